@@ -1,0 +1,1 @@
+"""What loudspeakers, rooms and stock are."""

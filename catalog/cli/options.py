@@ -1,0 +1,167 @@
+"""What all commands share: options, errors in one line, and printing that no text can disturb."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import sys
+import unicodedata
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from enum import StrEnum
+from typing import TYPE_CHECKING, Annotated, Any, Final
+
+import typer
+from typer.core import TyperGroup
+
+from catalog.errors import CatalogError
+
+if TYPE_CHECKING:
+    from sqlalchemy import Engine
+
+WIDE: Final = 120
+"""Columns of a terminal from which tables say more."""
+
+
+class Style(StrEnum):
+    """How to write data."""
+
+    TABLE = "table"
+    JSON = "json"
+    CSV = "csv"
+
+
+DatabaseOption = Annotated[
+    str | None,
+    typer.Option(
+        "--db",
+        metavar="URL_OR_PATH",
+        help="The catalogue: an SQLite file or a database URL. Else TRIPTYCH_DB, else a file in your data folder.",
+        show_default=False,
+    ),
+]
+StyleOption = Annotated[Style, typer.Option("--format", "-f", help="How to write the answer.")]
+
+
+class Commands(TyperGroup):
+    """A group of commands that tells what the catalogue refuses on stderr and ends with 1."""
+
+    def invoke(self, ctx: Any) -> Any:
+        """Run the command; only CatalogError is the user's to mend, anything else keeps its traceback."""
+        try:
+            return super().invoke(ctx)
+        except CatalogError as problem:
+            tell(f"error: {problem}")
+            raise typer.Exit(1) from None
+
+
+def application(help: str) -> typer.Typer:
+    """Return an application whose help is plain and whose errors are told by `Commands`."""
+    return typer.Typer(
+        cls=Commands,
+        help=help,
+        no_args_is_help=True,
+        rich_markup_mode=None,
+        pretty_exceptions_enable=False,
+        add_completion=False,
+    )
+
+
+def run(app: Callable[[], object]) -> None:
+    """Run an application as the whole program; quiet at Ctrl-C and closed pipes.
+
+    It exits with 0 when done, 1 when the catalogue refuses, 2 when the command line is wrong.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        # a terminal without a character for it gets an escape instead of a traceback
+        getattr(stream, "reconfigure", lambda **_: None)(errors="backslashreplace")
+    try:
+        app()
+        sys.stdout.flush()
+    except CatalogError as problem:
+        tell(f"error: {problem}")
+        raise SystemExit(1) from None
+    except KeyboardInterrupt:
+        raise SystemExit(130) from None
+    except BrokenPipeError:
+        # Python flushes stdout once more at exit, which would fail again
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        raise SystemExit(1) from None
+
+
+@contextmanager
+def catalogue(url_or_path: str | None) -> Iterator[Engine]:
+    """Give the catalogue's engine, created or upgraded where that is needed, and let go of it afterwards."""
+    from catalog.database import open_catalogue
+
+    engine = open_catalogue(url_or_path)
+    try:
+        yield engine
+    finally:
+        engine.dispose()
+
+
+def harmless(text: str) -> str:
+    r"""Return text in which nothing commands a terminal: what does not print is written out, such as \x1b."""
+    return "".join(_harmless(character) for character in text)
+
+
+def _harmless(character: str) -> str:
+    if character.isprintable():
+        return character
+    # Python calls no-break and thin spaces unprintable; a terminal shows them as blanks
+    return " " if unicodedata.category(character) == "Zs" else character.encode("unicode_escape").decode()
+
+
+def tell(text: str) -> None:
+    """Write words for people to stderr, line by line."""
+    for line in text.split("\n"):
+        typer.echo(harmless(line), err=True)
+
+
+def print_json(value: object) -> None:
+    """Write a value as JSON to stdout; what does not print is escaped, which JSON reads back unchanged."""
+    text = json.dumps(value, ensure_ascii=False, indent=2, allow_nan=False)
+    typer.echo(re.sub(r"[^\n]", lambda match: _json_character(match[0]), text))
+
+
+def _json_character(character: str) -> str:
+    return character if character.isprintable() else json.dumps(character)[1:-1]
+
+
+def print_csv(rows: Sequence[Sequence[str]]) -> None:
+    """Write rows as CSV to stdout."""
+    from catalog.exchange.tables import csv_text
+
+    typer.echo(csv_text(rows), nl=False)
+
+
+def terminal_width() -> int:
+    """Return how many columns a table may take."""
+    from rich.console import Console
+
+    return Console().width
+
+
+def print_table(headers: Sequence[str], rows: Sequence[Sequence[str]], *, right: Sequence[str] = ()) -> None:
+    """Write rows as a table to stdout; headers named in `right` stand over numbers."""
+    from rich import box
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0), header_style="bold")
+    for header in headers:
+        table.add_column(Text(header), justify="right" if header in right else "left", overflow="fold")
+    for row in rows:
+        # Text is never read as markup
+        table.add_row(*(Text(harmless(cell)) for cell in row))
+    Console(highlight=False).print(table)
+
+
+def print_paragraph(text: str) -> None:
+    """Write a sentence to stdout, wrapped to the terminal, after an empty line."""
+    import textwrap
+
+    typer.echo("\n" + textwrap.fill(harmless(text), terminal_width()))

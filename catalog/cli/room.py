@@ -1,0 +1,173 @@
+"""`triptych room`: rooms in and out of the catalogue."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from catalog.cli import options
+from catalog.cli.options import DatabaseOption, Style, StyleOption, tell
+from catalog.records import RoomRecord
+
+if TYPE_CHECKING:
+    from catalog.exchange.room_keys import Key
+
+app = options.application("Rooms: import, new, show, list, export.")
+
+NameArgument = Annotated[str, typer.Argument(help="The room's name, in any case.", show_default=False)]
+
+
+@app.command("import")
+def import_(
+    file: Annotated[Path, typer.Argument(help="A room in TOML.", show_default=False)],
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Check the file and change nothing.")] = False,
+    db: DatabaseOption = None,
+) -> None:
+    """Take a room from a file; one of the same name is replaced. Everything that is wrong is named.
+
+    Example: triptych room import mill_house.toml
+    """
+    from catalog.exchange.rooms import read_room
+
+    room = read_room(file)
+    if dry_run:
+        tell(f"{file.name} is a good room: {room.name}")
+    else:
+        _save(db, room)
+
+
+def _save(db: str | None, room: RoomRecord) -> None:
+    from catalog.database import writing
+    from catalog.store import save_room
+
+    with options.catalogue(db) as engine, writing(engine) as session:
+        saved = save_room(session, room)
+    done = "added" if saved.added else "replaced" if saved.changed else "unchanged"
+    tell(f"{done}: {room.name}")
+
+
+@app.command()
+def new(db: DatabaseOption = None) -> None:
+    """Describe a room question by question; each says what to measure and where.
+
+    Nothing is written before the last answer. An empty answer is unknown, where that may be.
+
+    Example: triptych room new
+    """
+    from catalog.cli.survey import survey
+    from catalog.database import reading
+    from catalog.queries import rooms
+
+    with options.catalogue(db) as engine, reading(engine) as session:
+        taken = rooms(session)
+    room = survey(taken)
+    _save(db, room)
+    tell(f"triptych room export {_argument(room.name)} gives it as a file; triptych match uses it by name")
+
+
+def _argument(name: str) -> str:
+    import shlex
+
+    return shlex.quote(name)
+
+
+@app.command()
+def show(name: NameArgument, style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
+    """Show one room with its seats and places.
+
+    Example: triptych room show "mill house"
+    """
+    from catalog.cli.values import ROOM_UNITS, room_values
+
+    room = _room(db, name)
+    if style is Style.JSON:
+        options.print_json({"units": ROOM_UNITS} | room_values(room))
+        return
+    rows = _rows(room)
+    if style is Style.CSV:
+        options.print_csv([("section", "key", "value"), *rows])
+    else:
+        options.print_table(("section", "key", "value"), rows)
+
+
+def _rows(room: RoomRecord) -> list[tuple[str, str, str]]:
+    """One row a key, values as in the file; a section that is not there is unknown as a whole."""
+    from catalog.exchange.room_keys import REPEATED, SECTIONS
+
+    rows = [("", "name", room.name)]
+    for name, section in SECTIONS.items():
+        records = getattr(room, f"{name}s") if name in REPEATED else [getattr(room, name)]
+        for number, record in enumerate(records, start=1):
+            where = f"{name} {number}" if name in REPEATED else name
+            rows += [(where, key, _shown(name, made, getattr(record, key, None))) for key, made in section.keys.items()]
+    return rows
+
+
+def _shown(section: str, key: Key, value: Any) -> str:
+    from catalog.cli.values import with_unit
+    from catalog.measures import write
+    from catalog.quantities import ROOM
+
+    if value is None:
+        return "unknown"
+    quantity = ROOM.get(f"{section}.{key.name}")
+    if quantity is not None:
+        return with_unit(write(value, quantity), quantity.bare_unit)
+    text = key.write(value)
+    return str(json.loads(text)) if text.startswith('"') else text
+
+
+@app.command("list")
+def list_(style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
+    """List the rooms in order of their names.
+
+    Example: triptych room list
+    """
+    from catalog.database import reading
+    from catalog.queries import room, rooms
+
+    with options.catalogue(db) as engine, reading(engine) as session:
+        found = [room(session, name) for name in rooms(session)]
+    headers = ("room", "seats", "places")
+    rows = [(one.name, str(len(one.seats)), str(len(one.places))) for one in found]
+    if style is Style.JSON:
+        options.print_json(
+            {"rooms": [{"name": one.name, "seats": len(one.seats), "places": len(one.places)} for one in found]}
+        )
+    elif style is Style.CSV:
+        options.print_csv([headers, *rows])
+    elif rows:
+        options.print_table(headers, rows, right=headers[1:])
+    else:
+        tell("no room yet; triptych room new asks for one")
+
+
+@app.command()
+def export(
+    name: NameArgument,
+    file: Annotated[str, typer.Argument(help="Where to; - for stdout. A file of that name is replaced.")] = "-",
+    db: DatabaseOption = None,
+) -> None:
+    """Write a room as TOML that imports to the identical room.
+
+    Example: triptych room export "Mill House" mill_house.toml
+    """
+    from catalog.exchange.rooms import toml_of, write_room
+
+    room = _room(db, name)
+    if file == "-":
+        typer.echo(toml_of(room), nl=False)
+    else:
+        write_room(Path(file), room)
+        tell(f"wrote {room.name} to {file}")
+
+
+def _room(db: str | None, name: str) -> RoomRecord:
+    from catalog.database import reading
+    from catalog.queries import room
+
+    with options.catalogue(db) as engine, reading(engine) as session:
+        return room(session, name)

@@ -1,0 +1,351 @@
+"""`triptych speaker`: loudspeakers in and out of the catalogue."""
+
+from __future__ import annotations
+
+import inspect
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Final
+
+import typer
+
+from catalog.cli import options
+from catalog.cli.options import DatabaseOption, Style, StyleOption, tell
+from catalog.errors import BadInput
+from catalog.exchange.columns import COLUMNS
+from catalog.records import Enclosure, LoudspeakerRecord, PortLocation, Role
+
+if TYPE_CHECKING:
+    from catalog.exchange.loudspeakers import Reading
+    from catalog.queries import LoudspeakerFilter
+    from catalog.store import Saved
+
+PAGE_SIZE: Final = 50
+"""Rows that a table shows at once unless it is told otherwise."""
+
+app = options.application("Loudspeakers: import, add, edit, show, list, export, retire.")
+
+NameArgument = Annotated[str, typer.Argument(help="Maker, series and model, in any case.", show_default=False)]
+
+
+@app.command("import")
+def import_(
+    file: Annotated[Path, typer.Argument(help="A CSV or XLSX file, one loudspeaker a row.", show_default=False)],
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Say what would happen and change nothing.")] = False,
+    keep_good: Annotated[
+        bool, typer.Option("--keep-good", help="Take the good rows; write the others to FILE.refused.csv with reasons.")
+    ] = False,
+    map: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--map", metavar="THEIRS=OURS", help="Read column THEIRS as OURS; THEIRS= leaves it out. Repeatable."
+        ),
+    ] = None,
+    db: DatabaseOption = None,
+) -> None:
+    """Take loudspeakers from a file: all of it or, with one bad cell, nothing.
+
+    Every bad cell is named. The same file a second time changes nothing.
+
+    Example: triptych speaker import shop.csv --map "Product=model"
+    """
+    from catalog.exchange.loudspeakers import read_loudspeakers
+
+    reading = read_loudspeakers(file, dict(_pair(one, "--map") for one in map or []))
+    for remark in reading.remarks:
+        tell(f"warning: {remark}")
+    if keep_good:
+        records = reading.good()
+        for problem in reading.problems:
+            tell(str(problem))
+    else:
+        records = _all_or_nothing(reading)
+    saved = _import(db, records, reading, file, dry_run=dry_run)
+    tell(("would have " if dry_run else "") + _saved(saved))
+
+
+def _pair(text: str, option: str) -> tuple[str, str]:
+    left, mark, right = text.partition("=")
+    if not mark or not left.strip():
+        raise typer.BadParameter(f"{text!r} is no pair; write one name, '=' and another", param_hint=option)
+    return left.strip(), right.strip()
+
+
+def _all_or_nothing(reading: Reading) -> tuple[LoudspeakerRecord, ...]:
+    if not reading.problems:
+        return reading.records
+    for problem in reading.problems:
+        tell(str(problem))
+    count, bad = len(reading.problems), len(reading.refused)
+    rows = f"{bad} row{'s' * (bad != 1)} refused, " if bad else ""
+    mend = "mend the file" + (" or take the good rows with --keep-good" if reading.records else "")
+    raise BadInput(f"{reading.source}: {count} problem{'s' * (count != 1)}, {rows}nothing changed; {mend}")
+
+
+class _Undo(Exception):
+    """Leaves a transaction without committing it."""
+
+
+def _import(
+    db: str | None, records: tuple[LoudspeakerRecord, ...], reading: Reading, file: Path, *, dry_run: bool
+) -> Saved:
+    from catalog.database import writing
+    from catalog.exchange.loudspeakers import write_refused
+    from catalog.store import save_loudspeakers
+
+    with options.catalogue(db) as engine:
+        try:
+            with writing(engine) as session:
+                saved = save_loudspeakers(session, records)
+                if dry_run:
+                    raise _Undo
+                if reading.refused:
+                    # inside the transaction: if the file cannot be written, nothing is taken either
+                    tell(f"{len(reading.refused)} refused, written to {write_refused(file, reading)}")
+        except _Undo:
+            pass
+    return saved
+
+
+def _saved(saved: Saved) -> str:
+    counts = f"added {saved.added}, changed {saved.changed}, unchanged {saved.unchanged}"
+    return counts + (f"; {saved.retired} of them retired, so hidden" if saved.retired else "")
+
+
+def _column_options(command: Callable[..., None]) -> Callable[..., None]:
+    """Give a command one option a column, in front of `db`, so that help and file format cannot drift apart."""
+    keyword = inspect.Parameter.KEYWORD_ONLY
+    parameters = [
+        inspect.Parameter(
+            name,
+            keyword,
+            default=None,
+            annotation=Annotated[
+                str | None, typer.Option(f"--{name.replace('_', '-')}", help=column.help, show_default=False)
+            ],
+        )
+        for name, column in COLUMNS.items()
+    ]
+    parameters.append(inspect.Parameter("db", keyword, default=None, annotation=DatabaseOption))
+    vars(command)["__signature__"] = inspect.Signature(parameters)
+    command.__annotations__ = {parameter.name: parameter.annotation for parameter in parameters}
+    return command
+
+
+@app.command()
+@_column_options
+def add(db: str | None = None, **texts: str | None) -> None:
+    """Add one loudspeaker; every column of the file is an option, with the same units and words.
+
+    Example: triptych speaker add --maker Orchard --model Wren --roles centre --width "7 1/2 in"
+    """
+    from catalog.database import writing
+    from catalog.queries import stored_by_key
+    from catalog.rows import name_key
+    from catalog.store import save_loudspeakers
+
+    given = {name: text for name, text in texts.items() if text is not None}
+    record = _record(given, "speaker add", lambda name: f"--{name.replace('_', '-')}")
+    with options.catalogue(db) as engine, writing(engine) as session:
+        if stored_by_key(session, [name_key(record.name)]):
+            raise BadInput(f"{record.name!r} is in the catalogue already; change it with speaker edit")
+        save_loudspeakers(session, [record])
+    tell(f"added {record.name}")
+
+
+def _record(texts: Mapping[str, str], source: str, called: Callable[[str], str]) -> LoudspeakerRecord:
+    from catalog.exchange.loudspeakers import record_from_texts
+
+    record, faults = record_from_texts(texts, source)
+    if record is None:
+        raise BadInput("\n".join(f"{called(name)}: {complaint}" for name, complaint in faults))
+    return record
+
+
+@app.command()
+def edit(
+    name: NameArgument,
+    set: Annotated[
+        list[str],
+        typer.Option("--set", metavar="COLUMN=VALUE", help="A figure; an empty value is unknown. Repeatable."),
+    ],
+    db: DatabaseOption = None,
+) -> None:
+    """Change figures of one loudspeaker.
+
+    Example: triptych speaker edit "Orchard Linden Tower" --set weight=18.6 --set "crossover=350 / 2.8 kHz"
+    """
+    from catalog.database import writing
+    from catalog.queries import loudspeaker
+    from catalog.store import save_loudspeakers
+
+    changes = dict(_pair(one, "--set") for one in set)
+    _check_changes(changes)
+    with options.catalogue(db) as engine, writing(engine) as session:
+        record = _edited(loudspeaker(session, name), changes)
+        saved = save_loudspeakers(session, [record])
+    tell(f"{record.name}: {_saved(saved)}")
+
+
+def _check_changes(changes: Iterable[str]) -> None:
+    from catalog.exchange.problems import nearest
+
+    for name in changes:
+        if name not in COLUMNS:
+            raise BadInput(f"--set {name}=...: {name!r} is no column; {nearest(name, COLUMNS)}")
+        if name in ("maker", "series", "model"):
+            raise BadInput(f"--set {name}=...: names the loudspeaker; add it under the new name and retire this one")
+
+
+def _edited(old: LoudspeakerRecord, changes: Mapping[str, str]) -> LoudspeakerRecord:
+    from dataclasses import replace
+
+    from catalog.exchange.loudspeakers import texts_from_record
+
+    record = _record({**texts_from_record(old), **changes}, "speaker edit", lambda name: f"column {name}")
+    kept = {name: figure for name, figure in old.figures.items() if name not in changes}
+    return replace(record, figures={name: kept.get(name, figure) for name, figure in record.figures.items()})
+
+
+@app.command()
+def show(name: NameArgument, style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
+    """Show one loudspeaker with every figure, its source, and what is unknown.
+
+    Example: triptych speaker show "orchard linden tower" --format json
+    """
+    from catalog.cli import speaker_tables
+    from catalog.database import reading
+    from catalog.queries import stored
+
+    with options.catalogue(db) as engine, reading(engine) as session:
+        found = stored(session, name)
+    speaker_tables.print_one(found, style)
+
+
+@app.command("list")
+def list_(
+    role: Annotated[Role | None, typer.Option(help="Offered for this.")] = None,
+    maker: Annotated[str | None, typer.Option(help="Of this maker, in any case.", show_default=False)] = None,
+    text: Annotated[
+        str | None, typer.Option(help="With these words in the name or family.", show_default=False)
+    ] = None,
+    max_price: Annotated[
+        str | None, typer.Option(help="Price of one, at most; '700' or '700 EUR'.", show_default=False)
+    ] = None,
+    max_width: Annotated[str | None, typer.Option(help="At most so wide [mm].", show_default=False)] = None,
+    max_height: Annotated[str | None, typer.Option(help="At most so high [mm].", show_default=False)] = None,
+    max_depth: Annotated[str | None, typer.Option(help="At most so deep [mm].", show_default=False)] = None,
+    enclosure: Annotated[Enclosure | None, typer.Option(help="With this enclosure.")] = None,
+    port: Annotated[PortLocation | None, typer.Option(help="With the port there.")] = None,
+    in_stock: Annotated[bool, typer.Option("--in-stock", help="With a unit that can be promised now.")] = False,
+    retired: Annotated[bool, typer.Option("--retired", help="Retired ones too.")] = False,
+    page: Annotated[int, typer.Option(min=1, help="Which page.")] = 1,
+    page_size: Annotated[
+        int | None,
+        typer.Option(min=1, help=f"Rows a page; {PAGE_SIZE} in a table, else all, if left out.", show_default=False),
+    ] = None,
+    style: StyleOption = Style.TABLE,
+    db: DatabaseOption = None,
+) -> None:
+    """List loudspeakers in order of their names; an unknown figure meets no limit.
+
+    Example: triptych speaker list --role centre --max-height "7 in" --max-price "700 EUR"
+    """
+    from catalog.cli import speaker_tables
+    from catalog.database import reading
+    from catalog.queries import LoudspeakerFilter, count, loudspeakers
+
+    price, currency = _price(max_price)
+    wanted = LoudspeakerFilter(
+        role=role,
+        maker=maker,
+        text=text,
+        price_max=price,
+        currency=currency,
+        enclosure=enclosure,
+        port=port,
+        in_stock=in_stock,
+        include_retired=retired,
+        page=page,
+        page_size=page_size or (PAGE_SIZE if style is Style.TABLE else None),
+        max_width=_limit("width", max_width),
+        max_height=_limit("height", max_height),
+        max_depth=_limit("depth", max_depth),
+    )
+    with options.catalogue(db) as engine, reading(engine) as session:
+        records, total = loudspeakers(session, wanted), count(session, wanted)
+    speaker_tables.print_many(records, style, total, page)
+    _tell_page(wanted, len(records), total)
+
+
+def _price(text: str | None) -> tuple[Any, str | None]:
+    from catalog.exchange.columns import currency, price
+
+    if text is None:
+        return None, None
+    amount, _, code = text.strip().partition(" ")
+    return price(amount), currency(code) if code else None
+
+
+def _limit(name: str, text: str | None) -> float | None:
+    from catalog.measures import read
+    from catalog.quantities import LOUDSPEAKER
+
+    if text is None:
+        return None
+    try:
+        return read(text, LOUDSPEAKER[name])
+    except BadInput as problem:
+        raise BadInput(f"--max-{name}: {problem}") from None
+
+
+def _tell_page(wanted: LoudspeakerFilter, shown: int, total: int) -> None:
+    first = (wanted.page - 1) * (wanted.page_size or total) + 1
+    if not shown:
+        tell(f"none of {total} on page {wanted.page}" if total else "no loudspeaker is like that")
+    elif shown < total:
+        more = f"; --page {wanted.page + 1} shows more" if first + shown - 1 < total else ""
+        tell(f"{first} to {first + shown - 1} of {total}{more}")
+
+
+@app.command()
+def export(
+    file: Annotated[
+        str, typer.Argument(help="Where to: .xlsx for a workbook, else CSV; - for stdout.", show_default=False)
+    ] = "-",
+    retired: Annotated[bool, typer.Option("--retired", help="Retired ones too.")] = False,
+    db: DatabaseOption = None,
+) -> None:
+    """Write all loudspeakers to a file that imports to the identical catalogue; a file of that name is replaced.
+
+    Example: triptych speaker export shop.xlsx
+    """
+    from catalog.database import reading
+    from catalog.exchange.loudspeakers import csv_of, write_loudspeakers
+    from catalog.queries import LoudspeakerFilter, loudspeakers
+
+    with options.catalogue(db) as engine, reading(engine) as session:
+        records = loudspeakers(session, LoudspeakerFilter(include_retired=retired))
+    if file == "-":
+        typer.echo(csv_of(records), nl=False)
+    else:
+        write_loudspeakers(Path(file), records)
+        tell(f"wrote {len(records)} to {file}")
+
+
+@app.command()
+def retire(
+    name: NameArgument,
+    undo: Annotated[bool, typer.Option("--undo", help="Bring it back.")] = False,
+    db: DatabaseOption = None,
+) -> None:
+    """Hide a loudspeaker from lists and recommendations; it stays in the catalogue.
+
+    Example: triptych speaker retire "Orchard Linden Tower"
+    """
+    from catalog.database import writing
+    from catalog.store import retire_loudspeaker
+
+    with options.catalogue(db) as engine, writing(engine) as session:
+        retire_loudspeaker(session, name, retired=not undo)
+    tell(f"{'brought back' if undo else 'retired'}: {name}")

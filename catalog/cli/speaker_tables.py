@@ -1,0 +1,108 @@
+"""Loudspeakers on the terminal, as JSON and as CSV."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from catalog.cli import options
+from catalog.cli.options import Style
+from catalog.cli.values import LOUDSPEAKER_UNITS, loudspeaker_values, rounded, with_unit
+from catalog.exchange.columns import COLUMNS
+from catalog.exchange.loudspeakers import texts_from_record
+from catalog.measures import plain
+from catalog.records import Evidence, LoudspeakerRecord, PricePer
+
+if TYPE_CHECKING:
+    from catalog.queries import Stored
+
+
+def print_one(found: Stored, style: Style) -> None:
+    """Write one loudspeaker with where its figures come from."""
+    if style is Style.JSON:
+        options.print_json(_one(found))
+    elif style is Style.CSV:
+        _print_csv([found.record])
+    else:
+        _print_sheet(found)
+
+
+def print_many(records: Sequence[LoudspeakerRecord], style: Style, total: int, page: int) -> None:
+    """Write one page of loudspeakers."""
+    if style is Style.JSON:
+        values = [loudspeaker_values(record) for record in records]
+        options.print_json({"units": LOUDSPEAKER_UNITS, "total": total, "page": page, "loudspeakers": values})
+    elif style is Style.CSV:
+        _print_csv(records)
+    elif records:
+        _print_list(records)
+
+
+def _one(found: Stored) -> dict[str, Any]:
+    figures = {
+        name: {
+            "raw": figure.raw,
+            "source": figure.source,
+            "evidence": figure.evidence.value,
+            "flags": list(figure.flags),
+        }
+        for name, figure in found.record.figures.items()
+    }
+    head = {"units": LOUDSPEAKER_UNITS, "retired": found.retired, "revision": found.revision}
+    return head | loudspeaker_values(found.record) | {"figures": figures}
+
+
+def _print_csv(records: Sequence[LoudspeakerRecord]) -> None:
+    options.print_csv([list(COLUMNS), *(list(texts_from_record(record).values()) for record in records)])
+
+
+def _print_sheet(found: Stored) -> None:
+    texts = texts_from_record(found.record)
+    rows = [
+        (name, with_unit(text, COLUMNS[name].unit), _source(found, name, text)) for name, text in texts.items() if text
+    ]
+    if found.retired:
+        rows.append(("retired", "yes, hidden from lists", ""))
+    options.print_table(("column", "value", "source"), rows)
+    unknown = ", ".join(name for name, text in texts.items() if not text)
+    options.print_paragraph(f"Unknown: {unknown}." if unknown else "Nothing is unknown.")
+
+
+def _source(found: Stored, name: str, text: str) -> str:
+    """Where a figure comes from, and how it stood there if that is not what is shown."""
+    figure = found.record.figures.get(name)
+    if figure is None:
+        return ""
+    evidence = "" if figure.evidence is Evidence.STATED else f", {figure.evidence.value}"
+    return figure.source + evidence + ("" if figure.raw == text else f": {figure.raw}")
+
+
+def _print_list(records: Sequence[LoudspeakerRecord]) -> None:
+    wide = options.terminal_width() >= options.WIDE
+    headers = ("loudspeaker", "roles", "W×H×D mm", "enclosure", "dB", "price")
+    more = ("ohm", "low Hz", "kg", "layout")
+    rows = [_row(record) + (_more(record) if wide else ()) for record in records]
+    options.print_table(
+        headers + (more if wide else ()), rows, right=("W×H×D mm", "dB", "price", "ohm", "low Hz", "kg")
+    )
+
+
+def _row(record: LoudspeakerRecord) -> tuple[str, ...]:
+    size = "×".join(rounded(getattr(record, side), side) for side in ("width", "height", "depth"))
+    enclosure = record.enclosure.value.replace("_", " ") if record.enclosure else "–"
+    if record.port_location and record.port_location.value != "none":
+        enclosure += f", {record.port_location.value}"
+    roles = COLUMNS["roles"].text(record.roles).replace(";", ", ")
+    return (record.name, roles, size, enclosure, rounded(record.sensitivity, "sensitivity", 1), _price(record))
+
+
+def _more(record: LoudspeakerRecord) -> tuple[str, ...]:
+    figures = (("impedance_nominal", 0), ("low_limit", 0), ("weight", 1))
+    return (*(rounded(getattr(record, name), name, digits) for name, digits in figures), record.layout or "–")
+
+
+def _price(record: LoudspeakerRecord) -> str:
+    if record.price is None:
+        return "–"
+    pair = "/pair" if record.price_per is PricePer.PAIR else ""
+    return f"{plain(record.price)} {record.currency}{pair}"

@@ -1,0 +1,314 @@
+"""The one place that opens the catalogue: URL, engine, transactions, upgrade with a copy laid beside it first."""
+
+from __future__ import annotations
+
+import logging
+import os
+import threading
+from collections.abc import Collection, Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+import sqlalchemy as sa
+from sqlalchemy import event
+from sqlalchemy.orm import Session
+
+from catalog.errors import DatabaseProblem
+from migrations import HEAD
+
+if TYPE_CHECKING:
+    from alembic.config import Config
+
+BUSY_TIMEOUT: Final = 30_000
+"""How long a writer waits for another on SQLite. [ms]."""
+
+CONNECT_TIMEOUT: Final = 10
+"""How long to wait for a server. [s]."""
+
+_upgrading = threading.Lock()
+"""Alembic keeps what it works on in one place a process."""
+
+log = logging.getLogger("triptych.database")
+
+
+def default_url() -> str:
+    """Give the URL of the catalogue that is used where none is named: TRIPTYCH_DB, or a file of the user's own."""
+    if named := os.environ.get("TRIPTYCH_DB"):
+        return as_url(named)
+    from platformdirs import user_data_path
+
+    return as_url(str(user_data_path("triptych", appauthor=False) / "catalogue.db"))
+
+
+def as_url(url_or_path: str) -> str:
+    """Give a SQLAlchemy URL for a URL or for the path of a SQLite file.
+
+    >>> as_url("shop.db"), as_url("postgresql://localhost/shop")
+    ('sqlite:///shop.db', 'postgresql+psycopg://localhost/shop')
+    """
+    if not url_or_path.strip():
+        raise DatabaseProblem("the database has no name: give --db a file or a URL")
+    scheme, separator, rest = url_or_path.partition("://")
+    if not separator:
+        path = os.path.expanduser(url_or_path)
+        return sa.URL.create("sqlite", database=path).render_as_string(hide_password=False)
+    if scheme in ("postgresql", "postgres"):
+        return f"postgresql+psycopg://{rest}"
+    return url_or_path
+
+
+def open_engine(url: str) -> sa.Engine:
+    """Open an engine whose transactions begin as what they are: BEGIN, or BEGIN IMMEDIATE with option `write=True`.
+
+    Raises
+    ------
+    DatabaseProblem
+        The URL cannot be read, or its driver is not installed.
+    """
+    try:
+        parsed = sa.make_url(url)
+        if parsed.get_backend_name() not in ("sqlite", "postgresql"):
+            raise DatabaseProblem(f"{_shown(parsed)}: only SQLite and PostgreSQL can hold a catalogue")
+        engine = sa.create_engine(parsed, connect_args=_connect_args(parsed))
+    except (sa.exc.ArgumentError, ValueError):
+        raise DatabaseProblem(f"{url!r} is not the URL of a database: give a file, or postgresql://host/name") from None
+    except ModuleNotFoundError as problem:
+        hint = "pip install 'triptych[postgresql]'"
+        raise DatabaseProblem(f"{_shown(parsed)}: needs the package {problem.name}: {hint}") from None
+    if engine.dialect.name == "sqlite":
+        event.listen(engine, "connect", _prepare_sqlite)
+        event.listen(engine, "begin", _begin_sqlite)
+    return engine
+
+
+def _connect_args(url: sa.URL) -> dict[str, Any]:
+    if url.get_backend_name() == "sqlite":
+        return {"timeout": BUSY_TIMEOUT / 1000}
+    return {"connect_timeout": CONNECT_TIMEOUT}
+
+
+def _prepare_sqlite(connection: Any, record: Any) -> None:
+    connection.isolation_level = None  # else the driver decides where a transaction begins
+    for pragma in ("foreign_keys = ON", f"busy_timeout = {BUSY_TIMEOUT}", "journal_mode = WAL", "synchronous = FULL"):
+        connection.execute(f"PRAGMA {pragma}")
+
+
+def _begin_sqlite(connection: sa.Connection) -> None:
+    # A write begun as a read fails at once with "database is locked" when another writer was faster.
+    write = connection.get_execution_options().get("write", False)
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if write else "BEGIN")
+
+
+def _shown(url: sa.URL) -> str:
+    if url.get_backend_name() == "sqlite":
+        return url.database or ":memory:"
+    return url.render_as_string(hide_password=True)
+
+
+@contextmanager
+def _told(engine: sa.Engine) -> Iterator[None]:
+    """Turn what the driver says about the database itself, not about its rows, into one line that helps."""
+    try:
+        yield
+    except (sa.exc.IntegrityError, sa.exc.ProgrammingError, sa.exc.DataError):
+        raise
+    except sa.exc.DBAPIError as problem:
+        said = " ".join(str(problem.orig).split())
+        if "no such" in said or "syntax error" in said:  # SQLite's word for a mistake in this program
+            raise
+        raise DatabaseProblem(f"{_shown(engine.url)}: {said}: {_cure(engine, said)}") from problem
+
+
+_CURES: Final = {
+    "not a database": "name another file, or move this one away",
+    "malformed": "the file is damaged: put a copy in its place (one lies beside it after each upgrade)",
+    "unable to open": "see that it is a file, in a folder you may write in",
+    "readonly": "see that you may write the file and its folder",
+    "locked": "another program is writing: try again when it has ended",
+    "full": "make room on the disk, then try again; nothing was written",
+    "does not exist": "create it first, or name another",
+    "authentication": "check user and password in the URL",
+    "in recovery": "the server is starting: try again in a moment",
+}
+
+
+def _cure(engine: sa.Engine, said: str) -> str:
+    for words, cure in _CURES.items():
+        if words in said:
+            return cure
+    if engine.dialect.name == "sqlite":
+        return "see that the disk works and the file is whole"
+    return "see that the server runs, and that host, port and name in the URL are right"
+
+
+@contextmanager
+def reading(engine: sa.Engine) -> Iterator[Session]:
+    """Give a session in one read-only transaction."""
+    options = {"postgresql_readonly": True, "isolation_level": "REPEATABLE READ"}
+    bound = engine if engine.dialect.name == "sqlite" else engine.execution_options(**options)
+    with _told(engine), Session(bound) as session:
+        if engine.dialect.name != "sqlite":
+            yield session
+            return
+        session.connection().exec_driver_sql("PRAGMA query_only = ON")
+        try:
+            yield session
+        finally:
+            session.connection().exec_driver_sql("PRAGMA query_only = OFF")
+
+
+@contextmanager
+def writing(engine: sa.Engine) -> Iterator[Session]:
+    """Give a session in one write transaction: committed if the block succeeds, rolled back if it raises."""
+    with _told(engine), Session(engine.execution_options(write=True)) as session, session.begin():
+        yield session
+
+
+def open_catalogue(url_or_path: str | None = None) -> sa.Engine:
+    """Open the catalogue, creating or upgrading it where that is needed.
+
+    Raises
+    ------
+    DatabaseProblem
+        It cannot be reached, is not a catalogue, or was written by a newer Triptych.
+    """
+    url = as_url(url_or_path) if url_or_path is not None else default_url()
+    engine = open_engine(url)
+    try:
+        _see_folder(engine.url, url)
+        if revision_of(engine) != HEAD:
+            upgrade(engine)
+    except BaseException:
+        engine.dispose()
+        raise
+    return engine
+
+
+def _sqlite_file(url: sa.URL) -> Path | None:
+    if url.get_backend_name() != "sqlite" or not url.database or url.database.startswith((":memory:", "file:")):
+        return None
+    return Path(url.database)
+
+
+def _see_folder(parsed: sa.URL, url: str) -> None:
+    path = _sqlite_file(parsed)
+    if path is None:
+        return
+    if path.is_dir():
+        raise DatabaseProblem(f"{path}: is a folder: name a file in it, such as {path / 'catalogue.db'}")
+    folder = path.parent
+    if not folder.is_dir():
+        if os.environ.get("TRIPTYCH_DB") or url != default_url():
+            raise DatabaseProblem(f"{path}: there is no folder {folder}: create it, or name another file")
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+        except OSError as problem:
+            raise DatabaseProblem(f"{folder}: {problem.strerror}: set TRIPTYCH_DB to a file you may write") from None
+    if not path.exists() and not os.access(folder, os.W_OK):
+        raise DatabaseProblem(f"{path}: you may not write in {folder}: name another file")
+
+
+def revision_of(engine: sa.Engine) -> str | None:
+    """Give the revision of the tables, None where there are none yet: one statement where the database is a catalogue.
+
+    Raises
+    ------
+    DatabaseProblem
+        It cannot be opened, or it holds tables that are not a catalogue's.
+    """
+    with _told(engine), engine.connect() as connection:
+        try:
+            found = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar()
+        except (sa.exc.OperationalError, sa.exc.ProgrammingError) as problem:
+            if "alembic_version" not in str(problem.orig):
+                raise
+            connection.rollback()
+            found = None
+        if found is None and (tables := sa.inspect(connection).get_table_names()) and tables != ["alembic_version"]:
+            raise DatabaseProblem(
+                f"{_shown(engine.url)}: holds tables that are not a catalogue's ({tables[0]}): name another database"
+            )
+    return found
+
+
+def alembic_config() -> Config:
+    """Give Alembic's configuration, from any folder and without a file."""
+    from alembic.config import Config
+
+    import migrations
+
+    folder = Path(next(iter(migrations.__path__)))
+    config = Config()
+    config.set_main_option("script_location", str(folder).replace("%", "%%"))
+    config.set_main_option("path_separator", "os")
+    return config
+
+
+def upgrade(engine: sa.Engine) -> Path | None:
+    """Bring the tables to the newest revision; lay a copy of an older SQLite file beside it first.
+
+    Returns
+    -------
+    Path or None
+        The copy. It is also said through `logging` as a warning, which Python shows on stderr by itself.
+
+    Raises
+    ------
+    DatabaseProblem
+        The database is newer than this program, or cannot be reached or written. Nothing was changed.
+    """
+    from alembic.script import ScriptDirectory
+
+    config = alembic_config()
+    known = {script.revision for script in ScriptDirectory.from_config(config).walk_revisions()}
+    with _upgrading:
+        return _upgrade(engine, config, known)
+
+
+def _upgrade(engine: sa.Engine, config: Config, known: Collection[str]) -> Path | None:
+    from alembic import command
+
+    old = revision_of(engine)
+    if old is not None and old not in known:
+        raise DatabaseProblem(
+            f"{_shown(engine.url)}: has revision {old}, newer than this program knows (up to {HEAD}): update triptych"
+        )
+    copy = _lay_copy(engine, old) if old not in (None, HEAD) else None
+    with _told(engine), engine.connect() as connection:
+        config.attributes["connection"] = connection
+        command.upgrade(config, "head")
+    return copy
+
+
+def _lay_copy(engine: sa.Engine, revision: str | None) -> Path | None:
+    path = _sqlite_file(engine.url)
+    if path is None:
+        return None
+    copy = path.with_name(f"{path.stem}.{revision}.{datetime.now(UTC):%Y%m%dT%H%M%S.%fZ}{path.suffix}")
+    copy_sqlite(engine, copy)
+    log.warning("the catalogue is brought from revision %s to %s; a copy of it as it was: %s", revision, HEAD, copy)
+    return copy
+
+
+def copy_sqlite(engine: sa.Engine, path: Path) -> None:
+    """Write a consistent copy of a SQLite catalogue to `path`, while others read and write it.
+
+    Raises
+    ------
+    DatabaseProblem
+        The copy cannot be written; no half copy is left.
+    """
+    import sqlite3
+    from contextlib import closing
+
+    try:
+        with _told(engine), engine.connect() as connection, closing(sqlite3.connect(path)) as target:
+            source = connection.connection.driver_connection
+            if source is None:
+                raise DatabaseProblem(f"{_shown(engine.url)}: the connection is closed")
+            source.backup(target)
+    except sqlite3.Error as problem:
+        path.unlink(missing_ok=True)
+        raise DatabaseProblem(f"{path}: the copy cannot be written: {problem}: make room beside the database") from None

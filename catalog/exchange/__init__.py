@@ -1,0 +1,1 @@
+"""Loudspeakers and rooms in and out of files."""

@@ -1,0 +1,106 @@
+"""What all tables share: names of constraints, kinds of columns, enums by value, STRICT tables on SQLite."""
+
+from __future__ import annotations
+
+import enum
+from collections.abc import Callable
+from datetime import UTC, datetime
+from typing import Annotated, Any, Final
+
+import sqlalchemy as sa
+from sqlalchemy.ext.compiler import compiles
+from sqlalchemy.orm import DeclarativeBase, mapped_column
+
+NAMES: Final = {
+    "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+    "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+    "ck": "ck_%(table_name)s_%(constraint_name)s",
+    "fk": "fk_%(table_name)s_%(column_0_N_name)s",
+    "pk": "pk_%(table_name)s",
+}
+"""Every constraint has a name, so that a migration can drop it."""
+
+STRICT: Final = {"sqlite_strict": True}
+"""SQLite checks the type of every value, as PostgreSQL does."""
+
+
+def _named(name: str, *types: type[sa.types.TypeEngine[Any]]) -> None:
+    for kind in types:
+        compiles(kind, "sqlite")(_spelling(name))
+
+
+def _spelling(name: str) -> Callable[..., str]:
+    return lambda element, compiler, **options: name
+
+
+# A STRICT table takes INTEGER, REAL, TEXT and BLOB only, so each type must be spelled as one of them.
+_named("TEXT", sa.String, sa.Text, sa.Enum, sa.Date, sa.DateTime, sa.JSON)
+_named("REAL", sa.Double)
+_named("INTEGER", sa.Boolean, sa.BigInteger)
+
+
+class UtcTime(sa.types.TypeDecorator[datetime]):
+    """An instant: stored in UTC, always aware."""
+
+    impl = sa.DateTime(timezone=True)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: sa.Dialect) -> datetime | None:
+        """Refuse a time without a zone; store the rest in UTC."""
+        if value is None:
+            return None
+        if value.tzinfo is None:
+            raise ValueError(f"a time needs a zone: {value!r}")
+        return value.astimezone(UTC)
+
+    def process_result_value(self, value: datetime | None, dialect: sa.Dialect) -> datetime | None:
+        """Give the zone back where the database has none."""
+        if value is None:
+            return None
+        return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
+
+
+_BY_VALUE: Final[dict[str, Any]] = {
+    "values_callable": lambda members: [member.value for member in members],
+    "native_enum": False,
+    "create_constraint": True,
+    "length": 32,
+}
+
+
+def by_value(kind: type[enum.Enum], name: str) -> sa.Enum:
+    """Give the column type of an enum, held by a CHECK of that `name`; needed where a table has the enum twice."""
+    return sa.Enum(kind, name=name, **_BY_VALUE)
+
+
+def positive(*columns: str) -> list[sa.CheckConstraint]:
+    """Give one CHECK a column: above zero."""
+    return [sa.CheckConstraint(f"{column} > 0", name=f"{column}_positive") for column in columns]
+
+
+def not_negative(*columns: str) -> list[sa.CheckConstraint]:
+    """Give one CHECK a column: zero or more."""
+    return [sa.CheckConstraint(f"{column} >= 0", name=f"{column}_not_negative") for column in columns]
+
+
+Key = Annotated[int, mapped_column(primary_key=True)]
+NameKey = Annotated[str, mapped_column(sa.String().with_variant(sa.String(collation="C"), "postgresql"))]
+Metres = Annotated[float, mapped_column(sa.Double, info={"unit": "m"})]
+Kilograms = Annotated[float, mapped_column(sa.Double, info={"unit": "kg"})]
+Decibels = Annotated[float, mapped_column(sa.Double, info={"unit": "dB"})]
+Hertz = Annotated[float, mapped_column(sa.Double, info={"unit": "Hz"})]
+Ohms = Annotated[float, mapped_column(sa.Double, info={"unit": "ohm"})]
+Watts = Annotated[float, mapped_column(sa.Double, info={"unit": "W"})]
+Degrees = Annotated[float, mapped_column(sa.Double, info={"unit": "deg"})]
+Percent = Annotated[float, mapped_column(sa.Double, info={"unit": "%"})]
+Count = Annotated[int, mapped_column(info={"unit": "1"})]
+MinorUnits = Annotated[int, mapped_column(sa.BigInteger, info={"unit": "minor unit of the currency"})]
+Currency = Annotated[str, mapped_column(sa.String(3))]
+Instant = Annotated[datetime, mapped_column(UtcTime)]
+
+
+class Base(DeclarativeBase):
+    """All tables of the catalogue."""
+
+    metadata = sa.MetaData(naming_convention=NAMES)
+    type_annotation_map = {enum.Enum: sa.Enum(enum.Enum, **_BY_VALUE)}  # noqa: RUF012  SQLAlchemy reads it once

@@ -1,0 +1,76 @@
+"""Money as whole minor units of its currency: no rounding, ever."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Final
+
+from catalog.errors import BadInput
+
+_DIGITS: Final = {
+    0: "BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX UYI VND VUV XAF XOF XPF",
+    3: "BHD IQD JOD KWD LYD OMR TND",
+    4: "CLF UYW",
+}
+_DIGITS_OF: Final = {code: digits for digits, codes in _DIGITS.items() for code in codes.split()}
+
+LARGEST: Final = 10**15
+"""The largest amount that is taken for money. [minor unit]."""
+
+
+def minor_digits(currency: str | None) -> int:
+    """Give the decimals of a currency; two where the currency is not known.
+
+    Examples
+    --------
+    >>> minor_digits("EUR"), minor_digits("JPY"), minor_digits("KWD"), minor_digits(None)
+    (2, 0, 3, 2)
+
+    References
+    ----------
+    .. [1] ISO 4217:2015, list one (from memory).
+    """
+    return 2 if currency is None else _DIGITS_OF.get(currency, 2)
+
+
+def checked_currency(currency: str | None) -> str | None:
+    """Give the code back, or refuse what is not three capital letters.
+
+    Raises
+    ------
+    BadInput
+        It is not a code.
+    """
+    if currency is None or (len(currency) == 3 and currency.isascii() and currency.isalpha() and currency.isupper()):
+        return currency
+    raise BadInput(f"currency {currency!r}: give its code of three capital letters, such as EUR")
+
+
+def to_minor(amount: Decimal, currency: str | None) -> int:
+    """Give an amount in minor units.
+
+    >>> to_minor(Decimal("519.5"), "EUR"), to_minor(Decimal("519"), "JPY")
+    (51950, 519)
+
+    Raises
+    ------
+    BadInput
+        It is negative, not finite, too large, or has more decimals than the currency.
+    """
+    digits = minor_digits(currency)
+    money = f"{amount} {currency or ''}".strip()
+    if not amount.is_finite() or amount < 0 or amount > LARGEST:
+        raise BadInput(f"price {money}: must be zero or more, and a number that money can be")
+    minor = int(amount.scaleb(digits))
+    if to_amount(minor, currency) != amount:
+        raise BadInput(f"price {money}: {currency or 'money'} has {digits} decimals, no more")
+    return minor
+
+
+def to_amount(minor: int, currency: str | None) -> Decimal:
+    """Give minor units as an amount.
+
+    >>> to_amount(51950, "EUR")
+    Decimal('519.50')
+    """
+    return Decimal(minor).scaleb(-minor_digits(currency))

@@ -1,0 +1,1 @@
+"""The bridge: a catalogue and a room become arrays, arrays become advice."""

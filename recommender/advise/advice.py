@@ -1,0 +1,183 @@
+"""The answer, detached from the database: plain frozen values, built when they are looked at."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final, Generic, TypeVar, overload
+
+Item = TypeVar("Item")
+CHUNK: Final = 256
+"""How many items are built at once where all of them are looked at."""
+
+
+class Built(Sequence[Item], Generic[Item]):
+    """A sequence whose items are built when somebody looks at them, and kept."""
+
+    def __init__(self, count: int, build: Callable[[range], list[Item]]) -> None:
+        self._count = count
+        self._build = build
+        self._made: dict[int, Item] = {}
+
+    def __len__(self) -> int:
+        """The number of items, built or not."""
+        return self._count
+
+    @overload
+    def __getitem__(self, index: int) -> Item: ...
+    @overload
+    def __getitem__(self, index: slice) -> Sequence[Item]: ...
+    def __getitem__(self, index: int | slice) -> Item | Sequence[Item]:
+        """The item at `index`, or the items of a slice."""
+        if isinstance(index, slice):
+            wanted = range(*index.indices(self._count))
+            if wanted:
+                self._make(range(min(wanted), max(wanted) + 1))
+            return [self._made[position] for position in wanted]
+        if index < 0:
+            index += self._count
+        if not 0 <= index < self._count:
+            raise IndexError(index)
+        self._make(range(index, index + 1))
+        return self._made[index]
+
+    def __iter__(self) -> Iterator[Item]:
+        """The items in order."""
+        for start in range(0, self._count, CHUNK):
+            yield from self[start : start + CHUNK]
+
+    def _make(self, span: range) -> None:
+        """Build what isn't there yet of a span; it is cheaper to build many at once."""
+        missing = [position for position in span if position not in self._made]
+        if missing:
+            whole = range(missing[0], missing[-1] + 1)
+            self._made.update(zip(whole, self._build(whole), strict=True))
+
+
+@dataclass(frozen=True, slots=True)
+class GateAnswer:
+    """What one gate said."""
+
+    gate: str
+    verdict: str
+    why: str
+    margin: float | None
+    unit: str
+    question: str
+
+
+@dataclass(frozen=True, slots=True)
+class CriterionAnswer:
+    """What one criterion came to, with what it rests on."""
+
+    criterion: str
+    value: float
+    low: float
+    high: float
+    unit: str
+    utility: float
+    weight: float
+    evidence: str
+    why: str
+    formula: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class SeatAnswer:
+    """What one seat hears of the centre against the centre's own axis."""
+
+    seat: str
+    angle_deg: float
+    dip_db: float | None
+    dip_hz: float | None
+    null_hz: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class OtherPlace:
+    """How the same loudspeaker does elsewhere in the room."""
+
+    place: str
+    pose: str
+    score: float | None
+    verdict: str
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """One loudspeaker in one place and pose, with everything that was found out about it there."""
+
+    rank: int
+    speaker: str
+    place: str
+    pose: str
+    verdict: str
+    score: float
+    score_low: float
+    score_high: float
+    confidence: float
+    price: float | None
+    currency: str | None
+    available: int | None
+    gates: tuple[GateAnswer, ...]
+    criteria: tuple[CriterionAnswer, ...]
+    quantities: dict[str, float | None]
+    seats: tuple[SeatAnswer, ...]
+    other_places: tuple[OtherPlace, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """A loudspeaker that one answer could bring into the ranking."""
+
+    speaker: str
+    place: str
+    pose: str
+    gate: str
+    why: str
+    question: str
+    questions: tuple[str, ...]
+    score_if_passed: float
+    price: float | None
+    currency: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """Why a loudspeaker is ruled out in one place and pose."""
+
+    place: str
+    pose: str
+    gate: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class RuledOut:
+    """A loudspeaker that no place passes."""
+
+    speaker: str
+    reasons: tuple[Reason, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Counsel:
+    """One piece of advice beyond the ranking; `kind` is phantom, change_place, third_main, raise_budget or none."""
+
+    kind: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """The whole answer to one question."""
+
+    mains: str
+    mains_evidence: str
+    room: str
+    ranked: Sequence[Standing]
+    pending: Sequence[Waiting]
+    excluded: Sequence[RuledOut]
+    advice: tuple[Counsel, ...]
+    cautions: tuple[str, ...]

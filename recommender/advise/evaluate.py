@@ -1,0 +1,238 @@
+"""All gates and criteria, for every place and pose: arrays in, options out. No database, no words."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, fields
+from typing import Final
+
+import numpy as np
+
+from recommender.advise.gather import STAND_MOUNT_HEIGHT
+from recommender.aiming import Aim, aim
+from recommender.criteria.placing import aim_of, surroundings
+from recommender.criteria.sound import coverage_of, timbre_of
+from recommender.criteria.value import balance, headroom, reach
+from recommender.gates import drive as drive_gates
+from recommender.gates import fit, terms
+from recommender.hearing import Listening, Voices, mains_at_primary, seat_azimuth
+from recommender.levels import Levels, levels
+from recommender.measures import Measure
+from recommender.ranking import Scores, score
+from recommender.scene import (
+    BoolArray,
+    Boxes,
+    CodeArray,
+    Drive,
+    FloatArray,
+    IndexArray,
+    Mains,
+    Picture,
+    Purse,
+    Seats,
+    Site,
+)
+from recommender.verdicts import Judgement, Verdict
+
+UPRIGHT_PLACES: Final = frozenset({"stand", "wall", "behind_screen"})
+"""Kinds of place where a box made to lie may be stood on end."""
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """One question, whole: N candidates, the mains, the room and the money.
+
+    `voices_of` gives the voices of the candidates at some rows: they are asked for late, and only for those that the
+    gates leave.
+    """
+
+    boxes: Boxes
+    relation: CodeArray
+    voices_of: Callable[[IndexArray], Voices]
+    sealed: FloatArray
+    mains: Mains
+    mains_voice: Voices
+    main_price: float
+    seats: Seats
+    sites: tuple[Site, ...]
+    picture: Picture
+    drive: Drive
+    purse: Purse
+    in_stock: bool
+    weights: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """One place and pose for the candidates at `index`, judged by the gates; `kept` are those worth measuring."""
+
+    site: Site
+    pose: str
+    index: IndexArray
+    boxes: Boxes
+    aim: Aim
+    azimuth: FloatArray
+    levels: Levels
+    judgements: tuple[Judgement, ...]
+    verdict: CodeArray
+    kept: IndexArray
+
+    @property
+    def on_side(self) -> bool:
+        """Whether the boxes lie or stand otherwise than they were designed to."""
+        return self.pose == "on_side"
+
+
+@dataclass(frozen=True, slots=True)
+class Option(Placed):
+    """A place and pose with the measures and scores of the candidates that are kept there."""
+
+    measures: tuple[Measure, ...]
+    scores: Scores
+
+    def scored(self, count: int) -> FloatArray:
+        """The score of each of all `count` candidates here; NaN where none was made."""
+        spread = np.full(count, np.nan)
+        spread[self.index[self.kept]] = self.scores.score
+        return spread
+
+    def judged(self, count: int) -> CodeArray:
+        """The verdict on each of all `count` candidates here; `FAIL` for those that can't take this pose."""
+        spread = np.full(count, Verdict.FAIL, dtype=np.int8)
+        spread[self.index] = self.verdict
+        return spread
+
+
+def options(scene: Scene, keep_failed: bool = False) -> list[Option]:
+    """Every place and pose with its gates, and the measures of what isn't ruled out there (or of everything)."""
+    anywhere = _anywhere(scene)
+    placed = [
+        _placed(scene, site, pose, index, boxes, anywhere, keep_failed)
+        for site in scene.sites
+        for pose, index, boxes in _poses(scene, site)
+    ]
+    left = np.unique(np.concatenate([option.index[option.kept] for option in placed]))
+    listening = Listening(
+        scene.voices_of(left),
+        _azimuths(option for option in placed if not option.on_side),
+        _azimuths(option for option in placed if option.on_side),
+    )
+    mains_direct = mains_at_primary(scene.mains_voice.profile, scene.mains, scene.seats)
+    return [_measured(scene, option, left, listening, mains_direct) for option in placed]
+
+
+def _azimuths(placed: Iterable[Placed]) -> set[float]:
+    return {angle for option in placed for angle in option.azimuth.tolist()}
+
+
+def _poses(scene: Scene, site: Site) -> Iterator[tuple[str, IndexArray, Boxes]]:
+    boxes = scene.boxes
+    yield "as_designed", np.arange(len(boxes)), boxes
+    small = np.fmax(boxes.height, boxes.width) <= STAND_MOUNT_HEIGHT
+    turnable = np.flatnonzero(small & (~boxes.lying | (site.kind in UPRIGHT_PLACES)))
+    if len(turnable):
+        yield "on_side", turnable, boxes.take(turnable).on_side()
+
+
+def _anywhere(scene: Scene) -> tuple[Judgement, ...]:
+    """The gates that no place changes."""
+    return (
+        drive_gates.amplifier(scene.boxes, scene.drive),
+        terms.money(scene.boxes, scene.purse),
+        terms.supply(scene.boxes, scene.in_stock),
+    )
+
+
+def _placed(
+    scene: Scene,
+    site: Site,
+    pose: str,
+    index: IndexArray,
+    boxes: Boxes,
+    anywhere: tuple[Judgement, ...],
+    keep_failed: bool,
+) -> Placed:
+    placed = aim(boxes, site, scene.seats)
+    loud = levels(boxes, placed, scene.seats, scene.drive, scene.mains)
+    terms_here = anywhere if len(index) == len(scene.boxes) else tuple(judged.take(index) for judged in anywhere)
+    judgements = _judgements(scene, site, boxes, placed, loud, terms_here)
+    verdict = np.max(np.vstack([judgement.verdict for judgement in judgements]), axis=0)
+    kept = np.arange(len(boxes)) if keep_failed else np.flatnonzero(verdict < Verdict.FAIL)
+    azimuth = seat_azimuth(placed, scene.seats)
+    return Placed(site, pose, index, boxes, placed, azimuth, loud, judgements, verdict, kept)
+
+
+def _judgements(
+    scene: Scene, site: Site, boxes: Boxes, placed: Aim, loud: Levels, anywhere: tuple[Judgement, ...]
+) -> tuple[Judgement, ...]:
+    amplifier, money, supply = anywhere
+    return (
+        fit.envelope(boxes, site),
+        fit.tilt(boxes, placed),
+        fit.port(boxes, site, placed),
+        fit.sight(boxes, site, placed, scene.picture),
+        fit.load(boxes, site),
+        amplifier,
+        drive_gates.level(boxes, scene.drive, loud),
+        drive_gates.trim(boxes, scene.drive, loud),
+        fit.height(boxes, placed),
+        money,
+        supply,
+        terms.hazard(boxes, site),
+    )
+
+
+def _measured(scene: Scene, placed: Placed, left: IndexArray, listening: Listening, mains_direct: FloatArray) -> Option:
+    rows = placed.index[placed.kept]
+    own, here, loud = placed.boxes.take(placed.kept), placed.aim.take(placed.kept), placed.levels.take(placed.kept)
+    heard = listening.at_seats(np.searchsorted(left, rows), placed.azimuth, here, scene.seats, placed.on_side)
+    measures = (
+        timbre_of(heard, scene.seats.primary, scene.mains_voice, mains_direct),
+        coverage_of(heard, scene.seats),
+        headroom(own, scene.drive, loud),
+        aim_of(own, here, scene.mains, scene.seats),
+        surroundings(own, placed.site, here, scene.seats, scene.picture, scene.mains),
+        balance(terms.comparable_price(own, scene.purse), scene.main_price),
+        reach(own, scene.sealed[rows]),
+    )
+    parts = {entry.name: getattr(placed, entry.name) for entry in fields(Placed)}
+    return Option(**parts, measures=measures, scores=score(measures, scene.weights))
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """For each of N candidates: which group it is in and its best option (an index into the options; -1 for none).
+
+    `scores` and `verdicts` have one row an option and one column a candidate.
+    """
+
+    ranked: IndexArray
+    pending: IndexArray
+    excluded: IndexArray
+    best: IndexArray
+    best_score: FloatArray
+    scores: FloatArray
+    verdicts: CodeArray
+
+
+def outcome(found: list[Option], count: int) -> Outcome:
+    """Put each candidate in one group: ranked if some place passes it, pending if some place might, else excluded."""
+    scores = np.vstack([option.scored(count) for option in found])
+    verdicts = np.vstack([option.judged(count) for option in found])
+    passing = np.where(verdicts <= Verdict.CONDITIONAL, scores, np.nan)
+    waiting = np.where(verdicts == Verdict.UNKNOWN, scores, np.nan)
+    is_ranked: BoolArray = np.asarray(~np.isnan(passing).all(axis=0))
+    is_pending: BoolArray = np.asarray(~is_ranked & ~np.isnan(waiting).all(axis=0))
+    usable = np.where(is_ranked, passing, waiting)
+    best = np.argmax(np.where(np.isnan(usable), -np.inf, usable), axis=0)
+    best_score = usable[best, np.arange(count)]
+    by_score = np.argsort(-np.where(np.isnan(best_score), -np.inf, best_score), kind="stable")
+    return Outcome(
+        ranked=by_score[is_ranked[by_score]],
+        pending=by_score[is_pending[by_score]],
+        excluded=np.flatnonzero(~is_ranked & ~is_pending),
+        best=np.where(is_ranked | is_pending, best, -1),
+        best_score=best_score,
+        scores=scores,
+        verdicts=verdicts,
+    )

@@ -1,0 +1,296 @@
+"""Rows of the catalogue and the record of a room, turned into the arrays that gates and criteria take."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+
+from catalog.records import Back, RoomRecord
+from recommender.levels import sensitivity_range
+from recommender.scene import (
+    Basis,
+    BoolArray,
+    Boxes,
+    CodeArray,
+    Drive,
+    FloatArray,
+    IndexArray,
+    Life,
+    Loading,
+    Mains,
+    Picture,
+    Port,
+    Purse,
+    Seats,
+    Site,
+    Sold,
+)
+
+Columns = Mapping[str, Sequence[Any]]
+
+STAND_MOUNT_HEIGHT: Final = 0.60
+"""An upright main no taller than this is no tower: it may be a centre, also on its side [m]. Common practice."""
+
+NO_PEAK_SPACING: Final = 2.5
+"""Mains' spacing where the room doesn't say [m]. Assumed."""
+
+_PORT: Final = {
+    "front": Port.FRONT,
+    "rear": Port.REAR,
+    "side": Port.SIDE,
+    "top": Port.TOP,
+    "bottom": Port.BOTTOM,
+    "none": Port.NONE,
+}
+_BASIS: Final = {
+    None: Basis.ANECHOIC,
+    "anechoic": Basis.ANECHOIC,
+    "half_space": Basis.HALF_SPACE,
+    "in_room": Basis.IN_ROOM,
+    "unknown": Basis.UNKNOWN,
+}
+_SOLD: Final = {None: Sold.UNKNOWN, "single": Sold.SINGLE, "either": Sold.SINGLE, "pair": Sold.PAIR}
+_LIFE: Final = {"last_of_line": Life.LAST_OF_LINE, "discontinued": Life.DISCONTINUED}
+_LOADING: Final = {
+    "dome": Loading.DOME,
+    "ring": Loading.DOME,
+    "cone": Loading.DOME,
+    "waveguide_dome": Loading.WAVEGUIDE,
+    "horn": Loading.HORN,
+    "ribbon": Loading.RIBBON,
+    "folded_ribbon": Loading.RIBBON,
+}
+
+
+def floats(values: Sequence[Any]) -> FloatArray:
+    """A column as floats; None becomes NaN."""
+    return np.array(values, dtype=np.float64)
+
+
+def _codes(values: Sequence[Any], table: Mapping[Any, int], default: int) -> CodeArray:
+    return np.array([table.get(value, default) for value in values], dtype=np.int8)
+
+
+def lying(columns: Columns) -> BoolArray:
+    """Whether each loudspeaker is described lying; where that isn't stated, whether it is wider than high."""
+    wide = np.nan_to_num(floats(columns["width"])) > np.nan_to_num(floats(columns["height"]))
+    stated = np.array([value == "lying" for value in columns["orientation"]], dtype=np.bool_)
+    silent = np.array([value is None for value in columns["orientation"]], dtype=np.bool_)
+    return np.where(silent, wide, stated)
+
+
+def _port(columns: Columns) -> CodeArray:
+    def face(enclosure: str | None, location: str | None) -> Port:
+        if enclosure == "sealed":
+            return Port.NONE
+        if enclosure == "open_back":
+            return Port.REAR
+        if location == "none" and enclosure is not None:
+            return Port.UNKNOWN
+        return _PORT.get(location or "", Port.UNKNOWN)
+
+    pairs = zip(columns["enclosure"], columns["port_location"], strict=True)
+    return np.array([face(enclosure, location) for enclosure, location in pairs], dtype=np.int8)
+
+
+def price_of_one(columns: Columns) -> FloatArray:
+    """The price of one loudspeaker, half of a pair's [currency]; the currency's minor unit is a hundredth."""
+    amount = floats(columns["price_minor"]) / 100
+    return np.where(np.array([per == "pair" for per in columns["price_per"]], dtype=np.bool_), amount / 2, amount)
+
+
+@dataclass(frozen=True, slots=True)
+class Currencies:
+    """Currency codes as small numbers, so that columns of them compare fast."""
+
+    number: Mapping[str, int]
+
+    @classmethod
+    def of(cls, columns: Columns, *others: str | None) -> Currencies:
+        """The numbering of all currencies in a column and in `others`."""
+        known = {value for value in (*columns["currency"], *others) if value}
+        return cls({name: index for index, name in enumerate(sorted(known))})
+
+    def code(self, name: str | None) -> int:
+        """The number of a currency; -1 for none."""
+        return self.number.get(name or "", -1)
+
+
+def _for_pairs(roles: list[str]) -> bool:
+    return "main" in roles and "centre" not in roles
+
+
+def boxes(columns: Columns, currencies: Currencies) -> Boxes:
+    """The loudspeakers of `columns` as they were designed to stand."""
+    on_side = lying(columns)
+    axis = floats(columns["axis_height"])
+    height = floats(columns["height"])
+    enclosure = np.array([value or "" for value in columns["enclosure"]])
+    roles = columns["roles"]
+    return Boxes(
+        width=floats(columns["width"]),
+        height=height,
+        depth=floats(columns["depth"]),
+        feet=floats(columns["feet"]),
+        rear_allowance=floats(columns["rear_allowance"]),
+        weight=floats(columns["weight"]),
+        axis=np.where(np.isnan(axis) & on_side, height / 2, axis),
+        axis_stated=~np.isnan(axis),
+        lying=on_side,
+        port=_port(columns),
+        port_diameter=floats(columns["port_diameter"]),
+        radiator=np.isin(enclosure, ["passive_radiator", "open_back"]),
+        bung=np.array([value is True or value == 1 for value in columns["bung"]], dtype=np.bool_),
+        sensitivity=floats(columns["sensitivity"]),
+        basis=_codes(columns["sensitivity_basis"], _BASIS, Basis.UNKNOWN),
+        impedance_nominal=floats(columns["impedance_nominal"]),
+        impedance_minimum=floats(columns["impedance_minimum"]),
+        power_handling=floats(columns["power_handling"]),
+        low_limit=floats(columns["low_limit"]),
+        low_limit_drop=floats(columns["low_limit_drop"]),
+        price=price_of_one(columns),
+        price_taxed=_codes(columns["tax"], {"included": 1, "excluded": 0}, -1),
+        tax_rate=floats(columns["tax_rate"]),
+        currency=np.array([currencies.code(value) for value in columns["currency"]], dtype=np.int16),
+        sold=_codes(columns["sold_as"], _SOLD, Sold.UNKNOWN),
+        usually_pairs=np.array([_for_pairs(value.split("|")) for value in roles], dtype=np.bool_),
+        life=_codes(columns["status"], _LIFE, Life.CURRENT),
+        available=floats(columns["available"]),
+    )
+
+
+def loading(columns: Columns) -> CodeArray:
+    """The loading class of each tweeter."""
+    return _codes(columns["tweeter_type"], _LOADING, Loading.UNKNOWN)
+
+
+def sealed(columns: Columns) -> FloatArray:
+    """1 where a box is sealed, else 0."""
+    return np.array([value == "sealed" for value in columns["enclosure"]], dtype=np.float64)
+
+
+def candidate_index(columns: Columns, mains_index: int, role: str) -> IndexArray:
+    """Which rows may be a centre: those offered for the role, stand-mounts made for mains, and the mains themselves."""
+    upright = ~lying(columns)
+    small = np.nan_to_num(floats(columns["height"]), nan=np.inf) <= STAND_MOUNT_HEIGHT
+    offered = np.array([role in roles.split("|") for roles in columns["roles"]], dtype=np.bool_)
+    main = np.array(["main" in roles.split("|") for roles in columns["roles"]], dtype=np.bool_)
+    retired = np.array(columns["retired"], dtype=np.bool_)
+    chosen = (offered | (main & upright & small)) & ~retired
+    chosen[mains_index] = not retired[mains_index]
+    return np.flatnonzero(chosen)
+
+
+def seats(room: RoomRecord) -> Seats:
+    """The seats of a room."""
+    return Seats(
+        name=tuple(seat.name for seat in room.seats),
+        x=floats([seat.x for seat in room.seats]),
+        distance=floats([seat.distance for seat in room.seats]),
+        ear_height=floats([seat.ear_height for seat in room.seats]),
+        regular=np.array([seat.regular or seat.primary for seat in room.seats], dtype=np.bool_),
+        primary=next(index for index, seat in enumerate(room.seats) if seat.primary),
+    )
+
+
+def _known(value: float | None) -> float:
+    return np.nan if value is None else float(value)
+
+
+def sites(room: RoomRecord) -> list[Site]:
+    """The places of a room. The back of an open shelf that nobody mentioned is open; that of a bay is unknown."""
+    return [
+        Site(
+            name=place.name,
+            kind=place.kind.value,
+            width=_known(place.width),
+            height=_known(place.height),
+            depth=_known(place.depth),
+            base=_known(place.base),
+            front=_known(place.front),
+            back=_back(place.kind.value, place.back),
+            load=_known(place.load),
+            hot=place.hot.value,
+            wall=place.wall.value if place.wall else "",
+            gap=_known(place.gap),
+            setback=place.setback or 0.0,
+        )
+        for place in room.places
+    ]
+
+
+def _back(kind: str, back: Back | None) -> str:
+    if back is not None:
+        return back.value
+    return "unknown" if kind == "cavity" else "open"
+
+
+def picture(room: RoomRecord) -> Picture:
+    """The picture's edges; sizes that aren't stated come from the diagonal and the aspect."""
+    screen = room.screen
+    if screen is None:
+        return Picture(np.nan, np.nan, np.nan, transparent=False)
+    width, height = _known(screen.width), _known(screen.height)
+    if screen.diagonal is not None and screen.aspect is not None:
+        from recommender.physics.picture import picture_size
+
+        across, _, along = screen.aspect.partition(":")
+        stated = picture_size(screen.diagonal, float(across) / float(along or 1))
+        width = float(stated[0]) if np.isnan(width) else width
+        height = float(stated[1]) if np.isnan(height) else height
+    bottom = _known(screen.bottom)
+    top = np.inf if np.isnan(height) else bottom + height
+    return Picture(bottom, top, width, screen.transparent)
+
+
+def drive(room: RoomRecord) -> Drive:
+    """The amplifier and the target; no room gain is claimed where none is stated."""
+    amplifier, listening = room.amplifier, room.listening
+    return Drive(
+        power=_known(amplifier.power) if amplifier else np.nan,
+        into=_known(amplifier.into) if amplifier else np.nan,
+        lowest_load=_known(amplifier.lowest_load) if amplifier else np.nan,
+        trim_range=_known(amplifier.trim_range) if amplifier else np.nan,
+        target_peak=_known(listening.target_peak),
+        room_gain=listening.room_gain or 0.0,
+    )
+
+
+def purse(room: RoomRecord, currencies: Currencies, budget: float | None) -> Purse:
+    """The cap on the centre: `budget` where it is given, else the room's."""
+    money = room.money
+    cap = budget if budget is not None else (float(money.centre) if money and money.centre is not None else np.nan)
+    return Purse(cap, currencies.code(money.currency if money else None), money.tax_included if money else True, np.nan)
+
+
+def mains(columns: Columns, index: int, own: Boxes, room: RoomRecord) -> Mains:
+    """The mains as they stand in the room; a tower's axis is its own above the floor, other heights must be stated."""
+    position = room.mains
+    stated = position.axis_height is not None
+    on_floor = own.height[index] > STAND_MOUNT_HEIGHT
+    axis = own.axis[index] + np.nan_to_num(own.feet[index]) if on_floor else np.nan
+    low, likely, high = sensitivity_range(own.sensitivity[[index]], own.basis[[index]])
+    return Mains(
+        name=str(columns["name"][index]),
+        spacing=NO_PEAK_SPACING if position.spacing is None else position.spacing,
+        from_wall=_known(position.from_wall) if position.from_wall is not None else float(own.depth[index]),
+        toe_in=position.toe_in or 0.0,
+        axis_height=float(position.axis_height) if position.axis_height is not None else float(axis),
+        axis_stated=bool(stated or not np.isnan(axis)),
+        sensitivity=np.nan if np.isnan(own.sensitivity[index]) else float(likely[0]),
+        sensitivity_range=(float(low[0]), float(high[0])),
+        price=float(own.price[index]),
+        loading=int(loading(columns)[index]),
+        model_key=str(columns["id"][index]),
+        family_key=family_keys(columns)[index],
+        maker_key=str(columns["maker"][index]),
+    )
+
+
+def family_keys(columns: Columns) -> list[str]:
+    """The family of each loudspeaker: the stated one, else maker and series; empty where there is neither."""
+    rows = zip(columns["family"], columns["maker"], columns["series"], strict=True)
+    return [family or (f"{maker} {series}" if series else "") for family, maker, series in rows]

@@ -1,0 +1,108 @@
+"""How loudspeakers sound apart from any place: stored profiles where they are current, computed where they aren't."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from typing import Any, Final
+
+import numpy as np
+from sqlalchemy.orm import Session
+
+from catalog import queries
+from catalog.store import Profile as StoredProfile
+from recommender.advise.gather import Columns, family_keys, floats, loading, lying
+from recommender.criteria.sound import Relation
+from recommender.hearing import Voices
+from recommender.physics import description, loudspeaker
+from recommender.physics.profile import MODEL_VERSION, Profile, decibels, pack, profile, unpack
+from recommender.scene import CodeArray, FloatArray, IndexArray
+
+
+def pick(columns: Columns, rows: IndexArray) -> dict[str, list[Any]]:
+    """The columns cut down to `rows`, in that order."""
+    order = rows.tolist()
+    return {name: [values[row] for row in order] for name, values in columns.items()}
+
+
+def sources(columns: Columns) -> loudspeaker.Sources:
+    """The drivers of every loudspeaker in `columns`."""
+    return description.describe(
+        description.Columns(
+            lying=lying(columns),
+            width=floats(columns["width"]),
+            height=floats(columns["height"]),
+            tweeter_type=columns["tweeter_type"],
+            tweeter_size=floats(columns["tweeter_size"]),
+            tweeter_coverage=np.column_stack([floats(columns[f"tweeter_coverage_{side}"]) for side in "hv"]),
+            midrange_size=floats(columns["midrange_size"]),
+            midrange_count=floats(columns["midrange_count"]),
+            woofer_size=floats(columns["woofer_size"]),
+            woofer_count=floats(columns["woofer_count"]),
+            layout=columns["layout"],
+            woofer_spacing=floats(columns["woofer_spacing"]),
+            crossover=np.column_stack([floats(columns[f"crossover_{number}"]) for number in (1, 2, 3)]),
+            crossover_order=floats(columns["crossover_order"]),
+        )
+    )
+
+
+class VoiceBook:
+    """The voices of a catalogue's loudspeakers: profiles are read when asked for, computed where none is current."""
+
+    def __init__(self, session: Session, columns: Columns, relation: CodeArray) -> None:
+        self._session = session
+        self._columns = columns
+        self._relation = relation
+        self._loading = loading(columns)
+        self.fresh: list[StoredProfile] = []
+
+    def of(self, rows: IndexArray) -> Voices:
+        """The voices of the loudspeakers at `rows`."""
+        found = self._profiles(rows)
+        return Voices(
+            profile=found,
+            power=decibels(found.sound_power),
+            loading=self._loading[rows],
+            relation=self._relation[rows],
+            stated=stated_share(found),
+            usable=found.usable,
+        )
+
+    def _profiles(self, rows: IndexArray) -> Profile:
+        numbers, revisions = self._columns["id"], self._columns["revision"]
+        keys = [(numbers[row], revisions[row]) for row in rows.tolist()]
+        many = len(keys) > ALL_AT_ONCE
+        stored = queries.profiles(self._session, None if many else [number for number, _ in keys])
+        columns = zip(*(stored[name] for name in STORED), strict=True)
+        known = {(number, revision): data for number, revision, version, data in columns if version == MODEL_VERSION}
+        missing = [place for place, key in enumerate(keys) if key not in known]
+        if missing:
+            made = pack(profile(sources(pick(self._columns, rows[np.array(missing)]))))
+            for place, data in zip(missing, made, strict=True):
+                known[keys[place]] = data
+                self.fresh.append(StoredProfile(*keys[place], MODEL_VERSION, data))
+        return unpack(known[key] for key in keys)
+
+
+STORED: Final = ("id", "revision", "model_version", "data")
+"""The columns of a stored profile."""
+
+ALL_AT_ONCE: Final = 2_000
+"""From this many on, all stored profiles are read in one statement rather than by their numbers."""
+
+
+def relations(columns: Columns, mains_row: int) -> CodeArray:
+    """The kinship of every loudspeaker with the one in `mains_row`."""
+    families, makers, numbers = family_keys(columns), columns["maker"], columns["id"]
+    family, maker, number = families[mains_row], makers[mains_row], numbers[mains_row]
+    kin = np.full(len(makers), Relation.UNRELATED, dtype=np.int8)
+    kin[np.array([other == maker for other in makers], dtype=np.bool_)] = Relation.MAKER
+    kin[np.array([bool(family) and other == family for other in families], dtype=np.bool_)] = Relation.FAMILY
+    kin[np.array([other == number for other in numbers], dtype=np.bool_)] = Relation.IDENTICAL
+    return kin
+
+
+def stated_share(found: Profile) -> FloatArray:
+    """The share of each model's inputs that a datasheet gave rather than a table of typical values."""
+    assumed = np.vstack([getattr(found.assumed, entry.name) for entry in fields(found.assumed)]).astype(np.float64)
+    return np.where(found.usable, 1 - assumed.mean(axis=0), 0.0)

@@ -1,0 +1,19 @@
+"""The command line: parse, call one function, render. Heavy libraries are imported where they are used."""
+
+from __future__ import annotations
+
+from catalog.cli import room, speaker
+from catalog.cli.options import application, run
+from recommender.cli import demo, matching
+
+app = application("Find the centre loudspeaker that sounds like the mains, in the room and the furniture there is.")
+app.command("match")(matching.match)
+app.command("explain")(matching.explain)
+app.command("demo")(demo.demo)
+app.add_typer(speaker.app, name="speaker")
+app.add_typer(room.app, name="room")
+
+
+def main() -> None:
+    """Run the command line; the one place that knows exit codes."""
+    run(app)

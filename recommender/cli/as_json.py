@@ -1,0 +1,119 @@
+"""The answer as JSON, exactly by the contract. Rounding happens here and in `render`, and nowhere below."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from typing import Any
+
+from recommender.advise.advice import Advice, RuledOut, Standing, Waiting
+
+
+def rounded(value: float | None, digits: int = 3) -> float | None:
+    """A number to `digits` decimals; None stays None, and so does what JSON can't hold."""
+    if value is None or not math.isfinite(value):
+        return None
+    return round(value, digits) + 0.0
+
+
+def standing(entry: Standing) -> dict[str, Any]:
+    """One ranked loudspeaker."""
+    return {
+        "rank": entry.rank,
+        "speaker": entry.speaker,
+        "place": entry.place,
+        "pose": entry.pose,
+        "verdict": entry.verdict,
+        "score": rounded(entry.score, 1),
+        "confidence": rounded(entry.confidence, 2),
+        "score_low": rounded(entry.score_low, 1),
+        "score_high": rounded(entry.score_high, 1),
+        "price": rounded(entry.price, 2),
+        "currency": entry.currency,
+        "available": entry.available,
+        "gates": [
+            {
+                "gate": gate.gate,
+                "verdict": gate.verdict,
+                "why": gate.why,
+                "margin": rounded(gate.margin),
+                "unit": gate.unit,
+                **({"question": gate.question} if gate.question else {}),
+            }
+            for gate in entry.gates
+        ],
+        "criteria": [
+            {
+                "criterion": criterion.criterion,
+                "value": rounded(criterion.value),
+                "low": rounded(criterion.low),
+                "high": rounded(criterion.high),
+                "unit": criterion.unit,
+                "utility": rounded(criterion.utility),
+                "weight": criterion.weight,
+                "evidence": criterion.evidence,
+                "why": criterion.why,
+                "formula": criterion.formula,
+                "source": criterion.source,
+            }
+            for criterion in entry.criteria
+        ],
+        "quantities": {
+            **{name: rounded(value) for name, value in entry.quantities.items()},
+            "seats": [
+                {
+                    "seat": seat.seat,
+                    "angle_deg": rounded(seat.angle_deg),
+                    "dip_db": rounded(seat.dip_db),
+                    "dip_hz": rounded(seat.dip_hz, 1),
+                    "null_hz": rounded(seat.null_hz, 1),
+                }
+                for seat in entry.seats
+            ],
+        },
+        "other_places": [
+            {"place": other.place, "pose": other.pose, "score": rounded(other.score, 1), "verdict": other.verdict}
+            for other in entry.other_places
+        ],
+    }
+
+
+def waiting(entry: Waiting) -> dict[str, Any]:
+    """One pending loudspeaker."""
+    return {
+        "speaker": entry.speaker,
+        "place": entry.place,
+        "pose": entry.pose,
+        "question": entry.question,
+        "questions": list(entry.questions),
+        "gate": entry.gate,
+        "why": entry.why,
+        "score_if_passed": rounded(entry.score_if_passed, 1),
+        "price": rounded(entry.price, 2),
+        "currency": entry.currency,
+    }
+
+
+def ruled_out(entry: RuledOut) -> dict[str, Any]:
+    """One excluded loudspeaker."""
+    return {
+        "speaker": entry.speaker,
+        "reasons": [
+            {"place": reason.place, "pose": reason.pose, "gate": reason.gate, "why": reason.why}
+            for reason in entry.reasons
+        ],
+    }
+
+
+def advice(answer: Advice, top: int | None = None) -> dict[str, Any]:
+    """The whole answer, with the first `top` of the ranking or all of it."""
+    shown: Iterable[Standing] = answer.ranked if top is None else answer.ranked[:top]
+    return {
+        "mains": {"name": answer.mains, "evidence": answer.mains_evidence},
+        "room": answer.room,
+        "ranked": [standing(entry) for entry in shown],
+        "pending": [waiting(entry) for entry in answer.pending],
+        "excluded": [ruled_out(entry) for entry in answer.excluded],
+        "advice": [{"kind": counsel.kind, "why": counsel.why} for counsel in answer.advice],
+        "cautions": list(answer.cautions),
+    }

@@ -1,0 +1,84 @@
+"""`triptych match` and `triptych explain`."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from catalog.cli.options import DatabaseOption, Style, StyleOption, catalogue, print_csv, print_json
+from recommender.cli import asking
+
+MainsOption = Annotated[
+    str, typer.Option("--mains", help="The chosen mains, by maker, series and model; else the room's.")
+]
+RoomOption = Annotated[str, typer.Option("--room", help="A room of the catalogue by name, or a room file.")]
+BudgetOption = Annotated[
+    str, typer.Option("--budget", help="Cap on the centre, in the room's currency; else the room's.")
+]
+StockOption = Annotated[bool, typer.Option("--in-stock", help="Only what can be promised from stock now.")]
+WeightsOption = Annotated[str, typer.Option("--weights", help="A weight profile by name, or a TOML file of weights.")]
+
+
+def match(
+    room: RoomOption,
+    mains: MainsOption = "",
+    budget: BudgetOption = "",
+    role: Annotated[str, typer.Option("--role", help="What to look for: centre.")] = "centre",
+    in_stock: StockOption = False,
+    weights: WeightsOption = "",
+    top: Annotated[
+        int | None, typer.Option("--top", min=1, help="How many ranked to show: 5 in a table, all in JSON.")
+    ] = None,
+    database: DatabaseOption = None,
+    style: StyleOption = Style.TABLE,
+) -> None:
+    """Rank the centres of the catalogue for two mains and a room.
+
+    Example: triptych match --mains "Maker Series Tower" --room lounge.toml
+    """
+    from recommender.advise import match as matching
+    from recommender.cli import as_csv, as_json
+
+    with catalogue(database) as engine:
+        question = asking.question(engine, room, mains, budget, role, in_stock, weights)
+        answer = asking.answer(engine, lambda session: matching.match(session, question))
+    if style is Style.JSON:
+        print_json(as_json.advice(answer, top))
+    elif style is Style.CSV:
+        print_csv(as_csv.ranking(answer, top))
+    else:
+        from recommender.cli import render
+
+        render.answer(render.console(), answer, top)
+
+
+def explain(
+    centre: Annotated[str, typer.Argument(help="The centre to account for, by maker, series and model.")],
+    room: RoomOption,
+    mains: MainsOption = "",
+    place: Annotated[str, typer.Option("--place", help="Only this place of the room.")] = "",
+    budget: BudgetOption = "",
+    in_stock: StockOption = False,
+    weights: WeightsOption = "",
+    database: DatabaseOption = None,
+    style: StyleOption = Style.TABLE,
+) -> None:
+    """Account for one centre at every place: each gate, each number with its formula, inputs and source.
+
+    Example: triptych explain "Maker Series Centre" --mains "Maker Series Tower" --room lounge.toml
+    """
+    from recommender.advise import match as matching
+    from recommender.cli import as_csv, as_json
+
+    with catalogue(database) as engine:
+        question = asking.question(engine, room, mains, budget, "centre", in_stock, weights)
+        answer = asking.answer(engine, lambda session: matching.explain(session, question, centre, place or None))
+    if style is Style.JSON:
+        print_json(as_json.advice(answer))
+    elif style is Style.CSV:
+        print_csv(as_csv.ranking(answer, None))
+    else:
+        from recommender.cli import render
+
+        render.account(render.console(), answer)

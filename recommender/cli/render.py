@@ -1,0 +1,280 @@
+"""The answer on a terminal: what to take first, why, what to do with it, and what stands in the way of the others."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Final
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from catalog.cli.options import harmless
+
+if TYPE_CHECKING:
+    from recommender.advise.advice import Advice, CriterionAnswer, Standing
+
+POSE: Final = {"as_designed": "", "on_side": ", turned on its side"}
+MARK: Final = {"pass": "yes", "conditional": "if", "unknown": "?", "fail": "no"}
+STYLE: Final = {"pass": "green", "conditional": "yellow", "unknown": "magenta", "fail": "red"}
+SHOWN: Final = 5
+"""How many of each group the terminal shows where nobody asks for more."""
+
+
+def console() -> Console:
+    """A console on stdout that reads no markup and colours no words on its own."""
+    return Console(highlight=False, markup=False)
+
+
+def clean(text: str) -> str:
+    """Text from the catalogue with nothing in it that a terminal would obey."""
+    return harmless(text)
+
+
+def money(amount: float | None, currency: str | None) -> str:
+    """An amount with its currency; a dash where the price isn't known."""
+    return "–" if amount is None else f"{amount:,.2f} {currency or ''}".strip()
+
+
+def answer(console: Console, advice: Advice, top: int | None) -> None:
+    """The whole answer to `match`."""
+    count = SHOWN if top is None else top
+    console.print(Text(f"A centre for {clean(advice.mains)} in {clean(advice.room)}", style="bold"))
+    console.print()
+    ranked(console, advice, count)
+    pending(console, advice, count)
+    excluded(console, advice)
+    counsel(console, advice)
+
+
+def ranked(console: Console, advice: Advice, count: int) -> None:
+    """The ranking: one table to compare by, then a paragraph for each of the first three."""
+    if not advice.ranked:
+        console.print("No centre passes every gate here.\n")
+        return
+    table = Table(box=None, pad_edge=False, header_style="dim", padding=(0, 1, 0, 0))
+    table.add_column("", justify="right")
+    table.add_column("loudspeaker", ratio=3, overflow="fold")
+    table.add_column("place", ratio=2, overflow="fold")
+    table.add_column("score", justify="right", no_wrap=True)
+    table.add_column("sure", justify="right", no_wrap=True)
+    table.add_column("price", justify="right", no_wrap=True)
+    for entry in advice.ranked[:count]:
+        table.add_row(
+            str(entry.rank),
+            clean(entry.speaker),
+            clean(entry.place) + POSE[entry.pose],
+            f"{entry.score:.0f} ({entry.score_low:.0f}–{entry.score_high:.0f})",
+            f"{entry.confidence:.0%}",
+            money(entry.price, entry.currency),
+        )
+    console.print(table)
+    rest = len(advice.ranked) - count
+    note = "score out of 100 with its range; sure = the share of it that rests on stated or measured figures"
+    console.print(Text(note + (f"; {rest} more with --top" if rest > 0 else ""), style="dim"))
+    console.print()
+    for entry in advice.ranked[: min(count, 3)]:
+        paragraph(console, entry)
+
+
+def paragraph(console: Console, entry: Standing) -> None:
+    """One candidate in words: what speaks for it, what against it, what to do."""
+    console.print(Text(f"{entry.rank}  {clean(entry.speaker)}", style="bold"))
+    for label, lines in (("for", strengths(entry)), ("against", weaknesses(entry)), ("do", steps(entry))):
+        for position, line in enumerate(lines):
+            grid = Table.grid(padding=(0, 1, 0, 0))
+            grid.add_column(width=8, justify="right", style="dim")
+            grid.add_column(overflow="fold")
+            grid.add_row(label if position == 0 else "", line)
+            console.print(Padding(grid, (0, 0, 0, 1)))
+    console.print()
+
+
+def _described(criterion: CriterionAnswer) -> str:
+    return f"{criterion.criterion}: {criterion.why}"
+
+
+def strengths(entry: Standing) -> list[str]:
+    """The criteria that lift it most."""
+    good = [criterion for criterion in entry.criteria if criterion.utility >= 0.6]
+    return [_described(criterion) for criterion in sorted(good, key=lambda one: -one.weight * one.utility)[:3]]
+
+
+def weaknesses(entry: Standing) -> list[str]:
+    """The criteria that cost it most, and what its gates make a condition of."""
+    weak = [criterion for criterion in entry.criteria if criterion.utility < 0.6]
+    costly = sorted(weak, key=lambda one: one.utility)[:3]
+    conditions = [f"{gate.gate}: {gate.why}" for gate in entry.gates if gate.verdict == "conditional"]
+    return [_described(criterion) for criterion in costly] + conditions
+
+
+def steps(entry: Standing) -> list[str]:
+    """What to do with it: where, how high an edge, which settings."""
+    told = [f"put it in place: {clean(entry.place)}{POSE[entry.pose]}"]
+    quantities = entry.quantities
+    tilt, lift = quantities["tilt_needed_deg"], quantities["lift_mm"]
+    if tilt is not None and lift is not None and lift >= 1:
+        edge = "front" if tilt > 0 else "rear"
+        used = abs(tilt) - abs(quantities["residual_deg"] or 0.0)
+        told.append(f"raise its {edge} edge {lift:.0f} mm: {used:.1f} deg at the ears")
+    settings = []
+    if (crossover := quantities["crossover_hz"]) is not None:
+        settings.append(f"crossover {crossover:.0f} Hz")
+    if (trim := quantities["trim_db"]) is not None:
+        settings.append(f"trim {trim:+.1f} dB against the mains")
+    if settings:
+        told.append("start from " + ", ".join(settings))
+    return told
+
+
+def pending(console: Console, advice: Advice, count: int) -> None:
+    """Those that one answer could let in, with the question."""
+    if not advice.pending:
+        return
+    console.print(Text("One answer away", style="bold"))
+    for entry in advice.pending[:count]:
+        line = Text("  ")
+        line.append(f"{clean(entry.speaker)}", style="bold")
+        line.append(f" ({entry.score_if_passed:.0f} if it passes, {clean(entry.place)}): ")
+        line.append(" ".join(clean(question) for question in entry.questions))
+        console.print(Padding(line, (0, 0, 0, 0)))
+    if (rest := len(advice.pending) - count) > 0:
+        console.print(Text(f"  and {rest} more", style="dim"))
+    console.print()
+
+
+def excluded(console: Console, advice: Advice) -> None:
+    """How many were ruled out, and by what."""
+    if not advice.excluded:
+        return
+    counts = Counter(gate for entry in advice.excluded for gate in {reason.gate for reason in entry.reasons})
+    told = ", ".join(f"{gate} {number}" for gate, number in counts.most_common())
+    console.print(Text(f"Ruled out everywhere: {len(advice.excluded)}", style="bold"))
+    console.print(f"  by {told}. `triptych explain NAME` says why.")
+    console.print()
+
+
+def counsel(console: Console, advice: Advice) -> None:
+    """Advice and cautions."""
+    if advice.advice:
+        console.print(Text("Advice", style="bold"))
+        for piece in advice.advice:
+            console.print(Padding(Text(clean(piece.why)), (0, 0, 0, 2)))
+        console.print()
+    console.print(Text("Cautions", style="bold"))
+    for caution in advice.cautions:
+        console.print(Padding(Text(caution), (0, 0, 0, 2)))
+
+
+def account(console: Console, advice: Advice) -> None:
+    """One centre at every place: gates, criteria with formula and source, quantities, seats."""
+    for entry in advice.ranked:
+        title = f"{clean(entry.speaker)}: {clean(entry.place)}{POSE[entry.pose]}"
+        console.print(Text(title, style="bold"))
+        console.print(Text(f"{VERDICT[entry.verdict]}; score {entry.score:.0f} "
+                           f"({entry.score_low:.0f}–{entry.score_high:.0f}), "
+                           f"{entry.confidence:.0%} of it on stated or measured figures", style="dim"))  # fmt: skip
+        console.print(_gates(entry))
+        console.print()
+        for criterion in entry.criteria:
+            _criterion(console, criterion)
+        console.print(_seats(entry))
+        console.print()
+        console.print(_quantities(entry))
+        console.print()
+    counsel(console, advice)
+
+
+VERDICT: Final = {
+    "pass": "passes every gate",
+    "conditional": "passes with conditions",
+    "unknown": "waits for an answer",
+    "fail": "ruled out here",
+}
+
+
+def _gates(entry: Standing) -> Table:
+    table = Table(box=None, pad_edge=False, header_style="dim", padding=(0, 1, 0, 0), title_justify="left")
+    table.add_column("gate", no_wrap=True)
+    table.add_column("", no_wrap=True)
+    table.add_column("why", overflow="fold", ratio=1)
+    for gate in entry.gates:
+        mark = Text(MARK[gate.verdict], style=STYLE[gate.verdict])
+        table.add_row(gate.gate, mark, _with_question(gate.why, gate.question))
+    return table
+
+
+def _with_question(why: str, question: str) -> str:
+    return f"{why}. {question}" if question else why
+
+
+def _criterion(console: Console, criterion: CriterionAnswer) -> None:
+    line = Text()
+    line.append(f"{criterion.criterion} ", style="bold")
+    line.append(f"{criterion.value:.2f} {unit(criterion.unit)}".rstrip())
+    if criterion.high - criterion.low > 0.005:
+        line.append(f" ({criterion.low:.2f} to {criterion.high:.2f})")
+    line.append(f", utility {criterion.utility:.2f} x weight {criterion.weight:.2f}, {criterion.evidence}")
+    console.print(line)
+    for text in (criterion.why, "= " + criterion.formula, "source: " + criterion.source):
+        console.print(Padding(Text(text, style="" if text == criterion.why else "dim"), (0, 0, 0, 2)))
+
+
+def unit(word: str) -> str:
+    """A unit as people read it; a plain ratio has none."""
+    return "" if word == "1" else word
+
+
+def _number(value: float | None, digits: int) -> str:
+    return "–" if value is None else f"{value:.{digits}f}"
+
+
+def _seats(entry: Standing) -> Table:
+    table = Table(box=None, pad_edge=False, header_style="dim", padding=(0, 2, 0, 0))
+    table.add_column("seat")
+    for name in ("angle [deg]", "deepest dip [dB]", "at [Hz]", "woofers' null [Hz]"):
+        table.add_column(name, justify="right")
+    for seat in entry.seats:
+        table.add_row(
+            clean(seat.seat),
+            _number(seat.angle_deg, 1),
+            _number(seat.dip_db, 1),
+            _number(seat.dip_hz, 0),
+            _number(seat.null_hz, 0),
+        )
+    return table
+
+
+def _quantities(entry: Standing) -> Table:
+    table = Table(box=None, pad_edge=False, show_header=False, padding=(0, 2, 0, 0))
+    table.add_column("name", style="dim")
+    table.add_column("value", justify="right")
+    for name, value in _readable(entry):
+        table.add_row(name, value)
+    return table
+
+
+def _readable(entry: Standing) -> Iterator[tuple[str, str]]:
+    for name, value in entry.quantities.items():
+        words, _, suffix = name.rpartition("_")
+        shown = {"db": "dB", "hz": "Hz"}.get(suffix, suffix)
+        yield words.replace("_", " "), "–" if value is None else f"{value:.1f} {shown}"
+
+
+def next_steps(console: Console, advice: Advice, kept: str) -> None:
+    """What to try after the demo."""
+    database = f"--db {kept} " if kept else "--db demo.db "
+    first = advice.ranked[0].speaker if advice.ranked else advice.mains
+    console.print()
+    console.print(Text("Try next", style="bold"))
+    lines = [] if kept else ["triptych demo --keep demo.db"]
+    lines += [
+        f'triptych explain {database}"{first}" --room "Mill House"',
+        f'triptych match {database}--room "Sail Loft"',
+        f"triptych speaker list {database}--role centre",
+        f"triptych room new {database}",
+    ]
+    for line in lines:
+        console.print(Text("  " + line.strip()), soft_wrap=True)

@@ -1,0 +1,131 @@
+"""What the place makes of a centre: aim and surroundings."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from recommender.aiming import Aim, elevation_range
+from recommender.criteria.table import AIM, SURROUNDINGS
+from recommender.levels import mains_distances
+from recommender.measures import Measure, measure
+from recommender.physics import bounce as bouncing
+from recommender.physics import cavity, geometry, screen
+from recommender.scene import Boxes, FloatArray, Mains, Picture, Port, Seats, Site
+
+MAINS_AXIS: Final = (0.75, 0.92, 1.10)
+"""Low, likely and high axis of the mains above the floor where nobody stated it [m]. Common practice, no source."""
+
+BOUNCE_GRID: Final = np.geomspace(170.0, 9000.0, 240)
+"""Frequencies at which a bounce is computed before it is smoothed [Hz]."""
+
+SURFACES: Final = frozenset({"cavity", "open_shelf", "top"})
+"""Kinds of place with a surface that goes on in front of a baffle that is set back."""
+
+
+def aim_of(boxes: Boxes, aim: Aim, mains: Mains, seats: Seats) -> Measure:
+    """Residual elevation and the height difference to the mains, seen from the primary seat [deg]."""
+    heights = (mains.axis_height,) * 3 if not np.isnan(mains.axis_height) else MAINS_AXIS
+    apart = [np.abs(_height_difference(aim, mains, seats, height)) for height in heights]
+    residual = np.abs(aim.residual)
+    lowest, highest = elevation_range(boxes, aim)
+    fits = np.abs(aim.tilt_fits)
+    least = np.where(aim.axis_unknown, np.maximum(lowest - fits, 0), residual)
+    most = np.where(aim.axis_unknown, np.maximum(highest - fits, 0), residual)
+    stated = np.where(boxes.axis_stated, 0.5, 0.0) + (0.5 if mains.axis_stated else 0.0)
+    spread = np.vstack(apart)
+    return measure(
+        AIM,
+        np.hypot(residual, apart[1]),
+        np.hypot(least, spread.min(axis=0)),
+        np.hypot(most, spread.max(axis=0)),
+        stated,
+        "stated",
+        "{residual:.1f} deg left after the tilt that fits, {apart:.1f} deg between its axis and the mains'",
+        residual=residual,
+        apart=apart[1],
+    )
+
+
+def _height_difference(aim: Aim, mains: Mains, seats: Seats, mains_height: float) -> FloatArray:
+    ear = float(seats.ear_height[seats.primary])
+    rise_free = float(np.mean(mains_distances(mains, seats, seats.primary)))
+    along = np.sqrt(max(rise_free**2 - np.nan_to_num(mains.axis_height - ear) ** 2, 0.0))
+    return geometry.height_difference_angle(aim.axis_height, aim.ear_distance, mains_height, along, ear)
+
+
+def bounce(boxes: Boxes, site: Site, aim: Aim, seats: Seats) -> FloatArray:
+    """The largest deviation that the surface in front of each baffle makes at the primary seat [dB]."""
+    if site.kind not in SURFACES or not site.setback > 0:
+        return np.zeros(len(boxes))
+    response = bouncing.bounce_response(
+        BOUNCE_GRID[None, :],
+        (aim.axis_height - site.base)[:, None],
+        seats.ear_height[seats.primary] - site.base,
+        aim.ear_distance[:, None],
+        setback=site.setback,
+    )
+    return np.asarray(bouncing.bounce_ripple(BOUNCE_GRID, response).largest)
+
+
+def bay_resonance(boxes: Boxes, site: Site) -> FloatArray:
+    """The resonance of the air behind each box in a bay with the gap around it [Hz]; NaN where there is none."""
+    if site.kind != "cavity" or site.back == "open":
+        return np.full(len(boxes), np.nan)
+    return cavity.bay_resonance(
+        site.width, site.height, site.depth, boxes.width, boxes.height, boxes.depth, setback=site.setback
+    )
+
+
+def feeds(boxes: Boxes) -> FloatArray:
+    """How each box feeds the air behind it, as codes of `cavity.Feed`."""
+    return np.select(
+        [boxes.port == Port.UNKNOWN, boxes.port == Port.NONE, boxes.port == Port.FRONT],
+        [cavity.Feed.UNKNOWN, cavity.Feed.SEALED, cavity.Feed.FRONT],
+        cavity.Feed.INTO_BAY,
+    )
+
+
+def surroundings(boxes: Boxes, site: Site, aim: Aim, seats: Seats, picture: Picture, mains: Mains) -> Measure:
+    """Shelf bounce, bay resonance and a screen before the centre alone, added as squares [dB]."""
+    ripple = bounce(boxes, site, aim, seats)
+    resonance = bay_resonance(boxes, site)
+    feed = feeds(boxes)
+    roused = [np.nan_to_num(cavity.cavity_excitation(resonance, as_feed)) for as_feed in _feed_range(feed)]
+    fabric = _screen_mismatch(site, picture, mains)
+    likely = np.sqrt(ripple**2 + roused[1] ** 2 + fabric**2)
+    return measure(
+        SURROUNDINGS,
+        likely,
+        np.sqrt(ripple**2 + roused[0] ** 2 + fabric**2),
+        np.sqrt(ripple**2 + roused[2] ** 2 + fabric**2),
+        np.where(boxes.port == Port.UNKNOWN, 0.5, 1.0) if site.kind == "cavity" else 1.0,
+        "modelled",
+        "bounce {ripple:.1f} dB, bay {bay:.1f} dB, screen {fabric:.1f} dB",
+        ripple=ripple,
+        bay=roused[1],
+        fabric=fabric,
+    )
+
+
+def _feed_range(feed: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """The gentlest, the likely and the worst way in which each box may feed the bay."""
+    unknown = feed == cavity.Feed.UNKNOWN
+    return (
+        np.where(unknown, cavity.Feed.SEALED, feed),
+        np.where(unknown, cavity.Feed.FRONT, feed),
+        np.where(unknown, cavity.Feed.INTO_BAY, feed),
+    )
+
+
+def _screen_mismatch(site: Site, picture: Picture, mains: Mains) -> float:
+    """What a woven screen takes from the centre alone [dB rms]; 0 where the mains are behind it too."""
+    if site.kind != "behind_screen":
+        return 0.0
+    mains_behind = bool(mains.spacing <= picture.width)
+    loss = screen.screen_mismatch(screen.woven_loss(BOUNCE_GRID), mains_behind)
+    return float(np.std(loss))
+
+
+__all__ = ["BOUNCE_GRID", "aim_of", "bay_resonance", "bounce", "feeds", "surroundings"]

@@ -1,0 +1,183 @@
+"""Hand-over between drivers: Linkwitz–Riley and Butterworth filters, and what each driver is left with.
+
+Even orders are Linkwitz–Riley (a Butterworth filter of half the order, squared); odd orders are Butterworth. Either way
+low-pass and high-pass, with the high-pass turned over where `polarity` says so, sum to an all-pass: flat on the axis.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from recommender.physics.checks import ComplexArray, FloatArray, OutOfRange, within
+
+__all__ = ["high_pass", "low_pass", "lower_share", "polarity", "upper_share"]
+
+
+def _ratio(frequency: ArrayLike, corner: ArrayLike) -> FloatArray:
+    """Frequency over crossover frequency, both checked. [1]."""
+    frequency = within("frequency", frequency, 0.0, 1e6, "Hz")
+    return np.asarray(frequency / within("crossover", corner, 1.0, 1e6, "Hz"))
+
+
+def _normalised(frequency: ArrayLike, corner: ArrayLike) -> ComplexArray:
+    return np.multiply(_ratio(frequency, corner), 1j, dtype=np.complex128)
+
+
+def _whole_order(order: int) -> int:
+    if order not in range(1, 9):
+        raise OutOfRange(f"crossover_order must be 1 to 8, not {order!r}")
+    return int(order)
+
+
+def _butterworth(s: ComplexArray, order: int) -> ComplexArray:
+    """Denominator of a Butterworth low-pass at normalised complex frequency `s`, factor by factor."""
+    product = 1 + s if order % 2 else np.ones_like(s)
+    for k in range(order // 2):
+        product = product * (s * s + 2 * np.sin(np.pi * (2 * k + 1) / (2 * order)) * s + 1)
+    return product
+
+
+def _denominator(s: ComplexArray, order: int) -> ComplexArray:
+    return _butterworth(s, order) if order % 2 else _butterworth(s, order // 2) ** 2
+
+
+def polarity(order: int) -> int:
+    """Return the sign at which the high-pass must be wired for the sum to be flat.
+
+    Parameters
+    ----------
+    order : int
+        Acoustic order of the hand-over, 1 to 8. [1]
+
+    Returns
+    -------
+    int
+        -1 (turned over) for orders 2 and 6, +1 otherwise. [1]
+
+    References
+    ----------
+    .. [1] Linkwitz, "Active crossover networks for noncoincident drivers", JAES 24(1), 1976 (from memory).
+    """
+    return -1 if _whole_order(order) in (2, 6) else 1
+
+
+def low_pass(frequency: ArrayLike, corner: ArrayLike, order: int = 4) -> ComplexArray:
+    r"""Return the complex response of the low-pass half of a crossover.
+
+    Parameters
+    ----------
+    frequency : array_like
+        Frequency. [Hz]
+    corner : array_like
+        Crossover frequency. [Hz]
+    order : int
+        Acoustic order, 1 to 8: even Linkwitz–Riley, odd Butterworth. [1]
+
+    Returns
+    -------
+    ndarray
+        Complex response re the pass band. [1]
+
+    Notes
+    -----
+    .. math:: LR_{2m}: B_m(s)^{-2}, \quad BW_n: B_n(s)^{-1}, \quad s = j f / f_c
+
+    References
+    ----------
+    .. [1] Linkwitz, JAES 24(1), 1976 (from memory).
+    """
+    s = _normalised(frequency, corner)
+    return np.asarray(1 / _denominator(s, _whole_order(order)))
+
+
+def high_pass(frequency: ArrayLike, corner: ArrayLike, order: int = 4) -> ComplexArray:
+    r"""Return the complex response of the high-pass half of a crossover, as wired for a flat sum.
+
+    Parameters
+    ----------
+    frequency : array_like
+        Frequency. [Hz]
+    corner : array_like
+        Crossover frequency. [Hz]
+    order : int
+        Acoustic order, 1 to 8: even Linkwitz–Riley, odd Butterworth. [1]
+
+    Returns
+    -------
+    ndarray
+        Complex response re the pass band, `polarity` included. [1]
+
+    Notes
+    -----
+    .. math:: \pm s^n / B(s)
+
+    References
+    ----------
+    .. [1] Linkwitz, JAES 24(1), 1976 (from memory).
+    """
+    s = _normalised(frequency, corner)
+    return np.asarray(polarity(order) * s**order / _denominator(s, _whole_order(order)))
+
+
+def _ratio_of_halves(ratio: FloatArray, order: ArrayLike) -> ComplexArray:
+    """High-pass over low-pass: real for even orders, in quadrature for odd ones."""
+    order = within("crossover_order", order, 1, 8, "")
+    quarter_turns = np.where(order % 2 == 1, np.exp(0.5j * np.pi * order), 1.0)
+    return np.asarray(quarter_turns * ratio**order)
+
+
+def lower_share(frequency: ArrayLike, corner: ArrayLike, order: ArrayLike = 4) -> ComplexArray:
+    r"""Return what the lower driver gives of the sum on the axis.
+
+    Parameters
+    ----------
+    frequency : array_like
+        Frequency. [Hz]
+    corner : array_like
+        Crossover frequency. [Hz]
+    order : array_like
+        Acoustic order, 1 to 8. [1]
+
+    Returns
+    -------
+    ndarray
+        Low-pass over the sum of both halves; real for even orders. [1]
+
+    Notes
+    -----
+    .. math:: \frac{LP}{LP + HP} = \frac{1}{1 + r^n}\ (\mathrm{even}), \quad \frac{1}{1 + (jr)^n}\ (\mathrm{odd})
+
+    References
+    ----------
+    .. [1] Linkwitz, JAES 24(1), 1976 (from memory).
+    """
+    return np.asarray(1 / (1 + _ratio_of_halves(_ratio(frequency, corner), order)))
+
+
+def upper_share(frequency: ArrayLike, corner: ArrayLike, order: ArrayLike = 4) -> ComplexArray:
+    r"""Return what the upper driver gives of the sum on the axis.
+
+    Parameters
+    ----------
+    frequency : array_like
+        Frequency. [Hz]
+    corner : array_like
+        Crossover frequency. [Hz]
+    order : array_like
+        Acoustic order, 1 to 8. [1]
+
+    Returns
+    -------
+    ndarray
+        High-pass over the sum of both halves; real for even orders. [1]
+
+    Notes
+    -----
+    .. math:: \frac{HP}{LP + HP} = 1 - \frac{LP}{LP + HP}
+
+    References
+    ----------
+    .. [1] Linkwitz, JAES 24(1), 1976 (from memory).
+    """
+    return np.asarray(1 - lower_share(frequency, corner, order))

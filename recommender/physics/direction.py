@@ -1,0 +1,122 @@
+"""Directions as a box sees them, and as the room does.
+
+Angles are seen from the box: azimuth to the right as the listener sees it, elevation up.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from recommender.physics.checks import FloatArray, within
+
+__all__ = ["direction", "direction_in_box", "plane_angles"]
+
+
+class Angles(NamedTuple):
+    """A direction: azimuth to the right, elevation up [deg]."""
+
+    azimuth: FloatArray
+    elevation: FloatArray
+
+
+class Vector(NamedTuple):
+    """A unit vector: to the right, up, and out of the baffle [1]."""
+
+    right: FloatArray
+    up: FloatArray
+    out: FloatArray
+
+
+def direction(azimuth: ArrayLike, elevation: ArrayLike) -> Vector:
+    r"""Return the unit vector of a direction.
+
+    Parameters
+    ----------
+    azimuth : array_like
+        To the right. [deg]
+    elevation : array_like
+        Up. [deg]
+
+    Returns
+    -------
+    Vector
+        Components to the right, up, and out of the baffle. [1]
+
+    Notes
+    -----
+    .. math:: (\sin\varphi \cos\varepsilon, \sin\varepsilon, \cos\varphi \cos\varepsilon)
+
+    References
+    ----------
+    .. [1] Plane trigonometry.
+    """
+    azimuth = np.radians(within("azimuth", azimuth, -360.0, 360.0, "deg"))
+    elevation = np.radians(within("elevation", elevation, -360.0, 360.0, "deg"))
+    right, up, out = np.sin(azimuth) * np.cos(elevation), np.sin(elevation), np.cos(azimuth) * np.cos(elevation)
+    return Vector(*np.broadcast_arrays(right, up, out))
+
+
+def direction_in_box(
+    azimuth: ArrayLike, elevation: ArrayLike, toe_in: ArrayLike = 0.0, tilt: ArrayLike = 0.0
+) -> Angles:
+    r"""Return a room's direction as an aimed box sees it.
+
+    Parameters
+    ----------
+    azimuth : array_like
+        Direction from the box in the room: right of straight ahead. [deg]
+    elevation : array_like
+        The same: above the horizon. [deg]
+    toe_in : array_like
+        How far the front is turned to the right as the listener sees it; the left main's toe-in is positive, the right
+        main's negative. [deg]
+    tilt : array_like
+        How far the front looks up. [deg]
+
+    Returns
+    -------
+    Angles
+        Azimuth and elevation off the box's own axis. [deg]
+
+    Notes
+    -----
+    The box is tilted about its own lateral axis first, then turned about the vertical.
+
+    References
+    ----------
+    .. [1] Plane rotations.
+    """
+    right, up, out = direction(np.asarray(azimuth, float) - np.asarray(toe_in, float), elevation)
+    lean = np.radians(within("tilt", tilt, -90.0, 90.0, "deg"))
+    up, out = up * np.cos(lean) - out * np.sin(lean), up * np.sin(lean) + out * np.cos(lean)
+    return Angles(np.degrees(np.arctan2(right, out)), np.degrees(np.arcsin(np.clip(up, -1.0, 1.0))))
+
+
+def plane_angles(azimuth: ArrayLike, elevation: ArrayLike) -> Angles:
+    r"""Return the angles in a box's two planes at which path differences are those of a direction.
+
+    Parameters
+    ----------
+    azimuth : array_like
+        Direction in the box's frame: to the right. [deg]
+    elevation : array_like
+        The same: up. [deg]
+
+    Returns
+    -------
+    Angles
+        Arc sines of the direction's components to the right and up. [deg]
+
+    Notes
+    -----
+    .. math:: \arcsin u_x, \arcsin u_y
+
+    References
+    ----------
+    .. [1] Plane trigonometry.
+    """
+    right, up, _ = direction(azimuth, elevation)
+    return Angles(np.degrees(np.arcsin(right)), np.degrees(np.arcsin(up)))

@@ -1,0 +1,372 @@
+"""One model of a loudspeaker for everything: drivers with places, sizes and crossovers, to pressure in any direction.
+
+The box's own frame: x to the right as the listener sees it, y up, z out of the baffle; the origin is the acoustic axis
+at the baffle. Angles are seen from the box: azimuth to the right, elevation up. Pressure is relative to the axis.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from enum import IntEnum
+from typing import Any, TypeVar
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from recommender.physics import crossover, piston
+from recommender.physics.checks import BoolArray, ComplexArray, FloatArray, within
+from recommender.physics.constants import SPEED_OF_SOUND
+from recommender.physics.direction import direction
+
+__all__ = [
+    "Assumed",
+    "Kind",
+    "Sources",
+    "mirrored",
+    "outer_spacing",
+    "pressure",
+    "pressure_at",
+    "rear_shading",
+    "spread",
+    "take",
+    "turned",
+    "weights",
+]
+
+
+Gain = TypeVar("Gain", np.float32, np.complex128)
+
+
+class Kind(IntEnum):
+    """What a driver radiates as."""
+
+    PISTON = 0
+    RECTANGLE = 1
+    HORN = 2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Assumed:
+    """Which inputs of each loudspeaker are typical values in place of unknown ones, [loudspeaker]."""
+
+    layout: BoolArray
+    size: BoolArray
+    tweeter: BoolArray
+    crossover: BoolArray
+    order: BoolArray
+    spacing: BoolArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sources:
+    """The drivers of N loudspeakers, K at most in each, and X crossovers at most: a structure of arrays.
+
+    Attributes
+    ----------
+    x, y : [N, K]
+        Centre of each driver. [m]
+    kind : [N, K]
+        What it radiates as, a `Kind`.
+    size_x, size_y : [N, K]
+        Effective radius of a piston (both), sides of a rectangle, mouth of a horn. [m]
+    coverage_x, coverage_y : [N, K]
+        Full angle of a horn between the -6 dB points, NaN for others. [deg]
+    band : [N, K]
+        Which band it works in, 0 the lowest. [1]
+    share : [N, K]
+        Its part of its band's pressure; negative if its polarity is turned; 0 where there is no driver. [1]
+    roll_off : [N, K]
+        Where it rolls off early, as the outer woofer of a 2.5-way does; NaN if it does not. [Hz]
+    crossover : [N, X]
+        Crossovers, lowest first, NaN beyond the last. [Hz]
+    order : [N]
+        Acoustic order of the crossovers. [1]
+    baffle : [N]
+        Narrower side of the baffle. [m]
+    usable : [N]
+        Whether enough is known for a model at all.
+    assumed : Assumed
+        Which inputs were typical values.
+    spacing_low, spacing_high : [N]
+        Range of the driver spacing as factors of what x and y hold; 1 where it is stated. [1]
+    """
+
+    x: FloatArray
+    y: FloatArray
+    kind: NDArray[np.int8]
+    size_x: FloatArray
+    size_y: FloatArray
+    coverage_x: FloatArray
+    coverage_y: FloatArray
+    band: NDArray[np.int8]
+    share: FloatArray
+    roll_off: FloatArray
+    crossover: FloatArray
+    order: NDArray[np.int8]
+    baffle: FloatArray
+    usable: BoolArray
+    assumed: Assumed
+    spacing_low: FloatArray
+    spacing_high: FloatArray
+
+    def __len__(self) -> int:
+        return len(self.order)
+
+    @property
+    def mask(self) -> BoolArray:
+        """Where there is a driver, [N, K]."""
+        return np.not_equal(self.share, 0)
+
+
+def take(sources: Sources, index: ArrayLike | slice) -> Sources:
+    """Return some of the loudspeakers, by number, mask or slice."""
+    rows = index if isinstance(index, slice) else np.asarray(index)
+    assumed = Assumed(*(getattr(sources.assumed, f.name)[rows] for f in fields(Assumed)))
+    parts: dict[str, Any] = {f.name: getattr(sources, f.name)[rows] for f in fields(Sources) if f.name != "assumed"}
+    return Sources(**parts, assumed=assumed)
+
+
+def turned(sources: Sources) -> Sources:
+    """Return the same boxes turned on their side, top to the left; whatever lay is then upright, left end down."""
+    return replace(
+        sources,
+        x=-sources.y,
+        y=sources.x,
+        size_x=sources.size_y,
+        size_y=sources.size_x,
+        coverage_x=sources.coverage_y,
+        coverage_y=sources.coverage_x,
+    )
+
+
+def mirrored(sources: Sources) -> Sources:
+    """Return the mirror images, left for right."""
+    return replace(sources, x=-sources.x)
+
+
+def spread(sources: Sources, factor: ArrayLike) -> Sources:
+    """Return the same drivers with their spacing multiplied by `factor` [N]; for the range of an assumed spacing."""
+    factor = np.broadcast_to(within("factor", factor, 0.0, 10.0, ""), len(sources))[:, None]
+    return replace(sources, x=sources.x * factor, y=sources.y * factor)
+
+
+def rear_shading(wave_number: ArrayLike, baffle: ArrayLike, out: ArrayLike) -> FloatArray:
+    r"""Return the pressure behind a box re what a piston in an endless baffle gives at its rim.
+
+    Parameters
+    ----------
+    wave_number : array_like
+        Wave number. [rad/m]
+    baffle : array_like
+        Narrower side of the baffle. [m]
+    out : array_like
+        Cosine of the angle off the axis; 1 is returned in front, where it is positive. [1]
+
+    Returns
+    -------
+    ndarray
+        Pressure factor, from 1 for long waves to a shadow for short ones. [1]
+
+    Notes
+    -----
+    .. math:: S = \frac{1}{\sqrt{1 + (k b \min(0, \cos\theta) / 2)^2}}
+
+    Own approximation: a smooth way into the shadow, -3 dB straight behind at 109 m/s over the width, near the usual
+    115 m/s over the width for the baffle step.
+
+    References
+    ----------
+    .. [1] Own approximation; baffle step of 115/width: common practice, no source.
+    """
+    behind = np.minimum(np.asarray(out, float), 0.0) * np.asarray(baffle, float) * np.asarray(wave_number, float) / 2
+    return np.asarray(1 / np.sqrt(1 + behind**2))
+
+
+def band_gains(lower: NDArray[Gain], known: BoolArray) -> NDArray[Gain]:
+    """What each band gives of the pressure on the axis, [N, X + 1, F], from the lower share at each crossover.
+
+    Changes `lower`, [N, X, F]: where a loudspeaker has no such crossover (`known`, [N, X]) nothing is handed over.
+    """
+    lower[~known] = 1.0
+    count, corners, width = lower.shape
+    gains = np.ones((count, corners + 1, width), dtype=lower.dtype)
+    gains[:, :-1] = lower
+    for i in range(corners):
+        gains[:, i + 1 :] *= (1 - lower[:, i])[:, None]
+    return gains
+
+
+def weights(sources: Sources, frequency: ArrayLike) -> ComplexArray:
+    r"""Return each driver's part of the pressure on the axis; the parts of a loudspeaker sum to 1.
+
+    Parameters
+    ----------
+    sources : Sources
+        The loudspeakers, N of them. [m, Hz]
+    frequency : array_like
+        Frequencies, [F]. [Hz]
+
+    Returns
+    -------
+    ndarray
+        Part of each driver, [N, K, F]. [1]
+
+    Notes
+    -----
+    .. math:: w_i = \frac{a_i L_b \prod_{j<b} (1 - L_j)}{\sum}
+
+    Bands hand over in turn, lowest crossover first, each half relative to the sum of both: what all drivers have in
+    common (the all-pass of each crossover) is divided out. A driver that rolls off early follows a Linkwitz–Riley
+    low-pass of order 2 (common practice, no source).
+
+    References
+    ----------
+    .. [1] Linkwitz, JAES 24(1), 1976 (from memory).
+    """
+    frequency = np.atleast_1d(within("frequency", frequency, 1.0, 1e5, "Hz"))
+    known = ~np.isnan(sources.crossover)
+    corner = np.where(known, sources.crossover, 1e3)[:, :, None]
+    gains = band_gains(crossover.lower_share(frequency, corner, sources.order[:, None, None]), known)
+    parts = sources.share[:, :, None] * gains[np.arange(len(sources))[:, None], sources.band]
+    early = np.argwhere(~np.isnan(sources.roll_off))
+    for driver in np.unique(early[:, 1]):
+        rows = early[early[:, 1] == driver, 0]
+        parts[rows, driver] *= crossover.low_pass(frequency, sources.roll_off[rows, driver][:, None], 2)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.asarray(parts * (1 / parts.sum(axis=1, keepdims=True)))
+
+
+def _patterns(
+    sources: Sources, frequency: FloatArray, right: FloatArray, up: FloatArray, out: FloatArray
+) -> FloatArray:
+    """Each driver's own directivity towards [N, K, D] directions at [F] frequencies, [N, K, D, F]."""
+    wave_number = 2 * np.pi * frequency / SPEED_OF_SOUND
+    sine = np.hypot(right, up)
+    unit = np.where((out < 0) & (sine > 0), 1 / np.maximum(sine, 1e-12), 1.0)
+    right, up, sine = right * unit, up * unit, np.where(out < 0, 1.0, sine)
+    angle = np.degrees(np.arctan2(sine, np.maximum(out, 0.0)))
+    result = np.ones((*right.shape, frequency.size))
+    for kind in Kind:
+        n, k = np.nonzero((sources.kind == kind) & sources.mask)
+        if n.size:
+            size_x, size_y = sources.size_x[n, k, None], sources.size_y[n, k, None]
+            along = [part[n, k] for part in (right, up, sine, angle)]
+            if kind is Kind.PISTON:
+                result[n, k] = piston.directivity((size_x * along[2])[..., None] * wave_number)
+            elif kind is Kind.RECTANGLE:
+                half = [(s * a / 2)[..., None] * wave_number for s, a in zip((size_x, size_y), along[:2], strict=True)]
+                result[n, k] = piston.rectangle(*half)
+            else:
+                result[n, k] = _horns(sources, (n, k), along, frequency)
+    return result
+
+
+def _horns(
+    sources: Sources, at: tuple[NDArray[np.intp], NDArray[np.intp]], along: list[FloatArray], frequency: FloatArray
+) -> FloatArray:
+    """Bells in both planes: the angle off the axis is split as the direction's components are."""
+    right, up, sine, angle = along
+    total = np.ones((*right.shape, frequency.size))
+    planes = ((right, sources.coverage_x, sources.size_x), (up, sources.coverage_y, sources.size_y))
+    for component, coverage, mouth in planes:
+        split = angle * component / np.where(sine > 0, sine, 1.0)
+        cover = coverage[at][:, None, None]
+        total *= piston.horn(
+            split[..., None], cover, piston.control_frequency(cover, mouth[at][:, None, None]), frequency
+        )
+    return total
+
+
+def pressure(sources: Sources, frequency: ArrayLike, azimuth: ArrayLike, elevation: ArrayLike) -> ComplexArray:
+    r"""Return the far-field pressure re the axis, in double precision.
+
+    Parameters
+    ----------
+    sources : Sources
+        The loudspeakers, N of them. [m, Hz]
+    frequency : array_like
+        Frequencies, [F]. [Hz]
+    azimuth : array_like
+        Directions in the box's frame, to the right: [D], or [N, D] for each loudspeaker its own. [deg]
+    elevation : array_like
+        The same: up. [deg]
+
+    Returns
+    -------
+    ndarray
+        Complex pressure re the axis, [N, D, F]; NaN for a loudspeaker that is not usable. [1]
+
+    Notes
+    -----
+    .. math:: p = \sum_i w_i D_i e^{j k (x_i u_x + y_i u_y)}
+
+    References
+    ----------
+    .. [1] Beranek & Mellow, *Acoustics*, 2nd ed., sec. 13.16 (product theorem).
+    """
+    frequency = np.atleast_1d(within("frequency", frequency, 1.0, 1e5, "Hz"))
+    vectors = [np.atleast_1d(part) for part in direction(azimuth, elevation)]
+    right, up, out = (np.broadcast_to(part, (len(sources), part.shape[-1]))[:, None] for part in vectors)
+    wave_number = 2 * np.pi * frequency / SPEED_OF_SOUND
+    shape = (*sources.x.shape, right.shape[-1])
+    pattern = _patterns(sources, frequency, *(np.broadcast_to(part, shape) for part in (right, up, out)))
+    path = sources.x[:, :, None] * right + sources.y[:, :, None] * up
+    field = weights(sources, frequency)[:, :, None] * pattern * np.exp(1j * path[..., None] * wave_number)
+    shading = rear_shading(wave_number, sources.baffle[:, None, None], out[:, 0, :, None])
+    return np.asarray(field.sum(axis=1) * shading)
+
+
+def pressure_at(sources: Sources, frequency: ArrayLike, points: ArrayLike) -> ComplexArray:
+    r"""Return the pressure at points by exact path lengths, re the axis and times distance.
+
+    Parameters
+    ----------
+    sources : Sources
+        The loudspeakers, N of them. [m, Hz]
+    frequency : array_like
+        Frequencies, [F]. [Hz]
+    points : array_like
+        Points in the box's frame (right, up, out of the baffle), [P, 3] or [N, P, 3]. [m]
+
+    Returns
+    -------
+    ndarray
+        Complex pressure times distance, re the far field on the axis, [N, P, F]: tends to `pressure` far away. [1]
+
+    Notes
+    -----
+    .. math:: p = \sum_i w_i D_i(\theta_i) \frac{r}{r_i} e^{-j k (r_i - r)}
+
+    Each driver is taken as small against its distance.
+
+    References
+    ----------
+    .. [1] Kinsler, Frey, Coppens & Sanders, *Fundamentals of Acoustics*, 4th ed., ch. 7 (from memory).
+    """
+    frequency = np.atleast_1d(within("frequency", frequency, 1.0, 1e5, "Hz"))
+    points = np.broadcast_to(np.asarray(points, float), (len(sources), *np.shape(points)[-2:]))
+    wave_number = 2 * np.pi * frequency / SPEED_OF_SOUND
+    right, up, out = (points[:, None, :, i] for i in range(3))
+    distance = within("distance", np.linalg.norm(points, axis=2)[:, None], 0.05, 1e6, "m")
+    dx, dy = right - sources.x[:, :, None], up - sources.y[:, :, None]
+    path = np.maximum(np.sqrt(dx**2 + dy**2 + out**2), 1e-3)
+    pattern = _patterns(sources, frequency, dx / path, dy / path, np.broadcast_to(out, path.shape) / path)
+    field = weights(sources, frequency)[:, :, None] * pattern * (distance / path)[..., None]
+    field = field * np.exp(-1j * (path - distance)[..., None] * wave_number)
+    shading = rear_shading(wave_number, sources.baffle[:, None, None], (out / distance[:, :1])[:, 0, :, None])
+    return np.asarray(field.sum(axis=1) * shading)
+
+
+def outer_spacing(sources: Sources) -> FloatArray:
+    """Return how far apart the two outermost drivers that share a band are, left to right, [N]; NaN if there are none.
+
+    Drivers in line with each other (within 1 mm) are no such pair; one that rolls off early shares no band. [m]
+    """
+    widest = np.full(len(sources), np.nan)
+    free = sources.mask & np.isnan(sources.roll_off)
+    for band in range(int(sources.band.max(initial=0)) + 1):
+        members = free & (sources.band == band)
+        right = np.where(members, sources.x, -np.inf).max(axis=1, initial=-np.inf)
+        left = np.where(members, sources.x, np.inf).min(axis=1, initial=np.inf)
+        widest = np.fmax(widest, np.where(right - left > 1e-3, right - left, np.nan))
+    return widest

@@ -1,0 +1,183 @@
+"""Levels around a loudspeaker on a horizontal and a vertical orbit, and which of them the standard's curves need."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from recommender.physics.checks import FloatArray, OutOfRange
+
+__all__ = ["polar_set", "polar_set_from_pressure"]
+
+STEP: Final = 10
+"""Angle between two curves of an orbit [deg]."""
+
+ORBIT: Final = tuple(range(-170, 181, STEP))
+"""The angles of a full orbit [deg]; two orbits share 0 and 180, so there are 70 curves."""
+
+
+class Angles(NamedTuple):
+    """The angles that one curve averages [deg]: to the right and up are positive."""
+
+    horizontal: tuple[int, ...] = ()
+    vertical: tuple[int, ...] = ()
+
+
+ANGLES: Final[Mapping[str, Angles]] = MappingProxyType(
+    {
+        "listening_window": Angles((-30, -20, -10, 0, 10, 20, 30), (-10, 10)),
+        "floor_bounce": Angles((), (-40, -30, -20)),
+        "ceiling_bounce": Angles((), (40, 50, 60)),
+        "front_wall_bounce": Angles((-30, -20, -10, 0, 10, 20, 30)),
+        "side_wall_bounce": Angles((-80, -70, -60, -50, -40, 40, 50, 60, 70, 80)),
+        "rear_wall_bounce": Angles((-90, 90, 180)),
+        "sound_power": Angles(ORBIT, tuple(angle for angle in ORBIT if angle not in (0, 180))),
+    }
+)
+"""Which angles each curve averages [deg]. ANSI/CTA-2034-A (from memory)."""
+
+BOUNCES: Final = ("floor_bounce", "ceiling_bounce", "front_wall_bounce", "side_wall_bounce", "rear_wall_bounce")
+"""The five parts of the early reflections."""
+
+
+class MissingAngles(OutOfRange):
+    """A curve was asked of a set that does not hold all its angles."""
+
+
+@dataclass(frozen=True, slots=True)
+class PolarSet:
+    """Levels around a loudspeaker; made by `polar_set` or `polar_set_from_pressure`, which check it.
+
+    The arrays of both orbits are (..., angles, frequencies): leading axes are loudspeakers.
+    """
+
+    frequency: FloatArray
+    horizontal_angle: tuple[int, ...]
+    horizontal: FloatArray
+    vertical_angle: tuple[int, ...]
+    vertical: FloatArray
+
+    def missing(self, curve: str) -> tuple[str, ...]:
+        """Return the angles that `curve` needs and this set lacks, in words."""
+        if curve == "early_reflections":
+            return tuple(dict.fromkeys(angle for bounce in BOUNCES for angle in self.missing(bounce)))
+        needed = ANGLES[curve]
+        across = (f"horizontal {angle}" for angle in needed.horizontal if angle not in self.horizontal_angle)
+        up = (f"vertical {angle}" for angle in needed.vertical if angle not in self.vertical_angle)
+        return (*across, *up)
+
+    def squares(self, curve: str) -> FloatArray:
+        """Return the squared pressures that `curve` averages, (..., angles, frequencies), or raise `MissingAngles`."""
+        if lacking := self.missing(curve):
+            raise MissingAngles(f"{curve.replace('_', ' ')} needs {len(lacking)} more curves: {', '.join(lacking)}")
+        across = [self.horizontal_angle.index(angle) for angle in ANGLES[curve].horizontal]
+        up = [self.vertical_angle.index(angle) for angle in ANGLES[curve].vertical]
+        parts = [self.horizontal[..., across, :]] if across else []
+        parts += [self.vertical[..., up, :]] if up else []
+        return np.asarray(10.0 ** (np.concatenate(parts, axis=-2) / 10.0))
+
+    @property
+    def complete(self) -> bool:
+        """Whether all 70 curves are there."""
+        return not self.missing("sound_power")
+
+
+def polar_set(
+    frequency: ArrayLike,
+    horizontal_angle: ArrayLike,
+    horizontal: ArrayLike,
+    vertical_angle: ArrayLike,
+    vertical: ArrayLike,
+) -> PolarSet:
+    """Return a checked set of levels around a loudspeaker.
+
+    Parameters
+    ----------
+    frequency : array_like
+        Rising frequencies. [Hz]
+    horizontal_angle : array_like
+        Angles of the horizontal orbit, multiples of 10 from -180 to 180, positive to the right. [deg]
+    horizontal : array_like
+        Levels there, (..., angles, frequencies). [dB]
+    vertical_angle : array_like
+        Angles of the vertical orbit, positive upward. [deg]
+    vertical : array_like
+        Levels there, (..., angles, frequencies). [dB]
+
+    Returns
+    -------
+    PolarSet
+        The set; -180 is kept as 180. [dB]
+
+    Raises
+    ------
+    OutOfRange
+        Where an angle stands twice or is not one of the standard's, or the shapes do not agree.
+
+    References
+    ----------
+    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
+    """
+    frequency = np.asarray(frequency, float)
+    if frequency.ndim != 1 or np.any(np.diff(frequency) <= 0.0):
+        raise OutOfRange("frequency must be one rising axis")
+    across = _orbit("horizontal", horizontal_angle, np.asarray(horizontal, float), frequency.size)
+    up = _orbit("vertical", vertical_angle, np.asarray(vertical, float), frequency.size)
+    return PolarSet(frequency, *across, *up)
+
+
+def _orbit(name: str, angle: ArrayLike, level: FloatArray, frequencies: int) -> tuple[tuple[int, ...], FloatArray]:
+    """Return one orbit's angles and levels, checked."""
+    angles = [float(each) for each in np.atleast_1d(np.asarray(angle, float))]
+    whole = tuple(180 if each == -180.0 else round(each) for each in angles)
+    for each, rounded in zip(angles, whole, strict=True):
+        if rounded not in ORBIT or abs(each) != abs(rounded):
+            raise OutOfRange(f"{name} angle must be a multiple of {STEP} from -180 to 180 deg, not {each:g}")
+    if len(set(whole)) < len(whole):
+        raise OutOfRange(f"{name} angles must stand once each (-180 and 180 are the same)")
+    if whole and level.shape[-2:] != (len(whole), frequencies):
+        raise OutOfRange(f"{name} levels must end in {len(whole)} angles by {frequencies} frequencies: {level.shape}")
+    return whole, level
+
+
+def polar_set_from_pressure(
+    frequency: ArrayLike,
+    horizontal_angle: ArrayLike,
+    horizontal: ArrayLike,
+    vertical_angle: ArrayLike,
+    vertical: ArrayLike,
+) -> PolarSet:
+    r"""Return a checked set from complex pressures.
+
+    Parameters
+    ----------
+    frequency : array_like
+        Rising frequencies. [Hz]
+    horizontal_angle : array_like
+        Angles of the horizontal orbit, multiples of 10, positive to the right. [deg]
+    horizontal : array_like
+        Complex pressures there, (..., angles, frequencies). [Pa]
+    vertical_angle : array_like
+        Angles of the vertical orbit, positive upward. [deg]
+    vertical : array_like
+        Complex pressures there. [Pa]
+
+    Returns
+    -------
+    PolarSet
+        Levels against the pressure's unit. [dB]
+
+    Notes
+    -----
+    .. math:: 20 \log_{10} |p|
+
+    References
+    ----------
+    .. [1] ANSI/CTA-2034-A (from memory): the averages are of squared pressure, so phase plays no part.
+    """
+    with np.errstate(divide="ignore"):
+        across, up = (20.0 * np.log10(np.abs(np.asarray(pressure))) for pressure in (horizontal, vertical))
+    return polar_set(frequency, horizontal_angle, across, vertical_angle, up)

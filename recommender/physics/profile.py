@@ -1,0 +1,335 @@
+"""The acoustic profile of a loudspeaker: what it radiates to each side, computed once a revision and stored.
+
+Levels are ERB-smoothed and relative to the axis, so the axis itself is 0 dB in every band.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, fields
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from recommender.physics import erb, kernel
+from recommender.physics.checks import BoolArray, FloatArray, OutOfRange, within
+from recommender.physics.kernel import Single
+from recommender.physics.loudspeaker import Assumed, Sources
+
+__all__ = [
+    "ANGLES",
+    "MODEL_VERSION",
+    "Profile",
+    "decibels",
+    "level_at",
+    "level_at_each",
+    "levels_at",
+    "pack",
+    "profile",
+    "turned",
+    "unpack",
+]
+
+MODEL_VERSION: Final = 1
+"""Changes whenever a stored profile would come out otherwise."""
+
+STEP: Final = 2
+"""Between two angles of a profile [deg]."""
+
+ANGLES: Final[NDArray[np.int64]] = np.arange(-72, 73, STEP)
+"""Angles of a profile, to the right in the horizontal plane, up in the vertical one [deg]."""
+
+PER_BAND: Final = 6
+"""Frequencies computed in each band."""
+
+TAPS: Final = 8
+"""Angles that an interpolated level is drawn from."""
+
+SCALE: Final = 32768.0
+"""Stored whole numbers to each unit of pressure: 0.002 dB at -24 dB, up to +6 dB."""
+
+FLOOR: Final = 1e-4
+"""Least power that is told apart from nothing: -40 dB."""
+
+FLAGS: Final = tuple(f.name for f in fields(Assumed))
+"""The assumed inputs, in the order of their bits; the next bit says that a loudspeaker is usable."""
+
+RECORD: Final = np.dtype(
+    [("version", "<u2"), ("flags", "<u2"), ("spacing_low", "<f4"), ("spacing_high", "<f4"),
+     ("planes", "<u2", (2, ANGLES.size, erb.BANDS)),
+     ("sound_power", "<u2", (erb.BANDS,)), ("listening_window", "<u2", (erb.BANDS,))]
+)  # fmt: skip
+"""One stored profile: little-endian, 8300 bytes."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Profile:
+    """Profiles of N loudspeakers.
+
+    Attributes
+    ----------
+    planes : [N, 2, A, B]
+        Root of the smoothed power re the axis, in units of 1/32768, in the horizontal and the vertical plane of the
+        box as it was described. [1]
+    sound_power, listening_window : [N, B]
+        The same for the averages of ANSI/CTA-2034-A. [1]
+    usable : [N]
+        Whether there is a model at all.
+    assumed : Assumed
+        Which inputs were typical values.
+    spacing_low, spacing_high : [N]
+        Range of the driver spacing as factors of the likely one; 1 where it is stated. [1]
+    """
+
+    planes: NDArray[np.uint16]
+    sound_power: NDArray[np.uint16]
+    listening_window: NDArray[np.uint16]
+    usable: BoolArray
+    assumed: Assumed
+    spacing_low: FloatArray
+    spacing_high: FloatArray
+
+    def __len__(self) -> int:
+        return len(self.usable)
+
+    @property
+    def horizontal(self) -> NDArray[np.uint16]:
+        """Horizontal plane of the box as described, [N, A, B]."""
+        return self.planes[:, 0]
+
+    @property
+    def vertical(self) -> NDArray[np.uint16]:
+        """Vertical plane of the box as described, [N, A, B]."""
+        return self.planes[:, 1]
+
+
+def decibels(stored: NDArray[np.uint16]) -> Single:
+    """Return stored values as levels re the axis, not below -40. [dB]."""
+    amplitude = np.maximum(stored.astype(np.float32) / np.float32(SCALE), np.float32(np.sqrt(FLOOR)))
+    return np.asarray(20 * np.log10(amplitude), dtype=np.float32)
+
+
+def _stored(power: Single) -> NDArray[np.uint16]:
+    """Power as it is stored; 0 where there is none."""
+    amplitude = np.rint(np.sqrt(np.fmax(power, np.float32(0))) * np.float32(SCALE))
+    return np.asarray(np.clip(amplitude, 0, 65535), dtype=np.uint16)
+
+
+def _smoothed(sources: Sources, azimuth: ArrayLike, elevation: ArrayLike, per_band: int) -> Single:
+    """Power in each band [N, D, B]."""
+    count = np.broadcast(np.atleast_1d(azimuth), np.atleast_1d(elevation)).size
+    result = np.full((len(sources), count, erb.BANDS), np.nan, dtype=np.float32)
+    for chunk in kernel.chunks(sources, erb.fine_grid(per_band), azimuth, elevation):
+        result[chunk.rows] = kernel.unfolded(erb.band_power(chunk.power), chunk.direction)
+    return result
+
+
+def profile(sources: Sources) -> Profile:
+    """Return the profiles of loudspeakers.
+
+    Parameters
+    ----------
+    sources : Sources
+        The loudspeakers, N of them.
+
+    Notes
+    -----
+    Sound power is the sum over both orbits in steps of 10 deg, each ring weighted by its exact part of the sphere; the
+    listening window is the mean power on the axis, at 10 deg up and down, and at 10, 20 and 30 deg to either side.
+
+    References
+    ----------
+    .. [1] ANSI/CTA-2034-A (from memory).
+    """
+    planes = np.empty((len(sources), 2, ANGLES.size, erb.BANDS), dtype=np.float32)
+    planes[:, 0] = _smoothed(sources, ANGLES, 0.0, PER_BAND)
+    planes[:, 1] = _smoothed(sources, 0.0, ANGLES, PER_BAND)
+    return Profile(
+        planes=_stored(planes),
+        sound_power=_stored(_sound_power(sources, planes)),
+        listening_window=_stored(_listening_window(planes)),
+        usable=sources.usable,
+        assumed=sources.assumed,
+        spacing_low=sources.spacing_low,
+        spacing_high=sources.spacing_high,
+    )
+
+
+def _at(angles: Iterable[int]) -> list[int]:
+    return [int(np.searchsorted(ANGLES, angle)) for angle in angles]
+
+
+def _listening_window(planes: Single) -> Single:
+    horizontal = planes[:, 0, _at((0, -10, 10, -20, 20, -30, 30))].sum(axis=1)
+    return np.asarray((horizontal + planes[:, 1, _at((-10, 10))].sum(axis=1)) / 9)
+
+
+def _sound_power(sources: Sources, planes: Single) -> Single:
+    """Mean over the sphere: rings of 10 deg, each the mean of its four points on the two orbits."""
+    half_step = np.radians(5.0)
+    inner = np.arange(0, 80, 10)
+    total = planes[:, 0, _at((0,))[0]] * np.float32((1 - np.cos(half_step)) / 2)
+    for angle in inner[1:]:
+        ring = planes[:, :, _at((-angle, angle))].mean(axis=(1, 2))
+        total = total + ring * np.float32(np.sin(np.radians(angle)) * np.sin(half_step))
+    outer = np.array([a * sign for a in range(80, 180, 10) for sign in (-1, 1)] + [180])
+    part = np.append(np.repeat(np.sin(np.radians(np.arange(80, 180, 10))) * np.sin(half_step) / 4, 2), 0.0)
+    part[-1] = (1 - np.cos(half_step)) / 4
+    for azimuth, elevation in ((outer, np.zeros(outer.size)), (np.where(np.abs(outer) > 90, 180, 0), _risen(outer))):
+        total = total + np.einsum("ndb,d->nb", _smoothed(sources, azimuth, elevation, 3), part.astype(np.float32))
+    return np.asarray(total)
+
+
+def _risen(angle: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Elevation of a point of the vertical orbit that goes over the top to azimuth 180."""
+    return np.where(np.abs(angle) > 90, np.sign(angle) * (180 - np.abs(angle)), angle)
+
+
+def turned(profile: Profile) -> Profile:
+    """Return the profiles of the same boxes turned on their side, as `loudspeaker.turned` turns them.
+
+    The listening window is that of the turned box only where it is symmetrical in its planes; it is taken anew from
+    both planes.
+    """
+    planes = np.stack([profile.planes[:, 1, ::-1], profile.planes[:, 0]], axis=1)
+    window = _listening_window(np.square(planes.astype(np.float32) / np.float32(SCALE)))
+    return Profile(
+        planes, profile.sound_power, _stored(window), profile.usable, profile.assumed,
+        profile.spacing_low, profile.spacing_high,
+    )  # fmt: skip
+
+
+def pack(profile: Profile) -> list[bytes]:
+    """Return each profile as a blob of 8300 bytes."""
+    records = np.zeros(len(profile), dtype=RECORD)
+    records["version"] = MODEL_VERSION
+    bits = [getattr(profile.assumed, name) for name in FLAGS] + [profile.usable]
+    records["flags"] = sum(bit.astype(np.uint16) << i for i, bit in enumerate(bits))
+    for name in RECORD.names[2:] if RECORD.names else ():
+        records[name] = getattr(profile, name)
+    return [record.tobytes() for record in records]
+
+
+def unpack(blobs: Iterable[bytes]) -> Profile:
+    """Return the profiles in blobs, without a copy of what is in them.
+
+    Raises
+    ------
+    OutOfRange
+        Where a blob is no profile of this version: compute it anew.
+    """
+    return read(b"".join(blobs))
+
+
+def read(joined: bytes | bytearray | memoryview) -> Profile:
+    """Return the profiles in a buffer of blobs laid end to end, as views of it.
+
+    Raises
+    ------
+    OutOfRange
+        Where it holds anything but profiles of this version.
+    """
+    if memoryview(joined).nbytes % RECORD.itemsize:
+        raise OutOfRange(f"a stored profile has {RECORD.itemsize} bytes; these are {memoryview(joined).nbytes}")
+    records = np.frombuffer(joined, dtype=RECORD)
+    if np.any(records["version"] != MODEL_VERSION):
+        raise OutOfRange(f"a stored profile is not of model version {MODEL_VERSION}; compute it anew")
+    flags = records["flags"]
+    assumed = Assumed(*((flags >> i & 1).astype(bool) for i in range(len(FLAGS))))
+    return Profile(
+        planes=records["planes"],
+        sound_power=records["sound_power"],
+        listening_window=records["listening_window"],
+        usable=(flags >> len(FLAGS) & 1).astype(bool),
+        assumed=assumed,
+        spacing_low=records["spacing_low"].astype(float),
+        spacing_high=records["spacing_high"].astype(float),
+    )
+
+
+def _taps(angle: FloatArray) -> tuple[NDArray[np.intp], Single]:
+    """First of the angles to draw from, and the weight of each [..., taps]: Lagrange's polynomial."""
+    place = (within("angle", angle, float(ANGLES[0]), float(ANGLES[-1]), "deg") - ANGLES[0]) / STEP
+    first = np.clip(np.floor(np.nan_to_num(place)).astype(np.intp) - (TAPS // 2 - 1), 0, ANGLES.size - TAPS)
+    weights = np.ones((*place.shape, TAPS))
+    for i in range(TAPS):
+        for j in range(TAPS):
+            if i != j:
+                weights[..., i] *= (place - first - j) / (i - j)
+    return first, weights.astype(np.float32)
+
+
+def _levels(power: Single) -> Single:
+    return np.asarray(10 * np.log10(np.maximum(power, np.float32(FLOOR))), dtype=np.float32)
+
+
+def _power(stored: NDArray[np.uint16]) -> Single:
+    amplitude = stored.astype(np.float32)
+    return np.square(amplitude, out=amplitude)
+
+
+def level_at(plane: NDArray[np.uint16], angle: float) -> Single:
+    """Return the levels re the axis at one angle for all loudspeakers.
+
+    Parameters
+    ----------
+    plane : ndarray
+        `horizontal` or `vertical` of a profile, [N, A, B].
+    angle : float
+        Angle in that plane, up to 72 either way. [deg]
+
+    Returns
+    -------
+    ndarray
+        Levels, [N, B]; -40 at least, and throughout where a loudspeaker is not usable. [dB]
+    """
+    return levels_at(plane, [angle])[:, 0]
+
+
+def levels_at(plane: NDArray[np.uint16], angles: ArrayLike) -> Single:
+    """Return the levels re the axis at a few angles for all loudspeakers.
+
+    Parameters
+    ----------
+    plane : ndarray
+        `horizontal` or `vertical` of a profile, [N, A, B].
+    angles : array_like
+        Angles in that plane, [S], up to 72 either way. [deg]
+
+    Returns
+    -------
+    ndarray
+        Levels, [N, S, B]; -40 at least, and throughout where a loudspeaker is not usable. [dB]
+    """
+    first, weights = _taps(np.atleast_1d(np.asarray(angles, float)))
+    low, high = int(first.min()), int(first.max()) + TAPS
+    matrix = np.zeros((first.size, high - low), np.float32)
+    for row, start, values in zip(matrix, first - low, weights, strict=True):
+        row[start : start + TAPS] = values / np.float32(SCALE**2)
+    result = np.empty((len(plane), first.size, plane.shape[2]), np.float32)
+    for start in range(0, len(plane), 64):
+        part = slice(start, start + 64)
+        np.matmul(matrix, _power(plane[part, low:high]), out=result[part])
+    return _levels(result)
+
+
+def level_at_each(plane: NDArray[np.uint16], angle: ArrayLike) -> Single:
+    """Return the levels re the axis at an angle of each loudspeaker's own.
+
+    Parameters
+    ----------
+    plane : ndarray
+        `horizontal` or `vertical` of a profile, [N, A, B].
+    angle : array_like
+        Angle of each in that plane, [N], up to 72 either way. [deg]
+
+    Returns
+    -------
+    ndarray
+        Levels, [N, B]; NaN where the angle is. [dB]
+    """
+    angle = np.broadcast_to(np.asarray(angle, float), len(plane))
+    first, weights = _taps(angle)
+    picked = _power(plane[np.arange(len(plane))[:, None], first[:, None] + np.arange(TAPS)])
+    return _levels(np.einsum("nt,ntb->nb", weights, picked) / np.float32(SCALE**2))

@@ -1,0 +1,128 @@
+"""What a stated sensitivity means: for volts or watts, and in which field.
+
+The voltage of a sensitivity is 2.83 V exactly as datasheets print it, not the root of 8 V: 1.0011 W into 8 ohm.
+
+Inputs outside the range that a formula covers raise `OutOfRange`; NaN, the unknown, passes and gives NaN.
+"""
+
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from recommender.physics.checks import FloatArray, OutOfRange, within
+
+__all__ = ["anechoic_sensitivity", "one_watt_to_2v83", "to_one_watt"]
+
+REFERENCE_VOLTAGE: Final = 2.83
+"""The voltage that sensitivity is stated for [V]."""
+
+BASIS_OFFSETS = {
+    "anechoic": (0.0, 0.0, 0.0),
+    "in_room": (-4.0, -3.0, -2.0),
+    "half_space": (-6.0, -4.5, -3.0),
+    "unknown": (-6.0, -3.0, 0.0),
+}
+"""What to add to a stated sensitivity for its free-field value, by the field it was stated in: low, likely, high [dB].
+Common practice, no source; "unknown" spans all the others."""
+
+
+class Range(NamedTuple):
+    """A quantity that is known within limits."""
+
+    low: FloatArray
+    likely: FloatArray
+    high: FloatArray
+
+
+def one_watt_to_2v83(sensitivity: ArrayLike, impedance: ArrayLike) -> FloatArray:
+    r"""Return the sensitivity for 2.83 V from that for one watt.
+
+    Parameters
+    ----------
+    sensitivity : array_like
+        Level at 1 m for 1 W in the nominal impedance. [dB]
+    impedance : array_like
+        Nominal impedance. [ohm]
+
+    Returns
+    -------
+    ndarray
+        Level at 1 m for 2.83 V. [dB]
+
+    Notes
+    -----
+    .. math:: S_{2.83} = S_{1 W} + 10 \log_{10}\frac{2.83^2}{Z}
+
+    With 2.83 V exactly, so 8 ohm adds 0.0048 dB.
+
+    References
+    ----------
+    .. [1] IEC 60268-5: characteristic sensitivity is for 1 W in the rated impedance (from memory).
+    """
+    power = REFERENCE_VOLTAGE**2 / within("impedance", impedance, 0.1, 1e3, "ohm")
+    return np.asarray(sensitivity, float) + 10.0 * np.log10(power)
+
+
+def to_one_watt(sensitivity: ArrayLike, impedance: ArrayLike) -> FloatArray:
+    r"""Return the sensitivity for one watt from that for 2.83 V.
+
+    Parameters
+    ----------
+    sensitivity : array_like
+        Level at 1 m for 2.83 V. [dB]
+    impedance : array_like
+        Nominal impedance. [ohm]
+
+    Returns
+    -------
+    ndarray
+        Level at 1 m for 1 W in the nominal impedance. [dB]
+
+    Notes
+    -----
+    .. math:: S_{1 W} = S_{2.83} - 10 \log_{10}\frac{2.83^2}{Z}
+
+    `one_watt_to_2v83` the other way.
+
+    References
+    ----------
+    .. [1] IEC 60268-5: characteristic sensitivity is for 1 W in the rated impedance (from memory).
+    """
+    return np.asarray(sensitivity, float) - one_watt_to_2v83(0.0, impedance)
+
+
+def anechoic_sensitivity(sensitivity: ArrayLike, basis: str | NDArray[np.str_]) -> Range:
+    r"""Return what a stated sensitivity may be in a free field.
+
+    Parameters
+    ----------
+    sensitivity : array_like
+        Level at 1 m for 2.83 V as stated. [dB]
+    basis : array_like
+        The field it was stated in: `anechoic`, `in_room`, `half_space` or `unknown`. [1]
+
+    Returns
+    -------
+    Range
+        Low, likely and high value. [dB]
+
+    Raises
+    ------
+    OutOfRange
+        Where a basis is none of these.
+
+    Notes
+    -----
+    The offsets of `BASIS_OFFSETS` are added.
+
+    References
+    ----------
+    .. [1] Common practice, no source: in-room figures are taken as 3 dB high, within 1 dB; half-space as
+       3 to 6 dB high.
+    """
+    names, place = np.unique(np.asarray(basis, str), return_inverse=True)
+    if strange := set(names.tolist()) - BASIS_OFFSETS.keys():
+        raise OutOfRange(f"basis must be one of {', '.join(BASIS_OFFSETS)}, not {min(strange)!r}")
+    offsets = np.array([BASIS_OFFSETS[name] for name in names.tolist()]).reshape(-1, 3)[place.reshape(np.shape(basis))]
+    return Range(*(np.asarray(sensitivity, float) + offsets[..., column] for column in range(3)))

@@ -1,0 +1,400 @@
+"""The curves of ANSI/CTA-2034-A from a loudspeaker's levels around its horizontal and vertical orbit.
+
+The same code for modelled and measured sets. All averages are of squared pressure. The choices, where the standard's
+text could not be read or its readers differ:
+- early reflections: the mean of the five bounces' means, each bounce counting alike;
+- rear wall bounce: the three curves at +90, -90 and 180 deg, not the whole rear half;
+- sound power: each curve weighted by the exact share of the sphere that its ring of 10 deg stands for (poles of 5 deg),
+  the two orbits sharing a ring alike; not the table that the standard prints, which could not be read;
+- a curve is computed only if every angle it names is there. Nothing is filled in; `PolarSet.missing` says what lacks.
+"""
+
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from recommender.physics.checks import FloatArray
+from recommender.physics.polar_set import ANGLES, BOUNCES, STEP, PolarSet
+
+__all__ = [
+    "ceiling_bounce",
+    "curves",
+    "directivity_index",
+    "early_reflections",
+    "floor_bounce",
+    "front_wall_bounce",
+    "in_room_response",
+    "listening_window",
+    "rear_wall_bounce",
+    "side_wall_bounce",
+    "sound_power",
+]
+
+
+class Curves(NamedTuple):
+    """What could be computed of the standard's curves; None for the rest, and why. Levels and indices in dB."""
+
+    frequency: FloatArray
+    on_axis: FloatArray | None
+    listening_window: FloatArray | None
+    early_reflections: FloatArray | None
+    sound_power: FloatArray | None
+    sound_power_di: FloatArray | None
+    early_reflections_di: FloatArray | None
+    in_room_response: FloatArray | None
+    missing: Mapping[str, tuple[str, ...]]
+
+
+def _level(square: FloatArray) -> FloatArray:
+    with np.errstate(divide="ignore"):
+        return np.asarray(10.0 * np.log10(square))
+
+
+def _mean(polar: PolarSet, curve: str) -> FloatArray:
+    return np.asarray(polar.squares(curve).mean(axis=-2))
+
+
+def listening_window(polar: PolarSet) -> FloatArray:
+    r"""Return the listening window.
+
+    Parameters
+    ----------
+    polar : PolarSet
+        Levels around the loudspeaker. [dB]
+
+    Returns
+    -------
+    ndarray
+        Level. [dB]
+
+    Raises
+    ------
+    MissingAngles
+        Where the set lacks one of its angles.
+
+    Notes
+    -----
+    Mean over 0, ±10, ±20, ±30 deg horizontally and ±10 deg vertically.
+
+    References
+    ----------
+    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
+    """
+    return _level(_mean(polar, "listening_window"))
+
+
+def floor_bounce(polar: PolarSet) -> FloatArray:
+    r"""Return the floor bounce.
+
+    Parameters
+    ----------
+    polar : PolarSet
+        Levels around the loudspeaker. [dB]
+
+    Returns
+    -------
+    ndarray
+        Level. [dB]
+
+    Raises
+    ------
+    MissingAngles
+        Where the set lacks one of its angles.
+
+    Notes
+    -----
+    Mean over 20, 30 and 40 deg down.
+
+    References
+    ----------
+    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
+    """
+    return _level(_mean(polar, "floor_bounce"))
+
+
+def ceiling_bounce(polar: PolarSet) -> FloatArray:
+    r"""Return the ceiling bounce.
+
+    Parameters
+    ----------
+    polar : PolarSet
+        Levels around the loudspeaker. [dB]
+
+    Returns
+    -------
+    ndarray
+        Level. [dB]
+
+    Raises
+    ------
+    MissingAngles
+        Where the set lacks one of its angles.
+
+    Notes
+    -----
+    Mean over 40, 50 and 60 deg up.
+
+    References
+    ----------
+    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
+    """
+    return _level(_mean(polar, "ceiling_bounce"))
+
+
+def front_wall_bounce(polar: PolarSet) -> FloatArray:
+    r"""Return the front wall bounce.
+
+    Parameters
+    ----------
+    polar : PolarSet
+        Levels around the loudspeaker. [dB]
+
+    Returns
+    -------
+    ndarray
+        Level. [dB]
+
+    Raises
+    ------
+    MissingAngles
+        Where the set lacks one of its angles.
+
+    Notes
+    -----
+    Mean over 0, ±10, ±20 and ±30 deg horizontally.
+
+    References
+    ----------
+    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
+    """
+    return _level(_mean(polar, "front_wall_bounce"))
+
+
+def side_wall_bounce(polar: PolarSet) -> FloatArray:
+    r"""Return the side wall bounce.
+
+    Parameters
+    ----------
+    polar : PolarSet
+        Levels around the loudspeaker. [dB]
+
+    Returns
+    -------
+    ndarray
+        Level. [dB]
+
+    Raises
+    ------
+    MissingAngles
+        Where the set lacks one of its angles.
+
+    Notes
+    -----
+    Mean over ±40 to ±80 deg horizontally.
+
+    References
+    ----------
+    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
+    """
+    return _level(_mean(polar, "side_wall_bounce"))
+
+
+def rear_wall_bounce(polar: PolarSet) -> FloatArray:
+    r"""Return the rear wall bounce.
+
+    Parameters
+    ----------
+    polar : PolarSet
+        Levels around the loudspeaker. [dB]
+
+    Returns
+    -------
+    ndarray
+        Level. [dB]
+
+    Raises
+    ------
+    MissingAngles
+        Where the set lacks one of its angles.
+
+    Notes
+    -----
+    Mean over ±90 and 180 deg horizontally; some take the whole rear half instead.
+
+    References
+    ----------
+    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
+    """
+    return _level(_mean(polar, "rear_wall_bounce"))
+
+
+def early_reflections(polar: PolarSet) -> FloatArray:
+    r"""Return the early reflections.
+
+    Parameters
+    ----------
+    polar : PolarSet
+        Levels around the loudspeaker. [dB]
+
+    Returns
+    -------
+    ndarray
+        Level. [dB]
+
+    Raises
+    ------
+    MissingAngles
+        Where the set lacks one of its angles.
+
+    Notes
+    -----
+    Mean of the five bounces, each counting alike; some take the mean of all their curves instead.
+
+    References
+    ----------
+    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
+    """
+    return _level(np.mean([_mean(polar, bounce) for bounce in BOUNCES], axis=0))
+
+
+def sound_power(polar: PolarSet) -> FloatArray:
+    r"""Return the sound power, as the level of the mean squared pressure over the sphere.
+
+    Parameters
+    ----------
+    polar : PolarSet
+        Levels around the loudspeaker. [dB]
+
+    Returns
+    -------
+    ndarray
+        Level. [dB]
+
+    Raises
+    ------
+    MissingAngles
+        Where the set lacks one of its angles.
+
+    Notes
+    -----
+    The curve at angle :math:`\alpha` off the axis counts :math:`\sin\alpha \sin 5° / 4`, the exact share of the sphere
+    that lies within 5 deg of its ring, over the four curves of the ring; the two poles count
+    :math:`(1 - \cos 5°)/2`. The weights sum to 1.
+
+    References
+    ----------
+    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
+    """
+    return _level(np.einsum("...af,a->...f", polar.squares("sound_power"), SPHERE_SHARES))
+
+
+def _sphere_shares() -> FloatArray:
+    """Return the share of the sphere that each curve of the sound power stands for, in the order of its angles."""
+    needed = ANGLES["sound_power"]
+    angle = np.radians(np.abs(np.array([*needed.horizontal, *needed.vertical])))
+    half = np.radians(STEP / 2)
+    ring = np.sin(angle) * np.sin(half) / 4.0
+    return np.asarray(np.where(np.isclose(np.sin(angle), 0.0), (1.0 - np.cos(half)) / 2.0, ring))
+
+
+SPHERE_SHARES: Final = _sphere_shares()
+"""Weights of the 70 curves in the sound power [1]: exact, by geometry."""
+
+
+def directivity_index(listening_window: ArrayLike, average: ArrayLike) -> FloatArray:
+    r"""Return a directivity index of the standard.
+
+    Parameters
+    ----------
+    listening_window : array_like
+        Level of the listening window. [dB]
+    average : array_like
+        Level of the sound power, or of the early reflections. [dB]
+
+    Returns
+    -------
+    ndarray
+        Sound power index, or early reflections index. [dB]
+
+    Notes
+    -----
+    .. math:: L_{LW} - L_{average}
+
+    References
+    ----------
+    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
+    """
+    return np.asarray(np.asarray(listening_window, float) - np.asarray(average, float))
+
+
+def in_room_response(listening_window: ArrayLike, early_reflections: ArrayLike, sound_power: ArrayLike) -> FloatArray:
+    r"""Return the estimated in-room response.
+
+    Parameters
+    ----------
+    listening_window : array_like
+        Level of the listening window. [dB]
+    early_reflections : array_like
+        Level of the early reflections. [dB]
+    sound_power : array_like
+        Level of the sound power. [dB]
+
+    Returns
+    -------
+    ndarray
+        Level. [dB]
+
+    Notes
+    -----
+    .. math:: 10 \log_{10}\left(0.12 \cdot 10^{L_{LW}/10} + 0.44 \cdot 10^{L_{ER}/10} + 0.44 \cdot 10^{L_{SP}/10}\right)
+
+    The weights act on squared pressure.
+
+    References
+    ----------
+    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
+    """
+    window, early, power = (
+        10.0 ** (np.asarray(level, float) / 10.0) for level in (listening_window, early_reflections, sound_power)
+    )
+    return _level(0.12 * window + 0.44 * early + 0.44 * power)
+
+
+def curves(polar: PolarSet) -> Curves:
+    """Return all the curves that a set allows.
+
+    Parameters
+    ----------
+    polar : PolarSet
+        Levels around the loudspeaker. [dB]
+
+    Returns
+    -------
+    Curves
+        Each curve, or None with the angles that lack for it under `missing`. [dB]
+
+    References
+    ----------
+    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
+    """
+    lacking = {name: polar.missing(name) for name in ("listening_window", "early_reflections", "sound_power")}
+    window = None if lacking["listening_window"] else listening_window(polar)
+    early = None if lacking["early_reflections"] else early_reflections(polar)
+    power = None if lacking["sound_power"] else sound_power(polar)
+    on_axis = polar.horizontal[..., polar.horizontal_angle.index(0), :] if 0 in polar.horizontal_angle else None
+    return Curves(
+        frequency=polar.frequency,
+        on_axis=on_axis,
+        listening_window=window,
+        early_reflections=early,
+        sound_power=power,
+        sound_power_di=None if window is None or power is None else directivity_index(window, power),
+        early_reflections_di=None if window is None or early is None else directivity_index(window, early),
+        in_room_response=None
+        if power is None or early is None or window is None
+        else in_room_response(window, early, power),
+        missing=MappingProxyType({name: angles for name, angles in lacking.items() if angles}),
+    )

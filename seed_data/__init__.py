@@ -1,0 +1,1 @@
+"""Invented makers, loudspeakers and rooms for the demo."""

@@ -1,0 +1,124 @@
+"""`match` over 10,000 loudspeakers, 4 places and 5 seats, beside plain reads of the same rows with sqlite3, in one run.
+
+Run it as `python -m tests.benchmarks.bench_match [COUNT]`.
+"""
+
+from __future__ import annotations
+
+import cProfile
+import pstats
+import sqlite3
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from decimal import Decimal
+from importlib.resources import as_file, files
+from pathlib import Path
+from random import Random
+
+from catalog.database import open_catalogue, reading, writing
+from catalog.exchange.loudspeakers import read_loudspeakers
+from catalog.exchange.rooms import read_room
+from catalog.records import LoudspeakerRecord, Place, PlaceKind, Role, RoomRecord
+from catalog.store import save_loudspeakers, save_profiles
+from recommender.advise.match import Question, match
+from recommender.cli import as_json
+
+MAINS = "Bramble Thatch Trivet Tower"
+ROUNDS = 5
+TABLES = ("loudspeaker", "loudspeaker_role", "driver", "crossover", "price")
+
+
+def varied(records: list[LoudspeakerRecord], count: int) -> Iterator[LoudspeakerRecord]:
+    """The seed loudspeakers, then their centres over and over, each time with slightly other figures."""
+    random = Random(2026)
+    yield from records
+    centres = [record for record in records if Role.CENTRE in record.roles]
+    for number in range(len(records), count):
+        record = centres[number % len(centres)]
+        factor = random.uniform(0.9, 1.1)
+        price = record.price and (record.price * Decimal(str(round(factor, 3)))).quantize(Decimal("0.01"))
+        yield replace(
+            record,
+            model=f"{record.model} {number}",
+            width=record.width and round(record.width * max(factor, 1.0), 4),
+            depth=record.depth and round(record.depth * max(factor, 1.0), 4),
+            sensitivity=record.sensitivity and round(record.sensitivity + random.uniform(-2, 2), 1),
+            price=price,
+        )
+
+
+def four_places(room: RoomRecord) -> RoomRecord:
+    """The seed room with a stand as its fourth place and everyone in view as a candidate."""
+    stand = Place("stand", PlaceKind.STAND, base=0.3, front=0.6)
+    return replace(room, places=(*room.places, stand))
+
+
+def best_of(work: Callable[[], object]) -> float:
+    """The least time of some rounds [s]."""
+    times = []
+    for _ in range(ROUNDS):
+        start = time.perf_counter()
+        work()
+        times.append(time.perf_counter() - start)
+    return min(times)
+
+
+def plain_read(path: str, profiles: bool) -> int:
+    """All rows that a match reads, as tuples."""
+    connection = sqlite3.connect(path)
+    tables = (*TABLES, "acoustic_profile") if profiles else TABLES
+    count = sum(len(connection.execute(f"SELECT * FROM {table}").fetchall()) for table in tables)
+    connection.close()
+    return count
+
+
+def main() -> None:
+    count = int(sys.argv[1]) if len(sys.argv) > 1 else 10_000
+    with tempfile.TemporaryDirectory() as folder, as_file(files("seed_data")) as seed:
+        path = str(Path(folder) / "bench.db")
+        engine = open_catalogue(path)
+        records = list(varied(list(read_loudspeakers(seed / "loudspeakers.csv").records), count))
+        start = time.perf_counter()
+        with writing(engine) as session:
+            save_loudspeakers(session, records)
+        print(f"stored {count} loudspeakers in {time.perf_counter() - start:.1f} s")
+        question = Question(MAINS, four_places(read_room(seed / "mill_house.toml")))
+
+        start = time.perf_counter()
+        with reading(engine) as session:
+            _, fresh = match(session, question)
+        first = time.perf_counter() - start
+        with writing(engine) as session:
+            save_profiles(session, fresh)
+        print(f"first match, computing {len(fresh)} profiles: {first:.2f} s")
+
+        def ask() -> None:
+            with reading(engine) as session:
+                answer, fresh = match(session, question)
+                assert not fresh
+                _ = [as_json.standing(entry) for entry in answer.ranked[:20]]
+
+        def ask_all() -> None:
+            with reading(engine) as session:
+                as_json.advice(match(session, question)[0])
+
+        rows = best_of(lambda: plain_read(path, profiles=False))
+        everything = best_of(lambda: plain_read(path, profiles=True))
+        asked = best_of(ask)
+        whole = best_of(ask_all)
+        print(f"sqlite3, the same rows:            {rows * 1e3:8.1f} ms")
+        print(f"sqlite3, with the stored profiles: {everything * 1e3:8.1f} ms")
+        print(f"match, first 20 accounted for:     {asked * 1e3:8.1f} ms  {asked / count * 1e6:6.1f} us a candidate")
+        print(f"match, everything as JSON:         {whole * 1e3:8.1f} ms  {whole / count * 1e6:6.1f} us a candidate")
+        print(f"ratio match / the same rows:       {asked / rows:8.2f}   with profiles {asked / everything:.2f}")
+        if "--profile" in sys.argv:
+            profiler = cProfile.Profile()
+            profiler.runcall(ask)
+            pstats.Stats(profiler).sort_stats("cumulative").print_stats(35)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,203 @@
+"""Generated loudspeakers and rooms that an exchange file can state."""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+from decimal import Decimal
+from typing import Any
+from unicodedata import normalize
+
+from hypothesis import strategies as st
+
+from catalog import measures
+from catalog.errors import BadInput
+from catalog.exchange import consistency
+from catalog.exchange.columns import clean_name
+from catalog.quantities import LOUDSPEAKER, ROOM, Kind, Quantity
+from catalog.records import (
+    Amplifier,
+    Back,
+    Enclosure,
+    Hot,
+    Listening,
+    LoudspeakerRecord,
+    MainsPosition,
+    Money,
+    Orientation,
+    Place,
+    PlaceKind,
+    PortLocation,
+    PricePer,
+    Role,
+    RoomRecord,
+    Screen,
+    Seat,
+    SensitivityBasis,
+    SoldAs,
+    Status,
+    Tax,
+    TweeterType,
+    WallKind,
+)
+from catalog.rows import name_key
+
+AWKWARD = [
+    "=1+1",
+    '7" Tower',
+    "O'Hara, Sons",
+    "#N/A",
+    "+44",
+    "-3",
+    "@x",
+    "007",
+    "1/2",
+    "TRUE",
+    "_x0041_",
+    "a;b",
+    "𝄞",
+    "ß",
+    "1e5",
+]
+
+
+def is_clean(text: str) -> bool:
+    try:
+        return clean_name(text) == text and not measures.is_unknown(text)
+    except BadInput:
+        return False
+
+
+_PRINTING = st.characters(codec="utf-8", categories=["L", "N", "P", "S"])
+NAMES = st.one_of(
+    st.sampled_from(AWKWARD),
+    st.text(_PRINTING, min_size=1, max_size=12).map(lambda text: normalize("NFC", text)).filter(is_clean),
+)
+NOTES = st.one_of(
+    st.sampled_from([*AWKWARD, "two\nlines", 'says "no"', "a\tb", "a,b;c", "=HYPERLINK(1)"]),
+    st.text(_PRINTING | st.just(" "), min_size=1, max_size=30)
+    .map(str.strip)
+    .filter(lambda text: bool(text) and not measures.is_unknown(text)),
+)
+MONEY = st.decimals(min_value="0.01", max_value=99_999, places=2)
+
+
+def maybe(strategy: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
+    return st.none() | strategy
+
+
+def numbers(quantity: Quantity) -> st.SearchStrategy[Any]:
+    if quantity.kind is Kind.COUNT:
+        return st.integers(int(quantity.low), int(quantity.high))
+    # the file and the database know one zero
+    return st.floats(quantity.low, quantity.high).map(lambda value: value + 0.0)
+
+
+def _rising(values: list[float]) -> tuple[float, ...]:
+    return tuple(sorted(set(values)))
+
+
+_ENUMS = {
+    "orientation": Orientation,
+    "enclosure": Enclosure,
+    "port_location": PortLocation,
+    "sensitivity_basis": SensitivityBasis,
+    "tweeter_type": TweeterType,
+    "price_per": PricePer,
+    "tax": Tax,
+    "sold_as": SoldAs,
+    "status": Status,
+}
+_OTHERS: dict[str, st.SearchStrategy[Any]] = {
+    "low_limit_drop": st.sampled_from([3.0, 6.0, 10.0]),
+    "tweeter_coverage": st.tuples(numbers(LOUDSPEAKER["tweeter_coverage"]), numbers(LOUDSPEAKER["tweeter_coverage"])),
+    "crossover": st.lists(numbers(LOUDSPEAKER["crossover"]), min_size=1, max_size=3).map(_rising),
+    "layout": st.sampled_from(["TM", "MTM", "W(T/M)W", "W(TM)W", "TMWW", "WMTMW", "BM(T/M)MB"]),
+    "bung": st.booleans(),
+    "price": MONEY,
+    "currency": st.sampled_from(["EUR", "GBP", "USD"]),
+    "tweeter_material": NAMES,
+    "note": NOTES,
+}
+
+
+def _strategy(name: str) -> st.SearchStrategy[Any]:
+    if name in _OTHERS:
+        return _OTHERS[name]
+    return st.sampled_from(_ENUMS[name]) if name in _ENUMS else numbers(LOUDSPEAKER[name])
+
+
+def _consistent(record: LoudspeakerRecord) -> LoudspeakerRecord:
+    """Empty every cell that contradicts another, and fill the two defaults that the format states."""
+    if record.series is not None and record.family is None:
+        record = replace(record, family="Own Voice")
+    if record.sensitivity is not None and record.sensitivity_basis is None:
+        record = replace(record, sensitivity_basis=SensitivityBasis.IN_ROOM)
+    if record.price is not None and record.currency is None:
+        record = replace(record, currency="EUR")
+    while faults := consistency.faults(record):
+        empty: dict[str, Any] = dict.fromkeys(name for name, _ in faults)
+        record = replace(record, **empty)
+    return record
+
+
+@st.composite
+def loudspeakers(draw: st.DrawFn) -> LoudspeakerRecord:
+    values: dict[str, Any] = {
+        "maker": draw(NAMES),
+        "model": draw(NAMES),
+        "series": draw(maybe(NAMES)),
+        "family": draw(maybe(NAMES)),
+        "roles": draw(st.frozensets(st.sampled_from(Role), min_size=1)),
+    }
+    for field in fields(LoudspeakerRecord):
+        if field.name not in values and field.name != "figures":
+            values[field.name] = draw(maybe(_strategy(field.name)))
+    return _consistent(LoudspeakerRecord(**values))
+
+
+CATALOGUES = st.lists(loudspeakers(), max_size=3, unique_by=lambda record: name_key(record.name))
+
+
+def _section(record: type[Any], section: str, **others: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
+    given = {
+        field.name: maybe(numbers(ROOM[f"{section}.{field.name}"]))
+        for field in fields(record)
+        if field.name not in others
+    }
+    return st.builds(record, **given, **others)
+
+
+SCREENS = st.one_of(
+    _section(Screen, "screen", diagonal=st.none(), aspect=st.none(), height=st.none(), transparent=st.booleans()),
+    _section(
+        Screen, "screen", width=st.none(), height=st.none(), diagonal=numbers(ROOM["screen.diagonal"]),
+        aspect=st.sampled_from(["16:9", "2.39:1", "2.35"]), transparent=st.booleans(),
+    ),
+)  # fmt: skip
+SEATS = _section(
+    Seat, "seat", name=NAMES, x=numbers(ROOM["seat.x"]), distance=numbers(ROOM["seat.distance"]),
+    primary=st.just(False), regular=st.booleans(),
+)  # fmt: skip
+PLACES = _section(
+    Place, "place", name=NAMES, kind=st.sampled_from(PlaceKind), back=maybe(st.sampled_from(Back)),
+    hot=st.sampled_from(Hot), wall=maybe(st.sampled_from(WallKind)),
+)  # fmt: skip
+
+
+@st.composite
+def rooms(draw: st.DrawFn) -> RoomRecord:
+    seats = draw(st.lists(SEATS, min_size=1, max_size=3, unique_by=lambda seat: name_key(seat.name)))
+    primary = draw(st.sampled_from(range(len(seats))))
+    return RoomRecord(
+        name=draw(NAMES),
+        seats=tuple(replace(seat, primary=index == primary) for index, seat in enumerate(seats)),
+        places=tuple(draw(st.lists(PLACES, max_size=3, unique_by=lambda place: name_key(place.name)))),
+        screen=draw(maybe(SCREENS)),
+        mains=draw(_section(MainsPosition, "mains", speaker=maybe(NAMES))),
+        amplifier=draw(maybe(_section(Amplifier, "amplifier"))),
+        listening=draw(_section(Listening, "listening", needs_real_centre=st.booleans())),
+        money=draw(maybe(st.builds(
+            Money, centre=maybe(MONEY | st.just(Decimal(0))), currency=st.sampled_from(["EUR", "USD"]),
+            tax_included=st.booleans(),
+        ))),
+    )  # fmt: skip

@@ -1,0 +1,260 @@
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+import pytest
+import sqlalchemy as sa
+from hypothesis import HealthCheck, given, settings
+from sqlalchemy.orm import Session
+
+from catalog import queries, store
+from catalog.database import reading, writing
+from catalog.errors import BadInput, NotFound
+from catalog.models import AcousticProfile, Figure, Loudspeaker, Maker, Price, Seat
+from catalog.records import Evidence, LoudspeakerRecord, PlaceKind, PricePer, Role, RoomRecord, SensitivityBasis
+from catalog.records import Figure as FigureRecord
+from catalog.records import Place as PlaceRecord
+from catalog.records import Seat as SeatRecord
+from tests.catalog.strategies import loudspeaker_records, room_records
+
+MANY = settings(
+    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+)
+
+LINDEN = LoudspeakerRecord(
+    maker="Orchard",
+    series="Linden",
+    model="Centre",
+    roles=frozenset({Role.CENTRE}),
+    width=0.48,
+    sensitivity=88.0,
+    sensitivity_basis=SensitivityBasis.ANECHOIC,
+    woofer_count=2,
+    crossover=(350.0, 2800.0),
+    price=Decimal("520"),
+    currency="EUR",
+    figures={"sensitivity": FigureRecord("88 dB", "sheet.csv", Evidence.STATED)},
+)
+
+ROOM = RoomRecord(
+    name="Mill House",
+    seats=(SeatRecord("middle", 3.0, primary=True), SeatRecord("window", 3.1, x=1.2)),
+    places=(PlaceRecord("bay", PlaceKind.CAVITY, width=0.64),),
+)
+
+
+def _total(session: Session, table: type[Any]) -> int:
+    return session.scalar(sa.select(sa.func.count()).select_from(table)) or 0
+
+
+@given(record=loudspeaker_records())
+@MANY
+def test_a_loudspeaker_comes_back_exactly_as_it_went_in(engine: sa.Engine, record: LoudspeakerRecord) -> None:
+    with Session(engine.execution_options(write=True)) as session:
+        store.save_loudspeakers(session, [record])
+        found = queries.loudspeaker(session, record.name)
+        assert found == record
+        assert dict(found.figures) == dict(record.figures)
+        assert store.save_loudspeakers(session, [record]) == store.Saved(unchanged=1)
+        session.rollback()
+
+
+@given(room=room_records())
+@MANY
+def test_a_room_comes_back_exactly_as_it_went_in(engine: sa.Engine, room: RoomRecord) -> None:
+    with Session(engine.execution_options(write=True)) as session:
+        store.save_room(session, room)
+        assert queries.room(session, room.name) == room
+        assert store.save_room(session, room) == store.Saved(unchanged=1)
+        session.rollback()
+
+
+@given(before=loudspeaker_records(), after=loudspeaker_records())
+@MANY
+def test_a_changed_loudspeaker_is_wholly_the_new_one(
+    engine: sa.Engine, before: LoudspeakerRecord, after: LoudspeakerRecord
+) -> None:
+    after = replace(after, maker=before.maker, series=before.series, model=before.model, family=None)
+    with Session(engine.execution_options(write=True)) as session:
+        store.save_loudspeakers(session, [before])
+        saved = store.save_loudspeakers(session, [after])
+        assert queries.loudspeaker(session, after.name) == after
+        assert queries.stored(session, after.name).revision == 1 + saved.changed
+        session.rollback()
+
+
+def test_a_change_raises_the_revision_and_the_same_again_does_not(engine: sa.Engine) -> None:
+    with writing(engine) as session:
+        assert store.save_loudspeakers(session, [LINDEN]) == store.Saved(added=1)
+    with writing(engine) as session:
+        assert store.save_loudspeakers(session, [LINDEN]) == store.Saved(unchanged=1)
+        assert queries.stored(session, LINDEN.name).revision == 1
+    with writing(engine) as session:
+        assert store.save_loudspeakers(session, [replace(LINDEN, weight=9.0)]) == store.Saved(changed=1)
+        assert queries.stored(session, LINDEN.name).revision == 2
+
+
+def test_the_first_spelling_of_a_maker_stands_and_a_model_can_be_respelt(engine: sa.Engine) -> None:
+    shouted = replace(LINDEN, maker="ORCHARD", series="linden", model="CENTRE")
+    with writing(engine) as session:
+        store.save_loudspeakers(session, [LINDEN])
+        assert store.save_loudspeakers(session, [shouted]) == store.Saved(changed=1)
+        assert store.save_loudspeakers(session, [shouted]) == store.Saved(unchanged=1)
+        assert queries.loudspeaker(session, "orchard linden centre").name == "Orchard Linden CENTRE"
+        assert _total(session, Maker) == 1
+
+
+def test_without_a_series_a_name_still_stands_once(engine: sa.Engine) -> None:
+    plain = LoudspeakerRecord(maker="Orchard", model="Centre")
+    with writing(engine) as session:
+        store.save_loudspeakers(session, [plain])
+        assert store.save_loudspeakers(session, [plain]) == store.Saved(unchanged=1)
+        assert _total(session, Loudspeaker) == 1
+
+
+def test_a_figure_keeps_its_first_source_until_value_or_evidence_change(engine: sa.Engine) -> None:
+    again = replace(LINDEN, figures={"sensitivity": FigureRecord("88", "export.csv", Evidence.STATED)})
+    measured = replace(LINDEN, figures={"sensitivity": FigureRecord("88.0", "bench", Evidence.MEASURED)})
+    louder = replace(measured, sensitivity=89.0, figures={"sensitivity": FigureRecord("89", "new.csv")})
+    with writing(engine) as session:
+        store.save_loudspeakers(session, [LINDEN])
+        assert store.save_loudspeakers(session, [again]) == store.Saved(unchanged=1)
+        assert queries.loudspeaker(session, LINDEN.name).figures["sensitivity"].source == "sheet.csv"
+        assert session.scalar(sa.select(Figure.basis)) == "anechoic"
+        assert store.save_loudspeakers(session, [measured]) == store.Saved(changed=1)
+        assert queries.loudspeaker(session, LINDEN.name).figures["sensitivity"].source == "bench"
+        store.save_loudspeakers(session, [louder])
+        assert queries.loudspeaker(session, LINDEN.name).figures["sensitivity"].source == "new.csv"
+        store.save_loudspeakers(session, [replace(louder, sensitivity=None, figures={})])
+        assert queries.loudspeaker(session, LINDEN.name).figures == {}
+
+
+def test_a_new_price_ends_the_old_one_and_keeps_it(engine: sa.Engine) -> None:
+    dearer, dearest = replace(LINDEN, price=Decimal("550")), replace(LINDEN, price=Decimal("560.5"))
+    with writing(engine) as session:
+        store.save_loudspeakers(session, [LINDEN], day=date(2026, 1, 1))
+        store.save_loudspeakers(session, [dearer], day=date(2026, 3, 1))
+        store.save_loudspeakers(session, [dearest], day=date(2026, 3, 1))
+        found = session.execute(sa.select(Price.amount, Price.valid_from, Price.valid_to).order_by(Price.valid_from))
+        assert [tuple(row) for row in found] == [
+            (52000, date(2026, 1, 1), date(2026, 3, 1)),
+            (56050, date(2026, 3, 1), None),
+        ]
+        assert queries.candidate_columns(session, day=date(2026, 2, 1))["price_minor"] == [52000]
+        assert queries.candidate_columns(session, day=date(2026, 3, 1))["price_minor"] == [56050]
+
+
+def test_a_price_taken_away_is_unknown_from_then_on(engine: sa.Engine) -> None:
+    with writing(engine) as session:
+        store.save_loudspeakers(session, [LINDEN], day=date(2026, 1, 1))
+        store.save_loudspeakers(session, [replace(LINDEN, price=None, currency=None)])
+        assert queries.loudspeaker(session, LINDEN.name).price is None
+        assert _total(session, Price) == 1
+
+
+def test_a_retired_loudspeaker_stays_hidden_when_its_file_is_imported_again(engine: sa.Engine) -> None:
+    with writing(engine) as session:
+        store.save_loudspeakers(session, [LINDEN])
+        store.retire_loudspeaker(session, "ORCHARD linden CENTRE")
+        assert store.save_loudspeakers(session, [LINDEN]) == store.Saved(unchanged=1, retired=1)
+        assert queries.loudspeakers(session) == []
+        assert queries.candidate_columns(session)["id"] == []
+        assert queries.loudspeaker(session, LINDEN.name) == LINDEN
+        store.retire_loudspeaker(session, LINDEN.name, retired=False)
+        assert queries.loudspeakers(session) == [LINDEN]
+        with pytest.raises(NotFound, match="'Lynden'"):
+            store.retire_loudspeaker(session, "Lynden")
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        ({"price": Decimal("519.999")}, "EUR has 2 decimals"),
+        ({"price": Decimal("1.000000000000000000000000000000001")}, "EUR has 2 decimals"),
+        ({"price": Decimal("519.5"), "currency": "JPY"}, "JPY has 0 decimals"),
+        ({"price": Decimal("-1")}, "zero or more"),
+        ({"price": Decimal("NaN")}, "zero or more"),
+        ({"currency": "euro"}, "three capital letters"),
+        ({"impedance_nominal": 0.0}, "impedance_nominal is 0"),
+        ({"feet": -0.01}, "feet is -0.01"),
+        ({"width": float("nan")}, "width is nan"),
+        ({"low_limit": 50.0, "high_limit": 50.0}, "low_limit must be the smaller"),
+        ({"amplifier_min": 150.0, "amplifier_max": 50.0}, "amplifier_min must be the smaller"),
+        ({"woofer_count": 10**12}, "woofer_count"),
+        ({"crossover": ()}, "crossover holds no frequency"),
+        ({"crossover": (2800.0, 350.0)}, "must be above zero and rise"),
+        ({"crossover_order": 9}, "crossover_order is 9"),
+        ({"tweeter_coverage": (90.0, 400.0)}, "tweeter_coverage"),
+        ({"tax_rate": 101.0}, "tax_rate is 101"),
+        ({"series": " "}, "series is blank"),
+        ({"note": "a\0b"}, "note holds a character"),
+        ({"figures": {"width": FigureRecord("\ud800", "x")}}, "raw holds a character"),
+    ],
+)
+def test_what_cannot_be_is_refused_by_name_and_nothing_is_written(
+    engine: sa.Engine, change: dict[str, Any], told: str
+) -> None:
+    good = LoudspeakerRecord(maker="Orchard", model="Good")
+    with writing(engine) as session:
+        with pytest.raises(BadInput, match=told) as refusal:
+            store.save_loudspeakers(session, [good, replace(LINDEN, **change)])
+        assert "Orchard" in str(refusal.value)
+        assert _total(session, Loudspeaker) == 0
+
+
+def test_two_records_of_one_name_are_refused(engine: sa.Engine) -> None:
+    with writing(engine) as session, pytest.raises(BadInput, match="comes twice"):
+        store.save_loudspeakers(session, [LINDEN, replace(LINDEN, model="CENTRE")])
+
+
+def test_a_room_of_the_same_name_is_replaced_whole(engine: sa.Engine) -> None:
+    smaller = RoomRecord(name="MILL HOUSE", seats=(SeatRecord("only", 2.5, primary=True),), places=())
+    with writing(engine) as session:
+        assert store.save_room(session, ROOM) == store.Saved(added=1)
+        assert store.save_room(session, smaller) == store.Saved(changed=1)
+        assert queries.rooms(session) == ["MILL HOUSE"]
+        assert queries.room(session, "mill house") == smaller
+        assert _total(session, Seat) == 1
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        ({"seats": ()}, "0 primary seats"),
+        ({"seats": (SeatRecord("a", 3.0, primary=True), SeatRecord("b", 3.0, primary=True))}, "2 primary seats"),
+        ({"seats": (SeatRecord("a", 3.0, primary=True), SeatRecord("A", 3.0))}, "two of its seats"),
+        ({"seats": (SeatRecord("a", 0.0, primary=True),)}, "seat distance positive"),
+        ({"name": " "}, "needs a name"),
+    ],
+)
+def test_a_room_that_cannot_be_leaves_the_old_one(engine: sa.Engine, change: dict[str, Any], told: str) -> None:
+    with writing(engine) as session:
+        store.save_room(session, ROOM)
+        with pytest.raises(BadInput, match=told):
+            store.save_room(session, replace(ROOM, **change))
+        assert queries.room(session, ROOM.name) == ROOM
+
+
+def test_a_profile_takes_the_place_of_the_one_before(engine: sa.Engine) -> None:
+    with writing(engine) as session:
+        store.save_loudspeakers(session, [LINDEN])
+        number = queries.stored(session, LINDEN.name).id
+        store.save_profiles(session, [store.Profile(number, 1, 1, b"old")])
+        store.save_profiles(session, [store.Profile(number, 2, 1, b"\0new")])
+        store.save_profiles(session, [])
+        found = {"id": [number], "revision": [2], "model_version": [1], "data": [b"\0new"]}
+        assert queries.profiles(session) == found
+        assert queries.profiles(session, [number]) == found
+        assert queries.profiles(session, [number + 1])["id"] == []
+        assert _total(session, AcousticProfile) == 1
+
+
+def test_a_price_of_a_pair_and_its_terms_without_an_amount_are_kept(engine: sa.Engine) -> None:
+    asked = replace(LINDEN, price=None, price_per=PricePer.PAIR, tax_rate=20.0)
+    with writing(engine) as session:
+        store.save_loudspeakers(session, [asked])
+    with reading(engine) as session:
+        assert queries.loudspeaker(session, asked.name) == asked

@@ -1,0 +1,29 @@
+"""Budgets as text, for the tests of this folder."""
+
+from __future__ import annotations
+
+from recommender.budget.lines import Budget, parse_budget
+
+
+def line(role: str, price: str | int, per: str = "each", quantity: int = 1, more: str = "tax_included = true") -> str:
+    """One line in TOML."""
+    return f'[[line]]\nrole = "{role}"\nprice = {price}\nper = "{per}"\nquantity = {quantity}\n{more}\n'
+
+
+def head(limit: int = 4000, more: str = "tax_included = true\ntax_rate = 20") -> str:
+    """The head in TOML."""
+    return f'currency = "EUR"\nlimit = {limit}\n{more}\n'
+
+
+def budget(*lines: str, top: str | None = None) -> Budget:
+    """A budget read from lines in TOML."""
+    return parse_budget((head() if top is None else top) + "".join(lines))
+
+
+MAINS = line("mains", 1100, "pair")
+CENTRE = line("centre", 600)
+SURROUNDS = line("surrounds", 400, "pair")
+SUB = line("sub", 600)
+ELECTRONICS = line("electronics", 800)
+ACCESSORIES = line("accessories", 200)
+SOUND = (MAINS, CENTRE, SURROUNDS, SUB, ELECTRONICS, ACCESSORIES)

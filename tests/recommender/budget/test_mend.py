@@ -1,0 +1,89 @@
+"""A mend against trying everything, and against what it promises."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import product
+
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from recommender.budget.check import check
+from recommender.budget.lines import Budget, Line
+from recommender.budget.mend import MendOutcome, mend, must_demands
+from recommender.budget.rules import RULE_SETS, Kind, RuleSet
+
+PIECES = {"mains": 2, "centre": 1, "surrounds": 2, "sub": 1, "accessories": 1}
+SETS = st.sampled_from(list(RULE_SETS.values()))
+
+
+@st.composite
+def budgets(draw: st.DrawFn, largest: int, roles: tuple[str, ...] = tuple(PIECES)) -> Budget:
+    lines = tuple(
+        Line(
+            role, draw(st.integers(1, largest)), PIECES[role], fixed=draw(st.sampled_from([False, False, False, True]))
+        )
+        for role in roles
+    )
+    return Budget("JPY", draw(st.integers(largest // 2, len(roles) * largest)), True, lines)
+
+
+def strict(rules: RuleSet) -> RuleSet:
+    """The same rules, all of them musts."""
+    return replace(rules, rules=tuple(replace(rule, kind=Kind.MUST) for rule in rules.rules))
+
+
+@given(budget=budgets(7, ("mains", "centre", "surrounds")), rules=SETS)
+@settings(deadline=None, max_examples=60)
+def test_no_smaller_change_is_found_by_trying_everything(budget: Budget, rules: RuleSet) -> None:
+    demands = list(must_demands(budget, strict(rules)))
+    old = [line.amount for line in budget.lines]
+    choices = [[line.amount] if line.fixed else range(1, 40) for line in budget.lines]
+    changes = [
+        sum(abs(new - before) for new, before in zip(amounts, old, strict=True))
+        for amounts in product(*choices)
+        if all(demand.met(amounts, budget.limit) for demand in demands)
+    ]
+    mended = mend(budget, strict(rules))
+    if changes:
+        assert mended.total_change == min(changes)
+    else:
+        assert mended.outcome in (MendOutcome.ANOTHER_LIMIT, MendOutcome.NO_LIMIT_WOULD_DO)
+
+
+@given(budget=budgets(300_000), rules=SETS)
+@settings(deadline=None, max_examples=60)
+def test_a_mended_budget_keeps_every_must_within_the_limit_and_is_proven(budget: Budget, rules: RuleSet) -> None:
+    mended = mend(budget, rules)
+    assume(mended.outcome is MendOutcome.MENDED)
+    lines = zip(budget.lines, mended.amounts, strict=True)
+    after = replace(budget, lines=tuple(replace(line, price=amount) for line, amount in lines))
+    checked = check(after, rules)
+    assert not checked.broken
+    assert not checked.over
+    assert mended.proven
+    assert all(new == line.amount for line, new in zip(budget.lines, mended.amounts, strict=True) if line.fixed)
+
+
+@given(budget=budgets(300_000), rules=SETS)
+@settings(deadline=None, max_examples=40)
+def test_the_changes_add_up_to_the_new_amounts(budget: Budget, rules: RuleSet) -> None:
+    mended = mend(budget, rules)
+    amounts = [line.amount for line in budget.lines]
+    for change in mended.changes:
+        assert change.by > 0
+        for place, sign in ((change.source, -1), (change.target, 1)):
+            if place is not None:
+                amounts[place] += sign * change.by
+    assert tuple(amounts) == mended.amounts
+
+
+@given(budget=budgets(300_000), rules=SETS)
+@settings(deadline=None, max_examples=40)
+def test_the_limit_that_would_do_does_and_no_smaller_one(budget: Budget, rules: RuleSet) -> None:
+    fixed = replace(budget, lines=tuple(replace(line, fixed=line.role != "centre") for line in budget.lines), limit=1)
+    answer = mend(fixed, rules)
+    assume(answer.outcome is MendOutcome.ANOTHER_LIMIT and answer.limit is not None)
+    assert answer.limit is not None
+    assert mend(replace(fixed, limit=answer.limit), rules).outcome in (MendOutcome.MENDED, MendOutcome.NOTHING_TO_MEND)
+    assert mend(replace(fixed, limit=answer.limit - 1), rules).outcome is MendOutcome.ANOTHER_LIMIT

@@ -1,0 +1,126 @@
+"""Rule sets: what can be said, and what contradicts itself."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from recommender.budget.check import check
+from recommender.budget.consistency import contradiction, refuse_contradictions
+from recommender.budget.errors import BadRule, ContradictingRules
+from recommender.budget.lines import ROLES
+from recommender.budget.rules import (
+    RULE_SETS,
+    Form,
+    Kind,
+    Measure,
+    Rule,
+    RuleSet,
+    one_not_below_one,
+    presence,
+    share,
+)
+from tests.recommender.budget.shopping import SOUND, budget
+
+MUST = Kind.MUST
+
+
+def floor(role: str, factor: str, of: str = "audio_total") -> Rule:
+    return share(f"{role} at least {factor}", Form.FLOOR, MUST, role, factor, of, "")
+
+
+def cap(role: str, factor: str, of: str = "audio_total") -> Rule:
+    return share(f"{role} at most {factor}", Form.CAP, MUST, role, factor, of, "")
+
+
+@pytest.mark.parametrize("rules", RULE_SETS.values(), ids=RULE_SETS.keys())
+def test_the_sets_that_come_with_the_tool_do_not_contradict_themselves(rules: RuleSet) -> None:
+    refuse_contradictions(rules)
+    assert set(rules.order) == set(ROLES)
+
+
+def one(name: str, role: str, factor: str, of: str) -> Rule:
+    return one_not_below_one(name, MUST, role, factor, (of,), "")
+
+
+def judged(rule: Rule) -> tuple[object, ...]:
+    (result,) = check(budget(*SOUND), RuleSet("mine", (rule,))).results
+    return result.holds, result.have, result.need, result.short
+
+
+CONTRADICTIONS = [
+    (floor("sub", "0.4"), cap("sub", "0.3")),
+    (floor("sub", "0.6"), floor("mains", "0.5")),
+    # A share of loudspeakers and subwoofer is at least as large as the same money's share of the audio total.
+    (floor("sub", "0.35"), cap("sub", "0.3", "speakers_and_sub")),
+    (one("a", "centre", "1.2", "mains"), one("b", "mains", "1", "centre")),
+    # One centre like one of two mains is at least a third of the front three.
+    (one("c", "centre", "1", "mains"), floor("mains", "0.7", "speakers_and_sub")),
+    (floor("contingency", "0.4", "limit"), floor("mains", "0.7", "limit")),
+    (share("d", Form.FLOOR, MUST, "sub", "500", "money", ""), share("e", Form.CAP, MUST, "sub", "499.99", "money", "")),
+]
+
+
+@pytest.mark.parametrize("pair", CONTRADICTIONS, ids=lambda pair: " and ".join(rule.name for rule in pair))
+def test_the_two_rules_that_contradict_each_other_are_named(pair: tuple[Rule, Rule]) -> None:
+    bystander = cap("heights", "0.5")
+    assert contradiction((bystander, *pair)) == pair
+    with pytest.raises(ContradictingRules, match=f"'{pair[0].name}' and '{pair[1].name}' together"):
+        refuse_contradictions(RuleSet("mine", (bystander, *pair)))
+
+
+@pytest.mark.parametrize(
+    "rules",
+    [
+        (floor("sub", "0.3"), cap("sub", "0.3")),
+        (floor("sub", "0.49"), floor("mains", "0.5")),
+        (one("a", "centre", "1", "mains"), one("b", "mains", "1", "centre")),
+        (one("c", "centre", "1", "mains"), floor("mains", "0.66", "speakers_and_sub")),
+    ],
+)
+def test_rules_that_just_go_together_are_not_refused(rules: tuple[Rule, ...]) -> None:
+    assert contradiction(rules) == ()
+
+
+def test_one_rule_alone_can_be_impossible() -> None:
+    assert contradiction((cap("sub", "0.3"), floor("mains", "1.1"))) == (floor("mains", "1.1"),)
+
+
+def test_three_rules_that_only_together_contradict_are_all_named() -> None:
+    three = (floor("sub", "0.4"), floor("mains", "0.4"), floor("centre", "0.3"))
+    assert contradiction((*three, cap("heights", "0.9"))) == three
+
+
+@pytest.mark.parametrize(
+    ("make", "words"),
+    [
+        (lambda: floor("subs", "0.1"), "'subs' is not a role"),
+        (lambda: floor("sub", "0.1", "everything"), "neither a role nor a denominator"),
+        (lambda: floor("sub", "-1"), "must be a number from zero"),
+        (lambda: Rule("r", Form.CAP, MUST, (), of=("limit",)), "no role is named"),
+        (lambda: Rule("r", Form.CAP, MUST, ("sub",)), "name one denominator or some roles"),
+        (lambda: Rule("r", Form.CAP, MUST, ("sub",), of=("limit", "mains")), "name one denominator or some roles"),
+        (lambda: Rule("r", Form.CAP, MUST, ("sub",), Measure.ONE, of=("limit",)), "over all lines of a role"),
+        (lambda: presence("contingency", MUST, ""), "measured as a whole"),
+        (lambda: RuleSet("mine", (floor("sub", "0.1"), floor("sub", "0.1"))), "stands twice"),
+    ],
+)
+def test_a_rule_that_says_nothing_is_refused(make: object, words: str) -> None:
+    assert callable(make)
+    with pytest.raises(BadRule, match=words):
+        make()
+
+
+def test_a_sum_of_money_is_a_floor_too() -> None:
+    assert judged(share("cables", Form.FLOOR, MUST, "accessories", "250", "money", "")) == (
+        False,
+        20_000,
+        25_000,
+        5_000,
+    )
+
+
+def test_a_ratio_of_whole_roles_is_judged_over_all_their_lines() -> None:
+    more = Rule("sub within surrounds", Form.CAP, MUST, ("sub",), Measure.ALL, Decimal("1.25"), ("surrounds",))
+    assert judged(more) == (False, 60_000, 50_000, 10_000)

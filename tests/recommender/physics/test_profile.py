@@ -1,0 +1,215 @@
+"""Fast kernel and stored profile held to the direct model; packing; turning; timbre and coverage made from them."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from recommender.physics import coverage, erb, kernel, timbre
+from recommender.physics import profile as profiles
+from recommender.physics.checks import OutOfRange
+from recommender.physics.description import describe
+from recommender.physics.loudspeaker import Sources, pressure, take, turned
+from recommender.physics.profile import Profile
+from tests.recommender.physics.boxes import catalogue, columns
+
+
+@pytest.fixture(scope="module")
+def varied() -> Sources:
+    return describe(catalogue(160, seed=3))
+
+
+@pytest.fixture(scope="module")
+def stored(varied: Sources) -> Profile:
+    return profiles.profile(varied)
+
+
+def direct_levels(sources: Sources, azimuth: float, elevation: float) -> np.ndarray:
+    """Smoothed levels of the direct model, converged: 24 frequencies a band."""
+    field = pressure(sources, erb.fine_grid(24), azimuth, elevation)[:, 0]
+    return np.asarray(10 * np.log10(np.maximum(erb.band_power(np.abs(field) ** 2), profiles.FLOOR)))
+
+
+@pytest.mark.parametrize(
+    ("azimuth", "elevation"),
+    [(np.arange(-75, 76, 7.5), 0.0), (0.0, np.arange(-75, 76, 7.5)), ([25.0, -140, 180, 90], [12.0, -30, 0, 5])],
+)
+def test_the_fast_kernel_is_the_direct_model(varied: Sources, azimuth: object, elevation: object) -> None:
+    frequency = erb.fine_grid(3)
+    exact = np.abs(pressure(varied, frequency, azimuth, elevation)) ** 2  # type: ignore[arg-type]  # parametrised
+    fast = kernel.power(varied, frequency, azimuth, elevation)  # type: ignore[arg-type]  # parametrised
+    heard = exact > 10**-1.2
+    np.testing.assert_allclose(10 * np.log10(fast[heard] / exact[heard]), 0.0, atol=2e-3)
+    np.testing.assert_allclose(fast, exact, atol=3e-4)
+
+
+@pytest.mark.parametrize("angle", [-60.0, -47.3, -33.3, -18.9, -7.1, -0.4, 0.0, 4.95, 13.56, 25.01, 38.7, 53.84, 60.0])
+def test_the_stored_profile_gives_the_direct_figures_at_every_angle(
+    varied: Sources, stored: Profile, angle: float
+) -> None:
+    """Within 0.1 dB down to 40 dB under the axis, nulls of wide pairs included."""
+    across, along = direct_levels(varied, angle, 0), direct_levels(varied, 0, angle)
+    np.testing.assert_allclose(profiles.level_at(stored.horizontal, angle), across, atol=0.1)
+    np.testing.assert_allclose(profiles.level_at(stored.vertical, angle), along, atol=0.1)
+    assert across.min() < -6 or abs(angle) < 20
+
+
+def test_one_angle_a_few_angles_and_an_angle_each_agree(stored: Profile) -> None:
+    angles = np.linspace(-65, 70, len(stored))
+    each = profiles.level_at_each(stored.horizontal, angles)
+    few = profiles.levels_at(stored.horizontal, angles[:5])
+    for i in range(5):
+        np.testing.assert_allclose(few[:, i], profiles.level_at(stored.horizontal, float(angles[i])), atol=1e-4)
+        np.testing.assert_allclose(each[i], few[i, i], atol=1e-3)
+
+
+def test_an_unknown_angle_stays_unknown(stored: Profile) -> None:
+    angles = np.full(len(stored), 10.0)
+    angles[3] = np.nan
+    unknown = np.isnan(profiles.level_at_each(stored.vertical, angles))
+    assert unknown[3].all()
+    assert not np.delete(unknown, 3, axis=0).any()
+
+
+@pytest.mark.parametrize("angle", [-72.1, 73.0, 180.0])
+def test_an_angle_beyond_the_profile_is_refused(stored: Profile, angle: float) -> None:
+    with pytest.raises(OutOfRange, match="angle"):
+        profiles.level_at(stored.horizontal, angle)
+
+
+def test_the_axis_is_zero_decibels(stored: Profile) -> None:
+    np.testing.assert_allclose(profiles.level_at(stored.horizontal, 0), 0.0, atol=1e-3)
+
+
+def test_packing_and_unpacking_is_the_identity(stored: Profile) -> None:
+    again = profiles.unpack(profiles.pack(stored))
+    for name in ("planes", "sound_power", "listening_window", "usable"):
+        np.testing.assert_array_equal(getattr(again, name), getattr(stored, name))
+    np.testing.assert_allclose(again.spacing_high, stored.spacing_high, rtol=1e-6)
+    for name in profiles.FLAGS:
+        np.testing.assert_array_equal(getattr(again.assumed, name), getattr(stored.assumed, name))
+
+
+def test_nothing_unpacks_to_nothing() -> None:
+    assert len(profiles.unpack([])) == 0
+
+
+def test_a_blob_of_another_size_or_version_is_refused(stored: Profile) -> None:
+    blob = profiles.pack(stored)[0]
+    with pytest.raises(OutOfRange, match="bytes"):
+        profiles.unpack([blob[:-1]])
+    with pytest.raises(OutOfRange, match="version"):
+        profiles.unpack([b"\xff" + blob[1:]])
+
+
+def test_turning_the_profile_is_the_profile_of_the_turned_box(varied: Sources, stored: Profile) -> None:
+    side, anew = profiles.turned(stored), profiles.profile(turned(varied))
+    np.testing.assert_allclose(profiles.decibels(side.planes), profiles.decibels(anew.planes), atol=0.05)
+    np.testing.assert_allclose(
+        profiles.decibels(side.listening_window), profiles.decibels(anew.listening_window), atol=0.05
+    )
+    np.testing.assert_allclose(profiles.decibels(side.sound_power), profiles.decibels(anew.sound_power), atol=0.05)
+
+
+def test_sound_power_is_what_integration_over_the_sphere_gives() -> None:
+    """A round source: rings of ten degrees against Gauss's rule in the cosine."""
+    box = describe(columns(layout="(TM)", woofer_size=0.165, tweeter_size=0.025, width=0.2, height=0.3))
+    cosine, weight = np.polynomial.legendre.leggauss(96)
+    field = pressure(box, erb.fine_grid(6), np.degrees(np.arccos(cosine)), 0)[0]
+    whole = np.einsum("d,db->b", weight / 2, erb.band_power(np.abs(field) ** 2))
+    ringed = profiles.decibels(profiles.profile(box).sound_power)[0]
+    np.testing.assert_allclose(ringed, 10 * np.log10(whole), atol=0.1)
+
+
+def test_sound_power_of_a_small_source_is_that_of_the_axis() -> None:
+    box = describe(columns(layout="T", tweeter_size=0.01, width=0.04, height=0.04))
+    assert abs(profiles.decibels(profiles.profile(box).sound_power)[0, 0]) < 0.05
+
+
+def test_an_unusable_loudspeaker_has_a_profile_that_says_so() -> None:
+    mixed = profiles.profile(describe(columns(2, layout=np.array([None, "TM"], dtype=object))))
+    assert mixed.usable.tolist() == [False, True]
+    assert profiles.unpack(profiles.pack(mixed)).usable.tolist() == [False, True]
+
+
+def test_a_factor_on_the_spacing_is_a_change_of_angle_for_small_drivers(varied: Sources) -> None:
+    box = describe(columns(layout="MTM", lying=True, woofer_size=0.08, woofer_spacing=0.2, tweeter_size=0.02))
+    wider = describe(columns(layout="MTM", lying=True, woofer_size=0.08, woofer_spacing=0.24, tweeter_size=0.02))
+    angle = np.degrees(np.arcsin(1.2 * np.sin(np.radians(15))))
+    near = profiles.level_at(profiles.profile(box).horizontal, float(angle))
+    np.testing.assert_allclose(near, profiles.level_at(profiles.profile(wider).horizontal, 15.0), atol=0.5)
+    assert len(varied) > 1
+
+
+def test_both_smoothings_agree(varied: Sources) -> None:
+    frequency = np.geomspace(150, 9000, 6000)
+    few = take(varied, slice(0, 8))
+    even = erb.smooth(frequency, np.abs(pressure(few, frequency, 24, 0)[:, 0]) ** 2)
+    np.testing.assert_allclose(10 * np.log10(np.maximum(even, profiles.FLOOR)), direct_levels(few, 24, 0), atol=0.02)
+
+
+def test_smoothing_needs_the_whole_range_and_rising_frequencies() -> None:
+    for frequency in ([250.0, 9000.0], [150.0, 7000.0], [150.0, 150.0, 9000.0]):
+        with pytest.raises(OutOfRange, match="frequency must rise"):
+            erb.smooth(frequency, np.ones(len(frequency)))
+
+
+@given(frequency=st.floats(0, 20000))
+def test_the_erb_scale_goes_there_and_back(frequency: float) -> None:
+    assert float(erb.frequency_at(erb.erb_number(frequency))) == pytest.approx(frequency, abs=1e-6)
+
+
+def test_bands_are_one_bandwidth_apart_and_the_scale_counts_bandwidths() -> None:
+    np.testing.assert_allclose(np.diff(erb.erb_number(erb.bands())), 1.0, rtol=1e-12)
+    middle = erb.frequency_at(erb.erb_number(erb.bands()[:-1]) + 0.5)
+    np.testing.assert_allclose(np.diff(erb.bands()) / erb.erb_width(middle), 1.0, rtol=0.01)
+
+
+@given(level=st.floats(-30, 30), shape=st.lists(st.floats(-20, 20), min_size=2, max_size=28))
+def test_a_difference_in_level_is_none_in_timbre(level: float, shape: list[float]) -> None:
+    assert float(timbre.shape_difference(np.array(shape) + level, shape)) == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_tilt_of_one_decibel_an_octave_over_three_octaves() -> None:
+    """Published closed form: 0.866025 dB rms."""
+    octaves = (np.arange(20000) + 0.5) / 20000 * 3
+    assert float(timbre.shape_difference(octaves, 0 * octaves)) == pytest.approx(0.866025, rel=1e-6)
+
+
+def test_another_word_of_kinship_is_refused() -> None:
+    with pytest.raises(OutOfRange, match="cousin"):
+        timbre.voicing_difference(["family", "cousin"])
+
+
+@given(modelled=st.floats(0, 20), voicing=st.floats(0, 4))
+def test_voicing_never_makes_two_loudspeakers_more_alike(modelled: float, voicing: float) -> None:
+    assert float(timbre.combined(modelled, voicing)) >= max(modelled, voicing) - 1e-9
+
+
+def test_a_wide_two_way_dips_where_a_stacked_three_way_does_not() -> None:
+    """Trade figures: 0.28 m at 2.4 kHz is 6.4 dB down at 15 deg, 0.42 m at 350 Hz 0.3 dB."""
+    both = describe(
+        columns(2, layout=np.array(["MTM", "W(T/M)W"], dtype=object), lying=True, woofer_size=0.133, midrange_size=0.1,
+                tweeter_size=0.025, woofer_spacing=[0.28, 0.42], crossover_order=4,
+                crossover=[[2400, np.nan, np.nan], [350, 2600, np.nan]])
+    )  # fmt: skip
+    dip = coverage.seat_dip(both, 15.0, 0.0)
+    np.testing.assert_allclose(dip.level, [-6.4, -0.3], atol=0.05)
+    levels = profiles.level_at(profiles.profile(both).horizontal, 15.0)
+    assert coverage.deepest_dip(levels)[0] < -5
+    assert coverage.spread(levels)[1] < 0.5
+
+
+def test_a_seat_on_the_axis_has_no_dip() -> None:
+    dip = coverage.seat_dip(describe(columns(3, layout="MTM", lying=True)), 0.0, np.zeros(3))
+    np.testing.assert_allclose(dip.level, 0.0, atol=1e-9)
+
+
+def test_dips_of_none_are_none() -> None:
+    none = describe(columns(1, layout="TM"))
+    assert coverage.seat_dip(take(none, np.zeros(1, bool)), 10, 0).level.shape == (0,)
+
+
+@given(spacing=st.floats(0.1, 1.0), angle=st.floats(1, 89))
+def test_a_wider_pair_cancels_lower(spacing: float, angle: float) -> None:
+    assert coverage.first_null(spacing * 1.1, angle) < coverage.first_null(spacing, angle)

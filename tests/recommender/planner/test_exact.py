@@ -1,0 +1,214 @@
+"""The best few systems against trying everything, and the best against a general solver's."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import product
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from recommender.planner.milp import solve_as_milp, system_of
+from recommender.planner.problem import (
+    Candidates,
+    FloatArray,
+    LinearRule,
+    Outcome,
+    Problem,
+    ProblemError,
+    dense,
+)
+from recommender.planner.solve import solve
+
+ROLES = ("mains", "centre", "surrounds", "heights", "sub")
+
+
+def keeps_rules(problem: Problem, chosen: tuple[int, ...]) -> bool:
+    costs = {role.role: int(role.cost[at]) for role, at in zip(problem.roles, chosen, strict=True)}
+    return sum(costs.values()) + problem.spent <= problem.limit and all(
+        sum(share * costs[role] for role, share in rule.coefficients.items()) + rule.limit * problem.limit >= rule.least
+        for rule in problem.rules
+    )
+
+
+def best_by_trying_everything(problem: Problem, systems: int) -> list[float]:
+    kept = (chosen for chosen in product(*(range(len(role)) for role in problem.roles)) if keeps_rules(problem, chosen))
+    values = (system_of(problem, list(chosen)).value for chosen in kept)
+    return sorted((value for value in values if np.isfinite(value)), reverse=True)[:systems]
+
+
+@st.composite
+def problems(draw: st.DrawFn) -> Problem:
+    """Small choices with ties, forbidden pairs, voice groups, rules of any sign and things for nothing."""
+    generator = np.random.default_rng(draw(st.integers(0, 2**32)))
+    dear, groups = draw(st.sampled_from([3, 20, 1000])), draw(st.integers(1, 3))
+    coarse = draw(st.booleans())
+
+    def worth(*shape: int) -> FloatArray:
+        return generator.integers(0, 6, shape).astype(float) if coarse else 5 * generator.random(shape)
+
+    sizes = [draw(st.integers(1, 4)) for _ in ROLES]
+    shapes = [(size,) if at < 2 or draw(st.booleans()) else (groups, size) for at, size in enumerate(sizes)]
+    mains, centre, *others = (
+        Candidates(role, generator.integers(0, dear, size), worth(*shape))
+        for role, size, shape in zip(ROLES, sizes, shapes, strict=True)
+    )
+    match = worth(sizes[0], sizes[1])
+    match[generator.random(match.shape) < 0.15] = -np.inf
+    rules = tuple(
+        LinearRule(
+            f"rule {at}",
+            {role: int(share) for role, share in zip(ROLES, generator.integers(-3, 4, 5), strict=True)},
+            int(generator.integers(-3 * dear, dear // 2 + 1)),
+            int(generator.integers(-1, 2)),
+        )
+        for at in range(draw(st.integers(0, 3)))
+    )
+    voice = generator.integers(0, groups, sizes[0])
+    limit = int(generator.integers(dear, 5 * dear))
+    return Problem(mains, centre, tuple(others), limit, rules, dense(match), voice, int(generator.integers(0, dear)))
+
+
+@given(problem=problems())
+@settings(deadline=None)
+def test_no_system_found_by_trying_everything_beats_the_solver(problem: Problem) -> None:
+    expected = best_by_trying_everything(problem, 5)
+    plan = solve(problem)
+    assert plan.outcome is (Outcome.BEST if expected else Outcome.IMPOSSIBLE)
+    assert [system.value for system in plan.systems] == pytest.approx(expected, rel=1e-12, abs=1e-12)
+    assert plan.gap == 0.0
+
+
+@given(problem=problems())
+@settings(deadline=None, max_examples=40)
+def test_systems_are_different_keep_the_rules_and_are_worth_what_is_said(problem: Problem) -> None:
+    plan = solve(problem)
+    chosen = [tuple(system.chosen[role] for role in ROLES) for system in plan.systems]
+    assert len(set(chosen)) == len(chosen)
+    assert all(keeps_rules(problem, one) for one in chosen)
+    for one, system in zip(chosen, plan.systems, strict=True):
+        again = system_of(problem, list(one))
+        assert again.value == pytest.approx(system.value, rel=1e-12)
+        assert again.cost == system.cost
+
+
+def shop(size: int, seed: int, voices: int) -> Problem:
+    """A choice of the size of a real catalogue, with the rules of the default set written out."""
+    generator = np.random.default_rng(seed)
+    ranges = {
+        "mains": (20_000, 250_000, 10.0),
+        "centre": (10_000, 120_000, 6.0),
+        "surrounds": (10_000, 100_000, 4.0),
+        "heights": (8_000, 80_000, 2.0),
+        "sub": (20_000, 150_000, 5.0),
+    }
+
+    def candidates(role: str) -> Candidates:
+        low, high, weight = ranges[role]
+        cost = generator.integers(low, high, size)
+        shape = (size,) if role in ("mains", "centre") else (voices, size)
+        return Candidates(role, cost, weight * (np.sqrt(cost / high) + 0.15 * generator.standard_normal(shape)))
+
+    mains, centre, *others = map(candidates, ROLES)
+    fixed = 90_000
+    rules = (
+        LinearRule("centre at least one main", {"centre": 2, "mains": -1}),
+        LinearRule("centre at least one surround", {"centre": 2, "surrounds": -1}),
+        LinearRule("centre at least one height", {"centre": 2, "heights": -1}),
+        LinearRule("sub at least 15 %", {role: 85 if role == "sub" else -15 for role in ROLES}, 15 * fixed),
+        LinearRule("sub at most 35 %", {role: -65 if role == "sub" else 35 for role in ROLES}, -35 * fixed),
+        LinearRule("5 % left", dict.fromkeys(ROLES, -20), 20 * fixed, 19),
+    )
+    match = 8 * generator.random((size, size))
+    voice = generator.integers(0, voices, size)
+    return Problem(mains, centre, tuple(others), 400_000, rules, dense(match), voice, fixed)
+
+
+@pytest.mark.parametrize(("size", "seed", "voices"), [(60, 1, 1), (60, 2, 3), (90, 3, 1), (120, 4, 1)])
+def test_a_general_solver_finds_nothing_better(size: int, seed: int, voices: int) -> None:
+    problem = shop(size, seed, voices)
+    plan, other = solve(problem), solve_as_milp(problem)
+    assert (plan.outcome, other.outcome) == (Outcome.BEST, Outcome.BEST)
+    assert plan.best is not None
+    assert other.best is not None
+    # HiGHS keeps rows within 1e-6 of their scale, so its answer is judged first, exactly.
+    assert keeps_rules(problem, tuple(other.best.chosen[role] for role in ROLES))
+    assert plan.best.value == pytest.approx(other.best.value, rel=1e-9)
+
+
+@pytest.mark.parametrize("keep", [50, 400])
+def test_pairs_that_are_not_kept_at_first_are_not_lost(monkeypatch: pytest.MonkeyPatch, keep: int) -> None:
+    problem = shop(60, 5, 3)
+    whole = solve(problem)
+    monkeypatch.setattr("recommender.planner.solve._KEEP", keep)
+    assert [system.value for system in solve(problem).systems] == [system.value for system in whole.systems]
+
+
+def test_a_part_too_large_to_look_through_is_split(monkeypatch: pytest.MonkeyPatch) -> None:
+    problem = shop(40, 6, 1)
+    whole = solve(problem)
+    monkeypatch.setattr("recommender.planner.search._MANY", 30)
+    split = solve(problem)
+    assert split.nodes > whole.nodes
+    assert [system.value for system in split.systems] == [system.value for system in whole.systems]
+
+
+def test_prices_a_minor_unit_apart_are_told_apart() -> None:
+    cost, worth = np.array([100_000, 100_001]), np.array([1.0, 2.0])
+    sub = Candidates("sub", np.array([50_000]), np.array([1.0]))
+    problem = Problem(Candidates("mains", cost, worth), Candidates("centre", cost, worth), (sub,), 250_001)
+    assert [system.cost for system in solve(problem).systems] == [250_001, 250_001, 250_000]
+
+
+def test_a_dearer_and_poorer_one_is_taken_where_only_it_keeps_a_floor() -> None:
+    sub = Candidates("sub", np.array([100, 300]), np.array([9.0, 1.0]))
+    one = Candidates("mains", np.array([500]), np.array([1.0]))
+    floor = LinearRule("sub at least 30 %", {"sub": 70, "mains": -30})
+    bare = Problem(one, Candidates("centre", np.array([0]), np.array([0.0])), (sub,), 1000)
+    free, held = solve(bare).best, solve(replace(bare, rules=(floor,))).best
+    assert free is not None
+    assert held is not None
+    assert (free.chosen["sub"], held.chosen["sub"]) == (0, 1)
+
+
+def test_out_of_time_says_so_and_bounds_what_it_may_have_missed() -> None:
+    problem = shop(120, 7, 1)
+    hurried, whole = solve(problem, time_limit=0.0), solve(problem)
+    assert hurried.outcome is Outcome.OUT_OF_TIME
+    assert whole.best is not None
+    assert hurried.bound >= whole.best.value
+    assert hurried.gap > 0
+
+
+def test_nothing_to_choose_from_is_impossible() -> None:
+    nobody = Candidates("sub", np.zeros(0, dtype=np.int64), np.zeros(0))
+    one = Candidates("mains", np.array([5]), np.array([1.0]))
+    plan = solve(Problem(one, Candidates("centre", np.array([5]), np.array([1.0])), (nobody,), 100))
+    assert (plan.outcome, plan.systems, plan.gap) == (Outcome.IMPOSSIBLE, (), 0.0)
+
+
+ONE = Candidates("mains", np.array([5]), np.array([1.0]))
+OTHER = Candidates("centre", np.array([5]), np.array([1.0]))
+
+
+@pytest.mark.parametrize(
+    ("make", "words"),
+    [
+        (lambda: Candidates("sub", np.array([1.5]), np.array([1.0])), "whole minor units"),
+        (lambda: Candidates("sub", np.array([-1]), np.array([1.0])), "below zero"),
+        (lambda: Candidates("sub", np.array([1]), np.array([np.nan])), "unknown"),
+        (lambda: Candidates("sub", np.array([1, 2]), np.array([1.0])), "state both"),
+        (lambda: Problem(ONE, ONE, (), 10), "once"),
+        (lambda: Problem(ONE, OTHER, (), 10, (LinearRule("r", {"sub": 1}),)), "no role"),
+        (lambda: Problem(ONE, OTHER, (), 10, (LinearRule("r", {"mains": 2**61}),)), "digits"),
+        (lambda: Problem(ONE, OTHER, (), 10, voice=np.array([0, 1])), "one whole number for each"),
+        (lambda: solve(Problem(ONE, OTHER, (), 10, match=dense(np.array([[np.nan]])))), "-inf to forbid"),
+        (lambda: solve(Problem(ONE, OTHER, (), 10, match=dense(np.zeros((1, 2))))), "match gave"),
+    ],
+)
+def test_a_choice_that_cannot_be_solved_is_refused(make: object, words: str) -> None:
+    assert callable(make)
+    with pytest.raises(ProblemError, match=words):
+        make()

@@ -1,0 +1,52 @@
+"""A rule set over roles to be chosen says the same as the check says of the lines once they are chosen."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from recommender.budget.check import check
+from recommender.budget.lines import Budget, Line
+from recommender.budget.rules import RULE_SETS, Kind, RuleSet
+from recommender.planner.problem import LinearRule
+from recommender.planner.rules import linear_rules
+
+PIECES = {"mains": 2, "centre": 1, "surrounds": 2, "heights": 4, "sub": 1}
+PRICES = st.integers(1, 300_000)
+
+
+def holds(rule: LinearRule, costs: dict[str, int], limit: int) -> bool:
+    return sum(share * costs[role] for role, share in rule.coefficients.items()) + rule.limit * limit >= rule.least
+
+
+@pytest.mark.parametrize("rule_set", RULE_SETS.values(), ids=RULE_SETS.keys())
+@given(prices=st.lists(PRICES, min_size=5, max_size=5), electronics=PRICES, limit=st.integers(10_000, 2_000_000))
+def test_rows_and_check_agree(rule_set: RuleSet, prices: list[int], electronics: int, limit: int) -> None:
+    costs = dict(zip(PIECES, prices, strict=True))
+    fixed = Budget("EUR", limit, True, (Line("electronics", electronics), Line("accessories", 15_000)))
+    lines = tuple(Line(role, costs[role], pieces) for role, pieces in PIECES.items())
+    judged = check(replace(fixed, lines=(*lines, *fixed.lines)), rule_set)
+    rows = linear_rules(rule_set, PIECES, fixed)
+    for result in judged.results:
+        own = [row for row in rows if row.name == result.rule.name]
+        assert own
+        assert result.holds == all(holds(row, costs, limit) for row in own)
+
+
+@given(prices=st.lists(PRICES, min_size=5, max_size=5), owned=PRICES)
+def test_an_owned_line_with_a_price_is_compared_and_costs_nothing(prices: list[int], owned: int) -> None:
+    wanted = {role: pieces for role, pieces in PIECES.items() if role != "mains"}
+    costs = dict(zip(wanted, prices, strict=False))
+    fixed = Budget("EUR", 10**6, True, (Line("mains", owned, 2, owned=True),))
+    rows = linear_rules(RULE_SETS["film-first"], wanted, fixed, (Kind.MUST,))
+    (row,) = (row for row in rows if row.name == "centre_at_least_one_main")
+    assert holds(row, costs, 10**6) == (2 * costs["centre"] >= owned)
+
+
+def test_shoulds_can_be_left_out() -> None:
+    fixed = Budget("EUR", 10**6, True, ())
+    names = {row.name for row in linear_rules(RULE_SETS["film-first"], PIECES, fixed, (Kind.MUST,))}
+    assert names == {"centre_at_least_one_main", "centre_at_least_any_surround", "surround_pair_within_two_centres"}

@@ -1,0 +1,57 @@
+"""More money, and money in steps."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from recommender.budget.rules import FILM_FIRST, MUSIC_FIRST, SMALL_ROOM
+from recommender.planner.problem import Candidates, Problem
+from recommender.planner.solve import solve
+from recommender.planner.steps import order_to_buy, with_more_money
+
+MAINS = Candidates("mains", np.array([1000, 1500]), np.array([3.0, 5.0]))
+CENTRE = Candidates("centre", np.array([400, 700]), np.array([2.0, 3.0]))
+SURROUNDS = Candidates("surrounds", np.array([300]), np.array([1.0]))
+SUB = Candidates("sub", np.array([500]), np.array([1.0]))
+CHOICE = Problem(MAINS, CENTRE, (SURROUNDS, SUB), 2500)
+
+
+def test_ten_per_cent_more_buys_what_solving_again_finds() -> None:
+    system = solve(CHOICE).systems[0]
+    assert system.chosen == {"mains": 0, "centre": 1, "surrounds": 0, "sub": 0}
+    more = with_more_money(CHOICE, system)
+    assert (more.limit, more.gain, more.changed, more.costs) == (2750, 1.0, ("mains", "centre"), 200)
+
+
+def test_more_money_that_buys_nothing_says_so() -> None:
+    rich = CHOICE.with_limit(5000)
+    more = with_more_money(rich, solve(rich).systems[0])
+    assert (more.gain, more.changed, more.costs) == (0.0, (), 0)
+
+
+def test_the_front_three_come_first_and_then_the_rule_set_decides() -> None:
+    system = solve(CHOICE).systems[0]
+    bought = {rules.name: [one.role for one in order_to_buy(CHOICE, system, rules.order)] for rules in
+              (FILM_FIRST, MUSIC_FIRST, SMALL_ROOM)}  # fmt: skip
+    assert bought == {
+        "film-first": ["mains", "centre", "sub", "surrounds"],
+        "music-first": ["mains", "centre", "sub", "surrounds"],
+        "small-room": ["centre", "mains", "sub", "surrounds"],
+    }
+
+
+def test_music_first_may_leave_the_centre_for_later() -> None:
+    system = solve(CHOICE).systems[0]
+    roles = [one.role for one in order_to_buy(CHOICE, system, MUSIC_FIRST.order, first=("mains",))]
+    assert roles == ["mains", "sub", "centre", "surrounds"]
+
+
+def test_each_purchase_waits_for_the_step_that_pays_for_it() -> None:
+    system = solve(CHOICE).systems[0]
+    bought = order_to_buy(CHOICE, system, FILM_FIRST.order, steps=(1000, 700, 700))
+    assert [(one.role, one.together, one.step) for one in bought] == [
+        ("mains", 1000, 0),
+        ("centre", 1700, 1),
+        ("sub", 2200, 2),
+        ("surrounds", 2500, None),
+    ]

@@ -1,0 +1,77 @@
+"""Scores: a published product model, axioms, limits."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from recommender.criteria.table import CRITERIA, DEFAULT_WEIGHTS
+from recommender.measures import Criterion, Measure, measure
+from recommender.ranking import FLOOR, order, score, utility
+from recommender.scene import FloatArray
+
+UNIT = st.floats(0.0, 1.0)
+
+
+def plain(name: str, values: FloatArray, low: FloatArray | None = None, high: FloatArray | None = None) -> Measure:
+    """A criterion whose value is its own utility."""
+    criterion = Criterion(name, "1", 1.0, 0.0, 0.0, "", "")
+    none_low, none_high = values if low is None else low, values if high is None else high
+    return measure(criterion, values, none_low, none_high, 1.0, "stated", "")
+
+
+def test_weighted_geometric_mean() -> None:
+    # own closed form of published_values 12b: utilities .9 .6 .8 .4, weights .4 .3 .2 .1 -> 0.717739
+    weights = {"a": 0.4, "b": 0.3, "c": 0.2, "d": 0.1}
+    values = zip(weights, (0.9, 0.6, 0.8, 0.4), strict=True)
+    found = score([plain(name, np.array([value])) for name, value in values], weights)
+    assert found.score[0] == pytest.approx(71.7739, abs=5e-5)
+
+
+def test_default_weights_sum_to_one() -> None:
+    assert sum(DEFAULT_WEIGHTS.values()) == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("criterion", CRITERIA, ids=lambda criterion: criterion.name)
+def test_utility_is_one_at_best_and_the_floor_at_worst(criterion: Criterion) -> None:
+    ends = utility(criterion, np.array([criterion.best, (criterion.best + criterion.worst) / 2, criterion.worst]))
+    assert ends == pytest.approx([1.0, 0.5, FLOOR])
+
+
+@given(values=st.lists(UNIT, min_size=7, max_size=7), better=UNIT, which=st.integers(0, 6))
+def test_a_better_value_never_lowers_a_score(values: list[float], better: float, which: int) -> None:
+    def total(given_values: list[float]) -> float:
+        measures = []
+        for criterion, share in zip(CRITERIA, given_values, strict=True):
+            value = np.array([criterion.worst + share * (criterion.best - criterion.worst)])
+            measures.append(measure(criterion, value, value, value, 1.0, "stated", ""))
+        return float(score(measures, DEFAULT_WEIGHTS).score[0])
+
+    improved = [max(value, better) if place == which else value for place, value in enumerate(values)]
+    assert total(improved) >= total(values) - 1e-12
+
+
+@given(values=st.lists(UNIT, min_size=2, max_size=30))
+def test_a_hopeless_candidate_never_reorders_the_rest(values: list[float]) -> None:
+    alone = score([plain("a", np.array(values))], {"a": 1.0}).score
+    with_it = score([plain("a", np.array([*values, 0.0]))], {"a": 1.0}).score
+    assert [i for i in order(with_it).tolist() if i < len(values)] == order(alone).tolist()
+
+
+@given(low=UNIT, middle=UNIT, high=UNIT)
+def test_the_range_always_holds_the_score(low: float, middle: float, high: float) -> None:
+    a, b, c = sorted((low, middle, high))
+    found = score([plain("a", np.array([b]), np.array([a]), np.array([c]))], {"a": 1.0})
+    assert found.low[0] <= found.score[0] <= found.high[0]
+
+
+def test_one_hopeless_criterion_cannot_be_bought_back() -> None:
+    hopeless = score([plain("a", np.array([0.0])), plain("b", np.array([1.0]))], {"a": 0.3, "b": 0.7})
+    even = score([plain("a", np.array([0.5])), plain("b", np.array([0.5]))], {"a": 0.3, "b": 0.7})
+    assert hopeless.score[0] < even.score[0]
+
+
+def test_equal_scores_keep_their_order_and_unknown_comes_last() -> None:
+    assert order(np.array([2.0, np.nan, 3.0, 2.0])).tolist() == [2, 0, 3, 1]
