@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from decimal import Decimal
 from enum import Enum
 from types import MappingProxyType
@@ -310,3 +311,36 @@ class RoomRecord:
     def primary(self) -> Seat:
         """The primary seat."""
         return next(seat for seat in self.seats if seat.primary)
+
+
+class CurveKind(Enum):
+    """Where a response curve was taken; those of an orbit have an angle."""
+
+    ON_AXIS = "on_axis"
+    HORIZONTAL = "horizontal"
+    VERTICAL = "vertical"
+    LISTENING_WINDOW = "listening_window"
+    IN_ROOM = "in_room"
+
+    @property
+    def orbit(self) -> bool:
+        """Whether a curve of this kind has an angle."""
+        return self in (CurveKind.HORIZONTAL, CurveKind.VERTICAL)
+
+
+@dataclass(frozen=True, slots=True)
+class CurveRecord:
+    """One measured response as its file gives it, frequencies rising. [Hz, dB, deg].
+
+    `angle` is to the right or up; `smoothing` is n of 1/n octave where the file or the user states it.
+    """
+
+    kind: CurveKind
+    frequency: tuple[float, ...]
+    level: tuple[float, ...]
+    source: str
+    angle: float | None = None
+    phase: tuple[float, ...] | None = None
+    smoothing: int | None = None
+    measured_on: date | None = None
+    evidence: Evidence = Evidence.MEASURED

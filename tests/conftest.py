@@ -17,6 +17,21 @@ import sqlalchemy as sa
 
 from catalog.database import as_url, open_engine, upgrade
 
+BROWSER_TESTS = "*_in_browser.py"
+"""Tests that drive a headless Chromium. They are left out, and said to be, where there is none and none is demanded."""
+
+
+def _browser_wanted() -> bool:
+    return bool(shutil.which("chromium")) or bool(os.environ.get("TRIPTYCH_BROWSER_TESTS"))
+
+
+def pytest_ignore_collect(collection_path: Path) -> bool | None:
+    return True if collection_path.match(BROWSER_TESTS) and not _browser_wanted() else None
+
+
+def pytest_report_header() -> list[str]:
+    return [] if _browser_wanted() else ["browser tests: left out, there is no chromium (apt-get install chromium)"]
+
 
 def _run_as_postgres(command: list[str], folder: Path, *, check: bool = True) -> None:
     # PostgreSQL refuses to run as root.

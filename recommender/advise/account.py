@@ -8,18 +8,22 @@ from typing import Final
 import numpy as np
 
 from recommender.advise.advice import (
+    Chances,
     CriterionAnswer,
     GateAnswer,
+    NextQuestion,
     OtherPlace,
     Reason,
     RuledOut,
     SeatAnswer,
     Standing,
+    Survival,
     Waiting,
 )
 from recommender.advise.evaluate import Option, Outcome, Scene
 from recommender.advise.gather import Columns
 from recommender.advise.listening import seat_answers
+from recommender.advise.settle import Certainty
 from recommender.criteria.placing import SURFACES, bay_resonance
 from recommender.criteria.table import REACH, TIMBRE
 from recommender.criteria.value import crossover_advised
@@ -54,6 +58,7 @@ class Account:
     rows: IndexArray
     found: list[Option]
     result: Outcome
+    sure: Certainty
 
     def name(self, candidate: int) -> str:
         """The name of a candidate."""
@@ -98,6 +103,7 @@ class Account:
             score_low=float(scores.low[kept]),
             score_high=float(scores.high[kept]),
             confidence=float(scores.confidence[kept]),
+            chances=self._chances(candidate, chosen),
             price=known(self.scene.boxes.price[candidate]),
             currency=self.columns["currency"][self.rows[candidate]],
             available=self.columns["available"][self.rows[candidate]],
@@ -107,6 +113,32 @@ class Account:
             seats=heard,
             other_places=tuple(self._other_places(candidate, chosen)),
         )
+
+    def _chances(self, candidate: int, chosen: int) -> Chances | None:
+        """What was drawn of a leading candidate, at the place it leads in."""
+        leads = np.flatnonzero(self.sure.leading == candidate)
+        if self.sure.standing is None or not len(leads) or self.result.best[candidate] != chosen:
+            return None
+        drawn, row = self.sure.standing, leads[0]
+        parts = (drawn.low[row], drawn.high[row], drawn.first[row], drawn.top_three[row])
+        return Chances(*(float(part) for part in parts))
+
+    def questions(self) -> tuple[NextQuestion, ...]:
+        """The questions worth asking, the dearest first; those about the mains name no candidate."""
+        return tuple(
+            NextQuestion(
+                None if answer.candidate < 0 else self.name(answer.candidate),
+                answer.unknown, answer.question, answer.find, answer.points, answer.changes, answer.pending,
+            )
+            for answer in self.sure.questions
+        )  # fmt: skip
+
+    def survival(self) -> Survival | None:
+        """How far the first place survives other weights."""
+        change = self.sure.dethroning
+        if change is None:
+            return None
+        return Survival(self.name(int(self.sure.leading[change.rival])), change.moved, change.taken, change.given_to)
 
     @staticmethod
     def _gates(option: Option, here: int) -> list[GateAnswer]:

@@ -105,6 +105,42 @@ class OtherPlace:
 
 
 @dataclass(frozen=True, slots=True)
+class Chances:
+    """What the draws say of a leading candidate: where nine scores in ten fall, and how often it is truly ahead."""
+
+    low: float
+    high: float
+    first: float
+    top_three: float
+
+
+@dataclass(frozen=True, slots=True)
+class NextQuestion:
+    """A question, where its answer is found, and what the answer is worth.
+
+    `points` is what the choice is expected to gain by the answer; `changes` how likely the answer changes the choice.
+    """
+
+    speaker: str | None
+    unknown: str
+    question: str
+    find: str
+    points: float
+    changes: float
+    pending: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Survival:
+    """How far the first place survives other weights: the rival that the least moved weight would put first."""
+
+    rival: str
+    moved: float
+    taken: tuple[tuple[str, float], ...]
+    given_to: str
+
+
+@dataclass(frozen=True, slots=True)
 class Standing:
     """One loudspeaker in one place and pose, with everything that was found out about it there."""
 
@@ -117,6 +153,7 @@ class Standing:
     score_low: float
     score_high: float
     confidence: float
+    chances: Chances | None
     price: float | None
     currency: str | None
     available: int | None
@@ -181,3 +218,5 @@ class Advice:
     excluded: Sequence[RuledOut]
     advice: tuple[Counsel, ...]
     cautions: tuple[str, ...]
+    questions: tuple[NextQuestion, ...] = ()
+    survival: Survival | None = None

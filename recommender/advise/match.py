@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -20,6 +20,7 @@ from recommender.advise.cautions import cautions
 from recommender.advise.counsel import counsel
 from recommender.advise.evaluate import Option, Outcome, Scene, options, outcome
 from recommender.advise.gather import Columns
+from recommender.advise.settle import certainty_of
 from recommender.advise.voices import VoiceBook, relations
 from recommender.aiming import SIDE_CLEARANCE, rear_allowance, stood_height
 from recommender.criteria.table import DEFAULT_WEIGHTS
@@ -73,8 +74,8 @@ def explain(session: Session, question: Question, centre: str, place: str | None
     NotFound
         The catalogue has no such mains or centre, or the room no such place; the nearest names are told.
     """
-    narrowed = replace(question, room=_only_place(question.room, place)) if place else question
-    account, fresh = ask(session, narrowed, centre)
+    narrowed = only_place(question, place) if place else question
+    account, fresh = ask(session, narrowed, [centre])
     found = account.found
     everywhere = [number for number, option in enumerate(found) if len(option.index)]
     standings = account.stood([0] * len(everywhere), everywhere)
@@ -88,27 +89,36 @@ def explain(session: Session, question: Question, centre: str, place: str | None
 _MERIT = {"pass": 0, "conditional": 0, "unknown": 1, "fail": 2}
 
 
-def _only_place(room: RoomRecord, name: str) -> RoomRecord:
+def only_place(question: Question, name: str) -> Question:
+    """The same question with one place of its room.
+
+    Raises
+    ------
+    NotFound
+        The room has no such place.
+    """
+    room = question.room
     places = tuple(place for place in room.places if place.name.casefold() == name.casefold())
     if not places:
         known = ", ".join(repr(place.name) for place in room.places)
         raise NotFound(f"{room.name} has no place named {name!r}; it has {known}")
-    return replace(room, places=places)
+    return replace(question, room=replace(room, places=places))
 
 
-def ask(session: Session, question: Question, only: str | None = None) -> tuple[Account, Fresh]:
-    """Everything that is found out about a question, for all candidates or for `only` one."""
+def ask(session: Session, question: Question, only: Sequence[str] | None = None) -> tuple[Account, Fresh]:
+    """Everything that is found out about a question, for all candidates or for `only` those named."""
     if not question.room.places:
         raise BadInput(f"{question.room.name} has no place for a centre: add at least one [[place]]")
-    wanted = [queries.stored(session, name).id for name in (question.mains, only) if name]
+    wanted = [queries.stored(session, name).id for name in (question.mains, *(only or ()))]
     columns = queries.candidate_columns(session, also=wanted)
     mains_row = columns["id"].index(wanted[0])
     rows = gather.candidate_index(columns, mains_row, question.role)
     if only is not None:
-        rows = np.array([columns["id"].index(wanted[1])], dtype=np.intp)
+        rows = np.array([columns["id"].index(number) for number in wanted[1:]], dtype=np.intp)
     scene, fresh = _scene(session, question, columns, rows, mains_row)
     found = options(scene, keep_failed=only is not None)
-    return Account(scene, columns, rows, found, outcome(found, len(rows))), fresh
+    result = outcome(found, len(rows))
+    return Account(scene, columns, rows, found, result, certainty_of(scene, found, result)), fresh
 
 
 def _scene(
@@ -164,6 +174,8 @@ def advise(account: Account, question: Question) -> Advice:
         excluded=Built(len(result.excluded), account.ruled_out),
         advice=told,
         cautions=cautions(scene.sites, scene.drive, heaviest),
+        questions=account.questions(),
+        survival=account.survival(),
     )
 
 

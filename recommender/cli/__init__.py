@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from catalog.cli import room, speaker
 from catalog.cli.options import application, run
-from recommender.cli import demo, matching
+from recommender.cli import demo, matching, weights
 
 app = application("Find the centre loudspeaker that sounds like the mains, in the room and the furniture there is.")
 app.command("match")(matching.match)
 app.command("explain")(matching.explain)
+app.command("compare")(matching.compare)
 app.command("demo")(demo.demo)
 app.add_typer(speaker.app, name="speaker")
 app.add_typer(room.app, name="room")
+app.add_typer(weights.app, name="weights")
 
 
 def main() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from recommender.advise.advice import Advice, Standing
+from recommender.advise.compare import Comparison
 from recommender.cli.as_json import rounded
 
 HEAD = (
@@ -18,6 +19,17 @@ def ranking(answer: Advice, top: int | None) -> list[list[str]]:
     criteria = [criterion.criterion for criterion in entries[0].criteria] if entries else []
     quantities = list(entries[0].quantities) if entries else []
     return [[*HEAD, *criteria, *quantities], *([_cell(value) for value in _row(entry)] for entry in entries)]
+
+
+def comparison(answer: Comparison) -> list[list[str]]:
+    """The differences as rows of text: one a criterion, then the score of each."""
+    speakers = [entry.speaker for entry in answer.standings]
+    rows = [
+        [difference.criterion, difference.unit, *(_cell(rounded(value)) for value in difference.values)]
+        for difference in answer.differences
+    ]
+    scores = [_cell(rounded(entry.score, 1)) for entry in answer.standings]
+    return [["criterion", "unit", *speakers], *rows, ["score", "", *scores]]
 
 
 def _row(entry: Standing) -> list[object]:

@@ -6,7 +6,8 @@ import math
 from collections.abc import Iterable
 from typing import Any
 
-from recommender.advise.advice import Advice, RuledOut, Standing, Waiting
+from recommender.advise.advice import Advice, Chances, NextQuestion, RuledOut, Standing, Survival, Waiting
+from recommender.advise.compare import Comparison
 
 
 def rounded(value: float | None, digits: int = 3) -> float | None:
@@ -28,6 +29,7 @@ def standing(entry: Standing) -> dict[str, Any]:
         "confidence": rounded(entry.confidence, 2),
         "score_low": rounded(entry.score_low, 1),
         "score_high": rounded(entry.score_high, 1),
+        "chances": chances(entry.chances),
         "price": rounded(entry.price, 2),
         "currency": entry.currency,
         "available": entry.available,
@@ -78,6 +80,43 @@ def standing(entry: Standing) -> dict[str, Any]:
     }
 
 
+def chances(drawn: Chances | None) -> dict[str, Any] | None:
+    """What the draws say of a leading loudspeaker; null beyond the leading ones."""
+    if drawn is None:
+        return None
+    return {
+        "low": rounded(drawn.low, 1),
+        "high": rounded(drawn.high, 1),
+        "first": rounded(drawn.first),
+        "top_three": rounded(drawn.top_three),
+    }
+
+
+def question(entry: NextQuestion) -> dict[str, Any]:
+    """One question with what its answer is worth."""
+    return {
+        "speaker": entry.speaker,
+        "unknown": entry.unknown,
+        "question": entry.question,
+        "find": entry.find,
+        "points": rounded(entry.points, 2),
+        "changes": rounded(entry.changes, 2),
+        "pending": entry.pending,
+    }
+
+
+def survival(entry: Survival | None) -> dict[str, Any] | None:
+    """The smallest change of weights that would dethrone the first; null where none would."""
+    if entry is None:
+        return None
+    return {
+        "rival": entry.rival,
+        "moved": rounded(entry.moved),
+        "taken": {name: rounded(part) for name, part in entry.taken},
+        "given_to": entry.given_to,
+    }
+
+
 def waiting(entry: Waiting) -> dict[str, Any]:
     """One pending loudspeaker."""
     return {
@@ -105,6 +144,25 @@ def ruled_out(entry: RuledOut) -> dict[str, Any]:
     }
 
 
+def comparison(answer: Comparison) -> dict[str, Any]:
+    """Centres side by side."""
+    return {
+        "mains": answer.mains,
+        "room": answer.room,
+        "speakers": [standing(entry) for entry in answer.standings],
+        "differences": [
+            {
+                "criterion": difference.criterion,
+                "unit": difference.unit,
+                "values": [rounded(value) for value in difference.values],
+                "points": [rounded(points, 1) for points in difference.points],
+                "decides": difference.decides,
+            }
+            for difference in answer.differences
+        ],
+    }
+
+
 def advice(answer: Advice, top: int | None = None) -> dict[str, Any]:
     """The whole answer, with the first `top` of the ranking or all of it."""
     shown: Iterable[Standing] = answer.ranked if top is None else answer.ranked[:top]
@@ -116,4 +174,6 @@ def advice(answer: Advice, top: int | None = None) -> dict[str, Any]:
         "excluded": [ruled_out(entry) for entry in answer.excluded],
         "advice": [{"kind": counsel.kind, "why": counsel.why} for counsel in answer.advice],
         "cautions": list(answer.cautions),
+        "questions": [question(entry) for entry in answer.questions],
+        "survival": survival(answer.survival),
     }

@@ -6,7 +6,7 @@ import logging
 import tomllib
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from catalog.errors import BadInput
 
@@ -15,10 +15,11 @@ if TYPE_CHECKING:
     from sqlalchemy.orm import Session
 
     from catalog.records import RoomRecord
-    from recommender.advise.advice import Advice
     from recommender.advise.match import Fresh, Question
 
 log = logging.getLogger("triptych.match")
+
+Answer = TypeVar("Answer")
 
 
 def question(engine: Engine, room: str, mains: str, budget: str, role: str, in_stock: bool, weights: str) -> Question:
@@ -94,7 +95,7 @@ def _weights_file(path: Path) -> Mapping[str, float]:
     return weights
 
 
-def answer(engine: Engine, ask: Callable[[Session], tuple[Advice, Fresh]]) -> Advice:
+def answer(engine: Engine, ask: Callable[[Session], tuple[Answer, Fresh]]) -> Answer:
     """Ask in a reading transaction, then keep the profiles that had to be computed where the user may write."""
     from sqlalchemy.exc import DBAPIError
 

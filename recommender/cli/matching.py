@@ -53,6 +53,37 @@ def match(
         render.answer(render.console(), answer, top)
 
 
+def compare(
+    centres: Annotated[list[str], typer.Argument(help="Two or three centres, by maker, series and model.")],
+    room: RoomOption,
+    mains: MainsOption = "",
+    place: Annotated[str, typer.Option("--place", help="All at this place; else each where it does best.")] = "",
+    budget: BudgetOption = "",
+    in_stock: StockOption = False,
+    weights: WeightsOption = "",
+    database: DatabaseOption = None,
+    style: StyleOption = Style.TABLE,
+) -> None:
+    """Set two or three centres side by side and mark the differences that decide.
+
+    Example: triptych compare "Maker Series Centre" "Maker Other Centre" --room lounge.toml
+    """
+    from recommender.advise import compare as comparing
+    from recommender.cli import as_csv, as_json
+
+    with catalogue(database) as engine:
+        question = asking.question(engine, room, mains, budget, "centre", in_stock, weights)
+        answer = asking.answer(engine, lambda session: comparing.compare(session, question, centres, place or None))
+    if style is Style.JSON:
+        print_json(as_json.comparison(answer))
+    elif style is Style.CSV:
+        print_csv(as_csv.comparison(answer))
+    else:
+        from recommender.cli import render
+
+        render.comparison(render.console(), answer)
+
+
 def explain(
     centre: Annotated[str, typer.Argument(help="The centre to account for, by maker, series and model.")],
     room: RoomOption,

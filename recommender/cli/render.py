@@ -15,6 +15,10 @@ from catalog.cli.options import harmless
 
 if TYPE_CHECKING:
     from recommender.advise.advice import Advice, CriterionAnswer, Standing
+    from recommender.advise.compare import Comparison, Difference
+
+WORTH_ASKING: Final = 0.1
+"""A question that is worth less is not shown in a table [points]."""
 
 POSE: Final = {"as_designed": "", "on_side": ", turned on its side"}
 MARK: Final = {"pass": "yes", "conditional": "if", "unknown": "?", "fail": "no"}
@@ -45,6 +49,7 @@ def answer(console: Console, advice: Advice, top: int | None) -> None:
     console.print()
     ranked(console, advice, count)
     pending(console, advice, count)
+    settling(console, advice)
     excluded(console, advice)
     counsel(console, advice)
 
@@ -59,6 +64,7 @@ def ranked(console: Console, advice: Advice, count: int) -> None:
     table.add_column("loudspeaker", ratio=3, overflow="fold")
     table.add_column("place", ratio=2, overflow="fold")
     table.add_column("score", justify="right", no_wrap=True)
+    table.add_column("first", justify="right", no_wrap=True)
     table.add_column("sure", justify="right", no_wrap=True)
     table.add_column("price", justify="right", no_wrap=True)
     for entry in advice.ranked[:count]:
@@ -66,17 +72,27 @@ def ranked(console: Console, advice: Advice, count: int) -> None:
             str(entry.rank),
             clean(entry.speaker),
             clean(entry.place) + POSE[entry.pose],
-            f"{entry.score:.0f} ({entry.score_low:.0f}–{entry.score_high:.0f})",
+            scored(entry),
+            "–" if entry.chances is None else f"{entry.chances.first:.0%}",
             f"{entry.confidence:.0%}",
             money(entry.price, entry.currency),
         )
     console.print(table)
     rest = len(advice.ranked) - count
-    note = "score out of 100 with its range; sure = the share of it that rests on stated or measured figures"
+    note = (
+        "score out of 100 and where nine in ten draws of the unknowns put it; first = how often it is truly first; "
+        "sure = the share of it that rests on stated or measured figures"
+    )
     console.print(Text(note + (f"; {rest} more with --top" if rest > 0 else ""), style="dim"))
     console.print()
     for entry in advice.ranked[: min(count, 3)]:
         paragraph(console, entry)
+
+
+def scored(entry: Standing) -> str:
+    """The score with its interval: of the draws where it was drawn, else of its whole range."""
+    low, high = (entry.chances.low, entry.chances.high) if entry.chances else (entry.score_low, entry.score_high)
+    return f"{entry.score:.0f} ({low:.0f}–{high:.0f})"
 
 
 def paragraph(console: Console, entry: Standing) -> None:
@@ -145,6 +161,26 @@ def pending(console: Console, advice: Advice, count: int) -> None:
     console.print()
 
 
+def settling(console: Console, advice: Advice) -> None:
+    """Which answer would change most, and how far the first place survives other weights."""
+    told = [question for question in advice.questions if question.points >= WORTH_ASKING]
+    if told:
+        console.print(Text("What would settle it", style="bold"))
+        for question in told[:3]:
+            subject = f"{clean(question.speaker)}: " if question.speaker else ""
+            worth = f"worth {question.points:.1f} points, changes the choice {question.changes:.0%} of the time"
+            console.print(
+                Padding(Text(f"{subject}{clean(question.question)} ({worth}; {question.find})"), (0, 0, 0, 2))
+            )
+        console.print()
+    if advice.survival is not None:
+        change = advice.survival
+        taken = ", ".join(name for name, _ in change.taken)
+        line = f"The first place holds until {change.moved:.2f} of the weight moves from {taken} to {change.given_to}: "
+        console.print(Text(line + f"then {clean(change.rival)} is level."))
+        console.print()
+
+
 def excluded(console: Console, advice: Advice) -> None:
     """How many were ruled out, and by what."""
     if not advice.excluded:
@@ -166,6 +202,37 @@ def counsel(console: Console, advice: Advice) -> None:
     console.print(Text("Cautions", style="bold"))
     for caution in advice.cautions:
         console.print(Padding(Text(caution), (0, 0, 0, 2)))
+
+
+def comparison(console: Console, answer: Comparison) -> None:
+    """Centres side by side: verdicts and scores, then each criterion with what it costs against the first."""
+    console.print(Text(f"For {clean(answer.mains)} in {clean(answer.room)}", style="bold"))
+    console.print()
+    table = Table(box=None, pad_edge=False, header_style="bold", padding=(0, 2, 0, 0))
+    table.add_column("")
+    for entry in answer.standings:
+        table.add_column(clean(entry.speaker), overflow="fold", ratio=1)
+    table.add_row("place", *(clean(entry.place) + POSE[entry.pose] for entry in answer.standings))
+    table.add_row("verdict", *(VERDICT[entry.verdict] for entry in answer.standings))
+    table.add_row("score", *(scored(entry) for entry in answer.standings))
+    table.add_row("price", *(money(entry.price, entry.currency) for entry in answer.standings))
+    for difference in answer.differences:
+        name = f"{difference.criterion}{' *' if difference.decides else ''}"
+        table.add_row(Text(name, style="bold" if difference.decides else ""), *_cells(difference))
+    console.print(table)
+    note = "in brackets: points of score against the first; * = decides (a quarter of the difference or more)"
+    console.print(Text(note, style="dim"))
+    for entry in answer.standings:
+        for gate in entry.gates:
+            if gate.verdict in ("unknown", "fail"):
+                told = f"{clean(entry.speaker)}: {gate.gate}: {_with_question(gate.why, gate.question)}"
+                console.print(Padding(Text(told), (0, 0, 0, 2)))
+
+
+def _cells(difference: Difference) -> list[str]:
+    values = [f"{value:.2f} {unit(difference.unit)}".rstrip() for value in difference.values]
+    marked = [f"{value} ({points:+.1f})" for value, points in zip(values[1:], difference.points[1:], strict=True)]
+    return [values[0], *marked]
 
 
 def account(console: Console, advice: Advice) -> None:

@@ -117,7 +117,7 @@ def voicing_difference(relation: ArrayLike, other_loading: ArrayLike = False) ->
     if strange := set(names.tolist()) - set(VOICING):
         raise OutOfRange(f"relation must be one of {', '.join(VOICING)}, not {', '.join(sorted(strange))}")
     base = np.array([VOICING[name] for name in names.tolist()])[member].reshape(np.shape(relation))
-    return np.hypot(base, LOADING * np.asarray(other_loading, dtype=bool))
+    return np.asarray(np.hypot(base, LOADING * np.asarray(other_loading, dtype=bool)))
 
 
 def combined(modelled: ArrayLike, voicing: ArrayLike) -> FloatArray:

@@ -1,0 +1,105 @@
+"""Two or three centres side by side, each where it does best, with the differences that decide."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from sqlalchemy.orm import Session
+
+from catalog.errors import BadInput
+from recommender.advise.account import Account
+from recommender.advise.advice import Standing
+from recommender.advise.match import Fresh, Question, ask, only_place
+from recommender.scene import IndexArray
+from recommender.verdicts import Verdict
+
+DECIDES = 0.25
+"""A criterion that makes up at least this share of a difference between two scores decides it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """One criterion across the candidates: how many points of the score each gains or loses by it against the first."""
+
+    criterion: str
+    unit: str
+    values: tuple[float, ...]
+    points: tuple[float, ...]
+    decides: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """Candidates, the best first, and their differences, the one that decides most first."""
+
+    mains: str
+    room: str
+    standings: tuple[Standing, ...]
+    differences: tuple[Difference, ...]
+
+
+def compare(
+    session: Session, question: Question, centres: Sequence[str], place: str | None = None
+) -> tuple[Comparison, Fresh]:
+    """Compare centres, each at its best place or all at one.
+
+    Raises
+    ------
+    BadInput
+        Fewer than two different centres are named.
+    NotFound
+        The catalogue or the room has nothing of a name; the nearest are told.
+    """
+    narrowed = only_place(question, place) if place else question
+    account, fresh = ask(session, narrowed, centres)
+    if len(set(account.rows.tolist())) < max(2, len(centres)):
+        raise BadInput("name two or three different centres to compare")
+    candidates = list(range(len(centres)))
+    standings = account.stood(candidates, _best_options(account).tolist())
+    ordered = sorted(standings, key=lambda standing: (_order(standing), -standing.score))
+    return Comparison(account.scene.mains.name, narrowed.room.name, tuple(ordered), _differences(ordered)), fresh
+
+
+def _order(standing: Standing) -> int:
+    """Those that may stand come first, then those that wait for an answer, then those that are ruled out."""
+    return {"pass": 0, "conditional": 0, "unknown": 1, "fail": 2}[standing.verdict]
+
+
+def _best_options(account: Account) -> IndexArray:
+    """The option in which each candidate does best: passing before waiting before failing, then by score."""
+    scores, verdicts = account.result.scores, account.result.verdicts
+    rank = np.where(verdicts == Verdict.FAIL, 0.0, np.where(verdicts == Verdict.UNKNOWN, 200.0, 400.0))
+    return np.asarray(np.argmax(np.where(np.isnan(scores), -1.0, rank + scores), axis=0))
+
+
+def _differences(standings: Sequence[Standing]) -> tuple[Difference, ...]:
+    """Each criterion's part of the difference in score, in points, the largest first."""
+    leader = standings[0]
+    rows = []
+    for place, criterion in enumerate(leader.criteria):
+        values = tuple(standing.criteria[place].value for standing in standings)
+        points = tuple(_points(leader, standing, place) for standing in standings)
+        decides = any(_decides(leader, standing, place) for standing in standings[1:])
+        rows.append(Difference(criterion.criterion, criterion.unit, values, points, decides))
+    return tuple(sorted(rows, key=lambda row: -max(abs(points) for points in row.points)))
+
+
+def _log_part(leader: Standing, other: Standing, place: int) -> float:
+    weight = leader.criteria[place].weight / sum(criterion.weight for criterion in leader.criteria)
+    return float(weight * np.log(other.criteria[place].utility / leader.criteria[place].utility))
+
+
+def _points(leader: Standing, other: Standing, place: int) -> float:
+    """The points of score that one criterion makes: the logarithmic mean of both scores times its logarithmic part."""
+    if leader is other:
+        return 0.0
+    ratio = np.log(other.score / leader.score)
+    mean = leader.score if abs(ratio) < 1e-12 else (other.score - leader.score) / ratio
+    return float(mean * _log_part(leader, other, place))
+
+
+def _decides(leader: Standing, other: Standing, place: int) -> bool:
+    whole = sum(abs(_log_part(leader, other, row)) for row in range(len(leader.criteria)))
+    return whole > 0 and abs(_log_part(leader, other, place)) >= DECIDES * whole

@@ -1,0 +1,196 @@
+"""How sure the ranking is, which answer would settle most, and how far the first place survives other weights."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from recommender import certainty, robustness
+from recommender.advise.evaluate import Option, Outcome, Scene
+from recommender.certainty import Standing
+from recommender.criteria.sound import Relation
+from recommender.measures import Measure
+from recommender.ranking import utility
+from recommender.scene import FloatArray, IndexArray, Port
+from recommender.verdicts import Verdict
+
+LEADING: Final = 20
+"""How many of the ranked are drawn."""
+
+WAITING: Final = 20
+"""For how many of the pending the worth of their answer is computed."""
+
+SHOWN: Final = 6
+"""How many questions are kept."""
+
+ASK: Final = {
+    "voicing": ("How do it and the mains measure?", "import measured curves of both with `triptych curve import`"),
+    "drivers": (
+        "What are its driver layout, sizes, spacing and crossover?",
+        "the manual; the spacing with a tape, between the middles of the outer woofers",
+    ),
+    "mains' drivers": ("What are the mains' driver layout, sizes, spacing and crossover?", "the mains' manual"),
+    "sensitivity": ("What is its sensitivity for 2.83 V at 1 m, anechoic?", "ask the maker, or a measured review"),
+    "axis": ("How high above its base is the middle of the tweeter?", "a tape on the box, or the manual's drawing"),
+    "mains' axis": ("How high above the floor are the mains' tweeters?", "a tape, floor to the middle of the tweeter"),
+    "port": ("On which face is the port or radiator?", "a photograph of its back, or the manual"),
+    "price": ("What does one cost, and is tax in that?", "ask the dealer"),
+    "mains' price": ("What does one of the mains cost?", "the dealer's list, or what was paid"),
+    "low limit": ("Where has its response fallen by 3 dB?", "ask the maker for F3, anechoic"),
+}
+"""What to ask about each unknown, and where the answer is to be found."""
+
+FIND: Final = {
+    "envelope": "a tape, at the narrowest point",
+    "tilt": "a tape on the box and at the seat",
+    "port": "a photograph of its back, or the manual",
+    "sight": "a tape, from the floor",
+    "load": "the scales or the manual",
+    "amplifier": "the manual, or ask the maker",
+    "level": "ask the maker, or a measured review",
+    "height": "a tape, from the floor",
+    "money": "ask the dealer",
+    "hazard": "look, and ask a licensed trade where you can't",
+}
+"""Where the answer to a gate's question is to be found."""
+
+
+@dataclass(frozen=True, slots=True)
+class Answerable:
+    """One question and what its answer is worth: expected gain in points, and how often it changes the first place."""
+
+    candidate: int
+    unknown: str
+    question: str
+    find: str
+    points: float
+    changes: float
+    pending: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Certainty:
+    """The chances of the leading candidates, the questions worth asking, and the weights that dethrone the first."""
+
+    leading: IndexArray
+    standing: Standing | None
+    questions: tuple[Answerable, ...]
+    dethroning: robustness.Dethroning | None
+
+
+def certainty_of(scene: Scene, found: list[Option], result: Outcome) -> Certainty:
+    """Draw the leading candidates and rank the questions by what their answers are worth."""
+    leading = result.ranked[:LEADING]
+    waiting = _waiting(found, result)
+    if not len(leading):
+        ordered = sorted(waiting, key=lambda answer: -answer.points)
+        return Certainty(leading, None, tuple(ordered[:SHOWN]), None)
+    measures = _measures(found, result, leading)
+    drawn = certainty.draw(measures, scene.weights, _unknown(scene, found, result, leading, measures))
+    close = [
+        Answerable(
+            -1 if worth.candidate < 0 else int(leading[worth.candidate]),
+            worth.cause,
+            *ASK[worth.cause],
+            worth.points,
+            worth.changes,
+            pending=False,
+        )
+        for worth in certainty.worths(drawn)
+        if worth.points > 0
+    ]
+    ordered = sorted([*close, *waiting], key=lambda answer: -answer.points)
+    return Certainty(
+        leading,
+        certainty.standing(drawn, result.best_score[leading]),
+        tuple(answer for answer in ordered if answer.points > 0)[:SHOWN],
+        _dethroning(scene, measures),
+    )
+
+
+def _places(found: list[Option], result: Outcome, candidates: IndexArray) -> list[tuple[Option, int, int]]:
+    """Each candidate's best option, its place among the option's boxes, and among those kept."""
+    places = []
+    for candidate in candidates:
+        option = found[result.best[candidate]]
+        here = int(np.searchsorted(option.index, candidate))
+        places.append((option, here, int(np.searchsorted(option.kept, here))))
+    return places
+
+
+def _measures(found: list[Option], result: Outcome, candidates: IndexArray) -> list[Measure]:
+    """The criteria of candidates, each taken from its own best option."""
+    places = _places(found, result, candidates)
+
+    def picked(row: int, name: str) -> FloatArray:
+        return np.array([getattr(option.measures[row], name)[kept] for option, _, kept in places])
+
+    return [
+        Measure(
+            measure.criterion, picked(row, "value"), picked(row, "low"), picked(row, "high"), picked(row, "stated"),
+            measure.evidence, "",
+        )
+        for row, measure in enumerate(places[0][0].measures)
+    ]  # fmt: skip
+
+
+def _unknown(
+    scene: Scene, found: list[Option], result: Outcome, candidates: IndexArray, measures: list[Measure]
+) -> dict[str, FloatArray]:
+    """How much of each cause is unknown for each candidate."""
+    places = _places(found, result, candidates)
+    stated = {measure.criterion.name: measure.stated for measure in measures}
+    spread = {measure.criterion.name: measure.high > measure.low for measure in measures}
+    everyone = np.ones(len(candidates))
+    mains = scene.mains
+    return {
+        "voicing": np.where(spread["timbre"] & (scene.relation[candidates] != Relation.IDENTICAL), 1.0, 0.0),
+        "drivers": np.where(scene.relation[candidates] == Relation.IDENTICAL, 0.0, 1 - stated["coverage"]),
+        "mains' drivers": everyone * float(1 - scene.mains_voice.stated[0]),
+        "sensitivity": 1 - stated["headroom"],
+        "axis": np.array([float(option.aim.axis_unknown[here]) for option, here, _ in places]),
+        "mains' axis": everyone * float(np.isnan(mains.axis_height)),
+        "port": np.array([float(option.boxes.port[here] == Port.UNKNOWN) for option, here, _ in places]),
+        "price": np.isnan(scene.boxes.price[candidates]).astype(np.float64),
+        "mains' price": everyone * float(np.isnan(scene.main_price)),
+        "low limit": 1 - stated["reach"],
+    }
+
+
+def _dethroning(scene: Scene, measures: list[Measure]) -> robustness.Dethroning | None:
+    names = [measure.criterion.name for measure in measures]
+    weights = np.array([scene.weights[name] for name in names])
+    utilities = np.column_stack([utility(measure.criterion, measure.value) for measure in measures])
+    return robustness.smallest_change(names, weights / weights.sum(), utilities)
+
+
+def _waiting(found: list[Option], result: Outcome) -> list[Answerable]:
+    """What an answer is worth that could let a pending candidate in: its chance, times what it would then be better by.
+
+    The chance that it passes is the share that passes among all whose answer is known, at the same gate and place.
+    """
+    best = float(result.best_score[result.ranked[0]]) if len(result.ranked) else 0.0
+    answers = []
+    for candidate in result.pending[:WAITING]:
+        option = found[result.best[candidate]]
+        here = int(np.searchsorted(option.index, candidate))
+        open_gates = [judged for judged in option.judgements if judged.verdict[here] == Verdict.UNKNOWN]
+        chance = float(np.prod([_chance_to_pass(judged.verdict) for judged in open_gates]))
+        gain = max(0.0, float(result.best_score[candidate]) - best)
+        gate = open_gates[0]
+        answers.append(
+            Answerable(
+                int(candidate), gate.gate, gate.question(here), FIND.get(gate.gate, "ask the maker"),
+                chance * gain, chance if gain > 0 else 0.0, pending=True,
+            )
+        )  # fmt: skip
+    return answers
+
+
+def _chance_to_pass(verdict: FloatArray) -> float:
+    """The share that passes among those whose answer is known; Laplace's rule keeps it off 0 and 1."""
+    known = verdict != Verdict.UNKNOWN
+    passing = verdict <= Verdict.CONDITIONAL
+    return float((passing[known].sum() + 1) / (known.sum() + 2))

@@ -1,0 +1,142 @@
+"""`triptych weights`: what each criterion counts, as named profiles that can be copied and changed."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from catalog.cli.options import (
+    DatabaseOption,
+    Style,
+    StyleOption,
+    application,
+    catalogue,
+    print_csv,
+    print_json,
+    print_table,
+    tell,
+)
+from catalog.errors import BadInput
+
+if TYPE_CHECKING:
+    from sqlalchemy.orm import Session
+
+app = application("Weights: list, show, copy, set. A profile says what each criterion counts in a score.")
+
+BUILT_IN = "default"
+"""The profile of the design; it can be copied, not changed."""
+
+NameArgument = Annotated[str, typer.Argument(help="A weight profile by name.")]
+
+
+@app.command("list")
+def list_profiles(database: DatabaseOption = None, style: StyleOption = Style.TABLE) -> None:
+    """List the weight profiles.
+
+    Example: triptych weights list
+    """
+    from catalog import weights
+    from catalog.database import reading
+
+    with catalogue(database) as engine, reading(engine) as session:
+        names = [BUILT_IN, *weights.names(session)]
+    if style is Style.JSON:
+        print_json(names)
+    elif style is Style.CSV:
+        print_csv([["name"], *([name] for name in names)])
+    else:
+        print_table(["profile"], [[name] for name in names])
+
+
+@app.command("show")
+def show(name: NameArgument = BUILT_IN, database: DatabaseOption = None, style: StyleOption = Style.TABLE) -> None:
+    """Show the weights of a profile.
+
+    Example: triptych weights show default
+    """
+    from catalog.database import reading
+
+    with catalogue(database) as engine, reading(engine) as session:
+        weights = _weights(session, name)
+    if style is Style.JSON:
+        print_json(weights)
+        return
+    rows = [[criterion, f"{weight:g}"] for criterion, weight in weights.items()]
+    if style is Style.CSV:
+        print_csv([["criterion", "weight"], *rows])
+    else:
+        print_table(["criterion", "weight"], rows, right=["weight"])
+
+
+@app.command("copy")
+def copy(
+    name: NameArgument,
+    new: Annotated[str, typer.Argument(help="The name of the copy.")],
+    database: DatabaseOption = None,
+) -> None:
+    """Copy a profile under a new name.
+
+    Example: triptych weights copy default mine
+    """
+    from catalog import weights
+    from catalog.database import writing
+
+    _own_name(new)
+    with catalogue(database) as engine, writing(engine) as session:
+        weights.add(session, new, _weights(session, name))
+    tell(f"copied {name} to {new}")
+
+
+@app.command("set")
+def change(
+    name: NameArgument,
+    changes: Annotated[list[str], typer.Argument(help="One or more CRITERION=WEIGHT.", metavar="CRITERION=WEIGHT...")],
+    database: DatabaseOption = None,
+) -> None:
+    """Change weights of a profile of your own; they need not sum to 1, only their shares count.
+
+    Example: triptych weights set mine coverage=0.4 timbre=0.2
+    """
+    from catalog import weights
+    from catalog.database import writing
+
+    _own_name(name)
+    wanted = dict(_change(text) for text in changes)
+    with catalogue(database) as engine, writing(engine) as session:
+        merged = {**_weights(session, name), **wanted}
+        if sum(merged.values()) <= 0:
+            raise BadInput(f"{name}: one weight at least must be above 0")
+        weights.replace(session, name, merged)
+    tell(f"changed {name}")
+
+
+def _own_name(name: str) -> None:
+    if name.casefold() == BUILT_IN:
+        raise BadInput(f"{BUILT_IN} is built in: copy it under another name and change the copy")
+
+
+def _weights(session: Session, name: str) -> dict[str, float]:
+    from catalog import queries
+    from recommender.criteria.table import DEFAULT_WEIGHTS
+
+    if name.casefold() == BUILT_IN:
+        return dict(DEFAULT_WEIGHTS)
+    stored = queries.weight_profile(session, name)
+    return {criterion: stored.get(criterion, 0.0) for criterion in DEFAULT_WEIGHTS}
+
+
+def _change(text: str) -> tuple[str, float]:
+    """One change of a weight."""
+    from recommender.criteria.table import DEFAULT_WEIGHTS
+
+    criterion, equals, number = text.partition("=")
+    if not equals or criterion not in DEFAULT_WEIGHTS:
+        raise BadInput(f"{text!r}: write CRITERION=WEIGHT with one of {', '.join(DEFAULT_WEIGHTS)}")
+    try:
+        weight = float(number.replace(",", "."))
+    except ValueError:
+        raise BadInput(f"{text!r}: {number!r} is no number") from None
+    if not 0 <= weight < 1e6:
+        raise BadInput(f"{text!r}: a weight is a number from 0 up")
+    return criterion, weight

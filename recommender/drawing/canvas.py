@@ -1,0 +1,262 @@
+"""A sheet that is drawn on in millimetres of paper and becomes SVG text; same drawing, same bytes.
+
+x to the right, y down. It remembers where its texts stand, so that no two overlap and none leaves the page.
+"""
+
+from __future__ import annotations
+
+import zlib
+from collections.abc import Iterable, Iterator, Sequence
+from math import cos, hypot, radians, sin
+from typing import Final, NamedTuple
+from xml.sax.saxutils import escape, quoteattr
+
+from recommender.drawing import style, text
+
+TEXT: Final = 3.0
+"""Size of a label [mm]."""
+
+TITLE: Final = 4.0
+"""Size of the title [mm]."""
+
+LINE: Final = 1.45
+"""Line pitch over size."""
+
+ASCENT: Final = 0.95
+DESCENT: Final = 0.28
+"""A line of text above and below its base line over its size, accents included."""
+
+TICK: Final = 1.4
+"""Length of the stroke at the end of a dimension line [mm]."""
+
+_SERIAL: Final = "\x01"
+"""Stands for the drawing's own number until all of it is known; no cleaned text holds it."""
+
+
+Rule = dict[str, str]
+
+
+class Point(NamedTuple):
+    """A place on the paper [mm]."""
+
+    x: float
+    y: float
+
+
+class Box(NamedTuple):
+    """An upright rectangle on the paper [mm]."""
+
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+    def meets(self, other: Box) -> bool:
+        """Whether the two share any area."""
+        across = self.left < other.right and other.left < self.right
+        return across and self.top < other.bottom and other.top < self.bottom
+
+    def within(self, other: Box) -> bool:
+        """Whether it lies inside the other."""
+        across = self.left >= other.left and self.right <= other.right
+        return across and self.top >= other.top and self.bottom <= other.bottom
+
+    def grown(self, by: float) -> Box:
+        """The rectangle with so much more at each side."""
+        return Box(self.left - by, self.top - by, self.right + by, self.bottom + by)
+
+    def moved(self, x: float, y: float) -> Box:
+        """The rectangle somewhere else."""
+        return Box(self.left + x, self.top + y, self.right + x, self.bottom + y)
+
+
+def number(value: float) -> str:
+    """Return a coordinate to a thousandth of a millimetre, as short as it goes."""
+    short = f"{value:.3f}".rstrip("0").rstrip(".")
+    return "0" if short in ("-0", "") else short
+
+
+def text_box(x: float, y: float, width: float, size: float, anchor: str) -> Box:
+    """Return the rectangle of a text of this width, anchored at `x` on the base line `y`."""
+    left = x - width * {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor]
+    return Box(left, y - ASCENT * size, left + width, y + DESCENT * size)
+
+
+class Canvas:
+    """One drawing in the making."""
+
+    def __init__(self, kind: str, width: float, title: str, description: str) -> None:
+        self.kind, self.width = kind, width
+        self._title, self._description = text.clean(title), text.clean(description)
+        self._parts: list[str] = []
+        self._taken: list[Box] = []
+        self._hatchings: set[str] = set()
+
+    def _add(self, tag: str, name: str, part: str | None, **attributes: str) -> None:
+        named = {"data-part": part} if part else {}
+        drawn = {**style.attributes(name), **attributes, **named}
+        self._parts.append(f'<{tag} class="{name}"{_written(drawn)}/>')
+
+    def _fill(self, hatching: str | None) -> Rule:
+        if hatching is None:
+            return {}
+        self._hatchings.add(hatching)
+        return {"fill": f"url(#{self.kind}-{_SERIAL}-{hatching})"}
+
+    def line(self, start: Point, end: Point, name: str, part: str | None = None) -> None:
+        """Draw a straight line."""
+        ends = zip(("x1", "y1", "x2", "y2"), (*start, *end), strict=True)
+        self._add("line", name, part, **{key: number(value) for key, value in ends})
+
+    def polyline(self, points: Iterable[Point], name: str, part: str | None = None) -> None:
+        """Draw an open line through points."""
+        self._add("polyline", name, part, points=_points(points))
+
+    def polygon(self, points: Iterable[Point], name: str, part: str | None = None, hatching: str | None = None) -> None:
+        """Draw a closed figure, hatched on request."""
+        self._add("polygon", name, part, points=_points(points), **self._fill(hatching))
+
+    def rectangle(self, box: Box, name: str, part: str | None = None, hatching: str | None = None) -> None:
+        """Draw an upright rectangle, hatched on request."""
+        corners = {"x": box.left, "y": box.top, "width": box.right - box.left, "height": box.bottom - box.top}
+        self._add("rect", name, part, **{k: number(v) for k, v in corners.items()}, **self._fill(hatching))
+
+    def circle(self, middle: Point, radius: float, name: str, part: str | None = None) -> None:
+        """Draw a circle."""
+        self._add("circle", name, part, cx=number(middle.x), cy=number(middle.y), r=number(radius))
+
+    def arc(self, middle: Point, radius: float, start: float, end: float, name: str, part: str | None = None) -> None:
+        """Draw an arc between two directions, in degrees from the right, clockwise on the paper."""
+        first, last = (along(middle, direction, radius) for direction in sorted((start, end)))
+        large = int(abs(end - start) > 180.0)
+        r = number(radius)
+        path = f"M{_pair(first)}A{r} {r} 0 {large} 1 {_pair(last)}"
+        self._add("path", name, part, d=path)
+
+    def arrow(self, start: Point, end: Point, name: str, part: str | None = None) -> None:
+        """Draw a line with a slender head at its end."""
+        self.line(start, end, name, part)
+        self._parts.append(self._head(start, end, name))
+
+    @staticmethod
+    def _head(start: Point, end: Point, name: str) -> str:
+        long = hypot(end.x - start.x, end.y - start.y) or 1.0
+        ux, uy = (end.x - start.x) / long, (end.y - start.y) / long
+        wings = [Point(end.x - 2.2 * ux + side * 0.6 * uy, end.y - 2.2 * uy - side * 0.6 * ux) for side in (-1, 1)]
+        drawn = {**style.attributes(name), "points": _points([wings[0], end, wings[1]])}
+        drawn.pop("stroke-dasharray", None)
+        return f'<polyline class="{name}"{_written(drawn)}/>'
+
+    def ticked(self, start: Point, end: Point, part: str | None = None) -> None:
+        """Draw a dimension line with a slanting stroke at each end."""
+        self.line(start, end, "dimension", part)
+        half = TICK / 2
+        for x, y in (start, end):
+            self.line(Point(x - half, y + half), Point(x + half, y - half), "dimension")
+
+    def text(
+        self,
+        x: float,
+        y: float,
+        words: str,
+        name: str = "text",
+        anchor: str = "start",
+        size: float = TEXT,
+        full: str | None = None,
+    ) -> Box:
+        """Write words on the base line `y` and return the rectangle they take; `full` is told where they are cut."""
+        box = self.text_box(x, y, words, name, anchor, size)
+        self._taken.append(box)
+        set_in = {"x": number(x), "y": number(y), "font-size": number(size)}
+        drawn = {**style.attributes(name), **set_in} | ({} if anchor == "start" else {"text-anchor": anchor})
+        told = f"<title>{escape(full)}</title>" if full is not None and full != words else ""
+        self._parts.append(f'<text class="{name}"{_written(drawn)}>{told}{escape(words)}</text>')
+        return box
+
+    @staticmethod
+    def text_box(x: float, y: float, words: str, name: str = "text", anchor: str = "start", size: float = TEXT) -> Box:
+        """Return the rectangle that words would take."""
+        return text_box(x, y, text.width(words, size, "font-weight" in style.STYLES[name]), size, anchor)
+
+    def reserve(self, box: Box) -> None:
+        """Keep a rectangle free of words that are set later."""
+        self._taken.append(box)
+
+    def free(self, box: Box) -> bool:
+        """Whether no words stand there yet."""
+        return not any(box.meets(taken) for taken in self._taken)
+
+    def place(
+        self, near: Point, words: str, bounds: Box, name: str = "text", away: float = 2.5, size: float = TEXT
+    ) -> bool:
+        """Write words as near to a point as they find room within `bounds`, and say whether they did."""
+        for x, y in around(near, away):
+            anchor = "start" if x > near.x + 0.1 else "end" if x < near.x - 0.1 else "middle"
+            box = self.text_box(x, y + 0.35 * size, words, name, anchor, size)
+            if box.within(bounds) and self.free(box):
+                self.text(x, y + 0.35 * size, words, name, anchor, size)
+                return True
+        return False
+
+    def svg(self, height: float) -> str:
+        """Return the drawing as a document of its own, cut at `height`."""
+        parts = "".join(self._definitions()) + "".join(self._parts)
+        serial = f"{zlib.crc32(parts.encode()):08x}"
+        w, h = number(self.width), number(height)
+        ids = f"{self.kind}-{serial}"
+        return (
+            f'<svg xmlns="http://www.w3.org/2000/svg" class="triptych" width="{w}mm" height="{h}mm" '
+            f'viewBox="0 0 {w} {h}" role="img" aria-labelledby="{ids}-title {ids}-desc" '
+            f"font-family='{style.FONT}'>"
+            f'<title id="{ids}-title">{escape(self._title)}</title>'
+            f'<desc id="{ids}-desc">{escape(self._description)}</desc>'
+            f"<style>{style.colours()}</style>"
+            f'<rect class="page" width="{w}" height="{h}" fill="{style.PAPER["paper"]}"/>'
+            f"{parts.replace(_SERIAL, serial)}</svg>\n"
+        )
+
+    def _definitions(self) -> Iterator[str]:
+        if not self._hatchings:
+            return
+        yield "<defs>"
+        for name in sorted(self._hatchings):
+            colour, strokes = style.HATCHINGS[name]
+            yield (
+                f'<pattern id="{self.kind}-{_SERIAL}-{name}" width="{style.TILE}" height="{style.TILE}" '
+                f'patternUnits="userSpaceOnUse"><rect class="paper" width="{style.TILE}" height="{style.TILE}" '
+                f'fill="{style.PAPER["paper"]}"/><path class="hatch-{name}" d="{strokes}" fill="none" '
+                f'stroke="{style.PAPER[colour]}" stroke-width=".22" stroke-opacity=".75"/></pattern>'
+            )
+        yield "</defs>"
+
+
+def along(start: Point, direction: float, distance: float) -> Point:
+    """Return the point at a distance in a direction, in degrees from the right, clockwise on the paper."""
+    angle = radians(direction)
+    return Point(start.x + distance * cos(angle), start.y + distance * sin(angle))
+
+
+def around(near: Point, away: float) -> Iterator[Point]:
+    """The point itself, then places around it, the nearest first."""
+    yield near
+    for ring in range(1, 16):
+        for direction in (0, 180, -90, 90, -35, 35, -145, 145):
+            yield along(near, direction, away * (0.5 + ring / 2))
+
+
+def _pair(point: Point) -> str:
+    return f"{number(point.x)} {number(point.y)}"
+
+
+def _points(points: Iterable[Point]) -> str:
+    return " ".join(f"{number(x)},{number(y)}" for x, y in points)
+
+
+def _written(attributes: Rule) -> str:
+    return "".join(f" {key}={quoteattr(value)}" for key, value in attributes.items())
+
+
+def bounds_of(points: Sequence[Point]) -> Box:
+    """Return the upright rectangle around points."""
+    xs, ys = [point.x for point in points], [point.y for point in points]
+    return Box(min(xs), min(ys), max(xs), max(ys))

@@ -1,0 +1,66 @@
+"""`triptych weights` and `triptych compare` through what they print."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from typer.testing import CliRunner, Result
+
+from recommender.cli import app
+
+PAIR = ("Bramble Thatch Trivet Wide Centre", "Bramble Thatch Trivet Stacked Centre")
+
+
+def run(*words: str) -> Result:
+    return CliRunner().invoke(app, list(words), env={"COLUMNS": "100", "TERM": "dumb"})
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> str:
+    path = tmp_path_factory.mktemp("weights") / "demo.db"
+    assert run("demo", "--keep", str(path)).exit_code == 0
+    return str(path)
+
+
+def test_a_copied_profile_is_changed_and_used(demo: str) -> None:
+    assert run("weights", "copy", "default", "mine", "--db", demo).exit_code == 0
+    assert run("weights", "set", "mine", "coverage=0", "timbre=0,6", "--db", demo).exit_code == 0
+    weights = json.loads(run("weights", "show", "Mine", "--format", "json", "--db", demo).stdout)
+    assert (weights["coverage"], weights["timbre"], weights["headroom"]) == (0.0, 0.6, 0.15)
+    assert json.loads(run("weights", "list", "--format", "json", "--db", demo).stdout) == ["default", "mine"]
+    told = run("match", "--room", "Mill House", "--weights", "mine", "--format", "json", "--db", demo)
+    used = {one["criterion"]: one["weight"] for one in json.loads(told.stdout)["ranked"][0]["criteria"]}
+    assert used["coverage"] == 0.0
+    assert sum(used.values()) == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("weights", "set", "default", "aim=1"), "built in"),
+        (("weights", "copy", "default", "default"), "built in"),
+        (("weights", "set", "nobody's", "aim=1"), "nobody's"),
+        (("weights", "set", "x", "loudness=1"), "loudness"),
+        (("weights", "set", "x", "aim=much"), "much"),
+        (("weights", "set", "x", "aim=-1"), "0 up"),
+        (("compare", PAIR[0], PAIR[0], "--room", "Mill House"), "different"),
+        (("compare", PAIR[0], "--room", "Mill House"), "two or three"),
+    ],
+)
+def test_refusals(demo: str, words: tuple[str, ...], told: str) -> None:
+    done = run(*words, "--db", demo)
+    assert done.exit_code == 1
+    assert told in done.stderr
+
+
+def test_compare_in_all_forms(demo: str) -> None:
+    words = ("compare", *PAIR, "--room", "Mill House", "--db", demo)
+    table = run(*words)
+    assert table.exit_code == 0
+    assert "coverage *" in table.stdout
+    told = json.loads(run(*words, "--format", "json").stdout)
+    assert [entry["speaker"] for entry in told["speakers"]] == [PAIR[1], PAIR[0]]
+    assert told["differences"][0]["decides"]
+    rows = run(*words, "--format", "csv").stdout.splitlines()
+    assert rows[-1].startswith("score,")

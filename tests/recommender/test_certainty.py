@@ -1,0 +1,114 @@
+"""Draws, chances and the worth of an answer: against reference libraries and closed forms, then limits."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import scipy.stats
+from hypothesis import given
+from hypothesis import strategies as st
+
+from recommender import certainty
+from recommender.certainty import CAUSES, draw, normal_distribution, standing, triangular, worths
+from recommender.measures import Criterion, Measure, measure
+from recommender.scene import FloatArray
+
+
+def plain(name: str, low: list[float], value: list[float], high: list[float]) -> Measure:
+    """A criterion whose value is its own utility."""
+    criterion = Criterion(name, "1", 1.0, 0.0, 0.0, "", "")
+    return measure(criterion, np.array(value), np.array(low), np.array(high), 1.0, "stated", "")
+
+
+def unknown(**amounts: list[float]) -> dict[str, FloatArray]:
+    return {name.replace("_", " "): np.array(values) for name, values in amounts.items()}
+
+
+def test_normal_distribution_is_that_of_a_reference_library() -> None:
+    points = np.linspace(-6, 6, 2001)
+    assert np.abs(normal_distribution(points) - scipy.stats.norm.cdf(points)).max() < 7.5e-8
+
+
+@given(low=st.floats(0, 0.3), middle=st.floats(0.3, 0.6), high=st.floats(0.61, 1.0), chance=st.floats(0.001, 0.999))
+def test_triangular_is_that_of_a_reference_library(low: float, middle: float, high: float, chance: float) -> None:
+    width = high - low
+    expected = scipy.stats.triang.ppf(chance, (middle - low) / width, loc=low, scale=width)
+    found = triangular(np.array([chance]), np.array([low]), np.array([middle]), np.array([high]))
+    assert found[0] == pytest.approx(expected, abs=1e-9)
+
+
+def test_a_figure_without_range_is_drawn_as_itself() -> None:
+    same = np.array([0.7])
+    assert triangular(np.array([0.2]), same, same, same)[0] == 0.7
+
+
+def test_without_unknowns_every_draw_is_the_score() -> None:
+    drawn = draw([plain("aim", [0.5], [0.5], [0.5])], {"aim": 1.0}, {})
+    assert drawn.scores == pytest.approx(50.0)
+
+
+def test_mean_of_the_draws_is_that_of_the_triangle() -> None:
+    # (low + likely + high) / 3, closed form
+    drawn = draw([plain("aim", [0.2], [0.5], [0.9])], {"aim": 1.0}, unknown(axis=[1.0]), 20_000)
+    assert drawn.scores.mean() == pytest.approx(100 * (0.2 + 0.5 + 0.9) / 3, abs=0.5)
+
+
+def test_one_unknown_moves_both_its_criteria_together() -> None:
+    criteria = [plain("coverage", [0.1], [0.5], [0.9]), plain("timbre", [0.1], [0.5], [0.9])]
+    weights = {"coverage": 0.5, "timbre": 0.5}
+    together = draw(criteria, weights, unknown(drivers=[1.0])).scores.std()
+    apart = draw(criteria, weights, unknown(drivers=[1.0], voicing=[1.0])).scores.std()
+    assert together > apart
+
+
+def test_an_unknown_of_the_mains_moves_all_alike_and_so_decides_nothing() -> None:
+    criteria = [plain("balance", [0.2, 0.1], [0.5, 0.4], [0.9, 0.8])]
+    drawn = draw(criteria, {"balance": 1.0}, {"mains' price": np.ones(2)})
+    assert standing(drawn, np.array([50.0, 40.0])).first.tolist() == [1.0, 0.0]
+    assert worths(drawn)[0].points == 0.0
+
+
+def test_two_alike_are_first_half_of_the_time() -> None:
+    drawn = draw([plain("aim", [0.2, 0.2], [0.5, 0.5], [0.9, 0.9])], {"aim": 1.0}, unknown(axis=[1.0, 1.0]))
+    found = standing(drawn, np.array([50.0, 50.0]))
+    assert found.first == pytest.approx([0.5, 0.5], abs=0.05)
+    assert found.first.sum() == pytest.approx(1.0)
+    assert found.top_three == pytest.approx([1.0, 1.0])
+
+
+def test_worth_of_perfect_information_on_a_coin() -> None:
+    # a sure 50 against a uniform 0..100 whose mean is 50: E[max(50, U)] - 50 = 12.5, closed form
+    draws = 20_000
+    cause = np.random.default_rng(1).standard_normal(draws)
+    chance = normal_distribution(cause)
+    causes = np.zeros((len(CAUSES), draws, 2))
+    axis = next(place for place, one in enumerate(CAUSES) if one.name == "axis")
+    causes[axis, :, 1] = cause
+    amounts = np.zeros((len(CAUSES), 2))
+    amounts[axis, 1] = 1.0
+    drawn = certainty.Draws(np.column_stack([np.full(draws, 50.0), 100 * chance]), causes, amounts)
+    found = worths(drawn)[0]
+    assert found.points == pytest.approx(12.5, abs=0.5)
+    assert found.changes == pytest.approx(0.5, abs=0.06)
+
+
+def test_the_answers_worth_is_never_negative_and_draws_repeat() -> None:
+    criteria = [plain("aim", [0.2, 0.3, 0.0], [0.5, 0.4, 0.2], [0.9, 0.8, 0.3])]
+    first, second = (draw(criteria, {"aim": 1.0}, unknown(axis=[1.0, 1.0, 1.0])) for _ in range(2))
+    assert (first.scores == second.scores).all()
+    assert all(worth.points >= 0 for worth in worths(first))
+
+
+@given(low=st.floats(0, 0.5), middle=st.floats(0.5, 0.6), high=st.floats(0.6, 1.0), narrower=st.floats(0, 1))
+def test_the_interval_holds_the_likely_score_and_narrows_with_the_range(
+    low: float, middle: float, high: float, narrower: float
+) -> None:
+    def interval(a: float, c: float) -> tuple[float, float]:
+        drawn = draw([plain("aim", [a], [middle], [c])], {"aim": 1.0}, unknown(axis=[1.0]), 500)
+        found = standing(drawn, np.array([100 * middle]))
+        return float(found.low[0]), float(found.high[0])
+
+    wide = interval(low, high)
+    narrow = interval(middle - narrower * (middle - low), middle + narrower * (high - middle))
+    assert wide[0] <= 100 * middle <= wide[1]
+    assert narrow[1] - narrow[0] <= wide[1] - wide[0] + 1e-9
