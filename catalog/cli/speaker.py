@@ -25,6 +25,15 @@ PAGE_SIZE: Final = 50
 
 app = options.application("Loudspeakers: import, add, edit, show, list, export, retire.")
 
+SheetOption = Annotated[
+    str | None,
+    typer.Option(
+        "--from",
+        metavar="FILE",
+        help="Read a datasheet first; - for stdin. Options stand above what it says.",
+        show_default=False,
+    ),
+]
 NameArgument = Annotated[str, typer.Argument(help="Maker, series and model, in any case.", show_default=False)]
 
 
@@ -126,6 +135,7 @@ def _column_options(command: Callable[..., None]) -> Callable[..., None]:
         )
         for name, column in COLUMNS.items()
     ]
+    parameters.append(inspect.Parameter("sheet", keyword, default=None, annotation=SheetOption))
     parameters.append(inspect.Parameter("db", keyword, default=None, annotation=DatabaseOption))
     vars(command)["__signature__"] = inspect.Signature(parameters)
     command.__annotations__ = {parameter.name: parameter.annotation for parameter in parameters}
@@ -134,10 +144,12 @@ def _column_options(command: Callable[..., None]) -> Callable[..., None]:
 
 @app.command()
 @_column_options
-def add(db: str | None = None, **texts: str | None) -> None:
+def add(sheet: str | None = None, db: str | None = None, **texts: str | None) -> None:
     """Add one loudspeaker; every column of the file is an option, with the same units and words.
 
     Example: triptych speaker add --maker Orchard --model Wren --roles centre --width "7 1/2 in"
+
+    With a datasheet: triptych speaker add --from wren.txt --maker Orchard --roles centre
     """
     from catalog.database import writing
     from catalog.queries import stored_by_key
@@ -145,7 +157,12 @@ def add(db: str | None = None, **texts: str | None) -> None:
     from catalog.store import save_loudspeakers
 
     given = {name: text for name, text in texts.items() if text is not None}
-    record = _record(given, "speaker add", lambda name: f"--{name.replace('_', '-')}")
+    if sheet is not None:
+        from catalog.cli.datasheet import read_one
+
+        record = read_one(sheet, given)
+    else:
+        record = _record(given, "speaker add", lambda name: f"--{name.replace('_', '-')}")
     with options.catalogue(db) as engine, writing(engine) as session:
         if stored_by_key(session, [name_key(record.name)]):
             raise BadInput(f"{record.name!r} is in the catalogue already; change it with speaker edit")

@@ -74,7 +74,8 @@ def _source(found: Stored, name: str, text: str) -> str:
     if figure is None:
         return ""
     evidence = "" if figure.evidence is Evidence.STATED else f", {figure.evidence.value}"
-    return figure.source + evidence + ("" if figure.raw == text else f": {figure.raw}")
+    flags = f" ({'; '.join(figure.flags)})" if figure.flags else ""
+    return figure.source + evidence + ("" if figure.raw == text else f": {figure.raw}") + flags
 
 
 def _print_list(records: Sequence[LoudspeakerRecord]) -> None:

@@ -98,7 +98,11 @@ def record_from_texts(
         try:
             values[name] = COLUMNS[name].read(text)
         except BadInput as problem:
-            faults.append((name, str(problem)))
+            value = _as_on_a_sheet(name, text)
+            if value is None:
+                faults.append((name, str(problem)))
+            else:
+                values[name] = value
     unread = {name for name, _ in faults}
     faults += [
         (name, "is empty or unknown; it is required")
@@ -111,6 +115,17 @@ def record_from_texts(
     # a cell that could not be read is no reason to call another one wrong
     faults += [fault for fault in consistency.faults(record) if not (unread & {fault[0], *_BESIDE.get(fault[0], ())})]
     return (None if faults else record), faults
+
+
+def _as_on_a_sheet(name: str, text: str) -> Any:
+    """What a cell states as makers print it, such as '546 mm (21.5 in)', where nothing is inferred or left over."""
+    if not COLUMNS[name].figure:
+        return None
+    # reading sheets is seldom needed here, and not quick to import
+    from catalog.datasheet import Status, read_cell
+
+    field = read_cell(name, text)
+    return field.value if field is not None and field.status is Status.READ and not field.flags else None
 
 
 _BESIDE: Final[Mapping[str, tuple[str, ...]]] = {"low_limit_drop": ("low_limit",)}

@@ -92,8 +92,9 @@ def _port(columns: Columns) -> CodeArray:
             return Port.UNKNOWN
         return _PORT.get(location or "", Port.UNKNOWN)
 
-    pairs = zip(columns["enclosure"], columns["port_location"], strict=True)
-    return np.array([face(enclosure, location) for enclosure, location in pairs], dtype=np.int8)
+    pairs = list(zip(columns["enclosure"], columns["port_location"], strict=True))
+    faces = {pair: int(face(*pair)) for pair in set(pairs)}
+    return np.array([faces[pair] for pair in pairs], dtype=np.int8)
 
 
 def price_of_one(columns: Columns) -> FloatArray:
@@ -119,8 +120,11 @@ class Currencies:
         return self.number.get(name or "", -1)
 
 
-def _for_pairs(roles: list[str]) -> bool:
-    return "main" in roles and "centre" not in roles
+def having(columns: Columns, role: str) -> BoolArray:
+    """Whether each loudspeaker is offered for a role."""
+    roles = columns["roles"]
+    offered = {text: role in text.split("|") for text in set(roles)}
+    return np.array([offered[text] for text in roles], dtype=np.bool_)
 
 
 def boxes(columns: Columns, currencies: Currencies) -> Boxes:
@@ -129,7 +133,6 @@ def boxes(columns: Columns, currencies: Currencies) -> Boxes:
     axis = floats(columns["axis_height"])
     height = floats(columns["height"])
     enclosure = np.array([value or "" for value in columns["enclosure"]])
-    roles = columns["roles"]
     return Boxes(
         width=floats(columns["width"]),
         height=height,
@@ -156,7 +159,7 @@ def boxes(columns: Columns, currencies: Currencies) -> Boxes:
         tax_rate=floats(columns["tax_rate"]),
         currency=np.array([currencies.code(value) for value in columns["currency"]], dtype=np.int16),
         sold=_codes(columns["sold_as"], _SOLD, Sold.UNKNOWN),
-        usually_pairs=np.array([_for_pairs(value.split("|")) for value in roles], dtype=np.bool_),
+        usually_pairs=having(columns, "main") & ~having(columns, "centre"),
         life=_codes(columns["status"], _LIFE, Life.CURRENT),
         available=floats(columns["available"]),
     )
@@ -176,8 +179,7 @@ def candidate_index(columns: Columns, mains_index: int, role: str) -> IndexArray
     """Which rows may be a centre: those offered for the role, stand-mounts made for mains, and the mains themselves."""
     upright = ~lying(columns)
     small = np.nan_to_num(floats(columns["height"]), nan=np.inf) <= STAND_MOUNT_HEIGHT
-    offered = np.array([role in roles.split("|") for roles in columns["roles"]], dtype=np.bool_)
-    main = np.array(["main" in roles.split("|") for roles in columns["roles"]], dtype=np.bool_)
+    offered, main = having(columns, role), having(columns, "main")
     retired = np.array(columns["retired"], dtype=np.bool_)
     chosen = (offered | (main & upright & small)) & ~retired
     chosen[mains_index] = not retired[mains_index]
@@ -291,6 +293,5 @@ def mains(columns: Columns, index: int, own: Boxes, room: RoomRecord) -> Mains:
 
 
 def family_keys(columns: Columns) -> list[str]:
-    """The family of each loudspeaker: the stated one, else maker and series; empty where there is neither."""
-    rows = zip(columns["family"], columns["maker"], columns["series"], strict=True)
-    return [family or (f"{maker} {series}" if series else "") for family, maker, series in rows]
+    """The family of each loudspeaker, as the catalogue gives it; empty where there is none."""
+    return [family or "" for family in columns["family"]]

@@ -238,7 +238,7 @@ def test_a_map_to_no_column_is_refused(tmp_path: Path) -> None:
         ({"tweeter_coverage": "90 x"}, "tweeter_coverage", "leaves a number out"),
         ({"crossover": "2800/350"}, "crossover", "does not rise; write the lowest first"),
         ({"crossover": "350/"}, "crossover", "leaves a number out"),
-        ({"crossover": "0,4 / 2,5 kHz"}, "crossover", "outside the plausible range 40 to 20000 Hz"),
+        ({"crossover": "12 / 30"}, "crossover", "outside the plausible range 40 to 20000 Hz"),
         ({"layout": "MXM"}, "layout", "'MXM' is no layout"),
         ({"layout": "W(TM"}, "layout", "is no layout"),
         ({"layout": "W()W"}, "layout", "is no layout"),

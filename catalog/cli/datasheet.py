@@ -1,0 +1,202 @@
+"""`triptych datasheet`: what a pasted datasheet says, what it leaves open, and into the catalogue with it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from catalog.cli import options
+from catalog.cli.options import DatabaseOption, Style, StyleOption, tell
+from catalog.errors import BadInput
+
+if TYPE_CHECKING:
+    from catalog.datasheet import Field, Sheet, SheetRecord
+    from catalog.records import LoudspeakerRecord
+
+app = options.application("Datasheets: read what a maker prints, with flags for what is inferred or refused.")
+
+FileArgument = Annotated[str, typer.Argument(help="A text file; - for stdin.", show_default=False)]
+
+
+@app.callback()
+def group() -> None:
+    """Datasheets: read what a maker prints, with flags for what is inferred or refused."""
+
+
+@app.command()
+def read(
+    file: FileArgument,
+    style: StyleOption = Style.TABLE,
+    save: Annotated[bool, typer.Option("--save", help="Store what was read, once you agree.")] = False,
+    yes: Annotated[bool, typer.Option("--yes", "-y", help="With --save: do not ask.")] = False,
+    maker: Annotated[str | None, typer.Option(help="Who makes it, if the sheet does not say.")] = None,
+    model: Annotated[str | None, typer.Option(help="The model, if the sheet does not say.")] = None,
+    series: Annotated[str | None, typer.Option(help="The maker's series.")] = None,
+    roles: Annotated[str | None, typer.Option(help="main, centre, surround, height, sub; several with ';'.")] = None,
+    set: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--set", metavar="COLUMN=VALUE", help="Your answer to a question; stands above the sheet. Repeatable."
+        ),
+    ] = None,
+    db: DatabaseOption = None,
+) -> None:
+    """Read a datasheet: free text or 'key: value' lines, a blank line between loudspeakers.
+
+    Nothing is guessed: what can be read two ways is refused, with the question to ask.
+
+    Example: triptych datasheet read wren.txt --save --maker Orchard --roles centre
+    """
+    names = {"maker": maker, "model": model, "series": series, "roles": roles}
+    given = {name: text for name, text in names.items() if text is not None} | dict(_answer(one) for one in set or [])
+    if (given or yes) and not save:
+        raise typer.BadParameter("--maker, --model, --series, --roles, --set and --yes go with --save")
+    sheet = read_file(file)
+    _show(sheet, style)
+    if save:
+        _save(record_each(sheet, file, given), yes=yes, piped=file == "-", db=db)
+
+
+def _answer(text: str) -> tuple[str, str]:
+    name, mark, value = text.partition("=")
+    if not mark or not name.strip():
+        raise typer.BadParameter(f"{text!r} is no pair; write a column, '=' and a value", param_hint="--set")
+    return name.strip(), value.strip()
+
+
+def read_file(file: str) -> Sheet:
+    """Return what a text file says; `-` is stdin.
+
+    Raises
+    ------
+    BadInput
+        The file cannot be read, is no text, or nothing in it is a loudspeaker's.
+    """
+    from pathlib import Path
+
+    from catalog.datasheet import read_datasheet
+    from catalog.exchange.tables import read_bytes
+
+    content = typer.get_binary_stream("stdin").read() if file == "-" else read_bytes(Path(file))
+    sheet = read_datasheet(_text(content, file))
+    if not any(record.fields for record in sheet.records):
+        raise BadInput(f"{file}: no figure of a loudspeaker in it; write lines such as 'Width: 546 mm'")
+    return sheet
+
+
+def _text(content: bytes, file: str) -> str:
+    if b"\0" in content and not content.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise BadInput(f"{file}: no text file; save the datasheet as plain text, in UTF-8")
+    for encoding in ("utf-16",) if content.startswith((b"\xff\xfe", b"\xfe\xff")) else ("utf-8-sig", "cp1252"):
+        try:
+            return content.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+    raise BadInput(f"{file}: the text is in no encoding that can be read; save it in UTF-8")
+
+
+def record_each(sheet: Sheet, file: str, given: Mapping[str, str]) -> list[LoudspeakerRecord]:
+    """Return the record of every loudspeaker of a sheet, or say what each is short of.
+
+    Raises
+    ------
+    BadInput
+        One is short of maker, model or roles, contradicts itself, or names are given for several.
+    """
+    from catalog.datasheet.storing import record_of
+
+    found = [record for record in sheet.records if record.fields]
+    if len(found) > 1 and "model" in given:
+        raise BadInput(
+            f"{file}: holds {len(found)} loudspeakers, and --model names one; put 'Model: ...' into the text"
+        )
+    source = "stdin" if file == "-" else file.replace("\\", "/").rpartition("/")[2]
+    records, complaints = [], []
+    for number, one in enumerate(found, 1):
+        try:
+            records.append(record_of(one, source, given))
+        except BadInput as problem:
+            complaints.append(f"{file}, loudspeaker {number}: nothing stored; {problem}")
+    if complaints:
+        raise BadInput("\n".join(complaints))
+    return records
+
+
+def read_one(file: str, given: Mapping[str, str]) -> LoudspeakerRecord:
+    """Return the one loudspeaker of a sheet, and tell on stderr what was refused and is to be asked.
+
+    Raises
+    ------
+    BadInput
+        It holds several, or is short of maker, model or roles.
+    """
+    sheet = read_file(file)
+    if len(sheet.records) > 1:
+        raise BadInput(f"{file}: holds {len(sheet.records)} loudspeakers; take them all with datasheet read --save")
+    [record] = record_each(sheet, file, given)
+    for name, field in sheet.records[0].fields.items():
+        if field.flags and name not in given:
+            tell(f"{name} {field.status.value}: {'; '.join(field.flags)}")
+    for question in sheet.records[0].questions:
+        tell(f"to ask: {question}")
+    return record
+
+
+def _save(records: Sequence[LoudspeakerRecord], *, yes: bool, piped: bool, db: str | None) -> None:
+    from catalog.database import writing
+    from catalog.store import save_loudspeakers
+
+    names = ", ".join(record.name for record in records)
+    if not yes:
+        if piped:
+            raise BadInput("the text came through stdin, so nobody can be asked; nothing stored, add --yes")
+        typer.confirm(options.harmless(f"Store {names}?"), abort=True, err=True)
+    with options.catalogue(db) as engine, writing(engine) as session:
+        saved = save_loudspeakers(session, records)
+    tell(f"added {saved.added}, changed {saved.changed}, unchanged {saved.unchanged}: {names}")
+
+
+def _show(sheet: Sheet, style: Style) -> None:
+    if style is Style.JSON:
+        options.print_json(sheet.as_json())
+    elif style is Style.CSV:
+        _print_csv(sheet)
+    else:
+        for number, record in enumerate(sheet.records, 1):
+            _print_record(record, number if len(sheet.records) > 1 else None)
+
+
+def _print_csv(sheet: Sheet) -> None:
+    rows: list[Sequence[str]] = [("loudspeaker", "column", "value", "unit", "status", "flags", "raw")]
+    for number, record in enumerate(sheet.records, 1):
+        rows += [(str(number), *_cells(name, field)) for name, field in record.fields.items()]
+    options.print_csv(rows)
+
+
+def _cells(name: str, field: Field) -> tuple[str, ...]:
+    from catalog.exchange.columns import COLUMNS, UNITS
+
+    text = COLUMNS[name].text(field.value)
+    return name, text, UNITS.get(name, ""), field.status.value, "; ".join(field.flags), field.raw
+
+
+def _print_record(record: SheetRecord, number: int | None) -> None:
+    if number is not None:
+        typer.echo(("" if number == 1 else "\n") + f"Loudspeaker {number}")
+    rows = [_cells(name, field) for name, field in record.fields.items()]
+    shown = [(name, _value(text, unit), status, flags or raw) for name, text, unit, status, flags, raw in rows]
+    options.print_table(("column", "value", "status", "why, or how it stands there"), shown)
+    if record.questions:
+        typer.echo("\nTo ask:")
+        for question in record.questions:
+            typer.echo(options.harmless(f"  {question}"))
+    if record.unread:
+        typer.echo("\nNot read:")
+        for line in record.unread:
+            typer.echo(options.harmless(f"  {line}"))
+
+
+def _value(text: str, unit: str) -> str:
+    return f"{text} {unit}".strip() if text else "–"

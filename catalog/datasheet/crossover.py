@@ -1,0 +1,135 @@
+"""Hand-overs between drivers, lowest first, and their slope."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import pairwise
+from typing import Final
+
+from catalog.datasheet.amounts import Amount, amounts
+from catalog.datasheet.band import unit_in
+from catalog.datasheet.draft import Draft
+from catalog.datasheet.lines import Entry
+from catalog.datasheet.readings import Reading, resolve
+from catalog.quantities import LOUDSPEAKER, Kind
+
+_WAYS: Final = re.compile(r"\(?\b\d(?:[.,]\d)?(?: 1/2)?[ -]?(?:ways?|wege?|voies?|vie|vias|weg|weg-)\b[a-z-]*\)?")
+_VARIABLE: Final = re.compile(r"variab|adjust|regelbar|einstellbar|regla|switchable|stufenlos|continuously")
+_ORDINALS: Final = (
+    (r"\b(?:1st|first|1re|1er|premier|primo|primer|erster|eerste)[ -]", 1),
+    (r"\b(?:2nd|second|2e|2eme|deuxieme|secondo|segundo|zweiter|tweede)[ -]", 2),
+    (r"\b(?:3rd|third|3e|3eme|troisieme|terzo|tercer|dritter|derde)[ -]", 3),
+    (r"\b(?:4th|fourth|4e|4eme|quatrieme|quarto|cuarto|vierter|vierde)[ -]", 4),
+    (r"\b(?:8th|eighth)[ -]", 8),
+)
+_ORDER_WORD: Final = re.compile(
+    r"order|ordnung|ordre|ordine|orden|orde\b|low|high|linkwitz|butterworth|bessel|slope|electr|acoust"
+)
+_DECADE: Final = re.compile(r"db\s*(?:/|per|pro|par|por)\s*(?:okt|oct|ott)")
+
+
+def read_crossover(entry: Entry, draft: Draft) -> bool:
+    """Take hand-overs, lowest first, and the slope."""
+    text = _WAYS.sub(" ", entry.value)
+    ordered = read_slope(replace(entry, value=text), draft)
+    found = [a for a in amounts(text) if a.kind is Kind.FREQUENCY or _could_be_frequency(a, text)]
+    if not found:
+        return ordered
+    if _VARIABLE.search(entry.text) or _dashed(text, found, entry):
+        why = "a range of frequencies is no hand-over"
+        draft.refuse("crossover", why, entry.raw, f"{why}; at which frequencies do the drivers hand over?")
+        return True
+    _take_crossover(_shared(found, unit_in(entry.key), entry.raw), entry, draft)
+    return True
+
+
+def _could_be_frequency(amount: Amount, text: str) -> bool:
+    after = text[amount.end :]
+    return (
+        amount.unit is None and not amount.sign and not re.match(r"\s*(?:\.|st|nd|rd|th|e |eme|db|order|ordn|-)", after)
+    ) or (amount.unit is None and bool(re.match(r"\s*-\s*\d", after)))
+
+
+def _dashed(text: str, found: Sequence[Amount], entry: Entry) -> bool:
+    """Whether two frequencies stand as a range, and nothing says that there are two hand-overs."""
+    if len(found) != 2 or not re.fullmatch(r"\s*(?:-|to|bis)\s*", text[found[0].end : found[1].start]):
+        return False
+    return not re.search(r"\b(?:3|3.5|4)[ -]?(?:way|wege|voies|vie|vias|weg)|frequencies|frequenzen", entry.text)
+
+
+def _shared(found: Sequence[Amount], named: str | None, raw: str) -> list[Reading]:
+    """Frequencies of one list: a bare one takes the next unit that makes it plausible, else the other."""
+    units = [next((a.unit for a in found[place:] if a.unit), named) for place in range(len(found))]
+    last = next((a.unit for a in reversed(found) if a.unit), None)
+    readings: list[Reading] = []
+    for amount, unit in zip(found, units, strict=True):
+        readings.append(_hand_over(amount, amount.unit or unit or last, raw))
+    return readings
+
+
+def _hand_over(amount: Amount, unit: str | None, raw: str) -> Reading:
+    quantity = LOUDSPEAKER["crossover"]
+    reading = resolve(amount, quantity, unit, raw)
+    if amount.unit is not None or (unit is not None and reading.value is not None):
+        return reading
+    others = [(name, resolve(amount, quantity, name, raw)) for name in ("Hz", "kHz") if name != unit]
+    plausible = [(name, other) for name, other in others if other.value is not None]
+    if len(plausible) == 1:
+        name, other = plausible[0]
+        return other.flagged(f"{amount.printed!r} is taken in {name}; otherwise it is not plausible", inferred=True)
+    return reading
+
+
+def _take_crossover(readings: Sequence[Reading], entry: Entry, draft: Draft) -> None:
+    bad = next((reading for reading in readings if reading.value is None), None)
+    if bad is not None:
+        draft.take("crossover", bad, entry.raw)
+        return
+    values = tuple(reading.value for reading in readings if reading.value is not None)
+    flags = [flag for reading in readings for flag in reading.flags]
+    inferred = any(reading.inferred for reading in readings)
+    if any(low >= high for low, high in pairwise(values)):
+        if len(set(values)) < len(values) or len(values) > 3:
+            draft.refuse("crossover", "the frequencies do not rise", entry.raw)
+            return
+        flags.append("printed in falling order; lowest first here")
+    draft.put("crossover", tuple(sorted(values)), entry.raw, flags, inferred=inferred)
+
+
+def read_slope(entry: Entry, draft: Draft) -> bool:
+    """Take the order of the hand-over from its slope or its name; only LR and 'acoustic' speak of the acoustic one."""
+    orders = _orders(entry.value)
+    if not orders:
+        return False
+    raw = entry.raw
+    if len(orders) > 1:
+        why = f"several orders: {', '.join(map(str, sorted(orders)))}"
+        draft.refuse("crossover_order", why, raw, f"{why}; which is the acoustic order of the hand-over?")
+        return True
+    order = orders.pop()
+    if re.search(r"electr|elektr", entry.text):
+        why = f"order {order} is the electrical one, not the acoustic"
+        draft.refuse("crossover_order", why, raw, f"{why}; what is the acoustic order?")
+    elif not 1 <= order <= 8:
+        draft.refuse("crossover_order", f"{order} is outside the plausible range 1 to 8", raw)
+    else:
+        sure = re.search(r"\blr ?-?\d|linkwitz|acoust|akust", entry.text)
+        flags = () if sure else ("electrical or acoustic is not stated; taken as acoustic",)
+        draft.put("crossover_order", order, raw, flags, inferred=not sure)
+    return True
+
+
+def _orders(text: str) -> set[int]:
+    named = {int(match[1]) for match in re.finditer(r"\b(?:lr|bw) ?-?([1-8])\b", text)}
+    listed = re.finditer(r"((?:\d{1,2}\s*(?:db)?\s*(?:/|,|und|and|&)\s*)*)(\d{1,2})\s*-?\s*" + _DECADE.pattern, text)
+    slopes = [int(number) for match in listed for number in re.findall(r"\d{1,2}", f"{match[1]} {match[2]}")]
+    if any(slope % 6 for slope in slopes):
+        return {0}
+    named |= {slope // 6 for slope in slopes}
+    if _ORDER_WORD.search(text):
+        named |= {order for pattern, order in _ORDINALS if re.search(pattern, text)}
+        named |= {int(match[1]) for match in re.finditer(r"\b([1-8])\. ?(?:ordnung|orde)", text)}
+        named |= {int(match[1]) for match in re.finditer(r"order ([1-8])\b|ordre ([1-8])\b", text) if match[1]}
+    return named

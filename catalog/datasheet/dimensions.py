@@ -1,0 +1,320 @@
+"""Width, height and depth as printed: labelled triples and single figures, in one unit or two."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+from catalog.datasheet.amounts import UNITS, Amount, amounts, contexts, joined
+from catalog.datasheet.draft import AXES, Draft, Side
+from catalog.datasheet.lines import Entry
+from catalog.datasheet.readings import Reading, agree, refused, resolve
+from catalog.datasheet.words import FEET, GRILLE, TERMINALS, WITHOUT
+from catalog.quantities import LOUDSPEAKER, Kind, Quantity
+
+_AXIS_WORDS: Final[Mapping[str, str]] = {
+    **dict.fromkeys(
+        ("width", "breite", "breit", "largeur", "larghezza", "larg", "ancho", "anchura", "breedte"), "width"
+    ),
+    **dict.fromkeys(("wide", "w", "b", "an", "larg."), "width"),
+    **dict.fromkeys(
+        ("height", "hohe", "hoehe", "hoch", "hauteur", "haut", "altezza", "alt", "alto", "altura"), "height"
+    ),
+    **dict.fromkeys(("hoogte", "high", "tall", "h", "al", "a", "ht"), "height"),
+    **dict.fromkeys(("depth", "tiefe", "tief", "profondeur", "prof", "profondita", "profundidad", "fondo"), "depth"),
+    **dict.fromkeys(("diepte", "deep", "d", "t", "p", "pr", "f"), "depth"),
+    **dict.fromkeys(("length", "lange", "laenge", "longueur", "lunghezza", "largo", "lengte", "long", "l"), "length"),
+}
+_WORD: Final = "|".join(sorted(map(re.escape, _AXIS_WORDS), key=len, reverse=True))
+_ORDER: Final = re.compile(
+    rf"(?<![a-z0-9])({_WORD})\.?\s*(?:x|/|\*|by|,|-|\|)\s*({_WORD})\.?(?:\s*(?:x|/|\*|by|,|-|\||"
+    rf" and )\s*({_WORD})\.?)?(?![a-z0-9])"
+)
+_RUN: Final = re.compile(r"(?<![a-z])([hwdbtlp])([hwdbtlp])([hwdbtlp])(?![a-z])")
+_LABEL: Final = re.compile(rf"(?<![a-z])({_WORD})(?![a-z])")
+_BEFORE: Final = re.compile(rf"(?<![a-z])({_WORD})\.?\s*[:=(]?\s*$")
+_AFTER: Final = re.compile(rf"[\s(\[,]*({_WORD})(?![a-z])")
+_LABEL_FIRST: Final = re.compile(r"(?<![a-z0-9])([hwdbtpl])(?=\d)")
+_UNIT_AFTER_LABEL: Final = re.compile(r"(\d) ?\(?([hwdbtpl])\)? ?(mm|cm|in\b|\")")
+_LETTERS: Final = ("w", "h", "d", "b", "t", "p", "l", "a", "f", "al", "an", "pr")
+_LINK: Final = re.compile(r"\sx\s|\bby\b")
+_WRONG_UNIT: Final = re.compile(r"^\s*[a-z]{2,}")
+_FAIR: Final = 100.0
+_PARTS: Final = (("feet", FEET), ("grille", GRILLE), ("terminals", TERMINALS))
+_WITHIN: Final = r"with\b|incl\w*|inkl\w*|mit\b|avec\b|con\b|met\b"
+_LACKING: Final = r"without|w/o|excl\w*|exkl\w*|ohne|sans|senza|sin\b|zonder"
+_WITH_AND_WITHOUT: Final = re.compile(rf"\b({_WITHIN}|{_LACKING})\.?(?: ?\w+)? ?/ ?(?:{_WITHIN}|{_LACKING})\.?")
+_GRILLE_DEPTH: Final = Quantity("grille", Kind.LENGTH, "what a grille adds", 0.0, 0.15, "mm")
+_ASK_ORDER: Final = "which is the width, which the height, which the depth?"
+
+
+@dataclass(slots=True)
+class _Part:
+    """One component of a chain: a figure in one unit or two."""
+
+    amounts: list[Amount]
+    label: str | None = None
+    words: str = ""
+
+
+def read_size(entry: Entry, draft: Draft) -> bool:
+    """Take the dimensions of an entry that names several; whether anything was there to take."""
+    order, text = _order(entry)
+    spaced = _LABEL_FIRST.sub(r"\1 ", _UNIT_AFTER_LABEL.sub(r"\1 \3 \2", text))
+    found = [amount for amount in amounts(spaced, _LETTERS) if amount.kind in (Kind.LENGTH, None)]
+    chains = _chains(spaced, found)
+    taken = False
+    default = _unit_in(entry.key)
+    for chain in chains:
+        axes = _axes(chain, order)
+        order = order or (axes if all(axes) and len(chain) > 1 else None)
+        condition = _condition(f"{entry.key} {' '.join(part.words for part in chain)}")
+        taken |= _take_chain(chain, axes, condition, default, entry.raw, draft)
+    return taken
+
+
+def read_side(entry: Entry, draft: Draft) -> bool:
+    """Take an entry that is about one side: 'Depth: 300 mm (315 mm with grille)'."""
+    axis = entry.topic or ""
+    if len(_LINK.findall(entry.value)) >= 2:
+        return read_size(replace(entry, topic="size"), draft)
+    found = [a for a in amounts(entry.value, ("feet",)) if a.kind in (Kind.LENGTH, None)]
+    if not found and amounts(entry.value):
+        draft.refuse(axis, f"{entry.said!r} is no length", entry.raw)
+        return True
+    sides = _with_conditions(axis, found, entry)
+    draft.sides += [_with_grille(sides[0], found[1])] if _adds_grille(entry.value, found) else sides
+    return bool(found)
+
+
+def _adds_grille(text: str, found: Sequence[Amount]) -> bool:
+    """Whether a second figure is what the grille adds: '300 mm + 15 mm grille'."""
+    between = text[found[0].end : found[1].start] if len(found) == 2 else ""
+    return between.strip() == "+" and GRILLE.search(text) is not None
+
+
+def _with_grille(side: Side, added: Amount) -> Side:
+    box, grille = side.reading, resolve(added, _GRILLE_DEPTH).value
+    if box.value is None or grille is None:
+        return side
+    total = replace(box, value=round(box.value + grille, 7)).flagged("box and grille added", inferred=True)
+    return Side(side.axis, "with grille", total)
+
+
+def _with_conditions(axis: str, found: Sequence[Amount], entry: Entry) -> list[Side]:
+    """Each amount with its condition: its own, that of the same figure in the other unit, or the key's."""
+    words = contexts(entry.value, found)
+    units = {amount.unit for amount in found if amount.unit}
+    default = _unit_in(entry.key) or (units.pop() if len(units) == 1 else None)
+    sides = [
+        _side(axis, _condition(own), amount, default, entry, own) for amount, own in zip(found, words, strict=True)
+    ]
+    for place in range(1, len(sides)):
+        if sides[place - 1].axis == sides[place].axis and _same_figure(entry.value, found, sides, place):
+            stated = next((s.condition for s in sides[place - 1 : place + 1] if s.condition != "box"), "box")
+            sides[place - 1 : place + 1] = [replace(s, condition=stated) for s in sides[place - 1 : place + 1]]
+    if any(side.axis == "feet" for side in sides) and re.search(r"\bincl|\binkl|compris", entry.value):
+        sides = [replace(s, condition="with feet") if s.axis == "height" else s for s in sides]
+    paired = _paired(entry.text) if len(sides) == 2 and found[0].unit in (None, found[1].unit) else None
+    if paired is not None:
+        return [replace(side, condition=condition) for side, condition in zip(sides, paired, strict=True)]
+    keyed = _condition(entry.key)
+    return [replace(s, condition=keyed) if s.condition == "box" and s.axis != "feet" else s for s in sides]
+
+
+def _paired(text: str) -> tuple[str, str] | None:
+    """What two figures are by two words with a stroke between: 'with/without grille', 'front/rear'."""
+    if re.search(r"\b(?:front|vorne?) ?/ ?(?:rear|back|hinten)", text):
+        return "front", "rear"
+    if re.search(r"\b(?:rear|back|hinten) ?/ ?(?:front|vorne?)", text):
+        return "rear", "front"
+    part = next((name for name, pattern in _PARTS if pattern.search(text)), None)
+    match = _WITH_AND_WITHOUT.search(text)
+    if part is None or match is None:
+        return None
+    pair = (f"with {part}", f"without {part}")
+    return pair[::-1] if WITHOUT.match(match[1]) else pair
+
+
+def _same_figure(text: str, found: Sequence[Amount], sides: Sequence[Side], place: int) -> bool:
+    """Whether an amount is the one before it in another unit."""
+    left, right = found[place - 1], found[place]
+    units = left.unit != right.unit and None not in (left.unit, right.unit)
+    return joined(text, left, right) or (units and agree(sides[place - 1].reading, sides[place].reading))
+
+
+def _side(axis: str, condition: str, amount: Amount, default: str | None, entry: Entry, own: str) -> Side:
+    reading = _length(amount, axis, default, entry.raw)
+    if axis == "height" and condition == "with feet" and reading.value is None and amount.unit:
+        feet = resolve(amount, LOUDSPEAKER["feet"], default, entry.raw)
+        if feet.value is not None:
+            return Side("feet", "box", feet)
+    if (
+        amount.unit is None
+        and default is None
+        and _WRONG_UNIT.match(entry.value[amount.end :])
+        and not _LABEL.search(own)
+    ):
+        reading = refused(f"{amount.printed!r} has no unit that is one of length", entry.raw)
+    return Side(axis, condition, reading)
+
+
+def _length(amount: Amount, axis: str, default: str | None, raw: str) -> Reading:
+    reading = resolve(amount, LOUDSPEAKER[axis], default, raw)
+    if amount.unit is not None or default is not None or reading.value is None:
+        return reading
+    if axis in AXES and amount.plain(-1) < _FAIR:
+        return refused(f"{amount.printed!r} has no unit; mm, cm and in are all plausible", raw)
+    return reading.flagged("no unit stated; taken as mm", inferred=True)
+
+
+def _unit_in(key: str) -> str | None:
+    """The unit that a key names: 'width (cm)', 'breite in mm'."""
+    named = re.search(r"(?:[(\[,/]|\bin) ?(mm|cm|m|in|inch|inches|zoll|\")\.?(?:[)\],]|$)|\s(mm|cm)$", key)
+    word = (named[1] or named[2]) if named else None
+    return UNITS[word] if word else None
+
+
+def _order(entry: Entry) -> tuple[list[str | None] | None, str]:
+    """The axes that key or value list, in order, and the value without that list."""
+    for text in (entry.value, entry.key):
+        match = _ORDER.search(text) or _RUN.search(text)
+        if match:
+            axes = _known_axes([_AXIS_WORDS[word] for word in match.groups() if word], match[0])
+            rest = entry.value
+            if text is entry.value:
+                rest = f"{text[: match.start()]} {text[match.end() :]}"
+            return axes, rest
+    return None, entry.value
+
+
+def _known_axes(words: Sequence[str], text: str) -> list[str | None]:
+    """The axes of listed words; a length is the width where the other two leave nothing else, else it is not known."""
+    axes: list[str | None] = list(words)
+    if "length" not in words:
+        return axes if len(set(words)) == len(words) else [None] * len(words)
+    if sorted(words) == ["depth", "height", "length"]:
+        return ["width" if axis == "length" else axis for axis in axes]
+    sure = "height" if words.count("height") == 1 else None
+    return [axis if axis == sure else None for axis in axes]
+
+
+def _chains(text: str, found: Sequence[Amount]) -> Iterator[list[_Part]]:
+    """Amounts linked by 'x', each with its other unit; a further triple starts a new chain."""
+    words = contexts(text, found)
+    chain: list[_Part] = []
+    for place, amount in enumerate(found):
+        between = text[found[place - 1].end : amount.start] if place else ""
+        part = _Part([amount], _label(text, found, place), words[place])
+        if place and _alternative(text, found, place, chain):
+            chain[-1].amounts.append(amount)
+            chain[-1].words += words[place]
+            chain[-1].label = chain[-1].label or part.label
+        elif (place and (_LINK.search(between) or _slashed(between, found, place, chain)) and len(chain) < 3) or (
+            place
+            and len(chain) < 3
+            and chain[-1].label
+            and part.label
+            and not any(p.label == part.label for p in chain)
+        ):
+            chain.append(part)
+        else:
+            if chain:
+                yield chain
+            chain = [part]
+    if chain:
+        yield chain
+
+
+def _alternative(text: str, found: Sequence[Amount], place: int, chain: Sequence[_Part]) -> bool:
+    """Whether an amount is the one before it in another unit, and not the start of a second triple."""
+    if not joined(text, found[place - 1], found[place]):
+        return False
+    complete = len(chain) >= 2 and all(len(part.amounts) == 1 for part in chain[:-1])
+    return not complete
+
+
+def _slashed(between: str, found: Sequence[Amount], place: int, chain: Sequence[_Part]) -> bool:
+    """Whether a stroke stands for 'x': '546/178/300 mm'."""
+    left, right = found[place - 1], found[place]
+    return bool(re.fullmatch(r"\s*[a-z]?\s*/\s*[a-z]?\s*", between)) and (left.unit is None or left.unit == right.unit)
+
+
+def _label(text: str, found: Sequence[Amount], place: int) -> str | None:
+    """The axis that stands at an amount: before it if one stands before the first, else after it."""
+    amount, end = found[place], found[place + 1].start if place + 1 < len(found) else len(text)
+    if _BEFORE.search(text[: found[0].start]):
+        match = _BEFORE.search(text[found[place - 1].end if place else 0 : amount.start])
+    else:
+        match = _AFTER.match(text[amount.end : end])
+    return _AXIS_WORDS[match[1]] if match else None
+
+
+def _axes(chain: Sequence[_Part], order: Sequence[str | None] | None) -> list[str | None]:
+    labels = [part.label for part in chain]
+    if any(labels):
+        return _known_axes([label or "length" for label in labels], "") if all(labels) else list(labels)
+    if order is not None and len(order) == len(chain):
+        return list(order)
+    return [None] * len(chain)
+
+
+def _condition(words: str) -> str:
+    """Under what condition a figure holds: box, with grille, without grille, with feet, without feet, ..."""
+    for name, pattern in _PARTS:
+        match = pattern.search(words)
+        if match:
+            negated = WITHOUT.search(words[max(0, match.start() - 24) : match.start()])
+            return f"without {name}" if negated else f"with {name}"
+    if re.search(r"\bfront\b|\bvorn", words):
+        return "front"
+    if re.search(r"\brear\b|\bback\b|\bhinten", words):
+        return "rear"
+    return "box"
+
+
+def _take_chain(
+    chain: Sequence[_Part],
+    axes: Sequence[str | None],
+    condition: str,
+    default: str | None,
+    raw: str,
+    draft: Draft,
+) -> bool:
+    """Put the components of a chain where they belong, or refuse them where nobody says."""
+    if len(chain) == 1 and axes[0] is None:
+        return False
+    every = [amount for part in chain for amount in part.amounts]
+    shared = {amount.unit for amount in every if amount.unit}
+    unit = default or (shared.pop() if len(shared) == 1 else None)
+    largest = max(amount.plain(-1) for amount in every)
+    for part, axis in zip(chain, axes, strict=True):
+        for amount in part.amounts if axis in AXES else ():
+            draft.sides.append(Side(axis or "", condition, _component(amount, axis or "", unit, largest, raw)))
+    if any(axis not in AXES for axis in axes):
+        _refuse_order(axes, raw, draft)
+    return True
+
+
+def _component(amount: Amount, axis: str, unit: str | None, largest: float, raw: str) -> Reading:
+    """One figure of a triple; without any unit it is taken as mm only where the triple is no other unit's."""
+    reading = resolve(amount, LOUDSPEAKER[axis], unit, raw)
+    if amount.unit is not None or unit is not None or reading.value is None:
+        return reading
+    if largest < 2 * _FAIR:
+        return refused(f"{amount.printed!r} has no unit; mm, cm and in are all plausible", raw)
+    return reading.flagged("no unit stated; taken as mm", inferred=True)
+
+
+def _refuse_order(axes: Sequence[str | None], raw: str, draft: Draft) -> None:
+    for axis in AXES:
+        if axis not in axes:
+            draft.refuse(
+                axis,
+                "the figures have no order: none says which side it is",
+                raw,
+                f"{raw}: {_ASK_ORDER}",
+                of="width, height, depth",
+            )

@@ -1,0 +1,107 @@
+"""A loudspeaker while its sheet is read: candidates a column, questions, and the rule which candidate stands."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Any, Final
+
+from catalog.datasheet.readings import Reading
+from catalog.datasheet.result import Field, Status
+
+AXES: Final = ("width", "height", "depth")
+"""The sides of a box."""
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """One printed width, height or depth, and under what condition it holds."""
+
+    axis: str
+    condition: str
+    reading: Reading
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """One printed sensitivity before conversion. [dB, V, W, m, ohm]; None where the sheet does not say."""
+
+    reading: Reading
+    volts: float | None
+    watts: float | None
+    distance: float | None
+    load: float | None
+    basis: str
+    raw: str
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """One printed frequency range, and how far down its ends are. [Hz, dB]."""
+
+    low: Reading | None
+    high: Reading | None
+    drop: float | None
+    in_room: bool
+    raw: str
+
+
+@dataclass(slots=True)
+class Draft:
+    """What the lines of one loudspeaker have given so far."""
+
+    fields: dict[str, Field] = field(default_factory=dict)
+    questions: dict[str, str] = field(default_factory=dict)
+    unread: list[str] = field(default_factory=list)
+    sides: list[Side] = field(default_factory=list)
+    levels: list[Level] = field(default_factory=list)
+    bands: list[Band] = field(default_factory=list)
+    enclosures: list[tuple[str, str]] = field(default_factory=list)
+    topics: set[str] = field(default_factory=set)
+    named: bool = False
+
+    def known(self, column: str) -> Any:
+        """Return the value of a column so far, or None."""
+        found = self.fields.get(column)
+        return None if found is None else found.value
+
+    def put(self, column: str, value: Any, raw: str, flags: Iterable[str] = (), *, inferred: bool = False) -> None:
+        """Set a column; a second, different value refuses both, a printed one stands above an inferred one."""
+        status = Status.INFERRED if inferred else Status.READ
+        new, old = Field(value, status, tuple(flags), raw), self.fields.get(column)
+        if old is not None and old.value is not None and old.value != value and old.status is status:
+            self.refuse(column, f"two figures that disagree: {old.raw} and {raw}", f"{old.raw} | {raw}")
+        elif old is None or self._stands_above(new, old):
+            self.fields[column] = new
+            self.questions.pop(column, None)
+
+    def _stands_above(self, new: Field, old: Field) -> bool:
+        if old.status is Status.REFUSED:
+            # a contradiction is not settled by one side of it
+            return "disagree" not in " ".join(old.flags)
+        return old.status is Status.INFERRED and new.status is Status.READ
+
+    def take(self, column: str, reading: Reading, raw: str, question: str | None = None) -> None:
+        """Set a column from a reading, or refuse it with the reading's reason."""
+        if reading.value is None:
+            self.refuse(column, reading.refusal or "not readable", raw, question)
+        else:
+            self.put(column, reading.value, raw, reading.flags, inferred=reading.inferred)
+
+    def refuse(self, column: str, why: str, raw: str, question: str | None = None, *, of: str | None = None) -> None:
+        """Say why a column has no value, unless it has one; a contradiction takes a value away."""
+        old = self.fields.get(column)
+        if old is not None and old.value is not None and "disagree" not in why:
+            return
+        self.fields[column] = Field(None, Status.REFUSED, (why,), raw)
+        self.ask(column, question or f"{why}; what is it?", of)
+
+    def flag(self, column: str, *flags: str) -> None:
+        """Add flags to a column that is there."""
+        old = self.fields.get(column)
+        if old is not None:
+            self.fields[column] = Field(old.value, old.status, tuple(dict.fromkeys(old.flags + flags)), old.raw)
+
+    def ask(self, column: str, question: str, of: str | None = None) -> None:
+        """Leave one question a column; `of` names what it is about where that is more than the column."""
+        self.questions[column] = f"{of or column}: {question}"

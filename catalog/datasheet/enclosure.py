@@ -1,0 +1,133 @@
+"""The enclosure, and the face its port or passive radiator is on."""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+from catalog.datasheet.amounts import amounts
+from catalog.datasheet.draft import Draft
+from catalog.datasheet.lines import Entry
+from catalog.datasheet.readings import resolve
+from catalog.quantities import LOUDSPEAKER, Kind
+from catalog.records import Enclosure, PortLocation
+
+_KINDS: Final = (
+    (
+        Enclosure.PASSIVE_RADIATOR,
+        r"passive?r? ?-?radiat|passivmembran|passivradiator|radiateurs? passif|auxiliary bass|\babr\b|"
+        r"radiatore passivo|"
+        r"radiador(?:es)? pasivo|passieve radiator|drone cone|passive (?:cone|membrane)|passiv-membran",
+    ),
+    (
+        Enclosure.TRANSMISSION_LINE,
+        r"transmission|\btml\b|transmisielijn|transmissielijn|linea di trasm|linea de transm|quarter[- ]wave",
+    ),
+    (Enclosure.OPEN_BACK, r"open[- ]?(?:back|baffle)|dipol|offene schallwand"),
+    (
+        Enclosure.PORTED,
+        r"bass?[- ]?reflex|\breflex|(?<!non-)(?<!non )(?<!no )\bports?\b|(?<!non-)(?<!non )\bported|"
+        r"\bvents?\b|vented|ventilat|"
+        r"\bevents?\b|basreflex|reflexport|baspoort|accordo reflex",
+    ),
+    (
+        Enclosure.SEALED,
+        r"sealed|closed|acoustic suspension|geschlossen|\bclose\b|\bclos\b|chius[ao]|cerrad[ao]|sellad[ao]|gesloten|"
+        r"infinite baffle|sospensione pneum|suspension acoust|non-? ?ported|portless|no port\b",
+    ),
+)
+_FACES: Final = (
+    (PortLocation.REAR, r"\brear|\bback\b|ruckseit|rueckseit|hinten|hinter|arriere|posterior|trasero|achter|retro"),
+    (PortLocation.FRONT, r"\bfront|\bvorn|vorder|avant|frontal|anterior|delanter|voor(?:zijde|kant|aan)|facade"),
+    (PortLocation.SIDE, r"\bside|seitlich|seiten|lateral|zijkant|zijwaarts|cote"),
+    (
+        PortLocation.BOTTOM,
+        r"bottom|down-? ?fir|downward|unten|bodenseit|vers le bas|inferior|onder|hacia abajo|\bfloor-? ?fir",
+    ),
+    (PortLocation.TOP, r"\btop\b|upward|oben\b|vers le haut|superior|dessus|bovenzijde"),
+)
+_BUNG: Final = re.compile(
+    r"\bbungs?\b|port plugs?|foam plugs?|port stopper|stopfen|bouchons?|\btapp[io]\b|tapon(?:es)?|afsluitdop"
+)
+_NO_BUNG: Final = re.compile(r"\bno\b|\bnone\b|not |without|\bohne\b|\bsans\b|\bsin\b|senza|zonder|optional")
+_ASK_FACE: Final = "which face is it on: front, rear, side, top or bottom?"
+
+
+def read_enclosure(entry: Entry, draft: Draft) -> bool:
+    """Note which enclosures, faces and bungs an entry names; `settle` decides."""
+    text = _BUNG.sub(" ", entry.text)
+    kinds = [kind for kind, pattern in _KINDS if re.search(pattern, entry.value)]
+    kinds = kinds or [kind for kind, pattern in _KINDS if re.search(pattern, text)]
+    faces = [face for face, pattern in _FACES if re.search(pattern, text)]
+    for kind in kinds:
+        draft.enclosures.append((kind.value, entry.raw))
+    if kinds and (Enclosure.PORTED in kinds or Enclosure.PASSIVE_RADIATOR in kinds):
+        _put_faces(faces, entry, draft)
+    _put_diameter(entry, draft)
+    return _put_bung(entry, draft) or bool(kinds)
+
+
+def _put_bung(entry: Entry, draft: Draft) -> bool:
+    if not _BUNG.search(entry.text):
+        return False
+    draft.put("bung", not _NO_BUNG.search(entry.text), entry.raw)
+    return True
+
+
+def _put_faces(faces: list[PortLocation], entry: Entry, draft: Draft) -> None:
+    if len(faces) == 1:
+        draft.put("port_location", faces[0], entry.raw)
+    elif faces:
+        named = " and ".join(face.value for face in faces)
+        draft.refuse("port_location", f"more than one face is named: {named}", entry.raw, f"{named}? {_ASK_FACE}")
+
+
+def _put_diameter(entry: Entry, draft: Draft) -> None:
+    sizes = [amount for amount in amounts(entry.value) if amount.kind is Kind.LENGTH]
+    near = re.search(r"port|reflex|event|vent|tube", entry.text)
+    if (
+        len(sizes) == 1
+        and near
+        and not re.search(r"\d\s*x\s*$", entry.value[: sizes[0].start])
+        and "radiat" not in entry.text
+    ):
+        draft.take("port_diameter", resolve(sizes[0], LOUDSPEAKER["port_diameter"], raw=entry.raw), entry.raw)
+
+
+def read_port_size(entry: Entry, draft: Draft) -> bool:
+    """Take the diameter of one port."""
+    before = "port_diameter" in draft.fields
+    _put_diameter(entry, draft)
+    return "port_diameter" in draft.fields and not before
+
+
+def settle(draft: Draft) -> None:
+    """Decide the enclosure: a passive radiator makes a closed box none, and otherwise two kinds contradict."""
+    if not draft.enclosures:
+        return
+    found = {Enclosure(kind) for kind, _ in draft.enclosures}
+    raw = " | ".join(dict.fromkeys(raw for _, raw in draft.enclosures))
+    if Enclosure.PASSIVE_RADIATOR in found:
+        others = found - {Enclosure.PASSIVE_RADIATOR}
+        flags = tuple(
+            f"called {kind.value} too; a passive radiator makes it neither sealed nor ported" for kind in others
+        )
+        _put(Enclosure.PASSIVE_RADIATOR, raw, flags, draft)
+    elif found == {Enclosure.SEALED, Enclosure.PORTED} and draft.known("bung"):
+        _put(Enclosure.PORTED, raw, ("sealed only with its bung in",), draft)
+    elif len(found) > 1:
+        named = " and ".join(sorted(kind.value for kind in found))
+        draft.refuse(
+            "enclosure", f"two enclosures that disagree: {named}", raw, f"is it {named.replace(' and ', ' or ')}?"
+        )
+    else:
+        _put(found.pop(), raw, (), draft)
+
+
+def _put(kind: Enclosure, raw: str, flags: tuple[str, ...], draft: Draft) -> None:
+    draft.put("enclosure", kind, raw, flags)
+    located = draft.fields.get("port_location")
+    if kind in (Enclosure.PORTED, Enclosure.PASSIVE_RADIATOR) and located is None:
+        draft.refuse("port_location", "not stated", raw, _ASK_FACE)
+    elif kind is Enclosure.SEALED and located is None:
+        draft.put("port_location", PortLocation.NONE, raw, ("a sealed box has no port",), inferred=True)

@@ -1,0 +1,119 @@
+"""Nominal and minimum impedance; a range, or what an amplifier may be, is neither."""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+from catalog.datasheet.amounts import Amount, amounts, contexts
+from catalog.datasheet.draft import Draft
+from catalog.datasheet.lines import Entry
+from catalog.datasheet.readings import resolve
+from catalog.quantities import LOUDSPEAKER, Kind
+
+NEVER_BELOW: Final = 0.8
+"""Share of the nominal that a minimum should not fall under; IEC 60268-5 as a driver maker's glossary reports it."""
+
+_MINIMUM: Final = re.compile(r"\bmin|lowest|kleinst|niedrigst|≥|>=|>|\bdips?\b|never below|not less")
+_COMPATIBLE: Final = re.compile(
+    r"compatib|kompatib|suitable|geeignet|suits|for use with|works with|amplifier|verstarker|ampli|"
+    r"versterker|adapt|geschikt|idone"
+)
+_NOMINAL: Final = re.compile(r"nom|\bnenn|rated|typ")
+_LINK: Final = re.compile(r"\s*(?:ohms?|ω)?\s*(?:-|to|bis|\.{2,3}|/|or|oder|ou|a|o|of|tot|~|through|e|y)\s*")
+_ASK: Final = "which nominal impedance is on the plate or in the manual?"
+
+
+def read_impedance(entry: Entry, draft: Draft) -> bool:
+    """Take nominal and minimum; refuse a range and a compatibility."""
+    found = _ohms(entry)
+    least = entry.topic == "minimum" and not _NOMINAL.search(entry.key)
+    if not found:
+        return False
+    pair = _range(entry, found)
+    words = contexts(entry.value, found)
+    if entry.topic == "load" or (len(found) == 1 and _COMPATIBLE.search(entry.text)):
+        _refuse_compatible(entry, draft)
+        return True
+    if len(found) == 2 and _MINIMUM.search(entry.key) and _NOMINAL.search(entry.key):
+        _take_by_key(found, entry, draft)
+        return True
+    if pair is not None:
+        _refuse_range(pair, entry, draft, least=least)
+        found, words = found[2:], words[2:]
+    for amount, own in zip(found, words, strict=True):
+        _take(amount, own, entry, draft, least=least)
+    return True
+
+
+def _take(amount: Amount, own: str, entry: Entry, draft: Draft, *, least: bool) -> None:
+    if _COMPATIBLE.search(own):
+        if draft.known("impedance_nominal") is None:
+            _refuse_compatible(entry, draft)
+        return
+    minimum = bool(_MINIMUM.search(own)) or (least and not _NOMINAL.search(own))
+    column = "impedance_minimum" if minimum else "impedance_nominal"
+    draft.take(column, resolve(amount, LOUDSPEAKER[column], raw=entry.raw), entry.raw)
+
+
+def _take_by_key(found: list[Amount], entry: Entry, draft: Draft) -> None:
+    """Two figures in the order of the two words in the key: 'Impedance (nom./min.)'."""
+    nominal, least = _NOMINAL.search(entry.key), _MINIMUM.search(entry.key)
+    first = bool(nominal and least and nominal.start() < least.start())
+    columns = ("impedance_nominal", "impedance_minimum") if first else ("impedance_minimum", "impedance_nominal")
+    for amount, column in zip(found, columns, strict=True):
+        draft.take(column, resolve(amount, LOUDSPEAKER[column], raw=entry.raw), entry.raw)
+
+
+def _refuse_compatible(entry: Entry, draft: Draft) -> None:
+    why = "says which amplifiers it may be connected to, not what its impedance is"
+    draft.refuse("impedance_nominal", why, entry.raw, f"{why}; {_ASK}")
+
+
+def _refuse_range(pair: tuple[Amount, Amount], entry: Entry, draft: Draft, *, least: bool) -> None:
+    low = min(amount.bare for amount in pair)
+    why = f"a range is no nominal impedance; may fall to {low:g} ohm, so the amplifier gate takes {low:g} ohm"
+    column = "impedance_minimum" if least else "impedance_nominal"
+    draft.refuse(column, why, entry.raw, f"{entry.said!r} is a range; {_ASK} Until then take {low:g} ohm")
+
+
+def _ohms(entry: Entry) -> list[Amount]:
+    """The amounts that can be ohms: with the unit, or bare and with no other unit about."""
+    found = amounts(entry.value)
+    return [
+        amount
+        for amount in found
+        if amount.kind is Kind.RESISTANCE
+        or (
+            amount.unit is None
+            and not amount.sign
+            and not re.match(r"\s*(?:-|/)?\s*(?:ch|way|%)", entry.value[amount.end :])
+        )
+    ]
+
+
+def _range(entry: Entry, found: list[Amount]) -> tuple[Amount, Amount] | None:
+    if len(found) < 2:
+        return None
+    between = entry.value[found[0].end : found[1].start]
+    if not _LINK.fullmatch(between) or found[0].bare == found[1].bare:
+        return None
+    after = entry.value[found[1].end : found[2].start if len(found) > 2 else None]
+    if "/" in between and (_MINIMUM.search(after) or _MINIMUM.search(entry.key)):
+        return None
+    return found[0], found[1]
+
+
+def settle(draft: Draft) -> None:
+    """Hold the minimum against the nominal."""
+    nominal, minimum = draft.known("impedance_nominal"), draft.known("impedance_minimum")
+    if nominal is None or minimum is None:
+        return
+    raw = " | ".join(dict.fromkeys(draft.fields[f"impedance_{name}"].raw for name in ("nominal", "minimum")))
+    if minimum > nominal:
+        for column in ("impedance_nominal", "impedance_minimum"):
+            draft.refuse(column, f"they disagree: minimum {minimum:g} ohm above nominal {nominal:g} ohm", raw)
+    elif minimum < NEVER_BELOW * nominal - 1e-9:
+        flag = f"suspect: the minimum, {minimum:g} ohm, is under 80 % of the nominal {nominal:g} ohm"
+        draft.flag("impedance_nominal", flag)
+        draft.ask("impedance_nominal", f"{flag}; is the nominal right?")

@@ -1,0 +1,311 @@
+"""A pasted text to loudspeakers, and each to entries: what a line is about, what it says, and how it stood there."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+from catalog.datasheet.amounts import amounts
+from catalog.datasheet.text import folded, printable
+from catalog.datasheet.words import ACCESSORY, KEY_ONLY, SECTION, topic_of
+from catalog.exchange.columns import COLUMNS
+from catalog.quantities import Kind
+
+LONGEST_LINE: Final = 2_000
+"""What is beyond it in one line is not read. [characters]."""
+
+OWN: Final = "column "
+"""What the topic of a line begins with that uses a column's own name."""
+
+_LONGEST_KEY: Final = 90
+_BULLET: Final = re.compile(r"^(?:[•·▪►▸●○◦‣∙✓✔☑>#]+|[-–—*]+(?=\s)|\d{1,2}[.)](?=\s+[A-Za-z]))\s*")
+_RULE: Final = re.compile(r"^[\s|:=+_*~\-–—]*$")
+_SEPARATOR: Final = re.compile(
+    r"\s*(?<!\d):(?!\d)\s*|\s*:\s+|\s*=\s*|\t+|\s*\|\s*|\s*\.{3,}\s*|\s*…+\s*|\s+[–—-]\s+(?=[^\s])|\s{2,}"
+)
+_WEAK: Final = re.compile(r"\s+[–—-]\s+|\s{2,}|\s*\|\s*|\t+")
+_CLAUSE: Final = re.compile(r";\s*|\.\s+(?=[^\W\d])|,\s+|\s+(?:and|und|et)\s+|\s+\|\s+|\s+[•·/]\s+(?=[^\W\d]{3})")
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One statement: its topic, its folded key and value, and the raw line; `said` is the value as it was written."""
+
+    topic: str | None
+    key: str
+    value: str
+    said: str
+    raw: str
+
+    @property
+    def text(self) -> str:
+        """Key and value together."""
+        return f"{self.key} : {self.value}" if self.key else self.value
+
+
+@dataclass(slots=True)
+class Block:
+    """The entries of one loudspeaker, and the line that heads it."""
+
+    heading: str | None = None
+    entries: list[Entry] = field(default_factory=list)
+    section: bool = False
+
+    @property
+    def topics(self) -> set[str]:
+        """What it speaks of."""
+        return {entry.topic.removeprefix(OWN) for entry in self.entries if entry.topic}
+
+    @property
+    def named(self) -> bool:
+        """Whether it says which loudspeaker it is."""
+        return self.heading is not None or bool(self.topics & {"maker", "model"})
+
+
+def blocks(text: str) -> list[Block]:
+    """Return the loudspeakers of a text.
+
+    A blank line ends a loudspeaker, with three exceptions: a heading belongs to what follows it; below a loudspeaker
+    that has a name, a part that has none and repeats nothing belongs to it; so does a part under a heading
+    such as 'Dimensions'. Within a part, a second, different model starts a new loudspeaker.
+    """
+    found: list[Block] = []
+    for part in _parts(text):
+        for block in _split_by_model(_block(part)):
+            if found and _continues(found[-1], block):
+                found[-1].entries += block.entries
+                found[-1].heading = found[-1].heading or block.heading
+            else:
+                found.append(block)
+    return [block for block in found if block.entries or block.heading]
+
+
+def _parts(text: str) -> Iterator[list[str]]:
+    part: list[str] = []
+    for line in re.split(r"\r\n?|[\n\v\f\x85\u2028\u2029]", text):
+        if line.strip():
+            part.append(line[:LONGEST_LINE])
+        elif part:
+            yield part
+            part = []
+    if part:
+        yield part
+
+
+def _continues(last: Block, block: Block) -> bool:
+    """Whether a part belongs to the loudspeaker above it."""
+    if not last.entries:
+        return True
+    if block.named:
+        return False
+    if block.section:
+        return True
+    return last.named and not (last.topics & block.topics)
+
+
+def _block(lines: Sequence[str]) -> Block:
+    block = Block()
+    pending: str | None = None
+    for number, line in enumerate(lines):
+        shown = printable(line)
+        if _RULE.match(shown):
+            continue
+        if number == 0 and SECTION.match(folded(_bare(shown))):
+            block.section = True
+            continue
+        entries = list(_entries(line))
+        if pending is not None and len(entries) == 1 and entries[0].topic in (None, _bare_topic(entries[0])):
+            entries = [*_entries(f"{pending}: {shown}")]
+            entries = [Entry(e.topic, e.key, e.value, e.said, f"{pending} {shown}") for e in entries]
+            pending = None
+        elif pending is not None:
+            block.entries.append(Entry(None, "", folded(pending), pending, pending))
+            pending = None
+        if number == 0 and _is_heading(shown, entries):
+            block.heading = _bare(shown)
+        elif _is_key_alone(shown, entries):
+            pending = shown
+        else:
+            block.entries += entries
+    if pending is not None:
+        block.entries += _entries(pending)
+    return block
+
+
+def _bare_topic(entry: Entry) -> str | None:
+    """The topic of a line that has no key and only a unit to tell it by."""
+    return entry.topic if not entry.key and topic_of(entry.value, anywhere=True) is None else None
+
+
+def _bare(shown: str) -> str:
+    return _BULLET.sub("", shown).strip(" *_#|:")
+
+
+def _is_heading(shown: str, entries: Sequence[Entry]) -> bool:
+    """Whether the first line of a part names the loudspeaker: short, no key, no figure, no sentence."""
+    bare = _bare(shown)
+    if any(entry.topic or entry.key for entry in entries) or not re.search(r"[^\W\d_]", bare):
+        return False
+    return len(bare.split()) <= 8 and len(bare) <= 80 and not re.search(r"[.!?;]$|,", bare)
+
+
+def _is_key_alone(shown: str, entries: Sequence[Entry]) -> bool:
+    """Whether a line is only the key of the line under it."""
+    if len(entries) != 1 or re.search(r"\d", shown) or SECTION.match(folded(shown)):
+        return False
+    entry, words = entries[0], folded(shown).strip(": ")
+    return not entry.key and entry.topic not in (None, "enclosure", "bung", *KEY_ONLY) and len(words.split()) <= 4
+
+
+def _split_by_model(block: Block) -> Iterator[Block]:
+    """A second, different model within a part starts a loudspeaker of its own."""
+    current, model = Block(block.heading, section=block.section), None
+    for entry in block.entries:
+        if entry.topic in ("model", f"{OWN}model"):
+            if model is not None and entry.said != model:
+                yield current
+                current = Block()
+            model = entry.said
+        current.entries.append(entry)
+    yield current
+
+
+def _entries(line: str) -> Iterator[Entry]:
+    """The statements of one line."""
+    raw = printable(line)
+    cells = [cell for cell in (printable(cell) for cell in re.split(r"\t+|\|", line.strip(" |"))) if cell]
+    if len(cells) > 1 and re.search(r"\d", cells[0]) and all(topic_of(folded(cell)) for cell in cells):
+        for cell in cells:
+            yield from _entries(cell)
+        return
+    kept = _BULLET.sub("", "\t".join((cells[0], " ".join(cells[1:]))) if len(cells) > 1 else line.strip()).strip()
+    found = _keyed(kept, raw)
+    if found is None:
+        yield from running(printable(kept), raw)
+        return
+    yield from _with_more_keys(found)
+
+
+def _keyed(line: str, raw: str) -> Entry | None:
+    """The line as key and value, where it has a key."""
+    for mark in _SEPARATOR.finditer(line):
+        key, value = printable(line[: mark.start()]), printable(line[mark.end() :])
+        if not key or len(key) > _LONGEST_KEY:
+            return None
+        if key.count("(") != key.count(")") or key.count("[") != key.count("]"):
+            continue
+        small = folded(key).strip(" .*:").rstrip(" -")
+        if _WEAK.fullmatch(mark[0]) and (not _plain(small) or topic_of(small) is None):
+            continue
+        if re.fullmatch("[hwdbt]", small) and _plain_lengths(folded(value)):
+            return Entry("size", "", folded(line), line, raw)
+        column = re.sub(r"[\s-]+", "_", small)
+        topic = f"{OWN}{column}" if column in COLUMNS else topic_of(small)
+        if topic is None and topic_of(folded(value), anywhere=True) and not ACCESSORY.search(small):
+            return None
+        return Entry(topic, small, folded(value), value, raw) if value else None
+    return None
+
+
+def _plain_lengths(value: str) -> bool:
+    """Whether a value opens with a length, so that a letter before it is a side."""
+    found = amounts(value, ("w",))
+    return bool(found) and found[0].start == 0 and found[0].kind in (Kind.LENGTH, None)
+
+
+def _plain(key: str) -> bool:
+    """Whether a key has no figure outside its brackets, so that a dash after it is no range."""
+    return not re.search(r"\d", re.sub(r"\([^)]*\)|\[[^\]]*\]", "", key))
+
+
+def _with_more_keys(entry: Entry) -> Iterator[Entry]:
+    """A value that holds further keys is several statements: 'Impedance: 8 ohm; Weight: 12 kg'."""
+    start, key, topic = 0, entry.key, entry.topic
+    for mark in re.finditer(r"[;,]\s+|\s\|\s|\.\s+(?=[^\W\d][^.]*:)", entry.said):
+        rest = entry.said[mark.end() :]
+        head = re.match(r"[^:=;,\d]{2,40}?(?=\s*[:=]|\s+\d)", rest)
+        following = topic_of(folded(head[0])) if head else None
+        if (
+            following is None
+            or (following in ((topic or "").removeprefix(OWN), "size") and "." not in mark[0])
+            or not _leaves(topic, following)
+        ):
+            continue
+        said = entry.said[start : mark.start()]
+        yield Entry(topic, key, folded(said), said, entry.raw)
+        assert head is not None
+        start = mark.end() + head.end()
+        start += len(entry.said[start:]) - len(entry.said[start:].lstrip(" :="))
+        key, topic = folded(head[0]), following
+    said = entry.said[start:]
+    yield Entry(topic, key, folded(said), said, entry.raw)
+
+
+_INSIDE: Final[Mapping[str, tuple[str, ...]]] = {
+    "size": ("width", "height", "depth", "feet"),
+    "drivers": ("tweeter", "midrange", "woofer", "drivers"),
+    "impedance": ("minimum", "load"),
+    "crossover": ("slope", "tweeter", "midrange", "woofer"),
+    "enclosure": ("bung", "enclosure", "port_size"),
+    "response": ("low", "high"),
+    "height": ("feet",),
+    "power": ("power",),
+    "amplifier": ("power", "amplifier"),
+    "price": ("sold",),
+    "tweeter": ("coverage",),
+}
+"""Topics that are parts of another one."""
+
+
+def _leaves(topic: str | None, following: str) -> bool:
+    """Whether a following key is another matter than the present one, not a part of it."""
+    return following not in _INSIDE.get((topic or "").removeprefix(OWN), ())
+
+
+def running(text: str, raw: str) -> Iterator[Entry]:
+    """Give the statements of running text: a clause without a topic belongs to the one before it."""
+    starts: list[int] = []
+    topics: list[str | None] = []
+    for start, end in _clauses(text):
+        small = folded(text[start:end])
+        topic = topic_of(small, anywhere=True) or _by_unit(small)
+        if topics and (topic is None or topic == topics[-1] or not _leaves(topics[-1], topic)):
+            topics[-1] = topics[-1] or topic
+            continue
+        starts.append(start)
+        topics.append(topic)
+    for topic, start, end in zip(topics, starts, [*starts[1:], len(text)][: len(starts)], strict=True):
+        said = re.sub(r"[\s,;.]+(?:and|und|et)?[\s]*$", "", text[start:end])
+        yield Entry(topic, "", folded(said), said, raw if len(topics) == 1 else said)
+
+
+def _clauses(text: str) -> list[tuple[int, int]]:
+    """Where the pieces of running text stand: at its commas and full stops, brackets left whole."""
+    edges = [0]
+    for mark in _CLAUSE.finditer(text):
+        piece = text[edges[-1] : mark.start()]
+        if piece.strip() and piece.count("(") <= piece.count(")"):
+            edges.append(mark.end())
+    return [(start, end) for start, end in zip(edges, [*edges[1:], len(text)], strict=True) if text[start:end].strip()]
+
+
+def _by_unit(clause: str) -> str | None:
+    """What a clause without a telling word is about, by the units in it."""
+    found = amounts(clause)
+    kinds = [amount.kind for amount in found]
+    lengths = [amount for amount in found if amount.kind is Kind.LENGTH]
+    if re.search(r"(?:€|£|\$|eur|gbp|usd|chf) ?\d|\d ?(?:€|£|\$|eur\b|gbp\b|usd\b|chf\b)", clause):
+        return "price"
+    if re.search(r"\d[^x]* x .*\d[^x]* x .*\d", clause) and lengths:
+        return "size"
+    if Kind.LEVEL in kinds and any(amount.kind is Kind.LEVEL and amount.bare >= 60 for amount in found):
+        return "sensitivity"
+    if Kind.RESISTANCE in kinds:
+        return "impedance"
+    if Kind.MASS in kinds:
+        return "weight"
+    if kinds.count(Kind.FREQUENCY) >= 1 and re.search(r"hz ?(?:-|to|bis|a) ?\d|^\D*\d+ ?- ?\d", clause):
+        return "response"
+    return None

@@ -1,0 +1,105 @@
+"""Names, roles, and the columns whose own words a sheet uses."""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+from catalog.datasheet.draft import Draft
+from catalog.datasheet.lines import Entry
+from catalog.datasheet.text import folded
+from catalog.errors import BadInput
+from catalog.exchange.columns import COLUMNS
+from catalog.records import Orientation, Role
+
+_ROLES: Final = (
+    (
+        Role.CENTRE,
+        r"\bcent(?:re|er)\b|central[e]?\b|centro\b|centerlautsprecher|\bcenter-|center ?kanal|"
+        r"middenluidspreker|\bcentraal",
+    ),
+    (Role.SURROUND, r"surround|\brears?\b speaker|effekt"),
+    (Role.HEIGHT, r"height (?:channel|speaker)|overhead"),
+    (Role.SUB, r"subwoofer"),
+    (
+        Role.MAIN,
+        r"floor-? ?stand|tower|bookshelf|stand-? ?mount|standlautsprecher|regallautsprecher|"
+        r"kompaktlautsprecher|colonne|"
+        r"bibliotheque|diffusore da (?:pavimento|scaffale|stand)|columna|estanteria|vloerstaand|boekenplank|"
+        r"monitor|main speaker|left/right|\bl/?c?/?r\b|standbox",
+    ),
+)
+
+
+_PLAIN_ROLE: Final = re.compile(
+    r"cent(?:re|er)[- ](?:channel )?(?:loud)?speakers?\b|center-?lautsprecher|enceintes? centrales?\b|altavoz central|"
+    r"diffusore centrale|(?:surround|floor-? ?standing|bookshelf)[- ](?:loud)?speakers?\b"
+)
+
+
+def read_name(entry: Entry, draft: Draft) -> bool:
+    """Take maker, model, series or family as written."""
+    return read_column(entry, draft, entry.topic or "")
+
+
+def read_role(entry: Entry, draft: Draft) -> bool:
+    """Take what it is offered for, and let an enclosure be told by the caller."""
+    try:
+        draft.put("roles", COLUMNS["roles"].read(entry.said), entry.raw)
+    except BadInput:
+        return infer_roles(entry.value, entry.raw, draft)
+    return True
+
+
+def infer_roles(text: str, raw: str, draft: Draft) -> bool:
+    """Conclude a role from words such as 'centre' or 'floorstanding'."""
+    found = frozenset(role for role, pattern in _ROLES if re.search(pattern, text))
+    if found and draft.known("roles") is None:
+        draft.put("roles", found, raw, ("concluded from its description",), inferred=True)
+    return bool(found)
+
+
+def roles_in_passing(text: str, raw: str, draft: Draft) -> None:
+    """Conclude a role from running text that says it in so many words."""
+    found = _PLAIN_ROLE.search(text)
+    if found:
+        infer_roles(found[0], raw, draft)
+
+
+def read_heading(heading: str, draft: Draft) -> None:
+    """Take the heading for the model where the sheet names none; who makes it is asked."""
+    infer_roles(folded(heading), heading, draft)
+    if draft.known("model") is None:
+        try:
+            name = COLUMNS["model"].read(heading)
+        except BadInput:
+            return
+        draft.put("model", name, heading, ("the heading; it may hold maker and series too",), inferred=name is not None)
+    if draft.known("maker") is None:
+        draft.ask("maker", f"who makes {heading!r}?")
+
+
+def read_column(entry: Entry, draft: Draft, name: str) -> bool:
+    """Take a value in the words of the loudspeaker file's column."""
+    try:
+        value = COLUMNS[name].read(entry.said)
+    except BadInput as problem:
+        draft.refuse(name, str(problem), entry.raw)
+        return True
+    if value is None:
+        return True
+    draft.put(name, value, entry.raw)
+    return True
+
+
+def read_orientation(entry: Entry, draft: Draft) -> bool:
+    """Take the pose that the dimensions describe; two poses are none."""
+    upright = re.search(
+        r"vertical|upright|senkrecht|aufrecht|stehend|verticale?|hochkant|rechtop|verticaal", entry.text
+    )
+    lying = re.search(r"horizont|lying|liegend|waagerecht|waagrecht|orizzont|couche|liggend", entry.text)
+    if upright and lying:
+        draft.refuse("orientation", "both poses are named", entry.raw, "which pose do width and height describe?")
+    elif upright or lying:
+        draft.put("orientation", Orientation.UPRIGHT if upright else Orientation.LYING, entry.raw)
+    return bool(upright or lying)

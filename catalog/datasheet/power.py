@@ -1,0 +1,125 @@
+"""Watts: what an amplifier should have, what the loudspeaker bears for long, and what is only a peak."""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+from catalog.datasheet.amounts import Amount, amounts, contexts
+from catalog.datasheet.draft import Draft
+from catalog.datasheet.lines import Entry
+from catalog.datasheet.readings import Reading, refused, resolve
+from catalog.quantities import LOUDSPEAKER, Kind
+
+_CONTINUOUS: Final = re.compile(
+    r"\brms\b|contin|long[- ]?term|\baes\b|\biec\b|\bdin\b|sinus|dauer|\bnenn|nominal|nominel|efficace|"
+    r"eficaz|thermal|average|rated"
+)
+_PEAK: Final = re.compile(
+    r"peak|\bmax|music|musik|program|spitze|impuls|crete|picco|\bpico\b|\bpiek|short[- ]?term|kurz|dynami|"
+    r"momentan|musique|musical"
+)
+_RANGE: Final = re.compile(
+    r"\s*(?:w|watts?|wrms)?\s*(?:rms)?\s*(?:-|to|bis|\.{2,3}|a|jusqu'a|tot|hasta|through|~|und|and)\s*"
+)
+_UP_TO: Final = re.compile(r"up to|\bmax|bis zu|jusqu|fino a|hasta|\btot\b|<|≤")
+_FROM: Final = re.compile(r"\bmin|from|\bab\b|\bfrom\b|>|≥|at least|mindest|a partir|vanaf|\bda\b|\bdesde\b")
+_ASK: Final = "how many watts does it bear continuously?"
+
+
+def read_amplifier(entry: Entry, draft: Draft) -> bool:
+    """Take a recommended amplifier: a range, or one end that says which."""
+    found = _watts(entry)
+    pair = _range(entry, found)
+    if pair is not None:
+        _put_range(pair, entry, draft)
+        return True
+    words = contexts(entry.value, found)
+    for amount, own in zip(found, words, strict=True):
+        _one_end(amount, own, entry, draft)
+    return bool(found)
+
+
+def _one_end(amount: Amount, own: str, entry: Entry, draft: Draft) -> None:
+    for said in (own, entry.key):
+        for column, pattern in (("amplifier_max", _UP_TO), ("amplifier_min", _FROM)):
+            if pattern.search(said):
+                draft.take(column, resolve(amount, LOUDSPEAKER[column], raw=entry.raw), entry.raw)
+                return
+    why = f"{amount.printed!r} is one figure, and nothing says whether it is the least or the most"
+    draft.refuse("amplifier_max", why, entry.raw)
+
+
+def read_power(entry: Entry, draft: Draft) -> bool:
+    """Take power handling; a range is an amplifier's, a peak is no handling, and 'power' alone is neither."""
+    found = _watts(entry)
+    pair = _range(entry, found)
+    if pair is not None:
+        _put_range(pair, entry, draft, "a range of power is an amplifier's; taken so")
+        draft.refuse("power_handling", "a range is no continuous power", entry.raw, _ASK)
+        return True
+    words = contexts(entry.value, found)
+    peaks = [_PEAK.search(own) is not None and _CONTINUOUS.search(own) is None for own in words]
+    if len(found) == 2 and not any(peaks) and _CONTINUOUS.search(entry.key) and _PEAK.search(entry.key):
+        peaks = _by_key(entry.key)
+    for amount, own, peak in zip(found, words, peaks, strict=True):
+        reading = _handling(amount, own, entry, peak=peak, of=peaks.count(False))
+        draft.take("power_handling", reading, entry.raw, f"{reading.refusal}; {_ASK}" if reading.refusal else None)
+    return bool(found)
+
+
+def _by_key(key: str) -> list[bool]:
+    """Which of two figures is the peak, by the order of the words in the key: 'Nenn-/Musikbelastbarkeit'."""
+    continuous, peak = _CONTINUOUS.search(key), _PEAK.search(key)
+    first = bool(peak and continuous and peak.start() < continuous.start())
+    return [first, not first]
+
+
+def _handling(amount: Amount, own: str, entry: Entry, *, peak: bool, of: int) -> Reading:
+    said = _CONTINUOUS.search(own) or (_CONTINUOUS.search(entry.key) and of <= 2)
+    if peak or (_PEAK.search(entry.key) and not said):
+        return refused(f"{amount.printed!r} is a peak or a maximum, not what it bears continuously", entry.raw)
+    plain = re.fullmatch(
+        r"(?:max\w* )?(?:power|leistung|puissance|potenza|potencia|vermogen|watts?)(?: ?\(.*\))?", entry.key
+    )
+    if not said and (plain or (of > 1 and "power_handling" not in entry.key)):
+        return refused(
+            f"{amount.printed!r}: nothing says whether it is continuous, a peak or an amplifier's", entry.raw
+        )
+    reading = resolve(amount, LOUDSPEAKER["power_handling"], raw=entry.raw)
+    return reading if said else reading.flagged("'continuous' is not stated", inferred=True)
+
+
+def _watts(entry: Entry) -> list[Amount]:
+    found = amounts(entry.value)
+    units = any(amount.kind is Kind.POWER for amount in found)
+    return [
+        amount
+        for place, amount in enumerate(found)
+        if amount.kind is Kind.POWER
+        or (amount.unit is None and not amount.sign and (not units or _shares(entry.value, found, place)))
+    ]
+
+
+def _shares(text: str, found: list[Amount], place: int) -> bool:
+    """Whether a bare number takes the unit of the next: '15-120 W', '120/200 W'."""
+    if place + 1 >= len(found) or found[place + 1].kind is not Kind.POWER:
+        return False
+    return bool(
+        re.fullmatch(r"\s*(?:-|/|to|bis|\.{2,3}|a|tot|and|und)\s*", text[found[place].end : found[place + 1].start])
+    )
+
+
+def _range(entry: Entry, found: list[Amount]) -> tuple[Amount, Amount] | None:
+    if len(found) != 2:
+        return None
+    between = entry.value[found[0].end : found[1].start]
+    least = _FROM.search(entry.value[: found[0].start]) and _UP_TO.search(between)
+    return (found[0], found[1]) if _RANGE.fullmatch(between) or least else None
+
+
+def _put_range(pair: tuple[Amount, Amount], entry: Entry, draft: Draft, flag: str | None = None) -> None:
+    unit = pair[1].unit
+    for amount, column in zip(pair, ("amplifier_min", "amplifier_max"), strict=True):
+        reading = resolve(amount, LOUDSPEAKER[column], unit, entry.raw)
+        draft.take(column, reading.flagged(flag, inferred=True) if flag else reading, entry.raw)

@@ -1,0 +1,253 @@
+"""A datasheet's text to fields, questions and unread lines."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import Any, Final
+
+from catalog.datasheet import (
+    band,
+    crossover,
+    dimensions,
+    drivers,
+    enclosure,
+    impedance,
+    money,
+    names,
+    power,
+    sensitivity,
+    sides,
+    weight,
+)
+from catalog.datasheet.amounts import amounts
+from catalog.datasheet.draft import Draft
+from catalog.datasheet.lines import OWN, Block, Entry, blocks, running
+from catalog.datasheet.readings import resolve
+from catalog.datasheet.result import Field, Sheet, SheetRecord, Status
+from catalog.datasheet.words import topic_of
+from catalog.errors import BadInput
+from catalog.exchange import consistency
+from catalog.exchange.columns import COLUMNS
+from catalog.quantities import LOUDSPEAKER, Kind
+from catalog.records import LoudspeakerRecord
+
+LONGEST_TEXT: Final = 1_000_000
+"""What one text may hold. [characters]."""
+
+Read = Callable[[Entry, Draft], bool]
+
+
+def read_datasheet(text: str) -> Sheet:
+    r"""Return what a datasheet says of each of its loudspeakers.
+
+    Parameters
+    ----------
+    text : str
+        Free text or `key: value` lines, in English, German, French, Spanish, Italian or Dutch; see `lines.blocks` for
+        where one loudspeaker ends and the next begins.
+
+    Raises
+    ------
+    BadInput
+        The text is too long to be a datasheet.
+
+    Examples
+    --------
+    >>> sheet = read_datasheet('Width: 21 1/2" (546 mm)\nImpedance: 4-8 ohms')
+    >>> fields = sheet.records[0].fields
+    >>> fields["width"].value, fields["impedance_nominal"].status.value
+    (0.546, 'refused')
+    """
+    if len(text) > LONGEST_TEXT:
+        raise BadInput(f"the text has {len(text)} characters; {LONGEST_TEXT} are the most, so cut it into parts")
+    return Sheet(tuple(_record(block) for block in blocks(text)))
+
+
+def read_cell(column: str, text: str) -> Field | None:
+    """Return what one cell under a column's name says; None where that is nothing, or more than the column holds.
+
+    >>> read_cell("width", "546 mm (21.5 in)").value
+    0.546
+    """
+    records = read_datasheet(f"{column}: {' '.join(text.split())}").records
+    if len(records) != 1 or records[0].unread:
+        return None
+    fields = records[0].fields
+    # a sheet that does not state its field is told so, which is no second figure
+    others = {name for name in fields if name != column} - {"sensitivity_basis"}
+    stated = fields.get("sensitivity_basis")
+    return None if others or (stated and stated.status is Status.READ) else fields.get(column)
+
+
+def _record(block: Block) -> SheetRecord:
+    draft = Draft()
+    for entry in block.entries:
+        if not _read(entry, draft) and not _read_value(entry, draft):
+            draft.unread.append(entry.raw)
+        if not entry.key:
+            names.roles_in_passing(entry.value, entry.raw, draft)
+    if block.heading is not None and block.entries:
+        names.read_heading(block.heading, draft)
+    elif block.heading is not None:
+        draft.unread.append(block.heading)
+    for settle in (sides.settle, impedance.settle, sensitivity.settle, band.settle, enclosure.settle):
+        settle(draft)
+    _refuse_contradictions(draft)
+    in_order = {name: draft.fields[name] for name in COLUMNS if name in draft.fields}
+    return SheetRecord(in_order, tuple(dict.fromkeys(draft.questions.values())), tuple(dict.fromkeys(draft.unread)))
+
+
+def _read(entry: Entry, draft: Draft) -> bool:
+    """Give an entry to the reader of its topic."""
+    topic = entry.topic
+    if topic is None:
+        return False
+    if topic.startswith(OWN):
+        return _read_own(topic.removeprefix(OWN), entry, draft)
+    reader = _READERS.get(_driver_topic(entry) or topic)
+    return reader is not None and reader(replace(entry, topic=_driver_topic(entry) or topic), draft)
+
+
+def _read_value(entry: Entry, draft: Draft) -> bool:
+    """Read a value on its own, where its key does not tell: 'Tapered cabinet: height 300 mm front'."""
+    if entry.topic != "enclosure" or not entry.key:
+        return False
+    parts = [part for part in running(entry.said, entry.raw) if part.topic not in (None, entry.topic)]
+    return sum(_read(part, draft) for part in parts) > 0
+
+
+def _driver_topic(entry: Entry) -> str | None:
+    """The driver that 'low frequency' or 'high frequency' is, where a size stands instead of hertz."""
+    if entry.topic not in ("low", "high", "response"):
+        return None
+    kinds = {amount.kind for amount in amounts(entry.value)}
+    if Kind.LENGTH not in kinds or Kind.FREQUENCY in kinds:
+        return None
+    sides = (("high", "tweeter"), ("mid", "midrange"), ("low", "woofer"))
+    return next((driver for word, driver in sides if word in entry.key), None)
+
+
+def _read_own(column: str, entry: Entry, draft: Draft) -> bool:
+    """Read a line that uses a column's own name: the file's words first where they are exact, else as any line."""
+    topic = _OWN.get(column)
+    if topic is None:
+        return names.read_column(entry, draft, column)
+    plain = column.replace("_", " ")
+    return _read(Entry(topic, plain, entry.value, entry.said, entry.raw), draft)
+
+
+def _plain_reader(column: str) -> Read:
+    """Return a reader of a single quantity."""
+
+    def read(entry: Entry, draft: Draft) -> bool:
+        quantity = LOUDSPEAKER[column]
+        found = [amount for amount in amounts(entry.value) if amount.kind in (quantity.kind, None)]
+        for amount in found[:1]:
+            draft.take(column, resolve(amount, quantity, raw=entry.raw), entry.raw)
+        return bool(found)
+
+    return read
+
+
+def _read_role(entry: Entry, draft: Draft) -> bool:
+    """'Type: 2-way bass reflex centre' is about the enclosure and the role."""
+    told = names.infer_roles(entry.value, entry.raw, draft) if topic_of(entry.value) else names.read_role(entry, draft)
+    return enclosure.read_enclosure(entry, draft) or told
+
+
+def _read_layout(entry: Entry, draft: Draft) -> bool:
+    return names.read_column(entry, draft, "layout")
+
+
+_READERS: Final[Mapping[str, Read]] = {
+    "maker": names.read_name,
+    "model": names.read_name,
+    "series": names.read_name,
+    "family": names.read_name,
+    "status": lambda entry, draft: names.read_column(entry, draft, "status"),
+    "role": _read_role,
+    "orientation": names.read_orientation,
+    "layout": _read_layout,
+    "size": dimensions.read_size,
+    "width": dimensions.read_side,
+    "height": dimensions.read_side,
+    "depth": dimensions.read_side,
+    "feet": _plain_reader("feet"),
+    "weight": weight.read_weight,
+    "axis_height": _plain_reader("axis_height"),
+    "spacing": _plain_reader("woofer_spacing"),
+    "rear_allowance": _plain_reader("rear_allowance"),
+    "enclosure": enclosure.read_enclosure,
+    "bung": enclosure.read_enclosure,
+    "port_size": enclosure.read_port_size,
+    "sensitivity": sensitivity.read_sensitivity,
+    "max_level": sensitivity.read_max_level,
+    "impedance": impedance.read_impedance,
+    "minimum": impedance.read_impedance,
+    "load": impedance.read_impedance,
+    "response": band.read_response,
+    "low": band.read_response,
+    "high": band.read_response,
+    "crossover": crossover.read_crossover,
+    "slope": crossover.read_slope,
+    "drivers": drivers.read_drivers,
+    "tweeter": drivers.read_driver,
+    "midrange": drivers.read_driver,
+    "woofer": drivers.read_driver,
+    "coverage": drivers.read_coverage,
+    "amplifier": power.read_amplifier,
+    "power": power.read_power,
+    "price": money.read_price,
+    "sold": money.read_sold,
+}
+_OWN: Final[Mapping[str, str]] = {
+    **{side: side for side in ("width", "height", "depth", "weight", "sensitivity", "crossover", "enclosure", "feet")},
+    "impedance_nominal": "impedance",
+    "impedance_minimum": "minimum",
+    "low_limit": "low",
+    "high_limit": "high",
+    "power_handling": "power",
+    "price": "price",
+    "axis_height": "axis_height",
+    "woofer_spacing": "spacing",
+    "rear_allowance": "rear_allowance",
+    "port_diameter": "port_size",
+    "tweeter_size": "tweeter",
+    "midrange_size": "midrange",
+    "woofer_size": "woofer",
+}
+"""Columns whose values are read as on any sheet; the others read in the words of the file."""
+
+
+def _refuse_contradictions(draft: Draft) -> None:
+    """Refuse what the other figures of the loudspeaker contradict, and what is outside its plausible range."""
+    for name, found in list(draft.fields.items()):
+        if found.value is not None and not _plausible(name, found.value):
+            draft.fields[name] = Field(None, Status.REFUSED, ("outside the plausible range",), found.raw)
+    # each refusal can leave another figure without its ground, such as a drop without its limit
+    while sum(_refuse_fault(name, complaint, draft) for name, complaint in _faults(draft)):
+        pass
+
+
+def _faults(draft: Draft) -> list[consistency.Fault]:
+    values = {name: found.value for name, found in draft.fields.items() if found.value is not None}
+    return consistency.faults(LoudspeakerRecord(**{"maker": "-", "model": "-", **values}))
+
+
+def _refuse_fault(name: str, complaint: str, draft: Draft) -> bool:
+    found = draft.fields.get(name)
+    if found is None or found.value is None:
+        return False
+    draft.fields[name] = Field(None, Status.REFUSED, (f"figures that disagree: {complaint}",), found.raw)
+    draft.ask(name, f"{complaint}; what is right?")
+    return True
+
+
+def _plausible(name: str, value: Any) -> bool:
+    quantity = LOUDSPEAKER.get(name)
+    if quantity is None:
+        return True
+    values = value if isinstance(value, tuple) else (value,)
+    whole = quantity.kind is not Kind.COUNT or all(float(one).is_integer() for one in values)
+    return whole and all(quantity.low <= one <= quantity.high for one in values)

@@ -1,0 +1,93 @@
+"""Weight: the net weight of one, told from that of a pair and from what the carton weighs."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+from catalog.datasheet.amounts import Amount, amounts, contexts
+from catalog.datasheet.draft import Draft
+from catalog.datasheet.lines import Entry
+from catalog.datasheet.readings import Reading, agree, merged, refused, resolve
+from catalog.datasheet.words import EACH, PAIR, SHIPPING
+from catalog.quantities import LOUDSPEAKER, Kind
+
+_ASK = "what does one weigh, unpacked?"
+
+
+def read_weight(entry: Entry, draft: Draft) -> bool:
+    """Take the net weight of one; halve that of a pair and say so; leave the carton's out."""
+    found = [amount for amount in amounts(entry.value) if amount.kind in (Kind.MASS, None)]
+    if any(amount.kind is Kind.MASS for amount in found) and not re.search(r"\d ?/ ?\d", entry.value):
+        found = [amount for amount in found if amount.unit]
+    grouped: dict[str, list[Reading]] = {}
+    for kind, reading in _kinds(entry, found):
+        grouped.setdefault(kind, []).append(reading)
+    for kind in ("each", "one", "pair", "carton"):
+        if kind in grouped:
+            one = grouped[kind][0] if kind == "carton" else merged(grouped[kind], "weight")
+            reading = _of_one(kind, one, entry.raw)
+            draft.take("weight", reading, entry.raw, f"{reading.refusal}; {_ASK}" if reading.refusal else None)
+            if reading.value is not None:
+                break
+    return bool(found)
+
+
+def _kinds(entry: Entry, found: list[Amount]) -> list[tuple[str, Reading]]:
+    """Each amount with what it weighs; the same figure in two units weighs the same thing."""
+    ordered = _ordered(entry, found)
+    readings = [_weight(amount, entry, found) for amount in found]
+    if ordered:
+        return list(zip(ordered, readings, strict=True))
+    words = contexts(entry.value, found)
+    kinds = [_kind(own, "") for own in words]
+    for place in range(1, len(found)):
+        if found[place - 1].unit != found[place].unit and agree(readings[place - 1], readings[place]):
+            stated = next((kind for kind in kinds[place - 1 : place + 1] if kind), "")
+            kinds[place - 1 : place + 1] = [stated, stated]
+    keyed = _kind(entry.key, "one")
+    packed = keyed == "carton"
+    return [
+        (keyed if packed and kind != "one" else kind or keyed, reading)
+        for kind, reading in zip(kinds, readings, strict=True)
+    ]
+
+
+def _ordered(entry: Entry, found: list[Amount]) -> list[str] | None:
+    """What two figures weigh by the order of two words in the key: 'Weight (net/gross)'."""
+    net, carton = re.search(r"\bnet", entry.key), SHIPPING.search(entry.key)
+    if not net or not carton or len(found) != 2:
+        return None
+    return ["one", "carton"] if net.start() < carton.start() else ["carton", "one"]
+
+
+def _kind(words: str, otherwise: str) -> str:
+    if SHIPPING.search(words):
+        return "carton"
+    if PAIR.search(words):
+        return "pair"
+    if EACH.search(words):
+        return "each"
+    return "one" if re.search(r"\bnet", words) else otherwise
+
+
+def _weight(amount: Amount, entry: Entry, found: list[Amount]) -> Reading:
+    named = next((unit for unit, sign in (("lb", "lb"), ("kg", "kg")) if sign in entry.key), None)
+    named = named or next((other.unit for other in reversed(found) if other.unit), None)
+    reading = resolve(amount, replace(LOUDSPEAKER["weight"], high=300.0), named, entry.raw)
+    bare = amount.unit is None and named is None and reading.value is not None
+    return reading.flagged("no unit stated; taken as kg", inferred=True) if bare else reading
+
+
+def _of_one(kind: str, reading: Reading, raw: str) -> Reading:
+    if reading.value is None:
+        return reading
+    if kind == "carton":
+        return refused("the weight of the packed carton is not the net weight", raw)
+    value = reading.value / 2 if kind == "pair" else reading.value
+    quantity = LOUDSPEAKER["weight"]
+    if not quantity.low <= value <= quantity.high:
+        return refused(f"outside the plausible range {quantity.low:g} to {quantity.high:g} kg", raw)
+    if kind == "pair":
+        return replace(reading, value=value).flagged("stated for a pair; half of it", inferred=True)
+    return reading
