@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import logging
 import os
+import random
+import sqlite3
 import threading
+import time
 from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -23,6 +26,9 @@ if TYPE_CHECKING:
 
 BUSY_TIMEOUT: Final = 30_000
 """How long a writer waits for another on SQLite. [ms]."""
+
+BUSY_LOOK: Final = (0.001, 0.02)
+"""How long a writer waits, at first and at most, before it looks again whether it is its turn. [s]."""
 
 CONNECT_TIMEOUT: Final = 10
 """How long to wait for a server. [s]."""
@@ -98,7 +104,32 @@ def _prepare_sqlite(connection: Any, record: Any) -> None:
 def _begin_sqlite(connection: sa.Connection) -> None:
     # A write begun as a read fails at once with "database is locked" when another writer was faster.
     write = connection.get_execution_options().get("write", False)
-    connection.exec_driver_sql("BEGIN IMMEDIATE" if write else "BEGIN")
+    if not (write and begin_soon(connection.connection.driver_connection)):
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if write else "BEGIN")
+
+
+def begin_soon(connection: Any) -> bool:
+    """Begin a write, looking often whether it is our turn; False where it never was.
+
+    SQLite itself looks every 100 ms after a while: of many writers few work, and some wait until they are refused.
+    """
+    connection.execute("PRAGMA busy_timeout = 0")
+    try:
+        end = time.monotonic() + BUSY_TIMEOUT / 1000
+        pause, longest = BUSY_LOOK
+        while time.monotonic() < end:
+            try:
+                connection.execute("BEGIN IMMEDIATE")
+            except sqlite3.OperationalError as problem:
+                if problem.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY:
+                    return False
+            else:
+                return True
+            time.sleep(random.uniform(pause / 2, pause))  # not all in step
+            pause = min(pause * 2, longest)
+    finally:
+        connection.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT}")
+    return False
 
 
 def _shown(url: sa.URL) -> str:
@@ -108,12 +139,15 @@ def _shown(url: sa.URL) -> str:
 
 
 @contextmanager
-def _told(engine: sa.Engine) -> Iterator[None]:
+def told(engine: sa.Engine) -> Iterator[None]:
     """Turn what the driver says about the database itself, not about its rows, into one line that helps."""
     try:
         yield
-    except (sa.exc.IntegrityError, sa.exc.ProgrammingError, sa.exc.DataError):
-        raise
+    except (sa.exc.IntegrityError, sa.exc.ProgrammingError, sa.exc.DataError) as problem:
+        if getattr(problem.orig, "sqlstate", None) != "42501":  # insufficient privilege
+            raise
+        said = " ".join(str(problem.orig).split())
+        raise DatabaseProblem(f"{_shown(engine.url)}: {said}: ask for the right, or whoever may migrate") from problem
     except sa.exc.DBAPIError as problem:
         said = " ".join(str(problem.orig).split())
         if "no such" in said or "syntax error" in said:  # SQLite's word for a mistake in this program
@@ -148,7 +182,7 @@ def reading(engine: sa.Engine) -> Iterator[Session]:
     """Give a session in one read-only transaction."""
     options = {"postgresql_readonly": True, "isolation_level": "REPEATABLE READ"}
     bound = engine if engine.dialect.name == "sqlite" else engine.execution_options(**options)
-    with _told(engine), Session(bound) as session:
+    with told(engine), Session(bound) as session:
         if engine.dialect.name != "sqlite":
             yield session
             return
@@ -162,7 +196,7 @@ def reading(engine: sa.Engine) -> Iterator[Session]:
 @contextmanager
 def writing(engine: sa.Engine) -> Iterator[Session]:
     """Give a session in one write transaction: committed if the block succeeds, rolled back if it raises."""
-    with _told(engine), Session(engine.execution_options(write=True)) as session, session.begin():
+    with told(engine), Session(engine.execution_options(write=True)) as session, session.begin():
         yield session
 
 
@@ -218,7 +252,7 @@ def revision_of(engine: sa.Engine) -> str | None:
     DatabaseProblem
         It cannot be opened, or it holds tables that are not a catalogue's.
     """
-    with _told(engine), engine.connect() as connection:
+    with told(engine), engine.connect() as connection:
         try:
             found = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar()
         except (sa.exc.OperationalError, sa.exc.ProgrammingError) as problem:
@@ -276,7 +310,7 @@ def _upgrade(engine: sa.Engine, config: Config, known: Collection[str]) -> Path 
             f"{_shown(engine.url)}: has revision {old}, newer than this program knows (up to {HEAD}): update triptych"
         )
     copy = _lay_copy(engine, old) if old not in (None, HEAD) else None
-    with _told(engine), engine.connect() as connection:
+    with told(engine), engine.connect() as connection:
         config.attributes["connection"] = connection
         command.upgrade(config, "head")
     return copy
@@ -300,11 +334,10 @@ def copy_sqlite(engine: sa.Engine, path: Path) -> None:
     DatabaseProblem
         The copy cannot be written; no half copy is left.
     """
-    import sqlite3
     from contextlib import closing
 
     try:
-        with _told(engine), engine.connect() as connection, closing(sqlite3.connect(path)) as target:
+        with told(engine), engine.connect() as connection, closing(sqlite3.connect(path)) as target:
             source = connection.connection.driver_connection
             if source is None:
                 raise DatabaseProblem(f"{_shown(engine.url)}: the connection is closed")

@@ -243,7 +243,7 @@ class _Writer:
             found = [{"loudspeaker_id": number} | row for number, record, _ in owned for row in rows_of(record)]
             _insert(self.session, table, found)
         names = {figure.source for _, _, figures in owned for figure in figures.values()}
-        sources = _source_numbers(self.session, names)
+        sources = source_numbers(self.session, names)
         _insert(self.session, Figure, [row for item in owned for row in _figure_rows(sources, *item)])
 
     def _change_prices(self, changes: Iterable[tuple[queries.Stored, LoudspeakerRecord, Any]]) -> None:
@@ -326,7 +326,8 @@ def _series_numbers(
     return {(maker, key): number for maker, key, number in session.execute(query)} if missing else found
 
 
-def _source_numbers(session: Session, names: Iterable[str]) -> dict[str, int]:
+def source_numbers(session: Session, names: Iterable[str]) -> dict[str, int]:
+    """Give the numbers of sources, adding those that are not there."""
     wanted = sorted(set(names))
     found: dict[str, int] = {}
     for part in queries.chunks(wanted):

@@ -37,12 +37,15 @@ def _migrate_sqlite(connection: Connection) -> None:
     # A batch change drops and copies the table, and with foreign keys on that empties its CASCADE children without an
     # error; inside a transaction the pragma does nothing, so it goes to the driver before BEGIN.
     driver.execute("PRAGMA foreign_keys = OFF")
+    # A batch change renames its copy, and a rename reads all triggers: one that names the dropped table would stop it.
+    driver.execute("PRAGMA legacy_alter_table = ON")
     try:
         with connection.begin():
             _migrate(connection)
             if orphans := connection.exec_driver_sql("PRAGMA foreign_key_check").all():
                 raise RuntimeError(f"the migration would leave rows without their parent: {orphans[:5]}")
     finally:
+        driver.execute("PRAGMA legacy_alter_table = OFF")
         driver.execute("PRAGMA foreign_keys = ON")
 
 

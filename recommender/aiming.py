@@ -25,16 +25,38 @@ FEET_AT_MOST: Final = 0.015
 AXIS_SHARE: Final = 0.8
 """Where the axis of an upright box is taken to be, as a share of its height, until somebody says. Common practice."""
 
+LIKELY_BASE: Final = 0.5
+"""Floor of a place until somebody measures it [m]. Assumed; what rests on it is marked unknown."""
+
+LIKELY_HEIGHT: Final = 0.2
+"""Height of a box until somebody states it [m]. Assumed; what rests on it is marked unknown."""
+
+USUAL_BAFFLE: Final = 0.35
+"""Front wall to baffle of a usual box against the wall [m]. Assumed; moves a seat's angle by a degree or two."""
+
+CLEAR_BEHIND: Final = 0.1
+"""Free depth behind a box in a place whose distance from the wall isn't known [m]. Assumed; marked unknown."""
+
+NEAREST: Final = 0.1
+"""No ear is nearer to a baffle than this [m]; a room that says so is refused when it is read."""
+
 LARGEST_TILT: Final = 30.0
 """No cradle or wedge tilts a centre further [deg]. Common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
 class Aim:
-    """N boxes as they stand in one place. [m, deg]; elevation and tilts are signed, tilts positive looking up."""
+    """N boxes as they stand in one place. [m, deg]; elevation and tilts are signed, tilts positive looking up.
+
+    Every number is finite: what isn't known is put at a likely value, and marked. `axis_unknown` says that only the
+    height of the box's own axis was guessed, `unknown` that the height of the place or of the ear, or the distance was.
+    `shared_baffle` stands for all boxes where the place has a front, and for a usual box where it has none.
+    """
 
     axis_unknown: BoolArray
+    unknown: BoolArray
     baffle: FloatArray
+    shared_baffle: float
     floor: float
     ear_height: float
     axis_height: FloatArray
@@ -58,9 +80,11 @@ class Aim:
 
 def free_depth(site: Site) -> float:
     """The depth behind the place's front edge up to what stops plugs: its back panel or the front wall [m]."""
-    if site.kind in ("cavity", "open_shelf") and site.back != "open" and not np.isnan(site.depth):
+    if site.kind == "cavity" and site.back != "open":
         return site.depth
-    if site.kind in ("cavity", "open_shelf", "top"):
+    if site.kind == "open_shelf" and site.back == "closed":
+        return site.depth
+    if site.kind in ("cavity", "open_shelf", "top", "stand"):
         return site.depth if np.isnan(site.front) else site.front
     return float(np.fmin(site.front, site.depth))
 
@@ -81,7 +105,7 @@ def stood_height(boxes: Boxes) -> FloatArray:
 
 
 def baffle_distance(boxes: Boxes, site: Site) -> FloatArray:
-    """Front wall to baffle [m]; a box on a wall stands off by its own depth and plugs."""
+    """Front wall to baffle [m]; a box on a wall stands off by its own depth and plugs, NaN where that isn't known."""
     if np.isnan(site.front):
         against_wall = boxes.depth + rear_allowance(boxes)
         return against_wall if site.kind == "wall" else np.full(len(boxes), np.nan)
@@ -91,40 +115,50 @@ def baffle_distance(boxes: Boxes, site: Site) -> FloatArray:
 def aim(boxes: Boxes, site: Site, seats: Seats) -> Aim:
     """Place each box with its baffle where the place has it and tilt it at the primary ear as far as it fits.
 
-    The elevation is that of the untilted box. An axis that nobody stated is put at a likely height and marked:
-    what is shown of it is for the gates to decide.
+    The elevation is that of the untilted box.
     """
-    ear = seats.ear_height[seats.primary]
-    baffle = baffle_distance(boxes, site)
-    ear_distance = np.hypot(seats.distance[seats.primary] - baffle, seats.x[seats.primary])
+    measured = baffle_distance(boxes, site)
+    standing_off = np.where(np.isnan(boxes.depth), 0.3, boxes.depth) + CLEAR_BEHIND
+    baffle = np.where(np.isnan(measured), standing_off, measured)
+    ear = float(seats.ear_height[seats.primary])
+    floor = LIKELY_BASE if np.isnan(site.base) else site.base
+    along = np.maximum(seats.distance[seats.primary] - baffle, NEAREST)
+    ear_distance = np.hypot(along, seats.x[seats.primary])
+    height = np.where(np.isnan(boxes.height), LIKELY_HEIGHT, boxes.height)
     axis_unknown = np.isnan(boxes.axis)
-    axis = np.where(axis_unknown, AXIS_SHARE * boxes.height, boxes.axis)
-    axis_height = site.base + np.nan_to_num(boxes.feet) + axis
-    elevation = geometry.elevation(axis_height, ear, ear_distance)
-    needed = -elevation
+    axis_height = floor + np.nan_to_num(boxes.feet) + np.where(axis_unknown, AXIS_SHARE * height, boxes.axis)
+    needed = -geometry.elevation(axis_height, ear, ear_distance)
     fits = _tilt_that_fits(boxes, site)
-    used = np.fmin(np.abs(needed), fits)
-    residual = np.abs(needed) - used
-    height, depth = stood_height(boxes), boxes.depth
-    envelope_depth = geometry.tilted_depth(height, depth, np.nan_to_num(used))
+    used = np.minimum(np.abs(needed), np.where(np.isnan(fits), LARGEST_TILT, fits))
     sign = np.where(needed < 0, -1.0, 1.0)
+    stood = stood_height(boxes)
+    envelope_depth = geometry.tilted_depth(stood, boxes.depth, used)
     return Aim(
         axis_unknown=axis_unknown,
+        unknown=np.isnan(measured) | (not seats.ear_stated[seats.primary]) | bool(np.isnan(site.base)),
         baffle=baffle,
-        floor=site.base,
-        ear_height=float(ear),
+        shared_baffle=USUAL_BAFFLE if np.isnan(site.front) else site.front - site.setback,
+        floor=floor,
+        ear_height=ear,
         axis_height=axis_height,
         ear_distance=ear_distance,
-        elevation=elevation,
+        elevation=-needed,
         tilt_needed=needed,
         tilt_fits=sign * fits,
         tilt_used=sign * used,
-        residual=sign * residual,
-        envelope_height=geometry.tilted_height(height, depth, np.nan_to_num(used)),
+        residual=sign * (np.abs(needed) - used),
+        envelope_height=geometry.tilted_height(stood, boxes.depth, used),
         envelope_depth=envelope_depth,
-        rear_clearance=free_depth(site) - site.setback - envelope_depth,
-        lift=geometry.lift(boxes.depth, np.abs(used)),
+        rear_clearance=_behind(boxes, site) - site.setback - envelope_depth,
+        lift=geometry.lift(boxes.depth, used),
     )
+
+
+def _behind(boxes: Boxes, site: Site) -> FloatArray:
+    """From the place's front edge to what is behind it [m]; a bracket holds a box off a wall by its plugs."""
+    if site.kind == "wall" and np.isnan(free_depth(site)):
+        return boxes.depth + rear_allowance(boxes)
+    return np.full(len(boxes), free_depth(site))
 
 
 def _tilt_that_fits(boxes: Boxes, site: Site) -> FloatArray:
@@ -140,7 +174,8 @@ def _tilt_that_fits(boxes: Boxes, site: Site) -> FloatArray:
 
 def elevation_range(boxes: Boxes, aim: Aim) -> tuple[FloatArray, FloatArray]:
     """The least and the largest elevation [deg] that an axis anywhere on the front of each box could have."""
+    height = np.where(np.isnan(boxes.height), LIKELY_HEIGHT, stood_height(boxes))
     low = geometry.elevation(np.full(len(boxes), aim.floor), aim.ear_height, aim.ear_distance)
-    high = geometry.elevation(aim.floor + stood_height(boxes), aim.ear_height, aim.ear_distance)
+    high = geometry.elevation(aim.floor + height, aim.ear_height, aim.ear_distance)
     least = np.where(low * high < 0, 0.0, np.minimum(np.abs(low), np.abs(high)))
     return least, np.maximum(np.abs(low), np.abs(high))

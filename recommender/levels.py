@@ -67,9 +67,9 @@ def levels(boxes: Boxes, aim: Aim, seats: Seats, drive: Drive, mains: Mains) -> 
     voltage = level.load_limited_voltage(
         drive.power, drive.into, _lowest_load(drive), _impedance(boxes, drive), boxes.power_handling
     )
-    farthest = _farthest(aim, seats)
+    reach = farthest(aim, seats)
     low_peak, peak, high_peak = (
-        level.direct_level(value, voltage, farthest, drive.room_gain) for value in (low, likely, high)
+        level.direct_level(value, voltage, reach, drive.room_gain) for value in (low, likely, high)
     )
     rise = np.nan_to_num(aim.axis_height - seats.ear_height[seats.primary])
     distance = np.hypot(aim.ear_distance, rise)
@@ -101,7 +101,7 @@ def _impedance(boxes: Boxes, drive: Drive) -> FloatArray:
     return np.where(np.isnan(boxes.impedance_nominal), likely, boxes.impedance_nominal)
 
 
-def _farthest(aim: Aim, seats: Seats) -> FloatArray:
+def farthest(aim: Aim, seats: Seats) -> FloatArray:
     """From each box's axis to the farthest regular ear [m]; an unknown height is left out."""
     along = seats.distance[None, :] - aim.baffle[:, None]
     rise = np.nan_to_num(aim.axis_height[:, None] - seats.ear_height[None, :])

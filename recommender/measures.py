@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from recommender.scene import FloatArray
+from recommender.scene import BoolArray, FloatArray, IndexArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +25,11 @@ class Criterion:
 
 @dataclass(frozen=True, slots=True)
 class Measure:
-    """One criterion for N boxes: likely value between low and high, and the share that rests on stated figures."""
+    """One criterion for N boxes: likely value between low and high, and the share that rests on stated figures.
+
+    `measured` says of which boxes the value was measured; `remark` numbers the words of `remarks` that each adds to
+    its reason.
+    """
 
     criterion: Criterion
     value: FloatArray
@@ -35,14 +39,20 @@ class Measure:
     evidence: str
     why: str
     numbers: Mapping[str, FloatArray] = field(default_factory=dict)
+    measured: BoolArray | None = None
+    remark: IndexArray | None = None
+    remarks: tuple[str, ...] = ("",)
 
     def told(self, index: int) -> str:
         """The reason for box `index`, in words and numbers."""
         values = {name: float(array[index]) for name, array in self.numbers.items()}
-        return self.why.format(value=float(self.value[index]), **values)
+        remark = self.remarks[0 if self.remark is None else self.remark[index]]
+        return (self.why + remark).format(value=float(self.value[index]), **values)
 
     def evidence_of(self, index: int) -> str:
         """Where the value of box `index` comes from: measured, stated, modelled or assumed."""
+        if self.measured is not None and self.measured[index]:
+            return "measured"
         return self.evidence if self.stated[index] > 0 else "assumed"
 
 

@@ -130,12 +130,13 @@ TURNED_PORT: CodeArray = np.array(
 
 @dataclass(frozen=True, slots=True)
 class Seats:
-    """The listening positions. [m]."""
+    """The listening positions [m]; an ear nobody measured is at a likely height, and `ear_stated` is False."""
 
     name: tuple[str, ...]
     x: FloatArray
     distance: FloatArray
     ear_height: FloatArray
+    ear_stated: BoolArray
     regular: BoolArray
     primary: int
 
@@ -166,8 +167,9 @@ class Site:
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """The picture's edges above the floor, its width, and whether sound passes through it. [m]."""
+    """The picture's edges above the floor, its width [m], and whether sound passes; `stated` if there is a picture."""
 
+    stated: bool
     bottom: float
     top: float
     width: float

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import IntEnum
+from typing import Final
 
 import numpy as np
 
 from recommender.scene import BoolArray, CodeArray, FloatArray, IndexArray
+
+MINUS_NOTHING: Final = re.compile(r"-(0(?:\.0+)?)(?![\d.])")
+"""A number that rounds to nothing below zero."""
 
 
 class Verdict(IntEnum):
@@ -55,6 +60,12 @@ class Judgement:
         numbers = {name: values[index] for name, values in self.numbers.items()}
         return Judgement(self.gate, self.unit, self.cases, self.case[index], self.margin[index], numbers)
 
+    def worsened(self, condition: BoolArray, case: Case) -> Judgement:
+        """The judgement with another case for those boxes that meet a condition and had a better verdict."""
+        worse = condition & (self.verdict < case.verdict)
+        codes = np.where(worse, len(self.cases), self.case).astype(np.int8)
+        return Judgement(self.gate, self.unit, (*self.cases, case), codes, self.margin, self.numbers)
+
     def why(self, index: int) -> str:
         """The reason for box `index`, in words and numbers."""
         return self._told(self.cases[self.case[index]].why, index)
@@ -66,7 +77,8 @@ class Judgement:
     def _told(self, text: str, index: int) -> str:
         if "{" not in text:
             return text
-        return text.format(**{name: float(values[index]) for name, values in self.numbers.items()})
+        told = text.format(**{name: float(values[index]) for name, values in self.numbers.items()})
+        return MINUS_NOTHING.sub(r"\1", told)
 
 
 def judge(

@@ -39,12 +39,14 @@ def _run_as_postgres(command: list[str], folder: Path, *, check: bool = True) ->
     subprocess.run([*prefix, *command], check=check, cwd=folder, stdout=subprocess.DEVNULL)
 
 
-def _own_server(binaries: Path) -> Iterator[str]:
+def _own_server(binaries: Path, *, durable: bool) -> Iterator[str]:
     folder = Path(tempfile.mkdtemp(prefix="pg", dir="/tmp"))  # the path of a socket has 107 characters at most
     if os.geteuid() == 0:
         shutil.chown(folder, "postgres")
     control = [str(binaries / "pg_ctl"), "-D", f"{folder}/data", "-w", "-s"]
-    options = f"-c listen_addresses='' -k {folder} -c fsync=off -c full_page_writes=off -c synchronous_commit=off"
+    options = f"-c listen_addresses='' -k {folder}"
+    if not durable:
+        options += " -c fsync=off -c full_page_writes=off -c synchronous_commit=off"
     try:
         make = ["-A", "trust", "-U", "postgres", "--no-sync", "-E", "UTF8", "--locale=C.UTF-8"]
         _run_as_postgres([str(binaries / "initdb"), "-D", f"{folder}/data", *make], folder)
@@ -68,40 +70,48 @@ def _wheel_server() -> Iterator[str]:
         server.cleanup()
 
 
-@pytest.fixture(scope="session")
-def postgresql_url() -> Iterator[str]:
-    """Give a server that tests may make databases on: the one named, the machine's own, or the wheel's."""
+def any_server(*, durable: bool = False) -> Iterator[str]:
+    """Give a server that databases may be made on: the one named, the machine's own, or the wheel's.
+
+    With `durable` it brings each commit to the disk, as it comes; else tests are faster.
+    """
     found = sorted(glob.glob("/usr/lib/postgresql/*/bin/initdb"))
     if named := os.environ.get("TRIPTYCH_TEST_PG_URL"):
         yield as_url(named)
     elif found and (os.geteuid() != 0 or shutil.which("runuser")):
-        for url in _own_server(Path(found[-1]).parent):
+        for url in _own_server(Path(found[-1]).parent, durable=durable):
             yield as_url(url)
     else:
         for url in _wheel_server():
             yield as_url(url)
 
 
-def _on_server(url: str, statement: str) -> None:
+@pytest.fixture(scope="session")
+def postgresql_url() -> Iterator[str]:
+    """Give a server that tests may make databases on."""
+    yield from any_server()
+
+
+def on_server(url: str, statement: str) -> None:
     server = open_engine(url).execution_options(isolation_level="AUTOCOMMIT")
     with server.connect() as connection:
         connection.exec_driver_sql(statement)
     server.dispose()
 
 
-def _beside(url: str, name: str) -> str:
+def beside(url: str, name: str) -> str:
     return sa.make_url(url).set(database=name).render_as_string(hide_password=False)
 
 
 @pytest.fixture(scope="session")
 def postgresql_template(postgresql_url: str) -> Iterator[str]:
     name = f"template_{uuid.uuid4().hex[:8]}"
-    _on_server(postgresql_url, f"CREATE DATABASE {name}")
-    engine = open_engine(_beside(postgresql_url, name))
+    on_server(postgresql_url, f"CREATE DATABASE {name}")
+    engine = open_engine(beside(postgresql_url, name))
     upgrade(engine)
     engine.dispose()
     yield name
-    _on_server(postgresql_url, f"DROP DATABASE {name} WITH (FORCE)")
+    on_server(postgresql_url, f"DROP DATABASE {name} WITH (FORCE)")
 
 
 @pytest.fixture(scope="session")
@@ -127,9 +137,9 @@ def empty_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
         return
     server = request.getfixturevalue("postgresql_url")
     name = f"test_{uuid.uuid4().hex[:8]}"
-    _on_server(server, f"CREATE DATABASE {name}")
-    yield _beside(server, name)
-    _on_server(server, f"DROP DATABASE {name} WITH (FORCE)")
+    on_server(server, f"CREATE DATABASE {name}")
+    yield beside(server, name)
+    on_server(server, f"DROP DATABASE {name} WITH (FORCE)")
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
@@ -142,8 +152,8 @@ def engine(request: pytest.FixtureRequest) -> Iterator[sa.Engine]:
         return
     server = request.getfixturevalue("postgresql_url")
     name = f"test_{uuid.uuid4().hex[:8]}"
-    _on_server(server, f"CREATE DATABASE {name} TEMPLATE {request.getfixturevalue('postgresql_template')}")
-    opened = open_engine(_beside(server, name))
+    on_server(server, f"CREATE DATABASE {name} TEMPLATE {request.getfixturevalue('postgresql_template')}")
+    opened = open_engine(beside(server, name))
     yield opened
     opened.dispose()
-    _on_server(server, f"DROP DATABASE {name} WITH (FORCE)")
+    on_server(server, f"DROP DATABASE {name} WITH (FORCE)")

@@ -98,13 +98,14 @@ def read_bytes(path: Path) -> bytes:
 
 
 def _read_csv(content: bytes, source: str, known: Callable[[str], bool]) -> tuple[list[Row], list[str]]:
-    text, remarks = _decode(content, source)
+    text, remarks = decode(content, source)
     if "\0" in text:
         raise BadInput(f"{source}: holds NUL characters, so it is no CSV; save it as CSV in UTF-8, or as XLSX")
     return _records(text, _delimiter(text, known), source), remarks
 
 
-def _decode(content: bytes, source: str) -> tuple[str, list[str]]:
+def decode(content: bytes, source: str) -> tuple[str, list[str]]:
+    """Return the text in a file's bytes, and what is worth telling about its encoding."""
     utf16 = content.startswith((b"\xff\xfe", b"\xfe\xff"))
     encodings = ["utf-16"] if utf16 else ["utf-8-sig", "cp1252"]
     for encoding in encodings:

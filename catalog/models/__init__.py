@@ -1,6 +1,18 @@
 """The tables of the catalogue. Units stand in each column's `info`; unknown is NULL."""
 
+from catalog.models.as_built import AsBuilt, AsBuiltCurve, Channel
 from catalog.models.base import Base
+from catalog.models.commerce import (
+    Quote,
+    QuoteLine,
+    QuoteState,
+    SheetKind,
+    Supplier,
+    SupplierColumn,
+    SupplierPrice,
+    SupplyOrder,
+)
+from catalog.models.curve import Curve
 from catalog.models.loudspeaker import (
     AcousticProfile,
     Crossover,
@@ -20,27 +32,37 @@ from catalog.models.rules import (
     BudgetRole,
     Denominator,
     Rule,
-    RuleBasis,
     RuleForm,
     RuleKind,
+    RuleMeasure,
+    RuleRole,
     RuleSet,
+    RuleSide,
+    SpendingOrder,
     Weight,
     WeightProfile,
 )
-from catalog.models.stock import Grade, Movement, MovementKind
+from catalog.models.stock import Grade, Holding, Job, Location, Movement, MovementKind, Reservation
 
 __all__ = [
     "AcousticProfile",
+    "AsBuilt",
+    "AsBuiltCurve",
     "Base",
     "Brief",
     "BudgetRole",
+    "Channel",
     "Crossover",
+    "Curve",
     "Denominator",
     "Driver",
     "DriverKind",
     "Family",
     "Figure",
     "Grade",
+    "Holding",
+    "Job",
+    "Location",
     "Loudspeaker",
     "LoudspeakerRole",
     "Maker",
@@ -48,15 +70,27 @@ __all__ = [
     "MovementKind",
     "Place",
     "Price",
+    "Quote",
+    "QuoteLine",
+    "QuoteState",
+    "Reservation",
     "Room",
     "Rule",
-    "RuleBasis",
     "RuleForm",
     "RuleKind",
+    "RuleMeasure",
+    "RuleRole",
     "RuleSet",
+    "RuleSide",
     "Seat",
     "Series",
+    "SheetKind",
     "Source",
+    "SpendingOrder",
+    "Supplier",
+    "SupplierColumn",
+    "SupplierPrice",
+    "SupplyOrder",
     "Weight",
     "WeightProfile",
 ]

@@ -18,39 +18,51 @@ class RuleKind(enum.Enum):
 
 
 class RuleForm(enum.Enum):
-    """How a rule compares: a share at least, a share at most, or at least so many times another role."""
+    """What a rule asks: at least, at most, or that there is such a line at all."""
 
     FLOOR = "floor"
     CAP = "cap"
-    RATIO = "ratio"
+    PRESENCE = "presence"
 
 
 class BudgetRole(enum.Enum):
-    """What a line of a budget is for."""
+    """What a line of a budget is for; `contingency` is what is left, and can be ruled like a role."""
 
     MAINS = "mains"
     CENTRE = "centre"
     SURROUNDS = "surrounds"
+    WIDES = "wides"
     HEIGHTS = "heights"
     SUB = "sub"
     ELECTRONICS = "electronics"
     ACCESSORIES = "accessories"
     CALIBRATION = "calibration"
     DISPLAY = "display"
+    CONTINGENCY = "contingency"
 
 
-class RuleBasis(enum.Enum):
-    """Which amount of a role a rule takes: the price of one, or the whole line."""
+class RuleMeasure(enum.Enum):
+    """What of a role a rule measures: every single box, two of them, or all lines together."""
 
-    EACH = "each"
-    TOTAL = "total"
+    ONE = "one"
+    PAIR = "pair"
+    ALL = "all"
+
+
+class RuleSide(enum.Enum):
+    """Whether a role is what a rule measures, or what it is measured against."""
+
+    MEASURED = "measured"
+    AGAINST = "against"
 
 
 class Denominator(enum.Enum):
-    """What a share is a share of."""
+    """What a share is a share of; `money` makes the factor a plain sum."""
 
     AUDIO_TOTAL = "audio_total"
     SPEAKERS_AND_SUB = "speakers_and_sub"
+    LIMIT = "limit"
+    MONEY = "money"
 
 
 class WeightProfile(b.Base):
@@ -98,16 +110,33 @@ class RuleSet(b.Base):
     note: Mapped[str | None]
 
 
+class SpendingOrder(b.Base):
+    """The order in which a rule set spends on roles, first bought first."""
+
+    __tablename__ = "spending_order"
+    __table_args__ = (
+        sa.UniqueConstraint("rule_set_id", "role"),
+        sa.CheckConstraint("role <> 'contingency'", name="bought"),
+        b.STRICT,
+    )
+
+    rule_set_id: Mapped[int] = mapped_column(sa.ForeignKey("rule_set.id", ondelete="CASCADE"), primary_key=True)
+    ordinal: Mapped[b.Count] = mapped_column(primary_key=True)
+    role: Mapped[BudgetRole]
+
+
 class Rule(b.Base):
-    """One rule: a role's amount against a share of a denominator, or against `factor` times another role's amount."""
+    """One rule: the roles it measures against `factor` times a denominator, or times other roles.
+
+    The factor is text because it is a decimal number that must stay exact.
+    """
 
     __tablename__ = "rule"
     __table_args__ = (
-        *b.not_negative("factor"),
         sa.UniqueConstraint("rule_set_id", "name"),
-        sa.CheckConstraint("(form = 'ratio') = (against_role IS NOT NULL)", name="ratio_against_a_role"),
-        sa.CheckConstraint("(against_role IS NULL) = (against_basis IS NULL)", name="against_whole"),
-        sa.CheckConstraint("(form = 'ratio') = (denominator IS NULL)", name="share_of_a_denominator"),
+        sa.CheckConstraint("name <> ''", name="named"),
+        sa.CheckConstraint("factor <> '' AND factor NOT LIKE '-%'", name="factor_not_negative"),
+        sa.CheckConstraint("form <> 'presence' OR denominator IS NULL", name="presence_of_no_share"),
         b.STRICT,
     )
 
@@ -116,9 +145,27 @@ class Rule(b.Base):
     name: Mapped[str]
     kind: Mapped[RuleKind]
     form: Mapped[RuleForm]
-    role: Mapped[BudgetRole]
-    basis: Mapped[RuleBasis]
-    factor: Mapped[float] = mapped_column(sa.Double, info={"unit": "1"})
+    measure: Mapped[RuleMeasure]
+    factor: Mapped[str]
     denominator: Mapped[Denominator | None]
-    against_role: Mapped[BudgetRole | None] = mapped_column(b.by_value(BudgetRole, "against_role"))
-    against_basis: Mapped[RuleBasis | None] = mapped_column(b.by_value(RuleBasis, "against_basis"))
+    against_measure: Mapped[RuleMeasure] = mapped_column(b.by_value(RuleMeasure, "against_measure"))
+    why: Mapped[str | None]
+
+
+class RuleRole(b.Base):
+    """A role that a rule measures, or measures against."""
+
+    __tablename__ = "rule_role"
+    __table_args__ = (
+        sa.ForeignKeyConstraint(
+            ["rule_set_id", "rule_ordinal"], ["rule.rule_set_id", "rule.ordinal"], ondelete="CASCADE"
+        ),
+        sa.CheckConstraint("side = 'measured' OR role <> 'contingency'", name="contingency_is_measured"),
+        b.STRICT,
+    )
+
+    rule_set_id: Mapped[int] = mapped_column(primary_key=True)
+    rule_ordinal: Mapped[b.Count] = mapped_column(primary_key=True)
+    side: Mapped[RuleSide] = mapped_column(primary_key=True)
+    ordinal: Mapped[b.Count] = mapped_column(primary_key=True)
+    role: Mapped[BudgetRole]

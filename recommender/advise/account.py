@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -20,6 +20,7 @@ from recommender.advise.advice import (
     Survival,
     Waiting,
 )
+from recommender.advise.derivations import derivations
 from recommender.advise.evaluate import Option, Outcome, Scene
 from recommender.advise.gather import Columns
 from recommender.advise.listening import seat_answers
@@ -76,6 +77,12 @@ class Account:
             self._standing(candidate, option, first + place + 1, heard[place])
             for place, (candidate, option) in enumerate(zip(candidates, chosen, strict=True))
         ]
+
+    def derived(self, standing: Standing, candidate: int, chosen: int) -> Standing:
+        """A standing with the derivation of each of its quantities."""
+        option = self.found[chosen]
+        here = int(np.searchsorted(option.index, candidate))
+        return replace(standing, derivations=derivations(self.scene, option, here))
 
     def _heard(self, candidates: list[int], chosen: list[int]) -> list[tuple[SeatAnswer, ...]]:
         """What the seats hear, modelled directly, for all candidates of an option at once."""
@@ -166,6 +173,7 @@ class Account:
                 weight=self.scene.weights[measure.criterion.name],
                 evidence=measure.evidence_of(kept),
                 why=measure.told(kept),
+                inputs={name: known(values[kept]) for name, values in measure.numbers.items()},
                 formula=measure.criterion.formula,
                 source=measure.criterion.source,
             )
@@ -175,7 +183,7 @@ class Account:
     def _quantities(self, option: Option, here: int, kept: int) -> dict[str, float | None]:
         aim, site, loud = option.aim, option.site, option.levels
         boxes = option.boxes.take(np.array([here]))
-        axis_known = not aim.axis_unknown[here]
+        axis_known = not (aim.axis_unknown[here] or aim.unknown[here])
         angles = {
             "elevation_deg": aim.elevation[here],
             "tilt_needed_deg": aim.tilt_needed[here],
@@ -200,11 +208,11 @@ class Account:
 
     def _bounce(self, option: Option, here: int) -> dict[str, float]:
         """The setbacks and the notch of the surface in front of the baffle, in mm and Hz."""
-        site, aim, seats = option.site, option.aim, self.scene.seats
+        site, aim = option.site, option.aim
         if site.kind not in SURFACES:
             return {"setback_max_mm": np.nan, "bounce_notch_hz": np.nan}
-        source = float(aim.axis_height[here]) - site.base
-        ear = float(seats.ear_height[seats.primary]) - site.base
+        source = float(aim.axis_height[here]) - aim.floor
+        ear = aim.ear_height - aim.floor
         distance = float(aim.ear_distance[here])
         bounces = bool(reflection.bounce_exists(source, ear, distance, site.setback)) and site.setback > 0
         notch = reflection.notch_frequency(reflection.path_difference(source, ear, distance))

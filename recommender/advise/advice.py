@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import Final, Generic, TypeVar, overload
 
 Item = TypeVar("Item")
@@ -79,6 +80,7 @@ class CriterionAnswer:
     weight: float
     evidence: str
     why: str
+    inputs: dict[str, float | None]
     formula: str
     source: str
 
@@ -92,6 +94,8 @@ class SeatAnswer:
     dip_db: float | None
     dip_hz: float | None
     null_hz: float | None
+    null_low_hz: float | None = None
+    null_high_hz: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,6 +145,17 @@ class Survival:
 
 
 @dataclass(frozen=True, slots=True)
+class Derivation:
+    """One quantity's formula with its inputs, in the units their names end with."""
+
+    quantity: str
+    formula: str
+    inputs: dict[str, float | None]
+    evidence: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
 class Standing:
     """One loudspeaker in one place and pose, with everything that was found out about it there."""
 
@@ -162,6 +177,7 @@ class Standing:
     quantities: dict[str, float | None]
     seats: tuple[SeatAnswer, ...]
     other_places: tuple[OtherPlace, ...]
+    derivations: tuple[Derivation, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,6 +223,17 @@ class Counsel:
 
 
 @dataclass(frozen=True, slots=True)
+class Otherwise:
+    """What would have been chosen if it needn't be in stock, and when it could be had; None if nobody knows."""
+
+    speaker: str
+    place: str
+    score: float
+    when: date | None
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
 class Advice:
     """The whole answer to one question."""
 
@@ -220,3 +247,5 @@ class Advice:
     cautions: tuple[str, ...]
     questions: tuple[NextQuestion, ...] = ()
     survival: Survival | None = None
+    preference: float | None = None
+    otherwise: Otherwise | None = None

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from typing import Final
 
-from recommender.scene import Drive, Site
+from recommender.scene import Drive, Seats, Site
 
 DEFER: Final = (
     "These are prompts, not instructions: local building and electrical codes, the maker's manual and licensed trades "
@@ -26,8 +26,8 @@ BY_KIND: Final = {
 }
 
 
-def cautions(sites: Iterable[Site], drive: Drive, heaviest: float) -> tuple[str, ...]:
-    """The cautions for some places, an amplifier, and the heaviest box that is shown [kg; NaN if not known]."""
+def cautions(sites: Sequence[Site], seats: Seats, drive: Drive, heaviest: float) -> tuple[str, ...]:
+    """The cautions for some places, seats, an amplifier, and the heaviest box shown [kg; NaN if not known]."""
     told = [BY_KIND[kind] for kind in dict.fromkeys(site.kind for site in sites)]
     if any(site.hot != "no" for site in sites):
         told.append(
@@ -35,6 +35,9 @@ def cautions(sites: Iterable[Site], drive: Drive, heaviest: float) -> tuple[str,
         )
     if heaviest > 20:
         told.append(f"Lifting: up to {heaviest:.0f} kg; two people, a clear path, and less above the shoulder.")
+    guessed = [name for name, stated in zip(seats.name, seats.ear_stated, strict=True) if not stated]
+    if guessed:
+        told.append(f"Ear heights: {', '.join(guessed)} not measured; judged as high as the primary seat's.")
     told.append("Mains: unplug the amplifier before you connect or move anything; never defeat its earth.")
     if drive.target_peak >= 95:
         told.append(

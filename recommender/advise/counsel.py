@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -10,6 +11,7 @@ import numpy as np
 from recommender.advise.advice import Counsel
 from recommender.advise.evaluate import Option, Outcome, Scene
 from recommender.criteria.sound import Relation
+from recommender.gates.terms import comparable_price
 from recommender.physics.geometry import azimuth
 from recommender.scene import BoolArray, FloatArray, IndexArray
 from recommender.verdicts import Verdict
@@ -29,27 +31,31 @@ ON_AXIS: Final = 10.0
 TRIED: Final = 4
 """How many of those that another place could let in are tried on a clear stand."""
 
-Elsewhere = Callable[[IndexArray], tuple[FloatArray, FloatArray, FloatArray, FloatArray]]
-"""Candidates -> their scores on a clear stand, and the widths, heights and depths they take."""
+
+@dataclass(frozen=True, slots=True)
+class Tries:
+    """What counsel may ask about some candidates: their names, and how they would do elsewhere or without the cap.
+
+    `elsewhere` gives scores on a clear stand with the widths, heights and depths they take; `without_cap` scores here.
+    """
+
+    name: Callable[[int], str]
+    elsewhere: Callable[[IndexArray], tuple[FloatArray, FloatArray, FloatArray, FloatArray]]
+    without_cap: Callable[[IndexArray], FloatArray]
 
 
 def counsel(
-    scene: Scene,
-    found: list[Option],
-    result: Outcome,
-    names: Callable[[int], str],
-    needs_real_centre: bool,
-    elsewhere: Elsewhere,
+    scene: Scene, found: list[Option], result: Outcome, needs_real_centre: bool, tries: Tries
 ) -> tuple[Counsel, ...]:
     """All advice that applies, most useful first."""
     told = [
-        *_third_main(scene, found, result, names),
-        *_change_place(scene, found, result, names, elsewhere),
-        *_raise_budget(scene, found, result, names),
+        *_third_main(scene, found, result, tries),
+        *_change_place(scene, found, result, tries),
+        *_raise_budget(scene, found, result, tries),
         *_phantom(scene, result, needs_real_centre),
     ]
     if not len(result.ranked):
-        told.extend(_none(result, told))
+        told.extend(_none(scene, result, told))
     return tuple(told)
 
 
@@ -57,7 +63,7 @@ def _best(result: Outcome) -> float:
     return float(result.best_score[result.ranked[0]]) if len(result.ranked) else 0.0
 
 
-def _third_main(scene: Scene, found: list[Option], result: Outcome, names: Callable[[int], str]) -> Iterator[Counsel]:
+def _third_main(scene: Scene, found: list[Option], result: Outcome, tries: Tries) -> Iterator[Counsel]:
     identical = np.flatnonzero(scene.relation == Relation.IDENTICAL)
     if not len(identical):
         return
@@ -65,15 +71,15 @@ def _third_main(scene: Scene, found: list[Option], result: Outcome, names: Calla
     if len(result.ranked) and result.ranked[0] == main:
         yield Counsel(
             "third_main",
-            f"A third {names(main)} is the best centre here: three alike is what every other centre imitates.",
+            f"A third {tries.name(main)} is the best centre here: three alike is what every other centre imitates.",
         )
     elif main in result.ranked[:3]:
-        yield Counsel("third_main", f"A third {names(main)} also fits, and sounds most like the mains.")
+        yield Counsel("third_main", f"A third {tries.name(main)} also fits, and sounds most like the mains.")
     elif scene.picture.transparent and main in result.excluded:
         reasons = dict.fromkeys(reason for option in found for reason in _failing(option, main))
         why = "; ".join(reasons) or "no place takes it"
         yield Counsel(
-            "third_main", f"The screen lets sound through, so a third {names(main)} would be best, but: {why}."
+            "third_main", f"The screen lets sound through, so a third {tries.name(main)} would be best, but: {why}."
         )
 
 
@@ -95,40 +101,46 @@ def _fails_only(found: list[Option], count: int, gates: frozenset[str]) -> BoolA
     return any_option
 
 
-def _change_place(
-    scene: Scene, found: list[Option], result: Outcome, names: Callable[[int], str], elsewhere: Elsewhere
-) -> Iterator[Counsel]:
-    count = len(scene.boxes)
-    open_to_it = _fails_only(found, count, PLACE_GATES)
-    open_to_it[result.ranked] = False
-    hopeful = np.flatnonzero(open_to_it)
-    nearest = hopeful[np.lexsort((hopeful, scene.relation[hopeful]))][:TRIED]
+def _change_place(scene: Scene, found: list[Option], result: Outcome, tries: Tries) -> Iterator[Counsel]:
+    open_to_it = _fails_only(found, len(scene.boxes), PLACE_GATES)
+    # kin that passes here in a poor place may do far better in a clear one
+    open_to_it[result.ranked] = scene.relation[result.ranked] <= Relation.FAMILY
+    nearest = _nearest_kin(scene, np.flatnonzero(open_to_it))
     if not len(nearest):
         return
-    scores, widths, heights, depths = elsewhere(nearest)
-    best = int(np.nanargmax(np.where(np.isnan(scores), -1.0, scores)))
+    scores, widths, heights, depths = tries.elsewhere(nearest)
+    best = int(np.argmax(np.where(np.isnan(scores), -1.0, scores)))
     if scores[best] > _best(result) + WORTH_IT:
         here = f"against {_best(result):.0f} for the best here" if len(result.ranked) else "and nothing passes here"
         yield Counsel(
             "change_place",
-            f"{names(int(nearest[best]))} would score about {scores[best]:.0f}, {here}, on a clear stand or shelf "
-            f"under the picture "
-            f"at least {widths[best] * 1e3:.0f} mm wide, {heights[best] * 1e3:.0f} mm high and "
+            f"{tries.name(int(nearest[best]))} would score about {scores[best]:.0f}, {here}, on a clear stand or shelf "
+            f"under the picture at least {widths[best] * 1e3:.0f} mm wide, {heights[best] * 1e3:.0f} mm high and "
             f"{depths[best] * 1e3:.0f} mm deep.",
         )
 
 
-def _raise_budget(scene: Scene, found: list[Option], result: Outcome, names: Callable[[int], str]) -> Iterator[Counsel]:
+def _raise_budget(scene: Scene, found: list[Option], result: Outcome, tries: Tries) -> Iterator[Counsel]:
     only_money = _fails_only(found, len(scene.boxes), frozenset({"money"}))
     only_money[result.ranked] = False
-    hopeful = np.flatnonzero(only_money)
+    hopeful = _nearest_kin(scene, np.flatnonzero(only_money))
     if not len(hopeful):
         return
-    kin = scene.relation[hopeful]
-    pick = hopeful[np.lexsort((scene.boxes.price[hopeful], kin))][0]
-    if scene.relation[pick] <= Relation.FAMILY or not len(result.ranked):
-        over = scene.boxes.price[pick] - scene.purse.cap
-        yield Counsel("raise_budget", f"With {over:.2f} more, {names(int(pick))} would pass every gate but the money.")
+    scores = tries.without_cap(hopeful)
+    best = int(np.argmax(np.where(np.isnan(scores), -1.0, scores)))
+    if np.isfinite(scores[best]) and scores[best] > _best(result) + WORTH_IT:
+        price = comparable_price(scene.boxes.take(hopeful[[best]]), scene.purse)[0]
+        here = f"against {_best(result):.0f}" if len(result.ranked) else "where nothing passes now"
+        yield Counsel(
+            "raise_budget",
+            f"With {price - scene.purse.cap:.2f} more, {tries.name(int(hopeful[best]))} would pass and score about "
+            f"{scores[best]:.0f}, {here}.",
+        )
+
+
+def _nearest_kin(scene: Scene, candidates: IndexArray) -> IndexArray:
+    """The candidates most akin to the mains, as many as are tried."""
+    return candidates[np.lexsort((candidates, scene.relation[candidates]))][:TRIED]
 
 
 def _phantom(scene: Scene, result: Outcome, needs_real_centre: bool) -> Iterator[Counsel]:
@@ -145,9 +157,11 @@ def _phantom(scene: Scene, result: Outcome, needs_real_centre: bool) -> Iterator
     )
 
 
-def _none(result: Outcome, told: list[Counsel]) -> Iterator[Counsel]:
+def _none(scene: Scene, result: Outcome, told: list[Counsel]) -> Iterator[Counsel]:
     if len(result.pending):
         yield Counsel("none", "None passes yet: answer the questions below, the best of them first.")
+    elif scene.in_stock:
+        yield Counsel("none", "None of what is in stock passes here: ask without --in-stock for what could be ordered.")
     elif not told:
         yield Counsel(
             "none",

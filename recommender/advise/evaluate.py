@@ -15,7 +15,7 @@ from recommender.criteria.sound import coverage_of, timbre_of
 from recommender.criteria.value import balance, headroom, reach
 from recommender.gates import drive as drive_gates
 from recommender.gates import fit, terms
-from recommender.hearing import Listening, Voices, mains_at_primary, seat_azimuth
+from recommender.hearing import Listening, Voices, mains_aside, mains_at_primary, seat_azimuth
 from recommender.levels import Levels, levels
 from recommender.measures import Measure
 from recommender.ranking import Scores, score
@@ -53,6 +53,7 @@ class Scene:
     mains: Mains
     mains_voice: Voices
     main_price: float
+    main_currency: int
     seats: Seats
     sites: tuple[Site, ...]
     picture: Picture
@@ -117,7 +118,7 @@ def options(scene: Scene, keep_failed: bool = False) -> list[Option]:
         _azimuths(option for option in placed if not option.on_side),
         _azimuths(option for option in placed if option.on_side),
     )
-    mains_direct = mains_at_primary(scene.mains_voice.profile, scene.mains, scene.seats)
+    mains_direct = mains_at_primary(scene.mains_voice, scene.mains, scene.seats)
     return [_measured(scene, option, left, listening, mains_direct) for option in placed]
 
 
@@ -187,16 +188,28 @@ def _measured(scene: Scene, placed: Placed, left: IndexArray, listening: Listeni
     own, here, loud = placed.boxes.take(placed.kept), placed.aim.take(placed.kept), placed.levels.take(placed.kept)
     heard = listening.at_seats(np.searchsorted(left, rows), placed.azimuth, here, scene.seats, placed.on_side)
     measures = (
-        timbre_of(heard, scene.seats.primary, scene.mains_voice, mains_direct),
+        timbre_of(
+            heard,
+            scene.seats.primary,
+            scene.mains_voice,
+            mains_direct,
+            mains_aside(scene.mains_voice, scene.mains, scene.seats),
+        ),
         coverage_of(heard, scene.seats),
         headroom(own, scene.drive, loud),
         aim_of(own, here, scene.mains, scene.seats),
-        surroundings(own, placed.site, here, scene.seats, scene.picture, scene.mains),
-        balance(terms.comparable_price(own, scene.purse), scene.main_price),
+        surroundings(own, placed.site, here, scene.picture, scene.mains),
+        balance(_in_mains_currency(own, scene), scene.main_price),
         reach(own, scene.sealed[rows]),
     )
     parts = {entry.name: getattr(placed, entry.name) for entry in fields(Placed)}
     return Option(**parts, measures=measures, scores=score(measures, scene.weights))
+
+
+def _in_mains_currency(boxes: Boxes, scene: Scene) -> FloatArray:
+    """Prices that can be compared with the mains'; NaN for those in another currency."""
+    foreign = (boxes.currency != scene.main_currency) & (boxes.currency >= 0) & (scene.main_currency >= 0)
+    return np.where(foreign, np.nan, terms.comparable_price(boxes, scene.purse))
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,14 +232,14 @@ def outcome(found: list[Option], count: int) -> Outcome:
     """Put each candidate in one group: ranked if some place passes it, pending if some place might, else excluded."""
     scores = np.vstack([option.scored(count) for option in found])
     verdicts = np.vstack([option.judged(count) for option in found])
-    passing = np.where(verdicts <= Verdict.CONDITIONAL, scores, np.nan)
-    waiting = np.where(verdicts == Verdict.UNKNOWN, scores, np.nan)
-    is_ranked: BoolArray = np.asarray(~np.isnan(passing).all(axis=0))
-    is_pending: BoolArray = np.asarray(~is_ranked & ~np.isnan(waiting).all(axis=0))
-    usable = np.where(is_ranked, passing, waiting)
-    best = np.argmax(np.where(np.isnan(usable), -np.inf, usable), axis=0)
-    best_score = usable[best, np.arange(count)]
-    by_score = np.argsort(-np.where(np.isnan(best_score), -np.inf, best_score), kind="stable")
+    passes, waits = verdicts <= Verdict.CONDITIONAL, verdicts == Verdict.UNKNOWN
+    is_ranked: BoolArray = np.asarray(passes.any(axis=0))
+    is_pending: BoolArray = np.asarray(~is_ranked & waits.any(axis=0))
+    usable = np.where(np.where(is_ranked, passes, waits), scores, -np.inf)
+    best = np.argmax(usable, axis=0)
+    best_score = scores[best, np.arange(count)]
+    # of equal scores the one without conditions comes first
+    by_score = np.lexsort((verdicts[best, np.arange(count)], -usable[best, np.arange(count)]))
     return Outcome(
         ranked=by_score[is_ranked[by_score]],
         pending=by_score[is_pending[by_score]],

@@ -8,7 +8,11 @@ from typing import Any, Final
 
 import numpy as np
 
+from catalog.errors import BadInput
+from catalog.exchange.rooms import picture_size
+from catalog.money import minor_digits
 from catalog.records import Back, RoomRecord
+from recommender.aiming import NEAREST
 from recommender.levels import sensitivity_range
 from recommender.scene import (
     Basis,
@@ -33,6 +37,9 @@ Columns = Mapping[str, Sequence[Any]]
 
 STAND_MOUNT_HEIGHT: Final = 0.60
 """An upright main no taller than this is no tower: it may be a centre, also on its side [m]. Common practice."""
+
+LIKELY_EAR: Final = 1.0
+"""Ear above the floor until somebody measures it [m]. Assumed; what rests on it is marked unknown."""
 
 NO_PEAK_SPACING: Final = 2.5
 """Mains' spacing where the room doesn't say [m]. Assumed."""
@@ -98,9 +105,15 @@ def _port(columns: Columns) -> CodeArray:
 
 
 def price_of_one(columns: Columns) -> FloatArray:
-    """The price of one loudspeaker, half of a pair's [currency]; the currency's minor unit is a hundredth."""
-    amount = floats(columns["price_minor"]) / 100
-    return np.where(np.array([per == "pair" for per in columns["price_per"]], dtype=np.bool_), amount / 2, amount)
+    """The price of one loudspeaker [currency]: half of a pair's.
+
+    Where nobody said what a price buys, it is taken to buy what the dealer sells.
+    """
+    units = {currency: 10.0 ** minor_digits(currency) for currency in set(columns["currency"])}
+    amount = floats(columns["price_minor"]) / np.array([units[currency] for currency in columns["currency"]])
+    terms = zip(columns["price_per"], columns["sold_as"], strict=True)
+    of_pair = np.array([per == "pair" or (per is None and sold == "pair") for per, sold in terms], dtype=np.bool_)
+    return np.asarray(np.where(of_pair, amount / 2, amount))
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,14 +200,17 @@ def candidate_index(columns: Columns, mains_index: int, role: str) -> IndexArray
 
 
 def seats(room: RoomRecord) -> Seats:
-    """The seats of a room."""
+    """The seats of a room; an ear nobody measured is taken to be as high as the primary one, or at a likely height."""
+    primary = next(index for index, seat in enumerate(room.seats) if seat.primary)
+    usual = room.seats[primary].ear_height or LIKELY_EAR
     return Seats(
         name=tuple(seat.name for seat in room.seats),
         x=floats([seat.x for seat in room.seats]),
         distance=floats([seat.distance for seat in room.seats]),
-        ear_height=floats([seat.ear_height for seat in room.seats]),
+        ear_height=floats([usual if seat.ear_height is None else seat.ear_height for seat in room.seats]),
+        ear_stated=np.array([seat.ear_height is not None for seat in room.seats], dtype=np.bool_),
         regular=np.array([seat.regular or seat.primary for seat in room.seats], dtype=np.bool_),
-        primary=next(index for index, seat in enumerate(room.seats) if seat.primary),
+        primary=primary,
     )
 
 
@@ -231,21 +247,13 @@ def _back(kind: str, back: Back | None) -> str:
 
 
 def picture(room: RoomRecord) -> Picture:
-    """The picture's edges; sizes that aren't stated come from the diagonal and the aspect."""
+    """The picture's edges; sizes that aren't stated come from the others and the aspect."""
     screen = room.screen
     if screen is None:
-        return Picture(np.nan, np.nan, np.nan, transparent=False)
-    width, height = _known(screen.width), _known(screen.height)
-    if screen.diagonal is not None and screen.aspect is not None:
-        from recommender.physics.picture import picture_size
-
-        across, _, along = screen.aspect.partition(":")
-        stated = picture_size(screen.diagonal, float(across) / float(along or 1))
-        width = float(stated[0]) if np.isnan(width) else width
-        height = float(stated[1]) if np.isnan(height) else height
+        return Picture(False, np.nan, np.nan, np.nan, transparent=False)
+    width, height = picture_size(screen)
     bottom = _known(screen.bottom)
-    top = np.inf if np.isnan(height) else bottom + height
-    return Picture(bottom, top, width, screen.transparent)
+    return Picture(True, bottom, bottom + _known(height), _known(width), screen.transparent)
 
 
 def drive(room: RoomRecord) -> Drive:
@@ -261,11 +269,32 @@ def drive(room: RoomRecord) -> Drive:
     )
 
 
-def purse(room: RoomRecord, currencies: Currencies, budget: float | None) -> Purse:
-    """The cap on the centre: `budget` where it is given, else the room's."""
+def purse(room: RoomRecord, currencies: Currencies, budget: float | None, currency: str | None) -> Purse:
+    """The cap on the centre: `budget` in `currency` where it is given, else the room's.
+
+    A cap whose currency nobody named is in that of the mains.
+    """
     money = room.money
     cap = budget if budget is not None else (float(money.centre) if money and money.centre is not None else np.nan)
-    return Purse(cap, currencies.code(money.currency if money else None), money.tax_included if money else True, np.nan)
+    return Purse(cap, currencies.code(currency), money.tax_included if money else True, np.nan)
+
+
+def in_front(room: RoomRecord, boxes: Boxes, mains_row: int) -> None:
+    """Refuse a room whose primary seat isn't in front of the mains and of every place.
+
+    Raises
+    ------
+    BadInput
+        Both distances are told.
+    """
+    mains_front = room.mains.from_wall if room.mains.from_wall is not None else boxes.depth[mains_row]
+    fronts = {"the mains' baffles": mains_front, **{place.name: place.front for place in room.places}}
+    for name, front in fronts.items():
+        if front is not None and room.primary.distance < front + NEAREST:
+            raise BadInput(
+                f"{room.name}: the seat {room.primary.name!r} is {room.primary.distance * 1e3:.0f} mm from the front "
+                f"wall, and {name} {front * 1e3:.0f} mm: measure both from the front wall"
+            )
 
 
 def mains(columns: Columns, index: int, own: Boxes, room: RoomRecord) -> Mains:

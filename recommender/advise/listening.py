@@ -8,7 +8,7 @@ from recommender.advise.advice import SeatAnswer
 from recommender.advise.evaluate import Option
 from recommender.advise.gather import Columns
 from recommender.advise.voices import pick, sources
-from recommender.hearing import seat_elevation
+from recommender.hearing import own_azimuth, seat_elevation
 from recommender.physics import coverage, loudspeaker
 from recommender.scene import IndexArray, Seats
 
@@ -28,20 +28,25 @@ def seat_answers(
     if option.pose == "on_side":
         model = loudspeaker.turned(model)
     here = np.searchsorted(option.index, candidates)
-    azimuth = option.azimuth
     aim = option.aim.take(here)
+    azimuth = [own_azimuth(aim, seats, seat) for seat in range(len(seats.name))]
     elevation = [np.nan_to_num(seat_elevation(aim, seats, seat)) for seat in range(len(seats.name))]
     spacing = loudspeaker.outer_spacing(model)
-    dips = [coverage.seat_dip(model, float(angle), elevation[seat]) for seat, angle in enumerate(azimuth)]
-    nulls = [coverage.first_null(spacing, np.abs(angle)) for angle in azimuth]
+    dips = [coverage.seat_dip(model, angle, elevation[seat]) for seat, angle in enumerate(azimuth)]
+    # the wider apart two drivers are, the lower they cancel
+    spacings = (spacing, spacing * model.spacing_high, spacing * model.spacing_low)
+    nulls = [[coverage.first_null(apart, np.abs(angle)) for apart in spacings] for angle in azimuth]
     return [
         tuple(
             SeatAnswer(
                 seat=name,
-                angle_deg=float(azimuth[seat]),
+                angle_deg=float(azimuth[seat][row]),
                 dip_db=_known(dips[seat].level[row]) if model.usable[row] else None,
                 dip_hz=_known(dips[seat].frequency[row]) if model.usable[row] else None,
-                null_hz=_known(nulls[seat][row]) if model.usable[row] else None,
+                **{
+                    name: _known(null[row]) if model.usable[row] else None
+                    for name, null in zip(("null_hz", "null_low_hz", "null_high_hz"), nulls[seat], strict=True)
+                },
             )
             for seat, name in enumerate(seats.name)
         )

@@ -12,12 +12,14 @@ from sqlalchemy.orm import Session
 from catalog import queries
 from catalog.errors import BadInput, NotFound
 from catalog.records import RoomRecord
+from catalog.stock.availability import promises
 from catalog.store import Profile as StoredProfile
 from recommender.advise import gather
 from recommender.advise.account import Account
-from recommender.advise.advice import Advice, Built, Standing
+from recommender.advise.advice import Advice, Built, Otherwise, Standing
 from recommender.advise.cautions import cautions
-from recommender.advise.counsel import counsel
+from recommender.advise.counsel import Tries, counsel
+from recommender.advise.curve_account import preference_of
 from recommender.advise.evaluate import Option, Outcome, Scene, options, outcome
 from recommender.advise.gather import Columns
 from recommender.advise.settle import certainty_of
@@ -26,6 +28,7 @@ from recommender.aiming import SIDE_CLEARANCE, rear_allowance, stood_height
 from recommender.criteria.table import DEFAULT_WEIGHTS
 from recommender.gates.terms import comparable_price
 from recommender.scene import FloatArray, IndexArray, Site
+from recommender.verdicts import Verdict
 
 CLEAR_BEHIND: Final = 0.2
 """Free depth behind a box on a clear stand [m]. Common practice, no source."""
@@ -46,6 +49,7 @@ class Question:
     mains: str
     room: RoomRecord
     budget: float | None = None
+    currency: str | None = None
     role: str = "centre"
     in_stock: bool = False
     weights: Mapping[str, float] | None = None
@@ -63,7 +67,21 @@ def match(session: Session, question: Question) -> tuple[Advice, Fresh]:
         The catalogue has no such mains; the nearest names are told.
     """
     account, fresh = ask(session, question)
-    return advise(account, question), fresh
+    answer = advise(account, question)
+    return (replace(answer, otherwise=_otherwise(session, account)) if question.in_stock else answer), fresh
+
+
+def _otherwise(session: Session, account: Account) -> Otherwise | None:
+    """What would come first if it needn't be in stock; None where that is the first anyway."""
+    found = options(replace(account.scene, in_stock=False))
+    result = outcome(found, len(account.rows))
+    if not len(result.ranked) or (len(account.result.ranked) and result.ranked[0] == account.result.ranked[0]):
+        return None
+    first = int(result.ranked[0])
+    number = account.columns["id"][account.rows[first]]
+    promise = promises(session, [number])[number]
+    place = found[result.best[first]].site.name
+    return Otherwise(account.name(first), place, float(result.best_score[first]), promise.when, promise.why)
 
 
 def explain(session: Session, question: Question, centre: str, place: str | None = None) -> tuple[Advice, Fresh]:
@@ -78,12 +96,14 @@ def explain(session: Session, question: Question, centre: str, place: str | None
     account, fresh = ask(session, narrowed, [centre])
     found = account.found
     everywhere = [number for number, option in enumerate(found) if len(option.index)]
-    standings = account.stood([0] * len(everywhere), everywhere)
+    stood = account.stood([0] * len(everywhere), everywhere)
+    standings = [account.derived(standing, 0, chosen) for standing, chosen in zip(stood, everywhere, strict=True)]
     by_merit = sorted(standings, key=lambda standing: (_MERIT[standing.verdict], -standing.score))
     ranked = [replace(standing, rank=rank) for rank, standing in enumerate(by_merit, start=1)]
     answer = advise(account, narrowed)
     shown: Built[Standing] = Built(len(ranked), lambda part: [ranked[rank] for rank in part])
-    return replace(answer, ranked=shown), fresh
+    preference = preference_of(session, account.columns["id"][account.rows[0]]).value
+    return replace(answer, ranked=shown, preference=preference), fresh
 
 
 _MERIT = {"pass": 0, "conditional": 0, "unknown": 1, "fail": 2}
@@ -126,11 +146,13 @@ def _scene(
 ) -> tuple[Scene, Fresh]:
     """The arrays of a question about the candidates in `rows` of the catalogue."""
     room = question.room
-    currencies = gather.Currencies.of(columns, room.money.currency if room.money else None)
+    currencies = gather.Currencies.of(columns, question.currency, room.money.currency if room.money else None)
     own = gather.boxes(columns, currencies)
     relation = relations(columns, mains_row)
     book = VoiceBook(session, columns, relation)
-    purse = gather.purse(room, currencies, question.budget)
+    named = question.currency or (room.money.currency if room.money else None) or columns["currency"][mains_row]
+    purse = gather.purse(room, currencies, question.budget, named)
+    gather.in_front(room, own, mains_row)
     main = np.array([mains_row])
     scene = Scene(
         boxes=own.take(rows),
@@ -140,6 +162,7 @@ def _scene(
         mains=gather.mains(columns, mains_row, own, room),
         mains_voice=book.of(main),
         main_price=float(comparable_price(own.take(main), purse)[0]),
+        main_currency=int(own.currency[mains_row]),
         seats=gather.seats(room),
         sites=tuple(gather.sites(room)),
         picture=gather.picture(room),
@@ -159,21 +182,24 @@ def advise(account: Account, question: Question) -> Advice:
         scene,
         account.found,
         result,
-        account.name,
         room.listening.needs_real_centre,
-        lambda candidates: _on_clear_stand(scene, candidates),
+        Tries(
+            account.name,
+            lambda candidates: _on_clear_stand(scene, candidates),
+            lambda candidates: _without_cap(scene, candidates),
+        ),
     )
     weights = scene.boxes.weight[result.ranked]
     heaviest = float(np.nanmax(weights)) if np.isfinite(weights).any() else np.nan
     return Advice(
         mains=scene.mains.name,
-        mains_evidence="modelled",
+        mains_evidence="measured" if scene.mains_voice.measured.direct[0] else "modelled",
         room=room.name,
         ranked=Built(len(result.ranked), account.standings),
         pending=Built(len(result.pending), account.waiting),
         excluded=Built(len(result.excluded), account.ruled_out),
         advice=told,
-        cautions=cautions(scene.sites, scene.drive, heaviest),
+        cautions=cautions(scene.sites, scene.seats, scene.drive, heaviest),
         questions=account.questions(),
         survival=account.survival(),
     )
@@ -188,26 +214,40 @@ def _on_clear_stand(scene: Scene, candidates: IndexArray) -> tuple[FloatArray, F
     ear = float(scene.seats.ear_height[scene.seats.primary])
     bases = np.maximum(0.0, np.fmin(limit - heights, ear - boxes.height / 2))
     fronts = [site.front for site in scene.sites if np.isfinite(site.front)]
+    stands = [
+        replace(FREE_STAND, name=f"stand {place}", base=float(base), front=max([*fronts, float(depth) + CLEAR_BEHIND]))
+        for place, (base, depth) in enumerate(zip(bases, boxes.depth, strict=True))
+    ]
+    found = options(_cut(scene, candidates, stands))
+    scores = [_own_stand(found, place, len(candidates)) for place in range(len(candidates))]
+    return np.array(scores), boxes.width + 2 * SIDE_CLEARANCE, heights, boxes.depth + rear_allowance(boxes)
+
+
+def _without_cap(scene: Scene, candidates: IndexArray) -> FloatArray:
+    """Scores of candidates here if money were no object; NaN where another gate fails or waits."""
+    uncapped = replace(_cut(scene, candidates, list(scene.sites)), purse=replace(scene.purse, cap=np.nan))
+    found = outcome(options(uncapped), len(candidates))
     scores = np.full(len(candidates), np.nan)
-    for place, candidate in enumerate(candidates):
-        front = max([*fronts, float(boxes.depth[place]) + CLEAR_BEHIND])
-        stand = replace(FREE_STAND, base=float(bases[place]), front=front)
-        best = outcome(options(_cut(scene, candidate, stand)), 1)
-        if len(best.ranked):
-            scores[place] = best.best_score[0]
-    return scores, boxes.width + 2 * SIDE_CLEARANCE, heights, boxes.depth + rear_allowance(boxes)
+    scores[found.ranked] = found.best_score[found.ranked]
+    return scores
 
 
-def _cut(scene: Scene, candidate: int, site: Site) -> Scene:
-    """The scene with one candidate and one place."""
-    one = np.array([candidate])
+def _own_stand(found: list[Option], place: int, count: int) -> float:
+    """The best score of the candidate at `place` on the stand made for it; NaN where it doesn't pass even there."""
+    here = [option for option in found if option.site.name == f"stand {place}"]
+    passing = [option.scored(count)[place] for option in here if option.judged(count)[place] <= Verdict.CONDITIONAL]
+    return max(passing, default=np.nan)
+
+
+def _cut(scene: Scene, candidates: IndexArray, sites: list[Site]) -> Scene:
+    """The scene with some of its candidates and other places."""
     return replace(
         scene,
-        boxes=scene.boxes.take(one),
-        relation=scene.relation[one],
-        voices_of=lambda rows: scene.voices_of(one[rows]),
-        sealed=scene.sealed[one],
-        sites=(site,),
+        boxes=scene.boxes.take(candidates),
+        relation=scene.relation[candidates],
+        voices_of=lambda rows: scene.voices_of(candidates[rows]),
+        sealed=scene.sealed[candidates],
+        sites=tuple(sites),
     )
 
 

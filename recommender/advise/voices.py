@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import fields
 from typing import Any, Final
 
@@ -10,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from catalog import queries
 from catalog.store import Profile as StoredProfile
+from recommender.advise.curves import CurveShelf, voiced
 from recommender.advise.gather import Columns, family_keys, floats, loading, lying
 from recommender.criteria.sound import Relation
 from recommender.hearing import Voices
@@ -54,18 +56,23 @@ class VoiceBook:
         self._columns = columns
         self._relation = relation
         self._loading = loading(columns)
+        self._curves = CurveShelf(session)
         self.fresh: list[StoredProfile] = []
 
     def of(self, rows: IndexArray) -> Voices:
         """The voices of the loudspeakers at `rows`."""
         found = self._profiles(rows)
+        numbers = self._columns["id"]
+        measured = self._curves.measured([numbers[row] for row in rows.tolist()], found)
         return Voices(
             profile=found,
-            power=decibels(found.sound_power),
+            power=voiced(decibels(found.sound_power), measured, found.usable),
             loading=self._loading[rows],
             relation=self._relation[rows],
             stated=stated_share(found),
+            drivers=stated_share(found, but=("spacing",)),
             usable=found.usable,
+            measured=measured,
         )
 
     def _profiles(self, rows: IndexArray) -> Profile:
@@ -102,7 +109,8 @@ def relations(columns: Columns, mains_row: int) -> CodeArray:
     return kin
 
 
-def stated_share(found: Profile) -> FloatArray:
-    """The share of each model's inputs that a datasheet gave rather than a table of typical values."""
-    assumed = np.vstack([getattr(found.assumed, entry.name) for entry in fields(found.assumed)]).astype(np.float64)
+def stated_share(found: Profile, but: Collection[str] = ()) -> FloatArray:
+    """The share of each model's inputs, `but` some, that a datasheet gave rather than a table of typical values."""
+    names = [entry.name for entry in fields(found.assumed) if entry.name not in but]
+    assumed = np.vstack([getattr(found.assumed, name) for name in names]).astype(np.float64)
     return np.where(found.usable, 1 - assumed.mean(axis=0), 0.0)

@@ -9,9 +9,32 @@ from fractions import Fraction
 from recommender.budget.errors import BadBudget
 
 # ISO 4217 gives most currencies two digits after the point; these have others.
-MINOR_DIGITS = dict.fromkeys(
-    ("BIF", "CLP", "DJF", "GNF", "ISK", "JPY", "KMF", "KRW", "PYG", "RWF", "UGX", "VND", "VUV", "XAF", "XOF", "XPF"), 0
-) | dict.fromkeys(("BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"), 3)
+MINOR_DIGITS = (
+    dict.fromkeys(
+        (
+            "BIF",
+            "CLP",
+            "DJF",
+            "GNF",
+            "ISK",
+            "JPY",
+            "KMF",
+            "KRW",
+            "PYG",
+            "RWF",
+            "UGX",
+            "UYI",
+            "VND",
+            "VUV",
+            "XAF",
+            "XOF",
+            "XPF",
+        ),
+        0,
+    )
+    | dict.fromkeys(("BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"), 3)
+    | dict.fromkeys(("CLF", "UYW"), 4)
+)
 
 _TEXT = re.compile(r"^(?P<before>[A-Za-z]{3})?\s*(?P<number>[+-]?[\d.,'’ ]*\d)\s*(?P<after>[A-Za-z]{3}|%)?$")
 _PLAIN = re.compile(r"^[+-]?\d+(\.\d+)?$")

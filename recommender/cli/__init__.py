@@ -1,14 +1,85 @@
-"""The command line: parse, call one function, render. Heavy libraries are imported where they are used."""
+"""The command line: parse, call one function, render. A command's module is imported when the command is called."""
 
 from __future__ import annotations
 
-from typing import Annotated
+from importlib import import_module
+from typing import Annotated, Any, Final, NamedTuple
 
 import typer
 
-from catalog.cli import datasheet, room, speaker
-from catalog.cli.options import application, run
-from recommender.cli import demo, matching, weights
+from catalog.cli.options import Commands, run
+
+ABOUT: Final = "Find the centre loudspeaker that sounds like the mains, in the room and the furniture there is."
+
+
+class Entry(NamedTuple):
+    """Where a command or a group of commands lives, and what the list of commands says of it."""
+
+    module: str
+    name: str
+    help: str
+
+
+COMMANDS: Final = {
+    "match": Entry("recommender.cli.matching", "match", "Rank the centres of the catalogue for two mains and a room."),
+    "explain": Entry("recommender.cli.matching", "explain", "Account for one centre at every place, number by number."),
+    "compare": Entry("recommender.cli.matching", "compare", "Set two or three centres side by side."),
+    "sheet": Entry("recommender.cli.sheet", "sheet", "Write one A4 page that an installer takes along."),
+    "report": Entry("recommender.cli.report", "report", "Write a report for the client, one self-contained file."),
+    "verify": Entry("recommender.cli.verify", "verify", "Check after installing how near the centre is to the mains."),
+    "demo": Entry("recommender.cli.demo", "demo", "Run the main job on invented loudspeakers in an invented room."),
+    "speaker": Entry("catalog.cli.speaker", "app", "Loudspeakers: import, add, edit, show, list, export, retire."),
+    "room": Entry("catalog.cli.room", "app", "Rooms: import, new, show, list, export."),
+    "datasheet": Entry("catalog.cli.datasheet", "app", "Datasheets: read what a maker prints."),
+    "curve": Entry("recommender.cli.curve", "app", "Measured response curves: import, list, show, remove."),
+    "weights": Entry("recommender.cli.weights", "app", "What each criterion counts: list, show, copy, set."),
+    "budget": Entry("recommender.cli.budget", "app", "Money: check a budget, plan a whole system, keep rules."),
+    "stock": Entry("catalog.cli.stock", "app", "The stock: receive, reserve, sell, move, count, check."),
+    "quote": Entry("catalog.cli.quote", "app", "Quotes: make, show, list, accept, sell, lapse."),
+    "supplier": Entry("catalog.cli.supplier", "app", "Suppliers: add, list, prices, orders."),
+    "backup": Entry("catalog.cli.backup", "backup", "Write a copy of the catalogue to a file, while others use it."),
+    "restore": Entry("catalog.cli.backup", "restore", "Put a copy in the place of the catalogue."),
+}
+
+
+class Late(Commands):
+    """A group whose commands are imported when they are called: listing them all takes no time."""
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        """The names of the commands, in the order of the job."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        """The command of a name, with its module imported; None for another name."""
+        entry = COMMANDS.get(cmd_name)
+        return None if entry is None else built(cmd_name, entry)
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        """The list of commands, from what is written here."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, entry.help) for name, entry in COMMANDS.items()])
+
+
+def built(name: str, entry: Entry) -> Any:
+    """A command or a group, made from the function or the application it lives in."""
+    thing = getattr(import_module(entry.module), entry.name)
+    if not isinstance(thing, typer.Typer):
+        alone = typer.Typer(rich_markup_mode=None, pretty_exceptions_enable=False, add_completion=False)
+        alone.command(name)(thing)
+        thing = alone
+    command = typer.main.get_command(thing)
+    command.name = name
+    return command
+
+
+app = typer.Typer(
+    cls=Late,
+    help=ABOUT,
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    add_completion=False,
+)
 
 
 def _version(wanted: bool) -> None:
@@ -19,9 +90,6 @@ def _version(wanted: bool) -> None:
         raise typer.Exit
 
 
-app = application("Find the centre loudspeaker that sounds like the mains, in the room and the furniture there is.")
-
-
 @app.callback()
 def whole(
     version: Annotated[
@@ -29,16 +97,6 @@ def whole(
     ] = False,
 ) -> None:
     """Find the centre loudspeaker that sounds like the mains, in the room and the furniture there is."""
-
-
-app.command("match")(matching.match)
-app.command("explain")(matching.explain)
-app.command("compare")(matching.compare)
-app.command("demo")(demo.demo)
-app.add_typer(speaker.app, name="speaker")
-app.add_typer(room.app, name="room")
-app.add_typer(datasheet.app, name="datasheet")
-app.add_typer(weights.app, name="weights")
 
 
 def main() -> None:

@@ -6,7 +6,17 @@ import math
 from collections.abc import Iterable
 from typing import Any
 
-from recommender.advise.advice import Advice, Chances, NextQuestion, RuledOut, Standing, Survival, Waiting
+from recommender.advise.advice import (
+    Advice,
+    Chances,
+    Derivation,
+    NextQuestion,
+    Otherwise,
+    RuledOut,
+    Standing,
+    Survival,
+    Waiting,
+)
 from recommender.advise.compare import Comparison
 
 
@@ -55,6 +65,7 @@ def standing(entry: Standing) -> dict[str, Any]:
                 "weight": criterion.weight,
                 "evidence": criterion.evidence,
                 "why": criterion.why,
+                "inputs": {name: rounded(value) for name, value in criterion.inputs.items()},
                 "formula": criterion.formula,
                 "source": criterion.source,
             }
@@ -69,14 +80,28 @@ def standing(entry: Standing) -> dict[str, Any]:
                     "dip_db": rounded(seat.dip_db),
                     "dip_hz": rounded(seat.dip_hz, 1),
                     "null_hz": rounded(seat.null_hz, 1),
+                    "null_low_hz": rounded(seat.null_low_hz, 1),
+                    "null_high_hz": rounded(seat.null_high_hz, 1),
                 }
                 for seat in entry.seats
             ],
         },
+        **({"derivations": [derivation(one) for one in entry.derivations]} if entry.derivations else {}),
         "other_places": [
             {"place": other.place, "pose": other.pose, "score": rounded(other.score, 1), "verdict": other.verdict}
             for other in entry.other_places
         ],
+    }
+
+
+def derivation(entry: Derivation) -> dict[str, Any]:
+    """How one quantity comes about."""
+    return {
+        "quantity": entry.quantity,
+        "formula": entry.formula,
+        "inputs": {name: rounded(value, 4) for name, value in entry.inputs.items()},
+        "evidence": entry.evidence,
+        "source": entry.source,
     }
 
 
@@ -102,6 +127,17 @@ def question(entry: NextQuestion) -> dict[str, Any]:
         "points": rounded(entry.points, 2),
         "changes": rounded(entry.changes, 2),
         "pending": entry.pending,
+    }
+
+
+def otherwise(entry: Otherwise) -> dict[str, Any]:
+    """What would have been chosen if it needn't be in stock."""
+    return {
+        "speaker": entry.speaker,
+        "place": entry.place,
+        "score": rounded(entry.score, 1),
+        "when": entry.when.isoformat() if entry.when else None,
+        "why": entry.why,
     }
 
 
@@ -176,4 +212,7 @@ def advice(answer: Advice, top: int | None = None) -> dict[str, Any]:
         "cautions": list(answer.cautions),
         "questions": [question(entry) for entry in answer.questions],
         "survival": survival(answer.survival),
+        **({"otherwise": otherwise(answer.otherwise)} if answer.otherwise else {}),
+        # only where a full measured set exists
+        **({} if answer.preference is None else {"preference": rounded(answer.preference)}),
     }

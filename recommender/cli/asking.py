@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import re
 import tomllib
 from collections.abc import Callable, Mapping
 from pathlib import Path
@@ -41,7 +42,8 @@ def question(engine: Engine, room: str, mains: str, budget: str, role: str, in_s
         raise BadInput(f"{surveyed.name} names no mains: give them with --mains, or as speaker under [mains]")
     if role != "centre":
         raise BadInput(f"--role {role!r}: only centre can be matched; budget plan chooses the other roles")
-    return Question(named, surveyed, amount(budget) if budget else None, role, in_stock, chosen)
+    cap, currency = amount(budget) if budget else (None, None)
+    return Question(named, surveyed, cap, currency, role, in_stock, chosen)
 
 
 def room_of(session: Session, room: str) -> RoomRecord:
@@ -55,15 +57,22 @@ def room_of(session: Session, room: str) -> RoomRecord:
     return queries.room(session, room)
 
 
-def amount(text: str) -> float:
-    """A budget as a number."""
+def amount(text: str) -> tuple[float, str | None]:
+    """A budget as a number with its currency, if one is named: `700`, `1,200.50`, `700 EUR`."""
+    from catalog.errors import UnreadableQuantity
+    from catalog.measures import number
+
+    found = re.fullmatch(r"(?P<before>[A-Za-z]{3})?\s*(?P<number>[^A-Za-z]+?)\s*(?P<after>[A-Za-z]{3})?", text.strip())
+    if not found or (found["before"] and found["after"]):
+        raise BadInput(f"--budget {text!r} is no amount: give a number such as 700, or 700 EUR")
     try:
-        value = float(text.replace(",", ".")) if text.count(",") <= 1 and "." not in text else float(text)
-    except ValueError:
-        raise BadInput(f"--budget {text!r} is no amount: give a number such as 700") from None
+        value = float(number(found["number"]))
+    except UnreadableQuantity as problem:
+        raise BadInput(f"--budget {text!r}: {problem}") from None
     if not 0 < value < 1e9:
         raise BadInput(f"--budget {text!r}: an amount from 0 to 1,000,000,000 is wanted")
-    return value
+    currency = found["before"] or found["after"]
+    return value, currency.upper() if currency else None
 
 
 def weights_of(session: Session, name: str) -> Mapping[str, float]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
 from typing import TYPE_CHECKING, Final
 
 from rich.console import Console
@@ -14,7 +13,7 @@ from rich.text import Text
 from catalog.cli.options import harmless
 
 if TYPE_CHECKING:
-    from recommender.advise.advice import Advice, CriterionAnswer, Standing
+    from recommender.advise.advice import Advice, CriterionAnswer, Derivation, SeatAnswer, Standing
     from recommender.advise.compare import Comparison, Difference
 
 WORTH_ASKING: Final = 0.1
@@ -48,6 +47,7 @@ def answer(console: Console, advice: Advice, top: int | None) -> None:
     console.print(Text(f"A centre for {clean(advice.mains)} in {clean(advice.room)}", style="bold"))
     console.print()
     ranked(console, advice, count)
+    ordered(console, advice)
     pending(console, advice, count)
     settling(console, advice)
     excluded(console, advice)
@@ -98,7 +98,10 @@ def scored(entry: Standing) -> str:
 def paragraph(console: Console, entry: Standing) -> None:
     """One candidate in words: what speaks for it, what against it, what to do."""
     console.print(Text(f"{entry.rank}  {clean(entry.speaker)}", style="bold"))
-    for label, lines in (("for", strengths(entry)), ("against", weaknesses(entry)), ("do", steps(entry))):
+    from recommender.report import reasons
+
+    told = (("for", reasons.strengths(entry)), ("against", reasons.weaknesses(entry)), ("do", reasons.steps(entry)))
+    for label, lines in told:
         for position, line in enumerate(lines):
             grid = Table.grid(padding=(0, 1, 0, 0))
             grid.add_column(width=8, justify="right", style="dim")
@@ -106,43 +109,6 @@ def paragraph(console: Console, entry: Standing) -> None:
             grid.add_row(label if position == 0 else "", line)
             console.print(Padding(grid, (0, 0, 0, 1)))
     console.print()
-
-
-def _described(criterion: CriterionAnswer) -> str:
-    return f"{criterion.criterion}: {criterion.why}"
-
-
-def strengths(entry: Standing) -> list[str]:
-    """The criteria that lift it most."""
-    good = [criterion for criterion in entry.criteria if criterion.utility >= 0.6]
-    return [_described(criterion) for criterion in sorted(good, key=lambda one: -one.weight * one.utility)[:3]]
-
-
-def weaknesses(entry: Standing) -> list[str]:
-    """The criteria that cost it most, and what its gates make a condition of."""
-    weak = [criterion for criterion in entry.criteria if criterion.utility < 0.6]
-    costly = sorted(weak, key=lambda one: one.utility)[:3]
-    conditions = [f"{gate.gate}: {gate.why}" for gate in entry.gates if gate.verdict == "conditional"]
-    return [_described(criterion) for criterion in costly] + conditions
-
-
-def steps(entry: Standing) -> list[str]:
-    """What to do with it: where, how high an edge, which settings."""
-    told = [f"put it in place: {clean(entry.place)}{POSE[entry.pose]}"]
-    quantities = entry.quantities
-    tilt, lift = quantities["tilt_needed_deg"], quantities["lift_mm"]
-    if tilt is not None and lift is not None and lift >= 1:
-        edge = "front" if tilt > 0 else "rear"
-        used = abs(tilt) - abs(quantities["residual_deg"] or 0.0)
-        told.append(f"raise its {edge} edge {lift:.0f} mm: {used:.1f} deg at the ears")
-    settings = []
-    if (crossover := quantities["crossover_hz"]) is not None:
-        settings.append(f"crossover {crossover:.0f} Hz")
-    if (trim := quantities["trim_db"]) is not None:
-        settings.append(f"trim {trim:+.1f} dB against the mains")
-    if settings:
-        told.append("start from " + ", ".join(settings))
-    return told
 
 
 def pending(console: Console, advice: Advice, count: int) -> None:
@@ -159,6 +125,17 @@ def pending(console: Console, advice: Advice, count: int) -> None:
     if (rest := len(advice.pending) - count) > 0:
         console.print(Text(f"  and {rest} more", style="dim"))
     console.print()
+
+
+def ordered(console: Console, advice: Advice) -> None:
+    """What would come first if it needn't be in stock, and when it could be had."""
+    if (other := advice.otherwise) is not None:
+        had = f"to be had on {other.when.isoformat()}" if other.when else "nobody knows when it could be had"
+        told = (
+            f"If it could be ordered: {clean(other.speaker)} would score {other.score:.0f}, {had} ({clean(other.why)})."
+        )
+        console.print(Text(told))
+        console.print()
 
 
 def settling(console: Console, advice: Advice) -> None:
@@ -251,6 +228,9 @@ def account(console: Console, advice: Advice) -> None:
         console.print()
         console.print(_quantities(entry))
         console.print()
+    if advice.preference is not None:
+        console.print(f"Preference figure {advice.preference:.1f}, from its full measured set: how it sounds alone, "
+                      "not how it matches.\n")  # fmt: skip
     counsel(console, advice)
 
 
@@ -309,25 +289,50 @@ def _seats(entry: Standing) -> Table:
             _number(seat.angle_deg, 1),
             _number(seat.dip_db, 1),
             _number(seat.dip_hz, 0),
-            _number(seat.null_hz, 0),
+            _null(seat),
         )
     return table
 
 
+def _null(seat: SeatAnswer) -> str:
+    """The frequency of a null, with the range that an assumed spacing gives it."""
+    told = _number(seat.null_hz, 0)
+    if seat.null_low_hz is None or seat.null_high_hz is None or seat.null_high_hz - seat.null_low_hz < 1:
+        return told
+    return f"{told} ({seat.null_low_hz:.0f}–{seat.null_high_hz:.0f})"
+
+
 def _quantities(entry: Standing) -> Table:
     table = Table(box=None, pad_edge=False, show_header=False, padding=(0, 2, 0, 0))
-    table.add_column("name", style="dim")
-    table.add_column("value", justify="right")
-    for name, value in _readable(entry):
-        table.add_row(name, value)
+    table.add_column("name", style="dim", no_wrap=True)
+    table.add_column("value", justify="right", no_wrap=True)
+    table.add_column("how", style="dim", overflow="fold", ratio=1)
+    ways = {one.quantity: one for one in entry.derivations}
+    for name, value in entry.quantities.items():
+        table.add_row(*_readable(name, value), _way(ways.get(name)))
     return table
 
 
-def _readable(entry: Standing) -> Iterator[tuple[str, str]]:
-    for name, value in entry.quantities.items():
-        words, _, suffix = name.rpartition("_")
-        shown = {"db": "dB", "hz": "Hz"}.get(suffix, suffix)
-        yield words.replace("_", " "), "–" if value is None else f"{value:.1f} {shown}"
+def _readable(name: str, value: float | None) -> tuple[str, str]:
+    words, _, suffix = name.rpartition("_")
+    return words.replace("_", " "), "–" if value is None else f"{value:.1f} {SUFFIX.get(suffix, suffix)}"
+
+
+SUFFIX: Final = {"db": "dB", "hz": "Hz", "w": "W"}
+"""Units as people write them, where a name ends otherwise."""
+
+
+def _way(derivation: Derivation | None) -> str:
+    """A formula with its inputs, where they are from, and its source."""
+    if derivation is None:
+        return ""
+    inputs = ", ".join(_input(name, value) for name, value in derivation.inputs.items() if value is not None)
+    return f"{derivation.formula}{f' with {inputs}' if inputs else ''}; {derivation.evidence}; {derivation.source}"
+
+
+def _input(name: str, value: float) -> str:
+    words, _, suffix = name.rpartition("_")
+    return f"{words.replace('_', ' ')} {value:.4g} {SUFFIX.get(suffix, suffix)}"
 
 
 def next_steps(console: Console, advice: Advice, kept: str) -> None:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
 
-from recommender.aiming import Aim, elevation_range
+from recommender.aiming import LARGEST_TILT, LIKELY_HEIGHT, Aim, elevation_range
 from recommender.criteria.table import AIM, SURROUNDINGS
 from recommender.levels import mains_distances
 from recommender.measures import Measure, measure
@@ -27,42 +28,51 @@ SURFACES: Final = frozenset({"cavity", "open_shelf", "top"})
 def aim_of(boxes: Boxes, aim: Aim, mains: Mains, seats: Seats) -> Measure:
     """Residual elevation and the height difference to the mains, seen from the primary seat [deg]."""
     heights = (mains.axis_height,) * 3 if not np.isnan(mains.axis_height) else MAINS_AXIS
-    apart = [np.abs(_height_difference(aim, mains, seats, height)) for height in heights]
+    box_height = np.where(np.isnan(boxes.height), LIKELY_HEIGHT, boxes.height)
+    lowest_axis = np.where(aim.axis_unknown, aim.floor, aim.axis_height)
+    highest_axis = np.where(aim.axis_unknown, aim.floor + box_height, aim.axis_height)
+    apart = _height_difference(aim.axis_height, aim, mains, seats, heights[1])
+    ends = np.vstack([
+        _height_difference(axis, aim, mains, seats, height)
+        for axis in (lowest_axis, highest_axis)
+        for height in (heights[0], heights[2])
+    ])  # fmt: skip
+    crossing = ends.min(axis=0) * ends.max(axis=0) < 0
+    least_apart = np.where(crossing, 0.0, np.abs(ends).min(axis=0))
     residual = np.abs(aim.residual)
     lowest, highest = elevation_range(boxes, aim)
-    fits = np.abs(aim.tilt_fits)
+    fits = np.where(np.isnan(aim.tilt_fits), LARGEST_TILT, np.abs(aim.tilt_fits))
     least = np.where(aim.axis_unknown, np.maximum(lowest - fits, 0), residual)
     most = np.where(aim.axis_unknown, np.maximum(highest - fits, 0), residual)
     stated = np.where(boxes.axis_stated, 0.5, 0.0) + (0.5 if mains.axis_stated else 0.0)
-    spread = np.vstack(apart)
     return measure(
         AIM,
-        np.hypot(residual, apart[1]),
-        np.hypot(least, spread.min(axis=0)),
-        np.hypot(most, spread.max(axis=0)),
-        stated,
+        np.hypot(residual, apart),
+        np.where(aim.unknown, AIM.best, np.hypot(least, least_apart)),
+        np.where(aim.unknown, AIM.worst, np.hypot(most, np.abs(ends).max(axis=0))),
+        np.where(aim.unknown, 0.0, stated),
         "stated",
         "{residual:.1f} deg left after the tilt that fits, {apart:.1f} deg between its axis and the mains'",
         residual=residual,
-        apart=apart[1],
+        apart=np.abs(apart),
     )
 
 
-def _height_difference(aim: Aim, mains: Mains, seats: Seats, mains_height: float) -> FloatArray:
-    ear = float(seats.ear_height[seats.primary])
-    rise_free = float(np.mean(mains_distances(mains, seats, seats.primary)))
-    along = np.sqrt(max(rise_free**2 - np.nan_to_num(mains.axis_height - ear) ** 2, 0.0))
-    return geometry.height_difference_angle(aim.axis_height, aim.ear_distance, mains_height, along, ear)
+def _height_difference(
+    axis_height: FloatArray, aim: Aim, mains: Mains, seats: Seats, mains_height: float
+) -> FloatArray:
+    along = float(np.mean(mains_distances(replace(mains, axis_height=np.nan), seats, seats.primary)))
+    return geometry.height_difference_angle(axis_height, aim.ear_distance, mains_height, along, aim.ear_height)
 
 
-def bounce(boxes: Boxes, site: Site, aim: Aim, seats: Seats) -> FloatArray:
+def bounce(boxes: Boxes, site: Site, aim: Aim) -> FloatArray:
     """The largest deviation that the surface in front of each baffle makes at the primary seat [dB]."""
     if site.kind not in SURFACES or not site.setback > 0:
         return np.zeros(len(boxes))
     response = bouncing.bounce_response(
         BOUNCE_GRID[None, :],
-        (aim.axis_height - site.base)[:, None],
-        seats.ear_height[seats.primary] - site.base,
+        (aim.axis_height - aim.floor)[:, None],
+        aim.ear_height - aim.floor,
         aim.ear_distance[:, None],
         setback=site.setback,
     )
@@ -87,9 +97,9 @@ def feeds(boxes: Boxes) -> FloatArray:
     )
 
 
-def surroundings(boxes: Boxes, site: Site, aim: Aim, seats: Seats, picture: Picture, mains: Mains) -> Measure:
+def surroundings(boxes: Boxes, site: Site, aim: Aim, picture: Picture, mains: Mains) -> Measure:
     """Shelf bounce, bay resonance and a screen before the centre alone, added as squares [dB]."""
-    ripple = bounce(boxes, site, aim, seats)
+    ripple = bounce(boxes, site, aim)
     resonance = bay_resonance(boxes, site)
     feed = feeds(boxes)
     roused = [np.nan_to_num(cavity.cavity_excitation(resonance, as_feed)) for as_feed in _feed_range(feed)]
@@ -123,7 +133,8 @@ def _screen_mismatch(site: Site, picture: Picture, mains: Mains) -> float:
     """What a woven screen takes from the centre alone [dB rms]; 0 where the mains are behind it too."""
     if site.kind != "behind_screen":
         return 0.0
-    mains_behind = bool(mains.spacing <= picture.width)
+    # a screen whose width isn't known is taken to reach over the mains
+    mains_behind = bool(np.isnan(picture.width) or mains.spacing <= picture.width)
     loss = screen.screen_mismatch(screen.woven_loss(BOUNCE_GRID), mains_behind)
     return float(np.std(loss))
 

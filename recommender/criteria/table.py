@@ -9,7 +9,7 @@ from recommender.measures import Criterion
 TIMBRE: Final = Criterion(
     "timbre", "dB", 0.5, 4.0, 0.30,
     "root of (direct² + sound power²)/2 + voicing², each the rms difference centre − mains, level-aligned, "
-    "200 Hz–8 kHz in ERB steps",
+    "200 Hz–8 kHz in ERB steps; voicing² loses half for each of the two parts that was measured on both sides",
     "ERB scale: Glasberg & Moore 1990. Piston and crossover model: Kinsler et al. ch. 7, Linkwitz 1976. "
     "Voicing figures and end points: assumed",
 )  # fmt: skip

@@ -35,6 +35,9 @@ PORT_DISTANCE: Final = 0.100
 PORT_AT_MOST: Final = 0.090
 """Diameter of a port that a datasheet doesn't mention, at most [m]. Common practice, no source."""
 
+SCREEN_GAP: Final = 0.100
+"""Least distance from a box to a woven screen [m]. Common practice, no source."""
+
 ELEVATION_LIMIT: Final = 20.0
 """An axis higher or lower than this needs a cure [deg]. Common practice, no source."""
 
@@ -44,13 +47,14 @@ PLAIN_PLASTERBOARD: Final = 2.3
 
 def envelope(boxes: Boxes, site: Site) -> Judgement:
     """Box, feet, grille, plugs and clearances against the opening; the margin is that of the binding dimension [mm]."""
+    # a box may stand over the edges of a stand's plate
+    width_limit, depth_limit = (np.nan, np.nan) if site.kind == "stand" else (site.width, site.depth)
     height = opening_height(site) - stood_height(boxes)
-    width = site.width - 2 * SIDE_CLEARANCE - boxes.width
-    support = site.depth - site.setback - boxes.depth
+    width = width_limit - 2 * SIDE_CLEARANCE - boxes.width
+    support = depth_limit - site.setback - boxes.depth
     behind = free_depth(site) - site.setback - boxes.depth - rear_allowance(boxes)
-    depth = np.fmin(np.where(np.isfinite(support) | np.isnan(support), support, np.nan), behind)
-    margins = np.vstack([width, np.where(np.isinf(height), np.nan, height), depth])
-    limits = np.array([not np.isnan(site.width), not np.isnan(site.height), not np.isnan(free_depth(site))])
+    margins = np.vstack([width, np.where(np.isinf(height), np.nan, height), np.fmin(support, behind)])
+    limits = np.array([not np.isnan(width_limit), not np.isnan(site.height), not np.isnan(free_depth(site))])
     sizes_missing = (np.isnan(margins) & limits[:, None]).any(axis=0)
     place_missing = site.kind == "cavity" and not limits.all()
     binding = np.argmin(np.where(np.isnan(margins), np.inf, margins), axis=0)
@@ -90,6 +94,9 @@ _DETAIL: Final = (
     " ({box_depth:.0f} mm and {plugs:.0f} mm for plugs in {depth:.0f} mm)",
 )
 
+AIM_UNKNOWN: Final = "the height of the place, of the ear, or the distance isn't known"
+AIM_QUESTION: Final = "How high above the floor are the place and the ear, and how far from the front wall is it?"
+
 
 def tilt(boxes: Boxes, aim: Aim) -> Judgement:
     """The tilt that the aim needs against the tilt that fits; the margin is the difference [deg]."""
@@ -99,21 +106,20 @@ def tilt(boxes: Boxes, aim: Aim) -> Judgement:
     upward = aim.tilt_needed > 0
     part = "{fits:.1f} deg of the {needed:.1f} deg it needs fit; {residual:.1f} deg are left"
     return judge(
-        "tilt", "deg", np.where(aim.axis_unknown, np.nan, fits - needed),
+        "tilt", "deg", np.where(aim.axis_unknown | aim.unknown, np.nan, fits - needed),
         [
             (np.isnan(boxes.height) | np.isnan(boxes.depth),
              Case(Verdict.UNKNOWN, "the box's height or depth isn't stated",
                   "What are the box's outside height and depth, grille on?")),
-            (np.isnan(needed), Case(Verdict.UNKNOWN, "the height of the place, of the ear, or the distance isn't known",
-                                    "How high above the floor are the place and the ear, and how far in front is it?")),
+            (aim.unknown, Case(Verdict.UNKNOWN, AIM_UNKNOWN, AIM_QUESTION)),
             (aim.axis_unknown & (best > RESIDUAL_ACCEPTABLE),
              Case(Verdict.FAIL, "wherever its axis is, more than 15 deg are left of the tilt it needs")),
             (aim.axis_unknown & (worst > RESIDUAL_ACCEPTABLE),
              Case(Verdict.UNKNOWN, "its acoustic axis isn't stated; {fits:.1f} deg of tilt fit",
                   "How high above its base is the middle of the tweeter?")),
             (aim.axis_unknown,
-             Case(Verdict.CONDITIONAL, "its acoustic axis isn't stated; measure it and tilt it at the "
-                                                         "ear: {fits:.1f} deg fit")),
+             Case(Verdict.CONDITIONAL, "its acoustic axis isn't stated; measure it and tilt it at the ear: "
+                                       "{fits:.1f} deg fit")),
             (needed <= TILT_ENOUGH, Case(Verdict.PASS, "on the ear as it stands")),
             ((residual <= TILT_ENOUGH) & upward,
              Case(Verdict.PASS, "tilt it up {needed:.1f} deg: {lift:.0f} mm under its front edge")),
@@ -126,68 +132,69 @@ def tilt(boxes: Boxes, aim: Aim) -> Judgement:
     )  # fmt: skip
 
 
+BOOM: Final = Case(Verdict.CONDITIONAL, "the port feeds the bay from above or below: listen for boom")
+
+
 def port(boxes: Boxes, site: Site, aim: Aim) -> Judgement:
     """The distance from a port or radiator to what it would blow at; the margin is what is left of it [mm]."""
+    sized = ~np.isnan(boxes.port_diameter) | boxes.radiator
     least = np.maximum(PORT_DISTANCE, 2 * np.nan_to_num(boxes.port_diameter))
+    at_most = np.where(sized, least, np.maximum(least, 2 * PORT_AT_MOST))
     distance = _port_distance(boxes, site, aim)
-    at_most = np.where(np.isnan(boxes.port_diameter) & ~boxes.radiator, np.maximum(least, 2 * PORT_AT_MOST), least)
+    anywhere = np.minimum(aim.rear_clearance, _beside(boxes, site))
     bay = np.full(len(boxes), site.closed_bay)
     maybe_bay = np.full(len(boxes), site.kind == "cavity" and site.back == "unknown")
     breathes_back = (boxes.port == Port.REAR) | (boxes.port == Port.SIDE)
-    anywhere = _nearest_surface(boxes, site, aim)
+    into_bay = ((boxes.port == Port.BOTTOM) | (boxes.port == Port.TOP)) & (bay | maybe_bay)
     unstated = boxes.port == Port.UNKNOWN
     bung = boxes.bung & ~boxes.radiator
-    plugged = Case(Verdict.CONDITIONAL, "the port would blow into {where}: fit the bung that comes with it")
     near = "{distance:.0f} mm from the port to the nearest surface, {least:.0f} mm wanted"
-
-    def told(case: Case, where: str) -> Case:
-        return Case(case.verdict, case.why.replace("{where}", where), case.question)
-
     ask_port = "On which face is the port or radiator, if it has one: front, rear or side?"
+    plugged = "fit the bung that comes with it"
     return judge(
         "port", "mm", (distance - least) / MILLI,
         [
             (boxes.port == Port.NONE, Case(Verdict.PASS, "no port")),
             (boxes.port == Port.FRONT, Case(Verdict.PASS, "the port is on the front")),
-            (breathes_back & bay & bung, told(plugged, "a closed bay")),
+            (breathes_back & (bay | maybe_bay) & bung,
+             Case(Verdict.CONDITIONAL, f"the port would blow into a closed bay: {plugged}")),
             (breathes_back & bay, Case(Verdict.FAIL, "a rear or side port or radiator in a closed bay")),
             (breathes_back & maybe_bay, Case(Verdict.UNKNOWN, "it breathes at the rear, and the bay's back isn't known",
                                              "Is the back of the bay closed or open?")),
-            (unstated & (bay | maybe_bay), Case(Verdict.UNKNOWN, "where it breathes isn't stated", ask_port)),
-            (unstated & (anywhere >= 2 * PORT_AT_MOST - ROUNDING),
+            (unstated & (anywhere >= at_most - ROUNDING) & ~bay & ~maybe_bay,
              Case(Verdict.PASS, "where it breathes isn't stated, and doesn't matter in free air")),
+            (unstated & bung, Case(Verdict.CONDITIONAL, f"where it breathes isn't stated; unless in front, {plugged}")),
+            (unstated & (bay | maybe_bay), Case(Verdict.UNKNOWN, "where it breathes isn't stated", ask_port)),
             (unstated & np.isnan(anywhere),
              Case(Verdict.CONDITIONAL, "where it breathes isn't stated; keep it 100 mm from any wall")),
             (unstated, Case(Verdict.UNKNOWN, "where it breathes isn't stated, and a wall is near", ask_port)),
             (boxes.port == Port.BOTTOM, Case(Verdict.PASS, "the port is underneath, on the maker's own feet")),
-            (np.isnan(distance) | np.isinf(distance),
-             Case(Verdict.CONDITIONAL, "keep its port 100 mm or two port diameters from any wall")),
-            ((distance < least - ROUNDING) & bung, Case(Verdict.CONDITIONAL, near + ": fit the bung that comes "
-                                                                                    "with it")),
+            (np.isnan(distance), Case(Verdict.CONDITIONAL, "keep its port 100 mm or two port diameters from any wall")),
+            ((distance < least - ROUNDING) & bung, Case(Verdict.CONDITIONAL, f"{near}: {plugged}")),
             (distance < least - ROUNDING, Case(Verdict.FAIL, near)),
             (distance < at_most - ROUNDING,
-             Case(Verdict.CONDITIONAL, "{distance:.0f} mm behind a port of unstated size: two diameters must be less")),
+             Case(Verdict.CONDITIONAL, "{distance:.0f} mm from a port of unstated size: two diameters must be less")),
+            (np.isinf(distance), Case(Verdict.PASS, "the port has free air")),
             (True, Case(Verdict.PASS, "{distance:.0f} mm from the port to the nearest surface")),
         ],
         distance=distance / MILLI, least=least / MILLI,
-    )  # fmt: skip
+    ).worsened(into_bay, BOOM)  # fmt: skip
+
+
+def _beside(boxes: Boxes, site: Site) -> FloatArray:
+    """From each side of a box to the wall of its place [m]; inf where there is none."""
+    walled = site.kind in ("cavity", "open_shelf") and not np.isnan(site.width)
+    return (site.width - boxes.width) / 2 if walled else np.full(len(boxes), np.inf)
 
 
 def _port_distance(boxes: Boxes, site: Site, aim: Aim) -> FloatArray:
     """From each box's port to the surface it faces [m]; NaN where that isn't known, inf in free air."""
-    side = (site.width - boxes.width) / 2 if site.kind == "cavity" else np.full(len(boxes), np.inf)
     above = site.height - aim.envelope_height if not np.isnan(site.height) else np.full(len(boxes), np.inf)
     return np.select(
         [boxes.port == Port.REAR, boxes.port == Port.SIDE, boxes.port == Port.TOP],
-        [aim.rear_clearance, side, above],
+        [aim.rear_clearance, _beside(boxes, site), above],
         np.nan,
     )
-
-
-def _nearest_surface(boxes: Boxes, site: Site, aim: Aim) -> FloatArray:
-    """The nearest surface behind or beside a box [m]."""
-    side = (site.width - boxes.width) / 2 if site.kind == "cavity" else np.full(len(boxes), np.inf)
-    return np.minimum(aim.rear_clearance, side)
 
 
 def sight(boxes: Boxes, site: Site, aim: Aim, picture: Picture) -> Judgement:
@@ -200,19 +207,26 @@ def sight(boxes: Boxes, site: Site, aim: Aim, picture: Picture) -> Judgement:
     return judge(
         "sight", "mm", np.where(overlap > 0, -overlap, np.fmax(below, above)) / MILLI,
         [
-            (behind and picture.transparent, Case(Verdict.PASS, "behind a screen that sound passes")),
-            (behind, Case(Verdict.FAIL, "behind a screen that sound doesn't pass")),
+            (not picture.stated and not behind,
+             Case(Verdict.CONDITIONAL, "no picture is described: see that the box stays clear of it")),
+            (behind and not picture.transparent, Case(Verdict.FAIL, "behind a screen that sound doesn't pass")),
+            (behind and site.gap < SCREEN_GAP - ROUNDING,
+             Case(Verdict.CONDITIONAL, "{gap:.0f} mm to the fabric: 100 mm for a woven one, 300 mm for a perforated")),
+            (behind, Case(Verdict.PASS, "behind a screen that sound passes")),
             (site.kind == "cavity" and np.isnan(picture.bottom),
              Case(Verdict.CONDITIONAL, "the picture's lower edge isn't known: see that the furniture stays below it")),
             (np.isnan(picture.bottom) | np.isnan(bottom),
              Case(Verdict.UNKNOWN, "the heights of the place and the picture aren't both known",
                   "How high above the floor are the place and the lower edge of the picture?")),
-            (np.isnan(top), Case(Verdict.UNKNOWN, "the box's height isn't stated", "How high is the box, grille on?")),
-            (overlap > ROUNDING, Case(Verdict.FAIL, "it hides {overlap:.0f} mm of the picture")),
+            (below >= -ROUNDING, Case(Verdict.PASS, "{below:.0f} mm below the picture")),
+            (np.isnan(picture.top),
+             Case(Verdict.UNKNOWN, "it reaches above the picture's lower edge, and the picture's height isn't known",
+                  "How high is the picture?")),
             (above >= -ROUNDING, Case(Verdict.PASS, "above the picture")),
-            (True, Case(Verdict.PASS, "{below:.0f} mm below the picture")),
+            (np.isnan(top), Case(Verdict.UNKNOWN, "the box's height isn't stated", "How high is the box, grille on?")),
+            (True, Case(Verdict.FAIL, "it hides {overlap:.0f} mm of the picture")),
         ],
-        overlap=overlap / MILLI, below=below / MILLI,
+        overlap=overlap / MILLI, below=below / MILLI, gap=site.gap / MILLI,
     )  # fmt: skip
 
 
@@ -239,11 +253,12 @@ def height(boxes: Boxes, aim: Aim) -> Judgement:
     elevation, residual = np.abs(aim.elevation), np.abs(aim.residual)
     lowest, highest = elevation_range(boxes, aim)
     return judge(
-        "height", "deg", np.where(aim.axis_unknown, np.nan, ELEVATION_LIMIT - elevation),
+        "height", "deg", np.where(aim.axis_unknown | aim.unknown, np.nan, ELEVATION_LIMIT - elevation),
         [
-            (np.isnan(elevation),
-             Case(Verdict.UNKNOWN, "the height of the place, of the ear, or the distance isn't known",
-                  "How high above the floor are the place and the ear, and how far in front is it?")),
+            (aim.unknown, Case(Verdict.UNKNOWN, AIM_UNKNOWN, AIM_QUESTION)),
+            (np.isnan(boxes.height) & aim.axis_unknown,
+             Case(Verdict.UNKNOWN, "neither its height nor its acoustic axis is stated",
+                  "How high is the box, and how high above its base is the middle of the tweeter?")),
             (aim.axis_unknown & (highest <= ELEVATION_LIMIT),
              Case(Verdict.CONDITIONAL, "its acoustic axis isn't stated; wherever it is, it is within 20 deg of "
                                        "the ear")),

@@ -28,6 +28,8 @@ def money(boxes: Boxes, purse: Purse) -> Judgement:
     margin = purse.cap - price
     unrated = np.isnan(price)
     # tax can only add to a price without it, so one that is over the cap before tax is over it after
+    # and one that is within a cap before tax with its tax in it is within it without
+    under_anyway = unrated & (not purse.tax_included) & (boxes.price <= purse.cap + ROUNDING)
     over_anyway = unrated & purse.tax_included & (boxes.price > purse.cap + ROUNDING)
     untold = (boxes.price_taxed < 0) | (boxes.currency < 0)
     return judge(
@@ -39,6 +41,7 @@ def money(boxes: Boxes, purse: Purse) -> Judgement:
             (foreign, Case(Verdict.UNKNOWN, "its price is in another currency than the cap",
                            "What does one cost in the currency of the cap?")),
             (over_anyway, Case(Verdict.FAIL, "{stated:.2f} before tax is over the cap of {cap:.2f} already")),
+            (under_anyway, Case(Verdict.PASS, "{stated:.2f} with tax in it is within the cap of {cap:.2f} before tax")),
             (unrated, Case(Verdict.UNKNOWN, "the rate of tax for its price isn't known",
                            "At what rate is its price of {stated:.2f} taxed?")),
             (margin < -ROUNDING,
@@ -89,7 +92,7 @@ def hazard(boxes: Boxes, site: Site) -> Judgement:
             (site.wall in ("", "unknown"), Case(Verdict.UNKNOWN, "what the wall is made of isn't known",
                                                 "Is the wall masonry, stud, or plasterboard alone?")),
             ((site.wall == "plasterboard") & ~(spare >= 0),
-             Case(Verdict.UNKNOWN, "plain plasterboard isn't fit for it ({weight:.1f} kg)",
+             Case(Verdict.UNKNOWN, f"plain plasterboard bears {PLAIN_PLASTERBOARD} kg at most",
                   "Is there a stud, a noggin or masonry behind the plasterboard to fix the mount to?")),
             (site.wall == "stud", Case(Verdict.CONDITIONAL, "fix the mount into the studs, not the board")),
             (True, Case(Verdict.PASS, "a wall that bears it, with fixings made for it")),

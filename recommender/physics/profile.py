@@ -314,7 +314,7 @@ def levels_at(plane: NDArray[np.uint16], angles: ArrayLike) -> Single:
     return _levels(result)
 
 
-def level_at_each(plane: NDArray[np.uint16], angle: ArrayLike) -> Single:
+def level_at_each(plane: NDArray[np.uint16], angle: ArrayLike, rows: NDArray[np.intp] | None = None) -> Single:
     """Return the levels re the axis at an angle of each loudspeaker's own.
 
     Parameters
@@ -323,13 +323,16 @@ def level_at_each(plane: NDArray[np.uint16], angle: ArrayLike) -> Single:
         `horizontal` or `vertical` of a profile, [N, A, B].
     angle : array_like
         Angle of each in that plane, [N], up to 72 either way. [deg]
+    rows : ndarray, optional
+        Which loudspeakers of the plane, [N]; all where None. [index]
 
     Returns
     -------
     ndarray
         Levels, [N, B]; NaN where the angle is. [dB]
     """
-    angle = np.broadcast_to(np.asarray(angle, float), len(plane))
+    rows = np.arange(len(plane)) if rows is None else rows
+    angle = np.broadcast_to(np.asarray(angle, float), len(rows))
     first, weights = _taps(angle)
-    picked = _power(plane[np.arange(len(plane))[:, None], first[:, None] + np.arange(TAPS)])
+    picked = _power(plane[rows[:, None], first[:, None] + np.arange(TAPS)])
     return _levels(np.einsum("nt,ntb->nb", weights, picked) / np.float32(SCALE**2))

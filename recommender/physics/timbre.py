@@ -43,7 +43,8 @@ def shape_difference(levels: ArrayLike, reference: ArrayLike) -> FloatArray:
     Returns
     -------
     ndarray
-        Standard deviation (population) of their difference, [...]. [dB]
+        Standard deviation (population) of their difference, [...]; a band that is NaN in either is not compared, and
+        NaN is where no band is left. [dB]
 
     Notes
     -----
@@ -53,7 +54,16 @@ def shape_difference(levels: ArrayLike, reference: ArrayLike) -> FloatArray:
     ----------
     .. [1] Own definition; what it gives for a constant and for a tilt is closed form.
     """
-    return np.asarray(np.std(np.asarray(levels, float) - np.asarray(reference, float), axis=-1))
+    apart = np.asarray(levels, float) - np.asarray(reference, float)
+    found = np.std(apart, axis=-1)
+    if not np.isnan(found).any():
+        return np.asarray(found)
+    known = ~np.isnan(apart)
+    count = known.sum(axis=-1)
+    apart = np.where(known, apart, 0.0)
+    mean = apart.sum(axis=-1) / np.maximum(count, 1)
+    square = np.where(known, np.square(apart - mean[..., None]), 0.0).sum(axis=-1) / np.maximum(count, 1)
+    return np.where(count > 0, np.sqrt(square), np.nan)
 
 
 def difference(

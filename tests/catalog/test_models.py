@@ -14,12 +14,17 @@ from catalog.records import Enclosure, LoudspeakerRecord
 from catalog.rows import SCALARS
 
 OWN = {"id": 1, "revision": 1, "retired": False, "maker_id": 1, "model": "Centre", "name_key": "orchard centre"}
+PLACE = {"id": 1, "name": "shop", "name_key": "shop", "zone": "UTC"}
+HOLDING = {"id": 1, "loudspeaker_id": 1, "location_id": 1, "grade": models.Grade.NEW, "pack": 1, "finish_key": ""}
 MOVE = {
     "loudspeaker_id": 1,
-    "grade": models.Grade.NEW,
-    "location": "shop",
+    "holding_id": 1,
+    "sequence": 1,
     "kind": models.MovementKind.RECEIVE,
     "quantity": 1,
+    "effect": 1,
+    "on_hand": 1,
+    "tracked": 0,
     "at": datetime(2026, 1, 1, tzinfo=UTC),
 }
 ROOM = {"id": 1, "name": "r", "name_key": "r", "amplifier": False, "listening_needs_real_centre": False}
@@ -29,10 +34,10 @@ RULE = {
     "ordinal": 1,
     "name": "r",
     "kind": models.RuleKind.MUST,
-    "form": models.RuleForm.RATIO,
-    "role": models.BudgetRole.CENTRE,
-    "basis": models.RuleBasis.EACH,
-    "factor": 1.0,
+    "form": models.RuleForm.PRESENCE,
+    "measure": models.RuleMeasure.ALL,
+    "factor": "1",
+    "against_measure": models.RuleMeasure.ALL,
 }
 PRICE = {"loudspeaker_id": 1, "valid_from": date(2026, 1, 1)}
 
@@ -98,12 +103,8 @@ def test_every_field_of_a_record_is_a_column_or_a_row_of_its_own() -> None:
         (models.Price, PRICE | {"valid_to": date(2027, 1, 1), "currency": "eur"}, "currency_code"),
         (Seat, SEAT | {"ordinal": 1, "name": "b", "name_key": "b"}, "seat.room_id|uq_seat_primary"),
         (Seat, SEAT | {"ordinal": 1, "name": "a", "name_key": "a", "primary": False}, "name_key"),
-        (models.Rule, RULE, "ratio_against_a_role"),
-        (models.Rule, RULE | {"form": models.RuleForm.CAP}, "share_of_a_denominator"),
-        (Movement, MOVE | {"quantity": -1}, "quantity_counts"),
-        (Movement, MOVE | {"kind": models.MovementKind.RESERVE}, "reserve_for_a_job"),
-        (Movement, MOVE | {"kind": models.MovementKind.RELEASE}, "release_of_a_reservation"),
-        (Movement, MOVE | {"serial": "7", "quantity": 2}, "serial_of_one"),
+        (models.Rule, RULE | {"factor": "-0.15"}, "factor_not_negative"),
+        (models.Rule, RULE | {"denominator": models.Denominator.LIMIT}, "presence_of_no_share"),
     ],
 )
 def test_the_database_refuses_by_the_name_of_its_rule(
@@ -134,27 +135,36 @@ def test_text_is_no_number(engine: sa.Engine) -> None:
         session.rollback()
 
 
-def test_what_a_loudspeaker_owns_goes_with_it_and_its_ledger_holds_it(engine: sa.Engine) -> None:
+def _moved(session: Session, **changed: Any) -> None:
+    _add(session, models.Location, **PLACE)
+    _add(session, models.Holding, **HOLDING)
+    _add(session, Movement, **MOVE | changed)
+
+
+def test_what_a_loudspeaker_owns_goes_with_it(engine: sa.Engine) -> None:
     with writing(engine) as session:
         _parents(session)
-        _add(session, Movement, **MOVE)
-    with pytest.raises(sa.exc.IntegrityError), writing(engine) as session:
-        session.execute(sa.delete(Loudspeaker))
-    with writing(engine) as session:
-        session.execute(sa.delete(Movement))
         session.execute(sa.delete(Loudspeaker))
         assert session.scalar(sa.select(sa.func.count()).select_from(models.Price)) == 0
+
+
+def test_its_ledger_holds_a_loudspeaker(engine: sa.Engine) -> None:
+    with writing(engine) as session:
+        _parents(session)
+        _moved(session)
+    with pytest.raises(sa.exc.IntegrityError), writing(engine) as session:
+        session.execute(sa.delete(Loudspeaker))
 
 
 def test_an_instant_is_utc_and_needs_a_zone(engine: sa.Engine) -> None:
     east = datetime(2026, 3, 29, 1, 30, tzinfo=timezone(timedelta(hours=5, minutes=30)))
     with writing(engine) as session:
         _parents(session)
-        _add(session, Movement, **MOVE | {"at": east})
+        _moved(session, at=east)
         found = session.scalar(sa.select(Movement.at))
         assert found == east
         assert found is not None
         assert found.tzinfo is UTC or found.utcoffset() == timedelta(0)
         with pytest.raises(sa.exc.StatementError, match="needs a zone"):
-            _add(session, Movement, **MOVE | {"at": east.replace(tzinfo=None)})
+            _add(session, Movement, **MOVE | {"sequence": 2, "on_hand": 2, "at": east.replace(tzinfo=None)})
         session.rollback()

@@ -50,7 +50,8 @@ def seats(x: Any = (0.0,), distance: Any = 3.0, ear_height: Any = 1.02) -> Seats
         tuple(f"seat {number}" for number in range(len(across))),
         across,
         np.broadcast_to(np.asarray(distance, dtype=np.float64), across.shape).copy(),
-        np.broadcast_to(np.asarray(ear_height, dtype=np.float64), across.shape).copy(),
+        np.nan_to_num(np.broadcast_to(np.asarray(ear_height, dtype=np.float64), across.shape), nan=1.0),
+        ~np.isnan(np.broadcast_to(np.asarray(ear_height, dtype=np.float64), across.shape)),
         np.ones(len(across), dtype=np.bool_),
         0,
     )
@@ -68,7 +69,7 @@ def purse(**changed: Any) -> Purse:
 
 def picture(**changed: Any) -> Picture:
     """A picture from 820 to 1629 mm above the floor, 1.44 m wide."""
-    return replace(Picture(0.82, 1.629, 1.439, False), **changed)
+    return replace(Picture(True, 0.82, 1.629, 1.439, False), **changed)
 
 
 def mains(**changed: Any) -> Mains:

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner, Result
 
-from recommender.cli import app
+from recommender.cli import COMMANDS, app
 
 QUANTITIES = {
     "elevation_deg", "tilt_needed_deg", "tilt_fits_deg", "residual_deg", "lift_mm", "envelope_height_mm",
@@ -116,6 +116,9 @@ def test_explain_gives_formulas_and_sources(demo: str) -> None:
         assert word in done.stdout
     told = json.loads(run(*words, "--format", "json").stdout)
     assert {entry["speaker"] for entry in told["ranked"]} == {"Bramble Thatch Trivet Wide Centre"}
+    for entry in told["ranked"]:
+        assert {one["quantity"] for one in entry["derivations"]} == QUANTITIES - {"seats"}
+        assert all(one["formula"] and one["evidence"] and one["source"] for one in entry["derivations"])
     assert {entry["place"] for entry in told["ranked"]} == {
         "media unit bay",
         "top of the unit",
@@ -185,3 +188,11 @@ def test_help_loads_nothing_heavy_and_is_quick() -> None:
     heavy, seconds = done.stderr.strip().splitlines()
     assert heavy == "[]"
     assert float(seconds) < 0.25
+
+
+@pytest.mark.parametrize("name", list(COMMANDS))
+def test_every_command_is_there_and_says_what_the_list_says_of_it(name: str) -> None:
+    done = run(name, "--help")
+    assert done.exit_code == 0
+    words = COMMANDS[name].help.rstrip(".").split(":")[-1].replace(",", " ").split()
+    assert words[0].casefold() in done.stdout.casefold()

@@ -1,0 +1,211 @@
+"""What the stock's commands show: what there is, the ledger, what is promised, and the proof."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from catalog.cli import options
+from catalog.cli.options import DatabaseOption, Style, StyleOption, tell
+from catalog.cli.stock_words import whoever
+from catalog.errors import BadInput
+
+if TYPE_CHECKING:
+    from sqlalchemy.orm import Session
+
+ModelOption = Annotated[str | None, typer.Argument(help="Only this loudspeaker.", show_default=False)]
+
+
+def money(text: str | None, option: str) -> tuple[int | None, str | None]:
+    """Read an amount with its currency, `310 EUR`, in minor units."""
+    from catalog.exchange.columns import currency, price
+    from catalog.money import to_minor
+
+    if text is None:
+        return None, None
+    amount, _, code = text.strip().rpartition(" ")
+    if not amount:
+        raise BadInput(f"{option} {text!r}: give an amount and its currency, such as '310 EUR'")
+    read = currency(code)
+    return to_minor(price(amount), read), read
+
+
+def hold_until(session: Session, text: str | None, location: str) -> datetime:
+    """Read until when something holds at a location; 14 days from now where nothing is said."""
+    from catalog.stock.places import zone_at
+    from catalog.stock.timing import HOLD, read_until
+
+    if text is None:
+        return datetime.now(UTC) + HOLD
+    try:
+        return read_until(text, zone_at(session, location))
+    except BadInput as problem:
+        raise BadInput(f"--until {problem}") from None
+
+
+def print_records(records: Sequence[Any], fields: Sequence[str], style: Style, right: Sequence[str] = ()) -> None:
+    """Print dataclasses: their fields as columns, or as JSON's values under the same names."""
+    rows = [{name: getattr(record, name) for name in fields} for record in records]
+    if style is Style.JSON:
+        options.print_json([{name: _value(value) for name, value in row.items()} for row in rows])
+        return
+    cells = [[_cell(value) for value in row.values()] for row in rows]
+    if style is Style.CSV:
+        options.print_csv([list(fields), *cells])
+        return
+    used = [place for place in range(len(fields)) if any(row[place] for row in cells)] or range(len(fields))
+    headers = [fields[place].replace("_", " ") for place in used]
+    numbers = [name.replace("_", " ") for name in right]
+    options.print_table(headers, [[row[place] for place in used] for row in cells], right=numbers)
+
+
+def _value(value: Any) -> Any:
+    return value.isoformat() if hasattr(value, "isoformat") else list(value) if isinstance(value, tuple) else value
+
+
+def _cell(value: Any) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, datetime):
+        return value.astimezone(UTC).strftime("%Y-%m-%d %H:%M:%SZ")
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return "; ".join(map(str, value)) if isinstance(value, tuple) else str(value)
+
+
+NUMBERS = ("on_hand", "reserved", "available", "in_transit", "quantity", "number", "units")
+
+
+def list_(
+    model: ModelOption = None,
+    at: Annotated[str | None, typer.Option("--location", "-l", help="Only there.", show_default=False)] = None,
+    everything: Annotated[bool, typer.Option("--all", help="Also what there is nothing left of.")] = False,
+    style: StyleOption = Style.TABLE,
+    db: DatabaseOption = None,
+) -> None:
+    """List what there is: on hand, reserved, available now, and on its way.
+
+    Example: triptych stock list --location shop --format csv
+    """
+    from catalog.database import reading
+    from catalog.queries import stored
+    from catalog.stock.reading import Holds, stock_list
+
+    with options.catalogue(db) as engine, reading(engine) as session:
+        number = None if model is None else stored(session, model).id
+        found = stock_list(session, number, at, include_empty=everything)
+    fields = [field.name for field in dataclasses.fields(Holds)]
+    print_records(found, fields, style, NUMBERS)
+    if not found:
+        tell("nothing is in stock" + (f" at {at}" if at else ""))
+
+
+def reservations(
+    lapsed: Annotated[bool, typer.Option("--lapsed", help="Also those that lapsed with something left.")] = False,
+    style: StyleOption = Style.TABLE,
+    db: DatabaseOption = None,
+) -> None:
+    """List what is promised to whom and until when, soonest first.
+
+    Example: triptych stock reservations --lapsed
+    """
+    from catalog.database import reading
+    from catalog.stock.reading import Held
+    from catalog.stock.reading import reservations as read
+
+    with options.catalogue(db) as engine, reading(engine) as session:
+        found = read(session, lapsed=lapsed)
+    print_records(found, [field.name for field in dataclasses.fields(Held)], style, NUMBERS)
+
+
+def ledger(
+    model: Annotated[str, typer.Argument(help="Maker, series and model, in any case.", show_default=False)],
+    last: Annotated[
+        int | None, typer.Option("--last", min=1, help="Only the newest so many lines.", show_default=False)
+    ] = None,
+    style: StyleOption = Style.TABLE,
+    db: DatabaseOption = None,
+) -> None:
+    """Show every movement of one loudspeaker, oldest first; `on hand` is what its holding has after each.
+
+    Example: triptych stock ledger "Orchard Linden Tower" --last 20
+    """
+    from catalog.database import reading
+    from catalog.queries import stored
+    from catalog.stock.reading import Entry
+    from catalog.stock.reading import ledger as read
+
+    with options.catalogue(db) as engine, reading(engine) as session:
+        found = read(session, stored(session, model).id, last)
+    print_records(found, [field.name for field in dataclasses.fields(Entry)], style, NUMBERS)
+    if not found:
+        tell("the ledger has no line of it")
+
+
+def check(style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
+    """Prove from the ledger alone that the stock is sound; exit 1 where it is not.
+
+    Example: triptych stock check
+    """
+    from catalog.database import reading
+    from catalog.stock.checking import Finding
+    from catalog.stock.checking import check as prove
+
+    with options.catalogue(db) as engine, reading(engine) as session:
+        found = prove(session)
+    print_records(found, [field.name for field in dataclasses.fields(Finding)], style, ("checked",))
+    broken = [finding for finding in found if not finding.holds]
+    if broken:
+        raise BadInput(
+            f"{len(broken)} of {len(found)} invariants are broken: put a backup in its place, and tell who keeps it"
+        )
+    tell(f"all {len(found)} invariants hold")
+
+
+def location(
+    name: Annotated[str | None, typer.Argument(help="Its name.", show_default=False)] = None,
+    zone: Annotated[
+        str | None,
+        typer.Option("--zone", help="Time zone in which its days end, such as Europe/Lisbon.", show_default=False),
+    ] = None,
+    style: StyleOption = Style.TABLE,
+    db: DatabaseOption = None,
+) -> None:
+    """List the locations; with a name add one, or set its time zone.
+
+    Example: triptych stock location "Harbour store" --zone Europe/Lisbon
+    """
+    from catalog.database import reading, writing
+    from catalog.stock.places import locations, save_location, zone_at
+
+    if name is not None:
+        with options.catalogue(db) as engine, writing(engine) as session:
+            save_location(session, name, zone or zone_at(session, name))
+        tell(f"location {name}")
+        return
+    with options.catalogue(db) as engine, reading(engine) as session:
+        found = locations(session)
+    print_records(found, ("name", "zone"), style)
+
+
+def arrive(
+    number: Annotated[int, typer.Argument(help="The line of the ledger that sent them.", show_default=False)],
+    quantity: Annotated[
+        int | None, typer.Option("--quantity", "-n", help="How many arrived; all if left out.", show_default=False)
+    ] = None,
+    db: DatabaseOption = None,
+) -> None:
+    """Take what was sent into stock where it was sent to.
+
+    Example: triptych stock arrive 31
+    """
+    from catalog.database import writing
+    from catalog.stock.operations import arrive as take
+
+    with options.catalogue(db) as engine, writing(engine) as session:
+        lines = take(session, number, quantity, whoever())
+    tell(f"arrived: transfer {number} (line {', '.join(map(str, lines))})")

@@ -1,0 +1,240 @@
+"""`triptych supplier`: who delivers, at what price and when; their files in."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from catalog.cli import options
+from catalog.cli.options import DatabaseOption, Style, StyleOption, tell
+from catalog.cli.stock_views import print_records
+from catalog.cli.stock_words import ModelArgument, whoever
+from catalog.errors import BadInput
+
+if TYPE_CHECKING:
+    from sqlalchemy.orm import Session
+
+    from catalog.stock.price_lists import Listed
+
+app = options.application("Suppliers: add, list, prices, order, orders, cancel.")
+
+FileArgument = Annotated[Path, typer.Argument(help="A CSV or XLSX file with a header.", show_default=False)]
+DryRunOption = Annotated[bool, typer.Option("--dry-run", help="Show what would change and change nothing.")]
+MapOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--map",
+        metavar="THEIRS=OURS",
+        help="Column THEIRS is OURS, which is kept for the supplier's next file; THEIRS= leaves it out. Repeatable.",
+    ),
+]
+
+
+@app.command()
+def add(
+    name: Annotated[str, typer.Argument(help="Its name.", show_default=False)],
+    lead_time: Annotated[
+        int | None, typer.Option("--lead-time", help="Days from order to delivery.", show_default=False)
+    ] = None,
+    db: DatabaseOption = None,
+) -> None:
+    """Add a supplier, or change its lead time.
+
+    Example: triptych supplier add "Harbour Trading" --lead-time 21
+    """
+    from catalog.database import writing
+    from catalog.stock.suppliers import save_supplier
+
+    with options.catalogue(db) as engine, writing(engine) as session:
+        save_supplier(session, name, lead_time)
+    tell(f"supplier {name}")
+
+
+@app.command("list")
+def list_(style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
+    """List the suppliers.
+
+    Example: triptych supplier list
+    """
+    from catalog.database import reading
+    from catalog.stock.suppliers import suppliers
+
+    with options.catalogue(db) as engine, reading(engine) as session:
+        found = suppliers(session)
+    print_records(found, ("name", "lead_time"), style, ("lead_time",))
+
+
+class _Undo(Exception):
+    """Leaves a transaction without committing it."""
+
+
+def take(db: str | None, work: Callable[[Session], Listed], style: Style, *, dry_run: bool) -> None:
+    """Take a file in one transaction, show what it changed, and undo it all where it was only to be shown."""
+    from catalog.database import writing
+    from catalog.stock.price_lists import Change
+
+    with options.catalogue(db) as engine:
+        try:
+            with writing(engine) as session:
+                found = work(session)
+                if dry_run:
+                    raise _Undo
+        except _Undo:
+            pass
+    for remark in found.remarks:
+        tell(f"warning: {remark}")
+    if found.changes or style is not Style.TABLE:
+        print_records(found.changes, [field.name for field in dataclasses.fields(Change)], style)
+    would = "would have " if dry_run else ""
+    tell(f"{would}changed {len(found.changes)}, unchanged {found.unchanged}")
+
+
+def pairs(texts: list[str] | None) -> dict[str, str]:
+    """Read --map options."""
+    found = {}
+    for text in texts or []:
+        theirs, mark, ours = text.partition("=")
+        if not mark or not theirs.strip():
+            raise typer.BadParameter(f"{text!r} is no pair; write one name, '=' and another", param_hint="--map")
+        found[theirs.strip()] = ours.strip().lower().replace(" ", "_")
+    return found
+
+
+@app.command()
+def prices(
+    supplier: Annotated[str, typer.Argument(help="The supplier's name.", show_default=False)],
+    file: FileArgument,
+    start: Annotated[
+        str | None, typer.Option("--from", metavar="DATE", help="From when they hold; today if left out.")
+    ] = None,
+    currency: Annotated[
+        str | None, typer.Option("--currency", help="Of amounts without one.", show_default=False)
+    ] = None,
+    map: MapOption = None,
+    dry_run: DryRunOption = False,
+    style: StyleOption = Style.TABLE,
+    db: DatabaseOption = None,
+) -> None:
+    """Take a price list: all of it or, with one bad cell, nothing. The same list again changes nothing.
+
+    Columns: speaker (or maker, series, model), cost without tax, retail, currency, per, tax, tax_rate.
+
+    Example: triptych supplier prices "Harbour Trading" january.xlsx --from 2027-01-01 --map "Trade price=cost"
+    """
+    from catalog.money import checked_currency
+
+    given = pairs(map)
+    day = _day(start, "--from")
+    code = checked_currency(currency.upper()) if currency else None
+
+    def work(session: Session) -> Listed:
+        from catalog.stock.price_lists import import_prices
+
+        return import_prices(session, supplier, file, day or datetime.now(UTC).date(), given, code)
+
+    take(db, work, style, dry_run=dry_run)
+
+
+def _day(text: str | None, option: str) -> date | None:
+    from catalog.stock.timing import read_day
+
+    try:
+        return None if text is None else read_day(text)
+    except BadInput as problem:
+        raise BadInput(f"{option} {problem}") from None
+
+
+@app.command()
+def order(
+    model: ModelArgument,
+    supplier: Annotated[str, typer.Option("--supplier", help="From whom.", show_default=False)],
+    quantity: Annotated[int, typer.Option("--quantity", "-n", help="How many loudspeakers.", show_default=False)],
+    expected: Annotated[
+        str | None, typer.Option("--expected", metavar="DATE", help="When they should come.", show_default=False)
+    ] = None,
+    job: Annotated[
+        str | None, typer.Option("--job", help="For whom; left out, they are for stock.", show_default=False)
+    ] = None,
+    db: DatabaseOption = None,
+) -> None:
+    """Write down what was ordered; `stock receive --order NUMBER` takes it in. What is discontinued is refused.
+
+    Example: triptych supplier order "Orchard Linden Centre" --supplier "Harbour Trading" --quantity 2
+    """
+    from catalog.database import writing
+    from catalog.stock import suppliers
+
+    day = _day(expected, "--expected")
+    with options.catalogue(db) as engine, writing(engine) as session:
+        number = suppliers.order(session, model, quantity, supplier, day, job)
+    tell(f"order {number}: {quantity} from {supplier}" + (f", expected {day}" if day else ""))
+
+
+@app.command()
+def orders(
+    everything: Annotated[bool, typer.Option("--all", help="Also what has come or was cancelled.")] = False,
+    style: StyleOption = Style.TABLE,
+    db: DatabaseOption = None,
+) -> None:
+    """List what is ordered and has not come.
+
+    Example: triptych supplier orders --format csv
+    """
+    from catalog.database import reading
+    from catalog.stock.suppliers import Order
+    from catalog.stock.suppliers import orders as read
+
+    with options.catalogue(db) as engine, reading(engine) as session:
+        found = read(session, every=everything)
+    print_records(found, [field.name for field in dataclasses.fields(Order)], style, ("number", "quantity", "come"))
+
+
+@app.command()
+def cancel(
+    number: Annotated[int, typer.Argument(help="The order's number.", show_default=False)], db: DatabaseOption = None
+) -> None:
+    """Cancel what has not come of an order.
+
+    Example: triptych supplier cancel 4
+    """
+    from catalog.database import writing
+    from catalog.stock.suppliers import cancel_order
+
+    with options.catalogue(db) as engine, writing(engine) as session:
+        cancel_order(session, number)
+    tell(f"order {number} cancelled")
+
+
+def counts(
+    file: FileArgument,
+    reason: Annotated[str, typer.Option("--reason", help="Why: the ledger keeps it.", show_default=False)],
+    location: Annotated[
+        str | None, typer.Option("--location", "-l", help="Where, for rows that don't say.", show_default=False)
+    ] = None,
+    supplier: Annotated[
+        str | None, typer.Option("--supplier", help="Whose names for the columns are meant.", show_default=False)
+    ] = None,
+    map: MapOption = None,
+    dry_run: DryRunOption = False,
+    style: StyleOption = Style.TABLE,
+    db: DatabaseOption = None,
+) -> None:
+    """Take a stock count from a file: all of it or, with one bad cell, nothing. The same file again changes nothing.
+
+    Columns: speaker (or maker, series, model), quantity, location, grade, finish, single.
+
+    Example: triptych stock import june.csv --location shop --reason "June count"
+    """
+    given = pairs(map)
+
+    def work(session: Session) -> Listed:
+        from catalog.stock.stock_counts import import_counts
+
+        return import_counts(session, file, reason, location, supplier, given, whoever())
+
+    take(db, work, style, dry_run=dry_run)

@@ -1,0 +1,24 @@
+"""The stock: what is on hand, what may be promised, and movements that cannot take more than there is."""
+
+from catalog.models.stock import INTO, OUT_OF
+from catalog.stock.availability import available, available_query, ids_in_stock
+from catalog.stock.holdings import Level, level
+from catalog.stock.lines import LARGEST, Line
+from catalog.stock.movements import record_movement, record_movements
+from catalog.stock.posting import post, post_transfer
+
+__all__ = [
+    "INTO",
+    "LARGEST",
+    "OUT_OF",
+    "Level",
+    "Line",
+    "available",
+    "available_query",
+    "ids_in_stock",
+    "level",
+    "post",
+    "post_transfer",
+    "record_movement",
+    "record_movements",
+]

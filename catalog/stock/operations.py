@@ -1,0 +1,268 @@
+"""What an installer does with units, each as a whole: both halves of it, or neither."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from catalog import rows
+from catalog.errors import BadInput, NotFound, Refused
+from catalog.models import Grade, Holding, Location, Movement, MovementKind
+from catalog.stock import holdings
+from catalog.stock.lines import LARGEST, Line, Target
+from catalog.stock.movements import held_by, record_movement, record_movements, record_through
+
+PARTNER: Final = {
+    MovementKind.TRANSFER_OUT: MovementKind.TRANSFER_IN,
+    MovementKind.REGRADE_OUT: MovementKind.REGRADE_IN,
+    MovementKind.SPLIT_PAIR: MovementKind.SPLIT_IN,
+}
+"""Which movement ends which."""
+
+
+def send(session: Session, line: Line, to: str) -> int:
+    """Send units to another location; they are in transit, at neither end, until they arrive."""
+    return record_movement(session, replace(line, kind=MovementKind.TRANSFER_OUT, to=Target(to, line.grade)), at=None)
+
+
+def arrive(session: Session, number: int, quantity: int | None = None, who: str | None = None) -> list[int]:
+    """Take what was sent into stock where it was sent to; all that is still on its way, or so many.
+
+    Raises
+    ------
+    NotFound
+        Nothing was sent under that number.
+    Refused
+        More than is on its way would arrive. Nothing was written.
+    """
+    sent = _sent(session, number)
+    rest = sent.quantity - _come(session, number)
+    if rest == 0:
+        raise Refused(f"all of transfer {number} has arrived already; nothing was written")
+    if quantity is not None and quantity > rest:
+        raise Refused(f"{rest} of transfer {number} are on their way, not {quantity}; nothing was written")
+    line = _arrival(session, sent, quantity if quantity is not None else rest, who)
+    return [record_movement(session, line)]
+
+
+def _sent(session: Session, number: int) -> Movement:
+    found = session.get(Movement, number) if 1 <= number < 2**31 else None
+    if found is None or found.kind is not MovementKind.TRANSFER_OUT:
+        raise NotFound(f"no transfer was sent under the number {number}: see the stock ledger")
+    return found
+
+
+def _come(session: Session, number: int) -> int:
+    query = sa.select(sa.func.coalesce(sa.func.sum(Movement.quantity), 0)).where(Movement.from_id == number)
+    return int(session.scalars(query).one())
+
+
+def _arrival(session: Session, sent: Movement, quantity: int, who: str | None) -> Line:
+    goal = session.get_one(Holding, sent.to_holding_id)
+    location = session.get_one(Location, goal.location_id).name
+    return Line(
+        sent.loudspeaker_id,
+        PARTNER[sent.kind],
+        quantity,
+        location,
+        goal.grade,
+        goal.finish,
+        serial=sent.serial,
+        pack=goal.pack,
+        from_id=sent.id,
+        who=who,
+    )
+
+
+def transfer(session: Session, line: Line, to: str) -> list[int]:
+    """Move units to another location at once."""
+    if not rows.name_key(to):
+        raise BadInput("the location to go to has no name")
+    return _through(session, line, MovementKind.TRANSFER_OUT, Target(to, line.grade))
+
+
+def regrade(session: Session, line: Line, grade: Grade) -> list[int]:
+    """Put units into another grade; only what was in quarantine can be new."""
+    if grade is Grade.NEW and line.grade is not Grade.QUARANTINE:
+        raise Refused(f"cannot regrade {line.grade.value} to new: only what comes out of quarantine can be new")
+    return _through(session, line, MovementKind.REGRADE_OUT, Target(line.location, grade))
+
+
+def _through(session: Session, line: Line, kind: MovementKind, to: Target) -> list[int]:
+    back = replace(line, kind=PARTNER[kind], location=to.location, grade=to.grade)
+    return record_through(session, replace(line, kind=kind, to=to), back)
+
+
+def split(session: Session, line: Line, serials: Sequence[str] = ()) -> list[int]:
+    """Split one pair into two singles, each with a serial: those given, or made of the movement's number.
+
+    Raises
+    ------
+    BadInput
+        Serials are given, but not two different ones.
+    """
+    if serials and len(set(serials)) != 2:
+        raise BadInput("a pair is split into two: give two different serials, or none")
+    out = replace(line, kind=MovementKind.SPLIT_PAIR, quantity=2, pack=2, to=Target(line.location, line.grade, 1))
+    first = record_movement(session, out)
+    names = serials or [f"{line.serial or f'pair {first}'} {letter}" for letter in "AB"]
+    single = replace(line, kind=MovementKind.SPLIT_IN, quantity=1, pack=1, from_id=first)
+    # pairs are split into singles and never joined, so two who split never wait for each other for ever
+    return [first, *(record_movement(session, replace(single, serial=name)) for name in names)]
+
+
+def count(session: Session, line: Line) -> int | None:
+    """Write the difference between what was counted and what the ledger says; None where there is none.
+
+    Raises
+    ------
+    BadInput
+        The count is no number of units, or differs without a reason.
+    Refused
+        More is reserved than was counted.
+    """
+    if not 0 <= line.quantity <= LARGEST:
+        raise BadInput(f"quantity {line.quantity}: must be from 0 to {LARGEST}")
+    found = _locked(session, line)
+    pack = holdings.pack_of(session, line.loudspeaker_id) if line.pack is None else line.pack
+    if line.quantity % pack:
+        raise BadInput(f"quantity {line.quantity}: it is sold in pairs; count pairs as 2, and singles with --single")
+    there = 0 if found is None else found[1].on_hand
+    difference = line.quantity - there
+    if difference == 0:
+        return None
+    return record_movement(session, replace(line, kind=MovementKind.COUNT, quantity=difference))
+
+
+def _locked(session: Session, line: Line) -> tuple[int, holdings.State] | None:
+    """Give the holding of a line and what there is, which nobody else can change now."""
+    number = holdings.find(session, holdings.spot_of(line))
+    if number is None:
+        return None
+    holdings.lock(session, [number])
+    found = holdings.look(session, holdings.spot_of(line))
+    return None if found is None else (number, found[2])
+
+
+@dataclass(frozen=True, slots=True)
+class Open:
+    """A reservation that still holds something, and the line that would end it."""
+
+    number: int
+    line: Line
+    rest: int
+
+
+def reservations_of(session: Session, line: Line) -> list[Open]:
+    """Give the live reservations of a line's units, those of its job where it names one, oldest first."""
+    from catalog.models import Job, Reservation
+
+    there = _locked(session, line)
+    if there is None:
+        return []
+    holding, now = there[0], there[1].now
+    query = (
+        sa.select(Reservation.movement_id, Reservation.rest, Reservation.serial, Job.name, Job.name_key)
+        .join(Movement, Movement.id == Reservation.movement_id)
+        .join(Job, Job.id == Movement.job_id)
+        .where(Reservation.holding_id == holding, Reservation.rest > 0, Reservation.until > now)
+        .order_by(Reservation.movement_id)
+    )
+    found = []
+    for number, rest, serial, name, key in session.execute(query):
+        if line.job is not None and rows.name_key(line.job) != key:
+            continue
+        if line.serial is not None and serial not in (None, line.serial):
+            continue
+        found.append(Open(number, replace(line, job=name, reservation_id=number, serial=serial or line.serial), rest))
+    return found
+
+
+def end_reservations(session: Session, line: Line) -> list[int]:
+    """Release or sell so many units out of the reservations of a job, oldest first.
+
+    Raises
+    ------
+    Refused
+        Fewer are reserved for it. Nothing was written.
+    """
+    if not 1 <= line.quantity <= LARGEST:
+        raise BadInput(f"quantity {line.quantity}: must be from 1 to {LARGEST}")
+    found = reservations_of(session, line)
+    jobs = sorted({item.line.job or "" for item in found})
+    if len(jobs) > 1:
+        raise BadInput(f"they are reserved for {' and '.join(map(repr, jobs))}: say which job")
+    held, missing = sum(item.rest for item in found), line.quantity
+    if held < line.quantity:
+        whose = f" for {line.job!r}" if line.job else ""
+        raise Refused(f"cannot {line.units} at {line.location!r}: {held} reserved{whose}; nothing was written")
+    numbers = []
+    for item in found:
+        part = min(item.rest, missing)
+        if part:
+            numbers.append(record_movement(session, replace(item.line, quantity=part)))
+            missing -= part
+    return numbers
+
+
+def sell(session: Session, line: Line) -> list[int]:
+    """Sell units; what is reserved for the job goes first, and the rest must be available. All or none."""
+    if line.job is None:
+        return [record_movement(session, line)]
+    numbers, missing = [], line.quantity
+    for item in reservations_of(session, line):
+        part = min(item.rest, missing)
+        if part > 0:
+            numbers.append(record_movement(session, replace(item.line, quantity=part)))
+            missing -= part
+    if missing or not numbers:
+        numbers.append(record_movement(session, replace(line, quantity=missing)))
+    return numbers
+
+
+def grade_meant(session: Session, line: Line, goal: Grade) -> Grade:
+    """Give the only grade, other than the goal, of which there are so many; quarantine goes before all others.
+
+    Raises
+    ------
+    BadInput
+        It could be two.
+    Refused
+        There are not so many of any.
+    """
+    levels = {grade: holdings.level(session, replace(line, grade=grade)) for grade in Grade if grade is not goal}
+    enough = [grade for grade, there in levels.items() if there.available >= line.quantity]
+    if Grade.QUARANTINE in enough:
+        return Grade.QUARANTINE
+    if len(enough) > 1:
+        raise BadInput(f"there are {' and '.join(grade.value for grade in enough)}: say which with --from")
+    if not enough:
+        there = ", ".join(f"{found.available} {grade.value}" for grade, found in levels.items() if found.on_hand)
+        raise Refused(
+            f"cannot regrade {line.quantity} at {line.location!r}: {there or 'none'} available; nothing was written"
+        )
+    return enough[0]
+
+
+def release_number(session: Session, reservation_id: int, quantity: int | None = None, who: str | None = None) -> int:
+    """Release what is left of a reservation, or so many of it, by its number."""
+    held = held_by(session, reservation_id) if 1 <= reservation_id < 2**31 else None
+    if held is None:
+        raise NotFound(f"no reservation has the number {reservation_id}")
+    holding = session.get_one(Holding, held.holding_id)
+    line = Line(
+        held.loudspeaker_id,
+        MovementKind.RELEASE,
+        quantity if quantity is not None else max(held.rest, 1),
+        session.get_one(Location, holding.location_id).name,
+        holding.grade,
+        holding.finish,
+        pack=holding.pack,
+        reservation_id=reservation_id,
+        who=who,
+    )
+    return record_movements(session, [line])[0]

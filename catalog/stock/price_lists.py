@@ -1,0 +1,191 @@
+"""Suppliers' price lists: read, laid beside what holds, and put in place from a day on."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+from typing import Any, Final
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from catalog.errors import BadInput
+from catalog.exchange.problems import Problem
+from catalog.models import SheetKind, SupplierPrice
+from catalog.money import to_amount, to_minor
+from catalog.records import PricePer, Tax
+from catalog.stock import sheets
+from catalog.stock.sheets import cell, read_sheet
+from catalog.stock.suppliers import mapping, save_mapping, supplier_named
+
+COLUMNS: Final = ("cost", "retail", "currency", "per", "tax", "tax_rate")
+"""Columns of a price list: what we pay without tax, what is advised, and of what kind the amounts are."""
+
+VALUES: Final = ("cost", "retail", "currency", "tax", "tax_rate")
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One price that a list changes; `before` and `after` are in words, empty where there is none."""
+
+    speaker: str
+    change: str
+    before: str
+    after: str
+
+
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """What a price list comes to: changes, how many stay, and what was read."""
+
+    changes: tuple[Change, ...]
+    unchanged: int
+    remarks: tuple[str, ...]
+
+
+def import_prices(
+    session: Session,
+    supplier: str,
+    path: Path,
+    start: date,
+    ours_by_theirs: Mapping[str, str] | None = None,
+    currency: str | None = None,
+) -> Listed:
+    """Put a supplier's price list in place from a day on; the same list again changes nothing.
+
+    What is not in the list keeps its price. The columns' names are kept for the supplier's next file.
+
+    Raises
+    ------
+    BadInput
+        A cell cannot be taken; each one is named. Nothing was written.
+    NotFound
+        No supplier has that name.
+    """
+    number = supplier_named(session, supplier)
+    given = mapping(session, number, SheetKind.PRICES) | dict(ours_by_theirs or {})
+    sheet = read_sheet(session, path, COLUMNS, given, ())
+    if not {"cost", "retail"} & set(sheet.frame.columns):
+        raise BadInput(f"{sheet.source}: has no column cost nor retail; say which it is with --map THEIRS=cost")
+    problems = list(sheet.problems)
+    wanted = _wanted(sheet, currency, problems)
+    _refuse(problems)
+    changes = [change for row in wanted if (change := _put(session, number, row, start)) is not None]
+    if ours_by_theirs:
+        save_mapping(session, number, SheetKind.PRICES, {k: v for k, v in ours_by_theirs.items() if v})
+    return Listed(tuple(changes), len(wanted) - len(changes), sheet.remarks)
+
+
+def cells_refused(count: int) -> str:
+    """Say how many cells cannot be taken."""
+    return f"{count} cell{'s' * (count != 1)} cannot be taken; nothing changed"
+
+
+def _refuse(problems: list[Problem]) -> None:
+    if problems:
+        lines = "\n".join(map(str, problems))
+        raise BadInput(f"{lines}\n{cells_refused(len(problems))}")
+
+
+def _wanted(sheet: sheets.Sheet, currency: str | None, problems: list[Problem]) -> list[dict[str, Any]]:
+    wanted: list[dict[str, Any]] = []
+    seen: dict[int, int] = {}
+    for row in sheet.frame.astype(object).where(sheet.frame.notna(), None).to_dict("records"):
+        number = row["loudspeaker_id"]
+        if number is not None and number in seen:
+            said = f"{row['speaker']!r} stands in line {seen[number]} already; leave one of the two"
+            problems.append(Problem(sheet.source, f"line {row['line']}", "speaker", said))
+            continue
+        values = _values(sheet.source, {str(name): value for name, value in row.items()}, currency, problems)
+        if number is not None and values is not None:
+            seen[number] = row["line"]
+            wanted.append({"loudspeaker_id": int(number), "speaker": row["speaker"], **values})
+    return wanted
+
+
+def _values(
+    source: str, row: Mapping[str, Any], currency: str | None, problems: list[Problem]
+) -> dict[str, Any] | None:
+    from catalog.exchange import columns
+
+    before = len(problems)
+    code = cell(problems, source, row, "currency", columns.currency) or currency
+    per = cell(problems, source, row, "per", lambda text: _word(text, PricePer)) or PricePer.EACH
+    cost, retail = (cell(problems, source, row, name, columns.price) for name in ("cost", "retail"))
+    tax = cell(problems, source, row, "tax", lambda text: _word(text, Tax))
+    rate = cell(problems, source, row, "tax_rate", _percent)
+    if len(problems) > before:
+        return None
+    if code is None:
+        problems.append(Problem(source, f"line {row['line']}", "currency", "is not stated; give --currency EUR"))
+        return None
+    if cost is None and retail is None:
+        problems.append(Problem(source, f"line {row['line']}", "cost", "neither cost nor retail is stated"))
+        return None
+    try:
+        amounts = {"cost": _each(cost, per, code), "retail": _each(retail, per, code)}
+    except BadInput as problem:
+        problems.append(Problem(source, f"line {row['line']}", "cost", str(problem)))
+        return None
+    return amounts | {"currency": code, "tax": tax, "tax_rate": rate}
+
+
+def _word(text: str, kind: type[PricePer] | type[Tax]) -> PricePer | Tax:
+    for member in kind:
+        if member.value == text.strip().casefold():
+            return member
+    raise BadInput(f"{text!r}: give {' or '.join(member.value for member in kind)}")
+
+
+def _percent(text: str) -> float:
+    try:
+        rate = float(text.replace("%", "").replace(",", ".").strip())
+    except ValueError:
+        rate = -1.0
+    if not 0 <= rate <= 100:
+        raise BadInput(f"{text!r}: a tax rate is from 0 to 100 %")
+    return rate
+
+
+def _each(amount: Decimal | None, per: PricePer, currency: str) -> int | None:
+    if amount is None:
+        return None
+    minor = to_minor(amount, currency)
+    # half a cent of a pair's cost is ours to lose
+    return minor if per is PricePer.EACH else (minor + 1) // 2
+
+
+def _put(session: Session, supplier: int, wanted: Mapping[str, Any], start: date) -> Change | None:
+    """Write one price from a day on, where it differs from what holds then."""
+    theirs = sa.and_(SupplierPrice.supplier_id == supplier, SupplierPrice.loudspeaker_id == wanted["loudspeaker_id"])
+    holds = sa.or_(SupplierPrice.valid_to.is_(None), SupplierPrice.valid_to > start)
+    now = session.scalars(sa.select(SupplierPrice).where(theirs, SupplierPrice.valid_from <= start, holds)).first()
+    values = {name: wanted[name] for name in VALUES}
+    if now is not None and all(getattr(now, name) == value for name, value in values.items()):
+        return None
+    before = "" if now is None else _words({name: getattr(now, name) for name in VALUES})
+    later = session.scalar(
+        sa.select(sa.func.min(SupplierPrice.valid_from)).where(theirs, SupplierPrice.valid_from > start)
+    )
+    if now is not None and now.valid_from == start:
+        session.execute(sa.update(SupplierPrice).where(SupplierPrice.id == now.id).values(**values))
+    else:
+        if now is not None:
+            session.execute(sa.update(SupplierPrice).where(SupplierPrice.id == now.id).values(valid_to=start))
+        key = {"supplier_id": supplier, "loudspeaker_id": wanted["loudspeaker_id"]}
+        session.execute(sa.insert(SupplierPrice).values(**key, **values, valid_from=start, valid_to=later))
+    return Change(wanted["speaker"], "changed" if before else "added", before, _words(values))
+
+
+def _words(values: Mapping[str, Any]) -> str:
+    parts = []
+    for name in ("cost", "retail"):
+        if values[name] is not None:
+            parts.append(f"{name} {to_amount(values[name], values['currency'])} {values['currency']}")
+    if values["tax"] is not None:
+        rate = "" if values["tax_rate"] is None else f" {values['tax_rate']:g} %"
+        parts.append(f"tax{rate} {values['tax'].value}")
+    return ", ".join(parts)

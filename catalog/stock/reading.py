@@ -1,0 +1,217 @@
+"""The stock and its ledger as rows for people and programs, detached from the session."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any, TypeVar
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session, aliased
+
+from catalog import rows
+from catalog.models import Holding, Job, Location, Loudspeaker, Maker, Movement, MovementKind, Reservation, Series
+from catalog.stock.availability import last_lines
+from catalog.stock.holdings import reserved_of
+
+Query = TypeVar("Query", bound="sa.Select[*tuple[Any, ...]]")
+
+
+@dataclass(frozen=True, slots=True)
+class Holds:
+    """What there is of one model, finish and grade at one location, in pairs or single."""
+
+    speaker: str
+    finish: str | None
+    grade: str
+    location: str
+    pack: int
+    on_hand: int
+    reserved: int
+    available: int
+    in_transit: int
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One line of the ledger."""
+
+    number: int
+    at: datetime
+    kind: str
+    quantity: int
+    on_hand: int
+    location: str
+    grade: str
+    finish: str | None
+    pack: int
+    to: str | None
+    job: str | None
+    until: datetime | None
+    reservation: int | None
+    ends: int | None
+    serial: str | None
+    who: str | None
+    note: str | None
+
+
+def speaker_name() -> sa.ColumnElement[str]:
+    """Give the expression of a loudspeaker's name; the query joins `Maker`, and `Series` where there is one."""
+    series = sa.func.coalesce(Series.name + " ", "")
+    return Maker.name + " " + series + Loudspeaker.model
+
+
+def named(query: Query, on: Any) -> Query:
+    """Join to a query what `speaker_name` needs, where `on` is the loudspeaker's number."""
+    return (
+        query.join(Loudspeaker, Loudspeaker.id == on)
+        .join(Maker, Maker.id == Loudspeaker.maker_id)
+        .outerjoin(Series, Series.id == Loudspeaker.series_id)
+    )
+
+
+def _in_transit() -> sa.Subquery:
+    """Units on their way, by the holding that they go to."""
+    arrived = aliased(Movement)
+    come = sa.func.coalesce(
+        sa.select(sa.func.sum(arrived.quantity)).where(arrived.from_id == Movement.id).scalar_subquery(), 0
+    )
+    return (
+        sa.select(Movement.to_holding_id.label("holding"), sa.func.sum(Movement.quantity - come).label("units"))
+        .where(Movement.kind == MovementKind.TRANSFER_OUT, Movement.to_holding_id.is_not(None))
+        .group_by(Movement.to_holding_id)
+        .subquery()
+    )
+
+
+def stock_list(
+    session: Session,
+    loudspeaker_id: int | None = None,
+    location: str | None = None,
+    *,
+    include_empty: bool = False,
+    now: datetime | None = None,
+) -> list[Holds]:
+    """Give what there is, of all or of one loudspeaker or location, in order of name, location, grade and finish.
+
+    What was sent and has not arrived stands as `in_transit` where it goes to.
+    """
+    lines, coming = last_lines().subquery(), _in_transit()
+    moment = now or datetime.now(UTC)
+    query = sa.select(
+        speaker_name(),
+        Holding.finish,
+        Holding.grade,
+        Location.name,
+        Holding.pack,
+        sa.func.coalesce(lines.c.on_hand, 0),
+        reserved_of(Holding.id, moment),
+        sa.func.coalesce(coming.c.units, 0),
+    ).select_from(Holding)
+    query = named(query, Holding.loudspeaker_id).join(Location, Location.id == Holding.location_id)
+    query = query.outerjoin(lines, lines.c.id == Holding.id).outerjoin(coming, coming.c.holding == Holding.id)
+    if loudspeaker_id is not None:
+        query = query.where(Holding.loudspeaker_id == loudspeaker_id)
+    if location is not None:
+        query = query.where(Location.name_key == rows.name_key(location))
+    query = query.order_by(
+        Loudspeaker.name_key, Location.name_key, Holding.grade, Holding.finish_key, Holding.pack.desc()
+    )
+    found = [
+        Holds(name, finish, grade.value, place, pack, int(units), int(held), int(units) - int(held), int(way))
+        for name, finish, grade, place, pack, units, held, way in session.execute(query)
+    ]
+    # what waits for its grade cannot be promised
+    found = [_unpromised(row) if row.grade == "quarantine" else row for row in found]
+    return [row for row in found if include_empty or row.on_hand or row.in_transit]
+
+
+def _unpromised(row: Holds) -> Holds:
+    from dataclasses import replace
+
+    return replace(row, available=0)
+
+
+def ledger(session: Session, loudspeaker_id: int, limit: int | None = None) -> list[Entry]:
+    """Give the ledger of one loudspeaker, oldest first; the newest `limit` lines where it is given."""
+    goal, place = aliased(Holding), aliased(Location)
+    query = (
+        sa.select(Movement, Holding, Location.name, place.name, Job.name)
+        .join(Holding, Holding.id == Movement.holding_id)
+        .join(Location, Location.id == Holding.location_id)
+        .outerjoin(goal, goal.id == Movement.to_holding_id)
+        .outerjoin(place, place.id == goal.location_id)
+        .outerjoin(Job, Job.id == Movement.job_id)
+        .where(Holding.loudspeaker_id == loudspeaker_id)
+        .order_by(Movement.at.desc(), Movement.holding_id.desc(), Movement.sequence.desc())
+    )
+    found = session.execute(query if limit is None else query.limit(limit)).all()
+    return [_entry(*row) for row in reversed(found)]
+
+
+def _entry(movement: Movement, holding: Holding, location: str, to: str | None, job: str | None) -> Entry:
+    return Entry(
+        number=movement.id,
+        at=movement.at,
+        kind=movement.kind.value,
+        quantity=movement.quantity,
+        on_hand=movement.on_hand,
+        location=location,
+        grade=holding.grade.value,
+        finish=holding.finish,
+        pack=holding.pack,
+        to=to,
+        job=job,
+        until=movement.until,
+        reservation=movement.reservation_id,
+        ends=movement.from_id,
+        serial=movement.serial,
+        who=movement.who,
+        note=movement.note,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A reservation that holds something now, or that lapsed with something left."""
+
+    number: int
+    speaker: str
+    location: str
+    grade: str
+    job: str
+    units: int
+    until: datetime
+    lapsed: bool
+    serial: str | None
+
+
+def reservations(session: Session, *, lapsed: bool = False, now: datetime | None = None) -> list[Held]:
+    """Give what is reserved, soonest to lapse first; with `lapsed` what lapsed too."""
+    moment = now or datetime.now(UTC)
+    query = (
+        named(
+            sa.select(
+                Reservation.movement_id,
+                speaker_name(),
+                Location.name,
+                Holding.grade,
+                Job.name,
+                Reservation.rest,
+                Reservation.until,
+                Reservation.serial,
+            ).join(Holding, Holding.id == Reservation.holding_id),
+            Holding.loudspeaker_id,
+        )
+        .join(Location, Location.id == Holding.location_id)
+        .join(Movement, Movement.id == Reservation.movement_id)
+        .join(Job, Job.id == Movement.job_id)
+        .where(Reservation.rest > 0)
+        .order_by(Reservation.until, Reservation.movement_id)
+    )
+    if not lapsed:
+        query = query.where(Reservation.until > moment)
+    return [
+        Held(number, name, place, grade.value, job, rest, until, until <= moment, serial)
+        for number, name, place, grade, job, rest, until, serial in session.execute(query)
+    ]

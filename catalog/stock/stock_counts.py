@@ -1,0 +1,143 @@
+"""Stock counts from a file: read, laid beside the ledger, and written as the differences that were found."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any, Final
+
+from sqlalchemy.orm import Session
+
+from catalog.errors import BadInput, CatalogError
+from catalog.exchange.problems import Problem
+from catalog.models import Grade, MovementKind, SheetKind
+from catalog.stock import holdings, operations, sheets
+from catalog.stock.lines import LARGEST, Line
+from catalog.stock.price_lists import Change, Listed, cells_refused
+from catalog.stock.sheets import cell, read_sheet
+from catalog.stock.suppliers import mapping, save_mapping, supplier_named
+
+COLUMNS: Final = ("quantity", "location", "grade", "finish", "single")
+"""Columns of a stock count: how many loudspeakers of what there are, and where."""
+
+
+def import_counts(
+    session: Session,
+    path: Path,
+    reason: str,
+    location: str | None = None,
+    supplier: str | None = None,
+    ours_by_theirs: Mapping[str, str] | None = None,
+    who: str | None = None,
+) -> Listed:
+    """Set what is on hand to what a file says was counted; the same file again changes nothing.
+
+    What is not in the file was not counted, and stays. The columns' names are kept for the supplier's next file.
+
+    Raises
+    ------
+    BadInput
+        A cell cannot be taken; each one is named. Nothing was written.
+    Refused
+        More is reserved somewhere than was counted. Nothing was written.
+    """
+    given = dict(ours_by_theirs or {})
+    number = None if supplier is None else supplier_named(session, supplier)
+    if number is not None:
+        given = mapping(session, number, SheetKind.COUNTS) | given
+    sheet = read_sheet(session, path, COLUMNS, given, ("quantity",))
+    problems = list(sheet.problems)
+    lines = _lines(session, sheet, reason, location, who, problems)
+    if not problems:
+        changes = _count(session, sheet.source, lines, problems)
+    if problems:
+        told = "\n".join(map(str, problems))
+        raise BadInput(f"{told}\n{cells_refused(len(problems))}")
+    if number is not None and ours_by_theirs:
+        save_mapping(session, number, SheetKind.COUNTS, {k: v for k, v in ours_by_theirs.items() if v})
+    return Listed(tuple(changes), len(lines) - len(changes), sheet.remarks)
+
+
+Counted = tuple[int, str, Line]
+"""The line of the file, the loudspeaker's name, and what was counted."""
+
+
+def _lines(
+    session: Session, sheet: sheets.Sheet, reason: str, location: str | None, who: str | None, problems: list[Problem]
+) -> list[Counted]:
+    counted: list[Counted] = []
+    seen: dict[Any, int] = {}
+    for row in sheet.frame.astype(object).where(sheet.frame.notna(), None).to_dict("records"):
+        named = {str(name): value for name, value in row.items()}
+        line = _line(session, sheet.source, named, location, problems)
+        if line is None:
+            continue
+        spot = holdings.spot_of(line)
+        key = (spot.loudspeaker_id, spot.location.casefold(), spot.grade, spot.pack, (spot.finish or "").casefold())
+        if key in seen:
+            said = f"{row['speaker']!r} was counted there in line {seen[key]} already; leave one of the two"
+            problems.append(Problem(sheet.source, f"line {row['line']}", "speaker", said))
+        seen[key] = row["line"]
+        counted.append((row["line"], row["speaker"], replace(line, note=reason, who=who)))
+    return counted
+
+
+def _line(
+    session: Session, source: str, row: Mapping[str, Any], location: str | None, problems: list[Problem]
+) -> Line | None:
+    before = len(problems)
+    quantity = cell(problems, source, row, "quantity", _whole)
+    grade = cell(problems, source, row, "grade", _grade) or Grade.NEW
+    single = cell(problems, source, row, "single", _yes)
+    where = str(row.get("location", "") or "") or location
+    if quantity is None and len(problems) == before:
+        problems.append(
+            Problem(source, f"line {row['line']}", "quantity", "is empty; leave the row out if not counted")
+        )
+    if not where:
+        problems.append(Problem(source, f"line {row['line']}", "location", "is not stated; give --location"))
+    if len(problems) > before or where is None:
+        return None
+    if row["loudspeaker_id"] is None:
+        return None
+    number = int(row["loudspeaker_id"])
+    pack = 1 if single else holdings.pack_of(session, number)
+    finish = str(row.get("finish", "") or "") or None
+    return Line(number, MovementKind.COUNT, quantity, where, grade, finish, pack=pack)
+
+
+def _whole(text: str) -> int:
+    if not text.isascii() or not text.isdigit() or int(text) > LARGEST:
+        raise BadInput(f"{text!r}: a count is a whole number from 0 to {LARGEST}")
+    return int(text)
+
+
+def _grade(text: str) -> Grade:
+    for grade in Grade:
+        if text.casefold().replace(" ", "_").replace("-", "_") == grade.value:
+            return grade
+    raise BadInput(f"{text!r}: give {', '.join(grade.value for grade in Grade)}")
+
+
+def _yes(text: str) -> bool:
+    if text.casefold() not in ("yes", "no"):
+        raise BadInput(f"{text!r}: give yes or no")
+    return text.casefold() == "yes"
+
+
+def _count(session: Session, source: str, lines: list[Counted], problems: list[Problem]) -> list[Change]:
+    found = [holdings.find(session, holdings.spot_of(line)) for _, _, line in lines]
+    holdings.lock(session, [number for number in found if number is not None])
+    changes = []
+    for place, speaker, line in lines:
+        there = holdings.level(session, line)
+        try:
+            number = operations.count(session, line)
+        except CatalogError as problem:
+            problems.append(Problem(source, f"line {place}", "quantity", str(problem)))
+            continue
+        if number is not None:
+            what = f"{speaker}, {line.location}" + ("" if line.grade is Grade.NEW else f", {line.grade.value}")
+            changes.append(Change(what, "counted", str(there.on_hand), str(line.quantity)))
+    return changes

@@ -1,0 +1,121 @@
+"""From a question to what is drawn and handed over: the numbers of each drawing, taken from the answer's own arrays."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from sqlalchemy.orm import Session
+
+from catalog import queries
+from catalog.records import LoudspeakerRecord, RoomRecord
+from recommender.advise.account import Account
+from recommender.advise.advice import Advice, Standing
+from recommender.advise.cautions import cautions
+from recommender.advise.match import Fresh, Question, advise, ask, only_place
+from recommender.advise.stand import Clearance, Distances, Pictures, Stand, known
+from recommender.scene import Site
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """One centre with its pictures, and what an installer needs of its place and box."""
+
+    standing: Standing
+    record: LoudspeakerRecord
+    pictures: Pictures
+    site: Site
+    baffle: float | None
+    tilt: float | None
+    axis: float | None
+    clearance: Clearance
+    distances: Distances
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Dossier:
+    """The whole answer with pictures of the first few, and the records that it rests on."""
+
+    advice: Advice
+    room: RoomRecord
+    mains: LoudspeakerRecord
+    shown: tuple[Shown, ...]
+
+
+def dossier(session: Session, question: Question, top: int) -> tuple[Dossier, Fresh]:
+    """Rank every candidate, and draw the first `top` of the ranking.
+
+    Raises
+    ------
+    NotFound
+        The catalogue has no such mains; the nearest names are told.
+    """
+    account, fresh = ask(session, question)
+    answer = advise(account, question)
+    ranked = account.result.ranked[:top].tolist()
+    chosen = [int(account.result.best[candidate]) for candidate in ranked]
+    standings = account.stood(ranked, chosen)
+    return _dossier(session, account, question, answer, list(zip(ranked, chosen, standings, strict=True))), fresh
+
+
+def fitting(session: Session, question: Question, centre: str, place: str | None = None) -> tuple[Dossier, Fresh]:
+    """Place one centre where it does best, or at one place, and draw it there.
+
+    Raises
+    ------
+    NotFound
+        The catalogue has no such mains or centre, or the room no such place; the nearest names are told.
+    """
+    narrowed = only_place(question, place) if place else question
+    account, fresh = ask(session, narrowed, [centre])
+    everywhere = [number for number, option in enumerate(account.found) if len(option.index)]
+    standings = account.stood([0] * len(everywhere), everywhere)
+    merit = {"pass": 0, "conditional": 0, "unknown": 1, "fail": 2}
+    best = min(range(len(everywhere)), key=lambda one: (merit[standings[one].verdict], -standings[one].score))
+    standing = replace(standings[best], rank=1)
+    answer = advise(account, narrowed)
+    return _dossier(session, account, narrowed, answer, [(0, everywhere[best], standing)]), fresh
+
+
+def _dossier(
+    session: Session, account: Account, question: Question, answer: Advice, chosen: Sequence[tuple[int, int, Standing]]
+) -> Dossier:
+    mains = queries.loudspeaker(session, account.scene.mains.name)
+    return Dossier(
+        replace(answer, ranked=tuple(answer.ranked)) if len(answer.ranked) <= len(chosen) else answer,
+        question.room,
+        mains,
+        tuple(
+            _shown(session, account, question.room, mains, candidate, option, standing)
+            for candidate, option, standing in chosen
+        ),
+    )
+
+
+def _shown(
+    session: Session,
+    account: Account,
+    room: RoomRecord,
+    mains: LoudspeakerRecord,
+    candidate: int,
+    chosen: int,
+    standing: Standing,
+) -> Shown:
+    option = account.found[chosen]
+    here = int(np.searchsorted(option.index, candidate))
+    stand = Stand(account, room, mains, candidate, option, here, standing)
+    weight = float(option.boxes.weight[here])
+    return Shown(
+        standing=standing,
+        record=queries.loudspeaker(session, standing.speaker),
+        pictures=stand.pictures(),
+        site=option.site,
+        baffle=known(option.aim.baffle[here]),
+        tilt=stand.tilt,
+        axis=stand.axis,
+        clearance=stand.clearance(),
+        distances=stand.distances(),
+        cautions=cautions([option.site], account.scene.seats, account.scene.drive, weight),
+    )

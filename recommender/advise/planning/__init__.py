@@ -1,0 +1,1 @@
+"""The choice of a whole system from a catalogue, for a room, within a budget and its rules."""

@@ -1,0 +1,258 @@
+"""Candidates and rules as problems for the planner, and the best few systems over all numbers of boxes."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from time import monotonic
+from typing import Final
+
+import numpy as np
+
+from recommender.advise.planning.front import Front, front
+from recommender.advise.planning.ground import Ground, Judged
+from recommender.advise.planning.offers import Offer
+from recommender.advise.planning.pairing import voicing
+from recommender.advise.planning.setting import AROUND
+from recommender.budget.rules import Kind, RuleSet
+from recommender.criteria.table import TIMBRE
+from recommender.planner.problem import Candidates, IntArray, Match, Outcome, Problem, System, nothing
+from recommender.planner.relax import Barred
+from recommender.planner.rules import linear_rules
+from recommender.planner.solve import solve
+from recommender.ranking import utility
+
+KIN_SHARE: Final = 0.25
+"""How much of the worth of what stands around the listener is its kinship with the front. Assumed: less than its own
+worth, as effects are seldom compared with the front side by side."""
+
+HELD_WHOLE: Final = 4_000_000
+"""Up to so many pairs the scores are computed once and kept; beyond, in runs as the search asks for them."""
+
+
+ANY: Final = 1e18
+"""With this tolerance the first system that is possible ends a search."""
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One problem: the roles with their numbers of boxes, and what each candidate of the problem is."""
+
+    counts: Mapping[str, int]
+    offers: Mapping[str, Offer]
+    judged: Mapping[str, Judged]
+    front: Front
+    problem: Problem
+    barred: tuple[Barred, ...]
+
+    def row(self, system: System, role: str) -> int | None:
+        """The row of the catalogue that a system has in a role; None for a role that is not filled."""
+        offered = self.offers.get(role)
+        return int(offered.rows[system.chosen[role]]) if offered is not None else None
+
+
+def choices(ground: Ground, rule_set: RuleSet) -> tuple[Choice, ...]:
+    """A problem for every combination of numbers, held to the musts and the shoulds."""
+    wanted = ground.wanted
+    with_sub = "sub" in wanted.roles or any(line.role == "sub" for line in wanted.fixed.lines)
+    mains = None
+    if "mains" in wanted.roles or "mains" in ground.fixed_items:
+        mains = ground.judged("mains", 2, with_sub)
+    ahead = front(ground, mains)
+    match = _match(ahead, wanted.weights["front"])
+    found: dict[tuple[str, int], Judged] = {}
+    made = []
+    for counts in wanted.counts:
+        others = {role: pieces for role, pieces in counts.items() if role not in ("mains", "centre")}
+        for role, pieces in others.items():
+            if (role, pieces) not in found:
+                found[role, pieces] = ground.judged(role, pieces, with_sub)
+        judged = {role: found[role, pieces] for role, pieces in others.items()}
+        made.append(_choice(ground, rule_set, counts, judged, ahead, match))
+    return tuple(made)
+
+
+def _match(ahead: Front, weight: float) -> Match | None:
+    pairing = ahead.pairing
+    if pairing is None:
+        return None
+    if pairing.allowed.size > HELD_WHOLE:
+        return lambda mains: weight * pairing.rows(mains)
+    whole = weight * pairing.rows(np.arange(len(pairing.allowed)))
+    return lambda mains: np.asarray(whole[mains])
+
+
+def _choice(
+    ground: Ground,
+    rule_set: RuleSet,
+    counts: Mapping[str, int],
+    judged: Mapping[str, Judged],
+    ahead: Front,
+    match: Match | None,
+) -> Choice:
+    wanted, weights = ground.wanted, ground.wanted.weights
+    voice, speaks_for = _voices(ground, ahead.mains, judged)
+    mains = nothing("mains")
+    if ahead.mains is not None:
+        mains = Candidates("mains", ahead.mains.offer.cost, weights["mains"] * ahead.mains.worth.own)
+    problem = Problem(
+        mains,
+        _centre(ahead, weights["front"]),
+        tuple(_other(ground, role, one, weights[role], speaks_for) for role, one in judged.items()),
+        wanted.fixed.limit,
+        linear_rules(rule_set, counts, wanted.fixed),
+        match,
+        voice,
+        wanted.fixed.total,
+    )
+    offers = {role: one.offer for role, one in judged.items()}
+    offers |= {"mains": ahead.mains.offer} if ahead.mains else {}
+    offers |= {"centre": ahead.centre} if ahead.centre else {}
+    everyone = [*([ahead.mains] if ahead.mains else []), *judged.values()]
+    barred = (*ahead.barred, *(gate for one in everyone for gate in one.barred))
+    return Choice(counts, offers, judged, ahead, problem, barred)
+
+
+def _centre(ahead: Front, weight: float) -> Candidates:
+    if ahead.centre is None:
+        return nothing("centre")
+    alone = weight * ahead.alone if ahead.pairing is None else np.zeros(len(ahead.centre))
+    return Candidates("centre", ahead.centre.cost, np.where(np.isfinite(alone), alone, 0.0))
+
+
+def _voices(
+    ground: Ground, mains: Judged | None, judged: Mapping[str, Judged]
+) -> tuple[IntArray | None, IntArray | None]:
+    """The voice group of each mains, and a row of the catalogue that speaks for each group."""
+    around = [one.offer.rows for role, one in judged.items() if role in AROUND]
+    if mains is None or not len(mains.offer) or not around:
+        return None, None
+    kin = ground.kin.take(mains.offer.rows)
+    # mains that are offered as surrounds too are identical with themselves, so each of them is a group of its own
+    model = np.where(np.isin(mains.offer.rows, np.concatenate(around)), kin.model, -1)
+    _, first, group = np.unique(
+        np.column_stack([kin.maker, kin.family, kin.loading, model]), axis=0, return_index=True, return_inverse=True
+    )
+    return group.ravel().astype(np.int64), mains.offer.rows[first]
+
+
+def _other(ground: Ground, role: str, judged: Judged, weight: float, speaks_for: IntArray | None) -> Candidates:
+    own = judged.worth.own
+    if role not in AROUND or speaks_for is None:
+        return Candidates(role, judged.offer.cost, weight * own)
+    unlike = voicing(ground.kin.take(speaks_for), ground.kin.take(judged.offer.rows))
+    kinship = utility(TIMBRE, unlike)
+    return Candidates(role, judged.offer.cost, weight * ((1 - KIN_SHARE) * own + KIN_SHARE * kinship))
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """The best few systems, best first, and how far that is proven."""
+
+    outcome: Outcome
+    systems: tuple[tuple[Choice, System], ...]
+    gap: float
+    seconds: float
+    of: int
+
+
+def best_systems(
+    ground: Ground,
+    among: Sequence[Choice],
+    count: int,
+    time_limit: float,
+    limit: int | None = None,
+    tolerance: float = 0.0,
+) -> Found:
+    """The best systems over all choices, none of which takes more boxes of a model than there are."""
+    start = monotonic()
+    systems: list[tuple[Choice, System]] = []
+    outcomes, bounds = [], []
+    for place, choice in enumerate(among):
+        left = max(0.0, start + time_limit - monotonic()) / (len(among) - place)
+        problem = choice.problem if limit is None else choice.problem.with_limit(limit)
+        outcome, bound, found = _of_one(ground, replace(choice, problem=problem), count, left, tolerance)
+        outcomes.append(outcome)
+        bounds.append(bound)
+        systems += [(choice, system) for system in found]
+    systems.sort(key=lambda one: (-round(one[1].value, 9), one[1].cost))
+    outcome = Outcome.OUT_OF_TIME if Outcome.OUT_OF_TIME in outcomes else Outcome.BEST
+    if not systems and outcome is Outcome.BEST:
+        outcome = Outcome.IMPOSSIBLE
+    gap = max(0.0, max(bounds) - systems[0][1].value) if systems else 0.0
+    total = sum(choice.problem.systems for choice in among)
+    return Found(outcome, tuple(systems[:count]), gap, monotonic() - start, total)
+
+
+def _of_one(
+    ground: Ground, choice: Choice, count: int, seconds: float, tolerance: float
+) -> tuple[Outcome, float, list[System]]:
+    """The best systems of one problem; more are asked for where some take more boxes than there are."""
+    asked, deadline = count, monotonic() + seconds
+    while True:
+        plan = solve(choice.problem, asked, max(0.0, deadline - monotonic()), tolerance)
+        kept = [system for system in plan.systems if _to_be_had(ground, choice, system)]
+        if len(kept) >= count or len(plan.systems) < asked or plan.outcome is Outcome.OUT_OF_TIME:
+            return plan.outcome, plan.bound, kept[:count]
+        asked *= 4
+
+
+def _to_be_had(ground: Ground, choice: Choice, system: System) -> bool:
+    boxes: Counter[int] = Counter()
+    for role, pieces in choice.counts.items():
+        row = choice.row(system, role)
+        if row is not None:
+            boxes[row] += pieces
+    return all(pieces <= _available(ground, row) for row, pieces in boxes.items())
+
+
+def _available(ground: Ground, row: int) -> float:
+    limited = ground.in_stock or ground.columns["status"][row] == "discontinued"
+    return float(ground.columns["available"][row] or 0) if limited else np.inf
+
+
+def shoulds_kept(
+    ground: Ground, among: Sequence[Choice], rule_set: RuleSet, time_limit: float
+) -> tuple[tuple[Choice, ...], tuple[str, ...]]:
+    """The choices held to the musts and to as many shoulds as go together, and the shoulds that were given up.
+
+    The shoulds are taken in the order of the rule set: one is kept if some system keeps it with all that were kept
+    before.
+    """
+    deadline = monotonic() + time_limit
+    bearable = [rule.name for rule in rule_set.of_kind(Kind.MUST)]
+    given_up = []
+    for rule in rule_set.of_kind(Kind.SHOULD):
+        held = _held_to(among, {*bearable, rule.name})
+        found = best_systems(ground, held, 1, max(0.0, deadline - monotonic()), tolerance=ANY)
+        if found.systems:
+            bearable.append(rule.name)
+        elif any(row.name == rule.name for one in among for row in one.problem.rules):
+            given_up.append(rule.name)
+    return _held_to(among, set(bearable)), tuple(given_up)
+
+
+def _held_to(among: Sequence[Choice], names: set[str]) -> tuple[Choice, ...]:
+    """The same choices with some of their rules."""
+    return tuple(
+        replace(one, problem=replace(one.problem, rules=tuple(row for row in one.problem.rules if row.name in names)))
+        for one in among
+    )
+
+
+def with_more(limit: int, part: Fraction = Fraction(1, 10)) -> int:
+    """The limit with the next part of money."""
+    return limit + int(limit * part)
+
+
+def worth_in(choice: Choice, system: System, role: str) -> float:
+    """What a system's loudspeaker adds to the value in its role; for the centre with its match to the mains."""
+    problem = choice.problem
+    mains = np.array([system.chosen["mains"]])
+    candidates = next(one for one in problem.roles if one.role == role)
+    own = float(candidates.worth_beside(int(problem.voice_of(mains)[0]))[system.chosen[role]])
+    if role != "centre":
+        return own
+    return own + float(problem.match_rows(mains)[0, system.chosen["centre"]])

@@ -1,0 +1,107 @@
+"""Prices of the catalogue for the lines of a budget that name a loudspeaker and no price."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from decimal import Decimal
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from catalog import queries
+from catalog.errors import NotFound
+from catalog.records import LoudspeakerRecord, PricePer, SoldAs, Tax
+from catalog.rows import name_key
+from recommender.budget.errors import BadBudget
+from recommender.budget.money import number
+
+Row = Mapping[str, Any]
+
+
+def with_catalogue_prices(session: Session, data: Row) -> tuple[dict[str, Any], tuple[str, ...]]:
+    """The TOML of a budget with the prices that the catalogue knows filled in, and what was filled in, in words.
+
+    A price that a line states stands. A line that names no loudspeaker of the catalogue stays as it is.
+
+    Raises
+    ------
+    BadBudget
+        The loudspeaker of a line that needs a price has none in the catalogue, or is sold in pairs only.
+    NotFound
+        A line has neither a price nor a loudspeaker that the catalogue knows; the nearest names are told.
+    """
+    lines = data.get("line", [])
+    if not isinstance(lines, list) or not all(isinstance(row, Mapping) for row in lines):
+        return dict(data), ()
+    known = named(session, lines)
+    filled: list[Row] = []
+    notes: list[str] = []
+    for at, row in enumerate(lines, start=1):
+        filled.append(_filled(session, row, f"line {at} ({row.get('role', 'no role')})", known, notes))
+    return {**data, "line": filled}, tuple(notes)
+
+
+def named(session: Session, lines: Iterable[Row]) -> dict[str, queries.Stored]:
+    """The loudspeakers that lines name as their item, by the key of their names."""
+    return queries.stored_by_key(session, {name_key(str(row["item"])) for row in lines if row.get("item")})
+
+
+def _filled(session: Session, row: Row, where: str, known: Mapping[str, queries.Stored], notes: list[str]) -> Row:
+    item = row.get("item")
+    if row.get("price") is not None or not item:
+        return row
+    found = known.get(name_key(str(item)))
+    if found is None:
+        if not row.get("owned", False):
+            _refuse_unknown(session, str(item), where)
+        return row
+    if found.record.price is None:
+        if row.get("owned", False):
+            return row
+        raise BadBudget(f"{where}: {found.record.name} has no price in the catalogue; state one on the line")
+    notes.append(f"{where} takes its price from the catalogue: {price_words(found.record)}")
+    return {**row, **price_keys(found.record, _boxes(row, found.record, where), where)}
+
+
+def _refuse_unknown(session: Session, item: str, where: str) -> None:
+    try:
+        queries.stored(session, item)
+    except NotFound as problem:
+        raise NotFound(
+            f"{where}: price is missing, and {problem}; state the price, or name it as it is there"
+        ) from None
+
+
+def _boxes(row: Row, record: LoudspeakerRecord, where: str) -> int:
+    """How many boxes a line holds; where it does not say of what its quantity is, of what the catalogue prices."""
+    quantity, mark = number(row.get("quantity", 1), f"{where}: quantity")
+    if mark or quantity != quantity.to_integral_value() or quantity < 1:
+        raise BadBudget(f"{where}: quantity is {row['quantity']!r}; write a whole number from 1")
+    per = str(row.get("per", record.price_per.value if record.price_per else "each")).strip().lower()
+    return int(quantity) * (2 if per == "pair" else 1)
+
+
+def price_keys(record: LoudspeakerRecord, boxes: int, where: str) -> dict[str, Any]:
+    """The keys of a line for so many boxes at their price in the catalogue.
+
+    Raises
+    ------
+    BadBudget
+        It is sold in pairs only, and the number of boxes is odd.
+    """
+    price = record.price if record.price is not None else Decimal(0)
+    keys: dict[str, Any] = {"price": price, "per": "each", "quantity": boxes, "pieces": boxes}
+    if record.price_per is PricePer.PAIR:
+        if boxes % 2 and record.sold_as is SoldAs.PAIR:
+            raise BadBudget(f"{where}: {record.name} is sold in pairs only; a quantity of {boxes} cannot be bought")
+        keys |= {"price": price / 2} if boxes % 2 else {"per": "pair", "quantity": boxes // 2}
+    keys |= {"currency": record.currency} if record.currency else {}
+    keys |= {"tax_included": record.tax is Tax.INCLUDED} if record.tax else {}
+    return keys | ({"tax_rate": Decimal(str(record.tax_rate))} if record.tax_rate is not None else {})
+
+
+def price_words(record: LoudspeakerRecord) -> str:
+    """The price of a loudspeaker in the catalogue, with all that is known of it."""
+    per = f" a {record.price_per.value}" if record.price_per is PricePer.PAIR else " each"
+    tax = {Tax.INCLUDED: ", tax included", Tax.EXCLUDED: ", before tax", None: ", tax not told"}[record.tax]
+    return f"{record.price} {record.currency or 'in a currency not told'}{per}{tax}"

@@ -1,0 +1,325 @@
+"""One candidate where it stands: the numbers of each drawing, what stays free around it, and how far it is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import hypot, isfinite
+from typing import Final
+
+import numpy as np
+
+from catalog.records import LoudspeakerRecord, RoomRecord
+from recommender.advise.account import Account
+from recommender.advise.advice import Standing
+from recommender.advise.evaluate import Option
+from recommender.advise.voices import pick, sources
+from recommender.aiming import SIDE_CLEARANCE, TOP_CLEARANCE, free_depth, rear_allowance
+from recommender.criteria.sound import VOICING_DOUBT, voicing, voicing_left
+from recommender.drawing.front import Front
+from recommender.drawing.plan import Plan
+from recommender.drawing.plan import Seat as DrawnSeat
+from recommender.drawing.response import Response
+from recommender.drawing.seatmap import Heard, SeatMap
+from recommender.drawing.section import Side
+from recommender.drawing.shapes import Cabinet, Driver, Opening
+from recommender.drawing.shapes import Picture as DrawnPicture
+from recommender.hearing import Listening, mains_at_primary
+from recommender.physics import erb, loudspeaker
+from recommender.scene import FloatArray
+
+JUDGED: Final = (200.0, 8000.0)
+"""The band in which timbre is judged [Hz]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pictures:
+    """The numbers of each drawing of one centre in its place; None where too little is known to draw it."""
+
+    front: Front | None
+    side: Side | None
+    plan: Plan | None
+    seat_map: SeatMap | None
+    response: Response | None
+
+
+@dataclass(frozen=True, slots=True)
+class Clearance:
+    """What stays free around the box as it is tilted; None where nothing limits it or a size is not known. [m].
+
+    `needed_*` is what should at least stay free there.
+    """
+
+    side: float | None
+    above: float | None
+    behind: float | None
+    needed_side: float
+    needed_above: float
+    needed_behind: float
+
+
+@dataclass(frozen=True, slots=True)
+class Distances:
+    """From the primary ear to the tweeter of each of the three [m]; None where a figure is not known."""
+
+    left: float | None
+    centre: float | None
+    right: float | None
+
+
+def known(value: float | np.floating) -> float | None:
+    """A number, or None where it is not known or has no limit."""
+    return float(value) if isfinite(value) else None
+
+
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """One candidate in one option; `here` is its row there. Fills the drawings."""
+
+    account: Account
+    room: RoomRecord
+    mains: LoudspeakerRecord
+    candidate: int
+    option: Option
+    here: int
+    standing: Standing
+
+    @property
+    def tilt(self) -> float | None:
+        """The tilt that is used, positive looking up [deg]."""
+        aim = self.option.aim
+        return None if aim.axis_unknown[self.here] else known(aim.tilt_used[self.here])
+
+    @property
+    def cabinet(self) -> Cabinet | None:
+        """The box as it stands; None where one of its sizes is not known."""
+        boxes, row = self.option.boxes, self.here
+        width, height, depth = (known(side[row]) for side in (boxes.width, boxes.height, boxes.depth))
+        if width is None or height is None or depth is None:
+            return None
+        return Cabinet(width, height, depth, known(boxes.feet[row]) or 0.0, known(boxes.axis[row]))
+
+    @property
+    def axis(self) -> float | None:
+        """Where the axis of the tilted box leaves it, above the floor [m]."""
+        pictured = self.side()
+        return None if pictured is None or pictured.axis is None else pictured.axis[1]
+
+    def pictures(self) -> Pictures:
+        """All drawings that what is known allows."""
+        return Pictures(self.front(), self.side(), self.plan(), self.seat_map(), self.response())
+
+    def clearance(self) -> Clearance:
+        """What stays free around the box, and what should."""
+        site, boxes, row = self.option.site, self.option.boxes, self.here
+        return Clearance(
+            side=known((site.width - boxes.width[row]) / 2),
+            above=known(site.height - self.option.aim.envelope_height[row]),
+            behind=known(self.option.aim.rear_clearance[row]),
+            needed_side=SIDE_CLEARANCE,
+            needed_above=TOP_CLEARANCE,
+            needed_behind=float(rear_allowance(boxes)[row]),
+        )
+
+    def distances(self) -> Distances:
+        """Straight from the primary ear to the three; where an axis is not known its height is left out."""
+        seat, mains = self.room.primary, self.account.scene.mains
+        ear = seat.ear_height
+        along = seat.distance - mains.from_wall
+        rise = 0.0 if ear is None or not isfinite(mains.axis_height) else ear - mains.axis_height
+        left, right = (hypot(seat.x - side * mains.spacing / 2, along, rise) for side in (-1, 1))
+        baffle = known(self.option.aim.baffle[self.here])
+        drop = 0.0 if ear is None or self.axis is None else ear - self.axis
+        centre = None if baffle is None else hypot(seat.x, seat.distance - baffle, drop)
+        return Distances(known(left), centre, known(right))
+
+    def front(self) -> Front | None:
+        """The numbers of the front elevation."""
+        box, scene = self.cabinet, self.account.scene
+        base = known(self.option.site.base)
+        if box is None or base is None:
+            return None
+        axis = known(scene.mains.axis_height)
+        return Front(
+            centre=self.standing.speaker,
+            mains=scene.mains.name,
+            place=self.opening(base),
+            box=box,
+            tilt=self.tilt,
+            spacing=scene.mains.spacing,
+            ear=self.ear,
+            mains_axis=axis,
+            mains_box=self.main_cabinet(),
+            mains_base=self.mains_base(axis),
+            picture=self.picture(),
+            drivers=self.drivers(),
+        )
+
+    @property
+    def ear(self) -> float:
+        """The primary ear above the floor [m]."""
+        return float(self.account.scene.seats.ear_height[self.account.scene.seats.primary])
+
+    def opening(self, base: float) -> Opening:
+        """The place."""
+        site = self.option.site
+        width, height, depth = (known(size) for size in (site.width, site.height, site.depth))
+        return Opening(site.name, site.kind, base, width, height, depth, site.back == "closed")
+
+    def main_cabinet(self) -> Cabinet | None:
+        """One of the mains; None where one of its sizes is not known."""
+        one = self.mains
+        if one.width is None or one.height is None or one.depth is None:
+            return None
+        return Cabinet(one.width, one.height, one.depth, one.feet or 0.0, one.axis_height)
+
+    def mains_base(self, axis: float | None) -> float:
+        """What a main stands on above the floor [m]; the floor where nobody said."""
+        own = self.mains.axis_height
+        return 0.0 if axis is None or own is None else max(axis - own - (self.mains.feet or 0.0), 0.0)
+
+    def picture(self) -> DrawnPicture | None:
+        """The picture; None where one of its edges is not known."""
+        found = self.account.scene.picture
+        edges = [known(value) for value in (found.bottom, found.width, found.top)]
+        bottom, width, top = edges
+        if bottom is None or width is None or top is None:
+            return None
+        return DrawnPicture(bottom, width, top - bottom, found.transparent)
+
+    def drivers(self) -> tuple[Driver, ...]:
+        """The centre's drivers as the listeners see them; none where the layout is not known."""
+        model = sources(pick(self.account.columns, self.account.rows[[self.candidate]]))
+        if not model.usable[0]:
+            return ()
+        if self.option.on_side:
+            model = loudspeaker.turned(model)
+        there = np.flatnonzero(model.share[0] != 0).tolist()
+        top = int(model.band[0, there].max())
+        sizes = [_across(int(model.kind[0, k]), float(model.size_x[0, k]), float(model.size_y[0, k])) for k in there]
+        ups = [float(model.y[0, k]) for k in there]
+        shift = self._shift(ups, sizes)
+        return tuple(
+            Driver(float(model.x[0, k]), up + shift, size, int(model.band[0, k]) == top)
+            for k, up, size in zip(there, ups, sizes, strict=True)
+        )
+
+    def _shift(self, ups: Sequence[float], sizes: Sequence[float]) -> float:
+        """What brings drivers placed from the acoustic axis to their place from the middle of the front [m].
+
+        An axis that nobody stated may leave no room for them; then they are drawn in the middle.
+        """
+        box = self.cabinet
+        low = min(up - size / 2 for up, size in zip(ups, sizes, strict=True))
+        high = max(up + size / 2 for up, size in zip(ups, sizes, strict=True))
+        middle = -(low + high) / 2
+        if box is None or box.axis is None:
+            return middle
+        shift = box.axis - box.height / 2
+        fits = max(high + shift, -(low + shift)) <= box.height / 2
+        return shift if fits else middle
+
+    def side(self) -> Side | None:
+        """The numbers of the side section."""
+        box, site, aim = self.cabinet, self.option.site, self.option.aim
+        base, baffle = known(site.base), known(aim.baffle[self.here])
+        if box is None or base is None or baffle is None or not isfinite(self.ear):
+            return None
+        return Side(
+            centre=self.standing.speaker,
+            place=self.opening(base),
+            box=box,
+            baffle=baffle,
+            tilt=self.tilt,
+            ear_distance=self.room.primary.distance,
+            ear=self.ear,
+            residual=self.standing.quantities["residual_deg"],
+            free_depth=known(free_depth(site)),
+            rear_allowance=float(rear_allowance(self.option.boxes)[self.here]),
+            setback=site.setback,
+            bounce=self.standing.quantities["bounce_notch_hz"],
+            picture=self.picture(),
+        )
+
+    def plan(self) -> Plan | None:
+        """The numbers of the plan."""
+        box, mains = self.cabinet, self.account.scene.mains
+        baffle, from_wall = known(self.option.aim.baffle[self.here]), known(mains.from_wall)
+        if box is None or baffle is None or from_wall is None:
+            return None
+        one = self.mains
+        return Plan(
+            centre=self.standing.speaker,
+            mains=mains.name,
+            centre_size=(box.width, box.depth),
+            baffle=baffle,
+            spacing=mains.spacing,
+            from_wall=from_wall,
+            toe_in=mains.toe_in,
+            seats=tuple(DrawnSeat(s.name, s.x, s.distance, s.primary, s.regular) for s in self.room.seats),
+            mains_size=None if one.width is None or one.depth is None else (one.width, one.depth),
+            picture_width=known(self.account.scene.picture.width),
+        )
+
+    def seat_map(self) -> SeatMap | None:
+        """The numbers of the seat map."""
+        baffle = known(self.option.aim.baffle[self.here])
+        if baffle is None:
+            return None
+        heard = {answer.seat: answer for answer in self.standing.seats}
+        return SeatMap(
+            self.standing.speaker,
+            baffle,
+            tuple(
+                Heard(
+                    seat.name, seat.x, seat.distance, heard[seat.name].angle_deg, heard[seat.name].dip_db,
+                    heard[seat.name].dip_hz, heard[seat.name].null_hz, seat.primary, seat.regular,
+                )
+                for seat in self.room.seats
+            ),
+        )  # fmt: skip
+
+    def response(self) -> Response | None:
+        """Centre and mains at the primary seat with what is open; None where no model can be made of either."""
+        scene, option = self.account.scene, self.option
+        voices = scene.voices_of(np.array([self.candidate]))
+        if not (voices.usable[0] and scene.mains_voice.usable[0]):
+            return None
+        turned = set(option.azimuth.tolist())
+        listening = Listening(voices, set() if option.on_side else turned, turned if option.on_side else set())
+        aim, primary = option.aim.take(np.array([self.here])), scene.seats.primary
+        heard = listening.at_seats(np.array([0]), option.azimuth, aim, scene.seats, option.on_side)
+        centre = _about_mean(heard.levels[0, primary] + heard.axis[0])
+        mains = _about_mean(mains_at_primary(scene.mains_voice, scene.mains, scene.seats))
+        own = voicing(heard, int(scene.mains_voice.loading[0]))
+        measured = scene.mains_voice.measured
+        own *= voicing_left(heard.direct & measured.direct[0], heard.whole & measured.whole[0])
+        doubt = float(own[0]) * (1 + VOICING_DOUBT)
+        low, high = (change[0] for change in heard.spacing.changes(np.array([0]), np.array([primary])))
+        difference = centre - mains
+        evidence = next(one.evidence for one in self.standing.criteria if one.criterion == "timbre")
+        return Response(
+            centre=self.standing.speaker,
+            mains=scene.mains.name,
+            seat=scene.seats.name[primary],
+            frequency=tuple(erb.bands().tolist()),
+            centre_level=tuple(centre.tolist()),
+            mains_level=tuple(mains.tolist()),
+            low=tuple((difference + np.minimum(np.minimum(low, high), 0.0) - doubt).tolist()),
+            high=tuple((difference + np.maximum(np.maximum(low, high), 0.0) + doubt).tolist()),
+            judged=JUDGED,
+            evidence=evidence,
+        )
+
+
+def _across(kind: int, size_x: float, size_y: float) -> float:
+    """The size at which a driver is drawn [m]: the diameter of a piston, else the shorter side or mouth."""
+    return 2 * size_x if kind == loudspeaker.Kind.PISTON else min(size_x, size_y)
+
+
+def _about_mean(level: FloatArray) -> FloatArray:
+    """A level less its own mean over the judged band [dB]."""
+    bands = erb.bands()
+    inside = (bands >= JUDGED[0] - 1e-6) & (bands <= JUDGED[1] + 1e-6)
+    level = np.asarray(level, dtype=np.float64)
+    return np.asarray(level - np.nanmean(level[inside]))

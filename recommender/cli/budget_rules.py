@@ -1,0 +1,323 @@
+"""`triptych budget rules`: rule sets shown, copied, edited, and passed on as files."""
+
+from __future__ import annotations
+
+import logging
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from catalog.cli.options import (
+    DatabaseOption,
+    Style,
+    StyleOption,
+    application,
+    catalogue,
+    print_csv,
+    print_json,
+    print_paragraph,
+    print_table,
+    tell,
+)
+from catalog.errors import BadInput, Refused
+from recommender.cli.refusing import refusals
+
+if TYPE_CHECKING:
+    from sqlalchemy import Engine
+
+    from recommender.budget.rules import Rule, RuleSet
+
+log = logging.getLogger("triptych.budget")
+
+app = application("Rule sets: list, show, copy, edit, import, export, remove.")
+
+NameArgument = Annotated[str, typer.Argument(help="The rule set's name, in any case.", show_default=False)]
+
+HEAD = ("rule", "kind", "says", "why")
+
+
+def rule_set_of(engine: Engine, name: str) -> RuleSet:
+    """A rule set from a file if there is one of that name, else from the catalogue, where those supplied are seeded."""
+    from catalog.database import reading
+    from recommender.advise import rulebook
+    from recommender.budget.consistency import refuse_contradictions
+
+    path = Path(name)
+    if path.suffix == ".toml":
+        found = _from_file(path)
+    else:
+        keep_supplied(engine)
+        with reading(engine) as session:
+            found = rulebook.stored(session, name)
+    if not rulebook.built_in(found.name) or path.suffix == ".toml":
+        refuse_contradictions(found)
+    return found
+
+
+def keep_supplied(engine: Engine) -> None:
+    """Write the rule sets that come with the tool into the catalogue, once, where the user may write."""
+    from sqlalchemy.exc import DBAPIError
+
+    from catalog.database import reading, writing
+    from catalog.errors import DatabaseProblem
+    from recommender.advise import rulebook
+
+    with reading(engine) as session:
+        if rulebook.complete(session):
+            return
+    try:
+        with writing(engine) as session:
+            rulebook.seed(session)
+    except (DBAPIError, DatabaseProblem) as problem:
+        log.info("the rule sets that come with the tool were not written down: %s", problem)
+
+
+def _from_file(path: Path) -> RuleSet:
+    from recommender.budget.rule_file import parse_rule_set
+
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except OSError as problem:
+        raise BadInput(f"{path}: {problem.strerror}: name a file that you may read") from None
+    except UnicodeDecodeError:
+        raise BadInput(f"{path}: is not text in UTF-8: save it so") from None
+    return parse_rule_set(text, str(path))
+
+
+@app.command("list")
+def list_(database: DatabaseOption = None, style: StyleOption = Style.TABLE) -> None:
+    """List the rule sets: those that come with the tool, and your own.
+
+    Example: triptych budget rules list
+    """
+    from catalog.database import reading
+    from recommender.advise import rulebook
+
+    with catalogue(database) as engine:
+        keep_supplied(engine)
+        with reading(engine) as session:
+            found = rulebook.all_sets(session)
+    rows = [(one.name, "supplied" if rulebook.built_in(one.name) else "own", len(one.rules), one.why) for one in found]
+    head = ("name", "origin", "rules", "for")
+    if style is Style.JSON:
+        print_json([dict(zip(head, row, strict=True)) for row in rows])
+        return
+    texts = [[str(cell) for cell in row] for row in rows]
+    if style is Style.CSV:
+        print_csv([head, *texts])
+    else:
+        print_table(head, texts, right=("rules",))
+
+
+@app.command()
+def show(name: NameArgument, database: DatabaseOption = None, style: StyleOption = Style.TABLE) -> None:
+    """Show a rule set: each rule in words, and the order in which it spends.
+
+    Example: triptych budget rules show film-first
+    """
+    with refusals(), catalogue(database) as engine:
+        found = rule_set_of(engine, name)
+    if style is Style.JSON:
+        print_json(as_json(found))
+        return
+    rows = [[rule.name, rule.kind.value, says(rule), rule.why] for rule in found.rules]
+    if style is Style.CSV:
+        print_csv([HEAD, *rows])
+        return
+    print_table(HEAD, rows)
+    print_paragraph(f"{found.name}: {found.why}" if found.why else found.name)
+    print_paragraph(f"Spends in this order: {', '.join(found.order)}.")
+
+
+def as_json(rules: RuleSet) -> dict[str, Any]:
+    """A rule set as JSON."""
+    from recommender.advise.rulebook import built_in
+
+    return {
+        "rule_set": rules.name,
+        "supplied": built_in(rules.name),
+        "why": rules.why,
+        "order": list(rules.order),
+        "rules": [
+            {
+                "rule": rule.name,
+                "form": rule.form.value,
+                "kind": rule.kind.value,
+                "roles": list(rule.roles),
+                "measure": rule.measure.value,
+                "factor": float(rule.factor),
+                "of": list(rule.of),
+                "of_measure": rule.of_measure.value,
+                "says": says(rule),
+                "why": rule.why,
+            }
+            for rule in rules.rules
+        ],
+    }
+
+
+def says(rule: Rule) -> str:
+    """A rule in words."""
+    from recommender.budget.rules import IN_WORDS, Form, Measure
+
+    roles = " or ".join(IN_WORDS.get(role, role) for role in rule.roles)
+    if rule.form is Form.PRESENCE:
+        return f"there is a line for {roles}"
+    counted = {Measure.ONE: "one of ", Measure.PAIR: "a pair of ", Measure.ALL: ""}
+    bound = "at most" if rule.form is Form.CAP else "at least"
+    left = f"{counted[rule.measure]}{roles}: {bound} "
+    if rule.of == ("money",):
+        return f"{left}{rule.factor:f} in the budget's currency"
+    if not rule.is_ratio:
+        return f"{left}{(rule.factor * 100).normalize():f} % of {IN_WORDS[rule.of[0]]}"
+    return f"{left}{rule.factor.normalize():f} × {counted[rule.of_measure]}{' or '.join(rule.of)}"
+
+
+@app.command()
+def copy(name: NameArgument, to: Annotated[str, typer.Argument(help="The copy's name.", show_default=False)],
+         database: DatabaseOption = None) -> None:  # fmt: skip
+    """Copy a rule set under another name, to be edited.
+
+    Example: triptych budget rules copy film-first mine
+    """
+    with refusals(), catalogue(database) as engine:
+        found = rule_set_of(engine, name)
+        _refuse_known(engine, to)
+        _keep(engine, replace(found, name=to.strip()))
+    tell(f"copied {found.name} to {to}: change it with `triptych budget rules edit {to}`")
+
+
+@app.command()
+def edit(
+    name: NameArgument,
+    rule: Annotated[str, typer.Option("--rule", help="The rule to change, by its name.", show_default=False)],
+    kind: Annotated[str, typer.Option("--kind", metavar="must|should", help="Whether it must hold.")] = "",
+    factor: Annotated[str, typer.Option("--factor", help="The new factor: 0.2, or 20 %.")] = "",
+    why: Annotated[str, typer.Option("--why", help="The new reason.")] = "",
+    remove: Annotated[bool, typer.Option("--remove", help="Take the rule out.")] = False,
+    database: DatabaseOption = None,
+) -> None:
+    """Change one rule of a rule set of your own. Rules are added with export and import.
+
+    A set that no budget could keep is refused, with the rules that contradict each other.
+
+    Example: triptych budget rules edit mine --rule sub_cap --kind must --factor "30 %"
+    """
+    if not (kind or factor or why or remove):
+        raise typer.BadParameter("say what to change: --kind, --factor, --why or --remove")
+    with refusals(), catalogue(database) as engine:
+        _refuse_supplied(name)
+        found = rule_set_of(engine, name)
+        _keep(engine, replace(found, rules=_edited(found, rule, kind, factor, why, remove)))
+    tell(f"{found.name}: {rule} {'is removed' if remove else 'is changed'}")
+
+
+def _edited(rules: RuleSet, name: str, kind: str, factor: str, why: str, remove: bool) -> tuple[Rule, ...]:
+    from recommender.budget import rule_file
+    from recommender.budget.errors import BadRule
+    from recommender.budget.rules import Kind
+
+    names = [rule.name for rule in rules.rules]
+    if name not in names:
+        raise BadRule(f"{rules.name} has no rule named {name!r}; there are {', '.join(names)}")
+    if remove:
+        return tuple(rule for rule in rules.rules if rule.name != name)
+    if kind and kind not in ("must", "should"):
+        raise BadRule(f"--kind {kind!r}: write must or should")
+    changes: dict[str, Any] = {"kind": Kind(kind)} if kind else {}
+    changes |= {"factor": rule_file.factor(factor, "--factor")} if factor else {}
+    changes |= {"why": why} if why else {}
+    return tuple(replace(rule, **changes) if rule.name == name else rule for rule in rules.rules)
+
+
+@app.command("export")
+def export(
+    name: NameArgument,
+    output: Annotated[Path | None, typer.Option("--output", "-o", help="The file; else stdout.")] = None,
+    database: DatabaseOption = None,
+) -> None:
+    """Write a rule set as TOML, to be edited as text and imported again.
+
+    Example: triptych budget rules export film-first -o mine.toml
+    """
+    from recommender.budget.rule_file import rule_set_toml
+
+    with refusals(), catalogue(database) as engine:
+        text = rule_set_toml(rule_set_of(engine, name))
+    if output is None:
+        typer.echo(text, nl=False)
+        return
+    if output.exists():
+        raise Refused(f"{output} exists already: name a new file, or remove it")
+    try:
+        output.write_text(text, encoding="utf-8")
+    except OSError as problem:
+        raise BadInput(f"{output}: {problem.strerror}: name a file that you may write") from None
+
+
+@app.command("import")
+def import_(
+    file: Annotated[Path, typer.Argument(help="A rule set in TOML.", show_default=False)],
+    name: Annotated[str, typer.Option("--name", help="Another name than the file's.")] = "",
+    database: DatabaseOption = None,
+) -> None:
+    """Take a rule set from a TOML file; one of your own of the same name is replaced.
+
+    Example: triptych budget rules import mine.toml --name mine
+    """
+    with refusals(), catalogue(database) as engine:
+        found = _from_file(file)
+        found = replace(found, name=name.strip() or found.name)
+        _refuse_supplied(found.name)
+        changed = _keep(engine, found)
+    tell(f"{'saved' if changed else 'unchanged'}: {found.name}, {len(found.rules)} rules")
+
+
+@app.command("remove")
+def remove(name: NameArgument, database: DatabaseOption = None) -> None:
+    """Remove a rule set of your own.
+
+    Example: triptych budget rules remove mine
+    """
+    from catalog.database import writing
+    from catalog.rules import remove_rule_set
+
+    _refuse_supplied(name)
+    with catalogue(database) as engine, writing(engine) as session:
+        remove_rule_set(session, name)
+    tell(f"removed: {name}")
+
+
+def _keep(engine: Engine, rules: RuleSet) -> bool:
+    """Write a rule set that some budget can keep."""
+    from catalog.database import writing
+    from catalog.rules import save_rule_set
+    from recommender.advise.rulebook import to_record
+    from recommender.budget.consistency import refuse_contradictions
+
+    refuse_contradictions(rules)
+    with writing(engine) as session:
+        return save_rule_set(session, to_record(rules))
+
+
+def _refuse_supplied(name: str) -> None:
+    from recommender.advise.rulebook import built_in
+
+    if built_in(name):
+        raise Refused(f"{name} comes with the tool and stays as it is: copy it under another name, and change that")
+
+
+def _refuse_known(engine: Engine, name: str) -> None:
+    from catalog.database import reading
+    from catalog.rows import name_key
+    from catalog.rules import rule_set_names
+    from recommender.advise.rulebook import built_in
+
+    if not name.strip():
+        raise BadInput("the copy needs a name")
+    with reading(engine) as session:
+        there = {name_key(known) for known in rule_set_names(session)}
+    if built_in(name) or name_key(name) in there:
+        raise Refused(f"there is a rule set named {name!r} already: name another")

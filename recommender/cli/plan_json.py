@@ -1,0 +1,107 @@
+"""A plan as JSON; money in the currency, shares from 0 to 1. Rounding happens here and in the tables."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from recommender.advise.planning.answer import NextMoney, Pick, PlanAnswer, WayOut, WholeSystem
+from recommender.budget.mend import mend
+from recommender.budget.money import to_decimal
+from recommender.budget.report import as_json
+from recommender.cli.as_json import rounded
+
+
+def plan(answer: PlanAnswer) -> dict[str, Any]:
+    """The whole answer to `budget plan`."""
+    currency = answer.currency
+    return {
+        "outcome": answer.outcome,
+        "statement": answer.statement,
+        "optimal": answer.outcome == "optimal",
+        "gap": rounded(answer.gap, 4),
+        "rule_set": answer.rule_set,
+        "room": answer.room or None,
+        "currency": currency,
+        "tax_included": answer.tax_included,
+        "limit": amount(answer.limit, currency),
+        "fixed": amount(answer.fixed, currency),
+        "weights": answer.weights,
+        "systems": [system(one, currency) for one in answer.systems],
+        "next_money": _next_money(answer.next_money, currency),
+        "order": [
+            {
+                "role": one.role,
+                "item": one.item,
+                "cost": amount(one.cost, currency),
+                "together": amount(one.together, currency),
+                "step": one.step,
+            }
+            for one in answer.order
+        ],
+        "relax": [_way_out(one) for one in answer.ways_out],
+        "left_out": [
+            {"role": one.role, "reason": one.reason, "count": len(one.speakers), "speakers": list(one.speakers)}
+            for one in answer.left_out
+        ],
+        "not_judged": list(answer.not_judged),
+        "cautions": list(answer.cautions),
+    }
+
+
+def amount(minor: int, currency: str) -> float:
+    """Money in its currency."""
+    return float(to_decimal(minor, currency))
+
+
+def system(one: WholeSystem, currency: str) -> dict[str, Any]:
+    """One whole system, with the check of its budget."""
+    return {
+        "rank": one.rank,
+        "value": rounded(one.value, 2),
+        "total": amount(one.total, currency),
+        "left": amount(one.left, currency),
+        "costs_more": amount(one.costs_more, currency),
+        "loses": rounded(one.loses, 2),
+        "instead": list(one.instead),
+        "roles": [_pick(pick, currency) for pick in one.picks],
+        "check": as_json(one.check, mend(one.check.budget, one.check.rule_set)),
+    }
+
+
+def _pick(one: Pick, currency: str) -> dict[str, Any]:
+    return {
+        "role": one.role,
+        "speaker": one.speaker,
+        "quantity": one.pieces,
+        "cost": amount(one.cost, currency),
+        "fixed": one.fixed,
+        "worth": rounded(one.worth, 2),
+        "worth_at_most": one.most,
+        "place": one.place or None,
+        "pose": one.pose or None,
+        "score": rounded(one.score, 1),
+        "quantities": {name: rounded(value) for name, value in one.quantities.items()},
+        "why": list(one.why),
+    }
+
+
+def _next_money(one: NextMoney | None, currency: str) -> dict[str, Any] | None:
+    if one is None:
+        return None
+    return {
+        "limit": amount(one.limit, currency),
+        "gain": rounded(one.gain, 2),
+        "costs_more": amount(one.costs, currency),
+        "proven": one.proven,
+        "changes": [{"role": each.role, "from": each.before, "to": each.after} for each in one.exchanges],
+    }
+
+
+def _way_out(one: WayOut) -> dict[str, Any]:
+    return {
+        "obstacle": one.obstacle,
+        "names": list(one.names),
+        "by": [rounded(by) for by in one.by],
+        "unit": one.unit,
+        "words": one.words,
+    }

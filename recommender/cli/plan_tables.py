@@ -1,0 +1,157 @@
+"""A plan on a terminal and as CSV: the best system, how it is proven, what else there is, what more money buys."""
+
+from __future__ import annotations
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.text import Text
+
+from recommender.advise.planning.answer import NextMoney, Pick, PlanAnswer, WholeSystem
+from recommender.budget.money import money, to_decimal
+from recommender.cli.budget_tables import bars, cautions, lines, rules, table
+from recommender.cli.render import POSE, clean, console
+
+HEAD = ("rank", "value", "total", "loses", "role", "speaker", "quantity", "cost", "worth", "place", "score")
+
+
+def show_plan(answer: PlanAnswer) -> None:
+    """The whole answer to `budget plan`."""
+    out = console()
+    where = f" for {clean(answer.room)}" if answer.room else ""
+    basis = "tax included" if answer.tax_included else "before tax"
+    limit = money(answer.limit, answer.currency)
+    out.print(Text(f"A whole system{where} within {limit}, {basis}, by {clean(answer.rule_set)}", style="bold"))
+    proven = "green" if answer.outcome == "optimal" else "yellow" if answer.systems else "red"
+    out.print(Text(answer.statement, style=proven))
+    out.print()
+    if answer.systems:
+        _best(out, answer, answer.systems[0])
+        _others(out, answer)
+        _next_money(out, answer.next_money, answer.currency)
+        _order(out, answer)
+    _ways_out(out, answer)
+    _left_out(out, answer)
+    _told(out, "Not judged", answer.not_judged)
+    cautions(out, answer.cautions)
+
+
+def _best(out: Console, answer: PlanAnswer, best: WholeSystem) -> None:
+    made = table("role", "loudspeaker", "boxes", "takes", "worth", "place", right=("boxes", "takes", "worth"),
+                 fold="loudspeaker")  # fmt: skip
+    for pick in best.picks:
+        takes = "fixed" if pick.fixed else money(pick.cost, answer.currency)
+        worth = f"{pick.worth:.1f} of {pick.most:.0f}"
+        place = clean(pick.place) + POSE.get(pick.pose, "")
+        made.add_row(pick.role, clean(pick.speaker), str(pick.pieces), takes, worth, place)
+    out.print(made)
+    standing = best.check.budget.lines[len([pick for pick in best.picks if not pick.fixed]) :]
+    if standing:
+        out.print()
+        out.print(Text("beside these lines", style="dim"))
+        lines(out, standing, answer.currency)
+    total, left = (money(value, answer.currency) for value in (best.total, best.left))
+    out.print(Text(f"total {total}, {left} left; worth {best.value:.1f} of {sum(answer.weights.values()):.0f}",
+                   style="bold"))  # fmt: skip
+    out.print()
+    for pick in best.picks:
+        _why(out, pick)
+    out.print()
+    bars(out, best.check)
+    rules(out, best.check.results, answer.currency)
+    if best.check.missing:
+        out.print(Text(f"Still missing: {', '.join(best.check.missing)}: add a line for it", style="yellow"))
+        out.print()
+
+
+def _why(out: Console, pick: Pick) -> None:
+    score = "" if pick.score is None else f"score {pick.score:.0f} beside these mains; "
+    out.print(Padding(Text.assemble((f"{pick.role}: ", "bold"), score + "; ".join(pick.why)), (0, 0, 0, 2)))
+
+
+def _others(out: Console, answer: PlanAnswer) -> None:
+    if len(answer.systems) < 2:
+        return
+    out.print(Text("The next best", style="bold"))
+    made = table("", "total", "against the best", "loses", "what is different", fold="what is different",
+                 right=("", "total", "against the best", "loses"))  # fmt: skip
+    for one in answer.systems[1:]:
+        more = f"{to_decimal(one.costs_more, answer.currency):+,f} {answer.currency}"
+        instead = clean("; ".join(one.instead))
+        made.add_row(str(one.rank), money(one.total, answer.currency), more, f"{one.loses:.2f}", instead)
+    out.print(made)
+    out.print()
+
+
+def _next_money(out: Console, more: NextMoney | None, currency: str) -> None:
+    if more is None:
+        return
+    out.print(Text(f"A tenth more, {money(more.limit, currency)}", style="bold"))
+    if not more.exchanges:
+        words = "would buy nothing better" if more.proven else "bought nothing better in the time there was"
+        out.print(Padding(Text(words), (0, 0, 0, 2)))
+    else:
+        told = f"would be worth {more.gain:.2f} more and takes {money(more.costs, currency)} more"
+        out.print(Padding(Text(told), (0, 0, 0, 2)))
+    for one in more.exchanges:
+        words = f"{one.role}: {clean(one.after)} instead of {clean(one.before)}"
+        out.print(Padding(Text(words), (0, 0, 0, 2)))
+    out.print()
+
+
+def _order(out: Console, answer: PlanAnswer) -> None:
+    out.print(Text("In this order, if money comes in steps", style="bold"))
+    stepped = any(one.step is not None for one in answer.order)
+    made = table("", "role", "buy", "takes", "together", *(["step"] if stepped else []), fold="buy",
+                 right=("", "takes", "together", "step"))  # fmt: skip
+    for at, one in enumerate(answer.order, start=1):
+        sums = (money(one.cost, answer.currency), money(one.together, answer.currency))
+        step = ["later" if one.step is None else str(one.step)] if stepped else []
+        made.add_row(str(at), one.role, clean(one.item), *sums, *step)
+    out.print(made)
+    out.print()
+
+
+def _ways_out(out: Console, answer: PlanAnswer) -> None:
+    if answer.outcome != "impossible":
+        return
+    out.print(Text("Any one of these would make it possible", style="bold"))
+    for one in answer.ways_out:
+        out.print(Padding(Text(clean(one.words)), (0, 0, 0, 2)))
+    if not answer.ways_out:
+        out.print(Padding(Text("nothing that was found by itself: see what was left out"), (0, 0, 0, 2)))
+    out.print()
+
+
+def _left_out(out: Console, answer: PlanAnswer) -> None:
+    if not answer.left_out:
+        return
+    out.print(Text("Left out", style="bold"))
+    made = table("role", "how many", "why", right=("how many",), fold="why")
+    for one in answer.left_out:
+        made.add_row(one.role, str(len(one.speakers)), clean(one.reason))
+    out.print(made)
+    out.print(Text("their names are in --format json", style="dim"))
+    out.print()
+
+
+def _told(out: Console, title: str, words: tuple[str, ...]) -> None:
+    if words:
+        out.print(Text(title, style="bold"))
+    for line in words:
+        out.print(Padding(Text(clean(line)), (0, 0, 0, 2)))
+    if words:
+        out.print()
+
+
+def plan_rows(answer: PlanAnswer) -> list[list[str]]:
+    """The systems as rows of text, a role a row, the heading first."""
+    rows = [list(HEAD)]
+    for one in answer.systems:
+        total = f"{to_decimal(one.total, answer.currency):f}"
+        own = [str(one.rank), f"{one.value:.2f}", total, f"{one.loses:.2f}"]
+        for pick in one.picks:
+            cost = f"{to_decimal(pick.cost, answer.currency):f}"
+            score = "" if pick.score is None else f"{pick.score:.1f}"
+            made = [pick.role, pick.speaker, str(pick.pieces), cost, f"{pick.worth:.2f}", pick.place, score]
+            rows.append([*own, *made])
+    return rows

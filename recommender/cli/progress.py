@@ -1,0 +1,19 @@
+"""Words about work that takes a while, on stderr, and only where somebody watches."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+
+@contextmanager
+def working() -> Iterator[Callable[[str], None]]:
+    """Give a function that is told what is being done; it shows that with a spinner on a terminal, else nothing."""
+    if not sys.stderr.isatty():
+        yield lambda words: None
+        return
+    from rich.console import Console
+
+    with Console(stderr=True).status("reading the catalogue") as status:
+        yield lambda words: status.update(words)

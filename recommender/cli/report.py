@@ -1,0 +1,107 @@
+"""`triptych report`: the answer with its pictures and reasons, for the client."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from catalog.cli.options import DatabaseOption, catalogue, tell
+from recommender.cli import asking
+from recommender.cli.matching import BudgetOption, MainsOption, RoomOption, StockOption, WeightsOption
+from recommender.cli.sheet import OutOption, UnitsOption, unit_of
+
+if TYPE_CHECKING:
+    from sqlalchemy import Engine
+    from sqlalchemy.orm import Session
+
+    from catalog.as_built import AsBuiltRecord
+    from recommender.advise.match import Fresh, Question
+    from recommender.advise.picturing import Dossier
+    from recommender.budget.check import Check
+    from recommender.budget.mend import Mend
+    from recommender.verify.verification import Verification
+
+
+def report(
+    room: RoomOption,
+    out: OutOption,
+    mains: MainsOption = "",
+    top: Annotated[int, typer.Option("--top", min=1, max=12, help="How many of the ranked to show whole.")] = 3,
+    budget_file: Annotated[
+        Path | None, typer.Option("--budget-file", help="A budget in TOML, to be judged in the report.")
+    ] = None,
+    rules: Annotated[
+        str, typer.Option("--rules", help="The rule set for it, by name or as a TOML file.")
+    ] = "film-first",
+    budget: BudgetOption = "",
+    in_stock: StockOption = False,
+    weights: WeightsOption = "",
+    units: UnitsOption = "mm",
+    database: DatabaseOption = None,
+) -> None:
+    """Write a report for the client: one file with the answer, reasons, pictures, questions, money and sources.
+
+    What `triptych verify` stored with the room stands in it as built.
+
+    Example: triptych report --room lounge.toml --budget-file budget.toml --out report.html
+    """
+    from recommender.advise import picturing
+    from recommender.report.output import refuse_name, write
+    from recommender.report.report import Extra, report_page
+
+    unit = unit_of(units)
+    refuse_name(out)
+    with catalogue(database) as engine:
+        money = checked_budget(engine, budget_file, rules) if budget_file else None
+        question = asking.question(engine, room, mains, budget, "centre", in_stock, weights)
+        found = asking.answer(engine, lambda session: picturing.dossier(session, question, top))
+        checked = as_built(engine, question)
+    write(report_page(found, Extra(money, checked), unit), out)
+    tell(f"wrote {out}")
+
+
+def checked_budget(engine: Engine, file: Path, rules: str) -> tuple[Check, Mend]:
+    """A budget judged, with the smallest change that mends it."""
+    from recommender.budget.mend import mend
+    from recommender.cli import budget_rules
+    from recommender.cli.budget import checked
+    from recommender.cli.refusing import refusals
+
+    with refusals():
+        rule_set = budget_rules.rule_set_of(engine, rules)
+    with refusals(file):
+        judged = checked(engine, file, rule_set)
+        return judged, mend(judged.budget, judged.rule_set)
+
+
+def as_built(engine: Engine, question: Question) -> tuple[AsBuiltRecord, Verification] | None:
+    """The newest check that is stored with the room, judged; None where there is none."""
+    from catalog import as_built as stored
+    from catalog.database import reading
+    from catalog.errors import NotFound
+    from recommender.advise import checking
+    from recommender.advise.picturing import fitting
+
+    try:
+        with reading(engine) as session:
+            found = stored.checks(session, question.room.name)
+    except NotFound:
+        return None
+    if not found:
+        return None
+    record = found[0]
+    if record.speaker is None:
+        return record, checking.check(record, None)
+    name = record.speaker
+
+    def ask(session: Session) -> tuple[Dossier, Fresh]:
+        return fitting(session, question, name, record.place)
+
+    try:
+        standing = asking.answer(engine, ask).shown[0].standing
+    except NotFound as problem:
+        tell(f"as built: {problem}; what was promised is left out")
+        standing = None
+    return record, checking.check(record, standing)

@@ -1,0 +1,86 @@
+"""`triptych sheet`: one A4 page for the installer."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Final
+
+import typer
+
+from catalog.cli.options import DatabaseOption, catalogue, tell
+from catalog.errors import BadInput, Refused
+from recommender.cli import asking
+from recommender.cli.matching import MainsOption, RoomOption
+
+if TYPE_CHECKING:
+    from recommender.advise.picturing import Dossier
+    from recommender.drawing.units import Unit
+
+OutOption = Annotated[
+    Path, typer.Option("--out", help="The file to write, .html or .pdf; one of that name is replaced.")
+]
+UnitsOption = Annotated[str, typer.Option("--units", help="What lengths are written in: mm or in.")]
+
+NOT_OF_THE_PLACE: Final = frozenset({"money", "supply", "level", "trim"})
+"""Gates that keep nobody from putting the box there."""
+
+
+def sheet(
+    centre: Annotated[str, typer.Argument(help="The centre to fit, by maker, series and model.")],
+    room: RoomOption,
+    out: OutOption,
+    mains: MainsOption = "",
+    place: Annotated[str, typer.Option("--place", help="Where it goes; else where it does best.")] = "",
+    units: UnitsOption = "mm",
+    database: DatabaseOption = None,
+) -> None:
+    """Write one A4 page that an installer takes along: place, aim, cables, settings, checks, cautions, drawings.
+
+    Example: triptych sheet "Maker Series Centre" --room lounge.toml --out fit.html
+    """
+    from recommender.advise import picturing
+    from recommender.report.output import refuse_name, write
+    from recommender.report.sheet import sheet_page
+
+    unit = unit_of(units)
+    refuse_name(out)
+    with catalogue(database) as engine:
+        question = asking.question(engine, room, mains, "", "centre", in_stock=False, weights="")
+        found = asking.answer(engine, lambda session: picturing.fitting(session, question, centre, place or None))
+    refuse_what_does_not_fit(found)
+    write(sheet_page(found, unit), out)
+    tell(f"wrote {out}")
+
+
+def unit_of(word: str) -> Unit:
+    """What lengths are written in.
+
+    Raises
+    ------
+    BadInput
+        The word is neither mm nor in.
+    """
+    from recommender.drawing.units import Unit
+
+    try:
+        return Unit(word.strip().lower())
+    except ValueError:
+        raise BadInput(f"--units {word!r}: mm or in is wanted") from None
+
+
+def refuse_what_does_not_fit(found: Dossier) -> None:
+    """Refuse a sheet for a box that its place rules out.
+
+    Raises
+    ------
+    Refused
+        The place rules it out; the reasons are told.
+    """
+    entry = found.shown[0].standing
+    reasons = [
+        f"{gate.gate}: {gate.why}"
+        for gate in entry.gates
+        if gate.verdict == "fail" and gate.gate not in NOT_OF_THE_PLACE
+    ]
+    if reasons:
+        raise Refused(f"{entry.speaker} can't go in {entry.place}: {'; '.join(reasons)}. triptych explain says more")

@@ -1,0 +1,68 @@
+"""The answer in one paragraph, and what the ranking rests on, in words for the client."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from recommender.advise.advice import Advice, Standing
+from recommender.advise.picturing import Dossier
+from recommender.drawing.units import angle
+from recommender.report.reasons import MEANS, best_and_worst
+from recommender.report.words import amount, percent, plain, score
+
+
+def answer(dossier: Dossier) -> str:
+    """What to do, in one paragraph."""
+    advice = dossier.advice
+    if not dossier.shown:
+        return " ".join(_without(advice))
+    return " ".join(_with(advice, dossier.shown[0].standing, dossier.shown[0].tilt))
+
+
+def _without(advice: Advice) -> Iterator[str]:
+    yield f"No centre of the catalogue passes every gate in {plain(advice.room)}."
+    yield from (plain(piece.why) for piece in advice.advice)
+    if advice.pending:
+        yield f"{len(advice.pending)} could, once a question about each is answered; the questions stand below."
+
+
+def _with(advice: Advice, first: Standing, tilt: float | None) -> Iterator[str]:
+    aimed = ""
+    if tilt is not None and abs(tilt) >= 0.05:
+        aimed = f", tilted {angle(abs(tilt))} {'up' if tilt > 0 else 'down'}"
+    turned = ", turned on its side" if first.pose == "on_side" else ""
+    yield f"Take the {plain(first.speaker)}: {plain(first.place)}{turned}{aimed}."
+    value, reach = score(first)
+    yield f"It scores {value} of 100 ({reach}, given what is not known){_chance(first)}."
+    if first.price is not None:
+        yield f"One costs {amount(first.price, first.currency)}."
+    best, worst = best_and_worst(first)
+    yield f"What speaks for it most is {_meant(best.criterion)}; what costs it most is {_meant(worst.criterion)}."
+    if len(advice.ranked) > 1:
+        second = advice.ranked[1]
+        yield f"Next comes the {plain(second.speaker)} with {score(second)[0]}."
+    asked = [question for question in advice.questions if question.points > 0]
+    if asked:
+        yield f"The answer that would settle most: {plain(asked[0].question)}"
+
+
+def _chance(entry: Standing) -> str:
+    if entry.chances is None:
+        return ""
+    return f", and comes first in {percent(entry.chances.first)} of the draws of what is not known"
+
+
+def _meant(criterion: str) -> str:
+    return f"{criterion} ({MEANS[criterion]})" if criterion in MEANS else criterion
+
+
+def survival(advice: Advice) -> str:
+    """How far the first place survives other weights; empty where nothing would change it."""
+    change = advice.survival
+    if change is None:
+        return ""
+    taken = ", ".join(name for name, _ in change.taken)
+    return (
+        f"The first place holds until {change.moved:.2f} of the weight moves from {taken} to {change.given_to}; then "
+        f"{plain(change.rival)} is level with it."
+    )

@@ -1,0 +1,1 @@
+"""After installing: what three measured in-room responses say of the match, the placement and the promises."""

@@ -1,0 +1,97 @@
+"""A shop for tests: a pair of mains, two centres of their family, and what is on hand of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from catalog import queries, stock, store
+from catalog.models import Grade, Holding, Movement, MovementKind
+from catalog.records import LoudspeakerRecord, PricePer, Role, SoldAs, Status, Tax
+from catalog.stock.lines import Line
+
+TOWER = LoudspeakerRecord(
+    maker="Orchard",
+    series="Linden",
+    model="Tower",
+    family="Linden",
+    roles=frozenset({Role.MAIN}),
+    sold_as=SoldAs.PAIR,
+    price=Decimal("1200.00"),
+    currency="EUR",
+    price_per=PricePer.PAIR,
+    tax=Tax.INCLUDED,
+    tax_rate=20.0,
+)
+CENTRE = LoudspeakerRecord(
+    maker="Orchard",
+    series="Linden",
+    model="Centre",
+    family="Linden",
+    roles=frozenset({Role.CENTRE}),
+    sold_as=SoldAs.SINGLE,
+    price=Decimal("480.00"),
+    currency="EUR",
+    price_per=PricePer.EACH,
+    tax=Tax.INCLUDED,
+    tax_rate=20.0,
+)
+LAST = replace(CENTRE, model="Old Centre", status=Status.LAST_OF_LINE)
+LATER = datetime.now(UTC) + timedelta(days=7)
+
+
+@dataclass(frozen=True)
+class Shop:
+    """Numbers of what is sold."""
+
+    tower: int
+    centre: int
+    last: int
+
+    def line(self, kind: MovementKind = MovementKind.RECEIVE, quantity: int = 1, **fields: Any) -> Line:
+        """Give a line of centres at the shop, or what the fields say."""
+        line = Line(self.centre, kind, quantity, "shop")
+        return replace(line, **fields)
+
+
+def open_shop(session: Session, towers: int = 0, centres: int = 0, last: int = 0) -> Shop:
+    """Store the models, and receive so many of each at the shop."""
+    store.save_loudspeakers(session, [TOWER, CENTRE, LAST])
+    shop = Shop(*(queries.stored(session, record.name).id for record in (TOWER, CENTRE, LAST)))
+    for number, quantity in ((shop.tower, towers), (shop.centre, centres), (shop.last, last)):
+        if quantity:
+            stock.record_movement(session, Line(number, MovementKind.RECEIVE, quantity, "shop"))
+    return shop
+
+
+def there(session: Session, shop: Shop, **fields: Any) -> int:
+    """Give what is on hand of the centres at the shop, or of what the fields say."""
+    return stock.level(session, shop.line(**fields)).on_hand
+
+
+def raw_line(session: Session, shop: Shop, **changes: Any) -> sa.Insert:
+    """Give the statement that adds a line for one more centre: a right one, or wrong where the changes make it so."""
+    holding = session.scalars(
+        sa.select(Holding.id).where(Holding.loudspeaker_id == shop.centre, Holding.grade == Grade.NEW)
+    ).first()
+    last = session.scalars(
+        sa.select(Movement).where(Movement.holding_id == holding).order_by(Movement.sequence.desc())
+    ).first()
+    assert last is not None
+    values = {
+        "loudspeaker_id": shop.centre,
+        "holding_id": holding,
+        "sequence": last.sequence + 1,
+        "kind": MovementKind.RECEIVE,
+        "quantity": 1,
+        "effect": 1,
+        "on_hand": last.on_hand + 1,
+        "tracked": last.tracked,
+        "at": datetime.now(UTC),
+    }
+    return sa.insert(Movement).values(**values | changes)

@@ -1,0 +1,143 @@
+from __future__ import annotations
+
+import threading
+import time
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+
+import pytest
+import sqlalchemy as sa
+
+from catalog import stock, store
+from catalog.database import reading, writing
+from catalog.errors import BadInput, CatalogError, NotFound, Refused
+from catalog.models import Movement, MovementKind
+from catalog.stock import quotes
+from catalog.stock.checking import check
+from catalog.stock.costs import margin, net_each
+from catalog.stock.quote_reading import offers
+from catalog.stock.quotes import Item
+from tests.catalog.stock_shop import CENTRE, LAST, LATER, TOWER, open_shop
+
+
+def test_a_quote_becomes_reservations_and_then_sales_at_its_prices(engine: sa.Engine) -> None:
+    with writing(engine) as session:
+        shop = open_shop(session, towers=2, centres=1)
+        stock.record_movement(session, shop.line(amount=30000, currency="EUR", quantity=1, location="store"))
+        number, remarks = quotes.make(session, "Mill House", [Item(TOWER.name, 2), Item(CENTRE.name, 2)])
+        assert remarks == []
+        store.save_loudspeakers(session, [replace(CENTRE, price=Decimal("999.00"))])
+    with writing(engine) as session:
+        reserved = quotes.accept(session, number)
+        assert len(reserved) == 3, "two of the centres stand in two places"
+        assert stock.available(session, shop.centre) == 0
+        with pytest.raises(Refused, match="accepted already"):
+            quotes.accept(session, number)
+    with writing(engine) as session:
+        quotes.sell(session, number)
+        sold = session.scalars(sa.select(Movement).where(Movement.kind == MovementKind.SELL)).all()
+        # 1200 a pair and 480 each with 20 % tax in them
+        assert {(line.loudspeaker_id, line.amount) for line in sold} == {(shop.tower, 50000), (shop.centre, 40000)}
+    with reading(engine) as session:
+        offer = offers(session, number)[0]
+        assert (offer.state, offer.total) == ("sold", Decimal("2160.00"))
+        assert all(finding.holds for finding in check(session))
+
+
+def test_prices_and_margins_without_tax() -> None:
+    # 120 with 20 % in it is 100 before it; (100 - 70) / 100: trade_practice, 6.9
+    from catalog.records import PricePer, Tax
+
+    assert net_each(12000, PricePer.EACH, Tax.INCLUDED, 20.0) == 10000
+    assert net_each(12000, PricePer.EACH, Tax.EXCLUDED, None) == 12000
+    assert net_each(12000, PricePer.EACH, None, 20.0) is None
+    assert net_each(12000, PricePer.EACH, Tax.INCLUDED, None) is None
+    assert margin(Decimal(10000), 7000) == Decimal("0.3")
+    assert margin(None, 7000) is None
+
+
+def test_a_margin_is_of_what_the_next_unit_out_has_cost(engine: sa.Engine) -> None:
+    with writing(engine) as session:
+        shop = open_shop(session)
+        for cost in (30000, 32000):
+            stock.record_movement(session, shop.line(quantity=1, amount=cost, currency="EUR"))
+        first, _ = quotes.make(session, "J", [Item(CENTRE.name, 1)])
+        stock.record_movement(session, shop.line(MovementKind.SELL))
+        second, _ = quotes.make(session, "J", [Item(CENTRE.name, 1)])
+        found = [offers(session, number)[0] for number in (first, second)]
+        assert [offer.lines[0].cost_each for offer in found] == [Decimal("300.00"), Decimal("320.00")]
+        assert [round(offer.margin or 0, 6) for offer in found] == [0.25, 0.2]
+
+
+def test_a_quote_lapses_by_itself_or_by_hand(engine: sa.Engine) -> None:
+    with writing(engine) as session:
+        shop = open_shop(session, centres=1)
+        soon, _ = quotes.make(session, "J", [Item(CENTRE.name, 1)], datetime.now(UTC) + timedelta(seconds=0.2))
+        taken, _ = quotes.make(session, "K", [Item(CENTRE.name, 1)])
+        quotes.accept(session, taken)
+    time.sleep(0.25)
+    with writing(engine) as session:
+        assert offers(session, soon)[0].state == "lapsed"
+        with pytest.raises(Refused, match="lapsed at"):
+            quotes.accept(session, soon)
+        quotes.lapse(session, taken)
+        assert stock.available(session, shop.centre) == 1
+        for number in (taken,):
+            with pytest.raises(Refused, match="lapsed already"):
+                quotes.lapse(session, number)
+        with pytest.raises(Refused, match="not accepted"):
+            quotes.sell(session, taken)
+
+
+def test_what_cannot_be_quoted_or_accepted_is_refused_whole(engine: sa.Engine) -> None:
+    with writing(engine) as session:
+        shop = open_shop(session, centres=1, last=1)
+        number, remarks = quotes.make(session, "J", [Item(CENTRE.name, 1), Item(CENTRE.name, 1)])
+        with pytest.raises(Refused, match="0 of 1 available"):
+            quotes.accept(session, number)
+        assert stock.available(session, shop.centre) == 1
+        _, remarks = quotes.make(session, "J", [Item(CENTRE.name, 9)])
+        assert "1 available now" in remarks[0]
+        for items, told in (
+            ([Item(LAST.name, 2)], "never back-ordered"),
+            ([Item("Orchard Nothing", 1)], "no loudspeaker"),
+            ([Item(CENTRE.name, 0)], "quantity 0"),
+            ([Item(CENTRE.name, 10**30)], "quantity 1000"),
+            ([Item(TOWER.name, 1)], "sold in pairs"),
+            ([Item(CENTRE.name, 1), Item(CENTRE.name, 1, amount=5, currency="GBP")], "EUR and GBP"),
+            ([], "from 1 to"),
+        ):
+            with pytest.raises(CatalogError, match=told):
+                quotes.make(session, "J", items)
+        with pytest.raises(BadInput, match="needs a job"):
+            quotes.make(session, " ", [Item(CENTRE.name, 1)])
+        for missing in (0, 999, 2**40):
+            with pytest.raises(NotFound, match="no quote"):
+                quotes.accept(session, missing)
+
+
+def test_between_quote_and_sale_nobody_else_gets_the_unit(engine: sa.Engine) -> None:
+    with writing(engine) as session:
+        shop = open_shop(session, centres=1)
+        numbers = [quotes.make(session, f"job {name}", [Item(CENTRE.name, 1)])[0] for name in range(4)]
+    sold: list[int] = []
+
+    def close(number: int) -> None:
+        try:
+            with writing(engine) as session:
+                quotes.accept(session, number, LATER)
+            with writing(engine) as session:
+                quotes.sell(session, number)
+            sold.append(number)
+        except Refused:
+            pass
+
+    threads = [threading.Thread(target=close, args=(number,)) for number in numbers]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert len(sold) == 1
+    with reading(engine) as session:
+        assert stock.level(session, shop.line()) == stock.Level(0, 0)

@@ -1,0 +1,122 @@
+"""The two roles of a firm on a real server: what a seller may, and what a seller may not."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterator
+from importlib.resources import files
+
+import pytest
+import sqlalchemy as sa
+
+from catalog import queries, stock
+from catalog.database import open_catalogue, open_engine, reading, writing
+from catalog.errors import DatabaseProblem
+from catalog.models import Movement, MovementKind
+from catalog.stock import operations, quotes
+from catalog.stock.checking import check
+from catalog.stock.quotes import Item
+from catalog.store import Profile, save_profiles
+from tests import conftest
+from tests.catalog.stock_shop import CENTRE, LATER, open_shop
+
+ROLES = (files("migrations") / "roles.sql").read_text(encoding="utf-8")
+
+
+@pytest.fixture
+def firm(postgresql_url: str) -> Iterator[dict[str, str]]:
+    """Give the URLs of a database for its owner, a keeper and a seller, with the roles laid down and no table yet."""
+    mark = uuid.uuid4().hex[:8]
+    name = f"firm_{mark}"
+    conftest.on_server(postgresql_url, f"CREATE DATABASE {name}")
+    owner = conftest.beside(postgresql_url, name)
+    _lay_down(owner)
+    logins = {"keeper": f"ben_{mark}", "seller": f"anna_{mark}"}
+    for role, login in logins.items():
+        conftest.on_server(owner, f"CREATE ROLE {login} LOGIN")
+        conftest.on_server(owner, f"GRANT triptych_{role} TO {login}")
+    conftest.on_server(owner, f"ALTER ROLE {logins['keeper']} SET role TO triptych_keeper")
+    urls = {
+        role: sa.make_url(owner).set(username=login).render_as_string(hide_password=False)
+        for role, login in logins.items()
+    }
+    yield urls | {"owner": owner}
+    conftest.on_server(postgresql_url, f"DROP DATABASE {name} WITH (FORCE)")
+    for login in logins.values():
+        conftest.on_server(postgresql_url, f"DROP ROLE {login}")
+
+
+def _lay_down(url: str) -> None:
+    engine = open_engine(url)
+    with engine.begin() as connection:
+        driver = connection.connection.driver_connection
+        assert driver is not None
+        driver.execute(ROLES)
+    engine.dispose()
+
+
+def test_a_keeper_migrates_and_a_seller_sells(firm: dict[str, str]) -> None:
+    with pytest.raises(DatabaseProblem, match=r"permission denied.*whoever may migrate"):
+        open_catalogue(firm["seller"])
+    keeper = open_catalogue(firm["keeper"])
+    with writing(keeper) as session:
+        shop = open_shop(session, towers=2, centres=6)
+    _lay_down(firm["owner"])
+    seller = open_catalogue(firm["seller"])
+    with writing(seller) as session:
+        number = stock.record_movement(session, shop.line(MovementKind.RESERVE, 1, job="J", until=LATER))
+        stock.record_movement(session, shop.line(MovementKind.SELL, 1, reservation_id=number))
+        operations.transfer(session, shop.line(), "store")
+    number = stock.post(seller, shop.line(MovementKind.RESERVE, 1, job="J", until=LATER))
+    stock.post(seller, shop.line(MovementKind.SELL, 1, reservation_id=number))
+    stock.post_transfer(seller, shop.line(), "store")
+    with writing(seller) as session:
+        quote, _ = quotes.make(session, "J", [Item(CENTRE.name, 2)])
+        quotes.accept(session, quote)
+        quotes.sell(session, quote)
+        save_profiles(session, [Profile(shop.centre, 1, 1, b"x")])
+        save_profiles(session, [Profile(shop.centre, 1, 2, b"y")])
+    with reading(seller) as session:
+        assert queries.candidate_columns(session)["available"] == [2, 2, None]
+        assert all(finding.holds for finding in check(session))
+    seller.dispose()
+    keeper.dispose()
+
+
+FORBIDDEN = (
+    "CREATE TABLE mine (id integer)",
+    "DROP TABLE movement",
+    "ALTER TABLE movement DISABLE TRIGGER ALL",
+    "UPDATE loudspeaker SET retired = true",
+    "DELETE FROM movement",
+    "UPDATE reservation SET rest = 0",
+    "INSERT INTO reservation (movement_id, holding_id, until, rest) VALUES (1, 1, now(), 1)",
+    "UPDATE price SET amount = 1",
+    "TRUNCATE movement CASCADE",
+    "SET ROLE triptych_keeper",
+)
+
+
+def test_a_seller_changes_no_table_and_no_history(firm: dict[str, str]) -> None:
+    keeper = open_catalogue(firm["keeper"])
+    with writing(keeper) as session:
+        open_shop(session, centres=2)
+    keeper.dispose()
+    _lay_down(firm["owner"])
+    seller = open_catalogue(firm["seller"])
+    for statement in FORBIDDEN:
+        with pytest.raises(DatabaseProblem, match=r"permission denied|must be owner"), writing(seller) as session:
+            session.execute(sa.text(statement))
+    with reading(seller) as session:
+        assert session.scalar(sa.select(sa.func.count()).select_from(Movement)) == 1
+    seller.dispose()
+
+
+def test_not_even_a_keeper_rewrites_the_ledger(firm: dict[str, str]) -> None:
+    keeper = open_catalogue(firm["keeper"])
+    with writing(keeper) as session:
+        open_shop(session, centres=2)
+    for statement in ("DELETE FROM movement", "UPDATE movement SET quantity = 9", "TRUNCATE movement CASCADE"):
+        with pytest.raises(sa.exc.IntegrityError, match="only added to"), writing(keeper) as session:
+            session.execute(sa.text(statement))
+    keeper.dispose()

@@ -1,0 +1,150 @@
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from catalog import stock
+from catalog.database import writing
+from catalog.errors import BadInput, CatalogError
+from catalog.exchange.sheets import sheet
+from catalog.models import MovementKind, SheetKind, SupplierPrice
+from catalog.stock.price_lists import Listed, import_prices
+from catalog.stock.stock_counts import import_counts
+from catalog.stock.suppliers import mapping, save_supplier, supplier_named
+from tests.catalog.stock_shop import LATER, open_shop, there
+
+JANUARY, MARCH = date(2027, 1, 1), date(2027, 3, 1)
+
+
+def _prices(session: Session) -> list[tuple[object, ...]]:
+    table = SupplierPrice
+    query = sa.select(table.loudspeaker_id, table.cost, table.valid_from, table.valid_to)
+    return [tuple(row) for row in session.execute(query.order_by(table.loudspeaker_id, table.valid_from))]
+
+
+@pytest.mark.parametrize("kind", ["csv", "xlsx"])
+def test_a_price_list_is_taken_and_again_changes_nothing(engine: sa.Engine, tmp_path: Path, kind: str) -> None:
+    rows = [["Article", "Trade"], ["orchard linden CENTRE", "310"], ["Orchard Linden Tower", "395.50"]]
+    path = tmp_path / f"list.{kind}"
+    if kind == "csv":
+        path.write_text("\n".join(";".join(row) for row in rows))
+    else:
+        path.write_bytes(sheet(rows, [False, True]))
+    with writing(engine) as session:
+        shop = open_shop(session)
+        save_supplier(session, "Harbour", 21)
+        given = {"Article": "speaker", "Trade": "cost"}
+        listed = import_prices(session, "harbour", path, JANUARY, given, "EUR")
+        assert [change.change for change in listed.changes] == ["added", "added"]
+        assert mapping(session, supplier_named(session, "Harbour"), SheetKind.PRICES) == given
+        assert import_prices(session, "harbour", path, JANUARY, None, "EUR") == Listed((), 2, ())
+        expected = [(shop.tower, 39550, JANUARY, None), (shop.centre, 31000, JANUARY, None)]
+        assert _prices(session) == expected
+
+
+def test_a_new_list_ends_the_old_prices_where_it_begins(engine: sa.Engine, tmp_path: Path) -> None:
+    path = tmp_path / "list.csv"
+    with writing(engine) as session:
+        shop = open_shop(session)
+        save_supplier(session, "Harbour")
+
+        def take(cost: str, start: date) -> Listed:
+            path.write_text(f"maker,series,model,cost,currency\nOrchard,Linden,Centre,{cost},EUR\n")
+            return import_prices(session, "Harbour", path, start)
+
+        take("310", JANUARY)
+        assert take("320", MARCH).changes[0].before == "cost 310.00 EUR"
+        assert _prices(session) == [(shop.centre, 31000, JANUARY, MARCH), (shop.centre, 32000, MARCH, None)]
+        assert take("320", MARCH).changes == ()
+        take("321", MARCH)
+        take("300", date(2026, 12, 1))
+        take("315", date(2027, 2, 1))
+        assert _prices(session) == [
+            (shop.centre, 30000, date(2026, 12, 1), JANUARY),
+            (shop.centre, 31000, JANUARY, date(2027, 2, 1)),
+            (shop.centre, 31500, date(2027, 2, 1), MARCH),
+            (shop.centre, 32100, MARCH, None),
+        ]
+
+
+def test_every_bad_cell_is_named_and_nothing_is_taken(engine: sa.Engine, tmp_path: Path) -> None:
+    path = tmp_path / "list.csv"
+    path.write_text(
+        "speaker,cost,currency,tax,tax_rate\n"
+        "Orchard Linden Centre,abc,EUR,included,20\n"
+        "Orchard Linden Tower,-3,EUR,perhaps,120\n"
+        "Orchard Lindn Tower,300,EURO,,\n"
+        "Orchard Linden Tower,,EUR,,\n"
+        "Orchard Linden Old Centre,300,,,\n"
+    )
+    with writing(engine) as session:
+        open_shop(session)
+        save_supplier(session, "Harbour")
+        with pytest.raises(BadInput) as refusal:
+            import_prices(session, "Harbour", path, JANUARY)
+        said = str(refusal.value)
+        for place in ("line 2, cost", "line 3, cost", "line 3, tax:", "line 3, tax_rate", "line 4, speaker"):
+            assert f"list.csv, {place}" in said
+        assert "line 4, currency" in said
+        assert "line 5, cost: neither" in said
+        assert "line 6, currency: is not stated" in said
+        assert _prices(session) == []
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("speaker,price\nx,1\n", "'price' is no known column"),
+        ("cost\n1\n", "no column speaker"),
+        ("speaker\nx\n", "no column cost nor retail"),
+        ("speaker,speaker,cost\nx,y,1\n", "comes twice"),
+        ("", "empty"),
+    ],
+)
+def test_a_header_that_is_not_understood_is_refused(engine: sa.Engine, tmp_path: Path, text: str, told: str) -> None:
+    path = tmp_path / "list.csv"
+    path.write_text(text)
+    with writing(engine) as session:
+        save_supplier(session, "Harbour")
+        with pytest.raises(BadInput, match=told):
+            import_prices(session, "Harbour", path, JANUARY)
+
+
+def test_a_count_writes_the_differences_once(engine: sa.Engine, tmp_path: Path) -> None:
+    path = tmp_path / "count.csv"
+    path.write_text(
+        "speaker,quantity,location,grade\nOrchard Linden Centre,2,,\nOrchard Linden Tower,4,,new\n"
+        "Orchard Linden Centre,1,store,demo\n"
+    )
+    with writing(engine) as session:
+        shop = open_shop(session, towers=4, centres=3)
+        listed = import_counts(session, path, "June count", "shop")
+        assert [(change.before, change.after) for change in listed.changes] == [("3", "2"), ("0", "1")]
+        assert listed.unchanged == 1
+        assert there(session, shop) == 2
+        assert import_counts(session, path, "June count", "shop").changes == ()
+
+
+def test_a_count_below_what_is_reserved_or_of_nonsense_is_refused_whole(engine: sa.Engine, tmp_path: Path) -> None:
+    path = tmp_path / "count.csv"
+    with writing(engine) as session:
+        shop = open_shop(session, towers=4, centres=3)
+        stock.record_movement(session, shop.line(MovementKind.RESERVE, 3, job="J", until=LATER))
+    for rows, told in (
+        ("Orchard Linden Tower,2,shop\nOrchard Linden Centre,2,shop\n", "line 3, quantity: .*3 reserved"),
+        ("Orchard Linden Tower,3,shop\n", "sold in pairs"),
+        ("Orchard Linden Centre,-1,shop\n", "whole number"),
+        ("Orchard Linden Centre,1e3,shop\n", "whole number"),
+        ("Orchard Linden Centre,,shop\n", "is empty"),
+        ("Orchard Linden Centre,3,\n", "location: is not stated"),
+        ("Orchard Linden Centre,3,shop\nOrchard Linden Centre,3,Shop\n", "counted there in line 2"),
+    ):
+        path.write_text("speaker,quantity,location\n" + rows)
+        with pytest.raises(CatalogError, match=told), writing(engine) as session:
+            import_counts(session, path, "June count")
+    with writing(engine) as session:
+        assert there(session, shop, loudspeaker_id=shop.tower) == 4

@@ -1,0 +1,74 @@
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from recommender.budget.errors import BadRule
+from recommender.budget.lines import ROLES
+from recommender.budget.rule_file import factor, parse_rule_set, rule_set_toml
+from recommender.budget.rules import FILM_FIRST, RULE_SETS, Rule, RuleSet
+
+PRINTED = st.text(st.characters(exclude_categories=["Cs"]), max_size=30)
+
+
+@pytest.mark.parametrize("rules", RULE_SETS.values(), ids=RULE_SETS)
+def test_a_supplied_set_reads_back_unchanged(rules: RuleSet) -> None:
+    assert parse_rule_set(rule_set_toml(rules), "file") == rules
+
+
+@given(
+    why=PRINTED,
+    order=st.permutations(ROLES),
+    share=st.decimals(0, 10, allow_nan=False, allow_infinity=False, places=6),
+)
+def test_any_text_order_and_factor_reads_back(why: str, order: list[str], share: Decimal) -> None:
+    rules = tuple(replace(rule, factor=share, why=why) if rule.of else rule for rule in FILM_FIRST.rules)
+    made = RuleSet("mine", rules, tuple(order), why)
+    assert parse_rule_set(rule_set_toml(made), "file") == made
+
+
+def test_roles_that_an_order_leaves_out_come_last() -> None:
+    text = 'name = "x"\norder = ["sub"]\n[[rule]]\nname = "a"\nform = "presence"\nroles = "sub"\n'
+    made = parse_rule_set(text, "file")
+    assert made.order[0] == "sub"
+    assert sorted(made.order) == sorted(ROLES)
+    assert made.rules == (replace(made.rules[0], roles=("sub",)),)
+
+
+@pytest.mark.parametrize(("value", "read"), [("15 %", "0.15"), ("0,15", "0.15"), (2, "2"), (Decimal("0.5"), "0.5")])
+def test_a_factor_is_a_number_or_percent(value: object, read: str) -> None:
+    assert factor(value, "factor") == Decimal(read)
+
+
+RULE = '[[rule]]\nname = "a"\nform = "floor"\nroles = ["sub"]\nfactor = 0.1\nof = ["audio_total"]\n'
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("name = ", "not TOML"),
+        (RULE, "name is missing"),
+        ('name = "x"\n', r"\[\[rule\]\] table"),
+        ('name = "x"\nrules = 1\n' + RULE, "'rules' is not known"),
+        ('name = "x"\norder = ["sub", "sub"]\n' + RULE, "'sub' twice"),
+        ('name = "x"\n' + RULE.replace("floor", "flor"), "write floor, cap, presence"),
+        ('name = "x"\n' + RULE.replace('roles = ["sub"]\n', ""), "roles is missing"),
+        ('name = "x"\n' + RULE.replace("0.1", '"a tenth"'), "write a number"),
+        ('name = "x"\n' + RULE.replace("0.1", '"3 EUR"'), "write a number, or percent"),
+        ('name = "x"\n' + RULE.replace('["audio_total"]', "[1]"), "list of words"),
+        ('name = "x"\n' + RULE.replace("audio_total", "everything"), "neither a role nor a denominator"),
+        ('name = "x"\n' + RULE + RULE, "stands twice"),
+    ],
+)
+def test_what_is_wrong_is_named(text: str, said: str) -> None:
+    with pytest.raises(BadRule, match=said):
+        parse_rule_set(text, "mine.toml")
+
+
+def test_a_rule_of_the_dataclass_has_no_key_that_a_file_lacks() -> None:
+    made = parse_rule_set('name = "x"\n' + RULE, "file").rules[0]
+    assert made == Rule("a", made.form, made.kind, ("sub",), factor=Decimal("0.1"), of=("audio_total",))
