@@ -35,7 +35,7 @@ _MAINS: Final[tuple[Question, ...]] = (
     ("speaker", "Left and right loudspeakers: maker, series and model as in the catalogue"),
     ("spacing", "Distance between them, tweeter to tweeter"),
     ("from_wall", "From the front wall to their front panel (baffle)"),
-    ("toe_in", "How far they turn toward the seats, in degrees; 0 = straight ahead"),
+    ("toe_in", "How far they turn towards the seats, in degrees; 0 = straight ahead"),
     ("axis_height", "Height of their tweeters above the floor; empty = as the catalogue says"),
 )
 _SEAT: Final[tuple[Question, ...]] = (

@@ -43,6 +43,10 @@ def record_of(found: SheetRecord, source: str, given: Mapping[str, str]) -> Loud
         texts.pop("price", None)
     if not texts.get("low_limit"):
         texts.pop("low_limit_drop", None)
+    maker, model = texts.get("maker", ""), texts.get("model", "")
+    if "model" not in given and maker and model.casefold().startswith(f"{maker.casefold()} "):
+        # a heading names maker and model together
+        texts["model"] = model[len(maker) :].strip()
     record, faults = record_from_texts(texts, source)
     if record is None:
         raise BadInput("\n".join(_complaint(name, why, texts) for name, why in faults))

@@ -45,7 +45,7 @@ def show_check(checked: Check, mended: Mend) -> None:
     bars(out, checked)
     rules(out, checked.results, checked.budget.currency)
     _missing(out, checked)
-    _mend(out, mended)
+    _mend(out, mended, checked.missing)
     cautions(out, checked.cautions)
 
 
@@ -143,7 +143,7 @@ def _missing(out: Console, checked: Check) -> None:
         out.print()
 
 
-def _mend(out: Console, mended: Mend) -> None:
+def _mend(out: Console, mended: Mend, missing: Sequence[str]) -> None:
     if mended.outcome is MendOutcome.NOTHING_TO_MEND:
         return
     out.print(Text("The smallest change that mends it" if mended.changes else "Mending it", style="bold"))
@@ -151,6 +151,9 @@ def _mend(out: Console, mended: Mend) -> None:
         out.print(Padding(Text(clean(change.words)), (0, 0, 0, 2)))
     proven = "; no smaller change does" if mended.proven else ""
     out.print(Padding(Text(f"{mended.words}{proven}", style="dim" if mended.changes else ""), (0, 0, 0, 2)))
+    if missing:
+        told = f"the list stays incomplete: it has no line for {', '.join(missing)}, and what that costs isn't in it"
+        out.print(Padding(Text(told, style="yellow"), (0, 0, 0, 2)))
     out.print()
 
 

@@ -69,7 +69,7 @@ def ranked(console: Console, advice: Advice, count: int) -> None:
     table.add_column("price", justify="right", no_wrap=True)
     for entry in advice.ranked[:count]:
         table.add_row(
-            str(entry.rank),
+            f"{entry.rank}{'*' if entry.verdict == 'conditional' else ''}",
             clean(entry.speaker),
             clean(entry.place) + POSE[entry.pose],
             scored(entry),
@@ -79,7 +79,8 @@ def ranked(console: Console, advice: Advice, count: int) -> None:
         )
     console.print(table)
     rest = len(advice.ranked) - count
-    note = (
+    conditions = any(entry.verdict == "conditional" for entry in advice.ranked[:count])
+    note = ("* = passes with conditions; " if conditions else "") + (
         "score out of 100 and where nine in ten draws of the unknowns put it; first = how often it is truly first; "
         "sure = the share of it that rests on stated or measured figures"
     )
@@ -130,7 +131,7 @@ def pending(console: Console, advice: Advice, count: int) -> None:
 def ordered(console: Console, advice: Advice) -> None:
     """What would come first if it needn't be in stock, and when it could be had."""
     if (other := advice.otherwise) is not None:
-        had = f"to be had on {other.when.isoformat()}" if other.when else "nobody knows when it could be had"
+        had = f"to be had on {other.when.isoformat()}" if other.when else "but nobody knows when it could be had"
         told = (
             f"If it could be ordered: {clean(other.speaker)} would score {other.score:.0f}, {had} ({clean(other.why)})."
         )
@@ -153,8 +154,8 @@ def settling(console: Console, advice: Advice) -> None:
     if advice.survival is not None:
         change = advice.survival
         taken = ", ".join(name for name, _ in change.taken)
-        line = f"The first place holds until {change.moved:.2f} of the weight moves from {taken} to {change.given_to}: "
-        console.print(Text(line + f"then {clean(change.rival)} is level."))
+        moved = f"{change.moved:.0%} of all weight would have to move from {taken} to {change.given_to}"
+        console.print(Text(f"Under other weights: {moved} before {clean(change.rival)} draws level with the first."))
         console.print()
 
 
@@ -217,8 +218,8 @@ def account(console: Console, advice: Advice) -> None:
     for entry in advice.ranked:
         title = f"{clean(entry.speaker)}: {clean(entry.place)}{POSE[entry.pose]}"
         console.print(Text(title, style="bold"))
-        console.print(Text(f"{VERDICT[entry.verdict]}; score {entry.score:.0f} "
-                           f"({entry.score_low:.0f}–{entry.score_high:.0f}), "
+        console.print(Text(f"{VERDICT[entry.verdict]}; score {entry.score:.0f}, from {entry.score_low:.0f} to "
+                           f"{entry.score_high:.0f} over all that isn't known, "
                            f"{entry.confidence:.0%} of it on stated or measured figures", style="dim"))  # fmt: skip
         console.print(_gates(entry))
         console.print()
@@ -278,6 +279,14 @@ def _number(value: float | None, digits: int) -> str:
     return "–" if value is None else f"{value:.{digits}f}"
 
 
+DEEPEST: Final = -30.0
+"""Below this a model's null is deeper than any room lets it be [dB]. Common practice."""
+
+
+def _dip(level: float | None) -> str:
+    return f"below {DEEPEST:.0f}" if level is not None and level < DEEPEST else _number(level, 1)
+
+
 def _seats(entry: Standing) -> Table:
     table = Table(box=None, pad_edge=False, header_style="dim", padding=(0, 2, 0, 0))
     table.add_column("seat")
@@ -287,7 +296,7 @@ def _seats(entry: Standing) -> Table:
         table.add_row(
             clean(seat.seat),
             _number(seat.angle_deg, 1),
-            _number(seat.dip_db, 1),
+            _dip(seat.dip_db),
             _number(seat.dip_hz, 0),
             _null(seat),
         )

@@ -150,7 +150,7 @@ def coverage_of(voices: Heard, seats: Seats) -> Measure:
             np.where(known, most * (1 + doubt), UNTOLD_COVERAGE[2]),
             np.where(voices.around, 1.0, np.where(voices.usable, voices.stated, 0.0)),
             "modelled",
-            "worst regular seat: {spread:.1f} dB rms, deepest dip {dip:.1f} dB",
+            "worst regular seat, smoothed as the ear hears: {spread:.1f} dB rms, deepest dip {dip:.1f} dB",
             spread=spread[row, worst],
             dip=dip[row, worst],
         ),

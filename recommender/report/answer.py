@@ -63,6 +63,6 @@ def survival(advice: Advice) -> str:
         return ""
     taken = ", ".join(name for name, _ in change.taken)
     return (
-        f"The first place holds until {change.moved:.2f} of the weight moves from {taken} to {change.given_to}; then "
-        f"{plain(change.rival)} is level with it."
+        f"Under other weights: {change.moved:.0%} of all weight would have to move from {taken} to {change.given_to} "
+        f"before {plain(change.rival)} draws level with the first."
     )

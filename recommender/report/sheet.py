@@ -104,7 +104,11 @@ def where(shown: Shown, unit: Unit) -> Iterator[Row]:
     if free.above is not None:
         yield Row("Above", f"{length(free.above, unit)} free as tilted; {length(free.needed_above, unit)} are needed")
     yield Row("Plugs", _behind(free.behind, free.needed_behind, unit))
-    bears = "" if site.load != site.load else f"; the place may bear {site.load:.0f}\u00a0kg more"
+    bears = (
+        ""
+        if site.load != site.load
+        else f"; put no more than {site.load / 2:.0f}\u00a0kg here, half of what it may still bear"
+    )
     weight = "not known: weigh it" if box.weight is None else f"{box.weight:.1f}\u00a0kg"
     yield Row("Weight", weight + bears)
 
