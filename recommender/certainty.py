@@ -103,20 +103,27 @@ def draw(
     criteria moves both, and one that is the mains' moves all candidates alike.
     """
     count = len(measures[0].value)
-    generator = np.random.default_rng(SEED)
-    causes = generator.standard_normal((len(CAUSES), draws, count))
-    noise = generator.standard_normal((len(measures), draws, count))
-    for place, cause in enumerate(CAUSES):
-        if cause.shared:
-            causes[place] = causes[place, :, :1]
     shares = np.vstack([np.broadcast_to(unknown.get(cause.name, np.zeros(count)), count) for cause in CAUSES])
+    causes = np.zeros((len(CAUSES), draws, count))
+    for place, cause in enumerate(CAUSES):
+        # what is known everywhere needs no draws
+        if shares[place].any():
+            causes[place] = _normals(place, draws, 1 if cause.shared else count)
     total = sum(weights[measure.criterion.name] for measure in measures)
     logs = np.zeros((draws, count))
     for row, measure in enumerate(measures):
-        mixed = _mixed(measure.criterion.name, causes, shares, noise[row])
+        if not (measure.high > measure.low).any():
+            logs += weights[measure.criterion.name] / total * np.log(utility(measure.criterion, measure.value))
+            continue
+        mixed = _mixed(measure.criterion.name, causes, shares, _normals(len(CAUSES) + row, draws, count))
         value = triangular(normal_distribution(mixed), measure.low, measure.value, measure.high)
         logs += weights[measure.criterion.name] / total * np.log(utility(measure.criterion, value))
     return Draws(100 * np.exp(logs), causes, shares)
+
+
+def _normals(stream: int, draws: int, count: int) -> FloatArray:
+    """Standard normals; each stream is its own, and the same each time."""
+    return np.random.default_rng((SEED, stream)).standard_normal((draws, count))
 
 
 def _mixed(criterion: str, causes: FloatArray, shares: FloatArray, noise: FloatArray) -> FloatArray:
