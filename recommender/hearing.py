@@ -149,6 +149,14 @@ class Listening:
             ),
         )
 
+    def downward(self, rows: IndexArray, elevation: FloatArray, aim: Aim, seats: Seats, on_side: bool) -> Single:
+        """What the loudspeakers at `rows` send under an elevation of each, less what they send to the primary ear."""
+        plane = HORIZONTAL if on_side else VERTICAL
+        stored = self._voices.profile.planes[:, plane]
+        ear = np.clip(np.nan_to_num(seat_elevation(aim, seats, seats.primary)), -WIDEST, WIDEST)
+        below = level_at_each(stored, np.clip(elevation, -WIDEST, WIDEST), rows)
+        return np.asarray(below - level_at_each(stored, ear, rows), dtype=np.float32)
+
     def _above(self, plane: int, rows: IndexArray, aim: Aim, seats: Seats, seat: int) -> Single:
         """What the vertical angle to a seat adds in each band [dB]; boxes x bands."""
         voices = self._voices

@@ -10,7 +10,7 @@ import numpy as np
 
 from recommender.advise.gather import STAND_MOUNT_HEIGHT
 from recommender.aiming import Aim, aim
-from recommender.criteria.placing import aim_of, surroundings
+from recommender.criteria.placing import aim_of, bounce_elevation, bounces, surroundings
 from recommender.criteria.sound import coverage_of, timbre_of
 from recommender.criteria.value import balance, headroom, reach
 from recommender.gates import drive as drive_gates
@@ -187,6 +187,7 @@ def _measured(scene: Scene, placed: Placed, left: IndexArray, listening: Listeni
     rows = placed.index[placed.kept]
     own, here, loud = placed.boxes.take(placed.kept), placed.aim.take(placed.kept), placed.levels.take(placed.kept)
     heard = listening.at_seats(np.searchsorted(left, rows), placed.azimuth, here, scene.seats, placed.on_side)
+    sent = _sent_down(scene, placed, np.searchsorted(left, rows), listening, here)
     measures = (
         timbre_of(
             heard,
@@ -198,12 +199,19 @@ def _measured(scene: Scene, placed: Placed, left: IndexArray, listening: Listeni
         coverage_of(heard, scene.seats),
         headroom(own, scene.drive, loud),
         aim_of(own, here, scene.mains, scene.seats),
-        surroundings(own, placed.site, here, scene.picture, scene.mains),
+        surroundings(own, placed.site, here, scene.picture, scene.mains, sent),
         balance(_in_mains_currency(own, scene), scene.main_price),
         reach(own, scene.sealed[rows]),
     )
     parts = {entry.name: getattr(placed, entry.name) for entry in fields(Placed)}
     return Option(**parts, measures=measures, scores=score(measures, scene.weights))
+
+
+def _sent_down(scene: Scene, placed: Placed, rows: IndexArray, listening: Listening, here: Aim) -> FloatArray:
+    """What each box sends towards the surface in front of it, where there is one [dB]; boxes x bands."""
+    if not bounces(placed.site):
+        return np.zeros((len(rows), 0))
+    return listening.downward(rows, bounce_elevation(here), here, scene.seats, placed.on_side).astype(np.float64)
 
 
 def _in_mains_currency(boxes: Boxes, scene: Scene) -> FloatArray:

@@ -12,7 +12,7 @@ from recommender.criteria.table import AIM, SURROUNDINGS
 from recommender.levels import mains_distances
 from recommender.measures import Measure, measure
 from recommender.physics import bounce as bouncing
-from recommender.physics import cavity, geometry, screen
+from recommender.physics import boundary, cavity, erb, geometry, reflection, screen
 from recommender.scene import Boxes, FloatArray, Mains, Picture, Port, Seats, Site
 
 MAINS_AXIS: Final = (0.75, 0.92, 1.10)
@@ -65,15 +65,32 @@ def _height_difference(
     return geometry.height_difference_angle(axis_height, aim.ear_distance, mains_height, along, aim.ear_height)
 
 
-def bounce(boxes: Boxes, site: Site, aim: Aim) -> FloatArray:
-    """The largest deviation that the surface in front of each baffle makes at the primary seat [dB]."""
-    if site.kind not in SURFACES or not site.setback > 0:
+def bounces(site: Site) -> bool:
+    """Whether there is a surface in front of a baffle here that could reflect."""
+    return site.kind in SURFACES and site.setback > 0
+
+
+def bounce_elevation(aim: Aim) -> FloatArray:
+    """The angle below each tilted box's own axis at which sound leaves for the surface, as an elevation [deg]."""
+    below = reflection.bounce_angle(aim.axis_height - aim.floor, aim.ear_height - aim.floor, aim.ear_distance)
+    return np.asarray(-np.nan_to_num(below) - aim.tilt_used)
+
+
+def bounce(boxes: Boxes, site: Site, aim: Aim, directivity: FloatArray) -> FloatArray:
+    """The largest deviation that the surface in front of each baffle makes at the primary seat [dB].
+
+    `directivity` is what each box sends towards the surface less what it sends to the ear, in ERB bands [dB].
+    """
+    if not bounces(site):
         return np.zeros(len(boxes))
+    scale = np.log(BOUNCE_GRID)
+    sent = np.array([np.interp(scale, np.log(erb.bands()), row) for row in directivity])
     response = bouncing.bounce_response(
         BOUNCE_GRID[None, :],
         (aim.axis_height - aim.floor)[:, None],
         aim.ear_height - aim.floor,
         aim.ear_distance[:, None],
+        directivity=sent,
         setback=site.setback,
     )
     return np.asarray(bouncing.bounce_ripple(BOUNCE_GRID, response).largest)
@@ -97,24 +114,40 @@ def feeds(boxes: Boxes) -> FloatArray:
     )
 
 
-def surroundings(boxes: Boxes, site: Site, aim: Aim, picture: Picture, mains: Mains) -> Measure:
-    """Shelf bounce, bay resonance and a screen before the centre alone, added as squares [dB]."""
-    ripple = bounce(boxes, site, aim)
+def furniture(boxes: Boxes, site: Site) -> FloatArray:
+    """What the front around a box in a bay adds, against mains in free air [dB rms, level-aligned].
+
+    The furniture is taken to be as wide as its bay; it depends on the box's width alone, so a short table does.
+    """
+    if site.kind != "cavity" or np.isnan(site.width):
+        return np.zeros(len(boxes))
+    widths = np.linspace(0.1, max(site.width, 0.2), 24)
+    gain = boundary.furniture_gain(BOUNCE_GRID[None, :], widths[:, None], site.width)
+    return np.nan_to_num(np.interp(boxes.width, widths, bouncing.bounce_ripple(BOUNCE_GRID, gain).rms))
+
+
+def surroundings(
+    boxes: Boxes, site: Site, aim: Aim, picture: Picture, mains: Mains, directivity: FloatArray
+) -> Measure:
+    """Bounce, bay resonance, the front around the box, and a screen before the centre alone, added as squares [dB]."""
+    ripple = bounce(boxes, site, aim, directivity)
+    front = furniture(boxes, site)
     resonance = bay_resonance(boxes, site)
     feed = feeds(boxes)
     roused = [np.nan_to_num(cavity.cavity_excitation(resonance, as_feed)) for as_feed in _feed_range(feed)]
     fabric = _screen_mismatch(site, picture, mains)
-    likely = np.sqrt(ripple**2 + roused[1] ** 2 + fabric**2)
+    steady = ripple**2 + front**2 + fabric**2
     return measure(
         SURROUNDINGS,
-        likely,
-        np.sqrt(ripple**2 + roused[0] ** 2 + fabric**2),
-        np.sqrt(ripple**2 + roused[2] ** 2 + fabric**2),
+        np.sqrt(steady + roused[1] ** 2),
+        np.sqrt(steady + roused[0] ** 2),
+        np.sqrt(steady + roused[2] ** 2),
         np.where(boxes.port == Port.UNKNOWN, 0.5, 1.0) if site.kind == "cavity" else 1.0,
         "modelled",
-        "bounce {ripple:.1f} dB, bay {bay:.1f} dB, screen {fabric:.1f} dB",
+        "bounce {ripple:.1f} dB, bay {bay:.1f} dB, front around it {front:.1f} dB, screen {fabric:.1f} dB",
         ripple=ripple,
         bay=roused[1],
+        front=front,
         fabric=fabric,
     )
 
@@ -137,6 +170,3 @@ def _screen_mismatch(site: Site, picture: Picture, mains: Mains) -> float:
     mains_behind = bool(np.isnan(picture.width) or mains.spacing <= picture.width)
     loss = screen.screen_mismatch(screen.woven_loss(BOUNCE_GRID), mains_behind)
     return float(np.std(loss))
-
-
-__all__ = ["BOUNCE_GRID", "aim_of", "bay_resonance", "bounce", "feeds", "surroundings"]

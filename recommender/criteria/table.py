@@ -31,9 +31,10 @@ AIM: Final = Criterion(
 )  # fmt: skip
 SURROUNDINGS: Final = Criterion(
     "surroundings", "dB", 0.0, 8.0, 0.10,
-    "root of bounce² + bay² + screen², bounce the largest deviation that the surface in front makes, "
-    "bay what the port rouses in its resonance, screen what a fabric takes from the centre alone",
-    "Image source: Kuttruff, Room Acoustics. Duct and cavity: Kinsler et al. ch. 10. Excitation: assumed",
+    "root of bounce² + bay² + front² + screen²: the largest deviation that the surface in front makes, what the port "
+    "rouses in the bay's resonance, what the front around the box adds, what a fabric takes from the centre alone",
+    "Image source: Kuttruff, Room Acoustics. Duct and cavity: Kinsler et al. ch. 10. Step of the front: Olson 1969, "
+    "from memory. Excitation: assumed",
 )  # fmt: skip
 BALANCE: Final = Criterion(
     "balance", "1", 1.0, 0.5, 0.10,

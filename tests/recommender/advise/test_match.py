@@ -223,3 +223,21 @@ def test_explain_accounts_for_every_place_even_where_it_fails(engine: Engine) ->
     verdicts = {entry.place: entry.verdict for entry in answer.ranked if entry.pose == "as_designed"}
     assert verdicts == {"top": "pass", "bay": "fail"}
     assert all(criterion.formula and criterion.source for entry in answer.ranked for criterion in entry.criteria)
+
+
+def test_a_deep_setback_is_heard_and_a_flush_baffle_isnt(engine: Engine) -> None:
+    fill(engine, record(STACKED))
+
+    def bounce(setback: str) -> float:
+        shelf = TOP.replace('base = "520 mm"', f'base = "300 mm"\nsetback = "{setback}"').replace("450 mm", "900 mm")
+        return criterion(standing(ask(engine, shelf), "Stacked"), "surroundings").inputs["ripple"] or 0.0
+
+    assert bounce("0 mm") == 0.0
+    assert bounce("420 mm") > 1.0
+
+
+def test_the_front_around_a_box_counts_in_a_bay_only(engine: Engine) -> None:
+    fill(engine, record(STACKED))
+    bay, top = (criterion(standing(ask(engine, place), "Stacked"), "surroundings") for place in (BAY, TOP))
+    assert (bay.inputs["front"] or 0.0) > 0.0
+    assert top.inputs["front"] == 0.0
