@@ -169,7 +169,9 @@ def way_out(one: Relaxation, choice: Choice, currency: str) -> WayOut:
     """One relaxation in words."""
     names = " and ".join(one.names)
     if one.obstacle is Obstacle.ROLE:
-        return WayOut("role", one.names, (), "", f"nothing that may be chosen now can be the {names}: see what was left out")
+        return WayOut(
+            "role", one.names, (), "", f"nothing that may be chosen now can be the {names}: see what was left out"
+        )
     if one.obstacle is Obstacle.GATE:
         gate, unit, where = _gate(one.names[0])
         words = f"relax the {gate} gate by {one.by[0]:.3g} {unit}{where}"
