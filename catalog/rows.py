@@ -41,8 +41,8 @@ _DRIVER_COLUMNS: Final = ("size", "count", "type", "material", "coverage_horizon
 def name_key(*parts: str | None) -> str:
     """Give the text by which names are compared: without case, with single blanks.
 
-    >>> name_key("Orchard", None, " LINDEN  Tower")
-    'orchard linden tower'
+    >>> name_key("Oatfell", None, " LINDEN  Tower")
+    'oatfell linden tower'
     """
     name = unicodedata.normalize("NFKC", " ".join(part for part in parts if part)).casefold()
     return " ".join(unicodedata.normalize("NFKC", name).split())

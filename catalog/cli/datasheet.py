@@ -47,7 +47,7 @@ def read(
 
     Nothing is guessed: what can be read two ways is refused, with the question to ask.
 
-    Example: triptych datasheet read wren.txt --save --maker Orchard --roles centre
+    Example: triptych datasheet read wren.txt --save --maker Oatfell --roles centre
     """
     names = {"maker": maker, "model": model, "series": series, "roles": roles}
     given = {name: text for name, text in names.items() if text is not None} | dict(_answer(one) for one in set or [])

@@ -51,7 +51,7 @@ def make(
 ) -> None:
     """Offer loudspeakers to a job at today's prices, which hold until the quote lapses.
 
-    Example: triptych quote make "2 x Orchard Linden Tower" "Orchard Linden Centre" --job "Mill House"
+    Example: triptych quote make "2 x Oatfell Linden Tower" "Oatfell Linden Centre" --job "Mill House"
     """
     from catalog.database import writing
     from catalog.models import Grade

@@ -147,9 +147,9 @@ def _column_options(command: Callable[..., None]) -> Callable[..., None]:
 def add(sheet: str | None = None, db: str | None = None, **texts: str | None) -> None:
     """Add one loudspeaker; every column of the file is an option, with the same units and words.
 
-    Example: triptych speaker add --maker Orchard --model Wren --roles centre --width "7 1/2 in"
+    Example: triptych speaker add --maker Oatfell --model Wren --roles centre --width "7 1/2 in"
 
-    With a datasheet: triptych speaker add --from wren.txt --maker Orchard --roles centre
+    With a datasheet: triptych speaker add --from wren.txt --maker Oatfell --roles centre
     """
     from catalog.database import writing
     from catalog.queries import stored_by_key
@@ -190,7 +190,7 @@ def edit(
 ) -> None:
     """Change figures of one loudspeaker.
 
-    Example: triptych speaker edit "Orchard Linden Tower" --set weight=18.6 --set "crossover=350 / 2.8 kHz"
+    Example: triptych speaker edit "Oatfell Linden Tower" --set weight=18.6 --set "crossover=350 / 2.8 kHz"
     """
     from catalog.database import writing
     from catalog.queries import loudspeaker
@@ -228,7 +228,7 @@ def _edited(old: LoudspeakerRecord, changes: Mapping[str, str]) -> LoudspeakerRe
 def show(name: NameArgument, style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
     """Show one loudspeaker with every figure, its source, and what is unknown.
 
-    Example: triptych speaker show "orchard linden tower" --format json
+    Example: triptych speaker show "oatfell linden tower" --format json
     """
     from catalog.cli import speaker_tables
     from catalog.database import reading
@@ -358,7 +358,7 @@ def retire(
 ) -> None:
     """Hide a loudspeaker from lists and recommendations; it stays in the catalogue.
 
-    Example: triptych speaker retire "Orchard Linden Tower"
+    Example: triptych speaker retire "Oatfell Linden Tower"
     """
     from catalog.database import writing
     from catalog.store import retire_loudspeaker

@@ -74,7 +74,7 @@ def receive(
 ) -> None:
     """Take units into stock; a location that isn't known yet is made.
 
-    Example: triptych stock receive "Orchard Linden Tower" --quantity 4 --location shop
+    Example: triptych stock receive "Oatfell Linden Tower" --quantity 4 --location shop
     """
     amount, currency = stock_views.money(cost, "--cost")
 
@@ -106,7 +106,7 @@ def reserve(
 ) -> None:
     """Promise units to a job until a date; then they are free again by themselves.
 
-    Example: triptych stock reserve "Orchard Linden Centre" --location shop --job "Mill House" --until 2026-12-31
+    Example: triptych stock reserve "Oatfell Linden Centre" --location shop --job "Mill House" --until 2026-12-31
     """
 
     def work(session: Session) -> tuple[Line, Sequence[int]]:
@@ -137,7 +137,7 @@ def release(
 ) -> None:
     """Free units that are reserved, oldest reservation first.
 
-    Example: triptych stock release "Orchard Linden Centre" --location shop --job "Mill House"
+    Example: triptych stock release "Oatfell Linden Centre" --location shop --job "Mill House"
     """
 
     def work(session: Session) -> tuple[Line, Sequence[int]]:
@@ -170,7 +170,7 @@ def sell(
 ) -> None:
     """Take units out of stock for good; what is reserved for the job goes first.
 
-    Example: triptych stock sell "Orchard Linden Centre" --location shop --job "Mill House"
+    Example: triptych stock sell "Oatfell Linden Centre" --location shop --job "Mill House"
     """
     amount, currency = stock_views.money(price, "--price")
 
@@ -204,7 +204,7 @@ def return_(
 ) -> None:
     """Take back what was sold: into quarantine, until somebody has looked at it and regrades it.
 
-    Example: triptych stock return "Orchard Linden Centre" --location shop --note "sounds rough"
+    Example: triptych stock return "Oatfell Linden Centre" --location shop --note "sounds rough"
     """
 
     def work(session: Session) -> tuple[Line, Sequence[int]]:
@@ -237,7 +237,7 @@ def transfer(
 ) -> None:
     """Move units to another location, at once or with --send by way of a van.
 
-    Example: triptych stock transfer "Orchard Linden Tower" --quantity 2 --location shop --to van
+    Example: triptych stock transfer "Oatfell Linden Tower" --quantity 2 --location shop --to van
     """
 
     def work(session: Session) -> tuple[Line, Sequence[int]]:
@@ -268,7 +268,7 @@ def count(
 ) -> None:
     """Set what is on hand to what was counted; a difference needs a reason.
 
-    Example: triptych stock count "Orchard Linden Tower" --quantity 3 --location shop --single --reason "one is missing"
+    Example: triptych stock count "Oatfell Linden Tower" --quantity 3 --location shop --single --reason "one is missing"
     """
 
     def work(session: Session) -> tuple[Line, Sequence[int]]:
@@ -301,7 +301,7 @@ def regrade(
 ) -> None:
     """Put units into another grade; only what comes out of quarantine can be new.
 
-    Example: triptych stock regrade "Orchard Linden Centre" --location shop --from quarantine --grade open_box
+    Example: triptych stock regrade "Oatfell Linden Centre" --location shop --from quarantine --grade open_box
     """
 
     def work(session: Session) -> tuple[Line, Sequence[int]]:
@@ -336,7 +336,7 @@ def split(
 ) -> None:
     """Split one pair into two singles, each tracked by a serial.
 
-    Example: triptych stock split "Orchard Linden Tower" --location shop --serial 8841A --serial 8841B
+    Example: triptych stock split "Oatfell Linden Tower" --location shop --serial 8841A --serial 8841B
     """
 
     def work(session: Session) -> tuple[Line, Sequence[int]]:
@@ -366,7 +366,7 @@ def write_off(
 ) -> None:
     """Take units out that are lost or broken.
 
-    Example: triptych stock write-off "Orchard Linden Centre" --location shop --reason "fell off the van"
+    Example: triptych stock write-off "Oatfell Linden Centre" --location shop --reason "fell off the van"
     """
 
     def work(session: Session) -> tuple[Line, Sequence[int]]:

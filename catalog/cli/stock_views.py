@@ -132,7 +132,7 @@ def ledger(
 ) -> None:
     """Show every movement of one loudspeaker, oldest first; `on hand` is what its holding has after each.
 
-    Example: triptych stock ledger "Orchard Linden Tower" --last 20
+    Example: triptych stock ledger "Oatfell Linden Tower" --last 20
     """
     from catalog.database import reading
     from catalog.queries import stored

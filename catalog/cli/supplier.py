@@ -164,7 +164,7 @@ def order(
 ) -> None:
     """Write down what was ordered; `stock receive --order NUMBER` takes it in. What is discontinued is refused.
 
-    Example: triptych supplier order "Orchard Linden Centre" --supplier "Harbour Trading" --quantity 2
+    Example: triptych supplier order "Oatfell Linden Centre" --supplier "Harbour Trading" --quantity 2
     """
     from catalog.database import writing
     from catalog.stock import suppliers

@@ -57,7 +57,7 @@ def import_(
     A set of angles is one file an angle, or one table with a column an angle, headed by the angles. A curve of the same
     kind and angle is replaced. In-room curves are kept and drawn, but take no part in a match.
 
-    Example: triptych curve import "Orchard Linden Tower" linden.txt --kind on_axis
+    Example: triptych curve import "Oatfell Linden Tower" linden.txt --kind on_axis
     """
     from catalog.curves import save_curves
     from catalog.database import reading, writing
@@ -138,7 +138,7 @@ def _day(text: str | None) -> Any:
 def list_(speaker: SpeakerArgument, style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
     """List the curves of a loudspeaker with where they come from.
 
-    Example: triptych curve list "Orchard Linden Tower"
+    Example: triptych curve list "Oatfell Linden Tower"
     """
     from catalog.curves import curves
     from catalog.database import reading
@@ -168,7 +168,7 @@ def show(
 ) -> None:
     """Draw the curves of a loudspeaker; with a full set also the standard's averages and the preference figure.
 
-    Example: triptych curve show "Orchard Linden Tower" --kind horizontal --out linden.svg
+    Example: triptych curve show "Oatfell Linden Tower" --kind horizontal --out linden.svg
     """
     from catalog.database import reading
     from catalog.errors import NotFound
@@ -227,7 +227,7 @@ def remove(
 ) -> None:
     """Remove curves of one kind, one curve of a set, or all.
 
-    Example: triptych curve remove "Orchard Linden Tower" --kind horizontal --angle 30
+    Example: triptych curve remove "Oatfell Linden Tower" --kind horizontal --angle 30
     """
     from catalog.curves import remove_curves
     from catalog.database import writing

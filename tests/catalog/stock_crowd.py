@@ -43,7 +43,7 @@ class Told:
 
 def open_shop(engine: sa.Engine, start: int = START) -> list[int]:
     """Make the models and receive some of each everywhere."""
-    records = [LoudspeakerRecord(maker="Orchard", model=model) for model in MODELS]
+    records = [LoudspeakerRecord(maker="Oatfell", model=model) for model in MODELS]
     with writing(engine) as session:
         store.save_loudspeakers(session, records)
         numbers = [queries.stored(session, record.name).id for record in records]

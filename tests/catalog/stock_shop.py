@@ -16,7 +16,7 @@ from catalog.records import LoudspeakerRecord, PricePer, Role, SoldAs, Status, T
 from catalog.stock.lines import Line
 
 TOWER = LoudspeakerRecord(
-    maker="Orchard",
+    maker="Oatfell",
     series="Linden",
     model="Tower",
     family="Linden",
@@ -29,7 +29,7 @@ TOWER = LoudspeakerRecord(
     tax_rate=20.0,
 )
 CENTRE = LoudspeakerRecord(
-    maker="Orchard",
+    maker="Oatfell",
     series="Linden",
     model="Centre",
     family="Linden",

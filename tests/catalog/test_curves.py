@@ -15,7 +15,7 @@ from catalog.errors import BadInput, NotFound
 from catalog.models import Curve
 from catalog.records import CurveKind, CurveRecord, LoudspeakerRecord, Role
 
-LINDEN = LoudspeakerRecord(maker="Orchard", model="Centre", roles=frozenset({Role.CENTRE}))
+LINDEN = LoudspeakerRecord(maker="Oatfell", model="Centre", roles=frozenset({Role.CENTRE}))
 ON_AXIS = CurveRecord(
     CurveKind.ON_AXIS, (20.5, 1000.0, 19_999.9), (80.123456789, 85.0, -3.25), "axis.txt",
     phase=(10.0, -179.5, 0.1), smoothing=24, measured_on=date(2026, 5, 31),
@@ -39,7 +39,7 @@ def filled(engine: sa.Engine) -> sa.Engine:
 
 def saved(engine: sa.Engine, *found: Prepared) -> SavedCurves:
     with writing(engine) as session:
-        return curves.save_curves(session, "orchard centre", found)
+        return curves.save_curves(session, "oatfell centre", found)
 
 
 def revision(engine: sa.Engine) -> int:

@@ -18,7 +18,7 @@ from catalog.errors import DatabaseProblem
 from catalog.models import Maker
 from migrations import HEAD
 
-MAKER = sa.insert(Maker).values(name="Orchard", name_key="orchard")
+MAKER = sa.insert(Maker).values(name="Oatfell", name_key="oatfell")
 MAKERS = sa.select(sa.func.count()).select_from(Maker)
 
 
@@ -127,7 +127,7 @@ def test_an_older_file_is_copied_before_it_is_upgraded(
     assert str(copy) in caplog.text
     with closing(sqlite3.connect(copy)) as old:
         assert old.execute("SELECT version_num FROM alembic_version").fetchall() == [("0001",)]
-        assert old.execute("SELECT name FROM maker").fetchall() == [("Orchard",)]
+        assert old.execute("SELECT name FROM maker").fetchall() == [("Oatfell",)]
     with reading(engine) as session:
         assert session.scalar(MAKERS) == 1
     assert revision_of(engine) == HEAD
@@ -206,7 +206,7 @@ def test_writers_wait_for_each_other(engine: sa.Engine) -> None:
         thread.join()
     assert failures == []
     with reading(engine) as session:
-        assert session.scalar(sa.select(Maker.name)) == "Orchard" + "+" * 40
+        assert session.scalar(sa.select(Maker.name)) == "Oatfell" + "+" * 40
 
 
 def test_processes_that_create_the_same_catalogue_at_once_all_get_it(empty_url: str) -> None:

@@ -37,7 +37,7 @@ from catalog.records import (
 from recommender.physics.layout import LayoutError, parse
 from tests.catalog.exchange_records import CATALOGUES
 
-NAMED = {"maker": "Orchard", "model": "Wren", "roles": "centre"}
+NAMED = {"maker": "Oatfell", "model": "Wren", "roles": "centre"}
 
 
 def read_text(folder: Path, text: str, encoding: str = "utf-8", **mapping: str) -> Reading:
@@ -123,8 +123,8 @@ def test_every_cell_of_a_full_row(tmp_path: Path) -> None:
         tweeter_coverage="90° × 60°", crossover="350 / 2.8 kHz", layout="w(t/m)w", woofer_count="2", price="1,299.00",
         currency="eur", tax_rate="20 %", note='says "hello",\ntwice',
     )  # fmt: skip
-    assert record.name == "Orchard Linden Wren"
-    assert record.family == "Orchard Linden"
+    assert record.name == "Oatfell Linden Wren"
+    assert record.family == "Oatfell Linden"
     assert record.roles == {Role.CENTRE, Role.MAIN, Role.SUB}
     assert (record.width, record.height, record.depth) == (0.178, 0.1905, 0.3048)
     assert record.weight == 12.473790175
@@ -140,7 +140,7 @@ def test_empty_and_unknown_are_none(tmp_path: Path) -> None:
     record = one(
         tmp_path, width="", height="Unknown", sensitivity="unknown", bung="unknown", orientation=" ", note="unknown"
     )
-    assert record == LoudspeakerRecord("Orchard", "Wren", roles=frozenset({Role.CENTRE}))
+    assert record == LoudspeakerRecord("Oatfell", "Wren", roles=frozenset({Role.CENTRE}))
 
 
 def test_a_basis_may_be_said_to_be_unknown(tmp_path: Path) -> None:
@@ -159,33 +159,33 @@ def test_each_figure_says_where_it_comes_from(tmp_path: Path) -> None:
 @pytest.mark.parametrize("delimiter", [",", ";", "\t"])
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16"])
 def test_any_delimiter_and_encoding(tmp_path: Path, delimiter: str, encoding: str) -> None:
-    text = f"MODEL{delimiter}Maker{delimiter} Roles \nWrén{delimiter}Orchard{delimiter}centre\n"
+    text = f"MODEL{delimiter}Maker{delimiter} Roles \nWrén{delimiter}Oatfell{delimiter}centre\n"
     reading = read_text(tmp_path, text, encoding)
-    assert [record.name for record in reading.all_or_nothing()] == ["Orchard Wrén"]
+    assert [record.name for record in reading.all_or_nothing()] == ["Oatfell Wrén"]
     assert reading.remarks == ()
 
 
 def test_windows_text_is_read_with_a_warning(tmp_path: Path) -> None:
-    reading = read_text(tmp_path, "maker,model,roles\nOrchard,Wrén,main\n", "cp1252")
+    reading = read_text(tmp_path, "maker,model,roles\nOatfell,Wrén,main\n", "cp1252")
     assert reading.records[0].model == "Wrén"
     assert "read as Windows-1252" in reading.remarks[0]
 
 
 @pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
 def test_lines_are_counted_as_an_editor_counts_them(tmp_path: Path, end: str) -> None:
-    lines = ["maker,model,roles,note,width", '"Orchard",A,main,"two', 'lines",100', "", "Orchard,B,main,,1 stone"]
+    lines = ["maker,model,roles,note,width", '"Oatfell",A,main,"two', 'lines",100', "", "Oatfell,B,main,,1 stone"]
     (problem,) = problems(read_text(tmp_path, end.join(lines)))
     assert problem.startswith("shop.csv, line 5, column width: '1 stone'")
 
 
 def test_short_rows_have_unknown_cells_at_their_end(tmp_path: Path) -> None:
-    assert read_text(tmp_path, "maker,model,roles,width\nOrchard,A,main\n").all_or_nothing()[0].width is None
+    assert read_text(tmp_path, "maker,model,roles,width\nOatfell,A,main\n").all_or_nothing()[0].width is None
 
 
 def test_headers_of_theirs_can_be_mapped_or_left_out(tmp_path: Path) -> None:
-    text = "Brand,model,roles,W (mm),colour\nOrchard,A,main,100,oak\n"
+    text = "Brand,model,roles,W (mm),colour\nOatfell,A,main,100,oak\n"
     (record,) = read_text(tmp_path, text, **{"brand": "maker", "W (MM)": "width", "Colour": ""}).all_or_nothing()
-    assert (record.maker, record.width) == ("Orchard", 0.1)
+    assert (record.maker, record.width) == ("Oatfell", 0.1)
 
 
 @pytest.mark.parametrize(
@@ -200,7 +200,7 @@ def test_headers_of_theirs_can_be_mapped_or_left_out(tmp_path: Path) -> None:
     ],
 )
 def test_bad_headers_leave_no_row_to_trust(tmp_path: Path, header: str, mapping: dict[str, str], said: str) -> None:
-    reading = read_text(tmp_path, f"{header}\nOrchard,A,main,100,100\n", **mapping)
+    reading = read_text(tmp_path, f"{header}\nOatfell,A,main,100,100\n", **mapping)
     assert any(said in problem for problem in problems(reading))
     assert reading.records == ()
     with pytest.raises(BadInput, match="header"):
@@ -296,7 +296,7 @@ def test_a_bad_cell_is_named_and_nothing_is_taken(
     ],
 )
 def test_what_is_only_unusual_is_taken(tmp_path: Path, cells: dict[str, str]) -> None:
-    assert one(tmp_path, **cells).name == "Orchard Wren"
+    assert one(tmp_path, **cells).name == "Oatfell Wren"
 
 
 @given(st.text("TMWB/()- tg", max_size=9))
@@ -332,13 +332,13 @@ def test_a_name_twice_is_refused_on_both_lines(tmp_path: Path) -> None:
     rows = [{"model": "Wren"}, {"model": "Good"}, {"model": "WREN ", "width": "nan"}]
     reading = read_text(tmp_path, table(*(NAMED | row for row in rows)))
     said = problems(reading)
-    assert any(line.startswith("shop.csv, line 2, column model: 'Orchard Wren' stands on line 4 too") for line in said)
-    assert any(line.startswith("shop.csv, line 4, column model: 'Orchard WREN' stands on line 2 too") for line in said)
+    assert any(line.startswith("shop.csv, line 2, column model: 'Oatfell Wren' stands on line 4 too") for line in said)
+    assert any(line.startswith("shop.csv, line 4, column model: 'Oatfell WREN' stands on line 2 too") for line in said)
     assert [record.model for record in reading.good()] == ["Good"]
 
 
 def test_a_decimal_comma_that_splits_a_row_is_noticed(tmp_path: Path) -> None:
-    (problem,) = problems(read_text(tmp_path, "maker,model,roles,width\nOrchard,A,main,178,5\n"))
+    (problem,) = problems(read_text(tmp_path, "maker,model,roles,width\nOatfell,A,main,178,5\n"))
     assert "holds 5 cells under 4 headers; put quotes round a cell with the delimiter in it" in problem
 
 
@@ -393,7 +393,7 @@ def test_cells_of_a_workbook_mean_what_they_show(
     tmp_path: Path, value: object, number_format: str, width: float
 ) -> None:
     path = book(
-        tmp_path, [["maker", "model", "roles", "width"], ["Orchard", 120, "main", value]], {"D2": number_format}
+        tmp_path, [["maker", "model", "roles", "width"], ["Oatfell", 120, "main", value]], {"D2": number_format}
     )
     (record,) = read_loudspeakers(path).all_or_nothing()
     assert (record.model, record.width) == ("120", width)
@@ -401,14 +401,14 @@ def test_cells_of_a_workbook_mean_what_they_show(
 
 def test_percentages_and_truths_of_a_workbook(tmp_path: Path) -> None:
     header = ["maker", "model", "roles", "tax_rate", "bung"]
-    path = book(tmp_path, [header, ["Orchard", "A", "main", 0.2, True]], {"D2": "0%"})
+    path = book(tmp_path, [header, ["Oatfell", "A", "main", 0.2, True]], {"D2": "0%"})
     (record,) = read_loudspeakers(path).all_or_nothing()
     assert (record.tax_rate, record.bung) == (20.0, True)
 
 
 @pytest.mark.parametrize("made", [datetime(2024, 2, 1), date(2024, 2, 1), time(1, 2)])  # noqa: DTZ001  a cell has no zone
 def test_a_date_that_excel_made_is_refused_by_its_cell(tmp_path: Path, made: object) -> None:
-    path = book(tmp_path, [["maker", "model", "roles", "crossover"], ["Orchard", "A", "main", made]])
+    path = book(tmp_path, [["maker", "model", "roles", "crossover"], ["Oatfell", "A", "main", made]])
     (problem,) = problems(read_loudspeakers(path))
     assert problem.startswith("shop.xlsx, line 2, cell D2, column crossover: Excel has made a date of it")
 
@@ -418,7 +418,7 @@ def test_a_date_that_excel_made_is_refused_by_its_cell(tmp_path: Path, made: obj
     [("=1+1", "holds the formula '=1+1' without a stored result"), ("#DIV/0!", "holds Excel's error #DIV/0!")],
 )
 def test_formulas_without_result_and_errors_are_refused(tmp_path: Path, value: str, said: str) -> None:
-    path = book(tmp_path, [["maker", "model", "roles", "width"], ["Orchard", "A", "main", value]])
+    path = book(tmp_path, [["maker", "model", "roles", "width"], ["Oatfell", "A", "main", value]])
     (problem,) = problems(read_loudspeakers(path))
     assert f"cell D2, column width: {said}" in problem
 
@@ -426,7 +426,7 @@ def test_formulas_without_result_and_errors_are_refused(tmp_path: Path, value: s
 def test_only_the_first_sheet_is_read_and_that_is_said(tmp_path: Path) -> None:
     from openpyxl import load_workbook
 
-    path = book(tmp_path, [["maker", "model", "roles"], ["Orchard", "A", "main"], [None, None, None]])
+    path = book(tmp_path, [["maker", "model", "roles"], ["Oatfell", "A", "main"], [None, None, None]])
     workbook = load_workbook(path)
     workbook.create_sheet("more")
     workbook.save(path)

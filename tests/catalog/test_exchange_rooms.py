@@ -21,7 +21,7 @@ aspect = "16:9"
 bottom = "820 mm"
 transparent = false
 [mains]
-speaker = "Orchard Linden Tower"
+speaker = "Oatfell Linden Tower"
 spacing = "2.6 m"
 from_wall = "450 mm"
 toe_in = 12

@@ -13,7 +13,7 @@ from catalog.models import Base, Loudspeaker, Movement, Seat
 from catalog.records import Enclosure, LoudspeakerRecord
 from catalog.rows import SCALARS
 
-OWN = {"id": 1, "revision": 1, "retired": False, "maker_id": 1, "model": "Centre", "name_key": "orchard centre"}
+OWN = {"id": 1, "revision": 1, "retired": False, "maker_id": 1, "model": "Centre", "name_key": "oatfell centre"}
 PLACE = {"id": 1, "name": "shop", "name_key": "shop", "zone": "UTC"}
 HOLDING = {"id": 1, "loudspeaker_id": 1, "location_id": 1, "grade": models.Grade.NEW, "pack": 1, "finish_key": ""}
 MOVE = {
@@ -47,7 +47,7 @@ def _add(session: Session, table: type[Base], **values: Any) -> None:
 
 
 def _parents(session: Session) -> None:
-    _add(session, models.Maker, id=1, name="Orchard", name_key="orchard")
+    _add(session, models.Maker, id=1, name="Oatfell", name_key="oatfell")
     _add(session, models.Maker, id=2, name="Brook", name_key="brook")
     _add(session, models.Series, id=1, maker_id=2, name="Linden", name_key="linden")
     _add(session, Loudspeaker, **OWN)

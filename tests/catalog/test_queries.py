@@ -32,7 +32,7 @@ from catalog.rows import name_key
 from tests.catalog.strategies import loudspeaker_records
 
 CENTRE = LoudspeakerRecord(
-    maker="Orchard",
+    maker="Oatfell",
     series="Linden",
     model="Centre",
     roles=frozenset({Role.CENTRE, Role.MAIN}),
@@ -60,7 +60,7 @@ CENTRE = LoudspeakerRecord(
     status=Status.CURRENT,
 )
 TOWER = LoudspeakerRecord(
-    maker="Orchard",
+    maker="Oatfell",
     series="Linden",
     model="Tower",
     family="Linden 2",
@@ -91,7 +91,7 @@ def filled(engine: sa.Engine) -> Iterator[Session]:
     [
         ({}, ["100% Sub_1", "Centre", "Tower"]),
         ({"role": Role.MAIN}, ["Centre", "Tower"]),
-        ({"maker": "ORCHARD"}, ["Centre", "Tower"]),
+        ({"maker": "OATFELL"}, ["Centre", "Tower"]),
         ({"maker": "Orch"}, []),
         ({"text": "linden tow"}, ["Tower"]),
         ({"text": "LINDEN 2"}, ["Tower"]),
@@ -141,8 +141,8 @@ def test_a_price_in_two_currencies_needs_one_named(engine: sa.Engine) -> None:
 
 
 def test_names_are_found_in_any_case_and_the_nearest_are_offered(filled: Session) -> None:
-    assert queries.loudspeaker(filled, "  orchard LINDEN   centre ") == CENTRE
-    with pytest.raises(NotFound, match=r"named 'Orchad Lindn Tower'; the nearest: 'Orchard Linden Tower'"):
+    assert queries.loudspeaker(filled, "  oatfell LINDEN   centre ") == CENTRE
+    with pytest.raises(NotFound, match=r"named 'Orchad Lindn Tower'; the nearest: 'Oatfell Linden Tower'"):
         queries.loudspeaker(filled, "Orchad Lindn Tower")
     with pytest.raises(NotFound, match=r"no room is named 'x'; none is like it"):
         queries.room(filled, "x")
@@ -186,8 +186,8 @@ def test_columns_hold_what_the_records_hold(filled: Session) -> None:
     assert {len(column) for column in columns.values()} == {3}
     assert columns["id"] == sorted(columns["id"])
     first = {name: column[columns["model"].index("Centre")] for name, column in columns.items()}
-    assert first["name"] == "Orchard Linden Centre"
-    assert first["family"] == "Orchard Linden"
+    assert first["name"] == "Oatfell Linden Centre"
+    assert first["family"] == "Oatfell Linden"
     assert first["roles"] == "main|centre"
     assert first["bung"] is True
     assert (first["enclosure"], first["tweeter_type"]) == ("ported", "waveguide_dome")

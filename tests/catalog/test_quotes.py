@@ -101,7 +101,7 @@ def test_what_cannot_be_quoted_or_accepted_is_refused_whole(engine: sa.Engine) -
         assert "1 available now" in remarks[0]
         for items, told in (
             ([Item(LAST.name, 2)], "never back-ordered"),
-            ([Item("Orchard Nothing", 1)], "no loudspeaker"),
+            ([Item("Oatfell Nothing", 1)], "no loudspeaker"),
             ([Item(CENTRE.name, 0)], "quantity 0"),
             ([Item(CENTRE.name, 10**30)], "quantity 1000"),
             ([Item(TOWER.name, 1)], "sold in pairs"),

@@ -15,7 +15,7 @@ from catalog.models import Grade, Movement, MovementKind
 from catalog.records import LoudspeakerRecord
 from catalog.stock import Line
 
-LINDEN = LoudspeakerRecord(maker="Orchard", model="Centre")
+LINDEN = LoudspeakerRecord(maker="Oatfell", model="Centre")
 TODAY = datetime.now(UTC).date()
 NEXT_WEEK = TODAY + timedelta(days=7)
 

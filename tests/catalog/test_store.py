@@ -25,7 +25,7 @@ MANY = settings(
 )
 
 LINDEN = LoudspeakerRecord(
-    maker="Orchard",
+    maker="Oatfell",
     series="Linden",
     model="Centre",
     roles=frozenset({Role.CENTRE}),
@@ -98,17 +98,17 @@ def test_a_change_raises_the_revision_and_the_same_again_does_not(engine: sa.Eng
 
 
 def test_the_first_spelling_of_a_maker_stands_and_a_model_can_be_respelt(engine: sa.Engine) -> None:
-    shouted = replace(LINDEN, maker="ORCHARD", series="linden", model="CENTRE")
+    shouted = replace(LINDEN, maker="OATFELL", series="linden", model="CENTRE")
     with writing(engine) as session:
         store.save_loudspeakers(session, [LINDEN])
         assert store.save_loudspeakers(session, [shouted]) == store.Saved(changed=1)
         assert store.save_loudspeakers(session, [shouted]) == store.Saved(unchanged=1)
-        assert queries.loudspeaker(session, "orchard linden centre").name == "Orchard Linden CENTRE"
+        assert queries.loudspeaker(session, "oatfell linden centre").name == "Oatfell Linden CENTRE"
         assert _total(session, Maker) == 1
 
 
 def test_without_a_series_a_name_still_stands_once(engine: sa.Engine) -> None:
-    plain = LoudspeakerRecord(maker="Orchard", model="Centre")
+    plain = LoudspeakerRecord(maker="Oatfell", model="Centre")
     with writing(engine) as session:
         store.save_loudspeakers(session, [plain])
         assert store.save_loudspeakers(session, [plain]) == store.Saved(unchanged=1)
@@ -158,7 +158,7 @@ def test_a_price_taken_away_is_unknown_from_then_on(engine: sa.Engine) -> None:
 def test_a_retired_loudspeaker_stays_hidden_when_its_file_is_imported_again(engine: sa.Engine) -> None:
     with writing(engine) as session:
         store.save_loudspeakers(session, [LINDEN])
-        store.retire_loudspeaker(session, "ORCHARD linden CENTRE")
+        store.retire_loudspeaker(session, "OATFELL linden CENTRE")
         assert store.save_loudspeakers(session, [LINDEN]) == store.Saved(unchanged=1, retired=1)
         assert queries.loudspeakers(session) == []
         assert queries.candidate_columns(session)["id"] == []
@@ -197,11 +197,11 @@ def test_a_retired_loudspeaker_stays_hidden_when_its_file_is_imported_again(engi
 def test_what_cannot_be_is_refused_by_name_and_nothing_is_written(
     engine: sa.Engine, change: dict[str, Any], told: str
 ) -> None:
-    good = LoudspeakerRecord(maker="Orchard", model="Good")
+    good = LoudspeakerRecord(maker="Oatfell", model="Good")
     with writing(engine) as session:
         with pytest.raises(BadInput, match=told) as refusal:
             store.save_loudspeakers(session, [good, replace(LINDEN, **change)])
-        assert "Orchard" in str(refusal.value)
+        assert "Oatfell" in str(refusal.value)
         assert _total(session, Loudspeaker) == 0
 
 

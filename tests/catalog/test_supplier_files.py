@@ -28,7 +28,7 @@ def _prices(session: Session) -> list[tuple[object, ...]]:
 
 @pytest.mark.parametrize("kind", ["csv", "xlsx"])
 def test_a_price_list_is_taken_and_again_changes_nothing(engine: sa.Engine, tmp_path: Path, kind: str) -> None:
-    rows = [["Article", "Trade"], ["orchard linden CENTRE", "310"], ["Orchard Linden Tower", "395.50"]]
+    rows = [["Article", "Trade"], ["oatfell linden CENTRE", "310"], ["Oatfell Linden Tower", "395.50"]]
     path = tmp_path / f"list.{kind}"
     if kind == "csv":
         path.write_text("\n".join(";".join(row) for row in rows))
@@ -53,7 +53,7 @@ def test_a_new_list_ends_the_old_prices_where_it_begins(engine: sa.Engine, tmp_p
         save_supplier(session, "Harbour")
 
         def take(cost: str, start: date) -> Listed:
-            path.write_text(f"maker,series,model,cost,currency\nOrchard,Linden,Centre,{cost},EUR\n")
+            path.write_text(f"maker,series,model,cost,currency\nOatfell,Linden,Centre,{cost},EUR\n")
             return import_prices(session, "Harbour", path, start)
 
         take("310", JANUARY)
@@ -75,11 +75,11 @@ def test_every_bad_cell_is_named_and_nothing_is_taken(engine: sa.Engine, tmp_pat
     path = tmp_path / "list.csv"
     path.write_text(
         "speaker,cost,currency,tax,tax_rate\n"
-        "Orchard Linden Centre,abc,EUR,included,20\n"
-        "Orchard Linden Tower,-3,EUR,perhaps,120\n"
-        "Orchard Lindn Tower,300,EURO,,\n"
-        "Orchard Linden Tower,,EUR,,\n"
-        "Orchard Linden Old Centre,300,,,\n"
+        "Oatfell Linden Centre,abc,EUR,included,20\n"
+        "Oatfell Linden Tower,-3,EUR,perhaps,120\n"
+        "Oatfell Lindn Tower,300,EURO,,\n"
+        "Oatfell Linden Tower,,EUR,,\n"
+        "Oatfell Linden Old Centre,300,,,\n"
     )
     with writing(engine) as session:
         open_shop(session)
@@ -117,8 +117,8 @@ def test_a_header_that_is_not_understood_is_refused(engine: sa.Engine, tmp_path:
 def test_a_count_writes_the_differences_once(engine: sa.Engine, tmp_path: Path) -> None:
     path = tmp_path / "count.csv"
     path.write_text(
-        "speaker,quantity,location,grade\nOrchard Linden Centre,2,,\nOrchard Linden Tower,4,,new\n"
-        "Orchard Linden Centre,1,store,demo\n"
+        "speaker,quantity,location,grade\nOatfell Linden Centre,2,,\nOatfell Linden Tower,4,,new\n"
+        "Oatfell Linden Centre,1,store,demo\n"
     )
     with writing(engine) as session:
         shop = open_shop(session, towers=4, centres=3)
@@ -135,13 +135,13 @@ def test_a_count_below_what_is_reserved_or_of_nonsense_is_refused_whole(engine: 
         shop = open_shop(session, towers=4, centres=3)
         stock.record_movement(session, shop.line(MovementKind.RESERVE, 3, job="J", until=LATER))
     for rows, told in (
-        ("Orchard Linden Tower,2,shop\nOrchard Linden Centre,2,shop\n", "line 3, quantity: .*3 reserved"),
-        ("Orchard Linden Tower,3,shop\n", "sold in pairs"),
-        ("Orchard Linden Centre,-1,shop\n", "whole number"),
-        ("Orchard Linden Centre,1e3,shop\n", "whole number"),
-        ("Orchard Linden Centre,,shop\n", "is empty"),
-        ("Orchard Linden Centre,3,\n", "location: is not stated"),
-        ("Orchard Linden Centre,3,shop\nOrchard Linden Centre,3,Shop\n", "counted there in line 2"),
+        ("Oatfell Linden Tower,2,shop\nOatfell Linden Centre,2,shop\n", "line 3, quantity: .*3 reserved"),
+        ("Oatfell Linden Tower,3,shop\n", "sold in pairs"),
+        ("Oatfell Linden Centre,-1,shop\n", "whole number"),
+        ("Oatfell Linden Centre,1e3,shop\n", "whole number"),
+        ("Oatfell Linden Centre,,shop\n", "is empty"),
+        ("Oatfell Linden Centre,3,\n", "location: is not stated"),
+        ("Oatfell Linden Centre,3,shop\nOatfell Linden Centre,3,Shop\n", "counted there in line 2"),
     ):
         path.write_text("speaker,quantity,location\n" + rows)
         with pytest.raises(CatalogError, match=told), writing(engine) as session:

@@ -16,7 +16,7 @@ from catalog.records import LoudspeakerRecord, Role
 from migrations import HEAD
 
 LINDEN = LoudspeakerRecord(
-    maker="Orchard", model="Centre", roles=frozenset({Role.CENTRE}), woofer_count=2, crossover=(350.0, 2800.0)
+    maker="Oatfell", model="Centre", roles=frozenset({Role.CENTRE}), woofer_count=2, crossover=(350.0, 2800.0)
 )
 
 

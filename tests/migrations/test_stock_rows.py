@@ -19,8 +19,8 @@ from catalog.stock.checking import check
 from catalog.stock.lines import Line
 from catalog.stock.reading import ledger, reservations, stock_list
 
-CENTRE = LoudspeakerRecord(maker="Orchard", model="Centre")
-TOWER = LoudspeakerRecord(maker="Orchard", model="Tower", sold_as=SoldAs.PAIR)
+CENTRE = LoudspeakerRecord(maker="Oatfell", model="Centre")
+TOWER = LoudspeakerRecord(maker="Oatfell", model="Tower", sold_as=SoldAs.PAIR)
 TODAY = datetime.now(UTC).date()
 BEFORE = datetime(2026, 1, 5, 9, 30, tzinfo=UTC)
 
@@ -74,7 +74,7 @@ def test_the_old_ledger_is_carried_over_whole(old: tuple[sa.Engine, Config]) -> 
         found = [
             (row.speaker, row.location, row.finish, row.pack, row.on_hand, row.reserved) for row in stock_list(session)
         ]
-        assert found == [("Orchard Centre", "Shop", None, 1, 4, 1), ("Orchard Tower", "Ünder Store", "Oak", 2, 2, 0)]
+        assert found == [("Oatfell Centre", "Shop", None, 1, 4, 1), ("Oatfell Tower", "Ünder Store", "Oak", 2, 2, 0)]
         lines = ledger(session, queries.stored(session, CENTRE.name).id)
         lines += ledger(session, queries.stored(session, TOWER.name).id)
         by_number = {line.number: line for line in lines}

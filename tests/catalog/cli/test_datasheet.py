@@ -15,7 +15,7 @@ from typer.testing import CliRunner
 from catalog.cli import datasheet, options, speaker
 
 WREN = """\
-Maker: Orchard
+Maker: Oatfell
 Series: Linden
 Model: Wren C2
 Type: centre loudspeaker
@@ -119,13 +119,13 @@ def test_saving_asks_first(run: Run, wren: Path) -> None:
     assert run("speaker", "list").stderr == "no loudspeaker is like that\n"
     taken = run("datasheet", "read", str(wren), "--save", input="y\n")
     assert taken.exit_code == 0
-    assert taken.stderr.endswith("added 1, changed 0, unchanged 0: Orchard Linden Wren C2\n")
+    assert taken.stderr.endswith("added 1, changed 0, unchanged 0: Oatfell Linden Wren C2\n")
     assert "added 0, changed 0, unchanged 1" in run("datasheet", "read", str(wren), "--save", "--yes").stderr
 
 
 def test_what_is_stored_keeps_raw_text_source_and_flags(run: Run, wren: Path) -> None:
     assert run("datasheet", "read", str(wren), "--save", "--yes").exit_code == 0
-    found = stored(run, "orchard linden wren c2")
+    found = stored(run, "oatfell linden wren c2")
     assert (found["width"], found["depth"], found["sensitivity"], found["roles"]) == (546.0, 315.0, 91.01, ["centre"])
     assert found["sensitivity_basis"] == "unknown"
     assert found["figures"]["width"] == {
@@ -136,7 +136,7 @@ def test_what_is_stored_keeps_raw_text_source_and_flags(run: Run, wren: Path) ->
     }
     flags = found["figures"]["sensitivity"]["flags"]
     assert flags == ["inferred", "stated for 1 W, at 4 ohm: +3.01 dB"]
-    assert "+3.01 dB" in " ".join(run("speaker", "show", "orchard linden wren c2").stdout.split())
+    assert "+3.01 dB" in " ".join(run("speaker", "show", "oatfell linden wren c2").stdout.split())
 
 
 def test_a_name_that_the_sheet_does_not_say_is_asked_for(run: Run, tmp_path: Path) -> None:
@@ -146,32 +146,32 @@ def test_a_name_that_the_sheet_does_not_say_is_asked_for(run: Run, tmp_path: Pat
     assert result.exit_code == 1
     for name in ("maker", "model", "roles"):
         assert f"{name}: not in the sheet; say it with --{name}" in result.stderr
-    names = ("--maker", "Orchard", "--model", "Robin", "--roles", "centre;surround")
+    names = ("--maker", "Oatfell", "--model", "Robin", "--roles", "centre;surround")
     answer = ("--set", "impedance_nominal=6")
     assert run("datasheet", "read", str(sheet), "--save", "--yes", *names, *answer).exit_code == 0
-    found = stored(run, "orchard robin")
+    found = stored(run, "oatfell robin")
     assert (found["width"], found["impedance_nominal"], found["roles"]) == (546.0, 6.0, ["centre", "surround"])
     assert found["figures"]["impedance_nominal"]["raw"] == "6"
 
 
 def test_one_loudspeaker_short_of_a_name_stores_none(run: Run, tmp_path: Path) -> None:
     sheet = tmp_path / "two.txt"
-    sheet.write_text("Maker: Orchard\nModel: Wren\nRoles: centre\n\nModel: Robin\nRoles: main\n", encoding="utf-8")
+    sheet.write_text("Maker: Oatfell\nModel: Wren\nRoles: centre\n\nModel: Robin\nRoles: main\n", encoding="utf-8")
     result = run("datasheet", "read", str(sheet), "--save", "--yes")
     assert result.exit_code == 1
     assert "loudspeaker 2: nothing stored; maker: not in the sheet" in result.stderr
     assert run("speaker", "list").stderr == "no loudspeaker is like that\n"
-    assert run("datasheet", "read", str(sheet), "--save", "--yes", "--maker", "Orchard").exit_code == 0
-    assert "Orchard Robin" in run("speaker", "list").stdout
+    assert run("datasheet", "read", str(sheet), "--save", "--yes", "--maker", "Oatfell").exit_code == 0
+    assert "Oatfell Robin" in run("speaker", "list").stdout
 
 
 def test_the_price_of_unknown_currency_is_not_stored(run: Run, tmp_path: Path) -> None:
     sheet = tmp_path / "price.txt"
-    sheet.write_text("Maker: Orchard\nModel: Wren\nRoles: centre\nPrice: 599 each\n", encoding="utf-8")
+    sheet.write_text("Maker: Oatfell\nModel: Wren\nRoles: centre\nPrice: 599 each\n", encoding="utf-8")
     assert run("datasheet", "read", str(sheet), "--save", "--yes").exit_code == 0
-    assert stored(run, "orchard wren")["price"] is None
+    assert stored(run, "oatfell wren")["price"] is None
     assert run("datasheet", "read", str(sheet), "--save", "--yes", "--set", "currency=GBP").exit_code == 0
-    assert stored(run, "orchard wren")["price"] == 599.0
+    assert stored(run, "oatfell wren")["price"] == 599.0
 
 
 @pytest.mark.parametrize(
@@ -179,7 +179,7 @@ def test_the_price_of_unknown_currency_is_not_stored(run: Run, tmp_path: Path) -
     [
         (["none.txt"], 1, "No such file"),
         (["-", "--save"], 1, "maker: not in the sheet"),
-        (["-", "--maker", "Orchard"], 2, "go with --save"),
+        (["-", "--maker", "Oatfell"], 2, "go with --save"),
         (["-", "--yes"], 2, "go with --save"),
         (["-", "--save", "--set", "width"], 2, "is no pair"),
         (["-", "--save", "--set", "widht=3"], 1, "did you mean 'width'?"),
@@ -225,8 +225,8 @@ def test_adding_from_a_sheet(run: Run, wren: Path) -> None:
     result = run("speaker", "add", "--from", str(wren), "--weight", "14.2 kg", "--crossover", "360/2800")
     assert result.exit_code == 0, result.stderr
     assert "sensitivity inferred: stated for 1 W, at 4 ohm: +3.01 dB" in result.stderr
-    assert result.stderr.endswith("added Orchard Linden Wren C2\n")
-    found = stored(run, "orchard linden wren c2")
+    assert result.stderr.endswith("added Oatfell Linden Wren C2\n")
+    found = stored(run, "oatfell linden wren c2")
     assert (found["weight"], found["crossover"], found["depth"]) == (14.2, [360.0, 2800.0], 315.0)
     again = run("speaker", "add", "--from", str(wren))
     assert again.exit_code == 1
@@ -236,7 +236,7 @@ def test_adding_from_a_sheet(run: Run, wren: Path) -> None:
 def test_adding_from_a_sheet_of_several_is_refused(run: Run, tmp_path: Path) -> None:
     sheet = tmp_path / "two.txt"
     sheet.write_text("Model: Wren\nWidth: 546 mm\n\nModel: Robin\nWidth: 600 mm\n", encoding="utf-8")
-    result = run("speaker", "add", "--from", str(sheet), "--maker", "Orchard", "--roles", "centre")
+    result = run("speaker", "add", "--from", str(sheet), "--maker", "Oatfell", "--roles", "centre")
     assert result.exit_code == 1
     assert "holds 2 loudspeakers; take them all with datasheet read --save" in result.stderr
 
@@ -244,10 +244,10 @@ def test_adding_from_a_sheet_of_several_is_refused(run: Run, tmp_path: Path) -> 
 def test_cells_of_an_import_may_hold_two_units_that_agree(run: Run, tmp_path: Path) -> None:
     shop = tmp_path / "shop.csv"
     shop.write_text(
-        "maker;model;roles;width;impedance_nominal\nOrchard;Wren;centre;546 mm (21.5 in);8 Ω\n", encoding="utf-8"
+        "maker;model;roles;width;impedance_nominal\nOatfell;Wren;centre;546 mm (21.5 in);8 Ω\n", encoding="utf-8"
     )
     assert run("speaker", "import", str(shop)).exit_code == 0
-    assert stored(run, "orchard wren")["width"] == 546.0
+    assert stored(run, "oatfell wren")["width"] == 546.0
 
 
 @pytest.mark.parametrize(
@@ -255,7 +255,7 @@ def test_cells_of_an_import_may_hold_two_units_that_agree(run: Run, tmp_path: Pa
 )
 def test_cells_of_an_import_that_have_two_readings_stay_refused(run: Run, tmp_path: Path, cell: str) -> None:
     shop = tmp_path / "shop.csv"
-    shop.write_text(f'maker,model,roles,width\nOrchard,Wren,centre,"{cell}"\n', encoding="utf-8")
+    shop.write_text(f'maker,model,roles,width\nOatfell,Wren,centre,"{cell}"\n', encoding="utf-8")
     result = run("speaker", "import", str(shop))
     assert result.exit_code == 1
     assert "column width" in result.stderr

@@ -34,7 +34,7 @@ currency = "EUR"
 ANSWERS = [
     *("", "Mill House"),
     *("65 in", "flat", "16:9", "820", ""),
-    *("Orchard Linden Tower", "2.6 m", "unknown", "12", ""),
+    *("Oatfell Linden Tower", "2.6 m", "unknown", "12", ""),
     *("", "middle", "", "x", "3 m", "1.02 m", ""),
     *("MIDDLE", "left", "-65 cm", "3 m", "", "no"),
     "",
@@ -142,7 +142,7 @@ def test_a_room_is_asked_for_question_by_question(run: Run) -> None:
     assert "'nook' is none of cavity" in result.stderr
     found = room_from_toml(run("export", "mill house").stdout, "out")
     assert found.screen == Screen(diagonal=65 * 0.0254, aspect="16:9", bottom=0.82)
-    assert (found.mains.speaker, found.mains.from_wall, found.mains.toe_in) == ("Orchard Linden Tower", None, 12.0)
+    assert (found.mains.speaker, found.mains.from_wall, found.mains.toe_in) == ("Oatfell Linden Tower", None, 12.0)
     assert found.seats == (
         Seat("middle", 3.0, ear_height=1.02, primary=True),
         Seat("left", 3.0, x=-0.65, regular=False),

@@ -21,8 +21,8 @@ from catalog.store import save_loudspeakers
 
 HEADER = "maker,model,roles,width,height,depth,enclosure,port_location,price,currency,price_per,note\n"
 SHOP = HEADER + (
-    'Orchard,Wren,centre,"17,8 cm",165,200,sealed,none,520,EUR,each,\n'
-    "Orchard,Tower,main,200,1000,300,ported,rear,1300,EUR,pair,\n"
+    'Oatfell,Wren,centre,"17,8 cm",165,200,sealed,none,520,EUR,each,\n'
+    "Oatfell,Tower,main,200,1000,300,ported,rear,1300,EUR,pair,\n"
     "Bramble,Low,centre;surround,450,120,,ported,front,,,,quiet\n"
 )
 HEAVY = {"sqlalchemy", "alembic", "pandas", "numpy", "scipy", "openpyxl", "rich", "pydantic"}
@@ -96,7 +96,7 @@ def test_keep_good_takes_the_good_rows_and_writes_the_others(run: Run, shop: Pat
     assert str(refused) in result.stderr
     rows = list(csv.DictReader(io.StringIO(refused.read_text(encoding="utf-8"))))
     assert [(row["model"], row["refused_because"][:23]) for row in rows] == [("Tower", "column height '1 stone'")]
-    assert names(run) == ["Bramble Low", "Orchard Wren"]
+    assert names(run) == ["Bramble Low", "Oatfell Wren"]
 
 
 def test_keep_good_takes_nothing_where_the_refused_file_is_in_the_way(run: Run, shop: Path) -> None:
@@ -148,15 +148,15 @@ def test_every_column_is_an_option_of_add(run: Run) -> None:
 
 
 def test_add_takes_the_units_of_the_file(run: Run) -> None:
-    result = run("add", "--maker", "Orchard", "--model", "Wren", "--roles", "center", "--width", "7 1/2 in")
-    assert (result.exit_code, result.stderr) == (0, "added Orchard Wren\n")
-    shown = json.loads(run("show", "orchard wren", "-f", "json").stdout)
+    result = run("add", "--maker", "Oatfell", "--model", "Wren", "--roles", "center", "--width", "7 1/2 in")
+    assert (result.exit_code, result.stderr) == (0, "added Oatfell Wren\n")
+    shown = json.loads(run("show", "oatfell wren", "-f", "json").stdout)
     assert (shown["width"], shown["units"]["width"], shown["height"]) == (190.5, "mm", None)
     assert shown["figures"]["width"] == {"raw": "7 1/2 in", "source": "speaker add", "evidence": "stated", "flags": []}
 
 
 def test_add_refuses_with_every_option_named(run: Run) -> None:
-    result = run("add", "--maker", "Orchard", "--roles", "boss", "--low-limit", "deep")
+    result = run("add", "--maker", "Oatfell", "--roles", "boss", "--low-limit", "deep")
     assert result.exit_code == 1
     assert [line.split(":")[0] for line in result.stderr.splitlines()] == ["error", "--low-limit", "--model"]
     assert "error: --roles: 'boss' is none of" in result.stderr
@@ -164,16 +164,16 @@ def test_add_refuses_with_every_option_named(run: Run) -> None:
 
 def test_add_never_changes_what_is_there(run: Run, shop: Path) -> None:
     run("import", str(shop))
-    result = run("add", "--maker", "ORCHARD", "--model", "wren", "--roles", "main")
+    result = run("add", "--maker", "OATFELL", "--model", "wren", "--roles", "main")
     assert result.exit_code == 1
     assert "in the catalogue already; change it with speaker edit" in result.stderr
 
 
 def test_edit_changes_figures_and_clears_them(run: Run, shop: Path) -> None:
     run("import", str(shop))
-    result = run("edit", "orchard WREN", "--set", "weight=27 lb 8 oz", "--set", "height=", "--set", "note=a = b")
-    assert result.stderr == "Orchard Wren: added 0, changed 1, unchanged 0\n"
-    shown = json.loads(run("show", "orchard wren", "-f", "json").stdout)
+    result = run("edit", "oatfell WREN", "--set", "weight=27 lb 8 oz", "--set", "height=", "--set", "note=a = b")
+    assert result.stderr == "Oatfell Wren: added 0, changed 1, unchanged 0\n"
+    shown = json.loads(run("show", "oatfell wren", "-f", "json").stdout)
     assert (shown["weight"], shown["height"], shown["note"]) == (12.473790175, None, "a = b")
     assert shown["figures"]["weight"]["source"] == "speaker edit"
     assert shown["figures"]["width"] == {
@@ -193,25 +193,25 @@ def test_edit_changes_figures_and_clears_them(run: Run, shop: Path) -> None:
 def test_edit_refuses(run: Run, shop: Path, change: str, said: str) -> None:
     run("import", str(shop))
     before = run("export").stdout
-    result = run("edit", "Orchard Wren", "--set", change)
+    result = run("edit", "Oatfell Wren", "--set", change)
     assert result.exit_code == 1
     assert said in result.stderr
     assert run("export").stdout == before
 
 
 @pytest.mark.parametrize(
-    "command", [("show", "Orchard Wrn"), ("retire", "Orchard Wrn"), ("edit", "Orchard Wrn", "--set", "note=a")]
+    "command", [("show", "Oatfell Wrn"), ("retire", "Oatfell Wrn"), ("edit", "Oatfell Wrn", "--set", "note=a")]
 )
 def test_an_unknown_name_is_answered_with_the_nearest(run: Run, shop: Path, command: tuple[str, ...]) -> None:
     run("import", str(shop))
     result = run(*command)
     assert (result.exit_code, result.stdout) == (1, "")
-    assert "Orchard Wren" in result.stderr
+    assert "Oatfell Wren" in result.stderr
 
 
 def test_show_tells_figures_sources_and_what_is_unknown(run: Run, shop: Path) -> None:
     run("import", str(shop))
-    lines = run("show", "orchard wren").stdout.splitlines()
+    lines = run("show", "oatfell wren").stdout.splitlines()
     assert max(map(len, lines)) <= 80
     width = next(line for line in lines if line.startswith("width"))
     assert width.split(maxsplit=1)[1].split("  ")[0] == "178 mm"
@@ -221,27 +221,27 @@ def test_show_tells_figures_sources_and_what_is_unknown(run: Run, shop: Path) ->
 
 def test_show_as_csv_is_a_row_of_an_export(run: Run, shop: Path) -> None:
     run("import", str(shop))
-    (row,) = csv.DictReader(io.StringIO(run("show", "orchard wren", "--format", "csv").stdout))
+    (row,) = csv.DictReader(io.StringIO(run("show", "oatfell wren", "--format", "csv").stdout))
     assert (row["width"], row["height"], row["feet"]) == ("178", "165", "")
 
 
 @pytest.mark.parametrize(
     ("arguments", "found"),
     [
-        ((), ["Bramble Low", "Orchard Tower", "Orchard Wren"]),
-        (("--role", "centre"), ["Bramble Low", "Orchard Wren"]),
-        (("--maker", "orchard"), ["Orchard Tower", "Orchard Wren"]),
-        (("--text", "tow"), ["Orchard Tower"]),
-        (("--max-price", "650"), ["Orchard Tower", "Orchard Wren"]),
-        (("--max-price", "600 eur"), ["Orchard Wren"]),
-        (("--max-width", "8 in"), ["Orchard Tower", "Orchard Wren"]),
-        (("--max-height", "165"), ["Bramble Low", "Orchard Wren"]),
-        (("--max-depth", "30 cm"), ["Orchard Tower", "Orchard Wren"]),
-        (("--enclosure", "ported"), ["Bramble Low", "Orchard Tower"]),
+        ((), ["Bramble Low", "Oatfell Tower", "Oatfell Wren"]),
+        (("--role", "centre"), ["Bramble Low", "Oatfell Wren"]),
+        (("--maker", "oatfell"), ["Oatfell Tower", "Oatfell Wren"]),
+        (("--text", "tow"), ["Oatfell Tower"]),
+        (("--max-price", "650"), ["Oatfell Tower", "Oatfell Wren"]),
+        (("--max-price", "600 eur"), ["Oatfell Wren"]),
+        (("--max-width", "8 in"), ["Oatfell Tower", "Oatfell Wren"]),
+        (("--max-height", "165"), ["Bramble Low", "Oatfell Wren"]),
+        (("--max-depth", "30 cm"), ["Oatfell Tower", "Oatfell Wren"]),
+        (("--enclosure", "ported"), ["Bramble Low", "Oatfell Tower"]),
         (("--port", "front"), ["Bramble Low"]),
         (("--in-stock",), []),
-        (("--page-size", "2"), ["Bramble Low", "Orchard Tower"]),
-        (("--page-size", "2", "--page", "2"), ["Orchard Wren"]),
+        (("--page-size", "2"), ["Bramble Low", "Oatfell Tower"]),
+        (("--page-size", "2", "--page", "2"), ["Oatfell Wren"]),
         (("--page-size", "2", "--page", "3"), []),
     ],
 )
@@ -289,15 +289,15 @@ def test_a_table_fits_its_terminal(
 
 def test_a_retired_loudspeaker_is_hidden_and_can_come_back(run: Run, shop: Path) -> None:
     run("import", str(shop))
-    assert run("retire", "orchard wren").stderr == "retired: orchard wren\n"
-    assert "Orchard Wren" not in names(run)
-    assert "Orchard Wren" in names(run, "--retired")
+    assert run("retire", "oatfell wren").stderr == "retired: oatfell wren\n"
+    assert "Oatfell Wren" not in names(run)
+    assert "Oatfell Wren" in names(run, "--retired")
     assert "Wren" not in run("export").stdout
     assert "Wren" in run("export", "--retired").stdout
-    assert "hidden from lists" in run("show", "orchard wren").stdout
+    assert "hidden from lists" in run("show", "oatfell wren").stdout
     assert "1 of them retired, so hidden" in run("import", str(shop)).stderr
-    run("retire", "orchard wren", "--undo")
-    assert "Orchard Wren" in names(run)
+    run("retire", "oatfell wren", "--undo")
+    assert "Oatfell Wren" in names(run)
 
 
 def test_text_that_people_typed_commands_no_terminal(run: Run, tmp_path: Path) -> None:

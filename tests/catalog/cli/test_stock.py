@@ -72,7 +72,7 @@ def _numbers(run: Run, speaker: str = CENTRE.name, location: str = "shop", grade
 def test_the_commands_of_the_contract(run: Run) -> None:
     at = ("--location", "shop")
     run("stock", "receive", CENTRE.name, "--quantity", "5", *at)
-    run("stock", "receive", "ORCHARD linden centre", "--quantity", "1", *at, "--serial", "A1")
+    run("stock", "receive", "OATFELL linden centre", "--quantity", "1", *at, "--serial", "A1")
     assert _numbers(run) == (6, 0, 6)
     run("stock", "reserve", CENTRE.name, "--quantity", "2", *at, "--job", "Mill House", "--until", FAR)
     assert _numbers(run) == (6, 2, 4)
@@ -106,7 +106,7 @@ def test_the_commands_of_the_contract(run: Run) -> None:
         (("sell", CENTRE.name, "--quantity", "0"), "quantity 0"),
         (("receive", CENTRE.name, "--quantity", "9" * 40), "quantity 9999"),
         (("receive", TOWER.name, "--quantity", "3"), "sold in pairs"),
-        (("sell", "Orchard Lindn Centre"), "the nearest: 'Orchard Linden Centre'"),
+        (("sell", "Oatfell Lindn Centre"), "the nearest: 'Oatfell Linden Centre'"),
         (("reserve", CENTRE.name, "--until", FAR), "needs a job"),
         (("reserve", CENTRE.name, "--job", " ", "--until", FAR), "job is blank"),
         (("reserve", CENTRE.name, "--job", "J", "--until", "2027-02-30"), "--until '2027-02-30': there is no such day"),
@@ -159,7 +159,7 @@ def test_what_a_day_is_depends_on_where_the_units_are(run: Run) -> None:
 
 
 def test_any_text_is_stored_as_it_is_and_shown_harmless(run: Run) -> None:
-    model = f"Orchard Linden {EVIL}".replace("\n", " ")
+    model = f"Oatfell Linden {EVIL}".replace("\n", " ")
     words = ("--location", EVIL, "--finish", EVIL)
     run("stock", "receive", model, "--quantity", "2", *words, "--serial", EVIL, "--single", "--note", EVIL, code=1)
     run("stock", "receive", model, "--quantity", "1", *words, "--serial", EVIL, "--note", EVIL)
