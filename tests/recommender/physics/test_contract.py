@@ -31,6 +31,7 @@ ARRANGERS = {
     "profile.profile": "`kernel.power` on a fixed grid, held to the direct model by test",
     "profile.turned": "swaps axes",
     "profile.unpack": "reads bytes",
+    "symmetry.alike": "sorts rows that are laid out alike",
 }
 """Functions that only arrange what others compute, and why each holds no equation of its own."""
 

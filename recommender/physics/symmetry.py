@@ -1,0 +1,209 @@
+"""How the drivers of like loudspeakers lie about an origin, and which directions therefore differ.
+
+A pair of drivers either side of the origin costs one cosine and drivers in it cost none, so the origin is put where
+that saves most: power does not ask where it is. Where drivers are in step, a plane is the same on both sides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import IntEnum
+from typing import Final, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from recommender.physics import loudspeaker
+from recommender.physics.checks import BoolArray, FloatArray
+from recommender.physics.loudspeaker import Kind, Sources
+
+__all__ = ["Element", "Group", "Style", "alike"]
+
+Rows: TypeAlias = NDArray[np.intp]
+
+SAME_PLACE: Final = 1e-6
+"""Drivers nearer than that are in line [m]."""
+
+
+class Style(IntEnum):
+    """How an element lies about the origin: its value is how many sines and cosines it takes."""
+
+    ORIGIN = 0
+    PAIR = 1
+    SINGLE = 2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Element:
+    """One driver, or several that radiate as one, in each of N loudspeakers.
+
+    Attributes
+    ----------
+    drivers : tuple of int
+        The drivers whose signals are summed; of a pair, one.
+    kind, style : Kind, Style
+        What it is, and how it lies about the origin.
+    x, y : [N]
+        Where it is from the origin, as far as that matters towards the directions. [m]
+    size : [N, 4]
+        Sizes and coverages across and up; 0 where it has none. [m, deg]
+    """
+
+    drivers: tuple[int, ...]
+    kind: Kind
+    style: Style
+    x: FloatArray
+    y: FloatArray
+    size: FloatArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Group:
+    """Loudspeakers that are laid out alike, and the directions that differ for them.
+
+    Attributes
+    ----------
+    rows : [N]
+        Which of all loudspeakers they are.
+    sources : Sources
+        They themselves.
+    elements : list of Element
+        What they radiate with.
+    in_step : bool
+        Whether all drivers' signals are in phase, so that their parts are real.
+    vectors : [3, U]
+        Directions that differ. [1]
+    which : [D]
+        Which of those each direction asked for is.
+    """
+
+    rows: Rows
+    sources: Sources
+    elements: list[Element]
+    in_step: bool
+    vectors: FloatArray
+    which: Rows
+
+
+def alike(sources: Sources, vectors: FloatArray) -> Iterator[Group]:
+    """Group usable loudspeakers whose drivers are of like kinds on like sides of the axis, in order of size.
+
+    Parameters
+    ----------
+    sources : Sources
+        The loudspeakers. [m, Hz]
+    vectors : [3, D]
+        Directions as unit vectors: right, up and out of the box. [1]
+    """
+    for rows in _rows_alike(sources):
+        group = loudspeaker.take(sources, rows)
+        in_step = not _turning(group)[0]
+        offset = _Offsets.of(group, vectors)
+        elements = _cheapest(group, offset)
+        even = offset.flat and (in_step or all(element.style is not Style.SINGLE for element in elements))
+        yield Group(rows, group, elements, in_step, *_distinct(vectors, even))
+
+
+def _rows_alike(sources: Sources) -> list[Rows]:
+    signs = [np.sign(part).round().astype(np.int8) for part in (sources.x, sources.y)]
+    alone = np.column_stack([sources.usable, _turning(sources)])
+    looks = np.concatenate([sources.mask, sources.kind, sources.band, *signs, alone], axis=1)
+    order = np.argsort(sources.size_x[:, 0], kind="stable")
+    packed = np.ascontiguousarray(looks[order].astype(np.int8)).view(f"V{looks.shape[1]}").ravel()
+    _, member = np.unique(packed, return_inverse=True)
+    groups = np.split(order[np.argsort(member, kind="stable")], np.cumsum(np.bincount(member))[:-1])
+    return [rows for rows in groups if rows.size and sources.usable[rows[0]]]
+
+
+def _turning(sources: Sources) -> BoolArray:
+    """Whose drivers are out of step with each other, or turned over: their weights are complex."""
+    odd = (sources.order % 2 == 1) & (np.count_nonzero(~np.isnan(sources.crossover), axis=1) > 0)
+    return np.asarray(odd | (sources.share < 0).any(axis=1) | ~np.isnan(sources.roll_off).all(axis=1))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Offsets:
+    """Offsets from an origin that matter towards some directions: a plane sees only its own component. [m]."""
+
+    x: FloatArray
+    y: FloatArray
+    flat: bool
+
+    @staticmethod
+    def of(group: Sources, vectors: FloatArray) -> _Offsets:
+        across, up = bool(vectors[0].any()), bool(vectors[1].any())
+        return _Offsets(group.x * across, group.y * up, not (across and up))
+
+    def seen_from(self, driver: int) -> _Offsets:
+        return _Offsets(self.x - self.x[:, [driver]], self.y - self.y[:, [driver]], self.flat)
+
+    def in_line(self, driver: int) -> bool:
+        return bool(np.all(np.hypot(self.x[:, driver], self.y[:, driver]) < SAME_PLACE))
+
+    def opposite(self, one: int, other: int) -> bool:
+        apart = np.hypot(self.x[:, one] + self.x[:, other], self.y[:, one] + self.y[:, other])
+        return bool(np.all(apart < SAME_PLACE))
+
+
+Laid: TypeAlias = list[tuple[tuple[int, ...], Style]]
+
+
+def _cheapest(group: Sources, offset: _Offsets) -> list[Element]:
+    """Elements about the origin from which they cost least: the middle of the box, or one of the drivers."""
+    best, laid = offset, _laid(group, offset)
+    if any(style is Style.SINGLE for _, style in laid):
+        for driver in np.flatnonzero(group.mask[0]):
+            other = offset.seen_from(int(driver))
+            if _cost(found := _laid(group, other)) < _cost(laid):
+                best, laid = other, found
+    return [_element(group, best, drivers, style) for drivers, style in laid]
+
+
+def _cost(laid: Laid) -> int:
+    return sum(style for _, style in laid)
+
+
+def _laid(group: Sources, offset: _Offsets) -> Laid:
+    left = [int(k) for k in np.flatnonzero(group.mask[0])]
+    laid: Laid = []
+    while left:
+        k = left.pop(0)
+        if offset.in_line(k):
+            same = [j for j in left if offset.in_line(j) and _same(group, k, j)]
+            left = [j for j in left if j not in same]
+            laid.append(((k, *same), Style.ORIGIN))
+            continue
+        partner = next((j for j in left if offset.opposite(k, j) and _same(group, k, j) and _equal(group, k, j)), None)
+        if partner is not None:
+            left.remove(partner)
+        laid.append(((k,), Style.SINGLE if partner is None else Style.PAIR))
+    return laid
+
+
+def _element(group: Sources, offset: _Offsets, drivers: tuple[int, ...], style: Style) -> Element:
+    k = drivers[0]
+    size = np.stack([part[:, k] for part in (group.size_x, group.size_y, group.coverage_x, group.coverage_y)], axis=1)
+    return Element(drivers, Kind(int(group.kind[0, k])), style, offset.x[:, k], offset.y[:, k], np.nan_to_num(size))
+
+
+def _same(group: Sources, one: int, other: int) -> bool:
+    """Whether two drivers radiate alike in every loudspeaker of the group."""
+    parts = (group.kind, group.size_x, group.size_y, group.coverage_x, group.coverage_y)
+    return all(np.array_equal(part[:, one], part[:, other], equal_nan=part.dtype.kind == "f") for part in parts)
+
+
+def _equal(group: Sources, one: int, other: int) -> bool:
+    """Whether two drivers that radiate alike also carry the same signal."""
+    parts = (group.band, group.share, group.roll_off)
+    return all(np.array_equal(part[:, one], part[:, other], equal_nan=part.dtype.kind == "f") for part in parts)
+
+
+def _distinct(vectors: FloatArray, even: bool) -> tuple[FloatArray, Rows]:
+    """Directions that differ, where left and right (or up and down) do not if the field is even."""
+    folded = np.abs(vectors[:2]).round(12) if even else vectors[:2].round(12)
+    _, first, which = np.unique(
+        np.vstack([folded, vectors[2:].round(12)]), axis=1, return_index=True, return_inverse=True
+    )
+    kept = vectors[:, first]
+    return (np.vstack([np.abs(kept[:2]), kept[2:]]) if even else kept), which.ravel()
