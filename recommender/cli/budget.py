@@ -90,7 +90,10 @@ def plan(
     file: Annotated[Path, typer.Argument(help="A budget in TOML with a [want] table.", show_default=False)],
     rules: RulesOption = DEFAULT_RULES,
     room: Annotated[str, typer.Option("--room", help="A room by name or file; else the file's `room`.")] = "",
-    in_stock: Annotated[bool, typer.Option("--in-stock", help="Only what can be promised from stock now.")] = False,
+    in_stock: Annotated[
+        bool,
+        typer.Option("--in-stock", help="Only what can be promised now; what would be chosen otherwise is told too."),
+    ] = False,
     time_limit: Annotated[
         float, typer.Option("--time-limit", metavar="SECONDS", min=0.0, help="Stop the search after so long.")
     ] = 60.0,

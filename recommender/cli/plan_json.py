@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from typing import Any
 
-from recommender.advise.planning.answer import NextMoney, Pick, PlanAnswer, WayOut, WholeSystem
+from recommender.advise.planning.answer import (
+    NextMoney,
+    Pick,
+    PlanAnswer,
+    PlanOtherwise,
+    RoleOtherwise,
+    WayOut,
+    WholeSystem,
+)
 from recommender.budget.mend import mend
 from recommender.budget.money import to_decimal
 from recommender.budget.report import as_json
@@ -45,6 +53,7 @@ def plan(answer: PlanAnswer) -> dict[str, Any]:
         ],
         "not_judged": list(answer.not_judged),
         "cautions": list(answer.cautions),
+        **({"otherwise": otherwise(answer.otherwise, currency)} if answer.otherwise else {}),
     }
 
 
@@ -65,6 +74,34 @@ def system(one: WholeSystem, currency: str) -> dict[str, Any]:
         "instead": list(one.instead),
         "roles": [_pick(pick, currency) for pick in one.picks],
         "check": as_json(one.check, mend(one.check.budget, one.check.rule_set)),
+    }
+
+
+def otherwise(one: PlanOtherwise, currency: str) -> dict[str, Any]:
+    """What would have been chosen if all could be ordered; `when` and `why` are those of `match`."""
+    return {
+        "outcome": one.outcome,
+        "statement": one.statement,
+        "value": rounded(one.value, 2),
+        "total": amount(one.total, currency),
+        "left": amount(one.left, currency),
+        "costs_more": None if one.costs_more is None else amount(one.costs_more, currency),
+        "gains": rounded(one.gains, 2),
+        "keeps": list(one.keeps),
+        "when": one.when.isoformat() if one.when else None,
+        "roles": [_role_otherwise(role, currency) for role in one.roles],
+    }
+
+
+def _role_otherwise(one: RoleOtherwise, currency: str) -> dict[str, Any]:
+    own = _pick(one.pick, currency)
+    keys = ("role", "speaker", "quantity", "cost", "worth", "worth_at_most", "place", "pose", "score")
+    return {
+        **{key: own[key] for key in keys},
+        "instead_of": one.instead_of or None,
+        "missing": one.missing,
+        "when": one.when.isoformat() if one.when else None,
+        "why": one.why,
     }
 
 

@@ -6,7 +6,7 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.text import Text
 
-from recommender.advise.planning.answer import NextMoney, Pick, PlanAnswer, WholeSystem
+from recommender.advise.planning.answer import NextMoney, Pick, PlanAnswer, PlanOtherwise, RoleOtherwise, WholeSystem
 from recommender.budget.money import money, to_decimal
 from recommender.cli.budget_tables import bars, cautions, lines, rules, table
 from recommender.cli.render import POSE, clean, console
@@ -29,6 +29,7 @@ def show_plan(answer: PlanAnswer) -> None:
         _others(out, answer)
         _next_money(out, answer.next_money, answer.currency)
         _order(out, answer)
+    _otherwise(out, answer)
     _ways_out(out, answer)
     _left_out(out, answer)
     _told(out, "Not judged", answer.not_judged)
@@ -109,6 +110,43 @@ def _order(out: Console, answer: PlanAnswer) -> None:
         made.add_row(str(at), one.role, clean(one.item), *sums, *step)
     out.print(made)
     out.print()
+
+
+def _otherwise(out: Console, answer: PlanAnswer) -> None:
+    """What would have been chosen if all could be ordered, beside the best from stock."""
+    if (other := answer.otherwise) is None:
+        return
+    out.print(Text("If it could be ordered", style="bold"))
+    out.print(Padding(Text(_compared(other, answer)), (0, 0, 0, 2)))
+    for one in other.roles:
+        out.print(Padding(Text.assemble((f"{one.pick.role}: ", "bold"), _ordered(one)), (0, 0, 0, 2)))
+    if len(other.roles) > 1:
+        whole = f"all of it to be had on {other.when}" if other.when else "when all of it could be had is not known"
+        out.print(Padding(Text(whole), (0, 0, 0, 2)))
+    out.print(Text(other.statement, style="dim"))
+    out.print()
+
+
+def _compared(other: PlanOtherwise, answer: PlanAnswer) -> str:
+    total = f"total {money(other.total, answer.currency)}"
+    worth = f"worth {other.value:.1f} of {sum(answer.weights.values()):.0f}"
+    if answer.systems:
+        best = answer.systems[0]
+        total += f" instead of {money(best.total, answer.currency)}"
+        worth = f"worth {other.value:.1f} instead of {best.value:.1f}"
+    kept = f"; it keeps {', '.join(other.keeps)}" if other.keeps else ""
+    return f"{worth}, {total}{kept}"
+
+
+def _ordered(one: RoleOtherwise) -> str:
+    instead = f" instead of {clean(one.instead_of)}" if one.instead_of else ""
+    if not one.missing:
+        had = "in stock"
+    elif one.when is None:
+        had = f"{one.missing} missing: {clean(one.why)}"
+    else:
+        had = f"{one.missing} missing, to be had on {one.when} ({clean(one.why)})"
+    return f"{clean(one.pick.named)}{instead}; {had}"
 
 
 def _ways_out(out: Console, answer: PlanAnswer) -> None:

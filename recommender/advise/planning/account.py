@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from typing import Final
 
 import numpy as np
 
 from recommender.advise.account import known
 from recommender.advise.planning.answer import Buy, Exchange, NextMoney, Pick, WayOut, WholeSystem
-from recommender.advise.planning.choose import Choice, Found, worth_in
+from recommender.advise.planning.choose import Choice, Found, Searched, worth_in
 from recommender.advise.planning.ground import Ground
 from recommender.advise.planning.pairing import PAIR_CRITERIA
 from recommender.budget.check import check
@@ -17,14 +18,33 @@ from recommender.budget.lines import Budget, Line
 from recommender.budget.money import minor_digits, money
 from recommender.budget.rules import RuleSet
 from recommender.measures import Measure
-from recommender.planner.problem import Candidates, Problem, System
+from recommender.planner.problem import Candidates, Outcome, Problem, System
 from recommender.planner.relax import Obstacle, Relaxation
 from recommender.planner.steps import order_to_buy
 
 Chosen = tuple[Choice, System]
 
+OUTCOME: Final = {
+    Outcome.BEST: "optimal",
+    Outcome.OUT_OF_TIME: "stopped_early",
+    Outcome.IMPOSSIBLE: "impossible",
+}
+
 _FRONT = ("mains", "centre")
 _NOWHERE = ("", "", None)
+
+
+def statement(searched: Searched) -> str:
+    """How far what was found is proven, in a sentence."""
+    found, names = searched.found, ", ".join(searched.given_up)
+    held = f"every must holds, but no system here can keep {names}" if names else "every rule holds"
+    if found.outcome is Outcome.IMPOSSIBLE:
+        return "no system keeps the musts within the limit"
+    if not found.systems:
+        return f"stopped after {found.seconds:.1f} s before any system was found; give it more time with --time-limit"
+    if found.outcome is Outcome.OUT_OF_TIME:
+        return f"stopped after {found.seconds:.1f} s: a better one would be worth {found.gap:.2f} more at most; {held}"
+    return f"optimal: of {found.of:,} systems none is worth more; {held}"
 
 
 def whole_systems(ground: Ground, found: Found, rule_set: RuleSet) -> tuple[WholeSystem, ...]:
@@ -32,7 +52,7 @@ def whole_systems(ground: Ground, found: Found, rule_set: RuleSet) -> tuple[Whol
     best_picks: tuple[Pick, ...] = ()
     told = []
     for rank, (choice, system) in enumerate(found.systems, start=1):
-        picks = tuple(_picks(ground, choice, system))
+        picks = tuple(picks_of(ground, choice, system))
         best_picks = best_picks or picks
         told.append(_whole(ground, rank, (choice, system), picks, found.systems[0][1], best_picks, rule_set))
     return tuple(told)
@@ -70,19 +90,16 @@ def as_budget(fixed: Budget, picks: Sequence[Pick]) -> Budget:
 
 def exchanges(before: Sequence[Pick], after: Sequence[Pick]) -> list[Exchange]:
     """The roles in which two systems differ."""
-    old, new = ({one.role: _named(one) for one in picks} for picks in (before, after))
+    old, new = ({one.role: one.named for one in picks} for picks in (before, after))
     return [Exchange(role, old[role], new[role]) for role in old if role in new and old[role] != new[role]]
-
-
-def _named(pick: Pick) -> str:
-    return pick.speaker if pick.pieces == 1 else f"{pick.pieces} × {pick.speaker}"
 
 
 def _instead(one: Exchange) -> str:
     return f"{one.role}: {one.after} instead of {one.before}"
 
 
-def _picks(ground: Ground, choice: Choice, system: System) -> Iterator[Pick]:
+def picks_of(ground: Ground, choice: Choice, system: System) -> Iterator[Pick]:
+    """What a system has in every role."""
     for role in ("mains", "centre", *choice.judged):
         row = choice.row(system, role)
         if row is None:
@@ -136,7 +153,7 @@ def _unit(one: Measure) -> str:
 def next_money(ground: Ground, best: Chosen, more: Found, limit: int) -> NextMoney:
     """What a higher limit would buy, beside the best for the limit there is."""
     choice, system = more.systems[0] if more.systems else best
-    changed = exchanges(tuple(_picks(ground, *best)), tuple(_picks(ground, choice, system)))
+    changed = exchanges(tuple(picks_of(ground, *best)), tuple(picks_of(ground, choice, system)))
     gain = max(0.0, system.value - best[1].value)
     return NextMoney(limit, gain, system.cost - best[1].cost, tuple(changed), proven=more.gap == 0.0)
 
@@ -144,7 +161,7 @@ def next_money(ground: Ground, best: Chosen, more: Found, limit: int) -> NextMon
 def purchases(ground: Ground, picks: Sequence[Pick], rule_set: RuleSet) -> tuple[Buy, ...]:
     """In which order to buy: the front three, then all else as the rule set spends."""
     fixed = [line for line in ground.wanted.fixed.lines if line.amount]
-    items = [(one.role, _named(one), one.cost) for one in picks if not one.fixed]
+    items = [(one.role, one.named, one.cost) for one in picks if not one.fixed]
     items += [(line.role, line.item or "set aside", line.amount) for line in fixed]
     costs: dict[str, int] = {}
     for role, _, cost in items:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import date
 
 from recommender.advise.planning.offers import LeftOut
 from recommender.budget.check import Check
@@ -46,6 +47,11 @@ class Pick:
     score: float | None = None
     quantities: dict[str, float | None] = field(default_factory=dict)
     why: tuple[str, ...] = ()
+
+    @property
+    def named(self) -> str:
+        """Its name, with the number of boxes if it is more than one."""
+        return self.speaker if self.pieces == 1 else f"{self.pieces} × {self.speaker}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +112,65 @@ class WayOut:
 
 
 @dataclass(frozen=True, slots=True)
+class RoleOtherwise:
+    """What a role would have had if all could be ordered, and when it could be had.
+
+    Parameters
+    ----------
+    pick : Pick
+        What would have been chosen.
+    instead_of : str
+        What was chosen from stock; empty if nothing could be.
+    missing : int
+        How many of its boxes are not there, after what the other roles take of the same model.
+    when : date or None
+        When all its boxes could be had; None if nobody knows, or never.
+    why : str
+        How that is known.
+    """
+
+    pick: Pick
+    instead_of: str
+    missing: int
+    when: date | None
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class PlanOtherwise:
+    """What would have been chosen if all could be ordered, beside the best from stock.
+
+    Parameters
+    ----------
+    outcome, statement : str
+        How far it is proven, as for the plan itself.
+    value, total, left
+        As of a whole system. [total and left in minor units]
+    costs_more : int or None
+        Than the best from stock; None if there is none. [minor units]
+    gains : float or None
+        How much more it is worth than the best from stock; None if there is none.
+    keeps : tuple of str
+        The rules that it keeps and no system from stock does.
+    when : date or None
+        When all of it could be had; None if nobody knows of some part.
+    roles : tuple of RoleOtherwise
+        The roles that differ; all that were to be chosen if nothing was chosen from stock.
+    """
+
+    outcome: str
+    statement: str
+    value: float
+    total: int
+    left: int
+    costs_more: int | None
+    gains: float | None
+    keeps: tuple[str, ...]
+    when: date | None
+    roles: tuple[RoleOtherwise, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class PlanAnswer:
     """The whole answer to `budget plan`.
 
@@ -133,6 +198,8 @@ class PlanAnswer:
         What could not be considered, and why.
     not_judged, cautions : tuple of str
         What the answer does not rest on, and what had to be supposed.
+    otherwise : PlanOtherwise or None
+        From stock, what would have been chosen if all could be ordered; None where that is the same.
     """
 
     outcome: str
@@ -152,3 +219,4 @@ class PlanAnswer:
     left_out: tuple[LeftOut, ...]
     not_judged: tuple[str, ...]
     cautions: tuple[str, ...]
+    otherwise: PlanOtherwise | None = None

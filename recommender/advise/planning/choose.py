@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -109,7 +108,7 @@ def _choice(
     )
     offers = {role: one.offer for role, one in judged.items()}
     offers |= {"mains": ahead.mains.offer} if ahead.mains else {}
-    offers |= {"centre": ahead.centre} if ahead.centre else {}
+    offers |= {"centre": ahead.centre} if ahead.centre is not None else {}
     everyone = [*([ahead.mains] if ahead.mains else []), *judged.values()]
     barred = (*ahead.barred, *(gate for one in everyone for gate in one.barred))
     return Choice(counts, offers, judged, ahead, problem, barred)
@@ -200,17 +199,55 @@ def _of_one(
 
 
 def _to_be_had(ground: Ground, choice: Choice, system: System) -> bool:
-    boxes: Counter[int] = Counter()
+    return not shortages(ground, choice, system)
+
+
+@dataclass(frozen=True, slots=True)
+class Shortage:
+    """A model of which a system takes more boxes, over all roles, than there are."""
+
+    row: int
+    roles: Mapping[str, int]
+    available: int
+
+    @property
+    def missing(self) -> int:
+        """How many more it would take."""
+        return sum(self.roles.values()) - self.available
+
+
+def shortages(ground: Ground, choice: Choice, system: System) -> list[Shortage]:
+    """The models of which a system takes more boxes than there are."""
+    boxes: dict[int, dict[str, int]] = {}
     for role, pieces in choice.counts.items():
         row = choice.row(system, role)
         if row is not None:
-            boxes[row] += pieces
-    return all(pieces <= _available(ground, row) for row, pieces in boxes.items())
+            boxes.setdefault(row, {})[role] = pieces
+    found = ((row, roles, _available(ground, row)) for row, roles in boxes.items())
+    return [Shortage(row, roles, int(there)) for row, roles, there in found if sum(roles.values()) > there]
 
 
 def _available(ground: Ground, row: int) -> float:
     limited = ground.in_stock or ground.columns["status"][row] == "discontinued"
     return float(ground.columns["available"][row] or 0) if limited else np.inf
+
+
+@dataclass(frozen=True, slots=True)
+class Searched:
+    """What was found among which choices, and the shoulds that were given up for it."""
+
+    found: Found
+    among: tuple[Choice, ...]
+    given_up: tuple[str, ...] = ()
+
+
+def search(ground: Ground, among: tuple[Choice, ...], rule_set: RuleSet, count: int, time_limit: float) -> Searched:
+    """With musts and shoulds; where that is impossible, with the shoulds that some system can keep."""
+    found = best_systems(ground, among, count, time_limit)
+    if found.outcome is not Outcome.IMPOSSIBLE:
+        return Searched(found, among)
+    loose, given_up = shoulds_kept(ground, among, rule_set, time_limit)
+    return Searched(best_systems(ground, loose, count, time_limit), loose, given_up)
 
 
 def shoulds_kept(

@@ -98,6 +98,13 @@ class Ground:
         family = np.where(families == "", -1, np.unique(families, return_inverse=True)[1])
         return Kin(maker, family, np.array(self.columns["id"], dtype=np.int64), gather.loading(self.columns))
 
+    def unlimited(self) -> Ground:
+        """The same as if all could be ordered; what was found out about the catalogue is shared."""
+        other = replace(self, in_stock=False, left_out=[], not_judged=[])
+        for name in ("fixed_items", "columns", "own", "sealed", "book", "kin"):
+            setattr(other, name, getattr(self, name))
+        return other
+
     def offered(self, role: str, pieces: int) -> Offer:
         """What the catalogue offers for a role, or the one that stands on a line."""
         item = self.fixed_items.get(role)

@@ -12,24 +12,22 @@ from catalog.records import RoomRecord
 from catalog.store import Profile as StoredProfile
 from recommender.advise.planning import account
 from recommender.advise.planning.answer import NextMoney, PlanAnswer, WayOut
-from recommender.advise.planning.choose import ANY, Choice, Found, best_systems, choices, shoulds_kept, with_more
+from recommender.advise.planning.choose import Choice, Searched, best_systems, choices, search, with_more
 from recommender.advise.planning.ground import Ground
 from recommender.advise.planning.offers import LeftOut
 from recommender.advise.planning.setting import Setting
+from recommender.advise.planning.stock import Unlimited, otherwise, to_receive, unlimited
 from recommender.advise.planning.wanted import Wanted
 from recommender.budget.rules import RuleSet
 from recommender.planner.problem import Outcome
 from recommender.planner.relax import relaxations
-from recommender.planner.solve import solve
 
 SYSTEMS: Final = 5
 """The best and the next best four."""
 
-OUTCOME: Final = {
-    Outcome.BEST: "optimal",
-    Outcome.OUT_OF_TIME: "stopped_early",
-    Outcome.IMPOSSIBLE: "impossible",
-}
+NOT_SEEN: Final = (
+    "what would be chosen if all could be ordered: its search was stopped; give it more time with --time-limit"
+)
 
 Say = Callable[[str], None]
 
@@ -56,7 +54,7 @@ def plan(
     rule_set : RuleSet
         Its musts always hold; its shoulds hold if any system can keep them all.
     in_stock : bool
-        Whether only what can be promised from stock now is chosen.
+        Whether only what can be promised from stock now is chosen; what would be otherwise is told beside it.
     time_limit : float
         For the search. [s]
     say : callable
@@ -72,39 +70,43 @@ def plan(
     say("judging the catalogue in the room")
     among = choices(ground, rule_set)
     say("searching for the best system")
-    found, among, given_up = _search(ground, among, rule_set, time_limit)
-    if found.systems:
+    searched = search(ground, among, rule_set, SYSTEMS, time_limit)
+    free = None
+    if in_stock:
+        say("seeing what would be chosen if all could be ordered")
+        free = unlimited(ground, rule_set, max(1.0, deadline - monotonic()))
+    if searched.found.systems:
         say("seeing what a tenth more money would buy")
-    elif found.outcome is Outcome.IMPOSSIBLE:
+    elif searched.found.outcome is Outcome.IMPOSSIBLE:
         say("looking for what stands in the way")
-    more = _next_money(ground, found, among, deadline)
-    ways_out = _ways_out(found, among[0], wanted.fixed.currency, deadline)
-    return _answer(ground, found, among[0], rule_set, given_up, more, ways_out), ground.fresh
+    more = _next_money(ground, searched, deadline)
+    ways_out = _ways_out(ground, searched, deadline)
+    return _answer(ground, searched, rule_set, more, ways_out, free), ground.fresh
 
 
-def _next_money(ground: Ground, found: Found, among: tuple[Choice, ...], deadline: float) -> NextMoney | None:
-    if not found.systems:
+def _next_money(ground: Ground, searched: Searched, deadline: float) -> NextMoney | None:
+    if not searched.found.systems:
         return None
     limit = with_more(ground.wanted.fixed.limit)
-    richer = best_systems(ground, among, 1, max(1.0, deadline - monotonic()), limit)
-    return account.next_money(ground, found.systems[0], richer, limit)
+    richer = best_systems(ground, searched.among, 1, max(1.0, deadline - monotonic()), limit)
+    return account.next_money(ground, searched.found.systems[0], richer, limit)
 
 
 def _answer(
     ground: Ground,
-    found: Found,
-    choice: Choice,
+    searched: Searched,
     rule_set: RuleSet,
-    given_up: tuple[str, ...],
     more: NextMoney | None,
     ways_out: tuple[WayOut, ...],
+    free: Unlimited | None,
 ) -> PlanAnswer:
-    fixed, room = ground.wanted.fixed, ground.setting.room
-    systems = account.whole_systems(ground, found, rule_set)
+    fixed, room, choice = ground.wanted.fixed, ground.setting.room, searched.among[0]
+    systems = account.whole_systems(ground, searched.found, rule_set)
+    other = otherwise(searched, systems, free) if free else None
     return PlanAnswer(
-        outcome=OUTCOME[found.outcome],
-        statement=_statement(found, given_up),
-        gap=found.gap,
+        outcome=account.OUTCOME[searched.found.outcome],
+        statement=_statement(searched, free),
+        gap=searched.found.gap,
         room=room.name if room else "",
         rule_set=rule_set.name,
         currency=fixed.currency,
@@ -117,32 +119,23 @@ def _answer(
         order=account.purchases(ground, systems[0].picks, rule_set) if systems else (),
         ways_out=ways_out,
         left_out=_left_out(ground),
-        not_judged=(*_not_judged(ground, choice), *dict.fromkeys(ground.not_judged)),
+        not_judged=(
+            *_not_judged(ground, choice),
+            *dict.fromkeys(ground.not_judged),
+            *([NOT_SEEN] if free and free.stopped and other is None else []),
+        ),
         cautions=(*fixed.cautions, *_room_cautions(room)),
+        otherwise=other,
     )
 
 
-def _search(
-    ground: Ground, among: tuple[Choice, ...], rule_set: RuleSet, time_limit: float
-) -> tuple[Found, tuple[Choice, ...], tuple[str, ...]]:
-    """With musts and shoulds; where that is impossible, with the shoulds that some system can keep."""
-    found = best_systems(ground, among, SYSTEMS, time_limit)
-    if found.outcome is not Outcome.IMPOSSIBLE:
-        return found, among, ()
-    loose, given_up = shoulds_kept(ground, among, rule_set, time_limit)
-    return best_systems(ground, loose, SYSTEMS, time_limit), loose, given_up
-
-
-def _statement(found: Found, given_up: tuple[str, ...]) -> str:
-    names = ", ".join(given_up)
-    held = f"every must holds, but no system here can keep {names}" if given_up else "every rule holds"
-    if found.outcome is Outcome.IMPOSSIBLE:
-        return "no system keeps the musts within the limit"
-    if not found.systems:
-        return f"stopped after {found.seconds:.1f} s before any system was found; give it more time with --time-limit"
-    if found.outcome is Outcome.OUT_OF_TIME:
-        return f"stopped after {found.seconds:.1f} s: a better one would be worth {found.gap:.2f} more at most; {held}"
-    return f"optimal: of {found.of:,} systems none is worth more; {held}"
+def _statement(searched: Searched, free: Unlimited | None) -> str:
+    told = account.statement(searched)
+    if free is None or searched.found.outcome is not Outcome.IMPOSSIBLE:
+        return told
+    if free.impossible:
+        return f"{told}, neither from stock nor ordered"
+    return f"{told} from stock" + ("" if free.stopped else "; one that could be ordered does")
 
 
 def _weights(wanted: Wanted, choice: Choice) -> dict[str, float]:
@@ -150,14 +143,14 @@ def _weights(wanted: Wanted, choice: Choice) -> dict[str, float]:
     return {role: weight for role, weight in wanted.weights.items() if role in judged}
 
 
-def _ways_out(found: Found, choice: Choice, currency: str, deadline: float) -> tuple[WayOut, ...]:
-    if found.outcome is not Outcome.IMPOSSIBLE:
+def _ways_out(ground: Ground, searched: Searched, deadline: float) -> tuple[WayOut, ...]:
+    if searched.found.outcome is not Outcome.IMPOSSIBLE:
         return ()
-    if solve(choice.problem, 1, max(1.0, deadline - monotonic()), ANY).systems:
-        words = "every system within the limit takes more boxes of one model than there are: receive more of it"
-        return (WayOut("stock", (), (), "", words),)
+    if short := to_receive(ground, searched.among, max(1.0, deadline - monotonic())):
+        return short
+    choice = searched.among[0]
     ways = relaxations(choice.problem, choice.barred, max(5.0, deadline - monotonic()))
-    return tuple(account.way_out(one, choice, currency) for one in ways)
+    return tuple(account.way_out(one, choice, ground.wanted.fixed.currency) for one in ways)
 
 
 def _left_out(ground: Ground) -> tuple[LeftOut, ...]:

@@ -142,6 +142,81 @@ def test_nothing_in_stock_is_said_so(tmp_path: Path, database: str) -> None:
     assert any("in stock" in one["reason"] and one["count"] == len(one["speakers"]) for one in told["left_out"])
 
 
+@pytest.fixture(scope="module")
+def sparse(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """The seed data with one system in stock, not the best."""
+    from recommender.cli import app as whole
+
+    path = str(tmp_path_factory.mktemp("sparse") / "catalogue.db")
+    engine = open_catalogue(path)
+    fill(engine)
+    engine.dispose()
+    for name, boxes in (("Bramble Thatch Trivet Slim Tower", 2), ("Bramble Thatch Trivet Stacked Centre", 1),
+                        ("Bramble Thatch Trivet Wall", 2), ("Oat Harbour Bollard Middle", 1)):  # fmt: skip
+        words = ["stock", "receive", name, "--quantity", str(boxes), "--location", "shop", "--db", path]
+        done = CliRunner().invoke(whole, words)
+        assert done.exit_code == 0, done.output
+    return path
+
+
+SMALL = """
+currency = "EUR"
+limit = 3500
+tax_included = true
+tax_rate = 20
+[want]
+mains = 2
+centre = 1
+surrounds = 2
+sub = 1
+"""
+
+
+def test_from_stock_the_json_says_what_would_be_chosen_otherwise(tmp_path: Path, sparse: str) -> None:
+    told = plan(tmp_path, sparse, SMALL, "--room", "Mill House", "--in-stock")
+    free = plan(tmp_path, sparse, SMALL, "--room", "Mill House")
+    assert set(told) == KEYS | {"otherwise"}
+    assert set(free) == KEYS
+    other, chosen, best = told["otherwise"], told["systems"][0], free["systems"][0]
+    assert set(other) == {
+        "outcome", "statement", "value", "total", "left", "costs_more", "gains", "keeps", "when", "roles"
+    }  # fmt: skip
+    assert (other["value"], other["total"]) == (best["value"], best["total"])
+    assert other["costs_more"] == best["total"] - chosen["total"]
+    before, after = ({one["role"]: one["speaker"] for one in system["roles"]} for system in (chosen, best))
+    assert {one["role"]: one["speaker"] for one in other["roles"]} == {
+        role: speaker for role, speaker in after.items() if before[role] != speaker
+    }
+    for one in other["roles"]:
+        # those of match's `otherwise`, and the plan's own
+        assert {"speaker", "place", "score", "when", "why"} <= set(one)
+        assert (one["missing"], one["when"]) == (one["quantity"], None)
+        assert before[one["role"]] in one["instead_of"]
+
+
+def test_from_stock_the_table_says_what_would_be_chosen_otherwise(tmp_path: Path, sparse: str) -> None:
+    file = tmp_path / "plan.toml"
+    file.write_text(SMALL, encoding="utf-8")
+    other = plan(tmp_path, sparse, SMALL, "--room", "Mill House", "--in-stock")["otherwise"]
+    done = run("plan", str(file), "--db", sparse, "--room", "Mill House", "--in-stock")
+    told = " ".join(done.stdout.split())
+    assert f"If it could be ordered worth {other['value']:.1f} instead of " in told
+    assert f"total {other['total']:.2f} EUR instead of " in told
+    for one in other["roles"]:
+        boxes = f"{one['quantity']} × " if one["quantity"] > 1 else ""
+        assert f"{one['role']}: {boxes}{one['speaker']} instead of {one['instead_of']}; " in told
+        assert f"{one['missing']} missing: not in stock, and no supplier has stated when" in told
+
+
+def test_where_nothing_is_in_stock_the_table_says_what_could_be_ordered(tmp_path: Path, database: str) -> None:
+    file = tmp_path / "plan.toml"
+    file.write_text(SMALL, encoding="utf-8")
+    told = " ".join(run("plan", str(file), "--db", database, "--room", "Mill House", "--in-stock").stdout.split())
+    assert "no system keeps the musts within the limit from stock; one that could be ordered does" in told
+    assert "If it could be ordered worth " in told
+    assert "sub: Oat Harbour Bollard Middle; 1 missing: not in stock" in told
+
+
 def test_the_table_tells_the_best_its_proof_and_what_else(tmp_path: Path, database: str) -> None:
     file = tmp_path / "plan.toml"
     file.write_text(PLAN, encoding="utf-8")
