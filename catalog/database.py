@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 BUSY_TIMEOUT: Final = 30_000
 """How long a writer waits for another on SQLite. [ms]."""
 
-BUSY_LOOK: Final = (0.001, 0.02)
+BUSY_LOOK: Final = (0.002, 0.03)
 """How long a writer waits, at first and at most, before it looks again whether it is its turn. [s]."""
 
 CONNECT_TIMEOUT: Final = 10
@@ -161,6 +161,7 @@ _CURES: Final = {
     "unable to open": "see that it is a file, in a folder you may write in",
     "readonly": "see that you may write the file and its folder",
     "locked": "another program is writing: try again when it has ended",
+    "lock timeout": "somebody else is writing the same units: try again when they have ended",
     "full": "make room on the disk, then try again; nothing was written",
     "does not exist": "create it first, or name another",
     "authentication": "check user and password in the URL",

@@ -176,3 +176,77 @@ def not_apart(table: str) -> None:
     else:
         for event in ("insert", "update"):
             unguard(f"{table}_time_{event}", table)
+
+
+def once(table: str, *keys: str, number: str = "id") -> None:
+    """Refuse a row whose number or key is there already, on SQLite.
+
+    Else INSERT OR REPLACE takes the old row away, and by default no DELETE trigger is told of it.
+
+    Parameters
+    ----------
+    keys : str
+        Columns of unique keys: "a, b".
+    number : str
+        The name of the row's number; before the row is in, SQLite shows -1 where it is to choose one.
+    """
+    if postgresql():
+        return
+    there = [f"NEW.{number} > 0 AND EXISTS (SELECT 1 FROM {table} WHERE {number} = NEW.{number})"]
+    for key in keys:
+        columns = key.split(", ")
+        same = " AND ".join(f"{column} = NEW.{column}" for column in columns)
+        there.append(f"EXISTS (SELECT 1 FROM {table} WHERE {same})")
+    said = "a row is not replaced: one with this number or key is there"
+    when = " OR ".join(f"({one})" for one in there)
+    _trigger_sqlite(f"{table}_once", f"BEFORE INSERT ON {table} FOR EACH ROW WHEN {when}", [_abort((said, "1 = 1"))])
+    low = f"AFTER INSERT ON {table} FOR EACH ROW WHEN NEW.{number} < 1"
+    _trigger_sqlite(f"{table}_once_counted", low, [_abort(("numbers count from 1", "1 = 1"))])
+
+
+def not_once(table: str) -> None:
+    """Drop what `once` made."""
+    if not postgresql():
+        unguard(f"{table}_once", table)
+
+
+def unreal_instant(column: str, said: str) -> Rule:
+    """Give the rule that an instant is a real one, written as the program does, which any time zone can show.
+
+    SQLite has no such type, and takes any text; PostgreSQL has infinity. strftime only counts days that don't exist
+    on into the next month where it has something to add.
+    """
+    new = f"NEW.{column}"
+    if postgresql():
+        unreal = f"NOT ({new} >= '0001-01-02 00:00:00+00' AND {new} < '9999-12-31 00:00:00+00')"
+    else:
+        unreal = (
+            f"{new} IS NOT strftime('%Y-%m-%d %H:%M:%S', substr({new}, 1, 19), '+0 days') || substr({new}, 20)"
+            f" OR substr({new}, 20) NOT GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]'"
+            f" OR {new} < '0001-01-02' OR {new} >= '9999-12-31'"
+        )
+    return said, f"{new} IS NOT NULL AND ({unreal})"
+
+
+def unreal_day(column: str, said: str) -> Rule:
+    """Give the rule that a day is a real one, written as the program does."""
+    new = f"NEW.{column}"
+    unreal = f"{new} NOT BETWEEN '0001-01-01' AND '9999-12-31'"
+    if not postgresql():
+        unreal += f" OR {new} IS NOT date({new}, '+0 days')"
+    return said, f"{new} IS NOT NULL AND ({unreal})"
+
+
+def real(table: str, instants: Sequence[str] = (), days: Sequence[str] = (), *, updates: bool = True) -> None:
+    """Refuse instants and days that are none, in new rows and, with `updates`, in changed ones."""
+    rules = [unreal_instant(column, f"{table}.{column} is no instant") for column in instants]
+    rules += [unreal_day(column, f"{table}.{column} is no day") for column in days]
+    guard(f"{table}_real_insert", table, "BEFORE INSERT", rules)
+    if updates:
+        guard(f"{table}_real_update", table, f"BEFORE UPDATE OF {', '.join((*instants, *days))}", rules)
+
+
+def not_real(table: str, *, updates: bool = True) -> None:
+    """Drop what `real` made."""
+    for event in ("insert", "update") if updates else ("insert",):
+        unguard(f"{table}_real_{event}", table)

@@ -126,6 +126,9 @@ class Quote(b.Base):
     until: Mapped[datetime] = mapped_column(b.UtcTime)
     who: Mapped[str | None]
     note: Mapped[str | None]
+    lines: Mapped[b.Count | None] = mapped_column(
+        info={"unit": "1", "means": "lines it is made with; a trigger lets no more in, nor accepts it with fewer"}
+    )
 
 
 class QuoteLine(b.Base):

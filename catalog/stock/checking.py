@@ -3,177 +3,77 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
-from dataclasses import dataclass, field
-from datetime import date, datetime
+from collections.abc import Mapping, Sequence
+from datetime import date
 from typing import Any, Final
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from catalog.models import Holding, Movement, Price, Reservation, SupplierPrice
-from catalog.models.stock import INTO, OUT_OF
+from catalog.models import Holding, Movement, Price, Quote, QuoteLine, QuoteState, Reservation, SupplierPrice
+from catalog.stock import checking_database as database
+from catalog.stock import checking_lines as ledger
+from catalog.stock.checking_tallies import Finding, Tally
 
-SHOWN: Final = 5
-"""How many breaches of one invariant are told."""
-
-_INTO: Final = frozenset(kind.value for kind in INTO)
-_OUT_OF: Final = frozenset(kind.value for kind in OUT_OF)
-
-
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """One invariant: whether it holds, over how many lines, and the first breaches."""
-
-    invariant: str
-    holds: bool
-    checked: int
-    breaches: tuple[str, ...]
-
-
-@dataclass(slots=True)
-class _Tally:
-    """Breaches of one invariant."""
-
-    invariant: str
-    checked: int = 0
-    breaches: list[str] = field(default_factory=list)
-
-    def see(self, holds: bool, breach: str) -> None:
-        """Count one look at it."""
-        self.checked += 1
-        if not holds:
-            self.breaches.append(breach)
-
-    def finding(self) -> Finding:
-        return Finding(self.invariant, not self.breaches, self.checked, tuple(self.breaches[:SHOWN]))
-
-
-@dataclass(slots=True)
-class _Replay:
-    """A holding as the lines so far make it."""
-
-    on_hand: int = 0
-    sequence: int = 0
-    open: dict[int, tuple[int, datetime]] = field(default_factory=dict)
-
-    def reserved(self, now: datetime) -> int:
-        """Forget what has lapsed, and give what is reserved."""
-        for number in [number for number, (rest, until) in self.open.items() if until <= now or rest == 0]:
-            del self.open[number]
-        return sum(rest for rest, _ in self.open.values())
-
+__all__ = ["Finding", "check", "on_hand_by_replay"]
 
 _COLUMNS: Final = (
     "id",
     "holding_id",
     "loudspeaker_id",
     "sequence",
-    "kind",
     "quantity",
+    "effect",
     "on_hand",
+    "tracked",
     "job_id",
-    "until",
     "reservation_id",
     "from_id",
     "to_holding_id",
+    "quote_id",
     "serial",
     "serial_sequence",
-    "at",
 )
 
 
 def check(session: Session) -> list[Finding]:
-    """Prove every invariant of the stock from the ledger, and of the prices from their dates."""
-    table = Movement.__table__.columns
-    # by holding: on a server a line that got its number later can have come first
-    query = sa.select(*(table[name] for name in _COLUMNS)).order_by(Movement.holding_id, Movement.sequence)
-    chained = [dict(row) for row in session.execute(query).mappings()]
-    for line in chained:
-        line["kind"] = line["kind"].value
+    """Prove every invariant of the stock from the ledger, of the prices from their dates, and that the guards stand."""
+    chained = _chained(session)
     lines = sorted(chained, key=lambda line: int(line["id"]))
+    grades = {row[0]: row[1] for row in session.execute(sa.select(Holding.id, _raw(Holding.grade)))}
     return [
-        *_totals(chained),
-        _serials(sorted((line for line in lines if line["serial"] is not None), key=_by_serial)),
-        _reservations(lines),
-        _left(session, lines),
-        _transfers(lines),
+        *ledger.totals(chained),
+        ledger.quarantine(lines, grades),
+        ledger.serials(lines),
+        ledger.reservations(lines),
+        _left(session, ledger.left_by_ledger(lines)),
+        _as_made(session),
+        ledger.transfers(lines),
+        _quotes(session, ledger.promised_by_quote(lines)),
         _prices(session),
+        database.instants(session),
+        database.parents(session),
+        database.guards(session),
     ]
 
 
-def _by_serial(line: dict[str, Any]) -> tuple[int, str, int]:
-    return line["loudspeaker_id"], line["serial"], line["serial_sequence"]
+def _raw(column: Any) -> sa.ColumnElement[str]:
+    """Give an enum as it is stored, which could be any text where somebody went past the database's checks."""
+    return sa.type_coerce(column, sa.String)
 
 
-def _effect(line: dict[str, Any]) -> int:
-    quantity = int(line["quantity"])
-    return quantity if line["kind"] in _INTO else -quantity if line["kind"] in _OUT_OF else 0
+def _chained(session: Session) -> list[dict[str, Any]]:
+    """Read the ledger by holding: on a server a line that got its number later can have come first."""
+    table = Movement.__table__.columns
+    times = (database.if_real(session, Movement, name).label(name) for name in ("at", "until"))
+    columns = (*(table[name] for name in _COLUMNS), _raw(table["kind"]).label("kind"), *times)
+    found = session.execute(sa.select(*columns).order_by(Movement.holding_id, Movement.sequence))
+    names = tuple(found.keys())
+    return [dict(zip(names, row, strict=True)) for row in found]
 
 
-def _totals(lines: Iterable[dict[str, Any]]) -> list[Finding]:
-    sums = _Tally("movements sum to on hand, which is never below zero")
-    chain = _Tally("the lines of a holding follow each other without a gap")
-    promised = _Tally("reserved never exceeds on hand")
-    held: defaultdict[int, _Replay] = defaultdict(_Replay)
-    for line in lines:
-        there = held[line["holding_id"]]
-        there.on_hand += _effect(line)
-        there.sequence += 1
-        sums.see(there.on_hand == line["on_hand"] >= 0, f"line {line['id']}: {line['on_hand']}, not {there.on_hand}")
-        chain.see(there.sequence == line["sequence"], f"line {line['id']}: {line['sequence']}, not {there.sequence}")
-        _promise(there, line)
-        reserved = there.reserved(line["at"])
-        promised.see(reserved <= there.on_hand, f"line {line['id']}: {reserved} reserved, {there.on_hand} on hand")
-    return [sums.finding(), chain.finding(), promised.finding()]
-
-
-def _promise(there: _Replay, line: dict[str, Any]) -> None:
-    if line["kind"] == "reserve" and line["until"] is not None:
-        there.open[line["id"]] = (line["quantity"], line["until"])
-    ended = there.open.get(line["reservation_id"])
-    if ended is not None:
-        there.open[line["reservation_id"]] = (ended[0] - line["quantity"], ended[1])
-
-
-def _serials(lines: Iterable[dict[str, Any]]) -> Finding:
-    tally = _Tally("a serial is in one place")
-    places: dict[tuple[int, str], int | None] = {}
-    for line in lines:
-        effect = _effect(line)
-        if effect == 0:
-            continue
-        key = (line["loudspeaker_id"], line["serial"])
-        was = places.get(key)
-        right = was is None if effect > 0 else was == line["holding_id"]
-        tally.see(right, f"line {line['id']}: serial {line['serial']!r}")
-        places[key] = line["holding_id"] if effect > 0 else None
-    return tally.finding()
-
-
-def _reservations(lines: Iterable[dict[str, Any]]) -> Finding:
-    tally = _Tally("every reservation has a job and an expiry, and ends no more than it held")
-    rest: dict[int, int] = {}
-    for line in lines:
-        if line["kind"] == "reserve":
-            whole = line["job_id"] is not None and line["until"] is not None
-            tally.see(whole, f"line {line['id']}: without a job or an expiry")
-            rest[line["id"]] = line["quantity"]
-        elif line["reservation_id"] is not None:
-            number = line["reservation_id"]
-            rest[number] = rest.get(number, 0) - line["quantity"]
-            tally.see(rest[number] >= 0, f"line {line['id']}: ends more than reservation {number} held")
-    return tally.finding()
-
-
-def _left(session: Session, lines: Iterable[dict[str, Any]]) -> Finding:
-    tally = _Tally("what is left of each reservation is what the ledger says")
-    rest: dict[int, int] = {}
-    for line in lines:
-        if line["kind"] == "reserve":
-            rest[line["id"]] = line["quantity"]
-        elif line["reservation_id"] in rest:
-            rest[line["reservation_id"]] -= line["quantity"]
+def _left(session: Session, rest: Mapping[int, int]) -> Finding:
+    tally = Tally("what is left of each reservation is what the ledger says")
     stored = {row[0]: row[1] for row in session.execute(sa.select(Reservation.movement_id, Reservation.rest))}
     for number in sorted(rest.keys() | stored.keys()):
         said, found = rest.get(number), stored.get(number)
@@ -181,29 +81,63 @@ def _left(session: Session, lines: Iterable[dict[str, Any]]) -> Finding:
     return tally.finding()
 
 
-def _transfers(lines: Iterable[dict[str, Any]]) -> Finding:
-    tally = _Tally("no more arrives than was sent, and it arrives where it was sent")
-    sent: dict[int, tuple[int, int | None]] = {}
-    for line in lines:
-        if line["to_holding_id"] is not None:
-            sent[line["id"]] = (line["quantity"], line["to_holding_id"])
-        if line["from_id"] is not None:
-            rest, goal = sent.get(line["from_id"], (0, None))
-            right = rest >= line["quantity"] and goal == line["holding_id"]
-            tally.see(right, f"line {line['id']}: {line['quantity']} of {rest}")
-            sent[line["from_id"]] = (rest - line["quantity"], goal)
+def _as_made(session: Session) -> Finding:
+    tally = Tally("each reservation holds what its line says: where, until when, which serial")
+    differs = {name: getattr(Reservation, name).is_distinct_from(getattr(Movement, name)) for name in _HELD}
+    query = (
+        sa.select(Reservation.movement_id, *differs.values())
+        .outerjoin(Movement, Movement.id == Reservation.movement_id)
+        .order_by(Reservation.movement_id)
+    )
+    for number, *wrong in session.execute(query):
+        names = [name for name, other in zip(_HELD, wrong, strict=True) if other]
+        tally.see(not names, f"reservation {number}: another {', '.join(names)} than line {number}")
     return tally.finding()
 
 
+_HELD: Final = ("holding_id", "until", "serial")
+
+
+def _quotes(session: Session, promised: Mapping[int, Mapping[int, int]]) -> Finding:
+    """Prove that quotes have all their lines and no more, and that what was promised of one is what it says."""
+    tally = Tally("a quote has the lines it was made with, and they are what was promised of it")
+    said: defaultdict[int, defaultdict[int, int]] = defaultdict(lambda: defaultdict(int))
+    counts: defaultdict[int, int] = defaultdict(int)
+    for number, speaker, units in session.execute(
+        sa.select(QuoteLine.quote_id, QuoteLine.loudspeaker_id, QuoteLine.quantity)
+    ):
+        said[number][speaker] += units
+        counts[number] += 1
+    firm = (QuoteState.ACCEPTED.value, QuoteState.SOLD.value)
+    for number, state, lines in session.execute(sa.select(Quote.id, _raw(Quote.state), Quote.lines)):
+        tally.see(lines in (None, counts[number]), f"quote {number}: {counts[number]} lines, not {lines}")
+        if number in promised or state in firm:
+            wrong = _different(said[number], promised.get(number, {}))
+            tally.see(not wrong, f"quote {number}: {' and '.join(wrong)}")
+    return tally.finding()
+
+
+def _different(said: Mapping[int, int], promised: Mapping[int, int]) -> Sequence[str]:
+    return [
+        f"{promised.get(speaker, 0)} of loudspeaker {speaker} were promised, not {said.get(speaker, 0)}"
+        for speaker in sorted(said.keys() | promised.keys())
+        if said.get(speaker, 0) != promised.get(speaker, 0)
+    ]
+
+
 def _prices(session: Session) -> Finding:
-    tally = _Tally("prices of one time never overlap")
+    tally = Tally("prices of one time never overlap")
     for table, owners in ((Price, ("loudspeaker_id",)), (SupplierPrice, ("supplier_id", "loudspeaker_id"))):
-        columns = [table.__table__.columns[name] for name in (*owners, "valid_from", "valid_to")]
+        columns = table.__table__.columns
+        start, end = (database.if_real(session, table, name) for name in ("valid_from", "valid_to"))
+        keys = [columns[name] for name in owners]
+        # what is no day is a finding of its own
+        query = sa.select(*keys, start, end).where(start.is_not(None)).order_by(*keys, columns["valid_from"])
         ended: dict[tuple[int, ...], date] = {}
-        for *owner, start, end in session.execute(sa.select(*columns).order_by(*columns[:-1])):
+        for *owner, first, last in session.execute(query):
             key = tuple(owner)
-            tally.see(ended.get(key, start) <= start, f"{table.__tablename__} of {key} from {start}")
-            ended[key] = end or date.max
+            tally.see(ended.get(key, first) <= first, f"{table.__tablename__} of {key} from {first}")
+            ended[key] = last or date.max
     return tally.finding()
 
 
@@ -211,9 +145,7 @@ def on_hand_by_replay(session: Session) -> dict[int, int]:
     """Give what is on hand by holding as the movements sum to it; nothing but their kinds and quantities is read."""
     totals: defaultdict[int, int] = defaultdict(int)
     for holding, kind, quantity in session.execute(
-        sa.select(Movement.holding_id, Movement.kind, Movement.quantity).join(
-            Holding, Holding.id == Movement.holding_id
-        )
+        sa.select(Movement.holding_id, _raw(Movement.kind), Movement.quantity)
     ):
-        totals[holding] += _effect({"kind": kind.value, "quantity": quantity})
+        totals[holding] += ledger.effect_of(kind, quantity)
     return dict(totals)

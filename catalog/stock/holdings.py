@@ -177,8 +177,10 @@ _NUMBER: Final[dict[Any, Any]] = {
 def lock(session: Session, holdings: Iterable[int]) -> None:
     """Let one writer at a time change these holdings, always in one order; SQLite has one writer anyway."""
     if on_server(session):
-        query = sa.select(Holding.id).where(Holding.id.in_(sorted(set(holdings)))).order_by(Holding.id)
-        session.execute(query.with_for_update(key_share=True))
+        session.execute(_LOCK, {"numbers": sorted(set(holdings))})
+
+
+_LOCK: Final = sa.text("SELECT lock_holdings(CAST(:numbers AS integer[]))")
 
 
 def look(session: Session, spot: Spot, at: datetime | None = None) -> tuple[int, int, State] | None:

@@ -4,17 +4,26 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from functools import lru_cache
 from typing import Final
 
 from catalog import rows
 from catalog.errors import BadInput, NotFound
 from catalog.models import Grade, MovementKind
+from catalog.models.stock import INTO, OUT_OF
 
 LARGEST: Final = 1_000_000
 """The largest quantity that one movement is taken to mean."""
 
 LONGEST: Final = 500
 """How many characters a name, serial or note has at most."""
+
+FIRST_DAY: Final = (1, 1, 2)
+LAST_DAY: Final = (9999, 12, 29)
+"""Days that can be told in any time zone lie between them."""
+
+LARGEST_AMOUNT: Final = 10**15
+"""The largest amount of money that a line is taken to mean. [minor unit]."""
 
 ARRIVING: Final = (MovementKind.TRANSFER_IN, MovementKind.REGRADE_IN, MovementKind.SPLIT_IN)
 """Movements that end another: `from_id` is its number."""
@@ -84,11 +93,22 @@ def instant(until: date | datetime) -> datetime:
     >>> instant(date(2026, 12, 31)).isoformat()
     '2027-01-01T00:00:00+00:00'
     """
+    if isinstance(until, datetime) and until.tzinfo is None:
+        raise BadInput(f"{until.isoformat()}: a time needs a zone")
+    if not FIRST_DAY < until.timetuple()[:3] < LAST_DAY:
+        raise BadInput(f"until {until.isoformat()}: that is too far off")
     if isinstance(until, datetime):
-        if until.tzinfo is None:
-            raise BadInput(f"{until.isoformat()}: a time needs a zone")
         return until.astimezone(UTC)
     return datetime.combine(until + timedelta(days=1), time(), UTC)
+
+
+key_of: Final = lru_cache(maxsize=4096)(rows.name_key)
+"""The form of a name by which it is found."""
+
+
+def effect_of(line: Line) -> int:
+    """Give what a line adds to what is on hand."""
+    return line.quantity if line.kind in INTO else -line.quantity if line.kind in OUT_OF else 0
 
 
 def refuse_incomplete(line: Line) -> None:
@@ -120,6 +140,10 @@ def refuse_incomplete(line: Line) -> None:
 
 
 def _refuse_quantity(line: Line) -> None:
+    if not isinstance(line.quantity, int) or isinstance(line.quantity, bool):
+        raise BadInput(f"quantity {line.quantity!r}: give a whole number")
+    if line.amount is not None and not 0 <= line.amount <= LARGEST_AMOUNT:
+        raise BadInput(f"amount {line.amount}: must be from 0 to {LARGEST_AMOUNT} minor units")
     sign_free = line.kind is MovementKind.COUNT
     if line.quantity == 0 or abs(line.quantity) > LARGEST or (line.quantity < 0 and not sign_free):
         raise BadInput(f"quantity {line.quantity}: must be from 1 to {LARGEST}")

@@ -16,7 +16,8 @@ from catalog.models import Holding, Movement, MovementKind, Reservation
 from catalog.models.stock import INTO, OUT_OF
 from catalog.stock import holdings
 from catalog.stock.holdings import Spot, State
-from catalog.stock.lines import LARGEST, Line, instant, refuse_incomplete
+from catalog.stock.lines import LARGEST, Line, effect_of, instant, refuse_incomplete
+from catalog.stock.timing import until_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +126,7 @@ def record_through(session: Session, out: Line, back: Line, at: datetime | None 
     back = replace(back, from_id=back.from_id or LAST, pack=back.pack or place.pack)
     _refuse_unfit(out, place)
     if holdings.on_server(session):
-        _refuse_untracked(out, place.there, _effect(out), out.serial)
+        _refuse_untracked(out, place.there, effect_of(out), out.serial)
         first, second = _values(session, out, place.holding_id, target), _values(session, back, target, None)
         return _run_together(session, out, [first | {"at": at}, second | {"at": at}])
     first_number = _write(session, out, place, target, at)
@@ -172,11 +173,22 @@ def _no_reservation(line: Line) -> NotFound:
 def _refuse_overdrawn(line: Line, place: Place, held: Held | None) -> None:
     if held is None or held.holding_id != place.holding_id:
         raise _no_reservation(line)
-    if held.until <= place.there.now:
-        lapsed = held.until.isoformat(timespec="minutes")
+    refuse_overdrawn(line, held.rest, held.until, place.there.now)
+
+
+def refuse_overdrawn(line: Line, rest: int, until: datetime, now: datetime) -> None:
+    """Refuse a line that takes more of a reservation than is left of it, or after it lapsed.
+
+    Raises
+    ------
+    Refused
+        Says what is left, or when it lapsed.
+    """
+    if until <= now:
+        lapsed = until_words(until)
         raise Refused(f"reservation {line.reservation_id} lapsed at {lapsed}: reserve again; nothing was written")
-    if line.quantity > held.rest:
-        raise Refused(f"reservation {line.reservation_id} holds {held.rest}, not {line.quantity}; nothing was written")
+    if line.quantity > rest:
+        raise Refused(f"reservation {line.reservation_id} holds {rest}, not {line.quantity}; nothing was written")
 
 
 def _refuse_unfit(line: Line, place: Place) -> None:
@@ -187,16 +199,13 @@ def _refuse_unfit(line: Line, place: Place) -> None:
         one = "one pair, which is 2" if pack == 2 else "one unit"
         raise BadInput(f"serial {line.serial!r} names {one}, not {line.quantity}")
     if line.until is not None and instant(line.until) <= there.now:
-        raise BadInput(f"until {line.until}: that has passed; a reservation ends in the future")
+        past = until_words(instant(line.until))
+        raise BadInput(f"until {past}: that has passed; a reservation ends in the future")
     if line.kind in OUT_OF or line.kind is MovementKind.RESERVE or line.quantity < 0:
         free = line.quantity if line.reservation_id is not None else 0
         holdings.refuse_too_few(line, there, free)
     if there.on_hand + line.quantity > LARGEST * 1000:
         raise Refused(f"cannot {line.units}: {there.on_hand} are on hand already, which cannot be meant")
-
-
-def _effect(line: Line) -> int:
-    return line.quantity if line.kind in INTO else -line.quantity if line.kind in OUT_OF else 0
 
 
 _COPIED: Final = (
@@ -216,7 +225,7 @@ _COPIED: Final = (
 
 def _insert(session: Session, line: Line, place: Place, target: int | None, at: datetime | None) -> int:
     values = _values(session, line, place.holding_id, target)
-    _refuse_untracked(line, place.there, _effect(line), line.serial)
+    _refuse_untracked(line, place.there, effect_of(line), line.serial)
     server = holdings.on_server(session)
     totals = _BY_SERVER | {"at": at} if server else _totals(session, line, place.there, values["serial"])
     return _run(session, line, values | totals)
@@ -226,7 +235,7 @@ def _values(session: Session, line: Line, holding: int, target: int | None) -> d
     return {name: getattr(line, name) for name in _COPIED} | {
         "holding_id": holding,
         "to_holding_id": target,
-        "effect": _effect(line),
+        "effect": effect_of(line),
         "job_id": None if line.job is None else holdings.job_id(session, line.job),
         "until": None if line.until is None else instant(line.until),
         "serial": None if line.serial is None else " ".join(line.serial.split()),
@@ -238,7 +247,7 @@ _BY_SERVER: Final = {"sequence": None, "on_hand": None, "tracked": None, "serial
 
 
 def _totals(session: Session, line: Line, there: State, serial: str | None) -> dict[str, Any]:
-    effect = _effect(line)
+    effect = effect_of(line)
     return {
         "sequence": there.sequence + 1,
         "on_hand": there.on_hand + effect,

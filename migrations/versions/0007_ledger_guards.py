@@ -23,7 +23,7 @@ _SERIAL: Final = (
 _LIVE: Final = "r.holding_id = NEW.holding_id AND r.rest > 0 AND r.until > NEW.at"
 
 
-def _chain_rules() -> list[Rule]:
+def chain_rules() -> list[Rule]:
     before_at = _BEFORE.format(column="at")
     last = "(SELECT MAX(sequence) FROM movement WHERE holding_id = NEW.holding_id)"
     tracked = "CASE WHEN NEW.serial IS NULL THEN 0 ELSE NEW.effect END"
@@ -41,7 +41,7 @@ def _chain_rules() -> list[Rule]:
     ]
 
 
-def _unit_rules() -> list[Rule]:
+def unit_rules() -> list[Rule]:
     pack, grade = _HOLDS.format(column="pack"), _HOLDS.format(column="grade")
     soon = "strftime('%Y-%m-%d %H:%M:%f', 'now', '+1 minute')"
     if postgresql():
@@ -68,7 +68,7 @@ _PARTNER: Final = (
     "CASE NEW.kind WHEN 'transfer_in' THEN 'transfer_out' WHEN 'regrade_in' THEN 'regrade_out' ELSE 'split_pair' END"
 )
 
-_LINK_RULES: Final[list[Rule]] = [
+LINK_RULES: Final[list[Rule]] = [
     (
         "what leaves for elsewhere says where",
         "(NEW.kind IN ('transfer_out', 'regrade_out', 'split_pair')) <> (NEW.to_holding_id IS NOT NULL)",
@@ -110,7 +110,7 @@ _LINK_RULES: Final[list[Rule]] = [
 ]
 
 
-def _serial_rules() -> list[Rule]:
+def serial_rules() -> list[Rule]:
     last = (
         "(SELECT MAX(serial_sequence) FROM movement WHERE loudspeaker_id = NEW.loudspeaker_id AND serial = NEW.serial)"
     )
@@ -221,10 +221,15 @@ def upgrade() -> None:
         "BEFORE DELETE",
         [("a reservation is released, not deleted", "1 = 1")],
     )
-    rules = [*_unit_rules(), *_LINK_RULES, *_serial_rules()]
+    guard_movements()
+
+
+def guard_movements() -> None:
+    """Make the triggers of a movement."""
+    rules = [*unit_rules(), *LINK_RULES, *serial_rules()]
     locks = (("holding_id", "holding"), ("from_id", "movement"), ("order_id", "supply_order"))
     # looked at in order of their names, before `movement_rules`
-    guard("movement_chain", "movement", "BEFORE INSERT", _chain_rules(), condition="NEW.sequence IS NOT NULL")
+    guard("movement_chain", "movement", "BEFORE INSERT", chain_rules(), condition="NEW.sequence IS NOT NULL")
     if postgresql():
         function("movement_fills", "movement", "BEFORE INSERT", _FILL, "NEW.sequence IS NULL")
         op.execute(_RECORD_LINES)

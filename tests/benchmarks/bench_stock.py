@@ -88,13 +88,14 @@ def run_crowd(url: str, target: str, work: Callable[..., None], seconds: float) 
     engine = open_catalogue(url)
     models = open_shop(engine)
     told: list[Told] = []
-    took = alone = 0.0
+    took = alone = within = 0.0
     # in turns, so that what else the machine and its disk do falls on both
     for _ in range(ROUNDS):
         part, time_taken = crowd(url, models, COUNT, seconds / ROUNDS)
         took += time_taken
         told += part
-        rows = sum(len(one.acknowledged) for one in part)
+        rows = sum(len(one.acknowledged) - one.before for one in part)
+        within += rows
         alone += rows / bare(target, work, rows)
     written = [number for one in told for number in one.acknowledged]
     wrong = [text for one in told for text in one.wrong]
@@ -108,8 +109,8 @@ def run_crowd(url: str, target: str, work: Callable[..., None], seconds: float) 
     assert set(written) <= kept
     assert all(finding.holds for finding in findings), findings
     assert all(units >= 0 for units in replayed.values())
-    rate, bare_rate = len(written) / took, len(written) / alone
-    print(f"  {COUNT} processes, {took:.1f} s: {len(written)} movements, {sum(refused.values())} refused, 0 errors")
+    rate, bare_rate = within / took, within / alone
+    print(f"  {COUNT} processes, {took:.1f} s: {within:.0f} movements, {sum(refused.values())} refused, 0 errors")
     print(f"  longest wait {max(one.worst for one in told):.2f} s; every invariant holds over {len(kept)} lines")
     ratio = f"{bare_rate / rate:.2f} times"
     print(f"  stock {rate:.0f} movements/s, bare engine {bare_rate:.0f} one-row transactions/s: {ratio}")

@@ -23,6 +23,7 @@ from catalog.stock.lines import Line
 MODELS = ("Tower", "Centre", "Wren")
 PLACES = ("shop", "store")
 START = 12
+WARM_UP = 20
 
 processes = multiprocessing.get_context("forkserver")
 # a process that has to import everything first would not be in the crowd for the time it takes
@@ -31,12 +32,16 @@ processes.set_forkserver_preload(["tests.catalog.stock_crowd", "alembic", "psyco
 
 @dataclass
 class Told:
-    """What one of the crowd was told: numbers of lines that are in the ledger, refusals, and anything else."""
+    """What one of the crowd was told: numbers of lines that are in the ledger, refusals, and anything else.
+
+    `before` of the lines were written before all began, when each had to connect.
+    """
 
     acknowledged: list[int] = field(default_factory=list)
     refused: Counter[str] = field(default_factory=Counter)
     wrong: list[str] = field(default_factory=list)
     worst: float = 0.0
+    before: int = 0
     sold: int = 0
     received: int = 0
 
@@ -115,6 +120,9 @@ class Clerk:
 
 def _work(url: str, models: list[int], seed: int, seconds: float, begin: Any, answer: Connection) -> None:
     clerk = Clerk(url, models, seed)
+    for _ in range(WARM_UP):
+        clerk.act()
+    clerk.told.before, clerk.told.worst = len(clerk.told.acknowledged), 0.0
     begin.wait()
     end = time.perf_counter() + seconds
     while time.perf_counter() < end:
