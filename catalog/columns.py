@@ -63,8 +63,8 @@ def candidate_columns(
         else None), `roles` (values joined by `|`, in the order of `Role`), the scalar figures by their names in SI
         units, enums as their values, `tweeter_*` with `tweeter_coverage_h` and `tweeter_coverage_v` [deg],
         `midrange_*`, `woofer_*`, `crossover_1` to `crossover_3` [Hz], `crossover_order`, `price_minor` with `currency`,
-        `price_per`, `tax`, `tax_rate`, and `available` (new units; None where the ledger has no movement). Unknown is
-        None.
+        `price_per`, `tax`, `tax_rate`, and `available` (new units that go together; None where the ledger has no
+        movement). Unknown is None.
     """
     day = day or datetime.now(UTC).date()
     columns = _own_columns(session, roles, also)
@@ -74,7 +74,7 @@ def candidate_columns(
         columns |= _beside(ids, _drivers(session, kind, names))
     columns |= _crossovers(session, ids)
     columns |= _beside(ids, _prices(session, day))
-    columns |= _beside(ids, read_columns(session, ("id", "available"), stock.available_query(day, OFFERED)))
+    columns |= _beside(ids, read_columns(session, ("id", "available"), stock.alike_query(day, OFFERED)))
     return columns
 
 

@@ -14,6 +14,17 @@ _DIGITS: Final = {
 }
 _DIGITS_OF: Final = {code: digits for digits, codes in _DIGITS.items() for code in codes.split()}
 
+_LISTED: Final = (
+    "AED AFN ALL AMD AOA ARS AUD AWG AZN BAM BBD BDT BGN BHD BIF BMD BND BOB BRL BSD BTN BWP BYN BZD CAD CDF CHF"
+    " CLF CLP CNY COP CRC CUP CVE CZK DJF DKK DOP DZD EGP ERN ETB EUR FJD FKP GBP GEL GHS GIP GMD GNF GTQ GYD HKD"
+    " HNL HTG HUF IDR ILS INR IQD IRR ISK JMD JOD JPY KES KGS KHR KMF KPW KRW KWD KYD KZT LAK LBP LKR LRD LSL LYD"
+    " MAD MDL MGA MKD MMK MNT MOP MRU MUR MVR MWK MXN MYR MZN NAD NGN NIO NOK NPR NZD OMR PAB PEN PGK PHP PKR PLN"
+    " PYG QAR RON RSD RUB RWF SAR SBD SCR SDG SEK SGD SHP SLE SOS SRD SSP STN SVC SYP SZL THB TJS TMT TND TOP TRY"
+    " TTD TWD TZS UAH UGX USD UYU UYW UZS VED VES VND VUV WST XAF XCD XCG XOF XPF YER ZAR ZMW ZWG"
+)
+_CODES: Final = frozenset(_LISTED.split())
+"""Codes of money that is paid with: ISO 4217:2015, list one, with its amendments up to 2025 (from memory)."""
+
 LARGEST: Final = 10**15
 """The largest amount that is taken for money. [minor unit]."""
 
@@ -44,6 +55,29 @@ def checked_currency(currency: str | None) -> str | None:
     if currency is None or (len(currency) == 3 and currency.isascii() and currency.isalpha() and currency.isupper()):
         return currency
     raise BadInput(f"currency {currency!r}: give its code of three capital letters, such as EUR")
+
+
+def known_currency(currency: str | None) -> str | None:
+    """Give the code back, or refuse one that no money has; None is not known and stays so.
+
+    >>> known_currency("EUR")
+    'EUR'
+
+    Raises
+    ------
+    BadInput
+        It is not a code, or none of ISO 4217; near ones are told.
+    """
+    code = checked_currency(currency)
+    if code is None or code in _CODES:
+        return code
+    # two of three letters right is a slip, and more than a few such codes help nobody
+    near = sorted(known for known in _CODES if sum(map(str.__eq__, known, code)) == 2)
+    told = f"did you mean {' or '.join(near)}?" if 0 < len(near) <= _FEW else "give one such as EUR, GBP or USD"
+    raise BadInput(f"currency {code!r} is no code of ISO 4217: {told}")
+
+
+_FEW: Final = 3
 
 
 def to_minor(amount: Decimal, currency: str | None) -> int:

@@ -10,7 +10,7 @@ import unicodedata
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from enum import StrEnum
-from typing import TYPE_CHECKING, Annotated, Any, Final
+from typing import TYPE_CHECKING, Annotated, Any, Final, Literal
 
 import typer
 from typer.core import TyperGroup
@@ -131,10 +131,12 @@ def _json_character(character: str) -> str:
 
 
 def print_csv(rows: Sequence[Sequence[str]]) -> None:
-    """Write rows as CSV to stdout."""
+    """Write rows as CSV to stdout: the exact text to a file or pipe, and to a terminal what commands it not."""
     from catalog.exchange.tables import csv_text
 
-    typer.echo(csv_text(rows), nl=False)
+    shown = [[harmless(cell) for cell in row] for row in rows] if sys.stdout.isatty() else rows
+    # what echoes for typer leaves out what commands a terminal where there is none
+    sys.stdout.write(csv_text(shown))
 
 
 def terminal_width() -> int:
@@ -145,19 +147,33 @@ def terminal_width() -> int:
 
 
 def print_table(headers: Sequence[str], rows: Sequence[Sequence[str]], *, right: Sequence[str] = ()) -> None:
-    """Write rows as a table to stdout; headers named in `right` stand over numbers."""
+    """Write rows as a table to stdout; headers named in `right` stand over numbers, which are never broken."""
     from rich import box
     from rich.console import Console
     from rich.table import Table
     from rich.text import Text
 
     table = Table(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0), header_style="bold")
-    for header in headers:
-        table.add_column(Text(header), justify="right" if header in right else "left", overflow="fold")
+    narrow = not fits(headers, rows)
+    for place, header in enumerate(headers):
+        number = header in right
+        # a header over shorter numbers gives its room to the words beside it
+        longest = max((len(row[place]) for row in rows), default=0)
+        shown = header.replace(" ", "\n") if number and narrow and len(header) > longest else header
+        justify: Literal["left", "right"] = "right" if number else "left"
+        table.add_column(Text(shown), justify=justify, overflow="fold", no_wrap=number)
     for row in rows:
         # Text is never read as markup
         table.add_row(*(Text(harmless(cell)) for cell in row))
     Console(highlight=False).print(table)
+
+
+def fits(headers: Sequence[str], rows: Sequence[Sequence[str]]) -> bool:
+    """Tell whether a table stands in the terminal without breaking a cell."""
+    from rich.cells import cell_len
+
+    columns = zip(headers, *rows, strict=True)
+    return sum(max(cell_len(harmless(cell)) for cell in column) + 2 for column in columns) - 2 <= terminal_width()
 
 
 def print_paragraph(text: str) -> None:

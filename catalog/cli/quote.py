@@ -4,15 +4,26 @@ from __future__ import annotations
 
 import dataclasses
 import re
+from collections.abc import Callable
 from decimal import Decimal
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from catalog.cli import options
+from catalog.cli import stock_words as words
 from catalog.cli.options import DatabaseOption, Style, StyleOption, tell
-from catalog.cli.stock_views import hold_until, money, print_records
-from catalog.cli.stock_words import FinishOption, GradeName, GradeOption, NoteOption, UntilOption, whoever
+from catalog.cli.stock_tables import UNTIL, print_records
+from catalog.cli.stock_views import hold_until, money
+from catalog.cli.stock_words import (
+    FinishOption,
+    GradeName,
+    GradeOption,
+    NoteOption,
+    SingleOption,
+    UntilOption,
+    whoever,
+)
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
@@ -22,6 +33,14 @@ if TYPE_CHECKING:
 
 app = options.application("Quotes: make, show, list, accept, sell, lapse.")
 
+SerialsOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--serial",
+        help="Which one, of those that have a serial; else the oldest received. Repeatable.",
+        show_default=False,
+    ),
+]
 NumberArgument = Annotated[int, typer.Argument(help="The quote's number.", show_default=False)]
 
 
@@ -45,6 +64,7 @@ def make(
         float | None,
         typer.Option("--tax-rate", help="Percent of tax, for prices that don't say.", show_default=False),
     ] = None,
+    single: SingleOption = False,
     note: NoteOption = None,
     style: StyleOption = Style.TABLE,
     db: DatabaseOption = None,
@@ -61,13 +81,14 @@ def make(
 
     amount, currency = money(price, "--price")
     with options.catalogue(db) as engine, writing(engine) as session:
-        like = Item("", 1, Grade(grade.value), finish, amount, currency, tax_rate)
+        like = Item("", 1, Grade(grade.value), finish, amount, currency, tax_rate, single)
         wanted = [_item(session, text, quantity, like) for text in items]
-        end = hold_until(session, until, "")
+        end = hold_until(session, until, None)
+        doubts = words.doubt_job(session, job)
         number, remarks = quotes.make(session, job, wanted, end, whoever(), note)
         made = offers(session, number)[0]
-    for remark in remarks:
-        tell(f"warning: {remark}")
+    for said in [*doubts, *(f"warning: {remark}" for remark in remarks)]:
+        tell(said)
     _print(made, style)
 
 
@@ -79,7 +100,7 @@ def _item(session: Session, text: str, quantity: int | None, like: Item) -> Item
     name = counted[2] if counted else text
     units = int(counted[1]) if counted else quantity
     if units is None:
-        units = pack_of(session, stored(session, name).id)
+        units = 1 if like.single else pack_of(session, stored(session, name).id)
     return dataclasses.replace(like, speaker=name, quantity=units)
 
 
@@ -111,9 +132,10 @@ def list_(style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
     if style is Style.JSON:
         options.print_json([_plain(offer) for offer in found])
     else:
-        print_records(
-            found, ("number", "job", "state", "total", "currency", "until", "note"), style, ("number", "total")
-        )
+        fields = ("number", "job", "state", "total", "currency", "until", "note")
+        print_records(found, fields, style, ("number", "total"), UNTIL)
+        if not found:
+            tell("no quote yet")
 
 
 @app.command()
@@ -123,47 +145,72 @@ def accept(
     location: Annotated[
         str | None, typer.Option("--location", "-l", help="Take them from there only.", show_default=False)
     ] = None,
+    serial: SerialsOption = None,
+    style: StyleOption = Style.TABLE,
     db: DatabaseOption = None,
 ) -> None:
     """Reserve all that was quoted, or nothing.
 
     Example: triptych quote accept 12 --until 2027-01-31
     """
-    from catalog.database import writing
     from catalog.stock import quotes
 
-    with options.catalogue(db) as engine, writing(engine) as session:
-        end = None if until is None else hold_until(session, until, location or "")
-        numbers = quotes.accept(session, number, end, location, whoever())
-    tell(f"quote {number} accepted: reserved (line {', '.join(map(str, numbers))})")
+    def work(session: Session) -> list[int]:
+        end = None if until is None else hold_until(session, until, location)
+        return quotes.accept(session, number, end, location, whoever(), serial or ())
+
+    _carry_out(db, number, "reserved", style, work, warn=True)
 
 
 @app.command()
-def sell(number: NumberArgument, db: DatabaseOption = None) -> None:
+def sell(
+    number: NumberArgument,
+    serial: SerialsOption = None,
+    style: StyleOption = Style.TABLE,
+    db: DatabaseOption = None,
+) -> None:
     """Turn the reservations of an accepted quote into sales at its prices, all or none.
 
-    Example: triptych quote sell 12
+    Example: triptych quote sell 12 --serial 8841A
     """
-    from catalog.database import writing
     from catalog.stock import quotes
 
-    with options.catalogue(db) as engine, writing(engine) as session:
-        numbers = quotes.sell(session, number, whoever())
-    tell(f"quote {number} sold (line {', '.join(map(str, numbers))})")
+    def work(session: Session) -> list[int]:
+        return quotes.sell(session, number, whoever(), serial or ())
+
+    _carry_out(db, number, "sold", style, work, warn=True)
 
 
 @app.command()
-def lapse(number: NumberArgument, db: DatabaseOption = None) -> None:
+def lapse(number: NumberArgument, style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
     """End a quote before its day; what is reserved for it is free again.
 
     Example: triptych quote lapse 12
     """
-    from catalog.database import writing
     from catalog.stock import quotes
 
+    _carry_out(db, number, "released", style, lambda session: quotes.lapse(session, number, whoever()))
+
+
+def _carry_out(
+    db: str | None, number: int, done: str, style: Style, work: Callable[[Session], list[int]], *, warn: bool = False
+) -> None:
+    """Take a quote a step further in one transaction, and say what that came to once it is committed."""
+    from catalog.database import writing
+    from catalog.stock.quote_reading import offers
+
     with options.catalogue(db) as engine, writing(engine) as session:
-        numbers = quotes.lapse(session, number, whoever())
-    tell(f"quote {number} lapsed" + (f": {len(numbers)} reservations released" if numbers else ""))
+        numbers = work(session)
+        offer = offers(session, number)[0]
+        moved = words.reports(session, done, numbers)
+        warnings = words.warn_of_the_last(session, *words.models_of(session, numbers)) if warn else []
+    for warning in warnings:
+        tell(warning)
+    if style is Style.JSON:
+        options.print_json(_plain(offer) | {"movements": moved, "warnings": warnings})
+        return
+    words.print_reports(moved, style)
+    tell(f"quote {number} for {offer.job}: {offer.state}" + ("" if moved else ", nothing was reserved for it"))
 
 
 def _plain(offer: Offer) -> dict[str, Any]:
@@ -184,16 +231,16 @@ LINE = ("speaker", "quantity", "grade", "finish", "price", "per", "total", "tax"
 
 
 def _print(offer: Offer, style: Style) -> None:
+    from catalog.stock.timing import until_words
+
     if style is Style.JSON:
         options.print_json(_plain(offer))
         return
     lines = [_rounded(line) for line in offer.lines]
     print_records(lines, LINE, style, ("quantity", "price", "total", "tax_rate", "cost_each", "margin"))
     share = "" if offer.margin is None else f", margin {offer.margin:.0%}"
-    tell(
-        f"quote {offer.number} for {offer.job}: {offer.state}, {offer.total} {offer.currency}{share}, until"
-        f" {offer.until:%Y-%m-%d %H:%M}Z"
-    )
+    end = until_words(offer.until, offer.zone)
+    tell(f"quote {offer.number} for {offer.job}: {offer.state}, {offer.total} {offer.currency}{share}, until {end}")
 
 
 @dataclasses.dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -33,25 +33,6 @@ if TYPE_CHECKING:
 
 app = options.application("The stock: receive, reserve, sell, move, count; list, ledger, check.")
 
-Work = Callable[["Session"], tuple["Line", Sequence[int]]]
-
-
-def _carry_out(db: str | None, done: str, style: Style, work: Work, *, warn: bool = False, new: str = "") -> None:
-    """Do the work in one transaction, and say so only once it is committed."""
-    from catalog.database import writing
-
-    remarks: list[str] = []
-    with options.catalogue(db) as engine, writing(engine) as session:
-        if new:
-            remarks += filter(None, [words.seen_before(session, new, coming=True)])
-        line, numbers = work(session)
-        found = words.report(session, done, line, list(numbers))
-        if warn:
-            remarks += words.warn_of_the_last(session, line.loudspeaker_id)
-    for remark in remarks:
-        tell(remark)
-    words.say(found, style)
-
 
 @app.command()
 def receive(
@@ -72,7 +53,7 @@ def receive(
     style: StyleOption = Style.TABLE,
     db: DatabaseOption = None,
 ) -> None:
-    """Take units into stock; a location that isn't known yet is made.
+    """Take units into stock; a location that isn't known yet is made, unless its name is nearly that of another.
 
     Example: triptych stock receive "Oatfell Linden Tower" --quantity 4 --location shop
     """
@@ -86,7 +67,7 @@ def receive(
         line = replace(line, amount=amount, currency=currency)
         return line, [record_movement(session, line)]
 
-    _carry_out(db, "received", style, work, new=location)
+    words.carry_out(db, "received", style, work, new=location)
 
 
 @app.command()
@@ -118,7 +99,7 @@ def reserve(
         line = words.line_of(session, "reserve", model, location, job=job, until=end, note=note, **fields)
         return line, [record_movement(session, line)]
 
-    _carry_out(db, "reserved", style, work, warn=True)
+    words.carry_out(db, "reserved", style, work, warn=True, job=job)
 
 
 @app.command()
@@ -148,7 +129,7 @@ def release(
         line = words.line_of(session, "release", model, location, job=job, note=note, **fields)
         return line, end_reservations(session, line)
 
-    _carry_out(db, "released", style, work)
+    words.carry_out(db, "released", style, work)
 
 
 @app.command()
@@ -183,7 +164,7 @@ def sell(
         line = replace(line, amount=amount, currency=currency)
         return line, sell_units(session, line)
 
-    _carry_out(db, "sold", style, work, warn=True)
+    words.carry_out(db, "sold", style, work, warn=True, job=job)
 
 
 @app.command("return")
@@ -206,16 +187,21 @@ def return_(
 
     Example: triptych stock return "Oatfell Linden Centre" --location shop --note "sounds rough"
     """
+    doubts: list[str] = []
 
     def work(session: Session) -> tuple[Line, Sequence[int]]:
         from catalog.stock import record_movement
+        from catalog.stock.operations import never_sold
 
         said = "; ".join(filter(None, [note, f"sold as {grade.value}" if grade else ""])) or None
         fields = {"quantity": quantity, "finish": finish, "serial": serial, "single": single}
         line = words.line_of(session, "return", model, location, grade="quarantine", job=job, note=said, **fields)
-        return line, [record_movement(session, line)]
+        strange = never_sold(session, line)
+        number = record_movement(session, line)
+        doubts.extend([f"warning: {strange}"] if strange else [])
+        return line, [number]
 
-    _carry_out(db, "returned to quarantine", style, work, new=location)
+    words.carry_out(db, "returned to quarantine", style, work, new=location, job=job, doubts=doubts)
 
 
 @app.command()
@@ -248,7 +234,9 @@ def transfer(
         line = words.line_of(session, "transfer_out", model, location, note=note, **fields)
         return line, [operations.send(session, line, to)] if send else operations.transfer(session, line, to)
 
-    _carry_out(db, f"{'sent' if send else 'moved'} to {to}", style, work, new=to)
+    numbers = words.carry_out(db, f"{'sent' if send else 'moved'} to {to}", style, work, new=to)
+    if send:
+        tell(f"when they come: triptych stock arrive {numbers[0]}")
 
 
 @app.command()
@@ -274,12 +262,14 @@ def count(
     def work(session: Session) -> tuple[Line, Sequence[int]]:
         from catalog.stock.operations import count as set_count
 
+        if quantity == 0:
+            words.seen_before(session, location, coming=False)
         fields = {"quantity": quantity, "grade": grade, "finish": finish, "serial": serial, "single": single}
         line = words.line_of(session, "count", model, location, note=reason, **fields)
         number = set_count(session, line)
         return line, [] if number is None else [number]
 
-    _carry_out(db, "counted", style, work, new=location)
+    words.carry_out(db, "counted", style, work, new=location if quantity else "")
 
 
 @app.command()
@@ -316,7 +306,7 @@ def regrade(
         numbers = operations.regrade(session, replace(line, grade=start), goal)
         return replace(line, grade=goal), numbers
 
-    _carry_out(db, f"regraded to {grade.value}", style, work)
+    words.carry_out(db, f"regraded to {grade.value}", style, work)
 
 
 @app.command()
@@ -348,7 +338,7 @@ def split(
         )
         return replace(line, pack=1), split_pair(session, line, serial or [])
 
-    _carry_out(db, "split into singles", style, work)
+    words.carry_out(db, "split into singles", style, work)
 
 
 @app.command("write-off")
@@ -377,7 +367,7 @@ def write_off(
         line = words.line_of(session, "write_off", model, location, note=reason, single=single, **fields)
         return line, [record_movement(session, line)]
 
-    _carry_out(db, "written off", style, work)
+    words.carry_out(db, "written off", style, work, warn=True)
 
 
 app.command("arrive")(stock_views.arrive)

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from catalog.cli import options
 from catalog.cli.options import DatabaseOption, Style, StyleOption, tell
-from catalog.cli.stock_words import whoever
-from catalog.errors import BadInput
+from catalog.cli.stock_tables import NUMBERS, UNTIL, print_holdings, print_ledger, print_records
+from catalog.cli.stock_words import print_reports, reports, whoever
+from catalog.errors import BadInput, NotFound
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
@@ -23,61 +23,31 @@ ModelOption = Annotated[str | None, typer.Argument(help="Only this loudspeaker."
 def money(text: str | None, option: str) -> tuple[int | None, str | None]:
     """Read an amount with its currency, `310 EUR`, in minor units."""
     from catalog.exchange.columns import currency, price
-    from catalog.money import to_minor
+    from catalog.money import known_currency, to_minor
 
     if text is None:
         return None, None
     amount, _, code = text.strip().rpartition(" ")
     if not amount:
         raise BadInput(f"{option} {text!r}: give an amount and its currency, such as '310 EUR'")
-    read = currency(code)
+    try:
+        read = known_currency(currency(code))
+    except BadInput as problem:
+        raise BadInput(f"{option} {text!r}: {problem}") from None
     return to_minor(price(amount), read), read
 
 
-def hold_until(session: Session, text: str | None, location: str) -> datetime:
-    """Read until when something holds at a location; 14 days from now where nothing is said."""
-    from catalog.stock.places import zone_at
+def hold_until(session: Session, text: str | None, location: str | None) -> datetime:
+    """Read until when something holds at a location, or wherever it is; 14 days from now where nothing is said."""
+    from catalog.stock.places import common_zone, zone_at
     from catalog.stock.timing import HOLD, read_until
 
     if text is None:
         return datetime.now(UTC) + HOLD
     try:
-        return read_until(text, zone_at(session, location))
+        return read_until(text, common_zone(session) if location is None else zone_at(session, location))
     except BadInput as problem:
         raise BadInput(f"--until {problem}") from None
-
-
-def print_records(records: Sequence[Any], fields: Sequence[str], style: Style, right: Sequence[str] = ()) -> None:
-    """Print dataclasses: their fields as columns, or as JSON's values under the same names."""
-    rows = [{name: getattr(record, name) for name in fields} for record in records]
-    if style is Style.JSON:
-        options.print_json([{name: _value(value) for name, value in row.items()} for row in rows])
-        return
-    cells = [[_cell(value) for value in row.values()] for row in rows]
-    if style is Style.CSV:
-        options.print_csv([list(fields), *cells])
-        return
-    used = [place for place in range(len(fields)) if any(row[place] for row in cells)] or range(len(fields))
-    headers = [fields[place].replace("_", " ") for place in used]
-    numbers = [name.replace("_", " ") for name in right]
-    options.print_table(headers, [[row[place] for place in used] for row in cells], right=numbers)
-
-
-def _value(value: Any) -> Any:
-    return value.isoformat() if hasattr(value, "isoformat") else list(value) if isinstance(value, tuple) else value
-
-
-def _cell(value: Any) -> str:
-    if value is None:
-        return ""
-    if isinstance(value, datetime):
-        return value.astimezone(UTC).strftime("%Y-%m-%d %H:%M:%SZ")
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return "; ".join(map(str, value)) if isinstance(value, tuple) else str(value)
-
-
-NUMBERS = ("on_hand", "reserved", "available", "in_transit", "quantity", "number", "units")
 
 
 def list_(
@@ -93,15 +63,27 @@ def list_(
     """
     from catalog.database import reading
     from catalog.queries import stored
-    from catalog.stock.reading import Holds, stock_list
+    from catalog.stock.reading import stock_list
 
     with options.catalogue(db) as engine, reading(engine) as session:
         number = None if model is None else stored(session, model).id
         found = stock_list(session, number, at, include_empty=everything)
-    fields = [field.name for field in dataclasses.fields(Holds)]
-    print_records(found, fields, style, NUMBERS)
+        strange = _strange(session, at)
+    print_holdings(found, style)
     if not found:
-        tell("nothing is in stock" + (f" at {at}" if at else ""))
+        tell("nothing is in stock" + (f" at {at}" if at else "") + strange)
+
+
+def _strange(session: Session, location: str | None) -> str:
+    """Give what to add where a location is asked for that isn't known."""
+    from catalog.stock.places import known_name
+
+    try:
+        if location is not None:
+            known_name(session, location)
+    except NotFound as problem:
+        return f": {problem}"
+    return ""
 
 
 def reservations(
@@ -119,7 +101,9 @@ def reservations(
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = read(session, lapsed=lapsed)
-    print_records(found, [field.name for field in dataclasses.fields(Held)], style, NUMBERS)
+    print_records(found, [field.name for field in dataclasses.fields(Held)], style, NUMBERS, UNTIL)
+    if not found:
+        tell("nothing is reserved")
 
 
 def ledger(
@@ -136,12 +120,11 @@ def ledger(
     """
     from catalog.database import reading
     from catalog.queries import stored
-    from catalog.stock.reading import Entry
     from catalog.stock.reading import ledger as read
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = read(session, stored(session, model).id, last)
-    print_records(found, [field.name for field in dataclasses.fields(Entry)], style, NUMBERS)
+    print_ledger(found, style)
     if not found:
         tell("the ledger has no line of it")
 
@@ -184,12 +167,15 @@ def location(
 
     if name is not None:
         with options.catalogue(db) as engine, writing(engine) as session:
-            save_location(session, name, zone or zone_at(session, name))
-        tell(f"location {name}")
+            kept = zone or zone_at(session, name)
+            save_location(session, name, kept)
+        tell(f"location {name}: its days end at midnight in {kept}")
         return
     with options.catalogue(db) as engine, reading(engine) as session:
         found = locations(session)
     print_records(found, ("name", "zone"), style)
+    if not found:
+        tell("no location yet: add one with a name, or receive units there")
 
 
 def arrive(
@@ -207,5 +193,5 @@ def arrive(
     from catalog.stock.operations import arrive as take
 
     with options.catalogue(db) as engine, writing(engine) as session:
-        lines = take(session, number, quantity, whoever())
-    tell(f"arrived: transfer {number} (line {', '.join(map(str, lines))})")
+        found = reports(session, "arrived", take(session, number, quantity, whoever()))
+    print_reports(found, Style.TABLE)

@@ -4,6 +4,10 @@ from __future__ import annotations
 
 import getpass
 import os
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from datetime import datetime
 from enum import StrEnum
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -105,28 +109,38 @@ def seen_before(session: Session, location: str, *, coming: bool) -> str:
     Raises
     ------
     NotFound
-        Names the nearest.
+        Names the nearest. Where units come: it is nearly the name of one that is known, so rather mistyped.
     """
-    from catalog.errors import BadInput, NotFound
-    from catalog.exchange.problems import nearest
+    from catalog.errors import BadInput
     from catalog.rows import name_key
-    from catalog.stock.places import locations
+    from catalog.stock.places import FEW, known_name, locations, refuse_mistyped
 
     if not name_key(location):
         raise BadInput("--location is blank: name where the units are")
-    known = {name_key(place.name): place.name for place in locations(session)}
-    if name_key(location) in known:
-        return ""
-    hint = nearest(location, known.values()) if known else "there is none yet"
     if not coming:
-        raise NotFound(f"no location is named {location!r}; {hint}")
-    return f"new location: {location} ({hint})" if known else f"new location: {location}"
+        known_name(session, location)
+        return ""
+    known = [place.name for place in locations(session)]
+    if not refuse_mistyped(location, known):
+        return ""
+    beside = f" (known are {', '.join(known)})" if 0 < len(known) <= FEW else ""
+    return f"new location: {location}{beside}"
+
+
+def doubt_job(session: Session, job: str | None) -> list[str]:
+    """Give what to tell of a job that is new and has nearly the name of an open one."""
+    from catalog.stock.places import near_job
+
+    near = None if job is None else near_job(session, job)
+    return [] if near is None else [f"new job {job!r}; did you mean {near!r}?"]
 
 
 def report(session: Session, done: str, line: Line, numbers: list[int]) -> dict[str, Any]:
     """Give what a movement came to, for a program or in words."""
     from catalog.queries import name_of
     from catalog.stock import level
+    from catalog.stock.lines import instant
+    from catalog.stock.places import zone_at
 
     left = level(session, line)
     return {
@@ -141,7 +155,25 @@ def report(session: Session, done: str, line: Line, numbers: list[int]) -> dict[
         "on_hand": left.on_hand,
         "reserved": left.reserved,
         "available": left.available if line.grade.value != "quarantine" else 0,
+        "job": line.job,
+        "until": None if line.until is None else instant(line.until).isoformat(),
+        "zone": zone_at(session, line.location),
     }
+
+
+def reports(session: Session, done: str, numbers: Sequence[int]) -> list[dict[str, Any]]:
+    """Give what lines of the ledger came to, each for itself."""
+    from catalog.models import Grade, MovementKind
+    from catalog.stock.lines import Line
+    from catalog.stock.reading import entries
+
+    found = []
+    for loudspeaker_id, entry in entries(session, numbers):
+        kind, grade = MovementKind(entry.kind), Grade(entry.grade)
+        line = Line(loudspeaker_id, kind, entry.quantity, entry.location, grade, entry.finish, entry.job, entry.until)
+        line = replace(line, serial=entry.serial, pack=entry.pack)
+        found.append(report(session, done, line, [entry.number]))
+    return found
 
 
 def say(found: dict[str, Any], style: Style) -> None:
@@ -151,13 +183,27 @@ def say(found: dict[str, Any], style: Style) -> None:
     elif style is Style.CSV:
         options.print_csv([list(found), [_cell(value) for value in found.values()]])
     else:
-        lines = ", ".join(map(str, found["lines"]))
-        grade = "" if found["grade"] == "new" else f", {found['grade']}"
-        tell(
-            f"{found['done']} {found['quantity']}: {found['speaker']} at {found['location']}{grade}; now"
-            f" {found['on_hand']} on hand, {found['reserved']} reserved, {found['available']} available"
-            f" (line {lines})"
-        )
+        tell(in_words(found))
+
+
+def in_words(found: dict[str, Any]) -> str:
+    """Give a report as a sentence."""
+    from catalog.stock.timing import until_words
+
+    # "moved 2 to shop 1" and not "moved to shop 1 2"
+    what, *to = re.split(r"( (?:in)?to )", found["done"], maxsplit=1)
+    sort = [found["finish"], None if found["grade"] == "new" else found["grade"].replace("_", " "), found["serial"]]
+    held = f" for {found['job']}" if found["job"] else ""
+    if found["until"]:
+        held += f" until {until_words(datetime.fromisoformat(found['until']), found['zone'])}"
+    numbers = found["lines"]
+    line = f"line{'s' * (len(numbers) > 1)} {', '.join(map(str, numbers))}" if numbers else "as the ledger says"
+    sentence = (
+        f"{what} {found['quantity']}{''.join(to)}: {', '.join(filter(None, [found['speaker'], *sort]))}"
+        f" at {found['location']}{held}; now {found['on_hand']} on hand, {found['reserved']} reserved,"
+        f" {found['available']} available ({line})"
+    )
+    return " ".join(sentence.split())
 
 
 def _cell(value: Any) -> str:
@@ -166,15 +212,72 @@ def _cell(value: Any) -> str:
     return " ".join(map(str, value)) if isinstance(value, list) else str(value)
 
 
-def warn_of_the_last(session: Session, loudspeaker_id: int) -> list[str]:
-    """Give the warning where a line ends while mains that it matches are still about."""
-    from catalog.stock.availability import available, matching_mains
+def print_reports(found: Sequence[dict[str, Any]], style: Style) -> None:
+    """Tell what several movements came to, each in a line; as rows where a program asks for CSV."""
+    if style is Style.CSV:
+        header = list(found[0]) if found else []
+        options.print_csv([header, *([_cell(value) for value in row.values()] for row in found)])
+        return
+    for row in found:
+        tell(in_words(row))
+
+
+def models_of(session: Session, numbers: Sequence[int]) -> list[int]:
+    """Give the loudspeakers that lines of the ledger speak of, each once, in the order of the lines."""
+    from catalog.stock.reading import entries
+
+    return list(dict.fromkeys(loudspeaker_id for loudspeaker_id, _ in entries(session, numbers)))
+
+
+def warn_of_the_last(session: Session, *loudspeaker_ids: int) -> list[str]:
+    """Give the warnings where a line ends while mains that it matches are still about."""
+    return [said for number in loudspeaker_ids if (said := _last_of_line(session, number))]
+
+
+def _last_of_line(session: Session, loudspeaker_id: int) -> str | None:
+    from catalog.stock.availability import available
+    from catalog.stock.families import matching_mains
 
     about = matching_mains(session, loudspeaker_id)
     if about is None:
-        return []
+        return None
     left = available(session, loudspeaker_id) or 0
-    return [
+    return (
         f"warning: the line ends, and {about.sold} mains of {about.family} are sold and {about.on_hand} in stock:"
         f" {left} to match them {'is' if left == 1 else 'are'} left"
-    ]
+    )
+
+
+Work = Callable[["Session"], tuple["Line", Sequence[int]]]
+
+
+def carry_out(
+    db: str | None,
+    done: str,
+    style: Style,
+    work: Work,
+    *,
+    warn: bool = False,
+    new: str = "",
+    job: str | None = None,
+    doubts: Sequence[str] = (),
+) -> list[int]:
+    """Do the work in one transaction, say so only once it is committed, and give the ledger's lines.
+
+    `new` is a location that may be new, and `job` a job; `doubts` is what the work adds to what is to be told.
+    """
+    from catalog.database import writing
+
+    with options.catalogue(db) as engine, writing(engine) as session:
+        made = seen_before(session, new, coming=True) if new else ""
+        near = doubt_job(session, job)
+        line, numbers = work(session)
+        found = report(session, done, line, list(numbers))
+        # a count of none, where nothing was, makes no location
+        remarks = [*([made] if made and numbers else []), *near, *doubts]
+        if warn:
+            remarks += warn_of_the_last(session, line.loudspeaker_id)
+    for remark in remarks:
+        tell(remark)
+    say(found, style)
+    return list(numbers)

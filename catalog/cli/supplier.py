@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import shlex
 from collections.abc import Callable
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -12,8 +13,8 @@ import typer
 
 from catalog.cli import options
 from catalog.cli.options import DatabaseOption, Style, StyleOption, tell
-from catalog.cli.stock_views import print_records
-from catalog.cli.stock_words import ModelArgument, whoever
+from catalog.cli.stock_tables import print_records
+from catalog.cli.stock_words import ModelArgument, doubt_job, whoever
 from catalog.errors import BadInput
 
 if TYPE_CHECKING:
@@ -48,11 +49,15 @@ def add(
     Example: triptych supplier add "Harbour Trading" --lead-time 21
     """
     from catalog.database import writing
-    from catalog.stock.suppliers import save_supplier
+    from catalog.stock.places import mistaken_for
+    from catalog.stock.suppliers import save_supplier, suppliers
 
     with options.catalogue(db) as engine, writing(engine) as session:
+        before = [source.name for source in suppliers(session)]
         save_supplier(session, name, lead_time)
-    tell(f"supplier {name}")
+        new = len(suppliers(session)) > len(before)
+    near = mistaken_for(name, before) if new else None
+    tell(f"supplier {name}{': new' if new else ''}" + (f", beside {near}: are they two?" if near else ""))
 
 
 @app.command("list")
@@ -67,6 +72,8 @@ def list_(style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
     with options.catalogue(db) as engine, reading(engine) as session:
         found = suppliers(session)
     print_records(found, ("name", "lead_time"), style, ("lead_time",))
+    if not found:
+        tell("no supplier yet: add one with supplier add")
 
 
 class _Undo(Exception):
@@ -88,8 +95,9 @@ def take(db: str | None, work: Callable[[Session], Listed], style: Style, *, dry
             pass
     for remark in found.remarks:
         tell(f"warning: {remark}")
-    if found.changes or style is not Style.TABLE:
-        print_records(found.changes, [field.name for field in dataclasses.fields(Change)], style)
+    print_records(found.changes, [field.name for field in dataclasses.fields(Change)], style)
+    for note in found.notes:
+        tell(note)
     would = "would have " if dry_run else ""
     tell(f"{would}changed {len(found.changes)}, unchanged {found.unchanged}")
 
@@ -126,11 +134,11 @@ def prices(
 
     Example: triptych supplier prices "Harbour Trading" january.xlsx --from 2027-01-01 --map "Trade price=cost"
     """
-    from catalog.money import checked_currency
+    from catalog.money import known_currency
 
     given = pairs(map)
     day = _day(start, "--from")
-    code = checked_currency(currency.upper()) if currency else None
+    code = known_currency(currency.strip().upper()) if currency else None
 
     def work(session: Session) -> Listed:
         from catalog.stock.price_lists import import_prices
@@ -171,8 +179,12 @@ def order(
 
     day = _day(expected, "--expected")
     with options.catalogue(db) as engine, writing(engine) as session:
+        doubt = doubt_job(session, job)
         number = suppliers.order(session, model, quantity, supplier, day, job)
-    tell(f"order {number}: {quantity} from {supplier}" + (f", expected {day}" if day else ""))
+    for word in doubt:
+        tell(word)
+    tell(f"order {number}: {quantity} × {model} from {supplier}" + (f", expected {day}" if day else ""))
+    tell(f"when they come: triptych stock receive {shlex.quote(model)} -n {quantity} --order {number} -l LOCATION")
 
 
 @app.command()
@@ -192,6 +204,8 @@ def orders(
     with options.catalogue(db) as engine, reading(engine) as session:
         found = read(session, every=everything)
     print_records(found, [field.name for field in dataclasses.fields(Order)], style, ("number", "quantity", "come"))
+    if not found:
+        tell("nothing is ordered" if everything else "nothing that is ordered is still to come")
 
 
 @app.command()

@@ -1,7 +1,7 @@
 """The stock: what is on hand, what may be promised, and movements that cannot take more than there is."""
 
 from catalog.models.stock import INTO, OUT_OF
-from catalog.stock.availability import available, available_query, ids_in_stock
+from catalog.stock.availability import alike_query, available, available_query, ids_in_stock
 from catalog.stock.holdings import Level, level
 from catalog.stock.lines import LARGEST, Line
 from catalog.stock.movements import record_movement, record_movements
@@ -13,6 +13,7 @@ __all__ = [
     "OUT_OF",
     "Level",
     "Line",
+    "alike_query",
     "available",
     "available_query",
     "ids_in_stock",

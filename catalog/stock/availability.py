@@ -1,28 +1,34 @@
-"""What may be promised now, and when otherwise."""
+"""What may be promised now, in queries and model by model."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time
 from typing import Any, Final
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from catalog.models import (
-    Grade,
-    Holding,
-    Loudspeaker,
-    Movement,
-    MovementKind,
-    Reservation,
-    Supplier,
-    SupplierPrice,
-    SupplyOrder,
-)
-from catalog.records import Status
-from catalog.stock.holdings import holdings_of, reserved_of
+from catalog.models import Grade, Holding, Loudspeaker, Movement
+from catalog.records import SoldAs, Status
+from catalog.stock.holdings import reserved_of
+from catalog.stock.promising import Asked, Model, Promise, Shelf, promise_of
+from catalog.stock.sources import read_sources
+
+__all__ = [
+    "NEVER_AGAIN",
+    "SELLABLE",
+    "Asked",
+    "Promise",
+    "alike_query",
+    "available",
+    "available_query",
+    "ids_in_stock",
+    "last_lines",
+    "moment",
+    "promised",
+    "promises",
+]
 
 SELLABLE: Final = tuple(grade for grade in Grade if grade is not Grade.QUARANTINE)
 """Grades whose units may be promised."""
@@ -53,14 +59,45 @@ def last_lines() -> sa.Select[int, int, Grade, int]:
 
 
 def available_query(day: date | datetime | None = None, grades: Collection[Grade] | None = None) -> sa.Select[int, int]:
-    """Give the query of what may be promised of each loudspeaker that the ledger knows: id, units; in order of id."""
-    wanted = [grade for grade in SELLABLE if grades is None or grade in grades]
+    """Give the query of all that may be promised of each loudspeaker that the ledger knows: id, units; in order of id.
+
+    Units in pairs and single ones, of every finish, are counted together: see `alike_query` for what goes together.
+    """
+    wanted = _sellable(grades)
     lines = last_lines().subquery()
     free = lines.c.on_hand - reserved_of(lines.c.id, moment(day))
     units = sa.case((lines.c.grade.in_(wanted), free), else_=0)
     total = sa.cast(sa.func.sum(units), sa.Integer).label("available")
     number = lines.c.loudspeaker_id
     return sa.select(number, total).group_by(number).order_by(number)
+
+
+def alike_query(day: date | datetime | None = None, grades: Collection[Grade] | None = None) -> sa.Select[int, int]:
+    """Give the query of how many may be promised together of each loudspeaker that the ledger knows: id, units.
+
+    Together go units of one finish and grade, as the model is sold: of what is sold in pairs no single ones.
+    In order of id.
+    """
+    lines = last_lines().add_columns(Holding.pack, Holding.finish_key).subquery()
+    free = lines.c.on_hand - reserved_of(lines.c.id, moment(day))
+    fits = sa.and_(lines.c.grade.in_(_sellable(grades)), lines.c.pack == _PACK)
+    number, sold_as = lines.c.loudspeaker_id, Loudspeaker.sold_as
+    units = sa.func.sum(sa.case((fits, free), else_=0)).label("units")
+    alike = (
+        sa.select(number, units)
+        .join(Loudspeaker, Loudspeaker.id == number)
+        .group_by(number, lines.c.grade, lines.c.finish_key, sold_as)
+        .subquery()
+    )
+    most = sa.cast(sa.func.max(alike.c.units), sa.Integer).label("available")
+    return sa.select(alike.c.loudspeaker_id, most).group_by(alike.c.loudspeaker_id).order_by(alike.c.loudspeaker_id)
+
+
+_PACK: Final = sa.case((Loudspeaker.sold_as == SoldAs.PAIR, 2), else_=1)
+
+
+def _sellable(grades: Collection[Grade] | None) -> list[Grade]:
+    return [grade for grade in SELLABLE if grades is None or grade in grades]
 
 
 def available(session: Session, loudspeaker_id: int, grades: Collection[Grade] | None = None) -> int | None:
@@ -76,18 +113,6 @@ def ids_in_stock(day: date | datetime | None = None) -> sa.Select[int]:
     return sa.select(found.c.loudspeaker_id).where(found.c.available > 0)
 
 
-@dataclass(frozen=True, slots=True)
-class Promise:
-    """How many units may be promised now, and otherwise when the wanted ones could be had, and how that is known.
-
-    `when` is None where nobody knows; `why` says so, or that it never will be.
-    """
-
-    available: int
-    when: date | None
-    why: str
-
-
 def promises(
     session: Session,
     ids: Iterable[int],
@@ -95,10 +120,7 @@ def promises(
     grades: Collection[Grade] = (Grade.NEW,),
     day: date | datetime | None = None,
 ) -> dict[int, Promise]:
-    """Give for each loudspeaker whether `quantity` may be promised now, and when otherwise.
-
-    In this order: what is on hand; an order on its way with its date; a reservation that lapses; the lead time of a
-    supplier. What is discontinued or last of its line is never back-ordered.
+    """Give for each loudspeaker whether `quantity` alike may be promised now, in any finish, and when otherwise.
 
     Parameters
     ----------
@@ -114,121 +136,49 @@ def promises(
     dict of int to Promise
         By number; one for each of `ids` that is a loudspeaker.
     """
-    now = moment(day)
-    wanted = sorted(set(ids))
-    free = {row[0]: int(row[1]) for row in session.execute(available_query(now, grades))}
-    statuses = _statuses(session, wanted)
-    sources = _Sources(session, now, grades)
+    return promised(session, ids, Asked(quantity, tuple(grades)), day)
+
+
+def promised(
+    session: Session, ids: Iterable[int], asked: Asked, day: date | datetime | None = None
+) -> dict[int, Promise]:
+    """Give for each loudspeaker whether what is asked may be promised now, and when otherwise.
+
+    Reservations that lapse and orders that come are added up over time; where they don't suffice, the lead time of a
+    supplier counts. What is discontinued or last of its line, single ones of what is sold in pairs, and grades other
+    than new are never back-ordered. An order doesn't say in which finish it comes, so it is taken to come as asked.
+    """
+    now, wanted = moment(day), sorted(set(ids))
+    shelves = _shelves(session, wanted, now)
+    sources = read_sources(session, wanted, now)
     return {
-        number: _promise(number, status, free.get(number, 0), quantity, sources) for number, status in statuses.items()
+        model.number: promise_of(model, shelves.get(model.number, []), asked, sources)
+        for model in _models(session, wanted)
     }
 
 
-def _statuses(session: Session, ids: list[int]) -> dict[int, Status | None]:
-    query = sa.select(Loudspeaker.id, Loudspeaker.status).where(Loudspeaker.id.in_(ids))
-    return {row[0]: row[1] for row in session.execute(query)}
+def _models(session: Session, ids: list[int]) -> list[Model]:
+    query = sa.select(Loudspeaker.id, Loudspeaker.status, Loudspeaker.sold_as).where(Loudspeaker.id.in_(ids))
+    return [
+        Model(number, 2 if sold_as is SoldAs.PAIR else 1, _gone(status))
+        for number, status, sold_as in session.execute(query)
+    ]
 
 
-class _Sources:
-    """Where units come from later: by loudspeaker, a list of (date, units), and lead times."""
-
-    def __init__(self, session: Session, now: datetime, grades: Collection[Grade]) -> None:
-        self.today = now.date()
-        self.orders = _grouped(session.execute(open_orders()).all())
-        lapsing = (
-            sa.select(Holding.loudspeaker_id, Reservation.until, Reservation.rest)
-            .join(Holding, Holding.id == Reservation.holding_id)
-            .where(Reservation.rest > 0, Reservation.until > now, Holding.grade.in_(grades))
-        )
-        found = session.execute(lapsing).all()
-        self.lapsing = _grouped([(row[0], _day_after(row[1]), row[2]) for row in found])
-        lead = (
-            sa.select(SupplierPrice.loudspeaker_id, sa.func.min(Supplier.lead_time))
-            .join(Supplier, Supplier.id == SupplierPrice.supplier_id)
-            .where(sa.or_(SupplierPrice.valid_to.is_(None), SupplierPrice.valid_to > self.today))
-            .group_by(SupplierPrice.loudspeaker_id)
-        )
-        self.lead = {row[0]: row[1] for row in session.execute(lead)}
+def _gone(status: Status | None) -> str | None:
+    return str(status.value).replace("_", " ") if status is not None and status in NEVER_AGAIN else None
 
 
-def _day_after(until: datetime) -> date:
-    return (until + timedelta(days=1) - timedelta(microseconds=1)).date()
-
-
-def _grouped(rows: Iterable[Any]) -> dict[int, list[tuple[date | None, int]]]:
-    grouped: dict[int, list[tuple[date | None, int]]] = {}
-    for number, day, units in rows:
-        grouped.setdefault(number, []).append((day, int(units)))
-    return grouped
-
-
-def open_orders() -> sa.Select[int, date | None, int]:
-    """Give the query of what is ordered and has not come: loudspeaker, expected date, units."""
-    come = sa.func.coalesce(
-        sa.select(sa.func.sum(Movement.quantity)).where(Movement.order_id == SupplyOrder.id).scalar_subquery(), 0
+def _shelves(session: Session, ids: list[int], now: Any) -> dict[int, list[Shelf]]:
+    lines = last_lines().where(Holding.loudspeaker_id.in_(ids)).subquery()
+    free = lines.c.on_hand - reserved_of(lines.c.id, now)
+    query = (
+        sa.select(Holding.loudspeaker_id, Holding.pack, Holding.grade, Holding.finish, Holding.finish_key, free)
+        .join(lines, lines.c.id == Holding.id)
+        .where(Holding.grade.in_(SELLABLE))
+        .order_by(Holding.id)
     )
-    rest = SupplyOrder.quantity - come
-    return (
-        sa.select(SupplyOrder.loudspeaker_id, SupplyOrder.expected, rest)
-        .where(SupplyOrder.cancelled_at.is_(None), SupplyOrder.job_id.is_(None), rest > 0)
-        .order_by(SupplyOrder.id)
-    )
-
-
-def _promise(number: int, status: Status | None, free: int, quantity: int, sources: _Sources) -> Promise:
-    if free >= quantity:
-        return Promise(free, sources.today, f"{free} available now")
-    by_order = _reached(sources.orders.get(number, []), quantity - free, sources.today)
-    if by_order is not None:
-        return Promise(free, by_order, f"on order, expected {by_order}")
-    if lapses := _reached(sources.lapsing.get(number, []), quantity - free, sources.today):
-        return Promise(free, lapses, f"reserved; free on {lapses} if nobody takes it")
-    if status in NEVER_AGAIN:
-        return Promise(free, None, f"{str(status.value if status else '').replace('_', ' ')}: never back-ordered")
-    lead = sources.lead.get(number)
-    if lead is not None:
-        when = sources.today + timedelta(days=lead)
-        return Promise(free, when, f"to be ordered: {lead} days, so {when}")
-    return Promise(free, None, "not in stock, and no supplier has stated when")
-
-
-def _reached(coming: list[tuple[date | None, int]], missing: int, today: date) -> date | None:
-    dated = sorted((max(day, today), units) for day, units in coming if day is not None)
-    for day, units in dated:
-        missing -= units
-        if missing <= 0:
-            return day
-    return None
-
-
-@dataclass(frozen=True, slots=True)
-class Matching:
-    """Mains of a model's family that are still about."""
-
-    family: str
-    sold: int
-    on_hand: int
-
-
-_SOLD: Final = sa.case(
-    (Movement.kind == MovementKind.SELL, Movement.quantity),
-    (Movement.kind == MovementKind.RETURN, -Movement.quantity),
-    else_=0,
-)
-
-
-def matching_mains(session: Session, loudspeaker_id: int) -> Matching | None:
-    """Give the mains of its family that were sold or are on hand, for a centre whose line ends; None otherwise.
-
-    Whoever has them will ask for this centre, and there will be no other.
-    """
-    from catalog.stock.families import mains_of_family
-
-    family, mains = mains_of_family(session, loudspeaker_id)
-    if not mains:
-        return None
-    sold = sa.select(sa.func.coalesce(sa.func.sum(_SOLD), 0)).where(Movement.holding_id.in_(holdings_of(mains)))
-    lines = last_lines().subquery()
-    held = sa.select(sa.func.coalesce(sa.func.sum(lines.c.on_hand), 0)).where(lines.c.loudspeaker_id.in_(mains))
-    out = Matching(family, int(session.scalars(sold).one()), int(session.scalars(held).one()))
-    return out if out.sold > 0 or out.on_hand > 0 else None
+    found: dict[int, list[Shelf]] = {}
+    for number, *shelf in session.execute(query):
+        found.setdefault(number, []).append(Shelf(*shelf))
+    return found

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_EVEN, Decimal
+from typing import Final
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -11,8 +13,6 @@ from sqlalchemy.orm import Session
 from catalog.models import Movement, MovementKind, SupplierPrice
 from catalog.records import PricePer, Tax
 from catalog.stock.holdings import holdings_of
-
-GONE = (MovementKind.SELL, MovementKind.WRITE_OFF)
 
 
 def whole(amount: Decimal) -> int:
@@ -43,25 +43,105 @@ def margin(net: Decimal | None, cost: int | None) -> Decimal | None:
     return None if not net or cost is None else (net - cost) / net
 
 
-def cost_of_next(session: Session, loudspeaker_id: int, currency: str, day: date) -> int | None:
-    """Give what the unit that goes out next has cost, without tax: first in, first out, else the supplier's price.
+@dataclass(slots=True)
+class Layer:
+    """Units that came together at one cost, as far as they are still there; of a serial, where it was told."""
 
-    None where neither is known in that currency. [minor unit]
+    units: int
+    amount: int | None
+    currency: str | None
+    serial: str | None = None
+
+
+def cost_of(
+    session: Session, loudspeaker_id: int, quantity: int, currency: str, day: date, *, behind: int = 0
+) -> int | None:
+    """Give what one of the next units out has cost, without tax: first in, first out, on average over so many.
+
+    What came without a cost, or hasn't come yet, counts at the supplier's price.
+
+    Parameters
+    ----------
+    behind : int
+        How many go out before these.
+
+    Returns
+    -------
+    int or None
+        None where the cost of one of them is not known in that currency. [minor unit]
     """
-    gone = sa.select(sa.func.coalesce(sa.func.sum(Movement.quantity), 0)).where(
-        Movement.holding_id.in_(holdings_of([loudspeaker_id])), Movement.kind.in_(GONE)
-    )
-    left = int(session.scalars(gone).one())
-    came = (
-        sa.select(Movement.quantity, Movement.amount, Movement.currency)
-        .where(Movement.holding_id.in_(holdings_of([loudspeaker_id])), Movement.kind == MovementKind.RECEIVE)
+    costs: list[tuple[int, int | None]] = []
+    missing = quantity
+    for layer in layers(session, loudspeaker_id):
+        skipped = min(behind, layer.units)
+        behind -= skipped
+        part = min(layer.units - skipped, missing)
+        missing -= part
+        costs.append((part, layer.amount if layer.currency == currency else None))
+    costs.append((missing, None))
+    listed = _supplier_cost(session, loudspeaker_id, currency, day)
+    known = [(units, listed if amount is None else amount) for units, amount in costs if units]
+    if any(amount is None for _, amount in known):
+        return None
+    return whole(Decimal(sum(units * (amount or 0) for units, amount in known)) / quantity)
+
+
+def layers(session: Session, loudspeaker_id: int) -> list[Layer]:
+    """Give what is there by what it cost, in the order in which it goes out; known of a serial, that one goes.
+
+    What comes back, comes back at the cost of what was sold last, or of its serial, and goes out first.
+    """
+    query = (
+        sa.select(Movement.kind, Movement.quantity, Movement.amount, Movement.currency, Movement.serial)
+        .where(Movement.holding_id.in_(holdings_of([loudspeaker_id])), Movement.kind.in_(_COST))
         .order_by(Movement.id)
     )
-    for quantity, amount, code in session.execute(came):
-        left -= quantity
-        if left < 0:
-            return amount if code == currency else _supplier_cost(session, loudspeaker_id, currency, day)
-    return _supplier_cost(session, loudspeaker_id, currency, day)
+    there: list[Layer] = []
+    sold: list[Layer] = []
+    for kind, quantity, amount, currency, serial in session.execute(query):
+        if kind is MovementKind.RECEIVE:
+            there.append(Layer(quantity, amount, currency, serial))
+        elif kind is MovementKind.RETURN:
+            back = _taken(sold, quantity, serial, last=True)
+            unknown = quantity - sum(layer.units for layer in back)
+            there[:0] = [*reversed(back), *([Layer(unknown, None, None, serial)] if unknown else [])]
+        elif kind is MovementKind.COUNT and quantity > 0:
+            there.append(Layer(quantity, None, None, serial))
+        else:
+            gone = _taken(there, abs(quantity), serial)
+            sold += gone if kind is MovementKind.SELL else []
+    return there
+
+
+_COST: Final = (
+    MovementKind.RECEIVE,
+    MovementKind.RETURN,
+    MovementKind.COUNT,
+    MovementKind.SELL,
+    MovementKind.WRITE_OFF,
+)
+"""Movements by which units come and go for good; the others only move them."""
+
+
+def _taken(stack: list[Layer], quantity: int, serial: str | None, *, last: bool = False) -> list[Layer]:
+    """Take so many units out of a stack, first or last first, but before all others those of the serial."""
+    order = sorted(stack[::-1] if last else stack, key=lambda layer: _strangeness(layer, serial))
+    taken = []
+    for layer in order:
+        part = min(layer.units, quantity)
+        if part:
+            taken.append(Layer(part, layer.amount, layer.currency, serial or layer.serial))
+            layer.units -= part
+            quantity -= part
+    stack[:] = [layer for layer in stack if layer.units]
+    return taken
+
+
+def _strangeness(layer: Layer, serial: str | None) -> int:
+    """Say how unlike the wanted unit a layer is: another's serial is the last to be taken for it."""
+    if layer.serial == serial:
+        return 0
+    return 1 if layer.serial is None else 2
 
 
 def _supplier_cost(session: Session, loudspeaker_id: int, currency: str, day: date) -> int | None:

@@ -1,12 +1,68 @@
-"""Which mains a model belongs with."""
+"""Which mains a model belongs with, and how many of those are about."""
 
 from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from typing import Final
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from catalog.models import Family, Loudspeaker, LoudspeakerRole, Maker, Series
+from catalog.models import Family, Holding, Loudspeaker, LoudspeakerRole, Maker, Movement, MovementKind, Series
 from catalog.records import Role, Status
+from catalog.stock.availability import last_lines
+
+
+@dataclass(frozen=True, slots=True)
+class Matching:
+    """Mains of a model's family that are still about."""
+
+    family: str
+    sold: int
+    on_hand: int
+
+
+def matching_mains(session: Session, loudspeaker_id: int) -> Matching | None:
+    """Give the mains of its family that were sold or are on hand, for a centre whose line ends; None otherwise.
+
+    Whoever has them will ask for this centre, and there will be no other.
+    """
+    family, mains = mains_of_family(session, loudspeaker_id)
+    if not mains:
+        return None
+    lines = last_lines().subquery()
+    held = sa.select(sa.func.coalesce(sa.func.sum(lines.c.on_hand), 0)).where(lines.c.loudspeaker_id.in_(mains))
+    out = Matching(family, sum(sold_and_out(session, mains).values()), int(session.scalars(held).one()))
+    return out if out.sold > 0 or out.on_hand > 0 else None
+
+
+_SOLD: Final = sa.case(
+    (Movement.kind == MovementKind.SELL, Movement.quantity),
+    (Movement.kind == MovementKind.RETURN, -Movement.quantity),
+    else_=0,
+)
+
+
+def sold_and_out(session: Session, loudspeaker_ids: Collection[int]) -> dict[int, int]:
+    """Give how many of each loudspeaker the ledger sold that have not come back, where there are any.
+
+    What came back was sold before the ledger began where nothing was out: it counts for none, never for less.
+    """
+    running = (
+        sa.select(
+            Movement.loudspeaker_id.label("number"),
+            _SOLD.label("units"),
+            sa.func.sum(_SOLD).over(partition_by=Movement.loudspeaker_id, order_by=Movement.id).label("so_far"),
+        )
+        .join(Holding, Holding.id == Movement.holding_id)
+        .where(Holding.loudspeaker_id.in_(loudspeaker_ids))
+        .where(Movement.kind.in_((MovementKind.SELL, MovementKind.RETURN)))
+        .subquery()
+    )
+    totals = sa.select(running.c.number, sa.func.sum(running.c.units), sa.func.min(running.c.so_far))
+    found = session.execute(totals.group_by(running.c.number)).all()
+    return {number: int(total) - min(0, int(lowest)) for number, total, lowest in found}
 
 
 def mains_of_family(session: Session, loudspeaker_id: int) -> tuple[str, list[int]]:

@@ -9,10 +9,11 @@ from typing import Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from catalog import rows
+from catalog import queries, rows
 from catalog.errors import BadInput, NotFound, Refused
 from catalog.models import Grade, Holding, Location, Movement, MovementKind
 from catalog.stock import holdings
+from catalog.stock.families import sold_and_out
 from catalog.stock.lines import LARGEST, Line, Target
 from catalog.stock.movements import held_by, record_movement, record_movements, record_through
 
@@ -222,6 +223,27 @@ def sell(session: Session, line: Line) -> list[int]:
     if missing or not numbers:
         numbers.append(record_movement(session, replace(line, quantity=missing)))
     return numbers
+
+
+def never_sold(session: Session, line: Line) -> str | None:
+    """Say that more come back than the ledger knows of, before they are written; None where they were sold.
+
+    What was sold before the ledger began comes back too, so this is no reason to refuse it.
+    """
+    name, asides = queries.name_of(session, line.loudspeaker_id), "it is taken as sold before the ledger began"
+    if line.serial is not None:
+        serial = " ".join(line.serial.split())
+        last = (
+            sa.select(Movement.kind)
+            .where(Movement.loudspeaker_id == line.loudspeaker_id, Movement.serial == serial, Movement.effect != 0)
+            .order_by(Movement.serial_sequence.desc())
+        )
+        if session.scalars(last.limit(1)).first() is not MovementKind.SELL:
+            return f"the ledger did not sell {name} {serial}: {asides}"
+    out = sold_and_out(session, [line.loudspeaker_id]).get(line.loudspeaker_id, 0)
+    if line.quantity <= out:
+        return None
+    return f"of {name} the ledger sold {out} that did not come back, not {line.quantity}: {asides}"
 
 
 def grade_meant(session: Session, line: Line, goal: Grade) -> Grade:

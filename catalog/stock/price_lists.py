@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 from pathlib import Path
 from typing import Any, Final
@@ -12,10 +13,11 @@ from typing import Any, Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from catalog import queries
 from catalog.errors import BadInput
 from catalog.exchange.problems import Problem
-from catalog.models import SheetKind, SupplierPrice
-from catalog.money import to_amount, to_minor
+from catalog.models import Price, SheetKind, SupplierPrice
+from catalog.money import known_currency, to_amount, to_minor
 from catalog.records import PricePer, Tax
 from catalog.stock import sheets
 from catalog.stock.sheets import cell, read_sheet
@@ -39,11 +41,12 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class Listed:
-    """What a price list comes to: changes, how many stay, and what was read."""
+    """What a file comes to: changes, how many stay, warnings of how it was read, and what else is to be told."""
 
     changes: tuple[Change, ...]
     unchanged: int
     remarks: tuple[str, ...]
+    notes: tuple[str, ...] = ()
 
 
 def import_prices(
@@ -76,7 +79,42 @@ def import_prices(
     changes = [change for row in wanted if (change := _put(session, number, row, start)) is not None]
     if ours_by_theirs:
         save_mapping(session, number, SheetKind.PRICES, {k: v for k, v in ours_by_theirs.items() if v})
-    return Listed(tuple(changes), len(wanted) - len(changes), sheet.remarks)
+    notes = _untouched_prices(session, wanted, start)
+    return Listed(tuple(changes), len(wanted) - len(changes), sheet.remarks, tuple(notes))
+
+
+def _untouched_prices(session: Session, wanted: list[dict[str, Any]], day: date) -> list[str]:
+    """Say that selling prices stay where a list advises others, and which command would set one."""
+    advised = {row["loudspeaker_id"]: row for row in wanted if row["retail"] is not None}
+    prices = {price.loudspeaker_id: price for price in session.scalars(sa.select(Price).where(queries.valid_on(day)))}
+    other = [row for number, row in advised.items() if not _sells_at(prices.get(number), row)]
+    if not other:
+        return []
+    first = other[0]
+    values = {
+        "price": to_amount(first["retail"], first["currency"]),
+        "currency": first["currency"],
+        "price_per": "each",
+    }
+    if first["tax"] is not None:
+        values |= {"tax": first["tax"].value}
+    if first["tax_rate"] is not None:
+        values |= {"tax_rate": f"{first['tax_rate']:g}"}
+    words = " ".join(f"--set {name}={value}" for name, value in values.items())
+    name = queries.name_of(session, first["loudspeaker_id"])
+    return [
+        f"{len(other)} retail price{'s' * (len(other) != 1)} kept as advice from {day} on; the catalogue's own price"
+        f" stays. Set it with: triptych speaker edit {shlex.quote(name)} {words}"
+    ]
+
+
+def _sells_at(price: Price | None, advised: Mapping[str, Any]) -> bool:
+    """Tell whether the catalogue's price is the one that is advised for one, with the same tax where that is said."""
+    if price is None:
+        return False
+    units = 2 if price.per is PricePer.PAIR else 1
+    alike = price.amount == units * advised["retail"] and price.currency == advised["currency"]
+    return alike and advised["tax"] in (None, price.tax)
 
 
 def cells_refused(count: int) -> str:
@@ -112,7 +150,7 @@ def _values(
     from catalog.exchange import columns
 
     before = len(problems)
-    code = cell(problems, source, row, "currency", columns.currency) or currency
+    code = cell(problems, source, row, "currency", _currency) or currency
     per = cell(problems, source, row, "per", lambda text: _word(text, PricePer)) or PricePer.EACH
     cost, retail = (cell(problems, source, row, name, columns.price) for name in ("cost", "retail"))
     tax = cell(problems, source, row, "tax", lambda text: _word(text, Tax))
@@ -138,6 +176,12 @@ def _word(text: str, kind: type[PricePer] | type[Tax]) -> PricePer | Tax:
         if member.value == text.strip().casefold():
             return member
     raise BadInput(f"{text!r}: give {' or '.join(member.value for member in kind)}")
+
+
+def _currency(text: str) -> str | None:
+    from catalog.exchange import columns
+
+    return known_currency(columns.currency(text))
 
 
 def _percent(text: str) -> float:
@@ -177,7 +221,9 @@ def _put(session: Session, supplier: int, wanted: Mapping[str, Any], start: date
             session.execute(sa.update(SupplierPrice).where(SupplierPrice.id == now.id).values(valid_to=start))
         key = {"supplier_id": supplier, "loudspeaker_id": wanted["loudspeaker_id"]}
         session.execute(sa.insert(SupplierPrice).values(**key, **values, valid_from=start, valid_to=later))
-    return Change(wanted["speaker"], "changed" if before else "added", before, _words(values))
+    end = now.valid_to if now is not None and now.valid_from == start else later
+    after = _words(values) + (f", until {end - timedelta(days=1)}: another begins on {end}" if end else "")
+    return Change(wanted["speaker"], "changed" if before else "added", before, after)
 
 
 def _words(values: Mapping[str, Any]) -> str:

@@ -14,6 +14,7 @@ from catalog.models import Job, Quote, QuoteLine, QuoteState
 from catalog.money import to_amount
 from catalog.records import PricePer
 from catalog.stock.costs import margin, net_each, whole
+from catalog.stock.places import common_zone
 from catalog.stock.reading import named, speaker_name
 
 
@@ -37,7 +38,7 @@ class Quoted:
 
 @dataclass(frozen=True, slots=True)
 class Offer:
-    """A quote: its state by the clock, and its lines."""
+    """A quote: its state by the clock, its lines, and the time zone in which its days end."""
 
     number: int
     job: str
@@ -50,6 +51,7 @@ class Offer:
     who: str | None
     note: str | None
     lines: tuple[Quoted, ...]
+    zone: str
 
 
 def offers(session: Session, number: int | None = None, now: datetime | None = None) -> list[Offer]:
@@ -69,8 +71,8 @@ def offers(session: Session, number: int | None = None, now: datetime | None = N
     if number is not None and not found:
         raise NotFound(f"no quote has the number {number}")
     lines = _lines(session, number)
-    moment = now or datetime.now(UTC)
-    return [_offer(quote, job, lines.get(quote.id, []), moment) for quote, job in found]
+    moment, zone = now or datetime.now(UTC), common_zone(session)
+    return [_offer(quote, job, lines.get(quote.id, []), moment, zone) for quote, job in found]
 
 
 def _lines(session: Session, number: int | None) -> dict[int, list[tuple[QuoteLine, str]]]:
@@ -84,7 +86,7 @@ def _lines(session: Session, number: int | None) -> dict[int, list[tuple[QuoteLi
     return grouped
 
 
-def _offer(quote: Quote, job: str, lines: list[tuple[QuoteLine, str]], now: datetime) -> Offer:
+def _offer(quote: Quote, job: str, lines: list[tuple[QuoteLine, str]], now: datetime, zone: str) -> Offer:
     lapsed = quote.state is QuoteState.OPEN and quote.until <= now
     quoted = tuple(_quoted(line, speaker, quote.currency) for line, speaker in lines)
     return Offer(
@@ -99,6 +101,7 @@ def _offer(quote: Quote, job: str, lines: list[tuple[QuoteLine, str]], now: date
         who=quote.who,
         note=quote.note,
         lines=quoted,
+        zone=zone,
     )
 
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from decimal import Decimal
 from typing import Any, TypeVar
 
 import sqlalchemy as sa
@@ -11,6 +13,7 @@ from sqlalchemy.orm import Session, aliased
 
 from catalog import rows
 from catalog.models import Holding, Job, Location, Loudspeaker, Maker, Movement, MovementKind, Reservation, Series
+from catalog.money import to_amount
 from catalog.stock.availability import last_lines
 from catalog.stock.holdings import reserved_of
 
@@ -34,7 +37,7 @@ class Holds:
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One line of the ledger."""
+    """One line of the ledger; `amount` is of one, without tax: what it cost that came, or the price of a sale."""
 
     number: int
     at: datetime
@@ -53,6 +56,11 @@ class Entry:
     serial: str | None
     who: str | None
     note: str | None
+    zone: str
+    amount: Decimal | None
+    currency: str | None
+    quote: int | None
+    order: int | None
 
 
 def speaker_name() -> sa.ColumnElement[str]:
@@ -134,14 +142,8 @@ def _unpromised(row: Holds) -> Holds:
 
 def ledger(session: Session, loudspeaker_id: int, limit: int | None = None) -> list[Entry]:
     """Give the ledger of one loudspeaker, oldest first; the newest `limit` lines where it is given."""
-    goal, place = aliased(Holding), aliased(Location)
     query = (
-        sa.select(Movement, Holding, Location.name, place.name, Job.name)
-        .join(Holding, Holding.id == Movement.holding_id)
-        .join(Location, Location.id == Holding.location_id)
-        .outerjoin(goal, goal.id == Movement.to_holding_id)
-        .outerjoin(place, place.id == goal.location_id)
-        .outerjoin(Job, Job.id == Movement.job_id)
+        _entries()
         .where(Holding.loudspeaker_id == loudspeaker_id)
         .order_by(Movement.at.desc(), Movement.holding_id.desc(), Movement.sequence.desc())
     )
@@ -149,7 +151,25 @@ def ledger(session: Session, loudspeaker_id: int, limit: int | None = None) -> l
     return [_entry(*row) for row in reversed(found)]
 
 
-def _entry(movement: Movement, holding: Holding, location: str, to: str | None, job: str | None) -> Entry:
+def entries(session: Session, numbers: Sequence[int]) -> list[tuple[int, Entry]]:
+    """Give lines of the ledger by their numbers, each with the number of its loudspeaker."""
+    query = _entries().where(Movement.id.in_(numbers)).order_by(Movement.id)
+    return [(row[0].loudspeaker_id, _entry(*row)) for row in session.execute(query)]
+
+
+def _entries() -> sa.Select[Movement, Holding, str, str, str, str]:
+    goal, place = aliased(Holding), aliased(Location)
+    return (
+        sa.select(Movement, Holding, Location.name, Location.zone, place.name, Job.name)
+        .join(Holding, Holding.id == Movement.holding_id)
+        .join(Location, Location.id == Holding.location_id)
+        .outerjoin(goal, goal.id == Movement.to_holding_id)
+        .outerjoin(place, place.id == goal.location_id)
+        .outerjoin(Job, Job.id == Movement.job_id)
+    )
+
+
+def _entry(movement: Movement, holding: Holding, location: str, zone: str, to: str | None, job: str | None) -> Entry:
     return Entry(
         number=movement.id,
         at=movement.at,
@@ -168,6 +188,11 @@ def _entry(movement: Movement, holding: Holding, location: str, to: str | None, 
         serial=movement.serial,
         who=movement.who,
         note=movement.note,
+        zone=zone,
+        amount=None if movement.amount is None else to_amount(movement.amount, movement.currency),
+        currency=movement.currency,
+        quote=movement.quote_id,
+        order=movement.order_id,
     )
 
 
@@ -184,6 +209,7 @@ class Held:
     until: datetime
     lapsed: bool
     serial: str | None
+    zone: str
 
 
 def reservations(session: Session, *, lapsed: bool = False, now: datetime | None = None) -> list[Held]:
@@ -200,6 +226,7 @@ def reservations(session: Session, *, lapsed: bool = False, now: datetime | None
                 Reservation.rest,
                 Reservation.until,
                 Reservation.serial,
+                Location.zone,
             ).join(Holding, Holding.id == Reservation.holding_id),
             Holding.loudspeaker_id,
         )
@@ -212,6 +239,6 @@ def reservations(session: Session, *, lapsed: bool = False, now: datetime | None
     if not lapsed:
         query = query.where(Reservation.until > moment)
     return [
-        Held(number, name, place, grade.value, job, rest, until, until <= moment, serial)
-        for number, name, place, grade, job, rest, until, serial in session.execute(query)
+        Held(number, name, place, grade.value, job, rest, until, until <= moment, serial, zone)
+        for number, name, place, grade, job, rest, until, serial, zone in session.execute(query)
     ]

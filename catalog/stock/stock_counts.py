@@ -9,11 +9,12 @@ from typing import Any, Final
 
 from sqlalchemy.orm import Session
 
-from catalog.errors import BadInput, CatalogError
+from catalog.errors import BadInput, CatalogError, NotFound
 from catalog.exchange.problems import Problem
 from catalog.models import Grade, MovementKind, SheetKind
 from catalog.stock import holdings, operations, sheets
 from catalog.stock.lines import LARGEST, Line
+from catalog.stock.places import locations, refuse_mistyped
 from catalog.stock.price_lists import Change, Listed, cells_refused
 from catalog.stock.sheets import cell, read_sheet
 from catalog.stock.suppliers import mapping, save_mapping, supplier_named
@@ -49,6 +50,7 @@ def import_counts(
     sheet = read_sheet(session, path, COLUMNS, given, ("quantity",))
     problems = list(sheet.problems)
     lines = _lines(session, sheet, reason, location, who, problems)
+    new = _new_locations(session, sheet.source, lines, problems)
     if not problems:
         changes = _count(session, sheet.source, lines, problems)
     if problems:
@@ -56,7 +58,7 @@ def import_counts(
         raise BadInput(f"{told}\n{cells_refused(len(problems))}")
     if number is not None and ours_by_theirs:
         save_mapping(session, number, SheetKind.COUNTS, {k: v for k, v in ours_by_theirs.items() if v})
-    return Listed(tuple(changes), len(lines) - len(changes), sheet.remarks)
+    return Listed(tuple(changes), len(lines) - len(changes), sheet.remarks, tuple(new))
 
 
 Counted = tuple[int, str, Line]
@@ -81,6 +83,23 @@ def _lines(
         seen[key] = row["line"]
         counted.append((row["line"], row["speaker"], replace(line, note=reason, who=who)))
     return counted
+
+
+def _new_locations(session: Session, source: str, lines: list[Counted], problems: list[Problem]) -> list[str]:
+    """Tell the locations that a file makes; a name that is nearly another's becomes a problem."""
+    known = [place.name for place in locations(session)]
+    told = []
+    for place, _, line in lines:
+        try:
+            new = refuse_mistyped(line.location, known)
+        except NotFound as problem:
+            problems.append(Problem(source, f"line {place}", "location", str(problem)))
+            continue
+        # a count of none makes nothing
+        if new and line.quantity:
+            known.append(line.location)
+            told.append(f"new location: {line.location}")
+    return told
 
 
 def _line(

@@ -81,8 +81,35 @@ def read_until(text: str, zone: str = "UTC") -> datetime:
         if found[3]:
             return datetime.fromisoformat(f"{day}T{found[2]}{found[3]}").astimezone(UTC)
         return _only_one(datetime.combine(day, clock), zone)
-    except (ValueError, OverflowError):
+    except OverflowError:
+        raise BadInput(f"{text!r}: that is too far off; give a day before {date.max}") from None
+    except ValueError:
         raise BadInput(f"{text!r}: there is no such time") from None
+
+
+def until_words(until: datetime, zone: str = "UTC") -> str:
+    """Give the instant until which something holds in words: a day to its end, else a time.
+
+    >>> until_words(datetime(2027, 1, 1, tzinfo=UTC))
+    'the end of 31 Dec 2026'
+    >>> until_words(datetime(2026, 12, 31, 17, 30, tzinfo=UTC), "Europe/Berlin")
+    '31 Dec 2026 18:30 CET'
+    """
+    try:
+        there = zone_of(zone)
+        local = until.astimezone(there)
+    except (BadInput, OverflowError):
+        # a zone that this machine doesn't know, or the last hours that a calendar has
+        there, local = UTC, until.astimezone(UTC)
+    day = local.date() - timedelta(days=1)
+    # clocks may be put forward at midnight, so the end of a day isn't always 00:00
+    if _midnight_after(day, there) == until:
+        return f"the end of {_day_words(day)}"
+    return f"{_day_words(local.date())} {local:%H:%M %Z}"
+
+
+def _day_words(day: date) -> str:
+    return f"{day.day} {day:%b} {day.year}"
 
 
 def _midnight_after(day: date, zone: tzinfo) -> datetime:

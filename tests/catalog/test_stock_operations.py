@@ -16,8 +16,9 @@ from catalog.database import reading, writing
 from catalog.errors import BadInput, CatalogError, NotFound, Refused
 from catalog.models import Grade, MovementKind
 from catalog.stock import operations
-from catalog.stock.availability import matching_mains, promises
+from catalog.stock.availability import promises
 from catalog.stock.checking import check, on_hand_by_replay
+from catalog.stock.families import matching_mains
 from catalog.stock.reading import ledger, reservations, stock_list
 from catalog.stock.suppliers import cancel_order, order, save_supplier
 from tests.catalog.stock_shop import CENTRE, LAST, LATER, open_shop, there
@@ -283,6 +284,9 @@ def test_the_quick_way_writes_the_same_and_refuses_with_the_same_words(engine: s
     with writing(engine) as session:
         shop = open_shop(session, towers=2, centres=3)
     sell, held = shop.line(MovementKind.SELL), shop.line(MovementKind.RESERVE, 2, job="Mill House", until=LATER)
+    soon = datetime.now(UTC) + timedelta(milliseconds=300)
+    lapsed = stock.post(engine, replace(held, quantity=1, until=soon))
+    time.sleep(0.4)
     number = stock.post(engine, held)
     stock.post(engine, shop.line(MovementKind.SELL, 1, job="Mill House", reservation_id=number))
     stock.post(engine, shop.line(location="new place", serial="A1", note="O'Brien; --"))
@@ -298,6 +302,8 @@ def test_the_quick_way_writes_the_same_and_refuses_with_the_same_words(engine: s
         replace(sell, loudspeaker_id=99),
         replace(sell, reservation_id=number, quantity=2),
         replace(sell, reservation_id=99),
+        replace(sell, reservation_id=lapsed),
+        replace(sell, reservation_id=number, location="store"),
         replace(held, quantity=9),
         replace(held, until=datetime(2020, 1, 1, tzinfo=UTC)),
         shop.line(serial="A1"),
@@ -313,6 +319,6 @@ def test_the_quick_way_writes_the_same_and_refuses_with_the_same_words(engine: s
     with reading(engine) as session:
         assert all(finding.holds for finding in check(session))
         kinds = [entry.kind for entry in ledger(session, shop.centre)]
-        assert sorted(kinds) == sorted(["receive", "reserve", "sell", "receive"] + ["transfer_out", "transfer_in"] * 2)
+        assert sorted(kinds) == sorted(["receive", "reserve", "reserve", "sell", "receive"] + ["transfer_out", "transfer_in"] * 2)
         job = [entry.job for entry in ledger(session, shop.centre) if entry.kind == "sell"]
         assert job == ["Mill House"]

@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
@@ -12,11 +12,14 @@ from catalog.database import writing
 from catalog.errors import BadInput, CatalogError
 from catalog.exchange.sheets import sheet
 from catalog.models import MovementKind, SheetKind, SupplierPrice
+from catalog.queries import loudspeaker
+from catalog.stock.places import locations, save_location
 from catalog.stock.price_lists import Listed, import_prices
 from catalog.stock.stock_counts import import_counts
 from catalog.stock.suppliers import mapping, save_supplier, supplier_named
 from tests.catalog.stock_shop import LATER, open_shop, there
 
+TODAY = datetime.now(UTC).date()
 JANUARY, MARCH = date(2027, 1, 1), date(2027, 3, 1)
 
 
@@ -69,6 +72,35 @@ def test_a_new_list_ends_the_old_prices_where_it_begins(engine: sa.Engine, tmp_p
             (shop.centre, 31500, date(2027, 2, 1), MARCH),
             (shop.centre, 32100, MARCH, None),
         ]
+
+
+def test_an_advised_price_changes_no_selling_price_and_says_so(engine: sa.Engine, tmp_path: Path) -> None:
+    path = tmp_path / "list.csv"
+
+    def take(rows: str, header: str = "speaker,retail,currency") -> tuple[str, ...]:
+        path.write_text(f"{header}\n{rows}")
+        with writing(engine) as session:
+            return import_prices(session, "Harbour", path, TODAY).notes
+
+    with writing(engine) as session:
+        open_shop(session)
+        save_supplier(session, "Harbour")
+    told = take("Oatfell Linden Centre,499,EUR\nOatfell Linden Tower,600,EUR\n")
+    assert len(told) == 1
+    # 600 each is the 1200 a pair that it sells at
+    assert told[0].startswith("1 retail price kept as advice")
+    assert told[0].endswith(
+        "triptych speaker edit 'Oatfell Linden Centre' --set price=499.00 --set currency=EUR --set price_per=each"
+    )
+    with writing(engine) as session:
+        assert loudspeaker(session, "Oatfell Linden Centre").price == 480
+    assert take("Oatfell Linden Centre,480,EUR\n") == ()
+    assert take("Oatfell Linden Centre,300,EUR\n", "speaker,cost,currency") == ()
+    assert "price=480.00 --set currency=GBP" in take("Oatfell Linden Centre,480,GBP\n")[0]
+    header = "speaker,retail,currency,tax,tax_rate"
+    assert take("Oatfell Linden Centre,480,EUR,included,20\n", header) == ()
+    assert "--set tax=excluded --set tax_rate=20" in take("Oatfell Linden Centre,480,EUR,excluded,20\n", header)[0]
+    assert take("Oatfell Linden Old Centre,1,EUR\nOatfell Linden Centre,1,EUR\n")[0].startswith("2 retail prices")
 
 
 def test_every_bad_cell_is_named_and_nothing_is_taken(engine: sa.Engine, tmp_path: Path) -> None:
@@ -127,6 +159,30 @@ def test_a_count_writes_the_differences_once(engine: sa.Engine, tmp_path: Path) 
         assert listed.unchanged == 1
         assert there(session, shop) == 2
         assert import_counts(session, path, "June count", "shop").changes == ()
+
+
+def test_a_count_somewhere_new_is_told_and_somewhere_mistyped_refused(engine: sa.Engine, tmp_path: Path) -> None:
+    path = tmp_path / "count.csv"
+    head = "speaker,quantity,location\n"
+    with writing(engine) as session:
+        shop = open_shop(session, centres=3)
+    path.write_text(f"{head}Oatfell Linden Centre,2,shop\nOatfell Linden Centre,1,shpo\n")
+    with (
+        pytest.raises(BadInput, match=r"line 3, location: .* did you mean 'shop'.*\n1 cell"),
+        writing(engine) as session,
+    ):
+        import_counts(session, path, "June count")
+    path.write_text(f"{head}Oatfell Linden Centre,2,shop\nOatfell Linden Centre,1,loft\nOatfell Linden Tower,2,lotf\n")
+    with pytest.raises(BadInput, match=r"line 4, location: .* did you mean 'loft'"), writing(engine) as session:
+        import_counts(session, path, "June count")
+    with writing(engine) as session:
+        assert there(session, shop) == 3
+        assert [place.name for place in locations(session)] == ["shop"]
+        save_location(session, "lotf", "UTC")
+    path.write_text(f"{head}Oatfell Linden Centre,2,shop\nOatfell Linden Centre,1,van\nOatfell Linden Tower,2,lotf\n")
+    with writing(engine) as session:
+        assert import_counts(session, path, "June count").notes == ("new location: van",)
+        assert import_counts(session, path, "June count").notes == ()
 
 
 def test_a_count_below_what_is_reserved_or_of_nonsense_is_refused_whole(engine: sa.Engine, tmp_path: Path) -> None:

@@ -1,0 +1,141 @@
+"""Tables of the stock: all columns where the terminal has room, else folded into words; numbers stay whole."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable, Mapping, Sequence
+from datetime import UTC, datetime
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any, Final
+
+from catalog.cli import options
+from catalog.cli.options import Style
+
+if TYPE_CHECKING:
+    from catalog.stock.reading import Entry, Holds
+
+Words = Mapping[str, Callable[[Any], str]]
+
+NUMBERS: Final = ("on_hand", "reserved", "available", "in_transit", "quantity", "number", "units", "amount")
+
+
+def print_records(
+    records: Sequence[Any], fields: Sequence[str], style: Style, right: Sequence[str] = (), words: Words | None = None
+) -> None:
+    """Print dataclasses: their fields as columns, or as JSON's values under the same names.
+
+    `words` says how people read a field, from the record; programs get the value itself.
+    """
+    rows = [{name: getattr(record, name) for name in fields} for record in records]
+    if style is Style.JSON:
+        options.print_json([{name: _value(value) for name, value in row.items()} for row in rows])
+    elif style is Style.CSV:
+        options.print_csv([list(fields), *([_cell(value) for value in row.values()] for row in rows)])
+    elif rows:
+        _print_used(*_table(records, fields, words or {}), right)
+
+
+def _table(records: Sequence[Any], fields: Sequence[str], words: Words) -> tuple[list[str], list[list[str]]]:
+    """Give the columns that hold something, and their cells."""
+    cells = [
+        [words[name](record) if name in words else _cell(getattr(record, name)) for name in fields]
+        for record in records
+    ]
+    used = [place for place in range(len(fields)) if any(row[place] for row in cells)]
+    return [fields[place] for place in used], [[row[place] for place in used] for row in cells]
+
+
+def _print_used(fields: Sequence[str], cells: Sequence[Sequence[str]], right: Sequence[str]) -> None:
+    headers = [name.replace("_", " ") for name in fields]
+    options.print_table(headers, cells, right=[name.replace("_", " ") for name in right])
+
+
+def _value(value: Any) -> Any:
+    if isinstance(value, Decimal):
+        return float(value)
+    return value.isoformat() if hasattr(value, "isoformat") else list(value) if isinstance(value, tuple) else value
+
+
+def _cell(value: Any) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, datetime):
+        return value.astimezone(UTC).strftime("%Y-%m-%d %H:%M:%SZ")
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return "; ".join(map(str, value)) if isinstance(value, tuple) else str(value)
+
+
+def _until(record: Any) -> str:
+    from catalog.stock.timing import until_words
+
+    return "" if record.until is None else until_words(record.until, record.zone)
+
+
+UNTIL: Final[Words] = {"until": _until, "zone": lambda _: ""}
+"""Until when, in the words of the place; the zone is for programs."""
+
+
+def print_holdings(found: Sequence[Holds], style: Style) -> None:
+    """Print what there is; where the terminal is narrow, with grade, pairs and finish in one column."""
+    from catalog.stock.reading import Holds
+
+    fields = [field.name for field in dataclasses.fields(Holds)]
+    if style is not Style.TABLE or not found or options.fits(*_table(found, fields, {})):
+        print_records(found, fields, style, NUMBERS)
+        return
+    cells = [
+        [row.speaker, row.location, _sort(row), *map(str, (row.on_hand, row.reserved, row.available, row.in_transit))]
+        for row in found
+    ]
+    numbers = ["on hand", "reserved", "available", "in transit"]
+    options.print_table(["speaker", "location", "grade, finish", *numbers], cells, right=numbers)
+
+
+def _sort(row: Holds | Entry) -> str:
+    pairs = "in pairs" if row.pack == 2 else None
+    return ", ".join(filter(None, (row.grade.replace("_", " "), row.finish, pairs)))
+
+
+MONEY: Final = ("amount", "currency", "quote", "order")
+"""Columns of the ledger that a table leaves out where they don't fit."""
+
+
+def print_ledger(found: Sequence[Entry], style: Style) -> None:
+    """Print lines of the ledger; where the terminal is narrow, what is no number or place is folded into words."""
+    from catalog.stock.reading import Entry
+
+    fields = [field.name for field in dataclasses.fields(Entry)]
+    for shown in (fields, [name for name in fields if name not in MONEY]):
+        if style is not Style.TABLE or not found or options.fits(*_table(found, shown, UNTIL)):
+            print_records(found, shown, style, NUMBERS, UNTIL)
+            return
+    headers = ["line", "at", "kind", "quantity", "on hand", "location", "what"]
+    cells = [_folded(row, "%Y-%m-%d %H:%MZ") for row in found]
+    if not options.fits(headers, cells):
+        cells = [_folded(row, "%Y-%m-%d") for row in found]
+    options.print_table(headers, cells, right=["line", "quantity", "on hand"])
+
+
+def _folded(row: Entry, clock: str) -> list[str]:
+    at, kind = row.at.astimezone(UTC).strftime(clock), row.kind.replace("_", " ")
+    return [str(row.number), at, kind, str(row.quantity), str(row.on_hand), row.location, _story(row)]
+
+
+def _story(row: Entry) -> str:
+    """Give in words what a line says beside its numbers; that it is new goes without saying."""
+    until = _until(row)
+    parts = (
+        _sort(row).removeprefix("new").removeprefix(", "),
+        row.serial and f"serial {row.serial}",
+        row.to and f"to {row.to}",
+        row.job and f"for {row.job}",
+        until and f"until {until}",
+        row.reservation and f"of reservation {row.reservation}",
+        row.ends and f"of line {row.ends}",
+        row.quote and f"of quote {row.quote}",
+        row.order and f"of order {row.order}",
+        row.who and f"by {row.who}",
+        row.note,
+    )
+    return "; ".join(part for part in parts if part)

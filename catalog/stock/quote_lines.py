@@ -1,0 +1,199 @@
+"""The lines of a quote as it is made: what is asked for, at what price, and whether it can be had."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Final
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from catalog import queries, rows
+from catalog.errors import BadInput, Refused
+from catalog.models import Grade, Price
+from catalog.money import LARGEST as LARGEST_AMOUNT
+from catalog.money import known_currency
+from catalog.records import PricePer, Tax
+from catalog.stock import holdings
+from catalog.stock.availability import Asked, promised
+from catalog.stock.costs import cost_of
+from catalog.stock.lines import LARGEST, LONGEST
+
+MOST: Final = 200
+"""How many lines a quote has at most."""
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """What is to be quoted; the catalogue's price where `amount` is None. [minor unit].
+
+    `single` asks for single ones of what is sold in pairs; so does an odd number of them, where they are there.
+    """
+
+    speaker: str
+    quantity: int
+    grade: Grade = Grade.NEW
+    finish: str | None = None
+    amount: int | None = None
+    currency: str | None = None
+    tax_rate: float | None = None
+    single: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Charge:
+    """A price as it is quoted."""
+
+    amount: int
+    currency: str
+    per: PricePer
+    tax: Tax | None
+    tax_rate: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Priced:
+    """Lines of a quote as rows, their currency, and what is worth telling about them."""
+
+    lines: list[dict[str, object]]
+    currency: str
+    remarks: list[str]
+
+
+Taken = Counter[tuple[int, Grade, str, int]]
+"""How many the lines before take, by loudspeaker, grade, finish and pack."""
+
+
+def priced(session: Session, items: Sequence[Item], day: date) -> Priced:
+    """Give the lines of a quote at the prices of a day.
+
+    Raises
+    ------
+    BadInput
+        Nothing is quoted, a price is unknown, or prices are in two currencies.
+    NotFound
+        No loudspeaker has that name.
+    Refused
+        It is never ordered, and so many are not there.
+    """
+    lines: list[dict[str, object]] = []
+    remarks: list[str] = []
+    currency: str | None = None
+    taken: Taken = Counter()
+    for item in items:
+        _refuse_unfit(item)
+        found = queries.stored(session, item.speaker)
+        pack = holdings.pack_of(session, found.id)
+        charge = _charge(session, item, found, pack, day)
+        if currency not in (None, charge.currency):
+            raise BadInput(f"prices are in {currency} and {charge.currency}: make two quotes")
+        currency = charge.currency
+        remarks += _supply(session, item, found, pack, charge, taken)
+        for quantity in _quantities(item, pack):
+            lines.append(_row(session, replace(item, quantity=quantity), found.id, charge, lines, day))
+    if not 1 <= len(lines) <= MOST:
+        raise BadInput(f"a quote has from 1 to {MOST} lines")
+    numbered = [{"ordinal": ordinal, **line} for ordinal, line in enumerate(lines, start=1)]
+    return Priced(numbered, currency or "EUR", remarks)
+
+
+def _refuse_unfit(item: Item) -> None:
+    name, quantity, amount, rate = item.speaker, item.quantity, item.amount, item.tax_rate
+    if type(quantity) is not int or not 1 <= quantity <= LARGEST:
+        raise BadInput(f"{name}: quantity {quantity!r}: must be a whole number from 1 to {LARGEST}")
+    if item.grade is Grade.QUARANTINE:
+        raise BadInput(f"{name}: what is in quarantine is neither sold nor promised: regrade it first")
+    if amount is not None and (type(amount) is not int or not 0 <= amount <= LARGEST_AMOUNT):
+        raise BadInput(f"{name}: price {amount!r}: must be a whole number of minor units, zero or more")
+    known_currency(item.currency)
+    if rate is not None and (isinstance(rate, (bool, str)) or not 0 <= rate <= 100):
+        raise BadInput(f"tax rate {rate if isinstance(rate, str) else format(rate, 'g')}: must be from 0 to 100 %")
+    refuse_text("finish", item.finish)
+
+
+def refuse_text(name: str, text: str | None) -> None:
+    """Refuse text that is blank, too long, or none that a database holds.
+
+    Raises
+    ------
+    BadInput
+        Names what it is.
+    """
+    if text is None:
+        return
+    rows.refuse_unstorable("the quote", text, name)
+    if not text.strip():
+        raise BadInput(f"{name} is blank: name one, or leave it out")
+    if len(text) > LONGEST:
+        raise BadInput(f"{name}: {len(text)} characters are more than {LONGEST}")
+
+
+def _quantities(item: Item, pack: int) -> list[int]:
+    """Give the lines that an item comes to: a line of single ones is known by its odd number."""
+    if item.single and item.quantity % pack == 0 and pack > 1:
+        return [item.quantity - 1, 1]
+    return [item.quantity]
+
+
+def pack_of_line(quantity: int, pack: int) -> int:
+    """Give how the units of a line are packed, where the model is sold so: an odd number is of single ones."""
+    return 1 if quantity % pack else pack
+
+
+def _row(
+    session: Session, item: Item, number: int, charge: Charge, before: Sequence[dict[str, object]], day: date
+) -> dict[str, object]:
+    behind = sum(int(str(line["quantity"])) for line in before if line["loudspeaker_id"] == number)
+    return {
+        "loudspeaker_id": number,
+        "grade": item.grade,
+        "finish": item.finish,
+        "quantity": item.quantity,
+        "amount": charge.amount,
+        "per": charge.per,
+        "tax": charge.tax,
+        "tax_rate": charge.tax_rate,
+        "cost": cost_of(session, number, item.quantity, charge.currency, day, behind=behind),
+    }
+
+
+def _charge(session: Session, item: Item, found: queries.Stored, pack: int, day: date) -> Charge:
+    price = session.scalars(sa.select(Price).where(Price.loudspeaker_id == found.id, queries.valid_on(day))).first()
+    if item.amount is not None:
+        tax, stated = (price.tax, price.tax_rate) if price else (None, None)
+        rate = stated if stated is not None else item.tax_rate
+        currency = item.currency or (price.currency if price else None)
+        if currency is None:
+            raise BadInput(f"{found.record.name}: in which currency is its price? Give it with its code, such as EUR")
+        return Charge(item.amount, currency, PricePer.EACH, tax, rate)
+    if price is None or price.amount is None or price.currency is None:
+        raise BadInput(f"{found.record.name}: its price is not known; give one with --price")
+    per = price.per or (PricePer.PAIR if pack == 2 else PricePer.EACH)
+    rate = price.tax_rate if price.tax_rate is not None else item.tax_rate
+    return Charge(price.amount, price.currency, per, price.tax, rate)
+
+
+def _supply(session: Session, item: Item, found: queries.Stored, pack: int, charge: Charge, taken: Taken) -> list[str]:
+    """Refuse what can never be had; remark what is not there now, and what single ones cost."""
+    name = found.record.name
+    single = item.single or item.quantity % pack != 0
+    key = (found.id, item.grade, rows.name_key(item.finish), 1 if single else pack)
+    before = taken[key]
+    asked = Asked(before + item.quantity, (item.grade,), item.finish, any_finish=False, single=single)
+    promise = promised(session, [found.id], asked)[found.id]
+    taken[key] += item.quantity
+    if promise.available >= before + item.quantity:
+        halved = single and charge.per is PricePer.PAIR
+        return [f"{name}: single ones of what is sold in pairs, at half the price of a pair each"] * halved
+    there = f"{promise.available} available" + (f", {before} of them in lines before" if before else "")
+    if single and pack > 1 and not item.single:
+        raise BadInput(
+            f"{name}: quantity {item.quantity}: it is sold in pairs, so give an even number; of single ones {there}"
+        )
+    if promise.never:
+        why = promise.why if promise.never in promise.why else f"{promise.why}; {promise.never}"
+        raise Refused(f"{name}: {there}; {why}; nothing was written")
+    return [f"{name}: {there.replace('available', 'available now', 1)}; {promise.why}"]

@@ -1,0 +1,49 @@
+"""The stock's commands on a small catalogue, run as a person or a program runs them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+import typer
+from typer.testing import CliRunner
+
+from catalog.cli import backup, options, quote, speaker, stock, supplier
+from catalog.database import open_catalogue, writing
+from catalog.store import save_loudspeakers
+from tests.catalog.stock_shop import CENTRE, EVIL, LAST, TOWER
+
+Run = Callable[..., Any]
+
+
+def application() -> typer.Typer:
+    app = options.application("The stock's groups, as the whole program mounts them.")
+    groups = {"stock": stock.app, "quote": quote.app, "supplier": supplier.app, "speaker": speaker.app}
+    for name, group in groups.items():
+        app.add_typer(group, name=name)
+    app.command("backup")(backup.backup)
+    app.command("restore")(backup.restore)
+    return app
+
+
+@pytest.fixture
+def run(sqlite_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
+    monkeypatch.setenv("TRIPTYCH_DB", str(sqlite_path))
+    monkeypatch.setenv("TRIPTYCH_USER", "anna")
+    monkeypatch.setenv("COLUMNS", "200")
+    engine = open_catalogue(str(sqlite_path))
+    with writing(engine) as session:
+        save_loudspeakers(session, [TOWER, CENTRE, LAST, replace(CENTRE, model=EVIL.replace("\n", " "))])
+    engine.dispose()
+    app = application()
+
+    def invoke(*arguments: str, code: int = 0) -> Any:
+        result = CliRunner().invoke(app, list(arguments))
+        assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
+        assert result.exit_code == code, result.output
+        return result
+
+    return invoke
