@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import logging
 import os
-import random
 import sqlite3
 import threading
-import time
 from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -19,16 +17,11 @@ from sqlalchemy import event
 from sqlalchemy.orm import Session
 
 from catalog.errors import DatabaseProblem
+from catalog.turns import BUSY_TIMEOUT, begin_soon
 from migrations import HEAD
 
 if TYPE_CHECKING:
     from alembic.config import Config
-
-BUSY_TIMEOUT: Final = 30_000
-"""How long a writer waits for another on SQLite. [ms]."""
-
-BUSY_LOOK: Final = (0.002, 0.03)
-"""How long a writer waits, at first and at most, before it looks again whether it is its turn. [s]."""
 
 CONNECT_TIMEOUT: Final = 10
 """How long to wait for a server. [s]."""
@@ -106,30 +99,6 @@ def _begin_sqlite(connection: sa.Connection) -> None:
     write = connection.get_execution_options().get("write", False)
     if not (write and begin_soon(connection.connection.driver_connection)):
         connection.exec_driver_sql("BEGIN IMMEDIATE" if write else "BEGIN")
-
-
-def begin_soon(connection: Any) -> bool:
-    """Begin a write, looking often whether it is our turn; False where it never was.
-
-    SQLite itself looks every 100 ms after a while: of many writers few work, and some wait until they are refused.
-    """
-    connection.execute("PRAGMA busy_timeout = 0")
-    try:
-        end = time.monotonic() + BUSY_TIMEOUT / 1000
-        pause, longest = BUSY_LOOK
-        while time.monotonic() < end:
-            try:
-                connection.execute("BEGIN IMMEDIATE")
-            except sqlite3.OperationalError as problem:
-                if problem.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY:
-                    return False
-            else:
-                return True
-            time.sleep(random.uniform(pause / 2, pause))  # not all in step
-            pause = min(pause * 2, longest)
-    finally:
-        connection.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT}")
-    return False
 
 
 def _shown(url: sa.URL) -> str:

@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Any, Final
-from weakref import WeakKeyDictionary, WeakSet
+from weakref import WeakKeyDictionary
 
 import sqlalchemy as sa
 
@@ -53,7 +53,8 @@ _HOLDING: Final = (
 _JOB: Final = "SELECT id FROM job WHERE name_key = %s"
 _POST: Final = f"SELECT post_movement({', '.join(f'${place}' for place in range(1, 17))})".encode()
 _NAME: Final = b"triptych_post_movement"
-_prepared: Final[WeakSet[Any]] = WeakSet()
+_prepared: Final[WeakKeyDictionary[Any, str]] = WeakKeyDictionary()
+"""The encoding of each connection that knows the call."""
 
 
 def post(engine: sa.Engine, driver: Any, line: Line, to: str | None) -> list[int] | None:
@@ -88,12 +89,13 @@ def _call(driver: Any, values: tuple[Any, ...]) -> list[int] | None:
     """Call the function, prepared once a connection; outside a transaction the server makes one of each call."""
     from psycopg import OperationalError, errors, pq
 
-    encoding = driver.info.encoding
-    if driver not in _prepared:
+    encoding = _prepared.get(driver)
+    if encoding is None:
+        encoding = driver.info.encoding
         made = driver.pgconn.prepare(_NAME, _POST)
         if made.status != pq.ExecStatus.COMMAND_OK:
             raise errors.error_from_result(made, encoding)
-        _prepared.add(driver)
+        _prepared[driver] = encoding
     texts = [None if value is None else str(value).encode(encoding) for value in values]
     result = driver.pgconn.exec_prepared(_NAME, texts)
     if result.status != pq.ExecStatus.TUPLES_OK:

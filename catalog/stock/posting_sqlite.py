@@ -9,12 +9,12 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import Any, Final, NamedTuple
 
-from catalog.database import begin_soon
 from catalog.models import MovementKind
 from catalog.models.stock import OUT_OF
 from catalog.stock.holdings import State, refuse_too_few
 from catalog.stock.lines import Line, effect_of, instant, key_of
 from catalog.stock.movements import refuse_overdrawn
+from catalog.turns import begin_soon
 
 
 def post(driver: Any, line: Line, to: str | None) -> list[int] | None:
@@ -46,14 +46,17 @@ def post(driver: Any, line: Line, to: str | None) -> list[int] | None:
 
 
 class _Seen(NamedTuple):
-    """What there is of what a line speaks of: numbers, and what is on hand, reserved or left of its reservation."""
+    """What there is of what a line speaks of: numbers, and what is on hand, reserved or left of its reservation.
+
+    What doesn't matter for the line is None.
+    """
 
     holding: int
     pack: int
     job: int | None
     goal: int | None
     on_hand: int | None
-    reserved: int
+    reserved: int | None
     rest: int | None
     until: str | None
 
@@ -62,8 +65,10 @@ _LOOK: Final = """
 SELECT h.id, h.pack, (SELECT j.id FROM job j WHERE j.name_key = :job),
   (SELECT g.id FROM holding g JOIN location q ON q.id = g.location_id WHERE g.loudspeaker_id = h.loudspeaker_id
     AND q.name_key = :to AND g.grade = h.grade AND g.finish_key = h.finish_key AND g.pack = h.pack),
-  (SELECT m.on_hand FROM movement m WHERE m.holding_id = h.id ORDER BY m.sequence DESC LIMIT 1),
-  (SELECT COALESCE(SUM(p.rest), 0) FROM reservation p WHERE p.holding_id = h.id AND p.rest > 0 AND p.until > :now),
+  CASE WHEN :counts THEN
+    (SELECT m.on_hand FROM movement m WHERE m.holding_id = h.id ORDER BY m.sequence DESC LIMIT 1) END,
+  CASE WHEN :counts THEN (SELECT COALESCE(SUM(p.rest), 0) FROM reservation p
+    WHERE p.holding_id = h.id AND p.rest > 0 AND p.until > :now) END,
   r.rest, r.until
 FROM holding h JOIN location l ON l.id = h.location_id JOIN loudspeaker s ON s.id = h.loudspeaker_id
 LEFT JOIN reservation r ON r.movement_id = :reservation AND r.holding_id = h.id
@@ -83,6 +88,7 @@ def _look(driver: Any, line: Line, to: str | None, now: datetime) -> _Seen | Non
         "to": None if to is None else key_of(to),
         "reservation": line.reservation_id,
         "now": _text(now),
+        "counts": line.reservation_id is None and (line.kind in OUT_OF or line.kind is MovementKind.RESERVE),
     }
     found = driver.execute(_LOOK, asked).fetchone()
     return None if found is None else _Seen(*found)
@@ -93,7 +99,7 @@ def _refuse_short(line: Line, seen: _Seen, now: datetime) -> None:
     if line.reservation_id is not None:
         if seen.rest is not None and seen.until is not None:
             refuse_overdrawn(line, seen.rest, datetime.fromisoformat(seen.until).replace(tzinfo=UTC), now)
-    elif seen.on_hand is not None and (line.kind in OUT_OF or line.kind is MovementKind.RESERVE):
+    elif seen.on_hand is not None and seen.reserved is not None:
         refuse_too_few(line, State(0, seen.on_hand, 0, seen.reserved, now), 0)
 
 
@@ -115,9 +121,8 @@ _TOTALS: Final = {
 _INSERT: Final = (
     f"INSERT INTO movement ({', '.join([*_GIVEN, *_TOTALS])})"
     f" SELECT {', '.join([*(f':{name}' for name in _GIVEN), *_TOTALS.values()])}"
-    " FROM (SELECT 1) LEFT JOIN movement l ON l.holding_id = :holding_id"
-    " AND l.sequence = (SELECT MAX(m.sequence) FROM movement m WHERE m.holding_id = :holding_id)"
-    " RETURNING id"
+    " FROM (SELECT 1) LEFT JOIN (SELECT sequence, on_hand, tracked, at FROM movement WHERE holding_id = :holding_id"
+    " ORDER BY sequence DESC LIMIT 1) AS l RETURNING id"
 )
 
 BEFORE: Final = 0

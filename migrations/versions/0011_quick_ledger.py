@@ -245,7 +245,7 @@ def _answered(rules: Iterable[Rule]) -> list[Rule]:
 def _trigger(name: str, when: str, body: str) -> None:
     op.execute(
         f"CREATE FUNCTION {name}() RETURNS trigger LANGUAGE plpgsql SECURITY DEFINER SET search_path FROM CURRENT"
-        f" {_KEPT} AS $body$ {body} $body$"
+        f" AS $body$ {body} $body$"
     )
     op.execute(f"CREATE TRIGGER {name} {when} EXECUTE FUNCTION {name}()")
 
@@ -300,7 +300,6 @@ def upgrade() -> None:
     body = _FOLLOWS.format(rules=_lines([_RESERVED]))
     _trigger("movement_follows", f"AFTER INSERT ON movement FOR EACH ROW {matters}", body)
     for name, when in _GUARDS.items():
-        op.execute(f"ALTER FUNCTION {name} {_KEPT}")
         _again(name, when, "WHEN (pg_trigger_depth() = 0)")
 
 
@@ -316,6 +315,5 @@ def downgrade() -> None:
     for name, check in _CHECKS.items():
         op.execute(f"ALTER TABLE movement ADD CONSTRAINT ck_movement_{name} CHECK ({check})")
     for name, when in _GUARDS.items():
-        op.execute(f"ALTER FUNCTION {name} RESET plan_cache_mode RESET enable_seqscan RESET enable_bitmapscan")
         _again(name, when, "")
     old.guard_movements()

@@ -18,9 +18,10 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from catalog.database import BUSY_TIMEOUT, as_url, open_catalogue, reading
+from catalog.database import as_url, open_catalogue, reading
 from catalog.models import Movement
 from catalog.stock.checking import check, on_hand_by_replay
+from catalog.turns import BUSY_TIMEOUT
 from tests import conftest
 from tests.catalog.stock_crowd import Told, crowd, killed_writer, open_shop, processes
 

@@ -60,6 +60,12 @@ WRONG: list[tuple[dict[str, Any], str]] = [
     ({"serial": "A", "serial_sequence": 2, "tracked": 1}, "each line of a serial"),
     ({"serial": "A", "serial_sequence": 1, "tracked": 2, "quantity": 2, "effect": 2, "on_hand": 5}, "names one"),
     ({"kind": MovementKind.SELL, "effect": -1, "on_hand": 2, "reservation_id": 1}, "cannot be used"),
+    ({"amount": 5}, "amount_in_a_currency"),
+    ({"amount": -5, "currency": "EUR"}, "amount_in_a_currency"),
+    ({"until": LATER}, "until_of_a_reservation"),
+    ({"reservation_id": 1}, "reservation_ends|cannot be used"),
+    ({"sequence": 0}, "sequence_from_one|follows the last"),
+    ({"serial": "", "serial_sequence": 1, "tracked": 1}, "serial_named"),
 ]
 
 

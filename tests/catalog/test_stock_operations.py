@@ -319,6 +319,8 @@ def test_the_quick_way_writes_the_same_and_refuses_with_the_same_words(engine: s
     with reading(engine) as session:
         assert all(finding.holds for finding in check(session))
         kinds = [entry.kind for entry in ledger(session, shop.centre)]
-        assert sorted(kinds) == sorted(["receive", "reserve", "reserve", "sell", "receive"] + ["transfer_out", "transfer_in"] * 2)
+        assert sorted(kinds) == sorted(
+            ["receive", "reserve", "reserve", "sell", "receive"] + ["transfer_out", "transfer_in"] * 2
+        )
         job = [entry.job for entry in ledger(session, shop.centre) if entry.kind == "sell"]
         assert job == ["Mill House"]
