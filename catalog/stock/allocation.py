@@ -188,7 +188,6 @@ def _units(session: Session, holding: int, location: str, pack: int) -> Units:
 
 def _promised_serials(session: Session, holding: int) -> set[str]:
     now = sa.func.clock_timestamp() if holdings.on_server(session) else datetime.now(UTC)
-    now = sa.func.clock_timestamp() if holdings.on_server(session) else datetime.now(UTC)
     live = sa.and_(Reservation.holding_id == holding, Reservation.rest > 0, Reservation.until > now)
     query = sa.select(Reservation.serial).where(live, Reservation.serial.is_not(None))
     return {serial for serial in session.scalars(query) if serial is not None}

@@ -260,9 +260,3 @@ def refuse_too_few(line: Line, there: State, free: int) -> None:
     if wanted > there.on_hand - there.reserved + free:
         promised = f"{there.on_hand} on hand, {there.reserved} reserved"
         raise Refused(f"cannot {line.units} at {line.location!r}: {promised}; nothing was written")
-
-
-def names_of(session: Session, table: type[Location] | type[Job], numbers: Collection[int]) -> dict[int, str]:
-    """Give the names of locations or jobs by number."""
-    query = sa.select(table.id, table.name).where(table.id.in_(numbers))
-    return {row[0]: row[1] for row in session.execute(query)}

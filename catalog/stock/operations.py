@@ -15,7 +15,7 @@ from catalog.models import Grade, Holding, Location, Movement, MovementKind
 from catalog.stock import holdings
 from catalog.stock.families import sold_and_out
 from catalog.stock.lines import LARGEST, Line, Target
-from catalog.stock.movements import held_by, record_movement, record_movements, record_through
+from catalog.stock.movements import record_movement, record_through
 
 PARTNER: Final = {
     MovementKind.TRANSFER_OUT: MovementKind.TRANSFER_IN,
@@ -268,23 +268,3 @@ def grade_meant(session: Session, line: Line, goal: Grade) -> Grade:
             f"cannot regrade {line.quantity} at {line.location!r}: {there or 'none'} available; nothing was written"
         )
     return enough[0]
-
-
-def release_number(session: Session, reservation_id: int, quantity: int | None = None, who: str | None = None) -> int:
-    """Release what is left of a reservation, or so many of it, by its number."""
-    held = held_by(session, reservation_id) if 1 <= reservation_id < 2**31 else None
-    if held is None:
-        raise NotFound(f"no reservation has the number {reservation_id}")
-    holding = session.get_one(Holding, held.holding_id)
-    line = Line(
-        held.loudspeaker_id,
-        MovementKind.RELEASE,
-        quantity if quantity is not None else max(held.rest, 1),
-        session.get_one(Location, holding.location_id).name,
-        holding.grade,
-        holding.finish,
-        pack=holding.pack,
-        reservation_id=reservation_id,
-        who=who,
-    )
-    return record_movements(session, [line])[0]

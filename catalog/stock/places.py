@@ -187,17 +187,3 @@ def near_job(session: Session, name: str) -> str | None:
     ordered = sa.select(SupplyOrder.job_id).where(coming, SupplyOrder.job_id.is_not(None))
     busy = sa.or_(*(Job.id.in_(query) for query in (reserved, quoted, ordered)))
     return mistaken_for(name, session.scalars(sa.select(Job.name).where(busy).order_by(Job.name_key)))
-
-
-def job_named(session: Session, name: str) -> int:
-    """Give the number of a job.
-
-    Raises
-    ------
-    NotFound
-        None has that name.
-    """
-    found = session.scalar(sa.select(Job.id).where(Job.name_key == rows.name_key(name)))
-    if found is None:
-        raise NotFound(f"no job is named {name!r}")
-    return found

@@ -13,7 +13,7 @@ from catalog.models import MovementKind
 from catalog.models.stock import OUT_OF
 from catalog.stock.holdings import State, refuse_too_few
 from catalog.stock.lines import Line, effect_of, instant, key_of
-from catalog.stock.movements import refuse_overdrawn
+from catalog.stock.movements import LAST, refuse_overdrawn
 from catalog.turns import begin_soon
 
 
@@ -41,7 +41,7 @@ def post(driver: Any, line: Line, to: str | None) -> list[int] | None:
     values = _values(line, seen, until)
     if to is None:
         return _in_one(driver, [values])
-    back = {"kind": "transfer_in", "effect": line.quantity, "from_id": BEFORE}
+    back = {"kind": "transfer_in", "effect": line.quantity, "from_id": LAST}
     return _in_one(driver, [values, values | back | {"holding_id": seen.goal, "to_holding_id": None}])
 
 
@@ -125,9 +125,6 @@ _INSERT: Final = (
     " ORDER BY sequence DESC LIMIT 1) AS l RETURNING id"
 )
 
-BEFORE: Final = 0
-"""Stands for the number of the line before."""
-
 
 def _values(line: Line, seen: _Seen, until: datetime | None) -> dict[str, Any]:
     return {
@@ -165,7 +162,7 @@ def _in_one(driver: Any, lines: list[dict[str, Any]]) -> list[int] | None:
     now = _text(datetime.now(UTC))
     try:
         for values in lines:
-            before = numbers[-1] if values["from_id"] == BEFORE else None
+            before = numbers[-1] if values["from_id"] == LAST else None
             numbers.append(driver.execute(_INSERT, values | {"now": now, "from_id": before}).fetchone()[0])
         driver.execute("COMMIT")
     except sqlite3.IntegrityError:

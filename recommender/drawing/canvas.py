@@ -6,7 +6,7 @@ x to the right, y down. It remembers where its texts stand, so that no two overl
 from __future__ import annotations
 
 import zlib
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from math import cos, hypot, radians, sin
 from typing import Final, NamedTuple
 from xml.sax.saxutils import escape, quoteattr
@@ -254,9 +254,3 @@ def _points(points: Iterable[Point]) -> str:
 
 def _written(attributes: Rule) -> str:
     return "".join(f" {key}={quoteattr(value)}" for key, value in attributes.items())
-
-
-def bounds_of(points: Sequence[Point]) -> Box:
-    """Return the upright rectangle around points."""
-    xs, ys = [point.x for point in points], [point.y for point in points]
-    return Box(min(xs), min(ys), max(xs), max(ys))
