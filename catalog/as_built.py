@@ -13,11 +13,11 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from catalog import queries
-from catalog.errors import BadInput
-from catalog.models import AsBuilt, AsBuiltCurve, Channel, Room
-from catalog.records import CurveKind, CurveRecord
-from catalog.rows import name_key, refuse_unstorable
+from triptych.catalog import queries
+from triptych.catalog.errors import BadInput
+from triptych.catalog.models import AsBuilt, AsBuiltCurve, Channel, Room
+from triptych.catalog.records import CurveKind, CurveRecord
+from triptych.catalog.rows import name_key, refuse_unstorable
 
 
 @dataclass(frozen=True, slots=True)

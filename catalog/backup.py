@@ -11,8 +11,8 @@ from pathlib import Path
 
 import sqlalchemy as sa
 
-from catalog.database import copy_sqlite, open_engine, revision_of, upgrade
-from catalog.errors import BadInput, DatabaseProblem
+from triptych.catalog.database import copy_sqlite, open_engine, revision_of, upgrade
+from triptych.catalog.errors import BadInput, DatabaseProblem
 
 
 def backup(engine: sa.Engine, path: Path, *, replace: bool = False) -> None:
@@ -126,7 +126,7 @@ def _refuse_foreign(path: Path) -> None:
     """Refuse a file that is damaged, no catalogue, or newer than this program."""
     from alembic.script import ScriptDirectory
 
-    from catalog.database import alembic_config, as_url
+    from triptych.catalog.database import alembic_config, as_url
 
     _refuse_damaged(path)
     with tempfile.TemporaryDirectory() as folder:

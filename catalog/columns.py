@@ -9,8 +9,8 @@ from typing import Any, Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from catalog import stock
-from catalog.models import (
+from triptych.catalog import stock
+from triptych.catalog.models import (
     Crossover,
     Driver,
     DriverKind,
@@ -22,7 +22,7 @@ from catalog.models import (
     Price,
     Series,
 )
-from catalog.records import Role
+from triptych.catalog.records import Role
 
 CROSSOVERS: Final = 3
 """How many hand-overs have a column; four ways have three."""

@@ -14,12 +14,12 @@ from typing import Any, Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from catalog import queries
-from catalog.columns import Columns, read_columns
-from catalog.errors import BadInput, NotFound
-from catalog.models import Curve, Loudspeaker, Source
-from catalog.records import CurveKind, CurveRecord
-from catalog.store import source_numbers
+from triptych.catalog import queries
+from triptych.catalog.columns import Columns, read_columns
+from triptych.catalog.errors import BadInput, NotFound
+from triptych.catalog.models import Curve, Loudspeaker, Source
+from triptych.catalog.records import CurveKind, CurveRecord
+from triptych.catalog.store import source_numbers
 
 POINT: Final = 3
 """Figures to a raw point: frequency, level, phase."""

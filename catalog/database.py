@@ -16,9 +16,9 @@ import sqlalchemy as sa
 from sqlalchemy import event
 from sqlalchemy.orm import Session
 
-from catalog.errors import DatabaseProblem
-from catalog.turns import BUSY_TIMEOUT, begin_soon
-from migrations import HEAD
+from triptych.catalog.errors import DatabaseProblem
+from triptych.catalog.turns import BUSY_TIMEOUT, begin_soon
+from triptych.migrations import HEAD
 
 if TYPE_CHECKING:
     from alembic.config import Config
@@ -241,7 +241,7 @@ def alembic_config() -> Config:
     """Give Alembic's configuration, from any folder and without a file."""
     from alembic.config import Config
 
-    import migrations
+    from triptych import migrations
 
     folder = Path(next(iter(migrations.__path__)))
     config = Config()

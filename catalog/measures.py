@@ -9,8 +9,8 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Final
 
-from catalog.errors import UnreadableQuantity
-from catalog.quantities import Kind, Quantity
+from triptych.catalog.errors import UnreadableQuantity
+from triptych.catalog.quantities import Kind, Quantity
 
 LONGEST_TEXT: Final = 400
 """Longer than the smallest float without exponent, and than any quantity that a person writes. [characters]."""
@@ -126,7 +126,7 @@ def read(text: str, quantity: Quantity) -> float | None:
 
     Examples
     --------
-    >>> from catalog.quantities import LOUDSPEAKER
+    >>> from triptych.catalog.quantities import LOUDSPEAKER
     >>> [read(text, LOUDSPEAKER["width"]) for text in ("178", "17,8 cm", '7-1/2"', "6 ft 2 in", "unknown")]
     [0.178, 0.178, 0.1905, 1.8796, None]
     """
@@ -148,7 +148,7 @@ def write(value: float | None, quantity: Quantity) -> str:
 
     Examples
     --------
-    >>> from catalog.quantities import LOUDSPEAKER
+    >>> from triptych.catalog.quantities import LOUDSPEAKER
     >>> write(0.1905, LOUDSPEAKER["width"]), write(None, LOUDSPEAKER["width"])
     ('190.5', '')
     """

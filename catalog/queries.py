@@ -13,10 +13,10 @@ from typing import Any, Final, TypeVar
 import sqlalchemy as sa
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
-from catalog import rows, stock
-from catalog.columns import candidate_columns, read_columns
-from catalog.errors import BadInput, NotFound
-from catalog.models import (
+from triptych.catalog import rows, stock
+from triptych.catalog.columns import candidate_columns, read_columns
+from triptych.catalog.errors import BadInput, NotFound
+from triptych.catalog.models import (
     AcousticProfile,
     Base,
     Crossover,
@@ -35,9 +35,9 @@ from catalog.models import (
     Weight,
     WeightProfile,
 )
-from catalog.money import to_minor
-from catalog.records import Enclosure, LoudspeakerRecord, PortLocation, PricePer, Role, RoomRecord, Status
-from catalog.records import Figure as FigureRecord
+from triptych.catalog.money import to_minor
+from triptych.catalog.records import Enclosure, LoudspeakerRecord, PortLocation, PricePer, Role, RoomRecord, Status
+from triptych.catalog.records import Figure as FigureRecord
 
 __all__ = [
     "LoudspeakerFilter",

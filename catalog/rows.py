@@ -9,10 +9,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
 from typing import Any, Final
 
-from catalog.errors import BadInput
-from catalog.models.loudspeaker import NOT_NEGATIVE, POSITIVE, DriverKind, Loudspeaker
-from catalog.money import checked_currency, to_amount, to_minor
-from catalog.records import (
+from triptych.catalog.errors import BadInput
+from triptych.catalog.models.loudspeaker import NOT_NEGATIVE, POSITIVE, DriverKind, Loudspeaker
+from triptych.catalog.money import checked_currency, to_amount, to_minor
+from triptych.catalog.records import (
     Amplifier,
     Figure,
     Listening,

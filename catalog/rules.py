@@ -11,8 +11,8 @@ from typing import Any, Final, TypeVar
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from catalog.errors import BadInput, NotFound
-from catalog.models import (
+from triptych.catalog.errors import BadInput, NotFound
+from triptych.catalog.models import (
     BudgetRole,
     Denominator,
     Rule,
@@ -24,7 +24,7 @@ from catalog.models import (
     RuleSide,
     SpendingOrder,
 )
-from catalog.rows import name_key
+from triptych.catalog.rows import name_key
 
 __all__ = ["RuleRecord", "RuleSetRecord", "remove_rule_set", "rule_set", "rule_set_names", "save_rule_set"]
 

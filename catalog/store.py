@@ -13,9 +13,9 @@ import sqlalchemy as sa
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Session
 
-from catalog import queries, rows
-from catalog.errors import BadInput
-from catalog.models import (
+from triptych.catalog import queries, rows
+from triptych.catalog.errors import BadInput
+from triptych.catalog.models import (
     AcousticProfile,
     Base,
     Crossover,
@@ -32,8 +32,8 @@ from catalog.models import (
     Series,
     Source,
 )
-from catalog.records import Figure as FigureRecord
-from catalog.records import LoudspeakerRecord, RoomRecord
+from triptych.catalog.records import Figure as FigureRecord
+from triptych.catalog.records import LoudspeakerRecord, RoomRecord
 
 
 @dataclass(frozen=True, slots=True)

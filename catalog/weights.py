@@ -7,9 +7,9 @@ from collections.abc import Mapping
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from catalog.errors import NotFound, Refused
-from catalog.models import Weight, WeightProfile
-from catalog.rows import name_key
+from triptych.catalog.errors import NotFound, Refused
+from triptych.catalog.models import Weight, WeightProfile
+from triptych.catalog.rows import name_key
 
 
 def names(session: Session) -> list[str]:

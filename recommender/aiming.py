@@ -7,8 +7,8 @@ from typing import Any, Final, Self
 
 import numpy as np
 
-from recommender.physics import geometry
-from recommender.scene import BoolArray, Boxes, FloatArray, IndexArray, Seats, Site
+from triptych.recommender.physics import geometry
+from triptych.recommender.scene import BoolArray, Boxes, FloatArray, IndexArray, Seats, Site
 
 TOP_CLEARANCE: Final = 0.010
 """Free height above a box in an opening [m]. Common practice, no source."""

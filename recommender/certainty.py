@@ -11,9 +11,9 @@ from typing import Final
 
 import numpy as np
 
-from recommender.measures import Measure
-from recommender.ranking import utility
-from recommender.scene import FloatArray
+from triptych.recommender.measures import Measure
+from triptych.recommender.ranking import utility
+from triptych.recommender.scene import FloatArray
 
 DRAWS: Final = 2_000
 """How often every score is drawn."""

@@ -8,12 +8,12 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from recommender.aiming import NEAREST, Aim
-from recommender.measured import HORIZONTAL, VERTICAL, Measured
-from recommender.physics import geometry
-from recommender.physics.kernel import Single
-from recommender.physics.profile import ANGLES, FLOOR, SCALE, STEP, Profile, level_at, level_at_each, levels_at
-from recommender.scene import BoolArray, CodeArray, FloatArray, IndexArray, Mains, Seats
+from triptych.recommender.aiming import NEAREST, Aim
+from triptych.recommender.measured import HORIZONTAL, VERTICAL, Measured
+from triptych.recommender.physics import geometry
+from triptych.recommender.physics.kernel import Single
+from triptych.recommender.physics.profile import ANGLES, FLOOR, SCALE, STEP, Profile, level_at, level_at_each, levels_at
+from triptych.recommender.scene import BoolArray, CodeArray, FloatArray, IndexArray, Mains, Seats
 
 Plane = NDArray[np.uint16]
 """One plane of stored profiles."""

@@ -7,10 +7,10 @@ from typing import Final
 
 import numpy as np
 
-from recommender.aiming import Aim
-from recommender.physics import level
-from recommender.physics.sensitivity import REFERENCE_VOLTAGE, anechoic_sensitivity
-from recommender.scene import Basis, Boxes, CodeArray, Drive, FloatArray, IndexArray, Mains, Seats
+from triptych.recommender.aiming import Aim
+from triptych.recommender.physics import level
+from triptych.recommender.physics.sensitivity import REFERENCE_VOLTAGE, anechoic_sensitivity
+from triptych.recommender.scene import Basis, Boxes, CodeArray, Drive, FloatArray, IndexArray, Mains, Seats
 
 PLAUSIBLE_SENSITIVITY: Final = (82.0, 87.0, 92.0)
 """Low, likely and high where nothing is stated [dB for 2.83 V at 1 m]. Common practice, no source."""

@@ -8,10 +8,10 @@ from typing import Final, Self
 import numpy as np
 from numpy.typing import NDArray
 
-from recommender.physics import erb
-from recommender.physics.curve import at_angles
-from recommender.physics.kernel import Single
-from recommender.scene import BoolArray, FloatArray, IndexArray
+from triptych.recommender.physics import erb
+from triptych.recommender.physics.curve import at_angles
+from triptych.recommender.physics.kernel import Single
+from triptych.recommender.scene import BoolArray, FloatArray, IndexArray
 
 STEP: Final = 2.5
 """Between two angles of a measured plane [deg]: sets in steps of 2.5, 5, 7.5, 10 and 15 deg fall on it."""

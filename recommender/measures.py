@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from recommender.scene import BoolArray, FloatArray, IndexArray
+from triptych.recommender.scene import BoolArray, FloatArray, IndexArray
 
 
 @dataclass(frozen=True, slots=True)

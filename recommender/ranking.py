@@ -8,8 +8,8 @@ from typing import Final
 
 import numpy as np
 
-from recommender.measures import Criterion, Measure
-from recommender.scene import FloatArray, IndexArray
+from triptych.recommender.measures import Criterion, Measure
+from triptych.recommender.scene import FloatArray, IndexArray
 
 FLOOR: Final = 0.02
 """The lowest utility, so that one hopeless criterion spoils a score and doesn't erase it."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from recommender.scene import FloatArray
+from triptych.recommender.scene import FloatArray
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from typing import Final
 
 import numpy as np
 
-from recommender.scene import BoolArray, CodeArray, FloatArray, IndexArray
+from triptych.recommender.scene import BoolArray, CodeArray, FloatArray, IndexArray
 
 MINUS_NOTHING: Final = re.compile(r"-(0(?:\.0+)?)(?![\d.])")
 """A number that rounds to nothing below zero."""

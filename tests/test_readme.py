@@ -31,11 +31,11 @@ def run(command: str, folder: Path) -> str:
     if words[0] == "cat":
         return (folder / words[1]).read_text(encoding="utf-8")
     assert words[0] == "triptych", f"the README runs triptych and cat, not {words[0]}"
-    starter = "from recommender.cli import main; main()"
+    starter = "from triptych.recommender.cli import main; main()"
     environment = {
         **{name: value for name, value in os.environ.items() if not name.startswith("TRIPTYCH")},
         "HOME": str(folder), "XDG_DATA_HOME": str(folder / "data"), "COLUMNS": "80", "TERM": "dumb", "NO_COLOR": "1",
-        "PYTHONPATH": str(README.parent),
+        "PYTHONPATH": str(README.parent / ".package"),
     }  # fmt: skip
     command_line = [sys.executable, "-c", starter, *words[1:]]
     done = subprocess.run(command_line, cwd=folder, env=environment, capture_output=True, text=True, check=False)

@@ -7,8 +7,8 @@ from typing import Annotated
 
 import typer
 
-from catalog.cli import options
-from catalog.cli.options import DatabaseOption, tell
+from triptych.catalog.cli import options
+from triptych.catalog.cli.options import DatabaseOption, tell
 
 
 def backup(
@@ -20,7 +20,7 @@ def backup(
 
     Example: triptych backup monday.db
     """
-    from catalog.backup import backup as write
+    from triptych.catalog.backup import backup as write
 
     with options.catalogue(db) as engine:
         write(engine, file, replace=replace)
@@ -35,8 +35,8 @@ def restore(
 
     Example: triptych restore monday.db
     """
-    from catalog.backup import restore as put_back
-    from catalog.database import as_url, default_url, open_engine
+    from triptych.catalog.backup import restore as put_back
+    from triptych.catalog.database import as_url, default_url, open_engine
 
     engine = open_engine(as_url(db) if db is not None else default_url())
     try:

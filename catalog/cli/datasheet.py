@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from catalog.cli import options
-from catalog.cli.options import DatabaseOption, Style, StyleOption, tell
-from catalog.errors import BadInput
+from triptych.catalog.cli import options
+from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tell
+from triptych.catalog.errors import BadInput
 
 if TYPE_CHECKING:
-    from catalog.datasheet import Field, Sheet, SheetRecord
-    from catalog.records import LoudspeakerRecord
+    from triptych.catalog.datasheet import Field, Sheet, SheetRecord
+    from triptych.catalog.records import LoudspeakerRecord
 
 app = options.application("Datasheets: read what a maker prints, with flags for what is inferred or refused.")
 
@@ -76,8 +76,8 @@ def read_file(file: str) -> Sheet:
     """
     from pathlib import Path
 
-    from catalog.datasheet import read_datasheet
-    from catalog.exchange.tables import read_bytes
+    from triptych.catalog.datasheet import read_datasheet
+    from triptych.catalog.exchange.tables import read_bytes
 
     content = typer.get_binary_stream("stdin").read() if file == "-" else read_bytes(Path(file))
     sheet = read_datasheet(_text(content, file))
@@ -105,7 +105,7 @@ def record_each(sheet: Sheet, file: str, given: Mapping[str, str]) -> list[Louds
     BadInput
         One is short of maker, model or roles, contradicts itself, or names are given for several.
     """
-    from catalog.datasheet.storing import record_of
+    from triptych.catalog.datasheet.storing import record_of
 
     found = [record for record in sheet.records if record.fields]
     if len(found) > 1 and "model" in given:
@@ -145,8 +145,8 @@ def read_one(file: str, given: Mapping[str, str]) -> LoudspeakerRecord:
 
 
 def _save(records: Sequence[LoudspeakerRecord], *, yes: bool, piped: bool, db: str | None) -> None:
-    from catalog.database import writing
-    from catalog.store import save_loudspeakers
+    from triptych.catalog.database import writing
+    from triptych.catalog.store import save_loudspeakers
 
     names = ", ".join(record.name for record in records)
     if not yes:
@@ -176,7 +176,7 @@ def _print_csv(sheet: Sheet) -> None:
 
 
 def _cells(name: str, field: Field) -> tuple[str, ...]:
-    from catalog.exchange.columns import COLUMNS, UNITS
+    from triptych.catalog.exchange.columns import COLUMNS, UNITS
 
     text = COLUMNS[name].text(field.value)
     return name, text, UNITS.get(name, ""), field.status.value, "; ".join(field.flags), field.raw

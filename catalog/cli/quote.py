@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from catalog.cli import options
-from catalog.cli import stock_words as words
-from catalog.cli.options import DatabaseOption, Style, StyleOption, tell
-from catalog.cli.stock_tables import UNTIL, print_records
-from catalog.cli.stock_views import hold_until, money
-from catalog.cli.stock_words import (
+from triptych.catalog.cli import options
+from triptych.catalog.cli import stock_words as words
+from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tell
+from triptych.catalog.cli.stock_tables import UNTIL, print_records
+from triptych.catalog.cli.stock_views import hold_until, money
+from triptych.catalog.cli.stock_words import (
     FinishOption,
     GradeName,
     GradeOption,
@@ -28,8 +28,8 @@ from catalog.cli.stock_words import (
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
 
-    from catalog.stock.quote_reading import Offer
-    from catalog.stock.quotes import Item
+    from triptych.catalog.stock.quote_reading import Offer
+    from triptych.catalog.stock.quotes import Item
 
 app = options.application("Quotes: make, show, list, accept, sell, lapse.")
 
@@ -73,11 +73,11 @@ def make(
 
     Example: triptych quote make "2 x Oatfell Linden Tower" "Oatfell Linden Centre" --job "Mill House"
     """
-    from catalog.database import writing
-    from catalog.models import Grade
-    from catalog.stock import quotes
-    from catalog.stock.quote_reading import offers
-    from catalog.stock.quotes import Item
+    from triptych.catalog.database import writing
+    from triptych.catalog.models import Grade
+    from triptych.catalog.stock import quotes
+    from triptych.catalog.stock.quote_reading import offers
+    from triptych.catalog.stock.quotes import Item
 
     amount, currency = money(price, "--price")
     with options.catalogue(db) as engine, writing(engine) as session:
@@ -93,8 +93,8 @@ def make(
 
 
 def _item(session: Session, text: str, quantity: int | None, like: Item) -> Item:
-    from catalog.queries import stored
-    from catalog.stock.holdings import pack_of
+    from triptych.catalog.queries import stored
+    from triptych.catalog.stock.holdings import pack_of
 
     counted = re.fullmatch(r"\s*(\d{1,7})\s*[x×]\s+(.+)", text, re.IGNORECASE | re.ASCII | re.DOTALL)
     name = counted[2] if counted else text
@@ -110,8 +110,8 @@ def show(number: NumberArgument, style: StyleOption = Style.TABLE, db: DatabaseO
 
     Example: triptych quote show 12
     """
-    from catalog.database import reading
-    from catalog.stock.quote_reading import offers
+    from triptych.catalog.database import reading
+    from triptych.catalog.stock.quote_reading import offers
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = offers(session, number)[0]
@@ -124,8 +124,8 @@ def list_(style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
 
     Example: triptych quote list --format csv
     """
-    from catalog.database import reading
-    from catalog.stock.quote_reading import offers
+    from triptych.catalog.database import reading
+    from triptych.catalog.stock.quote_reading import offers
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = offers(session)
@@ -153,7 +153,7 @@ def accept(
 
     Example: triptych quote accept 12 --until 2027-01-31
     """
-    from catalog.stock import quotes
+    from triptych.catalog.stock import quotes
 
     def work(session: Session) -> list[int]:
         end = None if until is None else hold_until(session, until, location)
@@ -173,7 +173,7 @@ def sell(
 
     Example: triptych quote sell 12 --serial 8841A
     """
-    from catalog.stock import quotes
+    from triptych.catalog.stock import quotes
 
     def work(session: Session) -> list[int]:
         return quotes.sell(session, number, whoever(), serial or ())
@@ -187,7 +187,7 @@ def lapse(number: NumberArgument, style: StyleOption = Style.TABLE, db: Database
 
     Example: triptych quote lapse 12
     """
-    from catalog.stock import quotes
+    from triptych.catalog.stock import quotes
 
     _carry_out(db, number, "released", style, lambda session: quotes.lapse(session, number, whoever()))
 
@@ -196,8 +196,8 @@ def _carry_out(
     db: str | None, number: int, done: str, style: Style, work: Callable[[Session], list[int]], *, warn: bool = False
 ) -> None:
     """Take a quote a step further in one transaction, and say what that came to once it is committed."""
-    from catalog.database import writing
-    from catalog.stock.quote_reading import offers
+    from triptych.catalog.database import writing
+    from triptych.catalog.stock.quote_reading import offers
 
     with options.catalogue(db) as engine, writing(engine) as session:
         numbers = work(session)
@@ -231,7 +231,7 @@ LINE = ("speaker", "quantity", "grade", "finish", "price", "per", "total", "tax"
 
 
 def _print(offer: Offer, style: Style) -> None:
-    from catalog.stock.timing import until_words
+    from triptych.catalog.stock.timing import until_words
 
     if style is Style.JSON:
         options.print_json(_plain(offer))

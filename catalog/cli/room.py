@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from catalog.cli import options
-from catalog.cli.options import DatabaseOption, Style, StyleOption, tell
-from catalog.records import RoomRecord
+from triptych.catalog.cli import options
+from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tell
+from triptych.catalog.records import RoomRecord
 
 if TYPE_CHECKING:
-    from catalog.exchange.room_keys import Key
+    from triptych.catalog.exchange.room_keys import Key
 
 app = options.application("Rooms: import, new, show, list, export.")
 
@@ -30,7 +30,7 @@ def import_(
 
     Example: triptych room import mill_house.toml
     """
-    from catalog.exchange.rooms import read_room
+    from triptych.catalog.exchange.rooms import read_room
 
     room = read_room(file)
     if dry_run:
@@ -40,8 +40,8 @@ def import_(
 
 
 def _save(db: str | None, room: RoomRecord) -> None:
-    from catalog.database import writing
-    from catalog.store import save_room
+    from triptych.catalog.database import writing
+    from triptych.catalog.store import save_room
 
     with options.catalogue(db) as engine, writing(engine) as session:
         saved = save_room(session, room)
@@ -57,9 +57,9 @@ def new(db: DatabaseOption = None) -> None:
 
     Example: triptych room new
     """
-    from catalog.cli.survey import survey
-    from catalog.database import reading
-    from catalog.queries import rooms
+    from triptych.catalog.cli.survey import survey
+    from triptych.catalog.database import reading
+    from triptych.catalog.queries import rooms
 
     with options.catalogue(db) as engine, reading(engine) as session:
         taken = rooms(session)
@@ -80,7 +80,7 @@ def show(name: NameArgument, style: StyleOption = Style.TABLE, db: DatabaseOptio
 
     Example: triptych room show "mill house"
     """
-    from catalog.cli.values import ROOM_UNITS, room_values
+    from triptych.catalog.cli.values import ROOM_UNITS, room_values
 
     room = _room(db, name)
     if style is Style.JSON:
@@ -95,7 +95,7 @@ def show(name: NameArgument, style: StyleOption = Style.TABLE, db: DatabaseOptio
 
 def _rows(room: RoomRecord) -> list[tuple[str, str, str]]:
     """One row a key, values as in the file; a section that is not there is unknown as a whole."""
-    from catalog.exchange.room_keys import REPEATED, SECTIONS
+    from triptych.catalog.exchange.room_keys import REPEATED, SECTIONS
 
     rows = [("", "name", room.name)]
     for name, section in SECTIONS.items():
@@ -107,9 +107,9 @@ def _rows(room: RoomRecord) -> list[tuple[str, str, str]]:
 
 
 def _shown(section: str, key: Key, value: Any) -> str:
-    from catalog.cli.values import with_unit
-    from catalog.measures import write
-    from catalog.quantities import ROOM
+    from triptych.catalog.cli.values import with_unit
+    from triptych.catalog.measures import write
+    from triptych.catalog.quantities import ROOM
 
     if value is None:
         return "unknown"
@@ -126,8 +126,8 @@ def list_(style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
 
     Example: triptych room list
     """
-    from catalog.database import reading
-    from catalog.queries import room, rooms
+    from triptych.catalog.database import reading
+    from triptych.catalog.queries import room, rooms
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = [room(session, name) for name in rooms(session)]
@@ -155,7 +155,7 @@ def export(
 
     Example: triptych room export "Mill House" mill_house.toml
     """
-    from catalog.exchange.rooms import toml_of, write_room
+    from triptych.catalog.exchange.rooms import toml_of, write_room
 
     room = _room(db, name)
     if file == "-":
@@ -166,8 +166,8 @@ def export(
 
 
 def _room(db: str | None, name: str) -> RoomRecord:
-    from catalog.database import reading
-    from catalog.queries import room
+    from triptych.catalog.database import reading
+    from triptych.catalog.queries import room
 
     with options.catalogue(db) as engine, reading(engine) as session:
         return room(session, name)

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from catalog.cli import options
-from catalog.cli.options import Style
-from catalog.cli.values import LOUDSPEAKER_UNITS, loudspeaker_values, rounded, with_unit
-from catalog.exchange.columns import COLUMNS
-from catalog.exchange.loudspeakers import texts_from_record
-from catalog.measures import plain
-from catalog.records import Evidence, LoudspeakerRecord, PricePer
+from triptych.catalog.cli import options
+from triptych.catalog.cli.options import Style
+from triptych.catalog.cli.values import LOUDSPEAKER_UNITS, loudspeaker_values, rounded, with_unit
+from triptych.catalog.exchange.columns import COLUMNS
+from triptych.catalog.exchange.loudspeakers import texts_from_record
+from triptych.catalog.measures import plain
+from triptych.catalog.records import Evidence, LoudspeakerRecord, PricePer
 
 if TYPE_CHECKING:
-    from catalog.queries import Stored
+    from triptych.catalog.queries import Stored
 
 
 def print_one(found: Stored, style: Style) -> None:

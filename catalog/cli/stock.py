@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from catalog.cli import options, stock_views, supplier
-from catalog.cli import stock_words as words
-from catalog.cli.options import DatabaseOption, Style, StyleOption, tell
-from catalog.cli.stock_words import (
+from triptych.catalog.cli import options, stock_views, supplier
+from triptych.catalog.cli import stock_words as words
+from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tell
+from triptych.catalog.cli.stock_words import (
     FinishOption,
     GradeName,
     GradeOption,
@@ -29,7 +29,7 @@ from catalog.cli.stock_words import (
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
 
-    from catalog.stock.lines import Line
+    from triptych.catalog.stock.lines import Line
 
 app = options.application("The stock: receive, reserve, sell, move, count; list, ledger, check.")
 
@@ -60,7 +60,7 @@ def receive(
     amount, currency = stock_views.money(cost, "--cost")
 
     def work(session: Session) -> tuple[Line, Sequence[int]]:
-        from catalog.stock import record_movement
+        from triptych.catalog.stock import record_movement
 
         fields = {"quantity": quantity, "grade": grade, "finish": finish, "serial": serial, "single": single}
         line = words.line_of(session, "receive", model, location, note=note, order_id=order, **fields)
@@ -91,7 +91,7 @@ def reserve(
     """
 
     def work(session: Session) -> tuple[Line, Sequence[int]]:
-        from catalog.stock import record_movement
+        from triptych.catalog.stock import record_movement
 
         words.seen_before(session, location, coming=False)
         fields = {"quantity": quantity, "grade": grade, "finish": finish, "serial": serial, "single": single}
@@ -122,7 +122,7 @@ def release(
     """
 
     def work(session: Session) -> tuple[Line, Sequence[int]]:
-        from catalog.stock.operations import end_reservations
+        from triptych.catalog.stock.operations import end_reservations
 
         words.seen_before(session, location, coming=False)
         fields = {"quantity": quantity, "grade": grade, "finish": finish, "serial": serial, "single": single}
@@ -156,7 +156,7 @@ def sell(
     amount, currency = stock_views.money(price, "--price")
 
     def work(session: Session) -> tuple[Line, Sequence[int]]:
-        from catalog.stock.operations import sell as sell_units
+        from triptych.catalog.stock.operations import sell as sell_units
 
         words.seen_before(session, location, coming=False)
         fields = {"quantity": quantity, "grade": grade, "finish": finish, "serial": serial, "single": single}
@@ -190,8 +190,8 @@ def return_(
     doubts: list[str] = []
 
     def work(session: Session) -> tuple[Line, Sequence[int]]:
-        from catalog.stock import record_movement
-        from catalog.stock.operations import never_sold
+        from triptych.catalog.stock import record_movement
+        from triptych.catalog.stock.operations import never_sold
 
         said = "; ".join(filter(None, [note, f"sold as {grade.value}" if grade else ""])) or None
         fields = {"quantity": quantity, "finish": finish, "serial": serial, "single": single}
@@ -227,7 +227,7 @@ def transfer(
     """
 
     def work(session: Session) -> tuple[Line, Sequence[int]]:
-        from catalog.stock import operations
+        from triptych.catalog.stock import operations
 
         words.seen_before(session, location, coming=False)
         fields = {"quantity": quantity, "grade": grade, "finish": finish, "serial": serial, "single": single}
@@ -260,7 +260,7 @@ def count(
     """
 
     def work(session: Session) -> tuple[Line, Sequence[int]]:
-        from catalog.stock.operations import count as set_count
+        from triptych.catalog.stock.operations import count as set_count
 
         if quantity == 0:
             words.seen_before(session, location, coming=False)
@@ -295,8 +295,8 @@ def regrade(
     """
 
     def work(session: Session) -> tuple[Line, Sequence[int]]:
-        from catalog.models import Grade
-        from catalog.stock import operations
+        from triptych.catalog.models import Grade
+        from triptych.catalog.stock import operations
 
         words.seen_before(session, location, coming=False)
         fields = {"quantity": quantity, "finish": finish, "serial": serial, "single": single}
@@ -330,7 +330,7 @@ def split(
     """
 
     def work(session: Session) -> tuple[Line, Sequence[int]]:
-        from catalog.stock.operations import split as split_pair
+        from triptych.catalog.stock.operations import split as split_pair
 
         words.seen_before(session, location, coming=False)
         line = words.line_of(
@@ -360,7 +360,7 @@ def write_off(
     """
 
     def work(session: Session) -> tuple[Line, Sequence[int]]:
-        from catalog.stock import record_movement
+        from triptych.catalog.stock import record_movement
 
         words.seen_before(session, location, coming=False)
         fields: dict[str, Any] = {"quantity": quantity, "grade": grade, "finish": finish, "serial": serial}

@@ -8,11 +8,11 @@ from datetime import UTC, datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any, Final
 
-from catalog.cli import options
-from catalog.cli.options import Style
+from triptych.catalog.cli import options
+from triptych.catalog.cli.options import Style
 
 if TYPE_CHECKING:
-    from catalog.stock.reading import Entry, Holds
+    from triptych.catalog.stock.reading import Entry, Holds
 
 Words = Mapping[str, Callable[[Any], str]]
 
@@ -67,7 +67,7 @@ def _cell(value: Any) -> str:
 
 
 def _until(record: Any) -> str:
-    from catalog.stock.timing import until_words
+    from triptych.catalog.stock.timing import until_words
 
     return "" if record.until is None else until_words(record.until, record.zone)
 
@@ -78,7 +78,7 @@ UNTIL: Final[Words] = {"until": _until, "zone": lambda _: ""}
 
 def print_holdings(found: Sequence[Holds], style: Style) -> None:
     """Print what there is; where the terminal is narrow, with grade, pairs and finish in one column."""
-    from catalog.stock.reading import Holds
+    from triptych.catalog.stock.reading import Holds
 
     fields = [field.name for field in dataclasses.fields(Holds)]
     if style is not Style.TABLE or not found or options.fits(*_table(found, fields, {})):
@@ -103,7 +103,7 @@ MONEY: Final = ("amount", "currency", "quote", "order")
 
 def print_ledger(found: Sequence[Entry], style: Style) -> None:
     """Print lines of the ledger; where the terminal is narrow, what is no number or place is folded into words."""
-    from catalog.stock.reading import Entry
+    from triptych.catalog.stock.reading import Entry
 
     fields = [field.name for field in dataclasses.fields(Entry)]
     for shown in (fields, [name for name in fields if name not in MONEY]):

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from catalog.cli import options
-from catalog.cli.options import DatabaseOption, Style, StyleOption, tell
-from catalog.cli.stock_tables import NUMBERS, UNTIL, print_holdings, print_ledger, print_records
-from catalog.cli.stock_words import print_reports, reports, whoever
-from catalog.errors import BadInput, NotFound
+from triptych.catalog.cli import options
+from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tell
+from triptych.catalog.cli.stock_tables import NUMBERS, UNTIL, print_holdings, print_ledger, print_records
+from triptych.catalog.cli.stock_words import print_reports, reports, whoever
+from triptych.catalog.errors import BadInput, NotFound
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
@@ -22,8 +22,8 @@ ModelOption = Annotated[str | None, typer.Argument(help="Only this loudspeaker."
 
 def money(text: str | None, option: str) -> tuple[int | None, str | None]:
     """Read an amount with its currency, `310 EUR`, in minor units."""
-    from catalog.exchange.columns import currency, price
-    from catalog.money import known_currency, to_minor
+    from triptych.catalog.exchange.columns import currency, price
+    from triptych.catalog.money import known_currency, to_minor
 
     if text is None:
         return None, None
@@ -39,8 +39,8 @@ def money(text: str | None, option: str) -> tuple[int | None, str | None]:
 
 def hold_until(session: Session, text: str | None, location: str | None) -> datetime:
     """Read until when something holds at a location, or wherever it is; 14 days from now where nothing is said."""
-    from catalog.stock.places import common_zone, zone_at
-    from catalog.stock.timing import HOLD, read_until
+    from triptych.catalog.stock.places import common_zone, zone_at
+    from triptych.catalog.stock.timing import HOLD, read_until
 
     if text is None:
         return datetime.now(UTC) + HOLD
@@ -61,9 +61,9 @@ def list_(
 
     Example: triptych stock list --location shop --format csv
     """
-    from catalog.database import reading
-    from catalog.queries import stored
-    from catalog.stock.reading import stock_list
+    from triptych.catalog.database import reading
+    from triptych.catalog.queries import stored
+    from triptych.catalog.stock.reading import stock_list
 
     with options.catalogue(db) as engine, reading(engine) as session:
         number = None if model is None else stored(session, model).id
@@ -76,7 +76,7 @@ def list_(
 
 def _strange(session: Session, location: str | None) -> str:
     """Give what to add where a location is asked for that isn't known."""
-    from catalog.stock.places import known_name
+    from triptych.catalog.stock.places import known_name
 
     try:
         if location is not None:
@@ -95,9 +95,9 @@ def reservations(
 
     Example: triptych stock reservations --lapsed
     """
-    from catalog.database import reading
-    from catalog.stock.reading import Held
-    from catalog.stock.reading import reservations as read
+    from triptych.catalog.database import reading
+    from triptych.catalog.stock.reading import Held
+    from triptych.catalog.stock.reading import reservations as read
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = read(session, lapsed=lapsed)
@@ -118,9 +118,9 @@ def ledger(
 
     Example: triptych stock ledger "Oatfell Linden Tower" --last 20
     """
-    from catalog.database import reading
-    from catalog.queries import stored
-    from catalog.stock.reading import ledger as read
+    from triptych.catalog.database import reading
+    from triptych.catalog.queries import stored
+    from triptych.catalog.stock.reading import ledger as read
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = read(session, stored(session, model).id, last)
@@ -134,9 +134,9 @@ def check(style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
 
     Example: triptych stock check
     """
-    from catalog.database import reading
-    from catalog.stock.checking import Finding
-    from catalog.stock.checking import check as prove
+    from triptych.catalog.database import reading
+    from triptych.catalog.stock.checking import Finding
+    from triptych.catalog.stock.checking import check as prove
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = prove(session)
@@ -162,8 +162,8 @@ def location(
 
     Example: triptych stock location "Harbour store" --zone Europe/Lisbon
     """
-    from catalog.database import reading, writing
-    from catalog.stock.places import locations, save_location, zone_at
+    from triptych.catalog.database import reading, writing
+    from triptych.catalog.stock.places import locations, save_location, zone_at
 
     if name is not None:
         with options.catalogue(db) as engine, writing(engine) as session:
@@ -189,8 +189,8 @@ def arrive(
 
     Example: triptych stock arrive 31
     """
-    from catalog.database import writing
-    from catalog.stock.operations import arrive as take
+    from triptych.catalog.database import writing
+    from triptych.catalog.stock.operations import arrive as take
 
     with options.catalogue(db) as engine, writing(engine) as session:
         found = reports(session, "arrived", take(session, number, quantity, whoever()))

@@ -13,13 +13,13 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from catalog.cli import options
-from catalog.cli.options import Style, tell
+from triptych.catalog.cli import options
+from triptych.catalog.cli.options import Style, tell
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
 
-    from catalog.stock.lines import Line
+    from triptych.catalog.stock.lines import Line
 
 
 class GradeName(StrEnum):
@@ -83,10 +83,10 @@ def line_of(session: Session, kind: str, model: str, location: str, **fields: An
     NotFound
         No loudspeaker has that name, or, for what takes from stock, no location; the nearest are told.
     """
-    from catalog.models import Grade, MovementKind
-    from catalog.queries import stored
-    from catalog.stock.holdings import pack_of
-    from catalog.stock.lines import Line
+    from triptych.catalog.models import Grade, MovementKind
+    from triptych.catalog.queries import stored
+    from triptych.catalog.stock.holdings import pack_of
+    from triptych.catalog.stock.lines import Line
 
     number = stored(session, model).id
     pack = 1 if fields.pop("single", False) else pack_of(session, number)
@@ -111,9 +111,9 @@ def seen_before(session: Session, location: str, *, coming: bool) -> str:
     NotFound
         Names the nearest. Where units come: it is nearly the name of one that is known, so rather mistyped.
     """
-    from catalog.errors import BadInput
-    from catalog.rows import name_key
-    from catalog.stock.places import FEW, known_name, locations, refuse_mistyped
+    from triptych.catalog.errors import BadInput
+    from triptych.catalog.rows import name_key
+    from triptych.catalog.stock.places import FEW, known_name, locations, refuse_mistyped
 
     if not name_key(location):
         raise BadInput("--location is blank: name where the units are")
@@ -129,7 +129,7 @@ def seen_before(session: Session, location: str, *, coming: bool) -> str:
 
 def doubt_job(session: Session, job: str | None) -> list[str]:
     """Give what to tell of a job that is new and has nearly the name of an open one."""
-    from catalog.stock.places import near_job
+    from triptych.catalog.stock.places import near_job
 
     near = None if job is None else near_job(session, job)
     return [] if near is None else [f"new job {job!r}; did you mean {near!r}?"]
@@ -137,10 +137,10 @@ def doubt_job(session: Session, job: str | None) -> list[str]:
 
 def report(session: Session, done: str, line: Line, numbers: list[int]) -> dict[str, Any]:
     """Give what a movement came to, for a program or in words."""
-    from catalog.queries import name_of
-    from catalog.stock import level
-    from catalog.stock.lines import instant
-    from catalog.stock.places import zone_at
+    from triptych.catalog.queries import name_of
+    from triptych.catalog.stock import level
+    from triptych.catalog.stock.lines import instant
+    from triptych.catalog.stock.places import zone_at
 
     left = level(session, line)
     return {
@@ -163,9 +163,9 @@ def report(session: Session, done: str, line: Line, numbers: list[int]) -> dict[
 
 def reports(session: Session, done: str, numbers: Sequence[int]) -> list[dict[str, Any]]:
     """Give what lines of the ledger came to, each for itself."""
-    from catalog.models import Grade, MovementKind
-    from catalog.stock.lines import Line
-    from catalog.stock.reading import entries
+    from triptych.catalog.models import Grade, MovementKind
+    from triptych.catalog.stock.lines import Line
+    from triptych.catalog.stock.reading import entries
 
     found = []
     for loudspeaker_id, entry in entries(session, numbers):
@@ -188,7 +188,7 @@ def say(found: dict[str, Any], style: Style) -> None:
 
 def in_words(found: dict[str, Any]) -> str:
     """Give a report as a sentence."""
-    from catalog.stock.timing import until_words
+    from triptych.catalog.stock.timing import until_words
 
     # "moved 2 to shop 1" and not "moved to shop 1 2"
     what, *to = re.split(r"( (?:in)?to )", found["done"], maxsplit=1)
@@ -224,7 +224,7 @@ def print_reports(found: Sequence[dict[str, Any]], style: Style) -> None:
 
 def models_of(session: Session, numbers: Sequence[int]) -> list[int]:
     """Give the loudspeakers that lines of the ledger speak of, each once, in the order of the lines."""
-    from catalog.stock.reading import entries
+    from triptych.catalog.stock.reading import entries
 
     return list(dict.fromkeys(loudspeaker_id for loudspeaker_id, _ in entries(session, numbers)))
 
@@ -235,8 +235,8 @@ def warn_of_the_last(session: Session, *loudspeaker_ids: int) -> list[str]:
 
 
 def _last_of_line(session: Session, loudspeaker_id: int) -> str | None:
-    from catalog.stock.availability import available
-    from catalog.stock.families import matching_mains
+    from triptych.catalog.stock.availability import available
+    from triptych.catalog.stock.families import matching_mains
 
     about = matching_mains(session, loudspeaker_id)
     if about is None:
@@ -266,7 +266,7 @@ def carry_out(
 
     `new` is a location that may be new, and `job` a job; `doubts` is what the work adds to what is to be told.
     """
-    from catalog.database import writing
+    from triptych.catalog.database import writing
 
     with options.catalogue(db) as engine, writing(engine) as session:
         made = seen_before(session, new, coming=True) if new else ""

@@ -11,16 +11,16 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from catalog.cli import options
-from catalog.cli.options import DatabaseOption, Style, StyleOption, tell
-from catalog.cli.stock_tables import print_records
-from catalog.cli.stock_words import ModelArgument, doubt_job, whoever
-from catalog.errors import BadInput
+from triptych.catalog.cli import options
+from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tell
+from triptych.catalog.cli.stock_tables import print_records
+from triptych.catalog.cli.stock_words import ModelArgument, doubt_job, whoever
+from triptych.catalog.errors import BadInput
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
 
-    from catalog.stock.price_lists import Listed
+    from triptych.catalog.stock.price_lists import Listed
 
 app = options.application("Suppliers: add, list, prices, order, orders, cancel.")
 
@@ -48,9 +48,9 @@ def add(
 
     Example: triptych supplier add "Harbour Trading" --lead-time 21
     """
-    from catalog.database import writing
-    from catalog.stock.places import mistaken_for
-    from catalog.stock.suppliers import save_supplier, suppliers
+    from triptych.catalog.database import writing
+    from triptych.catalog.stock.places import mistaken_for
+    from triptych.catalog.stock.suppliers import save_supplier, suppliers
 
     with options.catalogue(db) as engine, writing(engine) as session:
         before = [source.name for source in suppliers(session)]
@@ -66,8 +66,8 @@ def list_(style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
 
     Example: triptych supplier list
     """
-    from catalog.database import reading
-    from catalog.stock.suppliers import suppliers
+    from triptych.catalog.database import reading
+    from triptych.catalog.stock.suppliers import suppliers
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = suppliers(session)
@@ -82,8 +82,8 @@ class _Undo(Exception):
 
 def take(db: str | None, work: Callable[[Session], Listed], style: Style, *, dry_run: bool) -> None:
     """Take a file in one transaction, show what it changed, and undo it all where it was only to be shown."""
-    from catalog.database import writing
-    from catalog.stock.price_lists import Change
+    from triptych.catalog.database import writing
+    from triptych.catalog.stock.price_lists import Change
 
     with options.catalogue(db) as engine:
         try:
@@ -134,14 +134,14 @@ def prices(
 
     Example: triptych supplier prices "Harbour Trading" january.xlsx --from 2027-01-01 --map "Trade price=cost"
     """
-    from catalog.money import known_currency
+    from triptych.catalog.money import known_currency
 
     given = pairs(map)
     day = _day(start, "--from")
     code = known_currency(currency.strip().upper()) if currency else None
 
     def work(session: Session) -> Listed:
-        from catalog.stock.price_lists import import_prices
+        from triptych.catalog.stock.price_lists import import_prices
 
         return import_prices(session, supplier, file, day or datetime.now(UTC).date(), given, code)
 
@@ -149,7 +149,7 @@ def prices(
 
 
 def _day(text: str | None, option: str) -> date | None:
-    from catalog.stock.timing import read_day
+    from triptych.catalog.stock.timing import read_day
 
     try:
         return None if text is None else read_day(text)
@@ -174,8 +174,8 @@ def order(
 
     Example: triptych supplier order "Oatfell Linden Centre" --supplier "Harbour Trading" --quantity 2
     """
-    from catalog.database import writing
-    from catalog.stock import suppliers
+    from triptych.catalog.database import writing
+    from triptych.catalog.stock import suppliers
 
     day = _day(expected, "--expected")
     with options.catalogue(db) as engine, writing(engine) as session:
@@ -197,9 +197,9 @@ def orders(
 
     Example: triptych supplier orders --format csv
     """
-    from catalog.database import reading
-    from catalog.stock.suppliers import Order
-    from catalog.stock.suppliers import orders as read
+    from triptych.catalog.database import reading
+    from triptych.catalog.stock.suppliers import Order
+    from triptych.catalog.stock.suppliers import orders as read
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = read(session, every=everything)
@@ -216,8 +216,8 @@ def cancel(
 
     Example: triptych supplier cancel 4
     """
-    from catalog.database import writing
-    from catalog.stock.suppliers import cancel_order
+    from triptych.catalog.database import writing
+    from triptych.catalog.stock.suppliers import cancel_order
 
     with options.catalogue(db) as engine, writing(engine) as session:
         cancel_order(session, number)
@@ -247,7 +247,7 @@ def counts(
     given = pairs(map)
 
     def work(session: Session) -> Listed:
-        from catalog.stock.stock_counts import import_counts
+        from triptych.catalog.stock.stock_counts import import_counts
 
         return import_counts(session, file, reason, location, supplier, given, whoever())
 

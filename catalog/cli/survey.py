@@ -9,11 +9,11 @@ from typing import Any, Final
 
 import typer
 
-from catalog.cli.options import harmless, tell
-from catalog.errors import BadInput
-from catalog.exchange.room_keys import ROOM_NAME, SECTIONS, Key
-from catalog.exchange.rooms import contradictions
-from catalog.records import Listening, MainsPosition, Place, PlaceKind, RoomRecord, Seat
+from triptych.catalog.cli.options import harmless, tell
+from triptych.catalog.errors import BadInput
+from triptych.catalog.exchange.room_keys import ROOM_NAME, SECTIONS, Key
+from triptych.catalog.exchange.rooms import contradictions
+from triptych.catalog.records import Listening, MainsPosition, Place, PlaceKind, RoomRecord, Seat
 
 _INTRODUCTION: Final = """\
 Lengths may carry their unit: 820 mm, 82 cm, 2.6 m, 32 in, 2 ft 8 in; a bare number is mm.
@@ -176,7 +176,7 @@ def _several(section: str, questions: tuple[Question, ...], *, at_least: int = 0
 
 
 def _name(words: str, taken: Collection[str], *, required: bool) -> str | None:
-    from catalog.rows import name_key
+    from triptych.catalog.rows import name_key
 
     known = {name_key(name) for name in taken}
 

@@ -6,11 +6,11 @@ from decimal import Decimal
 from enum import Enum
 from typing import Any, Final
 
-from catalog import measures
-from catalog.exchange.columns import COLUMNS, UNITS, Column
-from catalog.exchange.room_keys import REPEATED, SECTIONS, Section
-from catalog.quantities import LOUDSPEAKER, ROOM, Quantity
-from catalog.records import Hot, LoudspeakerRecord, RoomRecord
+from triptych.catalog import measures
+from triptych.catalog.exchange.columns import COLUMNS, UNITS, Column
+from triptych.catalog.exchange.room_keys import REPEATED, SECTIONS, Section
+from triptych.catalog.quantities import LOUDSPEAKER, ROOM, Quantity
+from triptych.catalog.records import Hot, LoudspeakerRecord, RoomRecord
 
 LOUDSPEAKER_UNITS: Final = dict(UNITS)
 ROOM_UNITS: Final = {name: quantity.bare_unit for name, quantity in ROOM.items()}

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
 
-from catalog import measures
-from catalog.errors import UnreadableQuantity
-from catalog.quantities import Kind
+from triptych.catalog import measures
+from triptych.catalog.errors import UnreadableQuantity
+from triptych.catalog.quantities import Kind
 
 UNITS: Final[dict[str, str]] = {
     **dict.fromkeys(("mm", "millimetre", "millimetres", "millimeter", "millimeters", "millimetri", "milimetros"), "mm"),

@@ -7,12 +7,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
-from catalog.datasheet.amounts import Amount, amounts, edge
-from catalog.datasheet.draft import Band, Draft
-from catalog.datasheet.lines import Entry
-from catalog.datasheet.readings import Reading, resolve
-from catalog.datasheet.words import IN_ROOM
-from catalog.quantities import LOUDSPEAKER, Kind
+from triptych.catalog.datasheet.amounts import Amount, amounts, edge
+from triptych.catalog.datasheet.draft import Band, Draft
+from triptych.catalog.datasheet.lines import Entry
+from triptych.catalog.datasheet.readings import Reading, resolve
+from triptych.catalog.datasheet.words import IN_ROOM
+from triptych.catalog.quantities import LOUDSPEAKER, Kind
 
 DROPS: Final = (3.0, 6.0, 10.0)
 

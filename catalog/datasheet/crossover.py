@@ -8,12 +8,12 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import Final
 
-from catalog.datasheet.amounts import Amount, amounts
-from catalog.datasheet.band import unit_in
-from catalog.datasheet.draft import Draft
-from catalog.datasheet.lines import Entry
-from catalog.datasheet.readings import Reading, resolve
-from catalog.quantities import LOUDSPEAKER, Kind
+from triptych.catalog.datasheet.amounts import Amount, amounts
+from triptych.catalog.datasheet.band import unit_in
+from triptych.catalog.datasheet.draft import Draft
+from triptych.catalog.datasheet.lines import Entry
+from triptych.catalog.datasheet.readings import Reading, resolve
+from triptych.catalog.quantities import LOUDSPEAKER, Kind
 
 _WAYS: Final = re.compile(r"\(?\b\d(?:[.,]\d)?(?: 1/2)?[ -]?(?:ways?|wege?|voies?|vie|vias|weg|weg-)\b[a-z-]*\)?")
 _VARIABLE: Final = re.compile(r"variab|adjust|regelbar|einstellbar|regla|switchable|stufenlos|continuously")

@@ -6,8 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any, Final
 
-from catalog.datasheet.readings import Reading
-from catalog.datasheet.result import Field, Status
+from triptych.catalog.datasheet.readings import Reading
+from triptych.catalog.datasheet.result import Field, Status
 
 AXES: Final = ("width", "height", "depth")
 """The sides of a box."""

@@ -7,15 +7,15 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Final
 
-from catalog.datasheet.amounts import Amount, amounts, joined
-from catalog.datasheet.draft import Draft
-from catalog.datasheet.lines import Entry
-from catalog.datasheet.readings import Reading, agree, refused, resolve
-from catalog.datasheet.words import topic_of
-from catalog.errors import BadInput
-from catalog.exchange.columns import COLUMNS
-from catalog.quantities import LOUDSPEAKER, Kind
-from catalog.records import TweeterType
+from triptych.catalog.datasheet.amounts import Amount, amounts, joined
+from triptych.catalog.datasheet.draft import Draft
+from triptych.catalog.datasheet.lines import Entry
+from triptych.catalog.datasheet.readings import Reading, agree, refused, resolve
+from triptych.catalog.datasheet.words import topic_of
+from triptych.catalog.errors import BadInput
+from triptych.catalog.exchange.columns import COLUMNS
+from triptych.catalog.quantities import LOUDSPEAKER, Kind
+from triptych.catalog.records import TweeterType
 
 KINDS: Final = ("tweeter", "midrange", "woofer")
 NOMINAL_SLACK: Final = 0.06

@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 from typing import Final
 
-from catalog.datasheet.amounts import amounts
-from catalog.datasheet.draft import Draft
-from catalog.datasheet.lines import Entry
-from catalog.datasheet.readings import resolve
-from catalog.quantities import LOUDSPEAKER, Kind
-from catalog.records import Enclosure, PortLocation
+from triptych.catalog.datasheet.amounts import amounts
+from triptych.catalog.datasheet.draft import Draft
+from triptych.catalog.datasheet.lines import Entry
+from triptych.catalog.datasheet.readings import resolve
+from triptych.catalog.quantities import LOUDSPEAKER, Kind
+from triptych.catalog.records import Enclosure, PortLocation
 
 _KINDS: Final = (
     (

@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 from typing import Final
 
-from catalog.datasheet.amounts import Amount, amounts, contexts
-from catalog.datasheet.draft import Draft
-from catalog.datasheet.lines import Entry
-from catalog.datasheet.readings import resolve
-from catalog.quantities import LOUDSPEAKER, Kind
+from triptych.catalog.datasheet.amounts import Amount, amounts, contexts
+from triptych.catalog.datasheet.draft import Draft
+from triptych.catalog.datasheet.lines import Entry
+from triptych.catalog.datasheet.readings import resolve
+from triptych.catalog.quantities import LOUDSPEAKER, Kind
 
 NEVER_BELOW: Final = 0.8
 """Share of the nominal that a minimum should not fall under; IEC 60268-5 as a driver maker's glossary reports it."""

@@ -7,11 +7,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
-from catalog.datasheet.amounts import amounts
-from catalog.datasheet.text import folded, printable
-from catalog.datasheet.words import ACCESSORY, KEY_ONLY, SECTION, topic_of
-from catalog.exchange.columns import COLUMNS
-from catalog.quantities import Kind
+from triptych.catalog.datasheet.amounts import amounts
+from triptych.catalog.datasheet.text import folded, printable
+from triptych.catalog.datasheet.words import ACCESSORY, KEY_ONLY, SECTION, topic_of
+from triptych.catalog.exchange.columns import COLUMNS
+from triptych.catalog.quantities import Kind
 
 LONGEST_LINE: Final = 2_000
 """What is beyond it in one line is not read. [characters]."""

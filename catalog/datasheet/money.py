@@ -6,15 +6,15 @@ import re
 from decimal import Decimal
 from typing import Final
 
-from catalog.datasheet.amounts import readings
-from catalog.datasheet.draft import Draft
-from catalog.datasheet.lines import Entry
-from catalog.datasheet.words import EACH, PAIR
-from catalog.errors import BadInput
-from catalog.exchange.columns import HIGHEST_PRICE
-from catalog.exchange.columns import price as checked_price
-from catalog.exchange.consistency import finer_than_money
-from catalog.records import PricePer, SoldAs, Tax
+from triptych.catalog.datasheet.amounts import readings
+from triptych.catalog.datasheet.draft import Draft
+from triptych.catalog.datasheet.lines import Entry
+from triptych.catalog.datasheet.words import EACH, PAIR
+from triptych.catalog.errors import BadInput
+from triptych.catalog.exchange.columns import HIGHEST_PRICE
+from triptych.catalog.exchange.columns import price as checked_price
+from triptych.catalog.exchange.consistency import finer_than_money
+from triptych.catalog.records import PricePer, SoldAs, Tax
 
 _SIGNS: Final = (
     ("USD", r"us ?\$|\busd\b|\bu\.s\. ?\$"),

@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 from typing import Final
 
-from catalog.datasheet.draft import Draft
-from catalog.datasheet.lines import Entry
-from catalog.datasheet.text import folded
-from catalog.errors import BadInput
-from catalog.exchange.columns import COLUMNS
-from catalog.records import Orientation, Role
+from triptych.catalog.datasheet.draft import Draft
+from triptych.catalog.datasheet.lines import Entry
+from triptych.catalog.datasheet.text import folded
+from triptych.catalog.errors import BadInput
+from triptych.catalog.exchange.columns import COLUMNS
+from triptych.catalog.records import Orientation, Role
 
 _ROLES: Final = (
     (

@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 from typing import Final
 
-from catalog.datasheet.amounts import Amount, amounts, contexts
-from catalog.datasheet.draft import Draft
-from catalog.datasheet.lines import Entry
-from catalog.datasheet.readings import Reading, refused, resolve
-from catalog.quantities import LOUDSPEAKER, Kind
+from triptych.catalog.datasheet.amounts import Amount, amounts, contexts
+from triptych.catalog.datasheet.draft import Draft
+from triptych.catalog.datasheet.lines import Entry
+from triptych.catalog.datasheet.readings import Reading, refused, resolve
+from triptych.catalog.quantities import LOUDSPEAKER, Kind
 
 _CONTINUOUS: Final = re.compile(
     r"\brms\b|contin|long[- ]?term|\baes\b|\biec\b|\bdin\b|sinus|dauer|\bnenn|nominal|nominel|efficace|"

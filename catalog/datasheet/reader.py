@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any, Final
 
-from catalog.datasheet import (
+from triptych.catalog.datasheet import (
     band,
     crossover,
     dimensions,
@@ -20,17 +20,17 @@ from catalog.datasheet import (
     sides,
     weight,
 )
-from catalog.datasheet.amounts import amounts
-from catalog.datasheet.draft import Draft
-from catalog.datasheet.lines import OWN, Block, Entry, blocks, running
-from catalog.datasheet.readings import resolve
-from catalog.datasheet.result import Field, Sheet, SheetRecord, Status
-from catalog.datasheet.words import topic_of
-from catalog.errors import BadInput
-from catalog.exchange import consistency
-from catalog.exchange.columns import COLUMNS
-from catalog.quantities import LOUDSPEAKER, Kind
-from catalog.records import LoudspeakerRecord
+from triptych.catalog.datasheet.amounts import amounts
+from triptych.catalog.datasheet.draft import Draft
+from triptych.catalog.datasheet.lines import OWN, Block, Entry, blocks, running
+from triptych.catalog.datasheet.readings import resolve
+from triptych.catalog.datasheet.result import Field, Sheet, SheetRecord, Status
+from triptych.catalog.datasheet.words import topic_of
+from triptych.catalog.errors import BadInput
+from triptych.catalog.exchange import consistency
+from triptych.catalog.exchange.columns import COLUMNS
+from triptych.catalog.quantities import LOUDSPEAKER, Kind
+from triptych.catalog.records import LoudspeakerRecord
 
 LONGEST_TEXT: Final = 1_000_000
 """What one text may hold. [characters]."""

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from catalog import measures
-from catalog.datasheet.amounts import Amount
-from catalog.errors import UnreadableQuantity
-from catalog.quantities import Quantity
+from triptych.catalog import measures
+from triptych.catalog.datasheet.amounts import Amount
+from triptych.catalog.errors import UnreadableQuantity
+from triptych.catalog.quantities import Quantity
 
 _NO_THOUSANDTHS: Final = ("mm", "Hz", "W", "g", "dB")
 """Units that nobody prints three decimals of; common practice, no source."""

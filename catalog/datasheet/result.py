@@ -8,9 +8,9 @@ from decimal import Decimal
 from enum import Enum
 from typing import Any
 
-from catalog import measures
-from catalog.exchange.columns import COLUMNS, UNITS
-from catalog.quantities import LOUDSPEAKER, Kind
+from triptych.catalog import measures
+from triptych.catalog.exchange.columns import COLUMNS, UNITS
+from triptych.catalog.quantities import LOUDSPEAKER, Kind
 
 
 class Status(Enum):

@@ -9,13 +9,13 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import Final
 
-from catalog.datasheet.amounts import Amount, amounts
-from catalog.datasheet.draft import Draft, Level
-from catalog.datasheet.lines import Entry
-from catalog.datasheet.readings import Reading, agree, refused, resolve
-from catalog.datasheet.words import ANECHOIC, HALF_SPACE, IN_ROOM
-from catalog.quantities import LOUDSPEAKER, Kind, Quantity
-from catalog.records import SensitivityBasis
+from triptych.catalog.datasheet.amounts import Amount, amounts
+from triptych.catalog.datasheet.draft import Draft, Level
+from triptych.catalog.datasheet.lines import Entry
+from triptych.catalog.datasheet.readings import Reading, agree, refused, resolve
+from triptych.catalog.datasheet.words import ANECHOIC, HALF_SPACE, IN_ROOM
+from triptych.catalog.quantities import LOUDSPEAKER, Kind, Quantity
+from triptych.catalog.records import SensitivityBasis
 
 REFERENCE_VOLTS: Final = 2.83
 REFERENCE_LOAD: Final = 8.0

@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Final
 
-from catalog.datasheet.draft import AXES, Draft
-from catalog.datasheet.readings import Reading, merged
-from catalog.quantities import LOUDSPEAKER
+from triptych.catalog.datasheet.draft import AXES, Draft
+from triptych.catalog.datasheet.readings import Reading, merged
+from triptych.catalog.quantities import LOUDSPEAKER
 
 
 def settle(draft: Draft) -> None:

@@ -7,12 +7,12 @@ from dataclasses import replace
 from types import MappingProxyType
 from typing import Final
 
-from catalog.datasheet.result import Field, SheetRecord, Status
-from catalog.errors import BadInput
-from catalog.exchange.columns import COLUMNS, REQUIRED
-from catalog.exchange.loudspeakers import record_from_texts
-from catalog.exchange.problems import nearest
-from catalog.records import Figure, LoudspeakerRecord
+from triptych.catalog.datasheet.result import Field, SheetRecord, Status
+from triptych.catalog.errors import BadInput
+from triptych.catalog.exchange.columns import COLUMNS, REQUIRED
+from triptych.catalog.exchange.loudspeakers import record_from_texts
+from triptych.catalog.exchange.problems import nearest
+from triptych.catalog.records import Figure, LoudspeakerRecord
 
 INFERRED: Final = "inferred"
 """The flag of a figure that does not stand in the sheet as such."""

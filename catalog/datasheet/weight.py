@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from catalog.datasheet.amounts import Amount, amounts, contexts
-from catalog.datasheet.draft import Draft
-from catalog.datasheet.lines import Entry
-from catalog.datasheet.readings import Reading, agree, merged, refused, resolve
-from catalog.datasheet.words import EACH, PAIR, SHIPPING
-from catalog.quantities import LOUDSPEAKER, Kind
+from triptych.catalog.datasheet.amounts import Amount, amounts, contexts
+from triptych.catalog.datasheet.draft import Draft
+from triptych.catalog.datasheet.lines import Entry
+from triptych.catalog.datasheet.readings import Reading, agree, merged, refused, resolve
+from triptych.catalog.datasheet.words import EACH, PAIR, SHIPPING
+from triptych.catalog.quantities import LOUDSPEAKER, Kind
 
 _ASK = "what does one weigh, unpacked?"
 

@@ -11,11 +11,11 @@ from enum import Enum
 from itertools import pairwise
 from typing import Any, Final
 
-from catalog import measures
-from catalog.errors import BadInput
-from catalog.measures import quoted
-from catalog.quantities import LOUDSPEAKER, Kind, Quantity
-from catalog.records import (
+from triptych.catalog import measures
+from triptych.catalog.errors import BadInput
+from triptych.catalog.measures import quoted
+from triptych.catalog.quantities import LOUDSPEAKER, Kind, Quantity
+from triptych.catalog.records import (
     Enclosure,
     Orientation,
     PortLocation,

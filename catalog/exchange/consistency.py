@@ -6,8 +6,8 @@ from collections.abc import Callable, Iterator
 from decimal import Decimal
 from typing import Final
 
-from catalog.money import minor_digits
-from catalog.records import Enclosure, LoudspeakerRecord, PortLocation
+from triptych.catalog.money import minor_digits
+from triptych.catalog.records import Enclosure, LoudspeakerRecord, PortLocation
 
 Fault = tuple[str, str]
 """A column, and what is wrong in it."""

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
-from catalog.errors import BadInput
+from triptych.catalog.errors import BadInput
 
 COMMENT: Final = ("#", "*", ";", "%", "//", "!", "'")
 """What a comment line begins with."""

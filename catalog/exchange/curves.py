@@ -11,11 +11,11 @@ from pathlib import Path
 from statistics import fmean, mode
 from typing import Final, NamedTuple
 
-from catalog.errors import BadInput
-from catalog.exchange.curve_lines import Format, Line, Number, Sorted, cells, number, numbers, sort_lines
-from catalog.exchange.problems import Problem
-from catalog.exchange.tables import decode, read_bytes
-from catalog.records import CurveKind, CurveRecord
+from triptych.catalog.errors import BadInput
+from triptych.catalog.exchange.curve_lines import Format, Line, Number, Sorted, cells, number, numbers, sort_lines
+from triptych.catalog.exchange.problems import Problem
+from triptych.catalog.exchange.tables import decode, read_bytes
+from triptych.catalog.records import CurveKind, CurveRecord
 
 FEWEST: Final = 10
 """A curve has at least so many points."""

@@ -8,13 +8,13 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final
 
-from catalog.errors import BadInput
-from catalog.exchange import consistency, tables
-from catalog.exchange.columns import COLUMNS, REQUIRED, Column
-from catalog.exchange.problems import Problem, nearest, refuse
-from catalog.exchange.tables import Row, Table
-from catalog.measures import quoted
-from catalog.records import Figure, LoudspeakerRecord, SensitivityBasis
+from triptych.catalog.errors import BadInput
+from triptych.catalog.exchange import consistency, tables
+from triptych.catalog.exchange.columns import COLUMNS, REQUIRED, Column
+from triptych.catalog.exchange.problems import Problem, nearest, refuse
+from triptych.catalog.exchange.tables import Row, Table
+from triptych.catalog.measures import quoted
+from triptych.catalog.records import Figure, LoudspeakerRecord, SensitivityBasis
 
 REASONS: Final = "refused_because"
 """The column that says why a row was refused; a file with it can be mended and imported again."""
@@ -122,7 +122,7 @@ def _as_on_a_sheet(name: str, text: str) -> Any:
     if not COLUMNS[name].figure:
         return None
     # reading sheets is seldom needed here, and not quick to import
-    from catalog.datasheet import Status, read_cell
+    from triptych.catalog.datasheet import Status, read_cell
 
     field = read_cell(name, text)
     return field.value if field is not None and field.status is Status.READ and not field.flags else None
@@ -164,7 +164,7 @@ def write_loudspeakers(path: Path, records: Iterable[LoudspeakerRecord]) -> None
         The file cannot be written.
     """
     if path.suffix.casefold() == ".xlsx":
-        from catalog.exchange.sheets import sheet
+        from triptych.catalog.exchange.sheets import sheet
 
         rows = [list(COLUMNS), *(list(texts_from_record(record).values()) for record in records)]
         numeric = [column.figure for column in COLUMNS.values()]
@@ -310,7 +310,7 @@ def _overlong(table: Table, row: Row, width: int) -> list[Problem]:
 
 
 def _refuse_duplicates(table: Table, rows: Sequence[_Read]) -> None:
-    from catalog.rows import name_key
+    from triptych.catalog.rows import name_key
 
     same: dict[str, list[_Read]] = {}
     for read in rows:

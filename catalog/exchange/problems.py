@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from catalog.errors import BadInput
+from triptych.catalog.errors import BadInput
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,12 +10,12 @@ from decimal import Decimal
 from enum import Enum
 from typing import Any, Final
 
-from catalog import measures
-from catalog.errors import BadInput
-from catalog.exchange.columns import clean_name, currency, enum_reader, yes_or_no
-from catalog.measures import quoted
-from catalog.quantities import ROOM, Kind
-from catalog.records import (
+from triptych.catalog import measures
+from triptych.catalog.errors import BadInput
+from triptych.catalog.exchange.columns import clean_name, currency, enum_reader, yes_or_no
+from triptych.catalog.measures import quoted
+from triptych.catalog.quantities import ROOM, Kind
+from triptych.catalog.records import (
     Amplifier,
     Back,
     Hot,

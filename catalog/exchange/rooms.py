@@ -11,13 +11,13 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any, Final
 
-from catalog.errors import BadInput
-from catalog.exchange import tables
-from catalog.exchange.consistency import Fault, finer_than_money
-from catalog.exchange.problems import Problem, nearest, refuse
-from catalog.exchange.room_keys import REPEATED, ROOM_NAME, SECTIONS, Key, Section, aspect_ratio, shown
-from catalog.measures import quoted
-from catalog.records import Listening, MainsPosition, Money, RoomRecord, Screen, Seat
+from triptych.catalog.errors import BadInput
+from triptych.catalog.exchange import tables
+from triptych.catalog.exchange.consistency import Fault, finer_than_money
+from triptych.catalog.exchange.problems import Problem, nearest, refuse
+from triptych.catalog.exchange.room_keys import REPEATED, ROOM_NAME, SECTIONS, Key, Section, aspect_ratio, shown
+from triptych.catalog.measures import quoted
+from triptych.catalog.records import Listening, MainsPosition, Money, RoomRecord, Screen, Seat
 
 _DISAGREEMENT: Final = 0.02
 """How far a stated diagonal or aspect may be from width and height: bezels and rounding. Common practice, no source."""
@@ -170,7 +170,7 @@ class _Reader:
         return tuple(seats)
 
     def distinct(self, kind: str, records: Sequence[Any]) -> None:
-        from catalog.rows import name_key
+        from triptych.catalog.rows import name_key
 
         counts = Counter(name_key(record.name) for record in records)
         for name, count in counts.items():

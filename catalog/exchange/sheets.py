@@ -10,9 +10,9 @@ from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any, Final
 
-from catalog.errors import BadInput
-from catalog.exchange.tables import Row, tidy
-from catalog.measures import plain
+from triptych.catalog.errors import BadInput
+from triptych.catalog.exchange.tables import Row, tidy
+from triptych.catalog.measures import plain
 
 if TYPE_CHECKING:
     from openpyxl.workbook import Workbook

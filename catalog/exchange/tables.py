@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
-from catalog.errors import BadInput
+from triptych.catalog.errors import BadInput
 
 DELIMITERS: Final = (",", ";", "\t")
 _ZIP: Final = b"PK\x03\x04"
@@ -76,7 +76,7 @@ def read_table(path: Path, known: Callable[[str], bool]) -> Table:
     if content.startswith(_OLD_EXCEL):
         raise BadInput(f"{path.name}: an old Excel workbook; save it as .xlsx or .csv")
     if content.startswith(_ZIP):
-        from catalog.exchange.sheets import read_sheet
+        from triptych.catalog.exchange.sheets import read_sheet
 
         rows, remarks = read_sheet(content, path.name)
         sheet = True

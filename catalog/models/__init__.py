@@ -1,8 +1,8 @@
 """The tables of the catalogue. Units stand in each column's `info`; unknown is NULL."""
 
-from catalog.models.as_built import AsBuilt, AsBuiltCurve, Channel
-from catalog.models.base import Base
-from catalog.models.commerce import (
+from triptych.catalog.models.as_built import AsBuilt, AsBuiltCurve, Channel
+from triptych.catalog.models.base import Base
+from triptych.catalog.models.commerce import (
     Quote,
     QuoteLine,
     QuoteState,
@@ -12,8 +12,8 @@ from catalog.models.commerce import (
     SupplierPrice,
     SupplyOrder,
 )
-from catalog.models.curve import Curve
-from catalog.models.loudspeaker import (
+from triptych.catalog.models.curve import Curve
+from triptych.catalog.models.loudspeaker import (
     AcousticProfile,
     Crossover,
     Driver,
@@ -27,8 +27,8 @@ from catalog.models.loudspeaker import (
     Series,
     Source,
 )
-from catalog.models.room import Brief, Place, Room, Seat
-from catalog.models.rules import (
+from triptych.catalog.models.room import Brief, Place, Room, Seat
+from triptych.catalog.models.rules import (
     BudgetRole,
     Denominator,
     Rule,
@@ -42,7 +42,7 @@ from catalog.models.rules import (
     Weight,
     WeightProfile,
 )
-from catalog.models.stock import Grade, Holding, Job, Location, Movement, MovementKind, Reservation
+from triptych.catalog.models.stock import Grade, Holding, Job, Location, Movement, MovementKind, Reservation
 
 __all__ = [
     "AcousticProfile",

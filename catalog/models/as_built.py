@@ -7,7 +7,7 @@ import enum
 import sqlalchemy as sa
 from sqlalchemy.orm import Mapped, mapped_column
 
-from catalog.models import base as b
+from triptych.catalog.models import base as b
 
 
 class Channel(enum.Enum):

@@ -8,9 +8,9 @@ from datetime import date, datetime
 import sqlalchemy as sa
 from sqlalchemy.orm import Mapped, mapped_column
 
-from catalog.models import base as b
-from catalog.models.stock import Grade
-from catalog.records import PricePer, Tax
+from triptych.catalog.models import base as b
+from triptych.catalog.models.stock import Grade
+from triptych.catalog.records import PricePer, Tax
 
 CURRENCY = "length(currency) = 3 AND currency = upper(currency)"
 

@@ -7,8 +7,8 @@ from datetime import date
 import sqlalchemy as sa
 from sqlalchemy.orm import Mapped, mapped_column
 
-from catalog.models import base as b
-from catalog.records import CurveKind, Evidence
+from triptych.catalog.models import base as b
+from triptych.catalog.records import CurveKind, Evidence
 
 
 class Curve(b.Base):

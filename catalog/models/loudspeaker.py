@@ -9,8 +9,8 @@ from typing import Any, Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Mapped, mapped_column
 
-from catalog.models import base as b
-from catalog.records import (
+from triptych.catalog.models import base as b
+from triptych.catalog.records import (
     Enclosure,
     Evidence,
     Orientation,

@@ -5,8 +5,8 @@ from __future__ import annotations
 import sqlalchemy as sa
 from sqlalchemy.orm import Mapped, mapped_column
 
-from catalog.models import base as b
-from catalog.records import Back, Hot, PlaceKind, Role, WallKind
+from triptych.catalog.models import base as b
+from triptych.catalog.records import Back, Hot, PlaceKind, Role, WallKind
 
 
 class Room(b.Base):

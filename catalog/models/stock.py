@@ -9,7 +9,7 @@ from typing import Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Mapped, mapped_column
 
-from catalog.models import base as b
+from triptych.catalog.models import base as b
 
 
 class Grade(enum.Enum):

@@ -1,11 +1,11 @@
 """The stock: what is on hand, what may be promised, and movements that cannot take more than there is."""
 
-from catalog.models.stock import INTO, OUT_OF
-from catalog.stock.availability import alike_query, available, available_query, ids_in_stock
-from catalog.stock.holdings import Level, level
-from catalog.stock.lines import LARGEST, Line
-from catalog.stock.movements import record_movement, record_movements
-from catalog.stock.posting import post, post_transfer
+from triptych.catalog.models.stock import INTO, OUT_OF
+from triptych.catalog.stock.availability import alike_query, available, available_query, ids_in_stock
+from triptych.catalog.stock.holdings import Level, level
+from triptych.catalog.stock.lines import LARGEST, Line
+from triptych.catalog.stock.movements import record_movement, record_movements
+from triptych.catalog.stock.posting import post, post_transfer
 
 __all__ = [
     "INTO",

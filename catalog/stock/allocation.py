@@ -9,13 +9,13 @@ from datetime import UTC, datetime
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, aliased
 
-from catalog import queries, rows
-from catalog.errors import BadInput, Refused
-from catalog.models import Grade, Holding, Location, Movement, MovementKind, QuoteLine, Reservation
-from catalog.stock import holdings
-from catalog.stock.availability import Asked, promised
-from catalog.stock.lines import Line
-from catalog.stock.quote_lines import pack_of_line
+from triptych.catalog import queries, rows
+from triptych.catalog.errors import BadInput, Refused
+from triptych.catalog.models import Grade, Holding, Location, Movement, MovementKind, QuoteLine, Reservation
+from triptych.catalog.stock import holdings
+from triptych.catalog.stock.availability import Asked, promised
+from triptych.catalog.stock.lines import Line
+from triptych.catalog.stock.quote_lines import pack_of_line
 
 Key = tuple[int, Grade, str, int]
 """Loudspeaker, grade, finish and pack: units of one key are alike."""

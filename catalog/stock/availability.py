@@ -9,11 +9,11 @@ from typing import Any, Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from catalog.models import Grade, Holding, Loudspeaker, Movement
-from catalog.records import SoldAs, Status
-from catalog.stock.holdings import reserved_of
-from catalog.stock.promising import Asked, Model, Promise, Shelf, promise_of
-from catalog.stock.sources import read_sources
+from triptych.catalog.models import Grade, Holding, Loudspeaker, Movement
+from triptych.catalog.records import SoldAs, Status
+from triptych.catalog.stock.holdings import reserved_of
+from triptych.catalog.stock.promising import Asked, Model, Promise, Shelf, promise_of
+from triptych.catalog.stock.sources import read_sources
 
 __all__ = [
     "NEVER_AGAIN",

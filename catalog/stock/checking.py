@@ -10,10 +10,10 @@ from typing import Any, Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from catalog.models import Holding, Movement, Price, Quote, QuoteLine, QuoteState, Reservation, SupplierPrice
-from catalog.stock import checking_database as database
-from catalog.stock import checking_lines as ledger
-from catalog.stock.checking_tallies import Finding, Tally
+from triptych.catalog.models import Holding, Movement, Price, Quote, QuoteLine, QuoteState, Reservation, SupplierPrice
+from triptych.catalog.stock import checking_database as database
+from triptych.catalog.stock import checking_lines as ledger
+from triptych.catalog.stock.checking_tallies import Finding, Tally
 
 __all__ = ["Finding", "check", "on_hand_by_replay"]
 

@@ -8,10 +8,10 @@ from typing import Any, Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from catalog.models import Base
-from catalog.models.base import UtcTime
-from catalog.models.guards import GUARDS
-from catalog.stock.checking_tallies import Finding, Tally
+from triptych.catalog.models import Base
+from triptych.catalog.models.base import UtcTime
+from triptych.catalog.models.guards import GUARDS
+from triptych.catalog.stock.checking_tallies import Finding, Tally
 
 _INSTANT: Final = {
     "sqlite": (

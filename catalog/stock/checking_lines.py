@@ -9,9 +9,9 @@ from datetime import datetime
 from heapq import heappop, heappush
 from typing import Any, Final
 
-from catalog.models import Grade, MovementKind
-from catalog.models.stock import INTO, OUT_OF
-from catalog.stock.checking_tallies import Finding, Tally
+from triptych.catalog.models import Grade, MovementKind
+from triptych.catalog.models.stock import INTO, OUT_OF
+from triptych.catalog.stock.checking_tallies import Finding, Tally
 
 Row = Mapping[str, Any]
 """A line of the ledger by column; an instant that is none is None."""

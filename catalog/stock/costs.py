@@ -10,9 +10,9 @@ from typing import Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from catalog.models import Movement, MovementKind, SupplierPrice
-from catalog.records import PricePer, Tax
-from catalog.stock.holdings import holdings_of
+from triptych.catalog.models import Movement, MovementKind, SupplierPrice
+from triptych.catalog.records import PricePer, Tax
+from triptych.catalog.stock.holdings import holdings_of
 
 
 def whole(amount: Decimal) -> int:

@@ -9,9 +9,9 @@ from typing import Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from catalog.models import Family, Holding, Loudspeaker, LoudspeakerRole, Maker, Movement, MovementKind, Series
-from catalog.records import Role, Status
-from catalog.stock.availability import last_lines
+from triptych.catalog.models import Family, Holding, Loudspeaker, LoudspeakerRole, Maker, Movement, MovementKind, Series
+from triptych.catalog.records import Role, Status
+from triptych.catalog.stock.availability import last_lines
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,12 +11,12 @@ import sqlalchemy as sa
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Session
 
-from catalog import rows
-from catalog.errors import NotFound, Refused
-from catalog.models import Grade, Holding, Job, Location, Loudspeaker, Movement, Reservation
-from catalog.models.stock import INTO
-from catalog.records import SoldAs
-from catalog.stock.lines import Line
+from triptych.catalog import rows
+from triptych.catalog.errors import NotFound, Refused
+from triptych.catalog.models import Grade, Holding, Job, Location, Loudspeaker, Movement, Reservation
+from triptych.catalog.models.stock import INTO
+from triptych.catalog.records import SoldAs
+from triptych.catalog.stock.lines import Line
 
 
 @dataclass(frozen=True, slots=True)

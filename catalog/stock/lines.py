@@ -7,10 +7,10 @@ from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
 from typing import Final
 
-from catalog import rows
-from catalog.errors import BadInput, NotFound
-from catalog.models import Grade, MovementKind
-from catalog.models.stock import INTO, OUT_OF
+from triptych.catalog import rows
+from triptych.catalog.errors import BadInput, NotFound
+from triptych.catalog.models import Grade, MovementKind
+from triptych.catalog.models.stock import INTO, OUT_OF
 
 LARGEST: Final = 1_000_000
 """The largest quantity that one movement is taken to mean."""

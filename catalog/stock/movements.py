@@ -11,13 +11,13 @@ from typing import Any, Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from catalog.errors import BadInput, NotFound, Refused
-from catalog.models import Holding, Movement, MovementKind, Reservation
-from catalog.models.stock import INTO, OUT_OF
-from catalog.stock import holdings
-from catalog.stock.holdings import Spot, State
-from catalog.stock.lines import LARGEST, Line, effect_of, instant, refuse_incomplete
-from catalog.stock.timing import until_words
+from triptych.catalog.errors import BadInput, NotFound, Refused
+from triptych.catalog.models import Holding, Movement, MovementKind, Reservation
+from triptych.catalog.models.stock import INTO, OUT_OF
+from triptych.catalog.stock import holdings
+from triptych.catalog.stock.holdings import Spot, State
+from triptych.catalog.stock.lines import LARGEST, Line, effect_of, instant, refuse_incomplete
+from triptych.catalog.stock.timing import until_words
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,13 +9,13 @@ from typing import Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from catalog import queries, rows
-from catalog.errors import BadInput, NotFound, Refused
-from catalog.models import Grade, Holding, Location, Movement, MovementKind
-from catalog.stock import holdings
-from catalog.stock.families import sold_and_out
-from catalog.stock.lines import LARGEST, Line, Target
-from catalog.stock.movements import record_movement, record_through
+from triptych.catalog import queries, rows
+from triptych.catalog.errors import BadInput, NotFound, Refused
+from triptych.catalog.models import Grade, Holding, Location, Movement, MovementKind
+from triptych.catalog.stock import holdings
+from triptych.catalog.stock.families import sold_and_out
+from triptych.catalog.stock.lines import LARGEST, Line, Target
+from triptych.catalog.stock.movements import record_movement, record_through
 
 PARTNER: Final = {
     MovementKind.TRANSFER_OUT: MovementKind.TRANSFER_IN,
@@ -160,7 +160,7 @@ class Open:
 
 def reservations_of(session: Session, line: Line) -> list[Open]:
     """Give the live reservations of a line's units, those of its job where it names one, oldest first."""
-    from catalog.models import Job, Reservation
+    from triptych.catalog.models import Job, Reservation
 
     there = _locked(session, line)
     if there is None:

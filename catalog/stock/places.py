@@ -12,13 +12,13 @@ from typing import Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from catalog import rows
-from catalog.errors import BadInput, NotFound
-from catalog.exchange.problems import nearest
-from catalog.models import Job, Location, Movement, Quote, QuoteState, Reservation, SupplyOrder
-from catalog.stock.holdings import location_id
-from catalog.stock.lines import LONGEST
-from catalog.stock.timing import zone_of
+from triptych.catalog import rows
+from triptych.catalog.errors import BadInput, NotFound
+from triptych.catalog.exchange.problems import nearest
+from triptych.catalog.models import Job, Location, Movement, Quote, QuoteState, Reservation, SupplyOrder
+from triptych.catalog.stock.holdings import location_id
+from triptych.catalog.stock.lines import LONGEST
+from triptych.catalog.stock.timing import zone_of
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,12 +17,12 @@ from weakref import WeakKeyDictionary
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from catalog.database import reading, told, writing
-from catalog.driver import driver_connection
-from catalog.models import MovementKind
-from catalog.stock import posting_server, posting_sqlite
-from catalog.stock.lines import Line, Target, refuse_incomplete
-from catalog.stock.movements import record_movement, record_through, refuse_if_hopeless
+from triptych.catalog.database import reading, told, writing
+from triptych.catalog.driver import driver_connection
+from triptych.catalog.models import MovementKind
+from triptych.catalog.stock import posting_server, posting_sqlite
+from triptych.catalog.stock.lines import Line, Target, refuse_incomplete
+from triptych.catalog.stock.movements import record_movement, record_through, refuse_if_hopeless
 
 
 def post(engine: sa.Engine, line: Line) -> int:

@@ -17,9 +17,9 @@ from weakref import WeakKeyDictionary
 
 import sqlalchemy as sa
 
-from catalog.stock.holdings import State, refuse_too_few
-from catalog.stock.lines import Line, effect_of, instant, key_of
-from catalog.stock.movements import refuse_overdrawn
+from triptych.catalog.stock.holdings import State, refuse_too_few
+from triptych.catalog.stock.lines import Line, effect_of, instant, key_of
+from triptych.catalog.stock.movements import refuse_overdrawn
 
 KEPT: Final = 60.0
 """How long numbers are kept: a model may be sold otherwise from now on, in pairs or singly. [s]."""

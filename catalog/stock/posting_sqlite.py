@@ -9,12 +9,12 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import Any, Final, NamedTuple
 
-from catalog.models import MovementKind
-from catalog.models.stock import OUT_OF
-from catalog.stock.holdings import State, refuse_too_few
-from catalog.stock.lines import Line, effect_of, instant, key_of
-from catalog.stock.movements import LAST, refuse_overdrawn
-from catalog.turns import begin_soon
+from triptych.catalog.models import MovementKind
+from triptych.catalog.models.stock import OUT_OF
+from triptych.catalog.stock.holdings import State, refuse_too_few
+from triptych.catalog.stock.lines import Line, effect_of, instant, key_of
+from triptych.catalog.stock.movements import LAST, refuse_overdrawn
+from triptych.catalog.turns import begin_soon
 
 
 def post(driver: Any, line: Line, to: str | None) -> list[int] | None:

@@ -13,15 +13,15 @@ from typing import Any, Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from catalog import queries
-from catalog.errors import BadInput
-from catalog.exchange.problems import Problem
-from catalog.models import Price, SheetKind, SupplierPrice
-from catalog.money import known_currency, to_amount, to_minor
-from catalog.records import PricePer, Tax
-from catalog.stock import sheets
-from catalog.stock.sheets import cell, read_sheet
-from catalog.stock.suppliers import mapping, save_mapping, supplier_named
+from triptych.catalog import queries
+from triptych.catalog.errors import BadInput
+from triptych.catalog.exchange.problems import Problem
+from triptych.catalog.models import Price, SheetKind, SupplierPrice
+from triptych.catalog.money import known_currency, to_amount, to_minor
+from triptych.catalog.records import PricePer, Tax
+from triptych.catalog.stock import sheets
+from triptych.catalog.stock.sheets import cell, read_sheet
+from triptych.catalog.stock.suppliers import mapping, save_mapping, supplier_named
 
 COLUMNS: Final = ("cost", "retail", "currency", "per", "tax", "tax_rate")
 """Columns of a price list: what we pay without tax, what is advised, and of what kind the amounts are."""
@@ -147,7 +147,7 @@ def _wanted(sheet: sheets.Sheet, currency: str | None, problems: list[Problem]) 
 def _values(
     source: str, row: Mapping[str, Any], currency: str | None, problems: list[Problem]
 ) -> dict[str, Any] | None:
-    from catalog.exchange import columns
+    from triptych.catalog.exchange import columns
 
     before = len(problems)
     code = cell(problems, source, row, "currency", _currency) or currency
@@ -179,7 +179,7 @@ def _word(text: str, kind: type[PricePer] | type[Tax]) -> PricePer | Tax:
 
 
 def _currency(text: str) -> str | None:
-    from catalog.exchange import columns
+    from triptych.catalog.exchange import columns
 
     return known_currency(columns.currency(text))
 

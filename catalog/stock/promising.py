@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any, Final
 
-from catalog.models import Grade
-from catalog.rows import name_key
-from catalog.stock.sources import Coming, Lapse, Sources
+from triptych.catalog.models import Grade
+from triptych.catalog.rows import name_key
+from triptych.catalog.stock.sources import Coming, Lapse, Sources
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,16 +11,16 @@ from typing import Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from catalog import queries, rows
-from catalog.errors import BadInput, Refused
-from catalog.models import Grade, Price
-from catalog.money import LARGEST as LARGEST_AMOUNT
-from catalog.money import known_currency
-from catalog.records import PricePer, Tax
-from catalog.stock import holdings
-from catalog.stock.availability import Asked, promised
-from catalog.stock.costs import cost_of
-from catalog.stock.lines import LARGEST, LONGEST
+from triptych.catalog import queries, rows
+from triptych.catalog.errors import BadInput, Refused
+from triptych.catalog.models import Grade, Price
+from triptych.catalog.money import LARGEST as LARGEST_AMOUNT
+from triptych.catalog.money import known_currency
+from triptych.catalog.records import PricePer, Tax
+from triptych.catalog.stock import holdings
+from triptych.catalog.stock.availability import Asked, promised
+from triptych.catalog.stock.costs import cost_of
+from triptych.catalog.stock.lines import LARGEST, LONGEST
 
 MOST: Final = 200
 """How many lines a quote has at most."""

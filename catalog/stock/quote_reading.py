@@ -9,13 +9,13 @@ from decimal import Decimal
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from catalog.errors import NotFound
-from catalog.models import Job, Quote, QuoteLine, QuoteState
-from catalog.money import to_amount
-from catalog.records import PricePer
-from catalog.stock.costs import margin, net_each, whole
-from catalog.stock.places import common_zone
-from catalog.stock.reading import named, speaker_name
+from triptych.catalog.errors import NotFound
+from triptych.catalog.models import Job, Quote, QuoteLine, QuoteState
+from triptych.catalog.money import to_amount
+from triptych.catalog.records import PricePer
+from triptych.catalog.stock.costs import margin, net_each, whole
+from triptych.catalog.stock.places import common_zone
+from triptych.catalog.stock.reading import named, speaker_name
 
 
 @dataclass(frozen=True, slots=True)

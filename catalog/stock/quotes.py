@@ -9,18 +9,28 @@ from datetime import UTC, date, datetime
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from catalog import rows
-from catalog.errors import BadInput, NotFound, Refused
-from catalog.models import Holding, Job, Location, Movement, MovementKind, Quote, QuoteLine, QuoteState, Reservation
-from catalog.stock import holdings
-from catalog.stock.allocation import allocate
-from catalog.stock.costs import net_each, whole
-from catalog.stock.lines import Line, instant
-from catalog.stock.movements import record_movement
-from catalog.stock.places import common_zone, known_name
-from catalog.stock.quote_lines import MOST, Item, priced, refuse_text
-from catalog.stock.settling import Kept, settle
-from catalog.stock.timing import HOLD, until_words
+from triptych.catalog import rows
+from triptych.catalog.errors import BadInput, NotFound, Refused
+from triptych.catalog.models import (
+    Holding,
+    Job,
+    Location,
+    Movement,
+    MovementKind,
+    Quote,
+    QuoteLine,
+    QuoteState,
+    Reservation,
+)
+from triptych.catalog.stock import holdings
+from triptych.catalog.stock.allocation import allocate
+from triptych.catalog.stock.costs import net_each, whole
+from triptych.catalog.stock.lines import Line, instant
+from triptych.catalog.stock.movements import record_movement
+from triptych.catalog.stock.places import common_zone, known_name
+from triptych.catalog.stock.quote_lines import MOST, Item, priced, refuse_text
+from triptych.catalog.stock.settling import Kept, settle
+from triptych.catalog.stock.timing import HOLD, until_words
 
 __all__ = ["Item", "accept", "lapse", "make", "sell"]
 

@@ -11,11 +11,21 @@ from typing import Any, TypeVar
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, aliased
 
-from catalog import rows
-from catalog.models import Holding, Job, Location, Loudspeaker, Maker, Movement, MovementKind, Reservation, Series
-from catalog.money import to_amount
-from catalog.stock.availability import last_lines
-from catalog.stock.holdings import reserved_of
+from triptych.catalog import rows
+from triptych.catalog.models import (
+    Holding,
+    Job,
+    Location,
+    Loudspeaker,
+    Maker,
+    Movement,
+    MovementKind,
+    Reservation,
+    Series,
+)
+from triptych.catalog.money import to_amount
+from triptych.catalog.stock.availability import last_lines
+from triptych.catalog.stock.holdings import reserved_of
 
 Query = TypeVar("Query", bound="sa.Select[*tuple[Any, ...]]")
 

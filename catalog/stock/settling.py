@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 
 from sqlalchemy.orm import Session
 
-from catalog import rows
-from catalog.errors import BadInput, Refused
-from catalog.models import MovementKind, QuoteLine
-from catalog.stock.allocation import Key, Units, key_of_line, known_serials, named_once, units_of
-from catalog.stock.lines import Line
+from triptych.catalog import rows
+from triptych.catalog.errors import BadInput, Refused
+from triptych.catalog.models import MovementKind, QuoteLine
+from triptych.catalog.stock.allocation import Key, Units, key_of_line, known_serials, named_once, units_of
+from triptych.catalog.stock.lines import Line
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING, Any, Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from catalog import rows
-from catalog.errors import BadInput
-from catalog.exchange.problems import Problem, nearest
-from catalog.exchange.tables import Table, read_table
-from catalog.models import Loudspeaker
+from triptych.catalog import rows
+from triptych.catalog.errors import BadInput
+from triptych.catalog.exchange.problems import Problem, nearest
+from triptych.catalog.exchange.tables import Table, read_table
+from triptych.catalog.models import Loudspeaker
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -134,8 +134,8 @@ def _beside_catalogue(session: Session, frame: pd.DataFrame) -> pd.DataFrame:
 
 
 def _strangers(session: Session, table: Table, frame: pd.DataFrame) -> list[Problem]:
-    from catalog import queries
-    from catalog.errors import NotFound
+    from triptych.catalog import queries
+    from triptych.catalog.errors import NotFound
 
     problems = []
     for line, name in frame.loc[frame["loudspeaker_id"].isna(), ["line", "speaker"]].itertuples(index=False):

@@ -9,15 +9,15 @@ from typing import Any, Final
 
 from sqlalchemy.orm import Session
 
-from catalog.errors import BadInput, CatalogError, NotFound
-from catalog.exchange.problems import Problem
-from catalog.models import Grade, MovementKind, SheetKind
-from catalog.stock import holdings, operations, sheets
-from catalog.stock.lines import LARGEST, Line
-from catalog.stock.places import locations, refuse_mistyped
-from catalog.stock.price_lists import Change, Listed, cells_refused
-from catalog.stock.sheets import cell, read_sheet
-from catalog.stock.suppliers import mapping, save_mapping, supplier_named
+from triptych.catalog.errors import BadInput, CatalogError, NotFound
+from triptych.catalog.exchange.problems import Problem
+from triptych.catalog.models import Grade, MovementKind, SheetKind
+from triptych.catalog.stock import holdings, operations, sheets
+from triptych.catalog.stock.lines import LARGEST, Line
+from triptych.catalog.stock.places import locations, refuse_mistyped
+from triptych.catalog.stock.price_lists import Change, Listed, cells_refused
+from triptych.catalog.stock.sheets import cell, read_sheet
+from triptych.catalog.stock.suppliers import mapping, save_mapping, supplier_named
 
 COLUMNS: Final = ("quantity", "location", "grade", "finish", "single")
 """Columns of a stock count: how many loudspeakers of what there are, and where."""

@@ -9,14 +9,14 @@ from datetime import UTC, date, datetime
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from catalog import queries, rows
-from catalog.errors import BadInput, NotFound, Refused
-from catalog.exchange.problems import nearest
-from catalog.models import Job, Movement, SheetKind, Supplier, SupplierColumn, SupplyOrder
-from catalog.stock.availability import NEVER_AGAIN
-from catalog.stock.holdings import job_id
-from catalog.stock.lines import LARGEST, LONGEST
-from catalog.stock.reading import named, speaker_name
+from triptych.catalog import queries, rows
+from triptych.catalog.errors import BadInput, NotFound, Refused
+from triptych.catalog.exchange.problems import nearest
+from triptych.catalog.models import Job, Movement, SheetKind, Supplier, SupplierColumn, SupplyOrder
+from triptych.catalog.stock.availability import NEVER_AGAIN
+from triptych.catalog.stock.holdings import job_id
+from triptych.catalog.stock.lines import LARGEST, LONGEST
+from triptych.catalog.stock.reading import named, speaker_name
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ import re
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from typing import Final
 
-from catalog.errors import BadInput
+from triptych.catalog.errors import BadInput
 
 HOLD: Final = timedelta(days=14)
 """How long a reservation or quote holds where nobody says: common practice without a deposit, no source."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlalchemy as sa
 from alembic import op
 
-from migrations.guards import apart_in_time, changed_again, guard, never_changed, not_apart, unguard
+from triptych.migrations.guards import apart_in_time, changed_again, guard, never_changed, not_apart, unguard
 
 revision = "0005"
 down_revision = "0004"

@@ -7,7 +7,7 @@ from typing import Final
 import sqlalchemy as sa
 from alembic import context, op
 
-from migrations.guards import postgresql
+from triptych.migrations.guards import postgresql
 
 revision = "0006"
 down_revision = "0005"
@@ -29,7 +29,7 @@ def upgrade() -> None:
 
 
 def _spelt(text: str) -> str:
-    from catalog.rows import name_key
+    from triptych.catalog.rows import name_key
 
     return name_key(text)
 

@@ -6,7 +6,7 @@ from typing import Final
 
 from alembic import op
 
-from migrations.guards import Rule, changed_again, function, guard, never_changed, postgresql, unguard
+from triptych.migrations.guards import Rule, changed_again, function, guard, never_changed, postgresql, unguard
 
 revision = "0007"
 down_revision = "0006"

@@ -17,7 +17,7 @@ from typing import Final
 
 from alembic import op
 
-from migrations.guards import Rule, postgresql, unguard
+from triptych.migrations.guards import Rule, postgresql, unguard
 
 revision = "0011"
 down_revision = "0010"
@@ -284,7 +284,7 @@ def _refusal(rule: Rule) -> str:
 def upgrade() -> None:
     if not postgresql():
         return
-    old = import_module("migrations.versions.0007_ledger_guards")
+    old = import_module("triptych.migrations.versions.0007_ledger_guards")
     for name in ("movement_chain", "movement_fills", "movement_rules", "movement_follows"):
         unguard(name, "movement")
     for name in _CHECKS:
@@ -306,7 +306,7 @@ def upgrade() -> None:
 def downgrade() -> None:
     if not postgresql():
         return
-    old = import_module("migrations.versions.0007_ledger_guards")
+    old = import_module("triptych.migrations.versions.0007_ledger_guards")
     for name in ("movement_line", "movement_follows"):
         unguard(name, "movement")
     op.execute("DROP FUNCTION post_movement")

@@ -10,7 +10,7 @@ from typing import Final
 import sqlalchemy as sa
 from alembic import op
 
-from migrations.guards import Rule, guard, not_once, not_real, once, postgresql, real, unguard
+from triptych.migrations.guards import Rule, guard, not_once, not_real, once, postgresql, real, unguard
 
 revision = "0012"
 down_revision = "0011"

@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from recommender.advise.advice import (
+from triptych.recommender.advise.advice import (
     Chances,
     CriterionAnswer,
     GateAnswer,
@@ -20,18 +20,18 @@ from recommender.advise.advice import (
     Survival,
     Waiting,
 )
-from recommender.advise.derivations import derivations
-from recommender.advise.evaluate import Option, Outcome, Scene
-from recommender.advise.gather import Columns
-from recommender.advise.listening import seat_answers
-from recommender.advise.settle import Certainty
-from recommender.criteria.placing import SURFACES, bay_resonance
-from recommender.criteria.table import REACH, TIMBRE
-from recommender.criteria.value import crossover_advised
-from recommender.physics import reflection
-from recommender.ranking import utility
-from recommender.scene import FloatArray, IndexArray
-from recommender.verdicts import Verdict
+from triptych.recommender.advise.derivations import derivations
+from triptych.recommender.advise.evaluate import Option, Outcome, Scene
+from triptych.recommender.advise.gather import Columns
+from triptych.recommender.advise.listening import seat_answers
+from triptych.recommender.advise.settle import Certainty
+from triptych.recommender.criteria.placing import SURFACES, bay_resonance
+from triptych.recommender.criteria.table import REACH, TIMBRE
+from triptych.recommender.criteria.value import crossover_advised
+from triptych.recommender.physics import reflection
+from triptych.recommender.ranking import utility
+from triptych.recommender.scene import FloatArray, IndexArray
+from triptych.recommender.verdicts import Verdict
 
 MILLI: Final = 1e3
 

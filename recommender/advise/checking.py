@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from catalog.as_built import AsBuiltRecord
-from catalog.errors import BadInput
-from catalog.records import CurveRecord
-from recommender.advise.advice import Standing
-from recommender.physics.checks import OutOfRange
-from recommender.verify.trio import Curve, Trio, trio
-from recommender.verify.verification import Predicted, Verification, verify
+from triptych.catalog.as_built import AsBuiltRecord
+from triptych.catalog.errors import BadInput
+from triptych.catalog.records import CurveRecord
+from triptych.recommender.advise.advice import Standing
+from triptych.recommender.physics.checks import OutOfRange
+from triptych.recommender.verify.trio import Curve, Trio, trio
+from triptych.recommender.verify.verification import Predicted, Verification, verify
 
 
 def check(record: AsBuiltRecord, standing: Standing | None) -> Verification:

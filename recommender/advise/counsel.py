@@ -8,13 +8,13 @@ from typing import Final
 
 import numpy as np
 
-from recommender.advise.advice import Counsel
-from recommender.advise.evaluate import Option, Outcome, Scene
-from recommender.criteria.sound import Relation
-from recommender.gates.terms import comparable_price
-from recommender.physics.geometry import azimuth
-from recommender.scene import BoolArray, FloatArray, IndexArray
-from recommender.verdicts import Verdict
+from triptych.recommender.advise.advice import Counsel
+from triptych.recommender.advise.evaluate import Option, Outcome, Scene
+from triptych.recommender.criteria.sound import Relation
+from triptych.recommender.gates.terms import comparable_price
+from triptych.recommender.physics.geometry import azimuth
+from triptych.recommender.scene import BoolArray, FloatArray, IndexArray
+from triptych.recommender.verdicts import Verdict
 
 PLACE_GATES: Final = frozenset({"envelope", "tilt", "port", "sight", "load", "height"})
 """Gates that another place could answer otherwise."""

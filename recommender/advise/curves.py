@@ -8,16 +8,16 @@ from typing import Final
 import numpy as np
 from sqlalchemy.orm import Session
 
-from catalog import curves as stored_curves
-from catalog.columns import Columns
-from catalog.curves import Prepared
-from catalog.records import CurveKind, CurveRecord
-from recommender.measured import ANGLES, HORIZONTAL, VERTICAL, Measured, needed_bands, plane_of
-from recommender.physics import curve, erb, standard
-from recommender.physics.kernel import Single
-from recommender.physics.polar_set import ORBIT, PolarSet, polar_set
-from recommender.physics.profile import Profile, decibels
-from recommender.scene import BoolArray, FloatArray
+from triptych.catalog import curves as stored_curves
+from triptych.catalog.columns import Columns
+from triptych.catalog.curves import Prepared
+from triptych.catalog.records import CurveKind, CurveRecord
+from triptych.recommender.measured import ANGLES, HORIZONTAL, VERTICAL, Measured, needed_bands, plane_of
+from triptych.recommender.physics import curve, erb, standard
+from triptych.recommender.physics.kernel import Single
+from triptych.recommender.physics.polar_set import ORBIT, PolarSet, polar_set
+from triptych.recommender.physics.profile import Profile, decibels
+from triptych.recommender.scene import BoolArray, FloatArray
 
 NORMALISED: Final = 0.05
 """A set whose curve at 0 deg is flat to this was divided by its axis [dB]."""

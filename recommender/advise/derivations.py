@@ -7,10 +7,10 @@ from typing import Final
 
 import numpy as np
 
-from recommender.advise.advice import Derivation
-from recommender.advise.evaluate import Option, Scene
-from recommender.aiming import free_depth, opening_height, rear_allowance, stood_height
-from recommender.levels import farthest, mains_distances
+from triptych.recommender.advise.advice import Derivation
+from triptych.recommender.advise.evaluate import Option, Scene
+from triptych.recommender.aiming import free_depth, opening_height, rear_allowance, stood_height
+from triptych.recommender.levels import farthest, mains_distances
 
 GEOMETRY: Final = "plane geometry"
 

@@ -8,18 +8,18 @@ from typing import Final
 
 import numpy as np
 
-from recommender.advise.gather import STAND_MOUNT_HEIGHT
-from recommender.aiming import Aim, aim
-from recommender.criteria.placing import aim_of, bounce_elevation, bounces, surroundings
-from recommender.criteria.sound import coverage_of, timbre_of
-from recommender.criteria.value import balance, headroom, reach
-from recommender.gates import drive as drive_gates
-from recommender.gates import fit, terms
-from recommender.hearing import Listening, Voices, mains_aside, mains_at_primary, seat_azimuth
-from recommender.levels import Levels, levels
-from recommender.measures import Measure
-from recommender.ranking import Scores, score
-from recommender.scene import (
+from triptych.recommender.advise.gather import STAND_MOUNT_HEIGHT
+from triptych.recommender.aiming import Aim, aim
+from triptych.recommender.criteria.placing import aim_of, bounce_elevation, bounces, surroundings
+from triptych.recommender.criteria.sound import coverage_of, timbre_of
+from triptych.recommender.criteria.value import balance, headroom, reach
+from triptych.recommender.gates import drive as drive_gates
+from triptych.recommender.gates import fit, terms
+from triptych.recommender.hearing import Listening, Voices, mains_aside, mains_at_primary, seat_azimuth
+from triptych.recommender.levels import Levels, levels
+from triptych.recommender.measures import Measure
+from triptych.recommender.ranking import Scores, score
+from triptych.recommender.scene import (
     BoolArray,
     Boxes,
     CodeArray,
@@ -32,7 +32,7 @@ from recommender.scene import (
     Seats,
     Site,
 )
-from recommender.verdicts import Judgement, Verdict
+from triptych.recommender.verdicts import Judgement, Verdict
 
 UPRIGHT_PLACES: Final = frozenset({"stand", "wall", "behind_screen"})
 """Kinds of place where a box made to lie may be stood on end."""

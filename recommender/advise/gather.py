@@ -8,13 +8,13 @@ from typing import Any, Final
 
 import numpy as np
 
-from catalog.errors import BadInput
-from catalog.exchange.rooms import picture_size
-from catalog.money import minor_digits
-from catalog.records import Back, RoomRecord
-from recommender.aiming import NEAREST
-from recommender.levels import sensitivity_range
-from recommender.scene import (
+from triptych.catalog.errors import BadInput
+from triptych.catalog.exchange.rooms import picture_size
+from triptych.catalog.money import minor_digits
+from triptych.catalog.records import Back, RoomRecord
+from triptych.recommender.aiming import NEAREST
+from triptych.recommender.levels import sensitivity_range
+from triptych.recommender.scene import (
     Basis,
     BoolArray,
     Boxes,

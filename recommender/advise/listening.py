@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from recommender.advise.advice import SeatAnswer
-from recommender.advise.evaluate import Option
-from recommender.advise.gather import Columns
-from recommender.advise.voices import pick, sources
-from recommender.hearing import own_azimuth, seat_elevation
-from recommender.physics import coverage, loudspeaker
-from recommender.scene import IndexArray, Seats
+from triptych.recommender.advise.advice import SeatAnswer
+from triptych.recommender.advise.evaluate import Option
+from triptych.recommender.advise.gather import Columns
+from triptych.recommender.advise.voices import pick, sources
+from triptych.recommender.hearing import own_azimuth, seat_elevation
+from triptych.recommender.physics import coverage, loudspeaker
+from triptych.recommender.scene import IndexArray, Seats
 
 
 def _known(value: float) -> float | None:

@@ -9,26 +9,26 @@ from typing import Final
 import numpy as np
 from sqlalchemy.orm import Session
 
-from catalog import queries
-from catalog.errors import BadInput, NotFound
-from catalog.records import RoomRecord
-from catalog.stock.availability import promises
-from catalog.store import Profile as StoredProfile
-from recommender.advise import gather
-from recommender.advise.account import Account
-from recommender.advise.advice import Advice, Built, Otherwise, Standing
-from recommender.advise.cautions import cautions
-from recommender.advise.counsel import Tries, counsel
-from recommender.advise.curve_account import preference_of
-from recommender.advise.evaluate import Option, Outcome, Scene, options, outcome
-from recommender.advise.gather import Columns
-from recommender.advise.settle import certainty_of
-from recommender.advise.voices import VoiceBook, relations
-from recommender.aiming import SIDE_CLEARANCE, rear_allowance, stood_height
-from recommender.criteria.table import DEFAULT_WEIGHTS
-from recommender.gates.terms import comparable_price
-from recommender.scene import FloatArray, IndexArray, Site
-from recommender.verdicts import Verdict
+from triptych.catalog import queries
+from triptych.catalog.errors import BadInput, NotFound
+from triptych.catalog.records import RoomRecord
+from triptych.catalog.stock.availability import promises
+from triptych.catalog.store import Profile as StoredProfile
+from triptych.recommender.advise import gather
+from triptych.recommender.advise.account import Account
+from triptych.recommender.advise.advice import Advice, Built, Otherwise, Standing
+from triptych.recommender.advise.cautions import cautions
+from triptych.recommender.advise.counsel import Tries, counsel
+from triptych.recommender.advise.curve_account import preference_of
+from triptych.recommender.advise.evaluate import Option, Outcome, Scene, options, outcome
+from triptych.recommender.advise.gather import Columns
+from triptych.recommender.advise.settle import certainty_of
+from triptych.recommender.advise.voices import VoiceBook, relations
+from triptych.recommender.aiming import SIDE_CLEARANCE, rear_allowance, stood_height
+from triptych.recommender.criteria.table import DEFAULT_WEIGHTS
+from triptych.recommender.gates.terms import comparable_price
+from triptych.recommender.scene import FloatArray, IndexArray, Site
+from triptych.recommender.verdicts import Verdict
 
 CLEAR_BEHIND: Final = 0.2
 """Free depth behind a box on a clear stand [m]. Common practice, no source."""

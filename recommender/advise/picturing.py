@@ -8,14 +8,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from sqlalchemy.orm import Session
 
-from catalog import queries
-from catalog.records import LoudspeakerRecord, RoomRecord
-from recommender.advise.account import Account
-from recommender.advise.advice import Advice, Standing
-from recommender.advise.cautions import cautions
-from recommender.advise.match import Fresh, Question, advise, ask, only_place
-from recommender.advise.stand import Clearance, Distances, Pictures, Stand, known
-from recommender.scene import Site
+from triptych.catalog import queries
+from triptych.catalog.records import LoudspeakerRecord, RoomRecord
+from triptych.recommender.advise.account import Account
+from triptych.recommender.advise.advice import Advice, Standing
+from triptych.recommender.advise.cautions import cautions
+from triptych.recommender.advise.match import Fresh, Question, advise, ask, only_place
+from triptych.recommender.advise.stand import Clearance, Distances, Pictures, Stand, known
+from triptych.recommender.scene import Site
 
 
 @dataclass(frozen=True, slots=True)

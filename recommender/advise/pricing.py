@@ -8,12 +8,12 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from catalog import queries
-from catalog.errors import NotFound
-from catalog.records import LoudspeakerRecord, PricePer, SoldAs, Tax
-from catalog.rows import name_key
-from recommender.budget.errors import BadBudget
-from recommender.budget.money import number
+from triptych.catalog import queries
+from triptych.catalog.errors import NotFound
+from triptych.catalog.records import LoudspeakerRecord, PricePer, SoldAs, Tax
+from triptych.catalog.rows import name_key
+from triptych.recommender.budget.errors import BadBudget
+from triptych.recommender.budget.money import number
 
 Row = Mapping[str, Any]
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from sqlalchemy.orm import Session
 
-from catalog import rules as rows
-from catalog.rows import name_key
-from recommender.budget.rules import RULE_SETS, Form, Kind, Measure, Rule, RuleSet
+from triptych.catalog import rules as rows
+from triptych.catalog.rows import name_key
+from triptych.recommender.budget.rules import RULE_SETS, Form, Kind, Measure, Rule, RuleSet
 
 
 def built_in(name: str) -> bool:

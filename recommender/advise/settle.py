@@ -7,14 +7,14 @@ from typing import Final
 
 import numpy as np
 
-from recommender import certainty, robustness
-from recommender.advise.evaluate import Option, Outcome, Scene
-from recommender.certainty import Standing
-from recommender.criteria.sound import Relation
-from recommender.measures import Measure
-from recommender.ranking import utility
-from recommender.scene import FloatArray, IndexArray, Port
-from recommender.verdicts import Verdict
+from triptych.recommender import certainty, robustness
+from triptych.recommender.advise.evaluate import Option, Outcome, Scene
+from triptych.recommender.certainty import Standing
+from triptych.recommender.criteria.sound import Relation
+from triptych.recommender.measures import Measure
+from triptych.recommender.ranking import utility
+from triptych.recommender.scene import FloatArray, IndexArray, Port
+from triptych.recommender.verdicts import Verdict
 
 LEADING: Final = 20
 """How many of the ranked are drawn."""

@@ -9,24 +9,24 @@ from typing import Final
 
 import numpy as np
 
-from catalog.records import LoudspeakerRecord, RoomRecord
-from recommender.advise.account import Account
-from recommender.advise.advice import Standing
-from recommender.advise.evaluate import Option
-from recommender.advise.voices import pick, sources
-from recommender.aiming import SIDE_CLEARANCE, TOP_CLEARANCE, free_depth, rear_allowance
-from recommender.criteria.sound import VOICING_DOUBT, voicing, voicing_left
-from recommender.drawing.front import Front
-from recommender.drawing.plan import Plan
-from recommender.drawing.plan import Seat as DrawnSeat
-from recommender.drawing.response import Response
-from recommender.drawing.seatmap import Heard, SeatMap
-from recommender.drawing.section import Side
-from recommender.drawing.shapes import Cabinet, Driver, Opening
-from recommender.drawing.shapes import Picture as DrawnPicture
-from recommender.hearing import Listening, mains_at_primary
-from recommender.physics import erb, loudspeaker
-from recommender.scene import FloatArray
+from triptych.catalog.records import LoudspeakerRecord, RoomRecord
+from triptych.recommender.advise.account import Account
+from triptych.recommender.advise.advice import Standing
+from triptych.recommender.advise.evaluate import Option
+from triptych.recommender.advise.voices import pick, sources
+from triptych.recommender.aiming import SIDE_CLEARANCE, TOP_CLEARANCE, free_depth, rear_allowance
+from triptych.recommender.criteria.sound import VOICING_DOUBT, voicing, voicing_left
+from triptych.recommender.drawing.front import Front
+from triptych.recommender.drawing.plan import Plan
+from triptych.recommender.drawing.plan import Seat as DrawnSeat
+from triptych.recommender.drawing.response import Response
+from triptych.recommender.drawing.seatmap import Heard, SeatMap
+from triptych.recommender.drawing.section import Side
+from triptych.recommender.drawing.shapes import Cabinet, Driver, Opening
+from triptych.recommender.drawing.shapes import Picture as DrawnPicture
+from triptych.recommender.hearing import Listening, mains_at_primary
+from triptych.recommender.physics import erb, loudspeaker
+from triptych.recommender.scene import FloatArray
 
 JUDGED: Final = (200.0, 8000.0)
 """The band in which timbre is judged [Hz]."""

@@ -9,15 +9,15 @@ from typing import Any, Final
 import numpy as np
 from sqlalchemy.orm import Session
 
-from catalog import queries
-from catalog.store import Profile as StoredProfile
-from recommender.advise.curves import CurveShelf, voiced
-from recommender.advise.gather import Columns, family_keys, floats, loading, lying
-from recommender.criteria.sound import Relation
-from recommender.hearing import Voices
-from recommender.physics import description, loudspeaker
-from recommender.physics.profile import MODEL_VERSION, Profile, decibels, pack, profile, unpack
-from recommender.scene import CodeArray, FloatArray, IndexArray
+from triptych.catalog import queries
+from triptych.catalog.store import Profile as StoredProfile
+from triptych.recommender.advise.curves import CurveShelf, voiced
+from triptych.recommender.advise.gather import Columns, family_keys, floats, loading, lying
+from triptych.recommender.criteria.sound import Relation
+from triptych.recommender.hearing import Voices
+from triptych.recommender.physics import description, loudspeaker
+from triptych.recommender.physics.profile import MODEL_VERSION, Profile, decibels, pack, profile, unpack
+from triptych.recommender.scene import CodeArray, FloatArray, IndexArray
 
 
 def pick(columns: Columns, rows: IndexArray) -> dict[str, list[Any]]:

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
 
-from recommender.budget.lines import AUDIO_TOTAL, SPEAKERS_AND_SUB, Budget, Line
-from recommender.budget.money import minor_digits, money
-from recommender.budget.rows import Comparison, Written, columns, write_out
-from recommender.budget.rules import DEFAULT, IN_WORDS, Form, Kind, Measure, Rule, RuleSet
+from triptych.recommender.budget.lines import AUDIO_TOTAL, SPEAKERS_AND_SUB, Budget, Line
+from triptych.recommender.budget.money import minor_digits, money
+from triptych.recommender.budget.rows import Comparison, Written, columns, write_out
+from triptych.recommender.budget.rules import DEFAULT, IN_WORDS, Form, Kind, Measure, Rule, RuleSet
 
 _SHARES = {"audio_total": AUDIO_TOTAL, "speakers_and_sub": SPEAKERS_AND_SUB}
 

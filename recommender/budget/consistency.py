@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import combinations
 
-from recommender.budget.errors import ContradictingRules
-from recommender.budget.lines import ROLES
-from recommender.budget.rules import CONTINGENCY, DENOMINATORS, Form, Measure, Rule, RuleSet
+from triptych.recommender.budget.errors import ContradictingRules
+from triptych.recommender.budget.lines import ROLES
+from triptych.recommender.budget.rules import CONTINGENCY, DENOMINATORS, Form, Measure, Rule, RuleSet
 
 # What must be there is above zero by a share that no sensible rule forbids and no rounding in a solver hides.
 _VISIBLE = 1e-7

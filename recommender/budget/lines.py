@@ -10,8 +10,8 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from recommender.budget.errors import BadBudget
-from recommender.budget.money import currency_code, minor_digits, number, round_half_up, to_minor
+from triptych.recommender.budget.errors import BadBudget
+from triptych.recommender.budget.money import currency_code, minor_digits, number, round_half_up, to_minor
 
 LOUDSPEAKER_ROLES = ("mains", "centre", "surrounds", "wides", "heights")
 SPEAKERS_AND_SUB = (*LOUDSPEAKER_ROLES, "sub")

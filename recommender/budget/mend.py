@@ -16,11 +16,11 @@ from fractions import Fraction
 from math import ceil, lcm
 from typing import TYPE_CHECKING
 
-from recommender.budget.check import written_out
-from recommender.budget.errors import BudgetError
-from recommender.budget.lines import Budget
-from recommender.budget.money import money
-from recommender.budget.rules import DEFAULT, Kind, RuleSet
+from triptych.recommender.budget.check import written_out
+from triptych.recommender.budget.errors import BudgetError
+from triptych.recommender.budget.lines import Budget
+from triptych.recommender.budget.money import money
+from triptych.recommender.budget.rules import DEFAULT, Kind, RuleSet
 
 if TYPE_CHECKING:
     from scipy.optimize import OptimizeResult

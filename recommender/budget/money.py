@@ -6,7 +6,7 @@ import re
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
 
-from recommender.budget.errors import BadBudget
+from triptych.recommender.budget.errors import BadBudget
 
 # ISO 4217 gives most currencies two digits after the point; these have others.
 MINOR_DIGITS = (

@@ -5,9 +5,9 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Any
 
-from recommender.budget.check import Check, RuleResult, Share
-from recommender.budget.mend import Mend
-from recommender.budget.money import round_up, to_decimal
+from triptych.recommender.budget.check import Check, RuleResult, Share
+from triptych.recommender.budget.mend import Mend
+from triptych.recommender.budget.money import round_up, to_decimal
 
 
 def as_json(check: Check, mend: Mend) -> dict[str, Any]:

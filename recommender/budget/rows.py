@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import product
 
-from recommender.budget.lines import Budget
-from recommender.budget.rules import CONTINGENCY, DENOMINATORS, Form, Measure, Rule
+from triptych.recommender.budget.lines import Budget
+from triptych.recommender.budget.rules import CONTINGENCY, DENOMINATORS, Form, Measure, Rule
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,10 +9,10 @@ from decimal import Decimal
 from enum import Enum
 from typing import Any, Final, TypeVar
 
-from recommender.budget.errors import BadRule
-from recommender.budget.lines import ROLES
-from recommender.budget.money import number
-from recommender.budget.rules import Form, Kind, Measure, Rule, RuleSet
+from triptych.recommender.budget.errors import BadRule
+from triptych.recommender.budget.lines import ROLES
+from triptych.recommender.budget.money import number
+from triptych.recommender.budget.rules import Form, Kind, Measure, Rule, RuleSet
 
 _SET: Final = ("name", "why", "order", "rule")
 _RULE: Final = ("name", "form", "kind", "roles", "measure", "factor", "of", "of_measure", "why")

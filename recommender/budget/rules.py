@@ -9,8 +9,8 @@ from enum import Enum
 from fractions import Fraction
 from typing import Final
 
-from recommender.budget.errors import BadRule
-from recommender.budget.lines import AUDIO_TOTAL, ROLES, SPEAKERS_AND_SUB
+from triptych.recommender.budget.errors import BadRule
+from triptych.recommender.budget.lines import AUDIO_TOTAL, ROLES, SPEAKERS_AND_SUB
 
 
 class Form(Enum):

@@ -7,13 +7,13 @@ from typing import Annotated, Any, Final, NamedTuple
 
 import typer
 
-from catalog.cli.options import Commands, run
+from triptych.catalog.cli.options import Commands, run
 
 ABOUT: Final = "Find the centre loudspeaker that sounds like the mains, in the room and the furniture there is."
 
 
 class Entry(NamedTuple):
-    """Where a command or a group of commands lives, and what the list of commands says of it."""
+    """Where under `triptych` a command or a group of commands lives, and what the list of commands says of it."""
 
     module: str
     name: str
@@ -62,7 +62,7 @@ class Late(Commands):
 
 def built(name: str, entry: Entry) -> Any:
     """A command or a group, made from the function or the application it lives in."""
-    thing = getattr(import_module(entry.module), entry.name)
+    thing = getattr(import_module(f"triptych.{entry.module}"), entry.name)
     if not isinstance(thing, typer.Typer):
         alone = typer.Typer(rich_markup_mode=None, pretty_exceptions_enable=False, add_completion=False)
         alone.command(name)(thing)

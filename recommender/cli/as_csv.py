@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from recommender.advise.advice import Advice, Standing
-from recommender.advise.compare import Comparison
-from recommender.cli.as_json import rounded
+from triptych.recommender.advise.advice import Advice, Standing
+from triptych.recommender.advise.compare import Comparison
+from triptych.recommender.cli.as_json import rounded
 
 HEAD = (
     *("rank", "speaker", "place", "pose", "verdict"),

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable
 from typing import Any
 
-from recommender.advise.advice import (
+from triptych.recommender.advise.advice import (
     Advice,
     Chances,
     Derivation,
@@ -17,7 +17,7 @@ from recommender.advise.advice import (
     Survival,
     Waiting,
 )
-from recommender.advise.compare import Comparison
+from triptych.recommender.advise.compare import Comparison
 
 
 def rounded(value: float | None, digits: int = 3) -> float | None:

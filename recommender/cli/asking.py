@@ -9,14 +9,14 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-from catalog.errors import BadInput
+from triptych.catalog.errors import BadInput
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
     from sqlalchemy.orm import Session
 
-    from catalog.records import RoomRecord
-    from recommender.advise.match import Fresh, Question
+    from triptych.catalog.records import RoomRecord
+    from triptych.recommender.advise.match import Fresh, Question
 
 log = logging.getLogger("triptych.match")
 
@@ -31,8 +31,8 @@ def question(engine: Engine, room: str, mains: str, budget: str, role: str, in_s
     BadInput
         No mains are named anywhere, the budget is no amount, or the weights are not weights.
     """
-    from catalog.database import reading
-    from recommender.advise.match import Question
+    from triptych.catalog.database import reading
+    from triptych.recommender.advise.match import Question
 
     with reading(engine) as session:
         surveyed = room_of(session, room)
@@ -48,8 +48,8 @@ def question(engine: Engine, room: str, mains: str, budget: str, role: str, in_s
 
 def room_of(session: Session, room: str) -> RoomRecord:
     """A room from a file if there is one of that name, else from the catalogue."""
-    from catalog import queries
-    from catalog.exchange.rooms import read_room
+    from triptych.catalog import queries
+    from triptych.catalog.exchange.rooms import read_room
 
     path = Path(room)
     if path.is_file() or path.suffix == ".toml":
@@ -59,8 +59,8 @@ def room_of(session: Session, room: str) -> RoomRecord:
 
 def amount(text: str) -> tuple[float, str | None]:
     """A budget as a number with its currency, if one is named: `700`, `1,200.50`, `700 EUR`."""
-    from catalog.errors import UnreadableQuantity
-    from catalog.measures import number
+    from triptych.catalog.errors import UnreadableQuantity
+    from triptych.catalog.measures import number
 
     found = re.fullmatch(r"(?P<before>[A-Za-z]{3})?\s*(?P<number>[^A-Za-z]+?)\s*(?P<after>[A-Za-z]{3})?", text.strip())
     if not found or (found["before"] and found["after"]):
@@ -77,8 +77,8 @@ def amount(text: str) -> tuple[float, str | None]:
 
 def weights_of(session: Session, name: str) -> Mapping[str, float]:
     """Weights from a TOML file if there is one of that name, else from the catalogue; they are made to sum to 1."""
-    from catalog import queries
-    from recommender.criteria.table import DEFAULT_WEIGHTS
+    from triptych.catalog import queries
+    from triptych.recommender.criteria.table import DEFAULT_WEIGHTS
 
     path = Path(name)
     given = _weights_file(path) if path.is_file() or path.suffix == ".toml" else queries.weight_profile(session, name)
@@ -108,9 +108,9 @@ def answer(engine: Engine, ask: Callable[[Session], tuple[Answer, Fresh]]) -> An
     """Ask in a reading transaction, then keep the profiles that had to be computed where the user may write."""
     from sqlalchemy.exc import DBAPIError
 
-    from catalog import store
-    from catalog.database import reading, writing
-    from catalog.errors import DatabaseProblem
+    from triptych.catalog import store
+    from triptych.catalog.database import reading, writing
+    from triptych.catalog.errors import DatabaseProblem
 
     with reading(engine) as session:
         given, fresh = ask(session)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
 
-from catalog.cli.options import (
+from triptych.catalog.cli.options import (
     DatabaseOption,
     Style,
     StyleOption,
@@ -18,17 +18,17 @@ from catalog.cli.options import (
     print_csv,
     print_json,
 )
-from catalog.errors import BadInput
-from recommender.cli import budget_rules
-from recommender.cli.refusing import refusals
+from triptych.catalog.errors import BadInput
+from triptych.recommender.cli import budget_rules
+from triptych.recommender.cli.refusing import refusals
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
 
-    from catalog.records import RoomRecord
-    from recommender.advise.planning.answer import PlanAnswer
-    from recommender.budget.check import Check
-    from recommender.budget.rules import RuleSet
+    from triptych.catalog.records import RoomRecord
+    from triptych.recommender.advise.planning.answer import PlanAnswer
+    from triptych.recommender.budget.check import Check
+    from triptych.recommender.budget.rules import RuleSet
 
 app = application("Money: check a budget, plan a whole system, keep rules for both.")
 app.add_typer(budget_rules.app, name="rules")
@@ -53,9 +53,9 @@ def check(
 
     Example: triptych budget check budget.toml --rules music-first
     """
-    from recommender.budget.mend import mend
-    from recommender.budget.report import as_json
-    from recommender.cli import budget_tables
+    from triptych.recommender.budget.mend import mend
+    from triptych.recommender.budget.report import as_json
+    from triptych.recommender.cli import budget_tables
 
     with refusals(), catalogue(database) as engine:
         rule_set = budget_rules.rule_set_of(engine, rules)
@@ -74,10 +74,10 @@ def checked(engine: Engine, file: Path, rule_set: RuleSet) -> Check:
     """A budget file judged by a rule set, with prices from the catalogue where a line names a loudspeaker."""
     from dataclasses import replace
 
-    from catalog.database import reading
-    from recommender.advise.pricing import with_catalogue_prices
-    from recommender.budget.check import check
-    from recommender.budget.lines import read_budget
+    from triptych.catalog.database import reading
+    from triptych.recommender.advise.pricing import with_catalogue_prices
+    from triptych.recommender.budget.check import check
+    from triptych.recommender.budget.lines import read_budget
 
     with reading(engine) as session:
         data, notes = with_catalogue_prices(session, read_file(file))
@@ -107,7 +107,7 @@ def plan(
 
     Example: triptych budget plan plan.toml --room lounge.toml
     """
-    from recommender.cli import plan_json, plan_tables
+    from triptych.recommender.cli import plan_json, plan_tables
 
     with refusals(), catalogue(database) as engine:
         rule_set = budget_rules.rule_set_of(engine, rules)
@@ -122,12 +122,12 @@ def plan(
 
 
 def _planned(engine: Engine, file: Path, rule_set: RuleSet, room: str, in_stock: bool, time_limit: float) -> PlanAnswer:
-    from catalog.database import reading
-    from recommender.advise.planning.plan import plan
-    from recommender.advise.planning.wanted import read_wanted
-    from recommender.advise.pricing import with_catalogue_prices
-    from recommender.cli.asking import answer
-    from recommender.cli.progress import working
+    from triptych.catalog.database import reading
+    from triptych.recommender.advise.planning.plan import plan
+    from triptych.recommender.advise.planning.wanted import read_wanted
+    from triptych.recommender.advise.pricing import with_catalogue_prices
+    from triptych.recommender.cli.asking import answer
+    from triptych.recommender.cli.progress import working
 
     with reading(engine) as session:
         wanted = read_wanted(*with_catalogue_prices(session, read_file(file)))
@@ -138,8 +138,8 @@ def _planned(engine: Engine, file: Path, rule_set: RuleSet, room: str, in_stock:
 
 def _room(engine: Engine, named: str, file: Path) -> RoomRecord | None:
     """The room that a plan names; a room file may lie beside the plan."""
-    from catalog.database import reading
-    from recommender.cli.asking import room_of
+    from triptych.catalog.database import reading
+    from triptych.recommender.cli.asking import room_of
 
     if not named:
         return None

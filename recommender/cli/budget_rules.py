@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from catalog.cli.options import (
+from triptych.catalog.cli.options import (
     DatabaseOption,
     Style,
     StyleOption,
@@ -21,13 +21,13 @@ from catalog.cli.options import (
     print_table,
     tell,
 )
-from catalog.errors import BadInput, Refused
-from recommender.cli.refusing import refusals
+from triptych.catalog.errors import BadInput, Refused
+from triptych.recommender.cli.refusing import refusals
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
 
-    from recommender.budget.rules import Rule, RuleSet
+    from triptych.recommender.budget.rules import Rule, RuleSet
 
 log = logging.getLogger("triptych.budget")
 
@@ -40,9 +40,9 @@ HEAD = ("rule", "kind", "says", "why")
 
 def rule_set_of(engine: Engine, name: str) -> RuleSet:
     """A rule set from a file if there is one of that name, else from the catalogue, where those supplied are seeded."""
-    from catalog.database import reading
-    from recommender.advise import rulebook
-    from recommender.budget.consistency import refuse_contradictions
+    from triptych.catalog.database import reading
+    from triptych.recommender.advise import rulebook
+    from triptych.recommender.budget.consistency import refuse_contradictions
 
     path = Path(name)
     if path.suffix == ".toml":
@@ -60,9 +60,9 @@ def keep_supplied(engine: Engine) -> None:
     """Write the rule sets that come with the tool into the catalogue, once, where the user may write."""
     from sqlalchemy.exc import DBAPIError
 
-    from catalog.database import reading, writing
-    from catalog.errors import DatabaseProblem
-    from recommender.advise import rulebook
+    from triptych.catalog.database import reading, writing
+    from triptych.catalog.errors import DatabaseProblem
+    from triptych.recommender.advise import rulebook
 
     with reading(engine) as session:
         if rulebook.complete(session):
@@ -75,7 +75,7 @@ def keep_supplied(engine: Engine) -> None:
 
 
 def _from_file(path: Path) -> RuleSet:
-    from recommender.budget.rule_file import parse_rule_set
+    from triptych.recommender.budget.rule_file import parse_rule_set
 
     try:
         text = path.read_text(encoding="utf-8-sig")
@@ -92,8 +92,8 @@ def list_(database: DatabaseOption = None, style: StyleOption = Style.TABLE) -> 
 
     Example: triptych budget rules list
     """
-    from catalog.database import reading
-    from recommender.advise import rulebook
+    from triptych.catalog.database import reading
+    from triptych.recommender.advise import rulebook
 
     with catalogue(database) as engine:
         keep_supplied(engine)
@@ -133,7 +133,7 @@ def show(name: NameArgument, database: DatabaseOption = None, style: StyleOption
 
 def as_json(rules: RuleSet) -> dict[str, Any]:
     """A rule set as JSON."""
-    from recommender.advise.rulebook import built_in
+    from triptych.recommender.advise.rulebook import built_in
 
     return {
         "rule_set": rules.name,
@@ -160,7 +160,7 @@ def as_json(rules: RuleSet) -> dict[str, Any]:
 
 def says(rule: Rule) -> str:
     """A rule in words."""
-    from recommender.budget.rules import IN_WORDS, Form, Measure
+    from triptych.recommender.budget.rules import IN_WORDS, Form, Measure
 
     roles = " or ".join(IN_WORDS.get(role, role) for role in rule.roles)
     if rule.form is Form.PRESENCE:
@@ -215,9 +215,9 @@ def edit(
 
 
 def _edited(rules: RuleSet, name: str, kind: str, factor: str, why: str, remove: bool) -> tuple[Rule, ...]:
-    from recommender.budget import rule_file
-    from recommender.budget.errors import BadRule
-    from recommender.budget.rules import Kind
+    from triptych.recommender.budget import rule_file
+    from triptych.recommender.budget.errors import BadRule
+    from triptych.recommender.budget.rules import Kind
 
     names = [rule.name for rule in rules.rules]
     if name not in names:
@@ -242,7 +242,7 @@ def export(
 
     Example: triptych budget rules export film-first -o mine.toml
     """
-    from recommender.budget.rule_file import rule_set_toml
+    from triptych.recommender.budget.rule_file import rule_set_toml
 
     with refusals(), catalogue(database) as engine:
         text = rule_set_toml(rule_set_of(engine, name))
@@ -281,8 +281,8 @@ def remove(name: NameArgument, database: DatabaseOption = None) -> None:
 
     Example: triptych budget rules remove mine
     """
-    from catalog.database import writing
-    from catalog.rules import remove_rule_set
+    from triptych.catalog.database import writing
+    from triptych.catalog.rules import remove_rule_set
 
     _refuse_supplied(name)
     with catalogue(database) as engine, writing(engine) as session:
@@ -292,10 +292,10 @@ def remove(name: NameArgument, database: DatabaseOption = None) -> None:
 
 def _keep(engine: Engine, rules: RuleSet) -> bool:
     """Write a rule set that some budget can keep."""
-    from catalog.database import writing
-    from catalog.rules import save_rule_set
-    from recommender.advise.rulebook import to_record
-    from recommender.budget.consistency import refuse_contradictions
+    from triptych.catalog.database import writing
+    from triptych.catalog.rules import save_rule_set
+    from triptych.recommender.advise.rulebook import to_record
+    from triptych.recommender.budget.consistency import refuse_contradictions
 
     refuse_contradictions(rules)
     with writing(engine) as session:
@@ -303,17 +303,17 @@ def _keep(engine: Engine, rules: RuleSet) -> bool:
 
 
 def _refuse_supplied(name: str) -> None:
-    from recommender.advise.rulebook import built_in
+    from triptych.recommender.advise.rulebook import built_in
 
     if built_in(name):
         raise Refused(f"{name} comes with the tool and stays as it is: copy it under another name, and change that")
 
 
 def _refuse_known(engine: Engine, name: str) -> None:
-    from catalog.database import reading
-    from catalog.rows import name_key
-    from catalog.rules import rule_set_names
-    from recommender.advise.rulebook import built_in
+    from triptych.catalog.database import reading
+    from triptych.catalog.rows import name_key
+    from triptych.catalog.rules import rule_set_names
+    from triptych.recommender.advise.rulebook import built_in
 
     if not name.strip():
         raise BadInput("the copy needs a name")

@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
 
-from catalog.cli import options
-from catalog.cli.options import DatabaseOption, Style, StyleOption, tell
-from catalog.errors import BadInput
-from catalog.records import CurveKind
+from triptych.catalog.cli import options
+from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tell
+from triptych.catalog.errors import BadInput
+from triptych.catalog.records import CurveKind
 
 if TYPE_CHECKING:
-    from catalog.curves import StoredCurve
-    from catalog.exchange.curves import CurveReading
-    from recommender.cli.curve_plot import Series
+    from triptych.catalog.curves import StoredCurve
+    from triptych.catalog.exchange.curves import CurveReading
+    from triptych.recommender.cli.curve_plot import Series
 
 app = options.application("Measured response curves: import, list, show, remove.")
 
@@ -59,10 +59,10 @@ def import_(
 
     Example: triptych curve import "Oatfell Linden Tower" linden.txt --kind on_axis
     """
-    from catalog.curves import save_curves
-    from catalog.database import reading, writing
-    from catalog.queries import stored
-    from recommender.advise.curves import prepare, takes_part
+    from triptych.catalog.curves import save_curves
+    from triptych.catalog.database import reading, writing
+    from triptych.catalog.queries import stored
+    from triptych.recommender.advise.curves import prepare, takes_part
 
     degrees = None if angle is None else _degrees(angle)
     given = {"smoothing": _smoothing(smoothing), "measured_on": _day(date), "angle_from_name": angle_from_name}
@@ -84,7 +84,7 @@ def import_(
 
 def _read(files: Sequence[Path], kind: CurveKind, angle: float | None, given: dict[str, Any]) -> list[CurveReading]:
     """All files read, or every reason why not."""
-    from catalog.exchange.curves import read_curves
+    from triptych.catalog.exchange.curves import read_curves
 
     found, refusals = [], []
     for file in files:
@@ -106,7 +106,7 @@ def _read(files: Sequence[Path], kind: CurveKind, angle: float | None, given: di
 
 
 def _degrees(text: str) -> float:
-    from catalog.exchange.curve_lines import number
+    from triptych.catalog.exchange.curve_lines import number
 
     found = number(text, ",") or number(text, ".")
     if found is None or not (found.unit == "°" or found.unit[:3] in ("", "deg")) or abs(found.value) > 360:
@@ -140,9 +140,9 @@ def list_(speaker: SpeakerArgument, style: StyleOption = Style.TABLE, db: Databa
 
     Example: triptych curve list "Oatfell Linden Tower"
     """
-    from catalog.curves import curves
-    from catalog.database import reading
-    from recommender.cli import curve_tables
+    from triptych.catalog.curves import curves
+    from triptych.catalog.database import reading
+    from triptych.recommender.cli import curve_tables
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = curves(session, speaker)
@@ -170,11 +170,11 @@ def show(
 
     Example: triptych curve show "Oatfell Linden Tower" --kind horizontal --out linden.svg
     """
-    from catalog.database import reading
-    from catalog.errors import NotFound
-    from catalog.queries import stored
-    from recommender.advise.curve_account import account_of
-    from recommender.cli import curve_tables
+    from triptych.catalog.database import reading
+    from triptych.catalog.errors import NotFound
+    from triptych.catalog.queries import stored
+    from triptych.recommender.advise.curve_account import account_of
+    from triptych.recommender.cli import curve_tables
 
     wanted = None if angle is None else _degrees(angle)
     if out is not None and out.suffix.lower() not in (".svg", ".png"):
@@ -198,19 +198,19 @@ def show(
 
 
 def _stored(session: Any, name: str) -> list[StoredCurve]:
-    from catalog.curves import curves
+    from triptych.catalog.curves import curves
 
     return curves(session, name)
 
 
 def _write(path: Path, name: str, drawn: Sequence[Series], note: str) -> None:
-    from catalog.exchange.tables import write_whole
-    from recommender.cli import curve_plot
+    from triptych.catalog.exchange.tables import write_whole
+    from triptych.recommender.cli import curve_plot
 
     if path.suffix.lower() == ".png":
         content = curve_plot.picture(path, name, drawn)
     else:
-        from recommender.drawing.curves import Line, curves
+        from triptych.recommender.drawing.curves import Line, curves
 
         lines = [Line(one.name, one.frequency, one.level) for one in drawn]
         content = curves(name, lines, note).encode()
@@ -229,8 +229,8 @@ def remove(
 
     Example: triptych curve remove "Oatfell Linden Tower" --kind horizontal --angle 30
     """
-    from catalog.curves import remove_curves
-    from catalog.database import writing
+    from triptych.catalog.curves import remove_curves
+    from triptych.catalog.database import writing
 
     if (kind is None) != every:
         raise BadInput("say which curves: --kind, perhaps with --angle, or --all")

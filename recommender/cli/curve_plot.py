@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from catalog.errors import BadInput
+from triptych.catalog.errors import BadInput
 
 STYLES: Final = ("bold", "cyan", "yellow", "magenta", "green")
 """What tells the curves apart where the terminal shows colours."""

@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from catalog.cli.options import Style, harmless, print_csv, print_json, print_table, terminal_width
-from catalog.curves import StoredCurve, words
-from catalog.records import CurveKind
-from recommender.advise.curves import gridded, takes_part
-from recommender.cli.curve_plot import MARKS, STYLES, Series, level_at, terminal
-from recommender.physics.curve import smooth as smoothed
+from triptych.catalog.cli.options import Style, harmless, print_csv, print_json, print_table, terminal_width
+from triptych.catalog.curves import StoredCurve, words
+from triptych.catalog.records import CurveKind
+from triptych.recommender.advise.curves import gridded, takes_part
+from triptych.recommender.cli.curve_plot import MARKS, STYLES, Series, level_at, terminal
+from triptych.recommender.physics.curve import smooth as smoothed
 
 if TYPE_CHECKING:
-    from recommender.advise.curve_account import CurveAccount
+    from triptych.recommender.advise.curve_account import CurveAccount
 
 AVERAGES: Final = ("listening_window", "early_reflections", "sound_power", "in_room_response")
 """The standard's curves that are drawn."""

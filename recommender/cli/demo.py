@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from catalog.cli.options import Style, StyleOption, catalogue, print_csv, print_json
+from triptych.catalog.cli.options import Style, StyleOption, catalogue, print_csv, print_json
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
@@ -26,9 +26,9 @@ def demo(
     import tempfile
     from pathlib import Path
 
-    from catalog.errors import Refused
-    from recommender.advise import match
-    from recommender.cli import as_csv, as_json, asking
+    from triptych.catalog.errors import Refused
+    from triptych.recommender.advise import match
+    from triptych.recommender.cli import as_csv, as_json, asking
 
     if keep and Path(keep).exists():
         raise Refused(f"{keep} exists already: name a new file for --keep, or remove it")
@@ -41,7 +41,7 @@ def demo(
     elif style is Style.CSV:
         print_csv(as_csv.ranking(answer, top))
     else:
-        from recommender.cli import render
+        from triptych.recommender.cli import render
 
         console = render.console()
         render.answer(console, answer, top)
@@ -52,12 +52,12 @@ def fill(engine: Engine) -> None:
     """Put the invented loudspeakers and rooms of the seed data into a catalogue."""
     from importlib.resources import as_file, files
 
-    from catalog.database import writing
-    from catalog.exchange.loudspeakers import read_loudspeakers
-    from catalog.exchange.rooms import read_room
-    from catalog.store import save_loudspeakers, save_room
+    from triptych.catalog.database import writing
+    from triptych.catalog.exchange.loudspeakers import read_loudspeakers
+    from triptych.catalog.exchange.rooms import read_room
+    from triptych.catalog.store import save_loudspeakers, save_room
 
-    with as_file(files("seed_data")) as folder, writing(engine) as session:
+    with as_file(files("triptych.seed_data")) as folder, writing(engine) as session:
         save_loudspeakers(session, read_loudspeakers(folder / "loudspeakers.csv").records)
         for room in sorted(folder.glob("*.toml")):
             save_room(session, read_room(room))

@@ -6,8 +6,8 @@ from typing import Annotated
 
 import typer
 
-from catalog.cli.options import DatabaseOption, Style, StyleOption, catalogue, print_csv, print_json
-from recommender.cli import asking
+from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, catalogue, print_csv, print_json
+from triptych.recommender.cli import asking
 
 MainsOption = Annotated[
     str, typer.Option("--mains", help="The chosen mains, by maker, series and model; else the room's.")
@@ -37,8 +37,8 @@ def match(
 
     Example: triptych match --mains "Maker Series Tower" --room lounge.toml
     """
-    from recommender.advise import match as matching
-    from recommender.cli import as_csv, as_json
+    from triptych.recommender.advise import match as matching
+    from triptych.recommender.cli import as_csv, as_json
 
     with catalogue(database) as engine:
         question = asking.question(engine, room, mains, budget, role, in_stock, weights)
@@ -48,7 +48,7 @@ def match(
     elif style is Style.CSV:
         print_csv(as_csv.ranking(answer, top))
     else:
-        from recommender.cli import render
+        from triptych.recommender.cli import render
 
         render.answer(render.console(), answer, top)
 
@@ -68,8 +68,8 @@ def compare(
 
     Example: triptych compare "Maker Series Centre" "Maker Other Centre" --room lounge.toml
     """
-    from recommender.advise import compare as comparing
-    from recommender.cli import as_csv, as_json
+    from triptych.recommender.advise import compare as comparing
+    from triptych.recommender.cli import as_csv, as_json
 
     with catalogue(database) as engine:
         question = asking.question(engine, room, mains, budget, "centre", in_stock, weights)
@@ -79,7 +79,7 @@ def compare(
     elif style is Style.CSV:
         print_csv(as_csv.comparison(answer))
     else:
-        from recommender.cli import render
+        from triptych.recommender.cli import render
 
         render.comparison(render.console(), answer)
 
@@ -99,8 +99,8 @@ def explain(
 
     Example: triptych explain "Maker Series Centre" --mains "Maker Series Tower" --room lounge.toml
     """
-    from recommender.advise import match as matching
-    from recommender.cli import as_csv, as_json
+    from triptych.recommender.advise import match as matching
+    from triptych.recommender.cli import as_csv, as_json
 
     with catalogue(database) as engine:
         question = asking.question(engine, room, mains, budget, "centre", in_stock, weights)
@@ -110,6 +110,6 @@ def explain(
     elif style is Style.CSV:
         print_csv(as_csv.ranking(answer, None))
     else:
-        from recommender.cli import render
+        from triptych.recommender.cli import render
 
         render.account(render.console(), answer)

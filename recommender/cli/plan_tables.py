@@ -6,10 +6,17 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.text import Text
 
-from recommender.advise.planning.answer import NextMoney, Pick, PlanAnswer, PlanOtherwise, RoleOtherwise, WholeSystem
-from recommender.budget.money import money, to_decimal
-from recommender.cli.budget_tables import bars, cautions, lines, rules, table
-from recommender.cli.render import POSE, clean, console
+from triptych.recommender.advise.planning.answer import (
+    NextMoney,
+    Pick,
+    PlanAnswer,
+    PlanOtherwise,
+    RoleOtherwise,
+    WholeSystem,
+)
+from triptych.recommender.budget.money import money, to_decimal
+from triptych.recommender.cli.budget_tables import bars, cautions, lines, rules, table
+from triptych.recommender.cli.render import POSE, clean, console
 
 HEAD = ("rank", "value", "total", "loses", "role", "speaker", "quantity", "cost", "worth", "place", "score")
 

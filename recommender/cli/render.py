@@ -10,11 +10,11 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from catalog.cli.options import harmless
+from triptych.catalog.cli.options import harmless
 
 if TYPE_CHECKING:
-    from recommender.advise.advice import Advice, CriterionAnswer, Derivation, SeatAnswer, Standing
-    from recommender.advise.compare import Comparison, Difference
+    from triptych.recommender.advise.advice import Advice, CriterionAnswer, Derivation, SeatAnswer, Standing
+    from triptych.recommender.advise.compare import Comparison, Difference
 
 WORTH_ASKING: Final = 0.1
 """A question that is worth less is not shown in a table [points]."""
@@ -99,7 +99,7 @@ def scored(entry: Standing) -> str:
 def paragraph(console: Console, entry: Standing) -> None:
     """One candidate in words: what speaks for it, what against it, what to do."""
     console.print(Text(f"{entry.rank}  {clean(entry.speaker)}", style="bold"))
-    from recommender.report import reasons
+    from triptych.recommender.report import reasons
 
     told = (("for", reasons.strengths(entry)), ("against", reasons.weaknesses(entry)), ("do", reasons.steps(entry)))
     for label, lines in told:

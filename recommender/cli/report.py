@@ -7,21 +7,21 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from catalog.cli.options import DatabaseOption, catalogue, tell
-from recommender.cli import asking
-from recommender.cli.matching import BudgetOption, MainsOption, RoomOption, StockOption, WeightsOption
-from recommender.cli.sheet import OutOption, UnitsOption, unit_of
+from triptych.catalog.cli.options import DatabaseOption, catalogue, tell
+from triptych.recommender.cli import asking
+from triptych.recommender.cli.matching import BudgetOption, MainsOption, RoomOption, StockOption, WeightsOption
+from triptych.recommender.cli.sheet import OutOption, UnitsOption, unit_of
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
     from sqlalchemy.orm import Session
 
-    from catalog.as_built import AsBuiltRecord
-    from recommender.advise.match import Fresh, Question
-    from recommender.advise.picturing import Dossier
-    from recommender.budget.check import Check
-    from recommender.budget.mend import Mend
-    from recommender.verify.verification import Verification
+    from triptych.catalog.as_built import AsBuiltRecord
+    from triptych.recommender.advise.match import Fresh, Question
+    from triptych.recommender.advise.picturing import Dossier
+    from triptych.recommender.budget.check import Check
+    from triptych.recommender.budget.mend import Mend
+    from triptych.recommender.verify.verification import Verification
 
 
 def report(
@@ -47,9 +47,9 @@ def report(
 
     Example: triptych report --room lounge.toml --budget-file budget.toml --out report.html
     """
-    from recommender.advise import picturing
-    from recommender.report.output import refuse_name, write
-    from recommender.report.report import Extra, report_page
+    from triptych.recommender.advise import picturing
+    from triptych.recommender.report.output import refuse_name, write
+    from triptych.recommender.report.report import Extra, report_page
 
     unit = unit_of(units)
     refuse_name(out)
@@ -64,10 +64,10 @@ def report(
 
 def checked_budget(engine: Engine, file: Path, rules: str) -> tuple[Check, Mend]:
     """A budget judged, with the smallest change that mends it."""
-    from recommender.budget.mend import mend
-    from recommender.cli import budget_rules
-    from recommender.cli.budget import checked
-    from recommender.cli.refusing import refusals
+    from triptych.recommender.budget.mend import mend
+    from triptych.recommender.cli import budget_rules
+    from triptych.recommender.cli.budget import checked
+    from triptych.recommender.cli.refusing import refusals
 
     with refusals():
         rule_set = budget_rules.rule_set_of(engine, rules)
@@ -78,11 +78,11 @@ def checked_budget(engine: Engine, file: Path, rules: str) -> tuple[Check, Mend]
 
 def as_built(engine: Engine, question: Question) -> tuple[AsBuiltRecord, Verification] | None:
     """The newest check that is stored with the room, judged; None where there is none."""
-    from catalog import as_built as stored
-    from catalog.database import reading
-    from catalog.errors import NotFound
-    from recommender.advise import checking
-    from recommender.advise.picturing import fitting
+    from triptych.catalog import as_built as stored
+    from triptych.catalog.database import reading
+    from triptych.catalog.errors import NotFound
+    from triptych.recommender.advise import checking
+    from triptych.recommender.advise.picturing import fitting
 
     try:
         with reading(engine) as session:

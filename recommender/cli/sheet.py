@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
-from catalog.cli.options import DatabaseOption, catalogue, tell
-from catalog.errors import BadInput, Refused
-from recommender.cli import asking
-from recommender.cli.matching import MainsOption, RoomOption
+from triptych.catalog.cli.options import DatabaseOption, catalogue, tell
+from triptych.catalog.errors import BadInput, Refused
+from triptych.recommender.cli import asking
+from triptych.recommender.cli.matching import MainsOption, RoomOption
 
 if TYPE_CHECKING:
-    from recommender.advise.picturing import Dossier
-    from recommender.drawing.units import Unit
+    from triptych.recommender.advise.picturing import Dossier
+    from triptych.recommender.drawing.units import Unit
 
 OutOption = Annotated[
     Path, typer.Option("--out", help="The file to write, .html or .pdf; one of that name is replaced.")
@@ -38,9 +38,9 @@ def sheet(
 
     Example: triptych sheet "Maker Series Centre" --room lounge.toml --out fit.html
     """
-    from recommender.advise import picturing
-    from recommender.report.output import refuse_name, write
-    from recommender.report.sheet import sheet_page
+    from triptych.recommender.advise import picturing
+    from triptych.recommender.report.output import refuse_name, write
+    from triptych.recommender.report.sheet import sheet_page
 
     unit = unit_of(units)
     refuse_name(out)
@@ -60,7 +60,7 @@ def unit_of(word: str) -> Unit:
     BadInput
         The word is neither mm nor in.
     """
-    from recommender.drawing.units import Unit
+    from triptych.recommender.drawing.units import Unit
 
     try:
         return Unit(word.strip().lower())

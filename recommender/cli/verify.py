@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
-from catalog.cli.options import (
+from triptych.catalog.cli.options import (
     DatabaseOption,
     Style,
     StyleOption,
@@ -20,19 +20,19 @@ from catalog.cli.options import (
     print_table,
     tell,
 )
-from catalog.errors import BadInput, NotFound
-from recommender.cli import asking
-from recommender.cli.matching import RoomOption
+from triptych.catalog.errors import BadInput, NotFound
+from triptych.recommender.cli import asking
+from triptych.recommender.cli.matching import RoomOption
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
     from sqlalchemy.orm import Session
 
-    from catalog.as_built import AsBuiltRecord, MeasuredSeat
-    from catalog.records import CurveRecord, RoomRecord
-    from recommender.advise.advice import Standing
-    from recommender.advise.match import Fresh
-    from recommender.verify.verification import Verification
+    from triptych.catalog.as_built import AsBuiltRecord, MeasuredSeat
+    from triptych.catalog.records import CurveRecord, RoomRecord
+    from triptych.recommender.advise.advice import Standing
+    from triptych.recommender.advise.match import Fresh
+    from triptych.recommender.verify.verification import Verification
 
 UNISOLATED: Final = dict.fromkeys(map(ord, "\u2068\u2069"))
 """A terminal is told no marks of writing direction."""
@@ -67,8 +67,8 @@ def verify(
 
     Example: triptych verify --room lounge.toml --left left.txt --centre centre.txt --right right.txt
     """
-    from recommender.advise import checking
-    from recommender.cli import verify_tables
+    from triptych.recommender.advise import checking
+    from triptych.recommender.cli import verify_tables
 
     with catalogue(database) as engine:
         surveyed = _room(engine, room)
@@ -88,7 +88,7 @@ def verify(
 
 
 def _room(engine: Engine, room: str) -> RoomRecord:
-    from catalog.database import reading
+    from triptych.catalog.database import reading
 
     with reading(engine) as session:
         return asking.room_of(session, room)
@@ -106,7 +106,7 @@ def _measured(
     NotFound
         The room has no such seat.
     """
-    from catalog.as_built import MeasuredSeat
+    from triptych.catalog.as_built import MeasuredSeat
 
     counts = {"--left": len(left), "--centre": len(centre), "--right": len(right)}
     if len(set(counts.values())) > 1:
@@ -133,9 +133,9 @@ def _seat_name(room: RoomRecord, name: str) -> str:
 
 
 def _curve(path: Path) -> CurveRecord:
-    from catalog.exchange.curves import read_curves
-    from catalog.exchange.problems import refuse
-    from catalog.records import CurveKind
+    from triptych.catalog.exchange.curves import read_curves
+    from triptych.catalog.exchange.problems import refuse
+    from triptych.catalog.records import CurveKind
 
     found = read_curves(path, CurveKind.IN_ROOM)
     for remark in found.remarks:
@@ -146,8 +146,8 @@ def _curve(path: Path) -> CurveRecord:
 
 def _standing(engine: Engine, room: RoomRecord, mains: str | None, speaker: str, place: str) -> Standing:
     """What the answer says of the centre installed."""
-    from recommender.advise.match import Question
-    from recommender.advise.picturing import fitting
+    from triptych.recommender.advise.match import Question
+    from triptych.recommender.advise.picturing import fitting
 
     if not mains:
         raise BadInput(f"{room.name} names no mains: give them with --mains, or as speaker under [mains]")
@@ -163,7 +163,7 @@ def _standing(engine: Engine, room: RoomRecord, mains: str | None, speaker: str,
 def _record(
     seats: tuple[MeasuredSeat, ...], standing: Standing | None, mains: str | None, place: str, trim_set: float
 ) -> AsBuiltRecord:
-    from catalog.as_built import AsBuiltRecord
+    from triptych.catalog.as_built import AsBuiltRecord
 
     where = standing.place if standing else place or None
     return AsBuiltRecord(seats, standing.speaker if standing else None, where, mains, trim_set)
@@ -173,9 +173,9 @@ def _keep(engine: Engine, room: RoomRecord, record: AsBuiltRecord) -> None:
     """Store the measurement, or say on stderr why it is not."""
     from sqlalchemy.exc import DBAPIError
 
-    from catalog import as_built
-    from catalog.database import writing
-    from catalog.errors import DatabaseProblem
+    from triptych.catalog import as_built
+    from triptych.catalog.database import writing
+    from triptych.catalog.errors import DatabaseProblem
 
     try:
         with writing(engine) as session:
@@ -192,7 +192,7 @@ def _keep(engine: Engine, room: RoomRecord, record: AsBuiltRecord) -> None:
 
 
 def _show(room: str, record: AsBuiltRecord, found: Verification) -> None:
-    from recommender.report import built
+    from triptych.recommender.report import built
 
     typer.echo(harmless(f"{record.speaker or 'The centre'} in {room}, as built"))
     typer.echo("")

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from recommender.cli.as_json import rounded
+from triptych.recommender.cli.as_json import rounded
 
 if TYPE_CHECKING:
-    from catalog.as_built import AsBuiltRecord
-    from recommender.verify.verification import Verification
+    from triptych.catalog.as_built import AsBuiltRecord
+    from triptych.recommender.verify.verification import Verification
 
 
 def as_json(room: str, record: AsBuiltRecord, found: Verification) -> dict[str, Any]:

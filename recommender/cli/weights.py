@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from catalog.cli.options import (
+from triptych.catalog.cli.options import (
     DatabaseOption,
     Style,
     StyleOption,
@@ -17,7 +17,7 @@ from catalog.cli.options import (
     print_table,
     tell,
 )
-from catalog.errors import BadInput
+from triptych.catalog.errors import BadInput
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
@@ -36,8 +36,8 @@ def list_profiles(database: DatabaseOption = None, style: StyleOption = Style.TA
 
     Example: triptych weights list
     """
-    from catalog import weights
-    from catalog.database import reading
+    from triptych.catalog import weights
+    from triptych.catalog.database import reading
 
     with catalogue(database) as engine, reading(engine) as session:
         names = [BUILT_IN, *weights.names(session)]
@@ -55,7 +55,7 @@ def show(name: NameArgument = BUILT_IN, database: DatabaseOption = None, style: 
 
     Example: triptych weights show default
     """
-    from catalog.database import reading
+    from triptych.catalog.database import reading
 
     with catalogue(database) as engine, reading(engine) as session:
         weights = _weights(session, name)
@@ -79,8 +79,8 @@ def copy(
 
     Example: triptych weights copy default mine
     """
-    from catalog import weights
-    from catalog.database import writing
+    from triptych.catalog import weights
+    from triptych.catalog.database import writing
 
     _own_name(new)
     with catalogue(database) as engine, writing(engine) as session:
@@ -98,8 +98,8 @@ def change(
 
     Example: triptych weights set mine coverage=0.4 timbre=0.2
     """
-    from catalog import weights
-    from catalog.database import writing
+    from triptych.catalog import weights
+    from triptych.catalog.database import writing
 
     _own_name(name)
     wanted = dict(_change(text) for text in changes)
@@ -117,8 +117,8 @@ def _own_name(name: str) -> None:
 
 
 def _weights(session: Session, name: str) -> dict[str, float]:
-    from catalog import queries
-    from recommender.criteria.table import DEFAULT_WEIGHTS
+    from triptych.catalog import queries
+    from triptych.recommender.criteria.table import DEFAULT_WEIGHTS
 
     if name.casefold() == BUILT_IN:
         return dict(DEFAULT_WEIGHTS)
@@ -128,7 +128,7 @@ def _weights(session: Session, name: str) -> dict[str, float]:
 
 def _change(text: str) -> tuple[str, float]:
     """One change of a weight."""
-    from recommender.criteria.table import DEFAULT_WEIGHTS
+    from triptych.recommender.criteria.table import DEFAULT_WEIGHTS
 
     criterion, equals, number = text.partition("=")
     if not equals or criterion not in DEFAULT_WEIGHTS:

@@ -7,13 +7,13 @@ from typing import Final
 
 import numpy as np
 
-from recommender.aiming import LARGEST_TILT, LIKELY_HEIGHT, Aim, elevation_range
-from recommender.criteria.table import AIM, SURROUNDINGS
-from recommender.levels import mains_distances
-from recommender.measures import Measure, measure
-from recommender.physics import bounce as bouncing
-from recommender.physics import boundary, cavity, erb, geometry, reflection, screen
-from recommender.scene import Boxes, FloatArray, Mains, Picture, Port, Seats, Site
+from triptych.recommender.aiming import LARGEST_TILT, LIKELY_HEIGHT, Aim, elevation_range
+from triptych.recommender.criteria.table import AIM, SURROUNDINGS
+from triptych.recommender.levels import mains_distances
+from triptych.recommender.measures import Measure, measure
+from triptych.recommender.physics import bounce as bouncing
+from triptych.recommender.physics import boundary, cavity, erb, geometry, reflection, screen
+from triptych.recommender.scene import Boxes, FloatArray, Mains, Picture, Port, Seats, Site
 
 MAINS_AXIS: Final = (0.75, 0.92, 1.10)
 """Low, likely and high axis of the mains above the floor where nobody stated it [m]. Common practice, no source."""

@@ -8,12 +8,12 @@ from typing import Final
 
 import numpy as np
 
-from recommender.criteria.table import COVERAGE, TIMBRE
-from recommender.hearing import Heard, Voices
-from recommender.measures import Measure, measure
-from recommender.physics import coverage, timbre
-from recommender.physics.kernel import Single
-from recommender.scene import BoolArray, FloatArray, IndexArray, Loading, Seats
+from triptych.recommender.criteria.table import COVERAGE, TIMBRE
+from triptych.recommender.hearing import Heard, Voices
+from triptych.recommender.measures import Measure, measure
+from triptych.recommender.physics import coverage, timbre
+from triptych.recommender.physics.kernel import Single
+from triptych.recommender.scene import BoolArray, FloatArray, IndexArray, Loading, Seats
 
 UNTOLD_TIMBRE: Final = (1.0, 3.3, 5.0)
 """Low, likely and high timbre difference where a model can't be made [dB]. Assumed."""

@@ -6,10 +6,10 @@ from typing import Final
 
 import numpy as np
 
-from recommender.criteria.table import BALANCE, HEADROOM, REACH
-from recommender.levels import Levels
-from recommender.measures import Measure, measure
-from recommender.scene import Basis, Boxes, Drive, FloatArray
+from triptych.recommender.criteria.table import BALANCE, HEADROOM, REACH
+from triptych.recommender.levels import Levels
+from triptych.recommender.measures import Measure, measure
+from triptych.recommender.scene import Basis, Boxes, Drive, FloatArray
 
 LOWEST_CROSSOVER: Final = 80.0
 """The crossover of bass management that any centre gets [Hz]. Common practice, no source."""

@@ -11,7 +11,7 @@ from math import cos, hypot, radians, sin
 from typing import Final, NamedTuple
 from xml.sax.saxutils import escape, quoteattr
 
-from recommender.drawing import style, text
+from triptych.recommender.drawing import style, text
 
 TEXT: Final = 3.0
 """Size of a label [mm]."""

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from math import ceil, floor, log
 from typing import Final
 
-from recommender.drawing import sheet
-from recommender.drawing.canvas import Box, Point
-from recommender.drawing.sheet import MARGIN, Entry
-from recommender.drawing.units import frequency, signed
+from triptych.recommender.drawing import sheet
+from triptych.recommender.drawing.canvas import Box, Point
+from triptych.recommender.drawing.sheet import MARGIN, Entry
+from triptych.recommender.drawing.units import frequency, signed
 
 TICKS: Final = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000)
 

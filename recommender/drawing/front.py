@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from recommender.drawing import sheet
-from recommender.drawing.canvas import Canvas, Point
-from recommender.drawing.shapes import BOARD, Cabinet, Driver, Opening, Picture, Tilted
-from recommender.drawing.sheet import MARGIN, Entry, Mark, Span, View
-from recommender.drawing.units import Unit, angle
+from triptych.recommender.drawing import sheet
+from triptych.recommender.drawing.canvas import Canvas, Point
+from triptych.recommender.drawing.shapes import BOARD, Cabinet, Driver, Opening, Picture, Tilted
+from triptych.recommender.drawing.sheet import MARGIN, Entry, Mark, Span, View
+from triptych.recommender.drawing.units import Unit, angle
 
 HIGHEST_SHARE: Final = 0.85
 """The elevation is at most so high over the width of the sheet."""

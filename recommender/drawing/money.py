@@ -6,10 +6,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from recommender.drawing import sheet, text, units
-from recommender.drawing.canvas import TEXT, Box, Canvas, Point
-from recommender.drawing.sheet import MARGIN, ROW
-from recommender.drawing.style import ROLES
+from triptych.recommender.drawing import sheet, text, units
+from triptych.recommender.drawing.canvas import TEXT, Box, Canvas, Point
+from triptych.recommender.drawing.sheet import MARGIN, ROW
+from triptych.recommender.drawing.style import ROLES
 
 BAR_WIDTH: Final = 14.0
 """Width of a bar [mm]."""

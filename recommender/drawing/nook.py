@@ -6,12 +6,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from recommender.drawing import sheet
-from recommender.drawing.canvas import LINE, TEXT, Canvas, Point
-from recommender.drawing.section import Side, boards, box
-from recommender.drawing.shapes import BOARD
-from recommender.drawing.sheet import MARGIN, Mark, Span, View
-from recommender.drawing.units import Unit
+from triptych.recommender.drawing import sheet
+from triptych.recommender.drawing.canvas import LINE, TEXT, Canvas, Point
+from triptych.recommender.drawing.section import Side, boards, box
+from triptych.recommender.drawing.shapes import BOARD
+from triptych.recommender.drawing.sheet import MARGIN, Mark, Span, View
+from triptych.recommender.drawing.units import Unit
 
 PITCH: Final = 3.6
 """Between upright dimension lines [mm]."""

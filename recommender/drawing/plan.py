@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from math import atan2, cos, degrees, hypot, radians, sin
 from typing import Final
 
-from recommender.drawing import sheet
-from recommender.drawing.canvas import Box, Canvas, Point
-from recommender.drawing.sheet import MARGIN, Entry, Span, View
-from recommender.drawing.table import RADIUS, Badge, seat_badge, table
-from recommender.drawing.units import Unit, angle, length, signed
-from recommender.physics.constants import SPEED_OF_SOUND
+from triptych.recommender.drawing import sheet
+from triptych.recommender.drawing.canvas import Box, Canvas, Point
+from triptych.recommender.drawing.sheet import MARGIN, Entry, Span, View
+from triptych.recommender.drawing.table import RADIUS, Badge, seat_badge, table
+from triptych.recommender.drawing.units import Unit, angle, length, signed
+from triptych.recommender.physics.constants import SPEED_OF_SOUND
 
 HIGHEST_SHARE: Final = 1.1
 """The plan is at most so high over the width of the sheet."""

@@ -8,10 +8,10 @@ from itertools import groupby
 from math import ceil, floor, isfinite, log10
 from typing import Final
 
-from recommender.drawing import sheet
-from recommender.drawing.canvas import Box, Canvas, Point
-from recommender.drawing.sheet import MARGIN, Entry
-from recommender.drawing.units import frequency, signed
+from triptych.recommender.drawing import sheet
+from triptych.recommender.drawing.canvas import Box, Canvas, Point
+from triptych.recommender.drawing.sheet import MARGIN, Entry
+from triptych.recommender.drawing.units import frequency, signed
 
 TICKS: Final = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000)
 AXIS: Final = 13.0

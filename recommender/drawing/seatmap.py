@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from math import log10
 from typing import Final
 
-from recommender.drawing import sheet, text
-from recommender.drawing.canvas import LINE, TEXT, Box, Canvas, Point
-from recommender.drawing.sheet import MARGIN, Entry, View
-from recommender.drawing.table import RADIUS, Badge, badge, seat_badge
-from recommender.drawing.units import Unit, angle, frequency, signed
+from triptych.recommender.drawing import sheet, text
+from triptych.recommender.drawing.canvas import LINE, TEXT, Box, Canvas, Point
+from triptych.recommender.drawing.sheet import MARGIN, Entry, View
+from triptych.recommender.drawing.table import RADIUS, Badge, badge, seat_badge
+from triptych.recommender.drawing.units import Unit, angle, frequency, signed
 
 DEEPEST: Final = 12.0
 """A deeper dip is drawn as one of this depth; its figure says how deep it is [dB]."""

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from recommender.drawing.canvas import Canvas, Point
-from recommender.drawing.shapes import BOARD, Cabinet, Opening, Picture, Tilted
-from recommender.drawing.sheet import View
+from triptych.recommender.drawing.canvas import Canvas, Point
+from triptych.recommender.drawing.shapes import BOARD, Cabinet, Opening, Picture, Tilted
+from triptych.recommender.drawing.sheet import View
 
 
 @dataclass(frozen=True, slots=True)

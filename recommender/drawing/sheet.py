@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from recommender.drawing import text
-from recommender.drawing.canvas import LINE, TEXT, TITLE, Box, Canvas, Point
-from recommender.drawing.units import Unit, length
+from triptych.recommender.drawing import text
+from triptych.recommender.drawing.canvas import LINE, TEXT, TITLE, Box, Canvas, Point
+from triptych.recommender.drawing.units import Unit, length
 
 MARGIN: Final = 4.0
 """Paper kept free at each edge [mm]."""

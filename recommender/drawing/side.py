@@ -6,12 +6,12 @@ from collections.abc import Iterator
 from math import radians, tan
 from typing import Final
 
-from recommender.drawing import sheet
-from recommender.drawing.canvas import Box, Canvas, Point
-from recommender.drawing.nook import nook
-from recommender.drawing.section import Side, boards, box
-from recommender.drawing.sheet import MARGIN, Entry, Mark, Span, View
-from recommender.drawing.units import Unit, angle, frequency
+from triptych.recommender.drawing import sheet
+from triptych.recommender.drawing.canvas import Box, Canvas, Point
+from triptych.recommender.drawing.nook import nook
+from triptych.recommender.drawing.section import Side, boards, box
+from triptych.recommender.drawing.sheet import MARGIN, Entry, Mark, Span, View
+from triptych.recommender.drawing.units import Unit, angle, frequency
 
 TILT_SHOWN: Final = 0.05
 """A smaller angle is not told [deg]."""

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from recommender.drawing import text
-from recommender.drawing.canvas import LINE, TEXT, Box, Canvas, Point, around
-from recommender.drawing.sheet import MARGIN
+from triptych.recommender.drawing import text
+from triptych.recommender.drawing.canvas import LINE, TEXT, Box, Canvas, Point, around
+from triptych.recommender.drawing.sheet import MARGIN
 
 RADIUS: Final = 2.5
 """Of a seat's badge [mm]."""

@@ -6,10 +6,10 @@ from typing import Final
 
 import numpy as np
 
-from recommender.gates.fit import ROUNDING
-from recommender.levels import MINIMUM_TO_NOMINAL, Levels
-from recommender.scene import Basis, Boxes, Drive
-from recommender.verdicts import Case, Judgement, Verdict, judge
+from triptych.recommender.gates.fit import ROUNDING
+from triptych.recommender.levels import MINIMUM_TO_NOMINAL, Levels
+from triptych.recommender.scene import Basis, Boxes, Drive
+from triptych.recommender.verdicts import Case, Judgement, Verdict, judge
 
 TRIM_TO_WARN: Final = 6.0
 """A trim beyond this hides something [dB]. Common practice, no source."""

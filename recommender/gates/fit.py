@@ -6,7 +6,7 @@ from typing import Final
 
 import numpy as np
 
-from recommender.aiming import (
+from triptych.recommender.aiming import (
     FEET_AT_MOST,
     SIDE_CLEARANCE,
     Aim,
@@ -16,8 +16,8 @@ from recommender.aiming import (
     rear_allowance,
     stood_height,
 )
-from recommender.scene import Boxes, FloatArray, Picture, Port, Site
-from recommender.verdicts import Case, Judgement, Verdict, judge
+from triptych.recommender.scene import Boxes, FloatArray, Picture, Port, Site
+from triptych.recommender.verdicts import Case, Judgement, Verdict, judge
 
 MILLI: Final = 1e-3
 ROUNDING: Final = 1e-9

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from recommender.gates.fit import PLAIN_PLASTERBOARD, ROUNDING
-from recommender.scene import Boxes, FloatArray, Life, Purse, Site, Sold
-from recommender.verdicts import Case, Judgement, Verdict, judge
+from triptych.recommender.gates.fit import PLAIN_PLASTERBOARD, ROUNDING
+from triptych.recommender.scene import Boxes, FloatArray, Life, Purse, Site, Sold
+from triptych.recommender.verdicts import Case, Judgement, Verdict, judge
 
 
 def comparable_price(boxes: Boxes, purse: Purse) -> FloatArray:

@@ -3,8 +3,8 @@
 import numpy as np
 from numpy.typing import ArrayLike
 
-from recommender.physics.checks import FloatArray
-from recommender.physics.constants import SPEED_OF_SOUND
+from triptych.recommender.physics.checks import FloatArray
+from triptych.recommender.physics.constants import SPEED_OF_SOUND
 
 __all__ = ["arrival_difference", "delay"]
 

@@ -10,10 +10,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from recommender.physics.checks import FloatArray, within
-from recommender.physics.constants import SPEED_OF_SOUND
-from recommender.physics.erb import smooth
-from recommender.physics.reflection import path_difference, reflected_level, reflection_point, setting
+from triptych.recommender.physics.checks import FloatArray, within
+from triptych.recommender.physics.constants import SPEED_OF_SOUND
+from triptych.recommender.physics.erb import smooth
+from triptych.recommender.physics.reflection import path_difference, reflected_level, reflection_point, setting
 
 __all__ = ["bounce_response", "bounce_ripple", "fresnel_share"]
 

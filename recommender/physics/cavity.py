@@ -8,8 +8,8 @@ from enum import IntEnum
 import numpy as np
 from numpy.typing import ArrayLike
 
-from recommender.physics.checks import FloatArray, within
-from recommender.physics.constants import SPEED_OF_SOUND
+from triptych.recommender.physics.checks import FloatArray, within
+from triptych.recommender.physics.constants import SPEED_OF_SOUND
 
 __all__ = [
     "bay_resonance",

@@ -8,10 +8,10 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from recommender.physics import erb
-from recommender.physics.checks import FloatArray, within
-from recommender.physics.constants import SPEED_OF_SOUND
-from recommender.physics.loudspeaker import Sources, pressure, take
+from triptych.recommender.physics import erb
+from triptych.recommender.physics.checks import FloatArray, within
+from triptych.recommender.physics.constants import SPEED_OF_SOUND
+from triptych.recommender.physics.loudspeaker import Sources, pressure, take
 
 __all__ = ["deepest_dip", "first_null", "seat_dip", "spread"]
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from recommender.physics.checks import ComplexArray, FloatArray, OutOfRange, within
+from triptych.recommender.physics.checks import ComplexArray, FloatArray, OutOfRange, within
 
 __all__ = ["high_pass", "low_pass", "lower_share", "polarity", "upper_share"]
 

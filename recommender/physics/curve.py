@@ -11,8 +11,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike
 
-from recommender.physics import erb
-from recommender.physics.checks import BoolArray, FloatArray, OutOfRange, within
+from triptych.recommender.physics import erb
+from triptych.recommender.physics.checks import BoolArray, FloatArray, OutOfRange, within
 
 __all__ = ["at_angles", "band_levels", "log_grid", "resample", "smooth"]
 

@@ -9,11 +9,11 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from recommender.physics import layout as notation
-from recommender.physics import piston, typical
-from recommender.physics.checks import BoolArray, FloatArray
-from recommender.physics.layout import Layout
-from recommender.physics.loudspeaker import Assumed, Kind, Sources
+from triptych.recommender.physics import layout as notation
+from triptych.recommender.physics import piston, typical
+from triptych.recommender.physics.checks import BoolArray, FloatArray
+from triptych.recommender.physics.layout import Layout
+from triptych.recommender.physics.loudspeaker import Assumed, Kind, Sources
 
 __all__ = ["Columns", "describe"]
 

@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from recommender.physics.checks import FloatArray, within
+from triptych.recommender.physics.checks import FloatArray, within
 
 __all__ = ["direction", "direction_in_box", "plane_angles"]
 

@@ -8,7 +8,7 @@ from typing import Final, TypeVar
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from recommender.physics.checks import FloatArray, OutOfRange, within
+from triptych.recommender.physics.checks import FloatArray, OutOfRange, within
 
 __all__ = ["band_power", "bands", "erb_number", "erb_width", "fine_grid", "frequency_at", "smooth"]
 

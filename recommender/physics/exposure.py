@@ -6,7 +6,7 @@ Inputs outside the range that a formula covers raise `OutOfRange`; NaN, the unkn
 import numpy as np
 from numpy.typing import ArrayLike
 
-from recommender.physics.checks import FloatArray, within
+from triptych.recommender.physics.checks import FloatArray, within
 
 __all__ = ["exposure_dose", "exposure_time", "time_weighted_average"]
 

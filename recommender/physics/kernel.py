@@ -14,12 +14,12 @@ from typing import Final, NamedTuple, TypeAlias
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from recommender.physics import loudspeaker, piston
-from recommender.physics.checks import FloatArray, within
-from recommender.physics.constants import SPEED_OF_SOUND
-from recommender.physics.direction import direction
-from recommender.physics.loudspeaker import Gain, Kind, Sources
-from recommender.physics.symmetry import Element, Group, Rows, Style, alike
+from triptych.recommender.physics import loudspeaker, piston
+from triptych.recommender.physics.checks import FloatArray, within
+from triptych.recommender.physics.constants import SPEED_OF_SOUND
+from triptych.recommender.physics.direction import direction
+from triptych.recommender.physics.loudspeaker import Gain, Kind, Sources
+from triptych.recommender.physics.symmetry import Element, Group, Rows, Style, alike
 
 __all__ = ["power"]
 

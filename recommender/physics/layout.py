@@ -15,7 +15,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from recommender.physics.checks import FloatArray
+from triptych.recommender.physics.checks import FloatArray
 
 __all__ = ["Layout", "LayoutError", "Places", "infer", "parse", "place"]
 

@@ -6,8 +6,8 @@ Inputs outside the range that a formula covers raise `OutOfRange`; NaN, the unkn
 import numpy as np
 from numpy.typing import ArrayLike
 
-from recommender.physics.checks import FloatArray, within
-from recommender.physics.sensitivity import REFERENCE_VOLTAGE
+from triptych.recommender.physics.checks import FloatArray, within
+from triptych.recommender.physics.sensitivity import REFERENCE_VOLTAGE
 
 __all__ = [
     "amplifier_voltage",

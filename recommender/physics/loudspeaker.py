@@ -13,10 +13,10 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from recommender.physics import crossover, piston
-from recommender.physics.checks import BoolArray, ComplexArray, FloatArray, within
-from recommender.physics.constants import SPEED_OF_SOUND
-from recommender.physics.direction import direction
+from triptych.recommender.physics import crossover, piston
+from triptych.recommender.physics.checks import BoolArray, ComplexArray, FloatArray, within
+from triptych.recommender.physics.constants import SPEED_OF_SOUND
+from triptych.recommender.physics.direction import direction
 
 __all__ = [
     "Assumed",

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from recommender.physics.checks import FloatArray, within
+from triptych.recommender.physics.checks import FloatArray, within
 
 __all__ = ["distance_for_subtense", "picture_size", "subtense"]
 

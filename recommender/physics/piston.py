@@ -11,8 +11,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike
 
-from recommender.physics.checks import FloatArray, within
-from recommender.physics.constants import SPEED_OF_SOUND
+from triptych.recommender.physics.checks import FloatArray, within
+from triptych.recommender.physics.constants import SPEED_OF_SOUND
 
 __all__ = [
     "control_frequency",

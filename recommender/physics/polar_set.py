@@ -8,7 +8,7 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from recommender.physics.checks import FloatArray, OutOfRange
+from triptych.recommender.physics.checks import FloatArray, OutOfRange
 
 __all__ = ["polar_set", "polar_set_from_pressure"]
 

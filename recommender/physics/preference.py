@@ -3,8 +3,8 @@
 import numpy as np
 from numpy.typing import ArrayLike
 
-from recommender.physics.checks import FloatArray, OutOfRange, within
-from recommender.physics.standard import Curves
+from triptych.recommender.physics.checks import FloatArray, OutOfRange, within
+from triptych.recommender.physics.standard import Curves
 
 __all__ = ["low_frequency_extension", "narrow_band_deviation", "preference", "preference_figure", "smoothness"]
 

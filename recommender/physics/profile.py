@@ -12,10 +12,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from recommender.physics import erb, kernel
-from recommender.physics.checks import BoolArray, FloatArray, OutOfRange, within
-from recommender.physics.kernel import Single
-from recommender.physics.loudspeaker import Assumed, Sources
+from triptych.recommender.physics import erb, kernel
+from triptych.recommender.physics.checks import BoolArray, FloatArray, OutOfRange, within
+from triptych.recommender.physics.kernel import Single
+from triptych.recommender.physics.loudspeaker import Assumed, Sources
 
 __all__ = [
     "ANGLES",

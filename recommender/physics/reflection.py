@@ -9,8 +9,8 @@ Inputs outside the range that a formula covers raise `OutOfRange`; NaN, the unkn
 import numpy as np
 from numpy.typing import ArrayLike
 
-from recommender.physics.checks import BoolArray, FloatArray, within
-from recommender.physics.constants import SPEED_OF_SOUND
+from triptych.recommender.physics.checks import BoolArray, FloatArray, within
+from triptych.recommender.physics.constants import SPEED_OF_SOUND
 
 __all__ = [
     "bounce_angle",

@@ -10,7 +10,7 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from recommender.physics.checks import FloatArray, OutOfRange, within
+from triptych.recommender.physics.checks import FloatArray, OutOfRange, within
 
 __all__ = ["anechoic_sensitivity", "one_watt_to_2v83", "to_one_watt"]
 

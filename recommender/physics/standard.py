@@ -16,8 +16,8 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from recommender.physics.checks import FloatArray
-from recommender.physics.polar_set import ANGLES, BOUNCES, STEP, PolarSet
+from triptych.recommender.physics.checks import FloatArray
+from triptych.recommender.physics.polar_set import ANGLES, BOUNCES, STEP, PolarSet
 
 __all__ = [
     "ceiling_bounce",

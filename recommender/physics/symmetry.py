@@ -14,9 +14,9 @@ from typing import Final, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from recommender.physics import loudspeaker
-from recommender.physics.checks import BoolArray, FloatArray
-from recommender.physics.loudspeaker import Kind, Sources
+from triptych.recommender.physics import loudspeaker
+from triptych.recommender.physics.checks import BoolArray, FloatArray
+from triptych.recommender.physics.loudspeaker import Kind, Sources
 
 __all__ = ["Element", "Group", "Style", "alike"]
 

@@ -11,7 +11,7 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from recommender.physics.checks import FloatArray, OutOfRange, within
+from triptych.recommender.physics.checks import FloatArray, OutOfRange, within
 
 __all__ = ["combined", "difference", "shape_difference", "voicing_difference"]
 

@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from recommender.physics.checks import FloatArray
+from triptych.recommender.physics.checks import FloatArray
 
 TWEETER_SIZE: Final[Mapping[str | None, float]] = MappingProxyType(
     {"dome": 0.025, "waveguide_dome": 0.025, "horn": 0.025, "ribbon": 0.07, "folded_ribbon": 0.05, "ring": 0.025,

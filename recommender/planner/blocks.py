@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from recommender.planner.problem import FloatArray, IntArray
+from triptych.recommender.planner.problem import FloatArray, IntArray
 
 
 @dataclass(frozen=True, slots=True)

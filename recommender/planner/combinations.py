@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from recommender.planner.problem import FloatArray, IntArray
+from triptych.recommender.planner.problem import FloatArray, IntArray
 
 
 def within(losses: Sequence[FloatArray], most: float, cap: int) -> list[IntArray] | None:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from recommender.planner.problem import FloatArray, IntArray, Outcome, Plan, Problem, System
+from triptych.recommender.planner.problem import FloatArray, IntArray, Outcome, Plan, Problem, System
 
 if TYPE_CHECKING:
     from scipy.optimize import LinearConstraint

@@ -23,8 +23,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from recommender.planner.blocks import Block
-from recommender.planner.problem import FloatArray, IntArray
+from triptych.recommender.planner.blocks import Block
+from triptych.recommender.planner.problem import FloatArray, IntArray
 
 _ROUNDS = 60
 # The relaxation is solved when its two bounds are this close, as a part of the range of values.

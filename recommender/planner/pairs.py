@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from recommender.planner.problem import FloatArray, IntArray, Problem
+from triptych.recommender.planner.problem import FloatArray, IntArray, Problem
 
 # A run of this many pairs stays in the processor's cache.
 _RUN = 200_000

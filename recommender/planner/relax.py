@@ -17,7 +17,7 @@ from time import monotonic
 
 import numpy as np
 
-from recommender.planner.problem import (
+from triptych.recommender.planner.problem import (
     Candidates,
     FloatArray,
     IntArray,
@@ -28,7 +28,7 @@ from recommender.planner.problem import (
     Problem,
     System,
 )
-from recommender.planner.solve import solve
+from triptych.recommender.planner.solve import solve
 
 # With this tolerance the first system that is possible ends the search.
 _ANY = 1e18

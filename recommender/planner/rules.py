@@ -6,11 +6,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from math import lcm
 
-from recommender.budget.lines import Budget
-from recommender.budget.money import minor_digits
-from recommender.budget.rows import Column, Comparison, Sum, columns, write_out
-from recommender.budget.rules import Form, Kind, RuleSet
-from recommender.planner.problem import LinearRule
+from triptych.recommender.budget.lines import Budget
+from triptych.recommender.budget.money import minor_digits
+from triptych.recommender.budget.rows import Column, Comparison, Sum, columns, write_out
+from triptych.recommender.budget.rules import Form, Kind, RuleSet
+from triptych.recommender.planner.problem import LinearRule
 
 BOTH_KINDS = (Kind.MUST, Kind.SHOULD)
 

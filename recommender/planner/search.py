@@ -23,10 +23,10 @@ from time import monotonic
 
 import numpy as np
 
-from recommender.planner.blocks import Block, items_that_can_be_taken
-from recommender.planner.combinations import within
-from recommender.planner.multipliers import reduced, tightest
-from recommender.planner.problem import FloatArray, IntArray
+from triptych.recommender.planner.blocks import Block, items_that_can_be_taken
+from triptych.recommender.planner.combinations import within
+from triptych.recommender.planner.multipliers import reduced, tightest
+from triptych.recommender.planner.problem import FloatArray, IntArray
 
 _MARGIN = 1e-9
 _FEW = 2_000

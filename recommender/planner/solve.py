@@ -19,11 +19,11 @@ from time import monotonic
 
 import numpy as np
 
-from recommender.planner.blocks import Block, items_that_can_be_taken, rows_that_can_bind
-from recommender.planner.multipliers import Dual, tightest
-from recommender.planner.pairs import Pairs, best_pairs
-from recommender.planner.problem import Candidates, FloatArray, IntArray, Outcome, Plan, Problem, System
-from recommender.planner.search import BestFew, search
+from triptych.recommender.planner.blocks import Block, items_that_can_be_taken, rows_that_can_bind
+from triptych.recommender.planner.multipliers import Dual, tightest
+from triptych.recommender.planner.pairs import Pairs, best_pairs
+from triptych.recommender.planner.problem import Candidates, FloatArray, IntArray, Outcome, Plan, Problem, System
+from triptych.recommender.planner.search import BestFew, search
 
 _KEEP = 150_000
 _SAMPLE = 300

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate
 
-from recommender.planner.problem import Plan, Problem, System
-from recommender.planner.solve import solve
+from triptych.recommender.planner.problem import Plan, Problem, System
+from triptych.recommender.planner.solve import solve
 
 FRONT_THREE = ("mains", "centre")
 

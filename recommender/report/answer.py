@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from recommender.advise.advice import Advice, Standing
-from recommender.advise.picturing import Dossier
-from recommender.drawing.units import angle
-from recommender.report.reasons import MEANS, best_and_worst
-from recommender.report.words import amount, percent, plain, score
+from triptych.recommender.advise.advice import Advice, Standing
+from triptych.recommender.advise.picturing import Dossier
+from triptych.recommender.drawing.units import angle
+from triptych.recommender.report.reasons import MEANS, best_and_worst
+from triptych.recommender.report.words import amount, percent, plain, score
 
 
 def answer(dossier: Dossier) -> str:

@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from recommender.report.words import frequency, plain, signed
-from recommender.verify.dips import BAY_NEAR, NOTCH_NEAR, Dip, Sign
-from recommender.verify.filters import Filter, Fit, Kind
-from recommender.verify.verification import ROOM, Closeness, Promise, Verification
+from triptych.recommender.report.words import frequency, plain, signed
+from triptych.recommender.verify.dips import BAY_NEAR, NOTCH_NEAR, Dip, Sign
+from triptych.recommender.verify.filters import Filter, Fit, Kind
+from triptych.recommender.verify.verification import ROOM, Closeness, Promise, Verification
 
 BAND: Final = {"speech": "Speech band", "above": "Above it", "below": "Below it"}
 VERDICT: Final = {"alike": "alike", "fair": "fairly near", "apart": "apart"}

@@ -8,7 +8,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import Any, Final
 
-from catalog.errors import BadInput
+from triptych.catalog.errors import BadInput
 
 HTML: Final = (".html", ".htm")
 PDF: Final = ".pdf"

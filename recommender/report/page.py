@@ -12,8 +12,8 @@ from typing import Any, Final
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from recommender.drawing import style
-from recommender.report.words import plain
+from triptych.recommender.drawing import style
+from triptych.recommender.report.words import plain
 
 POLICY: Final = (
     "default-src 'none'; style-src 'unsafe-inline'; script-src '{script}'; base-uri 'none'; form-action 'none'"
@@ -38,7 +38,7 @@ def rendered(template: str, values: Mapping[str, Any]) -> str:
 @cache
 def _environment() -> Environment:
     made = Environment(
-        loader=PackageLoader("recommender.report"),
+        loader=PackageLoader("triptych.recommender.report"),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
@@ -61,7 +61,7 @@ def inlined(svg: str) -> Markup:
 
 
 def _text(name: str) -> str:
-    return files("recommender.report").joinpath("templates", name).read_text(encoding="utf-8")
+    return files("triptych.recommender.report").joinpath("templates", name).read_text(encoding="utf-8")
 
 
 def _hash(script: str) -> str:

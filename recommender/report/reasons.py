@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
-from recommender.advise.advice import CriterionAnswer, Standing
-from recommender.report.words import plain, pose, signed
+from triptych.recommender.advise.advice import CriterionAnswer, Standing
+from triptych.recommender.report.words import plain, pose, signed
 
 GOOD: Final = 0.6
 """A utility from here up speaks for a centre."""

@@ -9,26 +9,26 @@ from typing import Any, Final
 
 from markupsafe import Markup
 
-from catalog.as_built import AsBuiltRecord
-from catalog.records import LoudspeakerRecord
-from recommender.advise.advice import CriterionAnswer, NextQuestion, RuledOut, Standing, Waiting
-from recommender.advise.picturing import Dossier, Shown
-from recommender.budget.check import Check
-from recommender.budget.mend import Mend
-from recommender.budget.report import as_json as budget_as_json
-from recommender.drawing.front import front
-from recommender.drawing.money import Money, Share, money
-from recommender.drawing.plan import plan
-from recommender.drawing.response import response
-from recommender.drawing.seatmap import seat_map
-from recommender.drawing.side import side
-from recommender.drawing.units import Unit
-from recommender.report import built
-from recommender.report.answer import answer, survival
-from recommender.report.page import inlined, rendered
-from recommender.report.reasons import conditions, steps, strengths, weaknesses
-from recommender.report.words import amount, percent, plain, pose, score, told
-from recommender.verify.verification import Verification
+from triptych.catalog.as_built import AsBuiltRecord
+from triptych.catalog.records import LoudspeakerRecord
+from triptych.recommender.advise.advice import CriterionAnswer, NextQuestion, RuledOut, Standing, Waiting
+from triptych.recommender.advise.picturing import Dossier, Shown
+from triptych.recommender.budget.check import Check
+from triptych.recommender.budget.mend import Mend
+from triptych.recommender.budget.report import as_json as budget_as_json
+from triptych.recommender.drawing.front import front
+from triptych.recommender.drawing.money import Money, Share, money
+from triptych.recommender.drawing.plan import plan
+from triptych.recommender.drawing.response import response
+from triptych.recommender.drawing.seatmap import seat_map
+from triptych.recommender.drawing.side import side
+from triptych.recommender.drawing.units import Unit
+from triptych.recommender.report import built
+from triptych.recommender.report.answer import answer, survival
+from triptych.recommender.report.page import inlined, rendered
+from triptych.recommender.report.reasons import conditions, steps, strengths, weaknesses
+from triptych.recommender.report.words import amount, percent, plain, pose, score, told
+from triptych.recommender.verify.verification import Verification
 
 DRAWN: Final = 100.0
 """Width of a drawing [mm]: two beside each other on A4 and on a desktop, one on a phone, readable on all."""

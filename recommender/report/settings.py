@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import ceil
 from typing import Final
 
-from recommender.physics.constants import SPEED_OF_SOUND
+from triptych.recommender.physics.constants import SPEED_OF_SOUND
 
 TRIM_STEP: Final = 0.5
 """Amplifiers take trims in such steps [dB]. Common practice."""

@@ -7,15 +7,15 @@ from dataclasses import dataclass
 from textwrap import shorten
 from typing import Any, Final
 
-from recommender.advise.picturing import Dossier, Shown
-from recommender.drawing.front import front
-from recommender.drawing.side import side
-from recommender.drawing.units import Unit, length
-from recommender.report.cable import Run, centre_length, main_length, run
-from recommender.report.page import inlined, rendered
-from recommender.report.reasons import conditions, lift_words
-from recommender.report.settings import NEAR, Settings, settings
-from recommender.report.words import angle, distance, plain, pose, told
+from triptych.recommender.advise.picturing import Dossier, Shown
+from triptych.recommender.drawing.front import front
+from triptych.recommender.drawing.side import side
+from triptych.recommender.drawing.units import Unit, length
+from triptych.recommender.report.cable import Run, centre_length, main_length, run
+from triptych.recommender.report.page import inlined, rendered
+from triptych.recommender.report.reasons import conditions, lift_words
+from triptych.recommender.report.settings import NEAR, Settings, settings
+from triptych.recommender.report.words import angle, distance, plain, pose, told
 
 NAME: Final = 70
 """Longer names are cut on the sheet, which has one page; the report has them whole."""

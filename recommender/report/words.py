@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Final
 
-from recommender.advise.advice import Standing
-from recommender.drawing.text import clean
-from recommender.drawing.units import Unit, angle, frequency, money, signed
+from triptych.recommender.advise.advice import Standing
+from triptych.recommender.drawing.text import clean
+from triptych.recommender.drawing.units import Unit, angle, frequency, money, signed
 
 __all__ = ["amount", "angle", "distance", "frequency", "percent", "plain", "pose", "score", "signed", "told"]
 

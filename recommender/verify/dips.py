@@ -8,8 +8,8 @@ from typing import Final
 
 import numpy as np
 
-from recommender.physics.checks import BoolArray, FloatArray
-from recommender.verify.trio import FINE, OCTAVE, PER_OCTAVE, Trio
+from triptych.recommender.physics.checks import BoolArray, FloatArray
+from triptych.recommender.verify.trio import FINE, OCTAVE, PER_OCTAVE, Trio
 
 DEEP: Final = 6.0
 """A dip so far below the octave around it is deep [dB]. Common practice."""

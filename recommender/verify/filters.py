@@ -10,7 +10,7 @@ from typing import Final
 
 import numpy as np
 
-from recommender.physics.checks import BoolArray, FloatArray
+from triptych.recommender.physics.checks import BoolArray, FloatArray
 
 BOOST, CUT = 4.0, 6.0
 """No filter raises or lowers by more [dB]. Common practice: boosts eat headroom and cure no cancellation."""

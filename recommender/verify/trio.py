@@ -8,8 +8,8 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from recommender.physics import curve
-from recommender.physics.checks import BoolArray, FloatArray, OutOfRange
+from triptych.recommender.physics import curve
+from triptych.recommender.physics.checks import BoolArray, FloatArray, OutOfRange
 
 PER_OCTAVE: Final = 24
 """Points to the octave of the common grid."""

@@ -8,11 +8,11 @@ from typing import Final
 
 import numpy as np
 
-from recommender.physics import curve, timbre
-from recommender.physics.checks import FloatArray, OutOfRange
-from recommender.verify.dips import Dip, Sign, bay_sign, bounce_sign, cancelled, dips
-from recommender.verify.filters import Fit, fit
-from recommender.verify.trio import ABOVE, BELOW, SPEECH, Trio
+from triptych.recommender.physics import curve, timbre
+from triptych.recommender.physics.checks import FloatArray, OutOfRange
+from triptych.recommender.verify.dips import Dip, Sign, bay_sign, bounce_sign, cancelled, dips
+from triptych.recommender.verify.filters import Fit, fit
+from triptych.recommender.verify.trio import ABOVE, BELOW, SPEECH, Trio
 
 CORRECTED: Final = (200.0, 10000.0)
 """The band that a correction is fitted over [Hz]; below, the room rules and every seat wants another."""

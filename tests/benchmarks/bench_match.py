@@ -18,13 +18,13 @@ from importlib.resources import as_file, files
 from pathlib import Path
 from random import Random
 
-from catalog.database import open_catalogue, reading, writing
-from catalog.exchange.loudspeakers import read_loudspeakers
-from catalog.exchange.rooms import read_room
-from catalog.records import LoudspeakerRecord, Place, PlaceKind, Role, RoomRecord
-from catalog.store import save_loudspeakers, save_profiles
-from recommender.advise.match import Question, match
-from recommender.cli import as_json
+from triptych.catalog.database import open_catalogue, reading, writing
+from triptych.catalog.exchange.loudspeakers import read_loudspeakers
+from triptych.catalog.exchange.rooms import read_room
+from triptych.catalog.records import LoudspeakerRecord, Place, PlaceKind, Role, RoomRecord
+from triptych.catalog.store import save_loudspeakers, save_profiles
+from triptych.recommender.advise.match import Question, match
+from triptych.recommender.cli import as_json
 
 MAINS = "Bramble Thatch Trivet Tower"
 ROUNDS = 5
@@ -77,7 +77,7 @@ def plain_read(path: str, profiles: bool) -> int:
 
 def main() -> None:
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 10_000
-    with tempfile.TemporaryDirectory() as folder, as_file(files("seed_data")) as seed:
+    with tempfile.TemporaryDirectory() as folder, as_file(files("triptych.seed_data")) as seed:
         path = str(Path(folder) / "bench.db")
         engine = open_catalogue(path)
         records = list(varied(list(read_loudspeakers(seed / "loudspeakers.csv").records), count))

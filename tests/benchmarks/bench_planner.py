@@ -15,12 +15,12 @@ import resource
 
 import numpy as np
 
-from recommender.budget.lines import Budget, Line
-from recommender.budget.rules import DEFAULT
-from recommender.planner.milp import solve_as_milp
-from recommender.planner.problem import Candidates, FloatArray, IntArray, Outcome, Plan, Problem
-from recommender.planner.rules import linear_rules
-from recommender.planner.solve import solve
+from triptych.recommender.budget.lines import Budget, Line
+from triptych.recommender.budget.rules import DEFAULT
+from triptych.recommender.planner.milp import solve_as_milp
+from triptych.recommender.planner.problem import Candidates, FloatArray, IntArray, Outcome, Plan, Problem
+from triptych.recommender.planner.rules import linear_rules
+from triptych.recommender.planner.solve import solve
 
 PIECES = {"mains": 2, "centre": 1, "surrounds": 2, "heights": 2, "sub": 1}
 # Lowest and highest price of the whole role, and what the best is worth. [cents]

@@ -17,11 +17,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
-from recommender.physics import erb, kernel
-from recommender.physics import profile as profiles
-from recommender.physics.description import describe
-from recommender.physics.loudspeaker import Sources, take
 from tests.recommender.physics.boxes import catalogue, columns
+from triptych.recommender.physics import erb, kernel
+from triptych.recommender.physics import profile as profiles
+from triptych.recommender.physics.description import describe
+from triptych.recommender.physics.loudspeaker import Sources, take
 
 FREQUENCY = np.geomspace(200, 8000, 48)
 AZIMUTH = np.array([0.0, 4.0, 9.0, 14.0, 19.0, 25.0, 32.0])

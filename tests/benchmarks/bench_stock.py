@@ -18,12 +18,12 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from catalog.database import as_url, open_catalogue, reading
-from catalog.models import Movement
-from catalog.stock.checking import check, on_hand_by_replay
-from catalog.turns import BUSY_TIMEOUT
 from tests import conftest
 from tests.catalog.stock_crowd import Told, crowd, killed_writer, open_shop, processes
+from triptych.catalog.database import as_url, open_catalogue, reading
+from triptych.catalog.models import Movement
+from triptych.catalog.stock.checking import check, on_hand_by_replay
+from triptych.catalog.turns import BUSY_TIMEOUT
 
 COUNT = 16
 ROUNDS = 4

@@ -9,12 +9,12 @@ from unicodedata import normalize
 
 from hypothesis import strategies as st
 
-from catalog import measures
-from catalog.errors import BadInput
-from catalog.exchange import consistency
-from catalog.exchange.columns import clean_name
-from catalog.quantities import LOUDSPEAKER, ROOM, Kind, Quantity
-from catalog.records import (
+from triptych.catalog import measures
+from triptych.catalog.errors import BadInput
+from triptych.catalog.exchange import consistency
+from triptych.catalog.exchange.columns import clean_name
+from triptych.catalog.quantities import LOUDSPEAKER, ROOM, Kind, Quantity
+from triptych.catalog.records import (
     Amplifier,
     Back,
     Enclosure,
@@ -39,7 +39,7 @@ from catalog.records import (
     TweeterType,
     WallKind,
 )
-from catalog.rows import name_key
+from triptych.catalog.rows import name_key
 
 AWKWARD = [
     "=1+1",

@@ -13,12 +13,12 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from catalog import queries, stock, store
-from catalog.database import open_engine, writing
-from catalog.errors import BadInput, CatalogError, NotFound, Refused
-from catalog.models import MovementKind
-from catalog.records import LoudspeakerRecord
-from catalog.stock.lines import Line
+from triptych.catalog import queries, stock, store
+from triptych.catalog.database import open_engine, writing
+from triptych.catalog.errors import BadInput, CatalogError, NotFound, Refused
+from triptych.catalog.models import MovementKind
+from triptych.catalog.records import LoudspeakerRecord
+from triptych.catalog.stock.lines import Line
 
 MODELS = ("Tower", "Centre", "Wren")
 PLACES = ("shop", "store")

@@ -10,10 +10,10 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from catalog import queries, stock, store
-from catalog.models import Grade, Holding, Movement, MovementKind
-from catalog.records import LoudspeakerRecord, PricePer, Role, SoldAs, Status, Tax
-from catalog.stock.lines import Line
+from triptych.catalog import queries, stock, store
+from triptych.catalog.models import Grade, Holding, Movement, MovementKind
+from triptych.catalog.records import LoudspeakerRecord, PricePer, Role, SoldAs, Status, Tax
+from triptych.catalog.stock.lines import Line
 
 TOWER = LoudspeakerRecord(
     maker="Oatfell",

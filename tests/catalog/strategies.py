@@ -7,9 +7,9 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from catalog.models.loudspeaker import NOT_NEGATIVE, POSITIVE
-from catalog.money import minor_digits
-from catalog.records import (
+from triptych.catalog.models.loudspeaker import NOT_NEGATIVE, POSITIVE
+from triptych.catalog.money import minor_digits
+from triptych.catalog.records import (
     Amplifier,
     Back,
     Enclosure,
@@ -36,7 +36,7 @@ from catalog.records import (
     TweeterType,
     WallKind,
 )
-from catalog.rows import name_key
+from triptych.catalog.rows import name_key
 
 texts = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0"), max_size=12)
 names = texts.filter(name_key)

@@ -6,15 +6,15 @@ from importlib.resources import files
 import pytest
 import sqlalchemy as sa
 
-from catalog.as_built import AsBuiltRecord, MeasuredSeat, checks, remove_checks, save_as_built
-from catalog.database import reading, writing
-from catalog.errors import BadInput, NotFound
-from catalog.exchange.rooms import room_from_toml
-from catalog.models import AsBuiltCurve
-from catalog.records import CurveKind, CurveRecord
-from catalog.store import save_room
+from triptych.catalog.as_built import AsBuiltRecord, MeasuredSeat, checks, remove_checks, save_as_built
+from triptych.catalog.database import reading, writing
+from triptych.catalog.errors import BadInput, NotFound
+from triptych.catalog.exchange.rooms import room_from_toml
+from triptych.catalog.models import AsBuiltCurve
+from triptych.catalog.records import CurveKind, CurveRecord
+from triptych.catalog.store import save_room
 
-ROOM = room_from_toml(files("seed_data").joinpath("mill_house.toml").read_text(encoding="utf-8"), "seed")
+ROOM = room_from_toml(files("triptych.seed_data").joinpath("mill_house.toml").read_text(encoding="utf-8"), "seed")
 
 
 def curve(level: float, source: str = "in.txt") -> CurveRecord:

@@ -9,13 +9,13 @@ import pytest
 import sqlalchemy as sa
 from alembic import command
 
-from catalog import stock
-from catalog.backup import backup, restore
-from catalog.database import alembic_config, as_url, open_catalogue, open_engine, reading, writing
-from catalog.errors import BadInput, CatalogError, DatabaseProblem
-from catalog.models import MovementKind
-from catalog.stock.checking import check
 from tests.catalog.stock_shop import open_shop, there
+from triptych.catalog import stock
+from triptych.catalog.backup import backup, restore
+from triptych.catalog.database import alembic_config, as_url, open_catalogue, open_engine, reading, writing
+from triptych.catalog.errors import BadInput, CatalogError, DatabaseProblem
+from triptych.catalog.models import MovementKind
+from triptych.catalog.stock.checking import check
 
 
 def test_a_backup_is_whole_while_others_write(sqlite_path: Path, tmp_path: Path) -> None:

@@ -12,14 +12,14 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
-from catalog import stock
-from catalog.database import as_url, open_engine, reading, writing
-from catalog.models import Grade, Job, MovementKind, Quote, QuoteLine, QuoteState, Supplier
-from catalog.models.guards import GUARDS
-from catalog.records import PricePer
-from catalog.stock import quotes, suppliers
-from catalog.stock.checking import check
 from tests.catalog.stock_shop import CENTRE, LATER, Shop, open_shop
+from triptych.catalog import stock
+from triptych.catalog.database import as_url, open_engine, reading, writing
+from triptych.catalog.models import Grade, Job, MovementKind, Quote, QuoteLine, QuoteState, Supplier
+from triptych.catalog.models.guards import GUARDS
+from triptych.catalog.records import PricePer
+from triptych.catalog.stock import quotes, suppliers
+from triptych.catalog.stock.checking import check
 
 NOW = datetime.now(UTC)
 TABLES = ("movement", "holding", "reservation", "quote", "quote_line", "supply_order", "location", "job", "supplier")

@@ -8,12 +8,12 @@ from datetime import date
 import pytest
 import sqlalchemy as sa
 
-from catalog import curves, queries, store
-from catalog.curves import Prepared, SavedCurves
-from catalog.database import reading, writing
-from catalog.errors import BadInput, NotFound
-from catalog.models import Curve
-from catalog.records import CurveKind, CurveRecord, LoudspeakerRecord, Role
+from triptych.catalog import curves, queries, store
+from triptych.catalog.curves import Prepared, SavedCurves
+from triptych.catalog.database import reading, writing
+from triptych.catalog.errors import BadInput, NotFound
+from triptych.catalog.models import Curve
+from triptych.catalog.records import CurveKind, CurveRecord, LoudspeakerRecord, Role
 
 LINDEN = LoudspeakerRecord(maker="Oatfell", model="Centre", roles=frozenset({Role.CENTRE}))
 ON_AXIS = CurveRecord(

@@ -12,11 +12,20 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 
-from catalog import database
-from catalog.database import as_url, copy_sqlite, open_catalogue, open_engine, reading, revision_of, upgrade, writing
-from catalog.errors import DatabaseProblem
-from catalog.models import Maker
-from migrations import HEAD
+from triptych.catalog import database
+from triptych.catalog.database import (
+    as_url,
+    copy_sqlite,
+    open_catalogue,
+    open_engine,
+    reading,
+    revision_of,
+    upgrade,
+    writing,
+)
+from triptych.catalog.errors import DatabaseProblem
+from triptych.catalog.models import Maker
+from triptych.migrations import HEAD
 
 MAKER = sa.insert(Maker).values(name="Oatfell", name_key="oatfell")
 MAKERS = sa.select(sa.func.count()).select_from(Maker)
@@ -144,8 +153,8 @@ def test_a_copy_that_cannot_be_laid_leaves_no_half(sqlite_path: Path, tmp_path: 
 
 def test_a_catalogue_at_head_is_opened_without_alembic(sqlite_path: Path) -> None:
     code = (
-        "import sys; from catalog.database import open_catalogue; open_catalogue(sys.argv[1]).dispose();"
-        "print([name for name in ('alembic', 'catalog.models', 'numpy', 'pandas') if name in sys.modules])"
+        "import sys; from triptych.catalog.database import open_catalogue; open_catalogue(sys.argv[1]).dispose();"
+        "print([name for name in ('alembic', 'triptych.catalog.models', 'numpy', 'pandas') if name in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", code, str(sqlite_path)], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
@@ -210,7 +219,7 @@ def test_writers_wait_for_each_other(engine: sa.Engine) -> None:
 
 
 def test_processes_that_create_the_same_catalogue_at_once_all_get_it(empty_url: str) -> None:
-    code = "import sys; from catalog.database import open_catalogue; open_catalogue(sys.argv[1]).dispose()"
+    code = "import sys; from triptych.catalog.database import open_catalogue; open_catalogue(sys.argv[1]).dispose()"
     command = [sys.executable, "-c", code, empty_url]
     running = [subprocess.Popen(command, stderr=subprocess.PIPE, text=True) for _ in range(2)]
     said = [process.communicate()[1] for process in running]

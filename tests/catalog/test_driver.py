@@ -8,12 +8,12 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
-from catalog import stock
-from catalog.database import writing
-from catalog.driver import driver_connection
-from catalog.errors import DatabaseProblem
-from catalog.models import MovementKind
 from tests.catalog.stock_shop import open_shop
+from triptych.catalog import stock
+from triptych.catalog.database import writing
+from triptych.catalog.driver import driver_connection
+from triptych.catalog.errors import DatabaseProblem
+from triptych.catalog.models import MovementKind
 
 
 def test_a_thread_keeps_one_connection_and_another_thread_has_its_own(engine: sa.Engine) -> None:

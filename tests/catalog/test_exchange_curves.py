@@ -11,9 +11,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from catalog.errors import BadInput
-from catalog.exchange.curves import CurveReading, read_curves
-from catalog.records import CurveKind
+from triptych.catalog.errors import BadInput
+from triptych.catalog.exchange.curves import CurveReading, read_curves
+from triptych.catalog.records import CurveKind
 
 FREQUENCY = [20 * 2 ** (step / 2) for step in range(20)]
 LEVEL = [80 + math.sin(step) for step in range(20)]

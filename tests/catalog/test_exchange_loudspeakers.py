@@ -11,9 +11,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from catalog.errors import BadInput
-from catalog.exchange.columns import COLUMNS, UNITS
-from catalog.exchange.loudspeakers import (
+from tests.catalog.exchange_records import CATALOGUES
+from triptych.catalog.errors import BadInput
+from triptych.catalog.exchange.columns import COLUMNS, UNITS
+from triptych.catalog.exchange.loudspeakers import (
     Reading,
     csv_of,
     read_loudspeakers,
@@ -23,7 +24,7 @@ from catalog.exchange.loudspeakers import (
     write_loudspeakers,
     write_refused,
 )
-from catalog.records import (
+from triptych.catalog.records import (
     Enclosure,
     Evidence,
     Figure,
@@ -32,8 +33,7 @@ from catalog.records import (
     Role,
     SensitivityBasis,
 )
-from recommender.physics.layout import LayoutError, parse
-from tests.catalog.exchange_records import CATALOGUES
+from triptych.recommender.physics.layout import LayoutError, parse
 
 NAMED = {"maker": "Oatfell", "model": "Wren", "roles": "centre"}
 

@@ -7,11 +7,11 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 
-from catalog.errors import BadInput
-from catalog.exchange.room_keys import aspect_ratio
-from catalog.exchange.rooms import picture_size, read_room, room_from_toml, toml_of, write_room
-from catalog.records import Amplifier, Back, Hot, Place, PlaceKind, RoomRecord, Screen, WallKind
 from tests.catalog.exchange_records import rooms
+from triptych.catalog.errors import BadInput
+from triptych.catalog.exchange.room_keys import aspect_ratio
+from triptych.catalog.exchange.rooms import picture_size, read_room, room_from_toml, toml_of, write_room
+from triptych.catalog.records import Amplifier, Back, Hot, Place, PlaceKind, RoomRecord, Screen, WallKind
 
 CONTRACT = """
 name = "Mill House"

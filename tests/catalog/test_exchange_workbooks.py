@@ -10,11 +10,11 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from catalog.errors import BadInput
-from catalog.exchange.columns import COLUMNS
-from catalog.exchange.loudspeakers import Reading, read_loudspeakers, write_loudspeakers
-from catalog.records import LoudspeakerRecord, Role
 from tests.catalog.exchange_records import CATALOGUES
+from triptych.catalog.errors import BadInput
+from triptych.catalog.exchange.columns import COLUMNS
+from triptych.catalog.exchange.loudspeakers import Reading, read_loudspeakers, write_loudspeakers
+from triptych.catalog.records import LoudspeakerRecord, Role
 
 
 def problems(reading: Reading) -> list[str]:

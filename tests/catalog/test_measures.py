@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalog.errors import UnreadableQuantity
-from catalog.measures import number, read, write
-from catalog.quantities import LOUDSPEAKER, ROOM, Kind, Quantity
+from triptych.catalog.errors import UnreadableQuantity
+from triptych.catalog.measures import number, read, write
+from triptych.catalog.quantities import LOUDSPEAKER, ROOM, Kind, Quantity
 
 EVERY = [*LOUDSPEAKER.values(), *ROOM.values()]
 LENGTH = Quantity("length", Kind.LENGTH, "any length", 0.0, 100.0, "mm")

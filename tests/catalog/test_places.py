@@ -5,9 +5,16 @@ import sqlalchemy as sa
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalog.database import writing
-from catalog.errors import NotFound
-from catalog.stock.places import common_zone, known_name, locations, mistaken_for, refuse_mistyped, save_location
+from triptych.catalog.database import writing
+from triptych.catalog.errors import NotFound
+from triptych.catalog.stock.places import (
+    common_zone,
+    known_name,
+    locations,
+    mistaken_for,
+    refuse_mistyped,
+    save_location,
+)
 
 
 @pytest.mark.parametrize(

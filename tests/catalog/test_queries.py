@@ -11,12 +11,13 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy.orm import Session
 
-from catalog import queries, stock, store
-from catalog.database import reading, writing
-from catalog.errors import BadInput, NotFound
-from catalog.models import Grade, MovementKind, Weight, WeightProfile
-from catalog.queries import LoudspeakerFilter
-from catalog.records import (
+from tests.catalog.strategies import loudspeaker_records
+from triptych.catalog import queries, stock, store
+from triptych.catalog.database import reading, writing
+from triptych.catalog.errors import BadInput, NotFound
+from triptych.catalog.models import Grade, MovementKind, Weight, WeightProfile
+from triptych.catalog.queries import LoudspeakerFilter
+from triptych.catalog.records import (
     Enclosure,
     LoudspeakerRecord,
     PortLocation,
@@ -28,8 +29,7 @@ from catalog.records import (
     Tax,
     TweeterType,
 )
-from catalog.rows import name_key
-from tests.catalog.strategies import loudspeaker_records
+from triptych.catalog.rows import name_key
 
 CENTRE = LoudspeakerRecord(
     maker="Oatfell",

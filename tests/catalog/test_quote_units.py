@@ -10,17 +10,17 @@ import pytest
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from catalog import stock
-from catalog.database import writing
-from catalog.errors import BadInput, CatalogError, Refused
-from catalog.models import Grade, Movement, MovementKind, SupplierPrice
-from catalog.stock import operations, quotes
-from catalog.stock.checking import check
-from catalog.stock.costs import cost_of, layers
-from catalog.stock.quote_reading import offers
-from catalog.stock.quotes import Item
-from catalog.stock.suppliers import save_supplier, supplier_named
 from tests.catalog.stock_shop import CENTRE, LAST, LATER, TOWER, Shop, open_shop
+from triptych.catalog import stock
+from triptych.catalog.database import writing
+from triptych.catalog.errors import BadInput, CatalogError, Refused
+from triptych.catalog.models import Grade, Movement, MovementKind, SupplierPrice
+from triptych.catalog.stock import operations, quotes
+from triptych.catalog.stock.checking import check
+from triptych.catalog.stock.costs import cost_of, layers
+from triptych.catalog.stock.quote_reading import offers
+from triptych.catalog.stock.quotes import Item
+from triptych.catalog.stock.suppliers import save_supplier, supplier_named
 
 TODAY = datetime.now(UTC).date()
 

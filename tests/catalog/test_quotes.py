@@ -9,16 +9,16 @@ from decimal import Decimal
 import pytest
 import sqlalchemy as sa
 
-from catalog import stock, store
-from catalog.database import reading, writing
-from catalog.errors import BadInput, CatalogError, NotFound, Refused
-from catalog.models import Movement, MovementKind
-from catalog.stock import quotes
-from catalog.stock.checking import check
-from catalog.stock.costs import margin, net_each
-from catalog.stock.quote_reading import offers
-from catalog.stock.quotes import Item
 from tests.catalog.stock_shop import CENTRE, LAST, LATER, TOWER, open_shop
+from triptych.catalog import stock, store
+from triptych.catalog.database import reading, writing
+from triptych.catalog.errors import BadInput, CatalogError, NotFound, Refused
+from triptych.catalog.models import Movement, MovementKind
+from triptych.catalog.stock import quotes
+from triptych.catalog.stock.checking import check
+from triptych.catalog.stock.costs import margin, net_each
+from triptych.catalog.stock.quote_reading import offers
+from triptych.catalog.stock.quotes import Item
 
 
 def test_a_quote_becomes_reservations_and_then_sales_at_its_prices(engine: sa.Engine) -> None:
@@ -47,7 +47,7 @@ def test_a_quote_becomes_reservations_and_then_sales_at_its_prices(engine: sa.En
 
 def test_prices_and_margins_without_tax() -> None:
     # 120 with 20 % in it is 100 before it; (100 - 70) / 100: trade_practice, 6.9
-    from catalog.records import PricePer, Tax
+    from triptych.catalog.records import PricePer, Tax
 
     assert net_each(12000, PricePer.EACH, Tax.INCLUDED, 20.0) == 10000
     assert net_each(12000, PricePer.EACH, Tax.EXCLUDED, None) == 12000

@@ -9,18 +9,18 @@ from importlib.resources import files
 import pytest
 import sqlalchemy as sa
 
-from catalog import queries, stock
-from catalog.database import open_catalogue, open_engine, reading, writing
-from catalog.errors import DatabaseProblem
-from catalog.models import Movement, MovementKind
-from catalog.stock import operations, quotes
-from catalog.stock.checking import check
-from catalog.stock.quotes import Item
-from catalog.store import Profile, save_profiles
 from tests import conftest
 from tests.catalog.stock_shop import CENTRE, LATER, open_shop
+from triptych.catalog import queries, stock
+from triptych.catalog.database import open_catalogue, open_engine, reading, writing
+from triptych.catalog.errors import DatabaseProblem
+from triptych.catalog.models import Movement, MovementKind
+from triptych.catalog.stock import operations, quotes
+from triptych.catalog.stock.checking import check
+from triptych.catalog.stock.quotes import Item
+from triptych.catalog.store import Profile, save_profiles
 
-ROLES = (files("migrations") / "roles.sql").read_text(encoding="utf-8")
+ROLES = (files("triptych.migrations") / "roles.sql").read_text(encoding="utf-8")
 
 
 @pytest.fixture

@@ -6,10 +6,10 @@ from decimal import Decimal
 import pytest
 import sqlalchemy as sa
 
-from catalog.database import reading, writing
-from catalog.errors import BadInput, NotFound
-from catalog.models import Rule, RuleRole, SpendingOrder
-from catalog.rules import RuleRecord, RuleSetRecord, remove_rule_set, rule_set, rule_set_names, save_rule_set
+from triptych.catalog.database import reading, writing
+from triptych.catalog.errors import BadInput, NotFound
+from triptych.catalog.models import Rule, RuleRole, SpendingOrder
+from triptych.catalog.rules import RuleRecord, RuleSetRecord, remove_rule_set, rule_set, rule_set_names, save_rule_set
 
 FLOOR = RuleRecord(
     "sub_floor", "floor", "should", ("sub",), "all", Decimal("0.1500"), ("audio_total",), "all", "film wants bass"

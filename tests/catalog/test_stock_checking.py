@@ -12,13 +12,13 @@ import psycopg
 import pytest
 import sqlalchemy as sa
 
-from catalog import stock
-from catalog.database import reading, writing
-from catalog.models import Grade, Movement, MovementKind
-from catalog.models.guards import GUARDS
-from catalog.stock import quotes
-from catalog.stock.checking import Finding, check
 from tests.catalog.stock_shop import CENTRE, LATER, open_shop
+from triptych.catalog import stock
+from triptych.catalog.database import reading, writing
+from triptych.catalog.models import Grade, Movement, MovementKind
+from triptych.catalog.models.guards import GUARDS
+from triptych.catalog.stock import quotes
+from triptych.catalog.stock.checking import Finding, check
 
 
 @contextmanager

@@ -8,9 +8,10 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
-from catalog import stock
-from catalog.database import reading, writing
-from catalog.models import (
+from tests.catalog.stock_shop import LATER, open_shop, raw_line
+from triptych.catalog import stock
+from triptych.catalog.database import reading, writing
+from triptych.catalog.models import (
     Job,
     Movement,
     MovementKind,
@@ -22,8 +23,7 @@ from catalog.models import (
     SupplierPrice,
     SupplyOrder,
 )
-from catalog.stock.checking import check
-from tests.catalog.stock_shop import LATER, open_shop, raw_line
+from triptych.catalog.stock.checking import check
 
 NOW = datetime.now(UTC)
 

@@ -11,17 +11,17 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy.orm import Session
 
-from catalog import stock
-from catalog.database import reading, writing
-from catalog.errors import BadInput, CatalogError, NotFound, Refused
-from catalog.models import Grade, MovementKind
-from catalog.stock import operations
-from catalog.stock.availability import promises
-from catalog.stock.checking import check, on_hand_by_replay
-from catalog.stock.families import matching_mains
-from catalog.stock.reading import ledger, reservations, stock_list
-from catalog.stock.suppliers import cancel_order, order, save_supplier
 from tests.catalog.stock_shop import CENTRE, LAST, LATER, open_shop, there
+from triptych.catalog import stock
+from triptych.catalog.database import reading, writing
+from triptych.catalog.errors import BadInput, CatalogError, NotFound, Refused
+from triptych.catalog.models import Grade, MovementKind
+from triptych.catalog.stock import operations
+from triptych.catalog.stock.availability import promises
+from triptych.catalog.stock.checking import check, on_hand_by_replay
+from triptych.catalog.stock.families import matching_mains
+from triptych.catalog.stock.reading import ledger, reservations, stock_list
+from triptych.catalog.stock.suppliers import cancel_order, order, save_supplier
 
 
 def test_units_move_at_once_or_by_way_of_a_van(engine: sa.Engine) -> None:

@@ -11,16 +11,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sqlalchemy.orm import Session
 
-from catalog import queries, stock
-from catalog.database import writing
-from catalog.models import Grade, MovementKind, SupplyOrder
-from catalog.stock import operations
-from catalog.stock.availability import Asked, Promise, promised, promises
-from catalog.stock.families import matching_mains, sold_and_out
-from catalog.stock.promising import Model, Shelf, promise_of
-from catalog.stock.sources import Coming, Lapse, Sources
-from catalog.stock.suppliers import order, save_supplier
 from tests.catalog.stock_shop import CENTRE, TOWER, Shop, open_shop
+from triptych.catalog import queries, stock
+from triptych.catalog.database import writing
+from triptych.catalog.models import Grade, MovementKind, SupplyOrder
+from triptych.catalog.stock import operations
+from triptych.catalog.stock.availability import Asked, Promise, promised, promises
+from triptych.catalog.stock.families import matching_mains, sold_and_out
+from triptych.catalog.stock.promising import Model, Shelf, promise_of
+from triptych.catalog.stock.sources import Coming, Lapse, Sources
+from triptych.catalog.stock.suppliers import order, save_supplier
 
 TODAY = datetime.now(UTC).date()
 

@@ -8,12 +8,12 @@ import pytest
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from catalog import queries, stock, store
-from catalog.database import reading, writing
-from catalog.errors import BadInput, CatalogError, NotFound, Refused
-from catalog.models import Grade, Movement, MovementKind
-from catalog.records import LoudspeakerRecord
-from catalog.stock import Line
+from triptych.catalog import queries, stock, store
+from triptych.catalog.database import reading, writing
+from triptych.catalog.errors import BadInput, CatalogError, NotFound, Refused
+from triptych.catalog.models import Grade, Movement, MovementKind
+from triptych.catalog.records import LoudspeakerRecord
+from triptych.catalog.stock import Line
 
 LINDEN = LoudspeakerRecord(maker="Oatfell", model="Centre")
 TODAY = datetime.now(UTC).date()

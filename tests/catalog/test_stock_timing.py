@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalog.errors import BadInput
-from catalog.stock.timing import read_until, until_words
+from triptych.catalog.errors import BadInput
+from triptych.catalog.stock.timing import read_until, until_words
 
 # Clocks in the European Union are put forward at 01:00 UTC on the last Sunday of March and back at 01:00 UTC on the
 # last Sunday of October: Directive 2000/84/EC, articles 2 and 3 (from memory). In 2027: 28 March and 31 October.

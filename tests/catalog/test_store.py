@@ -10,15 +10,23 @@ import sqlalchemy as sa
 from hypothesis import HealthCheck, given, settings
 from sqlalchemy.orm import Session
 
-from catalog import queries, store
-from catalog.database import reading, writing
-from catalog.errors import BadInput, NotFound
-from catalog.models import AcousticProfile, Figure, Loudspeaker, Maker, Price, Seat
-from catalog.records import Evidence, LoudspeakerRecord, PlaceKind, PricePer, Role, RoomRecord, SensitivityBasis
-from catalog.records import Figure as FigureRecord
-from catalog.records import Place as PlaceRecord
-from catalog.records import Seat as SeatRecord
 from tests.catalog.strategies import loudspeaker_records, room_records
+from triptych.catalog import queries, store
+from triptych.catalog.database import reading, writing
+from triptych.catalog.errors import BadInput, NotFound
+from triptych.catalog.models import AcousticProfile, Figure, Loudspeaker, Maker, Price, Seat
+from triptych.catalog.records import (
+    Evidence,
+    LoudspeakerRecord,
+    PlaceKind,
+    PricePer,
+    Role,
+    RoomRecord,
+    SensitivityBasis,
+)
+from triptych.catalog.records import Figure as FigureRecord
+from triptych.catalog.records import Place as PlaceRecord
+from triptych.catalog.records import Seat as SeatRecord
 
 MANY = settings(
     max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]

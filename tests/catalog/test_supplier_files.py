@@ -7,17 +7,17 @@ import pytest
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from catalog import stock
-from catalog.database import writing
-from catalog.errors import BadInput, CatalogError
-from catalog.exchange.sheets import sheet
-from catalog.models import MovementKind, SheetKind, SupplierPrice
-from catalog.queries import loudspeaker
-from catalog.stock.places import locations, save_location
-from catalog.stock.price_lists import Listed, import_prices
-from catalog.stock.stock_counts import import_counts
-from catalog.stock.suppliers import mapping, save_supplier, supplier_named
 from tests.catalog.stock_shop import LATER, open_shop, there
+from triptych.catalog import stock
+from triptych.catalog.database import writing
+from triptych.catalog.errors import BadInput, CatalogError
+from triptych.catalog.exchange.sheets import sheet
+from triptych.catalog.models import MovementKind, SheetKind, SupplierPrice
+from triptych.catalog.queries import loudspeaker
+from triptych.catalog.stock.places import locations, save_location
+from triptych.catalog.stock.price_lists import Listed, import_prices
+from triptych.catalog.stock.stock_counts import import_counts
+from triptych.catalog.stock.suppliers import mapping, save_supplier, supplier_named
 
 TODAY = datetime.now(UTC).date()
 JANUARY, MARCH = date(2027, 1, 1), date(2027, 3, 1)

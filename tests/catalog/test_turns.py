@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from catalog import turns
+from triptych.catalog import turns
 
 
 @pytest.fixture

@@ -9,12 +9,12 @@ import sqlalchemy as sa
 from alembic import command
 from alembic.config import Config
 
-from catalog import stock
-from catalog.database import alembic_config, open_engine, reading, writing
-from catalog.models import MovementKind
-from catalog.stock import quotes, suppliers
-from catalog.stock.checking import check
 from tests.catalog.stock_shop import CENTRE, LATER, open_shop
+from triptych.catalog import stock
+from triptych.catalog.database import alembic_config, open_engine, reading, writing
+from triptych.catalog.models import MovementKind
+from triptych.catalog.stock import quotes, suppliers
+from triptych.catalog.stock.checking import check
 
 
 @pytest.fixture

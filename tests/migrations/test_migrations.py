@@ -10,11 +10,11 @@ from alembic import command
 from alembic.config import Config
 from alembic.script import ScriptDirectory
 
-from catalog import queries, store
-from catalog.database import alembic_config, open_engine, reading, writing
-from catalog.models import Base
-from catalog.records import LoudspeakerRecord, Role
-from migrations import HEAD
+from triptych.catalog import queries, store
+from triptych.catalog.database import alembic_config, open_engine, reading, writing
+from triptych.catalog.models import Base
+from triptych.catalog.records import LoudspeakerRecord, Role
+from triptych.migrations import HEAD
 
 LINDEN = LoudspeakerRecord(
     maker="Oatfell", model="Centre", roles=frozenset({Role.CENTRE}), woofer_count=2, crossover=(350.0, 2800.0)

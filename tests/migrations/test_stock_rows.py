@@ -11,13 +11,13 @@ import sqlalchemy as sa
 from alembic import command
 from alembic.config import Config
 
-from catalog import queries, stock, store
-from catalog.database import alembic_config, open_engine, reading, writing
-from catalog.models import MovementKind
-from catalog.records import LoudspeakerRecord, SoldAs
-from catalog.stock.checking import check
-from catalog.stock.lines import Line
-from catalog.stock.reading import ledger, reservations, stock_list
+from triptych.catalog import queries, stock, store
+from triptych.catalog.database import alembic_config, open_engine, reading, writing
+from triptych.catalog.models import MovementKind
+from triptych.catalog.records import LoudspeakerRecord, SoldAs
+from triptych.catalog.stock.checking import check
+from triptych.catalog.stock.lines import Line
+from triptych.catalog.stock.reading import ledger, reservations, stock_list
 
 CENTRE = LoudspeakerRecord(maker="Oatfell", model="Centre")
 TOWER = LoudspeakerRecord(maker="Oatfell", model="Tower", sold_as=SoldAs.PAIR)

@@ -11,16 +11,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from recommender.aiming import aim
-from recommender.criteria import sound
-from recommender.hearing import Heard, Listening, Voices, mains_aside, mains_at_primary
-from recommender.measured import ANGLES, Measured, plane_of
-from recommender.measures import Measure
-from recommender.physics import description, erb, loudspeaker
-from recommender.physics.profile import decibels, profile
-from recommender.scene import Loading, Mains, Seats
 from tests.recommender import scenes
 from tests.recommender.physics import boxes as made_up
+from triptych.recommender.aiming import aim
+from triptych.recommender.criteria import sound
+from triptych.recommender.hearing import Heard, Listening, Voices, mains_aside, mains_at_primary
+from triptych.recommender.measured import ANGLES, Measured, plane_of
+from triptych.recommender.measures import Measure
+from triptych.recommender.physics import description, erb, loudspeaker
+from triptych.recommender.physics.profile import decibels, profile
+from triptych.recommender.scene import Loading, Mains, Seats
 
 MTM: dict[str, Any] = {
     "lying": True, "width": 0.50, "height": 0.17, "tweeter_type": "dome", "tweeter_size": 0.025, "woofer_size": 0.13,
@@ -41,7 +41,7 @@ ROOM = scenes.seats((0.0, -1.3, 1.3))
 def voices(measured: Measured | None = None, relation: int = sound.Relation.UNRELATED, **known: Any) -> Voices:
     """One loudspeaker, modelled, with something measured in place of the model."""
     model = profile(description.describe(made_up.columns(1, **{**MTM, **known})))
-    from recommender.advise.voices import stated_share
+    from triptych.recommender.advise.voices import stated_share
 
     found = Measured.none(1) if measured is None else measured
     modelled = decibels(model.sound_power)

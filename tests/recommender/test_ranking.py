@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from recommender.criteria.table import CRITERIA, DEFAULT_WEIGHTS
-from recommender.measures import Criterion, Measure, measure
-from recommender.ranking import FLOOR, order, score, utility
-from recommender.scene import FloatArray
+from triptych.recommender.criteria.table import CRITERIA, DEFAULT_WEIGHTS
+from triptych.recommender.measures import Criterion, Measure, measure
+from triptych.recommender.ranking import FLOOR, order, score, utility
+from triptych.recommender.scene import FloatArray
 
 UNIT = st.floats(0.0, 1.0)
 

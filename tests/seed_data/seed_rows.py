@@ -9,7 +9,7 @@ from importlib.resources import files
 
 Row = dict[str, str]
 
-TEXT = (files("seed_data") / "loudspeakers.csv").read_text(encoding="utf-8")
+TEXT = (files("triptych.seed_data") / "loudspeakers.csv").read_text(encoding="utf-8")
 ROWS: list[Row] = list(csv.DictReader(TEXT.splitlines()))
 
 TOWER_HEIGHT = 700

@@ -10,9 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from catalog.exchange.loudspeakers import read_loudspeakers, texts_from_record
-from catalog.quantities import LOUDSPEAKER
-from catalog.records import (
+from tests.seed_data.seed_rows import ROWS, TEXT, Row, name, offenders, price_of_one, roles
+from triptych.catalog.exchange.loudspeakers import read_loudspeakers, texts_from_record
+from triptych.catalog.quantities import LOUDSPEAKER
+from triptych.catalog.records import (
     Enclosure,
     LoudspeakerRecord,
     Orientation,
@@ -23,7 +24,6 @@ from catalog.records import (
     Status,
     TweeterType,
 )
-from tests.seed_data.seed_rows import ROWS, TEXT, Row, name, offenders, price_of_one, roles
 
 
 def test_the_header_is_the_contracts_and_nothing_else() -> None:

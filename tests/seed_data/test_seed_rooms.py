@@ -11,8 +11,8 @@ from typing import Any
 
 import pytest
 
-from catalog.exchange.rooms import room_from_toml, toml_of
-from catalog.records import (
+from triptych.catalog.exchange.rooms import room_from_toml, toml_of
+from triptych.catalog.records import (
     Amplifier,
     Back,
     Hot,
@@ -26,7 +26,7 @@ from catalog.records import (
     WallKind,
 )
 
-SEED = files("seed_data")
+SEED = files("triptych.seed_data")
 ROOMS: dict[str, dict[str, Any]] = {
     name: tomllib.loads((SEED / f"{name}.toml").read_text(encoding="utf-8")) for name in ("mill_house", "sail_loft")
 }

@@ -8,19 +8,19 @@ from typing import Final
 
 import numpy as np
 
-from recommender.advise.account import known
-from recommender.advise.planning.answer import Buy, Exchange, NextMoney, Pick, WayOut, WholeSystem
-from recommender.advise.planning.choose import Choice, Found, Searched, worth_in
-from recommender.advise.planning.ground import Ground
-from recommender.advise.planning.pairing import PAIR_CRITERIA
-from recommender.budget.check import check
-from recommender.budget.lines import Budget, Line
-from recommender.budget.money import minor_digits, money
-from recommender.budget.rules import RuleSet
-from recommender.measures import Measure
-from recommender.planner.problem import Candidates, Outcome, Problem, System
-from recommender.planner.relax import Obstacle, Relaxation
-from recommender.planner.steps import order_to_buy
+from triptych.recommender.advise.account import known
+from triptych.recommender.advise.planning.answer import Buy, Exchange, NextMoney, Pick, WayOut, WholeSystem
+from triptych.recommender.advise.planning.choose import Choice, Found, Searched, worth_in
+from triptych.recommender.advise.planning.ground import Ground
+from triptych.recommender.advise.planning.pairing import PAIR_CRITERIA
+from triptych.recommender.budget.check import check
+from triptych.recommender.budget.lines import Budget, Line
+from triptych.recommender.budget.money import minor_digits, money
+from triptych.recommender.budget.rules import RuleSet
+from triptych.recommender.measures import Measure
+from triptych.recommender.planner.problem import Candidates, Outcome, Problem, System
+from triptych.recommender.planner.relax import Obstacle, Relaxation
+from triptych.recommender.planner.steps import order_to_buy
 
 Chosen = tuple[Choice, System]
 

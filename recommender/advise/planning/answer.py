@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import date
 
-from recommender.advise.planning.offers import LeftOut
-from recommender.budget.check import Check
+from triptych.recommender.advise.planning.offers import LeftOut
+from triptych.recommender.budget.check import Check
 
 
 @dataclass(frozen=True, slots=True)

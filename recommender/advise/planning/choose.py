@@ -10,18 +10,18 @@ from typing import Final
 
 import numpy as np
 
-from recommender.advise.planning.front import Front, front
-from recommender.advise.planning.ground import Ground, Judged
-from recommender.advise.planning.offers import Offer
-from recommender.advise.planning.pairing import voicing
-from recommender.advise.planning.setting import AROUND
-from recommender.budget.rules import Kind, RuleSet
-from recommender.criteria.table import TIMBRE
-from recommender.planner.problem import Candidates, IntArray, Match, Outcome, Problem, System, nothing
-from recommender.planner.relax import Barred
-from recommender.planner.rules import linear_rules
-from recommender.planner.solve import solve
-from recommender.ranking import utility
+from triptych.recommender.advise.planning.front import Front, front
+from triptych.recommender.advise.planning.ground import Ground, Judged
+from triptych.recommender.advise.planning.offers import Offer
+from triptych.recommender.advise.planning.pairing import voicing
+from triptych.recommender.advise.planning.setting import AROUND
+from triptych.recommender.budget.rules import Kind, RuleSet
+from triptych.recommender.criteria.table import TIMBRE
+from triptych.recommender.planner.problem import Candidates, IntArray, Match, Outcome, Problem, System, nothing
+from triptych.recommender.planner.relax import Barred
+from triptych.recommender.planner.rules import linear_rules
+from triptych.recommender.planner.solve import solve
+from triptych.recommender.ranking import utility
 
 KIN_SHARE: Final = 0.25
 """How much of the worth of what stands around the listener is its kinship with the front. Assumed: less than its own

@@ -7,17 +7,17 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from recommender.advise.evaluate import Option, options
-from recommender.advise.planning.ground import NO_ROOM_WEIGHTS, Ground, Judged
-from recommender.advise.planning.offers import LeftOut, Offer, beside_itself_only, told
-from recommender.advise.planning.pairing import Pairing, Stood, base_log, fronts, in_the_window, stood
-from recommender.advise.planning.worth import coverage_at
-from recommender.criteria.table import DEFAULT_WEIGHTS
-from recommender.criteria.value import reach
-from recommender.hearing import Voices
-from recommender.planner.relax import Barred
-from recommender.scene import FloatArray
-from recommender.verdicts import Verdict
+from triptych.recommender.advise.evaluate import Option, options
+from triptych.recommender.advise.planning.ground import NO_ROOM_WEIGHTS, Ground, Judged
+from triptych.recommender.advise.planning.offers import LeftOut, Offer, beside_itself_only, told
+from triptych.recommender.advise.planning.pairing import Pairing, Stood, base_log, fronts, in_the_window, stood
+from triptych.recommender.advise.planning.worth import coverage_at
+from triptych.recommender.criteria.table import DEFAULT_WEIGHTS
+from triptych.recommender.criteria.value import reach
+from triptych.recommender.hearing import Voices
+from triptych.recommender.planner.relax import Barred
+from triptych.recommender.scene import FloatArray
+from triptych.recommender.verdicts import Verdict
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,26 +10,26 @@ from typing import Final
 import numpy as np
 from sqlalchemy.orm import Session
 
-from catalog import queries
-from catalog.errors import BadInput
-from catalog.rows import name_key
-from catalog.store import Profile as StoredProfile
-from recommender.advise import gather
-from recommender.advise.evaluate import Scene
-from recommender.advise.gather import Columns, family_keys, floats
-from recommender.advise.planning import worth
-from recommender.advise.planning.offers import LeftOut, Offer, offer, sift
-from recommender.advise.planning.pairing import Kin
-from recommender.advise.planning.setting import Setting
-from recommender.advise.planning.wanted import Wanted
-from recommender.advise.planning.worth import Worth
-from recommender.advise.pricing import named
-from recommender.advise.voices import VoiceBook
-from recommender.criteria.table import DEFAULT_WEIGHTS
-from recommender.hearing import Voices
-from recommender.planner.relax import Barred
-from recommender.scene import Boxes, FloatArray, Purse
-from recommender.verdicts import Judgement, Verdict
+from triptych.catalog import queries
+from triptych.catalog.errors import BadInput
+from triptych.catalog.rows import name_key
+from triptych.catalog.store import Profile as StoredProfile
+from triptych.recommender.advise import gather
+from triptych.recommender.advise.evaluate import Scene
+from triptych.recommender.advise.gather import Columns, family_keys, floats
+from triptych.recommender.advise.planning import worth
+from triptych.recommender.advise.planning.offers import LeftOut, Offer, offer, sift
+from triptych.recommender.advise.planning.pairing import Kin
+from triptych.recommender.advise.planning.setting import Setting
+from triptych.recommender.advise.planning.wanted import Wanted
+from triptych.recommender.advise.planning.worth import Worth
+from triptych.recommender.advise.pricing import named
+from triptych.recommender.advise.voices import VoiceBook
+from triptych.recommender.criteria.table import DEFAULT_WEIGHTS
+from triptych.recommender.hearing import Voices
+from triptych.recommender.planner.relax import Barred
+from triptych.recommender.scene import Boxes, FloatArray, Purse
+from triptych.recommender.verdicts import Judgement, Verdict
 
 NO_ROOM_WEIGHTS: Final = {name: DEFAULT_WEIGHTS[name] for name in ("timbre", "coverage", "balance", "reach")}
 """The criteria of a centre that need no room, with their weights of the design."""

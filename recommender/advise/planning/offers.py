@@ -9,11 +9,11 @@ from typing import Any, Final
 
 import numpy as np
 
-from catalog.money import to_amount
-from recommender.advise.gather import STAND_MOUNT_HEIGHT, Columns, floats, lying
-from recommender.budget.lines import Basis, read_line
-from recommender.planner.problem import IntArray
-from recommender.scene import BoolArray, FloatArray, IndexArray
+from triptych.catalog.money import to_amount
+from triptych.recommender.advise.gather import STAND_MOUNT_HEIGHT, Columns, floats, lying
+from triptych.recommender.budget.lines import Basis, read_line
+from triptych.recommender.planner.problem import IntArray
+from triptych.recommender.scene import BoolArray, FloatArray, IndexArray
 
 OFFERED_AS: Final = {
     "mains": "main",

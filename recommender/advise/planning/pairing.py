@@ -13,25 +13,25 @@ from typing import Final
 
 import numpy as np
 
-from recommender.advise.evaluate import Option
-from recommender.advise.planning.setting import Setting, mains_angles, mains_distances
-from recommender.criteria import table
-from recommender.criteria.placing import MAINS_AXIS
-from recommender.criteria.sound import RELATION_WORD, Relation, voicing_left
-from recommender.gates.drive import TRIM_RANGE
-from recommender.gates.fit import ROUNDING
-from recommender.hearing import Listening, Voices
-from recommender.levels import sensitivity_range
-from recommender.measured import HORIZONTAL, VERTICAL, Measured
-from recommender.measures import Measure
-from recommender.physics import geometry, level, timbre
-from recommender.physics.kernel import Single
-from recommender.physics.profile import decibels, level_at_each
-from recommender.physics.sensitivity import REFERENCE_VOLTAGE
-from recommender.planner.problem import IntArray
-from recommender.ranking import utility
-from recommender.scene import BoolArray, Boxes, CodeArray, FloatArray, IndexArray, Loading, Seats
-from recommender.verdicts import Verdict
+from triptych.recommender.advise.evaluate import Option
+from triptych.recommender.advise.planning.setting import Setting, mains_angles, mains_distances
+from triptych.recommender.criteria import table
+from triptych.recommender.criteria.placing import MAINS_AXIS
+from triptych.recommender.criteria.sound import RELATION_WORD, Relation, voicing_left
+from triptych.recommender.gates.drive import TRIM_RANGE
+from triptych.recommender.gates.fit import ROUNDING
+from triptych.recommender.hearing import Listening, Voices
+from triptych.recommender.levels import sensitivity_range
+from triptych.recommender.measured import HORIZONTAL, VERTICAL, Measured
+from triptych.recommender.measures import Measure
+from triptych.recommender.physics import geometry, level, timbre
+from triptych.recommender.physics.kernel import Single
+from triptych.recommender.physics.profile import decibels, level_at_each
+from triptych.recommender.physics.sensitivity import REFERENCE_VOLTAGE
+from triptych.recommender.planner.problem import IntArray
+from triptych.recommender.ranking import utility
+from triptych.recommender.scene import BoolArray, Boxes, CodeArray, FloatArray, IndexArray, Loading, Seats
+from triptych.recommender.verdicts import Verdict
 
 PAIR_CRITERIA: Final = ("timbre", "aim", "balance")
 """The criteria that depend on which mains a centre stands beside."""

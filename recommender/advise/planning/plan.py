@@ -8,19 +8,19 @@ from typing import Final
 
 from sqlalchemy.orm import Session
 
-from catalog.records import RoomRecord
-from catalog.store import Profile as StoredProfile
-from recommender.advise.planning import account
-from recommender.advise.planning.answer import NextMoney, PlanAnswer, WayOut
-from recommender.advise.planning.choose import Choice, Searched, best_systems, choices, search, with_more
-from recommender.advise.planning.ground import Ground
-from recommender.advise.planning.offers import LeftOut
-from recommender.advise.planning.setting import Setting
-from recommender.advise.planning.stock import Unlimited, otherwise, to_receive, unlimited
-from recommender.advise.planning.wanted import Wanted
-from recommender.budget.rules import RuleSet
-from recommender.planner.problem import Outcome
-from recommender.planner.relax import relaxations
+from triptych.catalog.records import RoomRecord
+from triptych.catalog.store import Profile as StoredProfile
+from triptych.recommender.advise.planning import account
+from triptych.recommender.advise.planning.answer import NextMoney, PlanAnswer, WayOut
+from triptych.recommender.advise.planning.choose import Choice, Searched, best_systems, choices, search, with_more
+from triptych.recommender.advise.planning.ground import Ground
+from triptych.recommender.advise.planning.offers import LeftOut
+from triptych.recommender.advise.planning.setting import Setting
+from triptych.recommender.advise.planning.stock import Unlimited, otherwise, to_receive, unlimited
+from triptych.recommender.advise.planning.wanted import Wanted
+from triptych.recommender.budget.rules import RuleSet
+from triptych.recommender.planner.problem import Outcome
+from triptych.recommender.planner.relax import relaxations
 
 SYSTEMS: Final = 5
 """The best and the next best four."""

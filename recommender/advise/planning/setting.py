@@ -7,11 +7,11 @@ from typing import Final
 
 import numpy as np
 
-from catalog.records import RoomRecord
-from recommender.advise import gather
-from recommender.hearing import WIDEST
-from recommender.physics import geometry
-from recommender.scene import Boxes, Drive, FloatArray, Picture, Seats, Site
+from triptych.catalog.records import RoomRecord
+from triptych.recommender.advise import gather
+from triptych.recommender.hearing import WIDEST
+from triptych.recommender.physics import geometry
+from triptych.recommender.scene import Boxes, Drive, FloatArray, Picture, Seats, Site
 
 AROUND: Final = ("surrounds", "wides", "heights")
 

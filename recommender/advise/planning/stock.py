@@ -7,14 +7,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from catalog.stock.availability import Promise, promises
-from recommender.advise.planning.account import OUTCOME, exchanges, picks_of, statement
-from recommender.advise.planning.answer import Pick, PlanOtherwise, RoleOtherwise, WayOut, WholeSystem
-from recommender.advise.planning.choose import ANY, Choice, Searched, Shortage, choices, search, shortages
-from recommender.advise.planning.ground import Ground
-from recommender.budget.rules import RuleSet
-from recommender.planner.problem import Outcome
-from recommender.planner.solve import solve
+from triptych.catalog.stock.availability import Promise, promises
+from triptych.recommender.advise.planning.account import OUTCOME, exchanges, picks_of, statement
+from triptych.recommender.advise.planning.answer import Pick, PlanOtherwise, RoleOtherwise, WayOut, WholeSystem
+from triptych.recommender.advise.planning.choose import ANY, Choice, Searched, Shortage, choices, search, shortages
+from triptych.recommender.advise.planning.ground import Ground
+from triptych.recommender.budget.rules import RuleSet
+from triptych.recommender.planner.problem import Outcome
+from triptych.recommender.planner.solve import solve
 
 LOOKED_AT: Final = 50
 """Among so many of the best systems the one that lacks the fewest boxes is looked for."""

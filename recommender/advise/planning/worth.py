@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from recommender.advise.planning.setting import (
+from triptych.recommender.advise.planning.setting import (
     AROUND,
     LEVEL_BELOW_FRONT,
     LOW_EFFECTS_ABOVE,
@@ -20,19 +20,19 @@ from recommender.advise.planning.setting import (
     farthest,
     seat_angles,
 )
-from recommender.criteria import table
-from recommender.criteria.value import f3_range, headroom, reach
-from recommender.gates import drive as drive_gates
-from recommender.hearing import Voices
-from recommender.levels import MINIMUM_TO_NOMINAL, Levels, sensitivity_range
-from recommender.measured import HORIZONTAL
-from recommender.measures import Criterion, Measure, measure
-from recommender.physics import coverage, level
-from recommender.physics.piston import effective_radius
-from recommender.physics.profile import levels_at
-from recommender.ranking import score
-from recommender.scene import Boxes, FloatArray
-from recommender.verdicts import Judgement
+from triptych.recommender.criteria import table
+from triptych.recommender.criteria.value import f3_range, headroom, reach
+from triptych.recommender.gates import drive as drive_gates
+from triptych.recommender.hearing import Voices
+from triptych.recommender.levels import MINIMUM_TO_NOMINAL, Levels, sensitivity_range
+from triptych.recommender.measured import HORIZONTAL
+from triptych.recommender.measures import Criterion, Measure, measure
+from triptych.recommender.physics import coverage, level
+from triptych.recommender.physics.piston import effective_radius
+from triptych.recommender.physics.profile import levels_at
+from triptych.recommender.ranking import score
+from triptych.recommender.scene import Boxes, FloatArray
+from triptych.recommender.verdicts import Judgement
 
 PARTS: Final[Mapping[str, Mapping[str, float]]] = {
     "mains": {"headroom": 0.4, "reach": 0.3, "coverage": 0.3},

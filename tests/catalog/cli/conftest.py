@@ -11,10 +11,10 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
-from catalog.cli import backup, options, quote, speaker, stock, supplier
-from catalog.database import open_catalogue, writing
-from catalog.store import save_loudspeakers
 from tests.catalog.stock_shop import CENTRE, EVIL, LAST, TOWER
+from triptych.catalog.cli import backup, options, quote, speaker, stock, supplier
+from triptych.catalog.database import open_catalogue, writing
+from triptych.catalog.store import save_loudspeakers
 
 Run = Callable[..., Any]
 

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner
 
-from catalog.cli import datasheet, options, speaker
+from triptych.catalog.cli import datasheet, options, speaker
 
 WREN = """\
 Maker: Oatfell
@@ -262,7 +262,7 @@ def test_cells_of_an_import_that_have_two_readings_stay_refused(run: Run, tmp_pa
 
 
 def test_the_command_loads_nothing_heavy_before_it_runs() -> None:
-    script = "import sys, catalog.cli.datasheet; print(*sys.modules)"
+    script = "import sys, triptych.catalog.cli.datasheet; print(*sys.modules)"
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
     assert {name.partition(".")[0] for name in done.stdout.split()} & HEAVY == set()
-    assert "catalog.datasheet" not in done.stdout.split()
+    assert "triptych.catalog.datasheet" not in done.stdout.split()

@@ -10,9 +10,9 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner
 
-from catalog.cli import room
-from catalog.exchange.rooms import room_from_toml
-from catalog.records import Amplifier, Back, Hot, Money, Place, PlaceKind, Screen, Seat, WallKind
+from triptych.catalog.cli import room
+from triptych.catalog.exchange.rooms import room_from_toml
+from triptych.catalog.records import Amplifier, Back, Hot, Money, Place, PlaceKind, Screen, Seat, WallKind
 
 MILL = """
 name = "Mill House"

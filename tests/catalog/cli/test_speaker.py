@@ -13,11 +13,11 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
-from catalog.cli import options, room, speaker
-from catalog.database import open_catalogue, writing
-from catalog.exchange.columns import COLUMNS
-from catalog.records import LoudspeakerRecord, Role
-from catalog.store import save_loudspeakers
+from triptych.catalog.cli import options, room, speaker
+from triptych.catalog.database import open_catalogue, writing
+from triptych.catalog.exchange.columns import COLUMNS
+from triptych.catalog.records import LoudspeakerRecord, Role
+from triptych.catalog.store import save_loudspeakers
 
 HEADER = "maker,model,roles,width,height,depth,enclosure,port_location,price,currency,price_per,note\n"
 SHOP = HEADER + (
@@ -325,13 +325,13 @@ def test_every_command_has_help_with_an_example(group: str) -> None:
 
 
 def test_commands_load_nothing_heavy_before_they_run() -> None:
-    script = "import sys, catalog.cli.speaker, catalog.cli.room; print(*sys.modules)"
+    script = "import sys, triptych.catalog.cli.speaker, triptych.catalog.cli.room; print(*sys.modules)"
     loaded = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True).stdout.split()
     assert HEAVY & set(loaded) == set()
 
 
 def script(body: str) -> list[str]:
-    return [sys.executable, "-c", f"from catalog.cli import options, speaker\n{body}"]
+    return [sys.executable, "-c", f"from triptych.catalog.cli import options, speaker\n{body}"]
 
 
 def test_a_closed_pipe_is_no_traceback(shop: Path, tmp_path: Path, run: Run) -> None:

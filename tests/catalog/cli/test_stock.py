@@ -222,7 +222,7 @@ def test_a_backup_and_back(run: Run, tmp_path: Path) -> None:
 
 
 def test_help_loads_nothing_heavy() -> None:
-    modules = ", ".join(f"catalog.cli.{name}" for name in ("stock", "quote", "supplier", "backup"))
+    modules = ", ".join(f"triptych.catalog.cli.{name}" for name in ("stock", "quote", "supplier", "backup"))
     check = f"import sys, {modules}; print(sorted({HEAVY!r} & set(sys.modules)))"
     done = subprocess.run([sys.executable, "-c", check], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"

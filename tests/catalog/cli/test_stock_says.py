@@ -130,7 +130,7 @@ def test_a_day_too_far_off_is_said_to_be(run: Run) -> None:
 
 
 def test_csv_on_a_terminal_commands_it_nothing_and_in_a_pipe_is_exact() -> None:
-    program = f"from catalog.cli.options import print_csv; print_csv([['a'], [{EVIL!r}]])"
+    program = f"from triptych.catalog.cli.options import print_csv; print_csv([['a'], [{EVIL!r}]])"
     exact = subprocess.run([sys.executable, "-c", program], capture_output=True, check=True).stdout
     assert list(csv.reader(io.StringIO(exact.decode(), newline="")))[1] == [EVIL]
     master, slave = pty.openpty()

@@ -13,13 +13,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalog import measures
-from catalog.datasheet import Sheet, Status, read_cell, read_datasheet
-from catalog.errors import BadInput
-from catalog.exchange import consistency
-from catalog.exchange.columns import COLUMNS, UNITS
-from catalog.quantities import LOUDSPEAKER
-from catalog.records import LoudspeakerRecord
+from triptych.catalog import measures
+from triptych.catalog.datasheet import Sheet, Status, read_cell, read_datasheet
+from triptych.catalog.errors import BadInput
+from triptych.catalog.exchange import consistency
+from triptych.catalog.exchange.columns import COLUMNS, UNITS
+from triptych.catalog.quantities import LOUDSPEAKER
+from triptych.catalog.records import LoudspeakerRecord
 
 with (Path(__file__).parent / "lines.csv").open(encoding="utf-8", newline="") as stream:
     LINES = sorted({row["sheet"].replace(" ¶ ", "\n") for row in csv.DictReader(stream)})

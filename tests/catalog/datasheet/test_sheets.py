@@ -5,8 +5,8 @@ from typing import Any
 
 import pytest
 
-from catalog.datasheet import SheetRecord, Status, read_datasheet
-from catalog.records import Enclosure, PortLocation, Role, TweeterType
+from triptych.catalog.datasheet import SheetRecord, Status, read_datasheet
+from triptych.catalog.records import Enclosure, PortLocation, Role, TweeterType
 
 GERMAN = """\
 Obsthof Linde Center 55

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from sqlalchemy import Engine
 
-from catalog.database import reading, writing
-from catalog.exchange.loudspeakers import record_from_texts
-from catalog.exchange.rooms import room_from_toml
-from catalog.records import LoudspeakerRecord
-from catalog.store import save_loudspeakers
-from recommender.advise.advice import Advice, CriterionAnswer, RuledOut, Standing, Waiting
-from recommender.advise.match import Question, explain, match
+from triptych.catalog.database import reading, writing
+from triptych.catalog.exchange.loudspeakers import record_from_texts
+from triptych.catalog.exchange.rooms import room_from_toml
+from triptych.catalog.records import LoudspeakerRecord
+from triptych.catalog.store import save_loudspeakers
+from triptych.recommender.advise.advice import Advice, CriterionAnswer, RuledOut, Standing, Waiting
+from triptych.recommender.advise.match import Question, explain, match
 
 TOWER = {
     "maker": "Alder Croft", "series": "Flint", "model": "Tower", "roles": "main", "orientation": "upright",

@@ -10,15 +10,15 @@ import numpy as np
 import pytest
 import sqlalchemy as sa
 
-from catalog import curves as stored_curves
-from catalog.curves import StoredCurve
-from catalog.database import writing
-from catalog.models import Curve
-from catalog.records import CurveKind, CurveRecord, Evidence
-from recommender.advise.curve_account import account_of
-from recommender.advise.curves import gridded, prepare
-from recommender.physics import curve
 from tests.recommender.advise.scenarios import TOP, WIDE, ask, criterion, fill, record, standing
+from triptych.catalog import curves as stored_curves
+from triptych.catalog.curves import StoredCurve
+from triptych.catalog.database import writing
+from triptych.catalog.models import Curve
+from triptych.catalog.records import CurveKind, CurveRecord, Evidence
+from triptych.recommender.advise.curve_account import account_of
+from triptych.recommender.advise.curves import gridded, prepare
+from triptych.recommender.physics import curve
 
 FREQUENCY = tuple(np.geomspace(30.0, 20_000.0, 120).tolist())
 TOWER_NAME, WIDE_NAME = "Alder Croft Flint Tower", "Alder Croft Flint Wide"

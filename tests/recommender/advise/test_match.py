@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 from sqlalchemy import Engine
 
-from catalog.errors import BadInput, NotFound
 from tests.recommender.advise import scenarios
 from tests.recommender.advise.scenarios import (
     BAY,
@@ -23,6 +22,7 @@ from tests.recommender.advise.scenarios import (
     standing,
     waiting,
 )
+from triptych.catalog.errors import BadInput, NotFound
 
 
 def test_the_wide_two_way_loses_the_outer_seats_to_the_stacked_three_way(engine: Engine) -> None:
@@ -167,10 +167,10 @@ def test_asked_from_stock_what_isnt_there_is_ruled_out(engine: Engine) -> None:
 
 
 def test_a_stored_profile_gives_the_answer_of_a_fresh_one(engine: Engine) -> None:
-    from catalog.database import reading, writing
-    from catalog.exchange.rooms import room_from_toml
-    from catalog.store import save_profiles
-    from recommender.advise.match import Question, match
+    from triptych.catalog.database import reading, writing
+    from triptych.catalog.exchange.rooms import room_from_toml
+    from triptych.catalog.store import save_profiles
+    from triptych.recommender.advise.match import Question, match
 
     fill(engine, record(WIDE), record(STACKED))
     question = Question("Alder Croft Flint Tower", room_from_toml(ROOM + TOP, "test"))

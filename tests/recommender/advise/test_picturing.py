@@ -10,13 +10,13 @@ import numpy as np
 import pytest
 import sqlalchemy as sa
 
-from catalog.database import as_url, open_engine, reading
-from recommender.advise.match import Question
-from recommender.advise.picturing import Dossier, dossier, fitting
-from recommender.drawing.plan import Seat as DrawnSeat
-from recommender.physics import erb
 from tests.recommender.advise.scenarios import STACKED, TOP, WIDE, fill, record
 from tests.recommender.report import made
+from triptych.catalog.database import as_url, open_engine, reading
+from triptych.recommender.advise.match import Question
+from triptych.recommender.advise.picturing import Dossier, dossier, fitting
+from triptych.recommender.drawing.plan import Seat as DrawnSeat
+from triptych.recommender.physics import erb
 
 BENCH = TOP.replace('depth = "450 mm"', 'depth = "1.2 m"').replace(
     'front = "450 mm"', 'front = "1.2 m"\nsetback = "700 mm"'

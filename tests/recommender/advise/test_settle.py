@@ -5,12 +5,12 @@ from __future__ import annotations
 import pytest
 from sqlalchemy import Engine
 
-from catalog.database import reading
-from catalog.errors import BadInput
-from catalog.exchange.rooms import room_from_toml
-from recommender.advise.compare import Comparison, compare
-from recommender.advise.match import Question
 from tests.recommender.advise.scenarios import BAY, ROOM, STACKED, TOP, WIDE, ask, fill, record, standing
+from triptych.catalog.database import reading
+from triptych.catalog.errors import BadInput
+from triptych.catalog.exchange.rooms import room_from_toml
+from triptych.recommender.advise.compare import Comparison, compare
+from triptych.recommender.advise.match import Question
 
 
 def side_by_side(engine: Engine, *models: str, places: str = TOP) -> Comparison:

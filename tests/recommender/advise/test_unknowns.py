@@ -5,8 +5,6 @@ from __future__ import annotations
 import pytest
 from sqlalchemy import Engine
 
-from catalog.errors import BadInput
-from recommender.advise.advice import Advice
 from tests.recommender.advise.scenarios import (
     BAY,
     ROOM,
@@ -20,6 +18,8 @@ from tests.recommender.advise.scenarios import (
     standing,
     waiting,
 )
+from triptych.catalog.errors import BadInput
+from triptych.recommender.advise.advice import Advice
 
 BARE = {"maker": "Alder Croft", "series": "Flint", "model": "Bare", "roles": "centre"}
 

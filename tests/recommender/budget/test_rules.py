@@ -6,11 +6,12 @@ from decimal import Decimal
 
 import pytest
 
-from recommender.budget.check import check
-from recommender.budget.consistency import contradiction, refuse_contradictions
-from recommender.budget.errors import BadRule, ContradictingRules
-from recommender.budget.lines import ROLES
-from recommender.budget.rules import (
+from tests.recommender.budget.shopping import SOUND, budget
+from triptych.recommender.budget.check import check
+from triptych.recommender.budget.consistency import contradiction, refuse_contradictions
+from triptych.recommender.budget.errors import BadRule, ContradictingRules
+from triptych.recommender.budget.lines import ROLES
+from triptych.recommender.budget.rules import (
     RULE_SETS,
     Form,
     Kind,
@@ -21,7 +22,6 @@ from recommender.budget.rules import (
     presence,
     share,
 )
-from tests.recommender.budget.shopping import SOUND, budget
 
 MUST = Kind.MUST
 

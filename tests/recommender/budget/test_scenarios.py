@@ -6,10 +6,6 @@ from fractions import Fraction
 
 import pytest
 
-from recommender.budget.check import Check, Verdict, check
-from recommender.budget.mend import MendOutcome, mend
-from recommender.budget.report import as_json
-from recommender.budget.rules import FILM_FIRST, MUSIC_FIRST
 from tests.recommender.budget.shopping import (
     ACCESSORIES,
     CENTRE,
@@ -22,6 +18,10 @@ from tests.recommender.budget.shopping import (
     head,
     line,
 )
+from triptych.recommender.budget.check import Check, Verdict, check
+from triptych.recommender.budget.mend import MendOutcome, mend
+from triptych.recommender.budget.report import as_json
+from triptych.recommender.budget.rules import FILM_FIRST, MUSIC_FIRST
 
 
 def result(checked: Check, name: str) -> tuple[object, ...]:

@@ -14,8 +14,8 @@ import typer
 from scipy.special import j1
 from typer.testing import CliRunner, Result
 
-from recommender.cli import app as main_app
-from recommender.cli import curve
+from triptych.recommender.cli import app as main_app
+from triptych.recommender.cli import curve
 
 CENTRE, MAINS = "Bramble Thatch Trivet Wide Centre", "Bramble Thatch Trivet Tower"
 FREQUENCY = np.geomspace(25.0, 20_000.0, 150)

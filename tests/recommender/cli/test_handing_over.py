@@ -11,12 +11,12 @@ import pytest
 import typer
 from typer.testing import CliRunner, Result
 
-from catalog import as_built
-from catalog.cli.options import application, catalogue
-from catalog.errors import DatabaseProblem
-from recommender.cli import demo, report, sheet, verify
 from tests.recommender.report.made import BUDGET, Page
 from tests.recommender.verify.in_room import FLAT, GRID, ROOM, hole
+from triptych.catalog import as_built
+from triptych.catalog.cli.options import application, catalogue
+from triptych.catalog.errors import DatabaseProblem
+from triptych.recommender.cli import demo, report, sheet, verify
 
 CENTRE = "Bramble Thatch Trivet Stacked Centre"
 

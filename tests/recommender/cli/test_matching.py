@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner, Result
 
-from recommender.cli import COMMANDS, app
+from triptych.recommender.cli import COMMANDS, app
 
 QUANTITIES = {
     "elevation_deg", "tilt_needed_deg", "tilt_fits_deg", "residual_deg", "lift_mm", "envelope_height_mm",
@@ -177,7 +177,7 @@ HEAVY = ("sqlalchemy", "alembic", "pandas", "numpy", "scipy", "openpyxl", "rich"
 def test_help_loads_nothing_heavy_and_is_quick() -> None:
     code = (
         "import sys, resource\n"
-        "from recommender.cli import main\n"
+        "from triptych.recommender.cli import main\n"
         "sys.argv = ['triptych', '--help']\n"
         "try:\n    main()\nexcept SystemExit:\n    pass\n"
         f"print([name for name in {HEAVY!r} if name in sys.modules], file=sys.stderr)\n"

@@ -11,9 +11,9 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner, Result
 
-from catalog.database import open_catalogue
-from recommender.cli.budget import app
-from recommender.cli.demo import fill
+from triptych.catalog.database import open_catalogue
+from triptych.recommender.cli.budget import app
+from triptych.recommender.cli.demo import fill
 
 PLAN = """
 currency = "EUR"
@@ -99,7 +99,7 @@ def _check_again(folder: Path, database: str, system: dict[str, Any], rules: str
 
 
 def test_the_centre_has_the_place_and_score_of_match(tmp_path: Path, database: str) -> None:
-    from recommender.cli import app as whole
+    from triptych.recommender.cli import app as whole
 
     best = plan(tmp_path, database, PLAN, "--room", "Sail Loft")["systems"][0]["roles"]
     mains, centre = (next(one for one in best if one["role"] == role) for role in ("mains", "centre"))
@@ -111,7 +111,7 @@ def test_the_centre_has_the_place_and_score_of_match(tmp_path: Path, database: s
 
 
 def test_the_room_may_be_named_in_the_file_or_lie_beside_it(tmp_path: Path, database: str) -> None:
-    import seed_data
+    from triptych import seed_data
 
     room = Path(next(iter(seed_data.__path__))) / "mill_house.toml"
     (tmp_path / "lounge.toml").write_text(room.read_text(encoding="utf-8"), encoding="utf-8")
@@ -145,7 +145,7 @@ def test_nothing_in_stock_is_said_so(tmp_path: Path, database: str) -> None:
 @pytest.fixture(scope="module")
 def sparse(tmp_path_factory: pytest.TempPathFactory) -> str:
     """The seed data with one system in stock, not the best."""
-    from recommender.cli import app as whole
+    from triptych.recommender.cli import app as whole
 
     path = str(tmp_path_factory.mktemp("sparse") / "catalogue.db")
     engine = open_catalogue(path)
@@ -272,7 +272,7 @@ def test_mains_counted_as_one_are_taken_as_a_pair_and_told(tmp_path: Path, datab
 
 def test_help_loads_no_heavy_library() -> None:
     code = (
-        "import sys; from recommender.cli import budget; "
+        "import sys; from triptych.recommender.cli import budget; "
         "heavy = {'numpy', 'scipy', 'sqlalchemy', 'pandas', 'alembic', 'openpyxl'} & set(sys.modules); "
         "sys.exit(', '.join(sorted(heavy)) or 0)"
     )

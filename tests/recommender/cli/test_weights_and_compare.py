@@ -7,7 +7,7 @@ import json
 import pytest
 from typer.testing import CliRunner, Result
 
-from recommender.cli import app
+from triptych.recommender.cli import app
 
 PAIR = ("Bramble Thatch Trivet Wide Centre", "Bramble Thatch Trivet Stacked Centre")
 

@@ -7,8 +7,8 @@ from math import atan2, degrees, hypot
 from typing import NamedTuple
 from xml.etree import ElementTree
 
-from recommender.drawing.canvas import Box, Point, text_box
-from recommender.drawing.text import width
+from triptych.recommender.drawing.canvas import Box, Point, text_box
+from triptych.recommender.drawing.text import width
 
 SVG = "{http://www.w3.org/2000/svg}"
 

@@ -10,18 +10,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from recommender.drawing import seatmap
-from recommender.drawing.canvas import Point
-from recommender.drawing.front import front
-from recommender.drawing.money import money
-from recommender.drawing.plan import plan
-from recommender.drawing.response import response
-from recommender.drawing.seatmap import seat_map
-from recommender.drawing.shapes import Tilted
-from recommender.drawing.side import side
-from recommender.physics import coverage, geometry, reflection
 from tests.recommender.drawing import examples
 from tests.recommender.drawing.reading import Drawn, apart, read, slope
+from triptych.recommender.drawing import seatmap
+from triptych.recommender.drawing.canvas import Point
+from triptych.recommender.drawing.front import front
+from triptych.recommender.drawing.money import money
+from triptych.recommender.drawing.plan import plan
+from triptych.recommender.drawing.response import response
+from triptych.recommender.drawing.seatmap import seat_map
+from triptych.recommender.drawing.shapes import Tilted
+from triptych.recommender.drawing.side import side
+from triptych.recommender.physics import coverage, geometry, reflection
 
 ROUNDED = 0.002
 """Coordinates are written to a thousandth of a millimetre [mm]."""

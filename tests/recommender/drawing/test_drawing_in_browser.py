@@ -12,11 +12,11 @@ from typing import TypedDict
 
 import pytest
 
-from recommender.drawing.section import Side
-from recommender.drawing.side import side
 from tests.recommender.drawing import examples
 from tests.recommender.drawing.reading import read
 from tests.recommender.drawing.test_drawing_rules import HARD_NAMES
+from triptych.recommender.drawing.section import Side
+from triptych.recommender.drawing.side import side
 
 SCRIPT = """
 const told = [...document.querySelectorAll('svg')].map(svg => {

@@ -12,18 +12,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from recommender.drawing.front import Front, front
-from recommender.drawing.money import Money, Share, money
-from recommender.drawing.plan import Plan, Seat, plan
-from recommender.drawing.response import Response, response
-from recommender.drawing.seatmap import Heard, SeatMap, seat_map
-from recommender.drawing.section import Side
-from recommender.drawing.shapes import Cabinet, Opening, Picture
-from recommender.drawing.side import side
-from recommender.drawing.style import PAPER, SCREEN
-from recommender.drawing.units import Unit
 from tests.recommender.drawing import examples
 from tests.recommender.drawing.reading import Drawn, read
+from triptych.recommender.drawing.front import Front, front
+from triptych.recommender.drawing.money import Money, Share, money
+from triptych.recommender.drawing.plan import Plan, Seat, plan
+from triptych.recommender.drawing.response import Response, response
+from triptych.recommender.drawing.seatmap import Heard, SeatMap, seat_map
+from triptych.recommender.drawing.section import Side
+from triptych.recommender.drawing.shapes import Cabinet, Opening, Picture
+from triptych.recommender.drawing.side import side
+from triptych.recommender.drawing.style import PAPER, SCREEN
+from triptych.recommender.drawing.units import Unit
 
 HARD_NAMES = (
     "Alder <&\" ' > & Sons",

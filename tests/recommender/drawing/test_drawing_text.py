@@ -5,10 +5,10 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalog.measures import read
-from catalog.quantities import ROOM
-from recommender.drawing.text import clean, fit, width, wrap
-from recommender.drawing.units import Unit, angle, frequency, length
+from triptych.catalog.measures import read
+from triptych.catalog.quantities import ROOM
+from triptych.recommender.drawing.text import clean, fit, width, wrap
+from triptych.recommender.drawing.units import Unit, angle, frequency, length
 
 
 def test_inches_are_written_with_sixteenths_in_lowest_terms() -> None:

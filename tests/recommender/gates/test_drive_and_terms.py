@@ -7,13 +7,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from recommender.aiming import aim
-from recommender.gates import drive as gates
-from recommender.gates import terms
-from recommender.levels import levels
-from recommender.scene import Basis, Life, Sold
-from recommender.verdicts import Judgement, Verdict
 from tests.recommender.scenes import box, drive, mains, place, purse, seats
+from triptych.recommender.aiming import aim
+from triptych.recommender.gates import drive as gates
+from triptych.recommender.gates import terms
+from triptych.recommender.levels import levels
+from triptych.recommender.scene import Basis, Life, Sold
+from triptych.recommender.verdicts import Judgement, Verdict
 
 
 def verdict(judgement: Judgement) -> Verdict:

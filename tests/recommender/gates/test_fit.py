@@ -7,11 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from recommender.aiming import aim
-from recommender.gates import fit
-from recommender.scene import Boxes, Port, Site
-from recommender.verdicts import Judgement, Verdict
 from tests.recommender.scenes import box, picture, place, seats
+from triptych.recommender.aiming import aim
+from triptych.recommender.gates import fit
+from triptych.recommender.scene import Boxes, Port, Site
+from triptych.recommender.verdicts import Judgement, Verdict
 
 
 def envelope(boxes: Boxes, site: Site) -> Judgement:

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from recommender.physics.description import Columns
+from triptych.recommender.physics.description import Columns
 
 LAYOUTS = ("MTM", "W(T/M)W", "TM", "W(TM)W", "WMTMW", "TMM", "TMWW", "TMW", "(TM)", "MMTMM")
 LYING = {"MTM", "W(T/M)W", "W(TM)W", "WMTMW", "MMTMM"}

@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from recommender.physics.bounce import bounce_response, bounce_ripple, fresnel_share
-from recommender.physics.constants import SPEED_OF_SOUND
-from recommender.physics.reflection import (
+from triptych.recommender.physics.bounce import bounce_response, bounce_ripple, fresnel_share
+from triptych.recommender.physics.constants import SPEED_OF_SOUND
+from triptych.recommender.physics.reflection import (
     bounce_exists,
     dip_level,
     largest_setback,

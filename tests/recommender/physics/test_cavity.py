@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 from scipy.integrate import dblquad
 from scipy.optimize import brentq
 
-from recommender.physics.boundary import baffle_step, furniture_gain
-from recommender.physics.cavity import (
+from triptych.recommender.physics.boundary import baffle_step, furniture_gain
+from triptych.recommender.physics.cavity import (
     Feed,
     bay_resonance,
     cavity_excitation,
@@ -18,9 +18,9 @@ from recommender.physics.cavity import (
     quarter_wave,
     slot_end_correction,
 )
-from recommender.physics.checks import OutOfRange
-from recommender.physics.constants import SPEED_OF_SOUND
-from recommender.physics.screen import perforated_loss, woven_loss
+from triptych.recommender.physics.checks import OutOfRange
+from triptych.recommender.physics.constants import SPEED_OF_SOUND
+from triptych.recommender.physics.screen import perforated_loss, woven_loss
 
 side = st.floats(0.01, 1.0)
 

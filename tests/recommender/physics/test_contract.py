@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-import recommender.physics
+import triptych.recommender.physics
 
 ARRANGERS = {
     "description.describe": "columns to drivers; its estimates are those of `piston` and `layout`",
@@ -36,13 +36,13 @@ ARRANGERS = {
 """Functions that only arrange what others compute, and why each holds no equation of its own."""
 
 
-MODULES = {module.name for module in pkgutil.iter_modules(recommender.physics.__path__)}
+MODULES = {module.name for module in pkgutil.iter_modules(triptych.recommender.physics.__path__)}
 
 
 def public_functions() -> dict[str, Callable[..., Any]]:
     found: dict[str, Callable[..., Any]] = {}
-    for module_info in pkgutil.iter_modules(recommender.physics.__path__):
-        module = importlib.import_module(f"recommender.physics.{module_info.name}")
+    for module_info in pkgutil.iter_modules(triptych.recommender.physics.__path__):
+        module = importlib.import_module(f"triptych.recommender.physics.{module_info.name}")
         for name in getattr(module, "__all__", []):
             thing = getattr(module, name)
             if inspect.isfunction(thing) and module_info.name != "checks":

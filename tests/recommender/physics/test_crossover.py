@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import signal
 
-from recommender.physics import crossover
-from recommender.physics.checks import OutOfRange
+from triptych.recommender.physics import crossover
+from triptych.recommender.physics.checks import OutOfRange
 
 FREQUENCY = np.geomspace(20, 20000, 61)
 

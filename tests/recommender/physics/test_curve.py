@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.ndimage import uniform_filter1d
 
-from recommender.physics import curve, erb
-from recommender.physics.checks import OutOfRange
+from triptych.recommender.physics import curve, erb
+from triptych.recommender.physics.checks import OutOfRange
 
 GRID = curve.log_grid(20.0, 20_000.0)
 FINE = curve.log_grid(20.0, 20_000.0, 384)

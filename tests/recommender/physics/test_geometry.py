@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from recommender.physics.checks import OutOfRange
-from recommender.physics.geometry import (
+from triptych.recommender.physics.checks import OutOfRange
+from triptych.recommender.physics.geometry import (
     elevation,
     largest_tilt,
     lift,
@@ -15,7 +15,7 @@ from recommender.physics.geometry import (
     tilted_depth,
     tilted_height,
 )
-from recommender.physics.picture import distance_for_subtense, picture_size, subtense
+from triptych.recommender.physics.picture import distance_for_subtense, picture_size, subtense
 
 side = st.floats(0.05, 1.5)
 slack = st.floats(0.0, 1.0)

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from recommender.physics.layout import LayoutError, infer, parse, place
+from triptych.recommender.physics.layout import LayoutError, infer, parse, place
 
 FRAMES = {letter: np.array([size]) for letter, size in {"T": 0.1, "M": 0.12, "W": 0.17, "B": 0.3}.items()}
 

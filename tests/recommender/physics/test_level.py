@@ -5,10 +5,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from recommender.physics.arrival import arrival_difference, delay
-from recommender.physics.checks import OutOfRange
-from recommender.physics.exposure import exposure_dose, exposure_time
-from recommender.physics.level import (
+from triptych.recommender.physics.arrival import arrival_difference, delay
+from triptych.recommender.physics.checks import OutOfRange
+from triptych.recommender.physics.exposure import exposure_dose, exposure_time
+from triptych.recommender.physics.level import (
     amplifier_voltage,
     direct_level,
     headroom,
@@ -20,7 +20,7 @@ from recommender.physics.level import (
     sum_incoherent,
     trim,
 )
-from recommender.physics.sensitivity import anechoic_sensitivity, one_watt_to_2v83, to_one_watt
+from triptych.recommender.physics.sensitivity import anechoic_sensitivity, one_watt_to_2v83, to_one_watt
 
 sensitivity = st.floats(80.0, 105.0)
 distance = st.floats(0.5, 10.0)

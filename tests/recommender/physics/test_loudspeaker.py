@@ -5,9 +5,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from recommender.physics.description import describe
-from recommender.physics.direction import direction, direction_in_box, plane_angles
-from recommender.physics.loudspeaker import (
+from tests.recommender.physics.boxes import LAYOUTS, TWEETERS, catalogue, columns
+from triptych.recommender.physics.description import describe
+from triptych.recommender.physics.direction import direction, direction_in_box, plane_angles
+from triptych.recommender.physics.loudspeaker import (
     Kind,
     Sources,
     mirrored,
@@ -19,7 +20,6 @@ from recommender.physics.loudspeaker import (
     turned,
     weights,
 )
-from tests.recommender.physics.boxes import LAYOUTS, TWEETERS, catalogue, columns
 
 FREQUENCY = np.geomspace(100, 12000, 25)
 ANGLES = np.array([-70.0, -31.0, -8.0, 0.0, 12.0, 45.0, 88.0])

@@ -6,8 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import special
 
-from recommender.physics import piston
-from recommender.physics.checks import OutOfRange
+from triptych.recommender.physics import piston
+from triptych.recommender.physics.checks import OutOfRange
 
 
 def test_directivity_agrees_with_a_general_library() -> None:

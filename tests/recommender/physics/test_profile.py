@@ -5,14 +5,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from recommender.physics import coverage, erb, kernel, timbre
-from recommender.physics import profile as profiles
-from recommender.physics.checks import OutOfRange
-from recommender.physics.description import describe
-from recommender.physics.loudspeaker import Sources, pressure, take, turned
-from recommender.physics.profile import Profile
 from tests.benchmarks import bench_polar
 from tests.recommender.physics.boxes import catalogue, columns
+from triptych.recommender.physics import coverage, erb, kernel, timbre
+from triptych.recommender.physics import profile as profiles
+from triptych.recommender.physics.checks import OutOfRange
+from triptych.recommender.physics.description import describe
+from triptych.recommender.physics.loudspeaker import Sources, pressure, take, turned
+from triptych.recommender.physics.profile import Profile
 
 
 @pytest.fixture(scope="module")

@@ -20,10 +20,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from recommender import physics
-from recommender.physics.loudspeaker import Assumed, Sources
-from recommender.physics.polar_set import ORBIT, PolarSet, polar_set, polar_set_from_pressure
-from recommender.physics.standard import Curves
+from triptych.recommender import physics
+from triptych.recommender.physics.loudspeaker import Assumed, Sources
+from triptych.recommender.physics.polar_set import ORBIT, PolarSet, polar_set, polar_set_from_pressure
+from triptych.recommender.physics.standard import Curves
 
 PHYSICS = {module.name for module in pkgutil.iter_modules(physics.__path__)}
 FILES = sorted(path for path in (Path(__file__).parents[2] / "published").glob("*.csv") if path.stem in PHYSICS)
@@ -150,7 +150,7 @@ def built(value: Any) -> Any:
 
 def function_named(name: str) -> Callable[..., Any]:
     module, _, function = name.rpartition(".")
-    found: Callable[..., Any] = getattr(importlib.import_module(f"recommender.physics.{module}"), function)
+    found: Callable[..., Any] = getattr(importlib.import_module(f"triptych.recommender.physics.{module}"), function)
     return found
 
 

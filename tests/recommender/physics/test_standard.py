@@ -6,16 +6,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from recommender.physics.checks import OutOfRange
-from recommender.physics.polar_set import ORBIT, MissingAngles, PolarSet, polar_set, polar_set_from_pressure
-from recommender.physics.preference import (
+from triptych.recommender.physics.checks import OutOfRange
+from triptych.recommender.physics.polar_set import ORBIT, MissingAngles, PolarSet, polar_set, polar_set_from_pressure
+from triptych.recommender.physics.preference import (
     NotMeasured,
     low_frequency_extension,
     narrow_band_deviation,
     preference,
     smoothness,
 )
-from recommender.physics.standard import (
+from triptych.recommender.physics.standard import (
     SPHERE_SHARES,
     curves,
     early_reflections,

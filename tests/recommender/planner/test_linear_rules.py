@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from recommender.budget.check import check
-from recommender.budget.lines import Budget, Line
-from recommender.budget.rules import RULE_SETS, Kind, RuleSet
-from recommender.planner.problem import LinearRule
-from recommender.planner.rules import linear_rules
+from triptych.recommender.budget.check import check
+from triptych.recommender.budget.lines import Budget, Line
+from triptych.recommender.budget.rules import RULE_SETS, Kind, RuleSet
+from triptych.recommender.planner.problem import LinearRule
+from triptych.recommender.planner.rules import linear_rules
 
 PIECES = {"mains": 2, "centre": 1, "surrounds": 2, "heights": 4, "sub": 1}
 PRICES = st.integers(1, 300_000)

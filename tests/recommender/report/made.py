@@ -10,19 +10,19 @@ from importlib.resources import files
 import numpy as np
 from sqlalchemy import Engine
 
-from catalog.as_built import AsBuiltRecord, MeasuredSeat
-from catalog.database import reading
-from catalog.exchange.rooms import room_from_toml
-from catalog.records import CurveKind, CurveRecord, RoomRecord
-from recommender.advise import checking
-from recommender.advise.match import Question
-from recommender.advise.picturing import Dossier, dossier, fitting
-from recommender.budget.check import check
-from recommender.budget.lines import parse_budget
-from recommender.budget.mend import mend
-from recommender.report.report import Extra
-from recommender.verify.trio import Trio
 from tests.recommender.advise.scenarios import BAY, ROOM, STACKED, TOP, WIDE, fill, record
+from triptych.catalog.as_built import AsBuiltRecord, MeasuredSeat
+from triptych.catalog.database import reading
+from triptych.catalog.exchange.rooms import room_from_toml
+from triptych.catalog.records import CurveKind, CurveRecord, RoomRecord
+from triptych.recommender.advise import checking
+from triptych.recommender.advise.match import Question
+from triptych.recommender.advise.picturing import Dossier, dossier, fitting
+from triptych.recommender.budget.check import check
+from triptych.recommender.budget.lines import parse_budget
+from triptych.recommender.budget.mend import mend
+from triptych.recommender.report.report import Extra
+from triptych.recommender.verify.trio import Trio
 
 HARD = {
     "markup": "<script>alert('no')</script> & \"Sons\" <b>",
@@ -64,7 +64,7 @@ def room(*places: str, name: str = "Plain room") -> RoomRecord:
 
 
 def seed_room(name: str = "mill_house") -> RoomRecord:
-    return room_from_toml(files("seed_data").joinpath(f"{name}.toml").read_text(encoding="utf-8"), "seed")
+    return room_from_toml(files("triptych.seed_data").joinpath(f"{name}.toml").read_text(encoding="utf-8"), "seed")
 
 
 def hard_catalogue(engine: Engine, name: str) -> str:

@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from recommender.report.cable import AREAS, GAUGES, area_needed, centre_length, gauge_area, main_length, run
-from recommender.report.settings import settings
+from triptych.recommender.report.cable import AREAS, GAUGES, area_needed, centre_length, gauge_area, main_length, run
+from triptych.recommender.report.settings import settings
 
 # The longest run at 5 % of the nominal impedance [m], 4 ohm and 8 ohm, as the trade's tables give it (common practice).
 TRADE = {18: (4.8, 9.5), 16: (7.6, 15.0), 14: (12.0, 24.0), 12: (19.0, 38.0)}

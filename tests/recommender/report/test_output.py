@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from catalog.errors import BadInput
-from recommender.report import output
+from triptych.catalog.errors import BadInput
+from triptych.recommender.report import output
 
 
 def test_a_page_is_written_whole_in_place_of_the_one_before(tmp_path: Path) -> None:

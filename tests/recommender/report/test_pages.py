@@ -12,13 +12,13 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 
-from catalog.database import as_url, open_engine
-from recommender.drawing.units import Unit
-from recommender.report.report import report_page
-from recommender.report.sheet import NAME, cut, sheet_page
 from tests.recommender.report import made
 from tests.recommender.report.made import BAY, HARD, TOP, Page
 from tests.recommender.verify.in_room import FLAT, hole, measured
+from triptych.catalog.database import as_url, open_engine
+from triptych.recommender.drawing.units import Unit
+from triptych.recommender.report.report import report_page
+from triptych.recommender.report.sheet import NAME, cut, sheet_page
 
 
 @pytest.fixture(params=HARD, ids=list(HARD))

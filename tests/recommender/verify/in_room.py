@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from recommender.physics.checks import FloatArray
-from recommender.verify.trio import Curve, Trio, trio
+from triptych.recommender.physics.checks import FloatArray
+from triptych.recommender.verify.trio import Curve, Trio, trio
 
 GRID: FloatArray = np.geomspace(20.0, 20000.0, 1200)
 FLAT: FloatArray = np.zeros(GRID.size)

@@ -5,11 +5,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from recommender.physics.checks import OutOfRange
-from recommender.verify.filters import BOOST, CUT, TILT, Filter, Kind, fit
-from recommender.verify.trio import Curve, trio
-from recommender.verify.verification import Predicted, verify
 from tests.recommender.verify.in_room import FLAT, GRID, ROOM, comb, hole, measured
+from triptych.recommender.physics.checks import OutOfRange
+from triptych.recommender.verify.filters import BOOST, CUT, TILT, Filter, Kind, fit
+from triptych.recommender.verify.trio import Curve, trio
+from triptych.recommender.verify.verification import Predicted, verify
 
 BAND = (GRID >= 200) & (GRID <= 10000)
 

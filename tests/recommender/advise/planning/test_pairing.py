@@ -8,18 +8,18 @@ import numpy as np
 import pytest
 from sqlalchemy import Engine
 
-from catalog import queries
-from catalog.database import open_catalogue, reading
-from catalog.records import CurveKind, CurveRecord
-from recommender.advise.match import Question, ask
-from recommender.advise.planning.front import front
-from recommender.advise.planning.ground import Ground
-from recommender.advise.planning.pairing import Sound, apart
-from recommender.advise.planning.setting import Setting
-from recommender.cli.demo import fill
-from recommender.physics import timbre
 from tests.recommender.advise.planning.shops import wanted
 from tests.recommender.advise.test_curves import store
+from triptych.catalog import queries
+from triptych.catalog.database import open_catalogue, reading
+from triptych.catalog.records import CurveKind, CurveRecord
+from triptych.recommender.advise.match import Question, ask
+from triptych.recommender.advise.planning.front import front
+from triptych.recommender.advise.planning.ground import Ground
+from triptych.recommender.advise.planning.pairing import Sound, apart
+from triptych.recommender.advise.planning.setting import Setting
+from triptych.recommender.cli.demo import fill
+from triptych.recommender.physics import timbre
 
 QUESTION = 'currency = "EUR"\nlimit = 100000\ntax_included = true\ntax_rate = 20\n[want]\nmains = 2\ncentre = 1\n'
 

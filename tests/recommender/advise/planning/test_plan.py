@@ -12,23 +12,23 @@ import pytest
 from sqlalchemy import Engine
 from sqlalchemy.orm import Session
 
-from catalog.database import open_catalogue, reading, writing
-from catalog.models import MovementKind
-from catalog.queries import loudspeaker, stored
-from catalog.records import LoudspeakerRecord
-from catalog.stock import Line as StockLine
-from catalog.stock import record_movement
-from recommender.advise.match import Question, match
-from recommender.advise.match import ask as match_all
-from recommender.advise.planning.account import as_budget
-from recommender.advise.planning.answer import Pick, PlanAnswer
-from recommender.advise.planning.ground import Ground
-from recommender.advise.planning.setting import Setting
-from recommender.advise.planning.wanted import WEIGHTS
-from recommender.budget.check import Check, Verdict, check
-from recommender.budget.rules import DEFAULT, MUSIC_FIRST, RuleSet
 from tests.recommender.advise.planning import shops
 from tests.recommender.advise.planning.shops import ACCESSORIES, BASS, CENTRE, HEAD, TOWER, WALL, WANT, ask, record
+from triptych.catalog.database import open_catalogue, reading, writing
+from triptych.catalog.models import MovementKind
+from triptych.catalog.queries import loudspeaker, stored
+from triptych.catalog.records import LoudspeakerRecord
+from triptych.catalog.stock import Line as StockLine
+from triptych.catalog.stock import record_movement
+from triptych.recommender.advise.match import Question, match
+from triptych.recommender.advise.match import ask as match_all
+from triptych.recommender.advise.planning.account import as_budget
+from triptych.recommender.advise.planning.answer import Pick, PlanAnswer
+from triptych.recommender.advise.planning.ground import Ground
+from triptych.recommender.advise.planning.setting import Setting
+from triptych.recommender.advise.planning.wanted import WEIGHTS
+from triptych.recommender.budget.check import Check, Verdict, check
+from triptych.recommender.budget.rules import DEFAULT, MUSIC_FIRST, RuleSet
 
 SHOP = (
     record(TOWER),

@@ -9,16 +9,16 @@ from pathlib import Path
 import pytest
 from sqlalchemy import Engine
 
-from catalog.database import open_catalogue, writing
-from catalog.models import MovementKind
-from catalog.queries import stored
-from catalog.records import LoudspeakerRecord
-from catalog.stock import Line, record_movement
-from catalog.stock.suppliers import order, save_supplier
-from recommender.advise.planning import plan, stock
-from recommender.advise.planning.answer import PlanAnswer, RoleOtherwise
 from tests.recommender.advise.planning import shops
 from tests.recommender.advise.planning.shops import BASS, CENTRE, TOWER, WALL, ask, record
+from triptych.catalog.database import open_catalogue, writing
+from triptych.catalog.models import MovementKind
+from triptych.catalog.queries import stored
+from triptych.catalog.records import LoudspeakerRecord
+from triptych.catalog.stock import Line, record_movement
+from triptych.catalog.stock.suppliers import order, save_supplier
+from triptych.recommender.advise.planning import plan, stock
+from triptych.recommender.advise.planning.answer import PlanAnswer, RoleOtherwise
 
 SLIM = record(TOWER, model="Slim", low_limit="65", price="900", woofer_size="130", sensitivity="86")
 BOTH = record(WALL, model="Shelf", roles="main;surround", low_limit="60", price="700", sold_as="either")
