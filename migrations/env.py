@@ -5,8 +5,8 @@ from __future__ import annotations
 from alembic import context
 from sqlalchemy import Connection
 
-from triptych.catalog.database import as_url, default_url, open_engine
-from triptych.catalog.models import Base
+from triptych.catalog.database.engine import as_url, default_url, open_engine
+from triptych.catalog.database.models import Base
 
 LOCK = 7_421_903
 """Any number that nothing else locks: on PostgreSQL one migration runs at a time."""

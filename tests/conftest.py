@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 
-from triptych.catalog.database import as_url, open_engine, upgrade
+from triptych.catalog.database.engine import as_url, open_engine, upgrade
 
 BROWSER_TESTS = "*_in_browser.py"
 """Tests that drive a headless Chromium. They are left out, and said to be, where there is none and none is demanded."""

@@ -20,7 +20,7 @@ def backup(
 
     Example: triptych backup monday.db
     """
-    from triptych.catalog.backup import backup as write
+    from triptych.catalog.database.copies import backup as write
 
     with options.catalogue(db) as engine:
         write(engine, file, replace=replace)
@@ -35,8 +35,8 @@ def restore(
 
     Example: triptych restore monday.db
     """
-    from triptych.catalog.backup import restore as put_back
-    from triptych.catalog.database import as_url, default_url, open_engine
+    from triptych.catalog.database.copies import restore as put_back
+    from triptych.catalog.database.engine import as_url, default_url, open_engine
 
     engine = open_engine(as_url(db) if db is not None else default_url())
     try:

@@ -77,7 +77,7 @@ def read_file(file: str) -> Sheet:
     from pathlib import Path
 
     from triptych.catalog.datasheet import read_datasheet
-    from triptych.catalog.exchange.tables import read_bytes
+    from triptych.catalog.files.tables import read_bytes
 
     content = typer.get_binary_stream("stdin").read() if file == "-" else read_bytes(Path(file))
     sheet = read_datasheet(_text(content, file))
@@ -145,8 +145,8 @@ def read_one(file: str, given: Mapping[str, str]) -> LoudspeakerRecord:
 
 
 def _save(records: Sequence[LoudspeakerRecord], *, yes: bool, piped: bool, db: str | None) -> None:
-    from triptych.catalog.database import writing
-    from triptych.catalog.store import save_loudspeakers
+    from triptych.catalog.database.engine import writing
+    from triptych.catalog.database.writes import save_loudspeakers
 
     names = ", ".join(record.name for record in records)
     if not yes:
@@ -176,7 +176,7 @@ def _print_csv(sheet: Sheet) -> None:
 
 
 def _cells(name: str, field: Field) -> tuple[str, ...]:
-    from triptych.catalog.exchange.columns import COLUMNS, UNITS
+    from triptych.catalog.files.loudspeaker_columns import COLUMNS, UNITS
 
     text = COLUMNS[name].text(field.value)
     return name, text, UNITS.get(name, ""), field.status.value, "; ".join(field.flags), field.raw

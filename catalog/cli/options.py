@@ -93,7 +93,7 @@ def run(app: Callable[[], object]) -> None:
 @contextmanager
 def catalogue(url_or_path: str | None) -> Iterator[Engine]:
     """Give the catalogue's engine, created or upgraded where that is needed, and let go of it afterwards."""
-    from triptych.catalog.database import open_catalogue
+    from triptych.catalog.database.engine import open_catalogue
 
     engine = open_catalogue(url_or_path)
     try:
@@ -132,7 +132,7 @@ def _json_character(character: str) -> str:
 
 def print_csv(rows: Sequence[Sequence[str]]) -> None:
     """Write rows as CSV to stdout: the exact text to a file or pipe, and to a terminal what commands it not."""
-    from triptych.catalog.exchange.tables import csv_text
+    from triptych.catalog.files.tables import csv_text
 
     shown = [[harmless(cell) for cell in row] for row in rows] if sys.stdout.isatty() else rows
     # what echoes for typer leaves out what commands a terminal where there is none

@@ -73,8 +73,8 @@ def make(
 
     Example: triptych quote make "2 x Oatfell Linden Tower" "Oatfell Linden Centre" --job "Mill House"
     """
-    from triptych.catalog.database import writing
-    from triptych.catalog.models import Grade
+    from triptych.catalog.database.engine import writing
+    from triptych.catalog.database.models import Grade
     from triptych.catalog.stock import quotes
     from triptych.catalog.stock.quote_reading import offers
     from triptych.catalog.stock.quotes import Item
@@ -93,7 +93,7 @@ def make(
 
 
 def _item(session: Session, text: str, quantity: int | None, like: Item) -> Item:
-    from triptych.catalog.queries import stored
+    from triptych.catalog.database.reads import stored
     from triptych.catalog.stock.holdings import pack_of
 
     counted = re.fullmatch(r"\s*(\d{1,7})\s*[x×]\s+(.+)", text, re.IGNORECASE | re.ASCII | re.DOTALL)
@@ -110,7 +110,7 @@ def show(number: NumberArgument, style: StyleOption = Style.TABLE, db: DatabaseO
 
     Example: triptych quote show 12
     """
-    from triptych.catalog.database import reading
+    from triptych.catalog.database.engine import reading
     from triptych.catalog.stock.quote_reading import offers
 
     with options.catalogue(db) as engine, reading(engine) as session:
@@ -124,7 +124,7 @@ def list_(style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
 
     Example: triptych quote list --format csv
     """
-    from triptych.catalog.database import reading
+    from triptych.catalog.database.engine import reading
     from triptych.catalog.stock.quote_reading import offers
 
     with options.catalogue(db) as engine, reading(engine) as session:
@@ -196,7 +196,7 @@ def _carry_out(
     db: str | None, number: int, done: str, style: Style, work: Callable[[Session], list[int]], *, warn: bool = False
 ) -> None:
     """Take a quote a step further in one transaction, and say what that came to once it is committed."""
-    from triptych.catalog.database import writing
+    from triptych.catalog.database.engine import writing
     from triptych.catalog.stock.quote_reading import offers
 
     with options.catalogue(db) as engine, writing(engine) as session:

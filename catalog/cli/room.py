@@ -13,7 +13,7 @@ from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tel
 from triptych.catalog.records import RoomRecord
 
 if TYPE_CHECKING:
-    from triptych.catalog.exchange.room_keys import Key
+    from triptych.catalog.files.room_keys import Key
 
 app = options.application("Rooms: import, new, show, list, export.")
 
@@ -30,7 +30,7 @@ def import_(
 
     Example: triptych room import mill_house.toml
     """
-    from triptych.catalog.exchange.rooms import read_room
+    from triptych.catalog.files.rooms import read_room
 
     room = read_room(file)
     if dry_run:
@@ -40,8 +40,8 @@ def import_(
 
 
 def _save(db: str | None, room: RoomRecord) -> None:
-    from triptych.catalog.database import writing
-    from triptych.catalog.store import save_room
+    from triptych.catalog.database.engine import writing
+    from triptych.catalog.database.writes import save_room
 
     with options.catalogue(db) as engine, writing(engine) as session:
         saved = save_room(session, room)
@@ -58,8 +58,8 @@ def new(db: DatabaseOption = None) -> None:
     Example: triptych room new
     """
     from triptych.catalog.cli.survey import survey
-    from triptych.catalog.database import reading
-    from triptych.catalog.queries import rooms
+    from triptych.catalog.database.engine import reading
+    from triptych.catalog.database.reads import rooms
 
     with options.catalogue(db) as engine, reading(engine) as session:
         taken = rooms(session)
@@ -95,7 +95,7 @@ def show(name: NameArgument, style: StyleOption = Style.TABLE, db: DatabaseOptio
 
 def _rows(room: RoomRecord) -> list[tuple[str, str, str]]:
     """One row a key, values as in the file; a section that is not there is unknown as a whole."""
-    from triptych.catalog.exchange.room_keys import REPEATED, SECTIONS
+    from triptych.catalog.files.room_keys import REPEATED, SECTIONS
 
     rows = [("", "name", room.name)]
     for name, section in SECTIONS.items():
@@ -126,8 +126,8 @@ def list_(style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
 
     Example: triptych room list
     """
-    from triptych.catalog.database import reading
-    from triptych.catalog.queries import room, rooms
+    from triptych.catalog.database.engine import reading
+    from triptych.catalog.database.reads import room, rooms
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = [room(session, name) for name in rooms(session)]
@@ -155,7 +155,7 @@ def export(
 
     Example: triptych room export "Mill House" mill_house.toml
     """
-    from triptych.catalog.exchange.rooms import toml_of, write_room
+    from triptych.catalog.files.rooms import toml_of, write_room
 
     room = _room(db, name)
     if file == "-":
@@ -166,8 +166,8 @@ def export(
 
 
 def _room(db: str | None, name: str) -> RoomRecord:
-    from triptych.catalog.database import reading
-    from triptych.catalog.queries import room
+    from triptych.catalog.database.engine import reading
+    from triptych.catalog.database.reads import room
 
     with options.catalogue(db) as engine, reading(engine) as session:
         return room(session, name)

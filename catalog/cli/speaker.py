@@ -12,13 +12,13 @@ import typer
 from triptych.catalog.cli import options
 from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tell
 from triptych.catalog.errors import BadInput
-from triptych.catalog.exchange.columns import COLUMNS
+from triptych.catalog.files.loudspeaker_columns import COLUMNS
 from triptych.catalog.records import Enclosure, LoudspeakerRecord, PortLocation, Role
 
 if TYPE_CHECKING:
-    from triptych.catalog.exchange.loudspeakers import Reading
-    from triptych.catalog.queries import LoudspeakerFilter
-    from triptych.catalog.store import Saved
+    from triptych.catalog.database.reads import LoudspeakerFilter
+    from triptych.catalog.database.writes import Saved
+    from triptych.catalog.files.loudspeakers import Reading
 
 PAGE_SIZE: Final = 50
 """Rows that a table shows at once unless it is told otherwise."""
@@ -58,7 +58,7 @@ def import_(
 
     Example: triptych speaker import shop.csv --map "Product=model"
     """
-    from triptych.catalog.exchange.loudspeakers import read_loudspeakers
+    from triptych.catalog.files.loudspeakers import read_loudspeakers
 
     reading = read_loudspeakers(file, dict(_pair(one, "--map") for one in map or []))
     for remark in reading.remarks:
@@ -98,9 +98,9 @@ class _Undo(Exception):
 def _import(
     db: str | None, records: tuple[LoudspeakerRecord, ...], reading: Reading, file: Path, *, dry_run: bool
 ) -> Saved:
-    from triptych.catalog.database import writing
-    from triptych.catalog.exchange.loudspeakers import write_refused
-    from triptych.catalog.store import save_loudspeakers
+    from triptych.catalog.database.engine import writing
+    from triptych.catalog.database.writes import save_loudspeakers
+    from triptych.catalog.files.loudspeakers import write_refused
 
     with options.catalogue(db) as engine:
         try:
@@ -151,10 +151,10 @@ def add(sheet: str | None = None, db: str | None = None, **texts: str | None) ->
 
     With a datasheet: triptych speaker add --from wren.txt --maker Oatfell --roles centre
     """
-    from triptych.catalog.database import writing
-    from triptych.catalog.queries import stored_by_key
-    from triptych.catalog.rows import name_key
-    from triptych.catalog.store import save_loudspeakers
+    from triptych.catalog.database.engine import writing
+    from triptych.catalog.database.reads import stored_by_key
+    from triptych.catalog.database.rows import name_key
+    from triptych.catalog.database.writes import save_loudspeakers
 
     given = {name: text for name, text in texts.items() if text is not None}
     if sheet is not None:
@@ -171,7 +171,7 @@ def add(sheet: str | None = None, db: str | None = None, **texts: str | None) ->
 
 
 def _record(texts: Mapping[str, str], source: str, called: Callable[[str], str]) -> LoudspeakerRecord:
-    from triptych.catalog.exchange.loudspeakers import record_from_texts
+    from triptych.catalog.files.loudspeakers import record_from_texts
 
     record, faults = record_from_texts(texts, source)
     if record is None:
@@ -192,9 +192,9 @@ def edit(
 
     Example: triptych speaker edit "Oatfell Linden Tower" --set weight=18.6 --set "crossover=350 / 2.8 kHz"
     """
-    from triptych.catalog.database import writing
-    from triptych.catalog.queries import loudspeaker
-    from triptych.catalog.store import save_loudspeakers
+    from triptych.catalog.database.engine import writing
+    from triptych.catalog.database.reads import loudspeaker
+    from triptych.catalog.database.writes import save_loudspeakers
 
     changes = dict(_pair(one, "--set") for one in set)
     _check_changes(changes)
@@ -205,7 +205,7 @@ def edit(
 
 
 def _check_changes(changes: Iterable[str]) -> None:
-    from triptych.catalog.exchange.problems import nearest
+    from triptych.catalog.files.problems import nearest
 
     for name in changes:
         if name not in COLUMNS:
@@ -217,7 +217,7 @@ def _check_changes(changes: Iterable[str]) -> None:
 def _edited(old: LoudspeakerRecord, changes: Mapping[str, str]) -> LoudspeakerRecord:
     from dataclasses import replace
 
-    from triptych.catalog.exchange.loudspeakers import texts_from_record
+    from triptych.catalog.files.loudspeakers import texts_from_record
 
     record = _record({**texts_from_record(old), **changes}, "speaker edit", lambda name: f"column {name}")
     kept = {name: figure for name, figure in old.figures.items() if name not in changes}
@@ -231,8 +231,8 @@ def show(name: NameArgument, style: StyleOption = Style.TABLE, db: DatabaseOptio
     Example: triptych speaker show "oatfell linden tower" --format json
     """
     from triptych.catalog.cli import speaker_tables
-    from triptych.catalog.database import reading
-    from triptych.catalog.queries import stored
+    from triptych.catalog.database.engine import reading
+    from triptych.catalog.database.reads import stored
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = stored(session, name)
@@ -269,8 +269,8 @@ def list_(
     Example: triptych speaker list --role centre --max-height "7 in" --max-price "700 EUR"
     """
     from triptych.catalog.cli import speaker_tables
-    from triptych.catalog.database import reading
-    from triptych.catalog.queries import LoudspeakerFilter, count, loudspeakers
+    from triptych.catalog.database.engine import reading
+    from triptych.catalog.database.reads import LoudspeakerFilter, count, loudspeakers
 
     price, currency = _price(max_price)
     wanted = LoudspeakerFilter(
@@ -296,7 +296,7 @@ def list_(
 
 
 def _price(text: str | None) -> tuple[Any, str | None]:
-    from triptych.catalog.exchange.columns import currency, price
+    from triptych.catalog.files.loudspeaker_columns import currency, price
 
     if text is None:
         return None, None
@@ -337,9 +337,9 @@ def export(
 
     Example: triptych speaker export shop.xlsx
     """
-    from triptych.catalog.database import reading
-    from triptych.catalog.exchange.loudspeakers import csv_of, write_loudspeakers
-    from triptych.catalog.queries import LoudspeakerFilter, loudspeakers
+    from triptych.catalog.database.engine import reading
+    from triptych.catalog.database.reads import LoudspeakerFilter, loudspeakers
+    from triptych.catalog.files.loudspeakers import csv_of, write_loudspeakers
 
     with options.catalogue(db) as engine, reading(engine) as session:
         records = loudspeakers(session, LoudspeakerFilter(include_retired=retired))
@@ -360,8 +360,8 @@ def retire(
 
     Example: triptych speaker retire "Oatfell Linden Tower"
     """
-    from triptych.catalog.database import writing
-    from triptych.catalog.store import retire_loudspeaker
+    from triptych.catalog.database.engine import writing
+    from triptych.catalog.database.writes import retire_loudspeaker
 
     with options.catalogue(db) as engine, writing(engine) as session:
         retire_loudspeaker(session, name, retired=not undo)

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING, Any
 from triptych.catalog.cli import options
 from triptych.catalog.cli.options import Style
 from triptych.catalog.cli.values import LOUDSPEAKER_UNITS, loudspeaker_values, rounded, with_unit
-from triptych.catalog.exchange.columns import COLUMNS
-from triptych.catalog.exchange.loudspeakers import texts_from_record
+from triptych.catalog.files.loudspeaker_columns import COLUMNS
+from triptych.catalog.files.loudspeakers import texts_from_record
 from triptych.catalog.measures import plain
 from triptych.catalog.records import Evidence, LoudspeakerRecord, PricePer
 
 if TYPE_CHECKING:
-    from triptych.catalog.queries import Stored
+    from triptych.catalog.database.reads import Stored
 
 
 def print_one(found: Stored, style: Style) -> None:

@@ -295,7 +295,7 @@ def regrade(
     """
 
     def work(session: Session) -> tuple[Line, Sequence[int]]:
-        from triptych.catalog.models import Grade
+        from triptych.catalog.database.models import Grade
         from triptych.catalog.stock import operations
 
         words.seen_before(session, location, coming=False)

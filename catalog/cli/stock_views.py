@@ -22,7 +22,7 @@ ModelOption = Annotated[str | None, typer.Argument(help="Only this loudspeaker."
 
 def money(text: str | None, option: str) -> tuple[int | None, str | None]:
     """Read an amount with its currency, `310 EUR`, in minor units."""
-    from triptych.catalog.exchange.columns import currency, price
+    from triptych.catalog.files.loudspeaker_columns import currency, price
     from triptych.catalog.money import known_currency, to_minor
 
     if text is None:
@@ -61,8 +61,8 @@ def list_(
 
     Example: triptych stock list --location shop --format csv
     """
-    from triptych.catalog.database import reading
-    from triptych.catalog.queries import stored
+    from triptych.catalog.database.engine import reading
+    from triptych.catalog.database.reads import stored
     from triptych.catalog.stock.reading import stock_list
 
     with options.catalogue(db) as engine, reading(engine) as session:
@@ -95,7 +95,7 @@ def reservations(
 
     Example: triptych stock reservations --lapsed
     """
-    from triptych.catalog.database import reading
+    from triptych.catalog.database.engine import reading
     from triptych.catalog.stock.reading import Held
     from triptych.catalog.stock.reading import reservations as read
 
@@ -118,8 +118,8 @@ def ledger(
 
     Example: triptych stock ledger "Oatfell Linden Tower" --last 20
     """
-    from triptych.catalog.database import reading
-    from triptych.catalog.queries import stored
+    from triptych.catalog.database.engine import reading
+    from triptych.catalog.database.reads import stored
     from triptych.catalog.stock.reading import ledger as read
 
     with options.catalogue(db) as engine, reading(engine) as session:
@@ -134,7 +134,7 @@ def check(style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
 
     Example: triptych stock check
     """
-    from triptych.catalog.database import reading
+    from triptych.catalog.database.engine import reading
     from triptych.catalog.stock.checking import Finding
     from triptych.catalog.stock.checking import check as prove
 
@@ -162,7 +162,7 @@ def location(
 
     Example: triptych stock location "Harbour store" --zone Europe/Lisbon
     """
-    from triptych.catalog.database import reading, writing
+    from triptych.catalog.database.engine import reading, writing
     from triptych.catalog.stock.places import locations, save_location, zone_at
 
     if name is not None:
@@ -189,7 +189,7 @@ def arrive(
 
     Example: triptych stock arrive 31
     """
-    from triptych.catalog.database import writing
+    from triptych.catalog.database.engine import writing
     from triptych.catalog.stock.operations import arrive as take
 
     with options.catalogue(db) as engine, writing(engine) as session:

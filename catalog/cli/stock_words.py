@@ -83,8 +83,8 @@ def line_of(session: Session, kind: str, model: str, location: str, **fields: An
     NotFound
         No loudspeaker has that name, or, for what takes from stock, no location; the nearest are told.
     """
-    from triptych.catalog.models import Grade, MovementKind
-    from triptych.catalog.queries import stored
+    from triptych.catalog.database.models import Grade, MovementKind
+    from triptych.catalog.database.reads import stored
     from triptych.catalog.stock.holdings import pack_of
     from triptych.catalog.stock.lines import Line
 
@@ -111,8 +111,8 @@ def seen_before(session: Session, location: str, *, coming: bool) -> str:
     NotFound
         Names the nearest. Where units come: it is nearly the name of one that is known, so rather mistyped.
     """
+    from triptych.catalog.database.rows import name_key
     from triptych.catalog.errors import BadInput
-    from triptych.catalog.rows import name_key
     from triptych.catalog.stock.places import FEW, known_name, locations, refuse_mistyped
 
     if not name_key(location):
@@ -137,7 +137,7 @@ def doubt_job(session: Session, job: str | None) -> list[str]:
 
 def report(session: Session, done: str, line: Line, numbers: list[int]) -> dict[str, Any]:
     """Give what a movement came to, for a program or in words."""
-    from triptych.catalog.queries import name_of
+    from triptych.catalog.database.reads import name_of
     from triptych.catalog.stock import level
     from triptych.catalog.stock.lines import instant
     from triptych.catalog.stock.places import zone_at
@@ -163,7 +163,7 @@ def report(session: Session, done: str, line: Line, numbers: list[int]) -> dict[
 
 def reports(session: Session, done: str, numbers: Sequence[int]) -> list[dict[str, Any]]:
     """Give what lines of the ledger came to, each for itself."""
-    from triptych.catalog.models import Grade, MovementKind
+    from triptych.catalog.database.models import Grade, MovementKind
     from triptych.catalog.stock.lines import Line
     from triptych.catalog.stock.reading import entries
 
@@ -266,7 +266,7 @@ def carry_out(
 
     `new` is a location that may be new, and `job` a job; `doubts` is what the work adds to what is to be told.
     """
-    from triptych.catalog.database import writing
+    from triptych.catalog.database.engine import writing
 
     with options.catalogue(db) as engine, writing(engine) as session:
         made = seen_before(session, new, coming=True) if new else ""

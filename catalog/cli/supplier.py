@@ -48,7 +48,7 @@ def add(
 
     Example: triptych supplier add "Harbour Trading" --lead-time 21
     """
-    from triptych.catalog.database import writing
+    from triptych.catalog.database.engine import writing
     from triptych.catalog.stock.places import mistaken_for
     from triptych.catalog.stock.suppliers import save_supplier, suppliers
 
@@ -66,7 +66,7 @@ def list_(style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
 
     Example: triptych supplier list
     """
-    from triptych.catalog.database import reading
+    from triptych.catalog.database.engine import reading
     from triptych.catalog.stock.suppliers import suppliers
 
     with options.catalogue(db) as engine, reading(engine) as session:
@@ -82,7 +82,7 @@ class _Undo(Exception):
 
 def take(db: str | None, work: Callable[[Session], Listed], style: Style, *, dry_run: bool) -> None:
     """Take a file in one transaction, show what it changed, and undo it all where it was only to be shown."""
-    from triptych.catalog.database import writing
+    from triptych.catalog.database.engine import writing
     from triptych.catalog.stock.price_lists import Change
 
     with options.catalogue(db) as engine:
@@ -174,7 +174,7 @@ def order(
 
     Example: triptych supplier order "Oatfell Linden Centre" --supplier "Harbour Trading" --quantity 2
     """
-    from triptych.catalog.database import writing
+    from triptych.catalog.database.engine import writing
     from triptych.catalog.stock import suppliers
 
     day = _day(expected, "--expected")
@@ -197,7 +197,7 @@ def orders(
 
     Example: triptych supplier orders --format csv
     """
-    from triptych.catalog.database import reading
+    from triptych.catalog.database.engine import reading
     from triptych.catalog.stock.suppliers import Order
     from triptych.catalog.stock.suppliers import orders as read
 
@@ -216,7 +216,7 @@ def cancel(
 
     Example: triptych supplier cancel 4
     """
-    from triptych.catalog.database import writing
+    from triptych.catalog.database.engine import writing
     from triptych.catalog.stock.suppliers import cancel_order
 
     with options.catalogue(db) as engine, writing(engine) as session:

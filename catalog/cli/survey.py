@@ -11,8 +11,8 @@ import typer
 
 from triptych.catalog.cli.options import harmless, tell
 from triptych.catalog.errors import BadInput
-from triptych.catalog.exchange.room_keys import ROOM_NAME, SECTIONS, Key
-from triptych.catalog.exchange.rooms import contradictions
+from triptych.catalog.files.room_keys import ROOM_NAME, SECTIONS, Key
+from triptych.catalog.files.rooms import contradictions
 from triptych.catalog.records import Listening, MainsPosition, Place, PlaceKind, RoomRecord, Seat
 
 _INTRODUCTION: Final = """\
@@ -176,7 +176,7 @@ def _several(section: str, questions: tuple[Question, ...], *, at_least: int = 0
 
 
 def _name(words: str, taken: Collection[str], *, required: bool) -> str | None:
-    from triptych.catalog.rows import name_key
+    from triptych.catalog.database.rows import name_key
 
     known = {name_key(name) for name in taken}
 

@@ -7,8 +7,8 @@ from enum import Enum
 from typing import Any, Final
 
 from triptych.catalog import measures
-from triptych.catalog.exchange.columns import COLUMNS, UNITS, Column
-from triptych.catalog.exchange.room_keys import REPEATED, SECTIONS, Section
+from triptych.catalog.files.loudspeaker_columns import COLUMNS, UNITS, Column
+from triptych.catalog.files.room_keys import REPEATED, SECTIONS, Section
 from triptych.catalog.quantities import LOUDSPEAKER, ROOM, Quantity
 from triptych.catalog.records import Hot, LoudspeakerRecord, RoomRecord
 

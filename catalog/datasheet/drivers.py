@@ -13,7 +13,7 @@ from triptych.catalog.datasheet.lines import Entry
 from triptych.catalog.datasheet.readings import Reading, agree, refused, resolve
 from triptych.catalog.datasheet.words import topic_of
 from triptych.catalog.errors import BadInput
-from triptych.catalog.exchange.columns import COLUMNS
+from triptych.catalog.files.loudspeaker_columns import COLUMNS
 from triptych.catalog.quantities import LOUDSPEAKER, Kind
 from triptych.catalog.records import TweeterType
 

@@ -13,9 +13,9 @@ from triptych.catalog.datasheet import (
     drivers,
     enclosure,
     impedance,
-    money,
     names,
     power,
+    price,
     sensitivity,
     sides,
     weight,
@@ -27,8 +27,8 @@ from triptych.catalog.datasheet.readings import resolve
 from triptych.catalog.datasheet.result import Field, Sheet, SheetRecord, Status
 from triptych.catalog.datasheet.words import topic_of
 from triptych.catalog.errors import BadInput
-from triptych.catalog.exchange import consistency
-from triptych.catalog.exchange.columns import COLUMNS
+from triptych.catalog.files import consistency
+from triptych.catalog.files.loudspeaker_columns import COLUMNS
 from triptych.catalog.quantities import LOUDSPEAKER, Kind
 from triptych.catalog.records import LoudspeakerRecord
 
@@ -198,8 +198,8 @@ _READERS: Final[Mapping[str, Read]] = {
     "coverage": drivers.read_coverage,
     "amplifier": power.read_amplifier,
     "power": power.read_power,
-    "price": money.read_price,
-    "sold": money.read_sold,
+    "price": price.read_price,
+    "sold": price.read_sold,
 }
 _OWN: Final[Mapping[str, str]] = {
     **{side: side for side in ("width", "height", "depth", "weight", "sensitivity", "crossover", "enclosure", "feet")},

@@ -9,7 +9,7 @@ from enum import Enum
 from typing import Any
 
 from triptych.catalog import measures
-from triptych.catalog.exchange.columns import COLUMNS, UNITS
+from triptych.catalog.files.loudspeaker_columns import COLUMNS, UNITS
 from triptych.catalog.quantities import LOUDSPEAKER, Kind
 
 

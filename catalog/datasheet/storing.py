@@ -9,9 +9,9 @@ from typing import Final
 
 from triptych.catalog.datasheet.result import Field, SheetRecord, Status
 from triptych.catalog.errors import BadInput
-from triptych.catalog.exchange.columns import COLUMNS, REQUIRED
-from triptych.catalog.exchange.loudspeakers import record_from_texts
-from triptych.catalog.exchange.problems import nearest
+from triptych.catalog.files.loudspeaker_columns import COLUMNS, REQUIRED
+from triptych.catalog.files.loudspeakers import record_from_texts
+from triptych.catalog.files.problems import nearest
 from triptych.catalog.records import Figure, LoudspeakerRecord
 
 INFERRED: Final = "inferred"

@@ -1,6 +1,6 @@
 """The stock: what is on hand, what may be promised, and movements that cannot take more than there is."""
 
-from triptych.catalog.models.stock import INTO, OUT_OF
+from triptych.catalog.database.models.ledger_tables import INTO, OUT_OF
 from triptych.catalog.stock.availability import alike_query, available, available_query, ids_in_stock
 from triptych.catalog.stock.holdings import Level, level
 from triptych.catalog.stock.lines import LARGEST, Line

@@ -9,9 +9,9 @@ from datetime import UTC, datetime
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, aliased
 
-from triptych.catalog import queries, rows
+from triptych.catalog.database import reads, rows
+from triptych.catalog.database.models import Grade, Holding, Location, Movement, MovementKind, QuoteLine, Reservation
 from triptych.catalog.errors import BadInput, Refused
-from triptych.catalog.models import Grade, Holding, Location, Movement, MovementKind, QuoteLine, Reservation
 from triptych.catalog.stock import holdings
 from triptych.catalog.stock.availability import Asked, promised
 from triptych.catalog.stock.lines import Line
@@ -141,7 +141,7 @@ def known_serials(serials: Collection[str], shown: int = 12) -> str:
 
 
 def _too_few(session: Session, line: QuoteLine, missing: int, location: str | None) -> Refused:
-    name = queries.name_of(session, line.loudspeaker_id)
+    name = reads.name_of(session, line.loudspeaker_id)
     told = f"{line.quantity - missing} of {line.quantity} available"
     if location is not None:
         return Refused(f"{name}: {told} at {location!r}; nothing was written")

@@ -9,7 +9,7 @@ from typing import Any, Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog.models import Grade, Holding, Loudspeaker, Movement
+from triptych.catalog.database.models import Grade, Holding, Loudspeaker, Movement
 from triptych.catalog.records import SoldAs, Status
 from triptych.catalog.stock.holdings import reserved_of
 from triptych.catalog.stock.promising import Asked, Model, Promise, Shelf, promise_of

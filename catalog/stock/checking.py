@@ -10,7 +10,16 @@ from typing import Any, Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog.models import Holding, Movement, Price, Quote, QuoteLine, QuoteState, Reservation, SupplierPrice
+from triptych.catalog.database.models import (
+    Holding,
+    Movement,
+    Price,
+    Quote,
+    QuoteLine,
+    QuoteState,
+    Reservation,
+    SupplierPrice,
+)
 from triptych.catalog.stock import checking_database as database
 from triptych.catalog.stock import checking_lines as ledger
 from triptych.catalog.stock.checking_tallies import Finding, Tally

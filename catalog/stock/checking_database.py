@@ -8,9 +8,9 @@ from typing import Any, Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog.models import Base
-from triptych.catalog.models.base import UtcTime
-from triptych.catalog.models.guards import GUARDS
+from triptych.catalog.database.models import Base
+from triptych.catalog.database.models.base import UtcTime
+from triptych.catalog.database.models.guards import GUARDS
 from triptych.catalog.stock.checking_tallies import Finding, Tally
 
 _INSTANT: Final = {

@@ -9,8 +9,8 @@ from datetime import datetime
 from heapq import heappop, heappush
 from typing import Any, Final
 
-from triptych.catalog.models import Grade, MovementKind
-from triptych.catalog.models.stock import INTO, OUT_OF
+from triptych.catalog.database.models import Grade, MovementKind
+from triptych.catalog.database.models.ledger_tables import INTO, OUT_OF
 from triptych.catalog.stock.checking_tallies import Finding, Tally
 
 Row = Mapping[str, Any]

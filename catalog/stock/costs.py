@@ -10,7 +10,7 @@ from typing import Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog.models import Movement, MovementKind, SupplierPrice
+from triptych.catalog.database.models import Movement, MovementKind, SupplierPrice
 from triptych.catalog.records import PricePer, Tax
 from triptych.catalog.stock.holdings import holdings_of
 

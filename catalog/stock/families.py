@@ -9,7 +9,16 @@ from typing import Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog.models import Family, Holding, Loudspeaker, LoudspeakerRole, Maker, Movement, MovementKind, Series
+from triptych.catalog.database.models import (
+    Family,
+    Holding,
+    Loudspeaker,
+    LoudspeakerRole,
+    Maker,
+    Movement,
+    MovementKind,
+    Series,
+)
 from triptych.catalog.records import Role, Status
 from triptych.catalog.stock.availability import last_lines
 

@@ -11,10 +11,10 @@ import sqlalchemy as sa
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Session
 
-from triptych.catalog import rows
+from triptych.catalog.database import rows
+from triptych.catalog.database.models import Grade, Holding, Job, Location, Loudspeaker, Movement, Reservation
+from triptych.catalog.database.models.ledger_tables import INTO
 from triptych.catalog.errors import NotFound, Refused
-from triptych.catalog.models import Grade, Holding, Job, Location, Loudspeaker, Movement, Reservation
-from triptych.catalog.models.stock import INTO
 from triptych.catalog.records import SoldAs
 from triptych.catalog.stock.lines import Line
 

@@ -7,10 +7,10 @@ from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
 from typing import Final
 
-from triptych.catalog import rows
+from triptych.catalog.database import rows
+from triptych.catalog.database.models import Grade, MovementKind
+from triptych.catalog.database.models.ledger_tables import INTO, OUT_OF
 from triptych.catalog.errors import BadInput, NotFound
-from triptych.catalog.models import Grade, MovementKind
-from triptych.catalog.models.stock import INTO, OUT_OF
 
 LARGEST: Final = 1_000_000
 """The largest quantity that one movement is taken to mean."""

@@ -11,9 +11,9 @@ from typing import Any, Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from triptych.catalog.database.models import Holding, Movement, MovementKind, Reservation
+from triptych.catalog.database.models.ledger_tables import INTO, OUT_OF
 from triptych.catalog.errors import BadInput, NotFound, Refused
-from triptych.catalog.models import Holding, Movement, MovementKind, Reservation
-from triptych.catalog.models.stock import INTO, OUT_OF
 from triptych.catalog.stock import holdings
 from triptych.catalog.stock.holdings import Spot, State
 from triptych.catalog.stock.lines import LARGEST, Line, effect_of, instant, refuse_incomplete

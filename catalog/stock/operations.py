@@ -9,9 +9,9 @@ from typing import Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog import queries, rows
+from triptych.catalog.database import reads, rows
+from triptych.catalog.database.models import Grade, Holding, Location, Movement, MovementKind
 from triptych.catalog.errors import BadInput, NotFound, Refused
-from triptych.catalog.models import Grade, Holding, Location, Movement, MovementKind
 from triptych.catalog.stock import holdings
 from triptych.catalog.stock.families import sold_and_out
 from triptych.catalog.stock.lines import LARGEST, Line, Target
@@ -160,7 +160,7 @@ class Open:
 
 def reservations_of(session: Session, line: Line) -> list[Open]:
     """Give the live reservations of a line's units, those of its job where it names one, oldest first."""
-    from triptych.catalog.models import Job, Reservation
+    from triptych.catalog.database.models import Job, Reservation
 
     there = _locked(session, line)
     if there is None:
@@ -230,7 +230,7 @@ def never_sold(session: Session, line: Line) -> str | None:
 
     What was sold before the ledger began comes back too, so this is no reason to refuse it.
     """
-    name, asides = queries.name_of(session, line.loudspeaker_id), "it is taken as sold before the ledger began"
+    name, asides = reads.name_of(session, line.loudspeaker_id), "it is taken as sold before the ledger began"
     if line.serial is not None:
         serial = " ".join(line.serial.split())
         last = (

@@ -12,10 +12,10 @@ from typing import Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog import rows
+from triptych.catalog.database import rows
+from triptych.catalog.database.models import Job, Location, Movement, Quote, QuoteState, Reservation, SupplyOrder
 from triptych.catalog.errors import BadInput, NotFound
-from triptych.catalog.exchange.problems import nearest
-from triptych.catalog.models import Job, Location, Movement, Quote, QuoteState, Reservation, SupplyOrder
+from triptych.catalog.files.problems import nearest
 from triptych.catalog.stock.holdings import location_id
 from triptych.catalog.stock.lines import LONGEST
 from triptych.catalog.stock.timing import zone_of

@@ -17,9 +17,9 @@ from weakref import WeakKeyDictionary
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog.database import reading, told, writing
+from triptych.catalog.database.engine import reading, told, writing
+from triptych.catalog.database.models import MovementKind
 from triptych.catalog.driver import driver_connection
-from triptych.catalog.models import MovementKind
 from triptych.catalog.stock import posting_server, posting_sqlite
 from triptych.catalog.stock.lines import Line, Target, refuse_incomplete
 from triptych.catalog.stock.movements import record_movement, record_through, refuse_if_hopeless

@@ -9,8 +9,8 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import Any, Final, NamedTuple
 
-from triptych.catalog.models import MovementKind
-from triptych.catalog.models.stock import OUT_OF
+from triptych.catalog.database.models import MovementKind
+from triptych.catalog.database.models.ledger_tables import OUT_OF
 from triptych.catalog.stock.holdings import State, refuse_too_few
 from triptych.catalog.stock.lines import Line, effect_of, instant, key_of
 from triptych.catalog.stock.movements import LAST, refuse_overdrawn

@@ -13,10 +13,10 @@ from typing import Any, Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog import queries
+from triptych.catalog.database import reads
+from triptych.catalog.database.models import Price, SheetKind, SupplierPrice
 from triptych.catalog.errors import BadInput
-from triptych.catalog.exchange.problems import Problem
-from triptych.catalog.models import Price, SheetKind, SupplierPrice
+from triptych.catalog.files.problems import Problem
 from triptych.catalog.money import known_currency, to_amount, to_minor
 from triptych.catalog.records import PricePer, Tax
 from triptych.catalog.stock import sheets
@@ -86,7 +86,7 @@ def import_prices(
 def _untouched_prices(session: Session, wanted: list[dict[str, Any]], day: date) -> list[str]:
     """Say that selling prices stay where a list advises others, and which command would set one."""
     advised = {row["loudspeaker_id"]: row for row in wanted if row["retail"] is not None}
-    prices = {price.loudspeaker_id: price for price in session.scalars(sa.select(Price).where(queries.valid_on(day)))}
+    prices = {price.loudspeaker_id: price for price in session.scalars(sa.select(Price).where(reads.valid_on(day)))}
     other = [row for number, row in advised.items() if not _sells_at(prices.get(number), row)]
     if not other:
         return []
@@ -101,7 +101,7 @@ def _untouched_prices(session: Session, wanted: list[dict[str, Any]], day: date)
     if first["tax_rate"] is not None:
         values |= {"tax_rate": f"{first['tax_rate']:g}"}
     words = " ".join(f"--set {name}={value}" for name, value in values.items())
-    name = queries.name_of(session, first["loudspeaker_id"])
+    name = reads.name_of(session, first["loudspeaker_id"])
     return [
         f"{len(other)} retail price{'s' * (len(other) != 1)} kept as advice from {day} on; the catalogue's own price"
         f" stays. Set it with: triptych speaker edit {shlex.quote(name)} {words}"
@@ -147,12 +147,12 @@ def _wanted(sheet: sheets.Sheet, currency: str | None, problems: list[Problem]) 
 def _values(
     source: str, row: Mapping[str, Any], currency: str | None, problems: list[Problem]
 ) -> dict[str, Any] | None:
-    from triptych.catalog.exchange import columns
+    from triptych.catalog.files import loudspeaker_columns
 
     before = len(problems)
     code = cell(problems, source, row, "currency", _currency) or currency
     per = cell(problems, source, row, "per", lambda text: _word(text, PricePer)) or PricePer.EACH
-    cost, retail = (cell(problems, source, row, name, columns.price) for name in ("cost", "retail"))
+    cost, retail = (cell(problems, source, row, name, loudspeaker_columns.price) for name in ("cost", "retail"))
     tax = cell(problems, source, row, "tax", lambda text: _word(text, Tax))
     rate = cell(problems, source, row, "tax_rate", _percent)
     if len(problems) > before:
@@ -179,9 +179,9 @@ def _word(text: str, kind: type[PricePer] | type[Tax]) -> PricePer | Tax:
 
 
 def _currency(text: str) -> str | None:
-    from triptych.catalog.exchange import columns
+    from triptych.catalog.files import loudspeaker_columns
 
-    return known_currency(columns.currency(text))
+    return known_currency(loudspeaker_columns.currency(text))
 
 
 def _percent(text: str) -> float:

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any, Final
 
-from triptych.catalog.models import Grade
-from triptych.catalog.rows import name_key
+from triptych.catalog.database.models import Grade
+from triptych.catalog.database.rows import name_key
 from triptych.catalog.stock.sources import Coming, Lapse, Sources
 
 

@@ -11,9 +11,9 @@ from typing import Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog import queries, rows
+from triptych.catalog.database import reads, rows
+from triptych.catalog.database.models import Grade, Price
 from triptych.catalog.errors import BadInput, Refused
-from triptych.catalog.models import Grade, Price
 from triptych.catalog.money import LARGEST as LARGEST_AMOUNT
 from triptych.catalog.money import known_currency
 from triptych.catalog.records import PricePer, Tax
@@ -85,7 +85,7 @@ def priced(session: Session, items: Sequence[Item], day: date) -> Priced:
     taken: Taken = Counter()
     for item in items:
         _refuse_unfit(item)
-        found = queries.stored(session, item.speaker)
+        found = reads.stored(session, item.speaker)
         pack = holdings.pack_of(session, found.id)
         charge = _charge(session, item, found, pack, day)
         if currency not in (None, charge.currency):
@@ -160,8 +160,8 @@ def _row(
     }
 
 
-def _charge(session: Session, item: Item, found: queries.Stored, pack: int, day: date) -> Charge:
-    price = session.scalars(sa.select(Price).where(Price.loudspeaker_id == found.id, queries.valid_on(day))).first()
+def _charge(session: Session, item: Item, found: reads.Stored, pack: int, day: date) -> Charge:
+    price = session.scalars(sa.select(Price).where(Price.loudspeaker_id == found.id, reads.valid_on(day))).first()
     if item.amount is not None:
         tax, stated = (price.tax, price.tax_rate) if price else (None, None)
         rate = stated if stated is not None else item.tax_rate
@@ -176,7 +176,7 @@ def _charge(session: Session, item: Item, found: queries.Stored, pack: int, day:
     return Charge(price.amount, price.currency, per, price.tax, rate)
 
 
-def _supply(session: Session, item: Item, found: queries.Stored, pack: int, charge: Charge, taken: Taken) -> list[str]:
+def _supply(session: Session, item: Item, found: reads.Stored, pack: int, charge: Charge, taken: Taken) -> list[str]:
     """Refuse what can never be had; remark what is not there now, and what single ones cost."""
     name = found.record.name
     single = item.single or item.quantity % pack != 0

@@ -9,8 +9,8 @@ from decimal import Decimal
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from triptych.catalog.database.models import Job, Quote, QuoteLine, QuoteState
 from triptych.catalog.errors import NotFound
-from triptych.catalog.models import Job, Quote, QuoteLine, QuoteState
 from triptych.catalog.money import to_amount
 from triptych.catalog.records import PricePer
 from triptych.catalog.stock.costs import margin, net_each, whole

@@ -9,9 +9,8 @@ from datetime import UTC, date, datetime
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog import rows
-from triptych.catalog.errors import BadInput, NotFound, Refused
-from triptych.catalog.models import (
+from triptych.catalog.database import rows
+from triptych.catalog.database.models import (
     Holding,
     Job,
     Location,
@@ -22,6 +21,7 @@ from triptych.catalog.models import (
     QuoteState,
     Reservation,
 )
+from triptych.catalog.errors import BadInput, NotFound, Refused
 from triptych.catalog.stock import holdings
 from triptych.catalog.stock.allocation import allocate
 from triptych.catalog.stock.costs import net_each, whole

@@ -11,8 +11,8 @@ from typing import Any, TypeVar
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, aliased
 
-from triptych.catalog import rows
-from triptych.catalog.models import (
+from triptych.catalog.database import rows
+from triptych.catalog.database.models import (
     Holding,
     Job,
     Location,

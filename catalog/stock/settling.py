@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 
 from sqlalchemy.orm import Session
 
-from triptych.catalog import rows
+from triptych.catalog.database import rows
+from triptych.catalog.database.models import MovementKind, QuoteLine
 from triptych.catalog.errors import BadInput, Refused
-from triptych.catalog.models import MovementKind, QuoteLine
 from triptych.catalog.stock.allocation import Key, Units, key_of_line, known_serials, named_once, units_of
 from triptych.catalog.stock.lines import Line
 

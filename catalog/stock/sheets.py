@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING, Any, Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog import rows
+from triptych.catalog.database import rows
+from triptych.catalog.database.models import Loudspeaker
 from triptych.catalog.errors import BadInput
-from triptych.catalog.exchange.problems import Problem, nearest
-from triptych.catalog.exchange.tables import Table, read_table
-from triptych.catalog.models import Loudspeaker
+from triptych.catalog.files.problems import Problem, nearest
+from triptych.catalog.files.tables import Table, read_table
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -134,13 +134,13 @@ def _beside_catalogue(session: Session, frame: pd.DataFrame) -> pd.DataFrame:
 
 
 def _strangers(session: Session, table: Table, frame: pd.DataFrame) -> list[Problem]:
-    from triptych.catalog import queries
+    from triptych.catalog.database import reads
     from triptych.catalog.errors import NotFound
 
     problems = []
     for line, name in frame.loc[frame["loudspeaker_id"].isna(), ["line", "speaker"]].itertuples(index=False):
         try:
-            queries.stored(session, name)
+            reads.stored(session, name)
         except NotFound as unknown:
             problems.append(Problem(table.source, f"line {line}", "speaker", str(unknown)))
     return problems

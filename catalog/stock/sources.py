@@ -8,7 +8,7 @@ from datetime import date, datetime, time, timedelta
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog.models import Grade, Holding, Movement, Reservation, Supplier, SupplierPrice, SupplyOrder
+from triptych.catalog.database.models import Grade, Holding, Movement, Reservation, Supplier, SupplierPrice, SupplyOrder
 
 
 @dataclass(frozen=True, slots=True)

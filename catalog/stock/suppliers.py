@@ -9,10 +9,10 @@ from datetime import UTC, date, datetime
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog import queries, rows
+from triptych.catalog.database import reads, rows
+from triptych.catalog.database.models import Job, Movement, SheetKind, Supplier, SupplierColumn, SupplyOrder
 from triptych.catalog.errors import BadInput, NotFound, Refused
-from triptych.catalog.exchange.problems import nearest
-from triptych.catalog.models import Job, Movement, SheetKind, Supplier, SupplierColumn, SupplyOrder
+from triptych.catalog.files.problems import nearest
 from triptych.catalog.stock.availability import NEVER_AGAIN
 from triptych.catalog.stock.holdings import job_id
 from triptych.catalog.stock.lines import LARGEST, LONGEST
@@ -125,7 +125,7 @@ def order(
     """
     if not 1 <= quantity <= LARGEST:
         raise BadInput(f"quantity {quantity}: must be from 1 to {LARGEST}")
-    found = queries.stored(session, speaker)
+    found = reads.stored(session, speaker)
     if found.record.status in NEVER_AGAIN:
         status = str(found.record.status.value).replace("_", " ")
         raise Refused(f"{found.record.name}: {status}, so never back-ordered; nothing was written")

@@ -29,7 +29,7 @@ def upgrade() -> None:
 
 
 def _spelt(text: str) -> str:
-    from triptych.catalog.rows import name_key
+    from triptych.catalog.database.rows import name_key
 
     return name_key(text)
 

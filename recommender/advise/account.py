@@ -25,13 +25,13 @@ from triptych.recommender.advise.evaluate import Option, Outcome, Scene
 from triptych.recommender.advise.gather import Columns
 from triptych.recommender.advise.listening import seat_answers
 from triptych.recommender.advise.settle import Certainty
-from triptych.recommender.criteria.placing import SURFACES, bay_resonance
-from triptych.recommender.criteria.table import REACH, TIMBRE
-from triptych.recommender.criteria.value import crossover_advised
+from triptych.recommender.judge.criteria.definitions import REACH, TIMBRE
+from triptych.recommender.judge.criteria.placing import SURFACES, bay_resonance
+from triptych.recommender.judge.criteria.value import crossover_advised
+from triptych.recommender.judge.ranking import utility
+from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.physics import reflection
-from triptych.recommender.ranking import utility
-from triptych.recommender.scene import FloatArray, IndexArray
-from triptych.recommender.verdicts import Verdict
+from triptych.recommender.scene.arrays import FloatArray, IndexArray
 
 MILLI: Final = 1e3
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from triptych.recommender.scene import Drive, Seats, Site
+from triptych.recommender.scene.arrays import Drive, Seats, Site
 
 DEFER: Final = (
     "These are prompts, not instructions: local building and electrical codes, the maker's manual and licensed trades "

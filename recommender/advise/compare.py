@@ -12,8 +12,8 @@ from triptych.catalog.errors import BadInput
 from triptych.recommender.advise.account import Account
 from triptych.recommender.advise.advice import Standing
 from triptych.recommender.advise.match import Fresh, Question, ask, only_place
-from triptych.recommender.scene import IndexArray
-from triptych.recommender.verdicts import Verdict
+from triptych.recommender.judge.verdicts import Verdict
+from triptych.recommender.scene.arrays import IndexArray
 
 DECIDES = 0.25
 """A criterion that makes up at least this share of a difference between two scores decides it."""

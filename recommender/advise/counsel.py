@@ -10,11 +10,11 @@ import numpy as np
 
 from triptych.recommender.advise.advice import Counsel
 from triptych.recommender.advise.evaluate import Option, Outcome, Scene
-from triptych.recommender.criteria.sound import Relation
-from triptych.recommender.gates.terms import comparable_price
+from triptych.recommender.judge.criteria.sound import Relation
+from triptych.recommender.judge.gates.terms import comparable_price
+from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.physics.geometry import azimuth
-from triptych.recommender.scene import BoolArray, FloatArray, IndexArray
-from triptych.recommender.verdicts import Verdict
+from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray
 
 PLACE_GATES: Final = frozenset({"envelope", "tilt", "port", "sight", "load", "height"})
 """Gates that another place could answer otherwise."""

@@ -8,14 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 from sqlalchemy.orm import Session
 
-from triptych.catalog import curves as stored_curves
-from triptych.catalog.curves import Prepared, StoredCurve
+from triptych.catalog.database import measured_curves as stored_curves
+from triptych.catalog.database.measured_curves import Prepared, StoredCurve
 from triptych.catalog.records import CurveKind, Evidence
-from triptych.recommender.advise.curves import gridded, on_axis, polar_of, relative
+from triptych.recommender.advise.curve_arrays import gridded, on_axis, polar_of, relative
 from triptych.recommender.physics import preference, standard
 from triptych.recommender.physics.checks import OutOfRange
 from triptych.recommender.physics.standard import Curves
-from triptych.recommender.scene import FloatArray
+from triptych.recommender.scene.arrays import FloatArray
 
 
 @dataclass(frozen=True, slots=True)

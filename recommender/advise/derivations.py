@@ -9,8 +9,8 @@ import numpy as np
 
 from triptych.recommender.advise.advice import Derivation
 from triptych.recommender.advise.evaluate import Option, Scene
-from triptych.recommender.aiming import free_depth, opening_height, rear_allowance, stood_height
-from triptych.recommender.levels import farthest, mains_distances
+from triptych.recommender.scene.aiming import free_depth, opening_height, rear_allowance, stood_height
+from triptych.recommender.scene.levels import farthest, mains_distances
 
 GEOMETRY: Final = "plane geometry"
 

@@ -9,17 +9,16 @@ from typing import Final
 import numpy as np
 
 from triptych.recommender.advise.gather import STAND_MOUNT_HEIGHT
-from triptych.recommender.aiming import Aim, aim
-from triptych.recommender.criteria.placing import aim_of, bounce_elevation, bounces, surroundings
-from triptych.recommender.criteria.sound import coverage_of, timbre_of
-from triptych.recommender.criteria.value import balance, headroom, reach
-from triptych.recommender.gates import drive as drive_gates
-from triptych.recommender.gates import fit, terms
-from triptych.recommender.hearing import Listening, Voices, mains_aside, mains_at_primary, seat_azimuth
-from triptych.recommender.levels import Levels, levels
-from triptych.recommender.measures import Measure
-from triptych.recommender.ranking import Scores, score
-from triptych.recommender.scene import (
+from triptych.recommender.judge.criteria.placing import aim_of, bounce_elevation, bounces, surroundings
+from triptych.recommender.judge.criteria.sound import coverage_of, timbre_of
+from triptych.recommender.judge.criteria.value import balance, headroom, reach
+from triptych.recommender.judge.gates import drive as drive_gates
+from triptych.recommender.judge.gates import fit, terms
+from triptych.recommender.judge.measures import Measure
+from triptych.recommender.judge.ranking import Scores, score
+from triptych.recommender.judge.verdicts import Judgement, Verdict
+from triptych.recommender.scene.aiming import Aim, aim
+from triptych.recommender.scene.arrays import (
     BoolArray,
     Boxes,
     CodeArray,
@@ -32,7 +31,8 @@ from triptych.recommender.scene import (
     Seats,
     Site,
 )
-from triptych.recommender.verdicts import Judgement, Verdict
+from triptych.recommender.scene.hearing import Listening, Voices, mains_aside, mains_at_primary, seat_azimuth
+from triptych.recommender.scene.levels import Levels, levels
 
 UPRIGHT_PLACES: Final = frozenset({"stand", "wall", "behind_screen"})
 """Kinds of place where a box made to lie may be stood on end."""

@@ -9,12 +9,11 @@ from typing import Any, Final
 import numpy as np
 
 from triptych.catalog.errors import BadInput
-from triptych.catalog.exchange.rooms import picture_size
+from triptych.catalog.files.rooms import picture_size
 from triptych.catalog.money import minor_digits
 from triptych.catalog.records import Back, RoomRecord
-from triptych.recommender.aiming import NEAREST
-from triptych.recommender.levels import sensitivity_range
-from triptych.recommender.scene import (
+from triptych.recommender.scene.aiming import NEAREST
+from triptych.recommender.scene.arrays import (
     Basis,
     BoolArray,
     Boxes,
@@ -32,6 +31,7 @@ from triptych.recommender.scene import (
     Site,
     Sold,
 )
+from triptych.recommender.scene.levels import sensitivity_range
 
 Columns = Mapping[str, Sequence[Any]]
 

@@ -8,9 +8,9 @@ from triptych.recommender.advise.advice import SeatAnswer
 from triptych.recommender.advise.evaluate import Option
 from triptych.recommender.advise.gather import Columns
 from triptych.recommender.advise.voices import pick, sources
-from triptych.recommender.hearing import own_azimuth, seat_elevation
 from triptych.recommender.physics import coverage, loudspeaker
-from triptych.recommender.scene import IndexArray, Seats
+from triptych.recommender.scene.arrays import IndexArray, Seats
+from triptych.recommender.scene.hearing import own_azimuth, seat_elevation
 
 
 def _known(value: float) -> float | None:

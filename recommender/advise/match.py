@@ -9,11 +9,11 @@ from typing import Final
 import numpy as np
 from sqlalchemy.orm import Session
 
-from triptych.catalog import queries
+from triptych.catalog.database import reads
+from triptych.catalog.database.writes import Profile as StoredProfile
 from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.records import RoomRecord
 from triptych.catalog.stock.availability import promises
-from triptych.catalog.store import Profile as StoredProfile
 from triptych.recommender.advise import gather
 from triptych.recommender.advise.account import Account
 from triptych.recommender.advise.advice import Advice, Built, Otherwise, Standing
@@ -24,11 +24,11 @@ from triptych.recommender.advise.evaluate import Option, Outcome, Scene, options
 from triptych.recommender.advise.gather import Columns
 from triptych.recommender.advise.settle import certainty_of
 from triptych.recommender.advise.voices import VoiceBook, relations
-from triptych.recommender.aiming import SIDE_CLEARANCE, rear_allowance, stood_height
-from triptych.recommender.criteria.table import DEFAULT_WEIGHTS
-from triptych.recommender.gates.terms import comparable_price
-from triptych.recommender.scene import FloatArray, IndexArray, Site
-from triptych.recommender.verdicts import Verdict
+from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
+from triptych.recommender.judge.gates.terms import comparable_price
+from triptych.recommender.judge.verdicts import Verdict
+from triptych.recommender.scene.aiming import SIDE_CLEARANCE, rear_allowance, stood_height
+from triptych.recommender.scene.arrays import FloatArray, IndexArray, Site
 
 CLEAR_BEHIND: Final = 0.2
 """Free depth behind a box on a clear stand [m]. Common practice, no source."""
@@ -129,8 +129,8 @@ def ask(session: Session, question: Question, only: Sequence[str] | None = None)
     """Everything that is found out about a question, for all candidates or for `only` those named."""
     if not question.room.places:
         raise BadInput(f"{question.room.name} has no place for a centre: add at least one [[place]]")
-    wanted = [queries.stored(session, name).id for name in (question.mains, *(only or ()))]
-    columns = queries.candidate_columns(session, also=wanted)
+    wanted = [reads.stored(session, name).id for name in (question.mains, *(only or ()))]
+    columns = reads.candidate_columns(session, also=wanted)
     mains_row = columns["id"].index(wanted[0])
     rows = gather.candidate_index(columns, mains_row, question.role)
     if only is not None:

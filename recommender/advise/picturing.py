@@ -8,14 +8,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from sqlalchemy.orm import Session
 
-from triptych.catalog import queries
+from triptych.catalog.database import reads
 from triptych.catalog.records import LoudspeakerRecord, RoomRecord
 from triptych.recommender.advise.account import Account
 from triptych.recommender.advise.advice import Advice, Standing
 from triptych.recommender.advise.cautions import cautions
 from triptych.recommender.advise.match import Fresh, Question, advise, ask, only_place
 from triptych.recommender.advise.stand import Clearance, Distances, Pictures, Stand, known
-from triptych.recommender.scene import Site
+from triptych.recommender.scene.arrays import Site
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +82,7 @@ def fitting(session: Session, question: Question, centre: str, place: str | None
 def _dossier(
     session: Session, account: Account, question: Question, answer: Advice, chosen: Sequence[tuple[int, int, Standing]]
 ) -> Dossier:
-    mains = queries.loudspeaker(session, account.scene.mains.name)
+    mains = reads.loudspeaker(session, account.scene.mains.name)
     return Dossier(
         replace(answer, ranked=tuple(answer.ranked)) if len(answer.ranked) <= len(chosen) else answer,
         question.room,
@@ -109,7 +109,7 @@ def _shown(
     weight = float(option.boxes.weight[here])
     return Shown(
         standing=standing,
-        record=queries.loudspeaker(session, standing.speaker),
+        record=reads.loudspeaker(session, standing.speaker),
         pictures=stand.pictures(),
         site=option.site,
         baffle=known(option.aim.baffle[here]),

@@ -8,12 +8,12 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from triptych.catalog import queries
+from triptych.catalog.database import reads
+from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import NotFound
 from triptych.catalog.records import LoudspeakerRecord, PricePer, SoldAs, Tax
-from triptych.catalog.rows import name_key
-from triptych.recommender.budget.errors import BadBudget
-from triptych.recommender.budget.money import number
+from triptych.recommender.money.budget.errors import BadBudget
+from triptych.recommender.money.budget.money import number
 
 Row = Mapping[str, Any]
 
@@ -41,12 +41,12 @@ def with_catalogue_prices(session: Session, data: Row) -> tuple[dict[str, Any], 
     return {**data, "line": filled}, tuple(notes)
 
 
-def named(session: Session, lines: Iterable[Row]) -> dict[str, queries.Stored]:
+def named(session: Session, lines: Iterable[Row]) -> dict[str, reads.Stored]:
     """The loudspeakers that lines name as their item, by the key of their names."""
-    return queries.stored_by_key(session, {name_key(str(row["item"])) for row in lines if row.get("item")})
+    return reads.stored_by_key(session, {name_key(str(row["item"])) for row in lines if row.get("item")})
 
 
-def _filled(session: Session, row: Row, where: str, known: Mapping[str, queries.Stored], notes: list[str]) -> Row:
+def _filled(session: Session, row: Row, where: str, known: Mapping[str, reads.Stored], notes: list[str]) -> Row:
     item = row.get("item")
     if row.get("price") is not None or not item:
         return row
@@ -65,7 +65,7 @@ def _filled(session: Session, row: Row, where: str, known: Mapping[str, queries.
 
 def _refuse_unknown(session: Session, item: str, where: str) -> None:
     try:
-        queries.stored(session, item)
+        reads.stored(session, item)
     except NotFound as problem:
         raise NotFound(
             f"{where}: price is missing, and {problem}; state the price, or name it as it is there"

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from sqlalchemy.orm import Session
 
-from triptych.catalog import rules as rows
-from triptych.catalog.rows import name_key
-from triptych.recommender.budget.rules import RULE_SETS, Form, Kind, Measure, Rule, RuleSet
+from triptych.catalog.database import rule_sets as rows
+from triptych.catalog.database.rows import name_key
+from triptych.recommender.money.budget.rules import RULE_SETS, Form, Kind, Measure, Rule, RuleSet
 
 
 def built_in(name: str) -> bool:

@@ -7,14 +7,14 @@ from typing import Final
 
 import numpy as np
 
-from triptych.recommender import certainty, robustness
 from triptych.recommender.advise.evaluate import Option, Outcome, Scene
-from triptych.recommender.certainty import Standing
-from triptych.recommender.criteria.sound import Relation
-from triptych.recommender.measures import Measure
-from triptych.recommender.ranking import utility
-from triptych.recommender.scene import FloatArray, IndexArray, Port
-from triptych.recommender.verdicts import Verdict
+from triptych.recommender.judge import certainty, robustness
+from triptych.recommender.judge.certainty import Standing
+from triptych.recommender.judge.criteria.sound import Relation
+from triptych.recommender.judge.measures import Measure
+from triptych.recommender.judge.ranking import utility
+from triptych.recommender.judge.verdicts import Verdict
+from triptych.recommender.scene.arrays import FloatArray, IndexArray, Port
 
 LEADING: Final = 20
 """How many of the ranked are drawn."""

@@ -14,19 +14,19 @@ from triptych.recommender.advise.account import Account
 from triptych.recommender.advise.advice import Standing
 from triptych.recommender.advise.evaluate import Option
 from triptych.recommender.advise.voices import pick, sources
-from triptych.recommender.aiming import SIDE_CLEARANCE, TOP_CLEARANCE, free_depth, rear_allowance
-from triptych.recommender.criteria.sound import VOICING_DOUBT, voicing, voicing_left
-from triptych.recommender.drawing.front import Front
-from triptych.recommender.drawing.plan import Plan
-from triptych.recommender.drawing.plan import Seat as DrawnSeat
+from triptych.recommender.drawing.floor_plan import Plan
+from triptych.recommender.drawing.floor_plan import Seat as DrawnSeat
+from triptych.recommender.drawing.front_elevation import Front
 from triptych.recommender.drawing.response import Response
 from triptych.recommender.drawing.seatmap import Heard, SeatMap
 from triptych.recommender.drawing.section import Side
 from triptych.recommender.drawing.shapes import Cabinet, Driver, Opening
 from triptych.recommender.drawing.shapes import Picture as DrawnPicture
-from triptych.recommender.hearing import Listening, mains_at_primary
+from triptych.recommender.judge.criteria.sound import VOICING_DOUBT, voicing, voicing_left
 from triptych.recommender.physics import erb, loudspeaker
-from triptych.recommender.scene import FloatArray
+from triptych.recommender.scene.aiming import SIDE_CLEARANCE, TOP_CLEARANCE, free_depth, rear_allowance
+from triptych.recommender.scene.arrays import FloatArray
+from triptych.recommender.scene.hearing import Listening, mains_at_primary
 
 JUDGED: Final = (200.0, 8000.0)
 """The band in which timbre is judged [Hz]."""

@@ -9,15 +9,15 @@ from typing import Any, Final
 import numpy as np
 from sqlalchemy.orm import Session
 
-from triptych.catalog import queries
-from triptych.catalog.store import Profile as StoredProfile
-from triptych.recommender.advise.curves import CurveShelf, voiced
+from triptych.catalog.database import reads
+from triptych.catalog.database.writes import Profile as StoredProfile
+from triptych.recommender.advise.curve_arrays import CurveShelf, voiced
 from triptych.recommender.advise.gather import Columns, family_keys, floats, loading, lying
-from triptych.recommender.criteria.sound import Relation
-from triptych.recommender.hearing import Voices
+from triptych.recommender.judge.criteria.sound import Relation
 from triptych.recommender.physics import description, loudspeaker
 from triptych.recommender.physics.profile import MODEL_VERSION, Profile, decibels, pack, profile, unpack
-from triptych.recommender.scene import CodeArray, FloatArray, IndexArray
+from triptych.recommender.scene.arrays import CodeArray, FloatArray, IndexArray
+from triptych.recommender.scene.hearing import Voices
 
 
 def pick(columns: Columns, rows: IndexArray) -> dict[str, list[Any]]:
@@ -79,7 +79,7 @@ class VoiceBook:
         numbers, revisions = self._columns["id"], self._columns["revision"]
         keys = [(numbers[row], revisions[row]) for row in rows.tolist()]
         many = len(keys) > ALL_AT_ONCE
-        stored = queries.profiles(self._session, None if many else [number for number, _ in keys])
+        stored = reads.profiles(self._session, None if many else [number for number, _ in keys])
         columns = zip(*(stored[name] for name in STORED), strict=True)
         known = {(number, revision): data for number, revision, version, data in columns if version == MODEL_VERSION}
         missing = [place for place, key in enumerate(keys) if key not in known]

@@ -31,7 +31,7 @@ def question(engine: Engine, room: str, mains: str, budget: str, role: str, in_s
     BadInput
         No mains are named anywhere, the budget is no amount, or the weights are not weights.
     """
-    from triptych.catalog.database import reading
+    from triptych.catalog.database.engine import reading
     from triptych.recommender.advise.match import Question
 
     with reading(engine) as session:
@@ -48,13 +48,13 @@ def question(engine: Engine, room: str, mains: str, budget: str, role: str, in_s
 
 def room_of(session: Session, room: str) -> RoomRecord:
     """A room from a file if there is one of that name, else from the catalogue."""
-    from triptych.catalog import queries
-    from triptych.catalog.exchange.rooms import read_room
+    from triptych.catalog.database import reads
+    from triptych.catalog.files.rooms import read_room
 
     path = Path(room)
     if path.is_file() or path.suffix == ".toml":
         return read_room(path)
-    return queries.room(session, room)
+    return reads.room(session, room)
 
 
 def amount(text: str) -> tuple[float, str | None]:
@@ -77,11 +77,11 @@ def amount(text: str) -> tuple[float, str | None]:
 
 def weights_of(session: Session, name: str) -> Mapping[str, float]:
     """Weights from a TOML file if there is one of that name, else from the catalogue; they are made to sum to 1."""
-    from triptych.catalog import queries
-    from triptych.recommender.criteria.table import DEFAULT_WEIGHTS
+    from triptych.catalog.database import reads
+    from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
 
     path = Path(name)
-    given = _weights_file(path) if path.is_file() or path.suffix == ".toml" else queries.weight_profile(session, name)
+    given = _weights_file(path) if path.is_file() or path.suffix == ".toml" else reads.weight_profile(session, name)
     if unknown := sorted(set(given) - set(DEFAULT_WEIGHTS)):
         raise BadInput(f"{name}: no criterion is named {unknown[0]!r}; there are {', '.join(DEFAULT_WEIGHTS)}")
     weights = {criterion: float(given.get(criterion, 0.0)) for criterion in DEFAULT_WEIGHTS}
@@ -108,8 +108,8 @@ def answer(engine: Engine, ask: Callable[[Session], tuple[Answer, Fresh]]) -> An
     """Ask in a reading transaction, then keep the profiles that had to be computed where the user may write."""
     from sqlalchemy.exc import DBAPIError
 
-    from triptych.catalog import store
-    from triptych.catalog.database import reading, writing
+    from triptych.catalog.database import writes
+    from triptych.catalog.database.engine import reading, writing
     from triptych.catalog.errors import DatabaseProblem
 
     with reading(engine) as session:
@@ -117,7 +117,7 @@ def answer(engine: Engine, ask: Callable[[Session], tuple[Answer, Fresh]]) -> An
     if fresh:
         try:
             with writing(engine) as session:
-                store.save_profiles(session, fresh)
+                writes.save_profiles(session, fresh)
         except (DBAPIError, DatabaseProblem) as problem:
             log.info("acoustic profiles were computed but not kept: %s", problem)
     return given

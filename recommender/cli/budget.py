@@ -26,9 +26,9 @@ if TYPE_CHECKING:
     from sqlalchemy import Engine
 
     from triptych.catalog.records import RoomRecord
-    from triptych.recommender.advise.planning.answer import PlanAnswer
-    from triptych.recommender.budget.check import Check
-    from triptych.recommender.budget.rules import RuleSet
+    from triptych.recommender.advise.planning.plan_answer import PlanAnswer
+    from triptych.recommender.money.budget.check import Check
+    from triptych.recommender.money.budget.rules import RuleSet
 
 app = application("Money: check a budget, plan a whole system, keep rules for both.")
 app.add_typer(budget_rules.app, name="rules")
@@ -53,9 +53,9 @@ def check(
 
     Example: triptych budget check budget.toml --rules music-first
     """
-    from triptych.recommender.budget.mend import mend
-    from triptych.recommender.budget.report import as_json
     from triptych.recommender.cli import budget_tables
+    from triptych.recommender.money.budget.mend import mend
+    from triptych.recommender.money.budget.report import as_json
 
     with refusals(), catalogue(database) as engine:
         rule_set = budget_rules.rule_set_of(engine, rules)
@@ -74,10 +74,10 @@ def checked(engine: Engine, file: Path, rule_set: RuleSet) -> Check:
     """A budget file judged by a rule set, with prices from the catalogue where a line names a loudspeaker."""
     from dataclasses import replace
 
-    from triptych.catalog.database import reading
+    from triptych.catalog.database.engine import reading
     from triptych.recommender.advise.pricing import with_catalogue_prices
-    from triptych.recommender.budget.check import check
-    from triptych.recommender.budget.lines import read_budget
+    from triptych.recommender.money.budget.check import check
+    from triptych.recommender.money.budget.lines import read_budget
 
     with reading(engine) as session:
         data, notes = with_catalogue_prices(session, read_file(file))
@@ -122,7 +122,7 @@ def plan(
 
 
 def _planned(engine: Engine, file: Path, rule_set: RuleSet, room: str, in_stock: bool, time_limit: float) -> PlanAnswer:
-    from triptych.catalog.database import reading
+    from triptych.catalog.database.engine import reading
     from triptych.recommender.advise.planning.plan import plan
     from triptych.recommender.advise.planning.wanted import read_wanted
     from triptych.recommender.advise.pricing import with_catalogue_prices
@@ -138,7 +138,7 @@ def _planned(engine: Engine, file: Path, rule_set: RuleSet, room: str, in_stock:
 
 def _room(engine: Engine, named: str, file: Path) -> RoomRecord | None:
     """The room that a plan names; a room file may lie beside the plan."""
-    from triptych.catalog.database import reading
+    from triptych.catalog.database.engine import reading
     from triptych.recommender.cli.asking import room_of
 
     if not named:

@@ -27,7 +27,7 @@ from triptych.recommender.cli.refusing import refusals
 if TYPE_CHECKING:
     from sqlalchemy import Engine
 
-    from triptych.recommender.budget.rules import Rule, RuleSet
+    from triptych.recommender.money.budget.rules import Rule, RuleSet
 
 log = logging.getLogger("triptych.budget")
 
@@ -40,9 +40,9 @@ HEAD = ("rule", "kind", "says", "why")
 
 def rule_set_of(engine: Engine, name: str) -> RuleSet:
     """A rule set from a file if there is one of that name, else from the catalogue, where those supplied are seeded."""
-    from triptych.catalog.database import reading
+    from triptych.catalog.database.engine import reading
     from triptych.recommender.advise import rulebook
-    from triptych.recommender.budget.consistency import refuse_contradictions
+    from triptych.recommender.money.budget.contradictions import refuse_contradictions
 
     path = Path(name)
     if path.suffix == ".toml":
@@ -60,7 +60,7 @@ def keep_supplied(engine: Engine) -> None:
     """Write the rule sets that come with the tool into the catalogue, once, where the user may write."""
     from sqlalchemy.exc import DBAPIError
 
-    from triptych.catalog.database import reading, writing
+    from triptych.catalog.database.engine import reading, writing
     from triptych.catalog.errors import DatabaseProblem
     from triptych.recommender.advise import rulebook
 
@@ -75,7 +75,7 @@ def keep_supplied(engine: Engine) -> None:
 
 
 def _from_file(path: Path) -> RuleSet:
-    from triptych.recommender.budget.rule_file import parse_rule_set
+    from triptych.recommender.money.budget.rule_file import parse_rule_set
 
     try:
         text = path.read_text(encoding="utf-8-sig")
@@ -92,7 +92,7 @@ def list_(database: DatabaseOption = None, style: StyleOption = Style.TABLE) -> 
 
     Example: triptych budget rules list
     """
-    from triptych.catalog.database import reading
+    from triptych.catalog.database.engine import reading
     from triptych.recommender.advise import rulebook
 
     with catalogue(database) as engine:
@@ -160,7 +160,7 @@ def as_json(rules: RuleSet) -> dict[str, Any]:
 
 def says(rule: Rule) -> str:
     """A rule in words."""
-    from triptych.recommender.budget.rules import IN_WORDS, Form, Measure
+    from triptych.recommender.money.budget.rules import IN_WORDS, Form, Measure
 
     roles = " or ".join(IN_WORDS.get(role, role) for role in rule.roles)
     if rule.form is Form.PRESENCE:
@@ -215,9 +215,9 @@ def edit(
 
 
 def _edited(rules: RuleSet, name: str, kind: str, factor: str, why: str, remove: bool) -> tuple[Rule, ...]:
-    from triptych.recommender.budget import rule_file
-    from triptych.recommender.budget.errors import BadRule
-    from triptych.recommender.budget.rules import Kind
+    from triptych.recommender.money.budget import rule_file
+    from triptych.recommender.money.budget.errors import BadRule
+    from triptych.recommender.money.budget.rules import Kind
 
     names = [rule.name for rule in rules.rules]
     if name not in names:
@@ -242,7 +242,7 @@ def export(
 
     Example: triptych budget rules export film-first -o mine.toml
     """
-    from triptych.recommender.budget.rule_file import rule_set_toml
+    from triptych.recommender.money.budget.rule_file import rule_set_toml
 
     with refusals(), catalogue(database) as engine:
         text = rule_set_toml(rule_set_of(engine, name))
@@ -281,8 +281,8 @@ def remove(name: NameArgument, database: DatabaseOption = None) -> None:
 
     Example: triptych budget rules remove mine
     """
-    from triptych.catalog.database import writing
-    from triptych.catalog.rules import remove_rule_set
+    from triptych.catalog.database.engine import writing
+    from triptych.catalog.database.rule_sets import remove_rule_set
 
     _refuse_supplied(name)
     with catalogue(database) as engine, writing(engine) as session:
@@ -292,10 +292,10 @@ def remove(name: NameArgument, database: DatabaseOption = None) -> None:
 
 def _keep(engine: Engine, rules: RuleSet) -> bool:
     """Write a rule set that some budget can keep."""
-    from triptych.catalog.database import writing
-    from triptych.catalog.rules import save_rule_set
+    from triptych.catalog.database.engine import writing
+    from triptych.catalog.database.rule_sets import save_rule_set
     from triptych.recommender.advise.rulebook import to_record
-    from triptych.recommender.budget.consistency import refuse_contradictions
+    from triptych.recommender.money.budget.contradictions import refuse_contradictions
 
     refuse_contradictions(rules)
     with writing(engine) as session:
@@ -310,9 +310,9 @@ def _refuse_supplied(name: str) -> None:
 
 
 def _refuse_known(engine: Engine, name: str) -> None:
-    from triptych.catalog.database import reading
-    from triptych.catalog.rows import name_key
-    from triptych.catalog.rules import rule_set_names
+    from triptych.catalog.database.engine import reading
+    from triptych.catalog.database.rows import name_key
+    from triptych.catalog.database.rule_sets import rule_set_names
     from triptych.recommender.advise.rulebook import built_in
 
     if not name.strip():

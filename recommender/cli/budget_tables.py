@@ -11,12 +11,12 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from triptych.recommender.budget.check import Check, RuleResult, Share, Verdict
-from triptych.recommender.budget.lines import Line
-from triptych.recommender.budget.mend import Mend, MendOutcome
-from triptych.recommender.budget.money import money, round_up, to_decimal
-from triptych.recommender.budget.rules import IN_WORDS, Kind
 from triptych.recommender.cli.render import clean, console
+from triptych.recommender.money.budget.check import Check, RuleResult, Share, Verdict
+from triptych.recommender.money.budget.lines import Line
+from triptych.recommender.money.budget.mend import Mend, MendOutcome
+from triptych.recommender.money.budget.money import money, round_up, to_decimal
+from triptych.recommender.money.budget.rules import IN_WORDS, Kind
 
 VERDICT: Final = {
     Verdict.PASS: ("passes", "bold green"),

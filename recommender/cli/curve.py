@@ -14,8 +14,8 @@ from triptych.catalog.errors import BadInput
 from triptych.catalog.records import CurveKind
 
 if TYPE_CHECKING:
-    from triptych.catalog.curves import StoredCurve
-    from triptych.catalog.exchange.curves import CurveReading
+    from triptych.catalog.database.measured_curves import StoredCurve
+    from triptych.catalog.files.curve_files import CurveReading
     from triptych.recommender.cli.curve_plot import Series
 
 app = options.application("Measured response curves: import, list, show, remove.")
@@ -59,10 +59,10 @@ def import_(
 
     Example: triptych curve import "Oatfell Linden Tower" linden.txt --kind on_axis
     """
-    from triptych.catalog.curves import save_curves
-    from triptych.catalog.database import reading, writing
-    from triptych.catalog.queries import stored
-    from triptych.recommender.advise.curves import prepare, takes_part
+    from triptych.catalog.database.engine import reading, writing
+    from triptych.catalog.database.measured_curves import save_curves
+    from triptych.catalog.database.reads import stored
+    from triptych.recommender.advise.curve_arrays import prepare, takes_part
 
     degrees = None if angle is None else _degrees(angle)
     given = {"smoothing": _smoothing(smoothing), "measured_on": _day(date), "angle_from_name": angle_from_name}
@@ -84,7 +84,7 @@ def import_(
 
 def _read(files: Sequence[Path], kind: CurveKind, angle: float | None, given: dict[str, Any]) -> list[CurveReading]:
     """All files read, or every reason why not."""
-    from triptych.catalog.exchange.curves import read_curves
+    from triptych.catalog.files.curve_files import read_curves
 
     found, refusals = [], []
     for file in files:
@@ -106,7 +106,7 @@ def _read(files: Sequence[Path], kind: CurveKind, angle: float | None, given: di
 
 
 def _degrees(text: str) -> float:
-    from triptych.catalog.exchange.curve_lines import number
+    from triptych.catalog.files.curve_lines import number
 
     found = number(text, ",") or number(text, ".")
     if found is None or not (found.unit == "°" or found.unit[:3] in ("", "deg")) or abs(found.value) > 360:
@@ -140,8 +140,8 @@ def list_(speaker: SpeakerArgument, style: StyleOption = Style.TABLE, db: Databa
 
     Example: triptych curve list "Oatfell Linden Tower"
     """
-    from triptych.catalog.curves import curves
-    from triptych.catalog.database import reading
+    from triptych.catalog.database.engine import reading
+    from triptych.catalog.database.measured_curves import curves
     from triptych.recommender.cli import curve_tables
 
     with options.catalogue(db) as engine, reading(engine) as session:
@@ -170,9 +170,9 @@ def show(
 
     Example: triptych curve show "Oatfell Linden Tower" --kind horizontal --out linden.svg
     """
-    from triptych.catalog.database import reading
+    from triptych.catalog.database.engine import reading
+    from triptych.catalog.database.reads import stored
     from triptych.catalog.errors import NotFound
-    from triptych.catalog.queries import stored
     from triptych.recommender.advise.curve_account import account_of
     from triptych.recommender.cli import curve_tables
 
@@ -198,19 +198,19 @@ def show(
 
 
 def _stored(session: Any, name: str) -> list[StoredCurve]:
-    from triptych.catalog.curves import curves
+    from triptych.catalog.database.measured_curves import curves
 
     return curves(session, name)
 
 
 def _write(path: Path, name: str, drawn: Sequence[Series], note: str) -> None:
-    from triptych.catalog.exchange.tables import write_whole
+    from triptych.catalog.files.tables import write_whole
     from triptych.recommender.cli import curve_plot
 
     if path.suffix.lower() == ".png":
         content = curve_plot.picture(path, name, drawn)
     else:
-        from triptych.recommender.drawing.curves import Line, curves
+        from triptych.recommender.drawing.curve_levels import Line, curves
 
         lines = [Line(one.name, one.frequency, one.level) for one in drawn]
         content = curves(name, lines, note).encode()
@@ -229,8 +229,8 @@ def remove(
 
     Example: triptych curve remove "Oatfell Linden Tower" --kind horizontal --angle 30
     """
-    from triptych.catalog.curves import remove_curves
-    from triptych.catalog.database import writing
+    from triptych.catalog.database.engine import writing
+    from triptych.catalog.database.measured_curves import remove_curves
 
     if (kind is None) != every:
         raise BadInput("say which curves: --kind, perhaps with --angle, or --all")

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from triptych.catalog.cli.options import Style, harmless, print_csv, print_json, print_table, terminal_width
-from triptych.catalog.curves import StoredCurve, words
+from triptych.catalog.database.measured_curves import StoredCurve, words
 from triptych.catalog.records import CurveKind
-from triptych.recommender.advise.curves import gridded, takes_part
+from triptych.recommender.advise.curve_arrays import gridded, takes_part
 from triptych.recommender.cli.curve_plot import MARKS, STYLES, Series, level_at, terminal
 from triptych.recommender.physics.curve import smooth as smoothed
 

@@ -52,10 +52,10 @@ def fill(engine: Engine) -> None:
     """Put the invented loudspeakers and rooms of the seed data into a catalogue."""
     from importlib.resources import as_file, files
 
-    from triptych.catalog.database import writing
-    from triptych.catalog.exchange.loudspeakers import read_loudspeakers
-    from triptych.catalog.exchange.rooms import read_room
-    from triptych.catalog.store import save_loudspeakers, save_room
+    from triptych.catalog.database.engine import writing
+    from triptych.catalog.database.writes import save_loudspeakers, save_room
+    from triptych.catalog.files.loudspeakers import read_loudspeakers
+    from triptych.catalog.files.rooms import read_room
 
     with as_file(files("triptych.seed_data")) as folder, writing(engine) as session:
         save_loudspeakers(session, read_loudspeakers(folder / "loudspeakers.csv").records)

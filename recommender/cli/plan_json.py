@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from triptych.recommender.advise.planning.answer import (
+from triptych.recommender.advise.planning.plan_answer import (
     NextMoney,
     Pick,
     PlanAnswer,
@@ -13,10 +13,10 @@ from triptych.recommender.advise.planning.answer import (
     WayOut,
     WholeSystem,
 )
-from triptych.recommender.budget.mend import mend
-from triptych.recommender.budget.money import to_decimal
-from triptych.recommender.budget.report import as_json
 from triptych.recommender.cli.as_json import rounded
+from triptych.recommender.money.budget.mend import mend
+from triptych.recommender.money.budget.money import to_decimal
+from triptych.recommender.money.budget.report import as_json
 
 
 def plan(answer: PlanAnswer) -> dict[str, Any]:

@@ -6,7 +6,7 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.text import Text
 
-from triptych.recommender.advise.planning.answer import (
+from triptych.recommender.advise.planning.plan_answer import (
     NextMoney,
     Pick,
     PlanAnswer,
@@ -14,9 +14,9 @@ from triptych.recommender.advise.planning.answer import (
     RoleOtherwise,
     WholeSystem,
 )
-from triptych.recommender.budget.money import money, to_decimal
 from triptych.recommender.cli.budget_tables import bars, cautions, lines, rules, table
 from triptych.recommender.cli.render import POSE, clean, console
+from triptych.recommender.money.budget.money import money, to_decimal
 
 HEAD = ("rank", "value", "total", "loses", "role", "speaker", "quantity", "cost", "worth", "place", "score")
 

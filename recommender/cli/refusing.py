@@ -12,7 +12,7 @@ from triptych.catalog.errors import BadInput
 @contextmanager
 def refusals(file: Path | None = None) -> Iterator[None]:
     """Tell what a budget or a plan refuses as the catalogue tells what it refuses: in one line, with the file."""
-    from triptych.recommender.budget.errors import BudgetError
+    from triptych.recommender.money.budget.errors import BudgetError
 
     try:
         yield
@@ -20,7 +20,7 @@ def refusals(file: Path | None = None) -> Iterator[None]:
         raise BadInput(f"{file}: {problem}" if file else str(problem)) from None
     except ValueError as problem:
         # the planner's own refusal is a ValueError too; anything else is a fault and keeps its traceback
-        from triptych.recommender.planner.problem import ProblemError
+        from triptych.recommender.money.planner.problem import ProblemError
 
         if not isinstance(problem, ProblemError):
             raise

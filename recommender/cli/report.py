@@ -16,11 +16,11 @@ if TYPE_CHECKING:
     from sqlalchemy import Engine
     from sqlalchemy.orm import Session
 
-    from triptych.catalog.as_built import AsBuiltRecord
+    from triptych.catalog.database.as_built import AsBuiltRecord
     from triptych.recommender.advise.match import Fresh, Question
     from triptych.recommender.advise.picturing import Dossier
-    from triptych.recommender.budget.check import Check
-    from triptych.recommender.budget.mend import Mend
+    from triptych.recommender.money.budget.check import Check
+    from triptych.recommender.money.budget.mend import Mend
     from triptych.recommender.verify.verification import Verification
 
 
@@ -48,8 +48,8 @@ def report(
     Example: triptych report --room lounge.toml --budget-file budget.toml --out report.html
     """
     from triptych.recommender.advise import picturing
+    from triptych.recommender.report.client_report import Extra, report_page
     from triptych.recommender.report.output import refuse_name, write
-    from triptych.recommender.report.report import Extra, report_page
 
     unit = unit_of(units)
     refuse_name(out)
@@ -64,10 +64,10 @@ def report(
 
 def checked_budget(engine: Engine, file: Path, rules: str) -> tuple[Check, Mend]:
     """A budget judged, with the smallest change that mends it."""
-    from triptych.recommender.budget.mend import mend
     from triptych.recommender.cli import budget_rules
     from triptych.recommender.cli.budget import checked
     from triptych.recommender.cli.refusing import refusals
+    from triptych.recommender.money.budget.mend import mend
 
     with refusals():
         rule_set = budget_rules.rule_set_of(engine, rules)
@@ -78,10 +78,10 @@ def checked_budget(engine: Engine, file: Path, rules: str) -> tuple[Check, Mend]
 
 def as_built(engine: Engine, question: Question) -> tuple[AsBuiltRecord, Verification] | None:
     """The newest check that is stored with the room, judged; None where there is none."""
-    from triptych.catalog import as_built as stored
-    from triptych.catalog.database import reading
+    from triptych.catalog.database import as_built as stored
+    from triptych.catalog.database.engine import reading
     from triptych.catalog.errors import NotFound
-    from triptych.recommender.advise import checking
+    from triptych.recommender.advise import as_built_check
     from triptych.recommender.advise.picturing import fitting
 
     try:
@@ -93,7 +93,7 @@ def as_built(engine: Engine, question: Question) -> tuple[AsBuiltRecord, Verific
         return None
     record = found[0]
     if record.speaker is None:
-        return record, checking.check(record, None)
+        return record, as_built_check.check(record, None)
     name = record.speaker
 
     def ask(session: Session) -> tuple[Dossier, Fresh]:
@@ -104,4 +104,4 @@ def as_built(engine: Engine, question: Question) -> tuple[AsBuiltRecord, Verific
     except NotFound as problem:
         tell(f"as built: {problem}; what was promised is left out")
         standing = None
-    return record, checking.check(record, standing)
+    return record, as_built_check.check(record, standing)

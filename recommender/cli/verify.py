@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from sqlalchemy import Engine
     from sqlalchemy.orm import Session
 
-    from triptych.catalog.as_built import AsBuiltRecord, MeasuredSeat
+    from triptych.catalog.database.as_built import AsBuiltRecord, MeasuredSeat
     from triptych.catalog.records import CurveRecord, RoomRecord
     from triptych.recommender.advise.advice import Standing
     from triptych.recommender.advise.match import Fresh
@@ -67,7 +67,7 @@ def verify(
 
     Example: triptych verify --room lounge.toml --left left.txt --centre centre.txt --right right.txt
     """
-    from triptych.recommender.advise import checking
+    from triptych.recommender.advise import as_built_check
     from triptych.recommender.cli import verify_tables
 
     with catalogue(database) as engine:
@@ -76,7 +76,7 @@ def verify(
         seats = _measured(surveyed, seat or [], left, centre, right)
         standing = _standing(engine, surveyed, named, speaker, place) if speaker else None
         record = _record(seats, standing, named, place, trim_set)
-        found = checking.check(record, standing)
+        found = as_built_check.check(record, standing)
         if keep:
             _keep(engine, surveyed, record)
     if style is Style.JSON:
@@ -88,7 +88,7 @@ def verify(
 
 
 def _room(engine: Engine, room: str) -> RoomRecord:
-    from triptych.catalog.database import reading
+    from triptych.catalog.database.engine import reading
 
     with reading(engine) as session:
         return asking.room_of(session, room)
@@ -106,7 +106,7 @@ def _measured(
     NotFound
         The room has no such seat.
     """
-    from triptych.catalog.as_built import MeasuredSeat
+    from triptych.catalog.database.as_built import MeasuredSeat
 
     counts = {"--left": len(left), "--centre": len(centre), "--right": len(right)}
     if len(set(counts.values())) > 1:
@@ -133,8 +133,8 @@ def _seat_name(room: RoomRecord, name: str) -> str:
 
 
 def _curve(path: Path) -> CurveRecord:
-    from triptych.catalog.exchange.curves import read_curves
-    from triptych.catalog.exchange.problems import refuse
+    from triptych.catalog.files.curve_files import read_curves
+    from triptych.catalog.files.problems import refuse
     from triptych.catalog.records import CurveKind
 
     found = read_curves(path, CurveKind.IN_ROOM)
@@ -163,7 +163,7 @@ def _standing(engine: Engine, room: RoomRecord, mains: str | None, speaker: str,
 def _record(
     seats: tuple[MeasuredSeat, ...], standing: Standing | None, mains: str | None, place: str, trim_set: float
 ) -> AsBuiltRecord:
-    from triptych.catalog.as_built import AsBuiltRecord
+    from triptych.catalog.database.as_built import AsBuiltRecord
 
     where = standing.place if standing else place or None
     return AsBuiltRecord(seats, standing.speaker if standing else None, where, mains, trim_set)
@@ -173,8 +173,8 @@ def _keep(engine: Engine, room: RoomRecord, record: AsBuiltRecord) -> None:
     """Store the measurement, or say on stderr why it is not."""
     from sqlalchemy.exc import DBAPIError
 
-    from triptych.catalog import as_built
-    from triptych.catalog.database import writing
+    from triptych.catalog.database import as_built
+    from triptych.catalog.database.engine import writing
     from triptych.catalog.errors import DatabaseProblem
 
     try:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from triptych.recommender.cli.as_json import rounded
 
 if TYPE_CHECKING:
-    from triptych.catalog.as_built import AsBuiltRecord
+    from triptych.catalog.database.as_built import AsBuiltRecord
     from triptych.recommender.verify.verification import Verification
 
 

@@ -36,11 +36,11 @@ def list_profiles(database: DatabaseOption = None, style: StyleOption = Style.TA
 
     Example: triptych weights list
     """
-    from triptych.catalog import weights
-    from triptych.catalog.database import reading
+    from triptych.catalog.database import weight_profiles
+    from triptych.catalog.database.engine import reading
 
     with catalogue(database) as engine, reading(engine) as session:
-        names = [BUILT_IN, *weights.names(session)]
+        names = [BUILT_IN, *weight_profiles.names(session)]
     if style is Style.JSON:
         print_json(names)
     elif style is Style.CSV:
@@ -55,7 +55,7 @@ def show(name: NameArgument = BUILT_IN, database: DatabaseOption = None, style: 
 
     Example: triptych weights show default
     """
-    from triptych.catalog.database import reading
+    from triptych.catalog.database.engine import reading
 
     with catalogue(database) as engine, reading(engine) as session:
         weights = _weights(session, name)
@@ -79,12 +79,12 @@ def copy(
 
     Example: triptych weights copy default mine
     """
-    from triptych.catalog import weights
-    from triptych.catalog.database import writing
+    from triptych.catalog.database import weight_profiles
+    from triptych.catalog.database.engine import writing
 
     _own_name(new)
     with catalogue(database) as engine, writing(engine) as session:
-        weights.add(session, new, _weights(session, name))
+        weight_profiles.add(session, new, _weights(session, name))
     tell(f"copied {name} to {new}")
 
 
@@ -98,8 +98,8 @@ def change(
 
     Example: triptych weights set mine coverage=0.4 timbre=0.2
     """
-    from triptych.catalog import weights
-    from triptych.catalog.database import writing
+    from triptych.catalog.database import weight_profiles
+    from triptych.catalog.database.engine import writing
 
     _own_name(name)
     wanted = dict(_change(text) for text in changes)
@@ -107,7 +107,7 @@ def change(
         merged = {**_weights(session, name), **wanted}
         if sum(merged.values()) <= 0:
             raise BadInput(f"{name}: one weight at least must be above 0")
-        weights.replace(session, name, merged)
+        weight_profiles.replace(session, name, merged)
     tell(f"changed {name}")
 
 
@@ -117,18 +117,18 @@ def _own_name(name: str) -> None:
 
 
 def _weights(session: Session, name: str) -> dict[str, float]:
-    from triptych.catalog import queries
-    from triptych.recommender.criteria.table import DEFAULT_WEIGHTS
+    from triptych.catalog.database import reads
+    from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
 
     if name.casefold() == BUILT_IN:
         return dict(DEFAULT_WEIGHTS)
-    stored = queries.weight_profile(session, name)
+    stored = reads.weight_profile(session, name)
     return {criterion: stored.get(criterion, 0.0) for criterion in DEFAULT_WEIGHTS}
 
 
 def _change(text: str) -> tuple[str, float]:
     """One change of a weight."""
-    from triptych.recommender.criteria.table import DEFAULT_WEIGHTS
+    from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
 
     criterion, equals, number = text.partition("=")
     if not equals or criterion not in DEFAULT_WEIGHTS:

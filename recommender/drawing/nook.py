@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from triptych.recommender.drawing import sheet
+from triptych.recommender.drawing import frame
 from triptych.recommender.drawing.canvas import LINE, TEXT, Canvas, Point
+from triptych.recommender.drawing.frame import MARGIN, Mark, Span, View
 from triptych.recommender.drawing.section import Side, boards, box
 from triptych.recommender.drawing.shapes import BOARD
-from triptych.recommender.drawing.sheet import MARGIN, Mark, Span, View
 from triptych.recommender.drawing.units import Unit
 
 PITCH: Final = 3.6
@@ -34,22 +34,22 @@ class Upright:
 def nook(canvas: Canvas, shown: Side, unit: Unit, top: float) -> float:
     """Draw the box in its place at a larger scale below `top`; return how far down it reaches. [mm]."""
     uprights = list(_uprights(shown, unit, canvas.width >= ROOMY))
-    column = sheet.marks_width([Mark(0, 0, item.words) for item in uprights], 0.5 * canvas.width)
+    column = frame.marks_width([Mark(0, 0, item.words) for item in uprights], 0.5 * canvas.width)
     room = canvas.width - 2 * MARGIN - column - 4 * PITCH
     left, right = _ends(shown)
     low, high = _low(shown), _high(shown)
-    scale = sheet.scale_for(right - left, high - low, room, 0.6 * canvas.width)
+    scale = frame.scale_for(right - left, high - low, room, 0.6 * canvas.width)
     y = top + TEXT * LINE
     canvas.text(MARGIN, y, f"The place, scale 1:{scale}", "title")
     y += 3.0
-    tall = max((high - low) * 1000 / scale, (len(uprights) + 1) * sheet.ROW)
+    tall = max((high - low) * 1000 / scale, (len(uprights) + 1) * frame.ROW)
     k = 1000 / scale
     slack = room - (right - left) * k
     view = View(scale, Point(MARGIN + slack / 2 - left * k, y + tall + low * k))
     _draw(canvas, shown, view, y, y + tall)
     edge = view.at(right, 0).x
-    sheet.side_marks(canvas, edge + 4 * PITCH, y, y + tall, list(_dimensions(canvas, view, uprights, edge)))
-    return sheet.spans(canvas, y + tall + 1.0, list(_spans(shown, view, unit))) + 1.0
+    frame.side_marks(canvas, edge + 4 * PITCH, y, y + tall, list(_dimensions(canvas, view, uprights, edge)))
+    return frame.spans(canvas, y + tall + 1.0, list(_spans(shown, view, unit))) + 1.0
 
 
 def _ends(shown: Side) -> tuple[float, float]:
@@ -70,7 +70,7 @@ def _high(shown: Side) -> float:
 
 def _draw(canvas: Canvas, shown: Side, view: View, top: float, bottom: float) -> None:
     if _ends(shown)[0] <= 0.0:
-        sheet.wall(canvas, view.at(0.0, 0.0).x, top, bottom)
+        frame.wall(canvas, view.at(0.0, 0.0).x, top, bottom)
     boards(canvas, shown, view)
     if shown.place.height is not None and not shown.place.framed:
         high = view.at(0.0, shown.place.base + shown.place.height).y
@@ -93,17 +93,17 @@ def _uprights(shown: Side, unit: Unit, roomy: bool) -> Iterator[Upright]:
             base,
             base + tilted.lift,
             out,
-            sheet.told(tilted.lift, f"{edge} edge lifted" if roomy else f"{edge} lift", unit),
+            frame.told(tilted.lift, f"{edge} edge lifted" if roomy else f"{edge} lift", unit),
             0,
         )
-    yield Upright(base, top, shown.baffle, sheet.told(tilted.height, "box as it stands" if roomy else "box", unit), 1)
+    yield Upright(base, top, shown.baffle, frame.told(tilted.height, "box as it stands" if roomy else "box", unit), 1)
     if shown.place.height is None:
         return
     lid = base + shown.place.height
     free = lid - top
-    words = sheet.told(abs(free), "too high" if free < 0 else "free above" if roomy else "free", unit)
+    words = frame.told(abs(free), "too high" if free < 0 else "free above" if roomy else "free", unit)
     yield Upright(min(top, lid), max(top, lid), shown.baffle, words, 1)
-    yield Upright(base, lid, shown.edge, sheet.told(shown.place.height, "high inside" if roomy else "inside", unit), 2)
+    yield Upright(base, lid, shown.edge, frame.told(shown.place.height, "high inside" if roomy else "inside", unit), 2)
 
 
 def _dimensions(canvas: Canvas, view: View, uprights: list[Upright], edge: float) -> Iterator[Mark]:
@@ -122,16 +122,16 @@ def _spans(shown: Side, view: View, unit: Unit) -> Iterator[Span]:
     base, baffle = shown.place.base, shown.baffle
     rear = baffle - shown.tilted.depth
     front_point = view.at(baffle, base)
-    yield Span(view.at(rear, base), front_point, sheet.told(shown.tilted.depth, "deep as it stands", unit))
+    yield Span(view.at(rear, base), front_point, frame.told(shown.tilted.depth, "deep as it stands", unit))
     if shown.setback > 0:
-        yield Span(front_point, view.at(shown.edge, base), sheet.told(shown.setback, "set back", unit))
+        yield Span(front_point, view.at(shown.edge, base), frame.told(shown.setback, "set back", unit))
     if shown.setback < 0:
-        yield Span(view.at(shown.edge, base), front_point, sheet.told(-shown.setback, "proud of the edge", unit))
+        yield Span(view.at(shown.edge, base), front_point, frame.told(-shown.setback, "proud of the edge", unit))
     if shown.free_depth is not None:
         stop = shown.edge - shown.free_depth
         words = "free behind" if stop <= rear else "too deep"
         left, right = sorted((stop, rear))
-        yield Span(view.at(left, base), view.at(right, base), sheet.told(right - left, words, unit))
+        yield Span(view.at(left, base), view.at(right, base), frame.told(right - left, words, unit))
     if shown.rear_allowance > 0:
         plugs = rear - shown.rear_allowance
-        yield Span(view.at(plugs, base), view.at(rear, base), sheet.told(shown.rear_allowance, "for plugs", unit))
+        yield Span(view.at(plugs, base), view.at(rear, base), frame.told(shown.rear_allowance, "for plugs", unit))

@@ -8,9 +8,9 @@ from itertools import groupby
 from math import ceil, floor, isfinite, log10
 from typing import Final
 
-from triptych.recommender.drawing import sheet
+from triptych.recommender.drawing import frame
 from triptych.recommender.drawing.canvas import Box, Canvas, Point
-from triptych.recommender.drawing.sheet import MARGIN, Entry
+from triptych.recommender.drawing.frame import MARGIN, Entry
 from triptych.recommender.drawing.units import frequency, signed
 
 TICKS: Final = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000)
@@ -77,7 +77,7 @@ class Panel:
         return Point(self.box.left + part * (self.box.right - self.box.left), self.box.bottom - up * high)
 
 
-def response(shown: Response, width: float = sheet.WIDTH) -> str:
+def response(shown: Response, width: float = frame.WIDTH) -> str:
     """Return the responses and their difference as SVG.
 
     Parameters
@@ -93,9 +93,9 @@ def response(shown: Response, width: float = sheet.WIDTH) -> str:
         A document of its own; the same for the same input.
     """
     title = "Centre and mains at the primary seat"
-    canvas = sheet.start("response", width, title, _description(shown))
+    canvas = frame.start("response", width, title, _description(shown))
     under = f"Level over frequency, {shown.evidence}, each against its own mean in the judged band"
-    top = sheet.head(canvas, title, under) + 2.0
+    top = frame.head(canvas, title, under) + 2.0
     left, right = MARGIN + AXIS, canvas.width - MARGIN - 3.0
     levels = (*shown.centre_level, *shown.mains_level)
     upper = _panel(shown, Box(left, top, right, top + 0.3 * canvas.width), levels)
@@ -110,7 +110,7 @@ def response(shown: Response, width: float = sheet.WIDTH) -> str:
     _frame(canvas, lower, shown, named=True)
     _spread(canvas, lower, shown)
     _curve(canvas, lower, shown.frequency, shown.difference, "centre-curve", "difference")
-    return canvas.svg(sheet.key(canvas, lower.box.bottom + 8.0, list(_key(shown))) + MARGIN)
+    return canvas.svg(frame.key(canvas, lower.box.bottom + 8.0, list(_key(shown))) + MARGIN)
 
 
 def _description(shown: Response) -> str:
@@ -183,8 +183,8 @@ def _spread(canvas: Canvas, panel: Panel, shown: Response) -> None:
 
 
 def _key(shown: Response) -> Iterator[Entry]:
-    yield Entry("centre-curve", sheet.named("Centre", shown.centre) + " (below: less the mains)")
-    yield Entry("mains-curve", sheet.named("Mains, mean of the two", shown.mains))
+    yield Entry("centre-curve", frame.named("Centre", shown.centre) + " (below: less the mains)")
+    yield Entry("mains-curve", frame.named("Mains, mean of the two", shown.mains))
     yield Entry("spread", "What the difference may be, given what the datasheets leave open", None, "patch")
     low, high = (frequency(hertz) for hertz in shown.judged)
     yield Entry("limit", f"Ends of the band in which timbre is judged, {low} and {high}")

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from math import log10
 from typing import Final
 
-from triptych.recommender.drawing import sheet, text
+from triptych.recommender.drawing import frame, text
 from triptych.recommender.drawing.canvas import LINE, TEXT, Box, Canvas, Point
-from triptych.recommender.drawing.sheet import MARGIN, Entry, View
+from triptych.recommender.drawing.frame import MARGIN, Entry, View
 from triptych.recommender.drawing.table import RADIUS, Badge, badge, seat_badge
 from triptych.recommender.drawing.units import Unit, angle, frequency, signed
 
@@ -72,7 +72,7 @@ class SeatMap:
     seats: tuple[Heard, ...]
 
 
-def seat_map(shown: SeatMap, unit: Unit = Unit.MILLIMETRE, width: float = sheet.WIDTH) -> str:
+def seat_map(shown: SeatMap, unit: Unit = Unit.MILLIMETRE, width: float = frame.WIDTH) -> str:
     """Return the seat map as SVG: the seats from above, then one line a seat with its dip over frequency.
 
     Parameters
@@ -89,13 +89,13 @@ def seat_map(shown: SeatMap, unit: Unit = Unit.MILLIMETRE, width: float = sheet.
     str
         A document of its own; the same for the same input.
     """
-    canvas = sheet.start("seatmap", width, "What each seat hears of the centre", _description(shown))
+    canvas = frame.start("seatmap", width, "What each seat hears of the centre", _description(shown))
     scale = _map_scale(shown, canvas.width)
     under = f"Deepest dip against the centre’s own axis, 200 Hz to 6 kHz · map 1:{scale}"
-    top = sheet.head(canvas, "What each seat hears of the centre", under) + 3.0
+    top = frame.head(canvas, "What each seat hears of the centre", under) + 3.0
     low = _map(canvas, shown, scale, top)
     low = _rows(canvas, shown, low + 3.0)
-    return canvas.svg(sheet.key(canvas, low, list(_key(shown))) + MARGIN)
+    return canvas.svg(frame.key(canvas, low, list(_key(shown))) + MARGIN)
 
 
 def _description(shown: SeatMap) -> str:
@@ -120,7 +120,7 @@ def _extent(shown: SeatMap) -> tuple[float, float, float]:
 
 def _map_scale(shown: SeatMap, width: float) -> int:
     left, right, far = _extent(shown)
-    return sheet.scale_for(right - left, far, width - 2 * MARGIN - 6 * RADIUS, 0.6 * width)
+    return frame.scale_for(right - left, far, width - 2 * MARGIN - 6 * RADIUS, 0.6 * width)
 
 
 def _map(canvas: Canvas, shown: SeatMap, scale: int, top: float) -> float:
@@ -188,7 +188,7 @@ def _row(canvas: Canvas, seat: Heard, index: int, left: float, right: float, top
         canvas.polygon(notch, "dip", f"dip-{index + 1}")
     if seat.null is not None and LOWEST <= seat.null <= HIGHEST:
         x = _at(seat.null, left, right)
-        canvas.polygon(sheet.diamond(Point(x, zero)), "null", f"null-{index + 1}")
+        canvas.polygon(frame.diamond(Point(x, zero)), "null", f"null-{index + 1}")
     return zero + tall + 1.0
 
 
@@ -200,7 +200,7 @@ def _at(hertz: float, left: float, right: float) -> float:
 
 
 def _key(shown: SeatMap) -> Iterator[Entry]:
-    yield Entry("centre", sheet.named("Centre", shown.centre), "falling", "patch")
+    yield Entry("centre", frame.named("Centre", shown.centre), "falling", "patch")
     yield Entry("dip", "Deepest dip; a full bar, or a wedge down to the next row, is 12 dB or more", None, "patch")
     if any(seat.null is not None for seat in shown.seats):
         yield Entry("null", "Where two drivers side by side cancel at that seat", None, "diamond")

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from triptych.recommender.drawing.canvas import Canvas, Point
+from triptych.recommender.drawing.frame import View
 from triptych.recommender.drawing.shapes import BOARD, Cabinet, Opening, Picture, Tilted
-from triptych.recommender.drawing.sheet import View
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from typing import Final
 
 from triptych.recommender.drawing import text
 from triptych.recommender.drawing.canvas import LINE, TEXT, Box, Canvas, Point, around
-from triptych.recommender.drawing.sheet import MARGIN
+from triptych.recommender.drawing.frame import MARGIN
 
 RADIUS: Final = 2.5
 """Of a seat's badge [mm]."""

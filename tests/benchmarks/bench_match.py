@@ -18,11 +18,11 @@ from importlib.resources import as_file, files
 from pathlib import Path
 from random import Random
 
-from triptych.catalog.database import open_catalogue, reading, writing
-from triptych.catalog.exchange.loudspeakers import read_loudspeakers
-from triptych.catalog.exchange.rooms import read_room
+from triptych.catalog.database.engine import open_catalogue, reading, writing
+from triptych.catalog.database.writes import save_loudspeakers, save_profiles
+from triptych.catalog.files.loudspeakers import read_loudspeakers
+from triptych.catalog.files.rooms import read_room
 from triptych.catalog.records import LoudspeakerRecord, Place, PlaceKind, Role, RoomRecord
-from triptych.catalog.store import save_loudspeakers, save_profiles
 from triptych.recommender.advise.match import Question, match
 from triptych.recommender.cli import as_json
 

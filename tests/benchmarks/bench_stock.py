@@ -20,8 +20,8 @@ import sqlalchemy as sa
 
 from tests import conftest
 from tests.catalog.stock_crowd import Told, crowd, killed_writer, open_shop, processes
-from triptych.catalog.database import as_url, open_catalogue, reading
-from triptych.catalog.models import Movement
+from triptych.catalog.database.engine import as_url, open_catalogue, reading
+from triptych.catalog.database.models import Movement
 from triptych.catalog.stock.checking import check, on_hand_by_replay
 from triptych.catalog.turns import BUSY_TIMEOUT
 

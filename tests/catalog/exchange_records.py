@@ -10,9 +10,10 @@ from unicodedata import normalize
 from hypothesis import strategies as st
 
 from triptych.catalog import measures
+from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import BadInput
-from triptych.catalog.exchange import consistency
-from triptych.catalog.exchange.columns import clean_name
+from triptych.catalog.files import consistency
+from triptych.catalog.files.loudspeaker_columns import clean_name
 from triptych.catalog.quantities import LOUDSPEAKER, ROOM, Kind, Quantity
 from triptych.catalog.records import (
     Amplifier,
@@ -39,7 +40,6 @@ from triptych.catalog.records import (
     TweeterType,
     WallKind,
 )
-from triptych.catalog.rows import name_key
 
 AWKWARD = [
     "=1+1",

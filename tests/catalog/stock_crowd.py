@@ -13,10 +13,11 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from triptych.catalog import queries, stock, store
-from triptych.catalog.database import open_engine, writing
+from triptych.catalog import stock
+from triptych.catalog.database import reads, writes
+from triptych.catalog.database.engine import open_engine, writing
+from triptych.catalog.database.models import MovementKind
 from triptych.catalog.errors import BadInput, CatalogError, NotFound, Refused
-from triptych.catalog.models import MovementKind
 from triptych.catalog.records import LoudspeakerRecord
 from triptych.catalog.stock.lines import Line
 
@@ -53,8 +54,8 @@ def open_shop(engine: sa.Engine, start: int = START) -> list[int]:
     """Make the models and receive some of each everywhere."""
     records = [LoudspeakerRecord(maker="Oatfell", model=model) for model in MODELS]
     with writing(engine) as session:
-        store.save_loudspeakers(session, records)
-        numbers = [queries.stored(session, record.name).id for record in records]
+        writes.save_loudspeakers(session, records)
+        numbers = [reads.stored(session, record.name).id for record in records]
         for number in numbers:
             for place in PLACES:
                 stock.record_movement(session, Line(number, MovementKind.RECEIVE, start, place))

@@ -10,8 +10,9 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog import queries, stock, store
-from triptych.catalog.models import Grade, Holding, Movement, MovementKind
+from triptych.catalog import stock
+from triptych.catalog.database import reads, writes
+from triptych.catalog.database.models import Grade, Holding, Movement, MovementKind
 from triptych.catalog.records import LoudspeakerRecord, PricePer, Role, SoldAs, Status, Tax
 from triptych.catalog.stock.lines import Line
 
@@ -62,8 +63,8 @@ class Shop:
 
 def open_shop(session: Session, towers: int = 0, centres: int = 0, last: int = 0) -> Shop:
     """Store the models, and receive so many of each at the shop."""
-    store.save_loudspeakers(session, [TOWER, CENTRE, LAST])
-    shop = Shop(*(queries.stored(session, record.name).id for record in (TOWER, CENTRE, LAST)))
+    writes.save_loudspeakers(session, [TOWER, CENTRE, LAST])
+    shop = Shop(*(reads.stored(session, record.name).id for record in (TOWER, CENTRE, LAST)))
     for number, quantity in ((shop.tower, towers), (shop.centre, centres), (shop.last, last)):
         if quantity:
             stock.record_movement(session, Line(number, MovementKind.RECEIVE, quantity, "shop"))

@@ -7,7 +7,8 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from triptych.catalog.models.loudspeaker import NOT_NEGATIVE, POSITIVE
+from triptych.catalog.database.models.loudspeaker_tables import NOT_NEGATIVE, POSITIVE
+from triptych.catalog.database.rows import name_key
 from triptych.catalog.money import minor_digits
 from triptych.catalog.records import (
     Amplifier,
@@ -36,7 +37,6 @@ from triptych.catalog.records import (
     TweeterType,
     WallKind,
 )
-from triptych.catalog.rows import name_key
 
 texts = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0"), max_size=12)
 names = texts.filter(name_key)

@@ -6,13 +6,13 @@ from importlib.resources import files
 import pytest
 import sqlalchemy as sa
 
-from triptych.catalog.as_built import AsBuiltRecord, MeasuredSeat, checks, remove_checks, save_as_built
-from triptych.catalog.database import reading, writing
+from triptych.catalog.database.as_built import AsBuiltRecord, MeasuredSeat, checks, remove_checks, save_as_built
+from triptych.catalog.database.engine import reading, writing
+from triptych.catalog.database.models import AsBuiltCurve
+from triptych.catalog.database.writes import save_room
 from triptych.catalog.errors import BadInput, NotFound
-from triptych.catalog.exchange.rooms import room_from_toml
-from triptych.catalog.models import AsBuiltCurve
+from triptych.catalog.files.rooms import room_from_toml
 from triptych.catalog.records import CurveKind, CurveRecord
-from triptych.catalog.store import save_room
 
 ROOM = room_from_toml(files("triptych.seed_data").joinpath("mill_house.toml").read_text(encoding="utf-8"), "seed")
 

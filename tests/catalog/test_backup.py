@@ -11,10 +11,10 @@ from alembic import command
 
 from tests.catalog.stock_shop import open_shop, there
 from triptych.catalog import stock
-from triptych.catalog.backup import backup, restore
-from triptych.catalog.database import alembic_config, as_url, open_catalogue, open_engine, reading, writing
+from triptych.catalog.database.copies import backup, restore
+from triptych.catalog.database.engine import alembic_config, as_url, open_catalogue, open_engine, reading, writing
+from triptych.catalog.database.models import MovementKind
 from triptych.catalog.errors import BadInput, CatalogError, DatabaseProblem
-from triptych.catalog.models import MovementKind
 from triptych.catalog.stock.checking import check
 
 

@@ -14,9 +14,9 @@ import sqlalchemy as sa
 
 from tests.catalog.stock_shop import CENTRE, LATER, Shop, open_shop
 from triptych.catalog import stock
-from triptych.catalog.database import as_url, open_engine, reading, writing
-from triptych.catalog.models import Grade, Job, MovementKind, Quote, QuoteLine, QuoteState, Supplier
-from triptych.catalog.models.guards import GUARDS
+from triptych.catalog.database.engine import as_url, open_engine, reading, writing
+from triptych.catalog.database.models import Grade, Job, MovementKind, Quote, QuoteLine, QuoteState, Supplier
+from triptych.catalog.database.models.guards import GUARDS
 from triptych.catalog.records import PricePer
 from triptych.catalog.stock import quotes, suppliers
 from triptych.catalog.stock.checking import check

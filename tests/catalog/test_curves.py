@@ -8,11 +8,11 @@ from datetime import date
 import pytest
 import sqlalchemy as sa
 
-from triptych.catalog import curves, queries, store
-from triptych.catalog.curves import Prepared, SavedCurves
-from triptych.catalog.database import reading, writing
+from triptych.catalog.database import measured_curves, reads, writes
+from triptych.catalog.database.engine import reading, writing
+from triptych.catalog.database.measured_curves import Prepared, SavedCurves
+from triptych.catalog.database.models import Curve
 from triptych.catalog.errors import BadInput, NotFound
-from triptych.catalog.models import Curve
 from triptych.catalog.records import CurveKind, CurveRecord, LoudspeakerRecord, Role
 
 LINDEN = LoudspeakerRecord(maker="Oatfell", model="Centre", roles=frozenset({Role.CENTRE}))
@@ -33,24 +33,24 @@ def across(angle: float, level: float = 80.0) -> Prepared:
 @pytest.fixture
 def filled(engine: sa.Engine) -> sa.Engine:
     with writing(engine) as session:
-        store.save_loudspeakers(session, [LINDEN])
+        writes.save_loudspeakers(session, [LINDEN])
     return engine
 
 
 def saved(engine: sa.Engine, *found: Prepared) -> SavedCurves:
     with writing(engine) as session:
-        return curves.save_curves(session, "oatfell centre", found)
+        return measured_curves.save_curves(session, "oatfell centre", found)
 
 
 def revision(engine: sa.Engine) -> int:
     with reading(engine) as session:
-        return queries.stored(session, LINDEN.name).revision
+        return reads.stored(session, LINDEN.name).revision
 
 
 def test_a_curve_comes_back_exactly(filled: sa.Engine) -> None:
     assert saved(filled, prepared(ON_AXIS)) == SavedCurves(added=1)
     with reading(filled) as session:
-        (found,) = curves.curves(session, LINDEN.name)
+        (found,) = measured_curves.curves(session, LINDEN.name)
     assert found.record == ON_AXIS
     assert (found.version, found.per_octave, found.grid_first) == (1, 48, -272)
     assert (found.grid, found.bands) == (b"\x00\x01\x02\x03", b"\x04" * 112)
@@ -65,7 +65,7 @@ def test_the_same_again_changes_nothing_another_replaces_and_each_change_is_a_re
     assert saved(filled, across(0), across(30, 81.0), across(-30)) == SavedCurves(added=1, changed=1, unchanged=1)
     assert revision(filled) == 3
     with reading(filled) as session:
-        assert [(one.record.angle, one.record.level[0]) for one in curves.curves(session, LINDEN.name)] == [
+        assert [(one.record.angle, one.record.level[0]) for one in measured_curves.curves(session, LINDEN.name)] == [
             (-30.0, 80.0),
             (0.0, 80.0),
             (30.0, 81.0),
@@ -86,24 +86,24 @@ def test_two_curves_of_one_place_are_refused_whole(filled: sa.Engine) -> None:
 def test_some_are_removed_and_what_is_not_there_is_told(filled: sa.Engine) -> None:
     saved(filled, across(0), across(30), prepared(ON_AXIS))
     with writing(filled) as session:
-        assert curves.remove_curves(session, LINDEN.name, CurveKind.HORIZONTAL, 30.0) == 1
+        assert measured_curves.remove_curves(session, LINDEN.name, CurveKind.HORIZONTAL, 30.0) == 1
         with pytest.raises(NotFound, match="no curve of horizontal 30 deg"):
-            curves.remove_curves(session, LINDEN.name, CurveKind.HORIZONTAL, 30.0)
-        assert curves.remove_curves(session, LINDEN.name) == 2
+            measured_curves.remove_curves(session, LINDEN.name, CurveKind.HORIZONTAL, 30.0)
+        assert measured_curves.remove_curves(session, LINDEN.name) == 2
         with pytest.raises(NotFound, match="no curve"):
-            curves.remove_curves(session, LINDEN.name)
+            measured_curves.remove_curves(session, LINDEN.name)
 
 
 def test_bands_are_read_by_loudspeaker_or_all(filled: sa.Engine) -> None:
     saved(filled, across(30), across(0), prepared(ON_AXIS))
     with reading(filled) as session:
-        number = queries.stored(session, LINDEN.name).id
-        for found in (curves.bands(session), curves.bands(session, [number, number + 1])):
+        number = reads.stored(session, LINDEN.name).id
+        for found in (measured_curves.bands(session), measured_curves.bands(session, [number, number + 1])):
             assert found["id"] == [number] * 3
             assert found["kind"] == ["horizontal", "horizontal", "on_axis"]
             assert found["angle"] == [0.0, 30.0, None]
             assert {bytes(one) for one in found["bands"]} == {b"\x04" * 112}
-        assert curves.bands(session, [number + 1])["id"] == []
+        assert measured_curves.bands(session, [number + 1])["id"] == []
 
 
 def test_the_database_itself_holds_kind_and_angle_together(filled: sa.Engine) -> None:

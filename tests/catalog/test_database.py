@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 
-from triptych.catalog import database
-from triptych.catalog.database import (
+from triptych.catalog.database import engine as database
+from triptych.catalog.database.engine import (
     as_url,
     copy_sqlite,
     open_catalogue,
@@ -23,8 +23,8 @@ from triptych.catalog.database import (
     upgrade,
     writing,
 )
+from triptych.catalog.database.models import Maker
 from triptych.catalog.errors import DatabaseProblem
-from triptych.catalog.models import Maker
 from triptych.migrations import HEAD
 
 MAKER = sa.insert(Maker).values(name="Oatfell", name_key="oatfell")
@@ -153,8 +153,10 @@ def test_a_copy_that_cannot_be_laid_leaves_no_half(sqlite_path: Path, tmp_path: 
 
 def test_a_catalogue_at_head_is_opened_without_alembic(sqlite_path: Path) -> None:
     code = (
-        "import sys; from triptych.catalog.database import open_catalogue; open_catalogue(sys.argv[1]).dispose();"
-        "print([name for name in ('alembic', 'triptych.catalog.models', 'numpy', 'pandas') if name in sys.modules])"
+        "import sys; from triptych.catalog.database.engine import open_catalogue; "
+        "open_catalogue(sys.argv[1]).dispose(); "
+        "heavy = ('alembic', 'triptych.catalog.database.models', 'numpy', 'pandas'); "
+        "print([name for name in heavy if name in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", code, str(sqlite_path)], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
@@ -219,7 +221,9 @@ def test_writers_wait_for_each_other(engine: sa.Engine) -> None:
 
 
 def test_processes_that_create_the_same_catalogue_at_once_all_get_it(empty_url: str) -> None:
-    code = "import sys; from triptych.catalog.database import open_catalogue; open_catalogue(sys.argv[1]).dispose()"
+    code = (
+        "import sys; from triptych.catalog.database.engine import open_catalogue; open_catalogue(sys.argv[1]).dispose()"
+    )
     command = [sys.executable, "-c", code, empty_url]
     running = [subprocess.Popen(command, stderr=subprocess.PIPE, text=True) for _ in range(2)]
     said = [process.communicate()[1] for process in running]

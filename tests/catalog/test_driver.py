@@ -10,10 +10,10 @@ import sqlalchemy as sa
 
 from tests.catalog.stock_shop import open_shop
 from triptych.catalog import stock
-from triptych.catalog.database import writing
+from triptych.catalog.database.engine import writing
+from triptych.catalog.database.models import MovementKind
 from triptych.catalog.driver import driver_connection
 from triptych.catalog.errors import DatabaseProblem
-from triptych.catalog.models import MovementKind
 
 
 def test_a_thread_keeps_one_connection_and_another_thread_has_its_own(engine: sa.Engine) -> None:

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from triptych.catalog.errors import BadInput
-from triptych.catalog.exchange.curves import CurveReading, read_curves
+from triptych.catalog.files.curve_files import CurveReading, read_curves
 from triptych.catalog.records import CurveKind
 
 FREQUENCY = [20 * 2 ** (step / 2) for step in range(20)]

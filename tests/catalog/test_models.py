@@ -7,11 +7,11 @@ import pytest
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog import models
-from triptych.catalog.database import writing
-from triptych.catalog.models import Base, Loudspeaker, Movement, Seat
+from triptych.catalog.database import models
+from triptych.catalog.database.engine import writing
+from triptych.catalog.database.models import Base, Loudspeaker, Movement, Seat
+from triptych.catalog.database.rows import SCALARS
 from triptych.catalog.records import Enclosure, LoudspeakerRecord
-from triptych.catalog.rows import SCALARS
 
 OWN = {"id": 1, "revision": 1, "retired": False, "maker_id": 1, "model": "Centre", "name_key": "oatfell centre"}
 PLACE = {"id": 1, "name": "shop", "name_key": "shop", "zone": "UTC"}

@@ -5,7 +5,7 @@ import sqlalchemy as sa
 from hypothesis import given
 from hypothesis import strategies as st
 
-from triptych.catalog.database import writing
+from triptych.catalog.database.engine import writing
 from triptych.catalog.errors import NotFound
 from triptych.catalog.stock.places import (
     common_zone,

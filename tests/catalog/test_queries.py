@@ -12,11 +12,13 @@ from hypothesis import strategies as st
 from sqlalchemy.orm import Session
 
 from tests.catalog.strategies import loudspeaker_records
-from triptych.catalog import queries, stock, store
-from triptych.catalog.database import reading, writing
+from triptych.catalog import stock
+from triptych.catalog.database import reads, writes
+from triptych.catalog.database.engine import reading, writing
+from triptych.catalog.database.models import Grade, MovementKind, Weight, WeightProfile
+from triptych.catalog.database.reads import LoudspeakerFilter
+from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import BadInput, NotFound
-from triptych.catalog.models import Grade, MovementKind, Weight, WeightProfile
-from triptych.catalog.queries import LoudspeakerFilter
 from triptych.catalog.records import (
     Enclosure,
     LoudspeakerRecord,
@@ -29,7 +31,6 @@ from triptych.catalog.records import (
     Tax,
     TweeterType,
 )
-from triptych.catalog.rows import name_key
 
 CENTRE = LoudspeakerRecord(
     maker="Oatfell",
@@ -78,8 +79,8 @@ ALL = [PLAIN, CENTRE, TOWER]
 @pytest.fixture
 def filled(engine: sa.Engine) -> Iterator[Session]:
     with writing(engine) as session:
-        store.save_loudspeakers(session, [CENTRE, TOWER, PLAIN])
-        number = queries.stored(session, CENTRE.name).id
+        writes.save_loudspeakers(session, [CENTRE, TOWER, PLAIN])
+        number = reads.stored(session, CENTRE.name).id
         stock.record_movement(session, stock.Line(number, MovementKind.RECEIVE, 2, "shop"))
         stock.record_movement(session, stock.Line(number, MovementKind.RECEIVE, 1, "shop", Grade.DEMO))
     with reading(engine) as session:
@@ -117,42 +118,42 @@ def test_a_list_holds_what_passes_the_filter_in_order_of_names(
     filled: Session, wanted: dict[str, Any], names: list[str]
 ) -> None:
     asked = LoudspeakerFilter(**wanted)
-    assert [record.model for record in queries.loudspeakers(filled, asked)] == names
-    assert queries.count(filled, replace(asked, page=1, page_size=None)) >= len(names)
+    assert [record.model for record in reads.loudspeakers(filled, asked)] == names
+    assert reads.count(filled, replace(asked, page=1, page_size=None)) >= len(names)
 
 
 def test_the_count_is_that_of_all_pages(filled: Session) -> None:
-    assert queries.count(filled, LoudspeakerFilter(page=2, page_size=2)) == 3
-    assert queries.loudspeakers(filled) == ALL
+    assert reads.count(filled, LoudspeakerFilter(page=2, page_size=2)) == 3
+    assert reads.loudspeakers(filled) == ALL
 
 
 def test_a_page_counts_from_one(filled: Session) -> None:
     with pytest.raises(BadInput, match="count from 1"):
-        queries.loudspeakers(filled, LoudspeakerFilter(page=0, page_size=2))
+        reads.loudspeakers(filled, LoudspeakerFilter(page=0, page_size=2))
 
 
 def test_a_price_in_two_currencies_needs_one_named(engine: sa.Engine) -> None:
     with writing(engine) as session:
-        store.save_loudspeakers(session, [CENTRE, replace(PLAIN, price=Decimal("100"), currency="GBP")])
+        writes.save_loudspeakers(session, [CENTRE, replace(PLAIN, price=Decimal("100"), currency="GBP")])
         with pytest.raises(BadInput, match="prices are in EUR, GBP: say which"):
-            queries.loudspeakers(session, LoudspeakerFilter(price_max=Decimal("600")))
-        found = queries.loudspeakers(session, LoudspeakerFilter(price_max=Decimal("600"), currency="GBP"))
+            reads.loudspeakers(session, LoudspeakerFilter(price_max=Decimal("600")))
+        found = reads.loudspeakers(session, LoudspeakerFilter(price_max=Decimal("600"), currency="GBP"))
         assert [record.maker for record in found] == ["Brook"]
 
 
 def test_names_are_found_in_any_case_and_the_nearest_are_offered(filled: Session) -> None:
-    assert queries.loudspeaker(filled, "  oatfell LINDEN   centre ") == CENTRE
+    assert reads.loudspeaker(filled, "  oatfell LINDEN   centre ") == CENTRE
     with pytest.raises(NotFound, match=r"named 'Orchad Lindn Tower'; the nearest: 'Oatfell Linden Tower'"):
-        queries.loudspeaker(filled, "Orchad Lindn Tower")
+        reads.loudspeaker(filled, "Orchad Lindn Tower")
     with pytest.raises(NotFound, match=r"no room is named 'x'; none is like it"):
-        queries.room(filled, "x")
+        reads.room(filled, "x")
 
 
 def test_a_name_in_any_script_is_found_in_any_case(engine: sa.Engine) -> None:
     record = LoudspeakerRecord(maker="Éclair", model="Größe ½")
     with writing(engine) as session:
-        store.save_loudspeakers(session, [record])
-        assert queries.loudspeaker(session, "E\u0301CLAIR GRÖSSE ½") == record
+        writes.save_loudspeakers(session, [record])
+        assert reads.loudspeaker(session, "E\u0301CLAIR GRÖSSE ½") == record
 
 
 @given(st.text())
@@ -165,10 +166,10 @@ def test_rooms_are_listed_in_order_and_the_nearest_is_offered(engine: sa.Engine)
     seats = (Seat("middle", 3.0, primary=True),)
     with writing(engine) as session:
         for name in ("Mill House", "attic"):
-            store.save_room(session, RoomRecord(name=name, seats=seats, places=()))
-        assert queries.rooms(session) == ["attic", "Mill House"]
+            writes.save_room(session, RoomRecord(name=name, seats=seats, places=()))
+        assert reads.rooms(session) == ["attic", "Mill House"]
         with pytest.raises(NotFound, match="the nearest: 'Mill House'"):
-            queries.room(session, "Mil House")
+            reads.room(session, "Mil House")
 
 
 def test_a_weight_profile_is_read_by_name(engine: sa.Engine) -> None:
@@ -176,13 +177,13 @@ def test_a_weight_profile_is_read_by_name(engine: sa.Engine) -> None:
         session.execute(sa.insert(WeightProfile).values(id=1, name="Films", name_key="films"))
         for criterion, value in (("timbre", 0.6), ("aim", 0.4)):
             session.execute(sa.insert(Weight).values(weight_profile_id=1, criterion=criterion, value=value))
-        assert queries.weight_profile(session, "FILMS") == {"aim": 0.4, "timbre": 0.6}
+        assert reads.weight_profile(session, "FILMS") == {"aim": 0.4, "timbre": 0.6}
         with pytest.raises(NotFound, match="the nearest: 'Films'"):
-            queries.weight_profile(session, "film")
+            reads.weight_profile(session, "film")
 
 
 def test_columns_hold_what_the_records_hold(filled: Session) -> None:
-    columns = queries.candidate_columns(filled)
+    columns = reads.candidate_columns(filled)
     assert {len(column) for column in columns.values()} == {3}
     assert columns["id"] == sorted(columns["id"])
     first = {name: column[columns["model"].index("Centre")] for name, column in columns.items()}
@@ -210,22 +211,22 @@ def test_columns_hold_what_the_records_hold(filled: Session) -> None:
 
 def test_the_mains_are_given_though_they_are_retired(engine: sa.Engine) -> None:
     with writing(engine) as session:
-        store.save_loudspeakers(session, ALL)
-        store.retire_loudspeaker(session, TOWER.name)
-        number = queries.stored(session, TOWER.name).id
-        found = queries.candidate_columns(session, {Role.CENTRE}, also=[number])
+        writes.save_loudspeakers(session, ALL)
+        writes.retire_loudspeaker(session, TOWER.name)
+        number = reads.stored(session, TOWER.name).id
+        found = reads.candidate_columns(session, {Role.CENTRE}, also=[number])
         assert dict(zip(found["model"], found["retired"], strict=True)) == {"Centre": False, "Tower": True}
 
 
 def test_columns_of_some_roles_and_of_an_empty_catalogue(engine: sa.Engine, filled: Session) -> None:
-    assert queries.candidate_columns(filled, {Role.CENTRE})["model"] == ["Centre"]
-    assert sorted(queries.candidate_columns(filled, {Role.MAIN, Role.SUB})["model"]) == [
+    assert reads.candidate_columns(filled, {Role.CENTRE})["model"] == ["Centre"]
+    assert sorted(reads.candidate_columns(filled, {Role.MAIN, Role.SUB})["model"]) == [
         "100% Sub_1",
         "Centre",
         "Tower",
     ]
-    empty = queries.candidate_columns(filled, set())
-    assert {name: len(column) for name, column in empty.items()} == dict.fromkeys(queries.candidate_columns(filled), 0)
+    empty = reads.candidate_columns(filled, set())
+    assert {name: len(column) for name, column in empty.items()} == dict.fromkeys(reads.candidate_columns(filled), 0)
 
 
 @given(records=st.lists(loudspeaker_records(), max_size=4, unique_by=lambda record: name_key(record.name)))
@@ -234,9 +235,9 @@ def test_columns_of_some_roles_and_of_an_empty_catalogue(engine: sa.Engine, fill
 )
 def test_columns_agree_with_records_whatever_is_unknown(engine: sa.Engine, records: list[LoudspeakerRecord]) -> None:
     with Session(engine.execution_options(write=True)) as session:
-        store.save_loudspeakers(session, records)
-        columns = queries.candidate_columns(session)
-        by_name = {name_key(record.name): record for record in queries.loudspeakers(session)}
+        writes.save_loudspeakers(session, records)
+        columns = reads.candidate_columns(session)
+        by_name = {name_key(record.name): record for record in reads.loudspeakers(session)}
         assert len(columns["id"]) == len(records)
         for place, name in enumerate(columns["name"]):
             record = by_name[name_key(name)]

@@ -12,9 +12,9 @@ from sqlalchemy.orm import Session
 
 from tests.catalog.stock_shop import CENTRE, LAST, LATER, TOWER, Shop, open_shop
 from triptych.catalog import stock
-from triptych.catalog.database import writing
+from triptych.catalog.database.engine import writing
+from triptych.catalog.database.models import Grade, Movement, MovementKind, SupplierPrice
 from triptych.catalog.errors import BadInput, CatalogError, Refused
-from triptych.catalog.models import Grade, Movement, MovementKind, SupplierPrice
 from triptych.catalog.stock import operations, quotes
 from triptych.catalog.stock.checking import check
 from triptych.catalog.stock.costs import cost_of, layers

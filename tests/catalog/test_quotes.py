@@ -10,10 +10,11 @@ import pytest
 import sqlalchemy as sa
 
 from tests.catalog.stock_shop import CENTRE, LAST, LATER, TOWER, open_shop
-from triptych.catalog import stock, store
-from triptych.catalog.database import reading, writing
+from triptych.catalog import stock
+from triptych.catalog.database import writes
+from triptych.catalog.database.engine import reading, writing
+from triptych.catalog.database.models import Movement, MovementKind
 from triptych.catalog.errors import BadInput, CatalogError, NotFound, Refused
-from triptych.catalog.models import Movement, MovementKind
 from triptych.catalog.stock import quotes
 from triptych.catalog.stock.checking import check
 from triptych.catalog.stock.costs import margin, net_each
@@ -27,7 +28,7 @@ def test_a_quote_becomes_reservations_and_then_sales_at_its_prices(engine: sa.En
         stock.record_movement(session, shop.line(amount=30000, currency="EUR", quantity=1, location="store"))
         number, remarks = quotes.make(session, "Mill House", [Item(TOWER.name, 2), Item(CENTRE.name, 2)])
         assert remarks == []
-        store.save_loudspeakers(session, [replace(CENTRE, price=Decimal("999.00"))])
+        writes.save_loudspeakers(session, [replace(CENTRE, price=Decimal("999.00"))])
     with writing(engine) as session:
         reserved = quotes.accept(session, number)
         assert len(reserved) == 3, "two of the centres stand in two places"

@@ -11,14 +11,15 @@ import sqlalchemy as sa
 
 from tests import conftest
 from tests.catalog.stock_shop import CENTRE, LATER, open_shop
-from triptych.catalog import queries, stock
-from triptych.catalog.database import open_catalogue, open_engine, reading, writing
+from triptych.catalog import stock
+from triptych.catalog.database import reads
+from triptych.catalog.database.engine import open_catalogue, open_engine, reading, writing
+from triptych.catalog.database.models import Movement, MovementKind
+from triptych.catalog.database.writes import Profile, save_profiles
 from triptych.catalog.errors import DatabaseProblem
-from triptych.catalog.models import Movement, MovementKind
 from triptych.catalog.stock import operations, quotes
 from triptych.catalog.stock.checking import check
 from triptych.catalog.stock.quotes import Item
-from triptych.catalog.store import Profile, save_profiles
 
 ROLES = (files("triptych.migrations") / "roles.sql").read_text(encoding="utf-8")
 
@@ -77,7 +78,7 @@ def test_a_keeper_migrates_and_a_seller_sells(firm: dict[str, str]) -> None:
         save_profiles(session, [Profile(shop.centre, 1, 1, b"x")])
         save_profiles(session, [Profile(shop.centre, 1, 2, b"y")])
     with reading(seller) as session:
-        assert queries.candidate_columns(session)["available"] == [2, 2, None]
+        assert reads.candidate_columns(session)["available"] == [2, 2, None]
         assert all(finding.holds for finding in check(session))
     seller.dispose()
     keeper.dispose()

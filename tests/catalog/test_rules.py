@@ -6,10 +6,17 @@ from decimal import Decimal
 import pytest
 import sqlalchemy as sa
 
-from triptych.catalog.database import reading, writing
+from triptych.catalog.database.engine import reading, writing
+from triptych.catalog.database.models import Rule, RuleRole, SpendingOrder
+from triptych.catalog.database.rule_sets import (
+    RuleRecord,
+    RuleSetRecord,
+    remove_rule_set,
+    rule_set,
+    rule_set_names,
+    save_rule_set,
+)
 from triptych.catalog.errors import BadInput, NotFound
-from triptych.catalog.models import Rule, RuleRole, SpendingOrder
-from triptych.catalog.rules import RuleRecord, RuleSetRecord, remove_rule_set, rule_set, rule_set_names, save_rule_set
 
 FLOOR = RuleRecord(
     "sub_floor", "floor", "should", ("sub",), "all", Decimal("0.1500"), ("audio_total",), "all", "film wants bass"

@@ -14,9 +14,9 @@ import sqlalchemy as sa
 
 from tests.catalog.stock_shop import CENTRE, LATER, open_shop
 from triptych.catalog import stock
-from triptych.catalog.database import reading, writing
-from triptych.catalog.models import Grade, Movement, MovementKind
-from triptych.catalog.models.guards import GUARDS
+from triptych.catalog.database.engine import reading, writing
+from triptych.catalog.database.models import Grade, Movement, MovementKind
+from triptych.catalog.database.models.guards import GUARDS
 from triptych.catalog.stock import quotes
 from triptych.catalog.stock.checking import Finding, check
 

@@ -10,8 +10,8 @@ import sqlalchemy as sa
 
 from tests.catalog.stock_shop import LATER, open_shop, raw_line
 from triptych.catalog import stock
-from triptych.catalog.database import reading, writing
-from triptych.catalog.models import (
+from triptych.catalog.database.engine import reading, writing
+from triptych.catalog.database.models import (
     Job,
     Movement,
     MovementKind,

@@ -13,9 +13,9 @@ from sqlalchemy.orm import Session
 
 from tests.catalog.stock_shop import CENTRE, LAST, LATER, open_shop, there
 from triptych.catalog import stock
-from triptych.catalog.database import reading, writing
+from triptych.catalog.database.engine import reading, writing
+from triptych.catalog.database.models import Grade, MovementKind
 from triptych.catalog.errors import BadInput, CatalogError, NotFound, Refused
-from triptych.catalog.models import Grade, MovementKind
 from triptych.catalog.stock import operations
 from triptych.catalog.stock.availability import promises
 from triptych.catalog.stock.checking import check, on_hand_by_replay

@@ -12,9 +12,10 @@ from hypothesis import strategies as st
 from sqlalchemy.orm import Session
 
 from tests.catalog.stock_shop import CENTRE, TOWER, Shop, open_shop
-from triptych.catalog import queries, stock
-from triptych.catalog.database import writing
-from triptych.catalog.models import Grade, MovementKind, SupplyOrder
+from triptych.catalog import stock
+from triptych.catalog.database import reads
+from triptych.catalog.database.engine import writing
+from triptych.catalog.database.models import Grade, MovementKind, SupplyOrder
 from triptych.catalog.stock import operations
 from triptych.catalog.stock.availability import Asked, Promise, promised, promises
 from triptych.catalog.stock.families import matching_mains, sold_and_out
@@ -30,7 +31,7 @@ def _receive(session: Session, shop: Shop, quantity: int = 1, **fields: Any) -> 
 
 
 def _offered(session: Session, number: int) -> int | None:
-    columns = queries.candidate_columns(session)
+    columns = reads.candidate_columns(session)
     found: int | None = columns["available"][columns["id"].index(number)]
     return found
 

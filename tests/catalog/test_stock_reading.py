@@ -8,10 +8,11 @@ import pytest
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog import queries, stock, store
-from triptych.catalog.database import reading, writing
+from triptych.catalog import stock
+from triptych.catalog.database import reads, writes
+from triptych.catalog.database.engine import reading, writing
+from triptych.catalog.database.models import Grade, Movement, MovementKind
 from triptych.catalog.errors import BadInput, CatalogError, NotFound, Refused
-from triptych.catalog.models import Grade, Movement, MovementKind
 from triptych.catalog.records import LoudspeakerRecord
 from triptych.catalog.stock import Line
 
@@ -21,8 +22,8 @@ NEXT_WEEK = TODAY + timedelta(days=7)
 
 
 def _shop(session: Session, quantity: int = 0) -> Line:
-    store.save_loudspeakers(session, [LINDEN])
-    line = Line(queries.stored(session, LINDEN.name).id, MovementKind.RECEIVE, 1, "shop")
+    writes.save_loudspeakers(session, [LINDEN])
+    line = Line(reads.stored(session, LINDEN.name).id, MovementKind.RECEIVE, 1, "shop")
     if quantity:
         stock.record_movement(session, replace(line, quantity=quantity))
     return line
@@ -36,7 +37,7 @@ def test_a_model_without_a_movement_has_no_number(engine: sa.Engine) -> None:
     with writing(engine) as session:
         line = _shop(session)
         assert stock.available(session, line.loudspeaker_id) is None
-        assert queries.candidate_columns(session)["available"] == [None]
+        assert reads.candidate_columns(session)["available"] == [None]
 
 
 def test_a_reservation_is_not_available_until_released_sold_or_lapsed(engine: sa.Engine) -> None:
@@ -69,7 +70,7 @@ def test_a_demonstration_unit_is_not_offered_as_new(engine: sa.Engine) -> None:
         stock.record_movement(session, replace(line, grade=Grade.DEMO, quantity=2))
         assert stock.available(session, line.loudspeaker_id) == 2
         assert stock.available(session, line.loudspeaker_id, [Grade.NEW]) == 0
-        assert queries.candidate_columns(session)["available"] == [0]
+        assert reads.candidate_columns(session)["available"] == [0]
 
 
 @pytest.mark.parametrize(

@@ -11,10 +11,10 @@ from hypothesis import HealthCheck, given, settings
 from sqlalchemy.orm import Session
 
 from tests.catalog.strategies import loudspeaker_records, room_records
-from triptych.catalog import queries, store
-from triptych.catalog.database import reading, writing
+from triptych.catalog.database import reads, writes
+from triptych.catalog.database.engine import reading, writing
+from triptych.catalog.database.models import AcousticProfile, Figure, Loudspeaker, Maker, Price, Seat
 from triptych.catalog.errors import BadInput, NotFound
-from triptych.catalog.models import AcousticProfile, Figure, Loudspeaker, Maker, Price, Seat
 from triptych.catalog.records import (
     Evidence,
     LoudspeakerRecord,
@@ -62,11 +62,11 @@ def _total(session: Session, table: type[Any]) -> int:
 @MANY
 def test_a_loudspeaker_comes_back_exactly_as_it_went_in(engine: sa.Engine, record: LoudspeakerRecord) -> None:
     with Session(engine.execution_options(write=True)) as session:
-        store.save_loudspeakers(session, [record])
-        found = queries.loudspeaker(session, record.name)
+        writes.save_loudspeakers(session, [record])
+        found = reads.loudspeaker(session, record.name)
         assert found == record
         assert dict(found.figures) == dict(record.figures)
-        assert store.save_loudspeakers(session, [record]) == store.Saved(unchanged=1)
+        assert writes.save_loudspeakers(session, [record]) == writes.Saved(unchanged=1)
         session.rollback()
 
 
@@ -74,9 +74,9 @@ def test_a_loudspeaker_comes_back_exactly_as_it_went_in(engine: sa.Engine, recor
 @MANY
 def test_a_room_comes_back_exactly_as_it_went_in(engine: sa.Engine, room: RoomRecord) -> None:
     with Session(engine.execution_options(write=True)) as session:
-        store.save_room(session, room)
-        assert queries.room(session, room.name) == room
-        assert store.save_room(session, room) == store.Saved(unchanged=1)
+        writes.save_room(session, room)
+        assert reads.room(session, room.name) == room
+        assert writes.save_room(session, room) == writes.Saved(unchanged=1)
         session.rollback()
 
 
@@ -87,39 +87,39 @@ def test_a_changed_loudspeaker_is_wholly_the_new_one(
 ) -> None:
     after = replace(after, maker=before.maker, series=before.series, model=before.model, family=None)
     with Session(engine.execution_options(write=True)) as session:
-        store.save_loudspeakers(session, [before])
-        saved = store.save_loudspeakers(session, [after])
-        assert queries.loudspeaker(session, after.name) == after
-        assert queries.stored(session, after.name).revision == 1 + saved.changed
+        writes.save_loudspeakers(session, [before])
+        saved = writes.save_loudspeakers(session, [after])
+        assert reads.loudspeaker(session, after.name) == after
+        assert reads.stored(session, after.name).revision == 1 + saved.changed
         session.rollback()
 
 
 def test_a_change_raises_the_revision_and_the_same_again_does_not(engine: sa.Engine) -> None:
     with writing(engine) as session:
-        assert store.save_loudspeakers(session, [LINDEN]) == store.Saved(added=1)
+        assert writes.save_loudspeakers(session, [LINDEN]) == writes.Saved(added=1)
     with writing(engine) as session:
-        assert store.save_loudspeakers(session, [LINDEN]) == store.Saved(unchanged=1)
-        assert queries.stored(session, LINDEN.name).revision == 1
+        assert writes.save_loudspeakers(session, [LINDEN]) == writes.Saved(unchanged=1)
+        assert reads.stored(session, LINDEN.name).revision == 1
     with writing(engine) as session:
-        assert store.save_loudspeakers(session, [replace(LINDEN, weight=9.0)]) == store.Saved(changed=1)
-        assert queries.stored(session, LINDEN.name).revision == 2
+        assert writes.save_loudspeakers(session, [replace(LINDEN, weight=9.0)]) == writes.Saved(changed=1)
+        assert reads.stored(session, LINDEN.name).revision == 2
 
 
 def test_the_first_spelling_of_a_maker_stands_and_a_model_can_be_respelt(engine: sa.Engine) -> None:
     shouted = replace(LINDEN, maker="OATFELL", series="linden", model="CENTRE")
     with writing(engine) as session:
-        store.save_loudspeakers(session, [LINDEN])
-        assert store.save_loudspeakers(session, [shouted]) == store.Saved(changed=1)
-        assert store.save_loudspeakers(session, [shouted]) == store.Saved(unchanged=1)
-        assert queries.loudspeaker(session, "oatfell linden centre").name == "Oatfell Linden CENTRE"
+        writes.save_loudspeakers(session, [LINDEN])
+        assert writes.save_loudspeakers(session, [shouted]) == writes.Saved(changed=1)
+        assert writes.save_loudspeakers(session, [shouted]) == writes.Saved(unchanged=1)
+        assert reads.loudspeaker(session, "oatfell linden centre").name == "Oatfell Linden CENTRE"
         assert _total(session, Maker) == 1
 
 
 def test_without_a_series_a_name_still_stands_once(engine: sa.Engine) -> None:
     plain = LoudspeakerRecord(maker="Oatfell", model="Centre")
     with writing(engine) as session:
-        store.save_loudspeakers(session, [plain])
-        assert store.save_loudspeakers(session, [plain]) == store.Saved(unchanged=1)
+        writes.save_loudspeakers(session, [plain])
+        assert writes.save_loudspeakers(session, [plain]) == writes.Saved(unchanged=1)
         assert _total(session, Loudspeaker) == 1
 
 
@@ -128,53 +128,53 @@ def test_a_figure_keeps_its_first_source_until_value_or_evidence_change(engine: 
     measured = replace(LINDEN, figures={"sensitivity": FigureRecord("88.0", "bench", Evidence.MEASURED)})
     louder = replace(measured, sensitivity=89.0, figures={"sensitivity": FigureRecord("89", "new.csv")})
     with writing(engine) as session:
-        store.save_loudspeakers(session, [LINDEN])
-        assert store.save_loudspeakers(session, [again]) == store.Saved(unchanged=1)
-        assert queries.loudspeaker(session, LINDEN.name).figures["sensitivity"].source == "sheet.csv"
+        writes.save_loudspeakers(session, [LINDEN])
+        assert writes.save_loudspeakers(session, [again]) == writes.Saved(unchanged=1)
+        assert reads.loudspeaker(session, LINDEN.name).figures["sensitivity"].source == "sheet.csv"
         assert session.scalar(sa.select(Figure.basis)) == "anechoic"
-        assert store.save_loudspeakers(session, [measured]) == store.Saved(changed=1)
-        assert queries.loudspeaker(session, LINDEN.name).figures["sensitivity"].source == "bench"
-        store.save_loudspeakers(session, [louder])
-        assert queries.loudspeaker(session, LINDEN.name).figures["sensitivity"].source == "new.csv"
-        store.save_loudspeakers(session, [replace(louder, sensitivity=None, figures={})])
-        assert queries.loudspeaker(session, LINDEN.name).figures == {}
+        assert writes.save_loudspeakers(session, [measured]) == writes.Saved(changed=1)
+        assert reads.loudspeaker(session, LINDEN.name).figures["sensitivity"].source == "bench"
+        writes.save_loudspeakers(session, [louder])
+        assert reads.loudspeaker(session, LINDEN.name).figures["sensitivity"].source == "new.csv"
+        writes.save_loudspeakers(session, [replace(louder, sensitivity=None, figures={})])
+        assert reads.loudspeaker(session, LINDEN.name).figures == {}
 
 
 def test_a_new_price_ends_the_old_one_and_keeps_it(engine: sa.Engine) -> None:
     dearer, dearest = replace(LINDEN, price=Decimal("550")), replace(LINDEN, price=Decimal("560.5"))
     with writing(engine) as session:
-        store.save_loudspeakers(session, [LINDEN], day=date(2026, 1, 1))
-        store.save_loudspeakers(session, [dearer], day=date(2026, 3, 1))
-        store.save_loudspeakers(session, [dearest], day=date(2026, 3, 1))
+        writes.save_loudspeakers(session, [LINDEN], day=date(2026, 1, 1))
+        writes.save_loudspeakers(session, [dearer], day=date(2026, 3, 1))
+        writes.save_loudspeakers(session, [dearest], day=date(2026, 3, 1))
         found = session.execute(sa.select(Price.amount, Price.valid_from, Price.valid_to).order_by(Price.valid_from))
         assert [tuple(row) for row in found] == [
             (52000, date(2026, 1, 1), date(2026, 3, 1)),
             (56050, date(2026, 3, 1), None),
         ]
-        assert queries.candidate_columns(session, day=date(2026, 2, 1))["price_minor"] == [52000]
-        assert queries.candidate_columns(session, day=date(2026, 3, 1))["price_minor"] == [56050]
+        assert reads.candidate_columns(session, day=date(2026, 2, 1))["price_minor"] == [52000]
+        assert reads.candidate_columns(session, day=date(2026, 3, 1))["price_minor"] == [56050]
 
 
 def test_a_price_taken_away_is_unknown_from_then_on(engine: sa.Engine) -> None:
     with writing(engine) as session:
-        store.save_loudspeakers(session, [LINDEN], day=date(2026, 1, 1))
-        store.save_loudspeakers(session, [replace(LINDEN, price=None, currency=None)])
-        assert queries.loudspeaker(session, LINDEN.name).price is None
+        writes.save_loudspeakers(session, [LINDEN], day=date(2026, 1, 1))
+        writes.save_loudspeakers(session, [replace(LINDEN, price=None, currency=None)])
+        assert reads.loudspeaker(session, LINDEN.name).price is None
         assert _total(session, Price) == 1
 
 
 def test_a_retired_loudspeaker_stays_hidden_when_its_file_is_imported_again(engine: sa.Engine) -> None:
     with writing(engine) as session:
-        store.save_loudspeakers(session, [LINDEN])
-        store.retire_loudspeaker(session, "OATFELL linden CENTRE")
-        assert store.save_loudspeakers(session, [LINDEN]) == store.Saved(unchanged=1, retired=1)
-        assert queries.loudspeakers(session) == []
-        assert queries.candidate_columns(session)["id"] == []
-        assert queries.loudspeaker(session, LINDEN.name) == LINDEN
-        store.retire_loudspeaker(session, LINDEN.name, retired=False)
-        assert queries.loudspeakers(session) == [LINDEN]
+        writes.save_loudspeakers(session, [LINDEN])
+        writes.retire_loudspeaker(session, "OATFELL linden CENTRE")
+        assert writes.save_loudspeakers(session, [LINDEN]) == writes.Saved(unchanged=1, retired=1)
+        assert reads.loudspeakers(session) == []
+        assert reads.candidate_columns(session)["id"] == []
+        assert reads.loudspeaker(session, LINDEN.name) == LINDEN
+        writes.retire_loudspeaker(session, LINDEN.name, retired=False)
+        assert reads.loudspeakers(session) == [LINDEN]
         with pytest.raises(NotFound, match="'Lynden'"):
-            store.retire_loudspeaker(session, "Lynden")
+            writes.retire_loudspeaker(session, "Lynden")
 
 
 @pytest.mark.parametrize(
@@ -208,23 +208,23 @@ def test_what_cannot_be_is_refused_by_name_and_nothing_is_written(
     good = LoudspeakerRecord(maker="Oatfell", model="Good")
     with writing(engine) as session:
         with pytest.raises(BadInput, match=told) as refusal:
-            store.save_loudspeakers(session, [good, replace(LINDEN, **change)])
+            writes.save_loudspeakers(session, [good, replace(LINDEN, **change)])
         assert "Oatfell" in str(refusal.value)
         assert _total(session, Loudspeaker) == 0
 
 
 def test_two_records_of_one_name_are_refused(engine: sa.Engine) -> None:
     with writing(engine) as session, pytest.raises(BadInput, match="comes twice"):
-        store.save_loudspeakers(session, [LINDEN, replace(LINDEN, model="CENTRE")])
+        writes.save_loudspeakers(session, [LINDEN, replace(LINDEN, model="CENTRE")])
 
 
 def test_a_room_of_the_same_name_is_replaced_whole(engine: sa.Engine) -> None:
     smaller = RoomRecord(name="MILL HOUSE", seats=(SeatRecord("only", 2.5, primary=True),), places=())
     with writing(engine) as session:
-        assert store.save_room(session, ROOM) == store.Saved(added=1)
-        assert store.save_room(session, smaller) == store.Saved(changed=1)
-        assert queries.rooms(session) == ["MILL HOUSE"]
-        assert queries.room(session, "mill house") == smaller
+        assert writes.save_room(session, ROOM) == writes.Saved(added=1)
+        assert writes.save_room(session, smaller) == writes.Saved(changed=1)
+        assert reads.rooms(session) == ["MILL HOUSE"]
+        assert reads.room(session, "mill house") == smaller
         assert _total(session, Seat) == 1
 
 
@@ -240,29 +240,29 @@ def test_a_room_of_the_same_name_is_replaced_whole(engine: sa.Engine) -> None:
 )
 def test_a_room_that_cannot_be_leaves_the_old_one(engine: sa.Engine, change: dict[str, Any], told: str) -> None:
     with writing(engine) as session:
-        store.save_room(session, ROOM)
+        writes.save_room(session, ROOM)
         with pytest.raises(BadInput, match=told):
-            store.save_room(session, replace(ROOM, **change))
-        assert queries.room(session, ROOM.name) == ROOM
+            writes.save_room(session, replace(ROOM, **change))
+        assert reads.room(session, ROOM.name) == ROOM
 
 
 def test_a_profile_takes_the_place_of_the_one_before(engine: sa.Engine) -> None:
     with writing(engine) as session:
-        store.save_loudspeakers(session, [LINDEN])
-        number = queries.stored(session, LINDEN.name).id
-        store.save_profiles(session, [store.Profile(number, 1, 1, b"old")])
-        store.save_profiles(session, [store.Profile(number, 2, 1, b"\0new")])
-        store.save_profiles(session, [])
+        writes.save_loudspeakers(session, [LINDEN])
+        number = reads.stored(session, LINDEN.name).id
+        writes.save_profiles(session, [writes.Profile(number, 1, 1, b"old")])
+        writes.save_profiles(session, [writes.Profile(number, 2, 1, b"\0new")])
+        writes.save_profiles(session, [])
         found = {"id": [number], "revision": [2], "model_version": [1], "data": [b"\0new"]}
-        assert queries.profiles(session) == found
-        assert queries.profiles(session, [number]) == found
-        assert queries.profiles(session, [number + 1])["id"] == []
+        assert reads.profiles(session) == found
+        assert reads.profiles(session, [number]) == found
+        assert reads.profiles(session, [number + 1])["id"] == []
         assert _total(session, AcousticProfile) == 1
 
 
 def test_a_price_of_a_pair_and_its_terms_without_an_amount_are_kept(engine: sa.Engine) -> None:
     asked = replace(LINDEN, price=None, price_per=PricePer.PAIR, tax_rate=20.0)
     with writing(engine) as session:
-        store.save_loudspeakers(session, [asked])
+        writes.save_loudspeakers(session, [asked])
     with reading(engine) as session:
-        assert queries.loudspeaker(session, asked.name) == asked
+        assert reads.loudspeaker(session, asked.name) == asked

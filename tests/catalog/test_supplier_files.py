@@ -9,11 +9,11 @@ from sqlalchemy.orm import Session
 
 from tests.catalog.stock_shop import LATER, open_shop, there
 from triptych.catalog import stock
-from triptych.catalog.database import writing
+from triptych.catalog.database.engine import writing
+from triptych.catalog.database.models import MovementKind, SheetKind, SupplierPrice
+from triptych.catalog.database.reads import loudspeaker
 from triptych.catalog.errors import BadInput, CatalogError
-from triptych.catalog.exchange.sheets import sheet
-from triptych.catalog.models import MovementKind, SheetKind, SupplierPrice
-from triptych.catalog.queries import loudspeaker
+from triptych.catalog.files.workbooks import sheet
 from triptych.catalog.stock.places import locations, save_location
 from triptych.catalog.stock.price_lists import Listed, import_prices
 from triptych.catalog.stock.stock_counts import import_counts

@@ -11,8 +11,8 @@ from alembic.config import Config
 
 from tests.catalog.stock_shop import CENTRE, LATER, open_shop
 from triptych.catalog import stock
-from triptych.catalog.database import alembic_config, open_engine, reading, writing
-from triptych.catalog.models import MovementKind
+from triptych.catalog.database.engine import alembic_config, open_engine, reading, writing
+from triptych.catalog.database.models import MovementKind
 from triptych.catalog.stock import quotes, suppliers
 from triptych.catalog.stock.checking import check
 

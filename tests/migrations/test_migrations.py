@@ -10,9 +10,9 @@ from alembic import command
 from alembic.config import Config
 from alembic.script import ScriptDirectory
 
-from triptych.catalog import queries, store
-from triptych.catalog.database import alembic_config, open_engine, reading, writing
-from triptych.catalog.models import Base
+from triptych.catalog.database import reads, writes
+from triptych.catalog.database.engine import alembic_config, open_engine, reading, writing
+from triptych.catalog.database.models import Base
 from triptych.catalog.records import LoudspeakerRecord, Role
 from triptych.migrations import HEAD
 
@@ -93,7 +93,7 @@ def later(migrate: tuple[sa.Engine, Config], tmp_path: Path) -> tuple[sa.Engine,
     config.set_main_option("version_locations", f"{shipped}:{tmp_path}".replace("%", "%%"))
     command.upgrade(config, "head")
     with writing(engine) as session:
-        store.save_loudspeakers(session, [LINDEN])
+        writes.save_loudspeakers(session, [LINDEN])
     return engine, config
 
 
@@ -115,7 +115,7 @@ def test_a_batch_change_of_a_parent_keeps_its_children(later: tuple[sa.Engine, C
     )
     command.upgrade(config, "9000")
     with reading(engine) as session:
-        assert queries.loudspeaker(session, LINDEN.name) == LINDEN
+        assert reads.loudspeaker(session, LINDEN.name) == LINDEN
     assert _constraints(engine) == _wanted()
     with writing(engine) as session, pytest.raises(sa.exc.IntegrityError):
         session.execute(sa.text("INSERT INTO loudspeaker_role VALUES (99, 'main')"))
@@ -141,17 +141,17 @@ def test_a_migration_that_fails_leaves_nothing_behind(
         command.upgrade(config, "9000")
     assert "half" not in sa.inspect(engine).get_table_names()
     with reading(engine) as session:
-        assert queries.loudspeaker(session, LINDEN.name) == LINDEN
+        assert reads.loudspeaker(session, LINDEN.name) == LINDEN
 
 
 def test_rows_of_the_first_revision_are_there_at_the_newest(migrate: tuple[sa.Engine, Config]) -> None:
     engine, config = migrate
     command.upgrade(config, "0001")
     with writing(engine) as session:
-        store.save_loudspeakers(session, [LINDEN])
+        writes.save_loudspeakers(session, [LINDEN])
     command.upgrade(config, "head")
     with reading(engine) as session:
-        assert queries.loudspeaker(session, LINDEN.name) == LINDEN
+        assert reads.loudspeaker(session, LINDEN.name) == LINDEN
 
 
 def test_the_steps_can_be_printed_as_sql(migrate: tuple[sa.Engine, Config], capsys: pytest.CaptureFixture[str]) -> None:

@@ -11,9 +11,10 @@ import sqlalchemy as sa
 from alembic import command
 from alembic.config import Config
 
-from triptych.catalog import queries, stock, store
-from triptych.catalog.database import alembic_config, open_engine, reading, writing
-from triptych.catalog.models import MovementKind
+from triptych.catalog import stock
+from triptych.catalog.database import reads, writes
+from triptych.catalog.database.engine import alembic_config, open_engine, reading, writing
+from triptych.catalog.database.models import MovementKind
 from triptych.catalog.records import LoudspeakerRecord, SoldAs
 from triptych.catalog.stock.checking import check
 from triptych.catalog.stock.lines import Line
@@ -32,7 +33,7 @@ def old(empty_url: str) -> Iterator[tuple[sa.Engine, Config]]:
     config.attributes["url"] = empty_url
     command.upgrade(config, "0004")
     with writing(engine) as session:
-        store.save_loudspeakers(session, [CENTRE, TOWER])
+        writes.save_loudspeakers(session, [CENTRE, TOWER])
     yield engine, config
     engine.dispose()
 
@@ -75,8 +76,8 @@ def test_the_old_ledger_is_carried_over_whole(old: tuple[sa.Engine, Config]) -> 
             (row.speaker, row.location, row.finish, row.pack, row.on_hand, row.reserved) for row in stock_list(session)
         ]
         assert found == [("Oatfell Centre", "Shop", None, 1, 4, 1), ("Oatfell Tower", "Ünder Store", "Oak", 2, 2, 0)]
-        lines = ledger(session, queries.stored(session, CENTRE.name).id)
-        lines += ledger(session, queries.stored(session, TOWER.name).id)
+        lines = ledger(session, reads.stored(session, CENTRE.name).id)
+        lines += ledger(session, reads.stored(session, TOWER.name).id)
         by_number = {line.number: line for line in lines}
         assert sorted(by_number) == list(range(1, 9))
         for number, row in enumerate(_rows(), start=1):

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from triptych.recommender.scene import Basis, Boxes, Drive, Life, Mains, Picture, Port, Purse, Seats, Site, Sold
+from triptych.recommender.scene.arrays import Basis, Boxes, Drive, Life, Mains, Picture, Port, Purse, Seats, Site, Sold
 
 PLAIN: dict[str, Any] = {
     "width": 0.50, "height": 0.17, "depth": 0.28, "feet": 0.0, "rear_allowance": np.nan, "weight": 8.0,

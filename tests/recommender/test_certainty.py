@@ -8,10 +8,10 @@ import scipy.stats
 from hypothesis import given
 from hypothesis import strategies as st
 
-from triptych.recommender import certainty
-from triptych.recommender.certainty import CAUSES, draw, normal_distribution, standing, triangular, worths
-from triptych.recommender.measures import Criterion, Measure, measure
-from triptych.recommender.scene import FloatArray
+from triptych.recommender.judge import certainty
+from triptych.recommender.judge.certainty import CAUSES, draw, normal_distribution, standing, triangular, worths
+from triptych.recommender.judge.measures import Criterion, Measure, measure
+from triptych.recommender.scene.arrays import FloatArray
 
 
 def plain(name: str, low: list[float], value: list[float], high: list[float]) -> Measure:

@@ -13,14 +13,14 @@ from hypothesis import strategies as st
 
 from tests.recommender import scenes
 from tests.recommender.physics import boxes as made_up
-from triptych.recommender.aiming import aim
-from triptych.recommender.criteria import sound
-from triptych.recommender.hearing import Heard, Listening, Voices, mains_aside, mains_at_primary
-from triptych.recommender.measured import ANGLES, Measured, plane_of
-from triptych.recommender.measures import Measure
+from triptych.recommender.judge.criteria import sound
+from triptych.recommender.judge.measures import Measure
 from triptych.recommender.physics import description, erb, loudspeaker
 from triptych.recommender.physics.profile import decibels, profile
-from triptych.recommender.scene import Loading, Mains, Seats
+from triptych.recommender.scene.aiming import aim
+from triptych.recommender.scene.arrays import Loading, Mains, Seats
+from triptych.recommender.scene.hearing import Heard, Listening, Voices, mains_aside, mains_at_primary
+from triptych.recommender.scene.measured import ANGLES, Measured, plane_of
 
 MTM: dict[str, Any] = {
     "lying": True, "width": 0.50, "height": 0.17, "tweeter_type": "dome", "tweeter_size": 0.025, "woofer_size": 0.13,

@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from triptych.recommender.criteria.table import CRITERIA, DEFAULT_WEIGHTS
-from triptych.recommender.measures import Criterion, Measure, measure
-from triptych.recommender.ranking import FLOOR, order, score, utility
-from triptych.recommender.scene import FloatArray
+from triptych.recommender.judge.criteria.definitions import CRITERIA, DEFAULT_WEIGHTS
+from triptych.recommender.judge.measures import Criterion, Measure, measure
+from triptych.recommender.judge.ranking import FLOOR, order, score, utility
+from triptych.recommender.scene.arrays import FloatArray
 
 UNIT = st.floats(0.0, 1.0)
 

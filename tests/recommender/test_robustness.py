@@ -8,7 +8,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
-from triptych.recommender.robustness import smallest_change
+from triptych.recommender.judge.robustness import smallest_change
 
 NAMES = ("a", "b", "c", "d")
 UTILITY = st.floats(0.02, 1.0)

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from triptych.catalog.exchange.rooms import room_from_toml, toml_of
+from triptych.catalog.files.rooms import room_from_toml, toml_of
 from triptych.catalog.records import (
     Amplifier,
     Back,

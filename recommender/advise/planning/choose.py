@@ -15,13 +15,13 @@ from triptych.recommender.advise.planning.ground import Ground, Judged
 from triptych.recommender.advise.planning.offers import Offer
 from triptych.recommender.advise.planning.pairing import voicing
 from triptych.recommender.advise.planning.setting import AROUND
-from triptych.recommender.budget.rules import Kind, RuleSet
-from triptych.recommender.criteria.table import TIMBRE
-from triptych.recommender.planner.problem import Candidates, IntArray, Match, Outcome, Problem, System, nothing
-from triptych.recommender.planner.relax import Barred
-from triptych.recommender.planner.rules import linear_rules
-from triptych.recommender.planner.solve import solve
-from triptych.recommender.ranking import utility
+from triptych.recommender.judge.criteria.definitions import TIMBRE
+from triptych.recommender.judge.ranking import utility
+from triptych.recommender.money.budget.rules import Kind, RuleSet
+from triptych.recommender.money.planner.linear_rules import linear_rules
+from triptych.recommender.money.planner.problem import Candidates, IntArray, Match, Outcome, Problem, System, nothing
+from triptych.recommender.money.planner.relax import Barred
+from triptych.recommender.money.planner.solve import solve
 
 KIN_SHARE: Final = 0.25
 """How much of the worth of what stands around the listener is its kinship with the front. Assumed: less than its own

@@ -12,12 +12,12 @@ from triptych.recommender.advise.planning.ground import NO_ROOM_WEIGHTS, Ground,
 from triptych.recommender.advise.planning.offers import LeftOut, Offer, beside_itself_only, told
 from triptych.recommender.advise.planning.pairing import Pairing, Stood, base_log, fronts, in_the_window, stood
 from triptych.recommender.advise.planning.worth import coverage_at
-from triptych.recommender.criteria.table import DEFAULT_WEIGHTS
-from triptych.recommender.criteria.value import reach
-from triptych.recommender.hearing import Voices
-from triptych.recommender.planner.relax import Barred
-from triptych.recommender.scene import FloatArray
-from triptych.recommender.verdicts import Verdict
+from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
+from triptych.recommender.judge.criteria.value import reach
+from triptych.recommender.judge.verdicts import Verdict
+from triptych.recommender.money.planner.relax import Barred
+from triptych.recommender.scene.arrays import FloatArray
+from triptych.recommender.scene.hearing import Voices
 
 
 @dataclass(frozen=True, slots=True)

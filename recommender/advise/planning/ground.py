@@ -10,10 +10,10 @@ from typing import Final
 import numpy as np
 from sqlalchemy.orm import Session
 
-from triptych.catalog import queries
+from triptych.catalog.database import reads
+from triptych.catalog.database.rows import name_key
+from triptych.catalog.database.writes import Profile as StoredProfile
 from triptych.catalog.errors import BadInput
-from triptych.catalog.rows import name_key
-from triptych.catalog.store import Profile as StoredProfile
 from triptych.recommender.advise import gather
 from triptych.recommender.advise.evaluate import Scene
 from triptych.recommender.advise.gather import Columns, family_keys, floats
@@ -25,11 +25,11 @@ from triptych.recommender.advise.planning.wanted import Wanted
 from triptych.recommender.advise.planning.worth import Worth
 from triptych.recommender.advise.pricing import named
 from triptych.recommender.advise.voices import VoiceBook
-from triptych.recommender.criteria.table import DEFAULT_WEIGHTS
-from triptych.recommender.hearing import Voices
-from triptych.recommender.planner.relax import Barred
-from triptych.recommender.scene import Boxes, FloatArray, Purse
-from triptych.recommender.verdicts import Judgement, Verdict
+from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
+from triptych.recommender.judge.verdicts import Judgement, Verdict
+from triptych.recommender.money.planner.relax import Barred
+from triptych.recommender.scene.arrays import Boxes, FloatArray, Purse
+from triptych.recommender.scene.hearing import Voices
 
 NO_ROOM_WEIGHTS: Final = {name: DEFAULT_WEIGHTS[name] for name in ("timbre", "coverage", "balance", "reach")}
 """The criteria of a centre that need no room, with their weights of the design."""
@@ -56,7 +56,7 @@ class Ground:
     not_judged: list[str] = field(default_factory=list)
 
     @cached_property
-    def fixed_items(self) -> Mapping[str, queries.Stored]:
+    def fixed_items(self) -> Mapping[str, reads.Stored]:
         """The loudspeakers of the catalogue that stand on lines as mains or centre, by role."""
         known = named(self.session, [{"item": line.item} for line in self.wanted.fixed.lines if line.item])
         return {
@@ -68,7 +68,7 @@ class Ground:
     @cached_property
     def columns(self) -> Columns:
         """The catalogue, with what is on the lines."""
-        return queries.candidate_columns(self.session, also=[item.id for item in self.fixed_items.values()])
+        return reads.candidate_columns(self.session, also=[item.id for item in self.fixed_items.values()])
 
     @cached_property
     def own(self) -> Boxes:

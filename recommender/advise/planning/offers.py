@@ -11,9 +11,9 @@ import numpy as np
 
 from triptych.catalog.money import to_amount
 from triptych.recommender.advise.gather import STAND_MOUNT_HEIGHT, Columns, floats, lying
-from triptych.recommender.budget.lines import Basis, read_line
-from triptych.recommender.planner.problem import IntArray
-from triptych.recommender.scene import BoolArray, FloatArray, IndexArray
+from triptych.recommender.money.budget.lines import Basis, read_line
+from triptych.recommender.money.planner.problem import IntArray
+from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray
 
 OFFERED_AS: Final = {
     "mains": "main",

@@ -15,23 +15,23 @@ import numpy as np
 
 from triptych.recommender.advise.evaluate import Option
 from triptych.recommender.advise.planning.setting import Setting, mains_angles, mains_distances
-from triptych.recommender.criteria import table
-from triptych.recommender.criteria.placing import MAINS_AXIS
-from triptych.recommender.criteria.sound import RELATION_WORD, Relation, voicing_left
-from triptych.recommender.gates.drive import TRIM_RANGE
-from triptych.recommender.gates.fit import ROUNDING
-from triptych.recommender.hearing import Listening, Voices
-from triptych.recommender.levels import sensitivity_range
-from triptych.recommender.measured import HORIZONTAL, VERTICAL, Measured
-from triptych.recommender.measures import Measure
+from triptych.recommender.judge.criteria import definitions
+from triptych.recommender.judge.criteria.placing import MAINS_AXIS
+from triptych.recommender.judge.criteria.sound import RELATION_WORD, Relation, voicing_left
+from triptych.recommender.judge.gates.drive import TRIM_RANGE
+from triptych.recommender.judge.gates.fit import ROUNDING
+from triptych.recommender.judge.measures import Measure
+from triptych.recommender.judge.ranking import utility
+from triptych.recommender.judge.verdicts import Verdict
+from triptych.recommender.money.planner.problem import IntArray
 from triptych.recommender.physics import geometry, level, timbre
 from triptych.recommender.physics.kernel import Single
 from triptych.recommender.physics.profile import decibels, level_at_each
 from triptych.recommender.physics.sensitivity import REFERENCE_VOLTAGE
-from triptych.recommender.planner.problem import IntArray
-from triptych.recommender.ranking import utility
-from triptych.recommender.scene import BoolArray, Boxes, CodeArray, FloatArray, IndexArray, Loading, Seats
-from triptych.recommender.verdicts import Verdict
+from triptych.recommender.scene.arrays import BoolArray, Boxes, CodeArray, FloatArray, IndexArray, Loading, Seats
+from triptych.recommender.scene.hearing import Listening, Voices
+from triptych.recommender.scene.levels import sensitivity_range
+from triptych.recommender.scene.measured import HORIZONTAL, VERTICAL, Measured
 
 PAIR_CRITERIA: Final = ("timbre", "aim", "balance")
 """The criteria that depend on which mains a centre stands beside."""
@@ -263,12 +263,12 @@ def pair_scores(
     direct = front.sound.measured[:, None] & centre.sound.measured
     own = voicing(front.kin, kin) * voicing_left(direct, front.sound.whole[:, None] & centre.sound.whole)
     unlike = np.sqrt(apart(front.sound, centre.sound) + own**2)
-    logs += weights["timbre"] * np.log(utility(table.TIMBRE, unlike))
+    logs += weights["timbre"] * np.log(utility(definitions.TIMBRE, unlike))
     ratio = price / front.price[:, None]
-    logs += weights["balance"] * np.log(utility(table.BALANCE, np.where(np.isnan(ratio), 0.75, ratio)))
+    logs += weights["balance"] * np.log(utility(definitions.BALANCE, np.where(np.isnan(ratio), 0.75, ratio)))
     if seats is not None:
         logs += weights["aim"] * np.log(
-            utility(table.AIM, np.hypot(centre.residual, _heights_apart(front, centre, seats)))
+            utility(definitions.AIM, np.hypot(centre.residual, _heights_apart(front, centre, seats)))
         )
     return np.where(_trim_fails(front, centre, trim_range), -np.inf, np.exp(logs / total))
 

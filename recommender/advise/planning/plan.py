@@ -8,19 +8,19 @@ from typing import Final
 
 from sqlalchemy.orm import Session
 
+from triptych.catalog.database.writes import Profile as StoredProfile
 from triptych.catalog.records import RoomRecord
-from triptych.catalog.store import Profile as StoredProfile
-from triptych.recommender.advise.planning import account
-from triptych.recommender.advise.planning.answer import NextMoney, PlanAnswer, WayOut
+from triptych.recommender.advise.planning import told
 from triptych.recommender.advise.planning.choose import Choice, Searched, best_systems, choices, search, with_more
+from triptych.recommender.advise.planning.from_stock import Unlimited, otherwise, to_receive, unlimited
 from triptych.recommender.advise.planning.ground import Ground
 from triptych.recommender.advise.planning.offers import LeftOut
+from triptych.recommender.advise.planning.plan_answer import NextMoney, PlanAnswer, WayOut
 from triptych.recommender.advise.planning.setting import Setting
-from triptych.recommender.advise.planning.stock import Unlimited, otherwise, to_receive, unlimited
 from triptych.recommender.advise.planning.wanted import Wanted
-from triptych.recommender.budget.rules import RuleSet
-from triptych.recommender.planner.problem import Outcome
-from triptych.recommender.planner.relax import relaxations
+from triptych.recommender.money.budget.rules import RuleSet
+from triptych.recommender.money.planner.problem import Outcome
+from triptych.recommender.money.planner.relax import relaxations
 
 SYSTEMS: Final = 5
 """The best and the next best four."""
@@ -89,7 +89,7 @@ def _next_money(ground: Ground, searched: Searched, deadline: float) -> NextMone
         return None
     limit = with_more(ground.wanted.fixed.limit)
     richer = best_systems(ground, searched.among, 1, max(1.0, deadline - monotonic()), limit)
-    return account.next_money(ground, searched.found.systems[0], richer, limit)
+    return told.next_money(ground, searched.found.systems[0], richer, limit)
 
 
 def _answer(
@@ -101,10 +101,10 @@ def _answer(
     free: Unlimited | None,
 ) -> PlanAnswer:
     fixed, room, choice = ground.wanted.fixed, ground.setting.room, searched.among[0]
-    systems = account.whole_systems(ground, searched.found, rule_set)
+    systems = told.whole_systems(ground, searched.found, rule_set)
     other = otherwise(searched, systems, free) if free else None
     return PlanAnswer(
-        outcome=account.OUTCOME[searched.found.outcome],
+        outcome=told.OUTCOME[searched.found.outcome],
         statement=_statement(searched, free),
         gap=searched.found.gap,
         room=room.name if room else "",
@@ -116,7 +116,7 @@ def _answer(
         weights=_weights(ground.wanted, choice),
         systems=systems,
         next_money=more,
-        order=account.purchases(ground, systems[0].picks, rule_set) if systems else (),
+        order=told.purchases(ground, systems[0].picks, rule_set) if systems else (),
         ways_out=ways_out,
         left_out=_left_out(ground),
         not_judged=(
@@ -130,12 +130,12 @@ def _answer(
 
 
 def _statement(searched: Searched, free: Unlimited | None) -> str:
-    told = account.statement(searched)
+    text = told.statement(searched)
     if free is None or searched.found.outcome is not Outcome.IMPOSSIBLE:
-        return told
+        return text
     if free.impossible:
-        return f"{told}, neither from stock nor ordered"
-    return f"{told} from stock" + ("" if free.stopped else "; one that could be ordered does")
+        return f"{text}, neither from stock nor ordered"
+    return f"{text} from stock" + ("" if free.stopped else "; one that could be ordered does")
 
 
 def _weights(wanted: Wanted, choice: Choice) -> dict[str, float]:
@@ -150,7 +150,7 @@ def _ways_out(ground: Ground, searched: Searched, deadline: float) -> tuple[WayO
         return short
     choice = searched.among[0]
     ways = relaxations(choice.problem, choice.barred, max(5.0, deadline - monotonic()))
-    return tuple(account.way_out(one, choice, ground.wanted.fixed.currency) for one in ways)
+    return tuple(told.way_out(one, choice, ground.wanted.fixed.currency) for one in ways)
 
 
 def _left_out(ground: Ground) -> tuple[LeftOut, ...]:

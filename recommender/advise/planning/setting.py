@@ -9,9 +9,9 @@ import numpy as np
 
 from triptych.catalog.records import RoomRecord
 from triptych.recommender.advise import gather
-from triptych.recommender.hearing import WIDEST
 from triptych.recommender.physics import geometry
-from triptych.recommender.scene import Boxes, Drive, FloatArray, Picture, Seats, Site
+from triptych.recommender.scene.arrays import Boxes, Drive, FloatArray, Picture, Seats, Site
+from triptych.recommender.scene.hearing import WIDEST
 
 AROUND: Final = ("surrounds", "wides", "heights")
 

@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 from itertools import product
 from typing import Any, Final
 
-from triptych.recommender.budget.errors import BadBudget
-from triptych.recommender.budget.lines import SPEAKERS_AND_SUB, Basis, Budget, read_basis, read_budget, read_role
-from triptych.recommender.budget.money import number, to_minor
+from triptych.recommender.money.budget.errors import BadBudget
+from triptych.recommender.money.budget.lines import SPEAKERS_AND_SUB, Basis, Budget, read_basis, read_budget, read_role
+from triptych.recommender.money.budget.money import number, to_minor
 
 ALSO: Final = frozenset({"want", "room", "steps", "weights"})
 """The keys of a plan's head that a budget's has not."""

@@ -20,19 +20,19 @@ from triptych.recommender.advise.planning.setting import (
     farthest,
     seat_angles,
 )
-from triptych.recommender.criteria import table
-from triptych.recommender.criteria.value import f3_range, headroom, reach
-from triptych.recommender.gates import drive as drive_gates
-from triptych.recommender.hearing import Voices
-from triptych.recommender.levels import MINIMUM_TO_NOMINAL, Levels, sensitivity_range
-from triptych.recommender.measured import HORIZONTAL
-from triptych.recommender.measures import Criterion, Measure, measure
+from triptych.recommender.judge.criteria import definitions
+from triptych.recommender.judge.criteria.value import f3_range, headroom, reach
+from triptych.recommender.judge.gates import drive as drive_gates
+from triptych.recommender.judge.measures import Criterion, Measure, measure
+from triptych.recommender.judge.ranking import score
+from triptych.recommender.judge.verdicts import Judgement
 from triptych.recommender.physics import coverage, level
 from triptych.recommender.physics.piston import effective_radius
 from triptych.recommender.physics.profile import levels_at
-from triptych.recommender.ranking import score
-from triptych.recommender.scene import Boxes, FloatArray
-from triptych.recommender.verdicts import Judgement
+from triptych.recommender.scene.arrays import Boxes, FloatArray
+from triptych.recommender.scene.hearing import Voices
+from triptych.recommender.scene.levels import MINIMUM_TO_NOMINAL, Levels, sensitivity_range
+from triptych.recommender.scene.measured import HORIZONTAL
 
 PARTS: Final[Mapping[str, Mapping[str, float]]] = {
     "mains": {"headroom": 0.4, "reach": 0.3, "coverage": 0.3},
@@ -132,7 +132,7 @@ def coverage_at(voices: Voices, angles: FloatArray) -> Measure:
     value = each[row, worst]
     why = "worst regular seat: {spread:.1f} dB rms, deepest dip {dip:.1f} dB"
     numbers = {"spread": spread[row, worst], "dip": dip[row, worst]}
-    return measure(table.COVERAGE, value, value, value, voices.stated, "modelled", why, **numbers)
+    return measure(definitions.COVERAGE, value, value, value, voices.stated, "modelled", why, **numbers)
 
 
 def peaks(boxes: Boxes, setting: Setting, distance: FloatArray) -> Levels:

@@ -13,8 +13,8 @@ from typer.testing import CliRunner
 
 from tests.catalog.stock_shop import CENTRE, EVIL, LAST, TOWER
 from triptych.catalog.cli import backup, options, quote, speaker, stock, supplier
-from triptych.catalog.database import open_catalogue, writing
-from triptych.catalog.store import save_loudspeakers
+from triptych.catalog.database.engine import open_catalogue, writing
+from triptych.catalog.database.writes import save_loudspeakers
 
 Run = Callable[..., Any]
 

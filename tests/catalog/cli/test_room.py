@@ -11,7 +11,7 @@ import pytest
 from typer.testing import CliRunner
 
 from triptych.catalog.cli import room
-from triptych.catalog.exchange.rooms import room_from_toml
+from triptych.catalog.files.rooms import room_from_toml
 from triptych.catalog.records import Amplifier, Back, Hot, Money, Place, PlaceKind, Screen, Seat, WallKind
 
 MILL = """

@@ -14,10 +14,10 @@ import typer
 from typer.testing import CliRunner
 
 from triptych.catalog.cli import options, room, speaker
-from triptych.catalog.database import open_catalogue, writing
-from triptych.catalog.exchange.columns import COLUMNS
+from triptych.catalog.database.engine import open_catalogue, writing
+from triptych.catalog.database.writes import save_loudspeakers
+from triptych.catalog.files.loudspeaker_columns import COLUMNS
 from triptych.catalog.records import LoudspeakerRecord, Role
-from triptych.catalog.store import save_loudspeakers
 
 HEADER = "maker,model,roles,width,height,depth,enclosure,port_location,price,currency,price_per,note\n"
 SHOP = HEADER + (

@@ -16,8 +16,8 @@ from hypothesis import strategies as st
 from triptych.catalog import measures
 from triptych.catalog.datasheet import Sheet, Status, read_cell, read_datasheet
 from triptych.catalog.errors import BadInput
-from triptych.catalog.exchange import consistency
-from triptych.catalog.exchange.columns import COLUMNS, UNITS
+from triptych.catalog.files import consistency
+from triptych.catalog.files.loudspeaker_columns import COLUMNS, UNITS
 from triptych.catalog.quantities import LOUDSPEAKER
 from triptych.catalog.records import LoudspeakerRecord
 

@@ -11,13 +11,13 @@ import pytest
 import sqlalchemy as sa
 
 from tests.recommender.advise.scenarios import TOP, WIDE, ask, criterion, fill, record, standing
-from triptych.catalog import curves as stored_curves
-from triptych.catalog.curves import StoredCurve
-from triptych.catalog.database import writing
-from triptych.catalog.models import Curve
+from triptych.catalog.database import measured_curves as stored_curves
+from triptych.catalog.database.engine import writing
+from triptych.catalog.database.measured_curves import StoredCurve
+from triptych.catalog.database.models import Curve
 from triptych.catalog.records import CurveKind, CurveRecord, Evidence
 from triptych.recommender.advise.curve_account import account_of
-from triptych.recommender.advise.curves import gridded, prepare
+from triptych.recommender.advise.curve_arrays import gridded, prepare
 from triptych.recommender.physics import curve
 
 FREQUENCY = tuple(np.geomspace(30.0, 20_000.0, 120).tolist())

@@ -12,10 +12,10 @@ import sqlalchemy as sa
 
 from tests.recommender.advise.scenarios import STACKED, TOP, WIDE, fill, record
 from tests.recommender.report import made
-from triptych.catalog.database import as_url, open_engine, reading
+from triptych.catalog.database.engine import as_url, open_engine, reading
 from triptych.recommender.advise.match import Question
 from triptych.recommender.advise.picturing import Dossier, dossier, fitting
-from triptych.recommender.drawing.plan import Seat as DrawnSeat
+from triptych.recommender.drawing.floor_plan import Seat as DrawnSeat
 from triptych.recommender.physics import erb
 
 BENCH = TOP.replace('depth = "450 mm"', 'depth = "1.2 m"').replace(

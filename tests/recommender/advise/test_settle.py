@@ -6,9 +6,9 @@ import pytest
 from sqlalchemy import Engine
 
 from tests.recommender.advise.scenarios import BAY, ROOM, STACKED, TOP, WIDE, ask, fill, record, standing
-from triptych.catalog.database import reading
+from triptych.catalog.database.engine import reading
 from triptych.catalog.errors import BadInput
-from triptych.catalog.exchange.rooms import room_from_toml
+from triptych.catalog.files.rooms import room_from_toml
 from triptych.recommender.advise.compare import Comparison, compare
 from triptych.recommender.advise.match import Question
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from triptych.recommender.budget.lines import Budget, parse_budget
+from triptych.recommender.money.budget.lines import Budget, parse_budget
 
 
 def line(role: str, price: str | int, per: str = "each", quantity: int = 1, more: str = "tax_included = true") -> str:

@@ -9,9 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.recommender.budget.shopping import MAINS, budget, head, line
-from triptych.recommender.budget.errors import BadBudget
-from triptych.recommender.budget.lines import parse_budget, read_budget
-from triptych.recommender.budget.money import money, number, to_decimal, to_minor
+from triptych.recommender.money.budget.errors import BadBudget
+from triptych.recommender.money.budget.lines import parse_budget, read_budget
+from triptych.recommender.money.budget.money import money, number, to_decimal, to_minor
 
 
 @given(minor=st.integers(0, 10**12), currency=st.sampled_from(["EUR", "JPY", "KWD"]))

@@ -8,10 +8,10 @@ from itertools import product
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from triptych.recommender.budget.check import check
-from triptych.recommender.budget.lines import Budget, Line
-from triptych.recommender.budget.mend import MendOutcome, mend, must_demands
-from triptych.recommender.budget.rules import RULE_SETS, Kind, RuleSet
+from triptych.recommender.money.budget.check import check
+from triptych.recommender.money.budget.lines import Budget, Line
+from triptych.recommender.money.budget.mend import MendOutcome, mend, must_demands
+from triptych.recommender.money.budget.rules import RULE_SETS, Kind, RuleSet
 
 PIECES = {"mains": 2, "centre": 1, "surrounds": 2, "sub": 1, "accessories": 1}
 SETS = st.sampled_from(list(RULE_SETS.values()))

@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from triptych.recommender.budget.errors import BadRule
-from triptych.recommender.budget.lines import ROLES
-from triptych.recommender.budget.rule_file import factor, parse_rule_set, rule_set_toml
-from triptych.recommender.budget.rules import FILM_FIRST, RULE_SETS, Rule, RuleSet
+from triptych.recommender.money.budget.errors import BadRule
+from triptych.recommender.money.budget.lines import ROLES
+from triptych.recommender.money.budget.rule_file import factor, parse_rule_set, rule_set_toml
+from triptych.recommender.money.budget.rules import FILM_FIRST, RULE_SETS, Rule, RuleSet
 
 PRINTED = st.text(st.characters(exclude_categories=["Cs"]), max_size=30)
 

@@ -7,11 +7,11 @@ from decimal import Decimal
 import pytest
 
 from tests.recommender.budget.shopping import SOUND, budget
-from triptych.recommender.budget.check import check
-from triptych.recommender.budget.consistency import contradiction, refuse_contradictions
-from triptych.recommender.budget.errors import BadRule, ContradictingRules
-from triptych.recommender.budget.lines import ROLES
-from triptych.recommender.budget.rules import (
+from triptych.recommender.money.budget.check import check
+from triptych.recommender.money.budget.contradictions import contradiction, refuse_contradictions
+from triptych.recommender.money.budget.errors import BadRule, ContradictingRules
+from triptych.recommender.money.budget.lines import ROLES
+from triptych.recommender.money.budget.rules import (
     RULE_SETS,
     Form,
     Kind,

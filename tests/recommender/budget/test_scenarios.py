@@ -18,10 +18,10 @@ from tests.recommender.budget.shopping import (
     head,
     line,
 )
-from triptych.recommender.budget.check import Check, Verdict, check
-from triptych.recommender.budget.mend import MendOutcome, mend
-from triptych.recommender.budget.report import as_json
-from triptych.recommender.budget.rules import FILM_FIRST, MUSIC_FIRST
+from triptych.recommender.money.budget.check import Check, Verdict, check
+from triptych.recommender.money.budget.mend import MendOutcome, mend
+from triptych.recommender.money.budget.report import as_json
+from triptych.recommender.money.budget.rules import FILM_FIRST, MUSIC_FIRST
 
 
 def result(checked: Check, name: str) -> tuple[object, ...]:

@@ -9,9 +9,9 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner, Result
 
-from triptych.recommender.budget.rules import DEFAULT
 from triptych.recommender.cli.budget import DEFAULT_RULES, app
 from triptych.recommender.cli.demo import fill
+from triptych.recommender.money.budget.rules import DEFAULT
 
 CONTRACT = """
 currency = "EUR"
@@ -46,7 +46,7 @@ def run(*words: str) -> Result:
 
 @pytest.fixture(scope="module")
 def database(tmp_path_factory: pytest.TempPathFactory) -> str:
-    from triptych.catalog.database import open_catalogue
+    from triptych.catalog.database.engine import open_catalogue
 
     path = str(tmp_path_factory.mktemp("budget") / "catalogue.db")
     engine = open_catalogue(path)

@@ -13,8 +13,8 @@ from typer.testing import CliRunner, Result
 
 from tests.recommender.report.made import BUDGET, Page
 from tests.recommender.verify.in_room import FLAT, GRID, ROOM, hole
-from triptych.catalog import as_built
 from triptych.catalog.cli.options import application, catalogue
+from triptych.catalog.database import as_built
 from triptych.catalog.errors import DatabaseProblem
 from triptych.recommender.cli import demo, report, sheet, verify
 

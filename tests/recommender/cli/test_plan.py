@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner, Result
 
-from triptych.catalog.database import open_catalogue
+from triptych.catalog.database.engine import open_catalogue
 from triptych.recommender.cli.budget import app
 from triptych.recommender.cli.demo import fill
 

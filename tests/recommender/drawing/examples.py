@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from math import nan, sin
 
-from triptych.recommender.drawing.front import Front, front
-from triptych.recommender.drawing.money import Money, Share, money
-from triptych.recommender.drawing.plan import Plan, Seat, plan
+from triptych.recommender.drawing.floor_plan import Plan, Seat, plan
+from triptych.recommender.drawing.front_elevation import Front, front
+from triptych.recommender.drawing.money_bars import Money, Share, money
 from triptych.recommender.drawing.response import Response, response
 from triptych.recommender.drawing.seatmap import Heard, SeatMap, seat_map
 from triptych.recommender.drawing.section import Side
 from triptych.recommender.drawing.shapes import Cabinet, Driver, Opening, Picture
-from triptych.recommender.drawing.side import side
+from triptych.recommender.drawing.side_section import side
 from triptych.recommender.drawing.units import Unit
 
 BAY = Opening("media unit bay", "cavity", 0.27, 0.64, 0.21, 0.38, True)

@@ -14,13 +14,13 @@ from tests.recommender.drawing import examples
 from tests.recommender.drawing.reading import Drawn, apart, read, slope
 from triptych.recommender.drawing import seatmap
 from triptych.recommender.drawing.canvas import Point
-from triptych.recommender.drawing.front import front
-from triptych.recommender.drawing.money import money
-from triptych.recommender.drawing.plan import plan
+from triptych.recommender.drawing.floor_plan import plan
+from triptych.recommender.drawing.front_elevation import front
+from triptych.recommender.drawing.money_bars import money
 from triptych.recommender.drawing.response import response
 from triptych.recommender.drawing.seatmap import seat_map
 from triptych.recommender.drawing.shapes import Tilted
-from triptych.recommender.drawing.side import side
+from triptych.recommender.drawing.side_section import side
 from triptych.recommender.physics import coverage, geometry, reflection
 
 ROUNDED = 0.002

@@ -16,7 +16,7 @@ from tests.recommender.drawing import examples
 from tests.recommender.drawing.reading import read
 from tests.recommender.drawing.test_drawing_rules import HARD_NAMES
 from triptych.recommender.drawing.section import Side
-from triptych.recommender.drawing.side import side
+from triptych.recommender.drawing.side_section import side
 
 SCRIPT = """
 const told = [...document.querySelectorAll('svg')].map(svg => {

@@ -14,14 +14,14 @@ from hypothesis import strategies as st
 
 from tests.recommender.drawing import examples
 from tests.recommender.drawing.reading import Drawn, read
-from triptych.recommender.drawing.front import Front, front
-from triptych.recommender.drawing.money import Money, Share, money
-from triptych.recommender.drawing.plan import Plan, Seat, plan
+from triptych.recommender.drawing.floor_plan import Plan, Seat, plan
+from triptych.recommender.drawing.front_elevation import Front, front
+from triptych.recommender.drawing.money_bars import Money, Share, money
 from triptych.recommender.drawing.response import Response, response
 from triptych.recommender.drawing.seatmap import Heard, SeatMap, seat_map
 from triptych.recommender.drawing.section import Side
 from triptych.recommender.drawing.shapes import Cabinet, Opening, Picture
-from triptych.recommender.drawing.side import side
+from triptych.recommender.drawing.side_section import side
 from triptych.recommender.drawing.style import PAPER, SCREEN
 from triptych.recommender.drawing.units import Unit
 

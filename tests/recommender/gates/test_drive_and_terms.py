@@ -8,12 +8,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.recommender.scenes import box, drive, mains, place, purse, seats
-from triptych.recommender.aiming import aim
-from triptych.recommender.gates import drive as gates
-from triptych.recommender.gates import terms
-from triptych.recommender.levels import levels
-from triptych.recommender.scene import Basis, Life, Sold
-from triptych.recommender.verdicts import Judgement, Verdict
+from triptych.recommender.judge.gates import drive as gates
+from triptych.recommender.judge.gates import terms
+from triptych.recommender.judge.verdicts import Judgement, Verdict
+from triptych.recommender.scene.aiming import aim
+from triptych.recommender.scene.arrays import Basis, Life, Sold
+from triptych.recommender.scene.levels import levels
 
 
 def verdict(judgement: Judgement) -> Verdict:

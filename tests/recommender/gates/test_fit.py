@@ -8,10 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.recommender.scenes import box, picture, place, seats
-from triptych.recommender.aiming import aim
-from triptych.recommender.gates import fit
-from triptych.recommender.scene import Boxes, Port, Site
-from triptych.recommender.verdicts import Judgement, Verdict
+from triptych.recommender.judge.gates import fit
+from triptych.recommender.judge.verdicts import Judgement, Verdict
+from triptych.recommender.scene.aiming import aim
+from triptych.recommender.scene.arrays import Boxes, Port, Site
 
 
 def envelope(boxes: Boxes, site: Site) -> Judgement:

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from triptych.recommender.planner.milp import solve_as_milp, system_of
-from triptych.recommender.planner.problem import (
+from triptych.recommender.money.planner.milp import solve_as_milp, system_of
+from triptych.recommender.money.planner.problem import (
     Candidates,
     FloatArray,
     LinearRule,
@@ -20,7 +20,7 @@ from triptych.recommender.planner.problem import (
     ProblemError,
     dense,
 )
-from triptych.recommender.planner.solve import solve
+from triptych.recommender.money.planner.solve import solve
 
 ROLES = ("mains", "centre", "surrounds", "heights", "sub")
 
@@ -142,14 +142,14 @@ def test_a_general_solver_finds_nothing_better(size: int, seed: int, voices: int
 def test_pairs_that_are_not_kept_at_first_are_not_lost(monkeypatch: pytest.MonkeyPatch, keep: int) -> None:
     problem = shop(60, 5, 3)
     whole = solve(problem)
-    monkeypatch.setattr("triptych.recommender.planner.solve._KEEP", keep)
+    monkeypatch.setattr("triptych.recommender.money.planner.solve._KEEP", keep)
     assert [system.value for system in solve(problem).systems] == [system.value for system in whole.systems]
 
 
 def test_a_part_too_large_to_look_through_is_split(monkeypatch: pytest.MonkeyPatch) -> None:
     problem = shop(40, 6, 1)
     whole = solve(problem)
-    monkeypatch.setattr("triptych.recommender.planner.search._MANY", 30)
+    monkeypatch.setattr("triptych.recommender.money.planner.search._MANY", 30)
     split = solve(problem)
     assert split.nodes > whole.nodes
     assert [system.value for system in split.systems] == [system.value for system in whole.systems]

@@ -8,8 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from triptych.recommender.planner.problem import Candidates, Outcome, Problem, nothing
-from triptych.recommender.planner.solve import solve
+from triptych.recommender.money.planner.problem import Candidates, Outcome, Problem, nothing
+from triptych.recommender.money.planner.solve import solve
 
 PUBLISHED = Path(__file__).parents[2] / "published" / "knapsack.csv"
 with PUBLISHED.open(encoding="utf-8", newline="") as file:

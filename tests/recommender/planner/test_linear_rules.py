@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from triptych.recommender.budget.check import check
-from triptych.recommender.budget.lines import Budget, Line
-from triptych.recommender.budget.rules import RULE_SETS, Kind, RuleSet
-from triptych.recommender.planner.problem import LinearRule
-from triptych.recommender.planner.rules import linear_rules
+from triptych.recommender.money.budget.check import check
+from triptych.recommender.money.budget.lines import Budget, Line
+from triptych.recommender.money.budget.rules import RULE_SETS, Kind, RuleSet
+from triptych.recommender.money.planner.linear_rules import linear_rules
+from triptych.recommender.money.planner.problem import LinearRule
 
 PIECES = {"mains": 2, "centre": 1, "surrounds": 2, "heights": 4, "sub": 1}
 PRICES = st.integers(1, 300_000)

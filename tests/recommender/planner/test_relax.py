@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from triptych.recommender.planner.problem import Candidates, LinearRule, Outcome, Problem, dense
-from triptych.recommender.planner.relax import Barred, Obstacle, Relaxation, relaxations
-from triptych.recommender.planner.solve import solve
+from triptych.recommender.money.planner.problem import Candidates, LinearRule, Outcome, Problem, dense
+from triptych.recommender.money.planner.relax import Barred, Obstacle, Relaxation, relaxations
+from triptych.recommender.money.planner.solve import solve
 
 MAINS = Candidates("mains", np.array([100_000, 160_000]), np.array([1.0, 2.0]))
 CENTRE = Candidates("centre", np.array([30_000, 45_000]), np.array([1.0, 2.0]))

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from triptych.recommender.budget.rules import FILM_FIRST, MUSIC_FIRST, SMALL_ROOM
-from triptych.recommender.planner.problem import Candidates, Problem
-from triptych.recommender.planner.solve import solve
-from triptych.recommender.planner.steps import order_to_buy, with_more_money
+from triptych.recommender.money.budget.rules import FILM_FIRST, MUSIC_FIRST, SMALL_ROOM
+from triptych.recommender.money.planner.problem import Candidates, Problem
+from triptych.recommender.money.planner.solve import solve
+from triptych.recommender.money.planner.steps import order_to_buy, with_more_money
 
 MAINS = Candidates("mains", np.array([1000, 1500]), np.array([3.0, 5.0]))
 CENTRE = Candidates("centre", np.array([400, 700]), np.array([2.0, 3.0]))

@@ -11,17 +11,17 @@ import numpy as np
 from sqlalchemy import Engine
 
 from tests.recommender.advise.scenarios import BAY, ROOM, STACKED, TOP, WIDE, fill, record
-from triptych.catalog.as_built import AsBuiltRecord, MeasuredSeat
-from triptych.catalog.database import reading
-from triptych.catalog.exchange.rooms import room_from_toml
+from triptych.catalog.database.as_built import AsBuiltRecord, MeasuredSeat
+from triptych.catalog.database.engine import reading
+from triptych.catalog.files.rooms import room_from_toml
 from triptych.catalog.records import CurveKind, CurveRecord, RoomRecord
-from triptych.recommender.advise import checking
+from triptych.recommender.advise import as_built_check
 from triptych.recommender.advise.match import Question
 from triptych.recommender.advise.picturing import Dossier, dossier, fitting
-from triptych.recommender.budget.check import check
-from triptych.recommender.budget.lines import parse_budget
-from triptych.recommender.budget.mend import mend
-from triptych.recommender.report.report import Extra
+from triptych.recommender.money.budget.check import check
+from triptych.recommender.money.budget.lines import parse_budget
+from triptych.recommender.money.budget.mend import mend
+from triptych.recommender.report.client_report import Extra
 from triptych.recommender.verify.trio import Trio
 
 HARD = {
@@ -102,7 +102,7 @@ def extra(trios: Iterable[Trio], found: Dossier) -> Extra:
     built = as_built(trios, found)
     checked = check(parse_budget(BUDGET))
     return Extra(
-        (checked, mend(checked.budget, checked.rule_set)), (built, checking.check(built, found.shown[0].standing))
+        (checked, mend(checked.budget, checked.rule_set)), (built, as_built_check.check(built, found.shown[0].standing))
     )
 
 

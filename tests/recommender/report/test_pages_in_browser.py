@@ -13,11 +13,11 @@ from tests.recommender.report import made
 from tests.recommender.report.browser import Browser, chromium, pages_of
 from tests.recommender.report.made import BAY, HARD, TOP
 from tests.recommender.verify.in_room import FLAT, hole, measured
-from triptych.catalog.database import as_url, open_engine, upgrade
+from triptych.catalog.database.engine import as_url, open_engine, upgrade
 from triptych.recommender.cli import demo
 from triptych.recommender.drawing.units import Unit
-from triptych.recommender.report.report import report_page
-from triptych.recommender.report.sheet import sheet_page
+from triptych.recommender.report.client_report import report_page
+from triptych.recommender.report.fit_sheet import sheet_page
 
 PHONE, DESKTOP = 360, 1280
 MAINS = "Bramble Thatch Trivet Tower"

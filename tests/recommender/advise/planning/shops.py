@@ -7,16 +7,16 @@ from decimal import Decimal
 
 from sqlalchemy import Engine
 
-from triptych.catalog.database import reading, writing
-from triptych.catalog.exchange.loudspeakers import record_from_texts
-from triptych.catalog.exchange.rooms import room_from_toml
+from triptych.catalog.database.engine import reading, writing
+from triptych.catalog.database.writes import save_loudspeakers
+from triptych.catalog.files.loudspeakers import record_from_texts
+from triptych.catalog.files.rooms import room_from_toml
 from triptych.catalog.records import LoudspeakerRecord, RoomRecord
-from triptych.catalog.store import save_loudspeakers
-from triptych.recommender.advise.planning.answer import PlanAnswer
 from triptych.recommender.advise.planning.plan import plan
+from triptych.recommender.advise.planning.plan_answer import PlanAnswer
 from triptych.recommender.advise.planning.wanted import Wanted, read_wanted
 from triptych.recommender.advise.pricing import with_catalogue_prices
-from triptych.recommender.budget.rules import DEFAULT, RuleSet
+from triptych.recommender.money.budget.rules import DEFAULT, RuleSet
 
 TOWER = {
     "maker": "Alder Croft", "series": "Flint", "model": "Tower", "roles": "main", "orientation": "upright",

@@ -10,8 +10,8 @@ from sqlalchemy import Engine
 
 from tests.recommender.advise.planning.shops import wanted
 from tests.recommender.advise.test_curves import store
-from triptych.catalog import queries
-from triptych.catalog.database import open_catalogue, reading
+from triptych.catalog.database import reads
+from triptych.catalog.database.engine import open_catalogue, reading
 from triptych.catalog.records import CurveKind, CurveRecord
 from triptych.recommender.advise.match import Question, ask
 from triptych.recommender.advise.planning.front import front
@@ -56,7 +56,7 @@ def compared(seeded: Engine, room: str) -> int:
     count = 0
     with reading(seeded) as session:
         # a plan has its own limit in place of the room's cap on the centre
-        surveyed = replace(queries.room(session, room), money=None)
+        surveyed = replace(reads.room(session, room), money=None)
         ground = Ground(session, wanted(seeded, QUESTION), Setting.of(surveyed), in_stock=False)
         ahead = front(ground, ground.judged("mains", 2, with_sub=True))
         assert ahead.pairing is not None

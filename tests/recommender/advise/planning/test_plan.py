@@ -14,21 +14,21 @@ from sqlalchemy.orm import Session
 
 from tests.recommender.advise.planning import shops
 from tests.recommender.advise.planning.shops import ACCESSORIES, BASS, CENTRE, HEAD, TOWER, WALL, WANT, ask, record
-from triptych.catalog.database import open_catalogue, reading, writing
-from triptych.catalog.models import MovementKind
-from triptych.catalog.queries import loudspeaker, stored
+from triptych.catalog.database.engine import open_catalogue, reading, writing
+from triptych.catalog.database.models import MovementKind
+from triptych.catalog.database.reads import loudspeaker, stored
 from triptych.catalog.records import LoudspeakerRecord
 from triptych.catalog.stock import Line as StockLine
 from triptych.catalog.stock import record_movement
 from triptych.recommender.advise.match import Question, match
 from triptych.recommender.advise.match import ask as match_all
-from triptych.recommender.advise.planning.account import as_budget
-from triptych.recommender.advise.planning.answer import Pick, PlanAnswer
 from triptych.recommender.advise.planning.ground import Ground
+from triptych.recommender.advise.planning.plan_answer import Pick, PlanAnswer
 from triptych.recommender.advise.planning.setting import Setting
+from triptych.recommender.advise.planning.told import as_budget
 from triptych.recommender.advise.planning.wanted import WEIGHTS
-from triptych.recommender.budget.check import Check, Verdict, check
-from triptych.recommender.budget.rules import DEFAULT, MUSIC_FIRST, RuleSet
+from triptych.recommender.money.budget.check import Check, Verdict, check
+from triptych.recommender.money.budget.rules import DEFAULT, MUSIC_FIRST, RuleSet
 
 SHOP = (
     record(TOWER),

@@ -11,14 +11,14 @@ from sqlalchemy import Engine
 
 from tests.recommender.advise.planning import shops
 from tests.recommender.advise.planning.shops import BASS, CENTRE, TOWER, WALL, ask, record
-from triptych.catalog.database import open_catalogue, writing
-from triptych.catalog.models import MovementKind
-from triptych.catalog.queries import stored
+from triptych.catalog.database.engine import open_catalogue, writing
+from triptych.catalog.database.models import MovementKind
+from triptych.catalog.database.reads import stored
 from triptych.catalog.records import LoudspeakerRecord
 from triptych.catalog.stock import Line, record_movement
 from triptych.catalog.stock.suppliers import order, save_supplier
-from triptych.recommender.advise.planning import plan, stock
-from triptych.recommender.advise.planning.answer import PlanAnswer, RoleOtherwise
+from triptych.recommender.advise.planning import from_stock, plan
+from triptych.recommender.advise.planning.plan_answer import PlanAnswer, RoleOtherwise
 
 SLIM = record(TOWER, model="Slim", low_limit="65", price="900", woofer_size="130", sensitivity="86")
 BOTH = record(WALL, model="Shelf", roles="main;surround", low_limit="60", price="700", sold_as="either")
@@ -48,7 +48,7 @@ def ordered(engine: Engine, model: str, quantity: int, expected: date) -> None:
         order(session, f"Alder Croft Flint {model}", quantity, "Harbour", expected)
 
 
-def from_stock(engine: Engine, want: str = FRONT, limit: float = 4000) -> PlanAnswer:
+def asked_from_stock(engine: Engine, want: str = FRONT, limit: float = 4000) -> PlanAnswer:
     return ask(engine, want, limit=limit, place=shops.room(), in_stock=True)
 
 
@@ -61,7 +61,7 @@ def test_what_would_be_chosen_is_the_plan_without_the_stock_and_is_told_beside_t
     soon = datetime.now(UTC).date() + timedelta(days=9)
     stocked(shop, record(TOWER, sold_as="either"), SLIM, record(CENTRE), Slim=2, Wide=1, Tower=1)
     ordered(shop, "Tower", 4, soon)
-    answer, free = from_stock(shop), ask(shop, FRONT, place=shops.room())
+    answer, free = asked_from_stock(shop), ask(shop, FRONT, place=shops.room())
     assert answer.otherwise is not None
     chosen, best, other = answer.systems[0], free.systems[0], answer.otherwise
     assert other.value == pytest.approx(best.value)
@@ -80,7 +80,7 @@ def test_what_would_be_chosen_is_the_plan_without_the_stock_and_is_told_beside_t
 
 def test_where_the_best_is_in_stock_there_is_nothing_to_tell(shop: Engine) -> None:
     stocked(shop, record(TOWER), SLIM, record(CENTRE), Slim=2, Wide=1, Tower=2)
-    answer = from_stock(shop)
+    answer = asked_from_stock(shop)
     assert {pick.speaker for pick in answer.systems[0].picks} == {"Alder Croft Flint Tower", "Alder Croft Flint Wide"}
     assert answer.otherwise is None
 
@@ -94,7 +94,7 @@ def test_where_nothing_can_be_had_from_stock_the_plan_by_order_is_told(shop: Eng
     soon = datetime.now(UTC).date() + timedelta(days=9)
     stocked(shop, record(TOWER), record(CENTRE), Wide=1)
     ordered(shop, "Tower", 2, soon)
-    answer = from_stock(shop)
+    answer = asked_from_stock(shop)
     assert (answer.outcome, answer.systems) == ("impossible", ())
     assert answer.statement == "no system keeps the musts within the limit from stock; one that could be ordered does"
     assert answer.otherwise is not None
@@ -106,14 +106,14 @@ def test_where_nothing_can_be_had_from_stock_the_plan_by_order_is_told(shop: Eng
 
 def test_what_a_role_could_be_worth_is_told_though_nothing_is_there_for_it(shop: Engine) -> None:
     stocked(shop, record(TOWER), record(CENTRE))
-    assert set(from_stock(shop).weights) == {"front", "mains"}
+    assert set(asked_from_stock(shop).weights) == {"front", "mains"}
 
 
 def test_where_nobody_knows_when_a_part_comes_nobody_knows_of_the_whole(shop: Engine) -> None:
     stocked(shop, record(TOWER), record(CENTRE))
     ordered(shop, "Tower", 2, datetime.now(UTC).date())
     # a supplier who has never stated a price for the centre promises nothing of it
-    answer = from_stock(shop)
+    answer = asked_from_stock(shop)
     assert by_role(answer)["centre"].when is None
     assert answer.otherwise is not None
     assert answer.otherwise.when is None
@@ -121,7 +121,7 @@ def test_where_nobody_knows_when_a_part_comes_nobody_knows_of_the_whole(shop: En
 
 def test_if_no_order_would_help_it_says_so(shop: Engine) -> None:
     stocked(shop, record(TOWER), record(CENTRE))
-    answer = from_stock(shop, limit=500)
+    answer = asked_from_stock(shop, limit=500)
     assert answer.otherwise is None
     assert answer.statement == "no system keeps the musts within the limit, neither from stock nor ordered"
 
@@ -129,7 +129,7 @@ def test_if_no_order_would_help_it_says_so(shop: Engine) -> None:
 def test_a_rule_that_only_an_order_keeps_is_named(shop: Engine) -> None:
     stocked(shop, record(TOWER), record(CENTRE), record(BASS), record(BASS, model="Toy", price="100"),
             Tower=2, Wide=1, Toy=1)  # fmt: skip
-    answer = from_stock(shop, FRONT + "sub = 1\n")
+    answer = asked_from_stock(shop, FRONT + "sub = 1\n")
     assert "no system here can keep sub_floor" in answer.statement
     assert answer.otherwise is not None
     assert answer.otherwise.keeps == ("sub_floor",)
@@ -138,7 +138,7 @@ def test_a_rule_that_only_an_order_keeps_is_named(shop: Engine) -> None:
 
 def test_of_a_model_in_two_roles_only_what_the_stock_lacks_is_missing(shop: Engine) -> None:
     stocked(shop, BOTH, record(WALL, low_limit="140"), record(CENTRE), Shelf=4, Wall=2, Wide=1)
-    answer = from_stock(shop, AROUND)
+    answer = asked_from_stock(shop, AROUND)
     assert [pick.pieces for pick in answer.systems[0].picks if pick.speaker == "Alder Croft Flint Shelf"] == [2, 1]
     told = by_role(answer)
     assert set(told) == {"surrounds"}
@@ -149,7 +149,7 @@ def test_of_a_model_in_two_roles_only_what_the_stock_lacks_is_missing(shop: Engi
 
 def test_one_pair_for_two_roles_is_refused_by_name(shop: Engine) -> None:
     stocked(shop, BOTH, record(CENTRE), Shelf=2, Wide=1)
-    answer = from_stock(shop, AROUND)
+    answer = asked_from_stock(shop, AROUND)
     assert answer.outcome == "impossible"
     (way,) = answer.ways_out
     assert (way.obstacle, way.names, way.by) == ("stock", ("Alder Croft Flint Shelf",), (2.0,))
@@ -157,13 +157,13 @@ def test_one_pair_for_two_roles_is_refused_by_name(shop: Engine) -> None:
         "receive 2 more Alder Croft Flint Shelf: mains (2) and surrounds (2) would take 4, and 2 are available"
     )
     stocked(shop, BOTH, Shelf=2)
-    assert from_stock(shop, AROUND).systems
+    assert asked_from_stock(shop, AROUND).systems
 
 
 def test_each_model_of_which_more_would_do_is_named(shop: Engine) -> None:
     wall = record(WALL, roles="surround;height", price="700")
     stocked(shop, BOTH, wall, record(CENTRE), Shelf=2, Wall=2, Wide=1)
-    answer = from_stock(shop, AROUND + "heights = 2\n", limit=5000)
+    answer = asked_from_stock(shop, AROUND + "heights = 2\n", limit=5000)
     assert {(way.names, way.by) for way in answer.ways_out} == {
         (("Alder Croft Flint Shelf",), (2.0,)),
         (("Alder Croft Flint Wall",), (2.0,)),
@@ -176,9 +176,9 @@ def test_each_model_of_which_more_would_do_is_named(shop: Engine) -> None:
 def test_a_search_that_was_stopped_does_not_say_that_no_order_would_be_better(
     shop: Engine, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(plan, "unlimited", lambda ground, rules, _: stock.unlimited(ground, rules, 0.0))
+    monkeypatch.setattr(plan, "unlimited", lambda ground, rules, _: from_stock.unlimited(ground, rules, 0.0))
     stocked(shop, record(TOWER), SLIM, record(CENTRE), Slim=2, Wide=1)
-    answer = from_stock(shop)
+    answer = asked_from_stock(shop)
     assert answer.systems
     assert answer.otherwise is None
     assert plan.NOT_SEEN in answer.not_judged

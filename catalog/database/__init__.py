@@ -1,0 +1,1 @@
+"""The one place that opens an engine; tables, rows, reads and writes."""

@@ -1,0 +1,192 @@
+"""All loudspeakers as columns, for the recommender: one list a quantity, all in order of id."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from datetime import UTC, date, datetime
+from typing import Any, Final
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from triptych.catalog import stock
+from triptych.catalog.database.models import (
+    Crossover,
+    Driver,
+    DriverKind,
+    Family,
+    Grade,
+    Loudspeaker,
+    LoudspeakerRole,
+    Maker,
+    Price,
+    Series,
+)
+from triptych.catalog.records import Role
+
+CROSSOVERS: Final = 3
+"""How many hand-overs have a column; four ways have three."""
+
+PART: Final = 500
+"""How many rows are read at a time."""
+
+OFFERED: Final = (Grade.NEW,)
+"""The grades that are offered unasked: a demonstration unit is never sold as new."""
+
+Columns = dict[str, list[Any]]
+
+
+def candidate_columns(
+    session: Session,
+    roles: Collection[Role] | None = None,
+    *,
+    also: Collection[int] = (),
+    day: date | None = None,
+) -> dict[str, list[Any]]:
+    """Give every loudspeaker that is not retired, and has one of the roles, as columns in order of id.
+
+    Parameters
+    ----------
+    session : Session
+        A transaction to read in.
+    roles : collection of Role, optional
+        All loudspeakers where None.
+    also : collection of int, optional
+        Ids to give whether or not they are retired and whatever their roles: the mains may be an old model.
+    day : date, optional
+        The day whose prices and reservations hold; today in UTC where None.
+
+    Returns
+    -------
+    dict of str to list
+        `id`, `revision`, `retired`, `name`, `maker`, `series`, `model`, `family` (as declared, else maker and series,
+        else None), `roles` (values joined by `|`, in the order of `Role`), the scalar figures by their names in SI
+        units, enums as their values, `tweeter_*` with `tweeter_coverage_h` and `tweeter_coverage_v` [deg],
+        `midrange_*`, `woofer_*`, `crossover_1` to `crossover_3` [Hz], `crossover_order`, `price_minor` with `currency`,
+        `price_per`, `tax`, `tax_rate`, and `available` (new units that go together; None where the ledger has no
+        movement). Unknown is None.
+    """
+    day = day or datetime.now(UTC).date()
+    columns = _own_columns(session, roles, also)
+    ids = columns["id"]
+    columns |= _beside(ids, _roles(session))
+    for kind, names in _DRIVER_NAMES.items():
+        columns |= _beside(ids, _drivers(session, kind, names))
+    columns |= _crossovers(session, ids)
+    columns |= _beside(ids, _prices(session, day))
+    columns |= _beside(ids, read_columns(session, ("id", "available"), stock.alike_query(day, OFFERED)))
+    return columns
+
+
+_OWN: Final = tuple(
+    column.key
+    for column in Loudspeaker.__table__.columns
+    if column.key not in ("maker_id", "series_id", "family_id", "name_key", "note")
+)
+
+_DRIVER_NAMES: Final[dict[DriverKind, dict[str, str]]] = {
+    DriverKind.TWEETER: {
+        "tweeter_type": "type",
+        "tweeter_size": "size",
+        "tweeter_material": "material",
+        "tweeter_coverage_h": "coverage_horizontal",
+        "tweeter_coverage_v": "coverage_vertical",
+    },
+    DriverKind.MIDRANGE: {"midrange_size": "size", "midrange_count": "count"},
+    DriverKind.WOOFER: {"woofer_size": "size", "woofer_count": "count"},
+}
+
+_PRICE_NAMES: Final = ("price_minor", "currency", "price_per", "tax", "tax_rate")
+
+
+def read_columns(session: Session, names: Sequence[str], query: sa.Select[*tuple[Any, ...]]) -> Columns:
+    """Read a query into columns: the driver's own values, enums as text, a few rows at a time.
+
+    Wrapping 70,000 rows costs as much as reading them; and while few tuples live at once, the collector of cycles,
+    which would walk through everything the process has imported, is not woken.
+    """
+    columns: list[list[Any]] = [[] for _ in names]
+    with session.connection().execute(query) as result:
+        cursor: Any = result.cursor
+        while part := cursor.fetchmany(PART):
+            for column, values in zip(columns, zip(*part, strict=True), strict=True):
+                column.extend(values)
+    return dict(zip(names, columns, strict=True))
+
+
+def _beside(ids: Sequence[int], found: Columns) -> Columns:
+    """Lay columns that have an `id` of their own beside the ids; None where there is no row."""
+    keys = found.pop("id")
+    if keys == ids:
+        return found
+    position = dict(zip(keys, range(len(keys)), strict=True))
+    places = [position.get(key, len(keys)) for key in ids]
+    padded = {name: [*column, None] for name, column in found.items()}
+    return {name: [column[place] for place in places] for name, column in padded.items()}
+
+
+def _own_columns(session: Session, roles: Collection[Role] | None, also: Collection[int]) -> Columns:
+    table = Loudspeaker.__table__.columns
+    query = (
+        sa.select(
+            *(table[name] for name in _OWN),
+            Maker.name,
+            Series.name,
+            Family.name,
+        )
+        .select_from(Loudspeaker)
+        .join(Maker, Maker.id == Loudspeaker.maker_id)
+        .outerjoin(Series, Series.id == Loudspeaker.series_id)
+        .outerjoin(Family, Family.id == Loudspeaker.family_id)
+        .where(_wanted(roles, also))
+        .order_by(Loudspeaker.id)
+    )
+    columns = read_columns(session, (*_OWN, "maker", "series", "family"), query)
+    named = list(zip(columns["maker"], columns["series"], columns["model"], columns["family"], strict=True))
+    for name in ("retired", "bung"):
+        columns[name] = [None if value is None else bool(value) for value in columns[name]]
+    columns["name"] = [" ".join(part for part in (maker, series, model) if part) for maker, series, model, _ in named]
+    columns["family"] = [family or (series and f"{maker} {series}") for maker, series, _, family in named]
+    return columns
+
+
+def _wanted(roles: Collection[Role] | None, also: Collection[int]) -> sa.ColumnElement[bool]:
+    wanted: sa.ColumnElement[bool] = ~Loudspeaker.retired
+    if roles is not None:
+        offered = sa.select(LoudspeakerRole.loudspeaker_id).where(LoudspeakerRole.role.in_(roles))
+        wanted = sa.and_(wanted, Loudspeaker.id.in_(offered))
+    return sa.or_(wanted, Loudspeaker.id.in_(also)) if also else wanted
+
+
+def _roles(session: Session) -> Columns:
+    order = {role.value: place for place, role in enumerate(Role)}
+    found = read_columns(session, ("id", "role"), sa.select(LoudspeakerRole.loudspeaker_id, LoudspeakerRole.role))
+    grouped: dict[int, str] = {}
+    for loudspeaker_id, role in sorted(zip(found["id"], found["role"], strict=True), key=lambda row: order[row[1]]):
+        before = grouped.get(loudspeaker_id)
+        grouped[loudspeaker_id] = f"{before}|{role}" if before else role
+    return {"id": list(grouped), "roles": list(grouped.values())}
+
+
+def _drivers(session: Session, kind: DriverKind, names: Mapping[str, str]) -> Columns:
+    table = Driver.__table__.columns
+    query = sa.select(Driver.loudspeaker_id, *(table[name] for name in names.values())).where(Driver.kind == kind)
+    return read_columns(session, ("id", *names), query)
+
+
+def _crossovers(session: Session, ids: Sequence[int]) -> Columns:
+    columns: Columns = {}
+    for number in range(1, CROSSOVERS + 1):
+        query = sa.select(Crossover.loudspeaker_id, Crossover.frequency, Crossover.order)
+        names = ("id", f"crossover_{number}", "order")
+        found = _beside(ids, read_columns(session, names, query.where(Crossover.ordinal == number)))
+        order = found.pop("order")
+        columns |= found
+        columns.setdefault("crossover_order", order)
+    return columns
+
+
+def _prices(session: Session, day: date) -> Columns:
+    query = sa.select(Price.loudspeaker_id, Price.amount, Price.currency, Price.per, Price.tax, Price.tax_rate)
+    valid = query.where(Price.valid_from <= day, sa.or_(Price.valid_to.is_(None), Price.valid_to > day))
+    return read_columns(session, ("id", *_PRICE_NAMES), valid)

@@ -1,0 +1,379 @@
+"""Reads: session first, always in a total order. Retired loudspeakers are hidden from lists, but found by name."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from decimal import Decimal
+from itertools import islice
+from typing import Any, Final, TypeVar
+
+import sqlalchemy as sa
+from sqlalchemy.orm import InstrumentedAttribute, Session
+
+from triptych.catalog import stock
+from triptych.catalog.database import rows
+from triptych.catalog.database.columns import candidate_columns, read_columns
+from triptych.catalog.database.models import (
+    AcousticProfile,
+    Base,
+    Crossover,
+    Driver,
+    Family,
+    Figure,
+    Loudspeaker,
+    LoudspeakerRole,
+    Maker,
+    Place,
+    Price,
+    Room,
+    Seat,
+    Series,
+    Source,
+    Weight,
+    WeightProfile,
+)
+from triptych.catalog.errors import BadInput, NotFound
+from triptych.catalog.money import to_minor
+from triptych.catalog.records import Enclosure, LoudspeakerRecord, PortLocation, PricePer, Role, RoomRecord, Status
+from triptych.catalog.records import Figure as FigureRecord
+
+__all__ = [
+    "LoudspeakerFilter",
+    "Stored",
+    "candidate_columns",
+    "chunks",
+    "count",
+    "loudspeaker",
+    "loudspeakers",
+    "name_of",
+    "profiles",
+    "room",
+    "rooms",
+    "stored",
+    "stored_by_key",
+    "weight_profile",
+]
+
+CHUNK: Final = 500
+"""How many names or numbers go into one statement."""
+
+PROFILE: Final = ("id", "revision", "model_version", "data")
+"""The columns of an acoustic profile."""
+
+Item = TypeVar("Item")
+
+
+def chunks(items: Iterable[Item], size: int = CHUNK) -> Iterator[list[Item]]:
+    """Give the items in lists of at most `size`."""
+    rest = iter(items)
+    while part := list(islice(rest, size)):
+        yield part
+
+
+@dataclass(frozen=True, slots=True)
+class LoudspeakerFilter:
+    """What to list. A figure that is not known meets no limit. Prices are those of one; lengths in [m]."""
+
+    role: Role | None = None
+    maker: str | None = None
+    text: str | None = None
+    price_min: Decimal | None = None
+    price_max: Decimal | None = None
+    currency: str | None = None
+    max_width: float | None = None
+    max_height: float | None = None
+    max_depth: float | None = None
+    enclosure: Enclosure | None = None
+    port: PortLocation | None = None
+    status: Status | None = None
+    in_stock: bool = False
+    include_retired: bool = False
+    page: int = 1
+    page_size: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Stored:
+    """A record together with what the database knows beside it."""
+
+    id: int
+    key: str
+    revision: int
+    retired: bool
+    record: LoudspeakerRecord
+
+
+def loudspeakers(session: Session, filter: LoudspeakerFilter | None = None) -> list[LoudspeakerRecord]:
+    """Give one page of the loudspeakers that pass the filter, in order of their names.
+
+    Raises
+    ------
+    BadInput
+        The page is not from 1, or a price is asked for where the currency could be two.
+    """
+    wanted = filter or LoudspeakerFilter()
+    ids = _filtered(session, wanted, sa.select(Loudspeaker.id)).order_by(Loudspeaker.name_key)
+    if wanted.page < 1 or (wanted.page_size is not None and wanted.page_size < 1):
+        raise BadInput("pages and their sizes count from 1")
+    if wanted.page_size is not None:
+        ids = ids.limit(wanted.page_size).offset((wanted.page - 1) * wanted.page_size)
+    return [found.record for found in _read(session, Loudspeaker.id.in_(ids))]
+
+
+def count(session: Session, filter: LoudspeakerFilter | None = None) -> int:
+    """Count the loudspeakers that pass the filter, on all pages."""
+    query = _filtered(session, filter or LoudspeakerFilter(), sa.select(sa.func.count()).select_from(Loudspeaker))
+    return session.scalar(query) or 0
+
+
+def loudspeaker(session: Session, name: str) -> LoudspeakerRecord:
+    """Give the loudspeaker of that name, in any case, retired or not.
+
+    Raises
+    ------
+    NotFound
+        None has it; the nearest names are told.
+    """
+    return stored(session, name).record
+
+
+def stored(session: Session, name: str) -> Stored:
+    """Give the loudspeaker of that name with its number, revision and whether it is retired.
+
+    Raises
+    ------
+    NotFound
+        None has it; the nearest names are told.
+    """
+    key = rows.name_key(name)
+    found = stored_by_key(session, [key])
+    if not found:
+        known = sa.select(Loudspeaker.name_key, Loudspeaker.name_key).where(~Loudspeaker.retired)
+        near = _nearest(key, session.execute(known.order_by(Loudspeaker.name_key)).all())
+        named = stored_by_key(session, near)
+        raise NotFound(f"no loudspeaker is named {name!r}{_offer([named[found].record.name for found in near])}")
+    return found[key]
+
+
+def name_of(session: Session, number: int) -> str:
+    """Give the name of the loudspeaker that has a number."""
+    query = _base_query().where(Loudspeaker.id == number)
+    row = session.execute(query).mappings().one()
+    return " ".join(part for part in (row["maker"], row["series"], row["model"]) if part)
+
+
+def stored_by_key(session: Session, keys: Iterable[str]) -> dict[str, Stored]:
+    """Give the loudspeakers that have these keys, retired or not."""
+    found = (item for part in chunks(keys) for item in _read(session, Loudspeaker.name_key.in_(part)))
+    return {item.key: item for item in found}
+
+
+def rooms(session: Session) -> list[str]:
+    """Give the names of the rooms, in order."""
+    return list(session.scalars(sa.select(Room.name).order_by(Room.name_key)))
+
+
+def room(session: Session, name: str) -> RoomRecord:
+    """Give the room of that name, in any case.
+
+    Raises
+    ------
+    NotFound
+        None has it; the nearest names are told.
+    """
+    key = rows.name_key(name)
+    base = session.execute(sa.select(Room.__table__).where(Room.name_key == key)).mappings().first()
+    if base is None:
+        known = session.execute(sa.select(Room.name_key, Room.name)).all()
+        raise NotFound(f"no room is named {name!r}{_offer(_nearest(key, known))}")
+    seats, places = (
+        session.execute(sa.select(part.__table__).where(part.room_id == base["id"]).order_by(part.ordinal)).mappings()
+        for part in (Seat, Place)
+    )
+    return rows.room_record(base, seats.all(), places.all())
+
+
+def weight_profile(session: Session, name: str) -> dict[str, float]:
+    """Give the weights of the profile of that name, in any case, by criterion.
+
+    Raises
+    ------
+    NotFound
+        None has it; the nearest names are told.
+    """
+    key = rows.name_key(name)
+    profile = session.scalar(sa.select(WeightProfile.id).where(WeightProfile.name_key == key))
+    if profile is None:
+        known = session.execute(sa.select(WeightProfile.name_key, WeightProfile.name)).all()
+        raise NotFound(f"no weight profile is named {name!r}{_offer(_nearest(key, known))}")
+    weights = sa.select(Weight.criterion, Weight.value).where(Weight.weight_profile_id == profile)
+    return {row[0]: row[1] for row in session.execute(weights.order_by(Weight.criterion))}
+
+
+def profiles(session: Session, ids: Sequence[int] | None = None) -> dict[str, list[Any]]:
+    """Give the stored acoustic profiles as columns: `id`, `revision`, `model_version`, `data`; in order of id."""
+    table = AcousticProfile
+    query = sa.select(table.loudspeaker_id, table.revision, table.model_version, table.data)
+    query = query.order_by(table.loudspeaker_id)
+    if ids is None:
+        return read_columns(session, PROFILE, query)
+    columns: dict[str, list[Any]] = {name: [] for name in PROFILE}
+    for part in chunks(sorted(set(ids))):
+        for name, column in read_columns(session, PROFILE, query.where(table.loudspeaker_id.in_(part))).items():
+            columns[name] += column
+    return columns
+
+
+def _offer(names: Sequence[str]) -> str:
+    return f"; the nearest: {', '.join(repr(name) for name in names)}" if names else "; none is like it"
+
+
+def _nearest(key: str, known: Sequence[sa.Row[str, Any]]) -> list[Any]:
+    from rapidfuzz import fuzz, process
+
+    near = process.extract(key, [row[0] for row in known], scorer=fuzz.WRatio, limit=3, score_cutoff=60)
+    return [known[index][1] for _, _, index in near]
+
+
+Query = TypeVar("Query", bound="sa.Select[Any]")
+
+
+def _filtered(session: Session, wanted: LoudspeakerFilter, query: Query) -> Query:
+    conditions: list[sa.ColumnElement[bool]] = [
+        *_equal(Loudspeaker.enclosure, wanted.enclosure),
+        *_equal(Loudspeaker.port_location, wanted.port),
+        *_equal(Loudspeaker.status, wanted.status),
+        *_up_to(Loudspeaker.width, wanted.max_width),
+        *_up_to(Loudspeaker.height, wanted.max_height),
+        *_up_to(Loudspeaker.depth, wanted.max_depth),
+        *_text_conditions(wanted.text),
+    ]
+    if not wanted.include_retired:
+        conditions.append(~Loudspeaker.retired)
+    if wanted.role is not None:
+        offered = sa.select(LoudspeakerRole.loudspeaker_id).where(LoudspeakerRole.role == wanted.role)
+        conditions.append(Loudspeaker.id.in_(offered))
+    if wanted.maker is not None:
+        makers = sa.select(Maker.id).where(Maker.name_key == rows.name_key(wanted.maker))
+        conditions.append(Loudspeaker.maker_id.in_(makers))
+    if wanted.price_min is not None or wanted.price_max is not None:
+        conditions.append(Loudspeaker.id.in_(_priced(session, wanted)))
+    if wanted.in_stock:
+        conditions.append(Loudspeaker.id.in_(stock.ids_in_stock()))
+    return query.where(*conditions)
+
+
+def _equal(column: InstrumentedAttribute[Any], value: object) -> list[sa.ColumnElement[bool]]:
+    return [] if value is None else [column == value]
+
+
+def _up_to(column: InstrumentedAttribute[Any], limit: float | None) -> list[sa.ColumnElement[bool]]:
+    return [] if limit is None else [column <= limit]
+
+
+def _text_conditions(text: str | None) -> list[sa.ColumnElement[bool]]:
+    return [
+        sa.or_(
+            Loudspeaker.name_key.contains(word, autoescape=True),
+            Loudspeaker.family_id.in_(sa.select(Family.id).where(Family.name_key.contains(word, autoescape=True))),
+        )
+        for word in rows.name_key(text).split()
+    ]
+
+
+def _priced(session: Session, wanted: LoudspeakerFilter) -> sa.Select[int]:
+    currency = wanted.currency or _only_currency(session)
+    units = sa.case((Price.per == PricePer.PAIR, 2), else_=1)
+    query = sa.select(Price.loudspeaker_id).where(valid_on(today()), Price.currency == currency)
+    if wanted.price_min is not None:
+        query = query.where(Price.amount >= to_minor(wanted.price_min, currency) * units)
+    if wanted.price_max is not None:
+        query = query.where(Price.amount <= to_minor(wanted.price_max, currency) * units)
+    return query
+
+
+def _only_currency(session: Session) -> str | None:
+    found = session.scalars(sa.select(Price.currency).where(Price.currency.is_not(None)).distinct()).all()
+    if len(found) > 1:
+        raise BadInput(f"prices are in {', '.join(sorted(filter(None, found)))}: say which currency is meant")
+    return found[0] if found else None
+
+
+def _read(session: Session, condition: sa.ColumnElement[bool]) -> list[Stored]:
+    """Read whole records with one statement a table, in order of their names."""
+    base = session.execute(_base_query().where(condition).order_by(Loudspeaker.name_key)).mappings().all()
+    ids = sa.select(Loudspeaker.id).where(condition)
+    roles = _children(session, LoudspeakerRole, ids)
+    drivers = _children(session, Driver, ids)
+    crossovers = _children(session, Crossover, ids)
+    prices = _children(session, Price, ids, valid_on(today()))
+    figures = _figures(session, ids)
+    return [
+        Stored(
+            row["id"],
+            row["name_key"],
+            row["revision"],
+            row["retired"],
+            rows.loudspeaker_record(
+                row,
+                [role["role"] for role in roles[row["id"]]],
+                drivers[row["id"]],
+                crossovers[row["id"]],
+                next(iter(prices[row["id"]]), None),
+                figures.get(row["id"]),
+            ),
+        )
+        for row in base
+    ]
+
+
+def _base_query() -> sa.Select[Any]:
+    return (
+        sa.select(
+            Loudspeaker.__table__,
+            Maker.name.label("maker"),
+            Series.name.label("series"),
+            Family.name.label("family"),
+        )
+        .join(Maker, Maker.id == Loudspeaker.maker_id)
+        .outerjoin(Series, Series.id == Loudspeaker.series_id)
+        .outerjoin(Family, Family.id == Loudspeaker.family_id)
+    )
+
+
+def _children(
+    session: Session, table: type[Base], ids: sa.Select[int], *conditions: sa.ColumnElement[bool]
+) -> defaultdict[int, list[rows.Row]]:
+    columns = table.__table__.columns
+    key = [column for column in columns if column.primary_key]
+    query = sa.select(table.__table__).where(columns["loudspeaker_id"].in_(ids), *conditions)
+    grouped: defaultdict[int, list[rows.Row]] = defaultdict(list)
+    for row in session.execute(query.order_by(*key)).mappings():
+        grouped[row["loudspeaker_id"]].append(row)
+    return grouped
+
+
+def _figures(session: Session, ids: sa.Select[int]) -> dict[int, dict[str, FigureRecord]]:
+    query = (
+        sa.select(Figure.loudspeaker_id, Figure.quantity, Figure.raw, Source.name, Figure.evidence, Figure.flags)
+        .join(Source, Source.id == Figure.source_id)
+        .where(Figure.loudspeaker_id.in_(ids))
+        .order_by(Figure.loudspeaker_id, Figure.quantity)
+    )
+    grouped: dict[int, dict[str, FigureRecord]] = {}
+    for loudspeaker_id, quantity, raw, source, evidence, flags in session.execute(query):
+        grouped.setdefault(loudspeaker_id, {})[quantity] = FigureRecord(raw, source, evidence, tuple(flags))
+    return grouped
+
+
+def today() -> date:
+    """Give the date by which prices are valid: UTC."""
+    return datetime.now(UTC).date()
+
+
+def valid_on(day: date) -> sa.ColumnElement[bool]:
+    """Give the condition that a price holds on a day."""
+    return sa.and_(Price.valid_from <= day, sa.or_(Price.valid_to.is_(None), Price.valid_to > day))

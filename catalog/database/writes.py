@@ -1,0 +1,338 @@
+"""Records into the database: added, changed or found unchanged, all of them or none."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date
+from typing import Any, Final
+
+import sqlalchemy as sa
+from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy.orm import Session
+
+from triptych.catalog.database import reads, rows
+from triptych.catalog.database.models import (
+    AcousticProfile,
+    Base,
+    Crossover,
+    Driver,
+    Family,
+    Figure,
+    Loudspeaker,
+    LoudspeakerRole,
+    Maker,
+    Place,
+    Price,
+    Room,
+    Seat,
+    Series,
+    Source,
+)
+from triptych.catalog.errors import BadInput
+from triptych.catalog.records import Figure as FigureRecord
+from triptych.catalog.records import LoudspeakerRecord, RoomRecord
+
+
+@dataclass(frozen=True, slots=True)
+class Saved:
+    """What became of the records; `retired` of them are in the catalogue, but stay hidden."""
+
+    added: int = 0
+    changed: int = 0
+    unchanged: int = 0
+    retired: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Profile:
+    """An acoustic profile as it is stored: bytes that only the physics understands."""
+
+    loudspeaker_id: int
+    revision: int
+    model_version: int
+    data: bytes
+
+
+def save_loudspeakers(session: Session, records: Sequence[LoudspeakerRecord], *, day: date | None = None) -> Saved:
+    """Add or change loudspeakers by their names; a changed one gets the next revision.
+
+    A name is compared without case. The first spelling of a maker, series or family stands. A figure whose value does
+    not change keeps where it came from, unless its evidence or its flags change. A price that changes ends the one
+    before it on `day` (today in UTC where None), which stays in the database.
+
+    Raises
+    ------
+    BadInput
+        A record cannot be stored, or two have one name. Nothing was written.
+    """
+    by_key = _checked(records)
+    known = reads.stored_by_key(session, by_key)
+    added = [record for key, record in by_key.items() if key not in known]
+    changed: list[tuple[reads.Stored, LoudspeakerRecord, dict[str, FigureRecord]]] = []
+    for key, item in known.items():
+        figures = _merged_figures(item.record, by_key[key])
+        if not _same(item.record, by_key[key]) or figures != dict(item.record.figures):
+            changed.append((item, by_key[key], figures))
+    with _whole(session, "the loudspeakers"):
+        writer = _Writer(session, [*added, *(record for _, record, _ in changed)], day or reads.today())
+        writer.add(added)
+        writer.change(changed)
+    unchanged = len(known) - len(changed)
+    return Saved(len(added), len(changed), unchanged, sum(item.retired for item in known.values()))
+
+
+def retire_loudspeaker(session: Session, name: str, *, retired: bool = True) -> None:
+    """Hide a loudspeaker from lists and candidates, or with `retired=False` show it again; it is never deleted.
+
+    Raises
+    ------
+    NotFound
+        None has that name; the nearest names are told.
+    """
+    found = reads.stored(session, name)
+    session.execute(sa.update(Loudspeaker).where(Loudspeaker.id == found.id).values(retired=retired))
+
+
+def save_room(session: Session, room: RoomRecord) -> Saved:
+    """Add a room, or replace the one of the same name, whatever its case.
+
+    Raises
+    ------
+    BadInput
+        The room cannot be stored. Nothing was written.
+    """
+    rows.refuse_impossible_room(room)
+    row = rows.room_row(room)
+    room_id = session.scalar(sa.select(Room.id).where(Room.name_key == row["name_key"]))
+    if room_id is not None and reads.room(session, room.name) == room:
+        return Saved(unchanged=1)
+    with _whole(session, f"room {room.name!r}"):
+        if room_id is None:
+            number = session.scalars(sa.insert(Room).values(**row).returning(Room.id)).one()
+        else:
+            number = room_id
+            session.execute(sa.update(Room).where(Room.id == number).values(**row))
+        for table, parts in ((Seat, rows.part_rows(room.seats)), (Place, rows.part_rows(room.places))):
+            session.execute(sa.delete(table).where(table.__table__.columns["room_id"] == number))
+            _insert(session, table, [{"room_id": number} | part for part in parts])
+    return Saved(added=1) if room_id is None else Saved(changed=1)
+
+
+def save_profiles(session: Session, profiles: Iterable[Profile]) -> None:
+    """Store acoustic profiles, each in the place of the one that its loudspeaker had."""
+    insert: Callable[..., Any] = sqlite.insert if session.get_bind().dialect.name == "sqlite" else postgresql.insert
+    statement = insert(AcousticProfile)
+    fresh = {name: statement.excluded[name] for name in ("revision", "model_version", "data")}
+    statement = statement.on_conflict_do_update(index_elements=["loudspeaker_id"], set_=fresh)
+    found = [{name: getattr(profile, name) for name in Profile.__slots__} for profile in profiles]
+    if found:
+        session.connection().execute(statement, found)
+
+
+@contextmanager
+def _whole(session: Session, what: str) -> Iterator[None]:
+    """Write all of it or nothing; say which rule of the database refused it."""
+    try:
+        with session.begin_nested():
+            yield
+    except (sa.exc.IntegrityError, sa.exc.DataError, OverflowError) as problem:
+        said = str(getattr(problem, "orig", problem))
+        rule = re.search(r"\b(?:ck|uq|fk|pk)_(\w+)", said)
+        broken = rule[1].replace("_", " ") if rule else " ".join(said.split())
+        raise BadInput(f"{what} cannot be stored: {broken}; nothing was written") from problem
+
+
+def _checked(records: Sequence[LoudspeakerRecord]) -> dict[str, LoudspeakerRecord]:
+    by_key: dict[str, LoudspeakerRecord] = {}
+    for record in records:
+        rows.refuse_impossible(record)
+        try:
+            rows.price_row(record)
+        except BadInput as problem:
+            raise BadInput(f"{record.name!r}: {problem}") from None
+        key = rows.name_key(record.name)
+        if key in by_key:
+            raise BadInput(f"{record.name!r} comes twice: leave one of the two")
+        by_key[key] = record
+    return by_key
+
+
+_SPELT: Final = ("maker", "series", "family")
+
+
+def _same(old: LoudspeakerRecord, new: LoudspeakerRecord) -> bool:
+    return _first_spelling(old) == _first_spelling(new)
+
+
+def _first_spelling(record: LoudspeakerRecord) -> tuple[object, ...]:
+    names = (rows.name_key(getattr(record, name)) for name in _SPELT)
+    rest = (getattr(record, name) for name in _VALUES if name not in _SPELT)
+    return (*names, *rest)
+
+
+_VALUES: Final = tuple(name for name in LoudspeakerRecord.__slots__ if name != "figures")
+
+
+def _merged_figures(old: LoudspeakerRecord, new: LoudspeakerRecord) -> dict[str, FigureRecord]:
+    """Give the provenance after a change: that of the old where neither value, evidence nor flags are new."""
+    merged: dict[str, FigureRecord] = {}
+    for quantity in sorted(old.figures.keys() | new.figures.keys()):
+        before, after = old.figures.get(quantity), new.figures.get(quantity)
+        stands = getattr(old, quantity, None) == getattr(new, quantity, None)
+        chosen = before if stands and before and (after is None or _alike(before, after)) else after
+        if chosen is not None:
+            merged[quantity] = chosen
+    return merged
+
+
+def _alike(one: FigureRecord, other: FigureRecord) -> bool:
+    return (one.evidence, one.flags) == (other.evidence, other.flags)
+
+
+def _insert(session: Session, table: type[Base], found: Sequence[Mapping[str, Any]]) -> None:
+    if found:
+        session.connection().execute(sa.insert(table), list(found))
+
+
+class _Writer:
+    """Writes records with one statement a table, however many they are."""
+
+    def __init__(self, session: Session, records: Sequence[LoudspeakerRecord], day: date) -> None:
+        self.session = session
+        self.day = day
+        self.makers = _numbers(session, Maker, (record.maker for record in records))
+        self.families = _numbers(session, Family, (record.family for record in records if record.family))
+        self.series = _series_numbers(session, self.makers, records)
+
+    def add(self, records: Sequence[LoudspeakerRecord]) -> None:
+        """Insert loudspeakers and all that is theirs."""
+        own = [self._own_row(record) | {"revision": 1, "retired": False} for record in records]
+        _insert(self.session, Loudspeaker, own)
+        numbers = _found_numbers(self.session, Loudspeaker, [row["name_key"] for row in own])
+        owned = [(numbers[row["name_key"]], record) for row, record in zip(own, records, strict=True)]
+        self._insert_children([(number, record, dict(record.figures)) for number, record in owned])
+        self._insert_prices(owned, {})
+
+    def change(self, changes: Sequence[tuple[reads.Stored, LoudspeakerRecord, dict[str, FigureRecord]]]) -> None:
+        """Update loudspeakers, and put new children in the place of the old; old prices are ended, not deleted."""
+        for item, record, _ in changes:
+            values = self._own_row(record) | {"revision": Loudspeaker.revision + 1}
+            self.session.execute(sa.update(Loudspeaker).where(Loudspeaker.id == item.id).values(**values))
+        for part in reads.chunks(item.id for item, _, _ in changes):
+            for table in (LoudspeakerRole, Driver, Crossover, Figure):
+                self.session.execute(sa.delete(table).where(table.__table__.columns["loudspeaker_id"].in_(part)))
+        self._insert_children([(item.id, record, figures) for item, record, figures in changes])
+        self._change_prices(changes)
+
+    def _own_row(self, record: LoudspeakerRecord) -> dict[str, Any]:
+        maker = self.makers[rows.name_key(record.maker)]
+        series = self.series[maker, rows.name_key(record.series)] if record.series else None
+        family = self.families[rows.name_key(record.family)] if record.family else None
+        names = {"maker_id": maker, "series_id": series, "family_id": family, "name_key": rows.name_key(record.name)}
+        return names | rows.scalar_row(record)
+
+    def _insert_children(self, owned: Sequence[tuple[int, LoudspeakerRecord, dict[str, FigureRecord]]]) -> None:
+        for table, rows_of in (
+            (LoudspeakerRole, rows.role_rows),
+            (Driver, rows.driver_rows),
+            (Crossover, rows.crossover_rows),
+        ):
+            found = [{"loudspeaker_id": number} | row for number, record, _ in owned for row in rows_of(record)]
+            _insert(self.session, table, found)
+        names = {figure.source for _, _, figures in owned for figure in figures.values()}
+        sources = source_numbers(self.session, names)
+        _insert(self.session, Figure, [row for item in owned for row in _figure_rows(sources, *item)])
+
+    def _change_prices(self, changes: Iterable[tuple[reads.Stored, LoudspeakerRecord, Any]]) -> None:
+        new = [
+            (item.id, record) for item, record, _ in changes if rows.price_row(item.record) != rows.price_row(record)
+        ]
+        following: dict[int, date] = {}
+        for part in reads.chunks(number for number, _ in new):
+            theirs = Price.loudspeaker_id.in_(part)
+            # A price that began today was never yesterday's: it goes; an older one ends today and stays.
+            self.session.execute(sa.delete(Price).where(theirs, Price.valid_from == self.day))
+            ended = sa.update(Price).where(theirs, reads.valid_on(self.day)).values(valid_to=self.day)
+            self.session.execute(ended)
+            later = sa.select(Price.loudspeaker_id, sa.func.min(Price.valid_from)).where(
+                theirs, Price.valid_from > self.day
+            )
+            following |= {row[0]: row[1] for row in self.session.execute(later.group_by(Price.loudspeaker_id))}
+        self._insert_prices(new, following)
+
+    def _insert_prices(self, owned: Iterable[tuple[int, LoudspeakerRecord]], following: Mapping[int, date]) -> None:
+        found = [
+            {"loudspeaker_id": number, "valid_from": self.day, "valid_to": following.get(number)} | row
+            for number, record in owned
+            if (row := rows.price_row(record)) is not None
+        ]
+        _insert(self.session, Price, found)
+
+
+def _figure_rows(
+    sources: Mapping[str, int], number: int, record: LoudspeakerRecord, figures: Mapping[str, FigureRecord]
+) -> list[dict[str, Any]]:
+    return [
+        {
+            "loudspeaker_id": number,
+            "quantity": quantity,
+            "raw": figure.raw,
+            "source_id": sources[figure.source],
+            "basis": rows.figure_basis(record, quantity),
+            "evidence": figure.evidence,
+            "flags": list(figure.flags),
+        }
+        for quantity, figure in figures.items()
+    ]
+
+
+def _found_numbers(session: Session, table: type[Any], keys: Iterable[str]) -> dict[str, int]:
+    found: dict[str, int] = {}
+    for part in reads.chunks(keys):
+        query = sa.select(table.name_key, table.id).where(table.name_key.in_(part))
+        found |= {row[0]: row[1] for row in session.execute(query)}
+    return found
+
+
+def _numbers(session: Session, table: type[Any], names: Iterable[str]) -> dict[str, int]:
+    """Give the numbers of names, adding those that are not there; the first spelling stands."""
+    spelling: dict[str, str] = {}
+    for name in names:
+        spelling.setdefault(rows.name_key(name), name)
+    found = _found_numbers(session, table, spelling)
+    missing = [{"name": name, "name_key": key} for key, name in spelling.items() if key not in found]
+    _insert(session, table, missing)
+    return found | _found_numbers(session, table, (row["name_key"] for row in missing))
+
+
+def _series_numbers(
+    session: Session, makers: Mapping[str, int], records: Sequence[LoudspeakerRecord]
+) -> dict[tuple[int, str], int]:
+    spelling: dict[tuple[int, str], str] = {}
+    for record in records:
+        if record.series:
+            spelling.setdefault((makers[rows.name_key(record.maker)], rows.name_key(record.series)), record.series)
+    query = sa.select(Series.maker_id, Series.name_key, Series.id)
+    found = {(maker, key): number for maker, key, number in session.execute(query)}
+    missing = [
+        {"maker_id": maker, "name": name, "name_key": key}
+        for (maker, key), name in spelling.items()
+        if (maker, key) not in found
+    ]
+    _insert(session, Series, missing)
+    return {(maker, key): number for maker, key, number in session.execute(query)} if missing else found
+
+
+def source_numbers(session: Session, names: Iterable[str]) -> dict[str, int]:
+    """Give the numbers of sources, adding those that are not there."""
+    wanted = sorted(set(names))
+    found: dict[str, int] = {}
+    for part in reads.chunks(wanted):
+        query = sa.select(Source.name, Source.id).where(Source.name.in_(part))
+        missing = [{"name": name} for name in part if name not in {row[0] for row in session.execute(query)}]
+        _insert(session, Source, missing)
+        found |= {row[0]: row[1] for row in session.execute(query)}
+    return found

@@ -1,0 +1,232 @@
+"""Rooms in files: TOML to a record and back, every key accounted for."""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
+from pathlib import Path
+from typing import Any, Final
+
+from triptych.catalog.errors import BadInput
+from triptych.catalog.files import tables
+from triptych.catalog.files.consistency import Fault, finer_than_money
+from triptych.catalog.files.problems import Problem, nearest, refuse
+from triptych.catalog.files.room_keys import REPEATED, ROOM_NAME, SECTIONS, Key, Section, aspect_ratio, shown
+from triptych.catalog.measures import quoted
+from triptych.catalog.records import Listening, MainsPosition, Money, RoomRecord, Screen, Seat
+
+_DISAGREEMENT: Final = 0.02
+"""How far a stated diagonal or aspect may be from width and height: bezels and rounding. Common practice, no source."""
+
+
+def read_room(path: Path) -> RoomRecord:
+    """Return the room that a TOML file describes.
+
+    Raises
+    ------
+    BadInput
+        The file cannot be read, or with everything that is wrong in it, a line each: file, section, key,
+        what it holds and what would be right.
+    """
+    content = tables.read_bytes(path)
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise BadInput(f"{path.name}: is not text in UTF-8; save it so") from None
+    return room_from_toml(text, path.name)
+
+
+def room_from_toml(text: str, source: str) -> RoomRecord:
+    """Return the room that TOML describes; `source` names it in errors. See `read_room`."""
+    try:
+        data = tomllib.loads(text, parse_float=Decimal)
+    except (ValueError, RecursionError) as problem:
+        hint = "text goes in quotes, sections in [brackets]"
+        raise BadInput(f"{source}: is no TOML: {problem}; {hint}") from None
+    reader = _Reader(source)
+    room = reader.room(data)
+    refuse(reader.problems)
+    if room is None:
+        raise AssertionError("a room that cannot be made has a problem that says why")
+    return room
+
+
+def toml_of(room: RoomRecord) -> str:
+    """Return a room as TOML that reads back to the identical record."""
+    parts = [f"name = {ROOM_NAME.write(room.name)}\n"]
+    for name, section in SECTIONS.items():
+        records = _records(room, name)
+        head = f"[[{name}]]" if name in REPEATED else f"[{name}]"
+        parts += ["\n".join([head, *_lines(section, record), ""]) for record in records]
+    return "\n".join(parts)
+
+
+def write_room(path: Path, room: RoomRecord) -> None:
+    """Write a room to a TOML file, whole or not at all."""
+    tables.write_whole(path, toml_of(room).encode())
+
+
+def _records(room: RoomRecord, section: str) -> Sequence[object]:
+    if section in REPEATED:
+        return tuple(getattr(room, f"{section}s"))
+    record = getattr(room, section)
+    return [] if record is None or record in (MainsPosition(), Listening()) else [record]
+
+
+def _lines(section: Section, record: object) -> Iterator[str]:
+    for name, key in section.keys.items():
+        value = getattr(record, name)
+        if value is not None:
+            yield f"{name} = {key.write(value)}"
+
+
+@dataclass(slots=True)
+class _Reader:
+    """One pass over a file; it collects problems instead of stopping at the first."""
+
+    source: str
+    problems: list[Problem] = field(default_factory=list)
+
+    def fault(self, where: str, key: str, complaint: str) -> None:
+        self.problems.append(Problem(self.source, where, key, complaint))
+
+    def room(self, data: Mapping[str, Any]) -> RoomRecord | None:
+        for name in data:
+            if name not in SECTIONS and name != "name":
+                self.fault("", shown(name), f"is no section or key of a room; {nearest(name, ['name', *SECTIONS])}")
+        name = self.value("", ROOM_NAME, data)
+        single = {one: self.single(SECTIONS[one], data[one]) for one in data if one in SECTIONS and one not in REPEATED}
+        lists = {f"{one}s": self.several(SECTIONS[one], data.get(one, [])) for one in REPEATED}
+        seats = self.primary(lists["seats"], whole=len(lists["seats"]) == len(data.get("seat", [])))
+        self.distinct("place", lists["places"])
+        if self.problems:
+            return None
+        sections = {one: record for one, record in single.items() if record is not None}
+        return RoomRecord(name=str(name), seats=seats, places=tuple(lists["places"]), **sections)
+
+    def single(self, section: Section, value: object) -> Any:
+        if not isinstance(value, dict):
+            self.fault(f"[{section.name}]", "", f"holds {shown(value)}; write [{section.name}] once, its keys below")
+            return None
+        record = self.section(f"[{section.name}]", section, value)
+        for key, complaint in contradictions(record):
+            self.fault(f"[{section.name}]", key, complaint)
+        return record
+
+    def several(self, section: Section, value: object) -> list[Any]:
+        name = section.name
+        if not isinstance(value, list) or not all(isinstance(one, dict) for one in value):
+            self.fault(f"[{name}]", "", f"write [[{name}]] in double brackets before each {name}, its keys below")
+            return []
+        if not value and name == "seat":
+            self.fault("[[seat]]", "", "there is none; describe at least one listening position")
+        found = []
+        for number, one in enumerate(value, start=1):
+            called = f" {quoted(one['name'])}" if isinstance(one.get("name"), str) else ""
+            found.append(self.section(f"[[{name}]] {number}{called}", section, one))
+        return [record for record in found if record is not None]
+
+    def section(self, where: str, section: Section, data: Mapping[str, Any]) -> Any:
+        before = len(self.problems)
+        for name in data:
+            if name not in section.keys:
+                self.fault(where, name, f"is no key of {section.name}; {nearest(name, section.keys)}")
+        values = {
+            name: self.value(where, key, data) for name, key in section.keys.items() if name in data or key.required
+        }
+        return section.record(**values) if len(self.problems) == before else None
+
+    def value(self, where: str, key: Key, data: Mapping[str, Any]) -> Any:
+        if key.name not in data:
+            self.fault(where, key.name, "is not there; it is required")
+            return None
+        try:
+            value = key.read(data[key.name])
+        except BadInput as problem:
+            self.fault(where, key.name, str(problem))
+            return None
+        if value is None and key.required:
+            self.fault(where, key.name, "is empty or unknown; it is required")
+        elif value is None and not key.may_be_unknown:
+            self.fault(where, key.name, "cannot be unknown; write what it is, or leave the key out for the usual value")
+        return value
+
+    def primary(self, seats: list[Any], *, whole: bool) -> tuple[Seat, ...]:
+        """The seats with exactly one primary: a single seat is, and of several one is marked."""
+        self.distinct("seat", seats)
+        marked = [seat.name for seat in seats if seat.primary]
+        names = ", ".join(quoted(seat.name) for seat in seats)
+        if whole and len(seats) == 1:
+            return (replace(seats[0], primary=True),)
+        if len(marked) > 1:
+            names = ", ".join(map(quoted, marked))
+            self.fault("[[seat]]", "primary", f"{names} are all marked; leave primary = true at one of them")
+        elif whole and seats and not marked:
+            self.fault("[[seat]]", "primary", f"no seat is marked; write primary = true at one of {names}")
+        return tuple(seats)
+
+    def distinct(self, kind: str, records: Sequence[Any]) -> None:
+        from triptych.catalog.database.rows import name_key
+
+        counts = Counter(name_key(record.name) for record in records)
+        for name, count in counts.items():
+            if count > 1:
+                self.fault(f"[[{kind}]]", "name", f"{count} are called {quoted(name)}; give each a name of its own")
+
+
+def contradictions(record: object) -> list[Fault]:
+    """Return what the keys of one section do not agree on, by key."""
+    if isinstance(record, Screen):
+        return list(_screen(record))
+    return list(_money(record)) if isinstance(record, Money) else []
+
+
+def _money(money: Money) -> Iterator[Fault]:
+    if money.centre is not None and money.currency is None:
+        yield "currency", 'is not there beside an amount; write three letters, such as "EUR"'
+    elif money.centre is not None and finer_than_money(money.centre, money.currency):
+        yield "centre", f"{money.centre} has more decimals than {money.currency}; round it"
+
+
+def _screen(screen: Screen) -> Iterator[Fault]:
+    sides = [side for side in (screen.width, screen.height) if side is not None]
+    if screen.diagonal is not None and screen.aspect is None and not sides:
+        yield "aspect", 'is not there beside a diagonal; write one such as "16:9"'
+    if screen.diagonal is not None and any(side >= screen.diagonal for side in sides):
+        yield "diagonal", "is not longer than the sides; mend it or leave it out"
+        return
+    width, height = picture_size(screen)
+    if width is None or height is None:
+        return
+    stated = {"diagonal": screen.diagonal, "aspect": aspect_ratio(screen.aspect) if screen.aspect else None}
+    shape = {"diagonal": math.hypot(width, height), "aspect": width / height}
+    for key, said in stated.items():
+        if said is not None and abs(said - shape[key]) > _DISAGREEMENT * shape[key]:
+            yield key, "does not agree with the other figures of the picture; mend it or leave it out"
+
+
+def picture_size(screen: Screen) -> tuple[float | None, float | None]:
+    """Return width and height of the picture [m], from what is stated; None where it does not follow.
+
+    Examples
+    --------
+    >>> picture_size(Screen(diagonal=5.0, aspect="4:3"))
+    (4.0, 3.0)
+    """
+    width, height, diagonal = screen.width, screen.height, screen.diagonal
+    ratio = aspect_ratio(screen.aspect) if screen.aspect else None
+    if width is None and height is None and diagonal is not None and ratio is not None:
+        height = diagonal / math.hypot(ratio, 1.0)
+    if height is None and width is not None:
+        height = width / ratio if ratio is not None else _leg(diagonal, width)
+    if width is None and height is not None:
+        width = height * ratio if ratio is not None else _leg(diagonal, height)
+    return width, height
+
+
+def _leg(diagonal: float | None, side: float) -> float | None:
+    return None if diagonal is None or diagonal <= side else math.sqrt(diagonal**2 - side**2)

@@ -1,0 +1,222 @@
+"""A plan's answer as plain values, detached from the catalogue."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+
+from triptych.recommender.advise.planning.offers import LeftOut
+from triptych.recommender.money.budget.check import Check
+
+
+@dataclass(frozen=True, slots=True)
+class Pick:
+    """What a system has in one role.
+
+    Parameters
+    ----------
+    role, speaker : str
+        The role of the budget, the name in the catalogue.
+    pieces : int
+        How many boxes.
+    cost : int
+        What it takes from the limit; nothing where it stands on a line of the plan. [minor units]
+    fixed : bool
+        Whether it was not chosen.
+    worth, most : float
+        What it adds to the value, and what its role could add.
+    place, pose : str
+        Where a centre goes; empty for others.
+    score : float or None
+        A centre's score beside the mains, as `match` gives it.
+    quantities : mapping of str to float or None
+        What its worth is made of.
+    why : tuple of str
+        The same in words.
+    """
+
+    role: str
+    speaker: str
+    pieces: int
+    cost: int
+    fixed: bool
+    worth: float
+    most: float
+    place: str = ""
+    pose: str = ""
+    score: float | None = None
+    quantities: dict[str, float | None] = field(default_factory=dict)
+    why: tuple[str, ...] = ()
+
+    @property
+    def named(self) -> str:
+        """Its name, with the number of boxes if it is more than one."""
+        return self.speaker if self.pieces == 1 else f"{self.pieces} × {self.speaker}"
+
+
+@dataclass(frozen=True, slots=True)
+class WholeSystem:
+    """One whole system, with what it takes and how it stands beside the best. [minor units]."""
+
+    rank: int
+    value: float
+    total: int
+    left: int
+    costs_more: int
+    loses: float
+    instead: tuple[str, ...]
+    picks: tuple[Pick, ...]
+    check: Check
+
+
+@dataclass(frozen=True, slots=True)
+class Exchange:
+    """One role in which a better system differs."""
+
+    role: str
+    before: str
+    after: str
+
+
+@dataclass(frozen=True, slots=True)
+class NextMoney:
+    """What the next part of money would buy. [minor units]."""
+
+    limit: int
+    gain: float
+    costs: int
+    exchanges: tuple[Exchange, ...]
+    proven: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Buy:
+    """One purchase in order. `step` counts from 1; None if there are no steps or they do not bring enough."""
+
+    role: str
+    item: str
+    cost: int
+    together: int
+    step: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class WayOut:
+    """One thing to relax where there is no system at all. `by` is in the currency or in the gate's own unit."""
+
+    obstacle: str
+    names: tuple[str, ...]
+    by: tuple[float, ...]
+    unit: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class RoleOtherwise:
+    """What a role would have had if all could be ordered, and when it could be had.
+
+    Parameters
+    ----------
+    pick : Pick
+        What would have been chosen.
+    instead_of : str
+        What was chosen from stock; empty if nothing could be.
+    missing : int
+        How many of its boxes are not there, after what the other roles take of the same model.
+    when : date or None
+        When all its boxes could be had; None if nobody knows, or never.
+    why : str
+        How that is known.
+    """
+
+    pick: Pick
+    instead_of: str
+    missing: int
+    when: date | None
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class PlanOtherwise:
+    """What would have been chosen if all could be ordered, beside the best from stock.
+
+    Parameters
+    ----------
+    outcome, statement : str
+        How far it is proven, as for the plan itself.
+    value, total, left
+        As of a whole system. [total and left in minor units]
+    costs_more : int or None
+        Than the best from stock; None if there is none. [minor units]
+    gains : float or None
+        How much more it is worth than the best from stock; None if there is none.
+    keeps : tuple of str
+        The rules that it keeps and no system from stock does.
+    when : date or None
+        When all of it could be had; None if nobody knows of some part.
+    roles : tuple of RoleOtherwise
+        The roles that differ; all that were to be chosen if nothing was chosen from stock.
+    """
+
+    outcome: str
+    statement: str
+    value: float
+    total: int
+    left: int
+    costs_more: int | None
+    gains: float | None
+    keeps: tuple[str, ...]
+    when: date | None
+    roles: tuple[RoleOtherwise, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PlanAnswer:
+    """The whole answer to `budget plan`.
+
+    Parameters
+    ----------
+    outcome : str
+        `optimal`, `stopped_early` or `impossible`.
+    statement : str
+        How far the answer is proven, in a sentence.
+    gap : float
+        By how much a better system could still be better; 0 where it is proven.
+    room : str
+        Its name; empty without one.
+    rule_set, currency, limit, tax_included, fixed
+        As the plan was asked. [minor units]
+    systems : tuple of WholeSystem
+        Best first.
+    next_money : NextMoney or None
+        For the next tenth of the limit.
+    order : tuple of Buy
+        In which to buy the best.
+    ways_out : tuple of WayOut
+        Where there is none.
+    left_out : tuple of LeftOut
+        What could not be considered, and why.
+    not_judged, cautions : tuple of str
+        What the answer does not rest on, and what had to be supposed.
+    otherwise : PlanOtherwise or None
+        From stock, what would have been chosen if all could be ordered; None where that is the same.
+    """
+
+    outcome: str
+    statement: str
+    gap: float
+    room: str
+    rule_set: str
+    currency: str
+    limit: int
+    tax_included: bool
+    fixed: int
+    weights: dict[str, float]
+    systems: tuple[WholeSystem, ...]
+    next_money: NextMoney | None
+    order: tuple[Buy, ...]
+    ways_out: tuple[WayOut, ...]
+    left_out: tuple[LeftOut, ...]
+    not_judged: tuple[str, ...]
+    cautions: tuple[str, ...]
+    otherwise: PlanOtherwise | None = None

@@ -1,0 +1,209 @@
+"""From the systems that were found to plain values and words."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from typing import Final
+
+import numpy as np
+
+from triptych.recommender.advise.account import known
+from triptych.recommender.advise.planning.choose import Choice, Found, Searched, worth_in
+from triptych.recommender.advise.planning.ground import Ground
+from triptych.recommender.advise.planning.pairing import PAIR_CRITERIA
+from triptych.recommender.advise.planning.plan_answer import Buy, Exchange, NextMoney, Pick, WayOut, WholeSystem
+from triptych.recommender.judge.measures import Measure
+from triptych.recommender.money.budget.check import check
+from triptych.recommender.money.budget.lines import Budget, Line
+from triptych.recommender.money.budget.money import minor_digits, money
+from triptych.recommender.money.budget.rules import RuleSet
+from triptych.recommender.money.planner.problem import Candidates, Outcome, Problem, System
+from triptych.recommender.money.planner.relax import Obstacle, Relaxation
+from triptych.recommender.money.planner.steps import order_to_buy
+
+Chosen = tuple[Choice, System]
+
+OUTCOME: Final = {
+    Outcome.BEST: "optimal",
+    Outcome.OUT_OF_TIME: "stopped_early",
+    Outcome.IMPOSSIBLE: "impossible",
+}
+
+_FRONT = ("mains", "centre")
+_NOWHERE = ("", "", None)
+
+
+def statement(searched: Searched) -> str:
+    """How far what was found is proven, in a sentence."""
+    found, names = searched.found, ", ".join(searched.given_up)
+    held = f"every must holds, but no system here can keep {names}" if names else "every rule holds"
+    if found.outcome is Outcome.IMPOSSIBLE:
+        return "no system keeps the musts within the limit"
+    if not found.systems:
+        return f"stopped after {found.seconds:.1f} s before any system was found; give it more time with --time-limit"
+    if found.outcome is Outcome.OUT_OF_TIME:
+        return f"stopped after {found.seconds:.1f} s: a better one would be worth {found.gap:.2f} more at most; {held}"
+    return f"optimal: of {found.of:,} systems none is worth more; {held}"
+
+
+def whole_systems(ground: Ground, found: Found, rule_set: RuleSet) -> tuple[WholeSystem, ...]:
+    """The systems as plain values, each beside the best."""
+    best_picks: tuple[Pick, ...] = ()
+    told = []
+    for rank, (choice, system) in enumerate(found.systems, start=1):
+        picks = tuple(picks_of(ground, choice, system))
+        best_picks = best_picks or picks
+        told.append(_whole(ground, rank, (choice, system), picks, found.systems[0][1], best_picks, rule_set))
+    return tuple(told)
+
+
+def _whole(
+    ground: Ground,
+    rank: int,
+    chosen: Chosen,
+    picks: tuple[Pick, ...],
+    best: System,
+    best_picks: Sequence[Pick],
+    rule_set: RuleSet,
+) -> WholeSystem:
+    fixed, system = ground.wanted.fixed, chosen[1]
+    total = fixed.total + system.cost
+    return WholeSystem(
+        rank=rank,
+        value=system.value,
+        total=total,
+        left=fixed.limit - total,
+        costs_more=system.cost - best.cost,
+        loses=max(0.0, best.value - system.value),
+        instead=tuple(_instead(one) for one in exchanges(best_picks, picks)),
+        picks=picks,
+        check=check(as_budget(fixed, picks), rule_set),
+    )
+
+
+def as_budget(fixed: Budget, picks: Sequence[Pick]) -> Budget:
+    """A system as the lines of a budget, beside the lines that stand."""
+    lines = tuple(Line(one.role, one.cost, one.pieces, one.speaker) for one in picks if not one.fixed)
+    return Budget(fixed.currency, fixed.limit, fixed.tax_included, (*lines, *fixed.lines))
+
+
+def exchanges(before: Sequence[Pick], after: Sequence[Pick]) -> list[Exchange]:
+    """The roles in which two systems differ."""
+    old, new = ({one.role: one.named for one in picks} for picks in (before, after))
+    return [Exchange(role, old[role], new[role]) for role in old if role in new and old[role] != new[role]]
+
+
+def _instead(one: Exchange) -> str:
+    return f"{one.role}: {one.after} instead of {one.before}"
+
+
+def picks_of(ground: Ground, choice: Choice, system: System) -> Iterator[Pick]:
+    """What a system has in every role."""
+    for role in ("mains", "centre", *choice.judged):
+        row = choice.row(system, role)
+        if row is None:
+            continue
+        offered, at = choice.offers[role], system.chosen[role]
+        worth, most = worth_in(choice, system, role), ground.wanted.weights["front" if role == "centre" else role]
+        own = (
+            role,
+            str(ground.columns["name"][row]),
+            offered.pieces,
+            int(offered.cost[at]),
+            offered.fixed,
+            worth,
+            most,
+        )
+        if role == "centre":
+            yield _centre(choice, system, own)
+        else:
+            judged = choice.front.mains if role == "mains" else choice.judged[role]
+            yield Pick(*own, *_NOWHERE, *_told(judged.worth.measures if judged else (), at))
+
+
+def _centre(choice: Choice, system: System, own: tuple[str, str, int, int, bool, float, float]) -> Pick:
+    at = system.chosen["centre"]
+    pairing = choice.front.pairing
+    if pairing is None:
+        place = next(one for one in choice.front.places if at in one.index)
+        here, score = int(np.searchsorted(place.index, at)), None
+    else:
+        found = pairing.best_place(system.chosen["mains"], at)
+        if found is None:
+            return Pick(*own)
+        place, here, score = found
+    measures = [one for one in place.measures if one.criterion.name not in PAIR_CRITERIA]
+    told = _told(measures, int(place.kept[here]))
+    return Pick(*own, place.place, place.pose, None if score is None else 100 * score, *told)
+
+
+def _told(measures: Sequence[Measure], at: int) -> tuple[dict[str, float | None], tuple[str, ...]]:
+    """What measures say of one loudspeaker, in numbers and in words."""
+    return (
+        {f"{one.criterion.name}_{_unit(one)}": known(one.value[at]) for one in measures},
+        tuple(f"{one.criterion.name}: {one.told(at)}" for one in measures),
+    )
+
+
+def _unit(one: Measure) -> str:
+    return one.criterion.unit.lower()
+
+
+def next_money(ground: Ground, best: Chosen, more: Found, limit: int) -> NextMoney:
+    """What a higher limit would buy, beside the best for the limit there is."""
+    choice, system = more.systems[0] if more.systems else best
+    changed = exchanges(tuple(picks_of(ground, *best)), tuple(picks_of(ground, choice, system)))
+    gain = max(0.0, system.value - best[1].value)
+    return NextMoney(limit, gain, system.cost - best[1].cost, tuple(changed), proven=more.gap == 0.0)
+
+
+def purchases(ground: Ground, picks: Sequence[Pick], rule_set: RuleSet) -> tuple[Buy, ...]:
+    """In which order to buy: the front three, then all else as the rule set spends."""
+    fixed = [line for line in ground.wanted.fixed.lines if line.amount]
+    items = [(one.role, one.named, one.cost) for one in picks if not one.fixed]
+    items += [(line.role, line.item or "set aside", line.amount) for line in fixed]
+    costs: dict[str, int] = {}
+    for role, _, cost in items:
+        costs[role] = costs.get(role, 0) + cost
+    roles = {role: Candidates(role, np.array([cost]), np.zeros(1)) for role, cost in costs.items()}
+    mains, centre = (roles.pop(role, Candidates(role, np.zeros(1, dtype=np.int64), np.zeros(1))) for role in _FRONT)
+    problem = Problem(mains, centre, tuple(roles.values()), 0)
+    all_of_it = System({role.role: 0 for role in problem.roles}, 0.0, 0)
+    found = order_to_buy(problem, all_of_it, rule_set.order, ground.wanted.steps)
+    return tuple(
+        Buy(one.role, _items(one.role, items), one.cost, one.together, None if one.step is None else one.step + 1)
+        for one in found
+        if one.role in costs
+    )
+
+
+def _items(role: str, items: Sequence[tuple[str, str, int]]) -> str:
+    return ", ".join(name for other, name, _ in items if other == role)
+
+
+def way_out(one: Relaxation, choice: Choice, currency: str) -> WayOut:
+    """One relaxation in words."""
+    names = " and ".join(one.names)
+    if one.obstacle is Obstacle.ROLE:
+        return WayOut(
+            "role", one.names, (), "", f"nothing that may be chosen now can be the {names}: see what was left out"
+        )
+    if one.obstacle is Obstacle.GATE:
+        gate, unit, where = _gate(one.names[0])
+        words = f"relax the {gate} gate by {one.by[0]:.3g} {unit}{where}"
+        return WayOut("gate", (gate,), one.by, unit, words)
+    minor = [round(by) for by in one.by]
+    amounts = tuple(float(by) / 10 ** minor_digits(currency) for by in minor)
+    if one.obstacle is Obstacle.LIMIT:
+        return WayOut("limit", one.names, amounts, currency, f"raise the limit by {money(minor[0], currency)}")
+    told = " and ".join(f"'{name}' by {money(by, currency)}" for name, by in zip(one.names, minor, strict=True))
+    return WayOut("rule", one.names, amounts, currency, f"relax {told}")
+
+
+def _gate(name: str) -> tuple[str, str, str]:
+    """The parts of the name that a barred gate was given: its own, its unit, and where."""
+    found = re.fullmatch(r"(\S+) \[(.*?)\](?: at (.*))?", name)
+    if found is None:
+        return name, "", ""
+    return found[1], found[2], f" at {found[3]!r}" if found[3] else ""

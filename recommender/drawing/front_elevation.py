@@ -1,0 +1,239 @@
+"""Front elevation: what stands under and beside the picture, as the listeners see it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from triptych.recommender.drawing import frame
+from triptych.recommender.drawing.canvas import Canvas, Point
+from triptych.recommender.drawing.frame import MARGIN, Entry, Mark, Span, View
+from triptych.recommender.drawing.shapes import BOARD, Cabinet, Driver, Opening, Picture, Tilted
+from triptych.recommender.drawing.units import Unit, angle
+
+HIGHEST_SHARE: Final = 0.85
+"""The elevation is at most so high over the width of the sheet."""
+
+
+@dataclass(frozen=True, slots=True)
+class Front:
+    """What a front elevation shows. Lengths in m, angles in deg; None where a figure is not known.
+
+    Parameters
+    ----------
+    centre, mains : str
+        `Standing.speaker` and `Advice.mains`.
+    place : Opening
+        The `Site` named `Standing.place`.
+    box : Cabinet
+        The row of `Boxes` in the pose `Standing.pose`.
+    tilt : float or None
+        `quantities["tilt_needed_deg"] - quantities["residual_deg"]` (= `Aim.tilt_used`).
+    drivers : tuple of Driver
+        `physics.layout.place`, turned as the box is; empty where the layout is not known.
+    spacing : float
+        `Mains.spacing` (`RoomRecord.mains.spacing`).
+    mains_axis : float or None
+        `Mains.axis_height`, above the floor.
+    mains_box : Cabinet or None
+        `LoudspeakerRecord.width` ... of one main; None where a size is not stated.
+    mains_base : float
+        What a main stands on: `Mains.axis_height` less feet and `LoudspeakerRecord.axis_height`; 0 on the floor.
+    ear : float
+        `Seats.ear_height[primary]`.
+    picture : Picture or None
+        The room's picture.
+    """
+
+    centre: str
+    mains: str
+    place: Opening
+    box: Cabinet
+    tilt: float | None
+    spacing: float
+    ear: float
+    mains_axis: float | None = None
+    mains_box: Cabinet | None = None
+    mains_base: float = 0.0
+    picture: Picture | None = None
+    drivers: tuple[Driver, ...] = ()
+
+    @property
+    def tilted(self) -> Tilted:
+        """The box as it stands; upright where its tilt is not known."""
+        return Tilted(self.box, self.tilt or 0.0)
+
+    @property
+    def half_width(self) -> float:
+        """From the middle to the outermost thing [m]."""
+        main = self.mains_box.width if self.mains_box else 0.2
+        others = [self.box.width, self.place.width or 0.0, self.picture.width if self.picture else 0.0]
+        return max(self.spacing / 2 + main / 2, *(other / 2 + BOARD for other in others)) + 0.08
+
+    @property
+    def top(self) -> float:
+        """The highest thing above the floor [m]."""
+        heights = [self.ear, self.mains_axis or 0.0, self.place.base + self.tilted.height]
+        heights.append(self.place.base + (self.place.height or 0.0) + BOARD if self.place.framed else 0.0)
+        heights.append(self.picture.bottom + self.picture.height if self.picture else 0.0)
+        heights.append(self.mains_base + self.mains_box.stood if self.mains_box else 0.0)
+        return max(heights) + 0.08
+
+
+def front(shown: Front, unit: Unit = Unit.MILLIMETRE, width: float = frame.WIDTH) -> str:
+    """Return the front elevation as SVG.
+
+    Parameters
+    ----------
+    shown : Front
+        What to draw. [m, deg]
+    unit : Unit
+        What lengths are written in.
+    width : float
+        Width of the sheet; at least 90. [mm]
+
+    Returns
+    -------
+    str
+        A document of its own; the same for the same input.
+    """
+    canvas = frame.start("front", width, "Front elevation", _description(shown, unit))
+    heights = list(_heights(shown, unit))
+    column = frame.marks_width([Mark(0, 0, words) for _, words, _ in heights], 0.5 * canvas.width)
+    room = canvas.width - 2 * MARGIN - column
+    scale = frame.scale_for(2 * shown.half_width, shown.top, room, HIGHEST_SHARE * canvas.width)
+    top = frame.head(canvas, "Front elevation", frame.scale_note(scale, unit))
+    high = max(shown.top * 1000 / scale, (len(heights) + 1) * frame.ROW)
+    view = View(scale, Point(MARGIN + room / 2, top + high))
+    _backdrop(canvas, shown, view, room)
+    for metres, _, name in heights:
+        canvas.line(Point(MARGIN, view.at(0, metres).y), Point(MARGIN + room, view.at(0, metres).y), name, "height")
+    _boxes(canvas, shown, view)
+    marks = [Mark(MARGIN + room, view.at(0, metres).y, words) for metres, words, _ in heights]
+    frame.side_marks(canvas, MARGIN + room, top, top + high, marks)
+    low = frame.spans(canvas, view.origin.y + 2.0, list(_spans(shown, view, unit)))
+    return canvas.svg(frame.key(canvas, low, list(_key(shown))) + MARGIN)
+
+
+def _description(shown: Front, unit: Unit) -> str:
+    words = [f"{text} above the floor" for _, text, _ in _heights(shown, unit)]
+    return f"{shown.centre} in {shown.place.name} between {shown.mains}: " + "; ".join(words) + "."
+
+
+def _heights(shown: Front, unit: Unit) -> Iterator[tuple[float, str, str]]:
+    if shown.picture:
+        yield shown.picture.bottom, frame.told(shown.picture.bottom, "picture foot", unit), "faint"
+        upper = shown.picture.bottom + shown.picture.height
+        yield upper, frame.told(upper, "picture top", unit), "faint"
+    if shown.mains_axis is not None:
+        yield shown.mains_axis, frame.told(shown.mains_axis, "mains’ axis", unit), "mains-line"
+    yield shown.ear, frame.told(shown.ear, "ear", unit), "seat-line"
+    axis = shown.tilted.axis
+    if axis is not None:
+        height = shown.place.base + axis[1]
+        yield height, frame.told(height, "centre’s axis", unit), "centre-line"
+    if shown.place.base > 0:
+        yield shown.place.base, frame.told(shown.place.base, "place floor", unit), "faint"
+
+
+def _backdrop(canvas: Canvas, shown: Front, view: View, room: float) -> None:
+    frame.ground(canvas, MARGIN, MARGIN + room, view.origin.y)
+    if shown.picture:
+        half, low = shown.picture.width / 2, shown.picture.bottom
+        canvas.rectangle(view.box(-half, low, half, low + shown.picture.height), "picture", "picture")
+    _place(canvas, shown.place, shown.box.width, view)
+
+
+def _boxes(canvas: Canvas, shown: Front, view: View) -> None:
+    for side, name in ((-1, "left"), (1, "right")):
+        _main(canvas, shown, view, side * shown.spacing / 2, name)
+    _centre(canvas, shown, view)
+
+
+def _place(canvas: Canvas, place: Opening, box_width: float, view: View) -> None:
+    half = (place.width if place.width is not None else box_width + 0.1) / 2
+    name = "place" if place.width is not None else "place-unknown"
+    low = place.base
+    if place.framed and place.height is not None:
+        outer = view.box(-half - BOARD, low - BOARD, half + BOARD, low + place.height + BOARD)
+        canvas.rectangle(outer, name, hatching="rising")
+        canvas.rectangle(view.box(-half, low, half, low + place.height), "paper")
+        canvas.rectangle(view.box(-half, low, half, low + place.height), name, "opening")
+        return
+    if place.kind == "stand":
+        canvas.rectangle(view.box(-0.04, 0.0, 0.04, low), name, hatching="rising")
+    if place.kind == "wall":
+        canvas.rectangle(view.box(-half, low, half, low + (place.height or 0.1)), "place-unknown", "opening")
+        return
+    thick = low if place.kind == "top" else min(BOARD, low)
+    if thick > 0:
+        canvas.rectangle(view.box(-half, low - thick, half, low), name, "surface", hatching="rising")
+    if place.height is not None and place.kind == "open_shelf":
+        canvas.rectangle(view.box(-half, low, half, low + place.height), "place-unknown", "opening")
+
+
+def _main(canvas: Canvas, shown: Front, view: View, x: float, name: str) -> None:
+    box = shown.mains_box
+    if box is not None:
+        edges = view.box(
+            x - box.width / 2, shown.mains_base + box.feet, x + box.width / 2, shown.mains_base + box.stood
+        )
+        if shown.mains_base > 0:
+            canvas.rectangle(view.box(x - 0.03, 0.0, x + 0.03, shown.mains_base), "place", hatching="rising")
+        for foot in (-0.38, 0.26) if box.feet else ():
+            left = x + foot * box.width
+            feet = view.box(left, shown.mains_base, left + 0.12 * box.width, shown.mains_base + box.feet)
+            canvas.rectangle(feet, "mains")
+        canvas.rectangle(edges, "mains", f"main-{name}", "upright")
+    if shown.mains_axis is not None:
+        canvas.circle(view.at(x, shown.mains_axis), 1.1, "mains-tweeter", f"tweeter-{name}")
+
+
+def _centre(canvas: Canvas, shown: Front, view: View) -> None:
+    """The envelope of the box; the edge between its front and what else of it is seen when it is tilted."""
+    tilted, half, base = shown.tilted, shown.box.width / 2, shown.place.base
+    canvas.rectangle(view.box(-half, base, half, base + tilted.height), "centre", "centre", "falling")
+    corners = tilted.corners
+    seen = (corners[0][1], corners[1][1])
+    for edge in seen:
+        if 0.001 < edge < tilted.height - 0.001:
+            canvas.line(view.at(-half, base + edge), view.at(half, base + edge), "ray", "edge")
+    for driver in sorted(shown.drivers, key=lambda item: item.tweeter):
+        up = shown.box.feet + shown.box.height / 2 + driver.up
+        middle = view.at(driver.x, base + tilted.point(0, up)[1])
+        canvas.circle(middle, max(view.size(driver.size / 2), 0.5), "tweeter" if driver.tweeter else "driver", "driver")
+
+
+def _spans(shown: Front, view: View, unit: Unit) -> Iterator[Span]:
+    base, half = shown.place.base, shown.box.width / 2
+    yield Span(view.at(-half, base), view.at(half, base), frame.told(shown.box.width, "centre", unit))
+    if shown.place.width is not None:
+        edge = shown.place.width / 2
+        yield Span(view.at(-edge, base), view.at(edge, base), frame.told(shown.place.width, "place", unit))
+        if shown.place.framed:
+            yield Span(view.at(half, base), view.at(edge, base), frame.told(edge - half, "each side", unit))
+    if shown.picture:
+        wide, low = shown.picture.width / 2, shown.picture.bottom
+        yield Span(view.at(-wide, low), view.at(wide, low), frame.told(shown.picture.width, "picture", unit))
+    ends = [view.at(side * shown.spacing / 2, shown.mains_base) for side in (-1, 1)]
+    yield Span(ends[0], ends[1], frame.told(shown.spacing, "mains, tweeter to tweeter", unit))
+
+
+def _key(shown: Front) -> Iterator[Entry]:
+    tilt = shown.tilt
+    aimed = "" if not tilt else f", tilted {angle(abs(tilt))} {'up' if tilt > 0 else 'down'}"
+    yield Entry("centre", frame.named("Centre", shown.centre) + aimed, "falling", "patch")
+    if shown.mains_box is not None:
+        yield Entry("mains", frame.named("Mains", shown.mains), "upright", "patch")
+    else:
+        yield Entry("mains-tweeter", frame.named("Mains, of a size not stated", shown.mains), None, "dot")
+    yield Entry("place", frame.named("Place", shown.place.name), "rising", "patch")
+    if shown.picture:
+        through = ", sound passes through" if shown.picture.transparent else ""
+        yield Entry("picture", "Picture" + through, None, "patch")
+    if shown.mains_axis is not None:
+        yield Entry("mains-line", "Tweeter line of the mains")
+    yield Entry("seat-line", "Ear line at the primary seat")
+    if shown.tilted.axis is not None:
+        yield Entry("centre-line", "Axis of the centre where it leaves the box")

@@ -1,0 +1,53 @@
+"""The criteria with their units, their end points and their default weights."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from triptych.recommender.judge.measures import Criterion
+
+TIMBRE: Final = Criterion(
+    "timbre", "dB", 0.5, 4.0, 0.30,
+    "root of (direct² + sound power²)/2 + voicing², each the rms difference centre − mains, level-aligned, "
+    "200 Hz–8 kHz in ERB steps; voicing² loses half for each of the two parts that was measured on both sides",
+    "ERB scale: Glasberg & Moore 1990. Piston and crossover model: Kinsler et al. ch. 7, Linkwitz 1976. "
+    "Voicing figures and end points: assumed",
+)  # fmt: skip
+COVERAGE: Final = Criterion(
+    "coverage", "dB", 0.0, 8.0, 0.20,
+    "half of the rms difference and half of the deepest dip against its own axis, at the worst regular seat",
+    "Piston and crossover model: Kinsler et al. ch. 7, Linkwitz 1976. End points: common practice",
+)  # fmt: skip
+HEADROOM: Final = Criterion(
+    "headroom", "dB", 6.0, 0.0, 0.15,
+    "S + 20 log10(V/2.83) − 20 log10 r + room gain − target, at the farthest regular seat",
+    "IEC 60268-5 for sensitivity; spherical spreading. End points: common practice",
+)  # fmt: skip
+AIM: Final = Criterion(
+    "aim", "deg", 0.0, 20.0, 0.10,
+    "root of residual² + difference², residual elevation after the tilt that fits, and height difference of the "
+    "centre's and the mains' axes seen from the primary seat",
+    "Geometry. End points: common practice",
+)  # fmt: skip
+SURROUNDINGS: Final = Criterion(
+    "surroundings", "dB", 0.0, 8.0, 0.10,
+    "root of bounce² + bay² + front² + screen²: the largest deviation that the surface in front makes, what the port "
+    "rouses in the bay's resonance, what the front around the box adds, what a fabric takes from the centre alone",
+    "Image source: Kuttruff, Room Acoustics. Duct and cavity: Kinsler et al. ch. 10. Step of the front: Olson 1969, "
+    "from memory. Excitation: assumed",
+)  # fmt: skip
+BALANCE: Final = Criterion(
+    "balance", "1", 1.0, 0.5, 0.10,
+    "price of one centre / price of one main",
+    "Budget rule: the centre costs at least as much as one main. Common practice, no source",
+)  # fmt: skip
+REACH: Final = Criterion(
+    "reach", "Hz", 80.0, 150.0, 0.05,
+    "max(80 Hz, 1.3 × F3)",
+    "Common practice, no source",
+)  # fmt: skip
+
+CRITERIA: Final = (TIMBRE, COVERAGE, HEADROOM, AIM, SURROUNDINGS, BALANCE, REACH)
+
+DEFAULT_WEIGHTS: Final = {criterion.name: criterion.weight for criterion in CRITERIA}
+"""The weights of the design; they sum to 1."""

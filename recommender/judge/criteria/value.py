@@ -1,0 +1,108 @@
+"""What the amplifier, the money and the subwoofer make of a centre: headroom, balance, reach."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from triptych.recommender.judge.criteria.definitions import BALANCE, HEADROOM, REACH
+from triptych.recommender.judge.measures import Measure, measure
+from triptych.recommender.scene.arrays import Basis, Boxes, Drive, FloatArray
+from triptych.recommender.scene.levels import Levels
+
+LOWEST_CROSSOVER: Final = 80.0
+"""The crossover of bass management that any centre gets [Hz]. Common practice, no source."""
+
+CROSSOVER_TO_F3: Final = 1.3
+"""The crossover stays this far above F3. Common practice, no source."""
+
+PLAUSIBLE_F3: Final = (60.0, 85.0, 120.0)
+"""Low, likely and high F3 of a centre where nothing is stated [Hz]. Common practice, no source."""
+
+UNTOLD_SHORTFALL: Final = 3.0
+"""Headroom that is taken where no amplifier is described [dB]: the middle of the scale, with the whole scale "
+  "as range."""
+
+
+def headroom(boxes: Boxes, drive: Drive, levels: Levels) -> Measure:
+    """Peak level at the farthest regular seat over the target [dB]."""
+    told = not (np.isnan(drive.power) or np.isnan(drive.into) or np.isnan(drive.target_peak))
+    if not told:
+        middle = np.full(len(boxes), UNTOLD_SHORTFALL)
+        return measure(HEADROOM, middle, middle - 3, middle + 3, 0.0, "assumed", "no amplifier or target is given")
+    stated = np.where(np.isnan(boxes.sensitivity), 0.0, np.where(boxes.basis == Basis.ANECHOIC, 1.0, 0.5))
+    return measure(
+        HEADROOM,
+        levels.peak - drive.target_peak,
+        levels.peak_low - drive.target_peak,
+        levels.peak_high - drive.target_peak,
+        stated,
+        "stated",
+        "peaks of {peak:.1f} dB at the farthest seat, {value:+.1f} dB against the target",
+        peak=levels.peak,
+    )
+
+
+def balance(price: FloatArray, main_price: float) -> Measure:
+    """The price of what must be bought for one centre against the price of one main [1]."""
+    ratio = price / main_price
+    unknown = np.isnan(ratio)
+    middle = np.where(unknown, 0.75, ratio)
+    return measure(
+        BALANCE,
+        middle,
+        np.where(unknown, 0.5, ratio),
+        np.where(unknown, 1.0, ratio),
+        np.where(unknown, 0.0, 1.0),
+        "stated",
+        "{value:.2f} of the price of one main" if not np.isnan(main_price) else "the price of one main isn't known",
+    )
+
+
+def f3_range(low_limit: FloatArray, drop: FloatArray, sealed: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Low, likely and high F3 [Hz] from a limit stated at some drop.
+
+    A sealed box is taken to fall as a Butterworth high-pass of order 2, another one of order 4 (Small, JAES 1972 and
+    1973, from memory). A limit with no drop stated could be at any of 3 to 10 dB.
+    """
+    order = np.where(sealed == 1, 2.0, 4.0)
+    at_drop = low_limit * f3_factor(drop, order)
+    at_ten = low_limit * f3_factor(np.full_like(order, 10.0), order)
+    at_six = low_limit * f3_factor(np.full_like(order, 6.0), order)
+    silent, unsaid = np.isnan(low_limit), np.isnan(drop)
+    likely = np.select([silent, unsaid], [np.full_like(order, PLAUSIBLE_F3[1]), at_six], at_drop)
+    low = np.select([silent, unsaid], [np.full_like(order, PLAUSIBLE_F3[0]), low_limit], at_drop)
+    high = np.select([silent, unsaid], [np.full_like(order, PLAUSIBLE_F3[2]), at_ten], at_drop)
+    return low, likely, high
+
+
+def f3_factor(drop: FloatArray, order: FloatArray) -> FloatArray:
+    """F3 over the frequency at which a Butterworth high-pass of `order` has fallen by `drop` dB."""
+    return np.asarray(((10 ** (drop / 10) - 1) / (10**0.3 - 1)) ** (1 / (2 * order)))
+
+
+def crossover_needed(f3: FloatArray) -> FloatArray:
+    """The lowest crossover of bass management a centre bears [Hz]."""
+    return np.maximum(LOWEST_CROSSOVER, CROSSOVER_TO_F3 * f3)
+
+
+def crossover_advised(needed: FloatArray, step: float = 10.0) -> FloatArray:
+    """The next step of a processor's menu at or above `needed` [Hz]."""
+    return np.ceil(np.round(needed / step, 6)) * step
+
+
+def reach(boxes: Boxes, sealed: FloatArray) -> Measure:
+    """The crossover the centre needs [Hz]."""
+    low, likely, high = f3_range(boxes.low_limit, boxes.low_limit_drop, sealed)
+    stated = np.where(np.isnan(boxes.low_limit), 0.0, np.where(boxes.low_limit_drop == 3.0, 1.0, 0.5))
+    return measure(
+        REACH,
+        crossover_needed(likely),
+        crossover_needed(low),
+        crossover_needed(high),
+        stated,
+        "stated",
+        "needs a crossover at {value:.0f} Hz (F3 {f3:.0f} Hz)",
+        f3=likely,
+    )

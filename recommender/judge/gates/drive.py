@@ -1,0 +1,105 @@
+"""Can the amplifier drive it, loud enough and in step with the mains? Amplifier, level, trim."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from triptych.recommender.judge.gates.fit import ROUNDING
+from triptych.recommender.judge.verdicts import Case, Judgement, Verdict, judge
+from triptych.recommender.scene.arrays import Basis, Boxes, Drive
+from triptych.recommender.scene.levels import MINIMUM_TO_NOMINAL, Levels
+
+TRIM_TO_WARN: Final = 6.0
+"""A trim beyond this hides something [dB]. Common practice, no source."""
+
+TRIM_RANGE: Final = 10.0
+"""The trim that a processor has at least where its range isn't stated [dB]. Common practice: 10 or 12."""
+
+
+def amplifier(boxes: Boxes, drive: Drive) -> Judgement:
+    """Nominal impedance against the amplifier's lowest load, minimum against 0.8 of it; the margin is the nominal's."""
+    nominal, minimum, lowest = boxes.impedance_nominal, boxes.impedance_minimum, drive.lowest_load
+    floor = MINIMUM_TO_NOMINAL * lowest
+    no_nominal, no_minimum = np.isnan(nominal), np.isnan(minimum)
+    unrated = bool(np.isnan(lowest))
+    mild = (nominal >= drive.into - ROUNDING) & (minimum >= MINIMUM_TO_NOMINAL * drive.into - ROUNDING)
+    return judge(
+        "amplifier", "ohm", np.where(no_nominal, minimum - floor, nominal - lowest),
+        [
+            (unrated & mild, Case(Verdict.PASS, "{nominal:.0f} ohm, {minimum:.1f} ohm at least: no lower than the load "
+                                                "at which the amplifier's power is rated")),
+            (unrated & no_nominal & no_minimum,
+             Case(Verdict.CONDITIONAL, "neither its impedance nor the amplifier's lowest load is known: look in both "
+                                       "manuals before you connect it")),
+            (unrated, Case(Verdict.CONDITIONAL, "the lowest load the amplifier is rated for isn't known: look in its "
+                                                "manual before you connect what may fall to {falls:.1f} ohm")),
+            (no_nominal & no_minimum,
+             Case(Verdict.UNKNOWN, "no impedance is stated",
+                  "What is its nominal impedance, and how low does it fall?")),
+            (nominal < lowest - ROUNDING,
+             Case(Verdict.FAIL, "{nominal:.1f} ohm nominal on an amplifier rated down to {lowest:.1f} ohm")),
+            (minimum < floor - ROUNDING,
+             Case(Verdict.FAIL, "falls to {minimum:.1f} ohm; {floor:.1f} ohm is the least for an amplifier rated down "
+                                "to {lowest:.1f} ohm")),
+            (no_minimum,
+             Case(Verdict.CONDITIONAL, "{nominal:.1f} ohm nominal; its minimum isn't stated: taken as 0.8 of that")),
+            (no_nominal, Case(Verdict.CONDITIONAL, "no nominal impedance stated; falls to {minimum:.1f} ohm")),
+            (True, Case(Verdict.PASS, "{nominal:.1f} ohm nominal, {minimum:.1f} ohm minimum; rated down to "
+                                      "{lowest:.1f} ohm")),
+        ],
+        nominal=np.where(no_nominal, minimum / MINIMUM_TO_NOMINAL, nominal),
+        minimum=minimum, floor=floor, lowest=lowest,
+        falls=np.where(no_minimum, MINIMUM_TO_NOMINAL * nominal, minimum),
+    )  # fmt: skip
+
+
+def level(boxes: Boxes, drive: Drive, levels: Levels) -> Judgement:
+    """The peak at the farthest regular seat against the target; the margin is what is over [dB]."""
+    low, likely, high = (peak - drive.target_peak for peak in (levels.peak_low, levels.peak, levels.peak_high))
+    no_drive = bool(np.isnan(drive.power) or np.isnan(drive.into) or np.isnan(drive.target_peak))
+    return judge(
+        "level", "dB", likely,
+        [
+            (no_drive,
+             Case(Verdict.CONDITIONAL, "no amplifier power or no target level is given, so loudness isn't judged")),
+            (high < -ROUNDING, Case(Verdict.FAIL, "{short:.1f} dB short of {target:g} dB at the farthest seat")),
+            (np.isnan(boxes.sensitivity) & ~(low >= 0),
+             Case(Verdict.UNKNOWN, "its sensitivity isn't stated",
+                  "What is its sensitivity for 2.83 V at 1 m, anechoic?")),
+            ((low < -ROUNDING) & (high >= -ROUNDING) & (boxes.basis != Basis.UNKNOWN),
+             Case(Verdict.UNKNOWN, "{low:+.1f} to {high:+.1f} dB against the target: its sensitivity isn't anechoic",
+                  "What is its anechoic sensitivity for 2.83 V at 1 m?")),
+            ((low < -ROUNDING) & (high >= -ROUNDING),
+             Case(Verdict.UNKNOWN, "{low:+.1f} to {high:+.1f} dB against the target, by how its sensitivity was stated",
+                  "Is its sensitivity anechoic, in half space or in a room, and for 2.83 V?")),
+            (True, Case(Verdict.PASS, "{margin:.1f} dB over {target:g} dB at the farthest seat")),
+        ],
+        short=-high, low=low, high=high, target=drive.target_peak,
+    )  # fmt: skip
+
+
+def trim(boxes: Boxes, drive: Drive, levels: Levels) -> Judgement:
+    """The level trim that matches centre and mains against the processor's range; the margin is what is left [dB]."""
+    assumed = bool(np.isnan(drive.trim_range))
+    limit = TRIM_RANGE if assumed else drive.trim_range
+    size = np.abs(levels.trim)
+    least, most = levels.trim_size_range
+    source = " (range not given, 10 dB taken)" if assumed else ""
+    return judge(
+        "trim", "dB", limit - size,
+        [
+            (assumed & (least > limit + ROUNDING),
+             Case(Verdict.CONDITIONAL, "{trim:+.1f} dB of trim: more than many processors have" + source)),
+            (least > limit + ROUNDING, Case(Verdict.FAIL, "{trim:+.1f} dB of trim; the processor has {limit:.0f} dB")),
+            (np.isnan(size), Case(Verdict.CONDITIONAL, "a sensitivity isn't stated, so the trim isn't known")),
+            (most > limit + ROUNDING,
+             Case(Verdict.CONDITIONAL, "{trim:+.1f} dB of trim, perhaps beyond the processor's "
+                                                                "{limit:.0f} dB" + source)),
+            (size > TRIM_TO_WARN + ROUNDING,
+             Case(Verdict.CONDITIONAL, "{trim:+.1f} dB of trim: beyond 6 dB look for another reason")),
+            (True, Case(Verdict.PASS, "{trim:+.1f} dB of trim")),
+        ],
+        trim=levels.trim, limit=limit,
+    )  # fmt: skip

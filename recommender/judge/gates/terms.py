@@ -1,0 +1,101 @@
+"""Can it be had, for the money, and is the place safe for it? Money, supply, hazard."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from triptych.recommender.judge.gates.fit import PLAIN_PLASTERBOARD, ROUNDING
+from triptych.recommender.judge.verdicts import Case, Judgement, Verdict, judge
+from triptych.recommender.scene.arrays import Boxes, FloatArray, Life, Purse, Site, Sold
+
+
+def comparable_price(boxes: Boxes, purse: Purse) -> FloatArray:
+    """Each price on the tax basis of the cap; NaN where the price, or a rate that is needed, isn't known.
+
+    A price of which nobody said whether tax is in it is taken on the cap's own basis.
+    """
+    rate = np.where(np.isnan(boxes.tax_rate), purse.tax_rate, boxes.tax_rate) / 100
+    if purse.tax_included:
+        return np.where(boxes.price_taxed == 0, boxes.price * (1 + rate), boxes.price)
+    return np.where(boxes.price_taxed == 1, boxes.price / (1 + rate), boxes.price)
+
+
+def money(boxes: Boxes, purse: Purse) -> Judgement:
+    """The price of one centre against the cap, both on the cap's tax basis; the margin is what is left of it."""
+    price = comparable_price(boxes, purse)
+    basis = "tax included" if purse.tax_included else "before tax"
+    foreign = (boxes.currency != purse.currency) & (purse.currency >= 0) & (boxes.currency >= 0)
+    margin = purse.cap - price
+    unrated = np.isnan(price)
+    # tax can only add to a price without it, so one that is over the cap before tax is over it after
+    # and one that is within a cap before tax with its tax in it is within it without
+    under_anyway = unrated & (not purse.tax_included) & (boxes.price <= purse.cap + ROUNDING)
+    over_anyway = unrated & purse.tax_included & (boxes.price > purse.cap + ROUNDING)
+    untold = (boxes.price_taxed < 0) | (boxes.currency < 0)
+    return judge(
+        "money", "currency", margin,
+        [
+            (bool(np.isnan(purse.cap)), Case(Verdict.PASS, "no cap was set")),
+            (np.isnan(boxes.price),
+             Case(Verdict.UNKNOWN, "no price is on file", "What does one cost, and is tax in that?")),
+            (foreign, Case(Verdict.UNKNOWN, "its price is in another currency than the cap",
+                           "What does one cost in the currency of the cap?")),
+            (over_anyway, Case(Verdict.FAIL, "{stated:.2f} before tax is over the cap of {cap:.2f} already")),
+            (under_anyway, Case(Verdict.PASS, "{stated:.2f} with tax in it is within the cap of {cap:.2f} before tax")),
+            (unrated, Case(Verdict.UNKNOWN, "the rate of tax for its price isn't known",
+                           "At what rate is its price of {stated:.2f} taxed?")),
+            (margin < -ROUNDING,
+             Case(Verdict.FAIL, f"{{price:.2f}} is {{over:.2f}} over the cap of {{cap:.2f}}, {basis}")),
+            (untold,
+             Case(Verdict.CONDITIONAL, f"{{price:.2f}} of {{cap:.2f}}, if it is in the cap's currency and {basis}")),
+            (True, Case(Verdict.PASS, f"{{price:.2f}} of {{cap:.2f}}, {basis}")),
+        ],
+        price=price, stated=boxes.price, cap=purse.cap, over=-margin,
+    )  # fmt: skip
+
+
+def supply(boxes: Boxes, in_stock: bool) -> Judgement:
+    """Whether one can be bought, and whether one can be promised where that was asked; the margin is in units."""
+    available = boxes.available
+    gone = boxes.life == Life.DISCONTINUED
+    return judge(
+        "supply", "units", available,
+        [
+            (in_stock & ~(available >= 1),
+             Case(Verdict.FAIL, "none in stock that could be promised now")),
+            (boxes.sold == Sold.PAIR,
+             Case(Verdict.FAIL, "sold in pairs only, not singly: ask the dealer for a single one")),
+            (gone & ~(available >= 1),
+             Case(Verdict.CONDITIONAL, "discontinued and none in stock: used or ex-display only")),
+            (gone, Case(Verdict.CONDITIONAL, "discontinued: {available:.0f} left in stock, no more to come")),
+            (boxes.life == Life.LAST_OF_LINE, Case(Verdict.CONDITIONAL, "last of its line: no more to come")),
+            ((boxes.sold == Sold.UNKNOWN) & boxes.usually_pairs,
+             Case(Verdict.CONDITIONAL, "whether one is sold singly isn't stated: mains usually come in pairs")),
+            (available >= 1, Case(Verdict.PASS, "{available:.0f} in stock to promise")),
+            (True, Case(Verdict.PASS, "sold singly; stock wasn't asked for")),
+        ],
+        available=available,
+    )  # fmt: skip
+
+
+def hazard(boxes: Boxes, site: Site) -> Judgement:
+    """Heat, and what a wall is made of: *unknown* until a person has answered."""
+    on_wall = site.kind == "wall"
+    spare = PLAIN_PLASTERBOARD - boxes.weight
+    return judge(
+        "hazard", "kg", np.where(on_wall & (site.wall == "plasterboard"), spare, np.nan),
+        [
+            (site.hot != "no", Case(Verdict.UNKNOWN, "the place gets hot, or may",
+                                    "How warm does it get there in use, and what does the loudspeaker's manual "
+                                    "allow?")),
+            (not on_wall, Case(Verdict.PASS, "no heat and no wall fixing")),
+            (site.wall in ("", "unknown"), Case(Verdict.UNKNOWN, "what the wall is made of isn't known",
+                                                "Is the wall masonry, stud, or plasterboard alone?")),
+            ((site.wall == "plasterboard") & ~(spare >= 0),
+             Case(Verdict.UNKNOWN, f"plain plasterboard bears {PLAIN_PLASTERBOARD} kg at most",
+                  "Is there a stud, a noggin or masonry behind the plasterboard to fix the mount to?")),
+            (site.wall == "stud", Case(Verdict.CONDITIONAL, "fix the mount into the studs, not the board")),
+            (True, Case(Verdict.PASS, "a wall that bears it, with fixings made for it")),
+        ],
+        weight=boxes.weight,
+    )  # fmt: skip

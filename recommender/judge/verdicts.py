@@ -1,0 +1,97 @@
+"""Yes/no questions with four answers, for many boxes at once; words are made only for those that are shown."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from enum import IntEnum
+from typing import Final
+
+import numpy as np
+
+from triptych.recommender.scene.arrays import BoolArray, CodeArray, FloatArray, IndexArray
+
+MINUS_NOTHING: Final = re.compile(r"-(0(?:\.0+)?)(?![\d.])")
+"""A number that rounds to nothing below zero."""
+
+
+class Verdict(IntEnum):
+    """What a gate answers, from best to worst."""
+
+    PASS = 0
+    CONDITIONAL = 1
+    UNKNOWN = 2
+    FAIL = 3
+
+    @property
+    def word(self) -> str:
+        """The word people read."""
+        return self.name.lower()
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One way a gate can answer. `why` and `question` are format strings over the judgement's numbers."""
+
+    verdict: Verdict
+    why: str
+    question: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """One gate's answer for N boxes: which case holds for each, and the numbers that made it so."""
+
+    gate: str
+    unit: str
+    cases: tuple[Case, ...]
+    case: CodeArray
+    margin: FloatArray
+    numbers: Mapping[str, FloatArray] = field(default_factory=dict)
+
+    @property
+    def verdict(self) -> CodeArray:
+        """The verdict of each box, as codes of `Verdict`."""
+        return np.array([case.verdict for case in self.cases], dtype=np.int8)[self.case]
+
+    def take(self, index: IndexArray) -> Judgement:
+        """The judgement of the boxes at `index`, in that order."""
+        numbers = {name: values[index] for name, values in self.numbers.items()}
+        return Judgement(self.gate, self.unit, self.cases, self.case[index], self.margin[index], numbers)
+
+    def worsened(self, condition: BoolArray, case: Case) -> Judgement:
+        """The judgement with another case for those boxes that meet a condition and had a better verdict."""
+        worse = condition & (self.verdict < case.verdict)
+        codes = np.where(worse, len(self.cases), self.case).astype(np.int8)
+        return Judgement(self.gate, self.unit, (*self.cases, case), codes, self.margin, self.numbers)
+
+    def why(self, index: int) -> str:
+        """The reason for box `index`, in words and numbers."""
+        return self._told(self.cases[self.case[index]].why, index)
+
+    def question(self, index: int) -> str:
+        """What to ask so that box `index` can be judged; empty where nothing is unknown."""
+        return self._told(self.cases[self.case[index]].question, index)
+
+    def _told(self, text: str, index: int) -> str:
+        if "{" not in text:
+            return text
+        told = text.format(**{name: float(values[index]) for name, values in self.numbers.items()})
+        return MINUS_NOTHING.sub(r"\1", told)
+
+
+def judge(
+    gate: str,
+    unit: str,
+    margin: FloatArray,
+    cases: Sequence[tuple[BoolArray | bool, Case]],
+    **numbers: FloatArray | float,
+) -> Judgement:
+    """A judgement by the first case whose condition holds for each box; the last condition must always hold."""
+    count = len(margin)
+    conditions = [np.broadcast_to(np.asarray(condition, dtype=np.bool_), count) for condition, _ in cases]
+    first = np.argmax(np.vstack(conditions), axis=0).astype(np.int8)
+    spread = {name: np.broadcast_to(np.asarray(value, dtype=np.float64), count) for name, value in numbers.items()}
+    told = {**spread, "margin": margin}
+    return Judgement(gate, unit, tuple(case for _, case in cases), first, margin, told)

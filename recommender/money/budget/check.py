@@ -1,0 +1,188 @@
+"""Which rules a budget keeps, by how much it misses the others, and what is not on the list."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+from fractions import Fraction
+
+from triptych.recommender.money.budget.comparisons import Comparison, Written, columns, write_out
+from triptych.recommender.money.budget.lines import AUDIO_TOTAL, SPEAKERS_AND_SUB, Budget, Line
+from triptych.recommender.money.budget.money import minor_digits, money
+from triptych.recommender.money.budget.rules import DEFAULT, IN_WORDS, Form, Kind, Measure, Rule, RuleSet
+
+_SHARES = {"audio_total": AUDIO_TOTAL, "speakers_and_sub": SPEAKERS_AND_SUB}
+
+
+class Verdict(Enum):
+    """What a check comes to. A broken must or a total over the limit fails, whatever else is missing."""
+
+    PASS = "pass"
+    FAIL = "fail"
+    INCOMPLETE = "incomplete"
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """What a role takes, of each denominator it belongs to; None where it does not or where that is zero."""
+
+    role: str
+    amount: int
+    of_audio_total: Fraction | None
+    of_speakers_and_sub: Fraction | None
+
+
+@dataclass(frozen=True, slots=True)
+class RuleResult:
+    """How one rule stands; for a rule with several instances, the one that is worst off.
+
+    Parameters
+    ----------
+    rule : Rule
+        The rule.
+    holds : bool
+        Whether it is kept; a rule with nothing to judge is.
+    judged : bool
+        Whether there was anything to judge.
+    have, need, short : Fraction
+        The left side, what it must reach or keep within, and by how much it does not. [minor units]
+    why : str
+        The same in a sentence.
+    """
+
+    rule: Rule
+    holds: bool
+    judged: bool
+    have: Fraction
+    need: Fraction
+    short: Fraction
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """A budget, judged."""
+
+    budget: Budget
+    rule_set: RuleSet
+    results: tuple[RuleResult, ...]
+    shares: tuple[Share, ...]
+    missing: tuple[str, ...]
+    advised: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+    @property
+    def over(self) -> int:
+        """By how much the total is above the limit. [minor units]."""
+        return max(0, self.budget.total - self.budget.limit)
+
+    @property
+    def broken(self) -> tuple[RuleResult, ...]:
+        """The musts that do not hold."""
+        return tuple(result for result in self.results if not result.holds and result.rule.kind is Kind.MUST)
+
+    @property
+    def verdict(self) -> Verdict:
+        """Fail before incomplete before pass."""
+        if self.over or self.broken:
+            return Verdict.FAIL
+        return Verdict.INCOMPLETE if self.missing else Verdict.PASS
+
+    @property
+    def denominators(self) -> dict[str, int]:
+        """What shares are shares of. [minor units]."""
+        return {name: self.budget.amount(roles) for name, roles in _SHARES.items()}
+
+
+def check(budget: Budget, rule_set: RuleSet = DEFAULT) -> Check:
+    """Judge a budget by a rule set."""
+    results = tuple(judge(written, budget) for written in written_out(budget, rule_set))
+    return Check(
+        budget,
+        rule_set,
+        results,
+        shares(budget, rule_set),
+        absent(budget, rule_set, Kind.MUST),
+        absent(budget, rule_set, Kind.SHOULD),
+        (*budget.cautions, *owned_words(budget)),
+    )
+
+
+def written_out(budget: Budget, rule_set: RuleSet) -> tuple[Written, ...]:
+    """Every floor and cap of a rule set, over the lines of a budget."""
+    missing = absent(budget, rule_set, Kind.MUST)
+    over, minor_per_unit = columns(budget), 10 ** minor_digits(budget.currency)
+    return tuple(
+        Written(rule, unjudged=f"{rule.roles[0]} is missing from the list")
+        if set(rule.roles) & set(missing)
+        else write_out(rule, over, minor_per_unit)
+        for rule in rule_set.rules
+        if rule.form is not Form.PRESENCE
+    )
+
+
+def judge(written: Written, budget: Budget) -> RuleResult:
+    """The worst instance of a rule in a budget."""
+    if not written.comparisons:
+        nothing = Fraction(0)
+        why = f"not judged: {written.unjudged}"
+        return RuleResult(written.rule, True, False, nothing, nothing, nothing, why)
+    amounts = [line.amount for line in budget.lines]
+    worst = min(written.comparisons, key=lambda one: one.slack.at(amounts, budget.limit))
+    have, need = worst.left.at(amounts, budget.limit), worst.right.at(amounts, budget.limit)
+    short = max(Fraction(0), -worst.slack.at(amounts, budget.limit))
+    return RuleResult(written.rule, not short, True, have, need, short, in_words(worst, have, need, short, budget))
+
+
+def in_words(one: Comparison, have: Fraction, need: Fraction, short: Fraction, budget: Budget) -> str:
+    """An instance of a rule as a sentence with its numbers."""
+    rule, currency = one.rule, budget.currency
+    bound = "at most" if rule.form is Form.CAP else "at least"
+    verb = "comes to" if rule.measure is Measure.ALL else "costs"
+    wanted = f"{bound} {money(need, currency)}{_origin(one)}"
+    missed = "more than allowed" if rule.form is Form.CAP else "short"
+    ending = f": {money(short, currency)} {missed}" if short else ""
+    reason = f" ({rule.why})" if rule.why else ""
+    return f"{one.left_label} {verb} {money(have, currency)}; it should be {wanted}{ending}{reason}"
+
+
+def _origin(one: Comparison) -> str:
+    rule = one.rule
+    if rule.of == ("money",):
+        return ""
+    if not rule.is_ratio:
+        return f", {(rule.factor * 100).normalize():f} % of {IN_WORDS[rule.of[0]]}"
+    return f", {'' if rule.factor == 1 else f'{rule.factor:f} × '}what {one.right_label} costs"
+
+
+def shares(budget: Budget, rule_set: RuleSet) -> tuple[Share, ...]:
+    """What each role on the list takes of each denominator, in the order in which the rule set spends."""
+    listed = {line.role for line in budget.lines}
+    rank = {role: at for at, role in enumerate(rule_set.order)}
+    in_order = sorted(listed, key=lambda role: (rank.get(role, len(rank)), role))
+    return tuple(
+        Share(role, budget.amount((role,)), *(_of(budget, role, roles) for roles in _SHARES.values()))
+        for role in in_order
+    )
+
+
+def _of(budget: Budget, role: str, roles: tuple[str, ...]) -> Fraction | None:
+    total = budget.amount(roles)
+    return Fraction(budget.amount((role,)), total) if role in roles and total else None
+
+
+def absent(budget: Budget, rule_set: RuleSet, kind: Kind) -> tuple[str, ...]:
+    """The roles that a rule set wants on the list and that have no money in them and nothing owned."""
+    there = {line.role for line in budget.lines if line.owned or line.amount}
+    wanted = [role for rule in rule_set.of_kind(kind) if rule.form is Form.PRESENCE for role in rule.roles]
+    return tuple(role for role in wanted if role not in there)
+
+
+def owned_words(budget: Budget) -> tuple[str, ...]:
+    """What counts nothing because it is owned."""
+    return tuple(_owned_words(line) for line in budget.lines if line.owned)
+
+
+def _owned_words(line: Line) -> str:
+    judged = "" if line.price is None else "; its price still counts where single boxes are compared"
+    return f"{line.label} is owned and counts nothing towards the total{judged}"

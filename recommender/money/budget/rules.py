@@ -1,0 +1,263 @@
+"""Rules as plain data, and the three sets that come with the tool."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import Enum
+from fractions import Fraction
+from typing import Final
+
+from triptych.recommender.money.budget.errors import BadRule
+from triptych.recommender.money.budget.lines import AUDIO_TOTAL, ROLES, SPEAKERS_AND_SUB
+
+
+class Form(Enum):
+    """What a rule asks: at least, at most, or that there is such a line at all."""
+
+    FLOOR = "floor"
+    CAP = "cap"
+    PRESENCE = "presence"
+
+
+class Kind(Enum):
+    """Whether a broken rule fails the budget or is only pointed out."""
+
+    MUST = "must"
+    SHOULD = "should"
+
+
+class Measure(Enum):
+    """What of a role is measured: every single box, two of them, or all its lines together."""
+
+    ONE = "one"
+    PAIR = "pair"
+    ALL = "all"
+
+
+# What shares are shares of. 'money' is a plain sum: the factor is then an amount in the budget's currency.
+DENOMINATORS: Final = {"audio_total": AUDIO_TOTAL, "speakers_and_sub": SPEAKERS_AND_SUB, "limit": (), "money": ()}
+# What is left of the limit; it can stand on the left of a rule like a role.
+CONTINGENCY: Final = "contingency"
+
+IN_WORDS: Final = {
+    "audio_total": "the audio total",
+    "speakers_and_sub": "loudspeakers and subwoofer",
+    "limit": "the limit",
+    CONTINGENCY: "the contingency",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One rule: `measure` of `roles` is at least (floor) or at most (cap) `factor` times `of_measure` of `of`.
+
+    Parameters
+    ----------
+    name : str
+        Unique in its set.
+    form : Form
+        Floor, cap or presence; a floor or cap whose `of` are roles is a ratio.
+    kind : Kind
+        Must or should.
+    roles : tuple of str
+        Roles on the left, or `contingency` alone.
+    measure : Measure
+        With `ONE` and `PAIR` the rule binds every line of the roles on the left ...
+    factor : Decimal
+        A share, a ratio, or with `of = ('money',)` a sum. [1 or the budget's currency]
+    of : tuple of str
+        One denominator, or roles on the right.
+    of_measure : Measure
+        ... and every line of the roles on the right.
+    why : str
+        The reason, in a sentence.
+    """
+
+    name: str
+    form: Form
+    kind: Kind
+    roles: tuple[str, ...]
+    measure: Measure = Measure.ALL
+    factor: Decimal = Decimal(1)
+    of: tuple[str, ...] = ()
+    of_measure: Measure = Measure.ALL
+    why: str = ""
+
+    def __post_init__(self) -> None:
+        _check_roles(self)
+        if self.form is not Form.PRESENCE:
+            _check_right_side(self)
+
+    @property
+    def is_ratio(self) -> bool:
+        """Whether it compares roles with roles."""
+        return self.form is not Form.PRESENCE and self.of[0] not in DENOMINATORS
+
+    @property
+    def ratio(self) -> Fraction:
+        """The factor, exactly."""
+        return Fraction(self.factor)
+
+    @property
+    def of_roles(self) -> tuple[str, ...]:
+        """The roles whose amounts stand on the right."""
+        return tuple(DENOMINATORS[self.of[0]]) if self.of and self.of[0] in DENOMINATORS else self.of
+
+
+def _check_roles(rule: Rule) -> None:
+    unknown = [role for role in rule.roles if role not in ROLES and rule.roles != (CONTINGENCY,)]
+    if unknown or not rule.roles:
+        named = f"'{unknown[0]}' is not a role" if unknown else "no role is named"
+        raise BadRule(f"rule '{rule.name}': {named}; roles are {', '.join(ROLES)}, or contingency alone")
+    if rule.roles == (CONTINGENCY,) and (rule.form is Form.PRESENCE or rule.measure is not Measure.ALL):
+        raise BadRule(f"rule '{rule.name}': the contingency is measured as a whole, as a floor or a cap")
+
+
+def _check_right_side(rule: Rule) -> None:
+    denominators = [name for name in rule.of if name in DENOMINATORS]
+    if not rule.of or (denominators and len(rule.of) > 1):
+        raise BadRule(
+            f"rule '{rule.name}': name one denominator or some roles; denominators: {', '.join(DENOMINATORS)}"
+        )
+    unknown = [name for name in rule.of if name not in ROLES and not denominators]
+    if unknown:
+        raise BadRule(f"rule '{rule.name}': '{unknown[0]}' is neither a role nor a denominator")
+    if (
+        denominators
+        and (rule.measure is not Measure.ALL or rule.of_measure is not Measure.ALL)
+        and rule.of != ("money",)
+    ):
+        raise BadRule(f"rule '{rule.name}': a share of {rule.of[0]} is measured over all lines of a role")
+    if not rule.factor.is_finite() or rule.factor < 0:
+        raise BadRule(f"rule '{rule.name}': factor is {rule.factor}; it must be a number from zero")
+
+
+@dataclass(frozen=True, slots=True)
+class RuleSet:
+    """Rules under one name, and the order in which its money is spent when it comes in steps.
+
+    Parameters
+    ----------
+    name : str
+        What it is called on the command line.
+    rules : tuple of Rule
+        Judged and shown in this order.
+    order : tuple of str
+        Roles, first bought first.
+    why : str
+        Whom it is for.
+    """
+
+    name: str
+    rules: tuple[Rule, ...]
+    order: tuple[str, ...] = ROLES
+    why: str = ""
+
+    def __post_init__(self) -> None:
+        names = [rule.name for rule in self.rules]
+        twice = next((name for name in names if names.count(name) > 1), None)
+        if twice:
+            raise BadRule(f"rule set '{self.name}': '{twice}' stands twice; give each rule its own name")
+
+    def of_kind(self, kind: Kind) -> tuple[Rule, ...]:
+        """Its musts, or its shoulds."""
+        return tuple(rule for rule in self.rules if rule.kind is kind)
+
+    @property
+    def required(self) -> tuple[str, ...]:
+        """The roles that must have a line with money in it, or an owned one."""
+        return tuple(role for rule in self.of_kind(Kind.MUST) if rule.form is Form.PRESENCE for role in rule.roles)
+
+
+def presence(role: str, kind: Kind, why: str) -> Rule:
+    """The rule that a role has a line."""
+    return Rule(f"{role}_present", Form.PRESENCE, kind, (role,), why=why)
+
+
+def share(name: str, form: Form, kind: Kind, role: str, factor: str, of: str, why: str) -> Rule:
+    """The rule that a role takes at least, or at most, a share of a denominator."""
+    return Rule(name, form, kind, (role,), Measure.ALL, Decimal(factor), (of,), Measure.ALL, why)
+
+
+def one_not_below_one(name: str, kind: Kind, role: str, factor: str, of: Iterable[str], why: str) -> Rule:
+    """The rule that every box of a role costs at least `factor` times any box of the others."""
+    return Rule(name, Form.FLOOR, kind, (role,), Measure.ONE, Decimal(factor), tuple(of), Measure.ONE, why)
+
+
+_ACCESSORIES = presence("accessories", Kind.MUST, "cables, stands and mounts are what a list forgets")
+_MAINS = presence("mains", Kind.MUST, "the front is judged against its mains; list them as owned if they are there")
+_CENTRE = presence("centre", Kind.MUST, "it carries most of the dialogue; list it as owned if it is there")
+_CONTINGENCY = share(
+    "contingency", Form.FLOOR, Kind.SHOULD, CONTINGENCY, "0.05", "limit", "something always turns up on the day"
+)
+_AROUND = ("surrounds", "wides", "heights")
+
+FILM_FIRST = RuleSet(
+    "film-first",
+    (
+        one_not_below_one(
+            "centre_at_least_one_main", Kind.MUST, "centre", "1", ("mains",), "the loudest single channel is the centre"
+        ),
+        one_not_below_one(
+            "centre_at_least_any_surround", Kind.MUST, "centre", "1", _AROUND, "the centre is not starved for effects"
+        ),
+        Rule(
+            "surround_pair_within_two_centres", Form.CAP, Kind.MUST, _AROUND, Measure.PAIR, Decimal(2), ("centre",),
+            Measure.ONE, "a pair behind the listener is worth at most two centres",
+        ),
+        share(
+            "sub_floor", Form.FLOOR, Kind.SHOULD, "sub", "0.15", "audio_total", "film needs a subwoofer"
+        ),
+        share("sub_cap", Form.CAP, Kind.SHOULD, "sub", "0.35", "audio_total", "bass is not the whole of the sound"),
+        _MAINS, _CENTRE, _ACCESSORIES, _CONTINGENCY,
+    ),
+    ("mains", "centre", "accessories", "electronics", "sub", "surrounds", "heights", "wides", "calibration", "display"),
+    "dialogue first: the centre is favoured over everything around the listener",
+)  # fmt: skip
+
+MUSIC_FIRST = RuleSet(
+    "music-first",
+    (
+        share(
+            "mains_floor", Form.FLOOR, Kind.MUST, "mains", "0.40", "speakers_and_sub", "two loudspeakers play the music"
+        ),
+        one_not_below_one(
+            "main_at_least_any_surround", Kind.MUST, "mains", "1", _AROUND, "the mains are not starved for effects"
+        ),
+        one_not_below_one(
+            "centre_at_least_half_a_main", Kind.SHOULD, "centre", "0.5", ("mains",), "a poorer one is better left out"
+        ),
+        one_not_below_one(
+            "centre_at_least_any_surround", Kind.SHOULD, "centre", "1", _AROUND, "dialogue still comes before effects"
+        ),
+        share("sub_cap", Form.CAP, Kind.SHOULD, "sub", "0.30", "audio_total", "the mains reach low by themselves"),
+        _MAINS, _ACCESSORIES, _CONTINGENCY,
+    ),
+    ("mains", "electronics", "accessories", "sub", "centre", "surrounds", "heights", "wides", "calibration", "display"),
+    "two-channel music first: the mains are favoured, and a phantom centre is no fault",
+)  # fmt: skip
+
+SMALL_ROOM = RuleSet(
+    "small-room",
+    (
+        one_not_below_one(
+            "centre_at_least_one_main", Kind.MUST, "centre", "1", ("mains",), "the loudest single channel is the centre"
+        ),
+        one_not_below_one(
+            "centre_at_least_any_surround", Kind.MUST, "centre", "1", _AROUND, "the centre is not starved for effects"
+        ),
+        share(
+            "mains_cap", Form.CAP, Kind.SHOULD, "mains", "0.50", "speakers_and_sub", "small rooms waste large mains"
+        ),
+        share("sub_floor", Form.FLOOR, Kind.SHOULD, "sub", "0.10", "audio_total", "small loudspeakers need help below"),
+        share("sub_cap", Form.CAP, Kind.SHOULD, "sub", "0.25", "audio_total", "a small room lifts the bass by itself"),
+        _MAINS, _CENTRE, _ACCESSORIES, _CONTINGENCY,
+    ),
+    ("centre", "mains", "accessories", "electronics", "sub", "surrounds", "calibration", "heights", "wides", "display"),
+    "a small room close to the screen: less bass, smaller mains, the same centre",
+)  # fmt: skip
+
+RULE_SETS: Final = {rules.name: rules for rules in (FILM_FIRST, MUSIC_FIRST, SMALL_ROOM)}
+DEFAULT: Final = FILM_FIRST

@@ -1,0 +1,158 @@
+"""The whole choice as one mixed-integer programme, straight from its statement: the check on `solve`, and its rival.
+
+One binary unknown for each of the mains, each centre, and each other candidate beside each voice group; for every
+pair an amount that flows from its mains to its centre, whose sum at each end is that end's binary. The amounts need
+not be binary: with both ends whole, one pair carries all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from time import monotonic
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from triptych.recommender.money.planner.problem import FloatArray, IntArray, Outcome, Plan, Problem, System
+
+if TYPE_CHECKING:
+    from scipy.optimize import LinearConstraint
+    from scipy.sparse import csr_array
+
+
+class Layout:
+    """Where each unknown stands: mains, centres, pairs, then each other role, voice group by voice group."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        everyone = problem.voice_of(np.arange(len(problem.mains)))
+        self.voices = np.unique(everyone)
+        self.voice = np.searchsorted(self.voices, everyone)
+        mains, centres = len(problem.mains), len(problem.centre)
+        sizes = [mains, centres, mains * centres, *(len(self.voices) * len(role) for role in problem.others)]
+        self.start = np.concatenate([[0], np.cumsum(sizes)])
+
+    @property
+    def unknowns(self) -> int:
+        """How many unknowns there are."""
+        return int(self.start[-1])
+
+    def block(self, at: int) -> IntArray:
+        """Places of one block."""
+        return np.arange(self.start[at], self.start[at + 1])
+
+
+def solve_as_milp(problem: Problem, time_limit: float = 60.0) -> Plan:
+    """The best system by scipy's HiGHS, within its tolerances; one system, for comparison."""
+    from scipy.optimize import Bounds, milp
+
+    begin, layout = monotonic(), Layout(problem)
+    worth, forbidden = objective(layout)
+    integrality = np.ones(layout.unknowns, dtype=int)
+    integrality[layout.block(2)] = 0
+    answer = milp(
+        -worth,
+        integrality=integrality,
+        bounds=Bounds(np.zeros(layout.unknowns), np.where(forbidden, 0.0, 1.0)),
+        constraints=[
+            *one_of_each(layout),
+            *flow_to_both_ends(layout),
+            *others_beside_their_voice(layout),
+            rules(layout),
+        ],
+        options={"time_limit": time_limit, "mip_rel_gap": 0.0},
+    )
+    seconds = monotonic() - begin
+    if answer.x is None:
+        outcome = Outcome.IMPOSSIBLE if answer.status == 2 else Outcome.OUT_OF_TIME
+        return Plan(outcome, (), -np.inf if answer.status == 2 else np.inf, 0, 0, 0, seconds)
+    system = read(layout, np.asarray(answer.x))
+    outcome = Outcome.BEST if answer.status == 0 else Outcome.OUT_OF_TIME
+    return Plan(outcome, (system,), -float(answer.mip_dual_bound), int(answer.mip_node_count), 0, 0, seconds)
+
+
+def objective(layout: Layout) -> tuple[FloatArray, np.ndarray[tuple[int], np.dtype[np.bool_]]]:
+    """What each unknown is worth, and which are forbidden."""
+    problem = layout.problem
+    match = problem.match_rows(np.arange(len(problem.mains))).ravel()
+    parts = [problem.mains.worth, problem.centre.worth, match]
+    parts += [role.worth_beside(int(voice)) for role in problem.others for voice in layout.voices]
+    worth = np.concatenate(parts)
+    forbidden = np.isneginf(worth)
+    return np.where(forbidden, 0.0, worth), forbidden
+
+
+def _rows(layout: Layout, row: IntArray, column: IntArray, value: FloatArray, rows: int) -> csr_array:
+    from scipy.sparse import csr_array
+
+    return csr_array((value, (row, column)), shape=(rows, layout.unknowns))
+
+
+def one_of_each(layout: Layout) -> Iterator[LinearConstraint]:
+    """One candidate of each role."""
+    from scipy.optimize import LinearConstraint
+
+    for at in (0, 1, *range(3, len(layout.start) - 1)):
+        columns = layout.block(at)
+        yield LinearConstraint(_rows(layout, np.zeros_like(columns), columns, np.ones(len(columns)), 1), 1, 1)
+
+
+def flow_to_both_ends(layout: Layout) -> Iterator[LinearConstraint]:
+    """What flows from a main, and what flows to a centre, is 1 if it is taken and 0 if not."""
+    from scipy.optimize import LinearConstraint
+
+    pairs = layout.block(2)
+    ends = np.divmod(pairs - layout.start[2], len(layout.problem.centre))
+    for block, end in enumerate(ends):
+        own = layout.block(block)
+        row = np.concatenate([end, np.arange(len(own))])
+        value = np.concatenate([np.ones(len(pairs)), -np.ones(len(own))])
+        yield LinearConstraint(_rows(layout, row, np.concatenate([pairs, own]), value, len(own)), 0, 0)
+
+
+def others_beside_their_voice(layout: Layout) -> Iterator[LinearConstraint]:
+    """Each other role is taken beside the voice group of the mains that are."""
+    from scipy.optimize import LinearConstraint
+
+    mains = layout.block(0)
+    for at in range(3, len(layout.start) - 1):
+        columns = layout.block(at)
+        own = np.repeat(np.arange(len(layout.voices)), len(columns) // len(layout.voices))
+        row, value = np.concatenate([own, layout.voice]), np.concatenate([np.ones(len(own)), -np.ones(len(mains))])
+        yield LinearConstraint(_rows(layout, row, np.concatenate([columns, mains]), value, len(layout.voices)), 0, 0)
+
+
+def rules(layout: Layout) -> LinearConstraint:
+    """The limit and the rules, each scaled so that its largest coefficient is 1000."""
+    from scipy.optimize import LinearConstraint
+
+    problem = layout.problem
+    matrix = np.zeros((len(problem.all_rules), layout.unknowns))
+    least = np.array([rule.least - rule.limit * problem.limit for rule in problem.all_rules], dtype=float)
+    for row, rule in enumerate(problem.all_rules):
+        for role, block in zip(problem.roles, (0, 1, *range(3, len(layout.start) - 1)), strict=True):
+            use = rule.coefficients.get(role.role, 0) * role.cost
+            matrix[row, layout.block(block)] = use if block < 3 else np.tile(use, len(layout.voices))
+    scale = np.maximum(1.0, np.abs(matrix).max(axis=1)) / 1000
+    return LinearConstraint(matrix / scale[:, None], least / scale, np.inf)
+
+
+def read(layout: Layout, answer: FloatArray) -> System:
+    """The system that a solver's answer means."""
+    problem = layout.problem
+    places = [int(answer[layout.block(block)].argmax()) for block in (0, 1, *range(3, len(layout.start) - 1))]
+    chosen = [
+        place if at < 2 else place % len(role)
+        for at, (place, role) in enumerate(zip(places, problem.roles, strict=True))
+    ]
+    return system_of(problem, chosen)
+
+
+def system_of(problem: Problem, chosen: list[int]) -> System:
+    """A system by the places of its candidates, in the order of the problem's roles, with its value and cost."""
+    mains = np.array([chosen[0]])
+    value = float(problem.match_rows(mains)[0, chosen[1]])
+    voice = int(problem.voice_of(mains)[0])
+    value += sum(float(role.worth_beside(voice)[at]) for role, at in zip(problem.roles, chosen, strict=True))
+    cost = sum(int(role.cost[at]) for role, at in zip(problem.roles, chosen, strict=True))
+    return System({role.role: at for role, at in zip(problem.roles, chosen, strict=True)}, value, cost)

@@ -1,0 +1,164 @@
+"""Prices on the rows of a multiple choice that give the tightest bound: the dual of its linear relaxation.
+
+For any multipliers l >= 0, every combination that keeps its rows is worth at most
+
+    D(l) = sum over blocks of max over items (value + l . use)  -  l . need,
+
+because l . (sum of use - need) is not negative for it. And if it takes items whose *losses* against the maximum of
+their block add up to s, it is worth at most D(l) - s. Both hold for every l, however it was found, so nothing here
+needs to be exact for the search to be exact; the better l is, the less there is to search. l comes from the linear
+relaxation, solved by column generation: a small linear programme over the items seen so far, then the best item of
+each block under its duals, until no block has a better one.
+
+References
+----------
+Kellerer, Pferschy and Pisinger, Knapsack Problems (Springer 2004), sections 3.8 (Lagrange relaxation) and 11.2
+(the linear relaxation of the multiple-choice problem), from memory.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from triptych.recommender.money.planner.blocks import Block
+from triptych.recommender.money.planner.problem import FloatArray, IntArray
+
+_ROUNDS = 60
+# The relaxation is solved when its two bounds are this close, as a part of the range of values.
+_CLOSE = 1e-9
+# What a missed row costs in the small programme, in ranges of values for the whole row.
+_PENALTY = 1e4
+# A part of an item, or of a row, that is there and not a trace left by the solver.
+_TRACE = 1e-9
+# Beyond any rounding of sums of scaled rows.
+_CERTAIN = 1e-12
+
+
+@dataclass(frozen=True, slots=True)
+class Dual:
+    """Multipliers, and the bound that they prove.
+
+    Parameters
+    ----------
+    multipliers : array of float, (K,)
+        One a row, none below zero, per unit of that row.
+    bound : float
+        No combination that keeps the rows is worth more; minus infinity if none keeps them.
+    support : tuple of array of int
+        For each block the items that the relaxation mixes: a combination of them may well keep the rows.
+    """
+
+    multipliers: FloatArray
+    bound: float
+    support: tuple[IntArray, ...] = ()
+
+
+def reduced(block: Block, multipliers: FloatArray) -> FloatArray:
+    """What each item is worth once what it uses is priced."""
+    return np.asarray(block.value + multipliers @ block.use)
+
+
+def bound(blocks: Sequence[Block], need: IntArray, multipliers: FloatArray) -> float:
+    """D(l)."""
+    return float(sum(reduced(block, multipliers).max() for block in blocks) - multipliers @ need)
+
+
+def tightest(blocks: Sequence[Block], need: IntArray, start: FloatArray | None = None) -> Dual:
+    """The multipliers with the lowest bound, as near as the linear programme comes."""
+    if not len(need):
+        return Dual(np.zeros(0), bound(blocks, need, np.zeros(0)))
+    size = np.maximum(1.0, np.sum([np.abs(block.use).max(axis=1) for block in blocks], axis=0))
+    spread = max(float(np.ptp(block.value)) for block in blocks) or 1.0
+    scaled = [((block.value - block.value.max()) / spread, block.use / size[:, None]) for block in blocks]
+    first = np.zeros(len(need)) if start is None else start * size / spread
+    best, missed = _column_generation(scaled, need / size, _PENALTY, first)
+    if missed and _cannot_be_kept(scaled, need / size):
+        return Dual(best.multipliers * spread / size, -np.inf, best.support)
+    multipliers = best.multipliers * spread / size
+    return Dual(multipliers, bound(blocks, need, multipliers), best.support)
+
+
+Scaled = Sequence[tuple[FloatArray, FloatArray]]
+
+
+def _column_generation(blocks: Scaled, need: FloatArray, penalty: float, start: FloatArray) -> tuple[Dual, bool]:
+    """Multipliers with their bound, and whether the relaxation still misses a row."""
+    columns = _first_columns(blocks, start)
+    best, missed = Dual(start, np.inf), False
+    for _ in range(_ROUNDS):
+        small = _small_programme(blocks, columns, need, penalty)
+        if small is None:
+            break
+        missed = small.missed
+        prices = [block_value + small.multipliers @ use for block_value, use in blocks]
+        found = [int(price.argmax()) for price in prices]
+        here = float(sum(price[at] for price, at in zip(prices, found, strict=True)) - small.multipliers @ need)
+        if here < best.bound:
+            best = Dual(small.multipliers, here, small.support)
+        new = [at not in known for at, known in zip(found, columns, strict=True)]
+        if best.bound - small.value <= _CLOSE or not any(new):
+            break
+        for at, known in zip(found, columns, strict=True):
+            known.setdefault(at)
+    return best, missed
+
+
+def _first_columns(blocks: Scaled, start: FloatArray) -> list[dict[int, None]]:
+    """For every block the items that are best under a range of prices on each row, in a stable order."""
+    columns: list[dict[int, None]] = []
+    for value, use in blocks:
+        known = {int(value.argmax()): None}
+        for row in use:
+            for price in np.geomspace(1e-2, 1e3, 6):
+                known.setdefault(int((value + price * row).argmax()))
+        known.setdefault(int((value + start @ use).argmax()))
+        columns.append(known)
+    return columns
+
+
+@dataclass(frozen=True, slots=True)
+class _Small:
+    """Duals of the rows, the value, whether a row is missed, and what is mixed, over the columns seen so far."""
+
+    multipliers: FloatArray
+    value: float
+    missed: bool
+    support: tuple[IntArray, ...]
+
+
+def _small_programme(
+    blocks: Scaled, columns: Sequence[dict[int, None]], need: FloatArray, penalty: float
+) -> _Small | None:
+    """The relaxation over the columns seen so far; None if the solver has no answer, as no bound hangs on it."""
+    from scipy.optimize import linprog
+
+    chosen = [np.fromiter(known, dtype=np.int64) for known in columns]
+    value = np.concatenate([block[0][items] for block, items in zip(blocks, chosen, strict=True)])
+    use = np.concatenate([block[1][:, items] for block, items in zip(blocks, chosen, strict=True)], axis=1)
+    owner = np.repeat(np.arange(len(chosen)), [len(items) for items in chosen])
+    rows = len(need)
+    answer = linprog(
+        np.concatenate([-value, np.full(rows, penalty)]),
+        A_ub=-np.hstack([use, np.eye(rows)]),
+        b_ub=-need,
+        A_eq=np.hstack([owner == np.arange(len(chosen))[:, None], np.zeros((len(chosen), rows))]),
+        b_eq=np.ones(len(chosen)),
+        method="highs",
+    )
+    if answer.x is None:
+        return None
+    duals = np.clip(-np.asarray(answer.ineqlin.marginals, dtype=np.float64), 0.0, None)
+    part = np.asarray(answer.x, dtype=np.float64)
+    mixed = np.split(part[:-rows] > _TRACE, np.cumsum([len(items) for items in chosen])[:-1])
+    support = tuple(items[some] for items, some in zip(chosen, mixed, strict=True))
+    return _Small(duals, float(-(answer.fun or 0.0)), bool(part[-rows:].max() > _TRACE), support)
+
+
+def _cannot_be_kept(blocks: Scaled, need: FloatArray) -> bool:
+    """Whether some prices on the rows show that no combination keeps them: even the most that is used is too little."""
+    worthless = [(np.zeros_like(value), use) for value, use in blocks]
+    most, _ = _column_generation(worthless, need, 1.0, np.zeros(len(need)))
+    return most.bound < -_CERTAIN

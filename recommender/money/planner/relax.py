@@ -1,0 +1,263 @@
+"""Why there is no system at all: which limit, rule or gate to relax, and by how little.
+
+Each is found by solving the same choice without the row in question, with what that row lacks as the thing to make
+small; so how near it is to the smallest is proven, as with the choice itself. Only one is relaxed at a time. Where no
+single one is enough, two rows are dropped together and what both then lack is made small in sum.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from enum import Enum
+from fractions import Fraction
+from itertools import combinations
+from math import ceil, gcd, inf
+from time import monotonic
+
+import numpy as np
+
+from triptych.recommender.money.planner.problem import (
+    Candidates,
+    FloatArray,
+    IntArray,
+    LinearRule,
+    Match,
+    Outcome,
+    Plan,
+    Problem,
+    System,
+)
+from triptych.recommender.money.planner.solve import solve
+
+# With this tolerance the first system that is possible ends the search.
+_ANY = 1e18
+
+
+class Obstacle(Enum):
+    """What stands in the way."""
+
+    LIMIT = "limit"
+    RULE = "rule"
+    GATE = "gate"
+    ROLE = "role"
+
+
+@dataclass(frozen=True, slots=True)
+class Barred:
+    """Candidates that one gate keeps out of a role, and that pass all others.
+
+    Parameters
+    ----------
+    gate : str
+        Its name.
+    role : str
+        The role.
+    cost : array of int, (N,)
+        What each would take. [minor units]
+    short : array of float, (N,)
+        By how much each misses the gate, in the gate's own unit.
+    """
+
+    gate: str
+    role: str
+    cost: IntArray
+    short: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class Relaxation:
+    """One way out.
+
+    Parameters
+    ----------
+    obstacle : Obstacle
+        What is relaxed; `ROLE` if a role has no candidates and nothing that is barred would do.
+    names : tuple of str
+        Rule, gate or role; several rules where they come to the same, or where one is not enough.
+    by : tuple of float
+        By how much each: money of the rule's left side, or the gate's own unit. [minor units]
+    system : System or None
+        A system that is then possible; its value means nothing. Places beyond the role's own are barred candidates.
+    within : float
+        How much less might still do, in the unit of the first of `by`; infinite if that is not known.
+    """
+
+    obstacle: Obstacle
+    names: tuple[str, ...]
+    by: tuple[float, ...]
+    system: System | None
+    within: float = 0.0
+
+
+def relaxations(
+    problem: Problem, barred: Sequence[Barred] = (), time_limit: float = 60.0, within: int = 100
+) -> tuple[Relaxation, ...]:
+    """Every single relaxation after which there is a system, or a pair of them; empty if even that is not enough.
+
+    Parameters
+    ----------
+    problem : Problem
+        A choice that is impossible.
+    barred : sequence of Barred
+        What gates keep out.
+    time_limit : float
+        For all of it. [s]
+    within : int
+        How far from the smallest a relaxation may be; nobody's budget hangs on the last one, and to find it can take
+        long. [minor units]
+    """
+    search = Search(monotonic() + time_limit, within)
+    gates = tuple(way for one in barred if (way := _gate(problem, one, search)))
+    empty = tuple(Relaxation(Obstacle.ROLE, (role.role,), (), None) for role in problem.roles if not len(role))
+    if empty:
+        return gates or empty
+    limit = _limit(problem, search)
+    single = [_rules(problem, (alike,), search) for alike in _alike(problem.rules)]
+    found = tuple(one for one in (limit, *single, *gates) if one)
+    return found or tuple(_two_rules(problem, search))
+
+
+def _alike(rules: Sequence[LinearRule]) -> list[tuple[LinearRule, ...]]:
+    """Rules in groups that come to the same row; to relax one of a group does nothing without the rest."""
+    groups: dict[tuple[object, ...], list[LinearRule]] = {}
+    for rule in rules:
+        shares = sorted((role, share) for role, share in rule.coefficients.items() if share)
+        divisor = gcd(rule.least, rule.limit, *(share for _, share in shares)) or 1
+        row = (rule.least // divisor, rule.limit // divisor, *((role, share // divisor) for role, share in shares))
+        groups.setdefault(row, []).append(rule)
+    return [tuple(group) for group in groups.values()]
+
+
+@dataclass(frozen=True, slots=True)
+class Search:
+    """How long, and how closely, to look."""
+
+    deadline: float
+    within: int
+
+    def least(self, problem: Problem, tolerance: float) -> Plan:
+        """The system that lacks least."""
+        return solve(problem, 1, max(0.0, self.deadline - monotonic()), tolerance)
+
+
+def _allowed(problem: Problem) -> Match | None:
+    """Nothing for a pair that is allowed: what it is worth does not matter here."""
+    if problem.match is None:
+        return None
+    return lambda mains: np.where(np.isneginf(problem.match_rows(mains)), -np.inf, 0.0)
+
+
+def _for_use(problem: Problem, weight: Mapping[str, float], rules: tuple[LinearRule, ...], limit: int) -> Problem:
+    """The same choice, with weighted costs as the only worth."""
+    mains, centre, *others = (
+        Candidates(role.role, role.cost, weight.get(role.role, 0.0) * role.cost.astype(np.float64))
+        for role in problem.roles
+    )
+    return Problem(mains, centre, tuple(others), limit, rules, _allowed(problem), None, problem.spent)
+
+
+def _limit(problem: Problem, search: Search) -> Relaxation | None:
+    """The smallest limit with which there is a system."""
+    steady = tuple(rule for rule in problem.rules if not rule.limit)
+    cheapest = {role.role: -1.0 for role in problem.roles}
+    plan = search.least(_for_use(problem, cheapest, steady, _enough(problem)), search.within)
+    if plan.best is None:
+        return None
+    low, system = ceil(-plan.bound) + problem.spent, plan.best
+    high = _limit_for(problem, system)
+    while high is not None and low + search.within < high:
+        middle = (low + high) // 2
+        tried = search.least(_for_use(problem, cheapest, problem.rules, middle), _ANY)
+        if tried.best is not None:
+            high, system = middle, tried.best
+        elif tried.outcome is Outcome.IMPOSSIBLE:
+            low = middle + 1
+        else:
+            break
+    if high is None or high <= problem.limit:
+        return None
+    return Relaxation(Obstacle.LIMIT, ("limit",), (float(high - problem.limit),), system, float(high - low))
+
+
+def _enough(problem: Problem) -> int:
+    return problem.spent + sum(int(role.cost.max()) for role in problem.roles)
+
+
+def _limit_for(problem: Problem, system: System) -> int | None:
+    """The smallest limit with which this system keeps all rules; None if no limit does it."""
+    least = system.cost + problem.spent
+    for rule in problem.rules:
+        if rule.limit > 0:
+            least = max(least, -(-(rule.least - _use(problem, rule, system)) // rule.limit))
+    kept = all(_use(problem, rule, system) + rule.limit * least >= rule.least for rule in problem.rules)
+    return least if kept else None
+
+
+def _use(problem: Problem, rule: LinearRule, system: System) -> int:
+    costs = {role.role: int(role.cost[system.chosen[role.role]]) for role in problem.roles}
+    return sum(share * costs[role] for role, share in rule.coefficients.items())
+
+
+def _rules(problem: Problem, groups: Sequence[tuple[LinearRule, ...]], search: Search) -> Relaxation | None:
+    """By how much some groups of rules must give way, if they alone do."""
+    dropped = tuple(rule for group in groups for rule in group)
+    rest = tuple(rule for rule in problem.rules if rule not in dropped)
+    weight: dict[str, float] = {}
+    for rule, *_ in groups:
+        for role, share in rule.coefficients.items():
+            weight[role] = weight.get(role, 0.0) + share / rule.unit
+    plan = search.least(_for_use(problem, weight, rest, problem.limit), search.within)
+    if plan.best is None:
+        return None
+    lacking = [rule.least - rule.limit * problem.limit - _use(problem, rule, plan.best) for rule in dropped]
+    by = tuple(float(max(Fraction(0), Fraction(lack, rule.unit))) for lack, rule in zip(lacking, dropped, strict=True))
+    within = plan.gap if len(groups) == 1 else inf
+    return Relaxation(Obstacle.RULE, tuple(rule.name for rule in dropped), by, plan.best, within)
+
+
+def _two_rules(problem: Problem, search: Search) -> Iterator[Relaxation]:
+    """Two rules at a time; what is found is possible, but that less would not do is not shown."""
+    for two in combinations(_alike(problem.rules), 2):
+        found = _rules(problem, two, search)
+        if found:
+            yield found
+
+
+def _gate(problem: Problem, barred: Barred, search: Search) -> Relaxation | None:
+    """The least by which a gate must give way, taking in candidates that only it keeps out."""
+    if not len(barred.cost):
+        return None
+    plan = search.least(_taking_in(problem, barred), 0.0)
+    if plan.best is None:
+        return None
+    return Relaxation(Obstacle.GATE, (barred.gate,), (-plan.best.value + 0.0,), plan.best, plan.gap)
+
+
+def _taking_in(problem: Problem, barred: Barred) -> Problem:
+    mains, centre, *others = (_with_barred(role, barred) for role in problem.roles)
+    allowed = _allowed(problem)
+    match = None if allowed is None else _match_with_barred(problem, allowed, len(mains), len(centre))
+    return replace(problem, mains=mains, centre=centre, others=tuple(others), match=match, voice=None)
+
+
+def _with_barred(role: Candidates, barred: Barred) -> Candidates:
+    if role.role != barred.role:
+        return Candidates(role.role, role.cost, np.zeros(len(role)))
+    cost = np.concatenate([role.cost, barred.cost]).astype(np.int64)
+    return Candidates(
+        role.role, cost, np.concatenate([np.zeros(len(role)), -np.asarray(barred.short, dtype=np.float64)])
+    )
+
+
+def _match_with_barred(problem: Problem, allowed: Match, mains: int, centres: int) -> Match:
+    """Barred mains and centres go with everything."""
+
+    def match(rows: IntArray) -> FloatArray:
+        known = rows < len(problem.mains)
+        whole = np.zeros((len(rows), centres))
+        if known.any():
+            whole[np.ix_(known, np.arange(len(problem.centre)))] = allowed(rows[known])
+        return whole
+
+    return match

@@ -1,0 +1,224 @@
+"""Branch and bound over blocks: the best few combinations, exactly.
+
+At a part of the choice, multipliers give a bound D and every item a loss (multipliers.py). A combination with a total
+loss of s is worth at most D - s. So once all combinations with losses up to g have been looked at, none that was not
+can be worth more than D - g; as soon as the worst of the best few reaches that, the part is done. If there would be
+too many to look at, the part is split in two by what one block uses in one row, and both halves get multipliers of
+their own, which are tighter. A half with nothing that can beat the worst of the best few is dropped. Losses, bounds
+and values are sums of floats, so all of this is done with a margin that covers their rounding; rows are whole numbers
+and kept exactly.
+
+Dominance is not used: with a floor on a role a dearer and poorer item may be the one that keeps the rule, and among the
+next best systems dominated items have their place. What it would rightly remove, the losses remove.
+"""
+
+from __future__ import annotations
+
+import heapq
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from itertools import count
+from math import prod
+from time import monotonic
+
+import numpy as np
+
+from triptych.recommender.money.planner.blocks import Block, items_that_can_be_taken
+from triptych.recommender.money.planner.combinations import within
+from triptych.recommender.money.planner.multipliers import reduced, tightest
+from triptych.recommender.money.planner.problem import FloatArray, IntArray
+
+_MARGIN = 1e-9
+_FEW = 2_000
+_MANY = 400_000
+
+
+def margin(bound: float) -> float:
+    """What covers the rounding of sums of about this size."""
+    return _MARGIN * (1 + abs(bound)) if np.isfinite(bound) else 0.0
+
+
+@dataclass(slots=True)
+class BestFew:
+    """The best combinations found so far, all different, and what was done to find them."""
+
+    wanted: int
+    deadline: float = np.inf
+    tolerance: float = 0.0
+    found: list[tuple[float, tuple[int, ...]]] = field(default_factory=list)
+    keys: set[tuple[int, ...]] = field(default_factory=set)
+    nodes: int = 0
+    combinations: int = 0
+    left_open: float = -np.inf
+
+    @property
+    def worst(self) -> float:
+        """What a further one must beat; minus infinity as long as there is room."""
+        return self.found[-1][0] if len(self.found) == self.wanted else -np.inf
+
+    @property
+    def bar(self) -> float:
+        """What something must be able to reach to be worth looking at."""
+        return self.worst + self.tolerance
+
+    @property
+    def out_of_time(self) -> bool:
+        """Whether to stop."""
+        return monotonic() > self.deadline
+
+    def beaten_by(self, bound: float) -> bool:
+        """Whether something with this bound could be better than the worst, rounding included."""
+        return bound - margin(bound) > self.bar
+
+    def offer(self, value: float, key: tuple[int, ...]) -> None:
+        """Take a combination if it is among the best."""
+        if key in self.keys or value <= self.worst:
+            return
+        self.found.append((value, key))
+        self.found.sort(key=lambda one: (-one[0], one[1]))
+        self.keys.add(key)
+        for _, dropped in self.found[self.wanted :]:
+            self.keys.discard(dropped)
+        del self.found[self.wanted :]
+
+    def leave_open(self, bound: float) -> None:
+        """Remember that something with this bound was not looked at."""
+        self.left_open = max(self.left_open, bound)
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A part of a choice: some items of each block, and the multipliers of the part it was split from."""
+
+    blocks: tuple[Block, ...]
+    names: tuple[IntArray, ...]
+    start: FloatArray | None
+
+    def only(self, kept: Sequence[IntArray], start: FloatArray | None) -> Part:
+        """Some items of each block."""
+        blocks = tuple(block.only(items) for block, items in zip(self.blocks, kept, strict=True))
+        return Part(blocks, tuple(name[items] for name, items in zip(self.names, kept, strict=True)), start)
+
+
+def search(blocks: Sequence[Block], names: Sequence[IntArray], need: IntArray, best: BestFew) -> None:
+    """Offer to `best` every combination that could be among the best few, or leave its bound open when out of time."""
+    order = count()
+    whole = Part(tuple(blocks), tuple(names), None)
+    open_parts: list[tuple[float, int, Part]] = [(-np.inf, next(order), whole)]
+    while open_parts:
+        negative, _, part = heapq.heappop(open_parts)
+        if not best.beaten_by(-negative):
+            return
+        if best.out_of_time:
+            best.leave_open(-negative)
+            return
+        for half, bound in explore(part, need, best):
+            heapq.heappush(open_parts, (-bound, next(order), half))
+
+
+def explore(part: Part, need: IntArray, best: BestFew) -> tuple[tuple[Part, float], ...]:
+    """Look at a part; what is left of it comes back in two halves with the bound of the whole."""
+    best.nodes += 1
+    reachable = items_that_can_be_taken(part.blocks, need)
+    if not all(len(items) for items in reachable):
+        return ()
+    part = part.only(reachable, part.start)
+    dual = tightest(part.blocks, need, part.start)
+    if not best.beaten_by(dual.bound):
+        return ()
+    prices = [reduced(block, dual.multipliers) for block in part.blocks]
+    losses = [price.max() - price for price in prices]
+    _offer_product(part, dual.support, need, best)
+    closed = _look(part, losses, dual.bound, need, best)
+    if closed or not best.beaten_by(dual.bound):
+        return ()
+    room = dual.bound - best.bar + margin(dual.bound)
+    rest = part.only([np.flatnonzero(loss <= room) for loss in losses], dual.multipliers)
+    return tuple((half, dual.bound) for half in split(rest, dual.multipliers))
+
+
+def _look(part: Part, losses: Sequence[FloatArray], bound: float, need: IntArray, best: BestFew) -> bool:
+    """Look at combinations in rings of rising loss; whether all that matter were looked at."""
+    order = [np.argsort(loss, kind="stable") for loss in losses]
+    sorted_losses = [loss[items] for loss, items in zip(losses, order, strict=True)]
+    slack = margin(bound)
+    everything = float(sum(loss[-1] for loss in sorted_losses)) + slack
+    reach = _first_reach(sorted_losses, everything)
+    while not best.out_of_time:
+        room = min(bound - best.bar + slack, everything)
+        picks = within(sorted_losses, min(reach, room), _MANY)
+        if picks is None:
+            return False
+        _offer(part, [items[pick] for items, pick in zip(order, picks, strict=True)], need, best)
+        room = min(bound - best.bar + slack, everything)
+        if reach >= room:
+            return True
+        # With a full list the room is known, and one more ring settles it.
+        reach = room if np.isfinite(best.bar) else reach * 2
+    return False
+
+
+def _first_reach(losses: Sequence[FloatArray], everything: float) -> float:
+    """A loss within which there are some combinations, but few."""
+    reach = everything
+    while reach > 0 and within(losses, reach, _FEW) is None:
+        reach = reach / 2 if reach > everything * 1e-12 else 0.0
+    return max(reach, everything * 1e-12)
+
+
+def _offer_product(part: Part, items: Sequence[IntArray], need: IntArray, best: BestFew) -> None:
+    """Look at the combinations of some items, if there are few."""
+    if items and prod(len(some) for some in items) <= _FEW:
+        grid = np.meshgrid(*items, indexing="ij")
+        _offer(part, [places.ravel() for places in grid], need, best)
+
+
+def _offer(part: Part, picks: Sequence[IntArray], need: IntArray, best: BestFew) -> None:
+    best.combinations += len(picks[0])
+    kept = np.ones(len(picks[0]), dtype=bool)
+    for row, least in enumerate(need):
+        kept &= sum(block.use[row, pick] for block, pick in zip(part.blocks, picks, strict=True)) >= least
+    value = np.asarray(sum(block.value[pick[kept]] for block, pick in zip(part.blocks, picks, strict=True)))
+    top = np.flatnonzero(value > best.worst)
+    # Twice the number wanted: some of the top may be on the list already.
+    top = top[np.argsort(-value[top], kind="stable")][: 2 * best.wanted]
+    chosen = [name[pick[kept][top]] for name, pick in zip(part.names, picks, strict=True)]
+    for at, worth in enumerate(value[top]):
+        best.offer(float(worth), tuple(int(items[at]) for items in chosen))
+
+
+def split(part: Part, multipliers: FloatArray) -> tuple[Part, ...]:
+    """Two halves, by the block and row in which priced use differs most; by value where use no longer differs."""
+    priced, at, row = max(
+        (
+            (float(np.ptp(use)) * multipliers[row], at, row)
+            for at, block in enumerate(part.blocks)
+            for row, use in enumerate(block.use)
+        ),
+        default=(0.0, 0, 0),
+    )
+    key: FloatArray | IntArray
+    at, key = (at, part.blocks[at].use[row]) if priced else _any_difference(part)
+    low = key <= _between(key)
+    everything = [np.arange(len(block)) for block in part.blocks]
+    return tuple(
+        part.only([*everything[:at], np.flatnonzero(half), *everything[at + 1 :]], multipliers) for half in (low, ~low)
+    )
+
+
+def _any_difference(part: Part) -> tuple[int, FloatArray | IntArray]:
+    """A block and a row in which use differs, or else the block with the most items, by their places."""
+    spread = [
+        (float(np.ptp(use)), at, row) for at, block in enumerate(part.blocks) for row, use in enumerate(block.use)
+    ]
+    most, at, row = max(spread, default=(0.0, 0, 0))
+    if most:
+        return at, part.blocks[at].use[row]
+    at = max(range(len(part.blocks)), key=lambda one: len(part.blocks[one]))
+    return at, np.arange(len(part.blocks[at]))
+
+
+def _between(key: FloatArray | IntArray) -> float:
+    """A value with some of the keys at or below it and some above."""
+    middle = float(np.median(key))
+    return middle if middle < key.max() else float(key[key < key.max()].max())

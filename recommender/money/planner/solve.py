@@ -1,0 +1,223 @@
+"""The best whole systems for a limit, proven.
+
+Mains and centre are bound together by `match`, all other roles stand by themselves beside a voice group. So a system
+is one pair and one item of each other role: a multiple choice, with the limit and the rules as rows of whole numbers.
+
+1. Multipliers from a sample of pairs: any will do, good ones leave less to search.
+2. All pairs are bounded once under them (pairs.py); the highest are kept.
+3. By voice group, best bound first: branch and bound over the kept pairs and the other roles (search.py).
+4. If the worst of the best few does not beat the highest bound that was not kept, the mains are halved and each half
+   is gone through the same way with what is known by now. With few enough pairs all are kept, so this ends.
+
+Nothing is dropped but by a bound that no system in it can beat, so what is found is the best, and so are the next few.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from time import monotonic
+
+import numpy as np
+
+from triptych.recommender.money.planner.blocks import Block, items_that_can_be_taken, rows_that_can_bind
+from triptych.recommender.money.planner.multipliers import Dual, tightest
+from triptych.recommender.money.planner.pairs import Pairs, best_pairs
+from triptych.recommender.money.planner.problem import Candidates, FloatArray, IntArray, Outcome, Plan, Problem, System
+from triptych.recommender.money.planner.search import BestFew, search
+
+_KEEP = 150_000
+_SAMPLE = 300
+
+
+def solve(problem: Problem, systems: int = 5, time_limit: float = 60.0, tolerance: float = 0.0) -> Plan:
+    """The best systems for a problem.
+
+    Parameters
+    ----------
+    problem : Problem
+        The choice.
+    systems : int
+        How many systems to find; each differs from the others in at least one role.
+    time_limit : float
+        After this the best found so far is given, with its gap. [s]
+    tolerance : float
+        How much better a system may be and still be passed over; it stands in the plan's bound.
+    """
+    start = monotonic()
+    best = BestFew(systems, start + time_limit, tolerance)
+    kept = possible(problem)
+    if all(len(items) for items in kept):
+        work = Work.of(problem.only(kept))
+        _explore(work, np.arange(len(kept[0])), work.first_multipliers(), best)
+    return _plan(problem, kept, best, monotonic() - start)
+
+
+def possible(problem: Problem) -> tuple[IntArray, ...]:
+    """For each role the candidates that some system with the rules kept might hold; none at all if rules cannot be."""
+    work = Work.of(problem)
+    blocks = [Block(_best_worth(role), use) for role, use in zip(problem.roles, work.use, strict=True)]
+    nobody = tuple(np.zeros(0, dtype=np.int64) for _ in blocks)
+    if not all(len(role) for role in problem.roles):
+        return nobody
+    kept = items_that_can_be_taken(blocks, work.need)
+    if not all(len(items) for items in kept):
+        return nobody
+    left = [block.only(items) for block, items in zip(blocks, kept, strict=True)]
+    return kept if tightest(left, work.need).bound > -np.inf else nobody
+
+
+def _plan(problem: Problem, kept: tuple[IntArray, ...], best: BestFew, seconds: float) -> Plan:
+    systems = [_system(problem, kept, value, key) for value, key in best.found]
+    # Of those that are worth the same but for rounding, the cheaper first.
+    found = tuple(sorted(systems, key=lambda system: (-round(system.value, 9), system.cost)))
+    bound = max(best.left_open, *(system.value + best.tolerance for system in found[:1]), -np.inf)
+    outcome = Outcome.BEST if found else Outcome.IMPOSSIBLE
+    if best.left_open > -np.inf and best.beaten_by(best.left_open):
+        outcome = Outcome.OUT_OF_TIME
+    pairs = len(problem.mains) * len(problem.centre)
+    return Plan(outcome, found, bound, best.nodes, best.combinations, pairs, seconds)
+
+
+def _system(problem: Problem, kept: tuple[IntArray, ...], value: float, key: tuple[int, ...]) -> System:
+    pair, *rest = key
+    places = (*divmod(pair, len(kept[1])), *rest)
+    chosen = [int(items[place]) for items, place in zip(kept, places, strict=True)]
+    cost = sum(int(role.cost[at]) for role, at in zip(problem.roles, chosen, strict=True))
+    return System({role.role: at for role, at in zip(problem.roles, chosen, strict=True)}, value, cost)
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """A problem with its rules as rows: what every candidate uses of each, and what each row needs."""
+
+    problem: Problem
+    need: IntArray
+    use: tuple[IntArray, ...]
+
+    @classmethod
+    def of(cls, problem: Problem) -> Work:
+        """Rows of a problem; those that cannot be missed are left out."""
+        rules = problem.all_rules
+        need = np.array([rule.least - rule.limit * problem.limit for rule in rules], dtype=np.int64)
+        use = tuple(_use(problem, role) for role in problem.roles)
+        if not all(len(role) for role in problem.roles):
+            return cls(problem, need, use)
+        rows = rows_that_can_bind([Block(np.zeros(part.shape[1]), part) for part in use], need)
+        return cls(problem, need[rows], tuple(part[rows] for part in use))
+
+    @property
+    def others(self) -> range:
+        """Places of the other roles."""
+        return range(2, len(self.problem.roles))
+
+    def pair_block(self, mains: IntArray, centre: IntArray, value: FloatArray) -> Block:
+        """Pairs as items."""
+        return Block(value, self.use[0][:, mains] + self.use[1][:, centre])
+
+    def other_blocks(self, voice: int) -> tuple[Block, ...]:
+        """The other roles as items, beside mains of one voice group."""
+        return tuple(Block(self.problem.roles[at].worth_beside(voice), self.use[at]) for at in self.others)
+
+    def first_multipliers(self) -> Dual:
+        """Multipliers from some of the pairs, beside the best of all voice groups."""
+        problem = self.problem
+        mains, centres = _sample(problem.mains), _sample(problem.centre)
+        match = problem.match_rows(mains)[:, centres]
+        value = match + problem.mains.worth[mains][:, None] + problem.centre.worth[centres]
+        row, column = np.nonzero(np.isfinite(value))
+        if not len(row):
+            return Dual(np.zeros(len(self.need)), np.inf)
+        pairs = self.pair_block(mains[row], centres[column], value[row, column])
+        others = [Block(_best_worth(problem.roles[at]), self.use[at]) for at in self.others]
+        return tightest((pairs, *others), self.need)
+
+    def others_add(self, multipliers: FloatArray) -> FloatArray:
+        """The most that the other roles can add, by voice group."""
+        groups = max((len(role.worth) for role in self.problem.others if role.worth.ndim == 2), default=0)
+        groups = max(groups, 1 if self.problem.voice is None else int(self.problem.voice.max()) + 1)
+        total = np.zeros(groups)
+        for at in self.others:
+            total += np.max(self.problem.roles[at].worth + multipliers @ self.use[at], axis=-1)
+        return total
+
+    def bounded(self, mains: IntArray, multipliers: FloatArray, floor: float) -> Pairs:
+        """The pairs of some mains with the highest bounds under these multipliers."""
+        problem = self.problem
+        beside = self.others_add(multipliers)[problem.voice_of(np.arange(len(problem.mains)))]
+        mains_add = problem.mains.worth + multipliers @ self.use[0] + beside - multipliers @ self.need
+        centre_add = problem.centre.worth + multipliers @ self.use[1]
+        return best_pairs(problem, mains, mains_add, centre_add, floor, _KEEP)
+
+
+def _use(problem: Problem, role: Candidates) -> IntArray:
+    coefficients = [rule.coefficients.get(role.role, 0) for rule in problem.all_rules]
+    return np.asarray(np.array(coefficients, dtype=np.int64)[:, None] * role.cost)
+
+
+def _best_worth(role: Candidates) -> FloatArray:
+    return np.asarray(role.worth if role.worth.ndim == 1 else role.worth.max(axis=0))
+
+
+def _sample(role: Candidates) -> IntArray:
+    """Some candidates spread evenly over what they cost, cheapest and dearest among them."""
+    by_cost = np.argsort(role.cost, kind="stable")
+    return by_cost[np.unique(np.linspace(0, len(role) - 1, min(len(role), _SAMPLE)).astype(np.int64))]
+
+
+def _explore(work: Work, mains: IntArray, dual: Dual, best: BestFew) -> None:
+    """Look at every system with these mains that could be among the best few."""
+    pairs = work.bounded(mains, dual.multipliers, best.bar)
+    _search_by_voice(work, pairs, best)
+    if not best.beaten_by(pairs.dropped):
+        return
+    if best.out_of_time:
+        best.leave_open(pairs.dropped)
+        return
+    better = _multipliers_of(work, pairs)
+    if len(mains) == 1:
+        _search_by_voice(work, _all_pairs_of(work, mains, better), best)
+        return
+    for half in np.array_split(mains, 2):
+        _explore(work, half, better, best)
+
+
+def _multipliers_of(work: Work, pairs: Pairs) -> Dual:
+    """Multipliers from the pairs that were kept."""
+    block = work.pair_block(pairs.mains, pairs.centre, pairs.value)
+    others = [Block(_best_worth(work.problem.roles[at]), work.use[at]) for at in work.others]
+    return tightest((block, *others), work.need)
+
+
+def _all_pairs_of(work: Work, mains: IntArray, dual: Dual) -> Pairs:
+    """Every allowed pair of one of the mains, however many there are."""
+    centre = np.arange(len(work.problem.centre))
+    match = work.problem.match_rows(mains)[0]
+    centre = centre[np.isfinite(match)]
+    value = match[centre] + work.problem.mains.worth[mains[0]] + work.problem.centre.worth[centre]
+    repeated = np.repeat(mains, len(centre))
+    return Pairs(repeated, centre, value, np.full(len(centre), dual.bound), -np.inf)
+
+
+def _search_by_voice(work: Work, pairs: Pairs, best: BestFew) -> None:
+    """Search the voice groups, the one with the highest bound first."""
+    voice = work.problem.voice_of(pairs.mains)
+    groups, place = np.unique(voice, return_inverse=True)
+    highest = np.full(len(groups), -np.inf)
+    np.maximum.at(highest, place, pairs.bound)
+    for group in np.argsort(-highest, kind="stable"):
+        if not best.beaten_by(highest[group]):
+            return
+        if best.out_of_time:
+            best.leave_open(float(highest[group]))
+            return
+        _search_group(work, pairs, np.flatnonzero(place == group), int(groups[group]), best)
+
+
+def _search_group(work: Work, pairs: Pairs, chosen: IntArray, voice: int, best: BestFew) -> None:
+    chosen = chosen[pairs.bound[chosen] > best.bar]
+    mains, centre = pairs.mains[chosen], pairs.centre[chosen]
+    blocks = (*work.other_blocks(voice), work.pair_block(mains, centre, pairs.value[chosen]))
+    names = [np.arange(len(block)) for block in blocks[:-1]]
+    names.append(mains * len(work.problem.centre) + centre)
+    first = (blocks[-1], *blocks[:-1])
+    search(first, (names[-1], *names[:-1]), work.need, best)

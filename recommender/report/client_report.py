@@ -1,0 +1,249 @@
+"""The report for the client: one HTML file that holds everything it needs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import islice
+from typing import Any, Final
+
+from markupsafe import Markup
+
+from triptych.catalog.database.as_built import AsBuiltRecord
+from triptych.catalog.records import LoudspeakerRecord
+from triptych.recommender.advise.advice import CriterionAnswer, NextQuestion, RuledOut, Standing, Waiting
+from triptych.recommender.advise.picturing import Dossier, Shown
+from triptych.recommender.drawing.floor_plan import plan
+from triptych.recommender.drawing.front_elevation import front
+from triptych.recommender.drawing.money_bars import Money, Share, money
+from triptych.recommender.drawing.response import response
+from triptych.recommender.drawing.seatmap import seat_map
+from triptych.recommender.drawing.side_section import side
+from triptych.recommender.drawing.units import Unit
+from triptych.recommender.money.budget.check import Check
+from triptych.recommender.money.budget.mend import Mend
+from triptych.recommender.money.budget.report import as_json as budget_as_json
+from triptych.recommender.report import built
+from triptych.recommender.report.page import inlined, rendered
+from triptych.recommender.report.paragraph import answer, survival
+from triptych.recommender.report.reasons import conditions, steps, strengths, weaknesses
+from triptych.recommender.report.words import amount, percent, plain, pose, score, told
+from triptych.recommender.verify.verification import Verification
+
+DRAWN: Final = 100.0
+"""Width of a drawing [mm]: two beside each other on A4 and on a desktop, one on a phone, readable on all."""
+
+LISTED: Final = 30
+"""So many of those that wait or are ruled out are listed."""
+
+RANKED: Final = 12
+"""So many of the ranking stand in the table."""
+
+GATE: Final = {"pass": "passes", "conditional": "passes if", "unknown": "not known", "fail": "fails"}
+
+
+@dataclass(frozen=True, slots=True)
+class Extra:
+    """What a report holds beyond the answer: a budget with its mend, and a check after installing."""
+
+    budget: tuple[Check, Mend] | None = None
+    as_built: tuple[AsBuiltRecord, Verification] | None = None
+
+
+def report_page(dossier: Dossier, extra: Extra = Extra(), unit: Unit = Unit.MILLIMETRE) -> str:
+    """The report of a dossier as an HTML page."""
+    advice = dossier.advice
+    values: dict[str, Any] = {
+        "mains": plain(advice.mains),
+        "room": plain(advice.room),
+        "answer": answer(dossier),
+        "ranked": [_row(entry) for entry in islice(advice.ranked, max(RANKED, len(dossier.shown)))],
+        "ranked_count": len(advice.ranked),
+        "candidates": [
+            _candidate(shown, unit, new_plan) for shown, new_plan in zip(dossier.shown, _plans(dossier), strict=True)
+        ],
+        "survival": survival(advice),
+        "questions": [_question(one) for one in advice.questions],
+        "pending": [_waiting(one) for one in islice(advice.pending, LISTED)],
+        "pending_count": len(advice.pending),
+        "excluded": [_ruled_out(one) for one in islice(advice.excluded, LISTED)],
+        "excluded_count": len(advice.excluded),
+        "counsel": [plain(piece.why) for piece in advice.advice],
+        "cautions": [plain(words) for words in advice.cautions],
+        "criteria": _sources(dossier),
+        "sheets": list(_datasheets(dossier)),
+        "budget": _budget(*extra.budget) if extra.budget else None,
+        "built": _built(*extra.as_built) if extra.as_built else None,
+    }
+    return rendered("report.html.j2", values)
+
+
+def _row(entry: Standing) -> dict[str, Any]:
+    value, reach = score(entry)
+    return {
+        "rank": entry.rank,
+        "speaker": plain(entry.speaker),
+        "place": plain(entry.place),
+        "pose": "" if entry.pose == "as_designed" else f", {pose(entry.pose)}",
+        "score": value,
+        "reach": reach,
+        "first": None if entry.chances is None else entry.chances.first,
+        "first_words": "–" if entry.chances is None else percent(entry.chances.first),
+        "sure": entry.confidence,
+        "sure_words": percent(entry.confidence),
+        "price": entry.price,
+        "price_words": amount(entry.price, entry.currency),
+    }
+
+
+def _candidate(shown: Shown, unit: Unit, new_plan: bool) -> dict[str, Any]:
+    entry = shown.standing
+    return _row(entry) | {
+        "available": entry.available,
+        "for": strengths(entry),
+        "against": weaknesses(entry),
+        "do": steps(entry),
+        "conditions": conditions(entry),
+        "drawings": list(_drawings(shown, unit, new_plan)),
+        "criteria": [_criterion(one) for one in entry.criteria],
+        "gates": [(gate.gate, GATE[gate.verdict], plain(gate.why)) for gate in entry.gates],
+        "others": [(plain(other.place), "–" if other.score is None else f"{other.score:.0f}", GATE[other.verdict])
+                   for other in entry.other_places],
+    }  # fmt: skip
+
+
+def _plans(dossier: Dossier) -> Iterator[bool]:
+    """Of which of those shown the plan is drawn: where the baffle stands elsewhere than in those before."""
+    drawn: set[float | None] = set()
+    for shown in dossier.shown:
+        baffle = None if shown.baffle is None else round(shown.baffle, 2)
+        yield baffle not in drawn
+        drawn.add(baffle)
+
+
+def _drawings(shown: Shown, unit: Unit, new_plan: bool) -> Iterator[Markup]:
+    found = shown.pictures
+    if found.front:
+        yield inlined(front(found.front, unit, DRAWN))
+    if found.side:
+        yield inlined(side(found.side, unit, DRAWN))
+    if found.response:
+        yield inlined(response(found.response, DRAWN))
+    if found.seat_map:
+        yield inlined(seat_map(found.seat_map, unit, DRAWN))
+    if found.plan and new_plan:
+        yield inlined(plan(found.plan, unit, DRAWN))
+
+
+def _criterion(one: CriterionAnswer) -> dict[str, Any]:
+    mark = "" if one.unit == "1" else one.unit
+    return {
+        "name": one.criterion,
+        "value": told(one.value, 2, mark).strip(),
+        "reach": "" if one.high - one.low < 0.005 else f"{one.low:.2f} to {one.high:.2f}",
+        "utility": f"{one.utility:.2f}",
+        "weight": f"{one.weight:.2f}",
+        "evidence": one.evidence,
+        "why": plain(one.why),
+    }
+
+
+def _question(one: NextQuestion) -> dict[str, Any]:
+    return {
+        "speaker": None if one.speaker is None else plain(one.speaker),
+        "question": plain(one.question),
+        "find": plain(one.find),
+        "points": one.points,
+        "points_words": f"{one.points:.1f}",
+        "changes": one.changes,
+        "changes_words": percent(one.changes),
+    }
+
+
+def _waiting(one: Waiting) -> dict[str, Any]:
+    return {
+        "speaker": plain(one.speaker),
+        "place": plain(one.place),
+        "score": f"{one.score_if_passed:.0f}",
+        "questions": [plain(question) for question in one.questions],
+    }
+
+
+def _ruled_out(one: RuledOut) -> dict[str, Any]:
+    """What rules it out anywhere, once, then the first reason at each place and how many more there are."""
+    by_place: dict[tuple[str, str], dict[str, None]] = {}
+    for reason in one.reasons:
+        by_place.setdefault((reason.place, reason.pose), {})[f"{reason.gate}, {plain(reason.why)}"] = None
+    anywhere = [why for why in next(iter(by_place.values()), {}) if all(why in whys for whys in by_place.values())]
+    told = [("", why) for why in anywhere]
+    for (place, turned), whys in by_place.items():
+        own = [why for why in whys if why not in anywhere]
+        more = f" (and {len(own) - 1} more)" if len(own) > 1 else ""
+        if own and not anywhere:
+            told.append((plain(place), f"{'turned on its side, ' if turned == 'on_side' else ''}{own[0]}{more}"))
+    return {"speaker": plain(one.speaker), "reasons": told}
+
+
+def _sources(dossier: Dossier) -> list[dict[str, str]]:
+    """Each criterion with its formula and source."""
+    if not dossier.shown:
+        return []
+    return [
+        {"name": one.criterion, "formula": one.formula, "source": one.source}
+        for one in dossier.shown[0].standing.criteria
+    ]
+
+
+def _datasheets(dossier: Dossier) -> Iterator[dict[str, Any]]:
+    """Where each loudspeaker's own figures come from."""
+    for record in (dossier.mains, *(shown.record for shown in dossier.shown)):
+        by_source: dict[str, list[str]] = {}
+        for name, figure in sorted(record.figures.items()):
+            by_source.setdefault(f"{plain(figure.source)} ({figure.evidence.value})", []).append(name.replace("_", " "))
+        yield {"speaker": plain(record.name), "sources": list(by_source.items()), "missing": _missing(record)}
+
+
+def _missing(record: LoudspeakerRecord) -> list[str]:
+    """What its datasheet doesn't say of what matters."""
+    wanted = ("weight", "sensitivity", "impedance_minimum", "low_limit", "layout", "woofer_spacing", "crossover",
+              "port_location", "axis_height", "price")  # fmt: skip
+    return [name.replace("_", " ") for name in wanted if getattr(record, name) is None]
+
+
+def _budget(check: Check, mend: Mend) -> dict[str, Any]:
+    data = budget_as_json(check, mend)
+    shares = tuple(
+        Share(one["role"], one["amount"], one["of_audio_total"], one["of_speakers_and_sub"]) for one in data["shares"]
+    )
+    totals = data["denominators"]
+    shown = Money(data["currency"], data["tax_included"], totals["audio_total"], totals["speakers_and_sub"], shares)
+    currency = data["currency"]
+    return data | {
+        "cautions": [plain(words) for words in data["cautions"]],
+        "rules": [rule | {"why": plain(rule["why"])} for rule in data["rules"]],
+        "drawing": inlined(money(shown, DRAWN)),
+        "words": {
+            "total": amount(data["total"], currency),
+            "limit": amount(data["limit"], currency),
+            "over": amount(data["over"], currency),
+        },
+        "changes": [(plain(one["change"]), amount(one["by"], currency)) for one in data["mend"]],
+    }
+
+
+def _built(record: AsBuiltRecord, found: Verification) -> dict[str, Any]:
+    return {
+        "speaker": None if record.speaker is None else plain(record.speaker),
+        "place": None if record.place is None else plain(record.place),
+        "date": None if record.made_at is None else record.made_at.date().isoformat(),
+        "bands": built.band_rows(found),
+        "settings": list(built.settings_lines(found)),
+        "dips": built.dip_lines(found),
+        "signs": built.sign_lines(found),
+        "promises": built.promise_lines(found),
+        "standard": built.STANDARD,
+        "files": [
+            f"{plain(seat.seat)}: {', '.join(plain(one.source) for one in (seat.left, seat.centre, seat.right))}"
+            for seat in record.seats
+        ],
+    }

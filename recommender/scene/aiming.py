@@ -1,0 +1,181 @@
+"""Where a box ends up in a place, how far it can be tilted at the ears, and what is left over."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from typing import Any, Final, Self
+
+import numpy as np
+
+from triptych.recommender.physics import geometry
+from triptych.recommender.scene.arrays import BoolArray, Boxes, FloatArray, IndexArray, Seats, Site
+
+TOP_CLEARANCE: Final = 0.010
+"""Free height above a box in an opening [m]. Common practice, no source."""
+
+SIDE_CLEARANCE: Final = 0.005
+"""Free width at each side of a box in an opening [m]. Common practice, no source."""
+
+REAR_ALLOWANCE: Final = 0.040
+"""Terminals, plug and cable bend where the datasheet is silent [m]. Common practice, no source."""
+
+FEET_AT_MOST: Final = 0.015
+"""Feet that a datasheet doesn't mention [m]: 8 to 15 mm. Common practice, no source."""
+
+AXIS_SHARE: Final = 0.8
+"""Where the axis of an upright box is taken to be, as a share of its height, until somebody says. Common practice."""
+
+LIKELY_BASE: Final = 0.5
+"""Floor of a place until somebody measures it [m]. Assumed; what rests on it is marked unknown."""
+
+LIKELY_HEIGHT: Final = 0.2
+"""Height of a box until somebody states it [m]. Assumed; what rests on it is marked unknown."""
+
+USUAL_BAFFLE: Final = 0.35
+"""Front wall to baffle of a usual box against the wall [m]. Assumed; moves a seat's angle by a degree or two."""
+
+CLEAR_BEHIND: Final = 0.1
+"""Free depth behind a box in a place whose distance from the wall isn't known [m]. Assumed; marked unknown."""
+
+NEAREST: Final = 0.1
+"""No ear is nearer to a baffle than this [m]; a room that says so is refused when it is read."""
+
+LARGEST_TILT: Final = 30.0
+"""No cradle or wedge tilts a centre further [deg]. Common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """N boxes as they stand in one place. [m, deg]; elevation and tilts are signed, tilts positive looking up.
+
+    Every number is finite: what isn't known is put at a likely value, and marked. `axis_unknown` says that only the
+    height of the box's own axis was guessed, `unknown` that the height of the place or of the ear, or the distance was.
+    `shared_baffle` stands for all boxes where the place has a front, and for a usual box where it has none.
+    """
+
+    axis_unknown: BoolArray
+    unknown: BoolArray
+    baffle: FloatArray
+    shared_baffle: float
+    floor: float
+    ear_height: float
+    axis_height: FloatArray
+    ear_distance: FloatArray
+    elevation: FloatArray
+    tilt_needed: FloatArray
+    tilt_fits: FloatArray
+    tilt_used: FloatArray
+    residual: FloatArray
+    envelope_height: FloatArray
+    envelope_depth: FloatArray
+    rear_clearance: FloatArray
+    lift: FloatArray
+
+    def take(self, index: IndexArray) -> Self:
+        """The boxes at `index`, in that order."""
+        parts = {entry.name: getattr(self, entry.name) for entry in fields(self)}
+        cut: dict[str, Any] = {name: value[index] for name, value in parts.items() if isinstance(value, np.ndarray)}
+        return replace(self, **cut)
+
+
+def free_depth(site: Site) -> float:
+    """The depth behind the place's front edge up to what stops plugs: its back panel or the front wall [m]."""
+    if site.kind == "cavity" and site.back != "open":
+        return site.depth
+    if site.kind == "open_shelf" and site.back == "closed":
+        return site.depth
+    if site.kind in ("cavity", "open_shelf", "top", "stand"):
+        return site.depth if np.isnan(site.front) else site.front
+    return float(np.fmin(site.front, site.depth))
+
+
+def opening_height(site: Site) -> float:
+    """The height a box may take in the place, its clearance taken off; inf where nothing is above it [m]."""
+    return np.inf if np.isnan(site.height) else site.height - TOP_CLEARANCE
+
+
+def rear_allowance(boxes: Boxes) -> FloatArray:
+    """The depth that plugs and cables need behind each box [m]."""
+    return np.where(np.isnan(boxes.rear_allowance), REAR_ALLOWANCE, boxes.rear_allowance)
+
+
+def stood_height(boxes: Boxes) -> FloatArray:
+    """The height of each box on its feet; feet that nobody stated count as none here [m]."""
+    return boxes.height + np.nan_to_num(boxes.feet)
+
+
+def baffle_distance(boxes: Boxes, site: Site) -> FloatArray:
+    """Front wall to baffle [m]; a box on a wall stands off by its own depth and plugs, NaN where that isn't known."""
+    if np.isnan(site.front):
+        against_wall = boxes.depth + rear_allowance(boxes)
+        return against_wall if site.kind == "wall" else np.full(len(boxes), np.nan)
+    return np.full(len(boxes), site.front - site.setback)
+
+
+def aim(boxes: Boxes, site: Site, seats: Seats) -> Aim:
+    """Place each box with its baffle where the place has it and tilt it at the primary ear as far as it fits.
+
+    The elevation is that of the untilted box.
+    """
+    measured = baffle_distance(boxes, site)
+    standing_off = np.where(np.isnan(boxes.depth), 0.3, boxes.depth) + CLEAR_BEHIND
+    baffle = np.where(np.isnan(measured), standing_off, measured)
+    ear = float(seats.ear_height[seats.primary])
+    floor = LIKELY_BASE if np.isnan(site.base) else site.base
+    along = np.maximum(seats.distance[seats.primary] - baffle, NEAREST)
+    ear_distance = np.hypot(along, seats.x[seats.primary])
+    height = np.where(np.isnan(boxes.height), LIKELY_HEIGHT, boxes.height)
+    axis_unknown = np.isnan(boxes.axis)
+    axis_height = floor + np.nan_to_num(boxes.feet) + np.where(axis_unknown, AXIS_SHARE * height, boxes.axis)
+    needed = -geometry.elevation(axis_height, ear, ear_distance)
+    fits = _tilt_that_fits(boxes, site)
+    used = np.minimum(np.abs(needed), np.where(np.isnan(fits), LARGEST_TILT, fits))
+    sign = np.where(needed < 0, -1.0, 1.0)
+    stood = stood_height(boxes)
+    envelope_depth = geometry.tilted_depth(stood, boxes.depth, used)
+    return Aim(
+        axis_unknown=axis_unknown,
+        unknown=np.isnan(measured) | (not seats.ear_stated[seats.primary]) | bool(np.isnan(site.base)),
+        baffle=baffle,
+        shared_baffle=USUAL_BAFFLE if np.isnan(site.front) else site.front - site.setback,
+        floor=floor,
+        ear_height=ear,
+        axis_height=axis_height,
+        ear_distance=ear_distance,
+        elevation=-needed,
+        tilt_needed=needed,
+        tilt_fits=sign * fits,
+        tilt_used=sign * used,
+        residual=sign * (np.abs(needed) - used),
+        envelope_height=geometry.tilted_height(stood, boxes.depth, used),
+        envelope_depth=envelope_depth,
+        rear_clearance=_behind(boxes, site) - site.setback - envelope_depth,
+        lift=geometry.lift(boxes.depth, used),
+    )
+
+
+def _behind(boxes: Boxes, site: Site) -> FloatArray:
+    """From the place's front edge to what is behind it [m]; a bracket holds a box off a wall by its plugs."""
+    if site.kind == "wall" and np.isnan(free_depth(site)):
+        return boxes.depth + rear_allowance(boxes)
+    return np.full(len(boxes), free_depth(site))
+
+
+def _tilt_that_fits(boxes: Boxes, site: Site) -> FloatArray:
+    """The largest tilt the opening allows, whichever way; NaN where a needed size is unknown, 0 where none fits."""
+    depth = free_depth(site) - site.setback
+    opening_depth = np.inf if np.isnan(depth) else depth - rear_allowance(boxes)
+    limit = geometry.largest_tilt(
+        stood_height(boxes), boxes.depth, opening_height(site), np.maximum(opening_depth, 1e-3)
+    )
+    known = ~np.isnan(boxes.height) & ~np.isnan(boxes.depth)
+    return np.where(known, np.minimum(np.nan_to_num(limit), LARGEST_TILT), np.nan)
+
+
+def elevation_range(boxes: Boxes, aim: Aim) -> tuple[FloatArray, FloatArray]:
+    """The least and the largest elevation [deg] that an axis anywhere on the front of each box could have."""
+    height = np.where(np.isnan(boxes.height), LIKELY_HEIGHT, stood_height(boxes))
+    low = geometry.elevation(np.full(len(boxes), aim.floor), aim.ear_height, aim.ear_distance)
+    high = geometry.elevation(aim.floor + height, aim.ear_height, aim.ear_distance)
+    least = np.where(low * high < 0, 0.0, np.minimum(np.abs(low), np.abs(high)))
+    return least, np.maximum(np.abs(low), np.abs(high))

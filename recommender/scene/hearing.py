@@ -1,0 +1,259 @@
+"""What each seat hears of each box: profiles looked up in the directions in which the seats lie."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from triptych.recommender.physics import geometry
+from triptych.recommender.physics.kernel import Single
+from triptych.recommender.physics.profile import ANGLES, FLOOR, SCALE, STEP, Profile, level_at, level_at_each, levels_at
+from triptych.recommender.scene.aiming import NEAREST, Aim
+from triptych.recommender.scene.arrays import BoolArray, CodeArray, FloatArray, IndexArray, Mains, Seats
+from triptych.recommender.scene.measured import HORIZONTAL, VERTICAL, Measured
+
+Plane = NDArray[np.uint16]
+"""One plane of stored profiles."""
+
+LEVEL_ENOUGH: Final = 0.5
+"""A vertical angle below this changes nothing that could be heard [deg]; see `gates.fit.TILT_ENOUGH`."""
+
+WIDEST: Final = 72.0
+"""The largest angle a profile holds [deg]; a seat further aside is judged as if it were there."""
+
+
+@dataclass(frozen=True, slots=True)
+class Voices:
+    """How N loudspeakers sound, apart from any place: profiles, tweeter loading, and kinship with the mains.
+
+    `power` is the sound power against the axis, measured or modelled, [N, bands]; `relation` holds codes of
+    `criteria.sound.Relation`; `stated` is the share of each model's inputs that a datasheet gave, `drivers` the same
+    of all inputs but the spacing of the drivers; `measured` what takes the model's place.
+    """
+
+    profile: Profile
+    power: Single
+    loading: CodeArray
+    relation: CodeArray
+    stated: FloatArray
+    drivers: FloatArray
+    usable: BoolArray
+    measured: Measured
+
+
+@dataclass(frozen=True, slots=True)
+class Spacing:
+    """What seats would hear if the assumed spacing of the drivers of N boxes were another.
+
+    A spacing `factor` times as large does at an angle what the likely one does where the sine is `factor` times as
+    large, as far as the path between the drivers goes; `plane` holds the profiles of all loudspeakers, `rows` says
+    which are these, `azimuth` where the seats are in it [deg].
+    """
+
+    plane: Plane
+    rows: IndexArray
+    azimuth: FloatArray
+    low: FloatArray
+    high: FloatArray
+
+    @property
+    def assumed(self) -> BoolArray:
+        """Which boxes have an assumed spacing."""
+        return np.asarray(self.high > self.low)
+
+    def changes(self, boxes: IndexArray, seats: IndexArray) -> tuple[Single, Single]:
+        """What the least and the largest spacing of some boxes add at a seat of each [dB], [boxes, bands]."""
+        sine = np.sin(np.radians(self.azimuth[seats]))
+        rows = self.rows[boxes]
+        likely, low, high = (
+            _near(self.plane, rows, np.degrees(np.arcsin(np.clip(factor * sine, -1.0, 1.0))))
+            for factor in (1.0, self.low[boxes], self.high[boxes])
+        )
+        return low - likely, high - likely
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What is heard of N boxes in one place: levels at the seats against their own axis, and how they sound.
+
+    `axis` is what was measured on the axis [dB], 0 for what was not, one row for all if nothing was; `direct`,
+    `whole` and `around` say of which boxes the direct sound, the sound power and the levels at all regular seats were
+    measured; `aside` of which the direct sound at the primary seat takes no model.
+    """
+
+    levels: Single
+    power: Single
+    loading: CodeArray
+    relation: CodeArray
+    stated: FloatArray
+    drivers: FloatArray
+    usable: BoolArray
+    axis: Single
+    direct: BoolArray
+    whole: BoolArray
+    around: BoolArray
+    aside: BoolArray
+    spacing: Spacing
+
+
+class Listening:
+    """Levels of all loudspeakers in all directions that some seat lies in, looked up once."""
+
+    def __init__(self, voices: Voices, azimuths: set[float], turned: set[float]) -> None:
+        self._voices = voices
+        self._across = self._table(HORIZONTAL, azimuths)
+        # a box turned on its side hears its seats in what was its vertical plane, mirrored
+        self._turned = self._table(VERTICAL, {-angle for angle in turned})
+
+    def _table(self, plane: int, angles: set[float]) -> dict[float, Single]:
+        voices = self._voices
+        table = _table(voices.profile.planes[:, plane], angles)
+        everyone = np.arange(len(voices.usable))
+        for angle, levels in table.items() if voices.measured.any else ():
+            voices.measured.overlay(levels, everyone, plane, np.clip(angle, -WIDEST, WIDEST), voices.usable)
+        return table
+
+    def at_seats(self, rows: IndexArray, azimuth: FloatArray, aim: Aim, seats: Seats, on_side: bool) -> Heard:
+        """What the seats hear of the loudspeakers at `rows`, standing as `aim` says, with the seats at `azimuth`.
+
+        The level in a slanting direction is taken as that of its horizontal plus that of its vertical part.
+        """
+        table, plane = (self._turned, VERTICAL) if on_side else (self._across, HORIZONTAL)
+        angles = -azimuth if on_side else azimuth
+        levels = np.stack([table[angle][rows] for angle in angles.tolist()], axis=1)
+        for group in _same_height(seats):
+            levels[:, group] += self._above(1 - plane, rows, aim, seats, group[0])[:, None]
+        return self._heard(rows, levels, np.clip(angles, -WIDEST, WIDEST), plane, seats)
+
+    def _heard(self, rows: IndexArray, levels: Single, angles: FloatArray, plane: int, seats: Seats) -> Heard:
+        voices, measured = self._voices, self._voices.measured
+        profile = voices.profile
+        return Heard(
+            levels=levels,
+            power=voices.power[rows],
+            loading=voices.loading[rows],
+            relation=voices.relation[rows],
+            stated=voices.stated[rows],
+            drivers=voices.drivers[rows],
+            usable=voices.usable[rows],
+            axis=measured.axis[rows] if measured.any else measured.axis[:1],
+            direct=measured.direct[rows],
+            whole=measured.whole[rows],
+            around=measured.reaches(rows, plane, angles[seats.regular]),
+            aside=_aside(measured, rows, plane, angles[[seats.primary]]),
+            spacing=Spacing(
+                profile.planes[:, plane], rows, angles, profile.spacing_low[rows], profile.spacing_high[rows]
+            ),
+        )
+
+    def downward(self, rows: IndexArray, elevation: FloatArray, aim: Aim, seats: Seats, on_side: bool) -> Single:
+        """What the loudspeakers at `rows` send under an elevation of each, less what they send to the primary ear."""
+        plane = HORIZONTAL if on_side else VERTICAL
+        stored = self._voices.profile.planes[:, plane]
+        ear = np.clip(np.nan_to_num(seat_elevation(aim, seats, seats.primary)), -WIDEST, WIDEST)
+        below = level_at_each(stored, np.clip(elevation, -WIDEST, WIDEST), rows)
+        return np.asarray(below - level_at_each(stored, ear, rows), dtype=np.float32)
+
+    def _above(self, plane: int, rows: IndexArray, aim: Aim, seats: Seats, seat: int) -> Single:
+        """What the vertical angle to a seat adds in each band [dB]; boxes x bands."""
+        voices = self._voices
+        angle = np.clip(np.nan_to_num(seat_elevation(aim, seats, seat)), -WIDEST, WIDEST)
+        slanting = np.flatnonzero(np.abs(angle) >= LEVEL_ENOUGH)
+        stored = voices.profile.planes[:, plane]
+        added: Single = np.zeros((len(rows), stored.shape[-1]), dtype=np.float32)
+        if len(slanting):
+            levels = level_at_each(stored, angle[slanting], rows[slanting])
+            if voices.measured.any:
+                voices.measured.overlay(levels, rows[slanting], plane, angle[slanting], voices.usable)
+            added[slanting] = levels
+        return added
+
+
+ON_AXIS: Final = 5.0
+"""A direction so near the axis needs no curve of its own [deg]. Common practice."""
+
+
+def _aside(measured: Measured, rows: IndexArray, plane: int, angles: FloatArray) -> BoolArray:
+    """Of which loudspeakers the direct sound in all these directions takes no model."""
+    if np.abs(angles).max() <= ON_AXIS:
+        return measured.direct[rows]
+    return measured.direct[rows] & measured.reaches(rows, plane, angles)
+
+
+def _near(plane: Plane, rows: IndexArray, angle: FloatArray) -> Single:
+    """Levels of the loudspeakers at `rows`, each at its own angle, by the power of the two stored angles next to it."""
+    place = (np.clip(angle, ANGLES[0], ANGLES[-1]) - ANGLES[0]) / STEP
+    first = np.minimum(np.floor(place).astype(np.intp), ANGLES.size - 2)
+    share = np.broadcast_to(place - first, len(rows)).astype(np.float32)[:, None]
+    lower, upper = (np.square(plane[rows, first + step].astype(np.float32)) for step in (0, 1))
+    power = (lower + share * (upper - lower)) / np.float32(SCALE**2)
+    return np.asarray(10 * np.log10(np.maximum(power, np.float32(FLOOR))), dtype=np.float32)
+
+
+def _table(plane: Plane, angles: set[float]) -> dict[float, Single]:
+    if not angles:
+        return {}
+    order = sorted(angles)
+    return dict(zip(order, np.moveaxis(levels_at(plane, np.clip(np.array(order), -WIDEST, WIDEST)), 1, 0), strict=True))
+
+
+def _same_height(seats: Seats) -> list[list[int]]:
+    """Seats that see a box under the same elevation to a fraction of a degree: same row, same ear height."""
+    groups: dict[tuple[float, float], list[int]] = {}
+    for seat, key in enumerate(zip(seats.distance.round(1).tolist(), seats.ear_height.round(2).tolist(), strict=True)):
+        groups.setdefault(key, []).append(seat)
+    return list(groups.values())
+
+
+def seat_azimuth(aim: Aim, seats: Seats) -> FloatArray:
+    """The angle of each seat from the centre's axis [deg]; boxes that stand a little apart share it."""
+    return np.asarray(np.round(geometry.azimuth(seats.x, np.maximum(seats.distance - aim.shared_baffle, NEAREST)), 6))
+
+
+def own_azimuth(aim: Aim, seats: Seats, seat: int) -> FloatArray:
+    """The angle of one seat from the axis of each box, each from its own baffle [deg]."""
+    return geometry.azimuth(seats.x[seat], np.maximum(seats.distance[seat] - aim.baffle, NEAREST))
+
+
+def seat_elevation(aim: Aim, seats: Seats, seat: int) -> FloatArray:
+    """The angle of the ear at one seat above the tilted axis of each box [deg]."""
+    distance = np.hypot(seats.distance[seat] - aim.baffle, seats.x[seat])
+    rise = geometry.elevation(aim.axis_height, seats.ear_height[seat], distance)
+    return np.asarray(-rise - aim.tilt_used)
+
+
+def mains_angles(mains: Mains, seats: Seats, seat: int) -> FloatArray:
+    """The angle of a seat from the axis of the left and of the right main [deg]."""
+    position = np.array([-0.5, 0.5]) * mains.spacing
+    bearing = geometry.azimuth(seats.x[seat] - position, seats.distance[seat] - mains.from_wall)
+    return np.asarray(bearing - np.array([1.0, -1.0]) * mains.toe_in)
+
+
+def mains_at_primary(voices: Voices, mains: Mains, seats: Seats) -> FloatArray:
+    """The level of the mains at the primary seat in each band [dB], mean power of the two.
+
+    Against their own axis, or with what was measured on it where it was.
+    """
+    angles = np.clip(mains_angles(mains, seats, seats.primary), -WIDEST, WIDEST)
+    across = np.vstack([_level_of_one(voices, HORIZONTAL, float(angle)) for angle in angles])
+    mean = 10 * np.log10(np.mean(10 ** (across / 10), axis=0)) + voices.measured.axis[0]
+    if np.isnan(mains.axis_height):
+        return np.asarray(mean)
+    along = seats.distance[seats.primary] - mains.from_wall
+    rise = -geometry.elevation(mains.axis_height, seats.ear_height[seats.primary], along)
+    return np.asarray(mean + _level_of_one(voices, VERTICAL, float(np.clip(rise, -60, 60)))[0])
+
+
+def _level_of_one(voices: Voices, plane: int, angle: float) -> Single:
+    levels = level_at(voices.profile.planes[:1, plane], angle)
+    voices.measured.overlay(levels, np.array([0]), plane, angle, voices.usable)
+    return levels
+
+
+def mains_aside(voices: Voices, mains: Mains, seats: Seats) -> bool:
+    """Whether the direct sound of the mains at the primary seat takes no model."""
+    angles = np.clip(mains_angles(mains, seats, seats.primary), -WIDEST, WIDEST)
+    return bool(_aside(voices.measured, np.array([0]), HORIZONTAL, angles)[0])
