@@ -37,12 +37,12 @@ MILLI: Final = 1e3
 
 
 def _crossover(option: Option) -> FloatArray:
-    reach = next(measure for measure in option.measures if measure.criterion is REACH)
+    reach = next(values for values in option.criteria if values.criterion is REACH)
     return crossover_advised(reach.value)
 
 
 def _timbre(option: Option) -> FloatArray:
-    return next(measure.value for measure in option.measures if measure.criterion is TIMBRE)
+    return next(values.value for values in option.criteria if values.criterion is TIMBRE)
 
 
 def known(value: float) -> float | None:
@@ -103,7 +103,7 @@ class Account:
         return Standing(
             rank=rank,
             speaker=self.name(candidate),
-            place=option.site.name,
+            place=option.place.name,
             pose=option.pose,
             verdict=Verdict(option.verdict[here]).word,
             score=float(scores.score[kept]),
@@ -151,37 +151,37 @@ class Account:
     def _gates(option: Option, here: int) -> list[GateAnswer]:
         return [
             GateAnswer(
-                gate=judgement.gate,
-                verdict=judgement.cases[judgement.case[here]].verdict.word,
-                why=judgement.why(here),
-                margin=known(judgement.margin[here]),
-                unit=judgement.unit,
-                question=judgement.question(here),
+                gate=gate.gate,
+                verdict=gate.cases[gate.case[here]].verdict.word,
+                why=gate.why(here),
+                margin=known(gate.margin[here]),
+                unit=gate.unit,
+                question=gate.question(here),
             )
-            for judgement in option.judgements
+            for gate in option.gates
         ]
 
     def _criteria(self, option: Option, kept: int) -> list[CriterionAnswer]:
         return [
             CriterionAnswer(
-                criterion=measure.criterion.name,
-                value=float(measure.value[kept]),
-                low=float(measure.low[kept]),
-                high=float(measure.high[kept]),
-                unit=measure.criterion.unit,
-                utility=float(utility(measure.criterion, measure.value[kept : kept + 1])[0]),
-                weight=self.scene.weights[measure.criterion.name],
-                evidence=measure.evidence_of(kept),
-                why=measure.told(kept),
-                inputs={name: known(values[kept]) for name, values in measure.numbers.items()},
-                formula=measure.criterion.formula,
-                source=measure.criterion.source,
+                criterion=values.criterion.name,
+                value=float(values.value[kept]),
+                low=float(values.low[kept]),
+                high=float(values.high[kept]),
+                unit=values.criterion.unit,
+                utility=float(utility(values.criterion, values.value[kept : kept + 1])[0]),
+                weight=self.scene.weights[values.criterion.name],
+                evidence=values.evidence_of(kept),
+                why=values.told(kept),
+                inputs={name: known(told[kept]) for name, told in values.numbers.items()},
+                formula=values.criterion.formula,
+                source=values.criterion.source,
             )
-            for measure in option.measures
+            for values in option.criteria
         ]
 
     def _quantities(self, option: Option, here: int, kept: int) -> dict[str, float | None]:
-        aim, site, loud = option.aim, option.site, option.levels
+        aim, place, loud = option.aim, option.place, option.levels
         boxes = option.boxes.take(np.array([here]))
         axis_known = not (aim.axis_unknown[here] or aim.unknown[here])
         angles = {
@@ -197,8 +197,8 @@ class Account:
             "envelope_height_mm": aim.envelope_height[here] * MILLI,
             "envelope_depth_mm": aim.envelope_depth[here] * MILLI,
             "rear_clearance_mm": aim.rear_clearance[here] * MILLI,
-            "setback_mm": site.setback * MILLI,
-            "cavity_resonance_hz": bay_resonance(boxes, site)[0],
+            "setback_mm": place.setback * MILLI,
+            "cavity_resonance_hz": bay_resonance(boxes, place)[0],
             "peak_level_db": np.nan if np.isnan(boxes.sensitivity[0]) else loud.peak[here],
             "trim_db": loud.trim[here],
             "timbre_rms_db": _timbre(option)[kept],
@@ -208,13 +208,13 @@ class Account:
 
     def _bounce(self, option: Option, here: int) -> dict[str, float]:
         """The setbacks and the notch of the surface in front of the baffle, in mm and Hz."""
-        site, aim = option.site, option.aim
-        if site.kind not in SURFACES:
+        place, aim = option.place, option.aim
+        if place.kind not in SURFACES:
             return {"setback_max_mm": np.nan, "bounce_notch_hz": np.nan}
         source = float(aim.axis_height[here]) - aim.floor
         ear = aim.ear_height - aim.floor
         distance = float(aim.ear_distance[here])
-        bounces = bool(reflection.bounce_exists(source, ear, distance, site.setback)) and site.setback > 0
+        bounces = bool(reflection.bounce_exists(source, ear, distance, place.setback)) and place.setback > 0
         notch = reflection.notch_frequency(reflection.path_difference(source, ear, distance))
         return {
             "setback_max_mm": float(reflection.largest_setback(source, ear, distance)) * MILLI,
@@ -227,9 +227,9 @@ class Account:
         for option, score, verdict in zip(
             self.found, self.result.scores[:, candidate], self.result.verdicts[:, candidate], strict=True
         ):
-            if option.site.name == self.found[chosen].site.name:
+            if option.place.name == self.found[chosen].place.name:
                 continue
-            other = OtherPlace(option.site.name, option.pose, known(score), Verdict(verdict).word)
+            other = OtherPlace(option.place.name, option.pose, known(score), Verdict(verdict).word)
             held = best.get(other.place)
             if held is None or (other.score or -1.0) > (held.score or -1.0):
                 best[other.place] = other
@@ -246,7 +246,7 @@ class Account:
         questions = tuple(dict.fromkeys(answer.question for answer in open_gates))
         return Waiting(
             speaker=self.name(candidate),
-            place=option.site.name,
+            place=option.place.name,
             pose=option.pose,
             gate=open_gates[0].gate,
             why=open_gates[0].why,
@@ -271,7 +271,7 @@ class Account:
         if here >= len(option.index) or option.index[here] != candidate:
             return []
         return [
-            Reason(option.site.name, option.pose, judgement.gate, judgement.why(here))
-            for judgement in option.judgements
-            if judgement.cases[judgement.case[here]].verdict == Verdict.FAIL
+            Reason(option.place.name, option.pose, gate.gate, gate.why(here))
+            for gate in option.gates
+            if gate.cases[gate.case[here]].verdict == Verdict.FAIL
         ]

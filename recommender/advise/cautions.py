@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from triptych.recommender.scene.arrays import Drive, Seats, Site
+from triptych.recommender.scene.arrays import Drive, Place, Seats
 
 DEFER: Final = (
     "These are prompts, not instructions: local building and electrical codes, the maker's manual and licensed trades "
@@ -26,10 +26,10 @@ BY_KIND: Final = {
 }
 
 
-def cautions(sites: Sequence[Site], seats: Seats, drive: Drive, heaviest: float) -> tuple[str, ...]:
+def cautions(places: Sequence[Place], seats: Seats, drive: Drive, heaviest: float) -> tuple[str, ...]:
     """The cautions for some places, seats, an amplifier, and the heaviest box shown [kg; NaN if not known]."""
-    told = [BY_KIND[kind] for kind in dict.fromkeys(site.kind for site in sites)]
-    if any(site.hot != "no" for site in sites):
+    told = [BY_KIND[kind] for kind in dict.fromkeys(place.kind for place in places)]
+    if any(place.hot != "no" for place in places):
         told.append(
             "Heat: measure the temperature at the place in use; a fire or a stove can exceed what kit and fixings bear."
         )

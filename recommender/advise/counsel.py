@@ -85,17 +85,17 @@ def _third_main(scene: Scene, found: list[Option], result: Outcome, tries: Tries
 
 def _failing(option: Option, candidate: int) -> Iterator[str]:
     here = int(np.searchsorted(option.index, candidate))
-    if here < len(option.index) and option.index[here] == candidate and option.site.kind == "behind_screen":
-        for judgement in option.judgements:
-            if judgement.cases[judgement.case[here]].verdict == Verdict.FAIL:
-                yield judgement.why(here)
+    if here < len(option.index) and option.index[here] == candidate and option.place.kind == "behind_screen":
+        for gate in option.gates:
+            if gate.cases[gate.case[here]].verdict == Verdict.FAIL:
+                yield gate.why(here)
 
 
 def _fails_only(found: list[Option], count: int, gates: frozenset[str]) -> BoolArray:
     """For every candidate whether in some option it fails, and fails no gate but some of `gates`."""
     any_option = np.zeros(count, dtype=np.bool_)
     for option in found:
-        other = [j.verdict == Verdict.FAIL for j in option.judgements if j.gate not in gates]
+        other = [j.verdict == Verdict.FAIL for j in option.gates if j.gate not in gates]
         only = (option.verdict == Verdict.FAIL) & ~np.any(np.vstack(other), axis=0)
         any_option[option.index] |= only
     return any_option

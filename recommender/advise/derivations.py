@@ -98,8 +98,8 @@ UNLIMITED: Final = frozenset({"opening_height_m", "opening_depth_m", "free_depth
 
 def _inputs(scene: Scene, option: Option, here: int) -> dict[str, float | None]:
     """Every input of every formula for one box."""
-    aim, site, boxes, drive = option.aim, option.site, option.boxes.take(np.array([here])), scene.drive
-    free, allowance = free_depth(site), float(rear_allowance(boxes)[0])
+    aim, place, boxes, drive = option.aim, option.place, option.boxes.take(np.array([here])), scene.drive
+    free, allowance = free_depth(place), float(rear_allowance(boxes)[0])
     alone = aim.take(np.array([here]))
     numbers = {
         "axis_m": aim.axis_height[here],
@@ -108,19 +108,19 @@ def _inputs(scene: Scene, option: Option, here: int) -> dict[str, float | None]:
         "height_m": stood_height(boxes)[0],
         "width_m": boxes.width[0],
         "depth_m": boxes.depth[0],
-        "opening_height_m": opening_height(site),
-        "opening_depth_m": free - site.setback - allowance,
+        "opening_height_m": opening_height(place),
+        "opening_depth_m": free - place.setback - allowance,
         "tilt_needed_deg": aim.tilt_needed[here],
         "tilt_fits_deg": aim.tilt_fits[here],
         "tilt_used_deg": aim.tilt_used[here],
         "free_depth_m": free,
-        "setback_m": site.setback,
+        "setback_m": place.setback,
         "envelope_depth_m": aim.envelope_depth[here],
         "axis_above_surface_m": aim.axis_height[here] - aim.floor,
         "ear_above_surface_m": aim.ear_height - aim.floor,
-        "place_width_m": site.width,
-        "place_height_m": site.height,
-        "place_depth_m": site.depth,
+        "place_width_m": place.width,
+        "place_height_m": place.height,
+        "place_depth_m": place.depth,
         "sensitivity_db": np.nan if np.isnan(boxes.sensitivity[0]) else option.levels.sensitivity[1][here],
         "mains_sensitivity_db": scene.mains.sensitivity,
         "power_w": drive.power,

@@ -12,11 +12,11 @@ from triptych.recommender.advise.gather import STAND_MOUNT_HEIGHT
 from triptych.recommender.judge.criteria.placing import aim_of, bounce_elevation, bounces, surroundings
 from triptych.recommender.judge.criteria.sound import coverage_of, timbre_of
 from triptych.recommender.judge.criteria.value import balance, headroom, reach
+from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.judge.gates import drive as drive_gates
 from triptych.recommender.judge.gates import fit, terms
-from triptych.recommender.judge.measures import Measure
 from triptych.recommender.judge.ranking import Scores, score
-from triptych.recommender.judge.verdicts import Judgement, Verdict
+from triptych.recommender.judge.verdicts import GateVerdicts, Verdict
 from triptych.recommender.scene.aiming import Aim, aim
 from triptych.recommender.scene.arrays import (
     BoolArray,
@@ -27,9 +27,9 @@ from triptych.recommender.scene.arrays import (
     IndexArray,
     Mains,
     Picture,
+    Place,
     Purse,
     Seats,
-    Site,
 )
 from triptych.recommender.scene.hearing import Listening, Voices, mains_aside, mains_at_primary, seat_azimuth
 from triptych.recommender.scene.levels import Levels, levels
@@ -55,7 +55,7 @@ class Scene:
     main_price: float
     main_currency: int
     seats: Seats
-    sites: tuple[Site, ...]
+    places: tuple[Place, ...]
     picture: Picture
     drive: Drive
     purse: Purse
@@ -67,14 +67,14 @@ class Scene:
 class Placed:
     """One place and pose for the candidates at `index`, judged by the gates; `kept` are those worth measuring."""
 
-    site: Site
+    place: Place
     pose: str
     index: IndexArray
     boxes: Boxes
     aim: Aim
     azimuth: FloatArray
     levels: Levels
-    judgements: tuple[Judgement, ...]
+    gates: tuple[GateVerdicts, ...]
     verdict: CodeArray
     kept: IndexArray
 
@@ -86,9 +86,9 @@ class Placed:
 
 @dataclass(frozen=True, slots=True)
 class Option(Placed):
-    """A place and pose with the measures and scores of the candidates that are kept there."""
+    """A place and pose with the criteria and scores of the candidates that are kept there."""
 
-    measures: tuple[Measure, ...]
+    criteria: tuple[CriterionValues, ...]
     scores: Scores
 
     def scored(self, count: int) -> FloatArray:
@@ -105,12 +105,12 @@ class Option(Placed):
 
 
 def options(scene: Scene, keep_failed: bool = False) -> list[Option]:
-    """Every place and pose with its gates, and the measures of what isn't ruled out there (or of everything)."""
+    """Every place and pose with its gates, and the criteria of what isn't ruled out there (or of everything)."""
     anywhere = _anywhere(scene)
     placed = [
-        _placed(scene, site, pose, index, boxes, anywhere, keep_failed)
-        for site in scene.sites
-        for pose, index, boxes in _poses(scene, site)
+        _placed(scene, place, pose, index, boxes, anywhere, keep_failed)
+        for place in scene.places
+        for pose, index, boxes in _poses(scene, place)
     ]
     left = np.unique(np.concatenate([option.index[option.kept] for option in placed]))
     listening = Listening(
@@ -126,16 +126,16 @@ def _azimuths(placed: Iterable[Placed]) -> set[float]:
     return {angle for option in placed for angle in option.azimuth.tolist()}
 
 
-def _poses(scene: Scene, site: Site) -> Iterator[tuple[str, IndexArray, Boxes]]:
+def _poses(scene: Scene, place: Place) -> Iterator[tuple[str, IndexArray, Boxes]]:
     boxes = scene.boxes
     yield "as_designed", np.arange(len(boxes)), boxes
     small = np.fmax(boxes.height, boxes.width) <= STAND_MOUNT_HEIGHT
-    turnable = np.flatnonzero(small & (~boxes.lying | (site.kind in UPRIGHT_PLACES)))
+    turnable = np.flatnonzero(small & (~boxes.lying | (place.kind in UPRIGHT_PLACES)))
     if len(turnable):
         yield "on_side", turnable, boxes.take(turnable).on_side()
 
 
-def _anywhere(scene: Scene) -> tuple[Judgement, ...]:
+def _anywhere(scene: Scene) -> tuple[GateVerdicts, ...]:
     """The gates that no place changes."""
     return (
         drive_gates.amplifier(scene.boxes, scene.drive),
@@ -146,40 +146,40 @@ def _anywhere(scene: Scene) -> tuple[Judgement, ...]:
 
 def _placed(
     scene: Scene,
-    site: Site,
+    place: Place,
     pose: str,
     index: IndexArray,
     boxes: Boxes,
-    anywhere: tuple[Judgement, ...],
+    anywhere: tuple[GateVerdicts, ...],
     keep_failed: bool,
 ) -> Placed:
-    placed = aim(boxes, site, scene.seats)
+    placed = aim(boxes, place, scene.seats)
     loud = levels(boxes, placed, scene.seats, scene.drive, scene.mains)
     terms_here = anywhere if len(index) == len(scene.boxes) else tuple(judged.take(index) for judged in anywhere)
-    judgements = _judgements(scene, site, boxes, placed, loud, terms_here)
-    verdict = np.max(np.vstack([judgement.verdict for judgement in judgements]), axis=0)
+    gates = _judgements(scene, place, boxes, placed, loud, terms_here)
+    verdict = np.max(np.vstack([gate.verdict for gate in gates]), axis=0)
     kept = np.arange(len(boxes)) if keep_failed else np.flatnonzero(verdict < Verdict.FAIL)
     azimuth = seat_azimuth(placed, scene.seats)
-    return Placed(site, pose, index, boxes, placed, azimuth, loud, judgements, verdict, kept)
+    return Placed(place, pose, index, boxes, placed, azimuth, loud, gates, verdict, kept)
 
 
 def _judgements(
-    scene: Scene, site: Site, boxes: Boxes, placed: Aim, loud: Levels, anywhere: tuple[Judgement, ...]
-) -> tuple[Judgement, ...]:
+    scene: Scene, place: Place, boxes: Boxes, placed: Aim, loud: Levels, anywhere: tuple[GateVerdicts, ...]
+) -> tuple[GateVerdicts, ...]:
     amplifier, money, supply = anywhere
     return (
-        fit.envelope(boxes, site),
+        fit.envelope(boxes, place),
         fit.tilt(boxes, placed),
-        fit.port(boxes, site, placed),
-        fit.sight(boxes, site, placed, scene.picture),
-        fit.load(boxes, site),
+        fit.port(boxes, place, placed),
+        fit.sight(boxes, place, placed, scene.picture),
+        fit.load(boxes, place),
         amplifier,
         drive_gates.level(boxes, scene.drive, loud),
         drive_gates.trim(boxes, scene.drive, loud),
         fit.height(boxes, placed),
         money,
         supply,
-        terms.hazard(boxes, site),
+        terms.hazard(boxes, place),
     )
 
 
@@ -188,7 +188,7 @@ def _measured(scene: Scene, placed: Placed, left: IndexArray, listening: Listeni
     own, here, loud = placed.boxes.take(placed.kept), placed.aim.take(placed.kept), placed.levels.take(placed.kept)
     heard = listening.at_seats(np.searchsorted(left, rows), placed.azimuth, here, scene.seats, placed.on_side)
     sent = _sent_down(scene, placed, np.searchsorted(left, rows), listening, here)
-    measures = (
+    criteria = (
         timbre_of(
             heard,
             scene.seats.primary,
@@ -199,17 +199,17 @@ def _measured(scene: Scene, placed: Placed, left: IndexArray, listening: Listeni
         coverage_of(heard, scene.seats),
         headroom(own, scene.drive, loud),
         aim_of(own, here, scene.mains, scene.seats),
-        surroundings(own, placed.site, here, scene.picture, scene.mains, sent),
+        surroundings(own, placed.place, here, scene.picture, scene.mains, sent),
         balance(_in_mains_currency(own, scene), scene.main_price),
         reach(own, scene.sealed[rows]),
     )
     parts = {entry.name: getattr(placed, entry.name) for entry in fields(Placed)}
-    return Option(**parts, measures=measures, scores=score(measures, scene.weights))
+    return Option(**parts, criteria=criteria, scores=score(criteria, scene.weights))
 
 
 def _sent_down(scene: Scene, placed: Placed, rows: IndexArray, listening: Listening, here: Aim) -> FloatArray:
     """What each box sends towards the surface in front of it, where there is one [dB]; boxes x bands."""
-    if not bounces(placed.site):
+    if not bounces(placed.place):
         return np.zeros((len(rows), 0))
     return listening.downward(rows, bounce_elevation(here), here, scene.seats, placed.on_side).astype(np.float64)
 

@@ -25,10 +25,10 @@ from triptych.recommender.scene.arrays import (
     Loading,
     Mains,
     Picture,
+    Place,
     Port,
     Purse,
     Seats,
-    Site,
     Sold,
 )
 from triptych.recommender.scene.levels import sensitivity_range
@@ -218,10 +218,10 @@ def _known(value: float | None) -> float:
     return np.nan if value is None else float(value)
 
 
-def sites(room: RoomRecord) -> list[Site]:
+def places(room: RoomRecord) -> list[Place]:
     """The places of a room. The back of an open shelf that nobody mentioned is open; that of a bay is unknown."""
     return [
-        Site(
+        Place(
             name=place.name,
             kind=place.kind.value,
             width=_known(place.width),

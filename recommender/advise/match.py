@@ -28,12 +28,12 @@ from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
 from triptych.recommender.judge.gates.terms import comparable_price
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.scene.aiming import SIDE_CLEARANCE, rear_allowance, stood_height
-from triptych.recommender.scene.arrays import FloatArray, IndexArray, Site
+from triptych.recommender.scene.arrays import FloatArray, IndexArray, Place
 
 CLEAR_BEHIND: Final = 0.2
 """Free depth behind a box on a clear stand [m]. Common practice, no source."""
 
-FREE_STAND: Final = Site(
+FREE_STAND: Final = Place(
     name="clear stand", kind="stand", width=np.nan, height=np.nan, depth=np.nan, base=0.0, front=np.nan, back="open",
     load=np.nan, hot="no", wall="", gap=np.nan, setback=0.0,
 )  # fmt: skip
@@ -80,7 +80,7 @@ def _otherwise(session: Session, account: Account) -> Otherwise | None:
     first = int(result.ranked[0])
     number = account.columns["id"][account.rows[first]]
     promise = promises(session, [number])[number]
-    place = found[result.best[first]].site.name
+    place = found[result.best[first]].place.name
     return Otherwise(account.name(first), place, float(result.best_score[first]), promise.when, promise.why)
 
 
@@ -164,7 +164,7 @@ def _scene(
         main_price=float(comparable_price(own.take(main), purse)[0]),
         main_currency=int(own.currency[mains_row]),
         seats=gather.seats(room),
-        sites=tuple(gather.sites(room)),
+        places=tuple(gather.places(room)),
         picture=gather.picture(room),
         drive=gather.drive(room),
         purse=purse,
@@ -199,7 +199,7 @@ def advise(account: Account, question: Question) -> Advice:
         pending=Built(len(result.pending), account.waiting),
         excluded=Built(len(result.excluded), account.ruled_out),
         advice=told,
-        cautions=cautions(scene.sites, scene.seats, scene.drive, heaviest),
+        cautions=cautions(scene.places, scene.seats, scene.drive, heaviest),
         questions=account.questions(),
         survival=account.survival(),
     )
@@ -213,7 +213,7 @@ def _on_clear_stand(scene: Scene, candidates: IndexArray) -> tuple[FloatArray, F
     limit = scene.picture.bottom if np.isfinite(scene.picture.bottom) else np.inf
     ear = float(scene.seats.ear_height[scene.seats.primary])
     bases = np.maximum(0.0, np.fmin(limit - heights, ear - boxes.height / 2))
-    fronts = [site.front for site in scene.sites if np.isfinite(site.front)]
+    fronts = [place.front for place in scene.places if np.isfinite(place.front)]
     stands = [
         replace(FREE_STAND, name=f"stand {place}", base=float(base), front=max([*fronts, float(depth) + CLEAR_BEHIND]))
         for place, (base, depth) in enumerate(zip(bases, boxes.depth, strict=True))
@@ -225,7 +225,7 @@ def _on_clear_stand(scene: Scene, candidates: IndexArray) -> tuple[FloatArray, F
 
 def _without_cap(scene: Scene, candidates: IndexArray) -> FloatArray:
     """Scores of candidates here if money were no object; NaN where another gate fails or waits."""
-    uncapped = replace(_cut(scene, candidates, list(scene.sites)), purse=replace(scene.purse, cap=np.nan))
+    uncapped = replace(_cut(scene, candidates, list(scene.places)), purse=replace(scene.purse, cap=np.nan))
     found = outcome(options(uncapped), len(candidates))
     scores = np.full(len(candidates), np.nan)
     scores[found.ranked] = found.best_score[found.ranked]
@@ -234,12 +234,12 @@ def _without_cap(scene: Scene, candidates: IndexArray) -> FloatArray:
 
 def _own_stand(found: list[Option], place: int, count: int) -> float:
     """The best score of the candidate at `place` on the stand made for it; NaN where it doesn't pass even there."""
-    here = [option for option in found if option.site.name == f"stand {place}"]
+    here = [option for option in found if option.place.name == f"stand {place}"]
     passing = [option.scored(count)[place] for option in here if option.judged(count)[place] <= Verdict.CONDITIONAL]
     return max(passing, default=np.nan)
 
 
-def _cut(scene: Scene, candidates: IndexArray, sites: list[Site]) -> Scene:
+def _cut(scene: Scene, candidates: IndexArray, places: list[Place]) -> Scene:
     """The scene with some of its candidates and other places."""
     return replace(
         scene,
@@ -247,7 +247,7 @@ def _cut(scene: Scene, candidates: IndexArray, sites: list[Site]) -> Scene:
         relation=scene.relation[candidates],
         voices_of=lambda rows: scene.voices_of(candidates[rows]),
         sealed=scene.sealed[candidates],
-        sites=tuple(sites),
+        places=tuple(places),
     )
 
 

@@ -15,7 +15,7 @@ from triptych.recommender.advise.advice import Advice, Standing
 from triptych.recommender.advise.cautions import cautions
 from triptych.recommender.advise.match import Fresh, Question, advise, ask, only_place
 from triptych.recommender.advise.stand import Clearance, Distances, Pictures, Stand, known
-from triptych.recommender.scene.arrays import Site
+from triptych.recommender.scene.arrays import Place
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +25,7 @@ class Shown:
     standing: Standing
     record: LoudspeakerRecord
     pictures: Pictures
-    site: Site
+    place: Place
     baffle: float | None
     tilt: float | None
     axis: float | None
@@ -111,11 +111,11 @@ def _shown(
         standing=standing,
         record=reads.loudspeaker(session, standing.speaker),
         pictures=stand.pictures(),
-        site=option.site,
+        place=option.place,
         baffle=known(option.aim.baffle[here]),
         tilt=stand.tilt,
         axis=stand.axis,
         clearance=stand.clearance(),
         distances=stand.distances(),
-        cautions=cautions([option.site], account.scene.seats, account.scene.drive, weight),
+        cautions=cautions([option.place], account.scene.seats, account.scene.drive, weight),
     )

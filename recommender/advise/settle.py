@@ -11,7 +11,7 @@ from triptych.recommender.advise.evaluate import Option, Outcome, Scene
 from triptych.recommender.judge import certainty, robustness
 from triptych.recommender.judge.certainty import Standing
 from triptych.recommender.judge.criteria.sound import Relation
-from triptych.recommender.judge.measures import Measure
+from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.judge.ranking import utility
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.scene.arrays import FloatArray, IndexArray, Port
@@ -87,8 +87,8 @@ def certainty_of(scene: Scene, found: list[Option], result: Outcome) -> Certaint
     if not len(leading):
         ordered = sorted(waiting, key=lambda answer: -answer.points)
         return Certainty(leading, None, tuple(ordered[:SHOWN]), None)
-    measures = _measures(found, result, leading)
-    drawn = certainty.draw(measures, scene.weights, _unknown(scene, found, result, leading, measures))
+    criteria = _criteria(found, result, leading)
+    drawn = certainty.draw(criteria, scene.weights, _unknown(scene, found, result, leading, criteria))
     close = [
         Answerable(
             -1 if worth.candidate < 0 else int(leading[worth.candidate]),
@@ -106,7 +106,7 @@ def certainty_of(scene: Scene, found: list[Option], result: Outcome) -> Certaint
         leading,
         certainty.standing(drawn, result.best_score[leading]),
         tuple(answer for answer in ordered if answer.points > 0)[:SHOWN],
-        _dethroning(scene, measures),
+        _dethroning(scene, criteria),
     )
 
 
@@ -120,29 +120,29 @@ def _places(found: list[Option], result: Outcome, candidates: IndexArray) -> lis
     return places
 
 
-def _measures(found: list[Option], result: Outcome, candidates: IndexArray) -> list[Measure]:
+def _criteria(found: list[Option], result: Outcome, candidates: IndexArray) -> list[CriterionValues]:
     """The criteria of candidates, each taken from its own best option."""
     places = _places(found, result, candidates)
 
     def picked(row: int, name: str) -> FloatArray:
-        return np.array([getattr(option.measures[row], name)[kept] for option, _, kept in places])
+        return np.array([getattr(option.criteria[row], name)[kept] for option, _, kept in places])
 
     return [
-        Measure(
-            measure.criterion, picked(row, "value"), picked(row, "low"), picked(row, "high"), picked(row, "stated"),
-            measure.evidence, "",
+        CriterionValues(
+            values.criterion, picked(row, "value"), picked(row, "low"), picked(row, "high"), picked(row, "stated"),
+            values.evidence, "",
         )
-        for row, measure in enumerate(places[0][0].measures)
+        for row, values in enumerate(places[0][0].criteria)
     ]  # fmt: skip
 
 
 def _unknown(
-    scene: Scene, found: list[Option], result: Outcome, candidates: IndexArray, measures: list[Measure]
+    scene: Scene, found: list[Option], result: Outcome, candidates: IndexArray, criteria: list[CriterionValues]
 ) -> dict[str, FloatArray]:
     """How much of each cause is unknown for each candidate."""
     places = _places(found, result, candidates)
-    stated = {measure.criterion.name: measure.stated for measure in measures}
-    spread = {measure.criterion.name: measure.high > measure.low for measure in measures}
+    stated = {values.criterion.name: values.stated for values in criteria}
+    spread = {values.criterion.name: values.high > values.low for values in criteria}
     everyone = np.ones(len(candidates))
     mains = scene.mains
     return {
@@ -159,10 +159,10 @@ def _unknown(
     }
 
 
-def _dethroning(scene: Scene, measures: list[Measure]) -> robustness.Dethroning | None:
-    names = [measure.criterion.name for measure in measures]
+def _dethroning(scene: Scene, criteria: list[CriterionValues]) -> robustness.Dethroning | None:
+    names = [values.criterion.name for values in criteria]
     weights = np.array([scene.weights[name] for name in names])
-    utilities = np.column_stack([utility(measure.criterion, measure.value) for measure in measures])
+    utilities = np.column_stack([utility(values.criterion, values.value) for values in criteria])
     return robustness.smallest_change(names, weights / weights.sum(), utilities)
 
 
@@ -176,7 +176,7 @@ def _waiting(found: list[Option], result: Outcome) -> list[Answerable]:
     for candidate in result.pending[:WAITING]:
         option = found[result.best[candidate]]
         here = int(np.searchsorted(option.index, candidate))
-        open_gates = [judged for judged in option.judgements if judged.verdict[here] == Verdict.UNKNOWN]
+        open_gates = [judged for judged in option.gates if judged.verdict[here] == Verdict.UNKNOWN]
         chance = float(np.prod([_chance_to_pass(judged.verdict) for judged in open_gates]))
         gain = max(0.0, float(result.best_score[candidate]) - best)
         gate = open_gates[0]

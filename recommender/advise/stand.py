@@ -111,10 +111,10 @@ class Stand:
 
     def clearance(self) -> Clearance:
         """What stays free around the box, and what should."""
-        site, boxes, row = self.option.site, self.option.boxes, self.here
+        place, boxes, row = self.option.place, self.option.boxes, self.here
         return Clearance(
-            side=known((site.width - boxes.width[row]) / 2),
-            above=known(site.height - self.option.aim.envelope_height[row]),
+            side=known((place.width - boxes.width[row]) / 2),
+            above=known(place.height - self.option.aim.envelope_height[row]),
             behind=known(self.option.aim.rear_clearance[row]),
             needed_side=SIDE_CLEARANCE,
             needed_above=TOP_CLEARANCE,
@@ -136,7 +136,7 @@ class Stand:
     def front(self) -> Front | None:
         """The numbers of the front elevation."""
         box, scene = self.cabinet, self.account.scene
-        base = known(self.option.site.base)
+        base = known(self.option.place.base)
         if box is None or base is None:
             return None
         axis = known(scene.mains.axis_height)
@@ -162,9 +162,9 @@ class Stand:
 
     def opening(self, base: float) -> Opening:
         """The place."""
-        site = self.option.site
-        width, height, depth = (known(size) for size in (site.width, site.height, site.depth))
-        return Opening(site.name, site.kind, base, width, height, depth, site.back == "closed")
+        place = self.option.place
+        width, height, depth = (known(size) for size in (place.width, place.height, place.depth))
+        return Opening(place.name, place.kind, base, width, height, depth, place.back == "closed")
 
     def main_cabinet(self) -> Cabinet | None:
         """One of the mains; None where one of its sizes is not known."""
@@ -221,8 +221,8 @@ class Stand:
 
     def side(self) -> Side | None:
         """The numbers of the side section."""
-        box, site, aim = self.cabinet, self.option.site, self.option.aim
-        base, baffle = known(site.base), known(aim.baffle[self.here])
+        box, place, aim = self.cabinet, self.option.place, self.option.aim
+        base, baffle = known(place.base), known(aim.baffle[self.here])
         if box is None or base is None or baffle is None or not isfinite(self.ear):
             return None
         return Side(
@@ -234,9 +234,9 @@ class Stand:
             ear_distance=self.room.primary.distance,
             ear=self.ear,
             residual=self.standing.quantities["residual_deg"],
-            free_depth=known(free_depth(site)),
+            free_depth=known(free_depth(place)),
             rear_allowance=float(rear_allowance(self.option.boxes)[self.here]),
-            setback=site.setback,
+            setback=place.setback,
             bounce=self.standing.quantities["bounce_notch_hz"],
             picture=self.picture(),
         )

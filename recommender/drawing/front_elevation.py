@@ -25,7 +25,7 @@ class Front:
     centre, mains : str
         `Standing.speaker` and `Advice.mains`.
     place : Opening
-        The `Site` named `Standing.place`.
+        The `scene.Place` named `Standing.place`.
     box : Cabinet
         The row of `Boxes` in the pose `Standing.pose`.
     tilt : float or None

@@ -18,11 +18,11 @@ class Side:
     centre : str
         `Standing.speaker`.
     place : Opening
-        The `Site` named `Standing.place`.
+        The `scene.Place` named `Standing.place`.
     box : Cabinet
         The row of `Boxes` in the pose `Standing.pose`.
     baffle : float
-        Front wall to baffle: `Aim.baffle` (= `Site.front` - `Site.setback`).
+        Front wall to baffle: `Aim.baffle` (= `scene.Place.front` - `scene.Place.setback`).
     tilt : float or None
         `quantities["tilt_needed_deg"] - quantities["residual_deg"]` (= `Aim.tilt_used`), positive looking up.
     residual : float or None
@@ -36,7 +36,7 @@ class Side:
     rear_allowance : float
         `aiming.rear_allowance(boxes)`.
     setback : float
-        `Site.setback`.
+        `scene.Place.setback`.
     bounce : float or None
         `quantities["bounce_notch_hz"]`; the path is drawn where this is known. [Hz]
     picture : Picture or None

@@ -35,13 +35,13 @@ class Opening:
     Parameters
     ----------
     name, kind : str
-        `Site.name` (= `Standing.place`) and `Site.kind`.
+        `scene.Place.name` (= `Standing.place`) and `scene.Place.kind`.
     base : float
-        `Site.base`. [m]
+        `scene.Place.base`. [m]
     width, height, depth : float or None
-        `Site.width`, `.height`, `.depth`. [m]
+        `scene.Place.width`, `.height`, `.depth`. [m]
     closed : bool
-        `Site.back == "closed"`.
+        `scene.Place.back == "closed"`.
     """
 
     name: str

@@ -11,7 +11,7 @@ from typing import Final
 
 import numpy as np
 
-from triptych.recommender.judge.measures import Measure
+from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.judge.ranking import utility
 from triptych.recommender.scene.arrays import FloatArray
 
@@ -81,13 +81,16 @@ def triangular(chance: FloatArray, low: FloatArray, likely: FloatArray, high: Fl
 
 
 def draw(
-    measures: Sequence[Measure], weights: Mapping[str, float], unknown: Mapping[str, FloatArray], draws: int = DRAWS
+    criteria: Sequence[CriterionValues],
+    weights: Mapping[str, float],
+    unknown: Mapping[str, FloatArray],
+    draws: int = DRAWS,
 ) -> Draws:
     """Draw the scores of K candidates from the ranges of their criteria.
 
     Parameters
     ----------
-    measures : sequence of Measure
+    criteria : sequence of CriterionValues
         The criteria, each for K candidates.
     weights : mapping
         Weight of each criterion. [1]
@@ -102,22 +105,22 @@ def draw(
     normals of its causes, weighted so that it stays a standard normal (a Gaussian copula): a cause that enters two
     criteria moves both, and one that is the mains' moves all candidates alike.
     """
-    count = len(measures[0].value)
+    count = len(criteria[0].value)
     shares = np.vstack([np.broadcast_to(unknown.get(cause.name, np.zeros(count)), count) for cause in CAUSES])
     causes = np.zeros((len(CAUSES), draws, count))
     for place, cause in enumerate(CAUSES):
         # what is known everywhere needs no draws
         if shares[place].any():
             causes[place] = _normals(place, draws, 1 if cause.shared else count)
-    total = sum(weights[measure.criterion.name] for measure in measures)
+    total = sum(weights[values.criterion.name] for values in criteria)
     logs = np.zeros((draws, count))
-    for row, measure in enumerate(measures):
-        if not (measure.high > measure.low).any():
-            logs += weights[measure.criterion.name] / total * np.log(utility(measure.criterion, measure.value))
+    for row, values in enumerate(criteria):
+        if not (values.high > values.low).any():
+            logs += weights[values.criterion.name] / total * np.log(utility(values.criterion, values.value))
             continue
-        mixed = _mixed(measure.criterion.name, causes, shares, _normals(len(CAUSES) + row, draws, count))
-        value = triangular(normal_distribution(mixed), measure.low, measure.value, measure.high)
-        logs += weights[measure.criterion.name] / total * np.log(utility(measure.criterion, value))
+        mixed = _mixed(values.criterion.name, causes, shares, _normals(len(CAUSES) + row, draws, count))
+        value = triangular(normal_distribution(mixed), values.low, values.value, values.high)
+        logs += weights[values.criterion.name] / total * np.log(utility(values.criterion, value))
     return Draws(100 * np.exp(logs), causes, shares)
 
 

@@ -1,4 +1,4 @@
-"""From measures to scores: utilities, the weighted geometric mean, the confidence in it, and the order."""
+"""From criteria to scores: utilities, the weighted geometric mean, the confidence in it, and the order."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from triptych.recommender.judge.measures import Criterion, Measure
+from triptych.recommender.judge.criterion import Criterion, CriterionValues
 from triptych.recommender.scene.arrays import FloatArray, IndexArray
 
 FLOOR: Final = 0.02
@@ -31,18 +31,18 @@ def utility(criterion: Criterion, value: FloatArray) -> FloatArray:
     return np.clip(linear, FLOOR, 1.0)
 
 
-def score(measures: Sequence[Measure], weights: Mapping[str, float]) -> Scores:
+def score(criteria: Sequence[CriterionValues], weights: Mapping[str, float]) -> Scores:
     """The weighted geometric mean of the utilities, at the likely values and at both ends of every range."""
-    total = sum(weights[measure.criterion.name] for measure in measures)
-    logs = np.zeros((3, len(measures[0].value)))
-    confidence = np.zeros(len(measures[0].value))
-    for measure in measures:
-        share = weights[measure.criterion.name] / total
-        ends = utility(measure.criterion, np.vstack([measure.low, measure.high]))
+    total = sum(weights[values.criterion.name] for values in criteria)
+    logs = np.zeros((3, len(criteria[0].value)))
+    confidence = np.zeros(len(criteria[0].value))
+    for values in criteria:
+        share = weights[values.criterion.name] / total
+        ends = utility(values.criterion, np.vstack([values.low, values.high]))
         logs[0] += share * np.log(ends.min(axis=0))
-        logs[1] += share * np.log(utility(measure.criterion, measure.value))
+        logs[1] += share * np.log(utility(values.criterion, values.value))
         logs[2] += share * np.log(ends.max(axis=0))
-        confidence += share * measure.stated
+        confidence += share * values.stated
     low, likely, high = 100 * np.exp(logs)
     return Scores(likely, low, high, confidence)
 

@@ -93,7 +93,7 @@ def to_settle(open_points: list[str]) -> list[str]:
 
 def where(shown: Shown, unit: Unit) -> Iterator[Row]:
     """What goes where."""
-    site, box, free = shown.site, shown.record, shown.clearance
+    site, box, free = shown.place, shown.record, shown.clearance
     yield Row("Pose", pose(shown.standing.pose).capitalize())
     if shown.baffle is not None:
         edge = "flush with the front edge" if site.setback == 0 else f"{length(site.setback, unit)} behind the edge"
@@ -121,7 +121,7 @@ def _sideways(side: float | None, needed: float, unit: Unit) -> str:
 
 
 def _height(shown: Shown, unit: Unit) -> str:
-    base = "floor of the place not surveyed" if shown.site.base != shown.site.base else length(shown.site.base, unit)
+    base = "floor of the place not surveyed" if shown.place.base != shown.place.base else length(shown.place.base, unit)
     ear = shown.pictures.front.ear if shown.pictures.front else None
     if shown.axis is None or ear is None:
         return f"Stands {base} above the floor; where its axis is is not known"
@@ -150,9 +150,9 @@ def _behind(behind: float | None, needed: float, unit: Unit) -> str:
 
 def cables(dossier: Dossier, shown: Shown) -> list[Run]:
     """The three cable runs, from an amplifier in or under the same place."""
-    base = 0.0 if shown.site.base != shown.site.base else shown.site.base
+    base = 0.0 if shown.place.base != shown.place.base else shown.place.base
     room, mains, box = dossier.room, dossier.mains, shown.record
-    width = None if shown.site.width != shown.site.width else shown.site.width
+    width = None if shown.place.width != shown.place.width else shown.place.width
     plan = shown.pictures.plan
     spacing = plan.spacing if plan else room.mains.spacing or 2.5
     from_wall = plan.from_wall if plan else room.mains.from_wall or 0.5

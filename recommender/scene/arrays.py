@@ -142,7 +142,7 @@ class Seats:
 
 
 @dataclass(frozen=True, slots=True)
-class Site:
+class Place:
     """One place for a centre; NaN where a figure is not known or the place sets no limit. [m, kg]."""
 
     name: str

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from triptych.recommender.scene.arrays import Basis, Boxes, Drive, Life, Mains, Picture, Port, Purse, Seats, Site, Sold
+from triptych.recommender.scene.arrays import Basis, Boxes, Drive, Life, Mains, Picture, Place, Port, Purse, Seats, Sold
 
 PLAIN: dict[str, Any] = {
     "width": 0.50, "height": 0.17, "depth": 0.28, "feet": 0.0, "rear_allowance": np.nan, "weight": 8.0,
@@ -36,9 +36,9 @@ def box(**changed: Any) -> Boxes:
     )
 
 
-def place(kind: str = "cavity", **changed: Any) -> Site:
+def place(kind: str = "cavity", **changed: Any) -> Place:
     """A closed bay of 640 x 210 x 380 mm, 340 mm up, or another kind of place, with some figures changed."""
-    bay = Site("bay", kind, 0.64, 0.21, 0.38, 0.34, 0.52, "closed", 40.0, "no", "", np.nan, 0.0)
+    bay = Place("bay", kind, 0.64, 0.21, 0.38, 0.34, 0.52, "closed", 40.0, "no", "", np.nan, 0.0)
     free = replace(bay, name=kind, width=np.nan, height=np.nan, depth=np.nan, back="open", front=0.6)
     return replace(bay if kind == "cavity" else free, **changed)
 

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from tests.recommender import scenes
 from tests.recommender.physics import boxes as made_up
 from triptych.recommender.judge.criteria import sound
-from triptych.recommender.judge.measures import Measure
+from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.physics import description, erb, loudspeaker
 from triptych.recommender.physics.profile import decibels, profile
 from triptych.recommender.scene.aiming import aim
@@ -83,7 +83,7 @@ AIMED = scenes.mains(toe_in=float(np.degrees(np.arctan2(1.3, 2.55))), axis_heigh
 """Mains that the primary seat is on the axis of."""
 
 
-def timbre(centre: Voices, mains: Voices, towers: Mains | None = None) -> Measure:
+def timbre(centre: Voices, mains: Voices, towers: Mains | None = None) -> CriterionValues:
     towers = towers or scenes.mains()
     direct = mains_at_primary(mains, towers, ROOM)
     return sound.timbre_of(heard(centre), 0, mains, direct, mains_aside(mains, towers, ROOM))
@@ -199,7 +199,7 @@ def test_without_a_model_a_full_set_still_gives_figures() -> None:
     assert sound.coverage_of(heard(full), ROOM).evidence_of(0) == "measured"
 
 
-def covered(seats: Seats = ROOM, **known: Any) -> Measure:
+def covered(seats: Seats = ROOM, **known: Any) -> CriterionValues:
     return sound.coverage_of(heard(voices(**known), seats), seats)
 
 

@@ -87,10 +87,10 @@ def _anywhere(ground: Ground, offered: Offer, voices: Voices) -> Stood:
     """All centres where no room is given: in the listening window, and no further."""
     own, count = ground.own.take(offered.rows), len(offered)
     nothing = np.full(count, np.nan)
-    measures = (coverage_at(voices, np.array([-30.0, 30.0])), reach(own, ground.sealed[offered.rows]))
+    criteria = (coverage_at(voices, np.array([-30.0, 30.0])), reach(own, ground.sealed[offered.rows]))
     everyone = np.arange(count)
-    base = base_log(measures, NO_ROOM_WEIGHTS)
-    weight = sum(NO_ROOM_WEIGHTS[one.criterion.name] for one in measures)
+    base = base_log(criteria, NO_ROOM_WEIGHTS)
+    weight = sum(NO_ROOM_WEIGHTS[one.criterion.name] for one in criteria)
     return Stood(
         "",
         "",
@@ -103,7 +103,7 @@ def _anywhere(ground: Ground, offered: Offer, voices: Voices) -> Stood:
         nothing,
         nothing,
         nothing,
-        measures,
+        criteria,
         everyone,
     )
 
@@ -116,9 +116,7 @@ def _only_placed(offered: Offer, places: tuple[Stood, ...]) -> tuple[Offer, tupl
 
 def _tell_owned(ground: Ground, found: list[Option]) -> None:
     if not any((option.verdict <= Verdict.CONDITIONAL).any() for option in found):
-        gates = sorted(
-            {one.gate for option in found for one in option.judgements if one.verdict[0] > Verdict.CONDITIONAL}
-        )
+        gates = sorted({one.gate for option in found for one in option.gates if one.verdict[0] > Verdict.CONDITIONAL})
         ground.not_judged.append(f"the centre there is passes no place of the room whole (gates: {', '.join(gates)})")
 
 
@@ -129,7 +127,7 @@ def _unplaced(ground: Ground, offered: Offer, found: list[Option]) -> list[LeftO
     failing = {at: Counter[str]() for at in range(len(offered))}
     for option in found:
         passing |= set(option.index[option.verdict <= Verdict.CONDITIONAL].tolist())
-        for one in option.judgements:
+        for one in option.gates:
             for here in np.flatnonzero(one.verdict == Verdict.FAIL):
                 failing[int(option.index[here])][one.gate] += 1
             asked = np.flatnonzero((one.verdict == Verdict.UNKNOWN) & (option.verdict == Verdict.UNKNOWN))
@@ -150,11 +148,11 @@ def _barred(offered: Offer, found: list[Option]) -> list[Barred]:
     passing: set[int] = set()
     for option in found:
         passing |= set(option.index[option.verdict <= Verdict.CONDITIONAL].tolist())
-        verdicts = np.vstack([one.verdict for one in option.judgements])
+        verdicts = np.vstack([one.verdict for one in option.gates])
         alone = (verdicts > Verdict.CONDITIONAL).sum(axis=0) == 1
-        for one in option.judgements:
+        for one in option.gates:
             for here in np.flatnonzero(alone & (one.verdict == Verdict.FAIL) & (one.margin < 0)):
-                by = least.setdefault(f"{one.gate} [{one.unit}] at {option.site.name}", {})
+                by = least.setdefault(f"{one.gate} [{one.unit}] at {option.place.name}", {})
                 at = int(option.index[here])
                 by[at] = min(by.get(at, np.inf), float(-one.margin[here]))
     out = {gate: {at: by for at, by in some.items() if at not in passing} for gate, some in least.items()}

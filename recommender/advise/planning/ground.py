@@ -26,7 +26,7 @@ from triptych.recommender.advise.planning.worth import Worth
 from triptych.recommender.advise.pricing import named
 from triptych.recommender.advise.voices import VoiceBook
 from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
-from triptych.recommender.judge.verdicts import Judgement, Verdict
+from triptych.recommender.judge.verdicts import GateVerdicts, Verdict
 from triptych.recommender.money.planner.relax import Barred
 from triptych.recommender.scene.arrays import Boxes, FloatArray, Purse
 from triptych.recommender.scene.hearing import Voices
@@ -161,7 +161,7 @@ class Ground:
             self._tell_gate(offered, gate)
         keep = np.flatnonzero(verdict <= Verdict.CONDITIONAL)
         barred = tuple(self._barred(offered, found.gates))
-        measures = tuple(
+        criteria = tuple(
             replace(
                 one,
                 value=one.value[keep],
@@ -172,11 +172,11 @@ class Ground:
                 measured=None,
                 remark=None,
             )
-            for one in found.measures
+            for one in found.criteria
         )
-        return Judged(offered.take(keep), Worth(found.own[keep], measures, found.gates), barred)
+        return Judged(offered.take(keep), Worth(found.own[keep], criteria, found.gates), barred)
 
-    def _tell_gate(self, offered: Offer, gate: Judgement) -> None:
+    def _tell_gate(self, offered: Offer, gate: GateVerdicts) -> None:
         failing = gate.verdict == Verdict.FAIL
         sift(self.columns, offered, ~failing, f"fails the {gate.gate} gate", self.left_out)
         open_questions: dict[str, list[str]] = {}
@@ -189,7 +189,7 @@ class Ground:
         ]
 
     @staticmethod
-    def _barred(offered: Offer, gates: tuple[Judgement, ...]) -> list[Barred]:
+    def _barred(offered: Offer, gates: tuple[GateVerdicts, ...]) -> list[Barred]:
         verdicts = np.vstack([gate.verdict for gate in gates])
         alone = (verdicts > Verdict.CONDITIONAL).sum(axis=0) == 1
         found = []
@@ -219,7 +219,7 @@ class Ground:
             main_price=np.nan,
             main_currency=-1,
             seats=self.setting.seats,
-            sites=self.setting.sites,
+            places=self.setting.places,
             picture=self.setting.picture,
             drive=self.setting.drive,
             purse=Purse(np.nan, -1, self.wanted.fixed.tax_included, np.nan),

@@ -18,9 +18,9 @@ from triptych.recommender.advise.planning.setting import Setting, mains_angles, 
 from triptych.recommender.judge.criteria import definitions
 from triptych.recommender.judge.criteria.placing import MAINS_AXIS
 from triptych.recommender.judge.criteria.sound import RELATION_WORD, Relation, voicing_left
+from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.judge.gates.drive import TRIM_RANGE
 from triptych.recommender.judge.gates.fit import ROUNDING
-from triptych.recommender.judge.measures import Measure
 from triptych.recommender.judge.ranking import utility
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.money.planner.problem import IntArray
@@ -121,7 +121,7 @@ class Stood:
     residual: FloatArray
     level_low: FloatArray
     level_high: FloatArray
-    measures: tuple[Measure, ...]
+    criteria: tuple[CriterionValues, ...]
     kept: IndexArray
 
 
@@ -221,11 +221,11 @@ def _stood(option: Option, listening: Listening, seats: Seats, weights: Mapping[
     rise = np.nan_to_num(aim.axis_height - seats.ear_height[seats.primary])
     distance = np.hypot(aim.ear_distance, rise)
     return Stood(
-        place=option.site.name,
+        place=option.place.name,
         pose=option.pose,
         index=option.index[here],
-        base=base_log(option.measures, weights)[passes],
-        weight=sum(weights[one.criterion.name] for one in option.measures if one.criterion.name not in PAIR_CRITERIA),
+        base=base_log(option.criteria, weights)[passes],
+        weight=sum(weights[one.criterion.name] for one in option.criteria if one.criterion.name not in PAIR_CRITERIA),
         sound=Sound(
             np.asarray(heard.levels[:, seats.primary] + heard.axis, dtype=np.float64),
             np.asarray(heard.power + heard.axis, dtype=np.float64),
@@ -237,14 +237,14 @@ def _stood(option: Option, listening: Listening, seats: Seats, weights: Mapping[
         residual=np.abs(aim.residual),
         level_low=_level(loud.sensitivity[0], distance),
         level_high=_level(loud.sensitivity[2], distance),
-        measures=option.measures,
+        criteria=option.criteria,
         kept=passes,
     )
 
 
-def base_log(measures: Sequence[Measure], weights: Mapping[str, float]) -> FloatArray:
+def base_log(criteria: Sequence[CriterionValues], weights: Mapping[str, float]) -> FloatArray:
     """The part of the logarithm of a score that does not depend on the mains."""
-    own = [one for one in measures if one.criterion.name not in PAIR_CRITERIA]
+    own = [one for one in criteria if one.criterion.name not in PAIR_CRITERIA]
     return np.asarray(sum(weights[one.criterion.name] * np.log(utility(one.criterion, one.value)) for one in own))
 
 

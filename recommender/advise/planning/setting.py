@@ -10,7 +10,7 @@ import numpy as np
 from triptych.catalog.records import RoomRecord
 from triptych.recommender.advise import gather
 from triptych.recommender.physics import geometry
-from triptych.recommender.scene.arrays import Boxes, Drive, FloatArray, Picture, Seats, Site
+from triptych.recommender.scene.arrays import Boxes, Drive, FloatArray, Picture, Place, Seats
 from triptych.recommender.scene.hearing import WIDEST
 
 AROUND: Final = ("surrounds", "wides", "heights")
@@ -34,7 +34,7 @@ class Setting:
 
     room: RoomRecord | None
     seats: Seats | None
-    sites: tuple[Site, ...]
+    places: tuple[Place, ...]
     picture: Picture
     drive: Drive
 
@@ -43,7 +43,7 @@ class Setting:
         """The setting of a room, or of none."""
         if room is None:
             return cls(None, None, (), Picture(False, np.nan, np.nan, np.nan, transparent=False), UNKNOWN_DRIVE)
-        return cls(room, gather.seats(room), tuple(gather.sites(room)), gather.picture(room), gather.drive(room))
+        return cls(room, gather.seats(room), tuple(gather.places(room)), gather.picture(room), gather.drive(room))
 
     @property
     def spacing(self) -> float:

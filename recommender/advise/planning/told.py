@@ -13,7 +13,7 @@ from triptych.recommender.advise.planning.choose import Choice, Found, Searched,
 from triptych.recommender.advise.planning.ground import Ground
 from triptych.recommender.advise.planning.pairing import PAIR_CRITERIA
 from triptych.recommender.advise.planning.plan_answer import Buy, Exchange, NextMoney, Pick, WayOut, WholeSystem
-from triptych.recommender.judge.measures import Measure
+from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.money.budget.check import check
 from triptych.recommender.money.budget.lines import Budget, Line
 from triptych.recommender.money.budget.money import minor_digits, money
@@ -119,7 +119,7 @@ def picks_of(ground: Ground, choice: Choice, system: System) -> Iterator[Pick]:
             yield _centre(choice, system, own)
         else:
             judged = choice.front.mains if role == "mains" else choice.judged[role]
-            yield Pick(*own, *_NOWHERE, *_told(judged.worth.measures if judged else (), at))
+            yield Pick(*own, *_NOWHERE, *_told(judged.worth.criteria if judged else (), at))
 
 
 def _centre(choice: Choice, system: System, own: tuple[str, str, int, int, bool, float, float]) -> Pick:
@@ -133,20 +133,20 @@ def _centre(choice: Choice, system: System, own: tuple[str, str, int, int, bool,
         if found is None:
             return Pick(*own)
         place, here, score = found
-    measures = [one for one in place.measures if one.criterion.name not in PAIR_CRITERIA]
-    told = _told(measures, int(place.kept[here]))
+    criteria = [one for one in place.criteria if one.criterion.name not in PAIR_CRITERIA]
+    told = _told(criteria, int(place.kept[here]))
     return Pick(*own, place.place, place.pose, None if score is None else 100 * score, *told)
 
 
-def _told(measures: Sequence[Measure], at: int) -> tuple[dict[str, float | None], tuple[str, ...]]:
-    """What measures say of one loudspeaker, in numbers and in words."""
+def _told(criteria: Sequence[CriterionValues], at: int) -> tuple[dict[str, float | None], tuple[str, ...]]:
+    """What criteria say of one loudspeaker, in numbers and in words."""
     return (
-        {f"{one.criterion.name}_{_unit(one)}": known(one.value[at]) for one in measures},
-        tuple(f"{one.criterion.name}: {one.told(at)}" for one in measures),
+        {f"{one.criterion.name}_{_unit(one)}": known(one.value[at]) for one in criteria},
+        tuple(f"{one.criterion.name}: {one.told(at)}" for one in criteria),
     )
 
 
-def _unit(one: Measure) -> str:
+def _unit(one: CriterionValues) -> str:
     return one.criterion.unit.lower()
 
 

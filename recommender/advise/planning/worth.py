@@ -22,10 +22,10 @@ from triptych.recommender.advise.planning.setting import (
 )
 from triptych.recommender.judge.criteria import definitions
 from triptych.recommender.judge.criteria.value import f3_range, headroom, reach
+from triptych.recommender.judge.criterion import Criterion, CriterionValues, criterion_values
 from triptych.recommender.judge.gates import drive as drive_gates
-from triptych.recommender.judge.measures import Criterion, Measure, measure
 from triptych.recommender.judge.ranking import score
-from triptych.recommender.judge.verdicts import Judgement
+from triptych.recommender.judge.verdicts import GateVerdicts
 from triptych.recommender.physics import coverage, level
 from triptych.recommender.physics.piston import effective_radius
 from triptych.recommender.physics.profile import levels_at
@@ -65,11 +65,11 @@ REFERENCE: Final = 20e-6
 
 @dataclass(frozen=True, slots=True)
 class Worth:
-    """What N loudspeakers are worth in a role, from 0 to 1, the measures it is made of, and the gates they meet."""
+    """What N loudspeakers are worth in a role, from 0 to 1, the criteria it is made of, and the gates they meet."""
 
     own: FloatArray
-    measures: tuple[Measure, ...]
-    gates: tuple[Judgement, ...]
+    criteria: tuple[CriterionValues, ...]
+    gates: tuple[GateVerdicts, ...]
 
 
 def of_sub(
@@ -77,11 +77,11 @@ def of_sub(
 ) -> Worth:
     """Subwoofers: how low they go, and how loud so many of them can be at 40 Hz; no amplifier is judged."""
     low, likely, high = f3_range(boxes.low_limit, boxes.low_limit_drop, sealed)
-    deep = measure(SUB_REACH, likely, low, high, 1.0, "stated", "F3 {f3:.0f} Hz", f3=likely)
+    deep = criterion_values(SUB_REACH, likely, low, high, 1.0, "stated", "F3 {f3:.0f} Hz", f3=likely)
     peak = sub_peak(size, count, farthest(setting, "sub", boxes), pieces) + setting.drive.room_gain
     over = peak - setting.drive.target_peak - LOW_EFFECTS_ABOVE
     why = "about {peak:.0f} dB at 40 Hz, {value:+.0f} dB against the peaks of low effects"
-    loud = measure(SUB_HEADROOM, over, over - 3, over + 3, 0.5, "modelled", why, peak=peak)
+    loud = criterion_values(SUB_HEADROOM, over, over - 3, over + 3, 0.5, "modelled", why, peak=peak)
     known = bool(np.isfinite(setting.drive.target_peak))
     return Worth(_mean((deep, loud) if known else (deep,), PARTS["sub"]), (deep, loud) if known else (deep,), ())
 
@@ -106,22 +106,22 @@ def of_loudspeaker(
     told = setting.seats is not None and not np.isnan([drive.power, drive.into, target]).any()
     low = reach(boxes, sealed) if role in AROUND else _mains_reach(boxes, sealed, with_sub)
     heard = coverage_at(voices, seat_angles(setting, role, boxes))
-    measures = (headroom(boxes, drive, loud), low, heard) if told else (low, heard)
+    criteria = (headroom(boxes, drive, loud), low, heard) if told else (low, heard)
     gates = (drive_gates.amplifier(boxes, drive), drive_gates.level(boxes, drive, loud)) if setting.seats else ()
-    return Worth(_mean(measures, PARTS["around" if role in AROUND else "mains"]), measures, gates)
+    return Worth(_mean(criteria, PARTS["around" if role in AROUND else "mains"]), criteria, gates)
 
 
-def _mean(measures: Sequence[Measure], weights: Mapping[str, float]) -> FloatArray:
-    return score(measures, weights).score / 100
+def _mean(criteria: Sequence[CriterionValues], weights: Mapping[str, float]) -> FloatArray:
+    return score(criteria, weights).score / 100
 
 
-def _mains_reach(boxes: Boxes, sealed: FloatArray, with_sub: bool) -> Measure:
+def _mains_reach(boxes: Boxes, sealed: FloatArray, with_sub: bool) -> CriterionValues:
     low, likely, high = f3_range(boxes.low_limit, boxes.low_limit_drop, sealed)
     criterion = MAINS_REACH if with_sub else MAINS_ALONE
-    return measure(criterion, likely, low, high, 1.0, "stated", "F3 {f3:.0f} Hz", f3=likely)
+    return criterion_values(criterion, likely, low, high, 1.0, "stated", "F3 {f3:.0f} Hz", f3=likely)
 
 
-def coverage_at(voices: Voices, angles: FloatArray) -> Measure:
+def coverage_at(voices: Voices, angles: FloatArray) -> CriterionValues:
     """What is lost of each loudspeaker at the worst of some angles against its own axis [dB]."""
     levels = levels_at(voices.profile.horizontal, angles)
     for at, angle in enumerate(angles.tolist() if voices.measured.any else ()):
@@ -132,7 +132,7 @@ def coverage_at(voices: Voices, angles: FloatArray) -> Measure:
     value = each[row, worst]
     why = "worst regular seat: {spread:.1f} dB rms, deepest dip {dip:.1f} dB"
     numbers = {"spread": spread[row, worst], "dip": dip[row, worst]}
-    return measure(definitions.COVERAGE, value, value, value, voices.stated, "modelled", why, **numbers)
+    return criterion_values(definitions.COVERAGE, value, value, value, voices.stated, "modelled", why, **numbers)
 
 
 def peaks(boxes: Boxes, setting: Setting, distance: FloatArray) -> Levels:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from triptych.recommender.judge.measures import Criterion
+from triptych.recommender.judge.criterion import Criterion
 
 TIMBRE: Final = Criterion(
     "timbre", "dB", 0.5, 4.0, 0.30,

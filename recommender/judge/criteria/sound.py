@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from triptych.recommender.judge.criteria.definitions import COVERAGE, TIMBRE
-from triptych.recommender.judge.measures import Measure, measure
+from triptych.recommender.judge.criterion import CriterionValues, criterion_values
 from triptych.recommender.physics import coverage, timbre
 from triptych.recommender.physics.kernel import Single
 from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, Loading, Seats
@@ -61,7 +61,7 @@ def voicing_left(direct: BoolArray, whole: BoolArray) -> FloatArray:
 
 def timbre_of(
     voices: Heard, primary: int, mains_voice: Voices, mains_direct: FloatArray, mains_aside: bool = True
-) -> Measure:
+) -> CriterionValues:
     """The difference in timbre between each centre and the mains at the primary seat [dB].
 
     What was measured takes the model's place, on each side for itself: the response on the axis, the way from there
@@ -85,7 +85,7 @@ def timbre_of(
     modelled = np.where(usable, np.minimum(voices.stated, mains_voice.stated[0]) / 2, 0.0)
     known = (np.where(direct, 1.0, modelled) + np.where(direct & whole, 1.0, modelled)) / 2
     return replace(
-        measure(
+        criterion_values(
             TIMBRE,
             likely,
             low,
@@ -126,7 +126,7 @@ DRIVER_DOUBT: Final = 0.3
 """By this share coverage may be off where no datasheet gave layout, sizes, tweeter and crossovers. Assumed."""
 
 
-def coverage_of(voices: Heard, seats: Seats) -> Measure:
+def coverage_of(voices: Heard, seats: Seats) -> CriterionValues:
     """What the worst regular seat loses of the centre against the centre's own axis [dB].
 
     Its range is what the worst seat would lose with the least and the largest spacing the drivers may have, where that
@@ -143,7 +143,7 @@ def coverage_of(voices: Heard, seats: Seats) -> Measure:
     doubt = np.where(voices.around, 0.0, DRIVER_DOUBT * (1.0 - voices.drivers))
     least, most = _spacing_range(voices, regular[row, worst], np.flatnonzero(seats.regular)[worst], value)
     return replace(
-        measure(
+        criterion_values(
             COVERAGE,
             value,
             np.where(known, least * (1 - doubt), UNTOLD_COVERAGE[0]),

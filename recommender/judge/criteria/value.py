@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 
 from triptych.recommender.judge.criteria.definitions import BALANCE, HEADROOM, REACH
-from triptych.recommender.judge.measures import Measure, measure
+from triptych.recommender.judge.criterion import CriterionValues, criterion_values
 from triptych.recommender.scene.arrays import Basis, Boxes, Drive, FloatArray
 from triptych.recommender.scene.levels import Levels
 
@@ -25,14 +25,16 @@ UNTOLD_SHORTFALL: Final = 3.0
   "as range."""
 
 
-def headroom(boxes: Boxes, drive: Drive, levels: Levels) -> Measure:
+def headroom(boxes: Boxes, drive: Drive, levels: Levels) -> CriterionValues:
     """Peak level at the farthest regular seat over the target [dB]."""
     told = not (np.isnan(drive.power) or np.isnan(drive.into) or np.isnan(drive.target_peak))
     if not told:
         middle = np.full(len(boxes), UNTOLD_SHORTFALL)
-        return measure(HEADROOM, middle, middle - 3, middle + 3, 0.0, "assumed", "no amplifier or target is given")
+        return criterion_values(
+            HEADROOM, middle, middle - 3, middle + 3, 0.0, "assumed", "no amplifier or target is given"
+        )
     stated = np.where(np.isnan(boxes.sensitivity), 0.0, np.where(boxes.basis == Basis.ANECHOIC, 1.0, 0.5))
-    return measure(
+    return criterion_values(
         HEADROOM,
         levels.peak - drive.target_peak,
         levels.peak_low - drive.target_peak,
@@ -44,12 +46,12 @@ def headroom(boxes: Boxes, drive: Drive, levels: Levels) -> Measure:
     )
 
 
-def balance(price: FloatArray, main_price: float) -> Measure:
+def balance(price: FloatArray, main_price: float) -> CriterionValues:
     """The price of what must be bought for one centre against the price of one main [1]."""
     ratio = price / main_price
     unknown = np.isnan(ratio)
     middle = np.where(unknown, 0.75, ratio)
-    return measure(
+    return criterion_values(
         BALANCE,
         middle,
         np.where(unknown, 0.5, ratio),
@@ -92,11 +94,11 @@ def crossover_advised(needed: FloatArray, step: float = 10.0) -> FloatArray:
     return np.ceil(np.round(needed / step, 6)) * step
 
 
-def reach(boxes: Boxes, sealed: FloatArray) -> Measure:
+def reach(boxes: Boxes, sealed: FloatArray) -> CriterionValues:
     """The crossover the centre needs [Hz]."""
     low, likely, high = f3_range(boxes.low_limit, boxes.low_limit_drop, sealed)
     stated = np.where(np.isnan(boxes.low_limit), 0.0, np.where(boxes.low_limit_drop == 3.0, 1.0, 0.5))
-    return measure(
+    return criterion_values(
         REACH,
         crossover_needed(likely),
         crossover_needed(low),

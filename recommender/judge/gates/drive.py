@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 
 from triptych.recommender.judge.gates.fit import ROUNDING
-from triptych.recommender.judge.verdicts import Case, Judgement, Verdict, judge
+from triptych.recommender.judge.verdicts import Case, GateVerdicts, Verdict, judge
 from triptych.recommender.scene.arrays import Basis, Boxes, Drive
 from triptych.recommender.scene.levels import MINIMUM_TO_NOMINAL, Levels
 
@@ -18,7 +18,7 @@ TRIM_RANGE: Final = 10.0
 """The trim that a processor has at least where its range isn't stated [dB]. Common practice: 10 or 12."""
 
 
-def amplifier(boxes: Boxes, drive: Drive) -> Judgement:
+def amplifier(boxes: Boxes, drive: Drive) -> GateVerdicts:
     """Nominal impedance against the amplifier's lowest load, minimum against 0.8 of it; the margin is the nominal's."""
     nominal, minimum, lowest = boxes.impedance_nominal, boxes.impedance_minimum, drive.lowest_load
     floor = MINIMUM_TO_NOMINAL * lowest
@@ -55,7 +55,7 @@ def amplifier(boxes: Boxes, drive: Drive) -> Judgement:
     )  # fmt: skip
 
 
-def level(boxes: Boxes, drive: Drive, levels: Levels) -> Judgement:
+def level(boxes: Boxes, drive: Drive, levels: Levels) -> GateVerdicts:
     """The peak at the farthest regular seat against the target; the margin is what is over [dB]."""
     low, likely, high = (peak - drive.target_peak for peak in (levels.peak_low, levels.peak, levels.peak_high))
     no_drive = bool(np.isnan(drive.power) or np.isnan(drive.into) or np.isnan(drive.target_peak))
@@ -80,7 +80,7 @@ def level(boxes: Boxes, drive: Drive, levels: Levels) -> Judgement:
     )  # fmt: skip
 
 
-def trim(boxes: Boxes, drive: Drive, levels: Levels) -> Judgement:
+def trim(boxes: Boxes, drive: Drive, levels: Levels) -> GateVerdicts:
     """The level trim that matches centre and mains against the processor's range; the margin is what is left [dB]."""
     assumed = bool(np.isnan(drive.trim_range))
     limit = TRIM_RANGE if assumed else drive.trim_range

@@ -6,7 +6,7 @@ from typing import Final
 
 import numpy as np
 
-from triptych.recommender.judge.verdicts import Case, Judgement, Verdict, judge
+from triptych.recommender.judge.verdicts import Case, GateVerdicts, Verdict, judge
 from triptych.recommender.scene.aiming import (
     FEET_AT_MOST,
     SIDE_CLEARANCE,
@@ -17,7 +17,7 @@ from triptych.recommender.scene.aiming import (
     rear_allowance,
     stood_height,
 )
-from triptych.recommender.scene.arrays import Boxes, FloatArray, Picture, Port, Site
+from triptych.recommender.scene.arrays import Boxes, FloatArray, Picture, Place, Port
 
 MILLI: Final = 1e-3
 ROUNDING: Final = 1e-9
@@ -45,18 +45,18 @@ PLAIN_PLASTERBOARD: Final = 2.3
 """What plain plasterboard may bear [kg]. Common practice of installers, no standard."""
 
 
-def envelope(boxes: Boxes, site: Site) -> Judgement:
+def envelope(boxes: Boxes, place: Place) -> GateVerdicts:
     """Box, feet, grille, plugs and clearances against the opening; the margin is that of the binding dimension [mm]."""
     # a box may stand over the edges of a stand's plate
-    width_limit, depth_limit = (np.nan, np.nan) if site.kind == "stand" else (site.width, site.depth)
-    height = opening_height(site) - stood_height(boxes)
+    width_limit, depth_limit = (np.nan, np.nan) if place.kind == "stand" else (place.width, place.depth)
+    height = opening_height(place) - stood_height(boxes)
     width = width_limit - 2 * SIDE_CLEARANCE - boxes.width
-    support = depth_limit - site.setback - boxes.depth
-    behind = free_depth(site) - site.setback - boxes.depth - rear_allowance(boxes)
+    support = depth_limit - place.setback - boxes.depth
+    behind = free_depth(place) - place.setback - boxes.depth - rear_allowance(boxes)
     margins = np.vstack([width, np.where(np.isinf(height), np.nan, height), np.fmin(support, behind)])
-    limits = np.array([not np.isnan(width_limit), not np.isnan(site.height), not np.isnan(free_depth(site))])
+    limits = np.array([not np.isnan(width_limit), not np.isnan(place.height), not np.isnan(free_depth(place))])
     sizes_missing = (np.isnan(margins) & limits[:, None]).any(axis=0)
-    place_missing = site.kind == "cavity" and not limits.all()
+    place_missing = place.kind == "cavity" and not limits.all()
     binding = np.argmin(np.where(np.isnan(margins), np.inf, margins), axis=0)
     margin = np.fmin(np.fmin(margins[0], margins[1]), margins[2])
     fails = margin < -ROUNDING
@@ -82,9 +82,9 @@ def envelope(boxes: Boxes, site: Site) -> Judgement:
             (True, Case(Verdict.PASS, "{margin:.0f} mm left")),
         ],
         short=-margin / MILLI, over=height / MILLI,
-        box_width=boxes.width / MILLI, width=site.width / MILLI,
-        box_height=stood_height(boxes) / MILLI, height=site.height / MILLI,
-        box_depth=boxes.depth / MILLI, plugs=rear_allowance(boxes) / MILLI, depth=free_depth(site) / MILLI,
+        box_width=boxes.width / MILLI, width=place.width / MILLI,
+        box_height=stood_height(boxes) / MILLI, height=place.height / MILLI,
+        box_depth=boxes.depth / MILLI, plugs=rear_allowance(boxes) / MILLI, depth=free_depth(place) / MILLI,
     )  # fmt: skip
 
 
@@ -98,7 +98,7 @@ AIM_UNKNOWN: Final = "the height of the place, of the ear, or the distance isn't
 AIM_QUESTION: Final = "How high above the floor are the place and the ear, and how far from the front wall is it?"
 
 
-def tilt(boxes: Boxes, aim: Aim) -> Judgement:
+def tilt(boxes: Boxes, aim: Aim) -> GateVerdicts:
     """The tilt that the aim needs against the tilt that fits; the margin is the difference [deg]."""
     needed, fits, residual = np.abs(aim.tilt_needed), np.abs(aim.tilt_fits), np.abs(aim.residual)
     lowest, highest = elevation_range(boxes, aim)
@@ -135,15 +135,15 @@ def tilt(boxes: Boxes, aim: Aim) -> Judgement:
 BOOM: Final = Case(Verdict.CONDITIONAL, "the port feeds the bay from above or below: listen for boom")
 
 
-def port(boxes: Boxes, site: Site, aim: Aim) -> Judgement:
+def port(boxes: Boxes, place: Place, aim: Aim) -> GateVerdicts:
     """The distance from a port or radiator to what it would blow at; the margin is what is left of it [mm]."""
     sized = ~np.isnan(boxes.port_diameter) | boxes.radiator
     least = np.maximum(PORT_DISTANCE, 2 * np.nan_to_num(boxes.port_diameter))
     at_most = np.where(sized, least, np.maximum(least, 2 * PORT_AT_MOST))
-    distance = _port_distance(boxes, site, aim)
-    anywhere = np.minimum(aim.rear_clearance, _beside(boxes, site))
-    bay = np.full(len(boxes), site.closed_bay)
-    maybe_bay = np.full(len(boxes), site.kind == "cavity" and site.back == "unknown")
+    distance = _port_distance(boxes, place, aim)
+    anywhere = np.minimum(aim.rear_clearance, _beside(boxes, place))
+    bay = np.full(len(boxes), place.closed_bay)
+    maybe_bay = np.full(len(boxes), place.kind == "cavity" and place.back == "unknown")
     breathes_back = (boxes.port == Port.REAR) | (boxes.port == Port.SIDE)
     into_bay = ((boxes.port == Port.BOTTOM) | (boxes.port == Port.TOP)) & (bay | maybe_bay)
     unstated = boxes.port == Port.UNKNOWN
@@ -181,39 +181,39 @@ def port(boxes: Boxes, site: Site, aim: Aim) -> Judgement:
     ).worsened(into_bay, BOOM)  # fmt: skip
 
 
-def _beside(boxes: Boxes, site: Site) -> FloatArray:
+def _beside(boxes: Boxes, place: Place) -> FloatArray:
     """From each side of a box to the wall of its place [m]; inf where there is none."""
-    walled = site.kind in ("cavity", "open_shelf") and not np.isnan(site.width)
-    return (site.width - boxes.width) / 2 if walled else np.full(len(boxes), np.inf)
+    walled = place.kind in ("cavity", "open_shelf") and not np.isnan(place.width)
+    return (place.width - boxes.width) / 2 if walled else np.full(len(boxes), np.inf)
 
 
-def _port_distance(boxes: Boxes, site: Site, aim: Aim) -> FloatArray:
+def _port_distance(boxes: Boxes, place: Place, aim: Aim) -> FloatArray:
     """From each box's port to the surface it faces [m]; NaN where that isn't known, inf in free air."""
-    above = site.height - aim.envelope_height if not np.isnan(site.height) else np.full(len(boxes), np.inf)
+    above = place.height - aim.envelope_height if not np.isnan(place.height) else np.full(len(boxes), np.inf)
     return np.select(
         [boxes.port == Port.REAR, boxes.port == Port.SIDE, boxes.port == Port.TOP],
-        [aim.rear_clearance, _beside(boxes, site), above],
+        [aim.rear_clearance, _beside(boxes, place), above],
         np.nan,
     )
 
 
-def sight(boxes: Boxes, site: Site, aim: Aim, picture: Picture) -> Judgement:
+def sight(boxes: Boxes, place: Place, aim: Aim, picture: Picture) -> GateVerdicts:
     """The part of the picture that the box stands in front of; the margin is free height, or minus the overlap [mm]."""
-    bottom = np.full(len(boxes), site.base)
+    bottom = np.full(len(boxes), place.base)
     top = bottom + aim.envelope_height
     overlap = np.minimum(top, picture.top) - np.maximum(bottom, picture.bottom)
     below, above = picture.bottom - top, bottom - picture.top
-    behind = site.kind == "behind_screen"
+    behind = place.kind == "behind_screen"
     return judge(
         "sight", "mm", np.where(overlap > 0, -overlap, np.fmax(below, above)) / MILLI,
         [
             (not picture.stated and not behind,
              Case(Verdict.CONDITIONAL, "no picture is described: see that the box stays clear of it")),
             (behind and not picture.transparent, Case(Verdict.FAIL, "behind a screen that sound doesn't pass")),
-            (behind and site.gap < SCREEN_GAP - ROUNDING,
+            (behind and place.gap < SCREEN_GAP - ROUNDING,
              Case(Verdict.CONDITIONAL, "{gap:.0f} mm to the fabric: 100 mm for a woven one, 300 mm for a perforated")),
             (behind, Case(Verdict.PASS, "behind a screen that sound passes")),
-            (site.kind == "cavity" and np.isnan(picture.bottom),
+            (place.kind == "cavity" and np.isnan(picture.bottom),
              Case(Verdict.CONDITIONAL, "the picture's lower edge isn't known: see that the furniture stays below it")),
             (np.isnan(picture.bottom) | np.isnan(bottom),
              Case(Verdict.UNKNOWN, "the heights of the place and the picture aren't both known",
@@ -226,18 +226,18 @@ def sight(boxes: Boxes, site: Site, aim: Aim, picture: Picture) -> Judgement:
             (np.isnan(top), Case(Verdict.UNKNOWN, "the box's height isn't stated", "How high is the box, grille on?")),
             (True, Case(Verdict.FAIL, "it hides {overlap:.0f} mm of the picture")),
         ],
-        overlap=overlap / MILLI, below=below / MILLI, gap=site.gap / MILLI,
+        overlap=overlap / MILLI, below=below / MILLI, gap=place.gap / MILLI,
     )  # fmt: skip
 
 
-def load(boxes: Boxes, site: Site) -> Judgement:
+def load(boxes: Boxes, place: Place) -> GateVerdicts:
     """The box's weight against half of what the shelf or mount may still bear; the margin is what is left [kg]."""
-    allowed = site.load / 2
+    allowed = place.load / 2
     margin = allowed - boxes.weight
     return judge(
         "load", "kg", margin,
         [
-            (np.isnan(site.load),
+            (np.isnan(place.load),
              Case(Verdict.CONDITIONAL, "what the place may bear isn't known: ask before you load it")),
             (np.isnan(boxes.weight), Case(Verdict.UNKNOWN, "its weight isn't stated", "What does one weigh, net?")),
             (margin < -ROUNDING, Case(Verdict.FAIL, "{weight:.1f} kg on a place that should bear {allowed:.1f} kg "
@@ -248,7 +248,7 @@ def load(boxes: Boxes, site: Site) -> Judgement:
     )  # fmt: skip
 
 
-def height(boxes: Boxes, aim: Aim) -> Judgement:
+def height(boxes: Boxes, aim: Aim) -> GateVerdicts:
     """The elevation of the acoustic axis at the primary seat; the margin is what is left of 20 deg [deg]."""
     elevation, residual = np.abs(aim.elevation), np.abs(aim.residual)
     lowest, highest = elevation_range(boxes, aim)

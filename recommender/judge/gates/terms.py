@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from triptych.recommender.judge.gates.fit import PLAIN_PLASTERBOARD, ROUNDING
-from triptych.recommender.judge.verdicts import Case, Judgement, Verdict, judge
-from triptych.recommender.scene.arrays import Boxes, FloatArray, Life, Purse, Site, Sold
+from triptych.recommender.judge.verdicts import Case, GateVerdicts, Verdict, judge
+from triptych.recommender.scene.arrays import Boxes, FloatArray, Life, Place, Purse, Sold
 
 
 def comparable_price(boxes: Boxes, purse: Purse) -> FloatArray:
@@ -20,7 +20,7 @@ def comparable_price(boxes: Boxes, purse: Purse) -> FloatArray:
     return np.where(boxes.price_taxed == 1, boxes.price / (1 + rate), boxes.price)
 
 
-def money(boxes: Boxes, purse: Purse) -> Judgement:
+def money(boxes: Boxes, purse: Purse) -> GateVerdicts:
     """The price of one centre against the cap, both on the cap's tax basis; the margin is what is left of it."""
     price = comparable_price(boxes, purse)
     basis = "tax included" if purse.tax_included else "before tax"
@@ -54,7 +54,7 @@ def money(boxes: Boxes, purse: Purse) -> Judgement:
     )  # fmt: skip
 
 
-def supply(boxes: Boxes, in_stock: bool) -> Judgement:
+def supply(boxes: Boxes, in_stock: bool) -> GateVerdicts:
     """Whether one can be bought, and whether one can be promised where that was asked; the margin is in units."""
     available = boxes.available
     gone = boxes.life == Life.DISCONTINUED
@@ -78,23 +78,23 @@ def supply(boxes: Boxes, in_stock: bool) -> Judgement:
     )  # fmt: skip
 
 
-def hazard(boxes: Boxes, site: Site) -> Judgement:
+def hazard(boxes: Boxes, place: Place) -> GateVerdicts:
     """Heat, and what a wall is made of: *unknown* until a person has answered."""
-    on_wall = site.kind == "wall"
+    on_wall = place.kind == "wall"
     spare = PLAIN_PLASTERBOARD - boxes.weight
     return judge(
-        "hazard", "kg", np.where(on_wall & (site.wall == "plasterboard"), spare, np.nan),
+        "hazard", "kg", np.where(on_wall & (place.wall == "plasterboard"), spare, np.nan),
         [
-            (site.hot != "no", Case(Verdict.UNKNOWN, "the place gets hot, or may",
+            (place.hot != "no", Case(Verdict.UNKNOWN, "the place gets hot, or may",
                                     "How warm does it get there in use, and what does the loudspeaker's manual "
                                     "allow?")),
             (not on_wall, Case(Verdict.PASS, "no heat and no wall fixing")),
-            (site.wall in ("", "unknown"), Case(Verdict.UNKNOWN, "what the wall is made of isn't known",
+            (place.wall in ("", "unknown"), Case(Verdict.UNKNOWN, "what the wall is made of isn't known",
                                                 "Is the wall masonry, stud, or plasterboard alone?")),
-            ((site.wall == "plasterboard") & ~(spare >= 0),
+            ((place.wall == "plasterboard") & ~(spare >= 0),
              Case(Verdict.UNKNOWN, f"plain plasterboard bears {PLAIN_PLASTERBOARD} kg at most",
                   "Is there a stud, a noggin or masonry behind the plasterboard to fix the mount to?")),
-            (site.wall == "stud", Case(Verdict.CONDITIONAL, "fix the mount into the studs, not the board")),
+            (place.wall == "stud", Case(Verdict.CONDITIONAL, "fix the mount into the studs, not the board")),
             (True, Case(Verdict.PASS, "a wall that bears it, with fixings made for it")),
         ],
         weight=boxes.weight,

@@ -10,23 +10,23 @@ from hypothesis import strategies as st
 from tests.recommender.scenes import box, drive, mains, place, purse, seats
 from triptych.recommender.judge.gates import drive as gates
 from triptych.recommender.judge.gates import terms
-from triptych.recommender.judge.verdicts import Judgement, Verdict
+from triptych.recommender.judge.verdicts import GateVerdicts, Verdict
 from triptych.recommender.scene.aiming import aim
 from triptych.recommender.scene.arrays import Basis, Life, Sold
 from triptych.recommender.scene.levels import levels
 
 
-def verdict(judgement: Judgement) -> Verdict:
-    return Verdict(int(judgement.verdict[0]))
+def verdict(verdicts: GateVerdicts) -> Verdict:
+    return Verdict(int(verdicts.verdict[0]))
 
 
-def level(distance: float = 3.0, amplifier: dict[str, float] | None = None, **changed: object) -> Judgement:
+def level(distance: float = 3.0, amplifier: dict[str, float] | None = None, **changed: object) -> GateVerdicts:
     boxes, chain = box(**changed), drive(**(amplifier or {}))
     site, where = place("stand", base=0.935, front=0.0), seats(distance=distance)
     return gates.level(boxes, chain, levels(boxes, aim(boxes, site, where), where, chain, mains()))
 
 
-def trim(**changed: object) -> Judgement:
+def trim(**changed: object) -> GateVerdicts:
     boxes = box(**changed)
     site, where = place("stand", base=0.935, front=0.45), seats()
     return gates.trim(boxes, drive(), levels(boxes, aim(boxes, site, where), where, drive(), mains()))

@@ -77,7 +77,7 @@ def compared(seeded: Engine, room: str) -> int:
                     assert whole[at, centre] == pytest.approx(score, abs=1e-4), (at, account.name(candidate))
                     placed, option = ahead.pairing.best_place(at, centre), account.found[account.result.best[candidate]]
                     assert placed is not None
-                    assert (placed[0].place, placed[0].pose) == (option.site.name, option.pose)
+                    assert (placed[0].place, placed[0].pose) == (option.place.name, option.pose)
     return count
 
 

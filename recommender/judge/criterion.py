@@ -24,7 +24,7 @@ class Criterion:
 
 
 @dataclass(frozen=True, slots=True)
-class Measure:
+class CriterionValues:
     """One criterion for N boxes: likely value between low and high, and the share that rests on stated figures.
 
     `measured` says of which boxes the value was measured; `remark` numbers the words of `remarks` that each adds to
@@ -56,7 +56,7 @@ class Measure:
         return self.evidence if self.stated[index] > 0 else "assumed"
 
 
-def measure(
+def criterion_values(
     criterion: Criterion,
     value: FloatArray,
     low: FloatArray,
@@ -65,11 +65,11 @@ def measure(
     evidence: str,
     why: str,
     **numbers: FloatArray | float,
-) -> Measure:
-    """A measure whose range contains its value, with every number spread to the length of `value`."""
+) -> CriterionValues:
+    """A values whose range contains its value, with every number spread to the length of `value`."""
     count = len(value)
     spread = {name: np.broadcast_to(np.asarray(number, dtype=np.float64), count) for name, number in numbers.items()}
-    return Measure(
+    return CriterionValues(
         criterion,
         value,
         np.minimum(low, value),
