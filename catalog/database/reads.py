@@ -158,6 +158,18 @@ def stored(session: Session, name: str) -> Stored:
     return found[key]
 
 
+def number(session: Session, name: str) -> int:
+    """Give the number of the loudspeaker of that name, in any case, retired or not.
+
+    Raises
+    ------
+    NotFound
+        None has it; the nearest names are told.
+    """
+    found = session.scalar(sa.select(Loudspeaker.id).where(Loudspeaker.name_key == rows.name_key(name)))
+    return stored(session, name).id if found is None else found
+
+
 def name_of(session: Session, number: int) -> str:
     """Give the name of the loudspeaker that has a number."""
     query = _base_query().where(Loudspeaker.id == number)

@@ -19,12 +19,15 @@ from triptych.recommender.advise.advice import (
     Standing,
     Survival,
     Waiting,
+    known,
 )
+from triptych.recommender.advise.catalogue import Catalogue
 from triptych.recommender.advise.derivations import derivations
-from triptych.recommender.advise.evaluate import Option, Outcome, Scene
-from triptych.recommender.advise.gather import Columns
+from triptych.recommender.advise.evaluate import Scene
 from triptych.recommender.advise.listening import seat_answers
+from triptych.recommender.advise.options import Option, Ranking
 from triptych.recommender.advise.settle import Certainty
+from triptych.recommender.advise.voices import VoiceBook
 from triptych.recommender.judge.criteria.definitions import REACH, TIMBRE
 from triptych.recommender.judge.criteria.placing import SURFACES, bay_resonance
 from triptych.recommender.judge.criteria.value import crossover_advised
@@ -33,7 +36,7 @@ from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.physics import reflection
 from triptych.recommender.scene.arrays import FloatArray, IndexArray
 
-MILLI: Final = 1e3
+TO_MILLIMETRES: Final = 1e3
 
 
 def _crossover(option: Option) -> FloatArray:
@@ -45,25 +48,27 @@ def _timbre(option: Option) -> FloatArray:
     return next(values.value for values in option.criteria if values.criterion is TIMBRE)
 
 
-def known(value: float) -> float | None:
-    """A number, or None where it is not known or has no limit."""
-    return float(value) if np.isfinite(value) else None
-
-
 @dataclass(frozen=True, slots=True)
 class Account:
-    """Tells the candidates of one scene: `rows` are theirs in `columns`, `found` the options, `result` their groups."""
+    """Tells the candidates of a scene: `rows` are theirs in `catalogue`, `found` the options, `result` their groups."""
 
     scene: Scene
-    columns: Columns
+    catalogue: Catalogue
+    book: VoiceBook
+    mains_row: int
     rows: IndexArray
     found: list[Option]
-    result: Outcome
+    result: Ranking
     sure: Certainty
 
     def name(self, candidate: int) -> str:
         """The name of a candidate."""
-        return str(self.columns["name"][self.rows[candidate]])
+        return self.catalogue.names[int(self.rows[candidate])]
+
+    @property
+    def mains(self) -> str:
+        """The name of the mains."""
+        return self.catalogue.names[self.mains_row]
 
     def standings(self, ranks: range) -> list[Standing]:
         """The ranked loudspeakers at `ranks`, counted from 0."""
@@ -90,7 +95,7 @@ class Account:
         for option in set(chosen):
             places = [place for place, other in enumerate(chosen) if other == option]
             own = np.array([candidates[place] for place in places], dtype=np.intp)
-            told = seat_answers(self.columns, self.rows[own], own, self.found[option], self.scene.seats)
+            told = seat_answers(self.catalogue.drivers.take(self.rows[own]), own, self.found[option], self.scene.seats)
             for place, answer in zip(places, told, strict=True):
                 answers[place] = answer
         return answers
@@ -112,8 +117,8 @@ class Account:
             confidence=float(scores.confidence[kept]),
             chances=self._chances(candidate, chosen),
             price=known(self.scene.boxes.price[candidate]),
-            currency=self.columns["currency"][self.rows[candidate]],
-            available=self.columns["available"][self.rows[candidate]],
+            currency=self.catalogue.asked.currency[self.rows[candidate]],
+            available=self.catalogue.available[self.rows[candidate]],
             gates=tuple(self._gates(option, here)),
             criteria=tuple(self._criteria(option, kept)),
             quantities=self._quantities(option, here, kept),
@@ -188,19 +193,19 @@ class Account:
             "elevation_deg": aim.elevation[here],
             "tilt_needed_deg": aim.tilt_needed[here],
             "residual_deg": aim.residual[here],
-            "lift_mm": aim.lift[here] * MILLI,
+            "lift_mm": aim.lift[here] * TO_MILLIMETRES,
             **self._bounce(option, here),
         }
         numbers = {
             **{name: value if axis_known else np.nan for name, value in angles.items()},
             "tilt_fits_deg": aim.tilt_fits[here],
-            "envelope_height_mm": aim.envelope_height[here] * MILLI,
-            "envelope_depth_mm": aim.envelope_depth[here] * MILLI,
-            "rear_clearance_mm": aim.rear_clearance[here] * MILLI,
-            "setback_mm": place.setback * MILLI,
+            "envelope_height_mm": aim.envelope_height[here] * TO_MILLIMETRES,
+            "envelope_depth_mm": aim.envelope_depth[here] * TO_MILLIMETRES,
+            "rear_clearance_mm": aim.rear_clearance[here] * TO_MILLIMETRES,
+            "setback_mm": place.setback * TO_MILLIMETRES,
             "cavity_resonance_hz": bay_resonance(boxes, place)[0],
-            "peak_level_db": np.nan if np.isnan(boxes.sensitivity[0]) else loud.peak[here],
-            "trim_db": loud.trim[here],
+            "peak_level_db": np.nan if np.isnan(boxes.sensitivity[0]) else loud.peaks.likely[here],
+            "trim_db": option.trim[here],
             "timbre_rms_db": _timbre(option)[kept],
             "crossover_hz": np.nan if np.isnan(boxes.low_limit[0]) else _crossover(option)[kept],
         }
@@ -217,7 +222,7 @@ class Account:
         bounces = bool(reflection.bounce_exists(source, ear, distance, place.setback)) and place.setback > 0
         notch = reflection.notch_frequency(reflection.path_difference(source, ear, distance))
         return {
-            "setback_max_mm": float(reflection.largest_setback(source, ear, distance)) * MILLI,
+            "setback_max_mm": float(reflection.largest_setback(source, ear, distance)) * TO_MILLIMETRES,
             "bounce_notch_hz": float(notch) if bounces else np.nan,
         }
 
@@ -254,7 +259,7 @@ class Account:
             questions=questions,
             score_if_passed=float(self.result.best_score[candidate]),
             price=known(self.scene.boxes.price[candidate]),
-            currency=self.columns["currency"][self.rows[candidate]],
+            currency=self.catalogue.asked.currency[self.rows[candidate]],
         )
 
     def ruled_out(self, places: range) -> list[RuledOut]:

@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
+from math import isfinite
 from typing import Final, Generic, TypeVar, overload
+
+import numpy as np
 
 Item = TypeVar("Item")
 CHUNK: Final = 256
@@ -53,6 +56,11 @@ class Built(Sequence[Item], Generic[Item]):
         if missing:
             whole = range(missing[0], missing[-1] + 1)
             self._made.update(zip(whole, self._build(whole), strict=True))
+
+
+def known(value: float | np.floating) -> float | None:
+    """A number, or None where it is not known or has no limit."""
+    return float(value) if isfinite(value) else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +186,10 @@ class Standing:
     seats: tuple[SeatAnswer, ...]
     other_places: tuple[OtherPlace, ...]
     derivations: tuple[Derivation, ...] = ()
+
+    def merit(self) -> tuple[int, float]:
+        """What sorts the better first: those that may stand, then those that wait, then the others; each by score."""
+        return {"pass": 0, "conditional": 0, "unknown": 1, "fail": 2}[self.verdict], -self.score
 
 
 @dataclass(frozen=True, slots=True)

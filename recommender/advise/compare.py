@@ -11,7 +11,8 @@ from sqlalchemy.orm import Session
 from triptych.catalog.errors import BadInput
 from triptych.recommender.advise.account import Account
 from triptych.recommender.advise.advice import Standing
-from triptych.recommender.advise.match import Fresh, Question, ask, only_place
+from triptych.recommender.advise.match import Question, ask, only_place
+from triptych.recommender.advise.voices import Fresh
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.scene.arrays import IndexArray
 
@@ -53,18 +54,14 @@ def compare(
         The catalogue or the room has nothing of a name; the nearest are told.
     """
     narrowed = only_place(question, place) if place else question
-    account, fresh = ask(session, narrowed, centres)
+    account = ask(session, narrowed, centres)
     if len(set(account.rows.tolist())) < max(2, len(centres)):
         raise BadInput("name two or three different centres to compare")
     candidates = list(range(len(centres)))
     standings = account.stood(candidates, _best_options(account).tolist())
-    ordered = sorted(standings, key=lambda standing: (_order(standing), -standing.score))
-    return Comparison(account.scene.mains.name, narrowed.room.name, tuple(ordered), _differences(ordered)), fresh
-
-
-def _order(standing: Standing) -> int:
-    """Those that may stand come first, then those that wait for an answer, then those that are ruled out."""
-    return {"pass": 0, "conditional": 0, "unknown": 1, "fail": 2}[standing.verdict]
+    ordered = sorted(standings, key=Standing.merit)
+    told = Comparison(account.mains, narrowed.room.name, tuple(ordered), _differences(ordered))
+    return told, account.book.fresh
 
 
 def _best_options(account: Account) -> IndexArray:

@@ -8,7 +8,8 @@ from typing import Final
 import numpy as np
 
 from triptych.recommender.advise.advice import Derivation
-from triptych.recommender.advise.evaluate import Option, Scene
+from triptych.recommender.advise.evaluate import Scene
+from triptych.recommender.advise.options import Option
 from triptych.recommender.scene.aiming import free_depth, opening_height, rear_allowance, stood_height
 from triptych.recommender.scene.levels import farthest, mains_distances
 
@@ -121,12 +122,12 @@ def _inputs(scene: Scene, option: Option, here: int) -> dict[str, float | None]:
         "place_width_m": place.width,
         "place_height_m": place.height,
         "place_depth_m": place.depth,
-        "sensitivity_db": np.nan if np.isnan(boxes.sensitivity[0]) else option.levels.sensitivity[1][here],
-        "mains_sensitivity_db": scene.mains.sensitivity,
+        "sensitivity_db": np.nan if np.isnan(boxes.sensitivity[0]) else option.levels.sensitivity[here],
+        "mains_sensitivity_db": scene.mains.sensitivity[0],
         "power_w": drive.power,
         "into_ohm": drive.into,
         "farthest_m": farthest(alone, scene.seats)[0],
-        "mains_distance_m": np.mean(mains_distances(scene.mains, scene.seats, scene.seats.primary)),
+        "mains_distance_m": mains_distances(scene.mains.stands, scene.seats, scene.seats.primary)[0].mean(),
         "room_gain_db": drive.room_gain,
         "low_limit_hz": boxes.low_limit[0],
         "low_limit_drop_db": boxes.low_limit_drop[0],

@@ -4,27 +4,21 @@ from __future__ import annotations
 
 import numpy as np
 
-from triptych.recommender.advise.advice import SeatAnswer
-from triptych.recommender.advise.evaluate import Option
-from triptych.recommender.advise.gather import Columns
-from triptych.recommender.advise.voices import pick, sources
-from triptych.recommender.physics import coverage, loudspeaker
+from triptych.recommender.advise.advice import SeatAnswer, known
+from triptych.recommender.advise.options import Option
+from triptych.recommender.physics import coverage, description, loudspeaker
 from triptych.recommender.scene.arrays import IndexArray, Seats
 from triptych.recommender.scene.hearing import own_azimuth, seat_elevation
 
 
-def _known(value: float) -> float | None:
-    return float(value) if np.isfinite(value) else None
-
-
 def seat_answers(
-    columns: Columns, rows: IndexArray, candidates: IndexArray, option: Option, seats: Seats
+    drivers: description.Columns, candidates: IndexArray, option: Option, seats: Seats
 ) -> list[tuple[SeatAnswer, ...]]:
     """For each of some `candidates`, standing as in `option`: its angle, deepest dip and null at every seat.
 
-    `rows` are the candidates' rows in the catalogue's `columns`.
+    `drivers` are the candidates'.
     """
-    model = sources(pick(columns, rows))
+    model = description.describe(drivers)
     if option.pose == "on_side":
         model = loudspeaker.turned(model)
     here = np.searchsorted(option.index, candidates)
@@ -41,14 +35,14 @@ def seat_answers(
             SeatAnswer(
                 seat=name,
                 angle_deg=float(azimuth[seat][row]),
-                dip_db=_known(dips[seat].level[row]) if model.usable[row] else None,
-                dip_hz=_known(dips[seat].frequency[row]) if model.usable[row] else None,
+                dip_db=known(dips[seat].level[row]) if model.usable[row] else None,
+                dip_hz=known(dips[seat].frequency[row]) if model.usable[row] else None,
                 **{
-                    name: _known(null[row]) if model.usable[row] else None
+                    name: known(null[row]) if model.usable[row] else None
                     for name, null in zip(("null_hz", "null_low_hz", "null_high_hz"), nulls[seat], strict=True)
                 },
             )
             for seat, name in enumerate(seats.name)
         )
-        for row in range(len(rows))
+        for row in range(len(candidates))
     ]

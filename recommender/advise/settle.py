@@ -7,7 +7,8 @@ from typing import Final
 
 import numpy as np
 
-from triptych.recommender.advise.evaluate import Option, Outcome, Scene
+from triptych.recommender.advise.evaluate import Scene
+from triptych.recommender.advise.options import Option, Ranking
 from triptych.recommender.judge import certainty, robustness
 from triptych.recommender.judge.certainty import Standing
 from triptych.recommender.judge.criteria.sound import Relation
@@ -80,7 +81,7 @@ class Certainty:
     dethroning: robustness.Dethroning | None
 
 
-def certainty_of(scene: Scene, found: list[Option], result: Outcome) -> Certainty:
+def certainty_of(scene: Scene, found: list[Option], result: Ranking) -> Certainty:
     """Draw the leading candidates and rank the questions by what their answers are worth."""
     leading = result.ranked[:LEADING]
     waiting = _waiting(found, result)
@@ -110,7 +111,7 @@ def certainty_of(scene: Scene, found: list[Option], result: Outcome) -> Certaint
     )
 
 
-def _places(found: list[Option], result: Outcome, candidates: IndexArray) -> list[tuple[Option, int, int]]:
+def _places(found: list[Option], result: Ranking, candidates: IndexArray) -> list[tuple[Option, int, int]]:
     """Each candidate's best option, its place among the option's boxes, and among those kept."""
     places = []
     for candidate in candidates:
@@ -120,7 +121,7 @@ def _places(found: list[Option], result: Outcome, candidates: IndexArray) -> lis
     return places
 
 
-def _criteria(found: list[Option], result: Outcome, candidates: IndexArray) -> list[CriterionValues]:
+def _criteria(found: list[Option], result: Ranking, candidates: IndexArray) -> list[CriterionValues]:
     """The criteria of candidates, each taken from its own best option."""
     places = _places(found, result, candidates)
 
@@ -137,7 +138,7 @@ def _criteria(found: list[Option], result: Outcome, candidates: IndexArray) -> l
 
 
 def _unknown(
-    scene: Scene, found: list[Option], result: Outcome, candidates: IndexArray, criteria: list[CriterionValues]
+    scene: Scene, found: list[Option], result: Ranking, candidates: IndexArray, criteria: list[CriterionValues]
 ) -> dict[str, FloatArray]:
     """How much of each cause is unknown for each candidate."""
     places = _places(found, result, candidates)
@@ -148,13 +149,13 @@ def _unknown(
     return {
         "voicing": np.where(spread["timbre"] & (scene.relation[candidates] != Relation.IDENTICAL), 1.0, 0.0),
         "drivers": np.where(scene.relation[candidates] == Relation.IDENTICAL, 0.0, 1 - stated["coverage"]),
-        "mains' drivers": everyone * float(1 - scene.mains_voice.stated[0]),
+        "mains' drivers": everyone * float(1 - scene.mains.sound.stated[0]),
         "sensitivity": 1 - stated["headroom"],
         "axis": np.array([float(option.aim.axis_unknown[here]) for option, here, _ in places]),
-        "mains' axis": everyone * float(np.isnan(mains.axis_height)),
+        "mains' axis": everyone * float(np.isnan(mains.stands.axis_height[0])),
         "port": np.array([float(option.boxes.port[here] == Port.UNKNOWN) for option, here, _ in places]),
         "price": np.isnan(scene.boxes.price[candidates]).astype(np.float64),
-        "mains' price": everyone * float(np.isnan(scene.main_price)),
+        "mains' price": everyone * float(np.isnan(mains.price[0])),
         "low limit": 1 - stated["reach"],
     }
 
@@ -166,7 +167,7 @@ def _dethroning(scene: Scene, criteria: list[CriterionValues]) -> robustness.Det
     return robustness.smallest_change(names, weights / weights.sum(), utilities)
 
 
-def _waiting(found: list[Option], result: Outcome) -> list[Answerable]:
+def _waiting(found: list[Option], result: Ranking) -> list[Answerable]:
     """What an answer is worth that could let a pending candidate in: its chance, times what it would then be better by.
 
     The chance that it passes is the share that passes among all whose answer is known, at the same gate and place.

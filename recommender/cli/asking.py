@@ -16,7 +16,8 @@ if TYPE_CHECKING:
     from sqlalchemy.orm import Session
 
     from triptych.catalog.records import RoomRecord
-    from triptych.recommender.advise.match import Fresh, Question
+    from triptych.recommender.advise.match import Question
+    from triptych.recommender.advise.voices import Fresh
 
 log = logging.getLogger("triptych.match")
 

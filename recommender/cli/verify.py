@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from triptych.catalog.database.as_built import AsBuiltRecord, MeasuredSeat
     from triptych.catalog.records import CurveRecord, RoomRecord
     from triptych.recommender.advise.advice import Standing
-    from triptych.recommender.advise.match import Fresh
+    from triptych.recommender.advise.voices import Fresh
     from triptych.recommender.verify.verification import Verification
 
 UNISOLATED: Final = dict.fromkeys(map(ord, "\u2068\u2069"))

@@ -28,7 +28,7 @@ class CriterionValues:
     """One criterion for N boxes: likely value between low and high, and the share that rests on stated figures.
 
     `measured` says of which boxes the value was measured; `remark` numbers the words of `remarks` that each adds to
-    its reason.
+    its reason. Where a criterion depends on the mains, every array is mains x boxes.
     """
 
     criterion: Criterion
@@ -42,6 +42,32 @@ class CriterionValues:
     measured: BoolArray | None = None
     remark: IndexArray | None = None
     remarks: tuple[str, ...] = ("",)
+
+    @property
+    def poorest(self) -> FloatArray:
+        """The end of the range with the lowest utility."""
+        return self.high if self.criterion.best < self.criterion.worst else self.low
+
+    @property
+    def finest(self) -> FloatArray:
+        """The end of the range with the highest utility."""
+        return self.low if self.criterion.best < self.criterion.worst else self.high
+
+    def take(self, index: IndexArray | int) -> CriterionValues:
+        """The values at `index`, in that order; one mains' values for the boxes where it is a number."""
+        return CriterionValues(
+            self.criterion,
+            self.value[index],
+            self.low[index],
+            self.high[index],
+            self.stated[index],
+            self.evidence,
+            self.why,
+            {name: values[index] for name, values in self.numbers.items()},
+            None if self.measured is None else self.measured[index],
+            None if self.remark is None else self.remark[index],
+            self.remarks,
+        )
 
     def told(self, index: int) -> str:
         """The reason for box `index`, in words and numbers."""
@@ -66,15 +92,15 @@ def criterion_values(
     why: str,
     **numbers: FloatArray | float,
 ) -> CriterionValues:
-    """A values whose range contains its value, with every number spread to the length of `value`."""
-    count = len(value)
-    spread = {name: np.broadcast_to(np.asarray(number, dtype=np.float64), count) for name, number in numbers.items()}
+    """Values whose range contains the likely one, with every number spread to their shape."""
+    shape = value.shape
+    spread = {name: np.broadcast_to(np.asarray(number, dtype=np.float64), shape) for name, number in numbers.items()}
     return CriterionValues(
         criterion,
         value,
         np.minimum(low, value),
         np.maximum(high, value),
-        np.broadcast_to(np.asarray(stated, dtype=np.float64), count),
+        np.broadcast_to(np.asarray(stated, dtype=np.float64), shape),
         evidence,
         why,
         spread,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -31,20 +31,28 @@ def utility(criterion: Criterion, value: FloatArray) -> FloatArray:
     return np.clip(linear, FLOOR, 1.0)
 
 
+def log_utility(
+    values: Iterable[tuple[Criterion, FloatArray]], weights: Mapping[str, float], start: FloatArray | float = 0.0
+) -> FloatArray:
+    """The weighted sum of the logarithms of the utilities of some criteria, added to `start` in their order."""
+    logs = (weights[criterion.name] * np.log(utility(criterion, value)) for criterion, value in values)
+    return np.asarray(sum(logs, start))
+
+
+def score_of(logs: FloatArray, total: float) -> FloatArray:
+    """The weighted geometric mean from 0 to 100, from logarithms whose weights add up to `total`."""
+    return np.asarray(100 * np.exp(logs / total))
+
+
 def score(criteria: Sequence[CriterionValues], weights: Mapping[str, float]) -> Scores:
     """The weighted geometric mean of the utilities, at the likely values and at both ends of every range."""
-    total = sum(weights[values.criterion.name] for values in criteria)
-    logs = np.zeros((3, len(criteria[0].value)))
-    confidence = np.zeros(len(criteria[0].value))
-    for values in criteria:
-        share = weights[values.criterion.name] / total
-        ends = utility(values.criterion, np.vstack([values.low, values.high]))
-        logs[0] += share * np.log(ends.min(axis=0))
-        logs[1] += share * np.log(utility(values.criterion, values.value))
-        logs[2] += share * np.log(ends.max(axis=0))
-        confidence += share * values.stated
-    low, likely, high = 100 * np.exp(logs)
-    return Scores(likely, low, high, confidence)
+    total = sum(weights[one.criterion.name] for one in criteria)
+    return Scores(
+        score=score_of(log_utility([(one.criterion, one.value) for one in criteria], weights), total),
+        low=score_of(log_utility([(one.criterion, one.poorest) for one in criteria], weights), total),
+        high=score_of(log_utility([(one.criterion, one.finest) for one in criteria], weights), total),
+        confidence=np.asarray(sum(weights[one.criterion.name] / total * one.stated for one in criteria)),
+    )
 
 
 def order(scores: FloatArray) -> IndexArray:

@@ -41,7 +41,10 @@ class Case:
 
 @dataclass(frozen=True, slots=True)
 class GateVerdicts:
-    """One gate's answer for N boxes: which case holds for each, and the numbers that made it so."""
+    """One gate's answers for N boxes: which case holds for each, and the numbers that made it so.
+
+    Where a gate depends on the mains, every array is mains x boxes.
+    """
 
     gate: str
     unit: str
@@ -55,13 +58,13 @@ class GateVerdicts:
         """The verdict of each box, as codes of `Verdict`."""
         return np.array([case.verdict for case in self.cases], dtype=np.int8)[self.case]
 
-    def take(self, index: IndexArray) -> GateVerdicts:
-        """The gate of the boxes at `index`, in that order."""
+    def take(self, index: IndexArray | int) -> GateVerdicts:
+        """The answers at `index`, in that order; one mains' answers for the boxes where it is a number."""
         numbers = {name: values[index] for name, values in self.numbers.items()}
         return GateVerdicts(self.gate, self.unit, self.cases, self.case[index], self.margin[index], numbers)
 
     def worsened(self, condition: BoolArray, case: Case) -> GateVerdicts:
-        """The gate with another case for those boxes that meet a condition and had a better verdict."""
+        """The answers with another case for those boxes that meet a condition and had a better verdict."""
         worse = condition & (self.verdict < case.verdict)
         codes = np.where(worse, len(self.cases), self.case).astype(np.int8)
         return GateVerdicts(self.gate, self.unit, (*self.cases, case), codes, self.margin, self.numbers)
@@ -88,10 +91,15 @@ def judge(
     cases: Sequence[tuple[BoolArray | bool, Case]],
     **numbers: FloatArray | float,
 ) -> GateVerdicts:
-    """A gate by the first case whose condition holds for each box; the last condition must always hold."""
-    count = len(margin)
-    conditions = [np.broadcast_to(np.asarray(condition, dtype=np.bool_), count) for condition, _ in cases]
-    first = np.argmax(np.vstack(conditions), axis=0).astype(np.int8)
-    spread = {name: np.broadcast_to(np.asarray(value, dtype=np.float64), count) for name, value in numbers.items()}
+    """A gate's answers by the first case whose condition holds; the last condition must always hold."""
+    shape = margin.shape
+    conditions = [np.broadcast_to(np.asarray(condition, dtype=np.bool_), shape) for condition, _ in cases]
+    first = np.argmax(np.stack(conditions), axis=0).astype(np.int8)
+    spread = {name: np.broadcast_to(np.asarray(value, dtype=np.float64), shape) for name, value in numbers.items()}
     told = {**spread, "margin": margin}
     return GateVerdicts(gate, unit, tuple(case for _, case in cases), first, margin, told)
+
+
+def worst(gates: Sequence[GateVerdicts]) -> CodeArray:
+    """The worst verdict that any of some gates gives each box."""
+    return np.asarray(np.max(np.stack([gate.verdict for gate in gates]), axis=0))

@@ -36,34 +36,54 @@ def shape_difference(levels: ArrayLike, reference: ArrayLike) -> FloatArray:
     Parameters
     ----------
     levels : array_like
-        Levels in each band, [..., B]. [dB]
+        Levels in each band, [B] or [N, B]. [dB]
     reference : array_like
-        Levels of the other loudspeaker in the same bands. [dB]
+        Levels of others in the same bands, [B] or [M, B]. [dB]
 
     Returns
     -------
     ndarray
-        Standard deviation (population) of their difference, [...]; a band that is NaN in either is not compared, and
-        NaN is where no band is left. [dB]
+        Standard deviation (population) of the difference of each from each, [], [N], [M] or [M, N]; a band that is NaN
+        in either is not compared, and NaN is where no band is left. [dB]
 
     Notes
     -----
     .. math:: \sqrt{\overline{(d - \bar d)^2}}, \quad d = L_1 - L_2
 
+    The squares are summed band by band, so that no more than [M, N] is held, and a pair comes out the same among others
+    as alone.
+
     References
     ----------
     .. [1] Own definition; what it gives for a constant and for a tilt is closed form.
     """
-    apart = np.asarray(levels, float) - np.asarray(reference, float)
-    found = np.std(apart, axis=-1)
-    if not np.isnan(found).any():
-        return np.asarray(found)
-    known = ~np.isnan(apart)
-    count = known.sum(axis=-1)
-    apart = np.where(known, apart, 0.0)
-    mean = apart.sum(axis=-1) / np.maximum(count, 1)
-    square = np.where(known, np.square(apart - mean[..., None]), 0.0).sum(axis=-1) / np.maximum(count, 1)
-    return np.where(count > 0, np.sqrt(square), np.nan)
+    ours, theirs = _centred(levels), _centred(reference)
+    shape = (*np.shape(reference)[:-1], *np.shape(levels)[:-1])
+    total, squares = np.zeros((2, theirs.shape[1], ours.shape[1]))
+    count: FloatArray | int = len(ours)
+    whole = not (np.isnan(ours).any() or np.isnan(theirs).any())
+    apart = np.empty_like(total)
+    if not whole:
+        count = (~np.isnan(theirs)).T.astype(float) @ (~np.isnan(ours)).astype(float)
+    for own, other in zip(ours, theirs, strict=True):
+        np.subtract(own, other[:, None], out=apart)
+        if not whole:
+            np.nan_to_num(apart, copy=False)
+            total += apart
+        squares += np.square(apart, out=apart)
+    if whole:
+        return np.sqrt(squares / count).reshape(shape)
+    with np.errstate(invalid="ignore"):
+        return np.sqrt(np.maximum(squares / count - np.square(total / count), 0.0)).reshape(shape)
+
+
+def _centred(levels: ArrayLike) -> FloatArray:
+    """Levels [B, N] with the mean over their own known bands removed."""
+    by_band = np.ascontiguousarray(np.atleast_2d(np.asarray(levels, float)).T)
+    known = ~np.isnan(by_band)
+    # a sum of rows, not of columns: its order must not depend on how many loudspeakers there are
+    mean = sum(np.nan_to_num(by_band)) / np.maximum(known.sum(axis=0), 1)
+    return np.asarray(by_band - mean)
 
 
 def difference(
@@ -74,18 +94,18 @@ def difference(
     Parameters
     ----------
     direct : array_like
-        Level of the direct sound at the seat in each band, [..., B]. [dB]
+        Level of the direct sound at the seat in each band, [B] or [N, B]. [dB]
     direct_reference : array_like
-        The same of the mains. [dB]
+        The same of the mains, [B] or [M, B]. [dB]
     power : array_like
-        Level of the sound power in each band, [..., B]. [dB]
+        Level of the sound power in each band. [dB]
     power_reference : array_like
         The same of the mains. [dB]
 
     Returns
     -------
     Difference
-        Shape difference of each, and their quadratic mean. [dB]
+        Shape difference of each from each, [], [N], [M] or [M, N], and their quadratic mean. [dB]
 
     Notes
     -----

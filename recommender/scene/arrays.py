@@ -7,15 +7,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
 from enum import IntEnum
-from typing import Self
+from typing import Any, Self
 
 import numpy as np
 from numpy.typing import NDArray
+
+from triptych.recommender.physics.kernel import Single
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 CodeArray = NDArray[np.int8]
 IndexArray = NDArray[np.intp]
+CountArray = NDArray[np.int64]
 
 
 class Port(IntEnum):
@@ -199,19 +202,84 @@ class Purse:
 
 
 @dataclass(frozen=True, slots=True)
-class Mains:
-    """The chosen left and right loudspeakers, as they stand. [m, deg, dB, Hz]; price of one."""
+class Kin:
+    """Who made N loudspeakers, as codes that compare; a family of -1 is none. `loading` is that of the tweeter."""
 
-    name: str
+    model: CountArray
+    family: CountArray
+    maker: CountArray
+    loading: CodeArray
+
+    def take(self, index: IndexArray) -> Self:
+        """Those at `index`, in that order."""
+        return type(self)(self.model[index], self.family[index], self.maker[index], self.loading[index])
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """What the primary seat hears of N loudspeakers, and what that rests on.
+
+    `direct` and `power` are the direct sound and the sound power in bands [dB], NaN where a measured curve ends;
+    `stated` is the share of the model's inputs that a datasheet gave. `measured` and `whole` say of which the direct
+    sound, and the sound power too, were measured; `aside` of which the direct sound takes no model off the axis.
+    """
+
+    direct: Single
+    power: Single
+    kin: Kin
+    stated: FloatArray
+    usable: BoolArray
+    measured: BoolArray
+    whole: BoolArray
+    aside: BoolArray
+
+    def take(self, index: IndexArray) -> Self:
+        """Those at `index`, in that order."""
+        return type(self)(*(_taken(getattr(self, entry.name), index) for entry in fields(self)))
+
+
+@dataclass(frozen=True, slots=True)
+class Stands:
+    """Where M pairs of mains stand in one room, which says how far apart and how far turned in. [m, deg]."""
+
     spacing: float
-    from_wall: float
     toe_in: float
-    axis_height: float
-    axis_stated: bool
-    sensitivity: float
-    sensitivity_range: tuple[float, float]
-    price: float
-    loading: int
-    model_key: str
-    family_key: str
-    maker_key: str
+    from_wall: FloatArray
+    axis_height: FloatArray
+    axis_stated: BoolArray
+
+    def take(self, index: IndexArray) -> Self:
+        """Those at `index`, in that order."""
+        return type(self)(
+            self.spacing, self.toe_in, self.from_wall[index], self.axis_height[index], self.axis_stated[index]
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Mains:
+    """M pairs of left and right loudspeakers that a centre may stand between. [dB]; price of one.
+
+    `sensitivity` is NaN where it isn't stated, its low and high then are what is plausible. `currency` is the number of
+    the price's, -1 if none is named.
+    """
+
+    stands: Stands
+    sound: Sound
+    sensitivity_low: FloatArray
+    sensitivity: FloatArray
+    sensitivity_high: FloatArray
+    price: FloatArray
+    currency: NDArray[np.int16]
+
+    def __len__(self) -> int:
+        """How many pairs there are."""
+        return len(self.price)
+
+    def take(self, index: IndexArray) -> Self:
+        """Those at `index`, in that order."""
+        return type(self)(*(_taken(getattr(self, entry.name), index) for entry in fields(self)))
+
+
+def _taken(part: Any, index: IndexArray) -> Any:
+    """Some rows of an array, or of a structure of arrays."""
+    return part[index] if isinstance(part, np.ndarray) else part.take(index)

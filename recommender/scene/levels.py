@@ -1,16 +1,26 @@
-"""How loud the centre and the mains play at the seats, with the range that a doubtful figure leaves."""
+"""How loud centres and mains play at the seats, with the range that a doubtful figure leaves."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Self
 
 import numpy as np
 
 from triptych.recommender.physics import level
 from triptych.recommender.physics.sensitivity import REFERENCE_VOLTAGE, anechoic_sensitivity
 from triptych.recommender.scene.aiming import Aim
-from triptych.recommender.scene.arrays import Basis, Boxes, CodeArray, Drive, FloatArray, IndexArray, Mains, Seats
+from triptych.recommender.scene.arrays import (
+    Basis,
+    Boxes,
+    CodeArray,
+    Drive,
+    FloatArray,
+    IndexArray,
+    Mains,
+    Seats,
+    Stands,
+)
 
 PLAUSIBLE_SENSITIVITY: Final = (82.0, 87.0, 92.0)
 """Low, likely and high where nothing is stated [dB for 2.83 V at 1 m]. Common practice, no source."""
@@ -27,28 +37,47 @@ BASIS_WORD: Final = {
 
 
 @dataclass(frozen=True, slots=True)
+class Peaks:
+    """Peak level of N boxes at the farthest regular seat, with the range that a doubtful figure leaves. [dB]."""
+
+    low: FloatArray
+    likely: FloatArray
+    high: FloatArray
+
+    def take(self, index: IndexArray) -> Self:
+        """Those at `index`, in that order."""
+        return type(self)(self.low[index], self.likely[index], self.high[index])
+
+
+@dataclass(frozen=True, slots=True)
 class Levels:
-    """Peak level at the farthest regular seat and trim against the mains at the primary seat. [dB]."""
+    """How loud N centres play in one place: their peaks, and their level at the primary seat for 2.83 V. [dB].
 
-    sensitivity: tuple[FloatArray, FloatArray, FloatArray]
-    peak_low: FloatArray
-    peak: FloatArray
-    peak_high: FloatArray
-    trim: FloatArray
-    trim_size_range: tuple[FloatArray, FloatArray]
+    `sensitivity` is the likely one [dB for 2.83 V at 1 m]; `at_primary` is NaN where no sensitivity is stated.
+    """
 
-    def take(self, index: IndexArray) -> Levels:
+    sensitivity: FloatArray
+    peaks: Peaks
+    low_at_primary: FloatArray
+    at_primary: FloatArray
+    high_at_primary: FloatArray
+
+    def take(self, index: IndexArray) -> Self:
         """The levels at `index`, in that order."""
-        low, likely, high = self.sensitivity
-        least, most = self.trim_size_range
-        return Levels(
-            sensitivity=(low[index], likely[index], high[index]),
-            peak_low=self.peak_low[index],
-            peak=self.peak[index],
-            peak_high=self.peak_high[index],
-            trim=self.trim[index],
-            trim_size_range=(least[index], most[index]),
-        )
+        own = (self.low_at_primary[index], self.at_primary[index], self.high_at_primary[index])
+        return type(self)(self.sensitivity[index], self.peaks.take(index), *own)
+
+
+@dataclass(frozen=True, slots=True)
+class Trims:
+    """What must be added to every centre beside every mains so that they are level, mains x centres [dB].
+
+    `least` and `most` are the sizes it may have; `likely` is NaN where a sensitivity isn't stated.
+    """
+
+    likely: FloatArray
+    least: FloatArray
+    most: FloatArray
 
 
 def sensitivity_range(stated: FloatArray, basis: CodeArray) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -61,32 +90,33 @@ def sensitivity_range(stated: FloatArray, basis: CodeArray) -> tuple[FloatArray,
     return low, likely, high
 
 
-def levels(boxes: Boxes, aim: Aim, seats: Seats, drive: Drive, mains: Mains) -> Levels:
-    """Levels of N boxes in one place; what nobody stated is carried as a range."""
-    low, likely, high = sensitivity_range(boxes.sensitivity, boxes.basis)
+def peaks(boxes: Boxes, drive: Drive, distance: FloatArray) -> Peaks:
+    """Peak levels of boxes at a distance of each, driven by an amplifier."""
     voltage = level.load_limited_voltage(
         drive.power, drive.into, _lowest_load(drive), _impedance(boxes, drive), boxes.power_handling
     )
-    reach = farthest(aim, seats)
-    low_peak, peak, high_peak = (
-        level.direct_level(value, voltage, reach, drive.room_gain) for value in (low, likely, high)
-    )
+    sensitivity = sensitivity_range(boxes.sensitivity, boxes.basis)
+    return Peaks(*(level.direct_level(value, voltage, distance, drive.room_gain) for value in sensitivity))
+
+
+def levels(boxes: Boxes, aim: Aim, seats: Seats, drive: Drive) -> Levels:
+    """Levels of N boxes in one place; what nobody stated is carried as a range."""
+    low, likely, high = sensitivity_range(boxes.sensitivity, boxes.basis)
     rise = np.nan_to_num(aim.axis_height - seats.ear_height[seats.primary])
     distance = np.hypot(aim.ear_distance, rise)
-    centre_low, centre, centre_high = (
-        level.direct_level(value, REFERENCE_VOLTAGE, distance) for value in (low, likely, high)
+    told = np.where(np.isnan(boxes.sensitivity), np.nan, likely)
+    at_primary = (level.direct_level(value, REFERENCE_VOLTAGE, distance) for value in (low, told, high))
+    return Levels(likely, peaks(boxes, drive, farthest(aim, seats)), *at_primary)
+
+
+def trims(levels: Levels, mains: Mains, seats: Seats) -> Trims:
+    """The trims of centres against mains at the primary seat."""
+    distances = mains_distances(mains.stands, seats, seats.primary)
+    low, likely, high = (
+        level.direct_level(value[:, None], REFERENCE_VOLTAGE, distances).mean(axis=1)[:, None]
+        for value in (mains.sensitivity_low, mains.sensitivity, mains.sensitivity_high)
     )
-    return Levels(
-        sensitivity=(low, likely, high),
-        peak_low=low_peak,
-        peak=peak,
-        peak_high=high_peak,
-        trim=np.where(np.isnan(boxes.sensitivity), np.nan, mains_level(mains.sensitivity, mains, seats) - centre),
-        trim_size_range=_size_range(
-            mains_level(mains.sensitivity_range[0], mains, seats) - centre_high,
-            mains_level(mains.sensitivity_range[1], mains, seats) - centre_low,
-        ),
-    )
+    return Trims(likely - levels.at_primary, *_size_range(low - levels.high_at_primary, high - levels.low_at_primary))
 
 
 def _lowest_load(drive: Drive) -> float:
@@ -109,18 +139,12 @@ def farthest(aim: Aim, seats: Seats) -> FloatArray:
     return np.asarray(distance[:, seats.regular].max(axis=1))
 
 
-def mains_distances(mains: Mains, seats: Seats, seat: int) -> FloatArray:
-    """From the left and the right main to the ear at `seat` [m]; an unknown height is left out."""
-    across = seats.x[seat] + np.array([0.5, -0.5]) * mains.spacing
-    along = seats.distance[seat] - mains.from_wall
-    rise = np.nan_to_num(mains.axis_height - seats.ear_height[seat])
-    return np.asarray(np.sqrt(across**2 + along**2 + rise**2))
-
-
-def mains_level(sensitivity: float, mains: Mains, seats: Seats) -> float:
-    """The level of one main at the primary seat for 2.83 V [dB], the mean of left and right."""
-    distances = mains_distances(mains, seats, seats.primary)
-    return float(np.mean(level.direct_level(sensitivity, REFERENCE_VOLTAGE, distances)))
+def mains_distances(stands: Stands, seats: Seats, seat: int) -> FloatArray:
+    """From the left and the right of each mains to the ear at `seat` [m], M x 2; an unknown height is left out."""
+    across = seats.x[seat] + np.array([0.5, -0.5]) * stands.spacing
+    along = seats.distance[seat] - stands.from_wall
+    rise = np.nan_to_num(stands.axis_height - seats.ear_height[seat])
+    return np.asarray(np.sqrt(across**2 + (along**2)[:, None] + (rise**2)[:, None]))
 
 
 def _size_range(low: FloatArray, high: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -80,32 +80,37 @@ class Measured:
         """Whether anything was measured of any of them."""
         return bool(self.direct.any() or len(self.planes))
 
-    def overlay(
+    def over(
         self, levels: Single, rows: IndexArray, plane: int, angle: FloatArray | float, usable: BoolArray
-    ) -> None:
-        """Put what was measured of the loudspeakers at `rows`, at one angle or one each, over their modelled levels.
+    ) -> Single:
+        """The modelled levels of the loudspeakers at `rows`, at one angle or one each, with what was measured over it.
 
         A model that is not usable leaves a band that was not measured at 0 dB: as on the axis.
         """
         own = self.row[rows]
         places = np.flatnonzero(own >= 0)
         if not len(places):
-            return
+            return levels
         angles = np.broadcast_to(np.asarray(angle, dtype=np.float64), len(rows))[places]
         found = _between(self.planes[own[places], plane], angles)
         model = np.where(usable[rows[places], None], levels[places], np.float32(0))
         some = ~np.isnan(found).all(axis=1)
         merged = np.where(np.isnan(found), model, found)
-        levels[places[some]] = merged[some]
+        result = levels.copy()
+        result[places[some]] = merged[some]
+        return result
 
-    def reaches(self, rows: IndexArray, plane: int, angles: FloatArray) -> BoolArray:
-        """Whether the set of each loudspeaker at `rows` holds all the angles."""
+    def reaches(
+        self, rows: IndexArray, plane: int, lowest: FloatArray | float, highest: FloatArray | float
+    ) -> BoolArray:
+        """Whether the set of each loudspeaker at `rows` holds all angles between two, of all or of each."""
         held = np.zeros(len(rows), dtype=np.bool_)
         own = self.row[rows]
         places = np.flatnonzero(own >= 0)
         if len(places):
             low, high = self.reach[own[places], plane].T
-            held[places] = (low <= angles.min() + 1e-6) & (high >= angles.max() - 1e-6)
+            least, most = (np.broadcast_to(end, len(rows))[places] for end in (lowest, highest))
+            held[places] = (low <= least + 1e-6) & (high >= most - 1e-6)
         return held
 
 

@@ -7,7 +7,24 @@ from typing import Any
 
 import numpy as np
 
-from triptych.recommender.scene.arrays import Basis, Boxes, Drive, Life, Mains, Picture, Place, Port, Purse, Seats, Sold
+from triptych.recommender.physics import erb
+from triptych.recommender.scene.arrays import (
+    Basis,
+    Boxes,
+    Drive,
+    Kin,
+    Life,
+    Loading,
+    Mains,
+    Picture,
+    Place,
+    Port,
+    Purse,
+    Seats,
+    Sold,
+    Sound,
+    Stands,
+)
 
 PLAIN: dict[str, Any] = {
     "width": 0.50, "height": 0.17, "depth": 0.28, "feet": 0.0, "rear_allowance": np.nan, "weight": 8.0,
@@ -72,7 +89,17 @@ def picture(**changed: Any) -> Picture:
     return replace(Picture(True, 0.82, 1.629, 1.439, False), **changed)
 
 
-def mains(**changed: Any) -> Mains:
+def stands(**changed: Any) -> Stands:
     """Towers 2.6 m apart with their axis at 920 mm."""
-    plain = Mains("Towers", 2.6, 0.45, 12.0, 0.92, True, 88.0, (88.0, 88.0), 600.0, 0, "1", "F", "M")
+    plain = Stands(2.6, 12.0, np.array([0.45]), np.array([0.92]), np.array([True]))
     return replace(plain, **changed)
+
+
+def mains(sensitivity: float = 88.0) -> Mains:
+    """Those towers, silent in every band."""
+    level, no = np.array([sensitivity]), np.zeros(1, dtype=np.bool_)
+    one = np.zeros(1, dtype=np.int64)
+    kin = Kin(one, one, one, np.array([Loading.DOME], dtype=np.int8))
+    flat = np.zeros((1, erb.BANDS), dtype=np.float32)
+    sound = Sound(flat, flat, kin, np.ones(1), ~no, no, no, no)
+    return Mains(stands(), sound, level, level, level, np.array([600.0]), np.zeros(1, dtype=np.int16))

@@ -13,13 +13,14 @@ from hypothesis import strategies as st
 
 from tests.recommender import scenes
 from tests.recommender.physics import boxes as made_up
+from triptych.recommender.advise.voices import stated_share
 from triptych.recommender.judge.criteria import sound
 from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.physics import description, erb, loudspeaker
 from triptych.recommender.physics.profile import decibels, profile
 from triptych.recommender.scene.aiming import aim
-from triptych.recommender.scene.arrays import Loading, Mains, Seats
-from triptych.recommender.scene.hearing import Heard, Listening, Voices, mains_aside, mains_at_primary
+from triptych.recommender.scene.arrays import Kin, Loading, Seats, Stands
+from triptych.recommender.scene.hearing import Heard, Listening, Voices, mains_sound
 from triptych.recommender.scene.measured import ANGLES, Measured, plane_of
 
 MTM: dict[str, Any] = {
@@ -38,16 +39,19 @@ TILT = (1.5 * OCTAVES).astype(np.float32)
 ROOM = scenes.seats((0.0, -1.3, 1.3))
 
 
-def voices(measured: Measured | None = None, relation: int = sound.Relation.UNRELATED, **known: Any) -> Voices:
+def kin(model: int) -> Kin:
+    """A loudspeaker of no family, whose maker makes nothing else."""
+    return Kin(np.array([model]), np.array([-1]), np.array([model]), np.array([Loading.DOME], np.int8))
+
+
+def voices(measured: Measured | None = None, model_key: int = 1, **known: Any) -> Voices:
     """One loudspeaker, modelled, with something measured in place of the model."""
     model = profile(description.describe(made_up.columns(1, **{**MTM, **known})))
-    from triptych.recommender.advise.voices import stated_share
-
     found = Measured.none(1) if measured is None else measured
     modelled = decibels(model.sound_power)
     power = np.where(found.whole[:, None] & ~np.isnan(found.power), found.power, modelled)
     return Voices(
-        model, power, np.array([Loading.DOME], np.int8), np.array([relation], np.int8), stated_share(model),
+        model, power, kin(model_key), stated_share(model),
         stated_share(model, but=("spacing",)), model.usable, found,
     )  # fmt: skip
 
@@ -79,14 +83,13 @@ def heard(found: Voices, seats: Seats = ROOM, on_side: bool = False) -> Heard:
     return listening.at_seats(np.array([0]), azimuth, placed, seats, on_side)
 
 
-AIMED = scenes.mains(toe_in=float(np.degrees(np.arctan2(1.3, 2.55))), axis_height=1.02)
+AIMED = scenes.stands(toe_in=float(np.degrees(np.arctan2(1.3, 2.55))), axis_height=np.array([1.02]))
 """Mains that the primary seat is on the axis of."""
 
 
-def timbre(centre: Voices, mains: Voices, towers: Mains | None = None) -> CriterionValues:
-    towers = towers or scenes.mains()
-    direct = mains_at_primary(mains, towers, ROOM)
-    return sound.timbre_of(heard(centre), 0, mains, direct, mains_aside(mains, towers, ROOM))
+def timbre(centre: Voices, mains: Voices, towers: Stands | None = None) -> CriterionValues:
+    others = replace(mains, kin=kin(0))
+    return sound.timbre_of(heard(centre).sound, mains_sound(others, towers or scenes.stands(), ROOM)).take(0)
 
 
 def test_a_measured_tilt_is_the_whole_difference_in_direct_sound() -> None:
@@ -138,7 +141,7 @@ def test_what_is_known_grows_with_the_curves() -> None:
     stated = [timbre(voices(curves(**one)), voices(curves(**one))).stated[0] for one in ({}, {"axis": TILT}, FULL)]
     assert stated == sorted(stated)
     assert stated[2] == 1.0
-    assert timbre(voices(relation=sound.Relation.IDENTICAL), voices()).stated[0] == 1.0
+    assert timbre(voices(model_key=0), voices()).stated[0] == 1.0
 
 
 def test_bands_that_one_side_lacks_are_not_compared() -> None:

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from typing import Final
 
 import numpy as np
 
-from triptych.recommender.advise.account import known
+from triptych.recommender.advise.advice import known
 from triptych.recommender.advise.planning.choose import Choice, Found, Searched, worth_in
 from triptych.recommender.advise.planning.ground import Ground
-from triptych.recommender.advise.planning.pairing import PAIR_CRITERIA
 from triptych.recommender.advise.planning.plan_answer import Buy, Exchange, NextMoney, Pick, WayOut, WholeSystem
 from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.money.budget.check import check
@@ -108,7 +106,7 @@ def picks_of(ground: Ground, choice: Choice, system: System) -> Iterator[Pick]:
         worth, most = worth_in(choice, system, role), ground.wanted.weights["front" if role == "centre" else role]
         own = (
             role,
-            str(ground.columns["name"][row]),
+            ground.catalogue.names[row],
             offered.pieces,
             int(offered.cost[at]),
             offered.fixed,
@@ -123,19 +121,15 @@ def picks_of(ground: Ground, choice: Choice, system: System) -> Iterator[Pick]:
 
 
 def _centre(choice: Choice, system: System, own: tuple[str, str, int, int, bool, float, float]) -> Pick:
-    at = system.chosen["centre"]
-    pairing = choice.front.pairing
-    if pairing is None:
+    at, pairs = system.chosen["centre"], choice.front.pairs
+    if pairs is None:
         place = next(one for one in choice.front.places if at in one.index)
-        here, score = int(np.searchsorted(place.index, at)), None
-    else:
-        found = pairing.best_place(system.chosen["mains"], at)
-        if found is None:
-            return Pick(*own)
-        place, here, score = found
-    criteria = [one for one in place.criteria if one.criterion.name not in PAIR_CRITERIA]
-    told = _told(criteria, int(place.kept[here]))
-    return Pick(*own, place.place, place.pose, None if score is None else 100 * score, *told)
+        return Pick(*own, place.place, place.pose, None, *_told(place.own, int(np.searchsorted(place.index, at))))
+    found = pairs.best_place(system.chosen["mains"], at)
+    if found is None:
+        return Pick(*own)
+    here, score = found
+    return Pick(*own, here.place, here.pose, score, *_told(here.own, 0))
 
 
 def _told(criteria: Sequence[CriterionValues], at: int) -> tuple[dict[str, float | None], tuple[str, ...]]:
@@ -189,21 +183,13 @@ def way_out(one: Relaxation, choice: Choice, currency: str) -> WayOut:
         return WayOut(
             "role", one.names, (), "", f"nothing that may be chosen now can be the {names}: see what was left out"
         )
-    if one.obstacle is Obstacle.GATE:
-        gate, unit, where = _gate(one.names[0])
-        words = f"relax the {gate} gate by {one.by[0]:.3g} {unit}{where}"
-        return WayOut("gate", (gate,), one.by, unit, words)
+    if one.bar is not None:
+        where = f" at {one.bar.place!r}" if one.bar.place else ""
+        words = f"relax the {one.bar.gate} gate by {one.by[0]:.3g} {one.bar.unit}{where}"
+        return WayOut("gate", one.names, one.by, one.bar.unit, words)
     minor = [round(by) for by in one.by]
     amounts = tuple(float(by) / 10 ** minor_digits(currency) for by in minor)
     if one.obstacle is Obstacle.LIMIT:
         return WayOut("limit", one.names, amounts, currency, f"raise the limit by {money(minor[0], currency)}")
     told = " and ".join(f"'{name}' by {money(by, currency)}" for name, by in zip(one.names, minor, strict=True))
     return WayOut("rule", one.names, amounts, currency, f"relax {told}")
-
-
-def _gate(name: str) -> tuple[str, str, str]:
-    """The parts of the name that a barred gate was given: its own, its unit, and where."""
-    found = re.fullmatch(r"(\S+) \[(.*?)\](?: at (.*))?", name)
-    if found is None:
-        return name, "", ""
-    return found[1], found[2], f" at {found[3]!r}" if found[3] else ""

@@ -12,7 +12,7 @@ from triptych.recommender.judge.criterion import CriterionValues, criterion_valu
 from triptych.recommender.physics import bounce as bouncing
 from triptych.recommender.physics import boundary, cavity, erb, geometry, reflection, screen
 from triptych.recommender.scene.aiming import LARGEST_TILT, LIKELY_HEIGHT, Aim, elevation_range
-from triptych.recommender.scene.arrays import Boxes, FloatArray, Mains, Picture, Place, Port, Seats
+from triptych.recommender.scene.arrays import Boxes, FloatArray, Picture, Place, Port, Seats, Stands
 from triptych.recommender.scene.levels import mains_distances
 
 MAINS_AXIS: Final = (0.75, 0.92, 1.10)
@@ -25,17 +25,20 @@ SURFACES: Final = frozenset({"cavity", "open_shelf", "top"})
 """Kinds of place with a surface that goes on in front of a baffle that is set back."""
 
 
-def aim_of(boxes: Boxes, aim: Aim, mains: Mains, seats: Seats) -> CriterionValues:
-    """Residual elevation and the height difference to the mains, seen from the primary seat [deg]."""
-    heights = (mains.axis_height,) * 3 if not np.isnan(mains.axis_height) else MAINS_AXIS
+def aim_left(aim: Aim, stands: Stands, seats: Seats) -> FloatArray:
+    """The likely angle that is left between every mains and every centre [deg], mains x centres."""
+    return np.hypot(np.abs(aim.residual), _heights_apart(aim.axis_height, aim, stands, seats, MAINS_AXIS[1]))
+
+
+def aim_of(boxes: Boxes, aim: Aim, stands: Stands, seats: Seats) -> CriterionValues:
+    """Residual elevation and the height difference to every mains, seen from the primary seat [deg]."""
     box_height = np.where(np.isnan(boxes.height), LIKELY_HEIGHT, boxes.height)
     lowest_axis = np.where(aim.axis_unknown, aim.floor, aim.axis_height)
     highest_axis = np.where(aim.axis_unknown, aim.floor + box_height, aim.axis_height)
-    apart = _height_difference(aim.axis_height, aim, mains, seats, heights[1])
-    ends = np.vstack([
-        _height_difference(axis, aim, mains, seats, height)
+    ends = np.stack([
+        _heights_apart(axis, aim, stands, seats, height)
         for axis in (lowest_axis, highest_axis)
-        for height in (heights[0], heights[2])
+        for height in (MAINS_AXIS[0], MAINS_AXIS[2])
     ])  # fmt: skip
     crossing = ends.min(axis=0) * ends.max(axis=0) < 0
     least_apart = np.where(crossing, 0.0, np.abs(ends).min(axis=0))
@@ -44,25 +47,31 @@ def aim_of(boxes: Boxes, aim: Aim, mains: Mains, seats: Seats) -> CriterionValue
     fits = np.where(np.isnan(aim.tilt_fits), LARGEST_TILT, np.abs(aim.tilt_fits))
     least = np.where(aim.axis_unknown, np.maximum(lowest - fits, 0), residual)
     most = np.where(aim.axis_unknown, np.maximum(highest - fits, 0), residual)
-    stated = np.where(boxes.axis_stated, 0.5, 0.0) + (0.5 if mains.axis_stated else 0.0)
+    stated = np.where(boxes.axis_stated, 0.5, 0.0) + np.where(stands.axis_stated, 0.5, 0.0)[:, None]
     return criterion_values(
         AIM,
-        np.hypot(residual, apart),
+        aim_left(aim, stands, seats),
         np.where(aim.unknown, AIM.best, np.hypot(least, least_apart)),
         np.where(aim.unknown, AIM.worst, np.hypot(most, np.abs(ends).max(axis=0))),
         np.where(aim.unknown, 0.0, stated),
         "stated",
         "{residual:.1f} deg left after the tilt that fits, {apart:.1f} deg between its axis and the mains'",
         residual=residual,
-        apart=np.abs(apart),
+        apart=np.abs(_heights_apart(aim.axis_height, aim, stands, seats, MAINS_AXIS[1])),
     )
 
 
-def _height_difference(
-    axis_height: FloatArray, aim: Aim, mains: Mains, seats: Seats, mains_height: float
-) -> FloatArray:
-    along = float(np.mean(mains_distances(replace(mains, axis_height=np.nan), seats, seats.primary)))
-    return geometry.height_difference_angle(axis_height, aim.ear_distance, mains_height, along, aim.ear_height)
+def _heights_apart(axis_height: FloatArray, aim: Aim, stands: Stands, seats: Seats, untold: float) -> FloatArray:
+    """How much higher the axis of every centre is than that of every mains, which is `untold` where nobody stated it.
+
+    [deg], mains x centres.
+    """
+    on_a_level = replace(stands, axis_height=np.full(len(stands.axis_height), np.nan))
+    along = mains_distances(on_a_level, seats, seats.primary).mean(axis=1)
+    height = np.where(np.isnan(stands.axis_height), untold, stands.axis_height)
+    return geometry.height_difference_angle(
+        axis_height, aim.ear_distance, height[:, None], along[:, None], aim.ear_height
+    )
 
 
 def bounces(place: Place) -> bool:
@@ -127,15 +136,18 @@ def furniture(boxes: Boxes, place: Place) -> FloatArray:
 
 
 def surroundings(
-    boxes: Boxes, place: Place, aim: Aim, picture: Picture, mains: Mains, directivity: FloatArray
+    boxes: Boxes, place: Place, aim: Aim, picture: Picture, spacing: float, directivity: FloatArray
 ) -> CriterionValues:
-    """Bounce, bay resonance, the front around the box, and a screen before the centre alone, added as squares [dB]."""
+    """Bounce, bay resonance, the front around the box, and a screen before the centre alone, added as squares [dB].
+
+    `spacing` is that of the mains, which may be behind the screen too [m].
+    """
     ripple = bounce(boxes, place, aim, directivity)
     front = furniture(boxes, place)
     resonance = bay_resonance(boxes, place)
     feed = feeds(boxes)
     roused = [np.nan_to_num(cavity.cavity_excitation(resonance, as_feed)) for as_feed in _feed_range(feed)]
-    fabric = _screen_mismatch(place, picture, mains)
+    fabric = _screen_mismatch(place, picture, spacing)
     steady = ripple**2 + front**2 + fabric**2
     return criterion_values(
         SURROUNDINGS,
@@ -162,11 +174,11 @@ def _feed_range(feed: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     )
 
 
-def _screen_mismatch(place: Place, picture: Picture, mains: Mains) -> float:
+def _screen_mismatch(place: Place, picture: Picture, spacing: float) -> float:
     """What a woven screen takes from the centre alone [dB rms]; 0 where the mains are behind it too."""
     if place.kind != "behind_screen":
         return 0.0
     # a screen whose width isn't known is taken to reach over the mains
-    mains_behind = bool(np.isnan(picture.width) or mains.spacing <= picture.width)
+    mains_behind = bool(np.isnan(picture.width) or spacing <= picture.width)
     loss = screen.screen_mismatch(screen.woven_loss(BOUNCE_GRID), mains_behind)
     return float(np.std(loss))

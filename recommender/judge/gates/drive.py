@@ -9,7 +9,7 @@ import numpy as np
 from triptych.recommender.judge.gates.fit import ROUNDING
 from triptych.recommender.judge.verdicts import Case, GateVerdicts, Verdict, judge
 from triptych.recommender.scene.arrays import Basis, Boxes, Drive
-from triptych.recommender.scene.levels import MINIMUM_TO_NOMINAL, Levels
+from triptych.recommender.scene.levels import MINIMUM_TO_NOMINAL, Peaks, Trims
 
 TRIM_TO_WARN: Final = 6.0
 """A trim beyond this hides something [dB]. Common practice, no source."""
@@ -55,9 +55,9 @@ def amplifier(boxes: Boxes, drive: Drive) -> GateVerdicts:
     )  # fmt: skip
 
 
-def level(boxes: Boxes, drive: Drive, levels: Levels) -> GateVerdicts:
+def level(boxes: Boxes, drive: Drive, peaks: Peaks) -> GateVerdicts:
     """The peak at the farthest regular seat against the target; the margin is what is over [dB]."""
-    low, likely, high = (peak - drive.target_peak for peak in (levels.peak_low, levels.peak, levels.peak_high))
+    low, likely, high = (peak - drive.target_peak for peak in (peaks.low, peaks.likely, peaks.high))
     no_drive = bool(np.isnan(drive.power) or np.isnan(drive.into) or np.isnan(drive.target_peak))
     return judge(
         "level", "dB", likely,
@@ -80,12 +80,14 @@ def level(boxes: Boxes, drive: Drive, levels: Levels) -> GateVerdicts:
     )  # fmt: skip
 
 
-def trim(boxes: Boxes, drive: Drive, levels: Levels) -> GateVerdicts:
-    """The level trim that matches centre and mains against the processor's range; the margin is what is left [dB]."""
+def trim(drive: Drive, trims: Trims) -> GateVerdicts:
+    """The level trim that matches centre and mains against the processor's range; the margin is what is left [dB].
+
+    Mains x centres.
+    """
     assumed = bool(np.isnan(drive.trim_range))
     limit = TRIM_RANGE if assumed else drive.trim_range
-    size = np.abs(levels.trim)
-    least, most = levels.trim_size_range
+    size, least, most = np.abs(trims.likely), trims.least, trims.most
     source = " (range not given, 10 dB taken)" if assumed else ""
     return judge(
         "trim", "dB", limit - size,
@@ -101,5 +103,5 @@ def trim(boxes: Boxes, drive: Drive, levels: Levels) -> GateVerdicts:
              Case(Verdict.CONDITIONAL, "{trim:+.1f} dB of trim: beyond 6 dB look for another reason")),
             (True, Case(Verdict.PASS, "{trim:+.1f} dB of trim")),
         ],
-        trim=levels.trim, limit=limit,
+        trim=trims.likely, limit=limit,
     )  # fmt: skip

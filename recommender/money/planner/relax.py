@@ -44,13 +44,22 @@ class Obstacle(Enum):
 
 
 @dataclass(frozen=True, slots=True)
+class Bar:
+    """A gate that keeps something out: its name, its unit, and the place; empty where it does so anywhere."""
+
+    gate: str
+    unit: str
+    place: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Barred:
     """Candidates that one gate keeps out of a role, and that pass all others.
 
     Parameters
     ----------
-    gate : str
-        Its name.
+    bar : Bar
+        The gate.
     role : str
         The role.
     cost : array of int, (N,)
@@ -59,7 +68,7 @@ class Barred:
         By how much each misses the gate, in the gate's own unit.
     """
 
-    gate: str
+    bar: Bar
     role: str
     cost: IntArray
     short: FloatArray
@@ -81,6 +90,8 @@ class Relaxation:
         A system that is then possible; its value means nothing. Places beyond the role's own are barred candidates.
     within : float
         How much less might still do, in the unit of the first of `by`; infinite if that is not known.
+    bar : Bar or None
+        The gate, where one is relaxed.
     """
 
     obstacle: Obstacle
@@ -88,6 +99,7 @@ class Relaxation:
     by: tuple[float, ...]
     system: System | None
     within: float = 0.0
+    bar: Bar | None = None
 
 
 def relaxations(
@@ -231,7 +243,7 @@ def _gate(problem: Problem, barred: Barred, search: Search) -> Relaxation | None
     plan = search.least(_taking_in(problem, barred), 0.0)
     if plan.best is None:
         return None
-    return Relaxation(Obstacle.GATE, (barred.gate,), (-plan.best.value + 0.0,), plan.best, plan.gap)
+    return Relaxation(Obstacle.GATE, (barred.bar.gate,), (-plan.best.value + 0.0,), plan.best, plan.gap, barred.bar)
 
 
 def _taking_in(problem: Problem, barred: Barred) -> Problem:

@@ -13,7 +13,7 @@ from triptych.recommender.judge.gates import terms
 from triptych.recommender.judge.verdicts import GateVerdicts, Verdict
 from triptych.recommender.scene.aiming import aim
 from triptych.recommender.scene.arrays import Basis, Life, Sold
-from triptych.recommender.scene.levels import levels
+from triptych.recommender.scene.levels import levels, trims
 
 
 def verdict(verdicts: GateVerdicts) -> Verdict:
@@ -23,13 +23,13 @@ def verdict(verdicts: GateVerdicts) -> Verdict:
 def level(distance: float = 3.0, amplifier: dict[str, float] | None = None, **changed: object) -> GateVerdicts:
     boxes, chain = box(**changed), drive(**(amplifier or {}))
     site, where = place("stand", base=0.935, front=0.0), seats(distance=distance)
-    return gates.level(boxes, chain, levels(boxes, aim(boxes, site, where), where, chain, mains()))
+    return gates.level(boxes, chain, levels(boxes, aim(boxes, site, where), where, chain).peaks)
 
 
 def trim(**changed: object) -> GateVerdicts:
     boxes = box(**changed)
     site, where = place("stand", base=0.935, front=0.45), seats()
-    return gates.trim(boxes, drive(), levels(boxes, aim(boxes, site, where), where, drive(), mains()))
+    return gates.trim(drive(), trims(levels(boxes, aim(boxes, site, where), where, drive()), mains(), where)).take(0)
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from triptych.recommender.money.planner.problem import Candidates, LinearRule, Outcome, Problem, dense
-from triptych.recommender.money.planner.relax import Barred, Obstacle, Relaxation, relaxations
+from triptych.recommender.money.planner.relax import Bar, Barred, Obstacle, Relaxation, relaxations
 from triptych.recommender.money.planner.solve import solve
 
 MAINS = Candidates("mains", np.array([100_000, 160_000]), np.array([1.0, 2.0]))
@@ -55,7 +55,7 @@ def test_a_limit_rises_for_the_contingency_too() -> None:
 
 
 def test_a_gate_gives_way_by_the_least_that_lets_a_system_in() -> None:
-    wide = Barred("envelope", "centre", np.array([52_000, 60_000]), np.array([12.0, 3.0]))
+    wide = Barred(Bar("envelope", "mm"), "centre", np.array([52_000, 60_000]), np.array([12.0, 3.0]))
     match = dense(np.array([[1.0, 1.0], [-np.inf, 1.0]]))
     gate = next(one for one in smallest(replace(CHOICE, match=match), (wide,)) if one.obstacle is Obstacle.GATE)
     assert (gate.names, gate.by, gate.within) == (("envelope",), (3.0,), 0.0)
@@ -83,7 +83,7 @@ def test_a_role_without_candidates_is_named() -> None:
 
 def test_a_role_without_candidates_gets_those_that_a_gate_keeps_out() -> None:
     nobody = Candidates("sub", np.zeros(0, dtype=np.int64), np.zeros(0))
-    large = Barred("envelope", "sub", np.array([40_000]), np.array([8.0]))
+    large = Barred(Bar("envelope", "mm"), "sub", np.array([40_000]), np.array([8.0]))
     (only,) = smallest(replace(CHOICE, rules=(), others=(nobody,)), (large,))
     assert (only.obstacle, only.names, only.by) == (Obstacle.GATE, ("envelope",), (8.0,))
 

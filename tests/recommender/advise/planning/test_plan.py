@@ -24,7 +24,6 @@ from triptych.recommender.advise.match import Question, match
 from triptych.recommender.advise.match import ask as match_all
 from triptych.recommender.advise.planning.ground import Ground
 from triptych.recommender.advise.planning.plan_answer import Pick, PlanAnswer
-from triptych.recommender.advise.planning.setting import Setting
 from triptych.recommender.advise.planning.told import as_budget
 from triptych.recommender.advise.planning.wanted import WEIGHTS
 from triptych.recommender.money.budget.check import Check, Verdict, check
@@ -69,10 +68,10 @@ def every_system(engine: Engine, limit: int, rules: RuleSet) -> list[tuple[float
     question = shops.wanted(engine, HEAD.format(limit=limit) + WANT + ACCESSORIES)
     found = []
     with reading(engine) as session:
-        ground = Ground(session, question, Setting.of(shops.room()), in_stock=False)
+        ground = Ground.of(session, question, shops.room(), in_stock=False)
         roles = ("mains", "surrounds", "sub")
         judged = {role: ground.judged(role, question.counts[0][role], with_sub=True) for role in roles}
-        names = {role: [ground.columns["name"][row] for row in judged[role].offer.rows] for role in roles}
+        names = {role: [ground.catalogue.names[row] for row in judged[role].offer.rows] for role in roles}
         scores = {main: _scores(session, main) for main in names["mains"]}
         for (m, main), (s, around), (b, bass) in product(*(enumerate(names[role]) for role in roles)):
             for centre, score in scores[main].items():
@@ -92,7 +91,7 @@ def every_system(engine: Engine, limit: int, rules: RuleSet) -> list[tuple[float
 
 
 def _scores(session: Session, main: str) -> dict[str, float]:
-    account, _ = match_all(session, Question(main, shops.room()))
+    account = match_all(session, Question(main, shops.room()))
     return {account.name(int(one)): float(account.result.best_score[one]) for one in account.result.ranked}
 
 
