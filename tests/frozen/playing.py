@@ -24,17 +24,12 @@ import openpyxl
 import time_machine
 import typer
 
-from recommender.cli import app
+from triptych.recommender.cli import app
 
 ANSWERS: Final = Path(__file__).with_name("answers")
 START: Final = datetime(2025, 3, 3, 9, tzinfo=UTC)
 """The ledger refuses what its database calls the future, so this lies in the past. A minute goes by with each step."""
 NUMBER: Final = re.compile(r"-?\b\d+(?:\.\d+(?:e[+-]?\d+)?|e[+-]?\d+)\b")
-
-RULED_OUT: Final = re.compile(
-    r"^  by ((?:\w+\s+\d+,?\s+)*\w+\s+\d+)\.\s+`triptych\s+explain\s+NAME`\s+says\s+why\.", re.MULTILINE
-)
-"""Gates that rule out equally many stand in the order of a set, another in each process, so lines break elsewhere."""
 
 
 class Step(NamedTuple):
@@ -185,14 +180,7 @@ def _text(file: Path) -> str:
 
 def _settled(text: str, folder: Path) -> str:
     text = text.replace(str(folder), "<folder>")
-    text = RULED_OUT.sub(_in_order, text)
     return re.sub(rf"(triptych ){re.escape(version('triptych'))}\b", r"\1<version>", text, flags=re.IGNORECASE)
-
-
-def _in_order(told: re.Match[str]) -> str:
-    counts = [(gate, int(number)) for gate, number in re.findall(r"(\w+)\s+(\d+)", told[1])]
-    counts.sort(key=lambda count: (-count[1], count[0]))
-    return f"  by {', '.join(f'{gate} {number}' for gate, number in counts)}. `triptych explain NAME` says why."
 
 
 def alike(one: str, other: str) -> bool:
