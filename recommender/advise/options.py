@@ -10,7 +10,6 @@ import numpy as np
 
 from triptych.recommender.advise.evaluate import Centres, Placed, Scene, evaluate
 from triptych.recommender.advise.pairs import comparable
-from triptych.recommender.judge.criteria.definitions import CRITERIA
 from triptych.recommender.judge.criteria.placing import aim_of
 from triptych.recommender.judge.criteria.sound import timbre_of
 from triptych.recommender.judge.criteria.value import balance
@@ -64,19 +63,19 @@ def _option(scene: Scene, placed: Placed, centres: Centres, keep_failed: bool) -
     criteria = _criteria(scene, placed, centres.take(passing), kept)
     changed = {"gates": gates, "verdict": verdict, "kept": kept}
     parts = {entry.name: getattr(placed, entry.name) for entry in fields(Placed)} | changed
-    told = tuple(sorted(criteria, key=lambda one: CRITERIA.index(one.criterion)))
-    return Option(**parts, trim=found.likely[0], criteria=told, scores=score(criteria, scene.weights))
+    return Option(**parts, trim=found.likely[0], criteria=criteria, scores=score(criteria, scene.weights))
 
 
 def _criteria(scene: Scene, placed: Placed, centres: Centres, kept: IndexArray) -> tuple[CriterionValues, ...]:
-    """All criteria: first what no mains change, then the rest, as the scores of pairs take them."""
+    """All criteria of the centres that are kept, in the order in which they are told."""
     mains = scene.mains
-    beside = (
+    timbre, aim, balanced = (
         timbre_of(centres.sound, mains.sound),
         aim_of(placed.boxes.take(kept), placed.aim.take(kept), mains.stands, scene.seats),
         balance(comparable(mains, centres), mains.price),
     )
-    return (*centres.own, *(one.take(0) for one in beside))
+    coverage, headroom, surroundings, reach = centres.own
+    return (timbre.take(0), coverage, headroom, aim.take(0), surroundings, balanced.take(0), reach)
 
 
 @dataclass(frozen=True, slots=True)

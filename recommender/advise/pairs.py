@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from triptych.recommender.advise.evaluate import Centres
-from triptych.recommender.judge.criteria.definitions import AIM, BALANCE, TIMBRE
+from triptych.recommender.judge.criteria.definitions import AIM, BALANCE, CRITERIA, TIMBRE
 from triptych.recommender.judge.criteria.placing import aim_left
 from triptych.recommender.judge.criteria.sound import timbre_difference
 from triptych.recommender.judge.criteria.value import price_ratio
@@ -73,9 +73,9 @@ class Pairs:
     def scores_in(self, mains: Mains, centres: Centres) -> FloatArray:
         """Scores from 0 to 100 in one place, mains x centres; -inf where the trim is out of the processor's range."""
         likely = likely_beside(mains, centres, self.seats)
-        names = [one.criterion.name for one in centres.own] + [criterion.name for criterion, _ in likely]
+        judged = {one.criterion.name for one in centres.own} | {criterion.name for criterion, _ in likely}
         logs = log_utility(likely, self.weights, centres.logs)
-        scores = score_of(logs, sum(self.weights[name] for name in names))
+        scores = score_of(logs, sum(self.weights[one.name] for one in CRITERIA if one.name in judged))
         if self.seats is None or centres.levels is None:
             return scores
         trim = drive_gates.trim(self.drive, trims(centres.levels, mains, self.seats))

@@ -12,7 +12,7 @@ from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray
 
 @dataclass(frozen=True, slots=True)
 class Criterion:
-    """What is measured, and where its utility is 1 and 0."""
+    """What is judged, and where its utility is 1 and 0; `beside_mains` says whether it depends on the mains."""
 
     name: str
     unit: str
@@ -21,6 +21,7 @@ class Criterion:
     weight: float
     formula: str
     source: str
+    beside_mains: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -45,12 +45,16 @@ def score_of(logs: FloatArray, total: float) -> FloatArray:
 
 
 def score(criteria: Sequence[CriterionValues], weights: Mapping[str, float]) -> Scores:
-    """The weighted geometric mean of the utilities, at the likely values and at both ends of every range."""
+    """The weighted geometric mean of the utilities, at the likely values and at both ends of every range.
+
+    What depends on the mains is added last, so that the sum is to the last digit that of all pairs at once.
+    """
     total = sum(weights[one.criterion.name] for one in criteria)
+    added = sorted(criteria, key=lambda one: one.criterion.beside_mains)
     return Scores(
-        score=score_of(log_utility([(one.criterion, one.value) for one in criteria], weights), total),
-        low=score_of(log_utility([(one.criterion, one.poorest) for one in criteria], weights), total),
-        high=score_of(log_utility([(one.criterion, one.finest) for one in criteria], weights), total),
+        score=score_of(log_utility([(one.criterion, one.value) for one in added], weights), total),
+        low=score_of(log_utility([(one.criterion, one.poorest) for one in added], weights), total),
+        high=score_of(log_utility([(one.criterion, one.finest) for one in added], weights), total),
         confidence=np.asarray(sum(weights[one.criterion.name] / total * one.stated for one in criteria)),
     )
 

@@ -95,8 +95,11 @@ def offer(
     costs: list[int] = []
     could = eligible(catalogue, role)
     silent = beside_itself_only(catalogue, could) & (role == "centre")
-    for row, quiet in zip(could.tolist(), silent.tolist(), strict=True):
-        reason = _supply(catalogue, row, pieces, in_stock) or _price(catalogue.asked, row, basis)
+    in_pairs, gone = catalogue.boxes.sold == Sold.PAIR, catalogue.boxes.life == Life.DISCONTINUED
+    flags = zip(*(part.tolist() for part in (could, silent, in_pairs[could], gone[could])), strict=True)
+    for row, quiet, paired, last in flags:
+        few = catalogue.available[row] is None or (catalogue.available[row] or 0) < pieces
+        reason = _supply(few, paired, last, pieces, in_stock) or _price(catalogue.asked, row, basis)
         if reason and quiet:
             continue
         if reason:
@@ -113,15 +116,13 @@ def told(role: str, reasons: Mapping[str, Iterable[str]]) -> tuple[LeftOut, ...]
     return tuple(LeftOut(role, reason, tuple(names)) for reason, names in reasons.items())
 
 
-def _supply(catalogue: Catalogue, row: int, pieces: int, in_stock: bool) -> str:
-    available, boxes = catalogue.available[row], catalogue.boxes
-    if in_stock and (available is None or available < pieces):
+def _supply(few: bool, in_pairs: bool, gone: bool, pieces: int, in_stock: bool) -> str:
+    """Why so many can't be bought; `few` says that fewer can be promised, or that nobody knows."""
+    if in_stock and few:
         return "too few in stock that could be promised now"
-    if boxes.sold[row] == Sold.PAIR and pieces % 2:
+    if in_pairs and pieces % 2:
         return f"sold in pairs only, and {pieces} {'is' if pieces == 1 else 'are'} wanted"
-    if boxes.life[row] == Life.DISCONTINUED and (available is None or available < pieces):
-        return "discontinued, and too few in stock"
-    return ""
+    return "discontinued, and too few in stock" if gone and few else ""
 
 
 def _price(asked: Asked, row: int, basis: Basis) -> str:

@@ -44,20 +44,22 @@ RELATION_WORD: Final = {
 
 def relations(mains: Kin, centres: Kin) -> CodeArray:
     """The kinship of every centre with every mains, as codes of `Relation`, mains x centres."""
-    code = np.full((len(mains.maker), len(centres.maker)), Relation.UNRELATED, dtype=np.int8)
-    code[mains.maker[:, None] == centres.maker] = Relation.MAKER
-    code[(mains.family[:, None] == centres.family) & (mains.family[:, None] >= 0)] = Relation.FAMILY
-    code[mains.model[:, None] == centres.model] = Relation.IDENTICAL
-    return code
+    maker = mains.maker[:, None] == centres.maker
+    family = (mains.family[:, None] == centres.family) & (mains.family[:, None] >= 0)
+    model = mains.model[:, None] == centres.model
+    nearest = np.where(maker, np.int8(Relation.MAKER), np.int8(Relation.UNRELATED))
+    nearest = np.where(family, np.int8(Relation.FAMILY), nearest)
+    return np.where(model, np.int8(Relation.IDENTICAL), nearest)
 
 
 def voicing(mains: Kin, centres: Kin) -> FloatArray:
     """The assumed voicing difference of every centre from every mains [dB]: by kinship and tweeter loading."""
-    loading = mains.loading[:, None]
-    known = (loading != Loading.UNKNOWN) & (centres.loading != Loading.UNKNOWN)
+    known = (mains.loading != Loading.UNKNOWN)[:, None] & (centres.loading != Loading.UNKNOWN)
+    otherwise = known & (mains.loading[:, None] != centres.loading)
     words = np.array([RELATION_WORD[relation] for relation in Relation])
-    figures = timbre.voicing_difference(words[:, None], np.array([False, True]))
-    return np.asarray(figures[relations(mains, centres), (known & (loading != centres.loading)).astype(np.int8)])
+    alike, unlike = timbre.voicing_difference(words, False), timbre.voicing_difference(words, True)
+    figures = np.concatenate([alike, unlike])
+    return np.asarray(figures.take(relations(mains, centres) + np.int8(len(words)) * otherwise))
 
 
 def voicing_left(direct: BoolArray, whole: BoolArray) -> FloatArray:
