@@ -21,7 +21,7 @@ from triptych.recommender.advise.advice import (
     Waiting,
     known,
 )
-from triptych.recommender.advise.catalogue import Catalogue
+from triptych.recommender.advise.catalogue import Loudspeakers
 from triptych.recommender.advise.derivations import derivations
 from triptych.recommender.advise.evaluate import Scene
 from triptych.recommender.advise.listening import seat_answers
@@ -53,7 +53,7 @@ class Account:
     """Tells the candidates of a scene: `rows` are theirs in `catalogue`, `found` the options, `result` their groups."""
 
     scene: Scene
-    catalogue: Catalogue
+    catalogue: Loudspeakers
     book: VoiceBook
     mains_row: int
     rows: IndexArray

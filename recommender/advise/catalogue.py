@@ -31,7 +31,7 @@ Columns = Mapping[str, Sequence[Any]]
 STAND_MOUNT_HEIGHT: Final = 0.60
 """An upright main no taller than this is no tower: it may be a centre, also on its side [m]. Common practice."""
 
-ROLES: Final = tuple(role.value for role in Role)
+OFFERED_FOR: Final = tuple(role.value for role in Role)
 """What a loudspeaker may be offered for."""
 
 _PORT: Final = {
@@ -75,7 +75,7 @@ class Asked:
 
 
 @dataclass(frozen=True, slots=True)
-class Catalogue:
+class Loudspeakers:
     """N loudspeakers; entry k of every field belongs to the same one.
 
     `boxes` are as they were designed to stand, with the price of one; `drivers` are what the physics make a model of;
@@ -121,12 +121,12 @@ class Catalogue:
         return np.flatnonzero(chosen)
 
 
-def catalogue_of(columns: Columns) -> Catalogue:
+def loudspeakers_of(columns: Columns) -> Loudspeakers:
     """The arrays of a catalogue's columns."""
     offered = _offered(columns["roles"])
     currencies = {name: code for code, name in enumerate(sorted({name for name in columns["currency"] if name}))}
     drivers = _drivers(columns)
-    return Catalogue(
+    return Loudspeakers(
         ids=columns["id"],
         revisions=columns["revision"],
         names=columns["name"],
@@ -167,7 +167,7 @@ def _numbered(values: Sequence[str | None]) -> CountArray:
 
 def _offered(roles: Sequence[str]) -> dict[str, BoolArray]:
     words = {text: text.split("|") for text in set(roles)}
-    return {role: np.array([role in words[text] for text in roles], dtype=np.bool_) for role in ROLES}
+    return {role: np.array([role in words[text] for text in roles], dtype=np.bool_) for role in OFFERED_FOR}
 
 
 def _lying(columns: Columns, width: FloatArray, height: FloatArray) -> BoolArray:

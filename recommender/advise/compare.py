@@ -21,7 +21,7 @@ DECIDES = 0.25
 
 
 @dataclass(frozen=True, slots=True)
-class Difference:
+class CriterionDifference:
     """One criterion across the candidates: how many points of the score each gains or loses by it against the first."""
 
     criterion: str
@@ -38,7 +38,7 @@ class Comparison:
     mains: str
     room: str
     standings: tuple[Standing, ...]
-    differences: tuple[Difference, ...]
+    differences: tuple[CriterionDifference, ...]
 
 
 def compare(
@@ -71,7 +71,7 @@ def _best_options(account: Account) -> IndexArray:
     return np.asarray(np.argmax(np.where(np.isnan(scores), -1.0, rank + scores), axis=0))
 
 
-def _differences(standings: Sequence[Standing]) -> tuple[Difference, ...]:
+def _differences(standings: Sequence[Standing]) -> tuple[CriterionDifference, ...]:
     """Each criterion's part of the difference in score, in points, the largest first."""
     leader = standings[0]
     rows = []
@@ -79,7 +79,7 @@ def _differences(standings: Sequence[Standing]) -> tuple[Difference, ...]:
         values = tuple(standing.criteria[place].value for standing in standings)
         points = tuple(_points(leader, standing, place) for standing in standings)
         decides = any(_decides(leader, standing, place) for standing in standings[1:])
-        rows.append(Difference(criterion.criterion, criterion.unit, values, points, decides))
+        rows.append(CriterionDifference(criterion.criterion, criterion.unit, values, points, decides))
     return tuple(sorted(rows, key=lambda row: -max(abs(points) for points in row.points)))
 
 

@@ -152,9 +152,8 @@ def _phantom(scene: Scene, result: Ranking, needs_real_centre: bool) -> Iterator
         return
     yield Counsel(
         "phantom",
-        "No centre at all: with one or two seats near the middle the mains make a phantom centre that matches "
-        "them by nature. "
-        "Speech is a little less clear than from a real one.",
+        "No centre at all: with one or two seats near the middle the mains make a phantom centre that matches them by "
+        "nature. Speech is a little less clear than from a real one.",
     )
 
 

@@ -15,7 +15,7 @@ from triptych.catalog.records import RoomRecord
 from triptych.catalog.stock.availability import promises
 from triptych.recommender.advise.account import Account
 from triptych.recommender.advise.advice import Advice, Built, Otherwise, Standing
-from triptych.recommender.advise.catalogue import Catalogue, catalogue_of
+from triptych.recommender.advise.catalogue import Loudspeakers, loudspeakers_of
 from triptych.recommender.advise.cautions import cautions
 from triptych.recommender.advise.counsel import Tries, counsel
 from triptych.recommender.advise.curve_account import preference_of
@@ -126,7 +126,7 @@ def ask(session: Session, question: Question, only: Sequence[str] | None = None)
     if not question.room.places:
         raise BadInput(f"{question.room.name} has no place for a centre: add at least one [[place]]")
     wanted = [reads.number(session, name) for name in (question.mains, *(only or ()))]
-    catalogue = catalogue_of(reads.candidate_columns(session, also=wanted))
+    catalogue = loudspeakers_of(reads.candidate_columns(session, also=wanted))
     mains_row = catalogue.row(wanted[0])
     rows = catalogue.centres(mains_row, question.role)
     if only is not None:
@@ -138,7 +138,7 @@ def ask(session: Session, question: Question, only: Sequence[str] | None = None)
     return Account(scene, catalogue, book, mains_row, rows, found, result, certainty_of(scene, found, result))
 
 
-def _scene(question: Question, catalogue: Catalogue, book: VoiceBook, rows: IndexArray, mains_row: int) -> Scene:
+def _scene(question: Question, catalogue: Loudspeakers, book: VoiceBook, rows: IndexArray, mains_row: int) -> Scene:
     """The arrays of a question about the candidates in `rows` of the catalogue."""
     main = np.array([mains_row])
     setting, mains = Setting.of(question.room), catalogue.boxes.take(main)
@@ -160,7 +160,7 @@ def _scene(question: Question, catalogue: Catalogue, book: VoiceBook, rows: Inde
     )
 
 
-def _purse(question: Question, catalogue: Catalogue, mains_row: int) -> Purse:
+def _purse(question: Question, catalogue: Loudspeakers, mains_row: int) -> Purse:
     """The cap on the centre: the question's where it is given, else the room's.
 
     A cap whose currency nobody named is in that of the mains.

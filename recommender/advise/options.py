@@ -8,8 +8,8 @@ from typing import Final
 
 import numpy as np
 
+from triptych.recommender.advise.beside import comparable
 from triptych.recommender.advise.evaluate import Centres, Placed, Scene, evaluate
-from triptych.recommender.advise.pairs import comparable
 from triptych.recommender.judge.criteria.placing import aim_of
 from triptych.recommender.judge.criteria.sound import timbre_of
 from triptych.recommender.judge.criteria.value import balance

@@ -10,7 +10,7 @@ import numpy as np
 from triptych.recommender.advise.evaluate import Scene
 from triptych.recommender.advise.options import Option, Ranking
 from triptych.recommender.judge import certainty, robustness
-from triptych.recommender.judge.certainty import Standing
+from triptych.recommender.judge.certainty import DrawnScores
 from triptych.recommender.judge.criteria.sound import Relation
 from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.judge.ranking import utility
@@ -23,7 +23,7 @@ LEADING: Final = 20
 WAITING: Final = 20
 """For how many of the pending the worth of their answer is computed."""
 
-SHOWN: Final = 6
+QUESTIONS_KEPT: Final = 6
 """How many questions are kept."""
 
 ASK: Final = {
@@ -76,7 +76,7 @@ class Certainty:
     """The chances of the leading candidates, the questions worth asking, and the weights that dethrone the first."""
 
     leading: IndexArray
-    standing: Standing | None
+    standing: DrawnScores | None
     questions: tuple[Answerable, ...]
     dethroning: robustness.Dethroning | None
 
@@ -87,7 +87,7 @@ def certainty_of(scene: Scene, found: list[Option], result: Ranking) -> Certaint
     waiting = _waiting(found, result)
     if not len(leading):
         ordered = sorted(waiting, key=lambda answer: -answer.points)
-        return Certainty(leading, None, tuple(ordered[:SHOWN]), None)
+        return Certainty(leading, None, tuple(ordered[:QUESTIONS_KEPT]), None)
     criteria = _criteria(found, result, leading)
     drawn = certainty.draw(criteria, scene.weights, _unknown(scene, found, result, leading, criteria))
     close = [
@@ -106,7 +106,7 @@ def certainty_of(scene: Scene, found: list[Option], result: Ranking) -> Certaint
     return Certainty(
         leading,
         certainty.standing(drawn, result.best_score[leading]),
-        tuple(answer for answer in ordered if answer.points > 0)[:SHOWN],
+        tuple(answer for answer in ordered if answer.points > 0)[:QUESTIONS_KEPT],
         _dethroning(scene, criteria),
     )
 

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from triptych.catalog.database import reads
 from triptych.catalog.database.writes import Profile as StoredProfile
-from triptych.recommender.advise.catalogue import Catalogue
+from triptych.recommender.advise.catalogue import Loudspeakers
 from triptych.recommender.advise.curve_arrays import CurveShelf, voiced
 from triptych.recommender.physics import description
 from triptych.recommender.physics.profile import MODEL_VERSION, Profile, decibels, pack, profile, unpack
@@ -35,7 +35,7 @@ KEPT: Final = 2_000
 class VoiceBook:
     """The voices of a catalogue's loudspeakers; what had to be computed is told by `fresh`."""
 
-    def __init__(self, session: Session, catalogue: Catalogue) -> None:
+    def __init__(self, session: Session, catalogue: Loudspeakers) -> None:
         self._session = session
         self._catalogue = catalogue
         self._curves = CurveShelf(session)

@@ -14,7 +14,7 @@ from triptych.catalog.cli.options import harmless
 
 if TYPE_CHECKING:
     from triptych.recommender.advise.advice import Advice, CriterionAnswer, Derivation, SeatAnswer, Standing
-    from triptych.recommender.advise.compare import Comparison, Difference
+    from triptych.recommender.advise.compare import Comparison, CriterionDifference
 
 WORTH_ASKING: Final = 0.1
 """A question that is worth less is not shown in a table [points]."""
@@ -207,7 +207,7 @@ def comparison(console: Console, answer: Comparison) -> None:
                 console.print(Padding(Text(told), (0, 0, 0, 2)))
 
 
-def _cells(difference: Difference) -> list[str]:
+def _cells(difference: CriterionDifference) -> list[str]:
     values = [f"{value:.2f} {unit(difference.unit)}".rstrip() for value in difference.values]
     marked = [f"{value} ({points:+.1f})" for value, points in zip(values[1:], difference.points[1:], strict=True)]
     return [values[0], *marked]

@@ -139,7 +139,7 @@ def _mixed(criterion: str, causes: FloatArray, shares: FloatArray, noise: FloatA
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class DrawnScores:
     """For each of K candidates: a score interval, and the chances that it is truly first and in the first three."""
 
     low: FloatArray
@@ -148,19 +148,19 @@ class Standing:
     top_three: FloatArray
 
 
-def standing(drawn: Draws, likely: FloatArray) -> Standing:
+def standing(drawn: Draws, likely: FloatArray) -> DrawnScores:
     """The intervals and chances of K candidates; the interval always holds the likely score."""
     scores = drawn.scores
     low, high = np.percentile(scores, INTERVAL, axis=0)
     order = np.argsort(-scores, axis=1, kind="stable")
     place = np.argsort(order, axis=1, kind="stable")
-    return Standing(
+    return DrawnScores(
         np.minimum(low, likely), np.maximum(high, likely), (place == 0).mean(axis=0), (place < 3).mean(axis=0)
     )
 
 
 @dataclass(frozen=True, slots=True)
-class Worth:
+class AnswerWorth:
     """What knowing one cause of one candidate is worth: expected gain of the choice, and how often it changes."""
 
     cause: str
@@ -169,7 +169,7 @@ class Worth:
     changes: float
 
 
-def worths(drawn: Draws) -> list[Worth]:
+def worths(drawn: Draws) -> list[AnswerWorth]:
     """What each unknown is worth, dearest first.
 
     Notes
@@ -183,7 +183,7 @@ def worths(drawn: Draws) -> list[Worth]:
         rows = np.flatnonzero(drawn.unknown[place] > 0)
         for candidate in rows[:1] if cause.shared else rows:
             points, changes = _worth(drawn.scores, drawn.causes[place, :, candidate])
-            found.append(Worth(cause.name, -1 if cause.shared else int(candidate), points, changes))
+            found.append(AnswerWorth(cause.name, -1 if cause.shared else int(candidate), points, changes))
     return sorted(found, key=lambda worth: -worth.points)
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from triptych.recommender.judge.criterion import Criterion, CriterionValues
 from triptych.recommender.scene.arrays import FloatArray, IndexArray
 
-FLOOR: Final = 0.02
+LEAST_UTILITY: Final = 0.02
 """The lowest utility, so that one hopeless criterion spoils a score and doesn't erase it."""
 
 
@@ -28,7 +28,7 @@ class Scores:
 def utility(criterion: Criterion, value: FloatArray) -> FloatArray:
     """The utility of a value: 1 at `best`, 0 at `worst`, linear between them, never under the floor."""
     linear = (value - criterion.worst) / (criterion.best - criterion.worst)
-    return np.clip(linear, FLOOR, 1.0)
+    return np.clip(linear, LEAST_UTILITY, 1.0)
 
 
 def log_utility(

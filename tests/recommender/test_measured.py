@@ -21,7 +21,7 @@ from triptych.recommender.physics.profile import decibels, profile
 from triptych.recommender.scene.aiming import aim
 from triptych.recommender.scene.arrays import Kin, Loading, Seats, Stands
 from triptych.recommender.scene.hearing import Heard, Listening, Voices, mains_sound
-from triptych.recommender.scene.measured import ANGLES, Measured, plane_of
+from triptych.recommender.scene.measured import MEASURED_ANGLES, Measured, plane_of
 
 MTM: dict[str, Any] = {
     "lying": True, "width": 0.50, "height": 0.17, "tweeter_type": "dome", "tweeter_size": 0.025, "woofer_size": 0.13,
@@ -68,7 +68,7 @@ def curves(
     if not angle:
         return none
     none.row[0] = 0
-    planes = np.full((1, 2, ANGLES.size, erb.BANDS), np.nan, np.float32)
+    planes = np.full((1, 2, MEASURED_ANGLES.size, erb.BANDS), np.nan, np.float32)
     reach = np.full((1, 2, 2), np.nan)
     plane = int(vertical)
     planes[0, plane], reach[0, plane] = plane_of(np.array(angle), np.asarray(level, float), mirrored=not vertical)

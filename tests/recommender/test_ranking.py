@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from triptych.recommender.judge.criteria.definitions import CRITERIA, DEFAULT_WEIGHTS
 from triptych.recommender.judge.criterion import Criterion, CriterionValues, criterion_values
-from triptych.recommender.judge.ranking import FLOOR, order, score, utility
+from triptych.recommender.judge.ranking import LEAST_UTILITY, order, score, utility
 from triptych.recommender.scene.arrays import FloatArray
 
 UNIT = st.floats(0.0, 1.0)
@@ -39,7 +39,7 @@ def test_default_weights_sum_to_one() -> None:
 @pytest.mark.parametrize("criterion", CRITERIA, ids=lambda criterion: criterion.name)
 def test_utility_is_one_at_best_and_the_floor_at_worst(criterion: Criterion) -> None:
     ends = utility(criterion, np.array([criterion.best, (criterion.best + criterion.worst) / 2, criterion.worst]))
-    assert ends == pytest.approx([1.0, 0.5, FLOOR])
+    assert ends == pytest.approx([1.0, 0.5, LEAST_UTILITY])
 
 
 @given(values=st.lists(UNIT, min_size=7, max_size=7), better=UNIT, which=st.integers(0, 6))

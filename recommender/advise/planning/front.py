@@ -11,8 +11,8 @@ import numpy as np
 
 from triptych.catalog.errors import BadInput
 from triptych.catalog.money import minor_digits
+from triptych.recommender.advise.beside import AllPairs
 from triptych.recommender.advise.evaluate import Centres, Placed, Scene, evaluate
-from triptych.recommender.advise.pairs import Pairs
 from triptych.recommender.advise.planning.ground import Ground, Judged
 from triptych.recommender.advise.planning.offers import LeftOut, RoleOffer, beside_itself_only, told
 from triptych.recommender.advise.planning.worth import NO_ROOM_ANGLE, coverage_at
@@ -39,7 +39,7 @@ class FrontStage:
     mains: Judged | None
     centre: RoleOffer | None = None
     places: tuple[Centres, ...] = ()
-    pairs: Pairs | None = None
+    pairs: AllPairs | None = None
     barred: tuple[Barred, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
     not_judged: tuple[str, ...] = ()
@@ -166,7 +166,7 @@ def _paired(ground: Ground, stage: FrontStage, mains: Mains) -> FrontStage:
     # what is owned already is not forbidden for its trim
     drive = replace(ground.drive, trim_range=np.inf) if centre.fixed else ground.drive
     weights, seats = (DEFAULT_WEIGHTS, setting.seats) if setting else (NO_ROOM_WEIGHTS, None)
-    return replace(stage, pairs=Pairs(mains, stage.places, allowed, seats, drive, weights))
+    return replace(stage, pairs=AllPairs(mains, stage.places, allowed, seats, drive, weights))
 
 
 def _owned(found: Sequence[Placed]) -> tuple[str, ...]:

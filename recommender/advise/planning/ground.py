@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 from triptych.catalog.database import reads
 from triptych.catalog.database.rows import name_key
 from triptych.catalog.records import RoomRecord
-from triptych.recommender.advise.catalogue import Catalogue, catalogue_of
+from triptych.recommender.advise.catalogue import Loudspeakers, loudspeakers_of
 from triptych.recommender.advise.planning import worth
 from triptych.recommender.advise.planning.offers import LeftOut, RoleOffer, offer, sifted
 from triptych.recommender.advise.planning.wanted import Wanted
@@ -47,14 +47,14 @@ class Ground:
     setting: Setting | None
     in_stock: bool
     fixed: Mapping[str, int]
-    catalogue: Catalogue
+    catalogue: Loudspeakers
     book: VoiceBook
 
     @classmethod
     def of(cls, session: Session, wanted: Wanted, room: RoomRecord | None, in_stock: bool) -> Self:
         """The ground of a question, in a room or in none."""
         fixed = _fixed(session, wanted)
-        catalogue = catalogue_of(reads.candidate_columns(session, also=list(fixed.values())))
+        catalogue = loudspeakers_of(reads.candidate_columns(session, also=list(fixed.values())))
         setting, book = Setting.of(room) if room else None, VoiceBook(session, catalogue)
         return cls(session, wanted, setting, in_stock, fixed, catalogue, book)
 

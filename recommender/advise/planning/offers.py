@@ -10,7 +10,7 @@ from typing import Any, Final
 import numpy as np
 
 from triptych.catalog.money import to_amount
-from triptych.recommender.advise.catalogue import Asked, Catalogue
+from triptych.recommender.advise.catalogue import Asked, Loudspeakers
 from triptych.recommender.money.budget.lines import Basis, read_line
 from triptych.recommender.money.planner.problem import IntArray
 from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, Life, Sold
@@ -73,7 +73,7 @@ class RoleOffer:
         return replace(self, rows=self.rows[kept], cost=self.cost[kept], one=self.one[kept])
 
 
-def eligible(catalogue: Catalogue, role: str) -> IndexArray:
+def eligible(catalogue: Loudspeakers, role: str) -> IndexArray:
     """The rows that may fill a role; as a centre also small mains, and any mains beside two of their own."""
     offered = catalogue.offered[OFFERED_AS[role]]
     if role == "centre":
@@ -81,13 +81,13 @@ def eligible(catalogue: Catalogue, role: str) -> IndexArray:
     return np.flatnonzero(offered & ~catalogue.retired)
 
 
-def beside_itself_only(catalogue: Catalogue, rows: IndexArray) -> BoolArray:
+def beside_itself_only(catalogue: Loudspeakers, rows: IndexArray) -> BoolArray:
     """Which centres are mains that can only be a third one beside two of themselves, as `match` has it."""
     return np.asarray(~catalogue.offered["centre"][rows] & ~catalogue.small[rows])
 
 
 def offer(
-    catalogue: Catalogue, role: str, pieces: int, basis: Basis, in_stock: bool
+    catalogue: Loudspeakers, role: str, pieces: int, basis: Basis, in_stock: bool
 ) -> tuple[RoleOffer, tuple[LeftOut, ...]]:
     """What the catalogue offers for a role at a price that is known, and what is left out."""
     reasons: dict[str, list[str]] = {}
@@ -140,7 +140,7 @@ def _price(asked: Asked, row: int, basis: Basis) -> str:
     return ""
 
 
-def _cost(catalogue: Catalogue, row: int, role: str, pieces: int, basis: Basis) -> int:
+def _cost(catalogue: Loudspeakers, row: int, role: str, pieces: int, basis: Basis) -> int:
     asked = catalogue.asked
     pair = asked.per[row] == "pair"
     price = to_amount(asked.minor[row] or 0, asked.currency[row])
@@ -158,7 +158,7 @@ def _cost(catalogue: Catalogue, row: int, role: str, pieces: int, basis: Basis) 
     return read_line(line, catalogue.names[row], basis, []).amount
 
 
-def sifted(catalogue: Catalogue, offered: RoleOffer, keep: BoolArray, reason: str) -> tuple[LeftOut, ...]:
+def sifted(catalogue: Loudspeakers, offered: RoleOffer, keep: BoolArray, reason: str) -> tuple[LeftOut, ...]:
     """What is not kept of an offer; nothing where it stands on a line of the plan."""
     names = () if offered.fixed else tuple(catalogue.names[row] for row in offered.rows[~keep])
     return (LeftOut(offered.role, reason, names),) if names else ()

@@ -64,7 +64,7 @@ SUB_EXCURSION: Final = 0.010
 AIR: Final = 1.2
 """Density of air at 20 degrees [kg/m^3]."""
 
-REFERENCE: Final = 20e-6
+REFERENCE_PRESSURE: Final = 20e-6
 """The pressure of 0 dB [Pa]. IEC 61672."""
 
 
@@ -104,7 +104,7 @@ def sub_peak(size: FloatArray, count: FloatArray, distance: FloatArray, pieces: 
     """
     area = np.pi * effective_radius(size) ** 2 * np.where(np.isnan(count), 1.0, count)
     pressure = AIR * (2 * np.pi * SUB_FREQUENCY) ** 2 * area * SUB_EXCURSION / (2 * np.pi * distance * np.sqrt(2))
-    return np.asarray(20 * np.log10(pressure * pieces / REFERENCE))
+    return np.asarray(20 * np.log10(pressure * pieces / REFERENCE_PRESSURE))
 
 
 def of_loudspeaker(

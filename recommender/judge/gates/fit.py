@@ -19,7 +19,9 @@ from triptych.recommender.scene.aiming import (
 )
 from triptych.recommender.scene.arrays import Boxes, FloatArray, Picture, Place, Port
 
-MILLI: Final = 1e-3
+MILLIMETRE: Final = 1e-3
+"""[m]."""
+
 ROUNDING: Final = 1e-9
 """Slack for sums of floats, so that an exact fit fits [m, kg, ohm, dB]."""
 
@@ -67,7 +69,7 @@ def envelope(boxes: Boxes, place: Place) -> GateVerdicts:
         for k, (word, detail) in enumerate(zip(words, _DETAIL, strict=True))
     ]
     return judge(
-        "envelope", "mm", margin / MILLI,
+        "envelope", "mm", margin / MILLIMETRE,
         [
             *cases,
             (place_missing, Case(Verdict.UNKNOWN, "the opening isn't fully measured",
@@ -81,10 +83,11 @@ def envelope(boxes: Boxes, place: Place) -> GateVerdicts:
               for k, word in enumerate(words)],
             (True, Case(Verdict.PASS, "{margin:.0f} mm left")),
         ],
-        short=-margin / MILLI, over=height / MILLI,
-        box_width=boxes.width / MILLI, width=place.width / MILLI,
-        box_height=stood_height(boxes) / MILLI, height=place.height / MILLI,
-        box_depth=boxes.depth / MILLI, plugs=rear_allowance(boxes) / MILLI, depth=free_depth(place) / MILLI,
+        short=-margin / MILLIMETRE, over=height / MILLIMETRE,
+        box_width=boxes.width / MILLIMETRE, width=place.width / MILLIMETRE,
+        box_height=stood_height(boxes) / MILLIMETRE, height=place.height / MILLIMETRE,
+        box_depth=boxes.depth / MILLIMETRE, plugs=rear_allowance(boxes) / MILLIMETRE,
+        depth=free_depth(place) / MILLIMETRE,
     )  # fmt: skip
 
 
@@ -128,7 +131,7 @@ def tilt(boxes: Boxes, aim: Aim) -> GateVerdicts:
             (residual <= RESIDUAL_ACCEPTABLE, Case(Verdict.CONDITIONAL, part)),
             (True, Case(Verdict.FAIL, "only " + part)),
         ],
-        needed=needed, fits=fits, residual=residual, lift=aim.lift / MILLI,
+        needed=needed, fits=fits, residual=residual, lift=aim.lift / MILLIMETRE,
     )  # fmt: skip
 
 
@@ -152,7 +155,7 @@ def port(boxes: Boxes, place: Place, aim: Aim) -> GateVerdicts:
     ask_port = "On which face is the port or radiator, if it has one: front, rear or side?"
     plugged = "fit the bung that comes with it"
     return judge(
-        "port", "mm", (distance - least) / MILLI,
+        "port", "mm", (distance - least) / MILLIMETRE,
         [
             (boxes.port == Port.NONE, Case(Verdict.PASS, "no port")),
             (boxes.port == Port.FRONT, Case(Verdict.PASS, "the port is on the front")),
@@ -177,7 +180,7 @@ def port(boxes: Boxes, place: Place, aim: Aim) -> GateVerdicts:
             (np.isinf(distance), Case(Verdict.PASS, "the port has free air")),
             (True, Case(Verdict.PASS, "{distance:.0f} mm from the port to the nearest surface")),
         ],
-        distance=distance / MILLI, least=least / MILLI,
+        distance=distance / MILLIMETRE, least=least / MILLIMETRE,
     ).worsened(into_bay, BOOM)  # fmt: skip
 
 
@@ -205,7 +208,7 @@ def sight(boxes: Boxes, place: Place, aim: Aim, picture: Picture) -> GateVerdict
     below, above = picture.bottom - top, bottom - picture.top
     behind = place.kind == "behind_screen"
     return judge(
-        "sight", "mm", np.where(overlap > 0, -overlap, np.fmax(below, above)) / MILLI,
+        "sight", "mm", np.where(overlap > 0, -overlap, np.fmax(below, above)) / MILLIMETRE,
         [
             (not picture.stated and not behind,
              Case(Verdict.CONDITIONAL, "no picture is described: see that the box stays clear of it")),
@@ -226,7 +229,7 @@ def sight(boxes: Boxes, place: Place, aim: Aim, picture: Picture) -> GateVerdict
             (np.isnan(top), Case(Verdict.UNKNOWN, "the box's height isn't stated", "How high is the box, grille on?")),
             (True, Case(Verdict.FAIL, "it hides {overlap:.0f} mm of the picture")),
         ],
-        overlap=overlap / MILLI, below=below / MILLI, gap=place.gap / MILLI,
+        overlap=overlap / MILLIMETRE, below=below / MILLIMETRE, gap=place.gap / MILLIMETRE,
     )  # fmt: skip
 
 

@@ -40,7 +40,7 @@ def likely_beside(mains: Mains, centres: Centres, seats: Seats | None) -> list[t
 
 
 @dataclass(frozen=True, slots=True)
-class Pairs:
+class AllPairs:
     """M pairs of mains beside N centres in all places of a room, or in none where no room is given.
 
     `allowed` says which may stand together, mains x centres.
