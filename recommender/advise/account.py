@@ -21,11 +21,10 @@ from triptych.recommender.advise.advice import (
     Waiting,
     known,
 )
+from triptych.recommender.advise.beside import Option, Ranking
 from triptych.recommender.advise.catalogue import Loudspeakers
 from triptych.recommender.advise.derivations import derivations
 from triptych.recommender.advise.evaluate import Scene
-from triptych.recommender.advise.listening import seat_answers
-from triptych.recommender.advise.options import Option, Ranking
 from triptych.recommender.advise.settle import Certainty
 from triptych.recommender.advise.voices import VoiceBook
 from triptych.recommender.judge.criteria.definitions import REACH, TIMBRE
@@ -33,8 +32,9 @@ from triptych.recommender.judge.criteria.placing import SURFACES, bay_resonance
 from triptych.recommender.judge.criteria.value import crossover_advised
 from triptych.recommender.judge.ranking import utility
 from triptych.recommender.judge.verdicts import Verdict
-from triptych.recommender.physics import reflection
-from triptych.recommender.scene.arrays import FloatArray, IndexArray
+from triptych.recommender.physics import coverage, description, loudspeaker, reflection
+from triptych.recommender.scene.arrays import FloatArray, IndexArray, Seats
+from triptych.recommender.scene.hearing import own_azimuth, seat_elevation
 
 TO_MILLIMETRES: Final = 1e3
 
@@ -95,7 +95,7 @@ class Account:
         for option in set(chosen):
             places = [place for place, other in enumerate(chosen) if other == option]
             own = np.array([candidates[place] for place in places], dtype=np.intp)
-            told = seat_answers(self.catalogue.drivers.take(self.rows[own]), own, self.found[option], self.scene.seats)
+            told = _seat_answers(self.catalogue.drivers.take(self.rows[own]), own, self.found[option], self.scene.seats)
             for place, answer in zip(places, told, strict=True):
                 answers[place] = answer
         return answers
@@ -280,3 +280,40 @@ class Account:
             for gate in option.gates
             if gate.cases[gate.case[here]].verdict == Verdict.FAIL
         ]
+
+
+def _seat_answers(
+    drivers: description.Columns, candidates: IndexArray, option: Option, seats: Seats
+) -> list[tuple[SeatAnswer, ...]]:
+    """For each of some `candidates`, standing as in `option`: its angle, deepest dip and null at every seat.
+
+    `drivers` are the candidates'.
+    """
+    model = description.describe(drivers)
+    if option.pose == "on_side":
+        model = loudspeaker.turned(model)
+    here = np.searchsorted(option.index, candidates)
+    aim = option.aim.take(here)
+    azimuth = [own_azimuth(aim, seats, seat) for seat in range(len(seats.name))]
+    elevation = [np.nan_to_num(seat_elevation(aim, seats, seat)) for seat in range(len(seats.name))]
+    spacing = loudspeaker.outer_spacing(model)
+    dips = [coverage.seat_dip(model, angle, elevation[seat]) for seat, angle in enumerate(azimuth)]
+    # the wider apart two drivers are, the lower they cancel
+    spacings = (spacing, spacing * model.spacing_high, spacing * model.spacing_low)
+    nulls = [[coverage.first_null(apart, np.abs(angle)) for apart in spacings] for angle in azimuth]
+    return [
+        tuple(
+            SeatAnswer(
+                seat=name,
+                angle_deg=float(azimuth[seat][row]),
+                dip_db=known(dips[seat].level[row]) if model.usable[row] else None,
+                dip_hz=known(dips[seat].frequency[row]) if model.usable[row] else None,
+                **{
+                    name: known(null[row]) if model.usable[row] else None
+                    for name, null in zip(("null_hz", "null_low_hz", "null_high_hz"), nulls[seat], strict=True)
+                },
+            )
+            for seat, name in enumerate(seats.name)
+        )
+        for row in range(len(candidates))
+    ]

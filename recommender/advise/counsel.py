@@ -9,8 +9,8 @@ from typing import Final
 import numpy as np
 
 from triptych.recommender.advise.advice import Counsel
+from triptych.recommender.advise.beside import Option, Ranking
 from triptych.recommender.advise.evaluate import Scene
-from triptych.recommender.advise.options import Option, Ranking
 from triptych.recommender.judge.criteria.sound import Relation
 from triptych.recommender.judge.gates.terms import comparable_price
 from triptych.recommender.judge.verdicts import Verdict

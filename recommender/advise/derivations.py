@@ -8,8 +8,8 @@ from typing import Final
 import numpy as np
 
 from triptych.recommender.advise.advice import Derivation
+from triptych.recommender.advise.beside import Option
 from triptych.recommender.advise.evaluate import Scene
-from triptych.recommender.advise.options import Option
 from triptych.recommender.scene.aiming import free_depth, opening_height, rear_allowance, stood_height
 from triptych.recommender.scene.levels import farthest, mains_distances
 

@@ -23,6 +23,7 @@ from triptych.recommender.judge.ranking import log_utility
 from triptych.recommender.judge.verdicts import GateVerdicts, Verdict, worst
 from triptych.recommender.scene.aiming import Aim, aim
 from triptych.recommender.scene.arrays import (
+    Arrays,
     Boxes,
     CodeArray,
     Drive,
@@ -95,7 +96,7 @@ class Placed:
 
 
 @dataclass(frozen=True, slots=True)
-class Centres:
+class Centres(Arrays):
     """K centres where they stand, with all that no mains change; `index` are theirs among the candidates.
 
     `own` are the criteria that no mains change, `logs` their part of the logarithm of a score. `aim` and `levels` are
@@ -112,21 +113,6 @@ class Centres:
     levels: Levels | None
     own: tuple[CriterionValues, ...]
     logs: FloatArray
-
-    def take(self, kept: IndexArray) -> Centres:
-        """Some of them."""
-        return Centres(
-            self.place,
-            self.pose,
-            self.index[kept],
-            self.price[kept],
-            self.currency[kept],
-            self.sound.take(kept),
-            None if self.aim is None else self.aim.take(kept),
-            None if self.levels is None else self.levels.take(kept),
-            tuple(one.take(kept) for one in self.own),
-            self.logs[kept],
-        )
 
 
 def evaluate(scene: Scene, keep_failed: bool = False) -> list[tuple[Placed, Centres]]:

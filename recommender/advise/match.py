@@ -15,12 +15,12 @@ from triptych.catalog.records import RoomRecord
 from triptych.catalog.stock.availability import promises
 from triptych.recommender.advise.account import Account
 from triptych.recommender.advise.advice import Advice, Built, Otherwise, Standing
+from triptych.recommender.advise.beside import Option, options, ranking
 from triptych.recommender.advise.catalogue import Loudspeakers, loudspeakers_of
 from triptych.recommender.advise.cautions import cautions
 from triptych.recommender.advise.counsel import Tries, counsel
 from triptych.recommender.advise.curve_account import preference_of
 from triptych.recommender.advise.evaluate import Scene
-from triptych.recommender.advise.options import Option, options, ranking
 from triptych.recommender.advise.setting import Setting
 from triptych.recommender.advise.settle import certainty_of
 from triptych.recommender.advise.voices import Fresh, VoiceBook

@@ -7,8 +7,8 @@ from typing import Final
 
 import numpy as np
 
+from triptych.recommender.advise.beside import Option, Ranking
 from triptych.recommender.advise.evaluate import Scene
-from triptych.recommender.advise.options import Option, Ranking
 from triptych.recommender.judge import certainty, robustness
 from triptych.recommender.judge.certainty import DrawnScores
 from triptych.recommender.judge.criteria.sound import Relation

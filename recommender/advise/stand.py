@@ -12,7 +12,7 @@ import numpy as np
 from triptych.catalog.records import LoudspeakerRecord, RoomRecord
 from triptych.recommender.advise.account import Account
 from triptych.recommender.advise.advice import Standing, known
-from triptych.recommender.advise.options import Option
+from triptych.recommender.advise.beside import Option
 from triptych.recommender.drawing.floor_plan import Plan
 from triptych.recommender.drawing.floor_plan import Seat as DrawnSeat
 from triptych.recommender.drawing.front_elevation import Front

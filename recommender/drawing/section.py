@@ -32,7 +32,7 @@ class Side:
     ear : float
         `Seats.ear_height[primary]`.
     free_depth : float or None
-        `aiming.free_depth(site)`: front edge to what stops the plugs.
+        `aiming.free_depth(place)`: front edge to what stops the plugs.
     rear_allowance : float
         `aiming.rear_allowance(boxes)`.
     setback : float

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
 
-from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray
+from triptych.recommender.scene.arrays import Arrays, BoolArray, FloatArray, IndexArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +24,7 @@ class Criterion:
 
 
 @dataclass(frozen=True, slots=True)
-class CriterionValues:
+class CriterionValues(Arrays):
     """One criterion for N boxes: likely value between low and high, and the share that rests on stated figures.
 
     `measured` says of which boxes the value was measured; `remark` numbers the words of `remarks` that each adds to
@@ -39,7 +38,7 @@ class CriterionValues:
     stated: FloatArray
     evidence: str
     why: str
-    numbers: Mapping[str, FloatArray] = field(default_factory=dict)
+    numbers: dict[str, FloatArray] = field(default_factory=dict)
     measured: BoolArray | None = None
     remark: IndexArray | None = None
     remarks: tuple[str, ...] = ("",)
@@ -53,22 +52,6 @@ class CriterionValues:
     def finest(self) -> FloatArray:
         """The end of the range with the highest utility."""
         return self.low if self.criterion.best < self.criterion.worst else self.high
-
-    def take(self, index: IndexArray | int) -> CriterionValues:
-        """The values at `index`, in that order; one mains' values for the boxes where it is a number."""
-        return CriterionValues(
-            self.criterion,
-            self.value[index],
-            self.low[index],
-            self.high[index],
-            self.stated[index],
-            self.evidence,
-            self.why,
-            {name: values[index] for name, values in self.numbers.items()},
-            None if self.measured is None else self.measured[index],
-            None if self.remark is None else self.remark[index],
-            self.remarks,
-        )
 
     def told(self, index: int) -> str:
         """The reason for box `index`, in words and numbers."""

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from enum import IntEnum
 from typing import Final
 
 import numpy as np
 
-from triptych.recommender.scene.arrays import BoolArray, CodeArray, FloatArray, IndexArray
+from triptych.recommender.scene.arrays import Arrays, BoolArray, CodeArray, FloatArray
 
 MINUS_NOTHING: Final = re.compile(r"-(0(?:\.0+)?)(?![\d.])")
 """A number that rounds to nothing below zero."""
@@ -40,7 +40,7 @@ class Case:
 
 
 @dataclass(frozen=True, slots=True)
-class GateVerdicts:
+class GateVerdicts(Arrays):
     """One gate's answers for N boxes: which case holds for each, and the numbers that made it so.
 
     Where a gate depends on the mains, every array is mains x boxes.
@@ -51,17 +51,12 @@ class GateVerdicts:
     cases: tuple[Case, ...]
     case: CodeArray
     margin: FloatArray
-    numbers: Mapping[str, FloatArray] = field(default_factory=dict)
+    numbers: dict[str, FloatArray] = field(default_factory=dict)
 
     @property
     def verdict(self) -> CodeArray:
         """The verdict of each box, as codes of `Verdict`."""
         return np.array([case.verdict for case in self.cases], dtype=np.int8)[self.case]
-
-    def take(self, index: IndexArray | int) -> GateVerdicts:
-        """The answers at `index`, in that order; one mains' answers for the boxes where it is a number."""
-        numbers = {name: values[index] for name, values in self.numbers.items()}
-        return GateVerdicts(self.gate, self.unit, self.cases, self.case[index], self.margin[index], numbers)
 
     def worsened(self, condition: BoolArray, case: Case) -> GateVerdicts:
         """The answers with another case for those boxes that meet a condition and had a better verdict."""

@@ -93,10 +93,10 @@ def to_settle(open_points: list[str]) -> list[str]:
 
 def where(shown: Shown, unit: Unit) -> Iterator[Row]:
     """What goes where."""
-    site, box, free = shown.place, shown.record, shown.clearance
+    place, box, free = shown.place, shown.record, shown.clearance
     yield Row("Pose", pose(shown.standing.pose).capitalize())
     if shown.baffle is not None:
-        edge = "flush with the front edge" if site.setback == 0 else f"{length(site.setback, unit)} behind the edge"
+        edge = "flush with the front edge" if place.setback == 0 else f"{length(place.setback, unit)} behind the edge"
         yield Row("Front", f"{length(shown.baffle, unit)} from the front wall, {edge}")
     yield Row("Sideways", _sideways(free.side, free.needed_side, unit))
     yield Row("Height", _height(shown, unit))
@@ -106,8 +106,8 @@ def where(shown: Shown, unit: Unit) -> Iterator[Row]:
     yield Row("Plugs", _behind(free.behind, free.needed_behind, unit))
     bears = (
         ""
-        if site.load != site.load
-        else f"; put no more than {site.load / 2:.0f}\u00a0kg here, half of what it may still bear"
+        if place.load != place.load
+        else f"; put no more than {place.load / 2:.0f}\u00a0kg here, half of what it may still bear"
     )
     weight = "not known: weigh it" if box.weight is None else f"{box.weight:.1f}\u00a0kg"
     yield Row("Weight", weight + bears)

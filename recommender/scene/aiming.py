@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
-from typing import Any, Final, Self
+from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
 from triptych.recommender.physics import geometry
-from triptych.recommender.scene.arrays import BoolArray, Boxes, FloatArray, IndexArray, Place, Seats
+from triptych.recommender.scene.arrays import Arrays, BoolArray, Boxes, FloatArray, Place, Seats
 
 TOP_CLEARANCE: Final = 0.010
 """Free height above a box in an opening [m]. Common practice, no source."""
@@ -45,7 +45,7 @@ LARGEST_TILT: Final = 30.0
 
 
 @dataclass(frozen=True, slots=True)
-class Aim:
+class Aim(Arrays):
     """N boxes as they stand in one place. [m, deg]; elevation and tilts are signed, tilts positive looking up.
 
     Every number is finite: what isn't known is put at a likely value, and marked. `axis_unknown` says that only the
@@ -70,12 +70,6 @@ class Aim:
     envelope_depth: FloatArray
     rear_clearance: FloatArray
     lift: FloatArray
-
-    def take(self, index: IndexArray) -> Self:
-        """The boxes at `index`, in that order."""
-        parts = {entry.name: getattr(self, entry.name) for entry in fields(self)}
-        cut: dict[str, Any] = {name: value[index] for name, value in parts.items() if isinstance(value, np.ndarray)}
-        return replace(self, **cut)
 
 
 def free_depth(place: Place) -> float:

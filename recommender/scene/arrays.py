@@ -21,6 +21,27 @@ IndexArray = NDArray[np.intp]
 CountArray = NDArray[np.int64]
 
 
+@dataclass(frozen=True, slots=True)
+class Arrays:
+    """A structure of arrays, maybe within structures, that can be cut down to some rows of all of them."""
+
+    def take(self, index: IndexArray | BoolArray | int) -> Self:
+        """Those at `index`, in that order; what is no array stays as it is."""
+        parts = {entry.name: _taken(getattr(self, entry.name), index) for entry in fields(self)}
+        return type(self)(**parts)
+
+
+def _taken(part: Any, index: IndexArray | BoolArray | int) -> Any:
+    """Some rows of an array, of a structure of arrays, or of each part of a tuple or mapping."""
+    if isinstance(part, np.ndarray):
+        return part[index]
+    if isinstance(part, Arrays):
+        return part.take(index)
+    if isinstance(part, tuple):
+        return tuple(_taken(one, index) for one in part)
+    return {name: _taken(one, index) for name, one in part.items()} if isinstance(part, dict) else part
+
+
 class Port(IntEnum):
     """Where a box breathes: `NONE` for a sealed box, `UNKNOWN` for one that breathes somewhere or may."""
 
@@ -69,7 +90,7 @@ class Life(IntEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Boxes:
+class Boxes(Arrays):
     """N loudspeakers in one pose; every field is an array of length N. [m, kg, dB, ohm, W, Hz]."""
 
     width: FloatArray
@@ -104,10 +125,6 @@ class Boxes:
     def __len__(self) -> int:
         """The number of boxes."""
         return len(self.width)
-
-    def take(self, index: IndexArray | BoolArray) -> Self:
-        """The boxes at `index`, in that order."""
-        return type(self)(**{entry.name: getattr(self, entry.name)[index] for entry in fields(self)})
 
     def on_side(self) -> Self:
         """The same boxes turned on their side: width and height change places, and so do the faces.
@@ -202,7 +219,7 @@ class Purse:
 
 
 @dataclass(frozen=True, slots=True)
-class Kin:
+class Kin(Arrays):
     """Who made N loudspeakers, as codes that compare; a family of -1 is none. `loading` is that of the tweeter."""
 
     model: CountArray
@@ -210,13 +227,9 @@ class Kin:
     maker: CountArray
     loading: CodeArray
 
-    def take(self, index: IndexArray) -> Self:
-        """Those at `index`, in that order."""
-        return type(self)(self.model[index], self.family[index], self.maker[index], self.loading[index])
-
 
 @dataclass(frozen=True, slots=True)
-class Sound:
+class Sound(Arrays):
     """What the primary seat hears of N loudspeakers, and what that rests on.
 
     `direct` and `power` are the direct sound and the sound power in bands [dB], NaN where a measured curve ends;
@@ -233,13 +246,9 @@ class Sound:
     whole: BoolArray
     aside: BoolArray
 
-    def take(self, index: IndexArray) -> Self:
-        """Those at `index`, in that order."""
-        return type(self)(*(_taken(getattr(self, entry.name), index) for entry in fields(self)))
-
 
 @dataclass(frozen=True, slots=True)
-class Stands:
+class Stands(Arrays):
     """Where M pairs of mains stand in one room, which says how far apart and how far turned in. [m, deg]."""
 
     spacing: float
@@ -248,15 +257,9 @@ class Stands:
     axis_height: FloatArray
     axis_stated: BoolArray
 
-    def take(self, index: IndexArray) -> Self:
-        """Those at `index`, in that order."""
-        return type(self)(
-            self.spacing, self.toe_in, self.from_wall[index], self.axis_height[index], self.axis_stated[index]
-        )
-
 
 @dataclass(frozen=True, slots=True)
-class Mains:
+class Mains(Arrays):
     """M pairs of left and right loudspeakers that a centre may stand between. [dB]; price of one.
 
     `sensitivity` is NaN where it isn't stated, its low and high then are what is plausible. `currency` is the number of
@@ -274,12 +277,3 @@ class Mains:
     def __len__(self) -> int:
         """How many pairs there are."""
         return len(self.price)
-
-    def take(self, index: IndexArray) -> Self:
-        """Those at `index`, in that order."""
-        return type(self)(*(_taken(getattr(self, entry.name), index) for entry in fields(self)))
-
-
-def _taken(part: Any, index: IndexArray) -> Any:
-    """Some rows of an array, or of a structure of arrays."""
-    return part[index] if isinstance(part, np.ndarray) else part.take(index)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final, Self
+from typing import Final
 
 import numpy as np
 
@@ -11,12 +11,12 @@ from triptych.recommender.physics import level
 from triptych.recommender.physics.sensitivity import REFERENCE_VOLTAGE, anechoic_sensitivity
 from triptych.recommender.scene.aiming import Aim
 from triptych.recommender.scene.arrays import (
+    Arrays,
     Basis,
     Boxes,
     CodeArray,
     Drive,
     FloatArray,
-    IndexArray,
     Mains,
     Seats,
     Stands,
@@ -37,20 +37,16 @@ BASIS_WORD: Final = {
 
 
 @dataclass(frozen=True, slots=True)
-class Peaks:
+class Peaks(Arrays):
     """Peak level of N boxes at the farthest regular seat, with the range that a doubtful figure leaves. [dB]."""
 
     low: FloatArray
     likely: FloatArray
     high: FloatArray
 
-    def take(self, index: IndexArray) -> Self:
-        """Those at `index`, in that order."""
-        return type(self)(self.low[index], self.likely[index], self.high[index])
-
 
 @dataclass(frozen=True, slots=True)
-class Levels:
+class Levels(Arrays):
     """How loud N centres play in one place: their peaks, and their level at the primary seat for 2.83 V. [dB].
 
     `sensitivity` is the likely one [dB for 2.83 V at 1 m]; `at_primary` is NaN where no sensitivity is stated.
@@ -61,11 +57,6 @@ class Levels:
     low_at_primary: FloatArray
     at_primary: FloatArray
     high_at_primary: FloatArray
-
-    def take(self, index: IndexArray) -> Self:
-        """The levels at `index`, in that order."""
-        own = (self.low_at_primary[index], self.at_primary[index], self.high_at_primary[index])
-        return type(self)(self.sensitivity[index], self.peaks.take(index), *own)
 
 
 @dataclass(frozen=True, slots=True)

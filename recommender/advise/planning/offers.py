@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Final
 
@@ -13,7 +13,7 @@ from triptych.catalog.money import to_amount
 from triptych.recommender.advise.catalogue import Asked, Loudspeakers
 from triptych.recommender.money.budget.lines import Basis, read_line
 from triptych.recommender.money.planner.problem import IntArray
-from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, Life, Sold
+from triptych.recommender.scene.arrays import Arrays, BoolArray, FloatArray, IndexArray, Life, Sold
 
 OFFERED_AS: Final = {
     "mains": "main",
@@ -39,7 +39,7 @@ class LeftOut:
 
 
 @dataclass(frozen=True, slots=True)
-class RoleOffer:
+class RoleOffer(Arrays):
     """Loudspeakers that could fill a role.
 
     Parameters
@@ -67,10 +67,6 @@ class RoleOffer:
 
     def __len__(self) -> int:
         return len(self.rows)
-
-    def take(self, kept: IndexArray | BoolArray) -> RoleOffer:
-        """Some of them."""
-        return replace(self, rows=self.rows[kept], cost=self.cost[kept], one=self.one[kept])
 
 
 def eligible(catalogue: Loudspeakers, role: str) -> IndexArray:
