@@ -17,7 +17,16 @@ from triptych.recommender.judge.criterion import Criterion, CriterionValues
 from triptych.recommender.judge.gates import drive as drive_gates
 from triptych.recommender.judge.ranking import Scores, log_utility, score, score_of
 from triptych.recommender.judge.verdicts import Verdict, worst
-from triptych.recommender.scene.arrays import BoolArray, CodeArray, Drive, FloatArray, IndexArray, Mains, Seats
+from triptych.recommender.scene.arrays import (
+    BoolArray,
+    CodeArray,
+    CountArray,
+    Drive,
+    FloatArray,
+    IndexArray,
+    Mains,
+    Seats,
+)
 from triptych.recommender.scene.levels import trims
 
 BLOCK: Final = 65_536
@@ -43,27 +52,34 @@ def likely_beside(mains: Mains, centres: Centres, seats: Seats | None) -> list[t
 class AllPairs:
     """M pairs of mains beside N centres in all places of a room, or in none where no room is given.
 
-    `allowed` says which may stand together, mains x centres.
+    `models` are the centres', as `Kin` numbers them; those that are `third_only` stand beside two of themselves alone.
+    Nothing of mains x centres is held, but for the runs that are asked for.
     """
 
     mains: Mains
     places: tuple[Centres, ...]
-    allowed: BoolArray
+    models: CountArray
+    third_only: BoolArray
     seats: Seats | None
     drive: Drive
     weights: Mapping[str, float]
 
+    def __len__(self) -> int:
+        """The number of pairs."""
+        return len(self.mains) * len(self.models)
+
     def scores(self, rows: IndexArray) -> FloatArray:
         """Scores from 0 to 100 of some mains beside every centre in its best place; -inf where there is none."""
-        found = np.full((len(rows), self.allowed.shape[1]), -np.inf)
-        step = max(1, BLOCK // max(1, found.shape[1]))
+        found = np.full((len(rows), len(self.models)), -np.inf)
+        step = max(1, BLOCK // max(1, len(self.models)))
         for start in range(0, len(rows), step):
             self._fill(found[start : start + step], rows[start : start + step])
         return found
 
     def _fill(self, found: FloatArray, rows: IndexArray) -> None:
         """Put in the scores of a few mains; what none of them may stand beside is not looked at."""
-        mains, allowed = self.mains.take(rows), self.allowed[rows]
+        mains = self.mains.take(rows)
+        allowed = ~self.third_only | (mains.sound.kin.model[:, None] == self.models)
         wanted = np.flatnonzero(allowed.any(axis=0))
         for place in self.places:
             centres = place.take(np.flatnonzero(np.isin(place.index, wanted)))

@@ -12,7 +12,6 @@ from triptych.catalog.money import minor_digits
 from triptych.catalog.records import Role
 from triptych.recommender.physics import description
 from triptych.recommender.scene.arrays import (
-    Basis,
     BoolArray,
     Boxes,
     CodeArray,
@@ -23,6 +22,7 @@ from triptych.recommender.scene.arrays import (
     Life,
     Loading,
     Port,
+    SensitivityBasis,
     Sold,
 )
 
@@ -43,11 +43,11 @@ _PORT: Final = {
     "none": Port.NONE,
 }
 _BASIS: Final = {
-    None: Basis.ANECHOIC,
-    "anechoic": Basis.ANECHOIC,
-    "half_space": Basis.HALF_SPACE,
-    "in_room": Basis.IN_ROOM,
-    "unknown": Basis.UNKNOWN,
+    None: SensitivityBasis.ANECHOIC,
+    "anechoic": SensitivityBasis.ANECHOIC,
+    "half_space": SensitivityBasis.HALF_SPACE,
+    "in_room": SensitivityBasis.IN_ROOM,
+    "unknown": SensitivityBasis.UNKNOWN,
 }
 _SOLD: Final = {None: Sold.UNKNOWN, "single": Sold.SINGLE, "either": Sold.SINGLE, "pair": Sold.PAIR}
 _LIFE: Final = {"last_of_line": Life.LAST_OF_LINE, "discontinued": Life.DISCONTINUED}
@@ -217,7 +217,7 @@ def _boxes(
         radiator=np.isin(enclosure, ["passive_radiator", "open_back"]),
         bung=np.array([value is True or value == 1 for value in columns["bung"]], dtype=np.bool_),
         sensitivity=floats(columns["sensitivity"]),
-        basis=_codes(columns["sensitivity_basis"], _BASIS, Basis.UNKNOWN),
+        basis=_codes(columns["sensitivity_basis"], _BASIS, SensitivityBasis.UNKNOWN),
         impedance_nominal=floats(columns["impedance_nominal"]),
         impedance_minimum=floats(columns["impedance_minimum"]),
         power_handling=floats(columns["power_handling"]),

@@ -64,7 +64,7 @@ class Loading(IntEnum):
     RIBBON = 3
 
 
-class Basis(IntEnum):
+class SensitivityBasis(IntEnum):
     """The field a sensitivity was stated in."""
 
     UNKNOWN = -1

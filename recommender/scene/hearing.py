@@ -102,17 +102,9 @@ class Listening:
 
     def __init__(self, voices: Voices, azimuths: set[float], turned: set[float]) -> None:
         self._voices = voices
-        self._across = self._table(HORIZONTAL, azimuths)
+        self._across = levels_in(voices, HORIZONTAL, azimuths)
         # a box turned on its side hears its seats in what was its vertical plane, mirrored
-        self._turned = self._table(VERTICAL, {-angle for angle in turned})
-
-    def _table(self, plane: int, angles: set[float]) -> dict[float, Single]:
-        voices = self._voices
-        everyone = np.arange(len(voices.usable))
-        return {
-            angle: voices.measured.over(levels, everyone, plane, np.clip(angle, -WIDEST, WIDEST), voices.usable)
-            for angle, levels in _table(voices.profile.planes[:, plane], angles).items()
-        }
+        self._turned = levels_in(voices, VERTICAL, {-angle for angle in turned})
 
     def at_seats(self, rows: IndexArray, azimuth: FloatArray, aim: Aim, seats: Seats, on_side: bool) -> Heard:
         """What the seats hear of the loudspeakers at `rows`, standing as `aim` says, with the seats at `azimuth`.
@@ -193,11 +185,17 @@ def _near(plane: Plane, rows: IndexArray, angle: FloatArray) -> Single:
     return np.asarray(10 * np.log10(np.maximum(power, np.float32(FLOOR))), dtype=np.float32)
 
 
-def _table(plane: Plane, angles: set[float]) -> dict[float, Single]:
+def levels_in(voices: Voices, plane: int, angles: set[float]) -> dict[float, Single]:
+    """The levels of all loudspeakers at some angles of a plane [dB], measured where they were."""
     if not angles:
         return {}
-    order = sorted(angles)
-    return dict(zip(order, np.moveaxis(levels_at(plane, np.clip(np.array(order), -WIDEST, WIDEST)), 1, 0), strict=True))
+    order, everyone = np.array(sorted(angles)), np.arange(len(voices.usable))
+    inside = np.clip(order, -WIDEST, WIDEST)
+    modelled = np.moveaxis(levels_at(voices.profile.planes[:, plane], inside), 1, 0)
+    return {
+        angle: voices.measured.over(levels, everyone, plane, within, voices.usable)
+        for angle, levels, within in zip(order.tolist(), modelled, inside, strict=True)
+    }
 
 
 def _same_height(seats: Seats) -> list[list[int]]:

@@ -12,13 +12,13 @@ from triptych.recommender.physics.sensitivity import REFERENCE_VOLTAGE, anechoic
 from triptych.recommender.scene.aiming import Aim
 from triptych.recommender.scene.arrays import (
     Arrays,
-    Basis,
     Boxes,
     CodeArray,
     Drive,
     FloatArray,
     Mains,
     Seats,
+    SensitivityBasis,
     Stands,
 )
 
@@ -29,10 +29,10 @@ MINIMUM_TO_NOMINAL: Final = 0.8
 """The lowest impedance a nominal figure promises, as its share. IEC 60268-5, from memory."""
 
 BASIS_WORD: Final = {
-    Basis.UNKNOWN: "unknown",
-    Basis.ANECHOIC: "anechoic",
-    Basis.HALF_SPACE: "half_space",
-    Basis.IN_ROOM: "in_room",
+    SensitivityBasis.UNKNOWN: "unknown",
+    SensitivityBasis.ANECHOIC: "anechoic",
+    SensitivityBasis.HALF_SPACE: "half_space",
+    SensitivityBasis.IN_ROOM: "in_room",
 }
 
 
@@ -73,7 +73,7 @@ class Trims:
 
 def sensitivity_range(stated: FloatArray, basis: CodeArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Low, likely and high anechoic sensitivity [dB for 2.83 V at 1 m]."""
-    words = np.array([BASIS_WORD[code] for code in sorted(Basis)])[basis.astype(np.intp) + 1]
+    words = np.array([BASIS_WORD[code] for code in sorted(SensitivityBasis)])[basis.astype(np.intp) + 1]
     anechoic = anechoic_sensitivity(stated, words)
     silent = np.isnan(stated)
     bounds = zip(PLAUSIBLE_SENSITIVITY, (anechoic.low, anechoic.likely, anechoic.high), strict=True)

@@ -84,7 +84,7 @@ def _match(ahead: FrontStage, weight: float) -> Match | None:
     pairs, points = ahead.pairs, weight / 100
     if pairs is None:
         return None
-    if pairs.allowed.size > HELD_WHOLE:
+    if len(pairs) > HELD_WHOLE:
         return lambda mains: points * pairs.scores(mains)
     whole = points * pairs.scores(np.arange(len(pairs.mains)))
     return lambda mains: np.asarray(whole[mains])

@@ -157,16 +157,15 @@ def _only_placed(stage: FrontStage, offered: RoleOffer, places: tuple[Centres, .
 
 def _paired(ground: Ground, stage: FrontStage, mains: Mains) -> FrontStage:
     """With the pairing, where there are mains and centres."""
-    centre, judged = stage.centre, stage.mains
-    if judged is None or centre is None or not len(mains) or not len(centre):
+    centre = stage.centre
+    if centre is None or not len(mains) or not len(centre):
         return stage
-    model, setting = ground.catalogue.kin.model, ground.setting
-    same = model[judged.offer.rows][:, None] == model[centre.rows]
-    allowed = same | ~beside_itself_only(ground.catalogue, centre.rows) | centre.fixed
+    setting, models = ground.setting, ground.catalogue.kin.model[centre.rows]
+    third_only = beside_itself_only(ground.catalogue, centre.rows) & (not centre.fixed)
     # what is owned already is not forbidden for its trim
     drive = replace(ground.drive, trim_range=np.inf) if centre.fixed else ground.drive
     weights, seats = (DEFAULT_WEIGHTS, setting.seats) if setting else (NO_ROOM_WEIGHTS, None)
-    return replace(stage, pairs=AllPairs(mains, stage.places, allowed, seats, drive, weights))
+    return replace(stage, pairs=AllPairs(mains, stage.places, models, third_only, seats, drive, weights))
 
 
 def _owned(found: Sequence[Placed]) -> tuple[str, ...]:

@@ -14,16 +14,15 @@ import numpy as np
 
 from triptych.recommender.advise.setting import Setting
 from triptych.recommender.judge.criteria import definitions
+from triptych.recommender.judge.criteria.sound import worst_seat
 from triptych.recommender.judge.criteria.value import f3_range, headroom, reach
 from triptych.recommender.judge.criterion import Criterion, CriterionValues, criterion_values
 from triptych.recommender.judge.gates import drive as drive_gates
 from triptych.recommender.judge.ranking import score
 from triptych.recommender.judge.verdicts import GateVerdicts
-from triptych.recommender.physics import coverage
 from triptych.recommender.physics.piston import effective_radius
-from triptych.recommender.physics.profile import levels_at
 from triptych.recommender.scene.arrays import Boxes, Drive, FloatArray
-from triptych.recommender.scene.hearing import WIDEST, Voices, mains_angles
+from triptych.recommender.scene.hearing import WIDEST, Voices, levels_in, mains_angles
 from triptych.recommender.scene.levels import mains_distances, peaks
 from triptych.recommender.scene.measured import HORIZONTAL
 
@@ -140,19 +139,13 @@ def _mains_reach(boxes: Boxes, sealed: FloatArray, with_sub: bool) -> CriterionV
 
 def coverage_at(voices: Voices, angles: FloatArray) -> CriterionValues:
     """What is lost of each loudspeaker at the worst of some angles against its own axis [dB]."""
-    modelled, everyone = levels_at(voices.profile.horizontal, angles), np.arange(len(voices.usable))
-    measured = (
-        voices.measured.over(modelled[:, at], everyone, HORIZONTAL, angle, voices.usable)
-        for at, angle in enumerate(angles.tolist())
-    )
-    levels = np.stack(list(measured), axis=1)
-    spread, dip = coverage.spread(levels), coverage.deepest_dip(levels)
-    each = (spread + np.abs(dip)) / 2
-    row, worst = np.arange(len(each)), np.argmax(np.nan_to_num(each, nan=np.inf), axis=1)
-    value = each[row, worst]
+    towards = levels_in(voices, HORIZONTAL, set(angles.tolist()))
+    worst = worst_seat(np.stack([towards[angle] for angle in angles.tolist()], axis=1))
     why = "worst regular seat: {spread:.1f} dB rms, deepest dip {dip:.1f} dB"
-    numbers = {"spread": spread[row, worst], "dip": dip[row, worst]}
-    return criterion_values(definitions.COVERAGE, value, value, value, voices.stated, "modelled", why, **numbers)
+    numbers = {"spread": worst.spread, "dip": worst.dip}
+    return criterion_values(
+        definitions.COVERAGE, worst.loss, worst.loss, worst.loss, voices.stated, "modelled", why, **numbers
+    )
 
 
 def farthest(setting: Setting | None, role: str, boxes: Boxes) -> FloatArray:

@@ -153,6 +153,31 @@ DRIVER_DOUBT: Final = 0.3
 """By this share coverage may be off where no datasheet gave layout, sizes, tweeter and crossovers. Assumed."""
 
 
+@dataclass(frozen=True, slots=True)
+class WorstSeat:
+    """Where each box loses most against its own axis: at which seat, how much rms and in the deepest dip [dB]."""
+
+    seat: IndexArray
+    spread: FloatArray
+    dip: FloatArray
+
+    @property
+    def loss(self) -> FloatArray:
+        """Half of each [dB]."""
+        return _loss(self.spread, self.dip)
+
+
+def _loss(spread: FloatArray, dip: FloatArray) -> FloatArray:
+    return np.asarray((spread + np.abs(dip)) / 2)
+
+
+def worst_seat(levels: Single) -> WorstSeat:
+    """The worst of the seats, from levels against the axis [boxes, seats, bands]; one of which nothing is known is."""
+    spread, dip = coverage.spread(levels), coverage.deepest_dip(levels)
+    row, worst = np.arange(len(levels)), np.argmax(_loss(spread, dip), axis=1)
+    return WorstSeat(worst, spread[row, worst], dip[row, worst])
+
+
 def coverage_of(heard: Heard, seats: Seats) -> CriterionValues:
     """What the worst regular seat loses of the centre against the centre's own axis [dB].
 
@@ -161,14 +186,12 @@ def coverage_of(heard: Heard, seats: Seats) -> CriterionValues:
     measured.
     """
     regular = heard.levels[:, seats.regular]
-    spread, dip = coverage.spread(regular), coverage.deepest_dip(regular)
-    each = (spread + np.abs(dip)) / 2
-    worst = np.argmax(each, axis=1)
-    row = np.arange(len(worst))
+    worst = worst_seat(regular)
     known = heard.sound.usable | heard.around
-    value = np.where(known, each[row, worst], UNTOLD_COVERAGE[1])
+    value = np.where(known, worst.loss, UNTOLD_COVERAGE[1])
     doubt = np.where(heard.around, 0.0, DRIVER_DOUBT * (1.0 - heard.drivers))
-    least, most = _spacing_range(heard, regular[row, worst], np.flatnonzero(seats.regular)[worst], value)
+    there = regular[np.arange(len(value)), worst.seat]
+    least, most = _spacing_range(heard, there, np.flatnonzero(seats.regular)[worst.seat], value)
     return replace(
         criterion_values(
             COVERAGE,
@@ -178,8 +201,8 @@ def coverage_of(heard: Heard, seats: Seats) -> CriterionValues:
             np.where(heard.around, 1.0, np.where(heard.sound.usable, heard.sound.stated, 0.0)),
             "modelled",
             "worst regular seat, smoothed as the ear hears: {spread:.1f} dB rms, deepest dip {dip:.1f} dB",
-            spread=spread[row, worst],
-            dip=dip[row, worst],
+            spread=worst.spread,
+            dip=worst.dip,
         ),
         measured=heard.around,
         remark=heard.around.astype(np.intp),
@@ -194,6 +217,6 @@ def _spacing_range(heard: Heard, levels: Single, seat: IndexArray, likely: Float
     if len(boxes):
         for change in heard.spacing.changes(boxes, seat[boxes]):
             there = levels[boxes] + change
-            found = (coverage.spread(there) + np.abs(coverage.deepest_dip(there))) / 2
+            found = _loss(coverage.spread(there), coverage.deepest_dip(there))
             least[boxes], most[boxes] = np.minimum(least[boxes], found), np.maximum(most[boxes], found)
     return least, most
