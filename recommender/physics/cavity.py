@@ -15,12 +15,7 @@ __all__ = [
     "bay_resonance",
     "cavity_excitation",
     "duct_cavity_resonance",
-    "flanged_end_correction",
-    "helmholtz_frequency",
-    "quarter_wave",
-    "rigid_mode",
     "slot_end_correction",
-    "unflanged_end_correction",
 ]
 
 ROUNDING = 1e-9
@@ -34,54 +29,6 @@ class Feed(IntEnum):
     SEALED = 0
     FRONT = 1
     INTO_BAY = 2
-
-
-def flanged_end_correction(radius: ArrayLike) -> FloatArray:
-    r"""Return the length that the air outside adds to a round opening in a large wall.
-
-    Parameters
-    ----------
-    radius : array_like
-        Radius of the opening, small against the wavelength. [m]
-
-    Returns
-    -------
-    ndarray
-        Length to add at this end. [m]
-
-    Notes
-    -----
-    .. math:: \delta = \frac{8 r}{3 \pi}
-
-    References
-    ----------
-    .. [1] L. E. Kinsler et al., *Fundamentals of Acoustics*, 4th ed., ch. 10 (from memory); after Rayleigh.
-    """
-    return 8.0 * within("radius", radius, 0.0, 10.0, "m") / (3.0 * np.pi)
-
-
-def unflanged_end_correction(radius: ArrayLike) -> FloatArray:
-    r"""Return the length that the air outside adds to the free end of a round pipe.
-
-    Parameters
-    ----------
-    radius : array_like
-        Radius of the pipe, small against the wavelength. [m]
-
-    Returns
-    -------
-    ndarray
-        Length to add at this end. [m]
-
-    Notes
-    -----
-    .. math:: \delta = 0.6133\, r
-
-    References
-    ----------
-    .. [1] H. Levine and J. Schwinger, *Phys. Rev.* 73, 383-406 (1948) (from memory).
-    """
-    return 0.6133 * within("radius", radius, 0.0, 10.0, "m")
 
 
 def slot_end_correction(width: ArrayLike, height: ArrayLike) -> FloatArray:
@@ -124,110 +71,6 @@ def _end_correction_of_unit_slot(ratio: FloatArray) -> FloatArray:
     remainder = b**3 - np.expm1(1.5 * np.log1p(b**2))
     whole = b * np.arcsinh(b) + b**2 * np.arcsinh(1.0 / b) + remainder / 3.0
     return np.where(ratio == 0.0, 0.0, whole / (np.pi * b))
-
-
-def helmholtz_frequency(volume: ArrayLike, area: ArrayLike, effective_length: ArrayLike) -> FloatArray:
-    r"""Return the resonance of a volume of air with a neck.
-
-    Parameters
-    ----------
-    volume : array_like
-        Volume of the air. [m³]
-    area : array_like
-        Cross-section of the neck. [m²]
-    effective_length : array_like
-        Length of the neck with its end corrections. [m]
-
-    Returns
-    -------
-    ndarray
-        Frequency. [Hz]
-
-    Notes
-    -----
-    .. math:: f = \frac{c}{2 \pi} \sqrt{\frac{S}{V L'}}
-
-    Every side of volume and neck must be short against the wavelength; `duct_cavity_resonance` drops that for the neck.
-
-    References
-    ----------
-    .. [1] L. E. Kinsler et al., *Fundamentals of Acoustics*, 4th ed., ch. 10 (from memory); euphonics.org, sec. 4.2.1,
-       eq. 8.
-    """
-    volume = within("volume", volume, 1e-9, 1e6, "m³")
-    effective_length = within("effective length", effective_length, 1e-6, 1e3, "m")
-    area = within("area", area, 0.0, 1e4, "m²")
-    return SPEED_OF_SOUND / (2.0 * np.pi) * np.sqrt(area / (volume * effective_length))
-
-
-def quarter_wave(depth: ArrayLike, order: ArrayLike = 0, end_correction: ArrayLike = 0.0) -> FloatArray:
-    r"""Return the resonances of a recess that is closed at its back.
-
-    Parameters
-    ----------
-    depth : array_like
-        Depth of the recess. [m]
-    order : array_like
-        0 for the lowest. [1]
-    end_correction : array_like
-        What the air outside adds to the depth. [m]
-
-    Returns
-    -------
-    ndarray
-        Frequency. [Hz]
-
-    Notes
-    -----
-    .. math:: f_n = \frac{(2 n + 1)\, c}{4 (d + \delta)}
-
-    Without the correction it is an upper bound.
-
-    References
-    ----------
-    .. [1] L. E. Kinsler et al., *Fundamentals of Acoustics*, 4th ed., ch. 10: pipes (from memory).
-    """
-    depth = within("depth", depth, 1e-6, 1e3, "m") + within("end correction", end_correction, 0.0, 1e3, "m")
-    return (2.0 * within("order", order, 0, 1e6, "(a count)") + 1.0) * SPEED_OF_SOUND / (4.0 * depth)
-
-
-def rigid_mode(
-    width: ArrayLike, height: ArrayLike, depth: ArrayLike, nx: ArrayLike, ny: ArrayLike, nz: ArrayLike
-) -> FloatArray:
-    r"""Return a mode of a closed box of air with rigid walls.
-
-    Parameters
-    ----------
-    width : array_like
-        Side along x. [m]
-    height : array_like
-        Side along y. [m]
-    depth : array_like
-        Side along z. [m]
-    nx : array_like
-        Half waves along x. [1]
-    ny : array_like
-        Half waves along y. [1]
-    nz : array_like
-        Half waves along z. [1]
-
-    Returns
-    -------
-    ndarray
-        Frequency. [Hz]
-
-    Notes
-    -----
-    .. math:: f = \frac{c}{2} \sqrt{(n_x/L_x)^2 + (n_y/L_y)^2 + (n_z/L_z)^2}
-
-    References
-    ----------
-    .. [1] H. Kuttruff, *Room Acoustics*, rectangular room with rigid walls (from memory).
-    """
-    waves = np.square(np.asarray(nx, float) / within("width", width, 1e-6, 1e3, "m"))
-    waves = waves + np.square(np.asarray(ny, float) / within("height", height, 1e-6, 1e3, "m"))
-    waves = waves + np.square(np.asarray(nz, float) / within("depth", depth, 1e-6, 1e3, "m"))
-    return SPEED_OF_SOUND / 2.0 * np.sqrt(waves)
 
 
 def duct_cavity_resonance(volume: ArrayLike, area: ArrayLike, length: ArrayLike) -> FloatArray:

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from triptych.recommender.physics.checks import FloatArray, OutOfRange, within
 
-__all__ = ["band_power", "bands", "erb_number", "erb_width", "fine_grid", "frequency_at", "smooth"]
+__all__ = ["band_power", "bands", "erb_number", "fine_grid", "frequency_at", "smooth"]
 
 Real = TypeVar("Real", np.float32, np.float64)
 
@@ -19,30 +19,6 @@ LOWEST: Final = 200.0
 
 BANDS: Final = 28
 """How many bands: the highest is centred at 7.6 kHz and ends at 8.0 kHz."""
-
-
-def erb_width(frequency: ArrayLike) -> FloatArray:
-    r"""Return the equivalent rectangular bandwidth of the ear's filter.
-
-    Parameters
-    ----------
-    frequency : array_like
-        Centre frequency, 50 Hz to 20 kHz. [Hz]
-
-    Returns
-    -------
-    ndarray
-        Bandwidth. [Hz]
-
-    Notes
-    -----
-    .. math:: ERB = 24.7 (4.37 F + 1), \quad F\ \mathrm{in\ kHz}
-
-    References
-    ----------
-    .. [1] Glasberg & Moore, Hearing Research 47, 103-138 (1990).
-    """
-    return 24.7 * (4.37e-3 * within("frequency", frequency, 50.0, 2e4, "Hz") + 1)
 
 
 def erb_number(frequency: ArrayLike) -> FloatArray:

@@ -16,11 +16,8 @@ __all__ = [
     "height_difference_angle",
     "largest_tilt",
     "lift",
-    "off_axis_angle",
-    "path_length",
     "tilted_depth",
     "tilted_height",
-    "yawed_width",
 ]
 
 ROUNDING = 1e-9
@@ -82,64 +79,6 @@ def azimuth(x: ArrayLike, distance: ArrayLike) -> FloatArray:
     .. [1] Plane trigonometry.
     """
     return np.asarray(np.degrees(np.arctan2(np.asarray(x, float), np.asarray(distance, float))))
-
-
-def off_axis_angle(azimuth: ArrayLike, elevation: ArrayLike) -> FloatArray:
-    r"""Return the angle between the axis and a direction given by azimuth and elevation.
-
-    Parameters
-    ----------
-    azimuth : array_like
-        Horizontal angle off the axis. [deg]
-    elevation : array_like
-        Vertical angle off the horizontal plane that holds the axis. [deg]
-
-    Returns
-    -------
-    ndarray
-        Angle off the axis, 0 to 180. [deg]
-
-    Notes
-    -----
-    .. math:: \cos\theta = \cos\varphi \cos\varepsilon
-
-    Evaluated as the arc tangent of sine and cosine, which keeps its precision near the axis.
-
-    References
-    ----------
-    .. [1] Spherical trigonometry: the right-angled spherical triangle (Napier's rules).
-    """
-    turn, rise = np.radians(np.asarray(azimuth, float)), np.radians(np.asarray(elevation, float))
-    across = np.hypot(np.sin(turn) * np.cos(rise), np.sin(rise))
-    return np.asarray(np.degrees(np.arctan2(across, np.cos(turn) * np.cos(rise))))
-
-
-def path_length(dx: ArrayLike, dy: ArrayLike, dz: ArrayLike) -> FloatArray:
-    r"""Return the straight distance between two points.
-
-    Parameters
-    ----------
-    dx : array_like
-        Difference across. [m]
-    dy : array_like
-        Difference along the room. [m]
-    dz : array_like
-        Difference in height. [m]
-
-    Returns
-    -------
-    ndarray
-        Distance. [m]
-
-    Notes
-    -----
-    .. math:: r = \sqrt{\Delta x^2 + \Delta y^2 + \Delta z^2}
-
-    References
-    ----------
-    .. [1] Pythagoras.
-    """
-    return np.asarray(np.sqrt(np.square(np.asarray(dx, float)) + np.square(dy) + np.square(dz)))
 
 
 def tilted_height(height: ArrayLike, depth: ArrayLike, tilt: ArrayLike) -> FloatArray:
@@ -249,34 +188,6 @@ def _first_tilt(side: ArrayLike, other: ArrayLike, opening: ArrayLike) -> FloatA
     meets = np.degrees(np.arctan2(other, side) - np.arccos(ratio))
     tilt = np.where(opening >= diagonal - ROUNDING, 90.0, np.clip(meets, 0.0, 90.0))
     return np.where(opening >= side - ROUNDING, tilt, np.nan)
-
-
-def yawed_width(width: ArrayLike, depth: ArrayLike, yaw: ArrayLike) -> FloatArray:
-    r"""Return the width of the opening that a box needs when turned about its vertical axis.
-
-    Parameters
-    ----------
-    width : array_like
-        Width of the box. [m]
-    depth : array_like
-        Depth of the box. [m]
-    yaw : array_like
-        Toe-in, either way. [deg]
-
-    Returns
-    -------
-    ndarray
-        Width of the rectangle around the box. [m]
-
-    Notes
-    -----
-    .. math:: W \cos|\psi| + D \sin|\psi|, \quad |\psi| \le 90°
-
-    References
-    ----------
-    .. [1] Plane trigonometry: the bounding rectangle of a turned rectangle.
-    """
-    return tilted_height(width, depth, within("yaw", yaw, -90.0, 90.0, "deg"))
 
 
 def lift(depth: ArrayLike, tilt: ArrayLike) -> FloatArray:

@@ -22,12 +22,10 @@ __all__ = [
     "Assumed",
     "Kind",
     "Sources",
-    "mirrored",
     "outer_spacing",
     "pressure",
     "pressure_at",
     "rear_shading",
-    "spread",
     "take",
     "turned",
     "weights",
@@ -137,17 +135,6 @@ def turned(sources: Sources) -> Sources:
         coverage_x=sources.coverage_y,
         coverage_y=sources.coverage_x,
     )
-
-
-def mirrored(sources: Sources) -> Sources:
-    """Return the mirror images, left for right."""
-    return replace(sources, x=-sources.x)
-
-
-def spread(sources: Sources, factor: ArrayLike) -> Sources:
-    """Return the same drivers with their spacing multiplied by `factor` [N]; for the range of an assumed spacing."""
-    factor = np.broadcast_to(within("factor", factor, 0.0, 10.0, ""), len(sources))[:, None]
-    return replace(sources, x=sources.x * factor, y=sources.y * factor)
 
 
 def rear_shading(wave_number: ArrayLike, baffle: ArrayLike, out: ArrayLike) -> FloatArray:

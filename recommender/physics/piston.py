@@ -5,34 +5,24 @@ Front half space only; angles and sines are those off the driver's own axis.
 
 from __future__ import annotations
 
-from functools import lru_cache
 from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from triptych.recommender.physics.checks import FloatArray, within
-from triptych.recommender.physics.constants import SPEED_OF_SOUND
 
 __all__ = [
     "control_frequency",
     "directivity",
-    "directivity_factor",
-    "directivity_index",
     "dome_radius",
     "effective_radius",
-    "half_angle",
     "horn",
-    "level",
     "rectangle",
-    "wave_size",
 ]
 
 LARGEST_ARGUMENT: Final = 400.0
 """Largest ka for which the sums below keep their precision; a 0.5 m cone reaches 185 at 20 kHz."""
-
-FIRST_NULL: Final = 3.8317059702075125
-"""First zero of J1: ka sin of the first null. Abramowitz & Stegun, table 9.5."""
 
 SIZES: Final = np.array([76.2, 88.9, 101.6, 114.3, 127.0, 133.35, 139.7, 152.4, 165.1, 177.8, 203.2, 254.0]) / 1e3
 """Nominal diameters of cones from 3 to 10 in [m]."""
@@ -42,34 +32,6 @@ AREAS: Final = np.array([28.0, 38, 54, 66, 80, 88, 95, 113, 136, 155, 215, 330])
 
 DOME_RATIO: Final = 2.9 / 2.5
 """Effective over nominal diameter of a dome: part of the surround moves too. Typical, from memory."""
-
-
-def wave_size(radius: ArrayLike, frequency: ArrayLike) -> FloatArray:
-    r"""Return ka, the circumference of a piston in wavelengths.
-
-    Parameters
-    ----------
-    radius : array_like
-        Effective radius. [m]
-    frequency : array_like
-        Frequency. [Hz]
-
-    Returns
-    -------
-    ndarray
-        Circumference over wavelength. [1]
-
-    Notes
-    -----
-    .. math:: ka = 2\pi f a / c
-
-    References
-    ----------
-    .. [1] Vigran, *Building Acoustics*, eq. 3.51.
-    """
-    radius = within("radius", radius, 0.0, 1.0, "m")
-    frequency = within("frequency", frequency, 0.0, 1e5, "Hz")
-    return np.asarray(2 * np.pi * frequency * radius / SPEED_OF_SOUND)
 
 
 def directivity(argument: ArrayLike) -> FloatArray:
@@ -116,127 +78,6 @@ def directivity(argument: ArrayLike) -> FloatArray:
     for weight, place in zip(np.sin(angles) ** 2, np.cos(angles), strict=True):
         total += weight * np.cos(place * argument)
     return np.asarray(total * (4 / (2 * half + 1)))
-
-
-def level(wave_size: ArrayLike, angle: ArrayLike) -> FloatArray:
-    r"""Return the level of a rigid circular piston at an angle, re its axis.
-
-    Parameters
-    ----------
-    wave_size : array_like
-        ka. [1]
-    angle : array_like
-        Angle off the axis, up to 90 either way. [deg]
-
-    Returns
-    -------
-    ndarray
-        Level re the axis; minus infinity in a null. [dB]
-
-    Notes
-    -----
-    .. math:: L = 20 \log_{10} |D(ka \sin\theta)|
-
-    References
-    ----------
-    .. [1] Eargle, *Electroacoustical Reference Data*, chart 35.
-    """
-    angle = within("angle", angle, -90.0, 90.0, "deg")
-    with np.errstate(divide="ignore"):
-        return np.asarray(20 * np.log10(np.abs(directivity(np.asarray(wave_size) * np.sin(np.radians(angle))))))
-
-
-@lru_cache(maxsize=64)
-def _argument_at(drop: float) -> float:
-    """Product ka sin at which a piston is `drop` dB down, by halving the main lobe; minus infinity means the null."""
-    low, high, target = 0.0, FIRST_NULL, 10 ** (drop / 20)
-    for _ in range(60):
-        middle = (low + high) / 2
-        low, high = (middle, high) if directivity(middle) > target else (low, middle)
-    return (low + high) / 2
-
-
-def half_angle(wave_size: ArrayLike, drop: float = -6.0) -> FloatArray:
-    r"""Return the angle off the axis at which a piston's main lobe is `drop` dB down; the beamwidth is twice that.
-
-    Parameters
-    ----------
-    wave_size : array_like
-        ka. [1]
-    drop : float
-        Level re the axis, below 0; minus infinity for the first null. [dB]
-
-    Returns
-    -------
-    ndarray
-        Angle off the axis. Infinity where no such angle exists, because the piston is too small for its wave
-        (ka up to 1.6137 for -3 dB, 2.2118 for -6 dB, 3.8317 for the null); NaN only where ka is unknown. [deg]
-
-    Notes
-    -----
-    .. math:: \theta = \arcsin(x / ka), \quad D(x) = 10^{L/20}
-
-    References
-    ----------
-    .. [1] Kinsler, Frey, Coppens & Sanders, *Fundamentals of Acoustics*, 4th ed., ch. 7 (from memory).
-    """
-    drop = float(within("drop", drop, -np.inf, -1e-6, "dB"))
-    size = within("ka", wave_size, 0.0, LARGEST_ARGUMENT, "")
-    with np.errstate(divide="ignore"):
-        sine = _argument_at(drop) / size
-    return np.where(sine > 1, np.inf, np.degrees(np.arcsin(np.minimum(sine, 1.0))))
-
-
-def directivity_factor(wave_size: ArrayLike) -> FloatArray:
-    r"""Return the directivity factor of a rigid circular piston in a baffle, re a sphere.
-
-    Parameters
-    ----------
-    wave_size : array_like
-        ka, up to 200. [1]
-
-    Returns
-    -------
-    ndarray
-        Directivity factor: 2, a half space, for a small piston. [1]
-
-    Notes
-    -----
-    .. math:: Q = \frac{(ka)^2}{1 - J_1(2ka)/ka}
-
-    Below ka = 0.001 the series :math:`2 + (ka)^2/3` stands in, where the difference would lose its digits.
-
-    References
-    ----------
-    .. [1] Kinsler, Frey, Coppens & Sanders, *Fundamentals of Acoustics*, 4th ed., ch. 7 (from memory).
-    """
-    size = within("ka", wave_size, 0.0, LARGEST_ARGUMENT / 2, "")
-    safe = np.maximum(size, 1e-3)
-    return np.where(size < 1e-3, 2 + size**2 / 3, safe**2 / (1 - directivity(2 * safe)))
-
-
-def directivity_index(wave_size: ArrayLike) -> FloatArray:
-    r"""Return the directivity index of a rigid circular piston in a baffle, re a sphere.
-
-    Parameters
-    ----------
-    wave_size : array_like
-        ka, up to 200. [1]
-
-    Returns
-    -------
-    ndarray
-        Directivity index: 3.01 for a small piston. [dB]
-
-    Notes
-    -----
-    .. math:: DI = 10 \log_{10} Q
-
-    References
-    ----------
-    .. [1] Kinsler, Frey, Coppens & Sanders, *Fundamentals of Acoustics*, 4th ed., ch. 7 (from memory).
-    """
-    return np.asarray(10 * np.log10(directivity_factor(wave_size)))
 
 
 def rectangle(half_phase_x: ArrayLike, half_phase_y: ArrayLike = 0.0) -> FloatArray:

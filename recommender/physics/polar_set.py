@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike
 
 from triptych.recommender.physics.checks import FloatArray, OutOfRange
 
-__all__ = ["polar_set", "polar_set_from_pressure"]
+__all__ = ["polar_set"]
 
 STEP: Final = 10
 """Angle between two curves of an orbit [deg]."""
@@ -141,43 +141,3 @@ def _orbit(name: str, angle: ArrayLike, level: FloatArray, frequencies: int) -> 
     if whole and level.shape[-2:] != (len(whole), frequencies):
         raise OutOfRange(f"{name} levels must end in {len(whole)} angles by {frequencies} frequencies: {level.shape}")
     return whole, level
-
-
-def polar_set_from_pressure(
-    frequency: ArrayLike,
-    horizontal_angle: ArrayLike,
-    horizontal: ArrayLike,
-    vertical_angle: ArrayLike,
-    vertical: ArrayLike,
-) -> PolarSet:
-    r"""Return a checked set from complex pressures.
-
-    Parameters
-    ----------
-    frequency : array_like
-        Rising frequencies. [Hz]
-    horizontal_angle : array_like
-        Angles of the horizontal orbit, multiples of 10, positive to the right. [deg]
-    horizontal : array_like
-        Complex pressures there, (..., angles, frequencies). [Pa]
-    vertical_angle : array_like
-        Angles of the vertical orbit, positive upward. [deg]
-    vertical : array_like
-        Complex pressures there. [Pa]
-
-    Returns
-    -------
-    PolarSet
-        Levels against the pressure's unit. [dB]
-
-    Notes
-    -----
-    .. math:: 20 \log_{10} |p|
-
-    References
-    ----------
-    .. [1] ANSI/CTA-2034-A (from memory): the averages are of squared pressure, so phase plays no part.
-    """
-    with np.errstate(divide="ignore"):
-        across, up = (20.0 * np.log10(np.abs(np.asarray(pressure))) for pressure in (horizontal, vertical))
-    return polar_set(frequency, horizontal_angle, across, vertical_angle, up)

@@ -27,7 +27,6 @@ __all__ = [
     "levels_at",
     "pack",
     "profile",
-    "turned",
     "unpack",
 ]
 
@@ -184,20 +183,6 @@ def _sound_power(sources: Sources, planes: Single) -> Single:
 def _risen(angle: NDArray[np.int64]) -> NDArray[np.int64]:
     """Elevation of a point of the vertical orbit that goes over the top to azimuth 180."""
     return np.where(np.abs(angle) > 90, np.sign(angle) * (180 - np.abs(angle)), angle)
-
-
-def turned(profile: Profile) -> Profile:
-    """Return the profiles of the same boxes turned on their side, as `loudspeaker.turned` turns them.
-
-    The listening window is that of the turned box only where it is symmetrical in its planes; it is taken anew from
-    both planes.
-    """
-    planes = np.stack([profile.planes[:, 1, ::-1], profile.planes[:, 0]], axis=1)
-    window = _listening_window(np.square(planes.astype(np.float32) / np.float32(SCALE)))
-    return Profile(
-        planes, profile.sound_power, _stored(window), profile.usable, profile.assumed,
-        profile.spacing_low, profile.spacing_high,
-    )  # fmt: skip
 
 
 def pack(profile: Profile) -> list[bytes]:

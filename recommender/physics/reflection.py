@@ -15,11 +15,9 @@ from triptych.recommender.physics.constants import SPEED_OF_SOUND
 __all__ = [
     "bounce_angle",
     "bounce_exists",
-    "dip_level",
     "largest_setback",
     "notch_frequency",
     "path_difference",
-    "peak_level",
     "reflected_level",
     "reflection_point",
 ]
@@ -243,52 +241,3 @@ def reflected_level(source_height: ArrayLike, ear_height: ArrayLike, distance: A
     """
     source, ear, distance = setting(source_height, ear_height, distance)
     return 20.0 * np.log10(np.hypot(distance, ear - source) / np.hypot(distance, ear + source))
-
-
-def dip_level(reflected: ArrayLike) -> FloatArray:
-    r"""Return the level in a notch against the direct sound.
-
-    Parameters
-    ----------
-    reflected : array_like
-        Level of the bounce against the direct sound. [dB]
-
-    Returns
-    -------
-    ndarray
-        Level; minus infinity where both are equal. [dB]
-
-    Notes
-    -----
-    .. math:: 20 \log_{10} \left|1 - 10^{L/20}\right|
-
-    References
-    ----------
-    .. [1] Superposition of two waves in opposite phase.
-    """
-    with np.errstate(divide="ignore"):
-        return 20.0 * np.log10(np.abs(1.0 - 10.0 ** (np.asarray(reflected, float) / 20.0)))
-
-
-def peak_level(reflected: ArrayLike) -> FloatArray:
-    r"""Return the level between two notches against the direct sound.
-
-    Parameters
-    ----------
-    reflected : array_like
-        Level of the bounce against the direct sound. [dB]
-
-    Returns
-    -------
-    ndarray
-        Level. [dB]
-
-    Notes
-    -----
-    .. math:: 20 \log_{10} \left(1 + 10^{L/20}\right)
-
-    References
-    ----------
-    .. [1] Superposition of two waves in phase.
-    """
-    return 20.0 * np.log10(1.0 + 10.0 ** (np.asarray(reflected, float) / 20.0))

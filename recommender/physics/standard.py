@@ -20,16 +20,10 @@ from triptych.recommender.physics.checks import FloatArray
 from triptych.recommender.physics.polar_set import ANGLES, BOUNCES, STEP, PolarSet
 
 __all__ = [
-    "ceiling_bounce",
     "curves",
-    "directivity_index",
     "early_reflections",
-    "floor_bounce",
-    "front_wall_bounce",
     "in_room_response",
     "listening_window",
-    "rear_wall_bounce",
-    "side_wall_bounce",
     "sound_power",
 ]
 
@@ -42,8 +36,6 @@ class Curves(NamedTuple):
     listening_window: FloatArray | None
     early_reflections: FloatArray | None
     sound_power: FloatArray | None
-    sound_power_di: FloatArray | None
-    early_reflections_di: FloatArray | None
     in_room_response: FloatArray | None
     missing: Mapping[str, tuple[str, ...]]
 
@@ -84,151 +76,6 @@ def listening_window(polar: PolarSet) -> FloatArray:
     .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
     """
     return _level(_mean(polar, "listening_window"))
-
-
-def floor_bounce(polar: PolarSet) -> FloatArray:
-    r"""Return the floor bounce.
-
-    Parameters
-    ----------
-    polar : PolarSet
-        Levels around the loudspeaker. [dB]
-
-    Returns
-    -------
-    ndarray
-        Level. [dB]
-
-    Raises
-    ------
-    MissingAngles
-        Where the set lacks one of its angles.
-
-    Notes
-    -----
-    Mean over 20, 30 and 40 deg down.
-
-    References
-    ----------
-    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
-    """
-    return _level(_mean(polar, "floor_bounce"))
-
-
-def ceiling_bounce(polar: PolarSet) -> FloatArray:
-    r"""Return the ceiling bounce.
-
-    Parameters
-    ----------
-    polar : PolarSet
-        Levels around the loudspeaker. [dB]
-
-    Returns
-    -------
-    ndarray
-        Level. [dB]
-
-    Raises
-    ------
-    MissingAngles
-        Where the set lacks one of its angles.
-
-    Notes
-    -----
-    Mean over 40, 50 and 60 deg up.
-
-    References
-    ----------
-    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
-    """
-    return _level(_mean(polar, "ceiling_bounce"))
-
-
-def front_wall_bounce(polar: PolarSet) -> FloatArray:
-    r"""Return the front wall bounce.
-
-    Parameters
-    ----------
-    polar : PolarSet
-        Levels around the loudspeaker. [dB]
-
-    Returns
-    -------
-    ndarray
-        Level. [dB]
-
-    Raises
-    ------
-    MissingAngles
-        Where the set lacks one of its angles.
-
-    Notes
-    -----
-    Mean over 0, ±10, ±20 and ±30 deg horizontally.
-
-    References
-    ----------
-    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
-    """
-    return _level(_mean(polar, "front_wall_bounce"))
-
-
-def side_wall_bounce(polar: PolarSet) -> FloatArray:
-    r"""Return the side wall bounce.
-
-    Parameters
-    ----------
-    polar : PolarSet
-        Levels around the loudspeaker. [dB]
-
-    Returns
-    -------
-    ndarray
-        Level. [dB]
-
-    Raises
-    ------
-    MissingAngles
-        Where the set lacks one of its angles.
-
-    Notes
-    -----
-    Mean over ±40 to ±80 deg horizontally.
-
-    References
-    ----------
-    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
-    """
-    return _level(_mean(polar, "side_wall_bounce"))
-
-
-def rear_wall_bounce(polar: PolarSet) -> FloatArray:
-    r"""Return the rear wall bounce.
-
-    Parameters
-    ----------
-    polar : PolarSet
-        Levels around the loudspeaker. [dB]
-
-    Returns
-    -------
-    ndarray
-        Level. [dB]
-
-    Raises
-    ------
-    MissingAngles
-        Where the set lacks one of its angles.
-
-    Notes
-    -----
-    Mean over ±90 and 180 deg horizontally; some take the whole rear half instead.
-
-    References
-    ----------
-    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
-    """
-    return _level(_mean(polar, "rear_wall_bounce"))
 
 
 def early_reflections(polar: PolarSet) -> FloatArray:
@@ -304,32 +151,6 @@ SPHERE_SHARES: Final = _sphere_shares()
 """Weights of the 70 curves in the sound power [1]: exact, by geometry."""
 
 
-def directivity_index(listening_window: ArrayLike, average: ArrayLike) -> FloatArray:
-    r"""Return a directivity index of the standard.
-
-    Parameters
-    ----------
-    listening_window : array_like
-        Level of the listening window. [dB]
-    average : array_like
-        Level of the sound power, or of the early reflections. [dB]
-
-    Returns
-    -------
-    ndarray
-        Sound power index, or early reflections index. [dB]
-
-    Notes
-    -----
-    .. math:: L_{LW} - L_{average}
-
-    References
-    ----------
-    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
-    """
-    return np.asarray(np.asarray(listening_window, float) - np.asarray(average, float))
-
-
 def in_room_response(listening_window: ArrayLike, early_reflections: ArrayLike, sound_power: ArrayLike) -> FloatArray:
     r"""Return the estimated in-room response.
 
@@ -391,8 +212,6 @@ def curves(polar: PolarSet) -> Curves:
         listening_window=window,
         early_reflections=early,
         sound_power=power,
-        sound_power_di=None if window is None or power is None else directivity_index(window, power),
-        early_reflections_di=None if window is None or early is None else directivity_index(window, early),
         in_room_response=None
         if power is None or early is None or window is None
         else in_room_response(window, early, power),

@@ -15,12 +15,11 @@ import triptych.recommender.physics
 
 ARRANGERS = {
     "description.describe": "columns to drivers; its estimates are those of `piston` and `layout`",
-    "kernel.power": "`loudspeaker.pressure` again in single precision, held to it by test",
+    "kernel.chunks": "`loudspeaker.pressure` again in single precision, held to it by test",
+    "kernel.unfolded": "picks rows",
     "layout.infer": "a table of usual layouts",
     "layout.place": "adds up sizes",
-    "loudspeaker.mirrored": "swaps signs",
     "loudspeaker.outer_spacing": "picks two positions",
-    "loudspeaker.spread": "scales positions",
     "loudspeaker.take": "picks rows",
     "loudspeaker.turned": "swaps axes",
     "profile.decibels": "unpacks a number",
@@ -28,8 +27,7 @@ ARRANGERS = {
     "profile.level_at_each": "looks up",
     "profile.levels_at": "looks up",
     "profile.pack": "writes bytes",
-    "profile.profile": "`kernel.power` on a fixed grid, held to the direct model by test",
-    "profile.turned": "swaps axes",
+    "profile.profile": "`kernel.chunks` on a fixed grid, held to the direct model by test",
     "profile.unpack": "reads bytes",
     "symmetry.alike": "sorts rows that are laid out alike",
 }

@@ -20,9 +20,10 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.recommender.physics.boxes import both_orbits
 from triptych.recommender import physics
 from triptych.recommender.physics.loudspeaker import Assumed, Sources
-from triptych.recommender.physics.polar_set import ORBIT, PolarSet, polar_set, polar_set_from_pressure
+from triptych.recommender.physics.polar_set import ORBIT, PolarSet, polar_set
 from triptych.recommender.physics.standard import Curves
 
 PHYSICS = {module.name for module in pkgutil.iter_modules(physics.__path__)}
@@ -54,7 +55,7 @@ def piston(ka: float) -> PolarSet:
     inside = np.where(x > 1e-9, x, 1.0)
     pressure = np.where(x > 1e-9, 2.0 * j1(inside) / inside, 1.0)
     pressure = np.where(np.abs(angle) > 90, 0.0, np.where(np.abs(angle) == 90, np.sqrt(0.5), 1.0) * pressure)
-    return polar_set_from_pressure([1000.0], ORBIT, pressure[:, None], ORBIT, pressure[:, None])
+    return both_orbits([1000.0], pressure[:, None])
 
 
 def step(angle: int, level: float) -> PolarSet:
@@ -70,7 +71,7 @@ def flat_curves(low: float) -> Curves:
     frequency = np.unique(np.concatenate([np.geomspace(10.0, 20000.0, 400), low * np.array([1 - 1e-9, 1.0])]))
     flat = np.zeros(frequency.size)
     power = np.where(frequency < low, -100.0, 0.0)
-    return Curves(frequency, flat, flat, flat, power, flat, flat, flat, {})
+    return Curves(frequency, flat, flat, flat, power, flat, {})
 
 
 def half_octaves(per_band: int) -> Any:
