@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from triptych.recommender.physics import erb, kernel
+from triptych.recommender.physics import erb, kernel, standard
 from triptych.recommender.physics.checks import BoolArray, FloatArray, OutOfRange, within
 from triptych.recommender.physics.kernel import Single
 from triptych.recommender.physics.loudspeaker import Assumed, Sources
@@ -41,6 +41,9 @@ ANGLES: Final[NDArray[np.int64]] = np.arange(-72, 73, STEP)
 
 PER_BAND: Final = 6
 """Frequencies computed in each band."""
+
+PER_BAND_BEHIND: Final = 3
+"""The same beyond the angles of a profile, where they count for the sound power alone."""
 
 TAPS: Final = 8
 """Angles that an interpolated level is drawn from."""
@@ -160,24 +163,22 @@ def _at(angles: Iterable[int]) -> list[int]:
 
 
 def _listening_window(planes: Single) -> Single:
-    horizontal = planes[:, 0, _at((0, -10, 10, -20, 20, -30, 30))].sum(axis=1)
-    return np.asarray((horizontal + planes[:, 1, _at((-10, 10))].sum(axis=1)) / 9)
+    across, up = standard.ANGLES["listening_window"]
+    squares = np.concatenate([planes[:, 0, _at(across)], planes[:, 1, _at(up)]], axis=1)
+    return standard.mean_square("listening_window", squares)
 
 
 def _sound_power(sources: Sources, planes: Single) -> Single:
-    """Mean over the sphere: rings of 10 deg, each the mean of its four points on the two orbits."""
-    half_step = np.radians(5.0)
-    inner = np.arange(0, 80, 10)
-    total = planes[:, 0, _at((0,))[0]] * np.float32((1 - np.cos(half_step)) / 2)
-    for angle in inner[1:]:
-        ring = planes[:, :, _at((-angle, angle))].mean(axis=(1, 2))
-        total = total + ring * np.float32(np.sin(np.radians(angle)) * np.sin(half_step))
-    outer = np.array([a * sign for a in range(80, 180, 10) for sign in (-1, 1)] + [180])
-    part = np.append(np.repeat(np.sin(np.radians(np.arange(80, 180, 10))) * np.sin(half_step) / 4, 2), 0.0)
-    part[-1] = (1 - np.cos(half_step)) / 4
-    for azimuth, elevation in ((outer, np.zeros(outer.size)), (np.where(np.abs(outer) > 90, 180, 0), _risen(outer))):
-        total = total + np.einsum("ndb,d->nb", _smoothed(sources, azimuth, elevation, 3), part.astype(np.float32))
-    return np.asarray(total)
+    """Both orbits: what the planes hold is taken from them, the rest is computed, coarser."""
+    orbits = [np.array(orbit) for orbit in standard.ANGLES["sound_power"]]
+    squares = [np.empty((len(sources), orbit.size, erb.BANDS), dtype=np.float32) for orbit in orbits]
+    for plane, (orbit, square) in enumerate(zip(orbits, squares, strict=True)):
+        held = np.abs(orbit) <= ANGLES[-1]
+        far = orbit[~held]
+        turn, rise = (far, 0.0) if plane == 0 else (np.where(np.abs(far) > 90, 180, 0), _risen(far))
+        square[:, held] = planes[:, plane, _at(orbit[held])]
+        square[:, ~held] = _smoothed(sources, turn, rise, PER_BAND_BEHIND)
+    return standard.mean_square("sound_power", np.concatenate(squares, axis=1))
 
 
 def _risen(angle: NDArray[np.int64]) -> NDArray[np.int64]:

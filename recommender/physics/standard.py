@@ -11,13 +11,13 @@ text could not be read or its readers differ:
 
 from collections.abc import Mapping
 from types import MappingProxyType
-from typing import Final, NamedTuple
+from typing import Final, NamedTuple, TypeVar
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from triptych.recommender.physics.checks import FloatArray
-from triptych.recommender.physics.polar_set import ANGLES, BOUNCES, STEP, PolarSet
+from triptych.recommender.physics.polar_set import ANGLES, BOUNCES, STEP, Angles, PolarSet
 
 __all__ = [
     "curves",
@@ -26,6 +26,26 @@ __all__ = [
     "listening_window",
     "sound_power",
 ]
+
+
+def _sphere_shares(angles: Angles) -> FloatArray:
+    """Share of the sphere that each curve stands for [1]: exact, by geometry."""
+    angle = np.radians(np.abs(np.array([*angles.horizontal, *angles.vertical])))
+    half = np.radians(STEP / 2)
+    ring = np.sin(angle) * np.sin(half) / 4.0
+    return np.asarray(np.where(np.isclose(np.sin(angle), 0.0), (1.0 - np.cos(half)) / 2.0, ring))
+
+
+def _shares(curve: str, angles: Angles) -> FloatArray:
+    count = len(angles.horizontal) + len(angles.vertical)
+    return _sphere_shares(angles) if curve == "sound_power" else np.full(count, 1.0 / count)
+
+
+SHARES: Final = MappingProxyType({curve: _shares(curve, angles) for curve, angles in ANGLES.items()})
+"""What each angle of a curve counts [1], in the order of `ANGLES`: rings of the sphere in the sound power, else alike."""
+
+
+Real = TypeVar("Real", np.float32, np.float64)
 
 
 class Curves(NamedTuple):
@@ -45,8 +65,13 @@ def _level(square: FloatArray) -> FloatArray:
         return np.asarray(10.0 * np.log10(square))
 
 
+def mean_square(curve: str, squares: NDArray[Real]) -> NDArray[Real]:
+    """Squared pressure of a curve [...] from those at its angles, [..., angles, frequencies], in the order of `ANGLES`."""
+    return np.asarray(SHARES[curve].astype(squares.dtype) @ squares)
+
+
 def _mean(polar: PolarSet, curve: str) -> FloatArray:
-    return np.asarray(polar.squares(curve).mean(axis=-2))
+    return np.asarray(mean_square(curve, polar.squares(curve)))
 
 
 def listening_window(polar: PolarSet) -> FloatArray:
@@ -135,20 +160,7 @@ def sound_power(polar: PolarSet) -> FloatArray:
     ----------
     .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
     """
-    return _level(np.einsum("...af,a->...f", polar.squares("sound_power"), SPHERE_SHARES))
-
-
-def _sphere_shares() -> FloatArray:
-    """Return the share of the sphere that each curve of the sound power stands for, in the order of its angles."""
-    needed = ANGLES["sound_power"]
-    angle = np.radians(np.abs(np.array([*needed.horizontal, *needed.vertical])))
-    half = np.radians(STEP / 2)
-    ring = np.sin(angle) * np.sin(half) / 4.0
-    return np.asarray(np.where(np.isclose(np.sin(angle), 0.0), (1.0 - np.cos(half)) / 2.0, ring))
-
-
-SPHERE_SHARES: Final = _sphere_shares()
-"""Weights of the 70 curves in the sound power [1]: exact, by geometry."""
+    return _level(_mean(polar, "sound_power"))
 
 
 def in_room_response(listening_window: ArrayLike, early_reflections: ArrayLike, sound_power: ArrayLike) -> FloatArray:
