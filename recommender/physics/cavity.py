@@ -32,32 +32,14 @@ class Feed(IntEnum):
 
 
 def slot_end_correction(width: ArrayLike, height: ArrayLike) -> FloatArray:
-    r"""Return the length that the air outside adds to a rectangular opening in a large wall.
+    """Return the length that the air outside adds to a rectangular opening in a large wall; 0 without width [m].
 
-    Parameters
-    ----------
-    width : array_like
-        One side of the opening, small against the wavelength. [m]
-    height : array_like
-        The other side. [m]
-
-    Returns
-    -------
-    ndarray
-        Length to add at this end; 0 for an opening without width. [m]
-
-    Notes
-    -----
-    .. math:: \delta = \frac{a^2 b \operatorname{arsinh}(b/a) + a b^2 \operatorname{arsinh}(a/b)
-              + (a^3 + b^3)/3 - (a^2 + b^2)^{3/2}/3}{\pi a b}
+    width, height: sides of the opening, small against the wavelength [m]
 
     The mean over the rectangle of its own Rayleigh integral. The rule of the round opening of equal area comes out
     nearly twice too long for the slots of furniture (30:1).
-
-    References
-    ----------
-    .. [1] Rayleigh, *The Theory of Sound*, vol. 2: mass of a rigid piston in a wall; the integral over a rectangle is
-       our own and is checked against numerical integration.
+    Source: Rayleigh, *The Theory of Sound*, vol. 2: mass of a rigid piston in a wall; the integral over a rectangle is
+    our own and is checked against numerical integration.
     """
     a, b = within("width", width, 0.0, 10.0, "m"), within("height", height, 0.0, 10.0, "m")
     longer, ratio = np.maximum(a, b), np.minimum(a, b) / np.maximum(np.maximum(a, b), 1e-300)
@@ -74,37 +56,17 @@ def _end_correction_of_unit_slot(ratio: FloatArray) -> FloatArray:
 
 
 def duct_cavity_resonance(volume: ArrayLike, area: ArrayLike, length: ArrayLike) -> FloatArray:
-    r"""Return the lowest resonance of a duct that is open at one end and ends in a volume of air.
+    """Return the lowest resonance of a duct that is open at one end and ends in a volume of air [Hz].
 
-    Parameters
-    ----------
-    volume : array_like
-        Volume at the inner end; 0 for a duct that is simply closed. [m³]
-    area : array_like
-        Cross-section of the duct. [m²]
-    length : array_like
-        Length of the duct with its end corrections. [m]
+    volume: at the inner end; 0 for a duct that is simply closed [m³]
+    area: cross-section of the duct [m²]
+    length: of the duct with its end corrections [m]
 
-    Returns
-    -------
-    ndarray
-        Frequency. [Hz]
-
-    Notes
-    -----
-    The lowest root of
-
-    .. math:: \cot(k L) = k V / S, \quad k = 2 \pi f / c
-
-    Plane waves in the duct against the springiness of the volume. It tends to `helmholtz_frequency` as the duct's own
-    air is little against the volume, and to `quarter_wave` as the volume vanishes. With x = kL and the share
-    p = SL/(SL + V) of the duct in all the air, the function solved by Newton's rule is
-    (1 - p) x sin x - p cos x, which rises all the way from 0 to a quarter wave, so the root is one and is found.
-
-    References
-    ----------
-    .. [1] L. E. Kinsler et al., *Fundamentals of Acoustics*, 4th ed., ch. 10: a pipe with a given impedance at its end
-       (from memory).
+    The lowest root of cot(kL) = kV/S: plane waves in the duct against the springiness of the volume. With x = kL and
+    the share p = SL/(SL + V) of the duct in all the air, (1 - p) x sin x - p cos x rises all the way from 0 to a
+    quarter wave, so that Newton's rule finds the one root.
+    Source: L. E. Kinsler et al., *Fundamentals of Acoustics*, 4th ed., ch. 10: a pipe with a given impedance at its end
+    (from memory).
     """
     length = within("length", length, 1e-6, 1e3, "m")
     within_duct = within("area", area, 1e-12, 1e4, "m²") * length
@@ -126,41 +88,18 @@ def bay_resonance(
     box_depth: ArrayLike,
     setback: ArrayLike = 0.0,
 ) -> FloatArray:
-    r"""Return the lowest resonance of a closed bay with a box standing in it.
+    """Return the lowest resonance of a closed bay with a box standing in it [Hz].
 
-    Parameters
-    ----------
-    bay_width : array_like
-        Clear width of the bay. [m]
-    bay_height : array_like
-        Clear height. [m]
-    bay_depth : array_like
-        Clear depth, front edge to closed back. [m]
-    box_width : array_like
-        Width of the box. [m]
-    box_height : array_like
-        Height of the box with its feet. [m]
-    box_depth : array_like
-        Depth of the box. [m]
-    setback : array_like
-        Baffle behind the front edge, negative when it stands proud. [m]
+    bay_width, bay_height, bay_depth: clear, to the closed back [m]
+    box_width, box_height, box_depth: of the box with its feet [m]
+    setback: baffle behind the front edge, negative when it stands proud [m]
 
-    Returns
-    -------
-    ndarray
-        Frequency; NaN where the box does not fit, leaves no gap at all, or a length is unknown. [Hz]
-
-    Notes
-    -----
-    The air behind the box is the volume; the gap around it, left, right and above, is a duct as long as the part of
-    the box that stands in the bay, to which each end adds the correction of a slot of the gap's own width, laid out
-    straight. Then `duct_cavity_resonance`. That layout is an approximation of our own: one width stands for gaps that
-    differ, and the air between baffle and front edge is left out.
-
-    References
-    ----------
-    .. [1] L. E. Kinsler et al., *Fundamentals of Acoustics*, 4th ed., ch. 10 (from memory), with the exact end
-       correction of `slot_end_correction`.
+    NaN where the box does not fit, leaves no gap at all, or a length is unknown. The air behind the box is the volume
+    of `duct_cavity_resonance`; the gap around it, left, right and above, is a duct as long as the part of the box that
+    stands in the bay, to which each end adds the correction of a slot of the gap's own width, laid out straight. That
+    layout is an approximation of our own: one width stands for gaps that differ, and the air between baffle and front
+    edge is left out.
+    Source: L. E. Kinsler et al., *Fundamentals of Acoustics*, 4th ed., ch. 10 (from memory).
     """
     inside = np.asarray(box_depth, float) + np.minimum(setback, 0.0)
     behind = np.asarray(bay_depth, float) - np.maximum(setback, 0.0) - inside
@@ -183,28 +122,14 @@ radiator that fires into it, and by a box of unknown port [dB]: assumed figures,
 
 
 def cavity_excitation(resonance: ArrayLike, feed: ArrayLike) -> FloatArray:
-    r"""Return how strongly a box drives the resonance of its bay.
+    """Return the assumed rise at the resonance of a bay, by what feeds it; NaN where either is unknown [dB].
 
-    Parameters
-    ----------
-    resonance : array_like
-        Resonance of the bay with the box in it; NaN where there is none or it is unknown. [Hz]
-    feed : array_like
-        What could drive it, as `Feed`: 0 sealed, 1 port in the front, 2 port or radiator into the bay, -1 unknown. [1]
+    resonance: of the bay with the box in it; NaN where there is none or it is unknown [Hz]
+    feed: what could drive it, a `Feed` [1]
 
-    Returns
-    -------
-    ndarray
-        Assumed rise at the resonance. NaN where either is unknown. [dB]
-
-    Notes
-    -----
-    The figure of `FULL_EXCITATION` from 60 to 250 Hz; outside it falls in a straight line over an octave of frequency
-    to 0. The figures are assumed, and put the kinds in the order that practice does.
-
-    References
-    ----------
-    .. [1] Common practice, no source: no port into a closed bay, a front port or none at all instead.
+    The figure of `FULL_EXCITATION` from 60 to 250 Hz; outside it falls in a straight line over an octave to 0. The
+    figures are assumed, and put the kinds in the order that practice does.
+    Source: common practice, no source: no port into a closed bay, a front port or none at all instead.
     """
     kinds = np.asarray(within("feed", feed, -1, 2, "(a Feed)"), int)
     octaves = np.log2(np.asarray(resonance, float))

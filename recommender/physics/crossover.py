@@ -43,29 +43,12 @@ def _denominator(s: ComplexArray, order: int) -> ComplexArray:
 
 
 def low_pass(frequency: ArrayLike, corner: ArrayLike, order: int = 4) -> ComplexArray:
-    r"""Return the complex response of the low-pass half of a crossover.
+    """Return the complex response of the low-pass half of a crossover, re the pass band [1].
 
-    Parameters
-    ----------
-    frequency : array_like
-        Frequency. [Hz]
-    corner : array_like
-        Crossover frequency. [Hz]
-    order : int
-        Acoustic order, 1 to 8: even Linkwitz–Riley, odd Butterworth. [1]
+    frequency, corner: [Hz]
+    order: acoustic, 1 to 8: even Linkwitz–Riley, odd Butterworth [1]
 
-    Returns
-    -------
-    ndarray
-        Complex response re the pass band. [1]
-
-    Notes
-    -----
-    .. math:: LR_{2m}: B_m(s)^{-2}, \quad BW_n: B_n(s)^{-1}, \quad s = j f / f_c
-
-    References
-    ----------
-    .. [1] Linkwitz, JAES 24(1), 1976 (from memory).
+    Source: Linkwitz, JAES 24(1), 1976 (from memory).
     """
     s = _normalised(frequency, corner)
     return np.asarray(1 / _denominator(s, _whole_order(order)))
@@ -79,28 +62,13 @@ def _ratio_of_halves(ratio: FloatArray, order: ArrayLike) -> ComplexArray:
 
 
 def lower_share(frequency: ArrayLike, corner: ArrayLike, order: ArrayLike = 4) -> ComplexArray:
-    r"""Return what the lower driver gives of the sum on the axis.
+    """Return what the lower driver gives of the sum on the axis; real for even orders [1].
 
-    Parameters
-    ----------
-    frequency : array_like
-        Frequency. [Hz]
-    corner : array_like
-        Crossover frequency. [Hz]
-    order : array_like
-        Acoustic order, 1 to 8. [1]
+    frequency, corner: [Hz]
+    order: acoustic, 1 to 8 [1]
 
-    Returns
-    -------
-    ndarray
-        Low-pass over the sum of both halves; real for even orders. [1]
-
-    Notes
-    -----
-    .. math:: \frac{LP}{LP + HP} = \frac{1}{1 + r^n}\ (\mathrm{even}), \quad \frac{1}{1 + (jr)^n}\ (\mathrm{odd})
-
-    References
-    ----------
-    .. [1] Linkwitz, JAES 24(1), 1976 (from memory).
+    Low-pass over the sum of both halves, the high-pass turned over where the sum is flat only so: 1/(1 + r^n) for even
+    orders, 1/(1 + (jr)^n) for odd ones, with r the frequency over the corner.
+    Source: Linkwitz, JAES 24(1), 1976 (from memory).
     """
     return np.asarray(1 / (1 + _ratio_of_halves(_ratio(frequency, corner), order)))

@@ -35,40 +35,18 @@ DOME_RATIO: Final = 2.9 / 2.5
 
 
 def directivity(argument: ArrayLike) -> FloatArray:
-    r"""Return the pressure of a rigid circular piston in a baffle, re its axis.
+    """Return the pressure of a rigid circular piston in a baffle, re its axis; negative past the first null [1].
 
-    Parameters
-    ----------
-    argument : array_like
-        ka times the sine of the angle off the axis. [1]
+    argument: ka times the sine of the angle off the axis, up to 400 [1]
 
-    Returns
-    -------
-    ndarray
-        Pressure re the axis; negative past the first null. [1]
+    2 J1(x)/x as a sum over strips of the piston: Poisson's integral by Gauss's rule of the second kind, exact to
+    rounding once the strips outnumber x by a little. Raises `OutOfRange` beyond 400.
 
-    Raises
-    ------
-    OutOfRange
-        Beyond an argument of 400.
-
-    Notes
-    -----
-    .. math:: D(x) = \frac{2 J_1(x)}{x} = \frac{2}{n+1} \sum_{i=1}^{n} \sin^2\theta_i \cos(x \cos\theta_i),
-        \quad \theta_i = \frac{i\pi}{n+1}
-
-    The sum cuts the piston into strips; it is Poisson's integral [2]_ by Gauss's rule of the second kind, and exact to
-    rounding once n exceeds x by a little.
-
-    Examples
-    --------
     >>> directivity([0.0, 1.0, 3.0])
     array([1.     , 0.88010, 0.22604])
 
-    References
-    ----------
-    .. [1] Vigran, *Building Acoustics*, eq. 3.51.
-    .. [2] Abramowitz & Stegun, *Handbook of Mathematical Functions*, eq. 9.1.20.
+    Source: Vigran, *Building Acoustics*, eq. 3.51; Abramowitz & Stegun, *Handbook of Mathematical Functions*, eq.
+    9.1.20.
     """
     argument = within("ka sin", argument, -LARGEST_ARGUMENT, LARGEST_ARGUMENT, "")
     largest = np.nanmax(np.abs(argument), initial=0.0) if np.any(np.isfinite(argument)) else 0.0
@@ -81,54 +59,23 @@ def directivity(argument: ArrayLike) -> FloatArray:
 
 
 def rectangle(half_phase_x: ArrayLike, half_phase_y: ArrayLike = 0.0) -> FloatArray:
-    r"""Return the pressure of a rigid rectangular piston in a baffle, re its axis.
+    """Return the pressure of a rigid rectangular piston in a baffle, re its axis: sin X/X sin Y/Y [1].
 
-    Parameters
-    ----------
-    half_phase_x : array_like
-        pi f l / c times the direction's component along the side of length l. [rad]
-    half_phase_y : array_like
-        The same along the other side. [rad]
+    half_phase_x, half_phase_y: pi f l/c times the direction's component along the side of length l [rad]
 
-    Returns
-    -------
-    ndarray
-        Pressure re the axis. [1]
-
-    Notes
-    -----
-    .. math:: D = \frac{\sin X}{X} \frac{\sin Y}{Y}
-
-    References
-    ----------
-    .. [1] Beranek & Mellow, *Acoustics: Sound Fields, Transducers and Vibration*, 2nd ed., eq. 13.318.
+    Source: Beranek & Mellow, *Acoustics: Sound Fields, Transducers and Vibration*, 2nd ed., eq. 13.318.
     """
     x, y = np.asarray(half_phase_x, float), np.asarray(half_phase_y, float)
     return np.asarray(np.sinc(x / np.pi) * np.sinc(y / np.pi))
 
 
 def control_frequency(coverage: ArrayLike, mouth: ArrayLike) -> FloatArray:
-    r"""Return the frequency above which a horn or waveguide holds its coverage angle.
+    """Return the frequency above which a horn or waveguide holds its coverage angle: 25400/(angle size) [Hz].
 
-    Parameters
-    ----------
-    coverage : array_like
-        Full angle between the -6 dB points. [deg]
-    mouth : array_like
-        Size of the mouth in the same plane. [m]
+    coverage: full angle between the -6 dB points [deg]
+    mouth: its size in the same plane [m]
 
-    Returns
-    -------
-    ndarray
-        Control frequency. [Hz]
-
-    Notes
-    -----
-    .. math:: f = \frac{10^6 \cdot 0.0254}{\theta l}
-
-    References
-    ----------
-    .. [1] Keele, "What's so sacred about exponential horns?", AES preprint 1038 (1975) (from memory).
+    Source: Keele, "What's so sacred about exponential horns?", AES preprint 1038 (1975) (from memory).
     """
     coverage = within("coverage", coverage, 5.0, 360.0, "deg")
     mouth = within("mouth", mouth, 0.005, 3.0, "m")
@@ -136,33 +83,15 @@ def control_frequency(coverage: ArrayLike, mouth: ArrayLike) -> FloatArray:
 
 
 def horn(angle: ArrayLike, coverage: ArrayLike, control: ArrayLike, frequency: ArrayLike) -> FloatArray:
-    r"""Return the pressure of a horn or waveguide in one plane, re its axis.
+    """Return the pressure of a horn or waveguide in one plane, re its axis [1].
 
-    Parameters
-    ----------
-    angle : array_like
-        Angle off the axis, taken as 90 behind it. [deg]
-    coverage : array_like
-        Full angle between the -6 dB points. [deg]
-    control : array_like
-        Control frequency; above it the coverage holds, below it the horn widens as the wave does. [Hz]
-    frequency : array_like
-        Frequency. [Hz]
+    angle: off the axis, taken as 90 behind it [deg]
+    coverage: full angle between the -6 dB points [deg]
+    control: above it the coverage holds, below it the horn widens as the wave does [Hz]
+    frequency: [Hz]
 
-    Returns
-    -------
-    ndarray
-        Pressure re the axis. [1]
-
-    Notes
-    -----
-    .. math:: D = 2^{-(2\theta / \theta_f)^2}, \quad \theta_f = \theta_c \max(1, f_c/f)
-
-    A bell through the half-pressure points: own approximation, exact on the axis and at the stated angle.
-
-    References
-    ----------
-    .. [1] Own approximation to the stated -6 dB angles; widening below control as in Keele (1975) (from memory).
+    2^-(2 angle/full angle)^2: a bell through the half-pressure points, exact on the axis and at the stated angle.
+    Source: own approximation to the stated -6 dB angles; widening below control as in Keele (1975) (from memory).
     """
     coverage = within("coverage", coverage, 5.0, 360.0, "deg")
     widening = np.maximum(1.0, np.asarray(control, float) / np.maximum(np.asarray(frequency, float), 1e-6))
@@ -171,27 +100,12 @@ def horn(angle: ArrayLike, coverage: ArrayLike, control: ArrayLike, frequency: A
 
 
 def effective_radius(nominal: ArrayLike) -> FloatArray:
-    r"""Return the radius of the piston that a cone of a nominal size works as.
+    """Return the radius of the piston that a cone of a nominal size works as [m].
 
-    Parameters
-    ----------
-    nominal : array_like
-        Nominal diameter. [m]
-
-    Returns
-    -------
-    ndarray
-        Effective radius. [m]
-
-    Notes
-    -----
-    .. math:: a = \sqrt{S_d / \pi}
+    nominal: diameter [m]
 
     From typical areas between 3 and 10 in, straight lines between; 0.8 of the nominal radius outside.
-
-    References
-    ----------
-    .. [1] Typical data sheets (from memory); 0.8 of nominal: common practice, no source.
+    Source: typical data sheets (from memory); 0.8 of nominal: common practice, no source.
     """
     nominal = within("nominal size", nominal, 0.005, 1.0, "m")
     tabled = np.interp(nominal, SIZES, np.sqrt(AREAS / np.pi))
@@ -199,24 +113,10 @@ def effective_radius(nominal: ArrayLike) -> FloatArray:
 
 
 def dome_radius(nominal: ArrayLike) -> FloatArray:
-    r"""Return the radius of the piston that a dome of a nominal size works as.
+    """Return the radius of the piston that a dome of a nominal size works as [m].
 
-    Parameters
-    ----------
-    nominal : array_like
-        Nominal diameter of the dome. [m]
+    nominal: diameter of the dome [m]
 
-    Returns
-    -------
-    ndarray
-        Effective radius. [m]
-
-    Notes
-    -----
-    .. math:: a = 1.16 d / 2
-
-    References
-    ----------
-    .. [1] A 25 mm dome works as one of about 29 mm: typical data sheets (from memory).
+    Source: a 25 mm dome works as one of about 29 mm: typical data sheets (from memory).
     """
     return np.asarray(within("nominal size", nominal, 0.005, 0.4, "m") * (DOME_RATIO / 2))

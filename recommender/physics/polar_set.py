@@ -92,34 +92,14 @@ def polar_set(
     vertical_angle: ArrayLike,
     vertical: ArrayLike,
 ) -> PolarSet:
-    """Return a checked set of levels around a loudspeaker.
+    """Return a checked set of levels around a loudspeaker; -180 is kept as 180 [dB].
 
-    Parameters
-    ----------
-    frequency : array_like
-        Rising frequencies. [Hz]
-    horizontal_angle : array_like
-        Angles of the horizontal orbit, multiples of 10 from -180 to 180, positive to the right. [deg]
-    horizontal : array_like
-        Levels there, (..., angles, frequencies). [dB]
-    vertical_angle : array_like
-        Angles of the vertical orbit, positive upward. [deg]
-    vertical : array_like
-        Levels there, (..., angles, frequencies). [dB]
+    frequency: rising [Hz]
+    horizontal_angle, vertical_angle: multiples of 10 from -180 to 180, positive to the right and upward [deg]
+    horizontal, vertical: levels there, [..., angles, frequencies] [dB]
 
-    Returns
-    -------
-    PolarSet
-        The set; -180 is kept as 180. [dB]
-
-    Raises
-    ------
-    OutOfRange
-        Where an angle stands twice or is not one of the standard's, or the shapes do not agree.
-
-    References
-    ----------
-    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
+    Raises `OutOfRange` where an angle stands twice or is not one of the standard's, or the shapes do not agree.
+    Source: ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
     """
     frequency = np.asarray(frequency, float)
     if frequency.ndim != 1 or np.any(np.diff(frequency) <= 0.0):

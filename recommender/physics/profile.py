@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from triptych.recommender.physics import erb, kernel, standard
+from triptych.recommender.physics import erb, kernel, polar_set, standard
 from triptych.recommender.physics.checks import BoolArray, FloatArray, OutOfRange, within
 from triptych.recommender.physics.kernel import Single
 from triptych.recommender.physics.loudspeaker import Assumed, Sources
@@ -31,7 +31,7 @@ __all__ = [
 ]
 
 MODEL_VERSION: Final = 1
-"""Changes whenever a stored profile would come out otherwise."""
+"""Changes whenever a stored profile would come out otherwise, by more than the rounding of its last digit."""
 
 STEP: Final = 2
 """Between two angles of a profile [deg]."""
@@ -69,19 +69,11 @@ RECORD: Final = np.dtype(
 class Profile:
     """Profiles of N loudspeakers.
 
-    Attributes
-    ----------
-    planes : [N, 2, A, B]
-        Root of the smoothed power re the axis, in units of 1/32768, in the horizontal and the vertical plane of the
-        box as it was described. [1]
-    sound_power, listening_window : [N, B]
-        The same for the averages of ANSI/CTA-2034-A. [1]
-    usable : [N]
-        Whether there is a model at all.
-    assumed : Assumed
-        Which inputs were typical values.
-    spacing_low, spacing_high : [N]
-        Range of the driver spacing as factors of the likely one; 1 where it is stated. [1]
+    planes: root of the smoothed power re the axis, in the horizontal and vertical plane, [N, 2, A, B] [1/32768]
+    sound_power, listening_window: the same for the averages of ANSI/CTA-2034-A, [N, B] [1/32768]
+    usable: whether there is a model at all, [N]
+    assumed: which inputs were typical values
+    spacing_low, spacing_high: range of the driver spacing as factors of the likely one; 1 where it is stated, [N] [1]
     """
 
     planes: NDArray[np.uint16]
@@ -128,22 +120,7 @@ def _smoothed(sources: Sources, azimuth: ArrayLike, elevation: ArrayLike, per_ba
 
 
 def profile(sources: Sources) -> Profile:
-    """Return the profiles of loudspeakers.
-
-    Parameters
-    ----------
-    sources : Sources
-        The loudspeakers, N of them.
-
-    Notes
-    -----
-    Sound power is the sum over both orbits in steps of 10 deg, each ring weighted by its exact part of the sphere; the
-    listening window is the mean power on the axis, at 10 deg up and down, and at 10, 20 and 30 deg to either side.
-
-    References
-    ----------
-    .. [1] ANSI/CTA-2034-A (from memory).
-    """
+    """Return the profiles of loudspeakers: both planes, and the standard's sound power and listening window."""
     planes = np.empty((len(sources), 2, ANGLES.size, erb.BANDS), dtype=np.float32)
     planes[:, 0] = _smoothed(sources, ANGLES, 0.0, PER_BAND)
     planes[:, 1] = _smoothed(sources, 0.0, ANGLES, PER_BAND)
@@ -163,14 +140,14 @@ def _at(angles: Iterable[int]) -> list[int]:
 
 
 def _listening_window(planes: Single) -> Single:
-    across, up = standard.ANGLES["listening_window"]
+    across, up = polar_set.ANGLES["listening_window"]
     squares = np.concatenate([planes[:, 0, _at(across)], planes[:, 1, _at(up)]], axis=1)
     return standard.mean_square("listening_window", squares)
 
 
 def _sound_power(sources: Sources, planes: Single) -> Single:
     """Both orbits: what the planes hold is taken from them, the rest is computed, coarser."""
-    orbits = [np.array(orbit) for orbit in standard.ANGLES["sound_power"]]
+    orbits = [np.array(orbit) for orbit in polar_set.ANGLES["sound_power"]]
     squares = [np.empty((len(sources), orbit.size, erb.BANDS), dtype=np.float32) for orbit in orbits]
     for plane, (orbit, square) in enumerate(zip(orbits, squares, strict=True)):
         held = np.abs(orbit) <= ANGLES[-1]
@@ -198,24 +175,12 @@ def pack(profile: Profile) -> list[bytes]:
 
 
 def unpack(blobs: Iterable[bytes]) -> Profile:
-    """Return the profiles in blobs, without a copy of what is in them.
-
-    Raises
-    ------
-    OutOfRange
-        Where a blob is no profile of this version: compute it anew.
-    """
+    """Return the profiles in blobs, without a copy of what is in them; `OutOfRange` where one is of another version."""
     return read(b"".join(blobs))
 
 
 def read(joined: bytes | bytearray | memoryview) -> Profile:
-    """Return the profiles in a buffer of blobs laid end to end, as views of it.
-
-    Raises
-    ------
-    OutOfRange
-        Where it holds anything but profiles of this version.
-    """
+    """Return the profiles in a buffer of blobs laid end to end, as views; `OutOfRange` where it holds anything else."""
     if memoryview(joined).nbytes % RECORD.itemsize:
         raise OutOfRange(f"a stored profile has {RECORD.itemsize} bytes; these are {memoryview(joined).nbytes}")
     records = np.frombuffer(joined, dtype=RECORD)
@@ -256,37 +221,21 @@ def _power(stored: NDArray[np.uint16]) -> Single:
 
 
 def level_at(plane: NDArray[np.uint16], angle: float) -> Single:
-    """Return the levels re the axis at one angle for all loudspeakers.
+    """Return the levels re the axis at one angle for all loudspeakers, [N, B]; -40 at least [dB].
 
-    Parameters
-    ----------
-    plane : ndarray
-        `horizontal` or `vertical` of a profile, [N, A, B].
-    angle : float
-        Angle in that plane, up to 72 either way. [deg]
-
-    Returns
-    -------
-    ndarray
-        Levels, [N, B]; -40 at least, and throughout where a loudspeaker is not usable. [dB]
+    plane: `horizontal` or `vertical` of a profile, [N, A, B]
+    angle: in that plane, up to 72 either way [deg]
     """
     return levels_at(plane, [angle])[:, 0]
 
 
 def levels_at(plane: NDArray[np.uint16], angles: ArrayLike) -> Single:
-    """Return the levels re the axis at a few angles for all loudspeakers.
+    """Return the levels re the axis at a few angles for all loudspeakers, [N, S, B] [dB].
 
-    Parameters
-    ----------
-    plane : ndarray
-        `horizontal` or `vertical` of a profile, [N, A, B].
-    angles : array_like
-        Angles in that plane, [S], up to 72 either way. [deg]
+    plane: `horizontal` or `vertical` of a profile, [N, A, B]
+    angles: in that plane, up to 72 either way, [S] [deg]
 
-    Returns
-    -------
-    ndarray
-        Levels, [N, S, B]; -40 at least, and throughout where a loudspeaker is not usable. [dB]
+    -40 at least, and throughout where a loudspeaker is not usable.
     """
     first, weights = _taps(np.atleast_1d(np.asarray(angles, float)))
     low, high = int(first.min()), int(first.max()) + TAPS
@@ -301,21 +250,11 @@ def levels_at(plane: NDArray[np.uint16], angles: ArrayLike) -> Single:
 
 
 def level_at_each(plane: NDArray[np.uint16], angle: ArrayLike, rows: NDArray[np.intp] | None = None) -> Single:
-    """Return the levels re the axis at an angle of each loudspeaker's own.
+    """Return the levels re the axis at an angle of each loudspeaker's own, [N, B]; NaN where the angle is [dB].
 
-    Parameters
-    ----------
-    plane : ndarray
-        `horizontal` or `vertical` of a profile, [N, A, B].
-    angle : array_like
-        Angle of each in that plane, [N], up to 72 either way. [deg]
-    rows : ndarray, optional
-        Which loudspeakers of the plane, [N]; all where None. [index]
-
-    Returns
-    -------
-    ndarray
-        Levels, [N, B]; NaN where the angle is. [dB]
+    plane: `horizontal` or `vertical` of a profile, [M, A, B]
+    angle: of each in that plane, up to 72 either way, [N] [deg]
+    rows: which loudspeakers of the plane, [N]; all where None
     """
     rows = np.arange(len(plane)) if rows is None else rows
     angle = np.broadcast_to(np.asarray(angle, float), len(rows))

@@ -15,53 +15,23 @@ WOVEN_CORNER = float(10000.0 / np.sqrt(10**0.15 - 1.0))
 
 
 def woven_loss(frequency: ArrayLike) -> FloatArray:
-    r"""Return the loss of a fine woven screen.
+    """Return the loss of a fine woven screen, positive [dB].
 
-    Parameters
-    ----------
-    frequency : array_like
-        Frequency. [Hz]
+    frequency: up to 20 kHz [Hz]
 
-    Returns
-    -------
-    ndarray
-        Loss, positive. [dB]
-
-    Notes
-    -----
-    .. math:: 10 \log_{10}\left(1 + (f/f_0)^2\right)
-
-    The cloth as a mass, with :math:`f_0` such that it loses 1.5 dB at 10 kHz. Valid to 20 kHz.
-
-    References
-    ----------
-    .. [1] Common practice, no source: 1 to 2 dB at 10 kHz and above.
+    10 log10(1 + (f/f0)^2): the cloth as a mass, with f0 such that it loses 1.5 dB at 10 kHz.
+    Source: common practice, no source: 1 to 2 dB at 10 kHz and above.
     """
     frequency = within("frequency", frequency, 0.0, 20000.0, "Hz")
     return 10.0 * np.log10(1.0 + np.square(frequency / WOVEN_CORNER))
 
 
 def screen_mismatch(loss: ArrayLike, mains_behind: ArrayLike) -> FloatArray:
-    r"""Return how much a screen makes a centre behind it differ from the mains.
+    """Return how much a screen makes a centre behind it differ from the mains: centre less mains [dB].
 
-    Parameters
-    ----------
-    loss : array_like
-        Loss of the screen. [dB]
-    mains_behind : array_like
-        True where the mains stand behind the same screen. [1]
+    loss: of the screen [dB]
+    mains_behind: whether the mains stand behind the same screen: what all three lose alike is no mismatch [yes or no]
 
-    Returns
-    -------
-    ndarray
-        Centre less mains: 0 where all stand behind it, the loss with a minus sign elsewhere. [dB]
-
-    Notes
-    -----
-    What all three lose alike is no mismatch.
-
-    References
-    ----------
-    .. [1] By definition of a level difference.
+    Source: by definition of a level difference.
     """
     return np.where(np.asarray(mains_behind, bool), 0.0, -np.asarray(loss, float))

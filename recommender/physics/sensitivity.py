@@ -36,33 +36,14 @@ class Range(NamedTuple):
 
 
 def anechoic_sensitivity(sensitivity: ArrayLike, basis: str | NDArray[np.str_]) -> Range:
-    r"""Return what a stated sensitivity may be in a free field.
+    """Return what a stated sensitivity may be in a free field: low, likely and high [dB].
 
-    Parameters
-    ----------
-    sensitivity : array_like
-        Level at 1 m for 2.83 V as stated. [dB]
-    basis : array_like
-        The field it was stated in: `anechoic`, `in_room`, `half_space` or `unknown`. [1]
+    sensitivity: level at 1 m for 2.83 V as stated [dB]
+    basis: the field it was stated in: `anechoic`, `in_room`, `half_space` or `unknown` [text]
 
-    Returns
-    -------
-    Range
-        Low, likely and high value. [dB]
-
-    Raises
-    ------
-    OutOfRange
-        Where a basis is none of these.
-
-    Notes
-    -----
-    The offsets of `BASIS_OFFSETS` are added.
-
-    References
-    ----------
-    .. [1] Common practice, no source: in-room figures are taken as 3 dB high, within 1 dB; half-space as
-       3 to 6 dB high.
+    Raises `OutOfRange` where a basis is none of these.
+    Source: common practice, no source: in-room figures are taken as 3 dB high, within 1 dB; half-space as 3 to 6 dB
+    high.
     """
     names, place = np.unique(np.asarray(basis, str), return_inverse=True)
     if strange := set(names.tolist()) - BASIS_OFFSETS.keys():

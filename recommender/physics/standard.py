@@ -6,7 +6,10 @@ text could not be read or its readers differ:
 - rear wall bounce: the three curves at +90, -90 and 180 deg, not the whole rear half;
 - sound power: each curve weighted by the exact share of the sphere that its ring of 10 deg stands for (poles of 5 deg),
   the two orbits sharing a ring alike; not the table that the standard prints, which could not be read;
-- a curve is computed only if every angle it names is there. Nothing is filled in; `PolarSet.missing` says what lacks.
+- a curve is computed only if every angle it names is there. Nothing is filled in; `PolarSet.missing` says what lacks,
+  and `MissingAngles` is raised where one is asked for all the same.
+
+polar: levels around the loudspeaker [dB]
 """
 
 from collections.abc import Mapping
@@ -24,6 +27,7 @@ __all__ = [
     "early_reflections",
     "in_room_response",
     "listening_window",
+    "mean_square",
     "sound_power",
 ]
 
@@ -36,20 +40,20 @@ def _sphere_shares(angles: Angles) -> FloatArray:
     return np.asarray(np.where(np.isclose(np.sin(angle), 0.0), (1.0 - np.cos(half)) / 2.0, ring))
 
 
-def _shares(curve: str, angles: Angles) -> FloatArray:
+def _weights(curve: str, angles: Angles) -> FloatArray:
     count = len(angles.horizontal) + len(angles.vertical)
-    return _sphere_shares(angles) if curve == "sound_power" else np.full(count, 1.0 / count)
+    return _sphere_shares(angles) if curve == "sound_power" else np.ones(count)
 
 
-SHARES: Final = MappingProxyType({curve: _shares(curve, angles) for curve, angles in ANGLES.items()})
-"""What each angle of a curve counts [1], in the order of `ANGLES`: rings of the sphere in the sound power, else alike."""
+WEIGHTS: Final = MappingProxyType({curve: _weights(curve, angles) for curve, angles in ANGLES.items()})
+"""What each angle of a curve counts, in the order of `ANGLES`: its ring of the sphere, or all alike [1]."""
 
 
 Real = TypeVar("Real", np.float32, np.float64)
 
 
 class Curves(NamedTuple):
-    """What could be computed of the standard's curves; None for the rest, and why. Levels and indices in dB."""
+    """What could be computed of the standard's curves; None for the rest, and why. Levels in dB."""
 
     frequency: FloatArray
     on_axis: FloatArray | None
@@ -66,8 +70,13 @@ def _level(square: FloatArray) -> FloatArray:
 
 
 def mean_square(curve: str, squares: NDArray[Real]) -> NDArray[Real]:
-    """Squared pressure of a curve [...] from those at its angles, [..., angles, frequencies], in the order of `ANGLES`."""
-    return np.asarray(SHARES[curve].astype(squares.dtype) @ squares)
+    """Return the mean squared pressure of a curve from that at its angles, [..., F], of the same precision [1].
+
+    curve: a name of `ANGLES` [text]
+    squares: squared pressure at its angles in the order of `ANGLES`, [..., angles, F] [1]
+    """
+    weights = WEIGHTS[curve].astype(squares.dtype)
+    return np.asarray(weights @ squares / weights.sum())
 
 
 def _mean(polar: PolarSet, curve: str) -> FloatArray:
@@ -75,120 +84,37 @@ def _mean(polar: PolarSet, curve: str) -> FloatArray:
 
 
 def listening_window(polar: PolarSet) -> FloatArray:
-    r"""Return the listening window.
+    """Return the listening window: the mean over 0, ±10, ±20, ±30 deg horizontally and ±10 deg vertically [dB].
 
-    Parameters
-    ----------
-    polar : PolarSet
-        Levels around the loudspeaker. [dB]
-
-    Returns
-    -------
-    ndarray
-        Level. [dB]
-
-    Raises
-    ------
-    MissingAngles
-        Where the set lacks one of its angles.
-
-    Notes
-    -----
-    Mean over 0, ±10, ±20, ±30 deg horizontally and ±10 deg vertically.
-
-    References
-    ----------
-    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
+    Source: ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
     """
     return _level(_mean(polar, "listening_window"))
 
 
 def early_reflections(polar: PolarSet) -> FloatArray:
-    r"""Return the early reflections.
+    """Return the early reflections: the mean of the five bounces, each counting alike [dB].
 
-    Parameters
-    ----------
-    polar : PolarSet
-        Levels around the loudspeaker. [dB]
-
-    Returns
-    -------
-    ndarray
-        Level. [dB]
-
-    Raises
-    ------
-    MissingAngles
-        Where the set lacks one of its angles.
-
-    Notes
-    -----
-    Mean of the five bounces, each counting alike; some take the mean of all their curves instead.
-
-    References
-    ----------
-    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
+    Source: ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
     """
     return _level(np.mean([_mean(polar, bounce) for bounce in BOUNCES], axis=0))
 
 
 def sound_power(polar: PolarSet) -> FloatArray:
-    r"""Return the sound power, as the level of the mean squared pressure over the sphere.
+    """Return the sound power, as the level of the mean squared pressure over the sphere [dB].
 
-    Parameters
-    ----------
-    polar : PolarSet
-        Levels around the loudspeaker. [dB]
-
-    Returns
-    -------
-    ndarray
-        Level. [dB]
-
-    Raises
-    ------
-    MissingAngles
-        Where the set lacks one of its angles.
-
-    Notes
-    -----
-    The curve at angle :math:`\alpha` off the axis counts :math:`\sin\alpha \sin 5° / 4`, the exact share of the sphere
-    that lies within 5 deg of its ring, over the four curves of the ring; the two poles count
-    :math:`(1 - \cos 5°)/2`. The weights sum to 1.
-
-    References
-    ----------
-    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
+    The curve at an angle off the axis counts sin(angle) sin(5 deg)/4, the exact share of the sphere that lies within 5
+    deg of its ring, over the four curves of the ring; the two poles count (1 - cos(5 deg))/2.
+    Source: ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
     """
     return _level(_mean(polar, "sound_power"))
 
 
 def in_room_response(listening_window: ArrayLike, early_reflections: ArrayLike, sound_power: ArrayLike) -> FloatArray:
-    r"""Return the estimated in-room response.
+    """Return the estimated in-room response: 12 % window, 44 % early reflections and 44 % sound power, as powers [dB].
 
-    Parameters
-    ----------
-    listening_window : array_like
-        Level of the listening window. [dB]
-    early_reflections : array_like
-        Level of the early reflections. [dB]
-    sound_power : array_like
-        Level of the sound power. [dB]
+    listening_window, early_reflections, sound_power: levels [dB]
 
-    Returns
-    -------
-    ndarray
-        Level. [dB]
-
-    Notes
-    -----
-    .. math:: 10 \log_{10}\left(0.12 \cdot 10^{L_{LW}/10} + 0.44 \cdot 10^{L_{ER}/10} + 0.44 \cdot 10^{L_{SP}/10}\right)
-
-    The weights act on squared pressure.
-
-    References
-    ----------
-    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
+    Source: ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
     """
     window, early, power = (
         10.0 ** (np.asarray(level, float) / 10.0) for level in (listening_window, early_reflections, sound_power)
@@ -197,21 +123,9 @@ def in_room_response(listening_window: ArrayLike, early_reflections: ArrayLike, 
 
 
 def curves(polar: PolarSet) -> Curves:
-    """Return all the curves that a set allows.
+    """Return all the curves that a set allows, and under `missing` the angles that lack for the others [dB].
 
-    Parameters
-    ----------
-    polar : PolarSet
-        Levels around the loudspeaker. [dB]
-
-    Returns
-    -------
-    Curves
-        Each curve, or None with the angles that lack for it under `missing`. [dB]
-
-    References
-    ----------
-    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
+    Source: ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
     """
     lacking = {name: polar.missing(name) for name in ("listening_window", "early_reflections", "sound_power")}
     window = None if lacking["listening_window"] else listening_window(polar)
