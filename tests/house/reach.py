@@ -279,6 +279,14 @@ class House:
         bases = [base for base in kind.__mro__[1:] if not base.__module__.startswith(f"{ROOT}.")]
         return {name for base in bases if base is not object for name in dir(base)}
 
+    def public_methods(self, roots: Iterable[Key]) -> Iterator[Key]:
+        """What whoever is given a class of the roots may call."""
+        for module, owner in roots:
+            home = self.modules.get(module)
+            for name in home.definitions if home else ():
+                if name.startswith(f"{owner}.") and not name.startswith(f"{owner}._"):
+                    yield (module, name)
+
     def unreached(self) -> list[Unreached]:
         """What nothing reaches: once for each name; of a class that nothing reaches, the class alone."""
         reached, read = self._walked
@@ -333,7 +341,8 @@ def _migrations() -> Iterator[Key]:
 
 def house() -> House:
     """The product with everything that is called from outside as roots."""
-    return House(roots=commands())
+    roots = commands()
+    return House(roots=(*roots, *House().public_methods(roots)))
 
 
 def main() -> None:
