@@ -1,4 +1,4 @@
-"""Aim and fit: limits and monotony; published values stand in tests/published/geometry.csv."""
+"""Aim and fit: limits and monotony; values stand in tests/closed_forms/geometry.csv."""
 
 import numpy as np
 import pytest

@@ -1,4 +1,4 @@
-"""Level, load and distance: limits; published values stand in tests/published/level.csv."""
+"""Level, load and distance: limits; values stand in tests/closed_forms/level.csv."""
 
 import numpy as np
 import pytest
