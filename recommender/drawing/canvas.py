@@ -65,10 +65,6 @@ class Box(NamedTuple):
         """The rectangle with so much more at each side."""
         return Box(self.left - by, self.top - by, self.right + by, self.bottom + by)
 
-    def moved(self, x: float, y: float) -> Box:
-        """The rectangle somewhere else."""
-        return Box(self.left + x, self.top + y, self.right + x, self.bottom + y)
-
 
 def number(value: float) -> str:
     """Return a coordinate to a thousandth of a millimetre, as short as it goes."""

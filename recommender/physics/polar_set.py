@@ -49,7 +49,7 @@ class MissingAngles(OutOfRange):
 
 @dataclass(frozen=True, slots=True)
 class PolarSet:
-    """Levels around a loudspeaker; made by `polar_set` or `polar_set_from_pressure`, which check it.
+    """Levels around a loudspeaker; made by `polar_set`, which checks it.
 
     The arrays of both orbits are (..., angles, frequencies): leading axes are loudspeakers.
     """

@@ -92,11 +92,6 @@ class Profile:
         """Horizontal plane of the box as described, [N, A, B]."""
         return self.planes[:, 0]
 
-    @property
-    def vertical(self) -> NDArray[np.uint16]:
-        """Vertical plane of the box as described, [N, A, B]."""
-        return self.planes[:, 1]
-
 
 def decibels(stored: NDArray[np.uint16]) -> Single:
     """Return stored values as levels re the axis, not below -40. [dB]."""
@@ -223,7 +218,7 @@ def _power(stored: NDArray[np.uint16]) -> Single:
 def level_at(plane: NDArray[np.uint16], angle: float) -> Single:
     """Return the levels re the axis at one angle for all loudspeakers, [N, B]; -40 at least [dB].
 
-    plane: `horizontal` or `vertical` of a profile, [N, A, B]
+    plane: one of a profile, [N, A, B]
     angle: in that plane, up to 72 either way [deg]
     """
     return levels_at(plane, [angle])[:, 0]
@@ -232,7 +227,7 @@ def level_at(plane: NDArray[np.uint16], angle: float) -> Single:
 def levels_at(plane: NDArray[np.uint16], angles: ArrayLike) -> Single:
     """Return the levels re the axis at a few angles for all loudspeakers, [N, S, B] [dB].
 
-    plane: `horizontal` or `vertical` of a profile, [N, A, B]
+    plane: one of a profile, [N, A, B]
     angles: in that plane, up to 72 either way, [S] [deg]
 
     -40 at least, and throughout where a loudspeaker is not usable.
@@ -252,7 +247,7 @@ def levels_at(plane: NDArray[np.uint16], angles: ArrayLike) -> Single:
 def level_at_each(plane: NDArray[np.uint16], angle: ArrayLike, rows: NDArray[np.intp] | None = None) -> Single:
     """Return the levels re the axis at an angle of each loudspeaker's own, [N, B]; NaN where the angle is [dB].
 
-    plane: `horizontal` or `vertical` of a profile, [M, A, B]
+    plane: one of a profile, [M, A, B]
     angle: of each in that plane, up to 72 either way, [N] [deg]
     rows: which loudspeakers of the plane, [N]; all where None
     """

@@ -1,10 +1,11 @@
 """What of the product nothing reaches, by name: `python -m tests.house.reach` prints it.
 
 From the roots (the commands, what `import triptych` states as public, the migrations) every name that reached code
-speaks is followed: a plain name or `module.name` to where it is defined or imported from, any `.name` to every method
-and field of that name, whoever's it is. A field counts as read, too, where a string holds its name, as `getattr` and
-SQL do. Naming something in an annotation reaches it; in `__all__` or in its own body it does not. Members of
-enumerations are data and are not looked at; neither are methods that Python or a base from outside calls.
+speaks is followed: a plain name or `module.name` to where it is defined or imported from; any `.name` to every method,
+property and field of that name in the modules that its own module brings in, a `.name()` to methods alone. A field
+counts as read, too, where a string holds its name, as `getattr` and SQL do. Naming something in an annotation reaches
+it; in `__all__` or in its own body it does not. Members of enumerations are data and are not looked at; neither are
+methods that Python or a base from outside calls.
 """
 
 from __future__ import annotations
@@ -16,37 +17,12 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from importlib import import_module
 from pathlib import Path
-from typing import Final, NamedTuple, TypeAlias
+from typing import Final, NamedTuple
+
+from tests.house.names import ROOT, Definition, Key, Module, is_dunder
 
 HOUSE: Final = Path(__file__).parents[2]
 PACKAGES: Final = ("catalog", "recommender", "migrations", "seed_data")
-ROOT: Final = "triptych"
-
-LONGEST: Final = 200
-"""Longer strings are prose, which names nothing."""
-
-Function: TypeAlias = ast.FunctionDef | ast.AsyncFunctionDef
-Key: TypeAlias = tuple[str, str]
-
-
-class Spoken(NamedTuple):
-    """What some code speaks of: definitions, attributes of whatever, and the words in its strings."""
-
-    names: frozenset[Key]
-    attributes: frozenset[str]
-    words: frozenset[str]
-
-
-@dataclass(frozen=True)
-class Definition:
-    """Something with a name: a function, class, method or constant, and what its own text speaks of."""
-
-    module: str
-    name: str
-    line: int
-    speaks: Spoken
-    bound: bool = False
-    """Called by whoever decorated it, such as a command."""
 
 
 class Unreached(NamedTuple):
@@ -63,141 +39,13 @@ class Unreached(NamedTuple):
 
 
 @dataclass
-class Module:
-    """One file: what it defines, what it brings in, and what runs when it is imported."""
+class _Walk:
+    """What has been reached, by identity, and the attributes and strings that it speaks of, by module."""
 
-    name: str
-    tree: ast.Module
-    imports: dict[str, Key] = field(default_factory=dict)
-    brought: set[str] = field(default_factory=set)
-    definitions: dict[str, list[Definition]] = field(default_factory=dict)
-    fields: dict[str, int] = field(default_factory=dict)
-    runs: list[ast.AST] = field(default_factory=list)
-
-    def __post_init__(self) -> None:
-        for node in ast.walk(self.tree):
-            if isinstance(node, ast.ImportFrom) and node.module:
-                self.brought.add(node.module)
-                for alias in node.names:
-                    self.imports[alias.asname or alias.name] = (node.module, alias.name)
-                    self.brought.add(f"{node.module}.{alias.name}")
-            elif isinstance(node, ast.Import):
-                for alias in node.names:
-                    self.brought.add(alias.name)
-                    if alias.asname:
-                        self.imports[alias.asname] = (alias.name, "")
-        self._define()
-
-    def _define(self) -> None:
-        own = {name for node in self.tree.body for name in _names_of(node)}
-        self.own = own
-        for node in self.tree.body:
-            names = _names_of(node)
-            if isinstance(node, Function):
-                self._add(node.name, node, bound=bool(node.decorator_list) and _registers(node))
-            elif isinstance(node, ast.ClassDef):
-                self._add_class(node)
-            elif names and "__all__" not in names:
-                for name in names:
-                    self._add(name, node)
-            elif not names and not isinstance(node, ast.Import | ast.ImportFrom):
-                self.runs.append(node)
-
-    def _add_class(self, node: ast.ClassDef) -> None:
-        methods = [each for each in node.body if isinstance(each, Function)]
-        rest = [each for each in ast.iter_child_nodes(node) if each not in methods]
-        kept = [each for each in methods if _is_dunder(each.name)]
-        self._add(node.name, *rest, *kept, line=node.lineno)
-        for method in methods:
-            if method not in kept:
-                self._add(f"{node.name}.{method.name}", method, bound=_registers(method))
-        for each in rest:
-            if isinstance(each, ast.AnnAssign) and isinstance(each.target, ast.Name):
-                self.fields[f"{node.name}.{each.target.id}"] = each.lineno
-
-    def _add(self, name: str, *nodes: ast.AST, line: int = 0, bound: bool = False) -> None:
-        spoken = self.spoken(nodes, "" if "." in name else name)
-        made = Definition(self.name, name, line or getattr(nodes[0], "lineno", 0), spoken, bound)
-        self.definitions.setdefault(name, []).append(made)
-
-    def spoken(self, nodes: Iterable[ast.AST], but: str = "") -> Spoken:
-        """What some code speaks of, but for one name of its own."""
-        names: set[Key] = set()
-        attributes: set[str] = set()
-        said: set[str] = set()
-        for node in nodes:
-            local = _locals(node) if isinstance(node, Function) else set()
-            late = _late_imports(node) if isinstance(node, Function) else {}
-            for each in ast.walk(node):
-                if isinstance(each, ast.Name) and isinstance(each.ctx, ast.Load) and each.id not in local:
-                    names |= {late[each.id]} if each.id in late else self._resolved(each.id)
-                elif isinstance(each, ast.Attribute):
-                    chain = _chain(each)
-                    found = self._through(chain) if chain and chain[0] not in local else None
-                    names |= {found} if found else set()
-                    if isinstance(each.ctx, ast.Load):
-                        attributes.add(each.attr)
-                elif isinstance(each, ast.Constant) and isinstance(each.value, str) and len(each.value) < LONGEST:
-                    said |= set(re.findall(r"\w+", each.value))
-                    names |= {key for key in self._resolved(each.value) if key[0] == self.name}
-        return Spoken(frozenset(names - {(self.name, but)}), frozenset(attributes), frozenset(said))
-
-    def _resolved(self, name: str) -> set[Key]:
-        if name in self.own:
-            return {(self.name, name)}
-        return {self.imports[name]} if name in self.imports else set()
-
-    def _through(self, chain: list[str]) -> Key | None:
-        """`module.name`, through an imported module."""
-        if chain[0] not in self.imports or len(chain) != 2:
-            return None
-        module, name = self.imports[chain[0]]
-        return (f"{module}.{name}".rstrip("."), chain[1])
-
-
-def _chain(node: ast.expr) -> list[str] | None:
-    parts: list[str] = []
-    while isinstance(node, ast.Attribute):
-        parts.append(node.attr)
-        node = node.value
-    return [node.id, *reversed(parts)] if isinstance(node, ast.Name) else None
-
-
-def _names_of(node: ast.stmt) -> list[str]:
-    if isinstance(node, Function | ast.ClassDef):
-        return [node.name]
-    targets = node.targets if isinstance(node, ast.Assign) else [node.target] if isinstance(node, ast.AnnAssign) else []
-    return [each.id for target in targets for each in ast.walk(target) if isinstance(each, ast.Name)]
-
-
-def _locals(function: Function) -> set[str]:
-    """Names that a function binds itself, and which therefore mean nothing outside."""
-    outer = {name for node in ast.walk(function) if isinstance(node, ast.Global) for name in node.names}
-    bound = {node.arg for node in ast.walk(function) if isinstance(node, ast.arg)}
-    stored = {n.id for n in ast.walk(function) if isinstance(n, ast.Name) and isinstance(n.ctx, ast.Store)}
-    return (bound | stored) - outer
-
-
-def _late_imports(function: Function) -> dict[str, Key]:
-    """What a function imports itself, which hides what the module has of the same name."""
-    found = [node for node in ast.walk(function) if isinstance(node, ast.ImportFrom) and node.module]
-    return {alias.asname or alias.name: (str(node.module), alias.name) for node in found for alias in node.names}
-
-
-PLAIN: Final = {"property", "cached_property", "staticmethod", "classmethod", "lru_cache", "cache", "contextmanager",
-                "dataclass", "wraps", "overload", "override", "total_ordering", "abstractmethod"}  # fmt: skip
-"""Decorators that change a function but hand it to nobody."""
-
-
-def _registers(node: Function) -> bool:
-    """Whether a decorator hands the function to somebody who calls it, as `@app.command()` does."""
-    named = [each.func if isinstance(each, ast.Call) else each for each in node.decorator_list]
-    last = [each.attr if isinstance(each, ast.Attribute) else getattr(each, "id", "") for each in named]
-    return any(name not in PLAIN for name in last)
-
-
-def _is_dunder(name: str) -> bool:
-    return name.startswith("__") and name.endswith("__")
+    seen: set[int] = field(default_factory=set)
+    members: list[Definition] = field(default_factory=list)
+    spoken: dict[str, set[tuple[str, bool]]] = field(default_factory=dict)
+    words: set[str] = field(default_factory=set)
 
 
 @dataclass
@@ -207,6 +55,7 @@ class House:
     folder: Path = HOUSE
     packages: tuple[str, ...] = PACKAGES
     roots: tuple[Key, ...] = ()
+    _knowledge: dict[str, frozenset[str]] = field(default_factory=dict)
 
     @cached_property
     def modules(self) -> dict[str, Module]:
@@ -239,33 +88,72 @@ class House:
             yield from self._found(home.imports[name])
 
     @cached_property
-    def _walked(self) -> tuple[set[int], set[str]]:
-        """What the roots reach, by identity, and the names of fields that it reads."""
-        seen: set[int] = set()
-        spoken, read = set(self.templates), set(self.templates)
-        methods: dict[str, list[Definition]] = {}
+    def _walked(self) -> _Walk:
+        """What the roots reach."""
+        walk = _Walk()
         waiting: list[Definition | Module] = [each for key in self.roots for each in self._found(key)]
         while waiting:
-            one = waiting.pop()
-            if id(one) in seen:
-                continue
-            seen.add(id(one))
-            if isinstance(one, Module):
-                speaks = one.spoken(one.runs)
-                waiting += [each for group in one.definitions.values() for each in group if _runs_by_itself(each)]
-                waiting += [self.modules[name] for name in one.brought if name in self.modules]
-            else:
-                speaks = one.speaks
-                if "." not in one.name:
-                    for method in self._methods(one):
-                        methods.setdefault(method.name.split(".")[1], []).append(method)
-                        if method.bound or method.name.split(".")[1] in spoken | self._inherited(one):
-                            waiting.append(method)
-            spoken |= speaks.attributes
-            read |= speaks.attributes | speaks.words
-            waiting += [each for key in speaks.names for each in self._found(key)]
-            waiting += [method for name in speaks.attributes for method in methods.get(name, ())]
-        return seen, read
+            while waiting:
+                one = waiting.pop()
+                if id(one) not in walk.seen:
+                    walk.seen.add(id(one))
+                    waiting += self._led_to(one, walk)
+            waiting += [each for each in walk.members if id(each) not in walk.seen and self._is_meant(each, walk)]
+        return walk
+
+    def _led_to(self, one: Definition | Module, walk: _Walk) -> Iterator[Definition | Module]:
+        """What a definition or a module leads to by itself; what it says of attributes goes into the walk."""
+        if isinstance(one, Module):
+            home, speaks = one.name, one.spoken(one.runs)
+            yield from (each for group in one.definitions.values() for each in group if _runs_by_itself(each))
+            yield from (self.modules[name] for name in one.brought if name in self.modules)
+        else:
+            home, speaks = one.module, one.speaks
+            walk.members += self._methods(one)
+            yield from self._called_from_outside(one)
+        walk.words |= speaks.words
+        for attribute in speaks.attributes:
+            walk.spoken.setdefault(attribute.name, set()).add((home, attribute.called))
+        for key in speaks.names:
+            yield from self._found(key)
+
+    def _is_meant(self, member: Definition, walk: _Walk) -> bool:
+        """Whether some code may mean this method or property where it speaks of an attribute of that name."""
+        word = member.name.split(".")[1]
+        if word in self.templates:
+            return True
+        return any(
+            member.module in self._known_to(module) and self._fits(member, word, called)
+            for module, called in walk.spoken.get(word, ())
+        )
+
+    def _fits(self, member: Definition, word: str, called: bool) -> bool:
+        if called:
+            return not member.plain
+        return member.plain or word not in self._data
+
+    @cached_property
+    def _data(self) -> frozenset[str]:
+        """Names of fields and properties: read, and not called, they mean those and no method."""
+        fields = {name.split(".")[1] for module in self.modules.values() for name in module.fields}
+        groups = (group for module in self.modules.values() for group in module.definitions.values())
+        return frozenset(fields | {one.name.split(".")[1] for group in groups for one in group if one.plain})
+
+    def _known_to(self, name: str) -> frozenset[str]:
+        """The modules that a module brings in, and those that they do, and so on; and itself."""
+        if name not in self._knowledge:
+            known, waiting = {name}, [name]
+            while waiting:
+                new = {each for each in self.modules[waiting.pop()].brought if each in self.modules} - known
+                known |= new
+                waiting += new
+            self._knowledge[name] = frozenset(known)
+        return self._knowledge[name]
+
+    def _called_from_outside(self, owner: Definition) -> list[Definition]:
+        """Methods that a decorator handed on, or that a base from outside the product calls."""
+        answers = self._inherited(owner)
+        return [each for each in self._methods(owner) if each.bound or each.name.split(".")[1] in answers]
 
     def _methods(self, owner: Definition) -> list[Definition]:
         groups = self.modules[owner.module].definitions.items()
@@ -287,18 +175,21 @@ class House:
                 if name.startswith(f"{owner}.") and not name.startswith(f"{owner}._"):
                     yield (module, name)
 
+    def _is_read(self, home: str, word: str, walk: _Walk) -> bool:
+        """Whether some code reads a field: by its name, or in a string as `getattr` and SQL do."""
+        spoken = any(home in self._known_to(module) for module, _ in walk.spoken.get(word, ()))
+        return spoken or word in walk.words | self.templates or is_dunder(word)
+
     def unreached(self) -> list[Unreached]:
         """What nothing reaches: once for each name; of a class that nothing reaches, the class alone."""
-        reached, read = self._walked
-        found = []
+        walk, found = self._walked, []
         for module in self.modules.values():
-            alive = {name for name, group in module.definitions.items() if any(id(one) in reached for one in group)}
+            alive = {name for name, group in module.definitions.items() if any(id(one) in walk.seen for one in group)}
             for name, group in module.definitions.items():
                 if name not in alive and ("." not in name or name.split(".")[0] in alive):
                     found.append(Unreached(module.name, name, group[0].line))
             for name, line in module.fields.items():
-                owner, word = name.split(".")
-                if owner in alive and word not in read and not _is_dunder(word):
+                if name.split(".")[0] in alive and not self._is_read(module.name, name.split(".")[1], walk):
                     found.append(Unreached(module.name, name, line))
         return sorted(found)
 

@@ -83,7 +83,7 @@ def test_the_stored_profile_gives_the_direct_figures_at_every_angle(
     """Within 0.1 dB down to 40 dB under the axis, nulls of wide pairs included."""
     across, along = direct_levels(varied, angle, 0), direct_levels(varied, 0, angle)
     np.testing.assert_allclose(profiles.level_at(stored.horizontal, angle), across, atol=0.1)
-    np.testing.assert_allclose(profiles.level_at(stored.vertical, angle), along, atol=0.1)
+    np.testing.assert_allclose(profiles.level_at(stored.planes[:, 1], angle), along, atol=0.1)
     assert across.min() < -6 or abs(angle) < 20
 
 
@@ -99,7 +99,7 @@ def test_one_angle_a_few_angles_and_an_angle_each_agree(stored: Profile) -> None
 def test_an_unknown_angle_stays_unknown(stored: Profile) -> None:
     angles = np.full(len(stored), 10.0)
     angles[3] = np.nan
-    unknown = np.isnan(profiles.level_at_each(stored.vertical, angles))
+    unknown = np.isnan(profiles.level_at_each(stored.planes[:, 1], angles))
     assert unknown[3].all()
     assert not np.delete(unknown, 3, axis=0).any()
 
