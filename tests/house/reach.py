@@ -232,8 +232,9 @@ def _migrations() -> Iterator[Key]:
 
 def house() -> House:
     """The product with everything that is called from outside as roots."""
-    roots = commands()
-    return House(roots=(*roots, *House().public_methods(roots)))
+    made = House(roots=commands())
+    made.roots += tuple(made.public_methods(made.roots))
+    return made
 
 
 def main() -> None:

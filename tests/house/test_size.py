@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
 from tests.house.size import HERE, Tracer, parts, trace
 
 
@@ -25,6 +27,7 @@ def test_a_tracer_counts_calls_of_the_product_alone() -> None:
     assert tracer.own(elevation.__code__) == ("recommender/physics/geometry.py", "elevation")
 
 
+@pytest.mark.processes
 def test_every_job_is_walked_through() -> None:
     for walk in trace(HERE):
         assert walk.calls >= walk.functions > walk.modules > 1
