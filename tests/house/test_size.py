@@ -13,6 +13,7 @@ def lines_of(folder: Path) -> int:
     return sum(path.read_text(encoding="utf-8").count("\n") for path in folder.rglob("*.py"))
 
 
+@pytest.mark.slow
 def test_every_line_of_the_product_is_counted_once() -> None:
     *found, product = parts(HERE)
     assert sum(part.lines for part in found if part.name != "tests") == product.lines
