@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from triptych.recommender.judge.criterion import Criterion, CriterionValues
-from triptych.recommender.scene.arrays import FloatArray, IndexArray
+from triptych.recommender.scene.arrays import FloatArray
 
 LEAST_UTILITY: Final = 0.02
 """The lowest utility, so that one hopeless criterion spoils a score and doesn't erase it."""
@@ -57,8 +57,3 @@ def score(criteria: Sequence[CriterionValues], weights: Mapping[str, float]) -> 
         high=score_of(log_utility([(one.criterion, one.finest) for one in added], weights), total),
         confidence=np.asarray(sum(weights[one.criterion.name] / total * one.stated for one in criteria)),
     )
-
-
-def order(scores: FloatArray) -> IndexArray:
-    """Indices from the highest score down; equal scores keep their order, and NaN comes last."""
-    return np.argsort(-np.where(np.isnan(scores), -np.inf, scores), kind="stable")

@@ -30,7 +30,8 @@ PLAIN: dict[str, Any] = {
     "width": 0.50, "height": 0.17, "depth": 0.28, "feet": 0.0, "rear_allowance": np.nan, "weight": 8.0,
     "axis": 0.085, "axis_stated": True, "lying": True, "port": Port.NONE, "port_diameter": np.nan, "radiator": False,
     "bung": False, "sensitivity": 88.0, "basis": SensitivityBasis.ANECHOIC,
-    "impedance_nominal": 8.0, "impedance_minimum": 6.4, "power_handling": np.nan, "low_limit": 60.0, "low_limit_drop": 3.0, "price": 500.0, "price_taxed": 1,
+    "impedance_nominal": 8.0, "impedance_minimum": 6.4, "power_handling": np.nan,
+    "low_limit": 60.0, "low_limit_drop": 3.0, "price": 500.0, "price_taxed": 1,
     "tax_rate": 20.0, "currency": 0, "sold": Sold.SINGLE, "usually_pairs": False, "life": Life.CURRENT,
     "available": np.nan,
 }  # fmt: skip
