@@ -78,7 +78,14 @@ _BLOCKS = {"br", "p", "li", "td", "th", "tr", "dt", "dd", "div", "h1", "h2", "h3
 _NUMBER_AS_WRITTEN = {"crossover": r"[\d.]+(/[\d.]+)*", "tweeter_coverage": r"[\d.]+ × [\d.]+"}
 _NUMBERS = tuple(
     re.compile(pattern)
-    for pattern in (r"\d+[ -]+\d+/\d+", r"\d+/\d+", r"\d{1,3}(?:[ '’]\d{3})+(?:[.,]\d+)?", r"\d+(?:[.,]\d+)+", r"\d+")
+    for pattern in (
+        r"\d+[ -]+\d+/\d+",
+        r"\d+/\d+",
+        r"\d{1,3}(?:[ '’]\d{3})+(?:[.,]\d+)?",
+        r"\d+(?:[.,]\d+)+",
+        r"\.\d+",
+        r"\d+",
+    )
 )
 
 
