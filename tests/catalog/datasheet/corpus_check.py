@@ -230,7 +230,8 @@ def unaccounted(sheet: Sheet) -> list[str]:
 def _covered(sheet: Sheet, text: str) -> Iterator[int]:
     pieces = [str(trap["text"]) for trap in _list(sheet, "trap")]
     for who in _loudspeakers(sheet):
-        pieces += [str(who[key]) for key in ("maker", "model", "series") if who.get(key)]
+        names = [str(who.get(key, "")) for key in ("maker", "series", "model")]
+        pieces += [name for name in (*names, f"{names[1]} {names[2]}".strip()) if re.search(r"[^\W\d]", name)]
         pieces += _table(who, "said").values()
         pieces += re.findall(r"“([^”]*)”", " ".join(_table(who, "may_refuse").values()))
     for piece in map(plain, pieces):
@@ -253,7 +254,13 @@ def _readings(text: str, start: int, end: int) -> set[float]:
         for match in pattern.finditer(near)
         if match.start() + low <= start and end <= match.end() + low
     )
-    return {value for piece in found for value in _values(piece)} | {float(text[start:end])}
+    return {value for piece in found if not _cut(piece, text, start, end) for value in _values(piece)}
+
+
+def _cut(piece: str, text: str, start: int, end: int) -> bool:
+    """Whether a piece is only a part of a number with a decimal mark or thousands, such as the 17 of 17,8."""
+    before, after = text[max(0, start - 2) : start], text[end : end + 2]
+    return piece == text[start:end] and bool(re.search(r"\d,$|\.$", before) or re.match(r"[.,]\d", after))
 
 
 def _values(piece: str) -> Iterator[float]:
