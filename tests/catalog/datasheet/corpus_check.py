@@ -127,14 +127,14 @@ def page_text(page: str) -> str:
 
 def plain(text: str) -> str:
     """Half-width characters, fractions written out, one space between words."""
-    spelt = "".join(_fraction(character) for character in text)
+    spelt = "".join(map(_apart, text))
     return " ".join(unicodedata.normalize("NFKC", spelt).replace("⁄", "/").replace("−", "-").split())
 
 
-def _fraction(character: str) -> str:
-    if unicodedata.category(character) == "No" and "⁄" in unicodedata.normalize("NFKC", character):
-        return " " + unicodedata.normalize("NFKC", character)
-    return character if character != "²" else " "
+def _apart(character: str) -> str:
+    """A fraction or a raised figure, kept apart from the digits before it."""
+    raised = unicodedata.decomposition(character).startswith(("<fraction>", "<super>"))
+    return f" {character}" if raised and unicodedata.category(character) == "No" else character
 
 
 def sheets(folder: str) -> Iterator[Sheet]:
