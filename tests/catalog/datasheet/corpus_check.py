@@ -4,9 +4,11 @@ The truth of a sheet, beside it as TOML:
 
 - `kind`, `language`, `tidy`, then one `[[loudspeaker]]` for each that the text is about, in its order.
 - `figures`: what a practitioner would enter, in the column's own unit; materials and word fields in English.
+- `also`: other values of a column that are as right as the figure, such as the price of one beside that of a pair.
 - `said`: the piece of text behind a figure whose digits aren't in the text (number words, a pair's weight halved).
 - `may_refuse`: why an honest reader may refuse or ask. With the column in `figures` too, that value or none is right;
   without it, no value can be right.
+  What isn't said but entered by custom (a main, a lying centre, the basis of a sensitivity unknown) is in both.
 - `[[trap]]`: numbers that belong to no column. All occurrences of its text are covered.
 """
 
@@ -165,7 +167,7 @@ def _columns(sheet: Sheet) -> Iterator[str]:
         for column in {**_table(who, "figures"), **_table(who, "said"), **_table(who, "may_refuse")}:
             if column not in COLUMNS:
                 yield f"no such column: {column}"
-        for column, value in _table(who, "figures").items():
+        for column, value in _entries(who):
             if not _well_written(column, value):
                 yield f"{column} can't be {value!r}"
 
@@ -203,7 +205,7 @@ def _unfounded(sheet: Sheet) -> Iterator[str]:
     read = {value for start, end in _digit_runs(text) for value in _readings(text, start, end)}
     for who in _loudspeakers(sheet):
         explained = set(_table(who, "said")) | set(_table(who, "may_refuse"))
-        for column, value in _table(who, "figures").items():
+        for column, value in _entries(who):
             for number in _numbers_of(column, value):
                 if column not in explained and not any(_same(column, number, other) for other in read):
                     yield f"{column} = {value!r} isn't in the text"
@@ -216,7 +218,7 @@ def unaccounted(sheet: Sheet) -> list[str]:
     wanted = [
         (column, number)
         for who in _loudspeakers(sheet)
-        for column, value in _table(who, "figures").items()
+        for column, value in _entries(who)
         for number in _numbers_of(column, value)
     ]
     return [
@@ -303,6 +305,14 @@ def _table(who: dict[str, object], key: str) -> dict[str, str]:
     found = who.get(key, {})
     assert isinstance(found, dict)
     return found
+
+
+def _entries(who: dict[str, object]) -> Iterator[tuple[str, str]]:
+    """Columns and values: the figures and what is as right as they."""
+    yield from _table(who, "figures").items()
+    also = who.get("also", {})
+    assert isinstance(also, dict)
+    yield from ((column, str(value)) for column, values in also.items() for value in values)
 
 
 def _name(who: dict[str, object]) -> str:

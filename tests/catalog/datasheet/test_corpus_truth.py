@@ -17,7 +17,7 @@ def test_a_sheet_is_accounted_for(sheet: Sheet) -> None:
 
 @pytest.mark.parametrize("line", LINES, ids=lambda line: line["text"][:30])
 def test_a_line_is_accounted_for(line: dict[str, object]) -> None:
-    who = {key: line[key] for key in ("figures", "said", "may_refuse") if key in line}
+    who = {key: line[key] for key in ("figures", "also", "said", "may_refuse") if key in line}
     truth = {"kind": "manual", "language": "en-GB", "loudspeaker": [who], "trap": line.get("trap", [])}
     assert complaints(Sheet("line", str(line["text"]), truth)) == []
 
