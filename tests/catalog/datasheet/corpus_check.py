@@ -142,8 +142,8 @@ def _apart(character: str) -> str:
 def sheets(folder: str) -> Iterator[Sheet]:
     for path in sorted((CORPUS / folder).glob("*.toml")):
         text = path.with_suffix(".txt")
-        body = text.read_text() if text.exists() else page_text(path.with_suffix(".html").read_text())
-        yield Sheet(path.stem, body, tomllib.loads(path.read_text()))
+        body = text.read_text("utf-8") if text.exists() else page_text(path.with_suffix(".html").read_text("utf-8"))
+        yield Sheet(path.stem, body, tomllib.loads(path.read_text("utf-8")))
 
 
 def complaints(sheet: Sheet) -> list[str]:
