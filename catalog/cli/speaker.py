@@ -305,7 +305,7 @@ def _price(text: str | None) -> tuple[Any, str | None]:
 
 
 def _limit(name: str, text: str | None) -> float | None:
-    from triptych.catalog.measures import read
+    from triptych.catalog.numbers import read
     from triptych.catalog.quantities import LOUDSPEAKER
 
     if text is None:

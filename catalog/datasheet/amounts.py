@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
 
-from triptych.catalog import measures
+from triptych.catalog import numbers
 from triptych.catalog.errors import UnreadableQuantity
 from triptych.catalog.quantities import Kind
 
@@ -161,7 +161,7 @@ def readings(digits: str) -> tuple[str, ...]:
     if _AMBIGUOUS.fullmatch(digits):
         return digits.replace(",", "."), re.sub("[.,]", "", digits)
     try:
-        return (measures.plain(measures.number(digits)),)
+        return (numbers.plain(numbers.number(digits)),)
     except UnreadableQuantity:
         return ()
 

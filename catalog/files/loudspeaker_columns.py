@@ -11,9 +11,9 @@ from enum import Enum
 from itertools import pairwise
 from typing import Any, Final
 
-from triptych.catalog import measures
+from triptych.catalog import numbers
 from triptych.catalog.errors import BadInput
-from triptych.catalog.measures import quoted
+from triptych.catalog.numbers import quoted
 from triptych.catalog.quantities import LOUDSPEAKER, Kind, Quantity
 from triptych.catalog.records import (
     Enclosure,
@@ -76,7 +76,7 @@ class Column:
 
 
 def _known(read: Callable[[str], Any]) -> Callable[[str], Any]:
-    return lambda text: None if measures.is_unknown(text) else read(text)
+    return lambda text: None if numbers.is_unknown(text) else read(text)
 
 
 def _column(name: str, help: str, read: Callable[[str], Any], write: Callable[[Any], str] = str) -> Column:
@@ -138,10 +138,10 @@ def _quantity(name: str, extra: str = "") -> Column:
     help = f"{meaning}{extra}" + (f" [{unit}]" if unit else "")
 
     def read(text: str) -> float | int | None:
-        value = measures.read(text, quantity)
+        value = numbers.read(text, quantity)
         return int(value) if value is not None and quantity.kind is Kind.COUNT else value
 
-    return Column(name, help, read, lambda value: measures.write(value, quantity), unit, figure=True)
+    return Column(name, help, read, lambda value: numbers.write(value, quantity), unit, figure=True)
 
 
 def _roles(text: str) -> frozenset[Role]:
@@ -167,7 +167,7 @@ def yes_or_no(text: str) -> bool:
 
 
 def _several(text: str, mark: str, quantity: Quantity) -> tuple[float, ...]:
-    values = [measures.read(part, quantity) for part in re.split(mark, text)]
+    values = [numbers.read(part, quantity) for part in re.split(mark, text)]
     known = tuple(value for value in values if value is not None)
     if len(known) < len(values):
         raise BadInput(f"{quoted(text)} leaves a number out; give them all, or leave the cell empty if one is unknown")
@@ -221,7 +221,7 @@ def price(text: str) -> Decimal:
     BadInput
         It is no single number, or not above 0, or more than any loudspeaker costs.
     """
-    amount = measures.number(text)
+    amount = numbers.number(text)
     if not 0 < amount <= HIGHEST_PRICE:
         raise BadInput(f"{quoted(text)} is no price; write an amount above 0, or leave it empty if it is unknown")
     return amount
@@ -236,7 +236,7 @@ def currency(text: str) -> str:
 
 
 def _drop(text: str) -> float | None:
-    drop = measures.read(text, LOUDSPEAKER["low_limit_drop"])
+    drop = numbers.read(text, LOUDSPEAKER["low_limit_drop"])
     if drop is not None and drop not in DROPS:
         raise BadInput(f"{quoted(text)} is none of 3, 6 and 10 dB")
     return drop
@@ -280,7 +280,7 @@ _IN_ORDER: Final = (
         "low_limit_drop",
         "Drop at the lower end: 3, 6 or 10 [dB]",
         _drop,
-        lambda value: measures.write(value, LOUDSPEAKER["low_limit_drop"]),
+        lambda value: numbers.write(value, LOUDSPEAKER["low_limit_drop"]),
         "dB",
         figure=True,
     ),
@@ -292,7 +292,7 @@ _IN_ORDER: Final = (
         "tweeter_coverage",
         "Horizontal x vertical angle between the -6 dB points, such as '90 x 60' [deg]",
         _known(_coverage),
-        lambda value: " x ".join(measures.write(angle, LOUDSPEAKER["tweeter_coverage"]) for angle in value),
+        lambda value: " x ".join(numbers.write(angle, LOUDSPEAKER["tweeter_coverage"]) for angle in value),
         "deg",
         figure=True,
     ),
@@ -307,7 +307,7 @@ _IN_ORDER: Final = (
         "crossover",
         "Hand-overs, lowest first, such as '350 / 2.8 kHz' [Hz]",
         _known(_crossover),
-        lambda value: "/".join(measures.write(one, LOUDSPEAKER["crossover"]) for one in value),
+        lambda value: "/".join(numbers.write(one, LOUDSPEAKER["crossover"]) for one in value),
         "Hz",
         figure=True,
     ),
@@ -315,7 +315,7 @@ _IN_ORDER: Final = (
     _quantity("amplifier_min"),
     _quantity("amplifier_max"),
     _quantity("power_handling"),
-    Column("price", "A number; the currency has its own column", _known(price), measures.plain, figure=True),
+    Column("price", "A number; the currency has its own column", _known(price), numbers.plain, figure=True),
     _column("currency", "Three letters; required with a price", currency),
     _enum("price_per", "What the price buys", PricePer),
     _enum("tax", "Whether tax is in the price", Tax),

@@ -13,7 +13,7 @@ from triptych.catalog.files import consistency, tables
 from triptych.catalog.files.loudspeaker_columns import COLUMNS, REQUIRED, Column
 from triptych.catalog.files.problems import Problem, nearest, refuse
 from triptych.catalog.files.tables import Row, Table
-from triptych.catalog.measures import quoted
+from triptych.catalog.numbers import quoted
 from triptych.catalog.records import Figure, LoudspeakerRecord, SensitivityBasis
 
 REASONS: Final = "refused_because"

@@ -16,7 +16,7 @@ from triptych.catalog.files import tables
 from triptych.catalog.files.consistency import Fault, finer_than_money
 from triptych.catalog.files.problems import Problem, nearest, refuse
 from triptych.catalog.files.room_keys import REPEATED, ROOM_NAME, SECTIONS, Key, Section, aspect_ratio, shown
-from triptych.catalog.measures import quoted
+from triptych.catalog.numbers import quoted
 from triptych.catalog.records import Listening, MainsPosition, Money, RoomRecord, Screen, Seat
 
 _DISAGREEMENT: Final = 0.02

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from triptych.catalog.errors import BadInput
 from triptych.catalog.files.tables import Row, tidy
-from triptych.catalog.measures import plain
+from triptych.catalog.numbers import plain
 
 if TYPE_CHECKING:
     from openpyxl.workbook import Workbook

@@ -60,7 +60,7 @@ def room_of(session: Session, room: str) -> RoomRecord:
 def amount(text: str) -> tuple[float, str | None]:
     """A budget as a number with its currency, if one is named: `700`, `1,200.50`, `700 EUR`."""
     from triptych.catalog.errors import UnreadableQuantity
-    from triptych.catalog.measures import number
+    from triptych.catalog.numbers import number
 
     found = re.fullmatch(r"(?P<before>[A-Za-z]{3})?\s*(?P<number>[^A-Za-z]+?)\s*(?P<after>[A-Za-z]{3})?", text.strip())
     if not found or (found["before"] and found["after"]):

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from triptych.catalog.errors import UnreadableQuantity
-from triptych.catalog.measures import number, read, write
+from triptych.catalog.numbers import number, read, write
 from triptych.catalog.quantities import LOUDSPEAKER, ROOM, Kind, Quantity
 
 EVERY = [*LOUDSPEAKER.values(), *ROOM.values()]
