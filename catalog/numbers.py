@@ -1,184 +1,273 @@
-"""Text to one number in SI, and a number to text that reads back to the identical float."""
+"""Text to one exact number, with or without a unit, by one grammar; and numbers to text that reads back the same.
+
+A text is read whole or refused. What it says may hang on its decimal mark: `1.299` is 1.299 by a point and 1299 by a
+comma. A mark that is told, or that other cells of its column settle, decides; where none does, it is refused.
+"""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from typing import Final
+from typing import Final, Literal
 
 from triptych.catalog.errors import UnreadableQuantity
-from triptych.catalog.quantities import Kind, Quantity
+from triptych.catalog.quantities import LOUDSPEAKER, Kind, Quantity
+from triptych.catalog.units import EXAMPLES, FACTORS, KIND_OF, SMALLER_PART, UNITS
 
-LONGEST_TEXT: Final = 400
-"""Longer than the smallest float without exponent, and than any quantity that a person writes. [characters]."""
+Mark = Literal[".", ","]
+
+LONGEST_TEXT: Final = 64
+"""Longer than any number that a person writes. [characters]."""
 
 LONGEST_SHOWN: Final = 80
 """How much of a text an error repeats. [characters]."""
 
-_INCH: Final = Fraction(254, 10_000)
-_POUND: Final = Fraction(45_359_237, 100_000_000)
-# Inch and pound are exact: International Yard and Pound Agreement, 1959.
+SMALLEST: Final = Fraction(1, 10**9)
+"""Nearer to 0 than this is no quantity of a loudspeaker or a room. [unit of its kind]."""
 
-_FACTORS: Final[dict[Kind, dict[str, Fraction]]] = {
-    Kind.LENGTH: {"mm": Fraction(1, 1000), "cm": Fraction(1, 100), "m": Fraction(1), "in": _INCH, "ft": 12 * _INCH},
-    Kind.MASS: {"kg": Fraction(1), "g": Fraction(1, 1000), "lb": _POUND, "oz": _POUND / 16},
-    Kind.LEVEL: {"dB": Fraction(1)},
-    Kind.FREQUENCY: {"Hz": Fraction(1), "kHz": Fraction(1000)},
-    Kind.RESISTANCE: {"ohm": Fraction(1)},
-    Kind.POWER: {"W": Fraction(1), "kW": Fraction(1000)},
-    Kind.ANGLE: {"deg": Fraction(1)},
-    Kind.PERCENT: {"%": Fraction(1)},
-    Kind.COUNT: {"1": Fraction(1)},
-}
-
-_OTHER_SPELLINGS: Final[dict[Kind, dict[str, str]]] = {
-    Kind.LENGTH: {
-        **dict.fromkeys(("millimetre", "millimetres", "millimeter", "millimeters"), "mm"),
-        **dict.fromkeys(("centimetre", "centimetres", "centimeter", "centimeters"), "cm"),
-        **dict.fromkeys(("metre", "metres", "meter", "meters"), "m"),
-        **dict.fromkeys(("inch", "inches", '"'), "in"),
-        **dict.fromkeys(("foot", "feet", "'"), "ft"),
-    },
-    Kind.MASS: {
-        **dict.fromkeys(("kilogram", "kilograms"), "kg"),
-        **dict.fromkeys(("gram", "grams"), "g"),
-        **dict.fromkeys(("lbs", "pound", "pounds"), "lb"),
-        **dict.fromkeys(("ounce", "ounces"), "oz"),
-    },
-    Kind.RESISTANCE: dict.fromkeys(("ohms", "ω"), "ohm"),
-    Kind.POWER: dict.fromkeys(("watt", "watts"), "W"),
-    Kind.ANGLE: dict.fromkeys(("degree", "degrees", "°", "º"), "deg"),
-    Kind.PERCENT: {"percent": "%"},
-}
-_UNITS: Final[dict[Kind, dict[str, str]]] = {
-    kind: {unit.casefold(): unit for unit in factors} | _OTHER_SPELLINGS.get(kind, {})
-    for kind, factors in _FACTORS.items()
-}
-_SMALLER_PART: Final = {("ft", "in"): 12, ("lb", "oz"): 16}
-_EXAMPLES: Final = {
-    Kind.LENGTH: "'178 mm', '17.8 cm' or '7 1/2 in'",
-    Kind.MASS: "'12.5 kg' or '27 lb 8 oz'",
-    Kind.LEVEL: "'88 dB'",
-    Kind.FREQUENCY: "'45 Hz' or '2.2 kHz'",
-    Kind.RESISTANCE: "'8 ohm'",
-    Kind.POWER: "'120 W'",
-    Kind.ANGLE: "'15 deg'",
-    Kind.PERCENT: "'20 %'",
-    Kind.COUNT: "'2'",
-}
-
-_VULGAR: Final = {
-    character: " " + fraction
-    for character, fraction in zip(
+VULGAR: Final = dict(
+    zip(
         "½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞",
         ["1/2", "1/3", "2/3", "1/4", "3/4", "1/5", "2/5", "3/5", "4/5", "1/6", "5/6", "1/8", "3/8", "5/8", "7/8"],
         strict=True,
     )
-}
-_PLAIN: Final = str.maketrans(
+)
+"""Fractions that are one character."""
+
+PLAIN_MARKS: Final[dict[str, str]] = (
     dict.fromkeys("“”„‟″＂", '"')
     | dict.fromkeys("‘’‚‛′´`＇", "'")
     | dict.fromkeys("‐‑‒–—−﹣－", "-")
     | dict.fromkeys("⁄∕", "/")
     | dict.fromkeys("\u200b\u2060\ufeff", "")
-    | _VULGAR
+)
+"""Typographic marks and the plain ones that they stand for."""
+
+_RAISED: Final = re.compile("[⁰¹²³⁴⁵⁶⁷⁸⁹]")
+
+_PLAIN: Final = str.maketrans(
+    PLAIN_MARKS
+    # a tab or a line end parts cells, so two blanks, which are never between thousands
+    | dict.fromkeys("\t\n\r\v\f\x1c\x1d\x1e\x1f\x85\u2028\u2029", "  ")
+    | dict.fromkeys("\u00a0\u1680\u202f\u205f\u3000" + "".join(map(chr, range(0x2000, 0x200B))), " ")
+    | {character: f" {fraction}" for character, fraction in VULGAR.items()}
 )
 
-_NUMBER: Final = r"[0-9]+(?:[.,][0-9]+)*|[.,][0-9]+"
-_FRACTION: Final = r"(?P<top>[0-9]+) ?/ ?(?P<bottom>[0-9]+)"
+NUMERAL: Final = r"(?:[0-9]|[.,](?=[0-9]))(?:[0-9]|[.,](?=[0-9])|[' ](?=[0-9]{3}(?![0-9])))*"
+"""Digits with marks between them, whatever they mean; a blank or an apostrophe only before a group of three."""
+
+_THREES: Final = r"[1-9][0-9]{{0,2}}(?P<by>[{marks}' ])[0-9]{{3}}(?:(?P=by)[0-9]{{3}})*"
+_INDIAN: Final = r"[1-9][0-9]?(?:,[0-9]{2})+,[0-9]{3}"
+_WRITTEN: Final[dict[Mark, re.Pattern[str]]] = {
+    ".": re.compile(rf"(?:[0-9]+|{_THREES.format(marks=',')}|{_INDIAN})?(?:\.[0-9]+)?"),
+    ",": re.compile(rf"(?:[0-9]+|{_THREES.format(marks='.')})?(?:,[0-9]+)?"),
+}
+"""What a numeral looks like by each decimal mark."""
+
 _WORD: Final = r"[^\W\d_]+"
 _TERM: Final = re.compile(
-    rf"(?:(?P<whole>[0-9]+)(?:-| |- ){_FRACTION}|(?P<number>(?>{_NUMBER}))(?! ?/)"
-    rf"|{_FRACTION.replace('top', 'top_alone').replace('bottom', 'bottom_alone')})"
-    rf" ?(?P<unit>{_WORD}(?=[\W\d_]|$)\.?|[\"'°%])?"
+    rf"(?:(?:(?P<whole>[0-9]+)(?: *- *| +))?(?P<top>[0-9]+) ?/ ?(?P<bottom>[0-9]+)|(?P<number>(?>{NUMERAL}))(?! ?/ ?[0-9]))"
+    rf" *(?P<unit>{_WORD}(?=[\W\d_]|$)\.?|[\"'°%])?"
 )
-_UNIT_FIRST: Final = re.compile(rf"(?P<unit>{_WORD})\.? ?(?P<number>{_NUMBER})")
+_UNIT_FIRST: Final = re.compile(rf"(?P<unit>{_WORD})(?:\. *| +)(?P<number>{NUMERAL})")
 _SIGN: Final = re.compile(r"([+-]) ?")
+_TWICE: Final = re.compile(r"([^()/]*[^()/0-9 ]) *(?:\(([^()/]*[^()/0-9 ])\)|/ *([^()/]*[^()/0-9 ]))")
+_READS_TWICE: Final = re.compile(r"-?[1-9][0-9]{0,2}\.[0-9]{3}")
 
 
 @dataclass(frozen=True, slots=True)
 class _Term:
-    """A number with its unit's standard name, or with none."""
+    """What a number can be, by a point and by a comma, with its unit's name or none; `step` is what it resolves."""
 
-    number: Fraction
+    readings: tuple[Fraction, ...]
     unit: str | None
-    whole: bool
+    step: Fraction
 
 
-def read(text: str, quantity: Quantity) -> float | None:
+@dataclass(frozen=True, slots=True)
+class _Amount:
+    """A text as quantity, in the unit of its kind; `unit` is the first that it names."""
+
+    value: Fraction
+    unit: str | None
+    step: Fraction
+
+
+def read(text: str, quantity: Quantity, mark: Mark | None = None) -> float | None:
     """Return the number a text states, correctly rounded, in the unit of its kind; unknown is None.
 
     Parameters
     ----------
     text : str
         A number with or without a unit; a bare number is in `quantity.bare_unit`. Empty or `unknown` is None.
+        A figure printed again in another unit is one where both agree: `546 mm (21.5 in)`.
     quantity : Quantity
         What it should be, with its plausible range.
+    mark : str, optional
+        The decimal mark of a number that could be read two ways.
 
     Raises
     ------
     UnreadableQuantity
         With what the text is and what would be right: no number, more than one, another kind's unit,
-        a comma that could be two things, or a value outside the plausible range.
+        a mark that could be two things, or a value outside the plausible range.
 
     Examples
     --------
     >>> from triptych.catalog.quantities import LOUDSPEAKER
-    >>> [read(text, LOUDSPEAKER["width"]) for text in ("178", "17,8 cm", '7-1/2"', "6 ft 2 in", "unknown")]
-    [0.178, 0.178, 0.1905, 1.8796, None]
+    >>> [read(text, LOUDSPEAKER["width"]) for text in ("178", "17,8 cm", '7-1/2"', "1 ft 9 in", "unknown")]
+    [0.178, 0.178, 0.1905, 0.5334, None]
+    >>> read("1.290", LOUDSPEAKER["width"], ",")
+    1.29
     """
     if is_unknown(text):
         return None
-    sign, terms = _terms(text, quantity)
-    unit = terms[0].unit or quantity.bare_unit
-    factors = _FACTORS[quantity.kind]
-    value = float(sign * sum(term.number * factors[term.unit or quantity.bare_unit] for term in terms))
-    if not quantity.low <= value <= quantity.high:
-        raise UnreadableQuantity(f"{quoted(text)} is outside the plausible range {plausible(quantity, unit)}")
-    if quantity.kind is Kind.COUNT and not value.is_integer():
-        raise UnreadableQuantity(f"{quoted(text)} is no whole number; {_wants(quantity)}")
-    return value
+    refuse_strange(text)
+    cleaned = clean(text)
+    twice = _TWICE.fullmatch(cleaned)
+    if not twice:
+        return float(_amount(cleaned, text, quantity, mark).value)
+    one, other = (_amount(part, text, quantity, mark) for part in (twice[1], twice[2] or twice[3]))
+    if one.unit == other.unit or None in (one.unit, other.unit):
+        raise UnreadableQuantity(f"{quoted(text)} holds more than one number; {_wants(quantity)}")
+    if abs(one.value - other.value) > (one.step + other.step) / 2:
+        raise UnreadableQuantity(f"{quoted(text)} holds two figures that disagree; {_wants(quantity)}")
+    return float(min(one, other, key=lambda amount: amount.step).value)
 
 
 def write(value: float | None, quantity: Quantity) -> str:
     """Return the shortest decimal in `quantity.bare_unit` that `read` turns back into the identical float; '' for None.
 
+    Where a bare number would not be read back, it has a zero or a unit more.
+
     Examples
     --------
     >>> from triptych.catalog.quantities import LOUDSPEAKER
-    >>> write(0.1905, LOUDSPEAKER["width"]), write(None, LOUDSPEAKER["width"])
-    ('190.5', '')
+    >>> [write(metres, LOUDSPEAKER["width"]) for metres in (0.1905, 0.190125, None)]
+    ['190.5', '190.1250', '']
     """
     if value is None:
         return ""
-    factor = _FACTORS[quantity.kind][quantity.bare_unit]
+    factor = FACTORS[quantity.kind][quantity.bare_unit]
     # repr is the shortest decimal of the float, and the bare units are powers of ten, so scaling keeps it shortest
-    return plain(Decimal(repr(float(value))) * factor.denominator / factor.numerator)
+    number = Decimal(repr(float(value))) * factor.denominator / factor.numerator
+    needs_unit = _other_bare_reading(Fraction(number), quantity) is not None
+    return f"{typed(number)} {quantity.bare_unit}" if needs_unit else typed(number)
 
 
-def number(text: str) -> Decimal:
+def number(text: str, mark: Mark | None = None) -> Decimal:
     """Return a number without a unit, as exactly as it is written.
 
     Raises
     ------
     UnreadableQuantity
-        The text is no single number, or its comma could be two things.
+        The text is no single number, or could be two.
 
     Examples
     --------
-    >>> number("1,200.50"), number("1.200,5"), number("17,8")
-    (Decimal('1200.50'), Decimal('1200.5'), Decimal('17.8'))
+    >>> number("1,200.50"), number("1.200,5"), number("1 299"), number("1'299.00"), number("1.299", ",")
+    (Decimal('1200.50'), Decimal('1200.5'), Decimal('1299'), Decimal('1299.00'), Decimal('1299'))
     """
-    cleaned = _clean(text)
+    refuse_strange(text)
+    cleaned = clean(text)
     sign = _SIGN.match(cleaned)
-    digits = cleaned[sign.end() :] if sign else cleaned
-    if not re.fullmatch(_NUMBER, digits):
-        raise UnreadableQuantity(f"{quoted(text)} is no single number; write one such as '1200' or '1200.50'")
-    magnitude = _decimal(digits, "", text)
+    readings = numeral(cleaned[sign.end() :] if sign else cleaned, mark)
+    if not readings:
+        raise UnreadableQuantity(_complaint(text, cleaned, "write one number, such as '1200' or '1200.50'"))
+    magnitude = only_reading(readings, text)
     return magnitude.copy_negate() if sign and sign[1] == "-" else magnitude
+
+
+def whole(text: str, least: int, most: int, mark: Mark | None = None) -> int:
+    """Return a whole number; UnreadableQuantity where it is none, or not from `least` to `most`.
+
+    >>> whole("12", 0, 100)
+    12
+    """
+    value = number(text, mark)
+    if value != int(value) or not least <= value <= most:
+        raise UnreadableQuantity(f"{quoted(text)}: write a whole number from {least} to {most}")
+    return int(value)
+
+
+def percent(text: str, mark: Mark | None = None) -> Decimal | None:
+    """Return a rate of tax in percent, None where it is unknown; a share such as 0.2 is refused.
+
+    >>> percent("7,7 %"), percent("20")
+    (Decimal('7.7'), Decimal('20.0'))
+    """
+    value = read(text, LOUDSPEAKER["tax_rate"], mark)
+    return None if value is None else Decimal(repr(value))
+
+
+def numeral(digits: str, mark: Mark | None = None) -> tuple[Decimal, ...]:
+    """Return what digits with marks can mean: nothing, one number, or that by a point and that by a comma.
+
+    >>> numeral("17,8"), numeral("1,200"), numeral("1,200", "."), numeral("1,2,3")
+    ((Decimal('17.8'),), (Decimal('1200'), Decimal('1.200')), (Decimal('1200'),), ())
+    """
+    if not digits or len(digits) > LONGEST_TEXT:
+        return ()
+    found = {
+        by: Decimal("".join("." if character == by else character for character in digits if character in "0123456789" + by))
+        for by, pattern in _WRITTEN.items()
+        if pattern.fullmatch(digits)
+    }
+    if mark in found:
+        return (found[mark],)
+    values = tuple(found.values())
+    return values[:1] if len(set(values)) == 1 else values
+
+
+def only_reading(readings: Sequence[Decimal], text: str) -> Decimal:
+    """Return the one reading of a text, or refuse it with both that it has."""
+    if len(readings) > 1:
+        raise UnreadableQuantity(_two_ways(text, [plain(reading) for reading in readings], readings))
+    return readings[0]
+
+
+def decimal_mark(texts: Iterable[str]) -> Mark | None:
+    """Return the decimal mark of a column, by those of its texts that can be read one way only; None where none tells.
+
+    Parameters
+    ----------
+    texts : iterable of str
+        Every text of the column as somebody wrote it, without cells that a sheet holds as numbers.
+
+    Examples
+    --------
+    >>> decimal_mark(["1.200", "1.450,00"]), decimal_mark(["1.200", "899"]), decimal_mark(["17,8 cm", "17.8 cm"])
+    (',', None, None)
+    """
+    marks = {mark for text in texts if len(text) <= LONGEST_TEXT for mark in _marks(clean(text))}
+    return marks.pop() if len(marks) == 1 else None
+
+
+def _marks(cleaned: str) -> Iterable[Mark]:
+    for digits in re.findall(NUMERAL, cleaned):
+        if len(numeral(digits)) != 1:
+            continue
+        by = [mark for mark, pattern in _WRITTEN.items() if pattern.fullmatch(digits)]
+        if len(by) == 1:
+            yield by[0]
+
+
+def typed(value: float | Decimal) -> str:
+    """Return a number that a file or a program holds as such, as text that can be read one way only.
+
+    >>> typed(Decimal("1.2")), typed(Decimal("1.290")), typed(1290)
+    ('1.2', '1.29', '1290')
+    >>> typed(Decimal("1.299"))
+    '1.2990'
+    """
+    exact = Decimal(repr(value)) if isinstance(value, float) else Decimal(value)
+    if not exact.is_finite() or abs(exact.adjusted()) > LONGEST_TEXT:
+        return str(exact)
+    text = plain(exact)
+    return f"{text}0" if _READS_TWICE.fullmatch(text) else text
 
 
 def plain(value: Decimal) -> str:
@@ -192,7 +281,7 @@ def plain(value: Decimal) -> str:
 def is_unknown(text: str) -> bool:
     """Whether a text says that a figure is not known: empty, or the word."""
     # most cells are plain or empty, and most need no cleaning
-    bare = text.strip() if text.isascii() else _clean(text)
+    bare = text.strip() if text.isascii() else clean(text)
     return not bare or bare.casefold() == "unknown"
 
 
@@ -204,9 +293,24 @@ def quoted(text: str) -> str:
 def plausible(quantity: Quantity, unit: str | None = None) -> str:
     """Return the plausible range in words, in `unit` or else in the bare unit."""
     unit = unit or quantity.bare_unit
-    factor = float(_FACTORS[quantity.kind][unit])
+    factor = float(FACTORS[quantity.kind][unit])
     low, high = (plain(Decimal(f"{limit / factor:.4g}")) for limit in (quantity.low, quantity.high))
     return f"{low} to {high}{_after(unit)}"
+
+
+def clean(text: str) -> str:
+    """Return a text with plain marks and blanks; every blank of its own stays one."""
+    return text.translate(_PLAIN).strip().replace("''", '"')
+
+
+def refuse_strange(text: str) -> None:
+    """Refuse what is no way to write a number, before any work is done on it."""
+    if len(text.strip()) > LONGEST_TEXT:
+        raise UnreadableQuantity(f"{quoted(text)} is too long for a number: {LONGEST_TEXT} characters are the most")
+    if note := _RAISED.search(text):
+        raise UnreadableQuantity(f"{quoted(text)} holds {note[0]!r}, a footnote mark or a power; take it out")
+    if re.search(r"[0-9]E[+-]?[0-9]", text, re.IGNORECASE):
+        raise UnreadableQuantity(f"{quoted(text)} is written with an exponent; write its digits out")
 
 
 def _after(unit: str) -> str:
@@ -214,29 +318,73 @@ def _after(unit: str) -> str:
 
 
 def _wants(quantity: Quantity) -> str:
-    return f"write one number, such as {_EXAMPLES[quantity.kind]} ({quantity.meaning}, {plausible(quantity)})"
+    return f"write one number, such as {EXAMPLES[quantity.kind]} ({quantity.meaning}, {plausible(quantity)})"
 
 
-def _clean(text: str) -> str:
-    """Typographic marks to plain ones, any run of white space to one blank."""
-    return re.sub(r"\s+", " ", text.translate(_PLAIN)).strip().replace("''", '"')
+def _two_ways(text: str, told: Sequence[str], readings: Sequence[Decimal]) -> str:
+    one, other = (quoted(typed(reading)) for reading in readings)
+    return f"{quoted(text)} could be {' or '.join(told)}; write {one} or {other}"
 
 
-def _terms(text: str, quantity: Quantity) -> tuple[int, Sequence[_Term]]:
-    if len(text) > LONGEST_TEXT:
-        raise UnreadableQuantity(f"{quoted(text)} is too long for a quantity; {_wants(quantity)}")
-    rest = _clean(text)
-    sign = _SIGN.match(rest)
-    rest = rest[sign.end() :] if sign else rest
-    matches = _split(rest)
+def _complaint(text: str, cleaned: str, wants: str) -> str:
+    """Why a text is no number, and what in it is too much."""
+    found = _TERM.search(cleaned)
+    if not found:
+        return f"{quoted(text)} is no quantity that can be read; {wants}"
+    extra = [part.strip() for part in (cleaned[: found.start()], cleaned[found.end() :]) if part.strip()]
+    what = "more than one number" if any(re.search("[0-9]", part) for part in extra) else "more than a number"
+    groups = "; blanks part thousands only in groups of three" if re.search("[0-9] +[0-9]", cleaned) else ""
+    return f"{quoted(text)} holds {what}: {' and '.join(map(quoted, extra))} is too much{groups}; {wants}"
+
+
+def _amount(cleaned: str, text: str, quantity: Quantity, mark: Mark | None) -> _Amount:
+    sign = _SIGN.match(cleaned)
+    matches = _split(cleaned[sign.end() :] if sign else cleaned)
     if matches is None:
-        several = len(re.findall(_NUMBER, rest)) > 1
-        why = "holds more than one number" if several else "is no quantity that can be read"
-        raise UnreadableQuantity(f"{quoted(text)} {why}; {_wants(quantity)}")
-    terms = [_term(match, quantity, text) for match in matches]
+        raise UnreadableQuantity(_complaint(text, cleaned, _wants(quantity)))
+    terms = [_term(match, quantity, text, mark) for match in matches]
     if len(terms) > 1:
         _check_parts(terms, quantity, text)
-    return (-1 if sign and sign[1] == "-" else 1), terms
+    factors = [FACTORS[quantity.kind][term.unit or quantity.bare_unit] for term in terms]
+    rest = sum(term.readings[0] * factor for term, factor in zip(terms[1:], factors[1:], strict=True))
+    turn = -1 if sign and sign[1] == "-" else 1
+    values = [turn * (reading * factors[0] + rest) for reading in terms[0].readings]
+    value = _settled(values, terms[0], "," in cleaned, text, quantity)
+    _refuse_implausible(value, terms[0].unit, text, quantity)
+    return _Amount(value, terms[0].unit, terms[-1].step * factors[-1])
+
+
+def _settled(values: Sequence[Fraction], term: _Term, comma: bool, text: str, quantity: Quantity) -> Fraction:
+    """The only value, or that by our own mark, the point, where thousands would be implausible; else it is refused."""
+    fits = [quantity.low <= float(value) <= quantity.high for value in values]
+    if len(values) == 1 or not any(fits) or (fits == [True, False] and not comma):
+        return values[0]
+    decimals = [Decimal(reading.numerator) / reading.denominator for reading in term.readings]
+    unit = _after(term.unit or quantity.bare_unit)
+    raise UnreadableQuantity(_two_ways(text, [f"{plain(one)}{unit}" for one in decimals], decimals))
+
+
+def _refuse_implausible(value: Fraction, unit: str | None, text: str, quantity: Quantity) -> None:
+    other = None if unit else _other_bare_reading(value / FACTORS[quantity.kind][quantity.bare_unit], quantity)
+    inside = quantity.low <= float(value) <= quantity.high and (not value or abs(value) >= SMALLEST)
+    if inside and other is not None:
+        one = plain(Decimal(repr(float(value / FACTORS[quantity.kind][quantity.bare_unit]))))
+        raise UnreadableQuantity(f"{quoted(text)} could be {one} {quantity.bare_unit} or {other}; write the unit too")
+    if not inside:
+        hint = f"; if it is {other}, write that" if other else ""
+        range_ = plausible(quantity, unit or quantity.bare_unit)
+        raise UnreadableQuantity(f"{quoted(text)} is outside the plausible range {range_}{hint}")
+    if quantity.kind is Kind.COUNT and value.denominator != 1:
+        raise UnreadableQuantity(f"{quoted(text)} is no whole number; {_wants(quantity)}")
+
+
+def _other_bare_reading(number: Fraction, quantity: Quantity) -> str | None:
+    """What else a bare number could well mean: metres where millimetres are asked, a share where percent is."""
+    shown: Callable[[Fraction], str] = lambda value: plain(Decimal(repr(float(value))))
+    if quantity.kind is Kind.PERCENT and 0 < abs(number) < 1:
+        return f"{shown(number * 100)} %"
+    metres = quantity.kind is Kind.LENGTH and quantity.bare_unit == "mm" and 0 < abs(number) < 10
+    return f"{shown(number)} m" if metres and quantity.low <= float(number) <= quantity.high else None
 
 
 def _split(rest: str) -> list[re.Match[str]] | None:
@@ -251,58 +399,51 @@ def _split(rest: str) -> list[re.Match[str]] | None:
             return None
         matches.append(match)
         rest = rest[match.end() :]
-        if rest and match["unit"]:
-            rest = re.sub(r"^(?: |-(?=[0-9]))", "", rest)
+        if rest and not match["unit"]:
+            return None
+        if rest:
+            rest = re.sub(r"^(?: +|-(?=[0-9]))", "", rest)
     return matches if matches and not rest else None
 
 
-def _term(match: re.Match[str], quantity: Quantity, text: str) -> _Term:
+def _term(match: re.Match[str], quantity: Quantity, text: str, mark: Mark | None) -> _Term:
     found = match.groupdict()
     unit = _unit(found["unit"], quantity, text)
     if found["number"]:
-        value = Fraction(_decimal(found["number"], unit or quantity.bare_unit, text))
-        return _Term(value, unit, value.denominator == 1)
-    top = int(found["top"] or found["top_alone"])
-    bottom = int(found["bottom"] or found["bottom_alone"])
+        readings = tuple(map(Fraction, numeral(found["number"], mark)))
+        if not readings:
+            raise UnreadableQuantity(f"{quoted(text)} holds more than one number, or marks that are not thousands")
+        return _Term(readings, unit, _step(found["number"], readings))
+    top, bottom = int(found["top"]), int(found["bottom"])
     if top >= bottom:
         raise UnreadableQuantity(f"{quoted(text)} holds {top}/{bottom}, not a proper fraction; {_wants(quantity)}")
-    return _Term(int(found["whole"] or 0) + Fraction(top, bottom), unit, False)
+    # a printed fraction is taken to lie on a grid of eighths or finer
+    return _Term((int(found["whole"] or 0) + Fraction(top, bottom),), unit, Fraction(1, max(bottom, 8)))
+
+
+def _step(digits: str, readings: Sequence[Fraction]) -> Fraction:
+    decimals = re.search(r"[.,]([0-9]+)$", digits)
+    whole = decimals is None or (len(readings) == 1 and readings[0].denominator == 1 and len(decimals[1]) == 3)
+    return Fraction(1) if decimals is None or whole else Fraction(1, 10 ** len(decimals[1]))
 
 
 def _unit(word: str | None, quantity: Quantity, text: str) -> str | None:
     if word is None:
         return None
-    units = _UNITS[quantity.kind]
-    found = units.get(word.rstrip(".").casefold())
-    if found is None:
-        ours = ", ".join(unit for unit in _FACTORS[quantity.kind] if unit != "1") or "no unit"
+    found = UNITS.get(word.rstrip(".").casefold())
+    if found is None or KIND_OF.get(found) is not quantity.kind:
+        ours = ", ".join(unit for unit in FACTORS[quantity.kind] if unit != "1") or "no unit"
         raise UnreadableQuantity(f"{quoted(text)}: {quoted(word)} is no unit of this quantity; write {ours}")
     return found
 
 
 def _check_parts(terms: Sequence[_Term], quantity: Quantity, text: str) -> None:
     larger, smaller = terms
-    most = _SMALLER_PART.get((larger.unit or "", smaller.unit or ""))
+    most = SMALLER_PART.get((larger.unit or "", smaller.unit or ""))
     if most is None:
         raise UnreadableQuantity(f"{quoted(text)} holds more than one number; {_wants(quantity)}")
-    if not larger.whole or smaller.number >= most:
+    if larger.readings[0].denominator != 1 or max(smaller.readings) >= most:
         raise UnreadableQuantity(
             f"{quoted(text)}: before {smaller.unit} goes a whole number of {larger.unit}, "
             f"and {smaller.unit} stays under {most}"
         )
-
-
-def _decimal(digits: str, unit: str, text: str) -> Decimal:
-    """Return digits with at most one decimal mark and thousands marks in groups of three."""
-    if re.fullmatch(r"[1-9][0-9]{0,2},[0-9]{3}", digits):
-        readings = (digits.replace(",", ""), plain(Decimal(digits.replace(",", "."))))
-        one, other = (reading + _after(unit) for reading in readings)
-        raise UnreadableQuantity(f"{quoted(text)} could be {one} or {other}; write it without the comma")
-    for thousands, mark in ((",", "."), (".", ",")):
-        if re.fullmatch(rf"[0-9]*(?:{re.escape(mark)}[0-9]+)?", digits):
-            return Decimal(digits.replace(mark, "."))
-        grouped = rf"[0-9]{{1,3}}(?:{re.escape(thousands)}[0-9]{{3}})+"
-        several = digits.count(thousands) > 1
-        if re.fullmatch(rf"{grouped}{re.escape(mark)}[0-9]+", digits) or (several and re.fullmatch(grouped, digits)):
-            return Decimal(digits.replace(thousands, "").replace(mark, "."))
-    raise UnreadableQuantity(f"{quoted(text)} holds more than one number, or marks that are not thousands")
