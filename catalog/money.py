@@ -10,7 +10,8 @@ from functools import cache
 from typing import Final, NamedTuple
 
 from triptych.catalog.errors import BadInput, UnreadableQuantity
-from triptych.catalog.numbers import NUMERAL, Mark, clean, number, numeral, only_reading, quoted, refuse_strange
+from triptych.catalog.numbers import number, only_reading, quoted, refuse_strange
+from triptych.catalog.numerals import NUMERAL, Mark, clean, numeral
 
 LARGEST: Final = 10**15
 """The largest amount that is taken for money. [minor unit]."""
@@ -51,7 +52,8 @@ _SIGNS: Final[Mapping[str, tuple[str, ...]]] = {
 """The currencies that a sign or an abbreviation in small letters can stand for."""
 
 _TEXT: Final = re.compile(
-    rf"(?P<before>[^0-9+ -][^0-9 -]*)? ?(?P<number>[+-]? ?{NUMERAL})(?:(?P<dash>[.,]) ?--?)? ?(?P<after>[^0-9 ,-][^0-9 ]*)?"
+    rf"(?P<before>[^0-9+ -][^0-9 -]*)? ?(?P<number>[+-]? ?{NUMERAL})"
+    r"(?:(?P<dash>[.,]) ?--?)? ?(?P<after>[^0-9 ,-][^0-9 ]*)?"
 )
 
 
@@ -123,6 +125,23 @@ def _meant(word: str, text: str) -> tuple[str, ...]:
         except BadInput as problem:
             raise UnreadableQuantity(f"{quoted(text)}: {problem}") from None
     raise UnreadableQuantity(f"{quoted(text)} holds more than an amount and its currency: {quoted(word)} is too much")
+
+
+def currency_of(amount: Amount, text: str, stated: str | None = None) -> str | None:
+    """Return the currency of an amount, from what stands beside it and what is stated elsewhere; None where neither is.
+
+    Raises
+    ------
+    BadInput
+        What stands beside it can be several, such as `$`, or is not what is stated.
+    """
+    if amount.codes and stated is not None and stated not in amount.codes:
+        raise BadInput(
+            f"{quoted(text)} is in {' or '.join(amount.codes)}, and its currency is {stated}; mend one of them"
+        )
+    if len(amount.codes) > 1 and stated is None:
+        raise BadInput(f"{quoted(text)} could be in {' or '.join(amount.codes)}; write the code")
+    return stated or amount.currency
 
 
 def price(text: str, mark: Mark | None = None) -> Amount:

@@ -7,20 +7,16 @@ comma. A mark that is told, or that other cells of its column settle, decides; w
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from typing import Final, Literal
+from typing import Final
 
 from triptych.catalog.errors import UnreadableQuantity
+from triptych.catalog.numerals import LONGEST_TEXT, NUMERAL, Mark, clean, numeral
 from triptych.catalog.quantities import LOUDSPEAKER, Kind, Quantity
 from triptych.catalog.units import EXAMPLES, FACTORS, KIND_OF, SMALLER_PART, UNITS
-
-Mark = Literal[".", ","]
-
-LONGEST_TEXT: Final = 64
-"""Longer than any number that a person writes. [characters]."""
 
 LONGEST_SHOWN: Final = 80
 """How much of a text an error repeats. [characters]."""
@@ -28,48 +24,12 @@ LONGEST_SHOWN: Final = 80
 SMALLEST: Final = Fraction(1, 10**9)
 """Nearer to 0 than this is no quantity of a loudspeaker or a room. [unit of its kind]."""
 
-VULGAR: Final = dict(
-    zip(
-        "½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞",
-        ["1/2", "1/3", "2/3", "1/4", "3/4", "1/5", "2/5", "3/5", "4/5", "1/6", "5/6", "1/8", "3/8", "5/8", "7/8"],
-        strict=True,
-    )
-)
-"""Fractions that are one character."""
-
-PLAIN_MARKS: Final[dict[str, str]] = (
-    dict.fromkeys("“”„‟″＂", '"')
-    | dict.fromkeys("‘’‚‛′´`＇", "'")
-    | dict.fromkeys("‐‑‒–—−﹣－", "-")
-    | dict.fromkeys("⁄∕", "/")
-    | dict.fromkeys("\u200b\u2060\ufeff", "")
-)
-"""Typographic marks and the plain ones that they stand for."""
-
 _RAISED: Final = re.compile("[⁰¹²³⁴⁵⁶⁷⁸⁹]")
-
-_PLAIN: Final = str.maketrans(
-    PLAIN_MARKS
-    # a tab or a line end parts cells, so two blanks, which are never between thousands
-    | dict.fromkeys("\t\n\r\v\f\x1c\x1d\x1e\x1f\x85\u2028\u2029", "  ")
-    | dict.fromkeys("\u00a0\u1680\u202f\u205f\u3000" + "".join(map(chr, range(0x2000, 0x200B))), " ")
-    | {character: f" {fraction}" for character, fraction in VULGAR.items()}
-)
-
-NUMERAL: Final = r"(?:[0-9]|[.,](?=[0-9]))(?:[0-9]|[.,](?=[0-9])|[' ](?=[0-9]{3}(?![0-9])))*"
-"""Digits with marks between them, whatever they mean; a blank or an apostrophe only before a group of three."""
-
-_THREES: Final = r"[1-9][0-9]{{0,2}}(?P<by>[{marks}' ])[0-9]{{3}}(?:(?P=by)[0-9]{{3}})*"
-_INDIAN: Final = r"[1-9][0-9]?(?:,[0-9]{2})+,[0-9]{3}"
-_WRITTEN: Final[dict[Mark, re.Pattern[str]]] = {
-    ".": re.compile(rf"(?:[0-9]+|{_THREES.format(marks=',')}|{_INDIAN})?(?:\.[0-9]+)?"),
-    ",": re.compile(rf"(?:[0-9]+|{_THREES.format(marks='.')})?(?:,[0-9]+)?"),
-}
-"""What a numeral looks like by each decimal mark."""
 
 _WORD: Final = r"[^\W\d_]+"
 _TERM: Final = re.compile(
-    rf"(?:(?:(?P<whole>[0-9]+)(?: *- *| +))?(?P<top>[0-9]+) ?/ ?(?P<bottom>[0-9]+)|(?P<number>(?>{NUMERAL}))(?! ?/ ?[0-9]))"
+    r"(?:(?:(?P<whole>[0-9]+)(?: *- *| +))?(?P<top>[0-9]+) ?/ ?(?P<bottom>[0-9]+)"
+    rf"|(?P<number>(?>{NUMERAL}))(?! ?/ ?[0-9]))"
     rf" *(?P<unit>{_WORD}(?=[\W\d_]|$)\.?|[\"'°%])?"
 )
 _UNIT_FIRST: Final = re.compile(rf"(?P<unit>{_WORD})(?:\. *| +)(?P<number>{NUMERAL})")
@@ -117,7 +77,8 @@ def read(text: str, quantity: Quantity, mark: Mark | None = None) -> float | Non
 
     Examples
     --------
-    >>> from triptych.catalog.quantities import LOUDSPEAKER
+    >>> from triptych.catalog.numerals import LONGEST_TEXT, NUMERAL, Mark, clean, numeral
+    from triptych.catalog.quantities import LOUDSPEAKER
     >>> [read(text, LOUDSPEAKER["width"]) for text in ("178", "17,8 cm", '7-1/2"', "1 ft 9 in", "unknown")]
     [0.178, 0.178, 0.1905, 0.5334, None]
     >>> read("1.290", LOUDSPEAKER["width"], ",")
@@ -145,7 +106,8 @@ def write(value: float | None, quantity: Quantity) -> str:
 
     Examples
     --------
-    >>> from triptych.catalog.quantities import LOUDSPEAKER
+    >>> from triptych.catalog.numerals import LONGEST_TEXT, NUMERAL, Mark, clean, numeral
+    from triptych.catalog.quantities import LOUDSPEAKER
     >>> [write(metres, LOUDSPEAKER["width"]) for metres in (0.1905, 0.190125, None)]
     ['190.5', '190.1250', '']
     """
@@ -203,56 +165,11 @@ def percent(text: str, mark: Mark | None = None) -> Decimal | None:
     return None if value is None else Decimal(repr(value))
 
 
-def numeral(digits: str, mark: Mark | None = None) -> tuple[Decimal, ...]:
-    """Return what digits with marks can mean: nothing, one number, or that by a point and that by a comma.
-
-    >>> numeral("17,8"), numeral("1,200"), numeral("1,200", "."), numeral("1,2,3")
-    ((Decimal('17.8'),), (Decimal('1200'), Decimal('1.200')), (Decimal('1200'),), ())
-    """
-    if not digits or len(digits) > LONGEST_TEXT:
-        return ()
-    found = {
-        by: Decimal("".join("." if character == by else character for character in digits if character in "0123456789" + by))
-        for by, pattern in _WRITTEN.items()
-        if pattern.fullmatch(digits)
-    }
-    if mark in found:
-        return (found[mark],)
-    values = tuple(found.values())
-    return values[:1] if len(set(values)) == 1 else values
-
-
 def only_reading(readings: Sequence[Decimal], text: str) -> Decimal:
     """Return the one reading of a text, or refuse it with both that it has."""
     if len(readings) > 1:
-        raise UnreadableQuantity(_two_ways(text, [plain(reading) for reading in readings], readings))
+        raise UnreadableQuantity(_two_ways(text, readings))
     return readings[0]
-
-
-def decimal_mark(texts: Iterable[str]) -> Mark | None:
-    """Return the decimal mark of a column, by those of its texts that can be read one way only; None where none tells.
-
-    Parameters
-    ----------
-    texts : iterable of str
-        Every text of the column as somebody wrote it, without cells that a sheet holds as numbers.
-
-    Examples
-    --------
-    >>> decimal_mark(["1.200", "1.450,00"]), decimal_mark(["1.200", "899"]), decimal_mark(["17,8 cm", "17.8 cm"])
-    (',', None, None)
-    """
-    marks = {mark for text in texts if len(text) <= LONGEST_TEXT for mark in _marks(clean(text))}
-    return marks.pop() if len(marks) == 1 else None
-
-
-def _marks(cleaned: str) -> Iterable[Mark]:
-    for digits in re.findall(NUMERAL, cleaned):
-        if len(numeral(digits)) != 1:
-            continue
-        by = [mark for mark, pattern in _WRITTEN.items() if pattern.fullmatch(digits)]
-        if len(by) == 1:
-            yield by[0]
 
 
 def typed(value: float | Decimal) -> str:
@@ -298,11 +215,6 @@ def plausible(quantity: Quantity, unit: str | None = None) -> str:
     return f"{low} to {high}{_after(unit)}"
 
 
-def clean(text: str) -> str:
-    """Return a text with plain marks and blanks; every blank of its own stays one."""
-    return text.translate(_PLAIN).strip().replace("''", '"')
-
-
 def refuse_strange(text: str) -> None:
     """Refuse what is no way to write a number, before any work is done on it."""
     if len(text.strip()) > LONGEST_TEXT:
@@ -313,6 +225,10 @@ def refuse_strange(text: str) -> None:
         raise UnreadableQuantity(f"{quoted(text)} is written with an exponent; write its digits out")
 
 
+def _shown(value: Fraction) -> str:
+    return plain(Decimal(repr(float(value))))
+
+
 def _after(unit: str) -> str:
     return "" if unit in ("", "1") else f" {unit}"
 
@@ -321,9 +237,10 @@ def _wants(quantity: Quantity) -> str:
     return f"write one number, such as {EXAMPLES[quantity.kind]} ({quantity.meaning}, {plausible(quantity)})"
 
 
-def _two_ways(text: str, told: Sequence[str], readings: Sequence[Decimal]) -> str:
-    one, other = (quoted(typed(reading)) for reading in readings)
-    return f"{quoted(text)} could be {' or '.join(told)}; write {one} or {other}"
+def _two_ways(text: str, readings: Sequence[Decimal], bare_unit: str = "", unit: str = "") -> str:
+    told = " or ".join(f"{plain(reading)}{bare_unit}" for reading in readings)
+    one, other = (quoted(f"{typed(reading)}{unit}") for reading in readings)
+    return f"{quoted(text)} could be {told}; write {one} or {other}"
 
 
 def _complaint(text: str, cleaned: str, wants: str) -> str:
@@ -360,16 +277,18 @@ def _settled(values: Sequence[Fraction], term: _Term, comma: bool, text: str, qu
     if len(values) == 1 or not any(fits) or (fits == [True, False] and not comma):
         return values[0]
     decimals = [Decimal(reading.numerator) / reading.denominator for reading in term.readings]
-    unit = _after(term.unit or quantity.bare_unit)
-    raise UnreadableQuantity(_two_ways(text, [f"{plain(one)}{unit}" for one in decimals], decimals))
+    raise UnreadableQuantity(
+        _two_ways(text, decimals, _after(term.unit or quantity.bare_unit), _after(term.unit or ""))
+    )
 
 
 def _refuse_implausible(value: Fraction, unit: str | None, text: str, quantity: Quantity) -> None:
-    other = None if unit else _other_bare_reading(value / FACTORS[quantity.kind][quantity.bare_unit], quantity)
+    bare = value / FACTORS[quantity.kind][quantity.bare_unit]
+    other = None if unit else _other_bare_reading(bare, quantity)
     inside = quantity.low <= float(value) <= quantity.high and (not value or abs(value) >= SMALLEST)
     if inside and other is not None:
-        one = plain(Decimal(repr(float(value / FACTORS[quantity.kind][quantity.bare_unit]))))
-        raise UnreadableQuantity(f"{quoted(text)} could be {one} {quantity.bare_unit} or {other}; write the unit too")
+        one = f"{_shown(bare)} {quantity.bare_unit}"
+        raise UnreadableQuantity(f"{quoted(text)} could be {one} or {other}; write the unit too")
     if not inside:
         hint = f"; if it is {other}, write that" if other else ""
         range_ = plausible(quantity, unit or quantity.bare_unit)
@@ -380,11 +299,10 @@ def _refuse_implausible(value: Fraction, unit: str | None, text: str, quantity: 
 
 def _other_bare_reading(number: Fraction, quantity: Quantity) -> str | None:
     """What else a bare number could well mean: metres where millimetres are asked, a share where percent is."""
-    shown: Callable[[Fraction], str] = lambda value: plain(Decimal(repr(float(value))))
     if quantity.kind is Kind.PERCENT and 0 < abs(number) < 1:
-        return f"{shown(number * 100)} %"
+        return f"{_shown(number * 100)} %"
     metres = quantity.kind is Kind.LENGTH and quantity.bare_unit == "mm" and 0 < abs(number) < 10
-    return f"{shown(number)} m" if metres and quantity.low <= float(number) <= quantity.high else None
+    return f"{_shown(number)} m" if metres and quantity.low <= float(number) <= quantity.high else None
 
 
 def _split(rest: str) -> list[re.Match[str]] | None:

@@ -33,7 +33,7 @@ _SPELLINGS: Final = {
     "mm": "mm millimetre millimetres millimeter millimeters millimètre millimètres millimetri milimetros milímetros",
     "cm": "cm centimetre centimetres centimeter centimeters centimètre centimètres centimetri centímetros zentimeter",
     "m": "m metre metres meter meters mètre mètres metri metro metros",
-    "in": "in inch inches \" zoll pouce pouces pollici pollice pulgadas pulg duim",
+    "in": 'in inch inches " zoll pouce pouces pollici pollice pulgadas pulg duim',
     "ft": "ft foot feet '",
     "kg": "kg kgs kilo kilos kilogram kilograms kilogramm kilogramme kilogrammes chilogrammi kilogramos",
     "g": "g gr gram grams gramm",

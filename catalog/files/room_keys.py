@@ -10,9 +10,9 @@ from decimal import Decimal
 from enum import Enum
 from typing import Any, Final
 
-from triptych.catalog import numbers
+from triptych.catalog import money, numbers
 from triptych.catalog.errors import BadInput
-from triptych.catalog.files.loudspeaker_columns import clean_name, currency, enum_reader, yes_or_no
+from triptych.catalog.files.loudspeaker_columns import clean_name, enum_reader, yes_or_no
 from triptych.catalog.numbers import quoted
 from triptych.catalog.quantities import ROOM, Kind
 from triptych.catalog.records import (
@@ -30,7 +30,6 @@ from triptych.catalog.records import (
 )
 
 _FLATTEST: Final = 4.0
-_MOST_DIGITS: Final = 330
 _WITH_UNIT: Final = (Kind.LENGTH, Kind.MASS)
 
 
@@ -66,9 +65,7 @@ def text_of(value: object) -> str:
         return value
     if isinstance(value, bool) or not isinstance(value, (int, Decimal)):
         raise BadInput(f"holds {shown(value)}; write text in quotes or a number")
-    number = Decimal(value)
-    ordinary = number.is_finite() and abs(number.adjusted()) <= _MOST_DIGITS
-    return format(number, "f") if ordinary else format(number, ".9g")
+    return numbers.typed(value)
 
 
 def shown(value: object) -> str:
@@ -160,7 +157,9 @@ def _amount(value: object) -> Decimal | None:
     text = text_of(value)
     if numbers.is_unknown(text):
         return None
-    amount = numbers.number(text)
+    amount, codes = money.read_amount(text)
+    if codes:
+        raise BadInput(f"{quoted(text)} names a currency; write the number here and the currency under currency")
     if amount < 0:
         raise BadInput(f"{quoted(text)} is less than nothing; write 0 or more")
     return amount
@@ -168,7 +167,7 @@ def _amount(value: object) -> Decimal | None:
 
 def _currency(value: object) -> str | None:
     text = text_of(value)
-    return None if numbers.is_unknown(text) else currency(text)
+    return None if numbers.is_unknown(text) else money.currency(text)
 
 
 def _enum(members: type[Enum]) -> Callable[[object], Any]:
