@@ -234,12 +234,12 @@ def to_minor(amount: Decimal, currency: str | None) -> int:
         It is negative, not finite, too large, or has more decimals than the currency.
     """
     digits = minor_digits(currency)
-    told = f"{amount} {currency or ''}".strip()
     if not amount.is_finite() or amount < 0 or amount > LARGEST:
-        raise BadInput(f"price {told}: must be zero or more, and a number that money can be")
+        raise BadInput(f"{amount} {currency or 'money'}: must be zero or more, and a number that money can be")
     minor = int(amount.scaleb(digits))
     if to_amount(minor, currency) != amount:
-        raise BadInput(f"price {told}: {currency or 'money'} has {digits} decimals, no more")
+        told = f"{amount.normalize()} {currency or ''}".strip()
+        raise BadInput(f"{told}: {currency or 'money'} has {digits} decimals, no more")
     return minor
 
 
@@ -253,10 +253,10 @@ def to_amount(minor: int | Fraction, currency: str | None) -> Decimal:
     return Decimal(whole).scaleb(-minor_digits(currency))
 
 
-def words(minor: int | Fraction, currency: str) -> str:
+def money(minor: int | Fraction, currency: str) -> str:
     """Give an amount in words: always with all its digits, and its currency.
 
-    >>> words(15000, "EUR")
+    >>> money(15000, "EUR")
     '150.00 EUR'
     """
     return f"{to_amount(minor, currency):f} {currency}"

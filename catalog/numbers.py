@@ -18,6 +18,8 @@ from triptych.catalog.numerals import LONGEST_TEXT, NUMERAL, Mark, clean, numera
 from triptych.catalog.quantities import LOUDSPEAKER, Kind, Quantity
 from triptych.catalog.units import EXAMPLES, FACTORS, KIND_OF, SMALLER_PART, UNITS
 
+_WANTED: Final = "write one number, such as '1200' or '1200.50'"
+
 LONGEST_SHOWN: Final = 80
 """How much of a text an error repeats. [characters]."""
 
@@ -77,8 +79,7 @@ def read(text: str, quantity: Quantity, mark: Mark | None = None) -> float | Non
 
     Examples
     --------
-    >>> from triptych.catalog.numerals import LONGEST_TEXT, NUMERAL, Mark, clean, numeral
-    from triptych.catalog.quantities import LOUDSPEAKER
+    >>> from triptych.catalog.quantities import LOUDSPEAKER
     >>> [read(text, LOUDSPEAKER["width"]) for text in ("178", "17,8 cm", '7-1/2"', "1 ft 9 in", "unknown")]
     [0.178, 0.178, 0.1905, 0.5334, None]
     >>> read("1.290", LOUDSPEAKER["width"], ",")
@@ -106,8 +107,7 @@ def write(value: float | None, quantity: Quantity) -> str:
 
     Examples
     --------
-    >>> from triptych.catalog.numerals import LONGEST_TEXT, NUMERAL, Mark, clean, numeral
-    from triptych.catalog.quantities import LOUDSPEAKER
+    >>> from triptych.catalog.quantities import LOUDSPEAKER
     >>> [write(metres, LOUDSPEAKER["width"]) for metres in (0.1905, 0.190125, None)]
     ['190.5', '190.1250', '']
     """
@@ -138,7 +138,7 @@ def number(text: str, mark: Mark | None = None) -> Decimal:
     sign = _SIGN.match(cleaned)
     readings = numeral(cleaned[sign.end() :] if sign else cleaned, mark)
     if not readings:
-        raise UnreadableQuantity(_complaint(text, cleaned, "write one number, such as '1200' or '1200.50'"))
+        raise UnreadableQuantity(_complaint(text, cleaned, _WANTED, re.compile(NUMERAL)))
     magnitude = only_reading(readings, text)
     return magnitude.copy_negate() if sign and sign[1] == "-" else magnitude
 
@@ -243,9 +243,9 @@ def _two_ways(text: str, readings: Sequence[Decimal], bare_unit: str = "", unit:
     return f"{quoted(text)} could be {told}; write {one} or {other}"
 
 
-def _complaint(text: str, cleaned: str, wants: str) -> str:
-    """Why a text is no number, and what in it is too much."""
-    found = _TERM.search(cleaned)
+def _complaint(text: str, cleaned: str, wants: str, part: re.Pattern[str]) -> str:
+    """Why a text is no number, and what in it is too much beside the part that could be one."""
+    found = part.search(cleaned)
     if not found:
         return f"{quoted(text)} is no quantity that can be read; {wants}"
     extra = [part.strip() for part in (cleaned[: found.start()], cleaned[found.end() :]) if part.strip()]
@@ -258,7 +258,7 @@ def _amount(cleaned: str, text: str, quantity: Quantity, mark: Mark | None) -> _
     sign = _SIGN.match(cleaned)
     matches = _split(cleaned[sign.end() :] if sign else cleaned)
     if matches is None:
-        raise UnreadableQuantity(_complaint(text, cleaned, _wants(quantity)))
+        raise UnreadableQuantity(_complaint(text, cleaned, _wants(quantity), _TERM))
     terms = [_term(match, quantity, text, mark) for match in matches]
     if len(terms) > 1:
         _check_parts(terms, quantity, text)
