@@ -209,6 +209,11 @@ def minor_digits(currency: str | None) -> int:
     return _digits_by_code().get(currency or "", 2)
 
 
+def finer_than_money(amount: Decimal, currency: str | None) -> bool:
+    """Whether an amount has more decimals than its currency."""
+    return amount != round(amount, minor_digits(currency))
+
+
 def checked_currency(code: str | None) -> str | None:
     """Give a code back, or refuse one that no money has; None is not known and stays so.
 

@@ -9,8 +9,7 @@ from typing import Final
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.lines import Entry
 from triptych.catalog.datasheet.words import EACH, PAIR
-from triptych.catalog.files.consistency import finer_than_money
-from triptych.catalog.money import HIGHEST_PRICE
+from triptych.catalog.money import HIGHEST_PRICE, finer_than_money
 from triptych.catalog.numerals import numeral
 from triptych.catalog.records import PricePer, SoldAs, Tax
 

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from decimal import Decimal
 from typing import Final
 
-from triptych.catalog.money import minor_digits
+from triptych.catalog.money import finer_than_money, minor_digits
 from triptych.catalog.records import Enclosure, LoudspeakerRecord, PortLocation
 
 Fault = tuple[str, str]
@@ -65,11 +64,6 @@ def _money(record: LoudspeakerRecord) -> Iterator[Fault]:
     elif record.price is not None and finer_than_money(record.price, record.currency):
         digits = minor_digits(record.currency)
         yield "price", f"{record.price} has more than the {digits} decimals that {record.currency} has; round it"
-
-
-def finer_than_money(amount: Decimal, currency: str | None) -> bool:
-    """Whether an amount has more decimals than its currency."""
-    return amount != round(amount, minor_digits(currency))
 
 
 def _box(record: LoudspeakerRecord) -> Iterator[Fault]:

@@ -13,9 +13,10 @@ from typing import Any, Final
 
 from triptych.catalog.errors import BadInput
 from triptych.catalog.files import tables
-from triptych.catalog.files.consistency import Fault, finer_than_money
+from triptych.catalog.files.consistency import Fault
 from triptych.catalog.files.problems import Problem, nearest, refuse
 from triptych.catalog.files.room_keys import REPEATED, ROOM_NAME, SECTIONS, Key, Section, aspect_ratio, shown
+from triptych.catalog.money import finer_than_money
 from triptych.catalog.numbers import quoted
 from triptych.catalog.records import Listening, MainsPosition, Money, RoomRecord, Screen, Seat
 

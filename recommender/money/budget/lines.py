@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -11,6 +10,7 @@ from fractions import Fraction
 from typing import Any
 
 from triptych.catalog.money import minor_digits, round_half_up
+from triptych.catalog.names import nearest
 from triptych.recommender.money.budget.errors import BadBudget
 from triptych.recommender.money.budget.figures import amount, currency, minor, number, tax_rate, whole
 
@@ -290,5 +290,5 @@ def _known_keys(data: Mapping[str, Any], known: frozenset[str], where: str) -> N
 
 
 def _nearest(word: str, known: Sequence[str]) -> str:
-    near = difflib.get_close_matches(word, known, n=1)
+    near = nearest(word, known)
     return f"; did you mean '{near[0]}'?" if near else ""
