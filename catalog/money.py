@@ -52,7 +52,7 @@ _SIGNS: Final[Mapping[str, tuple[str, ...]]] = {
 """The currencies that a sign or an abbreviation in small letters can stand for."""
 
 _TEXT: Final = re.compile(
-    rf"(?P<before>[^0-9+ -][^0-9 -]*)? ?(?P<number>[+-]? ?{NUMERAL})"
+    rf"(?P<before>[^0-9+., -][^0-9 -]*)? ?(?P<number>[+-]? ?{NUMERAL})"
     r"(?:(?P<dash>[.,]) ?--?)? ?(?P<after>[^0-9 ,-][^0-9 ]*)?"
 )
 

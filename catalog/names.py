@@ -18,4 +18,5 @@ def nearest(name: str, known: Iterable[str], most: int = 1) -> list[str]:
     # hints are seldom needed, and most commands never load what finds them
     from rapidfuzz import fuzz, process
 
-    return [found for found, _, _ in process.extract(name, known, scorer=fuzz.WRatio, limit=most, score_cutoff=_ALIKE)]
+    near = process.extract(name, list(known), scorer=fuzz.WRatio, limit=most, score_cutoff=_ALIKE)
+    return [found for found, _, _ in near]

@@ -101,9 +101,7 @@ def read(text: str, quantity: Quantity, mark: Mark | None = None) -> float | Non
 
 
 def write(value: float | None, quantity: Quantity) -> str:
-    """Return the shortest decimal in `quantity.bare_unit` that `read` turns back into the identical float; '' for None.
-
-    Where a bare number would not be read back, it has a zero or a unit more.
+    """Return the shortest decimal in `quantity.bare_unit` that reads one way only, as the identical float; '' for None.
 
     Examples
     --------
@@ -115,9 +113,19 @@ def write(value: float | None, quantity: Quantity) -> str:
         return ""
     factor = FACTORS[quantity.kind][quantity.bare_unit]
     # repr is the shortest decimal of the float, and the bare units are powers of ten, so scaling keeps it shortest
-    number = Decimal(repr(float(value))) * factor.denominator / factor.numerator
-    needs_unit = _other_bare_reading(Fraction(number), quantity) is not None
-    return f"{typed(number)} {quantity.bare_unit}" if needs_unit else typed(number)
+    return typed(Decimal(repr(float(value))) * factor.denominator / factor.numerator)
+
+
+def write_cell(value: float | None, quantity: Quantity) -> str:
+    """Return what `write` does, and its unit too where `read` would refuse the bare number.
+
+    >>> from triptych.catalog.quantities import LOUDSPEAKER
+    >>> write_cell(0.002, LOUDSPEAKER["axis_height"]), write_cell(0.05, LOUDSPEAKER["axis_height"])
+    ('2 mm', '50')
+    """
+    text = write(value, quantity)
+    needs_unit = text and _other_bare_reading(Fraction(text), quantity) is not None
+    return f"{text} {quantity.bare_unit}" if needs_unit else text
 
 
 def number(text: str, mark: Mark | None = None) -> Decimal:

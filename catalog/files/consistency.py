@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from typing import Final
 
 from triptych.catalog.money import finer_than_money, minor_digits
+from triptych.catalog.numbers import plain
 from triptych.catalog.records import Enclosure, LoudspeakerRecord, PortLocation
 
 Fault = tuple[str, str]
@@ -63,7 +64,7 @@ def _money(record: LoudspeakerRecord) -> Iterator[Fault]:
         yield "currency", "is empty beside a price; write three letters, such as EUR"
     elif record.price is not None and finer_than_money(record.price, record.currency):
         digits = minor_digits(record.currency)
-        yield "price", f"{record.price} has more than the {digits} decimals that {record.currency} has; round it"
+        yield "price", f"{plain(record.price)} has more than the {digits} decimals that {record.currency} has; round it"
 
 
 def _box(record: LoudspeakerRecord) -> Iterator[Fault]:

@@ -148,7 +148,7 @@ def _quantity(name: str, extra: str = "") -> Column:
         value = numbers.read(text, quantity, mark)
         return int(value) if value is not None and quantity.kind is Kind.COUNT else value
 
-    return Column(name, help, take, lambda value: numbers.write(value, quantity), unit, figure=True)
+    return Column(name, help, take, lambda value: numbers.write_cell(value, quantity), unit, figure=True)
 
 
 def _roles(text: str) -> frozenset[Role]:

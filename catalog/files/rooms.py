@@ -17,7 +17,7 @@ from triptych.catalog.files.consistency import Fault
 from triptych.catalog.files.problems import Problem, nearest, refuse
 from triptych.catalog.files.room_keys import REPEATED, ROOM_NAME, SECTIONS, Key, Section, aspect_ratio, shown
 from triptych.catalog.money import finer_than_money
-from triptych.catalog.numbers import quoted
+from triptych.catalog.numbers import plain, quoted
 from triptych.catalog.records import Listening, MainsPosition, Money, RoomRecord, Screen, Seat
 
 _DISAGREEMENT: Final = 0.02
@@ -190,7 +190,7 @@ def _money(money: Money) -> Iterator[Fault]:
     if money.centre is not None and money.currency is None:
         yield "currency", 'is not there beside an amount; write three letters, such as "EUR"'
     elif money.centre is not None and finer_than_money(money.centre, money.currency):
-        yield "centre", f"{money.centre} has more decimals than {money.currency}; round it"
+        yield "centre", f"{plain(money.centre)} has more decimals than {money.currency}; round it"
 
 
 def _screen(screen: Screen) -> Iterator[Fault]:

@@ -13,7 +13,7 @@ from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import BadInput
 from triptych.catalog.files import consistency
 from triptych.catalog.files.loudspeaker_columns import clean_name
-from triptych.catalog.numbers import is_unknown
+from triptych.catalog.numbers import SMALLEST, is_unknown
 from triptych.catalog.quantities import LOUDSPEAKER, ROOM, Kind, Quantity
 from triptych.catalog.records import (
     Amplifier,
@@ -88,8 +88,9 @@ def maybe(strategy: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
 def numbers(quantity: Quantity) -> st.SearchStrategy[Any]:
     if quantity.kind is Kind.COUNT:
         return st.integers(int(quantity.low), int(quantity.high))
-    # the file and the database know one zero
-    return st.floats(quantity.low, quantity.high).map(lambda value: value + 0.0)
+    # the file and the database know one zero, and nothing so near to it that nobody could write it
+    figures = st.floats(quantity.low, quantity.high).map(lambda value: value + 0.0)
+    return figures.filter(lambda value: not 0 < abs(value) < SMALLEST)
 
 
 def _rising(values: list[float]) -> tuple[float, ...]:

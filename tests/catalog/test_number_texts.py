@@ -29,7 +29,7 @@ def _told(row: dict[str, str]) -> str:
         return f"{numbers.plain(amount.value)} {amount.currency or ''}".strip()
     quantity = LOUDSPEAKER.get(row["as"]) or ROOM[row["as"]]
     value = numbers.read(row["text"], quantity, mark)
-    return "unknown" if value is None else _plain(numbers.write(value, quantity).partition(" ")[0])
+    return "unknown" if value is None else _plain(numbers.write(value, quantity))
 
 
 def _plain(text: str) -> str:

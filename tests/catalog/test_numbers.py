@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from triptych.catalog.errors import UnreadableQuantity
-from triptych.catalog.numbers import SMALLEST, number, read, write
+from triptych.catalog.numbers import SMALLEST, number, read, write, write_cell
 from triptych.catalog.quantities import LOUDSPEAKER, ROOM, Kind, Quantity
 
 EVERY = [*LOUDSPEAKER.values(), *ROOM.values()]
@@ -188,10 +188,10 @@ def test_text_reads_back_to_the_identical_number(data: st.DataObject, quantity: 
     else:
         value = data.draw(st.floats(quantity.low, quantity.high).filter(lambda one: not 0 < abs(one) < SMALLEST))
     text = write(value, quantity)
-    assert read(text, quantity) == value
+    assert read(write_cell(value, quantity), quantity) == value
     assert "e" not in text
     if quantity.kind is not Kind.COUNT:
-        assert read(f"{text.removesuffix(quantity.bare_unit)} {quantity.bare_unit}", quantity) == value
+        assert read(f"{text} {quantity.bare_unit}", quantity) == value
 
 
 @given(st.decimals(min_value=40, max_value=2000, places=3))
