@@ -106,14 +106,18 @@ def write(value: float | None, quantity: Quantity) -> str:
     Examples
     --------
     >>> from triptych.catalog.quantities import LOUDSPEAKER
-    >>> [write(metres, LOUDSPEAKER["width"]) for metres in (0.1905, 0.190125, None)]
-    ['190.5', '190.1250', '']
+    >>> [write(metres, LOUDSPEAKER["width"]) for metres in (0.1905, 0.190125, None)], write(1.25, LOUDSPEAKER["depth"])
+    (['190.5', '190.125', ''], '1250')
+    >>> write(1.125, LOUDSPEAKER["amplifier_max"])
+    '1.1250'
     """
     if value is None:
         return ""
     factor = FACTORS[quantity.kind][quantity.bare_unit]
     # repr is the shortest decimal of the float, and the bare units are powers of ten, so scaling keeps it shortest
-    return typed(Decimal(repr(float(value))) * factor.denominator / factor.numerator)
+    text = plain(Decimal(repr(float(value))) * factor.denominator / factor.numerator)
+    # a zero more keeps the point from being taken for a thousands mark, where that would be plausible
+    return f"{text}0" if _READS_TWICE.fullmatch(text) and value * 1000 <= quantity.high else text
 
 
 def write_cell(value: float | None, quantity: Quantity) -> str:

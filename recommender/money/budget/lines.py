@@ -130,7 +130,8 @@ def parse_budget(text: str, name: str = "the budget", also: frozenset[str] = fro
     """A budget from the text of a TOML file; `also` names further head keys that are read elsewhere."""
     try:
         data = tomllib.loads(text, parse_float=Decimal)
-    except tomllib.TOMLDecodeError as problem:
+    # a whole number of thousands of digits is a ValueError of its own
+    except (ValueError, RecursionError) as problem:
         raise BadBudget(f"{name} is not TOML: {problem}") from None
     return read_budget(data, also)
 

@@ -59,7 +59,8 @@ def parse_rule_set(text: str, where: str) -> RuleSet:
     """
     try:
         data = tomllib.loads(text, parse_float=Decimal)
-    except tomllib.TOMLDecodeError as problem:
+    # a whole number of thousands of digits is a ValueError of its own
+    except (ValueError, RecursionError) as problem:
         raise BadRule(f"{where} is not TOML: {problem}") from None
     _known_keys(data, _SET, where)
     name = str(data.get("name", "")).strip()
