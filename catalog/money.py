@@ -10,7 +10,7 @@ from functools import cache
 from typing import Final, NamedTuple
 
 from triptych.catalog.errors import BadInput, UnreadableQuantity
-from triptych.catalog.numbers import number, only_reading, quoted, refuse_strange
+from triptych.catalog.numbers import only_reading, quoted, refuse_strange, unreadable
 from triptych.catalog.numerals import NUMERAL, Mark, clean, numeral
 
 LARGEST: Final = 10**15
@@ -20,6 +20,7 @@ HIGHEST_PRICE: Final = Decimal(9_999_999)
 """More than any loudspeaker costs. [the currency's unit]."""
 
 _MOST_DIGITS: Final = 4
+_WANTED: Final = "write an amount, such as '1200', '1200.50' or '1200.50 EUR'"
 
 _DOLLARS: Final = ("USD", "AUD", "CAD", "HKD", "MXN", "NZD", "SGD", "TWD")
 _SIGNS: Final[Mapping[str, tuple[str, ...]]] = {
@@ -93,13 +94,12 @@ def read_amount(text: str, mark: Mark | None = None) -> Amount:
     cleaned = clean(text)
     parts = _TEXT.fullmatch(cleaned)
     if not parts:
-        # the reader of bare numbers says what is too much
-        return Amount(number(text, mark), ())
+        raise unreadable(text, _WANTED)
     # `1299,-` has no cents, and its comma is a decimal one
     digits = parts["number"].lstrip("+- ") + (f"{parts['dash']}00" if parts["dash"] else "")
     readings = numeral(digits, mark)
     if not readings:
-        return Amount(number(text, mark), ())
+        raise unreadable(text, _WANTED)
     codes = _codes([word for word in (parts["before"], parts["after"]) if word], text)
     value = only_reading(readings, text)
     return Amount(value.copy_negate() if parts["number"].startswith("-") else value, codes)

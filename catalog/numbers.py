@@ -18,8 +18,6 @@ from triptych.catalog.numerals import LONGEST_TEXT, NUMERAL, Mark, clean, numera
 from triptych.catalog.quantities import LOUDSPEAKER, Kind, Quantity
 from triptych.catalog.units import EXAMPLES, FACTORS, KIND_OF, SMALLER_PART, UNITS
 
-_WANTED: Final = "write one number, such as '1200' or '1200.50'"
-
 LONGEST_SHOWN: Final = 80
 """How much of a text an error repeats. [characters]."""
 
@@ -34,6 +32,7 @@ _TERM: Final = re.compile(
     rf"|(?P<number>(?>{NUMERAL}))(?! ?/ ?[0-9]))"
     rf" *(?P<unit>{_WORD}(?=[\W\d_]|$)\.?|[\"'°%])?"
 )
+_NUMBER: Final = re.compile(NUMERAL)
 _UNIT_FIRST: Final = re.compile(rf"(?P<unit>{_WORD})(?:\. *| +)(?P<number>{NUMERAL})")
 _SIGN: Final = re.compile(r"([+-]) ?")
 _TWICE: Final = re.compile(r"([^()/]*[^()/0-9 ]) *(?:\(([^()/]*[^()/0-9 ])\)|/ *([^()/]*[^()/0-9 ]))")
@@ -150,9 +149,14 @@ def number(text: str, mark: Mark | None = None) -> Decimal:
     sign = _SIGN.match(cleaned)
     readings = numeral(cleaned[sign.end() :] if sign else cleaned, mark)
     if not readings:
-        raise UnreadableQuantity(_complaint(text, cleaned, _WANTED, re.compile(NUMERAL)))
+        raise unreadable(text, "write one number, such as '1200' or '1200.50'")
     magnitude = only_reading(readings, text)
     return magnitude.copy_negate() if sign and sign[1] == "-" else magnitude
+
+
+def unreadable(text: str, wants: str) -> UnreadableQuantity:
+    """Return why a text is no bare number, and what is wanted instead."""
+    return UnreadableQuantity(_complaint(text, clean(text), wants, _NUMBER))
 
 
 def whole(text: str, least: int, most: int, mark: Mark | None = None) -> int:
@@ -259,7 +263,7 @@ def _complaint(text: str, cleaned: str, wants: str, part: re.Pattern[str]) -> st
     """Why a text is no number, and what in it is too much beside the part that could be one."""
     found = part.search(cleaned)
     if not found:
-        return f"{quoted(text)} is no quantity that can be read; {wants}"
+        return f"{quoted(text)} is no {'quantity' if part is _TERM else 'number'} that can be read; {wants}"
     extra = [part.strip() for part in (cleaned[: found.start()], cleaned[found.end() :]) if part.strip()]
     what = "more than one number" if any(re.search("[0-9]", part) for part in extra) else "more than a number"
     groups = "; blanks part thousands only in groups of three" if re.search("[0-9] +[0-9]", cleaned) else ""

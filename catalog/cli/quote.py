@@ -80,7 +80,10 @@ def make(
     from triptych.catalog.stock.quote_reading import offers
     from triptych.catalog.stock.quotes import Item
 
-    rate = None if tax_rate is None else percent(tax_rate)
+    try:
+        rate = None if tax_rate is None else percent(tax_rate)
+    except BadInput as problem:
+        raise BadInput(f"--tax-rate {problem}") from None
     amount, currency = money(price, "--price")
     with options.catalogue(db) as engine, writing(engine) as session:
         like = Item("", 1, Grade(grade.value), finish, amount, currency, None if rate is None else float(rate), single)

@@ -84,7 +84,7 @@ def test_the_commands_of_the_contract(run: Run) -> None:
         (("count", CENTRE.name, "--quantity", "-1", "--reason", "x"), "quantity -1"),
         (("write-off", CENTRE.name), "needs a reason"),
         (("split", TOWER.name), "0 on hand"),
-        (("receive", CENTRE.name, "--cost", "free"), "--cost 'free' is no quantity"),
+        (("receive", CENTRE.name, "--cost", "free"), "--cost 'free' is no number"),
         (("receive", CENTRE.name, "--cost", "310"), "an amount and its currency"),
         (("receive", CENTRE.name, "--order", "7"), "brings what was ordered"),
         (("receive", CENTRE.name, "--serial", "x" * 501), "501 characters"),

@@ -106,7 +106,7 @@ def test_further_keys_of_a_head_can_be_read_elsewhere() -> None:
         ((line("sub", '"5 USD"'),), None, r"add a \[rates\] table"),
         ((line("sub", '"5 USD"', more='currency = "GBP"'),), None, "write one of them"),
         ((MAINS, line("sub", -1)), None, r"line 2 \(sub\): price is -1"),
-        ((line("sub", "nan"),), None, "is no quantity that can be read"),
+        ((line("sub", "nan"),), None, "is no number that can be read"),
         ((line("subs woofer", 1),), None, "role is 'subs woofer'; did you mean 'sub"),
         ((line("sub", 1, "box"),), None, "write each, pair or lot"),
         ((line("sub", 1, quantity=0),), None, "whole number from 1"),
