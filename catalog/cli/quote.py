@@ -24,6 +24,7 @@ from triptych.catalog.cli.stock_words import (
     UntilOption,
     whoever,
 )
+from triptych.catalog.errors import BadInput
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
