@@ -116,9 +116,8 @@ class Measured:
 
 def _between(plane: Single, angle: FloatArray) -> Single:
     """Levels [M, B] of planes [M, A, B], each at its own angle, straight between two neighbours; NaN at NaN."""
-    place = (
-        np.clip(np.nan_to_num(angle), MEASURED_ANGLES[0], MEASURED_ANGLES[-1]) - MEASURED_ANGLES[0]
-    ) / MEASURED_STEP
+    lowest, highest = MEASURED_ANGLES[[0, -1]]
+    place = (np.clip(np.nan_to_num(angle), lowest, highest) - lowest) / MEASURED_STEP
     low = np.clip(np.floor(place + 1e-6).astype(np.intp), 0, MEASURED_ANGLES.size - 2)
     share = np.clip(place - low, 0.0, 1.0).astype(np.float32)[:, None]
     row = np.arange(len(plane))

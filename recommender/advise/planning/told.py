@@ -7,6 +7,7 @@ from typing import Final
 
 import numpy as np
 
+from triptych.catalog.money import minor_digits, money
 from triptych.recommender.advise.advice import known
 from triptych.recommender.advise.planning.choose import Choice, Found, Searched, worth_in
 from triptych.recommender.advise.planning.ground import Ground
@@ -14,7 +15,6 @@ from triptych.recommender.advise.planning.plan_answer import Buy, Exchange, Next
 from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.money.budget.check import check
 from triptych.recommender.money.budget.lines import Budget, Line
-from triptych.recommender.money.budget.money import minor_digits, money
 from triptych.recommender.money.budget.rules import RuleSet
 from triptych.recommender.money.planner.problem import Candidates, Outcome, Problem, System
 from triptych.recommender.money.planner.relax import Obstacle, Relaxation
