@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from fractions import Fraction
 from typing import Final
 
 from triptych.catalog.errors import BadInput
@@ -101,10 +102,16 @@ def to_minor(amount: Decimal, currency: str | None) -> int:
     return minor
 
 
-def to_amount(minor: int, currency: str | None) -> Decimal:
-    """Give minor units as an amount.
+def to_amount(minor: int | Fraction, currency: str | None) -> Decimal:
+    """Give minor units as an amount; what is less than one minor unit is rounded half up, away from 0.
 
     >>> to_amount(51950, "EUR")
     Decimal('519.50')
     """
-    return Decimal(minor).scaleb(-minor_digits(currency))
+    whole = round_half_up(minor) if minor >= 0 else -round_half_up(-minor)
+    return Decimal(whole).scaleb(-minor_digits(currency))
+
+
+def round_half_up(value: int | Fraction) -> int:
+    """The nearest whole number of an amount that is not negative, halves upward, as an invoice rounds."""
+    return (2 * value.numerator + value.denominator) // (2 * value.denominator)

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 from sqlalchemy.orm import Session
 
+from triptych.catalog.answers import Told
 from triptych.catalog.errors import BadInput
 from triptych.recommender.advise.account import Account
-from triptych.recommender.advise.advice import Standing
+from triptych.recommender.advise.advice import Figure, Points, Standing
 from triptych.recommender.advise.match import Fresh, Question, ask, only_place
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.scene.arrays import IndexArray
@@ -25,8 +27,8 @@ class Difference:
 
     criterion: str
     unit: str
-    values: tuple[float, ...]
-    points: tuple[float, ...]
+    values: tuple[Figure, ...]
+    points: tuple[Points, ...]
     decides: bool
 
 
@@ -36,7 +38,7 @@ class Comparison:
 
     mains: str
     room: str
-    standings: tuple[Standing, ...]
+    standings: Annotated[tuple[Standing, ...], Told(key="speakers")]
     differences: tuple[Difference, ...]
 
 

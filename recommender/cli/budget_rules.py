@@ -64,10 +64,13 @@ def show(name: NameArgument, database: DatabaseOption = None, style: StyleOption
 
     Example: triptych budget rules show film-first
     """
+    from triptych.recommender.money.budget.rules import says
+    from triptych.recommender.views import RULES
+
     with open_catalogue(database) as opened:
         found = opened.rule_set(name)
     if style is Style.JSON:
-        print_json(as_json(found))
+        print_json(found, RULES)
         return
     rows = [[rule.name, rule.kind.value, says(rule), rule.why] for rule in found.rules]
     if style is Style.CSV:
@@ -76,50 +79,6 @@ def show(name: NameArgument, database: DatabaseOption = None, style: StyleOption
     print_table(HEAD, rows)
     print_paragraph(f"{found.name}: {found.why}" if found.why else found.name)
     print_paragraph(f"Spends in this order: {', '.join(found.order)}.")
-
-
-def as_json(rules: RuleSet) -> dict[str, Any]:
-    """A rule set as JSON."""
-    from triptych.recommender.advise.rulebook import built_in
-
-    return {
-        "rule_set": rules.name,
-        "supplied": built_in(rules.name),
-        "why": rules.why,
-        "order": list(rules.order),
-        "rules": [
-            {
-                "rule": rule.name,
-                "form": rule.form.value,
-                "kind": rule.kind.value,
-                "roles": list(rule.roles),
-                "measure": rule.measure.value,
-                "factor": float(rule.factor),
-                "of": list(rule.of),
-                "of_measure": rule.of_measure.value,
-                "says": says(rule),
-                "why": rule.why,
-            }
-            for rule in rules.rules
-        ],
-    }
-
-
-def says(rule: Rule) -> str:
-    """A rule in words."""
-    from triptych.recommender.money.budget.rules import IN_WORDS, Form, Measure
-
-    roles = " or ".join(IN_WORDS.get(role, role) for role in rule.roles)
-    if rule.form is Form.PRESENCE:
-        return f"there is a line for {roles}"
-    counted = {Measure.ONE: "one of ", Measure.PAIR: "a pair of ", Measure.ALL: ""}
-    bound = "at most" if rule.form is Form.CAP else "at least"
-    left = f"{counted[rule.measure]}{roles}: {bound} "
-    if rule.of == ("money",):
-        return f"{left}{rule.factor:f} in the budget's currency"
-    if not rule.is_ratio:
-        return f"{left}{(rule.factor * 100).normalize():f} % of {IN_WORDS[rule.of[0]]}"
-    return f"{left}{rule.factor.normalize():f} × {counted[rule.of_measure]}{' or '.join(rule.of)}"
 
 
 @app.command()

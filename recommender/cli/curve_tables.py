@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from triptych.catalog.answers import Told, Views, key
 from triptych.catalog.cli.options import Style, harmless, print_csv, print_json, print_table, terminal_width
 from triptych.catalog.database.measured_curves import StoredCurve, words
 from triptych.catalog.records import CurveKind
@@ -32,7 +33,7 @@ def smoothed_words(fraction: int) -> str:
 def print_list(found: Sequence[StoredCurve], style: Style) -> None:
     """The curves with where they come from."""
     if style is Style.JSON:
-        print_json([described(one) for one in found])
+        print_json(found, CURVES)
         return
     rows = [
         [
@@ -54,23 +55,24 @@ def print_list(found: Sequence[StoredCurve], style: Style) -> None:
         print_table(headers, rows, right=("deg", "points"))
 
 
-def described(one: StoredCurve) -> dict[str, Any]:
-    """One curve without its points."""
-    record = one.record
-    return {
-        "kind": record.kind.value,
-        "angle": record.angle,
-        "low_hz": record.frequency[0],
-        "high_hz": record.frequency[-1],
-        "points": len(record.frequency),
-        "phase": record.phase is not None,
-        "smoothing": record.smoothing,
-        "evidence": record.evidence.value,
-        "measured_on": record.measured_on and record.measured_on.isoformat(),
-        "added_at": one.added_at.isoformat(),
-        "source": record.source,
-        "takes_part": takes_part(one),
-    }
+CURVES: Final[Views] = {
+    StoredCurve: (
+        key("kind", "record.kind"),
+        key("angle", "record.angle"),
+        key("low_hz", lambda one: one.record.frequency[0]),
+        key("high_hz", lambda one: one.record.frequency[-1]),
+        key("points", lambda one: len(one.record.frequency)),
+        key("phase", lambda one: one.record.phase is not None),
+        key("smoothing", "record.smoothing"),
+        key("evidence", "record.evidence"),
+        key("measured_on", "record.measured_on"),
+        key("added_at"),
+        key("source", "record.source"),
+        key("takes_part", takes_part),
+    ),
+    Series: (key("curve", "name"), key("frequency", told=Told(digits=4)), key("level", told=Told(digits=3))),
+}
+"""Curves as programs read them, stored ones without their points."""
 
 
 def series(found: CurveAccount, picked: Sequence[StoredCurve], fraction: int, *, averages: bool) -> list[Series]:
@@ -150,20 +152,6 @@ def print_data(
         ]
         print_csv([("curve", "frequency", "level"), *rows])
         return
-    missing = {} if found.averages is None else {key: list(angles) for key, angles in found.averages.missing.items()}
-    print_json(
-        {
-            "speaker": name,
-            "curves": [described(one) for one in picked],
-            "drawn": [
-                {"curve": one.name, "frequency": [round(f, 4) for f in one.frequency], "level": _rounded(one.level)}
-                for one in drawn
-            ],
-            "missing": missing,
-            "preference": {"value": found.preference.value, "why": found.preference.why},
-        }
-    )
-
-
-def _rounded(levels: Sequence[float]) -> list[float]:
-    return [round(level, 3) for level in levels]
+    missing = {} if found.averages is None else found.averages.missing
+    told = {"speaker": name, "curves": picked, "drawn": drawn, "missing": missing, "preference": found.preference}
+    print_json(told, CURVES)

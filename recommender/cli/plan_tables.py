@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from rich.console import Console
 from rich.padding import Padding
 from rich.text import Text
 
+from triptych.catalog.answers import Answers
 from triptych.recommender.advise.planning.plan_answer import (
     NextMoney,
     Pick,
@@ -188,15 +191,6 @@ def _told(out: Console, title: str, words: tuple[str, ...]) -> None:
         out.print()
 
 
-def plan_rows(answer: PlanAnswer) -> list[list[str]]:
+def plan_rows(answer: PlanAnswer) -> Iterator[list[str]]:
     """The systems as rows of text, a role a row, the heading first."""
-    rows = [list(HEAD)]
-    for one in answer.systems:
-        total = f"{to_decimal(one.total, answer.currency):f}"
-        own = [str(one.rank), f"{one.value:.2f}", total, f"{one.loses:.2f}"]
-        for pick in one.picks:
-            cost = f"{to_decimal(pick.cost, answer.currency):f}"
-            score = "" if pick.score is None else f"{pick.score:.1f}"
-            made = [pick.role, pick.speaker, str(pick.pieces), cost, f"{pick.worth:.2f}", pick.place, score]
-            rows.append([*own, *made])
-    return rows
+    return Answers().rows(answer.systems, HEAD, "roles", answer.currency)

@@ -153,7 +153,7 @@ def settling(console: Console, advice: Advice) -> None:
         console.print()
     if advice.survival is not None:
         change = advice.survival
-        taken = ", ".join(name for name, _ in change.taken)
+        taken = ", ".join(change.taken)
         moved = f"{change.moved:.0%} of all weight would have to move from {taken} to {change.given_to}"
         console.print(Text(f"Under other weights: {moved} before {clean(change.rival)} draws level with the first."))
         console.print()

@@ -9,6 +9,7 @@ from typing import Any, Final
 
 from markupsafe import Markup
 
+from triptych.catalog.answers import Answers
 from triptych.catalog.database.as_built import AsBuiltRecord
 from triptych.catalog.records import LoudspeakerRecord
 from triptych.recommender.advise.advice import CriterionAnswer, NextQuestion, RuledOut, Standing, Waiting
@@ -22,13 +23,13 @@ from triptych.recommender.drawing.side_section import side
 from triptych.recommender.drawing.units import Unit
 from triptych.recommender.money.budget.check import Check
 from triptych.recommender.money.budget.mend import Mend
-from triptych.recommender.money.budget.report import as_json as budget_as_json
 from triptych.recommender.report import built
 from triptych.recommender.report.page import inlined, rendered
 from triptych.recommender.report.paragraph import answer, survival
 from triptych.recommender.report.reasons import conditions, steps, strengths, weaknesses
 from triptych.recommender.report.words import amount, percent, plain, pose, score, told
 from triptych.recommender.verify.verification import Verification
+from triptych.recommender.views import BUDGET, CheckedBudget
 
 DRAWN: Final = 100.0
 """Width of a drawing [mm]: two beside each other on A4 and on a desktop, one on a phone, readable on all."""
@@ -211,7 +212,7 @@ def _missing(record: LoudspeakerRecord) -> list[str]:
 
 
 def _budget(check: Check, mend: Mend) -> dict[str, Any]:
-    data = budget_as_json(check, mend)
+    data: dict[str, Any] = Answers(BUDGET).plain(CheckedBudget(check, mend))
     shares = tuple(
         Share(one["role"], one["amount"], one["of_audio_total"], one["of_speakers_and_sub"]) for one in data["shares"]
     )

@@ -134,6 +134,21 @@ def _check_right_side(rule: Rule) -> None:
         raise BadRule(f"rule '{rule.name}': factor is {rule.factor}; it must be a number from zero")
 
 
+def says(rule: Rule) -> str:
+    """A rule in words."""
+    roles = " or ".join(IN_WORDS.get(role, role) for role in rule.roles)
+    if rule.form is Form.PRESENCE:
+        return f"there is a line for {roles}"
+    counted = {Measure.ONE: "one of ", Measure.PAIR: "a pair of ", Measure.ALL: ""}
+    bound = "at most" if rule.form is Form.CAP else "at least"
+    left = f"{counted[rule.measure]}{roles}: {bound} "
+    if rule.of == ("money",):
+        return f"{left}{rule.factor:f} in the budget's currency"
+    if not rule.is_ratio:
+        return f"{left}{(rule.factor * 100).normalize():f} % of {IN_WORDS[rule.of[0]]}"
+    return f"{left}{rule.factor.normalize():f} × {counted[rule.of_measure]}{' or '.join(rule.of)}"
+
+
 @dataclass(frozen=True, slots=True)
 class RuleSet:
     """Rules under one name, and the order in which its money is spent when it comes in steps.

@@ -18,10 +18,11 @@ from tests.recommender.budget.shopping import (
     head,
     line,
 )
+from triptych.catalog.answers import Answers
 from triptych.recommender.money.budget.check import Check, Verdict, check
 from triptych.recommender.money.budget.mend import MendOutcome, mend
-from triptych.recommender.money.budget.report import as_json
 from triptych.recommender.money.budget.rules import FILM_FIRST, MUSIC_FIRST
+from triptych.recommender.views import BUDGET, CheckedBudget
 
 
 def result(checked: Check, name: str) -> tuple[object, ...]:
@@ -192,7 +193,7 @@ def test_fixed_lines_that_break_a_rule_among_themselves_cannot_be_mended_at_any_
 
 def test_the_report_has_the_form_of_the_contract() -> None:
     read = budget(MAINS, line("centre", 250), SURROUNDS, SUB, ELECTRONICS)
-    report = as_json(check(read), mend(read))
+    report = Answers(BUDGET).plain(CheckedBudget(check(read), mend(read)))
     assert report["verdict"] == "fail"
     assert (report["total"], report["limit"], report["over"]) == (3150.0, 4000.0, 0.0)
     assert report["denominators"] == {"audio_total": 3150.0, "speakers_and_sub": 2350.0}
