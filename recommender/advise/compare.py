@@ -20,6 +20,9 @@ from triptych.recommender.scene.arrays import IndexArray
 DECIDES = 0.25
 """A criterion that makes up at least this share of a difference between two scores decides it."""
 
+MOST = 3
+"""So many candidates stand side by side in a terminal, and can be looked at together."""
+
 
 @dataclass(frozen=True, slots=True)
 class Difference:
@@ -50,10 +53,12 @@ def compare(
     Raises
     ------
     BadInput
-        Fewer than two different centres are named.
+        Fewer than two different centres are named, or more than three.
     NotFound
         The catalogue or the room has nothing of a name; the nearest are told.
     """
+    if len(centres) > MOST:
+        raise BadInput(f"name two or three different centres to compare, not {len(centres)}")
     narrowed = only_place(question, place) if place else question
     account, fresh = ask(session, narrowed, centres)
     if len(set(account.rows.tolist())) < max(2, len(centres)):
