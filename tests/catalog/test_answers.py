@@ -16,7 +16,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from triptych.catalog.answers import MINOR, Answers, Minor, Perhaps, Told, cell, key, keys_of, rounded
+from triptych.catalog.answers import MINOR, Answers, Minor, Perhaps, Told, Views, cell, key, keys_of, rounded
 
 Tenth = Annotated[float, Told(digits=1)]
 
@@ -83,7 +83,7 @@ def test_a_record_is_told_by_its_fields_and_how_they_say() -> None:
 
 
 def test_a_view_selects_and_the_currency_around_holds() -> None:
-    views = {
+    views: Views = {
         Whole: (key("paid_in", "currency"), key("currency", lambda _: "KWD"), key("first", lambda one: one.parts[0])),
         Part: (key("called", "name"), key("cost", told=MINOR)),
     }
@@ -93,7 +93,7 @@ def test_a_view_selects_and_the_currency_around_holds() -> None:
 
 
 def test_one_key_of_a_record_can_be_read_otherwise() -> None:
-    views = {Part: keys_of(Part, name=lambda one: one.name.upper())}
+    views: Views = {Part: keys_of(Part, name=lambda one: one.name.upper())}
     assert Answers(views).plain(Part("x", 0.25)) == {"name": "X", "size": 0.2, "cost": 0.0}
 
 
