@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from itertools import product
-from typing import Any, Final
+from typing import Annotated, Final
 
 from triptych.recommender.money.budget.errors import BadBudget
-from triptych.recommender.money.budget.lines import SPEAKERS_AND_SUB, Basis, Budget, read_basis, read_budget, read_role
+from triptych.recommender.money.budget.lines import SPEAKERS_AND_SUB, Basis, Budget, Head, read_headed, read_role
 from triptych.recommender.money.budget.money import number, to_minor
-
-ALSO: Final = frozenset({"want", "room", "steps", "weights"})
-"""The keys of a plan's head that a budget's has not."""
+from triptych.recommender.money.budget.tables import Read, Table, as_it_is
 
 WEIGHTS: Final[Mapping[str, float]] = {
     "front": 40.0,
@@ -68,7 +66,43 @@ class Wanted:
         return tuple(self.counts[0])
 
 
-def read_wanted(data: Mapping[str, Any], notes: tuple[str, ...] = ()) -> Wanted:
+def _room(value: object, where: str) -> str:
+    if not isinstance(value, str):
+        raise BadBudget(f"{where} is {value!r}; write the name of a room of the catalogue, or of a room file")
+    return value
+
+
+def _steps(value: object, where: str) -> list[object]:
+    if not isinstance(value, list):
+        raise BadBudget(f"{where}: write the sums in which money comes in, such as [1500, 1000]")
+    return value
+
+
+def _weights(value: object, where: str) -> Mapping[str, float]:
+    if not isinstance(value, Mapping):
+        raise BadBudget(f"{where}: write a [weights] table such as front = 40, mains = 25")
+    given = dict(WEIGHTS)
+    for role, weight in value.items():
+        if role not in WEIGHTS:
+            raise BadBudget(f"{where}: '{role}' is not known; there are {', '.join(WEIGHTS)}")
+        amount, mark = number(weight, f"{where}: {role}")
+        if mark or not 0 <= amount <= 1000:
+            raise BadBudget(f"{where}: {role} is {weight!r}; write a number from 0 to 1000")
+        given[role] = float(amount)
+    return given
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanHead(Head):
+    """What stands above the lines of a plan: the head of a budget, and what is wanted beside them."""
+
+    want: Annotated[object, Read(as_it_is)] = None
+    room: Annotated[str, Read(_room)] = ""
+    steps: Annotated[Sequence[object], Read(_steps)] = ()
+    weights: Annotated[Mapping[str, float], Read(_weights)] = field(default_factory=lambda: WEIGHTS)
+
+
+def read_wanted(data: Table, notes: tuple[str, ...] = ()) -> Wanted:
     """A plan's question from TOML already loaded, its prices filled in.
 
     Raises
@@ -76,22 +110,12 @@ def read_wanted(data: Mapping[str, Any], notes: tuple[str, ...] = ()) -> Wanted:
     BadBudget
         A key or a value cannot be taken, or nothing is wanted.
     """
-    budget = read_budget(data, ALSO)
-    cautions = list(notes) + list(budget.cautions)
-    counts = _counts(data.get("want"), cautions)
+    head, budget = read_headed(PlanHead, data)
+    cautions = [*notes, *budget.cautions]
+    counts = _counts(head.want, cautions)
     fixed = replace(budget, cautions=tuple(cautions))
     _refuse_twice(counts[0], fixed)
-    room = data.get("room", "")
-    if not isinstance(room, str):
-        raise BadBudget(f"room is {room!r}; write the name of a room of the catalogue, or of a room file")
-    return Wanted(
-        fixed,
-        read_basis(data, []),
-        counts,
-        room,
-        _steps(data.get("steps", []), fixed.currency),
-        _weights(data.get("weights", {})),
-    )
+    return Wanted(fixed, head, counts, head.room, _sums(head.steps, fixed.currency), head.weights)
 
 
 def _counts(want: object, cautions: list[str]) -> tuple[dict[str, int], ...]:
@@ -142,27 +166,11 @@ def _refuse_twice(counts: Mapping[str, int], fixed: Budget) -> None:
             raise BadBudget(f"{role} are both wanted and on a line; leave one of the two out")
 
 
-def _steps(value: object, currency: str) -> tuple[int, ...]:
-    if not isinstance(value, list):
-        raise BadBudget("steps: write the sums in which money comes in, such as [1500, 1000]")
-    steps = []
-    for at, step in enumerate(value, start=1):
+def _sums(steps: Sequence[object], currency: str) -> tuple[int, ...]:
+    sums = []
+    for at, step in enumerate(steps, start=1):
         amount, mark = number(step, f"steps: {at}")
         if mark not in (None, currency) or amount <= 0:
             raise BadBudget(f"steps: {at} is {step!r}; write a sum above zero in {currency}")
-        steps.append(to_minor(amount, currency, f"steps: {at}"))
-    return tuple(steps)
-
-
-def _weights(value: object) -> Mapping[str, float]:
-    if not isinstance(value, Mapping):
-        raise BadBudget("weights: write a [weights] table such as front = 40, mains = 25")
-    given = dict(WEIGHTS)
-    for role, weight in value.items():
-        if role not in WEIGHTS:
-            raise BadBudget(f"weights: '{role}' is not known; there are {', '.join(WEIGHTS)}")
-        amount, mark = number(weight, f"weights: {role}")
-        if mark or not 0 <= amount <= 1000:
-            raise BadBudget(f"weights: {role} is {weight!r}; write a number from 0 to 1000")
-        given[role] = float(amount)
-    return given
+        sums.append(to_minor(amount, currency, f"steps: {at}"))
+    return tuple(sums)

@@ -9,9 +9,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.recommender.budget.shopping import MAINS, budget, head, line
+from triptych.recommender.advise.planning.wanted import read_wanted
 from triptych.recommender.money.budget.errors import BadBudget
 from triptych.recommender.money.budget.lines import parse_budget, read_budget
 from triptych.recommender.money.budget.money import money, number, to_decimal, to_minor
+from triptych.recommender.money.budget.tables import parse
 
 
 @given(minor=st.integers(0, 10**12), currency=st.sampled_from(["EUR", "JPY", "KWD"]))
@@ -81,9 +83,9 @@ def test_other_words_for_a_role_are_understood() -> None:
     assert [one.role for one in read.lines] == ["centre", "sub", "surrounds"]
 
 
-def test_further_keys_of_a_head_can_be_read_elsewhere() -> None:
+def test_the_keys_of_a_plan_are_none_of_a_budget() -> None:
     text = head() + MAINS + "[want]\ncentre = 1\n"
-    assert len(parse_budget(text, also=frozenset({"want"})).lines) == 1
+    assert len(read_wanted(parse(text, "the plan")).fixed.lines) == 1
     with pytest.raises(BadBudget, match="the head: 'want' is not known"):
         parse_budget(text)
 
