@@ -9,7 +9,7 @@ from triptych.catalog.answers import MINOR, Told, Views, key, keys_of
 from triptych.recommender.advise.planning.offers import LeftOut
 from triptych.recommender.advise.planning.plan_answer import RoleOtherwise, WholeSystem
 from triptych.recommender.advise.rulebook import built_in
-from triptych.recommender.money.budget.check import Check, RuleResult, Share
+from triptych.recommender.money.budget.check import Check, RoleShare, RuleResult
 from triptych.recommender.money.budget.mend import Change, Mend, mend
 from triptych.recommender.money.budget.money import round_up
 from triptych.recommender.money.budget.rules import Rule, RuleSet, says
@@ -47,7 +47,7 @@ BUDGET: Final[Views] = {
         key("mend_proven", "mend.proven"),
         key("cautions", "check.cautions"),
     ),
-    Share: (
+    RoleShare: (
         key("role"),
         key("amount", told=MINOR),
         key("of_audio_total", told=PART),

@@ -30,7 +30,7 @@ app = application("Rule sets: list, show, copy, edit, import, export, remove.")
 
 NameArgument = Annotated[str, typer.Argument(help="The rule set's name, in any case.", show_default=False)]
 
-HEAD = ("rule", "kind", "says", "why")
+RULES_HEAD = ("rule", "kind", "says", "why")
 
 
 @app.command("list")
@@ -74,9 +74,9 @@ def show(name: NameArgument, database: DatabaseOption = None, style: StyleOption
         return
     rows = [[rule.name, rule.kind.value, says(rule), rule.why] for rule in found.rules]
     if style is Style.CSV:
-        print_csv([HEAD, *rows])
+        print_csv([RULES_HEAD, *rows])
         return
-    print_table(HEAD, rows)
+    print_table(RULES_HEAD, rows)
     print_paragraph(f"{found.name}: {found.why}" if found.why else found.name)
     print_paragraph(f"Spends in this order: {', '.join(found.order)}.")
 
@@ -123,7 +123,7 @@ def edit(
 def _edited(rules: RuleSet, name: str, kind: str, factor: str, why: str, remove: bool) -> tuple[Rule, ...]:
     from triptych.recommender.money.budget import tables
     from triptych.recommender.money.budget.errors import BadRule
-    from triptych.recommender.money.budget.rules import Kind
+    from triptych.recommender.money.budget.rules import Duty
 
     names = [rule.name for rule in rules.rules]
     if name not in names:
@@ -132,7 +132,7 @@ def _edited(rules: RuleSet, name: str, kind: str, factor: str, why: str, remove:
         return tuple(rule for rule in rules.rules if rule.name != name)
     if kind and kind not in ("must", "should"):
         raise BadRule(f"--kind {kind!r}: write must or should")
-    changes: dict[str, Any] = {"kind": Kind(kind)} if kind else {}
+    changes: dict[str, Any] = {"kind": Duty(kind)} if kind else {}
     changes |= {"factor": tables.factor(factor, "--factor")} if factor else {}
     changes |= {"why": why} if why else {}
     return tuple(replace(rule, **changes) if rule.name == name else rule for rule in rules.rules)

@@ -12,7 +12,7 @@ from triptych.catalog.cli.options import Style, harmless, print_csv, print_json,
 from triptych.catalog.database.measured_curves import StoredCurve, words
 from triptych.catalog.records import CurveKind
 from triptych.recommender.advise.curve_arrays import gridded, takes_part
-from triptych.recommender.cli.curve_plot import MARKS, STYLES, Series, level_at, terminal
+from triptych.recommender.cli.curve_plot import MARKS, STYLES, DrawnCurve, level_at, terminal
 from triptych.recommender.physics.curve import smooth as smoothed
 
 if TYPE_CHECKING:
@@ -70,12 +70,12 @@ CURVES: Final[Views] = {
         key("source", "record.source"),
         key("takes_part", takes_part),
     ),
-    Series: (key("curve", "name"), key("frequency", told=Told(digits=4)), key("level", told=Told(digits=3))),
+    DrawnCurve: (key("curve", "name"), key("frequency", told=Told(digits=4)), key("level", told=Told(digits=3))),
 }
 """Curves as programs read them, stored ones without their points."""
 
 
-def series(found: CurveAccount, picked: Sequence[StoredCurve], fraction: int, *, averages: bool) -> list[Series]:
+def series(found: CurveAccount, picked: Sequence[StoredCurve], fraction: int, *, averages: bool) -> list[DrawnCurve]:
     """The curves to draw, smoothed: those picked, a few of a set, and the standard's averages where wanted."""
     chosen = [one for one in picked if not one.record.kind.orbit]
     orbits = [one for one in picked if one.record.kind.orbit]
@@ -91,7 +91,7 @@ def _axis(orbits: Sequence[StoredCurve]) -> list[StoredCurve]:
     return [one for one in orbits if one.record.angle == 0.0][:1]
 
 
-def _standard(found: CurveAccount, fraction: int, there: set[str]) -> Iterator[Series]:
+def _standard(found: CurveAccount, fraction: int, there: set[str]) -> Iterator[DrawnCurve]:
     if found.averages is None:
         return
     for name in AVERAGES:
@@ -100,12 +100,12 @@ def _standard(found: CurveAccount, fraction: int, there: set[str]) -> Iterator[S
             yield _smoothed(name, found.averages.frequency, level, fraction)
 
 
-def _smoothed(name: str, frequency: Any, level: Any, fraction: int) -> Series:
+def _smoothed(name: str, frequency: Any, level: Any, fraction: int) -> DrawnCurve:
     shown = smoothed(frequency, level, fraction) if fraction else level
-    return Series(name, tuple(frequency.tolist()), tuple(np.asarray(shown).tolist()))
+    return DrawnCurve(name, tuple(frequency.tolist()), tuple(np.asarray(shown).tolist()))
 
 
-def print_plot(name: str, drawn: Sequence[Series], fraction: int, found: CurveAccount) -> None:
+def print_plot(name: str, drawn: Sequence[DrawnCurve], fraction: int, found: CurveAccount) -> None:
     """The curves drawn with dots, a key, and what the set amounts to."""
     from rich.console import Console
     from rich.text import Text
@@ -122,7 +122,7 @@ def print_plot(name: str, drawn: Sequence[Series], fraction: int, found: CurveAc
         console.print(Text(line))
 
 
-def _at_one_kilohertz(one: Series) -> str:
+def _at_one_kilohertz(one: DrawnCurve) -> str:
     inside = one.frequency[0] <= 1000.0 <= one.frequency[-1]
     return f": {level_at(one, 1000.0):.1f} dB at 1 kHz" if inside else ""
 
@@ -141,7 +141,7 @@ def summary(found: CurveAccount) -> list[str]:
 
 
 def print_data(
-    name: str, found: CurveAccount, picked: Sequence[StoredCurve], drawn: Sequence[Series], style: Style
+    name: str, found: CurveAccount, picked: Sequence[StoredCurve], drawn: Sequence[DrawnCurve], style: Style
 ) -> None:
     """The figures: of all picked curves in JSON, one row a point in CSV."""
     if style is Style.CSV:

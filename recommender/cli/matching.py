@@ -39,7 +39,7 @@ def match(
 
     Example: triptych match --mains "Maker Series Tower" --room lounge.toml
     """
-    from triptych.recommender.cli import as_csv
+    from triptych.recommender.cli import ranking_csv
 
     if role != "centre":
         raise BadInput(f"--role {role!r}: only centre can be matched; budget plan chooses the other roles")
@@ -48,7 +48,7 @@ def match(
     if style is Style.JSON:
         print_json(answer.first(top))
     elif style is Style.CSV:
-        print_csv(as_csv.ranking(answer.first(top)))
+        print_csv(ranking_csv.ranking(answer.first(top)))
     else:
         from triptych.recommender.cli import render
 
@@ -70,7 +70,7 @@ def compare(
 
     Example: triptych compare "Maker Series Centre" "Maker Other Centre" --room lounge.toml
     """
-    from triptych.recommender.cli import as_csv
+    from triptych.recommender.cli import ranking_csv
 
     with open_catalogue(database) as opened:
         answer = opened.compare(
@@ -79,7 +79,7 @@ def compare(
     if style is Style.JSON:
         print_json(answer)
     elif style is Style.CSV:
-        print_csv(as_csv.comparison(answer))
+        print_csv(ranking_csv.comparison(answer))
     else:
         from triptych.recommender.cli import render
 
@@ -101,7 +101,7 @@ def explain(
 
     Example: triptych explain "Maker Series Centre" --mains "Maker Series Tower" --room lounge.toml
     """
-    from triptych.recommender.cli import as_csv
+    from triptych.recommender.cli import ranking_csv
 
     with open_catalogue(database) as opened:
         answer = opened.explain(
@@ -110,7 +110,7 @@ def explain(
     if style is Style.JSON:
         print_json(answer)
     elif style is Style.CSV:
-        print_csv(as_csv.ranking(answer))
+        print_csv(ranking_csv.ranking(answer))
     else:
         from triptych.recommender.cli import render
 

@@ -18,10 +18,10 @@ from triptych.recommender.advise.planning.plan_answer import (
     WholeSystem,
 )
 from triptych.recommender.cli.budget_tables import bars, cautions, lines, rules, table
-from triptych.recommender.cli.render import POSE, clean, console
+from triptych.recommender.cli.render import IN_POSE, clean, console
 from triptych.recommender.money.budget.money import money, to_decimal
 
-HEAD = ("rank", "value", "total", "loses", "role", "speaker", "quantity", "cost", "worth", "place", "score")
+PLAN_HEAD = ("rank", "value", "total", "loses", "role", "speaker", "quantity", "cost", "worth", "place", "score")
 
 
 def show_plan(answer: PlanAnswer) -> None:
@@ -52,7 +52,7 @@ def _best(out: Console, answer: PlanAnswer, best: WholeSystem) -> None:
     for pick in best.picks:
         takes = "fixed" if pick.fixed else money(pick.cost, answer.currency)
         worth = f"{pick.worth:.1f} of {pick.most:.0f}"
-        place = clean(pick.place) + POSE.get(pick.pose, "")
+        place = clean(pick.place) + IN_POSE.get(pick.pose, "")
         made.add_row(pick.role, clean(pick.speaker), str(pick.pieces), takes, worth, place)
     out.print(made)
     standing = best.check.budget.lines[len([pick for pick in best.picks if not pick.fixed]) :]
@@ -193,4 +193,4 @@ def _told(out: Console, title: str, words: tuple[str, ...]) -> None:
 
 def plan_rows(answer: PlanAnswer) -> Iterator[list[str]]:
     """The systems as rows of text, a role a row, the heading first."""
-    return Answers().rows(answer.systems, HEAD, "roles", answer.currency)
+    return Answers().rows(answer.systems, PLAN_HEAD, "roles", answer.currency)

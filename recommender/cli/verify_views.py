@@ -8,7 +8,7 @@ from typing import Final
 from triptych.catalog.answers import Told, Views, key
 from triptych.catalog.database.as_built import AsBuiltRecord
 from triptych.recommender.verify.dips import Dip, Sign
-from triptych.recommender.verify.filters import Filter, Fit, Kind
+from triptych.recommender.verify.filters import Filter, Fit, Shape
 from triptych.recommender.verify.verification import Closeness, Promise, SeatCloseness, Verification
 
 DECIBELS: Final = Told(digits=2)
@@ -62,7 +62,7 @@ VERIFIED: Final[Views] = {
         key("kind", lambda one: one.kind.value.replace(" ", "_")),
         key("frequency_hz", "frequency", HERTZ),
         key("gain_db", "gain", DECIBELS),
-        key("quality", lambda one: one.quality if one.kind is Kind.BELL else None, Told(digits=2)),
+        key("quality", lambda one: one.quality if one.kind is Shape.BELL else None, Told(digits=2)),
     ),
     Dip: (
         key("seat"),

@@ -31,7 +31,7 @@ from triptych.recommender.report.words import amount, percent, plain, pose, scor
 from triptych.recommender.verify.verification import Verification
 from triptych.recommender.views import BUDGET, CheckedBudget
 
-DRAWN: Final = 100.0
+REPORT_DRAWING: Final = 100.0
 """Width of a drawing [mm]: two beside each other on A4 and on a desktop, one on a phone, readable on all."""
 
 LISTED: Final = 30
@@ -125,15 +125,15 @@ def _plans(dossier: Dossier) -> Iterator[bool]:
 def _drawings(shown: Shown, unit: Unit, new_plan: bool) -> Iterator[Markup]:
     found = shown.pictures
     if found.front:
-        yield inlined(front(found.front, unit, DRAWN))
+        yield inlined(front(found.front, unit, REPORT_DRAWING))
     if found.side:
-        yield inlined(side(found.side, unit, DRAWN))
+        yield inlined(side(found.side, unit, REPORT_DRAWING))
     if found.response:
-        yield inlined(response(found.response, DRAWN))
+        yield inlined(response(found.response, REPORT_DRAWING))
     if found.seat_map:
-        yield inlined(seat_map(found.seat_map, unit, DRAWN))
+        yield inlined(seat_map(found.seat_map, unit, REPORT_DRAWING))
     if found.plan and new_plan:
-        yield inlined(plan(found.plan, unit, DRAWN))
+        yield inlined(plan(found.plan, unit, REPORT_DRAWING))
 
 
 def _criterion(one: CriterionAnswer) -> dict[str, Any]:
@@ -222,7 +222,7 @@ def _budget(check: Check, mend: Mend) -> dict[str, Any]:
     return data | {
         "cautions": [plain(words) for words in data["cautions"]],
         "rules": [rule | {"why": plain(rule["why"])} for rule in data["rules"]],
-        "drawing": inlined(money(shown, DRAWN)),
+        "drawing": inlined(money(shown, REPORT_DRAWING)),
         "words": {
             "total": amount(data["total"], currency),
             "limit": amount(data["limit"], currency),

@@ -9,7 +9,7 @@ from itertools import product
 from typing import Annotated, Final
 
 from triptych.recommender.money.budget.errors import BadBudget
-from triptych.recommender.money.budget.lines import SPEAKERS_AND_SUB, Basis, Budget, Head, read_headed, read_role
+from triptych.recommender.money.budget.lines import SPEAKERS_AND_SUB, Budget, Head, MoneyBasis, read_headed, read_role
 from triptych.recommender.money.budget.money import number, to_minor
 from triptych.recommender.money.budget.tables import Read, Table, as_it_is
 
@@ -41,7 +41,7 @@ class Wanted:
     ----------
     fixed : Budget
         The limit, and the lines that stand: owned, bought, or set aside.
-    basis : Basis
+    basis : MoneyBasis
         The currency and tax basis of the limit, for the prices of the catalogue.
     counts : tuple of mapping
         The numbers of boxes by role; several where the plan may choose between numbers.
@@ -54,7 +54,7 @@ class Wanted:
     """
 
     fixed: Budget
-    basis: Basis
+    basis: MoneyBasis
     counts: tuple[Mapping[str, int], ...]
     room: str
     steps: tuple[int, ...]

@@ -164,7 +164,7 @@ def _count(value: object, where: str) -> int:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Basis:
+class MoneyBasis:
     """The currency, the tax basis and the rates that a budget's lines are brought to."""
 
     currency: Annotated[str, Read(_currency, "write, for instance, currency = 'EUR'")]
@@ -174,7 +174,7 @@ class Basis:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Head(Basis):
+class Head(MoneyBasis):
     """A budget as its file has it: the limit as it is written, and its lines unread."""
 
     limit: Annotated[object, Read(as_it_is, "write what may be spent")]
@@ -237,7 +237,7 @@ def _limit(head: Head) -> int:
     return to_minor(value, head.currency, "the head: limit")
 
 
-def read_line(row: Table, place: str, basis: Basis, cautions: list[str]) -> Line:
+def read_line(row: Table, place: str, basis: MoneyBasis, cautions: list[str]) -> Line:
     """One line, brought to the limit's currency and tax basis; tax is rounded once, on the whole line."""
     where = f"{place} ({read_role(row.get('role'), place)})"
     line = read(LineTable, row, where)
@@ -251,7 +251,7 @@ def read_line(row: Table, place: str, basis: Basis, cautions: list[str]) -> Line
     )
 
 
-def _price(line: LineTable, where: str, basis: Basis, cautions: list[str]) -> int | None:
+def _price(line: LineTable, where: str, basis: MoneyBasis, cautions: list[str]) -> int | None:
     if line.price is None:
         if line.owned:
             return None
@@ -264,7 +264,7 @@ def _price(line: LineTable, where: str, basis: Basis, cautions: list[str]) -> in
     return round_half_up(taxed * 10 ** minor_digits(basis.currency))
 
 
-def _exchange(line: LineTable, mark: str | None, where: str, basis: Basis) -> Fraction:
+def _exchange(line: LineTable, mark: str | None, where: str, basis: MoneyBasis) -> Fraction:
     if mark and line.currency and mark != line.currency:
         raise BadBudget(f"{where}: the price is in {mark} and currency is {line.currency}; write one of them")
     code = line.currency or mark or basis.currency
@@ -278,7 +278,7 @@ def _exchange(line: LineTable, mark: str | None, where: str, basis: Basis) -> Fr
     return basis.rates[code]
 
 
-def _tax_factor(line: LineTable, where: str, basis: Basis, cautions: list[str]) -> Fraction:
+def _tax_factor(line: LineTable, where: str, basis: MoneyBasis, cautions: list[str]) -> Fraction:
     if line.tax_included is None:
         words = "includes" if basis.tax_included else "excludes"
         cautions.append(f"{where} does not say whether its price includes tax; taken as the limit, which {words} it")

@@ -11,7 +11,7 @@ from typing import Annotated, Final
 
 from triptych.recommender.money.budget.errors import BadRule
 from triptych.recommender.money.budget.lines import ROLES
-from triptych.recommender.money.budget.rules import Form, Kind, Rule, RuleSet
+from triptych.recommender.money.budget.rules import Duty, Form, Rule, RuleSet
 from triptych.recommender.money.budget.tables import Read, Table, parse, read, tables
 
 _RIGHT: Final = ("measure", "factor", "of", "of_measure")
@@ -71,7 +71,7 @@ def read_rule(data: Table, where: str) -> Rule:
     name = str(data.get("name", "")).strip()
     if not name:
         raise BadRule(f"{where}: name is missing")
-    return read(Rule, {"kind": Kind.MUST.value, **data, "name": name}, f"{where} ({name})", BadRule)
+    return read(Rule, {"kind": Duty.MUST.value, **data, "name": name}, f"{where} ({name})", BadRule)
 
 
 def _order(order: tuple[str, ...], where: str) -> tuple[str, ...]:

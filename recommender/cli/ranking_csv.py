@@ -8,7 +8,7 @@ from triptych.catalog.answers import cell, rounded
 from triptych.recommender.advise.advice import Advice, Standing
 from triptych.recommender.advise.compare import Comparison
 
-HEAD = (
+RANKING_HEAD = (
     *("rank", "speaker", "place", "pose", "verdict"),
     *("score", "score_low", "score_high", "confidence"),
     *("price", "currency", "available"),
@@ -19,7 +19,7 @@ def ranking(answer: Advice) -> Iterator[list[str]]:
     """The ranking as rows of text, the heading first."""
     leader = answer.ranked[0] if answer.ranked else None
     criteria = [criterion.criterion for criterion in leader.criteria] if leader else []
-    yield [*HEAD, *criteria, *(leader.quantities if leader else ())]
+    yield [*RANKING_HEAD, *criteria, *(leader.quantities if leader else ())]
     for entry in answer.ranked:
         yield [cell(value) for value in _row(entry)]
 
