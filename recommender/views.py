@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from typing import Final
 
 from triptych.catalog.answers import MINOR, Told, Views, key, keys_of
+from triptych.catalog.money import round_up
 from triptych.recommender.advise.planning.offers import LeftOut
 from triptych.recommender.advise.planning.plan_answer import RoleOtherwise, WholeSystem
 from triptych.recommender.advise.rulebook import built_in
 from triptych.recommender.money.budget.check import Check, RoleShare, RuleResult
 from triptych.recommender.money.budget.mend import Change, Mend, mend
-from triptych.recommender.money.budget.money import round_up
 from triptych.recommender.money.budget.rules import Rule, RuleSet, says
 
 PART: Final = Told(digits=6)

@@ -9,6 +9,7 @@ from rich.padding import Padding
 from rich.text import Text
 
 from triptych.catalog.answers import Answers
+from triptych.catalog.money import money, to_amount
 from triptych.recommender.advise.planning.plan_answer import (
     NextMoney,
     Pick,
@@ -19,7 +20,6 @@ from triptych.recommender.advise.planning.plan_answer import (
 )
 from triptych.recommender.cli.budget_tables import bars, cautions, lines, rules, table
 from triptych.recommender.cli.render import IN_POSE, clean, console
-from triptych.recommender.money.budget.money import money, to_decimal
 
 PLAN_HEAD = ("rank", "value", "total", "loses", "role", "speaker", "quantity", "cost", "worth", "place", "score")
 
@@ -86,7 +86,7 @@ def _others(out: Console, answer: PlanAnswer) -> None:
     made = table("", "total", "against the best", "loses", "what is different", fold="what is different",
                  right=("", "total", "against the best", "loses"))  # fmt: skip
     for one in answer.systems[1:]:
-        more = f"{to_decimal(one.costs_more, answer.currency):+,f} {answer.currency}"
+        more = f"{to_amount(one.costs_more, answer.currency):+,f} {answer.currency}"
         instead = clean("; ".join(one.instead))
         made.add_row(str(one.rank), money(one.total, answer.currency), more, f"{one.loses:.2f}", instead)
     out.print(made)

@@ -9,8 +9,8 @@ from itertools import product
 from typing import Annotated, Final
 
 from triptych.recommender.money.budget.errors import BadBudget
+from triptych.recommender.money.budget.figures import amount, minor, number
 from triptych.recommender.money.budget.lines import SPEAKERS_AND_SUB, Budget, Head, MoneyBasis, read_headed, read_role
-from triptych.recommender.money.budget.money import number, to_minor
 from triptych.recommender.money.budget.tables import Read, Table, as_it_is
 
 WEIGHTS: Final[Mapping[str, float]] = {
@@ -85,10 +85,10 @@ def _weights(value: object, where: str) -> Mapping[str, float]:
     for role, weight in value.items():
         if role not in WEIGHTS:
             raise BadBudget(f"{where}: '{role}' is not known; there are {', '.join(WEIGHTS)}")
-        amount, mark = number(weight, f"{where}: {role}")
-        if mark or not 0 <= amount <= 1000:
+        points = number(weight, f"{where}: {role}")
+        if not 0 <= points <= 1000:
             raise BadBudget(f"{where}: {role} is {weight!r}; write a number from 0 to 1000")
-        given[role] = float(amount)
+        given[role] = float(points)
     return given
 
 
@@ -169,8 +169,8 @@ def _refuse_twice(counts: Mapping[str, int], fixed: Budget) -> None:
 def _sums(steps: Sequence[object], currency: str) -> tuple[int, ...]:
     sums = []
     for at, step in enumerate(steps, start=1):
-        amount, mark = number(step, f"steps: {at}")
-        if mark not in (None, currency) or amount <= 0:
+        value, mark = amount(step, f"steps: {at}", currency)
+        if mark not in (None, currency) or value <= 0:
             raise BadBudget(f"steps: {at} is {step!r}; write a sum above zero in {currency}")
-        sums.append(to_minor(amount, currency, f"steps: {at}"))
+        sums.append(minor(value, currency, f"steps: {at}"))
     return tuple(sums)

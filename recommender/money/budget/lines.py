@@ -8,9 +8,10 @@ from enum import Enum
 from fractions import Fraction
 from typing import Annotated, TypeVar
 
+from triptych.catalog.money import minor_digits, round_half_up
 from triptych.recommender.money.budget.errors import BadBudget
-from triptych.recommender.money.budget.money import currency_code, minor_digits, number, round_half_up, to_minor
-from triptych.recommender.money.budget.tables import Read, Table, as_it_is, nearest, parse, read, tables
+from triptych.recommender.money.budget.figures import amount, currency, minor, number, tax_rate, whole
+from triptych.recommender.money.budget.tables import Read, Table, as_it_is, meant, parse, read, tables
 
 LOUDSPEAKER_ROLES = ("mains", "centre", "surrounds", "wides", "heights")
 SPEAKERS_AND_SUB = (*LOUDSPEAKER_ROLES, "sub")
@@ -122,45 +123,30 @@ def read_role(value: object, where: str) -> str:
     role = ALSO_CALLED.get(word, word)
     if role not in ROLES:
         said = f"role is {value!r}" if word else "role is missing"
-        raise BadBudget(f"{where}: {said}{nearest(word, (*ROLES, *ALSO_CALLED))}; roles are {', '.join(ROLES)}")
+        raise BadBudget(f"{where}: {said}{meant(word, (*ROLES, *ALSO_CALLED))}; roles are {', '.join(ROLES)}")
     return role
 
 
 def _currency(value: object, where: str) -> str:
-    return currency_code(value, where.removesuffix(": currency"))
+    # what is wrong with a currency names it already
+    return currency(value, where.removesuffix(": currency"))
 
 
 def _currency_if_any(value: object, where: str) -> str | None:
     return _currency(value, where) if value else None
 
 
-def _tax_rate(value: object, where: str) -> Fraction | None:
-    if value in ("", "unknown"):
-        return None
-    rate, mark = number(value, where)
-    if mark not in (None, "%") or not 0 <= rate <= 100:
-        raise BadBudget(f"{where} is {value}; write it in percent, 0 to 100")
-    return Fraction(rate) / 100
-
-
 def _rates(value: object, where: str) -> dict[str, Fraction]:
     if not isinstance(value, Mapping):
         raise BadBudget(f"{where}: write a [rates] table such as USD = 0.92, what one unit is in the budget's currency")
-    return {currency_code(code, where): _positive(rate, f"{where}: {code}") for code, rate in value.items()}
+    return {currency(code, where): _positive(rate, f"{where}: {code}") for code, rate in value.items()}
 
 
 def _positive(value: object, where: str) -> Fraction:
-    amount, mark = number(value, where)
-    if mark or amount <= 0:
+    rate = number(value, where)
+    if rate <= 0:
         raise BadBudget(f"{where} is {value!r}; write a number above zero")
-    return Fraction(amount)
-
-
-def _count(value: object, where: str) -> int:
-    count, mark = number(value, where)
-    if mark or count != count.to_integral_value() or count < 1:
-        raise BadBudget(f"{where} is {value!r}; write a whole number from 1")
-    return int(count)
+    return Fraction(rate)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -169,7 +155,7 @@ class MoneyBasis:
 
     currency: Annotated[str, Read(_currency, "write, for instance, currency = 'EUR'")]
     tax_included: bool = True
-    tax_rate: Annotated[Fraction | None, Read(_tax_rate)] = None
+    tax_rate: Annotated[Fraction | None, Read(tax_rate)] = None
     rates: Annotated[Mapping[str, Fraction], Read(_rates)] = field(default_factory=dict)
 
 
@@ -189,11 +175,11 @@ class LineTable:
     item: str = ""
     price: Annotated[object, Read(as_it_is)] = None
     per: Per = Per.EACH
-    quantity: Annotated[int, Read(_count)] = 1
-    pieces: Annotated[int | None, Read(_count)] = None
+    quantity: Annotated[int, Read(whole)] = 1
+    pieces: Annotated[int | None, Read(whole)] = None
     currency: Annotated[str | None, Read(_currency_if_any)] = None
     tax_included: bool | None = None
-    tax_rate: Annotated[Fraction | None, Read(_tax_rate)] = None
+    tax_rate: Annotated[Fraction | None, Read(tax_rate)] = None
     owned: bool = False
     fixed: bool = False
 
@@ -229,12 +215,12 @@ def read_headed(kind: type[Headed], data: Table) -> tuple[Headed, Budget]:
 
 
 def _limit(head: Head) -> int:
-    value, mark = number(head.limit, "the head: limit")
+    value, mark = amount(head.limit, "the head: limit", head.currency)
     if mark not in (None, head.currency):
         raise BadBudget(f"the head: limit is in {mark} and currency is {head.currency}; write both in one")
     if value <= 0:
         raise BadBudget(f"the head: limit is {value}; it must be above zero")
-    return to_minor(value, head.currency, "the head: limit")
+    return minor(value, head.currency, "the head: limit")
 
 
 def read_line(row: Table, place: str, basis: MoneyBasis, cautions: list[str]) -> Line:
@@ -256,7 +242,7 @@ def _price(line: LineTable, where: str, basis: MoneyBasis, cautions: list[str]) 
         if line.owned:
             return None
         raise BadBudget(f"{where}: price is missing; state it, or say owned = true if it is paid for")
-    value, mark = number(line.price, f"{where}: price")
+    value, mark = amount(line.price, f"{where}: price", line.currency or basis.currency)
     if value < 0:
         raise BadBudget(f"{where}: price is {value}; a price is not below zero")
     exchanged = Fraction(value) * line.quantity * _exchange(line, mark, where, basis)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import tomllib
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import MISSING, dataclass, fields
@@ -12,8 +11,9 @@ from functools import cache, partial
 from types import NoneType
 from typing import TYPE_CHECKING, Annotated, Any, Final, TypeAlias, TypeVar, get_args, get_origin, get_type_hints
 
+from triptych.catalog.names import nearest
 from triptych.recommender.money.budget.errors import BadBudget, BudgetError
-from triptych.recommender.money.budget.money import number
+from triptych.recommender.money.budget.figures import number
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
@@ -35,7 +35,8 @@ def parse(text: str, where: str, refuse: type[BudgetError] = BadBudget) -> dict[
     """The text of a TOML file, its numbers exact."""
     try:
         return tomllib.loads(text, parse_float=Decimal)
-    except tomllib.TOMLDecodeError as problem:
+    # a whole number of thousands of digits is a ValueError of its own
+    except (ValueError, RecursionError) as problem:
         raise refuse(f"{where} is not TOML: {problem}") from None
 
 
@@ -50,7 +51,7 @@ def read(kind: type[Record], table: Table, where: str, refuse: type[BudgetError]
     ways = _ways(kind)
     for key in table:
         if key not in ways:
-            raise refuse(f"{where}: '{key}' is not known{nearest(key, ways) or '; there are ' + ', '.join(ways)}")
+            raise refuse(f"{where}: '{key}' is not known{meant(key, ways) or '; there are ' + ', '.join(ways)}")
     for key, (way, needed) in ways.items():
         if needed and key not in table:
             raise refuse(f"{where}: {key} is missing" + (f"; {way.cure}" if way.cure else ""))
@@ -80,9 +81,9 @@ def _way(hint: Any) -> Read:
     return _PLAIN[hint]
 
 
-def nearest(word: str, known: Collection[str]) -> str:
+def meant(word: str, known: Collection[str]) -> str:
     """What was meant, as the end of a refusal; empty where nothing is near."""
-    near = difflib.get_close_matches(word, known, n=1)
+    near = nearest(word, known)
     return f"; did you mean '{near[0]}'?" if near else ""
 
 
@@ -92,10 +93,10 @@ def factor(value: object, where: str) -> Decimal:
     >>> factor("15 %", "factor"), factor("0.15", "factor")
     (Decimal('0.15'), Decimal('0.15'))
     """
-    found, mark = number(value, where)
-    if mark not in (None, "%"):
-        raise BadBudget(f"{where} is {value!r}; write a number, or percent")
-    return found / 100 if mark else found
+    text = value.strip() if isinstance(value, str) else value
+    if isinstance(text, str) and text.endswith("%"):
+        return number(text.removesuffix("%"), where) / 100
+    return number(text, where)
 
 
 def as_it_is(value: object, _: str) -> object:
