@@ -10,7 +10,7 @@ from typing import Annotated, TypeVar
 
 from triptych.recommender.money.budget.errors import BadBudget
 from triptych.recommender.money.budget.money import currency_code, minor_digits, number, round_half_up, to_minor
-from triptych.recommender.money.budget.tables import Read, Table, as_it_is, nearest, parse, read, tables
+from triptych.recommender.money.budget.tables import Read, Table, as_it_is, nearest, read, tables
 
 LOUDSPEAKER_ROLES = ("mains", "centre", "surrounds", "wides", "heights")
 SPEAKERS_AND_SUB = (*LOUDSPEAKER_ROLES, "sub")
@@ -199,11 +199,6 @@ class LineTable:
 
 
 Headed = TypeVar("Headed", bound=Head)
-
-
-def parse_budget(text: str, name: str = "the budget") -> Budget:
-    """A budget from the text of a TOML file."""
-    return read_budget(parse(text, name))
 
 
 def read_budget(data: Table) -> Budget:

@@ -36,7 +36,7 @@ def parse(text: str, where: str, refuse: type[BudgetError] = BadBudget) -> dict[
     try:
         return tomllib.loads(text, parse_float=Decimal)
     except tomllib.TOMLDecodeError as problem:
-        raise refuse(f"{where} is not TOML: {problem}") from None
+        raise refuse(f"{where}: is not TOML: {problem}") from None
 
 
 def read(kind: type[Record], table: Table, where: str, refuse: type[BudgetError] = BadBudget) -> Record:
