@@ -13,6 +13,8 @@ from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import BadInput
 from triptych.catalog.files import consistency
 from triptych.catalog.files.loudspeaker_columns import clean_name
+from triptych.catalog.files.loudspeakers import Reading
+from triptych.catalog.files.problems import refuse
 from triptych.catalog.numbers import SMALLEST, is_unknown
 from triptych.catalog.quantities import LOUDSPEAKER, ROOM, Kind, Quantity
 from triptych.catalog.records import (
@@ -202,3 +204,9 @@ def rooms(draw: st.DrawFn) -> RoomRecord:
             tax_included=st.booleans(),
         ))),
     )  # fmt: skip
+
+
+def all_or_nothing(reading: Reading) -> tuple[LoudspeakerRecord, ...]:
+    """The records of a file, or BadInput with every problem."""
+    refuse(reading.problems)
+    return reading.records

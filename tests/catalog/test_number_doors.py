@@ -11,6 +11,8 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from tests.catalog.exchange_records import all_or_nothing
+from tests.recommender.budget.shopping import parse_budget
 from triptych.catalog import money, numbers
 from triptych.catalog.cli import stock_views
 from triptych.catalog.datasheet import Status, read_cell
@@ -24,7 +26,6 @@ from triptych.catalog.quantities import LOUDSPEAKER
 from triptych.recommender.cli.asking import amount as budget_option
 from triptych.recommender.money.budget.errors import BadBudget
 from triptych.recommender.money.budget.figures import amount as budget_amount
-from triptych.recommender.money.budget.lines import parse_budget
 from triptych.recommender.money.budget.tables import factor
 
 NAMED = {"maker": "Oatfell", "model": "Wren", "roles": "centre"}
@@ -74,7 +75,7 @@ def _file(texts: dict[str, str], path: Path, *, workbook: bool) -> dict[str, obj
     rows = [list(texts), list(texts.values())]
     content = sheet(rows, [False] * len(texts)) if workbook else csv_text(rows).encode()
     path.write_bytes(content)
-    (record,) = read_loudspeakers(path).all_or_nothing()
+    (record,) = all_or_nothing(read_loudspeakers(path))
     return {name: getattr(record, name) for name in texts}
 
 
@@ -236,7 +237,7 @@ def _prices(tmp_path: Path, *prices: str, mark: Mark | None = None) -> list[Deci
     rows = [[*NAMED, "price", "currency"]]
     rows += [["Oatfell", f"Wren {place}", "centre", price, "EUR"] for place, price in enumerate(prices)]
     path.write_text(csv_text(rows), encoding="utf-8")
-    return [record.price for record in read_loudspeakers(path, mark=mark).all_or_nothing()]
+    return [record.price for record in all_or_nothing(read_loudspeakers(path, mark=mark))]
 
 
 def test_a_price_that_could_be_two_is_settled_by_its_column_or_told_or_refused(tmp_path: Path) -> None:

@@ -180,11 +180,6 @@ class RuleSet:
         """Its musts, or its shoulds."""
         return tuple(rule for rule in self.rules if rule.kind is kind)
 
-    @property
-    def required(self) -> tuple[str, ...]:
-        """The roles that must have a line with money in it, or an owned one."""
-        return tuple(role for rule in self.of_kind(Duty.MUST) if rule.form is Form.PRESENCE for role in rule.roles)
-
 
 def presence(role: str, kind: Duty, why: str) -> Rule:
     """The rule that a role has a line."""

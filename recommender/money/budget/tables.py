@@ -37,7 +37,7 @@ def parse(text: str, where: str, refuse: type[BudgetError] = BadBudget) -> dict[
         return tomllib.loads(text, parse_float=Decimal)
     # a whole number of thousands of digits is a ValueError of its own
     except (ValueError, RecursionError) as problem:
-        raise refuse(f"{where} is not TOML: {problem}") from None
+        raise refuse(f"{where}: is not TOML: {problem}") from None
 
 
 def read(kind: type[Record], table: Table, where: str, refuse: type[BudgetError] = BadBudget) -> Record:
