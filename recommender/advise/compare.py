@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 from sqlalchemy.orm import Session
 
+from triptych.catalog.answers import Told
 from triptych.catalog.errors import BadInput
 from triptych.recommender.advise.account import Account
-from triptych.recommender.advise.advice import Standing
+from triptych.recommender.advise.advice import Figure, Points, Standing
 from triptych.recommender.advise.match import Question, ask, only_place
 from triptych.recommender.advise.voices import Fresh
 from triptych.recommender.judge.verdicts import Verdict
@@ -19,6 +21,9 @@ from triptych.recommender.scene.arrays import IndexArray
 DECIDES = 0.25
 """A criterion that makes up at least this share of a difference between two scores decides it."""
 
+MOST = 3
+"""So many candidates stand side by side in a terminal, and can be looked at together."""
+
 
 @dataclass(frozen=True, slots=True)
 class CriterionDifference:
@@ -26,8 +31,8 @@ class CriterionDifference:
 
     criterion: str
     unit: str
-    values: tuple[float, ...]
-    points: tuple[float, ...]
+    values: tuple[Figure, ...]
+    points: tuple[Points, ...]
     decides: bool
 
 
@@ -37,7 +42,7 @@ class Comparison:
 
     mains: str
     room: str
-    standings: tuple[Standing, ...]
+    standings: Annotated[tuple[Standing, ...], Told(key="speakers")]
     differences: tuple[CriterionDifference, ...]
 
 
@@ -49,10 +54,12 @@ def compare(
     Raises
     ------
     BadInput
-        Fewer than two different centres are named.
+        Fewer than two different centres are named, or more than three.
     NotFound
         The catalogue or the room has nothing of a name; the nearest are told.
     """
+    if len(centres) > MOST:
+        raise BadInput(f"name two or three different centres to compare, not {len(centres)}")
     narrowed = only_place(question, place) if place else question
     account = ask(session, narrowed, centres)
     if len(set(account.rows.tolist())) < max(2, len(centres)):

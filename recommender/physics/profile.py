@@ -22,7 +22,6 @@ __all__ = [
     "MODEL_VERSION",
     "Profile",
     "decibels",
-    "level_at",
     "level_at_each",
     "levels_at",
     "pack",
@@ -86,11 +85,6 @@ class Profile:
 
     def __len__(self) -> int:
         return len(self.usable)
-
-    @property
-    def horizontal(self) -> NDArray[np.uint16]:
-        """Horizontal plane of the box as described, [N, A, B]."""
-        return self.planes[:, 0]
 
 
 def decibels(stored: NDArray[np.uint16]) -> Single:
@@ -213,15 +207,6 @@ def _levels(power: Single) -> Single:
 def _power(stored: NDArray[np.uint16]) -> Single:
     amplitude = stored.astype(np.float32)
     return np.square(amplitude, out=amplitude)
-
-
-def level_at(plane: NDArray[np.uint16], angle: float) -> Single:
-    """Return the levels re the axis at one angle for all loudspeakers, [N, B]; -40 at least [dB].
-
-    plane: one of a profile, [N, A, B]
-    angle: in that plane, up to 72 either way [deg]
-    """
-    return levels_at(plane, [angle])[:, 0]
 
 
 def levels_at(plane: NDArray[np.uint16], angles: ArrayLike) -> Single:

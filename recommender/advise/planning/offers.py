@@ -11,7 +11,7 @@ import numpy as np
 
 from triptych.catalog.money import to_amount
 from triptych.recommender.advise.catalogue import Asked, Loudspeakers
-from triptych.recommender.money.budget.lines import Basis, read_line
+from triptych.recommender.money.budget.lines import MoneyBasis, read_line
 from triptych.recommender.money.planner.problem import IntArray
 from triptych.recommender.scene.arrays import Arrays, BoolArray, FloatArray, IndexArray, Life, Sold
 
@@ -80,7 +80,7 @@ def beside_itself_only(catalogue: Loudspeakers, rows: IndexArray) -> BoolArray:
 
 
 def offer(
-    catalogue: Loudspeakers, role: str, pieces: int, basis: Basis, in_stock: bool
+    catalogue: Loudspeakers, role: str, pieces: int, basis: MoneyBasis, in_stock: bool
 ) -> tuple[RoleOffer, tuple[LeftOut, ...]]:
     """What the catalogue offers for a role at a price that is known, and what is left out."""
     reasons: dict[str, list[str]] = {}
@@ -118,7 +118,7 @@ def _supply(few: bool, in_pairs: bool, gone: bool, pieces: int, in_stock: bool) 
     return "discontinued, and too few in stock" if gone and few else ""
 
 
-def _price(asked: Asked, row: int, basis: Basis) -> str:
+def _price(asked: Asked, row: int, basis: MoneyBasis) -> str:
     currency, tax, rate = asked.currency[row], asked.tax[row], asked.tax_rate[row]
     if asked.minor[row] is None:
         return "no price is on file"
@@ -133,7 +133,7 @@ def _price(asked: Asked, row: int, basis: Basis) -> str:
     return ""
 
 
-def _cost(catalogue: Loudspeakers, row: int, role: str, pieces: int, basis: Basis) -> int:
+def _cost(catalogue: Loudspeakers, row: int, role: str, pieces: int, basis: MoneyBasis) -> int:
     asked = catalogue.asked
     pair = asked.per[row] == "pair"
     price = to_amount(asked.minor[row] or 0, asked.currency[row])
