@@ -126,7 +126,7 @@ def read(text: str, quantity: Quantity) -> float | None:
 
     Examples
     --------
-    >>> from triptych.catalog.quantities import LOUDSPEAKER
+    >>> from triptych.catalog.fields import LOUDSPEAKER
     >>> [read(text, LOUDSPEAKER["width"]) for text in ("178", "17,8 cm", '7-1/2"', "6 ft 2 in", "unknown")]
     [0.178, 0.178, 0.1905, 1.8796, None]
     """
@@ -148,7 +148,7 @@ def write(value: float | None, quantity: Quantity) -> str:
 
     Examples
     --------
-    >>> from triptych.catalog.quantities import LOUDSPEAKER
+    >>> from triptych.catalog.fields import LOUDSPEAKER
     >>> write(0.1905, LOUDSPEAKER["width"]), write(None, LOUDSPEAKER["width"])
     ('190.5', '')
     """

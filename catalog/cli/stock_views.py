@@ -22,7 +22,7 @@ ModelOption = Annotated[str | None, typer.Argument(help="Only this loudspeaker."
 
 def money(text: str | None, option: str) -> tuple[int | None, str | None]:
     """Read an amount with its currency, `310 EUR`, in minor units."""
-    from triptych.catalog.files.loudspeaker_columns import currency, price
+    from triptych.catalog.forms import currency, price
     from triptych.catalog.money import known_currency, to_minor
 
     if text is None:

@@ -6,14 +6,14 @@ import re
 from decimal import Decimal
 from typing import Final
 
+from triptych.catalog.consistency import finer_than_money
 from triptych.catalog.datasheet.amounts import readings
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.lines import Entry
 from triptych.catalog.datasheet.words import EACH, PAIR
 from triptych.catalog.errors import BadInput
-from triptych.catalog.files.consistency import finer_than_money
-from triptych.catalog.files.loudspeaker_columns import HIGHEST_PRICE
-from triptych.catalog.files.loudspeaker_columns import price as checked_price
+from triptych.catalog.forms import HIGHEST_PRICE
+from triptych.catalog.forms import price as checked_price
 from triptych.catalog.records import PricePer, SoldAs, Tax
 
 _SIGNS: Final = (

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any, Final
 
+from triptych.catalog import consistency
 from triptych.catalog.datasheet import (
     band,
     crossover,
@@ -27,10 +28,8 @@ from triptych.catalog.datasheet.readings import resolve
 from triptych.catalog.datasheet.result import Field, Sheet, SheetRecord, Status
 from triptych.catalog.datasheet.words import topic_of
 from triptych.catalog.errors import BadInput
-from triptych.catalog.files import consistency
-from triptych.catalog.files.loudspeaker_columns import COLUMNS
-from triptych.catalog.quantities import LOUDSPEAKER, Kind
-from triptych.catalog.records import LoudspeakerRecord
+from triptych.catalog.fields import COLUMNS, LOUDSPEAKER
+from triptych.catalog.quantities import Kind
 
 LONGEST_TEXT: Final = 1_000_000
 """What one text may hold. [characters]."""
@@ -78,6 +77,19 @@ def read_cell(column: str, text: str) -> Field | None:
     others = {name for name in fields if name != column} - {"sensitivity_basis"}
     stated = fields.get("sensitivity_basis")
     return None if others or (stated and stated.status is Status.READ) else fields.get(column)
+
+
+def plain_value(column: str, text: str) -> Any:
+    """Return the value that one cell states as printed, None where anything is inferred, doubtful or left over.
+
+    >>> plain_value("width", "546 mm (21.5 in)"), plain_value("width", "546 or 548 mm")
+    (0.546, None)
+    """
+    if not COLUMNS[column].figure:
+        return None
+    field = read_cell(column, text)
+    plain = field is not None and field.status is Status.READ and not field.flags
+    return field.value if field is not None and plain else None
 
 
 def _record(block: Block) -> SheetRecord:
@@ -231,8 +243,7 @@ def _refuse_contradictions(draft: Draft) -> None:
 
 
 def _faults(draft: Draft) -> list[consistency.Fault]:
-    values = {name: found.value for name, found in draft.fields.items() if found.value is not None}
-    return consistency.faults(LoudspeakerRecord(**{"maker": "-", "model": "-", **values}))
+    return consistency.faults({name: found.value for name, found in draft.fields.items()})
 
 
 def _refuse_fault(name: str, complaint: str, draft: Draft) -> bool:

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final
 
+from triptych.catalog import consistency
+from triptych.catalog.consistency import Fault, Values
+from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import BadInput
-from triptych.catalog.files import consistency, tables
-from triptych.catalog.files.loudspeaker_columns import COLUMNS, REQUIRED, Column
-from triptych.catalog.files.problems import Problem, nearest, refuse
+from triptych.catalog.fields import COLUMNS, REQUIRED, Field
+from triptych.catalog.files import tables
 from triptych.catalog.files.tables import Row, Table
 from triptych.catalog.measures import quoted
-from triptych.catalog.records import Figure, LoudspeakerRecord, SensitivityBasis
+from triptych.catalog.problems import Problem, nearest, refuse
+from triptych.catalog.records import LoudspeakerRecord
 
 REASONS: Final = "refused_because"
 """The column that says why a row was refused; a file with it can be mended and imported again."""
@@ -48,7 +51,7 @@ def read_loudspeakers(path: Path, mapping: Mapping[str, str] | None = None) -> R
     """Return what a CSV or XLSX file says, good rows and problems.
 
     Headers are case-blind, with blanks and hyphens for underscores. Words are case-blind too, and spellings that
-    can mean only one thing are taken (`center`, `subwoofer`, `vented`, `closed`; see `columns.ALIASES`). Rows shorter
+    can mean only one thing are taken (`center`, `subwoofer`, `vented`, `closed`; see `words.ALIASES`). Rows shorter
     than the header have unknown cells at their end, for spreadsheets leave trailing delimiters out.
 
     Parameters
@@ -81,68 +84,20 @@ def read_loudspeakers(path: Path, mapping: Mapping[str, str] | None = None) -> R
 
 
 def record_from_texts(
-    texts: Mapping[str, str], source: str
-) -> tuple[LoudspeakerRecord | None, list[consistency.Fault]]:
-    """Return the record that texts by column state, or None, and every fault by column.
+    texts: Mapping[str, str], source: str, beside: Values = MappingProxyType({})
+) -> tuple[LoudspeakerRecord | None, list[Fault]]:
+    """Return the record that texts by column state, or None, and every fault; see `consistency.record_from_texts`.
 
-    Parameters
-    ----------
-    texts : mapping of str to str
-        Columns that are left out are unknown.
-    source : str
-        Where the figures come from.
+    A cell as makers print it, such as '546 mm (21.5 in)', is taken where nothing is inferred or left over.
     """
-    values: dict[str, Any] = {}
-    faults: list[consistency.Fault] = []
-    for name, text in texts.items():
-        try:
-            values[name] = COLUMNS[name].read(text)
-        except BadInput as problem:
-            value = _as_on_a_sheet(name, text)
-            if value is None:
-                faults.append((name, str(problem)))
-            else:
-                values[name] = value
-    unread = {name for name, _ in faults}
-    faults += [
-        (name, "is empty or unknown; it is required")
-        for name in REQUIRED
-        if not values.get(name) and name not in unread
-    ]
-    if any(name in REQUIRED for name, _ in faults):
-        return None, faults
-    record = _complete(LoudspeakerRecord(**values, figures=_figures(texts, values, source)))
-    # a cell that could not be read is no reason to call another one wrong
-    faults += [fault for fault in consistency.faults(record) if not (unread & {fault[0], *_BESIDE.get(fault[0], ())})]
-    return (None if faults else record), faults
+    return consistency.record_from_texts(texts, source, beside, _as_on_a_sheet)
 
 
 def _as_on_a_sheet(name: str, text: str) -> Any:
-    """What a cell states as makers print it, such as '546 mm (21.5 in)', where nothing is inferred or left over."""
-    if not COLUMNS[name].figure:
-        return None
     # reading sheets is seldom needed here, and not quick to import
-    from triptych.catalog.datasheet import Status, read_cell
+    from triptych.catalog.datasheet import plain_value
 
-    field = read_cell(name, text)
-    return field.value if field is not None and field.status is Status.READ and not field.flags else None
-
-
-_BESIDE: Final[Mapping[str, tuple[str, ...]]] = {"low_limit_drop": ("low_limit",)}
-
-
-def _complete(record: LoudspeakerRecord) -> LoudspeakerRecord:
-    """The defaults that the format states: the basis of a sensitivity, and the family."""
-    if record.sensitivity is not None and record.sensitivity_basis is None:
-        record = replace(record, sensitivity_basis=SensitivityBasis.ANECHOIC)
-    if record.family is None and record.series is not None:
-        record = replace(record, family=f"{record.maker} {record.series}")
-    return record
-
-
-def _figures(texts: Mapping[str, str], values: Mapping[str, Any], source: str) -> Mapping[str, Figure]:
-    known = (name for name, value in values.items() if COLUMNS[name].figure and value is not None)
-    return MappingProxyType({name: Figure(texts[name], source) for name in known})
+    return plain_value(name, text)
 
 
 def texts_from_record(record: LoudspeakerRecord) -> dict[str, str]:
@@ -152,7 +107,11 @@ def texts_from_record(record: LoudspeakerRecord) -> dict[str, str]:
 
 def csv_of(records: Iterable[LoudspeakerRecord]) -> str:
     """Return records as CSV text with every column."""
-    return tables.csv_text([list(COLUMNS), *(list(texts_from_record(record).values()) for record in records)])
+    return tables.csv_text(_cells(records))
+
+
+def _cells(records: Iterable[LoudspeakerRecord]) -> list[list[str]]:
+    return [list(COLUMNS), *(list(texts_from_record(record).values()) for record in records)]
 
 
 def write_loudspeakers(path: Path, records: Iterable[LoudspeakerRecord]) -> None:
@@ -164,11 +123,8 @@ def write_loudspeakers(path: Path, records: Iterable[LoudspeakerRecord]) -> None
         The file cannot be written.
     """
     if path.suffix.casefold() == ".xlsx":
-        from triptych.catalog.files.workbooks import sheet
-
-        rows = [list(COLUMNS), *(list(texts_from_record(record).values()) for record in records)]
         numeric = [column.figure for column in COLUMNS.values()]
-        tables.write_whole(path, sheet(rows, numeric))
+        tables.write_whole(path, tables.workbook(_cells(records), numeric))
     else:
         tables.write_whole(path, csv_of(records).encode())
 
@@ -202,9 +158,9 @@ def _check_mapping(renamed: Mapping[str, str]) -> None:
             raise BadInput(f"--map {theirs}={ours}: {ours!r} is no column; {nearest(ours, COLUMNS)}")
 
 
-def _header(table: Table, renamed: Mapping[str, str]) -> tuple[list[Column | None], list[Problem]]:
+def _header(table: Table, renamed: Mapping[str, str]) -> tuple[list[Field | None], list[Problem]]:
     """Each position's column (None where nothing is to be read), and what is wrong with the header."""
-    columns: list[Column | None] = []
+    columns: list[Field | None] = []
     faults: list[Problem] = []
     first: dict[str, int] = {}
 
@@ -266,7 +222,7 @@ class _Read:
     problems: list[Problem]
 
 
-def _read_row(table: Table, row: Row, columns: Sequence[Column | None]) -> _Read:
+def _read_row(table: Table, row: Row, columns: Sequence[Field | None]) -> _Read:
     positions: dict[str, int] = {}
     for position, column in enumerate(columns):
         if column is not None:
@@ -310,8 +266,6 @@ def _overlong(table: Table, row: Row, width: int) -> list[Problem]:
 
 
 def _refuse_duplicates(table: Table, rows: Sequence[_Read]) -> None:
-    from triptych.catalog.database.rows import name_key
-
     same: dict[str, list[_Read]] = {}
     for read in rows:
         if read.name is not None:

@@ -16,8 +16,8 @@ from sqlalchemy.orm import Session
 from triptych.catalog.database import reads
 from triptych.catalog.database.models import Price, SheetKind, SupplierPrice
 from triptych.catalog.errors import BadInput
-from triptych.catalog.files.problems import Problem
 from triptych.catalog.money import known_currency, to_amount, to_minor
+from triptych.catalog.problems import Problem
 from triptych.catalog.records import PricePer, Tax
 from triptych.catalog.stock import sheets
 from triptych.catalog.stock.sheets import cell, read_sheet
@@ -147,12 +147,12 @@ def _wanted(sheet: sheets.Sheet, currency: str | None, problems: list[Problem]) 
 def _values(
     source: str, row: Mapping[str, Any], currency: str | None, problems: list[Problem]
 ) -> dict[str, Any] | None:
-    from triptych.catalog.files import loudspeaker_columns
+    from triptych.catalog import forms
 
     before = len(problems)
     code = cell(problems, source, row, "currency", _currency) or currency
     per = cell(problems, source, row, "per", lambda text: _word(text, PricePer)) or PricePer.EACH
-    cost, retail = (cell(problems, source, row, name, loudspeaker_columns.price) for name in ("cost", "retail"))
+    cost, retail = (cell(problems, source, row, name, forms.price) for name in ("cost", "retail"))
     tax = cell(problems, source, row, "tax", lambda text: _word(text, Tax))
     rate = cell(problems, source, row, "tax_rate", _percent)
     if len(problems) > before:
@@ -179,9 +179,9 @@ def _word(text: str, kind: type[PricePer] | type[Tax]) -> PricePer | Tax:
 
 
 def _currency(text: str) -> str | None:
-    from triptych.catalog.files import loudspeaker_columns
+    from triptych.catalog import forms
 
-    return known_currency(loudspeaker_columns.currency(text))
+    return known_currency(forms.currency(text))
 
 
 def _percent(text: str) -> float:

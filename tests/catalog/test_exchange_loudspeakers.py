@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from tests.catalog.exchange_records import CATALOGUES
 from triptych.catalog.errors import BadInput
-from triptych.catalog.files.loudspeaker_columns import COLUMNS, UNITS
+from triptych.catalog.fields import COLUMNS, UNITS
 from triptych.catalog.files.loudspeakers import (
     Reading,
     csv_of,

@@ -7,8 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from triptych.catalog.errors import UnreadableQuantity
+from triptych.catalog.fields import LOUDSPEAKER, ROOM
 from triptych.catalog.measures import number, read, write
-from triptych.catalog.quantities import LOUDSPEAKER, ROOM, Kind, Quantity
+from triptych.catalog.quantities import Kind, Quantity
 
 EVERY = [*LOUDSPEAKER.values(), *ROOM.values()]
 LENGTH = Quantity("length", Kind.LENGTH, "any length", 0.0, 100.0, "mm")
