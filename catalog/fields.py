@@ -6,10 +6,10 @@ from here; `database/models` makes its columns and CHECKs of the same lines.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import MISSING, dataclass, fields
 from decimal import Decimal
-from enum import Enum
+from enum import Enum, EnumType
 from types import NoneType, UnionType
 from typing import Any, Final, get_args, get_origin, get_type_hints
 
@@ -32,7 +32,10 @@ from triptych.catalog.words import Hot
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """One attribute of a record: a column of the loudspeaker file, or a key of the room file."""
+    """One attribute of a record: a column of the loudspeaker file, or a key of the room file.
+
+    `type` is without None; `choices` are the words that it chooses from.
+    """
 
     name: str
     type: Any
@@ -41,6 +44,7 @@ class Field:
     required: bool
     quantity: Quantity | None
     form: Form
+    choices: tuple[str, ...]
 
     @property
     def unit(self) -> str | None:
@@ -51,14 +55,6 @@ class Field:
     def figure(self) -> bool:
         """Whether it is a number whose source is kept."""
         return self.quantity is not None or self.about.form == "price"
-
-    @property
-    def choices(self) -> tuple[str, ...]:
-        """The words that it chooses from."""
-        if self.type is bool:
-            return ("yes", "no")
-        members = get_args(self.type)[0] if get_origin(self.type) is frozenset else self.type
-        return tuple(member.value for member in members) if isinstance(members, type(Enum)) else ()
 
     @property
     def help(self) -> str:
@@ -126,10 +122,22 @@ def fields_of(record: type) -> dict[str, Field]:
 
 def _field(name: str, hint: Any, about: About, required: bool) -> Field:
     base = hint.__origin__
-    kinds = [kind for kind in get_args(base) if kind is not NoneType] if isinstance(base, UnionType) else [base]
+    optional = isinstance(base, UnionType)
+    type_ = next(kind for kind in get_args(base) if kind is not NoneType) if optional else base
     quantity = about.quantity(name)
-    form = form_of(kinds[0], about, quantity)
-    return Field(name, kinds[0], about, isinstance(base, UnionType), required or about.required, quantity, form)
+    form = form_of(type_, about, quantity)
+    return Field(name, type_, about, optional, required or about.required, quantity, form, _choices(type_))
+
+
+def _choices(type_: Any) -> tuple[str, ...]:
+    if type_ is bool:
+        return ("yes", "no")
+    members = get_args(type_)[0] if get_origin(type_) is frozenset else type_
+    return _values(members) if isinstance(members, EnumType) else ()
+
+
+def _values(members: Iterable[Enum]) -> tuple[str, ...]:
+    return tuple(str(member.value) for member in members)
 
 
 COLUMNS: Final[Mapping[str, Field]] = fields_of(LoudspeakerRecord)
