@@ -307,15 +307,11 @@ def _price(text: str | None) -> tuple[Any, str | None]:
 
 
 def _limit(name: str, text: str | None) -> float | None:
-    from triptych.catalog.fields import LOUDSPEAKER
-    from triptych.catalog.measures import read
-
-    if text is None:
-        return None
     try:
-        return read(text, LOUDSPEAKER[name])
+        limit: float | None = COLUMNS[name].read(text or "")
     except BadInput as problem:
         raise BadInput(f"--max-{name}: {problem}") from None
+    return limit
 
 
 def _tell_page(wanted: LoudspeakerFilter, shown: int, total: int) -> None:

@@ -9,7 +9,7 @@ from triptych.catalog.cli import options
 from triptych.catalog.cli.options import Style
 from triptych.catalog.cli.values import LOUDSPEAKER_UNITS, loudspeaker_values
 from triptych.catalog.fields import COLUMNS
-from triptych.catalog.files.loudspeakers import texts_from_record
+from triptych.catalog.files.loudspeakers import cells, texts_from_record
 from triptych.catalog.measures import plain
 from triptych.catalog.records import Evidence, LoudspeakerRecord, PricePer
 
@@ -22,7 +22,7 @@ def print_one(found: Stored, style: Style) -> None:
     if style is Style.JSON:
         options.print_json(_one(found))
     elif style is Style.CSV:
-        _print_csv([found.record])
+        options.print_csv(cells([found.record]))
     else:
         _print_sheet(found)
 
@@ -33,7 +33,7 @@ def print_many(records: Sequence[LoudspeakerRecord], style: Style, total: int, p
         values = [loudspeaker_values(record) for record in records]
         options.print_json({"units": LOUDSPEAKER_UNITS, "total": total, "page": page, "loudspeakers": values})
     elif style is Style.CSV:
-        _print_csv(records)
+        options.print_csv(cells(records))
     elif records:
         _print_list(records)
 
@@ -50,10 +50,6 @@ def _one(found: Stored) -> dict[str, Any]:
     }
     head = {"units": LOUDSPEAKER_UNITS, "retired": found.retired, "revision": found.revision}
     return head | loudspeaker_values(found.record) | {"figures": figures}
-
-
-def _print_csv(records: Sequence[LoudspeakerRecord]) -> None:
-    options.print_csv([list(COLUMNS), *(list(texts_from_record(record).values()) for record in records)])
 
 
 def _print_sheet(found: Stored) -> None:

@@ -10,7 +10,6 @@ from typing import Any, Final
 
 from triptych.catalog import consistency
 from triptych.catalog.consistency import Fault, Values
-from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, REQUIRED, Field
 from triptych.catalog.files import tables
@@ -107,10 +106,11 @@ def texts_from_record(record: LoudspeakerRecord) -> dict[str, str]:
 
 def csv_of(records: Iterable[LoudspeakerRecord]) -> str:
     """Return records as CSV text with every column."""
-    return tables.csv_text(_cells(records))
+    return tables.csv_text(cells(records))
 
 
-def _cells(records: Iterable[LoudspeakerRecord]) -> list[list[str]]:
+def cells(records: Iterable[LoudspeakerRecord]) -> list[list[str]]:
+    """Return the header of every column, and one row of texts a record."""
     return [list(COLUMNS), *(list(texts_from_record(record).values()) for record in records)]
 
 
@@ -124,7 +124,7 @@ def write_loudspeakers(path: Path, records: Iterable[LoudspeakerRecord]) -> None
     """
     if path.suffix.casefold() == ".xlsx":
         numeric = [column.figure for column in COLUMNS.values()]
-        tables.write_whole(path, tables.workbook(_cells(records), numeric))
+        tables.write_whole(path, tables.workbook(cells(records), numeric))
     else:
         tables.write_whole(path, csv_of(records).encode())
 
@@ -266,6 +266,9 @@ def _overlong(table: Table, row: Row, width: int) -> list[Problem]:
 
 
 def _refuse_duplicates(table: Table, rows: Sequence[_Read]) -> None:
+    # what knows the tables is not quick to import
+    from triptych.catalog.database.rows import name_key
+
     same: dict[str, list[_Read]] = {}
     for read in rows:
         if read.name is not None:

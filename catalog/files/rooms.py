@@ -14,7 +14,6 @@ from typing import Any, Final
 import tomli_w
 
 from triptych.catalog.consistency import Fault, finer_than_money
-from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import ROOM_NAME, SECTIONS, Field, Section
 from triptych.catalog.files import tables
@@ -238,6 +237,9 @@ class _Reader:
         return tuple(seats)
 
     def distinct(self, kind: str, records: Sequence[Any]) -> None:
+        # what knows the tables is not quick to import
+        from triptych.catalog.database.rows import name_key
+
         counts = Counter(name_key(record.name) for record in records)
         for name, count in counts.items():
             if count > 1:

@@ -88,17 +88,15 @@ def not_negative(*columns: str) -> list[sa.CheckConstraint]:
 
 def checks(described: Iterable[Field], prefix: str = "") -> list[sa.CheckConstraint]:
     """Give one CHECK a column whose field has a sign."""
-    found = [(prefix + field.name, field.check) for field in described if field.check]
-    above = [column for column, sign in found if sign == "> 0"]
-    return [*positive(*above), *not_negative(*(column for column, _ in found if column not in above))]
+    made = {"> 0": positive, ">= 0": not_negative}
+    return [check for field in described if field.check for check in made[field.check](prefix + field.name)]
 
 
 def add_columns(table: type[Base], described: Iterable[Field], prefix: str = "", *, nullable: bool = False) -> None:
     """Give a table one column a field; all of them can be NULL where the fields as a whole can be unknown."""
     for field in described:
         null = nullable or field.optional
-        column = mapped_column(_type_of(field), nullable=null, info=_info(field))
-        setattr(table, prefix + field.name, column)
+        setattr(table, prefix + field.name, mapped_column(_type_of(field), nullable=null, info=_info(field)))
 
 
 def _type_of(field: Field) -> sa.types.TypeEngine[Any]:
@@ -128,11 +126,8 @@ def _info(field: Field) -> dict[str, str]:
 Key = Annotated[int, mapped_column(primary_key=True)]
 NameKey = Annotated[str, mapped_column(sa.String().with_variant(sa.String(collation="C"), "postgresql"))]
 Metres = Annotated[float, mapped_column(sa.Double, info={"unit": "m"})]
-Kilograms = Annotated[float, mapped_column(sa.Double, info={"unit": "kg"})]
 Decibels = Annotated[float, mapped_column(sa.Double, info={"unit": "dB"})]
 Hertz = Annotated[float, mapped_column(sa.Double, info={"unit": "Hz"})]
-Ohms = Annotated[float, mapped_column(sa.Double, info={"unit": "ohm"})]
-Watts = Annotated[float, mapped_column(sa.Double, info={"unit": "W"})]
 Degrees = Annotated[float, mapped_column(sa.Double, info={"unit": "deg"})]
 Percent = Annotated[float, mapped_column(sa.Double, info={"unit": "%"})]
 Count = Annotated[int, mapped_column(info={"unit": "1"})]

@@ -117,9 +117,9 @@ class Loudspeaker(b.Base):
     if TYPE_CHECKING:
         # for type checkers only: the columns that queries name
         model: Mapped[str]
-        width: Mapped[b.Metres | None]
-        height: Mapped[b.Metres | None]
-        depth: Mapped[b.Metres | None]
+        width: Mapped[float | None]
+        height: Mapped[float | None]
+        depth: Mapped[float | None]
         enclosure: Mapped[Enclosure | None]
         port_location: Mapped[PortLocation | None]
         sold_as: Mapped[SoldAs | None]
