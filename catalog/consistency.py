@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
-from decimal import Decimal
 from itertools import pairwise
 from types import MappingProxyType
 from typing import Any, Final
 
+from triptych.catalog import money
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, REQUIRED
-from triptych.catalog.money import minor_digits
+from triptych.catalog.money import finer_than_money, minor_digits
+from triptych.catalog.numbers import plain
+from triptych.catalog.numerals import Mark
 from triptych.catalog.records import Enclosure, Figure, LoudspeakerRecord, PortLocation, SensitivityBasis
 
 Fault = tuple[str, str]
@@ -19,6 +21,9 @@ Fault = tuple[str, str]
 
 Values = Mapping[str, Any]
 """What is known of a loudspeaker, by column; what is left out or None is unknown."""
+
+NOTHING: Final[Mapping[str, Any]] = MappingProxyType({})
+"""What stands where nothing is given."""
 
 _NO_PORT: Final = (Enclosure.SEALED, Enclosure.OPEN_BACK)
 _HAS_PORT: Final = (Enclosure.PORTED, Enclosure.PASSIVE_RADIATOR)
@@ -61,7 +66,7 @@ def record_of(values: Values, unread: Collection[str] = ()) -> tuple[Loudspeaker
 
 
 def record_from_texts(
-    texts: Mapping[str, str], source: str, beside: Values, otherwise: Callable[[str, str], Any]
+    texts: Mapping[str, str], source: str, beside: Values = NOTHING, marks: Mapping[str, Mark | None] = NOTHING
 ) -> tuple[LoudspeakerRecord | None, list[Fault]]:
     """Return the record that texts by column state, or None, and every fault by column.
 
@@ -73,20 +78,32 @@ def record_from_texts(
         Where the figures come from.
     beside : mapping
         Values that stand where no text does.
-    otherwise : callable
-        The value of a column and a text that is not in the words of the file; None where there is none.
+    marks : mapping of str to str
+        The decimal marks of columns, for numbers that could be read two ways.
     """
     values, unread = dict(beside), []
     for name, text in texts.items():
+        values[name] = None
         try:
-            values[name] = COLUMNS[name].read(text)
+            values[name] = COLUMNS[name].read(text, marks.get(name))
         except BadInput as problem:
-            values[name] = otherwise(name, text)
-            unread += [(name, str(problem))] if values[name] is None else []
+            unread.append((name, str(problem)))
+    unread += _currency_beside(texts.get("price", ""), values, marks.get("price"))
     record, found = record_of(values, {name for name, _ in unread})
     known = [name for name in texts if COLUMNS[name].figure and values[name] is not None]
     figures = MappingProxyType({name: Figure(texts[name], source) for name in known})
     return (None if record is None else replace(record, figures=figures)), unread + found
+
+
+def _currency_beside(text: str, values: dict[str, Any], mark: Mark | None) -> list[Fault]:
+    """Take the currency that stands in the price where its own column is empty; a fault where the two differ."""
+    if not text or values.get("price") is None:
+        return []
+    try:
+        values["currency"] = money.currency_of(money.price(text, mark), text, values.get("currency"))
+    except BadInput as problem:
+        return [("price", str(problem))]
+    return []
 
 
 def _complete(record: LoudspeakerRecord) -> LoudspeakerRecord:
@@ -96,11 +113,6 @@ def _complete(record: LoudspeakerRecord) -> LoudspeakerRecord:
     if record.family is None and record.series is not None:
         record = replace(record, family=f"{record.maker} {record.series}")
     return record
-
-
-def finer_than_money(amount: Decimal, currency: str | None) -> bool:
-    """Whether an amount has more decimals than its currency."""
-    return amount != round(amount, minor_digits(currency))
 
 
 def _sign(values: Values) -> Iterator[Fault]:
@@ -170,7 +182,10 @@ def _money(values: Values) -> Iterator[Fault]:
     if price is not None and currency is None:
         yield "currency", "is empty beside a price; write three letters, such as EUR"
     elif price is not None and finer_than_money(price, currency):
-        yield "price", f"{price} has more than the {minor_digits(currency)} decimals that {currency} has; round it"
+        yield (
+            "price",
+            f"{plain(price)} has more than the {minor_digits(currency)} decimals that {currency} has; round it",
+        )
 
 
 def _box(values: Values) -> Iterator[Fault]:

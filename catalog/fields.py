@@ -13,8 +13,9 @@ from enum import Enum, EnumType
 from types import NoneType, UnionType
 from typing import Any, Final, get_args, get_origin, get_type_hints
 
-from triptych.catalog import measures
+from triptych.catalog import numbers
 from triptych.catalog.forms import Form, form_of
+from triptych.catalog.numerals import Mark
 from triptych.catalog.quantities import About, Kind, Quantity
 from triptych.catalog.records import (
     Amplifier,
@@ -70,11 +71,14 @@ class Field:
             return self.about.check or ""
         return "> 0" if self.quantity.low > 0 else ">= 0" if self.quantity.low == 0 else ""
 
-    def read(self, text: str) -> Any:
-        """Return the value that a text states, None where it is unknown; raises BadInput."""
+    def read(self, text: str, mark: Mark | None = None) -> Any:
+        """Return the value that a text states, None where it is unknown; raises BadInput.
+
+        `mark` is the decimal one of a number that could be read two ways.
+        """
         # where `unknown` is one of the words, only an empty text says nothing
-        nothing = not text.strip() if "unknown" in self.choices else measures.is_unknown(text)
-        return None if nothing else self.form.read(text)
+        nothing = not text.strip() if "unknown" in self.choices else numbers.is_unknown(text)
+        return None if nothing else self.form.read(text, mark)
 
     def text(self, value: Any) -> str:
         """Return a value as text that reads back to it; unknown is empty."""
@@ -97,7 +101,7 @@ class Field:
     def _number(self, value: float | Decimal) -> float | int:
         if self.quantity is None:
             return float(value)
-        return int(value) if self.quantity.kind is Kind.COUNT else float(measures.write(float(value), self.quantity))
+        return int(value) if self.quantity.kind is Kind.COUNT else float(numbers.write(float(value), self.quantity))
 
     def rounded(self, value: float | None) -> str:
         """Return a number for a table, in the unit of a bare number; a dash where it is unknown."""
@@ -105,7 +109,8 @@ class Field:
 
     def shown(self, value: Any) -> str:
         """Return a value as text with its unit, for people."""
-        text = self.text(value)
+        single = isinstance(value, float) and self.quantity is not None
+        text = numbers.write(value, self.quantity) if single and self.quantity else self.text(value)
         return f"{text} {self.unit}" if text and self.unit else text
 
 

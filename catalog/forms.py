@@ -12,24 +12,24 @@ from functools import partial
 from itertools import pairwise
 from typing import Any, Final, get_args, get_origin
 
-from triptych.catalog import measures
+from triptych.catalog import money, numbers
 from triptych.catalog.errors import BadInput
-from triptych.catalog.measures import quoted
+from triptych.catalog.numbers import quoted
+from triptych.catalog.numerals import Mark
 from triptych.catalog.quantities import About, Kind, Quantity
 from triptych.catalog.words import ALIASES
 
 LONGEST_NAME: Final = 120
 LONGEST_NOTE: Final = 4_000
-HIGHEST_PRICE: Final = Decimal(9_999_999)
 MOST_DRIVERS: Final = 24
 _FLATTEST: Final = 4.0
 
 
 @dataclass(frozen=True, slots=True)
 class Form:
-    """How a value is read and written; `read` raises BadInput."""
+    """How a value is read, by the decimal mark of what could be read two ways, and written; `read` raises BadInput."""
 
-    read: Callable[[str], Any]
+    read: Callable[[str, Mark | None], Any]
     write: Callable[[Any], str] = str
 
 
@@ -100,32 +100,33 @@ def yes_or_no(text: str) -> bool:
     raise BadInput(f"{quoted(text)} is neither yes nor no")
 
 
-def _number(about: About, quantity: Quantity, text: str) -> float | int | None:
-    value = measures.read(text, quantity)
+def _number(about: About, quantity: Quantity, text: str, mark: Mark | None) -> float | int | None:
+    value = numbers.read(text, quantity, mark)
     if about.choices and value is not None and value not in about.choices:
         *first, last = (f"{choice:g}" for choice in about.choices)
         raise BadInput(f"{quoted(text)} is none of {', '.join(first)} and {last} {quantity.bare_unit}")
     return int(value) if value is not None and quantity.kind is Kind.COUNT else value
 
 
-def _several(about: About, quantity: Quantity, text: str) -> tuple[float, ...]:
-    mark = about.mark.strip()
-    values = [measures.read(part, quantity) for part in re.split("[xX×*]" if mark == "x" else mark, text)]
+def _several(about: About, quantity: Quantity, text: str, mark: Mark | None) -> tuple[float, ...]:
+    between = about.mark.strip()
+    parts = re.split("[xX×*]" if between == "x" else between, text)
+    values = [numbers.read(part, quantity, mark) for part in parts]
     known = tuple(value for value in values if value is not None)
     if len(known) < len(values):
         raise BadInput(f"{quoted(text)} leaves a number out; give them all, or leave the cell empty if one is unknown")
     return known
 
 
-def _sides(about: About, quantity: Quantity, text: str) -> tuple[float, ...]:
-    values = _several(about, quantity, text)
+def _sides(about: About, quantity: Quantity, text: str, mark: Mark | None) -> tuple[float, ...]:
+    values = _several(about, quantity, text, mark)
     if len(values) != 2:
         raise BadInput(f"{quoted(text)} is not horizontal by vertical; write two angles, such as '90 x 60'")
     return values
 
 
-def _rising(about: About, quantity: Quantity, text: str) -> tuple[float, ...]:
-    values = _several(about, quantity, text)
+def _rising(about: About, quantity: Quantity, text: str, mark: Mark | None) -> tuple[float, ...]:
+    values = _several(about, quantity, text, mark)
     if any(low >= high for low, high in pairwise(values)):
         raise BadInput(f"{quoted(text)} does not rise; write the lowest first, such as '350 / 2.8 kHz'")
     return values
@@ -182,43 +183,32 @@ def _aspect(text: str) -> str:
     return aspect
 
 
-def price(text: str) -> Decimal:
-    """Return an amount of money above 0.
-
-    Raises
-    ------
-    BadInput
-        It is no single number, or not above 0, or more than any loudspeaker costs.
-    """
-    amount = measures.number(text)
-    if not 0 < amount <= HIGHEST_PRICE:
-        raise BadInput(f"{quoted(text)} is no price; write an amount above 0, or leave it empty if it is unknown")
-    return amount
+def _price(text: str, mark: Mark | None) -> Decimal:
+    return money.price(text, mark).value
 
 
-def _amount(text: str) -> Decimal:
-    amount = measures.number(text)
+def _amount(text: str, mark: Mark | None) -> Decimal:
+    amount, codes = money.read_amount(text, mark)
+    if codes:
+        raise BadInput(f"{quoted(text)} names a currency; write the number here and the currency under currency")
     if amount < 0:
         raise BadInput(f"{quoted(text)} is less than nothing; write 0 or more")
     return amount
 
 
-def currency(text: str) -> str:
-    """Return a currency's three letters in capitals."""
-    code = text.strip().upper()
-    if not re.fullmatch("[A-Z]{3}", code):
-        raise BadInput(f"{quoted(text)} is no currency code; write three letters, such as EUR, GBP or USD")
-    return code
+def _words(read: Callable[[str], Any], write: Callable[[Any], str] = str) -> Form:
+    """A form in which no number stands."""
+    return Form(lambda text, mark: read(text), write)
 
 
 FORMS: Final = {
-    "name": Form(clean_name),
-    "note": Form(_note),
-    "layout": Form(_layout),
-    "aspect": Form(_aspect),
-    "currency": Form(currency),
-    "price": Form(price, measures.plain),
-    "amount": Form(_amount, measures.plain),
+    "name": _words(clean_name),
+    "note": _words(_note),
+    "layout": _words(_layout),
+    "aspect": _words(_aspect),
+    "currency": _words(money.currency),
+    "price": Form(_price, numbers.typed),
+    "amount": Form(_amount, numbers.plain),
 }
 """The forms of texts and amounts, by what a record says that they are."""
 
@@ -228,25 +218,25 @@ def form_of(type_: Any, about: About, quantity: Quantity | None) -> Form:
     if quantity is not None:
         return _form_of_number(type_, about, quantity)
     if type_ is bool:
-        return Form(yes_or_no, lambda value: "yes" if value else "no")
+        return _words(yes_or_no, lambda value: "yes" if value else "no")
     if get_origin(type_) is frozenset:
         return _form_of_words(get_args(type_)[0], about.mark)
     if issubclass(type_, Enum):
-        return Form(partial(word_of, type_), lambda value: str(value.value))
+        return _words(partial(word_of, type_), lambda value: str(value.value))
     return FORMS[about.form]
 
 
 def _form_of_number(type_: Any, about: About, quantity: Quantity) -> Form:
     if get_origin(type_) is not tuple:
-        return Form(partial(_number, about, quantity), lambda value: measures.write(value, quantity))
+        return Form(partial(_number, about, quantity), lambda value: numbers.write_cell(value, quantity))
     read = _rising if Ellipsis in get_args(type_) else _sides
     return Form(
-        partial(read, about, quantity), lambda values: about.mark.join(measures.write(one, quantity) for one in values)
+        partial(read, about, quantity), lambda values: about.mark.join(numbers.write(one, quantity) for one in values)
     )
 
 
 def _form_of_words(members: type[Enum], mark: str) -> Form:
-    return Form(
+    return _words(
         partial(words_of, members, mark),
         lambda found: mark.join(str(member.value) for member in members if member in found),
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import Enum
+from typing import Final
 
 
 class Kind(Enum):
@@ -93,3 +94,7 @@ class About:
             return None
         unit = "mm" if self.kind is Kind.LENGTH else self.kind.value
         return Quantity(name, self.kind, self.meaning, self.low, self.high, unit)
+
+
+TAX_RATE: Final = About("rate of tax", Kind.PERCENT, 0.0, 60.0, most=100, stored="price.tax_rate")
+"""What every door reads a rate of tax by."""

@@ -13,7 +13,7 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import Annotated
 
-from triptych.catalog.quantities import About, Kind
+from triptych.catalog.quantities import TAX_RATE, About, Kind
 from triptych.catalog.words import (
     Back,
     CurveKind,
@@ -140,9 +140,7 @@ class LoudspeakerRecord:
     ] = None
     price_per: Annotated[PricePer | None, About("What the price buys", stored="price.per")] = None
     tax: Annotated[Tax | None, About("Whether tax is in the price", stored="price.tax")] = None
-    tax_rate: Annotated[float | None, About("rate of tax", PERCENT, 0.0, 60.0, most=100, stored="price.tax_rate")] = (
-        None
-    )
+    tax_rate: Annotated[float | None, TAX_RATE] = None
     sold_as: Annotated[SoldAs | None, About("The smallest quantity a dealer sells")] = None
     status: Annotated[Status | None, About("Where the model stands in its life")] = None
     note: Annotated[str | None, About("Anything worth knowing", form="note")] = None

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from triptych.catalog.fields import COLUMNS, ROOM_NAME, SECTIONS, Field
-from triptych.catalog.measures import plausible
+from triptych.catalog.numbers import plausible
 
 README = Path(__file__).parents[1] / "README.md"
 

@@ -24,6 +24,7 @@ from triptych.catalog.cli.stock_words import (
     UntilOption,
     whoever,
 )
+from triptych.catalog.errors import BadInput
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
@@ -61,7 +62,7 @@ def make(
         typer.Option("--price", help="What one is to cost, '480 EUR', in place of the catalogue.", show_default=False),
     ] = None,
     tax_rate: Annotated[
-        float | None,
+        str | None,
         typer.Option("--tax-rate", help="Percent of tax, for prices that don't say.", show_default=False),
     ] = None,
     single: SingleOption = False,
@@ -75,13 +76,18 @@ def make(
     """
     from triptych.catalog.database.engine import writing
     from triptych.catalog.database.models import Grade
+    from triptych.catalog.numbers import percent
     from triptych.catalog.stock import quotes
     from triptych.catalog.stock.quote_reading import offers
     from triptych.catalog.stock.quotes import Item
 
+    try:
+        rate = None if tax_rate is None else percent(tax_rate)
+    except BadInput as problem:
+        raise BadInput(f"--tax-rate {problem}") from None
     amount, currency = money(price, "--price")
     with options.catalogue(db) as engine, writing(engine) as session:
-        like = Item("", 1, Grade(grade.value), finish, amount, currency, tax_rate, single)
+        like = Item("", 1, Grade(grade.value), finish, amount, currency, None if rate is None else float(rate), single)
         wanted = [_item(session, text, quantity, like) for text in items]
         end = hold_until(session, until, None)
         doubts = words.doubt_job(session, job)

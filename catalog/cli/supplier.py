@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from triptych.catalog.cli import options
-from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tell
+from triptych.catalog.cli.options import DatabaseOption, DecimalOption, Style, StyleOption, tell
 from triptych.catalog.cli.stock_tables import print_records
 from triptych.catalog.cli.stock_words import ModelArgument, doubt_job, whoever
 from triptych.catalog.errors import BadInput
@@ -124,6 +124,7 @@ def prices(
         str | None, typer.Option("--currency", help="Of amounts without one.", show_default=False)
     ] = None,
     map: MapOption = None,
+    decimal: DecimalOption = None,
     dry_run: DryRunOption = False,
     style: StyleOption = Style.TABLE,
     db: DatabaseOption = None,
@@ -134,16 +135,16 @@ def prices(
 
     Example: triptych supplier prices "Harbour Trading" january.xlsx --from 2027-01-01 --map "Trade price=cost"
     """
-    from triptych.catalog.money import known_currency
+    from triptych.catalog import money
 
     given = pairs(map)
     day = _day(start, "--from")
-    code = known_currency(currency.strip().upper()) if currency else None
+    code = money.currency(currency) if currency else None
 
     def work(session: Session) -> Listed:
         from triptych.catalog.stock.price_lists import import_prices
 
-        return import_prices(session, supplier, file, day or datetime.now(UTC).date(), given, code)
+        return import_prices(session, supplier, file, day or datetime.now(UTC).date(), given, code, decimal)
 
     take(db, work, style, dry_run=dry_run)
 

@@ -6,14 +6,11 @@ import re
 from decimal import Decimal
 from typing import Final
 
-from triptych.catalog.consistency import finer_than_money
-from triptych.catalog.datasheet.amounts import readings
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.lines import Entry
 from triptych.catalog.datasheet.words import EACH, PAIR
-from triptych.catalog.errors import BadInput
-from triptych.catalog.forms import HIGHEST_PRICE
-from triptych.catalog.forms import price as checked_price
+from triptych.catalog.money import HIGHEST_PRICE, finer_than_money
+from triptych.catalog.numerals import numeral
 from triptych.catalog.records import PricePer, SoldAs, Tax
 
 _SIGNS: Final = (
@@ -72,11 +69,11 @@ def _currencies(entry: Entry) -> list[str]:
 
 def _put_amount(printed: str, currencies: list[str], entry: Entry, draft: Draft) -> None:
     code = currencies[0] if currencies else None
-    amount, flags = _amount(printed, "USD" if code == "$" else code)
+    amount = _amount(printed, "USD" if code == "$" else code)
     if amount is None:
         draft.refuse("price", f"{printed!r} is no price that can be read", entry.raw)
         return
-    draft.put("price", amount, entry.raw, flags, inferred=bool(flags))
+    draft.put("price", amount, entry.raw)
     if code == "$":
         draft.put("currency", "USD", entry.raw, ("'$' without a country; taken as USD",), inferred=True)
         draft.ask("currency", "'$' of which country?")
@@ -86,19 +83,10 @@ def _put_amount(printed: str, currencies: list[str], entry: Entry, draft: Draft)
         draft.put("currency", code, entry.raw)
 
 
-def _amount(printed: str, code: str | None) -> tuple[Decimal | None, tuple[str, ...]]:
+def _amount(printed: str, code: str | None) -> Decimal | None:
     """The amount; a mark before three digits stands for thousands, for no money has three decimals here."""
-    numbers = readings(printed.replace("'", "").replace(" ", ""))
-    amounts = [number for number in numbers if Decimal(number) <= HIGHEST_PRICE]
-    known = [number for number in amounts if not finer_than_money(Decimal(number), code)]
-    if len(known) != 1:
-        known = known[-1:]
-    if not known:
-        return None, ()
-    try:
-        return checked_price(known[0]), ()
-    except BadInput:
-        return None, ()
+    amounts = [amount for amount in numeral(printed) if 0 < amount <= HIGHEST_PRICE]
+    return max((amount for amount in amounts if not finer_than_money(amount, code)), default=None)
 
 
 def _put_terms(entry: Entry, draft: Draft) -> None:

@@ -79,19 +79,6 @@ def read_cell(column: str, text: str) -> Field | None:
     return None if others or (stated and stated.status is Status.READ) else fields.get(column)
 
 
-def plain_value(column: str, text: str) -> Any:
-    """Return the value that one cell states as printed, None where anything is inferred, doubtful or left over.
-
-    >>> plain_value("width", "546 mm (21.5 in)"), plain_value("width", "546 or 548 mm")
-    (0.546, None)
-    """
-    if not COLUMNS[column].figure:
-        return None
-    field = read_cell(column, text)
-    plain = field is not None and field.status is Status.READ and not field.flags
-    return field.value if field is not None and plain else None
-
-
 def _record(block: Block) -> SheetRecord:
     draft = Draft()
     for entry in block.entries:

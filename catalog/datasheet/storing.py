@@ -8,7 +8,6 @@ from types import MappingProxyType
 from typing import Any, Final
 
 from triptych.catalog.consistency import record_from_texts
-from triptych.catalog.datasheet.reader import plain_value
 from triptych.catalog.datasheet.result import Field, SheetRecord, Status
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, REQUIRED
@@ -40,7 +39,7 @@ def record_of(found: SheetRecord, source: str, given: Mapping[str, str]) -> Loud
         if name not in COLUMNS:
             raise BadInput(f"{name!r} is no column; {nearest(name, COLUMNS)}")
     read = _read(found, given)
-    record, faults = record_from_texts(given, source, read, plain_value)
+    record, faults = record_from_texts(given, source, read)
     if record is None:
         raise BadInput("\n".join(_complaint(name, why, {**read, **given}) for name, why in faults))
     figures = {name: _figure(found.fields[name], source) for name in read if COLUMNS[name].figure and name not in given}

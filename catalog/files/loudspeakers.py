@@ -5,16 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from types import MappingProxyType
-from typing import Any, Final
+from typing import Final
 
-from triptych.catalog import consistency
-from triptych.catalog.consistency import Fault, Values
+from triptych.catalog.consistency import record_from_texts
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, REQUIRED, Field
 from triptych.catalog.files import tables
 from triptych.catalog.files.tables import Row, Table
-from triptych.catalog.measures import quoted
+from triptych.catalog.numbers import quoted
+from triptych.catalog.numerals import Mark, decimal_mark
 from triptych.catalog.problems import Problem, nearest, refuse
 from triptych.catalog.records import LoudspeakerRecord
 
@@ -46,7 +45,7 @@ class Reading:
         return self.records
 
 
-def read_loudspeakers(path: Path, mapping: Mapping[str, str] | None = None) -> Reading:
+def read_loudspeakers(path: Path, mapping: Mapping[str, str] | None = None, mark: Mark | None = None) -> Reading:
     """Return what a CSV or XLSX file says, good rows and problems.
 
     Headers are case-blind, with blanks and hyphens for underscores. Words are case-blind too, and spellings that
@@ -59,6 +58,8 @@ def read_loudspeakers(path: Path, mapping: Mapping[str, str] | None = None) -> R
         The file.
     mapping : mapping of str to str, optional
         Headers of theirs and the columns of ours that they are; '' leaves theirs out.
+    mark : str, optional
+        The decimal mark of numbers that could be read two ways; else that of the column's other cells.
 
     Raises
     ------
@@ -69,7 +70,12 @@ def read_loudspeakers(path: Path, mapping: Mapping[str, str] | None = None) -> R
     _check_mapping(renamed)
     table = tables.read_table(path, lambda header: _key(header) in COLUMNS or _key(header) in renamed)
     columns, faults = _header(table, renamed)
-    rows = [_read_row(table, row, columns) for row in table.rows]
+    marks = {
+        column.name: mark or decimal_mark(table.written(position))
+        for position, column in enumerate(columns)
+        if column is not None and column.figure
+    }
+    rows = [_read_row(table, row, columns, marks) for row in table.rows]
     _refuse_duplicates(table, rows)
     return Reading(
         table.source,
@@ -80,23 +86,6 @@ def read_loudspeakers(path: Path, mapping: Mapping[str, str] | None = None) -> R
         tuple(_refused_row(table, read) for read in rows if read.problems),
         not faults,
     )
-
-
-def record_from_texts(
-    texts: Mapping[str, str], source: str, beside: Values = MappingProxyType({})
-) -> tuple[LoudspeakerRecord | None, list[Fault]]:
-    """Return the record that texts by column state, or None, and every fault; see `consistency.record_from_texts`.
-
-    A cell as makers print it, such as '546 mm (21.5 in)', is taken where nothing is inferred or left over.
-    """
-    return consistency.record_from_texts(texts, source, beside, _as_on_a_sheet)
-
-
-def _as_on_a_sheet(name: str, text: str) -> Any:
-    # reading sheets is seldom needed here, and not quick to import
-    from triptych.catalog.datasheet import plain_value
-
-    return plain_value(name, text)
 
 
 def texts_from_record(record: LoudspeakerRecord) -> dict[str, str]:
@@ -222,13 +211,13 @@ class _Read:
     problems: list[Problem]
 
 
-def _read_row(table: Table, row: Row, columns: Sequence[Field | None]) -> _Read:
+def _read_row(table: Table, row: Row, columns: Sequence[Field | None], marks: Mapping[str, Mark | None]) -> _Read:
     positions: dict[str, int] = {}
     for position, column in enumerate(columns):
         if column is not None:
             positions.setdefault(column.name, position)
     texts = {name: row.cells[position] for name, position in positions.items() if position < len(row.cells)}
-    record, faults = record_from_texts(texts, f"{table.source}, line {row.line}")
+    record, faults = record_from_texts(texts, f"{table.source}, line {row.line}", marks=marks)
     found = dict.fromkeys(positions, "") | {name: "; ".join(c for n, c in faults if n == name) for name, _ in faults}
     # what a spreadsheet made of a cell comes before what the text of it would be
     found |= {name: row.complaints[at] for name, at in positions.items() if at in row.complaints}

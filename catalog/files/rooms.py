@@ -13,18 +13,18 @@ from typing import Any, Final
 
 import tomli_w
 
-from triptych.catalog.consistency import Fault, finer_than_money
+from triptych.catalog.consistency import Fault
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import ROOM_NAME, SECTIONS, Field, Section
 from triptych.catalog.files import tables
 from triptych.catalog.forms import aspect_ratio, yes_or_no
-from triptych.catalog.measures import quoted
+from triptych.catalog.money import finer_than_money
+from triptych.catalog.numbers import plain, quoted, typed
 from triptych.catalog.problems import Problem, nearest, refuse
 from triptych.catalog.quantities import Kind
 from triptych.catalog.records import Hot, Listening, MainsPosition, Money, RoomRecord, Screen, Seat
 
 _WITH_UNIT: Final = (Kind.LENGTH, Kind.MASS)
-_MOST_DIGITS: Final = 330
 
 _DISAGREEMENT: Final = 0.02
 """How far a stated diagonal or aspect may be from width and height: bezels and rounding. Common practice, no source."""
@@ -131,9 +131,7 @@ def _text_of(value: object) -> str:
         return value
     if isinstance(value, bool) or not isinstance(value, (int, Decimal)):
         raise BadInput(f"holds {shown(value)}; write text in quotes or a number")
-    number = Decimal(value)
-    ordinary = number.is_finite() and abs(number.adjusted()) <= _MOST_DIGITS
-    return format(number, "f") if ordinary else format(number, ".9g")
+    return typed(value)
 
 
 def shown(value: object) -> str:
@@ -257,7 +255,7 @@ def _money(money: Money) -> Iterator[Fault]:
     if money.centre is not None and money.currency is None:
         yield "currency", 'is not there beside an amount; write three letters, such as "EUR"'
     elif money.centre is not None and finer_than_money(money.centre, money.currency):
-        yield "centre", f"{money.centre} has more decimals than {money.currency}; round it"
+        yield "centre", f"{plain(money.centre)} has more decimals than {money.currency}; round it"
 
 
 def _screen(screen: Screen) -> Iterator[Fault]:

@@ -8,7 +8,7 @@ import os
 import re
 import tempfile
 import warnings
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from triptych.catalog.errors import BadInput
-from triptych.catalog.measures import plain
+from triptych.catalog.numbers import typed
 
 if TYPE_CHECKING:
     from openpyxl.workbook import Workbook
@@ -30,11 +30,15 @@ _LONGEST_CELL: Final = 32_767
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row as text; `complaints` says, by position, why a cell has no text that can be trusted."""
+    """One row as text; `complaints` says, by position, why a cell has no text that can be trusted.
+
+    `typed` are the positions of cells that a sheet holds as numbers; their text says nothing of how people write.
+    """
 
     line: int
     cells: tuple[str, ...]
     complaints: Mapping[int, str] = field(default_factory=dict)
+    typed: frozenset[int] = frozenset()
 
     @property
     def empty(self) -> bool:
@@ -51,6 +55,10 @@ class Table:
     rows: tuple[Row, ...]
     remarks: tuple[str, ...] = ()
     sheet: bool = False
+
+    def written(self, position: int) -> Iterator[str]:
+        """Every text of a column as somebody wrote it."""
+        return (row.cells[position] for row in self.rows if position < len(row.cells) and position not in row.typed)
 
     def place(self, line: int, position: int) -> str:
         """Where a cell stands, in the words of the program that shows the file."""
@@ -199,7 +207,8 @@ def _rows(values: Workbook, formulas: Workbook) -> list[Row]:
                 complaints[position] = complaint
             value = source.value if complaint and cell.value is None else cell.value
             texts.append(tidy(_text(value, cell.number_format)))
-        rows.append(Row(line, tuple(texts), complaints))
+        numeric = frozenset(place for place, cell in enumerate(cells) if isinstance(cell.value, (int, float)))
+        rows.append(Row(line, tuple(texts), complaints, numeric))
     return rows
 
 
@@ -231,9 +240,9 @@ def _number(value: Decimal, number_format: str) -> str:
     positive = re.sub(r"\[[^\]]*\]", "", number_format.split(";")[0])
     literals = "".join(one or other for one, other in re.findall(r'"([^"]*)"|\\(.)', positive)).strip()
     if "%" in re.sub(r'"[^"]*"|\\.', "", positive):
-        return f"{plain(value * 100)} %"
+        return f"{typed(value * 100)} %"
     shows_unit = any(character.isalpha() or character in "\"'°" for character in literals)
-    return f"{plain(value)} {literals}" if shows_unit else plain(value)
+    return f"{typed(value)} {literals}" if shows_unit else typed(value)
 
 
 def workbook(rows: Sequence[Sequence[str]], numeric: Sequence[bool]) -> bytes:
@@ -274,7 +283,7 @@ def _as_number(text: str) -> float | None:
         value = float(text)
     except ValueError:
         return None
-    return value if plain(Decimal(format(value, ".15g"))) == text else None
+    return value if typed(Decimal(format(value, ".15g"))) == text else None
 
 
 def csv_text(rows: Iterable[Sequence[str]]) -> str:

@@ -6,7 +6,7 @@ import shlex
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
-from decimal import Decimal
+from functools import partial
 from pathlib import Path
 from typing import Any, Final
 
@@ -16,7 +16,10 @@ from sqlalchemy.orm import Session
 from triptych.catalog.database import reads
 from triptych.catalog.database.models import Price, SheetKind, SupplierPrice
 from triptych.catalog.errors import BadInput
-from triptych.catalog.money import known_currency, to_amount, to_minor
+from triptych.catalog.money import Amount, currency_of, price, to_amount, to_minor
+from triptych.catalog.money import currency as currency_code
+from triptych.catalog.numbers import percent
+from triptych.catalog.numerals import Mark
 from triptych.catalog.problems import Problem
 from triptych.catalog.records import PricePer, Tax
 from triptych.catalog.stock import sheets
@@ -56,10 +59,12 @@ def import_prices(
     start: date,
     ours_by_theirs: Mapping[str, str] | None = None,
     currency: str | None = None,
+    mark: Mark | None = None,
 ) -> Listed:
     """Put a supplier's price list in place from a day on; the same list again changes nothing.
 
-    What is not in the list keeps its price. The columns' names are kept for the supplier's next file.
+    What is not in the list keeps its price. An amount that could be read two ways is read by `mark`, else by the mark
+    of its column's other cells. The columns' names are kept for the supplier's next file.
 
     Raises
     ------
@@ -74,7 +79,8 @@ def import_prices(
     if not {"cost", "retail"} & set(sheet.frame.columns):
         raise BadInput(f"{sheet.source}: has no column cost nor retail; say which it is with --map THEIRS=cost")
     problems = list(sheet.problems)
-    wanted = _wanted(sheet, currency, problems)
+    marks = {name: mark or sheet.marks.get(name) for name in ("cost", "retail", "tax_rate")}
+    wanted = _wanted(sheet, marks, currency, problems)
     _refuse(problems)
     changes = [change for row in wanted if (change := _put(session, number, row, start)) is not None]
     if ours_by_theirs:
@@ -128,7 +134,9 @@ def _refuse(problems: list[Problem]) -> None:
         raise BadInput(f"{lines}\n{cells_refused(len(problems))}")
 
 
-def _wanted(sheet: sheets.Sheet, currency: str | None, problems: list[Problem]) -> list[dict[str, Any]]:
+def _wanted(
+    sheet: sheets.Sheet, marks: Mapping[str, Mark | None], currency: str | None, problems: list[Problem]
+) -> list[dict[str, Any]]:
     wanted: list[dict[str, Any]] = []
     seen: dict[int, int] = {}
     for row in sheet.frame.astype(object).where(sheet.frame.notna(), None).to_dict("records"):
@@ -137,7 +145,8 @@ def _wanted(sheet: sheets.Sheet, currency: str | None, problems: list[Problem]) 
             said = f"{row['speaker']!r} stands in line {seen[number]} already; leave one of the two"
             problems.append(Problem(sheet.source, f"line {row['line']}", "speaker", said))
             continue
-        values = _values(sheet.source, {str(name): value for name, value in row.items()}, currency, problems)
+        texts = {str(name): value for name, value in row.items()}
+        values = _values(sheet.source, texts, marks, currency, problems)
         if number is not None and values is not None:
             seen[number] = row["line"]
             wanted.append({"loudspeaker_id": int(number), "speaker": row["speaker"], **values})
@@ -145,18 +154,24 @@ def _wanted(sheet: sheets.Sheet, currency: str | None, problems: list[Problem]) 
 
 
 def _values(
-    source: str, row: Mapping[str, Any], currency: str | None, problems: list[Problem]
+    source: str, row: Mapping[str, Any], marks: Mapping[str, Mark | None], currency: str | None, problems: list[Problem]
 ) -> dict[str, Any] | None:
-    from triptych.catalog import forms
-
     before = len(problems)
-    code = cell(problems, source, row, "currency", _currency) or currency
+    code = cell(problems, source, row, "currency", currency_code)
     per = cell(problems, source, row, "per", lambda text: _word(text, PricePer)) or PricePer.EACH
-    cost, retail = (cell(problems, source, row, name, forms.price) for name in ("cost", "retail"))
+    cost, retail = (
+        cell(problems, source, row, name, partial(_price, mark=marks[name], stated=code)) for name in ("cost", "retail")
+    )
     tax = cell(problems, source, row, "tax", lambda text: _word(text, Tax))
-    rate = cell(problems, source, row, "tax_rate", _percent)
+    rate = cell(problems, source, row, "tax_rate", partial(percent, mark=marks["tax_rate"]))
     if len(problems) > before:
         return None
+    written = {amount.currency for amount in (cost, retail) if amount is not None and amount.currency}
+    if code is None and len(written) > 1:
+        said = f"cost and retail are in {' and '.join(sorted(written))}; write both in one"
+        problems.append(Problem(source, f"line {row['line']}", "currency", said))
+        return None
+    code = code or next(iter(written), currency)
     if code is None:
         problems.append(Problem(source, f"line {row['line']}", "currency", "is not stated; give --currency EUR"))
         return None
@@ -164,11 +179,11 @@ def _values(
         problems.append(Problem(source, f"line {row['line']}", "cost", "neither cost nor retail is stated"))
         return None
     try:
-        amounts = {"cost": _each(cost, per, code), "retail": _each(retail, per, code)}
+        amounts = {name: _each(amount, per, code) for name, amount in (("cost", cost), ("retail", retail))}
     except BadInput as problem:
         problems.append(Problem(source, f"line {row['line']}", "cost", str(problem)))
         return None
-    return amounts | {"currency": code, "tax": tax, "tax_rate": rate}
+    return amounts | {"currency": code, "tax": tax, "tax_rate": None if rate is None else float(rate)}
 
 
 def _word(text: str, kind: type[PricePer] | type[Tax]) -> PricePer | Tax:
@@ -178,26 +193,16 @@ def _word(text: str, kind: type[PricePer] | type[Tax]) -> PricePer | Tax:
     raise BadInput(f"{text!r}: give {' or '.join(member.value for member in kind)}")
 
 
-def _currency(text: str) -> str | None:
-    from triptych.catalog import forms
-
-    return known_currency(forms.currency(text))
-
-
-def _percent(text: str) -> float:
-    try:
-        rate = float(text.replace("%", "").replace(",", ".").strip())
-    except ValueError:
-        rate = -1.0
-    if not 0 <= rate <= 100:
-        raise BadInput(f"{text!r}: a tax rate is from 0 to 100 %")
-    return rate
+def _price(text: str, mark: Mark | None, stated: str | None) -> Amount:
+    amount = price(text, mark)
+    code = currency_of(amount, text, stated)
+    return Amount(amount.value, (code,) if code else ())
 
 
-def _each(amount: Decimal | None, per: PricePer, currency: str) -> int | None:
+def _each(amount: Amount | None, per: PricePer, currency: str) -> int | None:
     if amount is None:
         return None
-    minor = to_minor(amount, currency)
+    minor = to_minor(amount.value, currency)
     # half a cent of a pair's cost is ours to lose
     return minor if per is PricePer.EACH else (minor + 1) // 2
 

@@ -14,6 +14,7 @@ from triptych.catalog.database import rows
 from triptych.catalog.database.models import Loudspeaker
 from triptych.catalog.errors import BadInput
 from triptych.catalog.files.tables import Table, read_table
+from triptych.catalog.numerals import Mark, decimal_mark
 from triptych.catalog.problems import Problem, nearest
 
 if TYPE_CHECKING:
@@ -25,13 +26,17 @@ NAMES: Final = ("speaker", "maker", "series", "model")
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """A file as a frame of text with our columns, `line`, `key` and `loudspeaker_id`; and what is wrong in it."""
+    """A file as a frame of text with our columns, `line`, `key` and `loudspeaker_id`; and what is wrong in it.
+
+    `marks` are the decimal marks of its columns, by their cells that read one way only.
+    """
 
     source: str
     frame: pd.DataFrame
     problems: tuple[Problem, ...]
     remarks: tuple[str, ...]
     used: Mapping[str, str]
+    marks: Mapping[str, Mark | None]
 
 
 def read_sheet(
@@ -71,10 +76,11 @@ def read_sheet(
         )
     frame = _frame(table, header)
     used = {table.header.cells[place]: ours for place, ours in header.items()}
+    marks = {ours: decimal_mark(table.written(place)) for place, ours in header.items()}
     problems = [*_untrusted(table, header)]
     frame = _beside_catalogue(session, frame)
     problems += _strangers(session, table, frame)
-    return Sheet(table.source, frame, tuple(problems), table.remarks, used)
+    return Sheet(table.source, frame, tuple(problems), table.remarks, used, marks)
 
 
 def _ours(header: str) -> str:

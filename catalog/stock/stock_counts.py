@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any, Final
 
@@ -11,6 +12,7 @@ from sqlalchemy.orm import Session
 
 from triptych.catalog.database.models import Grade, MovementKind, SheetKind
 from triptych.catalog.errors import BadInput, CatalogError, NotFound
+from triptych.catalog.numbers import whole
 from triptych.catalog.problems import Problem
 from triptych.catalog.stock import holdings, operations, sheets
 from triptych.catalog.stock.lines import LARGEST, Line
@@ -106,7 +108,7 @@ def _line(
     session: Session, source: str, row: Mapping[str, Any], location: str | None, problems: list[Problem]
 ) -> Line | None:
     before = len(problems)
-    quantity = cell(problems, source, row, "quantity", _whole)
+    quantity = cell(problems, source, row, "quantity", partial(whole, least=0, most=LARGEST))
     grade = cell(problems, source, row, "grade", _grade) or Grade.NEW
     single = cell(problems, source, row, "single", _yes)
     where = str(row.get("location", "") or "") or location
@@ -124,12 +126,6 @@ def _line(
     pack = 1 if single else holdings.pack_of(session, number)
     finish = str(row.get("finish", "") or "") or None
     return Line(number, MovementKind.COUNT, quantity, where, grade, finish, pack=pack)
-
-
-def _whole(text: str) -> int:
-    if not text.isascii() or not text.isdigit() or int(text) > LARGEST:
-        raise BadInput(f"{text!r}: a count is a whole number from 0 to {LARGEST}")
-    return int(text)
 
 
 def _grade(text: str) -> Grade:

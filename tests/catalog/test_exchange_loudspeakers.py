@@ -12,13 +12,13 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.catalog.exchange_records import CATALOGUES
+from triptych.catalog.consistency import record_from_texts
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, UNITS
 from triptych.catalog.files.loudspeakers import (
     Reading,
     csv_of,
     read_loudspeakers,
-    record_from_texts,
     refused_path,
     texts_from_record,
     write_loudspeakers,
@@ -210,10 +210,11 @@ def test_a_map_to_no_column_is_refused(tmp_path: Path) -> None:
         ({"layout": "G"}, "layout", "is no layout"),
         ({"layout": "W" * 25}, "layout", "is no layout; write at most 24 of T, M, W and B"),
         ({"layout": "/T"}, "layout", "is no layout"),
-        ({"price": "520 EUR", "currency": "EUR"}, "price", "no single number"),
+        ({"price": "520 EUR", "currency": "USD"}, "price", "'520 EUR' is in EUR, and its currency is USD"),
         ({"price": "0", "currency": "EUR"}, "price", "no price"),
         ({"price": "-5", "currency": "EUR"}, "price", "no price"),
-        ({"price": "5.005", "currency": "EUR"}, "price", "more than the 2 decimals that EUR has"),
+        ({"price": "5.005", "currency": "EUR"}, "price", "could be 5.005 or 5005"),
+        ({"price": "5.0055", "currency": "EUR"}, "price", "more than the 2 decimals that EUR has"),
         ({"price": "5.5", "currency": "JPY"}, "price", "more than the 0 decimals that JPY has"),
         ({"price": "520", "currency": "Euro"}, "currency", "'Euro' is no currency code"),
         ({"price": "520", "currency": ""}, "currency", "is empty beside a price"),

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from triptych.catalog.fields import ROOM
-from triptych.catalog.measures import read
+from triptych.catalog.numbers import read
 from triptych.recommender.drawing.text import clean, fit, width, wrap
 from triptych.recommender.drawing.units import Unit, angle, frequency, length
 
