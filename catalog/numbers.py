@@ -37,7 +37,7 @@ _TERM: Final = re.compile(
 _NUMBER: Final = re.compile(NUMERAL)
 _UNIT_FIRST: Final = re.compile(rf"(?P<unit>{_WORD})(?:\. *| +)(?P<number>{NUMERAL})")
 _SIGN: Final = re.compile(r"([+-]) ?")
-_TWICE: Final = re.compile(r"([^()/]*[^()/0-9 ]) *(?:\(([^()/]*[^()/0-9 ])\)|/ *([^()/]*[^()/0-9 ]))")
+_TWICE: Final = re.compile(r"([^()]*[^()0-9 ]) *\(([^()]*[^()0-9 ])\)|([^()/]*[^()/0-9 ]) */ *([^()/]*[^()/0-9 ])")
 _READS_TWICE: Final = re.compile(r"-?[1-9][0-9]{0,2}\.[0-9]{3}")
 
 
@@ -93,7 +93,7 @@ def read(text: str, quantity: Quantity, mark: Mark | None = None) -> float | Non
     twice = _TWICE.fullmatch(cleaned)
     if not twice:
         return float(_amount(cleaned, text, quantity, mark).value)
-    one, other = (_amount(part, text, quantity, mark) for part in (twice[1], twice[2] or twice[3]))
+    one, other = (_amount(part, text, quantity, mark) for part in twice.groups() if part)
     if one.unit == other.unit or None in (one.unit, other.unit):
         raise UnreadableQuantity(f"{quoted(text)} holds more than one number; {_wants(quantity)}")
     if abs(one.value - other.value) > (one.step + other.step) / 2:
@@ -146,12 +146,16 @@ def number(text: str, mark: Mark | None = None) -> Decimal:
     >>> number("1,200.50"), number("1.200,5"), number("1 299"), number("1'299.00"), number("1.299", ",")
     (Decimal('1200.50'), Decimal('1200.5'), Decimal('1299'), Decimal('1299.00'), Decimal('1299'))
     """
+    return _bare(text, mark, "write one number, such as '1200' or '1200.50'")
+
+
+def _bare(text: str, mark: Mark | None, wants: str) -> Decimal:
     refuse_strange(text)
     cleaned = clean(text)
     sign = _SIGN.match(cleaned)
     readings = numeral(cleaned[sign.end() :] if sign else cleaned, mark)
     if not readings:
-        raise unreadable(text, "write one number, such as '1200' or '1200.50'")
+        raise unreadable(text, wants)
     magnitude = only_reading(readings, text)
     return magnitude.copy_negate() if sign and sign[1] == "-" else magnitude
 
@@ -167,9 +171,10 @@ def whole(text: str, least: int, most: int, mark: Mark | None = None) -> int:
     >>> whole("12", 0, 100)
     12
     """
-    value = number(text, mark)
+    wants = f"write a whole number from {least} to {most}"
+    value = _bare(text, mark, wants)
     if value != int(value) or not least <= value <= most:
-        raise UnreadableQuantity(f"{quoted(text)}: write a whole number from {least} to {most}")
+        raise UnreadableQuantity(f"{quoted(text)}: {wants}")
     return int(value)
 
 

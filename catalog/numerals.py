@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from decimal import Decimal
+from math import isfinite
 from typing import Final, Literal
 
 Mark = Literal[".", ","]
@@ -49,6 +50,12 @@ _WRITTEN: Final[dict[Mark, re.Pattern[str]]] = {
 }
 """What a numeral looks like by each decimal mark."""
 
+PRINTED: Final[dict[Mark, str]] = {
+    mark: rf"[+\-−]?(?:[0-9]+(?:{re.escape(mark)}[0-9]*)?|{re.escape(mark)}[0-9]+)(?:[eE][+\-]?[0-9]+)?"
+    for mark in _WRITTEN
+}
+"""What an instrument prints as a number, by each decimal mark."""
+
 
 def numeral(digits: str, mark: Mark | None = None) -> tuple[Decimal, ...]:
     """Return what digits with marks can mean: nothing, one number, or that by a point and that by a comma.
@@ -69,6 +76,18 @@ def numeral(digits: str, mark: Mark | None = None) -> tuple[Decimal, ...]:
         return (found[mark],)
     values = tuple(found.values())
     return values[:1] if len(set(values)) == 1 else values
+
+
+def printed(text: str, mark: Mark) -> float | None:
+    """Return a number as instruments print it: no thousands, an exponent allowed; None where no float is meant.
+
+    >>> printed("1,5e3", ","), printed("1.5", ","), printed("1e400", ".")
+    (1500.0, None, None)
+    """
+    if len(text) > LONGEST_TEXT or not re.fullmatch(PRINTED[mark], text):
+        return None
+    value = float(text.replace(",", ".").replace("−", "-"))
+    return value if isfinite(value) else None
 
 
 def decimal_mark(texts: Iterable[str]) -> Mark | None:

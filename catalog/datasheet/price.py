@@ -9,7 +9,10 @@ from typing import Final
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.lines import Entry
 from triptych.catalog.datasheet.words import EACH, PAIR
+from triptych.catalog.errors import UnreadableQuantity
+from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.money import HIGHEST_PRICE, finer_than_money
+from triptych.catalog.numbers import read
 from triptych.catalog.numerals import numeral
 from triptych.catalog.records import PricePer, SoldAs, Tax
 
@@ -86,7 +89,8 @@ def _put_amount(printed: str, currencies: list[str], entry: Entry, draft: Draft)
 def _amount(printed: str, code: str | None) -> Decimal | None:
     """The amount; a mark before three digits stands for thousands, for no money has three decimals here."""
     amounts = [amount for amount in numeral(printed) if 0 < amount <= HIGHEST_PRICE]
-    return max((amount for amount in amounts if not finer_than_money(amount, code)), default=None)
+    known = [amount for amount in amounts if not finer_than_money(amount, code)]
+    return known[0] if len(known) == 1 else None
 
 
 def _put_terms(entry: Entry, draft: Draft) -> None:
@@ -103,10 +107,17 @@ def _put_tax(entry: Entry, draft: Draft) -> None:
     if excluded or included:
         draft.put("tax", Tax.EXCLUDED if excluded else Tax.INCLUDED, entry.raw)
         rate = _RATE.search(entry.text)
-        if rate and 0 <= float(rate[1].replace(",", ".")) <= 60:
-            draft.put("tax_rate", float(rate[1].replace(",", ".")), entry.raw)
+        if rate and (percent := _percent(rate[0])) is not None:
+            draft.put("tax_rate", percent, entry.raw)
     elif draft.known("tax") is None:
         draft.ask("tax", "is tax in the price?")
+
+
+def _percent(text: str) -> float | None:
+    try:
+        return read(text, LOUDSPEAKER["tax_rate"])
+    except UnreadableQuantity:
+        return None
 
 
 def read_sold(entry: Entry, draft: Draft) -> bool:

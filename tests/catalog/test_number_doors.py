@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from decimal import Decimal
 from pathlib import Path
+from time import process_time
 
 import pytest
 from hypothesis import example, given, settings
@@ -22,8 +23,10 @@ from triptych.catalog.files.tables import csv_text
 from triptych.catalog.files.tables import workbook as sheet
 from triptych.catalog.numerals import Mark, decimal_mark
 from triptych.recommender.cli.asking import amount as budget_option
-from triptych.recommender.money.budget.errors import BadBudget
+from triptych.recommender.money.budget.errors import BadBudget, BadRule
 from triptych.recommender.money.budget.figures import amount as budget_amount
+from triptych.recommender.money.budget.lines import parse_budget
+from triptych.recommender.money.budget.rule_file import factor
 
 NAMED = {"maker": "Oatfell", "model": "Wren", "roles": "centre"}
 LOCALES: dict[str, tuple[Mark, str]] = {
@@ -242,3 +245,17 @@ def test_a_price_that_could_be_two_is_settled_by_its_column_or_told_or_refused(t
     assert _prices(tmp_path, "1.200", mark=",") == [1200]
     with pytest.raises(BadInput, match=r"'1\.200' could be 1\.2 or 1200"):
         _prices(tmp_path, "1.200", "899")
+
+
+@pytest.mark.parametrize("number", ["1e400", "1e999999", "1e-999999", "9" * 100, "9" * 5000, "nan", "inf"])
+def test_what_a_file_cannot_hold_as_a_number_is_refused_at_once(number: str) -> None:
+    began = process_time()
+    with pytest.raises(BadInput):
+        room_from_toml(f'name = "r"\n[[seat]]\nname = "s"\ndistance = {number}\n', "room.toml")
+    priced = f'limit = 1\n[[line]]\nrole = "sub"\nprice = {number}'
+    for line in (f"limit = {number}", f"limit = 1\ntax_rate = {number}", priced):
+        with pytest.raises(BadBudget):
+            parse_budget(f'currency = "EUR"\n{line}\n')
+    with pytest.raises(BadRule):
+        factor(Decimal(number) if len(number) < 5000 else 10**5000, "factor")
+    assert process_time() - began < 1
