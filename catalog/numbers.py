@@ -90,7 +90,8 @@ def read(text: str, quantity: Quantity, mark: Mark | None = None) -> float | Non
         return None
     refuse_strange(text)
     cleaned = clean(text)
-    twice = _TWICE.fullmatch(cleaned)
+    # most cells hold one figure, and most of those are bare digits
+    twice = _TWICE.fullmatch(cleaned) if "(" in cleaned or "/" in cleaned else None
     if not twice:
         return float(_amount(cleaned, text, quantity, mark).value)
     one, other = (_amount(part, text, quantity, mark) for part in twice.groups() if part)

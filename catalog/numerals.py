@@ -65,6 +65,8 @@ def numeral(digits: str, mark: Mark | None = None) -> tuple[Decimal, ...]:
     """
     if not digits or len(digits) > LONGEST_TEXT:
         return ()
+    if digits.isascii() and digits.isdigit():
+        return (Decimal(digits),)
     found = {
         by: Decimal(
             "".join("." if character == by else character for character in digits if character in "0123456789" + by)

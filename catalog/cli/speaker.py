@@ -303,8 +303,11 @@ def _price(text: str | None) -> tuple[Any, str | None]:
 
     if text is None:
         return None, None
-    amount = money.price(text)
-    return amount.value, money.currency_of(amount, text)
+    try:
+        amount = money.price(text)
+        return amount.value, money.currency_of(amount, text)
+    except BadInput as problem:
+        raise BadInput(f"--max-price: {problem}") from None
 
 
 def _limit(name: str, text: str | None) -> float | None:

@@ -14,8 +14,10 @@ from triptych.catalog import consistency
 from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, LOUDSPEAKER, ROOM, Field
+from triptych.catalog.files.loudspeakers import Reading
 from triptych.catalog.forms import clean_name
 from triptych.catalog.numbers import SMALLEST, is_unknown
+from triptych.catalog.problems import refuse
 from triptych.catalog.quantities import Kind, Quantity
 from triptych.catalog.records import (
     Amplifier,
@@ -184,3 +186,9 @@ def rooms(draw: st.DrawFn) -> RoomRecord:
             tax_included=st.booleans(),
         ))),
     )  # fmt: skip
+
+
+def all_or_nothing(reading: Reading) -> tuple[LoudspeakerRecord, ...]:
+    """The records of a file, or BadInput with every problem."""
+    refuse(reading.problems)
+    return reading.records

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
@@ -124,16 +122,6 @@ class Basis:
     tax_included: bool
     tax_rate: Fraction | None
     rates: Mapping[str, Fraction]
-
-
-def parse_budget(text: str, name: str = "the budget", also: frozenset[str] = frozenset()) -> Budget:
-    """A budget from the text of a TOML file; `also` names further head keys that are read elsewhere."""
-    try:
-        data = tomllib.loads(text, parse_float=Decimal)
-    # a whole number of thousands of digits is a ValueError of its own
-    except (ValueError, RecursionError) as problem:
-        raise BadBudget(f"{name} is not TOML: {problem}") from None
-    return read_budget(data, also)
 
 
 def read_budget(data: Mapping[str, Any], also: frozenset[str] = frozenset()) -> Budget:
