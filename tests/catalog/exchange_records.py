@@ -14,7 +14,9 @@ from triptych.catalog import consistency, measures
 from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, LOUDSPEAKER, ROOM, Field
+from triptych.catalog.files.loudspeakers import Reading
 from triptych.catalog.forms import clean_name
+from triptych.catalog.problems import refuse
 from triptych.catalog.quantities import Kind, Quantity
 from triptych.catalog.records import (
     Amplifier,
@@ -182,3 +184,9 @@ def rooms(draw: st.DrawFn) -> RoomRecord:
             tax_included=st.booleans(),
         ))),
     )  # fmt: skip
+
+
+def all_or_nothing(reading: Reading) -> tuple[LoudspeakerRecord, ...]:
+    """The records of a file, or BadInput with every problem."""
+    refuse(reading.problems)
+    return reading.records
