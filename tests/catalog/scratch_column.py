@@ -10,6 +10,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 from typer.testing import CliRunner
 
+from tests.catalog.exchange_records import all_or_nothing
 from tests.test_readme_fields import columns
 from triptych.catalog import fields
 from triptych.catalog.cli import speaker
@@ -23,7 +24,7 @@ from triptych.catalog.files.loudspeakers import csv_of, read_loudspeakers
 def found(name: str, folder: Path) -> dict[str, object]:
     file = folder / "shop.csv"
     file.write_text(f'maker,model,roles,{name}\nOatfell,Wren,centre,"7,5 cm"\n', encoding="utf-8")
-    (record,) = read_loudspeakers(file).all_or_nothing()
+    (record,) = all_or_nothing(read_loudspeakers(file))
     file.write_text(csv_of([record]), encoding="utf-8")
     table = Base.metadata.tables["loudspeaker"]
     engine = sa.create_engine("sqlite://")
@@ -34,7 +35,7 @@ def found(name: str, folder: Path) -> dict[str, object]:
         offered = candidate_columns(session)[name]
     return {
         "read": getattr(record, name),
-        "written and read again": read_loudspeakers(file).all_or_nothing() == (record,),
+        "written and read again": all_or_nothing(read_loudspeakers(file)) == (record,),
         "stored": stored == record,
         "where from": stored.figures[name].raw,
         "for the recommender": offered,

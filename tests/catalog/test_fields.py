@@ -14,7 +14,7 @@ import sqlalchemy as sa
 from hypothesis import HealthCheck, given, settings
 from sqlalchemy.orm import Session
 
-from tests.catalog.exchange_records import loudspeakers, rooms
+from tests.catalog.exchange_records import all_or_nothing, loudspeakers, rooms
 from triptych.catalog.database import reads, writes
 from triptych.catalog.fields import COLUMNS, SECTIONS, Field, fields_of
 from triptych.catalog.files.loudspeakers import csv_of, read_loudspeakers
@@ -33,7 +33,7 @@ def test_a_loudspeaker_goes_from_file_to_rows_and_back_identical(
 ) -> None:
     file = tmp_path / "one.csv"
     file.write_text(csv_of([record]), encoding="utf-8")
-    (read,) = read_loudspeakers(file).all_or_nothing()
+    (read,) = all_or_nothing(read_loudspeakers(file))
     with Session(engine.execution_options(write=True)) as session:
         writes.save_loudspeakers(session, [read])
         stored = reads.loudspeaker(session, read.name)
