@@ -179,6 +179,10 @@ class Section:
         """Its keys in the order in which they are asked."""
         return [self.keys[name] for name in dict.fromkeys((*self.asked_first, *self.keys))]
 
+    def records(self, room: RoomRecord) -> tuple[Any, ...]:
+        """Give the room's records of this section; one None where an optional one isn't known."""
+        return getattr(room, f"{self.name}s") if self.repeated else (getattr(room, self.name),)
+
 
 def _section(name: str, record: type, *, asked_first: tuple[str, ...] = (), repeated: bool = False) -> Section:
     found = fields_of(record)

@@ -98,8 +98,7 @@ def _rows(room: RoomRecord) -> list[tuple[str, str, str]]:
 
     rows = [("", "name", room.name)]
     for name, section in SECTIONS.items():
-        records = getattr(room, f"{name}s") if section.repeated else [getattr(room, name)]
-        for number, record in enumerate(records, start=1):
+        for number, record in enumerate(section.records(room), start=1):
             where = f"{name} {number}" if section.repeated else name
             rows += [(where, key, _shown(one, getattr(record, key, None))) for key, one in section.keys.items()]
     return rows

@@ -20,13 +20,12 @@ def room_values(room: RoomRecord) -> dict[str, Any]:
     """Return a room as JSON's values, sections and keys as in its file, numbers in `ROOM_UNITS`, unknown as None."""
     values: dict[str, Any] = {"name": room.name}
     for name, section in SECTIONS.items():
-        if section.repeated:
-            values[name] = [_section(section, record) for record in getattr(room, f"{name}s")]
-        else:
-            record = getattr(room, name)
-            values[name] = None if record is None else _section(section, record)
+        found = [_section(section, record) for record in section.records(room)]
+        values[name] = found if section.repeated else found[0]
     return values
 
 
-def _section(section: Section, record: object) -> dict[str, Any]:
+def _section(section: Section, record: object) -> dict[str, Any] | None:
+    if record is None:
+        return None
     return {name: key.plain(getattr(record, name)) for name, key in section.keys.items()}

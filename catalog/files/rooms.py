@@ -67,20 +67,14 @@ def toml_of(room: RoomRecord) -> str:
     parts = [tomli_w.dumps({"name": room.name})]
     for section in SECTIONS.values():
         head = f"[[{section.name}]]" if section.repeated else f"[{section.name}]"
-        parts += [f"{head}\n{tomli_w.dumps(_toml(section, record))}" for record in _records(room, section)]
+        known = [record for record in section.records(room) if record not in (None, MainsPosition(), Listening())]
+        parts += [f"{head}\n{tomli_w.dumps(_toml(section, record))}" for record in known]
     return "\n".join(parts)
 
 
 def write_room(path: Path, room: RoomRecord) -> None:
     """Write a room to a TOML file, whole or not at all."""
     tables.write_whole(path, toml_of(room).encode())
-
-
-def _records(room: RoomRecord, section: Section) -> Sequence[object]:
-    if section.repeated:
-        return tuple(getattr(room, f"{section.name}s"))
-    record = getattr(room, section.name)
-    return [] if record is None or record in (MainsPosition(), Listening()) else [record]
 
 
 def _toml(section: Section, record: object) -> dict[str, Any]:
