@@ -10,7 +10,6 @@ import tomllib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
-from decimal import Decimal
 from pathlib import Path
 from time import perf_counter
 from types import TracebackType
@@ -403,11 +402,10 @@ def read_toml(file: Path) -> dict[str, Any]:
     BadInput
         It cannot be read, or is not TOML.
     """
-    try:
-        return tomllib.loads(_text_of(file), parse_float=Decimal)
-    # a whole number of thousands of digits is a ValueError of its own
-    except (ValueError, RecursionError) as problem:
-        raise BadInput(f"{file}: is not TOML: {problem}") from None
+    from triptych.recommender.money.budget.tables import parse
+
+    with refusals():
+        return parse(_text_of(file), str(file))
 
 
 def _text_of(file: Path) -> str:

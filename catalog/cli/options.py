@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import json
+import csv
 import os
-import re
 import sys
 import unicodedata
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from enum import StrEnum
 from typing import TYPE_CHECKING, Annotated, Any, Final, Literal
@@ -20,6 +19,8 @@ from triptych.catalog.numerals import Mark
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
+
+    from triptych.catalog.answers import Views
 
 WIDE: Final = 120
 """Columns of a terminal from which tables say more."""
@@ -142,23 +143,20 @@ def tell(text: str) -> None:
         typer.echo(harmless(line), err=True)
 
 
-def print_json(value: object) -> None:
-    """Write a value as JSON to stdout; what does not print is escaped, which JSON reads back unchanged."""
-    text = json.dumps(value, ensure_ascii=False, indent=2, allow_nan=False)
-    typer.echo(re.sub(r"[^\n]", lambda match: _json_character(match[0]), text))
+def print_json(value: object, views: Views | None = None) -> None:
+    """Write a value as JSON to stdout, as it is computed; records by the views that there are of them."""
+    from triptych.catalog.answers import Answers
+
+    sys.stdout.writelines(Answers(views).json(value))
+    sys.stdout.write("\n")
 
 
-def _json_character(character: str) -> str:
-    return character if character.isprintable() else json.dumps(character)[1:-1]
-
-
-def print_csv(rows: Sequence[Sequence[str]]) -> None:
+def print_csv(rows: Iterable[Sequence[str]]) -> None:
     """Write rows as CSV to stdout: the exact text to a file or pipe, and to a terminal what commands it not."""
-    from triptych.catalog.files.tables import csv_text
-
-    shown = [[harmless(cell) for cell in row] for row in rows] if sys.stdout.isatty() else rows
     # what echoes for typer leaves out what commands a terminal where there is none
-    sys.stdout.write(csv_text(shown))
+    terminal = sys.stdout.isatty()
+    writer = csv.writer(sys.stdout, lineterminator="\n")
+    writer.writerows([harmless(cell) for cell in row] if terminal else row for row in rows)
 
 
 def terminal_width() -> int:

@@ -39,17 +39,8 @@ def print_many(records: Sequence[LoudspeakerRecord], style: Style, total: int, p
 
 
 def _one(found: Stored) -> dict[str, Any]:
-    figures = {
-        name: {
-            "raw": figure.raw,
-            "source": figure.source,
-            "evidence": figure.evidence.value,
-            "flags": list(figure.flags),
-        }
-        for name, figure in found.record.figures.items()
-    }
     head = {"units": LOUDSPEAKER_UNITS, "retired": found.retired, "revision": found.revision}
-    return head | loudspeaker_values(found.record) | {"figures": figures}
+    return head | loudspeaker_values(found.record) | {"figures": found.record.figures}
 
 
 def _print_sheet(found: Stored) -> None:

@@ -145,7 +145,9 @@ class Account:
         change = self.sure.dethroning
         if change is None:
             return None
-        return Survival(self.name(int(self.sure.leading[change.rival])), change.moved, change.taken, change.given_to)
+        return Survival(
+            self.name(int(self.sure.leading[change.rival])), change.moved, dict(change.taken), change.given_to
+        )
 
     @staticmethod
     def _gates(option: Option, here: int) -> list[GateAnswer]:

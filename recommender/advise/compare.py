@@ -4,19 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 from sqlalchemy.orm import Session
 
+from triptych.catalog.answers import Told
 from triptych.catalog.errors import BadInput
 from triptych.recommender.advise.account import Account
-from triptych.recommender.advise.advice import Standing
+from triptych.recommender.advise.advice import Figure, Points, Standing
 from triptych.recommender.advise.match import Fresh, Question, ask, only_place
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.scene.arrays import IndexArray
 
 DECIDES = 0.25
 """A criterion that makes up at least this share of a difference between two scores decides it."""
+
+MOST = 3
+"""So many candidates stand side by side in a terminal, and can be looked at together."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,8 +30,8 @@ class Difference:
 
     criterion: str
     unit: str
-    values: tuple[float, ...]
-    points: tuple[float, ...]
+    values: tuple[Figure, ...]
+    points: tuple[Points, ...]
     decides: bool
 
 
@@ -36,7 +41,7 @@ class Comparison:
 
     mains: str
     room: str
-    standings: tuple[Standing, ...]
+    standings: Annotated[tuple[Standing, ...], Told(key="speakers")]
     differences: tuple[Difference, ...]
 
 
@@ -48,10 +53,12 @@ def compare(
     Raises
     ------
     BadInput
-        Fewer than two different centres are named.
+        Fewer than two different centres are named, or more than three.
     NotFound
         The catalogue or the room has nothing of a name; the nearest are told.
     """
+    if len(centres) > MOST:
+        raise BadInput(f"name two or three different centres to compare, not {len(centres)}")
     narrowed = only_place(question, place) if place else question
     account, fresh = ask(session, narrowed, centres)
     if len(set(account.rows.tolist())) < max(2, len(centres)):

@@ -16,7 +16,7 @@ from triptych.catalog.records import CurveKind
 if TYPE_CHECKING:
     from triptych.catalog.database.measured_curves import StoredCurve
     from triptych.catalog.files.curve_files import CurveReading
-    from triptych.recommender.cli.curve_plot import Series
+    from triptych.recommender.cli.curve_plot import DrawnCurve
 
 app = options.application("Measured response curves: import, list, show, remove.")
 
@@ -203,16 +203,16 @@ def _stored(session: Any, name: str) -> list[StoredCurve]:
     return curves(session, name)
 
 
-def _write(path: Path, name: str, drawn: Sequence[Series], note: str) -> None:
+def _write(path: Path, name: str, drawn: Sequence[DrawnCurve], note: str) -> None:
     from triptych.catalog.files.tables import write_whole
     from triptych.recommender.cli import curve_plot
 
     if path.suffix.lower() == ".png":
         content = curve_plot.picture(path, name, drawn)
     else:
-        from triptych.recommender.drawing.curve_levels import Line, curves
+        from triptych.recommender.drawing.curve_levels import CurveLine, curves
 
-        lines = [Line(one.name, one.frequency, one.level) for one in drawn]
+        lines = [CurveLine(one.name, one.frequency, one.level) for one in drawn]
         content = curves(name, lines, note).encode()
     write_whole(path, content)
 

@@ -29,7 +29,7 @@ _DOTS: Final = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))
 
 
 @dataclass(frozen=True, slots=True)
-class Series:
+class DrawnCurve:
     """One curve to draw. [Hz, dB]."""
 
     name: str
@@ -56,7 +56,7 @@ class Scales:
         return min(max((level - self.bottom) / (self.top - self.bottom), 0.0), 1.0)
 
 
-def scales(series: Sequence[Series]) -> Scales:
+def scales(series: Sequence[DrawnCurve]) -> Scales:
     """Axes that hold all curves."""
     lowest = min(one.frequency[0] for one in series)
     highest = max(one.frequency[-1] for one in series)
@@ -68,7 +68,7 @@ def scales(series: Sequence[Series]) -> Scales:
     return Scales(lowest, highest, bottom - middle * step, top + middle * step, step)
 
 
-def terminal(series: Sequence[Series], width: int) -> list[list[tuple[str, str]]]:
+def terminal(series: Sequence[DrawnCurve], width: int) -> list[list[tuple[str, str]]]:
     """Lines of (text, style) that draw curves with dots, `width` columns wide."""
     columns = max(width - AXIS - 2, 20)
     axes = scales(series)
@@ -101,7 +101,7 @@ def _row(cells: dict[tuple[int, int], tuple[int, str]], row: int, columns: int) 
         yield cells.get((row, column), (0, ""))
 
 
-def _dots(one: Series, axes: Scales, columns: int, rows: int) -> Iterator[tuple[int, int, int]]:
+def _dots(one: DrawnCurve, axes: Scales, columns: int, rows: int) -> Iterator[tuple[int, int, int]]:
     """Column, row and bit of every dot of a curve; steep parts are filled so that the line does not break."""
     before: int | None = None
     for x in range(2 * columns):
@@ -116,7 +116,7 @@ def _dots(one: Series, axes: Scales, columns: int, rows: int) -> Iterator[tuple[
         before = y
 
 
-def level_at(one: Series, hertz: float) -> float:
+def level_at(one: DrawnCurve, hertz: float) -> float:
     """The level at a frequency within the curve [dB], straight over the logarithm of frequency."""
     after = min(max(bisect_left(one.frequency, hertz), 1), len(one.frequency) - 1)
     low, high = one.frequency[after - 1], one.frequency[after]
@@ -124,7 +124,7 @@ def level_at(one: Series, hertz: float) -> float:
     return one.level[after - 1] + share * (one.level[after] - one.level[after - 1])
 
 
-def _ends(series: Sequence[Series], axes: Scales, rows: int) -> dict[int, str]:
+def _ends(series: Sequence[DrawnCurve], axes: Scales, rows: int) -> dict[int, str]:
     """The letter of each curve by the row it ends in; none for a curve alone."""
     if len(series) < 2:
         return {}
@@ -150,7 +150,7 @@ def _frequencies(axes: Scales, columns: int) -> str:
     return "".join(line)[: columns - 1].rstrip() + " Hz" if end < columns - 3 else "".join(line).rstrip()
 
 
-def picture(path: Path, title: str, series: Sequence[Series]) -> bytes:
+def picture(path: Path, title: str, series: Sequence[DrawnCurve]) -> bytes:
     """The curves as PNG.
 
     Raises

@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from triptych.catalog.answers import Told, Views, key
 from triptych.catalog.cli.options import Style, harmless, print_csv, print_json, print_table, terminal_width
 from triptych.catalog.database.measured_curves import StoredCurve, words
 from triptych.catalog.records import CurveKind
 from triptych.recommender.advise.curve_arrays import gridded, takes_part
-from triptych.recommender.cli.curve_plot import MARKS, STYLES, Series, level_at, terminal
+from triptych.recommender.cli.curve_plot import MARKS, STYLES, DrawnCurve, level_at, terminal
 from triptych.recommender.physics.curve import smooth as smoothed
 
 if TYPE_CHECKING:
@@ -32,7 +33,7 @@ def smoothed_words(fraction: int) -> str:
 def print_list(found: Sequence[StoredCurve], style: Style) -> None:
     """The curves with where they come from."""
     if style is Style.JSON:
-        print_json([described(one) for one in found])
+        print_json(found, CURVES)
         return
     rows = [
         [
@@ -54,26 +55,27 @@ def print_list(found: Sequence[StoredCurve], style: Style) -> None:
         print_table(headers, rows, right=("deg", "points"))
 
 
-def described(one: StoredCurve) -> dict[str, Any]:
-    """One curve without its points."""
-    record = one.record
-    return {
-        "kind": record.kind.value,
-        "angle": record.angle,
-        "low_hz": record.frequency[0],
-        "high_hz": record.frequency[-1],
-        "points": len(record.frequency),
-        "phase": record.phase is not None,
-        "smoothing": record.smoothing,
-        "evidence": record.evidence.value,
-        "measured_on": record.measured_on and record.measured_on.isoformat(),
-        "added_at": one.added_at.isoformat(),
-        "source": record.source,
-        "takes_part": takes_part(one),
-    }
+CURVES: Final[Views] = {
+    StoredCurve: (
+        key("kind", "record.kind"),
+        key("angle", "record.angle"),
+        key("low_hz", lambda one: one.record.frequency[0]),
+        key("high_hz", lambda one: one.record.frequency[-1]),
+        key("points", lambda one: len(one.record.frequency)),
+        key("phase", lambda one: one.record.phase is not None),
+        key("smoothing", "record.smoothing"),
+        key("evidence", "record.evidence"),
+        key("measured_on", "record.measured_on"),
+        key("added_at"),
+        key("source", "record.source"),
+        key("takes_part", takes_part),
+    ),
+    DrawnCurve: (key("curve", "name"), key("frequency", told=Told(digits=4)), key("level", told=Told(digits=3))),
+}
+"""Curves as programs read them, stored ones without their points."""
 
 
-def series(found: CurveAccount, picked: Sequence[StoredCurve], fraction: int, *, averages: bool) -> list[Series]:
+def series(found: CurveAccount, picked: Sequence[StoredCurve], fraction: int, *, averages: bool) -> list[DrawnCurve]:
     """The curves to draw, smoothed: those picked, a few of a set, and the standard's averages where wanted."""
     chosen = [one for one in picked if not one.record.kind.orbit]
     orbits = [one for one in picked if one.record.kind.orbit]
@@ -89,7 +91,7 @@ def _axis(orbits: Sequence[StoredCurve]) -> list[StoredCurve]:
     return [one for one in orbits if one.record.angle == 0.0][:1]
 
 
-def _standard(found: CurveAccount, fraction: int, there: set[str]) -> Iterator[Series]:
+def _standard(found: CurveAccount, fraction: int, there: set[str]) -> Iterator[DrawnCurve]:
     if found.averages is None:
         return
     for name in AVERAGES:
@@ -98,12 +100,12 @@ def _standard(found: CurveAccount, fraction: int, there: set[str]) -> Iterator[S
             yield _smoothed(name, found.averages.frequency, level, fraction)
 
 
-def _smoothed(name: str, frequency: Any, level: Any, fraction: int) -> Series:
+def _smoothed(name: str, frequency: Any, level: Any, fraction: int) -> DrawnCurve:
     shown = smoothed(frequency, level, fraction) if fraction else level
-    return Series(name, tuple(frequency.tolist()), tuple(np.asarray(shown).tolist()))
+    return DrawnCurve(name, tuple(frequency.tolist()), tuple(np.asarray(shown).tolist()))
 
 
-def print_plot(name: str, drawn: Sequence[Series], fraction: int, found: CurveAccount) -> None:
+def print_plot(name: str, drawn: Sequence[DrawnCurve], fraction: int, found: CurveAccount) -> None:
     """The curves drawn with dots, a key, and what the set amounts to."""
     from rich.console import Console
     from rich.text import Text
@@ -120,7 +122,7 @@ def print_plot(name: str, drawn: Sequence[Series], fraction: int, found: CurveAc
         console.print(Text(line))
 
 
-def _at_one_kilohertz(one: Series) -> str:
+def _at_one_kilohertz(one: DrawnCurve) -> str:
     inside = one.frequency[0] <= 1000.0 <= one.frequency[-1]
     return f": {level_at(one, 1000.0):.1f} dB at 1 kHz" if inside else ""
 
@@ -139,7 +141,7 @@ def summary(found: CurveAccount) -> list[str]:
 
 
 def print_data(
-    name: str, found: CurveAccount, picked: Sequence[StoredCurve], drawn: Sequence[Series], style: Style
+    name: str, found: CurveAccount, picked: Sequence[StoredCurve], drawn: Sequence[DrawnCurve], style: Style
 ) -> None:
     """The figures: of all picked curves in JSON, one row a point in CSV."""
     if style is Style.CSV:
@@ -150,20 +152,6 @@ def print_data(
         ]
         print_csv([("curve", "frequency", "level"), *rows])
         return
-    missing = {} if found.averages is None else {key: list(angles) for key, angles in found.averages.missing.items()}
-    print_json(
-        {
-            "speaker": name,
-            "curves": [described(one) for one in picked],
-            "drawn": [
-                {"curve": one.name, "frequency": [round(f, 4) for f in one.frequency], "level": _rounded(one.level)}
-                for one in drawn
-            ],
-            "missing": missing,
-            "preference": {"value": found.preference.value, "why": found.preference.why},
-        }
-    )
-
-
-def _rounded(levels: Sequence[float]) -> list[float]:
-    return [round(level, 3) for level in levels]
+    missing = {} if found.averages is None else found.averages.missing
+    told = {"speaker": name, "curves": picked, "drawn": drawn, "missing": missing, "preference": found.preference}
+    print_json(told, CURVES)

@@ -25,7 +25,7 @@ def demo(
     from pathlib import Path
 
     from triptych.catalog.errors import Refused
-    from triptych.recommender.cli import as_csv, as_json
+    from triptych.recommender.cli import ranking_csv
 
     if keep and Path(keep).exists():
         raise Refused(f"{keep} exists already: name a new file for --keep, or remove it")
@@ -36,9 +36,9 @@ def demo(
         opened.import_demo()
         answer = opened.match(ROOM)
     if style is Style.JSON:
-        print_json(as_json.advice(answer, top))
+        print_json(answer.first(top))
     elif style is Style.CSV:
-        print_csv(as_csv.ranking(answer, top))
+        print_csv(ranking_csv.ranking(answer.first(top)))
     else:
         from triptych.recommender.cli import render
 

@@ -66,8 +66,9 @@ def verify(
 
     Example: triptych verify --room lounge.toml --left left.txt --centre centre.txt --right right.txt
     """
+    from triptych.catalog.answers import Answers
     from triptych.recommender.advise import as_built_check
-    from triptych.recommender.cli import verify_tables
+    from triptych.recommender.cli.verify_views import VERIFIED, Verified
 
     with open_catalogue(database) as opened:
         surveyed = opened.room(room)
@@ -79,9 +80,9 @@ def verify(
         if keep:
             _keep(opened.engine, surveyed, record)
     if style is Style.JSON:
-        print_json(verify_tables.as_json(surveyed.name, record, found))
+        print_json(Verified(surveyed.name, record, found), VERIFIED)
     elif style is Style.CSV:
-        print_csv(verify_tables.as_csv(found))
+        print_csv(Answers(VERIFIED).rows(found.seats, along="bands"))
     else:
         _show(surveyed.name, record, found)
 

@@ -22,7 +22,7 @@ LINES: Final = ("centre-curve", "mains-curve", "seat-line", "bounce", "place-unk
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class CurveLine:
     """One curve: what it is, frequencies rising [Hz] and levels [dB]."""
 
     name: str
@@ -30,14 +30,14 @@ class Line:
     level: tuple[float, ...]
 
 
-def curves(speaker: str, lines: Sequence[Line], note: str, width: float = frame.WIDTH) -> str:
+def curves(speaker: str, lines: Sequence[CurveLine], note: str, width: float = frame.WIDTH) -> str:
     """Return measured curves as SVG.
 
     Parameters
     ----------
     speaker : str
         Name of the loudspeaker.
-    lines : sequence of Line
+    lines : sequence of CurveLine
         One to five curves.
     note : str
         A line below the title: how they were smoothed.

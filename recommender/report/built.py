@@ -8,11 +8,11 @@ from typing import Final
 
 from triptych.recommender.report.words import frequency, plain, signed
 from triptych.recommender.verify.dips import BAY_NEAR, NOTCH_NEAR, Dip, Sign
-from triptych.recommender.verify.filters import Filter, Fit, Kind
+from triptych.recommender.verify.filters import Filter, Fit, Shape
 from triptych.recommender.verify.verification import ROOM, Closeness, Promise, Verification
 
 BAND: Final = {"speech": "Speech band", "above": "Above it", "below": "Below it"}
-VERDICT: Final = {"alike": "alike", "fair": "fairly near", "apart": "apart"}
+NEARNESS: Final = {"alike": "alike", "fair": "fairly near", "apart": "apart"}
 STANDARD: Final = (
     "Speech band: 300 Hz to 3.4 kHz, the telephone band of ITU-T G.712 (from memory). Alike is up to 1 dB rms, fairly "
     "near up to 2 dB, each smoothed by a third of an octave (common practice). Below 300 Hz the room rules."
@@ -45,7 +45,7 @@ def _band_row(seat: str, band: Closeness) -> BandRow:
         rms=signed(band.rms, 1, "dB"),
         mean=signed(band.mean, 1, "dB"),
         worst=f"{signed(band.worst, 1, 'dB')} at {frequency(band.at)}",
-        verdict=VERDICT[band.verdict],
+        verdict=NEARNESS[band.verdict],
     )
 
 
@@ -73,10 +73,10 @@ def correction_line(found: Fit, seats: int) -> str:
 
 def filter_words(one: Filter) -> str:
     """One filter in words."""
-    if one.kind is Kind.TILT:
+    if one.kind is Shape.TILT:
         return f"a tilt of {signed(one.gain, 2, 'dB')} an octave about 1 kHz"
     gain = f"{signed(one.gain, 1, 'dB')}"
-    if one.kind is Kind.BELL:
+    if one.kind is Shape.BELL:
         return f"a bell of {gain} at {frequency(one.frequency)}, Q {one.quality:.1f}"
     return f"a {one.kind.value} of {gain} at {frequency(one.frequency)}"
 

@@ -23,7 +23,7 @@ NAME: Final = 70
 SETTLED: Final = 4
 """So many open points are told on the sheet."""
 
-DRAWN: Final = 93.0
+SHEET_DRAWING: Final = 93.0
 """Width of each of the two drawings [mm]."""
 
 CHECKS: Final = (
@@ -52,8 +52,8 @@ def sheet_page(dossier: Dossier, unit: Unit = Unit.MILLIMETRE) -> str:
     """The fit sheet of the one centre of a dossier, as an HTML page that prints on one A4."""
     shown = dossier.shown[0]
     found = shown.pictures
-    drawings = [inlined(front(found.front, unit, DRAWN))] if found.front else []
-    drawings += [inlined(side(found.side, unit, DRAWN))] if found.side else []
+    drawings = [inlined(front(found.front, unit, SHEET_DRAWING))] if found.front else []
+    drawings += [inlined(side(found.side, unit, SHEET_DRAWING))] if found.side else []
     return rendered("sheet.html.j2", _values(dossier, shown, unit) | {"drawings": drawings})
 
 

@@ -61,7 +61,7 @@ def survival(advice: Advice) -> str:
     change = advice.survival
     if change is None:
         return ""
-    taken = ", ".join(name for name, _ in change.taken)
+    taken = ", ".join(change.taken)
     return (
         f"Under other weights: {change.moved:.0%} of all weight would have to move from {taken} to {change.given_to} "
         f"before {plain(change.rival)} draws level with the first."

@@ -25,10 +25,10 @@ from triptych.catalog.files.tables import workbook as sheet
 from triptych.catalog.numerals import Mark, decimal_mark
 from triptych.recommender.api import read_toml
 from triptych.recommender.cli.asking import amount as budget_option
-from triptych.recommender.money.budget.errors import BadBudget, BadRule
+from triptych.recommender.money.budget.errors import BadBudget
 from triptych.recommender.money.budget.figures import amount as budget_amount
 from triptych.recommender.money.budget.lines import read_budget
-from triptych.recommender.money.budget.rule_file import factor
+from triptych.recommender.money.budget.tables import factor
 
 NAMED = {"maker": "Oatfell", "model": "Wren", "roles": "centre"}
 LOCALES: dict[str, tuple[Mark, str]] = {
@@ -260,6 +260,6 @@ def test_what_a_file_cannot_hold_as_a_number_is_refused_at_once(tmp_path: Path, 
         path.write_text(f'currency = "EUR"\n{line}\n')
         with pytest.raises((BadInput, BadBudget)):
             read_budget(read_toml(path))
-    with pytest.raises(BadRule):
+    with pytest.raises(BadBudget):
         factor(Decimal(number) if len(number) < 5000 else 10**5000, "factor")
     assert process_time() - began < 1

@@ -17,7 +17,7 @@ from triptych.recommender.advise.planning.pairing import voicing
 from triptych.recommender.advise.planning.setting import AROUND
 from triptych.recommender.judge.criteria.definitions import TIMBRE
 from triptych.recommender.judge.ranking import utility
-from triptych.recommender.money.budget.rules import Kind, RuleSet
+from triptych.recommender.money.budget.rules import Duty, RuleSet
 from triptych.recommender.money.planner.linear_rules import linear_rules
 from triptych.recommender.money.planner.problem import Candidates, IntArray, Match, Outcome, Problem, System, nothing
 from triptych.recommender.money.planner.relax import Barred
@@ -259,9 +259,9 @@ def shoulds_kept(
     before.
     """
     deadline = monotonic() + time_limit
-    bearable = [rule.name for rule in rule_set.of_kind(Kind.MUST)]
+    bearable = [rule.name for rule in rule_set.of_kind(Duty.MUST)]
     given_up = []
-    for rule in rule_set.of_kind(Kind.SHOULD):
+    for rule in rule_set.of_kind(Duty.SHOULD):
         held = _held_to(among, {*bearable, rule.name})
         found = best_systems(ground, held, 1, max(0.0, deadline - monotonic()), tolerance=ANY)
         if found.systems:

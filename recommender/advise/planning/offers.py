@@ -11,7 +11,7 @@ import numpy as np
 
 from triptych.catalog.money import to_amount
 from triptych.recommender.advise.gather import STAND_MOUNT_HEIGHT, Columns, floats, lying
-from triptych.recommender.money.budget.lines import Basis, read_line
+from triptych.recommender.money.budget.lines import MoneyBasis, read_line
 from triptych.recommender.money.planner.problem import IntArray
 from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray
 
@@ -87,7 +87,9 @@ def beside_itself_only(columns: Columns, rows: IndexArray) -> BoolArray:
     return np.asarray(~centre & ~(upright & small))
 
 
-def offer(columns: Columns, role: str, pieces: int, basis: Basis, in_stock: bool, left_out: list[LeftOut]) -> Offer:
+def offer(
+    columns: Columns, role: str, pieces: int, basis: MoneyBasis, in_stock: bool, left_out: list[LeftOut]
+) -> Offer:
     """What the catalogue offers for a role at a price that is known; what is left out is added to `left_out`."""
     reasons: dict[str, list[str]] = {}
     rows: list[int] = []
@@ -124,7 +126,7 @@ def _supply(columns: Columns, row: int, pieces: int, in_stock: bool) -> str:
     return ""
 
 
-def _price(columns: Columns, row: int, basis: Basis) -> str:
+def _price(columns: Columns, row: int, basis: MoneyBasis) -> str:
     currency, tax, rate = (columns[name][row] for name in ("currency", "tax", "tax_rate"))
     if columns["price_minor"][row] is None:
         return "no price is on file"
@@ -139,7 +141,7 @@ def _price(columns: Columns, row: int, basis: Basis) -> str:
     return ""
 
 
-def _cost(columns: Columns, row: int, role: str, pieces: int, basis: Basis) -> int:
+def _cost(columns: Columns, row: int, role: str, pieces: int, basis: MoneyBasis) -> int:
     pair = columns["price_per"][row] == "pair"
     price = to_amount(columns["price_minor"][row], columns["currency"][row])
     line: dict[str, Any] = {

@@ -106,6 +106,7 @@ def _answer(
     return PlanAnswer(
         outcome=told.OUTCOME[searched.found.outcome],
         statement=_statement(searched, free),
+        optimal=told.OUTCOME[searched.found.outcome] == "optimal",
         gap=searched.found.gap,
         room=room.name if room else "",
         rule_set=rule_set.name,

@@ -155,7 +155,7 @@ def next_money(ground: Ground, best: Chosen, more: Found, limit: int) -> NextMon
     choice, system = more.systems[0] if more.systems else best
     changed = exchanges(tuple(picks_of(ground, *best)), tuple(picks_of(ground, choice, system)))
     gain = max(0.0, system.value - best[1].value)
-    return NextMoney(limit, gain, system.cost - best[1].cost, tuple(changed), proven=more.gap == 0.0)
+    return NextMoney(limit, gain, system.cost - best[1].cost, more.gap == 0.0, tuple(changed))
 
 
 def purchases(ground: Ground, picks: Sequence[Pick], rule_set: RuleSet) -> tuple[Buy, ...]:

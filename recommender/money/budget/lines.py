@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from enum import Enum
 from fractions import Fraction
-from typing import Any
+from typing import Annotated, TypeVar
 
 from triptych.catalog.money import minor_digits, round_half_up
-from triptych.catalog.names import nearest
 from triptych.recommender.money.budget.errors import BadBudget
 from triptych.recommender.money.budget.figures import amount, currency, minor, number, tax_rate, whole
+from triptych.recommender.money.budget.tables import Read, Table, as_it_is, meant, read, tables
 
 LOUDSPEAKER_ROLES = ("mains", "centre", "surrounds", "wides", "heights")
 SPEAKERS_AND_SUB = (*LOUDSPEAKER_ROLES, "sub")
@@ -29,12 +30,14 @@ ALSO_CALLED = {
     "subwoofers": "sub",
     "accessory": "accessories",
 }
-PER = ("each", "pair", "lot")
 
-_HEAD = frozenset({"currency", "limit", "tax_included", "tax_rate", "rates", "line"})
-_LINE = frozenset(
-    {"role", "item", "price", "per", "quantity", "pieces", "currency", "tax_included", "tax_rate", "owned", "fixed"}
-)
+
+class Per(Enum):
+    """What a price is the price of."""
+
+    EACH = "each"
+    PAIR = "pair"
+    LOT = "lot"
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,17 +117,77 @@ class Budget:
         return sum(line.amount for line in self.lines if line.role in roles)
 
 
-@dataclass(frozen=True, slots=True)
-class Basis:
+def read_role(value: object, where: str) -> str:
+    """A role by its own word or by another that people use for it."""
+    word = str(value).strip().lower() if value is not None else ""
+    role = ALSO_CALLED.get(word, word)
+    if role not in ROLES:
+        said = f"role is {value!r}" if word else "role is missing"
+        raise BadBudget(f"{where}: {said}{meant(word, (*ROLES, *ALSO_CALLED))}; roles are {', '.join(ROLES)}")
+    return role
+
+
+def _currency(value: object, where: str) -> str:
+    # what is wrong with a currency names it already
+    return currency(value, where.removesuffix(": currency"))
+
+
+def _currency_if_any(value: object, where: str) -> str | None:
+    return _currency(value, where) if value else None
+
+
+def _rates(value: object, where: str) -> dict[str, Fraction]:
+    if not isinstance(value, Mapping):
+        raise BadBudget(f"{where}: write a [rates] table such as USD = 0.92, what one unit is in the budget's currency")
+    return {currency(code, where): _positive(rate, f"{where}: {code}") for code, rate in value.items()}
+
+
+def _positive(value: object, where: str) -> Fraction:
+    rate = number(value, where)
+    if rate <= 0:
+        raise BadBudget(f"{where} is {value!r}; write a number above zero")
+    return Fraction(rate)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MoneyBasis:
     """The currency, the tax basis and the rates that a budget's lines are brought to."""
 
-    currency: str
-    tax_included: bool
-    tax_rate: Fraction | None
-    rates: Mapping[str, Fraction]
+    currency: Annotated[str, Read(_currency, "write, for instance, currency = 'EUR'")]
+    tax_included: bool = True
+    tax_rate: Annotated[Fraction | None, Read(tax_rate)] = None
+    rates: Annotated[Mapping[str, Fraction], Read(_rates)] = field(default_factory=dict)
 
 
-def read_budget(data: Mapping[str, Any], also: frozenset[str] = frozenset()) -> Budget:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Head(MoneyBasis):
+    """A budget as its file has it: the limit as it is written, and its lines unread."""
+
+    limit: Annotated[object, Read(as_it_is, "write what may be spent")]
+    line: Annotated[Sequence[Table], Read(tables)] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineTable:
+    """A line as its file has it: the price as it is written, beside all that says what it is a price of."""
+
+    role: Annotated[str, Read(read_role)]
+    item: str = ""
+    price: Annotated[object, Read(as_it_is)] = None
+    per: Per = Per.EACH
+    quantity: Annotated[int, Read(whole)] = 1
+    pieces: Annotated[int | None, Read(whole)] = None
+    currency: Annotated[str | None, Read(_currency_if_any)] = None
+    tax_included: bool | None = None
+    tax_rate: Annotated[Fraction | None, Read(tax_rate)] = None
+    owned: bool = False
+    fixed: bool = False
+
+
+Headed = TypeVar("Headed", bound=Head)
+
+
+def read_budget(data: Table) -> Budget:
     """A budget from a mapping with the keys of the contract.
 
     Raises
@@ -132,93 +195,60 @@ def read_budget(data: Mapping[str, Any], also: frozenset[str] = frozenset()) -> 
     BadBudget
         A key or a value cannot be taken, or an exchange or tax rate that is needed is not there.
     """
-    _known_keys(data, _HEAD | also, "the head")
+    return read_headed(Head, data)[1]
+
+
+def read_headed(kind: type[Headed], data: Table) -> tuple[Headed, Budget]:
+    """What stands above the lines, for a plan more than for a budget, and the budget that it makes with them."""
+    head = read(kind, data, "the head")
     cautions: list[str] = []
-    basis = read_basis(data, cautions)
-    limit = read_limit(data, basis)
-    rows = data.get("line", [])
-    if not isinstance(rows, list) or not all(isinstance(row, Mapping) for row in rows):
-        raise BadBudget("line: write each line as a [[line]] table")
-    lines = tuple(read_line(row, f"line {at}", basis, cautions) for at, row in enumerate(rows, start=1))
-    return Budget(basis.currency, limit, basis.tax_included, lines, tuple(cautions))
-
-
-def read_basis(data: Mapping[str, Any], cautions: list[str]) -> Basis:
-    """The currency and the tax basis that the head of a budget states."""
-    if "currency" not in data:
-        raise BadBudget("the head: currency is missing; write, for instance, currency = 'EUR'")
     if "tax_included" not in data:
         cautions.append("the head does not say whether the limit includes tax; taken to include it")
-    rates = data.get("rates", {})
-    if not isinstance(rates, Mapping):
-        raise BadBudget("rates: write a [rates] table such as USD = 0.92, what one unit is in the budget's currency")
-    return Basis(
-        currency(data["currency"], "the head"),
-        _yes_no(data.get("tax_included", True), "the head: tax_included"),
-        tax_rate(data.get("tax_rate"), "the head: tax_rate"),
-        {currency(code, "rates"): _positive(rate, f"rates: {code}") for code, rate in rates.items()},
-    )
+    limit = _limit(head)
+    lines = tuple(read_line(row, f"line {at}", head, cautions) for at, row in enumerate(head.line, start=1))
+    return head, Budget(head.currency, limit, head.tax_included, lines, tuple(cautions))
 
 
-def read_limit(data: Mapping[str, Any], basis: Basis) -> int:
-    """The limit of a budget. [minor units]."""
-    if "limit" not in data:
-        raise BadBudget("the head: limit is missing; write what may be spent")
-    value, mark = amount(data["limit"], "the head: limit", basis.currency)
-    if mark not in (None, basis.currency):
-        raise BadBudget(f"the head: limit is in {mark} and currency is {basis.currency}; write both in one")
+def _limit(head: Head) -> int:
+    value, mark = amount(head.limit, "the head: limit", head.currency)
+    if mark not in (None, head.currency):
+        raise BadBudget(f"the head: limit is in {mark} and currency is {head.currency}; write both in one")
     if value <= 0:
         raise BadBudget(f"the head: limit is {value}; it must be above zero")
-    return minor(value, basis.currency, "the head: limit")
+    return minor(value, head.currency, "the head: limit")
 
 
-def read_line(row: Mapping[str, Any], place: str, basis: Basis, cautions: list[str]) -> Line:
+def read_line(row: Table, place: str, basis: MoneyBasis, cautions: list[str]) -> Line:
     """One line, brought to the limit's currency and tax basis; tax is rounded once, on the whole line."""
-    role = read_role(row.get("role"), place)
-    where = f"{place} ({role})"
-    _known_keys(row, _LINE, where)
-    owned = _yes_no(row.get("owned", False), f"{where}: owned")
-    per, quantity = _per(row, where), whole(row.get("quantity", 1), f"{where}: quantity")
+    where = f"{place} ({read_role(row.get('role'), place)})"
+    line = read(LineTable, row, where)
     return Line(
-        role=role,
-        price=_line_price(row, quantity, where, basis, cautions, owned),
-        pieces=_pieces(row, per, quantity, role, where, cautions),
-        item=str(row["item"]) if row.get("item") else None,
-        owned=owned,
-        fixed=_yes_no(row.get("fixed", False), f"{where}: fixed"),
+        role=line.role,
+        price=_price(line, where, basis, cautions),
+        pieces=_pieces(line, where, cautions),
+        item=line.item or None,
+        owned=line.owned,
+        fixed=line.fixed,
     )
 
 
-def read_role(value: object, where: str) -> str:
-    """A role by its own word or by another that people use for it."""
-    word = str(value).strip().lower() if value is not None else ""
-    role = ALSO_CALLED.get(word, word)
-    if role not in ROLES:
-        said = f"role is {value!r}" if word else "role is missing"
-        raise BadBudget(f"{where}: {said}{_nearest(word, (*ROLES, *ALSO_CALLED))}; roles are {', '.join(ROLES)}")
-    return role
-
-
-def _line_price(
-    row: Mapping[str, Any], quantity: int, where: str, basis: Basis, cautions: list[str], owned: bool
-) -> int | None:
-    if row.get("price") is None:
-        if owned:
+def _price(line: LineTable, where: str, basis: MoneyBasis, cautions: list[str]) -> int | None:
+    if line.price is None:
+        if line.owned:
             return None
         raise BadBudget(f"{where}: price is missing; state it, or say owned = true if it is paid for")
-    stated = currency(row["currency"], where) if row.get("currency") else None
-    value, mark = amount(row["price"], f"{where}: price", stated or basis.currency)
+    value, mark = amount(line.price, f"{where}: price", line.currency or basis.currency)
     if value < 0:
         raise BadBudget(f"{where}: price is {value}; a price is not below zero")
-    exchanged = Fraction(value) * quantity * _exchange(stated, mark, where, basis)
-    taxed = exchanged * _tax_factor(row, where, basis, cautions)
+    exchanged = Fraction(value) * line.quantity * _exchange(line, mark, where, basis)
+    taxed = exchanged * _tax_factor(line, where, basis, cautions)
     return round_half_up(taxed * 10 ** minor_digits(basis.currency))
 
 
-def _exchange(stated: str | None, mark: str | None, where: str, basis: Basis) -> Fraction:
-    if mark and stated and mark != stated:
-        raise BadBudget(f"{where}: the price is in {mark} and currency is {stated}; write one of them")
-    code = stated or mark or basis.currency
+def _exchange(line: LineTable, mark: str | None, where: str, basis: MoneyBasis) -> Fraction:
+    if mark and line.currency and mark != line.currency:
+        raise BadBudget(f"{where}: the price is in {mark} and currency is {line.currency}; write one of them")
+    code = line.currency or mark or basis.currency
     if code == basis.currency:
         return Fraction(1)
     if code not in basis.rates:
@@ -229,55 +259,22 @@ def _exchange(stated: str | None, mark: str | None, where: str, basis: Basis) ->
     return basis.rates[code]
 
 
-def _tax_factor(row: Mapping[str, Any], where: str, basis: Basis, cautions: list[str]) -> Fraction:
-    if "tax_included" not in row:
+def _tax_factor(line: LineTable, where: str, basis: MoneyBasis, cautions: list[str]) -> Fraction:
+    if line.tax_included is None:
         words = "includes" if basis.tax_included else "excludes"
         cautions.append(f"{where} does not say whether its price includes tax; taken as the limit, which {words} it")
-    included = _yes_no(row.get("tax_included", basis.tax_included), f"{where}: tax_included")
-    rate = tax_rate(row.get("tax_rate"), f"{where}: tax_rate")
-    rate = basis.tax_rate if rate is None else rate
-    if included == basis.tax_included:
+    rate = basis.tax_rate if line.tax_rate is None else line.tax_rate
+    if line.tax_included in (None, basis.tax_included):
         return Fraction(1)
     if rate is None:
-        has, limit = ("includes", "excludes") if included else ("excludes", "includes")
+        has, limit = ("includes", "excludes") if line.tax_included else ("excludes", "includes")
         raise BadBudget(f"{where}: the price {has} tax and the limit {limit} it; state tax_rate, in percent")
-    return 1 / (1 + rate) if included else 1 + rate
+    return 1 / (1 + rate) if line.tax_included else 1 + rate
 
 
-def _pieces(row: Mapping[str, Any], per: str, quantity: int, role: str, where: str, cautions: list[str]) -> int:
-    if "pieces" in row:
-        return whole(row["pieces"], f"{where}: pieces")
-    if per == "lot" and role in LOUDSPEAKER_ROLES:
+def _pieces(line: LineTable, where: str, cautions: list[str]) -> int:
+    if line.pieces is not None:
+        return line.pieces
+    if line.per is Per.LOT and line.role in LOUDSPEAKER_ROLES:
         cautions.append(f"{where} does not say how many boxes its lot holds; judged as one box (state pieces)")
-    return quantity * (2 if per == "pair" else 1)
-
-
-def _per(row: Mapping[str, Any], where: str) -> str:
-    per = str(row.get("per", "each")).strip().lower()
-    if per not in PER:
-        raise BadBudget(f"{where}: per is {row['per']!r}; write each, pair or lot")
-    return per
-
-
-def _positive(value: object, where: str) -> Fraction:
-    rate = number(value, where)
-    if rate <= 0:
-        raise BadBudget(f"{where} is {value!r}; write a number above zero")
-    return Fraction(rate)
-
-
-def _yes_no(value: object, where: str) -> bool:
-    if isinstance(value, bool):
-        return value
-    raise BadBudget(f"{where} is {value!r}; write true or false")
-
-
-def _known_keys(data: Mapping[str, Any], known: frozenset[str], where: str) -> None:
-    for key in data:
-        if key not in known:
-            raise BadBudget(f"{where}: '{key}' is not known{_nearest(key, sorted(known))}")
-
-
-def _nearest(word: str, known: Sequence[str]) -> str:
-    near = nearest(word, known)
-    return f"; did you mean '{near[0]}'?" if near else ""
+    return line.quantity * (2 if line.per is Per.PAIR else 1)

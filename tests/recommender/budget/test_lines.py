@@ -10,9 +10,11 @@ from hypothesis import strategies as st
 
 from tests.recommender.budget.shopping import MAINS, budget, head, line, parse_budget
 from triptych.catalog.money import money, to_amount, to_minor
+from triptych.recommender.advise.planning.wanted import read_wanted
 from triptych.recommender.money.budget.errors import BadBudget
 from triptych.recommender.money.budget.figures import amount
 from triptych.recommender.money.budget.lines import read_budget
+from triptych.recommender.money.budget.tables import parse
 
 
 @given(minor=st.integers(0, 10**12), currency=st.sampled_from(["EUR", "JPY", "KWD"]))
@@ -82,9 +84,9 @@ def test_other_words_for_a_role_are_understood() -> None:
     assert [one.role for one in read.lines] == ["centre", "sub", "surrounds"]
 
 
-def test_further_keys_of_a_head_can_be_read_elsewhere() -> None:
+def test_the_keys_of_a_plan_are_none_of_a_budget() -> None:
     text = head() + MAINS + "[want]\ncentre = 1\n"
-    assert len(parse_budget(text, also=frozenset({"want"})).lines) == 1
+    assert len(read_wanted(parse(text, "the plan")).fixed.lines) == 1
     with pytest.raises(BadBudget, match="the head: 'want' is not known"):
         parse_budget(text)
 
@@ -120,6 +122,7 @@ def test_further_keys_of_a_head_can_be_read_elsewhere() -> None:
         ((), head(0), "above zero"),
         ((), head(5, "tax_rate = 120"), "plausible range 0 to 60 %"),
         ((), 'currency = "EUR"\nlimit = 5.001\n', "5.001 EUR: EUR has 2 decimals"),
+        ((), "limit = ", "is not TOML"),
         ((), head() + "line = 5\n", r"\[\[line\]\] table"),
         ((), head() + "rates = 5\n", r"\[rates\] table"),
         ((), head() + "[rates]\nUSD = 0\n", "above zero"),

@@ -13,8 +13,8 @@ from triptych.recommender.money.budget.errors import BadRule, ContradictingRules
 from triptych.recommender.money.budget.lines import ROLES
 from triptych.recommender.money.budget.rules import (
     RULE_SETS,
+    Duty,
     Form,
-    Kind,
     Measure,
     Rule,
     RuleSet,
@@ -23,7 +23,7 @@ from triptych.recommender.money.budget.rules import (
     share,
 )
 
-MUST = Kind.MUST
+MUST = Duty.MUST
 
 
 def floor(role: str, factor: str, of: str = "audio_total") -> Rule:

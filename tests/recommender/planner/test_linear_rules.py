@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from triptych.recommender.money.budget.check import check
 from triptych.recommender.money.budget.lines import Budget, Line
-from triptych.recommender.money.budget.rules import RULE_SETS, Kind, RuleSet
+from triptych.recommender.money.budget.rules import RULE_SETS, Duty, RuleSet
 from triptych.recommender.money.planner.linear_rules import linear_rules
 from triptych.recommender.money.planner.problem import LinearRule
 
@@ -41,12 +41,12 @@ def test_an_owned_line_with_a_price_is_compared_and_costs_nothing(prices: list[i
     wanted = {role: pieces for role, pieces in PIECES.items() if role != "mains"}
     costs = dict(zip(wanted, prices, strict=False))
     fixed = Budget("EUR", 10**6, True, (Line("mains", owned, 2, owned=True),))
-    rows = linear_rules(RULE_SETS["film-first"], wanted, fixed, (Kind.MUST,))
+    rows = linear_rules(RULE_SETS["film-first"], wanted, fixed, (Duty.MUST,))
     (row,) = (row for row in rows if row.name == "centre_at_least_one_main")
     assert holds(row, costs, 10**6) == (2 * costs["centre"] >= owned)
 
 
 def test_shoulds_can_be_left_out() -> None:
     fixed = Budget("EUR", 10**6, True, ())
-    names = {row.name for row in linear_rules(RULE_SETS["film-first"], PIECES, fixed, (Kind.MUST,))}
+    names = {row.name for row in linear_rules(RULE_SETS["film-first"], PIECES, fixed, (Duty.MUST,))}
     assert names == {"centre_at_least_one_main", "centre_at_least_any_surround", "surround_pair_within_two_centres"}

@@ -27,7 +27,7 @@ from triptych.recommender.advise.planning.plan_answer import Pick, PlanAnswer
 from triptych.recommender.advise.planning.setting import Setting
 from triptych.recommender.advise.planning.told import as_budget
 from triptych.recommender.advise.planning.wanted import WEIGHTS
-from triptych.recommender.money.budget.check import Check, Verdict, check
+from triptych.recommender.money.budget.check import BudgetVerdict, Check, check
 from triptych.recommender.money.budget.rules import DEFAULT, MUSIC_FIRST, RuleSet
 
 pytestmark = pytest.mark.plan
@@ -137,7 +137,7 @@ def test_every_system_that_is_shown_keeps_the_rules_and_the_limit(shop: Engine) 
     assert len(answer.systems) == 5
     assert len({tuple(named(answer, rank).items()) for rank in range(1, 6)}) == 5
     for one in answer.systems:
-        assert one.check.verdict is Verdict.PASS
+        assert one.check.verdict is BudgetVerdict.PASS
         assert one.total == one.check.budget.total <= answer.limit
         assert one.left == answer.limit - one.total
         assert one.value == pytest.approx(sum(pick.worth for pick in one.picks))
