@@ -13,8 +13,8 @@ from triptych.catalog.datasheet.lines import Entry
 from triptych.catalog.datasheet.readings import Reading, agree, refused, resolve
 from triptych.catalog.datasheet.words import topic_of
 from triptych.catalog.errors import BadInput
-from triptych.catalog.files.loudspeaker_columns import COLUMNS
-from triptych.catalog.quantities import LOUDSPEAKER, Kind
+from triptych.catalog.fields import COLUMNS, LOUDSPEAKER
+from triptych.catalog.quantities import Kind
 from triptych.catalog.records import TweeterType
 
 KINDS: Final = ("tweeter", "midrange", "woofer")

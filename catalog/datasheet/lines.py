@@ -10,7 +10,7 @@ from typing import Final
 from triptych.catalog.datasheet.amounts import amounts
 from triptych.catalog.datasheet.text import folded, printable
 from triptych.catalog.datasheet.words import ACCESSORY, KEY_ONLY, SECTION, topic_of
-from triptych.catalog.files.loudspeaker_columns import COLUMNS
+from triptych.catalog.fields import COLUMNS
 from triptych.catalog.quantities import Kind
 
 LONGEST_LINE: Final = 2_000

@@ -9,7 +9,7 @@ from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.lines import Entry
 from triptych.catalog.datasheet.text import folded
 from triptych.catalog.errors import BadInput
-from triptych.catalog.files.loudspeaker_columns import COLUMNS
+from triptych.catalog.fields import COLUMNS
 from triptych.catalog.records import Orientation, Role
 
 _ROLES: Final = (

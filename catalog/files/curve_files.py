@@ -13,8 +13,8 @@ from typing import Final, NamedTuple
 
 from triptych.catalog.errors import BadInput
 from triptych.catalog.files.curve_lines import Format, Line, Number, Sorted, cells, number, numbers, sort_lines
-from triptych.catalog.files.problems import Problem
 from triptych.catalog.files.tables import decode, read_bytes
+from triptych.catalog.problems import Problem
 from triptych.catalog.records import CurveKind, CurveRecord
 
 FEWEST: Final = 10

@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 from triptych.catalog.database import rows
 from triptych.catalog.database.models import Job, Location, Movement, Quote, QuoteState, Reservation, SupplyOrder
 from triptych.catalog.errors import BadInput, NotFound
-from triptych.catalog.files.problems import nearest
+from triptych.catalog.problems import nearest
 from triptych.catalog.stock.holdings import location_id
 from triptych.catalog.stock.lines import LONGEST
 from triptych.catalog.stock.timing import zone_of

@@ -16,11 +16,11 @@ from sqlalchemy.orm import Session
 from triptych.catalog.database import reads
 from triptych.catalog.database.models import Price, SheetKind, SupplierPrice
 from triptych.catalog.errors import BadInput
-from triptych.catalog.files.problems import Problem
 from triptych.catalog.money import Amount, currency_of, price, to_amount, to_minor
 from triptych.catalog.money import currency as currency_code
 from triptych.catalog.numbers import percent
 from triptych.catalog.numerals import Mark
+from triptych.catalog.problems import Problem
 from triptych.catalog.records import PricePer, Tax
 from triptych.catalog.stock import sheets
 from triptych.catalog.stock.sheets import cell, read_sheet

@@ -13,9 +13,9 @@ from sqlalchemy.orm import Session
 from triptych.catalog.database import rows
 from triptych.catalog.database.models import Loudspeaker
 from triptych.catalog.errors import BadInput
-from triptych.catalog.files.problems import Problem, nearest
 from triptych.catalog.files.tables import Table, read_table
 from triptych.catalog.numerals import Mark, decimal_mark
+from triptych.catalog.problems import Problem, nearest
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -12,8 +12,8 @@ from sqlalchemy.orm import Session
 
 from triptych.catalog.database.models import Grade, MovementKind, SheetKind
 from triptych.catalog.errors import BadInput, CatalogError, NotFound
-from triptych.catalog.files.problems import Problem
 from triptych.catalog.numbers import whole
+from triptych.catalog.problems import Problem
 from triptych.catalog.stock import holdings, operations, sheets
 from triptych.catalog.stock.lines import LARGEST, Line
 from triptych.catalog.stock.places import locations, refuse_mistyped

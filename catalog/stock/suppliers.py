@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 from triptych.catalog.database import reads, rows
 from triptych.catalog.database.models import Job, Movement, SheetKind, Supplier, SupplierColumn, SupplyOrder
 from triptych.catalog.errors import BadInput, NotFound, Refused
-from triptych.catalog.files.problems import nearest
+from triptych.catalog.problems import nearest
 from triptych.catalog.stock.availability import NEVER_AGAIN
 from triptych.catalog.stock.holdings import job_id
 from triptych.catalog.stock.lines import LARGEST, LONGEST

@@ -127,7 +127,7 @@ def _seat_name(room: RoomRecord, name: str) -> str:
 
 def _curve(path: Path) -> CurveRecord:
     from triptych.catalog.files.curve_files import read_curves
-    from triptych.catalog.files.problems import refuse
+    from triptych.catalog.problems import refuse
     from triptych.catalog.records import CurveKind
 
     found = read_curves(path, CurveKind.IN_ROOM)

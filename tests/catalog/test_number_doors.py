@@ -14,14 +14,15 @@ from hypothesis import strategies as st
 from tests.catalog.exchange_records import all_or_nothing
 from triptych.catalog import money, numbers
 from triptych.catalog.cli import stock_views
+from triptych.catalog.consistency import record_from_texts
 from triptych.catalog.datasheet import Status, read_cell
 from triptych.catalog.errors import BadInput
-from triptych.catalog.files.loudspeakers import read_loudspeakers, record_from_texts
+from triptych.catalog.fields import LOUDSPEAKER
+from triptych.catalog.files.loudspeakers import read_loudspeakers
 from triptych.catalog.files.rooms import room_from_toml
 from triptych.catalog.files.tables import csv_text
-from triptych.catalog.files.workbooks import sheet
+from triptych.catalog.files.tables import workbook as sheet
 from triptych.catalog.numerals import Mark, decimal_mark
-from triptych.catalog.quantities import LOUDSPEAKER
 from triptych.recommender.api import read_toml
 from triptych.recommender.cli.asking import amount as budget_option
 from triptych.recommender.money.budget.errors import BadBudget

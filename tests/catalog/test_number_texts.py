@@ -10,7 +10,7 @@ import pytest
 
 from triptych.catalog import money, numbers
 from triptych.catalog.errors import BadInput
-from triptych.catalog.quantities import LOUDSPEAKER, ROOM
+from triptych.catalog.fields import LOUDSPEAKER, ROOM
 
 with (Path(__file__).parent / "numbers.csv").open(encoding="utf-8", newline="") as _file:
     ROWS = list(csv.DictReader(_file))

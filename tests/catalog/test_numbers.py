@@ -7,8 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from triptych.catalog.errors import UnreadableQuantity
+from triptych.catalog.fields import LOUDSPEAKER, ROOM
 from triptych.catalog.numbers import SMALLEST, number, read, write, write_cell
-from triptych.catalog.quantities import LOUDSPEAKER, ROOM, Kind, Quantity
+from triptych.catalog.quantities import Kind, Quantity
 
 EVERY = [*LOUDSPEAKER.values(), *ROOM.values()]
 LENGTH = Quantity("length", Kind.LENGTH, "any length", 0.0, 100.0, "mm")

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from triptych.catalog.datasheet import read_datasheet
-from triptych.catalog.files.loudspeaker_columns import UNITS
+from triptych.catalog.fields import UNITS
 
 with (Path(__file__).parent / "lines.csv").open(encoding="utf-8", newline="") as stream:
     ROWS = list(csv.DictReader(stream))
