@@ -14,7 +14,7 @@ import typer
 from triptych.catalog.cli import options
 from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tell
 from triptych.catalog.cli.stock_tables import print_records
-from triptych.catalog.cli.stock_words import ModelArgument, doubt_job, whoever
+from triptych.catalog.cli.stock_words import ModelArgument, whoever
 from triptych.catalog.errors import BadInput
 
 if TYPE_CHECKING:
@@ -49,7 +49,7 @@ def add(
     Example: triptych supplier add "Harbour Trading" --lead-time 21
     """
     from triptych.catalog.database.engine import writing
-    from triptych.catalog.stock.places import mistaken_for
+    from triptych.catalog.stock.locations import mistaken_for
     from triptych.catalog.stock.suppliers import save_supplier, suppliers
 
     with options.catalogue(db) as engine, writing(engine) as session:
@@ -176,6 +176,7 @@ def order(
     """
     from triptych.catalog.database.engine import writing
     from triptych.catalog.stock import suppliers
+    from triptych.catalog.stock.locations import doubt_job
 
     day = _day(expected, "--expected")
     with options.catalogue(db) as engine, writing(engine) as session:
@@ -247,7 +248,7 @@ def counts(
     given = pairs(map)
 
     def work(session: Session) -> Listed:
-        from triptych.catalog.stock.stock_counts import import_counts
+        from triptych.catalog.stock.counts import import_counts
 
         return import_counts(session, file, reason, location, supplier, given, whoever())
 

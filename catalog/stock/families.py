@@ -9,6 +9,7 @@ from typing import Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from triptych.catalog.database.availability import last_lines
 from triptych.catalog.database.models import (
     Family,
     Holding,
@@ -20,7 +21,6 @@ from triptych.catalog.database.models import (
     Series,
 )
 from triptych.catalog.records import Role, Status
-from triptych.catalog.stock.availability import last_lines
 
 
 @dataclass(frozen=True, slots=True)

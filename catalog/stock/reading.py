@@ -1,4 +1,4 @@
-"""The stock and its ledger as rows for people and programs, detached from the session."""
+"""The stock, its ledger and the quotes as rows for people and programs, detached from the session."""
 
 from __future__ import annotations
 
@@ -6,28 +6,31 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from decimal import Decimal
-from typing import Any, TypeVar
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, aliased
 
 from triptych.catalog.database import rows
+from triptych.catalog.database.availability import last_lines, reserved_of
 from triptych.catalog.database.models import (
+    Grade,
     Holding,
     Job,
     Location,
     Loudspeaker,
-    Maker,
     Movement,
     MovementKind,
+    Quote,
+    QuoteLine,
+    QuoteState,
     Reservation,
-    Series,
 )
+from triptych.catalog.errors import NotFound
 from triptych.catalog.money import to_amount
-from triptych.catalog.stock.availability import last_lines
-from triptych.catalog.stock.holdings import reserved_of
-
-Query = TypeVar("Query", bound="sa.Select[*tuple[Any, ...]]")
+from triptych.catalog.records import PricePer
+from triptych.catalog.stock.costs import margin, net_each, whole
+from triptych.catalog.stock.locations import common_zone
+from triptych.catalog.stock.models import named, speaker_name
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,21 +74,6 @@ class Entry:
     currency: str | None
     quote: int | None
     order: int | None
-
-
-def speaker_name() -> sa.ColumnElement[str]:
-    """Give the expression of a loudspeaker's name; the query joins `Maker`, and `Series` where there is one."""
-    series = sa.func.coalesce(Series.name + " ", "")
-    return Maker.name + " " + series + Loudspeaker.model
-
-
-def named(query: Query, on: Any) -> Query:
-    """Join to a query what `speaker_name` needs, where `on` is the loudspeaker's number."""
-    return (
-        query.join(Loudspeaker, Loudspeaker.id == on)
-        .join(Maker, Maker.id == Loudspeaker.maker_id)
-        .outerjoin(Series, Series.id == Loudspeaker.series_id)
-    )
 
 
 def _in_transit() -> sa.Subquery:
@@ -135,19 +123,12 @@ def stock_list(
     query = query.order_by(
         Loudspeaker.name_key, Location.name_key, Holding.grade, Holding.finish_key, Holding.pack.desc()
     )
-    found = [
-        Holds(name, finish, grade.value, place, pack, int(units), int(held), int(units) - int(held), int(way))
-        for name, finish, grade, place, pack, units, held, way in session.execute(query)
-    ]
-    # what waits for its grade cannot be promised
-    found = [_unpromised(row) if row.grade == "quarantine" else row for row in found]
+    found = []
+    for name, finish, grade, place, pack, units, held, way in session.execute(query):
+        # what waits for its grade cannot be promised
+        free = 0 if grade is Grade.QUARANTINE else int(units) - int(held)
+        found.append(Holds(name, finish, grade.value, place, pack, int(units), int(held), free, int(way)))
     return [row for row in found if include_empty or row.on_hand or row.in_transit]
-
-
-def _unpromised(row: Holds) -> Holds:
-    from dataclasses import replace
-
-    return replace(row, available=0)
 
 
 def ledger(session: Session, loudspeaker_id: int, limit: int | None = None) -> list[Entry]:
@@ -252,3 +233,120 @@ def reservations(session: Session, *, lapsed: bool = False, now: datetime | None
         Held(number, name, place, grade.value, job, rest, until, until <= moment, serial, zone)
         for number, name, place, grade, job, rest, until, serial, zone in session.execute(query)
     ]
+
+
+@dataclass(frozen=True, slots=True)
+class Quoted:
+    """One line of a quote, in its currency; unknown is None."""
+
+    speaker: str
+    quantity: int
+    grade: str
+    finish: str | None
+    price: Decimal
+    per: str
+    total: Decimal
+    tax: str | None
+    tax_rate: float | None
+    net_each: Decimal | None
+    cost_each: Decimal | None
+    margin: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """A quote: its state by the clock, its lines, and the time zone in which its days end."""
+
+    number: int
+    job: str
+    state: str
+    currency: str
+    made_at: datetime
+    until: datetime
+    total: Decimal
+    margin: float | None
+    who: str | None
+    note: str | None
+    lines: tuple[Quoted, ...]
+    zone: str
+
+
+def offers(session: Session, number: int | None = None, now: datetime | None = None) -> list[Offer]:
+    """Give the quotes, newest last, or the one of that number.
+
+    Raises
+    ------
+    NotFound
+        None has that number.
+    """
+    query = sa.select(Quote, Job.name).join(Job, Job.id == Quote.job_id).order_by(Quote.id)
+    if number is not None:
+        if not 1 <= number < 2**31:
+            raise NotFound(f"no quote has the number {number}")
+        query = query.where(Quote.id == number)
+    found = session.execute(query).all()
+    if number is not None and not found:
+        raise NotFound(f"no quote has the number {number}")
+    lines = _quote_lines(session, number)
+    moment, zone = now or datetime.now(UTC), common_zone(session)
+    return [_offer(quote, job, lines.get(quote.id, []), moment, zone) for quote, job in found]
+
+
+def _quote_lines(session: Session, number: int | None) -> dict[int, list[tuple[QuoteLine, str]]]:
+    query = named(sa.select(QuoteLine, speaker_name()), QuoteLine.loudspeaker_id)
+    query = query.order_by(QuoteLine.quote_id, QuoteLine.ordinal)
+    if number is not None:
+        query = query.where(QuoteLine.quote_id == number)
+    grouped: dict[int, list[tuple[QuoteLine, str]]] = {}
+    for line, speaker in session.execute(query):
+        grouped.setdefault(line.quote_id, []).append((line, speaker))
+    return grouped
+
+
+def _offer(quote: Quote, job: str, lines: list[tuple[QuoteLine, str]], now: datetime, zone: str) -> Offer:
+    lapsed = quote.state is QuoteState.OPEN and quote.until <= now
+    quoted = tuple(_quoted(line, speaker, quote.currency) for line, speaker in lines)
+    return Offer(
+        number=quote.id,
+        job=job,
+        state=QuoteState.LAPSED.value if lapsed else quote.state.value,
+        currency=quote.currency,
+        made_at=quote.made_at,
+        until=quote.until,
+        total=sum((line.total for line in quoted), Decimal(0)),
+        margin=_whole_margin(quoted),
+        who=quote.who,
+        note=quote.note,
+        lines=quoted,
+        zone=zone,
+    )
+
+
+def _whole_margin(lines: tuple[Quoted, ...]) -> float | None:
+    net, cost = Decimal(0), Decimal(0)
+    for line in lines:
+        if line.net_each is None or line.cost_each is None:
+            return None
+        net += line.net_each * line.quantity
+        cost += line.cost_each * line.quantity
+    return float((net - cost) / net) if net else None
+
+
+def _quoted(line: QuoteLine, speaker: str, currency: str) -> Quoted:
+    net = net_each(line.amount, line.per, line.tax, line.tax_rate)
+    units = Decimal(line.quantity) / (2 if line.per is PricePer.PAIR else 1)
+    left = margin(net, line.cost)
+    return Quoted(
+        speaker=speaker,
+        quantity=line.quantity,
+        grade=line.grade.value,
+        finish=line.finish,
+        price=to_amount(line.amount, currency),
+        per=line.per.value,
+        total=to_amount(whole(line.amount * units), currency),
+        tax=None if line.tax is None else line.tax.value,
+        tax_rate=line.tax_rate,
+        net_each=None if net is None else to_amount(whole(net), currency),
+        cost_each=None if line.cost is None else to_amount(line.cost, currency),
+        margin=None if left is None else float(left),
+    )
