@@ -104,8 +104,8 @@ def check(style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
     Example: triptych stock check
     """
     from triptych.catalog.database.engine import reading
-    from triptych.catalog.stock.proof import Finding
     from triptych.catalog.stock.proof import check as prove
+    from triptych.catalog.stock.proof_lines import Finding
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = prove(session)

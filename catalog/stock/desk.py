@@ -252,7 +252,7 @@ def transfer(engine: sa.Engine, asked: Request, to: str, *, send: bool = False) 
         case.made = _seen(session, to, goal, new=True)
         if send:
             return case.answer(f"sent to {to}", line, [ledger.write(session, line, case.there)[0]])
-        return case.answer(f"moved to {to}", line, operations.transfer(session, case.line, to, case.there))
+        return case.answer(f"moved to {to}", line, operations.transfer(session, case.line, to, case.there, goal))
 
 
 def count(engine: sa.Engine, asked: Request) -> Answer:

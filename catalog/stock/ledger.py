@@ -187,19 +187,23 @@ def write(session: Session, line: Line, there: There) -> tuple[int, There]:
     """Write one movement where there is what was looked at; give its number, and what there is then."""
     refuse_incomplete(line)
     there = _refuse_nothing(session, line, there)
-    target = None if line.to is None else _target(session, line, there)[1].holding_id
+    target = None if line.to is None else _beyond(session, line, there, None).holding_id
     return _write(session, line, there, target)
 
 
-def write_through(session: Session, out: Line, back: Line, there: There | None = None) -> list[int]:
+def write_through(
+    session: Session, out: Line, back: Line, there: There | None = None, beyond: There | None = None
+) -> list[int]:
     """Write what leaves and what of it arrives at once, both or neither, and give their numbers.
+
+    `there` and `beyond` are what there is at either end, where that was looked at already.
 
     Both holdings are locked first, in one order, so that who moves units the other way never waits for us for ever.
     """
     there = there or look(session, out)
     refuse_incomplete(out)
     there = _refuse_nothing(session, out, there)
-    _, beyond = _target(session, out, there)
+    beyond = _beyond(session, out, there, beyond)
     _refuse_unfit(out, there)
     lock(session, [number for number in (there.holding_id, beyond.holding_id) if number is not None])
     first, _ = _write(session, out, there, beyond.holding_id)
@@ -220,17 +224,17 @@ def _refuse_nothing(session: Session, line: Line, there: There) -> There:
     raise Refused(f"cannot {line.units} at {line.location!r}: 0 on hand, 0 reserved, {sort}; nothing was written")
 
 
-def _target(session: Session, line: Line, there: There) -> tuple[Line, There]:
-    """Give the line of what arrives where another goes to, and what there is."""
+def _beyond(session: Session, line: Line, there: There, seen: There | None) -> There:
+    """Give what there is where a line goes to, with a holding."""
     if line.to is None:
         raise AssertionError("a line that leaves for elsewhere says where")
     goal = replace(line, location=line.to.location, grade=line.to.grade, pack=line.to.pack or there.pack)
-    beyond = look(session, goal)
+    beyond = seen or look(session, goal)
     if beyond.holding_id is None:
         beyond = _made(session, goal, beyond)
     if beyond.holding_id == there.holding_id:
         raise Refused(f"cannot {line.units}: it is at {line.location!r} as {line.grade.value} already")
-    return goal, beyond
+    return beyond
 
 
 def _made(session: Session, line: Line, there: There) -> There:

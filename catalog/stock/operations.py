@@ -84,24 +84,33 @@ def _arrival(session: Session, sent: Movement, quantity: int, who: str | None) -
     )
 
 
-def transfer(session: Session, line: Line, to: str, there: There | None = None) -> list[int]:
-    """Move units to another location at once."""
+def transfer(
+    session: Session, line: Line, to: str, there: There | None = None, beyond: There | None = None
+) -> list[int]:
+    """Move units to another location at once; `beyond` is what there is at that one."""
     if not rows.name_key(to):
         raise BadInput("the location to go to has no name")
-    return _through(session, line, MovementKind.TRANSFER_OUT, Target(to, line.grade), there)
+    return _through(session, line, MovementKind.TRANSFER_OUT, Target(to, line.grade), there, beyond)
 
 
 def regrade(session: Session, line: Line, grade: Grade) -> list[int]:
     """Put units into another grade; only what was in quarantine can be new."""
     if grade is Grade.NEW and line.grade is not Grade.QUARANTINE:
         raise Refused(f"cannot regrade {line.grade.value} to new: only what comes out of quarantine can be new")
-    return _through(session, line, MovementKind.REGRADE_OUT, Target(line.location, grade), None)
+    return _through(session, line, MovementKind.REGRADE_OUT, Target(line.location, grade))
 
 
-def _through(session: Session, line: Line, kind: MovementKind, to: Target, there: There | None) -> list[int]:
+def _through(
+    session: Session,
+    line: Line,
+    kind: MovementKind,
+    to: Target,
+    there: There | None = None,
+    beyond: There | None = None,
+) -> list[int]:
     out = replace(line, kind=kind, to=to)
     back = replace(line, kind=PARTNER[kind], location=to.location, grade=to.grade)
-    return ledger.write_through(session, out, back, there)
+    return ledger.write_through(session, out, back, there, beyond)
 
 
 def split(session: Session, line: Line, serials: Sequence[str] = ()) -> list[int]:
