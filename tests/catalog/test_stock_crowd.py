@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 import sqlalchemy as sa
 
 from tests.catalog.stock_crowd import MODELS, PLACES, START, crowd, killed_writer, open_shop
@@ -9,6 +10,8 @@ from tests.catalog.stock_shop import on_hand_by_replay
 from triptych.catalog.database.engine import open_catalogue, reading
 from triptych.catalog.database.models import Movement, MovementKind
 from triptych.catalog.stock.proof import check
+
+pytestmark = pytest.mark.crowd
 
 COUNT, SECONDS, KILLS = 16, 4.0, 20
 

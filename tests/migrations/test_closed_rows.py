@@ -16,6 +16,8 @@ from triptych.catalog.database.models import MovementKind
 from triptych.catalog.stock import quotes, suppliers
 from triptych.catalog.stock.proof import check
 
+pytestmark = pytest.mark.migration
+
 
 @pytest.fixture
 def before(empty_url: str) -> Iterator[tuple[sa.Engine, Config]]:

@@ -16,6 +16,8 @@ from triptych.catalog.database.models import Base
 from triptych.catalog.records import LoudspeakerRecord, Role
 from triptych.migrations import HEAD
 
+pytestmark = pytest.mark.migration
+
 LINDEN = LoudspeakerRecord(
     maker="Oatfell", model="Centre", roles=frozenset({Role.CENTRE}), woofer_count=2, crossover=(350.0, 2800.0)
 )

@@ -20,6 +20,8 @@ from triptych.catalog.stock.lines import Line
 from triptych.catalog.stock.proof import check
 from triptych.catalog.stock.reading import ledger, reservations, stock_list
 
+pytestmark = pytest.mark.migration
+
 CENTRE = LoudspeakerRecord(maker="Oatfell", model="Centre")
 TOWER = LoudspeakerRecord(maker="Oatfell", model="Tower", sold_as=SoldAs.PAIR)
 TODAY = datetime.now(UTC).date()
