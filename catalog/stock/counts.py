@@ -51,7 +51,7 @@ def import_counts(
     sheet = read_sheet(session, path, COLUMNS, given, ("quantity",))
     problems = list(sheet.problems)
     lines = _lines(session, sheet, location, problems)
-    lines = [(place, speaker, replace(line, note=reason, who=who)) for place, speaker, line in lines]
+    lines = [(row, speaker, replace(line, note=reason, who=who)) for row, speaker, line in lines]
     new = _new_locations(session, sheet, lines, problems)
     if not problems:
         changes = _count(session, sheet, lines, problems)
@@ -86,13 +86,13 @@ def _lines(session: Session, sheet: Sheet, location: str | None, problems: list[
 
 def _new_locations(session: Session, sheet: Sheet, lines: list[Counted], problems: list[Problem]) -> list[str]:
     """Tell the locations that a file makes; a name that is nearly another's becomes a problem."""
-    known = [place.name for place in locations(session)]
+    known = [one.name for one in locations(session)]
     told = []
-    for place, _, line in lines:
+    for row, _, line in lines:
         try:
             new = refuse_mistyped(line.location, known)
         except NotFound as problem:
-            problems.append(sheet.problem(place, "location", str(problem)))
+            problems.append(sheet.problem(row, "location", str(problem)))
             continue
         # a count of none makes nothing
         if new and line.quantity:
@@ -143,12 +143,12 @@ def _count(session: Session, sheet: Sheet, lines: list[Counted], problems: list[
     found = [ledger.look(session, line) for _, _, line in lines]
     ledger.lock(session, [there.holding_id for there in found if there.holding_id is not None])
     changes = []
-    for place, speaker, line in lines:
+    for row, speaker, line in lines:
         before = ledger.level(session, line).on_hand
         try:
             number = operations.count(session, line)
         except CatalogError as problem:
-            problems.append(sheet.problem(place, "quantity", str(problem)))
+            problems.append(sheet.problem(row, "quantity", str(problem)))
             continue
         if number is not None:
             what = f"{speaker}, {line.location}" + ("" if line.grade is Grade.NEW else f", {line.grade.value}")

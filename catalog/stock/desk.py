@@ -17,7 +17,6 @@ from triptych.catalog.database.models import Grade, MovementKind
 from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import BadInput
 from triptych.catalog.stock import ledger, operations, quotes
-from triptych.catalog.stock.families import matching_mains
 from triptych.catalog.stock.ledger import There
 from triptych.catalog.stock.lines import Line, Target, instant
 from triptych.catalog.stock.locations import (
@@ -29,7 +28,7 @@ from triptych.catalog.stock.locations import (
     refuse_mistyped,
     zone_at,
 )
-from triptych.catalog.stock.models import Model, model_named, models
+from triptych.catalog.stock.models import Model, matching_mains, model_named, models
 from triptych.catalog.stock.reading import Entry, Offer, entries, offers
 from triptych.catalog.stock.timing import Until, hold_until
 
@@ -157,7 +156,7 @@ def _seen(session: Session, location: str, there: There, *, new: bool) -> str:
         return ""
     if not new:
         known_name(session, location)
-    known = [place.name for place in locations(session)]
+    known = [one.name for one in locations(session)]
     refuse_mistyped(location, known)
     beside = f" (known are {', '.join(known)})" if 0 < len(known) <= FEW else ""
     return f"new location: {location}{beside}"

@@ -239,9 +239,9 @@ def _beyond(session: Session, line: Line, there: There, seen: There | None) -> T
 
 def _made(session: Session, line: Line, there: There) -> There:
     """Make a holding, with its location where there is none yet."""
-    place = there.location_id or location_id(session, line.location)
+    location = there.location_id or location_id(session, line.location)
     key = rows.name_key(line.finish)
-    values = {"loudspeaker_id": line.loudspeaker_id, "location_id": place, "grade": line.grade, "pack": there.pack}
+    values = {"loudspeaker_id": line.loudspeaker_id, "location_id": location, "grade": line.grade, "pack": there.pack}
     _insert_once(session, Holding, values | {"finish": line.finish, "finish_key": key})
     return look(session, replace(line, pack=there.pack))
 

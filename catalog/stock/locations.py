@@ -55,7 +55,7 @@ def known_name(session: Session, name: str) -> str:
     NotFound
         None has that name; the nearest is told.
     """
-    known = {rows.name_key(place.name): place.name for place in locations(session)}
+    known = {rows.name_key(one.name): one.name for one in locations(session)}
     if rows.name_key(name) not in known:
         raise NotFound(f"no location is named {name!r}; {_hint(name, list(known.values()))}")
     return known[rows.name_key(name)]

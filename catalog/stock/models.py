@@ -1,4 +1,4 @@
-"""Loudspeakers as they are sold: by name or number, what the stock needs of them in one statement."""
+"""Loudspeakers as they are sold: by name or number, and which mains a centre belongs with while its line ends."""
 
 from __future__ import annotations
 
@@ -10,10 +10,19 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import reads, rows
-from triptych.catalog.database.availability import PACK
-from triptych.catalog.database.models import Loudspeaker, Maker, Series
+from triptych.catalog.database.availability import PACK, last_lines
+from triptych.catalog.database.models import (
+    Family,
+    Holding,
+    Loudspeaker,
+    LoudspeakerRole,
+    Maker,
+    Movement,
+    MovementKind,
+    Series,
+)
 from triptych.catalog.errors import NotFound
-from triptych.catalog.records import Status
+from triptych.catalog.records import Role, Status
 
 Query = TypeVar("Query", bound="sa.Select[*tuple[Any, ...]]")
 
@@ -92,3 +101,72 @@ def model_of(session: Session, number: int) -> Model:
 def _model(number: int, pack: int, status: Status | None, name: str) -> Model:
     gone = str(status.value).replace("_", " ") if status is not None and status in NEVER_AGAIN else None
     return Model(number, pack, gone, name)
+
+
+@dataclass(frozen=True, slots=True)
+class Matching:
+    """Mains of a model's family that are still about."""
+
+    family: str
+    sold: int
+    on_hand: int
+
+
+def matching_mains(session: Session, loudspeaker_id: int) -> Matching | None:
+    """Give the mains of its family that were sold or are on hand, for a centre whose line ends; None otherwise.
+
+    Whoever has them will ask for this centre, and there will be no other.
+    """
+    family, mains = _mains_of_family(session, loudspeaker_id)
+    lines = last_lines().subquery()
+    held = sa.select(sa.func.coalesce(sa.func.sum(lines.c.on_hand), 0)).where(lines.c.loudspeaker_id.in_(mains))
+    on_hand = int(session.scalars(held).one()) if mains else 0
+    out = Matching(family, sum(sold_and_out(session, mains).values()), on_hand)
+    return out if out.sold > 0 or out.on_hand > 0 else None
+
+
+_SOLD: Final = sa.case(
+    (Movement.kind == MovementKind.SELL, Movement.quantity),
+    (Movement.kind == MovementKind.RETURN, -Movement.quantity),
+    else_=0,
+)
+
+
+def sold_and_out(session: Session, loudspeaker_ids: Collection[int]) -> dict[int, int]:
+    """Give how many of each loudspeaker the ledger sold that have not come back, where there are any.
+
+    What came back was sold before the ledger began where nothing was out: it counts for none, never for less.
+    """
+    running = (
+        sa.select(
+            Movement.loudspeaker_id.label("number"),
+            _SOLD.label("units"),
+            sa.func.sum(_SOLD).over(partition_by=Movement.loudspeaker_id, order_by=Movement.id).label("so_far"),
+        )
+        .join(Holding, Holding.id == Movement.holding_id)
+        .where(Holding.loudspeaker_id.in_(loudspeaker_ids))
+        .where(Movement.kind.in_((MovementKind.SELL, MovementKind.RETURN)))
+        .subquery()
+    )
+    totals = sa.select(running.c.number, sa.func.sum(running.c.units), sa.func.min(running.c.so_far))
+    found = session.execute(totals.group_by(running.c.number)).all()
+    return {number: int(total) - min(0, int(lowest)) for number, total, lowest in found}
+
+
+def _mains_of_family(session: Session, number: int) -> tuple[str, list[int]]:
+    """Give the family of a model whose line ends, and the numbers of the mains in it; none where the line goes on.
+
+    The family is the declared one, else maker and series. What is itself offered as mains doesn't match others.
+    """
+    query = sa.select(Loudspeaker, Family.name, Maker.name + " " + Series.name).where(Loudspeaker.id == number)
+    query = _with_maker(query).outerjoin(Family, Family.id == Loudspeaker.family_id)
+    model, family, series = session.execute(query).one()
+    declared = model.family_id is not None
+    same = Loudspeaker.family_id == model.family_id if declared else Loudspeaker.series_id == model.series_id
+    if model.status not in NEVER_AGAIN or not (declared or series):
+        return "", []
+    mains = sa.select(LoudspeakerRole.loudspeaker_id).where(LoudspeakerRole.role == Role.MAIN)
+    found = list(
+        session.scalars(sa.select(Loudspeaker.id).where(same, Loudspeaker.id.in_(mains)).order_by(Loudspeaker.id))
+    )
+    return (family if declared else series), [] if number in found else found

@@ -155,14 +155,14 @@ def _kept(session: Session, number: int) -> list[Kept]:
         Kept(
             left.movement_id,
             holding.id,
-            place,
+            location,
             (speaker, holding.grade, holding.finish_key, holding.pack),
             holding.finish,
             job,
             left.rest,
             left.serial,
         )
-        for speaker, left, holding, place, job in found
+        for speaker, left, holding, location, job in found
         if left.until > now
     ]
 

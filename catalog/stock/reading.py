@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from decimal import Decimal
+from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, aliased
@@ -124,67 +125,49 @@ def stock_list(
         Loudspeaker.name_key, Location.name_key, Holding.grade, Holding.finish_key, Holding.pack.desc()
     )
     found = []
-    for name, finish, grade, place, pack, units, held, way in session.execute(query):
+    for name, finish, grade, at, pack, units, held, way in session.execute(query):
         # what waits for its grade cannot be promised
         free = 0 if grade is Grade.QUARANTINE else int(units) - int(held)
-        found.append(Holds(name, finish, grade.value, place, pack, int(units), int(held), free, int(way)))
+        found.append(Holds(name, finish, grade.value, at, pack, int(units), int(held), free, int(way)))
     return [row for row in found if include_empty or row.on_hand or row.in_transit]
 
 
 def ledger(session: Session, loudspeaker_id: int, limit: int | None = None) -> list[Entry]:
     """Give the ledger of one loudspeaker, oldest first; the newest `limit` lines where it is given."""
-    query = (
-        _entries()
-        .where(Holding.loudspeaker_id == loudspeaker_id)
-        .order_by(Movement.at.desc(), Movement.holding_id.desc(), Movement.sequence.desc())
-    )
-    found = session.execute(query if limit is None else query.limit(limit)).all()
-    return [_entry(*row) for row in reversed(found)]
+    newest = (Movement.at.desc(), Movement.holding_id.desc(), Movement.sequence.desc())
+    query = _entries().where(Holding.loudspeaker_id == loudspeaker_id).order_by(*newest).limit(limit)
+    return [_entry(*row)[1] for row in reversed(session.execute(query).all())]
 
 
 def entries(session: Session, numbers: Sequence[int]) -> list[tuple[int, Entry]]:
     """Give lines of the ledger by their numbers, each with the number of its loudspeaker."""
     query = _entries().where(Movement.id.in_(numbers)).order_by(Movement.id)
-    return [(row[0].loudspeaker_id, _entry(*row)) for row in session.execute(query)]
+    return [_entry(*row) for row in session.execute(query)]
 
 
-def _entries() -> sa.Select[Movement, Holding, str, str, str, str]:
-    goal, place = aliased(Holding), aliased(Location)
+def _entries() -> sa.Select[*tuple[Any, ...]]:
+    """Give the query of the ledger's lines: the loudspeaker's number, and what an `Entry` has, in its order."""
+    goal, there = aliased(Holding), aliased(Location)
+    kind, grade = (sa.type_coerce(column, sa.String) for column in (Movement.kind, Holding.grade))
+    holding = (Location.name, grade, Holding.finish, Holding.pack, there.name)
+    promise = (Job.name, Movement.until, Movement.reservation_id, Movement.from_id, Movement.serial)
+    money = (Movement.amount, Movement.currency, Movement.quote_id, Movement.order_id)
     return (
-        sa.select(Movement, Holding, Location.name, Location.zone, place.name, Job.name)
+        sa.select(Movement.loudspeaker_id, Movement.id, Movement.at, kind, Movement.quantity, Movement.on_hand)
+        .add_columns(*holding, *promise, Movement.who, Movement.note, Location.zone, *money)
         .join(Holding, Holding.id == Movement.holding_id)
         .join(Location, Location.id == Holding.location_id)
         .outerjoin(goal, goal.id == Movement.to_holding_id)
-        .outerjoin(place, place.id == goal.location_id)
+        .outerjoin(there, there.id == goal.location_id)
         .outerjoin(Job, Job.id == Movement.job_id)
     )
 
 
-def _entry(movement: Movement, holding: Holding, location: str, zone: str, to: str | None, job: str | None) -> Entry:
-    return Entry(
-        number=movement.id,
-        at=movement.at,
-        kind=movement.kind.value,
-        quantity=movement.quantity,
-        on_hand=movement.on_hand,
-        location=location,
-        grade=holding.grade.value,
-        finish=holding.finish,
-        pack=holding.pack,
-        to=to,
-        job=job,
-        until=movement.until,
-        reservation=movement.reservation_id,
-        ends=movement.from_id,
-        serial=movement.serial,
-        who=movement.who,
-        note=movement.note,
-        zone=zone,
-        amount=None if movement.amount is None else to_amount(movement.amount, movement.currency),
-        currency=movement.currency,
-        quote=movement.quote_id,
-        order=movement.order_id,
-    )
+def _entry(loudspeaker_id: int, *row: Any) -> tuple[int, Entry]:
+    *said, amount, currency, quote, order = row
+    money = None if amount is None else to_amount(amount, currency)
+    values: tuple[Any, ...] = (*said, money, currency, quote, order)
+    return loudspeaker_id, Entry(*values)
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,8 +213,8 @@ def reservations(session: Session, *, lapsed: bool = False, now: datetime | None
     if not lapsed:
         query = query.where(Reservation.until > moment)
     return [
-        Held(number, name, place, grade.value, job, rest, until, until <= moment, serial, zone)
-        for number, name, place, grade, job, rest, until, serial, zone in session.execute(query)
+        Held(number, name, at, grade.value, job, rest, until, until <= moment, serial, zone)
+        for number, name, at, grade, job, rest, until, serial, zone in session.execute(query)
     ]
 
 

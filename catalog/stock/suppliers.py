@@ -19,7 +19,7 @@ from triptych.catalog.stock.models import model_named, named, speaker_name
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
+class Terms:
     """A supplier and its lead time. [day]."""
 
     name: str
@@ -62,10 +62,10 @@ def save_supplier(session: Session, name: str, lead_time: int | None = None) -> 
         session.execute(sa.update(Supplier).where(Supplier.id == found).values(lead_time=lead_time))
 
 
-def suppliers(session: Session) -> list[Source]:
+def suppliers(session: Session) -> list[Terms]:
     """Give the suppliers in order of their names."""
     query = sa.select(Supplier.name, Supplier.lead_time).order_by(Supplier.name_key)
-    return [Source(name, days) for name, days in session.execute(query)]
+    return [Terms(name, days) for name, days in session.execute(query)]
 
 
 def supplier_named(session: Session, name: str) -> int:

@@ -28,8 +28,7 @@ from triptych.catalog.stock.availability import (
     promised,
     promises,
 )
-from triptych.catalog.stock.families import matching_mains, sold_and_out
-from triptych.catalog.stock.models import Model
+from triptych.catalog.stock.models import Model, matching_mains, sold_and_out
 from triptych.catalog.stock.suppliers import order, save_supplier
 
 TODAY = datetime.now(UTC).date()
