@@ -31,7 +31,7 @@ def list_(
     Example: triptych stock list --location shop --format csv
     """
     from triptych.catalog.database.engine import reading
-    from triptych.catalog.stock.models import model_named
+    from triptych.catalog.stock.articles import model_named
     from triptych.catalog.stock.reading import stock_list
 
     with options.catalogue(db) as engine, reading(engine) as session:
@@ -88,7 +88,7 @@ def ledger(
     Example: triptych stock ledger "Oatfell Linden Tower" --last 20
     """
     from triptych.catalog.database.engine import reading
-    from triptych.catalog.stock.models import model_named
+    from triptych.catalog.stock.articles import model_named
     from triptych.catalog.stock.reading import ledger as read
 
     with options.catalogue(db) as engine, reading(engine) as session:

@@ -13,7 +13,7 @@ from typing import Any, Final, TypeVar
 import sqlalchemy as sa
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
-from triptych.catalog.database import availability, rows
+from triptych.catalog.database import rows, stock_levels
 from triptych.catalog.database.columns import candidate_columns, read_columns
 from triptych.catalog.database.models import (
     AcousticProfile,
@@ -261,7 +261,7 @@ def _filtered(session: Session, wanted: LoudspeakerFilter, query: Query) -> Quer
     if wanted.price_min is not None or wanted.price_max is not None:
         conditions.append(Loudspeaker.id.in_(_priced(session, wanted)))
     if wanted.in_stock:
-        conditions.append(Loudspeaker.id.in_(availability.ids_in_stock()))
+        conditions.append(Loudspeaker.id.in_(stock_levels.ids_in_stock()))
     return query.where(*conditions)
 
 

@@ -1,7 +1,7 @@
 """The stock: what is on hand, what may be promised, and movements that cannot take more than there is."""
 
-from triptych.catalog.database.availability import available, available_query
 from triptych.catalog.database.models.ledger_tables import INTO, OUT_OF
+from triptych.catalog.database.stock_levels import available, available_query
 from triptych.catalog.stock.ledger import Level, level, record_movement
 from triptych.catalog.stock.lines import Line
 

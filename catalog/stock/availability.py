@@ -10,10 +10,10 @@ from typing import Any, Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog.database.availability import SELLABLE, last_lines, moment, reserved_of
 from triptych.catalog.database.models import Grade, Holding, Movement, Reservation, Supplier, SupplierPrice, SupplyOrder
 from triptych.catalog.database.rows import name_key
-from triptych.catalog.stock.models import Model, models
+from triptych.catalog.database.stock_levels import SELLABLE, last_lines, moment, reserved_of
+from triptych.catalog.stock.articles import Model, models
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,9 +13,9 @@ from triptych.catalog.database.models import Grade, MovementKind, SheetKind
 from triptych.catalog.errors import BadInput, CatalogError, NotFound
 from triptych.catalog.files.problems import Problem
 from triptych.catalog.stock import ledger, operations
+from triptych.catalog.stock.articles import Model, models
 from triptych.catalog.stock.lines import LARGEST, Line
 from triptych.catalog.stock.locations import locations, refuse_mistyped
-from triptych.catalog.stock.models import Model, models
 from triptych.catalog.stock.price_lists import Change, Listed, cells_refused
 from triptych.catalog.stock.sheets import Sheet, SheetRow, cell, read_sheet
 from triptych.catalog.stock.suppliers import mapping, save_mapping, supplier_named

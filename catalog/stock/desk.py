@@ -11,12 +11,13 @@ from dataclasses import dataclass, field, replace
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog.database.availability import available
 from triptych.catalog.database.engine import writing
 from triptych.catalog.database.models import Grade, MovementKind
 from triptych.catalog.database.rows import name_key
+from triptych.catalog.database.stock_levels import available
 from triptych.catalog.errors import BadInput
 from triptych.catalog.stock import ledger, operations, quotes
+from triptych.catalog.stock.articles import Model, matching_mains, model_named, models
 from triptych.catalog.stock.ledger import There
 from triptych.catalog.stock.lines import Line, Target, instant
 from triptych.catalog.stock.locations import (
@@ -28,7 +29,6 @@ from triptych.catalog.stock.locations import (
     refuse_mistyped,
     zone_at,
 )
-from triptych.catalog.stock.models import Model, matching_mains, model_named, models
 from triptych.catalog.stock.reading import Entry, Offer, entries, offers
 from triptych.catalog.stock.timing import Until, hold_until
 

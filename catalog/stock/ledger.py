@@ -17,9 +17,9 @@ from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Session, aliased
 
 from triptych.catalog.database import rows
-from triptych.catalog.database.availability import PACK, is_last_line, on_server, reserved_of
 from triptych.catalog.database.models import Holding, Job, Location, Loudspeaker, Movement, MovementKind, Reservation
 from triptych.catalog.database.models.ledger_tables import INTO, OUT_OF
+from triptych.catalog.database.stock_levels import PACK, is_last_line, on_server, reserved_of
 from triptych.catalog.errors import BadInput, NotFound, Refused
 from triptych.catalog.stock.lines import LARGEST, Line, effect_of, instant, refuse_incomplete, refuse_unstorable
 from triptych.catalog.stock.timing import until_words

@@ -17,9 +17,9 @@ from triptych.catalog.database import rows
 from triptych.catalog.database.models import Grade, Holding, Job, Location, Movement, MovementKind, Reservation
 from triptych.catalog.errors import BadInput, NotFound, Refused
 from triptych.catalog.stock import ledger
+from triptych.catalog.stock.articles import model_of, sold_and_out
 from triptych.catalog.stock.ledger import There, record_movement
 from triptych.catalog.stock.lines import LARGEST, Line, Target
-from triptych.catalog.stock.models import model_of, sold_and_out
 
 PARTNER: Final = {
     MovementKind.TRANSFER_OUT: MovementKind.TRANSFER_IN,

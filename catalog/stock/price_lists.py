@@ -20,7 +20,7 @@ from triptych.catalog.files import loudspeaker_columns
 from triptych.catalog.files.problems import Problem
 from triptych.catalog.money import known_currency, to_amount, to_minor
 from triptych.catalog.records import PricePer, Tax
-from triptych.catalog.stock.models import model_of
+from triptych.catalog.stock.articles import model_of
 from triptych.catalog.stock.sheets import Sheet, SheetRow, cell, read_sheet
 from triptych.catalog.stock.suppliers import mapping, save_mapping, supplier_named
 

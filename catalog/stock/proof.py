@@ -10,7 +10,6 @@ from typing import Any, Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog.database.availability import on_server
 from triptych.catalog.database.models import (
     Base,
     Holding,
@@ -24,6 +23,7 @@ from triptych.catalog.database.models import (
 )
 from triptych.catalog.database.models.base import UtcTime
 from triptych.catalog.database.models.guards import GUARDS
+from triptych.catalog.database.stock_levels import on_server
 from triptych.catalog.stock import proof_lines as ledger
 from triptych.catalog.stock.proof_lines import Finding, Tally
 

@@ -17,10 +17,10 @@ from triptych.catalog.errors import BadInput, Refused
 from triptych.catalog.money import LARGEST as LARGEST_AMOUNT
 from triptych.catalog.money import known_currency
 from triptych.catalog.records import PricePer, Tax
+from triptych.catalog.stock.articles import Model, model_named
 from triptych.catalog.stock.availability import Asked, promised
 from triptych.catalog.stock.costs import cost_of
 from triptych.catalog.stock.lines import LARGEST, LONGEST
-from triptych.catalog.stock.models import Model, model_named
 
 MOST: Final = 200
 """How many lines a quote has at most."""

@@ -10,13 +10,13 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session, aliased
 
 from triptych.catalog.database import rows
-from triptych.catalog.database.availability import is_last_line, on_server, reserved_of
 from triptych.catalog.database.models import Grade, Holding, Location, Movement, MovementKind, QuoteLine, Reservation
+from triptych.catalog.database.stock_levels import is_last_line, on_server, reserved_of
 from triptych.catalog.errors import BadInput, Refused
 from triptych.catalog.stock import ledger
+from triptych.catalog.stock.articles import model_of, models
 from triptych.catalog.stock.availability import Asked, promised
 from triptych.catalog.stock.lines import Line
-from triptych.catalog.stock.models import model_of, models
 from triptych.catalog.stock.quote_lines import pack_of_line
 
 Key = tuple[int, Grade, str, int]

@@ -12,7 +12,6 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session, aliased
 
 from triptych.catalog.database import rows
-from triptych.catalog.database.availability import last_lines, reserved_of
 from triptych.catalog.database.models import (
     Grade,
     Holding,
@@ -26,12 +25,13 @@ from triptych.catalog.database.models import (
     QuoteState,
     Reservation,
 )
+from triptych.catalog.database.stock_levels import last_lines, reserved_of
 from triptych.catalog.errors import NotFound
 from triptych.catalog.money import to_amount
 from triptych.catalog.records import PricePer
+from triptych.catalog.stock.articles import named, speaker_name
 from triptych.catalog.stock.costs import margin, net_each, whole
 from triptych.catalog.stock.locations import common_zone
-from triptych.catalog.stock.models import named, speaker_name
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,9 +13,9 @@ from triptych.catalog.database import rows
 from triptych.catalog.database.models import Job, Movement, SheetKind, Supplier, SupplierColumn, SupplyOrder
 from triptych.catalog.errors import BadInput, NotFound, Refused
 from triptych.catalog.files.problems import nearest
+from triptych.catalog.stock.articles import model_named, named, speaker_name
 from triptych.catalog.stock.ledger import job_id
 from triptych.catalog.stock.lines import LARGEST, LONGEST
-from triptych.catalog.stock.models import model_named, named, speaker_name
 
 
 @dataclass(frozen=True, slots=True)

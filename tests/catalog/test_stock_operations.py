@@ -17,8 +17,8 @@ from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Grade, MovementKind
 from triptych.catalog.errors import BadInput, CatalogError, NotFound, Refused
 from triptych.catalog.stock import operations
+from triptych.catalog.stock.articles import matching_mains
 from triptych.catalog.stock.availability import promises
-from triptych.catalog.stock.models import matching_mains
 from triptych.catalog.stock.proof import check
 from triptych.catalog.stock.reading import ledger, reservations, stock_list
 from triptych.catalog.stock.suppliers import cancel_order, order, save_supplier

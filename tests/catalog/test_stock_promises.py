@@ -17,6 +17,7 @@ from triptych.catalog.database import reads
 from triptych.catalog.database.engine import writing
 from triptych.catalog.database.models import Grade, MovementKind, SupplyOrder
 from triptych.catalog.stock import operations
+from triptych.catalog.stock.articles import Model, matching_mains, sold_and_out
 from triptych.catalog.stock.availability import (
     Asked,
     Coming,
@@ -28,7 +29,6 @@ from triptych.catalog.stock.availability import (
     promised,
     promises,
 )
-from triptych.catalog.stock.models import Model, matching_mains, sold_and_out
 from triptych.catalog.stock.suppliers import order, save_supplier
 
 TODAY = datetime.now(UTC).date()

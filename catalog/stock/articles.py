@@ -10,7 +10,6 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import reads, rows
-from triptych.catalog.database.availability import PACK, last_lines
 from triptych.catalog.database.models import (
     Family,
     Holding,
@@ -21,6 +20,7 @@ from triptych.catalog.database.models import (
     MovementKind,
     Series,
 )
+from triptych.catalog.database.stock_levels import PACK, last_lines
 from triptych.catalog.errors import NotFound
 from triptych.catalog.records import Role, Status
 
