@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import dataclasses
 import re
-from decimal import Decimal
-from typing import TYPE_CHECKING, Annotated, Any
+from types import SimpleNamespace
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from triptych.catalog.cli import options
 from triptych.catalog.cli import stock_words as words
 from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tell
-from triptych.catalog.cli.stock_tables import UNTIL, print_records
+from triptych.catalog.cli.stock_tables import UNTIL, plain, print_records
 from triptych.catalog.cli.stock_words import (
     FinishOption,
     GradeName,
@@ -27,7 +27,7 @@ from triptych.catalog.cli.stock_words import (
 if TYPE_CHECKING:
     from triptych.catalog.stock.desk import Step
     from triptych.catalog.stock.quotes import Item
-    from triptych.catalog.stock.reading import Offer
+    from triptych.catalog.stock.reading import Offer, Quoted
 
 app = options.application("Quotes: make, show, list, accept, sell, lapse.")
 
@@ -117,7 +117,7 @@ def list_(style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
     with options.catalogue(db) as engine, reading(engine) as session:
         found = offers(session)
     if style is Style.JSON:
-        options.print_json([_plain(offer) for offer in found])
+        options.print_json([plain(offer) for offer in found])
     else:
         fields = ("number", "job", "state", "total", "currency", "until", "note")
         print_records(found, fields, style, ("number", "total"), UNTIL)
@@ -184,27 +184,13 @@ def _say(step: Step, style: Style) -> None:
         tell(warning)
     if style is Style.JSON:
         moved = [dataclasses.asdict(done) for done in step.moved]
-        options.print_json(_plain(step.offer) | {"movements": moved, "warnings": step.warnings})
+        options.print_json(plain(step.offer) | {"movements": moved, "warnings": step.warnings})
         return
     words.say_all(step.moved, style)
     offer = step.offer
     tell(
         f"quote {offer.number} for {offer.job}: {offer.state}" + ("" if step.moved else ", nothing was reserved for it")
     )
-
-
-def _plain(offer: Offer) -> dict[str, Any]:
-    return {name: _value(value) for name, value in dataclasses.asdict(offer).items()}
-
-
-def _value(value: Any) -> Any:
-    if isinstance(value, Decimal):
-        return float(value)
-    if isinstance(value, (list, tuple)):
-        return [_value(part) for part in value]
-    if isinstance(value, dict):
-        return {name: _value(part) for name, part in value.items()}
-    return value.isoformat() if hasattr(value, "isoformat") else value
 
 
 LINE = ("speaker", "quantity", "grade", "finish", "price", "per", "total", "tax", "tax_rate", "cost_each", "margin")
@@ -214,7 +200,7 @@ def _print(offer: Offer, style: Style) -> None:
     from triptych.catalog.stock.timing import until_words
 
     if style is Style.JSON:
-        options.print_json(_plain(offer))
+        options.print_json(plain(offer))
         return
     lines = [_rounded(line) for line in offer.lines]
     print_records(lines, LINE, style, ("quantity", "price", "total", "tax_rate", "cost_each", "margin"))
@@ -223,24 +209,7 @@ def _print(offer: Offer, style: Style) -> None:
     tell(f"quote {offer.number} for {offer.job}: {offer.state}, {offer.total} {offer.currency}{share}, until {end}")
 
 
-@dataclasses.dataclass(frozen=True)
-class _Line:
-    """A line with its margin in words."""
-
-    speaker: str
-    quantity: int
-    grade: str
-    finish: str | None
-    price: Decimal
-    per: str
-    total: Decimal
-    tax: str | None
-    tax_rate: float | None
-    cost_each: Decimal | None
-    margin: str | None
-
-
-def _rounded(line: Any) -> _Line:
-    fields = {name: getattr(line, name) for name in LINE}
-    fields["margin"] = None if line.margin is None else f"{line.margin:.0%}"
-    return _Line(**fields)
+def _rounded(line: Quoted) -> SimpleNamespace:
+    """Give a line with its margin in words."""
+    margin = None if line.margin is None else f"{line.margin:.0%}"
+    return SimpleNamespace(**dataclasses.asdict(line) | {"margin": margin})

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import shlex
-from collections.abc import Callable
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -18,8 +17,6 @@ from triptych.catalog.cli.stock_words import ModelArgument, whoever
 from triptych.catalog.errors import BadInput
 
 if TYPE_CHECKING:
-    from sqlalchemy.orm import Session
-
     from triptych.catalog.stock.price_lists import Listed
 
 app = options.application("Suppliers: add, list, prices, order, orders, cancel.")
@@ -76,26 +73,11 @@ def list_(style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
         tell("no supplier yet: add one with supplier add")
 
 
-class _Undo(Exception):
-    """Leaves a transaction without committing it."""
-
-
-def take(db: str | None, work: Callable[[Session], Listed], style: Style, *, dry_run: bool) -> None:
-    """Take a file in one transaction, show what it changed, and undo it all where it was only to be shown."""
-    from triptych.catalog.database.engine import writing
-    from triptych.catalog.stock.price_lists import Change
-
-    with options.catalogue(db) as engine:
-        try:
-            with writing(engine) as session:
-                found = work(session)
-                if dry_run:
-                    raise _Undo
-        except _Undo:
-            pass
+def _print_listed(found: Listed, style: Style, *, dry_run: bool) -> None:
+    """Show what a file changed, or would have."""
     for remark in found.remarks:
         tell(f"warning: {remark}")
-    print_records(found.changes, [field.name for field in dataclasses.fields(Change)], style)
+    print_records(found.changes, ("speaker", "change", "before", "after"), style)
     for note in found.notes:
         tell(note)
     would = "would have " if dry_run else ""
@@ -134,18 +116,16 @@ def prices(
 
     Example: triptych supplier prices "Harbour Trading" january.xlsx --from 2027-01-01 --map "Trade price=cost"
     """
+    from triptych.catalog.database.engine import writing
     from triptych.catalog.money import known_currency
+    from triptych.catalog.stock.price_lists import import_prices
 
     given = pairs(map)
-    day = _day(start, "--from")
+    day = _day(start, "--from") or datetime.now(UTC).date()
     code = known_currency(currency.strip().upper()) if currency else None
-
-    def work(session: Session) -> Listed:
-        from triptych.catalog.stock.price_lists import import_prices
-
-        return import_prices(session, supplier, file, day or datetime.now(UTC).date(), given, code)
-
-    take(db, work, style, dry_run=dry_run)
+    with options.catalogue(db) as engine, writing(engine, dry_run=dry_run) as session:
+        found = import_prices(session, supplier, file, day, given, code)
+    _print_listed(found, style, dry_run=dry_run)
 
 
 def _day(text: str | None, option: str) -> date | None:
@@ -245,11 +225,10 @@ def counts(
 
     Example: triptych stock import june.csv --location shop --reason "June count"
     """
+    from triptych.catalog.database.engine import writing
+    from triptych.catalog.stock.counts import import_counts
+
     given = pairs(map)
-
-    def work(session: Session) -> Listed:
-        from triptych.catalog.stock.counts import import_counts
-
-        return import_counts(session, file, reason, location, supplier, given, whoever())
-
-    take(db, work, style, dry_run=dry_run)
+    with options.catalogue(db) as engine, writing(engine, dry_run=dry_run) as session:
+        found = import_counts(session, file, reason, location, supplier, given, whoever())
+    _print_listed(found, style, dry_run=dry_run)
