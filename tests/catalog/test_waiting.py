@@ -1,4 +1,4 @@
-"""Writers of one SQLite file wait for each other: each gets its turn, and nobody waits for ever."""
+"""Writers wait for each other: each gets its turn, nobody waits for ever, and who is cut off begins anew."""
 
 from __future__ import annotations
 
@@ -10,9 +10,12 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 
+from tests.catalog.stock_shop import CENTRE, open_shop
 from triptych.catalog.database import engine as engines
 from triptych.catalog.database.engine import open_engine, writing
 from triptych.catalog.errors import DatabaseProblem
+from triptych.catalog.stock import desk, record_movement
+from triptych.catalog.stock.desk import Request
 
 
 @pytest.fixture
@@ -75,3 +78,26 @@ def test_who_waits_goes_on_when_the_other_is_done(file: sa.Engine) -> None:
     waiting.join()
     with file.connect() as connection:
         assert list(connection.execute(sa.text("SELECT writer FROM line ORDER BY id")).scalars()) == [0, 1]
+
+
+@pytest.mark.parametrize("engine", ["postgresql"], indirect=True)
+def test_after_the_server_has_hung_up_the_next_movement_is_written(engine: sa.Engine) -> None:
+    with writing(engine) as session:
+        open_shop(session, centres=3)
+    with pytest.raises(DatabaseProblem), writing(engine) as session:
+        session.execute(sa.text("SELECT pg_terminate_backend(pg_backend_pid())"))
+    assert desk.sell(engine, Request(CENTRE.name, "shop")).done.on_hand == 2
+
+
+@pytest.mark.parametrize("engine", ["postgresql"], indirect=True)
+def test_who_waits_too_long_for_a_lock_is_told(engine: sa.Engine) -> None:
+    url = engine.url.update_query_dict({"options": "-c lock_timeout=50ms"})
+    impatient = open_engine(url.render_as_string(hide_password=False))
+    with writing(engine) as session:
+        shop = open_shop(session, centres=3)
+    with writing(engine) as session:
+        record_movement(session, shop.line())
+        with pytest.raises(DatabaseProblem, match="writing the same units"):
+            desk.sell(impatient, Request(CENTRE.name, "shop"))
+    assert desk.sell(impatient, Request(CENTRE.name, "shop")).done.on_hand == 3
+    impatient.dispose()
