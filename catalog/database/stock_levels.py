@@ -10,6 +10,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session, aliased
 
 from triptych.catalog.database.models import Grade, Holding, Loudspeaker, Movement, Reservation
+from triptych.catalog.database.models.base import UtcTime
 from triptych.catalog.records import SoldAs
 
 SELLABLE: Final = tuple(grade for grade in Grade if grade is not Grade.QUARANTINE)
@@ -30,6 +31,11 @@ def moment(day: date | datetime | None = None) -> datetime:
 def on_server(session: Session) -> bool:
     """Say whether a server keeps the catalogue: it has a clock of its own, and many writers."""
     return bool(session.get_bind().dialect.name != "sqlite")
+
+
+def clock(session: Session) -> datetime | sa.ColumnElement[datetime]:
+    """Give the instant that it is now, by the clock of the database."""
+    return sa.func.clock_timestamp(type_=UtcTime) if on_server(session) else datetime.now(UTC)
 
 
 def reserved_of(holding_id: sa.ColumnElement[int] | Any, now: Any) -> sa.ScalarSelect[int]:

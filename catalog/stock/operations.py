@@ -11,7 +11,7 @@ from datetime import datetime
 from typing import Final, NamedTuple
 
 import sqlalchemy as sa
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, aliased
 
 from triptych.catalog.database import rows
 from triptych.catalog.database.models import Grade, Holding, Job, Location, Movement, MovementKind, Reservation
@@ -44,43 +44,30 @@ def arrive(session: Session, number: int, quantity: int | None = None, who: str 
     Refused
         More than is on its way would arrive. Nothing was written.
     """
-    sent = _sent(session, number)
-    rest = sent.quantity - _come(session, number)
+    sent, goal, location, rest = _sent(session, number)
     if rest == 0:
         raise Refused(f"all of transfer {number} has arrived already; nothing was written")
     if quantity is not None and quantity > rest:
         raise Refused(f"{rest} of transfer {number} are on their way, not {quantity}; nothing was written")
-    line = _arrival(session, sent, quantity if quantity is not None else rest, who)
-    return [record_movement(session, line)]
+    come, kind = rest if quantity is None else quantity, MovementKind.TRANSFER_IN
+    line = Line(sent.loudspeaker_id, kind, come, location, goal.grade, goal.finish, serial=sent.serial, pack=goal.pack)
+    return [record_movement(session, replace(line, from_id=sent.id, who=who))]
 
 
-def _sent(session: Session, number: int) -> Movement:
-    found = session.get(Movement, number) if 1 <= number < 2**31 else None
-    if found is None or found.kind is not MovementKind.TRANSFER_OUT:
-        raise NotFound(f"no transfer was sent under the number {number}: see the stock ledger")
-    return found
-
-
-def _come(session: Session, number: int) -> int:
-    query = sa.select(sa.func.coalesce(sa.func.sum(Movement.quantity), 0)).where(Movement.from_id == number)
-    return int(session.scalars(query).one())
-
-
-def _arrival(session: Session, sent: Movement, quantity: int, who: str | None) -> Line:
-    goal = session.get_one(Holding, sent.to_holding_id)
-    location = session.get_one(Location, goal.location_id).name
-    return Line(
-        sent.loudspeaker_id,
-        PARTNER[sent.kind],
-        quantity,
-        location,
-        goal.grade,
-        goal.finish,
-        serial=sent.serial,
-        pack=goal.pack,
-        from_id=sent.id,
-        who=who,
+def _sent(session: Session, number: int) -> tuple[Movement, Holding, str, int]:
+    """Give what was sent, where it goes to, and how many of it are still on their way."""
+    arrived = aliased(Movement)
+    come = sa.select(sa.func.coalesce(sa.func.sum(arrived.quantity), 0)).where(arrived.from_id == Movement.id)
+    query = (
+        sa.select(Movement, Holding, Location.name, Movement.quantity - come.scalar_subquery())
+        .join(Holding, Holding.id == Movement.to_holding_id)
+        .join(Location, Location.id == Holding.location_id)
+        .where(Movement.id == number, Movement.kind == MovementKind.TRANSFER_OUT)
     )
+    found = session.execute(query).first() if 1 <= number < 2**31 else None
+    if found is None:
+        raise NotFound(f"no transfer was sent under the number {number}: see the stock ledger")
+    return found[0], found[1], found[2], int(found[3])
 
 
 def transfer(

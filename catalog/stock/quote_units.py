@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, aliased
 
 from triptych.catalog.database import rows
 from triptych.catalog.database.models import Grade, Holding, Location, Movement, MovementKind, QuoteLine, Reservation
-from triptych.catalog.database.stock_levels import is_last_line, on_server, reserved_of
+from triptych.catalog.database.stock_levels import clock, is_last_line, reserved_of
 from triptych.catalog.errors import BadInput, Refused
 from triptych.catalog.stock import ledger
 from triptych.catalog.stock.articles import model_of, models
@@ -210,7 +209,7 @@ def _holdings(session: Session, key: Key, location: str | None) -> list[int]:
 
 def _units(session: Session, holdings: Collection[int]) -> dict[int, Units]:
     """Give what may be promised at each of some locked holdings."""
-    now = sa.func.clock_timestamp() if on_server(session) else datetime.now(UTC)
+    now = clock(session)
     on_hand, tracked = (sa.func.coalesce(column, 0) for column in (Movement.on_hand, Movement.tracked))
     query = (
         sa.select(Holding.id, Location.name, Holding.pack, on_hand, tracked, reserved_of(Holding.id, now))

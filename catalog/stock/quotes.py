@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -21,6 +21,7 @@ from triptych.catalog.database.models import (
     QuoteState,
     Reservation,
 )
+from triptych.catalog.database.stock_levels import clock
 from triptych.catalog.errors import BadInput, NotFound, Refused
 from triptych.catalog.stock import ledger
 from triptych.catalog.stock.costs import net_each, whole
@@ -72,10 +73,8 @@ def make(
 
 
 def _now(session: Session) -> datetime:
-    if session.get_bind().dialect.name == "sqlite":
-        return datetime.now(UTC)
-    clock = sa.func.clock_timestamp(type_=sa.DateTime(timezone=True))
-    return session.scalars(sa.select(clock)).one().astimezone(UTC)
+    now = clock(session)
+    return now if isinstance(now, datetime) else session.scalars(sa.select(now)).one()
 
 
 def _open(session: Session, number: int) -> Quote:
