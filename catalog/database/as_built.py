@@ -86,20 +86,6 @@ def checks(session: Session, room: str) -> list[AsBuiltRecord]:
     return _checks(session, _room_number(session, room))
 
 
-def remove_checks(session: Session, room: str) -> int:
-    """Remove all checks of a room; give how many there were.
-
-    Raises
-    ------
-    NotFound
-        No room has that name; the nearest are told.
-    """
-    number = _room_number(session, room)
-    found = len(_checks(session, number))
-    session.execute(sa.delete(AsBuilt).where(AsBuilt.room_id == number))
-    return found
-
-
 def _room_number(session: Session, name: str) -> int:
     number = session.scalar(sa.select(Room.id).where(Room.name_key == name_key(name)))
     if number is None:

@@ -57,7 +57,6 @@ class Draft:
     levels: list[Level] = field(default_factory=list)
     bands: list[Band] = field(default_factory=list)
     enclosures: list[tuple[str, str]] = field(default_factory=list)
-    topics: set[str] = field(default_factory=set)
     named: bool = False
 
     def known(self, column: str) -> Any:

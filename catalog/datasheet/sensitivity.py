@@ -26,7 +26,6 @@ _WATT: Final = re.compile(
 )
 _PEAK: Final = re.compile(r"\bmax|\bpeak\b|spitze|crete|picco|\bpico\b")
 _LEVEL: Final = replace(LOUDSPEAKER["sensitivity"], low=40.0, high=140.0)
-_VOLTS: Final = Quantity("voltage", Kind.COUNT, "voltage", 0.1, 100.0, "1")
 _ASK_BASIS: Final = "for 2.83 V or for 1 W? They agree only at 8 ohm"
 _ORDER: Final = ("anechoic", "unknown", "half_space", "in_room")
 

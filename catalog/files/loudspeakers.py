@@ -32,11 +32,6 @@ class Reading:
     refused: tuple[tuple[str, ...], ...]
     header_good: bool
 
-    def all_or_nothing(self) -> tuple[LoudspeakerRecord, ...]:
-        """Return the records, or raise BadInput with every problem on a line of its own."""
-        refuse(self.problems)
-        return self.records
-
     def good(self) -> tuple[LoudspeakerRecord, ...]:
         """Return the records of the good rows; BadInput where the header leaves no row to trust."""
         if not self.header_good:

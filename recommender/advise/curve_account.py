@@ -38,17 +38,6 @@ class CurveAccount:
     preference: Preference
 
 
-def account(session: Session, name: str) -> CurveAccount:
-    """Account for the curves of a loudspeaker.
-
-    Raises
-    ------
-    NotFound
-        No loudspeaker has that name; the nearest are told.
-    """
-    return account_of(stored_curves.curves(session, name))
-
-
 def account_of(found: Sequence[StoredCurve]) -> CurveAccount:
     """Account for curves."""
     averages, absolute = averages_of(found)

@@ -315,9 +315,6 @@ def mains(columns: Columns, index: int, own: Boxes, room: RoomRecord) -> Mains:
         sensitivity_range=(float(low[0]), float(high[0])),
         price=float(own.price[index]),
         loading=int(loading(columns)[index]),
-        model_key=str(columns["id"][index]),
-        family_key=family_keys(columns)[index],
-        maker_key=str(columns["maker"][index]),
     )
 
 

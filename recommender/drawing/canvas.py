@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Iterable, Iterator
-from math import cos, hypot, radians, sin
+from math import cos, radians, sin
 from typing import Final, NamedTuple
 from xml.sax.saxutils import escape, quoteattr
 
@@ -64,10 +64,6 @@ class Box(NamedTuple):
     def grown(self, by: float) -> Box:
         """The rectangle with so much more at each side."""
         return Box(self.left - by, self.top - by, self.right + by, self.bottom + by)
-
-    def moved(self, x: float, y: float) -> Box:
-        """The rectangle somewhere else."""
-        return Box(self.left + x, self.top + y, self.right + x, self.bottom + y)
 
 
 def number(value: float) -> str:
@@ -132,20 +128,6 @@ class Canvas:
         r = number(radius)
         path = f"M{_pair(first)}A{r} {r} 0 {large} 1 {_pair(last)}"
         self._add("path", name, part, d=path)
-
-    def arrow(self, start: Point, end: Point, name: str, part: str | None = None) -> None:
-        """Draw a line with a slender head at its end."""
-        self.line(start, end, name, part)
-        self._parts.append(self._head(start, end, name))
-
-    @staticmethod
-    def _head(start: Point, end: Point, name: str) -> str:
-        long = hypot(end.x - start.x, end.y - start.y) or 1.0
-        ux, uy = (end.x - start.x) / long, (end.y - start.y) / long
-        wings = [Point(end.x - 2.2 * ux + side * 0.6 * uy, end.y - 2.2 * uy - side * 0.6 * ux) for side in (-1, 1)]
-        drawn = {**style.attributes(name), "points": _points([wings[0], end, wings[1]])}
-        drawn.pop("stroke-dasharray", None)
-        return f'<polyline class="{name}"{_written(drawn)}/>'
 
     def ticked(self, start: Point, end: Point, part: str | None = None) -> None:
         """Draw a dimension line with a slanting stroke at each end."""

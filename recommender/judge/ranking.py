@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from triptych.recommender.judge.measures import Criterion, Measure
-from triptych.recommender.scene.arrays import FloatArray, IndexArray
+from triptych.recommender.scene.arrays import FloatArray
 
 FLOOR: Final = 0.02
 """The lowest utility, so that one hopeless criterion spoils a score and doesn't erase it."""
@@ -45,8 +45,3 @@ def score(measures: Sequence[Measure], weights: Mapping[str, float]) -> Scores:
         confidence += share * measure.stated
     low, likely, high = 100 * np.exp(logs)
     return Scores(likely, low, high, confidence)
-
-
-def order(scores: FloatArray) -> IndexArray:
-    """Indices from the highest score down; equal scores keep their order, and NaN comes last."""
-    return np.argsort(-np.where(np.isnan(scores), -np.inf, scores), kind="stable")

@@ -1,8 +1,12 @@
 """What a bounce off a surface in front of the baffle does to the response.
 
-Heights are above the surface. An ear at or below it gets no bounce: the response is that of the direct sound alone.
+An ear at or below the surface gets no bounce: the response is that of the direct sound alone. Inputs outside the range
+that a formula covers raise `OutOfRange`; NaN, the unknown, passes and gives NaN. All arguments broadcast.
 
-Inputs outside the range that a formula covers raise `OutOfRange`; NaN, the unknown, passes and gives NaN.
+frequency: [Hz]
+source_height, ear_height: acoustic axis and ear above the surface [m]
+distance: horizontal, from baffle to ear [m]
+setback: baffle behind the surface's front edge; infinite for a floor [m]
 """
 
 from typing import NamedTuple
@@ -32,42 +36,16 @@ def fresnel_share(
     distance: ArrayLike,
     setback: ArrayLike,
 ) -> FloatArray:
-    r"""Return the part of the bounce's pressure that a surface with a front edge gives back.
+    """Return the part of the bounce's pressure that a surface with a front edge gives back [1].
 
-    Parameters
-    ----------
-    frequency : array_like
-        Frequency. [Hz]
-    source_height : array_like
-        Acoustic axis above the surface. [m]
-    ear_height : array_like
-        Ear above the surface. [m]
-    distance : array_like
-        Horizontal distance from baffle to ear. [m]
-    setback : array_like
-        Baffle behind the surface's front edge; infinite for a floor. [m]
-
-    Returns
-    -------
-    ndarray
-        0 where the reflection point lies beyond the edge, 1 where the whole first zone lies on the surface; NaN where
-        a length is unknown, 0 where the ear is not above the surface. [1]
-
-    Notes
-    -----
-    With the point a distance :math:`(s - x) \sin\gamma` inside the edge as the ray sees it, :math:`d_1` and
-    :math:`d_2` the two legs of the ray, and the radius of the first zone from [1]_,
-
-    .. math:: \mathrm{share} = \mathrm{clip}\left(\frac{(s - x) \sin\gamma}{\sqrt{\lambda d_1 d_2 / (d_1 + d_2)}},
-              0, 1\right)
+    0 where the reflection point lies beyond the edge, 1 where the whole first zone lies on the surface: between them
+    the point's distance inside the edge, as the ray sees it, over the zone's radius sqrt(lambda d1 d2 / (d1 + d2)) with
+    d1 and d2 the legs of the ray. 0 where the ear is not above the surface.
 
     The linear rise is an approximation of our own, in place of the edge's diffraction integral: it keeps the rule that
     there is no bounce while the point is off the surface, has no step at the edge, and lets a surface that is small
     against the wavelength reflect little.
-
-    References
-    ----------
-    .. [1] E. Hecht, *Optics*, Fresnel diffraction: radius of the first zone (from memory).
+    Source: E. Hecht, *Optics*, Fresnel diffraction: radius of the first zone (from memory).
     """
     frequency = within("frequency", frequency, 1e-3, 1e6, "Hz")
     source, ear, distance = setting(source_height, ear_height, distance)
@@ -88,39 +66,13 @@ def bounce_response(
     directivity: ArrayLike = 0.0,
     setback: ArrayLike = np.inf,
 ) -> FloatArray:
-    r"""Return direct sound and bounce together, against the direct sound.
+    """Return direct sound and bounce together, against the direct sound; 0 where there is no bounce [dB].
 
-    Parameters
-    ----------
-    frequency : array_like
-        Frequency. [Hz]
-    source_height : array_like
-        Acoustic axis above the surface. [m]
-    ear_height : array_like
-        Ear above the surface. [m]
-    distance : array_like
-        Horizontal distance from baffle to ear. [m]
-    directivity : array_like
-        What the loudspeaker sends toward the reflection point less what it sends toward the ear; 0 for a source that
-        sends equally everywhere. [dB]
-    setback : array_like
-        Baffle behind the surface's front edge; infinite for a floor. [m]
+    directivity: what the loudspeaker sends toward the reflection point less what it sends toward the ear [dB]
 
-    Returns
-    -------
-    ndarray
-        Level against the direct sound, 0 where there is no bounce. [dB]
-
-    Notes
-    -----
-    .. math:: 20 \log_{10} \left|1 + \sigma\, 10^{D/20}\, \frac{r_1}{r_2}\, e^{-j k \Delta}\right|
-
-    with the share :math:`\sigma` of `fresnel_share`. Rigid surface (a shelf or a floor of wood or stone); its other
-    edges and the box's own front are left out. All arguments broadcast; give candidates a last axis of one.
-
-    References
-    ----------
-    .. [1] H. Kuttruff, *Room Acoustics*, image sources (from memory).
+    20 log10 |1 + share 10^(D/20) (r1/r2) e^(-jk delta)| with `fresnel_share`. Rigid surface (a shelf or a floor of wood
+    or stone); its other edges and the box's own front are left out. Give candidates a last axis of one.
+    Source: H. Kuttruff, *Room Acoustics*, image sources (from memory).
     """
     frequency = within("frequency", frequency, 1e-3, 1e6, "Hz")
     share = fresnel_share(frequency, source_height, ear_height, distance, setback)
@@ -133,30 +85,14 @@ def bounce_response(
 
 
 def bounce_ripple(frequency: ArrayLike, response: ArrayLike) -> Ripple:
-    r"""Return how uneven a bounce makes the response, as the ear's bands see it.
+    """Return how uneven a bounce makes the response, as the ear's bands from 200 Hz to 8 kHz see it [dB].
 
-    Parameters
-    ----------
-    frequency : array_like
-        Rising frequencies that reach from 175 Hz to 8.05 kHz at least. [Hz]
-    response : array_like
-        Level against the direct sound, frequency last. [dB]
+    frequency: rising, from 175 Hz to 8.05 kHz at least [Hz]
+    response: level against the direct sound, frequency last [dB]
 
-    Returns
-    -------
-    Ripple
-        Root mean square and largest departure from the mean level over the ear's bands from 200 Hz to 8 kHz. [dB]
-
-    Notes
-    -----
-    .. math:: L_b - \overline{L_b}
-
-    with the band levels of `erb.smooth`. The mean over the bands is taken away: what a bounce adds at all frequencies
-    alike is level, not colour.
-
-    References
-    ----------
-    .. [1] B. R. Glasberg and B. C. J. Moore, *Hear. Res.* 47, 103-138 (1990): ERB = 24.7 (4.37 F + 1).
+    Departure of the band levels of `erb.smooth` from their mean: what a bounce adds at all frequencies alike is level,
+    not colour.
+    Source: own definition on the bands of B. R. Glasberg and B. C. J. Moore, *Hear. Res.* 47, 103-138 (1990).
     """
     power = 10.0 ** (np.asarray(response, float) / 10.0)
     smoothed = 10.0 * np.log10(smooth(frequency, power))

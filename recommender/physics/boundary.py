@@ -15,31 +15,15 @@ STEP_PRODUCT = 115.0
 
 
 def baffle_step(frequency: ArrayLike, width: ArrayLike) -> FloatArray:
-    r"""Return the level of a source in a baffle of finite width, against a baffle without end.
+    """Return the level of a source in a baffle of finite width, against a baffle without end [dB].
 
-    Parameters
-    ----------
-    frequency : array_like
-        Frequency. [Hz]
-    width : array_like
-        Width of the baffle; infinite for a wall. [m]
+    frequency: [Hz]
+    width: of the baffle; infinite for a wall [m]
 
-    Returns
-    -------
-    ndarray
-        Level, from -6.02 at long waves to 0 at short ones. [dB]
-
-    Notes
-    -----
-    .. math:: 20 \log_{10} \left|\frac{1/2 + j r}{1 + j r}\right|, \quad r = \frac{f}{\sqrt{2} f_3},
-              \quad f_3 = \frac{115}{w}
-
-    A shelf of first order that is 3 dB down at :math:`f_3`; the ripple that edges add on top is left out.
-
-    References
-    ----------
-    .. [1] H. F. Olson, *J. Audio Eng. Soc.* 17 (1969): direct radiator loudspeaker enclosures, for the step (from
-       memory); the 115 m/s of its middle is common practice, no source.
+    A shelf of first order from -6.02 dB at long waves to 0, 3 dB down at 115/width; the ripple that edges add on top is
+    left out.
+    Source: H. F. Olson, *J. Audio Eng. Soc.* 17 (1969), for the step (from memory); the 115 m/s of its middle is common
+    practice, no source.
     """
     frequency = within("frequency", frequency, 1e-3, 1e6, "Hz")
     width = within("width", width, 1e-3, np.inf, "m")
@@ -49,33 +33,16 @@ def baffle_step(frequency: ArrayLike, width: ArrayLike) -> FloatArray:
 
 
 def furniture_gain(frequency: ArrayLike, box_width: ArrayLike, surround_width: ArrayLike) -> FloatArray:
-    r"""Return what furniture or a wall around a flush box adds, against the same box in free air.
+    """Return what furniture or a wall around a flush box adds, against the same box in free air [dB].
 
-    Parameters
-    ----------
-    frequency : array_like
-        Frequency. [Hz]
-    box_width : array_like
-        Width of the box. [m]
-    surround_width : array_like
-        Width of the front that the box stands flush with; infinite for a wall. [m]
+    frequency: [Hz]
+    box_width: [m]
+    surround_width: of the front that the box stands flush with, never less than the box; infinite for a wall [m]
 
-    Returns
-    -------
-    ndarray
-        Gain: 0 at short waves; at long waves +6.02 in a wall, and back toward 0 where the furniture itself is small
-        against the wavelength. [dB]
-
-    Notes
-    -----
-    .. math:: S(f, w_{surround}) - S(f, w_{box})
-
-    with the shelf S of `baffle_step`, the surround never narrower than the box. An approximation of our own: the front
-    of the furniture takes the part of a wider baffle.
-
-    References
-    ----------
-    .. [1] H. F. Olson, *J. Audio Eng. Soc.* 17 (1969), for the step (from memory).
+    `baffle_step` of the surround less that of the box: 0 at short waves; at long waves +6.02 in a wall, and back toward
+    0 where the furniture itself is small against the wavelength. That the front of the furniture takes the part of a
+    wider baffle is an approximation of our own.
+    Source: H. F. Olson, *J. Audio Eng. Soc.* 17 (1969), for the step (from memory).
     """
     wide = np.maximum(np.asarray(surround_width, float), np.asarray(box_width, float))
     return baffle_step(frequency, wide) - baffle_step(frequency, box_width)

@@ -15,12 +15,7 @@ __all__ = [
     "bay_resonance",
     "cavity_excitation",
     "duct_cavity_resonance",
-    "flanged_end_correction",
-    "helmholtz_frequency",
-    "quarter_wave",
-    "rigid_mode",
     "slot_end_correction",
-    "unflanged_end_correction",
 ]
 
 ROUNDING = 1e-9
@@ -36,81 +31,15 @@ class Feed(IntEnum):
     INTO_BAY = 2
 
 
-def flanged_end_correction(radius: ArrayLike) -> FloatArray:
-    r"""Return the length that the air outside adds to a round opening in a large wall.
-
-    Parameters
-    ----------
-    radius : array_like
-        Radius of the opening, small against the wavelength. [m]
-
-    Returns
-    -------
-    ndarray
-        Length to add at this end. [m]
-
-    Notes
-    -----
-    .. math:: \delta = \frac{8 r}{3 \pi}
-
-    References
-    ----------
-    .. [1] L. E. Kinsler et al., *Fundamentals of Acoustics*, 4th ed., ch. 10 (from memory); after Rayleigh.
-    """
-    return 8.0 * within("radius", radius, 0.0, 10.0, "m") / (3.0 * np.pi)
-
-
-def unflanged_end_correction(radius: ArrayLike) -> FloatArray:
-    r"""Return the length that the air outside adds to the free end of a round pipe.
-
-    Parameters
-    ----------
-    radius : array_like
-        Radius of the pipe, small against the wavelength. [m]
-
-    Returns
-    -------
-    ndarray
-        Length to add at this end. [m]
-
-    Notes
-    -----
-    .. math:: \delta = 0.6133\, r
-
-    References
-    ----------
-    .. [1] H. Levine and J. Schwinger, *Phys. Rev.* 73, 383-406 (1948) (from memory).
-    """
-    return 0.6133 * within("radius", radius, 0.0, 10.0, "m")
-
-
 def slot_end_correction(width: ArrayLike, height: ArrayLike) -> FloatArray:
-    r"""Return the length that the air outside adds to a rectangular opening in a large wall.
+    """Return the length that the air outside adds to a rectangular opening in a large wall; 0 without width [m].
 
-    Parameters
-    ----------
-    width : array_like
-        One side of the opening, small against the wavelength. [m]
-    height : array_like
-        The other side. [m]
-
-    Returns
-    -------
-    ndarray
-        Length to add at this end; 0 for an opening without width. [m]
-
-    Notes
-    -----
-    .. math:: \delta = \frac{a^2 b \operatorname{arsinh}(b/a) + a b^2 \operatorname{arsinh}(a/b)
-              + (a^3 + b^3)/3 - (a^2 + b^2)^{3/2}/3}{\pi a b}
+    width, height: sides of the opening, small against the wavelength [m]
 
     The mean over the rectangle of its own Rayleigh integral. The rule of the round opening of equal area comes out
     nearly twice too long for the slots of furniture (30:1).
-
-    References
-    ----------
-    .. [1] Rayleigh, *The Theory of Sound*, vol. 2: mass of a rigid piston in a wall; the integral over a rectangle is
-       our own and is checked against numerical integration.
+    Source: Rayleigh, *The Theory of Sound*, vol. 2: mass of a rigid piston in a wall; the integral over a rectangle is
+    our own and is checked against numerical integration.
     """
     a, b = within("width", width, 0.0, 10.0, "m"), within("height", height, 0.0, 10.0, "m")
     longer, ratio = np.maximum(a, b), np.minimum(a, b) / np.maximum(np.maximum(a, b), 1e-300)
@@ -126,142 +55,18 @@ def _end_correction_of_unit_slot(ratio: FloatArray) -> FloatArray:
     return np.where(ratio == 0.0, 0.0, whole / (np.pi * b))
 
 
-def helmholtz_frequency(volume: ArrayLike, area: ArrayLike, effective_length: ArrayLike) -> FloatArray:
-    r"""Return the resonance of a volume of air with a neck.
-
-    Parameters
-    ----------
-    volume : array_like
-        Volume of the air. [m³]
-    area : array_like
-        Cross-section of the neck. [m²]
-    effective_length : array_like
-        Length of the neck with its end corrections. [m]
-
-    Returns
-    -------
-    ndarray
-        Frequency. [Hz]
-
-    Notes
-    -----
-    .. math:: f = \frac{c}{2 \pi} \sqrt{\frac{S}{V L'}}
-
-    Every side of volume and neck must be short against the wavelength; `duct_cavity_resonance` drops that for the neck.
-
-    References
-    ----------
-    .. [1] L. E. Kinsler et al., *Fundamentals of Acoustics*, 4th ed., ch. 10 (from memory); euphonics.org, sec. 4.2.1,
-       eq. 8.
-    """
-    volume = within("volume", volume, 1e-9, 1e6, "m³")
-    effective_length = within("effective length", effective_length, 1e-6, 1e3, "m")
-    area = within("area", area, 0.0, 1e4, "m²")
-    return SPEED_OF_SOUND / (2.0 * np.pi) * np.sqrt(area / (volume * effective_length))
-
-
-def quarter_wave(depth: ArrayLike, order: ArrayLike = 0, end_correction: ArrayLike = 0.0) -> FloatArray:
-    r"""Return the resonances of a recess that is closed at its back.
-
-    Parameters
-    ----------
-    depth : array_like
-        Depth of the recess. [m]
-    order : array_like
-        0 for the lowest. [1]
-    end_correction : array_like
-        What the air outside adds to the depth. [m]
-
-    Returns
-    -------
-    ndarray
-        Frequency. [Hz]
-
-    Notes
-    -----
-    .. math:: f_n = \frac{(2 n + 1)\, c}{4 (d + \delta)}
-
-    Without the correction it is an upper bound.
-
-    References
-    ----------
-    .. [1] L. E. Kinsler et al., *Fundamentals of Acoustics*, 4th ed., ch. 10: pipes (from memory).
-    """
-    depth = within("depth", depth, 1e-6, 1e3, "m") + within("end correction", end_correction, 0.0, 1e3, "m")
-    return (2.0 * within("order", order, 0, 1e6, "(a count)") + 1.0) * SPEED_OF_SOUND / (4.0 * depth)
-
-
-def rigid_mode(
-    width: ArrayLike, height: ArrayLike, depth: ArrayLike, nx: ArrayLike, ny: ArrayLike, nz: ArrayLike
-) -> FloatArray:
-    r"""Return a mode of a closed box of air with rigid walls.
-
-    Parameters
-    ----------
-    width : array_like
-        Side along x. [m]
-    height : array_like
-        Side along y. [m]
-    depth : array_like
-        Side along z. [m]
-    nx : array_like
-        Half waves along x. [1]
-    ny : array_like
-        Half waves along y. [1]
-    nz : array_like
-        Half waves along z. [1]
-
-    Returns
-    -------
-    ndarray
-        Frequency. [Hz]
-
-    Notes
-    -----
-    .. math:: f = \frac{c}{2} \sqrt{(n_x/L_x)^2 + (n_y/L_y)^2 + (n_z/L_z)^2}
-
-    References
-    ----------
-    .. [1] H. Kuttruff, *Room Acoustics*, rectangular room with rigid walls (from memory).
-    """
-    waves = np.square(np.asarray(nx, float) / within("width", width, 1e-6, 1e3, "m"))
-    waves = waves + np.square(np.asarray(ny, float) / within("height", height, 1e-6, 1e3, "m"))
-    waves = waves + np.square(np.asarray(nz, float) / within("depth", depth, 1e-6, 1e3, "m"))
-    return SPEED_OF_SOUND / 2.0 * np.sqrt(waves)
-
-
 def duct_cavity_resonance(volume: ArrayLike, area: ArrayLike, length: ArrayLike) -> FloatArray:
-    r"""Return the lowest resonance of a duct that is open at one end and ends in a volume of air.
+    """Return the lowest resonance of a duct that is open at one end and ends in a volume of air [Hz].
 
-    Parameters
-    ----------
-    volume : array_like
-        Volume at the inner end; 0 for a duct that is simply closed. [m³]
-    area : array_like
-        Cross-section of the duct. [m²]
-    length : array_like
-        Length of the duct with its end corrections. [m]
+    volume: at the inner end; 0 for a duct that is simply closed [m³]
+    area: cross-section of the duct [m²]
+    length: of the duct with its end corrections [m]
 
-    Returns
-    -------
-    ndarray
-        Frequency. [Hz]
-
-    Notes
-    -----
-    The lowest root of
-
-    .. math:: \cot(k L) = k V / S, \quad k = 2 \pi f / c
-
-    Plane waves in the duct against the springiness of the volume. It tends to `helmholtz_frequency` as the duct's own
-    air is little against the volume, and to `quarter_wave` as the volume vanishes. With x = kL and the share
-    p = SL/(SL + V) of the duct in all the air, the function solved by Newton's rule is
-    (1 - p) x sin x - p cos x, which rises all the way from 0 to a quarter wave, so the root is one and is found.
-
-    References
-    ----------
-    .. [1] L. E. Kinsler et al., *Fundamentals of Acoustics*, 4th ed., ch. 10: a pipe with a given impedance at its end
-       (from memory).
+    The lowest root of cot(kL) = kV/S: plane waves in the duct against the springiness of the volume. With x = kL and
+    the share p = SL/(SL + V) of the duct in all the air, (1 - p) x sin x - p cos x rises all the way from 0 to a
+    quarter wave, so that Newton's rule finds the one root.
+    Source: L. E. Kinsler et al., *Fundamentals of Acoustics*, 4th ed., ch. 10: a pipe with a given impedance at its end
+    (from memory).
     """
     length = within("length", length, 1e-6, 1e3, "m")
     within_duct = within("area", area, 1e-12, 1e4, "m²") * length
@@ -283,41 +88,18 @@ def bay_resonance(
     box_depth: ArrayLike,
     setback: ArrayLike = 0.0,
 ) -> FloatArray:
-    r"""Return the lowest resonance of a closed bay with a box standing in it.
+    """Return the lowest resonance of a closed bay with a box standing in it [Hz].
 
-    Parameters
-    ----------
-    bay_width : array_like
-        Clear width of the bay. [m]
-    bay_height : array_like
-        Clear height. [m]
-    bay_depth : array_like
-        Clear depth, front edge to closed back. [m]
-    box_width : array_like
-        Width of the box. [m]
-    box_height : array_like
-        Height of the box with its feet. [m]
-    box_depth : array_like
-        Depth of the box. [m]
-    setback : array_like
-        Baffle behind the front edge, negative when it stands proud. [m]
+    bay_width, bay_height, bay_depth: clear, to the closed back [m]
+    box_width, box_height, box_depth: of the box with its feet [m]
+    setback: baffle behind the front edge, negative when it stands proud [m]
 
-    Returns
-    -------
-    ndarray
-        Frequency; NaN where the box does not fit, leaves no gap at all, or a length is unknown. [Hz]
-
-    Notes
-    -----
-    The air behind the box is the volume; the gap around it, left, right and above, is a duct as long as the part of
-    the box that stands in the bay, to which each end adds the correction of a slot of the gap's own width, laid out
-    straight. Then `duct_cavity_resonance`. That layout is an approximation of our own: one width stands for gaps that
-    differ, and the air between baffle and front edge is left out.
-
-    References
-    ----------
-    .. [1] L. E. Kinsler et al., *Fundamentals of Acoustics*, 4th ed., ch. 10 (from memory), with the exact end
-       correction of `slot_end_correction`.
+    NaN where the box does not fit, leaves no gap at all, or a length is unknown. The air behind the box is the volume
+    of `duct_cavity_resonance`; the gap around it, left, right and above, is a duct as long as the part of the box that
+    stands in the bay, to which each end adds the correction of a slot of the gap's own width, laid out straight. That
+    layout is an approximation of our own: one width stands for gaps that differ, and the air between baffle and front
+    edge is left out.
+    Source: L. E. Kinsler et al., *Fundamentals of Acoustics*, 4th ed., ch. 10 (from memory).
     """
     inside = np.asarray(box_depth, float) + np.minimum(setback, 0.0)
     behind = np.asarray(bay_depth, float) - np.maximum(setback, 0.0) - inside
@@ -340,28 +122,14 @@ radiator that fires into it, and by a box of unknown port [dB]: assumed figures,
 
 
 def cavity_excitation(resonance: ArrayLike, feed: ArrayLike) -> FloatArray:
-    r"""Return how strongly a box drives the resonance of its bay.
+    """Return the assumed rise at the resonance of a bay, by what feeds it; NaN where either is unknown [dB].
 
-    Parameters
-    ----------
-    resonance : array_like
-        Resonance of the bay with the box in it; NaN where there is none or it is unknown. [Hz]
-    feed : array_like
-        What could drive it, as `Feed`: 0 sealed, 1 port in the front, 2 port or radiator into the bay, -1 unknown. [1]
+    resonance: of the bay with the box in it; NaN where there is none or it is unknown [Hz]
+    feed: what could drive it, a `Feed` [1]
 
-    Returns
-    -------
-    ndarray
-        Assumed rise at the resonance. NaN where either is unknown. [dB]
-
-    Notes
-    -----
-    The figure of `FULL_EXCITATION` from 60 to 250 Hz; outside it falls in a straight line over an octave of frequency
-    to 0. The figures are assumed, and put the kinds in the order that practice does.
-
-    References
-    ----------
-    .. [1] Common practice, no source: no port into a closed bay, a front port or none at all instead.
+    The figure of `FULL_EXCITATION` from 60 to 250 Hz; outside it falls in a straight line over an octave to 0. The
+    figures are assumed, and put the kinds in the order that practice does.
+    Source: common practice, no source: no port into a closed bay, a front port or none at all instead.
     """
     kinds = np.asarray(within("feed", feed, -1, 2, "(a Feed)"), int)
     octaves = np.log2(np.asarray(resonance, float))

@@ -17,26 +17,10 @@ class OutOfRange(ValueError):
 
 
 def within(name: str, value: ArrayLike, low: float, high: float, unit: str) -> FloatArray:
-    """Return `value` as floats, or say which input left [low, high]; NaN, the unknown, passes.
+    """Return `value` as floats, or say which input left [low, high] and in which unit; NaN, the unknown, passes.
 
-    Parameters
-    ----------
-    name : str
-        What the caller calls the input.
-    value : array_like
-        The input. [unit]
-    low, high : float
-        The range that the formula covers, ends included. [unit]
-    unit : str
-        Unit of all three, for the message.
+    Raises `OutOfRange` where any element lies outside; the message shows the first such element.
 
-    Raises
-    ------
-    OutOfRange
-        Where any element lies outside; the message shows the first such element.
-
-    Examples
-    --------
     >>> within("distance", [1, 2.5], 0.1, 100, "m")
     array([1. , 2.5])
     """

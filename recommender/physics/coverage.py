@@ -39,75 +39,33 @@ def _judged() -> slice:
 
 
 def spread(levels: ArrayLike) -> FloatArray:
-    r"""Return how far a response departs from the axis, over the bands from 200 Hz to 6 kHz.
+    """Return the rms departure of a response from the axis, over the bands from 200 Hz to 6 kHz [dB].
 
-    Parameters
-    ----------
-    levels : array_like
-        Levels re the axis in all bands of `erb`, [..., B]. [dB]
+    levels: re the axis in all bands of `erb`, [..., B] [dB]
 
-    Returns
-    -------
-    ndarray
-        Root of the mean square, [...]. [dB]
-
-    Notes
-    -----
-    .. math:: \sqrt{\overline{L^2}}
-
-    References
-    ----------
-    .. [1] Own definition.
+    Source: own definition.
     """
     return np.asarray(np.sqrt(np.mean(np.square(np.asarray(levels, float)[..., _judged()]), axis=-1)))
 
 
 def deepest_dip(levels: ArrayLike) -> FloatArray:
-    r"""Return the lowest level of a response, over the bands from 200 Hz to 6 kHz.
+    """Return the lowest level of a response over the bands from 200 Hz to 6 kHz; NaN where any is [dB].
 
-    Parameters
-    ----------
-    levels : array_like
-        Levels re the axis in all bands of `erb`, [..., B]. [dB]
+    levels: re the axis in all bands of `erb`, [..., B] [dB]
 
-    Returns
-    -------
-    ndarray
-        Lowest level, negative for a dip, [...]; NaN where any level is. [dB]
-
-    Notes
-    -----
-    .. math:: \min_b L_b
-
-    References
-    ----------
-    .. [1] Own definition.
+    Source: own definition.
     """
     return np.asarray(np.asarray(levels, float)[..., _judged()].min(axis=-1))
 
 
 def first_null(spacing: ArrayLike, angle: ArrayLike) -> FloatArray:
-    r"""Return where two like sources first cancel.
+    """Return where two like sources first cancel; infinite on the axis [Hz].
 
-    Parameters
-    ----------
-    spacing : array_like
-        Centre to centre. [m]
-    angle : array_like
-        Off the axis, in the plane of both. [deg]
+    spacing: centre to centre [m]
+    angle: off the axis, in the plane of both [deg]
 
-    Returns
-    -------
-    ndarray
-        Frequency; infinite on the axis. [Hz]
-
-    Notes
-    -----
-    .. math:: f = \frac{c}{2 d \sin\theta}
-
-    References
-    ----------
-    .. [1] Kinsler, Frey, Coppens & Sanders, *Fundamentals of Acoustics*, 4th ed., ch. 7 (from memory).
+    c / (2 d sin(angle)).
+    Source: Kinsler, Frey, Coppens & Sanders, *Fundamentals of Acoustics*, 4th ed., ch. 7 (from memory).
     """
     spacing = within("spacing", spacing, 1e-3, 10.0, "m")
     sine = np.abs(np.sin(np.radians(within("angle", angle, -90.0, 90.0, "deg"))))
@@ -121,32 +79,14 @@ def _grid() -> FloatArray:
 
 
 def seat_dip(sources: Sources, azimuth: ArrayLike, elevation: ArrayLike) -> Dip:
-    r"""Return the lowest point of each loudspeaker's unsmoothed response at a seat, from 200 Hz to 6 kHz.
+    """Return the lowest point of each loudspeaker's unsmoothed response at a seat, from 200 Hz to 6 kHz, [N] [dB, Hz].
 
-    Parameters
-    ----------
-    sources : Sources
-        The loudspeakers, N of them. [m, Hz]
-    azimuth : array_like
-        Where the seat is in each box's frame: to the right, one for all or [N]. [deg]
-    elevation : array_like
-        The same: up from the axis. [deg]
-
-    Returns
-    -------
-    Dip
-        Level re the axis, [N], and the frequency it is at; NaN for a loudspeaker that is not usable. [dB, Hz]
-
-    Notes
-    -----
-    .. math:: \min_f 20 \log_{10} |p(f)|
+    sources: N loudspeakers [m, Hz]
+    azimuth, elevation: of the seat in each box's frame, right and up, one for all or [N] [deg]
 
     In the far field, on 48 frequencies an octave; of two likes the lower frequency. The depth of a null is that of the
-    grid, not of the formula, which has no bottom.
-
-    References
-    ----------
-    .. [1] Beranek & Mellow, *Acoustics*, 2nd ed., sec. 13.16 (product theorem).
+    grid, not of the formula, which has no bottom. NaN for a loudspeaker that is not usable.
+    Source: Beranek & Mellow, *Acoustics*, 2nd ed., sec. 13.16 (product theorem).
     """
     azimuth, elevation = (np.broadcast_to(np.asarray(angle, float), len(sources)) for angle in (azimuth, elevation))
     parts = [slice(start, start + AT_ONCE) for start in range(0, len(sources), AT_ONCE)]

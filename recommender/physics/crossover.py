@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 
 from triptych.recommender.physics.checks import ComplexArray, FloatArray, OutOfRange, within
 
-__all__ = ["high_pass", "low_pass", "lower_share", "polarity", "upper_share"]
+__all__ = ["low_pass", "lower_share"]
 
 
 def _ratio(frequency: ArrayLike, corner: ArrayLike) -> FloatArray:
@@ -42,82 +42,16 @@ def _denominator(s: ComplexArray, order: int) -> ComplexArray:
     return _butterworth(s, order) if order % 2 else _butterworth(s, order // 2) ** 2
 
 
-def polarity(order: int) -> int:
-    """Return the sign at which the high-pass must be wired for the sum to be flat.
-
-    Parameters
-    ----------
-    order : int
-        Acoustic order of the hand-over, 1 to 8. [1]
-
-    Returns
-    -------
-    int
-        -1 (turned over) for orders 2 and 6, +1 otherwise. [1]
-
-    References
-    ----------
-    .. [1] Linkwitz, "Active crossover networks for noncoincident drivers", JAES 24(1), 1976 (from memory).
-    """
-    return -1 if _whole_order(order) in (2, 6) else 1
-
-
 def low_pass(frequency: ArrayLike, corner: ArrayLike, order: int = 4) -> ComplexArray:
-    r"""Return the complex response of the low-pass half of a crossover.
+    """Return the complex response of the low-pass half of a crossover, re the pass band [1].
 
-    Parameters
-    ----------
-    frequency : array_like
-        Frequency. [Hz]
-    corner : array_like
-        Crossover frequency. [Hz]
-    order : int
-        Acoustic order, 1 to 8: even Linkwitz–Riley, odd Butterworth. [1]
+    frequency, corner: [Hz]
+    order: acoustic, 1 to 8: even Linkwitz–Riley, odd Butterworth [1]
 
-    Returns
-    -------
-    ndarray
-        Complex response re the pass band. [1]
-
-    Notes
-    -----
-    .. math:: LR_{2m}: B_m(s)^{-2}, \quad BW_n: B_n(s)^{-1}, \quad s = j f / f_c
-
-    References
-    ----------
-    .. [1] Linkwitz, JAES 24(1), 1976 (from memory).
+    Source: Linkwitz, JAES 24(1), 1976 (from memory).
     """
     s = _normalised(frequency, corner)
     return np.asarray(1 / _denominator(s, _whole_order(order)))
-
-
-def high_pass(frequency: ArrayLike, corner: ArrayLike, order: int = 4) -> ComplexArray:
-    r"""Return the complex response of the high-pass half of a crossover, as wired for a flat sum.
-
-    Parameters
-    ----------
-    frequency : array_like
-        Frequency. [Hz]
-    corner : array_like
-        Crossover frequency. [Hz]
-    order : int
-        Acoustic order, 1 to 8: even Linkwitz–Riley, odd Butterworth. [1]
-
-    Returns
-    -------
-    ndarray
-        Complex response re the pass band, `polarity` included. [1]
-
-    Notes
-    -----
-    .. math:: \pm s^n / B(s)
-
-    References
-    ----------
-    .. [1] Linkwitz, JAES 24(1), 1976 (from memory).
-    """
-    s = _normalised(frequency, corner)
-    return np.asarray(polarity(order) * s**order / _denominator(s, _whole_order(order)))
 
 
 def _ratio_of_halves(ratio: FloatArray, order: ArrayLike) -> ComplexArray:
@@ -128,56 +62,13 @@ def _ratio_of_halves(ratio: FloatArray, order: ArrayLike) -> ComplexArray:
 
 
 def lower_share(frequency: ArrayLike, corner: ArrayLike, order: ArrayLike = 4) -> ComplexArray:
-    r"""Return what the lower driver gives of the sum on the axis.
+    """Return what the lower driver gives of the sum on the axis; real for even orders [1].
 
-    Parameters
-    ----------
-    frequency : array_like
-        Frequency. [Hz]
-    corner : array_like
-        Crossover frequency. [Hz]
-    order : array_like
-        Acoustic order, 1 to 8. [1]
+    frequency, corner: [Hz]
+    order: acoustic, 1 to 8 [1]
 
-    Returns
-    -------
-    ndarray
-        Low-pass over the sum of both halves; real for even orders. [1]
-
-    Notes
-    -----
-    .. math:: \frac{LP}{LP + HP} = \frac{1}{1 + r^n}\ (\mathrm{even}), \quad \frac{1}{1 + (jr)^n}\ (\mathrm{odd})
-
-    References
-    ----------
-    .. [1] Linkwitz, JAES 24(1), 1976 (from memory).
+    Low-pass over the sum of both halves, the high-pass turned over where the sum is flat only so: 1/(1 + r^n) for even
+    orders, 1/(1 + (jr)^n) for odd ones, with r the frequency over the corner.
+    Source: Linkwitz, JAES 24(1), 1976 (from memory).
     """
     return np.asarray(1 / (1 + _ratio_of_halves(_ratio(frequency, corner), order)))
-
-
-def upper_share(frequency: ArrayLike, corner: ArrayLike, order: ArrayLike = 4) -> ComplexArray:
-    r"""Return what the upper driver gives of the sum on the axis.
-
-    Parameters
-    ----------
-    frequency : array_like
-        Frequency. [Hz]
-    corner : array_like
-        Crossover frequency. [Hz]
-    order : array_like
-        Acoustic order, 1 to 8. [1]
-
-    Returns
-    -------
-    ndarray
-        High-pass over the sum of both halves; real for even orders. [1]
-
-    Notes
-    -----
-    .. math:: \frac{HP}{LP + HP} = 1 - \frac{LP}{LP + HP}
-
-    References
-    ----------
-    .. [1] Linkwitz, JAES 24(1), 1976 (from memory).
-    """
-    return np.asarray(1 - lower_share(frequency, corner, order))

@@ -27,34 +27,13 @@ REFERENCE: Final = 1000.0
 
 
 def log_grid(low: float, high: float, per_octave: int = PER_OCTAVE) -> FloatArray:
-    r"""Return the frequencies of a logarithmic grid from `low` to `high`.
+    """Return the frequencies 1000 2^(k/n) of a logarithmic grid; two grids of the same step share theirs [Hz].
 
-    Parameters
-    ----------
-    low : float
-        No frequency is below it. [Hz]
-    high : float
-        No frequency is above it. [Hz]
-    per_octave : int
-        Points to the octave. [1]
+    low, high: no frequency is outside them [Hz]
+    per_octave: points to the octave, n [1]
 
-    Returns
-    -------
-    ndarray
-        Frequencies; two grids of the same step share theirs. [Hz]
-
-    Raises
-    ------
-    OutOfRange
-        Where no point lies between them.
-
-    Notes
-    -----
-    .. math:: f_k = 1000 \cdot 2^{k/n}
-
-    References
-    ----------
-    .. [1] IEC 61260-1 with base two instead of ten (from memory); the step is our choice.
+    Raises `OutOfRange` where no point lies between them.
+    Source: IEC 61260-1 with base two instead of ten (from memory); the step is our choice.
     """
     ends = np.log2(within("frequency", [low, high], 0.1, 1e6, "Hz") / REFERENCE) * per_octave
     steps = np.arange(np.ceil(ends[0] - 1e-6), np.floor(ends[1] + 1e-6) + 1)
@@ -64,36 +43,15 @@ def log_grid(low: float, high: float, per_octave: int = PER_OCTAVE) -> FloatArra
 
 
 def resample(frequency: ArrayLike, level: ArrayLike, grid: ArrayLike) -> FloatArray:
-    r"""Return a curve on another grid, keeping the power in every band.
+    """Return a curve on another grid, keeping the power in every band, [..., G] [dB].
 
-    Parameters
-    ----------
-    frequency : array_like
-        Rising frequencies, [F]. [Hz]
-    level : array_like
-        Level at each, [..., F]. [dB]
-    grid : array_like
-        Rising frequencies within those of the curve, [G]. [Hz]
+    frequency: rising, [F] [Hz]
+    level: at each, [..., F] [dB]
+    grid: rising, within the frequencies of the curve, [G] [Hz]
 
-    Returns
-    -------
-    ndarray
-        Level of the mean power in each cell of the grid, [..., G]. [dB]
-
-    Raises
-    ------
-    OutOfRange
-        Where frequencies do not rise, or the grid leaves the curve.
-
-    Notes
-    -----
-    .. math:: L_k = 10 \log_{10} \frac{1}{b - a} \int_a^b 10^{L(x)/10} dx, \quad x = \log_2 f
-
-    A cell reaches half way to its neighbours on the logarithmic axis, and not beyond the curve.
-
-    References
-    ----------
-    .. [1] Own definition; the integral over a straight line is closed form.
+    Level of the mean power in each cell of the grid: a cell reaches half way to its neighbours on the logarithmic axis,
+    and not beyond the curve. Raises `OutOfRange` where frequencies do not rise, or the grid leaves the curve.
+    Source: own definition; the integral over a straight line is closed form.
     """
     axis, wanted = _axis("frequency", frequency), _axis("grid", grid)
     if wanted[0] < axis[0] - 1e-6 or wanted[-1] > axis[-1] + 1e-6:
@@ -106,37 +64,16 @@ def resample(frequency: ArrayLike, level: ArrayLike, grid: ArrayLike) -> FloatAr
 
 
 def smooth(frequency: ArrayLike, level: ArrayLike, fraction: float) -> FloatArray:
-    r"""Return a curve smoothed by a part of an octave.
+    """Return a curve smoothed by a part of an octave, [..., F] [dB].
 
-    Parameters
-    ----------
-    frequency : array_like
-        Rising frequencies, [F]. [Hz]
-    level : array_like
-        Level at each, [..., F]. [dB]
-    fraction : float
-        n for a window of 1/n octave, 1 to 48. [1]
+    frequency: rising, [F] [Hz]
+    level: at each, [..., F] [dB]
+    fraction: n for a window of 1/n octave, 1 to 48 [1]
 
-    Returns
-    -------
-    ndarray
-        Level of the mean power in the window round each frequency, [..., F]. [dB]
-
-    Raises
-    ------
-    OutOfRange
-        Where frequencies do not rise, or for another fraction.
-
-    Notes
-    -----
-    .. math:: L(x) = 10 \log_{10} n \int_{x - 1/2n}^{x + 1/2n} 10^{L(x')/10} dx', \quad x = \log_2 f
-
-    A rectangular window on the logarithmic axis; near an end of the curve it shrinks at both sides alike, so that a
-    slope is not bent there.
-
-    References
-    ----------
-    .. [1] Hatziantoniou & Mourjopoulos, JAES 48(4), 259-280 (2000), for fractional-octave smoothing (from memory).
+    Level of the mean power in a rectangular window on the logarithmic axis; near an end of the curve it shrinks at both
+    sides alike, so that a slope is not bent there. Raises `OutOfRange` where frequencies do not rise, or for another
+    fraction.
+    Source: Hatziantoniou & Mourjopoulos, JAES 48(4), 259-280 (2000), for fractional-octave smoothing (from memory).
     """
     axis = _axis("frequency", frequency)
     half = 0.5 / float(within("fraction", fraction, 1.0, 48.0, "(n of 1/n octave)"))
@@ -147,28 +84,12 @@ def smooth(frequency: ArrayLike, level: ArrayLike, fraction: float) -> FloatArra
 
 
 def band_levels(frequency: ArrayLike, level: ArrayLike) -> FloatArray:
-    r"""Return the level of a curve in each of the ear's bands.
+    """Return the level of a curve in each of the ear's bands; NaN in one that it does not cover whole, [..., B] [dB].
 
-    Parameters
-    ----------
-    frequency : array_like
-        Rising frequencies, closely spaced, [F]. [Hz]
-    level : array_like
-        Level at each, [..., F]. [dB]
+    frequency: rising, closely spaced, [F] [Hz]
+    level: at each, [..., F] [dB]
 
-    Returns
-    -------
-    ndarray
-        Level of the mean power in each band of `erb.bands`, [..., B]; NaN in a band that the curve does not cover
-        whole. [dB]
-
-    Notes
-    -----
-    .. math:: L_b = 10 \log_{10} \int_{E_b - 1/2}^{E_b + 1/2} 10^{L/10} \, dE
-
-    References
-    ----------
-    .. [1] Glasberg & Moore, Hearing Research 47, 103-138 (1990), for the width; see `erb.smooth`.
+    Source: the bands of Glasberg & Moore, Hearing Research 47, 103-138 (1990); see `erb.smooth`.
     """
     frequency, level = np.asarray(frequency, float), np.asarray(level, float)
     inside = frequency < 2.5e4
@@ -187,34 +108,14 @@ def _covered(frequency: FloatArray) -> BoolArray:
 
 
 def at_angles(angle: ArrayLike, level: ArrayLike, wanted: ArrayLike) -> FloatArray:
-    r"""Return the levels of one orbit at other angles.
+    """Return the levels of one orbit at other angles, straight between neighbours, NaN beyond the last, [W, ...] [dB].
 
-    Parameters
-    ----------
-    angle : array_like
-        Rising angles at which the loudspeaker was measured, [A]. [deg]
-    level : array_like
-        Levels there, [A, ...]. [dB]
-    wanted : array_like
-        Angles asked for, [W]. [deg]
+    angle: rising, where the loudspeaker was measured, [A] [deg]
+    level: there, [A, ...] [dB]
+    wanted: angles asked for, [W] [deg]
 
-    Returns
-    -------
-    ndarray
-        Levels, [W, ...], straight between neighbouring angles; NaN beyond the outermost. [dB]
-
-    Raises
-    ------
-    OutOfRange
-        Where the angles do not rise.
-
-    Notes
-    -----
-    .. math:: L(\theta) = L_1 + (L_2 - L_1) \frac{\theta - \theta_1}{\theta_2 - \theta_1}
-
-    References
-    ----------
-    .. [1] Own definition.
+    Raises `OutOfRange` where the angles do not rise.
+    Source: own definition.
     """
     angle, level, wanted = (np.asarray(values, float) for values in (angle, level, wanted))
     if np.any(np.diff(angle) <= 0):

@@ -25,26 +25,14 @@ HORNS = ("horn", "waveguide_dome")
 class Columns:
     """What a catalogue says of N loudspeakers; unknown is NaN in numbers and None in texts.
 
-    Attributes
-    ----------
-    lying : [N] bool
-        Whether width and height describe the box lying on its side.
-    width, height : [N]
-        Outside of the box. [m]
-    tweeter_type, layout : [N] of str or None
-        As in the exchange format.
-    tweeter_size, midrange_size, woofer_size : [N]
-        Nominal sizes; the longer side of a ribbon. [m]
-    tweeter_coverage : [N, 2]
-        Horizontal and vertical full angle between the -6 dB points. [deg]
-    midrange_count, woofer_count : [N]
-        How many there are. [1]
-    woofer_spacing : [N]
-        Outermost woofers, centre to centre. [m]
-    crossover : [N, X]
-        Crossovers, lowest first, NaN beyond the last. [Hz]
-    crossover_order : [N]
-        Acoustic order. [1]
+    lying: whether width and height describe the box lying on its side
+    width, height: outside of the box [m]
+    tweeter_type, layout: as in the exchange format
+    tweeter_size, midrange_size, woofer_size: nominal; the longer side of a ribbon [m]
+    tweeter_coverage: [N, 2], horizontal and vertical full angle between the -6 dB points [deg]
+    woofer_spacing: outermost woofers, centre to centre [m]
+    crossover: [N, X], lowest first, NaN beyond the last [Hz]
+    crossover_order: acoustic [1]
     """
 
     lying: BoolArray
@@ -100,23 +88,9 @@ class _Group:
 def describe(columns: Columns) -> Sources:
     """Return the drivers of many loudspeakers, with places, sizes and crossovers estimated where not stated.
 
-    Parameters
-    ----------
-    columns : Columns
-        What the catalogue says.
+    `usable` is False where neither a layout is stated nor one can be inferred from the counts of drivers. Raises
+    `LayoutError` where a stated layout cannot be read.
 
-    Returns
-    -------
-    Sources
-        `usable` is False where neither a layout is stated nor one can be inferred from the counts of drivers.
-
-    Raises
-    ------
-    LayoutError
-        Where a stated layout cannot be read.
-
-    Notes
-    -----
     Frames touch but for a gap; where the box's length is known and it lies, the likely spacing is the middle
     (geometric) between that and filling the box. A stated `woofer_spacing` fixes the outermost pair of the lowest band.
     """

@@ -31,27 +31,11 @@ class Vector(NamedTuple):
 
 
 def direction(azimuth: ArrayLike, elevation: ArrayLike) -> Vector:
-    r"""Return the unit vector of a direction.
+    """Return the unit vector of a direction: to the right, up, and out of the baffle [1].
 
-    Parameters
-    ----------
-    azimuth : array_like
-        To the right. [deg]
-    elevation : array_like
-        Up. [deg]
+    azimuth, elevation: to the right, and up [deg]
 
-    Returns
-    -------
-    Vector
-        Components to the right, up, and out of the baffle. [1]
-
-    Notes
-    -----
-    .. math:: (\sin\varphi \cos\varepsilon, \sin\varepsilon, \cos\varphi \cos\varepsilon)
-
-    References
-    ----------
-    .. [1] Plane trigonometry.
+    Source: plane trigonometry.
     """
     azimuth = np.radians(within("azimuth", azimuth, -360.0, 360.0, "deg"))
     elevation = np.radians(within("elevation", elevation, -360.0, 360.0, "deg"))
@@ -62,32 +46,14 @@ def direction(azimuth: ArrayLike, elevation: ArrayLike) -> Vector:
 def direction_in_box(
     azimuth: ArrayLike, elevation: ArrayLike, toe_in: ArrayLike = 0.0, tilt: ArrayLike = 0.0
 ) -> Angles:
-    r"""Return a room's direction as an aimed box sees it.
+    """Return a room's direction as an aimed box sees it, off the box's own axis [deg].
 
-    Parameters
-    ----------
-    azimuth : array_like
-        Direction from the box in the room: right of straight ahead. [deg]
-    elevation : array_like
-        The same: above the horizon. [deg]
-    toe_in : array_like
-        How far the front is turned to the right as the listener sees it; the left main's toe-in is positive, the right
-        main's negative. [deg]
-    tilt : array_like
-        How far the front looks up. [deg]
+    azimuth, elevation: from the box in the room: right of straight ahead, and above the horizon [deg]
+    toe_in: how far the front is turned to the right as the listener sees it; positive for the left main [deg]
+    tilt: how far the front looks up [deg]
 
-    Returns
-    -------
-    Angles
-        Azimuth and elevation off the box's own axis. [deg]
-
-    Notes
-    -----
     The box is tilted about its own lateral axis first, then turned about the vertical.
-
-    References
-    ----------
-    .. [1] Plane rotations.
+    Source: plane rotations.
     """
     right, up, out = direction(np.asarray(azimuth, float) - np.asarray(toe_in, float), elevation)
     lean = np.radians(within("tilt", tilt, -90.0, 90.0, "deg"))
@@ -96,27 +62,12 @@ def direction_in_box(
 
 
 def plane_angles(azimuth: ArrayLike, elevation: ArrayLike) -> Angles:
-    r"""Return the angles in a box's two planes at which path differences are those of a direction.
+    """Return the angles in a box's two planes at which path differences are those of a direction [deg].
 
-    Parameters
-    ----------
-    azimuth : array_like
-        Direction in the box's frame: to the right. [deg]
-    elevation : array_like
-        The same: up. [deg]
+    azimuth, elevation: in the box's frame, right and up [deg]
 
-    Returns
-    -------
-    Angles
-        Arc sines of the direction's components to the right and up. [deg]
-
-    Notes
-    -----
-    .. math:: \arcsin u_x, \arcsin u_y
-
-    References
-    ----------
-    .. [1] Plane trigonometry.
+    Arc sines of the direction's components to the right and up.
+    Source: plane trigonometry.
     """
     right, up, _ = direction(azimuth, elevation)
     return Angles(np.degrees(np.arcsin(right)), np.degrees(np.arcsin(up)))

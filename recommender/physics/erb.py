@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from triptych.recommender.physics.checks import FloatArray, OutOfRange, within
 
-__all__ = ["band_power", "bands", "erb_number", "erb_width", "fine_grid", "frequency_at", "smooth"]
+__all__ = ["band_power", "bands", "erb_number", "fine_grid", "frequency_at", "smooth"]
 
 Real = TypeVar("Real", np.float32, np.float64)
 
@@ -21,74 +21,22 @@ BANDS: Final = 28
 """How many bands: the highest is centred at 7.6 kHz and ends at 8.0 kHz."""
 
 
-def erb_width(frequency: ArrayLike) -> FloatArray:
-    r"""Return the equivalent rectangular bandwidth of the ear's filter.
-
-    Parameters
-    ----------
-    frequency : array_like
-        Centre frequency, 50 Hz to 20 kHz. [Hz]
-
-    Returns
-    -------
-    ndarray
-        Bandwidth. [Hz]
-
-    Notes
-    -----
-    .. math:: ERB = 24.7 (4.37 F + 1), \quad F\ \mathrm{in\ kHz}
-
-    References
-    ----------
-    .. [1] Glasberg & Moore, Hearing Research 47, 103-138 (1990).
-    """
-    return 24.7 * (4.37e-3 * within("frequency", frequency, 50.0, 2e4, "Hz") + 1)
-
-
 def erb_number(frequency: ArrayLike) -> FloatArray:
-    r"""Return how many bandwidths lie below a frequency: the ERB-number scale.
+    """Return how many of the ear's bandwidths lie below a frequency: 21.4 log10(1 + 0.00437 f) [1].
 
-    Parameters
-    ----------
-    frequency : array_like
-        Frequency, up to 30 kHz. [Hz]
+    frequency: up to 30 kHz [Hz]
 
-    Returns
-    -------
-    ndarray
-        ERB number. [1]
-
-    Notes
-    -----
-    .. math:: E = 21.4 \log_{10}(1 + 0.00437 f)
-
-    References
-    ----------
-    .. [1] Glasberg & Moore, Hearing Research 47, 103-138 (1990).
+    Source: Glasberg & Moore, Hearing Research 47, 103-138 (1990).
     """
     return np.asarray(21.4 * np.log10(1 + 4.37e-3 * within("frequency", frequency, 0.0, 3e4, "Hz")))
 
 
 def frequency_at(erb_number: ArrayLike) -> FloatArray:
-    r"""Return the frequency at an ERB number.
+    """Return the frequency at an ERB number: `erb_number` the other way [Hz].
 
-    Parameters
-    ----------
-    erb_number : array_like
-        ERB number, 0 to 45. [1]
+    erb_number: 0 to 45 [1]
 
-    Returns
-    -------
-    ndarray
-        Frequency. [Hz]
-
-    Notes
-    -----
-    .. math:: f = (10^{E/21.4} - 1) / 0.00437
-
-    References
-    ----------
-    .. [1] Glasberg & Moore, Hearing Research 47, 103-138 (1990).
+    Source: Glasberg & Moore, Hearing Research 47, 103-138 (1990).
     """
     return np.asarray((10 ** (within("erb_number", erb_number, 0.0, 45.0, "") / 21.4) - 1) / 4.37e-3)
 
@@ -118,27 +66,12 @@ def fine_grid(per_band: int) -> FloatArray:
 
 
 def band_power(power: NDArray[Real]) -> NDArray[Real]:
-    r"""Return the mean power in each band of a spectrum on a `fine_grid`.
+    """Return the mean power in each of `bands` of a spectrum on a `fine_grid`, [..., B], of the same precision [1].
 
-    Parameters
-    ----------
-    power : ndarray
-        Power at each frequency of the grid, [..., F]. [1]
-
-    Returns
-    -------
-    ndarray
-        Mean power in each of `bands`, [..., B], of the same precision. [1]
-
-    Notes
-    -----
-    .. math:: P_b = \int_{E_b - 1/2}^{E_b + 1/2} P \, dE
+    power: at each frequency of the grid, [..., F] [1]
 
     A rectangular window of 1 ERB over the power, by Gauss's rule.
-
-    References
-    ----------
-    .. [1] Glasberg & Moore, Hearing Research 47, 103-138 (1990), for the width; the rectangular window is our choice.
+    Source: Glasberg & Moore, Hearing Research 47, 103-138 (1990), for the width; the rectangular window is our choice.
     """
     power = np.asarray(power)
     per_band = power.shape[-1] // BANDS
@@ -147,34 +80,14 @@ def band_power(power: NDArray[Real]) -> NDArray[Real]:
 
 
 def smooth(frequency: ArrayLike, power: ArrayLike) -> FloatArray:
-    r"""Return a power spectrum as the ear resolves it, one value a band.
+    """Return a power spectrum as the ear resolves it: the mean power in each of `bands`, [..., B] [1].
 
-    Parameters
-    ----------
-    frequency : array_like
-        Rising frequencies that reach from 185 Hz to 8.05 kHz at least, [F]. [Hz]
-    power : array_like
-        Power at each, [..., F]; not decibels. [1]
+    frequency: rising, from 185 Hz to 8.05 kHz at least, [F] [Hz]
+    power: at each, [..., F]; not decibels [1]
 
-    Returns
-    -------
-    ndarray
-        Mean power in each of `bands`, [..., B]. [1]
-
-    Raises
-    ------
-    OutOfRange
-        Where the frequencies do not rise or do not cover all bands.
-
-    Notes
-    -----
-    .. math:: P_b = \int_{E_b - 1/2}^{E_b + 1/2} P \, dE
-
-    A rectangular window of 1 ERB over the power, taken as straight between the given frequencies in ERB number.
-
-    References
-    ----------
-    .. [1] Glasberg & Moore, Hearing Research 47, 103-138 (1990), for the width; the rectangular window is our choice.
+    As `band_power`, with the power taken as straight between the given frequencies in ERB number. Raises `OutOfRange`
+    where the frequencies do not rise or do not cover all bands.
+    Source: Glasberg & Moore, Hearing Research 47, 103-138 (1990), for the width; the rectangular window is our choice.
     """
     scale, power = erb_number(frequency), np.asarray(power, float)
     edges = erb_number(LOWEST) + np.arange(BANDS + 1) - 0.5

@@ -16,11 +16,8 @@ __all__ = [
     "height_difference_angle",
     "largest_tilt",
     "lift",
-    "off_axis_angle",
-    "path_length",
     "tilted_depth",
     "tilted_height",
-    "yawed_width",
 ]
 
 ROUNDING = 1e-9
@@ -28,173 +25,48 @@ ROUNDING = 1e-9
 
 
 def elevation(axis_height: ArrayLike, ear_height: ArrayLike, distance: ArrayLike) -> FloatArray:
-    r"""Return the elevation of a loudspeaker as the ear sees it.
+    """Return the elevation of a loudspeaker as the ear sees it, positive when it is above the ear [deg].
 
-    Parameters
-    ----------
-    axis_height : array_like
-        Acoustic axis above the floor. [m]
-    ear_height : array_like
-        Ear above the same floor. [m]
-    distance : array_like
-        Horizontal distance from loudspeaker to ear. [m]
-
-    Returns
-    -------
-    ndarray
-        Elevation, positive when the loudspeaker is above the ear. [deg]
-
-    Notes
-    -----
-    .. math:: \theta = \arctan\frac{h_c - h_{ear}}{d}
+    axis_height, ear_height: above the same floor [m]
+    distance: horizontal, from loudspeaker to ear [m]
 
     The tilt that aims the box at the ear is the same angle with the other sign (positive = the front looks up).
-
-    References
-    ----------
-    .. [1] Plane trigonometry; used so in Rec. ITU-R BS.775-3, Fig. 1 (inclination of the loudspeakers).
+    Source: plane trigonometry; used so in Rec. ITU-R BS.775-3, Fig. 1 (inclination of the loudspeakers).
     """
     distance = within("distance", distance, 0.0, 1000.0, "m")
     return np.asarray(np.degrees(np.arctan2(np.asarray(axis_height, float) - np.asarray(ear_height, float), distance)))
 
 
 def azimuth(x: ArrayLike, distance: ArrayLike) -> FloatArray:
-    r"""Return the horizontal angle of a seat off the line straight ahead.
+    """Return the horizontal angle of a seat off the line straight ahead, positive to the right [deg].
 
-    Parameters
-    ----------
-    x : array_like
-        Seat to the right of the loudspeaker. [m]
-    distance : array_like
-        Seat in front of the loudspeaker. [m]
+    x: seat to the right of the loudspeaker [m]
+    distance: seat in front of it; beyond 90 deg for a seat behind the baffle [m]
 
-    Returns
-    -------
-    ndarray
-        Azimuth, positive to the right, beyond 90 for a seat behind the baffle. [deg]
-
-    Notes
-    -----
-    .. math:: \varphi = \arctan\frac{x}{y}
-
-    References
-    ----------
-    .. [1] Plane trigonometry.
+    Source: plane trigonometry.
     """
     return np.asarray(np.degrees(np.arctan2(np.asarray(x, float), np.asarray(distance, float))))
 
 
-def off_axis_angle(azimuth: ArrayLike, elevation: ArrayLike) -> FloatArray:
-    r"""Return the angle between the axis and a direction given by azimuth and elevation.
-
-    Parameters
-    ----------
-    azimuth : array_like
-        Horizontal angle off the axis. [deg]
-    elevation : array_like
-        Vertical angle off the horizontal plane that holds the axis. [deg]
-
-    Returns
-    -------
-    ndarray
-        Angle off the axis, 0 to 180. [deg]
-
-    Notes
-    -----
-    .. math:: \cos\theta = \cos\varphi \cos\varepsilon
-
-    Evaluated as the arc tangent of sine and cosine, which keeps its precision near the axis.
-
-    References
-    ----------
-    .. [1] Spherical trigonometry: the right-angled spherical triangle (Napier's rules).
-    """
-    turn, rise = np.radians(np.asarray(azimuth, float)), np.radians(np.asarray(elevation, float))
-    across = np.hypot(np.sin(turn) * np.cos(rise), np.sin(rise))
-    return np.asarray(np.degrees(np.arctan2(across, np.cos(turn) * np.cos(rise))))
-
-
-def path_length(dx: ArrayLike, dy: ArrayLike, dz: ArrayLike) -> FloatArray:
-    r"""Return the straight distance between two points.
-
-    Parameters
-    ----------
-    dx : array_like
-        Difference across. [m]
-    dy : array_like
-        Difference along the room. [m]
-    dz : array_like
-        Difference in height. [m]
-
-    Returns
-    -------
-    ndarray
-        Distance. [m]
-
-    Notes
-    -----
-    .. math:: r = \sqrt{\Delta x^2 + \Delta y^2 + \Delta z^2}
-
-    References
-    ----------
-    .. [1] Pythagoras.
-    """
-    return np.asarray(np.sqrt(np.square(np.asarray(dx, float)) + np.square(dy) + np.square(dz)))
-
-
 def tilted_height(height: ArrayLike, depth: ArrayLike, tilt: ArrayLike) -> FloatArray:
-    r"""Return the height of the opening that a tilted box needs.
+    """Return the height of the opening that a tilted box needs: H cos t + D sin t [m].
 
-    Parameters
-    ----------
-    height : array_like
-        Height of the box. [m]
-    depth : array_like
-        Depth of the box. [m]
-    tilt : array_like
-        Tilt, either way. [deg]
+    height, depth: of the box [m]
+    tilt: either way, up to a right angle [deg]
 
-    Returns
-    -------
-    ndarray
-        Height of the upright rectangle around the box. [m]
-
-    Notes
-    -----
-    .. math:: H \cos|t| + D \sin|t|, \quad |t| \le 90°
-
-    References
-    ----------
-    .. [1] Plane trigonometry: the bounding rectangle of a turned rectangle.
+    Source: plane trigonometry: the bounding rectangle of a turned rectangle.
     """
     angle = np.radians(np.abs(within("tilt", tilt, -90.0, 90.0, "deg")))
     return np.asarray(np.asarray(height, float) * np.cos(angle) + np.asarray(depth, float) * np.sin(angle))
 
 
 def tilted_depth(height: ArrayLike, depth: ArrayLike, tilt: ArrayLike) -> FloatArray:
-    r"""Return the depth of the opening that a tilted box needs.
+    """Return the depth of the opening that a tilted box needs: D cos t + H sin t [m].
 
-    Parameters
-    ----------
-    height : array_like
-        Height of the box. [m]
-    depth : array_like
-        Depth of the box. [m]
-    tilt : array_like
-        Tilt, either way. [deg]
+    height, depth: of the box [m]
+    tilt: either way, up to a right angle [deg]
 
-    Returns
-    -------
-    ndarray
-        Depth of the upright rectangle around the box. [m]
-
-    Notes
-    -----
-    .. math:: D \cos|t| + H \sin|t|, \quad |t| \le 90°
-
-    References
-    ----------
-    .. [1] Plane trigonometry: the bounding rectangle of a turned rectangle.
+    Source: plane trigonometry: the bounding rectangle of a turned rectangle.
     """
     return tilted_height(depth, height, tilt)
 
@@ -202,39 +74,17 @@ def tilted_depth(height: ArrayLike, depth: ArrayLike, tilt: ArrayLike) -> FloatA
 def largest_tilt(
     height: ArrayLike, depth: ArrayLike, opening_height: ArrayLike, opening_depth: ArrayLike
 ) -> FloatArray:
-    r"""Return how far a box can be tilted before it no longer fits its opening.
+    """Return how far a box can be tilted before it no longer fits its opening; at most 90 [deg].
 
-    Parameters
-    ----------
-    height : array_like
-        Height of the box with what it needs above and below. [m]
-    depth : array_like
-        Depth of the box with what it needs behind. [m]
-    opening_height : array_like
-        Clear height; infinite where nothing is above. [m]
-    opening_depth : array_like
-        Clear depth; infinite where nothing is behind. [m]
+    height, depth: of the box with what it needs above, below and behind [m]
+    opening_height, opening_depth: clear; infinite where nothing is above or behind [m]
 
-    Returns
-    -------
-    ndarray
-        The first tilt, going up from 0, beyond which the box no longer fits; at most 90. NaN where it does not fit
-        even flat, or where a length is unknown. [deg]
-
-    Notes
-    -----
-    The height needed is :math:`R \cos(t - \varphi)` with :math:`R = \sqrt{H^2 + D^2}` and
-    :math:`\varphi = \arctan(D/H)`: it rises from H to R and falls again. So
-
-    .. math:: t_{max} = \varphi - \arccos(\mathrm{opening} / R)
-
-    where the opening is less than R, and is not limited by the height elsewhere; likewise for the depth with H and D
-    exchanged. An opening that is just met counts as fitting. That the box would fit again when laid on its back is no
-    tilt.
-
-    References
-    ----------
-    .. [1] Plane trigonometry: the inverse of the bounding rectangle of a turned rectangle.
+    The height needed is R cos(t - phi) with R the diagonal and phi = arctan(D/H): it rises from H to R and falls again.
+    So the first tilt beyond which it no longer fits is phi - arccos(opening/R) where the opening is less than R, and is
+    not limited by the height elsewhere; likewise for the depth with H and D exchanged. An opening that is just met
+    counts as fitting; that the box would fit again when laid on its back is no tilt. NaN where it does not fit even
+    flat, or where a length is unknown.
+    Source: plane trigonometry: the inverse of the bounding rectangle of a turned rectangle.
     """
     by_height = _first_tilt(height, depth, opening_height)
     by_depth = _first_tilt(depth, height, opening_depth)
@@ -251,56 +101,13 @@ def _first_tilt(side: ArrayLike, other: ArrayLike, opening: ArrayLike) -> FloatA
     return np.where(opening >= side - ROUNDING, tilt, np.nan)
 
 
-def yawed_width(width: ArrayLike, depth: ArrayLike, yaw: ArrayLike) -> FloatArray:
-    r"""Return the width of the opening that a box needs when turned about its vertical axis.
-
-    Parameters
-    ----------
-    width : array_like
-        Width of the box. [m]
-    depth : array_like
-        Depth of the box. [m]
-    yaw : array_like
-        Toe-in, either way. [deg]
-
-    Returns
-    -------
-    ndarray
-        Width of the rectangle around the box. [m]
-
-    Notes
-    -----
-    .. math:: W \cos|\psi| + D \sin|\psi|, \quad |\psi| \le 90°
-
-    References
-    ----------
-    .. [1] Plane trigonometry: the bounding rectangle of a turned rectangle.
-    """
-    return tilted_height(width, depth, within("yaw", yaw, -90.0, 90.0, "deg"))
-
-
 def lift(depth: ArrayLike, tilt: ArrayLike) -> FloatArray:
-    r"""Return how much to raise one edge of a box to tilt it.
+    """Return how much to raise one edge of a box to tilt it, never negative: D sin t [m].
 
-    Parameters
-    ----------
-    depth : array_like
-        From the edge that stays down to the edge that is raised. [m]
-    tilt : array_like
-        Tilt, either way. [deg]
+    depth: from the edge that stays down to the edge that is raised [m]
+    tilt: either way; positive raises the front edge, negative the rear one [deg]
 
-    Returns
-    -------
-    ndarray
-        Rise of the edge, never negative; the front edge for a positive tilt, the rear edge for a negative one. [m]
-
-    Notes
-    -----
-    .. math:: D \sin|t|
-
-    References
-    ----------
-    .. [1] Plane trigonometry.
+    Source: plane trigonometry.
     """
     return np.asarray(depth, float) * np.sin(np.radians(np.abs(within("tilt", tilt, -90.0, 90.0, "deg"))))
 
@@ -312,32 +119,12 @@ def height_difference_angle(
     second_distance: ArrayLike,
     ear_height: ArrayLike,
 ) -> FloatArray:
-    r"""Return how much higher one loudspeaker stands than another as the ear sees them.
+    """Return how much higher one loudspeaker stands than another as the ear sees them [deg].
 
-    Parameters
-    ----------
-    first_height : array_like
-        Axis of the first above the floor. [m]
-    first_distance : array_like
-        Horizontal distance of the first from the ear. [m]
-    second_height : array_like
-        Axis of the second above the floor. [m]
-    second_distance : array_like
-        Horizontal distance of the second from the ear. [m]
-    ear_height : array_like
-        Ear above the floor. [m]
+    first_height, second_height, ear_height: axes and ear above the floor [m]
+    first_distance, second_distance: horizontal, from the ear [m]
 
-    Returns
-    -------
-    ndarray
-        Elevation of the first less elevation of the second. [deg]
-
-    Notes
-    -----
-    .. math:: \Delta\theta = \arctan\frac{h_1 - h_{ear}}{d_1} - \arctan\frac{h_2 - h_{ear}}{d_2}
-
-    References
-    ----------
-    .. [1] Plane trigonometry.
+    `elevation` of the first less that of the second.
+    Source: plane trigonometry.
     """
     return elevation(first_height, ear_height, first_distance) - elevation(second_height, ear_height, second_distance)

@@ -15,13 +15,13 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from triptych.recommender.physics import loudspeaker, piston
-from triptych.recommender.physics.checks import FloatArray, within
+from triptych.recommender.physics.checks import FloatArray
 from triptych.recommender.physics.constants import SPEED_OF_SOUND
 from triptych.recommender.physics.direction import direction
 from triptych.recommender.physics.loudspeaker import Gain, Kind, Sources
 from triptych.recommender.physics.symmetry import Element, Group, Rows, Style, alike
 
-__all__ = ["power"]
+__all__ = ["Chunk", "chunks", "unfolded"]
 
 Single: TypeAlias = NDArray[np.float32]
 
@@ -83,31 +83,6 @@ class Chunk(NamedTuple):
     rows: Rows
     power: Single
     direction: Rows
-
-
-def power(sources: Sources, frequency: ArrayLike, azimuth: ArrayLike, elevation: ArrayLike) -> Single:
-    """Return the far-field power re the axis, within 0.002 dB of `loudspeaker.pressure` squared down to -12 dB.
-
-    Parameters
-    ----------
-    sources : Sources
-        The loudspeakers, N of them.
-    frequency : array_like
-        Frequencies, [F]. [Hz]
-    azimuth, elevation : array_like
-        Directions in the box's frame, [D] each or one for all. [deg]
-
-    Returns
-    -------
-    ndarray
-        Power re the axis, [N, D, F]; NaN for a loudspeaker that is not usable. [1]
-    """
-    frequency = np.atleast_1d(within("frequency", frequency, 1.0, 1e5, "Hz"))
-    count = np.broadcast(np.atleast_1d(azimuth), np.atleast_1d(elevation)).size
-    result = np.full((len(sources), count, frequency.size), np.nan, dtype=np.float32)
-    for chunk in chunks(sources, frequency, azimuth, elevation):
-        result[chunk.rows] = unfolded(chunk.power, chunk.direction)
-    return result
 
 
 def chunks(sources: Sources, frequency: FloatArray, azimuth: ArrayLike, elevation: ArrayLike) -> Iterator[Chunk]:

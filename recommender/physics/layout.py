@@ -109,20 +109,10 @@ class _Reader:
 
 @lru_cache(maxsize=1024)
 def parse(text: str) -> Layout:
-    """Return the layout that a text describes.
+    """Return the layout that a text describes; case, blanks and hyphens are ignored.
 
-    Parameters
-    ----------
-    text : str
-        Layout notation; case, blanks and hyphens are ignored.
+    Raises `LayoutError` where the text is no layout, saying why.
 
-    Raises
-    ------
-    LayoutError
-        Where the text is no layout, saying why.
-
-    Examples
-    --------
     >>> parse("w-(t/m)-w").drivers
     'WTMW'
     >>> str(parse("W (TM) W"))
@@ -138,21 +128,9 @@ def parse(text: str) -> Layout:
 
 
 def infer(lying: bool, midrange_count: int | None, woofer_count: int | None, crossovers: int = 0) -> str | None:
-    """Return the usual layout for these counts, or None where there is no usual one. Common practice, no source.
+    """Return the usual layout for these counts of drivers and stated crossovers, or None where there is no usual one.
 
-    Parameters
-    ----------
-    lying : bool
-        Whether the box lies.
-    midrange_count, woofer_count : int or None
-        How many drivers it has, as far as stated. [1]
-    crossovers : int
-        How many crossover frequencies are stated. [1]
-
-    Returns
-    -------
-    str or None
-        Layout notation. A loudspeaker with midranges alone has mid-woofers.
+    A loudspeaker with midranges alone has mid-woofers. Common practice, no source.
     """
     middles, woofers = midrange_count or 0, woofer_count or 0
     if not woofers:
@@ -173,21 +151,12 @@ def _two_way(lying: bool, woofers: int, crossovers: int) -> str | None:
 
 
 def place(layout: Layout, along: Mapping[str, FloatArray], across: Mapping[str, FloatArray], gap: float) -> Places:
-    """Return where the drivers of many loudspeakers of one layout sit when packed side by side.
+    """Return where the drivers of many loudspeakers of one layout sit when packed side by side, re the middle [m].
 
-    Parameters
-    ----------
-    layout : Layout
-        Their common layout.
-    along, across : mapping of str to ndarray
-        Frame of each kind of driver along and across the long side, [loudspeaker]. [m]
-    gap : float
-        Baffle left between two frames. [m]
+    along, across: frame of each kind of driver along and across the long side, [loudspeaker] [m]
+    gap: baffle left between two frames [m]
 
-    Returns
-    -------
-    Places
-        Centres re the middle; along the long side in reading direction, across it with the first row highest. [m]
+    Along the long side in reading direction, across it with the first row highest.
     """
     rows = [_place_row(row, along, across, gap) for row in layout.rows]
     if layout.coaxial:

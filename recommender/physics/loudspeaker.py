@@ -22,12 +22,10 @@ __all__ = [
     "Assumed",
     "Kind",
     "Sources",
-    "mirrored",
     "outer_spacing",
     "pressure",
     "pressure_at",
     "rear_shading",
-    "spread",
     "take",
     "turned",
     "weights",
@@ -61,34 +59,19 @@ class Assumed:
 class Sources:
     """The drivers of N loudspeakers, K at most in each, and X crossovers at most: a structure of arrays.
 
-    Attributes
-    ----------
-    x, y : [N, K]
-        Centre of each driver. [m]
-    kind : [N, K]
-        What it radiates as, a `Kind`.
-    size_x, size_y : [N, K]
-        Effective radius of a piston (both), sides of a rectangle, mouth of a horn. [m]
-    coverage_x, coverage_y : [N, K]
-        Full angle of a horn between the -6 dB points, NaN for others. [deg]
-    band : [N, K]
-        Which band it works in, 0 the lowest. [1]
-    share : [N, K]
-        Its part of its band's pressure; negative if its polarity is turned; 0 where there is no driver. [1]
-    roll_off : [N, K]
-        Where it rolls off early, as the outer woofer of a 2.5-way does; NaN if it does not. [Hz]
-    crossover : [N, X]
-        Crossovers, lowest first, NaN beyond the last. [Hz]
-    order : [N]
-        Acoustic order of the crossovers. [1]
-    baffle : [N]
-        Narrower side of the baffle. [m]
-    usable : [N]
-        Whether enough is known for a model at all.
-    assumed : Assumed
-        Which inputs were typical values.
-    spacing_low, spacing_high : [N]
-        Range of the driver spacing as factors of what x and y hold; 1 where it is stated. [1]
+    x, y: centre of each driver, [N, K] [m]
+    kind: what it radiates as, a `Kind`, [N, K]
+    size_x, size_y: effective radius of a piston (both), sides of a rectangle, mouth of a horn, [N, K] [m]
+    coverage_x, coverage_y: full angle of a horn between the -6 dB points, NaN for others, [N, K] [deg]
+    band: which band it works in, 0 the lowest, [N, K] [1]
+    share: its part of its band's pressure; negative if its polarity is turned; 0 where there is no driver, [N, K] [1]
+    roll_off: where it rolls off early, as the outer woofer of a 2.5-way does; NaN if it does not, [N, K] [Hz]
+    crossover: lowest first, NaN beyond the last, [N, X] [Hz]
+    order: acoustic order of the crossovers, [N] [1]
+    baffle: narrower side of the baffle, [N] [m]
+    usable: whether enough is known for a model at all, [N]
+    assumed: which inputs were typical values
+    spacing_low, spacing_high: range of the spacing as factors of what x and y hold; 1 where it is stated, [N] [1]
     """
 
     x: FloatArray
@@ -139,44 +122,16 @@ def turned(sources: Sources) -> Sources:
     )
 
 
-def mirrored(sources: Sources) -> Sources:
-    """Return the mirror images, left for right."""
-    return replace(sources, x=-sources.x)
-
-
-def spread(sources: Sources, factor: ArrayLike) -> Sources:
-    """Return the same drivers with their spacing multiplied by `factor` [N]; for the range of an assumed spacing."""
-    factor = np.broadcast_to(within("factor", factor, 0.0, 10.0, ""), len(sources))[:, None]
-    return replace(sources, x=sources.x * factor, y=sources.y * factor)
-
-
 def rear_shading(wave_number: ArrayLike, baffle: ArrayLike, out: ArrayLike) -> FloatArray:
-    r"""Return the pressure behind a box re what a piston in an endless baffle gives at its rim.
+    """Return the pressure behind a box re what a piston in an endless baffle gives at its rim [1].
 
-    Parameters
-    ----------
-    wave_number : array_like
-        Wave number. [rad/m]
-    baffle : array_like
-        Narrower side of the baffle. [m]
-    out : array_like
-        Cosine of the angle off the axis; 1 is returned in front, where it is positive. [1]
+    wave_number: [rad/m]
+    baffle: its narrower side [m]
+    out: cosine of the angle off the axis; 1 is returned in front, where it is positive [1]
 
-    Returns
-    -------
-    ndarray
-        Pressure factor, from 1 for long waves to a shadow for short ones. [1]
-
-    Notes
-    -----
-    .. math:: S = \frac{1}{\sqrt{1 + (k b \min(0, \cos\theta) / 2)^2}}
-
-    Own approximation: a smooth way into the shadow, -3 dB straight behind at 109 m/s over the width, near the usual
-    115 m/s over the width for the baffle step.
-
-    References
-    ----------
-    .. [1] Own approximation; baffle step of 115/width: common practice, no source.
+    1 / sqrt(1 + (k b min(0, cos)/2)^2): a smooth way into the shadow, -3 dB straight behind at 109 m/s over the width,
+    near the usual 115 m/s for the baffle step.
+    Source: own approximation; baffle step of 115/width: common practice, no source.
     """
     behind = np.minimum(np.asarray(out, float), 0.0) * np.asarray(baffle, float) * np.asarray(wave_number, float) / 2
     return np.asarray(1 / np.sqrt(1 + behind**2))
@@ -197,31 +152,15 @@ def band_gains(lower: NDArray[Gain], known: BoolArray) -> NDArray[Gain]:
 
 
 def weights(sources: Sources, frequency: ArrayLike) -> ComplexArray:
-    r"""Return each driver's part of the pressure on the axis; the parts of a loudspeaker sum to 1.
+    """Return each driver's part of the pressure on the axis, which sum to 1, [N, K, F] [1].
 
-    Parameters
-    ----------
-    sources : Sources
-        The loudspeakers, N of them. [m, Hz]
-    frequency : array_like
-        Frequencies, [F]. [Hz]
-
-    Returns
-    -------
-    ndarray
-        Part of each driver, [N, K, F]. [1]
-
-    Notes
-    -----
-    .. math:: w_i = \frac{a_i L_b \prod_{j<b} (1 - L_j)}{\sum}
+    sources: N loudspeakers [m, Hz]
+    frequency: [F] [Hz]
 
     Bands hand over in turn, lowest crossover first, each half relative to the sum of both: what all drivers have in
     common (the all-pass of each crossover) is divided out. A driver that rolls off early follows a Linkwitz–Riley
     low-pass of order 2 (common practice, no source).
-
-    References
-    ----------
-    .. [1] Linkwitz, JAES 24(1), 1976 (from memory).
+    Source: Linkwitz, JAES 24(1), 1976 (from memory).
     """
     frequency = np.atleast_1d(within("frequency", frequency, 1.0, 1e5, "Hz"))
     known = ~np.isnan(sources.crossover)
@@ -278,31 +217,14 @@ def _horns(
 
 
 def pressure(sources: Sources, frequency: ArrayLike, azimuth: ArrayLike, elevation: ArrayLike) -> ComplexArray:
-    r"""Return the far-field pressure re the axis, in double precision.
+    """Return the complex far-field pressure re the axis, NaN for one that is not usable, [N, D, F] [1].
 
-    Parameters
-    ----------
-    sources : Sources
-        The loudspeakers, N of them. [m, Hz]
-    frequency : array_like
-        Frequencies, [F]. [Hz]
-    azimuth : array_like
-        Directions in the box's frame, to the right: [D], or [N, D] for each loudspeaker its own. [deg]
-    elevation : array_like
-        The same: up. [deg]
+    sources: N loudspeakers [m, Hz]
+    frequency: [F] [Hz]
+    azimuth, elevation: in the box's frame, right and up: [D], or [N, D] for each loudspeaker its own [deg]
 
-    Returns
-    -------
-    ndarray
-        Complex pressure re the axis, [N, D, F]; NaN for a loudspeaker that is not usable. [1]
-
-    Notes
-    -----
-    .. math:: p = \sum_i w_i D_i e^{j k (x_i u_x + y_i u_y)}
-
-    References
-    ----------
-    .. [1] Beranek & Mellow, *Acoustics*, 2nd ed., sec. 13.16 (product theorem).
+    The sum over drivers of weight, own directivity and e^(jk (x u_x + y u_y)).
+    Source: Beranek & Mellow, *Acoustics*, 2nd ed., sec. 13.16 (product theorem).
     """
     frequency = np.atleast_1d(within("frequency", frequency, 1.0, 1e5, "Hz"))
     vectors = [np.atleast_1d(part) for part in direction(azimuth, elevation)]
@@ -317,31 +239,14 @@ def pressure(sources: Sources, frequency: ArrayLike, azimuth: ArrayLike, elevati
 
 
 def pressure_at(sources: Sources, frequency: ArrayLike, points: ArrayLike) -> ComplexArray:
-    r"""Return the pressure at points by exact path lengths, re the axis and times distance.
+    """Return the complex pressure at points by exact paths, times distance, re the far field's axis, [N, P, F] [1].
 
-    Parameters
-    ----------
-    sources : Sources
-        The loudspeakers, N of them. [m, Hz]
-    frequency : array_like
-        Frequencies, [F]. [Hz]
-    points : array_like
-        Points in the box's frame (right, up, out of the baffle), [P, 3] or [N, P, 3]. [m]
+    sources: N loudspeakers [m, Hz]
+    frequency: [F] [Hz]
+    points: in the box's frame (right, up, out of the baffle), [P, 3] or [N, P, 3] [m]
 
-    Returns
-    -------
-    ndarray
-        Complex pressure times distance, re the far field on the axis, [N, P, F]: tends to `pressure` far away. [1]
-
-    Notes
-    -----
-    .. math:: p = \sum_i w_i D_i(\theta_i) \frac{r}{r_i} e^{-j k (r_i - r)}
-
-    Each driver is taken as small against its distance.
-
-    References
-    ----------
-    .. [1] Kinsler, Frey, Coppens & Sanders, *Fundamentals of Acoustics*, 4th ed., ch. 7 (from memory).
+    Tends to `pressure` far away. Each driver is taken as small against its distance.
+    Source: Kinsler, Frey, Coppens & Sanders, *Fundamentals of Acoustics*, 4th ed., ch. 7 (from memory).
     """
     frequency = np.atleast_1d(within("frequency", frequency, 1.0, 1e5, "Hz"))
     points = np.broadcast_to(np.asarray(points, float), (len(sources), *np.shape(points)[-2:]))

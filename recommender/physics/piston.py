@@ -5,34 +5,24 @@ Front half space only; angles and sines are those off the driver's own axis.
 
 from __future__ import annotations
 
-from functools import lru_cache
 from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from triptych.recommender.physics.checks import FloatArray, within
-from triptych.recommender.physics.constants import SPEED_OF_SOUND
 
 __all__ = [
     "control_frequency",
     "directivity",
-    "directivity_factor",
-    "directivity_index",
     "dome_radius",
     "effective_radius",
-    "half_angle",
     "horn",
-    "level",
     "rectangle",
-    "wave_size",
 ]
 
 LARGEST_ARGUMENT: Final = 400.0
 """Largest ka for which the sums below keep their precision; a 0.5 m cone reaches 185 at 20 kHz."""
-
-FIRST_NULL: Final = 3.8317059702075125
-"""First zero of J1: ka sin of the first null. Abramowitz & Stegun, table 9.5."""
 
 SIZES: Final = np.array([76.2, 88.9, 101.6, 114.3, 127.0, 133.35, 139.7, 152.4, 165.1, 177.8, 203.2, 254.0]) / 1e3
 """Nominal diameters of cones from 3 to 10 in [m]."""
@@ -44,69 +34,19 @@ DOME_RATIO: Final = 2.9 / 2.5
 """Effective over nominal diameter of a dome: part of the surround moves too. Typical, from memory."""
 
 
-def wave_size(radius: ArrayLike, frequency: ArrayLike) -> FloatArray:
-    r"""Return ka, the circumference of a piston in wavelengths.
-
-    Parameters
-    ----------
-    radius : array_like
-        Effective radius. [m]
-    frequency : array_like
-        Frequency. [Hz]
-
-    Returns
-    -------
-    ndarray
-        Circumference over wavelength. [1]
-
-    Notes
-    -----
-    .. math:: ka = 2\pi f a / c
-
-    References
-    ----------
-    .. [1] Vigran, *Building Acoustics*, eq. 3.51.
-    """
-    radius = within("radius", radius, 0.0, 1.0, "m")
-    frequency = within("frequency", frequency, 0.0, 1e5, "Hz")
-    return np.asarray(2 * np.pi * frequency * radius / SPEED_OF_SOUND)
-
-
 def directivity(argument: ArrayLike) -> FloatArray:
-    r"""Return the pressure of a rigid circular piston in a baffle, re its axis.
+    """Return the pressure of a rigid circular piston in a baffle, re its axis; negative past the first null [1].
 
-    Parameters
-    ----------
-    argument : array_like
-        ka times the sine of the angle off the axis. [1]
+    argument: ka times the sine of the angle off the axis, up to 400 [1]
 
-    Returns
-    -------
-    ndarray
-        Pressure re the axis; negative past the first null. [1]
+    2 J1(x)/x as a sum over strips of the piston: Poisson's integral by Gauss's rule of the second kind, exact to
+    rounding once the strips outnumber x by a little. Raises `OutOfRange` beyond 400.
 
-    Raises
-    ------
-    OutOfRange
-        Beyond an argument of 400.
-
-    Notes
-    -----
-    .. math:: D(x) = \frac{2 J_1(x)}{x} = \frac{2}{n+1} \sum_{i=1}^{n} \sin^2\theta_i \cos(x \cos\theta_i),
-        \quad \theta_i = \frac{i\pi}{n+1}
-
-    The sum cuts the piston into strips; it is Poisson's integral [2]_ by Gauss's rule of the second kind, and exact to
-    rounding once n exceeds x by a little.
-
-    Examples
-    --------
     >>> directivity([0.0, 1.0, 3.0])
     array([1.     , 0.88010, 0.22604])
 
-    References
-    ----------
-    .. [1] Vigran, *Building Acoustics*, eq. 3.51.
-    .. [2] Abramowitz & Stegun, *Handbook of Mathematical Functions*, eq. 9.1.20.
+    Source: Vigran, *Building Acoustics*, eq. 3.51; Abramowitz & Stegun, *Handbook of Mathematical Functions*, eq.
+    9.1.20.
     """
     argument = within("ka sin", argument, -LARGEST_ARGUMENT, LARGEST_ARGUMENT, "")
     largest = np.nanmax(np.abs(argument), initial=0.0) if np.any(np.isfinite(argument)) else 0.0
@@ -118,176 +58,24 @@ def directivity(argument: ArrayLike) -> FloatArray:
     return np.asarray(total * (4 / (2 * half + 1)))
 
 
-def level(wave_size: ArrayLike, angle: ArrayLike) -> FloatArray:
-    r"""Return the level of a rigid circular piston at an angle, re its axis.
-
-    Parameters
-    ----------
-    wave_size : array_like
-        ka. [1]
-    angle : array_like
-        Angle off the axis, up to 90 either way. [deg]
-
-    Returns
-    -------
-    ndarray
-        Level re the axis; minus infinity in a null. [dB]
-
-    Notes
-    -----
-    .. math:: L = 20 \log_{10} |D(ka \sin\theta)|
-
-    References
-    ----------
-    .. [1] Eargle, *Electroacoustical Reference Data*, chart 35.
-    """
-    angle = within("angle", angle, -90.0, 90.0, "deg")
-    with np.errstate(divide="ignore"):
-        return np.asarray(20 * np.log10(np.abs(directivity(np.asarray(wave_size) * np.sin(np.radians(angle))))))
-
-
-@lru_cache(maxsize=64)
-def _argument_at(drop: float) -> float:
-    """Product ka sin at which a piston is `drop` dB down, by halving the main lobe; minus infinity means the null."""
-    low, high, target = 0.0, FIRST_NULL, 10 ** (drop / 20)
-    for _ in range(60):
-        middle = (low + high) / 2
-        low, high = (middle, high) if directivity(middle) > target else (low, middle)
-    return (low + high) / 2
-
-
-def half_angle(wave_size: ArrayLike, drop: float = -6.0) -> FloatArray:
-    r"""Return the angle off the axis at which a piston's main lobe is `drop` dB down; the beamwidth is twice that.
-
-    Parameters
-    ----------
-    wave_size : array_like
-        ka. [1]
-    drop : float
-        Level re the axis, below 0; minus infinity for the first null. [dB]
-
-    Returns
-    -------
-    ndarray
-        Angle off the axis. Infinity where no such angle exists, because the piston is too small for its wave
-        (ka up to 1.6137 for -3 dB, 2.2118 for -6 dB, 3.8317 for the null); NaN only where ka is unknown. [deg]
-
-    Notes
-    -----
-    .. math:: \theta = \arcsin(x / ka), \quad D(x) = 10^{L/20}
-
-    References
-    ----------
-    .. [1] Kinsler, Frey, Coppens & Sanders, *Fundamentals of Acoustics*, 4th ed., ch. 7 (from memory).
-    """
-    drop = float(within("drop", drop, -np.inf, -1e-6, "dB"))
-    size = within("ka", wave_size, 0.0, LARGEST_ARGUMENT, "")
-    with np.errstate(divide="ignore"):
-        sine = _argument_at(drop) / size
-    return np.where(sine > 1, np.inf, np.degrees(np.arcsin(np.minimum(sine, 1.0))))
-
-
-def directivity_factor(wave_size: ArrayLike) -> FloatArray:
-    r"""Return the directivity factor of a rigid circular piston in a baffle, re a sphere.
-
-    Parameters
-    ----------
-    wave_size : array_like
-        ka, up to 200. [1]
-
-    Returns
-    -------
-    ndarray
-        Directivity factor: 2, a half space, for a small piston. [1]
-
-    Notes
-    -----
-    .. math:: Q = \frac{(ka)^2}{1 - J_1(2ka)/ka}
-
-    Below ka = 0.001 the series :math:`2 + (ka)^2/3` stands in, where the difference would lose its digits.
-
-    References
-    ----------
-    .. [1] Kinsler, Frey, Coppens & Sanders, *Fundamentals of Acoustics*, 4th ed., ch. 7 (from memory).
-    """
-    size = within("ka", wave_size, 0.0, LARGEST_ARGUMENT / 2, "")
-    safe = np.maximum(size, 1e-3)
-    return np.where(size < 1e-3, 2 + size**2 / 3, safe**2 / (1 - directivity(2 * safe)))
-
-
-def directivity_index(wave_size: ArrayLike) -> FloatArray:
-    r"""Return the directivity index of a rigid circular piston in a baffle, re a sphere.
-
-    Parameters
-    ----------
-    wave_size : array_like
-        ka, up to 200. [1]
-
-    Returns
-    -------
-    ndarray
-        Directivity index: 3.01 for a small piston. [dB]
-
-    Notes
-    -----
-    .. math:: DI = 10 \log_{10} Q
-
-    References
-    ----------
-    .. [1] Kinsler, Frey, Coppens & Sanders, *Fundamentals of Acoustics*, 4th ed., ch. 7 (from memory).
-    """
-    return np.asarray(10 * np.log10(directivity_factor(wave_size)))
-
-
 def rectangle(half_phase_x: ArrayLike, half_phase_y: ArrayLike = 0.0) -> FloatArray:
-    r"""Return the pressure of a rigid rectangular piston in a baffle, re its axis.
+    """Return the pressure of a rigid rectangular piston in a baffle, re its axis: sin X/X sin Y/Y [1].
 
-    Parameters
-    ----------
-    half_phase_x : array_like
-        pi f l / c times the direction's component along the side of length l. [rad]
-    half_phase_y : array_like
-        The same along the other side. [rad]
+    half_phase_x, half_phase_y: pi f l/c times the direction's component along the side of length l [rad]
 
-    Returns
-    -------
-    ndarray
-        Pressure re the axis. [1]
-
-    Notes
-    -----
-    .. math:: D = \frac{\sin X}{X} \frac{\sin Y}{Y}
-
-    References
-    ----------
-    .. [1] Beranek & Mellow, *Acoustics: Sound Fields, Transducers and Vibration*, 2nd ed., eq. 13.318.
+    Source: Beranek & Mellow, *Acoustics: Sound Fields, Transducers and Vibration*, 2nd ed., eq. 13.318.
     """
     x, y = np.asarray(half_phase_x, float), np.asarray(half_phase_y, float)
     return np.asarray(np.sinc(x / np.pi) * np.sinc(y / np.pi))
 
 
 def control_frequency(coverage: ArrayLike, mouth: ArrayLike) -> FloatArray:
-    r"""Return the frequency above which a horn or waveguide holds its coverage angle.
+    """Return the frequency above which a horn or waveguide holds its coverage angle: 25400/(angle size) [Hz].
 
-    Parameters
-    ----------
-    coverage : array_like
-        Full angle between the -6 dB points. [deg]
-    mouth : array_like
-        Size of the mouth in the same plane. [m]
+    coverage: full angle between the -6 dB points [deg]
+    mouth: its size in the same plane [m]
 
-    Returns
-    -------
-    ndarray
-        Control frequency. [Hz]
-
-    Notes
-    -----
-    .. math:: f = \frac{10^6 \cdot 0.0254}{\theta l}
-
-    References
-    ----------
-    .. [1] Keele, "What's so sacred about exponential horns?", AES preprint 1038 (1975) (from memory).
+    Source: Keele, "What's so sacred about exponential horns?", AES preprint 1038 (1975) (from memory).
     """
     coverage = within("coverage", coverage, 5.0, 360.0, "deg")
     mouth = within("mouth", mouth, 0.005, 3.0, "m")
@@ -295,33 +83,15 @@ def control_frequency(coverage: ArrayLike, mouth: ArrayLike) -> FloatArray:
 
 
 def horn(angle: ArrayLike, coverage: ArrayLike, control: ArrayLike, frequency: ArrayLike) -> FloatArray:
-    r"""Return the pressure of a horn or waveguide in one plane, re its axis.
+    """Return the pressure of a horn or waveguide in one plane, re its axis [1].
 
-    Parameters
-    ----------
-    angle : array_like
-        Angle off the axis, taken as 90 behind it. [deg]
-    coverage : array_like
-        Full angle between the -6 dB points. [deg]
-    control : array_like
-        Control frequency; above it the coverage holds, below it the horn widens as the wave does. [Hz]
-    frequency : array_like
-        Frequency. [Hz]
+    angle: off the axis, taken as 90 behind it [deg]
+    coverage: full angle between the -6 dB points [deg]
+    control: above it the coverage holds, below it the horn widens as the wave does [Hz]
+    frequency: [Hz]
 
-    Returns
-    -------
-    ndarray
-        Pressure re the axis. [1]
-
-    Notes
-    -----
-    .. math:: D = 2^{-(2\theta / \theta_f)^2}, \quad \theta_f = \theta_c \max(1, f_c/f)
-
-    A bell through the half-pressure points: own approximation, exact on the axis and at the stated angle.
-
-    References
-    ----------
-    .. [1] Own approximation to the stated -6 dB angles; widening below control as in Keele (1975) (from memory).
+    2^-(2 angle/full angle)^2: a bell through the half-pressure points, exact on the axis and at the stated angle.
+    Source: own approximation to the stated -6 dB angles; widening below control as in Keele (1975) (from memory).
     """
     coverage = within("coverage", coverage, 5.0, 360.0, "deg")
     widening = np.maximum(1.0, np.asarray(control, float) / np.maximum(np.asarray(frequency, float), 1e-6))
@@ -330,27 +100,12 @@ def horn(angle: ArrayLike, coverage: ArrayLike, control: ArrayLike, frequency: A
 
 
 def effective_radius(nominal: ArrayLike) -> FloatArray:
-    r"""Return the radius of the piston that a cone of a nominal size works as.
+    """Return the radius of the piston that a cone of a nominal size works as [m].
 
-    Parameters
-    ----------
-    nominal : array_like
-        Nominal diameter. [m]
-
-    Returns
-    -------
-    ndarray
-        Effective radius. [m]
-
-    Notes
-    -----
-    .. math:: a = \sqrt{S_d / \pi}
+    nominal: diameter [m]
 
     From typical areas between 3 and 10 in, straight lines between; 0.8 of the nominal radius outside.
-
-    References
-    ----------
-    .. [1] Typical data sheets (from memory); 0.8 of nominal: common practice, no source.
+    Source: typical data sheets (from memory); 0.8 of nominal: common practice, no source.
     """
     nominal = within("nominal size", nominal, 0.005, 1.0, "m")
     tabled = np.interp(nominal, SIZES, np.sqrt(AREAS / np.pi))
@@ -358,24 +113,10 @@ def effective_radius(nominal: ArrayLike) -> FloatArray:
 
 
 def dome_radius(nominal: ArrayLike) -> FloatArray:
-    r"""Return the radius of the piston that a dome of a nominal size works as.
+    """Return the radius of the piston that a dome of a nominal size works as [m].
 
-    Parameters
-    ----------
-    nominal : array_like
-        Nominal diameter of the dome. [m]
+    nominal: diameter of the dome [m]
 
-    Returns
-    -------
-    ndarray
-        Effective radius. [m]
-
-    Notes
-    -----
-    .. math:: a = 1.16 d / 2
-
-    References
-    ----------
-    .. [1] A 25 mm dome works as one of about 29 mm: typical data sheets (from memory).
+    Source: a 25 mm dome works as one of about 29 mm: typical data sheets (from memory).
     """
     return np.asarray(within("nominal size", nominal, 0.005, 0.4, "m") * (DOME_RATIO / 2))

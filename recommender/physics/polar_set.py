@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike
 
 from triptych.recommender.physics.checks import FloatArray, OutOfRange
 
-__all__ = ["polar_set", "polar_set_from_pressure"]
+__all__ = ["polar_set"]
 
 STEP: Final = 10
 """Angle between two curves of an orbit [deg]."""
@@ -49,7 +49,7 @@ class MissingAngles(OutOfRange):
 
 @dataclass(frozen=True, slots=True)
 class PolarSet:
-    """Levels around a loudspeaker; made by `polar_set` or `polar_set_from_pressure`, which check it.
+    """Levels around a loudspeaker; made by `polar_set`, which checks it.
 
     The arrays of both orbits are (..., angles, frequencies): leading axes are loudspeakers.
     """
@@ -92,34 +92,14 @@ def polar_set(
     vertical_angle: ArrayLike,
     vertical: ArrayLike,
 ) -> PolarSet:
-    """Return a checked set of levels around a loudspeaker.
+    """Return a checked set of levels around a loudspeaker; -180 is kept as 180 [dB].
 
-    Parameters
-    ----------
-    frequency : array_like
-        Rising frequencies. [Hz]
-    horizontal_angle : array_like
-        Angles of the horizontal orbit, multiples of 10 from -180 to 180, positive to the right. [deg]
-    horizontal : array_like
-        Levels there, (..., angles, frequencies). [dB]
-    vertical_angle : array_like
-        Angles of the vertical orbit, positive upward. [deg]
-    vertical : array_like
-        Levels there, (..., angles, frequencies). [dB]
+    frequency: rising [Hz]
+    horizontal_angle, vertical_angle: multiples of 10 from -180 to 180, positive to the right and upward [deg]
+    horizontal, vertical: levels there, [..., angles, frequencies] [dB]
 
-    Returns
-    -------
-    PolarSet
-        The set; -180 is kept as 180. [dB]
-
-    Raises
-    ------
-    OutOfRange
-        Where an angle stands twice or is not one of the standard's, or the shapes do not agree.
-
-    References
-    ----------
-    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
+    Raises `OutOfRange` where an angle stands twice or is not one of the standard's, or the shapes do not agree.
+    Source: ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
     """
     frequency = np.asarray(frequency, float)
     if frequency.ndim != 1 or np.any(np.diff(frequency) <= 0.0):
@@ -141,43 +121,3 @@ def _orbit(name: str, angle: ArrayLike, level: FloatArray, frequencies: int) -> 
     if whole and level.shape[-2:] != (len(whole), frequencies):
         raise OutOfRange(f"{name} levels must end in {len(whole)} angles by {frequencies} frequencies: {level.shape}")
     return whole, level
-
-
-def polar_set_from_pressure(
-    frequency: ArrayLike,
-    horizontal_angle: ArrayLike,
-    horizontal: ArrayLike,
-    vertical_angle: ArrayLike,
-    vertical: ArrayLike,
-) -> PolarSet:
-    r"""Return a checked set from complex pressures.
-
-    Parameters
-    ----------
-    frequency : array_like
-        Rising frequencies. [Hz]
-    horizontal_angle : array_like
-        Angles of the horizontal orbit, multiples of 10, positive to the right. [deg]
-    horizontal : array_like
-        Complex pressures there, (..., angles, frequencies). [Pa]
-    vertical_angle : array_like
-        Angles of the vertical orbit, positive upward. [deg]
-    vertical : array_like
-        Complex pressures there. [Pa]
-
-    Returns
-    -------
-    PolarSet
-        Levels against the pressure's unit. [dB]
-
-    Notes
-    -----
-    .. math:: 20 \log_{10} |p|
-
-    References
-    ----------
-    .. [1] ANSI/CTA-2034-A (from memory): the averages are of squared pressure, so phase plays no part.
-    """
-    with np.errstate(divide="ignore"):
-        across, up = (20.0 * np.log10(np.abs(np.asarray(pressure))) for pressure in (horizontal, vertical))
-    return polar_set(frequency, horizontal_angle, across, vertical_angle, up)

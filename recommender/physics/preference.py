@@ -23,31 +23,15 @@ def _axis(frequency: ArrayLike, low: float, high: float) -> FloatArray:
 
 
 def narrow_band_deviation(frequency: ArrayLike, level: ArrayLike) -> FloatArray:
-    r"""Return the mean narrow-band deviation of a curve.
+    """Return the mean narrow-band deviation of a curve [dB].
 
-    Parameters
-    ----------
-    frequency : array_like
-        Rising frequencies from 100 Hz or less to 12 kHz or more, at least two in each half octave. [Hz]
-    level : array_like
-        Level, frequency last. [dB]
+    frequency: rising, from 100 Hz or less to 12 kHz or more, at least two in each half octave [Hz]
+    level: frequency last [dB]
 
-    Returns
-    -------
-    ndarray
-        Deviation. [dB]
-
-    Notes
-    -----
-    .. math:: \frac{1}{N} \sum_{n=1}^{N} \overline{|y - \overline{y}_n|}
-
-    over the half-octave bands from 100 Hz up, the last cut off at 12 kHz; within a band the mean is of the samples, so
-    they should be spaced evenly on a logarithmic axis.
-
-    References
-    ----------
-    .. [1] S. E. Olive, "A multiple regression model for predicting loudspeaker preference using objective measurements:
-       part II", AES convention paper 6190 (2004) (formula from memory).
+    Mean over the half-octave bands from 100 Hz up, the last cut off at 12 kHz, of the mean distance from the band's
+    mean; within a band the means are of the samples, so they should be spaced evenly on a logarithmic axis.
+    Source: S. E. Olive, "A multiple regression model for predicting loudspeaker preference using objective
+    measurements: part II", AES convention paper 6190 (2004) (formula from memory).
     """
     frequency, level = _axis(frequency, 100.0, 12000.0), np.asarray(level, float)
     # a sample on the upper limit belongs to the last band
@@ -61,31 +45,16 @@ def narrow_band_deviation(frequency: ArrayLike, level: ArrayLike) -> FloatArray:
 
 
 def smoothness(frequency: ArrayLike, level: ArrayLike) -> FloatArray:
-    r"""Return how well a straight line on a logarithmic axis describes a curve.
+    """Return how well a straight line on a logarithmic axis describes a curve: 1 for a perfectly flat one [1].
 
-    Parameters
-    ----------
-    frequency : array_like
-        Rising frequencies; those from 100 Hz to 16 kHz count. [Hz]
-    level : array_like
-        Level, frequency last. [dB]
+    frequency: rising; those from 100 Hz to 16 kHz count [Hz]
+    level: frequency last [dB]
 
-    Returns
-    -------
-    ndarray
-        Square of the correlation of level and logarithm of frequency, 0 to 1; 1 for a perfectly flat curve. [1]
-
-    Notes
-    -----
-    .. math:: r^2 = \frac{\mathrm{cov}(y, \ln f)^2}{\mathrm{var}(y)\, \mathrm{var}(\ln f)}
-
-    For a curve without any variation that is 0/0. It is taken as 1, since a flat curve lies on its line without any
-    remainder, and a loudspeaker must not lose by being perfect. A nearly flat curve with a little noise has no trend to
-    explain and comes out near 0: a known weakness of the measure, not mended here.
-
-    References
-    ----------
-    .. [1] S. E. Olive, AES convention paper 6190 (2004) (formula from memory); the value for a flat curve is our own.
+    Square of the correlation of level and logarithm of frequency. For a curve without any variation that is 0/0; it is
+    taken as 1, since a flat curve lies on its line without any remainder, and a loudspeaker must not lose by being
+    perfect. A nearly flat curve with a little noise has no trend to explain and comes out near 0: a known weakness of
+    the measure, not mended here.
+    Source: S. E. Olive, AES convention paper 6190 (2004) (formula from memory); the value for a flat curve is our own.
     """
     frequency, level = np.asarray(frequency, float), np.asarray(level, float)
     counted = (frequency >= 100.0 * (1.0 - 1e-9)) & (frequency <= 16000.0 * (1.0 + 1e-9))
@@ -98,32 +67,14 @@ def smoothness(frequency: ArrayLike, level: ArrayLike) -> FloatArray:
 
 
 def low_frequency_extension(frequency: ArrayLike, sound_power: ArrayLike, listening_window: ArrayLike) -> FloatArray:
-    r"""Return how far down a loudspeaker reaches.
+    """Return how far down a loudspeaker reaches: log10 of the frequency in Hz; NaN where the data end before it [1].
 
-    Parameters
-    ----------
-    frequency : array_like
-        Rising frequencies to 10 kHz or more. [Hz]
-    sound_power : array_like
-        Level of the sound power, frequency last. [dB]
-    listening_window : array_like
-        Level of the listening window, frequency last. [dB]
+    frequency: rising, to 10 kHz or more [Hz]
+    sound_power, listening_window: levels, frequency last [dB]
 
-    Returns
-    -------
-    ndarray
-        Logarithm (base ten) of the frequency in Hz; NaN where the data end before it. [1]
-
-    Notes
-    -----
-    .. math:: \log_{10} f: \quad L_{SP}(f) = \overline{L_{LW}}_{300\ldots10000} - 6
-
-    The first such frequency going down from 300 Hz, between two samples by a straight line over log f. The mean of the
-    listening window is that of its levels.
-
-    References
-    ----------
-    .. [1] S. E. Olive, AES convention paper 6190 (2004) (formula from memory).
+    The first frequency going down from 300 Hz where the sound power lies 6 dB under the mean level of the listening
+    window from 300 Hz to 10 kHz, between two samples by a straight line over log f.
+    Source: S. E. Olive, AES convention paper 6190 (2004) (formula from memory).
     """
     frequency = _axis(frequency, 300.0, 10000.0)
     counted = (frequency >= 300.0) & (frequency <= 10000.0)
@@ -142,31 +93,14 @@ def low_frequency_extension(frequency: ArrayLike, sound_power: ArrayLike, listen
 def preference_figure(
     nbd_on_axis: ArrayLike, nbd_in_room: ArrayLike, low_extension: ArrayLike, smoothness: ArrayLike
 ) -> FloatArray:
-    r"""Return the preference figure of the published regression.
+    """Return the preference figure of the published regression; 10 for a perfect loudspeaker down to 14.5 Hz [1].
 
-    Parameters
-    ----------
-    nbd_on_axis : array_like
-        Narrow-band deviation on the axis. [dB]
-    nbd_in_room : array_like
-        Narrow-band deviation of the estimated in-room response. [dB]
-    low_extension : array_like
-        Logarithm (base ten) of the lowest frequency in Hz. [1]
-    smoothness : array_like
-        Smoothness of the estimated in-room response. [1]
+    nbd_on_axis, nbd_in_room: narrow-band deviation on the axis and of the estimated in-room response [dB]
+    low_extension: log10 of the lowest frequency in Hz [1]
+    smoothness: of the estimated in-room response [1]
 
-    Returns
-    -------
-    ndarray
-        Preference; 10 for a perfect loudspeaker that reaches 14.5 Hz. [1]
-
-    Notes
-    -----
-    .. math:: 12.69 - 2.49\,NBD_{ON} - 2.99\,NBD_{PIR} - 4.31\,LFX + 2.32\,SM_{PIR}
-
-    References
-    ----------
-    .. [1] S. E. Olive, AES convention papers 6113 and 6190 (2004) (coefficients from memory).
+    12.69 - 2.49 NBD_ON - 2.99 NBD_PIR - 4.31 LFX + 2.32 SM_PIR.
+    Source: S. E. Olive, AES convention papers 6113 and 6190 (2004) (coefficients from memory).
     """
     deviations = 2.49 * within("on-axis deviation", nbd_on_axis, 0.0, np.inf, "dB")
     deviations = deviations + 2.99 * within("in-room deviation", nbd_in_room, 0.0, np.inf, "dB")
@@ -175,28 +109,13 @@ def preference_figure(
 
 
 def preference(curves: Curves, evidence: str) -> FloatArray:
-    """Return the preference figure of a full measured set.
+    """Return the preference figure of a full measured set [1].
 
-    Parameters
-    ----------
-    curves : Curves
-        The standard's curves. [dB]
-    evidence : str
-        Where they come from: only `measured` will do. [1]
+    curves: the standard's [dB]
+    evidence: where they come from: only `measured` will do [text]
 
-    Returns
-    -------
-    ndarray
-        Preference. [1]
-
-    Raises
-    ------
-    NotMeasured
-        Where the data are modelled, stated or assumed, or the set lacks curves.
-
-    References
-    ----------
-    .. [1] S. E. Olive, AES convention papers 6113 and 6190 (2004) (coefficients from memory).
+    Raises `NotMeasured` where the data are modelled, stated or assumed, or the set lacks curves.
+    Source: S. E. Olive, AES convention papers 6113 and 6190 (2004) (coefficients from memory).
     """
     if evidence != "measured":
         raise NotMeasured(f"a preference figure needs measured data; these are {evidence}")

@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from triptych.recommender.physics import erb, kernel
+from triptych.recommender.physics import erb, kernel, polar_set, standard
 from triptych.recommender.physics.checks import BoolArray, FloatArray, OutOfRange, within
 from triptych.recommender.physics.kernel import Single
 from triptych.recommender.physics.loudspeaker import Assumed, Sources
@@ -27,12 +27,11 @@ __all__ = [
     "levels_at",
     "pack",
     "profile",
-    "turned",
     "unpack",
 ]
 
 MODEL_VERSION: Final = 1
-"""Changes whenever a stored profile would come out otherwise."""
+"""Changes whenever a stored profile would come out otherwise, by more than the rounding of its last digit."""
 
 STEP: Final = 2
 """Between two angles of a profile [deg]."""
@@ -42,6 +41,9 @@ ANGLES: Final[NDArray[np.int64]] = np.arange(-72, 73, STEP)
 
 PER_BAND: Final = 6
 """Frequencies computed in each band."""
+
+PER_BAND_BEHIND: Final = 3
+"""The same beyond the angles of a profile, where they count for the sound power alone."""
 
 TAPS: Final = 8
 """Angles that an interpolated level is drawn from."""
@@ -67,19 +69,11 @@ RECORD: Final = np.dtype(
 class Profile:
     """Profiles of N loudspeakers.
 
-    Attributes
-    ----------
-    planes : [N, 2, A, B]
-        Root of the smoothed power re the axis, in units of 1/32768, in the horizontal and the vertical plane of the
-        box as it was described. [1]
-    sound_power, listening_window : [N, B]
-        The same for the averages of ANSI/CTA-2034-A. [1]
-    usable : [N]
-        Whether there is a model at all.
-    assumed : Assumed
-        Which inputs were typical values.
-    spacing_low, spacing_high : [N]
-        Range of the driver spacing as factors of the likely one; 1 where it is stated. [1]
+    planes: root of the smoothed power re the axis, in the horizontal and vertical plane, [N, 2, A, B] [1/32768]
+    sound_power, listening_window: the same for the averages of ANSI/CTA-2034-A, [N, B] [1/32768]
+    usable: whether there is a model at all, [N]
+    assumed: which inputs were typical values
+    spacing_low, spacing_high: range of the driver spacing as factors of the likely one; 1 where it is stated, [N] [1]
     """
 
     planes: NDArray[np.uint16]
@@ -97,11 +91,6 @@ class Profile:
     def horizontal(self) -> NDArray[np.uint16]:
         """Horizontal plane of the box as described, [N, A, B]."""
         return self.planes[:, 0]
-
-    @property
-    def vertical(self) -> NDArray[np.uint16]:
-        """Vertical plane of the box as described, [N, A, B]."""
-        return self.planes[:, 1]
 
 
 def decibels(stored: NDArray[np.uint16]) -> Single:
@@ -126,22 +115,7 @@ def _smoothed(sources: Sources, azimuth: ArrayLike, elevation: ArrayLike, per_ba
 
 
 def profile(sources: Sources) -> Profile:
-    """Return the profiles of loudspeakers.
-
-    Parameters
-    ----------
-    sources : Sources
-        The loudspeakers, N of them.
-
-    Notes
-    -----
-    Sound power is the sum over both orbits in steps of 10 deg, each ring weighted by its exact part of the sphere; the
-    listening window is the mean power on the axis, at 10 deg up and down, and at 10, 20 and 30 deg to either side.
-
-    References
-    ----------
-    .. [1] ANSI/CTA-2034-A (from memory).
-    """
+    """Return the profiles of loudspeakers: both planes, and the standard's sound power and listening window."""
     planes = np.empty((len(sources), 2, ANGLES.size, erb.BANDS), dtype=np.float32)
     planes[:, 0] = _smoothed(sources, ANGLES, 0.0, PER_BAND)
     planes[:, 1] = _smoothed(sources, 0.0, ANGLES, PER_BAND)
@@ -161,43 +135,27 @@ def _at(angles: Iterable[int]) -> list[int]:
 
 
 def _listening_window(planes: Single) -> Single:
-    horizontal = planes[:, 0, _at((0, -10, 10, -20, 20, -30, 30))].sum(axis=1)
-    return np.asarray((horizontal + planes[:, 1, _at((-10, 10))].sum(axis=1)) / 9)
+    across, up = polar_set.ANGLES["listening_window"]
+    squares = np.concatenate([planes[:, 0, _at(across)], planes[:, 1, _at(up)]], axis=1)
+    return standard.mean_square("listening_window", squares)
 
 
 def _sound_power(sources: Sources, planes: Single) -> Single:
-    """Mean over the sphere: rings of 10 deg, each the mean of its four points on the two orbits."""
-    half_step = np.radians(5.0)
-    inner = np.arange(0, 80, 10)
-    total = planes[:, 0, _at((0,))[0]] * np.float32((1 - np.cos(half_step)) / 2)
-    for angle in inner[1:]:
-        ring = planes[:, :, _at((-angle, angle))].mean(axis=(1, 2))
-        total = total + ring * np.float32(np.sin(np.radians(angle)) * np.sin(half_step))
-    outer = np.array([a * sign for a in range(80, 180, 10) for sign in (-1, 1)] + [180])
-    part = np.append(np.repeat(np.sin(np.radians(np.arange(80, 180, 10))) * np.sin(half_step) / 4, 2), 0.0)
-    part[-1] = (1 - np.cos(half_step)) / 4
-    for azimuth, elevation in ((outer, np.zeros(outer.size)), (np.where(np.abs(outer) > 90, 180, 0), _risen(outer))):
-        total = total + np.einsum("ndb,d->nb", _smoothed(sources, azimuth, elevation, 3), part.astype(np.float32))
-    return np.asarray(total)
+    """Both orbits: what the planes hold is taken from them, the rest is computed, coarser."""
+    orbits = [np.array(orbit) for orbit in polar_set.ANGLES["sound_power"]]
+    squares = [np.empty((len(sources), orbit.size, erb.BANDS), dtype=np.float32) for orbit in orbits]
+    for plane, (orbit, square) in enumerate(zip(orbits, squares, strict=True)):
+        held = np.abs(orbit) <= ANGLES[-1]
+        far = orbit[~held]
+        turn, rise = (far, 0.0) if plane == 0 else (np.where(np.abs(far) > 90, 180, 0), _risen(far))
+        square[:, held] = planes[:, plane, _at(orbit[held])]
+        square[:, ~held] = _smoothed(sources, turn, rise, PER_BAND_BEHIND)
+    return standard.mean_square("sound_power", np.concatenate(squares, axis=1))
 
 
 def _risen(angle: NDArray[np.int64]) -> NDArray[np.int64]:
     """Elevation of a point of the vertical orbit that goes over the top to azimuth 180."""
     return np.where(np.abs(angle) > 90, np.sign(angle) * (180 - np.abs(angle)), angle)
-
-
-def turned(profile: Profile) -> Profile:
-    """Return the profiles of the same boxes turned on their side, as `loudspeaker.turned` turns them.
-
-    The listening window is that of the turned box only where it is symmetrical in its planes; it is taken anew from
-    both planes.
-    """
-    planes = np.stack([profile.planes[:, 1, ::-1], profile.planes[:, 0]], axis=1)
-    window = _listening_window(np.square(planes.astype(np.float32) / np.float32(SCALE)))
-    return Profile(
-        planes, profile.sound_power, _stored(window), profile.usable, profile.assumed,
-        profile.spacing_low, profile.spacing_high,
-    )  # fmt: skip
 
 
 def pack(profile: Profile) -> list[bytes]:
@@ -212,24 +170,12 @@ def pack(profile: Profile) -> list[bytes]:
 
 
 def unpack(blobs: Iterable[bytes]) -> Profile:
-    """Return the profiles in blobs, without a copy of what is in them.
-
-    Raises
-    ------
-    OutOfRange
-        Where a blob is no profile of this version: compute it anew.
-    """
+    """Return the profiles in blobs, without a copy of what is in them; `OutOfRange` where one is of another version."""
     return read(b"".join(blobs))
 
 
 def read(joined: bytes | bytearray | memoryview) -> Profile:
-    """Return the profiles in a buffer of blobs laid end to end, as views of it.
-
-    Raises
-    ------
-    OutOfRange
-        Where it holds anything but profiles of this version.
-    """
+    """Return the profiles in a buffer of blobs laid end to end, as views; `OutOfRange` where it holds anything else."""
     if memoryview(joined).nbytes % RECORD.itemsize:
         raise OutOfRange(f"a stored profile has {RECORD.itemsize} bytes; these are {memoryview(joined).nbytes}")
     records = np.frombuffer(joined, dtype=RECORD)
@@ -270,37 +216,21 @@ def _power(stored: NDArray[np.uint16]) -> Single:
 
 
 def level_at(plane: NDArray[np.uint16], angle: float) -> Single:
-    """Return the levels re the axis at one angle for all loudspeakers.
+    """Return the levels re the axis at one angle for all loudspeakers, [N, B]; -40 at least [dB].
 
-    Parameters
-    ----------
-    plane : ndarray
-        `horizontal` or `vertical` of a profile, [N, A, B].
-    angle : float
-        Angle in that plane, up to 72 either way. [deg]
-
-    Returns
-    -------
-    ndarray
-        Levels, [N, B]; -40 at least, and throughout where a loudspeaker is not usable. [dB]
+    plane: one of a profile, [N, A, B]
+    angle: in that plane, up to 72 either way [deg]
     """
     return levels_at(plane, [angle])[:, 0]
 
 
 def levels_at(plane: NDArray[np.uint16], angles: ArrayLike) -> Single:
-    """Return the levels re the axis at a few angles for all loudspeakers.
+    """Return the levels re the axis at a few angles for all loudspeakers, [N, S, B] [dB].
 
-    Parameters
-    ----------
-    plane : ndarray
-        `horizontal` or `vertical` of a profile, [N, A, B].
-    angles : array_like
-        Angles in that plane, [S], up to 72 either way. [deg]
+    plane: one of a profile, [N, A, B]
+    angles: in that plane, up to 72 either way, [S] [deg]
 
-    Returns
-    -------
-    ndarray
-        Levels, [N, S, B]; -40 at least, and throughout where a loudspeaker is not usable. [dB]
+    -40 at least, and throughout where a loudspeaker is not usable.
     """
     first, weights = _taps(np.atleast_1d(np.asarray(angles, float)))
     low, high = int(first.min()), int(first.max()) + TAPS
@@ -315,21 +245,11 @@ def levels_at(plane: NDArray[np.uint16], angles: ArrayLike) -> Single:
 
 
 def level_at_each(plane: NDArray[np.uint16], angle: ArrayLike, rows: NDArray[np.intp] | None = None) -> Single:
-    """Return the levels re the axis at an angle of each loudspeaker's own.
+    """Return the levels re the axis at an angle of each loudspeaker's own, [N, B]; NaN where the angle is [dB].
 
-    Parameters
-    ----------
-    plane : ndarray
-        `horizontal` or `vertical` of a profile, [N, A, B].
-    angle : array_like
-        Angle of each in that plane, [N], up to 72 either way. [deg]
-    rows : ndarray, optional
-        Which loudspeakers of the plane, [N]; all where None. [index]
-
-    Returns
-    -------
-    ndarray
-        Levels, [N, B]; NaN where the angle is. [dB]
+    plane: one of a profile, [M, A, B]
+    angle: of each in that plane, up to 72 either way, [N] [deg]
+    rows: which loudspeakers of the plane, [N]; all where None
     """
     rows = np.arange(len(plane)) if rows is None else rows
     angle = np.broadcast_to(np.asarray(angle, float), len(rows))

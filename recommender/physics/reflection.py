@@ -1,9 +1,10 @@
 """The bounce off a surface in front of the baffle: shelf, table or floor, as an image source.
 
-Heights are above the surface. An ear at or below it gets no bounce: the reflection point is NaN, the largest set-back
-without a bounce infinite.
+An ear at or below the surface gets no bounce: the reflection point is NaN, the largest set-back without a bounce
+infinite. Inputs outside the range that a formula covers raise `OutOfRange`; NaN, the unknown, passes and gives NaN.
 
-Inputs outside the range that a formula covers raise `OutOfRange`; NaN, the unknown, passes and gives NaN.
+source_height, ear_height: acoustic axis h and ear H above the surface [m]
+distance: horizontal, from baffle to ear, d [m]
 """
 
 import numpy as np
@@ -15,11 +16,9 @@ from triptych.recommender.physics.constants import SPEED_OF_SOUND
 __all__ = [
     "bounce_angle",
     "bounce_exists",
-    "dip_level",
     "largest_setback",
     "notch_frequency",
     "path_difference",
-    "peak_level",
     "reflected_level",
     "reflection_point",
 ]
@@ -34,59 +33,20 @@ def setting(source_height: ArrayLike, ear_height: ArrayLike, distance: ArrayLike
 
 
 def reflection_point(source_height: ArrayLike, ear_height: ArrayLike, distance: ArrayLike) -> FloatArray:
-    r"""Return where on the surface the bounce happens.
+    """Return how far in front of the baffle the bounce happens: d h/(h + H) [m].
 
-    Parameters
-    ----------
-    source_height : array_like
-        Acoustic axis above the surface. [m]
-    ear_height : array_like
-        Ear above the surface. [m]
-    distance : array_like
-        Horizontal distance from baffle to ear. [m]
-
-    Returns
-    -------
-    ndarray
-        Distance of the point in front of the baffle; NaN where the ear is not above the surface. [m]
-
-    Notes
-    -----
-    .. math:: x = \frac{d h}{h + H}
-
-    References
-    ----------
-    .. [1] H. Kuttruff, *Room Acoustics*, image sources (from memory).
+    Source: H. Kuttruff, *Room Acoustics*, image sources (from memory).
     """
     source, ear, distance = setting(source_height, ear_height, distance)
     return distance * source / (source + ear)
 
 
 def largest_setback(source_height: ArrayLike, ear_height: ArrayLike, distance: ArrayLike) -> FloatArray:
-    r"""Return how far behind the surface's front edge a baffle can stand before there is a bounce.
+    """Return how far behind the surface's front edge a baffle can stand before there is a bounce [m].
 
-    Parameters
-    ----------
-    source_height : array_like
-        Acoustic axis above the surface. [m]
-    ear_height : array_like
-        Ear above the surface. [m]
-    distance : array_like
-        Horizontal distance from baffle to ear. [m]
-
-    Returns
-    -------
-    ndarray
-        Largest set-back without a bounce; infinite where the ear is not above the surface, NaN where a length is
-        unknown. [m]
-
-    Notes
-    -----
-    The reflection point itself: nearer the edge than this, the point would lie in the air beyond it.
-
-    References
-    ----------
-    .. [1] H. Kuttruff, *Room Acoustics*, image sources (from memory).
+    The reflection point itself: nearer the edge than this, the point would lie in the air beyond it. Infinite where the
+    ear is not above the surface, NaN where a length is unknown.
+    Source: H. Kuttruff, *Room Acoustics*, image sources (from memory).
     """
     point = reflection_point(source_height, ear_height, distance)
     return np.where(np.asarray(ear_height, float) <= 0.0, np.inf, point)
@@ -95,91 +55,30 @@ def largest_setback(source_height: ArrayLike, ear_height: ArrayLike, distance: A
 def bounce_exists(
     source_height: ArrayLike, ear_height: ArrayLike, distance: ArrayLike, setback: ArrayLike
 ) -> BoolArray:
-    r"""Say whether the reflection point lies on the surface.
+    """Say whether the reflection point lies on the surface; False, too, where a length is unknown [yes or no].
 
-    Parameters
-    ----------
-    source_height : array_like
-        Acoustic axis above the surface. [m]
-    ear_height : array_like
-        Ear above the surface. [m]
-    distance : array_like
-        Horizontal distance from baffle to ear. [m]
-    setback : array_like
-        Baffle behind the surface's front edge; infinite for a floor. [m]
+    setback: baffle behind the surface's front edge; infinite for a floor [m]
 
-    Returns
-    -------
-    ndarray of bool
-        True where there is a bounce; False also where a length is unknown, which the caller must tell apart. [1]
-
-    Notes
-    -----
-    .. math:: x = \frac{d h}{h + H} \le s
-
-    References
-    ----------
-    .. [1] H. Kuttruff, *Room Acoustics*, image sources: an image counts only where its ray meets
-       the wall (from memory).
+    Source: H. Kuttruff, *Room Acoustics*, image sources: an image counts only where its ray meets the wall (from
+    memory).
     """
     return np.asarray(reflection_point(source_height, ear_height, distance) <= np.asarray(setback, float))
 
 
 def bounce_angle(source_height: ArrayLike, ear_height: ArrayLike, distance: ArrayLike) -> FloatArray:
-    r"""Return the angle below the horizontal at which the reflected ray leaves the loudspeaker.
+    """Return the angle below the horizontal at which the reflected ray leaves the loudspeaker: arctan((h + H)/d) [deg].
 
-    Parameters
-    ----------
-    source_height : array_like
-        Acoustic axis above the surface. [m]
-    ear_height : array_like
-        Ear above the surface. [m]
-    distance : array_like
-        Horizontal distance from baffle to ear. [m]
-
-    Returns
-    -------
-    ndarray
-        Angle, positive downward. [deg]
-
-    Notes
-    -----
-    .. math:: \arctan\frac{h + H}{d}
-
-    References
-    ----------
-    .. [1] H. Kuttruff, *Room Acoustics*, image sources (from memory).
+    Source: H. Kuttruff, *Room Acoustics*, image sources (from memory).
     """
     source, ear, distance = setting(source_height, ear_height, distance)
     return np.degrees(np.arctan2(source + ear, distance))
 
 
 def path_difference(source_height: ArrayLike, ear_height: ArrayLike, distance: ArrayLike) -> FloatArray:
-    r"""Return how much longer the way over the surface is than the direct way.
+    """Return how much longer the way over the surface is than the direct way [m].
 
-    Parameters
-    ----------
-    source_height : array_like
-        Acoustic axis above the surface. [m]
-    ear_height : array_like
-        Ear above the surface. [m]
-    distance : array_like
-        Horizontal distance from baffle to ear. [m]
-
-    Returns
-    -------
-    ndarray
-        Path difference. [m]
-
-    Notes
-    -----
-    .. math:: \Delta = r_2 - r_1 = \frac{4 h H}{r_1 + r_2}
-
-    The second form keeps its precision where both heights are small.
-
-    References
-    ----------
-    .. [1] H. Kuttruff, *Room Acoustics*, image sources (from memory).
+    4 h H/(r1 + r2), which keeps its precision where both heights are small.
+    Source: H. Kuttruff, *Room Acoustics*, image sources (from memory).
     """
     source, ear, distance = setting(source_height, ear_height, distance)
     direct, reflected = np.hypot(distance, ear - source), np.hypot(distance, ear + source)
@@ -187,29 +86,13 @@ def path_difference(source_height: ArrayLike, ear_height: ArrayLike, distance: A
 
 
 def notch_frequency(path_difference: ArrayLike, order: ArrayLike = 0) -> FloatArray:
-    r"""Return the frequency at which the bounce arrives against the direct sound.
+    """Return the frequency at which the bounce arrives against the direct sound: (n + 1/2) c/delta [Hz].
 
-    Parameters
-    ----------
-    path_difference : array_like
-        Way over the surface less the direct way. [m]
-    order : array_like
-        0 for the first notch. [1]
-
-    Returns
-    -------
-    ndarray
-        Frequency; infinite where the two ways are equal. [Hz]
-
-    Notes
-    -----
-    .. math:: f_n = \left(n + \tfrac{1}{2}\right) \frac{c}{\Delta}
+    path_difference: way over the surface less the direct way; infinite frequency where it is 0 [m]
+    order: 0 for the first notch [1]
 
     For a rigid surface, which gives back the sound in phase.
-
-    References
-    ----------
-    .. [1] H. Kuttruff, *Room Acoustics*, image sources (from memory).
+    Source: H. Kuttruff, *Room Acoustics*, image sources (from memory).
     """
     order = within("order", order, 0, 1e6, "(a count)")
     with np.errstate(divide="ignore"):
@@ -217,78 +100,9 @@ def notch_frequency(path_difference: ArrayLike, order: ArrayLike = 0) -> FloatAr
 
 
 def reflected_level(source_height: ArrayLike, ear_height: ArrayLike, distance: ArrayLike) -> FloatArray:
-    r"""Return the level of the bounce against the direct sound, by distance alone.
+    """Return the level of the bounce against the direct sound, by distance alone; never above 0 [dB].
 
-    Parameters
-    ----------
-    source_height : array_like
-        Acoustic axis above the surface. [m]
-    ear_height : array_like
-        Ear above the surface. [m]
-    distance : array_like
-        Horizontal distance from baffle to ear. [m]
-
-    Returns
-    -------
-    ndarray
-        Level, never above 0. [dB]
-
-    Notes
-    -----
-    .. math:: 20 \log_{10} \frac{r_1}{r_2}
-
-    References
-    ----------
-    .. [1] H. Kuttruff, *Room Acoustics*, image sources (from memory).
+    Source: H. Kuttruff, *Room Acoustics*, image sources (from memory).
     """
     source, ear, distance = setting(source_height, ear_height, distance)
     return 20.0 * np.log10(np.hypot(distance, ear - source) / np.hypot(distance, ear + source))
-
-
-def dip_level(reflected: ArrayLike) -> FloatArray:
-    r"""Return the level in a notch against the direct sound.
-
-    Parameters
-    ----------
-    reflected : array_like
-        Level of the bounce against the direct sound. [dB]
-
-    Returns
-    -------
-    ndarray
-        Level; minus infinity where both are equal. [dB]
-
-    Notes
-    -----
-    .. math:: 20 \log_{10} \left|1 - 10^{L/20}\right|
-
-    References
-    ----------
-    .. [1] Superposition of two waves in opposite phase.
-    """
-    with np.errstate(divide="ignore"):
-        return 20.0 * np.log10(np.abs(1.0 - 10.0 ** (np.asarray(reflected, float) / 20.0)))
-
-
-def peak_level(reflected: ArrayLike) -> FloatArray:
-    r"""Return the level between two notches against the direct sound.
-
-    Parameters
-    ----------
-    reflected : array_like
-        Level of the bounce against the direct sound. [dB]
-
-    Returns
-    -------
-    ndarray
-        Level. [dB]
-
-    Notes
-    -----
-    .. math:: 20 \log_{10} \left(1 + 10^{L/20}\right)
-
-    References
-    ----------
-    .. [1] Superposition of two waves in phase.
-    """
-    return 20.0 * np.log10(1.0 + 10.0 ** (np.asarray(reflected, float) / 20.0))

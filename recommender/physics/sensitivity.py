@@ -10,9 +10,9 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from triptych.recommender.physics.checks import FloatArray, OutOfRange, within
+from triptych.recommender.physics.checks import FloatArray, OutOfRange
 
-__all__ = ["anechoic_sensitivity", "one_watt_to_2v83", "to_one_watt"]
+__all__ = ["anechoic_sensitivity"]
 
 REFERENCE_VOLTAGE: Final = 2.83
 """The voltage that sensitivity is stated for [V]."""
@@ -35,91 +35,15 @@ class Range(NamedTuple):
     high: FloatArray
 
 
-def one_watt_to_2v83(sensitivity: ArrayLike, impedance: ArrayLike) -> FloatArray:
-    r"""Return the sensitivity for 2.83 V from that for one watt.
-
-    Parameters
-    ----------
-    sensitivity : array_like
-        Level at 1 m for 1 W in the nominal impedance. [dB]
-    impedance : array_like
-        Nominal impedance. [ohm]
-
-    Returns
-    -------
-    ndarray
-        Level at 1 m for 2.83 V. [dB]
-
-    Notes
-    -----
-    .. math:: S_{2.83} = S_{1 W} + 10 \log_{10}\frac{2.83^2}{Z}
-
-    With 2.83 V exactly, so 8 ohm adds 0.0048 dB.
-
-    References
-    ----------
-    .. [1] IEC 60268-5: characteristic sensitivity is for 1 W in the rated impedance (from memory).
-    """
-    power = REFERENCE_VOLTAGE**2 / within("impedance", impedance, 0.1, 1e3, "ohm")
-    return np.asarray(sensitivity, float) + 10.0 * np.log10(power)
-
-
-def to_one_watt(sensitivity: ArrayLike, impedance: ArrayLike) -> FloatArray:
-    r"""Return the sensitivity for one watt from that for 2.83 V.
-
-    Parameters
-    ----------
-    sensitivity : array_like
-        Level at 1 m for 2.83 V. [dB]
-    impedance : array_like
-        Nominal impedance. [ohm]
-
-    Returns
-    -------
-    ndarray
-        Level at 1 m for 1 W in the nominal impedance. [dB]
-
-    Notes
-    -----
-    .. math:: S_{1 W} = S_{2.83} - 10 \log_{10}\frac{2.83^2}{Z}
-
-    `one_watt_to_2v83` the other way.
-
-    References
-    ----------
-    .. [1] IEC 60268-5: characteristic sensitivity is for 1 W in the rated impedance (from memory).
-    """
-    return np.asarray(sensitivity, float) - one_watt_to_2v83(0.0, impedance)
-
-
 def anechoic_sensitivity(sensitivity: ArrayLike, basis: str | NDArray[np.str_]) -> Range:
-    r"""Return what a stated sensitivity may be in a free field.
+    """Return what a stated sensitivity may be in a free field: low, likely and high [dB].
 
-    Parameters
-    ----------
-    sensitivity : array_like
-        Level at 1 m for 2.83 V as stated. [dB]
-    basis : array_like
-        The field it was stated in: `anechoic`, `in_room`, `half_space` or `unknown`. [1]
+    sensitivity: level at 1 m for 2.83 V as stated [dB]
+    basis: the field it was stated in: `anechoic`, `in_room`, `half_space` or `unknown` [text]
 
-    Returns
-    -------
-    Range
-        Low, likely and high value. [dB]
-
-    Raises
-    ------
-    OutOfRange
-        Where a basis is none of these.
-
-    Notes
-    -----
-    The offsets of `BASIS_OFFSETS` are added.
-
-    References
-    ----------
-    .. [1] Common practice, no source: in-room figures are taken as 3 dB high, within 1 dB; half-space as
-       3 to 6 dB high.
+    Raises `OutOfRange` where a basis is none of these.
+    Source: common practice, no source: in-room figures are taken as 3 dB high, within 1 dB; half-space as 3 to 6 dB
+    high.
     """
     names, place = np.unique(np.asarray(basis, str), return_inverse=True)
     if strange := set(names.tolist()) - BASIS_OFFSETS.keys():

@@ -6,44 +6,60 @@ text could not be read or its readers differ:
 - rear wall bounce: the three curves at +90, -90 and 180 deg, not the whole rear half;
 - sound power: each curve weighted by the exact share of the sphere that its ring of 10 deg stands for (poles of 5 deg),
   the two orbits sharing a ring alike; not the table that the standard prints, which could not be read;
-- a curve is computed only if every angle it names is there. Nothing is filled in; `PolarSet.missing` says what lacks.
+- a curve is computed only if every angle it names is there. Nothing is filled in; `PolarSet.missing` says what lacks,
+  and `MissingAngles` is raised where one is asked for all the same.
+
+polar: levels around the loudspeaker [dB]
 """
 
 from collections.abc import Mapping
 from types import MappingProxyType
-from typing import Final, NamedTuple
+from typing import Final, NamedTuple, TypeVar
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from triptych.recommender.physics.checks import FloatArray
-from triptych.recommender.physics.polar_set import ANGLES, BOUNCES, STEP, PolarSet
+from triptych.recommender.physics.polar_set import ANGLES, BOUNCES, STEP, Angles, PolarSet
 
 __all__ = [
-    "ceiling_bounce",
     "curves",
-    "directivity_index",
     "early_reflections",
-    "floor_bounce",
-    "front_wall_bounce",
     "in_room_response",
     "listening_window",
-    "rear_wall_bounce",
-    "side_wall_bounce",
+    "mean_square",
     "sound_power",
 ]
 
 
+def _sphere_shares(angles: Angles) -> FloatArray:
+    """Share of the sphere that each curve stands for [1]: exact, by geometry."""
+    angle = np.radians(np.abs(np.array([*angles.horizontal, *angles.vertical])))
+    half = np.radians(STEP / 2)
+    ring = np.sin(angle) * np.sin(half) / 4.0
+    return np.asarray(np.where(np.isclose(np.sin(angle), 0.0), (1.0 - np.cos(half)) / 2.0, ring))
+
+
+def _weights(curve: str, angles: Angles) -> FloatArray:
+    count = len(angles.horizontal) + len(angles.vertical)
+    return _sphere_shares(angles) if curve == "sound_power" else np.ones(count)
+
+
+WEIGHTS: Final = MappingProxyType({curve: _weights(curve, angles) for curve, angles in ANGLES.items()})
+"""What each angle of a curve counts, in the order of `ANGLES`: its ring of the sphere, or all alike [1]."""
+
+
+Real = TypeVar("Real", np.float32, np.float64)
+
+
 class Curves(NamedTuple):
-    """What could be computed of the standard's curves; None for the rest, and why. Levels and indices in dB."""
+    """What could be computed of the standard's curves; None for the rest, and why. Levels in dB."""
 
     frequency: FloatArray
     on_axis: FloatArray | None
     listening_window: FloatArray | None
     early_reflections: FloatArray | None
     sound_power: FloatArray | None
-    sound_power_di: FloatArray | None
-    early_reflections_di: FloatArray | None
     in_room_response: FloatArray | None
     missing: Mapping[str, tuple[str, ...]]
 
@@ -53,309 +69,52 @@ def _level(square: FloatArray) -> FloatArray:
         return np.asarray(10.0 * np.log10(square))
 
 
+def mean_square(curve: str, squares: NDArray[Real]) -> NDArray[Real]:
+    """Return the mean squared pressure of a curve from that at its angles, [..., F], of the same precision [1].
+
+    curve: a name of `ANGLES` [text]
+    squares: squared pressure at its angles in the order of `ANGLES`, [..., angles, F] [1]
+    """
+    weights = WEIGHTS[curve].astype(squares.dtype)
+    return np.asarray(weights @ squares / weights.sum())
+
+
 def _mean(polar: PolarSet, curve: str) -> FloatArray:
-    return np.asarray(polar.squares(curve).mean(axis=-2))
+    return np.asarray(mean_square(curve, polar.squares(curve)))
 
 
 def listening_window(polar: PolarSet) -> FloatArray:
-    r"""Return the listening window.
+    """Return the listening window: the mean over 0, ±10, ±20, ±30 deg horizontally and ±10 deg vertically [dB].
 
-    Parameters
-    ----------
-    polar : PolarSet
-        Levels around the loudspeaker. [dB]
-
-    Returns
-    -------
-    ndarray
-        Level. [dB]
-
-    Raises
-    ------
-    MissingAngles
-        Where the set lacks one of its angles.
-
-    Notes
-    -----
-    Mean over 0, ±10, ±20, ±30 deg horizontally and ±10 deg vertically.
-
-    References
-    ----------
-    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
+    Source: ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
     """
     return _level(_mean(polar, "listening_window"))
 
 
-def floor_bounce(polar: PolarSet) -> FloatArray:
-    r"""Return the floor bounce.
-
-    Parameters
-    ----------
-    polar : PolarSet
-        Levels around the loudspeaker. [dB]
-
-    Returns
-    -------
-    ndarray
-        Level. [dB]
-
-    Raises
-    ------
-    MissingAngles
-        Where the set lacks one of its angles.
-
-    Notes
-    -----
-    Mean over 20, 30 and 40 deg down.
-
-    References
-    ----------
-    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
-    """
-    return _level(_mean(polar, "floor_bounce"))
-
-
-def ceiling_bounce(polar: PolarSet) -> FloatArray:
-    r"""Return the ceiling bounce.
-
-    Parameters
-    ----------
-    polar : PolarSet
-        Levels around the loudspeaker. [dB]
-
-    Returns
-    -------
-    ndarray
-        Level. [dB]
-
-    Raises
-    ------
-    MissingAngles
-        Where the set lacks one of its angles.
-
-    Notes
-    -----
-    Mean over 40, 50 and 60 deg up.
-
-    References
-    ----------
-    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
-    """
-    return _level(_mean(polar, "ceiling_bounce"))
-
-
-def front_wall_bounce(polar: PolarSet) -> FloatArray:
-    r"""Return the front wall bounce.
-
-    Parameters
-    ----------
-    polar : PolarSet
-        Levels around the loudspeaker. [dB]
-
-    Returns
-    -------
-    ndarray
-        Level. [dB]
-
-    Raises
-    ------
-    MissingAngles
-        Where the set lacks one of its angles.
-
-    Notes
-    -----
-    Mean over 0, ±10, ±20 and ±30 deg horizontally.
-
-    References
-    ----------
-    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
-    """
-    return _level(_mean(polar, "front_wall_bounce"))
-
-
-def side_wall_bounce(polar: PolarSet) -> FloatArray:
-    r"""Return the side wall bounce.
-
-    Parameters
-    ----------
-    polar : PolarSet
-        Levels around the loudspeaker. [dB]
-
-    Returns
-    -------
-    ndarray
-        Level. [dB]
-
-    Raises
-    ------
-    MissingAngles
-        Where the set lacks one of its angles.
-
-    Notes
-    -----
-    Mean over ±40 to ±80 deg horizontally.
-
-    References
-    ----------
-    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
-    """
-    return _level(_mean(polar, "side_wall_bounce"))
-
-
-def rear_wall_bounce(polar: PolarSet) -> FloatArray:
-    r"""Return the rear wall bounce.
-
-    Parameters
-    ----------
-    polar : PolarSet
-        Levels around the loudspeaker. [dB]
-
-    Returns
-    -------
-    ndarray
-        Level. [dB]
-
-    Raises
-    ------
-    MissingAngles
-        Where the set lacks one of its angles.
-
-    Notes
-    -----
-    Mean over ±90 and 180 deg horizontally; some take the whole rear half instead.
-
-    References
-    ----------
-    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
-    """
-    return _level(_mean(polar, "rear_wall_bounce"))
-
-
 def early_reflections(polar: PolarSet) -> FloatArray:
-    r"""Return the early reflections.
+    """Return the early reflections: the mean of the five bounces, each counting alike [dB].
 
-    Parameters
-    ----------
-    polar : PolarSet
-        Levels around the loudspeaker. [dB]
-
-    Returns
-    -------
-    ndarray
-        Level. [dB]
-
-    Raises
-    ------
-    MissingAngles
-        Where the set lacks one of its angles.
-
-    Notes
-    -----
-    Mean of the five bounces, each counting alike; some take the mean of all their curves instead.
-
-    References
-    ----------
-    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
+    Source: ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
     """
     return _level(np.mean([_mean(polar, bounce) for bounce in BOUNCES], axis=0))
 
 
 def sound_power(polar: PolarSet) -> FloatArray:
-    r"""Return the sound power, as the level of the mean squared pressure over the sphere.
+    """Return the sound power, as the level of the mean squared pressure over the sphere [dB].
 
-    Parameters
-    ----------
-    polar : PolarSet
-        Levels around the loudspeaker. [dB]
-
-    Returns
-    -------
-    ndarray
-        Level. [dB]
-
-    Raises
-    ------
-    MissingAngles
-        Where the set lacks one of its angles.
-
-    Notes
-    -----
-    The curve at angle :math:`\alpha` off the axis counts :math:`\sin\alpha \sin 5° / 4`, the exact share of the sphere
-    that lies within 5 deg of its ring, over the four curves of the ring; the two poles count
-    :math:`(1 - \cos 5°)/2`. The weights sum to 1.
-
-    References
-    ----------
-    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
+    The curve at an angle off the axis counts sin(angle) sin(5 deg)/4, the exact share of the sphere that lies within 5
+    deg of its ring, over the four curves of the ring; the two poles count (1 - cos(5 deg))/2.
+    Source: ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
     """
-    return _level(np.einsum("...af,a->...f", polar.squares("sound_power"), SPHERE_SHARES))
-
-
-def _sphere_shares() -> FloatArray:
-    """Return the share of the sphere that each curve of the sound power stands for, in the order of its angles."""
-    needed = ANGLES["sound_power"]
-    angle = np.radians(np.abs(np.array([*needed.horizontal, *needed.vertical])))
-    half = np.radians(STEP / 2)
-    ring = np.sin(angle) * np.sin(half) / 4.0
-    return np.asarray(np.where(np.isclose(np.sin(angle), 0.0), (1.0 - np.cos(half)) / 2.0, ring))
-
-
-SPHERE_SHARES: Final = _sphere_shares()
-"""Weights of the 70 curves in the sound power [1]: exact, by geometry."""
-
-
-def directivity_index(listening_window: ArrayLike, average: ArrayLike) -> FloatArray:
-    r"""Return a directivity index of the standard.
-
-    Parameters
-    ----------
-    listening_window : array_like
-        Level of the listening window. [dB]
-    average : array_like
-        Level of the sound power, or of the early reflections. [dB]
-
-    Returns
-    -------
-    ndarray
-        Sound power index, or early reflections index. [dB]
-
-    Notes
-    -----
-    .. math:: L_{LW} - L_{average}
-
-    References
-    ----------
-    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
-    """
-    return np.asarray(np.asarray(listening_window, float) - np.asarray(average, float))
+    return _level(_mean(polar, "sound_power"))
 
 
 def in_room_response(listening_window: ArrayLike, early_reflections: ArrayLike, sound_power: ArrayLike) -> FloatArray:
-    r"""Return the estimated in-room response.
+    """Return the estimated in-room response: 12 % window, 44 % early reflections and 44 % sound power, as powers [dB].
 
-    Parameters
-    ----------
-    listening_window : array_like
-        Level of the listening window. [dB]
-    early_reflections : array_like
-        Level of the early reflections. [dB]
-    sound_power : array_like
-        Level of the sound power. [dB]
+    listening_window, early_reflections, sound_power: levels [dB]
 
-    Returns
-    -------
-    ndarray
-        Level. [dB]
-
-    Notes
-    -----
-    .. math:: 10 \log_{10}\left(0.12 \cdot 10^{L_{LW}/10} + 0.44 \cdot 10^{L_{ER}/10} + 0.44 \cdot 10^{L_{SP}/10}\right)
-
-    The weights act on squared pressure.
-
-    References
-    ----------
-    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
+    Source: ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
     """
     window, early, power = (
         10.0 ** (np.asarray(level, float) / 10.0) for level in (listening_window, early_reflections, sound_power)
@@ -364,21 +123,9 @@ def in_room_response(listening_window: ArrayLike, early_reflections: ArrayLike, 
 
 
 def curves(polar: PolarSet) -> Curves:
-    """Return all the curves that a set allows.
+    """Return all the curves that a set allows, and under `missing` the angles that lack for the others [dB].
 
-    Parameters
-    ----------
-    polar : PolarSet
-        Levels around the loudspeaker. [dB]
-
-    Returns
-    -------
-    Curves
-        Each curve, or None with the angles that lack for it under `missing`. [dB]
-
-    References
-    ----------
-    .. [1] ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
+    Source: ANSI/CTA-2034-A, *Standard Method of Measurement for In-Home Loudspeakers* (from memory).
     """
     lacking = {name: polar.missing(name) for name in ("listening_window", "early_reflections", "sound_power")}
     window = None if lacking["listening_window"] else listening_window(polar)
@@ -391,8 +138,6 @@ def curves(polar: PolarSet) -> Curves:
         listening_window=window,
         early_reflections=early,
         sound_power=power,
-        sound_power_di=None if window is None or power is None else directivity_index(window, power),
-        early_reflections_di=None if window is None or early is None else directivity_index(window, early),
         in_room_response=None
         if power is None or early is None or window is None
         else in_room_response(window, early, power),

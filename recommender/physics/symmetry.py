@@ -38,16 +38,10 @@ class Style(IntEnum):
 class Element:
     """One driver, or several that radiate as one, in each of N loudspeakers.
 
-    Attributes
-    ----------
-    drivers : tuple of int
-        The drivers whose signals are summed; of a pair, one.
-    kind, style : Kind, Style
-        What it is, and how it lies about the origin.
-    x, y : [N]
-        Where it is from the origin, as far as that matters towards the directions. [m]
-    size : [N, 4]
-        Sizes and coverages across and up; 0 where it has none. [m, deg]
+    drivers: those whose signals are summed; of a pair, one
+    kind, style: what it is, and how it lies about the origin
+    x, y: where it is from the origin, as far as that matters towards the directions, [N] [m]
+    size: sizes and coverages across and up; 0 where it has none, [N, 4] [m, deg]
     """
 
     drivers: tuple[int, ...]
@@ -62,20 +56,12 @@ class Element:
 class Group:
     """Loudspeakers that are laid out alike, and the directions that differ for them.
 
-    Attributes
-    ----------
-    rows : [N]
-        Which of all loudspeakers they are.
-    sources : Sources
-        They themselves.
-    elements : list of Element
-        What they radiate with.
-    in_step : bool
-        Whether all drivers' signals are in phase, so that their parts are real.
-    vectors : [3, U]
-        Directions that differ. [1]
-    which : [D]
-        Which of those each direction asked for is.
+    rows: which of all loudspeakers they are, [N]
+    sources: they themselves
+    elements: what they radiate with
+    in_step: whether all drivers' signals are in phase, so that their parts are real
+    vectors: directions that differ, [3, U] [1]
+    which: which of those each direction asked for is, [D]
     """
 
     rows: Rows
@@ -89,12 +75,7 @@ class Group:
 def alike(sources: Sources, vectors: FloatArray) -> Iterator[Group]:
     """Group usable loudspeakers whose drivers are of like kinds on like sides of the axis, in order of size.
 
-    Parameters
-    ----------
-    sources : Sources
-        The loudspeakers. [m, Hz]
-    vectors : [3, D]
-        Directions as unit vectors: right, up and out of the box. [1]
+    vectors: directions as unit vectors, right, up and out of the box, [3, D] [1]
     """
     for rows in _rows_alike(sources):
         group = loudspeaker.take(sources, rows)

@@ -31,28 +31,13 @@ class Difference(NamedTuple):
 
 
 def shape_difference(levels: ArrayLike, reference: ArrayLike) -> FloatArray:
-    r"""Return the rms difference in shape of two responses.
+    """Return the rms difference in shape of two responses, [...] [dB].
 
-    Parameters
-    ----------
-    levels : array_like
-        Levels in each band, [..., B]. [dB]
-    reference : array_like
-        Levels of the other loudspeaker in the same bands. [dB]
+    levels, reference: of both loudspeakers in the same bands, [..., B] [dB]
 
-    Returns
-    -------
-    ndarray
-        Standard deviation (population) of their difference, [...]; a band that is NaN in either is not compared, and
-        NaN is where no band is left. [dB]
-
-    Notes
-    -----
-    .. math:: \sqrt{\overline{(d - \bar d)^2}}, \quad d = L_1 - L_2
-
-    References
-    ----------
-    .. [1] Own definition; what it gives for a constant and for a tilt is closed form.
+    Standard deviation (population) of their difference; a band that is NaN in either is not compared, and NaN is where
+    no band is left.
+    Source: own definition; what it gives for a constant and for a tilt is closed form.
     """
     apart = np.asarray(levels, float) - np.asarray(reference, float)
     found = np.std(apart, axis=-1)
@@ -69,59 +54,26 @@ def shape_difference(levels: ArrayLike, reference: ArrayLike) -> FloatArray:
 def difference(
     direct: ArrayLike, direct_reference: ArrayLike, power: ArrayLike, power_reference: ArrayLike
 ) -> Difference:
-    r"""Return the modelled or measured difference in timbre, and its parts apart.
+    """Return the modelled or measured difference in timbre: of direct sound, of sound power, and both together [dB].
 
-    Parameters
-    ----------
-    direct : array_like
-        Level of the direct sound at the seat in each band, [..., B]. [dB]
-    direct_reference : array_like
-        The same of the mains. [dB]
-    power : array_like
-        Level of the sound power in each band, [..., B]. [dB]
-    power_reference : array_like
-        The same of the mains. [dB]
+    direct, direct_reference: level of the direct sound at the seat, and that of the mains, [..., B] [dB]
+    power, power_reference: the same of the sound power [dB]
 
-    Returns
-    -------
-    Difference
-        Shape difference of each, and their quadratic mean. [dB]
-
-    Notes
-    -----
-    .. math:: \sqrt{(d^2 + p^2)/2}
-
-    References
-    ----------
-    .. [1] Own definition: what is heard takes in direct and reflected sound alike.
+    Together as the quadratic mean of both.
+    Source: own definition: what is heard takes in direct and reflected sound alike.
     """
     near, far = shape_difference(direct, direct_reference), shape_difference(power, power_reference)
     return Difference(near, far, np.asarray(np.sqrt((near**2 + far**2) / 2)))
 
 
 def voicing_difference(relation: ArrayLike, other_loading: ArrayLike = False) -> FloatArray:
-    """Return the difference that no modelled response tells: voicing, and how the tweeter is loaded.
+    """Return the difference that no modelled response tells: voicing and loading, in quadrature [dB].
 
-    Parameters
-    ----------
-    relation : array_like of str
-        What is declared of each: identical, family, maker or unrelated. [text]
-    other_loading : array_like of bool
-        Whether the tweeters are loaded otherwise: dome, ring and cone / waveguide / horn / ribbon. [yes or no]
+    relation: what is declared of each: identical, family, maker or unrelated [text]
+    other_loading: whether the tweeters are loaded otherwise: dome, ring, cone / waveguide / horn / ribbon [yes or no]
 
-    Returns
-    -------
-    ndarray
-        Voicing difference; kinship and loading in quadrature, as of things that know nothing of each other. [dB]
-
-    Raises
-    ------
-    OutOfRange
-        For another word.
-
-    References
-    ----------
-    .. [1] Assumed, no source; shrinks to nothing as measured curves arrive.
+    Raises `OutOfRange` for another word.
+    Source: assumed, no source; shrinks to nothing as measured curves arrive.
     """
     names, member = np.unique(np.asarray(relation, dtype=str), return_inverse=True)
     if strange := set(names.tolist()) - set(VOICING):
@@ -131,26 +83,11 @@ def voicing_difference(relation: ArrayLike, other_loading: ArrayLike = False) ->
 
 
 def combined(modelled: ArrayLike, voicing: ArrayLike) -> FloatArray:
-    r"""Return the timbre difference with the voicing term in it.
+    """Return the timbre difference with the voicing term in it, in quadrature [dB].
 
-    Parameters
-    ----------
-    modelled : array_like
-        Difference of the responses. [dB]
-    voicing : array_like
-        Voicing difference; 0 where both responses were measured. [dB]
+    modelled: difference of the responses [dB]
+    voicing: 0 where both responses were measured [dB]
 
-    Returns
-    -------
-    ndarray
-        Both in quadrature, as of things that know nothing of each other. [dB]
-
-    Notes
-    -----
-    .. math:: \sqrt{m^2 + v^2}
-
-    References
-    ----------
-    .. [1] Own definition.
+    Source: own definition.
     """
     return np.hypot(within("modelled", modelled, 0, 200, "dB"), within("voicing", voicing, 0, 20, "dB"))

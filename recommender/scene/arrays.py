@@ -212,6 +212,3 @@ class Mains:
     sensitivity_range: tuple[float, float]
     price: float
     loading: int
-    model_key: str
-    family_key: str
-    maker_key: str

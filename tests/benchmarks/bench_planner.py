@@ -4,7 +4,7 @@
 
 Both are given the same invented catalogue: prices in cents, worth that rises with the root of the price and scatters,
 a match from voice parameters that is worked out by runs of rows. All rules of the default set are held to, shoulds
-included. HiGHS solves the straight linearised programme of recommender/money/planner/milp.py and gives one system; the
+included. HiGHS solves the straight linearised programme of tests/recommender/planner/milp.py and gives one system; the
 planner gives the best five. Best of three runs for the planner, one for HiGHS.
 """
 
@@ -15,10 +15,10 @@ import resource
 
 import numpy as np
 
+from tests.recommender.planner.milp import solve_as_milp
 from triptych.recommender.money.budget.lines import Budget, Line
 from triptych.recommender.money.budget.rules import DEFAULT
 from triptych.recommender.money.planner.linear_rules import linear_rules
-from triptych.recommender.money.planner.milp import solve_as_milp
 from triptych.recommender.money.planner.problem import Candidates, FloatArray, IntArray, Outcome, Plan, Problem
 from triptych.recommender.money.planner.solve import solve
 

@@ -17,8 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
-from tests.recommender.physics.boxes import catalogue, columns
-from triptych.recommender.physics import erb, kernel
+from tests.recommender.physics.boxes import catalogue, columns, power
+from triptych.recommender.physics import erb
 from triptych.recommender.physics import profile as profiles
 from triptych.recommender.physics.description import describe
 from triptych.recommender.physics.loudspeaker import Sources, take
@@ -86,10 +86,10 @@ def best(work: Callable[[], object], repeats: int = 9) -> float:
 
 def compare(name: str, sources: Sources) -> None:
     terms = int(sources.mask.sum()) * FREQUENCY.size * AZIMUTH.size
-    exact, fast = plain(sources), kernel.power(sources, FREQUENCY, AZIMUTH, 0.0)
+    exact, fast = plain(sources), power(sources, FREQUENCY, AZIMUTH, 0.0)
     heard = exact > 10**-1.2
     error = np.abs(10 * np.log10(fast[heard] / exact[heard])).max()
-    slow_time, fast_time = best(lambda: plain(sources)), best(lambda: kernel.power(sources, FREQUENCY, AZIMUTH, 0.0))
+    slow_time, fast_time = best(lambda: plain(sources)), best(lambda: power(sources, FREQUENCY, AZIMUTH, 0.0))
     print(
         f"{name:10} plain {slow_time / terms * 1e9:5.1f} ns, kernel {fast_time / terms * 1e9:5.2f} ns "
         f"a candidate x driver x frequency x direction: {slow_time / fast_time:.1f} times faster, "

@@ -14,6 +14,8 @@ from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import BadInput
 from triptych.catalog.files import consistency
 from triptych.catalog.files.loudspeaker_columns import clean_name
+from triptych.catalog.files.loudspeakers import Reading
+from triptych.catalog.files.problems import refuse
 from triptych.catalog.quantities import LOUDSPEAKER, ROOM, Kind, Quantity
 from triptych.catalog.records import (
     Amplifier,
@@ -201,3 +203,9 @@ def rooms(draw: st.DrawFn) -> RoomRecord:
             tax_included=st.booleans(),
         ))),
     )  # fmt: skip
+
+
+def all_or_nothing(reading: Reading) -> tuple[LoudspeakerRecord, ...]:
+    """The records of a file, or BadInput with every problem."""
+    refuse(reading.problems)
+    return reading.records

@@ -6,9 +6,8 @@ from importlib.resources import files
 import pytest
 import sqlalchemy as sa
 
-from triptych.catalog.database.as_built import AsBuiltRecord, MeasuredSeat, checks, remove_checks, save_as_built
+from triptych.catalog.database.as_built import AsBuiltRecord, MeasuredSeat, checks, save_as_built
 from triptych.catalog.database.engine import reading, writing
-from triptych.catalog.database.models import AsBuiltCurve
 from triptych.catalog.database.writes import save_room
 from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.files.rooms import room_from_toml
@@ -63,14 +62,6 @@ def test_the_checks_stay_when_the_room_is_surveyed_again(room: sa.Engine) -> Non
     with reading(room) as session:
         (found,) = checks(session, ROOM.name)
     assert (found.speaker, found.place, found.mains) == (None, None, None)
-
-
-def test_checks_are_removed_whole(room: sa.Engine) -> None:
-    with writing(room) as session:
-        save_as_built(session, ROOM.name, record())
-        assert remove_checks(session, ROOM.name) == 1
-        assert session.scalar(sa.select(sa.func.count()).select_from(AsBuiltCurve)) == 0
-        assert checks(session, ROOM.name) == []
 
 
 def test_a_room_that_is_not_there_is_refused_with_the_nearest_name(room: sa.Engine) -> None:

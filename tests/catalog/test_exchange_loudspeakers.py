@@ -11,7 +11,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tests.catalog.exchange_records import CATALOGUES
+from tests.catalog.exchange_records import CATALOGUES, all_or_nothing
 from triptych.catalog.errors import BadInput
 from triptych.catalog.files.loudspeaker_columns import COLUMNS, UNITS
 from triptych.catalog.files.loudspeakers import (
@@ -45,7 +45,7 @@ def read_text(folder: Path, text: str, encoding: str = "utf-8", **mapping: str) 
 
 
 def one(folder: Path, **cells: str) -> LoudspeakerRecord:
-    (record,) = read_text(folder, table(NAMED | cells)).all_or_nothing()
+    (record,) = all_or_nothing(read_text(folder, table(NAMED | cells)))
     return record
 
 
@@ -125,7 +125,7 @@ def test_each_figure_says_where_it_comes_from(tmp_path: Path) -> None:
 def test_any_delimiter_and_encoding(tmp_path: Path, delimiter: str, encoding: str) -> None:
     text = f"MODEL{delimiter}Maker{delimiter} Roles \nWrén{delimiter}Oatfell{delimiter}centre\n"
     reading = read_text(tmp_path, text, encoding)
-    assert [record.name for record in reading.all_or_nothing()] == ["Oatfell Wrén"]
+    assert [record.name for record in all_or_nothing(reading)] == ["Oatfell Wrén"]
     assert reading.remarks == ()
 
 
@@ -143,12 +143,12 @@ def test_lines_are_counted_as_an_editor_counts_them(tmp_path: Path, end: str) ->
 
 
 def test_short_rows_have_unknown_cells_at_their_end(tmp_path: Path) -> None:
-    assert read_text(tmp_path, "maker,model,roles,width\nOatfell,A,main\n").all_or_nothing()[0].width is None
+    assert all_or_nothing(read_text(tmp_path, "maker,model,roles,width\nOatfell,A,main\n"))[0].width is None
 
 
 def test_headers_of_theirs_can_be_mapped_or_left_out(tmp_path: Path) -> None:
     text = "Brand,model,roles,W (mm),colour\nOatfell,A,main,100,oak\n"
-    (record,) = read_text(tmp_path, text, **{"brand": "maker", "W (MM)": "width", "Colour": ""}).all_or_nothing()
+    (record,) = all_or_nothing(read_text(tmp_path, text, **{"brand": "maker", "W (MM)": "width", "Colour": ""}))
     assert (record.maker, record.width) == ("Oatfell", 0.1)
 
 
@@ -244,7 +244,7 @@ def test_a_bad_cell_is_named_and_nothing_is_taken(
     assert said in problem
     assert reading.records == ()
     with pytest.raises(BadInput):
-        reading.all_or_nothing()
+        all_or_nothing(reading)
 
 
 @pytest.mark.parametrize(
@@ -341,7 +341,7 @@ def test_refused_rows_can_be_mended_and_imported(tmp_path: Path) -> None:
     assert text.splitlines()[0] == "maker,model,roles,width,refused_because"
     assert "column width '1 stone': 'stone' is no unit" in text
     path.write_text(text.replace("1 stone", "1 ft"), encoding="utf-8")
-    assert [record.width for record in read_loudspeakers(path).all_or_nothing()] == [0.3048]
+    assert [record.width for record in all_or_nothing(read_loudspeakers(path))] == [0.3048]
 
 
 def test_refused_rows_never_overwrite_a_file(tmp_path: Path) -> None:

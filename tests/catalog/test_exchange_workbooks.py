@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from tests.catalog.exchange_records import CATALOGUES
+from tests.catalog.exchange_records import CATALOGUES, all_or_nothing
 from triptych.catalog.errors import BadInput
 from triptych.catalog.files.loudspeaker_columns import COLUMNS
 from triptych.catalog.files.loudspeakers import Reading, read_loudspeakers, write_loudspeakers
@@ -84,14 +84,14 @@ def test_cells_of_a_workbook_mean_what_they_show(
     path = book(
         tmp_path, [["maker", "model", "roles", "width"], ["Oatfell", 120, "main", value]], {"D2": number_format}
     )
-    (record,) = read_loudspeakers(path).all_or_nothing()
+    (record,) = all_or_nothing(read_loudspeakers(path))
     assert (record.model, record.width) == ("120", width)
 
 
 def test_percentages_and_truths_of_a_workbook(tmp_path: Path) -> None:
     header = ["maker", "model", "roles", "tax_rate", "bung"]
     path = book(tmp_path, [header, ["Oatfell", "A", "main", 0.2, True]], {"D2": "0%"})
-    (record,) = read_loudspeakers(path).all_or_nothing()
+    (record,) = all_or_nothing(read_loudspeakers(path))
     assert (record.tax_rate, record.bung) == (20.0, True)
 
 
@@ -120,5 +120,5 @@ def test_only_the_first_sheet_is_read_and_that_is_said(tmp_path: Path) -> None:
     workbook.create_sheet("more")
     workbook.save(path)
     reading = read_loudspeakers(path)
-    assert len(reading.all_or_nothing()) == 1
+    assert len(all_or_nothing(reading)) == 1
     assert "only the first sheet, 'Sheet', is read" in reading.remarks[0]

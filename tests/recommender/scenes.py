@@ -74,5 +74,5 @@ def picture(**changed: Any) -> Picture:
 
 def mains(**changed: Any) -> Mains:
     """Towers 2.6 m apart with their axis at 920 mm."""
-    plain = Mains("Towers", 2.6, 0.45, 12.0, 0.92, True, 88.0, (88.0, 88.0), 600.0, 0, "1", "F", "M")
+    plain = Mains("Towers", 2.6, 0.45, 12.0, 0.92, True, 88.0, (88.0, 88.0), 600.0, 0)
     return replace(plain, **changed)

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.catalog.exchange_records import all_or_nothing
 from tests.seed_data.seed_rows import ROWS, TEXT, Row, name, offenders, price_of_one, roles
 from triptych.catalog.files.loudspeakers import read_loudspeakers, texts_from_record
 from triptych.catalog.quantities import LOUDSPEAKER
@@ -139,7 +140,7 @@ def test_the_whole_file_imports_with_no_problem(tmp_path: Path) -> None:
     reading = read_loudspeakers(path)
     assert not [str(problem) for problem in reading.problems]
     assert not reading.remarks
-    assert [record.name for record in reading.all_or_nothing()] == [name(row) for row in ROWS]
+    assert [record.name for record in all_or_nothing(reading)] == [name(row) for row in ROWS]
 
 
 def test_an_unknown_stays_unknown_on_import(tmp_path: Path) -> None:
@@ -147,7 +148,7 @@ def test_an_unknown_stays_unknown_on_import(tmp_path: Path) -> None:
     path.write_text(TEXT, encoding="utf-8")
     # The contract fills these two where they are empty.
     filled = {"family", "sensitivity_basis"}
-    for row, record in zip(ROWS, read_loudspeakers(path).all_or_nothing(), strict=True):
+    for row, record in zip(ROWS, all_or_nothing(read_loudspeakers(path)), strict=True):
         texts = texts_from_record(record)
         assert {column for column, text in row.items() if not text} - filled == {
             column for column, text in texts.items() if not text

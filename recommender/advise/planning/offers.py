@@ -25,9 +25,6 @@ OFFERED_AS: Final = {
 }
 """The role of the catalogue from which each role of a budget is filled."""
 
-EXAMPLES: Final = 5
-"""How many names stand for all that is left out for one reason."""
-
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import difflib
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
@@ -123,15 +121,6 @@ class Basis:
     tax_included: bool
     tax_rate: Fraction | None
     rates: Mapping[str, Fraction]
-
-
-def parse_budget(text: str, name: str = "the budget", also: frozenset[str] = frozenset()) -> Budget:
-    """A budget from the text of a TOML file; `also` names further head keys that are read elsewhere."""
-    try:
-        data = tomllib.loads(text, parse_float=Decimal)
-    except tomllib.TOMLDecodeError as problem:
-        raise BadBudget(f"{name} is not TOML: {problem}") from None
-    return read_budget(data, also)
 
 
 def read_budget(data: Mapping[str, Any], also: frozenset[str] = frozenset()) -> Budget:

@@ -165,11 +165,6 @@ class RuleSet:
         """Its musts, or its shoulds."""
         return tuple(rule for rule in self.rules if rule.kind is kind)
 
-    @property
-    def required(self) -> tuple[str, ...]:
-        """The roles that must have a line with money in it, or an owned one."""
-        return tuple(role for rule in self.of_kind(Kind.MUST) if rule.form is Form.PRESENCE for role in rule.roles)
-
 
 def presence(role: str, kind: Kind, why: str) -> Rule:
     """The rule that a role has a line."""

@@ -229,12 +229,6 @@ def _check_voice(problem: Problem) -> None:
         raise ProblemError("voice: a voice group has no row of worth")
 
 
-def dense(matrix: FloatArray) -> Match:
-    """A match that is known as a whole matrix: mains × centres."""
-    whole = np.asarray(matrix, dtype=np.float64)
-    return lambda mains: np.asarray(whole[mains])
-
-
 @dataclass(frozen=True, slots=True)
 class System:
     """One whole system.

@@ -4,49 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from itertools import accumulate
 
-from triptych.recommender.money.planner.problem import Plan, Problem, System
-from triptych.recommender.money.planner.solve import solve
+from triptych.recommender.money.planner.problem import Problem, System
 
 FRONT_THREE = ("mains", "centre")
-
-
-@dataclass(frozen=True, slots=True)
-class MoreMoney:
-    """The best system for a higher limit, beside the one for the limit there is.
-
-    Parameters
-    ----------
-    limit : int
-        The higher limit. [minor units]
-    plan : Plan
-        The best systems for it.
-    gain : float
-        How much more the best one is worth.
-    changed : tuple of str
-        The roles in which it differs.
-    costs : int
-        How much more it takes. [minor units]
-    """
-
-    limit: int
-    plan: Plan
-    gain: float
-    changed: tuple[str, ...]
-    costs: int
-
-
-def with_more_money(
-    problem: Problem, system: System, part: Fraction = Fraction(1, 10), time_limit: float = 60.0
-) -> MoreMoney:
-    """What the next part of the limit would buy, found by solving again."""
-    limit = problem.limit + int(problem.limit * part)
-    plan = solve(problem.with_limit(limit), systems=1, time_limit=time_limit)
-    best = plan.best or system
-    changed = tuple(role for role, at in best.chosen.items() if system.chosen[role] != at)
-    return MoreMoney(limit, plan, best.value - system.value, changed, best.cost - system.cost)
 
 
 @dataclass(frozen=True, slots=True)

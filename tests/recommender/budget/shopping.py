@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from triptych.recommender.money.budget.lines import Budget, parse_budget
+import tomllib
+from decimal import Decimal
+
+from triptych.recommender.money.budget.lines import Budget, read_budget
 
 
 def line(role: str, price: str | int, per: str = "each", quantity: int = 1, more: str = "tax_included = true") -> str:
@@ -13,6 +16,11 @@ def line(role: str, price: str | int, per: str = "each", quantity: int = 1, more
 def head(limit: int = 4000, more: str = "tax_included = true\ntax_rate = 20") -> str:
     """The head in TOML."""
     return f'currency = "EUR"\nlimit = {limit}\n{more}\n'
+
+
+def parse_budget(text: str, also: frozenset[str] = frozenset()) -> Budget:
+    """A budget from TOML."""
+    return read_budget(tomllib.loads(text, parse_float=Decimal), also)
 
 
 def budget(*lines: str, top: str | None = None) -> Budget:

@@ -5,8 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from triptych.recommender.physics.checks import FloatArray
 from triptych.recommender.physics.description import Columns
+from triptych.recommender.physics.kernel import Single, chunks, unfolded
+from triptych.recommender.physics.loudspeaker import Sources
+from triptych.recommender.physics.polar_set import ORBIT, PolarSet, polar_set
 
 LAYOUTS = ("MTM", "W(T/M)W", "TM", "W(TM)W", "WMTMW", "TMM", "TMWW", "TMW", "(TM)", "MMTMM")
 LYING = {"MTM", "W(T/M)W", "W(TM)W", "WMTMW", "MMTMM"}
@@ -47,3 +52,19 @@ def catalogue(count: int, seed: int = 0) -> Columns:
         ),
         crossover_order=draw.choice([2, 3, 4, 8], count),
     )
+
+
+def power(sources: Sources, frequency: FloatArray, azimuth: ArrayLike, elevation: ArrayLike) -> Single:
+    """What the fast kernel gives for all loudspeakers, [N, D, F]."""
+    count = np.broadcast(np.atleast_1d(azimuth), np.atleast_1d(elevation)).size
+    result = np.full((len(sources), count, frequency.size), np.nan, dtype=np.float32)
+    for chunk in chunks(sources, frequency, azimuth, elevation):
+        result[chunk.rows] = unfolded(chunk.power, chunk.direction)
+    return result
+
+
+def both_orbits(frequency: ArrayLike, pressure: FloatArray) -> PolarSet:
+    """A full set with the same pressures on both orbits."""
+    with np.errstate(divide="ignore"):
+        level = 20.0 * np.log10(np.abs(pressure))
+    return polar_set(frequency, ORBIT, level, ORBIT, level)

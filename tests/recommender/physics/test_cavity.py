@@ -13,16 +13,23 @@ from triptych.recommender.physics.cavity import (
     bay_resonance,
     cavity_excitation,
     duct_cavity_resonance,
-    flanged_end_correction,
-    helmholtz_frequency,
-    quarter_wave,
     slot_end_correction,
 )
 from triptych.recommender.physics.checks import OutOfRange
 from triptych.recommender.physics.constants import SPEED_OF_SOUND
-from triptych.recommender.physics.screen import perforated_loss, woven_loss
+from triptych.recommender.physics.screen import woven_loss
 
 side = st.floats(0.01, 1.0)
+
+
+def quarter_wave(length: float) -> float:
+    """Lowest resonance of a duct that is closed at its end [Hz]."""
+    return SPEED_OF_SOUND / (4.0 * length)
+
+
+def helmholtz_frequency(volume: float, area: float, length: float) -> float:
+    """Resonance of a volume with a neck whose own air is little [Hz]."""
+    return float(SPEED_OF_SOUND / (2.0 * np.pi) * np.sqrt(area / (volume * length)))
 
 
 @pytest.mark.parametrize(("width", "height"), [(1.0, 1.0), (0.2, 0.1), (0.5, 0.05), (0.6, 0.02)])
@@ -47,7 +54,8 @@ def test_slot_correction_is_that_of_either_side_and_below_the_round_hole_of_equa
 ) -> None:
     correction = slot_end_correction(width, height)
     assert correction == pytest.approx(float(slot_end_correction(height, width)))
-    assert correction < flanged_end_correction(np.sqrt(width * height / np.pi))
+    # 8 r / 3 pi for a round hole in a large wall: Rayleigh
+    assert correction < 8.0 * np.sqrt(width * height / np.pi) / (3.0 * np.pi)
 
 
 @given(volume=st.floats(1e-5, 10.0), area=st.floats(1e-4, 0.5), length=st.floats(0.01, 2.0))
@@ -62,16 +70,16 @@ def test_duct_and_cavity_agree_with_a_general_root_finder(volume: float, area: f
 
 @given(area=st.floats(1e-4, 0.05), length=st.floats(0.01, 0.5))
 def test_duct_and_cavity_tend_to_both_limits(area: float, length: float) -> None:
-    assert duct_cavity_resonance(1e-12, area, length) == pytest.approx(float(quarter_wave(length)), rel=1e-5)
+    assert duct_cavity_resonance(1e-12, area, length) == pytest.approx(quarter_wave(length), rel=1e-5)
     large = 1e4 * area * length
     assert duct_cavity_resonance(large, area, length) == pytest.approx(
-        float(helmholtz_frequency(large, area, length)), rel=1e-4
+        helmholtz_frequency(large, area, length), rel=1e-4
     )
 
 
 @given(volume=st.floats(1e-4, 1.0), area=st.floats(1e-3, 0.1), length=st.floats(0.05, 0.6))
 def test_duct_and_cavity_lie_below_both_limits(volume: float, area: float, length: float) -> None:
-    both = min(float(helmholtz_frequency(volume, area, length)), float(quarter_wave(length)))
+    both = min(helmholtz_frequency(volume, area, length), quarter_wave(length))
     assert duct_cavity_resonance(volume, area, length) < both
 
 
@@ -121,10 +129,9 @@ def test_the_step_is_that_of_two_halves_of_space() -> None:
 
 def test_a_screen_is_open_below_500_hz_and_loses_more_the_higher() -> None:
     frequency = np.geomspace(20.0, 2e4, 100)
-    for loss in (perforated_loss(frequency), woven_loss(frequency)):
-        assert np.all(np.diff(loss) >= 0.0)
-        assert np.all(loss[frequency < 500.0] < 0.01)
-    assert np.all(woven_loss(frequency[frequency > 3000]) < perforated_loss(frequency[frequency > 3000]))
+    loss = woven_loss(frequency)
+    assert np.all(np.diff(loss) >= 0.0)
+    assert np.all(loss[frequency < 500.0] < 0.01)
 
 
 @pytest.mark.parametrize("area", [-0.1, 0.0])

@@ -1,4 +1,4 @@
-"""Aim and fit: limits and monotony; published values stand in tests/published/geometry.csv."""
+"""Aim and fit: limits and monotony; values stand in tests/closed_forms/geometry.csv."""
 
 import numpy as np
 import pytest
@@ -10,12 +10,9 @@ from triptych.recommender.physics.geometry import (
     elevation,
     largest_tilt,
     lift,
-    off_axis_angle,
-    path_length,
     tilted_depth,
     tilted_height,
 )
-from triptych.recommender.physics.picture import distance_for_subtense, picture_size, subtense
 
 side = st.floats(0.05, 1.5)
 slack = st.floats(0.0, 1.0)
@@ -68,31 +65,6 @@ def test_no_tilt_is_given_where_a_length_is_unknown_or_the_box_does_not_fit(open
 
 def test_an_unknown_height_has_an_unknown_elevation() -> None:
     np.testing.assert_array_equal(np.isnan(elevation([0.5, np.nan], 1.0, 3.0)), [False, True])
-
-
-@given(turn=st.floats(-180, 180), rise=st.floats(-90, 90))
-def test_the_off_axis_angle_is_that_of_the_direction_vectors(turn: float, rise: float) -> None:
-    t, r = np.radians([turn, rise])
-    direction = np.array([np.sin(t) * np.cos(r), np.cos(t) * np.cos(r), np.sin(r)])
-    expected = np.degrees(np.arctan2(np.hypot(direction[0], direction[2]), direction[1]))
-    assert off_axis_angle(turn, rise) == pytest.approx(expected, abs=1e-9)
-
-
-@given(angle=st.floats(-1e-3, 1e-3))
-def test_a_tiny_turn_keeps_its_size(angle: float) -> None:
-    assert off_axis_angle(angle, 0.0) == pytest.approx(abs(angle), rel=1e-9, abs=1e-15)
-
-
-@given(width=st.floats(0.3, 5), angle=st.floats(1, 170))
-def test_subtense_and_its_distance_are_inverse(width: float, angle: float) -> None:
-    assert subtense(width, distance_for_subtense(width, angle)) == pytest.approx(angle)
-
-
-@given(diagonal=st.floats(0.3, 10), ratio=st.floats(0.5, 4))
-def test_a_picture_has_its_diagonal_and_its_ratio(diagonal: float, ratio: float) -> None:
-    width, height = picture_size(diagonal, ratio)
-    assert path_length(width, 0.0, height) == pytest.approx(diagonal)
-    assert width / height == pytest.approx(ratio)
 
 
 @given(depth=side, tilt=st.floats(-90, 90))

@@ -1,5 +1,7 @@
 """The loudspeaker model: closed forms, brute-force sums, and the limits that any such model must keep."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -11,11 +13,9 @@ from triptych.recommender.physics.direction import direction, direction_in_box, 
 from triptych.recommender.physics.loudspeaker import (
     Kind,
     Sources,
-    mirrored,
     outer_spacing,
     pressure,
     pressure_at,
-    spread,
     take,
     turned,
     weights,
@@ -45,14 +45,16 @@ def test_long_waves_make_every_source_omnidirectional(varied: Sources) -> None:
 
 def test_two_coincident_drivers_are_one() -> None:
     two = describe(columns(layout="MTM", woofer_size=0.13))
-    two = spread(two, 1e-9)
+    two = replace(two, x=two.x * 1e-9, y=two.y * 1e-9)
     one = describe(columns(layout="(TM)", woofer_size=0.13))
     np.testing.assert_allclose(pressure(two, FREQUENCY, ANGLES, 5), pressure(one, FREQUENCY, ANGLES, 5), atol=1e-6)
 
 
 def test_mirror_image_hears_left_as_right(varied: Sources) -> None:
     np.testing.assert_allclose(
-        pressure(mirrored(varied), FREQUENCY, ANGLES, 7), pressure(varied, FREQUENCY, -ANGLES, 7), atol=1e-12
+        pressure(replace(varied, x=-varied.x), FREQUENCY, ANGLES, 7),
+        pressure(varied, FREQUENCY, -ANGLES, 7),
+        atol=1e-12,
     )
 
 

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from triptych.recommender.money.planner.milp import solve_as_milp, system_of
+from tests.recommender.planner.milp import dense, solve_as_milp, system_of
 from triptych.recommender.money.planner.problem import (
     Candidates,
     FloatArray,
@@ -18,7 +18,6 @@ from triptych.recommender.money.planner.problem import (
     Outcome,
     Problem,
     ProblemError,
-    dense,
 )
 from triptych.recommender.money.planner.solve import solve
 

@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from triptych.recommender.money.planner.problem import Candidates, LinearRule, Outcome, Problem, dense
+from tests.recommender.planner.milp import dense
+from triptych.recommender.money.planner.problem import Candidates, LinearRule, Outcome, Problem
 from triptych.recommender.money.planner.relax import Barred, Obstacle, Relaxation, relaxations
 from triptych.recommender.money.planner.solve import solve
 

@@ -1,4 +1,4 @@
-"""More money, and money in steps."""
+"""Money in steps."""
 
 from __future__ import annotations
 
@@ -7,26 +7,13 @@ import numpy as np
 from triptych.recommender.money.budget.rules import FILM_FIRST, MUSIC_FIRST, SMALL_ROOM
 from triptych.recommender.money.planner.problem import Candidates, Problem
 from triptych.recommender.money.planner.solve import solve
-from triptych.recommender.money.planner.steps import order_to_buy, with_more_money
+from triptych.recommender.money.planner.steps import order_to_buy
 
 MAINS = Candidates("mains", np.array([1000, 1500]), np.array([3.0, 5.0]))
 CENTRE = Candidates("centre", np.array([400, 700]), np.array([2.0, 3.0]))
 SURROUNDS = Candidates("surrounds", np.array([300]), np.array([1.0]))
 SUB = Candidates("sub", np.array([500]), np.array([1.0]))
 CHOICE = Problem(MAINS, CENTRE, (SURROUNDS, SUB), 2500)
-
-
-def test_ten_per_cent_more_buys_what_solving_again_finds() -> None:
-    system = solve(CHOICE).systems[0]
-    assert system.chosen == {"mains": 0, "centre": 1, "surrounds": 0, "sub": 0}
-    more = with_more_money(CHOICE, system)
-    assert (more.limit, more.gain, more.changed, more.costs) == (2750, 1.0, ("mains", "centre"), 200)
-
-
-def test_more_money_that_buys_nothing_says_so() -> None:
-    rich = CHOICE.with_limit(5000)
-    more = with_more_money(rich, solve(rich).systems[0])
-    assert (more.gain, more.changed, more.costs) == (0.0, (), 0)
 
 
 def test_the_front_three_come_first_and_then_the_rule_set_decides() -> None:

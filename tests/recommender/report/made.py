@@ -11,6 +11,7 @@ import numpy as np
 from sqlalchemy import Engine
 
 from tests.recommender.advise.scenarios import BAY, ROOM, STACKED, TOP, WIDE, fill, record
+from tests.recommender.budget.shopping import parse_budget
 from triptych.catalog.database.as_built import AsBuiltRecord, MeasuredSeat
 from triptych.catalog.database.engine import reading
 from triptych.catalog.files.rooms import room_from_toml
@@ -19,7 +20,6 @@ from triptych.recommender.advise import as_built_check
 from triptych.recommender.advise.match import Question
 from triptych.recommender.advise.picturing import Dossier, dossier, fitting
 from triptych.recommender.money.budget.check import check
-from triptych.recommender.money.budget.lines import parse_budget
 from triptych.recommender.money.budget.mend import mend
 from triptych.recommender.report.client_report import Extra
 from triptych.recommender.verify.trio import Trio

@@ -13,11 +13,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from triptych.recommender.money.planner.problem import FloatArray, IntArray, Outcome, Plan, Problem, System
+from triptych.recommender.money.planner.problem import FloatArray, IntArray, Match, Outcome, Plan, Problem, System
 
 if TYPE_CHECKING:
     from scipy.optimize import LinearConstraint
     from scipy.sparse import csr_array
+
+
+def dense(matrix: FloatArray) -> Match:
+    """A match that is known as a whole matrix: mains × centres."""
+    whole = np.asarray(matrix, dtype=np.float64)
+    return lambda mains: np.asarray(whole[mains])
 
 
 class Layout:
