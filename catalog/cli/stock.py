@@ -14,7 +14,7 @@ from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tel
 from triptych.catalog.cli.stock_words import GradeName
 
 if TYPE_CHECKING:
-    from triptych.catalog.stock.desk import Request
+    from triptych.catalog.stock.desk import Answer, Request
 
 app = options.application("The stock: receive, reserve, sell, move, count; list, ledger, check.")
 
@@ -93,16 +93,14 @@ OPTIONS: Final = {
 
 
 class Kind(NamedTuple):
-    """A kind of movement: the function of the desk, the options beside model and location, and the help."""
+    """A kind of movement: its options beside model and location, and its help."""
 
-    function: str
     options: str
     help: str
 
 
 KINDS: Final = {
     "receive": Kind(
-        "receive",
         "quantity grade finish serial single order cost note",
         """Take units into stock; a location that isn't known yet is made, unless its name is nearly that of another.
 
@@ -110,7 +108,6 @@ KINDS: Final = {
         """,
     ),
     "reserve": Kind(
-        "reserve",
         "quantity grade finish job until serial single note",
         """Promise units to a job until a date; then they are free again by themselves.
 
@@ -118,7 +115,6 @@ KINDS: Final = {
         """,
     ),
     "release": Kind(
-        "release",
         "quantity grade finish job serial single note",
         """Free units that are reserved, oldest reservation first.
 
@@ -126,7 +122,6 @@ KINDS: Final = {
         """,
     ),
     "sell": Kind(
-        "sell",
         "quantity grade finish job serial single price note",
         """Take units out of stock for good; what is reserved for the job goes first.
 
@@ -134,7 +129,6 @@ KINDS: Final = {
         """,
     ),
     "return": Kind(
-        "take_back",
         "quantity sold_as finish job serial single note",
         """Take back what was sold: into quarantine, until somebody has looked at it and regrades it.
 
@@ -142,7 +136,6 @@ KINDS: Final = {
         """,
     ),
     "transfer": Kind(
-        "transfer",
         "to quantity grade finish serial single send note",
         """Move units to another location, at once or with --send by way of a van.
 
@@ -150,7 +143,6 @@ KINDS: Final = {
         """,
     ),
     "count": Kind(
-        "count",
         "counted grade finish serial single reason",
         """Set what is on hand to what was counted; a difference needs a reason.
 
@@ -159,7 +151,6 @@ KINDS: Final = {
         """,
     ),
     "regrade": Kind(
-        "regrade",
         "goal quantity start finish serial single note",
         """Put units into another grade; only what comes out of quarantine can be new.
 
@@ -167,7 +158,6 @@ KINDS: Final = {
         """,
     ),
     "split": Kind(
-        "split",
         "grade finish serials pair",
         """Split one pair into two singles, each tracked by a serial.
 
@@ -175,7 +165,6 @@ KINDS: Final = {
         """,
     ),
     "write-off": Kind(
-        "write_off",
         "quantity grade finish serial single reason",
         """Take units out that are lost or broken.
 
@@ -185,20 +174,19 @@ KINDS: Final = {
 }
 
 
-def _command(kind: Kind) -> Callable[..., None]:
+def _command(name: str, kind: Kind) -> Callable[..., None]:
     """Make the command of a kind of movement, with the signature that Typer reads."""
-    names = ("model", "location", *kind.options.split(), "style", "db")
-    taken = {name: OPTIONS[name] for name in names}
+    taken = {one: OPTIONS[one] for one in ("model", "location", *kind.options.split(), "style", "db")}
 
     def command(**given: Any) -> None:
-        move(kind, {taken[name].sets: _value(name, value) for name, value in given.items()})
+        move(name, {taken[one].sets: _value(one, value) for one, value in given.items()})
 
     keyword = inspect.Parameter.KEYWORD_ONLY
     parameters = [
-        inspect.Parameter(name, keyword, default=one.default, annotation=one.kind) for name, one in taken.items()
+        inspect.Parameter(key, keyword, default=one.default, annotation=one.kind) for key, one in taken.items()
     ]
     vars(command)["__signature__"] = inspect.Signature(parameters)
-    command.__annotations__ = {name: one.kind for name, one in taken.items()}
+    command.__annotations__ = {key: one.kind for key, one in taken.items()}
     command.__doc__ = kind.help
     return command
 
@@ -213,14 +201,31 @@ def _value(name: str, value: Any) -> Any:
     return value
 
 
-def move(kind: Kind, given: dict[str, Any]) -> None:
-    """Do at the desk what is asked, say so only once it is committed."""
+def _at_the_desk(name: str) -> Callable[..., Answer]:
+    """Give what the desk does for a command."""
     from triptych.catalog.stock import desk
 
+    does: dict[str, Callable[..., Answer]] = {
+        "receive": desk.receive,
+        "reserve": desk.reserve,
+        "release": desk.release,
+        "sell": desk.sell,
+        "return": desk.take_back,
+        "transfer": desk.transfer,
+        "count": desk.count,
+        "regrade": desk.regrade,
+        "split": desk.split,
+        "write-off": desk.write_off,
+    }
+    return does[name]
+
+
+def move(name: str, given: dict[str, Any]) -> None:
+    """Do at the desk what is asked, say so only once it is committed."""
     db, style = given.pop("db"), given.pop("style")
     asked = _request(given)
     with options.catalogue(db) as engine:
-        answer = getattr(desk, kind.function)(engine, asked, **given)
+        answer = _at_the_desk(name)(engine, asked, **given)
     for remark in answer.remarks:
         tell(remark)
     words.say(answer.done, style)
@@ -238,7 +243,7 @@ def _request(given: dict[str, Any]) -> Request:
 
 
 for _name, _kind in KINDS.items():
-    app.command(_name)(_command(_kind))
+    app.command(_name)(_command(_name, _kind))
 app.command("arrive")(stock_views.arrive)
 app.command("list")(stock_views.list_)
 app.command("reservations")(stock_views.reservations)

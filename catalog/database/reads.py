@@ -47,7 +47,6 @@ __all__ = [
     "count",
     "loudspeaker",
     "loudspeakers",
-    "name_of",
     "profiles",
     "room",
     "rooms",
@@ -155,13 +154,6 @@ def stored(session: Session, name: str) -> Stored:
         named = stored_by_key(session, near)
         raise NotFound(f"no loudspeaker is named {name!r}{_offer([named[found].record.name for found in near])}")
     return found[key]
-
-
-def name_of(session: Session, number: int) -> str:
-    """Give the name of the loudspeaker that has a number."""
-    query = _base_query().where(Loudspeaker.id == number)
-    row = session.execute(query).mappings().one()
-    return " ".join(part for part in (row["maker"], row["series"], row["model"]) if part)
 
 
 def stored_by_key(session: Session, keys: Iterable[str]) -> dict[str, Stored]:

@@ -19,7 +19,7 @@ from triptych.catalog.errors import BadInput
 from triptych.catalog.stock import ledger, operations, quotes
 from triptych.catalog.stock.articles import Model, matching_mains, model_named, models
 from triptych.catalog.stock.ledger import There
-from triptych.catalog.stock.lines import Line, Target, instant
+from triptych.catalog.stock.lines import Line, instant
 from triptych.catalog.stock.locations import (
     FEW,
     common_zone,
@@ -246,12 +246,11 @@ def transfer(engine: sa.Engine, asked: Request, to: str, *, send: bool = False) 
         raise BadInput("--location is blank: name where the units are")
     with writing(engine) as session:
         case = _case(session, asked, MovementKind.TRANSFER_OUT)
-        line = replace(case.line, to=Target(to, asked.grade))
         goal = ledger.look(session, replace(case.line, location=to))
         case.made = _seen(session, to, goal, new=True)
         if send:
-            return case.answer(f"sent to {to}", line, [ledger.write(session, line, case.there)[0]])
-        return case.answer(f"moved to {to}", line, operations.transfer(session, case.line, to, case.there, goal))
+            return case.answer(f"sent to {to}", case.line, [operations.send(session, case.line, to, case.there)])
+        return case.answer(f"moved to {to}", case.line, operations.transfer(session, case.line, to, case.there, goal))
 
 
 def count(engine: sa.Engine, asked: Request) -> Answer:

@@ -29,9 +29,11 @@ PARTNER: Final = {
 """Which movement ends which."""
 
 
-def send(session: Session, line: Line, to: str) -> int:
+def send(session: Session, line: Line, to: str, there: There | None = None) -> int:
     """Send units to another location; they are in transit, at neither end, until they arrive."""
-    return record_movement(session, replace(line, kind=MovementKind.TRANSFER_OUT, to=Target(to, line.grade)))
+    out = replace(line, kind=MovementKind.TRANSFER_OUT, to=Target(to, line.grade))
+    number, _ = ledger.write(session, out, there or ledger.look(session, out))
+    return number
 
 
 def arrive(session: Session, number: int, quantity: int | None = None, who: str | None = None) -> list[int]:
@@ -197,7 +199,8 @@ def end_reservations(session: Session, line: Line, there: There | None = None) -
 def sell(session: Session, line: Line, there: There | None = None) -> list[int]:
     """Sell units; what is reserved for the job goes first, and the rest must be available. All or none."""
     there = there or ledger.look(session, line)
-    found = [] if line.job is None else open_reservations(session, line, there)
+    # for a job that nobody knows yet nothing is reserved, and nothing need be locked
+    found = [] if line.job is None or there.job_id is None else open_reservations(session, line, there)
     numbers, missing, there = _end(session, line, there, found)
     if missing or not numbers:
         numbers.append(ledger.write(session, replace(line, quantity=missing), there)[0])
