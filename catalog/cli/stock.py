@@ -179,7 +179,7 @@ def _command(name: str, kind: Kind) -> Callable[..., None]:
     taken = {one: OPTIONS[one] for one in ("model", "location", *kind.options.split(), "style", "db")}
 
     def command(**given: Any) -> None:
-        move(name, {taken[one].sets: _value(one, value) for one, value in given.items()})
+        _move(name, {taken[one].sets: _value(one, value) for one, value in given.items()})
 
     keyword = inspect.Parameter.KEYWORD_ONLY
     parameters = [
@@ -220,7 +220,7 @@ def _at_the_desk(name: str) -> Callable[..., Answer]:
     return does[name]
 
 
-def move(name: str, given: dict[str, Any]) -> None:
+def _move(name: str, given: dict[str, Any]) -> None:
     """Do at the desk what is asked, say so only once it is committed."""
     db, style = given.pop("db"), given.pop("style")
     asked = _request(given)
