@@ -1,32 +1,197 @@
-"""Money as whole minor units of its currency: no rounding, ever."""
+"""Money: whole minor units inside, Decimal at the edge, and text as people write it to an exact amount."""
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping
 from decimal import Decimal
-from typing import Final
+from fractions import Fraction
+from functools import cache
+from typing import Final, NamedTuple
 
-from triptych.catalog.errors import BadInput
-
-_DIGITS: Final = {
-    0: "BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX UYI VND VUV XAF XOF XPF",
-    3: "BHD IQD JOD KWD LYD OMR TND",
-    4: "CLF UYW",
-}
-_DIGITS_OF: Final = {code: digits for digits, codes in _DIGITS.items() for code in codes.split()}
-
-_LISTED: Final = (
-    "AED AFN ALL AMD AOA ARS AUD AWG AZN BAM BBD BDT BGN BHD BIF BMD BND BOB BRL BSD BTN BWP BYN BZD CAD CDF CHF"
-    " CLF CLP CNY COP CRC CUP CVE CZK DJF DKK DOP DZD EGP ERN ETB EUR FJD FKP GBP GEL GHS GIP GMD GNF GTQ GYD HKD"
-    " HNL HTG HUF IDR ILS INR IQD IRR ISK JMD JOD JPY KES KGS KHR KMF KPW KRW KWD KYD KZT LAK LBP LKR LRD LSL LYD"
-    " MAD MDL MGA MKD MMK MNT MOP MRU MUR MVR MWK MXN MYR MZN NAD NGN NIO NOK NPR NZD OMR PAB PEN PGK PHP PKR PLN"
-    " PYG QAR RON RSD RUB RWF SAR SBD SCR SDG SEK SGD SHP SLE SOS SRD SSP STN SVC SYP SZL THB TJS TMT TND TOP TRY"
-    " TTD TWD TZS UAH UGX USD UYU UYW UZS VED VES VND VUV WST XAF XCD XCG XOF XPF YER ZAR ZMW ZWG"
-)
-_CODES: Final = frozenset(_LISTED.split())
-"""Codes of money that is paid with: ISO 4217:2015, list one, with its amendments up to 2025 (from memory)."""
+from triptych.catalog.errors import BadInput, UnreadableQuantity
+from triptych.catalog.numbers import only_reading, quoted, refuse_strange, unreadable
+from triptych.catalog.numerals import NUMERAL, Mark, clean, numeral
 
 LARGEST: Final = 10**15
 """The largest amount that is taken for money. [minor unit]."""
+
+HIGHEST_PRICE: Final = Decimal(9_999_999)
+"""More than any loudspeaker costs. [the currency's unit]."""
+
+_MOST_DIGITS: Final = 4
+_WANTED: Final = "write an amount, such as '1200', '1200.50' or '1200.50 EUR'"
+
+_DOLLARS: Final = ("USD", "AUD", "CAD", "HKD", "MXN", "NZD", "SGD", "TWD")
+_SIGNS: Final[Mapping[str, tuple[str, ...]]] = {
+    "€": ("EUR",),
+    "euro": ("EUR",),
+    "euros": ("EUR",),
+    "£": ("GBP",),
+    "$": _DOLLARS,
+    "us$": ("USD",),
+    "a$": ("AUD",),
+    "au$": ("AUD",),
+    "c$": ("CAD",),
+    "ca$": ("CAD",),
+    "nz$": ("NZD",),
+    "hk$": ("HKD",),
+    "s$": ("SGD",),
+    "¥": ("JPY", "CNY"),
+    "₹": ("INR",),
+    "rs": ("INR", "LKR", "MUR", "NPR", "PKR"),
+    "rs.": ("INR", "LKR", "MUR", "NPR", "PKR"),
+    "fr.": ("CHF",),
+    "sfr": ("CHF",),
+    "sfr.": ("CHF",),
+    "zł": ("PLN",),
+    "kr": ("DKK", "ISK", "NOK", "SEK"),
+    "kr.": ("DKK", "ISK", "NOK", "SEK"),
+    "kč": ("CZK",),
+    "₩": ("KRW",),
+}
+"""The currencies that a sign or an abbreviation in small letters can stand for."""
+
+_TEXT: Final = re.compile(
+    rf"(?P<before>[^0-9+., -][^0-9 -]*)? ?(?P<number>[+-]? ?{NUMERAL})"
+    r"(?:(?P<dash>[.,]) ?--?)? ?(?P<after>[^0-9 ,-][^0-9 ]*)?"
+)
+
+
+class Amount(NamedTuple):
+    """An amount as it is written, and the currencies that what stands beside it can be; none where nothing does."""
+
+    value: Decimal
+    codes: tuple[str, ...]
+
+    @property
+    def currency(self) -> str | None:
+        """The currency, where what is written says just one."""
+        return self.codes[0] if len(self.codes) == 1 else None
+
+
+def read_amount(text: str, mark: Mark | None = None) -> Amount:
+    """Return an amount of money, with or without its currency before or after it.
+
+    Parameters
+    ----------
+    text : str
+        As people write it: `1 299`, `€1299`, `1'299.00`, `EUR 1,299.00`, `1.299,00 €`, `1.299,-`.
+    mark : str, optional
+        The decimal mark of a number that could be read two ways.
+
+    Raises
+    ------
+    BadInput
+        It is no single amount, could be two, or names a currency that there is none of, or two.
+
+    Examples
+    --------
+    >>> read_amount("1.299,00 €"), read_amount("1 299").currency
+    (Amount(value=Decimal('1299.00'), codes=('EUR',)), None)
+    """
+    refuse_strange(text)
+    cleaned = clean(text)
+    parts = _TEXT.fullmatch(cleaned)
+    if not parts:
+        raise unreadable(text, _WANTED)
+    # `1299,-` has no cents, and its comma is a decimal one
+    digits = parts["number"].lstrip("+- ") + (f"{parts['dash']}00" if parts["dash"] else "")
+    readings = numeral(digits, mark)
+    if not readings:
+        raise unreadable(text, _WANTED)
+    codes = _codes([word for word in (parts["before"], parts["after"]) if word], text)
+    value = only_reading(readings, text)
+    return Amount(value.copy_negate() if parts["number"].startswith("-") else value, codes)
+
+
+def _codes(words: list[str], text: str) -> tuple[str, ...]:
+    found = [_meant(word.strip(), text) for word in words]
+    if not found:
+        return ()
+    both = tuple(code for code in found[0] if code in found[-1])
+    if not both:
+        raise UnreadableQuantity(f"{quoted(text)} names two currencies; write one of them")
+    return both
+
+
+def _meant(word: str, text: str) -> tuple[str, ...]:
+    signs = _SIGNS.get(word.casefold())
+    if signs:
+        return signs
+    if len(word) == 3 and word.isascii() and word.isalpha():
+        try:
+            return (currency(word),)
+        except BadInput as problem:
+            raise UnreadableQuantity(f"{quoted(text)}: {problem}") from None
+    raise UnreadableQuantity(f"{quoted(text)} holds more than an amount and its currency: {quoted(word)} is too much")
+
+
+def currency_of(amount: Amount, text: str, stated: str | None = None) -> str | None:
+    """Return the currency of an amount, from what stands beside it and what is stated elsewhere; None where neither is.
+
+    Raises
+    ------
+    BadInput
+        What stands beside it can be several, such as `$`, or is not what is stated.
+    """
+    if amount.codes and stated is not None and stated not in amount.codes:
+        raise BadInput(
+            f"{quoted(text)} is in {' or '.join(amount.codes)}, and its currency is {stated}; mend one of them"
+        )
+    if len(amount.codes) > 1 and stated is None:
+        raise BadInput(f"{quoted(text)} could be in {' or '.join(amount.codes)}; write the code")
+    return stated or amount.currency
+
+
+def price(text: str, mark: Mark | None = None) -> Amount:
+    """Return an amount above 0 that a loudspeaker can cost.
+
+    Raises
+    ------
+    BadInput
+        It is no single amount, or not above 0, or more than any loudspeaker costs.
+    """
+    amount = read_amount(text, mark)
+    if amount.value != round(amount.value, _MOST_DIGITS):
+        raise BadInput(f"{quoted(text)} is no price; no money has more than {_MOST_DIGITS} decimals")
+    if not 0 < amount.value <= HIGHEST_PRICE:
+        raise BadInput(f"{quoted(text)} is no price; write an amount above 0, or leave it empty if it is unknown")
+    return amount
+
+
+def currency(text: str) -> str:
+    """Return a currency's code in capitals.
+
+    >>> currency("eur")
+    'EUR'
+
+    Raises
+    ------
+    BadInput
+        It is not three letters, or no code of ISO 4217; near ones are told.
+    """
+    code = text.strip().upper()
+    if not re.fullmatch("[A-Z]{3}", code):
+        raise BadInput(f"{quoted(text)} is no currency code; write three letters, such as EUR, GBP or USD")
+    if code in _digits_by_code():
+        return code
+    # two of three letters right is a slip, and more than a few such codes help nobody
+    near = sorted(known for known in _digits_by_code() if sum(map(str.__eq__, known, code)) == 2)
+    told = f"did you mean {' or '.join(near)}?" if 0 < len(near) <= _FEW else "give one such as EUR, GBP or USD"
+    raise BadInput(f"currency {code!r} is no code of ISO 4217: {told}")
+
+
+_FEW: Final = 3
+
+
+@cache
+def _digits_by_code() -> Mapping[str, int]:
+    """The decimals of every money that is paid with, by its code; gold and the like have none, and are left out."""
+    # the table of the maintenance agency is parsed at import, which no command should wait for in vain
+    from iso4217 import Currency
+
+    return {one.code: one.exponent for one in Currency if one.exponent is not None}
 
 
 def minor_digits(currency: str | None) -> int:
@@ -39,45 +204,27 @@ def minor_digits(currency: str | None) -> int:
 
     References
     ----------
-    .. [1] ISO 4217:2015, list one (from memory).
+    .. [1] ISO 4217:2015, list one, as published by its maintenance agency.
     """
-    return 2 if currency is None else _DIGITS_OF.get(currency, 2)
+    return _digits_by_code().get(currency or "", 2)
 
 
-def checked_currency(currency: str | None) -> str | None:
-    """Give the code back, or refuse what is not three capital letters.
+def finer_than_money(amount: Decimal, currency: str | None) -> bool:
+    """Whether an amount has more decimals than its currency."""
+    return amount != round(amount, minor_digits(currency))
+
+
+def checked_currency(code: str | None) -> str | None:
+    """Give a code back, or refuse one that no money has; None is not known and stays so.
 
     Raises
     ------
     BadInput
-        It is not a code.
+        It is not three capital letters, or none of ISO 4217.
     """
-    if currency is None or (len(currency) == 3 and currency.isascii() and currency.isalpha() and currency.isupper()):
-        return currency
-    raise BadInput(f"currency {currency!r}: give its code of three capital letters, such as EUR")
-
-
-def known_currency(currency: str | None) -> str | None:
-    """Give the code back, or refuse one that no money has; None is not known and stays so.
-
-    >>> known_currency("EUR")
-    'EUR'
-
-    Raises
-    ------
-    BadInput
-        It is not a code, or none of ISO 4217; near ones are told.
-    """
-    code = checked_currency(currency)
-    if code is None or code in _CODES:
+    if code is None or code == currency(code):
         return code
-    # two of three letters right is a slip, and more than a few such codes help nobody
-    near = sorted(known for known in _CODES if sum(map(str.__eq__, known, code)) == 2)
-    told = f"did you mean {' or '.join(near)}?" if 0 < len(near) <= _FEW else "give one such as EUR, GBP or USD"
-    raise BadInput(f"currency {code!r} is no code of ISO 4217: {told}")
-
-
-_FEW: Final = 3
+    raise BadInput(f"currency {code!r}: give its code of three capital letters, such as EUR")
 
 
 def to_minor(amount: Decimal, currency: str | None) -> int:
@@ -92,19 +239,39 @@ def to_minor(amount: Decimal, currency: str | None) -> int:
         It is negative, not finite, too large, or has more decimals than the currency.
     """
     digits = minor_digits(currency)
-    money = f"{amount} {currency or ''}".strip()
     if not amount.is_finite() or amount < 0 or amount > LARGEST:
-        raise BadInput(f"price {money}: must be zero or more, and a number that money can be")
+        raise BadInput(f"{amount} {currency or 'money'}: must be zero or more, and a number that money can be")
     minor = int(amount.scaleb(digits))
     if to_amount(minor, currency) != amount:
-        raise BadInput(f"price {money}: {currency or 'money'} has {digits} decimals, no more")
+        told = f"{amount.normalize()} {currency or ''}".strip()
+        raise BadInput(f"{told}: {currency or 'money'} has {digits} decimals, no more")
     return minor
 
 
-def to_amount(minor: int, currency: str | None) -> Decimal:
-    """Give minor units as an amount.
+def to_amount(minor: int | Fraction, currency: str | None) -> Decimal:
+    """Give minor units as an amount; what is less than one minor unit is rounded half up, away from 0.
 
     >>> to_amount(51950, "EUR")
     Decimal('519.50')
     """
-    return Decimal(minor).scaleb(-minor_digits(currency))
+    whole = round_half_up(minor) if minor >= 0 else -round_half_up(-minor)
+    return Decimal(whole).scaleb(-minor_digits(currency))
+
+
+def money(minor: int | Fraction, currency: str) -> str:
+    """Give an amount in words: always with all its digits, and its currency.
+
+    >>> money(15000, "EUR")
+    '150.00 EUR'
+    """
+    return f"{to_amount(minor, currency):f} {currency}"
+
+
+def round_half_up(value: int | Fraction) -> int:
+    """The nearest whole number of an amount that is not negative, halves upward, as an invoice rounds."""
+    return (2 * value.numerator + value.denominator) // (2 * value.denominator)
+
+
+def round_up(value: int | Fraction) -> int:
+    """The next whole number, so that a shortage which is made up is made up wholly."""
+    return -(-value.numerator // value.denominator)

@@ -344,9 +344,9 @@ def weights_of(session: Session, given: str | Mapping[str, float]) -> Mapping[st
         name = "weights"
     if unknown := sorted(set(given) - set(DEFAULT_WEIGHTS)):
         raise BadInput(f"{name}: no criterion is named {unknown[0]!r}; there are {', '.join(DEFAULT_WEIGHTS)}")
-    weights = {criterion: float(given.get(criterion, 0.0)) for criterion in DEFAULT_WEIGHTS}
-    if any(not 0 <= value < 1e6 for value in weights.values()) or sum(weights.values()) <= 0:
+    if any(not 0 <= value < 1e6 for value in given.values()) or sum(given.values()) <= 0:
         raise BadInput(f"{name}: weights are numbers from 0 up, and one at least is above 0")
+    weights = {criterion: float(given.get(criterion, 0.0)) for criterion in DEFAULT_WEIGHTS}
     total = sum(weights.values())
     return {criterion: value / total for criterion, value in weights.items()}
 
@@ -354,7 +354,7 @@ def weights_of(session: Session, given: str | Mapping[str, float]) -> Mapping[st
 def _weights_file(path: Path) -> Mapping[str, float]:
     try:
         table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as problem:
+    except (OSError, ValueError, RecursionError) as problem:
         raise BadInput(f"{path}: {problem}") from None
     weights = table.get("weights", table)
     if not isinstance(weights, dict) or not all(
@@ -405,7 +405,8 @@ def read_toml(file: Path) -> dict[str, Any]:
     """
     try:
         return tomllib.loads(_text_of(file), parse_float=Decimal)
-    except tomllib.TOMLDecodeError as problem:
+    # a whole number of thousands of digits is a ValueError of its own
+    except (ValueError, RecursionError) as problem:
         raise BadInput(f"{file}: is not TOML: {problem}") from None
 
 

@@ -16,6 +16,7 @@ import typer
 from typer.core import TyperGroup
 
 from triptych.catalog.errors import CatalogError
+from triptych.catalog.numerals import Mark
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
@@ -31,6 +32,27 @@ class Style(StrEnum):
     JSON = "json"
     CSV = "csv"
 
+
+_MARKS: Final[dict[str, Mark]] = {".": ".", "point": ".", ",": ",", "comma": ","}
+
+
+def _mark(text: str) -> Mark:
+    mark = _MARKS.get(text.strip().casefold())
+    if mark is None:
+        raise typer.BadParameter(f"{text!r}: write point or comma")
+    return mark
+
+
+DecimalOption = Annotated[
+    Mark | None,
+    typer.Option(
+        "--decimal",
+        metavar="point|comma",
+        parser=_mark,
+        help="Decimal mark of a number that can be read two ways, as 1.200; else that of its column's other cells.",
+        show_default=False,
+    ),
+]
 
 DatabaseOption = Annotated[
     str | None,

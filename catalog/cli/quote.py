@@ -23,6 +23,7 @@ from triptych.catalog.cli.stock_words import (
     money,
     whoever,
 )
+from triptych.catalog.errors import BadInput
 
 if TYPE_CHECKING:
     from triptych.catalog.stock.desk import Step
@@ -59,7 +60,7 @@ def make(
         typer.Option("--price", help="What one is to cost, '480 EUR', in place of the catalogue.", show_default=False),
     ] = None,
     tax_rate: Annotated[
-        float | None,
+        str | None,
         typer.Option("--tax-rate", help="Percent of tax, for prices that don't say.", show_default=False),
     ] = None,
     single: SingleOption = False,
@@ -72,11 +73,17 @@ def make(
     Example: triptych quote make "2 x Oatfell Linden Tower" "Oatfell Linden Centre" --job "Mill House"
     """
     from triptych.catalog.database.models import Grade
+    from triptych.catalog.numbers import percent
     from triptych.catalog.stock import desk
     from triptych.catalog.stock.quotes import Item
 
+    try:
+        rate = None if tax_rate is None else percent(tax_rate)
+    except BadInput as problem:
+        raise BadInput(f"--tax-rate {problem}") from None
     amount, currency = money(price, "--price")
-    like = Item("", quantity, Grade(grade.value), finish, amount, currency, tax_rate, single)
+    taxed = None if rate is None else float(rate)
+    like = Item("", quantity, Grade(grade.value), finish, amount, currency, taxed, single)
     with options.catalogue(db) as engine:
         made = desk.make_quote(engine, job, [_item(text, like) for text in items], until, whoever(), note)
     for said in made.warnings:

@@ -108,7 +108,7 @@ def _rows(room: RoomRecord) -> list[tuple[str, str, str]]:
 
 def _shown(section: str, key: Key, value: Any) -> str:
     from triptych.catalog.cli.values import with_unit
-    from triptych.catalog.measures import write
+    from triptych.catalog.numbers import write
     from triptych.catalog.quantities import ROOM
 
     if value is None:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Final
 import typer
 
 from triptych.catalog.cli import options
-from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tell
+from triptych.catalog.cli.options import DatabaseOption, DecimalOption, Style, StyleOption, tell
 from triptych.catalog.errors import BadInput
 from triptych.catalog.files.loudspeaker_columns import COLUMNS
 from triptych.catalog.records import Enclosure, LoudspeakerRecord, PortLocation, Role
@@ -50,6 +50,7 @@ def import_(
             "--map", metavar="THEIRS=OURS", help="Read column THEIRS as OURS; THEIRS= leaves it out. Repeatable."
         ),
     ] = None,
+    decimal: DecimalOption = None,
     db: DatabaseOption = None,
 ) -> None:
     """Take loudspeakers from a file: all of it or, with one bad cell, nothing.
@@ -60,7 +61,7 @@ def import_(
     """
     from triptych.catalog.files.loudspeakers import read_loudspeakers
 
-    reading = read_loudspeakers(file, dict(_pair(one, "--map") for one in map or []))
+    reading = read_loudspeakers(file, dict(_pair(one, "--map") for one in map or []), decimal)
     for remark in reading.remarks:
         tell(f"warning: {remark}")
     if keep_good:
@@ -296,16 +297,19 @@ def list_(
 
 
 def _price(text: str | None) -> tuple[Any, str | None]:
-    from triptych.catalog.files.loudspeaker_columns import currency, price
+    from triptych.catalog import money
 
     if text is None:
         return None, None
-    amount, _, code = text.strip().partition(" ")
-    return price(amount), currency(code) if code else None
+    try:
+        amount = money.price(text)
+        return amount.value, money.currency_of(amount, text)
+    except BadInput as problem:
+        raise BadInput(f"--max-price: {problem}") from None
 
 
 def _limit(name: str, text: str | None) -> float | None:
-    from triptych.catalog.measures import read
+    from triptych.catalog.numbers import read
     from triptych.catalog.quantities import LOUDSPEAKER
 
     if text is None:

@@ -10,7 +10,7 @@ from triptych.catalog.cli.options import Style
 from triptych.catalog.cli.values import LOUDSPEAKER_UNITS, loudspeaker_values, rounded, with_unit
 from triptych.catalog.files.loudspeaker_columns import COLUMNS
 from triptych.catalog.files.loudspeakers import texts_from_record
-from triptych.catalog.measures import plain
+from triptych.catalog.numbers import plain
 from triptych.catalog.records import Evidence, LoudspeakerRecord, PricePer
 
 if TYPE_CHECKING:

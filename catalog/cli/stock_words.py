@@ -76,19 +76,18 @@ def whoever() -> str | None:
 
 def money(text: str | None, option: str) -> tuple[int | None, str | None]:
     """Read an amount with its currency, `310 EUR`, in minor units."""
-    from triptych.catalog.files.loudspeaker_columns import currency, price
-    from triptych.catalog.money import known_currency, to_minor
+    from triptych.catalog.money import currency_of, price, to_minor
 
     if text is None:
         return None, None
-    amount, _, code = text.strip().rpartition(" ")
-    if not amount:
-        raise BadInput(f"{option} {text!r}: give an amount and its currency, such as '310 EUR'")
     try:
-        read = known_currency(currency(code))
+        amount = price(text)
+        code = currency_of(amount, text)
     except BadInput as problem:
-        raise BadInput(f"{option} {text!r}: {problem}") from None
-    return to_minor(price(amount), read), read
+        raise BadInput(f"{option} {problem}") from None
+    if code is None:
+        raise BadInput(f"{option} {text!r}: give an amount and its currency, such as '310 EUR'")
+    return to_minor(amount.value, code), code
 
 
 def say(done: Done, style: Style) -> None:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from triptych.catalog.cli import options
-from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tell
+from triptych.catalog.cli.options import DatabaseOption, DecimalOption, Style, StyleOption, tell
 from triptych.catalog.cli.stock_tables import print_records
 from triptych.catalog.cli.stock_words import ModelArgument, whoever
 from triptych.catalog.errors import BadInput
@@ -106,6 +106,7 @@ def prices(
         str | None, typer.Option("--currency", help="Of amounts without one.", show_default=False)
     ] = None,
     map: MapOption = None,
+    decimal: DecimalOption = None,
     dry_run: DryRunOption = False,
     style: StyleOption = Style.TABLE,
     db: DatabaseOption = None,
@@ -116,15 +117,15 @@ def prices(
 
     Example: triptych supplier prices "Harbour Trading" january.xlsx --from 2027-01-01 --map "Trade price=cost"
     """
+    from triptych.catalog import money
     from triptych.catalog.database.engine import writing
-    from triptych.catalog.money import known_currency
     from triptych.catalog.stock.price_lists import import_prices
 
     given = pairs(map)
     day = _day(start, "--from") or datetime.now(UTC).date()
-    code = known_currency(currency.strip().upper()) if currency else None
+    code = money.currency(currency) if currency else None
     with options.catalogue(db) as engine, writing(engine, dry_run=dry_run) as session:
-        found = import_prices(session, supplier, file, day, given, code)
+        found = import_prices(session, supplier, file, day, given, code, decimal)
     _print_listed(found, style, dry_run=dry_run)
 
 

@@ -6,7 +6,7 @@ from decimal import Decimal
 from enum import Enum
 from typing import Any, Final
 
-from triptych.catalog import measures
+from triptych.catalog import numbers
 from triptych.catalog.files.loudspeaker_columns import COLUMNS, UNITS, Column
 from triptych.catalog.files.room_keys import REPEATED, SECTIONS, Section
 from triptych.catalog.quantities import LOUDSPEAKER, ROOM, Quantity
@@ -38,7 +38,7 @@ def _simple(value: Any) -> Any:
 
 
 def _number(value: float, quantity: Quantity) -> float:
-    return float(measures.write(value, quantity))
+    return float(numbers.write(value, quantity))
 
 
 def room_values(room: RoomRecord) -> dict[str, Any]:

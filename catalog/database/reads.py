@@ -36,6 +36,7 @@ from triptych.catalog.database.models import (
 )
 from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.money import to_minor
+from triptych.catalog.names import nearest
 from triptych.catalog.records import Enclosure, LoudspeakerRecord, PortLocation, PricePer, Role, RoomRecord, Status
 from triptych.catalog.records import Figure as FigureRecord
 
@@ -57,6 +58,9 @@ __all__ = [
 
 CHUNK: Final = 500
 """How many names or numbers go into one statement."""
+
+_OFFERED: Final = 3
+"""How many near names a refusal tells."""
 
 PROFILE: Final = ("id", "revision", "model_version", "data")
 """The columns of an acoustic profile."""
@@ -149,8 +153,8 @@ def stored(session: Session, name: str) -> Stored:
     key = rows.name_key(name)
     found = stored_by_key(session, [key])
     if not found:
-        known = sa.select(Loudspeaker.name_key, Loudspeaker.name_key).where(~Loudspeaker.retired)
-        near = _nearest(key, session.execute(known.order_by(Loudspeaker.name_key)).all())
+        known = sa.select(Loudspeaker.name_key).where(~Loudspeaker.retired).order_by(Loudspeaker.name_key)
+        near = nearest(key, session.scalars(known).all(), _OFFERED)
         named = stored_by_key(session, near)
         raise NotFound(f"no loudspeaker is named {name!r}{_offer([named[found].record.name for found in near])}")
     return found[key]
@@ -222,11 +226,10 @@ def _offer(names: Sequence[str]) -> str:
     return f"; the nearest: {', '.join(repr(name) for name in names)}" if names else "; none is like it"
 
 
-def _nearest(key: str, known: Sequence[sa.Row[str, Any]]) -> list[Any]:
-    from rapidfuzz import fuzz, process
-
-    near = process.extract(key, [row[0] for row in known], scorer=fuzz.WRatio, limit=3, score_cutoff=60)
-    return [known[index][1] for _, _, index in near]
+def _nearest(key: str, known: Sequence[sa.Row[str, str]]) -> list[str]:
+    """The names whose keys are nearest."""
+    by_key = {row[0]: row[1] for row in known}
+    return [by_key[near] for near in nearest(key, by_key, _OFFERED)]
 
 
 Query = TypeVar("Query", bound="sa.Select[Any]")

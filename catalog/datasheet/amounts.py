@@ -8,45 +8,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
 
-from triptych.catalog import measures
-from triptych.catalog.errors import UnreadableQuantity
+from triptych.catalog.numbers import typed
+from triptych.catalog.numerals import numeral
 from triptych.catalog.quantities import Kind
-
-UNITS: Final[dict[str, str]] = {
-    **dict.fromkeys(("mm", "millimetre", "millimetres", "millimeter", "millimeters", "millimetri", "milimetros"), "mm"),
-    **dict.fromkeys(("cm", "centimetre", "centimetres", "centimeter", "centimeters", "zentimeter"), "cm"),
-    **dict.fromkeys(("m", "metre", "metres", "meter", "meters", "metri", "metro", "metros"), "m"),
-    **dict.fromkeys(
-        ("in", "inch", "inches", '"', "zoll", "pouce", "pouces", "pollici", "pollice", "pulgadas", "pulg", "duim"), "in"
-    ),
-    **dict.fromkeys(("ft", "foot", "feet", "'"), "ft"),
-    **dict.fromkeys(("kg", "kgs", "kilo", "kilos", "kilogram", "kilograms", "kilogramm", "kilogrammes"), "kg"),
-    **dict.fromkeys(("kilogramme", "chilogrammi", "kilogramos"), "kg"),
-    **dict.fromkeys(("g", "gr", "gram", "grams", "gramm"), "g"),
-    **dict.fromkeys(("lb", "lbs", "pound", "pounds", "livres", "libbre", "libras"), "lb"),
-    **dict.fromkeys(("oz", "ounce", "ounces"), "oz"),
-    **dict.fromkeys(("hz", "hertz"), "Hz"),
-    **dict.fromkeys(("khz", "kilohertz", "k"), "kHz"),
-    **dict.fromkeys(("ohm", "ohms", "ω", "ohmios", "ohmio"), "ohm"),
-    **dict.fromkeys(("w", "watt", "watts", "wrms", "vatios", "vatio"), "W"),
-    "kw": "kW",
-    **dict.fromkeys(("db", "dba", "dbspl", "decibel", "decibels"), "dB"),
-    **dict.fromkeys(("v", "volt", "volts", "vrms"), "V"),
-    **dict.fromkeys(("°", "deg", "degree", "degrees", "grad", "degres", "gradi", "grados"), "deg"),
-    **dict.fromkeys(("%", "percent", "prozent"), "%"),
-}
-"""Spellings of units in folded text, and their standard names."""
-
-KIND_OF: Final[dict[str, Kind]] = {
-    **dict.fromkeys(("mm", "cm", "m", "in", "ft"), Kind.LENGTH),
-    **dict.fromkeys(("kg", "g", "lb", "oz"), Kind.MASS),
-    **dict.fromkeys(("Hz", "kHz"), Kind.FREQUENCY),
-    **dict.fromkeys(("W", "kW"), Kind.POWER),
-    "ohm": Kind.RESISTANCE,
-    "dB": Kind.LEVEL,
-    "deg": Kind.ANGLE,
-    "%": Kind.PERCENT,
-}
+from triptych.catalog.units import KIND_OF, UNITS
 
 _WORDS: Final = sorted((re.escape(word) for word in UNITS if word.isalpha()), key=len, reverse=True)
 _UNIT: Final = rf"(?:(?:{'|'.join(_WORDS)})(?![a-zω]|[- ](?:room|ambiente|der|wall))|[\"'°%])"
@@ -63,11 +28,10 @@ _TWO_PARTS: Final = (
     r"|(?P<pounds>[0-9]+) ?(?:lbs?|pounds)\.?,? ?(?P<ounces>[0-9]+(?:[.,][0-9]+)?) ?oz"
 )
 _AMOUNT: Final = re.compile(
-    rf"(?<![a-z0-9.,])(?:{_TWO_PARTS}|(?:(?P<fraction>(?<!/){_FRACTION})|(?P<digits>{_DIGITS}))"
-    rf"(?:[ -]?(?P<unit>{_UNIT})\.?)?)(?![0-9])"
+    rf"(?<![a-z0-9.,^])(?:{_TWO_PARTS}|(?:(?P<fraction>(?<!/){_FRACTION})|(?P<digits>{_DIGITS}))"
+    rf"(?:[ -]?(?P<unit>{_UNIT})\.?)?)(?![0-9^]|e[+-]?[0-9])"
 )
 _FIRST: Final = re.compile(rf"(?<![a-z0-9])({'|'.join(_WORDS)})\.? ?$")
-_AMBIGUOUS: Final = re.compile(r"[1-9][0-9]{0,2}([.,])[0-9]{3}")
 _LEADING: Final = re.compile(r"(?!(?:ca|approx|about|from|typ|etwa|env|circa)\b)[a-z]{3,}")
 _COARSEST: Final = 1 / 8
 
@@ -113,7 +77,7 @@ def amounts(text: str, without: Sequence[str] = ()) -> list[Amount]:
     Examples
     --------
     >>> [(amount.numbers, amount.unit) for amount in amounts('7-1/2" x 178,5 mm, 2.200 hz')]
-    [(('7 1/2',), 'in'), (('178.5',), 'mm'), (('2.200', '2200'), 'Hz')]
+    [(('7 1/2',), 'in'), (('178.5',), 'mm'), (('2.2', '2200'), 'Hz')]
     """
     return list(_units_first(text, [found for match in _AMOUNT.finditer(text) for found in _amount(match, without)]))
 
@@ -155,15 +119,9 @@ def readings(digits: str) -> tuple[str, ...]:
     Examples
     --------
     >>> readings("17,8"), readings("1,200"), readings("20 000"), readings("1,2,3")
-    (('17.8',), ('1.200', '1200'), ('20000',), ())
+    (('17.8',), ('1.2', '1200'), ('20000',), ())
     """
-    digits = digits.replace(" ", "")
-    if _AMBIGUOUS.fullmatch(digits):
-        return digits.replace(",", "."), re.sub("[.,]", "", digits)
-    try:
-        return (measures.plain(measures.number(digits)),)
-    except UnreadableQuantity:
-        return ()
+    return tuple(map(typed, sorted(numeral(digits))))
 
 
 def _step(printed: str) -> float:

@@ -7,12 +7,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from triptych.catalog.datasheet.amounts import UNITS, Amount, amounts, contexts, joined
+from triptych.catalog.datasheet.amounts import Amount, amounts, contexts, joined
 from triptych.catalog.datasheet.draft import AXES, Draft, Side
 from triptych.catalog.datasheet.lines import Entry
 from triptych.catalog.datasheet.readings import Reading, agree, refused, resolve
 from triptych.catalog.datasheet.words import FEET, GRILLE, TERMINALS, WITHOUT
 from triptych.catalog.quantities import LOUDSPEAKER, Kind, Quantity
+from triptych.catalog.units import UNITS
 
 _AXIS_WORDS: Final[Mapping[str, str]] = {
     **dict.fromkeys(

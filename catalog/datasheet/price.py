@@ -6,14 +6,14 @@ import re
 from decimal import Decimal
 from typing import Final
 
-from triptych.catalog.datasheet.amounts import readings
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.lines import Entry
 from triptych.catalog.datasheet.words import EACH, PAIR
-from triptych.catalog.errors import BadInput
-from triptych.catalog.files.consistency import finer_than_money
-from triptych.catalog.files.loudspeaker_columns import HIGHEST_PRICE
-from triptych.catalog.files.loudspeaker_columns import price as checked_price
+from triptych.catalog.errors import UnreadableQuantity
+from triptych.catalog.money import HIGHEST_PRICE, finer_than_money
+from triptych.catalog.numbers import read
+from triptych.catalog.numerals import numeral
+from triptych.catalog.quantities import LOUDSPEAKER
 from triptych.catalog.records import PricePer, SoldAs, Tax
 
 _SIGNS: Final = (
@@ -72,11 +72,11 @@ def _currencies(entry: Entry) -> list[str]:
 
 def _put_amount(printed: str, currencies: list[str], entry: Entry, draft: Draft) -> None:
     code = currencies[0] if currencies else None
-    amount, flags = _amount(printed, "USD" if code == "$" else code)
+    amount = _amount(printed, "USD" if code == "$" else code)
     if amount is None:
         draft.refuse("price", f"{printed!r} is no price that can be read", entry.raw)
         return
-    draft.put("price", amount, entry.raw, flags, inferred=bool(flags))
+    draft.put("price", amount, entry.raw)
     if code == "$":
         draft.put("currency", "USD", entry.raw, ("'$' without a country; taken as USD",), inferred=True)
         draft.ask("currency", "'$' of which country?")
@@ -86,19 +86,11 @@ def _put_amount(printed: str, currencies: list[str], entry: Entry, draft: Draft)
         draft.put("currency", code, entry.raw)
 
 
-def _amount(printed: str, code: str | None) -> tuple[Decimal | None, tuple[str, ...]]:
+def _amount(printed: str, code: str | None) -> Decimal | None:
     """The amount; a mark before three digits stands for thousands, for no money has three decimals here."""
-    numbers = readings(printed.replace("'", "").replace(" ", ""))
-    amounts = [number for number in numbers if Decimal(number) <= HIGHEST_PRICE]
-    known = [number for number in amounts if not finer_than_money(Decimal(number), code)]
-    if len(known) != 1:
-        known = known[-1:]
-    if not known:
-        return None, ()
-    try:
-        return checked_price(known[0]), ()
-    except BadInput:
-        return None, ()
+    amounts = [amount for amount in numeral(printed) if 0 < amount <= HIGHEST_PRICE]
+    known = [amount for amount in amounts if not finer_than_money(amount, code)]
+    return known[0] if len(known) == 1 else None
 
 
 def _put_terms(entry: Entry, draft: Draft) -> None:
@@ -115,10 +107,17 @@ def _put_tax(entry: Entry, draft: Draft) -> None:
     if excluded or included:
         draft.put("tax", Tax.EXCLUDED if excluded else Tax.INCLUDED, entry.raw)
         rate = _RATE.search(entry.text)
-        if rate and 0 <= float(rate[1].replace(",", ".")) <= 60:
-            draft.put("tax_rate", float(rate[1].replace(",", ".")), entry.raw)
+        if rate and (percent := _percent(rate[0])) is not None:
+            draft.put("tax_rate", percent, entry.raw)
     elif draft.known("tax") is None:
         draft.ask("tax", "is tax in the price?")
+
+
+def _percent(text: str) -> float | None:
+    try:
+        return read(text, LOUDSPEAKER["tax_rate"])
+    except UnreadableQuantity:
+        return None
 
 
 def read_sold(entry: Entry, draft: Draft) -> bool:

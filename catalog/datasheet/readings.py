@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from triptych.catalog import measures
+from triptych.catalog import numbers
 from triptych.catalog.datasheet.amounts import Amount
 from triptych.catalog.errors import UnreadableQuantity
 from triptych.catalog.quantities import Quantity
@@ -55,7 +55,7 @@ def resolve(amount: Amount, quantity: Quantity, unit: str | None = None, raw: st
     if len(values) > 1 and named in _NO_THOUSANDTHS:
         values.pop(amount.numbers[0])
     if len(values) > 1:
-        one, other = (f"{measures.plain(measures.number(number))} {named}" for number in values)
+        one, other = (f"{numbers.plain(numbers.number(number))} {named}" for number in values)
         return refused(f"{shown!r} could be {one} or {other}", raw)
     if not values:
         return refused(str(next(iter(tried.values()))), raw)
@@ -74,7 +74,7 @@ def _marked(reading: Reading, amount: Amount, number: str, shown: str) -> Readin
 
 def _tried(number: str, unit: str, quantity: Quantity) -> float | str:
     try:
-        value = measures.read(number if unit == "1" else f"{number} {unit}", quantity)
+        value = numbers.read(number if unit == "1" else f"{number} {unit}", quantity)
     except UnreadableQuantity as problem:
         return str(problem)
     return float("nan") if value is None else value
@@ -86,7 +86,7 @@ def _step(amount: Amount, number: str, unit: str, quantity: Quantity) -> float:
         return 1.0
     printed = amount.step if number == amount.numbers[0] else 1.0
     anything = replace(quantity, low=0.0, high=float("inf"))
-    return printed * (measures.read(f"1 {unit}", anything) or 0.0)
+    return printed * (numbers.read(f"1 {unit}", anything) or 0.0)
 
 
 def agree(one: Reading, other: Reading) -> bool:

@@ -8,7 +8,7 @@ from decimal import Decimal
 from enum import Enum
 from typing import Any
 
-from triptych.catalog import measures
+from triptych.catalog import numbers
 from triptych.catalog.files.loudspeaker_columns import COLUMNS, UNITS
 from triptych.catalog.quantities import LOUDSPEAKER, Kind
 
@@ -83,4 +83,4 @@ def bare_value(name: str, value: Any) -> Any:
     if isinstance(value, Decimal):
         return float(value)
     quantity = LOUDSPEAKER[name]
-    return int(value) if quantity.kind is Kind.COUNT else float(measures.write(float(value), quantity))
+    return int(value) if quantity.kind is Kind.COUNT else float(numbers.write(float(value), quantity))

@@ -6,24 +6,20 @@ import re
 import unicodedata
 from typing import Final
 
-_FRACTIONS: Final = dict(
-    zip(
-        "½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞",
-        ["1/2", "1/3", "2/3", "1/4", "3/4", "1/5", "2/5", "3/5", "4/5", "1/6", "5/6", "1/8", "3/8", "5/8", "7/8"],
-        strict=True,
-    )
-)
+from triptych.catalog.numerals import PLAIN_MARKS, VULGAR
+
 _MARKS: Final = str.maketrans(
-    dict.fromkeys("“”„‟″＂«»", '"')
-    | dict.fromkeys("‘’‚‛′´`＇", "'")
-    | dict.fromkeys("‐‑‒–—−﹣－÷", "-")
-    | dict.fromkeys("⁄∕", "/")
+    PLAIN_MARKS
+    | dict.fromkeys("«»", '"')
+    | {"÷": "-"}
     | dict.fromkeys("×✕✖⨯", "x")
     | dict.fromkeys("º˚", "°")
-    | dict.fromkeys("\u200b\u2060\ufeff\u00ad®™©", "")
-    | {fraction: f" {text} " for fraction, text in _FRACTIONS.items()}
+    | dict.fromkeys("\u00ad®™©", "")
+    | {character: f" {fraction} " for character, fraction in VULGAR.items()}
     | {"…": "...", "π": "pi", "æ": "ae", "œ": "oe", "ø": "o"}
 )
+_SMALL_FRACTION: Final = re.compile(r"([⁰¹²³⁴-⁹]+)[⁄∕/]([₀-₉]+)")
+_RAISED: Final = re.compile(r"(?<=[0-9])[⁰¹²³⁴-⁹]+")
 _PLUS_MINUS: Final = re.compile(r"\+ ?/ ?- ?|\+-|-/\+ ?|∓ ?|± ")
 _BY: Final = re.compile(r"""(?<=[\d"'])\s*[x*]\s*(?=[\d.,("])|(?<=[mn)])[x*](?=[\d.,("])""")
 
@@ -52,7 +48,9 @@ def folded(text: str) -> str:
     >>> folded("Höhe × Breite: 7½″ × 546 mm"), folded("±3 dB, 8 Ω")
     ('hohe x breite: 7 1/2" x 546 mm', '±3 db, 8 ω')
     """
-    marked = re.sub(r"[øØ⌀∅]\s*(?=\d)", "", text).translate(_MARKS)
+    # a raised digit behind a number is a footnote or a power, and no digit of it
+    raised = _RAISED.sub("^", _SMALL_FRACTION.sub(r" \1/\2 ", text))
+    marked = re.sub(r"[øØ⌀∅]\s*(?=\d)", "", raised).translate(_MARKS)
     bare = "".join(c for c in unicodedata.normalize("NFKD", marked) if not unicodedata.combining(c)).casefold()
     bare = _PLUS_MINUS.sub("±", bare).replace("''", '"').replace("⁄", "/")
     bare = _BY.sub(" x ", re.sub(r"(?<=\d)\s*\.{2,}\s*(?=\d)", " - ", bare))

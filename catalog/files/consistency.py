@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from decimal import Decimal
 from typing import Final
 
-from triptych.catalog.money import minor_digits
+from triptych.catalog.money import finer_than_money, minor_digits
+from triptych.catalog.numbers import plain
 from triptych.catalog.records import Enclosure, LoudspeakerRecord, PortLocation
 
 Fault = tuple[str, str]
@@ -64,12 +64,7 @@ def _money(record: LoudspeakerRecord) -> Iterator[Fault]:
         yield "currency", "is empty beside a price; write three letters, such as EUR"
     elif record.price is not None and finer_than_money(record.price, record.currency):
         digits = minor_digits(record.currency)
-        yield "price", f"{record.price} has more than the {digits} decimals that {record.currency} has; round it"
-
-
-def finer_than_money(amount: Decimal, currency: str | None) -> bool:
-    """Whether an amount has more decimals than its currency."""
-    return amount != round(amount, minor_digits(currency))
+        yield "price", f"{plain(record.price)} has more than the {digits} decimals that {record.currency} has; round it"
 
 
 def _box(record: LoudspeakerRecord) -> Iterator[Fault]:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 from triptych.catalog.errors import BadInput
+from triptych.catalog.numerals import PRINTED, Mark, printed
 
 COMMENT: Final = ("#", "*", ";", "%", "//", "!", "'")
 """What a comment line begins with."""
@@ -23,18 +24,13 @@ class Format(NamedTuple):
     """What divides the cells of a line (None: blanks), and the decimal sign."""
 
     delimiter: str | None
-    decimal: str
+    decimal: Mark
 
 
-FORMATS: Final = tuple(Format(delimiter, decimal) for delimiter in ("\t", ";", ",", None) for decimal in (".", ","))
+FORMATS: Final = tuple(Format(delimiter, decimal) for delimiter in ("\t", ";", ",", None) for decimal in PRINTED)
 """In the order in which they are preferred where a file could be either."""
 
-_NUMBER: Final = {
-    decimal: re.compile(
-        rf"([+\-−]?(?:\d+(?:{re.escape(decimal)}\d*)?|{re.escape(decimal)}\d+)(?:e[+\-]?\d+)?){UNIT}", re.I
-    )
-    for decimal in (".", ",")
-}
+_NUMBER: Final = {mark: re.compile(rf"({pattern}){UNIT}", re.IGNORECASE) for mark, pattern in PRINTED.items()}
 
 
 class Number(NamedTuple):
@@ -67,13 +63,13 @@ class Sorted:
     form: Format
 
 
-def number(text: str, decimal: str) -> Number | None:
+def number(text: str, decimal: Mark) -> Number | None:
     """Return the number in a cell, or None where there is none; in blanks and decimal commas `1,` is no number."""
     found = _NUMBER[decimal].fullmatch(text.strip())
     if found is None or (decimal == "," and found[1].endswith(",")):
         return None
-    value = float(found[1].replace(",", ".").replace("−", "-"))
-    return Number(value, (found[2] or "").lower())
+    value = printed(found[1], decimal)
+    return None if value is None else Number(value, (found[2] or "").lower())
 
 
 def cells(text: str, delimiter: str | None) -> list[str]:

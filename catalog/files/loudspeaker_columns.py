@@ -6,14 +6,15 @@ import re
 import unicodedata
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from decimal import Decimal
 from enum import Enum
 from itertools import pairwise
 from typing import Any, Final
 
-from triptych.catalog import measures
+from triptych.catalog import numbers
 from triptych.catalog.errors import BadInput
-from triptych.catalog.measures import quoted
+from triptych.catalog.money import currency, price
+from triptych.catalog.numbers import quoted
+from triptych.catalog.numerals import Mark
 from triptych.catalog.quantities import LOUDSPEAKER, Kind, Quantity
 from triptych.catalog.records import (
     Enclosure,
@@ -30,7 +31,6 @@ from triptych.catalog.records import (
 
 LONGEST_NAME: Final = 120
 LONGEST_NOTE: Final = 4_000
-HIGHEST_PRICE: Final = Decimal(9_999_999)
 MOST_DRIVERS: Final = 24
 DROPS: Final = (3.0, 6.0, 10.0)
 
@@ -61,26 +61,33 @@ ALIASES: Final[dict[type[Enum], dict[str, str]]] = {
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """One column: `read` gives None for an unknown cell and raises BadInput; `write` gives text that reads back."""
+    """One column: `take` gives None for an unknown cell and raises BadInput; `write` gives text that reads back.
+
+    `take` has the text and the decimal mark of what could be read two ways.
+    """
 
     name: str
     help: str
-    read: Callable[[str], Any]
+    take: Callable[[str, Mark | None], Any]
     write: Callable[[Any], str]
     unit: str | None = None
     figure: bool = False
+
+    def read(self, text: str, mark: Mark | None = None) -> Any:
+        """Return what a cell states, None for unknown; `mark` is the decimal one of what could be read two ways."""
+        return self.take(text, mark)
 
     def text(self, value: object) -> str:
         """Return a value as the text of a cell; unknown is empty."""
         return "" if value is None else self.write(value)
 
 
-def _known(read: Callable[[str], Any]) -> Callable[[str], Any]:
-    return lambda text: None if measures.is_unknown(text) else read(text)
+def _known(take: Callable[[str, Mark | None], Any]) -> Callable[[str, Mark | None], Any]:
+    return lambda text, mark: None if numbers.is_unknown(text) else take(text, mark)
 
 
 def _column(name: str, help: str, read: Callable[[str], Any], write: Callable[[Any], str] = str) -> Column:
-    return Column(name, help, _known(read), write)
+    return Column(name, help, _known(lambda text, _: read(text)), write)
 
 
 def clean_name(text: str) -> str:
@@ -137,11 +144,11 @@ def _quantity(name: str, extra: str = "") -> Column:
     meaning = quantity.meaning[0].upper() + quantity.meaning[1:]
     help = f"{meaning}{extra}" + (f" [{unit}]" if unit else "")
 
-    def read(text: str) -> float | int | None:
-        value = measures.read(text, quantity)
+    def take(text: str, mark: Mark | None) -> float | int | None:
+        value = numbers.read(text, quantity, mark)
         return int(value) if value is not None and quantity.kind is Kind.COUNT else value
 
-    return Column(name, help, read, lambda value: measures.write(value, quantity), unit, figure=True)
+    return Column(name, help, take, lambda value: numbers.write_cell(value, quantity), unit, figure=True)
 
 
 def _roles(text: str) -> frozenset[Role]:
@@ -166,23 +173,23 @@ def yes_or_no(text: str) -> bool:
     raise BadInput(f"{quoted(text)} is neither yes nor no")
 
 
-def _several(text: str, mark: str, quantity: Quantity) -> tuple[float, ...]:
-    values = [measures.read(part, quantity) for part in re.split(mark, text)]
+def _several(text: str, between: str, quantity: Quantity, mark: Mark | None) -> tuple[float, ...]:
+    values = [numbers.read(part, quantity, mark) for part in re.split(between, text)]
     known = tuple(value for value in values if value is not None)
     if len(known) < len(values):
         raise BadInput(f"{quoted(text)} leaves a number out; give them all, or leave the cell empty if one is unknown")
     return known
 
 
-def _coverage(text: str) -> tuple[float, float]:
-    values = _several(text, r"[xX×*]", LOUDSPEAKER["tweeter_coverage"])
+def _coverage(text: str, mark: Mark | None) -> tuple[float, float]:
+    values = _several(text, r"[xX×*]", LOUDSPEAKER["tweeter_coverage"], mark)
     if len(values) != 2:
         raise BadInput(f"{quoted(text)} is not horizontal by vertical; write two angles, such as '90 x 60'")
     return values[0], values[1]
 
 
-def _crossover(text: str) -> tuple[float, ...]:
-    values = _several(text, "/", LOUDSPEAKER["crossover"])
+def _crossover(text: str, mark: Mark | None) -> tuple[float, ...]:
+    values = _several(text, "/", LOUDSPEAKER["crossover"], mark)
     if any(low >= high for low, high in pairwise(values)):
         raise BadInput(f"{quoted(text)} does not rise; write the lowest first, such as '350 / 2.8 kHz'")
     return values
@@ -213,36 +220,14 @@ def _is_group(cells: str) -> bool:
     return _is_stack(cells) and not (coaxial and ("G" in cells or len(set(cells)) < len(cells)))
 
 
-def price(text: str) -> Decimal:
-    """Return an amount of money above 0.
-
-    Raises
-    ------
-    BadInput
-        It is no single number, or not above 0, or more than any loudspeaker costs.
-    """
-    amount = measures.number(text)
-    if not 0 < amount <= HIGHEST_PRICE:
-        raise BadInput(f"{quoted(text)} is no price; write an amount above 0, or leave it empty if it is unknown")
-    return amount
-
-
-def currency(text: str) -> str:
-    """Return a currency's three letters in capitals."""
-    code = text.strip().upper()
-    if not re.fullmatch("[A-Z]{3}", code):
-        raise BadInput(f"{quoted(text)} is no currency code; write three letters, such as EUR, GBP or USD")
-    return code
-
-
-def _drop(text: str) -> float | None:
-    drop = measures.read(text, LOUDSPEAKER["low_limit_drop"])
+def _drop(text: str, mark: Mark | None) -> float | None:
+    drop = numbers.read(text, LOUDSPEAKER["low_limit_drop"], mark)
     if drop is not None and drop not in DROPS:
         raise BadInput(f"{quoted(text)} is none of 3, 6 and 10 dB")
     return drop
 
 
-def _basis(text: str) -> SensitivityBasis | None:
+def _basis(text: str, _: Mark | None) -> SensitivityBasis | None:
     return enum_reader(SensitivityBasis)(text) if text.strip() else None
 
 
@@ -280,7 +265,7 @@ _IN_ORDER: Final = (
         "low_limit_drop",
         "Drop at the lower end: 3, 6 or 10 [dB]",
         _drop,
-        lambda value: measures.write(value, LOUDSPEAKER["low_limit_drop"]),
+        lambda value: numbers.write(value, LOUDSPEAKER["low_limit_drop"]),
         "dB",
         figure=True,
     ),
@@ -292,7 +277,7 @@ _IN_ORDER: Final = (
         "tweeter_coverage",
         "Horizontal x vertical angle between the -6 dB points, such as '90 x 60' [deg]",
         _known(_coverage),
-        lambda value: " x ".join(measures.write(angle, LOUDSPEAKER["tweeter_coverage"]) for angle in value),
+        lambda value: " x ".join(numbers.write(angle, LOUDSPEAKER["tweeter_coverage"]) for angle in value),
         "deg",
         figure=True,
     ),
@@ -307,7 +292,7 @@ _IN_ORDER: Final = (
         "crossover",
         "Hand-overs, lowest first, such as '350 / 2.8 kHz' [Hz]",
         _known(_crossover),
-        lambda value: "/".join(measures.write(one, LOUDSPEAKER["crossover"]) for one in value),
+        lambda value: "/".join(numbers.write(one, LOUDSPEAKER["crossover"]) for one in value),
         "Hz",
         figure=True,
     ),
@@ -315,7 +300,13 @@ _IN_ORDER: Final = (
     _quantity("amplifier_min"),
     _quantity("amplifier_max"),
     _quantity("power_handling"),
-    Column("price", "A number; the currency has its own column", _known(price), measures.plain, figure=True),
+    Column(
+        "price",
+        "A number; the currency has its own column",
+        _known(lambda text, mark: price(text, mark).value),
+        numbers.typed,
+        figure=True,
+    ),
     _column("currency", "Three letters; required with a price", currency),
     _enum("price_per", "What the price buys", PricePer),
     _enum("tax", "Whether tax is in the price", Tax),

@@ -8,13 +8,17 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final
 
+from triptych.catalog import money
 from triptych.catalog.errors import BadInput
 from triptych.catalog.files import consistency, tables
 from triptych.catalog.files.loudspeaker_columns import COLUMNS, REQUIRED, Column
 from triptych.catalog.files.problems import Problem, nearest, refuse
 from triptych.catalog.files.tables import Row, Table
-from triptych.catalog.measures import quoted
+from triptych.catalog.numbers import quoted
+from triptych.catalog.numerals import Mark, decimal_mark
 from triptych.catalog.records import Figure, LoudspeakerRecord, SensitivityBasis
+
+_NO_MARKS: Final[Mapping[str, Mark | None]] = MappingProxyType({})
 
 REASONS: Final = "refused_because"
 """The column that says why a row was refused; a file with it can be mended and imported again."""
@@ -39,7 +43,7 @@ class Reading:
         return self.records
 
 
-def read_loudspeakers(path: Path, mapping: Mapping[str, str] | None = None) -> Reading:
+def read_loudspeakers(path: Path, mapping: Mapping[str, str] | None = None, mark: Mark | None = None) -> Reading:
     """Return what a CSV or XLSX file says, good rows and problems.
 
     Headers are case-blind, with blanks and hyphens for underscores. Words are case-blind too, and spellings that
@@ -52,6 +56,8 @@ def read_loudspeakers(path: Path, mapping: Mapping[str, str] | None = None) -> R
         The file.
     mapping : mapping of str to str, optional
         Headers of theirs and the columns of ours that they are; '' leaves theirs out.
+    mark : str, optional
+        The decimal mark of numbers that could be read two ways; else that of the column's other cells.
 
     Raises
     ------
@@ -62,7 +68,12 @@ def read_loudspeakers(path: Path, mapping: Mapping[str, str] | None = None) -> R
     _check_mapping(renamed)
     table = tables.read_table(path, lambda header: _key(header) in COLUMNS or _key(header) in renamed)
     columns, faults = _header(table, renamed)
-    rows = [_read_row(table, row, columns) for row in table.rows]
+    marks = {
+        column.name: mark or decimal_mark(table.written(position))
+        for position, column in enumerate(columns)
+        if column is not None and column.figure
+    }
+    rows = [_read_row(table, row, columns, marks) for row in table.rows]
     _refuse_duplicates(table, rows)
     return Reading(
         table.source,
@@ -76,7 +87,7 @@ def read_loudspeakers(path: Path, mapping: Mapping[str, str] | None = None) -> R
 
 
 def record_from_texts(
-    texts: Mapping[str, str], source: str
+    texts: Mapping[str, str], source: str, marks: Mapping[str, Mark | None] = _NO_MARKS
 ) -> tuple[LoudspeakerRecord | None, list[consistency.Fault]]:
     """Return the record that texts by column state, or None, and every fault by column.
 
@@ -86,18 +97,17 @@ def record_from_texts(
         Columns that are left out are unknown.
     source : str
         Where the figures come from.
+    marks : mapping of str to str
+        The decimal marks of columns, for numbers that could be read two ways.
     """
     values: dict[str, Any] = {}
     faults: list[consistency.Fault] = []
     for name, text in texts.items():
         try:
-            values[name] = COLUMNS[name].read(text)
+            values[name] = COLUMNS[name].read(text, marks.get(name))
         except BadInput as problem:
-            value = _as_on_a_sheet(name, text)
-            if value is None:
-                faults.append((name, str(problem)))
-            else:
-                values[name] = value
+            faults.append((name, str(problem)))
+    faults += _currency_beside(texts.get("price", ""), values, marks.get("price"))
     unread = {name for name, _ in faults}
     faults += [
         (name, "is empty or unknown; it is required")
@@ -112,15 +122,15 @@ def record_from_texts(
     return (None if faults else record), faults
 
 
-def _as_on_a_sheet(name: str, text: str) -> Any:
-    """What a cell states as makers print it, such as '546 mm (21.5 in)', where nothing is inferred or left over."""
-    if not COLUMNS[name].figure:
-        return None
-    # reading sheets is seldom needed here, and not quick to import
-    from triptych.catalog.datasheet import Status, read_cell
-
-    field = read_cell(name, text)
-    return field.value if field is not None and field.status is Status.READ and not field.flags else None
+def _currency_beside(text: str, values: dict[str, Any], mark: Mark | None) -> list[consistency.Fault]:
+    """Take the currency that stands in the price where its own column is empty; a fault where the two differ."""
+    if values.get("price") is None:
+        return []
+    try:
+        values["currency"] = money.currency_of(money.price(text, mark), text, values.get("currency"))
+    except BadInput as problem:
+        return [("price", str(problem))]
+    return []
 
 
 _BESIDE: Final[Mapping[str, tuple[str, ...]]] = {"low_limit_drop": ("low_limit",)}
@@ -261,13 +271,13 @@ class _Read:
     problems: list[Problem]
 
 
-def _read_row(table: Table, row: Row, columns: Sequence[Column | None]) -> _Read:
+def _read_row(table: Table, row: Row, columns: Sequence[Column | None], marks: Mapping[str, Mark | None]) -> _Read:
     positions: dict[str, int] = {}
     for position, column in enumerate(columns):
         if column is not None:
             positions.setdefault(column.name, position)
     texts = {name: row.cells[position] for name, position in positions.items() if position < len(row.cells)}
-    record, faults = record_from_texts(texts, f"{table.source}, line {row.line}")
+    record, faults = record_from_texts(texts, f"{table.source}, line {row.line}", marks)
     found = dict.fromkeys(positions, "") | {name: "; ".join(c for n, c in faults if n == name) for name, _ in faults}
     # what a spreadsheet made of a cell comes before what the text of it would be
     found |= {name: row.complaints[at] for name, at in positions.items() if at in row.complaints}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from triptych.catalog import names
 from triptych.catalog.errors import BadInput
 
 
@@ -32,8 +33,6 @@ def refuse(problems: Iterable[Problem]) -> None:
 
 def nearest(name: str, known: Iterable[str]) -> str:
     """Return a hint that names the nearest known name, or all of them where none is near."""
-    from difflib import get_close_matches
-
-    names = list(known)
-    near = get_close_matches(name, names, n=1, cutoff=0.6)
-    return f"did you mean {near[0]!r}?" if near else f"known are {', '.join(names)}"
+    known_names = list(known)
+    near = names.nearest(name, known_names)
+    return f"did you mean {near[0]!r}?" if near else f"known are {', '.join(known_names)}"

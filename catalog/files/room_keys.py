@@ -10,10 +10,10 @@ from decimal import Decimal
 from enum import Enum
 from typing import Any, Final
 
-from triptych.catalog import measures
+from triptych.catalog import money, numbers
 from triptych.catalog.errors import BadInput
-from triptych.catalog.files.loudspeaker_columns import clean_name, currency, enum_reader, yes_or_no
-from triptych.catalog.measures import quoted
+from triptych.catalog.files.loudspeaker_columns import clean_name, enum_reader, yes_or_no
+from triptych.catalog.numbers import quoted
 from triptych.catalog.quantities import ROOM, Kind
 from triptych.catalog.records import (
     Amplifier,
@@ -30,7 +30,6 @@ from triptych.catalog.records import (
 )
 
 _FLATTEST: Final = 4.0
-_MOST_DIGITS: Final = 330
 _WITH_UNIT: Final = (Kind.LENGTH, Kind.MASS)
 
 
@@ -66,9 +65,7 @@ def text_of(value: object) -> str:
         return value
     if isinstance(value, bool) or not isinstance(value, (int, Decimal)):
         raise BadInput(f"holds {shown(value)}; write text in quotes or a number")
-    number = Decimal(value)
-    ordinary = number.is_finite() and abs(number.adjusted()) <= _MOST_DIGITS
-    return format(number, "f") if ordinary else format(number, ".9g")
+    return numbers.typed(value)
 
 
 def shown(value: object) -> str:
@@ -112,7 +109,7 @@ def aspect_ratio(aspect: str) -> float:
 
 def _aspect(value: object) -> str | None:
     text = text_of(value)
-    if measures.is_unknown(text):
+    if numbers.is_unknown(text):
         return None
     aspect = re.sub(r"[x×/]", ":", re.sub(r"\s+", "", text).replace(",", "."))
     aspect_ratio(aspect)
@@ -122,7 +119,7 @@ def _aspect(value: object) -> str | None:
 def _name(value: object) -> str | None:
     if not isinstance(value, str):
         raise BadInput(f"holds {shown(value)}; write text in quotes")
-    return None if measures.is_unknown(value) else clean_name(value)
+    return None if numbers.is_unknown(value) else clean_name(value)
 
 
 def _flag(value: object) -> bool:
@@ -158,9 +155,11 @@ def _wall(value: object) -> WallKind | None:
 
 def _amount(value: object) -> Decimal | None:
     text = text_of(value)
-    if measures.is_unknown(text):
+    if numbers.is_unknown(text):
         return None
-    amount = measures.number(text)
+    amount, codes = money.read_amount(text)
+    if codes:
+        raise BadInput(f"{quoted(text)} names a currency; write the number here and the currency under currency")
     if amount < 0:
         raise BadInput(f"{quoted(text)} is less than nothing; write 0 or more")
     return amount
@@ -168,13 +167,13 @@ def _amount(value: object) -> Decimal | None:
 
 def _currency(value: object) -> str | None:
     text = text_of(value)
-    return None if measures.is_unknown(text) else currency(text)
+    return None if numbers.is_unknown(text) else money.currency(text)
 
 
 def _enum(members: type[Enum]) -> Callable[[object], Any]:
     def read(value: object) -> Any:
         text = text_of(value)
-        return None if measures.is_unknown(text) else enum_reader(members)(text)
+        return None if numbers.is_unknown(text) else enum_reader(members)(text)
 
     return read
 
@@ -187,10 +186,10 @@ def _quantity(section: str, name: str, **options: bool) -> Key:
     quantity = ROOM[f"{section}.{name}"]
 
     def write(value: float) -> str:
-        number = measures.write(value, quantity)
+        number = numbers.write(value, quantity)
         return toml_string(f"{number} {quantity.bare_unit}") if quantity.kind in _WITH_UNIT else number
 
-    return Key(name, lambda value: measures.read(text_of(value), quantity), write, **options)
+    return Key(name, lambda value: numbers.read(text_of(value), quantity), write, **options)
 
 
 def _text(name: str, **options: bool) -> Key:
@@ -254,7 +253,7 @@ SECTIONS: Final[Mapping[str, Section]] = {
         _section(
             "money",
             Money,
-            Key("centre", _amount, measures.plain),
+            Key("centre", _amount, numbers.plain),
             Key("currency", _currency, toml_string),
             _truth("tax_included"),
         ),

@@ -13,10 +13,11 @@ from typing import Any, Final
 
 from triptych.catalog.errors import BadInput
 from triptych.catalog.files import tables
-from triptych.catalog.files.consistency import Fault, finer_than_money
+from triptych.catalog.files.consistency import Fault
 from triptych.catalog.files.problems import Problem, nearest, refuse
 from triptych.catalog.files.room_keys import REPEATED, ROOM_NAME, SECTIONS, Key, Section, aspect_ratio, shown
-from triptych.catalog.measures import quoted
+from triptych.catalog.money import finer_than_money
+from triptych.catalog.numbers import plain, quoted
 from triptych.catalog.records import Listening, MainsPosition, Money, RoomRecord, Screen, Seat
 
 _DISAGREEMENT: Final = 0.02
@@ -189,7 +190,7 @@ def _money(money: Money) -> Iterator[Fault]:
     if money.centre is not None and money.currency is None:
         yield "currency", 'is not there beside an amount; write three letters, such as "EUR"'
     elif money.centre is not None and finer_than_money(money.centre, money.currency):
-        yield "centre", f"{money.centre} has more decimals than {money.currency}; round it"
+        yield "centre", f"{plain(money.centre)} has more decimals than {money.currency}; round it"
 
 
 def _screen(screen: Screen) -> Iterator[Fault]:

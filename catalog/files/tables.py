@@ -7,7 +7,7 @@ import io
 import os
 import re
 import tempfile
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
@@ -21,11 +21,15 @@ _OLD_EXCEL: Final = b"\xd0\xcf\x11\xe0"
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row as text; `complaints` says, by position, why a cell has no text that can be trusted."""
+    """One row as text; `complaints` says, by position, why a cell has no text that can be trusted.
+
+    `typed` are the positions of cells that a sheet holds as numbers; their text says nothing of how people write.
+    """
 
     line: int
     cells: tuple[str, ...]
     complaints: Mapping[int, str] = field(default_factory=dict)
+    typed: frozenset[int] = frozenset()
 
     @property
     def empty(self) -> bool:
@@ -42,6 +46,10 @@ class Table:
     rows: tuple[Row, ...]
     remarks: tuple[str, ...] = ()
     sheet: bool = False
+
+    def written(self, position: int) -> Iterator[str]:
+        """Every text of a column as somebody wrote it."""
+        return (row.cells[position] for row in self.rows if position < len(row.cells) and position not in row.typed)
 
     def place(self, line: int, position: int) -> str:
         """Where a cell stands, in the words of the program that shows the file."""

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from triptych.catalog.errors import BadInput
 from triptych.catalog.files.tables import Row, tidy
-from triptych.catalog.measures import plain
+from triptych.catalog.numbers import typed
 
 if TYPE_CHECKING:
     from openpyxl.workbook import Workbook
@@ -64,7 +64,8 @@ def _rows(values: Workbook, formulas: Workbook) -> list[Row]:
                 complaints[position] = complaint
             value = source.value if complaint and cell.value is None else cell.value
             texts.append(tidy(_text(value, cell.number_format)))
-        rows.append(Row(line, tuple(texts), complaints))
+        numeric = frozenset(place for place, cell in enumerate(cells) if isinstance(cell.value, (int, float)))
+        rows.append(Row(line, tuple(texts), complaints, numeric))
     return rows
 
 
@@ -96,9 +97,9 @@ def _number(value: Decimal, number_format: str) -> str:
     positive = re.sub(r"\[[^\]]*\]", "", number_format.split(";")[0])
     literals = "".join(one or other for one, other in re.findall(r'"([^"]*)"|\\(.)', positive)).strip()
     if "%" in re.sub(r'"[^"]*"|\\.', "", positive):
-        return f"{plain(value * 100)} %"
+        return f"{typed(value * 100)} %"
     shows_unit = any(character.isalpha() or character in "\"'°" for character in literals)
-    return f"{plain(value)} {literals}" if shows_unit else plain(value)
+    return f"{typed(value)} {literals}" if shows_unit else typed(value)
 
 
 def sheet(rows: Sequence[Sequence[str]], numeric: Sequence[bool]) -> bytes:
@@ -139,4 +140,4 @@ def _as_number(text: str) -> float | None:
         value = float(text)
     except ValueError:
         return None
-    return value if plain(Decimal(format(value, ".15g"))) == text else None
+    return value if typed(Decimal(format(value, ".15g"))) == text else None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Final
 
@@ -12,6 +13,7 @@ from sqlalchemy.orm import Session
 from triptych.catalog.database.models import Grade, MovementKind, SheetKind
 from triptych.catalog.errors import BadInput, CatalogError, NotFound
 from triptych.catalog.files.problems import Problem
+from triptych.catalog.numbers import whole
 from triptych.catalog.stock import ledger, operations
 from triptych.catalog.stock.articles import Model, models
 from triptych.catalog.stock.lines import LARGEST, Line
@@ -105,7 +107,7 @@ def _line(
     sheet: Sheet, row: SheetRow, known: Mapping[int, Model], location: str | None, problems: list[Problem]
 ) -> Line | None:
     before = len(problems)
-    quantity = cell(problems, sheet, row, "quantity", _whole)
+    quantity = cell(problems, sheet, row, "quantity", partial(whole, least=0, most=LARGEST))
     grade = cell(problems, sheet, row, "grade", _grade) or Grade.NEW
     single = cell(problems, sheet, row, "single", _yes)
     where = row.cells.get("location") or location
@@ -118,12 +120,6 @@ def _line(
     pack = 1 if single else known[row.loudspeaker_id].pack
     finish = row.cells.get("finish") or None
     return Line(row.loudspeaker_id, MovementKind.COUNT, quantity, where, grade, finish, pack=pack)
-
-
-def _whole(text: str) -> int:
-    if not text.isascii() or not text.isdigit() or int(text) > LARGEST:
-        raise BadInput(f"{text!r}: a count is a whole number from 0 to {LARGEST}")
-    return int(text)
 
 
 def _grade(text: str) -> Grade:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from decimal import Decimal
+from functools import partial
 from pathlib import Path
 from typing import Final, NamedTuple, Self, TypeVar
 
@@ -16,9 +16,11 @@ from sqlalchemy.orm import Session
 from triptych.catalog.database import reads
 from triptych.catalog.database.models import Price, SheetKind, SupplierPrice
 from triptych.catalog.errors import BadInput
-from triptych.catalog.files import loudspeaker_columns
 from triptych.catalog.files.problems import Problem
-from triptych.catalog.money import known_currency, to_amount, to_minor
+from triptych.catalog.money import Amount, currency_of, price, to_amount, to_minor
+from triptych.catalog.money import currency as currency_code
+from triptych.catalog.numbers import percent
+from triptych.catalog.numerals import Mark
 from triptych.catalog.records import PricePer, Tax
 from triptych.catalog.stock.articles import model_of
 from triptych.catalog.stock.sheets import Sheet, SheetRow, cell, read_sheet
@@ -81,10 +83,12 @@ def import_prices(
     start: date,
     ours_by_theirs: Mapping[str, str] | None = None,
     currency: str | None = None,
+    mark: Mark | None = None,
 ) -> Listed:
     """Put a supplier's price list in place from a day on; the same list again changes nothing.
 
-    What is not in the list keeps its price. The columns' names are kept for the supplier's next file.
+    What is not in the list keeps its price. An amount that could be read two ways is read by `mark`, else by the mark
+    of its column's other cells. The columns' names are kept for the supplier's next file.
 
     Raises
     ------
@@ -96,9 +100,11 @@ def import_prices(
     number = supplier_named(session, supplier)
     given = mapping(session, number, SheetKind.PRICES) | dict(ours_by_theirs or {})
     sheet = read_sheet(session, path, COLUMNS, given, ())
-    if not {"cost", "retail"} & sheet.columns:
+    if not {"cost", "retail"} & sheet.marks.keys():
         raise BadInput(f"{sheet.source}: has no column cost nor retail; say which it is with --map THEIRS=cost")
     problems = list(sheet.problems)
+    if mark is not None:
+        sheet = replace(sheet, marks=dict.fromkeys(sheet.marks, mark))
     wanted = _wanted(sheet, currency, problems)
     _refuse(problems)
     changes = [change for row in wanted if (change := _put(session, number, row, start)) is not None]
@@ -116,8 +122,8 @@ def _untouched_prices(session: Session, wanted: list[Wanted], day: date) -> list
     if not other:
         return []
     first = other[0].values
-    price = "" if first.retail is None else to_amount(first.retail, first.currency)
-    said = {"price": str(price), "currency": first.currency, "price_per": "each"}
+    retail = "" if first.retail is None else to_amount(first.retail, first.currency)
+    said = {"price": str(retail), "currency": first.currency, "price_per": "each"}
     if first.tax is not None:
         said |= {"tax": first.tax.value}
     if first.tax_rate is not None:
@@ -168,13 +174,22 @@ def _wanted(sheet: Sheet, currency: str | None, problems: list[Problem]) -> list
 
 def _values(sheet: Sheet, row: SheetRow, currency: str | None, problems: list[Problem]) -> Values | None:
     before = len(problems)
-    code = cell(problems, sheet, row, "currency", _currency) or currency
+    code = cell(problems, sheet, row, "currency", currency_code)
     per = cell(problems, sheet, row, "per", lambda text: _word(text, PricePer)) or PricePer.EACH
-    cost, retail = (cell(problems, sheet, row, name, loudspeaker_columns.price) for name in ("cost", "retail"))
+    cost, retail = (
+        cell(problems, sheet, row, name, partial(_price, mark=sheet.marks.get(name), stated=code))
+        for name in ("cost", "retail")
+    )
     tax = cell(problems, sheet, row, "tax", lambda text: _word(text, Tax))
-    rate = cell(problems, sheet, row, "tax_rate", _percent)
+    rate = cell(problems, sheet, row, "tax_rate", partial(percent, mark=sheet.marks.get("tax_rate")))
     if len(problems) > before:
         return None
+    written = {amount.currency for amount in (cost, retail) if amount is not None and amount.currency}
+    if code is None and len(written) > 1:
+        said = f"cost and retail are in {' and '.join(sorted(written))}; write both in one"
+        problems.append(sheet.problem(row.line, "currency", said))
+        return None
+    code = code or next(iter(written), currency)
     if code is None:
         problems.append(sheet.problem(row.line, "currency", "is not stated; give --currency EUR"))
         return None
@@ -182,7 +197,8 @@ def _values(sheet: Sheet, row: SheetRow, currency: str | None, problems: list[Pr
         problems.append(sheet.problem(row.line, "cost", "neither cost nor retail is stated"))
         return None
     try:
-        return Values(_each(cost, per, code), _each(retail, per, code), code, tax, rate)
+        taxed = None if rate is None else float(rate)
+        return Values(_each(cost, per, code), _each(retail, per, code), code, tax, taxed)
     except BadInput as problem:
         problems.append(sheet.problem(row.line, "cost", str(problem)))
         return None
@@ -195,24 +211,16 @@ def _word(text: str, kind: type[Word]) -> Word:
     raise BadInput(f"{text!r}: give {' or '.join(member.value for member in kind)}")
 
 
-def _currency(text: str) -> str | None:
-    return known_currency(loudspeaker_columns.currency(text))
+def _price(text: str, mark: Mark | None, stated: str | None) -> Amount:
+    amount = price(text, mark)
+    code = currency_of(amount, text, stated)
+    return Amount(amount.value, (code,) if code else ())
 
 
-def _percent(text: str) -> float:
-    try:
-        rate = float(text.replace("%", "").replace(",", ".").strip())
-    except ValueError:
-        rate = -1.0
-    if not 0 <= rate <= 100:
-        raise BadInput(f"{text!r}: a tax rate is from 0 to 100 %")
-    return rate
-
-
-def _each(amount: Decimal | None, per: PricePer, currency: str) -> int | None:
+def _each(amount: Amount | None, per: PricePer, currency: str) -> int | None:
     if amount is None:
         return None
-    minor = to_minor(amount, currency)
+    minor = to_minor(amount.value, currency)
     # half a cent of a pair's cost is ours to lose
     return minor if per is PricePer.EACH else (minor + 1) // 2
 

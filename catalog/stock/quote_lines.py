@@ -15,7 +15,7 @@ from triptych.catalog.database import reads, rows
 from triptych.catalog.database.models import Grade, Price
 from triptych.catalog.errors import BadInput, Refused
 from triptych.catalog.money import LARGEST as LARGEST_AMOUNT
-from triptych.catalog.money import known_currency
+from triptych.catalog.money import checked_currency
 from triptych.catalog.records import PricePer, Tax
 from triptych.catalog.stock.articles import Model, model_named
 from triptych.catalog.stock.availability import Asked, promised
@@ -108,7 +108,7 @@ def _refuse_unfit(item: Item) -> None:
         raise BadInput(f"{name}: what is in quarantine is neither sold nor promised: regrade it first")
     if amount is not None and (type(amount) is not int or not 0 <= amount <= LARGEST_AMOUNT):
         raise BadInput(f"{name}: price {amount!r}: must be a whole number of minor units, zero or more")
-    known_currency(item.currency)
+    checked_currency(item.currency)
     if rate is not None and (isinstance(rate, (bool, str)) or not 0 <= rate <= 100):
         raise BadInput(f"tax rate {rate if isinstance(rate, str) else format(rate, 'g')}: must be from 0 to 100 %")
     refuse_text("finish", item.finish)

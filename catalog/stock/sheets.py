@@ -15,6 +15,7 @@ from triptych.catalog.database.models import Loudspeaker
 from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.files.problems import Problem, nearest
 from triptych.catalog.files.tables import Table, read_table
+from triptych.catalog.numerals import Mark, decimal_mark
 
 NAMES: Final = ("speaker", "maker", "series", "model")
 """Columns that name a loudspeaker: `speaker` alone, or maker, series and model."""
@@ -35,13 +36,16 @@ class SheetRow:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """A file under our names: its rows, what is wrong in it, and what is worth telling."""
+    """A file under our names: its rows, what is wrong in it, and what is worth telling.
+
+    `marks` are the decimal marks of its columns, by their cells that read one way only.
+    """
 
     source: str
-    columns: frozenset[str]
     rows: tuple[SheetRow, ...]
     problems: tuple[Problem, ...]
     remarks: tuple[str, ...]
+    marks: Mapping[str, Mark | None]
 
     def problem(self, line: int, column: str, complaint: str) -> Problem:
         """Give what is wrong in a line."""
@@ -85,7 +89,8 @@ def read_sheet(
         )
     found = tuple(_rows(session, table, header))
     problems = (*_untrusted(table, header), *_strangers(session, table, found))
-    return Sheet(table.source, frozenset(header.values()), found, problems, table.remarks)
+    marks = {ours: decimal_mark(table.written(place)) for place, ours in header.items()}
+    return Sheet(table.source, found, problems, table.remarks, marks)
 
 
 def _ours(header: str) -> str:

@@ -13,7 +13,7 @@ from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import NotFound
 from triptych.catalog.records import LoudspeakerRecord, PricePer, SoldAs, Tax
 from triptych.recommender.money.budget.errors import BadBudget
-from triptych.recommender.money.budget.money import number
+from triptych.recommender.money.budget.figures import whole
 
 Row = Mapping[str, Any]
 
@@ -74,11 +74,9 @@ def _refuse_unknown(session: Session, item: str, where: str) -> None:
 
 def _boxes(row: Row, record: LoudspeakerRecord, where: str) -> int:
     """How many boxes a line holds; where it does not say of what its quantity is, of what the catalogue prices."""
-    quantity, mark = number(row.get("quantity", 1), f"{where}: quantity")
-    if mark or quantity != quantity.to_integral_value() or quantity < 1:
-        raise BadBudget(f"{where}: quantity is {row['quantity']!r}; write a whole number from 1")
+    quantity = whole(row.get("quantity", 1), f"{where}: quantity")
     per = str(row.get("per", record.price_per.value if record.price_per else "each")).strip().lower()
-    return int(quantity) * (2 if per == "pair" else 1)
+    return quantity * (2 if per == "pair" else 1)
 
 
 def price_keys(record: LoudspeakerRecord, boxes: int, where: str) -> dict[str, Any]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from typing import TypedDict
 
 from triptych.catalog.errors import BadInput
@@ -23,17 +22,14 @@ def cap_of(budget: str) -> Cap:
 
 def amount(text: str) -> tuple[float, str | None]:
     """A budget as a number with its currency, if one is named: `700`, `1,200.50`, `700 EUR`."""
-    from triptych.catalog.errors import UnreadableQuantity
-    from triptych.catalog.measures import number
+    from triptych.catalog import money
+    from triptych.catalog.numbers import quoted
 
-    found = re.fullmatch(r"(?P<before>[A-Za-z]{3})?\s*(?P<number>[^A-Za-z]+?)\s*(?P<after>[A-Za-z]{3})?", text.strip())
-    if not found or (found["before"] and found["after"]):
-        raise BadInput(f"--budget {text!r} is no amount: give a number such as 700, or 700 EUR")
     try:
-        value = float(number(found["number"]))
-    except UnreadableQuantity as problem:
-        raise BadInput(f"--budget {text!r}: {problem}") from None
-    if not 0 < value < 1e9:
-        raise BadInput(f"--budget {text!r}: an amount from 0 to 1,000,000,000 is wanted")
-    currency = found["before"] or found["after"]
-    return value, currency.upper() if currency else None
+        read = money.read_amount(text)
+        currency = money.currency_of(read, text)
+    except BadInput as problem:
+        raise BadInput(f"--budget {problem}") from None
+    if not 0 < read.value < 10**9:
+        raise BadInput(f"--budget {quoted(text)}: an amount from 0 to 1,000,000,000 is wanted")
+    return float(read.value), currency

@@ -11,11 +11,11 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from triptych.catalog.money import money, round_up, to_amount
 from triptych.recommender.cli.render import clean, console
 from triptych.recommender.money.budget.check import Check, RuleResult, Share, Verdict
 from triptych.recommender.money.budget.lines import Line
 from triptych.recommender.money.budget.mend import Mend, MendOutcome
-from triptych.recommender.money.budget.money import money, round_up, to_decimal
 from triptych.recommender.money.budget.rules import IN_WORDS, Kind
 
 VERDICT: Final = {
@@ -189,7 +189,7 @@ def check_rows(checked: Check, mended: Mend) -> list[list[str]]:
 
 
 def _amounts(currency: str) -> Callable[[int | Fraction], str]:
-    return lambda minor: f"{to_decimal(minor, currency):f}"
+    return lambda minor: f"{to_amount(minor, currency):f}"
 
 
 def _part(part: Fraction | None) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from triptych.catalog.money import to_amount
 from triptych.recommender.advise.planning.plan_answer import (
     NextMoney,
     Pick,
@@ -15,7 +16,6 @@ from triptych.recommender.advise.planning.plan_answer import (
 )
 from triptych.recommender.cli.as_json import rounded
 from triptych.recommender.money.budget.mend import mend
-from triptych.recommender.money.budget.money import to_decimal
 from triptych.recommender.money.budget.report import as_json
 
 
@@ -59,7 +59,7 @@ def plan(answer: PlanAnswer) -> dict[str, Any]:
 
 def amount(minor: int, currency: str) -> float:
     """Money in its currency."""
-    return float(to_decimal(minor, currency))
+    return float(to_amount(minor, currency))
 
 
 def system(one: WholeSystem, currency: str) -> dict[str, Any]:

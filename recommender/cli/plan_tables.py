@@ -6,6 +6,7 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.text import Text
 
+from triptych.catalog.money import money, to_amount
 from triptych.recommender.advise.planning.plan_answer import (
     NextMoney,
     Pick,
@@ -16,7 +17,6 @@ from triptych.recommender.advise.planning.plan_answer import (
 )
 from triptych.recommender.cli.budget_tables import bars, cautions, lines, rules, table
 from triptych.recommender.cli.render import POSE, clean, console
-from triptych.recommender.money.budget.money import money, to_decimal
 
 HEAD = ("rank", "value", "total", "loses", "role", "speaker", "quantity", "cost", "worth", "place", "score")
 
@@ -83,7 +83,7 @@ def _others(out: Console, answer: PlanAnswer) -> None:
     made = table("", "total", "against the best", "loses", "what is different", fold="what is different",
                  right=("", "total", "against the best", "loses"))  # fmt: skip
     for one in answer.systems[1:]:
-        more = f"{to_decimal(one.costs_more, answer.currency):+,f} {answer.currency}"
+        more = f"{to_amount(one.costs_more, answer.currency):+,f} {answer.currency}"
         instead = clean("; ".join(one.instead))
         made.add_row(str(one.rank), money(one.total, answer.currency), more, f"{one.loses:.2f}", instead)
     out.print(made)
@@ -192,10 +192,10 @@ def plan_rows(answer: PlanAnswer) -> list[list[str]]:
     """The systems as rows of text, a role a row, the heading first."""
     rows = [list(HEAD)]
     for one in answer.systems:
-        total = f"{to_decimal(one.total, answer.currency):f}"
+        total = f"{to_amount(one.total, answer.currency):f}"
         own = [str(one.rank), f"{one.value:.2f}", total, f"{one.loses:.2f}"]
         for pick in one.picks:
-            cost = f"{to_decimal(pick.cost, answer.currency):f}"
+            cost = f"{to_amount(pick.cost, answer.currency):f}"
             score = "" if pick.score is None else f"{pick.score:.1f}"
             made = [pick.role, pick.speaker, str(pick.pieces), cost, f"{pick.worth:.2f}", pick.place, score]
             rows.append([*own, *made])

@@ -9,13 +9,13 @@ from unicodedata import normalize
 
 from hypothesis import strategies as st
 
-from triptych.catalog import measures
 from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import BadInput
 from triptych.catalog.files import consistency
 from triptych.catalog.files.loudspeaker_columns import clean_name
 from triptych.catalog.files.loudspeakers import Reading
 from triptych.catalog.files.problems import refuse
+from triptych.catalog.numbers import SMALLEST, is_unknown
 from triptych.catalog.quantities import LOUDSPEAKER, ROOM, Kind, Quantity
 from triptych.catalog.records import (
     Amplifier,
@@ -64,7 +64,7 @@ AWKWARD = [
 
 def is_clean(text: str) -> bool:
     try:
-        return clean_name(text) == text and not measures.is_unknown(text)
+        return clean_name(text) == text and not is_unknown(text)
     except BadInput:
         return False
 
@@ -78,7 +78,7 @@ NOTES = st.one_of(
     st.sampled_from([*AWKWARD, "two\nlines", 'says "no"', "a\tb", "a,b;c", "=HYPERLINK(1)"]),
     st.text(_PRINTING | st.just(" "), min_size=1, max_size=30)
     .map(str.strip)
-    .filter(lambda text: bool(text) and not measures.is_unknown(text)),
+    .filter(lambda text: bool(text) and not is_unknown(text)),
 )
 MONEY = st.decimals(min_value="0.01", max_value=99_999, places=2)
 
@@ -90,8 +90,9 @@ def maybe(strategy: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
 def numbers(quantity: Quantity) -> st.SearchStrategy[Any]:
     if quantity.kind is Kind.COUNT:
         return st.integers(int(quantity.low), int(quantity.high))
-    # the file and the database know one zero
-    return st.floats(quantity.low, quantity.high).map(lambda value: value + 0.0)
+    # the file and the database know one zero, and nothing so near to it that nobody could write it
+    figures = st.floats(quantity.low, quantity.high).map(lambda value: value + 0.0)
+    return figures.filter(lambda value: not 0 < abs(value) < SMALLEST)
 
 
 def _rising(values: list[float]) -> tuple[float, ...]:

@@ -194,7 +194,7 @@ def test_money_is_exact() -> None:
             "[money], centre: 7.001 has more decimals than EUR",
         ),
         ('name = "r"\n' + SEAT + '[money]\ncentre = -7\ncurrency = "EUR"', "'-7' is less than nothing"),
-        ('name = "r"\n' + SEAT + '[money]\ncentre = "700 EUR"\ncurrency = "EUR"', "'700 EUR' is no single number"),
+        ('name = "r"\n' + SEAT + '[money]\ncentre = "700 EUR"\ncurrency = "EUR"', "'700 EUR' names a currency"),
         ('name = "r"\n' + SEAT + '[money]\ncurrency = "Euros"', "'Euros' is no currency code"),
         ("name = r", "room.toml: is no TOML: Invalid value (at line 1"),
         ("a = " + "[" * 5000, "room.toml: is no TOML"),

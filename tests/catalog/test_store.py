@@ -188,7 +188,7 @@ def test_a_retired_loudspeaker_stays_hidden_when_its_file_is_imported_again(engi
         ({"price": Decimal("519.5"), "currency": "JPY"}, "JPY has 0 decimals"),
         ({"price": Decimal("-1")}, "zero or more"),
         ({"price": Decimal("NaN")}, "zero or more"),
-        ({"currency": "euro"}, "three capital letters"),
+        ({"currency": "euro"}, "three letters"),
         ({"impedance_nominal": 0.0}, "impedance_nominal is 0"),
         ({"feet": -0.01}, "feet is -0.01"),
         ({"width": float("nan")}, "width is nan"),

@@ -194,7 +194,7 @@ def test_a_count_below_what_is_reserved_or_of_nonsense_is_refused_whole(engine: 
         ("Oatfell Linden Tower,2,shop\nOatfell Linden Centre,2,shop\n", "line 3, quantity: .*3 reserved"),
         ("Oatfell Linden Tower,3,shop\n", "sold in pairs"),
         ("Oatfell Linden Centre,-1,shop\n", "whole number"),
-        ("Oatfell Linden Centre,1e3,shop\n", "whole number"),
+        ("Oatfell Linden Centre,1e3,shop\n", "exponent"),
         ("Oatfell Linden Centre,,shop\n", "is empty"),
         ("Oatfell Linden Centre,3,\n", "location: is not stated"),
         ("Oatfell Linden Centre,3,shop\nOatfell Linden Centre,3,Shop\n", "counted there in line 2"),

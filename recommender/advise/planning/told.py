@@ -8,6 +8,7 @@ from typing import Final
 
 import numpy as np
 
+from triptych.catalog.money import minor_digits, money
 from triptych.recommender.advise.account import known
 from triptych.recommender.advise.planning.choose import Choice, Found, Searched, worth_in
 from triptych.recommender.advise.planning.ground import Ground
@@ -16,7 +17,6 @@ from triptych.recommender.advise.planning.plan_answer import Buy, Exchange, Next
 from triptych.recommender.judge.measures import Measure
 from triptych.recommender.money.budget.check import check
 from triptych.recommender.money.budget.lines import Budget, Line
-from triptych.recommender.money.budget.money import minor_digits, money
 from triptych.recommender.money.budget.rules import RuleSet
 from triptych.recommender.money.planner.problem import Candidates, Outcome, Problem, System
 from triptych.recommender.money.planner.relax import Obstacle, Relaxation

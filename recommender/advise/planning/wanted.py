@@ -9,8 +9,8 @@ from itertools import product
 from typing import Any, Final
 
 from triptych.recommender.money.budget.errors import BadBudget
+from triptych.recommender.money.budget.figures import amount, minor, number
 from triptych.recommender.money.budget.lines import SPEAKERS_AND_SUB, Basis, Budget, read_basis, read_budget, read_role
-from triptych.recommender.money.budget.money import number, to_minor
 
 ALSO: Final = frozenset({"want", "room", "steps", "weights"})
 """The keys of a plan's head that a budget's has not."""
@@ -147,10 +147,10 @@ def _steps(value: object, currency: str) -> tuple[int, ...]:
         raise BadBudget("steps: write the sums in which money comes in, such as [1500, 1000]")
     steps = []
     for at, step in enumerate(value, start=1):
-        amount, mark = number(step, f"steps: {at}")
-        if mark not in (None, currency) or amount <= 0:
+        sum_, mark = amount(step, f"steps: {at}", currency)
+        if mark not in (None, currency) or sum_ <= 0:
             raise BadBudget(f"steps: {at} is {step!r}; write a sum above zero in {currency}")
-        steps.append(to_minor(amount, currency, f"steps: {at}"))
+        steps.append(minor(sum_, currency, f"steps: {at}"))
     return tuple(steps)
 
 
@@ -161,8 +161,8 @@ def _weights(value: object) -> Mapping[str, float]:
     for role, weight in value.items():
         if role not in WEIGHTS:
             raise BadBudget(f"weights: '{role}' is not known; there are {', '.join(WEIGHTS)}")
-        amount, mark = number(weight, f"weights: {role}")
-        if mark or not 0 <= amount <= 1000:
+        share = number(weight, f"weights: {role}")
+        if not 0 <= share <= 1000:
             raise BadBudget(f"weights: {role} is {weight!r}; write a number from 0 to 1000")
-        given[role] = float(amount)
+        given[role] = float(share)
     return given

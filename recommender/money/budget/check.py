@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
 
+from triptych.catalog.money import minor_digits, money
 from triptych.recommender.money.budget.comparisons import Comparison, Written, columns, write_out
 from triptych.recommender.money.budget.lines import AUDIO_TOTAL, SPEAKERS_AND_SUB, Budget, Line
-from triptych.recommender.money.budget.money import minor_digits, money
 from triptych.recommender.money.budget.rules import DEFAULT, IN_WORDS, Form, Kind, Measure, Rule, RuleSet
 
 _SHARES = {"audio_total": AUDIO_TOTAL, "speakers_and_sub": SPEAKERS_AND_SUB}

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
+from triptych.catalog.money import minor_digits, round_half_up
+from triptych.catalog.names import nearest
 from triptych.recommender.money.budget.errors import BadBudget
-from triptych.recommender.money.budget.money import currency_code, minor_digits, number, round_half_up, to_minor
+from triptych.recommender.money.budget.figures import amount, currency, minor, number, tax_rate, whole
 
 LOUDSPEAKER_ROLES = ("mains", "centre", "surrounds", "wides", "heights")
 SPEAKERS_AND_SUB = (*LOUDSPEAKER_ROLES, "sub")
@@ -152,10 +153,10 @@ def read_basis(data: Mapping[str, Any], cautions: list[str]) -> Basis:
     if not isinstance(rates, Mapping):
         raise BadBudget("rates: write a [rates] table such as USD = 0.92, what one unit is in the budget's currency")
     return Basis(
-        currency_code(data["currency"], "the head"),
+        currency(data["currency"], "the head"),
         _yes_no(data.get("tax_included", True), "the head: tax_included"),
-        _tax_rate(data.get("tax_rate"), "the head"),
-        {currency_code(code, "rates"): _positive(rate, f"rates: {code}") for code, rate in rates.items()},
+        tax_rate(data.get("tax_rate"), "the head: tax_rate"),
+        {currency(code, "rates"): _positive(rate, f"rates: {code}") for code, rate in rates.items()},
     )
 
 
@@ -163,12 +164,12 @@ def read_limit(data: Mapping[str, Any], basis: Basis) -> int:
     """The limit of a budget. [minor units]."""
     if "limit" not in data:
         raise BadBudget("the head: limit is missing; write what may be spent")
-    value, mark = number(data["limit"], "the head: limit")
+    value, mark = amount(data["limit"], "the head: limit", basis.currency)
     if mark not in (None, basis.currency):
         raise BadBudget(f"the head: limit is in {mark} and currency is {basis.currency}; write both in one")
     if value <= 0:
         raise BadBudget(f"the head: limit is {value}; it must be above zero")
-    return to_minor(value, basis.currency, "the head: limit")
+    return minor(value, basis.currency, "the head: limit")
 
 
 def read_line(row: Mapping[str, Any], place: str, basis: Basis, cautions: list[str]) -> Line:
@@ -177,7 +178,7 @@ def read_line(row: Mapping[str, Any], place: str, basis: Basis, cautions: list[s
     where = f"{place} ({role})"
     _known_keys(row, _LINE, where)
     owned = _yes_no(row.get("owned", False), f"{where}: owned")
-    per, quantity = _per(row, where), _count(row.get("quantity", 1), f"{where}: quantity")
+    per, quantity = _per(row, where), whole(row.get("quantity", 1), f"{where}: quantity")
     return Line(
         role=role,
         price=_line_price(row, quantity, where, basis, cautions, owned),
@@ -205,16 +206,16 @@ def _line_price(
         if owned:
             return None
         raise BadBudget(f"{where}: price is missing; state it, or say owned = true if it is paid for")
-    value, mark = number(row["price"], f"{where}: price")
+    stated = currency(row["currency"], where) if row.get("currency") else None
+    value, mark = amount(row["price"], f"{where}: price", stated or basis.currency)
     if value < 0:
         raise BadBudget(f"{where}: price is {value}; a price is not below zero")
-    exchanged = Fraction(value) * quantity * _exchange(row, mark, where, basis)
+    exchanged = Fraction(value) * quantity * _exchange(stated, mark, where, basis)
     taxed = exchanged * _tax_factor(row, where, basis, cautions)
     return round_half_up(taxed * 10 ** minor_digits(basis.currency))
 
 
-def _exchange(row: Mapping[str, Any], mark: str | None, where: str, basis: Basis) -> Fraction:
-    stated = currency_code(row["currency"], where) if row.get("currency") else None
+def _exchange(stated: str | None, mark: str | None, where: str, basis: Basis) -> Fraction:
     if mark and stated and mark != stated:
         raise BadBudget(f"{where}: the price is in {mark} and currency is {stated}; write one of them")
     code = stated or mark or basis.currency
@@ -233,7 +234,7 @@ def _tax_factor(row: Mapping[str, Any], where: str, basis: Basis, cautions: list
         words = "includes" if basis.tax_included else "excludes"
         cautions.append(f"{where} does not say whether its price includes tax; taken as the limit, which {words} it")
     included = _yes_no(row.get("tax_included", basis.tax_included), f"{where}: tax_included")
-    rate = _tax_rate(row.get("tax_rate"), where)
+    rate = tax_rate(row.get("tax_rate"), f"{where}: tax_rate")
     rate = basis.tax_rate if rate is None else rate
     if included == basis.tax_included:
         return Fraction(1)
@@ -243,18 +244,9 @@ def _tax_factor(row: Mapping[str, Any], where: str, basis: Basis, cautions: list
     return 1 / (1 + rate) if included else 1 + rate
 
 
-def _tax_rate(value: object, where: str) -> Fraction | None:
-    if value is None or value in ("", "unknown"):
-        return None
-    rate, mark = number(value, f"{where}: tax_rate")
-    if mark not in (None, "%") or not 0 <= rate <= 100:
-        raise BadBudget(f"{where}: tax_rate is {value}; write it in percent, 0 to 100")
-    return Fraction(rate) / 100
-
-
 def _pieces(row: Mapping[str, Any], per: str, quantity: int, role: str, where: str, cautions: list[str]) -> int:
     if "pieces" in row:
-        return _count(row["pieces"], f"{where}: pieces")
+        return whole(row["pieces"], f"{where}: pieces")
     if per == "lot" and role in LOUDSPEAKER_ROLES:
         cautions.append(f"{where} does not say how many boxes its lot holds; judged as one box (state pieces)")
     return quantity * (2 if per == "pair" else 1)
@@ -267,18 +259,11 @@ def _per(row: Mapping[str, Any], where: str) -> str:
     return per
 
 
-def _count(value: object, where: str) -> int:
-    count, mark = number(value, where)
-    if mark or count != count.to_integral_value() or count < 1:
-        raise BadBudget(f"{where} is {value!r}; write a whole number from 1")
-    return int(count)
-
-
 def _positive(value: object, where: str) -> Fraction:
-    amount, mark = number(value, where)
-    if mark or amount <= 0:
+    rate = number(value, where)
+    if rate <= 0:
         raise BadBudget(f"{where} is {value!r}; write a number above zero")
-    return Fraction(amount)
+    return Fraction(rate)
 
 
 def _yes_no(value: object, where: str) -> bool:
@@ -294,5 +279,5 @@ def _known_keys(data: Mapping[str, Any], known: frozenset[str], where: str) -> N
 
 
 def _nearest(word: str, known: Sequence[str]) -> str:
-    near = difflib.get_close_matches(word, known, n=1)
+    near = nearest(word, known)
     return f"; did you mean '{near[0]}'?" if near else ""

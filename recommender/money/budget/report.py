@@ -5,9 +5,9 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Any
 
+from triptych.catalog.money import round_up, to_amount
 from triptych.recommender.money.budget.check import Check, RuleResult, Share
 from triptych.recommender.money.budget.mend import Mend
-from triptych.recommender.money.budget.money import round_up, to_decimal
 
 
 def as_json(check: Check, mend: Mend) -> dict[str, Any]:
@@ -36,7 +36,7 @@ def as_json(check: Check, mend: Mend) -> dict[str, Any]:
 
 
 def _amount(minor: int | Fraction, check: Check) -> float:
-    return float(to_decimal(minor, check.budget.currency))
+    return float(to_amount(minor, check.budget.currency))
 
 
 def _share(share: Share, check: Check) -> dict[str, Any]:

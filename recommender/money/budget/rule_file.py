@@ -9,9 +9,9 @@ from decimal import Decimal
 from enum import Enum
 from typing import Any, Final, TypeVar
 
-from triptych.recommender.money.budget.errors import BadRule
+from triptych.recommender.money.budget.errors import BadBudget, BadRule
+from triptych.recommender.money.budget.figures import number
 from triptych.recommender.money.budget.lines import ROLES
-from triptych.recommender.money.budget.money import number
 from triptych.recommender.money.budget.rules import Form, Kind, Measure, Rule, RuleSet
 
 _SET: Final = ("name", "why", "order", "rule")
@@ -59,7 +59,8 @@ def parse_rule_set(text: str, where: str) -> RuleSet:
     """
     try:
         data = tomllib.loads(text, parse_float=Decimal)
-    except tomllib.TOMLDecodeError as problem:
+    # a whole number of thousands of digits is a ValueError of its own
+    except (ValueError, RecursionError) as problem:
         raise BadRule(f"{where} is not TOML: {problem}") from None
     _known_keys(data, _SET, where)
     name = str(data.get("name", "")).strip()
@@ -101,13 +102,13 @@ def factor(value: object, where: str) -> Decimal:
     >>> factor("15 %", "factor"), factor("0.15", "factor")
     (Decimal('0.15'), Decimal('0.15'))
     """
+    text = value.strip() if isinstance(value, str) else value
+    share = isinstance(text, str) and text.endswith("%")
     try:
-        found, mark = number(value, where)
-    except ValueError as problem:
+        found = number(text.removesuffix("%") if isinstance(text, str) else text, where)
+    except BadBudget as problem:
         raise BadRule(str(problem)) from None
-    if mark not in (None, "%"):
-        raise BadRule(f"{where} is {value!r}; write a number, or percent")
-    return found / 100 if mark else found
+    return found / 100 if share else found
 
 
 def _known_keys(data: Mapping[str, Any], known: tuple[str, ...], where: str) -> None:

@@ -6,9 +6,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from math import lcm
 
+from triptych.catalog.money import minor_digits
 from triptych.recommender.money.budget.comparisons import Column, Comparison, Sum, columns, write_out
 from triptych.recommender.money.budget.lines import Budget
-from triptych.recommender.money.budget.money import minor_digits
 from triptych.recommender.money.budget.rules import Form, Kind, RuleSet
 from triptych.recommender.money.planner.problem import LinearRule
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from triptych.catalog.measures import read
+from triptych.catalog.numbers import read
 from triptych.catalog.quantities import ROOM
 from triptych.recommender.drawing.text import clean, fit, width, wrap
 from triptych.recommender.drawing.units import Unit, angle, frequency, length

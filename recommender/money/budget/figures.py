@@ -1,0 +1,89 @@
+"""Figures of a budget or a rule: what the one reader makes of them, refused in the budget's words with their place."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+from fractions import Fraction
+from typing import TypeVar
+
+from triptych.catalog import money, numbers
+from triptych.catalog.errors import BadInput
+from triptych.recommender.money.budget.errors import BadBudget
+
+Read = TypeVar("Read")
+
+
+def _at(where: str, read: Callable[[], Read]) -> Read:
+    try:
+        return read()
+    except BadInput as problem:
+        raise BadBudget(f"{where}: {problem}") from None
+
+
+def _text(value: object, where: str) -> str:
+    """A figure as text: what TOML holds as a number reads one way only."""
+    if isinstance(value, str):
+        return value
+    if isinstance(value, bool) or not isinstance(value, int | float | Decimal):
+        raise BadBudget(f"{where} is {value!r}; write a number")
+    return numbers.typed(value)
+
+
+def number(value: object, where: str) -> Decimal:
+    """A number without a unit.
+
+    >>> number("1 100,50", "line 1")
+    Decimal('1100.50')
+    """
+    text = _text(value, where)
+    return _at(where, lambda: numbers.number(text))
+
+
+def amount(value: object, where: str, likely: str | None = None) -> tuple[Decimal, str | None]:
+    """An amount and the currency beside it, None where there is none; `likely` settles a sign that several share.
+
+    >>> amount("1100,50 EUR", "line 1"), amount("$1100", "line 1", "USD")
+    ((Decimal('1100.50'), 'EUR'), (Decimal('1100'), 'USD'))
+    """
+    text = _text(value, where)
+    read = _at(where, lambda: money.read_amount(text))
+    if likely in read.codes:
+        return read.value, likely
+    return read.value, _at(where, lambda: money.currency_of(read, text))
+
+
+def whole(value: object, where: str, least: int = 1) -> int:
+    """A whole number from `least` up."""
+    text = _text(value, where)
+    return _at(where, lambda: numbers.whole(text, least, _MOST))
+
+
+_MOST = 1_000_000
+
+
+def tax_rate(value: object, where: str) -> Fraction | None:
+    """A rate of tax as a share of the price, from percent; None where it is not known."""
+    if value is None:
+        return None
+    text = _text(value, where)
+    rate = _at(where, lambda: numbers.percent(text))
+    return None if rate is None else Fraction(rate) / 100
+
+
+def currency(value: object, where: str) -> str:
+    """A currency as its three letters.
+
+    >>> currency("eur", "the head")
+    'EUR'
+    """
+    return _at(where, lambda: money.currency(str(value)))
+
+
+def minor(value: Decimal, code: str, where: str) -> int:
+    """An amount in whole minor units; an amount that is not whole is refused.
+
+    >>> minor(Decimal("19.99"), "EUR", "limit")
+    1999
+    """
+    return _at(where, lambda: money.to_minor(value, code))

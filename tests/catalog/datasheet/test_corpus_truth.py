@@ -1,0 +1,41 @@
+"""The invented datasheets account for every number that they hold."""
+
+import tomllib
+
+import pytest
+
+from tests.catalog.datasheet.corpus_check import COLUMNS, CORPUS, Sheet, complaints, sheets, unaccounted
+
+ALL = [sheet for folder in ("open", "kept") for sheet in sheets(folder)]
+LINES = tomllib.loads((CORPUS / "lines.toml").read_text("utf-8"))["line"]
+
+
+@pytest.mark.parametrize("sheet", ALL, ids=lambda sheet: sheet.name)
+def test_a_sheet_is_accounted_for(sheet: Sheet) -> None:
+    assert complaints(sheet) == []
+
+
+@pytest.mark.parametrize("line", LINES, ids=lambda line: line["text"][:30])
+def test_a_line_is_accounted_for(line: dict[str, object]) -> None:
+    who = {key: line[key] for key in ("figures", "also", "said", "may_refuse") if key in line}
+    truth = {"kind": "manual", "language": "en-GB", "loudspeaker": [who], "trap": line.get("trap", [])}
+    assert complaints(Sheet("line", str(line["text"]), truth)) == []
+
+
+def test_the_columns_are_those_of_a_loudspeaker_file() -> None:
+    header = (CORPUS.parents[3] / "seed_data" / "loudspeakers.csv").read_text().split("\n", 1)[0].split(",")
+    assert set(header) - {"maker", "model", "series", "family"} == COLUMNS
+
+
+def test_one_third_is_kept_by_number() -> None:
+    kept = {path.name[:3] for path in (CORPUS / "kept").iterdir()}
+    opened = {path.name[:3] for path in (CORPUS / "open").iterdir()}
+    assert all(int(number) % 3 == 0 for number in kept)
+    assert all(int(number) % 3 != 0 for number in opened)
+    assert len(kept) + len(opened) >= 120
+
+
+def test_a_number_that_nobody_explains_is_told() -> None:
+    who = {"maker": "Quarry Finch", "model": "Lintel", "figures": {"width": "178 mm"}}
+    sheet = Sheet("x", "Quarry Finch Lintel, 17,8 cm wide, since 2019", {"loudspeaker": [who]})
+    assert [complaint[-6:-1] for complaint in unaccounted(sheet)] == [" 2019"]
