@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable, Mapping, Sequence
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any, Final
 
@@ -28,7 +28,7 @@ def print_records(
     """
     rows = [{name: getattr(record, name) for name in fields} for record in records]
     if style is Style.JSON:
-        options.print_json([{name: _value(value) for name, value in row.items()} for row in rows])
+        options.print_json([{name: plain(value) for name, value in row.items()} for row in rows])
     elif style is Style.CSV:
         options.print_csv([list(fields), *([_cell(value) for value in row.values()] for row in rows)])
     elif rows:
@@ -50,10 +50,15 @@ def _print_used(fields: Sequence[str], cells: Sequence[Sequence[str]], right: Se
     options.print_table(headers, cells, right=[name.replace("_", " ") for name in right])
 
 
-def _value(value: Any) -> Any:
+def plain(value: Any) -> Any:
+    """Give a value, and all in it, as JSON has it: amounts as numbers, instants as text."""
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
     if isinstance(value, Decimal):
         return float(value)
-    return value.isoformat() if hasattr(value, "isoformat") else list(value) if isinstance(value, tuple) else value
+    if isinstance(value, list | tuple):
+        return [plain(part) for part in value]
+    return value.isoformat() if isinstance(value, date) else value
 
 
 def _cell(value: Any) -> str:

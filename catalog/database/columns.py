@@ -9,8 +9,7 @@ from typing import Any, Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog import stock
-from triptych.catalog.database import rows
+from triptych.catalog.database import rows, stock_levels
 from triptych.catalog.database.models import (
     Crossover,
     Driver,
@@ -75,7 +74,7 @@ def candidate_columns(
         columns |= _beside(ids, _drivers(session, kind, names))
     columns |= _crossovers(session, ids)
     columns |= _beside(ids, _prices(session, day))
-    columns |= _beside(ids, read_columns(session, ("id", "available"), stock.alike_query(day, OFFERED)))
+    columns |= _beside(ids, read_columns(session, ("id", "available"), stock_levels.alike_query(day, OFFERED)))
     return columns
 
 

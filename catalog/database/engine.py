@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import logging
 import os
+import random
 import sqlite3
 import threading
+import time
 from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -17,11 +19,16 @@ from sqlalchemy import event
 from sqlalchemy.orm import Session
 
 from triptych.catalog.errors import DatabaseProblem
-from triptych.catalog.turns import BUSY_TIMEOUT, begin_soon
 from triptych.migrations import HEAD
 
 if TYPE_CHECKING:
     from alembic.config import Config
+
+BUSY_TIMEOUT: Final = 30_000
+"""How long a writer of a SQLite file waits for another. [ms]."""
+
+BUSY_PAUSE: Final = (0.001, 0.01)
+"""How long it waits, at least and at most, before it looks again: at random, so that not all look in step. [s]."""
 
 CONNECT_TIMEOUT: Final = 10
 """How long to wait for a server. [s]."""
@@ -97,8 +104,29 @@ def _prepare_sqlite(connection: Any, record: Any) -> None:
 def _begin_sqlite(connection: sa.Connection) -> None:
     # A write begun as a read fails at once with "database is locked" when another writer was faster.
     write = connection.get_execution_options().get("write", False)
-    if not (write and begin_soon(connection.connection.driver_connection)):
-        connection.exec_driver_sql("BEGIN IMMEDIATE" if write else "BEGIN")
+    if write:
+        _begin_write(connection)
+    else:
+        connection.exec_driver_sql("BEGIN")
+
+
+def _begin_write(connection: sa.Connection) -> None:
+    """Begin as soon as no other is writing: look often, as in SQLite's own naps of up to 100 ms some wait for ever."""
+    driver: Any = connection.connection.driver_connection
+    end = time.monotonic() + BUSY_TIMEOUT / 1000
+    driver.execute("PRAGMA busy_timeout = 0")
+    try:
+        while time.monotonic() < end:
+            try:
+                driver.execute("BEGIN IMMEDIATE")
+                return
+            except sqlite3.OperationalError as problem:
+                if problem.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY:
+                    break
+            time.sleep(random.uniform(*BUSY_PAUSE))
+        connection.exec_driver_sql("BEGIN IMMEDIATE")  # once more, so that what is wrong is told as any statement's
+    finally:
+        driver.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT}")
 
 
 def _shown(url: sa.URL) -> str:
@@ -164,10 +192,12 @@ def reading(engine: sa.Engine) -> Iterator[Session]:
 
 
 @contextmanager
-def writing(engine: sa.Engine) -> Iterator[Session]:
-    """Give a session in one write transaction: committed if the block succeeds, rolled back if it raises."""
-    with told(engine), Session(engine.execution_options(write=True)) as session, session.begin():
+def writing(engine: sa.Engine, *, dry_run: bool = False) -> Iterator[Session]:
+    """Give a session in one write transaction: committed if the block succeeds, rolled back if it raises or is dry."""
+    with told(engine), Session(engine.execution_options(write=True)) as session, session.begin() as transaction:
         yield session
+        if dry_run:
+            transaction.rollback()
 
 
 def open_catalogue(url_or_path: str | None = None) -> sa.Engine:

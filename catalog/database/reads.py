@@ -13,8 +13,7 @@ from typing import Any, Final, TypeVar
 import sqlalchemy as sa
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
-from triptych.catalog import stock
-from triptych.catalog.database import rows
+from triptych.catalog.database import rows, stock_levels
 from triptych.catalog.database.columns import candidate_columns, read_columns
 from triptych.catalog.database.models import (
     AcousticProfile,
@@ -49,7 +48,6 @@ __all__ = [
     "count",
     "loudspeaker",
     "loudspeakers",
-    "name_of",
     "profiles",
     "room",
     "rooms",
@@ -174,13 +172,6 @@ def number(session: Session, name: str) -> int:
     return stored(session, name).id if found is None else found
 
 
-def name_of(session: Session, number: int) -> str:
-    """Give the name of the loudspeaker that has a number."""
-    query = _base_query().where(Loudspeaker.id == number)
-    row = session.execute(query).mappings().one()
-    return " ".join(part for part in (row["maker"], row["series"], row["model"]) if part)
-
-
 def stored_by_key(session: Session, keys: Iterable[str]) -> dict[str, Stored]:
     """Give the loudspeakers that have these keys, retired or not."""
     found = (item for part in chunks(keys) for item in _read(session, Loudspeaker.name_key.in_(part)))
@@ -277,7 +268,7 @@ def _filtered(session: Session, wanted: LoudspeakerFilter, query: Query) -> Quer
     if wanted.price_min is not None or wanted.price_max is not None:
         conditions.append(Loudspeaker.id.in_(_priced(session, wanted)))
     if wanted.in_stock:
-        conditions.append(Loudspeaker.id.in_(stock.ids_in_stock()))
+        conditions.append(Loudspeaker.id.in_(stock_levels.ids_in_stock()))
     return query.where(*conditions)
 
 

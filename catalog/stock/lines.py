@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
-from functools import lru_cache
 from typing import Final
 
 from triptych.catalog.database import rows
@@ -102,10 +101,6 @@ def instant(until: date | datetime) -> datetime:
     return datetime.combine(until + timedelta(days=1), time(), UTC)
 
 
-key_of: Final = lru_cache(maxsize=4096)(rows.name_key)
-"""The form of a name by which it is found."""
-
-
 def effect_of(line: Line) -> int:
     """Give what a line adds to what is on hand."""
     return line.quantity if line.kind in INTO else -line.quantity if line.kind in OUT_OF else 0
@@ -120,7 +115,7 @@ def refuse_incomplete(line: Line) -> None:
         It is incomplete, or its quantity is none.
     """
     _refuse_quantity(line)
-    _refuse_text(line)
+    refuse_unstorable(line)
     if line.kind is MovementKind.RESERVE and (line.job is None or line.until is None):
         raise BadInput("a reservation needs a job and a date until which it holds")
     if line.until is not None and line.kind is not MovementKind.RESERVE:
@@ -149,13 +144,22 @@ def _refuse_quantity(line: Line) -> None:
         raise BadInput(f"quantity {line.quantity}: must be from 1 to {LARGEST}")
     if line.serial is not None and abs(line.quantity) > 2:
         raise BadInput(f"serial {line.serial!r} names one unit, not {line.quantity}")
+
+
+def refuse_unstorable(line: Line) -> None:
+    """Refuse a line with numbers or texts that no database could be asked for.
+
+    Raises
+    ------
+    BadInput
+        A text is blank, too long, or none that a database holds.
+    NotFound
+        A number is none that a row could have.
+    """
     for name in ("loudspeaker_id", "reservation_id", "from_id", "order_id", "quote_id"):
         number = getattr(line, name)
         if number is not None and not 1 <= number < 2**31:
             raise NotFound(f"nothing has the number {number}")
-
-
-def _refuse_text(line: Line) -> None:
     for name in ("location", "job", "finish", "serial", "note", "who"):
         text = getattr(line, name)
         if text is None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
@@ -74,6 +75,14 @@ def open_shop(session: Session, towers: int = 0, centres: int = 0, last: int = 0
 def there(session: Session, shop: Shop, **fields: Any) -> int:
     """Give what is on hand of the centres at the shop, or of what the fields say."""
     return stock.level(session, shop.line(**fields)).on_hand
+
+
+def on_hand_by_replay(session: Session) -> dict[int, int]:
+    """Give what is on hand by holding as the movements sum to it; nothing but their kinds and quantities is read."""
+    totals: Counter[int] = Counter()
+    for holding, kind, quantity in session.execute(sa.select(Movement.holding_id, Movement.kind, Movement.quantity)):
+        totals[holding] += quantity if kind in stock.INTO else -quantity if kind in stock.OUT_OF else 0
+    return dict(totals)
 
 
 def raw_line(session: Session, shop: Shop, **changes: Any) -> sa.Insert:

@@ -15,7 +15,7 @@ from triptych.catalog.database.copies import backup, restore
 from triptych.catalog.database.engine import alembic_config, as_url, open_catalogue, open_engine, reading, writing
 from triptych.catalog.database.models import MovementKind
 from triptych.catalog.errors import BadInput, CatalogError, DatabaseProblem
-from triptych.catalog.stock.checking import check
+from triptych.catalog.stock.proof import check
 
 
 def test_a_backup_is_whole_while_others_write(sqlite_path: Path, tmp_path: Path) -> None:

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from tests.catalog.exchange_records import all_or_nothing
 from triptych.catalog import money, numbers
-from triptych.catalog.cli import stock_views
+from triptych.catalog.cli import stock_words
 from triptych.catalog.consistency import record_from_texts
 from triptych.catalog.datasheet import Status, read_cell
 from triptych.catalog.errors import BadInput
@@ -196,7 +196,7 @@ def test_a_price_is_the_same_at_every_door(tmp_path_factory: pytest.TempPathFact
 
 
 def _units(option: str) -> Decimal | None:
-    amount, code = stock_views.money(option, "--cost")
+    amount, code = stock_words.money(option, "--cost")
     return None if amount is None else money.to_amount(amount, code)
 
 

@@ -17,8 +17,8 @@ from triptych.catalog.database.engine import open_catalogue, open_engine, readin
 from triptych.catalog.database.models import Movement, MovementKind
 from triptych.catalog.database.writes import Profile, save_profiles
 from triptych.catalog.errors import DatabaseProblem
-from triptych.catalog.stock import operations, quotes
-from triptych.catalog.stock.checking import check
+from triptych.catalog.stock import desk, operations, quotes
+from triptych.catalog.stock.proof import check
 from triptych.catalog.stock.quotes import Item
 
 ROLES = (files("triptych.migrations") / "roles.sql").read_text(encoding="utf-8")
@@ -68,9 +68,10 @@ def test_a_keeper_migrates_and_a_seller_sells(firm: dict[str, str]) -> None:
         number = stock.record_movement(session, shop.line(MovementKind.RESERVE, 1, job="J", until=LATER))
         stock.record_movement(session, shop.line(MovementKind.SELL, 1, reservation_id=number))
         operations.transfer(session, shop.line(), "store")
-    number = stock.post(seller, shop.line(MovementKind.RESERVE, 1, job="J", until=LATER))
-    stock.post(seller, shop.line(MovementKind.SELL, 1, reservation_id=number))
-    stock.post_transfer(seller, shop.line(), "store")
+    asked = desk.Request(CENTRE.name, "shop", job="J")
+    desk.reserve(seller, asked, LATER)
+    desk.sell(seller, asked)
+    desk.transfer(seller, asked, "store")
     with writing(seller) as session:
         quote, _ = quotes.make(session, "J", [Item(CENTRE.name, 2)])
         quotes.accept(session, quote)

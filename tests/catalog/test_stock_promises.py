@@ -17,10 +17,18 @@ from triptych.catalog.database import reads
 from triptych.catalog.database.engine import writing
 from triptych.catalog.database.models import Grade, MovementKind, SupplyOrder
 from triptych.catalog.stock import operations
-from triptych.catalog.stock.availability import Asked, Promise, promised, promises
-from triptych.catalog.stock.families import matching_mains, sold_and_out
-from triptych.catalog.stock.promising import Model, Shelf, promise_of
-from triptych.catalog.stock.sources import Coming, Lapse, Sources
+from triptych.catalog.stock.articles import Model, matching_mains, sold_and_out
+from triptych.catalog.stock.availability import (
+    Asked,
+    Coming,
+    Lapse,
+    Promise,
+    Shelf,
+    Sources,
+    promise_of,
+    promised,
+    promises,
+)
 from triptych.catalog.stock.suppliers import order, save_supplier
 
 TODAY = datetime.now(UTC).date()

@@ -14,9 +14,9 @@ from triptych.catalog.database.models import MovementKind, SheetKind, SupplierPr
 from triptych.catalog.database.reads import loudspeaker
 from triptych.catalog.errors import BadInput, CatalogError
 from triptych.catalog.files.tables import workbook
-from triptych.catalog.stock.places import locations, save_location
+from triptych.catalog.stock.counts import import_counts
+from triptych.catalog.stock.locations import locations, save_location
 from triptych.catalog.stock.price_lists import Listed, import_prices
-from triptych.catalog.stock.stock_counts import import_counts
 from triptych.catalog.stock.suppliers import mapping, save_supplier, supplier_named
 
 TODAY = datetime.now(UTC).date()

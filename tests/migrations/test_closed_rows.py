@@ -14,7 +14,7 @@ from triptych.catalog import stock
 from triptych.catalog.database.engine import alembic_config, open_engine, reading, writing
 from triptych.catalog.database.models import MovementKind
 from triptych.catalog.stock import quotes, suppliers
-from triptych.catalog.stock.checking import check
+from triptych.catalog.stock.proof import check
 
 pytestmark = pytest.mark.migration
 

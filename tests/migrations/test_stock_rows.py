@@ -16,8 +16,8 @@ from triptych.catalog.database import reads, writes
 from triptych.catalog.database.engine import alembic_config, open_engine, reading, writing
 from triptych.catalog.database.models import MovementKind
 from triptych.catalog.records import LoudspeakerRecord, SoldAs
-from triptych.catalog.stock.checking import check
 from triptych.catalog.stock.lines import Line
+from triptych.catalog.stock.proof import check
 from triptych.catalog.stock.reading import ledger, reservations, stock_list
 
 pytestmark = pytest.mark.migration

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 from sqlalchemy.orm import Session
 
@@ -14,11 +14,12 @@ from triptych.catalog.database.models import Grade, MovementKind, SheetKind
 from triptych.catalog.errors import BadInput, CatalogError, NotFound
 from triptych.catalog.numbers import whole
 from triptych.catalog.problems import Problem
-from triptych.catalog.stock import holdings, operations, sheets
+from triptych.catalog.stock import ledger, operations
+from triptych.catalog.stock.articles import Model, models
 from triptych.catalog.stock.lines import LARGEST, Line
-from triptych.catalog.stock.places import locations, refuse_mistyped
+from triptych.catalog.stock.locations import locations, refuse_mistyped
 from triptych.catalog.stock.price_lists import Change, Listed, cells_refused
-from triptych.catalog.stock.sheets import cell, read_sheet
+from triptych.catalog.stock.sheets import Sheet, SheetRow, cell, read_sheet
 from triptych.catalog.stock.suppliers import mapping, save_mapping, supplier_named
 
 COLUMNS: Final = ("quantity", "location", "grade", "finish", "single")
@@ -51,10 +52,11 @@ def import_counts(
         given = mapping(session, number, SheetKind.COUNTS) | given
     sheet = read_sheet(session, path, COLUMNS, given, ("quantity",))
     problems = list(sheet.problems)
-    lines = _lines(session, sheet, reason, location, who, problems)
-    new = _new_locations(session, sheet.source, lines, problems)
+    lines = _lines(session, sheet, location, problems)
+    lines = [(row, speaker, replace(line, note=reason, who=who)) for row, speaker, line in lines]
+    new = _new_locations(session, sheet, lines, problems)
     if not problems:
-        changes = _count(session, sheet.source, lines, problems)
+        changes = _count(session, sheet, lines, problems)
     if problems:
         told = "\n".join(map(str, problems))
         raise BadInput(f"{told}\n{cells_refused(len(problems))}")
@@ -67,35 +69,32 @@ Counted = tuple[int, str, Line]
 """The line of the file, the loudspeaker's name, and what was counted."""
 
 
-def _lines(
-    session: Session, sheet: sheets.Sheet, reason: str, location: str | None, who: str | None, problems: list[Problem]
-) -> list[Counted]:
+def _lines(session: Session, sheet: Sheet, location: str | None, problems: list[Problem]) -> list[Counted]:
     counted: list[Counted] = []
-    seen: dict[Any, int] = {}
-    for row in sheet.frame.astype(object).where(sheet.frame.notna(), None).to_dict("records"):
-        named = {str(name): value for name, value in row.items()}
-        line = _line(session, sheet.source, named, location, problems)
+    seen: dict[object, int] = {}
+    known = models(session, [row.loudspeaker_id for row in sheet.rows if row.loudspeaker_id is not None])
+    for row in sheet.rows:
+        line = _line(sheet, row, known, location, problems)
         if line is None:
             continue
-        spot = holdings.spot_of(line)
-        key = (spot.loudspeaker_id, spot.location.casefold(), spot.grade, spot.pack, (spot.finish or "").casefold())
+        key = (line.loudspeaker_id, line.location.casefold(), line.grade, line.pack, (line.finish or "").casefold())
         if key in seen:
-            said = f"{row['speaker']!r} was counted there in line {seen[key]} already; leave one of the two"
-            problems.append(Problem(sheet.source, f"line {row['line']}", "speaker", said))
-        seen[key] = row["line"]
-        counted.append((row["line"], row["speaker"], replace(line, note=reason, who=who)))
+            said = f"{row.speaker!r} was counted there in line {seen[key]} already; leave one of the two"
+            problems.append(sheet.problem(row.line, "speaker", said))
+        seen[key] = row.line
+        counted.append((row.line, row.speaker, line))
     return counted
 
 
-def _new_locations(session: Session, source: str, lines: list[Counted], problems: list[Problem]) -> list[str]:
+def _new_locations(session: Session, sheet: Sheet, lines: list[Counted], problems: list[Problem]) -> list[str]:
     """Tell the locations that a file makes; a name that is nearly another's becomes a problem."""
-    known = [place.name for place in locations(session)]
+    known = [one.name for one in locations(session)]
     told = []
-    for place, _, line in lines:
+    for row, _, line in lines:
         try:
             new = refuse_mistyped(line.location, known)
         except NotFound as problem:
-            problems.append(Problem(source, f"line {place}", "location", str(problem)))
+            problems.append(sheet.problem(row, "location", str(problem)))
             continue
         # a count of none makes nothing
         if new and line.quantity:
@@ -105,27 +104,22 @@ def _new_locations(session: Session, source: str, lines: list[Counted], problems
 
 
 def _line(
-    session: Session, source: str, row: Mapping[str, Any], location: str | None, problems: list[Problem]
+    sheet: Sheet, row: SheetRow, known: Mapping[int, Model], location: str | None, problems: list[Problem]
 ) -> Line | None:
     before = len(problems)
-    quantity = cell(problems, source, row, "quantity", partial(whole, least=0, most=LARGEST))
-    grade = cell(problems, source, row, "grade", _grade) or Grade.NEW
-    single = cell(problems, source, row, "single", _yes)
-    where = str(row.get("location", "") or "") or location
+    quantity = cell(problems, sheet, row, "quantity", partial(whole, least=0, most=LARGEST))
+    grade = cell(problems, sheet, row, "grade", _grade) or Grade.NEW
+    single = cell(problems, sheet, row, "single", _yes)
+    where = row.cells.get("location") or location
     if quantity is None and len(problems) == before:
-        problems.append(
-            Problem(source, f"line {row['line']}", "quantity", "is empty; leave the row out if not counted")
-        )
+        problems.append(sheet.problem(row.line, "quantity", "is empty; leave the row out if not counted"))
     if not where:
-        problems.append(Problem(source, f"line {row['line']}", "location", "is not stated; give --location"))
-    if len(problems) > before or where is None:
+        problems.append(sheet.problem(row.line, "location", "is not stated; give --location"))
+    if len(problems) > before or quantity is None or not where or row.loudspeaker_id is None:
         return None
-    if row["loudspeaker_id"] is None:
-        return None
-    number = int(row["loudspeaker_id"])
-    pack = 1 if single else holdings.pack_of(session, number)
-    finish = str(row.get("finish", "") or "") or None
-    return Line(number, MovementKind.COUNT, quantity, where, grade, finish, pack=pack)
+    pack = 1 if single else known[row.loudspeaker_id].pack
+    finish = row.cells.get("finish") or None
+    return Line(row.loudspeaker_id, MovementKind.COUNT, quantity, where, grade, finish, pack=pack)
 
 
 def _grade(text: str) -> Grade:
@@ -141,18 +135,18 @@ def _yes(text: str) -> bool:
     return text.casefold() == "yes"
 
 
-def _count(session: Session, source: str, lines: list[Counted], problems: list[Problem]) -> list[Change]:
-    found = [holdings.find(session, holdings.spot_of(line)) for _, _, line in lines]
-    holdings.lock(session, [number for number in found if number is not None])
+def _count(session: Session, sheet: Sheet, lines: list[Counted], problems: list[Problem]) -> list[Change]:
+    found = [ledger.look(session, line) for _, _, line in lines]
+    ledger.lock(session, [there.holding_id for there in found if there.holding_id is not None])
     changes = []
-    for place, speaker, line in lines:
-        there = holdings.level(session, line)
+    for row, speaker, line in lines:
+        before = ledger.level(session, line).on_hand
         try:
             number = operations.count(session, line)
         except CatalogError as problem:
-            problems.append(Problem(source, f"line {place}", "quantity", str(problem)))
+            problems.append(sheet.problem(row, "quantity", str(problem)))
             continue
         if number is not None:
             what = f"{speaker}, {line.location}" + ("" if line.grade is Grade.NEW else f", {line.grade.value}")
-            changes.append(Change(what, "counted", str(there.on_hand), str(line.quantity)))
+            changes.append(Change(what, "counted", str(before), str(line.quantity)))
     return changes

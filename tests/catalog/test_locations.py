@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from triptych.catalog.database.engine import writing
 from triptych.catalog.errors import NotFound
-from triptych.catalog.stock.places import (
+from triptych.catalog.stock.locations import (
     common_zone,
     known_name,
     locations,
@@ -50,11 +50,7 @@ def test_a_slip_of_the_fingers_is_near(name: str, known: str) -> None:
         ("shop", "shop 2"),
         ("rack 12", "rack 21"),
         ("shelf a", "shelf b"),
-        ("shopA", "shopB"),
         ("HALL_A", "HALL_B"),
-        ("halla", "hallb"),
-        ("hall ii", "hall iii"),
-        ("hall iv", "hall vi"),
         ("shop", "store"),
         ("van", "bay"),
         ("van", "shop"),

@@ -16,23 +16,23 @@ from triptych.catalog.database import rows
 from triptych.catalog.database.models import Job, Location, Movement, Quote, QuoteState, Reservation, SupplyOrder
 from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.problems import nearest
-from triptych.catalog.stock.holdings import location_id
+from triptych.catalog.stock.ledger import location_id
 from triptych.catalog.stock.lines import LONGEST
 from triptych.catalog.stock.timing import zone_of
 
 
 @dataclass(frozen=True, slots=True)
-class PlaceOfStock:
+class StockLocation:
     """A location and the time zone in which its days end."""
 
     name: str
     zone: str
 
 
-def locations(session: Session) -> list[PlaceOfStock]:
+def locations(session: Session) -> list[StockLocation]:
     """Give the locations in order of their names."""
     query = sa.select(Location.name, Location.zone).order_by(Location.name_key)
-    return [PlaceOfStock(name, zone) for name, zone in session.execute(query)]
+    return [StockLocation(name, zone) for name, zone in session.execute(query)]
 
 
 def zone_at(session: Session, location: str) -> str:
@@ -55,7 +55,7 @@ def known_name(session: Session, name: str) -> str:
     NotFound
         None has that name; the nearest is told.
     """
-    known = {rows.name_key(place.name): place.name for place in locations(session)}
+    known = {rows.name_key(one.name): one.name for one in locations(session)}
     if rows.name_key(name) not in known:
         raise NotFound(f"no location is named {name!r}; {_hint(name, list(known.values()))}")
     return known[rows.name_key(name)]
@@ -97,61 +97,35 @@ def refuse_mistyped(name: str, known: Iterable[str]) -> bool:
 def mistaken_for(name: str, known: Iterable[str]) -> str | None:
     """Give the known name that another was nearly certainly meant to be; None where it is a name of its own.
 
-    Word by word an edit or two apart; what numbers or letters tell apart, such as shop 1 and shop 2, is not near.
+    An edit or two apart; what numbers or lone letters tell apart, such as shop 1 and shop 2, is not near.
 
     >>> mistaken_for("shpo", ["van", "shop"])
     'shop'
     >>> mistaken_for("shop 2", ["shop 1"])
     """
-    near = [(apart, other) for other in known if (apart := _apart(name, other)) is not None]
+    near = [(edits, other) for other in known if (edits := _edits(name, other)) is not None]
     return min(near)[1] if near else None
 
 
-_PARTS: Final = re.compile(r"[^\W\d_]+|\d+")
-_HUMP: Final = re.compile(r"(?<=[a-z])(?=[A-Z])")
-"""Where a capital begins a word without a blank: shopA."""
+_LABEL: Final = re.compile(r"\d+|(?<![^\W_])[^\W_](?![^\W_])")
+"""What tells locations of one name apart: a number or a lone letter."""
 
-_LABEL: Final = re.compile(r"\d+|.|[ivx]+")
-"""What tells places of one name apart: a number, also a Roman one, or a letter."""
+_OTHER: Final = re.compile(r"[\W_]+")
 
 
-def _parts(name: str) -> tuple[list[str], list[str]]:
-    """Give the words of a name and its labels."""
-    parts = _PARTS.findall(rows.name_key(_HUMP.sub(" ", name)))
-    words = [part for part in parts if not _LABEL.fullmatch(part)]
-    return words, [part.lstrip("0") for part in parts if _LABEL.fullmatch(part)]
-
-
-def _apart(one: str, other: str) -> int | None:
-    """Count the edits between two names that could be one mistyped; None where they are different names."""
-    (words, labels), (other_words, other_labels) = _parts(one), _parts(other)
-    if labels != other_labels or not words or not other_words:
-        return None
-    if len(words) != len(other_words):
-        words, other_words = ["".join(words)], ["".join(other_words)]
-    edits = [_edits(word, known) for word, known in zip(words, other_words, strict=True)]
-    found = [count for count in edits if count is not None]
-    return sum(found) if len(found) == len(edits) and sum(found) <= MOST_EDITS else None
-
-
-MOST_EDITS: Final = 2
-"""How many slips of the fingers a mistyped name has at most; common practice, no source."""
-
-
-_SERIES: Final = frozenset("abcdefghxyz")
-"""Letters that count places through where nothing parts them from the word: halla, hallb."""
-
-
-def _edits(word: str, known: str) -> int | None:
-    """Count inserted, left out, wrong and swapped letters; None where that makes it another word."""
+def _edits(one: str, other: str) -> int | None:
+    """Count the slips of the fingers between two names; None where they are different names."""
     from rapidfuzz.distance import OSA
 
-    if word[:-1] == known[:-1] and {word[-1], known[-1]} <= _SERIES and word != known:
+    keys = [rows.name_key(name) for name in (one, other)]
+    labels = [[label.lstrip("0") for label in _LABEL.findall(key)] for key in keys]
+    words, other_words = (_OTHER.sub("", _LABEL.sub("", key)) for key in keys)
+    shorter = min(len(words), len(other_words))
+    if labels[0] != labels[1] or shorter < 3:
         return None
-    found = OSA.distance(word, known)
-    shorter = min(len(word), len(known))
     # two edits leave little of a short word, and with the first letter gone they are rather north and south
-    allowed = 0 if shorter < 3 else 2 if shorter > 5 and word[0] == known[0] else 1
+    allowed = 2 if shorter > 5 and words[0] == other_words[0] else 1
+    found = int(OSA.distance(words, other_words))
     return found if found <= allowed else None
 
 
@@ -171,14 +145,13 @@ def save_location(session: Session, name: str, zone: str) -> None:
     session.execute(sa.update(Location).where(Location.id == number).values(zone=zone))
 
 
-def near_job(session: Session, name: str) -> str | None:
-    """Give the open job that a new job's name was nearly certainly meant to be; None where it is known, or its own.
+def doubt_job(session: Session, name: str | None) -> list[str]:
+    """Give what to tell of a job that is new and has nearly the name of an open one.
 
     Open is a job for which something is reserved, quoted or ordered.
     """
-    known = sa.select(Job.id).where(Job.name_key == rows.name_key(name))
-    if session.scalar(known) is not None:
-        return None
+    if name is None or session.scalar(sa.select(Job.id).where(Job.name_key == rows.name_key(name))) is not None:
+        return []
     live = sa.and_(Reservation.rest > 0, Reservation.until > datetime.now(UTC))
     reserved = sa.select(Movement.job_id).join(Reservation, Reservation.movement_id == Movement.id).where(live)
     quoted = sa.select(Quote.job_id).where(Quote.state.in_((QuoteState.OPEN, QuoteState.ACCEPTED)))
@@ -186,4 +159,5 @@ def near_job(session: Session, name: str) -> str | None:
     coming = sa.and_(SupplyOrder.cancelled_at.is_(None), SupplyOrder.quantity > come.scalar_subquery())
     ordered = sa.select(SupplyOrder.job_id).where(coming, SupplyOrder.job_id.is_not(None))
     busy = sa.or_(*(Job.id.in_(query) for query in (reserved, quoted, ordered)))
-    return mistaken_for(name, session.scalars(sa.select(Job.name).where(busy).order_by(Job.name_key)))
+    near = mistaken_for(name, session.scalars(sa.select(Job.name).where(busy).order_by(Job.name_key)))
+    return [] if near is None else [f"new job {name!r}; did you mean {near!r}?"]

@@ -11,7 +11,39 @@ from typing import Any, Final
 
 from triptych.catalog.database.models import Grade, MovementKind
 from triptych.catalog.database.models.ledger_tables import INTO, OUT_OF
-from triptych.catalog.stock.checking_tallies import Finding, Tally
+
+SHOWN: Final = 5
+"""How many breaches of one invariant are told."""
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One invariant: whether it holds, over how many lines, and the first breaches."""
+
+    invariant: str
+    holds: bool
+    checked: int
+    breaches: tuple[str, ...]
+
+
+@dataclass(slots=True)
+class Tally:
+    """Breaches of one invariant."""
+
+    invariant: str
+    checked: int = 0
+    breaches: list[str] = field(default_factory=list)
+
+    def see(self, holds: bool, breach: str) -> None:
+        """Count one look at it."""
+        self.checked += 1
+        if not holds:
+            self.breaches.append(breach)
+
+    def finding(self) -> Finding:
+        """Give what it comes to."""
+        return Finding(self.invariant, not self.breaches, self.checked, tuple(self.breaches[:SHOWN]))
+
 
 Row = Mapping[str, Any]
 """A line of the ledger by column; an instant that is none is None."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from typing import Any, Final
 
@@ -11,6 +11,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database.models import (
+    Base,
     Holding,
     Movement,
     Price,
@@ -20,11 +21,11 @@ from triptych.catalog.database.models import (
     Reservation,
     SupplierPrice,
 )
-from triptych.catalog.stock import checking_database as database
-from triptych.catalog.stock import checking_lines as ledger
-from triptych.catalog.stock.checking_tallies import Finding, Tally
-
-__all__ = ["Finding", "check", "on_hand_by_replay"]
+from triptych.catalog.database.models.base import UtcTime
+from triptych.catalog.database.models.guards import GUARDS
+from triptych.catalog.database.stock_levels import on_server
+from triptych.catalog.stock import proof_lines as ledger
+from triptych.catalog.stock.proof_lines import Finding, Tally
 
 _COLUMNS: Final = (
     "id",
@@ -60,9 +61,9 @@ def check(session: Session) -> list[Finding]:
         ledger.transfers(lines),
         _quotes(session, ledger.promised_by_quote(lines)),
         _prices(session),
-        database.instants(session),
-        database.parents(session),
-        database.guards(session),
+        _instants(session),
+        _parents(session),
+        _guards(session),
     ]
 
 
@@ -74,7 +75,7 @@ def _raw(column: Any) -> sa.ColumnElement[str]:
 def _chained(session: Session) -> list[dict[str, Any]]:
     """Read the ledger by holding: on a server a line that got its number later can have come first."""
     table = Movement.__table__.columns
-    times = (database.if_real(session, Movement, name).label(name) for name in ("at", "until"))
+    times = (_if_real(session, Movement, name).label(name) for name in ("at", "until"))
     columns = (*(table[name] for name in _COLUMNS), _raw(table["kind"]).label("kind"), *times)
     found = session.execute(sa.select(*columns).order_by(Movement.holding_id, Movement.sequence))
     names = tuple(found.keys())
@@ -138,7 +139,7 @@ def _prices(session: Session) -> Finding:
     tally = Tally("prices of one time never overlap")
     for table, owners in ((Price, ("loudspeaker_id",)), (SupplierPrice, ("supplier_id", "loudspeaker_id"))):
         columns = table.__table__.columns
-        start, end = (database.if_real(session, table, name) for name in ("valid_from", "valid_to"))
+        start, end = (_if_real(session, table, name) for name in ("valid_from", "valid_to"))
         keys = [columns[name] for name in owners]
         # what is no day is a finding of its own
         query = sa.select(*keys, start, end).where(start.is_not(None)).order_by(*keys, columns["valid_from"])
@@ -150,11 +151,96 @@ def _prices(session: Session) -> Finding:
     return tally.finding()
 
 
-def on_hand_by_replay(session: Session) -> dict[int, int]:
-    """Give what is on hand by holding as the movements sum to it; nothing but their kinds and quantities is read."""
-    totals: defaultdict[int, int] = defaultdict(int)
-    for holding, kind, quantity in session.execute(
-        sa.select(Movement.holding_id, _raw(Movement.kind), Movement.quantity)
-    ):
-        totals[holding] += ledger.effect_of(kind, quantity)
-    return dict(totals)
+_INSTANT: Final = {
+    "sqlite": (
+        "({0} IS strftime('%Y-%m-%d %H:%M:%S', substr({0}, 1, 19), '+0 days') || substr({0}, 20)"
+        " AND substr({0}, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]'"
+        " AND {0} >= '0001-01-02' AND {0} < '9999-12-31')"
+    ),
+    "postgresql": "({0} >= '0001-01-02 00:00:00+00' AND {0} < '9999-12-31 00:00:00+00')",
+}
+_DAY: Final = {
+    "sqlite": "({0} IS date({0}, '+0 days') AND {0} BETWEEN '0001-01-01' AND '9999-12-31')",
+    "postgresql": "({0} BETWEEN '0001-01-01' AND '9999-12-31')",
+}
+"""As the guards take them: what reads as an instant or day in Python, in any time zone."""
+
+
+def _is_real(session: Session, column: sa.Column[Any]) -> sa.ColumnElement[bool]:
+    """Give the condition that an instant or a day is a real one."""
+    form = _DAY if isinstance(column.type, sa.Date) else _INSTANT
+    return sa.literal_column(form[session.get_bind().dialect.name].format(f"{column.table}.{column.name}"), sa.Boolean)
+
+
+def _if_real(session: Session, table: type[Base], name: str) -> sa.ColumnElement[Any]:
+    """Give an instant or a day of a table, and NULL where it is none, which could not be read."""
+    column = Base.metadata.tables[table.__tablename__].columns[name]
+    return sa.case((_is_real(session, column), column))
+
+
+def _instants(session: Session) -> Finding:
+    """Find instants and days that are none."""
+    tally = Tally("every instant and day is a real one")
+    for column in _times():
+        table = column.table
+        known = sa.select(sa.func.count()).select_from(table).where(column.is_not(None))
+        tally.checked += session.scalar(known) or 0
+        raw = sa.type_coerce(column, sa.String) if not on_server(session) else sa.cast(column, sa.String)
+        query = sa.select(*table.primary_key, raw.label("raw")).where(column.is_not(None), ~_is_real(session, column))
+        for *key, text in session.execute(query.order_by(*table.primary_key)):
+            row = "-".join(map(str, key))
+            tally.breaches.append(f"{table.name} {row}: {column.name} {str(text)[:40]!r}")
+    return tally.finding()
+
+
+def _times() -> Iterator[sa.Column[Any]]:
+    for _, table in sorted(Base.metadata.tables.items()):
+        yield from (column for column in table.columns if isinstance(column.type, UtcTime | sa.DateTime | sa.Date))
+
+
+def _parents(session: Session) -> Finding:
+    """Find rows that name one which is not there."""
+    tally = Tally("every row that another one names is there")
+    tables = [table for _, table in sorted(Base.metadata.tables.items()) if table.foreign_keys]
+    for table in tables:
+        tally.checked += session.scalar(sa.select(sa.func.count()).select_from(table)) or 0
+    if not on_server(session):
+        for child, number, parent, _ in session.execute(sa.text("PRAGMA foreign_key_check")):
+            tally.breaches.append(f"{child} {number}: its {parent} is not there")
+    else:
+        for table in tables:
+            tally.breaches.extend(_orphans(session, table))
+    return tally.finding()
+
+
+def _orphans(session: Session, table: sa.Table) -> Iterator[str]:
+    """Look for each parent: on PostgreSQL not every row is held by a constraint, and one can be dropped."""
+    for constraint in sorted(table.foreign_key_constraints, key=lambda one: str(one.name)):
+        parent = constraint.referred_table.alias()
+        pairs = [(element.parent, parent.columns[element.column.name]) for element in constraint.elements]
+        there = sa.exists().where(*(ours == theirs for ours, theirs in pairs))
+        known = (ours.is_not(None) for ours, _ in pairs)
+        query = sa.select(*table.primary_key).where(*known, ~there).order_by(*table.primary_key)
+        for key in session.execute(query):
+            yield f"{table.name} {'-'.join(map(str, key))}: its {constraint.referred_table.name} is not there"
+
+
+_STANDING: Final = {
+    "sqlite": "SELECT name FROM sqlite_schema WHERE type IN ('trigger', 'index')",
+    "postgresql": (
+        "SELECT tgname FROM pg_trigger WHERE tgenabled IN ('O', 'A') AND pg_table_is_visible(tgrelid)"
+        " UNION SELECT conname FROM pg_constraint WHERE pg_table_is_visible(conrelid)"
+        " UNION SELECT c.relname FROM pg_index i JOIN pg_class c ON c.oid = i.indexrelid"
+        " WHERE i.indisvalid AND pg_table_is_visible(c.oid)"
+    ),
+}
+
+
+def _guards(session: Session) -> Finding:
+    """Find triggers that are missing or switched off."""
+    tally = Tally("every guard of the stock stands")
+    name = session.get_bind().dialect.name
+    standing = set(session.scalars(sa.text(_STANDING[name])))
+    for guard in GUARDS[name]:
+        tally.see(guard in standing, f"{guard} is missing or switched off")
+    return tally.finding()
