@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final
 
 import sqlalchemy as sa
 
@@ -16,13 +16,13 @@ TABLES: Final = sa.MetaData(
     }
 )
 
-Kind = sa.types.TypeEngine[object]
+Kind = sa.types.TypeEngine[Any]
 
 # A STRICT table of SQLite takes INTEGER, REAL, TEXT and BLOB only.
 _TEXT: Final = sa.TEXT()
 WHOLE: Final = sa.Integer()
 MONEY: Final = sa.BigInteger().with_variant(sa.INTEGER(), "sqlite")
-NUMBER: Final = sa.Double().with_variant(sa.REAL(), "sqlite")
+NUMBER: Final[Kind] = sa.Double().with_variant(sa.REAL(), "sqlite")
 YES_NO: Final = sa.Boolean().with_variant(sa.INTEGER(), "sqlite")
 TEXT: Final = sa.String().with_variant(_TEXT, "sqlite")
 KEY: Final = sa.String().with_variant(sa.String(collation="C"), "postgresql").with_variant(_TEXT, "sqlite")
@@ -39,12 +39,12 @@ def table(name: str, *items: sa.schema.SchemaItem) -> None:
     sa.Table(name, TABLES, *items, sqlite_strict=True)
 
 
-def must(kind: Kind, names: str) -> list[sa.Column[object]]:
+def must(kind: Kind, names: str) -> list[sa.Column[Any]]:
     """Give columns that every row fills; names stand apart by spaces, here and below."""
     return [sa.Column(name, kind, nullable=False) for name in names.split()]
 
 
-def some(kind: Kind, names: str) -> list[sa.Column[object]]:
+def some(kind: Kind, names: str) -> list[sa.Column[Any]]:
     """Give columns that may be unknown."""
     return [sa.Column(name, kind) for name in names.split()]
 

@@ -112,6 +112,8 @@ def _guard(text: str, start: int) -> str:
 def _condition(said: str | None, only: str) -> str:
     """Spell a condition with what the one around it says, once."""
     inner = _bare(said or "1 = 1")
+    if inner == "1 = 1":
+        return "it runs"
     if only:
         inner = f"{only} AND {_bare(inner.removeprefix(f'{only} AND '))}"
     return _without_null(inner)
