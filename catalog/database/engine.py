@@ -187,6 +187,7 @@ def open_catalogue(url_or_path: str | None = None) -> sa.Engine:
     except BaseException:
         engine.dispose()
         raise
+    log.info("opened %s", _shown(engine.url))
     return engine
 
 

@@ -95,8 +95,23 @@ def whole(
     version: Annotated[
         bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version.")
     ] = False,
+    verbose: Annotated[
+        int,
+        typer.Option("--verbose", "-v", count=True, show_default=False, help="Say what is done; -vv: its SQL too."),
+    ] = 0,
 ) -> None:
     """Find the centre loudspeaker that sounds like the mains, in the room and the furniture there is."""
+    if verbose:
+        _say_what_is_done(verbose)
+
+
+def _say_what_is_done(verbose: int) -> None:
+    import logging
+
+    logging.basicConfig(format="%(name)s: %(message)s")
+    logging.getLogger("triptych").setLevel(logging.INFO)
+    if verbose > 1:
+        logging.getLogger("sqlalchemy.engine").setLevel(logging.INFO)
 
 
 def main() -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import logging
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -22,68 +21,16 @@ from triptych.catalog.cli.options import (
     tell,
 )
 from triptych.catalog.errors import BadInput, Refused
-from triptych.recommender.cli.refusing import refusals
+from triptych.recommender.api import Catalogue, open_catalogue, refusals, rules_of_file
 
 if TYPE_CHECKING:
-    from sqlalchemy import Engine
-
     from triptych.recommender.money.budget.rules import Rule, RuleSet
-
-log = logging.getLogger("triptych.budget")
 
 app = application("Rule sets: list, show, copy, edit, import, export, remove.")
 
 NameArgument = Annotated[str, typer.Argument(help="The rule set's name, in any case.", show_default=False)]
 
 HEAD = ("rule", "kind", "says", "why")
-
-
-def rule_set_of(engine: Engine, name: str) -> RuleSet:
-    """A rule set from a file if there is one of that name, else from the catalogue, where those supplied are seeded."""
-    from triptych.catalog.database.engine import reading
-    from triptych.recommender.advise import rulebook
-    from triptych.recommender.money.budget.contradictions import refuse_contradictions
-
-    path = Path(name)
-    if path.suffix == ".toml":
-        found = _from_file(path)
-    else:
-        keep_supplied(engine)
-        with reading(engine) as session:
-            found = rulebook.stored(session, name)
-    if not rulebook.built_in(found.name) or path.suffix == ".toml":
-        refuse_contradictions(found)
-    return found
-
-
-def keep_supplied(engine: Engine) -> None:
-    """Write the rule sets that come with the tool into the catalogue, once, where the user may write."""
-    from sqlalchemy.exc import DBAPIError
-
-    from triptych.catalog.database.engine import reading, writing
-    from triptych.catalog.errors import DatabaseProblem
-    from triptych.recommender.advise import rulebook
-
-    with reading(engine) as session:
-        if rulebook.complete(session):
-            return
-    try:
-        with writing(engine) as session:
-            rulebook.seed(session)
-    except (DBAPIError, DatabaseProblem) as problem:
-        log.info("the rule sets that come with the tool were not written down: %s", problem)
-
-
-def _from_file(path: Path) -> RuleSet:
-    from triptych.recommender.money.budget.rule_file import parse_rule_set
-
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except OSError as problem:
-        raise BadInput(f"{path}: {problem.strerror}: name a file that you may read") from None
-    except UnicodeDecodeError:
-        raise BadInput(f"{path}: is not text in UTF-8: save it so") from None
-    return parse_rule_set(text, str(path))
 
 
 @app.command("list")
@@ -95,9 +42,9 @@ def list_(database: DatabaseOption = None, style: StyleOption = Style.TABLE) -> 
     from triptych.catalog.database.engine import reading
     from triptych.recommender.advise import rulebook
 
-    with catalogue(database) as engine:
-        keep_supplied(engine)
-        with reading(engine) as session:
+    with open_catalogue(database) as opened:
+        opened.keep_supplied_rules()
+        with reading(opened.engine) as session:
             found = rulebook.all_sets(session)
     rows = [(one.name, "supplied" if rulebook.built_in(one.name) else "own", len(one.rules), one.why) for one in found]
     head = ("name", "origin", "rules", "for")
@@ -117,8 +64,8 @@ def show(name: NameArgument, database: DatabaseOption = None, style: StyleOption
 
     Example: triptych budget rules show film-first
     """
-    with refusals(), catalogue(database) as engine:
-        found = rule_set_of(engine, name)
+    with open_catalogue(database) as opened:
+        found = opened.rule_set(name)
     if style is Style.JSON:
         print_json(as_json(found))
         return
@@ -182,10 +129,10 @@ def copy(name: NameArgument, to: Annotated[str, typer.Argument(help="The copy's 
 
     Example: triptych budget rules copy film-first mine
     """
-    with refusals(), catalogue(database) as engine:
-        found = rule_set_of(engine, name)
-        _refuse_known(engine, to)
-        _keep(engine, replace(found, name=to.strip()))
+    with refusals(), open_catalogue(database) as opened:
+        found = opened.rule_set(name)
+        _refuse_known(opened, to)
+        _keep(opened, replace(found, name=to.strip()))
     tell(f"copied {found.name} to {to}: change it with `triptych budget rules edit {to}`")
 
 
@@ -207,10 +154,10 @@ def edit(
     """
     if not (kind or factor or why or remove):
         raise typer.BadParameter("say what to change: --kind, --factor, --why or --remove")
-    with refusals(), catalogue(database) as engine:
+    with refusals(), open_catalogue(database) as opened:
         _refuse_supplied(name)
-        found = rule_set_of(engine, name)
-        _keep(engine, replace(found, rules=_edited(found, rule, kind, factor, why, remove)))
+        found = opened.rule_set(name)
+        _keep(opened, replace(found, rules=_edited(found, rule, kind, factor, why, remove)))
     tell(f"{found.name}: {rule} {'is removed' if remove else 'is changed'}")
 
 
@@ -244,8 +191,8 @@ def export(
     """
     from triptych.recommender.money.budget.rule_file import rule_set_toml
 
-    with refusals(), catalogue(database) as engine:
-        text = rule_set_toml(rule_set_of(engine, name))
+    with open_catalogue(database) as opened:
+        text = rule_set_toml(opened.rule_set(name))
     if output is None:
         typer.echo(text, nl=False)
         return
@@ -267,11 +214,11 @@ def import_(
 
     Example: triptych budget rules import mine.toml --name mine
     """
-    with refusals(), catalogue(database) as engine:
-        found = _from_file(file)
+    with refusals(), open_catalogue(database) as opened:
+        found = rules_of_file(file)
         found = replace(found, name=name.strip() or found.name)
         _refuse_supplied(found.name)
-        changed = _keep(engine, found)
+        changed = _keep(opened, found)
     tell(f"{'saved' if changed else 'unchanged'}: {found.name}, {len(found.rules)} rules")
 
 
@@ -290,7 +237,7 @@ def remove(name: NameArgument, database: DatabaseOption = None) -> None:
     tell(f"removed: {name}")
 
 
-def _keep(engine: Engine, rules: RuleSet) -> bool:
+def _keep(opened: Catalogue, rules: RuleSet) -> bool:
     """Write a rule set that some budget can keep."""
     from triptych.catalog.database.engine import writing
     from triptych.catalog.database.rule_sets import save_rule_set
@@ -298,7 +245,7 @@ def _keep(engine: Engine, rules: RuleSet) -> bool:
     from triptych.recommender.money.budget.contradictions import refuse_contradictions
 
     refuse_contradictions(rules)
-    with writing(engine) as session:
+    with writing(opened.engine) as session:
         return save_rule_set(session, to_record(rules))
 
 
@@ -309,7 +256,7 @@ def _refuse_supplied(name: str) -> None:
         raise Refused(f"{name} comes with the tool and stays as it is: copy it under another name, and change that")
 
 
-def _refuse_known(engine: Engine, name: str) -> None:
+def _refuse_known(opened: Catalogue, name: str) -> None:
     from triptych.catalog.database.engine import reading
     from triptych.catalog.database.rows import name_key
     from triptych.catalog.database.rule_sets import rule_set_names
@@ -317,7 +264,7 @@ def _refuse_known(engine: Engine, name: str) -> None:
 
     if not name.strip():
         raise BadInput("the copy needs a name")
-    with reading(engine) as session:
+    with reading(opened.engine) as session:
         there = {name_key(known) for known in rule_set_names(session)}
     if built_in(name) or name_key(name) in there:
         raise Refused(f"there is a rule set named {name!r} already: name another")

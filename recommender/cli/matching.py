@@ -6,8 +6,10 @@ from typing import Annotated
 
 import typer
 
-from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, catalogue, print_csv, print_json
-from triptych.recommender.cli import asking
+from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, print_csv, print_json
+from triptych.catalog.errors import BadInput
+from triptych.recommender.api import open_catalogue
+from triptych.recommender.cli.asking import cap_of
 
 MainsOption = Annotated[
     str, typer.Option("--mains", help="The chosen mains, by maker, series and model; else the room's.")
@@ -37,12 +39,12 @@ def match(
 
     Example: triptych match --mains "Maker Series Tower" --room lounge.toml
     """
-    from triptych.recommender.advise import match as matching
     from triptych.recommender.cli import as_csv, as_json
 
-    with catalogue(database) as engine:
-        question = asking.question(engine, room, mains, budget, role, in_stock, weights)
-        answer = asking.answer(engine, lambda session: matching.match(session, question))
+    if role != "centre":
+        raise BadInput(f"--role {role!r}: only centre can be matched; budget plan chooses the other roles")
+    with open_catalogue(database) as opened:
+        answer = opened.match(room, mains, **cap_of(budget), in_stock=in_stock, weights=weights)
     if style is Style.JSON:
         print_json(as_json.advice(answer, top))
     elif style is Style.CSV:
@@ -68,12 +70,12 @@ def compare(
 
     Example: triptych compare "Maker Series Centre" "Maker Other Centre" --room lounge.toml
     """
-    from triptych.recommender.advise import compare as comparing
     from triptych.recommender.cli import as_csv, as_json
 
-    with catalogue(database) as engine:
-        question = asking.question(engine, room, mains, budget, "centre", in_stock, weights)
-        answer = asking.answer(engine, lambda session: comparing.compare(session, question, centres, place or None))
+    with open_catalogue(database) as opened:
+        answer = opened.compare(
+            centres, room, mains, place=place or None, **cap_of(budget), in_stock=in_stock, weights=weights
+        )
     if style is Style.JSON:
         print_json(as_json.comparison(answer))
     elif style is Style.CSV:
@@ -99,12 +101,12 @@ def explain(
 
     Example: triptych explain "Maker Series Centre" --mains "Maker Series Tower" --room lounge.toml
     """
-    from triptych.recommender.advise import match as matching
     from triptych.recommender.cli import as_csv, as_json
 
-    with catalogue(database) as engine:
-        question = asking.question(engine, room, mains, budget, "centre", in_stock, weights)
-        answer = asking.answer(engine, lambda session: matching.explain(session, question, centre, place or None))
+    with open_catalogue(database) as opened:
+        answer = opened.explain(
+            centre, room, mains, place=place or None, **cap_of(budget), in_stock=in_stock, weights=weights
+        )
     if style is Style.JSON:
         print_json(as_json.advice(answer))
     elif style is Style.CSV:

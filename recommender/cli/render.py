@@ -164,7 +164,7 @@ def excluded(console: Console, advice: Advice) -> None:
     if not advice.excluded:
         return
     counts = Counter(gate for entry in advice.excluded for gate in {reason.gate for reason in entry.reasons})
-    told = ", ".join(f"{gate} {number}" for gate, number in counts.most_common())
+    told = ", ".join(f"{gate} {number}" for gate, number in sorted(counts.items(), key=lambda one: (-one[1], one[0])))
     console.print(Text(f"Ruled out everywhere: {len(advice.excluded)}", style="bold"))
     console.print(f"  by {told}. `triptych explain NAME` says why.")
     console.print()

@@ -7,20 +7,18 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from triptych.catalog.cli.options import DatabaseOption, catalogue, tell
-from triptych.recommender.cli import asking
+from triptych.catalog.cli.options import DatabaseOption, tell
+from triptych.recommender.api import DEFAULT_RULES, Catalogue, open_catalogue
+from triptych.recommender.cli.asking import cap_of
 from triptych.recommender.cli.matching import BudgetOption, MainsOption, RoomOption, StockOption, WeightsOption
 from triptych.recommender.cli.sheet import OutOption, UnitsOption, unit_of
 
 if TYPE_CHECKING:
-    from sqlalchemy import Engine
     from sqlalchemy.orm import Session
 
     from triptych.catalog.database.as_built import AsBuiltRecord
     from triptych.recommender.advise.match import Fresh, Question
     from triptych.recommender.advise.picturing import Dossier
-    from triptych.recommender.money.budget.check import Check
-    from triptych.recommender.money.budget.mend import Mend
     from triptych.recommender.verify.verification import Verification
 
 
@@ -34,7 +32,7 @@ def report(
     ] = None,
     rules: Annotated[
         str, typer.Option("--rules", help="The rule set for it, by name or as a TOML file.")
-    ] = "film-first",
+    ] = DEFAULT_RULES,
     budget: BudgetOption = "",
     in_stock: StockOption = False,
     weights: WeightsOption = "",
@@ -53,30 +51,16 @@ def report(
 
     unit = unit_of(units)
     refuse_name(out)
-    with catalogue(database) as engine:
-        money = checked_budget(engine, budget_file, rules) if budget_file else None
-        question = asking.question(engine, room, mains, budget, "centre", in_stock, weights)
-        found = asking.answer(engine, lambda session: picturing.dossier(session, question, top))
-        checked = as_built(engine, question)
+    with open_catalogue(database) as opened:
+        money = opened.check_budget(budget_file, rules) if budget_file else None
+        question = opened.question(room, mains, **cap_of(budget), in_stock=in_stock, weights=weights)
+        found = opened.answer(lambda session: picturing.dossier(session, question, top))
+        checked = as_built(opened, question)
     write(report_page(found, Extra(money, checked), unit), out)
     tell(f"wrote {out}")
 
 
-def checked_budget(engine: Engine, file: Path, rules: str) -> tuple[Check, Mend]:
-    """A budget judged, with the smallest change that mends it."""
-    from triptych.recommender.cli import budget_rules
-    from triptych.recommender.cli.budget import checked
-    from triptych.recommender.cli.refusing import refusals
-    from triptych.recommender.money.budget.mend import mend
-
-    with refusals():
-        rule_set = budget_rules.rule_set_of(engine, rules)
-    with refusals(file):
-        judged = checked(engine, file, rule_set)
-        return judged, mend(judged.budget, judged.rule_set)
-
-
-def as_built(engine: Engine, question: Question) -> tuple[AsBuiltRecord, Verification] | None:
+def as_built(opened: Catalogue, question: Question) -> tuple[AsBuiltRecord, Verification] | None:
     """The newest check that is stored with the room, judged; None where there is none."""
     from triptych.catalog.database import as_built as stored
     from triptych.catalog.database.engine import reading
@@ -85,7 +69,7 @@ def as_built(engine: Engine, question: Question) -> tuple[AsBuiltRecord, Verific
     from triptych.recommender.advise.picturing import fitting
 
     try:
-        with reading(engine) as session:
+        with reading(opened.engine) as session:
             found = stored.checks(session, question.room.name)
     except NotFound:
         return None
@@ -100,7 +84,7 @@ def as_built(engine: Engine, question: Question) -> tuple[AsBuiltRecord, Verific
         return fitting(session, question, name, record.place)
 
     try:
-        standing = asking.answer(engine, ask).shown[0].standing
+        standing = opened.answer(ask).shown[0].standing
     except NotFound as problem:
         tell(f"as built: {problem}; what was promised is left out")
         standing = None

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
-from triptych.catalog.cli.options import DatabaseOption, catalogue, tell
+from triptych.catalog.cli.options import DatabaseOption, tell
 from triptych.catalog.errors import BadInput, Refused
-from triptych.recommender.cli import asking
+from triptych.recommender.api import open_catalogue
 from triptych.recommender.cli.matching import MainsOption, RoomOption
 
 if TYPE_CHECKING:
@@ -44,9 +44,9 @@ def sheet(
 
     unit = unit_of(units)
     refuse_name(out)
-    with catalogue(database) as engine:
-        question = asking.question(engine, room, mains, "", "centre", in_stock=False, weights="")
-        found = asking.answer(engine, lambda session: picturing.fitting(session, question, centre, place or None))
+    with open_catalogue(database) as opened:
+        question = opened.question(room, mains)
+        found = opened.answer(lambda session: picturing.fitting(session, question, centre, place or None))
     refuse_what_does_not_fit(found)
     write(sheet_page(found, unit), out)
     tell(f"wrote {out}")

@@ -12,7 +12,6 @@ from triptych.catalog.cli.options import (
     DatabaseOption,
     Style,
     StyleOption,
-    catalogue,
     harmless,
     print_csv,
     print_json,
@@ -21,7 +20,7 @@ from triptych.catalog.cli.options import (
     tell,
 )
 from triptych.catalog.errors import BadInput, NotFound
-from triptych.recommender.cli import asking
+from triptych.recommender.api import Catalogue, open_catalogue
 from triptych.recommender.cli.matching import RoomOption
 
 if TYPE_CHECKING:
@@ -70,28 +69,21 @@ def verify(
     from triptych.recommender.advise import as_built_check
     from triptych.recommender.cli import verify_tables
 
-    with catalogue(database) as engine:
-        surveyed = _room(engine, room)
+    with open_catalogue(database) as opened:
+        surveyed = opened.room(room)
         named = mains or surveyed.mains.speaker or None
         seats = _measured(surveyed, seat or [], left, centre, right)
-        standing = _standing(engine, surveyed, named, speaker, place) if speaker else None
+        standing = _standing(opened, surveyed, named, speaker, place) if speaker else None
         record = _record(seats, standing, named, place, trim_set)
         found = as_built_check.check(record, standing)
         if keep:
-            _keep(engine, surveyed, record)
+            _keep(opened.engine, surveyed, record)
     if style is Style.JSON:
         print_json(verify_tables.as_json(surveyed.name, record, found))
     elif style is Style.CSV:
         print_csv(verify_tables.as_csv(found))
     else:
         _show(surveyed.name, record, found)
-
-
-def _room(engine: Engine, room: str) -> RoomRecord:
-    from triptych.catalog.database.engine import reading
-
-    with reading(engine) as session:
-        return asking.room_of(session, room)
 
 
 def _measured(
@@ -144,20 +136,17 @@ def _curve(path: Path) -> CurveRecord:
     return found.records[0]
 
 
-def _standing(engine: Engine, room: RoomRecord, mains: str | None, speaker: str, place: str) -> Standing:
+def _standing(opened: Catalogue, room: RoomRecord, mains: str | None, speaker: str, place: str) -> Standing:
     """What the answer says of the centre installed."""
-    from triptych.recommender.advise.match import Question
     from triptych.recommender.advise.picturing import fitting
 
-    if not mains:
-        raise BadInput(f"{room.name} names no mains: give them with --mains, or as speaker under [mains]")
-    question = Question(mains, room)
+    question = opened.question(room, mains or "")
 
     def ask(session: Session) -> tuple[Standing, Fresh]:
         found, fresh = fitting(session, question, speaker, place or None)
         return found.shown[0].standing, fresh
 
-    return asking.answer(engine, ask)
+    return opened.answer(ask)
 
 
 def _record(

@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner, Result
 
-from triptych.recommender.cli.budget import DEFAULT_RULES, app
-from triptych.recommender.cli.demo import fill
+from triptych.recommender.api import DEFAULT_RULES, Catalogue
+from triptych.recommender.cli.budget import app
 from triptych.recommender.money.budget.rules import DEFAULT
 
 CONTRACT = """
@@ -50,7 +50,7 @@ def database(tmp_path_factory: pytest.TempPathFactory) -> str:
 
     path = str(tmp_path_factory.mktemp("budget") / "catalogue.db")
     engine = open_catalogue(path)
-    fill(engine)
+    Catalogue(engine).import_demo()
     engine.dispose()
     return path
 

@@ -16,7 +16,8 @@ from tests.recommender.verify.in_room import FLAT, GRID, ROOM, hole
 from triptych.catalog.cli.options import application, catalogue
 from triptych.catalog.database import as_built
 from triptych.catalog.errors import DatabaseProblem
-from triptych.recommender.cli import demo, report, sheet, verify
+from triptych.recommender.api import Catalogue
+from triptych.recommender.cli import report, sheet, verify
 
 CENTRE = "Bramble Thatch Trivet Stacked Centre"
 
@@ -36,7 +37,7 @@ def run(*words: str) -> Result:
 def seeded(tmp_path_factory: pytest.TempPathFactory) -> str:
     path = str(tmp_path_factory.mktemp("seeded") / "seed.db")
     with catalogue(path) as engine:
-        demo.fill(engine)
+        Catalogue(engine).import_demo()
     return path
 
 

@@ -12,8 +12,8 @@ import pytest
 from typer.testing import CliRunner, Result
 
 from triptych.catalog.database.engine import open_catalogue
+from triptych.recommender.api import Catalogue
 from triptych.recommender.cli.budget import app
-from triptych.recommender.cli.demo import fill
 
 PLAN = """
 currency = "EUR"
@@ -51,7 +51,7 @@ def run(*words: str) -> Result:
 def database(tmp_path_factory: pytest.TempPathFactory) -> str:
     path = str(tmp_path_factory.mktemp("plan") / "catalogue.db")
     engine = open_catalogue(path)
-    fill(engine)
+    Catalogue(engine).import_demo()
     engine.dispose()
     return path
 
@@ -149,7 +149,7 @@ def sparse(tmp_path_factory: pytest.TempPathFactory) -> str:
 
     path = str(tmp_path_factory.mktemp("sparse") / "catalogue.db")
     engine = open_catalogue(path)
-    fill(engine)
+    Catalogue(engine).import_demo()
     engine.dispose()
     for name, boxes in (("Bramble Thatch Trivet Slim Tower", 2), ("Bramble Thatch Trivet Stacked Centre", 1),
                         ("Bramble Thatch Trivet Wall", 2), ("Oat Harbour Bollard Middle", 1)):  # fmt: skip

@@ -14,7 +14,7 @@ from tests.recommender.report.browser import Browser, chromium, pages_of
 from tests.recommender.report.made import BAY, HARD, TOP
 from tests.recommender.verify.in_room import FLAT, hole, measured
 from triptych.catalog.database.engine import as_url, open_engine, upgrade
-from triptych.recommender.cli import demo
+from triptych.recommender.api import Catalogue
 from triptych.recommender.drawing.units import Unit
 from triptych.recommender.report.client_report import report_page
 from triptych.recommender.report.fit_sheet import sheet_page
@@ -59,7 +59,7 @@ def stored(path: Path) -> sa.Engine:
 
 def write_seed(folder: Path) -> Files:
     engine = stored(folder / "seed.db")
-    demo.fill(engine)
+    Catalogue(engine).import_demo()
     house, loft = made.seed_room(), made.seed_room("sail_loft")
     found = made.asked(engine, house, MAINS)
     trios = [measured(hole(1500, 14, 0.15)), measured(FLAT, seat="far left")]

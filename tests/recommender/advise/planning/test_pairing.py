@@ -18,7 +18,7 @@ from triptych.recommender.advise.planning.front import front
 from triptych.recommender.advise.planning.ground import Ground
 from triptych.recommender.advise.planning.pairing import Sound, apart
 from triptych.recommender.advise.planning.setting import Setting
-from triptych.recommender.cli.demo import fill
+from triptych.recommender.api import Catalogue
 from triptych.recommender.physics import timbre
 
 QUESTION = 'currency = "EUR"\nlimit = 100000\ntax_included = true\ntax_rate = 20\n[want]\nmains = 2\ncentre = 1\n'
@@ -27,7 +27,7 @@ QUESTION = 'currency = "EUR"\nlimit = 100000\ntax_included = true\ntax_rate = 20
 @pytest.fixture(scope="module")
 def seeded(tmp_path_factory: pytest.TempPathFactory) -> Engine:
     engine = open_catalogue(str(tmp_path_factory.mktemp("seed") / "catalogue.db"))
-    fill(engine)
+    Catalogue(engine).import_demo()
     return engine
 
 

@@ -1,0 +1,418 @@
+"""A catalogue opened, and what it can be asked: what the commands call, and what other programs may.
+
+Answers are frozen and detached from the database. `triptych` itself gives these names: `triptych.open_catalogue(...)`.
+"""
+
+from __future__ import annotations
+
+import logging
+import tomllib
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import replace
+from decimal import Decimal
+from pathlib import Path
+from time import perf_counter
+from types import TracebackType
+from typing import TYPE_CHECKING, Any, Final, Self, TypeVar
+
+from triptych.catalog.errors import BadInput
+
+if TYPE_CHECKING:
+    from sqlalchemy import Engine
+    from sqlalchemy.orm import Session
+
+    from triptych.catalog.records import RoomRecord
+    from triptych.recommender.advise.advice import Advice
+    from triptych.recommender.advise.compare import Comparison
+    from triptych.recommender.advise.match import Fresh, Question
+    from triptych.recommender.advise.planning.plan_answer import PlanAnswer
+    from triptych.recommender.money.budget.check import Check
+    from triptych.recommender.money.budget.mend import Mend
+    from triptych.recommender.money.budget.rules import RuleSet
+
+log = logging.getLogger("triptych")
+
+Answer = TypeVar("Answer")
+
+DEFAULT_RULES: Final = "film-first"
+"""The name of the rule set that holds where none is named; a test holds it to `budget.rules.DEFAULT`."""
+
+
+def _silent(words: str) -> None:
+    """Tell nobody."""
+
+
+def open_catalogue(url_or_path: str | Path | None = None) -> Catalogue:
+    """Open a catalogue: a SQLite file or a database URL, else TRIPTYCH_DB, else a file in the user's data folder.
+
+    A missing one is created; an older one is upgraded after a copy was laid beside it.
+
+    Raises
+    ------
+    DatabaseProblem
+        It cannot be opened, or holds something else.
+    """
+    from triptych.catalog.database import engine
+
+    return Catalogue(engine.open_catalogue(None if url_or_path is None else str(url_or_path)))
+
+
+class Catalogue:
+    """An open catalogue; as a context manager it lets go of the database at the end."""
+
+    def __init__(self, engine: Engine) -> None:
+        self.engine = engine
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, problem: BaseException | None, where: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the database."""
+        self.engine.dispose()
+
+    def import_demo(self) -> None:
+        """Put the invented loudspeakers and rooms of the seed data into the catalogue."""
+        from importlib.resources import as_file, files
+
+        from triptych.catalog.database.engine import writing
+        from triptych.catalog.database.writes import save_loudspeakers, save_room
+        from triptych.catalog.files.loudspeakers import read_loudspeakers
+        from triptych.catalog.files.rooms import read_room
+
+        with as_file(files("triptych.seed_data")) as folder, writing(self.engine) as session:
+            save_loudspeakers(session, read_loudspeakers(folder / "loudspeakers.csv").records)
+            for room in sorted(folder.glob("*.toml")):
+                save_room(session, read_room(room))
+
+    def match(
+        self,
+        room: str | Path | RoomRecord,
+        mains: str = "",
+        *,
+        cap: float | None = None,
+        currency: str | None = None,
+        in_stock: bool = False,
+        weights: str | Mapping[str, float] = "",
+    ) -> Advice:
+        """Rank the centres of the catalogue for two mains and a room.
+
+        Parameters
+        ----------
+        room : str, Path or RoomRecord
+            A room of the catalogue by name, a room file, or a room.
+        mains : str
+            Maker, series and model; else the mains that the room names.
+        cap : float or None
+            The most a centre may cost; else the room's. [`currency`, else the room's]
+        in_stock : bool
+            Whether only what can be promised from stock now is ranked.
+        weights : str or mapping
+            What each criterion counts: a profile by name, a TOML file, or the weights themselves.
+
+        Raises
+        ------
+        NotFound
+            There is no such room, mains or weights; the nearest names are told.
+        BadInput
+            No mains are named anywhere, or a file or a weight cannot be taken.
+        """
+        from triptych.recommender.advise import match as matching
+
+        question = self.question(room, mains, cap=cap, currency=currency, in_stock=in_stock, weights=weights)
+        return self.answer(lambda session: matching.match(session, question))
+
+    def explain(
+        self,
+        centre: str,
+        room: str | Path | RoomRecord,
+        mains: str = "",
+        *,
+        place: str | None = None,
+        cap: float | None = None,
+        currency: str | None = None,
+        in_stock: bool = False,
+        weights: str | Mapping[str, float] = "",
+    ) -> Advice:
+        """Account for one centre at every place, or at one, whether it passes there or not; else as `match`."""
+        from triptych.recommender.advise import match as matching
+
+        question = self.question(room, mains, cap=cap, currency=currency, in_stock=in_stock, weights=weights)
+        return self.answer(lambda session: matching.explain(session, question, centre, place))
+
+    def compare(
+        self,
+        centres: Sequence[str],
+        room: str | Path | RoomRecord,
+        mains: str = "",
+        *,
+        place: str | None = None,
+        cap: float | None = None,
+        currency: str | None = None,
+        in_stock: bool = False,
+        weights: str | Mapping[str, float] = "",
+    ) -> Comparison:
+        """Set two or three centres side by side, each where it does best or all at one place; else as `match`."""
+        from triptych.recommender.advise import compare as comparing
+
+        question = self.question(room, mains, cap=cap, currency=currency, in_stock=in_stock, weights=weights)
+        return self.answer(lambda session: comparing.compare(session, question, list(centres), place))
+
+    def check_budget(self, file: str | Path, rules: str = DEFAULT_RULES) -> tuple[Check, Mend]:
+        """Judge a budget file by a rule set, and find the smallest change that mends it.
+
+        A line that names a loudspeaker of the catalogue and no price takes the catalogue's.
+
+        Raises
+        ------
+        BadInput
+            The file cannot be read, or a line or a rule cannot be taken.
+        """
+        from triptych.catalog.database.engine import reading
+        from triptych.recommender.advise.pricing import with_catalogue_prices
+        from triptych.recommender.money.budget.check import check
+        from triptych.recommender.money.budget.lines import read_budget
+        from triptych.recommender.money.budget.mend import mend
+
+        rule_set = self.rule_set(rules)
+        with refusals(Path(file)):
+            with reading(self.engine) as session:
+                data, notes = with_catalogue_prices(session, read_toml(Path(file)))
+            budget = read_budget(data)
+            judged = check(replace(budget, cautions=(*notes, *budget.cautions)), rule_set)
+            return judged, mend(judged.budget, judged.rule_set)
+
+    def plan(
+        self,
+        file: str | Path,
+        room: str | Path | RoomRecord = "",
+        *,
+        rules: str = DEFAULT_RULES,
+        in_stock: bool = False,
+        time_limit: float = 60.0,
+        say: Callable[[str], None] = _silent,
+    ) -> PlanAnswer:
+        """Choose the best whole system for a plan file, in a room or in the one that the file names.
+
+        Parameters
+        ----------
+        time_limit : float
+            For the search. [s]
+        say : callable
+            Told what is being done.
+
+        Raises
+        ------
+        BadInput
+            The file cannot be read, or a line, a rule or a wish cannot be taken.
+        """
+        from triptych.catalog.database.engine import reading
+        from triptych.recommender.advise.planning import plan as planning
+        from triptych.recommender.advise.planning.wanted import read_wanted
+        from triptych.recommender.advise.pricing import with_catalogue_prices
+
+        rule_set = self.rule_set(rules)
+        with refusals(Path(file)):
+            with reading(self.engine) as session:
+                wanted = read_wanted(*with_catalogue_prices(session, read_toml(Path(file))))
+                named = room or wanted.room
+                place = room_of(session, _beside(Path(file), named)) if named else None
+            return self.answer(
+                lambda session: planning.plan(session, wanted, place, rule_set, in_stock, time_limit, say)
+            )
+
+    def rule_set(self, name: str) -> RuleSet:
+        """A rule set of the catalogue by name, or from a TOML file.
+
+        Raises
+        ------
+        NotFound
+            There is none of that name; those that there are are told.
+        BadInput
+            The file cannot be read, or its rules cannot be taken or contradict each other.
+        """
+        from triptych.catalog.database.engine import reading
+        from triptych.recommender.advise import rulebook
+        from triptych.recommender.money.budget.contradictions import refuse_contradictions
+
+        path = Path(name)
+        with refusals():
+            if path.suffix == ".toml":
+                found = rules_of_file(path)
+            else:
+                self.keep_supplied_rules()
+                with reading(self.engine) as session:
+                    found = rulebook.stored(session, name)
+            if not rulebook.built_in(found.name) or path.suffix == ".toml":
+                refuse_contradictions(found)
+        return found
+
+    def keep_supplied_rules(self) -> None:
+        """Write the rule sets that come with the tool into the catalogue, once, where the user may write."""
+        from sqlalchemy.exc import DBAPIError
+
+        from triptych.catalog.database.engine import reading, writing
+        from triptych.catalog.errors import DatabaseProblem
+        from triptych.recommender.advise import rulebook
+
+        with reading(self.engine) as session:
+            if rulebook.complete(session):
+                return
+        try:
+            with writing(self.engine) as session:
+                rulebook.seed(session)
+        except (DBAPIError, DatabaseProblem) as problem:
+            log.info("the rule sets that come with the tool were not written down: %s", problem)
+
+    def room(self, room: str | Path | RoomRecord) -> RoomRecord:
+        """A room of the catalogue by name, or from a file."""
+        from triptych.catalog.database.engine import reading
+
+        with reading(self.engine) as session:
+            return room_of(session, room)
+
+    def question(
+        self,
+        room: str | Path | RoomRecord,
+        mains: str = "",
+        *,
+        cap: float | None = None,
+        currency: str | None = None,
+        in_stock: bool = False,
+        weights: str | Mapping[str, float] = "",
+    ) -> Question:
+        """What `match`, `explain` and `compare` ask, with the room and the weights looked up."""
+        from triptych.catalog.database.engine import reading
+        from triptych.recommender.advise.match import Question
+
+        with reading(self.engine) as session:
+            surveyed = room_of(session, room)
+            chosen = weights_of(session, weights) if weights else None
+        named = mains or surveyed.mains.speaker
+        if not named:
+            raise BadInput(f"{surveyed.name} names no mains: give them with --mains, or as speaker under [mains]")
+        return Question(named, surveyed, cap, currency, "centre", in_stock, chosen)
+
+    def answer(self, ask: Callable[[Session], tuple[Answer, Fresh]]) -> Answer:
+        """Ask in a reading transaction, then keep the profiles that were computed, where the user may write."""
+        from sqlalchemy.exc import DBAPIError
+
+        from triptych.catalog.database import writes
+        from triptych.catalog.database.engine import reading, writing
+        from triptych.catalog.errors import DatabaseProblem
+
+        began = perf_counter()
+        with reading(self.engine) as session:
+            given, fresh = ask(session)
+        log.info("answered in %.2f s; acoustic profiles computed: %d", perf_counter() - began, len(fresh))
+        if fresh:
+            try:
+                with writing(self.engine) as session:
+                    writes.save_profiles(session, fresh)
+            except (DBAPIError, DatabaseProblem) as problem:
+                log.info("acoustic profiles were computed but not kept: %s", problem)
+        return given
+
+
+def room_of(session: Session, room: str | Path | RoomRecord) -> RoomRecord:
+    """A room as it is, from a file if there is one of that name, or from the catalogue."""
+    from triptych.catalog.database import reads
+    from triptych.catalog.files.rooms import read_room
+
+    if not isinstance(room, str | Path):
+        return room
+    path = Path(room)
+    if path.is_file() or path.suffix == ".toml":
+        return read_room(path)
+    return reads.room(session, str(room))
+
+
+def weights_of(session: Session, given: str | Mapping[str, float]) -> Mapping[str, float]:
+    """Weights as they are, from a TOML file of that name, or from the catalogue; they are made to sum to 1."""
+    from triptych.catalog.database import reads
+    from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
+
+    if isinstance(given, str):
+        name, path = given, Path(given)
+        given = _weights_file(path) if path.is_file() or path.suffix == ".toml" else reads.weight_profile(session, name)
+    else:
+        name = "weights"
+    if unknown := sorted(set(given) - set(DEFAULT_WEIGHTS)):
+        raise BadInput(f"{name}: no criterion is named {unknown[0]!r}; there are {', '.join(DEFAULT_WEIGHTS)}")
+    weights = {criterion: float(given.get(criterion, 0.0)) for criterion in DEFAULT_WEIGHTS}
+    if any(not 0 <= value < 1e6 for value in weights.values()) or sum(weights.values()) <= 0:
+        raise BadInput(f"{name}: weights are numbers from 0 up, and one at least is above 0")
+    total = sum(weights.values())
+    return {criterion: value / total for criterion, value in weights.items()}
+
+
+def _weights_file(path: Path) -> Mapping[str, float]:
+    try:
+        table = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as problem:
+        raise BadInput(f"{path}: {problem}") from None
+    weights = table.get("weights", table)
+    if not isinstance(weights, dict) or not all(
+        isinstance(value, int | float) and not isinstance(value, bool) for value in weights.values()
+    ):
+        raise BadInput(f"{path}: write one line a criterion, such as timbre = 0.3")
+    return weights
+
+
+@contextmanager
+def refusals(file: Path | None = None) -> Iterator[None]:
+    """Tell what a budget or a plan refuses as the catalogue tells what it refuses: in one line, with the file."""
+    from triptych.recommender.money.budget.errors import BudgetError
+
+    try:
+        yield
+    except BudgetError as problem:
+        raise BadInput(f"{file}: {problem}" if file else str(problem)) from None
+    except ValueError as problem:
+        # the planner's own refusal is a ValueError too; anything else is a fault and keeps its traceback
+        from triptych.recommender.money.planner.problem import ProblemError
+
+        if not isinstance(problem, ProblemError):
+            raise
+        raise BadInput(f"{file}: {problem}" if file else str(problem)) from None
+
+
+def rules_of_file(path: Path) -> RuleSet:
+    """A rule set from a TOML file; its contradictions are not looked for."""
+    from triptych.recommender.money.budget.rule_file import parse_rule_set
+
+    return parse_rule_set(_text_of(path), str(path))
+
+
+def _beside(file: Path, room: str | Path | RoomRecord) -> str | Path | RoomRecord:
+    """A room file that lies beside a plan, if one of that name does."""
+    beside = file.parent / room if isinstance(room, str | Path) else None
+    return beside if beside and beside.is_file() else room
+
+
+def read_toml(file: Path) -> dict[str, Any]:
+    """A TOML file with its numbers exact.
+
+    Raises
+    ------
+    BadInput
+        It cannot be read, or is not TOML.
+    """
+    try:
+        return tomllib.loads(_text_of(file), parse_float=Decimal)
+    except tomllib.TOMLDecodeError as problem:
+        raise BadInput(f"{file}: is not TOML: {problem}") from None
+
+
+def _text_of(file: Path) -> str:
+    try:
+        return file.read_text(encoding="utf-8-sig")
+    except OSError as problem:
+        raise BadInput(f"{file}: {problem.strerror}: name a file that you may read") from None
+    except UnicodeDecodeError:
+        raise BadInput(f"{file}: is not text in UTF-8: save it so") from None

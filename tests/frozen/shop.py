@@ -1,0 +1,232 @@
+"""A week in the shop: stock, quotes, suppliers and copies of the catalogue."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from tests.frozen.playing import Scenario, Step, asked, done, refused
+
+TOWER: Final = "'Bramble Thatch Trivet Tower'"
+SLIM: Final = "'Bramble Thatch Trivet Slim Tower'"
+WIDE: Final = "'Bramble Thatch Trivet Wide Centre'"
+LOW: Final = "'Kettle Moss Bobbin Low Centre'"
+
+COUNTED: Final = f"""\
+Article,Pieces,Where
+{WIDE[1:-1]},9,store
+{LOW[1:-1]},3,shop
+"""
+BAD_COUNT: Final = COUNTED.replace(",9,", ",many,").replace(LOW[1:-1], "Kettle Moss Bobbin Lw Centre")
+
+MAPS: Final = "--map Article=speaker --map Pieces=quantity --map Where=location"
+IMPORT: Final = f"stock import count.csv --reason 'March count' {MAPS}"
+
+STOCK: Final = Scenario(
+    (
+        *done("stock location shop --zone Europe/Lisbon"),
+        *done("stock location 'van 1'"),
+        *asked("locations", "stock location", wide=False),
+        *done(f"stock receive {WIDE} --quantity 6 -l shop --cost '310 EUR' --note 'first delivery'"),
+        *done(f"stock receive {TOWER} -n 4 -l shop --finish walnut"),
+        *done(f"stock receive {TOWER} -l store"),
+        *done(f"stock receive {SLIM} -n 2 -l shop --finish walnut"),
+        *done(f"stock receive {SLIM} -l store"),
+        *done(f"stock receive {LOW} -l shop --serial A1"),
+        Step(f"stock receive {LOW} -l shop --serial A2 --format json", name="received"),
+        *done(f"stock receive {LOW} -l shop --serial A3 --grade demo --format csv"),
+        *done(f"stock reserve {WIDE} -n 2 -l shop --job 'Mill House' --until 2025-03-20"),
+        Step(f"stock reserve {WIDE} -l shop --job Barn --until '2025-03-05 18:00' --format json", name="reserved"),
+        *done(f"stock reserve {LOW} -l shop --job Barn --serial A2"),
+        *asked("reservations", "stock reservations"),
+        *done(f"stock release {WIDE} -l shop --job 'mill house'"),
+        *done(f"stock sell {WIDE} -l shop --job 'Mill House' --price '480 EUR'"),
+        Step(f"stock sell {WIDE} -n 2 -l shop --format json", name="sold"),
+        *done(f"stock return {WIDE} -l shop --note 'sounds rough'"),
+        *done(f"stock regrade {WIDE} -l shop --grade open_box"),
+        *done(f"stock transfer {WIDE} -l shop --to 'van 1' --grade open_box"),
+        *done(f"stock transfer {TOWER} -n 2 -l shop --to store --finish walnut --send"),
+        *done("stock list"),
+        *refused("stock arrive 999", "stock arrive 1"),
+        *done("stock arrive 20 -n 1"),
+        *done("stock arrive 20"),
+        *done(f"stock split {SLIM} -l shop --finish walnut"),
+        *done(f"stock split {SLIM} -l store --serial 8841A --serial 8841B"),
+        *done(f"stock count {WIDE} -n 1 -l shop --reason 'one is missing'"),
+        *done(f"stock count {WIDE} -n 1 -l shop"),
+        *done(f"stock write-off {LOW} -l shop --serial A3 --grade demo --reason 'fell off the van'"),
+        *asked("imported", f"{IMPORT} --dry-run", wide=False),
+        *done(IMPORT),
+        *done(IMPORT),
+        *asked("list", "stock list"),
+        *asked("everything", "stock list --all", wide=False),
+        *done("stock list -l shop"),
+        *done(f"stock list {LOW}"),
+        *done("stock list -l attic"),
+        *done(f"stock ledger {SLIM}"),
+        *asked("ledger", f"stock ledger {WIDE}"),
+        *done(f"stock ledger {TOWER} --last 3"),
+        *done("stock reservations", days=5),
+        *asked("lapsed", "stock reservations --lapsed", wide=False),
+        *done("match --room 'Mill House' --in-stock --format csv"),
+        *refused(
+            f"stock sell {WIDE} -n 50 -l shop",
+            f"stock sell {WIDE} -n -1 -l shop",
+            f"stock sell {WIDE} -n 0 -l shop",
+            f"stock receive {SLIM} -n 3 -l shop",
+            "stock sell 'Bramble Thatch Trivet Wide Center' -l shop",
+            f"stock reserve {WIDE} -l shop --until 2025-04-01",
+            f"stock reserve {WIDE} -l shop --job ' '",
+            f"stock reserve {WIDE} -l shop --job J --until 2025-02-30",
+            f"stock reserve {WIDE} -l shop --job J --until 2020-01-01",
+            f"stock reserve {WIDE} -l shop --job J --until '2025-03-30 01:30'",
+            f"stock release {WIDE} -l shop --job J",
+            f"stock regrade {WIDE} -l shop --grade new",
+            f"stock sell {LOW} -l shop --serial nothing",
+            f"stock transfer {WIDE} -l shop --to shop",
+            f"stock transfer {WIDE} -l shop --to ' '",
+            f"stock count {WIDE} -n 9 -l shop",
+            f"stock write-off {WIDE} -l shop",
+            f"stock split {WIDE} -l shop",
+            f"stock receive {WIDE} -l shop --cost free",
+            f"stock receive {WIDE} -l shop --order 7",
+            f"stock receive {WIDE} -l shpo",
+            f"stock receive {LOW} -l shop --serial A1",
+            f"stock return {LOW} -l shop --serial A1",
+            f"stock sell {WIDE} -l attic",
+            "stock location shop --zone Sea/Bottom",
+            "stock list 'No Such'",
+            "stock ledger 'No Such'",
+            IMPORT.replace("count.csv", "bad.csv"),
+            "stock import nowhere.csv --reason r",
+            "stock arrive 20",
+        ),
+        *refused(
+            f"stock receive {WIDE}",
+            f"stock receive {WIDE} -l shop -n few",
+            f"stock receive {WIDE} -l shop --grade old",
+            "stock arrive one",
+            "stock import count.csv",
+            f"stock ledger {WIDE} --last 0",
+            "stock",
+            code=2,
+        ),
+        *asked("check", "stock check"),
+    ),
+    {"count.csv": COUNTED, "bad.csv": BAD_COUNT},
+)
+
+QUOTES: Final = Scenario(
+    (
+        *done(f"stock receive {WIDE} -n 3 -l shop"),
+        *done(f"stock receive {TOWER} -n 4 -l shop"),
+        *done(f"stock receive {LOW} -l shop --serial B1"),
+        *done(f"stock receive {LOW} -l store --serial B2"),
+        *done(f"quote make {WIDE} '1 x Bramble Thatch Trivet Tower' --job 'Mill House' --note 'by hand'"),
+        Step(
+            f"quote make {LOW} --job Barn --price '480 EUR' --tax-rate 20 --until 2025-03-10 --format json", name="made"
+        ),
+        *done(f"quote make {WIDE} -n 9 --job Barn --format csv"),
+        *done(f"quote make {WIDE} --job Byre"),
+        *asked("one", "quote show 1"),
+        *asked("list", "quote list"),
+        *done("quote accept 1 --until 2025-03-31"),
+        Step("quote accept 2 -l store --format json", name="accepted"),
+        *done("stock reservations"),
+        *done("quote sell 1"),
+        Step("quote sell 2 --serial B2 --format json", name="sold"),
+        *done("quote lapse 4"),
+        *asked("sold_one", "quote show 1", wide=False),
+        *refused(
+            "quote accept 3",
+            "quote accept 1",
+            "quote accept 4",
+            "quote sell 3",
+            "quote show 99",
+            "quote lapse 1",
+            "quote make 'No Such' --job J",
+            f"quote make {WIDE} --job ' '",
+            f"quote make {WIDE} --job J --price free",
+            f"quote make {WIDE} --job J --until 2020-01-01",
+            f"quote make '0 x {WIDE[1:-1]}' --job J",
+            f"quote make {WIDE} --job J --tax-rate -3",
+            f"quote make {SLIM} -n 3 --job J",
+            "quote sell 99",
+            "quote accept 3 -l attic",
+        ),
+        *refused(f"quote make {WIDE}", "quote show one", "quote make --job J", "quote", code=2),
+        *asked("later", "quote list", wide=False),
+        *done("quote list", days=30),
+        *refused("quote accept 3"),
+        *done("stock check"),
+    ),
+)
+
+PRICES: Final = f"""\
+Item,Trade price,retail,currency,per,tax
+{WIDE[1:-1]},310,599,EUR,each,excluded
+{TOWER[1:-1]},700,1290,EUR,pair,excluded
+"""
+
+TAKE: Final = "supplier prices 'harbour trading' prices.csv --map Item=speaker --map 'Trade price=cost'"
+
+SUPPLIERS: Final = Scenario(
+    (
+        *done("supplier add 'Harbour Trading' --lead-time 21"),
+        *done("supplier add 'Harbour Trading' --lead-time 14"),
+        *done("supplier add 'Quay & Sons'"),
+        *asked("list", "supplier list"),
+        *asked("prices", f"{TAKE} --dry-run", wide=False),
+        *done(TAKE),
+        *done(TAKE),
+        *done("supplier prices 'Harbour Trading' later.csv --from 2025-04-01 --format csv"),
+        *done(f"supplier order {WIDE} --supplier 'Harbour Trading' -n 4 --expected 2025-03-20"),
+        *done(f"supplier order {TOWER} --supplier 'Quay & Sons' -n 2 --job 'Mill House'"),
+        *done(f"supplier order {LOW} --supplier 'Quay & Sons' -n 1"),
+        *asked("orders", "supplier orders"),
+        *done(f"stock receive {WIDE} -n 3 -l shop --order 1"),
+        *refused(f"stock receive {WIDE} -n 3 -l shop --order 1", f"stock receive {LOW} -l shop --order 1"),
+        *done("supplier cancel 3"),
+        *asked("all_orders", "supplier orders --all", wide=False),
+        *done("match --room 'Mill House' --in-stock --top 1"),
+        *refused(
+            "supplier prices 'Harbour Trading' bad.csv",
+            "supplier prices Nobody prices.csv",
+            "supplier prices 'Harbour Trading' nowhere.csv",
+            f"supplier order {WIDE} --supplier Nobody -n 1",
+            f"supplier order {WIDE} --supplier 'Quay & Sons' -n 0",
+            "supplier order 'No Such' --supplier 'Quay & Sons' -n 1",
+            "supplier cancel 3",
+            "supplier cancel 99",
+            "supplier add ' '",
+            "supplier add X --lead-time -1",
+            "supplier prices 'Harbour Trading' prices.csv --from soon",
+            f"supplier order {WIDE} --supplier 'Quay & Sons' -n 1 --expected 2025-02-30",
+        ),
+        *refused(f"supplier order {WIDE} --supplier X", "supplier cancel one", "supplier add", "supplier", code=2),
+        *done("stock check"),
+    ),
+    {
+        "prices.csv": PRICES,
+        "later.csv": PRICES.replace("310", "320"),
+        "bad.csv": PRICES.replace("310", "dear")
+        .replace("1290,EUR", "1290,Euros")
+        .replace("Trivet Tower", "Trivet Towr"),
+    },
+)
+
+BACKUP: Final = Scenario(
+    (
+        *done(f"stock receive {WIDE} -n 3 -l shop"),
+        *done("backup monday.db"),
+        *refused("backup monday.db", "backup no/such/folder.db"),
+        *done("backup monday.db --replace"),
+        *done(f"stock sell {WIDE} -n 2 -l shop"),
+        *done("stock list"),
+        *done("restore monday.db"),
+        *asked("list", "stock list", wide=False, csv=False),
+        *refused("restore nowhere.db", "restore words.txt"),
+        *refused("backup", "restore", code=2),
+        *done(f"stock ledger {WIDE}"),
+    ),
+    {"words.txt": "no catalogue\n"},
+)
