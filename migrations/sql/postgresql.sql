@@ -529,23 +529,3 @@ BEGIN
     PERFORM pg_advisory_xact_lock(1953655152, number);
   END LOOP;
 END $$;
-
--- Lines in one call, all or none: the locks, taken in one order, wait for no client. from_id 0 is the line before.
-CREATE FUNCTION record_lines(lines jsonb) RETURNS integer[] LANGUAGE plpgsql AS $$
-DECLARE
-  line jsonb;
-  number integer;
-  numbers integer[] := '{}';
-BEGIN
-  PERFORM lock_holdings(ARRAY(SELECT (l ->> 'holding_id')::integer FROM jsonb_array_elements(lines) AS l));
-  FOR line IN SELECT l FROM jsonb_array_elements(lines) AS l LOOP
-    IF line ->> 'from_id' = '0' THEN
-      line := line || jsonb_build_object('from_id', number);
-    END IF;
-    number := nextval(pg_get_serial_sequence('movement', 'id'));
-    INSERT INTO movement
-      SELECT * FROM jsonb_populate_record(NULL::movement, line || jsonb_build_object('id', number));
-    numbers := numbers || number;
-  END LOOP;
-  RETURN numbers;
-END $$;

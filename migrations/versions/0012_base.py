@@ -30,5 +30,6 @@ def downgrade() -> None:
     if op.get_context().dialect.name == "postgresql":
         for name in re.findall(r"^CREATE FUNCTION (\w+)", guards.sql("postgresql"), flags=re.MULTILINE):
             op.execute(f"DROP FUNCTION {name}")
-        # databases that were made by earlier steps have it still; nothing calls it
-        op.execute("DROP FUNCTION IF EXISTS post_movement")
+        # databases that were made by the steps before the base have these still; nothing calls them
+        for name in ("post_movement", "record_lines"):
+            op.execute(f"DROP FUNCTION IF EXISTS {name}")

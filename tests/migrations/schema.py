@@ -58,12 +58,14 @@ def _statement(line: str, only: str) -> str:
 def _of_server(connection: sa.Connection) -> Iterator[tuple[str, str, str]]:
     for kind, query in _QUERIES.items():
         for name, said in connection.exec_driver_sql(query):
-            if name != "post_movement":  # no program calls it any more; where it is, it may stay
-                yield kind, name, _even(said)
+            yield kind, name, _even(said)
     for name, head, body in connection.exec_driver_sql(_FUNCTIONS):
-        if name != "post_movement":
+        if name not in _LEFT_OUT:
             yield "function", name, f"{head} {_function(body) if ' trigger ' in head else _even(body)}"
 
+
+_LEFT_OUT = ("post_movement", "record_lines")
+"""Functions of the steps that no program calls any more; where they are, they may stay."""
 
 _FUNCTIONS = """
 SELECT proname, concat_ws(' ', pg_get_function_arguments(oid), 'RETURNS', pg_get_function_result(oid), prosecdef,
