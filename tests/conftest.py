@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import functools
+import gc
 import glob
 import os
 import shutil
@@ -14,11 +16,29 @@ from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
+import typer.main
 
 from triptych.catalog.database.engine import as_url, open_engine, upgrade
+from triptych.recommender.api import Catalogue
 
 BROWSER_TESTS = "*_in_browser.py"
 """Tests that drive a headless Chromium. They are left out, and said to be, where there is none and none is demanded."""
+
+
+SLOW = ("server", "browser", "crowd", "plan", "examples", "processes", "migration")
+"""Each of these marks makes a test slow as well; pyproject.toml says what they mean."""
+
+QUICK = "not slow"
+
+
+gc.disable()  # what is collected stays: looking through it again and again takes a fifth of the time
+
+
+def pytest_collection_finish() -> None:
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(20_000, 20, 20)
+    gc.enable()
 
 
 def _browser_wanted() -> bool:
@@ -29,8 +49,44 @@ def pytest_ignore_collect(collection_path: Path) -> bool | None:
     return True if collection_path.match(BROWSER_TESTS) and not _browser_wanted() else None
 
 
-def pytest_report_header() -> list[str]:
-    return [] if _browser_wanted() else ["browser tests: left out, there is no chromium (apt-get install chromium)"]
+@pytest.hookimpl(tryfirst=True)  # before `-m` chooses
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark what a test shows by itself, and everything that carries a finer mark as slow."""
+    for item in items:
+        if _asks_server(item):
+            item.add_marker("server")
+        if item.path.match(BROWSER_TESTS):
+            item.add_marker("browser")
+        if any(item.get_closest_marker(mark) for mark in SLOW):
+            item.add_marker("slow")
+
+
+def _asks_server(item: pytest.Item) -> bool:
+    parameters = getattr(getattr(item, "callspec", None), "params", {})
+    names = {value for value in parameters.values() if isinstance(value, str)}
+    return "postgresql" in names or "postgresql_url" in getattr(item, "fixturenames", ())
+
+
+def pytest_report_header(config: pytest.Config) -> list[str]:
+    chosen = config.getoption("markexpr")
+    left_out = ["browser tests: left out, there is no chromium (apt-get install chromium)"]
+    told = [f"only `-m {chosen!r}`: the rest is left out; slow are {', '.join(SLOW)}"] if chosen else []
+    return told + ([] if _browser_wanted() else left_out)
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
+    if config.getoption("markexpr") == QUICK:
+        terminalreporter.write_line("quick tests only: before a change goes in, run them all")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _one_command_tree() -> Iterator[None]:
+    """Build the commands of an application once: building them takes longer than running most of them."""
+    with pytest.MonkeyPatch.context() as patch:
+        once = functools.cache(typer.main.get_command)
+        patch.setattr("typer.main.get_command", once)
+        patch.setattr("typer.testing._get_command", once)
+        yield
 
 
 def _run_as_postgres(command: list[str], folder: Path, *, check: bool = True) -> None:
@@ -87,8 +143,9 @@ def any_server(*, durable: bool = False) -> Iterator[str]:
 
 
 @pytest.fixture(scope="session")
-def postgresql_url() -> Iterator[str]:
+def postgresql_url(pytestconfig: pytest.Config) -> Iterator[str]:
     """Give a server that tests may make databases on."""
+    assert pytestconfig.getoption("markexpr") != QUICK, "a test that asks for a server is marked `server`"
     yield from any_server()
 
 
@@ -123,6 +180,16 @@ def sqlite_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
+@pytest.fixture(scope="session")
+def seeded_template(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Give a SQLite file with the seed data, to be copied."""
+    path = Path(shutil.copy(sqlite_template, tmp_path_factory.mktemp("seeded") / "catalogue.db"))
+    engine = open_engine(as_url(str(path)))
+    Catalogue(engine).import_demo()
+    engine.dispose()
+    return path
+
+
 @pytest.fixture
 def sqlite_path(sqlite_template: Path, tmp_path: Path) -> Path:
     """Give a migrated SQLite file of the test's own."""
@@ -142,18 +209,44 @@ def empty_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
     on_server(server, f"DROP DATABASE {name} WITH (FORCE)")
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
-def engine(request: pytest.FixtureRequest) -> Iterator[sa.Engine]:
-    """Give an engine on an empty catalogue, on either engine."""
-    if request.param == "sqlite":
-        opened = open_engine(as_url(str(request.getfixturevalue("sqlite_path"))))
-        yield opened
-        opened.dispose()
-        return
-    server = request.getfixturevalue("postgresql_url")
-    name = f"test_{uuid.uuid4().hex[:8]}"
-    on_server(server, f"CREATE DATABASE {name} TEMPLATE {request.getfixturevalue('postgresql_template')}")
-    opened = open_engine(beside(server, name))
+@pytest.fixture(scope="session")
+def _one_sqlite(tmp_path_factory: pytest.TempPathFactory) -> Iterator[sa.Engine]:
+    opened = open_engine(as_url(str(tmp_path_factory.mktemp("engine") / "catalogue.db")))
     yield opened
     opened.dispose()
-    on_server(server, f"DROP DATABASE {name} WITH (FORCE)")
+
+
+@pytest.fixture(scope="session")
+def _one_postgresql(postgresql_url: str) -> Iterator[sa.Engine]:
+    opened = open_engine(beside(postgresql_url, f"test_{uuid.uuid4().hex[:8]}"))
+    yield opened
+    opened.dispose()
+
+
+def _fresh_sqlite(opened: sa.Engine, template: Path) -> Iterator[sa.Engine]:
+    path = Path(str(opened.url.database))
+    shutil.copy(template, path)
+    yield opened
+    opened.dispose()
+    for left in path.parent.glob(f"{path.name}*"):
+        left.unlink()
+
+
+def _fresh_postgresql(opened: sa.Engine, server: str, template: str) -> Iterator[sa.Engine]:
+    on_server(server, f"CREATE DATABASE {opened.url.database} TEMPLATE {template}")
+    yield opened
+    opened.dispose()
+    on_server(server, f"DROP DATABASE {opened.url.database} WITH (FORCE)")
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def engine(request: pytest.FixtureRequest) -> Iterator[sa.Engine]:
+    """Give an engine on an empty catalogue, on either engine.
+
+    The catalogue is the test's own. The engine is the session's: a new one would compile every statement again.
+    """
+    have = request.getfixturevalue
+    if request.param == "sqlite":
+        yield from _fresh_sqlite(have("_one_sqlite"), have("sqlite_template"))
+    else:
+        yield from _fresh_postgresql(have("_one_postgresql"), have("postgresql_url"), have("postgresql_template"))

@@ -64,6 +64,7 @@ def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return tmp_path_factory.mktemp("reader")
 
 
+@pytest.mark.processes
 def test_the_readme_shows_what_the_commands_print(home: Path) -> None:
     for block in blocks():
         assert printed(block, home) == block

@@ -121,8 +121,8 @@ def test_a_damaged_backup_is_refused(sqlite_path: Path, tmp_path: Path) -> None:
     engine.dispose()
 
 
-def test_a_server_has_its_own_tools(request: pytest.FixtureRequest, tmp_path: Path) -> None:
-    server = open_engine(request.getfixturevalue("postgresql_url"))
+def test_a_server_has_its_own_tools(postgresql_url: str, tmp_path: Path) -> None:
+    server = open_engine(postgresql_url)
     with pytest.raises(DatabaseProblem, match="pg_dump --format=custom"):
         backup(server, tmp_path / "copy.db")
     with pytest.raises(DatabaseProblem, match="pg_restore"):

@@ -213,6 +213,7 @@ def test_writers_wait_for_each_other(engine: sa.Engine) -> None:
         assert session.scalar(sa.select(Maker.name)) == "Oatfell" + "+" * 40
 
 
+@pytest.mark.processes
 def test_processes_that_create_the_same_catalogue_at_once_all_get_it(empty_url: str) -> None:
     code = (
         "import sys; from triptych.catalog.database.engine import open_catalogue; open_catalogue(sys.argv[1]).dispose()"

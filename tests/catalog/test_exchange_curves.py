@@ -74,6 +74,7 @@ def written(draw: st.DrawFn) -> tuple[str, list[tuple[float, float, float]], boo
     return header.format("kHz" if kilo else "Hz") + "\n".join(rows) + "\n", points, phase
 
 
+@pytest.mark.examples
 @given(written())
 @settings(deadline=None, max_examples=200)
 def test_a_file_in_any_accepted_style_comes_back(given: tuple[str, list[tuple[float, float, float]], bool]) -> None:

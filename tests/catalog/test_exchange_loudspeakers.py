@@ -66,6 +66,7 @@ def test_the_columns_are_the_records_fields() -> None:
     assert (UNITS["width"], UNITS["weight"], UNITS["crossover"]) == ("mm", "kg", "Hz")
 
 
+@pytest.mark.examples
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=60)
 @given(CATALOGUES)
 def test_csv_reads_back_identical(tmp_path: Path, records: list[LoudspeakerRecord]) -> None:

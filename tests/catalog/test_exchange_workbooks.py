@@ -36,6 +36,7 @@ def book(folder: Path, rows: Sequence[Sequence[object]], formats: dict[str, str]
     return path
 
 
+@pytest.mark.examples
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=25)
 @given(CATALOGUES)
 def test_a_workbook_reads_back_identical(tmp_path: Path, records: list[LoudspeakerRecord]) -> None:

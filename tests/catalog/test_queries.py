@@ -229,6 +229,7 @@ def test_columns_of_some_roles_and_of_an_empty_catalogue(engine: sa.Engine, fill
     assert {name: len(column) for name, column in empty.items()} == dict.fromkeys(reads.candidate_columns(filled), 0)
 
 
+@pytest.mark.examples
 @given(records=st.lists(loudspeaker_records(), max_size=4, unique_by=lambda record: name_key(record.name)))
 @settings(
     max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]

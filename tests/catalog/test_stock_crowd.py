@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import pytest
 import sqlalchemy as sa
 
 from tests.catalog.stock_crowd import MODELS, PLACES, START, crowd, killed_writer, open_shop
 from triptych.catalog.database.engine import open_catalogue, reading
 from triptych.catalog.database.models import Movement, MovementKind
 from triptych.catalog.stock.checking import check, on_hand_by_replay
+
+pytestmark = pytest.mark.crowd
 
 COUNT, SECONDS, KILLS = 16, 4.0, 20
 

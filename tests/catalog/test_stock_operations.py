@@ -217,6 +217,7 @@ steps = st.lists(
 )
 
 
+@pytest.mark.examples
 @given(steps=steps)
 @settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_whatever_is_done_the_proof_holds_and_refusals_change_nothing(

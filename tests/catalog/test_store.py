@@ -29,7 +29,7 @@ from triptych.catalog.records import Place as PlaceRecord
 from triptych.catalog.records import Seat as SeatRecord
 
 MANY = settings(
-    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+    max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
 )
 
 LINDEN = LoudspeakerRecord(
@@ -58,6 +58,7 @@ def _total(session: Session, table: type[Any]) -> int:
     return session.scalar(sa.select(sa.func.count()).select_from(table)) or 0
 
 
+@pytest.mark.examples
 @given(record=loudspeaker_records())
 @MANY
 def test_a_loudspeaker_comes_back_exactly_as_it_went_in(engine: sa.Engine, record: LoudspeakerRecord) -> None:
@@ -70,6 +71,7 @@ def test_a_loudspeaker_comes_back_exactly_as_it_went_in(engine: sa.Engine, recor
         session.rollback()
 
 
+@pytest.mark.examples
 @given(room=room_records())
 @MANY
 def test_a_room_comes_back_exactly_as_it_went_in(engine: sa.Engine, room: RoomRecord) -> None:
@@ -80,6 +82,7 @@ def test_a_room_comes_back_exactly_as_it_went_in(engine: sa.Engine, room: RoomRe
         session.rollback()
 
 
+@pytest.mark.examples
 @given(before=loudspeaker_records(), after=loudspeaker_records())
 @MANY
 def test_a_changed_loudspeaker_is_wholly_the_new_one(

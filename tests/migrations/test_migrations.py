@@ -33,6 +33,8 @@ from triptych.catalog.records import LoudspeakerRecord, Role
 from triptych.catalog.stock.checking import check
 from triptych.migrations import BASE, HEAD, guards
 
+pytestmark = pytest.mark.migration
+
 LINDEN = LoudspeakerRecord(
     maker="Oatfell", model="Centre", roles=frozenset({Role.CENTRE}), woofer_count=2, crossover=(350.0, 2800.0)
 )

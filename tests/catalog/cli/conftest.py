@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -19,6 +20,7 @@ from triptych.catalog.database.writes import save_loudspeakers
 Run = Callable[..., Any]
 
 
+@functools.cache
 def application() -> typer.Typer:
     app = options.application("The stock's groups, as the whole program mounts them.")
     groups = {"stock": stock.app, "quote": quote.app, "supplier": supplier.app, "speaker": speaker.app}

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import csv
+import functools
 import io
 import json
 import subprocess
@@ -10,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import typer
 from typer.testing import CliRunner
 
 from triptych.catalog.cli import datasheet, options, speaker
@@ -37,16 +39,21 @@ HEAVY = {"sqlalchemy", "alembic", "pandas", "numpy", "scipy", "openpyxl", "rich"
 Run = Callable[..., Any]
 
 
-@pytest.fixture
-def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
-    monkeypatch.setenv("TRIPTYCH_DB", str(tmp_path / "shop.db"))
-    monkeypatch.setenv("COLUMNS", "100")
+@functools.cache
+def application() -> typer.Typer:
     app = options.application("Both groups, as the whole program mounts them.")
     app.add_typer(datasheet.app, name="datasheet")
     app.add_typer(speaker.app, name="speaker")
+    return app
+
+
+@pytest.fixture
+def run(sqlite_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
+    monkeypatch.setenv("TRIPTYCH_DB", str(sqlite_path))
+    monkeypatch.setenv("COLUMNS", "100")
 
     def invoke(*arguments: str, input: str | None = None) -> Any:
-        result = CliRunner().invoke(app, arguments, input=input)
+        result = CliRunner().invoke(application(), arguments, input=input)
         assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
         return result
 

@@ -51,8 +51,8 @@ Run = Callable[..., Any]
 
 
 @pytest.fixture
-def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
-    monkeypatch.setenv("TRIPTYCH_DB", str(tmp_path / "shop.db"))
+def run(sqlite_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
+    monkeypatch.setenv("TRIPTYCH_DB", str(sqlite_path))
     monkeypatch.setenv("COLUMNS", "80")
 
     def invoke(*arguments: str, answers: list[str] | None = None) -> Any:

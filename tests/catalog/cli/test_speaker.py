@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import csv
+import functools
 import io
 import json
 import subprocess
@@ -30,6 +31,7 @@ HEAVY = {"sqlalchemy", "alembic", "pandas", "numpy", "scipy", "openpyxl", "rich"
 Run = Callable[..., Any]
 
 
+@functools.cache
 def application() -> typer.Typer:
     app = options.application("Both groups, as the whole program mounts them.")
     app.add_typer(speaker.app, name="speaker")
@@ -38,8 +40,8 @@ def application() -> typer.Typer:
 
 
 @pytest.fixture
-def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
-    monkeypatch.setenv("TRIPTYCH_DB", str(tmp_path / "shop.db"))
+def run(sqlite_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
+    monkeypatch.setenv("TRIPTYCH_DB", str(sqlite_path))
     monkeypatch.setenv("COLUMNS", "80")
     app = application()
 
@@ -300,8 +302,8 @@ def test_a_retired_loudspeaker_is_hidden_and_can_come_back(run: Run, shop: Path)
     assert "Oatfell Wren" in names(run)
 
 
-def test_text_that_people_typed_commands_no_terminal(run: Run, tmp_path: Path) -> None:
-    engine = open_catalogue(str(tmp_path / "shop.db"))
+def test_text_that_people_typed_commands_no_terminal(run: Run, sqlite_path: Path) -> None:
+    engine = open_catalogue(str(sqlite_path))
     nasty = LoudspeakerRecord("[bold]Or\x1b[31mchard", "Wr\u202een", roles=frozenset({Role.MAIN}), note="\x9b2J")
     with writing(engine) as session:
         save_loudspeakers(session, [nasty])

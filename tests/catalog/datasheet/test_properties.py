@@ -73,6 +73,7 @@ def check(sheet: Sheet) -> None:
         assert {name for name, _ in consistency.faults(LoudspeakerRecord(**values_of))} <= {"currency"}
 
 
+@pytest.mark.examples
 @given(st.text(max_size=300))
 def test_no_text_gives_a_traceback_or_an_implausible_value(text: str) -> None:
     check(read_datasheet(text))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from itertools import product
 
+import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
@@ -33,6 +34,7 @@ def strict(rules: RuleSet) -> RuleSet:
     return replace(rules, rules=tuple(replace(rule, kind=Kind.MUST) for rule in rules.rules))
 
 
+@pytest.mark.examples
 @given(budget=budgets(7, ("mains", "centre", "surrounds")), rules=SETS)
 @settings(deadline=None, max_examples=60)
 def test_no_smaller_change_is_found_by_trying_everything(budget: Budget, rules: RuleSet) -> None:
@@ -78,6 +80,7 @@ def test_the_changes_add_up_to_the_new_amounts(budget: Budget, rules: RuleSet) -
     assert tuple(amounts) == mended.amounts
 
 
+@pytest.mark.examples
 @given(budget=budgets(300_000), rules=SETS)
 @settings(deadline=None, max_examples=40)
 def test_the_limit_that_would_do_does_and_no_smaller_one(budget: Budget, rules: RuleSet) -> None:

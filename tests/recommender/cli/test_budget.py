@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 from typing import Any
 
 import pytest
 from typer.testing import CliRunner, Result
 
-from triptych.recommender.api import DEFAULT_RULES, Catalogue
+from triptych.recommender.api import DEFAULT_RULES
 from triptych.recommender.cli.budget import app
 from triptych.recommender.money.budget.rules import DEFAULT
 
@@ -45,14 +46,8 @@ def run(*words: str) -> Result:
 
 
 @pytest.fixture(scope="module")
-def database(tmp_path_factory: pytest.TempPathFactory) -> str:
-    from triptych.catalog.database.engine import open_catalogue
-
-    path = str(tmp_path_factory.mktemp("budget") / "catalogue.db")
-    engine = open_catalogue(path)
-    Catalogue(engine).import_demo()
-    engine.dispose()
-    return path
+def database(seeded_template: Path, tmp_path_factory: pytest.TempPathFactory) -> str:
+    return str(shutil.copy(seeded_template, tmp_path_factory.mktemp("budget") / "catalogue.db"))
 
 
 @pytest.fixture

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 import sys
 import xml.etree.ElementTree as ET
 from pathlib import Path
@@ -26,18 +27,9 @@ def run(*words: str, columns: str = "80", app: typer.Typer = curve.app) -> Resul
     return CliRunner().invoke(app, list(words), env={"COLUMNS": columns, "TERM": "dumb"})
 
 
-@pytest.fixture(scope="module")
-def template(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    path = tmp_path_factory.mktemp("demo") / "demo.db"
-    assert run("demo", "--keep", str(path), app=main_app).exit_code == 0
-    return path
-
-
 @pytest.fixture
-def db(template: Path, tmp_path: Path) -> str:
-    copy = tmp_path / "demo.db"
-    copy.write_bytes(template.read_bytes())
-    return str(copy)
+def db(seeded_template: Path, tmp_path: Path) -> str:
+    return str(shutil.copy(seeded_template, tmp_path / "demo.db"))
 
 
 def piston(angle: float, radius: float = 0.05) -> Any:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import functools
 import json
+import shutil
 from pathlib import Path
 from typing import Any
 
@@ -13,15 +15,15 @@ from typer.testing import CliRunner, Result
 
 from tests.recommender.report.made import BUDGET, Page
 from tests.recommender.verify.in_room import FLAT, GRID, ROOM, hole
-from triptych.catalog.cli.options import application, catalogue
+from triptych.catalog.cli.options import application
 from triptych.catalog.database import as_built
 from triptych.catalog.errors import DatabaseProblem
-from triptych.recommender.api import Catalogue
 from triptych.recommender.cli import report, sheet, verify
 
 CENTRE = "Bramble Thatch Trivet Stacked Centre"
 
 
+@functools.cache
 def commands() -> typer.Typer:
     app = application("What is handed over.")
     for name, command in (("sheet", sheet.sheet), ("report", report.report), ("verify", verify.verify)):
@@ -34,11 +36,8 @@ def run(*words: str) -> Result:
 
 
 @pytest.fixture(scope="module")
-def seeded(tmp_path_factory: pytest.TempPathFactory) -> str:
-    path = str(tmp_path_factory.mktemp("seeded") / "seed.db")
-    with catalogue(path) as engine:
-        Catalogue(engine).import_demo()
-    return path
+def seeded(seeded_template: Path, tmp_path_factory: pytest.TempPathFactory) -> str:
+    return str(shutil.copy(seeded_template, tmp_path_factory.mktemp("seeded") / "seed.db"))
 
 
 def curve_file(folder: Path, name: str, own: Any) -> str:

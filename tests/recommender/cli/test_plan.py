@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -11,9 +12,9 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner, Result
 
-from triptych.catalog.database.engine import open_catalogue
-from triptych.recommender.api import Catalogue
 from triptych.recommender.cli.budget import app
+
+pytestmark = pytest.mark.plan
 
 PLAN = """
 currency = "EUR"
@@ -48,12 +49,8 @@ def run(*words: str) -> Result:
 
 
 @pytest.fixture(scope="module")
-def database(tmp_path_factory: pytest.TempPathFactory) -> str:
-    path = str(tmp_path_factory.mktemp("plan") / "catalogue.db")
-    engine = open_catalogue(path)
-    Catalogue(engine).import_demo()
-    engine.dispose()
-    return path
+def database(seeded_template: Path, tmp_path_factory: pytest.TempPathFactory) -> str:
+    return str(shutil.copy(seeded_template, tmp_path_factory.mktemp("plan") / "catalogue.db"))
 
 
 def plan(folder: Path, database: str, text: str, *options: str) -> dict[str, Any]:
@@ -143,14 +140,11 @@ def test_nothing_in_stock_is_said_so(tmp_path: Path, database: str) -> None:
 
 
 @pytest.fixture(scope="module")
-def sparse(tmp_path_factory: pytest.TempPathFactory) -> str:
+def sparse(seeded_template: Path, tmp_path_factory: pytest.TempPathFactory) -> str:
     """The seed data with one system in stock, not the best."""
     from triptych.recommender.cli import app as whole
 
-    path = str(tmp_path_factory.mktemp("sparse") / "catalogue.db")
-    engine = open_catalogue(path)
-    Catalogue(engine).import_demo()
-    engine.dispose()
+    path = str(shutil.copy(seeded_template, tmp_path_factory.mktemp("sparse") / "catalogue.db"))
     for name, boxes in (("Bramble Thatch Trivet Slim Tower", 2), ("Bramble Thatch Trivet Stacked Centre", 1),
                         ("Bramble Thatch Trivet Wall", 2), ("Oat Harbour Bollard Middle", 1)):  # fmt: skip
         words = ["stock", "receive", name, "--quantity", str(boxes), "--location", "shop", "--db", path]

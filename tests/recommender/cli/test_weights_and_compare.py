@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import shutil
+from pathlib import Path
 
 import pytest
 from typer.testing import CliRunner, Result
@@ -17,10 +19,8 @@ def run(*words: str) -> Result:
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> str:
-    path = tmp_path_factory.mktemp("weights") / "demo.db"
-    assert run("demo", "--keep", str(path)).exit_code == 0
-    return str(path)
+def demo(seeded_template: Path, tmp_path_factory: pytest.TempPathFactory) -> str:
+    return str(shutil.copy(seeded_template, tmp_path_factory.mktemp("weights") / "demo.db"))
 
 
 def test_a_copied_profile_is_changed_and_used(demo: str) -> None:

@@ -5,7 +5,7 @@ import importlib
 import inspect
 import pkgutil
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
@@ -83,37 +83,49 @@ def described(text: str) -> dict[str, str]:
     }
 
 
-@pytest.mark.parametrize("name", EQUATIONS)
-def test_every_parameter_is_described_with_its_unit_at_the_end(name: str) -> None:
-    parameters = described(section(FUNCTIONS[name], "Parameters"))
-    assert list(parameters) == list(inspect.signature(FUNCTIONS[name]).parameters)
-    for parameter, text in parameters.items():
-        assert re.search(r"\S \[[^\]]+\]$", text), f"{parameter}: {text}"
+def of(module: str, names: Iterable[str] = FUNCTIONS) -> list[str]:
+    """Those names that are of one module."""
+    return [name for name in names if name.partition(".")[0] == module]
 
 
-@pytest.mark.parametrize("name", EQUATIONS)
-def test_every_result_has_a_unit(name: str) -> None:
-    for text in described(section(FUNCTIONS[name], "Returns")).values():
-        assert re.search(r"\[[^\]]+\]$", text), text
+each_module = pytest.mark.parametrize("module", sorted({name.partition(".")[0] for name in FUNCTIONS}))
 
 
-@pytest.mark.parametrize("name", EQUATIONS)
-def test_every_equation_meets_a_number_from_outside(name: str) -> None:
-    assert name in PUBLISHED, f"add a row to tests/published for {name}"
+@each_module
+def test_every_parameter_is_described_with_its_unit_at_the_end(module: str) -> None:
+    for name in of(module, EQUATIONS):
+        parameters = described(section(FUNCTIONS[name], "Parameters"))
+        assert list(parameters) == list(inspect.signature(FUNCTIONS[name]).parameters), name
+        for parameter, text in parameters.items():
+            assert re.search(r"\S \[[^\]]+\]$", text), f"{name}, {parameter}: {text}"
 
 
-@pytest.mark.parametrize("name", ARRANGERS)
-def test_an_arranger_holds_no_equation(name: str) -> None:
-    assert ".. math::" not in (inspect.getdoc(FUNCTIONS[name]) or "")
+@each_module
+def test_every_result_has_a_unit(module: str) -> None:
+    for name in of(module, EQUATIONS):
+        for text in described(section(FUNCTIONS[name], "Returns")).values():
+            assert re.search(r"\[[^\]]+\]$", text), f"{name}: {text}"
 
 
-@pytest.mark.parametrize("name", EQUATIONS)
-def test_every_function_names_its_source(name: str) -> None:
-    assert section(FUNCTIONS[name], "References").startswith(".. [1] ")
+@each_module
+def test_every_equation_meets_a_number_from_outside(module: str) -> None:
+    missing = [name for name in of(module, EQUATIONS) if name not in PUBLISHED]
+    assert missing == [], "add a row to tests/published for each"
 
 
-@pytest.mark.parametrize("name", FUNCTIONS)
-def test_every_function_is_annotated(name: str) -> None:
-    signature = inspect.signature(FUNCTIONS[name])
-    assert signature.return_annotation is not inspect.Signature.empty
-    assert all(each.annotation is not inspect.Parameter.empty for each in signature.parameters.values())
+def test_an_arranger_holds_no_equation() -> None:
+    assert [name for name in ARRANGERS if ".. math::" in (inspect.getdoc(FUNCTIONS[name]) or "")] == []
+
+
+@each_module
+def test_every_function_names_its_source(module: str) -> None:
+    named = {name: section(FUNCTIONS[name], "References").startswith(".. [1] ") for name in of(module, EQUATIONS)}
+    assert all(named.values()), named
+
+
+@each_module
+def test_every_function_is_annotated(module: str) -> None:
+    for name in of(module):
+        signature = inspect.signature(FUNCTIONS[name])
+        assert signature.return_annotation is not inspect.Signature.empty, name
+        assert all(each.annotation is not inspect.Parameter.empty for each in signature.parameters.values()), name

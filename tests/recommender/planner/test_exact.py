@@ -126,6 +126,7 @@ def shop(size: int, seed: int, voices: int) -> Problem:
     return Problem(mains, centre, tuple(others), 400_000, rules, dense(match), voice, fixed)
 
 
+@pytest.mark.examples
 @pytest.mark.parametrize(("size", "seed", "voices"), [(60, 1, 1), (60, 2, 3), (90, 3, 1), (120, 4, 1)])
 def test_a_general_solver_finds_nothing_better(size: int, seed: int, voices: int) -> None:
     problem = shop(size, seed, voices)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -13,8 +14,7 @@ from tests.recommender.report import made
 from tests.recommender.report.browser import Browser, chromium, pages_of
 from tests.recommender.report.made import BAY, HARD, TOP
 from tests.recommender.verify.in_room import FLAT, hole, measured
-from triptych.catalog.database.engine import as_url, open_engine, upgrade
-from triptych.recommender.api import Catalogue
+from triptych.catalog.database.engine import as_url, open_engine
 from triptych.recommender.drawing.units import Unit
 from triptych.recommender.report.client_report import report_page
 from triptych.recommender.report.fit_sheet import sheet_page
@@ -51,15 +51,12 @@ COLUMN = """[...document.querySelector("table.sorted tbody").rows].map(row => ro
 Files = dict[str, Path]
 
 
-def stored(path: Path) -> sa.Engine:
-    engine = open_engine(as_url(str(path)))
-    upgrade(engine)
-    return engine
+def stored(template: Path, path: Path) -> sa.Engine:
+    return open_engine(as_url(str(shutil.copy(template, path))))
 
 
-def write_seed(folder: Path) -> Files:
-    engine = stored(folder / "seed.db")
-    Catalogue(engine).import_demo()
+def write_seed(template: Path, folder: Path) -> Files:
+    engine = stored(template, folder / "seed.db")
     house, loft = made.seed_room(), made.seed_room("sail_loft")
     found = made.asked(engine, house, MAINS)
     trios = [measured(hole(1500, 14, 0.15)), measured(FLAT, seat="far left")]
@@ -73,10 +70,10 @@ def write_seed(folder: Path) -> Files:
     return written(pages, folder)
 
 
-def write_hard(folder: Path) -> Files:
+def write_hard(template: Path, folder: Path) -> Files:
     pages = {}
     for kind, name in HARD.items():
-        engine = stored(folder / f"{kind}.db")
+        engine = stored(template, folder / f"{kind}.db")
         whole = made.hard_catalogue(engine, name)
         surveyed = made.room(TOP, BAY, name=name)
         pages[f"{kind} report"] = report_page(made.asked(engine, surveyed))
@@ -93,9 +90,9 @@ def written(pages: dict[str, str], folder: Path) -> Files:
 
 
 @pytest.fixture(scope="module")
-def files(tmp_path_factory: pytest.TempPathFactory) -> Files:
+def files(sqlite_template: Path, seeded_template: Path, tmp_path_factory: pytest.TempPathFactory) -> Files:
     folder = tmp_path_factory.mktemp("pages")
-    return write_seed(folder) | write_hard(folder)
+    return write_seed(seeded_template, folder) | write_hard(sqlite_template, folder)
 
 
 @pytest.fixture(scope="module")

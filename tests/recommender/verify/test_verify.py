@@ -88,6 +88,7 @@ def test_a_correction_stays_within_its_bounds_and_says_what_is_left() -> None:
     assert found.rms_after > 0.5
 
 
+@pytest.mark.examples
 @settings(deadline=None, max_examples=20)
 @given(st.integers(0, 50))
 def test_no_filter_ever_leaves_its_bounds(seed: int) -> None:

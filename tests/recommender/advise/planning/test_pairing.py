@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import shutil
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -18,17 +20,16 @@ from triptych.recommender.advise.planning.front import front
 from triptych.recommender.advise.planning.ground import Ground
 from triptych.recommender.advise.planning.pairing import Sound, apart
 from triptych.recommender.advise.planning.setting import Setting
-from triptych.recommender.api import Catalogue
 from triptych.recommender.physics import timbre
+
+pytestmark = pytest.mark.plan
 
 QUESTION = 'currency = "EUR"\nlimit = 100000\ntax_included = true\ntax_rate = 20\n[want]\nmains = 2\ncentre = 1\n'
 
 
 @pytest.fixture(scope="module")
-def seeded(tmp_path_factory: pytest.TempPathFactory) -> Engine:
-    engine = open_catalogue(str(tmp_path_factory.mktemp("seed") / "catalogue.db"))
-    Catalogue(engine).import_demo()
-    return engine
+def seeded(seeded_template: Path, tmp_path_factory: pytest.TempPathFactory) -> Engine:
+    return open_catalogue(str(shutil.copy(seeded_template, tmp_path_factory.mktemp("seed") / "catalogue.db")))
 
 
 @pytest.mark.parametrize("room", ["Mill House", "Sail Loft"])

@@ -30,6 +30,8 @@ from triptych.recommender.advise.planning.wanted import WEIGHTS
 from triptych.recommender.money.budget.check import Check, Verdict, check
 from triptych.recommender.money.budget.rules import DEFAULT, MUSIC_FIRST, RuleSet
 
+pytestmark = pytest.mark.plan
+
 SHOP = (
     record(TOWER),
     record(TOWER, model="Slim", low_limit="55", price="900", woofer_size="130", sensitivity="87"),
@@ -54,8 +56,8 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Engine:
 
 
 @pytest.fixture
-def own(tmp_path: Path) -> Iterator[Engine]:
-    engine = open_catalogue(str(tmp_path / "own.db"))
+def own(sqlite_path: Path) -> Iterator[Engine]:
+    engine = open_catalogue(str(sqlite_path))
     yield engine
     engine.dispose()
 

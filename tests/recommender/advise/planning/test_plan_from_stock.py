@@ -20,6 +20,8 @@ from triptych.catalog.stock.suppliers import order, save_supplier
 from triptych.recommender.advise.planning import from_stock, plan
 from triptych.recommender.advise.planning.plan_answer import PlanAnswer, RoleOtherwise
 
+pytestmark = pytest.mark.plan
+
 SLIM = record(TOWER, model="Slim", low_limit="65", price="900", woofer_size="130", sensitivity="86")
 BOTH = record(WALL, model="Shelf", roles="main;surround", low_limit="60", price="700", sold_as="either")
 FRONT = "[want]\nmains = 2\ncentre = 1\n"
@@ -27,8 +29,8 @@ AROUND = "[want]\nmains = 2\ncentre = 1\nsurrounds = 2\n"
 
 
 @pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Engine]:
-    engine = open_catalogue(str(tmp_path / "own.db"))
+def shop(sqlite_path: Path) -> Iterator[Engine]:
+    engine = open_catalogue(str(sqlite_path))
     yield engine
     engine.dispose()
 
