@@ -114,6 +114,7 @@ def test_a_database_of_a_newer_program_is_left_alone(sqlite_path: Path) -> None:
     assert sqlite_path.read_bytes() == before
 
 
+@pytest.mark.processes
 def test_a_database_from_before_the_first_step_is_told_how_to_go_on_and_left_alone(sqlite_path: Path) -> None:
     _set_revision(sqlite_path, "0011")
     before = sqlite_path.read_bytes()
