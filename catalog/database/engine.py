@@ -8,7 +8,7 @@ import random
 import sqlite3
 import threading
 import time
-from collections.abc import Collection, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
@@ -19,7 +19,7 @@ from sqlalchemy import event
 from sqlalchemy.orm import Session
 
 from triptych.catalog.errors import DatabaseProblem
-from triptych.migrations import HEAD
+from triptych.migrations import BASE, HEAD
 
 if TYPE_CHECKING:
     from alembic.config import Config
@@ -206,7 +206,7 @@ def open_catalogue(url_or_path: str | None = None) -> sa.Engine:
     Raises
     ------
     DatabaseProblem
-        It cannot be reached, is not a catalogue, or was written by a newer Triptych.
+        It cannot be reached, is not a catalogue, or was written by a newer Triptych or one too old.
     """
     url = as_url(url_or_path) if url_or_path is not None else default_url()
     engine = open_engine(url)
@@ -292,29 +292,38 @@ def upgrade(engine: sa.Engine) -> Path | None:
     Raises
     ------
     DatabaseProblem
-        The database is newer than this program, or cannot be reached or written. Nothing was changed.
+        The database is newer than this program or too old for it, or cannot be reached or written. Nothing was changed.
     """
-    from alembic.script import ScriptDirectory
-
-    config = alembic_config()
-    known = {script.revision for script in ScriptDirectory.from_config(config).walk_revisions()}
     with _upgrading:
-        return _upgrade(engine, config, known)
+        return _upgrade(engine)
 
 
-def _upgrade(engine: sa.Engine, config: Config, known: Collection[str]) -> Path | None:
+def _upgrade(engine: sa.Engine) -> Path | None:
     from alembic import command
 
     old = revision_of(engine)
-    if old is not None and old not in known:
-        raise DatabaseProblem(
-            f"{_shown(engine.url)}: has revision {old}, newer than this program knows (up to {HEAD}): update triptych"
-        )
+    if old is not None and (why := not_upgraded(old)):
+        raise DatabaseProblem(f"{_shown(engine.url)}: {why}")
     copy = _lay_copy(engine, old) if old not in (None, HEAD) else None
+    config = alembic_config()
     with told(engine), engine.connect() as connection:
         config.attributes["connection"] = connection
         command.upgrade(config, "head")
     return copy
+
+
+def not_upgraded(revision: str) -> str | None:
+    """Say why this program cannot bring a database of that revision to the newest; None where it can."""
+    from alembic.script import ScriptDirectory
+
+    if revision in {script.revision for script in ScriptDirectory.from_config(alembic_config()).walk_revisions()}:
+        return None
+    if revision > HEAD:
+        return f"has revision {revision}, newer than this program knows (up to {HEAD}): update triptych"
+    return (
+        f"has revision {revision}, and this program begins at {BASE}: upgrade it first with a triptych that knows both,"
+        " or export what it holds with the one that made it and import that here"
+    )
 
 
 def _lay_copy(engine: sa.Engine, revision: str | None) -> Path | None:
