@@ -14,7 +14,7 @@ from types import NoneType, UnionType
 from typing import Any, Final, get_args, get_origin, get_type_hints
 
 from triptych.catalog import numbers
-from triptych.catalog.forms import Form, form_of
+from triptych.catalog.forms import ValueForm, form_of
 from triptych.catalog.numerals import Mark
 from triptych.catalog.quantities import About, Kind, Quantity
 from triptych.catalog.records import (
@@ -44,7 +44,7 @@ class Field:
     optional: bool
     required: bool
     quantity: Quantity | None
-    form: Form
+    form: ValueForm
     choices: tuple[str, ...]
 
     @property

@@ -16,9 +16,9 @@ from triptych.catalog.numbers import whole
 from triptych.catalog.problems import Problem
 from triptych.catalog.stock import ledger, operations
 from triptych.catalog.stock.articles import Model, models
-from triptych.catalog.stock.lines import LARGEST, Line
+from triptych.catalog.stock.lines import LARGEST, MovementLine
 from triptych.catalog.stock.locations import locations, refuse_mistyped
-from triptych.catalog.stock.price_lists import Change, Listed, cells_refused
+from triptych.catalog.stock.price_lists import Listed, PriceChange, cells_refused
 from triptych.catalog.stock.sheets import Sheet, SheetRow, cell, read_sheet
 from triptych.catalog.stock.suppliers import mapping, save_mapping, supplier_named
 
@@ -65,7 +65,7 @@ def import_counts(
     return Listed(tuple(changes), len(lines) - len(changes), sheet.remarks, tuple(new))
 
 
-Counted = tuple[int, str, Line]
+Counted = tuple[int, str, MovementLine]
 """The line of the file, the loudspeaker's name, and what was counted."""
 
 
@@ -105,7 +105,7 @@ def _new_locations(session: Session, sheet: Sheet, lines: list[Counted], problem
 
 def _line(
     sheet: Sheet, row: SheetRow, known: Mapping[int, Model], location: str | None, problems: list[Problem]
-) -> Line | None:
+) -> MovementLine | None:
     before = len(problems)
     quantity = cell(problems, sheet, row, "quantity", partial(whole, least=0, most=LARGEST))
     grade = cell(problems, sheet, row, "grade", _grade) or Grade.NEW
@@ -119,7 +119,7 @@ def _line(
         return None
     pack = 1 if single else known[row.loudspeaker_id].pack
     finish = row.cells.get("finish") or None
-    return Line(row.loudspeaker_id, MovementKind.COUNT, quantity, where, grade, finish, pack=pack)
+    return MovementLine(row.loudspeaker_id, MovementKind.COUNT, quantity, where, grade, finish, pack=pack)
 
 
 def _grade(text: str) -> Grade:
@@ -135,7 +135,7 @@ def _yes(text: str) -> bool:
     return text.casefold() == "yes"
 
 
-def _count(session: Session, sheet: Sheet, lines: list[Counted], problems: list[Problem]) -> list[Change]:
+def _count(session: Session, sheet: Sheet, lines: list[Counted], problems: list[Problem]) -> list[PriceChange]:
     found = [ledger.look(session, line) for _, _, line in lines]
     ledger.lock(session, [there.holding_id for there in found if there.holding_id is not None])
     changes = []
@@ -148,5 +148,5 @@ def _count(session: Session, sheet: Sheet, lines: list[Counted], problems: list[
             continue
         if number is not None:
             what = f"{speaker}, {line.location}" + ("" if line.grade is Grade.NEW else f", {line.grade.value}")
-            changes.append(Change(what, "counted", str(before), str(line.quantity)))
+            changes.append(PriceChange(what, "counted", str(before), str(line.quantity)))
     return changes

@@ -41,7 +41,7 @@ class Target:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class MovementLine:
     """One movement to be written: units of one model, finish and grade at one location.
 
     Attributes
@@ -101,12 +101,12 @@ def instant(until: date | datetime) -> datetime:
     return datetime.combine(until + timedelta(days=1), time(), UTC)
 
 
-def effect_of(line: Line) -> int:
+def effect_of(line: MovementLine) -> int:
     """Give what a line adds to what is on hand."""
     return line.quantity if line.kind in INTO else -line.quantity if line.kind in OUT_OF else 0
 
 
-def refuse_incomplete(line: Line) -> None:
+def refuse_incomplete(line: MovementLine) -> None:
     """Refuse a line that no ledger could hold.
 
     Raises
@@ -134,7 +134,7 @@ def refuse_incomplete(line: Line) -> None:
         raise BadInput(f"a {line.kind.value} needs its other half: write both as one")
 
 
-def _refuse_quantity(line: Line) -> None:
+def _refuse_quantity(line: MovementLine) -> None:
     if not isinstance(line.quantity, int) or isinstance(line.quantity, bool):
         raise BadInput(f"quantity {line.quantity!r}: give a whole number")
     if line.amount is not None and not 0 <= line.amount <= LARGEST_AMOUNT:
@@ -146,7 +146,7 @@ def _refuse_quantity(line: Line) -> None:
         raise BadInput(f"serial {line.serial!r} names one unit, not {line.quantity}")
 
 
-def refuse_unstorable(line: Line) -> None:
+def refuse_unstorable(line: MovementLine) -> None:
     """Refuse a line with numbers or texts that no database could be asked for.
 
     Raises

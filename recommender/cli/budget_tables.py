@@ -14,7 +14,7 @@ from rich.text import Text
 from triptych.catalog.money import money, round_up, to_amount
 from triptych.recommender.cli.render import clean, console
 from triptych.recommender.money.budget.check import BudgetVerdict, Check, RoleShare, RuleResult
-from triptych.recommender.money.budget.lines import Line
+from triptych.recommender.money.budget.lines import BudgetLine
 from triptych.recommender.money.budget.mend import Mend, MendOutcome
 from triptych.recommender.money.budget.rules import IN_WORDS, Duty
 
@@ -61,7 +61,7 @@ def table(*headers: str, right: Sequence[str] = (), fold: str = "") -> Table:
     return made
 
 
-def lines(out: Console, listed: Sequence[Line], currency: str) -> None:
+def lines(out: Console, listed: Sequence[BudgetLine], currency: str) -> None:
     """The lines of a budget."""
     made = table("role", "item", "boxes", "takes", right=("boxes", "takes"), fold="item")
     for line in listed:

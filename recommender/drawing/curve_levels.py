@@ -9,7 +9,7 @@ from typing import Final
 
 from triptych.recommender.drawing import frame
 from triptych.recommender.drawing.canvas import Box, Point
-from triptych.recommender.drawing.frame import MARGIN, Entry
+from triptych.recommender.drawing.frame import MARGIN, KeyEntry
 from triptych.recommender.drawing.units import frequency, signed
 
 TICKS: Final = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000)
@@ -75,7 +75,7 @@ def curves(speaker: str, lines: Sequence[CurveLine], note: str, width: float = f
     for line, style in zip(lines, LINES, strict=False):
         canvas.polyline([at(*point) for point in zip(line.frequency, line.level, strict=True)], style, "curve")
     canvas.rectangle(box, "outline", "panel")
-    entries = [Entry(style, line.name) for line, style in zip(lines, LINES, strict=False)]
+    entries = [KeyEntry(style, line.name) for line, style in zip(lines, LINES, strict=False)]
     return canvas.svg(frame.key(canvas, box.bottom + 7.0, entries) + MARGIN)
 
 

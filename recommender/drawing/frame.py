@@ -181,7 +181,7 @@ def side_marks(canvas: Canvas, x: float, top: float, bottom: float, marks: Seque
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class KeyEntry:
     """One line of the key: a hatched patch, a line or a mark, and what it stands for."""
 
     style: str
@@ -190,7 +190,7 @@ class Entry:
     shape: str = "line"
 
 
-def key(canvas: Canvas, top: float, entries: Sequence[Entry]) -> float:
+def key(canvas: Canvas, top: float, entries: Sequence[KeyEntry]) -> float:
     """Write the key in rows; return how far down it reaches."""
     y = top
     room = canvas.width - 2 * MARGIN - SWATCH - 2
@@ -205,7 +205,7 @@ def key(canvas: Canvas, top: float, entries: Sequence[Entry]) -> float:
     return y + 1.5
 
 
-def _swatch(canvas: Canvas, entry: Entry, y: float) -> None:
+def _swatch(canvas: Canvas, entry: KeyEntry, y: float) -> None:
     left, right = MARGIN, MARGIN + SWATCH
     if entry.shape == "patch":
         canvas.rectangle(Box(left, y - 1.5, right, y + 1.5), entry.style, hatching=entry.hatching)

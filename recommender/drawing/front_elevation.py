@@ -8,8 +8,8 @@ from typing import Final
 
 from triptych.recommender.drawing import frame
 from triptych.recommender.drawing.canvas import Canvas, Point
-from triptych.recommender.drawing.frame import MARGIN, Entry, Mark, Span, View
-from triptych.recommender.drawing.shapes import BOARD, Cabinet, Driver, Opening, Picture, Tilted
+from triptych.recommender.drawing.frame import MARGIN, KeyEntry, Mark, Span, View
+from triptych.recommender.drawing.shapes import BOARD, Cabinet, DrawnDriver, DrawnPicture, Opening, Tilted
 from triptych.recommender.drawing.units import Unit, angle
 
 HIGHEST_SHARE: Final = 0.85
@@ -30,7 +30,7 @@ class Front:
         The row of `Boxes` in the pose `Standing.pose`.
     tilt : float or None
         `quantities["tilt_needed_deg"] - quantities["residual_deg"]` (= `Aim.tilt_used`).
-    drivers : tuple of Driver
+    drivers : tuple of DrawnDriver
         `physics.layout.place`, turned as the box is; empty where the layout is not known.
     spacing : float
         `Mains.spacing` (`RoomRecord.mains.spacing`).
@@ -42,7 +42,7 @@ class Front:
         What a main stands on: `Mains.axis_height` less feet and `LoudspeakerRecord.axis_height`; 0 on the floor.
     ear : float
         `Seats.ear_height[primary]`.
-    picture : Picture or None
+    picture : DrawnPicture or None
         The room's picture.
     """
 
@@ -56,8 +56,8 @@ class Front:
     mains_axis: float | None = None
     mains_box: Cabinet | None = None
     mains_base: float = 0.0
-    picture: Picture | None = None
-    drivers: tuple[Driver, ...] = ()
+    picture: DrawnPicture | None = None
+    drivers: tuple[DrawnDriver, ...] = ()
 
     @property
     def tilted(self) -> Tilted:
@@ -220,20 +220,20 @@ def _spans(shown: Front, view: View, unit: Unit) -> Iterator[Span]:
     yield Span(ends[0], ends[1], frame.told(shown.spacing, "mains, tweeter to tweeter", unit))
 
 
-def _key(shown: Front) -> Iterator[Entry]:
+def _key(shown: Front) -> Iterator[KeyEntry]:
     tilt = shown.tilt
     aimed = "" if not tilt else f", tilted {angle(abs(tilt))} {'up' if tilt > 0 else 'down'}"
-    yield Entry("centre", frame.named("Centre", shown.centre) + aimed, "falling", "patch")
+    yield KeyEntry("centre", frame.named("Centre", shown.centre) + aimed, "falling", "patch")
     if shown.mains_box is not None:
-        yield Entry("mains", frame.named("Mains", shown.mains), "upright", "patch")
+        yield KeyEntry("mains", frame.named("Mains", shown.mains), "upright", "patch")
     else:
-        yield Entry("mains-tweeter", frame.named("Mains, of a size not stated", shown.mains), None, "dot")
-    yield Entry("place", frame.named("Place", shown.place.name), "rising", "patch")
+        yield KeyEntry("mains-tweeter", frame.named("Mains, of a size not stated", shown.mains), None, "dot")
+    yield KeyEntry("place", frame.named("Place", shown.place.name), "rising", "patch")
     if shown.picture:
         through = ", sound passes through" if shown.picture.transparent else ""
-        yield Entry("picture", "Picture" + through, None, "patch")
+        yield KeyEntry("picture", "Picture" + through, None, "patch")
     if shown.mains_axis is not None:
-        yield Entry("mains-line", "Tweeter line of the mains")
-    yield Entry("seat-line", "Ear line at the primary seat")
+        yield KeyEntry("mains-line", "Tweeter line of the mains")
+    yield KeyEntry("seat-line", "Ear line at the primary seat")
     if shown.tilted.axis is not None:
-        yield Entry("centre-line", "Axis of the centre where it leaves the box")
+        yield KeyEntry("centre-line", "Axis of the centre where it leaves the box")

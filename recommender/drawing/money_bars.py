@@ -42,7 +42,7 @@ class Share:
 
 
 @dataclass(frozen=True, slots=True)
-class Money:
+class MoneySplit:
     """Where the money goes.
 
     Parameters
@@ -77,12 +77,12 @@ class Segment:
 Bar = tuple[str, str, list[Segment]]
 
 
-def money(shown: Money, width: float = frame.WIDTH) -> str:
+def money(shown: MoneySplit, width: float = frame.WIDTH) -> str:
     """Return the two bars as SVG.
 
     Parameters
     ----------
-    shown : Money
+    shown : MoneySplit
         What to draw.
     width : float
         Width of the sheet; at least 90. [mm]
@@ -116,14 +116,14 @@ def _boxes(width: float, top: float, bars: Sequence[Bar]) -> list[Box]:
     return [Box(MARGIN + i * half, top, MARGIN + (i + 1) * half - 2, top + max(high)) for i in (0, 1)]
 
 
-def _description(shown: Money) -> str:
+def _description(shown: MoneySplit) -> str:
     return "; ".join(
         f"{name} {total}: " + ", ".join(f"{segment.role} {segment.words[1]}" for segment in segments)
         for name, total, segments in _bars(shown)
     )
 
 
-def _bars(shown: Money) -> Iterator[Bar]:
+def _bars(shown: MoneySplit) -> Iterator[Bar]:
     """The name of each whole, its amount, and its pieces."""
     parts = (
         ("Audio total", shown.audio_total, [(share, share.of_audio_total) for share in shown.shares]),

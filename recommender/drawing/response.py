@@ -10,7 +10,7 @@ from typing import Final
 
 from triptych.recommender.drawing import frame
 from triptych.recommender.drawing.canvas import Box, Canvas, Point
-from triptych.recommender.drawing.frame import MARGIN, Entry
+from triptych.recommender.drawing.frame import MARGIN, KeyEntry
 from triptych.recommender.drawing.units import frequency, signed
 
 TICKS: Final = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000)
@@ -182,9 +182,9 @@ def _spread(canvas: Canvas, panel: Panel, shown: Response) -> None:
         canvas.polygon([*upper, *lower], "spread", "spread")
 
 
-def _key(shown: Response) -> Iterator[Entry]:
-    yield Entry("centre-curve", frame.named("Centre", shown.centre) + " (below: less the mains)")
-    yield Entry("mains-curve", frame.named("Mains, mean of the two", shown.mains))
-    yield Entry("spread", "What the difference may be, given what the datasheets leave open", None, "patch")
+def _key(shown: Response) -> Iterator[KeyEntry]:
+    yield KeyEntry("centre-curve", frame.named("Centre", shown.centre) + " (below: less the mains)")
+    yield KeyEntry("mains-curve", frame.named("Mains, mean of the two", shown.mains))
+    yield KeyEntry("spread", "What the difference may be, given what the datasheets leave open", None, "patch")
     low, high = (frequency(hertz) for hertz in shown.judged)
-    yield Entry("limit", f"Ends of the band in which timbre is judged, {low} and {high}")
+    yield KeyEntry("limit", f"Ends of the band in which timbre is judged, {low} and {high}")

@@ -9,7 +9,7 @@ from typing import Final
 
 from triptych.recommender.drawing import frame, text
 from triptych.recommender.drawing.canvas import LINE, TEXT, Box, Canvas, Point
-from triptych.recommender.drawing.frame import MARGIN, Entry, View
+from triptych.recommender.drawing.frame import MARGIN, KeyEntry, View
 from triptych.recommender.drawing.table import RADIUS, Badge, badge, seat_badge
 from triptych.recommender.drawing.units import Unit, angle, frequency, signed
 
@@ -26,7 +26,7 @@ BAR: Final = 12.0
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class SeatHearing:
     """What one seat hears of the centre.
 
     Parameters
@@ -63,13 +63,13 @@ class SeatMap:
         `Standing.speaker`.
     baffle : float
         Front wall to the centre's baffle: `Aim.baffle`. [m]
-    seats : tuple of Heard
+    seats : tuple of SeatHearing
         `Standing.seats` joined with `RoomRecord.seats` by name, in the room's order.
     """
 
     centre: str
     baffle: float
-    seats: tuple[Heard, ...]
+    seats: tuple[SeatHearing, ...]
 
 
 def seat_map(shown: SeatMap, unit: Unit = Unit.MILLIMETRE, width: float = frame.WIDTH) -> str:
@@ -102,14 +102,14 @@ def _description(shown: SeatMap) -> str:
     return f"{shown.centre}: " + "; ".join(f"{seat.name} {_told(seat)}" for seat in shown.seats) + "."
 
 
-def _told(seat: Heard) -> str:
+def _told(seat: SeatHearing) -> str:
     if seat.dip is None:
         return "not known"
     where = f" at {frequency(seat.dip_at)}" if seat.dip_at is not None else ""
     return signed(seat.dip, 1, "dB") + where
 
 
-def _badge(index: int, seat: Heard) -> Badge:
+def _badge(index: int, seat: SeatHearing) -> Badge:
     return Badge(index + 1, seat.primary, seat.regular)
 
 
@@ -143,7 +143,7 @@ def _map(canvas: Canvas, shown: SeatMap, scale: int, top: float) -> float:
     return bounds.bottom
 
 
-def _bar(canvas: Canvas, here: Point, seat: Heard, index: int, bounds: Box) -> None:
+def _bar(canvas: Canvas, here: Point, seat: SeatHearing, index: int, bounds: Box) -> None:
     """A bar that hangs beside the seat: the frame is 12 dB, the filled part the dip."""
     for side in (1, -1):
         x, y = here.x + side * (RADIUS + 2.2), here.y - RADIUS - BAR + 2 * RADIUS
@@ -170,7 +170,7 @@ def _rows(canvas: Canvas, shown: SeatMap, top: float) -> float:
     return y + TEXT * LINE + 3.0
 
 
-def _row(canvas: Canvas, seat: Heard, index: int, left: float, right: float, top: float) -> float:
+def _row(canvas: Canvas, seat: SeatHearing, index: int, left: float, right: float, top: float) -> float:
     words = canvas.text(right, top + TEXT * LINE, _told(seat), anchor="end")
     label = f"{text.clean(seat.name)}, {angle(seat.angle)}"
     shown = text.fit(label, TEXT, words.left - left - 2)
@@ -199,13 +199,13 @@ def _at(hertz: float, left: float, right: float) -> float:
     return inner + part * (outer - inner)
 
 
-def _key(shown: SeatMap) -> Iterator[Entry]:
-    yield Entry("centre", frame.named("Centre", shown.centre), "falling", "patch")
-    yield Entry("dip", "Deepest dip; a full bar, or a wedge down to the next row, is 12 dB or more", None, "patch")
+def _key(shown: SeatMap) -> Iterator[KeyEntry]:
+    yield KeyEntry("centre", frame.named("Centre", shown.centre), "falling", "patch")
+    yield KeyEntry("dip", "Deepest dip; a full bar, or a wedge down to the next row, is 12 dB or more", None, "patch")
     if any(seat.null is not None for seat in shown.seats):
-        yield Entry("null", "Where two drivers side by side cancel at that seat", None, "diamond")
+        yield KeyEntry("null", "Where two drivers side by side cancel at that seat", None, "diamond")
     if any(seat.dip is None for seat in shown.seats):
-        yield Entry("plugs", "Not known: the datasheet says too little of the drivers", None, "patch")
-    yield Entry("seat-primary", "Primary seat", None, "dot")
+        yield KeyEntry("plugs", "Not known: the datasheet says too little of the drivers", None, "patch")
+    yield KeyEntry("seat-primary", "Primary seat", None, "dot")
     if not all(seat.regular for seat in shown.seats):
-        yield Entry("seat-occasional", "Occasional seat, not judged", None, "dot")
+        yield KeyEntry("seat-occasional", "Occasional seat, not judged", None, "dot")

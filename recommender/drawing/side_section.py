@@ -8,7 +8,7 @@ from typing import Final
 
 from triptych.recommender.drawing import frame
 from triptych.recommender.drawing.canvas import Box, Canvas, Point
-from triptych.recommender.drawing.frame import MARGIN, Entry, Mark, Span, View
+from triptych.recommender.drawing.frame import MARGIN, KeyEntry, Mark, Span, View
 from triptych.recommender.drawing.nook import nook
 from triptych.recommender.drawing.section import Side, boards, box
 from triptych.recommender.drawing.units import Unit, angle, frequency
@@ -126,20 +126,20 @@ def _spans(shown: Side, view: View, unit: Unit) -> Iterator[Span]:
     yield Span(wall, view.at(shown.ear_distance, 0), frame.told(shown.ear_distance, "wall to ear", unit))
 
 
-def _key(shown: Side) -> Iterator[Entry]:
-    yield Entry("centre", frame.named("Centre", shown.centre) + ", " + _aimed(shown), "falling", "patch")
-    yield Entry("place", frame.named("Place", shown.place.name), "rising", "patch")
+def _key(shown: Side) -> Iterator[KeyEntry]:
+    yield KeyEntry("centre", frame.named("Centre", shown.centre) + ", " + _aimed(shown), "falling", "patch")
+    yield KeyEntry("place", frame.named("Place", shown.place.name), "rising", "patch")
     if shown.axis is not None and shown.tilt is not None:
         left = (
             ""
             if not shown.residual or abs(shown.residual) < TILT_SHOWN
             else (f"; it misses the ear by {angle(abs(shown.residual))}, no more tilt fits")
         )
-        yield Entry("centre-line", "Axis of the centre" + left)
-        yield Entry("ray", "Straight way to the ear")
+        yield KeyEntry("centre-line", "Axis of the centre" + left)
+        yield KeyEntry("ray", "Straight way to the ear")
     if shown.axis is None:
-        yield Entry("ray", "Where the axis leaves the centre is not known, so its aim is not drawn")
+        yield KeyEntry("ray", "Where the axis leaves the centre is not known, so its aim is not drawn")
     if shown.bounce_point is not None and shown.bounce is not None:
         from_here = f"first notch at {frequency(shown.bounce)}"
-        yield Entry("bounce", f"Bounce off the surface in front of the baffle, {from_here}")
-    yield Entry("plugs", "Room for plugs and the bend of the cable")
+        yield KeyEntry("bounce", f"Bounce off the surface in front of the baffle, {from_here}")
+    yield KeyEntry("plugs", "Room for plugs and the bend of the cable")

@@ -19,22 +19,22 @@ ORBIT: Final = tuple(range(-170, 181, STEP))
 """The angles of a full orbit [deg]; two orbits share 0 and 180, so there are 70 curves."""
 
 
-class Angles(NamedTuple):
+class AveragedAngles(NamedTuple):
     """The angles that one curve averages [deg]: to the right and up are positive."""
 
     horizontal: tuple[int, ...] = ()
     vertical: tuple[int, ...] = ()
 
 
-ANGLES: Final[Mapping[str, Angles]] = MappingProxyType(
+ANGLES: Final[Mapping[str, AveragedAngles]] = MappingProxyType(
     {
-        "listening_window": Angles((-30, -20, -10, 0, 10, 20, 30), (-10, 10)),
-        "floor_bounce": Angles((), (-40, -30, -20)),
-        "ceiling_bounce": Angles((), (40, 50, 60)),
-        "front_wall_bounce": Angles((-30, -20, -10, 0, 10, 20, 30)),
-        "side_wall_bounce": Angles((-80, -70, -60, -50, -40, 40, 50, 60, 70, 80)),
-        "rear_wall_bounce": Angles((-90, 90, 180)),
-        "sound_power": Angles(ORBIT, tuple(angle for angle in ORBIT if angle not in (0, 180))),
+        "listening_window": AveragedAngles((-30, -20, -10, 0, 10, 20, 30), (-10, 10)),
+        "floor_bounce": AveragedAngles((), (-40, -30, -20)),
+        "ceiling_bounce": AveragedAngles((), (40, 50, 60)),
+        "front_wall_bounce": AveragedAngles((-30, -20, -10, 0, 10, 20, 30)),
+        "side_wall_bounce": AveragedAngles((-80, -70, -60, -50, -40, 40, 50, 60, 70, 80)),
+        "rear_wall_bounce": AveragedAngles((-90, 90, 180)),
+        "sound_power": AveragedAngles(ORBIT, tuple(angle for angle in ORBIT if angle not in (0, 180))),
     }
 )
 """Which angles each curve averages [deg]. ANSI/CTA-2034-A (from memory)."""

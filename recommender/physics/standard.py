@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from triptych.recommender.physics.checks import FloatArray
-from triptych.recommender.physics.polar_set import ANGLES, BOUNCES, STEP, Angles, PolarSet
+from triptych.recommender.physics.polar_set import ANGLES, BOUNCES, STEP, AveragedAngles, PolarSet
 
 __all__ = [
     "curves",
@@ -32,7 +32,7 @@ __all__ = [
 ]
 
 
-def _sphere_shares(angles: Angles) -> FloatArray:
+def _sphere_shares(angles: AveragedAngles) -> FloatArray:
     """Share of the sphere that each curve stands for [1]: exact, by geometry."""
     angle = np.radians(np.abs(np.array([*angles.horizontal, *angles.vertical])))
     half = np.radians(STEP / 2)
@@ -40,7 +40,7 @@ def _sphere_shares(angles: Angles) -> FloatArray:
     return np.asarray(np.where(np.isclose(np.sin(angle), 0.0), (1.0 - np.cos(half)) / 2.0, ring))
 
 
-def _weights(curve: str, angles: Angles) -> FloatArray:
+def _weights(curve: str, angles: AveragedAngles) -> FloatArray:
     count = len(angles.horizontal) + len(angles.vertical)
     return _sphere_shares(angles) if curve == "sound_power" else np.ones(count)
 

@@ -9,7 +9,7 @@ from typing import Final
 from triptych.recommender.report.words import frequency, plain, signed
 from triptych.recommender.verify.dips import BAY_NEAR, NOTCH_NEAR, Dip, Sign
 from triptych.recommender.verify.filters import Filter, Fit, Shape
-from triptych.recommender.verify.verification import ROOM, Closeness, Promise, Verification
+from triptych.recommender.verify.verification import ROOM, Closeness, PromisedFigure, Verification
 
 BAND: Final = {"speech": "Speech band", "above": "Above it", "below": "Below it"}
 NEARNESS: Final = {"alike": "alike", "fair": "fairly near", "apart": "apart"}
@@ -123,7 +123,7 @@ def promise_lines(found: Verification) -> list[str]:
     return [_promise_line(promise) for promise in found.promises]
 
 
-def _promise_line(one: Promise) -> str:
+def _promise_line(one: PromisedFigure) -> str:
     kept = "kept" if one.met else "not kept"
     if one.what == "trim":
         return (

@@ -16,7 +16,7 @@ from triptych.recommender.advise.advice import CriterionAnswer, NextQuestion, Ru
 from triptych.recommender.advise.picturing import Dossier, Shown
 from triptych.recommender.drawing.floor_plan import plan
 from triptych.recommender.drawing.front_elevation import front
-from triptych.recommender.drawing.money_bars import Money, Share, money
+from triptych.recommender.drawing.money_bars import MoneySplit, Share, money
 from triptych.recommender.drawing.response import response
 from triptych.recommender.drawing.seatmap import seat_map
 from triptych.recommender.drawing.side_section import side
@@ -217,7 +217,9 @@ def _budget(check: Check, mend: Mend) -> dict[str, Any]:
         Share(one["role"], one["amount"], one["of_audio_total"], one["of_speakers_and_sub"]) for one in data["shares"]
     )
     totals = data["denominators"]
-    shown = Money(data["currency"], data["tax_included"], totals["audio_total"], totals["speakers_and_sub"], shares)
+    shown = MoneySplit(
+        data["currency"], data["tax_included"], totals["audio_total"], totals["speakers_and_sub"], shares
+    )
     currency = data["currency"]
     return data | {
         "cautions": [plain(words) for words in data["cautions"]],

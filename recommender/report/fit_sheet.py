@@ -41,7 +41,7 @@ CHECKS: Final = (
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class LabelledRow:
     """A label and what is told beside it."""
 
     label: str
@@ -91,26 +91,28 @@ def to_settle(open_points: list[str]) -> list[str]:
     return told + ([f"and {more} more: triptych explain names them"] if more > 0 else [])
 
 
-def where(shown: Shown, unit: Unit) -> Iterator[Row]:
+def where(shown: Shown, unit: Unit) -> Iterator[LabelledRow]:
     """What goes where."""
     place, box, free = shown.place, shown.record, shown.clearance
-    yield Row("Pose", pose(shown.standing.pose).capitalize())
+    yield LabelledRow("Pose", pose(shown.standing.pose).capitalize())
     if shown.baffle is not None:
         edge = "flush with the front edge" if place.setback == 0 else f"{length(place.setback, unit)} behind the edge"
-        yield Row("Front", f"{length(shown.baffle, unit)} from the front wall, {edge}")
-    yield Row("Sideways", _sideways(free.side, free.needed_side, unit))
-    yield Row("Height", _height(shown, unit))
-    yield Row("Tilt", tilt_words(shown, unit))
+        yield LabelledRow("Front", f"{length(shown.baffle, unit)} from the front wall, {edge}")
+    yield LabelledRow("Sideways", _sideways(free.side, free.needed_side, unit))
+    yield LabelledRow("Height", _height(shown, unit))
+    yield LabelledRow("Tilt", tilt_words(shown, unit))
     if free.above is not None:
-        yield Row("Above", f"{length(free.above, unit)} free as tilted; {length(free.needed_above, unit)} are needed")
-    yield Row("Plugs", _behind(free.behind, free.needed_behind, unit))
+        yield LabelledRow(
+            "Above", f"{length(free.above, unit)} free as tilted; {length(free.needed_above, unit)} are needed"
+        )
+    yield LabelledRow("Plugs", _behind(free.behind, free.needed_behind, unit))
     bears = (
         ""
         if place.load != place.load
         else f"; put no more than {place.load / 2:.0f}\u00a0kg here, half of what it may still bear"
     )
     weight = "not known: weigh it" if box.weight is None else f"{box.weight:.1f}\u00a0kg"
-    yield Row("Weight", weight + bears)
+    yield LabelledRow("Weight", weight + bears)
 
 
 def _sideways(side: float | None, needed: float, unit: Unit) -> str:

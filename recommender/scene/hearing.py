@@ -97,7 +97,7 @@ class Heard:
     spacing: Spacing
 
 
-class Listening:
+class DirectionLevels:
     """Levels of all loudspeakers in all directions that some seat lies in, looked up once."""
 
     def __init__(self, voices: Voices, azimuths: set[float], turned: set[float]) -> None:

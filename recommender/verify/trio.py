@@ -31,7 +31,7 @@ FINE, THIRD, OCTAVE = 12.0, 3.0, 1.0
 """Smoothing by 1/n octave: for dips, for colour, for the trend that a dip falls below."""
 
 
-class Curve(NamedTuple):
+class SeatCurve(NamedTuple):
     """One response: rising frequencies [Hz] and a level at each [dB]."""
 
     frequency: FloatArray
@@ -85,7 +85,7 @@ def mean_power(*levels: FloatArray) -> FloatArray:
     return np.asarray(10 * np.log10(np.mean([10 ** (level / 10) for level in levels], axis=0)))
 
 
-def trio(seat: str, left: Curve, centre: Curve, right: Curve) -> Trio:
+def trio(seat: str, left: SeatCurve, centre: SeatCurve, right: SeatCurve) -> Trio:
     """Return three responses on one grid, over the frequencies that all of them hold.
 
     Parameters

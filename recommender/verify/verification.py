@@ -70,7 +70,7 @@ class Predicted:
 
 
 @dataclass(frozen=True, slots=True)
-class Promise:
+class PromisedFigure:
     """One figure that was promised beside the one that was measured, and the range in which it counts as kept [dB]."""
 
     what: str
@@ -99,7 +99,7 @@ class Verification:
     correction: Fit
     dips: tuple[Dip, ...]
     signs: tuple[Sign, ...]
-    promises: tuple[Promise, ...]
+    promises: tuple[PromisedFigure, ...]
 
 
 def verify(trios: Sequence[Trio], predicted: Predicted | None = None, trim_set: float = 0.0) -> Verification:
@@ -182,9 +182,9 @@ def _signs(one: Trio, told: Predicted) -> Iterator[Sign]:
         yield bay_sign(one, told.bay)
 
 
-def _promises(told: Predicted, measured_trim: float, measured_timbre: float) -> Iterator[Promise]:
+def _promises(told: Predicted, measured_trim: float, measured_timbre: float) -> Iterator[PromisedFigure]:
     if told.trim is not None:
-        yield Promise("trim", told.trim, told.trim - TRIM_NEAR, told.trim + TRIM_NEAR, measured_trim)
+        yield PromisedFigure("trim", told.trim, told.trim - TRIM_NEAR, told.trim + TRIM_NEAR, measured_trim)
     if told.timbre is not None:
         high = (told.timbre if told.timbre_high is None else told.timbre_high) + ROOM
-        yield Promise("timbre", told.timbre, 0.0, high, measured_timbre)
+        yield PromisedFigure("timbre", told.timbre, 0.0, high, measured_timbre)

@@ -8,7 +8,7 @@ import numpy as np
 
 from triptych.recommender.judge.gates.fit import ROUNDING
 from triptych.recommender.judge.verdicts import Case, GateVerdicts, Verdict, judge
-from triptych.recommender.scene.arrays import Boxes, Drive, SensitivityBasis
+from triptych.recommender.scene.arrays import Boxes, Drive, SensitivityCode
 from triptych.recommender.scene.levels import MINIMUM_TO_NOMINAL, Peaks, Trims
 
 TRIM_TO_WARN: Final = 6.0
@@ -68,7 +68,7 @@ def level(boxes: Boxes, drive: Drive, peaks: Peaks) -> GateVerdicts:
             (np.isnan(boxes.sensitivity) & ~(low >= 0),
              Case(Verdict.UNKNOWN, "its sensitivity isn't stated",
                   "What is its sensitivity for 2.83 V at 1 m, anechoic?")),
-            ((low < -ROUNDING) & (high >= -ROUNDING) & (boxes.basis != SensitivityBasis.UNKNOWN),
+            ((low < -ROUNDING) & (high >= -ROUNDING) & (boxes.basis != SensitivityCode.UNKNOWN),
              Case(Verdict.UNKNOWN, "{low:+.1f} to {high:+.1f} dB against the target: its sensitivity isn't anechoic",
                   "What is its anechoic sensitivity for 2.83 V at 1 m?")),
             ((low < -ROUNDING) & (high >= -ROUNDING),

@@ -17,7 +17,7 @@ from triptych.recommender.scene.aiming import (
     rear_allowance,
     stood_height,
 )
-from triptych.recommender.scene.arrays import Boxes, FloatArray, Picture, Place, Port
+from triptych.recommender.scene.arrays import Boxes, FloatArray, Picture, PlaceFigures, Port
 
 MILLIMETRE: Final = 1e-3
 """[m]."""
@@ -47,7 +47,7 @@ PLAIN_PLASTERBOARD: Final = 2.3
 """What plain plasterboard may bear [kg]. Common practice of installers, no standard."""
 
 
-def envelope(boxes: Boxes, place: Place) -> GateVerdicts:
+def envelope(boxes: Boxes, place: PlaceFigures) -> GateVerdicts:
     """Box, feet, grille, plugs and clearances against the opening; the margin is that of the binding dimension [mm]."""
     # a box may stand over the edges of a stand's plate
     width_limit, depth_limit = (np.nan, np.nan) if place.kind == "stand" else (place.width, place.depth)
@@ -138,7 +138,7 @@ def tilt(boxes: Boxes, aim: Aim) -> GateVerdicts:
 BOOM: Final = Case(Verdict.CONDITIONAL, "the port feeds the bay from above or below: listen for boom")
 
 
-def port(boxes: Boxes, place: Place, aim: Aim) -> GateVerdicts:
+def port(boxes: Boxes, place: PlaceFigures, aim: Aim) -> GateVerdicts:
     """The distance from a port or radiator to what it would blow at; the margin is what is left of it [mm]."""
     sized = ~np.isnan(boxes.port_diameter) | boxes.radiator
     least = np.maximum(PORT_DISTANCE, 2 * np.nan_to_num(boxes.port_diameter))
@@ -184,13 +184,13 @@ def port(boxes: Boxes, place: Place, aim: Aim) -> GateVerdicts:
     ).worsened(into_bay, BOOM)  # fmt: skip
 
 
-def _beside(boxes: Boxes, place: Place) -> FloatArray:
+def _beside(boxes: Boxes, place: PlaceFigures) -> FloatArray:
     """From each side of a box to the wall of its place [m]; inf where there is none."""
     walled = place.kind in ("cavity", "open_shelf") and not np.isnan(place.width)
     return (place.width - boxes.width) / 2 if walled else np.full(len(boxes), np.inf)
 
 
-def _port_distance(boxes: Boxes, place: Place, aim: Aim) -> FloatArray:
+def _port_distance(boxes: Boxes, place: PlaceFigures, aim: Aim) -> FloatArray:
     """From each box's port to the surface it faces [m]; NaN where that isn't known, inf in free air."""
     above = place.height - aim.envelope_height if not np.isnan(place.height) else np.full(len(boxes), np.inf)
     return np.select(
@@ -200,7 +200,7 @@ def _port_distance(boxes: Boxes, place: Place, aim: Aim) -> FloatArray:
     )
 
 
-def sight(boxes: Boxes, place: Place, aim: Aim, picture: Picture) -> GateVerdicts:
+def sight(boxes: Boxes, place: PlaceFigures, aim: Aim, picture: Picture) -> GateVerdicts:
     """The part of the picture that the box stands in front of; the margin is free height, or minus the overlap [mm]."""
     bottom = np.full(len(boxes), place.base)
     top = bottom + aim.envelope_height
@@ -233,7 +233,7 @@ def sight(boxes: Boxes, place: Place, aim: Aim, picture: Picture) -> GateVerdict
     )  # fmt: skip
 
 
-def load(boxes: Boxes, place: Place) -> GateVerdicts:
+def load(boxes: Boxes, place: PlaceFigures) -> GateVerdicts:
     """The box's weight against half of what the shelf or mount may still bear; the margin is what is left [kg]."""
     allowed = place.load / 2
     margin = allowed - boxes.weight

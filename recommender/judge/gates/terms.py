@@ -6,7 +6,7 @@ import numpy as np
 
 from triptych.recommender.judge.gates.fit import PLAIN_PLASTERBOARD, ROUNDING
 from triptych.recommender.judge.verdicts import Case, GateVerdicts, Verdict, judge
-from triptych.recommender.scene.arrays import Boxes, FloatArray, Life, Place, Purse, Sold
+from triptych.recommender.scene.arrays import Boxes, FloatArray, Life, PlaceFigures, Purse, Sold
 
 
 def comparable_price(boxes: Boxes, purse: Purse) -> FloatArray:
@@ -78,7 +78,7 @@ def supply(boxes: Boxes, in_stock: bool) -> GateVerdicts:
     )  # fmt: skip
 
 
-def hazard(boxes: Boxes, place: Place) -> GateVerdicts:
+def hazard(boxes: Boxes, place: PlaceFigures) -> GateVerdicts:
     """Heat, and what a wall is made of: *unknown* until a person has answered."""
     on_wall = place.kind == "wall"
     spare = PLAIN_PLASTERBOARD - boxes.weight

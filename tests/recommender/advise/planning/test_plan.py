@@ -18,7 +18,7 @@ from triptych.catalog.database.engine import open_catalogue, reading, writing
 from triptych.catalog.database.models import MovementKind
 from triptych.catalog.database.reads import loudspeaker, stored
 from triptych.catalog.records import LoudspeakerRecord
-from triptych.catalog.stock import Line as StockLine
+from triptych.catalog.stock import MovementLine as StockLine
 from triptych.catalog.stock import record_movement
 from triptych.recommender.advise.match import Question, match
 from triptych.recommender.advise.match import ask as match_all
