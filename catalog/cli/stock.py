@@ -101,7 +101,7 @@ class MovementCommand(NamedTuple):
     help: str
 
 
-KINDS: Final = {
+MOVEMENT_COMMANDS: Final = {
     "receive": MovementCommand(
         "quantity grade finish serial single order cost note",
         """Take units into stock; a location that isn't known yet is made, unless its name is nearly that of another.
@@ -244,7 +244,7 @@ def _request(given: dict[str, Any]) -> Request:
     return Request(**own, amount=amount, currency=currency, who=words.whoever())
 
 
-for _name, _kind in KINDS.items():
+for _name, _kind in MOVEMENT_COMMANDS.items():
     app.command(_name)(_command(_name, _kind))
 app.command("arrive")(stock_views.arrive)
 app.command("list")(stock_views.list_)

@@ -29,13 +29,13 @@ FREQUENCIES: Final = (1.0, 200_000.0)
 LEVELS: Final = (-150.0, 160.0)
 """Plausible levels, absolute or against the axis [dB]."""
 
-ROUNDING: Final = 0.1
+SAME_LEVEL: Final = 0.1
 """Repeated frequencies whose levels differ by no more are one point, printed twice [dB]."""
 
 KILO: Final = 100.0
 """A file without a unit that begins below 1 and ends by here is in kHz."""
 
-TOLD: Final = 20
+LINES_TOLD: Final = 20
 """Bad lines that are named one by one."""
 
 
@@ -212,8 +212,8 @@ def _without_strange_phase(
 
 
 def _shortened(source: str, problems: list[Problem]) -> list[Problem]:
-    rest = len(problems) - TOLD
-    return [*problems[:TOLD], Problem(source, "", "", f"and {rest} more lines")] if rest > 0 else problems
+    rest = len(problems) - LINES_TOLD
+    return [*problems[:LINES_TOLD], Problem(source, "", "", f"and {rest} more lines")] if rest > 0 else problems
 
 
 def _hertz(figure: Number) -> float:
@@ -311,7 +311,7 @@ def _merged(source: str, ordered: Sequence[CurvePoint], remarks: list[str]) -> t
             groups.append([point])
     for group in groups:
         apart = max(max(levels) - min(levels) for levels in zip(*(point.levels for point in group), strict=True))
-        if apart > ROUNDING + 1e-9:
+        if apart > SAME_LEVEL + 1e-9:
             lines = " and ".join(str(point.line) for point in group[:3])
             told = f"{group[0].frequency:g} Hz comes {len(group)} times with levels {apart:.2g} dB apart; leave one"
             problems.append(Problem(source, f"lines {lines}", "", told))

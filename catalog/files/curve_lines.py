@@ -16,7 +16,7 @@ COMMENT: Final = ("#", "*", ";", "%", "//", "!", "'")
 
 UNIT: Final = r"(?:\s*(k?hz|db\w*|deg\w*|°|rad))?"
 
-SHOWN: Final = 40
+CHARACTERS_TOLD: Final = 40
 """Characters of a bad line that are told."""
 
 
@@ -50,7 +50,7 @@ class FileLine:
     @property
     def shown(self) -> str:
         """The line as it is told to people."""
-        return repr(self.text if len(self.text) <= SHOWN else self.text[: SHOWN - 1] + "…")
+        return repr(self.text if len(self.text) <= CHARACTERS_TOLD else self.text[: CHARACTERS_TOLD - 1] + "…")
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,13 +16,13 @@ from triptych.catalog.numbers import whole
 from triptych.catalog.problems import Problem
 from triptych.catalog.stock import ledger, operations
 from triptych.catalog.stock.articles import Model, models
-from triptych.catalog.stock.lines import LARGEST, MovementLine
 from triptych.catalog.stock.locations import locations, refuse_mistyped
+from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, MovementLine
 from triptych.catalog.stock.price_lists import Listed, PriceChange, cells_refused
 from triptych.catalog.stock.sheets import Sheet, SheetRow, cell, read_sheet
 from triptych.catalog.stock.suppliers import mapping, save_mapping, supplier_named
 
-COLUMNS: Final = ("quantity", "location", "grade", "finish", "single")
+COUNT_COLUMNS: Final = ("quantity", "location", "grade", "finish", "single")
 """Columns of a stock count: how many loudspeakers of what there are, and where."""
 
 
@@ -50,7 +50,7 @@ def import_counts(
     number = None if supplier is None else supplier_named(session, supplier)
     if number is not None:
         given = mapping(session, number, SheetKind.COUNTS) | given
-    sheet = read_sheet(session, path, COLUMNS, given, ("quantity",))
+    sheet = read_sheet(session, path, COUNT_COLUMNS, given, ("quantity",))
     problems = list(sheet.problems)
     lines = _lines(session, sheet, location, problems)
     lines = [(row, speaker, replace(line, note=reason, who=who)) for row, speaker, line in lines]
@@ -107,7 +107,7 @@ def _line(
     sheet: Sheet, row: SheetRow, known: Mapping[int, Model], location: str | None, problems: list[Problem]
 ) -> MovementLine | None:
     before = len(problems)
-    quantity = cell(problems, sheet, row, "quantity", partial(whole, least=0, most=LARGEST))
+    quantity = cell(problems, sheet, row, "quantity", partial(whole, least=0, most=LARGEST_QUANTITY))
     grade = cell(problems, sheet, row, "grade", _grade) or Grade.NEW
     single = cell(problems, sheet, row, "single", _yes)
     where = row.cells.get("location") or location

@@ -19,7 +19,6 @@ from triptych.catalog.errors import BadInput
 from triptych.catalog.stock import ledger, operations, quotes
 from triptych.catalog.stock.articles import Model, matching_mains, model_named, models
 from triptych.catalog.stock.ledger import There
-from triptych.catalog.stock.lines import MovementLine, instant
 from triptych.catalog.stock.locations import (
     FEW,
     common_zone,
@@ -29,6 +28,7 @@ from triptych.catalog.stock.locations import (
     refuse_mistyped,
     zone_at,
 )
+from triptych.catalog.stock.movement_lines import MovementLine, instant
 from triptych.catalog.stock.reading import Entry, Offer, entries, offers
 from triptych.catalog.stock.timing import Until, hold_until
 

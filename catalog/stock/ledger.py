@@ -21,7 +21,14 @@ from triptych.catalog.database.models import Holding, Job, Location, Loudspeaker
 from triptych.catalog.database.models.ledger_tables import INTO, OUT_OF
 from triptych.catalog.database.stock_levels import PACK, is_last_line, on_server, reserved_of
 from triptych.catalog.errors import BadInput, NotFound, Refused
-from triptych.catalog.stock.lines import LARGEST, MovementLine, effect_of, instant, refuse_incomplete, refuse_unstorable
+from triptych.catalog.stock.movement_lines import (
+    LARGEST_QUANTITY,
+    MovementLine,
+    effect_of,
+    instant,
+    refuse_incomplete,
+    refuse_unstorable,
+)
 from triptych.catalog.stock.timing import until_words
 
 
@@ -380,7 +387,7 @@ def _refuse_unfit(line: MovementLine, there: There) -> None:
         raise BadInput(f"until {past}: that has passed; a reservation ends in the future")
     if line.kind in OUT_OF or line.kind is MovementKind.RESERVE or line.quantity < 0:
         _refuse_too_few(line, there)
-    if there.on_hand + line.quantity > LARGEST * 1000:
+    if there.on_hand + line.quantity > LARGEST_QUANTITY * 1000:
         raise Refused(f"cannot {line.units}: {there.on_hand} are on hand already, which cannot be meant")
 
 

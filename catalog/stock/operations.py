@@ -19,7 +19,7 @@ from triptych.catalog.errors import BadInput, NotFound, Refused
 from triptych.catalog.stock import ledger
 from triptych.catalog.stock.articles import model_of, sold_and_out
 from triptych.catalog.stock.ledger import There, record_movement
-from triptych.catalog.stock.lines import LARGEST, MovementLine, Target
+from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, MovementLine, Target
 
 PARTNER: Final = {
     MovementKind.TRANSFER_OUT: MovementKind.TRANSFER_IN,
@@ -131,8 +131,8 @@ def count(session: Session, line: MovementLine) -> int | None:
     Refused
         More is reserved than was counted.
     """
-    if not 0 <= line.quantity <= LARGEST:
-        raise BadInput(f"quantity {line.quantity}: must be from 0 to {LARGEST}")
+    if not 0 <= line.quantity <= LARGEST_QUANTITY:
+        raise BadInput(f"quantity {line.quantity}: must be from 0 to {LARGEST_QUANTITY}")
     there = ledger.look_locked(session, line)
     if line.quantity % there.pack:
         raise BadInput(f"quantity {line.quantity}: it is sold in pairs; count pairs as 2, and singles with --single")
@@ -183,8 +183,8 @@ def end_reservations(session: Session, line: MovementLine, there: There | None =
     Refused
         Fewer are reserved for it. Nothing was written.
     """
-    if not 1 <= line.quantity <= LARGEST:
-        raise BadInput(f"quantity {line.quantity}: must be from 1 to {LARGEST}")
+    if not 1 <= line.quantity <= LARGEST_QUANTITY:
+        raise BadInput(f"quantity {line.quantity}: must be from 1 to {LARGEST_QUANTITY}")
     there = there or ledger.look(session, line)
     found = open_reservations(session, line, there)
     jobs = sorted({item.job for item in found})

@@ -26,7 +26,7 @@ from triptych.catalog.stock.articles import model_of
 from triptych.catalog.stock.sheets import Sheet, SheetRow, cell, read_sheet
 from triptych.catalog.stock.suppliers import mapping, save_mapping, supplier_named
 
-COLUMNS: Final = ("cost", "retail", "currency", "per", "tax", "tax_rate")
+PRICE_COLUMNS: Final = ("cost", "retail", "currency", "per", "tax", "tax_rate")
 """Columns of a price list: what we pay without tax, what is advised, and of what kind the amounts are."""
 
 
@@ -99,7 +99,7 @@ def import_prices(
     """
     number = supplier_named(session, supplier)
     given = mapping(session, number, SheetKind.PRICES) | dict(ours_by_theirs or {})
-    sheet = read_sheet(session, path, COLUMNS, given, ())
+    sheet = read_sheet(session, path, PRICE_COLUMNS, given, ())
     if not {"cost", "retail"} & sheet.marks.keys():
         raise BadInput(f"{sheet.source}: has no column cost nor retail; say which it is with --map THEIRS=cost")
     problems = list(sheet.problems)

@@ -15,7 +15,7 @@ from triptych.catalog.errors import BadInput, Refused
 from triptych.catalog.stock import ledger
 from triptych.catalog.stock.articles import model_of, models
 from triptych.catalog.stock.availability import Asked, promised
-from triptych.catalog.stock.lines import MovementLine
+from triptych.catalog.stock.movement_lines import MovementLine
 from triptych.catalog.stock.quote_lines import pack_of_line
 
 Key = tuple[int, Grade, str, int]

@@ -9,12 +9,12 @@ from typing import Final
 
 from triptych.recommender.drawing import frame
 from triptych.recommender.drawing.canvas import Box, Canvas, Point
-from triptych.recommender.drawing.frame import MARGIN, KeyEntry, Span, View
+from triptych.recommender.drawing.drawn_numbers import Unit, angle, length, signed
+from triptych.recommender.drawing.frame import PAPER_MARGIN, KeyEntry, Span, View
 from triptych.recommender.drawing.table import RADIUS, Badge, seat_badge, table
-from triptych.recommender.drawing.units import Unit, angle, length, signed
 from triptych.recommender.physics.constants import SPEED_OF_SOUND
 
-HIGHEST_SHARE: Final = 1.1
+PLAN_HEIGHT: Final = 1.1
 """The plan is at most so high over the width of the sheet."""
 
 LEAST_ANGLE: Final = 0.05
@@ -104,22 +104,22 @@ def plan(shown: FloorPlan, unit: Unit = Unit.MILLIMETRE, width: float = frame.WI
     """
     canvas = frame.start("plan", width, "Plan", _description(shown))
     left, right, far = _extent(shown)
-    room = canvas.width - 2 * MARGIN
-    scale = frame.scale_for(right - left, far, room - 2 * RADIUS, HIGHEST_SHARE * canvas.width - RADIUS)
+    room = canvas.width - 2 * PAPER_MARGIN
+    scale = frame.scale_for(right - left, far, room - 2 * RADIUS, PLAN_HEIGHT * canvas.width - RADIUS)
     top = frame.head(canvas, "Plan", frame.scale_note(scale, unit)) + 2.0
     k = 1000 / scale
-    view = View(scale, Point(MARGIN + room / 2 - (left + right) / 2 * k, top), down=True)
+    view = View(scale, Point(PAPER_MARGIN + room / 2 - (left + right) / 2 * k, top), down=True)
     low = top + far * k + RADIUS + 1.0
     _wall(canvas, shown, view)
-    _rays(canvas, shown, view, Box(MARGIN, top, canvas.width - MARGIN, low))
+    _rays(canvas, shown, view, Box(PAPER_MARGIN, top, canvas.width - PAPER_MARGIN, low))
     _loudspeakers(canvas, shown, view)
-    bounds = Box(MARGIN, top, canvas.width - MARGIN, low)
+    bounds = Box(PAPER_MARGIN, top, canvas.width - PAPER_MARGIN, low)
     low = frame.spans(canvas, low, list(_spans(shown, view, unit)))
     for index, seat in enumerate(shown.seats):
         seat_badge(canvas, view.at(seat.x, seat.distance), _badge(index, seat), bounds)
     _angles(canvas, shown, view, bounds)
     low = table(canvas, low, ("seat", "off axis", "to centre", "to nearer main"), list(_rows(shown, unit)))
-    return canvas.svg(frame.key(canvas, low, list(_key(shown, unit))) + MARGIN)
+    return canvas.svg(frame.key(canvas, low, list(_key(shown, unit))) + PAPER_MARGIN)
 
 
 def _description(shown: FloorPlan) -> str:
@@ -141,7 +141,7 @@ def _extent(shown: FloorPlan) -> tuple[float, float, float]:
 
 
 def _wall(canvas: Canvas, shown: FloorPlan, view: View) -> None:
-    y, left, right = view.origin.y, MARGIN, canvas.width - MARGIN
+    y, left, right = view.origin.y, PAPER_MARGIN, canvas.width - PAPER_MARGIN
     canvas.rectangle(Box(left, y - 1.6, right, y), "hatched", hatching="wall")
     canvas.line(Point(left, y), Point(right, y), "ground", "wall")
     if shown.picture_width is not None:

@@ -8,11 +8,11 @@ from typing import Final
 
 from triptych.recommender.drawing import frame
 from triptych.recommender.drawing.canvas import Canvas, Point
-from triptych.recommender.drawing.frame import MARGIN, KeyEntry, Mark, Span, View
+from triptych.recommender.drawing.drawn_numbers import Unit, angle
+from triptych.recommender.drawing.frame import PAPER_MARGIN, KeyEntry, Mark, Span, View
 from triptych.recommender.drawing.shapes import BOARD, Cabinet, DrawnDriver, DrawnPicture, Opening, Tilted
-from triptych.recommender.drawing.units import Unit, angle
 
-HIGHEST_SHARE: Final = 0.85
+ELEVATION_HEIGHT: Final = 0.85
 """The elevation is at most so high over the width of the sheet."""
 
 
@@ -101,19 +101,21 @@ def front(shown: Front, unit: Unit = Unit.MILLIMETRE, width: float = frame.WIDTH
     canvas = frame.start("front", width, "Front elevation", _description(shown, unit))
     heights = list(_heights(shown, unit))
     column = frame.marks_width([Mark(0, 0, words) for _, words, _ in heights], 0.5 * canvas.width)
-    room = canvas.width - 2 * MARGIN - column
-    scale = frame.scale_for(2 * shown.half_width, shown.top, room, HIGHEST_SHARE * canvas.width)
+    room = canvas.width - 2 * PAPER_MARGIN - column
+    scale = frame.scale_for(2 * shown.half_width, shown.top, room, ELEVATION_HEIGHT * canvas.width)
     top = frame.head(canvas, "Front elevation", frame.scale_note(scale, unit))
     high = max(shown.top * 1000 / scale, (len(heights) + 1) * frame.ROW)
-    view = View(scale, Point(MARGIN + room / 2, top + high))
+    view = View(scale, Point(PAPER_MARGIN + room / 2, top + high))
     _backdrop(canvas, shown, view, room)
     for metres, _, name in heights:
-        canvas.line(Point(MARGIN, view.at(0, metres).y), Point(MARGIN + room, view.at(0, metres).y), name, "height")
+        canvas.line(
+            Point(PAPER_MARGIN, view.at(0, metres).y), Point(PAPER_MARGIN + room, view.at(0, metres).y), name, "height"
+        )
     _boxes(canvas, shown, view)
-    marks = [Mark(MARGIN + room, view.at(0, metres).y, words) for metres, words, _ in heights]
-    frame.side_marks(canvas, MARGIN + room, top, top + high, marks)
+    marks = [Mark(PAPER_MARGIN + room, view.at(0, metres).y, words) for metres, words, _ in heights]
+    frame.side_marks(canvas, PAPER_MARGIN + room, top, top + high, marks)
     low = frame.spans(canvas, view.origin.y + 2.0, list(_spans(shown, view, unit)))
-    return canvas.svg(frame.key(canvas, low, list(_key(shown))) + MARGIN)
+    return canvas.svg(frame.key(canvas, low, list(_key(shown))) + PAPER_MARGIN)
 
 
 def _description(shown: Front, unit: Unit) -> str:
@@ -138,7 +140,7 @@ def _heights(shown: Front, unit: Unit) -> Iterator[tuple[float, str, str]]:
 
 
 def _backdrop(canvas: Canvas, shown: Front, view: View, room: float) -> None:
-    frame.ground(canvas, MARGIN, MARGIN + room, view.origin.y)
+    frame.ground(canvas, PAPER_MARGIN, PAPER_MARGIN + room, view.origin.y)
     if shown.picture:
         half, low = shown.picture.width / 2, shown.picture.bottom
         canvas.rectangle(view.box(-half, low, half, low + shown.picture.height), "picture", "picture")

@@ -15,14 +15,14 @@ from triptych.recommender.physics.loudspeaker import Sources, pressure, take
 
 __all__ = ["deepest_dip", "first_null", "seat_dip", "spread"]
 
-LOWEST: Final = 200.0
-HIGHEST: Final = 6000.0
+LOWEST_HEARD: Final = 200.0
+HIGHEST_HEARD: Final = 6000.0
 """Range of the criterion [Hz]."""
 
 AT_ONCE: Final = 64
 """Loudspeakers worked on together: their arrays fit the processor's cache."""
 
-PER_OCTAVE: Final = 48
+HEARD_PER_OCTAVE: Final = 48
 """Frequencies to each octave of an unsmoothed response."""
 
 
@@ -35,7 +35,7 @@ class LowestPoint(NamedTuple):
 
 @lru_cache(maxsize=1)
 def _judged() -> slice:
-    return slice(0, int(np.searchsorted(erb.bands(), HIGHEST, side="right")))
+    return slice(0, int(np.searchsorted(erb.bands(), HIGHEST_HEARD, side="right")))
 
 
 def spread(levels: ArrayLike) -> FloatArray:
@@ -75,7 +75,9 @@ def first_null(spacing: ArrayLike, angle: ArrayLike) -> FloatArray:
 
 @lru_cache(maxsize=1)
 def _grid() -> FloatArray:
-    return np.geomspace(LOWEST, HIGHEST, 1 + int(np.ceil(PER_OCTAVE * np.log2(HIGHEST / LOWEST))))
+    return np.geomspace(
+        LOWEST_HEARD, HIGHEST_HEARD, 1 + int(np.ceil(HEARD_PER_OCTAVE * np.log2(HIGHEST_HEARD / LOWEST_HEARD)))
+    )
 
 
 def seat_dip(sources: Sources, azimuth: ArrayLike, elevation: ArrayLike) -> LowestPoint:

@@ -190,7 +190,7 @@ class _Positions(NamedTuple):
 
 def _positions(group: _Group, along: dict[str, FloatArray], across: dict[str, FloatArray]) -> _Positions:
     """Places along and across re the tweeter, the range of the spacing, and where it was assumed."""
-    places = notation.place(group.layout, along, across, typical.GAP)
+    places = notation.place(group.layout, along, across, typical.FRAME_GAP)
     lines, factor, low, high = places.along, *_filling(group, places.along, along)
     lowest = np.array(group.driver) == 0
     pair = lines[:, lowest]
@@ -224,7 +224,7 @@ def _filling(
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Likely, least and largest spacing as factors of the packed one."""
     span = np.maximum(np.ptp(lines, axis=1), 1e-3)
-    edge = along[group.letters[0]] + 2 * typical.MARGIN
+    edge = along[group.letters[0]] + 2 * typical.BAFFLE_MARGIN
     room = (group.columns.width if group.lying else group.columns.height) - edge
     filling = np.clip(_or(room / span, 1.2)[0], 0.75, 1.5)
     likely = np.minimum(np.sqrt(filling), filling) if group.lying else np.minimum(1.0, filling)

@@ -8,14 +8,14 @@ from textwrap import shorten
 from typing import Any, Final
 
 from triptych.recommender.advise.picturing import Dossier, Shown
+from triptych.recommender.drawing.drawn_numbers import Unit, length
 from triptych.recommender.drawing.front_elevation import front
 from triptych.recommender.drawing.side_section import side
-from triptych.recommender.drawing.units import Unit, length
 from triptych.recommender.report.cable import Run, centre_length, main_length, run
+from triptych.recommender.report.on_paper import angle, distance, plain, pose, told
 from triptych.recommender.report.page import inlined, rendered
 from triptych.recommender.report.reasons import conditions, lift_words
 from triptych.recommender.report.settings import NEAR, Settings, settings
-from triptych.recommender.report.words import angle, distance, plain, pose, told
 
 NAME: Final = 70
 """Longer names are cut on the sheet, which has one page; the report has them whole."""

@@ -23,7 +23,7 @@ ALIKE, FAIR = 1.0, 2.0
 TRIM_NEAR: Final = 1.0
 """A measured trim so near the predicted is as promised [dB]: what balance between channels is accepted after set-up."""
 
-ROOM: Final = 1.0
+ROOM_TIMBRE: Final = 1.0
 """What the room adds to a difference in timbre, since the three stand at different places [dB]. Common practice."""
 
 
@@ -186,5 +186,5 @@ def _promises(told: Predicted, measured_trim: float, measured_timbre: float) -> 
     if told.trim is not None:
         yield PromisedFigure("trim", told.trim, told.trim - TRIM_NEAR, told.trim + TRIM_NEAR, measured_trim)
     if told.timbre is not None:
-        high = (told.timbre if told.timbre_high is None else told.timbre_high) + ROOM
+        high = (told.timbre if told.timbre_high is None else told.timbre_high) + ROOM_TIMBRE
         yield PromisedFigure("timbre", told.timbre, 0.0, high, measured_timbre)

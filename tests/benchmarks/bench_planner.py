@@ -16,7 +16,7 @@ import resource
 import numpy as np
 
 from tests.recommender.planner.milp import solve_as_milp
-from triptych.recommender.money.budget.lines import Budget, BudgetLine
+from triptych.recommender.money.budget.budget_lines import Budget, BudgetLine
 from triptych.recommender.money.budget.rules import DEFAULT
 from triptych.recommender.money.planner.linear_rules import linear_rules
 from triptych.recommender.money.planner.problem import Candidates, FloatArray, IntArray, Outcome, Plan, PlanProblem

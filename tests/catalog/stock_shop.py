@@ -15,7 +15,7 @@ from triptych.catalog import stock
 from triptych.catalog.database import reads, writes
 from triptych.catalog.database.models import Grade, Holding, Movement, MovementKind
 from triptych.catalog.records import LoudspeakerRecord, PricePer, Role, SoldAs, Status, Tax
-from triptych.catalog.stock.lines import MovementLine
+from triptych.catalog.stock.movement_lines import MovementLine
 
 TOWER = LoudspeakerRecord(
     maker="Oatfell",

@@ -11,7 +11,7 @@ import numpy as np
 
 from triptych.catalog.money import to_amount
 from triptych.recommender.advise.catalogue import AskingPrices, Loudspeakers
-from triptych.recommender.money.budget.lines import MoneyBasis, read_line
+from triptych.recommender.money.budget.budget_lines import MoneyBasis, read_line
 from triptych.recommender.money.planner.problem import IntArray
 from triptych.recommender.scene.arrays import Arrays, BoolArray, FloatArray, IndexArray, Life, Sold
 

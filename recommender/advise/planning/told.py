@@ -13,8 +13,8 @@ from triptych.recommender.advise.planning.choose import Choice, Found, Searched,
 from triptych.recommender.advise.planning.ground import Ground
 from triptych.recommender.advise.planning.plan_answer import Buy, Exchange, NextMoney, Pick, WayOut, WholeSystem
 from triptych.recommender.judge.criterion import CriterionValues
+from triptych.recommender.money.budget.budget_lines import Budget, BudgetLine
 from triptych.recommender.money.budget.check import check
-from triptych.recommender.money.budget.lines import Budget, BudgetLine
 from triptych.recommender.money.budget.rules import RuleSet
 from triptych.recommender.money.planner.problem import Candidates, Outcome, PlanProblem, System
 from triptych.recommender.money.planner.relax import Obstacle, Relaxation

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from triptych.recommender.money.budget.budget_lines import Budget, BudgetLine
 from triptych.recommender.money.budget.check import check
-from triptych.recommender.money.budget.lines import Budget, BudgetLine
 from triptych.recommender.money.budget.mend import MendOutcome, mend, must_demands
 from triptych.recommender.money.budget.rules import RULE_SETS, Duty, RuleSet
 

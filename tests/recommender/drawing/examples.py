@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from math import nan, sin
 
+from triptych.recommender.drawing.drawn_numbers import Unit
 from triptych.recommender.drawing.floor_plan import DrawnSeat, FloorPlan, plan
 from triptych.recommender.drawing.front_elevation import Front, front
 from triptych.recommender.drawing.money_bars import MoneySplit, Share, money
@@ -13,7 +14,6 @@ from triptych.recommender.drawing.seatmap import SeatHearing, SeatMap, seat_map
 from triptych.recommender.drawing.section import Side
 from triptych.recommender.drawing.shapes import Cabinet, DrawnDriver, DrawnPicture, Opening
 from triptych.recommender.drawing.side_section import side
-from triptych.recommender.drawing.units import Unit
 
 BAY = Opening("media unit bay", "cavity", 0.27, 0.64, 0.21, 0.38, True)
 UNIT_TOP = Opening("top of the unit", "top", 0.52, 1.6, 0.285, 0.45)

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from tests.recommender.drawing import examples
 from tests.recommender.drawing.reading import Drawn, read
+from triptych.recommender.drawing.drawn_numbers import Unit
 from triptych.recommender.drawing.floor_plan import DrawnSeat, FloorPlan, plan
 from triptych.recommender.drawing.front_elevation import Front, front
 from triptych.recommender.drawing.money_bars import MoneySplit, Share, money
@@ -23,7 +24,6 @@ from triptych.recommender.drawing.section import Side
 from triptych.recommender.drawing.shapes import Cabinet, DrawnPicture, Opening
 from triptych.recommender.drawing.side_section import side
 from triptych.recommender.drawing.style import PAPER, SCREEN
-from triptych.recommender.drawing.units import Unit
 
 HARD_NAMES = (
     "Alder <&\" ' > & Sons",

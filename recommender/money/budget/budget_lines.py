@@ -11,7 +11,7 @@ from typing import Annotated, TypeVar
 from triptych.catalog.money import minor_digits, round_half_up
 from triptych.recommender.money.budget.errors import BadBudget
 from triptych.recommender.money.budget.figures import amount, currency, minor, number, tax_rate, whole
-from triptych.recommender.money.budget.tables import Read, Table, as_it_is, meant, read, tables
+from triptych.recommender.money.budget.toml_records import Read, Table, as_it_is, meant, read, tables
 
 LOUDSPEAKER_ROLES = ("mains", "centre", "surrounds", "wides", "heights")
 SPEAKERS_AND_SUB = (*LOUDSPEAKER_ROLES, "sub")

@@ -10,8 +10,9 @@ from triptych.catalog.database import rows
 from triptych.catalog.database.models import Grade, MovementKind
 from triptych.catalog.database.models.ledger_tables import INTO, OUT_OF
 from triptych.catalog.errors import BadInput, NotFound
+from triptych.catalog.money import LARGEST_AMOUNT
 
-LARGEST: Final = 1_000_000
+LARGEST_QUANTITY: Final = 1_000_000
 """The largest quantity that one movement is taken to mean."""
 
 LONGEST: Final = 500
@@ -20,9 +21,6 @@ LONGEST: Final = 500
 FIRST_DAY: Final = (1, 1, 2)
 LAST_DAY: Final = (9999, 12, 29)
 """Days that can be told in any time zone lie between them."""
-
-LARGEST_AMOUNT: Final = 10**15
-"""The largest amount of money that a line is taken to mean. [minor unit]."""
 
 ARRIVING: Final = (MovementKind.TRANSFER_IN, MovementKind.REGRADE_IN, MovementKind.SPLIT_IN)
 """Movements that end another: `from_id` is its number."""
@@ -140,8 +138,8 @@ def _refuse_quantity(line: MovementLine) -> None:
     if line.amount is not None and not 0 <= line.amount <= LARGEST_AMOUNT:
         raise BadInput(f"amount {line.amount}: must be from 0 to {LARGEST_AMOUNT} minor units")
     sign_free = line.kind is MovementKind.COUNT
-    if line.quantity == 0 or abs(line.quantity) > LARGEST or (line.quantity < 0 and not sign_free):
-        raise BadInput(f"quantity {line.quantity}: must be from 1 to {LARGEST}")
+    if line.quantity == 0 or abs(line.quantity) > LARGEST_QUANTITY or (line.quantity < 0 and not sign_free):
+        raise BadInput(f"quantity {line.quantity}: must be from 1 to {LARGEST_QUANTITY}")
     if line.serial is not None and abs(line.quantity) > 2:
         raise BadInput(f"serial {line.serial!r} names one unit, not {line.quantity}")
 
