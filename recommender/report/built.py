@@ -132,5 +132,6 @@ def _promise_line(one: PromisedFigure) -> str:
         )
     return (
         f"Timbre: promised {one.predicted:.1f} dB rms, at most {one.high - ROOM_TIMBRE:.1f}; "
-        f"measured {one.measured:.1f}: {kept} ({ROOM_TIMBRE:g} dB more is the room's, since the three stand at different places)."
+        f"measured {one.measured:.1f}: {kept} "
+        f"({ROOM_TIMBRE:g} dB more is the room's, since the three stand at different places)."
     )
