@@ -11,7 +11,9 @@ from triptych.catalog.consistency import record_from_texts
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, REQUIRED, Field
 from triptych.catalog.files import tables
-from triptych.catalog.files.tables import Row, Table
+from triptych.catalog.files.cells import Row
+from triptych.catalog.files.tables import Table
+from triptych.catalog.files.workbooks import workbook
 from triptych.catalog.numbers import quoted
 from triptych.catalog.numerals import Mark, decimal_mark
 from triptych.catalog.problems import Problem, nearest, refuse
@@ -108,7 +110,7 @@ def write_loudspeakers(path: Path, records: Iterable[LoudspeakerRecord]) -> None
     """
     if path.suffix.casefold() == ".xlsx":
         numeric = [column.figure for column in COLUMNS.values()]
-        tables.write_whole(path, tables.workbook(cells(records), numeric))
+        tables.write_whole(path, workbook(cells(records), numeric))
     else:
         tables.write_whole(path, csv_of(records).encode())
 

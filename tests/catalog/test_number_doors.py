@@ -21,7 +21,7 @@ from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.files.loudspeakers import read_loudspeakers
 from triptych.catalog.files.rooms import room_from_toml
 from triptych.catalog.files.tables import csv_text
-from triptych.catalog.files.tables import workbook as sheet
+from triptych.catalog.files.workbooks import workbook as sheet
 from triptych.catalog.numerals import Mark, decimal_mark
 from triptych.recommender.api import read_toml
 from triptych.recommender.cli.asking import amount as budget_option

@@ -13,7 +13,7 @@ from triptych.catalog.database.engine import writing
 from triptych.catalog.database.models import MovementKind, SheetKind, SupplierPrice
 from triptych.catalog.database.reads import loudspeaker
 from triptych.catalog.errors import BadInput, CatalogError
-from triptych.catalog.files.tables import workbook
+from triptych.catalog.files.workbooks import workbook
 from triptych.catalog.stock.counts import import_counts
 from triptych.catalog.stock.locations import locations, save_location
 from triptych.catalog.stock.price_lists import Listed, import_prices
