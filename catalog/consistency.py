@@ -25,6 +25,9 @@ Values = Mapping[str, Any]
 NOTHING: Final[Mapping[str, Any]] = MappingProxyType({})
 """What stands where nothing is given."""
 
+PARTS: Final = ("maker", "series", "model")
+"""The columns that name a loudspeaker."""
+
 _NO_PORT: Final = (Enclosure.SEALED, Enclosure.OPEN_BACK)
 _HAS_PORT: Final = (Enclosure.PORTED, Enclosure.PASSIVE_RADIATOR)
 _BESIDE: Final[Mapping[str, tuple[str, ...]]] = {"low_limit_drop": ("low_limit",)}
@@ -93,6 +96,30 @@ def record_from_texts(
     known = [name for name in texts if COLUMNS[name].figure and values[name] is not None]
     figures = MappingProxyType({name: Figure(texts[name], source) for name in known})
     return (None if record is None else replace(record, figures=figures)), unread + found
+
+
+def record_beside(
+    old: LoudspeakerRecord, texts: Mapping[str, str], source: str, marks: Mapping[str, Mark | None] = NOTHING
+) -> tuple[LoudspeakerRecord | None, list[Fault]]:
+    """Return what texts by column make of a known loudspeaker, or None, and every fault by column.
+
+    What no text says stays as it is known. A figure that stays keeps where it came from.
+    """
+    record, faults = record_from_texts(texts, source, values_of(old), marks)
+    if record is None:
+        return None, faults
+    stays = {name for name in COLUMNS if getattr(record, name) == getattr(old, name)}
+    kept = {name: figure for name, figure in old.figures.items() if name in stays or name not in COLUMNS}
+    told = {name: figure for name, figure in record.figures.items() if name not in stays}
+    return replace(record, figures=MappingProxyType(kept | told)), faults
+
+
+def cleared(old: LoudspeakerRecord, new: LoudspeakerRecord, texts: Mapping[str, str]) -> dict[str, str]:
+    """Return the figures of a known loudspeaker that vanish because their texts are empty, as they are known."""
+    empty = [name for name, text in texts.items() if COLUMNS[name].says_nothing(text)]
+    lost = [name for name in empty if getattr(old, name) not in (None, getattr(new, name))]
+    # a currency may stand in the price
+    return {name: COLUMNS[name].shown(getattr(old, name)) for name in lost if name != "currency" or not new.currency}
 
 
 def _currency_beside(text: str, values: dict[str, Any], mark: Mark | None) -> list[Fault]:

@@ -23,5 +23,9 @@ class Refused(CatalogError):
     """A change would break an invariant; nothing was written."""
 
 
+class Overtaken(CatalogError):
+    """What a change was worked out from has been changed by somebody else meanwhile; nothing was written."""
+
+
 class DatabaseProblem(CatalogError):
     """The database cannot be opened, migrated or reached."""

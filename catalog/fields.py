@@ -76,9 +76,11 @@ class Field:
 
         `mark` is the decimal one of a number that could be read two ways.
         """
-        # where `unknown` is one of the words, only an empty text says nothing
-        nothing = not text.strip() if "unknown" in self.choices else numbers.is_unknown(text)
-        return None if nothing else self.form.read(text, mark)
+        return None if self.says_nothing(text) else self.form.read(text, mark)
+
+    def says_nothing(self, text: str) -> bool:
+        """Whether a text leaves the value unknown; where `unknown` is one of its words, only an empty one does."""
+        return not text.strip() if "unknown" in self.choices else numbers.is_unknown(text)
 
     def text(self, value: Any) -> str:
         """Return a value as text that reads back to it; unknown is empty."""

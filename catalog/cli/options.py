@@ -55,6 +55,10 @@ DecimalOption = Annotated[
     ),
 ]
 
+ClearOption = Annotated[
+    bool, typer.Option("--clear", help="Let what is given as empty or unknown clear figures that are known.")
+]
+
 DatabaseOption = Annotated[
     str | None,
     typer.Option(

@@ -10,15 +10,14 @@ from typing import TYPE_CHECKING, Annotated, Any, Final
 import typer
 
 from triptych.catalog.cli import options
-from triptych.catalog.cli.options import DatabaseOption, DecimalOption, Style, StyleOption, tell
+from triptych.catalog.cli.options import ClearOption, DatabaseOption, DecimalOption, Style, StyleOption, tell
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS
 from triptych.catalog.records import Enclosure, LoudspeakerRecord, PortLocation, Role
 
 if TYPE_CHECKING:
+    from triptych.catalog.database.changes import Saved
     from triptych.catalog.database.reads import LoudspeakerFilter
-    from triptych.catalog.database.writes import Saved
-    from triptych.catalog.files.loudspeakers import Reading
 
 PAGE_SIZE: Final = 50
 """Rows that a table shows at once unless it is told otherwise."""
@@ -51,26 +50,22 @@ def import_(
         ),
     ] = None,
     decimal: DecimalOption = None,
+    clear: ClearOption = False,
     db: DatabaseOption = None,
 ) -> None:
     """Take loudspeakers from a file: all of it or, with one bad cell, nothing.
 
-    Every bad cell is named. The same file a second time changes nothing.
+    Every bad cell is named. What the file has no column for stays as it is known; a cell that is empty where a figure
+    is known is refused without --clear. The same file a second time changes nothing.
 
     Example: triptych speaker import shop.csv --map "Product=model"
     """
-    from triptych.catalog.files.loudspeakers import read_loudspeakers
+    from triptych.catalog.cli.importing import Import, import_file
 
-    reading = read_loudspeakers(file, dict(_pair(one, "--map") for one in map or []), decimal)
-    for remark in reading.remarks:
-        tell(f"warning: {remark}")
-    if keep_good:
-        records = reading.good()
-        for problem in reading.problems:
-            tell(str(problem))
-    else:
-        records = _all_or_nothing(reading)
-    saved = _import(db, records, reading, file, dry_run=dry_run)
+    mapping = dict(_pair(one, "--map") for one in map or [])
+    wanted = Import(file, mapping, decimal, clear, keep_good, dry_run)
+    with options.catalogue(db) as engine:
+        saved = import_file(engine, wanted)
     tell(("would have " if dry_run else "") + _saved(saved))
 
 
@@ -79,42 +74,6 @@ def _pair(text: str, option: str) -> tuple[str, str]:
     if not mark or not left.strip():
         raise typer.BadParameter(f"{text!r} is no pair; write one name, '=' and another", param_hint=option)
     return left.strip(), right.strip()
-
-
-def _all_or_nothing(reading: Reading) -> tuple[LoudspeakerRecord, ...]:
-    if not reading.problems:
-        return reading.records
-    for problem in reading.problems:
-        tell(str(problem))
-    count, bad = len(reading.problems), len(reading.refused)
-    rows = f"{bad} row{'s' * (bad != 1)} refused, " if bad else ""
-    mend = "mend the file" + (" or take the good rows with --keep-good" if reading.records else "")
-    raise BadInput(f"{reading.source}: {count} problem{'s' * (count != 1)}, {rows}nothing changed; {mend}")
-
-
-class _Undo(Exception):
-    """Leaves a transaction without committing it."""
-
-
-def _import(
-    db: str | None, records: tuple[LoudspeakerRecord, ...], reading: Reading, file: Path, *, dry_run: bool
-) -> Saved:
-    from triptych.catalog.database.engine import writing
-    from triptych.catalog.database.writes import save_loudspeakers
-    from triptych.catalog.files.loudspeakers import write_refused
-
-    with options.catalogue(db) as engine:
-        try:
-            with writing(engine) as session:
-                saved = save_loudspeakers(session, records)
-                if dry_run:
-                    raise _Undo
-                if reading.refused:
-                    # inside the transaction: if the file cannot be written, nothing is taken either
-                    tell(f"{len(reading.refused)} refused, written to {write_refused(file, reading)}")
-        except _Undo:
-            pass
-    return saved
 
 
 def _saved(saved: Saved) -> str:

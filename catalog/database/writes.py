@@ -7,13 +7,15 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
-from typing import Any, Final
+from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import reads, rows
+from triptych.catalog.database.changes import Change, Changes, changes_of, checked
+from triptych.catalog.database.changes import Saved as Saved
 from triptych.catalog.database.models import (
     AcousticProfile,
     Base,
@@ -37,16 +39,6 @@ from triptych.catalog.records import LoudspeakerRecord, RoomRecord
 
 
 @dataclass(frozen=True, slots=True)
-class Saved:
-    """What became of the records; `retired` of them are in the catalogue, but stay hidden."""
-
-    added: int = 0
-    changed: int = 0
-    unchanged: int = 0
-    retired: int = 0
-
-
-@dataclass(frozen=True, slots=True)
 class StoredProfile:
     """An acoustic profile as it is stored: bytes that only the physics understands."""
 
@@ -66,22 +58,26 @@ def save_loudspeakers(session: Session, records: Sequence[LoudspeakerRecord], *,
     Raises
     ------
     BadInput
-        A record cannot be stored, or two have one name. Nothing was written.
+        A record cannot be stored, two have one name, or one divides a stored name otherwise. Nothing was written.
     """
-    by_key = _checked(records)
-    known = reads.stored_by_key(session, by_key)
-    added = [record for key, record in by_key.items() if key not in known]
-    changed: list[tuple[reads.Stored, LoudspeakerRecord, dict[str, FigureRecord]]] = []
-    for key, item in known.items():
-        figures = _merged_figures(item.record, by_key[key])
-        if not _same(item.record, by_key[key]) or figures != dict(item.record.figures):
-            changed.append((item, by_key[key], figures))
+    by_key = checked(records)
+    return write_changes(session, changes_of(by_key, reads.stored_by_key(session, by_key)), day=day)
+
+
+def write_changes(session: Session, changes: Changes, *, day: date | None = None) -> Saved:
+    """Write what was worked out in the same transaction, or is held since by `refuse_overtaken`.
+
+    Raises
+    ------
+    BadInput
+        The database refuses it. Nothing was written.
+    """
     with _whole(session, "the loudspeakers"):
-        writer = _Writer(session, [*added, *(record for _, record, _ in changed)], day or reads.today())
-        writer.add(added)
-        writer.change(changed)
-    unchanged = len(known) - len(changed)
-    return Saved(len(added), len(changed), unchanged, sum(item.retired for item in known.values()))
+        records = [*changes.added, *(record for _, record, _ in changes.changed)]
+        writer = _Writer(session, records, day or reads.today())
+        writer.add(changes.added)
+        writer.change(changes.changed)
+    return changes.saved
 
 
 def retire_loudspeaker(session: Session, name: str, *, retired: bool = True) -> None:
@@ -145,53 +141,6 @@ def _whole(session: Session, what: str) -> Iterator[None]:
         raise BadInput(f"{what} cannot be stored: {broken}; nothing was written") from problem
 
 
-def _checked(records: Sequence[LoudspeakerRecord]) -> dict[str, LoudspeakerRecord]:
-    by_key: dict[str, LoudspeakerRecord] = {}
-    for record in records:
-        rows.refuse_impossible(record)
-        try:
-            rows.price_row(record)
-        except BadInput as problem:
-            raise BadInput(f"{record.name!r}: {problem}") from None
-        key = rows.name_key(record.name)
-        if key in by_key:
-            raise BadInput(f"{record.name!r} comes twice: leave one of the two")
-        by_key[key] = record
-    return by_key
-
-
-_SPELT: Final = ("maker", "series", "family")
-
-
-def _same(old: LoudspeakerRecord, new: LoudspeakerRecord) -> bool:
-    return _first_spelling(old) == _first_spelling(new)
-
-
-def _first_spelling(record: LoudspeakerRecord) -> tuple[object, ...]:
-    names = (rows.name_key(getattr(record, name)) for name in _SPELT)
-    rest = (getattr(record, name) for name in _VALUES if name not in _SPELT)
-    return (*names, *rest)
-
-
-_VALUES: Final = tuple(name for name in LoudspeakerRecord.__slots__ if name != "figures")
-
-
-def _merged_figures(old: LoudspeakerRecord, new: LoudspeakerRecord) -> dict[str, FigureRecord]:
-    """Give the provenance after a change: that of the old where neither value, evidence nor flags are new."""
-    merged: dict[str, FigureRecord] = {}
-    for quantity in sorted(old.figures.keys() | new.figures.keys()):
-        before, after = old.figures.get(quantity), new.figures.get(quantity)
-        stands = getattr(old, quantity, None) == getattr(new, quantity, None)
-        chosen = before if stands and before and (after is None or _alike(before, after)) else after
-        if chosen is not None:
-            merged[quantity] = chosen
-    return merged
-
-
-def _alike(one: FigureRecord, other: FigureRecord) -> bool:
-    return (one.evidence, one.flags) == (other.evidence, other.flags)
-
-
 def _insert(session: Session, table: type[Base], found: Sequence[Mapping[str, Any]]) -> None:
     if found:
         session.connection().execute(sa.insert(table), list(found))
@@ -216,11 +165,13 @@ class _Writer:
         self._insert_children([(number, record, dict(record.figures)) for number, record in owned])
         self._insert_prices(owned, {})
 
-    def change(self, changes: Sequence[tuple[reads.Stored, LoudspeakerRecord, dict[str, FigureRecord]]]) -> None:
+    def change(self, changes: Sequence[Change]) -> None:
         """Update loudspeakers, and put new children in the place of the old; old prices are ended, not deleted."""
-        for item, record, _ in changes:
-            values = self._own_row(record) | {"revision": Loudspeaker.revision + 1}
-            self.session.execute(sa.update(Loudspeaker).where(Loudspeaker.id == item.id).values(**values))
+        own = [{"number": item.id} | self._own_row(record) for item, record, _ in changes]
+        if own:
+            fresh: dict[str, Any] = {name: sa.bindparam(name) for name in own[0] if name != "number"}
+            update = sa.update(Loudspeaker).where(Loudspeaker.id == sa.bindparam("number"))
+            self.session.connection().execute(update.values(**fresh, revision=Loudspeaker.revision + 1), own)
         for part in reads.chunks(item.id for item, _, _ in changes):
             for table in (LoudspeakerRole, Driver, Crossover, Figure):
                 self.session.execute(sa.delete(table).where(table.__table__.columns["loudspeaker_id"].in_(part)))
@@ -246,7 +197,7 @@ class _Writer:
         sources = source_numbers(self.session, names)
         _insert(self.session, Figure, [row for item in owned for row in _figure_rows(sources, *item)])
 
-    def _change_prices(self, changes: Iterable[tuple[reads.Stored, LoudspeakerRecord, Any]]) -> None:
+    def _change_prices(self, changes: Iterable[Change]) -> None:
         new = [
             (item.id, record) for item, record, _ in changes if rows.price_row(item.record) != rows.price_row(record)
         ]
@@ -332,7 +283,8 @@ def source_numbers(session: Session, names: Iterable[str]) -> dict[str, int]:
     found: dict[str, int] = {}
     for part in reads.chunks(wanted):
         query = sa.select(Source.name, Source.id).where(Source.name.in_(part))
-        missing = [{"name": name} for name in part if name not in {row[0] for row in session.execute(query)}]
+        there = {row[0] for row in session.execute(query)}
+        missing = [{"name": name} for name in part if name not in there]
         _insert(session, Source, missing)
         found |= {row[0]: row[1] for row in session.execute(query)}
     return found

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
-from triptych.catalog.consistency import record_from_texts
+from triptych.catalog.consistency import PARTS, cleared, record_beside, record_from_texts
 from triptych.catalog.errors import BadInput
-from triptych.catalog.fields import COLUMNS, REQUIRED, Field
+from triptych.catalog.fields import COLUMNS, REQUIRED
 from triptych.catalog.files import tables
 from triptych.catalog.files.cells import Row
 from triptych.catalog.files.tables import Table
@@ -19,13 +19,21 @@ from triptych.catalog.numerals import Mark, decimal_mark
 from triptych.catalog.problems import Problem, nearest, refuse
 from triptych.catalog.records import LoudspeakerRecord
 
+if TYPE_CHECKING:
+    from sqlalchemy import Engine
+
+    from triptych.catalog.database.reads import Stored
+
 REASONS: Final = "refused_because"
 """The column that says why a row was refused; a file with it can be mended and imported again."""
 
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """What a file holds: the records of its good rows, and everything that is wrong."""
+    """What a file holds: the records of its good rows, and everything that is wrong.
+
+    `stored` is what the catalogue knew of its loudspeakers by key, and `cleared` what vanishes of that.
+    """
 
     source: str
     records: tuple[LoudspeakerRecord, ...]
@@ -34,6 +42,8 @@ class Reading:
     header: tuple[str, ...]
     refused: tuple[tuple[str, ...], ...]
     header_good: bool
+    stored: Mapping[str, Stored]
+    cleared: tuple[Problem, ...]
 
     def good(self) -> tuple[LoudspeakerRecord, ...]:
         """Return the records of the good rows; BadInput where the header leaves no row to trust."""
@@ -42,7 +52,14 @@ class Reading:
         return self.records
 
 
-def read_loudspeakers(path: Path, mapping: Mapping[str, str] | None = None, mark: Mark | None = None) -> Reading:
+def read_loudspeakers(
+    path: Path,
+    mapping: Mapping[str, str] | None = None,
+    mark: Mark | None = None,
+    *,
+    beside: Engine | None = None,
+    clear: bool = False,
+) -> Reading:
     """Return what a CSV or XLSX file says, good rows and problems.
 
     Headers are case-blind, with blanks and hyphens for underscores. Words are case-blind too, and spellings that
@@ -57,6 +74,10 @@ def read_loudspeakers(path: Path, mapping: Mapping[str, str] | None = None, mark
         Headers of theirs and the columns of ours that they are; '' leaves theirs out.
     mark : str, optional
         The decimal mark of numbers that could be read two ways; else that of the column's other cells.
+    beside : Engine, optional
+        The catalogue whose loudspeakers the rows change: what the file has no column for stays as it is known there.
+    clear : bool
+        Whether an empty cell may take a figure away that is known; else it is a problem.
 
     Raises
     ------
@@ -66,22 +87,24 @@ def read_loudspeakers(path: Path, mapping: Mapping[str, str] | None = None, mark
     renamed = {_key(theirs): _key(ours) for theirs, ours in (mapping or {}).items()}
     _check_mapping(renamed)
     table = tables.read_table(path, lambda header: _key(header) in COLUMNS or _key(header) in renamed)
-    columns, faults = _header(table, renamed)
-    marks = {
-        column.name: mark or decimal_mark(table.written(position))
-        for position, column in enumerate(columns)
-        if column is not None and column.figure
-    }
-    rows = [_read_row(table, row, columns, marks) for row in table.rows]
+    sheet = _sheet(table, renamed, mark)
+    rows = [_Read(row, sheet.texts(row)) for row in table.rows]
+    stored = _find(sheet, rows, beside)
+    faults = [*sheet.faults, *_missing(sheet, renamed, known=_all_known(rows, stored))]
+    for read in rows:
+        _read_row(sheet, read, stored.get(read.key), clear=clear)
     _refuse_duplicates(table, rows)
+    good = [] if faults else [read for read in rows if read.record is not None and not read.problems]
     return Reading(
         table.source,
-        () if faults else tuple(read.record for read in rows if read.record is not None and not read.problems),
+        tuple(read.record for read in good if read.record is not None),
         (*faults, *(problem for read in rows for problem in read.problems)),
         table.remarks,
         tuple(cell for cell in table.header.cells if _key(cell) != REASONS),
         tuple(_refused_row(table, read) for read in rows if read.problems),
         not faults,
+        stored,
+        tuple(problem for read in good for problem in read.cleared),
     )
 
 
@@ -144,31 +167,51 @@ def _check_mapping(renamed: Mapping[str, str]) -> None:
             raise BadInput(f"--map {theirs}={ours}: {ours!r} is no column; {nearest(ours, COLUMNS)}")
 
 
-def _header(table: Table, renamed: Mapping[str, str]) -> tuple[list[Field | None], list[Problem]]:
-    """Each position's column (None where nothing is to be read), and what is wrong with the header."""
-    columns: list[Field | None] = []
+@dataclass(frozen=True, slots=True)
+class _Sheet:
+    """A table whose header is read: where each column stands, its decimal mark, and what is wrong with the header."""
+
+    table: Table
+    width: int
+    positions: Mapping[str, int]
+    marks: Mapping[str, Mark | None]
+    faults: Sequence[Problem]
+
+    def texts(self, row: Row) -> dict[str, str]:
+        """The texts of a row by column, empty where the row is short."""
+        return {name: row.cells[at] if at < len(row.cells) else "" for name, at in self.positions.items()}
+
+    def problem(self, row: Row, column: str, complaint: str) -> Problem:
+        """What is wrong in a cell, or in its line where the file has no such column."""
+        at = self.positions.get(column)
+        where = f"line {row.line}" if at is None else self.table.place(row.line, at)
+        return Problem(self.table.source, where, f"column {column}", complaint)
+
+
+def _sheet(table: Table, renamed: Mapping[str, str], mark: Mark | None) -> _Sheet:
     faults: list[Problem] = []
-    first: dict[str, int] = {}
-
-    def fault(position: int, complaint: str) -> None:
-        faults.append(Problem(table.source, table.place(table.header.line, position), "header", complaint))
-
+    positions: dict[str, int] = {}
+    filled = {position for row in table.rows for position, cell in enumerate(row.cells) if cell}
     for position, header in enumerate(table.header.cells):
         name = renamed.get(_key(header), _key(header))
-        column = COLUMNS.get(name)
-        columns.append(column)
-        if column is None:
-            complaint = _stray(table, position, header, renamed)
-            if complaint:
-                fault(position, complaint)
-        elif name in first:
-            fault(position, f"{quoted(header)} names {name} a second time; take one of the two out")
-        first.setdefault(name, position)
-    faults += _missing(table, first, renamed)
-    return columns, faults
+        complaint = None
+        if name not in COLUMNS:
+            complaint = _stray(table, position, header, renamed, filled=position in filled)
+        elif name in positions:
+            complaint = f"{quoted(header)} names {name} a second time; take one of the two out"
+        if complaint:
+            faults.append(Problem(table.source, table.place(table.header.line, position), "header", complaint))
+        if name in COLUMNS:
+            positions.setdefault(name, position)
+    marks = {
+        name: mark or decimal_mark(table.written(position))
+        for name, position in positions.items()
+        if COLUMNS[name].figure
+    }
+    return _Sheet(table, len(table.header.cells), positions, marks, faults)
 
 
-def _stray(table: Table, position: int, header: str, renamed: Mapping[str, str]) -> str | None:
+def _stray(table: Table, position: int, header: str, renamed: Mapping[str, str], *, filled: bool) -> str | None:
     """What is wrong with a header that names no column, if anything."""
     key = _key(header)
     if position in table.header.complaints:
@@ -178,16 +221,16 @@ def _stray(table: Table, position: int, header: str, renamed: Mapping[str, str])
     if key:
         hint = nearest(key, COLUMNS)
         return f"{quoted(header)} is no column; {hint} (--map {quoted(header + '=column')} tells what it is)"
-    filled = any(position < len(row.cells) and row.cells[position] for row in table.rows)
     return "is empty above a column that is not; name the column" if filled else None
 
 
-def _missing(table: Table, found: Mapping[str, int], renamed: Mapping[str, str]) -> list[Problem]:
-    where = f"line {table.header.line}"
+def _missing(sheet: _Sheet, renamed: Mapping[str, str], *, known: bool) -> list[Problem]:
+    table, where = sheet.table, f"line {sheet.table.header.line}"
     missing = [
         Problem(table.source, where, "header", f"the column {name} is not there; it is required")
         for name in REQUIRED
-        if name not in found
+        # what a loudspeaker is offered for is known of those that the catalogue has
+        if name not in sheet.positions and not (known and name not in PARTS)
     ]
     headers = {_key(header) for header in table.header.cells}
     unused = [
@@ -200,41 +243,96 @@ def _missing(table: Table, found: Mapping[str, int], renamed: Mapping[str, str])
 
 @dataclass(slots=True)
 class _Read:
-    """One row as it was read; `name` is known even where other cells are bad."""
+    """One row as it was read; `name` is known even where other cells are bad, and `key` is that of the catalogue."""
 
     row: Row
-    record: LoudspeakerRecord | None
-    name: str | None
-    problems: list[Problem]
+    texts: Mapping[str, str]
+    name: str = ""
+    key: str = ""
+    record: LoudspeakerRecord | None = None
+    problems: list[Problem] = field(default_factory=list)
+    cleared: list[Problem] = field(default_factory=list)
 
 
-def _read_row(table: Table, row: Row, columns: Sequence[Field | None], marks: Mapping[str, Mark | None]) -> _Read:
-    positions: dict[str, int] = {}
-    for position, column in enumerate(columns):
-        if column is not None:
-            positions.setdefault(column.name, position)
-    texts = {name: row.cells[position] for name, position in positions.items() if position < len(row.cells)}
-    record, faults = record_from_texts(texts, f"{table.source}, line {row.line}", marks=marks)
-    found = dict.fromkeys(positions, "") | {name: "; ".join(c for n, c in faults if n == name) for name, _ in faults}
+def _find(sheet: _Sheet, rows: Sequence[_Read], catalogue: Engine | None) -> Mapping[str, Stored]:
+    """Name the rows, and give what the catalogue knows of them by key.
+
+    Where the file has no column `series`, a name is not taken for a new one beside the same model of a series.
+    """
+    # what knows the tables is not quick to import
+    from triptych.catalog.database.changes import namesakes
+    from triptych.catalog.database.engine import reading
+    from triptych.catalog.database.reads import stored_by_key
+    from triptych.catalog.database.rows import name_key
+
+    for read in rows:
+        read.name = _name(read.texts) or ""
+        read.key = name_key(read.name)
+    if catalogue is None:
+        return {}
+    with reading(catalogue) as session:
+        stored = stored_by_key(session, {read.key for read in rows if read.key})
+        if "series" not in sheet.positions:
+            fresh = [read for read in rows if read.key and read.key not in stored]
+            alike = namesakes(session, {read.key: (read.texts["maker"], read.texts["model"]) for read in fresh})
+            for read in fresh:
+                if read.key in alike:
+                    known = f"{quoted(read.name)} is not in the catalogue, and {quoted(alike[read.key])} is"
+                    mend = "add the column series, empty for a loudspeaker of none"
+                    read.problems.append(sheet.problem(read.row, "model", f"{known}; {mend}"))
+    return stored
+
+
+def _all_known(rows: Sequence[_Read], stored: Mapping[str, Stored]) -> bool:
+    return bool(rows) and all(read.key in stored for read in rows if read.key)
+
+
+def _read_row(sheet: _Sheet, read: _Read, stored: Stored | None, *, clear: bool) -> None:
+    """Read what a row says of a loudspeaker that the catalogue may know."""
+    table, line = sheet.table, read.row.line
+    source = f"{table.source}, line {line}"
+    if stored is None:
+        read.record, faults = record_from_texts(read.texts, source, marks=sheet.marks)
+    else:
+        read.record, faults = record_beside(stored.record, read.texts, source, sheet.marks)
+    found = dict.fromkeys(sheet.positions, "")
+    for name, complaint in faults:
+        found[name] = "; ".join(filter(None, (found.get(name), complaint)))
     # what a spreadsheet made of a cell comes before what the text of it would be
-    found |= {name: row.complaints[at] for name, at in positions.items() if at in row.complaints}
-    problems = [
-        Problem(table.source, _where(table, row.line, positions.get(name)), f"column {name}", complaint)
+    complaints = read.row.complaints
+    found |= {name: complaints[at] for name, at in sheet.positions.items() if at in complaints}
+    read.problems += [
+        sheet.problem(read.row, name, complaint)
         for name, complaint in found.items()
         # a required column that is not there is said once, of the header
-        if complaint and (name in positions or name not in REQUIRED)
+        if complaint and (name in sheet.positions or name not in REQUIRED)
     ]
-    return _Read(row, record, _name(texts), problems + _overlong(table, row, len(columns)))
+    read.problems += _overlong(table, read.row, sheet.width)
+    if stored is not None and read.record is not None:
+        _compare(sheet, read, stored.record, read.record, clear=clear)
 
 
-def _where(table: Table, line: int, position: int | None) -> str:
-    return f"line {line}" if position is None else table.place(line, position)
+def _compare(sheet: _Sheet, read: _Read, old: LoudspeakerRecord, new: LoudspeakerRecord, *, clear: bool) -> None:
+    """Refuse a row that names another loudspeaker, and tell what it clears of a known one."""
+    from triptych.catalog.database.changes import divided_otherwise
+
+    if complaint := divided_otherwise(new, old):
+        read.problems.append(sheet.problem(read.row, "model", f"{quoted(read.name)} {complaint}"))
+        return
+    for name, value in cleared(old, new, read.texts).items():
+        what = f"{quoted(value)} of {quoted(old.name)}"
+        if clear:
+            read.cleared.append(sheet.problem(read.row, name, f"clears {what}"))
+        else:
+            mend = "write it there, leave the column out, or add --clear"
+            complaint = f"is empty or unknown, which would clear {what}; {mend}"
+            read.problems.append(sheet.problem(read.row, name, complaint))
 
 
 def _name(texts: Mapping[str, str]) -> str | None:
     """The name that a row states."""
     try:
-        maker, series, model = (COLUMNS[part].read(texts.get(part, "")) for part in ("maker", "series", "model"))
+        maker, series, model = (COLUMNS[part].read(texts.get(part, "")) for part in PARTS)
     except BadInput:
         return None
     return " ".join(part for part in (maker, series, model) if part) if maker and model else None
@@ -244,6 +342,10 @@ def _overlong(table: Table, row: Row, width: int) -> list[Problem]:
     extra = [cell for cell in row.cells[width:] if cell]
     if not extra:
         return []
+    if table.sheet:
+        position = next(at for at, cell in enumerate(row.cells) if cell and at >= width)
+        where = table.place(row.line, position)
+        return [Problem(table.source, where, "", f"holds {quoted(row.cells[position])} under no header; take it out")]
     complaint = (
         f"holds {len(row.cells)} cells under {width} headers; put quotes round a cell with the delimiter in it, "
         "such as a decimal comma"
@@ -252,17 +354,14 @@ def _overlong(table: Table, row: Row, width: int) -> list[Problem]:
 
 
 def _refuse_duplicates(table: Table, rows: Sequence[_Read]) -> None:
-    # what knows the tables is not quick to import
-    from triptych.catalog.database.rows import name_key
-
     same: dict[str, list[_Read]] = {}
     for read in rows:
-        if read.name is not None:
-            same.setdefault(name_key(read.name), []).append(read)
+        if read.key:
+            same.setdefault(read.key, []).append(read)
     for group in same.values():
         for read in group if len(group) > 1 else ():
             others = ", ".join(str(other.row.line) for other in group if other is not read)
-            complaint = f"{quoted(read.name or '')} stands on line {others} too; keep one, or tell them apart by model"
+            complaint = f"{quoted(read.name)} stands on line {others} too; keep one, or tell them apart by model"
             read.problems.append(Problem(table.source, f"line {read.row.line}", "column model", complaint))
 
 

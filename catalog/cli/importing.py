@@ -1,0 +1,102 @@
+"""A file of loudspeakers into the catalogue: read and checked while others write, then written at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from triptych.catalog.cli.options import tell
+from triptych.catalog.errors import BadInput, Overtaken
+from triptych.catalog.numerals import Mark
+from triptych.catalog.records import LoudspeakerRecord
+
+if TYPE_CHECKING:
+    from sqlalchemy import Engine
+
+    from triptych.catalog.database.changes import Changes, Saved
+    from triptych.catalog.files.loudspeakers import Reading
+
+_ATTEMPTS: Final = 5
+"""How often a file is read again where others change the same loudspeakers meanwhile; no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Import:
+    """What to take from where, and how; `told` are the lines that were told already."""
+
+    file: Path
+    mapping: Mapping[str, str]
+    mark: Mark | None
+    clear: bool
+    keep_good: bool
+    dry_run: bool
+    told: set[str] = field(default_factory=set)
+
+    def tell(self, lines: Iterable[object]) -> None:
+        """Tell lines, each once however often the file is read."""
+        for line in map(str, lines):
+            if line not in self.told:
+                tell(line)
+                self.told.add(line)
+
+
+def import_file(engine: Engine, wanted: Import) -> Saved:
+    """Take the loudspeakers of a file; what the catalogue refuses is told line by line.
+
+    Raises
+    ------
+    BadInput
+        A cell is bad, or would clear a figure that is known. Nothing was written.
+    Overtaken
+        Others change the same loudspeakers again and again.
+    """
+    for attempt in range(1, _ATTEMPTS + 1):
+        reading, changes = _worked_out(engine, wanted)
+        if wanted.dry_run:
+            return changes.saved
+        try:
+            return _written(engine, wanted, reading, changes)
+        except Overtaken:
+            if attempt == _ATTEMPTS:
+                raise
+    raise AssertionError("the last attempt returns or raises")
+
+
+def _worked_out(engine: Engine, wanted: Import) -> tuple[Reading, Changes]:
+    from triptych.catalog.database.changes import changes_of, checked
+    from triptych.catalog.files.loudspeakers import read_loudspeakers
+
+    reading = read_loudspeakers(wanted.file, wanted.mapping, wanted.mark, beside=engine, clear=wanted.clear)
+    wanted.tell(f"warning: {remark}" for remark in reading.remarks)
+    records = reading.good() if wanted.keep_good else _all_or_nothing(wanted, reading)
+    if wanted.keep_good:
+        wanted.tell(reading.problems)
+    wanted.tell(reading.cleared)
+    return reading, changes_of(checked(records), reading.stored)
+
+
+def _all_or_nothing(wanted: Import, reading: Reading) -> tuple[LoudspeakerRecord, ...]:
+    if not reading.problems:
+        return reading.records
+    wanted.tell(reading.problems)
+    count, bad = len(reading.problems), len(reading.refused)
+    rows = f"{bad} row{'s' * (bad != 1)} refused, " if bad else ""
+    mend = "mend the file" + (" or take the good rows with --keep-good" if reading.records else "")
+    raise BadInput(f"{reading.source}: {count} problem{'s' * (count != 1)}, {rows}nothing changed; {mend}")
+
+
+def _written(engine: Engine, wanted: Import, reading: Reading, changes: Changes) -> Saved:
+    from triptych.catalog.database.changes import refuse_overtaken
+    from triptych.catalog.database.engine import writing
+    from triptych.catalog.database.writes import write_changes
+    from triptych.catalog.files.loudspeakers import write_refused
+
+    with writing(engine) as session:
+        refuse_overtaken(session, changes)
+        saved = write_changes(session, changes)
+        if reading.refused:
+            # inside the transaction: if the file cannot be written, nothing is taken either
+            tell(f"{len(reading.refused)} refused, written to {write_refused(wanted.file, reading)}")
+    return saved
