@@ -105,7 +105,9 @@ def record_beside(
 
     What no text says stays as it is known. A figure that stays keeps where it came from.
     """
-    record, faults = record_from_texts(texts, source, values_of(old), marks)
+    # a name is said as a whole or not at all
+    known = values_of(old) | (dict.fromkeys(PARTS) if "model" in texts else {})
+    record, faults = record_from_texts(texts, source, known, marks)
     if record is None:
         return None, faults
     stays = {name for name in COLUMNS if getattr(record, name) == getattr(old, name)}

@@ -8,10 +8,14 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from triptych.catalog.cli import options
-from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tell
+from triptych.catalog.cli.options import ClearOption, DatabaseOption, Style, StyleOption, tell
 from triptych.catalog.errors import BadInput
 
 if TYPE_CHECKING:
+    from sqlalchemy import Engine
+
+    from triptych.catalog.database.changes import Changes
+    from triptych.catalog.database.reads import Stored
     from triptych.catalog.datasheet import Field, Sheet, SheetRecord
     from triptych.catalog.records import LoudspeakerRecord
 
@@ -41,6 +45,7 @@ def read(
             "--set", metavar="COLUMN=VALUE", help="Your answer to a question; stands above the sheet. Repeatable."
         ),
     ] = None,
+    clear: ClearOption = False,
     db: DatabaseOption = None,
 ) -> None:
     """Read a datasheet: free text or 'key: value' lines, a blank line between loudspeakers.
@@ -51,12 +56,13 @@ def read(
     """
     names = {"maker": maker, "model": model, "series": series, "roles": roles}
     given = {name: text for name, text in names.items() if text is not None} | dict(_answer(one) for one in set or [])
-    if (given or yes) and not save:
-        raise typer.BadParameter("--maker, --model, --series, --roles, --set and --yes go with --save")
+    if (given or yes or clear) and not save:
+        raise typer.BadParameter("--maker, --model, --series, --roles, --set, --yes and --clear go with --save")
     sheet = read_file(file)
     _show(sheet, style)
     if save:
-        _save(record_each(sheet, file, given), yes=yes, piped=file == "-", db=db)
+        with options.catalogue(db) as engine:
+            _save(engine, sheet, file, given, yes=yes, clear=clear)
 
 
 def _answer(text: str) -> tuple[str, str]:
@@ -97,15 +103,20 @@ def _text(content: bytes, file: str) -> str:
     raise BadInput(f"{file}: the text is in no encoding that can be read; save it in UTF-8")
 
 
-def record_each(sheet: Sheet, file: str, given: Mapping[str, str]) -> list[LoudspeakerRecord]:
+def record_each(
+    sheet: Sheet, file: str, given: Mapping[str, str], stored: Mapping[str, Stored] | None = None
+) -> list[LoudspeakerRecord]:
     """Return the record of every loudspeaker of a sheet, or say what each is short of.
+
+    `stored` is what the catalogue knows of them, by key; what the sheet does not say stays as it is there.
 
     Raises
     ------
     BadInput
         One is short of maker, model or roles, contradicts itself, or names are given for several.
     """
-    from triptych.catalog.datasheet.storing import record_of
+    from triptych.catalog.database.rows import name_key
+    from triptych.catalog.datasheet.storing import name_of, record_of
 
     found = [record for record in sheet.records if record.fields]
     if len(found) > 1 and "model" in given:
@@ -116,7 +127,8 @@ def record_each(sheet: Sheet, file: str, given: Mapping[str, str]) -> list[Louds
     records, complaints = [], []
     for number, one in enumerate(found, 1):
         try:
-            records.append(record_of(one, source, given))
+            known = (stored or {}).get(name_key(name_of(one, given)))
+            records.append(record_of(one, source, given, known.record if known else None))
         except BadInput as problem:
             complaints.append(f"{file}, loudspeaker {number}: nothing stored; {problem}")
     if complaints:
@@ -144,18 +156,58 @@ def read_one(file: str, given: Mapping[str, str]) -> LoudspeakerRecord:
     return record
 
 
-def _save(records: Sequence[LoudspeakerRecord], *, yes: bool, piped: bool, db: str | None) -> None:
-    from triptych.catalog.database.engine import writing
-    from triptych.catalog.database.writes import save_loudspeakers
+def _save(engine: Engine, sheet: Sheet, file: str, given: Mapping[str, str], *, yes: bool, clear: bool) -> None:
+    from triptych.catalog.database.changes import changes_of, checked, refuse_overtaken
+    from triptych.catalog.database.engine import reading, writing
+    from triptych.catalog.database.reads import stored_by_key
+    from triptych.catalog.database.rows import name_key
+    from triptych.catalog.database.writes import write_changes
+    from triptych.catalog.datasheet.storing import name_of
 
+    with reading(engine) as session:
+        stored = stored_by_key(session, {name_key(name_of(record, given)) for record in sheet.records})
+    records = record_each(sheet, file, given, stored)
+    changes = changes_of(checked(records), stored)
+    _tell_kept(sheet, given, stored)
+    _refuse_cleared(changes, given, clear=clear)
     names = ", ".join(record.name for record in records)
     if not yes:
-        if piped:
+        if file == "-":
             raise BadInput("the text came through stdin, so nobody can be asked; nothing stored, add --yes")
         typer.confirm(options.harmless(f"Store {names}?"), abort=True, err=True)
-    with options.catalogue(db) as engine, writing(engine) as session:
-        saved = save_loudspeakers(session, records)
+    with writing(engine) as session:
+        refuse_overtaken(session, changes)
+        saved = write_changes(session, changes)
     tell(f"added {saved.added}, changed {saved.changed}, unchanged {saved.unchanged}: {names}")
+
+
+def _tell_kept(sheet: Sheet, given: Mapping[str, str], stored: Mapping[str, Stored]) -> None:
+    """Tell what is known and stays, because the sheet's own word for it could not be read."""
+    from triptych.catalog.database.rows import name_key
+    from triptych.catalog.datasheet.storing import name_of
+    from triptych.catalog.fields import COLUMNS
+
+    for one in sheet.records:
+        known = stored.get(name_key(name_of(one, given)))
+        for name, field in one.fields.items() if known else ():
+            value = known and getattr(known.record, name)
+            if field.value is None and value is not None and name not in given:
+                tell(f"{name}: not read; {COLUMNS[name].shown(value)!r} of {known and known.record.name!r} stays")
+
+
+def _refuse_cleared(changes: Changes, given: Mapping[str, str], *, clear: bool) -> None:
+    """Tell which figures empty answers clear, and refuse that unless it is wanted."""
+    from triptych.catalog.consistency import cleared
+
+    found = [
+        f"--set {name}= clears {value!r} of {item.record.name!r}"
+        for item, record, _ in changes.changed
+        for name, value in cleared(item.record, record, given).items()
+    ]
+    for line in found:
+        tell(line)
+    if found and not clear:
+        raise BadInput("nothing stored; give the figures, leave their --set out, or add --clear")
 
 
 def _show(sheet: Sheet, style: Style) -> None:

@@ -122,7 +122,7 @@ def add(sheet: str | None = None, db: str | None = None, **texts: str | None) ->
 
         record = read_one(sheet, given)
     else:
-        record = _record(given, "speaker add", lambda name: f"--{name.replace('_', '-')}")
+        record = _record(given)
     with options.catalogue(db) as engine, writing(engine) as session:
         if stored_by_key(session, [name_key(record.name)]):
             raise BadInput(f"{record.name!r} is in the catalogue already; change it with speaker edit")
@@ -130,14 +130,12 @@ def add(sheet: str | None = None, db: str | None = None, **texts: str | None) ->
     tell(f"added {record.name}")
 
 
-def _record(
-    texts: Mapping[str, str], source: str, called: Callable[[str], str], beside: Mapping[str, Any] | None = None
-) -> LoudspeakerRecord:
+def _record(texts: Mapping[str, str]) -> LoudspeakerRecord:
     from triptych.catalog.consistency import record_from_texts
 
-    record, faults = record_from_texts(texts, source, beside or {})
+    record, faults = record_from_texts(texts, "speaker add")
     if record is None:
-        raise BadInput("\n".join(f"{called(name)}: {complaint}" for name, complaint in faults))
+        raise BadInput("\n".join(f"--{name.replace('_', '-')}: {complaint}" for name, complaint in faults))
     return record
 
 
@@ -177,13 +175,14 @@ def _check_changes(changes: Iterable[str]) -> None:
 
 
 def _edited(old: LoudspeakerRecord, changes: Mapping[str, str]) -> LoudspeakerRecord:
-    from dataclasses import replace
+    from triptych.catalog.consistency import cleared, record_beside
 
-    from triptych.catalog.consistency import values_of
-
-    record = _record(changes, "speaker edit", lambda name: f"column {name}", values_of(old))
-    kept = {name: figure for name, figure in old.figures.items() if name not in changes}
-    return replace(record, figures=kept | dict(record.figures))
+    record, faults = record_beside(old, changes, "speaker edit")
+    if record is None:
+        raise BadInput("\n".join(f"column {name}: {complaint}" for name, complaint in faults))
+    for name, value in cleared(old, record, changes).items():
+        tell(f"--set {name}= clears {value!r}")
+    return record
 
 
 @app.command()

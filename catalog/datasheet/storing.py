@@ -7,7 +7,7 @@ from dataclasses import replace
 from types import MappingProxyType
 from typing import Any, Final
 
-from triptych.catalog.consistency import record_from_texts
+from triptych.catalog.consistency import PARTS, record_from_texts, values_of
 from triptych.catalog.datasheet.result import Field, SheetRecord, Status
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, REQUIRED
@@ -18,7 +18,9 @@ INFERRED: Final = "inferred"
 """The flag of a figure that does not stand in the sheet as such."""
 
 
-def record_of(found: SheetRecord, source: str, given: Mapping[str, str]) -> LoudspeakerRecord:
+def record_of(
+    found: SheetRecord, source: str, given: Mapping[str, str], old: LoudspeakerRecord | None = None
+) -> LoudspeakerRecord:
     """Return the record of one loudspeaker of a sheet, each figure with its raw text, source and flags.
 
     Parameters
@@ -29,6 +31,8 @@ def record_of(found: SheetRecord, source: str, given: Mapping[str, str]) -> Loud
         Where the text comes from.
     given : mapping of str to str
         Columns that a person says, in the words of the loudspeaker file; they stand above what was read.
+    old : LoudspeakerRecord, optional
+        What is known of the loudspeaker already; what neither sheet nor person says stays as it is there.
 
     Raises
     ------
@@ -39,11 +43,22 @@ def record_of(found: SheetRecord, source: str, given: Mapping[str, str]) -> Loud
         if name not in COLUMNS:
             raise BadInput(f"{name!r} is no column; {nearest(name, COLUMNS)}")
     read = _read(found, given)
-    record, faults = record_from_texts(given, source, read)
+    known = {} if old is None else values_of(old) | dict.fromkeys(PARTS)
+    record, faults = record_from_texts(given, source, known | read)
     if record is None:
-        raise BadInput("\n".join(_complaint(name, why, {**read, **given}) for name, why in faults))
+        raise BadInput("\n".join(_complaint(name, why, {**known, **read, **given}) for name, why in faults))
     figures = {name: _figure(found.fields[name], source) for name in read if COLUMNS[name].figure and name not in given}
     return replace(record, figures=MappingProxyType(figures | dict(record.figures)))
+
+
+def name_of(found: SheetRecord, given: Mapping[str, str]) -> str:
+    """Return the name of a loudspeaker of a sheet, as far as sheet and person say it."""
+    read = _read(found, given)
+    try:
+        parts = [COLUMNS[part].read(given[part]) if part in given else read.get(part) for part in PARTS]
+    except BadInput:
+        return ""
+    return " ".join(part for part in parts if part)
 
 
 def _read(found: SheetRecord, given: Mapping[str, str]) -> dict[str, Any]:

@@ -284,7 +284,8 @@ def _find(sheet: _Sheet, rows: Sequence[_Read], catalogue: Engine | None) -> Map
 
 
 def _all_known(rows: Sequence[_Read], stored: Mapping[str, Stored]) -> bool:
-    return bool(rows) and all(read.key in stored for read in rows if read.key)
+    keys = [read.key for read in rows if read.key]
+    return bool(keys) and all(key in stored for key in keys)
 
 
 def _read_row(sheet: _Sheet, read: _Read, stored: Stored | None, *, clear: bool) -> None:

@@ -174,7 +174,7 @@ def test_add_never_changes_what_is_there(run: Run, shop: Path) -> None:
 def test_edit_changes_figures_and_clears_them(run: Run, shop: Path) -> None:
     run("import", str(shop))
     result = run("edit", "oatfell WREN", "--set", "weight=27 lb 8 oz", "--set", "height=", "--set", "note=a = b")
-    assert result.stderr == "Oatfell Wren: added 0, changed 1, unchanged 0\n"
+    assert result.stderr == "--set height= clears '165 mm'\nOatfell Wren: added 0, changed 1, unchanged 0\n"
     shown = json.loads(run("show", "oatfell wren", "-f", "json").stdout)
     assert (shown["weight"], shown["height"], shown["note"]) == (12.473790175, None, "a = b")
     assert shown["figures"]["weight"]["source"] == "speaker edit"
