@@ -20,6 +20,7 @@ from triptych.catalog.quantities import About, Kind, Quantity
 from triptych.catalog.words import ALIASES
 
 LONGEST_NAME: Final = 120
+_LONGEST_SPELLING: Final = 10 * LONGEST_NAME
 LONGEST_NOTE: Final = 4_000
 MOST_DRIVERS: Final = 24
 _FLATTEST: Final = 4.0
@@ -41,6 +42,8 @@ def clean_name(text: str) -> str:
     BadInput
         The name holds control characters or is too long.
     """
+    if len(text) > _LONGEST_SPELLING:  # before any work: composing accents by the thousand takes minutes
+        raise BadInput(f"{quoted(text)} has {len(text)} characters; {LONGEST_NAME} are the most")
     name = re.sub(r"\s+", " ", unicodedata.normalize("NFC", text)).strip()
     if not name.isprintable():
         raise BadInput(f"{quoted(text)} holds characters that do not print; take them out")
@@ -111,6 +114,8 @@ def _number(about: About, quantity: Quantity, text: str, mark: Mark | None) -> f
 def _several(about: About, quantity: Quantity, text: str, mark: Mark | None) -> tuple[float, ...]:
     between = about.mark.strip()
     parts = re.split("[xX×*]" if between == "x" else between, text)
+    if len(parts) > MOST_DRIVERS:
+        raise BadInput(f"{quoted(text)} holds {len(parts)} numbers; {MOST_DRIVERS} are the most")
     values = [numbers.read(part, quantity, mark) for part in parts]
     known = tuple(value for value in values if value is not None)
     if len(known) < len(values):
@@ -133,7 +138,8 @@ def _rising(about: About, quantity: Quantity, text: str, mark: Mark | None) -> t
 
 
 def _layout(text: str) -> str:
-    layout = re.sub(r"[\s–-]+", "", text).upper().replace("⁄", "/")
+    # brackets by the thousand are none, and are not taken apart one by one
+    layout = "" if len(text) > _LONGEST_SPELLING else re.sub(r"[\s–-]+", "", text).upper().replace("⁄", "/")
     rest, reduced = "", layout
     # each pass takes the innermost groups for one cell, written G
     while rest != reduced:

@@ -16,7 +16,7 @@ from typing import Final
 from triptych.catalog.errors import UnreadableQuantity
 from triptych.catalog.numerals import LONGEST_NUMERAL, NUMERAL, Mark, clean, numeral
 from triptych.catalog.quantities import TAX_RATE, Kind, Quantity
-from triptych.catalog.units import EXAMPLES, FACTORS, KIND_OF, SMALLER_PART, UNITS
+from triptych.catalog.units import EXAMPLES, FACTORS, FRACTIONAL, KIND_OF, SMALLER_PART, UNITS
 
 _TAX_RATE: Final = Quantity("tax_rate", Kind.PERCENT, TAX_RATE.meaning, TAX_RATE.low, TAX_RATE.high, "%")
 
@@ -357,6 +357,9 @@ def _term(match: re.Match[str], quantity: Quantity, text: str, mark: Mark | None
             raise UnreadableQuantity(f"{quoted(text)} holds more than one number, or marks that are not thousands")
         return _Term(readings, unit, _step(found["number"], readings))
     top, bottom = int(found["top"]), int(found["bottom"])
+    if unit not in FRACTIONAL:
+        told = "a fraction stands before in, ft, lb or oz only"
+        raise UnreadableQuantity(f"{quoted(text)} could be two numbers, for {told}; {_wants(quantity)}")
     if top >= bottom:
         raise UnreadableQuantity(f"{quoted(text)} holds {top}/{bottom}, not a proper fraction; {_wants(quantity)}")
     # a printed fraction is taken to lie on a grid of eighths or finer

@@ -65,3 +65,6 @@ EXAMPLES: Final = {
     Kind.COUNT: "'2'",
 }
 """How a quantity of each kind is written."""
+
+FRACTIONAL: Final = frozenset({"in", "ft", "lb", "oz"})
+"""The units whose parts people write as fractions; elsewhere a stroke parts two numbers."""

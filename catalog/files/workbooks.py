@@ -144,12 +144,16 @@ def _number(value: Decimal, number_format: str) -> str:
     """A number as the reader of the sheet sees it: `0.2` in a percentage cell is 20 %, `0.0" in"` shows inches."""
     if not value.is_finite():
         return str(value)
-    positive = re.sub(r"\[[^\]]*\]", "", number_format.split(";")[0])
-    literals = "".join(one or other for one, other in re.findall(r'"([^"]*)"|\\(.)', positive)).strip()
-    if "%" in re.sub(r'"[^"]*"|\\.', "", positive):
-        return f"{typed(value * 100)} %"
-    shows_unit = any(character.isalpha() or character in "\"'°" for character in literals)
-    return f"{typed(value)} {literals}" if shows_unit else typed(value)
+    # what a format pads with, and its colours and conditions, show nothing of the number; a currency's sign does
+    positive = re.sub(r"[_*].", "", re.sub(r"\[\$([^\]-]*)[^\]]*\]", r'"\1"', number_format).split(";")[0])
+    positive = re.sub(r"\[[^\]]*\]", "", positive)
+    literals = "".join(map("".join, re.findall(r'"([^"]*)"|\\(.)|([€£$¥])', positive))).strip()
+    codes = re.sub(r'"[^"]*"|\\.', "", positive)
+    shows_unit = any(character.isalpha() or character in "\"'°€£$¥" for character in literals)
+    text = f"{typed(value * 100)} %" if "%" in codes else typed(value)
+    if re.search("[0#?],+(?![,0#?])", codes):
+        return f"{text} shown in thousands"
+    return f"{text} {literals}" if shows_unit else text
 
 
 def workbook(rows: Sequence[Sequence[str]], numeric: Sequence[bool]) -> bytes:
