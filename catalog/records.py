@@ -40,7 +40,7 @@ __all__ = [
     "WallKind",
 ]  # fmt: skip
 
-LENGTH, MASS, LEVEL, FREQUENCY, RESISTANCE, POWER, ANGLE, PERCENT, COUNT = Kind
+LENGTH, MASS, LEVEL, FREQUENCY, RESISTANCE, POWER, ANGLE, _, COUNT = Kind
 
 
 @dataclass(frozen=True, slots=True)
