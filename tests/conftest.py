@@ -17,9 +17,14 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 import typer.main
+from hypothesis import settings
 
 from triptych.catalog.database.engine import as_url, open_engine, upgrade
 from triptych.recommender.api import Catalogue
+
+# how long an example takes tells of the machine and its load, not of the code
+settings.register_profile("triptych", deadline=None)
+settings.load_profile("triptych")
 
 BROWSER_TESTS = "*_in_browser.py"
 """Tests that drive a headless Chromium. They are left out, and said to be, where there is none and none is demanded."""
