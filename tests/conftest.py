@@ -228,7 +228,7 @@ def _one_postgresql(postgresql_url: str) -> Iterator[sa.Engine]:
     opened.dispose()
 
 
-def _fresh_sqlite(opened: sa.Engine, template: Path) -> Iterator[sa.Engine]:
+def fresh_sqlite(opened: sa.Engine, template: Path) -> Iterator[sa.Engine]:
     path = Path(str(opened.url.database))
     shutil.copy(template, path)
     yield opened
@@ -252,6 +252,6 @@ def engine(request: pytest.FixtureRequest) -> Iterator[sa.Engine]:
     """
     have = request.getfixturevalue
     if request.param == "sqlite":
-        yield from _fresh_sqlite(have("_one_sqlite"), have("sqlite_template"))
+        yield from fresh_sqlite(have("_one_sqlite"), have("sqlite_template"))
     else:
         yield from _fresh_postgresql(have("_one_postgresql"), have("postgresql_url"), have("postgresql_template"))
