@@ -201,7 +201,19 @@ def _say(step: Step, style: Style) -> None:
     )
 
 
-LINE = ("speaker", "quantity", "grade", "finish", "price", "per", "total", "tax", "tax_rate", "cost_each", "margin")
+QUOTE_LINE = (
+    "speaker",
+    "quantity",
+    "grade",
+    "finish",
+    "price",
+    "per",
+    "total",
+    "tax",
+    "tax_rate",
+    "cost_each",
+    "margin",
+)
 
 
 def _print(offer: Offer, style: Style) -> None:
@@ -211,7 +223,7 @@ def _print(offer: Offer, style: Style) -> None:
         options.print_json(offer)
         return
     lines = [_rounded(line) for line in offer.lines]
-    print_records(lines, LINE, style, ("quantity", "price", "total", "tax_rate", "cost_each", "margin"))
+    print_records(lines, QUOTE_LINE, style, ("quantity", "price", "total", "tax_rate", "cost_each", "margin"))
     share = "" if offer.margin is None else f", margin {offer.margin:.0%}"
     end = until_words(offer.until, offer.zone)
     tell(f"quote {offer.number} for {offer.job}: {offer.state}, {offer.total} {offer.currency}{share}, until {end}")

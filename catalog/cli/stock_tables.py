@@ -18,6 +18,9 @@ Words = Mapping[str, Callable[[Any], str]]
 
 NUMBERS: Final = ("on_hand", "reserved", "available", "in_transit", "quantity", "number", "units", "amount")
 
+HEADS: Final = {"speaker": "loudspeaker"}
+"""Heads of columns that people read otherwise than programs."""
+
 
 def print_records(
     records: Sequence[Any], fields: Sequence[str], style: Style, right: Sequence[str] = (), words: Words | None = None
@@ -41,7 +44,8 @@ def _table(records: Sequence[Any], fields: Sequence[str], words: Words) -> tuple
         [words[name](record) if name in words else cell(getattr(record, name)) for name in fields] for record in records
     ]
     used = [place for place in range(len(fields)) if any(row[place] for row in cells)]
-    return [fields[place] for place in used], [[row[place] for place in used] for row in cells]
+    heads = [HEADS.get(fields[place], fields[place]) for place in used]
+    return heads, [[row[place] for place in used] for row in cells]
 
 
 def _print_used(fields: Sequence[str], cells: Sequence[Sequence[str]], right: Sequence[str]) -> None:
@@ -72,7 +76,7 @@ def print_holdings(found: Sequence[Holds], style: Style) -> None:
         for row in found
     ]
     numbers = ["on hand", "reserved", "available", "in transit"]
-    options.print_table(["speaker", "location", "grade, finish", *numbers], cells, right=numbers)
+    options.print_table(["loudspeaker", "location", "grade, finish", *numbers], cells, right=numbers)
 
 
 def _sort(row: Holds | Entry) -> str:
