@@ -18,7 +18,7 @@ from triptych.catalog.stock import ledger, operations
 from triptych.catalog.stock.articles import Model, models
 from triptych.catalog.stock.locations import locations, refuse_mistyped
 from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, MovementLine
-from triptych.catalog.stock.price_lists import Listed, PriceChange, cells_refused
+from triptych.catalog.stock.price_lists import Listed, ListedChange, cells_refused
 from triptych.catalog.stock.sheets import Sheet, SheetRow, cell, read_sheet
 from triptych.catalog.stock.suppliers import mapping, save_mapping, supplier_named
 
@@ -135,7 +135,7 @@ def _yes(text: str) -> bool:
     return text.casefold() == "yes"
 
 
-def _count(session: Session, sheet: Sheet, lines: list[Counted], problems: list[Problem]) -> list[PriceChange]:
+def _count(session: Session, sheet: Sheet, lines: list[Counted], problems: list[Problem]) -> list[ListedChange]:
     found = [ledger.look(session, line) for _, _, line in lines]
     ledger.lock(session, [there.holding_id for there in found if there.holding_id is not None])
     changes = []
@@ -148,5 +148,5 @@ def _count(session: Session, sheet: Sheet, lines: list[Counted], problems: list[
             continue
         if number is not None:
             what = f"{speaker}, {line.location}" + ("" if line.grade is Grade.NEW else f", {line.grade.value}")
-            changes.append(PriceChange(what, "counted", str(before), str(line.quantity)))
+            changes.append(ListedChange(what, "counted", str(before), str(line.quantity)))
     return changes

@@ -243,7 +243,7 @@ def take_back(engine: sa.Engine, asked: Request, sold_as: Grade | None = None) -
 def transfer(engine: sa.Engine, asked: Request, to: str, *, send: bool = False) -> Answer:
     """Move units to another location, at once or, with `send`, on their way until they arrive."""
     if not name_key(to):
-        raise BadInput("--location is blank: name where the units are")
+        raise BadInput("--to is blank: name where the units go")
     with writing(engine) as session:
         case = _case(session, asked, MovementKind.TRANSFER_OUT)
         goal = ledger.look(session, replace(case.line, location=to))
@@ -267,7 +267,7 @@ def regrade(engine: sa.Engine, asked: Request, goal: Grade, start: Grade | None 
         case = _case(session, asked, MovementKind.REGRADE_OUT)
         line = replace(case.line, grade=start or operations.grade_meant(session, case.line, goal))
         numbers = operations.regrade(session, line, goal)
-        return case.answer(f"regraded to {goal.value}", replace(line, grade=goal), numbers)
+        return case.answer(f"regraded to {goal.value.replace('_', ' ')}", replace(line, grade=goal), numbers)
 
 
 def split(engine: sa.Engine, asked: Request, serials: Sequence[str] | None = None) -> Answer:

@@ -227,7 +227,7 @@ def _refuse_nothing(session: Session, line: MovementLine, there: There) -> There
     if line.reservation_id is not None:
         raise _no_reservation(line)
     finish = f" in {line.finish!r}" if line.finish else ""
-    sort = f"{line.grade.value}{finish}" + (", as pairs" if there.pack == 2 else "")
+    sort = f"{line.grade_words}{finish}" + (", as pairs" if there.pack == 2 else "")
     raise Refused(f"cannot {line.units} at {line.location!r}: 0 on hand, 0 reserved, {sort}; nothing was written")
 
 
@@ -240,7 +240,7 @@ def _beyond(session: Session, line: MovementLine, there: There, seen: There | No
     if beyond.holding_id is None:
         beyond = _made(session, goal, beyond)
     if beyond.holding_id == there.holding_id:
-        raise Refused(f"cannot {line.units}: it is at {line.location!r} as {line.grade.value} already")
+        raise Refused(f"cannot {line.units}: it is at {line.location!r} as {line.grade_words} already")
     return beyond
 
 

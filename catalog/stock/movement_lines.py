@@ -81,7 +81,17 @@ class MovementLine:
     @property
     def units(self) -> str:
         """The movement in words, for a message."""
-        return f"{self.kind.value} {self.quantity}"
+        return f"{self.kind_words} {self.quantity}"
+
+    @property
+    def kind_words(self) -> str:
+        """Its kind as people read it."""
+        return self.kind.value.replace("_", " ")
+
+    @property
+    def grade_words(self) -> str:
+        """Its grade as people read it."""
+        return self.grade.value.replace("_", " ")
 
 
 def instant(until: date | datetime) -> datetime:
@@ -117,11 +127,11 @@ def refuse_incomplete(line: MovementLine) -> None:
     if line.kind is MovementKind.RESERVE and (line.job is None or line.until is None):
         raise BadInput("a reservation needs a job and a date until which it holds")
     if line.until is not None and line.kind is not MovementKind.RESERVE:
-        raise BadInput(f"a {line.kind.value} has no date until which it holds")
+        raise BadInput(f"a {line.kind_words} has no date until which it holds")
     if line.kind is MovementKind.RELEASE and line.reservation_id is None:
         raise BadInput("a release needs the number of its reservation")
     if line.reservation_id is not None and line.kind not in (MovementKind.RELEASE, MovementKind.SELL):
-        raise BadInput(f"a {line.kind.value} does not end a reservation")
+        raise BadInput(f"a {line.kind_words} does not end a reservation")
     if line.kind in (MovementKind.COUNT, MovementKind.WRITE_OFF) and not (line.note or "").strip():
         raise BadInput(f"a {line.kind.value.replace('_', '-')} that changes what is on hand needs a reason")
     if line.kind is MovementKind.RETURN and line.grade is not Grade.QUARANTINE:
@@ -129,7 +139,7 @@ def refuse_incomplete(line: MovementLine) -> None:
     if line.kind in (MovementKind.RESERVE, MovementKind.SELL) and line.grade is Grade.QUARANTINE:
         raise BadInput("what is in quarantine is neither sold nor promised: regrade it first")
     if (line.kind in ARRIVING) != (line.from_id is not None) or (line.kind in LEAVING) != (line.to is not None):
-        raise BadInput(f"a {line.kind.value} needs its other half: write both as one")
+        raise BadInput(f"a {line.kind_words} needs its other half: write both as one")
 
 
 def _refuse_quantity(line: MovementLine) -> None:

@@ -86,7 +86,7 @@ def transfer(
 def regrade(session: Session, line: MovementLine, grade: Grade) -> list[int]:
     """Put units into another grade; only what was in quarantine can be new."""
     if grade is Grade.NEW and line.grade is not Grade.QUARANTINE:
-        raise Refused(f"cannot regrade {line.grade.value} to new: only what comes out of quarantine can be new")
+        raise Refused(f"cannot regrade {line.grade_words} to new: only what comes out of quarantine can be new")
     return _through(session, line, MovementKind.REGRADE_OUT, Target(line.location, grade))
 
 
@@ -266,7 +266,8 @@ def grade_meant(session: Session, line: MovementLine, goal: Grade) -> Grade:
     if len(enough) > 1:
         raise BadInput(f"there are {' and '.join(grade.value for grade in enough)}: say which with --from")
     if not enough:
-        there = ", ".join(f"{found.available} {grade.value}" for grade, found in levels.items() if found.on_hand)
+        held = {grade.value.replace("_", " "): found.available for grade, found in levels.items() if found.on_hand}
+        there = ", ".join(f"{free} {grade}" for grade, free in held.items())
         raise Refused(
             f"cannot regrade {line.quantity} at {line.location!r}: {there or 'none'} available; nothing was written"
         )

@@ -57,7 +57,7 @@ Word = TypeVar("Word", PricePer, Tax)
 
 
 @dataclass(frozen=True, slots=True)
-class PriceChange:
+class ListedChange:
     """One price that a list changes; `before` and `after` are in words, empty where there is none."""
 
     speaker: str
@@ -70,7 +70,7 @@ class PriceChange:
 class Listed:
     """What a file comes to: changes, how many stay, warnings of how it was read, and what else is to be told."""
 
-    changes: tuple[PriceChange, ...]
+    changes: tuple[ListedChange, ...]
     unchanged: int
     remarks: tuple[str, ...]
     notes: tuple[str, ...] = ()
@@ -225,7 +225,7 @@ def _each(amount: Amount | None, per: PricePer, currency: str) -> int | None:
     return minor if per is PricePer.EACH else (minor + 1) // 2
 
 
-def _put(session: Session, supplier: int, wanted: PriceRow, start: date) -> PriceChange | None:
+def _put(session: Session, supplier: int, wanted: PriceRow, start: date) -> ListedChange | None:
     """Write one price from a day on, where it differs from what holds then."""
     theirs = sa.and_(SupplierPrice.supplier_id == supplier, SupplierPrice.loudspeaker_id == wanted.number)
     holds = sa.or_(SupplierPrice.valid_to.is_(None), SupplierPrice.valid_to > start)
@@ -247,7 +247,7 @@ def _put(session: Session, supplier: int, wanted: PriceRow, start: date) -> Pric
         session.execute(sa.insert(SupplierPrice).values(**key, **values, valid_from=start, valid_to=later))
     until = f", until {later - timedelta(days=1)}: another begins on {later}" if later else ""
     before = "" if old is None else _words(old)
-    return PriceChange(wanted.speaker, "changed" if before else "added", before, _words(wanted.values) + until)
+    return ListedChange(wanted.speaker, "changed" if before else "added", before, _words(wanted.values) + until)
 
 
 def _words(values: Values) -> str:

@@ -42,7 +42,7 @@ def badge(canvas: Canvas, middle: Point, shown: Badge, part: str | None = None) 
 def seat_badge(canvas: Canvas, here: Point, shown: Badge, bounds: Box) -> None:
     """Mark a seat with its number, moved aside with a leader where another stands there already."""
     part = f"seat-{shown.number}"
-    middle = next((spot for spot in around(here, ROW_PITCH) if _open(canvas, spot, bounds)), None)
+    middle = next((point for point in around(here, ROW_PITCH) if _open(canvas, point, bounds)), None)
     if middle is None or middle != here:
         canvas.line(here, middle or here, "seat-line")
         canvas.circle(here, 0.8, shown.style, part)

@@ -37,7 +37,7 @@ CHECKS: Final = (
     "Speech heard at every seat, the end seats too",
     "Amplifier’s vents free after ten minutes at level",
 )
-"""Checks on site. Common practice."""
+"""Checks where it stands. Common practice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +85,7 @@ def cut(name: str) -> str:
 
 
 def to_settle(open_points: list[str]) -> list[str]:
-    """What to settle on site, as far as the one page has room for it."""
+    """What to settle before it is fixed, as far as the one page has room for it."""
     told = [shorten(words, 200, placeholder=" …") for words in open_points[:SETTLED]]
     more = len(open_points) - SETTLED
     return told + ([f"and {more} more: triptych explain names them"] if more > 0 else [])
