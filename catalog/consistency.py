@@ -25,7 +25,7 @@ Values = Mapping[str, Any]
 NOTHING: Final[Mapping[str, Any]] = MappingProxyType({})
 """What stands where nothing is given."""
 
-PARTS: Final = ("maker", "series", "model")
+NAME_PARTS: Final = ("maker", "series", "model")
 """The columns that name a loudspeaker."""
 
 _NO_PORT: Final = (Enclosure.SEALED, Enclosure.OPEN_BACK)
@@ -106,7 +106,7 @@ def record_beside(
     What no text says stays as it is known. A figure that stays keeps where it came from.
     """
     # a name is said as a whole or not at all
-    known = values_of(old) | (dict.fromkeys(PARTS) if "model" in texts else {})
+    known = values_of(old) | (dict.fromkeys(NAME_PARTS) if "model" in texts else {})
     record, faults = record_from_texts(texts, source, known, marks)
     if record is None:
         return None, faults

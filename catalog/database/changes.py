@@ -9,7 +9,7 @@ from typing import Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog.consistency import PARTS
+from triptych.catalog.consistency import NAME_PARTS
 from triptych.catalog.database import reads, rows
 from triptych.catalog.database.models import Loudspeaker, Maker, Series
 from triptych.catalog.errors import BadInput, Overtaken
@@ -97,7 +97,9 @@ def namesakes(session: Session, named: Mapping[str, tuple[str, str]]) -> dict[st
 
 def divided_otherwise(new: LoudspeakerRecord, old: LoudspeakerRecord) -> str | None:
     """Say that two loudspeakers of one whole name are not the same, for their makers, series or models differ."""
-    if [rows.name_key(getattr(new, part)) for part in PARTS] == [rows.name_key(getattr(old, part)) for part in PARTS]:
+    if [rows.name_key(getattr(new, part)) for part in NAME_PARTS] == [
+        rows.name_key(getattr(old, part)) for part in NAME_PARTS
+    ]:
         return None
     return (
         f"is {_divided(new)} here, and {_divided(old)} in the catalogue; divide the name as it is there, "
@@ -106,7 +108,7 @@ def divided_otherwise(new: LoudspeakerRecord, old: LoudspeakerRecord) -> str | N
 
 
 def _divided(record: LoudspeakerRecord) -> str:
-    return ", ".join(f"{part} {getattr(record, part)!r}" for part in PARTS if getattr(record, part))
+    return ", ".join(f"{part} {getattr(record, part)!r}" for part in NAME_PARTS if getattr(record, part))
 
 
 def checked(records: Iterable[LoudspeakerRecord]) -> dict[str, LoudspeakerRecord]:

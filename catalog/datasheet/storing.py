@@ -7,7 +7,7 @@ from dataclasses import replace
 from types import MappingProxyType
 from typing import Any, Final
 
-from triptych.catalog.consistency import PARTS, record_from_texts, values_of
+from triptych.catalog.consistency import NAME_PARTS, record_from_texts, values_of
 from triptych.catalog.datasheet.result import Field, SheetRecord, Status
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, REQUIRED
@@ -43,7 +43,7 @@ def record_of(
         if name not in COLUMNS:
             raise BadInput(f"{name!r} is no column; {nearest(name, COLUMNS)}")
     read = _read(found, given)
-    known = {} if old is None else values_of(old) | dict.fromkeys(PARTS)
+    known = {} if old is None else values_of(old) | dict.fromkeys(NAME_PARTS)
     record, faults = record_from_texts(given, source, known | read)
     if record is None:
         raise BadInput("\n".join(_complaint(name, why, {**known, **read, **given}) for name, why in faults))
@@ -55,7 +55,7 @@ def name_of(found: SheetRecord, given: Mapping[str, str]) -> str:
     """Return the name of a loudspeaker of a sheet, as far as sheet and person say it."""
     read = _read(found, given)
     try:
-        parts = [COLUMNS[part].read(given[part]) if part in given else read.get(part) for part in PARTS]
+        parts = [COLUMNS[part].read(given[part]) if part in given else read.get(part) for part in NAME_PARTS]
     except BadInput:
         return ""
     return " ".join(part for part in parts if part)

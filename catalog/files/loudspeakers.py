@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from triptych.catalog.consistency import PARTS, cleared, record_beside, record_from_texts
+from triptych.catalog.consistency import NAME_PARTS, cleared, record_beside, record_from_texts
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, REQUIRED
 from triptych.catalog.files import tables
@@ -230,7 +230,7 @@ def _missing(sheet: _Sheet, renamed: Mapping[str, str], *, known: bool) -> list[
         Problem(table.source, where, "header", f"the column {name} is not there; it is required")
         for name in REQUIRED
         # what a loudspeaker is offered for is known of those that the catalogue has
-        if name not in sheet.positions and not (known and name not in PARTS)
+        if name not in sheet.positions and not (known and name not in NAME_PARTS)
     ]
     headers = {_key(header) for header in table.header.cells}
     unused = [
@@ -333,7 +333,7 @@ def _compare(sheet: _Sheet, read: _Read, old: LoudspeakerRecord, new: Loudspeake
 def _name(texts: Mapping[str, str]) -> str | None:
     """The name that a row states."""
     try:
-        maker, series, model = (COLUMNS[part].read(texts.get(part, "")) for part in PARTS)
+        maker, series, model = (COLUMNS[part].read(texts.get(part, "")) for part in NAME_PARTS)
     except BadInput:
         return None
     return " ".join(part for part in (maker, series, model) if part) if maker and model else None

@@ -147,9 +147,11 @@ def _records(text: str, delimiter: str, source: str) -> list[Row]:
             rows.append(Row(start, tuple(map(tidy, cells))))
             start = reader.line_num + 1
     except csv.Error as problem:
-        raise BadInput(
-            f"{source}, line {start}: {problem}; put quotes round the whole cell and double those inside"
-        ) from None
+        mend = "put quotes round the whole cell and double those inside"
+        if "field limit" in str(problem):
+            told = f"a cell of more than {csv.field_size_limit():,} characters; is a quote left open there?"
+            raise BadInput(f"{source}, line {start}: {told}") from None
+        raise BadInput(f"{source}, line {start}: {problem}; {mend}") from None
     return rows
 
 

@@ -1,0 +1,84 @@
+"""Hostile files at the door of an import: refused or taken as a whole, at once, within bounded memory."""
+
+from __future__ import annotations
+
+import resource
+import subprocess
+import sys
+from pathlib import Path
+from time import process_time
+
+import pytest
+
+from tests.catalog.hostile_files import HOSTILE, RECORDS, dump, mutants, outcome
+from triptych.catalog.database.engine import open_catalogue, writing
+from triptych.catalog.database.writes import save_loudspeakers
+
+LONGEST = 6.0
+"""What any of these files may take of one core. [s]."""
+
+MOST_MEMORY = 700 * 2**20
+"""Address space of a whole program that reads one of these files; some 300 MiB are its libraries'. [bytes]."""
+
+READ = """
+import resource, sys
+from pathlib import Path
+resource.setrlimit(resource.RLIMIT_AS, ({most}, {most}))
+from triptych.catalog.files.loudspeakers import read_loudspeakers
+from triptych.catalog.errors import BadInput
+try:
+    reading = read_loudspeakers(Path(sys.argv[1]))
+    print("problems", len(reading.problems), "records", len(reading.records))
+except BadInput as refusal:
+    print("refused", refusal)
+"""
+
+
+@pytest.mark.parametrize("name", HOSTILE)
+def test_a_hostile_file_is_refused_at_once_and_changes_nothing(name: str, sqlite_path: Path, tmp_path: Path) -> None:
+    engine = open_catalogue(str(sqlite_path))
+    with writing(engine) as session:
+        save_loudspeakers(session, RECORDS)
+    before = dump(sqlite_path)
+    file = tmp_path / "shop"
+    file.write_bytes(HOSTILE[name]())
+    began = process_time()
+    said = outcome(engine, file)
+    assert process_time() - began < LONGEST
+    assert said.startswith("refused: shop")
+    assert len(said) < 400
+    assert dump(sqlite_path) == before
+    engine.dispose()
+
+
+@pytest.mark.processes
+@pytest.mark.parametrize("name", [name for name in HOSTILE if "stray" in name or "bomb" in name or "mega" in name])
+def test_a_hostile_file_takes_little_memory(name: str, tmp_path: Path) -> None:
+    file = tmp_path / "shop"
+    file.write_bytes(HOSTILE[name]())
+    command = [sys.executable, "-c", READ.format(most=MOST_MEMORY), str(file)]
+    result = subprocess.run(command, capture_output=True, text=True, check=False, timeout=60)
+    assert (result.returncode, result.stderr) == (0, "")
+    assert "memory" not in result.stdout.casefold()
+    assert resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss > 0
+
+
+@pytest.mark.examples
+def test_a_good_file_with_bad_bytes_is_taken_whole_or_not_at_all(sqlite_path: Path, tmp_path: Path) -> None:
+    engine = open_catalogue(str(sqlite_path))
+    with writing(engine) as session:
+        save_loudspeakers(session, RECORDS)
+    taken = refused = 0
+    for number, content in enumerate(mutants(60, tmp_path)):
+        before = dump(sqlite_path)
+        file = tmp_path / f"{number}"
+        file.write_bytes(content)
+        if outcome(engine, file).startswith("refused"):
+            refused += 1
+            assert dump(sqlite_path) == before
+        else:
+            taken += 1
+            assert outcome(engine, file).startswith("taken: Saved(added=0, changed=0")
+    assert taken
+    assert refused
+    engine.dispose()
