@@ -14,6 +14,7 @@ from triptych.catalog.files import tables
 from triptych.catalog.files.tables import Row, Table
 from triptych.catalog.numbers import quoted
 from triptych.catalog.numerals import Mark, decimal_mark
+from triptych.catalog.outputs import write_file
 from triptych.catalog.problems import Problem, nearest, refuse
 from triptych.catalog.records import LoudspeakerRecord
 
@@ -108,9 +109,9 @@ def write_loudspeakers(path: Path, records: Iterable[LoudspeakerRecord]) -> None
     """
     if path.suffix.casefold() == ".xlsx":
         numeric = [column.figure for column in COLUMNS.values()]
-        tables.write_whole(path, tables.workbook(cells(records), numeric))
+        write_file(path, tables.workbook(cells(records), numeric))
     else:
-        tables.write_whole(path, csv_of(records).encode())
+        write_file(path, csv_of(records).encode())
 
 
 def refused_path(path: Path) -> Path:
@@ -128,7 +129,7 @@ def write_refused(path: Path, reading: Reading) -> Path:
     """
     target = refused_path(path)
     rows: list[Sequence[str]] = [(*reading.header, REASONS), *reading.refused]
-    tables.write_whole(target, tables.csv_text(rows).encode(), replace=False)
+    write_file(target, tables.csv_text(rows).encode(), replace=False)
     return target
 
 

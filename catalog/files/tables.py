@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-import os
 import re
-import tempfile
 import warnings
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -291,34 +289,3 @@ def csv_text(rows: Iterable[Sequence[str]]) -> str:
     stream = io.StringIO(newline="")
     csv.writer(stream, lineterminator="\n").writerows(rows)
     return stream.getvalue()
-
-
-def write_whole(path: Path, content: bytes, *, replace: bool = True) -> None:
-    """Put a file in place whole or not at all.
-
-    Raises
-    ------
-    BadInput
-        The file is there already and `replace` is false, or it cannot be written.
-    """
-    try:
-        handle, scratch = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-        try:
-            with os.fdopen(handle, "wb") as stream:
-                stream.write(content)
-            _put(Path(scratch), path, replace=replace)
-        finally:
-            Path(scratch).unlink(missing_ok=True)
-    except FileExistsError:
-        raise BadInput(f"{path}: is there already; move it away first, so that nothing is lost") from None
-    except OSError as problem:
-        raise BadInput(f"{path}: {problem.strerror or problem}; give a path that can be written") from None
-
-
-def _put(scratch: Path, path: Path, *, replace: bool) -> None:
-    umask = os.umask(0)
-    os.umask(umask)
-    scratch.chmod(0o666 & ~umask)
-    if not replace:
-        path.touch(exist_ok=False)
-    scratch.replace(path)
