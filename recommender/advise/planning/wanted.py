@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from itertools import product
 from typing import Annotated, Final
 
+from triptych.catalog.inputs import shown
 from triptych.recommender.money.budget.errors import BadBudget
 from triptych.recommender.money.budget.figures import amount, minor, number
 from triptych.recommender.money.budget.lines import SPEAKERS_AND_SUB, Budget, Head, MoneyBasis, read_headed, read_role
