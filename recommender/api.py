@@ -44,10 +44,11 @@ def _silent(words: str) -> None:
     """Tell nobody."""
 
 
-def open_catalogue(url_or_path: str | Path | None = None) -> Catalogue:
+def open_catalogue(url_or_path: str | Path | None = None, *, quiet: bool = False) -> Catalogue:
     """Open a catalogue: a SQLite file or a database URL, else TRIPTYCH_DB, else a file in the user's data folder.
 
-    A missing one is created; an older one is upgraded after a copy was laid beside it.
+    A missing one is created, and that is said through `logging` unless `quiet`; an older one is upgraded after a copy
+    was laid beside it.
 
     Raises
     ------
@@ -56,7 +57,7 @@ def open_catalogue(url_or_path: str | Path | None = None) -> Catalogue:
     """
     from triptych.catalog.database import engine
 
-    return Catalogue(engine.open_catalogue(None if url_or_path is None else str(url_or_path)))
+    return Catalogue(engine.open_catalogue(None if url_or_path is None else str(url_or_path), quiet=quiet))
 
 
 class Catalogue:

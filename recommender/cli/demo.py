@@ -31,7 +31,7 @@ def demo(
         raise Refused(f"{keep} exists already: name a new file for --keep, or remove it")
     with (
         tempfile.TemporaryDirectory(prefix="triptych") as folder,
-        open_catalogue(keep or f"{folder}/demo.db") as opened,
+        open_catalogue(keep or f"{folder}/demo.db", quiet=True) as opened,
     ):
         opened.import_demo()
         answer = opened.match(ROOM)

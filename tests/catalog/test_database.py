@@ -11,9 +11,8 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 
-from triptych.catalog.database import engine as database
+from triptych.catalog.database.address import as_url, default_url
 from triptych.catalog.database.engine import (
-    as_url,
     copy_sqlite,
     open_catalogue,
     open_engine,
@@ -52,11 +51,11 @@ def test_a_url_is_made_of_what_people_write(monkeypatch: pytest.MonkeyPatch) -> 
 
 def test_the_default_is_the_variable_or_a_file_of_the_user(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setenv("TRIPTYCH_DB", "x.db")
-    assert database.default_url() == "sqlite:///x.db"
+    assert default_url() == "sqlite:///x.db"
     monkeypatch.delenv("TRIPTYCH_DB")
     monkeypatch.setattr("platformdirs.user_data_path", lambda name, appauthor: tmp_path / "new" / name)
-    assert sa.make_url(database.default_url()).database == str(tmp_path / "new" / "triptych" / "catalogue.db")
-    for named in (None, database.default_url()):
+    assert sa.make_url(default_url()).database == str(tmp_path / "new" / "triptych" / "catalogue.db")
+    for named in (None, default_url()):
         open_catalogue(named).dispose()
     assert (tmp_path / "new" / "triptych" / "catalogue.db").is_file()
 
