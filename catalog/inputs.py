@@ -8,7 +8,7 @@ import tomllib
 from collections.abc import Iterable
 from decimal import Decimal
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, TextIO
 
 from triptych.catalog.errors import BadInput
 from triptych.catalog.numbers import quoted
@@ -67,6 +67,24 @@ def read_text(path: Path) -> str:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError:
         raise BadInput(f"{path}: is not text in UTF-8; save it so") from None
+
+
+def read_line(stream: TextIO) -> str:
+    """Return one answer with its line end; empty where there is none more.
+
+    Raises
+    ------
+    BadInput
+        It is no text in UTF-8, or too long.
+    """
+    try:
+        text = stream.readline(LONGEST_LINE + 1)
+        text.encode()
+    except UnicodeError:
+        raise BadInput("the answer is not text in UTF-8; nothing was written") from None
+    if len(text) > LONGEST_LINE:
+        raise BadInput(f"the answer has more than {LONGEST_LINE:,} characters; nothing was written")
+    return text
 
 
 def toml(text: str, source: str) -> dict[str, Any]:

@@ -152,7 +152,10 @@ def _save(records: Sequence[LoudspeakerRecord], *, yes: bool, piped: bool, db: s
     if not yes:
         if piped:
             raise BadInput("the text came through stdin, so nobody can be asked; nothing stored, add --yes")
-        typer.confirm(options.harmless(f"Store {names}?"), abort=True, err=True)
+        try:
+            typer.confirm(options.harmless(f"Store {names}?"), abort=True, err=True)
+        except UnicodeError:
+            raise BadInput("the answer is not text in UTF-8; nothing stored") from None
     with options.catalogue(db) as engine, writing(engine) as session:
         saved = save_loudspeakers(session, records)
     tell(f"added {saved.added}, changed {saved.changed}, unchanged {saved.unchanged}: {names}")

@@ -75,7 +75,9 @@ def parsed(url: str) -> sa.URL:
         raise _no_url(scheme) from None
     if backend not in ("sqlite", "postgresql"):
         raise DatabaseProblem(f"{scheme}://…: only SQLite and PostgreSQL can hold a catalogue")
-    if not url.isprintable() or (_strays(found, url) if backend == "postgresql" else _strange(found)):
+    if re.search("[\x00-\x1f\x7f\ud800-\udfff]", url) or (
+        _strays(found, url) if backend == "postgresql" else _strange(found)
+    ):
         raise _no_url(scheme)
     return found
 

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from triptych.catalog.errors import BadInput
+from triptych.catalog.formulas import guarded_rows, unguarded
 from triptych.catalog.numbers import typed
 
 if TYPE_CHECKING:
@@ -148,7 +149,7 @@ def _records(text: str, delimiter: str, source: str) -> list[Row]:
     start = 1
     try:
         for cells in reader:
-            rows.append(Row(start, tuple(map(tidy, cells))))
+            rows.append(Row(start, tuple(unguarded(tidy(cell)) for cell in cells)))
             start = reader.line_num + 1
     except csv.Error as problem:
         raise BadInput(
@@ -285,7 +286,7 @@ def _as_number(text: str) -> float | None:
 
 
 def csv_text(rows: Iterable[Sequence[str]]) -> str:
-    """Return rows as CSV with commas."""
+    """Return rows as CSV with commas; what a spreadsheet would run is marked, and read back without its mark."""
     stream = io.StringIO(newline="")
-    csv.writer(stream, lineterminator="\n").writerows(rows)
+    csv.writer(stream, lineterminator="\n").writerows(guarded_rows(rows))
     return stream.getvalue()

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from triptych.catalog.cli.options import Style, StyleOption, print_csv, print_json
+from triptych.catalog.cli.options import Style, StyleOption, console, print_csv, print_json
 from triptych.recommender.api import open_catalogue
 
 ROOM = "Mill House"
@@ -42,6 +42,6 @@ def demo(
     else:
         from triptych.recommender.cli import render
 
-        console = render.console()
-        render.answer(console, answer, top)
-        render.next_steps(console, answer, keep)
+        screen = console()
+        render.answer(screen, answer, top)
+        render.next_steps(screen, answer, keep)
