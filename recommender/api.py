@@ -177,8 +177,8 @@ class Catalogue:
         """
         from triptych.catalog.database.engine import reading
         from triptych.recommender.advise.pricing import with_catalogue_prices
+        from triptych.recommender.money.budget.budget_lines import read_budget
         from triptych.recommender.money.budget.check import check
-        from triptych.recommender.money.budget.lines import read_budget
         from triptych.recommender.money.budget.mend import mend
 
         rule_set = self.rule_set(rules)

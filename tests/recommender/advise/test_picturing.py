@@ -16,7 +16,7 @@ from triptych.catalog.database.address import as_url
 from triptych.catalog.database.engine import open_engine, reading
 from triptych.recommender.advise.match import Question
 from triptych.recommender.advise.picturing import Dossier, dossier, fitting
-from triptych.recommender.drawing.floor_plan import Seat as DrawnSeat
+from triptych.recommender.drawing.floor_plan import DrawnSeat
 from triptych.recommender.physics import erb
 
 BENCH = TOP.replace('depth = "450 mm"', 'depth = "1.2 m"').replace(
