@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
@@ -14,13 +13,13 @@ from typing import Any, Final, get_args, get_origin
 
 from triptych.catalog import money, numbers
 from triptych.catalog.errors import BadInput
+from triptych.catalog.names import clean_name, refuse_hidden
 from triptych.catalog.numbers import quoted
 from triptych.catalog.numerals import Mark
 from triptych.catalog.quantities import About, Kind, Quantity
 from triptych.catalog.words import ALIASES
 
-LONGEST_NAME: Final = 120
-_LONGEST_SPELLING: Final = 10 * LONGEST_NAME
+_LONGEST_SPELLING: Final = 1_200
 LONGEST_NOTE: Final = 4_000
 MOST_DRIVERS: Final = 24
 _FLATTEST: Final = 4.0
@@ -34,28 +33,8 @@ class ValueForm:
     write: Callable[[Any], str] = str
 
 
-def clean_name(text: str) -> str:
-    """Return a name in one spelling: composed characters, single blanks, nothing unprintable.
-
-    Raises
-    ------
-    BadInput
-        The name holds control characters or is too long.
-    """
-    if len(text) > _LONGEST_SPELLING:  # before any work: composing accents by the thousand takes minutes
-        raise BadInput(f"{quoted(text)} has {len(text)} characters; {LONGEST_NAME} are the most")
-    name = re.sub(r"\s+", " ", unicodedata.normalize("NFC", text)).strip()
-    if not name.isprintable():
-        raise BadInput(f"{quoted(text)} holds characters that do not print; take them out")
-    if len(name) > LONGEST_NAME:
-        raise BadInput(f"{quoted(text)} has {len(name)} characters; {LONGEST_NAME} are the most")
-    return name
-
-
 def _note(text: str) -> str:
-    bad = {character for character in text if unicodedata.category(character) in ("Cc", "Cs")} - {"\n", "\t"}
-    if bad or re.search("[\ufffe\uffff]", text):
-        raise BadInput(f"{quoted(text)} holds control characters; take them out")
+    refuse_hidden(text, note=True)
     if len(text) > LONGEST_NOTE:
         raise BadInput(f"has {len(text)} characters; {LONGEST_NOTE} are the most")
     return text

@@ -5,7 +5,8 @@ from __future__ import annotations
 from alembic import context
 from sqlalchemy import Connection
 
-from triptych.catalog.database.engine import as_url, default_url, open_engine
+from triptych.catalog.database.address import as_url, default_url
+from triptych.catalog.database.engine import open_engine
 from triptych.catalog.database.models import Base
 
 LOCK = 7_421_903

@@ -6,16 +6,17 @@ Answers are frozen and detached from the database. `triptych` itself gives these
 from __future__ import annotations
 
 import logging
-import tomllib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 from time import perf_counter
 from types import TracebackType
-from typing import TYPE_CHECKING, Any, Final, Self, TypeVar
+from typing import TYPE_CHECKING, Final, Self, TypeVar
 
 from triptych.catalog.errors import BadInput
+from triptych.catalog.inputs import is_file, read_text, read_toml
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
@@ -43,10 +44,11 @@ def _silent(words: str) -> None:
     """Tell nobody."""
 
 
-def open_catalogue(url_or_path: str | Path | None = None) -> Catalogue:
+def open_catalogue(url_or_path: str | Path | None = None, *, quiet: bool = False) -> Catalogue:
     """Open a catalogue: a SQLite file or a database URL, else TRIPTYCH_DB, else a file in the user's data folder.
 
-    A missing one is created; an older one is upgraded after a copy was laid beside it.
+    A missing one is created, and that is said through `logging` unless `quiet`; an older one is upgraded after a copy
+    was laid beside it.
 
     Raises
     ------
@@ -55,7 +57,7 @@ def open_catalogue(url_or_path: str | Path | None = None) -> Catalogue:
     """
     from triptych.catalog.database import engine
 
-    return Catalogue(engine.open_catalogue(None if url_or_path is None else str(url_or_path)))
+    return Catalogue(engine.open_catalogue(None if url_or_path is None else str(url_or_path), quiet=quiet))
 
 
 class Catalogue:
@@ -327,7 +329,7 @@ def room_of(session: Session, room: str | Path | RoomRecord) -> RoomRecord:
     if not isinstance(room, str | Path):
         return room
     path = Path(room)
-    if path.is_file() or path.suffix == ".toml":
+    if is_file(path) or path.suffix == ".toml":
         return read_room(path)
     return reads.room(session, str(room))
 
@@ -339,7 +341,7 @@ def weights_of(session: Session, given: str | Mapping[str, float]) -> Mapping[st
 
     if isinstance(given, str):
         name, path = given, Path(given)
-        given = _weights_file(path) if path.is_file() or path.suffix == ".toml" else reads.weight_profile(session, name)
+        given = _weights_file(path) if is_file(path) or path.suffix == ".toml" else reads.weight_profile(session, name)
     else:
         name = "weights"
     if unknown := sorted(set(given) - set(DEFAULT_WEIGHTS)):
@@ -352,16 +354,13 @@ def weights_of(session: Session, given: str | Mapping[str, float]) -> Mapping[st
 
 
 def _weights_file(path: Path) -> Mapping[str, float]:
-    try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError, RecursionError) as problem:
-        raise BadInput(f"{path}: {problem}") from None
+    table = read_toml(path)
     weights = table.get("weights", table)
     if not isinstance(weights, dict) or not all(
-        isinstance(value, int | float) and not isinstance(value, bool) for value in weights.values()
+        isinstance(value, int | Decimal) and not isinstance(value, bool) for value in weights.values()
     ):
         raise BadInput(f"{path}: write one line a criterion, such as timbre = 0.3")
-    return weights
+    return {criterion: float(value) for criterion, value in weights.items()}
 
 
 @contextmanager
@@ -386,33 +385,10 @@ def rules_of_file(path: Path) -> RuleSet:
     """A rule set from a TOML file; its contradictions are not looked for."""
     from triptych.recommender.money.budget.rule_file import parse_rule_set
 
-    return parse_rule_set(_text_of(path), str(path))
+    return parse_rule_set(read_text(path), str(path))
 
 
 def _beside(file: Path, room: str | Path | RoomRecord) -> str | Path | RoomRecord:
     """A room file that lies beside a plan, if one of that name does."""
     beside = file.parent / room if isinstance(room, str | Path) else None
-    return beside if beside and beside.is_file() else room
-
-
-def read_toml(file: Path) -> dict[str, Any]:
-    """A TOML file with its numbers exact.
-
-    Raises
-    ------
-    BadInput
-        It cannot be read, or is not TOML.
-    """
-    from triptych.recommender.money.budget.toml_records import parse
-
-    with refusals():
-        return parse(_text_of(file), str(file))
-
-
-def _text_of(file: Path) -> str:
-    try:
-        return file.read_text(encoding="utf-8-sig")
-    except OSError as problem:
-        raise BadInput(f"{file}: {problem.strerror}: name a file that you may read") from None
-    except UnicodeDecodeError:
-        raise BadInput(f"{file}: is not text in UTF-8: save it so") from None
+    return beside if beside and is_file(beside) else room

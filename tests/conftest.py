@@ -19,7 +19,8 @@ import sqlalchemy as sa
 import typer.main
 from hypothesis import settings
 
-from triptych.catalog.database.engine import as_url, open_engine, upgrade
+from triptych.catalog.database.address import as_url
+from triptych.catalog.database.engine import open_engine, upgrade
 from triptych.recommender.api import Catalogue
 
 # how long an example takes tells of the machine and its load, not of the code

@@ -35,8 +35,9 @@ def restore(
 
     Example: triptych restore monday.db
     """
+    from triptych.catalog.database.address import as_url, default_url
     from triptych.catalog.database.copies import restore as put_back
-    from triptych.catalog.database.engine import as_url, default_url, open_engine
+    from triptych.catalog.database.engine import open_engine
 
     engine = open_engine(as_url(db) if db is not None else default_url())
     try:

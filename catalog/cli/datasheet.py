@@ -174,7 +174,10 @@ def _save(engine: Engine, sheet: Sheet, file: str, given: Mapping[str, str], *, 
     if not yes:
         if file == "-":
             raise BadInput("the text came through stdin, so nobody can be asked; nothing stored, add --yes")
-        typer.confirm(options.harmless(f"Store {names}?"), abort=True, err=True)
+        try:
+            typer.confirm(options.harmless(f"Store {names}?"), abort=True, err=True)
+        except UnicodeError:
+            raise BadInput("the answer is not text in UTF-8; nothing stored") from None
     with writing(engine) as session:
         refuse_overtaken(session, changes)
         saved = write_changes(session, changes)

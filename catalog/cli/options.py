@@ -18,6 +18,7 @@ from triptych.catalog.errors import CatalogError
 from triptych.catalog.numerals import Mark
 
 if TYPE_CHECKING:
+    from rich.console import Console
     from rich.table import Table
     from sqlalchemy import Engine
 
@@ -104,6 +105,7 @@ def run(app: Callable[[], object]) -> None:
     for stream in (sys.stdout, sys.stderr):
         # a terminal without a character for it gets an escape instead of a traceback
         getattr(stream, "reconfigure", lambda **_: None)(errors="backslashreplace")
+    _refuse_strange_words()
     try:
         app()
         sys.stdout.flush()
@@ -116,6 +118,16 @@ def run(app: Callable[[], object]) -> None:
         # Python flushes stdout once more at exit, which would fail again
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         raise SystemExit(1) from None
+
+
+def _refuse_strange_words() -> None:
+    """End with 2 where an argument is no text: nothing that is kept or told could hold it."""
+    for word in sys.argv[1:]:
+        try:
+            word.encode()
+        except UnicodeEncodeError:
+            tell(f"error: {word[:80]!r} is not text in UTF-8: write it so, and give files names in UTF-8")
+            raise SystemExit(2) from None
 
 
 @contextmanager
@@ -157,18 +169,33 @@ def print_json(value: object, views: Views | None = None) -> None:
 
 
 def print_csv(rows: Iterable[Sequence[str]]) -> None:
-    """Write rows as CSV to stdout: the exact text to a file or pipe, and to a terminal what commands it not."""
+    """Write rows as CSV to stdout: the exact text to a file or pipe, and to a terminal what commands it not.
+
+    What a spreadsheet would run is marked; the same mark is taken off where a file is read.
+    """
+    from triptych.catalog.formulas import guarded_rows
+
     # what echoes for typer leaves out what commands a terminal where there is none
     terminal = sys.stdout.isatty()
     writer = csv.writer(sys.stdout, lineterminator="\n")
-    writer.writerows([harmless(cell) for cell in row] if terminal else row for row in rows)
+    safe = guarded_rows(rows)
+    writer.writerows([harmless(cell) for cell in row] if terminal else row for row in safe)
+
+
+def console(*, stderr: bool = False) -> Console:
+    """Give a console that reads no markup, colours no words on its own, and nothing at all where NO_COLOR is set."""
+    from rich.console import Console
+
+    # by https://no-color.org an empty one says nothing; FORCE_COLOR makes no terminal of a file then
+    if not os.environ.get("NO_COLOR"):
+        return Console(stderr=stderr, highlight=False, markup=False)
+    terminal = (sys.stderr if stderr else sys.stdout).isatty()
+    return Console(stderr=stderr, highlight=False, markup=False, color_system=None, force_terminal=terminal)
 
 
 def terminal_width() -> int:
     """Return how many columns a table may take."""
-    from rich.console import Console
-
-    return Console().width
+    return console().width
 
 
 BROKEN: Final = {"loudspeaker": "loud-\nspeaker"}
@@ -177,14 +204,12 @@ BROKEN: Final = {"loudspeaker": "loud-\nspeaker"}
 
 def print_table(headers: Sequence[str], rows: Sequence[Sequence[str]], *, right: Sequence[str] = ()) -> None:
     """Write rows as a table to stdout; headers named in `right` stand over numbers, which are never broken."""
-    from rich.console import Console
-
-    console = Console(highlight=False)
+    screen = console()
     narrow = not fits(headers, rows)
     table = _table(headers, rows, right, narrow)
-    if narrow and not _whole(headers, "".join(part.text for part in console.render(table))):
+    if narrow and not _whole(headers, "".join(part.text for part in screen.render(table))):
         table = _table([BROKEN.get(header, header) for header in headers], rows, right, narrow)
-    console.print(table)
+    screen.print(table)
 
 
 def _whole(headers: Sequence[str], shown: str) -> bool:

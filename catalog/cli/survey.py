@@ -14,6 +14,7 @@ from triptych.catalog.cli.options import harmless, tell
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import ROOM_NAME, SECTIONS, Field, Section
 from triptych.catalog.files.rooms import contradictions, value_of
+from triptych.catalog.inputs import read_line
 from triptych.catalog.records import Listening, MainsPosition, Place, PlaceKind, RoomRecord, Seat
 
 _INTRODUCTION: Final = """\
@@ -160,7 +161,7 @@ def _ask(words: str, read: Callable[[str], Any], *, required: bool = False, opti
 def _line(words: str) -> str:
     # piped answers do not show, so their questions end their lines themselves
     typer.echo(f"{harmless(words)}: ", nl=not sys.stdin.isatty(), err=True)
-    text = sys.stdin.readline()
+    text = read_line(sys.stdin)
     if not text:
         raise BadInput(f"the input ends before the answer to {words!r}; nothing was written")
     return text.rstrip("\r\n")

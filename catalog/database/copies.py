@@ -2,17 +2,33 @@
 
 from __future__ import annotations
 
-import os
+import logging
 import sqlite3
 import tempfile
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Final
 
 import sqlalchemy as sa
 
-from triptych.catalog.database.engine import as_url, copy_sqlite, not_upgraded, open_engine, revision_of, upgrade
+from triptych.catalog.database.address import as_url, shown
+from triptych.catalog.database.engine import (
+    copy_sqlite,
+    make_private,
+    not_upgraded,
+    open_engine,
+    revision_of,
+    take_away,
+    upgrade,
+)
 from triptych.catalog.errors import BadInput, DatabaseProblem
+from triptych.catalog.inputs import is_file
+
+log = logging.getLogger("triptych.database")
+
+_TABLES: Final = frozenset({"alembic_version", "loudspeaker", "room", "movement"})
+"""Tables by which a catalogue is told from what else is kept in such files."""
 
 
 def backup(engine: sa.Engine, path: Path, *, replace: bool = False) -> None:
@@ -26,20 +42,11 @@ def backup(engine: sa.Engine, path: Path, *, replace: bool = False) -> None:
         The catalogue is on a server, whose own tools do this, or it is damaged. Nothing was written.
     """
     _refuse_server(engine, f"pg_dump --format=custom --file={path}")
-    if path.exists() and not replace:
+    if path.is_file() and not replace:
         raise BadInput(f"{path}: is there already; name another file, or say --replace")
     if _is_live(engine, path):
         raise BadInput(f"{path}: is the catalogue itself; name another file")
-    scratch = _scratch(path)
-    try:
-        copy_sqlite(engine, scratch)
-        _refuse_damaged(scratch)
-        _settle(scratch)
-        scratch.replace(path)
-    except OSError as problem:
-        raise BadInput(f"{path}: {problem.strerror}; name a file that can be written") from None
-    finally:
-        scratch.unlink(missing_ok=True)
+    copy_sqlite(engine, path, replace=replace, check=_refuse_damaged)
 
 
 def restore(engine: sa.Engine, path: Path) -> Path | None:
@@ -60,50 +67,42 @@ def restore(engine: sa.Engine, path: Path) -> Path | None:
         The catalogue is on a server, or in use by a program that doesn't let go of it.
     """
     _refuse_server(engine, f"pg_restore --clean --if-exists --single-transaction --dbname=NAME {path}")
-    if not path.is_file():
+    if not is_file(path):
         raise BadInput(f"{path}: there is no such file")
     if _is_live(engine, path):
         raise BadInput(f"{path}: is the catalogue itself; name a copy of it")
     _refuse_foreign(path)
     live = Path(str(engine.url.database))
-    kept = None
-    if live.exists() and live.stat().st_size:
-        kept = live.with_name(f"{live.stem}.before-restore.{datetime.now(UTC):%Y%m%dT%H%M%S.%fZ}{live.suffix}")
-        copy_sqlite(engine, kept)
-    _put_back(engine, path)
+    new = make_private(live)
+    try:
+        kept = None if new or not live.stat().st_size else _lay_aside(engine, live)
+        _put_back(engine, path)
+    except BaseException:
+        engine.dispose()
+        if new:
+            take_away(live)
+        raise
     upgrade(engine)
+    if new:
+        log.warning("made a new catalogue at %s", live)
+    return kept
+
+
+def _lay_aside(engine: sa.Engine, live: Path) -> Path:
+    kept = live.with_name(f"{live.stem}.before-restore.{datetime.now(UTC):%Y%m%dT%H%M%S.%fZ}{live.suffix}")
+    copy_sqlite(engine, kept)
     return kept
 
 
 def _refuse_server(engine: sa.Engine, instead: str) -> None:
     if engine.dialect.name != "sqlite":
-        shown = engine.url.set(drivername="postgresql").render_as_string(hide_password=True)
-        raise DatabaseProblem(f"{shown}: is on a server, whose own tools do this: {instead} {shown!r}")
+        told = shown(engine.url)
+        raise DatabaseProblem(f"{told}: is on a server, whose own tools do this: {instead} {told!r}")
 
 
 def _is_live(engine: sa.Engine, path: Path) -> bool:
     live = Path(str(engine.url.database))
     return live.exists() and path.exists() and live.samefile(path)
-
-
-def _scratch(path: Path) -> Path:
-    try:
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    except OSError as problem:
-        raise BadInput(f"{path}: {problem.strerror}; name a file in a folder that you may write in") from None
-    os.close(handle)
-    umask = os.umask(0)
-    os.umask(umask)
-    Path(name).chmod(0o666 & ~umask)
-    return Path(name)
-
-
-def _settle(path: Path) -> None:
-    """Leave one file, with nothing beside it, and bring it to the disk before it gets its name."""
-    with closing(sqlite3.connect(path)) as connection:
-        connection.execute("PRAGMA journal_mode = DELETE")
-    with path.open("rb") as stream:
-        os.fsync(stream.fileno())
 
 
 def _refuse_damaged(path: Path) -> None:
@@ -136,14 +135,17 @@ def _refuse_foreign(path: Path) -> None:
         engine = open_engine(as_url(str(look)))
         try:
             found = revision_of(engine)
-        except DatabaseProblem:
-            found = None
+            whole = set(sa.inspect(engine).get_table_names()) >= _TABLES
+        except (DatabaseProblem, sa.exc.DBAPIError):
+            found, whole = None, False
         finally:
             engine.dispose()
     if found is None:
         raise BadInput(f"{path}: is no catalogue; name a file that triptych backup wrote")
     if why := not_upgraded(found):
         raise BadInput(f"{path}: {why}")
+    if not whole:
+        raise BadInput(f"{path}: lacks tables of a catalogue; name a file that triptych backup wrote")
 
 
 def _put_back(engine: sa.Engine, path: Path) -> None:

@@ -6,11 +6,13 @@ import logging
 import os
 import random
 import sqlite3
+import stat
 import threading
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager, suppress
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -18,7 +20,19 @@ import sqlalchemy as sa
 from sqlalchemy import event
 from sqlalchemy.orm import Session
 
-from triptych.catalog.errors import DatabaseProblem
+from triptych.catalog.database.address import (
+    as_url,
+    default_url,
+    only_read,
+    open_to_read,
+    parsed,
+    refuse_slip,
+    scrubbed,
+    shown,
+    sqlite_file,
+)
+from triptych.catalog.errors import BadInput, DatabaseProblem
+from triptych.catalog.outputs import PRIVATE, beside
 from triptych.migrations import BASE, HEAD
 
 if TYPE_CHECKING:
@@ -39,32 +53,6 @@ _upgrading = threading.Lock()
 log = logging.getLogger("triptych.database")
 
 
-def default_url() -> str:
-    """Give the URL of the catalogue that is used where none is named: TRIPTYCH_DB, or a file of the user's own."""
-    if named := os.environ.get("TRIPTYCH_DB"):
-        return as_url(named)
-    from platformdirs import user_data_path
-
-    return as_url(str(user_data_path("triptych", appauthor=False) / "catalogue.db"))
-
-
-def as_url(url_or_path: str) -> str:
-    """Give a SQLAlchemy URL for a URL or for the path of a SQLite file.
-
-    >>> as_url("shop.db"), as_url("postgresql://localhost/shop")
-    ('sqlite:///shop.db', 'postgresql+psycopg://localhost/shop')
-    """
-    if not url_or_path.strip():
-        raise DatabaseProblem("the database has no name: give --db a file or a URL")
-    scheme, separator, rest = url_or_path.partition("://")
-    if not separator:
-        path = os.path.expanduser(url_or_path)
-        return sa.URL.create("sqlite", database=path).render_as_string(hide_password=False)
-    if scheme in ("postgresql", "postgres"):
-        return f"postgresql+psycopg://{rest}"
-    return url_or_path
-
-
 def open_engine(url: str) -> sa.Engine:
     """Open an engine whose transactions begin as what they are: BEGIN, or BEGIN IMMEDIATE with option `write=True`.
 
@@ -73,20 +61,28 @@ def open_engine(url: str) -> sa.Engine:
     DatabaseProblem
         The URL cannot be read, or its driver is not installed.
     """
+    found = parsed(url)
+    path = sqlite_file(found)
+    closed = path is not None and only_read(path)
     try:
-        parsed = sa.make_url(url)
-        if parsed.get_backend_name() not in ("sqlite", "postgresql"):
-            raise DatabaseProblem(f"{_shown(parsed)}: only SQLite and PostgreSQL can hold a catalogue")
-        engine = sa.create_engine(parsed, connect_args=_connect_args(parsed))
+        if path is not None and closed:
+            engine = sa.create_engine(found, creator=partial(open_to_read, path))
+        else:
+            engine = sa.create_engine(found, connect_args=_connect_args(found))
     except (sa.exc.ArgumentError, ValueError):
-        raise DatabaseProblem(f"{url!r} is not the URL of a database: give a file, or postgresql://host/name") from None
+        raise DatabaseProblem(f"{shown(found)}: its options cannot be read: leave them out") from None
     except ModuleNotFoundError as problem:
         hint = "pip install 'triptych[postgresql]'"
-        raise DatabaseProblem(f"{_shown(parsed)}: needs the package {problem.name}: {hint}") from None
+        raise DatabaseProblem(f"{shown(found)}: needs the package {problem.name}: {hint}") from None
     if engine.dialect.name == "sqlite":
-        event.listen(engine, "connect", _prepare_sqlite)
+        event.listen(engine, "connect", _prepare_closed if closed or _asks_to_read(found) else _prepare_sqlite)
         event.listen(engine, "begin", _begin_sqlite)
     return engine
+
+
+def _asks_to_read(url: sa.URL) -> bool:
+    asked = f"{url.database}?{url.query}"
+    return "mode=ro" in asked or "immutable=1" in asked or url.query.get("mode") == "ro" or "immutable" in url.query
 
 
 def _connect_args(url: sa.URL) -> dict[str, Any]:
@@ -98,6 +94,13 @@ def _connect_args(url: sa.URL) -> dict[str, Any]:
 def _prepare_sqlite(connection: Any, record: Any) -> None:
     connection.isolation_level = None  # else the driver decides where a transaction begins
     for pragma in ("foreign_keys = ON", f"busy_timeout = {BUSY_TIMEOUT}", "journal_mode = WAL", "synchronous = FULL"):
+        connection.execute(f"PRAGMA {pragma}")
+
+
+def _prepare_closed(connection: Any, record: Any) -> None:
+    """Prepare a connection through which nothing is written: how it would be is left as it is."""
+    connection.isolation_level = None
+    for pragma in ("foreign_keys = ON", f"busy_timeout = {BUSY_TIMEOUT}"):
         connection.execute(f"PRAGMA {pragma}")
 
 
@@ -129,27 +132,23 @@ def _begin_write(connection: sa.Connection) -> None:
         driver.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT}")
 
 
-def _shown(url: sa.URL) -> str:
-    if url.get_backend_name() == "sqlite":
-        return url.database or ":memory:"
-    return url.render_as_string(hide_password=True)
-
-
 @contextmanager
 def told(engine: sa.Engine) -> Iterator[None]:
     """Turn what the driver says about the database itself, not about its rows, into one line that helps."""
     try:
         yield
     except (sa.exc.IntegrityError, sa.exc.ProgrammingError, sa.exc.DataError) as problem:
+        if problem.statement is None:  # said when connecting, of the URL's options
+            raise DatabaseProblem(f"{shown(engine.url)}: {scrubbed(str(problem.orig), engine.url)}: mend it") from None
         if getattr(problem.orig, "sqlstate", None) != "42501":  # insufficient privilege
             raise
-        said = " ".join(str(problem.orig).split())
-        raise DatabaseProblem(f"{_shown(engine.url)}: {said}: ask for the right, or whoever may migrate") from problem
+        said = scrubbed(str(problem.orig), engine.url)
+        raise DatabaseProblem(f"{shown(engine.url)}: {said}: ask for the right, or whoever may migrate") from problem
     except sa.exc.DBAPIError as problem:
-        said = " ".join(str(problem.orig).split())
+        said = scrubbed(str(problem.orig), engine.url)
         if "no such" in said or "syntax error" in said:  # SQLite's word for a mistake in this program
             raise
-        raise DatabaseProblem(f"{_shown(engine.url)}: {said}: {_cure(engine, said)}") from problem
+        raise DatabaseProblem(f"{shown(engine.url)}: {said}: {_cure(engine, said)}") from problem
 
 
 _CURES: Final = {
@@ -200,49 +199,82 @@ def writing(engine: sa.Engine, *, dry_run: bool = False) -> Iterator[Session]:
             transaction.rollback()
 
 
-def open_catalogue(url_or_path: str | None = None) -> sa.Engine:
+def open_catalogue(url_or_path: str | None = None, *, quiet: bool = False) -> sa.Engine:
     """Open the catalogue, creating or upgrading it where that is needed.
+
+    Parameters
+    ----------
+    url_or_path : str, optional
+        Where it is, else where `default_url` says.
+    quiet : bool
+        Whether it goes without saying that there is a new one; else that is a warning, which Python shows on stderr.
 
     Raises
     ------
     DatabaseProblem
-        It cannot be reached, is not a catalogue, or was written by a newer Triptych or one too old.
+        It cannot be reached, is not a catalogue, or was written by a newer Triptych or one too old; or it isn't there,
+        and one with nearly its name is.
     """
     url = as_url(url_or_path) if url_or_path is not None else default_url()
     engine = open_engine(url)
+    path = sqlite_file(engine.url)
+    made = False
     try:
-        _see_folder(engine.url, url)
-        if revision_of(engine) != HEAD:
-            upgrade(engine)
+        if path is not None:
+            refuse_slip(path, named=url_or_path is not None or bool(os.environ.get("TRIPTYCH_DB")))
+            made = make_private(path)
+        _bring_up(engine, path)
     except BaseException:
         engine.dispose()
+        if made and path is not None:
+            take_away(path)
         raise
-    log.info("opened %s", _shown(engine.url))
+    if made and not quiet:
+        log.warning("made a new catalogue at %s", path)
+    log.info("opened %s", shown(engine.url))
     return engine
 
 
-def _sqlite_file(url: sa.URL) -> Path | None:
-    if url.get_backend_name() != "sqlite" or not url.database or url.database.startswith((":memory:", "file:")):
-        return None
-    return Path(url.database)
-
-
-def _see_folder(parsed: sa.URL, url: str) -> None:
-    path = _sqlite_file(parsed)
-    if path is None:
+def _bring_up(engine: sa.Engine, path: Path | None) -> None:
+    revision = revision_of(engine)
+    if revision == HEAD:
         return
-    if path.is_dir():
-        raise DatabaseProblem(f"{path}: is a folder: name a file in it, such as {path / 'catalogue.db'}")
-    folder = path.parent
-    if not folder.is_dir():
-        if os.environ.get("TRIPTYCH_DB") or url != default_url():
-            raise DatabaseProblem(f"{path}: there is no folder {folder}: create it, or name another file")
+    if path is not None and only_read(path):
+        raise DatabaseProblem(
+            f"{path}: is of revision {revision} and has to be brought to {HEAD}, and it may only be read: "
+            "copy it to where you may write, and name the copy"
+        )
+    upgrade(engine)
+
+
+def make_private(path: Path) -> bool:
+    """Make an empty file that only its owner may read; False where there is one, whose rights are left to it.
+
+    Raises
+    ------
+    DatabaseProblem
+        It cannot be made.
+    """
+    try:
+        os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, PRIVATE))
+    except FileExistsError:
+        return False
+    except OSError as problem:
+        raise DatabaseProblem(f"{path}: {problem.strerror}: name another file") from None
+    return True
+
+
+def take_away(path: Path) -> None:
+    """Leave nothing of a catalogue that could not be made, unless somebody else has made it meanwhile."""
+    with suppress(DatabaseProblem, sa.exc.SQLAlchemyError):
+        engine = open_engine(as_url(str(path)))
         try:
-            folder.mkdir(parents=True, exist_ok=True)
-        except OSError as problem:
-            raise DatabaseProblem(f"{folder}: {problem.strerror}: set TRIPTYCH_DB to a file you may write") from None
-    if not path.exists() and not os.access(folder, os.W_OK):
-        raise DatabaseProblem(f"{path}: you may not write in {folder}: name another file")
+            if revision_of(engine) is not None:
+                return
+        finally:
+            engine.dispose()
+    for end in ("", "-wal", "-shm", "-journal"):
+        path.with_name(f"{path.name}{end}").unlink(missing_ok=True)
 
 
 def revision_of(engine: sa.Engine) -> str | None:
@@ -263,7 +295,7 @@ def revision_of(engine: sa.Engine) -> str | None:
             found = None
         if found is None and (tables := sa.inspect(connection).get_table_names()) and tables != ["alembic_version"]:
             raise DatabaseProblem(
-                f"{_shown(engine.url)}: holds tables that are not a catalogue's ({tables[0]}): name another database"
+                f"{shown(engine.url)}: holds tables that are not a catalogue's ({tables[0]}): name another database"
             )
     return found
 
@@ -303,7 +335,7 @@ def _upgrade(engine: sa.Engine) -> Path | None:
 
     old = revision_of(engine)
     if old is not None and (why := not_upgraded(old)):
-        raise DatabaseProblem(f"{_shown(engine.url)}: {why}")
+        raise DatabaseProblem(f"{shown(engine.url)}: {why}")
     copy = _lay_copy(engine, old) if old not in (None, HEAD) else None
     config = alembic_config()
     with told(engine), engine.connect() as connection:
@@ -327,7 +359,7 @@ def not_upgraded(revision: str) -> str | None:
 
 
 def _lay_copy(engine: sa.Engine, revision: str | None) -> Path | None:
-    path = _sqlite_file(engine.url)
+    path = sqlite_file(engine.url)
     if path is None:
         return None
     copy = path.with_name(f"{path.stem}.{revision}.{datetime.now(UTC):%Y%m%dT%H%M%S.%fZ}{path.suffix}")
@@ -336,22 +368,32 @@ def _lay_copy(engine: sa.Engine, revision: str | None) -> Path | None:
     return copy
 
 
-def copy_sqlite(engine: sa.Engine, path: Path) -> None:
-    """Write a consistent copy of a SQLite catalogue to `path`, while others read and write it.
+def copy_sqlite(
+    engine: sa.Engine, path: Path, *, replace: bool = False, check: Callable[[Path], None] | None = None
+) -> None:
+    """Write a consistent copy of a SQLite catalogue to `path`, with its rights, while others read and write it.
+
+    `check` looks at the copy before it gets its name, and raises where it must not.
 
     Raises
     ------
-    DatabaseProblem
+    BadInput
         The copy cannot be written; no half copy is left.
+    DatabaseProblem
+        The catalogue cannot be read.
     """
-    from contextlib import closing
-
-    try:
-        with told(engine), engine.connect() as connection, closing(sqlite3.connect(path)) as target:
-            source = connection.connection.driver_connection
-            if source is None:
-                raise DatabaseProblem(f"{_shown(engine.url)}: the connection is closed")
-            source.backup(target)
-    except sqlite3.Error as problem:
-        path.unlink(missing_ok=True)
-        raise DatabaseProblem(f"{path}: the copy cannot be written: {problem}: make room beside the database") from None
+    live = sqlite_file(engine.url)
+    mode = stat.S_IMODE(live.stat().st_mode) if live is not None else PRIVATE
+    with beside(path, mode=mode, replace=replace) as scratch:
+        try:
+            with told(engine), engine.connect() as connection, closing(sqlite3.connect(scratch)) as target:
+                source = connection.connection.driver_connection
+                if source is None:
+                    raise DatabaseProblem(f"{shown(engine.url)}: the connection is closed")
+                source.backup(target)
+                # one file, with nothing beside it
+                target.execute("PRAGMA journal_mode = DELETE")
+            if check is not None:
+                check(scratch)
+        except sqlite3.Error as problem:
+            raise BadInput(f"{path}: the copy cannot be written: {problem}; make room there") from None

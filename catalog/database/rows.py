@@ -14,6 +14,7 @@ from triptych.catalog.database.models.room_tables import ROOM_SECTIONS
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, SECTIONS, Section
 from triptych.catalog.money import checked_currency, to_amount, to_minor
+from triptych.catalog.names import refuse_hidden
 from triptych.catalog.records import Figure, LoudspeakerRecord, Place, Role, RoomRecord, Seat
 
 Row = Mapping[Any, Any]
@@ -45,8 +46,12 @@ def name_key(*parts: str | None) -> str:
     return " ".join(unicodedata.normalize("NFKC", name).split())
 
 
+_NOTES: Final = ("note", "why", "source")
+"""Fields that hold more than a name: words over several lines, or where something came from."""
+
+
 def refuse_unstorable(what: str, value: Any, field: str = "") -> None:
-    """Refuse numbers that are none and text that a database cannot hold, anywhere in a record.
+    """Refuse numbers that are none and text that hides something, anywhere in a record.
 
     Raises
     ------
@@ -55,8 +60,11 @@ def refuse_unstorable(what: str, value: Any, field: str = "") -> None:
     """
     if isinstance(value, float) and not math.isfinite(value):
         raise BadInput(f"{what}: {field} is {value}: leave it out where it is not known")
-    if isinstance(value, str) and ("\0" in value or any("\ud800" <= letter <= "\udfff" for letter in value)):
-        raise BadInput(f"{what}: {field} holds a character that no text has: {value!r}")
+    if isinstance(value, str):
+        try:
+            refuse_hidden(value, note=field in _NOTES)
+        except BadInput as problem:
+            raise BadInput(f"{what}: {field or 'name'} {problem}") from None
     for name, part in _parts(value, field):
         refuse_unstorable(what, part, name)
 

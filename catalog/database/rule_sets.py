@@ -23,7 +23,7 @@ from triptych.catalog.database.models import (
     RuleSide,
     SpendingOrder,
 )
-from triptych.catalog.database.rows import name_key
+from triptych.catalog.database.rows import name_key, refuse_unstorable
 from triptych.catalog.errors import BadInput, NotFound
 
 __all__ = ["RuleRecord", "RuleSetRecord", "remove_rule_set", "rule_set", "rule_set_names", "save_rule_set"]
@@ -124,6 +124,7 @@ def save_rule_set(session: Session, record: RuleSetRecord) -> bool:
     key = name_key(record.name)
     if not key:
         raise BadInput("a rule set needs a name")
+    refuse_unstorable(f"rule set {record.name!r}", record)
     number = session.scalar(sa.select(RuleSet.id).where(RuleSet.name_key == key))
     if number is not None and rule_set(session, record.name) == record:
         return False

@@ -10,7 +10,7 @@ from typing import Final
 LARGEST_FILE: Final = 64 * 2**20
 """More than the figures of a quarter of a million loudspeakers. [bytes]."""
 
-LONGEST_LINE: Final = 2**17
+LONGEST_ROW: Final = 2**17
 """Far more than all cells of a row hold; a longer line is no row of a table. [characters]."""
 
 MOST_COLUMNS: Final = 1_000

@@ -16,6 +16,7 @@ from triptych.catalog.files.tables import Table
 from triptych.catalog.files.workbooks import workbook
 from triptych.catalog.numbers import quoted
 from triptych.catalog.numerals import Mark, decimal_mark
+from triptych.catalog.outputs import write_file
 from triptych.catalog.problems import Problem, nearest, refuse
 from triptych.catalog.records import LoudspeakerRecord
 
@@ -133,9 +134,9 @@ def write_loudspeakers(path: Path, records: Iterable[LoudspeakerRecord]) -> None
     """
     if path.suffix.casefold() == ".xlsx":
         numeric = [column.figure for column in COLUMNS.values()]
-        tables.write_whole(path, workbook(cells(records), numeric))
+        write_file(path, workbook(cells(records), numeric))
     else:
-        tables.write_whole(path, csv_of(records).encode())
+        write_file(path, csv_of(records).encode())
 
 
 def refused_path(path: Path) -> Path:
@@ -153,7 +154,7 @@ def write_refused(path: Path, reading: Reading) -> Path:
     """
     target = refused_path(path)
     rows: list[Sequence[str]] = [(*reading.header, REASONS), *reading.refused]
-    tables.write_whole(target, tables.csv_text(rows).encode(), replace=False)
+    write_file(target, tables.csv_text(rows).encode(), replace=False)
     return target
 
 

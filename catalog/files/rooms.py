@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import tomllib
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -16,10 +15,11 @@ import tomli_w
 from triptych.catalog.consistency import Fault
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import ROOM_NAME, SECTIONS, Field, Section
-from triptych.catalog.files import tables
 from triptych.catalog.forms import aspect_ratio, yes_or_no
+from triptych.catalog.inputs import read_text, shown, toml
 from triptych.catalog.money import finer_than_money
 from triptych.catalog.numbers import plain, quoted, typed
+from triptych.catalog.outputs import write_file
 from triptych.catalog.problems import Problem, nearest, refuse
 from triptych.catalog.quantities import Kind
 from triptych.catalog.records import Hot, Listening, MainsPosition, Money, RoomRecord, Screen, Seat
@@ -39,21 +39,12 @@ def read_room(path: Path) -> RoomRecord:
         The file cannot be read, or with everything that is wrong in it, a line each: file, section, key,
         what it holds and what would be right.
     """
-    content = tables.read_bytes(path)
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise BadInput(f"{path.name}: is not text in UTF-8; save it so") from None
-    return room_from_toml(text, path.name)
+    return room_from_toml(read_text(path), path.name)
 
 
 def room_from_toml(text: str, source: str) -> RoomRecord:
     """Return the room that TOML describes; `source` names it in errors. See `read_room`."""
-    try:
-        data = tomllib.loads(text, parse_float=Decimal)
-    except (ValueError, RecursionError) as problem:
-        hint = "text goes in quotes, sections in [brackets]"
-        raise BadInput(f"{source}: is no TOML: {problem}; {hint}") from None
+    data = toml(text, source)
     reader = _Reader(source)
     room = reader.room(data)
     refuse(reader.problems)
@@ -74,7 +65,7 @@ def toml_of(room: RoomRecord) -> str:
 
 def write_room(path: Path, room: RoomRecord) -> None:
     """Write a room to a TOML file, whole or not at all."""
-    tables.write_whole(path, toml_of(room).encode())
+    write_file(path, toml_of(room).encode())
 
 
 def _toml(section: Section, record: object) -> dict[str, Any]:
@@ -126,19 +117,6 @@ def _text_of(value: object) -> str:
     if isinstance(value, bool) or not isinstance(value, (int, Decimal)):
         raise BadInput(f"holds {shown(value)}; write text in quotes or a number")
     return typed(value)
-
-
-def shown(value: object) -> str:
-    """Return a TOML value as a person would name it."""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, str):
-        return quoted(value)
-    if isinstance(value, (int, Decimal)):
-        return format(Decimal(value), ".9g")
-    if isinstance(value, dict):
-        return "a section"
-    return "a list" if isinstance(value, list) else "a date or time"
 
 
 @dataclass(slots=True)

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import csv
 import io
-import os
-import tempfile
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
 from triptych.catalog.errors import BadInput
-from triptych.catalog.files.cells import LARGEST_FILE, LONGEST_LINE, MOST_COLUMNS, MOST_ROWS, Row, tidy
+from triptych.catalog.files.cells import LARGEST_FILE, LONGEST_ROW, MOST_COLUMNS, MOST_ROWS, Row, tidy
 from triptych.catalog.files.workbooks import read_workbook
+from triptych.catalog.formulas import guarded_rows, unguarded
 
 DELIMITERS: Final = (",", ";", "\t")
 _ZIP: Final = b"PK\x03\x04"
@@ -83,8 +82,9 @@ def read_bytes(path: Path) -> bytes:
     try:
         with path.open("rb") as stream:
             content = stream.read(LARGEST_FILE + 1)
-    except OSError as problem:
-        raise BadInput(f"{path}: {problem.strerror or problem}; give the path of a file that can be read") from None
+    except (OSError, ValueError) as problem:
+        why = getattr(problem, "strerror", None) or problem
+        raise BadInput(f"{path}: {why}; give the path of a file that can be read") from None
     if len(content) > LARGEST_FILE:
         raise BadInput(f"{path}: holds more than {LARGEST_FILE // 2**20} MiB; divide it")
     return content
@@ -101,9 +101,9 @@ def _read_csv(content: bytes, source: str, known: Callable[[str], bool]) -> tupl
 def _refuse_long(text: str, source: str) -> None:
     """Refuse a line that no row of a table has, before any work is done on it."""
     for number, line in enumerate(io.StringIO(text, newline=""), start=1):
-        if len(line) > LONGEST_LINE:
+        if len(line) > LONGEST_ROW:
             told = f"line {number} has {len(line):,} characters"
-            raise BadInput(f"{source}: {told}; {LONGEST_LINE:,} are the most, so it is no table of ours")
+            raise BadInput(f"{source}: {told}; {LONGEST_ROW:,} are the most, so it is no table of ours")
 
 
 def decode(content: bytes, source: str) -> tuple[str, list[str]]:
@@ -144,7 +144,7 @@ def _records(text: str, delimiter: str, source: str) -> list[Row]:
                 raise BadInput(
                     f"{source}, line {start}: a table has {MOST_COLUMNS:,} columns and {MOST_ROWS:,} rows at most"
                 )
-            rows.append(Row(start, tuple(map(tidy, cells))))
+            rows.append(Row(start, tuple(unguarded(tidy(cell)) for cell in cells)))
             start = reader.line_num + 1
     except csv.Error as problem:
         mend = "put quotes round the whole cell and double those inside"
@@ -156,38 +156,7 @@ def _records(text: str, delimiter: str, source: str) -> list[Row]:
 
 
 def csv_text(rows: Iterable[Sequence[str]]) -> str:
-    """Return rows as CSV with commas."""
+    """Return rows as CSV with commas; what a spreadsheet would run is marked, and read back without its mark."""
     stream = io.StringIO(newline="")
-    csv.writer(stream, lineterminator="\n").writerows(rows)
+    csv.writer(stream, lineterminator="\n").writerows(guarded_rows(rows))
     return stream.getvalue()
-
-
-def write_whole(path: Path, content: bytes, *, replace: bool = True) -> None:
-    """Put a file in place whole or not at all.
-
-    Raises
-    ------
-    BadInput
-        The file is there already and `replace` is false, or it cannot be written.
-    """
-    try:
-        handle, scratch = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-        try:
-            with os.fdopen(handle, "wb") as stream:
-                stream.write(content)
-            _put(Path(scratch), path, replace=replace)
-        finally:
-            Path(scratch).unlink(missing_ok=True)
-    except FileExistsError:
-        raise BadInput(f"{path}: is there already; move it away first, so that nothing is lost") from None
-    except OSError as problem:
-        raise BadInput(f"{path}: {problem.strerror or problem}; give a path that can be written") from None
-
-
-def _put(scratch: Path, path: Path, *, replace: bool) -> None:
-    umask = os.umask(0)
-    os.umask(umask)
-    scratch.chmod(0o666 & ~umask)
-    if not replace:
-        path.touch(exist_ok=False)
-    scratch.replace(path)

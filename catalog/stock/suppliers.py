@@ -94,6 +94,8 @@ def mapping(session: Session, supplier_id: int, kind: SheetKind) -> dict[str, st
 
 def save_mapping(session: Session, supplier_id: int, kind: SheetKind, ours_by_theirs: Mapping[str, str]) -> None:
     """Keep what a supplier calls our columns; what is named anew goes in the place of what was."""
+    for theirs in ours_by_theirs:
+        rows.refuse_unstorable("the supplier's column", theirs)
     kept = {
         ours: theirs
         for theirs, ours in mapping(session, supplier_id, kind).items()

@@ -148,6 +148,7 @@ def export(
 
     Example: triptych budget rules export film-first -o mine.toml
     """
+    from triptych.catalog.outputs import is_stream, refuse_no_file, write_file
     from triptych.recommender.money.budget.rule_file import rule_set_toml
 
     with open_catalogue(database) as opened:
@@ -155,12 +156,10 @@ def export(
     if output is None:
         typer.echo(text, nl=False)
         return
-    if output.exists():
+    if output.exists() and not is_stream(output):
+        refuse_no_file(output)
         raise Refused(f"{output} exists already: name a new file, or remove it")
-    try:
-        output.write_text(text, encoding="utf-8")
-    except OSError as problem:
-        raise BadInput(f"{output}: {problem.strerror}: name a file that you may write") from None
+    write_file(output, text.encode(), replace=False)
 
 
 @app.command("import")

@@ -11,8 +11,9 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from triptych.catalog.cli.options import console
 from triptych.catalog.money import money, round_up, to_amount
-from triptych.recommender.cli.render import clean, console
+from triptych.recommender.cli.render import clean
 from triptych.recommender.money.budget.budget_lines import BudgetLine
 from triptych.recommender.money.budget.check import BudgetVerdict, Check, RoleShare, RuleResult
 from triptych.recommender.money.budget.mend import Mend, MendOutcome

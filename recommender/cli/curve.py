@@ -204,7 +204,7 @@ def _stored(session: Any, name: str) -> list[StoredCurve]:
 
 
 def _write(path: Path, name: str, drawn: Sequence[DrawnCurve], note: str) -> None:
-    from triptych.catalog.files.tables import write_whole
+    from triptych.catalog.outputs import write_file
     from triptych.recommender.cli import curve_plot
 
     if path.suffix.lower() == ".png":
@@ -214,7 +214,7 @@ def _write(path: Path, name: str, drawn: Sequence[DrawnCurve], note: str) -> Non
 
         lines = [CurveLine(one.name, one.frequency, one.level) for one in drawn]
         content = curves(name, lines, note).encode()
-    write_whole(path, content)
+    write_file(path, content)
 
 
 @app.command()

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from triptych.catalog.answers import Told, Views, key
-from triptych.catalog.cli.options import Style, harmless, print_csv, print_json, print_table, terminal_width
+from triptych.catalog.cli.options import Style, console, harmless, print_csv, print_json, print_table, terminal_width
 from triptych.catalog.database.measured_curves import StoredCurve, words
 from triptych.catalog.records import CurveKind
 from triptych.recommender.advise.curve_arrays import gridded, takes_part
@@ -107,19 +107,18 @@ def _smoothed(name: str, frequency: Any, level: Any, fraction: int) -> DrawnCurv
 
 def print_plot(name: str, drawn: Sequence[DrawnCurve], fraction: int, found: CurveAccount) -> None:
     """The curves drawn with dots, a key, and what the set amounts to."""
-    from rich.console import Console
     from rich.text import Text
 
-    console = Console(highlight=False, markup=False)
-    console.print(Text(f"{harmless(name)}, measured, {smoothed_words(fraction)}", style="bold"))
+    screen = console()
+    screen.print(Text(f"{harmless(name)}, measured, {smoothed_words(fraction)}", style="bold"))
     for parts in terminal(drawn, terminal_width()):
-        console.print(Text.assemble(*parts, no_wrap=True, overflow="crop"))
+        screen.print(Text.assemble(*parts, no_wrap=True, overflow="crop"))
     for position, one in enumerate(drawn):
         mark = f"{MARKS[position]}  " if len(drawn) > 1 else ""
         told = f"{mark}{one.name}{_at_one_kilohertz(one)}"
-        console.print(Text(told, style=CURVE_STYLES[position % len(CURVE_STYLES)]))
+        screen.print(Text(told, style=CURVE_STYLES[position % len(CURVE_STYLES)]))
     for line in summary(found):
-        console.print(Text(line))
+        screen.print(Text(line))
 
 
 def _at_one_kilohertz(one: DrawnCurve) -> str:

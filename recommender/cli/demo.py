@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from triptych.catalog.cli.options import Style, StyleOption, print_csv, print_json
+from triptych.catalog.cli.options import Style, StyleOption, console, print_csv, print_json
 from triptych.recommender.api import open_catalogue
 
 DEMO_ROOM = "Mill House"
@@ -31,7 +31,7 @@ def demo(
         raise Refused(f"{keep} exists already: name a new file for --keep, or remove it")
     with (
         tempfile.TemporaryDirectory(prefix="triptych") as folder,
-        open_catalogue(keep or f"{folder}/demo.db") as opened,
+        open_catalogue(keep or f"{folder}/demo.db", quiet=True) as opened,
     ):
         opened.import_demo()
         answer = opened.match(DEMO_ROOM)
@@ -42,6 +42,6 @@ def demo(
     else:
         from triptych.recommender.cli import render
 
-        console = render.console()
-        render.answer(console, answer, top)
-        render.next_steps(console, answer, keep)
+        screen = console()
+        render.answer(screen, answer, top)
+        render.next_steps(screen, answer, keep)

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, print_csv, print_json
+from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, console, print_csv, print_json
 from triptych.catalog.errors import BadInput
 from triptych.recommender.api import open_catalogue
 from triptych.recommender.cli.asking import cap_of
@@ -52,7 +52,7 @@ def match(
     else:
         from triptych.recommender.cli import render
 
-        render.answer(render.console(), answer, top)
+        render.answer(console(), answer, top)
 
 
 def compare(
@@ -83,7 +83,7 @@ def compare(
     else:
         from triptych.recommender.cli import render
 
-        render.comparison(render.console(), answer)
+        render.comparison(console(), answer)
 
 
 def explain(
@@ -114,4 +114,4 @@ def explain(
     else:
         from triptych.recommender.cli import render
 
-        render.account(render.console(), answer)
+        render.account(console(), answer)

@@ -9,6 +9,7 @@ from rich.padding import Padding
 from rich.text import Text
 
 from triptych.catalog.answers import Answers
+from triptych.catalog.cli.options import console
 from triptych.catalog.money import money, to_amount
 from triptych.recommender.advise.planning.plan_answer import (
     NextMoney,
@@ -19,7 +20,7 @@ from triptych.recommender.advise.planning.plan_answer import (
     WholeSystem,
 )
 from triptych.recommender.cli.budget_tables import bars, cautions, lines, rules, table
-from triptych.recommender.cli.render import IN_POSE, clean, console
+from triptych.recommender.cli.render import IN_POSE, clean
 
 PLAN_HEAD = ("rank", "value", "total", "loses", "role", "speaker", "quantity", "cost", "worth", "place", "score")
 

@@ -6,6 +6,8 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
+from triptych.catalog.cli.options import console
+
 
 @contextmanager
 def working() -> Iterator[Callable[[str], None]]:
@@ -13,7 +15,5 @@ def working() -> Iterator[Callable[[str], None]]:
     if not sys.stderr.isatty():
         yield lambda words: None
         return
-    from rich.console import Console
-
-    with Console(stderr=True).status("reading the catalogue") as status:
+    with console(stderr=True).status("reading the catalogue") as status:
         yield lambda words: status.update(words)

@@ -26,11 +26,6 @@ SHOWN_OF_EACH: Final = 5
 """How many of each group the terminal shows where nobody asks for more."""
 
 
-def console() -> Console:
-    """A console on stdout that reads no markup and colours no words on its own."""
-    return Console(highlight=False, markup=False)
-
-
 def clean(text: str) -> str:
     """Text from the catalogue with nothing in it that a terminal would obey."""
     return harmless(text)

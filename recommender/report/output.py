@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from importlib import import_module
 from pathlib import Path
 from typing import Any, Final
 
 from triptych.catalog.errors import BadInput
+from triptych.catalog.outputs import is_stream, refuse_no_file, write_file
 
 HTML: Final = (".html", ".htm")
 PDF: Final = ".pdf"
@@ -23,10 +22,11 @@ def refuse_name(path: Path) -> None:
     BadInput
         Its name doesn't end in .html or .pdf, its folder isn't there, or what makes a PDF isn't installed.
     """
+    if is_stream(path):
+        return
     if path.suffix.lower() not in (*HTML, PDF):
         raise BadInput(f"--out {path}: name a file that ends in .html or .pdf")
-    if path.is_dir() or not path.absolute().parent.is_dir():
-        raise BadInput(f"--out {path}: there is no folder {path.absolute().parent}, or the file is one; name another")
+    refuse_no_file(path)
     if path.suffix.lower() == PDF:
         _printer()
 
@@ -39,25 +39,7 @@ def write(page: str, path: Path) -> None:
     BadInput
         The file cannot be written, or what makes a PDF isn't installed.
     """
-    content = page.encode() if path.suffix.lower() in HTML else pdf(page)
-    handle, name = -1, ""
-    try:
-        handle, name = tempfile.mkstemp(prefix=".triptych-", dir=path.absolute().parent)
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-        # mkstemp keeps others out; a page is an ordinary file
-        os.chmod(name, 0o666 & ~_umask())
-        os.replace(name, path)
-    except OSError as problem:
-        if name:
-            Path(name).unlink(missing_ok=True)
-        raise BadInput(f"{path} cannot be written: {problem.strerror or problem}") from None
-
-
-def _umask() -> int:
-    mask = os.umask(0o022)
-    os.umask(mask)
-    return mask
+    write_file(path, pdf(page) if path.suffix.lower() == PDF else page.encode())
 
 
 def pdf(page: str) -> bytes:

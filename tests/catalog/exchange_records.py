@@ -15,7 +15,7 @@ from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, LOUDSPEAKER, ROOM_QUANTITIES, Field
 from triptych.catalog.files.loudspeakers import Reading
-from triptych.catalog.forms import clean_name
+from triptych.catalog.names import clean_name
 from triptych.catalog.numbers import SMALLEST, is_unknown
 from triptych.catalog.problems import refuse
 from triptych.catalog.quantities import Kind, Quantity

@@ -10,8 +10,9 @@ import sqlalchemy as sa
 
 from tests.catalog.stock_shop import open_shop, there
 from triptych.catalog import stock
+from triptych.catalog.database.address import as_url
 from triptych.catalog.database.copies import backup, restore
-from triptych.catalog.database.engine import as_url, open_catalogue, open_engine, reading, writing
+from triptych.catalog.database.engine import open_catalogue, open_engine, reading, writing
 from triptych.catalog.database.models import MovementKind
 from triptych.catalog.errors import BadInput, CatalogError, DatabaseProblem
 from triptych.catalog.stock.proof import check
@@ -104,7 +105,7 @@ def test_what_is_no_backup_is_refused_and_nothing_changed(sqlite_path: Path, tmp
         restore(engine, sqlite_path)
     with pytest.raises(BadInput, match="is the catalogue itself"):
         backup(engine, sqlite_path, replace=True)
-    with pytest.raises(BadInput, match="name a file"):
+    with pytest.raises(BadInput, match="there is no folder"):
         backup(engine, tmp_path / "nowhere" / "copy.db")
     engine.dispose()
     assert not list(tmp_path.glob("*before-restore*"))

@@ -14,7 +14,8 @@ import sqlalchemy as sa
 
 from tests.catalog.stock_shop import CENTRE, LATER, Shop, open_shop
 from triptych.catalog import stock
-from triptych.catalog.database.engine import as_url, open_engine, reading, writing
+from triptych.catalog.database.address import as_url
+from triptych.catalog.database.engine import open_engine, reading, writing
 from triptych.catalog.database.models import Grade, Job, MovementKind, Quote, QuoteLine, QuoteState, Supplier
 from triptych.catalog.database.models.guards import GUARDS
 from triptych.catalog.records import PricePer

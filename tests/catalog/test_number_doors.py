@@ -22,8 +22,8 @@ from triptych.catalog.files.loudspeakers import read_loudspeakers
 from triptych.catalog.files.rooms import room_from_toml
 from triptych.catalog.files.tables import csv_text
 from triptych.catalog.files.workbooks import workbook as sheet
+from triptych.catalog.inputs import read_toml
 from triptych.catalog.numerals import Mark, decimal_mark
-from triptych.recommender.api import read_toml
 from triptych.recommender.cli.asking import amount as budget_option
 from triptych.recommender.money.budget.budget_lines import read_budget
 from triptych.recommender.money.budget.errors import BadBudget

@@ -12,7 +12,8 @@ from collections.abc import Iterator
 
 import sqlalchemy as sa
 
-from triptych.catalog.database.engine import as_url, open_engine
+from triptych.catalog.database.address import as_url
+from triptych.catalog.database.engine import open_engine
 
 
 def described(engine: sa.Engine) -> list[str]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from itertools import product
 from typing import Annotated, Final
 
+from triptych.catalog.inputs import shown
 from triptych.recommender.money.budget.budget_lines import (
     SPEAKERS_AND_SUB,
     Budget,
@@ -75,7 +76,7 @@ class Wanted:
 
 def _room(value: object, where: str) -> str:
     if not isinstance(value, str):
-        raise BadBudget(f"{where} is {value!r}; write the name of a room of the catalogue, or of a room file")
+        raise BadBudget(f"{where} is {shown(value)}; write the name of a room of the catalogue, or of a room file")
     return value
 
 
@@ -94,7 +95,7 @@ def _weights(value: object, where: str) -> Mapping[str, float]:
             raise BadBudget(f"{where}: '{role}' is not known; there are {', '.join(ROLE_WEIGHTS)}")
         points = number(weight, f"{where}: {role}")
         if not 0 <= points <= 1000:
-            raise BadBudget(f"{where}: {role} is {weight!r}; write a number from 0 to 1000")
+            raise BadBudget(f"{where}: {role} is {shown(weight)}; write a number from 0 to 1000")
         given[role] = float(points)
     return given
 
@@ -153,9 +154,9 @@ def _role_counts(role: str, value: object, cautions: list[str]) -> tuple[int, ..
         return (2,)
     expected = {"mains": ((0,), (2,)), "centre": ((0,), (1,))}.get(role)
     if expected and numbers not in expected:
-        raise BadBudget(f"want: {role} = {value!r}; write {'mains = 2' if role == 'mains' else 'centre = 1'}")
+        raise BadBudget(f"want: {role} = {shown(value)}; write {'mains = 2' if role == 'mains' else 'centre = 1'}")
     if not numbers or (0 in numbers and len(numbers) > 1):
-        raise BadBudget(f"want: {role} = {value!r}; write a number, or numbers from 1 such as [1, 2]")
+        raise BadBudget(f"want: {role} = {shown(value)}; write a number, or numbers from 1 such as [1, 2]")
     return numbers
 
 
@@ -163,7 +164,7 @@ def _one_count(role: str, part: object, value: object) -> int:
     found = _COUNT.match(str(part).strip()) if not isinstance(part, bool) else None
     boxes = int(found[1]) * (2 if found[2] else 1) if found else -1
     if not 0 <= boxes <= MOST_BOXES:
-        raise BadBudget(f"want: {role} = {value!r}; write a number such as 2, '1 pair', '1 or 2' or [1, 2]")
+        raise BadBudget(f"want: {role} = {shown(value)}; write a number such as 2, '1 pair', '1 or 2' or [1, 2]")
     return boxes
 
 
@@ -178,6 +179,6 @@ def _sums(steps: Sequence[object], currency: str) -> tuple[int, ...]:
     for at, step in enumerate(steps, start=1):
         value, mark = amount(step, f"steps: {at}", currency)
         if mark not in (None, currency) or value <= 0:
-            raise BadBudget(f"steps: {at} is {step!r}; write a sum above zero in {currency}")
+            raise BadBudget(f"steps: {at} is {shown(step)}; write a sum above zero in {currency}")
         sums.append(minor(value, currency, f"steps: {at}"))
     return tuple(sums)

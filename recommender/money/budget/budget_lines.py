@@ -8,6 +8,7 @@ from enum import Enum
 from fractions import Fraction
 from typing import Annotated, TypeVar
 
+from triptych.catalog.inputs import shown
 from triptych.catalog.money import minor_digits, round_half_up
 from triptych.recommender.money.budget.errors import BadBudget
 from triptych.recommender.money.budget.figures import amount, currency, minor, number, tax_rate, whole
@@ -122,7 +123,7 @@ def read_role(value: object, where: str) -> str:
     word = str(value).strip().lower() if value is not None else ""
     role = ALSO_CALLED.get(word, word)
     if role not in ROLES:
-        said = f"role is {value!r}" if word else "role is missing"
+        said = f"role is {shown(value)}" if word else "role is missing"
         raise BadBudget(f"{where}: {said}{meant(word, (*ROLES, *ALSO_CALLED))}; roles are {', '.join(ROLES)}")
     return role
 
@@ -145,7 +146,7 @@ def _rates(value: object, where: str) -> dict[str, Fraction]:
 def _positive(value: object, where: str) -> Fraction:
     rate = number(value, where)
     if rate <= 0:
-        raise BadBudget(f"{where} is {value!r}; write a number above zero")
+        raise BadBudget(f"{where} is {shown(value)}; write a number above zero")
     return Fraction(rate)
 
 

@@ -9,6 +9,7 @@ from typing import TypeVar
 
 from triptych.catalog import money, numbers
 from triptych.catalog.errors import BadInput
+from triptych.catalog.inputs import shown
 from triptych.recommender.money.budget.errors import BadBudget
 
 Read = TypeVar("Read")
@@ -26,7 +27,7 @@ def _text(value: object, where: str) -> str:
     if isinstance(value, str):
         return value
     if isinstance(value, bool) or not isinstance(value, int | float | Decimal):
-        raise BadBudget(f"{where} is {value!r}; write a number")
+        raise BadBudget(f"{where} is {shown(value)}; write a number")
     return numbers.typed(value)
 
 

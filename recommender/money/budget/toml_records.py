@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import MISSING, dataclass, fields
 from decimal import Decimal
@@ -11,6 +10,8 @@ from functools import cache, partial
 from types import NoneType
 from typing import TYPE_CHECKING, Annotated, Any, Final, TypeAlias, TypeVar, get_args, get_origin, get_type_hints
 
+from triptych.catalog.errors import BadInput
+from triptych.catalog.inputs import shown, toml
 from triptych.catalog.names import nearest
 from triptych.recommender.money.budget.errors import BadBudget, BudgetError
 from triptych.recommender.money.budget.figures import number
@@ -34,10 +35,9 @@ class Read:
 def parse(text: str, where: str, refuse: type[BudgetError] = BadBudget) -> dict[str, Any]:
     """The text of a TOML file, its numbers exact."""
     try:
-        return tomllib.loads(text, parse_float=Decimal)
-    # a whole number of thousands of digits is a ValueError of its own
-    except (ValueError, RecursionError) as problem:
-        raise refuse(f"{where}: is not TOML: {problem}") from None
+        return toml(text, where)
+    except BadInput as problem:
+        raise refuse(str(problem)) from None
 
 
 def read(kind: type[Record], table: Table, where: str, refuse: type[BudgetError] = BadBudget) -> Record:
@@ -117,19 +117,19 @@ def _member(kind: type[Member], value: object, where: str) -> Member:
         return kind(str(value).strip().lower())
     except ValueError:
         *others, last = (str(one.value) for one in kind)
-        raise BadBudget(f"{where} is {value!r}; write {', '.join(others)} or {last}") from None
+        raise BadBudget(f"{where} is {shown(value)}; write {', '.join(others)} or {last}") from None
 
 
 def _yes_no(value: object, where: str) -> bool:
     if isinstance(value, bool):
         return value
-    raise BadBudget(f"{where} is {value!r}; write true or false")
+    raise BadBudget(f"{where} is {shown(value)}; write true or false")
 
 
 def _words(value: object, where: str) -> tuple[str, ...]:
     words = [value] if isinstance(value, str) else value
     if not isinstance(words, list) or not all(isinstance(word, str) for word in words):
-        raise BadBudget(f"{where} is {value!r}; write a list of words")
+        raise BadBudget(f"{where} is {shown(value)}; write a list of words")
     return tuple(word.strip().lower() for word in words)
 
 

@@ -12,7 +12,8 @@ import sqlalchemy as sa
 
 from tests.recommender.advise.scenarios import STACKED, TOP, WIDE, fill, record
 from tests.recommender.report import made
-from triptych.catalog.database.engine import as_url, open_engine, reading
+from triptych.catalog.database.address import as_url
+from triptych.catalog.database.engine import open_engine, reading
 from triptych.recommender.advise.match import Question
 from triptych.recommender.advise.picturing import Dossier, dossier, fitting
 from triptych.recommender.drawing.floor_plan import DrawnSeat

@@ -122,7 +122,7 @@ def test_the_keys_of_a_plan_are_none_of_a_budget() -> None:
         ((), head(0), "above zero"),
         ((), head(5, "tax_rate = 120"), "plausible range 0 to 60 %"),
         ((), 'currency = "EUR"\nlimit = 5.001\n', "5.001 EUR: EUR has 2 decimals"),
-        ((), "limit = ", "is not TOML"),
+        ((), "limit = ", "is no TOML"),
         ((), head() + "line = 5\n", r"\[\[line\]\] table"),
         ((), head() + "rates = 5\n", r"\[rates\] table"),
         ((), head() + "[rates]\nUSD = 0\n", "above zero"),

@@ -51,7 +51,7 @@ RULE = '[[rule]]\nname = "a"\nform = "floor"\nroles = ["sub"]\nfactor = 0.1\nof 
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("name = ", "not TOML"),
+        ("name = ", "no TOML"),
         (RULE, "name is missing"),
         ('name = "x"\n', r"\[\[rule\]\] table"),
         ('name = "x"\nrules = 1\n' + RULE, "'rules' is not known"),

@@ -141,7 +141,7 @@ def test_a_stated_price_stands_against_the_catalogue(judged: Any) -> None:
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("limit = ", "is not TOML"),
+        ("limit = ", "is no TOML"),
         (CONTRACT.replace("1100", '"lots"'), "line 1 (mains): price"),
         (CONTRACT + '[[line]]\nrole = "centre"\nitem = "Bramble Thatch Trivet Wyde Centre"\n', "Wide Centre"),
         (

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.integrate import trapezoid
 from scipy.ndimage import uniform_filter1d
 
 from triptych.recommender.physics import curve, erb
@@ -49,7 +50,7 @@ def band_power(frequency: np.ndarray, level: np.ndarray, low: float, high: float
     """Power between two frequencies on a logarithmic axis, summed over 200,000 points."""
     octave = np.linspace(np.log2(low), np.log2(high), 200_001)
     power = 10 ** (np.interp(octave, np.log2(frequency), level) / 10)
-    return float(np.trapezoid(power, octave))
+    return float(trapezoid(power, octave))
 
 
 @given(st.lists(levels.filter(lambda level: level > 50), min_size=24, max_size=24), st.integers(3, 48))
