@@ -119,9 +119,14 @@ def record_beside(
 def cleared(old: LoudspeakerRecord, new: LoudspeakerRecord, texts: Mapping[str, str]) -> dict[str, str]:
     """Return the figures of a known loudspeaker that vanish because their texts are empty, as they are known."""
     empty = [name for name, text in texts.items() if COLUMNS[name].says_nothing(text)]
-    lost = [name for name in empty if getattr(old, name) not in (None, getattr(new, name))]
+    lost = [name for name in empty if not _stands(getattr(old, name), getattr(new, name))]
     # a currency may stand in the price
     return {name: COLUMNS[name].shown(getattr(old, name)) for name in lost if name != "currency" or not new.currency}
+
+
+def _stands(known: Any, now: Any) -> bool:
+    """Whether a value is there still; a name in another case is the same."""
+    return known is None or known == now or (isinstance(known, str) and known.casefold() == str(now).casefold())
 
 
 def _currency_beside(text: str, values: dict[str, Any], mark: Mark | None) -> list[Fault]:

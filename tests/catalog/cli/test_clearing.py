@@ -90,7 +90,7 @@ def test_maker_model_and_price_alone_wipe_nothing_of_the_demo(run: Run, sqlite_p
 @pytest.mark.usefixtures("known")
 def test_an_empty_cell_is_named_with_what_it_would_clear(run: Run, tmp_path: Path) -> None:
     before = shown(run)
-    named = {"maker": "Oatfell", "series": "Linden", "model": "WREN"} | {"model": "Wren"}
+    named = {"maker": "Oatfell", "series": "Linden", "model": "Wren"}
     file = written(tmp_path / "less.csv", named | {"weight": "", "crossover": "unknown", "width": "546", "family": ""})
     for extra in ((), ("--dry-run",), ("--keep-good",)):
         code = 0 if "--keep-good" in extra else 1
@@ -120,6 +120,13 @@ def test_one_row_that_clears_keeps_the_whole_file_out(run: Run, tmp_path: Path) 
     assert [row["model"] for row in exported(run)] == ["Wren"]
     assert "1 refused" in run("speaker", "import", file, "--keep-good").stderr
     assert [(row["model"], row["weight"]) for row in exported(run)] == [("Wren", "12.5"), ("Robin", "9")]
+
+
+def test_a_maker_in_another_case_clears_no_family(run: Run, tmp_path: Path) -> None:
+    row = {"maker": "OATFELL", "series": "Linden", "model": "Wren", "roles": "centre", "family": ""}
+    run("speaker", "import", written(tmp_path / "a.csv", row))
+    for maker in ("Oatfell", "oatfell"):
+        assert "unchanged 1" in run("speaker", "import", written(tmp_path / "a.csv", row | {"maker": maker})).stderr
 
 
 @pytest.mark.usefixtures("known")
