@@ -43,6 +43,8 @@ def as_url(url_or_path: str) -> str:
     """
     if not url_or_path.strip():
         raise DatabaseProblem("the database has no name: give --db a file or a URL")
+    if re.search("[\0\ud800-\udfff]", url_or_path):
+        raise DatabaseProblem("the name of the database is no text in UTF-8: name another file")
     scheme, separator, rest = url_or_path.partition("://")
     if not separator:
         return _url_of_path(url_or_path)
@@ -137,12 +139,12 @@ def refuse_slip(path: Path, *, named: bool) -> None:
     DatabaseProblem
         Says what is there, and how a new catalogue is made on purpose.
     """
-    if path.is_dir():
+    if os.path.isdir(path):
         raise DatabaseProblem(f"{path}: is a folder: name a file in it, such as {path / 'catalogue.db'}")
-    if os.path.exists(path) and not path.is_file():
+    if os.path.exists(path) and not os.path.isfile(path):
         raise DatabaseProblem(f"{path}: is a device or a pipe: name a file")
     folder = path.parent
-    if not folder.is_dir():
+    if not os.path.isdir(folder):
         if named:
             raise DatabaseProblem(f"{path}: there is no folder {folder}: create it, or name another file")
         try:
@@ -190,7 +192,7 @@ def _is_sqlite(path: Path) -> bool:
 
 def only_read(path: Path) -> bool:
     """Whether a file of SQLite can be read and not written: by its rights, its folder's, or those of the medium."""
-    if not path.is_file() or (os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)):
+    if not os.path.isfile(path) or (os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)):
         return False
     # with the index of the log there already, SQLite makes no file in the folder
     return not (os.access(path, os.W_OK) and _beside(path, "-shm").exists())

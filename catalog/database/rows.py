@@ -46,7 +46,7 @@ def name_key(*parts: str | None) -> str:
     return " ".join(unicodedata.normalize("NFKC", name).split())
 
 
-_NOTES: Final = ("note", "why", "source")
+_NOTES: Final = ("note", "why", "source", "raw")
 """Fields that hold more than a name: words over several lines, or where something came from."""
 
 

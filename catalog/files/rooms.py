@@ -138,7 +138,10 @@ class _Reader:
             one: self.single(SECTIONS[one], data[one]) for one in data if one in SECTIONS and not SECTIONS[one].repeated
         }
         lists = {f"{one.name}s": self.several(one, data.get(one.name, [])) for one in SECTIONS.values() if one.repeated}
-        seats = self.primary(lists["seats"], whole=len(lists["seats"]) == len(data.get("seat", [])))
+        seats = self.primary(
+            lists["seats"],
+            whole=isinstance(data.get("seat", []), list) and len(lists["seats"]) == len(data.get("seat", [])),
+        )
         self.distinct("place", lists["places"])
         if self.problems:
             return None

@@ -14,6 +14,7 @@ from triptych.catalog.database import reads, rows
 from triptych.catalog.database.models import Loudspeaker
 from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.files.tables import Table, read_table
+from triptych.catalog.numbers import quoted
 from triptych.catalog.numerals import Mark, decimal_mark
 from triptych.catalog.problems import Problem, nearest
 
@@ -107,8 +108,8 @@ def _header(table: Table, known: tuple[str, ...], meant: Mapping[str, str]) -> d
             continue
         if ours not in known:
             raise BadInput(
-                f"{table.source}, header: {text!r} is no known column; {nearest(ours, known)}"
-                f" Say what it is with --map {text!r}=..., or leave it out with --map {text!r}="
+                f"{table.source}, header: {quoted(text)} is no known column; {nearest(ours, known)}"
+                f" Say what it is with --map {quoted(text)}=..., or leave it out with --map {quoted(text)}="
             )
         if ours in header.values():
             raise BadInput(f"{table.source}, header: {ours} comes twice")

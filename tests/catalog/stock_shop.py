@@ -44,7 +44,7 @@ CENTRE = LoudspeakerRecord(
     tax_rate=20.0,
 )
 LAST = replace(CENTRE, model="Old Centre", status=Status.LAST_OF_LINE)
-EVIL = "O'Brien; DROP TABLE movement;--\n\x1b[31m\x07 ½"
+EVIL = "O'Brien; DROP TABLE movement;-- [red]%s {0} <b> ½"
 LATER = datetime.now(UTC) + timedelta(days=7)
 
 

@@ -355,7 +355,7 @@ def test_refused_rows_never_overwrite_a_file(tmp_path: Path) -> None:
 
 
 def test_a_file_that_cannot_be_written(tmp_path: Path) -> None:
-    with pytest.raises(BadInput, match="give a path that can be written"):
+    with pytest.raises(BadInput, match="there is no folder"):
         write_loudspeakers(tmp_path / "no" / "a.csv", [])
 
 

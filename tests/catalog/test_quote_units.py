@@ -173,7 +173,7 @@ def test_lines_of_one_model_are_checked_together_and_sold_each_at_its_price(engi
         ({"tax_rate": float("nan")}, "tax rate nan"),
         ({"tax_rate": "20"}, "tax rate 20"),
         ({"finish": " "}, "finish is blank"),
-        ({"finish": "o\0k"}, "no text has"),
+        ({"finish": "o\0k"}, "do not print"),
         ({"finish": "x" * 501}, "501 characters"),
     ],
 )

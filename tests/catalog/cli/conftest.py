@@ -38,7 +38,7 @@ def run(sqlite_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
     monkeypatch.setenv("COLUMNS", "200")
     engine = open_catalogue(str(sqlite_path))
     with writing(engine) as session:
-        save_loudspeakers(session, [TOWER, CENTRE, LAST, replace(CENTRE, model=EVIL.replace("\n", " "))])
+        save_loudspeakers(session, [TOWER, CENTRE, LAST, replace(CENTRE, model=EVIL)])
     engine.dispose()
     app = application()
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import sqlalchemy as sa
 import typer
 from typer.testing import CliRunner
 
@@ -304,14 +305,28 @@ def test_a_retired_loudspeaker_is_hidden_and_can_come_back(run: Run, shop: Path)
 
 def test_text_that_people_typed_commands_no_terminal(run: Run, sqlite_path: Path) -> None:
     engine = open_catalogue(str(sqlite_path))
-    nasty = LoudspeakerRecord("[bold]Or\x1b[31mchard", "Wr\u202een", roles=frozenset({Role.MAIN}), note="\x9b2J")
+    nasty = LoudspeakerRecord("[bold]Orchard", "Wren", roles=frozenset({Role.MAIN}))
     with writing(engine) as session:
         save_loudspeakers(session, [nasty])
+        # what an older program let in
+        session.execute(sa.text("UPDATE loudspeaker SET model = :model"), {"model": "Wr\x1b[31m\u202e\x9b2Jen"})
     engine.dispose()
     listed, shown = run("list").stdout, run("show", nasty.name).stdout
     assert not {"\x1b", "\x9b", "\u202e"} & set(listed + shown + run("list", "-f", "json").stdout)
-    assert "[bold]Or\\x1b[31mchard" in "".join(line[:16].strip() for line in listed.splitlines()) + listed
-    assert names(run) == [nasty.name]
+    assert "[bold]Orchard" in listed
+    assert "Wr\\x1b[31m" in listed
+
+
+@pytest.mark.parametrize("hidden", ["\x1b", "\x07", "\t", "\n", "\x9b", "\u202e", "\u200b", "\u2066", "\xad", "\ufe0f"])
+@pytest.mark.parametrize("column", ["maker", "model", "series", "family"])
+def test_what_hides_in_a_name_is_refused(run: Run, shop: Path, column: str, hidden: str) -> None:
+    named = {"maker": "Oatfell", "series": "Linden", "model": "Wren", "family": "Birds"} | {column: f"W{hidden}ren"}
+    shop.write_text(",".join(["roles", *named]) + "\n" + ",".join(["centre", *(f'"{one}"' for one in named.values())]))
+    result = run("import", str(shop))
+    assert result.exit_code == 1
+    assert f"column {column}" in result.stderr
+    assert "characters that do not print" in result.stderr
+    assert names(run) == []
 
 
 @pytest.mark.parametrize("group", ["speaker", "room"])

@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 
-from tests.catalog.stock_shop import CENTRE, EVIL, LAST, TOWER
+from tests.catalog.stock_shop import CENTRE, LAST, TOWER
 
 Run = Callable[..., Any]
 AT = ("--location", "shop")
@@ -130,9 +130,10 @@ def test_a_day_too_far_off_is_said_to_be(run: Run) -> None:
 
 
 def test_csv_on_a_terminal_commands_it_nothing_and_in_a_pipe_is_exact() -> None:
-    program = f"from triptych.catalog.cli.options import print_csv; print_csv([['a'], [{EVIL!r}]])"
+    typed = "a\n\x1b[31m\x07 ½"
+    program = f"from triptych.catalog.cli.options import print_csv; print_csv([['a'], [{typed!r}]])"
     exact = subprocess.run([sys.executable, "-c", program], capture_output=True, check=True).stdout
-    assert list(csv.reader(io.StringIO(exact.decode(), newline="")))[1] == [EVIL]
+    assert list(csv.reader(io.StringIO(exact.decode(), newline="")))[1] == [typed]
     master, slave = pty.openpty()
     try:
         subprocess.run([sys.executable, "-c", program], stdout=slave, check=True)

@@ -42,7 +42,7 @@ def test_a_copied_profile_is_changed_and_used(demo: str) -> None:
         (("weights", "copy", "default", "default"), "built in"),
         (("weights", "copy", "default", " Default"), "built in"),
         (("weights", "copy", "default", " "), "needs a name"),
-        (("weights", "copy", "default", "\udcff"), "a character that no text has"),
+        (("weights", "copy", "default", "\udcff"), "characters that do not print"),
         (("weights", "set", "nobody's", "aim=1"), "nobody's"),
         (("weights", "set", "x", "loudness=1"), "loudness"),
         (("weights", "set", "x", "aim=much"), "much"),

@@ -26,7 +26,7 @@ from triptych.recommender.verify.trio import Trio
 
 HARD = {
     "markup": "<script>alert('no')</script> & \"Sons\" <b>",
-    "right to left": "مكبر الصوت \u202eالأوسط 560",
+    "right to left": "مكبر الصوت الأوسط 560",
     "unbroken": "W" * 220,
     "many words": "many short words " * 14,
     "template": "{{ 7*7 }}{% raw %} ${x}",
