@@ -116,10 +116,15 @@ class CriterionAnswer:
 
 @dataclass(frozen=True, slots=True)
 class SeatAnswer:
-    """What one seat hears of the centre against the centre's own axis."""
+    """What one seat hears of the centre against the centre's own axis.
+
+    `angle_deg` is that of the plan; `across_deg` that of the box as it is tilted, off its upright middle plane: at that
+    angle two drivers side by side cancel at c/(2 d sin angle).
+    """
 
     seat: str
     angle_deg: Figure
+    across_deg: Figure | None
     dip_db: Figure | None
     dip_hz: Hertz | None
     null_hz: Hertz | None

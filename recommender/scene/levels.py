@@ -9,7 +9,7 @@ import numpy as np
 
 from triptych.recommender.physics import level
 from triptych.recommender.physics.sensitivity import REFERENCE_VOLTAGE, anechoic_sensitivity
-from triptych.recommender.scene.aiming import Aim
+from triptych.recommender.scene.aiming import Aim, seat_points
 from triptych.recommender.scene.arrays import (
     Arrays,
     Boxes,
@@ -93,8 +93,7 @@ def peaks(boxes: Boxes, drive: Drive, distance: FloatArray) -> Peaks:
 def levels(boxes: Boxes, aim: Aim, seats: Seats, drive: Drive) -> Levels:
     """Levels of N boxes in one place; what nobody stated is carried as a range."""
     low, likely, high = sensitivity_range(boxes.sensitivity, boxes.basis)
-    rise = np.nan_to_num(aim.axis_height - seats.ear_height[seats.primary])
-    distance = np.hypot(aim.ear_distance, rise)
+    distance = ear_distances(aim, seats)[:, seats.primary]
     told = np.where(np.isnan(boxes.sensitivity), np.nan, likely)
     at_primary = (level.direct_level(value, REFERENCE_VOLTAGE, distance) for value in (low, told, high))
     return Levels(likely, peaks(boxes, drive, farthest(aim, seats)), *at_primary)
@@ -122,12 +121,14 @@ def _impedance(boxes: Boxes, drive: Drive) -> FloatArray:
     return np.where(np.isnan(boxes.impedance_nominal), likely, boxes.impedance_nominal)
 
 
+def ear_distances(aim: Aim, seats: Seats) -> FloatArray:
+    """From the axis of each box, as it is tilted, straight to the ear at each seat [m], [N, S]."""
+    return np.asarray(np.linalg.norm(seat_points(aim, seats), axis=-1))
+
+
 def farthest(aim: Aim, seats: Seats) -> FloatArray:
-    """From each box's axis to the farthest regular ear [m]; an unknown height is left out."""
-    along = seats.distance[None, :] - aim.baffle[:, None]
-    rise = np.nan_to_num(aim.axis_height[:, None] - seats.ear_height[None, :])
-    distance = np.sqrt(along**2 + seats.x[None, :] ** 2 + rise**2)
-    return np.asarray(distance[:, seats.regular].max(axis=1))
+    """From each box's axis, as it is tilted, straight to the farthest regular ear [m]."""
+    return np.asarray(ear_distances(aim, seats)[:, seats.regular].max(axis=1))
 
 
 def mains_distances(stands: Stands, seats: Seats, seat: int) -> FloatArray:

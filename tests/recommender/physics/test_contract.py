@@ -19,7 +19,9 @@ ARRANGERS = {
     "kernel.unfolded": "picks rows",
     "layout.infer": "a table of usual layouts",
     "layout.place": "adds up sizes",
-    "loudspeaker.outer_spacing": "picks two positions",
+    "loudspeaker.outer_pair": "picks two positions",
+    "loudspeaker.outer_spacing": "the distance of two positions",
+    "loudspeaker.spread_out": "multiplies positions",
     "loudspeaker.take": "picks rows",
     "loudspeaker.turned": "swaps axes",
     "profile.decibels": "unpacks a number",
@@ -28,6 +30,7 @@ ARRANGERS = {
     "profile.pack": "writes bytes",
     "profile.profile": "`kernel.chunks` on a fixed grid, held to the direct model by test",
     "profile.unpack": "reads bytes",
+    "spherical.power_at": "`loudspeaker.pressure_at` again in single precision, held to it by test",
     "standard.mean_square": "weighs what it is given: `listening_window` and `sound_power` are its numbers",
     "symmetry.alike": "sorts rows that are laid out alike",
 }
