@@ -102,8 +102,20 @@ def at_seats(voices: Voices, rows: IndexArray, aim: Aim, seats: Seats, on_side: 
     return _heard(voices, rows, levels, planes[0], planes[1], seats, Spacing(sources, points))
 
 
+def _put_measured(
+    voices: Voices, rows: IndexArray, levels: Single, plane: int, across: FloatArray, up: FloatArray
+) -> None:
+    """Put what was measured of loudspeakers where their sets of angles reach, at angles [N, S] in both planes [deg]."""
+    if not len(voices.measured.planes):
+        return
+    for seat in range(levels.shape[1]):
+        angle = across[:, seat]
+        own = np.flatnonzero(voices.measured.reaches(rows, plane, angle, angle))
+        levels[own, seat] = _by_planes(voices, rows[own], plane, angle[own], up[own, seat])
+
+
 def _by_planes(voices: Voices, rows: IndexArray, plane: int, across: FloatArray, up: FloatArray) -> Single:
-    """The levels of loudspeakers that were measured, from both planes: as far as the set goes, beyond it the model."""
+    """The levels of loudspeakers that were measured in a plane, and up from it as far as that was, else modelled."""
     parts = []
     for which, angle in ((plane, across), (1 - plane, up)):
         modelled = level_at_each(voices.profile.planes[:, which], angle, rows)
@@ -208,9 +220,7 @@ def mains_sound(voices: Voices, stands: Stands, seats: Seats) -> Sound:
     levels = decibels_of(power_at(voices.sources, points))
     levels[np.isnan(points).any(axis=(1, 2))] = np.nan
     angles, up = _in_planes(points)
-    rows = np.flatnonzero(voices.measured.row >= 0)
-    for side in range(2) if len(rows) else ():
-        levels[rows, side] = _by_planes(voices, rows, HORIZONTAL, angles[rows, side], up[rows, side])
+    _put_measured(voices, np.arange(len(levels)), levels, HORIZONTAL, angles, up)
     direct = 10 * np.log10((10 ** (levels / 10)).mean(axis=1)) + voices.measured.axis
     aside = _aside(voices.measured, np.arange(len(levels)), HORIZONTAL, angles.min(axis=1), angles.max(axis=1))
     return sound_of(voices, direct, aside)
