@@ -184,7 +184,7 @@ class Derivation:
 
     quantity: str
     formula: str
-    inputs: dict[str, Annotated[float, Told(digits=4)] | None]
+    inputs: dict[str, Annotated[float, Told(digits=6)] | None]
     evidence: str
     source: str
 

@@ -148,14 +148,14 @@ def aim(boxes: Boxes, place: Place, seats: Seats) -> Aim:
         residual=sign * (np.abs(needed) - used),
         envelope_height=geometry.tilted_height(stood, boxes.depth, used),
         envelope_depth=envelope_depth,
-        rear_clearance=_behind(boxes, place) - place.setback - envelope_depth,
+        rear_clearance=depth_behind(boxes, place) - place.setback - envelope_depth,
         lift=geometry.lift(boxes.depth, used),
         tilted_height=floor + tilted.height,
         tilted_front=baffle - tilted.behind,
     )
 
 
-def _behind(boxes: Boxes, place: Place) -> FloatArray:
+def depth_behind(boxes: Boxes, place: Place) -> FloatArray:
     """From the place's front edge to what is behind it [m]; a bracket holds a box off a wall by its plugs."""
     if place.kind == "wall" and np.isnan(free_depth(place)):
         return boxes.depth + rear_allowance(boxes)

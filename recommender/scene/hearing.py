@@ -93,13 +93,10 @@ def at_seats(voices: Voices, rows: IndexArray, aim: Aim, seats: Seats, on_side: 
     sources = turned(sources) if on_side else sources
     levels = decibels_of(power_at(sources, points))
     across, up = _in_planes(points)
-    planes = (HORIZONTAL, across, up) if not on_side else (VERTICAL, -across, up)
-    measured = np.flatnonzero(voices.measured.row[rows] >= 0)
-    for seat in range(points.shape[1]) if len(measured) else ():
-        levels[measured, seat] = _by_planes(
-            voices, rows[measured], planes[0], planes[1][measured, seat], up[measured, seat]
-        )
-    return _heard(voices, rows, levels, planes[0], planes[1], seats, Spacing(sources, points))
+    # a box turned on its side hears its seats in what was its vertical plane, mirrored
+    plane, across = (VERTICAL, -across) if on_side else (HORIZONTAL, across)
+    _put_measured(voices, rows, levels, plane, across, up)
+    return _heard(voices, rows, levels, plane, across, seats, Spacing(sources, points))
 
 
 def _put_measured(

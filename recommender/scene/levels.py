@@ -84,7 +84,7 @@ def sensitivity_range(stated: FloatArray, basis: CodeArray) -> tuple[FloatArray,
 def peaks(boxes: Boxes, drive: Drive, distance: FloatArray) -> Peaks:
     """Peak levels of boxes at a distance of each, driven by an amplifier."""
     voltage = level.load_limited_voltage(
-        drive.power, drive.into, _lowest_load(drive), _impedance(boxes, drive), boxes.power_handling
+        drive.power, drive.into, lowest_load(drive), impedance(boxes, drive), boxes.power_handling
     )
     sensitivity = sensitivity_range(boxes.sensitivity, boxes.basis)
     return Peaks(*(level.direct_level(value, voltage, distance, drive.room_gain) for value in sensitivity))
@@ -109,12 +109,12 @@ def trims(levels: Levels, mains: Mains, seats: Seats) -> Trims:
     return Trims(likely - levels.at_primary, *_size_range(low - levels.high_at_primary, high - levels.low_at_primary))
 
 
-def _lowest_load(drive: Drive) -> float:
+def lowest_load(drive: Drive) -> float:
     """The load down to which the amplifier gives its full voltage [ohm]; its rated one where none is stated."""
     return drive.into if np.isnan(drive.lowest_load) else drive.lowest_load
 
 
-def _impedance(boxes: Boxes, drive: Drive) -> FloatArray:
+def impedance(boxes: Boxes, drive: Drive) -> FloatArray:
     """The nominal impedance of each box [ohm]; from its minimum, or the amplifier's rated load, where not stated."""
     from_minimum = boxes.impedance_minimum / MINIMUM_TO_NOMINAL
     likely = np.where(np.isnan(from_minimum), drive.into, from_minimum)

@@ -11,7 +11,7 @@ from triptych.recommender.judge.criteria.definitions import AIM, SURROUNDINGS
 from triptych.recommender.judge.criterion import CriterionValues, criterion_values
 from triptych.recommender.physics import bounce as bouncing
 from triptych.recommender.physics import boundary, cavity, erb, geometry, reflection, screen
-from triptych.recommender.scene.aiming import LARGEST_TILT, LIKELY_HEIGHT, Aim, elevation_range
+from triptych.recommender.scene.aiming import LARGEST_TILT, LIKELY_HEIGHT, Aim, elevation_range, stood_height
 from triptych.recommender.scene.arrays import Boxes, FloatArray, Picture, Place, Port, Seats, Stands
 from triptych.recommender.scene.levels import mains_distances
 
@@ -110,7 +110,7 @@ def bay_resonance(boxes: Boxes, place: Place) -> FloatArray:
     if place.kind != "cavity" or place.back == "open":
         return np.full(len(boxes), np.nan)
     return cavity.bay_resonance(
-        place.width, place.height, place.depth, boxes.width, boxes.height, boxes.depth, setback=place.setback
+        place.width, place.height, place.depth, boxes.width, stood_height(boxes), boxes.depth, setback=place.setback
     )
 
 
