@@ -23,7 +23,7 @@ from triptych.recommender.advise.advice import (
 )
 from triptych.recommender.advise.beside import Option, Ranking
 from triptych.recommender.advise.catalogue import Loudspeakers
-from triptych.recommender.advise.derivations import derivations
+from triptych.recommender.advise.derivations import derivations, seat_derivations
 from triptych.recommender.advise.evaluate import Scene
 from triptych.recommender.advise.settle import Certainty
 from triptych.recommender.advise.voices import VoiceBook
@@ -87,7 +87,11 @@ class Account:
         """A standing with the derivation of each of its quantities."""
         option = self.found[chosen]
         here = int(np.searchsorted(option.index, candidate))
-        return replace(standing, derivations=derivations(self.scene, option, here))
+        return replace(
+            standing,
+            derivations=derivations(self.scene, option, here),
+            seat_derivations=seat_derivations(self.scene, option, here),
+        )
 
     def _heard(self, candidates: list[int], chosen: list[int]) -> list[tuple[SeatAnswer, ...]]:
         """What the seats hear, modelled directly, for all candidates of an option at once."""

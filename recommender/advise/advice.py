@@ -211,6 +211,7 @@ class Standing:
     quantities: dict[str, Figure | None]
     seats: Annotated[tuple[SeatAnswer, ...], Told(key="quantities.seats")]
     derivations: Annotated[tuple[Derivation, ...], WhereAny] = field(default=(), kw_only=True)
+    seat_derivations: Annotated[tuple[Derivation, ...], WhereAny] = field(default=(), kw_only=True)
     other_places: tuple[OtherPlace, ...]
 
     def merit(self) -> tuple[int, float]:

@@ -131,15 +131,15 @@ def derivations(scene: Scene, option: Option, here: int) -> tuple[Derivation, ..
     }
     return tuple(
         Derivation(name, way.formula, told[name], evidence(name, way), way.source) for name, way in WAYS.items()
-    ) + _of_seats(scene, option, here)
+    )
 
 
 def _criterion(option: Option, criterion: Criterion) -> CriterionValues:
     return next(values for values in option.criteria if values.criterion is criterion)
 
 
-def _of_seats(scene: Scene, option: Option, here: int) -> tuple[Derivation, ...]:
-    """How the angle of each seat in the frame of the box comes about."""
+def seat_derivations(scene: Scene, option: Option, here: int) -> tuple[Derivation, ...]:
+    """How the angle of each seat in the frame of the box comes about, and where it cancels; named as the seats are."""
     aim, seats = option.aim.take(np.array([here])), scene.seats
     formula = (
         "asin(x / √(x² + y² + z²)), y and z ahead of and above the axis as the box is tilted; two drivers d apart side "
@@ -147,7 +147,7 @@ def _of_seats(scene: Scene, option: Option, here: int) -> tuple[Derivation, ...]
     )
     return tuple(
         Derivation(
-            f"across_deg of {name}",
+            name,
             formula,
             {
                 "x_m": float(seats.x[seat]),

@@ -138,7 +138,7 @@ def _sum(
     group: Group, some: slice, frequency: FloatArray, wave_number: Single, towards: _Towards, scratch: _Scratch
 ) -> None:
     """Add up elements whose weights are real."""
-    parts = real_weights(loudspeaker.take(group.sources, some), frequency)
+    parts = real_weights(group.sources, frequency, some)
     for element in group.elements:
         pattern = _pattern(element, some, wave_number, towards, scratch)
         weighted = np.multiply(pattern, _weight(parts, element), out=scratch.pattern)
@@ -180,9 +180,9 @@ def _sum_turning(
             scratch.imaginary[...] += sine * along
 
 
-def real_weights(sources: Sources, frequency: FloatArray) -> Single:
+def real_weights(sources: Sources, frequency: FloatArray, some: slice = slice(None)) -> Single:
     """As `loudspeaker.weights` where orders are even, no driver rolls off early and none is turned over."""
-    crossover, half = sources.crossover, sources.order // 2
+    crossover, half = sources.crossover[some], sources.order[some] // 2
     known = ~np.isnan(crossover)
     corner = np.where(known, crossover, 1e3).astype(np.float32)
     squared = np.square(frequency.astype(np.float32) * np.reciprocal(corner)[:, :, None])
@@ -194,8 +194,8 @@ def real_weights(sources: Sources, frequency: FloatArray) -> Single:
         handed = np.power(squared, half[:, None, None].astype(np.float32))
     handed += np.float32(1)
     gains = loudspeaker.band_gains(np.reciprocal(handed, out=handed), known)
-    parts = gains[np.arange(len(half))[:, None], sources.band]
-    parts *= sources.share[:, :, None].astype(np.float32)
+    parts = gains[np.arange(len(half))[:, None], sources.band[some]]
+    parts *= sources.share[some, :, None].astype(np.float32)
     return parts
 
 

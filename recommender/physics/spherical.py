@@ -26,8 +26,8 @@ PER_BAND: Final = 2
 CACHE: Final = 60_000
 """Numbers in each working array: a few of them fit a processor core's own cache."""
 
-UNHEARD: Final = 1e-3
-"""What a driver gives less than of the pressure at the axis is left out [1]: -60 dB."""
+UNHEARD: Final = 3e-4
+"""What a driver gives less than of the pressure at the axis is left out [1]: -70 dB."""
 
 Rows = NDArray[np.intp]
 
@@ -69,6 +69,8 @@ def _power(sources: Sources, points: FloatArray, complex_weights: bool) -> Singl
     distance = within("distance", np.linalg.norm(points, axis=2), 0.05, 1e6, "m")
     real, imaginary = (np.zeros((*distance.shape, frequency.size), np.float32) for _ in range(2))
     parts = loudspeaker.weights(sources, frequency) if complex_weights else kernel.real_weights(sources, frequency)
+    # so that nobody's figures depend on who is computed beside it
+    parts[np.abs(parts) < UNHEARD] = 0
     for driver in range(sources.x.shape[1]):
         for kind in Kind:
             rows = np.flatnonzero(sources.mask[:, driver] & (sources.kind[:, driver] == kind))
@@ -106,7 +108,7 @@ def _ray(sources: Sources, rows: Rows, driver: int, points: FloatArray, distance
 
 def _heard(parts: NDArray[np.float32] | NDArray[np.complex128]) -> slice:
     """The frequencies between the first and the last at which one of the drivers counts."""
-    counts = np.flatnonzero((np.abs(parts) > UNHEARD).any(axis=0))
+    counts = np.flatnonzero(parts.any(axis=0))
     return slice(int(counts[0]), int(counts[-1]) + 1) if counts.size else slice(0, 0)
 
 

@@ -132,7 +132,7 @@ def test_aim_at_an_ear_is_the_published_angle_and_signed() -> None:
     assert low.elevation[0] == pytest.approx(-10.3889, abs=5e-5)
     assert high.elevation[0] == pytest.approx(16.6992, abs=5e-5)
     # looking down lowers the axis by a few mm, looking up raises it by the lift
-    assert high.tilt_needed[0] == pytest.approx(-16.6992, abs=0.15)
+    assert high.tilt_needed[0] == pytest.approx(-16.6992, abs=0.25)
     assert low.tilt_needed[0] == pytest.approx(np.degrees(np.arctan2(1.05 - low.tilted_height[0], 3.0)), abs=0.1)
     assert low.tilted_height[0] > 0.50 + 0.9 * low.lift[0]
     assert high.residual[0] == 0.0
