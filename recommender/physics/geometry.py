@@ -24,7 +24,7 @@ __all__ = [
     "tilted_height",
 ]
 
-STEPS = 10
+STEPS = 5
 """Towards the tilt of a lifted box."""
 
 ROUNDING = 1e-9
@@ -154,7 +154,7 @@ def aimed_tilt(
     ahead, aside: from the box's foremost point to the ear, toward the listeners and across [m]
 
     Raising the front edge raises the axis, so less tilt is needed than the upright box asks for. Steps of t to
-    arctan((ear - height(t))/distance(t)), each shortened by the slope D/distance; ten of them leave less than 0.001 deg
+    arctan((ear - height(t))/distance(t)), each shortened by the slope D/distance; five of them leave less than 0.001 deg
     where the ear is farther than twice the depth.
     Source: plane trigonometry; `tilted_axis`.
     """

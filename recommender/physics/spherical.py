@@ -23,7 +23,7 @@ __all__ = ["power_at"]
 PER_BAND: Final = 2
 """Frequencies in each band: within 0.1 dB of many, down to 28 dB under the axis."""
 
-CACHE: Final = 60_000
+CACHE: Final = 120_000
 """Numbers in each working array: a few of them fit a processor core's own cache."""
 
 UNHEARD: Final = 3e-4

@@ -46,11 +46,13 @@ class Voices:
 class Spacing:
     """What seats would hear if the assumed spacing of the drivers of N boxes were another.
 
-    `sources` are the boxes as they stand, `points` the seats in the frame of each [N, S, 3] [m].
+    `sources` are the boxes as they stand, `points` the seats in the frame of each [N, S, 3] [m], `levels` what the
+    model says of them with the likely spacing [dB].
     """
 
     sources: Sources
     points: FloatArray
+    levels: Single
 
     @property
     def assumed(self) -> BoolArray:
@@ -60,12 +62,12 @@ class Spacing:
     def changes(self, boxes: IndexArray, seats: IndexArray) -> tuple[Single, Single]:
         """What the least and the largest spacing of some boxes add at a seat of each [dB], [boxes, bands]."""
         there = self.points[boxes, seats][:, None]
-        some = take(self.sources, boxes)
-        likely, low, high = (
-            decibels_of(power_at(spread_out(some, factor), there))[:, 0]
-            for factor in (np.ones(len(boxes)), some.spacing_low, some.spacing_high)
+        some, likely = take(self.sources, boxes), self.levels[boxes, seats]
+        low, high = (
+            decibels_of(power_at(spread_out(some, factor), there))[:, 0] - likely
+            for factor in (some.spacing_low, some.spacing_high)
         )
-        return low - likely, high - likely
+        return low, high
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,11 +94,12 @@ def at_seats(voices: Voices, rows: IndexArray, aim: Aim, seats: Seats, on_side: 
     sources = take(voices.sources, rows)
     sources = turned(sources) if on_side else sources
     levels = decibels_of(power_at(sources, points))
+    spacing = Spacing(sources, points, levels.copy() if len(voices.measured.planes) else levels)
     across, up = _in_planes(points)
     # a box turned on its side hears its seats in what was its vertical plane, mirrored
     plane, across = (VERTICAL, -across) if on_side else (HORIZONTAL, across)
     _put_measured(voices, rows, levels, plane, across, up)
-    return _heard(voices, rows, levels, plane, across, seats, Spacing(sources, points))
+    return _heard(voices, rows, levels, plane, across, seats, spacing)
 
 
 def _put_measured(
