@@ -20,7 +20,7 @@ from triptych.recommender.scene.aiming import (
     rear_allowance,
     stood_height,
 )
-from triptych.recommender.scene.arrays import Boxes, Place, Seats
+from triptych.recommender.scene.arrays import Boxes, PlaceFigures, Seats
 from triptych.recommender.scene.levels import ear_distances, impedance, lowest_load, mains_distances
 
 GEOMETRY: Final = "plane geometry"
@@ -175,7 +175,7 @@ def _inputs(scene: Scene, option: Option, here: int) -> dict[str, float | None]:
     return {name: known(value) for name, value in numbers.items()}
 
 
-def _geometry(aim: Aim, boxes: Boxes, place: Place, seats: Seats) -> dict[str, float]:
+def _geometry(aim: Aim, boxes: Boxes, place: PlaceFigures, seats: Seats) -> dict[str, float]:
     """Lengths and angles of one box where it stands [m, deg]."""
     free = float(depth_behind(boxes, place)[0])
     return {

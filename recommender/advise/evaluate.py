@@ -32,7 +32,7 @@ from triptych.recommender.scene.arrays import (
     Kin,
     Mains,
     Picture,
-    Place,
+    PlaceFigures,
     Purse,
     Seats,
     Sound,
@@ -58,7 +58,7 @@ class Scene:
     sealed: FloatArray
     mains: Mains
     seats: Seats
-    places: tuple[Place, ...]
+    places: tuple[PlaceFigures, ...]
     picture: Picture
     drive: Drive
     purse: Purse
@@ -78,7 +78,7 @@ class Placed:
     `kept` are those worth hearing.
     """
 
-    place: Place
+    place: PlaceFigures
     pose: str
     index: IndexArray
     boxes: Boxes
@@ -127,7 +127,7 @@ def evaluate(scene: Scene, keep_failed: bool = False) -> list[tuple[Placed, Cent
     return [(one, _heard(scene, one, left, voices)) for one in placed]
 
 
-def _poses(scene: Scene, place: Place) -> Iterator[tuple[str, IndexArray, Boxes]]:
+def _poses(scene: Scene, place: PlaceFigures) -> Iterator[tuple[str, IndexArray, Boxes]]:
     boxes = scene.boxes
     yield "as_designed", np.arange(len(boxes)), boxes
     small = np.fmax(boxes.height, boxes.width) <= STAND_MOUNT_HEIGHT
@@ -147,7 +147,7 @@ def _anywhere(scene: Scene) -> tuple[GateVerdicts, ...]:
 
 def _placed(
     scene: Scene,
-    place: Place,
+    place: PlaceFigures,
     pose: str,
     index: IndexArray,
     boxes: Boxes,

@@ -1,6 +1,6 @@
 """Directions as a box sees them, and as the room does.
 
-Angles are seen from the box: azimuth to the right as the listener sees it, elevation up.
+Direction are seen from the box: azimuth to the right as the listener sees it, elevation up.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from triptych.recommender.physics.checks import FloatArray, within
 __all__ = ["direction", "direction_in_box", "plane_angles", "point_in_box"]
 
 
-class Angles(NamedTuple):
+class Direction(NamedTuple):
     """A direction: azimuth to the right, elevation up [deg]."""
 
     azimuth: FloatArray
@@ -66,7 +66,7 @@ def point_in_box(
 
 def direction_in_box(
     azimuth: ArrayLike, elevation: ArrayLike, toe_in: ArrayLike = 0.0, tilt: ArrayLike = 0.0
-) -> Angles:
+) -> Direction:
     """Return a room's direction as an aimed box sees it, off the box's own axis [deg].
 
     azimuth, elevation: from the box in the room: right of straight ahead, and above the horizon [deg]
@@ -75,10 +75,10 @@ def direction_in_box(
     Source: plane rotations.
     """
     right, up, out = point_in_box(*direction(azimuth, elevation), toe_in, tilt)
-    return Angles(np.degrees(np.arctan2(right, out)), np.degrees(np.arcsin(np.clip(up, -1.0, 1.0))))
+    return Direction(np.degrees(np.arctan2(right, out)), np.degrees(np.arcsin(np.clip(up, -1.0, 1.0))))
 
 
-def plane_angles(azimuth: ArrayLike, elevation: ArrayLike) -> Angles:
+def plane_angles(azimuth: ArrayLike, elevation: ArrayLike) -> Direction:
     """Return the angles in a box's two planes at which path differences are those of a direction [deg].
 
     azimuth, elevation: in the box's frame, right and up [deg]
@@ -87,4 +87,4 @@ def plane_angles(azimuth: ArrayLike, elevation: ArrayLike) -> Angles:
     Source: plane trigonometry.
     """
     right, up, _ = direction(azimuth, elevation)
-    return Angles(np.degrees(np.arcsin(right)), np.degrees(np.arcsin(up)))
+    return Direction(np.degrees(np.arcsin(right)), np.degrees(np.arcsin(up)))

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from triptych.recommender.physics.checks import FloatArray, within
+from triptych.recommender.physics.constants import NANOMETRE
 
 __all__ = [
     "aimed_tilt",
@@ -26,9 +27,6 @@ __all__ = [
 
 STEPS = 5
 """Towards the tilt of a lifted box."""
-
-ROUNDING = 1e-9
-"""A nanometre [m]: what two equal lengths may differ by after a sum of their parts."""
 
 
 def elevation(axis_height: ArrayLike, ear_height: ArrayLike, distance: ArrayLike) -> FloatArray:
@@ -104,8 +102,8 @@ def _first_tilt(side: ArrayLike, other: ArrayLike, opening: ArrayLike) -> FloatA
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.clip(opening / diagonal, -1.0, 1.0)
     meets = np.degrees(np.arctan2(other, side) - np.arccos(ratio))
-    tilt = np.where(opening >= diagonal - ROUNDING, 90.0, np.clip(meets, 0.0, 90.0))
-    return np.where(opening >= side - ROUNDING, tilt, np.nan)
+    tilt = np.where(opening >= diagonal - NANOMETRE, 90.0, np.clip(meets, 0.0, 90.0))
+    return np.where(opening >= side - NANOMETRE, tilt, np.nan)
 
 
 def lift(depth: ArrayLike, tilt: ArrayLike) -> FloatArray:
@@ -154,8 +152,8 @@ def aimed_tilt(
     ahead, aside: from the box's foremost point to the ear, toward the listeners and across [m]
 
     Raising the front edge raises the axis, so less tilt is needed than the upright box asks for. Steps of t to
-    arctan((ear - height(t))/distance(t)), each shortened by the slope D/distance; five of them leave less than 0.001 deg
-    where the ear is farther than twice the depth.
+    arctan((ear - height(t))/distance(t)), each shortened by the slope D/distance; five of them leave less than 0.001
+    deg where the ear is farther than twice the depth.
     Source: plane trigonometry; `tilted_axis`.
     """
     depth, ahead = np.asarray(depth, float), within("distance", ahead, 1e-3, 1000.0, "m")

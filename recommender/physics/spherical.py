@@ -15,7 +15,7 @@ from triptych.recommender.physics import erb, kernel, loudspeaker, piston
 from triptych.recommender.physics.checks import FloatArray, within
 from triptych.recommender.physics.constants import SPEED_OF_SOUND
 from triptych.recommender.physics.kernel import Single
-from triptych.recommender.physics.loudspeaker import Kind, Sources
+from triptych.recommender.physics.loudspeaker import Radiator, Sources
 from triptych.recommender.physics.symmetry import turning
 
 __all__ = ["power_at"]
@@ -54,8 +54,9 @@ def power_at(sources: Sources, points: ArrayLike) -> Single:
     result = np.full((len(sources), points.shape[1], erb.BANDS), np.nan, dtype=np.float32)
     step = max(1, CACHE // max(1, points.shape[1] * erb.BANDS * PER_BAND))
     odd, lowest = turning(sources), np.fmin.reduce(sources.crossover, axis=1, initial=np.inf)
+    alike = (np.where(sources.mask, sources.kind + 1, 0) @ 4 ** np.arange(sources.kind.shape[1])).astype(float)
     for rows in (np.flatnonzero(sources.usable & ~odd), np.flatnonzero(sources.usable & odd)):
-        ordered = rows[np.argsort(lowest[rows], kind="stable")]
+        ordered = rows[np.lexsort((lowest[rows], alike[rows]))]
         for start in range(0, len(ordered), step):
             some = ordered[start : start + step]
             result[some] = _power(loudspeaker.take(sources, some), points[some], bool(odd[some[0]]))
@@ -72,7 +73,7 @@ def _power(sources: Sources, points: FloatArray, complex_weights: bool) -> Singl
     # so that nobody's figures depend on who is computed beside it
     parts[np.abs(parts) < UNHEARD] = 0
     for driver in range(sources.x.shape[1]):
-        for kind in Kind:
+        for kind in Radiator:
             rows = np.flatnonzero(sources.mask[:, driver] & (sources.kind[:, driver] == kind))
             if not len(rows):
                 continue
@@ -112,17 +113,17 @@ def _heard(parts: NDArray[np.float32] | NDArray[np.complex128]) -> slice:
     return slice(int(counts[0]), int(counts[-1]) + 1) if counts.size else slice(0, 0)
 
 
-def _pattern(sources: Sources, rows: Rows, driver: int, kind: Kind, ray: _Ray, wave_number: Single) -> Single:
+def _pattern(sources: Sources, rows: Rows, driver: int, kind: Radiator, ray: _Ray, wave_number: Single) -> Single:
     """Pressure of a driver re its axis towards the points, [n, P, F]; behind the baffle, that at its rim."""
     across = np.hypot(ray.right, ray.up)
     behind = ray.out < 0
     sine = np.where(behind, 1.0, across)
     size_x, size_y = sources.size_x[rows, driver, None], sources.size_y[rows, driver, None]
-    if kind is Kind.PISTON:
+    if kind is Radiator.PISTON:
         return _pistons((size_x * sine)[..., None], wave_number)
     unit = np.where(behind & (across > 0), 1 / np.maximum(across, 1e-12), 1.0)
     planes = ((ray.right, size_x, sources.coverage_x), (ray.up, size_y, sources.coverage_y))
-    if kind is Kind.RECTANGLE:
+    if kind is Radiator.RECTANGLE:
         phases = [(part * unit * size / 2)[..., None] * wave_number for part, size, _ in planes]
         return piston.rectangle(*phases).astype(np.float32)
     angle = np.degrees(np.arctan2(sine, np.maximum(ray.out, 0.0))) / np.where(across > 0, across, 1.0)
@@ -153,5 +154,6 @@ def _add(real: Single, imaginary: Single, rows: Rows, heard: slice, field: NDArr
         real[rows, :, heard] += along * cosine + across * sine
         imaginary[rows, :, heard] += across * cosine - along * sine
         return
-    real[rows, :, heard] += np.multiply(cosine, field, out=cosine)
-    imaginary[rows, :, heard] -= np.multiply(sine, field, out=sine)
+    some = slice(None) if len(rows) == len(real) else rows
+    real[some, :, heard] += np.multiply(cosine, field, out=cosine)
+    imaginary[some, :, heard] -= np.multiply(sine, field, out=sine)

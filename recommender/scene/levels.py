@@ -18,7 +18,7 @@ from triptych.recommender.scene.arrays import (
     FloatArray,
     Mains,
     Seats,
-    SensitivityBasis,
+    SensitivityCode,
     Stands,
 )
 
@@ -29,10 +29,10 @@ MINIMUM_TO_NOMINAL: Final = 0.8
 """The lowest impedance a nominal figure promises, as its share. IEC 60268-5, from memory."""
 
 BASIS_WORD: Final = {
-    SensitivityBasis.UNKNOWN: "unknown",
-    SensitivityBasis.ANECHOIC: "anechoic",
-    SensitivityBasis.HALF_SPACE: "half_space",
-    SensitivityBasis.IN_ROOM: "in_room",
+    SensitivityCode.UNKNOWN: "unknown",
+    SensitivityCode.ANECHOIC: "anechoic",
+    SensitivityCode.HALF_SPACE: "half_space",
+    SensitivityCode.IN_ROOM: "in_room",
 }
 
 
@@ -73,7 +73,7 @@ class Trims:
 
 def sensitivity_range(stated: FloatArray, basis: CodeArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Low, likely and high anechoic sensitivity [dB for 2.83 V at 1 m]."""
-    words = np.array([BASIS_WORD[code] for code in sorted(SensitivityBasis)])[basis.astype(np.intp) + 1]
+    words = np.array([BASIS_WORD[code] for code in sorted(SensitivityCode)])[basis.astype(np.intp) + 1]
     anechoic = anechoic_sensitivity(stated, words)
     silent = np.isnan(stated)
     bounds = zip(PLAUSIBLE_SENSITIVITY, (anechoic.low, anechoic.likely, anechoic.high), strict=True)

@@ -205,7 +205,8 @@ def test_nulls_and_angles_are_those_of_the_box_as_it_is_tilted(told: list[Standi
             assert answer.across_deg == pytest.approx(across, abs=0.1)
             assert answer.angle_deg == pytest.approx(np.degrees(np.arctan2(point[0], point[1] - case.baffle)), abs=0.1)
             if abs(point[0]) > 1e-9:
-                null = oracle.null(stood, *case.box.drivers[:2], point)
+                left, right = case.box.drivers[:2]
+                null = oracle.null(stood, left, right, point)
                 assert answer.null_hz == pytest.approx(null, rel=0.01)
                 far = oracle.C / (2e-3 * case.spacing * abs(np.sin(np.radians(across))))
                 assert answer.null_hz == pytest.approx(far, rel=0.02)
@@ -238,8 +239,8 @@ def test_mains_are_heard_as_they_are_turned_in(toe_in: float, side: int) -> None
                 tweeter_type="dome", tweeter_size=0.025, crossover=[[2000, np.nan, np.nan]], crossover_order=4)
     )  # fmt: skip
     point = np.array([0.2, 2.9, 1.1])
-    ears = [np.array([part]) for part in point]
-    seats = Seats(("one",), *ears, np.array([True]), np.array([True]), 0)
+    x, away, up = (np.array([part]) for part in point)
+    seats = Seats(("one",), x, away, up, np.array([True]), np.array([True]), 0)
     stands = Stands(2.4, toe_in, np.array([0.5]), np.array([0.8]), np.array([True]))
     product = decibels_of(power_at(sources, mains_points(stands, seats, 0)))[0, (side + 1) // 2]
     axis = np.array([side * 1.2, 0.5, 0.8])
