@@ -6,15 +6,28 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from triptych.recommender.physics.direction import point_in_box
 from triptych.recommender.physics.kernel import Single
-from triptych.recommender.physics.loudspeaker import Sources, spread_out, take, turned
-from triptych.recommender.physics.profile import FLOOR, Profile, decibels, level_at_each, levels_at
+from triptych.recommender.physics.loudspeaker import Sources, take, turned
+from triptych.recommender.physics.profile import (
+    FLOOR,
+    PROFILE_ANGLES,
+    PROFILE_STEP,
+    SCALE,
+    Profile,
+    decibels,
+    level_at_each,
+    levels_at,
+)
 from triptych.recommender.physics.spherical import power_at
 from triptych.recommender.scene.aiming import NEAREST, Aim, seat_points
 from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, Kin, Seats, Sound, Stands
 from triptych.recommender.scene.measured import HORIZONTAL, VERTICAL, Measured
+
+Plane = NDArray[np.uint16]
+"""One plane of stored profiles."""
 
 LEVEL_ENOUGH: Final = 0.5
 """A vertical angle below this changes nothing that could be heard [deg]; see `gates.fit.TILT_ENOUGH`."""
@@ -46,28 +59,31 @@ class Voices:
 class Spacing:
     """What seats would hear if the assumed spacing of the drivers of N boxes were another.
 
-    `sources` are the boxes as they stand, `points` the seats in the frame of each [N, S, 3] [m], `levels` what the
-    model says of them with the likely spacing [dB].
+    A spacing `factor` times as large does at an angle what the likely one does where the sine is `factor` times as
+    large, as far as the path between the drivers goes; `plane` holds the profiles of all loudspeakers, `rows` says
+    which are these, `across` where each has the seats in it [N, S] [deg]. Far away: how wide a range is needs no more.
     """
 
-    sources: Sources
-    points: FloatArray
-    levels: Single
+    plane: Plane
+    rows: IndexArray
+    across: FloatArray
+    low: FloatArray
+    high: FloatArray
 
     @property
     def assumed(self) -> BoolArray:
         """Which boxes have an assumed spacing."""
-        return np.asarray(self.sources.spacing_high > self.sources.spacing_low)
+        return np.asarray(self.high > self.low)
 
     def changes(self, boxes: IndexArray, seats: IndexArray) -> tuple[Single, Single]:
         """What the least and the largest spacing of some boxes add at a seat of each [dB], [boxes, bands]."""
-        there = self.points[boxes, seats][:, None]
-        some, likely = take(self.sources, boxes), self.levels[boxes, seats]
-        low, high = (
-            decibels_of(power_at(spread_out(some, factor), there))[:, 0] - likely
-            for factor in (some.spacing_low, some.spacing_high)
+        sine = np.sin(np.radians(self.across[boxes, seats]))
+        rows = self.rows[boxes]
+        likely, low, high = (
+            _near(self.plane, rows, np.degrees(np.arcsin(np.clip(factor * sine, -1.0, 1.0))))
+            for factor in (1.0, self.low[boxes], self.high[boxes])
         )
-        return low, high
+        return low - likely, high - likely
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,12 +110,11 @@ def at_seats(voices: Voices, rows: IndexArray, aim: Aim, seats: Seats, on_side: 
     sources = take(voices.sources, rows)
     sources = turned(sources) if on_side else sources
     levels = decibels_of(power_at(sources, points))
-    spacing = Spacing(sources, points, levels.copy() if len(voices.measured.planes) else levels)
     across, up = _in_planes(points)
     # a box turned on its side hears its seats in what was its vertical plane, mirrored
     plane, across = (VERTICAL, -across) if on_side else (HORIZONTAL, across)
     _put_measured(voices, rows, levels, plane, across, up)
-    return _heard(voices, rows, levels, plane, across, seats, spacing)
+    return _heard(voices, rows, levels, plane, across, seats)
 
 
 def _put_measured(
@@ -124,10 +139,8 @@ def _by_planes(voices: Voices, rows: IndexArray, plane: int, across: FloatArray,
     return np.asarray(parts[0] + parts[1])
 
 
-def _heard(
-    voices: Voices, rows: IndexArray, levels: Single, plane: int, across: FloatArray, seats: Seats, spacing: Spacing
-) -> Heard:
-    measured = voices.measured
+def _heard(voices: Voices, rows: IndexArray, levels: Single, plane: int, across: FloatArray, seats: Seats) -> Heard:
+    measured, profile = voices.measured, voices.profile
     axis = measured.axis[rows] if measured.any else measured.axis[:1]
     there, regular = across[:, seats.primary], across[:, seats.regular]
     return Heard(
@@ -144,7 +157,7 @@ def _heard(
         ),
         drivers=voices.drivers[rows],
         around=measured.reaches(rows, plane, regular.min(axis=1), regular.max(axis=1)),
-        spacing=spacing,
+        spacing=Spacing(profile.planes[:, plane], rows, across, profile.spacing_low[rows], profile.spacing_high[rows]),
     )
 
 
@@ -178,6 +191,16 @@ def _aside(
     """Of which loudspeakers the direct sound between two angles, of all or of each, takes no model."""
     near = np.maximum(np.abs(lowest), np.abs(highest)) <= CURVELESS
     return measured.direct[rows] & (near | measured.reaches(rows, plane, lowest, highest))
+
+
+def _near(plane: Plane, rows: IndexArray, angle: FloatArray) -> Single:
+    """Levels of the loudspeakers at `rows`, each at its own angle, by the power of the two stored angles next to it."""
+    place = (np.clip(angle, PROFILE_ANGLES[0], PROFILE_ANGLES[-1]) - PROFILE_ANGLES[0]) / PROFILE_STEP
+    first = np.minimum(np.floor(place).astype(np.intp), PROFILE_ANGLES.size - 2)
+    share = np.broadcast_to(place - first, len(rows)).astype(np.float32)[:, None]
+    lower, upper = (np.square(plane[rows, first + step].astype(np.float32)) for step in (0, 1))
+    power = (lower + share * (upper - lower)) / np.float32(SCALE**2)
+    return np.asarray(10 * np.log10(np.maximum(power, np.float32(FLOOR))), dtype=np.float32)
 
 
 def levels_in(voices: Voices, plane: int, angles: set[float]) -> dict[float, Single]:
