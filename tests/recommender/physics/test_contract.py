@@ -37,6 +37,13 @@ ARRANGERS = {
 """Functions that only arrange what others compute, and why each holds no equation of its own."""
 
 
+ASSUMED = {
+    "cavity.cavity_excitation": "practice gives an order, not figures; held to that order by test",
+    "timbre.voicing_difference": "the figures are the design's own; held to its order and to quadrature by test",
+}
+"""Functions whose figures are assumed: to repeat those as an expectation would be no evidence."""
+
+
 UNITS = {"m", "m²", "m³", "Hz", "dB", "deg", "rad", "rad/m", "ohm", "V", "W", "1", "text", "yes or no"}
 
 MOST_LINES = 16
@@ -124,7 +131,7 @@ def test_no_docstring_says_more_than_it_must(module: str) -> None:
 
 @each_module
 def test_every_equation_meets_a_number_that_our_code_did_not_give(module: str) -> None:
-    missing = [name for name in of(module, EQUATIONS) if name not in NUMBERED]
+    missing = [name for name in of(module, EQUATIONS) if name not in NUMBERED | ASSUMED.keys()]
     assert missing == [], "add a row to tests/published or tests/closed_forms for each"
 
 

@@ -197,6 +197,14 @@ def test_bands_are_one_bandwidth_apart_and_the_scale_counts_bandwidths() -> None
     np.testing.assert_allclose(np.diff(erb.bands()) / (24.7 * (4.37e-3 * middle + 1)), 1.0, rtol=0.01)
 
 
+@pytest.mark.parametrize("frequency", [250.0, 500.0, 1000.0, 2000.0, 4000.0])
+def test_a_band_is_as_wide_as_the_standard_on_loudness_says(frequency: float) -> None:
+    """ANSI/ASA S3.4-2007 as given in its term 6.31 (read there): 24.673 (0.004368 f + 1) Hz."""
+    number = float(erb.erb_number(frequency))
+    width = float(erb.frequency_at(number + 0.05) - erb.frequency_at(number - 0.05)) / 0.1
+    assert width == pytest.approx(24.673 * (0.004368 * frequency + 1), rel=0.004)
+
+
 @given(level=st.floats(-30, 30), shape=st.lists(st.floats(-20, 20), min_size=2, max_size=28))
 def test_a_difference_in_level_is_none_in_timbre(level: float, shape: list[float]) -> None:
     assert float(timbre.shape_difference(np.array(shape) + level, shape)) == pytest.approx(0.0, abs=1e-9)
@@ -206,6 +214,13 @@ def test_a_tilt_of_one_decibel_an_octave_over_three_octaves() -> None:
     """Published closed form: 0.866025 dB rms."""
     octaves = (np.arange(20000) + 0.5) / 20000 * 3
     assert float(timbre.shape_difference(octaves, 0 * octaves)) == pytest.approx(0.866025, rel=1e-6)
+
+
+def test_kinship_brings_voices_nearer_and_another_loading_sets_them_apart() -> None:
+    words = ["identical", "family", "maker", "unrelated"]
+    alike, unlike = timbre.voicing_difference(words, False), timbre.voicing_difference(words, True)
+    assert np.all(np.diff(alike) > 0)
+    np.testing.assert_allclose(unlike**2 - alike**2, 1.5**2)
 
 
 def test_another_word_of_kinship_is_refused() -> None:
