@@ -25,7 +25,7 @@ __all__ = [
     "tilted_height",
 ]
 
-STEPS = 5
+TILT_STEPS = 5
 """Towards the tilt of a lifted box."""
 
 
@@ -158,7 +158,7 @@ def aimed_tilt(
     """
     depth, ahead = np.asarray(depth, float), within("distance", ahead, 1e-3, 1000.0, "m")
     tilt = np.zeros(np.broadcast_shapes(*(np.shape(part) for part in (height, depth, axis, ear, ahead, aside))))
-    for _ in range(STEPS):
+    for _ in range(TILT_STEPS):
         behind, up = tilted_axis(height, depth, axis, tilt)
         away = np.hypot(ahead + behind, aside)
         missing = np.degrees(np.arctan2(np.asarray(ear, float) - up, away)) - tilt

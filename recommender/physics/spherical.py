@@ -20,10 +20,10 @@ from triptych.recommender.physics.symmetry import turning
 
 __all__ = ["power_at"]
 
-PER_BAND: Final = 2
+RAY_PER_BAND: Final = 2
 """Frequencies in each band: within 0.1 dB of many, down to 28 dB under the axis."""
 
-CACHE: Final = 120_000
+RAYS_AT_ONCE: Final = 120_000
 """Numbers in each working array: a few of them fit a processor core's own cache."""
 
 UNHEARD: Final = 3e-4
@@ -52,7 +52,7 @@ def power_at(sources: Sources, points: ArrayLike) -> Single:
     """
     points = np.asarray(points, float)
     result = np.full((len(sources), points.shape[1], erb.BANDS), np.nan, dtype=np.float32)
-    step = max(1, CACHE // max(1, points.shape[1] * erb.BANDS * PER_BAND))
+    step = max(1, RAYS_AT_ONCE // max(1, points.shape[1] * erb.BANDS * RAY_PER_BAND))
     odd, lowest = turning(sources), np.fmin.reduce(sources.crossover, axis=1, initial=np.inf)
     alike = (np.where(sources.mask, sources.kind + 1, 0) @ 4 ** np.arange(sources.kind.shape[1])).astype(float)
     for rows in (np.flatnonzero(sources.usable & ~odd), np.flatnonzero(sources.usable & odd)):
@@ -65,7 +65,7 @@ def power_at(sources: Sources, points: ArrayLike) -> Single:
 
 def _power(sources: Sources, points: FloatArray, complex_weights: bool) -> Single:
     """Power of a few loudspeakers, [n, P, B]."""
-    frequency = erb.fine_grid(PER_BAND)
+    frequency = erb.fine_grid(RAY_PER_BAND)
     wave_number = (2 * np.pi * frequency / SPEED_OF_SOUND).astype(np.float32)
     distance = within("distance", np.linalg.norm(points, axis=2), 0.05, 1e6, "m")
     real, imaginary = (np.zeros((*distance.shape, frequency.size), np.float32) for _ in range(2))
