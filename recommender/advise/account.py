@@ -33,6 +33,7 @@ from triptych.recommender.judge.criteria.value import crossover_advised
 from triptych.recommender.judge.ranking import utility
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.physics import coverage, description, loudspeaker, reflection
+from triptych.recommender.physics.direction import plane_angles
 from triptych.recommender.scene.aiming import own_azimuth, seat_points
 from triptych.recommender.scene.arrays import FloatArray, IndexArray, Seats
 
@@ -226,10 +227,13 @@ class Account:
         ear = aim.ear_height - aim.floor
         from_edge = seats.distance[seats.primary] - place.front
         largest = float(reflection.largest_setback(source, ear, from_edge))
+        bounces = place.setback > 0 and bool(
+            reflection.bounce_exists(source, ear, from_edge + place.setback, place.setback)
+        )
         notch = reflection.notch_frequency(reflection.path_difference(source, ear, float(aim.ear_distance[here])))
         return {
             "setback_max_mm": largest * TO_MILLIMETRES,
-            "bounce_notch_hz": float(notch) if 0 < place.setback >= largest else np.nan,
+            "bounce_notch_hz": float(notch) if bounces else np.nan,
         }
 
     def _other_places(self, candidate: int, chosen: int) -> list[OtherPlace]:
@@ -316,7 +320,7 @@ def _seat_answers(
 def _seat_heard(model: loudspeaker.Sources, points: FloatArray) -> dict[str, FloatArray]:
     """What is told of one seat, which is at `points` in the frame of each loudspeaker, by exact paths."""
     dip = coverage.seat_dip(model, points)
-    across = np.degrees(np.arcsin(points[:, 0] / np.linalg.norm(points, axis=1)))
+    across = plane_angles(*points.T).azimuth
     # the wider apart two drivers are, the lower they cancel
     factors = (np.ones(len(model)), model.spacing_high, model.spacing_low)
     pairs = (loudspeaker.outer_pair(loudspeaker.spread_out(model, factor)) for factor in factors)

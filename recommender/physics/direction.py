@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike
 
 from triptych.recommender.physics.checks import FloatArray, within
 
-__all__ = ["direction", "direction_in_box", "plane_angles", "point_in_box"]
+__all__ = ["direction", "plane_angles", "point_in_box"]
 
 
 class Direction(NamedTuple):
@@ -64,27 +64,14 @@ def point_in_box(
     return Vector(*np.broadcast_arrays(aside, above, up * np.sin(lean) + before * np.cos(lean)))
 
 
-def direction_in_box(
-    azimuth: ArrayLike, elevation: ArrayLike, toe_in: ArrayLike = 0.0, tilt: ArrayLike = 0.0
-) -> Direction:
-    """Return a room's direction as an aimed box sees it, off the box's own axis [deg].
+def plane_angles(right: ArrayLike, up: ArrayLike, out: ArrayLike) -> Direction:
+    """Return the angles in a box's two planes at which path differences are those toward a point [deg].
 
-    azimuth, elevation: from the box in the room: right of straight ahead, and above the horizon [deg]
-    toe_in, tilt: as in `point_in_box` [deg]
-
-    Source: plane rotations.
-    """
-    right, up, out = point_in_box(*direction(azimuth, elevation), toe_in, tilt)
-    return Direction(np.degrees(np.arctan2(right, out)), np.degrees(np.arcsin(np.clip(up, -1.0, 1.0))))
-
-
-def plane_angles(azimuth: ArrayLike, elevation: ArrayLike) -> Direction:
-    """Return the angles in a box's two planes at which path differences are those of a direction [deg].
-
-    azimuth, elevation: in the box's frame, right and up [deg]
+    right, up, out: of the point in the box's frame [m]
 
     Arc sines of the direction's components to the right and up.
     Source: plane trigonometry.
     """
-    right, up, _ = direction(azimuth, elevation)
-    return Direction(np.degrees(np.arcsin(right)), np.degrees(np.arcsin(up)))
+    right, up, out = (np.asarray(part, float) for part in (right, up, out))
+    distance = np.sqrt(right**2 + up**2 + out**2)
+    return Direction(*(np.degrees(np.arcsin(np.clip(part / distance, -1.0, 1.0))) for part in (right, up)))

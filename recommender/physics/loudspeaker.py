@@ -23,7 +23,6 @@ __all__ = [
     "Radiator",
     "Sources",
     "outer_pair",
-    "outer_spacing",
     "pressure",
     "pressure_at",
     "rear_shading",
@@ -297,9 +296,3 @@ def outer_pair(sources: Sources) -> Pair:
             end[wider] = np.stack([sources.x[rows, driver], sources.y[rows, driver]], axis=1)[wider]
         widest = np.where(wider, apart, widest)
     return ends
-
-
-def outer_spacing(sources: Sources) -> FloatArray:
-    """Return how far apart the drivers of `outer_pair` are from left to right, [N]; NaN if there are none [m]."""
-    pair = outer_pair(sources)
-    return np.asarray(pair.right[:, 0] - pair.left[:, 0])

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from triptych.recommender.physics.direction import point_in_box
+from triptych.recommender.physics.direction import plane_angles, point_in_box
 from triptych.recommender.physics.kernel import Single
 from triptych.recommender.physics.loudspeaker import Sources, take, turned
 from triptych.recommender.physics.profile import (
@@ -176,8 +176,7 @@ def decibels_of(power: Single) -> Single:
 
 def _in_planes(points: FloatArray) -> tuple[FloatArray, FloatArray]:
     """The angles in each box's two planes at which paths differ as they do toward points, as far as profiles reach."""
-    distance = np.linalg.norm(points, axis=-1)
-    across, up = (np.degrees(np.arcsin(np.clip(points[..., axis] / distance, -1.0, 1.0))) for axis in (0, 1))
+    across, up = plane_angles(*np.moveaxis(points, -1, 0))
     return np.clip(across, -WIDEST, WIDEST), np.clip(up, -WIDEST, WIDEST)
 
 

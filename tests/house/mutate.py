@@ -68,8 +68,10 @@ def main() -> None:
         folder = Path(name)
         for part in COPIED:
             whole = HOUSE / part
-            copy = shutil.copytree if whole.is_dir() else shutil.copy2
-            copy(whole, folder / part, **({"symlinks": True} if whole.is_dir() else {}))
+            if whole.is_dir():
+                shutil.copytree(whole, folder / part, symlinks=True)
+            else:
+                shutil.copy2(whole, folder / part)
         left = []
         for number, tried in enumerate(chosen, start=1):
             lives = survives(folder, tried)

@@ -82,6 +82,11 @@ def heard(found: Voices, seats: Seats = ROOM, on_side: bool = False) -> Heard:
     return at_seats(found, np.array([0]), placed, seats, on_side)
 
 
+def spacing_of(model: loudspeaker.Sources) -> float:
+    left, right = loudspeaker.outer_pair(model)
+    return float(right[0, 0] - left[0, 0])
+
+
 AIMED = scenes.stands(toe_in=float(np.degrees(np.arctan2(1.3, 2.55))), axis_height=np.array([1.02]))
 """Mains that the primary seat is on the axis of."""
 
@@ -223,7 +228,7 @@ def test_coverages_range_holds_its_value_and_narrows_when_an_unknown_is_filled_i
         return
     # fill in the spacing that was assumed: the model stays what it was
     model = description.describe(made_up.columns(1, **box))
-    filled = covered(**{**box, "woofer_spacing": float(loudspeaker.outer_spacing(model)[0])})
+    filled = covered(**{**box, "woofer_spacing": spacing_of(model)})
     assert filled.value[0] == pytest.approx(wide.value[0], abs=0.01)
     assert filled.high[0] - filled.low[0] < wide.high[0] - wide.low[0]
     assert wide.low[0] - 0.01 <= filled.low[0] <= filled.high[0] <= wide.high[0] + 0.01
@@ -236,7 +241,7 @@ def test_each_stated_input_narrows_the_range_for_the_same_model() -> None:
     assumed = {
         "crossover_order": 4,
         "tweeter_size": 0.025,
-        "woofer_spacing": float(loudspeaker.outer_spacing(model)[0]),
+        "woofer_spacing": spacing_of(model),
     }
     widths = []
     unknown: dict[str, Any] = dict.fromkeys(order, np.nan)
@@ -255,7 +260,7 @@ def test_the_ends_of_the_range_are_the_models_at_the_ends_of_the_spacing() -> No
     model = description.describe(made_up.columns(1, **box))
     ends = []
     for factor in (model.spacing_low, model.spacing_high):
-        spacing = float((loudspeaker.outer_spacing(model) * factor)[0])
+        spacing = spacing_of(model) * float(factor[0])
         ends.append(covered(near, **{**MTM, "woofer_spacing": spacing}).value[0])
     # all else is stated, so the spacing is the only doubt; the formula scales the drivers' own directivity with it
     assert found.low[0] == pytest.approx(min(*ends, found.value[0]), rel=0.1)

@@ -20,7 +20,6 @@ ARRANGERS = {
     "layout.infer": "a table of usual layouts",
     "layout.place": "adds up sizes",
     "loudspeaker.outer_pair": "picks two positions",
-    "loudspeaker.outer_spacing": "the distance of two positions",
     "loudspeaker.spread_out": "multiplies positions",
     "loudspeaker.take": "picks rows",
     "loudspeaker.turned": "swaps axes",
