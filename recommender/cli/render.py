@@ -314,6 +314,8 @@ def _quantities(entry: Standing) -> Table:
     ways = {one.quantity: one for one in entry.derivations}
     for name, value in entry.quantities.items():
         table.add_row(*_readable(name, value), _way(ways.get(name)))
+    for seat, way in zip(entry.seats, entry.seat_derivations, strict=False):
+        table.add_row(f"across at {clean(seat.seat)}", f"{_number(seat.across_deg, 1)} deg", _way(way))
     return table
 
 

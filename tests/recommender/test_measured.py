@@ -20,7 +20,7 @@ from triptych.recommender.physics import description, erb, loudspeaker
 from triptych.recommender.physics.profile import decibels, profile
 from triptych.recommender.scene.aiming import aim
 from triptych.recommender.scene.arrays import Kin, Loading, Seats, Stands
-from triptych.recommender.scene.hearing import DirectionLevels, Heard, Voices, mains_sound
+from triptych.recommender.scene.hearing import Heard, Voices, at_seats, mains_sound
 from triptych.recommender.scene.measured import MEASURED_ANGLES, Measured, plane_of
 
 MTM: dict[str, Any] = {
@@ -46,12 +46,13 @@ def kin(model: int) -> Kin:
 
 def voices(measured: Measured | None = None, model_key: int = 1, **known: Any) -> Voices:
     """One loudspeaker, modelled, with something measured in place of the model."""
-    model = profile(description.describe(made_up.columns(1, **{**MTM, **known})))
+    sources = description.describe(made_up.columns(1, **{**MTM, **known}))
+    model = profile(sources)
     found = Measured.none(1) if measured is None else measured
     modelled = decibels(model.sound_power)
     power = np.where(found.whole[:, None] & ~np.isnan(found.power), found.power, modelled)
     return Voices(
-        model, power, kin(model_key), stated_share(model),
+        model, sources, power, kin(model_key), stated_share(model),
         stated_share(model, but=("spacing",)), model.usable, found,
     )  # fmt: skip
 
@@ -78,9 +79,12 @@ def curves(
 def heard(found: Voices, seats: Seats = ROOM, on_side: bool = False) -> Heard:
     box = scenes.box()
     placed = aim(box, scenes.place("top", base=0.935, front=0.0), seats)
-    azimuth = np.degrees(np.arctan2(seats.x, seats.distance)).round(6)
-    listening = DirectionLevels(found, set(azimuth.tolist()), set(azimuth.tolist()))
-    return listening.at_seats(np.array([0]), azimuth, placed, seats, on_side)
+    return at_seats(found, np.array([0]), placed, seats, on_side)
+
+
+def spacing_of(model: loudspeaker.Sources) -> float:
+    left, right = loudspeaker.outer_pair(model)
+    return float(right[0, 0] - left[0, 0])
 
 
 AIMED = scenes.stands(toe_in=float(np.degrees(np.arctan2(1.3, 2.55))), axis_height=np.array([1.02]))
@@ -224,7 +228,7 @@ def test_coverages_range_holds_its_value_and_narrows_when_an_unknown_is_filled_i
         return
     # fill in the spacing that was assumed: the model stays what it was
     model = description.describe(made_up.columns(1, **box))
-    filled = covered(**{**box, "woofer_spacing": float(loudspeaker.outer_spacing(model)[0])})
+    filled = covered(**{**box, "woofer_spacing": spacing_of(model)})
     assert filled.value[0] == pytest.approx(wide.value[0], abs=0.01)
     assert filled.high[0] - filled.low[0] < wide.high[0] - wide.low[0]
     assert wide.low[0] - 0.01 <= filled.low[0] <= filled.high[0] <= wide.high[0] + 0.01
@@ -237,7 +241,7 @@ def test_each_stated_input_narrows_the_range_for_the_same_model() -> None:
     assumed = {
         "crossover_order": 4,
         "tweeter_size": 0.025,
-        "woofer_spacing": float(loudspeaker.outer_spacing(model)[0]),
+        "woofer_spacing": spacing_of(model),
     }
     widths = []
     unknown: dict[str, Any] = dict.fromkeys(order, np.nan)
@@ -256,7 +260,7 @@ def test_the_ends_of_the_range_are_the_models_at_the_ends_of_the_spacing() -> No
     model = description.describe(made_up.columns(1, **box))
     ends = []
     for factor in (model.spacing_low, model.spacing_high):
-        spacing = float((loudspeaker.outer_spacing(model) * factor)[0])
+        spacing = spacing_of(model) * float(factor[0])
         ends.append(covered(near, **{**MTM, "woofer_spacing": spacing}).value[0])
     # all else is stated, so the spacing is the only doubt; the formula scales the drivers' own directivity with it
     assert found.low[0] == pytest.approx(min(*ends, found.value[0]), rel=0.1)
