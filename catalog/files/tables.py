@@ -137,7 +137,10 @@ def _delimiter(text: str, known: Callable[[str], bool]) -> str:
 
     def score(delimiter: str) -> tuple[int, int]:
         reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
-        first: Sequence[str] = next((row for row in reader if any(row)), [])
+        try:
+            first: Sequence[str] = next((row for row in reader if any(row)), [])
+        except csv.Error:  # a cell of more than a line's length: no header by this delimiter
+            first = []
         return sum(map(known, first)), len(first)
 
     return max(DELIMITERS, key=score)
