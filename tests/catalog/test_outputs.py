@@ -95,8 +95,7 @@ def test_what_is_there_already_is_kept_where_it_must_be(tmp_path: Path) -> None:
     (tmp_path / "mine").write_text("mine")
     with pytest.raises(BadInput, match="is there already"):
         write_file(tmp_path / "mine", b"theirs", replace=False)
-    with pytest.raises(BadInput, match="is there already"), beside(tmp_path / "late", replace=False) as scratch:
-        scratch.write_text("theirs")
+    with pytest.raises(BadInput, match="is there already"), beside(tmp_path / "late", replace=False):
         (tmp_path / "late").write_text("faster")
     assert [(tmp_path / name).read_text() for name in ("mine", "late")] == ["mine", "faster"]
     write_file(tmp_path / "new", b"x", replace=False)
