@@ -10,14 +10,14 @@ MARK: Final = "'"
 """What spreadsheets themselves put before a text that is to stay one."""
 
 _MARKED: Final = re.compile(r"'*[=+\-@\t\r]")
-_NUMBER: Final = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
+_NUMBER: Final = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?(?: ?[A-Za-z°%]{1,4})?")
 
 
 def guarded(text: str) -> str:
-    """Return a cell that no spreadsheet runs; a number stays one.
+    """Return a cell that no spreadsheet runs; a number stays one, and so does one with its unit.
 
-    >>> guarded("=1+1"), guarded("-3"), guarded("'=1"), guarded("'tis")
-    ("'=1+1", '-3', "''=1", "'tis")
+    >>> guarded("=1+1"), guarded("-3 dB"), guarded("'=1"), guarded("'tis")
+    ("'=1+1", '-3 dB', "''=1", "'tis")
     """
     return MARK + text if _MARKED.match(text) and not _NUMBER.fullmatch(text) else text
 

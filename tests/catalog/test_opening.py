@@ -71,7 +71,7 @@ def test_a_name_that_is_nearly_that_of_another_is_a_slip(tmp_path: Path, there: 
 
 @pytest.mark.parametrize(("there", "meant"), OTHERS)
 def test_a_name_of_its_own_is_none(tmp_path: Path, there: str, meant: str) -> None:
-    if there.endswith(".txt"):
+    if there.endswith(".x"):
         (tmp_path / there).write_text("no database")
     else:
         open_catalogue(str(tmp_path / there), quiet=True).dispose()
