@@ -22,6 +22,12 @@ LONGEST_LINE: Final = 16_384
 DEEPEST: Final = 8
 """More tables and lists within each other than any of them has."""
 
+MOST_KEYS: Final = 256
+"""More than any table of them has."""
+
+LONGEST_KEY: Final = 64
+"""Longer than any key of them. [characters]."""
+
 _LONGEST_NUMBER: Final = 64
 _LARGEST: Final = 10**18
 """TOML promises whole numbers of 64 bits and no more."""
@@ -124,11 +130,21 @@ def _refuse_strange(data: dict[str, Any], source: str) -> None:
     """Refuse tables within tables without end, and whole numbers that no figure has."""
     level: list[Any] = [data]
     for _ in range(DEEPEST):
+        for table in level:
+            if isinstance(table, dict):
+                _refuse_many(table, source)
         level = [part for one in level for part in _parts(one)]
         if any(isinstance(one, int) and abs(one) > _LARGEST for one in level):
             raise BadInput(f"{source}: a whole number in it is too large: {_LARGEST:,} is the most")
     if level:
         raise _too_deep(source)
+
+
+def _refuse_many(table: dict[str, Any], source: str) -> None:
+    if len(table) > MOST_KEYS:
+        raise BadInput(f"{source}: a table in it has {len(table):,} keys; {MOST_KEYS} are more than any has")
+    if long := next((key for key in table if len(key) > LONGEST_KEY), None):
+        raise BadInput(f"{source}: {quoted(long)} is no key; {_HINT}")
 
 
 def _parts(value: object) -> Iterable[Any]:

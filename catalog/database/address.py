@@ -177,8 +177,8 @@ def _alike(one: Path, other: Path) -> bool:
         return True
     if re.sub(r"\D", "", first) != re.sub(r"\D", "", second) or one.suffix != other.suffix:
         return False
-    shorter = min(len(first), len(second))
-    most = 2 if shorter >= 8 else 1 if shorter >= 4 else 0
+    shorter, longer = sorted((len(first), len(second)))
+    most = 2 if longer >= 9 else 1 if shorter >= 3 and longer >= 4 else 0
     return OSA.distance(first, second) <= most
 
 

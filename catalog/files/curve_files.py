@@ -14,6 +14,7 @@ from typing import Final, NamedTuple
 from triptych.catalog.errors import BadInput
 from triptych.catalog.files.curve_lines import FileLine, Format, Number, Sorted, cells, number, numbers, sort_lines
 from triptych.catalog.files.tables import decode, read_bytes
+from triptych.catalog.inputs import LONGEST_LINE
 from triptych.catalog.problems import Problem
 from triptych.catalog.records import CurveKind, CurveRecord
 
@@ -92,7 +93,11 @@ def read_curves(
     text, remarks = decode(read_bytes(path), path.name)
     if "\0" in text:
         raise BadInput(f"{path.name}: holds NUL characters, so it is no text; export the curve as text or CSV")
-    found = sort_lines(re.sub(r"\r\n?", "\n", text), path.name)
+    text = re.sub(r"\r\n?", "\n", text)
+    for place, line in enumerate(text.split("\n"), start=1):
+        if len(line) > LONGEST_LINE:
+            raise BadInput(f"{path.name}, line {place}: {len(line):,} characters are no line of a curve")
+    found = sort_lines(text, path.name)
     angles = _angles(path.name, found, kind, angle, angle_from_name)
     points, problems = _points(path.name, found, len(angles))
     if not problems:

@@ -31,10 +31,11 @@ from triptych.catalog.records import (
     WallKind,
 )
 
-_HIDDEN = ["Cc", "Cf", "Cn", "Co", "Cs", "Zl", "Zp"]
 _UNSEEN = "".join(map(chr, (0x34F, 0x115F, 0x1160, 0x17B4, 0x17B5, *range(0x180B, 0x1810), 0x2800, 0x3164, 0xFFA0)))
 _SELECTORS = "".join(map(chr, (*range(0xFE00, 0xFE10), *range(0xE0100, 0xE01F0))))
-texts = st.text(st.characters(exclude_categories=_HIDDEN, exclude_characters=_UNSEEN + _SELECTORS), max_size=12)
+texts = st.text(
+    st.characters(exclude_categories=["C", "Zl", "Zp"], exclude_characters=_UNSEEN + _SELECTORS), max_size=12
+)
 names = texts.filter(name_key)
 above_zero = st.floats(min_value=0, max_value=1e6, exclude_min=True, allow_nan=False)
 zero_or_more = st.floats(min_value=0, max_value=1e6, allow_nan=False)

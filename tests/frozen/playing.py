@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import difflib
 import io
+import logging
 import math
 import os
 import re
@@ -104,7 +105,12 @@ def call(words: list[str], stdin: str = "") -> Told:
     out, err = (io.TextIOWrapper(pipe, "utf-8", newline="", write_through=True) for pipe in pipes)
     given = io.TextIOWrapper(io.BytesIO(stdin.encode()), "utf-8")
     code: object = 0
-    with patch.object(sys, "stdin", given), contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+    with (
+        patch.object(sys, "stdin", given),
+        contextlib.redirect_stdout(out),
+        contextlib.redirect_stderr(err),
+        patch.object(logging.getLogger("triptych"), "propagate", False),
+    ):
         try:
             program().main(words, prog_name="triptych")
         except SystemExit as end:
