@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from triptych.catalog.datasheet.amounts import amounts
+from triptych.catalog.datasheet.parts import Part, Piece
 from triptych.catalog.datasheet.text import folded, printable
 from triptych.catalog.datasheet.words import ACCESSORY, KEY_ONLY, SECTION, topic_of
 from triptych.catalog.files.loudspeaker_columns import COLUMNS
@@ -80,6 +81,20 @@ def blocks(text: str) -> list[Block]:
             else:
                 found.append(block)
     return [block for block in found if block.entries or block.heading]
+
+
+def block_of(part: Part) -> Block:
+    """Return the entries of a loudspeaker that was found among several, headed by its name."""
+    shown = [_virtual(piece) for piece in part.pieces]
+    block = _block(["", *shown])
+    block.heading = printable(part.name.text) if part.name else None
+    return block
+
+
+def _virtual(piece: Piece) -> str:
+    """A piece as the line that it would be on a sheet of its own."""
+    head = " ".join(cell.text.strip(" :") for cell in piece.heads)
+    return f"{head.replace(':', ' ')}: {piece.body.text}" if head else piece.body.text
 
 
 def _parts(text: str) -> Iterator[list[str]]:

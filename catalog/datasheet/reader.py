@@ -22,9 +22,11 @@ from triptych.catalog.datasheet import (
 )
 from triptych.catalog.datasheet.amounts import amounts
 from triptych.catalog.datasheet.draft import Draft
-from triptych.catalog.datasheet.lines import OWN, Block, Entry, blocks, running
+from triptych.catalog.datasheet.layout import find_parts
+from triptych.catalog.datasheet.lines import OWN, Block, Entry, block_of, blocks, running
 from triptych.catalog.datasheet.readings import resolve
 from triptych.catalog.datasheet.result import Field, Sheet, SheetRecord, Status
+from triptych.catalog.datasheet.text import half_width, printable
 from triptych.catalog.datasheet.words import topic_of
 from triptych.catalog.errors import BadInput
 from triptych.catalog.files import consistency
@@ -61,7 +63,11 @@ def read_datasheet(text: str) -> Sheet:
     """
     if len(text) > LONGEST_TEXT:
         raise BadInput(f"the text has {len(text)} characters; {LONGEST_TEXT} are the most, so cut it into parts")
-    return Sheet(tuple(_record(block) for block in blocks(text)))
+    text = half_width(text)
+    parts, rest = find_parts(text)
+    if not parts:
+        return Sheet(tuple(_record(block) for block in blocks(text)))
+    return Sheet(tuple(_record(block_of(part)) for part in parts), tuple(printable(cell.text) for cell in rest))
 
 
 def read_cell(column: str, text: str) -> Field | None:

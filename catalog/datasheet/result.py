@@ -50,10 +50,12 @@ class Sheet:
     """All loudspeakers of one text."""
 
     records: tuple[SheetRecord, ...]
+    unread: tuple[str, ...] = ()
+    """Lines that are about none of them in particular."""
 
     def as_json(self) -> dict[str, Any]:
         """Return plain values; numbers are in the bare units of the loudspeaker file."""
-        return {"records": [_record(record) for record in self.records]}
+        return {"records": [_record(record) for record in self.records], "unread": list(self.unread)}
 
 
 def _record(record: SheetRecord) -> dict[str, Any]:

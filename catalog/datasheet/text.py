@@ -11,17 +11,30 @@ from triptych.catalog.numerals import PLAIN_MARKS, VULGAR
 _MARKS: Final = str.maketrans(
     PLAIN_MARKS
     | dict.fromkeys("«»", '"')
-    | {"÷": "-"}
+    | {"÷": "-", "～": "-"}
     | dict.fromkeys("×✕✖⨯", "x")
     | dict.fromkeys("º˚", "°")
     | dict.fromkeys("\u00ad®™©", "")
     | {character: f" {fraction} " for character, fraction in VULGAR.items()}
-    | {"…": "...", "π": "pi", "æ": "ae", "œ": "oe", "ø": "o"}
+    | {"…": "...", "π": "pi", "æ": "ae", "œ": "oe", "ł": "l", "Ł": "L"}
+)
+_HALF: Final = str.maketrans(
+    {chr(code): chr(code - 0xFEE0) for code in range(0xFF01, 0xFF5F)}
+    | {"￥": "¥", "〔": "[", "〕": "]", "【": "[", "】": "]", "、": ",", "。": ".", "〜": "~", "−": "-", "‑": "-"}
 )
 _SMALL_FRACTION: Final = re.compile(r"([⁰¹²³⁴-⁹]+)[⁄∕/]([₀-₉]+)")
 _RAISED: Final = re.compile(r"(?<=[0-9])[⁰¹²³⁴-⁹]+")
 _PLUS_MINUS: Final = re.compile(r"\+ ?/ ?- ?|\+-|-/\+ ?|∓ ?|± ")
 _BY: Final = re.compile(r"""(?<=[\d"'])\s*[x*]\s*(?=[\d.,("])|(?<=[mn)])[x*](?=[\d.,("])""")
+
+
+def half_width(text: str) -> str:
+    """Return a text with the plain form of every full-width character; each stays where it stands.
+
+    >>> half_width("８．２ ｋｇ（Ｗ）")
+    '8.2 kg(W)'
+    """
+    return text.translate(_HALF)
 
 
 def printable(text: str) -> str:
