@@ -53,6 +53,7 @@ class Block:
     heading: str | None = None
     entries: list[Entry] = field(default_factory=list)
     section: bool = False
+    headings: list[str] = field(default_factory=list)
 
     @property
     def topics(self) -> set[str]:
@@ -66,21 +67,27 @@ class Block:
 
 
 def blocks(text: str) -> list[Block]:
-    """Return the loudspeakers of a text.
+    """Return the loudspeakers of a text in which no layout shows several.
 
-    A blank line ends a loudspeaker, with three exceptions: a heading belongs to what follows it; below a loudspeaker
-    that has a name, a part that has none and repeats nothing belongs to it; so does a part under a heading
-    such as 'Dimensions'. Within a part, a second, different model starts a new loudspeaker.
+    Its paragraphs are about one loudspeaker until one says again what was said, under the same label or in two ways
+    of those that every sheet has; a heading goes with what follows it. A second, different model starts another.
     """
     found: list[Block] = []
+    heading: str | None = None
     for part in _parts(text):
         for block in _split_by_model(_block(part)):
-            if found and _continues(found[-1], block):
+            block.heading = block.heading or heading
+            heading = None
+            if not block.entries:
+                heading = block.heading
+            elif found and _continues(found[-1], block):
                 found[-1].entries += block.entries
-                found[-1].heading = found[-1].heading or block.heading
+                found[-1].headings += block.headings
             else:
                 found.append(block)
-    return [block for block in found if block.entries or block.heading]
+    if heading and not found:
+        found.append(Block(heading))
+    return found
 
 
 def block_of(part: Part) -> Block:
@@ -109,15 +116,27 @@ def _parts(text: str) -> Iterator[list[str]]:
         yield part
 
 
+_CORE: Final = frozenset(("size", "width", "height", "depth", "weight", "sensitivity", "impedance", "price"))
+"""What every sheet says, and says once."""
+
+
 def _continues(last: Block, block: Block) -> bool:
     """Whether a part belongs to the loudspeaker above it."""
-    if not last.entries:
-        return True
-    if block.named:
+    if block.topics & last.topics & {"model"}:
         return False
-    if block.section:
-        return True
-    return last.named and not (last.topics & block.topics)
+    said = {entry.key for entry in last.entries if (entry.topic or "").removeprefix(OWN) in _CORE}
+    if any(entry.key and entry.key in said for entry in block.entries):
+        return block.section
+    return block.section or len(_figures(last) & _figures(block)) < 3
+
+
+def _figures(block: Block) -> set[str]:
+    """Of what every sheet says, what has a figure here."""
+    return {
+        entry.topic.removeprefix(OWN)
+        for entry in block.entries
+        if entry.topic and entry.topic.removeprefix(OWN) in _CORE and re.search(r"\d", entry.value)
+    }
 
 
 def _block(lines: Sequence[str]) -> Block:
@@ -140,6 +159,7 @@ def _block(lines: Sequence[str]) -> Block:
             pending = None
         if number == 0 and _is_heading(shown, entries):
             block.heading = _bare(shown)
+            block.headings.append(block.heading)
         elif _is_key_alone(shown, entries):
             pending = shown
         else:

@@ -66,7 +66,13 @@ def score(sheet: Sheet) -> Score:
 
 def read_sheet(sheet: Sheet) -> Sequence[SheetRecord]:
     """Read a sheet by the door that its file would come through."""
-    return read_datasheet(sheet.text).records
+    page = CORPUS / folder_of(sheet) / f"{sheet.name}.html"
+    return read_datasheet(page.read_text("utf-8") if page.exists() else sheet.text).records
+
+
+def folder_of(sheet: Sheet) -> str:
+    """Where a sheet lies: every third is kept."""
+    return "kept" if sheet.name[:3].isdigit() and int(sheet.name[:3]) % 3 == 0 else "open"
 
 
 def paired(
