@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from triptych.catalog.datasheet.amounts import amounts
+from triptych.catalog.datasheet.owner import stretches
 from triptych.catalog.datasheet.parts import Part, Piece
 from triptych.catalog.datasheet.text import folded, printable
 from triptych.catalog.datasheet.words import ACCESSORY, KEY_ONLY, SECTION, topic_of
@@ -27,7 +28,6 @@ _SEPARATOR: Final = re.compile(
     r"\s*(?<!\d):(?!\d)\s*|\s*:\s+|\s*=\s*|\t+|\s*\|\s*|\s*\.{3,}\s*|\s*…+\s*|\s+[–—-]\s+(?=[^\s])|\s{2,}"
 )
 _WEAK: Final = re.compile(r"\s+[–—-]\s+|\s{2,}|\s*\|\s*|\t+")
-_CLAUSE: Final = re.compile(r";\s*|\.\s+(?=[^\W\d])|,\s+|\s+(?:and|und|et)\s+|\s+\|\s+|\s+[•·/]\s+(?=[^\W\d]{3})")
 
 
 @dataclass(frozen=True, slots=True)
@@ -294,53 +294,17 @@ _INSIDE: Final[Mapping[str, tuple[str, ...]]] = {
 """Topics that are parts of another one."""
 
 
+_PARTS_OF: Final = frozenset(f"{topic} {inner}" for topic, inners in _INSIDE.items() for inner in inners)
+
+
 def _leaves(topic: str | None, following: str) -> bool:
     """Whether a following key is another matter than the present one, not a part of it."""
     return following not in _INSIDE.get((topic or "").removeprefix(OWN), ())
 
 
 def running(text: str, raw: str) -> Iterator[Entry]:
-    """Give the statements of running text: a clause without a topic belongs to the one before it."""
-    starts: list[int] = []
-    topics: list[str | None] = []
-    for start, end in _clauses(text):
-        small = folded(text[start:end])
-        topic = topic_of(small, anywhere=True) or _by_unit(small)
-        if topics and (topic is None or topic == topics[-1] or not _leaves(topics[-1], topic)):
-            topics[-1] = topics[-1] or topic
-            continue
-        starts.append(start)
-        topics.append(topic)
-    for topic, start, end in zip(topics, starts, [*starts[1:], len(text)][: len(starts)], strict=True):
-        said = re.sub(r"[\s,;.]+(?:and|und|et)?[\s]*$", "", text[start:end])
-        yield Entry(topic, "", folded(said), said, raw if len(topics) == 1 else said)
-
-
-def _clauses(text: str) -> list[tuple[int, int]]:
-    """Where the pieces of running text stand: at its commas and full stops, brackets left whole."""
-    edges = [0]
-    for mark in _CLAUSE.finditer(text):
-        piece = text[edges[-1] : mark.start()]
-        if piece.strip() and piece.count("(") <= piece.count(")"):
-            edges.append(mark.end())
-    return [(start, end) for start, end in zip(edges, [*edges[1:], len(text)], strict=True) if text[start:end].strip()]
-
-
-def _by_unit(clause: str) -> str | None:
-    """What a clause without a telling word is about, by the units in it."""
-    found = amounts(clause)
-    kinds = [amount.kind for amount in found]
-    lengths = [amount for amount in found if amount.kind is Kind.LENGTH]
-    if re.search(r"(?:€|£|\$|eur|gbp|usd|chf) ?\d|\d ?(?:€|£|\$|eur\b|gbp\b|usd\b|chf\b)", clause):
-        return "price"
-    if re.search(r"\d[^x]* x .*\d[^x]* x .*\d", clause) and lengths:
-        return "size"
-    if Kind.LEVEL in kinds and any(amount.kind is Kind.LEVEL and amount.bare >= 60 for amount in found):
-        return "sensitivity"
-    if Kind.RESISTANCE in kinds:
-        return "impedance"
-    if Kind.MASS in kinds:
-        return "weight"
-    if kinds.count(Kind.FREQUENCY) >= 1 and re.search(r"hz ?(?:-|to|bis|a) ?\d|^\D*\d+ ?- ?\d", clause):
-        return "response"
-    return None
+    """Give the statements of running text."""
+    found = stretches(text, _PARTS_OF)
+    for one in found:
+        said = re.sub(r"[\s,;.]+(?:and|und|et)?[\s]*$", "", text[one.start : one.end])
+        yield Entry(one.topic, "", folded(said), said, raw if len(found) == 1 else said)

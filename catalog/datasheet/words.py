@@ -67,3 +67,8 @@ def topic_of(key: str, *, anywhere: bool = False) -> str | None:
         if (not anywhere or topic not in KEY_ONLY) and pattern.search(key):
             return topic
     return None
+
+
+def topics_in(piece: str) -> list[str]:
+    """Return every topic that a piece of folded running text names, the one that tells most first."""
+    return [topic for topic, pattern in _TOPICS.items() if topic not in KEY_ONLY and pattern.search(piece)]

@@ -1,0 +1,139 @@
+"""Which label owns which stretch of running text: a figure goes to a label that can have its unit, or to its unit's own.
+
+Text falls into pieces at its marks. A piece is about what its labels say, where one can have the kind of figure that
+stands in it; else about what its figures are by their units; else it goes on with what the piece before it was about.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from triptych.catalog.datasheet.amounts import Amount, amounts
+from triptych.catalog.datasheet.text import folded
+from triptych.catalog.datasheet.words import topics_in
+from triptych.catalog.quantities import Kind
+
+MONEY: Final = r"(?:€|£|\$|¥|\beur\b|\bgbp\b|\busd\b|\bchf\b|\bsgd\b|\bpln\b|\bzl\b|\beuros?\b)"
+_MONEY: Final = re.compile(rf"{MONEY} ?\d|\d(?:,-|,–)? ?{MONEY}")
+
+_CLAUSE: Final = re.compile(
+    r"\s*;\s*|\.\s+(?=\S)|,\s+|\s+(?:and|und|et|oraz)\s+|\s+\|\s+|\s+[•·/]\s+(?=[^\W\d]{3})|\s+[•·]\s+|"
+    r"\s+[–—]\s+(?!\d+(?:[.,]\d+)? ?k?Hz)|\s+-\s+(?=[^\W\d]{2})"
+)
+_SHORT: Final = re.compile(r"(?:^|[\s(/|])(?!(?:mm|cm|kg|lbs?|dB|Hz|kHz|ohms?|W|m|in)$)[^\W\d]{1,5}$", re.IGNORECASE)
+_CHAIN: Final = re.compile(r"\d[^x]{0,12} x .{0,12}?\d[^x]{0,12} x .{0,12}?\d|\b[hwdlp] ?\d.{0,12}\b[hwdlp] ?\d.{0,12}\b[hwdlp] ?\d")
+_RANGE: Final = re.compile(r"\d ?k?(?:hz)? ?(?:-|to|bis|a|tot|~|\.\.\.) ?\d+(?:[.,]\d+)? ?(?:k\b|k?hz)")
+_ALONE: Final = re.compile(r"^\W*\d+(?:[.,]\d+)? ?(?:-|to) ?\d+(?:[.,]\d+)? ?k\W*$")
+
+_HOLDS: Final = {
+    "sensitivity": {Kind.LEVEL},
+    "max_level": {Kind.LEVEL},
+    "impedance": {Kind.RESISTANCE},
+    "minimum": {Kind.RESISTANCE},
+    "load": {Kind.RESISTANCE},
+    "weight": {Kind.MASS},
+    "size": {Kind.LENGTH},
+    "width": {Kind.LENGTH},
+    "height": {Kind.LENGTH},
+    "depth": {Kind.LENGTH},
+    "feet": {Kind.LENGTH},
+    "spacing": {Kind.LENGTH},
+    "axis_height": {Kind.LENGTH},
+    "rear_allowance": {Kind.LENGTH},
+    "port_size": {Kind.LENGTH},
+    "tweeter": {Kind.LENGTH, Kind.ANGLE},
+    "midrange": {Kind.LENGTH},
+    "woofer": {Kind.LENGTH},
+    "drivers": {Kind.LENGTH},
+    "coverage": {Kind.ANGLE},
+    "response": {Kind.FREQUENCY},
+    "low": {Kind.FREQUENCY},
+    "high": {Kind.FREQUENCY},
+    "crossover": {Kind.FREQUENCY},
+    "advised_crossover": {Kind.FREQUENCY},
+    "power": {Kind.POWER},
+    "amplifier": {Kind.POWER},
+}
+"""What kinds of figures a label can own; a label that isn't here owns whatever stands at it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A stretch of text, and what it is about."""
+
+    topic: str | None
+    start: int
+    end: int
+
+
+def stretches(text: str, leaves: frozenset[str] = frozenset()) -> list[Stretch]:
+    """Return the stretches of running text, in order.
+
+    Parameters
+    ----------
+    text : str
+        As it was written.
+    leaves : frozenset of str
+        Pairs 'topic inner' in which the inner one is a part of the topic and no new stretch.
+
+    Examples
+    --------
+    >>> [(one.topic, one.start) for one in stretches("300 x 180 x 240mm (HWD), 5.6kg, 87dB/2.83V/m")]
+    [('size', 0), ('weight', 25), ('sensitivity', 32)]
+    """
+    found: list[Stretch] = []
+    for start, end in pieces(text):
+        topic = about(folded(text[start:end]))
+        last = found[-1] if found else None
+        if last and (topic is None or topic == last.topic or f"{last.topic} {topic}" in leaves):
+            found[-1] = Stretch(last.topic or topic, last.start, end)
+        else:
+            found.append(Stretch(topic, start, end))
+    return found
+
+
+def pieces(text: str) -> Iterator[tuple[int, int]]:
+    """Give where the pieces of running text stand: between its marks, brackets left whole."""
+    edges = [0]
+    for mark in _CLAUSE.finditer(text):
+        piece = text[edges[-1] : mark.start()]
+        shortened = mark[0].startswith(".") and not text[mark.end()].isalpha() and _SHORT.search(piece)
+        if piece.strip() and piece.count("(") <= piece.count(")") and not shortened:
+            edges.append(mark.end())
+    for start, end in zip(edges, [*edges[1:], len(text)], strict=True):
+        if text[start:end].strip():
+            yield start, end
+
+
+def about(piece: str) -> str | None:
+    """Return what a folded piece is about: by a label that can own its figures, or else by their units."""
+    found = amounts(piece)
+    labels = topics_in(piece)
+    kinds = {amount.kind for amount in found if amount.kind}
+    fitting = [topic for topic in labels if topic not in _HOLDS or _HOLDS[topic] & kinds or not kinds]
+    by_unit = _by_unit(piece, found)
+    if by_unit is None or not found:
+        return next(iter(fitting), None)
+    specific = [topic for topic in fitting if topic in _HOLDS]
+    return next(iter(specific), None) or (by_unit if by_unit != "length" else next(iter(fitting), None))
+
+
+def _by_unit(piece: str, found: Sequence[Amount]) -> str | None:
+    """What the figures of a piece are by their units alone; `length` where it could be any."""
+    kinds = [amount.kind for amount in found]
+    if _MONEY.search(piece):
+        return "price"
+    if _CHAIN.search(piece) and not _RANGE.search(piece):
+        return "size" if Kind.LENGTH in kinds or piece.count("x") == 2 else None
+    if any(amount.kind is Kind.LEVEL and amount.bare >= 60 for amount in found):
+        return "sensitivity"
+    if Kind.RESISTANCE in kinds:
+        return "impedance"
+    if Kind.MASS in kinds:
+        return "weight"
+    if _RANGE.search(piece) or _ALONE.search(piece):
+        return "response"
+    return "length" if Kind.LENGTH in kinds else None
