@@ -19,15 +19,17 @@ _AXIS_WORDS: Final[Mapping[str, str]] = {
     **dict.fromkeys(
         ("width", "breite", "breit", "largeur", "larghezza", "larg", "ancho", "anchura", "breedte"), "width"
     ),
-    **dict.fromkeys(("wide", "w", "b", "an", "larg."), "width"),
+    **dict.fromkeys(("wide", "w", "b", "an", "larg.", "szer", "szerokosc", "largo"), "width"),
     **dict.fromkeys(
         ("height", "hohe", "hoehe", "hoch", "hauteur", "haut", "altezza", "alt", "alto", "altura"), "height"
     ),
-    **dict.fromkeys(("hoogte", "high", "tall", "h", "al", "a", "ht"), "height"),
+    **dict.fromkeys(("hoogte", "high", "tall", "h", "al", "a", "ht", "wys", "wysokosc"), "height"),
     **dict.fromkeys(("depth", "tiefe", "tief", "profondeur", "prof", "profondita", "profundidad", "fondo"), "depth"),
-    **dict.fromkeys(("diepte", "deep", "d", "t", "p", "pr", "f"), "depth"),
-    **dict.fromkeys(("length", "lange", "laenge", "longueur", "lunghezza", "largo", "lengte", "long", "l"), "length"),
+    **dict.fromkeys(("diepte", "deep", "d", "t", "p", "pr", "f", "gl", "glebokosc", "g"), "depth"),
+    "s": "width",
+    **dict.fromkeys(("length", "lange", "laenge", "longueur", "lunghezza", "lengte", "long", "l"), "length"),
 }
+_POLISH: Final = {"s": "width", "w": "height", "g": "depth"}
 _WORD: Final = "|".join(sorted(map(re.escape, _AXIS_WORDS), key=len, reverse=True))
 _ORDER: Final = re.compile(
     rf"(?<![a-z0-9])({_WORD})\.?\s*(?:x|/|\*|by|,|-|\|)\s*({_WORD})\.?(?:\s*(?:x|/|\*|by|,|-|\||"
@@ -193,6 +195,9 @@ def _order(entry: Entry) -> tuple[list[str | None] | None, str]:
 
 def _known_axes(words: Sequence[str], text: str) -> list[str | None]:
     """The axes of listed words; a length is the width where the other two leave nothing else, else it is not known."""
+    if re.fullmatch(r"[swg\W]+|(?:[swg]|x|\W)+", text) and "g" in text and "s" in text:
+        # Polish: szerokosc, wysokosc, glebokosc
+        return [_POLISH[letter] for letter in re.findall("[swg]", text)]
     axes: list[str | None] = list(words)
     if "length" not in words:
         return axes if len(set(words)) == len(words) else [None] * len(words)

@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from triptych.catalog.datasheet.readings import Reading
 from triptych.catalog.datasheet.result import Field, Status
+from triptych.catalog.records import PricePer
 
 AXES: Final = ("width", "height", "depth")
 """The sides of a box."""
@@ -46,6 +47,17 @@ class Band:
     raw: str
 
 
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """An amount of money as it stands, in what currency, of what, and what makes it none of today's."""
+
+    printed: str
+    currency: str | None
+    per: PricePer | None
+    aside: str | None
+    raw: str
+
+
 @dataclass(slots=True)
 class Draft:
     """What the lines of one loudspeaker have given so far."""
@@ -57,7 +69,7 @@ class Draft:
     levels: list[Level] = field(default_factory=list)
     bands: list[Band] = field(default_factory=list)
     enclosures: list[tuple[str, str]] = field(default_factory=list)
-    named: bool = False
+    offers: list[Offer] = field(default_factory=list)
 
     def known(self, column: str) -> Any:
         """Return the value of a column so far, or None."""

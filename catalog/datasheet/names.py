@@ -16,9 +16,9 @@ _ROLES: Final = (
     (
         Role.CENTRE,
         r"\bcent(?:re|er)\b|central[e]?\b|centro\b|centerlautsprecher|\bcenter-|center ?kanal|"
-        r"middenluidspreker|\bcentraal",
+        r"middenluidspreker|\bcentraal|centraln[aye]\b|\bmitte\b|\bmidden\b|centralne\b|\bcenter\w*",
     ),
-    (Role.SURROUND, r"surround|\brears?\b speaker|effekt"),
+    (Role.SURROUND, r"surround|efektow|\brears?\b speaker|effekt"),
     (Role.HEIGHT, r"height (?:channel|speaker)|overhead"),
     (Role.SUB, r"subwoofer"),
     (
@@ -26,7 +26,8 @@ _ROLES: Final = (
         r"floor-? ?stand|tower|bookshelf|stand-? ?mount|standlautsprecher|regallautsprecher|"
         r"kompaktlautsprecher|colonne|"
         r"bibliotheque|diffusore da (?:pavimento|scaffale|stand)|columna|estanteria|vloerstaand|boekenplank|"
-        r"monitor|main speaker|left/right|\bl/?c?/?r\b|standbox",
+        r"podlogow|podstawkow|kolumn[ay]\b|da scaffale|de estanteria|boekenplank|\bvloer\b|\bregal\b|\bstand\b(?!\w)|standmount|"
+        r"bibliotheque|monitor|main speaker|left/right|\bl/?c?/?r\b|standbox",
     ),
 )
 
@@ -64,6 +65,12 @@ def roles_in_passing(text: str, raw: str, draft: Draft) -> None:
     found = _PLAIN_ROLE.search(text)
     if found:
         infer_roles(found[0], raw, draft)
+
+
+def roles_in_title(title: str, draft: Draft) -> None:
+    """Conclude a role from a short line without figures, such as a title."""
+    if draft.known("roles") is None and len(title.split()) <= 9 and not title.endswith("?"):
+        infer_roles(folded(title), title, draft)
 
 
 def read_heading(heading: str, draft: Draft) -> None:

@@ -94,11 +94,13 @@ def _record(block: Block) -> SheetRecord:
             draft.unread.append(entry.raw)
         if not entry.key:
             names.roles_in_passing(entry.value, entry.raw, draft)
+    for heading in (*block.headings, *(entry.value for entry in block.entries if not entry.topic and not entry.key)):
+        names.roles_in_title(heading, draft)
     if block.heading is not None and block.entries:
         names.read_heading(block.heading, draft)
     elif block.heading is not None:
         draft.unread.append(block.heading)
-    for settle in (sides.settle, impedance.settle, sensitivity.settle, band.settle, enclosure.settle):
+    for settle in (sides.settle, impedance.settle, sensitivity.settle, band.settle, enclosure.settle, price.settle):
         settle(draft)
     _refuse_contradictions(draft)
     in_order = {name: draft.fields[name] for name in COLUMNS if name in draft.fields}

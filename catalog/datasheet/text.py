@@ -6,6 +6,7 @@ import re
 import unicodedata
 from typing import Final
 
+from triptych.catalog.datasheet.spelling import in_digits
 from triptych.catalog.numerals import PLAIN_MARKS, VULGAR
 
 _MARKS: Final = str.maketrans(
@@ -25,7 +26,9 @@ _HALF: Final = str.maketrans(
 _SMALL_FRACTION: Final = re.compile(r"([⁰¹²³⁴-⁹]+)[⁄∕/]([₀-₉]+)")
 _RAISED: Final = re.compile(r"(?<=[0-9])[⁰¹²³⁴-⁹]+")
 _PLUS_MINUS: Final = re.compile(r"\+ ?/ ?- ?|\+-|-/\+ ?|∓ ?|± ")
-_BY: Final = re.compile(r"""(?<=[\d"'])\s*[x*]\s*(?=[\d.,("])|(?<=[mn)])[x*](?=[\d.,("])""")
+_BY: Final = re.compile(
+    r"""(?<=[\d"'])\s*[x*]\s*(?=[\d.,("])|(?<=[mn)])[x*](?=[\d.,("])|(?<=[\d"')m])\s*[x*]\s*(?=[hwdbtlp]\s?\d)"""
+)
 
 
 def half_width(text: str) -> str:
@@ -68,4 +71,5 @@ def folded(text: str) -> str:
     bare = _PLUS_MINUS.sub("±", bare).replace("''", '"').replace("⁄", "/")
     bare = _BY.sub(" x ", re.sub(r"(?<=\d)\s*\.{2,}\s*(?=\d)", " - ", bare))
     bare = re.sub(r"(?<=\d) -(?=[a-z])", "-", bare)
-    return re.sub(r"\s+", " ", re.sub(r'(?<=\d) (?=["°])', "", bare)).strip()
+    plain = re.sub(r"\s+", " ", re.sub(r'(?<=\d) (?=["°])', "", bare)).strip()
+    return in_digits(plain)

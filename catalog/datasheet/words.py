@@ -43,6 +43,10 @@ WITHOUT: Final = _QUALIFIERS["without"]
 PAIR: Final = _QUALIFIERS["pair"]
 EACH: Final = _QUALIFIERS["each"]
 SHIPPING: Final = _QUALIFIERS["shipping"]
+FORMER: Final = _QUALIFIERS["former"]
+"""Words before an amount that is no longer asked, or was paid by somebody."""
+PASSING: Final = _QUALIFIERS["passing"]
+"""Words before an amount of something else: an instalment, the post, a stand."""
 IN_ROOM: Final = _QUALIFIERS["in_room"]
 HALF_SPACE: Final = _QUALIFIERS["half_space"]
 ANECHOIC: Final = _QUALIFIERS["anechoic"]
