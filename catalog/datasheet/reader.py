@@ -18,6 +18,7 @@ from triptych.catalog.datasheet import (
     price,
     sensitivity,
     sides,
+    tweeters,
     weight,
 )
 from triptych.catalog.datasheet.amounts import amounts
@@ -204,7 +205,7 @@ _READERS: Final[Mapping[str, Read]] = {
     "tweeter": drivers.read_driver,
     "midrange": drivers.read_driver,
     "woofer": drivers.read_driver,
-    "coverage": drivers.read_coverage,
+    "coverage": tweeters.read_coverage,
     "amplifier": power.read_amplifier,
     "power": power.read_power,
     "price": price.read_price,

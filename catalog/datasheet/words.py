@@ -18,6 +18,11 @@ def _patterns(name: str) -> dict[str, re.Pattern[str]]:
 _TOPICS: Final = _patterns("topics.toml")
 _QUALIFIERS: Final = _patterns("qualifiers.toml")
 
+DRIVER_KINDS: Final = _patterns("drivers.toml")
+"""What names each kind of driver."""
+RADIATOR: Final = _QUALIFIERS["radiator"]
+"""A driver that isn't one."""
+
 KEY_ONLY: Final = frozenset(("maker", "model", "series", "family", "status", "role", "layout", "feet"))
 """Topics whose words are too common to look for in the middle of a sentence."""
 
