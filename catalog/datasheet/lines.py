@@ -54,6 +54,7 @@ class Block:
     entries: list[Entry] = field(default_factory=list)
     section: bool = False
     headings: list[str] = field(default_factory=list)
+    titles: list[str] = field(default_factory=list)
 
     @property
     def topics(self) -> set[str]:
@@ -95,6 +96,8 @@ def block_of(part: Part) -> Block:
     shown = [_virtual(piece) for piece in part.pieces]
     block = _block(["", *shown])
     block.heading = printable(part.name.text) if part.name else None
+    block.headings = [block.heading] if block.heading else []
+    block.titles = [printable(cell.text) for cell in part.title]
     return block
 
 

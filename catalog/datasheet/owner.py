@@ -28,7 +28,7 @@ _CHAIN: Final = re.compile(r"\d[^x]{0,12} x .{0,12}?\d[^x]{0,12} x .{0,12}?\d|\b
 _RANGE: Final = re.compile(r"\d ?k?(?:hz)? ?(?:-|to|bis|a|tot|~|\.\.\.) ?\d+(?:[.,]\d+)? ?(?:k\b|k?hz)")
 _ALONE: Final = re.compile(r"^\W*\d+(?:[.,]\d+)? ?(?:-|to) ?\d+(?:[.,]\d+)? ?k\W*$")
 
-_HOLDS: Final = {
+HOLDS: Final = {
     "sensitivity": {Kind.LEVEL},
     "max_level": {Kind.LEVEL},
     "impedance": {Kind.RESISTANCE},
@@ -113,12 +113,25 @@ def about(piece: str) -> str | None:
     found = amounts(piece)
     labels = topics_in(piece)
     kinds = {amount.kind for amount in found if amount.kind}
-    fitting = [topic for topic in labels if topic not in _HOLDS or _HOLDS[topic] & kinds or not kinds]
+    fitting = [topic for topic in labels if topic not in HOLDS or HOLDS[topic] & kinds or not kinds]
     by_unit = _by_unit(piece, found)
     if by_unit is None or not found:
         return next(iter(fitting), None)
-    specific = [topic for topic in fitting if topic in _HOLDS]
+    specific = [topic for topic in fitting if topic in HOLDS]
     return next(iter(specific), None) or (by_unit if by_unit != "length" else next(iter(fitting), None))
+
+
+def misplaced(topic: str, value: str) -> str | None:
+    """Return what a value is about whose figures its label cannot have, such as 'Masse: 12,8 kg'; else None.
+
+    >>> misplaced("size", "12,8 kg"), misplaced("size", "546 x 178 x 300 mm")
+    ('weight', None)
+    """
+    kinds = {amount.kind for amount in amounts(value) if amount.kind}
+    if topic in ("width", "height", "depth") or not kinds or kinds & HOLDS[topic]:
+        return None
+    other = _by_unit(value, amounts(value))
+    return other if other in HOLDS and HOLDS[other] & kinds and not HOLDS[other] & HOLDS[topic] else None
 
 
 def _by_unit(piece: str, found: Sequence[Amount]) -> str | None:

@@ -167,6 +167,8 @@ def _put(offer: Offer, draft: Draft, others: Sequence[Offer]) -> None:
 def _amount(printed: str, code: str | None) -> Decimal | None:
     """The amount; a mark before three digits stands for thousands, for no money has three decimals here."""
     amounts = [amount for amount in numeral(printed) if 0 < amount <= HIGHEST_PRICE]
+    if re.search(r"[.,]\d{3}$", printed):
+        amounts = [amount for amount in amounts if amount == int(amount) and amount >= 1000]
     known = [amount for amount in amounts if not finer_than_money(amount, code)]
     return known[0] if len(known) == 1 else None
 

@@ -25,6 +25,7 @@ from triptych.catalog.datasheet.amounts import amounts
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.layout import find_parts
 from triptych.catalog.datasheet.lines import OWN, Block, Entry, block_of, blocks, running
+from triptych.catalog.datasheet.owner import HOLDS, misplaced
 from triptych.catalog.datasheet.pages import is_page, page_text
 from triptych.catalog.datasheet.readings import resolve
 from triptych.catalog.datasheet.result import Field, Sheet, SheetRecord, Status
@@ -95,7 +96,7 @@ def _record(block: Block) -> SheetRecord:
             draft.unread.append(entry.raw)
         if not entry.key:
             names.roles_in_passing(entry.value, entry.raw, draft)
-    for heading in (*block.headings, *(entry.value for entry in block.entries if not entry.topic and not entry.key)):
+    for heading in (*block.headings, *block.titles, *(entry.value for entry in block.entries if not entry.topic and not entry.key)):
         names.roles_in_title(heading, draft)
     if block.heading is not None and block.entries:
         names.read_heading(block.heading, draft)
@@ -113,6 +114,8 @@ def _read(entry: Entry, draft: Draft) -> bool:
     topic = entry.topic
     if topic is None:
         return False
+    if topic in HOLDS and (other := misplaced(topic, entry.value)):
+        return _read(replace(entry, topic=other), draft)
     if topic.startswith(OWN):
         return _read_own(topic.removeprefix(OWN), entry, draft)
     reader = _READERS.get(_driver_topic(entry) or topic)

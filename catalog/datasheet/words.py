@@ -52,6 +52,8 @@ FORMER: Final = _QUALIFIERS["former"]
 """Words before an amount that is no longer asked, or was paid by somebody."""
 PASSING: Final = _QUALIFIERS["passing"]
 """Words before an amount of something else: an instalment, the post, a stand."""
+OWNED: Final = _QUALIFIERS["owned"]
+"""Words of what somebody has or does, and no datasheet says."""
 IN_ROOM: Final = _QUALIFIERS["in_room"]
 HALF_SPACE: Final = _QUALIFIERS["half_space"]
 ANECHOIC: Final = _QUALIFIERS["anechoic"]
