@@ -12,7 +12,7 @@ from triptych.catalog.datasheet.text import folded
 from triptych.catalog.datasheet.words import topic_of
 
 _LINE: Final = re.compile(r"[^\r\n\v\f\x85\u2028\u2029]*(?:\r\n|[\r\n\v\f\x85\u2028\u2029]|$)")
-_GAP: Final = re.compile(r"[ \u3000]*\t[ \u3000]*|\s*\|\s*|[ \u00a0\u3000]{2,}")
+_GAP: Final = re.compile(r"[ \u3000]*\t[ \u3000]*|\s*\|\s*|[ \u00a0\u3000]{2,}|\u3000+(?=[¥\d])")
 _RULE: Final = re.compile(r"^[\s|:=+_*~\-–—]*$")
 _LONGEST_LABEL: Final = 48
 

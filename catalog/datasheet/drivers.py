@@ -11,6 +11,7 @@ from triptych.catalog.datasheet.amounts import Amount, amounts, joined
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.lines import Entry
 from triptych.catalog.datasheet.readings import Reading, agree, refused, resolve
+from triptych.catalog.datasheet.result import Status
 from triptych.catalog.datasheet.tweeters import DOMES, FOLDED, RIBBON, read_coverage, read_layout, read_tweeter
 from triptych.catalog.datasheet.words import DRIVER_KINDS, RADIATOR, topic_of
 from triptych.catalog.quantities import LOUDSPEAKER, Kind
@@ -64,12 +65,28 @@ def read_drivers(entry: Entry, draft: Draft) -> bool:
     if ordered:
         return all([read_driver(one, draft) for one in ordered])
     before: str | None = None
+    nameless: list[str] = []
     for clause in clauses(entry.value):
         kind = kind_of(clause) or (before if _CONTINUES.match(clause) else None)
         if kind is not None and not RADIATOR.search(clause):
             key = f"{kind} {entry.key}" if topic_of(entry.key) in KINDS else f"{kind} {clause}"
             taken |= _read_one(kind, clause, replace(entry, topic=kind, key=key, value=clause), draft)
             before = kind
+        elif kind is None and re.search(r"\d", clause):
+            nameless.append(clause)
+    return _the_other(nameless, entry, draft) or taken
+
+
+def _the_other(nameless: Sequence[str], entry: Entry, draft: Draft) -> bool:
+    """Beside a tweeter, the only driver that nobody names is the woofer."""
+    alone = len(nameless) == 1 and draft.known("tweeter_size") is not None and draft.known("woofer_size") is None
+    if not alone or not topic_of(entry.key) == "drivers" or DRIVER_KINDS["woofer"].search(entry.value):
+        return False
+    taken = _read_one("woofer", nameless[0], replace(entry, key=f"woofer {entry.key}"), draft)
+    found = draft.fields.get("woofer_size")
+    if found is not None and found.value is not None:
+        why = "named by nothing; the only driver beside the tweeter"
+        draft.fields["woofer_size"] = replace(found, status=Status.INFERRED, flags=(*found.flags, why))
     return taken
 
 
@@ -99,7 +116,7 @@ def _by_key(entry: Entry) -> list[Entry]:
     kinds = [kind_of(part) for part in _KEY_PARTS.split(bare.strip()) if part]
     if len(kinds) < 2 or None in kinds or len(set(kinds)) < len(kinds):
         return []
-    parts = re.split(r"\s*(?:/(?! ?(?:2|4|8|16)\b)|,\s|\+|·)\s*", entry.value)
+    parts = re.split(r"\s*(?:/(?! ?(?:2|4|8|16)(?![\d.,]))|,\s|\+|·)\s*", entry.value)
     if len(parts) != len(kinds):
         return []
     unit = re.search(r"\((?:mm|cm|in|inch)\)", entry.key)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from triptych.catalog.datasheet.amounts import amounts
-from triptych.catalog.datasheet.owner import stretches
+from triptych.catalog.datasheet.owner import about, stretches
 from triptych.catalog.datasheet.parts import Part, Piece
 from triptych.catalog.datasheet.text import folded, printable
 from triptych.catalog.datasheet.words import ACCESSORY, KEY_ONLY, SECTION, topic_of
@@ -218,12 +218,32 @@ def _entries(line: str) -> Iterator[Entry]:
         for cell in cells:
             yield from _entries(cell)
         return
+    wide = [printable(cell) for cell in re.split(r"\t+|\||[ \u00a0]{2,}", line.strip(" |")) if printable(cell)]
+    if len(wide) > 1 and re.search(r"\d", wide[0]) and any(_stands_alone(cell) for cell in wide[1:]):
+        yield from (entry for cell in _rejoined(wide) for entry in _entries(cell))
+        return
     kept = _BULLET.sub("", "\t".join((cells[0], " ".join(cells[1:]))) if len(cells) > 1 else line.strip()).strip()
     found = _keyed(kept, raw)
     if found is None:
         yield from running(printable(kept), raw)
         return
     yield from _with_more_keys(found)
+
+
+def _stands_alone(cell: str) -> bool:
+    """Whether a cell is a statement of its own: it has a figure, and a label or a unit that tells what of."""
+    return bool(re.search(r"\d", cell)) and about(folded(cell)) is not None
+
+
+def _rejoined(cells: Sequence[str]) -> list[str]:
+    """Cells that stand alone, each with those behind it that don't."""
+    found = [cells[0]]
+    for cell in cells[1:]:
+        if _stands_alone(cell):
+            found.append(cell)
+        else:
+            found[-1] += f"; {cell}"
+    return found
 
 
 def _keyed(line: str, raw: str) -> Entry | None:

@@ -15,7 +15,7 @@ from triptych.catalog.records import Orientation, Role
 _ROLES: Final = (
     (
         Role.CENTRE,
-        r"\bcent(?:re|er)\b|central[e]?\b|centro\b|centerlautsprecher|\bcenter-|center ?kanal|"
+        r"\bcent(?:re|er)\b|central(?:es?)?\b|centro\b|centerlautsprecher|\bcenter-|center ?kanal|"
         r"middenluidspreker|\bcentraal|centraln[aye]\b|\bmitte\b|\bmidden\b|centralne\b|\bcenter\w*",
     ),
     (Role.SURROUND, r"surround|efektow|\brears?\b speaker|effekt"),

@@ -38,14 +38,24 @@ def a_line_each(lines: Sequence[Line]) -> tuple[list[Part], set[int]] | None:
         told = kinds(line.text) if line.cells else set()
         name, rest = _opening(line.whole)
         if name is not None and len(told) >= _TELLING:
-            found.append((number, Part(name, [Piece(rest)])))
+            found.append((number, Part(name, _cells(rest))))
     if len(found) < 2:
         return None
-    common = set.intersection(*(kinds(part.pieces[0].body.text) for _, part in found))
+    common = set.intersection(*(kinds(" ".join(piece.body.text for piece in part.pieces)) for _, part in found))
     names = {part.name.text for _, part in found if part.name}
     if len(common) < 2 or len(names) < len(found):
         return None
     return [part for _, part in found], {number for number, _ in found}
+
+
+def _cells(rest: Cell) -> list[Piece]:
+    """The rest of a line, in pieces where wide blanks or pipes part it."""
+    edges = [0, *(edge for gap in re.finditer(r"\s*\|\s*|\s{2,}", rest.text) for edge in gap.span()), len(rest.text)]
+    return [
+        Piece(Cell(rest.text[left:right], rest.start + left, rest.column + left))
+        for left, right in zip(edges[::2], edges[1::2], strict=True)
+        if rest.text[left:right].strip()
+    ]
 
 
 def _opening(whole: Cell) -> tuple[Cell | None, Cell]:
@@ -105,10 +115,13 @@ _SHARED: Final = re.compile(
 )
 
 
+_TERMS: Final = re.compile(r"\b(?:TTC|HT|VAT|IVA|MwSt|BTW|btw|GST|USt|sales tax|brutto|UVP)\b")
+
+
 def is_shared(text: str) -> bool:
     """Return whether a line says that it is about several loudspeakers.
 
     >>> is_shared("All models: 25mm dome; 8 ohms"), is_shared("Chaff One")
     (True, False)
     """
-    return _SHARED.search(text) is not None
+    return _SHARED.search(text) is not None or (bool(_TERMS.search(text)) and not kinds(text))

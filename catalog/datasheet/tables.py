@@ -164,11 +164,31 @@ def _side_by_side(lines: Sequence[Line], number: int, below: Sequence[int]) -> t
     return (parts, taken) if all(len(part.pieces) >= 3 for part in parts) else None
 
 
-_FIGURE: Final = (
-    r"(?:\d+\s*[x×*]\s*)*\d+(?:[.,]\d+)*(?:\s*[x×*/]\s*\d+(?:[.,]\d+)*)*\s*(?:mm|cm|kg|dB|k?Hz|W|Ω|[Oo]hms?|k)?"
-)
-_GROUP: Final = re.compile(rf"(?<!\S)(?:{_FIGURE}(?:\s*[-–]\s*{_FIGURE})?|[-–—])(?!\S)")
-_PRICED: Final = re.compile(r"\S*\d\S*/\S+")
+_JOINERS: Final = frozenset("x × * - – / + ·".split())
+
+
+def _groups(text: str) -> tuple[str, list[tuple[int, str]], str]:
+    """The words of a row before its figures, the figures with what belongs to each, and what stands in brackets last."""
+    suffix = re.search(r"\s*(\([^()]*[^\W\d][^()]*\))\s*$", text)
+    bare = text[: suffix.start()] if suffix else text
+    words = [(match.start(), match[0]) for match in re.finditer(r"\S+", bare)]
+    starts = [
+        start
+        for place, (start, word) in enumerate(words)
+        if (word[0].isdigit() or word[0] in "€£$¥" or word in "-–—")
+        and (place == 0 or words[place - 1][1] not in _JOINERS or words[place - 1][1] in "·–—-")
+        and not (word in "-–—" and _within_range(words, place))
+        and not (place > 1 and words[place - 1][1] in "-–" and _within_range(words, place - 1))
+    ]
+    edges = [*starts, len(bare)]
+    found = [(left, bare[left:right].strip(" ·")) for left, right in zip(edges, edges[1:], strict=False)]
+    return bare[: edges[0]].strip(), found, suffix[1] if suffix else ""
+
+
+def _within_range(words: Sequence[tuple[int, str]], place: int) -> bool:
+    """Whether a dash stands between two figures of one range: '50 Hz - 22 kHz'."""
+    before, after = words[max(0, place - 1)][1], words[place + 1][1] if place + 1 < len(words) else ""
+    return place > 0 and bool(re.search(r"\d|Hz$", before)) and after[:1].isdigit() and not before.isalpha() is True
 
 
 def _by_rhythm(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[Part], set[int]] | None:
@@ -179,17 +199,27 @@ def _by_rhythm(lines: Sequence[Line], number: int, below: Sequence[int]) -> tupl
     parts, taken = [Part(name) for name in names], {number}
     for row in below:
         whole = lines[row].whole
-        found = list(_GROUP.finditer(whole.text))
-        first = found[0].start() if found else 0
-        head = Cell(whole.text[:first].strip(), whole.start, whole.column)
-        between = [whole.text[a.end() : b.start()] for a, b in zip(found, found[1:], strict=False)]
-        if len(found) != len(names) or any(gap.strip() for gap in between) or whole.text[found[-1].end() :].strip():
+        head, found, suffix = _groups(whole.text)
+        if len(found) != len(parts):
+            head, found = _words(whole.text, len(parts))
+        if len(found) != len(parts):
             continue
-        for part, match in zip(parts, found, strict=True):
-            cell = Cell(match[0], whole.start + match.start(), match.start())
-            part.pieces.append(Piece(cell, (head,) if head.text else ()))
+        heads = tuple(Cell(text, whole.start, whole.column) for text in (head, suffix) if text)
+        for part, (start, text) in zip(parts, found, strict=True):
+            part.pieces.append(Piece(Cell(text, whole.start + start, start), heads))
         taken.add(row)
     return (parts, taken) if all(len(part.pieces) >= 3 for part in parts) else None
+
+
+def _words(text: str, wanted: int) -> tuple[str, list[tuple[int, str]]]:
+    """A row of single words, one a column, that a label may lead."""
+    words = [(match.start(), match[0]) for match in re.finditer(r"\S+", text)]
+    if any(char.isdigit() for char in text.replace("2-", "").replace("3-", "")):
+        return "", []
+    first = Cell(words[0][1], 0, 0) if words else None
+    if first and len(words) == wanted + 1 and label(first):
+        return first.text, words[1:]
+    return "", words if len(words) == wanted else []
 
 
 def _repeated(whole: Cell) -> list[Cell]:

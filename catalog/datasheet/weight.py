@@ -23,7 +23,7 @@ def read_weight(entry: Entry, draft: Draft) -> bool:
     grouped: dict[str, list[Reading]] = {}
     for kind, reading in _kinds(entry, found):
         grouped.setdefault(kind, []).append(reading)
-    for kind in ("each", "one", "pair", "carton"):
+    for kind in ("each", "one", "pair", "two", "carton"):
         if kind in grouped:
             one = grouped[kind][0] if kind == "carton" else merged(grouped[kind], "weight")
             reading = _of_one(kind, one, entry.raw)
@@ -55,9 +55,12 @@ def _kinds(entry: Entry, found: list[Amount]) -> list[tuple[str, Reading]]:
 
 def _ordered(entry: Entry, found: list[Amount]) -> list[str] | None:
     """What two figures weigh by the order of two words in the key: 'Weight (net/gross)'."""
-    net, carton = re.search(r"\bnet", entry.key), SHIPPING.search(entry.key)
+    words = entry.key if SHIPPING.search(entry.key) else entry.text.split(found[0].printed)[0] if found else ""
+    net, carton = re.search(r"\bnet|\bn\.? ?w\b", words), SHIPPING.search(words)
     if not net or not carton or len(found) != 2:
         return None
+    if re.search(r"\b2 ?pcs", entry.value):
+        return ["two", "two"]
     return ["one", "carton"] if net.start() < carton.start() else ["carton", "one"]
 
 
@@ -84,6 +87,8 @@ def _of_one(kind: str, reading: Reading, raw: str) -> Reading:
         return reading
     if kind == "carton":
         return refused("the weight of the packed carton is not the net weight", raw)
+    if kind == "two":
+        return refused("two to a carton: the net weight may be of one or of both", raw)
     value = reading.value / 2 if kind == "pair" else reading.value
     quantity = LOUDSPEAKER["weight"]
     if not quantity.low <= value <= quantity.high:
