@@ -36,6 +36,9 @@ _COUNT: Final = re.compile(
     rf"\(?(?<![\d.,])(?P<plain>\d{{1,2}})\)?\s*(?=(?:{_KIND_START}))|"
     rf"\((?P<bracket>\d{{1,2}})\)\s*|(?P<word>\b(?:{'|'.join(sorted(_NUMBERS, key=len, reverse=True))})\b)[\s-]*)"
 )
+_KINDS_PATTERN: Final = "|".join(DRIVER_KINDS[kind].pattern for kind in KINDS)
+_ARTICLES: Final = frozenset(("a", "un", "une", "ein", "eine", "einen", "uno", "una", "een", "one"))
+_EITHER: Final = re.compile(r"(?:either|each|both) (?:side|end)s?|links und rechts|beidseit|de chaque cote|ai lati|a cada lado|\bje ein")
 _COUNT_AFTER: Final = re.compile(r"(?<!\d)(?<!\d )\(?\s*[x*]\s*(?P<digits>\d{1,2})\s*(?:pcs?|st|stk|szt)?\.?\)?(?=\s*(?:$|[,;)(+/]))")
 _COUNT_ALONE: Final = re.compile(r"\s*(?P<digits>\d{1,2})\s*$")
 _TIMES: Final = re.compile(r"(?<![\d.,])(\d+(?:[.,]\d+)?) ?(cm|mm|\"|in)? ?[x*] ?(\d{1,2})(?![\d.,])(?! ?(?:mm|cm|in\b|\"))")
@@ -153,7 +156,7 @@ def _read_one(kind: str, text: str, entry: Entry, draft: Draft) -> bool:
 def _size_and_count(kind: str, text: str, entry: Entry, draft: Draft) -> bool:
     after = _COUNT_AFTER.search(text)
     text = f"{text[: after.start()]} {text[after.end() :]}" if after else text
-    counted = after or _COUNT.search(text) or (_COUNT_ALONE.match(text) if _asked(entry) else None)
+    counted = after or _nearest_count(text) or (_COUNT_ALONE.match(text) if _asked(entry) else None)
     sizes = _sizes(text, entry)
     ribbon = kind == "tweeter" and (FOLDED.search(text) or RIBBON.search(text))
     turned = _TIMES.search(text) if not after else None
@@ -163,11 +166,24 @@ def _size_and_count(kind: str, text: str, entry: Entry, draft: Draft) -> bool:
     elif counted and count is not None and (count > _most(kind) or (kind == "tweeter" and count > MOST_AT_ONCE)):
         _two_sides(kind, counted[0], sizes, entry, draft, ribbon=bool(ribbon))
         return True
-    _put_count(kind, count, bool(sizes), entry, draft)
+    if count == 1 and _EITHER.search(entry.text) and kind == "woofer":
+        draft.put("woofer_count", 2, entry.raw, ("one on either side",), inferred=True)
+    else:
+        _put_count(kind, count, bool(sizes), entry, draft)
     if sizes:
         reading = _longer(sizes, kind, entry) if ribbon else _nominal(sizes, kind, text, entry)
         _take_size(kind, reading, entry, draft)
     return bool(sizes) or count is not None
+
+
+def _nearest_count(text: str) -> re.Match[str] | None:
+    """The count that stands last before the first size or driver's word; an article counts only right before one."""
+    first = re.search(r"\d+(?:[.,]\d+)? ?-?(?:mm|cm|in\b|inch|\"|zoll|pouce|pollic)|" + _KINDS_PATTERN, text)
+    edge = first.start() if first else len(text)
+    found = [match for match in _COUNT.finditer(text) if match.start() <= edge]
+    found = found or [match for match in _COUNT.finditer(text)][:1]
+    sure = [match for match in found if not (match["word"] in _ARTICLES and match is not found[-1])]
+    return sure[-1] if sure else None
 
 
 def _sizes(text: str, entry: Entry) -> list[Amount]:
@@ -261,7 +277,7 @@ def _nominal(sizes: Sequence[Amount], kind: str, text: str, entry: Entry) -> Rea
     if len(sizes) == 1 or not joined(text, sizes[0], sizes[1]) or first.value is None or readings[1].value is None:
         return first if len({reading.value for reading in readings}) == 1 else _several(sizes, readings, text, entry)
     if agree(first, readings[1]):
-        return min(readings[:2], key=lambda reading: reading.step)
+        return min(readings[:2], key=lambda reading: (not reading.metric, reading.step))
     if abs(first.value - readings[1].value) <= NOMINAL_SLACK * max(first.value, readings[1].value):
         metric = readings[0] if sizes[0].unit in ("mm", "cm") else readings[1]
         return metric.flagged("nominal sizes in mm and in are not equal; the metric one is taken", inferred=True)

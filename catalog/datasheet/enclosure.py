@@ -88,6 +88,11 @@ def _put_diameter(entry: Entry, draft: Draft) -> None:
     sizes = [amount for amount in amounts(said) if amount.kind is Kind.LENGTH and _at_a_port(amount, said, entry)]
     if len(sizes) == 1 and not re.search(r"\d\s*x\s*$", said[: sizes[0].start]) and "radiat" not in entry.text:
         draft.take("port_diameter", resolve(sizes[0], LOUDSPEAKER["port_diameter"], raw=entry.raw), entry.raw)
+        return
+    bare = re.search(r"[øØ⌀∅]\s*(\d{2,3})(?!\s*(?:\d|[.,]|cm|in\b|\"|mm))", entry.said)
+    if bare and re.search(rf"{_PORT}\b", entry.text):
+        flag = ("no unit stated; taken as mm",)
+        draft.put("port_diameter", int(bare[1]) / 1000, entry.raw, flag, inferred=True)
 
 
 _PORT: Final = r"(?:ports?|reflex\w*|rohr|tubes?|tunel|otwor|condotto|accordo|events?|vents?|poort|basreflexpoort|trasero)"

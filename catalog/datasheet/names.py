@@ -26,7 +26,7 @@ _ROLES: Final = (
         r"floor-? ?stand|tower|bookshelf|stand-? ?mount|standlautsprecher|regallautsprecher|"
         r"kompaktlautsprecher|colonne|"
         r"bibliotheque|diffusore da (?:pavimento|scaffale|stand)|columna|estanteria|vloerstaand|boekenplank|"
-        r"podlogow|podstawkow|kolumn[ay]\b|da scaffale|de estanteria|boekenplank|\bvloer\b|\bregal\b|\bstand\b(?!\w)|standmount|"
+        r"podlogow|podstawkow|kolumn[ay]\b|da scaffale|de estanteria|boekenplank|\bvloer\b|\b(?:regal|stand)$|standmount|"
         r"bibliotheque|monitor|main speaker|left/right|\bl/?c?/?r\b|standbox",
     ),
 )
@@ -55,6 +55,8 @@ def read_role(entry: Entry, draft: Draft) -> bool:
 def infer_roles(text: str, raw: str, draft: Draft) -> bool:
     """Conclude a role from words such as 'centre' or 'floorstanding'."""
     found = frozenset(role for role, pattern in _ROLES if re.search(pattern, text))
+    if Role.CENTRE in found:
+        found -= {Role.SURROUND, Role.HEIGHT}
     if found and draft.known("roles") is None:
         draft.put("roles", found, raw, ("concluded from its description",), inferred=True)
     return bool(found)

@@ -21,9 +21,10 @@ _MONEY: Final = re.compile(rf"{MONEY} ?\d|\d(?:,-|,–)? ?{MONEY}")
 
 _CLAUSE: Final = re.compile(
     r"\s*;\s*|\.\s+(?=\S)|,\s+|\s+(?:and|und|et|oraz)\s+|\s+\|\s+|\s+[•·/]\s+(?=[^\W\d]{3})|\s+[•·]\s+|"
-    r"\s+[–—]\s+(?!\d+(?:[.,]\d+)? ?k?Hz)|\s+-\s+(?=[^\W\d]{2})"
+    r"(?:(?<!\d)(?<!Hz)(?<!W)(?<!k)\s+[–—]\s+|\s+[–—]\s+(?!\d))(?!\d+(?:[.,]\d+)? ?k?Hz)|\s+-\s+(?=[^\W\d]{2})"
 )
 _SHORT: Final = re.compile(r"(?:^|[\s(/|])(?!(?:mm|cm|kg|lbs?|dB|Hz|kHz|ohms?|W|m|in)$)[^\W\d]{1,5}$", re.IGNORECASE)
+_ASKED: Final = re.compile(r"[^.;!?]*\?(?:\s|$)")
 _CHAIN: Final = re.compile(r"\d[^x]{0,12} x .{0,12}?\d[^x]{0,12} x .{0,12}?\d|\b[hwdlp] ?\d.{0,12}\b[hwdlp] ?\d.{0,12}\b[hwdlp] ?\d")
 _RANGE: Final = re.compile(r"\d ?k?(?:hz)? ?(?:-|to|bis|a|tot|~|\.\.\.) ?\d+(?:[.,]\d+)? ?(?:k\b|k?hz)")
 _ALONE: Final = re.compile(r"^\W*\d+(?:[.,]\d+)? ?(?:-|to) ?\d+(?:[.,]\d+)? ?k\W*$")
@@ -86,8 +87,10 @@ def stretches(text: str, leaves: frozenset[str] = frozenset()) -> list[Stretch]:
     """
     found: list[Stretch] = []
     for start, end in pieces(text):
-        topic = about(folded(text[start:end]))
+        topic = "elsewhere" if _ASKED.match(text, start) else about(folded(text[start:end]))
         last = found[-1] if found else None
+        if last and last.topic == "packing" and topic in ("weight", "size") and "." not in text[last.end - 1 : start]:
+            topic = "packing"
         if last and (topic is None or topic == last.topic or f"{last.topic} {topic}" in leaves):
             found[-1] = Stretch(last.topic or topic, last.start, end)
         else:
@@ -101,6 +104,9 @@ def pieces(text: str) -> Iterator[tuple[int, int]]:
     for mark in _CLAUSE.finditer(text):
         piece = text[edges[-1] : mark.start()]
         shortened = mark[0].startswith(".") and not text[mark.end()].isalpha() and _SHORT.search(piece)
+        listed = "/" in mark[0] and not re.search(r"\d", piece)
+        if listed:
+            continue
         if piece.strip() and piece.count("(") <= piece.count(")") and not shortened:
             edges.append(mark.end())
     for start, end in zip(edges, [*edges[1:], len(text)], strict=True):
@@ -112,6 +118,8 @@ def about(piece: str) -> str | None:
     """Return what a folded piece is about: by a label that can own its figures, or else by their units."""
     found = amounts(piece)
     labels = topics_in(piece)
+    if "elsewhere" in labels:
+        return "elsewhere"
     kinds = {amount.kind for amount in found if amount.kind}
     fitting = [topic for topic in labels if topic not in HOLDS or HOLDS[topic] & kinds or not kinds]
     by_unit = _by_unit(piece, found)
@@ -147,6 +155,8 @@ def _by_unit(piece: str, found: Sequence[Amount]) -> str | None:
         return "impedance"
     if Kind.MASS in kinds:
         return "weight"
+    if re.search(r"averag|gemittelt|moyenn|media entre", piece):
+        return None
     if _RANGE.search(piece) or _ALONE.search(piece):
         return "response"
     return "length" if Kind.LENGTH in kinds else None

@@ -61,6 +61,8 @@ class _Page(HTMLParser):
     hidden: int = 0
     raised: bool = False
     term: bool = False
+    listed: int = -1
+    """Which item of a numbered list is open."""
     inside: bool = False
     """Whether the definition of a term is open, whose lines belong together."""
 
@@ -93,10 +95,15 @@ class _Page(HTMLParser):
     def _open_block(self, tag: str) -> None:
         if tag == "dt":
             self.term = True
+        if tag in ("ol", "ul"):
+            self.listed = 0 if tag == "ol" else -1
         if tag in _HEADINGS:
             self._break("\n\n")
         elif tag in _LINES:
             self._break("\n")
+        if tag == "li" and self.listed >= 0:
+            self.listed += 1
+            self._put(f"{self.listed} ")
 
     def handle_endtag(self, tag: str) -> None:
         """Close a block; a table is written when it ends."""

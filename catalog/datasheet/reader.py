@@ -25,11 +25,12 @@ from triptych.catalog.datasheet.amounts import amounts
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.layout import find_parts
 from triptych.catalog.datasheet.lines import OWN, Block, Entry, block_of, blocks, running
+from triptych.catalog.datasheet.notes import annotated
 from triptych.catalog.datasheet.owner import HOLDS, misplaced
 from triptych.catalog.datasheet.pages import is_page, page_text
 from triptych.catalog.datasheet.readings import resolve
 from triptych.catalog.datasheet.result import Field, Sheet, SheetRecord, Status
-from triptych.catalog.datasheet.text import half_width, printable
+from triptych.catalog.datasheet.text import half_width, printable, unwrapped
 from triptych.catalog.datasheet.words import topic_of
 from triptych.catalog.errors import BadInput
 from triptych.catalog.files import consistency
@@ -66,7 +67,7 @@ def read_datasheet(text: str) -> Sheet:
     """
     if len(text) > LONGEST_TEXT:
         raise BadInput(f"the text has {len(text)} characters; {LONGEST_TEXT} are the most, so cut it into parts")
-    text = half_width(page_text(text) if is_page(text) else text)
+    text = annotated(unwrapped(half_width(page_text(text) if is_page(text) else text)))
     parts, rest = find_parts(text)
     if not parts:
         return Sheet(tuple(_record(block) for block in blocks(text)))

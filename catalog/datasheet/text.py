@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import lru_cache
 from typing import Final
 
 from triptych.catalog.datasheet.spelling import in_digits
@@ -31,6 +32,21 @@ _BY: Final = re.compile(
 )
 
 
+_SHORTHAND: Final = (
+    (re.compile(r"\bw/o\b\.?"), "without"),
+    (re.compile(r"\bw/ ?(?=[a-z]{3})"), "with "),
+    (re.compile(r"(?<![\d.,])(\d{1,2})k(\d)(?!\d)"), r"\1.\2 khz"),
+    (re.compile(r"(?<![\d.,])(\d)v(\d\d)(?!\d)"), r"\1.\2 v"),
+    (re.compile(r"(?<![\d.,])(\d{1,2})r(?![a-z0-9])"), r"\1 ohm"),
+    (re.compile(r"(?<=[a-z]),(?=\d)"), ", "),
+)
+"""Habits of writing that would be read otherwise: `w/grille` names no width, 3k3 is 3.3 kHz, 2V83 is 2.83 V."""
+
+
+_WRAPPED: Final = re.compile(r"(?<=[^\n]{60}[\w,)])\n(?=[a-z(]|\d+ [a-z])")
+"""The end of a long line after which a sentence goes on."""
+
+
 def half_width(text: str) -> str:
     """Return a text with the plain form of every full-width character; each stays where it stands.
 
@@ -38,6 +54,17 @@ def half_width(text: str) -> str:
     '8.2 kg(W)'
     """
     return text.translate(_HALF)
+
+
+def unwrapped(text: str) -> str:
+    """Return a text with broken words and wrapped sentences made whole.
+
+    >>> unwrapped("Ab-\\nmessungen 480 x\\n160 mm")
+    'Abmessungen 480 x 160 mm'
+    """
+    whole = re.sub(r"(?<=[a-zà-ž])-\r?\n(?=[a-zà-ž])", "", text)
+    whole = re.sub(r"(?<=\d[x×])\r?\n(?=\d)|(?<= [x×])\r?\n(?=\d)", " ", whole)
+    return _WRAPPED.sub(" ", whole)
 
 
 def printable(text: str) -> str:
@@ -56,6 +83,7 @@ def printable(text: str) -> str:
     return re.sub(r"\s+", " ", shown).strip()
 
 
+@lru_cache(maxsize=4096)
 def folded(text: str) -> str:
     """Return text for reading: small letters without accents, plain marks, `x` between numbers set apart.
 
@@ -72,4 +100,6 @@ def folded(text: str) -> str:
     bare = _BY.sub(" x ", re.sub(r"(?<=\d)\s*\.{2,}\s*(?=\d)", " - ", bare))
     bare = re.sub(r"(?<=\d) -(?=[a-z])", "-", bare)
     plain = re.sub(r"\s+", " ", re.sub(r'(?<=\d) (?=["°])', "", bare)).strip()
+    for pattern, instead in _SHORTHAND:
+        plain = pattern.sub(instead, plain)
     return in_digits(plain)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from triptych.catalog.datasheet.amounts import Amount, amounts, contexts
+from triptych.catalog.datasheet.amounts import Amount, amounts, joined
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.lines import Entry
 from triptych.catalog.datasheet.readings import Reading, agree, merged, refused, resolve
@@ -39,10 +39,10 @@ def _kinds(entry: Entry, found: list[Amount]) -> list[tuple[str, Reading]]:
     readings = [_weight(amount, entry, found) for amount in found]
     if ordered:
         return list(zip(ordered, readings, strict=True))
-    words = contexts(entry.value, found)
+    words = _words(entry.value, found)
     kinds = [_kind(own, "") for own in words]
     for place in range(1, len(found)):
-        if found[place - 1].unit != found[place].unit and agree(readings[place - 1], readings[place]):
+        if _again(entry.value, found, readings, place):
             stated = next((kind for kind in kinds[place - 1 : place + 1] if kind), "")
             kinds[place - 1 : place + 1] = [stated, stated]
     keyed = _kind(entry.key, "one")
@@ -51,6 +51,28 @@ def _kinds(entry: Entry, found: list[Amount]) -> list[tuple[str, Reading]]:
         (keyed if packed and kind != "one" else kind or keyed, reading)
         for kind, reading in zip(kinds, readings, strict=True)
     ]
+
+
+def _words(text: str, found: list[Amount]) -> list[str]:
+    """What stands at each amount: before it from a mark on, after it up to one."""
+    ends = [0, *(amount.end for amount in found)]
+    starts = [*(amount.start for amount in found), len(text)]
+    if len(found) == 1:
+        return [f"{text[: found[0].start]} | {text[found[0].end :]}"]
+    own = []
+    for place, amount in enumerate(found):
+        before = re.split(r"[(,;]|/ (?=\w)", text[ends[place] : amount.start])[-1]
+        between = re.sub(r"[^,;()/]*:\s*$", "", text[amount.end : starts[place + 1]])
+        after = re.split(r"\s[(]|[,;]|\)\s*(?=\w)", between)[0]
+        following = re.match(r"\s*\(([^()\d]*)\)", text[amount.end : starts[place + 1]])
+        own.append(f"{before} | {after} {following[1] if following else ''}")
+    return own
+
+
+def _again(text: str, found: list[Amount], readings: list[Reading], place: int) -> bool:
+    """Whether an amount is the one before it in the other unit."""
+    left, right = found[place - 1], found[place]
+    return joined(text, left, right) or (left.unit != right.unit and agree(readings[place - 1], readings[place]))
 
 
 def _ordered(entry: Entry, found: list[Amount]) -> list[str] | None:

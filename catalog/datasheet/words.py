@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from functools import lru_cache
 from importlib.resources import files
 from typing import Final
 
@@ -59,6 +60,7 @@ HALF_SPACE: Final = _QUALIFIERS["half_space"]
 ANECHOIC: Final = _QUALIFIERS["anechoic"]
 
 
+@lru_cache(maxsize=4096)
 def topic_of(key: str, *, anywhere: bool = False) -> str | None:
     """Return what a folded key is about, or None.
 
