@@ -95,7 +95,9 @@ def label(cell: Cell) -> str | None:
     if not cell.text or len(cell.text) > _LONGEST_LABEL:
         return None
     small = folded(cell.text).strip(" .:*")
-    plain = re.sub(r"\([^)]*\)|\[[^\]]*\]|^[a-z]?\d{1,2}[.)]? |[,-]+ ?\d+ ?db|2[.,]83 ?v[^a-z]*m?|\bf-?(?:3|6|10)$", " ", small)
+    plain = re.sub(
+        r"\([^)]*\)|\[[^\]]*\]|^[a-z]?\d{1,2}[.)]? |[,-]+ ?\d+ ?db|2[.,]83 ?v[^a-z]*m?|\bf-?(?:3|6|10)$", " ", small
+    )
     return None if re.search(r"\d", plain) else topic_of(small)
 
 
@@ -108,6 +110,8 @@ def is_name(cell: Cell) -> bool:
     text = cell.text.strip()
     if not text or len(text) > 60 or len(text.split()) > 7 or not re.search(r"[^\W\d_]{2}|[A-Z]", text):
         return False
-    if re.search(r"[:!?;€£$¥=]|\d\s*(?:mm|cm|kg|lbs?|dB|Hz|kHz|W|Ω|ohms?|in|inch|\"|%|V)\b|\d[x×*]|±", text, re.IGNORECASE):
+    if re.search(
+        r"[:!?;€£$¥=]|\d\s*(?:mm|cm|kg|lbs?|dB|Hz|kHz|W|Ω|ohms?|in|inch|\"|%|V)\b|\d[x×*]|±", text, re.IGNORECASE
+    ):
         return False
     return not re.match(r"[\d(•*-]", text) and label(cell) is None

@@ -43,7 +43,9 @@ _LABEL_FIRST: Final = re.compile(r"(?<![a-z0-9])([hwdbtpl])(?=\d)")
 _UNIT_AFTER_LABEL: Final = re.compile(r"(\d) ?\(?([hwdbtpl])\)? ?(mm|cm|in\b|\")")
 _LETTERS: Final = ("w", "h", "d", "b", "t", "p", "l", "a", "f", "al", "an", "pr")
 _LISTED: Final = re.compile(r"(?<=\d)\s*[,;]\s+(?=\d)")
-_TRIPLE: Final = re.compile(r"[:\s]*\d+(?:[.,]\d+)?\s*[,;]\s+\d+(?:[.,]\d+)?\s*[,;]\s+\d+(?:[.,]\d+)?\s*(?:mm|cm|in|\")?")
+_TRIPLE: Final = re.compile(
+    r"[:\s]*\d+(?:[.,]\d+)?\s*[,;]\s+\d+(?:[.,]\d+)?\s*[,;]\s+\d+(?:[.,]\d+)?\s*(?:mm|cm|in|\")?"
+)
 _LINK: Final = re.compile(r"\sx\s|\bby\b")
 _WRONG_UNIT: Final = re.compile(r"^\s*[a-z]{2,}")
 _FAIR: Final = 100.0

@@ -38,10 +38,16 @@ _COUNT: Final = re.compile(
 )
 _KINDS_PATTERN: Final = "|".join(DRIVER_KINDS[kind].pattern for kind in KINDS)
 _ARTICLES: Final = frozenset(("a", "un", "une", "ein", "eine", "einen", "uno", "una", "een", "one"))
-_EITHER: Final = re.compile(r"(?:either|each|both) (?:side|end)s?|links und rechts|beidseit|de chaque cote|ai lati|a cada lado|\bje ein")
-_COUNT_AFTER: Final = re.compile(r"(?<!\d)(?<!\d )\(?\s*[x*]\s*(?P<digits>\d{1,2})\s*(?:pcs?|st|stk|szt)?\.?\)?(?=\s*(?:$|[,;)(+/]))")
+_EITHER: Final = re.compile(
+    r"(?:either|each|both) (?:side|end)s?|links und rechts|beidseit|de chaque cote|ai lati|a cada lado|\bje ein"
+)
+_COUNT_AFTER: Final = re.compile(
+    r"(?<!\d)(?<!\d )\(?\s*[x*]\s*(?P<digits>\d{1,2})\s*(?:pcs?|st|stk|szt)?\.?\)?(?=\s*(?:$|[,;)(+/]))"
+)
 _COUNT_ALONE: Final = re.compile(r"\s*(?P<digits>\d{1,2})\s*$")
-_TIMES: Final = re.compile(r"(?<![\d.,])(\d+(?:[.,]\d+)?) ?(cm|mm|\"|in)? ?[x*] ?(\d{1,2})(?![\d.,])(?! ?(?:mm|cm|in\b|\"))")
+_TIMES: Final = re.compile(
+    r"(?<![\d.,])(\d+(?:[.,]\d+)?) ?(cm|mm|\"|in)? ?[x*] ?(\d{1,2})(?![\d.,])(?! ?(?:mm|cm|in\b|\"))"
+)
 _NO_SIZE: Final = re.compile(r"\s*-?\s*(?:voice ?coil|schwingspul|bobin|magnet)|\s*\)?\s*magnet")
 _SPLIT: Final = re.compile(
     r"[,;|]\s*(?=\D|\d+ ?x)|[,;|]\s+|\s+(?:\+|flanking|flank|plus|around|beside|/|·|above|over|in an?)\s+|\s*\+\s*(?=\d)|"

@@ -38,8 +38,14 @@ _KINDS: Final = (
     ),
 )
 _FACES: Final = (
-    (PortLocation.REAR, r"\brear|\bback\b|ruckseit|rueckseit|hinten|hinter|arriere|posterior|traser[oa]|achter|retro|z tylu|\btyl\b"),
-    (PortLocation.FRONT, r"\bfront|\bvorn|vorder|avant|frontal|anterior|delanter|voor(?:zijde|kant|aan)|facade|z przodu|przedni"),
+    (
+        PortLocation.REAR,
+        r"\brear|\bback\b|ruckseit|rueckseit|hinten|hinter|arriere|posterior|traser[oa]|achter|retro|z tylu|\btyl\b",
+    ),
+    (
+        PortLocation.FRONT,
+        r"\bfront|\bvorn|vorder|avant|frontal|anterior|delanter|voor(?:zijde|kant|aan)|facade|z przodu|przedni",
+    ),
     (PortLocation.SIDE, r"\bside|seitlich|seiten|lateral|zijkant|zijwaarts|cote"),
     (
         PortLocation.BOTTOM,
@@ -95,16 +101,24 @@ def _put_diameter(entry: Entry, draft: Draft) -> None:
         draft.put("port_diameter", int(bare[1]) / 1000, entry.raw, flag, inferred=True)
 
 
-_PORT: Final = r"(?:ports?|reflex\w*|rohr|tubes?|tunel|otwor|condotto|accordo|events?|vents?|poort|basreflexpoort|trasero)"
+_PORT: Final = (
+    r"(?:ports?|reflex\w*|rohr|tubes?|tunel|otwor|condotto|accordo|events?|vents?|poort|basreflexpoort|trasero)"
+)
 
 
 def _at_a_port(amount: Amount, said: str, entry: Entry) -> bool:
     """Whether a size stands right at a word for a port: a wall's or a distance's does not."""
     before, after = said[: amount.start], said[amount.end :]
-    if re.match(r"\W{0,2}(?:mdf|thick|behind|plywood|stark|panel)", after) or re.search(r"(?:mdf|wall|panel\w*|least)\W*$", before):
+    if re.match(r"\W{0,2}(?:mdf|thick|behind|plywood|stark|panel)", after) or re.search(
+        r"(?:mdf|wall|panel\w*|least)\W*$", before
+    ):
         return False
     keyed = re.search(_PORT, entry.key) and not before.strip()
-    return bool(keyed or re.search(rf"{_PORT}\b[^,;\d]{{0,24}},?\s?(?:sr\.|doorsnede|diam\w*|of)?\s*$", before) or re.match(rf"\W{{0,3}}(?:\w+\W){{0,2}}?{_PORT}", after))
+    return bool(
+        keyed
+        or re.search(rf"{_PORT}\b[^,;\d]{{0,24}},?\s?(?:sr\.|doorsnede|diam\w*|of)?\s*$", before)
+        or re.match(rf"\W{{0,3}}(?:\w+\W){{0,2}}?{_PORT}", after)
+    )
 
 
 def read_port_size(entry: Entry, draft: Draft) -> bool:

@@ -7,15 +7,17 @@ from typing import Final
 
 _RAISED: Final = "¹²³⁴⁵⁶⁷⁸⁹"
 _STARRED: Final = re.compile(r"^[ \t]*([*†＊]{1,2})[ \t]*(?=[^\s*])(.{3,120}?)[ \t]*$", re.MULTILINE)
-_NUMBERED: Final = re.compile(rf"(?:^|[ \t]{{2,}})([1-9{_RAISED}])[ .)][ \t]*(\S.*?)(?=[ \t]{{2,}}[1-9{_RAISED}][ .)]|$)", re.MULTILINE)
+_NUMBERED: Final = re.compile(
+    rf"(?:^|[ \t]{{2,}})([1-9{_RAISED}])[ .)][ \t]*(\S.*?)(?=[ \t]{{2,}}[1-9{_RAISED}][ .)]|$)", re.MULTILINE
+)
 _UNIT: Final = r"(?:[ \t]?(?:mm|cm|in|kg|lbs?|dB|k?Hz|W|Ω|ohms?)\b)?"
 
 
 def annotated(text: str) -> str:
-    """Return a text with each footnote in brackets behind the label or figure that bears its mark.
+    r"""Return a text with each footnote in brackets behind the label or figure that bears its mark.
 
-    >>> annotated("Depth 298/312* mm\\n*with grille")
-    'Depth 298/312 mm (with grille)\\n*with grille'
+    >>> annotated("Depth 298/312* mm\n*with grille")
+    'Depth 298/312 mm (with grille)\n*with grille'
     """
     notes = {match[1]: match[2] for match in _STARRED.finditer(text)}
     raised = re.search(rf"[{_RAISED}]", text)

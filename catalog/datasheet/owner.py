@@ -25,7 +25,9 @@ _CLAUSE: Final = re.compile(
 )
 _SHORT: Final = re.compile(r"(?:^|[\s(/|])(?!(?:mm|cm|kg|lbs?|dB|Hz|kHz|ohms?|W|m|in)$)[^\W\d]{1,5}$", re.IGNORECASE)
 _ASKED: Final = re.compile(r"[^.;!?]*\?(?:\s|$)")
-_CHAIN: Final = re.compile(r"\d[^x]{0,12} x .{0,12}?\d[^x]{0,12} x .{0,12}?\d|\b[hwdlp] ?\d.{0,12}\b[hwdlp] ?\d.{0,12}\b[hwdlp] ?\d")
+_CHAIN: Final = re.compile(
+    r"\d[^x]{0,12} x .{0,12}?\d[^x]{0,12} x .{0,12}?\d|\b[hwdlp] ?\d.{0,12}\b[hwdlp] ?\d.{0,12}\b[hwdlp] ?\d"
+)
 _RANGE: Final = re.compile(r"\d ?k?(?:hz)? ?(?:-|to|bis|a|tot|~|\.\.\.) ?\d+(?:[.,]\d+)? ?(?:k\b|k?hz)")
 _ALONE: Final = re.compile(r"^\W*\d+(?:[.,]\d+)? ?(?:-|to) ?\d+(?:[.,]\d+)? ?k\W*$")
 

@@ -10,7 +10,28 @@ from typing import Final
 
 _HIDDEN: Final = frozenset(("script", "style", "noscript", "template", "head", "svg"))
 _LINES: Final = frozenset(
-    "p div li ul ol dl dt section article main header footer nav table caption pre form option blockquote tr".split()
+    [
+        "p",
+        "div",
+        "li",
+        "ul",
+        "ol",
+        "dl",
+        "dt",
+        "section",
+        "article",
+        "main",
+        "header",
+        "footer",
+        "nav",
+        "table",
+        "caption",
+        "pre",
+        "form",
+        "option",
+        "blockquote",
+        "tr",
+    ]
 )
 _HEADINGS: Final = frozenset(("h1", "h2", "h3", "h4", "h5", "h6"))
 _RAISED: Final = str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹")

@@ -27,6 +27,12 @@ class Part:
     title: tuple[Cell, ...] = ()
     """What stands above it and names maker or series."""
 
+    @property
+    def region(self) -> list[tuple[int, int]]:
+        """Where its text lies."""
+        named = [(self.name.start, self.name.start + len(self.name.text))] if self.name else []
+        return [*named, *((cell.start, cell.end) for piece in self.pieces for cell in (*piece.heads, piece.body))]
+
 
 def plain(lines: Iterable[Line]) -> list[Piece]:
     """Return lines as pieces without a head."""

@@ -23,7 +23,9 @@ _RANGE: Final = re.compile(
     r"\s*(?:w|watts?|wrms)?\s*(?:rms)?\s*(?:-|to|bis|\.{2,3}|a|jusqu'a|tot|hasta|through|~|und|and)\s*"
 )
 _UP_TO: Final = re.compile(r"up to|\bmost\b|hooguit|\bmax|bis zu|jusqu|fino a|hasta|\btot\b|<|≤")
-_FROM: Final = re.compile(r"\bmin|from|\bab\b|\bfrom\b|>|≥|at least|\bleast\b|mindest|minstens|a partir|vanaf|\bda\b|\bdesde\b")
+_FROM: Final = re.compile(
+    r"\bmin|from|\bab\b|\bfrom\b|>|≥|at least|\bleast\b|mindest|minstens|a partir|vanaf|\bda\b|\bdesde\b"
+)
 _ASK: Final = "how many watts does it bear continuously?"
 
 

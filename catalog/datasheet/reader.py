@@ -21,6 +21,7 @@ from triptych.catalog.datasheet import (
     tweeters,
     weight,
 )
+from triptych.catalog.datasheet.accounts import account
 from triptych.catalog.datasheet.amounts import amounts
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.layout import find_parts
@@ -69,9 +70,10 @@ def read_datasheet(text: str) -> Sheet:
         raise BadInput(f"the text has {len(text)} characters; {LONGEST_TEXT} are the most, so cut it into parts")
     text = annotated(unwrapped(half_width(page_text(text) if is_page(text) else text)))
     parts, rest = find_parts(text)
-    if not parts:
-        return Sheet(tuple(_record(block) for block in blocks(text)))
-    return Sheet(tuple(_record(block_of(part)) for part in parts), tuple(printable(cell.text) for cell in rest))
+    found = [block_of(part) for part in parts] if parts else blocks(text)
+    records = tuple(map(_record, found))
+    regions = [part.region for part in parts] or [()] * len(records)
+    return Sheet(records, tuple(printable(cell.text) for cell in rest), text, account(text, records, regions))
 
 
 def read_cell(column: str, text: str) -> Field | None:
@@ -97,7 +99,11 @@ def _record(block: Block) -> SheetRecord:
             draft.unread.append(entry.raw)
         if not entry.key:
             names.roles_in_passing(entry.value, entry.raw, draft)
-    for heading in (*block.headings, *block.titles, *(entry.value for entry in block.entries if not entry.topic and not entry.key)):
+    for heading in (
+        *block.headings,
+        *block.titles,
+        *(entry.value for entry in block.entries if not entry.topic and not entry.key),
+    ):
         names.roles_in_title(heading, draft)
     if block.heading is not None and block.entries:
         names.read_heading(block.heading, draft)

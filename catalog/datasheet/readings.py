@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Final
 
 from triptych.catalog import numbers
@@ -74,6 +75,7 @@ def _marked(reading: Reading, amount: Amount, number: str, shown: str) -> Readin
     return reading.flagged(f"the mark in {shown!r} is taken for {what}; otherwise it is not plausible", inferred=True)
 
 
+@lru_cache(maxsize=4096)
 def _tried(number: str, unit: str, quantity: Quantity) -> float | str:
     try:
         value = numbers.read(number if unit == "1" else f"{number} {unit}", quantity)

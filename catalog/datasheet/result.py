@@ -45,6 +45,29 @@ class SheetRecord:
         return {name: field.value for name, field in self.fields.items() if field.status is not Status.REFUSED}
 
 
+class Fate(Enum):
+    """What became of a number of the text."""
+
+    FIGURE = "figure"
+    INFERRED = "inferred"
+    REFUSED = "refused"
+    CONDITION = "condition"
+    NAME = "name"
+    NOT_READ = "not read"
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """A number of the text, from `start` to `end`: what became of it, of which columns, and why."""
+
+    start: int
+    end: int
+    text: str
+    fate: Fate
+    columns: tuple[str, ...] = ()
+    why: str = ""
+
+
 @dataclass(frozen=True, slots=True)
 class Sheet:
     """All loudspeakers of one text."""
@@ -52,10 +75,23 @@ class Sheet:
     records: tuple[SheetRecord, ...]
     unread: tuple[str, ...] = ()
     """Lines that are about none of them in particular."""
+    text: str = ""
+    """What was read, in which `numbers` stand: a page without its tags, broken words made whole."""
+    numbers: tuple[Number, ...] = ()
+    """Every number of it."""
 
     def as_json(self) -> dict[str, Any]:
         """Return plain values; numbers are in the bare units of the loudspeaker file."""
-        return {"records": [_record(record) for record in self.records], "unread": list(self.unread)}
+        return {
+            "records": [_record(record) for record in self.records],
+            "unread": list(self.unread),
+            "text": self.text,
+            "numbers": [_number(one) for one in self.numbers],
+        }
+
+
+def _number(one: Number) -> dict[str, Any]:
+    return {"start": one.start, "end": one.end, "fate": one.fate.value, "columns": list(one.columns), "why": one.why}
 
 
 def _record(record: SheetRecord) -> dict[str, Any]:

@@ -10,7 +10,13 @@ from triptych.catalog.datasheet.cells import Cell, Line, is_name
 from triptych.catalog.datasheet.parts import Part, Piece, plain
 
 _KINDS: Final = (
-    ("size", re.compile(r"\d\s*(?:mm|cm|\")?\s*[x×*]\s*\d+(?:[.,]\d+)?\s*(?:mm|cm|\")?\s*[x×*]\s*\d|\bL ?\d+ H ?\d+ P ?\d+", re.IGNORECASE)),
+    (
+        "size",
+        re.compile(
+            r"\d\s*(?:mm|cm|\")?\s*[x×*]\s*\d+(?:[.,]\d+)?\s*(?:mm|cm|\")?\s*[x×*]\s*\d|\bL ?\d+ H ?\d+ P ?\d+",
+            re.IGNORECASE,
+        ),
+    ),
     ("weight", re.compile(r"\d\s*(?:kg|lbs?)\b", re.IGNORECASE)),
     ("level", re.compile(r"\d\s*dB\b(?!\))", re.IGNORECASE)),
     ("load", re.compile(r"\d\s*(?:ohms?\b|Ω)", re.IGNORECASE)),

@@ -19,12 +19,16 @@ _SMALL, _TENS, _PARTS = (
 )
 _HUNDRED: Final = "hundred"
 _WORD: Final = "|".join(sorted((*_SMALL, *_TENS, *_PARTS, _HUNDRED), key=len, reverse=True))
-_UNIT: Final = "|".join(sorted((re.escape(word) for word in UNITS if word.isalpha() and len(word) > 1), key=len, reverse=True))
+_UNIT: Final = "|".join(
+    sorted((re.escape(word) for word in UNITS if word.isalpha() and len(word) > 1), key=len, reverse=True)
+)
 _SPELT: Final = re.compile(
     rf"(?<![a-z0-9])(?P<words>(?:\d+[ -](?:and|et|y|e|en|i)[ -](?:an? )?)?(?:{_WORD})"
     rf"(?:(?:[ -](?:and|et|y|e|en)[ -](?:an?[ -])?|[ -])(?:{_WORD}))*)[ -](?:an? |of an? |de |of )?(?=(?:{_UNIT})(?![a-z]))"
 )
-_AND_HALF: Final = re.compile(rf"(?<![\d.,])(\d+) ((?:{_UNIT})) (?:and a half|et demie?|y medi[oa]|e mezzo|en een half)\b")
+_AND_HALF: Final = re.compile(
+    rf"(?<![\d.,])(\d+) ((?:{_UNIT})) (?:and a half|et demie?|y medi[oa]|e mezzo|en een half)\b"
+)
 _MINUS: Final = re.compile(rf"\bminus ({_WORD}|\d+)\b")
 
 
@@ -41,7 +45,11 @@ def in_digits(folded: str) -> str:
 
 def _spelt(match: re.Match[str]) -> str:
     counted = re.match(r"(?P<count>[a-z]+) (?P<rest>\S.*)", match["words"])
-    if counted and counted["count"] in _SMALL and not re.match(r"hundred|and |et |y |quarter|half|eighth", counted["rest"]):
+    if (
+        counted
+        and counted["count"] in _SMALL
+        and not re.match(r"hundred|and |et |y |quarter|half|eighth", counted["rest"])
+    ):
         # 'two five-inch': the first word counts what the others measure
         return f"{counted['count']} {_plain(_value(counted['rest']))} "
     return f"{_plain(_value(match['words']))} "

@@ -15,7 +15,9 @@ _CORNER: Final = re.compile(
     r"^(?:model\w*|modell\w*|modele|item|mod\.?|type|typ|spec\w*|merk.*|marke.*|marque.*|make.*|no\.?|lp\.?|nr\.?|"
     r"art.*|platz.*|product|produkt)$"
 )
-_NAMING: Final = re.compile(r"\b(?:model\w*|modell\w*|modele|mod\.?|mod|merk|marke|marque|make|naam|name|produkt|product)\b")
+_NAMING: Final = re.compile(
+    r"\b(?:model\w*|modell\w*|modele|mod\.?|mod|merk|marke|marque|make|naam|name|produkt|product)\b"
+)
 _DESCRIBING: Final = re.compile(r"^(?:description|beschreibung|omschrijving|przeznaczenie|type|typ|tipo|use)\b")
 
 
@@ -81,7 +83,11 @@ def _column_names(line: Line, wanted: int) -> list[Cell] | None:
 
 def _is_code(cell: Cell) -> bool:
     """Whether a cell is a model such as KL-F70 or 'Obi C' in quotes."""
-    return bool(re.fullmatch(r"[\w .\"“”'-]{2,40}", cell.text)) and label(cell) is None and bool(re.search("[A-Za-z]", cell.text))
+    return (
+        bool(re.fullmatch(r"[\w .\"“”'-]{2,40}", cell.text))
+        and label(cell) is None
+        and bool(re.search("[A-Za-z]", cell.text))
+    )
 
 
 def _aligned(
@@ -164,7 +170,7 @@ def _side_by_side(lines: Sequence[Line], number: int, below: Sequence[int]) -> t
     return (parts, taken) if all(len(part.pieces) >= 3 for part in parts) else None
 
 
-_JOINERS: Final = frozenset("x × * - – / + ·".split())
+_JOINERS: Final = frozenset(["x", "×", "*", "-", "–", "/", "+", "·"])
 
 
 def _groups(text: str) -> tuple[str, list[tuple[int, str]], str]:
@@ -188,7 +194,7 @@ def _groups(text: str) -> tuple[str, list[tuple[int, str]], str]:
 def _within_range(words: Sequence[tuple[int, str]], place: int) -> bool:
     """Whether a dash stands between two figures of one range: '50 Hz - 22 kHz'."""
     before, after = words[max(0, place - 1)][1], words[place + 1][1] if place + 1 < len(words) else ""
-    return place > 0 and bool(re.search(r"\d|Hz$", before)) and after[:1].isdigit() and not before.isalpha() is True
+    return place > 0 and bool(re.search(r"\d|Hz$", before)) and after[:1].isdigit() and before.isalpha() is not True
 
 
 def _by_rhythm(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[Part], set[int]] | None:

@@ -57,9 +57,9 @@ def half_width(text: str) -> str:
 
 
 def unwrapped(text: str) -> str:
-    """Return a text with broken words and wrapped sentences made whole.
+    r"""Return a text with broken words and wrapped sentences made whole.
 
-    >>> unwrapped("Ab-\\nmessungen 480 x\\n160 mm")
+    >>> unwrapped("Ab-\nmessungen 480 x\n160 mm")
     'Abmessungen 480 x 160 mm'
     """
     whole = re.sub(r"(?<=[a-zà-ž])-\r?\n(?=[a-zà-ž])", "", text)

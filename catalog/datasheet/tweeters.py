@@ -14,7 +14,9 @@ from triptych.catalog.quantities import LOUDSPEAKER
 from triptych.catalog.records import TweeterType
 
 FOLDED: Final = re.compile(r"folded[- ]?(?:ribbon|diaphragm)|pleated|air[- ]?motion|\bamt\b|faltmembran|plisse|gefalt")
-RIBBON: Final = re.compile(r"ribbon|bandchen|baendchen|ruban|\ba? ?nastro|\bcinta\b|\bband[- ]?tweeter|\blint\b|wstegow")
+RIBBON: Final = re.compile(
+    r"ribbon|bandchen|baendchen|ruban|\ba? ?nastro|\bcinta\b|\bband[- ]?tweeter|\blint\b|wstegow"
+)
 DOMES: Final = re.compile(
     r"dome\b|kalotte|ribbon|\bhorn\b|compression driver|\bamt\b|cupola|cupula|koepel|kopulk|\bdome|ringstrahler|"
     r"ring radiator|\bruban\b|druckkammer"

@@ -9,11 +9,12 @@ from importlib.resources import files
 from typing import Final
 
 
-
 def _patterns(name: str) -> dict[str, re.Pattern[str]]:
     """The words of a file of the vocabulary, of all languages, as one pattern each."""
     tables = tomllib.loads(files("triptych.catalog.datasheet").joinpath("vocabulary", name).read_text("utf-8"))
-    return {key: re.compile("|".join(word for words in table.values() for word in words)) for key, table in tables.items()}
+    return {
+        key: re.compile("|".join(word for words in table.values() for word in words)) for key, table in tables.items()
+    }
 
 
 _TOPICS: Final = _patterns("topics.toml")

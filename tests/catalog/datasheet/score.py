@@ -15,7 +15,8 @@ from pathlib import Path
 from time import perf_counter
 
 from tests.catalog.datasheet.corpus_check import CORPUS, UNITS, Sheet, sheets
-from triptych.catalog.datasheet import Field, SheetRecord, Status, read_datasheet
+from triptych.catalog.datasheet import Fate, Field, SheetRecord, Status, read_datasheet
+from triptych.catalog.datasheet import Sheet as Read
 from triptych.catalog.datasheet.result import bare_value
 
 OUTCOMES = ("right", "silently wrong", "wrong with a note", "refused", "not read", "vanished")
@@ -52,22 +53,24 @@ def score(sheet: Sheet) -> Score:
     """Return what becomes of every figure of a sheet."""
     truths = [who for who in sheet.truth["loudspeaker"] if isinstance(who, dict)]  # type: ignore[attr-defined]
     start = perf_counter()
-    records = [record for record in read_sheet(sheet) if record.fields]
+    read = read_sheet(sheet)
+    records = [record for record in read.records if record.fields]
     seconds = perf_counter() - start
     made = Score(sheet.name, str(sheet.truth["kind"]), bool(sheet.truth["tidy"]), len(truths) > 1, seconds)
     made.found, made.wanted = len(records), len(truths)
     pairs, rest = paired(truths, records)
+    left_out = " ".join(one.text for one in read.numbers if one.fate in (Fate.NOT_READ, Fate.REFUSED))
     for truth, record in pairs:
-        made.judged += judge(truth, record)
+        made.judged += judge(truth, record, left_out)
     for record in rest:
-        made.judged += judge({}, record)
+        made.judged += judge({}, record, left_out)
     return made
 
 
-def read_sheet(sheet: Sheet) -> Sequence[SheetRecord]:
+def read_sheet(sheet: Sheet) -> Read:
     """Read a sheet by the door that its file would come through."""
     page = CORPUS / folder_of(sheet) / f"{sheet.name}.html"
-    return read_datasheet(page.read_text("utf-8") if page.exists() else sheet.text).records
+    return read_datasheet(page.read_text("utf-8") if page.exists() else sheet.text)
 
 
 def folder_of(sheet: Sheet) -> str:
@@ -104,14 +107,13 @@ def _words(text: str) -> set[str]:
     return set(re.findall(r"\w+", text.casefold()))
 
 
-def judge(truth: dict[str, object], record: SheetRecord | None) -> Iterator[Judged]:
+def judge(truth: dict[str, object], record: SheetRecord | None, left_out: str) -> Iterator[Judged]:
     """Judge every column that the truth or the reading has."""
     figures, also = _table(truth, "figures"), _table(truth, "also")
     optional = _table(truth, "may_refuse")
     fields = record.fields if record else {}
-    unread = " ".join(record.unread) if record else ""
-    for name in ("maker", "model"):
-        yield _judge_name(name, truth, fields)
+    unread = f"{' '.join(record.unread) if record else ''} {left_out}"
+    yield from (_judge_name(name, truth, fields) for name in ("maker", "model"))
     for column in (*figures, *(c for c in fields if c not in figures)):
         if column in ("maker", "model", "series", "family", "status", "note"):
             continue
@@ -152,7 +154,7 @@ def _outcome(column: str, right: Sequence[str], found: Field | None, unread: str
 def _same(column: str, truth: str, value: object) -> bool:
     if column in UNITS:
         wanted = [float(number) for number in re.findall(r"\d+(?:\.\d+)?", truth)]
-        got = [float(number) for number in (value if isinstance(value, list) else [value])]
+        got = [float(str(number)) for number in (value if isinstance(value, list) else [value])]
         close = 0.03 if column == "sensitivity" else 0.0
         return len(wanted) == len(got) and all(
             isclose(one, other, rel_tol=1e-3, abs_tol=close) for one, other in zip(wanted, got, strict=True)
@@ -196,10 +198,10 @@ def report(scores: Sequence[Score], listed: bool) -> Iterator[str]:
                 yield f"   {judged.outcome}: {judged.column} = {judged.read!r}, not {judged.truth!r}"
     yield f"{'':22}{'stated':>8}{'read':>8}" + "".join(f"{outcome:>19}" for outcome in OUTCOMES)
     for name, some in groups.items():
-        judged = [one for each in some for one in each.judged]
-        stated = sum(one.stated for one in judged)
-        got = sum(one.stated and one.outcome == "right" for one in judged)
-        counts = Counter(one.outcome for one in judged)
+        every = [one for each in some for one in each.judged]
+        stated = sum(one.stated for one in every)
+        got = sum(one.stated and one.outcome == "right" for one in every)
+        counts = Counter(one.outcome for one in every)
         share = f"{100 * got / max(stated, 1):.1f}%"
         yield f"{name:22}{stated:8}{share:>8}" + "".join(f"{counts[outcome]:19}" for outcome in OUTCOMES)
     names = Counter(one.outcome for each in scores for one in each.judged if one.outcome.startswith("name"))
@@ -213,7 +215,8 @@ def main(arguments: Sequence[str]) -> None:
     folder, *words = arguments or ["open"]
     source = lines() if folder == "lines" else sheets(folder)
     chosen = [sheet for sheet in source if not words or any(word in sheet.name for word in words)]
-    print("\n".join(report([score(sheet) for sheet in chosen], listed=folder == "open" or folder == "lines")))
+    told = report([score(sheet) for sheet in chosen], listed=folder in ("open", "lines"))
+    sys.stdout.write("\n".join(told) + "\n")
 
 
 if __name__ == "__main__":

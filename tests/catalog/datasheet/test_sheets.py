@@ -152,7 +152,10 @@ def models(text: str) -> list[Any]:
 
 def test_paragraphs_without_a_name_are_one_loudspeaker_until_one_repeats_a_figure() -> None:
     records = read_datasheet("Width: 546 mm\n\nSensitivity: 88 dB\n\nWidth: 600 mm").records
-    assert [set(record.values) & {"width", "sensitivity"} for record in records] == [{"width", "sensitivity"}, {"width"}]
+    assert [set(record.values) & {"width", "sensitivity"} for record in records] == [
+        {"width", "sensitivity"},
+        {"width"},
+    ]
 
 
 def test_a_heading_belongs_to_what_follows_it() -> None:
