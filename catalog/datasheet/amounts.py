@@ -16,7 +16,10 @@ from triptych.catalog.units import KIND_OF, UNITS
 _WORDS: Final = sorted((re.escape(word) for word in UNITS if word.isalpha()), key=len, reverse=True)
 _UNIT: Final = rf"(?:(?:{'|'.join(_WORDS)})(?![a-zω]|[- ](?:room|ambiente|der|wall))|[\"'°%])"
 _IMPERIAL: Final = r"(?:in\b|inch|\"|zoll|pouce|pollic|pulg|duim|lb|pound|oz|ft)"
-_DIGITS: Final = r"[0-9]{1,2} [0-9]{3}(?= x [0-9])|[0-9]{1,3}(?: [0-9]{3})+(?= ?(?:k?hz|mm|w|€|\$|£|eur|gbp|usd|chf)(?![a-z]))|[0-9]+(?:[.,][0-9]+)*|[.,][0-9]+"
+_DIGITS: Final = (
+    r"[0-9]{1,2} [0-9]{3}(?= x [0-9])|[0-9]{1,3}(?: [0-9]{3})+(?= ?(?:k?hz|mm|w|€|\$|£|eur|gbp|usd|chf)(?![a-z]))|"
+    r"[0-9]+(?:[.,][0-9]+)*|[.,][0-9]+"
+)
 _DENOMINATOR: Final = r"(?:16|32|64|[234568])(?![0-9/])"
 _FRACTION: Final = (
     rf"(?:[0-9]{{1,3}}(?: ?- ?| )[0-9]{{1,2}} ?/ ?{_DENOMINATOR}|[0-9]{{1,2}} ?/ ?{_DENOMINATOR}(?=[ -]?{_IMPERIAL}))"

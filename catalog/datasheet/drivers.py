@@ -50,7 +50,8 @@ _TIMES: Final = re.compile(
 )
 _NO_SIZE: Final = re.compile(r"\s*-?\s*(?:voice ?coil|schwingspul|bobin|magnet)|\s*\)?\s*magnet")
 _SPLIT: Final = re.compile(
-    r"[,;|]\s*(?=\D|\d+ ?x)|[,;|]\s+|\s+(?:\+|flanking|flank|plus|around|beside|/|·|above|over|in an?)\s+|\s*\+\s*(?=\d)|"
+    r"[,;|]\s*(?=\D|\d+ ?x)|[,;|]\s+|"
+    r"\s+(?:\+|flanking|flank|plus|around|beside|/|·|above|over|in an?)\s+|\s*\+\s*(?=\d)|"
     r"(?<=[\")])\s*/\s*(?=\d)|"
     r"\s+(?:and|und|et|e|y|en|i|oraz|with|mit)\s+(?=\(?\d|an?\b|un|ein|een|uno|due|two|twin|dual|zwei|deux|dos|tweeter|woofer)"
 )
@@ -72,7 +73,7 @@ def read_drivers(entry: Entry, draft: Draft) -> bool:
     taken = read_layout(entry, draft)
     ordered = _by_key(entry)
     if ordered:
-        return all([read_driver(one, draft) for one in ordered])
+        return sum(read_driver(one, draft) for one in ordered) > 0
     before: str | None = None
     nameless: list[str] = []
     for clause in clauses(entry.value):
@@ -89,7 +90,7 @@ def read_drivers(entry: Entry, draft: Draft) -> bool:
 def _the_other(nameless: Sequence[str], entry: Entry, draft: Draft) -> bool:
     """Beside a tweeter, the only driver that nobody names is the woofer."""
     alone = len(nameless) == 1 and draft.known("tweeter_size") is not None and draft.known("woofer_size") is None
-    if not alone or not topic_of(entry.key) == "drivers" or DRIVER_KINDS["woofer"].search(entry.value):
+    if not alone or topic_of(entry.key) != "drivers" or DRIVER_KINDS["woofer"].search(entry.value):
         return False
     taken = _read_one("woofer", nameless[0], replace(entry, key=f"woofer {entry.key}"), draft)
     found = draft.fields.get("woofer_size")
@@ -187,7 +188,7 @@ def _nearest_count(text: str) -> re.Match[str] | None:
     first = re.search(r"\d+(?:[.,]\d+)? ?-?(?:mm|cm|in\b|inch|\"|zoll|pouce|pollic)|" + _KINDS_PATTERN, text)
     edge = first.start() if first else len(text)
     found = [match for match in _COUNT.finditer(text) if match.start() <= edge]
-    found = found or [match for match in _COUNT.finditer(text)][:1]
+    found = found or list(_COUNT.finditer(text))[:1]
     sure = [match for match in found if not (match["word"] in _ARTICLES and match is not found[-1])]
     return sure[-1] if sure else None
 

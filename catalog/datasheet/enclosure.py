@@ -28,13 +28,15 @@ _KINDS: Final = (
         Enclosure.PORTED,
         r"bass?[- ]?reflex|\breflex|(?<!non-)(?<!non )(?<!no )\bports?\b(?! ?ed)|(?<!non-)(?<!non )(?<!isn't )\bported|"
         r"\bvents?\b|vented|ventilat|"
-        r"\bevents?\b|basreflex|reflexport|baspoort|accordo reflex|wentylowan|\btunel\b|\botwor\b|inverted (?:tube|phase)|"
+        r"\bevents?\b|basreflex|reflexport|baspoort|accordo reflex|"
+        r"wentylowan|\btunel\b|\botwor\b|inverted (?:tube|phase)|"
         r"inverter hole|\bpuertos?\b",
     ),
     (
         Enclosure.SEALED,
         r"sealed|closed|acoustic suspension|geschlossen|\bclose\b|\bclos\b|chius[ao]|cerrad[ao]|sellad[ao]|gesloten|"
-        r"zamkniet|dichte kast|isn't ported|infinite baffle|sospensione pneum|suspension acoust|non-? ?ported|portless|no port\b",
+        r"zamkniet|dichte kast|isn't ported|infinite baffle|sospensione pneum|"
+        r"suspension acoust|non-? ?ported|portless|no port\b",
     ),
 )
 _FACES: Final = (
@@ -49,7 +51,8 @@ _FACES: Final = (
     (PortLocation.SIDE, r"\bside|seitlich|seiten|lateral|zijkant|zijwaarts|cote"),
     (
         PortLocation.BOTTOM,
-        r"bottom|down-? ?fir|downward|unten|bodenseit|vers le bas|inferior|onder|hacia abajo|do dolu|w dol\b|\bfloor-? ?fir",
+        r"bottom|down-? ?fir|downward|unten|bodenseit|vers le bas|inferior|onder|hacia abajo|"
+        r"do dolu|w dol\b|\bfloor-? ?fir",
     ),
     (PortLocation.TOP, r"\btop\b|upward|oben\b|vers le haut|superior|dessus|bovenzijde"),
 )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 from triptych.catalog.datasheet.amounts import amounts
@@ -55,6 +55,7 @@ class Block:
     section: bool = False
     headings: list[str] = field(default_factory=list)
     titles: list[str] = field(default_factory=list)
+    names: dict[str, str] = field(default_factory=dict)
 
     @property
     def topics(self) -> set[str]:
@@ -199,8 +200,11 @@ def _is_key_alone(shown: str, entries: Sequence[Entry]) -> bool:
 
 def _split_by_model(block: Block) -> Iterator[Block]:
     """A second, different model within a part starts a loudspeaker of its own."""
-    current, model = Block(block.heading, section=block.section), None
+    current, model = Block(block.heading, section=block.section, headings=block.headings), None
     for entry in block.entries:
+        if entry.topic == "model" and entry.key == "name" and model is not None:
+            # beside a model, the name is only what it is called in the shop
+            entry = replace(entry, topic="role")
         if entry.topic in ("model", f"{OWN}model"):
             if model is not None and entry.said != model:
                 yield current
@@ -219,7 +223,8 @@ def _entries(line: str) -> Iterator[Entry]:
             yield from _entries(cell)
         return
     wide = [printable(cell) for cell in re.split(r"\t+|\||[ \u00a0]{2,}", line.strip(" |")) if printable(cell)]
-    if len(wide) > 1 and re.search(r"\d", wide[0]) and any(_stands_alone(cell) for cell in wide[1:]):
+    keyed = len(wide) > 1 and all(re.match(r"[^:\d]{2,24}: ?\S", cell) for cell in wide)
+    if keyed or (len(wide) > 1 and re.search(r"\d", wide[0]) and any(_stands_alone(cell) for cell in wide[1:])):
         yield from (entry for cell in _rejoined(wide) for entry in _entries(cell))
         return
     kept = _BULLET.sub("", "\t".join((cells[0], " ".join(cells[1:]))) if len(cells) > 1 else line.strip()).strip()
@@ -239,7 +244,7 @@ def _rejoined(cells: Sequence[str]) -> list[str]:
     """Cells that stand alone, each with those behind it that don't."""
     found = [cells[0]]
     for cell in cells[1:]:
-        if _stands_alone(cell):
+        if _stands_alone(cell) or re.match(r"[^:\d]{2,24}: ?\S", cell):
             found.append(cell)
         else:
             found[-1] += f"; {cell}"

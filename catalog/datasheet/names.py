@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Final
 
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.lines import Entry
+from triptych.catalog.datasheet.result import Field, Status
 from triptych.catalog.datasheet.text import folded
+from triptych.catalog.datasheet.titles import DESCRIBED, TOLD
 from triptych.catalog.errors import BadInput
 from triptych.catalog.files.loudspeaker_columns import COLUMNS
 from triptych.catalog.records import Orientation, Role
@@ -26,7 +29,8 @@ _ROLES: Final = (
         r"floor-? ?stand|tower|bookshelf|stand-? ?mount|standlautsprecher|regallautsprecher|"
         r"kompaktlautsprecher|colonne|"
         r"bibliotheque|diffusore da (?:pavimento|scaffale|stand)|columna|estanteria|vloerstaand|boekenplank|"
-        r"podlogow|podstawkow|kolumn[ay]\b|da scaffale|de estanteria|boekenplank|\bvloer\b|\b(?:regal|stand)$|standmount|"
+        r"podlogow|podstawkow|kolumn[ay]\b|da scaffale|de estanteria|boekenplank|"
+        r"\bvloer\b|\b(?:regal|stand)$|standmount|"
         r"bibliotheque|monitor|main speaker|left/right|\bl/?c?/?r\b|standbox",
     ),
 )
@@ -39,8 +43,9 @@ _PLAIN_ROLE: Final = re.compile(
 
 
 def read_name(entry: Entry, draft: Draft) -> bool:
-    """Take maker, model, series or family as written."""
-    return read_column(entry, draft, entry.topic or "")
+    """Take maker, model, series or family as written, without what only describes it."""
+    bare = DESCRIBED.sub("", entry.said) or entry.said
+    return read_column(replace(entry, said=bare), draft, entry.topic or "")
 
 
 def read_role(entry: Entry, draft: Draft) -> bool:
@@ -86,6 +91,20 @@ def read_heading(heading: str, draft: Draft) -> None:
         draft.put("model", name, heading, ("the heading; it may hold maker and series too",), inferred=name is not None)
     if draft.known("maker") is None:
         draft.ask("maker", f"who makes {heading!r}?")
+
+
+def from_title(column: str, name: str, draft: Draft) -> None:
+    """Take a name that the title tells, unless the sheet states one under a label."""
+    old = draft.fields.get(column)
+    if old is not None and old.status is Status.READ:
+        return
+    try:
+        value = COLUMNS[column].read(name)
+    except BadInput:
+        return
+    if value is not None:
+        draft.fields[column] = Field(value, Status.INFERRED, (TOLD,), name)
+        draft.questions.pop(column, None)
 
 
 def read_column(entry: Entry, draft: Draft, name: str) -> bool:

@@ -1,4 +1,4 @@
-"""Which label owns which stretch of running text: a figure goes to a label that can have its unit, or to its unit's own.
+"""Which label owns which stretch of running text: one that can have the unit of its figures, or else the unit itself.
 
 Text falls into pieces at its marks. A piece is about what its labels say, where one can have the kind of figure that
 stands in it; else about what its figures are by their units; else it goes on with what the piece before it was about.

@@ -48,10 +48,10 @@ def is_page(text: str) -> bool:
 
 
 def page_text(page: str) -> str:
-    """Return what a page shows, a line a block, with tabs between the cells of a row.
+    r"""Return what a page shows, a line a block, with tabs between the cells of a row.
 
-    >>> page_text("<h1>Wren</h1><table><tr><th>Width<td>546&nbsp;mm</table><script>x(1)</script>").split("\\n")
-    ['Wren', 'Width\\t546\\xa0mm']
+    >>> page_text("<h1>Wren</h1><table><tr><th>Width<td>546&nbsp;mm</table><script>x(1)</script>").split("\n")
+    ['Wren', 'Width\t546\xa0mm']
     """
     parser = _Page()
     parser.feed(page)

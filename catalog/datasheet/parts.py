@@ -24,6 +24,7 @@ class Part:
 
     name: Cell | None = None
     pieces: list[Piece] = field(default_factory=list)
+    maker: Cell | None = None
     title: tuple[Cell, ...] = ()
     """What stands above it and names maker or series."""
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, Final
 
@@ -18,17 +18,20 @@ from triptych.catalog.datasheet import (
     price,
     sensitivity,
     sides,
+    titles,
     tweeters,
     weight,
 )
 from triptych.catalog.datasheet.accounts import account
 from triptych.catalog.datasheet.amounts import amounts
+from triptych.catalog.datasheet.cells import lines
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.layout import find_parts
 from triptych.catalog.datasheet.lines import OWN, Block, Entry, block_of, blocks, running
 from triptych.catalog.datasheet.notes import annotated
 from triptych.catalog.datasheet.owner import HOLDS, misplaced
 from triptych.catalog.datasheet.pages import is_page, page_text
+from triptych.catalog.datasheet.parts import Part
 from triptych.catalog.datasheet.readings import resolve
 from triptych.catalog.datasheet.result import Field, Sheet, SheetRecord, Status
 from triptych.catalog.datasheet.text import half_width, printable, unwrapped
@@ -71,9 +74,26 @@ def read_datasheet(text: str) -> Sheet:
     text = annotated(unwrapped(half_width(page_text(text) if is_page(text) else text)))
     parts, rest = find_parts(text)
     found = [block_of(part) for part in parts] if parts else blocks(text)
+    _name(found, parts, text)
     records = tuple(map(_record, found))
-    regions = [part.region for part in parts] or [()] * len(records)
+    regions: list[list[tuple[int, int]]] = [part.region for part in parts] or [[] for _ in records]
     return Sheet(records, tuple(printable(cell.text) for cell in rest), text, account(text, records, regions))
+
+
+def _name(found: Sequence[Block], parts: Sequence[Part], text: str) -> None:
+    """Tell each loudspeaker what the title above it says of its name."""
+    if parts:
+        header = " ".join(cell.text for piece in parts[0].pieces for cell in piece.heads)
+        told = titles.common(parts[0].title, header)
+        for block, part in zip(found, parts, strict=True):
+            own = (
+                {"maker": part.maker.text, "model": block.heading[len(part.maker.text) :].strip()}
+                if part.maker and block.heading
+                else {}
+            )
+            block.names = told | own
+    elif len(found) == 1:
+        found[0].names = titles.names(lines(text))
 
 
 def read_cell(column: str, text: str) -> Field | None:
@@ -109,6 +129,8 @@ def _record(block: Block) -> SheetRecord:
         names.read_heading(block.heading, draft)
     elif block.heading is not None:
         draft.unread.append(block.heading)
+    for column, name in block.names.items():
+        names.from_title(column, name, draft)
     for settle in (sides.settle, impedance.settle, sensitivity.settle, band.settle, enclosure.settle, price.settle):
         settle(draft)
     _refuse_contradictions(draft)

@@ -77,7 +77,7 @@ def _opening(whole: Cell) -> tuple[Cell | None, Cell]:
 
 
 def headed(lines: Sequence[Line]) -> tuple[list[Part], set[int]] | None:
-    """Return loudspeakers that have a heading each, and under it figures of the same kinds; None where there are none."""
+    """Return loudspeakers that have a heading each, and under it figures of the same kinds; None if there are none."""
     heads = [number for number, line in enumerate(lines) if _is_heading(lines, number)]
     found: list[tuple[Part, range, set[str]]] = []
     for place, number in enumerate(heads):
@@ -113,7 +113,8 @@ def _closes(lines: Sequence[Line], row: int) -> bool:
 
 
 _SHARED: Final = re.compile(
-    r"\b(?:all (?:models?|three|two|both|sensitiv\w*|prices|sizes|\d)|both (?:models|speakers)?|common to|für alle|fuer alle|"
+    r"\b(?:all (?:models?|three|two|both|sensitiv\w*|prices|sizes|\d)|both (?:models|speakers)?|"
+    r"common to|für alle|fuer alle|"
     r"alle modelle|beide modelle|tous les|les deux|todos los|los tres|los dos|tutti i|entrambi|beide|alle drie|"
     r"wszystkie|oba modele|prices (?:include|ex)|precios|prijzen|preise|prix ttc|sensitivity at|vat at|"
     r"gevoeligheid bij|schalldruck in|sensibilidad a)\b",

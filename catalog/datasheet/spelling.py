@@ -24,7 +24,8 @@ _UNIT: Final = "|".join(
 )
 _SPELT: Final = re.compile(
     rf"(?<![a-z0-9])(?P<words>(?:\d+[ -](?:and|et|y|e|en|i)[ -](?:an? )?)?(?:{_WORD})"
-    rf"(?:(?:[ -](?:and|et|y|e|en)[ -](?:an?[ -])?|[ -])(?:{_WORD}))*)[ -](?:an? |of an? |de |of )?(?=(?:{_UNIT})(?![a-z]))"
+    rf"(?:(?:[ -](?:and|et|y|e|en)[ -](?:an?[ -])?|[ -])(?:{_WORD}))*)"
+    rf"[ -](?:an? |of an? |de |of )?(?=(?:{_UNIT})(?![a-z]))"
 )
 _AND_HALF: Final = re.compile(
     rf"(?<![\d.,])(\d+) ((?:{_UNIT})) (?:and a half|et demie?|y medi[oa]|e mezzo|en een half)\b"
@@ -64,7 +65,7 @@ def _value(words: str) -> Fraction:
             part = Fraction(str(_PARTS[word]))
             total, last = (total, last * part) if last and last < 8 else (total + last, part)
         elif word == _HUNDRED:
-            last = (last or 1) * 100
+            last = (last or Fraction(1)) * 100
         else:
             number = Fraction(word) if word.isdigit() else Fraction({**_SMALL, **_TENS}[word])
             total, last = total + last, number

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 from statistics import mode
 from typing import Final
 
@@ -18,7 +19,8 @@ _CORNER: Final = re.compile(
 _NAMING: Final = re.compile(
     r"\b(?:model\w*|modell\w*|modele|mod\.?|mod|merk|marke|marque|make|naam|name|produkt|product)\b"
 )
-_DESCRIBING: Final = re.compile(r"^(?:description|beschreibung|omschrijving|przeznaczenie|type|typ|tipo|use)\b")
+_NEAR: Final = 6
+"""How far the start of a cell is from that of its column, at most; tried on printed tables. [characters]."""
 
 
 def find_table(lines: Sequence[Line]) -> tuple[list[Part], set[int]] | None:
@@ -46,11 +48,12 @@ def _by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tup
     names = [[head] for head in heads]
     for above in (number - 1, *(row for row in below if row < body[0])):
         more = lines[above].cells if above >= 0 else ()
-        if len(more) == len(heads) and all(map(is_name, more)) and not any(map(label, more)):
+        near = all(abs(cell.column - head.column) <= _NEAR for cell, head in zip(more, heads, strict=False))
+        if len(more) == len(heads) and near and all(map(is_name, more)):
             wholly.add(above)
             for own, cell in zip(names, more, strict=True):
                 own.append(cell)
-    parts = [Part(_joined(own)) for own in names]
+    parts = [Part(_joined(own), maker=own[0] if len(own) == 2 and wholly > {number} else None) for own in names]
     for row in body:
         first, *values = lines[row].cells
         for part, value in _aligned(parts, heads, values, lines[row]):
@@ -67,6 +70,8 @@ def _rows_with_label(lines: Sequence[Line], number: int, below: Sequence[int]) -
         if len(cells) < 3 or ":" in cells[0].text[:-1]:
             if rows or row - number > 3:
                 break
+            continue
+        if not rows and all(is_name(cell) for cell in cells):
             continue
         rows.append(row)
     labelled = [row for row in rows if label(lines[row].cells[0])]
@@ -174,7 +179,7 @@ _JOINERS: Final = frozenset(["x", "×", "*", "-", "–", "/", "+", "·"])
 
 
 def _groups(text: str) -> tuple[str, list[tuple[int, str]], str]:
-    """The words of a row before its figures, the figures with what belongs to each, and what stands in brackets last."""
+    """The words of a row before its figures, the figures with what belongs to each, and what brackets hold last."""
     suffix = re.search(r"\s*(\([^()]*[^\W\d][^()]*\))\s*$", text)
     bare = text[: suffix.start()] if suffix else text
     words = [(match.start(), match[0]) for match in re.finditer(r"\S+", bare)]
@@ -187,7 +192,7 @@ def _groups(text: str) -> tuple[str, list[tuple[int, str]], str]:
         and not (place > 1 and words[place - 1][1] in "-–" and _within_range(words, place - 1))
     ]
     edges = [*starts, len(bare)]
-    found = [(left, bare[left:right].strip(" ·")) for left, right in zip(edges, edges[1:], strict=False)]
+    found = [(left, bare[left:right].strip(" ·")) for left, right in pairwise(edges)]
     return bare[: edges[0]].strip(), found, suffix[1] if suffix else ""
 
 
@@ -236,6 +241,5 @@ def _repeated(whole: Cell) -> list[Cell]:
     starts = [match.start() for match in re.finditer(rf"(?<!\S){re.escape(words[0])}(?!\S)", whole.text)]
     edges = [*starts, len(whole.text)]
     return [
-        Cell(whole.text[left:right].strip(), whole.start + left, whole.column + left)
-        for left, right in zip(edges, edges[1:], strict=False)
+        Cell(whole.text[left:right].strip(), whole.start + left, whole.column + left) for left, right in pairwise(edges)
     ]
