@@ -41,7 +41,7 @@ _PAGE: Final = re.compile(r"\s*(?:<!doctype html|<html|<(?:div|section|table|art
 def is_page(text: str) -> bool:
     """Return whether a text is the source of a web page.
 
-    >>> is_page("<!DOCTYPE html><p>Wren"), is_page("Width < 546 mm")
+    >>> is_page("<!DOCTYPE html><p>Wren</p>"), is_page("Width < 546 mm")
     (True, False)
     """
     return _PAGE.match(text) is not None and re.search(r"</\w+>|<t[rd]\b", text) is not None
@@ -51,7 +51,7 @@ def page_text(page: str) -> str:
     r"""Return what a page shows, a line a block, with tabs between the cells of a row.
 
     >>> page_text("<h1>Wren</h1><table><tr><th>Width<td>546&nbsp;mm</table><script>x(1)</script>").split("\n")
-    ['Wren', 'Width\t546\xa0mm']
+    ['Wren', '', 'Width\t546\xa0mm']
     """
     parser = _Page()
     parser.feed(page)
