@@ -63,6 +63,8 @@ class Draft:
     """What the lines of one loudspeaker have given so far."""
 
     fields: dict[str, Field] = field(default_factory=dict)
+    given: frozenset[str] = frozenset()
+    """Columns that a person said, which no text changes."""
     questions: dict[str, str] = field(default_factory=dict)
     unread: list[str] = field(default_factory=list)
     sides: list[Side] = field(default_factory=list)
@@ -78,6 +80,8 @@ class Draft:
 
     def put(self, column: str, value: Any, raw: str, flags: Iterable[str] = (), *, inferred: bool = False) -> None:
         """Set a column; a second, different value refuses both, a printed one stands above an inferred one."""
+        if column in self.given:
+            return
         status = Status.INFERRED if inferred else Status.READ
         new, old = Field(value, status, tuple(flags), raw), self.fields.get(column)
         if old is not None and old.value is not None and old.value != value and old.status is status:
@@ -102,7 +106,7 @@ class Draft:
     def refuse(self, column: str, why: str, raw: str, question: str | None = None, *, of: str | None = None) -> None:
         """Say why a column has no value, unless it has one; a contradiction takes a value away."""
         old = self.fields.get(column)
-        if old is not None and old.value is not None and "disagree" not in why:
+        if column in self.given or (old is not None and old.value is not None and "disagree" not in why):
             return
         self.fields[column] = Field(None, Status.REFUSED, (why,), raw)
         self.ask(column, question or f"{why}; what is it?", of)
@@ -115,4 +119,5 @@ class Draft:
 
     def ask(self, column: str, question: str, of: str | None = None) -> None:
         """Leave one question a column; `of` names what it is about where that is more than the column."""
-        self.questions[column] = f"{of or column}: {question}"
+        if column not in self.given:
+            self.questions[column] = f"{of or column}: {question}"

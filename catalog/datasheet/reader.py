@@ -33,7 +33,7 @@ from triptych.catalog.datasheet.owner import HOLDS, misplaced
 from triptych.catalog.datasheet.pages import is_page, page_text
 from triptych.catalog.datasheet.parts import Part
 from triptych.catalog.datasheet.readings import resolve
-from triptych.catalog.datasheet.result import Field, Sheet, SheetRecord, Status
+from triptych.catalog.datasheet.result import GIVEN, Field, Sheet, SheetRecord, Status
 from triptych.catalog.datasheet.text import half_width, printable, unwrapped
 from triptych.catalog.datasheet.words import topic_of
 from triptych.catalog.errors import BadInput
@@ -48,7 +48,7 @@ LONGEST_TEXT: Final = 1_000_000
 Read = Callable[[Entry, Draft], bool]
 
 
-def read_datasheet(text: str) -> Sheet:
+def read_datasheet(text: str, given: Mapping[str, str] | None = None) -> Sheet:
     r"""Return what a datasheet says of each of its loudspeakers.
 
     Parameters
@@ -56,6 +56,9 @@ def read_datasheet(text: str) -> Sheet:
     text : str
         Free text or `key: value` lines, in English, German, French, Spanish, Italian or Dutch; see `lines.blocks` for
         where one loudspeaker ends and the next begins.
+
+    given : mapping of str to str, optional
+        Columns that a person says, in the words of the loudspeaker file; what hangs on them is read anew.
 
     Raises
     ------
@@ -75,7 +78,8 @@ def read_datasheet(text: str) -> Sheet:
     parts, rest = find_parts(text)
     found = [block_of(part) for part in parts] if parts else blocks(text)
     _name(found, parts, text)
-    records = tuple(map(_record, found))
+    known = _known(given or {})
+    records = tuple(_record(block, known) for block in found)
     regions: list[list[tuple[int, int]]] = [part.region for part in parts] or [[] for _ in records]
     return Sheet(records, tuple(printable(cell.text) for cell in rest), text, account(text, records, regions))
 
@@ -112,8 +116,21 @@ def read_cell(column: str, text: str) -> Field | None:
     return None if others or (stated and stated.status is Status.READ) else fields.get(column)
 
 
-def _record(block: Block) -> SheetRecord:
-    draft = Draft()
+def _known(given: Mapping[str, str]) -> dict[str, Field]:
+    """What a person says, as fields; what can't be read is told by whoever stores it."""
+    known: dict[str, Field] = {}
+    for name, text in given.items():
+        try:
+            value = COLUMNS[name].read(text) if name in COLUMNS else None
+        except BadInput:
+            continue
+        if value is not None:
+            known[name] = Field(value, Status.READ, (GIVEN,), text)
+    return known
+
+
+def _record(block: Block, known: Mapping[str, Field]) -> SheetRecord:
+    draft = Draft(fields=dict(known), given=frozenset(known))
     for entry in block.entries:
         if not _read(entry, draft) and not _read_value(entry, draft):
             draft.unread.append(entry.raw)

@@ -6,11 +6,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import Enum
-from typing import Any
+from typing import Any, Final
 
 from triptych.catalog import numbers
 from triptych.catalog.files.loudspeaker_columns import COLUMNS, UNITS
 from triptych.catalog.quantities import LOUDSPEAKER, Kind
+
+GIVEN: Final = "given by hand"
+"""The flag of what a person says and no text."""
 
 
 class Status(Enum):
@@ -19,6 +22,10 @@ class Status(Enum):
     READ = "read"
     INFERRED = "inferred"
     REFUSED = "refused"
+
+
+_AROUND: Final = 24
+"""How much of a line is told with a number of it. [characters]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +95,20 @@ class Sheet:
             "text": self.text,
             "numbers": [_number(one) for one in self.numbers],
         }
+
+
+def left_out(sheet: Sheet) -> list[str]:
+    """Return each number not read of a line that was read otherwise, with the words around it."""
+    listed = " ".join((*sheet.unread, *(line for record in sheet.records for line in record.unread)))
+    found = []
+    for one in sheet.numbers:
+        start = sheet.text.rfind("\n", 0, one.start) + 1
+        end = sheet.text.find("\n", one.end)
+        line = sheet.text[start : end if end >= 0 else None]
+        near = sheet.text[max(start, one.start - _AROUND) : one.end + min(_AROUND, start + len(line) - one.end)]
+        if one.fate is Fate.NOT_READ and " ".join(near.split()) not in listed:
+            found.append(f"{one.text} in {' '.join(near.split())!r}")
+    return list(dict.fromkeys(found))
 
 
 def _number(one: Number) -> dict[str, Any]:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from types import MappingProxyType
 from typing import Final
 
-from triptych.catalog.datasheet.result import Field, SheetRecord, Status
+from triptych.catalog.datasheet.result import GIVEN, Field, SheetRecord, Status
 from triptych.catalog.errors import BadInput
 from triptych.catalog.files.loudspeaker_columns import COLUMNS, REQUIRED
 from triptych.catalog.files.loudspeakers import record_from_texts
@@ -52,6 +52,7 @@ def record_of(found: SheetRecord, source: str, given: Mapping[str, str]) -> Loud
         raise BadInput("\n".join(_complaint(name, why, texts) for name, why in faults))
     read = {name: _figure(field, source) for name, field in found.fields.items() if name in record.figures}
     figures = dict(record.figures) | {name: figure for name, figure in read.items() if name not in given}
+    figures |= {name: Figure(text, GIVEN) for name, text in given.items() if name in record.figures}
     return replace(record, figures=MappingProxyType(figures))
 
 
