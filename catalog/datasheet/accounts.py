@@ -15,7 +15,7 @@ from triptych.catalog.numerals import LONGEST_TEXT, NUMERAL, VULGAR, clean, nume
 from triptych.catalog.quantities import LOUDSPEAKER, Kind
 from triptych.catalog.units import FACTORS
 
-_NUMBER: Final = re.compile(rf"(?>{NUMERAL.replace(' ', '')})(?:\s?[{''.join(VULGAR)}])?|[{''.join(VULGAR)}]|\d+")
+_NUMBER: Final = re.compile(rf"(?>{NUMERAL})(?:\s?[{''.join(VULGAR)}])?|[{''.join(VULGAR)}]|\d+")
 _FRACTION: Final = re.compile(r"(?:([0-9]{1,4})(?:\s|\s?-\s?))?([0-9]{1,4})\s?[/⁄]\s?([0-9]{1,4})")
 _CONDITION: Final = re.compile(
     r"\s?-?(?:Vrms|V|volts?|W\b|watts?|m\b|metre|meter|dB|oct|°|Hz|kHz|Ω|ohm)", re.IGNORECASE
@@ -50,7 +50,17 @@ def account(
         Where the text of each record lies; empty for a record that all of it may be about.
     """
     claims = sorted(_claims(text, records, regions), key=lambda claim: claim.start)
-    return tuple(_told(text, match.start(), match.end(), claims) for match in _NUMBER.finditer(text))
+    return tuple(one for match in _NUMBER.finditer(text) for one in _in_groups(text, match, claims))
+
+
+def _in_groups(text: str, match: re.Match[str], claims: Sequence[_Claim]) -> Iterator[Number]:
+    """A number whose thousands blanks part, or else each group of its digits as a number of its own."""
+    whole = _told(text, match.start(), match.end(), claims)
+    if whole.fate is not Fate.NOT_READ or " " not in match[0]:
+        yield whole
+        return
+    for group in re.finditer(r"[^ ]+", match[0]):
+        yield _told(text, match.start() + group.start(), match.start() + group.end(), claims)
 
 
 def _claims(

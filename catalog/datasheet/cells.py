@@ -111,7 +111,9 @@ def is_name(cell: Cell) -> bool:
     if not text or len(text) > 60 or len(text.split()) > 7 or not re.search(r"[^\W\d_]{2}|[A-Z]", text):
         return False
     if re.search(
-        r"[:!?;€£$¥=]|\d\s*(?:mm|cm|kg|lbs?|dB|Hz|kHz|W|Ω|ohms?|in|inch|\"|%|V)\b|\d[x×*]|±", text, re.IGNORECASE
+        r"[:!?;€£$¥=]|\d\s*(?:mm|cm|m|m2|kg|lbs?|dB|Hz|kHz|W|Ω|ohms?|in|inch|V)\b|\d ?[\"″%Ω]|\d[x×*]|±|\b(?:19|20)\d\d\b",
+        text,
+        re.IGNORECASE,
     ):
         return False
     return not re.match(r"[\d(•*-]", text) and label(cell) is None

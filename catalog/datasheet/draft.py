@@ -55,6 +55,7 @@ class Offer:
     currency: str | None
     per: PricePer | None
     aside: str | None
+    today: bool
     raw: str
 
 

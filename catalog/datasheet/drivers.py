@@ -165,6 +165,9 @@ def _size_and_count(kind: str, text: str, entry: Entry, draft: Draft) -> bool:
     text = f"{text[: after.start()]} {text[after.end() :]}" if after else text
     counted = after or _nearest_count(text) or (_COUNT_ALONE.match(text) if _asked(entry) else None)
     sizes = _sizes(text, entry)
+    every = [int(match["digits"]) for match in _COUNT.finditer(text) if match["digits"]]
+    if len(every) == len(sizes) > 1 and len({(size.numbers, size.unit) for size in sizes}) == 1:
+        return _added(kind, sum(every), sizes[0], entry, draft)
     ribbon = kind == "tweeter" and (FOLDED.search(text) or RIBBON.search(text))
     turned = _TIMES.search(text) if not after else None
     count = _count(counted)
@@ -181,6 +184,14 @@ def _size_and_count(kind: str, text: str, entry: Entry, draft: Draft) -> bool:
         reading = _longer(sizes, kind, entry) if ribbon else _nominal(sizes, kind, text, entry)
         _take_size(kind, reading, entry, draft)
     return bool(sizes) or count is not None
+
+
+def _added(kind: str, count: int, size: Amount, entry: Entry, draft: Draft) -> bool:
+    """Take drivers of one size that are named apart, such as bass and bass-midrange, as so many of them."""
+    if kind != "tweeter":
+        draft.put(f"{kind}_count", count, entry.raw, ("drivers of one size added",), inferred=True)
+    _take_size(kind, resolve(size, LOUDSPEAKER[f"{kind}_size"], raw=entry.raw), entry, draft)
+    return True
 
 
 def _nearest_count(text: str) -> re.Match[str] | None:

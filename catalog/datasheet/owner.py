@@ -63,6 +63,13 @@ HOLDS: Final = {
 """What kinds of figures a label can own; a label that isn't here owns whatever stands at it."""
 
 
+_TELLING: Final = frozenset((Kind.RESISTANCE, Kind.MASS, Kind.FREQUENCY, Kind.POWER))
+_LABEL: Final = re.compile(
+    r"(?<![\w/-])(?:(?:nominal|net|frequency) )?(?:sensitiv|weight|impedan|empfindlich|gewicht|poids|peso|masa|waga|"
+    r"crossover|trennfreq|frequency r|wirkungsgrad|kennschall|sensibil|belastbar|power h)\w*"
+)
+
+
 @dataclass(frozen=True, slots=True)
 class Stretch:
     """A stretch of text, and what it is about."""
@@ -113,7 +120,20 @@ def pieces(text: str) -> Iterator[tuple[int, int]]:
             edges.append(mark.end())
     for start, end in zip(edges, [*edges[1:], len(text)], strict=True):
         if text[start:end].strip():
-            yield start, end
+            yield from _at_labels(text, start, end)
+
+
+def _at_labels(text: str, start: int, end: int) -> Iterator[tuple[int, int]]:
+    """A piece without marks in it, cut where a label follows a figure that it can't own."""
+    small = folded(text[start:end])
+    kinds = {amount.kind for amount in amounts(small)} & _TELLING
+    edges = [start]
+    if len(kinds) > 1 and len(small) == end - start:
+        for label in _LABEL.finditer(small):
+            before = amounts(small[edges[-1] - start : label.start()])
+            if before and re.search(r"\d", small[label.end() :]):
+                edges.append(start + label.start())
+    yield from zip(edges, [*edges[1:], end], strict=True)
 
 
 def about(piece: str) -> str | None:

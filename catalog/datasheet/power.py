@@ -44,8 +44,9 @@ def read_amplifier(entry: Entry, draft: Draft) -> bool:
 
 def _one_end(amount: Amount, own: str, entry: Entry, draft: Draft) -> None:
     for said in (own, entry.key):
+        both = _UP_TO.search(said) and _FROM.search(said)
         for column, pattern in (("amplifier_max", _UP_TO), ("amplifier_min", _FROM)):
-            if pattern.search(said):
+            if pattern.search(said) and not both:
                 draft.take(column, resolve(amount, LOUDSPEAKER[column], raw=entry.raw), entry.raw)
                 return
     why = f"{amount.printed!r} is one figure, and nothing says whether it is the least or the most"

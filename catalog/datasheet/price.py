@@ -9,7 +9,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.draft import Draft, Offer
 from triptych.catalog.datasheet.lines import Entry
-from triptych.catalog.datasheet.words import EACH, FORMER, PAIR, PASSING
+from triptych.catalog.datasheet.words import EACH, FORMER, LISTED, PAIR, PASSING, TODAY
 from triptych.catalog.errors import UnreadableQuantity
 from triptych.catalog.money import HIGHEST_PRICE, finer_than_money
 from triptych.catalog.numbers import read
@@ -50,6 +50,7 @@ _EXCLUDED: Final = re.compile(
 )
 _RATE: Final = re.compile(r"(\d{1,2}(?:[.,]\d)?) ?%")
 _DISCOUNT: Final = re.compile(r"-\s?$|rabat|save|ahorra|deposit|sconto|remise|korting")
+_LIST: Final = "the maker's price, beside another that is asked"
 _ASK_PER: Final = "each or a pair?"
 
 
@@ -78,7 +79,14 @@ def _offers(entry: Entry) -> Iterator[Offer]:
         before, after = text[start : match.start()], text[match.end() : end]
         own = re.split(r"[,;|(]\s(?!la |a |par )|\s-\s", after)[0] if place + 1 < len(found) else after
         sign = _code(match["before"] or match["after"] or "", match["number"]) or _named(entry)
-        yield Offer(match["number"], sign, _per(before if place else "", own, entry), _aside(before, own), entry.raw)
+        yield Offer(
+            match["number"],
+            sign,
+            _per(before if place else "", own, entry),
+            _aside(before, own),
+            _today(before),
+            entry.raw,
+        )
 
 
 def _ranged(text: str, one: re.Match[str], other: re.Match[str]) -> bool:
@@ -92,7 +100,14 @@ def _aside(before: str, after: str) -> str | None:
     near = re.split(r"[.;|]\s", before)[-1]
     if FORMER.search(near) or re.search(r"^\s*(?:when new|a l'epoque|last year|new\b|neu\b)", after):
         return "a former price, or what somebody paid"
+    if LISTED.search(near):
+        return _LIST
     return "what something else costs" if PASSING.search(near) else None
+
+
+def _today(before: str) -> bool:
+    """Whether the words before an amount say that it is asked now."""
+    return TODAY.search(re.split(r"[.;|]\s", before)[-1]) is not None
 
 
 def _per(before: str, after: str, entry: Entry) -> PricePer | None:
@@ -123,6 +138,8 @@ def _named(entry: Entry) -> str | None:
 def settle(draft: Draft) -> None:
     """Take the one amount that is asked today; of a pair's and one's the first, of two others none."""
     asked = [offer for offer in draft.offers if offer.aside is None]
+    asked = [offer for offer in asked if offer.today] or asked
+    asked = asked or [offer for offer in draft.offers if offer.aside == _LIST]
     if not draft.offers:
         return
     if not asked:

@@ -45,13 +45,27 @@ def a_line_each(lines: Sequence[Line]) -> tuple[list[Part], set[int]] | None:
         name, rest = _opening(line.whole)
         if name is not None and len(told) >= _TELLING:
             found.append((number, Part(name, _cells(rest))))
+    found = found if len(found) > 1 else _price_list(lines)
     if len(found) < 2:
         return None
     common = set.intersection(*(kinds(" ".join(piece.body.text for piece in part.pieces)) for _, part in found))
     names = {part.name.text for _, part in found if part.name}
-    if len(common) < 2 or len(names) < len(found):
+    if not common or (len(common) < 2 and common != {"price"}) or len(names) < len(found):
         return None
     return [part for _, part in found], {number for number, _ in found}
+
+
+def _price_list(lines: Sequence[Line]) -> list[tuple[int, Part]]:
+    """Lines that open with the same word and end with a price: a price list of one range."""
+    first = [line.text.split()[0] for line in lines if line.text.split()]
+    found: list[tuple[int, Part]] = []
+    for number, line in enumerate(lines):
+        words = line.text.split()
+        ranged = bool(words) and first.count(words[0]) > 2 and words[0][0].isupper()
+        name, rest = _opening(line.whole)
+        if ranged and name is not None and "price" in kinds(line.text) and not re.search("bundle|stand", line.text):
+            found.append((number, Part(name, _cells(rest))))
+    return found
 
 
 def _cells(rest: Cell) -> list[Piece]:
