@@ -111,7 +111,8 @@ def is_name(cell: Cell) -> bool:
     if not text or len(text) > 60 or len(text.split()) > 7 or not re.search(r"[^\W\d_]{2}|[A-Z]", text):
         return False
     if re.search(
-        r"[:!?;€£$¥=]|\d\s*(?:mm|cm|m|m2|kg|lbs?|dB|Hz|kHz|W|Ω|ohms?|in|inch|V)\b|\d ?[\"″%Ω]|\d[x×*]|±|\b(?:19|20)\d\d\b",
+        r"[:!?;€£$¥=]|"
+        r"\d\s*(?:mm|cm|m|m2|kg|lbs?|dB|k?Hz|W|Ω|ohms?|in|inch|V)\b|\d ?[\"″%Ω]|\d[x×*]|±|\b(?:19|20)\d\d\b",
         text,
         re.IGNORECASE,
     ):

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from triptych.catalog.datasheet.cells import Cell, Line, lines
-from triptych.catalog.datasheet.parts import Part, Piece, plain
-from triptych.catalog.datasheet.sections import a_line_each, headed, is_shared
+from triptych.catalog.datasheet.parts import Part
+from triptych.catalog.datasheet.sections import a_line_each, headed
+from triptych.catalog.datasheet.shared import share
 from triptych.catalog.datasheet.tables import find_table
 
 
@@ -30,15 +31,9 @@ def _completed(parts: list[Part], taken: set[int], found: Sequence[Line]) -> tup
     for number, line in enumerate(found):
         if number in taken or not line.cells:
             continue
-        if is_shared(line.text):
-            for part in parts:
-                part.pieces.append(Piece(line.whole, shared=True))
-        else:
+        if not share(parts, line):
             rest.append(line.whole)
     title = tuple(line.whole for number, line in enumerate(found) if line.cells and number < first)[:2]
     for part in parts:
         part.title = title
     return parts, rest
-
-
-__all__ = ["find_parts", "plain"]

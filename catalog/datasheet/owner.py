@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 from triptych.catalog.datasheet.amounts import Amount, amounts
@@ -136,6 +137,7 @@ def _at_labels(text: str, start: int, end: int) -> Iterator[tuple[int, int]]:
     yield from zip(edges, [*edges[1:], end], strict=True)
 
 
+@lru_cache(maxsize=4096)
 def about(piece: str) -> str | None:
     """Return what a folded piece is about: by a label that can own its figures, or else by their units."""
     found = amounts(piece)

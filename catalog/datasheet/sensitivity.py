@@ -64,6 +64,8 @@ def _is_level(amount: Amount, found: Sequence[Amount]) -> bool:
 
 def _is_range(text: str, levels: Sequence[Amount]) -> bool:
     before = re.search(r"(\d+(?:[.,]\d+)?)\s*(?:-|to|bis|a)\s*$", text[: levels[0].start])
+    if re.search(r"\d\s*/\s*\d+(?:[.,]\d+)?\s*/\s*$", text[: levels[0].start]):
+        return True
     between = text[levels[0].end : levels[1].start] if len(levels) == 2 else ""
     return bool(before) or bool(re.fullmatch(r"\s*(?:-|to|bis|a|\.\.\.)\s*", between))
 
