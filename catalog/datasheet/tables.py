@@ -55,11 +55,26 @@ def _by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tup
                 own.append(cell)
     parts = [Part(_joined(own), maker=own[0] if len(own) == 2 and wholly > {number} else None) for own in names]
     for row in body:
-        first, *values = lines[row].cells
+        first, *values = _parted(lines[row].cells, heads)
         for part, value in _aligned(parts, heads, values, lines[row]):
             part.pieces.append(Piece(value, (first,)))
         wholly.add(row)
     return parts, wholly
+
+
+def _parted(cells: Sequence[Cell], heads: Sequence[Cell]) -> list[Cell]:
+    """The cells of a row, its long label parted from the first value where that begins under its head."""
+    first = cells[0]
+    edge = first.text.rfind(" ", 0, max(0, heads[0].column - first.column + 1))
+    reaches = first.column + len(first.text) > heads[0].column
+    if len(cells) != len(heads) or not reaches or edge < 1 or abs(first.column + edge + 1 - heads[0].column) > _NEAR:
+        return list(cells)
+    name, value = first.text[:edge], first.text[edge + 1 :]
+    return [
+        Cell(name, first.start, first.column),
+        Cell(value, first.start + edge + 1, first.column + edge + 1),
+        *cells[1:],
+    ]
 
 
 def _rows_with_label(lines: Sequence[Line], number: int, below: Sequence[int]) -> list[int]:
@@ -235,6 +250,9 @@ def _words(text: str, wanted: int) -> tuple[str, list[tuple[int, str]]]:
 
 def _repeated(whole: Cell) -> list[Cell]:
     """The names of a line whose first word comes again: 'Lucarne 1 Lucarne 5 Lucarne C'."""
+    led = re.match(r"\S+ ", whole.text)
+    if led and _CORNER.match(folded(led[0].strip(" :"))):
+        whole = Cell(whole.text[led.end() :], whole.start + led.end(), whole.column + led.end())
     words = whole.text.split()
     if len(words) < 4 or words.count(words[0]) < 2 or not words[0][0].isupper():
         return []
