@@ -49,8 +49,15 @@ def account(
     regions : sequence of sequence of tuple of int
         Where the text of each record lies; empty for a record that all of it may be about.
     """
-    claims = sorted(_claims(text, records, regions), key=lambda claim: claim.start)
-    return tuple(one for match in _NUMBER.finditer(text) for one in _in_groups(text, match, claims))
+    waiting = sorted(_claims(text, records, regions), key=lambda claim: claim.start, reverse=True)
+    here: list[_Claim] = []
+    told: list[Number] = []
+    for match in _NUMBER.finditer(text):
+        while waiting and waiting[-1].start <= match.start():
+            here.append(waiting.pop())
+        here = [claim for claim in here if claim.end > match.start()]
+        told += _in_groups(text, match, here)
+    return tuple(told)
 
 
 def _in_groups(text: str, match: re.Match[str], claims: Sequence[_Claim]) -> Iterator[Number]:

@@ -14,6 +14,8 @@ from triptych.catalog.datasheet.words import topic_of
 _LINE: Final = re.compile(r"[^\r\n\v\f\x85\u2028\u2029]*(?:\r\n|[\r\n\v\f\x85\u2028\u2029]|$)")
 _GAP: Final = re.compile(r"[ \u3000]*\t[ \u3000]*|\s*\|\s*|[ \u00a0\u3000]{2,}|\u3000+(?=[¥\d])")
 _RULE: Final = re.compile(r"^[\s|:=+_*~\-–—]*$")
+LONGEST_LINE: Final = 2_000
+"""What is beyond it in one line is in no cell. [characters]."""
 _LONGEST_LABEL: Final = 48
 
 
@@ -65,6 +67,7 @@ def paragraphs(found: Sequence[Line]) -> list[list[Line]]:
 
 
 def _line(text: str, start: int) -> Line:
+    text = text[:LONGEST_LINE]
     if _RULE.match(text):
         return Line(text, start, (), ruled=False)
     ruled = "|" in text or "\t" in text.strip()

@@ -8,15 +8,13 @@ from dataclasses import dataclass, field, replace
 from typing import Final
 
 from triptych.catalog.datasheet.amounts import amounts
+from triptych.catalog.datasheet.cells import LONGEST_LINE
 from triptych.catalog.datasheet.owner import about, stretches
 from triptych.catalog.datasheet.parts import Part, Piece
 from triptych.catalog.datasheet.text import folded, printable
 from triptych.catalog.datasheet.words import ACCESSORY, KEY_ONLY, SECTION, topic_of
 from triptych.catalog.files.loudspeaker_columns import COLUMNS
 from triptych.catalog.quantities import Kind
-
-LONGEST_LINE: Final = 2_000
-"""What is beyond it in one line is not read. [characters]."""
 
 OWN: Final = "column "
 """What the topic of a line begins with that uses a column's own name."""

@@ -42,7 +42,7 @@ from triptych.catalog.files.loudspeaker_columns import COLUMNS
 from triptych.catalog.quantities import LOUDSPEAKER, Kind
 from triptych.catalog.records import LoudspeakerRecord
 
-LONGEST_TEXT: Final = 1_000_000
+LONGEST_TEXT: Final = 200_000
 """What one text may hold. [characters]."""
 
 Read = Callable[[Entry, Draft], bool]

@@ -19,6 +19,8 @@ _CORNER: Final = re.compile(
 _NAMING: Final = re.compile(
     r"\b(?:model\w*|modell\w*|modele|mod\.?|mod|merk|marke|marque|make|naam|name|produkt|product)\b"
 )
+_MOST_ROWS: Final = 300
+"""How far a table goes on below its head. [lines]."""
 _NEAR: Final = 6
 """How far the start of a cell is from that of its column, at most; tried on printed tables. [characters]."""
 
@@ -27,7 +29,7 @@ def find_table(lines: Sequence[Line]) -> tuple[list[Part], set[int]] | None:
     """Return the loudspeakers of the first table of a text, and the lines that it takes; None where there is none."""
     filled = [number for number, line in enumerate(lines) if line.cells]
     for place, number in enumerate(filled):
-        below = filled[place + 1 :]
+        below = filled[place + 1 : place + 1 + _MOST_ROWS]
         for finder in (_by_columns, _by_rows, _side_by_side, _by_rhythm):
             found = finder(lines, number, below)
             if found and len(found[0]) > 1:

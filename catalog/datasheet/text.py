@@ -75,6 +75,8 @@ def printable(text: str) -> str:
     >>> printable("Width:\u00a0 546\x07 mm")
     'Width: 546 mm'
     """
+    if text.isprintable():
+        return " ".join(text.split())
     shown = "".join(
         character if character.isprintable() else " "
         for character in text

@@ -229,6 +229,7 @@ def test_forty_lines_are_read_at_once() -> None:
 
 
 def _seconds(text: str) -> float:
-    start = time.perf_counter()
+    # of this process alone, whatever else the machine does
+    start = time.process_time()
     read_datasheet(text)
-    return time.perf_counter() - start
+    return time.process_time() - start
