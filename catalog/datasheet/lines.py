@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import Final
 
 from triptych.catalog.datasheet.amounts import amounts
-from triptych.catalog.datasheet.cells import LONGEST_LINE
+from triptych.catalog.datasheet.cells import LONGEST_LINE, Cell, label
 from triptych.catalog.datasheet.owner import about, stretches
 from triptych.catalog.datasheet.parts import Part, Piece
 from triptych.catalog.datasheet.text import folded, printable
@@ -222,7 +222,10 @@ def _entries(line: str) -> Iterator[Entry]:
         return
     wide = [printable(cell) for cell in re.split(r"\t+|\||[ \u00a0]{2,}", line.strip(" |")) if printable(cell)]
     keyed = len(wide) > 1 and all(re.match(r"[^:\d]{2,24}: ?\S", cell) for cell in wide)
-    if keyed or (len(wide) > 1 and re.search(r"\d", wide[0]) and any(_stands_alone(cell) for cell in wide[1:])):
+    headed = wide and label(Cell(wide[0], 0, 0))
+    if keyed or (
+        len(wide) > 1 and not headed and re.search(r"\d", wide[0]) and any(_stands_alone(cell) for cell in wide[1:])
+    ):
         yield from (entry for cell in _rejoined(wide) for entry in _entries(cell))
         return
     kept = _BULLET.sub("", "\t".join((cells[0], " ".join(cells[1:]))) if len(cells) > 1 else line.strip()).strip()

@@ -37,7 +37,8 @@ _ROLES: Final = (
 
 
 _PLAIN_ROLE: Final = re.compile(
-    r"cent(?:re|er)[- ](?:channel )?(?:loud)?speakers?\b|center-?lautsprecher|enceintes? centrales?\b|altavoz central|"
+    r"cent(?:re|er)[- ](?:channel )?(?:loud)?speakers?\b|cent(?:re|er) channel\b|glosnik centraln\w*|"
+    r"center-?lautsprecher|enceintes? centrales?\b|altavoz central|"
     r"diffusore centrale|(?:surround|floor-? ?standing|bookshelf)[- ](?:loud)?speakers?\b"
 )
 
@@ -76,7 +77,7 @@ def roles_in_passing(text: str, raw: str, draft: Draft) -> None:
 
 def roles_in_title(title: str, draft: Draft) -> None:
     """Conclude a role from a short line without figures, such as a title."""
-    if draft.known("roles") is None and len(title.split()) <= 9 and not title.endswith("?"):
+    if draft.known("roles") is None and len(title.split()) <= 14 and not title.endswith("?"):
         infer_roles(folded(title), title, draft)
 
 

@@ -18,7 +18,7 @@ from triptych.catalog.datasheet.words import topics_in
 from triptych.catalog.quantities import Kind
 
 MONEY: Final = r"(?:€|£|\$|¥|\beur\b|\bgbp\b|\busd\b|\bchf\b|\bsgd\b|\bpln\b|\bzl\b|\beuros?\b)"
-_MONEY: Final = re.compile(rf"{MONEY} ?\d|\d(?:,-|,–)? ?{MONEY}")
+_MONEY: Final = re.compile(rf"{MONEY} ?\d|\d(?:,-|,–)? ?{MONEY}|\d,-(?!\d)")
 
 _CLAUSE: Final = re.compile(
     r"\s*;\s*|\.\s+(?=\S)|,\s+|\s+(?:and|und|et|oraz)\s+|\s+\|\s+|\s+[•·/]\s+(?=[^\W\d]{3})|\s+[•·]\s+|"
@@ -29,6 +29,7 @@ _ASKED: Final = re.compile(r"[^.;!?]*\?(?:\s|$)")
 _CHAIN: Final = re.compile(
     r"\d[^x]{0,12} x .{0,12}?\d[^x]{0,12} x .{0,12}?\d|\b[hwdlp] ?\d.{0,12}\b[hwdlp] ?\d.{0,12}\b[hwdlp] ?\d"
 )
+_SIDE: Final = re.compile(r"\W*\d[\d.,/ -]* ?(?:mm|cm|in\.?|\") ?[whdbt]\W*")
 _RANGE: Final = re.compile(r"\d ?k?(?:hz)? ?(?:-|to|bis|a|tot|~|\.\.\.) ?\d+(?:[.,]\d+)? ?(?:k\b|k?hz)")
 _ALONE: Final = re.compile(r"^\W*\d+(?:[.,]\d+)? ?(?:-|to) ?\d+(?:[.,]\d+)? ?k\W*$")
 
@@ -171,6 +172,8 @@ def _by_unit(piece: str, found: Sequence[Amount]) -> str | None:
     kinds = [amount.kind for amount in found]
     if _MONEY.search(piece):
         return "price"
+    if _SIDE.fullmatch(piece):
+        return "size"
     if _CHAIN.search(piece) and not _RANGE.search(piece):
         return "size" if Kind.LENGTH in kinds or piece.count("x") == 2 else None
     if any(amount.kind is Kind.LEVEL and amount.bare >= 60 for amount in found):

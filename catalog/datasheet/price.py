@@ -70,8 +70,9 @@ def _offers(entry: Entry) -> Iterator[Offer]:
     signed = [match for match in found if match["before"] or match["after"]]
     # a table's bare cell is an amount, and beside amounts with a sign no bare number is one
     signed += [match for match in found if match not in signed and any(_ranged(text, match, one) for one in signed)]
+    bare = found if entry.key else []
     found = sorted(signed, key=lambda match: match.start()) or [
-        match for match in found if len(found) == 1 or len(re.sub(r"\D", "", match["number"])) > 2
+        match for match in bare if len(found) == 1 or len(re.sub(r"\D", "", match["number"])) > 2
     ]
     for place, match in enumerate(found):
         start = found[place - 1].end() if place else 0

@@ -138,8 +138,8 @@ def _record(block: Block, known: Mapping[str, Field]) -> SheetRecord:
             names.roles_in_passing(entry.value, entry.raw, draft)
     for heading in (
         *block.headings,
-        *block.titles,
         *(entry.value for entry in block.entries if not entry.topic and not entry.key),
+        *block.titles,
     ):
         names.roles_in_title(heading, draft)
     if block.heading is not None and block.entries:
@@ -148,6 +148,7 @@ def _record(block: Block, known: Mapping[str, Field]) -> SheetRecord:
         draft.unread.append(block.heading)
     for column, name in block.names.items():
         names.from_title(column, name, draft)
+    names.roles_in_title(str(draft.known("model") or ""), draft)
     for settle in (sides.settle, impedance.settle, sensitivity.settle, band.settle, enclosure.settle, price.settle):
         settle(draft)
     _refuse_contradictions(draft)
