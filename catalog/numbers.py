@@ -14,9 +14,11 @@ from fractions import Fraction
 from typing import Final
 
 from triptych.catalog.errors import UnreadableQuantity
-from triptych.catalog.numerals import LONGEST_TEXT, NUMERAL, Mark, clean, numeral
-from triptych.catalog.quantities import LOUDSPEAKER, Kind, Quantity
+from triptych.catalog.numerals import LONGEST_NUMERAL, NUMERAL, Mark, clean, numeral
+from triptych.catalog.quantities import TAX_RATE, Kind, Quantity
 from triptych.catalog.units import EXAMPLES, FACTORS, KIND_OF, SMALLER_PART, UNITS
+
+_TAX_RATE: Final = Quantity("tax_rate", Kind.PERCENT, TAX_RATE.meaning, TAX_RATE.low, TAX_RATE.high, "%")
 
 LONGEST_SHOWN: Final = 80
 """How much of a text an error repeats. [characters]."""
@@ -78,7 +80,7 @@ def read(text: str, quantity: Quantity, mark: Mark | None = None) -> float | Non
 
     Examples
     --------
-    >>> from triptych.catalog.quantities import LOUDSPEAKER
+    >>> from triptych.catalog.fields import LOUDSPEAKER
     >>> [read(text, LOUDSPEAKER["width"]) for text in ("178", "17,8 cm", '7-1/2"', "1 ft 9 in", "unknown")]
     [0.178, 0.178, 0.1905, 0.5334, None]
     >>> read("1.290", LOUDSPEAKER["width"], ",")
@@ -105,7 +107,7 @@ def write(value: float | None, quantity: Quantity) -> str:
 
     Examples
     --------
-    >>> from triptych.catalog.quantities import LOUDSPEAKER
+    >>> from triptych.catalog.fields import LOUDSPEAKER
     >>> [write(metres, LOUDSPEAKER["width"]) for metres in (0.1905, 0.190125, None)], write(1.25, LOUDSPEAKER["depth"])
     (['190.5', '190.125', ''], '1250')
     >>> write(1.125, LOUDSPEAKER["amplifier_max"])
@@ -123,7 +125,7 @@ def write(value: float | None, quantity: Quantity) -> str:
 def write_cell(value: float | None, quantity: Quantity) -> str:
     """Return what `write` does, and its unit too where `read` would refuse the bare number.
 
-    >>> from triptych.catalog.quantities import LOUDSPEAKER
+    >>> from triptych.catalog.fields import LOUDSPEAKER
     >>> write_cell(0.002, LOUDSPEAKER["axis_height"]), write_cell(0.05, LOUDSPEAKER["axis_height"])
     ('2 mm', '50')
     """
@@ -183,7 +185,7 @@ def percent(text: str, mark: Mark | None = None) -> Decimal | None:
     >>> percent("7,7 %"), percent("20")
     (Decimal('7.7'), Decimal('20.0'))
     """
-    value = read(text, LOUDSPEAKER["tax_rate"], mark)
+    value = read(text, _TAX_RATE, mark)
     return None if value is None else Decimal(repr(value))
 
 
@@ -203,7 +205,7 @@ def typed(value: float | Decimal) -> str:
     '1.2990'
     """
     exact = Decimal(repr(value)) if isinstance(value, float) else Decimal(value)
-    if not exact.is_finite() or abs(exact.adjusted()) > LONGEST_TEXT:
+    if not exact.is_finite() or abs(exact.adjusted()) > LONGEST_NUMERAL:
         return str(exact)
     text = plain(exact)
     return f"{text}0" if _READS_TWICE.fullmatch(text) else text
@@ -239,8 +241,8 @@ def plausible(quantity: Quantity, unit: str | None = None) -> str:
 
 def refuse_strange(text: str) -> None:
     """Refuse what is no way to write a number, before any work is done on it."""
-    if len(text.strip()) > LONGEST_TEXT:
-        raise UnreadableQuantity(f"{quoted(text)} is too long for a number: {LONGEST_TEXT} characters are the most")
+    if len(text.strip()) > LONGEST_NUMERAL:
+        raise UnreadableQuantity(f"{quoted(text)} is too long for a number: {LONGEST_NUMERAL} characters are the most")
     if note := _RAISED.search(text):
         raise UnreadableQuantity(f"{quoted(text)} holds {note[0]!r}, a footnote mark or a power; take it out")
     if re.search(r"[0-9]E[+-]?[0-9]", text, re.IGNORECASE):

@@ -10,7 +10,6 @@ import tomllib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
-from decimal import Decimal
 from pathlib import Path
 from time import perf_counter
 from types import TracebackType
@@ -25,8 +24,9 @@ if TYPE_CHECKING:
     from triptych.catalog.records import RoomRecord
     from triptych.recommender.advise.advice import Advice
     from triptych.recommender.advise.compare import Comparison
-    from triptych.recommender.advise.match import Fresh, Question
+    from triptych.recommender.advise.match import Question
     from triptych.recommender.advise.planning.plan_answer import PlanAnswer
+    from triptych.recommender.advise.voices import Fresh
     from triptych.recommender.money.budget.check import Check
     from triptych.recommender.money.budget.mend import Mend
     from triptych.recommender.money.budget.rules import RuleSet
@@ -175,8 +175,8 @@ class Catalogue:
         """
         from triptych.catalog.database.engine import reading
         from triptych.recommender.advise.pricing import with_catalogue_prices
+        from triptych.recommender.money.budget.budget_lines import read_budget
         from triptych.recommender.money.budget.check import check
-        from triptych.recommender.money.budget.lines import read_budget
         from triptych.recommender.money.budget.mend import mend
 
         rule_set = self.rule_set(rules)
@@ -403,11 +403,10 @@ def read_toml(file: Path) -> dict[str, Any]:
     BadInput
         It cannot be read, or is not TOML.
     """
-    try:
-        return tomllib.loads(_text_of(file), parse_float=Decimal)
-    # a whole number of thousands of digits is a ValueError of its own
-    except (ValueError, RecursionError) as problem:
-        raise BadInput(f"{file}: is not TOML: {problem}") from None
+    from triptych.recommender.money.budget.toml_records import parse
+
+    with refusals():
+        return parse(_text_of(file), str(file))
 
 
 def _text_of(file: Path) -> str:

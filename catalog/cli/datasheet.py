@@ -180,10 +180,10 @@ def _print_csv(sheet: Sheet) -> None:
 
 
 def _cells(name: str, field: Field) -> tuple[str, ...]:
-    from triptych.catalog.files.loudspeaker_columns import COLUMNS, UNITS
+    from triptych.catalog.fields import COLUMNS
 
-    text = COLUMNS[name].text(field.value)
-    return name, text, UNITS.get(name, ""), field.status.value, "; ".join(field.flags), field.raw
+    text, unit = COLUMNS[name].text(field.value), COLUMNS[name].unit or ""
+    return name, text, unit, field.status.value, "; ".join(field.flags), field.raw
 
 
 def _print_record(record: SheetRecord, number: int | None) -> None:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import json
+import csv
 import os
-import re
 import sys
 import unicodedata
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from enum import StrEnum
 from typing import TYPE_CHECKING, Annotated, Any, Final, Literal
@@ -19,7 +18,10 @@ from triptych.catalog.errors import CatalogError
 from triptych.catalog.numerals import Mark
 
 if TYPE_CHECKING:
+    from rich.table import Table
     from sqlalchemy import Engine
+
+    from triptych.catalog.answers import Views
 
 WIDE: Final = 120
 """Columns of a terminal from which tables say more."""
@@ -142,23 +144,20 @@ def tell(text: str) -> None:
         typer.echo(harmless(line), err=True)
 
 
-def print_json(value: object) -> None:
-    """Write a value as JSON to stdout; what does not print is escaped, which JSON reads back unchanged."""
-    text = json.dumps(value, ensure_ascii=False, indent=2, allow_nan=False)
-    typer.echo(re.sub(r"[^\n]", lambda match: _json_character(match[0]), text))
+def print_json(value: object, views: Views | None = None) -> None:
+    """Write a value as JSON to stdout, as it is computed; records by the views that there are of them."""
+    from triptych.catalog.answers import Answers
+
+    sys.stdout.writelines(Answers(views).json(value))
+    sys.stdout.write("\n")
 
 
-def _json_character(character: str) -> str:
-    return character if character.isprintable() else json.dumps(character)[1:-1]
-
-
-def print_csv(rows: Sequence[Sequence[str]]) -> None:
+def print_csv(rows: Iterable[Sequence[str]]) -> None:
     """Write rows as CSV to stdout: the exact text to a file or pipe, and to a terminal what commands it not."""
-    from triptych.catalog.files.tables import csv_text
-
-    shown = [[harmless(cell) for cell in row] for row in rows] if sys.stdout.isatty() else rows
     # what echoes for typer leaves out what commands a terminal where there is none
-    sys.stdout.write(csv_text(shown))
+    terminal = sys.stdout.isatty()
+    writer = csv.writer(sys.stdout, lineterminator="\n")
+    writer.writerows([harmless(cell) for cell in row] if terminal else row for row in rows)
 
 
 def terminal_width() -> int:
@@ -168,15 +167,32 @@ def terminal_width() -> int:
     return Console().width
 
 
+BROKEN: Final = {"loudspeaker": "loud-\nspeaker"}
+"""Heads too long for a narrow column, and where they are broken."""
+
+
 def print_table(headers: Sequence[str], rows: Sequence[Sequence[str]], *, right: Sequence[str] = ()) -> None:
     """Write rows as a table to stdout; headers named in `right` stand over numbers, which are never broken."""
-    from rich import box
     from rich.console import Console
+
+    console = Console(highlight=False)
+    narrow = not fits(headers, rows)
+    table = _table(headers, rows, right, narrow)
+    if narrow and not _whole(headers, "".join(part.text for part in console.render(table))):
+        table = _table([BROKEN.get(header, header) for header in headers], rows, right, narrow)
+    console.print(table)
+
+
+def _whole(headers: Sequence[str], shown: str) -> bool:
+    return all(header in shown for header in headers if header in BROKEN)
+
+
+def _table(headers: Sequence[str], rows: Sequence[Sequence[str]], right: Sequence[str], narrow: bool) -> Table:
+    from rich import box
     from rich.table import Table
     from rich.text import Text
 
     table = Table(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0), header_style="bold")
-    narrow = not fits(headers, rows)
     for place, header in enumerate(headers):
         number = header in right
         # a header over shorter numbers gives its room to the words beside it
@@ -187,7 +203,7 @@ def print_table(headers: Sequence[str], rows: Sequence[Sequence[str]], *, right:
     for row in rows:
         # Text is never read as markup
         table.add_row(*(Text(harmless(cell)) for cell in row))
-    Console(highlight=False).print(table)
+    return table
 
 
 def fits(headers: Sequence[str], rows: Sequence[Sequence[str]]) -> bool:

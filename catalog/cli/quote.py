@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import dataclasses
 import re
-from collections.abc import Callable
-from decimal import Decimal
-from typing import TYPE_CHECKING, Annotated, Any
+from types import SimpleNamespace
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from triptych.catalog.answers import Answers
 from triptych.catalog.cli import options
 from triptych.catalog.cli import stock_words as words
 from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tell
 from triptych.catalog.cli.stock_tables import UNTIL, print_records
-from triptych.catalog.cli.stock_views import hold_until, money
 from triptych.catalog.cli.stock_words import (
     FinishOption,
     GradeName,
@@ -22,15 +21,15 @@ from triptych.catalog.cli.stock_words import (
     NoteOption,
     SingleOption,
     UntilOption,
+    money,
     whoever,
 )
 from triptych.catalog.errors import BadInput
 
 if TYPE_CHECKING:
-    from sqlalchemy.orm import Session
-
-    from triptych.catalog.stock.quote_reading import Offer
+    from triptych.catalog.stock.desk import Step
     from triptych.catalog.stock.quotes import Item
+    from triptych.catalog.stock.reading import Offer, Quoted
 
 app = options.application("Quotes: make, show, list, accept, sell, lapse.")
 
@@ -74,11 +73,9 @@ def make(
 
     Example: triptych quote make "2 x Oatfell Linden Tower" "Oatfell Linden Centre" --job "Mill House"
     """
-    from triptych.catalog.database.engine import writing
     from triptych.catalog.database.models import Grade
     from triptych.catalog.numbers import percent
-    from triptych.catalog.stock import quotes
-    from triptych.catalog.stock.quote_reading import offers
+    from triptych.catalog.stock import desk
     from triptych.catalog.stock.quotes import Item
 
     try:
@@ -86,28 +83,20 @@ def make(
     except BadInput as problem:
         raise BadInput(f"--tax-rate {problem}") from None
     amount, currency = money(price, "--price")
-    with options.catalogue(db) as engine, writing(engine) as session:
-        like = Item("", 1, Grade(grade.value), finish, amount, currency, None if rate is None else float(rate), single)
-        wanted = [_item(session, text, quantity, like) for text in items]
-        end = hold_until(session, until, None)
-        doubts = words.doubt_job(session, job)
-        number, remarks = quotes.make(session, job, wanted, end, whoever(), note)
-        made = offers(session, number)[0]
-    for said in [*doubts, *(f"warning: {remark}" for remark in remarks)]:
+    taxed = None if rate is None else float(rate)
+    like = Item("", quantity, Grade(grade.value), finish, amount, currency, taxed, single)
+    with options.catalogue(db) as engine:
+        made = desk.make_quote(engine, job, [_item(text, like) for text in items], until, whoever(), note)
+    for said in made.warnings:
         tell(said)
-    _print(made, style)
+    _print(made.offer, style)
 
 
-def _item(session: Session, text: str, quantity: int | None, like: Item) -> Item:
-    from triptych.catalog.database.reads import stored
-    from triptych.catalog.stock.holdings import pack_of
-
+def _item(text: str, like: Item) -> Item:
     counted = re.fullmatch(r"\s*(\d{1,7})\s*[x×]\s+(.+)", text, re.IGNORECASE | re.ASCII | re.DOTALL)
-    name = counted[2] if counted else text
-    units = int(counted[1]) if counted else quantity
-    if units is None:
-        units = 1 if like.single else pack_of(session, stored(session, name).id)
-    return dataclasses.replace(like, speaker=name, quantity=units)
+    if counted is None:
+        return dataclasses.replace(like, speaker=text)
+    return dataclasses.replace(like, speaker=counted[2], quantity=int(counted[1]))
 
 
 @app.command()
@@ -117,7 +106,7 @@ def show(number: NumberArgument, style: StyleOption = Style.TABLE, db: DatabaseO
     Example: triptych quote show 12
     """
     from triptych.catalog.database.engine import reading
-    from triptych.catalog.stock.quote_reading import offers
+    from triptych.catalog.stock.reading import offers
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = offers(session, number)[0]
@@ -131,12 +120,12 @@ def list_(style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
     Example: triptych quote list --format csv
     """
     from triptych.catalog.database.engine import reading
-    from triptych.catalog.stock.quote_reading import offers
+    from triptych.catalog.stock.reading import offers
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = offers(session)
     if style is Style.JSON:
-        options.print_json([_plain(offer) for offer in found])
+        options.print_json(found)
     else:
         fields = ("number", "job", "state", "total", "currency", "until", "note")
         print_records(found, fields, style, ("number", "total"), UNTIL)
@@ -159,13 +148,11 @@ def accept(
 
     Example: triptych quote accept 12 --until 2027-01-31
     """
-    from triptych.catalog.stock import quotes
+    from triptych.catalog.stock import desk
 
-    def work(session: Session) -> list[int]:
-        end = None if until is None else hold_until(session, until, location)
-        return quotes.accept(session, number, end, location, whoever(), serial or ())
-
-    _carry_out(db, number, "reserved", style, work, warn=True)
+    with options.catalogue(db) as engine:
+        step = desk.accept_quote(engine, number, until, location, serial or (), whoever())
+    _say(step, style)
 
 
 @app.command()
@@ -179,12 +166,11 @@ def sell(
 
     Example: triptych quote sell 12 --serial 8841A
     """
-    from triptych.catalog.stock import quotes
+    from triptych.catalog.stock import desk
 
-    def work(session: Session) -> list[int]:
-        return quotes.sell(session, number, whoever(), serial or ())
-
-    _carry_out(db, number, "sold", style, work, warn=True)
+    with options.catalogue(db) as engine:
+        step = desk.sell_quote(engine, number, serial or (), whoever())
+    _say(step, style)
 
 
 @app.command()
@@ -193,80 +179,57 @@ def lapse(number: NumberArgument, style: StyleOption = Style.TABLE, db: Database
 
     Example: triptych quote lapse 12
     """
-    from triptych.catalog.stock import quotes
+    from triptych.catalog.stock import desk
 
-    _carry_out(db, number, "released", style, lambda session: quotes.lapse(session, number, whoever()))
+    with options.catalogue(db) as engine:
+        step = desk.lapse_quote(engine, number, whoever())
+    _say(step, style)
 
 
-def _carry_out(
-    db: str | None, number: int, done: str, style: Style, work: Callable[[Session], list[int]], *, warn: bool = False
-) -> None:
-    """Take a quote a step further in one transaction, and say what that came to once it is committed."""
-    from triptych.catalog.database.engine import writing
-    from triptych.catalog.stock.quote_reading import offers
-
-    with options.catalogue(db) as engine, writing(engine) as session:
-        numbers = work(session)
-        offer = offers(session, number)[0]
-        moved = words.reports(session, done, numbers)
-        warnings = words.warn_of_the_last(session, *words.models_of(session, numbers)) if warn else []
-    for warning in warnings:
+def _say(step: Step, style: Style) -> None:
+    """Tell what a step of a quote came to, once it is committed."""
+    for warning in step.warnings:
         tell(warning)
     if style is Style.JSON:
-        options.print_json(_plain(offer) | {"movements": moved, "warnings": warnings})
+        moved = [dataclasses.asdict(done) for done in step.moved]
+        options.print_json(Answers().plain(step.offer) | {"movements": moved, "warnings": step.warnings})
         return
-    words.print_reports(moved, style)
-    tell(f"quote {number} for {offer.job}: {offer.state}" + ("" if moved else ", nothing was reserved for it"))
+    words.say_all(step.moved, style)
+    offer = step.offer
+    tell(
+        f"quote {offer.number} for {offer.job}: {offer.state}" + ("" if step.moved else ", nothing was reserved for it")
+    )
 
 
-def _plain(offer: Offer) -> dict[str, Any]:
-    return {name: _value(value) for name, value in dataclasses.asdict(offer).items()}
-
-
-def _value(value: Any) -> Any:
-    if isinstance(value, Decimal):
-        return float(value)
-    if isinstance(value, (list, tuple)):
-        return [_value(part) for part in value]
-    if isinstance(value, dict):
-        return {name: _value(part) for name, part in value.items()}
-    return value.isoformat() if hasattr(value, "isoformat") else value
-
-
-LINE = ("speaker", "quantity", "grade", "finish", "price", "per", "total", "tax", "tax_rate", "cost_each", "margin")
+QUOTE_LINE = (
+    "speaker",
+    "quantity",
+    "grade",
+    "finish",
+    "price",
+    "per",
+    "total",
+    "tax",
+    "tax_rate",
+    "cost_each",
+    "margin",
+)
 
 
 def _print(offer: Offer, style: Style) -> None:
     from triptych.catalog.stock.timing import until_words
 
     if style is Style.JSON:
-        options.print_json(_plain(offer))
+        options.print_json(offer)
         return
     lines = [_rounded(line) for line in offer.lines]
-    print_records(lines, LINE, style, ("quantity", "price", "total", "tax_rate", "cost_each", "margin"))
+    print_records(lines, QUOTE_LINE, style, ("quantity", "price", "total", "tax_rate", "cost_each", "margin"))
     share = "" if offer.margin is None else f", margin {offer.margin:.0%}"
     end = until_words(offer.until, offer.zone)
     tell(f"quote {offer.number} for {offer.job}: {offer.state}, {offer.total} {offer.currency}{share}, until {end}")
 
 
-@dataclasses.dataclass(frozen=True)
-class _Line:
-    """A line with its margin in words."""
-
-    speaker: str
-    quantity: int
-    grade: str
-    finish: str | None
-    price: Decimal
-    per: str
-    total: Decimal
-    tax: str | None
-    tax_rate: float | None
-    cost_each: Decimal | None
-    margin: str | None
-
-
-def _rounded(line: Any) -> _Line:
-    fields = {name: getattr(line, name) for name in LINE}
-    fields["margin"] = None if line.margin is None else f"{line.margin:.0%}"
-    return _Line(**fields)
+def _rounded(line: Quoted) -> SimpleNamespace:
+    """Give a line with its margin in words."""
+    margin = None if line.margin is None else f"{line.margin:.0%}"
+    return SimpleNamespace(**dataclasses.asdict(line) | {"margin": margin})

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -13,7 +12,7 @@ from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tel
 from triptych.catalog.records import RoomRecord
 
 if TYPE_CHECKING:
-    from triptych.catalog.files.room_keys import Key
+    from triptych.catalog.fields import Field
 
 app = options.application("Rooms: import, new, show, list, export.")
 
@@ -95,29 +94,25 @@ def show(name: NameArgument, style: StyleOption = Style.TABLE, db: DatabaseOptio
 
 def _rows(room: RoomRecord) -> list[tuple[str, str, str]]:
     """One row a key, values as in the file; a section that is not there is unknown as a whole."""
-    from triptych.catalog.files.room_keys import REPEATED, SECTIONS
+    from triptych.catalog.fields import SECTIONS
 
     rows = [("", "name", room.name)]
     for name, section in SECTIONS.items():
-        records = getattr(room, f"{name}s") if name in REPEATED else [getattr(room, name)]
-        for number, record in enumerate(records, start=1):
-            where = f"{name} {number}" if name in REPEATED else name
-            rows += [(where, key, _shown(name, made, getattr(record, key, None))) for key, made in section.keys.items()]
+        for number, record in enumerate(section.records(room), start=1):
+            where = f"{name} {number}" if section.repeated else name
+            rows += [(where, key, _shown(one, getattr(record, key, None))) for key, one in section.keys.items()]
     return rows
 
 
-def _shown(section: str, key: Key, value: Any) -> str:
-    from triptych.catalog.cli.values import with_unit
-    from triptych.catalog.numbers import write
-    from triptych.catalog.quantities import ROOM
+def _shown(key: Field, value: Any) -> str:
+    from triptych.catalog.files.rooms import toml_value
 
     if value is None:
         return "unknown"
-    quantity = ROOM.get(f"{section}.{key.name}")
-    if quantity is not None:
-        return with_unit(write(value, quantity), quantity.bare_unit)
-    text = key.write(value)
-    return str(json.loads(text)) if text.startswith('"') else text
+    if key.quantity is not None:
+        return key.shown(value)
+    told = toml_value(key, value)
+    return str(told).lower() if isinstance(told, bool) else str(told)
 
 
 @app.command("list")

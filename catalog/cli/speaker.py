@@ -12,7 +12,7 @@ import typer
 from triptych.catalog.cli import options
 from triptych.catalog.cli.options import DatabaseOption, DecimalOption, Style, StyleOption, tell
 from triptych.catalog.errors import BadInput
-from triptych.catalog.files.loudspeaker_columns import COLUMNS
+from triptych.catalog.fields import COLUMNS
 from triptych.catalog.records import Enclosure, LoudspeakerRecord, PortLocation, Role
 
 if TYPE_CHECKING:
@@ -171,10 +171,12 @@ def add(sheet: str | None = None, db: str | None = None, **texts: str | None) ->
     tell(f"added {record.name}")
 
 
-def _record(texts: Mapping[str, str], source: str, called: Callable[[str], str]) -> LoudspeakerRecord:
-    from triptych.catalog.files.loudspeakers import record_from_texts
+def _record(
+    texts: Mapping[str, str], source: str, called: Callable[[str], str], beside: Mapping[str, Any] | None = None
+) -> LoudspeakerRecord:
+    from triptych.catalog.consistency import record_from_texts
 
-    record, faults = record_from_texts(texts, source)
+    record, faults = record_from_texts(texts, source, beside or {})
     if record is None:
         raise BadInput("\n".join(f"{called(name)}: {complaint}" for name, complaint in faults))
     return record
@@ -206,7 +208,7 @@ def edit(
 
 
 def _check_changes(changes: Iterable[str]) -> None:
-    from triptych.catalog.files.problems import nearest
+    from triptych.catalog.problems import nearest
 
     for name in changes:
         if name not in COLUMNS:
@@ -218,11 +220,11 @@ def _check_changes(changes: Iterable[str]) -> None:
 def _edited(old: LoudspeakerRecord, changes: Mapping[str, str]) -> LoudspeakerRecord:
     from dataclasses import replace
 
-    from triptych.catalog.files.loudspeakers import texts_from_record
+    from triptych.catalog.consistency import values_of
 
-    record = _record({**texts_from_record(old), **changes}, "speaker edit", lambda name: f"column {name}")
+    record = _record(changes, "speaker edit", lambda name: f"column {name}", values_of(old))
     kept = {name: figure for name, figure in old.figures.items() if name not in changes}
-    return replace(record, figures={name: kept.get(name, figure) for name, figure in record.figures.items()})
+    return replace(record, figures=kept | dict(record.figures))
 
 
 @app.command()
@@ -309,15 +311,11 @@ def _price(text: str | None) -> tuple[Any, str | None]:
 
 
 def _limit(name: str, text: str | None) -> float | None:
-    from triptych.catalog.numbers import read
-    from triptych.catalog.quantities import LOUDSPEAKER
-
-    if text is None:
-        return None
     try:
-        return read(text, LOUDSPEAKER[name])
+        limit: float | None = COLUMNS[name].read(text or "")
     except BadInput as problem:
         raise BadInput(f"--max-{name}: {problem}") from None
+    return limit
 
 
 def _tell_page(wanted: LoudspeakerFilter, shown: int, total: int) -> None:

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 from triptych.catalog.cli import options
 from triptych.catalog.cli.options import Style
-from triptych.catalog.cli.values import LOUDSPEAKER_UNITS, loudspeaker_values, rounded, with_unit
-from triptych.catalog.files.loudspeaker_columns import COLUMNS
-from triptych.catalog.files.loudspeakers import texts_from_record
+from triptych.catalog.cli.values import LOUDSPEAKER_UNITS, loudspeaker_values
+from triptych.catalog.fields import COLUMNS
+from triptych.catalog.files.loudspeakers import cells, texts_from_record
 from triptych.catalog.numbers import plain
 from triptych.catalog.records import Evidence, LoudspeakerRecord, PricePer
 
@@ -22,7 +22,7 @@ def print_one(found: Stored, style: Style) -> None:
     if style is Style.JSON:
         options.print_json(_one(found))
     elif style is Style.CSV:
-        _print_csv([found.record])
+        options.print_csv(cells([found.record]))
     else:
         _print_sheet(found)
 
@@ -33,33 +33,22 @@ def print_many(records: Sequence[LoudspeakerRecord], style: Style, total: int, p
         values = [loudspeaker_values(record) for record in records]
         options.print_json({"units": LOUDSPEAKER_UNITS, "total": total, "page": page, "loudspeakers": values})
     elif style is Style.CSV:
-        _print_csv(records)
+        options.print_csv(cells(records))
     elif records:
         _print_list(records)
 
 
 def _one(found: Stored) -> dict[str, Any]:
-    figures = {
-        name: {
-            "raw": figure.raw,
-            "source": figure.source,
-            "evidence": figure.evidence.value,
-            "flags": list(figure.flags),
-        }
-        for name, figure in found.record.figures.items()
-    }
     head = {"units": LOUDSPEAKER_UNITS, "retired": found.retired, "revision": found.revision}
-    return head | loudspeaker_values(found.record) | {"figures": figures}
-
-
-def _print_csv(records: Sequence[LoudspeakerRecord]) -> None:
-    options.print_csv([list(COLUMNS), *(list(texts_from_record(record).values()) for record in records)])
+    return head | loudspeaker_values(found.record) | {"figures": found.record.figures}
 
 
 def _print_sheet(found: Stored) -> None:
     texts = texts_from_record(found.record)
     rows = [
-        (name, with_unit(text, COLUMNS[name].unit), _source(found, name, text)) for name, text in texts.items() if text
+        (name, COLUMNS[name].shown(getattr(found.record, name)), _source(found, name, text))
+        for name, text in texts.items()
+        if text
     ]
     if found.retired:
         rows.append(("retired", "yes, hidden from lists", ""))
@@ -89,17 +78,21 @@ def _print_list(records: Sequence[LoudspeakerRecord]) -> None:
 
 
 def _row(record: LoudspeakerRecord) -> tuple[str, ...]:
-    size = "×".join(rounded(getattr(record, side), side) for side in ("width", "height", "depth"))
+    size = "×".join(_rounded(record, side) for side in ("width", "height", "depth"))
     enclosure = record.enclosure.value.replace("_", " ") if record.enclosure else "–"
     if record.port_location and record.port_location.value != "none":
         enclosure += f", {record.port_location.value}"
     roles = COLUMNS["roles"].text(record.roles).replace(";", ", ")
-    return (record.name, roles, size, enclosure, rounded(record.sensitivity, "sensitivity", 1), _price(record))
+    return (record.name, roles, size, enclosure, _rounded(record, "sensitivity"), _price(record))
 
 
 def _more(record: LoudspeakerRecord) -> tuple[str, ...]:
-    figures = (("impedance_nominal", 0), ("low_limit", 0), ("weight", 1))
-    return (*(rounded(getattr(record, name), name, digits) for name, digits in figures), record.layout or "–")
+    figures = (_rounded(record, name) for name in ("impedance_nominal", "low_limit", "weight"))
+    return (*figures, record.layout or "–")
+
+
+def _rounded(record: LoudspeakerRecord, name: str) -> str:
+    return COLUMNS[name].rounded(getattr(record, name))
 
 
 def _price(record: LoudspeakerRecord) -> str:

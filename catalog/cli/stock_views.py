@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -11,42 +10,13 @@ import typer
 from triptych.catalog.cli import options
 from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tell
 from triptych.catalog.cli.stock_tables import NUMBERS, UNTIL, print_holdings, print_ledger, print_records
-from triptych.catalog.cli.stock_words import print_reports, reports, whoever
+from triptych.catalog.cli.stock_words import say_all, whoever
 from triptych.catalog.errors import BadInput, NotFound
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
 
 ModelOption = Annotated[str | None, typer.Argument(help="Only this loudspeaker.", show_default=False)]
-
-
-def money(text: str | None, option: str) -> tuple[int | None, str | None]:
-    """Read an amount with its currency, `310 EUR`, in minor units."""
-    from triptych.catalog.money import currency_of, price, to_minor
-
-    if text is None:
-        return None, None
-    try:
-        amount = price(text)
-        code = currency_of(amount, text)
-    except BadInput as problem:
-        raise BadInput(f"{option} {problem}") from None
-    if code is None:
-        raise BadInput(f"{option} {text!r}: give an amount and its currency, such as '310 EUR'")
-    return to_minor(amount.value, code), code
-
-
-def hold_until(session: Session, text: str | None, location: str | None) -> datetime:
-    """Read until when something holds at a location, or wherever it is; 14 days from now where nothing is said."""
-    from triptych.catalog.stock.places import common_zone, zone_at
-    from triptych.catalog.stock.timing import HOLD, read_until
-
-    if text is None:
-        return datetime.now(UTC) + HOLD
-    try:
-        return read_until(text, common_zone(session) if location is None else zone_at(session, location))
-    except BadInput as problem:
-        raise BadInput(f"--until {problem}") from None
 
 
 def list_(
@@ -61,11 +31,11 @@ def list_(
     Example: triptych stock list --location shop --format csv
     """
     from triptych.catalog.database.engine import reading
-    from triptych.catalog.database.reads import stored
+    from triptych.catalog.stock.articles import model_named
     from triptych.catalog.stock.reading import stock_list
 
     with options.catalogue(db) as engine, reading(engine) as session:
-        number = None if model is None else stored(session, model).id
+        number = None if model is None else model_named(session, model).number
         found = stock_list(session, number, at, include_empty=everything)
         strange = _strange(session, at)
     print_holdings(found, style)
@@ -75,7 +45,7 @@ def list_(
 
 def _strange(session: Session, location: str | None) -> str:
     """Give what to add where a location is asked for that isn't known."""
-    from triptych.catalog.stock.places import known_name
+    from triptych.catalog.stock.locations import known_name
 
     try:
         if location is not None:
@@ -118,11 +88,11 @@ def ledger(
     Example: triptych stock ledger "Oatfell Linden Tower" --last 20
     """
     from triptych.catalog.database.engine import reading
-    from triptych.catalog.database.reads import stored
+    from triptych.catalog.stock.articles import model_named
     from triptych.catalog.stock.reading import ledger as read
 
     with options.catalogue(db) as engine, reading(engine) as session:
-        found = read(session, stored(session, model).id, last)
+        found = read(session, model_named(session, model).number, last)
     print_ledger(found, style)
     if not found:
         tell("the ledger has no line of it")
@@ -134,8 +104,8 @@ def check(style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
     Example: triptych stock check
     """
     from triptych.catalog.database.engine import reading
-    from triptych.catalog.stock.checking import Finding
-    from triptych.catalog.stock.checking import check as prove
+    from triptych.catalog.stock.proof import check as prove
+    from triptych.catalog.stock.proof_lines import Finding
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = prove(session)
@@ -162,7 +132,7 @@ def location(
     Example: triptych stock location "Harbour store" --zone Europe/Lisbon
     """
     from triptych.catalog.database.engine import reading, writing
-    from triptych.catalog.stock.places import locations, save_location, zone_at
+    from triptych.catalog.stock.locations import locations, save_location, zone_at
 
     if name is not None:
         with options.catalogue(db) as engine, writing(engine) as session:
@@ -188,9 +158,8 @@ def arrive(
 
     Example: triptych stock arrive 31
     """
-    from triptych.catalog.database.engine import writing
-    from triptych.catalog.stock.operations import arrive as take
+    from triptych.catalog.stock import desk
 
-    with options.catalogue(db) as engine, writing(engine) as session:
-        found = reports(session, "arrived", take(session, number, quantity, whoever()))
-    print_reports(found, Style.TABLE)
+    with options.catalogue(db) as engine:
+        found = desk.arrive(engine, number, quantity, whoever())
+    say_all(found, Style.TABLE)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import shlex
-from collections.abc import Callable
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -14,12 +13,10 @@ import typer
 from triptych.catalog.cli import options
 from triptych.catalog.cli.options import DatabaseOption, DecimalOption, Style, StyleOption, tell
 from triptych.catalog.cli.stock_tables import print_records
-from triptych.catalog.cli.stock_words import ModelArgument, doubt_job, whoever
+from triptych.catalog.cli.stock_words import ModelArgument, whoever
 from triptych.catalog.errors import BadInput
 
 if TYPE_CHECKING:
-    from sqlalchemy.orm import Session
-
     from triptych.catalog.stock.price_lists import Listed
 
 app = options.application("Suppliers: add, list, prices, order, orders, cancel.")
@@ -49,7 +46,7 @@ def add(
     Example: triptych supplier add "Harbour Trading" --lead-time 21
     """
     from triptych.catalog.database.engine import writing
-    from triptych.catalog.stock.places import mistaken_for
+    from triptych.catalog.stock.locations import mistaken_for
     from triptych.catalog.stock.suppliers import save_supplier, suppliers
 
     with options.catalogue(db) as engine, writing(engine) as session:
@@ -76,26 +73,11 @@ def list_(style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
         tell("no supplier yet: add one with supplier add")
 
 
-class _Undo(Exception):
-    """Leaves a transaction without committing it."""
-
-
-def take(db: str | None, work: Callable[[Session], Listed], style: Style, *, dry_run: bool) -> None:
-    """Take a file in one transaction, show what it changed, and undo it all where it was only to be shown."""
-    from triptych.catalog.database.engine import writing
-    from triptych.catalog.stock.price_lists import Change
-
-    with options.catalogue(db) as engine:
-        try:
-            with writing(engine) as session:
-                found = work(session)
-                if dry_run:
-                    raise _Undo
-        except _Undo:
-            pass
+def _print_listed(found: Listed, style: Style, *, dry_run: bool) -> None:
+    """Show what a file changed, or would have."""
     for remark in found.remarks:
         tell(f"warning: {remark}")
-    print_records(found.changes, [field.name for field in dataclasses.fields(Change)], style)
+    print_records(found.changes, ("speaker", "change", "before", "after"), style)
     for note in found.notes:
         tell(note)
     would = "would have " if dry_run else ""
@@ -136,17 +118,15 @@ def prices(
     Example: triptych supplier prices "Harbour Trading" january.xlsx --from 2027-01-01 --map "Trade price=cost"
     """
     from triptych.catalog import money
+    from triptych.catalog.database.engine import writing
+    from triptych.catalog.stock.price_lists import import_prices
 
     given = pairs(map)
-    day = _day(start, "--from")
+    day = _day(start, "--from") or datetime.now(UTC).date()
     code = money.currency(currency) if currency else None
-
-    def work(session: Session) -> Listed:
-        from triptych.catalog.stock.price_lists import import_prices
-
-        return import_prices(session, supplier, file, day or datetime.now(UTC).date(), given, code, decimal)
-
-    take(db, work, style, dry_run=dry_run)
+    with options.catalogue(db) as engine, writing(engine, dry_run=dry_run) as session:
+        found = import_prices(session, supplier, file, day, given, code, decimal)
+    _print_listed(found, style, dry_run=dry_run)
 
 
 def _day(text: str | None, option: str) -> date | None:
@@ -177,6 +157,7 @@ def order(
     """
     from triptych.catalog.database.engine import writing
     from triptych.catalog.stock import suppliers
+    from triptych.catalog.stock.locations import doubt_job
 
     day = _day(expected, "--expected")
     with options.catalogue(db) as engine, writing(engine) as session:
@@ -245,11 +226,10 @@ def counts(
 
     Example: triptych stock import june.csv --location shop --reason "June count"
     """
+    from triptych.catalog.database.engine import writing
+    from triptych.catalog.stock.counts import import_counts
+
     given = pairs(map)
-
-    def work(session: Session) -> Listed:
-        from triptych.catalog.stock.stock_counts import import_counts
-
-        return import_counts(session, file, reason, location, supplier, given, whoever())
-
-    take(db, work, style, dry_run=dry_run)
+    with options.catalogue(db) as engine, writing(engine, dry_run=dry_run) as session:
+        found = import_counts(session, file, reason, location, supplier, given, whoever())
+    _print_listed(found, style, dry_run=dry_run)

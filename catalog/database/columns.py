@@ -9,7 +9,7 @@ from typing import Any, Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog import stock
+from triptych.catalog.database import rows, stock_levels
 from triptych.catalog.database.models import (
     Crossover,
     Driver,
@@ -24,10 +24,10 @@ from triptych.catalog.database.models import (
 )
 from triptych.catalog.records import Role
 
-CROSSOVERS: Final = 3
+CROSSOVER_COLUMNS: Final = 3
 """How many hand-overs have a column; four ways have three."""
 
-PART: Final = 500
+ROWS_AT_ONCE: Final = 500
 """How many rows are read at a time."""
 
 OFFERED: Final = (Grade.NEW,)
@@ -70,11 +70,11 @@ def candidate_columns(
     columns = _own_columns(session, roles, also)
     ids = columns["id"]
     columns |= _beside(ids, _roles(session))
-    for kind, names in _DRIVER_NAMES.items():
+    for kind, names in rows.DRIVERS.items():
         columns |= _beside(ids, _drivers(session, kind, names))
     columns |= _crossovers(session, ids)
     columns |= _beside(ids, _prices(session, day))
-    columns |= _beside(ids, read_columns(session, ("id", "available"), stock.alike_query(day, OFFERED)))
+    columns |= _beside(ids, read_columns(session, ("id", "available"), stock_levels.alike_query(day, OFFERED)))
     return columns
 
 
@@ -84,19 +84,8 @@ _OWN: Final = tuple(
     if column.key not in ("maker_id", "series_id", "family_id", "name_key", "note")
 )
 
-_DRIVER_NAMES: Final[dict[DriverKind, dict[str, str]]] = {
-    DriverKind.TWEETER: {
-        "tweeter_type": "type",
-        "tweeter_size": "size",
-        "tweeter_material": "material",
-        "tweeter_coverage_h": "coverage_horizontal",
-        "tweeter_coverage_v": "coverage_vertical",
-    },
-    DriverKind.MIDRANGE: {"midrange_size": "size", "midrange_count": "count"},
-    DriverKind.WOOFER: {"woofer_size": "size", "woofer_count": "count"},
-}
-
-_PRICE_NAMES: Final = ("price_minor", "currency", "price_per", "tax", "tax_rate")
+_COVERAGE: Final = {"tweeter_coverage_h": "coverage_horizontal", "tweeter_coverage_v": "coverage_vertical"}
+_PRICE: Final = {"price_minor" if name == "price" else name: column for name, column in rows.stored_in("price").items()}
 
 
 def read_columns(session: Session, names: Sequence[str], query: sa.Select[*tuple[Any, ...]]) -> Columns:
@@ -108,7 +97,7 @@ def read_columns(session: Session, names: Sequence[str], query: sa.Select[*tuple
     columns: list[list[Any]] = [[] for _ in names]
     with session.connection().execute(query) as result:
         cursor: Any = result.cursor
-        while part := cursor.fetchmany(PART):
+        while part := cursor.fetchmany(ROWS_AT_ONCE):
             for column, values in zip(columns, zip(*part, strict=True), strict=True):
                 column.extend(values)
     return dict(zip(names, columns, strict=True))
@@ -170,13 +159,17 @@ def _roles(session: Session) -> Columns:
 
 def _drivers(session: Session, kind: DriverKind, names: Mapping[str, str]) -> Columns:
     table = Driver.__table__.columns
-    query = sa.select(Driver.loudspeaker_id, *(table[name] for name in names.values())).where(Driver.kind == kind)
-    return read_columns(session, ("id", *names), query)
+    # the two angles of a coverage are columns of their own
+    apart = {name: column for name, column in names.items() if column in table} | (
+        _COVERAGE if "coverage" in names.values() else {}
+    )
+    query = sa.select(Driver.loudspeaker_id, *(table[column] for column in apart.values())).where(Driver.kind == kind)
+    return read_columns(session, ("id", *apart), query)
 
 
 def _crossovers(session: Session, ids: Sequence[int]) -> Columns:
     columns: Columns = {}
-    for number in range(1, CROSSOVERS + 1):
+    for number in range(1, CROSSOVER_COLUMNS + 1):
         query = sa.select(Crossover.loudspeaker_id, Crossover.frequency, Crossover.order)
         names = ("id", f"crossover_{number}", "order")
         found = _beside(ids, read_columns(session, names, query.where(Crossover.ordinal == number)))
@@ -187,6 +180,7 @@ def _crossovers(session: Session, ids: Sequence[int]) -> Columns:
 
 
 def _prices(session: Session, day: date) -> Columns:
-    query = sa.select(Price.loudspeaker_id, Price.amount, Price.currency, Price.per, Price.tax, Price.tax_rate)
+    table = Price.__table__.columns
+    query = sa.select(Price.loudspeaker_id, *(table[column] for column in _PRICE.values()))
     valid = query.where(Price.valid_from <= day, sa.or_(Price.valid_to.is_(None), Price.valid_to > day))
-    return read_columns(session, ("id", *_PRICE_NAMES), valid)
+    return read_columns(session, ("id", *_PRICE), valid)

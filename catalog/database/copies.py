@@ -11,7 +11,7 @@ from pathlib import Path
 
 import sqlalchemy as sa
 
-from triptych.catalog.database.engine import copy_sqlite, open_engine, revision_of, upgrade
+from triptych.catalog.database.engine import as_url, copy_sqlite, not_upgraded, open_engine, revision_of, upgrade
 from triptych.catalog.errors import BadInput, DatabaseProblem
 
 
@@ -123,11 +123,7 @@ def _quoted(path: Path) -> str:
 
 
 def _refuse_foreign(path: Path) -> None:
-    """Refuse a file that is damaged, no catalogue, or newer than this program."""
-    from alembic.script import ScriptDirectory
-
-    from triptych.catalog.database.engine import alembic_config, as_url
-
+    """Refuse a file that is damaged, no catalogue, or of a revision that this program cannot upgrade."""
     _refuse_damaged(path)
     with tempfile.TemporaryDirectory() as folder:
         # looked at as a copy: opening a file in WAL mode can write beside it
@@ -146,9 +142,8 @@ def _refuse_foreign(path: Path) -> None:
             engine.dispose()
     if found is None:
         raise BadInput(f"{path}: is no catalogue; name a file that triptych backup wrote")
-    known = {script.revision for script in ScriptDirectory.from_config(alembic_config()).walk_revisions()}
-    if found not in known:
-        raise BadInput(f"{path}: has revision {found}, newer than this program knows: update triptych")
+    if why := not_upgraded(found):
+        raise BadInput(f"{path}: {why}")
 
 
 def _put_back(engine: sa.Engine, path: Path) -> None:

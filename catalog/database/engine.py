@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import logging
 import os
+import random
 import sqlite3
 import threading
-from collections.abc import Collection, Iterator
+import time
+from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
@@ -17,11 +19,16 @@ from sqlalchemy import event
 from sqlalchemy.orm import Session
 
 from triptych.catalog.errors import DatabaseProblem
-from triptych.catalog.turns import BUSY_TIMEOUT, begin_soon
-from triptych.migrations import HEAD
+from triptych.migrations import BASE, HEAD
 
 if TYPE_CHECKING:
     from alembic.config import Config
+
+BUSY_TIMEOUT: Final = 30_000
+"""How long a writer of a SQLite file waits for another. [ms]."""
+
+BUSY_PAUSE: Final = (0.001, 0.01)
+"""How long it waits, at least and at most, before it looks again: at random, so that not all look in step. [s]."""
 
 CONNECT_TIMEOUT: Final = 10
 """How long to wait for a server. [s]."""
@@ -97,8 +104,29 @@ def _prepare_sqlite(connection: Any, record: Any) -> None:
 def _begin_sqlite(connection: sa.Connection) -> None:
     # A write begun as a read fails at once with "database is locked" when another writer was faster.
     write = connection.get_execution_options().get("write", False)
-    if not (write and begin_soon(connection.connection.driver_connection)):
-        connection.exec_driver_sql("BEGIN IMMEDIATE" if write else "BEGIN")
+    if write:
+        _begin_write(connection)
+    else:
+        connection.exec_driver_sql("BEGIN")
+
+
+def _begin_write(connection: sa.Connection) -> None:
+    """Begin as soon as no other is writing: look often, as in SQLite's own naps of up to 100 ms some wait for ever."""
+    driver: Any = connection.connection.driver_connection
+    end = time.monotonic() + BUSY_TIMEOUT / 1000
+    driver.execute("PRAGMA busy_timeout = 0")
+    try:
+        while time.monotonic() < end:
+            try:
+                driver.execute("BEGIN IMMEDIATE")
+                return
+            except sqlite3.OperationalError as problem:
+                if problem.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY:
+                    break
+            time.sleep(random.uniform(*BUSY_PAUSE))
+        connection.exec_driver_sql("BEGIN IMMEDIATE")  # once more, so that what is wrong is told as any statement's
+    finally:
+        driver.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT}")
 
 
 def _shown(url: sa.URL) -> str:
@@ -164,10 +192,12 @@ def reading(engine: sa.Engine) -> Iterator[Session]:
 
 
 @contextmanager
-def writing(engine: sa.Engine) -> Iterator[Session]:
-    """Give a session in one write transaction: committed if the block succeeds, rolled back if it raises."""
-    with told(engine), Session(engine.execution_options(write=True)) as session, session.begin():
+def writing(engine: sa.Engine, *, dry_run: bool = False) -> Iterator[Session]:
+    """Give a session in one write transaction: committed if the block succeeds, rolled back if it raises or is dry."""
+    with told(engine), Session(engine.execution_options(write=True)) as session, session.begin() as transaction:
         yield session
+        if dry_run:
+            transaction.rollback()
 
 
 def open_catalogue(url_or_path: str | None = None) -> sa.Engine:
@@ -176,7 +206,7 @@ def open_catalogue(url_or_path: str | None = None) -> sa.Engine:
     Raises
     ------
     DatabaseProblem
-        It cannot be reached, is not a catalogue, or was written by a newer Triptych.
+        It cannot be reached, is not a catalogue, or was written by a newer Triptych or one too old.
     """
     url = as_url(url_or_path) if url_or_path is not None else default_url()
     engine = open_engine(url)
@@ -262,29 +292,38 @@ def upgrade(engine: sa.Engine) -> Path | None:
     Raises
     ------
     DatabaseProblem
-        The database is newer than this program, or cannot be reached or written. Nothing was changed.
+        The database is newer than this program or too old for it, or cannot be reached or written. Nothing was changed.
     """
-    from alembic.script import ScriptDirectory
-
-    config = alembic_config()
-    known = {script.revision for script in ScriptDirectory.from_config(config).walk_revisions()}
     with _upgrading:
-        return _upgrade(engine, config, known)
+        return _upgrade(engine)
 
 
-def _upgrade(engine: sa.Engine, config: Config, known: Collection[str]) -> Path | None:
+def _upgrade(engine: sa.Engine) -> Path | None:
     from alembic import command
 
     old = revision_of(engine)
-    if old is not None and old not in known:
-        raise DatabaseProblem(
-            f"{_shown(engine.url)}: has revision {old}, newer than this program knows (up to {HEAD}): update triptych"
-        )
+    if old is not None and (why := not_upgraded(old)):
+        raise DatabaseProblem(f"{_shown(engine.url)}: {why}")
     copy = _lay_copy(engine, old) if old not in (None, HEAD) else None
+    config = alembic_config()
     with told(engine), engine.connect() as connection:
         config.attributes["connection"] = connection
         command.upgrade(config, "head")
     return copy
+
+
+def not_upgraded(revision: str) -> str | None:
+    """Say why this program cannot bring a database of that revision to the newest; None where it can."""
+    from alembic.script import ScriptDirectory
+
+    if revision in {script.revision for script in ScriptDirectory.from_config(alembic_config()).walk_revisions()}:
+        return None
+    if revision > HEAD:
+        return f"has revision {revision}, newer than this program knows (up to {HEAD}): update triptych"
+    return (
+        f"has revision {revision}, and this program begins at {BASE}: upgrade it first with a triptych that knows both,"
+        " or export what it holds with the one that made it and import that here"
+    )
 
 
 def _lay_copy(engine: sa.Engine, revision: str | None) -> Path | None:

@@ -13,8 +13,7 @@ from typing import Any, Final, TypeVar
 import sqlalchemy as sa
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
-from triptych.catalog import stock
-from triptych.catalog.database import rows
+from triptych.catalog.database import rows, stock_levels
 from triptych.catalog.database.columns import candidate_columns, read_columns
 from triptych.catalog.database.models import (
     AcousticProfile,
@@ -49,7 +48,6 @@ __all__ = [
     "count",
     "loudspeaker",
     "loudspeakers",
-    "name_of",
     "profiles",
     "room",
     "rooms",
@@ -58,7 +56,7 @@ __all__ = [
     "weight_profile",
 ]
 
-CHUNK: Final = 500
+KEYS_AT_ONCE: Final = 500
 """How many names or numbers go into one statement."""
 
 _OFFERED: Final = 3
@@ -70,7 +68,7 @@ PROFILE: Final = ("id", "revision", "model_version", "data")
 Item = TypeVar("Item")
 
 
-def chunks(items: Iterable[Item], size: int = CHUNK) -> Iterator[list[Item]]:
+def chunks(items: Iterable[Item], size: int = KEYS_AT_ONCE) -> Iterator[list[Item]]:
     """Give the items in lists of at most `size`."""
     rest = iter(items)
     while part := list(islice(rest, size)):
@@ -162,11 +160,16 @@ def stored(session: Session, name: str) -> Stored:
     return found[key]
 
 
-def name_of(session: Session, number: int) -> str:
-    """Give the name of the loudspeaker that has a number."""
-    query = _base_query().where(Loudspeaker.id == number)
-    row = session.execute(query).mappings().one()
-    return " ".join(part for part in (row["maker"], row["series"], row["model"]) if part)
+def number(session: Session, name: str) -> int:
+    """Give the number of the loudspeaker of that name, in any case, retired or not.
+
+    Raises
+    ------
+    NotFound
+        None has it; the nearest names are told.
+    """
+    found = session.scalar(sa.select(Loudspeaker.id).where(Loudspeaker.name_key == rows.name_key(name)))
+    return stored(session, name).id if found is None else found
 
 
 def stored_by_key(session: Session, keys: Iterable[str]) -> dict[str, Stored]:
@@ -265,7 +268,7 @@ def _filtered(session: Session, wanted: LoudspeakerFilter, query: Query) -> Quer
     if wanted.price_min is not None or wanted.price_max is not None:
         conditions.append(Loudspeaker.id.in_(_priced(session, wanted)))
     if wanted.in_stock:
-        conditions.append(Loudspeaker.id.in_(stock.ids_in_stock()))
+        conditions.append(Loudspeaker.id.in_(stock_levels.ids_in_stock()))
     return query.where(*conditions)
 
 

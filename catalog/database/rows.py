@@ -6,36 +6,33 @@ import dataclasses
 import math
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
-from itertools import pairwise
 from typing import Any, Final
 
-from triptych.catalog.database.models.loudspeaker_tables import NOT_NEGATIVE, POSITIVE, DriverKind, Loudspeaker
+from triptych.catalog import consistency
+from triptych.catalog.database.models.loudspeaker_tables import OWN_COLUMNS, DriverKind
+from triptych.catalog.database.models.room_tables import ROOM_SECTIONS
 from triptych.catalog.errors import BadInput
+from triptych.catalog.fields import COLUMNS, SECTIONS, Section
 from triptych.catalog.money import checked_currency, to_amount, to_minor
-from triptych.catalog.records import (
-    Amplifier,
-    Figure,
-    Listening,
-    LoudspeakerRecord,
-    MainsPosition,
-    Money,
-    Place,
-    Role,
-    RoomRecord,
-    Screen,
-    Seat,
-)
+from triptych.catalog.records import Figure, LoudspeakerRecord, Place, Role, RoomRecord, Seat
 
 Row = Mapping[Any, Any]
 
-SCALARS: Final = tuple(
-    field.name
-    for field in dataclasses.fields(LoudspeakerRecord)
-    if field.name in Loudspeaker.__table__.columns and field.name != "model"
-)
+SCALARS: Final = tuple(column.name for column in OWN_COLUMNS)
 """The fields of a loudspeaker that are columns of the same name; the order is that of the record."""
 
-_DRIVER_COLUMNS: Final = ("size", "count", "type", "material", "coverage_horizontal", "coverage_vertical")
+
+def stored_in(table: str) -> dict[str, str]:
+    """Give the fields that are stored in a part of a loudspeaker, such as its tweeter, with their columns there."""
+    places = {name: column.about.stored.partition(".") for name, column in COLUMNS.items()}
+    return {name: column for name, (part, _, column) in places.items() if part == table}
+
+
+DRIVERS: Final = {kind: stored_in(kind.value) for kind in DriverKind}
+"""The fields of each kind of driver, with their columns in the table of drivers."""
+
+_PRICE: Final = stored_in("price")
+_SIDES: Final = ("coverage_horizontal", "coverage_vertical")
 
 
 def name_key(*parts: str | None) -> str:
@@ -89,51 +86,13 @@ def refuse_impossible(record: LoudspeakerRecord) -> None:
             raise BadInput(f"{name!r}: {part} is blank")
     if record.family is not None and not name_key(record.family):
         raise BadInput(f"{name!r}: family is blank")
-    for field in (*POSITIVE, *NOT_NEGATIVE, "tweeter_size", "midrange_size", "woofer_size"):
-        _refuse_sign(name, field, getattr(record, field), above=field not in NOT_NEGATIVE)
-    _refuse_counts(record)
-    _refuse_order(name, "low_limit", record.low_limit, "high_limit", record.high_limit, strict=True)
-    _refuse_order(name, "amplifier_min", record.amplifier_min, "amplifier_max", record.amplifier_max, strict=False)
-    _refuse_crossover(name, record.crossover)
-    if record.tax_rate is not None and not 0 <= record.tax_rate <= 100:
-        raise BadInput(f"{name!r}: tax_rate is {record.tax_rate:g}: must be from 0 to 100 %")
-
-
-def _refuse_sign(name: str, field: str, value: float | None, *, above: bool) -> None:
-    if value is not None and (value < 0 or (above and value == 0)):
-        raise BadInput(f"{name!r}: {field} is {value:g}: must be {'above zero' if above else 'zero or more'}")
-
-
-def _refuse_counts(record: LoudspeakerRecord) -> None:
-    for field in ("midrange_count", "woofer_count"):
-        count = getattr(record, field)
-        if count is not None and not 0 <= count <= 1000:
-            raise BadInput(f"{record.name!r}: {field} is {count}: must be from 0 to 1000")
-    if record.crossover_order is not None and not 1 <= record.crossover_order <= 8:
-        raise BadInput(f"{record.name!r}: crossover_order is {record.crossover_order}: must be from 1 to 8")
-    if record.tweeter_coverage is not None and not all(0 < angle <= 360 for angle in record.tweeter_coverage):
-        raise BadInput(
-            f"{record.name!r}: tweeter_coverage is {record.tweeter_coverage}: must be above 0, up to 360 deg"
-        )
-
-
-def _refuse_order(name: str, low: str, lower: float | None, high: str, upper: float | None, *, strict: bool) -> None:
-    if lower is not None and upper is not None and (lower > upper or (strict and lower == upper)):
-        raise BadInput(f"{name!r}: {low} is {lower:g} and {high} is {upper:g}: {low} must be the smaller")
-
-
-def _refuse_crossover(name: str, crossover: tuple[float, ...] | None) -> None:
-    if crossover is None:
-        return
-    if not crossover:
-        raise BadInput(f"{name!r}: crossover holds no frequency: leave it out where it is not known")
-    if crossover[0] <= 0 or any(low >= high for low, high in pairwise(crossover)):
-        raise BadInput(f"{name!r}: crossover is {crossover}: frequencies must be above zero and rise")
+    for field, complaint in consistency.unstorable(consistency.values_of(record)):
+        raise BadInput(f"{name!r}: {field} {complaint}")
 
 
 def scalar_row(record: LoudspeakerRecord) -> dict[str, Any]:
     """Give the loudspeaker's own columns that need no other table."""
-    return {"model": record.model, **{name: getattr(record, name) for name in SCALARS}}
+    return {name: getattr(record, name) for name in SCALARS}
 
 
 def role_rows(record: LoudspeakerRecord) -> list[dict[str, Any]]:
@@ -143,24 +102,21 @@ def role_rows(record: LoudspeakerRecord) -> list[dict[str, Any]]:
 
 def driver_rows(record: LoudspeakerRecord) -> list[dict[str, Any]]:
     """Give one row for each kind of driver about which anything is known."""
-    horizontal, vertical = record.tweeter_coverage or (None, None)
+    nothing = dict.fromkeys(("type", "material", "size", "count", *_SIDES))
     known = {
-        DriverKind.TWEETER: (
-            record.tweeter_size,
-            None,
-            record.tweeter_type,
-            record.tweeter_material,
-            horizontal,
-            vertical,
-        ),
-        DriverKind.MIDRANGE: (record.midrange_size, record.midrange_count, None, None, None, None),
-        DriverKind.WOOFER: (record.woofer_size, record.woofer_count, None, None, None, None),
+        kind: {column: getattr(record, name) for name, column in columns.items()} for kind, columns in DRIVERS.items()
     }
     return [
-        {"kind": kind, **dict(zip(_DRIVER_COLUMNS, values, strict=True))}
+        {"kind": kind, **nothing, **_apart(values)}
         for kind, values in known.items()
-        if any(value is not None for value in values)
+        if any(value is not None for value in values.values())
     ]
+
+
+def _apart(values: dict[str, Any]) -> dict[str, Any]:
+    """Lay the two angles of a coverage into columns of their own."""
+    coverage = values.pop("coverage", None)
+    return values | dict(zip(_SIDES, coverage or (None, None), strict=True))
 
 
 def crossover_rows(record: LoudspeakerRecord) -> list[dict[str, Any]]:
@@ -178,13 +134,7 @@ def price_row(record: LoudspeakerRecord) -> dict[str, Any] | None:
     """Give the price and its terms, None where nothing is known of them."""
     currency = checked_currency(record.currency)
     amount = None if record.price is None else to_minor(record.price, currency)
-    row = {
-        "amount": amount,
-        "currency": currency,
-        "per": record.price_per,
-        "tax": record.tax,
-        "tax_rate": record.tax_rate,
-    }
+    row = {column: getattr(record, name) for name, column in _PRICE.items()} | {"amount": amount}
     return row if any(value is not None for value in row.values()) else None
 
 
@@ -210,54 +160,36 @@ def loudspeaker_record(
     figures: Mapping[str, Figure] | None = None,
 ) -> LoudspeakerRecord:
     """Build the record from its rows; `base` has maker, series and family by name, `crossovers` rise."""
-    kinds: dict[DriverKind, Row] = {row["kind"]: row for row in drivers}
-    tweeter, midrange, woofer = (kinds.get(kind, {}) for kind in DriverKind)
-    coverage = (tweeter.get("coverage_horizontal"), tweeter.get("coverage_vertical"))
+    values = {name: base[name] for name in ("maker", "series", "family", *SCALARS)}
+    for row in drivers:
+        values |= _driver_values(row)
     frequencies = tuple(row["frequency"] for row in crossovers if row["frequency"] is not None)
-    terms = price or {}
-    amount, currency = terms.get("amount"), terms.get("currency")
-    given: dict[str, Any] = {} if figures is None else {"figures": figures}
-    return LoudspeakerRecord(
-        **{name: base[name] for name in ("maker", "series", "family", "model", *SCALARS)},
-        roles=frozenset(roles),
-        tweeter_type=tweeter.get("type"),
-        tweeter_size=tweeter.get("size"),
-        tweeter_material=tweeter.get("material"),
-        tweeter_coverage=None if coverage[0] is None or coverage[1] is None else (coverage[0], coverage[1]),
-        midrange_size=midrange.get("size"),
-        midrange_count=midrange.get("count"),
-        woofer_size=woofer.get("size"),
-        woofer_count=woofer.get("count"),
-        crossover=frequencies or None,
-        crossover_order=crossovers[0]["order"] if crossovers else None,
-        price=None if amount is None else to_amount(amount, currency),
-        price_per=terms.get("per"),
-        currency=currency,
-        tax=terms.get("tax"),
-        tax_rate=terms.get("tax_rate"),
-        **given,
-    )
+    values["crossover_order"] = crossovers[0]["order"] if crossovers else None
+    if price is not None:
+        values |= _price_values(price)
+    if figures is not None:
+        values["figures"] = figures
+    return LoudspeakerRecord(**values, roles=frozenset(roles), crossover=frequencies or None)
 
 
-_ROOM_SECTIONS: Final[dict[str, type]] = {
-    "screen": Screen,
-    "mains": MainsPosition,
-    "amplifier": Amplifier,
-    "listening": Listening,
-    "money": Money,
-}
+def _driver_values(row: Row) -> dict[str, Any]:
+    sides = tuple(row[side] for side in _SIDES)
+    whole = {**row, "coverage": None if None in sides else sides}
+    return {name: whole[column] for name, column in DRIVERS[row["kind"]].items()}
 
 
-def _names(kind: type) -> list[str]:
-    return [field.name for field in dataclasses.fields(kind)]
+def _price_values(price: Row) -> dict[str, Any]:
+    values = {name: price[column] for name, column in _PRICE.items()}
+    amount, currency = price["amount"], price["currency"]
+    return values | {"price": None if amount is None else to_amount(amount, currency)}
 
 
 def room_row(room: RoomRecord) -> dict[str, Any]:
     """Give the room's own row, without its seats and places."""
     row: dict[str, Any] = {"name": room.name, "name_key": name_key(room.name), "amplifier": room.amplifier is not None}
-    for section, kind in _ROOM_SECTIONS.items():
-        given = getattr(room, section)
-        row |= {f"{section}_{name}": None if given is None else getattr(given, name) for name in _names(kind)}
+    for section in ROOM_SECTIONS:
+        given = getattr(room, section.name)
+        row |= {f"{section.name}_{key}": None if given is None else getattr(given, key) for key in section.keys}
     if room.money is not None:
         currency = checked_currency(room.money.currency)
         row["money_centre"] = None if room.money.centre is None else to_minor(room.money.centre, currency)
@@ -267,35 +199,34 @@ def room_row(room: RoomRecord) -> dict[str, Any]:
 def part_rows(parts: Iterable[Seat | Place]) -> list[dict[str, Any]]:
     """Give one row a seat or a place, numbered as they come."""
     return [
-        {"ordinal": ordinal, "name_key": name_key(part.name), **_fields(part)} for ordinal, part in enumerate(parts)
+        {"ordinal": ordinal, "name_key": name_key(part.name), **dataclasses.asdict(part)}
+        for ordinal, part in enumerate(parts)
     ]
-
-
-def _fields(part: Seat | Place) -> dict[str, Any]:
-    return {name: getattr(part, name) for name in _names(type(part))}
 
 
 def room_record(base: Row, seats: Iterable[Row], places: Iterable[Row]) -> RoomRecord:
     """Build the record from its rows; `seats` and `places` come in their order."""
-
-    def section(name: str, kind: type) -> Any:
-        return kind(**{field: base[f"{name}_{field}"] for field in _names(kind)})
-
-    money = None
-    if base["money_tax_included"] is not None:
-        minor, currency = base["money_centre"], base["money_currency"]
-        centre = None if minor is None else to_amount(minor, currency)
-        money = Money(centre=centre, currency=currency, tax_included=base["money_tax_included"])
+    sections = {section.name: _section(section, base) for section in ROOM_SECTIONS}
+    money = sections["money"]
+    if money is not None and money.centre is not None:
+        sections["money"] = dataclasses.replace(money, centre=to_amount(money.centre, money.currency))
     return RoomRecord(
         name=base["name"],
-        seats=tuple(Seat(**{name: row[name] for name in _names(Seat)}) for row in seats),
-        places=tuple(Place(**{name: row[name] for name in _names(Place)}) for row in places),
-        screen=None if base["screen_transparent"] is None else section("screen", Screen),
-        mains=section("mains", MainsPosition),
-        amplifier=section("amplifier", Amplifier) if base["amplifier"] else None,
-        listening=section("listening", Listening),
-        money=money,
+        seats=tuple(Seat(**{name: row[name] for name in SECTIONS["seat"].keys}) for row in seats),
+        places=tuple(Place(**{name: row[name] for name in SECTIONS["place"].keys}) for row in places),
+        **sections,
     )
+
+
+def _section(section: Section, base: Row) -> Any:
+    """The record of a section; None where the room has none, which shows in what could not be unknown."""
+    values = {name: base[f"{section.name}_{name}"] for name in section.keys}
+    told = base["amplifier"] if section.name == "amplifier" else None not in _sure(section, values)
+    return section.record(**values) if told else None
+
+
+def _sure(section: Section, values: Mapping[str, Any]) -> list[Any]:
+    return [values[name] for name, key in section.keys.items() if not key.optional]
 
 
 def refuse_impossible_room(room: RoomRecord) -> None:

@@ -8,8 +8,8 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database.models import Weight, WeightProfile
-from triptych.catalog.database.rows import name_key
-from triptych.catalog.errors import NotFound, Refused
+from triptych.catalog.database.rows import name_key, refuse_unstorable
+from triptych.catalog.errors import BadInput, NotFound, Refused
 
 
 def names(session: Session) -> list[str]:
@@ -22,9 +22,14 @@ def add(session: Session, name: str, weights: Mapping[str, float]) -> None:
 
     Raises
     ------
+    BadInput
+        The name is blank, or holds what no text has.
     Refused
         A profile has that name already, in any case.
     """
+    refuse_unstorable("the weight profile", name, "name")
+    if not name_key(name):
+        raise BadInput("a weight profile needs a name: write one, such as mine")
     if _number(session, name) is not None:
         raise Refused(f"there is a weight profile named {name!r} already: choose another name")
     profile = WeightProfile(name=name.strip(), name_key=name_key(name))

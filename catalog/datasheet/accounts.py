@@ -11,8 +11,9 @@ from fractions import Fraction
 from typing import Any, Final
 
 from triptych.catalog.datasheet.result import Fate, Field, Number, SheetRecord, Status
-from triptych.catalog.numerals import LONGEST_TEXT, NUMERAL, VULGAR, clean, numeral
-from triptych.catalog.quantities import LOUDSPEAKER, Kind
+from triptych.catalog.fields import LOUDSPEAKER
+from triptych.catalog.numerals import LONGEST_NUMERAL, NUMERAL, VULGAR, clean, numeral
+from triptych.catalog.quantities import Kind
 from triptych.catalog.units import FACTORS
 
 _NUMBER: Final = re.compile(rf"(?>{NUMERAL})(?:\s?[{''.join(VULGAR)}])?|[{''.join(VULGAR)}]|\d+")
@@ -124,7 +125,7 @@ def _told(text: str, start: int, end: int, claims: Sequence[_Claim]) -> Number:
 
 def _values(text: str, start: int, end: int) -> list[Fraction]:
     """What a number can be by its marks, and the fraction that it is a part of."""
-    if end - start > LONGEST_TEXT:
+    if end - start > LONGEST_NUMERAL:
         return []
     near = clean(text[start:end])
     whole = [Fraction(part) for part in near.split()] if re.fullmatch(r"\d+(?: \d+/\d+)?|\d+/\d+", near) else []

@@ -12,7 +12,8 @@ from triptych.catalog.datasheet.draft import Band, Draft
 from triptych.catalog.datasheet.lines import Entry
 from triptych.catalog.datasheet.readings import Reading, resolve
 from triptych.catalog.datasheet.words import IN_ROOM
-from triptych.catalog.quantities import LOUDSPEAKER, Kind
+from triptych.catalog.fields import LOUDSPEAKER
+from triptych.catalog.quantities import Kind
 
 DROPS: Final = (3.0, 6.0, 10.0)
 

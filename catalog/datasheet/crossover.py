@@ -13,7 +13,8 @@ from triptych.catalog.datasheet.band import unit_in
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.lines import Entry
 from triptych.catalog.datasheet.readings import Reading, resolve
-from triptych.catalog.quantities import LOUDSPEAKER, Kind
+from triptych.catalog.fields import LOUDSPEAKER
+from triptych.catalog.quantities import Kind
 
 _WAYS: Final = re.compile(r"\(?\b\d(?:[.,]\d)?(?: 1/2)?[ -]?(?:ways?|wege?|voies?|vie|vias|weg|weg-)\b[a-z-]*\)?")
 _VARIABLE: Final = re.compile(r"variab|adjust|regelbar|einstellbar|regla|switchable|stufenlos|continuously")

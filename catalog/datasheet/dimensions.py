@@ -12,7 +12,8 @@ from triptych.catalog.datasheet.draft import AXES, Draft, Side
 from triptych.catalog.datasheet.lines import Entry
 from triptych.catalog.datasheet.readings import Reading, agree, refused, resolve
 from triptych.catalog.datasheet.words import FEET, GRILLE, TERMINALS, WITHOUT
-from triptych.catalog.quantities import LOUDSPEAKER, Kind, Quantity
+from triptych.catalog.fields import LOUDSPEAKER
+from triptych.catalog.quantities import Kind, Quantity
 from triptych.catalog.units import UNITS
 
 _AXIS_WORDS: Final[Mapping[str, str]] = {

@@ -14,7 +14,8 @@ from triptych.catalog.datasheet.readings import Reading, agree, refused, resolve
 from triptych.catalog.datasheet.result import Status
 from triptych.catalog.datasheet.tweeters import DOMES, FOLDED, RIBBON, read_coverage, read_layout, read_tweeter
 from triptych.catalog.datasheet.words import DRIVER_KINDS, RADIATOR, topic_of
-from triptych.catalog.quantities import LOUDSPEAKER, Kind
+from triptych.catalog.fields import LOUDSPEAKER
+from triptych.catalog.quantities import Kind
 from triptych.catalog.units import UNITS
 
 KINDS: Final = ("tweeter", "midrange", "woofer")

@@ -9,7 +9,8 @@ from triptych.catalog.datasheet.amounts import Amount, amounts
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.lines import Entry
 from triptych.catalog.datasheet.readings import resolve
-from triptych.catalog.quantities import LOUDSPEAKER, Kind
+from triptych.catalog.fields import LOUDSPEAKER
+from triptych.catalog.quantities import Kind
 from triptych.catalog.records import Enclosure, PortLocation
 
 _KINDS: Final = (

@@ -10,7 +10,8 @@ from triptych.catalog.datasheet.amounts import Amount, amounts, contexts
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.lines import Entry
 from triptych.catalog.datasheet.readings import resolve
-from triptych.catalog.quantities import LOUDSPEAKER, Kind
+from triptych.catalog.fields import LOUDSPEAKER
+from triptych.catalog.quantities import Kind
 
 NEVER_BELOW: Final = 0.8
 """Share of the nominal that a minimum should not fall under; IEC 60268-5 as a driver maker's glossary reports it."""

@@ -13,7 +13,7 @@ from triptych.catalog.datasheet.owner import about, stretches
 from triptych.catalog.datasheet.parts import Part, Piece
 from triptych.catalog.datasheet.text import folded, printable
 from triptych.catalog.datasheet.words import ACCESSORY, KEY_ONLY, SECTION, topic_of
-from triptych.catalog.files.loudspeaker_columns import COLUMNS
+from triptych.catalog.fields import COLUMNS
 from triptych.catalog.quantities import Kind
 
 OWN: Final = "column "

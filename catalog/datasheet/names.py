@@ -12,7 +12,7 @@ from triptych.catalog.datasheet.result import Field, Status
 from triptych.catalog.datasheet.text import folded
 from triptych.catalog.datasheet.titles import DESCRIBED, TOLD
 from triptych.catalog.errors import BadInput
-from triptych.catalog.files.loudspeaker_columns import COLUMNS
+from triptych.catalog.fields import COLUMNS
 from triptych.catalog.records import Orientation, Role
 
 _ROLES: Final = (

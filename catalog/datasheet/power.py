@@ -9,7 +9,8 @@ from triptych.catalog.datasheet.amounts import Amount, amounts, contexts
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.lines import Entry
 from triptych.catalog.datasheet.readings import Reading, refused, resolve
-from triptych.catalog.quantities import LOUDSPEAKER, Kind
+from triptych.catalog.fields import LOUDSPEAKER
+from triptych.catalog.quantities import Kind
 
 _CONTINUOUS: Final = re.compile(
     r"\brms\b|contin|long[- ]?term|\baes\b|\biec\b|\bdin\b|sinus|dauer|\bnenn|nominal|nominel|efficace|"

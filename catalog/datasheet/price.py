@@ -11,10 +11,10 @@ from triptych.catalog.datasheet.draft import Draft, Offer
 from triptych.catalog.datasheet.lines import Entry
 from triptych.catalog.datasheet.words import EACH, FORMER, LISTED, PAIR, PASSING, TODAY
 from triptych.catalog.errors import UnreadableQuantity
+from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.money import HIGHEST_PRICE, finer_than_money
 from triptych.catalog.numbers import read
 from triptych.catalog.numerals import NUMERAL, numeral
-from triptych.catalog.quantities import LOUDSPEAKER
 from triptych.catalog.records import PricePer, SoldAs, Tax
 
 _SIGNS: Final = (

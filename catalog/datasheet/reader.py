@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, Final
 
+from triptych.catalog import consistency
 from triptych.catalog.datasheet import (
     band,
     crossover,
@@ -37,10 +38,8 @@ from triptych.catalog.datasheet.result import GIVEN, Field, Sheet, SheetRecord, 
 from triptych.catalog.datasheet.text import half_width, printable, unwrapped
 from triptych.catalog.datasheet.words import topic_of
 from triptych.catalog.errors import BadInput
-from triptych.catalog.files import consistency
-from triptych.catalog.files.loudspeaker_columns import COLUMNS
-from triptych.catalog.quantities import LOUDSPEAKER, Kind
-from triptych.catalog.records import LoudspeakerRecord
+from triptych.catalog.fields import COLUMNS, LOUDSPEAKER
+from triptych.catalog.quantities import Kind
 
 LONGEST_TEXT: Final = 200_000
 """What one text may hold. [characters]."""
@@ -291,8 +290,7 @@ def _refuse_contradictions(draft: Draft) -> None:
 
 
 def _faults(draft: Draft) -> list[consistency.Fault]:
-    values = {name: found.value for name, found in draft.fields.items() if found.value is not None}
-    return consistency.faults(LoudspeakerRecord(**{"maker": "-", "model": "-", **values}))
+    return consistency.faults({name: found.value for name, found in draft.fields.items()})
 
 
 def _refuse_fault(name: str, complaint: str, draft: Draft) -> bool:

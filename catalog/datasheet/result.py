@@ -4,13 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from decimal import Decimal
 from enum import Enum
 from typing import Any, Final
 
-from triptych.catalog import numbers
-from triptych.catalog.files.loudspeaker_columns import COLUMNS, UNITS
-from triptych.catalog.quantities import LOUDSPEAKER, Kind
+from triptych.catalog.fields import COLUMN_UNITS, COLUMNS
 
 GIVEN: Final = "given by hand"
 """The flag of what a person says and no text."""
@@ -49,7 +46,8 @@ class SheetRecord:
     @property
     def values(self) -> dict[str, Any]:
         """What was read or inferred, by column, as in `LoudspeakerRecord`."""
-        return {name: field.value for name, field in self.fields.items() if field.status is not Status.REFUSED}
+        known = {name: field.value for name, field in self.fields.items() if field.status is not Status.REFUSED}
+        return {name: int(value) if COLUMNS[name].type is int else value for name, value in known.items()}
 
 
 class Fate(Enum):
@@ -118,8 +116,8 @@ def _number(one: Number) -> dict[str, Any]:
 def _record(record: SheetRecord) -> dict[str, Any]:
     fields = {
         name: {
-            "value": bare_value(name, field.value),
-            "unit": UNITS.get(name),
+            "value": COLUMNS[name].plain(field.value),
+            "unit": COLUMN_UNITS.get(name),
             "status": field.status.value,
             "flags": list(field.flags),
             "raw": field.raw,
@@ -127,19 +125,3 @@ def _record(record: SheetRecord) -> dict[str, Any]:
         for name, field in record.fields.items()
     }
     return {"fields": fields, "questions": list(record.questions), "unread": list(record.unread)}
-
-
-def bare_value(name: str, value: Any) -> Any:
-    """Return a value of a column as JSON has it: numbers in the bare unit, words as in the file, several as a list."""
-    if value is None or isinstance(value, bool | str):
-        return value
-    if isinstance(value, frozenset):
-        return COLUMNS[name].text(value).split(";")
-    if isinstance(value, tuple):
-        return [bare_value(name, one) for one in value]
-    if isinstance(value, Enum):
-        return value.value
-    if isinstance(value, Decimal):
-        return float(value)
-    quantity = LOUDSPEAKER[name]
-    return int(value) if quantity.kind is Kind.COUNT else float(numbers.write(float(value), quantity))

@@ -14,7 +14,8 @@ from triptych.catalog.datasheet.draft import Draft, Level
 from triptych.catalog.datasheet.lines import Entry
 from triptych.catalog.datasheet.readings import Reading, agree, refused, resolve
 from triptych.catalog.datasheet.words import ANECHOIC, HALF_SPACE, IN_ROOM
-from triptych.catalog.quantities import LOUDSPEAKER, Kind, Quantity
+from triptych.catalog.fields import LOUDSPEAKER
+from triptych.catalog.quantities import Kind, Quantity
 from triptych.catalog.records import SensitivityBasis
 
 REFERENCE_VOLTS: Final = 2.83

@@ -8,7 +8,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.draft import AXES, Draft
 from triptych.catalog.datasheet.readings import Reading, merged
-from triptych.catalog.quantities import LOUDSPEAKER
+from triptych.catalog.fields import LOUDSPEAKER
 
 
 def settle(draft: Draft) -> None:

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from types import MappingProxyType
-from typing import Final
+from typing import Any, Final
 
+from triptych.catalog.consistency import record_from_texts
 from triptych.catalog.datasheet.result import GIVEN, Field, SheetRecord, Status
 from triptych.catalog.errors import BadInput
-from triptych.catalog.files.loudspeaker_columns import COLUMNS, REQUIRED
-from triptych.catalog.files.loudspeakers import record_from_texts
-from triptych.catalog.files.problems import nearest
+from triptych.catalog.fields import COLUMNS, REQUIRED
+from triptych.catalog.problems import nearest
 from triptych.catalog.records import Figure, LoudspeakerRecord
 
 INFERRED: Final = "inferred"
@@ -38,22 +38,27 @@ def record_of(found: SheetRecord, source: str, given: Mapping[str, str]) -> Loud
     for name in given:
         if name not in COLUMNS:
             raise BadInput(f"{name!r} is no column; {nearest(name, COLUMNS)}")
-    texts = {name: COLUMNS[name].text(value) for name, value in found.values.items()} | dict(given)
-    if "currency" not in texts:
-        texts.pop("price", None)
-    if not texts.get("low_limit"):
-        texts.pop("low_limit_drop", None)
-    maker, model = texts.get("maker", ""), texts.get("model", "")
-    if "model" not in given and maker and model.casefold().startswith(f"{maker.casefold()} "):
-        # a heading names maker and model together
-        texts["model"] = model[len(maker) :].strip()
-    record, faults = record_from_texts(texts, source)
+    read = _read(found, given)
+    record, faults = record_from_texts(given, source, read)
     if record is None:
-        raise BadInput("\n".join(_complaint(name, why, texts) for name, why in faults))
-    read = {name: _figure(field, source) for name, field in found.fields.items() if name in record.figures}
-    figures = dict(record.figures) | {name: figure for name, figure in read.items() if name not in given}
-    figures |= {name: Figure(text, GIVEN) for name, text in given.items() if name in record.figures}
-    return replace(record, figures=MappingProxyType(figures))
+        raise BadInput("\n".join(_complaint(name, why, {**read, **given}) for name, why in faults))
+    figures = {name: _figure(found.fields[name], source) for name in read if COLUMNS[name].figure and name not in given}
+    by_hand = {name: replace(figure, source=GIVEN) for name, figure in record.figures.items() if name in given}
+    return replace(record, figures=MappingProxyType(figures | dict(record.figures) | by_hand))
+
+
+def _read(found: SheetRecord, given: Mapping[str, str]) -> dict[str, Any]:
+    """What the sheet says and what a person says leaves standing, by column."""
+    read = found.values
+    if not (given.get("currency") or read.get("currency")):
+        read.pop("price", None)
+    if not given.get("low_limit", read.get("low_limit")):
+        read.pop("low_limit_drop", None)
+    maker, model = given.get("maker") or read.get("maker") or "", read.get("model") or ""
+    if maker and model.casefold().startswith(f"{maker.casefold()} "):
+        # a heading names maker and model together
+        read["model"] = model[len(maker) :].strip()
+    return read
 
 
 def _figure(field: Field, source: str) -> Figure:
@@ -61,7 +66,7 @@ def _figure(field: Field, source: str) -> Figure:
     return Figure(field.raw, source, flags=flags)
 
 
-def _complaint(name: str, why: str, texts: Mapping[str, str]) -> str:
-    if name in REQUIRED and not texts.get(name):
+def _complaint(name: str, why: str, told: Mapping[str, Any]) -> str:
+    if name in REQUIRED and not told.get(name):
         return f"{name}: not in the sheet; say it with --{name}, or add a line '{name}: ...'"
     return f"{name}: {why}; say what is right with --set {name}=..."

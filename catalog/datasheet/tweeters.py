@@ -9,8 +9,7 @@ from typing import Final
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.lines import Entry
 from triptych.catalog.errors import BadInput
-from triptych.catalog.files.loudspeaker_columns import COLUMNS
-from triptych.catalog.quantities import LOUDSPEAKER
+from triptych.catalog.fields import COLUMNS, LOUDSPEAKER
 from triptych.catalog.records import TweeterType
 
 FOLDED: Final = re.compile(r"folded[- ]?(?:ribbon|diaphragm)|pleated|air[- ]?motion|\bamt\b|faltmembran|plisse|gefalt")

@@ -10,7 +10,8 @@ from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.lines import Entry
 from triptych.catalog.datasheet.readings import Reading, agree, merged, refused, resolve
 from triptych.catalog.datasheet.words import EACH, PAIR, SHIPPING
-from triptych.catalog.quantities import LOUDSPEAKER, Kind
+from triptych.catalog.fields import LOUDSPEAKER
+from triptych.catalog.quantities import Kind
 
 _ASK = "what does one weigh, unpacked?"
 

@@ -3,22 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
-from types import MappingProxyType
-from typing import Any, Final
+from typing import Final
 
-from triptych.catalog import money
+from triptych.catalog.consistency import record_from_texts
 from triptych.catalog.errors import BadInput
-from triptych.catalog.files import consistency, tables
-from triptych.catalog.files.loudspeaker_columns import COLUMNS, REQUIRED, Column
-from triptych.catalog.files.problems import Problem, nearest, refuse
+from triptych.catalog.fields import COLUMNS, REQUIRED, Field
+from triptych.catalog.files import tables
 from triptych.catalog.files.tables import Row, Table
 from triptych.catalog.numbers import quoted
 from triptych.catalog.numerals import Mark, decimal_mark
-from triptych.catalog.records import Figure, LoudspeakerRecord, SensitivityBasis
-
-_NO_MARKS: Final[Mapping[str, Mark | None]] = MappingProxyType({})
+from triptych.catalog.problems import Problem, nearest, refuse
+from triptych.catalog.records import LoudspeakerRecord
 
 REASONS: Final = "refused_because"
 """The column that says why a row was refused; a file with it can be mended and imported again."""
@@ -47,7 +44,7 @@ def read_loudspeakers(path: Path, mapping: Mapping[str, str] | None = None, mark
     """Return what a CSV or XLSX file says, good rows and problems.
 
     Headers are case-blind, with blanks and hyphens for underscores. Words are case-blind too, and spellings that
-    can mean only one thing are taken (`center`, `subwoofer`, `vented`, `closed`; see `columns.ALIASES`). Rows shorter
+    can mean only one thing are taken (`center`, `subwoofer`, `vented`, `closed`; see `words.ALIASES`). Rows shorter
     than the header have unknown cells at their end, for spreadsheets leave trailing delimiters out.
 
     Parameters
@@ -86,70 +83,6 @@ def read_loudspeakers(path: Path, mapping: Mapping[str, str] | None = None, mark
     )
 
 
-def record_from_texts(
-    texts: Mapping[str, str], source: str, marks: Mapping[str, Mark | None] = _NO_MARKS
-) -> tuple[LoudspeakerRecord | None, list[consistency.Fault]]:
-    """Return the record that texts by column state, or None, and every fault by column.
-
-    Parameters
-    ----------
-    texts : mapping of str to str
-        Columns that are left out are unknown.
-    source : str
-        Where the figures come from.
-    marks : mapping of str to str
-        The decimal marks of columns, for numbers that could be read two ways.
-    """
-    values: dict[str, Any] = {}
-    faults: list[consistency.Fault] = []
-    for name, text in texts.items():
-        try:
-            values[name] = COLUMNS[name].read(text, marks.get(name))
-        except BadInput as problem:
-            faults.append((name, str(problem)))
-    faults += _currency_beside(texts.get("price", ""), values, marks.get("price"))
-    unread = {name for name, _ in faults}
-    faults += [
-        (name, "is empty or unknown; it is required")
-        for name in REQUIRED
-        if not values.get(name) and name not in unread
-    ]
-    if any(name in REQUIRED for name, _ in faults):
-        return None, faults
-    record = _complete(LoudspeakerRecord(**values, figures=_figures(texts, values, source)))
-    # a cell that could not be read is no reason to call another one wrong
-    faults += [fault for fault in consistency.faults(record) if not (unread & {fault[0], *_BESIDE.get(fault[0], ())})]
-    return (None if faults else record), faults
-
-
-def _currency_beside(text: str, values: dict[str, Any], mark: Mark | None) -> list[consistency.Fault]:
-    """Take the currency that stands in the price where its own column is empty; a fault where the two differ."""
-    if values.get("price") is None:
-        return []
-    try:
-        values["currency"] = money.currency_of(money.price(text, mark), text, values.get("currency"))
-    except BadInput as problem:
-        return [("price", str(problem))]
-    return []
-
-
-_BESIDE: Final[Mapping[str, tuple[str, ...]]] = {"low_limit_drop": ("low_limit",)}
-
-
-def _complete(record: LoudspeakerRecord) -> LoudspeakerRecord:
-    """The defaults that the format states: the basis of a sensitivity, and the family."""
-    if record.sensitivity is not None and record.sensitivity_basis is None:
-        record = replace(record, sensitivity_basis=SensitivityBasis.ANECHOIC)
-    if record.family is None and record.series is not None:
-        record = replace(record, family=f"{record.maker} {record.series}")
-    return record
-
-
-def _figures(texts: Mapping[str, str], values: Mapping[str, Any], source: str) -> Mapping[str, Figure]:
-    known = (name for name, value in values.items() if COLUMNS[name].figure and value is not None)
-    return MappingProxyType({name: Figure(texts[name], source) for name in known})
-
-
 def texts_from_record(record: LoudspeakerRecord) -> dict[str, str]:
     """Return the text of every column, in the order of an export; it reads back to the identical record."""
     return {name: column.text(getattr(record, name)) for name, column in COLUMNS.items()}
@@ -157,7 +90,12 @@ def texts_from_record(record: LoudspeakerRecord) -> dict[str, str]:
 
 def csv_of(records: Iterable[LoudspeakerRecord]) -> str:
     """Return records as CSV text with every column."""
-    return tables.csv_text([list(COLUMNS), *(list(texts_from_record(record).values()) for record in records)])
+    return tables.csv_text(cells(records))
+
+
+def cells(records: Iterable[LoudspeakerRecord]) -> list[list[str]]:
+    """Return the header of every column, and one row of texts a record."""
+    return [list(COLUMNS), *(list(texts_from_record(record).values()) for record in records)]
 
 
 def write_loudspeakers(path: Path, records: Iterable[LoudspeakerRecord]) -> None:
@@ -169,11 +107,8 @@ def write_loudspeakers(path: Path, records: Iterable[LoudspeakerRecord]) -> None
         The file cannot be written.
     """
     if path.suffix.casefold() == ".xlsx":
-        from triptych.catalog.files.workbooks import sheet
-
-        rows = [list(COLUMNS), *(list(texts_from_record(record).values()) for record in records)]
         numeric = [column.figure for column in COLUMNS.values()]
-        tables.write_whole(path, sheet(rows, numeric))
+        tables.write_whole(path, tables.workbook(cells(records), numeric))
     else:
         tables.write_whole(path, csv_of(records).encode())
 
@@ -207,9 +142,9 @@ def _check_mapping(renamed: Mapping[str, str]) -> None:
             raise BadInput(f"--map {theirs}={ours}: {ours!r} is no column; {nearest(ours, COLUMNS)}")
 
 
-def _header(table: Table, renamed: Mapping[str, str]) -> tuple[list[Column | None], list[Problem]]:
+def _header(table: Table, renamed: Mapping[str, str]) -> tuple[list[Field | None], list[Problem]]:
     """Each position's column (None where nothing is to be read), and what is wrong with the header."""
-    columns: list[Column | None] = []
+    columns: list[Field | None] = []
     faults: list[Problem] = []
     first: dict[str, int] = {}
 
@@ -271,13 +206,13 @@ class _Read:
     problems: list[Problem]
 
 
-def _read_row(table: Table, row: Row, columns: Sequence[Column | None], marks: Mapping[str, Mark | None]) -> _Read:
+def _read_row(table: Table, row: Row, columns: Sequence[Field | None], marks: Mapping[str, Mark | None]) -> _Read:
     positions: dict[str, int] = {}
     for position, column in enumerate(columns):
         if column is not None:
             positions.setdefault(column.name, position)
     texts = {name: row.cells[position] for name, position in positions.items() if position < len(row.cells)}
-    record, faults = record_from_texts(texts, f"{table.source}, line {row.line}", marks)
+    record, faults = record_from_texts(texts, f"{table.source}, line {row.line}", marks=marks)
     found = dict.fromkeys(positions, "") | {name: "; ".join(c for n, c in faults if n == name) for name, _ in faults}
     # what a spreadsheet made of a cell comes before what the text of it would be
     found |= {name: row.complaints[at] for name, at in positions.items() if at in row.complaints}
@@ -315,6 +250,7 @@ def _overlong(table: Table, row: Row, width: int) -> list[Problem]:
 
 
 def _refuse_duplicates(table: Table, rows: Sequence[_Read]) -> None:
+    # what knows the tables is not quick to import
     from triptych.catalog.database.rows import name_key
 
     same: dict[str, list[_Read]] = {}

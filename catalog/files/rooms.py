@@ -11,14 +11,20 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any, Final
 
+import tomli_w
+
+from triptych.catalog.consistency import Fault
 from triptych.catalog.errors import BadInput
+from triptych.catalog.fields import ROOM_NAME, SECTIONS, Field, Section
 from triptych.catalog.files import tables
-from triptych.catalog.files.consistency import Fault
-from triptych.catalog.files.problems import Problem, nearest, refuse
-from triptych.catalog.files.room_keys import REPEATED, ROOM_NAME, SECTIONS, Key, Section, aspect_ratio, shown
+from triptych.catalog.forms import aspect_ratio, yes_or_no
 from triptych.catalog.money import finer_than_money
-from triptych.catalog.numbers import plain, quoted
-from triptych.catalog.records import Listening, MainsPosition, Money, RoomRecord, Screen, Seat
+from triptych.catalog.numbers import plain, quoted, typed
+from triptych.catalog.problems import Problem, nearest, refuse
+from triptych.catalog.quantities import Kind
+from triptych.catalog.records import Hot, Listening, MainsPosition, Money, RoomRecord, Screen, Seat
+
+_WITH_UNIT: Final = (Kind.LENGTH, Kind.MASS)
 
 _DISAGREEMENT: Final = 0.02
 """How far a stated diagonal or aspect may be from width and height: bezels and rounding. Common practice, no source."""
@@ -58,11 +64,11 @@ def room_from_toml(text: str, source: str) -> RoomRecord:
 
 def toml_of(room: RoomRecord) -> str:
     """Return a room as TOML that reads back to the identical record."""
-    parts = [f"name = {ROOM_NAME.write(room.name)}\n"]
-    for name, section in SECTIONS.items():
-        records = _records(room, name)
-        head = f"[[{name}]]" if name in REPEATED else f"[{name}]"
-        parts += ["\n".join([head, *_lines(section, record), ""]) for record in records]
+    parts = [tomli_w.dumps({"name": room.name})]
+    for section in SECTIONS.values():
+        head = f"[[{section.name}]]" if section.repeated else f"[{section.name}]"
+        known = [record for record in section.records(room) if record not in (None, MainsPosition(), Listening())]
+        parts += [f"{head}\n{tomli_w.dumps(_toml(section, record))}" for record in known]
     return "\n".join(parts)
 
 
@@ -71,18 +77,68 @@ def write_room(path: Path, room: RoomRecord) -> None:
     tables.write_whole(path, toml_of(room).encode())
 
 
-def _records(room: RoomRecord, section: str) -> Sequence[object]:
-    if section in REPEATED:
-        return tuple(getattr(room, f"{section}s"))
-    record = getattr(room, section)
-    return [] if record is None or record in (MainsPosition(), Listening()) else [record]
+def _toml(section: Section, record: object) -> dict[str, Any]:
+    known = {name: value for name in section.keys if (value := getattr(record, name)) is not None}
+    return {name: toml_value(section.keys[name], value) for name, value in known.items()}
 
 
-def _lines(section: Section, record: object) -> Iterator[str]:
-    for name, key in section.keys.items():
-        value = getattr(record, name)
-        if value is not None:
-            yield f"{name} = {key.write(value)}"
+def toml_value(key: Field, value: Any) -> bool | int | float | str | Decimal:
+    """Return the value of a key as TOML has it: lengths and masses as text with their unit, numbers bare."""
+    if key.quantity is not None and key.quantity.kind in _WITH_UNIT:
+        return key.shown(value)
+    found: bool | int | float | str | Decimal
+    found = Decimal(key.text(value)) if isinstance(value, Decimal) else key.plain(value)
+    # 8, not 8.0: a person wrote it
+    return int(found) if isinstance(found, float | Decimal) and found == int(found) else found
+
+
+def value_of(key: Field, value: object) -> Any:
+    """Return what a TOML value, or the text of an answer, says of a key; None where it is unknown.
+
+    Raises
+    ------
+    BadInput
+        With what it holds and what would be right.
+    """
+    if key.type is bool:
+        return _flag(value, "true or false")
+    if key.type is Hot:
+        unknown = isinstance(value, str) and value.strip().casefold() == "unknown"
+        return Hot.UNKNOWN if unknown else Hot.YES if _flag(value, 'true, false or "unknown"') else Hot.NO
+    if key.type is str and key.about.form == "name" and not isinstance(value, str):
+        raise BadInput(f"holds {shown(value)}; write text in quotes")
+    return key.read(_text_of(value))
+
+
+def _flag(value: object, wanted: str) -> bool:
+    if isinstance(value, bool):
+        return value
+    try:
+        return yes_or_no(_text_of(value))
+    except BadInput:
+        raise BadInput(f"holds {shown(value)}; write {wanted}") from None
+
+
+def _text_of(value: object) -> str:
+    """A TOML string or number as the text a person would write."""
+    if isinstance(value, str):
+        return value
+    if isinstance(value, bool) or not isinstance(value, (int, Decimal)):
+        raise BadInput(f"holds {shown(value)}; write text in quotes or a number")
+    return typed(value)
+
+
+def shown(value: object) -> str:
+    """Return a TOML value as a person would name it."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        return quoted(value)
+    if isinstance(value, (int, Decimal)):
+        return format(Decimal(value), ".9g")
+    if isinstance(value, dict):
+        return "a section"
+    return "a list" if isinstance(value, list) else "a date or time"
 
 
 @dataclass(slots=True)
@@ -100,8 +156,10 @@ class _Reader:
             if name not in SECTIONS and name != "name":
                 self.fault("", shown(name), f"is no section or key of a room; {nearest(name, ['name', *SECTIONS])}")
         name = self.value("", ROOM_NAME, data)
-        single = {one: self.single(SECTIONS[one], data[one]) for one in data if one in SECTIONS and one not in REPEATED}
-        lists = {f"{one}s": self.several(SECTIONS[one], data.get(one, [])) for one in REPEATED}
+        single = {
+            one: self.single(SECTIONS[one], data[one]) for one in data if one in SECTIONS and not SECTIONS[one].repeated
+        }
+        lists = {f"{one.name}s": self.several(one, data.get(one.name, [])) for one in SECTIONS.values() if one.repeated}
         seats = self.primary(lists["seats"], whole=len(lists["seats"]) == len(data.get("seat", [])))
         self.distinct("place", lists["places"])
         if self.problems:
@@ -141,18 +199,18 @@ class _Reader:
         }
         return section.record(**values) if len(self.problems) == before else None
 
-    def value(self, where: str, key: Key, data: Mapping[str, Any]) -> Any:
+    def value(self, where: str, key: Field, data: Mapping[str, Any]) -> Any:
         if key.name not in data:
             self.fault(where, key.name, "is not there; it is required")
             return None
         try:
-            value = key.read(data[key.name])
+            value = value_of(key, data[key.name])
         except BadInput as problem:
             self.fault(where, key.name, str(problem))
             return None
         if value is None and key.required:
             self.fault(where, key.name, "is empty or unknown; it is required")
-        elif value is None and not key.may_be_unknown:
+        elif value is None and not key.optional:
             self.fault(where, key.name, "cannot be unknown; write what it is, or leave the key out for the usual value")
         return value
 
@@ -171,6 +229,7 @@ class _Reader:
         return tuple(seats)
 
     def distinct(self, kind: str, records: Sequence[Any]) -> None:
+        # what knows the tables is not quick to import
         from triptych.catalog.database.rows import name_key
 
         counts = Counter(name_key(record.name) for record in records)

@@ -1,25 +1,8 @@
 """The stock: what is on hand, what may be promised, and movements that cannot take more than there is."""
 
 from triptych.catalog.database.models.ledger_tables import INTO, OUT_OF
-from triptych.catalog.stock.availability import alike_query, available, available_query, ids_in_stock
-from triptych.catalog.stock.holdings import Level, level
-from triptych.catalog.stock.lines import LARGEST, Line
-from triptych.catalog.stock.movements import record_movement, record_movements
-from triptych.catalog.stock.posting import post, post_transfer
+from triptych.catalog.database.stock_levels import available, available_query
+from triptych.catalog.stock.ledger import Level, level, record_movement
+from triptych.catalog.stock.movement_lines import MovementLine
 
-__all__ = [
-    "INTO",
-    "LARGEST",
-    "OUT_OF",
-    "Level",
-    "Line",
-    "alike_query",
-    "available",
-    "available_query",
-    "ids_in_stock",
-    "level",
-    "post",
-    "post_transfer",
-    "record_movement",
-    "record_movements",
-]
+__all__ = ["INTO", "OUT_OF", "Level", "MovementLine", "available", "available_query", "level", "record_movement"]

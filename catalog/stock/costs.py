@@ -10,9 +10,8 @@ from typing import Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog.database.models import Movement, MovementKind, SupplierPrice
+from triptych.catalog.database.models import Holding, Movement, MovementKind, SupplierPrice
 from triptych.catalog.records import PricePer, Tax
-from triptych.catalog.stock.holdings import holdings_of
 
 
 def whole(amount: Decimal) -> int:
@@ -91,9 +90,10 @@ def layers(session: Session, loudspeaker_id: int) -> list[Layer]:
 
     What comes back, comes back at the cost of what was sold last, or of its serial, and goes out first.
     """
+    holdings = sa.select(Holding.id).where(Holding.loudspeaker_id == loudspeaker_id)
     query = (
         sa.select(Movement.kind, Movement.quantity, Movement.amount, Movement.currency, Movement.serial)
-        .where(Movement.holding_id.in_(holdings_of([loudspeaker_id])), Movement.kind.in_(_COST))
+        .where(Movement.holding_id.in_(holdings), Movement.kind.in_(_COST))
         .order_by(Movement.id)
     )
     there: list[Layer] = []

@@ -1,21 +1,25 @@
-"""What an installer does with units, each as a whole: both halves of it, or neither."""
+"""What an installer does with units, each as a whole: both halves of it, or neither.
+
+Each looks at what there is by itself, unless `there` says what was looked at already.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from typing import Final
+from dataclasses import replace
+from datetime import datetime
+from typing import Final, NamedTuple
 
 import sqlalchemy as sa
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, aliased
 
-from triptych.catalog.database import reads, rows
-from triptych.catalog.database.models import Grade, Holding, Location, Movement, MovementKind
+from triptych.catalog.database import rows
+from triptych.catalog.database.models import Grade, Holding, Job, Location, Movement, MovementKind, Reservation
 from triptych.catalog.errors import BadInput, NotFound, Refused
-from triptych.catalog.stock import holdings
-from triptych.catalog.stock.families import sold_and_out
-from triptych.catalog.stock.lines import LARGEST, Line, Target
-from triptych.catalog.stock.movements import record_movement, record_through
+from triptych.catalog.stock import ledger
+from triptych.catalog.stock.articles import model_of, sold_and_out
+from triptych.catalog.stock.ledger import There, record_movement
+from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, MovementLine, Target
 
 PARTNER: Final = {
     MovementKind.TRANSFER_OUT: MovementKind.TRANSFER_IN,
@@ -25,9 +29,11 @@ PARTNER: Final = {
 """Which movement ends which."""
 
 
-def send(session: Session, line: Line, to: str) -> int:
+def send(session: Session, line: MovementLine, to: str, there: There | None = None) -> int:
     """Send units to another location; they are in transit, at neither end, until they arrive."""
-    return record_movement(session, replace(line, kind=MovementKind.TRANSFER_OUT, to=Target(to, line.grade)), at=None)
+    out = replace(line, kind=MovementKind.TRANSFER_OUT, to=Target(to, line.grade))
+    number, _ = ledger.write(session, out, there or ledger.look(session, out))
+    return number
 
 
 def arrive(session: Session, number: int, quantity: int | None = None, who: str | None = None) -> list[int]:
@@ -40,65 +46,64 @@ def arrive(session: Session, number: int, quantity: int | None = None, who: str 
     Refused
         More than is on its way would arrive. Nothing was written.
     """
-    sent = _sent(session, number)
-    rest = sent.quantity - _come(session, number)
+    sent, goal, location, rest = _sent(session, number)
     if rest == 0:
         raise Refused(f"all of transfer {number} has arrived already; nothing was written")
     if quantity is not None and quantity > rest:
         raise Refused(f"{rest} of transfer {number} are on their way, not {quantity}; nothing was written")
-    line = _arrival(session, sent, quantity if quantity is not None else rest, who)
-    return [record_movement(session, line)]
-
-
-def _sent(session: Session, number: int) -> Movement:
-    found = session.get(Movement, number) if 1 <= number < 2**31 else None
-    if found is None or found.kind is not MovementKind.TRANSFER_OUT:
-        raise NotFound(f"no transfer was sent under the number {number}: see the stock ledger")
-    return found
-
-
-def _come(session: Session, number: int) -> int:
-    query = sa.select(sa.func.coalesce(sa.func.sum(Movement.quantity), 0)).where(Movement.from_id == number)
-    return int(session.scalars(query).one())
-
-
-def _arrival(session: Session, sent: Movement, quantity: int, who: str | None) -> Line:
-    goal = session.get_one(Holding, sent.to_holding_id)
-    location = session.get_one(Location, goal.location_id).name
-    return Line(
-        sent.loudspeaker_id,
-        PARTNER[sent.kind],
-        quantity,
-        location,
-        goal.grade,
-        goal.finish,
-        serial=sent.serial,
-        pack=goal.pack,
-        from_id=sent.id,
-        who=who,
+    come, kind = rest if quantity is None else quantity, MovementKind.TRANSFER_IN
+    line = MovementLine(
+        sent.loudspeaker_id, kind, come, location, goal.grade, goal.finish, serial=sent.serial, pack=goal.pack
     )
+    return [record_movement(session, replace(line, from_id=sent.id, who=who))]
 
 
-def transfer(session: Session, line: Line, to: str) -> list[int]:
-    """Move units to another location at once."""
+def _sent(session: Session, number: int) -> tuple[Movement, Holding, str, int]:
+    """Give what was sent, where it goes to, and how many of it are still on their way."""
+    arrived = aliased(Movement)
+    come = sa.select(sa.func.coalesce(sa.func.sum(arrived.quantity), 0)).where(arrived.from_id == Movement.id)
+    query = (
+        sa.select(Movement, Holding, Location.name, Movement.quantity - come.scalar_subquery())
+        .join(Holding, Holding.id == Movement.to_holding_id)
+        .join(Location, Location.id == Holding.location_id)
+        .where(Movement.id == number, Movement.kind == MovementKind.TRANSFER_OUT)
+    )
+    found = session.execute(query).first() if 1 <= number < 2**31 else None
+    if found is None:
+        raise NotFound(f"no transfer was sent under the number {number}: see the stock ledger")
+    return found[0], found[1], found[2], int(found[3])
+
+
+def transfer(
+    session: Session, line: MovementLine, to: str, there: There | None = None, beyond: There | None = None
+) -> list[int]:
+    """Move units to another location at once; `beyond` is what there is at that one."""
     if not rows.name_key(to):
         raise BadInput("the location to go to has no name")
-    return _through(session, line, MovementKind.TRANSFER_OUT, Target(to, line.grade))
+    return _through(session, line, MovementKind.TRANSFER_OUT, Target(to, line.grade), there, beyond)
 
 
-def regrade(session: Session, line: Line, grade: Grade) -> list[int]:
+def regrade(session: Session, line: MovementLine, grade: Grade) -> list[int]:
     """Put units into another grade; only what was in quarantine can be new."""
     if grade is Grade.NEW and line.grade is not Grade.QUARANTINE:
-        raise Refused(f"cannot regrade {line.grade.value} to new: only what comes out of quarantine can be new")
+        raise Refused(f"cannot regrade {line.grade_words} to new: only what comes out of quarantine can be new")
     return _through(session, line, MovementKind.REGRADE_OUT, Target(line.location, grade))
 
 
-def _through(session: Session, line: Line, kind: MovementKind, to: Target) -> list[int]:
+def _through(
+    session: Session,
+    line: MovementLine,
+    kind: MovementKind,
+    to: Target,
+    there: There | None = None,
+    beyond: There | None = None,
+) -> list[int]:
+    out = replace(line, kind=kind, to=to)
     back = replace(line, kind=PARTNER[kind], location=to.location, grade=to.grade)
-    return record_through(session, replace(line, kind=kind, to=to), back)
+    return ledger.write_through(session, out, back, there, beyond)
 
 
-def split(session: Session, line: Line, serials: Sequence[str] = ()) -> list[int]:
+def split(session: Session, line: MovementLine, serials: Sequence[str] = ()) -> list[int]:
     """Split one pair into two singles, each with a serial: those given, or made of the movement's number.
 
     Raises
@@ -116,7 +121,7 @@ def split(session: Session, line: Line, serials: Sequence[str] = ()) -> list[int
     return [first, *(record_movement(session, replace(single, serial=name)) for name in names)]
 
 
-def count(session: Session, line: Line) -> int | None:
+def count(session: Session, line: MovementLine) -> int | None:
     """Write the difference between what was counted and what the ledger says; None where there is none.
 
     Raises
@@ -126,64 +131,51 @@ def count(session: Session, line: Line) -> int | None:
     Refused
         More is reserved than was counted.
     """
-    if not 0 <= line.quantity <= LARGEST:
-        raise BadInput(f"quantity {line.quantity}: must be from 0 to {LARGEST}")
-    found = _locked(session, line)
-    pack = holdings.pack_of(session, line.loudspeaker_id) if line.pack is None else line.pack
-    if line.quantity % pack:
+    if not 0 <= line.quantity <= LARGEST_QUANTITY:
+        raise BadInput(f"quantity {line.quantity}: must be from 0 to {LARGEST_QUANTITY}")
+    there = ledger.look_locked(session, line)
+    if line.quantity % there.pack:
         raise BadInput(f"quantity {line.quantity}: it is sold in pairs; count pairs as 2, and singles with --single")
-    there = 0 if found is None else found[1].on_hand
-    difference = line.quantity - there
+    difference = line.quantity - there.on_hand
     if difference == 0:
         return None
-    return record_movement(session, replace(line, kind=MovementKind.COUNT, quantity=difference))
+    return ledger.write(session, replace(line, kind=MovementKind.COUNT, quantity=difference), there)[0]
 
 
-def _locked(session: Session, line: Line) -> tuple[int, holdings.State] | None:
-    """Give the holding of a line and what there is, which nobody else can change now."""
-    number = holdings.find(session, holdings.spot_of(line))
-    if number is None:
-        return None
-    holdings.lock(session, [number])
-    found = holdings.look(session, holdings.spot_of(line))
-    return None if found is None else (number, found[2])
-
-
-@dataclass(frozen=True, slots=True)
-class Open:
-    """A reservation that still holds something, and the line that would end it."""
+class Open(NamedTuple):
+    """A reservation that still holds something."""
 
     number: int
-    line: Line
     rest: int
+    until: datetime
+    serial: str | None
+    job_id: int
+    job: str
 
 
-def reservations_of(session: Session, line: Line) -> list[Open]:
-    """Give the live reservations of a line's units, those of its job where it names one, oldest first."""
-    from triptych.catalog.database.models import Job, Reservation
+def open_reservations(session: Session, line: MovementLine, there: There) -> list[Open]:
+    """Give the live reservations of a line's units, those of its job where it names one, oldest first.
 
-    there = _locked(session, line)
-    if there is None:
+    Their holding is locked, so that nobody else ends them meanwhile.
+    """
+    if there.holding_id is None:
         return []
-    holding, now = there[0], there[1].now
+    ledger.lock(session, [there.holding_id])
     query = (
-        sa.select(Reservation.movement_id, Reservation.rest, Reservation.serial, Job.name, Job.name_key)
+        sa.select(Reservation.movement_id, Reservation.rest, Reservation.until, Reservation.serial, Job.id, Job.name)
         .join(Movement, Movement.id == Reservation.movement_id)
         .join(Job, Job.id == Movement.job_id)
-        .where(Reservation.holding_id == holding, Reservation.rest > 0, Reservation.until > now)
+        .where(Reservation.holding_id == there.holding_id, Reservation.rest > 0, Reservation.until > there.now)
         .order_by(Reservation.movement_id)
     )
-    found = []
-    for number, rest, serial, name, key in session.execute(query):
-        if line.job is not None and rows.name_key(line.job) != key:
-            continue
-        if line.serial is not None and serial not in (None, line.serial):
-            continue
-        found.append(Open(number, replace(line, job=name, reservation_id=number, serial=serial or line.serial), rest))
-    return found
+    if line.job is not None:
+        query = query.where(Job.name_key == rows.name_key(line.job))
+    if line.serial is not None:
+        query = query.where(sa.or_(Reservation.serial.is_(None), Reservation.serial == line.serial))
+    return [Open(*row) for row in session.execute(query)]
 
 
-def end_reservations(session: Session, line: Line) -> list[int]:
+def end_reservations(session: Session, line: MovementLine, there: There | None = None) -> list[int]:
     """Release or sell so many units out of the reservations of a job, oldest first.
 
     Raises
@@ -191,46 +183,56 @@ def end_reservations(session: Session, line: Line) -> list[int]:
     Refused
         Fewer are reserved for it. Nothing was written.
     """
-    if not 1 <= line.quantity <= LARGEST:
-        raise BadInput(f"quantity {line.quantity}: must be from 1 to {LARGEST}")
-    found = reservations_of(session, line)
-    jobs = sorted({item.line.job or "" for item in found})
+    if not 1 <= line.quantity <= LARGEST_QUANTITY:
+        raise BadInput(f"quantity {line.quantity}: must be from 1 to {LARGEST_QUANTITY}")
+    there = there or ledger.look(session, line)
+    found = open_reservations(session, line, there)
+    jobs = sorted({item.job for item in found})
     if len(jobs) > 1:
         raise BadInput(f"they are reserved for {' and '.join(map(repr, jobs))}: say which job")
-    held, missing = sum(item.rest for item in found), line.quantity
+    held = sum(item.rest for item in found)
     if held < line.quantity:
         whose = f" for {line.job!r}" if line.job else ""
         raise Refused(f"cannot {line.units} at {line.location!r}: {held} reserved{whose}; nothing was written")
-    numbers = []
+    numbers, _, _ = _end(session, line, there, found)
+    return numbers
+
+
+def sell(session: Session, line: MovementLine, there: There | None = None) -> list[int]:
+    """Sell units; what is reserved for the job goes first, and the rest must be available. All or none."""
+    there = there or ledger.look(session, line)
+    # for a job that nobody knows yet nothing is reserved, and nothing need be locked
+    found = [] if line.job is None or there.job_id is None else open_reservations(session, line, there)
+    numbers, missing, there = _end(session, line, there, found)
+    if missing or not numbers:
+        numbers.append(ledger.write(session, replace(line, quantity=missing), there)[0])
+    return numbers
+
+
+def _end(session: Session, line: MovementLine, there: There, found: Sequence[Open]) -> tuple[list[int], int, There]:
+    """End reservations in their order until there are enough; give also how many are missing, and what there is."""
+    numbers: list[int] = []
+    missing = line.quantity
     for item in found:
         part = min(item.rest, missing)
-        if part:
-            numbers.append(record_movement(session, replace(item.line, quantity=part)))
-            missing -= part
-    return numbers
+        if part <= 0:
+            break
+        made = replace(line, quantity=part, job=item.job, reservation_id=item.number, serial=item.serial or line.serial)
+        # how often a serial moved is known of the line's own only
+        seen = there if item.serial in (None, line.serial) else ledger.look(session, made)
+        seen = replace(seen, job_id=item.job_id, rest=item.rest, until=item.until, serial=item.serial)
+        number, there = ledger.write(session, made, seen)
+        numbers.append(number)
+        missing -= part
+    return numbers, missing, there
 
 
-def sell(session: Session, line: Line) -> list[int]:
-    """Sell units; what is reserved for the job goes first, and the rest must be available. All or none."""
-    if line.job is None:
-        return [record_movement(session, line)]
-    numbers, missing = [], line.quantity
-    for item in reservations_of(session, line):
-        part = min(item.rest, missing)
-        if part > 0:
-            numbers.append(record_movement(session, replace(item.line, quantity=part)))
-            missing -= part
-    if missing or not numbers:
-        numbers.append(record_movement(session, replace(line, quantity=missing)))
-    return numbers
-
-
-def never_sold(session: Session, line: Line) -> str | None:
+def never_sold(session: Session, line: MovementLine) -> str | None:
     """Say that more come back than the ledger knows of, before they are written; None where they were sold.
 
     What was sold before the ledger began comes back too, so this is no reason to refuse it.
     """
-    name, asides = reads.name_of(session, line.loudspeaker_id), "it is taken as sold before the ledger began"
+    aside = "it is taken as sold before the ledger began"
     if line.serial is not None:
         serial = " ".join(line.serial.split())
         last = (
@@ -239,14 +241,15 @@ def never_sold(session: Session, line: Line) -> str | None:
             .order_by(Movement.serial_sequence.desc())
         )
         if session.scalars(last.limit(1)).first() is not MovementKind.SELL:
-            return f"the ledger did not sell {name} {serial}: {asides}"
+            return f"the ledger did not sell {model_of(session, line.loudspeaker_id).name} {serial}: {aside}"
     out = sold_and_out(session, [line.loudspeaker_id]).get(line.loudspeaker_id, 0)
     if line.quantity <= out:
         return None
-    return f"of {name} the ledger sold {out} that did not come back, not {line.quantity}: {asides}"
+    name = model_of(session, line.loudspeaker_id).name
+    return f"of {name} the ledger sold {out} that did not come back, not {line.quantity}: {aside}"
 
 
-def grade_meant(session: Session, line: Line, goal: Grade) -> Grade:
+def grade_meant(session: Session, line: MovementLine, goal: Grade) -> Grade:
     """Give the only grade, other than the goal, of which there are so many; quarantine goes before all others.
 
     Raises
@@ -256,14 +259,15 @@ def grade_meant(session: Session, line: Line, goal: Grade) -> Grade:
     Refused
         There are not so many of any.
     """
-    levels = {grade: holdings.level(session, replace(line, grade=grade)) for grade in Grade if grade is not goal}
+    levels = {grade: ledger.level(session, replace(line, grade=grade)) for grade in Grade if grade is not goal}
     enough = [grade for grade, there in levels.items() if there.available >= line.quantity]
     if Grade.QUARANTINE in enough:
         return Grade.QUARANTINE
     if len(enough) > 1:
         raise BadInput(f"there are {' and '.join(grade.value for grade in enough)}: say which with --from")
     if not enough:
-        there = ", ".join(f"{found.available} {grade.value}" for grade, found in levels.items() if found.on_hand)
+        held = {grade.value.replace("_", " "): found.available for grade, found in levels.items() if found.on_hand}
+        there = ", ".join(f"{free} {grade}" for grade, free in held.items())
         raise Refused(
             f"cannot regrade {line.quantity} at {line.location!r}: {there or 'none'} available; nothing was written"
         )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
@@ -14,27 +14,26 @@ from sqlalchemy.orm import Session
 from triptych.catalog.database import reads, rows
 from triptych.catalog.database.models import Grade, Price
 from triptych.catalog.errors import BadInput, Refused
-from triptych.catalog.money import LARGEST as LARGEST_AMOUNT
-from triptych.catalog.money import checked_currency
+from triptych.catalog.money import LARGEST_AMOUNT, checked_currency
 from triptych.catalog.records import PricePer, Tax
-from triptych.catalog.stock import holdings
+from triptych.catalog.stock.articles import Model, model_named
 from triptych.catalog.stock.availability import Asked, promised
 from triptych.catalog.stock.costs import cost_of
-from triptych.catalog.stock.lines import LARGEST, LONGEST
+from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, LONGEST
 
-MOST: Final = 200
+MOST_LINES: Final = 200
 """How many lines a quote has at most."""
 
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """What is to be quoted; the catalogue's price where `amount` is None. [minor unit].
+    """What is to be quoted; one, or one pair, where `quantity` is None, at the catalogue's price where `amount` is.
 
     `single` asks for single ones of what is sold in pairs; so does an odd number of them, where they are there.
     """
 
     speaker: str
-    quantity: int
+    quantity: int | None = None
     grade: Grade = Grade.NEW
     finish: str | None = None
     amount: int | None = None
@@ -85,25 +84,25 @@ def priced(session: Session, items: Sequence[Item], day: date) -> Priced:
     taken: Taken = Counter()
     for item in items:
         _refuse_unfit(item)
-        found = reads.stored(session, item.speaker)
-        pack = holdings.pack_of(session, found.id)
-        charge = _charge(session, item, found, pack, day)
+        found = model_named(session, item.speaker)
+        charge = _charge(session, item, found, day)
         if currency not in (None, charge.currency):
             raise BadInput(f"prices are in {currency} and {charge.currency}: make two quotes")
         currency = charge.currency
-        remarks += _supply(session, item, found, pack, charge, taken)
-        for quantity in _quantities(item, pack):
-            lines.append(_row(session, replace(item, quantity=quantity), found.id, charge, lines, day))
-    if not 1 <= len(lines) <= MOST:
-        raise BadInput(f"a quote has from 1 to {MOST} lines")
+        quantity = item.quantity if item.quantity is not None else 1 if item.single else found.pack
+        remarks += _supply(session, item, quantity, found, charge, taken)
+        for part in _parts(item, quantity, found.pack):
+            lines.append(_row(session, item, part, found.number, charge, lines, day))
+    if not 1 <= len(lines) <= MOST_LINES:
+        raise BadInput(f"a quote has from 1 to {MOST_LINES} lines")
     numbered = [{"ordinal": ordinal, **line} for ordinal, line in enumerate(lines, start=1)]
     return Priced(numbered, currency or "EUR", remarks)
 
 
 def _refuse_unfit(item: Item) -> None:
     name, quantity, amount, rate = item.speaker, item.quantity, item.amount, item.tax_rate
-    if type(quantity) is not int or not 1 <= quantity <= LARGEST:
-        raise BadInput(f"{name}: quantity {quantity!r}: must be a whole number from 1 to {LARGEST}")
+    if quantity is not None and (type(quantity) is not int or not 1 <= quantity <= LARGEST_QUANTITY):
+        raise BadInput(f"{name}: quantity {quantity!r}: must be a whole number from 1 to {LARGEST_QUANTITY}")
     if item.grade is Grade.QUARANTINE:
         raise BadInput(f"{name}: what is in quarantine is neither sold nor promised: regrade it first")
     if amount is not None and (type(amount) is not int or not 0 <= amount <= LARGEST_AMOUNT):
@@ -131,11 +130,11 @@ def refuse_text(name: str, text: str | None) -> None:
         raise BadInput(f"{name}: {len(text)} characters are more than {LONGEST}")
 
 
-def _quantities(item: Item, pack: int) -> list[int]:
+def _parts(item: Item, quantity: int, pack: int) -> list[int]:
     """Give the lines that an item comes to: a line of single ones is known by its odd number."""
-    if item.single and item.quantity % pack == 0 and pack > 1:
-        return [item.quantity - 1, 1]
-    return [item.quantity]
+    if item.single and quantity % pack == 0 and pack > 1:
+        return [quantity - 1, 1]
+    return [quantity]
 
 
 def pack_of_line(quantity: int, pack: int) -> int:
@@ -144,54 +143,60 @@ def pack_of_line(quantity: int, pack: int) -> int:
 
 
 def _row(
-    session: Session, item: Item, number: int, charge: Charge, before: Sequence[dict[str, object]], day: date
+    session: Session,
+    item: Item,
+    quantity: int,
+    number: int,
+    charge: Charge,
+    before: Sequence[dict[str, object]],
+    day: date,
 ) -> dict[str, object]:
     behind = sum(int(str(line["quantity"])) for line in before if line["loudspeaker_id"] == number)
     return {
         "loudspeaker_id": number,
         "grade": item.grade,
         "finish": item.finish,
-        "quantity": item.quantity,
+        "quantity": quantity,
         "amount": charge.amount,
         "per": charge.per,
         "tax": charge.tax,
         "tax_rate": charge.tax_rate,
-        "cost": cost_of(session, number, item.quantity, charge.currency, day, behind=behind),
+        "cost": cost_of(session, number, quantity, charge.currency, day, behind=behind),
     }
 
 
-def _charge(session: Session, item: Item, found: reads.Stored, pack: int, day: date) -> Charge:
-    price = session.scalars(sa.select(Price).where(Price.loudspeaker_id == found.id, reads.valid_on(day))).first()
+def _charge(session: Session, item: Item, found: Model, day: date) -> Charge:
+    price = session.scalars(sa.select(Price).where(Price.loudspeaker_id == found.number, reads.valid_on(day))).first()
     if item.amount is not None:
         tax, stated = (price.tax, price.tax_rate) if price else (None, None)
         rate = stated if stated is not None else item.tax_rate
         currency = item.currency or (price.currency if price else None)
         if currency is None:
-            raise BadInput(f"{found.record.name}: in which currency is its price? Give it with its code, such as EUR")
+            raise BadInput(f"{found.name}: in which currency is its price? Give it with its code, such as EUR")
         return Charge(item.amount, currency, PricePer.EACH, tax, rate)
     if price is None or price.amount is None or price.currency is None:
-        raise BadInput(f"{found.record.name}: its price is not known; give one with --price")
-    per = price.per or (PricePer.PAIR if pack == 2 else PricePer.EACH)
+        raise BadInput(f"{found.name}: its price is not known; give one with --price")
+    per = price.per or (PricePer.PAIR if found.pack == 2 else PricePer.EACH)
     rate = price.tax_rate if price.tax_rate is not None else item.tax_rate
     return Charge(price.amount, price.currency, per, price.tax, rate)
 
 
-def _supply(session: Session, item: Item, found: reads.Stored, pack: int, charge: Charge, taken: Taken) -> list[str]:
+def _supply(session: Session, item: Item, quantity: int, found: Model, charge: Charge, taken: Taken) -> list[str]:
     """Refuse what can never be had; remark what is not there now, and what single ones cost."""
-    name = found.record.name
-    single = item.single or item.quantity % pack != 0
-    key = (found.id, item.grade, rows.name_key(item.finish), 1 if single else pack)
+    name, pack = found.name, found.pack
+    single = item.single or quantity % pack != 0
+    key = (found.number, item.grade, rows.name_key(item.finish), 1 if single else pack)
     before = taken[key]
-    asked = Asked(before + item.quantity, (item.grade,), item.finish, any_finish=False, single=single)
-    promise = promised(session, [found.id], asked)[found.id]
-    taken[key] += item.quantity
-    if promise.available >= before + item.quantity:
+    asked = Asked(before + quantity, (item.grade,), item.finish, any_finish=False, single=single)
+    promise = promised(session, [found.number], asked)[found.number]
+    taken[key] += quantity
+    if promise.available >= before + quantity:
         halved = single and charge.per is PricePer.PAIR
         return [f"{name}: single ones of what is sold in pairs, at half the price of a pair each"] * halved
     there = f"{promise.available} available" + (f", {before} of them in lines before" if before else "")
     if single and pack > 1 and not item.single:
         raise BadInput(
-            f"{name}: quantity {item.quantity}: it is sold in pairs, so give an even number; of single ones {there}"
+            f"{name}: quantity {quantity}: it is sold in pairs, so give an even number; of single ones {there}"
         )
     if promise.never:
         why = promise.why if promise.never in promise.why else f"{promise.why}; {promise.never}"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -21,15 +21,15 @@ from triptych.catalog.database.models import (
     QuoteState,
     Reservation,
 )
+from triptych.catalog.database.stock_levels import clock
 from triptych.catalog.errors import BadInput, NotFound, Refused
-from triptych.catalog.stock import holdings
-from triptych.catalog.stock.allocation import allocate
+from triptych.catalog.stock import ledger
 from triptych.catalog.stock.costs import net_each, whole
-from triptych.catalog.stock.lines import Line, instant
-from triptych.catalog.stock.movements import record_movement
-from triptych.catalog.stock.places import common_zone, known_name
-from triptych.catalog.stock.quote_lines import MOST, Item, priced, refuse_text
-from triptych.catalog.stock.settling import Kept, settle
+from triptych.catalog.stock.ledger import record_movement
+from triptych.catalog.stock.locations import common_zone, known_name
+from triptych.catalog.stock.movement_lines import instant
+from triptych.catalog.stock.quote_lines import MOST_LINES, Item, priced, refuse_text
+from triptych.catalog.stock.quote_units import Kept, allocate, settle
 from triptych.catalog.stock.timing import HOLD, until_words
 
 __all__ = ["Item", "accept", "lapse", "make", "sell"]
@@ -54,8 +54,8 @@ def make(
     Refused
         It is never ordered, such as the last of its line, and so many are not there. Nothing was written.
     """
-    if not 1 <= len(items) <= MOST:
-        raise BadInput(f"a quote has from 1 to {MOST} lines")
+    if not 1 <= len(items) <= MOST_LINES:
+        raise BadInput(f"a quote has from 1 to {MOST_LINES} lines")
     if not rows.name_key(job):
         raise BadInput("a quote needs a job")
     for name, text in (("job", job), ("note", note), ("who", who)):
@@ -65,7 +65,7 @@ def make(
     if end <= now:
         raise BadInput(f"until {until_words(end, common_zone(session))}: that has passed; a quote ends in the future")
     found = priced(session, items, now.date())
-    values = {"job_id": holdings.job_id(session, job), "state": QuoteState.OPEN, "currency": found.currency}
+    values = {"job_id": ledger.job_id(session, job), "state": QuoteState.OPEN, "currency": found.currency}
     values |= {"made_at": now, "until": end, "who": who, "note": note, "lines": len(found.lines)}
     number = session.scalars(sa.insert(Quote).values(**values).returning(Quote.id)).one()
     session.execute(sa.insert(QuoteLine), [{"quote_id": number, **line} for line in found.lines])
@@ -73,10 +73,8 @@ def make(
 
 
 def _now(session: Session) -> datetime:
-    if session.get_bind().dialect.name == "sqlite":
-        return datetime.now(UTC)
-    clock = sa.func.clock_timestamp(type_=sa.DateTime(timezone=True))
-    return session.scalars(sa.select(clock)).one().astimezone(UTC)
+    now = clock(session)
+    return now if isinstance(now, datetime) else session.scalars(sa.select(now)).one()
 
 
 def _open(session: Session, number: int) -> Quote:
@@ -138,10 +136,10 @@ def _lines(session: Session, number: int) -> list[QuoteLine]:
     return list(session.scalars(query))
 
 
-def _kept(session: Session, number: int, kind: MovementKind, who: str | None) -> list[Kept]:
-    """Give the lines that would end the quote's live reservations; their holdings are locked together."""
+def _kept(session: Session, number: int) -> list[Kept]:
+    """Give the quote's live reservations; their holdings are locked together."""
     query = (
-        sa.select(Movement.id, Movement.loudspeaker_id, Reservation, Holding, Location.name, Job.name)
+        sa.select(Movement.loudspeaker_id, Reservation, Holding, Location.name, Job.name)
         .join(Reservation, Reservation.movement_id == Movement.id)
         .join(Holding, Holding.id == Movement.holding_id)
         .join(Location, Location.id == Holding.location_id)
@@ -149,15 +147,23 @@ def _kept(session: Session, number: int, kind: MovementKind, who: str | None) ->
         .where(Movement.quote_id == number, Movement.kind == MovementKind.RESERVE, Reservation.rest > 0)
         .order_by(Movement.id)
     )
-    holdings.lock(session, [row[3].id for row in session.execute(query)])
+    ledger.lock(session, [row[2].id for row in session.execute(query)])
     found = session.execute(query.execution_options(populate_existing=True)).all()
     now = _now(session)
-    kept = []
-    for movement, speaker, left, holding, place, job in found:
-        line = Line(speaker, kind, left.rest, place, holding.grade, holding.finish, job, reservation_id=movement)
-        line = replace(line, pack=holding.pack, serial=left.serial, quote_id=number, who=who)
-        kept += [Kept(holding.id, line)] if left.until > now else []
-    return kept
+    return [
+        Kept(
+            left.movement_id,
+            holding.id,
+            location,
+            (speaker, holding.grade, holding.finish_key, holding.pack),
+            holding.finish,
+            job,
+            left.rest,
+            left.serial,
+        )
+        for speaker, left, holding, location, job in found
+        if left.until > now
+    ]
 
 
 def sell(session: Session, number: int, who: str | None = None, serials: Sequence[str] = ()) -> list[int]:
@@ -180,18 +186,23 @@ def sell(session: Session, number: int, who: str | None = None, serials: Sequenc
     quote = _open(session, number)
     if quote.state is not QuoteState.ACCEPTED:
         raise Refused(f"quote {number} is {quote.state.value}, not accepted; nothing was written")
-    sales = settle(session, number, _lines(session, number), _kept(session, number, MovementKind.SELL, who), serials)
-    for sale in sales:
-        if sale.release is not None:
-            record_movement(session, sale.release)
+    sales = settle(session, number, _lines(session, number), _kept(session, number), serials)
+    for release in filter(None, (sale.release() for sale in sales)):
+        record_movement(session, replace(release, quote_id=number, who=who))
     numbers = []
     for sale in sales:
-        net = net_each(sale.quoted.amount, sale.quoted.per, sale.quoted.tax, sale.quoted.tax_rate)
-        amount = None if net is None else whole(net)
+        amount = _net(sale.quoted)
         currency = None if amount is None else quote.currency
-        numbers.append(record_movement(session, replace(sale.line, amount=amount, currency=currency)))
+        line = replace(sale.line(), quote_id=number, who=who, amount=amount, currency=currency)
+        numbers.append(record_movement(session, line))
     _become(session, number, QuoteState.SOLD)
     return numbers
+
+
+def _net(quoted: QuoteLine) -> int | None:
+    """Give the price of one without tax, None where nobody says what of it is tax. [minor unit]."""
+    net = net_each(quoted.amount, quoted.per, quoted.tax, quoted.tax_rate)
+    return None if net is None else whole(net)
 
 
 def lapse(session: Session, number: int, who: str | None = None) -> list[int]:
@@ -207,7 +218,7 @@ def lapse(session: Session, number: int, who: str | None = None) -> list[int]:
     quote = _open(session, number)
     if quote.state in (QuoteState.SOLD, QuoteState.LAPSED):
         raise Refused(f"quote {number} is {quote.state.value} already; nothing was written")
-    kept = [one.line for one in _kept(session, number, MovementKind.RELEASE, who)]
-    numbers = [record_movement(session, line) for line in kept]
+    ends = [one.end(MovementKind.RELEASE, one.rest, one.serial) for one in _kept(session, number)]
+    numbers = [record_movement(session, replace(end, quote_id=number, who=who)) for end in ends]
     _become(session, number, QuoteState.LAPSED)
     return numbers

@@ -1,4 +1,4 @@
-"""The stock and its ledger as rows for people and programs, detached from the session."""
+"""The stock, its ledger and the quotes as rows for people and programs, detached from the session."""
 
 from __future__ import annotations
 
@@ -6,28 +6,32 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from decimal import Decimal
-from typing import Any, TypeVar
+from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, aliased
 
 from triptych.catalog.database import rows
 from triptych.catalog.database.models import (
+    Grade,
     Holding,
     Job,
     Location,
     Loudspeaker,
-    Maker,
     Movement,
     MovementKind,
+    Quote,
+    QuoteLine,
+    QuoteState,
     Reservation,
-    Series,
 )
+from triptych.catalog.database.stock_levels import last_lines, reserved_of
+from triptych.catalog.errors import NotFound
 from triptych.catalog.money import to_amount
-from triptych.catalog.stock.availability import last_lines
-from triptych.catalog.stock.holdings import reserved_of
-
-Query = TypeVar("Query", bound="sa.Select[*tuple[Any, ...]]")
+from triptych.catalog.records import PricePer
+from triptych.catalog.stock.articles import named, speaker_name
+from triptych.catalog.stock.costs import margin, net_each, whole
+from triptych.catalog.stock.locations import common_zone
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,21 +75,6 @@ class Entry:
     currency: str | None
     quote: int | None
     order: int | None
-
-
-def speaker_name() -> sa.ColumnElement[str]:
-    """Give the expression of a loudspeaker's name; the query joins `Maker`, and `Series` where there is one."""
-    series = sa.func.coalesce(Series.name + " ", "")
-    return Maker.name + " " + series + Loudspeaker.model
-
-
-def named(query: Query, on: Any) -> Query:
-    """Join to a query what `speaker_name` needs, where `on` is the loudspeaker's number."""
-    return (
-        query.join(Loudspeaker, Loudspeaker.id == on)
-        .join(Maker, Maker.id == Loudspeaker.maker_id)
-        .outerjoin(Series, Series.id == Loudspeaker.series_id)
-    )
 
 
 def _in_transit() -> sa.Subquery:
@@ -135,75 +124,50 @@ def stock_list(
     query = query.order_by(
         Loudspeaker.name_key, Location.name_key, Holding.grade, Holding.finish_key, Holding.pack.desc()
     )
-    found = [
-        Holds(name, finish, grade.value, place, pack, int(units), int(held), int(units) - int(held), int(way))
-        for name, finish, grade, place, pack, units, held, way in session.execute(query)
-    ]
-    # what waits for its grade cannot be promised
-    found = [_unpromised(row) if row.grade == "quarantine" else row for row in found]
+    found = []
+    for name, finish, grade, at, pack, units, held, way in session.execute(query):
+        # what waits for its grade cannot be promised
+        free = 0 if grade is Grade.QUARANTINE else int(units) - int(held)
+        found.append(Holds(name, finish, grade.value, at, pack, int(units), int(held), free, int(way)))
     return [row for row in found if include_empty or row.on_hand or row.in_transit]
-
-
-def _unpromised(row: Holds) -> Holds:
-    from dataclasses import replace
-
-    return replace(row, available=0)
 
 
 def ledger(session: Session, loudspeaker_id: int, limit: int | None = None) -> list[Entry]:
     """Give the ledger of one loudspeaker, oldest first; the newest `limit` lines where it is given."""
-    query = (
-        _entries()
-        .where(Holding.loudspeaker_id == loudspeaker_id)
-        .order_by(Movement.at.desc(), Movement.holding_id.desc(), Movement.sequence.desc())
-    )
-    found = session.execute(query if limit is None else query.limit(limit)).all()
-    return [_entry(*row) for row in reversed(found)]
+    newest = (Movement.at.desc(), Movement.holding_id.desc(), Movement.sequence.desc())
+    query = _entries().where(Holding.loudspeaker_id == loudspeaker_id).order_by(*newest).limit(limit)
+    return [_entry(*row)[1] for row in reversed(session.execute(query).all())]
 
 
 def entries(session: Session, numbers: Sequence[int]) -> list[tuple[int, Entry]]:
     """Give lines of the ledger by their numbers, each with the number of its loudspeaker."""
     query = _entries().where(Movement.id.in_(numbers)).order_by(Movement.id)
-    return [(row[0].loudspeaker_id, _entry(*row)) for row in session.execute(query)]
+    return [_entry(*row) for row in session.execute(query)]
 
 
-def _entries() -> sa.Select[Movement, Holding, str, str, str, str]:
-    goal, place = aliased(Holding), aliased(Location)
+def _entries() -> sa.Select[*tuple[Any, ...]]:
+    """Give the query of the ledger's lines: the loudspeaker's number, and what an `Entry` has, in its order."""
+    goal, there = aliased(Holding), aliased(Location)
+    kind, grade = (sa.type_coerce(column, sa.String) for column in (Movement.kind, Holding.grade))
+    holding = (Location.name, grade, Holding.finish, Holding.pack, there.name)
+    promise = (Job.name, Movement.until, Movement.reservation_id, Movement.from_id, Movement.serial)
+    money = (Movement.amount, Movement.currency, Movement.quote_id, Movement.order_id)
     return (
-        sa.select(Movement, Holding, Location.name, Location.zone, place.name, Job.name)
+        sa.select(Movement.loudspeaker_id, Movement.id, Movement.at, kind, Movement.quantity, Movement.on_hand)
+        .add_columns(*holding, *promise, Movement.who, Movement.note, Location.zone, *money)
         .join(Holding, Holding.id == Movement.holding_id)
         .join(Location, Location.id == Holding.location_id)
         .outerjoin(goal, goal.id == Movement.to_holding_id)
-        .outerjoin(place, place.id == goal.location_id)
+        .outerjoin(there, there.id == goal.location_id)
         .outerjoin(Job, Job.id == Movement.job_id)
     )
 
 
-def _entry(movement: Movement, holding: Holding, location: str, zone: str, to: str | None, job: str | None) -> Entry:
-    return Entry(
-        number=movement.id,
-        at=movement.at,
-        kind=movement.kind.value,
-        quantity=movement.quantity,
-        on_hand=movement.on_hand,
-        location=location,
-        grade=holding.grade.value,
-        finish=holding.finish,
-        pack=holding.pack,
-        to=to,
-        job=job,
-        until=movement.until,
-        reservation=movement.reservation_id,
-        ends=movement.from_id,
-        serial=movement.serial,
-        who=movement.who,
-        note=movement.note,
-        zone=zone,
-        amount=None if movement.amount is None else to_amount(movement.amount, movement.currency),
-        currency=movement.currency,
-        quote=movement.quote_id,
-        order=movement.order_id,
-    )
+def _entry(loudspeaker_id: int, *row: Any) -> tuple[int, Entry]:
+    *said, amount, currency, quote, order = row
+    money = None if amount is None else to_amount(amount, currency)
+    values: tuple[Any, ...] = (*said, money, currency, quote, order)
+    return loudspeaker_id, Entry(*values)
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,6 +213,123 @@ def reservations(session: Session, *, lapsed: bool = False, now: datetime | None
     if not lapsed:
         query = query.where(Reservation.until > moment)
     return [
-        Held(number, name, place, grade.value, job, rest, until, until <= moment, serial, zone)
-        for number, name, place, grade, job, rest, until, serial, zone in session.execute(query)
+        Held(number, name, at, grade.value, job, rest, until, until <= moment, serial, zone)
+        for number, name, at, grade, job, rest, until, serial, zone in session.execute(query)
     ]
+
+
+@dataclass(frozen=True, slots=True)
+class Quoted:
+    """One line of a quote, in its currency; unknown is None."""
+
+    speaker: str
+    quantity: int
+    grade: str
+    finish: str | None
+    price: Decimal
+    per: str
+    total: Decimal
+    tax: str | None
+    tax_rate: float | None
+    net_each: Decimal | None
+    cost_each: Decimal | None
+    margin: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """A quote: its state by the clock, its lines, and the time zone in which its days end."""
+
+    number: int
+    job: str
+    state: str
+    currency: str
+    made_at: datetime
+    until: datetime
+    total: Decimal
+    margin: float | None
+    who: str | None
+    note: str | None
+    lines: tuple[Quoted, ...]
+    zone: str
+
+
+def offers(session: Session, number: int | None = None, now: datetime | None = None) -> list[Offer]:
+    """Give the quotes, newest last, or the one of that number.
+
+    Raises
+    ------
+    NotFound
+        None has that number.
+    """
+    query = sa.select(Quote, Job.name).join(Job, Job.id == Quote.job_id).order_by(Quote.id)
+    if number is not None:
+        if not 1 <= number < 2**31:
+            raise NotFound(f"no quote has the number {number}")
+        query = query.where(Quote.id == number)
+    found = session.execute(query).all()
+    if number is not None and not found:
+        raise NotFound(f"no quote has the number {number}")
+    lines = _quote_lines(session, number)
+    moment, zone = now or datetime.now(UTC), common_zone(session)
+    return [_offer(quote, job, lines.get(quote.id, []), moment, zone) for quote, job in found]
+
+
+def _quote_lines(session: Session, number: int | None) -> dict[int, list[tuple[QuoteLine, str]]]:
+    query = named(sa.select(QuoteLine, speaker_name()), QuoteLine.loudspeaker_id)
+    query = query.order_by(QuoteLine.quote_id, QuoteLine.ordinal)
+    if number is not None:
+        query = query.where(QuoteLine.quote_id == number)
+    grouped: dict[int, list[tuple[QuoteLine, str]]] = {}
+    for line, speaker in session.execute(query):
+        grouped.setdefault(line.quote_id, []).append((line, speaker))
+    return grouped
+
+
+def _offer(quote: Quote, job: str, lines: list[tuple[QuoteLine, str]], now: datetime, zone: str) -> Offer:
+    lapsed = quote.state is QuoteState.OPEN and quote.until <= now
+    quoted = tuple(_quoted(line, speaker, quote.currency) for line, speaker in lines)
+    return Offer(
+        number=quote.id,
+        job=job,
+        state=QuoteState.LAPSED.value if lapsed else quote.state.value,
+        currency=quote.currency,
+        made_at=quote.made_at,
+        until=quote.until,
+        total=sum((line.total for line in quoted), Decimal(0)),
+        margin=_whole_margin(quoted),
+        who=quote.who,
+        note=quote.note,
+        lines=quoted,
+        zone=zone,
+    )
+
+
+def _whole_margin(lines: tuple[Quoted, ...]) -> float | None:
+    net, cost = Decimal(0), Decimal(0)
+    for line in lines:
+        if line.net_each is None or line.cost_each is None:
+            return None
+        net += line.net_each * line.quantity
+        cost += line.cost_each * line.quantity
+    return float((net - cost) / net) if net else None
+
+
+def _quoted(line: QuoteLine, speaker: str, currency: str) -> Quoted:
+    net = net_each(line.amount, line.per, line.tax, line.tax_rate)
+    units = Decimal(line.quantity) / (2 if line.per is PricePer.PAIR else 1)
+    left = margin(net, line.cost)
+    return Quoted(
+        speaker=speaker,
+        quantity=line.quantity,
+        grade=line.grade.value,
+        finish=line.finish,
+        price=to_amount(line.amount, currency),
+        per=line.per.value,
+        total=to_amount(whole(line.amount * units), currency),
+        tax=None if line.tax is None else line.tax.value,
+        tax_rate=line.tax_rate,
+        net_each=None if net is None else to_amount(whole(net), currency),
+        cost_each=None if line.cost is None else to_amount(line.cost, currency),
+        margin=None if left is None else float(left),
+    )

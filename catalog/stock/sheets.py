@@ -1,42 +1,55 @@
-"""Suppliers' files as frames of text under our names, laid beside the catalogue; every bad cell is named."""
+"""Suppliers' files as rows of text under our names, laid beside the catalogue; every bad cell is named."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import Final, TypeVar
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog.database import rows
+from triptych.catalog.database import reads, rows
 from triptych.catalog.database.models import Loudspeaker
-from triptych.catalog.errors import BadInput
-from triptych.catalog.files.problems import Problem, nearest
+from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.files.tables import Table, read_table
 from triptych.catalog.numerals import Mark, decimal_mark
+from triptych.catalog.problems import Problem, nearest
 
-if TYPE_CHECKING:
-    import pandas as pd
-
-NAMES: Final = ("speaker", "maker", "series", "model")
+NAMING_COLUMNS: Final = ("speaker", "maker", "series", "model")
 """Columns that name a loudspeaker: `speaker` alone, or maker, series and model."""
+
+
+Value = TypeVar("Value")
+
+
+@dataclass(frozen=True, slots=True)
+class SheetRow:
+    """One row: its cells under our names, the name it gives, and the number of the loudspeaker of that name."""
+
+    line: int
+    speaker: str
+    loudspeaker_id: int | None
+    cells: Mapping[str, str]
 
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """A file as a frame of text with our columns, `line`, `key` and `loudspeaker_id`; and what is wrong in it.
+    """A file under our names: its rows, what is wrong in it, and what is worth telling.
 
     `marks` are the decimal marks of its columns, by their cells that read one way only.
     """
 
     source: str
-    frame: pd.DataFrame
+    rows: tuple[SheetRow, ...]
     problems: tuple[Problem, ...]
     remarks: tuple[str, ...]
-    used: Mapping[str, str]
     marks: Mapping[str, Mark | None]
+
+    def problem(self, line: int, column: str, complaint: str) -> Problem:
+        """Give what is wrong in a line."""
+        return Problem(self.source, f"line {line}", column, complaint)
 
 
 def read_sheet(
@@ -60,7 +73,7 @@ def read_sheet(
     BadInput
         The file is no table, or its header isn't understood.
     """
-    known = (*NAMES, *columns)
+    known = (*NAMING_COLUMNS, *columns)
     meant = {rows.name_key(theirs): ours for theirs, ours in ours_by_theirs.items()}
     for ours in meant.values():
         if ours and ours not in known:
@@ -74,13 +87,10 @@ def read_sheet(
         raise BadInput(
             f"{table.source}: has no column speaker, nor maker and model; say which with --map THEIRS=speaker"
         )
-    frame = _frame(table, header)
-    used = {table.header.cells[place]: ours for place, ours in header.items()}
+    found = tuple(_rows(session, table, header))
+    problems = (*_untrusted(table, header), *_strangers(session, table, found))
     marks = {ours: decimal_mark(table.written(place)) for place, ours in header.items()}
-    problems = [*_untrusted(table, header)]
-    frame = _beside_catalogue(session, frame)
-    problems += _strangers(session, table, frame)
-    return Sheet(table.source, frame, tuple(problems), table.remarks, used, marks)
+    return Sheet(table.source, found, problems, table.remarks, marks)
 
 
 def _ours(header: str) -> str:
@@ -106,15 +116,13 @@ def _header(table: Table, known: tuple[str, ...], meant: Mapping[str, str]) -> d
     return header
 
 
-def _frame(table: Table, header: Mapping[int, str]) -> pd.DataFrame:
-    import pandas as pd
-
-    cells = [
-        [row.line, *(row.cells[place] if place < len(row.cells) else "" for place in header)] for row in table.rows
-    ]
-    frame = pd.DataFrame(cells, columns=["line", *header.values()], dtype=str)
-    frame["line"] = frame["line"].astype(int)
-    return frame
+def _rows(session: Session, table: Table, header: Mapping[int, str]) -> Iterator[SheetRow]:
+    numbers = {found[0]: found[1] for found in session.execute(sa.select(Loudspeaker.name_key, Loudspeaker.id))}
+    for row in table.rows:
+        cells = {ours: row.cells[place] if place < len(row.cells) else "" for place, ours in header.items()}
+        parts = " ".join(cells.get(name, "") for name in NAMING_COLUMNS[1:])
+        speaker = cells["speaker"] if "speaker" in cells else " ".join(parts.split())
+        yield SheetRow(row.line, speaker, numbers.get(rows.name_key(speaker)), cells)
 
 
 def _untrusted(table: Table, header: Mapping[int, str]) -> list[Problem]:
@@ -126,39 +134,25 @@ def _untrusted(table: Table, header: Mapping[int, str]) -> list[Problem]:
     ]
 
 
-def _beside_catalogue(session: Session, frame: pd.DataFrame) -> pd.DataFrame:
-    import pandas as pd
-
-    if "speaker" not in frame:
-        parts = frame.reindex(columns=["maker", "series", "model"], fill_value="")
-        frame = frame.assign(speaker=parts.agg(" ".join, axis=1).str.split().str.join(" "))
-    frame = frame.assign(key=frame["speaker"].map(rows.name_key))
-    found = session.execute(sa.select(Loudspeaker.name_key, Loudspeaker.id)).all()
-    catalogue = pd.DataFrame([tuple(row) for row in found], columns=["key", "loudspeaker_id"])
-    catalogue = catalogue.astype({"key": "str", "loudspeaker_id": "Int64"})
-    return frame.astype({"key": "str"}).merge(catalogue, on="key", how="left")
-
-
-def _strangers(session: Session, table: Table, frame: pd.DataFrame) -> list[Problem]:
-    from triptych.catalog.database import reads
-    from triptych.catalog.errors import NotFound
-
-    problems = []
-    for line, name in frame.loc[frame["loudspeaker_id"].isna(), ["line", "speaker"]].itertuples(index=False):
+def _strangers(session: Session, table: Table, found: tuple[SheetRow, ...]) -> Iterator[Problem]:
+    for row in found:
+        if row.loudspeaker_id is not None:
+            continue
         try:
-            reads.stored(session, name)
+            reads.stored(session, row.speaker)
         except NotFound as unknown:
-            problems.append(Problem(table.source, f"line {line}", "speaker", str(unknown)))
-    return problems
+            yield Problem(table.source, f"line {row.line}", "speaker", str(unknown))
 
 
-def cell(problems: list[Problem], source: str, row: Mapping[str, Any], column: str, read: Callable[[str], Any]) -> Any:
+def cell(
+    problems: list[Problem], sheet: Sheet, row: SheetRow, column: str, read: Callable[[str], Value]
+) -> Value | None:
     """Read one cell of a row, None where it is empty or absent; what cannot be read becomes a problem."""
-    text = str(row.get(column, "") or "")
+    text = row.cells.get(column, "")
     if not text:
         return None
     try:
         return read(text)
     except BadInput as problem:
-        problems.append(Problem(source, f"line {row['line']}", column, str(problem)))
+        problems.append(sheet.problem(row.line, column, str(problem)))
         return None

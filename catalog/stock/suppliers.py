@@ -9,18 +9,17 @@ from datetime import UTC, date, datetime
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog.database import reads, rows
+from triptych.catalog.database import rows
 from triptych.catalog.database.models import Job, Movement, SheetKind, Supplier, SupplierColumn, SupplyOrder
 from triptych.catalog.errors import BadInput, NotFound, Refused
-from triptych.catalog.files.problems import nearest
-from triptych.catalog.stock.availability import NEVER_AGAIN
-from triptych.catalog.stock.holdings import job_id
-from triptych.catalog.stock.lines import LARGEST, LONGEST
-from triptych.catalog.stock.reading import named, speaker_name
+from triptych.catalog.problems import nearest
+from triptych.catalog.stock.articles import model_named, named, speaker_name
+from triptych.catalog.stock.ledger import job_id
+from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, LONGEST
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
+class Terms:
     """A supplier and its lead time. [day]."""
 
     name: str
@@ -63,10 +62,10 @@ def save_supplier(session: Session, name: str, lead_time: int | None = None) -> 
         session.execute(sa.update(Supplier).where(Supplier.id == found).values(lead_time=lead_time))
 
 
-def suppliers(session: Session) -> list[Source]:
+def suppliers(session: Session) -> list[Terms]:
     """Give the suppliers in order of their names."""
     query = sa.select(Supplier.name, Supplier.lead_time).order_by(Supplier.name_key)
-    return [Source(name, days) for name, days in session.execute(query)]
+    return [Terms(name, days) for name, days in session.execute(query)]
 
 
 def supplier_named(session: Session, name: str) -> int:
@@ -123,14 +122,13 @@ def order(
     Refused
         The model is discontinued or the last of its line, which is never back-ordered. Nothing was written.
     """
-    if not 1 <= quantity <= LARGEST:
-        raise BadInput(f"quantity {quantity}: must be from 1 to {LARGEST}")
-    found = reads.stored(session, speaker)
-    if found.record.status in NEVER_AGAIN:
-        status = str(found.record.status.value).replace("_", " ")
-        raise Refused(f"{found.record.name}: {status}, so never back-ordered; nothing was written")
+    if not 1 <= quantity <= LARGEST_QUANTITY:
+        raise BadInput(f"quantity {quantity}: must be from 1 to {LARGEST_QUANTITY}")
+    found = model_named(session, speaker)
+    if found.gone is not None:
+        raise Refused(f"{found.name}: {found.gone}, so never back-ordered; nothing was written")
     values = {
-        "loudspeaker_id": found.id,
+        "loudspeaker_id": found.number,
         "supplier_id": supplier_named(session, supplier),
         "job_id": None if job is None else job_id(session, job),
         "quantity": quantity,

@@ -11,6 +11,9 @@ from triptych.catalog.errors import BadInput
 HOLD: Final = timedelta(days=14)
 """How long a reservation or quote holds where nobody says: common practice without a deposit, no source."""
 
+Until = str | datetime | None
+"""Until when something holds: as people write it, as an instant, or as long as is usual."""
+
 _DAY: Final = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 _TIME: Final = re.compile(r"(\d{4}-\d{2}-\d{2})[T ](\d{2}:\d{2}(?::\d{2})?)\s*(Z|[+-]\d{2}:?\d{2})?", re.ASCII)
 
@@ -85,6 +88,24 @@ def read_until(text: str, zone: str = "UTC") -> datetime:
         raise BadInput(f"{text!r}: that is too far off; give a day before {date.max}") from None
     except ValueError:
         raise BadInput(f"{text!r}: there is no such time") from None
+
+
+def hold_until(until: Until, zone: str) -> datetime:
+    """Give the instant until which something holds, as an option says it; 14 days from now where it says nothing.
+
+    Raises
+    ------
+    BadInput
+        As `read_until`, and names the option.
+    """
+    if isinstance(until, datetime):
+        return until
+    if until is None:
+        return datetime.now(UTC) + HOLD
+    try:
+        return read_until(until, zone)
+    except BadInput as problem:
+        raise BadInput(f"--until {problem}") from None
 
 
 def until_words(until: datetime, zone: str = "UTC") -> str:

@@ -19,51 +19,56 @@ from triptych.recommender.advise.advice import (
     Standing,
     Survival,
     Waiting,
+    known,
 )
+from triptych.recommender.advise.beside import Option, Ranking
+from triptych.recommender.advise.catalogue import Loudspeakers
 from triptych.recommender.advise.derivations import derivations
-from triptych.recommender.advise.evaluate import Option, Outcome, Scene
-from triptych.recommender.advise.gather import Columns
-from triptych.recommender.advise.listening import seat_answers
+from triptych.recommender.advise.evaluate import Scene
 from triptych.recommender.advise.settle import Certainty
+from triptych.recommender.advise.voices import VoiceBook
 from triptych.recommender.judge.criteria.definitions import REACH, TIMBRE
 from triptych.recommender.judge.criteria.placing import SURFACES, bay_resonance
 from triptych.recommender.judge.criteria.value import crossover_advised
 from triptych.recommender.judge.ranking import utility
 from triptych.recommender.judge.verdicts import Verdict
-from triptych.recommender.physics import reflection
-from triptych.recommender.scene.arrays import FloatArray, IndexArray
+from triptych.recommender.physics import coverage, description, loudspeaker, reflection
+from triptych.recommender.scene.arrays import FloatArray, IndexArray, Seats
+from triptych.recommender.scene.hearing import own_azimuth, seat_elevation
 
-MILLI: Final = 1e3
+TO_MILLIMETRES: Final = 1e3
 
 
 def _crossover(option: Option) -> FloatArray:
-    reach = next(measure for measure in option.measures if measure.criterion is REACH)
+    reach = next(values for values in option.criteria if values.criterion is REACH)
     return crossover_advised(reach.value)
 
 
 def _timbre(option: Option) -> FloatArray:
-    return next(measure.value for measure in option.measures if measure.criterion is TIMBRE)
-
-
-def known(value: float) -> float | None:
-    """A number, or None where it is not known or has no limit."""
-    return float(value) if np.isfinite(value) else None
+    return next(values.value for values in option.criteria if values.criterion is TIMBRE)
 
 
 @dataclass(frozen=True, slots=True)
 class Account:
-    """Tells the candidates of one scene: `rows` are theirs in `columns`, `found` the options, `result` their groups."""
+    """Tells the candidates of a scene: `rows` are theirs in `catalogue`, `found` the options, `result` their groups."""
 
     scene: Scene
-    columns: Columns
+    catalogue: Loudspeakers
+    book: VoiceBook
+    mains_row: int
     rows: IndexArray
     found: list[Option]
-    result: Outcome
+    result: Ranking
     sure: Certainty
 
     def name(self, candidate: int) -> str:
         """The name of a candidate."""
-        return str(self.columns["name"][self.rows[candidate]])
+        return self.catalogue.names[int(self.rows[candidate])]
+
+    @property
+    def mains(self) -> str:
+        """The name of the mains."""
+        return self.catalogue.names[self.mains_row]
 
     def standings(self, ranks: range) -> list[Standing]:
         """The ranked loudspeakers at `ranks`, counted from 0."""
@@ -90,7 +95,7 @@ class Account:
         for option in set(chosen):
             places = [place for place, other in enumerate(chosen) if other == option]
             own = np.array([candidates[place] for place in places], dtype=np.intp)
-            told = seat_answers(self.columns, self.rows[own], own, self.found[option], self.scene.seats)
+            told = _seat_answers(self.catalogue.drivers.take(self.rows[own]), own, self.found[option], self.scene.seats)
             for place, answer in zip(places, told, strict=True):
                 answers[place] = answer
         return answers
@@ -103,7 +108,7 @@ class Account:
         return Standing(
             rank=rank,
             speaker=self.name(candidate),
-            place=option.site.name,
+            place=option.place.name,
             pose=option.pose,
             verdict=Verdict(option.verdict[here]).word,
             score=float(scores.score[kept]),
@@ -112,8 +117,8 @@ class Account:
             confidence=float(scores.confidence[kept]),
             chances=self._chances(candidate, chosen),
             price=known(self.scene.boxes.price[candidate]),
-            currency=self.columns["currency"][self.rows[candidate]],
-            available=self.columns["available"][self.rows[candidate]],
+            currency=self.catalogue.asked.currency[self.rows[candidate]],
+            available=self.catalogue.available[self.rows[candidate]],
             gates=tuple(self._gates(option, here)),
             criteria=tuple(self._criteria(option, kept)),
             quantities=self._quantities(option, here, kept),
@@ -145,62 +150,64 @@ class Account:
         change = self.sure.dethroning
         if change is None:
             return None
-        return Survival(self.name(int(self.sure.leading[change.rival])), change.moved, change.taken, change.given_to)
+        return Survival(
+            self.name(int(self.sure.leading[change.rival])), change.moved, dict(change.taken), change.given_to
+        )
 
     @staticmethod
     def _gates(option: Option, here: int) -> list[GateAnswer]:
         return [
             GateAnswer(
-                gate=judgement.gate,
-                verdict=judgement.cases[judgement.case[here]].verdict.word,
-                why=judgement.why(here),
-                margin=known(judgement.margin[here]),
-                unit=judgement.unit,
-                question=judgement.question(here),
+                gate=gate.gate,
+                verdict=gate.cases[gate.case[here]].verdict.word,
+                why=gate.why(here),
+                margin=known(gate.margin[here]),
+                unit=gate.unit,
+                question=gate.question(here),
             )
-            for judgement in option.judgements
+            for gate in option.gates
         ]
 
     def _criteria(self, option: Option, kept: int) -> list[CriterionAnswer]:
         return [
             CriterionAnswer(
-                criterion=measure.criterion.name,
-                value=float(measure.value[kept]),
-                low=float(measure.low[kept]),
-                high=float(measure.high[kept]),
-                unit=measure.criterion.unit,
-                utility=float(utility(measure.criterion, measure.value[kept : kept + 1])[0]),
-                weight=self.scene.weights[measure.criterion.name],
-                evidence=measure.evidence_of(kept),
-                why=measure.told(kept),
-                inputs={name: known(values[kept]) for name, values in measure.numbers.items()},
-                formula=measure.criterion.formula,
-                source=measure.criterion.source,
+                criterion=values.criterion.name,
+                value=float(values.value[kept]),
+                low=float(values.low[kept]),
+                high=float(values.high[kept]),
+                unit=values.criterion.unit,
+                utility=float(utility(values.criterion, values.value[kept : kept + 1])[0]),
+                weight=self.scene.weights[values.criterion.name],
+                evidence=values.evidence_of(kept),
+                why=values.told(kept),
+                inputs={name: known(told[kept]) for name, told in values.numbers.items()},
+                formula=values.criterion.formula,
+                source=values.criterion.source,
             )
-            for measure in option.measures
+            for values in option.criteria
         ]
 
     def _quantities(self, option: Option, here: int, kept: int) -> dict[str, float | None]:
-        aim, site, loud = option.aim, option.site, option.levels
+        aim, place, loud = option.aim, option.place, option.levels
         boxes = option.boxes.take(np.array([here]))
         axis_known = not (aim.axis_unknown[here] or aim.unknown[here])
         angles = {
             "elevation_deg": aim.elevation[here],
             "tilt_needed_deg": aim.tilt_needed[here],
             "residual_deg": aim.residual[here],
-            "lift_mm": aim.lift[here] * MILLI,
+            "lift_mm": aim.lift[here] * TO_MILLIMETRES,
             **self._bounce(option, here),
         }
         numbers = {
             **{name: value if axis_known else np.nan for name, value in angles.items()},
             "tilt_fits_deg": aim.tilt_fits[here],
-            "envelope_height_mm": aim.envelope_height[here] * MILLI,
-            "envelope_depth_mm": aim.envelope_depth[here] * MILLI,
-            "rear_clearance_mm": aim.rear_clearance[here] * MILLI,
-            "setback_mm": site.setback * MILLI,
-            "cavity_resonance_hz": bay_resonance(boxes, site)[0],
-            "peak_level_db": np.nan if np.isnan(boxes.sensitivity[0]) else loud.peak[here],
-            "trim_db": loud.trim[here],
+            "envelope_height_mm": aim.envelope_height[here] * TO_MILLIMETRES,
+            "envelope_depth_mm": aim.envelope_depth[here] * TO_MILLIMETRES,
+            "rear_clearance_mm": aim.rear_clearance[here] * TO_MILLIMETRES,
+            "setback_mm": place.setback * TO_MILLIMETRES,
+            "cavity_resonance_hz": bay_resonance(boxes, place)[0],
+            "peak_level_db": np.nan if np.isnan(boxes.sensitivity[0]) else loud.peaks.likely[here],
+            "trim_db": option.trim[here],
             "timbre_rms_db": _timbre(option)[kept],
             "crossover_hz": np.nan if np.isnan(boxes.low_limit[0]) else _crossover(option)[kept],
         }
@@ -208,16 +215,16 @@ class Account:
 
     def _bounce(self, option: Option, here: int) -> dict[str, float]:
         """The setbacks and the notch of the surface in front of the baffle, in mm and Hz."""
-        site, aim = option.site, option.aim
-        if site.kind not in SURFACES:
+        place, aim = option.place, option.aim
+        if place.kind not in SURFACES:
             return {"setback_max_mm": np.nan, "bounce_notch_hz": np.nan}
         source = float(aim.axis_height[here]) - aim.floor
         ear = aim.ear_height - aim.floor
         distance = float(aim.ear_distance[here])
-        bounces = bool(reflection.bounce_exists(source, ear, distance, site.setback)) and site.setback > 0
+        bounces = bool(reflection.bounce_exists(source, ear, distance, place.setback)) and place.setback > 0
         notch = reflection.notch_frequency(reflection.path_difference(source, ear, distance))
         return {
-            "setback_max_mm": float(reflection.largest_setback(source, ear, distance)) * MILLI,
+            "setback_max_mm": float(reflection.largest_setback(source, ear, distance)) * TO_MILLIMETRES,
             "bounce_notch_hz": float(notch) if bounces else np.nan,
         }
 
@@ -227,9 +234,9 @@ class Account:
         for option, score, verdict in zip(
             self.found, self.result.scores[:, candidate], self.result.verdicts[:, candidate], strict=True
         ):
-            if option.site.name == self.found[chosen].site.name:
+            if option.place.name == self.found[chosen].place.name:
                 continue
-            other = OtherPlace(option.site.name, option.pose, known(score), Verdict(verdict).word)
+            other = OtherPlace(option.place.name, option.pose, known(score), Verdict(verdict).word)
             held = best.get(other.place)
             if held is None or (other.score or -1.0) > (held.score or -1.0):
                 best[other.place] = other
@@ -246,7 +253,7 @@ class Account:
         questions = tuple(dict.fromkeys(answer.question for answer in open_gates))
         return Waiting(
             speaker=self.name(candidate),
-            place=option.site.name,
+            place=option.place.name,
             pose=option.pose,
             gate=open_gates[0].gate,
             why=open_gates[0].why,
@@ -254,7 +261,7 @@ class Account:
             questions=questions,
             score_if_passed=float(self.result.best_score[candidate]),
             price=known(self.scene.boxes.price[candidate]),
-            currency=self.columns["currency"][self.rows[candidate]],
+            currency=self.catalogue.asked.currency[self.rows[candidate]],
         )
 
     def ruled_out(self, places: range) -> list[RuledOut]:
@@ -271,7 +278,44 @@ class Account:
         if here >= len(option.index) or option.index[here] != candidate:
             return []
         return [
-            Reason(option.site.name, option.pose, judgement.gate, judgement.why(here))
-            for judgement in option.judgements
-            if judgement.cases[judgement.case[here]].verdict == Verdict.FAIL
+            Reason(option.place.name, option.pose, gate.gate, gate.why(here))
+            for gate in option.gates
+            if gate.cases[gate.case[here]].verdict == Verdict.FAIL
         ]
+
+
+def _seat_answers(
+    drivers: description.Columns, candidates: IndexArray, option: Option, seats: Seats
+) -> list[tuple[SeatAnswer, ...]]:
+    """For each of some `candidates`, standing as in `option`: its angle, deepest dip and null at every seat.
+
+    `drivers` are the candidates'.
+    """
+    model = description.describe(drivers)
+    if option.pose == "on_side":
+        model = loudspeaker.turned(model)
+    here = np.searchsorted(option.index, candidates)
+    aim = option.aim.take(here)
+    azimuth = [own_azimuth(aim, seats, seat) for seat in range(len(seats.name))]
+    elevation = [np.nan_to_num(seat_elevation(aim, seats, seat)) for seat in range(len(seats.name))]
+    spacing = loudspeaker.outer_spacing(model)
+    dips = [coverage.seat_dip(model, angle, elevation[seat]) for seat, angle in enumerate(azimuth)]
+    # the wider apart two drivers are, the lower they cancel
+    spacings = (spacing, spacing * model.spacing_high, spacing * model.spacing_low)
+    nulls = [[coverage.first_null(apart, np.abs(angle)) for apart in spacings] for angle in azimuth]
+    return [
+        tuple(
+            SeatAnswer(
+                seat=name,
+                angle_deg=float(azimuth[seat][row]),
+                dip_db=known(dips[seat].level[row]) if model.usable[row] else None,
+                dip_hz=known(dips[seat].frequency[row]) if model.usable[row] else None,
+                **{
+                    name: known(null[row]) if model.usable[row] else None
+                    for name, null in zip(("null_hz", "null_low_hz", "null_high_hz"), nulls[seat], strict=True)
+                },
+            )
+            for seat, name in enumerate(seats.name)
+        )
+        for row in range(len(candidates))
+    ]

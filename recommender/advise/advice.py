@@ -3,12 +3,36 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from datetime import date
-from typing import Final, Generic, TypeVar, overload
+from math import isfinite
+from typing import Annotated, Final, Generic, TypeAlias, TypeVar, overload
+
+import numpy as np
+
+from triptych.catalog.answers import Told
 
 Item = TypeVar("Item")
-CHUNK: Final = 256
+
+Points: TypeAlias = Annotated[float, Told(digits=1)]
+"""A score, from 0 to 100, or a part of one."""
+
+Gain: TypeAlias = Annotated[float, Told(digits=2)]
+"""Points of score that something is expected to bring."""
+
+Chance: TypeAlias = Annotated[float, Told(digits=2)]
+
+Figure: TypeAlias = Annotated[float, Told(digits=3)]
+"""What is modelled or measured, in the unit that stands beside it or that its name ends with."""
+
+Hertz: TypeAlias = Annotated[float, Told(digits=1)]
+
+Price: TypeAlias = Annotated[float, Told(digits=2)]
+"""In the currency that stands beside it."""
+
+WhereAny: Final = Told(where_any=True)
+
+ITEMS_AT_ONCE: Final = 256
 """How many items are built at once where all of them are looked at."""
 
 
@@ -44,8 +68,8 @@ class Built(Sequence[Item], Generic[Item]):
 
     def __iter__(self) -> Iterator[Item]:
         """The items in order."""
-        for start in range(0, self._count, CHUNK):
-            yield from self[start : start + CHUNK]
+        for start in range(0, self._count, ITEMS_AT_ONCE):
+            yield from self[start : start + ITEMS_AT_ONCE]
 
     def _make(self, span: range) -> None:
         """Build what isn't there yet of a span; it is cheaper to build many at once."""
@@ -55,6 +79,11 @@ class Built(Sequence[Item], Generic[Item]):
             self._made.update(zip(whole, self._build(whole), strict=True))
 
 
+def known(value: float | np.floating) -> float | None:
+    """A number, or None where it is not known or has no limit."""
+    return float(value) if isfinite(value) else None
+
+
 @dataclass(frozen=True, slots=True)
 class GateAnswer:
     """What one gate said."""
@@ -62,9 +91,9 @@ class GateAnswer:
     gate: str
     verdict: str
     why: str
-    margin: float | None
+    margin: Figure | None
     unit: str
-    question: str
+    question: Annotated[str, WhereAny]
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,15 +101,15 @@ class CriterionAnswer:
     """What one criterion came to, with what it rests on."""
 
     criterion: str
-    value: float
-    low: float
-    high: float
+    value: Figure
+    low: Figure
+    high: Figure
     unit: str
-    utility: float
+    utility: Figure
     weight: float
     evidence: str
     why: str
-    inputs: dict[str, float | None]
+    inputs: dict[str, Figure | None]
     formula: str
     source: str
 
@@ -90,12 +119,12 @@ class SeatAnswer:
     """What one seat hears of the centre against the centre's own axis."""
 
     seat: str
-    angle_deg: float
-    dip_db: float | None
-    dip_hz: float | None
-    null_hz: float | None
-    null_low_hz: float | None = None
-    null_high_hz: float | None = None
+    angle_deg: Figure
+    dip_db: Figure | None
+    dip_hz: Hertz | None
+    null_hz: Hertz | None
+    null_low_hz: Hertz | None = None
+    null_high_hz: Hertz | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +133,7 @@ class OtherPlace:
 
     place: str
     pose: str
-    score: float | None
+    score: Points | None
     verdict: str
 
 
@@ -112,10 +141,10 @@ class OtherPlace:
 class Chances:
     """What the draws say of a leading candidate: where nine scores in ten fall, and how often it is truly ahead."""
 
-    low: float
-    high: float
-    first: float
-    top_three: float
+    low: Points
+    high: Points
+    first: Figure
+    top_three: Figure
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,8 +158,8 @@ class NextQuestion:
     unknown: str
     question: str
     find: str
-    points: float
-    changes: float
+    points: Gain
+    changes: Chance
     pending: bool
 
 
@@ -139,8 +168,8 @@ class Survival:
     """How far the first place survives other weights: the rival that the least moved weight would put first."""
 
     rival: str
-    moved: float
-    taken: tuple[tuple[str, float], ...]
+    moved: Figure
+    taken: dict[str, Figure]
     given_to: str
 
 
@@ -150,7 +179,7 @@ class Derivation:
 
     quantity: str
     formula: str
-    inputs: dict[str, float | None]
+    inputs: dict[str, Annotated[float, Told(digits=4)] | None]
     evidence: str
     source: str
 
@@ -164,20 +193,24 @@ class Standing:
     place: str
     pose: str
     verdict: str
-    score: float
-    score_low: float
-    score_high: float
-    confidence: float
+    score: Points
+    confidence: Chance
+    score_low: Points
+    score_high: Points
     chances: Chances | None
-    price: float | None
+    price: Price | None
     currency: str | None
     available: int | None
     gates: tuple[GateAnswer, ...]
     criteria: tuple[CriterionAnswer, ...]
-    quantities: dict[str, float | None]
-    seats: tuple[SeatAnswer, ...]
+    quantities: dict[str, Figure | None]
+    seats: Annotated[tuple[SeatAnswer, ...], Told(key="quantities.seats")]
+    derivations: Annotated[tuple[Derivation, ...], WhereAny] = field(default=(), kw_only=True)
     other_places: tuple[OtherPlace, ...]
-    derivations: tuple[Derivation, ...] = ()
+
+    def merit(self) -> tuple[int, float]:
+        """What sorts the better first: those that may stand, then those that wait, then the others; each by score."""
+        return {"pass": 0, "conditional": 0, "unknown": 1, "fail": 2}[self.verdict], -self.score
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,12 +220,12 @@ class Waiting:
     speaker: str
     place: str
     pose: str
-    gate: str
-    why: str
     question: str
     questions: tuple[str, ...]
-    score_if_passed: float
-    price: float | None
+    gate: str
+    why: str
+    score_if_passed: Points
+    price: Price | None
     currency: str | None
 
 
@@ -228,7 +261,7 @@ class Otherwise:
 
     speaker: str
     place: str
-    score: float
+    score: Points
     when: date | None
     why: str
 
@@ -237,8 +270,8 @@ class Otherwise:
 class Advice:
     """The whole answer to one question."""
 
-    mains: str
-    mains_evidence: str
+    mains: Annotated[str, Told(key="mains.name")]
+    mains_evidence: Annotated[str, Told(key="mains.evidence")]
     room: str
     ranked: Sequence[Standing]
     pending: Sequence[Waiting]
@@ -247,5 +280,9 @@ class Advice:
     cautions: tuple[str, ...]
     questions: tuple[NextQuestion, ...] = ()
     survival: Survival | None = None
-    preference: float | None = None
-    otherwise: Otherwise | None = None
+    preference: Annotated[float | None, Told(digits=3, where_any=True)] = None
+    otherwise: Annotated[Otherwise | None, WhereAny] = None
+
+    def first(self, top: int | None) -> Advice:
+        """The same with the first `top` of the ranking, or with all of it."""
+        return self if top is None else replace(self, ranked=self.ranked[:top])

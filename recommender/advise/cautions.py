@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from triptych.recommender.scene.arrays import Drive, Seats, Site
+from triptych.recommender.scene.arrays import Drive, PlaceFigures, Seats
 
 DEFER: Final = (
     "These are prompts, not instructions: local building and electrical codes, the maker's manual and licensed trades "
@@ -13,12 +13,10 @@ DEFER: Final = (
 )
 
 BY_KIND: Final = {
-    "wall": "Wall: fix the mount into masonry, studs or a noggin, with hardware rated for at least twice the "
-    "weight, and "
-    "look for cables and pipes before you drill. Plain plasterboard is not enough. Never trust keyholes alone.",
-    "top": "On furniture: secure the furniture, the television and the loudspeaker against tipping and sliding, "
-    "and keep "
-    "cables where no child can pull them.",
+    "wall": "Wall: fix the mount into masonry, studs or a noggin, with hardware rated for at least twice the weight, "
+    "and look for cables and pipes before you drill. Plain plasterboard is not enough. Never trust keyholes alone.",
+    "top": "On furniture: secure the furniture, the television and the loudspeaker against tipping and sliding, and "
+    "keep cables where no child can pull them.",
     "open_shelf": "Shelf: keep to half of what it may still bear, and secure the furniture against tipping.",
     "cavity": "Bay: leave the amplifier its own air; a loudspeaker must not cover its vents.",
     "stand": "Stand: use one made for the weight, level and secured against tipping.",
@@ -26,10 +24,10 @@ BY_KIND: Final = {
 }
 
 
-def cautions(sites: Sequence[Site], seats: Seats, drive: Drive, heaviest: float) -> tuple[str, ...]:
+def cautions(places: Sequence[PlaceFigures], seats: Seats, drive: Drive, heaviest: float) -> tuple[str, ...]:
     """The cautions for some places, seats, an amplifier, and the heaviest box shown [kg; NaN if not known]."""
-    told = [BY_KIND[kind] for kind in dict.fromkeys(site.kind for site in sites)]
-    if any(site.hot != "no" for site in sites):
+    told = [BY_KIND[kind] for kind in dict.fromkeys(place.kind for place in places)]
+    if any(place.hot != "no" for place in places):
         told.append(
             "Heat: measure the temperature at the place in use; a fire or a stove can exceed what kit and fixings bear."
         )
@@ -41,8 +39,7 @@ def cautions(sites: Sequence[Site], seats: Seats, drive: Drive, heaviest: float)
     told.append("Mains: unplug the amplifier before you connect or move anything; never defeat its earth.")
     if drive.target_peak >= 95:
         told.append(
-            f"Hearing: peaks of {drive.target_peak:.0f} dB are loud. At an average of 85 dB(A) a day's safe "
-            f"dose is 8 hours, "
-            "at 94 dB(A) one hour (NIOSH, made for workplaces); keep calibration noise short, children lower."
+            f"Hearing: peaks of {drive.target_peak:.0f} dB are loud. At an average of 85 dB(A) a day's safe dose is "
+            "8 hours, at 94 dB(A) one hour (NIOSH, made for workplaces); keep calibration noise short, children lower."
         )
     return (*told, DEFER)

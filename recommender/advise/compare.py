@@ -4,29 +4,35 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 from sqlalchemy.orm import Session
 
+from triptych.catalog.answers import Told
 from triptych.catalog.errors import BadInput
 from triptych.recommender.advise.account import Account
-from triptych.recommender.advise.advice import Standing
-from triptych.recommender.advise.match import Fresh, Question, ask, only_place
+from triptych.recommender.advise.advice import Figure, Points, Standing
+from triptych.recommender.advise.match import Question, ask, only_place
+from triptych.recommender.advise.voices import Fresh
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.scene.arrays import IndexArray
 
 DECIDES = 0.25
 """A criterion that makes up at least this share of a difference between two scores decides it."""
 
+MOST_COMPARED = 3
+"""So many candidates stand side by side in a terminal, and can be looked at together."""
+
 
 @dataclass(frozen=True, slots=True)
-class Difference:
+class CriterionDifference:
     """One criterion across the candidates: how many points of the score each gains or loses by it against the first."""
 
     criterion: str
     unit: str
-    values: tuple[float, ...]
-    points: tuple[float, ...]
+    values: tuple[Figure, ...]
+    points: tuple[Points, ...]
     decides: bool
 
 
@@ -36,8 +42,8 @@ class Comparison:
 
     mains: str
     room: str
-    standings: tuple[Standing, ...]
-    differences: tuple[Difference, ...]
+    standings: Annotated[tuple[Standing, ...], Told(key="speakers")]
+    differences: tuple[CriterionDifference, ...]
 
 
 def compare(
@@ -48,23 +54,21 @@ def compare(
     Raises
     ------
     BadInput
-        Fewer than two different centres are named.
+        Fewer than two different centres are named, or more than three.
     NotFound
         The catalogue or the room has nothing of a name; the nearest are told.
     """
+    if len(centres) > MOST_COMPARED:
+        raise BadInput(f"name two or three different centres to compare, not {len(centres)}")
     narrowed = only_place(question, place) if place else question
-    account, fresh = ask(session, narrowed, centres)
+    account = ask(session, narrowed, centres)
     if len(set(account.rows.tolist())) < max(2, len(centres)):
         raise BadInput("name two or three different centres to compare")
     candidates = list(range(len(centres)))
     standings = account.stood(candidates, _best_options(account).tolist())
-    ordered = sorted(standings, key=lambda standing: (_order(standing), -standing.score))
-    return Comparison(account.scene.mains.name, narrowed.room.name, tuple(ordered), _differences(ordered)), fresh
-
-
-def _order(standing: Standing) -> int:
-    """Those that may stand come first, then those that wait for an answer, then those that are ruled out."""
-    return {"pass": 0, "conditional": 0, "unknown": 1, "fail": 2}[standing.verdict]
+    ordered = sorted(standings, key=Standing.merit)
+    told = Comparison(account.mains, narrowed.room.name, tuple(ordered), _differences(ordered))
+    return told, account.book.fresh
 
 
 def _best_options(account: Account) -> IndexArray:
@@ -74,7 +78,7 @@ def _best_options(account: Account) -> IndexArray:
     return np.asarray(np.argmax(np.where(np.isnan(scores), -1.0, rank + scores), axis=0))
 
 
-def _differences(standings: Sequence[Standing]) -> tuple[Difference, ...]:
+def _differences(standings: Sequence[Standing]) -> tuple[CriterionDifference, ...]:
     """Each criterion's part of the difference in score, in points, the largest first."""
     leader = standings[0]
     rows = []
@@ -82,7 +86,7 @@ def _differences(standings: Sequence[Standing]) -> tuple[Difference, ...]:
         values = tuple(standing.criteria[place].value for standing in standings)
         points = tuple(_points(leader, standing, place) for standing in standings)
         decides = any(_decides(leader, standing, place) for standing in standings[1:])
-        rows.append(Difference(criterion.criterion, criterion.unit, values, points, decides))
+        rows.append(CriterionDifference(criterion.criterion, criterion.unit, values, points, decides))
     return tuple(sorted(rows, key=lambda row: -max(abs(points) for points in row.points)))
 
 

@@ -9,7 +9,8 @@ from typing import Final
 import numpy as np
 
 from triptych.recommender.advise.advice import Counsel
-from triptych.recommender.advise.evaluate import Option, Outcome, Scene
+from triptych.recommender.advise.beside import Option, Ranking
+from triptych.recommender.advise.evaluate import Scene
 from triptych.recommender.judge.criteria.sound import Relation
 from triptych.recommender.judge.gates.terms import comparable_price
 from triptych.recommender.judge.verdicts import Verdict
@@ -25,7 +26,7 @@ WORTH_IT: Final = 5.0
 WEAK: Final = 40.0
 """Below this the best centre is hardly one [points]. Common practice, no source."""
 
-ON_AXIS: Final = 10.0
+NEAR_THE_MIDDLE: Final = 10.0
 """A seat this near the middle hears a phantom in the middle [deg]. Common practice, no source."""
 
 TRIED: Final = 4
@@ -45,7 +46,7 @@ class Tries:
 
 
 def counsel(
-    scene: Scene, found: list[Option], result: Outcome, needs_real_centre: bool, tries: Tries
+    scene: Scene, found: list[Option], result: Ranking, needs_real_centre: bool, tries: Tries
 ) -> tuple[Counsel, ...]:
     """All advice that applies, most useful first."""
     told = [
@@ -59,11 +60,11 @@ def counsel(
     return tuple(told)
 
 
-def _best(result: Outcome) -> float:
+def _best(result: Ranking) -> float:
     return float(result.best_score[result.ranked[0]]) if len(result.ranked) else 0.0
 
 
-def _third_main(scene: Scene, found: list[Option], result: Outcome, tries: Tries) -> Iterator[Counsel]:
+def _third_main(scene: Scene, found: list[Option], result: Ranking, tries: Tries) -> Iterator[Counsel]:
     identical = np.flatnonzero(scene.relation == Relation.IDENTICAL)
     if not len(identical):
         return
@@ -85,23 +86,23 @@ def _third_main(scene: Scene, found: list[Option], result: Outcome, tries: Tries
 
 def _failing(option: Option, candidate: int) -> Iterator[str]:
     here = int(np.searchsorted(option.index, candidate))
-    if here < len(option.index) and option.index[here] == candidate and option.site.kind == "behind_screen":
-        for judgement in option.judgements:
-            if judgement.cases[judgement.case[here]].verdict == Verdict.FAIL:
-                yield judgement.why(here)
+    if here < len(option.index) and option.index[here] == candidate and option.place.kind == "behind_screen":
+        for gate in option.gates:
+            if gate.cases[gate.case[here]].verdict == Verdict.FAIL:
+                yield gate.why(here)
 
 
 def _fails_only(found: list[Option], count: int, gates: frozenset[str]) -> BoolArray:
     """For every candidate whether in some option it fails, and fails no gate but some of `gates`."""
     any_option = np.zeros(count, dtype=np.bool_)
     for option in found:
-        other = [j.verdict == Verdict.FAIL for j in option.judgements if j.gate not in gates]
+        other = [j.verdict == Verdict.FAIL for j in option.gates if j.gate not in gates]
         only = (option.verdict == Verdict.FAIL) & ~np.any(np.vstack(other), axis=0)
         any_option[option.index] |= only
     return any_option
 
 
-def _change_place(scene: Scene, found: list[Option], result: Outcome, tries: Tries) -> Iterator[Counsel]:
+def _change_place(scene: Scene, found: list[Option], result: Ranking, tries: Tries) -> Iterator[Counsel]:
     open_to_it = _fails_only(found, len(scene.boxes), PLACE_GATES)
     # kin that passes here in a poor place may do far better in a clear one
     open_to_it[result.ranked] = scene.relation[result.ranked] <= Relation.FAMILY
@@ -120,7 +121,7 @@ def _change_place(scene: Scene, found: list[Option], result: Outcome, tries: Tri
         )
 
 
-def _raise_budget(scene: Scene, found: list[Option], result: Outcome, tries: Tries) -> Iterator[Counsel]:
+def _raise_budget(scene: Scene, found: list[Option], result: Ranking, tries: Tries) -> Iterator[Counsel]:
     only_money = _fails_only(found, len(scene.boxes), frozenset({"money"}))
     only_money[result.ranked] = False
     hopeful = _nearest_kin(scene, np.flatnonzero(only_money))
@@ -143,21 +144,20 @@ def _nearest_kin(scene: Scene, candidates: IndexArray) -> IndexArray:
     return candidates[np.lexsort((candidates, scene.relation[candidates]))][:TRIED]
 
 
-def _phantom(scene: Scene, result: Outcome, needs_real_centre: bool) -> Iterator[Counsel]:
+def _phantom(scene: Scene, result: Ranking, needs_real_centre: bool) -> Iterator[Counsel]:
     seats = scene.seats
     angles = np.abs(azimuth(seats.x, seats.distance))[seats.regular]
-    few_on_axis = len(angles) <= 2 and bool(np.all(angles <= ON_AXIS))
+    few_on_axis = len(angles) <= 2 and bool(np.all(angles <= NEAR_THE_MIDDLE))
     if _best(result) >= WEAK or needs_real_centre or not few_on_axis:
         return
     yield Counsel(
         "phantom",
-        "No centre at all: with one or two seats near the middle the mains make a phantom centre that matches "
-        "them by nature. "
-        "Speech is a little less clear than from a real one.",
+        "No centre at all: with one or two seats near the middle the mains make a phantom centre that matches them by "
+        "nature. Speech is a little less clear than from a real one.",
     )
 
 
-def _none(scene: Scene, result: Outcome, told: list[Counsel]) -> Iterator[Counsel]:
+def _none(scene: Scene, result: Ranking, told: list[Counsel]) -> Iterator[Counsel]:
     if len(result.pending):
         yield Counsel("none", "None passes yet: answer the questions below, the best of them first.")
     elif scene.in_stock:

@@ -17,7 +17,7 @@ from triptych.recommender.physics.kernel import Single
 from triptych.recommender.physics.polar_set import ORBIT, PolarSet, polar_set
 from triptych.recommender.physics.profile import Profile, decibels
 from triptych.recommender.scene.arrays import BoolArray, FloatArray
-from triptych.recommender.scene.measured import ANGLES, HORIZONTAL, VERTICAL, Measured, needed_bands, plane_of
+from triptych.recommender.scene.measured import HORIZONTAL, MEASURED_ANGLES, VERTICAL, Measured, needed_bands, plane_of
 
 NORMALISED: Final = 0.05
 """A set whose curve at 0 deg is flat to this was divided by its axis [dB]."""
@@ -117,7 +117,7 @@ def _filled(result: Measured, place: int, kinds: Kinds, modelled_window: Single)
         result.power[place], result.whole[place] = power, True
     if len(across) < 2 and len(up) < 2:
         return None
-    planes = np.full((2, ANGLES.size, erb.BANDS), np.nan, np.float32)
+    planes = np.full((2, MEASURED_ANGLES.size, erb.BANDS), np.nan, np.float32)
     reach = np.full((2, 2), np.nan)
     for plane, orbit in ((HORIZONTAL, across), (VERTICAL, up)):
         if len(orbit) > 1:

@@ -8,7 +8,8 @@ from typing import Final
 import numpy as np
 
 from triptych.recommender.advise.advice import Derivation
-from triptych.recommender.advise.evaluate import Option, Scene
+from triptych.recommender.advise.beside import Option
+from triptych.recommender.advise.evaluate import Scene
 from triptych.recommender.scene.aiming import free_depth, opening_height, rear_allowance, stood_height
 from triptych.recommender.scene.levels import farthest, mains_distances
 
@@ -98,8 +99,8 @@ UNLIMITED: Final = frozenset({"opening_height_m", "opening_depth_m", "free_depth
 
 def _inputs(scene: Scene, option: Option, here: int) -> dict[str, float | None]:
     """Every input of every formula for one box."""
-    aim, site, boxes, drive = option.aim, option.site, option.boxes.take(np.array([here])), scene.drive
-    free, allowance = free_depth(site), float(rear_allowance(boxes)[0])
+    aim, place, boxes, drive = option.aim, option.place, option.boxes.take(np.array([here])), scene.drive
+    free, allowance = free_depth(place), float(rear_allowance(boxes)[0])
     alone = aim.take(np.array([here]))
     numbers = {
         "axis_m": aim.axis_height[here],
@@ -108,25 +109,25 @@ def _inputs(scene: Scene, option: Option, here: int) -> dict[str, float | None]:
         "height_m": stood_height(boxes)[0],
         "width_m": boxes.width[0],
         "depth_m": boxes.depth[0],
-        "opening_height_m": opening_height(site),
-        "opening_depth_m": free - site.setback - allowance,
+        "opening_height_m": opening_height(place),
+        "opening_depth_m": free - place.setback - allowance,
         "tilt_needed_deg": aim.tilt_needed[here],
         "tilt_fits_deg": aim.tilt_fits[here],
         "tilt_used_deg": aim.tilt_used[here],
         "free_depth_m": free,
-        "setback_m": site.setback,
+        "setback_m": place.setback,
         "envelope_depth_m": aim.envelope_depth[here],
         "axis_above_surface_m": aim.axis_height[here] - aim.floor,
         "ear_above_surface_m": aim.ear_height - aim.floor,
-        "place_width_m": site.width,
-        "place_height_m": site.height,
-        "place_depth_m": site.depth,
-        "sensitivity_db": np.nan if np.isnan(boxes.sensitivity[0]) else option.levels.sensitivity[1][here],
-        "mains_sensitivity_db": scene.mains.sensitivity,
+        "place_width_m": place.width,
+        "place_height_m": place.height,
+        "place_depth_m": place.depth,
+        "sensitivity_db": np.nan if np.isnan(boxes.sensitivity[0]) else option.levels.sensitivity[here],
+        "mains_sensitivity_db": scene.mains.sensitivity[0],
         "power_w": drive.power,
         "into_ohm": drive.into,
         "farthest_m": farthest(alone, scene.seats)[0],
-        "mains_distance_m": np.mean(mains_distances(scene.mains, scene.seats, scene.seats.primary)),
+        "mains_distance_m": mains_distances(scene.mains.stands, scene.seats, scene.seats.primary)[0].mean(),
         "room_gain_db": drive.room_gain,
         "low_limit_hz": boxes.low_limit[0],
         "low_limit_drop_db": boxes.low_limit_drop[0],

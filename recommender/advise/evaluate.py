@@ -1,37 +1,43 @@
-"""All gates and criteria, for every place and pose: arrays in, options out. No database, no words."""
+"""All gates and criteria for M pairs of mains, N centres and every place: arrays in, arrays out. No database, no words.
+
+What no mains change is found once for each place and pose. What depends on the mains (trim, timbre, aim, balance)
+takes them as a leading axis: `match` has one pair of them, a plan all there are, in runs.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
-from triptych.recommender.advise.gather import STAND_MOUNT_HEIGHT
-from triptych.recommender.judge.criteria.placing import aim_of, bounce_elevation, bounces, surroundings
-from triptych.recommender.judge.criteria.sound import coverage_of, timbre_of
-from triptych.recommender.judge.criteria.value import balance, headroom, reach
+from triptych.recommender.advise.catalogue import STAND_MOUNT_HEIGHT
+from triptych.recommender.judge.criteria.placing import bounce_elevation, bounces, surroundings
+from triptych.recommender.judge.criteria.sound import coverage_of, relations
+from triptych.recommender.judge.criteria.value import headroom, reach
+from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.judge.gates import drive as drive_gates
 from triptych.recommender.judge.gates import fit, terms
-from triptych.recommender.judge.measures import Measure
-from triptych.recommender.judge.ranking import Scores, score
-from triptych.recommender.judge.verdicts import Judgement, Verdict
+from triptych.recommender.judge.ranking import log_utility
+from triptych.recommender.judge.verdicts import GateVerdicts, Verdict, worst
 from triptych.recommender.scene.aiming import Aim, aim
 from triptych.recommender.scene.arrays import (
-    BoolArray,
+    Arrays,
     Boxes,
     CodeArray,
     Drive,
     FloatArray,
     IndexArray,
+    Kin,
     Mains,
     Picture,
+    PlaceFigures,
     Purse,
     Seats,
-    Site,
+    Sound,
 )
-from triptych.recommender.scene.hearing import Listening, Voices, mains_aside, mains_at_primary, seat_azimuth
+from triptych.recommender.scene.hearing import DirectionLevels, Voices, seat_azimuth
 from triptych.recommender.scene.levels import Levels, levels
 
 UPRIGHT_PLACES: Final = frozenset({"stand", "wall", "behind_screen"})
@@ -40,41 +46,46 @@ UPRIGHT_PLACES: Final = frozenset({"stand", "wall", "behind_screen"})
 
 @dataclass(frozen=True, slots=True)
 class Scene:
-    """One question, whole: N candidates, the mains, the room and the money.
+    """One question, whole: M pairs of mains, N candidates, the room and the money.
 
     `voices_of` gives the voices of the candidates at some rows: they are asked for late, and only for those that the
-    gates leave.
+    gates leave. The spacing of the mains is the room's.
     """
 
     boxes: Boxes
-    relation: CodeArray
+    kin: Kin
     voices_of: Callable[[IndexArray], Voices]
     sealed: FloatArray
     mains: Mains
-    mains_voice: Voices
-    main_price: float
-    main_currency: int
     seats: Seats
-    sites: tuple[Site, ...]
+    places: tuple[PlaceFigures, ...]
     picture: Picture
     drive: Drive
     purse: Purse
     in_stock: bool
     weights: Mapping[str, float]
 
+    @property
+    def relation(self) -> CodeArray:
+        """The kinship of every candidate with the first of the mains."""
+        return np.asarray(relations(self.mains.sound.kin, self.kin)[0])
+
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """One place and pose for the candidates at `index`, judged by the gates; `kept` are those worth measuring."""
+    """One place and pose for the candidates at `index`, judged by the gates that no mains change.
 
-    site: Site
+    `kept` are those worth hearing.
+    """
+
+    place: PlaceFigures
     pose: str
     index: IndexArray
     boxes: Boxes
     aim: Aim
     azimuth: FloatArray
     levels: Levels
-    judgements: tuple[Judgement, ...]
+    gates: tuple[GateVerdicts, ...]
     verdict: CodeArray
     kept: IndexArray
 
@@ -85,57 +96,56 @@ class Placed:
 
 
 @dataclass(frozen=True, slots=True)
-class Option(Placed):
-    """A place and pose with the measures and scores of the candidates that are kept there."""
+class Centres(Arrays):
+    """K centres where they stand, with all that no mains change; `index` are theirs among the candidates.
 
-    measures: tuple[Measure, ...]
-    scores: Scores
+    `own` are the criteria that no mains change, `logs` their part of the logarithm of a score. `aim` and `levels` are
+    None where no room is given; trim and aim then are not judged.
+    """
 
-    def scored(self, count: int) -> FloatArray:
-        """The score of each of all `count` candidates here; NaN where none was made."""
-        spread = np.full(count, np.nan)
-        spread[self.index[self.kept]] = self.scores.score
-        return spread
+    place: str
+    pose: str
+    index: IndexArray
+    price: FloatArray
+    currency: IndexArray
+    sound: Sound
+    aim: Aim | None
+    levels: Levels | None
+    own: tuple[CriterionValues, ...]
+    logs: FloatArray
 
-    def judged(self, count: int) -> CodeArray:
-        """The verdict on each of all `count` candidates here; `FAIL` for those that can't take this pose."""
-        spread = np.full(count, Verdict.FAIL, dtype=np.int8)
-        spread[self.index] = self.verdict
-        return spread
 
-
-def options(scene: Scene, keep_failed: bool = False) -> list[Option]:
-    """Every place and pose with its gates, and the measures of what isn't ruled out there (or of everything)."""
+def evaluate(scene: Scene, keep_failed: bool = False) -> list[tuple[Placed, Centres]]:
+    """Every place and pose with its gates, and what isn't ruled out there (or everything) as it is heard."""
     anywhere = _anywhere(scene)
     placed = [
-        _placed(scene, site, pose, index, boxes, anywhere, keep_failed)
-        for site in scene.sites
-        for pose, index, boxes in _poses(scene, site)
+        _placed(scene, place, pose, index, boxes, anywhere, keep_failed)
+        for place in scene.places
+        for pose, index, boxes in _poses(scene, place)
     ]
-    left = np.unique(np.concatenate([option.index[option.kept] for option in placed]))
-    listening = Listening(
+    left = np.unique(np.concatenate([one.index[one.kept] for one in placed]))
+    listening = DirectionLevels(
         scene.voices_of(left),
-        _azimuths(option for option in placed if not option.on_side),
-        _azimuths(option for option in placed if option.on_side),
+        _azimuths(one for one in placed if not one.on_side),
+        _azimuths(one for one in placed if one.on_side),
     )
-    mains_direct = mains_at_primary(scene.mains_voice, scene.mains, scene.seats)
-    return [_measured(scene, option, left, listening, mains_direct) for option in placed]
+    return [(one, _heard(scene, one, left, listening)) for one in placed]
 
 
 def _azimuths(placed: Iterable[Placed]) -> set[float]:
-    return {angle for option in placed for angle in option.azimuth.tolist()}
+    return {angle for one in placed for angle in one.azimuth.tolist()}
 
 
-def _poses(scene: Scene, site: Site) -> Iterator[tuple[str, IndexArray, Boxes]]:
+def _poses(scene: Scene, place: PlaceFigures) -> Iterator[tuple[str, IndexArray, Boxes]]:
     boxes = scene.boxes
     yield "as_designed", np.arange(len(boxes)), boxes
     small = np.fmax(boxes.height, boxes.width) <= STAND_MOUNT_HEIGHT
-    turnable = np.flatnonzero(small & (~boxes.lying | (site.kind in UPRIGHT_PLACES)))
+    turnable = np.flatnonzero(small & (~boxes.lying | (place.kind in UPRIGHT_PLACES)))
     if len(turnable):
         yield "on_side", turnable, boxes.take(turnable).on_side()
 
 
-def _anywhere(scene: Scene) -> tuple[Judgement, ...]:
+def _anywhere(scene: Scene) -> tuple[GateVerdicts, ...]:
     """The gates that no place changes."""
     return (
         drive_gates.amplifier(scene.boxes, scene.drive),
@@ -146,114 +156,62 @@ def _anywhere(scene: Scene) -> tuple[Judgement, ...]:
 
 def _placed(
     scene: Scene,
-    site: Site,
+    place: PlaceFigures,
     pose: str,
     index: IndexArray,
     boxes: Boxes,
-    anywhere: tuple[Judgement, ...],
+    anywhere: tuple[GateVerdicts, ...],
     keep_failed: bool,
 ) -> Placed:
-    placed = aim(boxes, site, scene.seats)
-    loud = levels(boxes, placed, scene.seats, scene.drive, scene.mains)
-    terms_here = anywhere if len(index) == len(scene.boxes) else tuple(judged.take(index) for judged in anywhere)
-    judgements = _judgements(scene, site, boxes, placed, loud, terms_here)
-    verdict = np.max(np.vstack([judgement.verdict for judgement in judgements]), axis=0)
-    kept = np.arange(len(boxes)) if keep_failed else np.flatnonzero(verdict < Verdict.FAIL)
-    azimuth = seat_azimuth(placed, scene.seats)
-    return Placed(site, pose, index, boxes, placed, azimuth, loud, judgements, verdict, kept)
-
-
-def _judgements(
-    scene: Scene, site: Site, boxes: Boxes, placed: Aim, loud: Levels, anywhere: tuple[Judgement, ...]
-) -> tuple[Judgement, ...]:
-    amplifier, money, supply = anywhere
-    return (
-        fit.envelope(boxes, site),
-        fit.tilt(boxes, placed),
-        fit.port(boxes, site, placed),
-        fit.sight(boxes, site, placed, scene.picture),
-        fit.load(boxes, site),
+    stood = aim(boxes, place, scene.seats)
+    loud = levels(boxes, stood, scene.seats, scene.drive)
+    amplifier, money, supply = (one.take(index) for one in anywhere)
+    gates = (
+        fit.envelope(boxes, place),
+        fit.tilt(boxes, stood),
+        fit.port(boxes, place, stood),
+        fit.sight(boxes, place, stood, scene.picture),
+        fit.load(boxes, place),
         amplifier,
-        drive_gates.level(boxes, scene.drive, loud),
-        drive_gates.trim(boxes, scene.drive, loud),
-        fit.height(boxes, placed),
+        drive_gates.level(boxes, scene.drive, loud.peaks),
+        fit.height(boxes, stood),
         money,
         supply,
-        terms.hazard(boxes, site),
+        terms.hazard(boxes, place),
     )
+    verdict = worst(gates)
+    kept = np.arange(len(boxes)) if keep_failed else np.flatnonzero(verdict < Verdict.FAIL)
+    return Placed(place, pose, index, boxes, stood, seat_azimuth(stood, scene.seats), loud, gates, verdict, kept)
 
 
-def _measured(scene: Scene, placed: Placed, left: IndexArray, listening: Listening, mains_direct: FloatArray) -> Option:
+def _heard(scene: Scene, placed: Placed, left: IndexArray, listening: DirectionLevels) -> Centres:
     rows = placed.index[placed.kept]
-    own, here, loud = placed.boxes.take(placed.kept), placed.aim.take(placed.kept), placed.levels.take(placed.kept)
-    heard = listening.at_seats(np.searchsorted(left, rows), placed.azimuth, here, scene.seats, placed.on_side)
-    sent = _sent_down(scene, placed, np.searchsorted(left, rows), listening, here)
-    measures = (
-        timbre_of(
-            heard,
-            scene.seats.primary,
-            scene.mains_voice,
-            mains_direct,
-            mains_aside(scene.mains_voice, scene.mains, scene.seats),
-        ),
+    boxes, stood, loud = placed.boxes.take(placed.kept), placed.aim.take(placed.kept), placed.levels.take(placed.kept)
+    heard = listening.at_seats(np.searchsorted(left, rows), placed.azimuth, stood, scene.seats, placed.on_side)
+    sent = _sent_down(scene, placed, np.searchsorted(left, rows), listening, stood)
+    own = (
         coverage_of(heard, scene.seats),
-        headroom(own, scene.drive, loud),
-        aim_of(own, here, scene.mains, scene.seats),
-        surroundings(own, placed.site, here, scene.picture, scene.mains, sent),
-        balance(_in_mains_currency(own, scene), scene.main_price),
-        reach(own, scene.sealed[rows]),
+        headroom(boxes, scene.drive, loud.peaks),
+        surroundings(boxes, placed.place, stood, scene.picture, scene.mains.stands.spacing, sent),
+        reach(boxes, scene.sealed[rows]),
     )
-    parts = {entry.name: getattr(placed, entry.name) for entry in fields(Placed)}
-    return Option(**parts, measures=measures, scores=score(measures, scene.weights))
+    return Centres(
+        place=placed.place.name,
+        pose=placed.pose,
+        index=rows,
+        price=terms.comparable_price(boxes, scene.purse),
+        currency=boxes.currency.astype(np.intp),
+        sound=heard.sound,
+        aim=stood,
+        levels=loud,
+        own=own,
+        logs=log_utility([(one.criterion, one.value) for one in own], scene.weights),
+    )
 
 
-def _sent_down(scene: Scene, placed: Placed, rows: IndexArray, listening: Listening, here: Aim) -> FloatArray:
+def _sent_down(scene: Scene, placed: Placed, rows: IndexArray, listening: DirectionLevels, stood: Aim) -> FloatArray:
     """What each box sends towards the surface in front of it, where there is one [dB]; boxes x bands."""
-    if not bounces(placed.site):
+    if not bounces(placed.place):
         return np.zeros((len(rows), 0))
-    return listening.downward(rows, bounce_elevation(here), here, scene.seats, placed.on_side).astype(np.float64)
-
-
-def _in_mains_currency(boxes: Boxes, scene: Scene) -> FloatArray:
-    """Prices that can be compared with the mains'; NaN for those in another currency."""
-    foreign = (boxes.currency != scene.main_currency) & (boxes.currency >= 0) & (scene.main_currency >= 0)
-    return np.where(foreign, np.nan, terms.comparable_price(boxes, scene.purse))
-
-
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """For each of N candidates: which group it is in and its best option (an index into the options; -1 for none).
-
-    `scores` and `verdicts` have one row an option and one column a candidate.
-    """
-
-    ranked: IndexArray
-    pending: IndexArray
-    excluded: IndexArray
-    best: IndexArray
-    best_score: FloatArray
-    scores: FloatArray
-    verdicts: CodeArray
-
-
-def outcome(found: list[Option], count: int) -> Outcome:
-    """Put each candidate in one group: ranked if some place passes it, pending if some place might, else excluded."""
-    scores = np.vstack([option.scored(count) for option in found])
-    verdicts = np.vstack([option.judged(count) for option in found])
-    passes, waits = verdicts <= Verdict.CONDITIONAL, verdicts == Verdict.UNKNOWN
-    is_ranked: BoolArray = np.asarray(passes.any(axis=0))
-    is_pending: BoolArray = np.asarray(~is_ranked & waits.any(axis=0))
-    usable = np.where(np.where(is_ranked, passes, waits), scores, -np.inf)
-    best = np.argmax(usable, axis=0)
-    best_score = scores[best, np.arange(count)]
-    # of equal scores the one without conditions comes first
-    by_score = np.lexsort((verdicts[best, np.arange(count)], -usable[best, np.arange(count)]))
-    return Outcome(
-        ranked=by_score[is_ranked[by_score]],
-        pending=by_score[is_pending[by_score]],
-        excluded=np.flatnonzero(~is_ranked & ~is_pending),
-        best=np.where(is_ranked | is_pending, best, -1),
-        best_score=best_score,
-        scores=scores,
-        verdicts=verdicts,
-    )
+    elevation = bounce_elevation(stood)
+    return listening.downward(rows, elevation, stood, scene.seats, placed.on_side).astype(np.float64)

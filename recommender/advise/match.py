@@ -10,36 +10,33 @@ import numpy as np
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import reads
-from triptych.catalog.database.writes import Profile as StoredProfile
 from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.records import RoomRecord
 from triptych.catalog.stock.availability import promises
-from triptych.recommender.advise import gather
 from triptych.recommender.advise.account import Account
 from triptych.recommender.advise.advice import Advice, Built, Otherwise, Standing
+from triptych.recommender.advise.beside import Option, options, ranking
+from triptych.recommender.advise.catalogue import Loudspeakers, loudspeakers_of
 from triptych.recommender.advise.cautions import cautions
 from triptych.recommender.advise.counsel import Tries, counsel
 from triptych.recommender.advise.curve_account import preference_of
-from triptych.recommender.advise.evaluate import Option, Outcome, Scene, options, outcome
-from triptych.recommender.advise.gather import Columns
+from triptych.recommender.advise.evaluate import Scene
+from triptych.recommender.advise.setting import Setting
 from triptych.recommender.advise.settle import certainty_of
-from triptych.recommender.advise.voices import VoiceBook, relations
+from triptych.recommender.advise.voices import Fresh, VoiceBook
 from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
 from triptych.recommender.judge.gates.terms import comparable_price
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.scene.aiming import SIDE_CLEARANCE, rear_allowance, stood_height
-from triptych.recommender.scene.arrays import FloatArray, IndexArray, Site
+from triptych.recommender.scene.arrays import FloatArray, IndexArray, PlaceFigures, Purse
 
-CLEAR_BEHIND: Final = 0.2
+STAND_BEHIND: Final = 0.2
 """Free depth behind a box on a clear stand [m]. Common practice, no source."""
 
-FREE_STAND: Final = Site(
+FREE_STAND: Final = PlaceFigures(
     name="clear stand", kind="stand", width=np.nan, height=np.nan, depth=np.nan, base=0.0, front=np.nan, back="open",
     load=np.nan, hot="no", wall="", gap=np.nan, setback=0.0,
 )  # fmt: skip
-
-Fresh = list[StoredProfile]
-"""Acoustic profiles that were computed just now and belong into the catalogue."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,21 +63,23 @@ def match(session: Session, question: Question) -> tuple[Advice, Fresh]:
     NotFound
         The catalogue has no such mains; the nearest names are told.
     """
-    account, fresh = ask(session, question)
+    account = ask(session, question)
     answer = advise(account, question)
-    return (replace(answer, otherwise=_otherwise(session, account)) if question.in_stock else answer), fresh
+    if question.in_stock:
+        answer = replace(answer, otherwise=_otherwise(session, account))
+    return answer, account.book.fresh
 
 
 def _otherwise(session: Session, account: Account) -> Otherwise | None:
     """What would come first if it needn't be in stock; None where that is the first anyway."""
     found = options(replace(account.scene, in_stock=False))
-    result = outcome(found, len(account.rows))
+    result = ranking(found, len(account.rows))
     if not len(result.ranked) or (len(account.result.ranked) and result.ranked[0] == account.result.ranked[0]):
         return None
     first = int(result.ranked[0])
-    number = account.columns["id"][account.rows[first]]
+    number = account.catalogue.ids[account.rows[first]]
     promise = promises(session, [number])[number]
-    place = found[result.best[first]].site.name
+    place = found[result.best[first]].place.name
     return Otherwise(account.name(first), place, float(result.best_score[first]), promise.when, promise.why)
 
 
@@ -93,20 +92,17 @@ def explain(session: Session, question: Question, centre: str, place: str | None
         The catalogue has no such mains or centre, or the room no such place; the nearest names are told.
     """
     narrowed = only_place(question, place) if place else question
-    account, fresh = ask(session, narrowed, [centre])
+    account = ask(session, narrowed, [centre])
     found = account.found
     everywhere = [number for number, option in enumerate(found) if len(option.index)]
     stood = account.stood([0] * len(everywhere), everywhere)
     standings = [account.derived(standing, 0, chosen) for standing, chosen in zip(stood, everywhere, strict=True)]
-    by_merit = sorted(standings, key=lambda standing: (_MERIT[standing.verdict], -standing.score))
+    by_merit = sorted(standings, key=Standing.merit)
     ranked = [replace(standing, rank=rank) for rank, standing in enumerate(by_merit, start=1)]
     answer = advise(account, narrowed)
     shown: Built[Standing] = Built(len(ranked), lambda part: [ranked[rank] for rank in part])
-    preference = preference_of(session, account.columns["id"][account.rows[0]]).value
-    return replace(answer, ranked=shown, preference=preference), fresh
-
-
-_MERIT = {"pass": 0, "conditional": 0, "unknown": 1, "fail": 2}
+    preference = preference_of(session, account.catalogue.ids[account.rows[0]]).value
+    return replace(answer, ranked=shown, preference=preference), account.book.fresh
 
 
 def only_place(question: Question, name: str) -> Question:
@@ -125,53 +121,59 @@ def only_place(question: Question, name: str) -> Question:
     return replace(question, room=replace(room, places=places))
 
 
-def ask(session: Session, question: Question, only: Sequence[str] | None = None) -> tuple[Account, Fresh]:
+def ask(session: Session, question: Question, only: Sequence[str] | None = None) -> Account:
     """Everything that is found out about a question, for all candidates or for `only` those named."""
     if not question.room.places:
         raise BadInput(f"{question.room.name} has no place for a centre: add at least one [[place]]")
-    wanted = [reads.stored(session, name).id for name in (question.mains, *(only or ()))]
-    columns = reads.candidate_columns(session, also=wanted)
-    mains_row = columns["id"].index(wanted[0])
-    rows = gather.candidate_index(columns, mains_row, question.role)
+    wanted = [reads.number(session, name) for name in (question.mains, *(only or ()))]
+    catalogue = loudspeakers_of(reads.candidate_columns(session, also=wanted))
+    mains_row = catalogue.row(wanted[0])
+    rows = catalogue.centres(mains_row, question.role)
     if only is not None:
-        rows = np.array([columns["id"].index(number) for number in wanted[1:]], dtype=np.intp)
-    scene, fresh = _scene(session, question, columns, rows, mains_row)
+        rows = np.array([catalogue.row(number) for number in wanted[1:]], dtype=np.intp)
+    book = VoiceBook(session, catalogue)
+    scene = _scene(question, catalogue, book, rows, mains_row)
     found = options(scene, keep_failed=only is not None)
-    result = outcome(found, len(rows))
-    return Account(scene, columns, rows, found, result, certainty_of(scene, found, result)), fresh
+    result = ranking(found, len(rows))
+    return Account(scene, catalogue, book, mains_row, rows, found, result, certainty_of(scene, found, result))
 
 
-def _scene(
-    session: Session, question: Question, columns: Columns, rows: IndexArray, mains_row: int
-) -> tuple[Scene, Fresh]:
+def _scene(question: Question, catalogue: Loudspeakers, book: VoiceBook, rows: IndexArray, mains_row: int) -> Scene:
     """The arrays of a question about the candidates in `rows` of the catalogue."""
-    room = question.room
-    currencies = gather.Currencies.of(columns, question.currency, room.money.currency if room.money else None)
-    own = gather.boxes(columns, currencies)
-    relation = relations(columns, mains_row)
-    book = VoiceBook(session, columns, relation)
-    named = question.currency or (room.money.currency if room.money else None) or columns["currency"][mains_row]
-    purse = gather.purse(room, currencies, question.budget, named)
-    gather.in_front(room, own, mains_row)
     main = np.array([mains_row])
-    scene = Scene(
-        boxes=own.take(rows),
-        relation=relation[rows],
+    setting, mains = Setting.of(question.room), catalogue.boxes.take(main)
+    setting.refuse_behind(mains)
+    purse = _purse(question, catalogue, mains_row)
+    return Scene(
+        boxes=catalogue.boxes.take(rows),
+        kin=catalogue.kin.take(rows),
         voices_of=lambda places: book.of(rows[places]),
-        sealed=gather.sealed(columns)[rows],
-        mains=gather.mains(columns, mains_row, own, room),
-        mains_voice=book.of(main),
-        main_price=float(comparable_price(own.take(main), purse)[0]),
-        main_currency=int(own.currency[mains_row]),
-        seats=gather.seats(room),
-        sites=tuple(gather.sites(room)),
-        picture=gather.picture(room),
-        drive=gather.drive(room),
+        sealed=catalogue.sealed[rows],
+        mains=setting.mains(mains, book.of(main), comparable_price(mains, purse), mains.currency),
+        seats=setting.seats,
+        places=setting.places,
+        picture=setting.picture,
+        drive=setting.drive,
         purse=purse,
         in_stock=question.in_stock,
         weights=question.weights or DEFAULT_WEIGHTS,
     )
-    return scene, book.fresh
+
+
+def _purse(question: Question, catalogue: Loudspeakers, mains_row: int) -> Purse:
+    """The cap on the centre: the question's where it is given, else the room's.
+
+    A cap whose currency nobody named is in that of the mains.
+    """
+    money = question.room.money
+    cap = float(money.centre) if money and money.centre is not None else np.nan
+    named = question.currency or (money.currency if money else None) or catalogue.asked.currency[mains_row]
+    return Purse(
+        cap if question.budget is None else question.budget,
+        catalogue.currency(named),
+        money.tax_included if money else True,
+        np.nan,
+    )
 
 
 def advise(account: Account, question: Question) -> Advice:
@@ -192,14 +194,14 @@ def advise(account: Account, question: Question) -> Advice:
     weights = scene.boxes.weight[result.ranked]
     heaviest = float(np.nanmax(weights)) if np.isfinite(weights).any() else np.nan
     return Advice(
-        mains=scene.mains.name,
-        mains_evidence="measured" if scene.mains_voice.measured.direct[0] else "modelled",
+        mains=account.mains,
+        mains_evidence="measured" if scene.mains.sound.measured[0] else "modelled",
         room=room.name,
         ranked=Built(len(result.ranked), account.standings),
         pending=Built(len(result.pending), account.waiting),
         excluded=Built(len(result.excluded), account.ruled_out),
         advice=told,
-        cautions=cautions(scene.sites, scene.seats, scene.drive, heaviest),
+        cautions=cautions(scene.places, scene.seats, scene.drive, heaviest),
         questions=account.questions(),
         survival=account.survival(),
     )
@@ -213,9 +215,9 @@ def _on_clear_stand(scene: Scene, candidates: IndexArray) -> tuple[FloatArray, F
     limit = scene.picture.bottom if np.isfinite(scene.picture.bottom) else np.inf
     ear = float(scene.seats.ear_height[scene.seats.primary])
     bases = np.maximum(0.0, np.fmin(limit - heights, ear - boxes.height / 2))
-    fronts = [site.front for site in scene.sites if np.isfinite(site.front)]
+    fronts = [place.front for place in scene.places if np.isfinite(place.front)]
     stands = [
-        replace(FREE_STAND, name=f"stand {place}", base=float(base), front=max([*fronts, float(depth) + CLEAR_BEHIND]))
+        replace(FREE_STAND, name=f"stand {place}", base=float(base), front=max([*fronts, float(depth) + STAND_BEHIND]))
         for place, (base, depth) in enumerate(zip(bases, boxes.depth, strict=True))
     ]
     found = options(_cut(scene, candidates, stands))
@@ -225,8 +227,8 @@ def _on_clear_stand(scene: Scene, candidates: IndexArray) -> tuple[FloatArray, F
 
 def _without_cap(scene: Scene, candidates: IndexArray) -> FloatArray:
     """Scores of candidates here if money were no object; NaN where another gate fails or waits."""
-    uncapped = replace(_cut(scene, candidates, list(scene.sites)), purse=replace(scene.purse, cap=np.nan))
-    found = outcome(options(uncapped), len(candidates))
+    uncapped = replace(_cut(scene, candidates, scene.places), purse=replace(scene.purse, cap=np.nan))
+    found = ranking(options(uncapped), len(candidates))
     scores = np.full(len(candidates), np.nan)
     scores[found.ranked] = found.best_score[found.ranked]
     return scores
@@ -234,21 +236,18 @@ def _without_cap(scene: Scene, candidates: IndexArray) -> FloatArray:
 
 def _own_stand(found: list[Option], place: int, count: int) -> float:
     """The best score of the candidate at `place` on the stand made for it; NaN where it doesn't pass even there."""
-    here = [option for option in found if option.site.name == f"stand {place}"]
+    here = [option for option in found if option.place.name == f"stand {place}"]
     passing = [option.scored(count)[place] for option in here if option.judged(count)[place] <= Verdict.CONDITIONAL]
     return max(passing, default=np.nan)
 
 
-def _cut(scene: Scene, candidates: IndexArray, sites: list[Site]) -> Scene:
+def _cut(scene: Scene, candidates: IndexArray, places: Sequence[PlaceFigures]) -> Scene:
     """The scene with some of its candidates and other places."""
     return replace(
         scene,
         boxes=scene.boxes.take(candidates),
-        relation=scene.relation[candidates],
+        kin=scene.kin.take(candidates),
         voices_of=lambda rows: scene.voices_of(candidates[rows]),
         sealed=scene.sealed[candidates],
-        sites=tuple(sites),
+        places=tuple(places),
     )
-
-
-__all__ = ["Account", "Option", "Outcome", "Question", "ask", "explain", "match"]

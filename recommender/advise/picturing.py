@@ -11,11 +11,12 @@ from sqlalchemy.orm import Session
 from triptych.catalog.database import reads
 from triptych.catalog.records import LoudspeakerRecord, RoomRecord
 from triptych.recommender.advise.account import Account
-from triptych.recommender.advise.advice import Advice, Standing
+from triptych.recommender.advise.advice import Advice, Standing, known
 from triptych.recommender.advise.cautions import cautions
-from triptych.recommender.advise.match import Fresh, Question, advise, ask, only_place
-from triptych.recommender.advise.stand import Clearance, Distances, Pictures, Stand, known
-from triptych.recommender.scene.arrays import Site
+from triptych.recommender.advise.match import Question, advise, ask, only_place
+from triptych.recommender.advise.stand import Clearance, Distances, Pictures, Stand
+from triptych.recommender.advise.voices import Fresh
+from triptych.recommender.scene.arrays import PlaceFigures
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +26,7 @@ class Shown:
     standing: Standing
     record: LoudspeakerRecord
     pictures: Pictures
-    site: Site
+    place: PlaceFigures
     baffle: float | None
     tilt: float | None
     axis: float | None
@@ -52,12 +53,13 @@ def dossier(session: Session, question: Question, top: int) -> tuple[Dossier, Fr
     NotFound
         The catalogue has no such mains; the nearest names are told.
     """
-    account, fresh = ask(session, question)
+    account = ask(session, question)
     answer = advise(account, question)
     ranked = account.result.ranked[:top].tolist()
     chosen = [int(account.result.best[candidate]) for candidate in ranked]
     standings = account.stood(ranked, chosen)
-    return _dossier(session, account, question, answer, list(zip(ranked, chosen, standings, strict=True))), fresh
+    shown = list(zip(ranked, chosen, standings, strict=True))
+    return _dossier(session, account, question, answer, shown), account.book.fresh
 
 
 def fitting(session: Session, question: Question, centre: str, place: str | None = None) -> tuple[Dossier, Fresh]:
@@ -69,20 +71,19 @@ def fitting(session: Session, question: Question, centre: str, place: str | None
         The catalogue has no such mains or centre, or the room no such place; the nearest names are told.
     """
     narrowed = only_place(question, place) if place else question
-    account, fresh = ask(session, narrowed, [centre])
+    account = ask(session, narrowed, [centre])
     everywhere = [number for number, option in enumerate(account.found) if len(option.index)]
     standings = account.stood([0] * len(everywhere), everywhere)
-    merit = {"pass": 0, "conditional": 0, "unknown": 1, "fail": 2}
-    best = min(range(len(everywhere)), key=lambda one: (merit[standings[one].verdict], -standings[one].score))
+    best = min(range(len(everywhere)), key=lambda one: standings[one].merit())
     standing = replace(standings[best], rank=1)
     answer = advise(account, narrowed)
-    return _dossier(session, account, narrowed, answer, [(0, everywhere[best], standing)]), fresh
+    return _dossier(session, account, narrowed, answer, [(0, everywhere[best], standing)]), account.book.fresh
 
 
 def _dossier(
     session: Session, account: Account, question: Question, answer: Advice, chosen: Sequence[tuple[int, int, Standing]]
 ) -> Dossier:
-    mains = reads.loudspeaker(session, account.scene.mains.name)
+    mains = reads.loudspeaker(session, account.mains)
     return Dossier(
         replace(answer, ranked=tuple(answer.ranked)) if len(answer.ranked) <= len(chosen) else answer,
         question.room,
@@ -111,11 +112,11 @@ def _shown(
         standing=standing,
         record=reads.loudspeaker(session, standing.speaker),
         pictures=stand.pictures(),
-        site=option.site,
+        place=option.place,
         baffle=known(option.aim.baffle[here]),
         tilt=stand.tilt,
         axis=stand.axis,
         clearance=stand.clearance(),
         distances=stand.distances(),
-        cautions=cautions([option.site], account.scene.seats, account.scene.drive, weight),
+        cautions=cautions([option.place], account.scene.seats, account.scene.drive, weight),
     )

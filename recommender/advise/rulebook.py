@@ -6,7 +6,7 @@ from sqlalchemy.orm import Session
 
 from triptych.catalog.database import rule_sets as rows
 from triptych.catalog.database.rows import name_key
-from triptych.recommender.money.budget.rules import RULE_SETS, Form, Kind, Measure, Rule, RuleSet
+from triptych.recommender.money.budget.rules import RULE_SETS, Duty, Form, Measure, Rule, RuleSet
 
 
 def built_in(name: str) -> bool:
@@ -71,7 +71,7 @@ def _of_row(row: rows.RuleRecord) -> Rule:
     return Rule(
         row.name,
         Form(row.form),
-        Kind(row.kind),
+        Duty(row.kind),
         row.roles,
         Measure(row.measure),
         row.factor,

@@ -7,11 +7,12 @@ from typing import Final
 
 import numpy as np
 
-from triptych.recommender.advise.evaluate import Option, Outcome, Scene
+from triptych.recommender.advise.beside import Option, Ranking
+from triptych.recommender.advise.evaluate import Scene
 from triptych.recommender.judge import certainty, robustness
-from triptych.recommender.judge.certainty import Standing
+from triptych.recommender.judge.certainty import DrawnScores
 from triptych.recommender.judge.criteria.sound import Relation
-from triptych.recommender.judge.measures import Measure
+from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.judge.ranking import utility
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.scene.arrays import FloatArray, IndexArray, Port
@@ -22,7 +23,7 @@ LEADING: Final = 20
 WAITING: Final = 20
 """For how many of the pending the worth of their answer is computed."""
 
-SHOWN: Final = 6
+QUESTIONS_KEPT: Final = 6
 """How many questions are kept."""
 
 ASK: Final = {
@@ -75,20 +76,20 @@ class Certainty:
     """The chances of the leading candidates, the questions worth asking, and the weights that dethrone the first."""
 
     leading: IndexArray
-    standing: Standing | None
+    standing: DrawnScores | None
     questions: tuple[Answerable, ...]
     dethroning: robustness.Dethroning | None
 
 
-def certainty_of(scene: Scene, found: list[Option], result: Outcome) -> Certainty:
+def certainty_of(scene: Scene, found: list[Option], result: Ranking) -> Certainty:
     """Draw the leading candidates and rank the questions by what their answers are worth."""
     leading = result.ranked[:LEADING]
     waiting = _waiting(found, result)
     if not len(leading):
         ordered = sorted(waiting, key=lambda answer: -answer.points)
-        return Certainty(leading, None, tuple(ordered[:SHOWN]), None)
-    measures = _measures(found, result, leading)
-    drawn = certainty.draw(measures, scene.weights, _unknown(scene, found, result, leading, measures))
+        return Certainty(leading, None, tuple(ordered[:QUESTIONS_KEPT]), None)
+    criteria = _criteria(found, result, leading)
+    drawn = certainty.draw(criteria, scene.weights, _unknown(scene, found, result, leading, criteria))
     close = [
         Answerable(
             -1 if worth.candidate < 0 else int(leading[worth.candidate]),
@@ -105,12 +106,12 @@ def certainty_of(scene: Scene, found: list[Option], result: Outcome) -> Certaint
     return Certainty(
         leading,
         certainty.standing(drawn, result.best_score[leading]),
-        tuple(answer for answer in ordered if answer.points > 0)[:SHOWN],
-        _dethroning(scene, measures),
+        tuple(answer for answer in ordered if answer.points > 0)[:QUESTIONS_KEPT],
+        _dethroning(scene, criteria),
     )
 
 
-def _places(found: list[Option], result: Outcome, candidates: IndexArray) -> list[tuple[Option, int, int]]:
+def _places(found: list[Option], result: Ranking, candidates: IndexArray) -> list[tuple[Option, int, int]]:
     """Each candidate's best option, its place among the option's boxes, and among those kept."""
     places = []
     for candidate in candidates:
@@ -120,53 +121,53 @@ def _places(found: list[Option], result: Outcome, candidates: IndexArray) -> lis
     return places
 
 
-def _measures(found: list[Option], result: Outcome, candidates: IndexArray) -> list[Measure]:
+def _criteria(found: list[Option], result: Ranking, candidates: IndexArray) -> list[CriterionValues]:
     """The criteria of candidates, each taken from its own best option."""
     places = _places(found, result, candidates)
 
     def picked(row: int, name: str) -> FloatArray:
-        return np.array([getattr(option.measures[row], name)[kept] for option, _, kept in places])
+        return np.array([getattr(option.criteria[row], name)[kept] for option, _, kept in places])
 
     return [
-        Measure(
-            measure.criterion, picked(row, "value"), picked(row, "low"), picked(row, "high"), picked(row, "stated"),
-            measure.evidence, "",
+        CriterionValues(
+            values.criterion, picked(row, "value"), picked(row, "low"), picked(row, "high"), picked(row, "stated"),
+            values.evidence, "",
         )
-        for row, measure in enumerate(places[0][0].measures)
+        for row, values in enumerate(places[0][0].criteria)
     ]  # fmt: skip
 
 
 def _unknown(
-    scene: Scene, found: list[Option], result: Outcome, candidates: IndexArray, measures: list[Measure]
+    scene: Scene, found: list[Option], result: Ranking, candidates: IndexArray, criteria: list[CriterionValues]
 ) -> dict[str, FloatArray]:
     """How much of each cause is unknown for each candidate."""
     places = _places(found, result, candidates)
-    stated = {measure.criterion.name: measure.stated for measure in measures}
-    spread = {measure.criterion.name: measure.high > measure.low for measure in measures}
+    stated = {values.criterion.name: values.stated for values in criteria}
+    spread = {values.criterion.name: values.high > values.low for values in criteria}
     everyone = np.ones(len(candidates))
     mains = scene.mains
     return {
         "voicing": np.where(spread["timbre"] & (scene.relation[candidates] != Relation.IDENTICAL), 1.0, 0.0),
         "drivers": np.where(scene.relation[candidates] == Relation.IDENTICAL, 0.0, 1 - stated["coverage"]),
-        "mains' drivers": everyone * float(1 - scene.mains_voice.stated[0]),
+        "mains' drivers": everyone * float(1 - scene.mains.sound.stated[0]),
         "sensitivity": 1 - stated["headroom"],
         "axis": np.array([float(option.aim.axis_unknown[here]) for option, here, _ in places]),
-        "mains' axis": everyone * float(np.isnan(mains.axis_height)),
+        "mains' axis": everyone * float(np.isnan(mains.stands.axis_height[0])),
         "port": np.array([float(option.boxes.port[here] == Port.UNKNOWN) for option, here, _ in places]),
         "price": np.isnan(scene.boxes.price[candidates]).astype(np.float64),
-        "mains' price": everyone * float(np.isnan(scene.main_price)),
+        "mains' price": everyone * float(np.isnan(mains.price[0])),
         "low limit": 1 - stated["reach"],
     }
 
 
-def _dethroning(scene: Scene, measures: list[Measure]) -> robustness.Dethroning | None:
-    names = [measure.criterion.name for measure in measures]
+def _dethroning(scene: Scene, criteria: list[CriterionValues]) -> robustness.Dethroning | None:
+    names = [values.criterion.name for values in criteria]
     weights = np.array([scene.weights[name] for name in names])
-    utilities = np.column_stack([utility(measure.criterion, measure.value) for measure in measures])
+    utilities = np.column_stack([utility(values.criterion, values.value) for values in criteria])
     return robustness.smallest_change(names, weights / weights.sum(), utilities)
 
 
-def _waiting(found: list[Option], result: Outcome) -> list[Answerable]:
+def _waiting(found: list[Option], result: Ranking) -> list[Answerable]:
     """What an answer is worth that could let a pending candidate in: its chance, times what it would then be better by.
 
     The chance that it passes is the share that passes among all whose answer is known, at the same gate and place.
@@ -176,7 +177,7 @@ def _waiting(found: list[Option], result: Outcome) -> list[Answerable]:
     for candidate in result.pending[:WAITING]:
         option = found[result.best[candidate]]
         here = int(np.searchsorted(option.index, candidate))
-        open_gates = [judged for judged in option.judgements if judged.verdict[here] == Verdict.UNKNOWN]
+        open_gates = [judged for judged in option.gates if judged.verdict[here] == Verdict.UNKNOWN]
         chance = float(np.prod([_chance_to_pass(judged.verdict) for judged in open_gates]))
         gain = max(0.0, float(result.best_score[candidate]) - best)
         gate = open_gates[0]

@@ -11,22 +11,19 @@ import numpy as np
 
 from triptych.catalog.records import LoudspeakerRecord, RoomRecord
 from triptych.recommender.advise.account import Account
-from triptych.recommender.advise.advice import Standing
-from triptych.recommender.advise.evaluate import Option
-from triptych.recommender.advise.voices import pick, sources
-from triptych.recommender.drawing.floor_plan import Plan
-from triptych.recommender.drawing.floor_plan import Seat as DrawnSeat
+from triptych.recommender.advise.advice import Standing, known
+from triptych.recommender.advise.beside import Option
+from triptych.recommender.drawing.floor_plan import DrawnSeat, FloorPlan
 from triptych.recommender.drawing.front_elevation import Front
 from triptych.recommender.drawing.response import Response
-from triptych.recommender.drawing.seatmap import Heard, SeatMap
+from triptych.recommender.drawing.seatmap import SeatHearing, SeatMap
 from triptych.recommender.drawing.section import Side
-from triptych.recommender.drawing.shapes import Cabinet, Driver, Opening
-from triptych.recommender.drawing.shapes import Picture as DrawnPicture
-from triptych.recommender.judge.criteria.sound import VOICING_DOUBT, voicing, voicing_left
-from triptych.recommender.physics import erb, loudspeaker
+from triptych.recommender.drawing.shapes import Cabinet, DrawnDriver, DrawnPicture, Opening
+from triptych.recommender.judge.criteria.sound import VOICING_DOUBT
+from triptych.recommender.physics import description, erb, loudspeaker
 from triptych.recommender.scene.aiming import SIDE_CLEARANCE, TOP_CLEARANCE, free_depth, rear_allowance
 from triptych.recommender.scene.arrays import FloatArray
-from triptych.recommender.scene.hearing import Listening, mains_at_primary
+from triptych.recommender.scene.hearing import DirectionLevels
 
 JUDGED: Final = (200.0, 8000.0)
 """The band in which timbre is judged [Hz]."""
@@ -38,7 +35,7 @@ class Pictures:
 
     front: Front | None
     side: Side | None
-    plan: Plan | None
+    plan: FloorPlan | None
     seat_map: SeatMap | None
     response: Response | None
 
@@ -65,11 +62,6 @@ class Distances:
     left: float | None
     centre: float | None
     right: float | None
-
-
-def known(value: float | np.floating) -> float | None:
-    """A number, or None where it is not known or has no limit."""
-    return float(value) if isfinite(value) else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,10 +103,10 @@ class Stand:
 
     def clearance(self) -> Clearance:
         """What stays free around the box, and what should."""
-        site, boxes, row = self.option.site, self.option.boxes, self.here
+        place, boxes, row = self.option.place, self.option.boxes, self.here
         return Clearance(
-            side=known((site.width - boxes.width[row]) / 2),
-            above=known(site.height - self.option.aim.envelope_height[row]),
+            side=known((place.width - boxes.width[row]) / 2),
+            above=known(place.height - self.option.aim.envelope_height[row]),
             behind=known(self.option.aim.rear_clearance[row]),
             needed_side=SIDE_CLEARANCE,
             needed_above=TOP_CLEARANCE,
@@ -123,11 +115,11 @@ class Stand:
 
     def distances(self) -> Distances:
         """Straight from the primary ear to the three; where an axis is not known its height is left out."""
-        seat, mains = self.room.primary, self.account.scene.mains
-        ear = seat.ear_height
-        along = seat.distance - mains.from_wall
-        rise = 0.0 if ear is None or not isfinite(mains.axis_height) else ear - mains.axis_height
-        left, right = (hypot(seat.x - side * mains.spacing / 2, along, rise) for side in (-1, 1))
+        seat, ear = self.room.primary, self.room.primary.ear_height
+        spacing, axis = self.account.scene.mains.stands.spacing, self.mains_axis
+        along = seat.distance - self.mains_from_wall
+        rise = 0.0 if ear is None or axis is None else ear - axis
+        left, right = (hypot(seat.x - side * spacing / 2, along, rise) for side in (-1, 1))
         baffle = known(self.option.aim.baffle[self.here])
         drop = 0.0 if ear is None or self.axis is None else ear - self.axis
         centre = None if baffle is None else hypot(seat.x, seat.distance - baffle, drop)
@@ -136,24 +128,33 @@ class Stand:
     def front(self) -> Front | None:
         """The numbers of the front elevation."""
         box, scene = self.cabinet, self.account.scene
-        base = known(self.option.site.base)
+        base = known(self.option.place.base)
         if box is None or base is None:
             return None
-        axis = known(scene.mains.axis_height)
         return Front(
             centre=self.standing.speaker,
-            mains=scene.mains.name,
+            mains=self.account.mains,
             place=self.opening(base),
             box=box,
             tilt=self.tilt,
-            spacing=scene.mains.spacing,
+            spacing=scene.mains.stands.spacing,
             ear=self.ear,
-            mains_axis=axis,
+            mains_axis=self.mains_axis,
             mains_box=self.main_cabinet(),
-            mains_base=self.mains_base(axis),
+            mains_base=self.mains_base(self.mains_axis),
             picture=self.picture(),
             drivers=self.drivers(),
         )
+
+    @property
+    def mains_axis(self) -> float | None:
+        """The axis of the mains above the floor [m]."""
+        return known(self.account.scene.mains.stands.axis_height[0])
+
+    @property
+    def mains_from_wall(self) -> float:
+        """From the front wall to the baffles of the mains [m]; NaN where it is not known."""
+        return float(self.account.scene.mains.stands.from_wall[0])
 
     @property
     def ear(self) -> float:
@@ -162,9 +163,9 @@ class Stand:
 
     def opening(self, base: float) -> Opening:
         """The place."""
-        site = self.option.site
-        width, height, depth = (known(size) for size in (site.width, site.height, site.depth))
-        return Opening(site.name, site.kind, base, width, height, depth, site.back == "closed")
+        place = self.option.place
+        width, height, depth = (known(size) for size in (place.width, place.height, place.depth))
+        return Opening(place.name, place.kind, base, width, height, depth, place.back == "closed")
 
     def main_cabinet(self) -> Cabinet | None:
         """One of the mains; None where one of its sizes is not known."""
@@ -187,9 +188,9 @@ class Stand:
             return None
         return DrawnPicture(bottom, width, top - bottom, found.transparent)
 
-    def drivers(self) -> tuple[Driver, ...]:
+    def drivers(self) -> tuple[DrawnDriver, ...]:
         """The centre's drivers as the listeners see them; none where the layout is not known."""
-        model = sources(pick(self.account.columns, self.account.rows[[self.candidate]]))
+        model = description.describe(self.account.catalogue.drivers.take(self.account.rows[[self.candidate]]))
         if not model.usable[0]:
             return ()
         if self.option.on_side:
@@ -200,7 +201,7 @@ class Stand:
         ups = [float(model.y[0, k]) for k in there]
         shift = self._shift(ups, sizes)
         return tuple(
-            Driver(float(model.x[0, k]), up + shift, size, int(model.band[0, k]) == top)
+            DrawnDriver(float(model.x[0, k]), up + shift, size, int(model.band[0, k]) == top)
             for k, up, size in zip(there, ups, sizes, strict=True)
         )
 
@@ -221,8 +222,8 @@ class Stand:
 
     def side(self) -> Side | None:
         """The numbers of the side section."""
-        box, site, aim = self.cabinet, self.option.site, self.option.aim
-        base, baffle = known(site.base), known(aim.baffle[self.here])
+        box, place, aim = self.cabinet, self.option.place, self.option.aim
+        base, baffle = known(place.base), known(aim.baffle[self.here])
         if box is None or base is None or baffle is None or not isfinite(self.ear):
             return None
         return Side(
@@ -234,28 +235,28 @@ class Stand:
             ear_distance=self.room.primary.distance,
             ear=self.ear,
             residual=self.standing.quantities["residual_deg"],
-            free_depth=known(free_depth(site)),
+            free_depth=known(free_depth(place)),
             rear_allowance=float(rear_allowance(self.option.boxes)[self.here]),
-            setback=site.setback,
+            setback=place.setback,
             bounce=self.standing.quantities["bounce_notch_hz"],
             picture=self.picture(),
         )
 
-    def plan(self) -> Plan | None:
+    def plan(self) -> FloorPlan | None:
         """The numbers of the plan."""
-        box, mains = self.cabinet, self.account.scene.mains
-        baffle, from_wall = known(self.option.aim.baffle[self.here]), known(mains.from_wall)
+        box, stands = self.cabinet, self.account.scene.mains.stands
+        baffle, from_wall = known(self.option.aim.baffle[self.here]), known(self.mains_from_wall)
         if box is None or baffle is None or from_wall is None:
             return None
         one = self.mains
-        return Plan(
+        return FloorPlan(
             centre=self.standing.speaker,
-            mains=mains.name,
+            mains=self.account.mains,
             centre_size=(box.width, box.depth),
             baffle=baffle,
-            spacing=mains.spacing,
+            spacing=stands.spacing,
             from_wall=from_wall,
-            toe_in=mains.toe_in,
+            toe_in=stands.toe_in,
             seats=tuple(DrawnSeat(s.name, s.x, s.distance, s.primary, s.regular) for s in self.room.seats),
             mains_size=None if one.width is None or one.depth is None else (one.width, one.depth),
             picture_width=known(self.account.scene.picture.width),
@@ -271,7 +272,7 @@ class Stand:
             self.standing.speaker,
             baffle,
             tuple(
-                Heard(
+                SeatHearing(
                     seat.name, seat.x, seat.distance, heard[seat.name].angle_deg, heard[seat.name].dip_db,
                     heard[seat.name].dip_hz, heard[seat.name].null_hz, seat.primary, seat.regular,
                 )
@@ -283,24 +284,21 @@ class Stand:
         """Centre and mains at the primary seat with what is open; None where no model can be made of either."""
         scene, option = self.account.scene, self.option
         voices = scene.voices_of(np.array([self.candidate]))
-        if not (voices.usable[0] and scene.mains_voice.usable[0]):
+        if not (voices.usable[0] and scene.mains.sound.usable[0]):
             return None
         turned = set(option.azimuth.tolist())
-        listening = Listening(voices, set() if option.on_side else turned, turned if option.on_side else set())
+        listening = DirectionLevels(voices, set() if option.on_side else turned, turned if option.on_side else set())
         aim, primary = option.aim.take(np.array([self.here])), scene.seats.primary
         heard = listening.at_seats(np.array([0]), option.azimuth, aim, scene.seats, option.on_side)
-        centre = _about_mean(heard.levels[0, primary] + heard.axis[0])
-        mains = _about_mean(mains_at_primary(scene.mains_voice, scene.mains, scene.seats))
-        own = voicing(heard, int(scene.mains_voice.loading[0]))
-        measured = scene.mains_voice.measured
-        own *= voicing_left(heard.direct & measured.direct[0], heard.whole & measured.whole[0])
-        doubt = float(own[0]) * (1 + VOICING_DOUBT)
+        centre, mains = _about_mean(heard.sound.direct[0]), _about_mean(scene.mains.sound.direct[0])
+        voicing = next(one.inputs["voicing"] for one in self.standing.criteria if one.criterion == "timbre")
+        doubt = (voicing or 0.0) * (1 + VOICING_DOUBT)
         low, high = (change[0] for change in heard.spacing.changes(np.array([0]), np.array([primary])))
         difference = centre - mains
         evidence = next(one.evidence for one in self.standing.criteria if one.criterion == "timbre")
         return Response(
             centre=self.standing.speaker,
-            mains=scene.mains.name,
+            mains=self.account.mains,
             seat=scene.seats.name[primary],
             frequency=tuple(erb.bands().tolist()),
             centre_level=tuple(centre.tolist()),
@@ -314,7 +312,7 @@ class Stand:
 
 def _across(kind: int, size_x: float, size_y: float) -> float:
     """The size at which a driver is drawn [m]: the diameter of a piston, else the shorter side or mouth."""
-    return 2 * size_x if kind == loudspeaker.Kind.PISTON else min(size_x, size_y)
+    return 2 * size_x if kind == loudspeaker.Radiator.PISTON else min(size_x, size_y)
 
 
 def _about_mean(level: FloatArray) -> FloatArray:

@@ -12,7 +12,7 @@ from triptych.catalog.cli.options import Commands, run
 ABOUT: Final = "Find the centre loudspeaker that sounds like the mains, in the room and the furniture there is."
 
 
-class Entry(NamedTuple):
+class Home(NamedTuple):
     """Where under `triptych` a command or a group of commands lives, and what the list of commands says of it."""
 
     module: str
@@ -21,24 +21,24 @@ class Entry(NamedTuple):
 
 
 COMMANDS: Final = {
-    "match": Entry("recommender.cli.matching", "match", "Rank the centres of the catalogue for two mains and a room."),
-    "explain": Entry("recommender.cli.matching", "explain", "Account for one centre at every place, number by number."),
-    "compare": Entry("recommender.cli.matching", "compare", "Set two or three centres side by side."),
-    "sheet": Entry("recommender.cli.sheet", "sheet", "Write one A4 page that an installer takes along."),
-    "report": Entry("recommender.cli.report", "report", "Write a report for the client, one self-contained file."),
-    "verify": Entry("recommender.cli.verify", "verify", "Check after installing how near the centre is to the mains."),
-    "demo": Entry("recommender.cli.demo", "demo", "Run the main job on invented loudspeakers in an invented room."),
-    "speaker": Entry("catalog.cli.speaker", "app", "Loudspeakers: import, add, edit, show, list, export, retire."),
-    "room": Entry("catalog.cli.room", "app", "Rooms: import, new, show, list, export."),
-    "datasheet": Entry("catalog.cli.datasheet", "app", "Datasheets: read what a maker prints."),
-    "curve": Entry("recommender.cli.curve", "app", "Measured response curves: import, list, show, remove."),
-    "weights": Entry("recommender.cli.weights", "app", "What each criterion counts: list, show, copy, set."),
-    "budget": Entry("recommender.cli.budget", "app", "Money: check a budget, plan a whole system, keep rules."),
-    "stock": Entry("catalog.cli.stock", "app", "The stock: receive, reserve, sell, move, count, check."),
-    "quote": Entry("catalog.cli.quote", "app", "Quotes: make, show, list, accept, sell, lapse."),
-    "supplier": Entry("catalog.cli.supplier", "app", "Suppliers: add, list, prices, orders."),
-    "backup": Entry("catalog.cli.backup", "backup", "Write a copy of the catalogue to a file, while others use it."),
-    "restore": Entry("catalog.cli.backup", "restore", "Put a copy in the place of the catalogue."),
+    "match": Home("recommender.cli.matching", "match", "Rank the centres of the catalogue for two mains and a room."),
+    "explain": Home("recommender.cli.matching", "explain", "Account for one centre at every place, number by number."),
+    "compare": Home("recommender.cli.matching", "compare", "Set two or three centres side by side."),
+    "sheet": Home("recommender.cli.sheet", "sheet", "Write one A4 page that an installer takes along."),
+    "report": Home("recommender.cli.report", "report", "Write a report for the client, one self-contained file."),
+    "verify": Home("recommender.cli.verify", "verify", "Check after installing how near the centre is to the mains."),
+    "demo": Home("recommender.cli.demo", "demo", "Run the main job on invented loudspeakers in an invented room."),
+    "speaker": Home("catalog.cli.speaker", "app", "Loudspeakers: import, add, edit, show, list, export, retire."),
+    "room": Home("catalog.cli.room", "app", "Rooms: import, new, show, list, export."),
+    "datasheet": Home("catalog.cli.datasheet", "app", "Datasheets: read what a maker prints."),
+    "curve": Home("recommender.cli.curve", "app", "Measured response curves: import, list, show, remove."),
+    "weights": Home("recommender.cli.weights", "app", "What each criterion counts: list, show, copy, set."),
+    "budget": Home("recommender.cli.budget", "app", "Money: check a budget, plan a whole system, keep rules."),
+    "stock": Home("catalog.cli.stock", "app", "The stock: receive, reserve, sell, move, count, check."),
+    "quote": Home("catalog.cli.quote", "app", "Quotes: make, show, list, accept, sell, lapse."),
+    "supplier": Home("catalog.cli.supplier", "app", "Suppliers: add, list, prices, orders."),
+    "backup": Home("catalog.cli.backup", "backup", "Write a copy of the catalogue to a file, while others use it."),
+    "restore": Home("catalog.cli.backup", "restore", "Put a copy in the place of the catalogue."),
 }
 
 
@@ -51,18 +51,18 @@ class Late(Commands):
 
     def get_command(self, ctx: Any, cmd_name: str) -> Any:
         """The command of a name, with its module imported; None for another name."""
-        entry = COMMANDS.get(cmd_name)
-        return None if entry is None else built(cmd_name, entry)
+        home = COMMANDS.get(cmd_name)
+        return None if home is None else built(cmd_name, home)
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:
         """The list of commands, from what is written here."""
         with formatter.section("Commands"):
-            formatter.write_dl([(name, entry.help) for name, entry in COMMANDS.items()])
+            formatter.write_dl([(name, home.help) for name, home in COMMANDS.items()])
 
 
-def built(name: str, entry: Entry) -> Any:
+def built(name: str, home: Home) -> Any:
     """A command or a group, made from the function or the application it lives in."""
-    thing = getattr(import_module(f"triptych.{entry.module}"), entry.name)
+    thing = getattr(import_module(f"triptych.{home.module}"), home.name)
     if not isinstance(thing, typer.Typer):
         alone = typer.Typer(rich_markup_mode=None, pretty_exceptions_enable=False, add_completion=False)
         alone.command(name)(thing)

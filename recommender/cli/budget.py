@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
@@ -17,9 +17,6 @@ from triptych.catalog.cli.options import (
 )
 from triptych.recommender.api import DEFAULT_RULES, open_catalogue
 from triptych.recommender.cli import budget_rules
-
-if TYPE_CHECKING:
-    pass
 
 app = application("Money: check a budget, plan a whole system, keep rules for both.")
 app.add_typer(budget_rules.app, name="rules")
@@ -42,12 +39,12 @@ def check(
     Example: triptych budget check budget.toml --rules music-first
     """
     from triptych.recommender.cli import budget_tables
-    from triptych.recommender.money.budget.report import as_json
+    from triptych.recommender.views import BUDGET, CheckedBudget
 
     with open_catalogue(database) as opened:
         judged, mended = opened.check_budget(file, rules)
     if style is Style.JSON:
-        print_json(as_json(judged, mended))
+        print_json(CheckedBudget(judged, mended), BUDGET)
     elif style is Style.CSV:
         print_csv(budget_tables.check_rows(judged, mended))
     else:
@@ -76,13 +73,14 @@ def plan(
 
     Example: triptych budget plan plan.toml --room lounge.toml
     """
-    from triptych.recommender.cli import plan_json, plan_tables
+    from triptych.recommender.cli import plan_tables
     from triptych.recommender.cli.progress import working
+    from triptych.recommender.views import PLAN
 
     with open_catalogue(database) as opened, working() as say:
         answer = opened.plan(file, room, rules=rules, in_stock=in_stock, time_limit=time_limit, say=say)
     if style is Style.JSON:
-        print_json(plan_json.plan(answer))
+        print_json(answer, PLAN)
     elif style is Style.CSV:
         print_csv(plan_tables.plan_rows(answer))
     else:

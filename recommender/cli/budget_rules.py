@@ -30,7 +30,7 @@ app = application("Rule sets: list, show, copy, edit, import, export, remove.")
 
 NameArgument = Annotated[str, typer.Argument(help="The rule set's name, in any case.", show_default=False)]
 
-HEAD = ("rule", "kind", "says", "why")
+RULES_HEAD = ("rule", "kind", "says", "why")
 
 
 @app.command("list")
@@ -64,62 +64,21 @@ def show(name: NameArgument, database: DatabaseOption = None, style: StyleOption
 
     Example: triptych budget rules show film-first
     """
+    from triptych.recommender.money.budget.rules import says
+    from triptych.recommender.views import RULES
+
     with open_catalogue(database) as opened:
         found = opened.rule_set(name)
     if style is Style.JSON:
-        print_json(as_json(found))
+        print_json(found, RULES)
         return
     rows = [[rule.name, rule.kind.value, says(rule), rule.why] for rule in found.rules]
     if style is Style.CSV:
-        print_csv([HEAD, *rows])
+        print_csv([RULES_HEAD, *rows])
         return
-    print_table(HEAD, rows)
+    print_table(RULES_HEAD, rows)
     print_paragraph(f"{found.name}: {found.why}" if found.why else found.name)
     print_paragraph(f"Spends in this order: {', '.join(found.order)}.")
-
-
-def as_json(rules: RuleSet) -> dict[str, Any]:
-    """A rule set as JSON."""
-    from triptych.recommender.advise.rulebook import built_in
-
-    return {
-        "rule_set": rules.name,
-        "supplied": built_in(rules.name),
-        "why": rules.why,
-        "order": list(rules.order),
-        "rules": [
-            {
-                "rule": rule.name,
-                "form": rule.form.value,
-                "kind": rule.kind.value,
-                "roles": list(rule.roles),
-                "measure": rule.measure.value,
-                "factor": float(rule.factor),
-                "of": list(rule.of),
-                "of_measure": rule.of_measure.value,
-                "says": says(rule),
-                "why": rule.why,
-            }
-            for rule in rules.rules
-        ],
-    }
-
-
-def says(rule: Rule) -> str:
-    """A rule in words."""
-    from triptych.recommender.money.budget.rules import IN_WORDS, Form, Measure
-
-    roles = " or ".join(IN_WORDS.get(role, role) for role in rule.roles)
-    if rule.form is Form.PRESENCE:
-        return f"there is a line for {roles}"
-    counted = {Measure.ONE: "one of ", Measure.PAIR: "a pair of ", Measure.ALL: ""}
-    bound = "at most" if rule.form is Form.CAP else "at least"
-    left = f"{counted[rule.measure]}{roles}: {bound} "
-    if rule.of == ("money",):
-        return f"{left}{rule.factor:f} in the budget's currency"
-    if not rule.is_ratio:
-        return f"{left}{(rule.factor * 100).normalize():f} % of {IN_WORDS[rule.of[0]]}"
-    return f"{left}{rule.factor.normalize():f} × {counted[rule.of_measure]}{' or '.join(rule.of)}"
 
 
 @app.command()
@@ -162,9 +121,9 @@ def edit(
 
 
 def _edited(rules: RuleSet, name: str, kind: str, factor: str, why: str, remove: bool) -> tuple[Rule, ...]:
-    from triptych.recommender.money.budget import rule_file
+    from triptych.recommender.money.budget import toml_records
     from triptych.recommender.money.budget.errors import BadRule
-    from triptych.recommender.money.budget.rules import Kind
+    from triptych.recommender.money.budget.rules import Duty
 
     names = [rule.name for rule in rules.rules]
     if name not in names:
@@ -173,8 +132,8 @@ def _edited(rules: RuleSet, name: str, kind: str, factor: str, why: str, remove:
         return tuple(rule for rule in rules.rules if rule.name != name)
     if kind and kind not in ("must", "should"):
         raise BadRule(f"--kind {kind!r}: write must or should")
-    changes: dict[str, Any] = {"kind": Kind(kind)} if kind else {}
-    changes |= {"factor": rule_file.factor(factor, "--factor")} if factor else {}
+    changes: dict[str, Any] = {"kind": Duty(kind)} if kind else {}
+    changes |= {"factor": toml_records.factor(factor, "--factor")} if factor else {}
     changes |= {"why": why} if why else {}
     return tuple(replace(rule, **changes) if rule.name == name else rule for rule in rules.rules)
 

@@ -13,30 +13,32 @@ from rich.text import Text
 
 from triptych.catalog.money import money, round_up, to_amount
 from triptych.recommender.cli.render import clean, console
-from triptych.recommender.money.budget.check import Check, RuleResult, Share, Verdict
-from triptych.recommender.money.budget.lines import Line
+from triptych.recommender.money.budget.budget_lines import BudgetLine
+from triptych.recommender.money.budget.check import BudgetVerdict, Check, RoleShare, RuleResult
 from triptych.recommender.money.budget.mend import Mend, MendOutcome
-from triptych.recommender.money.budget.rules import IN_WORDS, Kind
+from triptych.recommender.money.budget.rules import IN_WORDS, Duty
 
-VERDICT: Final = {
-    Verdict.PASS: ("passes", "bold green"),
-    Verdict.FAIL: ("fails", "bold red"),
-    Verdict.INCOMPLETE: ("is incomplete", "bold yellow"),
+PASSES: Final = {
+    BudgetVerdict.PASS: ("passes", "bold green"),
+    BudgetVerdict.FAIL: ("fails", "bold red"),
+    BudgetVerdict.INCOMPLETE: ("is incomplete", "bold yellow"),
 }
 
-BAR: Final = 40
+BAR_LENGTH: Final = 40
 """How long a bar of the whole is [characters]."""
 
 EIGHTHS: Final = " ▏▎▍▌▋▊▉"
 
-HEAD: Final = ("part", "name", "kind", "holds", "amount", "need", "short", "of_audio_total", "of_speakers_and_sub",
-               "words")  # fmt: skip
+CHECK_HEAD: Final = (
+    *("part", "name", "kind", "holds"),
+    *("amount", "need", "short", "of_audio_total", "of_speakers_and_sub", "words"),
+)
 
 
 def show_check(checked: Check, mended: Mend) -> None:
     """The whole answer to `budget check`."""
     out, budget = console(), checked.budget
-    words, style = VERDICT[checked.verdict]
+    words, style = PASSES[checked.verdict]
     title = Text(f"By {clean(checked.rule_set.name)} the budget ", style="bold")
     out.print(title.append(words, style=style))
     out.print()
@@ -59,7 +61,7 @@ def table(*headers: str, right: Sequence[str] = (), fold: str = "") -> Table:
     return made
 
 
-def lines(out: Console, listed: Sequence[Line], currency: str) -> None:
+def lines(out: Console, listed: Sequence[BudgetLine], currency: str) -> None:
     """The lines of a budget."""
     made = table("role", "item", "boxes", "takes", right=("boxes", "takes"), fold="item")
     for line in listed:
@@ -95,7 +97,7 @@ def bars(out: Console, checked: Check) -> None:
         out.print()
 
 
-def _bars(shown: Sequence[tuple[Share, Fraction]], currency: str) -> Table:
+def _bars(shown: Sequence[tuple[RoleShare, Fraction]], currency: str) -> Table:
     made = Table(box=None, pad_edge=False, show_header=False, padding=(0, 1, 0, 0))
     for column in ("left", "right", "right"):
         made.add_column(justify="right" if column == "right" else "left", no_wrap=True)
@@ -105,7 +107,7 @@ def _bars(shown: Sequence[tuple[Share, Fraction]], currency: str) -> Table:
     return made
 
 
-def bar(part: Fraction, length: int = BAR) -> str:
+def bar(part: Fraction, length: int = BAR_LENGTH) -> str:
     """A share as a bar, to an eighth of a character.
 
     >>> bar(Fraction(1, 4), 10)
@@ -131,7 +133,7 @@ def _mark(result: RuleResult) -> Text:
         return Text("–", style="dim")
     if result.holds:
         return Text("✓", style="green")
-    return Text("✗", style="red" if result.rule.kind is Kind.MUST else "yellow")
+    return Text("✗", style="red" if result.rule.kind is Duty.MUST else "yellow")
 
 
 def _missing(out: Console, checked: Check) -> None:
@@ -185,7 +187,7 @@ def check_rows(checked: Check, mended: Mend) -> list[list[str]]:
     found += [["missing", role, "should", *[""] * 7] for role in checked.advised]
     for change in mended.changes:
         found.append(["mend", "", "", "", amount(change.by), "", "", "", "", change.words])
-    return [list(HEAD), *found]
+    return [list(CHECK_HEAD), *found]
 
 
 def _amounts(currency: str) -> Callable[[int | Fraction], str]:

@@ -9,7 +9,7 @@ import typer
 from triptych.catalog.cli.options import Style, StyleOption, print_csv, print_json
 from triptych.recommender.api import open_catalogue
 
-ROOM = "Mill House"
+DEMO_ROOM = "Mill House"
 
 
 def demo(
@@ -25,7 +25,7 @@ def demo(
     from pathlib import Path
 
     from triptych.catalog.errors import Refused
-    from triptych.recommender.cli import as_csv, as_json
+    from triptych.recommender.cli import ranking_csv
 
     if keep and Path(keep).exists():
         raise Refused(f"{keep} exists already: name a new file for --keep, or remove it")
@@ -34,11 +34,11 @@ def demo(
         open_catalogue(keep or f"{folder}/demo.db") as opened,
     ):
         opened.import_demo()
-        answer = opened.match(ROOM)
+        answer = opened.match(DEMO_ROOM)
     if style is Style.JSON:
-        print_json(as_json.advice(answer, top))
+        print_json(answer.first(top))
     elif style is Style.CSV:
-        print_csv(as_csv.ranking(answer, top))
+        print_csv(ranking_csv.ranking(answer.first(top)))
     else:
         from triptych.recommender.cli import render
 

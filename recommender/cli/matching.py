@@ -39,16 +39,16 @@ def match(
 
     Example: triptych match --mains "Maker Series Tower" --room lounge.toml
     """
-    from triptych.recommender.cli import as_csv, as_json
+    from triptych.recommender.cli import ranking_csv
 
     if role != "centre":
         raise BadInput(f"--role {role!r}: only centre can be matched; budget plan chooses the other roles")
     with open_catalogue(database) as opened:
         answer = opened.match(room, mains, **cap_of(budget), in_stock=in_stock, weights=weights)
     if style is Style.JSON:
-        print_json(as_json.advice(answer, top))
+        print_json(answer.first(top))
     elif style is Style.CSV:
-        print_csv(as_csv.ranking(answer, top))
+        print_csv(ranking_csv.ranking(answer.first(top)))
     else:
         from triptych.recommender.cli import render
 
@@ -70,16 +70,16 @@ def compare(
 
     Example: triptych compare "Maker Series Centre" "Maker Other Centre" --room lounge.toml
     """
-    from triptych.recommender.cli import as_csv, as_json
+    from triptych.recommender.cli import ranking_csv
 
     with open_catalogue(database) as opened:
         answer = opened.compare(
             centres, room, mains, place=place or None, **cap_of(budget), in_stock=in_stock, weights=weights
         )
     if style is Style.JSON:
-        print_json(as_json.comparison(answer))
+        print_json(answer)
     elif style is Style.CSV:
-        print_csv(as_csv.comparison(answer))
+        print_csv(ranking_csv.comparison(answer))
     else:
         from triptych.recommender.cli import render
 
@@ -101,16 +101,16 @@ def explain(
 
     Example: triptych explain "Maker Series Centre" --mains "Maker Series Tower" --room lounge.toml
     """
-    from triptych.recommender.cli import as_csv, as_json
+    from triptych.recommender.cli import ranking_csv
 
     with open_catalogue(database) as opened:
         answer = opened.explain(
             centre, room, mains, place=place or None, **cap_of(budget), in_stock=in_stock, weights=weights
         )
     if style is Style.JSON:
-        print_json(as_json.advice(answer))
+        print_json(answer)
     elif style is Style.CSV:
-        print_csv(as_csv.ranking(answer, None))
+        print_csv(ranking_csv.ranking(answer))
     else:
         from triptych.recommender.cli import render
 

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from rich.console import Console
 from rich.padding import Padding
 from rich.text import Text
 
+from triptych.catalog.answers import Answers
 from triptych.catalog.money import money, to_amount
 from triptych.recommender.advise.planning.plan_answer import (
     NextMoney,
@@ -16,9 +19,9 @@ from triptych.recommender.advise.planning.plan_answer import (
     WholeSystem,
 )
 from triptych.recommender.cli.budget_tables import bars, cautions, lines, rules, table
-from triptych.recommender.cli.render import POSE, clean, console
+from triptych.recommender.cli.render import IN_POSE, clean, console
 
-HEAD = ("rank", "value", "total", "loses", "role", "speaker", "quantity", "cost", "worth", "place", "score")
+PLAN_HEAD = ("rank", "value", "total", "loses", "role", "speaker", "quantity", "cost", "worth", "place", "score")
 
 
 def show_plan(answer: PlanAnswer) -> None:
@@ -49,7 +52,7 @@ def _best(out: Console, answer: PlanAnswer, best: WholeSystem) -> None:
     for pick in best.picks:
         takes = "fixed" if pick.fixed else money(pick.cost, answer.currency)
         worth = f"{pick.worth:.1f} of {pick.most:.0f}"
-        place = clean(pick.place) + POSE.get(pick.pose, "")
+        place = clean(pick.place) + IN_POSE.get(pick.pose, "")
         made.add_row(pick.role, clean(pick.speaker), str(pick.pieces), takes, worth, place)
     out.print(made)
     standing = best.check.budget.lines[len([pick for pick in best.picks if not pick.fixed]) :]
@@ -188,15 +191,6 @@ def _told(out: Console, title: str, words: tuple[str, ...]) -> None:
         out.print()
 
 
-def plan_rows(answer: PlanAnswer) -> list[list[str]]:
+def plan_rows(answer: PlanAnswer) -> Iterator[list[str]]:
     """The systems as rows of text, a role a row, the heading first."""
-    rows = [list(HEAD)]
-    for one in answer.systems:
-        total = f"{to_amount(one.total, answer.currency):f}"
-        own = [str(one.rank), f"{one.value:.2f}", total, f"{one.loses:.2f}"]
-        for pick in one.picks:
-            cost = f"{to_amount(pick.cost, answer.currency):f}"
-            score = "" if pick.score is None else f"{pick.score:.1f}"
-            made = [pick.role, pick.speaker, str(pick.pieces), cost, f"{pick.worth:.2f}", pick.place, score]
-            rows.append([*own, *made])
-    return rows
+    return Answers().rows(answer.systems, PLAN_HEAD, "roles", answer.currency)

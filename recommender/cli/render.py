@@ -14,15 +14,15 @@ from triptych.catalog.cli.options import harmless
 
 if TYPE_CHECKING:
     from triptych.recommender.advise.advice import Advice, CriterionAnswer, Derivation, SeatAnswer, Standing
-    from triptych.recommender.advise.compare import Comparison, Difference
+    from triptych.recommender.advise.compare import Comparison, CriterionDifference
 
 WORTH_ASKING: Final = 0.1
 """A question that is worth less is not shown in a table [points]."""
 
-POSE: Final = {"as_designed": "", "on_side": ", turned on its side"}
+IN_POSE: Final = {"as_designed": "", "on_side": ", turned on its side"}
 MARK: Final = {"pass": "yes", "conditional": "if", "unknown": "?", "fail": "no"}
 STYLE: Final = {"pass": "green", "conditional": "yellow", "unknown": "magenta", "fail": "red"}
-SHOWN: Final = 5
+SHOWN_OF_EACH: Final = 5
 """How many of each group the terminal shows where nobody asks for more."""
 
 
@@ -43,7 +43,7 @@ def money(amount: float | None, currency: str | None) -> str:
 
 def answer(console: Console, advice: Advice, top: int | None) -> None:
     """The whole answer to `match`."""
-    count = SHOWN if top is None else top
+    count = SHOWN_OF_EACH if top is None else top
     console.print(Text(f"A centre for {clean(advice.mains)} in {clean(advice.room)}", style="bold"))
     console.print()
     ranked(console, advice, count)
@@ -71,7 +71,7 @@ def ranked(console: Console, advice: Advice, count: int) -> None:
         table.add_row(
             f"{entry.rank}{'*' if entry.verdict == 'conditional' else ''}",
             clean(entry.speaker),
-            clean(entry.place) + POSE[entry.pose],
+            clean(entry.place) + IN_POSE[entry.pose],
             scored(entry),
             "–" if entry.chances is None else f"{entry.chances.first:.0%}",
             f"{entry.confidence:.0%}",
@@ -153,7 +153,7 @@ def settling(console: Console, advice: Advice) -> None:
         console.print()
     if advice.survival is not None:
         change = advice.survival
-        taken = ", ".join(name for name, _ in change.taken)
+        taken = ", ".join(change.taken)
         moved = f"{change.moved:.0%} of all weight would have to move from {taken} to {change.given_to}"
         console.print(Text(f"Under other weights: {moved} before {clean(change.rival)} draws level with the first."))
         console.print()
@@ -190,7 +190,7 @@ def comparison(console: Console, answer: Comparison) -> None:
     table.add_column("")
     for entry in answer.standings:
         table.add_column(clean(entry.speaker), overflow="fold", ratio=1)
-    table.add_row("place", *(clean(entry.place) + POSE[entry.pose] for entry in answer.standings))
+    table.add_row("place", *(clean(entry.place) + IN_POSE[entry.pose] for entry in answer.standings))
     table.add_row("verdict", *(VERDICT[entry.verdict] for entry in answer.standings))
     table.add_row("score", *(scored(entry) for entry in answer.standings))
     table.add_row("price", *(money(entry.price, entry.currency) for entry in answer.standings))
@@ -207,7 +207,7 @@ def comparison(console: Console, answer: Comparison) -> None:
                 console.print(Padding(Text(told), (0, 0, 0, 2)))
 
 
-def _cells(difference: Difference) -> list[str]:
+def _cells(difference: CriterionDifference) -> list[str]:
     values = [f"{value:.2f} {unit(difference.unit)}".rstrip() for value in difference.values]
     marked = [f"{value} ({points:+.1f})" for value, points in zip(values[1:], difference.points[1:], strict=True)]
     return [values[0], *marked]
@@ -216,7 +216,7 @@ def _cells(difference: Difference) -> list[str]:
 def account(console: Console, advice: Advice) -> None:
     """One centre at every place: gates, criteria with formula and source, quantities, seats."""
     for entry in advice.ranked:
-        title = f"{clean(entry.speaker)}: {clean(entry.place)}{POSE[entry.pose]}"
+        title = f"{clean(entry.speaker)}: {clean(entry.place)}{IN_POSE[entry.pose]}"
         console.print(Text(title, style="bold"))
         console.print(Text(f"{VERDICT[entry.verdict]}; score {entry.score:.0f}, from {entry.score_low:.0f} to "
                            f"{entry.score_high:.0f} over all that isn't known, "
@@ -279,12 +279,12 @@ def _number(value: float | None, digits: int) -> str:
     return "–" if value is None else f"{value:.{digits}f}"
 
 
-DEEPEST: Final = -30.0
+DEEPEST_NULL: Final = -30.0
 """Below this a model's null is deeper than any room lets it be [dB]. Common practice."""
 
 
 def _dip(level: float | None) -> str:
-    return f"below {DEEPEST:.0f}" if level is not None and level < DEEPEST else _number(level, 1)
+    return f"below {DEEPEST_NULL:.0f}" if level is not None and level < DEEPEST_NULL else _number(level, 1)
 
 
 def _seats(entry: Standing) -> Table:

@@ -17,8 +17,9 @@ if TYPE_CHECKING:
     from sqlalchemy.orm import Session
 
     from triptych.catalog.database.as_built import AsBuiltRecord
-    from triptych.recommender.advise.match import Fresh, Question
+    from triptych.recommender.advise.match import Question
     from triptych.recommender.advise.picturing import Dossier
+    from triptych.recommender.advise.voices import Fresh
     from triptych.recommender.verify.verification import Verification
 
 

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from triptych.catalog.database.as_built import AsBuiltRecord, MeasuredSeat
     from triptych.catalog.records import CurveRecord, RoomRecord
     from triptych.recommender.advise.advice import Standing
-    from triptych.recommender.advise.match import Fresh
+    from triptych.recommender.advise.voices import Fresh
     from triptych.recommender.verify.verification import Verification
 
 UNISOLATED: Final = dict.fromkeys(map(ord, "\u2068\u2069"))
@@ -66,8 +66,9 @@ def verify(
 
     Example: triptych verify --room lounge.toml --left left.txt --centre centre.txt --right right.txt
     """
+    from triptych.catalog.answers import Answers
     from triptych.recommender.advise import as_built_check
-    from triptych.recommender.cli import verify_tables
+    from triptych.recommender.cli.verify_views import VERIFIED, Verified
 
     with open_catalogue(database) as opened:
         surveyed = opened.room(room)
@@ -79,9 +80,9 @@ def verify(
         if keep:
             _keep(opened.engine, surveyed, record)
     if style is Style.JSON:
-        print_json(verify_tables.as_json(surveyed.name, record, found))
+        print_json(Verified(surveyed.name, record, found), VERIFIED)
     elif style is Style.CSV:
-        print_csv(verify_tables.as_csv(found))
+        print_csv(Answers(VERIFIED).rows(found.seats, along="bands"))
     else:
         _show(surveyed.name, record, found)
 
@@ -126,7 +127,7 @@ def _seat_name(room: RoomRecord, name: str) -> str:
 
 def _curve(path: Path) -> CurveRecord:
     from triptych.catalog.files.curve_files import read_curves
-    from triptych.catalog.files.problems import refuse
+    from triptych.catalog.problems import refuse
     from triptych.catalog.records import CurveKind
 
     found = read_curves(path, CurveKind.IN_ROOM)

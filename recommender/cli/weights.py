@@ -111,8 +111,14 @@ def change(
     tell(f"changed {name}")
 
 
+def _built_in(name: str) -> bool:
+    from triptych.catalog.database.rows import name_key
+
+    return name_key(name) == BUILT_IN
+
+
 def _own_name(name: str) -> None:
-    if name.casefold() == BUILT_IN:
+    if _built_in(name):
         raise BadInput(f"{BUILT_IN} is built in: copy it under another name and change the copy")
 
 
@@ -120,7 +126,7 @@ def _weights(session: Session, name: str) -> dict[str, float]:
     from triptych.catalog.database import reads
     from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
 
-    if name.casefold() == BUILT_IN:
+    if _built_in(name):
         return dict(DEFAULT_WEIGHTS)
     stored = reads.weight_profile(session, name)
     return {criterion: stored.get(criterion, 0.0) for criterion in DEFAULT_WEIGHTS}

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from triptych.recommender.drawing.canvas import Canvas, Point
 from triptych.recommender.drawing.frame import View
-from triptych.recommender.drawing.shapes import BOARD, Cabinet, Opening, Picture, Tilted
+from triptych.recommender.drawing.shapes import BOARD, Cabinet, DrawnPicture, Opening, Tilted
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,11 +18,11 @@ class Side:
     centre : str
         `Standing.speaker`.
     place : Opening
-        The `Site` named `Standing.place`.
+        The `scene.Place` named `Standing.place`.
     box : Cabinet
         The row of `Boxes` in the pose `Standing.pose`.
     baffle : float
-        Front wall to baffle: `Aim.baffle` (= `Site.front` - `Site.setback`).
+        Front wall to baffle: `Aim.baffle` (= `scene.Place.front` - `scene.Place.setback`).
     tilt : float or None
         `quantities["tilt_needed_deg"] - quantities["residual_deg"]` (= `Aim.tilt_used`), positive looking up.
     residual : float or None
@@ -32,14 +32,14 @@ class Side:
     ear : float
         `Seats.ear_height[primary]`.
     free_depth : float or None
-        `aiming.free_depth(site)`: front edge to what stops the plugs.
+        `aiming.free_depth(place)`: front edge to what stops the plugs.
     rear_allowance : float
         `aiming.rear_allowance(boxes)`.
     setback : float
-        `Site.setback`.
+        `scene.Place.setback`.
     bounce : float or None
         `quantities["bounce_notch_hz"]`; the path is drawn where this is known. [Hz]
-    picture : Picture or None
+    picture : DrawnPicture or None
         The room's picture.
     """
 
@@ -55,7 +55,7 @@ class Side:
     rear_allowance: float = 0.04
     setback: float = 0.0
     bounce: float | None = None
-    picture: Picture | None = None
+    picture: DrawnPicture | None = None
 
     @property
     def tilted(self) -> Tilted:

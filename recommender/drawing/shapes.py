@@ -11,7 +11,7 @@ BOARD: Final = 0.018
 
 
 @dataclass(frozen=True, slots=True)
-class Picture:
+class DrawnPicture:
     """The picture.
 
     Parameters
@@ -35,13 +35,13 @@ class Opening:
     Parameters
     ----------
     name, kind : str
-        `Site.name` (= `Standing.place`) and `Site.kind`.
+        `scene.Place.name` (= `Standing.place`) and `scene.Place.kind`.
     base : float
-        `Site.base`. [m]
+        `scene.Place.base`. [m]
     width, height, depth : float or None
-        `Site.width`, `.height`, `.depth`. [m]
+        `scene.Place.width`, `.height`, `.depth`. [m]
     closed : bool
-        `Site.back == "closed"`.
+        `scene.Place.back == "closed"`.
     """
 
     name: str
@@ -85,7 +85,7 @@ class Cabinet:
 
 
 @dataclass(frozen=True, slots=True)
-class Driver:
+class DrawnDriver:
     """A driver on the centre's front.
 
     Parameters

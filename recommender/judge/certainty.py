@@ -11,7 +11,7 @@ from typing import Final
 
 import numpy as np
 
-from triptych.recommender.judge.measures import Measure
+from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.judge.ranking import utility
 from triptych.recommender.scene.arrays import FloatArray
 
@@ -81,13 +81,16 @@ def triangular(chance: FloatArray, low: FloatArray, likely: FloatArray, high: Fl
 
 
 def draw(
-    measures: Sequence[Measure], weights: Mapping[str, float], unknown: Mapping[str, FloatArray], draws: int = DRAWS
+    criteria: Sequence[CriterionValues],
+    weights: Mapping[str, float],
+    unknown: Mapping[str, FloatArray],
+    draws: int = DRAWS,
 ) -> Draws:
     """Draw the scores of K candidates from the ranges of their criteria.
 
     Parameters
     ----------
-    measures : sequence of Measure
+    criteria : sequence of CriterionValues
         The criteria, each for K candidates.
     weights : mapping
         Weight of each criterion. [1]
@@ -102,22 +105,22 @@ def draw(
     normals of its causes, weighted so that it stays a standard normal (a Gaussian copula): a cause that enters two
     criteria moves both, and one that is the mains' moves all candidates alike.
     """
-    count = len(measures[0].value)
+    count = len(criteria[0].value)
     shares = np.vstack([np.broadcast_to(unknown.get(cause.name, np.zeros(count)), count) for cause in CAUSES])
     causes = np.zeros((len(CAUSES), draws, count))
     for place, cause in enumerate(CAUSES):
         # what is known everywhere needs no draws
         if shares[place].any():
             causes[place] = _normals(place, draws, 1 if cause.shared else count)
-    total = sum(weights[measure.criterion.name] for measure in measures)
+    total = sum(weights[values.criterion.name] for values in criteria)
     logs = np.zeros((draws, count))
-    for row, measure in enumerate(measures):
-        if not (measure.high > measure.low).any():
-            logs += weights[measure.criterion.name] / total * np.log(utility(measure.criterion, measure.value))
+    for row, values in enumerate(criteria):
+        if not (values.high > values.low).any():
+            logs += weights[values.criterion.name] / total * np.log(utility(values.criterion, values.value))
             continue
-        mixed = _mixed(measure.criterion.name, causes, shares, _normals(len(CAUSES) + row, draws, count))
-        value = triangular(normal_distribution(mixed), measure.low, measure.value, measure.high)
-        logs += weights[measure.criterion.name] / total * np.log(utility(measure.criterion, value))
+        mixed = _mixed(values.criterion.name, causes, shares, _normals(len(CAUSES) + row, draws, count))
+        value = triangular(normal_distribution(mixed), values.low, values.value, values.high)
+        logs += weights[values.criterion.name] / total * np.log(utility(values.criterion, value))
     return Draws(100 * np.exp(logs), causes, shares)
 
 
@@ -136,7 +139,7 @@ def _mixed(criterion: str, causes: FloatArray, shares: FloatArray, noise: FloatA
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class DrawnScores:
     """For each of K candidates: a score interval, and the chances that it is truly first and in the first three."""
 
     low: FloatArray
@@ -145,19 +148,19 @@ class Standing:
     top_three: FloatArray
 
 
-def standing(drawn: Draws, likely: FloatArray) -> Standing:
+def standing(drawn: Draws, likely: FloatArray) -> DrawnScores:
     """The intervals and chances of K candidates; the interval always holds the likely score."""
     scores = drawn.scores
     low, high = np.percentile(scores, INTERVAL, axis=0)
     order = np.argsort(-scores, axis=1, kind="stable")
     place = np.argsort(order, axis=1, kind="stable")
-    return Standing(
+    return DrawnScores(
         np.minimum(low, likely), np.maximum(high, likely), (place == 0).mean(axis=0), (place < 3).mean(axis=0)
     )
 
 
 @dataclass(frozen=True, slots=True)
-class Worth:
+class AnswerWorth:
     """What knowing one cause of one candidate is worth: expected gain of the choice, and how often it changes."""
 
     cause: str
@@ -166,7 +169,7 @@ class Worth:
     changes: float
 
 
-def worths(drawn: Draws) -> list[Worth]:
+def worths(drawn: Draws) -> list[AnswerWorth]:
     """What each unknown is worth, dearest first.
 
     Notes
@@ -180,7 +183,7 @@ def worths(drawn: Draws) -> list[Worth]:
         rows = np.flatnonzero(drawn.unknown[place] > 0)
         for candidate in rows[:1] if cause.shared else rows:
             points, changes = _worth(drawn.scores, drawn.causes[place, :, candidate])
-            found.append(Worth(cause.name, -1 if cause.shared else int(candidate), points, changes))
+            found.append(AnswerWorth(cause.name, -1 if cause.shared else int(candidate), points, changes))
     return sorted(found, key=lambda worth: -worth.points)
 
 

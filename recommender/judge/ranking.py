@@ -1,17 +1,17 @@
-"""From measures to scores: utilities, the weighted geometric mean, the confidence in it, and the order."""
+"""From criteria to scores: utilities, the weighted geometric mean, the confidence in it, and the order."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
-from triptych.recommender.judge.measures import Criterion, Measure
+from triptych.recommender.judge.criterion import Criterion, CriterionValues
 from triptych.recommender.scene.arrays import FloatArray
 
-FLOOR: Final = 0.02
+LEAST_UTILITY: Final = 0.02
 """The lowest utility, so that one hopeless criterion spoils a score and doesn't erase it."""
 
 
@@ -28,20 +28,32 @@ class Scores:
 def utility(criterion: Criterion, value: FloatArray) -> FloatArray:
     """The utility of a value: 1 at `best`, 0 at `worst`, linear between them, never under the floor."""
     linear = (value - criterion.worst) / (criterion.best - criterion.worst)
-    return np.clip(linear, FLOOR, 1.0)
+    return np.clip(linear, LEAST_UTILITY, 1.0)
 
 
-def score(measures: Sequence[Measure], weights: Mapping[str, float]) -> Scores:
-    """The weighted geometric mean of the utilities, at the likely values and at both ends of every range."""
-    total = sum(weights[measure.criterion.name] for measure in measures)
-    logs = np.zeros((3, len(measures[0].value)))
-    confidence = np.zeros(len(measures[0].value))
-    for measure in measures:
-        share = weights[measure.criterion.name] / total
-        ends = utility(measure.criterion, np.vstack([measure.low, measure.high]))
-        logs[0] += share * np.log(ends.min(axis=0))
-        logs[1] += share * np.log(utility(measure.criterion, measure.value))
-        logs[2] += share * np.log(ends.max(axis=0))
-        confidence += share * measure.stated
-    low, likely, high = 100 * np.exp(logs)
-    return Scores(likely, low, high, confidence)
+def log_utility(
+    values: Iterable[tuple[Criterion, FloatArray]], weights: Mapping[str, float], start: FloatArray | float = 0.0
+) -> FloatArray:
+    """The weighted sum of the logarithms of the utilities of some criteria, added to `start` in their order."""
+    logs = (weights[criterion.name] * np.log(utility(criterion, value)) for criterion, value in values)
+    return np.asarray(sum(logs, start))
+
+
+def score_of(logs: FloatArray, total: float) -> FloatArray:
+    """The weighted geometric mean from 0 to 100, from logarithms whose weights add up to `total`."""
+    return np.asarray(100 * np.exp(logs / total))
+
+
+def score(criteria: Sequence[CriterionValues], weights: Mapping[str, float]) -> Scores:
+    """The weighted geometric mean of the utilities, at the likely values and at both ends of every range.
+
+    What depends on the mains is added last, so that the sum is to the last digit that of all pairs at once.
+    """
+    total = sum(weights[one.criterion.name] for one in criteria)
+    added = sorted(criteria, key=lambda one: one.criterion.beside_mains)
+    return Scores(
+        score=score_of(log_utility([(one.criterion, one.value) for one in added], weights), total),
+        low=score_of(log_utility([(one.criterion, one.poorest) for one in added], weights), total),
+        high=score_of(log_utility([(one.criterion, one.finest) for one in added], weights), total),
+        confidence=np.asarray(sum(weights[one.criterion.name] / total * one.stated for one in criteria)),
+    )

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from enum import IntEnum
 from typing import Final
 
 import numpy as np
 
-from triptych.recommender.scene.arrays import BoolArray, CodeArray, FloatArray, IndexArray
+from triptych.recommender.scene.arrays import Arrays, BoolArray, CodeArray, FloatArray
 
 MINUS_NOTHING: Final = re.compile(r"-(0(?:\.0+)?)(?![\d.])")
 """A number that rounds to nothing below zero."""
@@ -32,7 +32,7 @@ class Verdict(IntEnum):
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """One way a gate can answer. `why` and `question` are format strings over the judgement's numbers."""
+    """One way a gate can answer. `why` and `question` are format strings over the gate's numbers."""
 
     verdict: Verdict
     why: str
@@ -40,31 +40,29 @@ class Case:
 
 
 @dataclass(frozen=True, slots=True)
-class Judgement:
-    """One gate's answer for N boxes: which case holds for each, and the numbers that made it so."""
+class GateVerdicts(Arrays):
+    """One gate's answers for N boxes: which case holds for each, and the numbers that made it so.
+
+    Where a gate depends on the mains, every array is mains x boxes.
+    """
 
     gate: str
     unit: str
     cases: tuple[Case, ...]
     case: CodeArray
     margin: FloatArray
-    numbers: Mapping[str, FloatArray] = field(default_factory=dict)
+    numbers: dict[str, FloatArray] = field(default_factory=dict)
 
     @property
     def verdict(self) -> CodeArray:
         """The verdict of each box, as codes of `Verdict`."""
         return np.array([case.verdict for case in self.cases], dtype=np.int8)[self.case]
 
-    def take(self, index: IndexArray) -> Judgement:
-        """The judgement of the boxes at `index`, in that order."""
-        numbers = {name: values[index] for name, values in self.numbers.items()}
-        return Judgement(self.gate, self.unit, self.cases, self.case[index], self.margin[index], numbers)
-
-    def worsened(self, condition: BoolArray, case: Case) -> Judgement:
-        """The judgement with another case for those boxes that meet a condition and had a better verdict."""
+    def worsened(self, condition: BoolArray, case: Case) -> GateVerdicts:
+        """The answers with another case for those boxes that meet a condition and had a better verdict."""
         worse = condition & (self.verdict < case.verdict)
         codes = np.where(worse, len(self.cases), self.case).astype(np.int8)
-        return Judgement(self.gate, self.unit, (*self.cases, case), codes, self.margin, self.numbers)
+        return GateVerdicts(self.gate, self.unit, (*self.cases, case), codes, self.margin, self.numbers)
 
     def why(self, index: int) -> str:
         """The reason for box `index`, in words and numbers."""
@@ -87,11 +85,16 @@ def judge(
     margin: FloatArray,
     cases: Sequence[tuple[BoolArray | bool, Case]],
     **numbers: FloatArray | float,
-) -> Judgement:
-    """A judgement by the first case whose condition holds for each box; the last condition must always hold."""
-    count = len(margin)
-    conditions = [np.broadcast_to(np.asarray(condition, dtype=np.bool_), count) for condition, _ in cases]
-    first = np.argmax(np.vstack(conditions), axis=0).astype(np.int8)
-    spread = {name: np.broadcast_to(np.asarray(value, dtype=np.float64), count) for name, value in numbers.items()}
+) -> GateVerdicts:
+    """A gate's answers by the first case whose condition holds; the last condition must always hold."""
+    shape = margin.shape
+    conditions = [np.broadcast_to(np.asarray(condition, dtype=np.bool_), shape) for condition, _ in cases]
+    first = np.argmax(np.stack(conditions), axis=0).astype(np.int8)
+    spread = {name: np.broadcast_to(np.asarray(value, dtype=np.float64), shape) for name, value in numbers.items()}
     told = {**spread, "margin": margin}
-    return Judgement(gate, unit, tuple(case for _, case in cases), first, margin, told)
+    return GateVerdicts(gate, unit, tuple(case for _, case in cases), first, margin, told)
+
+
+def worst(gates: Sequence[GateVerdicts]) -> CodeArray:
+    """The worst verdict that any of some gates gives each box."""
+    return np.asarray(np.max(np.stack([gate.verdict for gate in gates]), axis=0))

@@ -31,24 +31,43 @@ class Difference(NamedTuple):
 
 
 def shape_difference(levels: ArrayLike, reference: ArrayLike) -> FloatArray:
-    """Return the rms difference in shape of two responses, [...] [dB].
+    """Return the rms difference in shape of each response from each, [], [N], [M] or [M, N] [dB].
 
-    levels, reference: of both loudspeakers in the same bands, [..., B] [dB]
+    levels: in bands, [B] or [N, B] [dB]
+    reference: of others in the same bands, [B] or [M, B] [dB]
 
     Standard deviation (population) of their difference; a band that is NaN in either is not compared, and NaN is where
-    no band is left.
+    no band is left. Squares are summed band by band, so that no more than [M, N] is held, and a pair comes out the same
+    among others as alone.
     Source: own definition; what it gives for a constant and for a tilt is closed form.
     """
-    apart = np.asarray(levels, float) - np.asarray(reference, float)
-    found = np.std(apart, axis=-1)
-    if not np.isnan(found).any():
-        return np.asarray(found)
-    known = ~np.isnan(apart)
-    count = known.sum(axis=-1)
-    apart = np.where(known, apart, 0.0)
-    mean = apart.sum(axis=-1) / np.maximum(count, 1)
-    square = np.where(known, np.square(apart - mean[..., None]), 0.0).sum(axis=-1) / np.maximum(count, 1)
-    return np.where(count > 0, np.sqrt(square), np.nan)
+    ours, theirs = _centred(levels), _centred(reference)
+    shape = (*np.shape(reference)[:-1], *np.shape(levels)[:-1])
+    total, squares = np.zeros((2, theirs.shape[1], ours.shape[1]))
+    count: FloatArray | int = len(ours)
+    whole = not (np.isnan(ours).any() or np.isnan(theirs).any())
+    apart = np.empty_like(total)
+    if not whole:
+        count = (~np.isnan(theirs)).T.astype(float) @ (~np.isnan(ours)).astype(float)
+    for own, other in zip(ours, theirs, strict=True):
+        np.subtract(own, other[:, None], out=apart)
+        if not whole:
+            np.nan_to_num(apart, copy=False)
+            total += apart
+        squares += np.square(apart, out=apart)
+    if whole:
+        return np.sqrt(squares / count).reshape(shape)
+    with np.errstate(invalid="ignore"):
+        return np.sqrt(np.maximum(squares / count - np.square(total / count), 0.0)).reshape(shape)
+
+
+def _centred(levels: ArrayLike) -> FloatArray:
+    """Levels [B, N] with the mean over their own known bands removed."""
+    by_band = np.ascontiguousarray(np.atleast_2d(np.asarray(levels, float)).T)
+    known = ~np.isnan(by_band)
+    # a sum of rows, not of columns: its order must not depend on how many loudspeakers there are
+    mean = sum(np.nan_to_num(by_band)) / np.maximum(known.sum(axis=0), 1)
+    return np.asarray(by_band - mean)
 
 
 def difference(
@@ -56,7 +75,7 @@ def difference(
 ) -> Difference:
     """Return the modelled or measured difference in timbre: of direct sound, of sound power, and both together [dB].
 
-    direct, direct_reference: level of the direct sound at the seat, and that of the mains, [..., B] [dB]
+    direct, direct_reference: level of the direct sound at the seat, [B] or [N, B], and that of the mains [dB]
     power, power_reference: the same of the sound power [dB]
 
     Together as the quadratic mean of both.

@@ -9,28 +9,29 @@ from typing import Any, Final
 
 from markupsafe import Markup
 
+from triptych.catalog.answers import Answers
 from triptych.catalog.database.as_built import AsBuiltRecord
 from triptych.catalog.records import LoudspeakerRecord
 from triptych.recommender.advise.advice import CriterionAnswer, NextQuestion, RuledOut, Standing, Waiting
 from triptych.recommender.advise.picturing import Dossier, Shown
+from triptych.recommender.drawing.drawn_numbers import Unit
 from triptych.recommender.drawing.floor_plan import plan
 from triptych.recommender.drawing.front_elevation import front
-from triptych.recommender.drawing.money_bars import Money, Share, money
+from triptych.recommender.drawing.money_bars import MoneySplit, Share, money
 from triptych.recommender.drawing.response import response
 from triptych.recommender.drawing.seatmap import seat_map
 from triptych.recommender.drawing.side_section import side
-from triptych.recommender.drawing.units import Unit
 from triptych.recommender.money.budget.check import Check
 from triptych.recommender.money.budget.mend import Mend
-from triptych.recommender.money.budget.report import as_json as budget_as_json
 from triptych.recommender.report import built
+from triptych.recommender.report.on_paper import amount, percent, plain, pose, score, told
 from triptych.recommender.report.page import inlined, rendered
 from triptych.recommender.report.paragraph import answer, survival
 from triptych.recommender.report.reasons import conditions, steps, strengths, weaknesses
-from triptych.recommender.report.words import amount, percent, plain, pose, score, told
 from triptych.recommender.verify.verification import Verification
+from triptych.recommender.views import BUDGET, CheckedBudget
 
-DRAWN: Final = 100.0
+REPORT_DRAWING: Final = 100.0
 """Width of a drawing [mm]: two beside each other on A4 and on a desktop, one on a phone, readable on all."""
 
 LISTED: Final = 30
@@ -124,15 +125,15 @@ def _plans(dossier: Dossier) -> Iterator[bool]:
 def _drawings(shown: Shown, unit: Unit, new_plan: bool) -> Iterator[Markup]:
     found = shown.pictures
     if found.front:
-        yield inlined(front(found.front, unit, DRAWN))
+        yield inlined(front(found.front, unit, REPORT_DRAWING))
     if found.side:
-        yield inlined(side(found.side, unit, DRAWN))
+        yield inlined(side(found.side, unit, REPORT_DRAWING))
     if found.response:
-        yield inlined(response(found.response, DRAWN))
+        yield inlined(response(found.response, REPORT_DRAWING))
     if found.seat_map:
-        yield inlined(seat_map(found.seat_map, unit, DRAWN))
+        yield inlined(seat_map(found.seat_map, unit, REPORT_DRAWING))
     if found.plan and new_plan:
-        yield inlined(plan(found.plan, unit, DRAWN))
+        yield inlined(plan(found.plan, unit, REPORT_DRAWING))
 
 
 def _criterion(one: CriterionAnswer) -> dict[str, Any]:
@@ -211,17 +212,19 @@ def _missing(record: LoudspeakerRecord) -> list[str]:
 
 
 def _budget(check: Check, mend: Mend) -> dict[str, Any]:
-    data = budget_as_json(check, mend)
+    data: dict[str, Any] = Answers(BUDGET).plain(CheckedBudget(check, mend))
     shares = tuple(
         Share(one["role"], one["amount"], one["of_audio_total"], one["of_speakers_and_sub"]) for one in data["shares"]
     )
     totals = data["denominators"]
-    shown = Money(data["currency"], data["tax_included"], totals["audio_total"], totals["speakers_and_sub"], shares)
+    shown = MoneySplit(
+        data["currency"], data["tax_included"], totals["audio_total"], totals["speakers_and_sub"], shares
+    )
     currency = data["currency"]
     return data | {
         "cautions": [plain(words) for words in data["cautions"]],
         "rules": [rule | {"why": plain(rule["why"])} for rule in data["rules"]],
-        "drawing": inlined(money(shown, DRAWN)),
+        "drawing": inlined(money(shown, REPORT_DRAWING)),
         "words": {
             "total": amount(data["total"], currency),
             "limit": amount(data["limit"], currency),

@@ -8,14 +8,14 @@ from textwrap import shorten
 from typing import Any, Final
 
 from triptych.recommender.advise.picturing import Dossier, Shown
+from triptych.recommender.drawing.drawn_numbers import Unit, length
 from triptych.recommender.drawing.front_elevation import front
 from triptych.recommender.drawing.side_section import side
-from triptych.recommender.drawing.units import Unit, length
 from triptych.recommender.report.cable import Run, centre_length, main_length, run
+from triptych.recommender.report.on_paper import angle, distance, plain, pose, told
 from triptych.recommender.report.page import inlined, rendered
 from triptych.recommender.report.reasons import conditions, lift_words
 from triptych.recommender.report.settings import NEAR, Settings, settings
-from triptych.recommender.report.words import angle, distance, plain, pose, told
 
 NAME: Final = 70
 """Longer names are cut on the sheet, which has one page; the report has them whole."""
@@ -23,7 +23,7 @@ NAME: Final = 70
 SETTLED: Final = 4
 """So many open points are told on the sheet."""
 
-DRAWN: Final = 93.0
+SHEET_DRAWING: Final = 93.0
 """Width of each of the two drawings [mm]."""
 
 CHECKS: Final = (
@@ -37,11 +37,11 @@ CHECKS: Final = (
     "Speech heard at every seat, the end seats too",
     "Amplifier’s vents free after ten minutes at level",
 )
-"""Checks on site. Common practice."""
+"""Checks where it stands. Common practice."""
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class LabelledRow:
     """A label and what is told beside it."""
 
     label: str
@@ -52,8 +52,8 @@ def sheet_page(dossier: Dossier, unit: Unit = Unit.MILLIMETRE) -> str:
     """The fit sheet of the one centre of a dossier, as an HTML page that prints on one A4."""
     shown = dossier.shown[0]
     found = shown.pictures
-    drawings = [inlined(front(found.front, unit, DRAWN))] if found.front else []
-    drawings += [inlined(side(found.side, unit, DRAWN))] if found.side else []
+    drawings = [inlined(front(found.front, unit, SHEET_DRAWING))] if found.front else []
+    drawings += [inlined(side(found.side, unit, SHEET_DRAWING))] if found.side else []
     return rendered("sheet.html.j2", _values(dossier, shown, unit) | {"drawings": drawings})
 
 
@@ -85,32 +85,34 @@ def cut(name: str) -> str:
 
 
 def to_settle(open_points: list[str]) -> list[str]:
-    """What to settle on site, as far as the one page has room for it."""
+    """What to settle before it is fixed, as far as the one page has room for it."""
     told = [shorten(words, 200, placeholder=" …") for words in open_points[:SETTLED]]
     more = len(open_points) - SETTLED
     return told + ([f"and {more} more: triptych explain names them"] if more > 0 else [])
 
 
-def where(shown: Shown, unit: Unit) -> Iterator[Row]:
+def where(shown: Shown, unit: Unit) -> Iterator[LabelledRow]:
     """What goes where."""
-    site, box, free = shown.site, shown.record, shown.clearance
-    yield Row("Pose", pose(shown.standing.pose).capitalize())
+    place, box, free = shown.place, shown.record, shown.clearance
+    yield LabelledRow("Pose", pose(shown.standing.pose).capitalize())
     if shown.baffle is not None:
-        edge = "flush with the front edge" if site.setback == 0 else f"{length(site.setback, unit)} behind the edge"
-        yield Row("Front", f"{length(shown.baffle, unit)} from the front wall, {edge}")
-    yield Row("Sideways", _sideways(free.side, free.needed_side, unit))
-    yield Row("Height", _height(shown, unit))
-    yield Row("Tilt", tilt_words(shown, unit))
+        edge = "flush with the front edge" if place.setback == 0 else f"{length(place.setback, unit)} behind the edge"
+        yield LabelledRow("Front", f"{length(shown.baffle, unit)} from the front wall, {edge}")
+    yield LabelledRow("Sideways", _sideways(free.side, free.needed_side, unit))
+    yield LabelledRow("Height", _height(shown, unit))
+    yield LabelledRow("Tilt", tilt_words(shown, unit))
     if free.above is not None:
-        yield Row("Above", f"{length(free.above, unit)} free as tilted; {length(free.needed_above, unit)} are needed")
-    yield Row("Plugs", _behind(free.behind, free.needed_behind, unit))
+        yield LabelledRow(
+            "Above", f"{length(free.above, unit)} free as tilted; {length(free.needed_above, unit)} are needed"
+        )
+    yield LabelledRow("Plugs", _behind(free.behind, free.needed_behind, unit))
     bears = (
         ""
-        if site.load != site.load
-        else f"; put no more than {site.load / 2:.0f}\u00a0kg here, half of what it may still bear"
+        if place.load != place.load
+        else f"; put no more than {place.load / 2:.0f}\u00a0kg here, half of what it may still bear"
     )
     weight = "not known: weigh it" if box.weight is None else f"{box.weight:.1f}\u00a0kg"
-    yield Row("Weight", weight + bears)
+    yield LabelledRow("Weight", weight + bears)
 
 
 def _sideways(side: float | None, needed: float, unit: Unit) -> str:
@@ -121,7 +123,7 @@ def _sideways(side: float | None, needed: float, unit: Unit) -> str:
 
 
 def _height(shown: Shown, unit: Unit) -> str:
-    base = "floor of the place not surveyed" if shown.site.base != shown.site.base else length(shown.site.base, unit)
+    base = "floor of the place not surveyed" if shown.place.base != shown.place.base else length(shown.place.base, unit)
     ear = shown.pictures.front.ear if shown.pictures.front else None
     if shown.axis is None or ear is None:
         return f"Stands {base} above the floor; where its axis is is not known"
@@ -150,9 +152,9 @@ def _behind(behind: float | None, needed: float, unit: Unit) -> str:
 
 def cables(dossier: Dossier, shown: Shown) -> list[Run]:
     """The three cable runs, from an amplifier in or under the same place."""
-    base = 0.0 if shown.site.base != shown.site.base else shown.site.base
+    base = 0.0 if shown.place.base != shown.place.base else shown.place.base
     room, mains, box = dossier.room, dossier.mains, shown.record
-    width = None if shown.site.width != shown.site.width else shown.site.width
+    width = None if shown.place.width != shown.place.width else shown.place.width
     plan = shown.pictures.plan
     spacing = plan.spacing if plan else room.mains.spacing or 2.5
     from_wall = plan.from_wall if plan else room.mains.from_wall or 0.5

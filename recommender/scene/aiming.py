@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
-from typing import Any, Final, Self
+from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
 from triptych.recommender.physics import geometry
-from triptych.recommender.scene.arrays import BoolArray, Boxes, FloatArray, IndexArray, Seats, Site
+from triptych.recommender.scene.arrays import Arrays, BoolArray, Boxes, FloatArray, PlaceFigures, Seats
 
 TOP_CLEARANCE: Final = 0.010
 """Free height above a box in an opening [m]. Common practice, no source."""
@@ -45,7 +45,7 @@ LARGEST_TILT: Final = 30.0
 
 
 @dataclass(frozen=True, slots=True)
-class Aim:
+class Aim(Arrays):
     """N boxes as they stand in one place. [m, deg]; elevation and tilts are signed, tilts positive looking up.
 
     Every number is finite: what isn't known is put at a likely value, and marked. `axis_unknown` says that only the
@@ -71,27 +71,21 @@ class Aim:
     rear_clearance: FloatArray
     lift: FloatArray
 
-    def take(self, index: IndexArray) -> Self:
-        """The boxes at `index`, in that order."""
-        parts = {entry.name: getattr(self, entry.name) for entry in fields(self)}
-        cut: dict[str, Any] = {name: value[index] for name, value in parts.items() if isinstance(value, np.ndarray)}
-        return replace(self, **cut)
 
-
-def free_depth(site: Site) -> float:
+def free_depth(place: PlaceFigures) -> float:
     """The depth behind the place's front edge up to what stops plugs: its back panel or the front wall [m]."""
-    if site.kind == "cavity" and site.back != "open":
-        return site.depth
-    if site.kind == "open_shelf" and site.back == "closed":
-        return site.depth
-    if site.kind in ("cavity", "open_shelf", "top", "stand"):
-        return site.depth if np.isnan(site.front) else site.front
-    return float(np.fmin(site.front, site.depth))
+    if place.kind == "cavity" and place.back != "open":
+        return place.depth
+    if place.kind == "open_shelf" and place.back == "closed":
+        return place.depth
+    if place.kind in ("cavity", "open_shelf", "top", "stand"):
+        return place.depth if np.isnan(place.front) else place.front
+    return float(np.fmin(place.front, place.depth))
 
 
-def opening_height(site: Site) -> float:
+def opening_height(place: PlaceFigures) -> float:
     """The height a box may take in the place, its clearance taken off; inf where nothing is above it [m]."""
-    return np.inf if np.isnan(site.height) else site.height - TOP_CLEARANCE
+    return np.inf if np.isnan(place.height) else place.height - TOP_CLEARANCE
 
 
 def rear_allowance(boxes: Boxes) -> FloatArray:
@@ -104,40 +98,40 @@ def stood_height(boxes: Boxes) -> FloatArray:
     return boxes.height + np.nan_to_num(boxes.feet)
 
 
-def baffle_distance(boxes: Boxes, site: Site) -> FloatArray:
+def baffle_distance(boxes: Boxes, place: PlaceFigures) -> FloatArray:
     """Front wall to baffle [m]; a box on a wall stands off by its own depth and plugs, NaN where that isn't known."""
-    if np.isnan(site.front):
+    if np.isnan(place.front):
         against_wall = boxes.depth + rear_allowance(boxes)
-        return against_wall if site.kind == "wall" else np.full(len(boxes), np.nan)
-    return np.full(len(boxes), site.front - site.setback)
+        return against_wall if place.kind == "wall" else np.full(len(boxes), np.nan)
+    return np.full(len(boxes), place.front - place.setback)
 
 
-def aim(boxes: Boxes, site: Site, seats: Seats) -> Aim:
+def aim(boxes: Boxes, place: PlaceFigures, seats: Seats) -> Aim:
     """Place each box with its baffle where the place has it and tilt it at the primary ear as far as it fits.
 
     The elevation is that of the untilted box.
     """
-    measured = baffle_distance(boxes, site)
+    measured = baffle_distance(boxes, place)
     standing_off = np.where(np.isnan(boxes.depth), 0.3, boxes.depth) + CLEAR_BEHIND
     baffle = np.where(np.isnan(measured), standing_off, measured)
     ear = float(seats.ear_height[seats.primary])
-    floor = LIKELY_BASE if np.isnan(site.base) else site.base
+    floor = LIKELY_BASE if np.isnan(place.base) else place.base
     along = np.maximum(seats.distance[seats.primary] - baffle, NEAREST)
     ear_distance = np.hypot(along, seats.x[seats.primary])
     height = np.where(np.isnan(boxes.height), LIKELY_HEIGHT, boxes.height)
     axis_unknown = np.isnan(boxes.axis)
     axis_height = floor + np.nan_to_num(boxes.feet) + np.where(axis_unknown, AXIS_SHARE * height, boxes.axis)
     needed = -geometry.elevation(axis_height, ear, ear_distance)
-    fits = _tilt_that_fits(boxes, site)
+    fits = _tilt_that_fits(boxes, place)
     used = np.minimum(np.abs(needed), np.where(np.isnan(fits), LARGEST_TILT, fits))
     sign = np.where(needed < 0, -1.0, 1.0)
     stood = stood_height(boxes)
     envelope_depth = geometry.tilted_depth(stood, boxes.depth, used)
     return Aim(
         axis_unknown=axis_unknown,
-        unknown=np.isnan(measured) | (not seats.ear_stated[seats.primary]) | bool(np.isnan(site.base)),
+        unknown=np.isnan(measured) | (not seats.ear_stated[seats.primary]) | bool(np.isnan(place.base)),
         baffle=baffle,
-        shared_baffle=USUAL_BAFFLE if np.isnan(site.front) else site.front - site.setback,
+        shared_baffle=USUAL_BAFFLE if np.isnan(place.front) else place.front - place.setback,
         floor=floor,
         ear_height=ear,
         axis_height=axis_height,
@@ -149,24 +143,24 @@ def aim(boxes: Boxes, site: Site, seats: Seats) -> Aim:
         residual=sign * (np.abs(needed) - used),
         envelope_height=geometry.tilted_height(stood, boxes.depth, used),
         envelope_depth=envelope_depth,
-        rear_clearance=_behind(boxes, site) - site.setback - envelope_depth,
+        rear_clearance=_behind(boxes, place) - place.setback - envelope_depth,
         lift=geometry.lift(boxes.depth, used),
     )
 
 
-def _behind(boxes: Boxes, site: Site) -> FloatArray:
+def _behind(boxes: Boxes, place: PlaceFigures) -> FloatArray:
     """From the place's front edge to what is behind it [m]; a bracket holds a box off a wall by its plugs."""
-    if site.kind == "wall" and np.isnan(free_depth(site)):
+    if place.kind == "wall" and np.isnan(free_depth(place)):
         return boxes.depth + rear_allowance(boxes)
-    return np.full(len(boxes), free_depth(site))
+    return np.full(len(boxes), free_depth(place))
 
 
-def _tilt_that_fits(boxes: Boxes, site: Site) -> FloatArray:
+def _tilt_that_fits(boxes: Boxes, place: PlaceFigures) -> FloatArray:
     """The largest tilt the opening allows, whichever way; NaN where a needed size is unknown, 0 where none fits."""
-    depth = free_depth(site) - site.setback
+    depth = free_depth(place) - place.setback
     opening_depth = np.inf if np.isnan(depth) else depth - rear_allowance(boxes)
     limit = geometry.largest_tilt(
-        stood_height(boxes), boxes.depth, opening_height(site), np.maximum(opening_depth, 1e-3)
+        stood_height(boxes), boxes.depth, opening_height(place), np.maximum(opening_depth, 1e-3)
     )
     known = ~np.isnan(boxes.height) & ~np.isnan(boxes.depth)
     return np.where(known, np.minimum(np.nan_to_num(limit), LARGEST_TILT), np.nan)

@@ -7,15 +7,39 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
 from enum import IntEnum
-from typing import Self
+from typing import Any, Self
 
 import numpy as np
 from numpy.typing import NDArray
+
+from triptych.recommender.physics.kernel import Single
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 CodeArray = NDArray[np.int8]
 IndexArray = NDArray[np.intp]
+CountArray = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class Arrays:
+    """A structure of arrays, maybe within structures, that can be cut down to some rows of all of them."""
+
+    def take(self, index: IndexArray | BoolArray | int) -> Self:
+        """Those at `index`, in that order; what is no array stays as it is."""
+        parts = {entry.name: _taken(getattr(self, entry.name), index) for entry in fields(self)}
+        return type(self)(**parts)
+
+
+def _taken(part: Any, index: IndexArray | BoolArray | int) -> Any:
+    """Some rows of an array, of a structure of arrays, or of each part of a tuple or mapping."""
+    if isinstance(part, np.ndarray):
+        return part[index]
+    if isinstance(part, Arrays):
+        return part.take(index)
+    if isinstance(part, tuple):
+        return tuple(_taken(one, index) for one in part)
+    return {name: _taken(one, index) for name, one in part.items()} if isinstance(part, dict) else part
 
 
 class Port(IntEnum):
@@ -40,7 +64,7 @@ class Loading(IntEnum):
     RIBBON = 3
 
 
-class Basis(IntEnum):
+class SensitivityCode(IntEnum):
     """The field a sensitivity was stated in."""
 
     UNKNOWN = -1
@@ -66,7 +90,7 @@ class Life(IntEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Boxes:
+class Boxes(Arrays):
     """N loudspeakers in one pose; every field is an array of length N. [m, kg, dB, ohm, W, Hz]."""
 
     width: FloatArray
@@ -101,10 +125,6 @@ class Boxes:
     def __len__(self) -> int:
         """The number of boxes."""
         return len(self.width)
-
-    def take(self, index: IndexArray | BoolArray) -> Self:
-        """The boxes at `index`, in that order."""
-        return type(self)(**{entry.name: getattr(self, entry.name)[index] for entry in fields(self)})
 
     def on_side(self) -> Self:
         """The same boxes turned on their side: width and height change places, and so do the faces.
@@ -142,7 +162,7 @@ class Seats:
 
 
 @dataclass(frozen=True, slots=True)
-class Site:
+class PlaceFigures:
     """One place for a centre; NaN where a figure is not known or the place sets no limit. [m, kg]."""
 
     name: str
@@ -199,16 +219,61 @@ class Purse:
 
 
 @dataclass(frozen=True, slots=True)
-class Mains:
-    """The chosen left and right loudspeakers, as they stand. [m, deg, dB, Hz]; price of one."""
+class Kin(Arrays):
+    """Who made N loudspeakers, as codes that compare; a family of -1 is none. `loading` is that of the tweeter."""
 
-    name: str
+    model: CountArray
+    family: CountArray
+    maker: CountArray
+    loading: CodeArray
+
+
+@dataclass(frozen=True, slots=True)
+class Sound(Arrays):
+    """What the primary seat hears of N loudspeakers, and what that rests on.
+
+    `direct` and `power` are the direct sound and the sound power in bands [dB], NaN where a measured curve ends;
+    `stated` is the share of the model's inputs that a datasheet gave. `measured` and `whole` say of which the direct
+    sound, and the sound power too, were measured; `aside` of which the direct sound takes no model off the axis.
+    """
+
+    direct: Single
+    power: Single
+    kin: Kin
+    stated: FloatArray
+    usable: BoolArray
+    measured: BoolArray
+    whole: BoolArray
+    aside: BoolArray
+
+
+@dataclass(frozen=True, slots=True)
+class Stands(Arrays):
+    """Where M pairs of mains stand in one room, which says how far apart and how far turned in. [m, deg]."""
+
     spacing: float
-    from_wall: float
     toe_in: float
-    axis_height: float
-    axis_stated: bool
-    sensitivity: float
-    sensitivity_range: tuple[float, float]
-    price: float
-    loading: int
+    from_wall: FloatArray
+    axis_height: FloatArray
+    axis_stated: BoolArray
+
+
+@dataclass(frozen=True, slots=True)
+class Mains(Arrays):
+    """M pairs of left and right loudspeakers that a centre may stand between. [dB]; price of one.
+
+    `sensitivity` is NaN where it isn't stated, its low and high then are what is plausible. `currency` is the number of
+    the price's, -1 if none is named.
+    """
+
+    stands: Stands
+    sound: Sound
+    sensitivity_low: FloatArray
+    sensitivity: FloatArray
+    sensitivity_high: FloatArray
+    price: FloatArray
+    currency: NDArray[np.int16]
+
+    def __len__(self) -> int:
+        """How many pairs there are."""
+        return len(self.price)

@@ -10,9 +10,18 @@ from numpy.typing import NDArray
 
 from triptych.recommender.physics import geometry
 from triptych.recommender.physics.kernel import Single
-from triptych.recommender.physics.profile import ANGLES, FLOOR, SCALE, STEP, Profile, level_at, level_at_each, levels_at
+from triptych.recommender.physics.profile import (
+    FLOOR,
+    PROFILE_ANGLES,
+    PROFILE_STEP,
+    SCALE,
+    Profile,
+    decibels,
+    level_at_each,
+    levels_at,
+)
 from triptych.recommender.scene.aiming import NEAREST, Aim
-from triptych.recommender.scene.arrays import BoolArray, CodeArray, FloatArray, IndexArray, Mains, Seats
+from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, Kin, Seats, Sound, Stands
 from triptych.recommender.scene.measured import HORIZONTAL, VERTICAL, Measured
 
 Plane = NDArray[np.uint16]
@@ -27,17 +36,16 @@ WIDEST: Final = 72.0
 
 @dataclass(frozen=True, slots=True)
 class Voices:
-    """How N loudspeakers sound, apart from any place: profiles, tweeter loading, and kinship with the mains.
+    """How N loudspeakers sound, apart from any place.
 
-    `power` is the sound power against the axis, measured or modelled, [N, bands]; `relation` holds codes of
-    `criteria.sound.Relation`; `stated` is the share of each model's inputs that a datasheet gave, `drivers` the same
-    of all inputs but the spacing of the drivers; `measured` what takes the model's place.
+    `power` is the sound power against the axis, measured or modelled, [N, bands]; `stated` is the share of each model's
+    inputs that a datasheet gave, `drivers` the same of all inputs but the spacing of the drivers; `measured` what takes
+    the model's place.
     """
 
     profile: Profile
     power: Single
-    loading: CodeArray
-    relation: CodeArray
+    kin: Kin
     stated: FloatArray
     drivers: FloatArray
     usable: BoolArray
@@ -77,44 +85,26 @@ class Spacing:
 
 @dataclass(frozen=True, slots=True)
 class Heard:
-    """What is heard of N boxes in one place: levels at the seats against their own axis, and how they sound.
+    """What is heard of N boxes in one place: levels at the seats against their own axis, and the primary seat's sound.
 
-    `axis` is what was measured on the axis [dB], 0 for what was not, one row for all if nothing was; `direct`,
-    `whole` and `around` say of which boxes the direct sound, the sound power and the levels at all regular seats were
-    measured; `aside` of which the direct sound at the primary seat takes no model.
+    `around` says of which boxes the levels at all regular seats were measured; `drivers` is as in `Voices`.
     """
 
     levels: Single
-    power: Single
-    loading: CodeArray
-    relation: CodeArray
-    stated: FloatArray
+    sound: Sound
     drivers: FloatArray
-    usable: BoolArray
-    axis: Single
-    direct: BoolArray
-    whole: BoolArray
     around: BoolArray
-    aside: BoolArray
     spacing: Spacing
 
 
-class Listening:
+class DirectionLevels:
     """Levels of all loudspeakers in all directions that some seat lies in, looked up once."""
 
     def __init__(self, voices: Voices, azimuths: set[float], turned: set[float]) -> None:
         self._voices = voices
-        self._across = self._table(HORIZONTAL, azimuths)
+        self._across = levels_in(voices, HORIZONTAL, azimuths)
         # a box turned on its side hears its seats in what was its vertical plane, mirrored
-        self._turned = self._table(VERTICAL, {-angle for angle in turned})
-
-    def _table(self, plane: int, angles: set[float]) -> dict[float, Single]:
-        voices = self._voices
-        table = _table(voices.profile.planes[:, plane], angles)
-        everyone = np.arange(len(voices.usable))
-        for angle, levels in table.items() if voices.measured.any else ():
-            voices.measured.overlay(levels, everyone, plane, np.clip(angle, -WIDEST, WIDEST), voices.usable)
-        return table
+        self._turned = levels_in(voices, VERTICAL, {-angle for angle in turned})
 
     def at_seats(self, rows: IndexArray, azimuth: FloatArray, aim: Aim, seats: Seats, on_side: bool) -> Heard:
         """What the seats hear of the loudspeakers at `rows`, standing as `aim` says, with the seats at `azimuth`.
@@ -131,19 +121,22 @@ class Listening:
     def _heard(self, rows: IndexArray, levels: Single, angles: FloatArray, plane: int, seats: Seats) -> Heard:
         voices, measured = self._voices, self._voices.measured
         profile = voices.profile
+        axis = measured.axis[rows] if measured.any else measured.axis[:1]
+        there = angles[seats.primary]
         return Heard(
             levels=levels,
-            power=voices.power[rows],
-            loading=voices.loading[rows],
-            relation=voices.relation[rows],
-            stated=voices.stated[rows],
+            sound=Sound(
+                direct=levels[:, seats.primary] + axis,
+                power=voices.power[rows] + axis,
+                kin=voices.kin.take(rows),
+                stated=voices.stated[rows],
+                usable=voices.usable[rows],
+                measured=measured.direct[rows],
+                whole=measured.whole[rows],
+                aside=_aside(measured, rows, plane, there, there),
+            ),
             drivers=voices.drivers[rows],
-            usable=voices.usable[rows],
-            axis=measured.axis[rows] if measured.any else measured.axis[:1],
-            direct=measured.direct[rows],
-            whole=measured.whole[rows],
-            around=measured.reaches(rows, plane, angles[seats.regular]),
-            aside=_aside(measured, rows, plane, angles[[seats.primary]]),
+            around=measured.reaches(rows, plane, angles[seats.regular].min(), angles[seats.regular].max()),
             spacing=Spacing(
                 profile.planes[:, plane], rows, angles, profile.spacing_low[rows], profile.spacing_high[rows]
             ),
@@ -165,39 +158,44 @@ class Listening:
         stored = voices.profile.planes[:, plane]
         added: Single = np.zeros((len(rows), stored.shape[-1]), dtype=np.float32)
         if len(slanting):
-            levels = level_at_each(stored, angle[slanting], rows[slanting])
-            if voices.measured.any:
-                voices.measured.overlay(levels, rows[slanting], plane, angle[slanting], voices.usable)
-            added[slanting] = levels
+            modelled = level_at_each(stored, angle[slanting], rows[slanting])
+            added[slanting] = voices.measured.over(modelled, rows[slanting], plane, angle[slanting], voices.usable)
         return added
 
 
-ON_AXIS: Final = 5.0
+CURVELESS: Final = 5.0
 """A direction so near the axis needs no curve of its own [deg]. Common practice."""
 
 
-def _aside(measured: Measured, rows: IndexArray, plane: int, angles: FloatArray) -> BoolArray:
-    """Of which loudspeakers the direct sound in all these directions takes no model."""
-    if np.abs(angles).max() <= ON_AXIS:
-        return measured.direct[rows]
-    return measured.direct[rows] & measured.reaches(rows, plane, angles)
+def _aside(
+    measured: Measured, rows: IndexArray, plane: int, lowest: FloatArray | float, highest: FloatArray | float
+) -> BoolArray:
+    """Of which loudspeakers the direct sound between two angles, of all or of each, takes no model."""
+    near = np.maximum(np.abs(lowest), np.abs(highest)) <= CURVELESS
+    return measured.direct[rows] & (near | measured.reaches(rows, plane, lowest, highest))
 
 
 def _near(plane: Plane, rows: IndexArray, angle: FloatArray) -> Single:
     """Levels of the loudspeakers at `rows`, each at its own angle, by the power of the two stored angles next to it."""
-    place = (np.clip(angle, ANGLES[0], ANGLES[-1]) - ANGLES[0]) / STEP
-    first = np.minimum(np.floor(place).astype(np.intp), ANGLES.size - 2)
+    place = (np.clip(angle, PROFILE_ANGLES[0], PROFILE_ANGLES[-1]) - PROFILE_ANGLES[0]) / PROFILE_STEP
+    first = np.minimum(np.floor(place).astype(np.intp), PROFILE_ANGLES.size - 2)
     share = np.broadcast_to(place - first, len(rows)).astype(np.float32)[:, None]
     lower, upper = (np.square(plane[rows, first + step].astype(np.float32)) for step in (0, 1))
     power = (lower + share * (upper - lower)) / np.float32(SCALE**2)
     return np.asarray(10 * np.log10(np.maximum(power, np.float32(FLOOR))), dtype=np.float32)
 
 
-def _table(plane: Plane, angles: set[float]) -> dict[float, Single]:
+def levels_in(voices: Voices, plane: int, angles: set[float]) -> dict[float, Single]:
+    """The levels of all loudspeakers at some angles of a plane [dB], measured where they were."""
     if not angles:
         return {}
-    order = sorted(angles)
-    return dict(zip(order, np.moveaxis(levels_at(plane, np.clip(np.array(order), -WIDEST, WIDEST)), 1, 0), strict=True))
+    order, everyone = np.array(sorted(angles)), np.arange(len(voices.usable))
+    inside = np.clip(order, -WIDEST, WIDEST)
+    modelled = np.moveaxis(levels_at(voices.profile.planes[:, plane], inside), 1, 0)
+    return {
+        angle: voices.measured.over(levels, everyone, plane, within, voices.usable)
+        for angle, levels, within in zip(order.tolist(), modelled, inside, strict=True)
+    }
 
 
 def _same_height(seats: Seats) -> list[list[int]]:
@@ -225,35 +223,57 @@ def seat_elevation(aim: Aim, seats: Seats, seat: int) -> FloatArray:
     return np.asarray(-rise - aim.tilt_used)
 
 
-def mains_angles(mains: Mains, seats: Seats, seat: int) -> FloatArray:
-    """The angle of a seat from the axis of the left and of the right main [deg]."""
-    position = np.array([-0.5, 0.5]) * mains.spacing
-    bearing = geometry.azimuth(seats.x[seat] - position, seats.distance[seat] - mains.from_wall)
-    return np.asarray(bearing - np.array([1.0, -1.0]) * mains.toe_in)
+def mains_angles(stands: Stands, seats: Seats, seat: int) -> FloatArray:
+    """The angle of a seat from the axis of the left and right of each mains, as far as profiles reach [deg], M x 2."""
+    position = np.array([-0.5, 0.5]) * stands.spacing
+    along = seats.distance[seat] - stands.from_wall
+    bearing = geometry.azimuth(seats.x[seat] - position, along[:, None])
+    return np.clip(bearing - np.array([1.0, -1.0]) * stands.toe_in, -WIDEST, WIDEST)
 
 
-def mains_at_primary(voices: Voices, mains: Mains, seats: Seats) -> FloatArray:
-    """The level of the mains at the primary seat in each band [dB], mean power of the two.
+def mains_sound(voices: Voices, stands: Stands, seats: Seats) -> Sound:
+    """What the primary seat hears of each mains: the mean power of left and right.
 
     Against their own axis, or with what was measured on it where it was.
     """
-    angles = np.clip(mains_angles(mains, seats, seats.primary), -WIDEST, WIDEST)
-    across = np.vstack([_level_of_one(voices, HORIZONTAL, float(angle)) for angle in angles])
-    mean = 10 * np.log10(np.mean(10 ** (across / 10), axis=0)) + voices.measured.axis[0]
-    if np.isnan(mains.axis_height):
-        return np.asarray(mean)
-    along = seats.distance[seats.primary] - mains.from_wall
-    rise = -geometry.elevation(mains.axis_height, seats.ear_height[seats.primary], along)
-    return np.asarray(mean + _level_of_one(voices, VERTICAL, float(np.clip(rise, -60, 60)))[0])
+    angles = mains_angles(stands, seats, seats.primary)
+    left, right = (_towards(voices, HORIZONTAL, angles[:, side]) for side in (0, 1))
+    mean = 10 * np.log10((10 ** (left / 10) + 10 ** (right / 10)) / 2) + voices.measured.axis
+    along = seats.distance[seats.primary] - stands.from_wall
+    rise = -geometry.elevation(stands.axis_height, seats.ear_height[seats.primary], along)
+    up = _towards(voices, VERTICAL, np.clip(np.nan_to_num(rise), -STEEPEST, STEEPEST))
+    direct = mean + np.where(np.isnan(rise)[:, None], np.float32(0), up)
+    aside = _aside(voices.measured, np.arange(len(rise)), HORIZONTAL, angles.min(axis=1), angles.max(axis=1))
+    return sound_of(voices, direct, aside)
 
 
-def _level_of_one(voices: Voices, plane: int, angle: float) -> Single:
-    levels = level_at(voices.profile.planes[:1, plane], angle)
-    voices.measured.overlay(levels, np.array([0]), plane, angle, voices.usable)
-    return levels
+def sound_of(voices: Voices, direct: Single, aside: BoolArray) -> Sound:
+    """What is heard of loudspeakers whose direct sound is given [dB]."""
+    measured = voices.measured
+    return Sound(
+        direct=direct,
+        power=voices.power + measured.axis,
+        kin=voices.kin,
+        stated=voices.stated,
+        usable=voices.usable,
+        measured=measured.direct,
+        whole=measured.whole,
+        aside=aside,
+    )
 
 
-def mains_aside(voices: Voices, mains: Mains, seats: Seats) -> bool:
-    """Whether the direct sound of the mains at the primary seat takes no model."""
-    angles = np.clip(mains_angles(mains, seats, seats.primary), -WIDEST, WIDEST)
-    return bool(_aside(voices.measured, np.array([0]), HORIZONTAL, angles)[0])
+def window_sound(voices: Voices) -> Sound:
+    """What is heard of loudspeakers where no seat is known: the listening window, and the sound power."""
+    direct = decibels(voices.profile.listening_window) + voices.measured.axis
+    return sound_of(voices, direct, voices.measured.direct)
+
+
+STEEPEST: Final = 60.0
+"""The mains' response is looked up no further up or down than this [deg]."""
+
+
+def _towards(voices: Voices, plane: int, angle: FloatArray) -> Single:
+    """The level of each loudspeaker at an angle of its own [dB], measured where it was."""
+    everyone = np.arange(len(angle))
+    modelled = level_at_each(voices.profile.planes[:, plane], angle)
+    return voices.measured.over(modelled, everyone, plane, angle, voices.usable)

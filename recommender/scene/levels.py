@@ -1,4 +1,4 @@
-"""How loud the centre and the mains play at the seats, with the range that a doubtful figure leaves."""
+"""How loud centres and mains play at the seats, with the range that a doubtful figure leaves."""
 
 from __future__ import annotations
 
@@ -10,7 +10,17 @@ import numpy as np
 from triptych.recommender.physics import level
 from triptych.recommender.physics.sensitivity import REFERENCE_VOLTAGE, anechoic_sensitivity
 from triptych.recommender.scene.aiming import Aim
-from triptych.recommender.scene.arrays import Basis, Boxes, CodeArray, Drive, FloatArray, IndexArray, Mains, Seats
+from triptych.recommender.scene.arrays import (
+    Arrays,
+    Boxes,
+    CodeArray,
+    Drive,
+    FloatArray,
+    Mains,
+    Seats,
+    SensitivityCode,
+    Stands,
+)
 
 PLAUSIBLE_SENSITIVITY: Final = (82.0, 87.0, 92.0)
 """Low, likely and high where nothing is stated [dB for 2.83 V at 1 m]. Common practice, no source."""
@@ -19,41 +29,51 @@ MINIMUM_TO_NOMINAL: Final = 0.8
 """The lowest impedance a nominal figure promises, as its share. IEC 60268-5, from memory."""
 
 BASIS_WORD: Final = {
-    Basis.UNKNOWN: "unknown",
-    Basis.ANECHOIC: "anechoic",
-    Basis.HALF_SPACE: "half_space",
-    Basis.IN_ROOM: "in_room",
+    SensitivityCode.UNKNOWN: "unknown",
+    SensitivityCode.ANECHOIC: "anechoic",
+    SensitivityCode.HALF_SPACE: "half_space",
+    SensitivityCode.IN_ROOM: "in_room",
 }
 
 
 @dataclass(frozen=True, slots=True)
-class Levels:
-    """Peak level at the farthest regular seat and trim against the mains at the primary seat. [dB]."""
+class Peaks(Arrays):
+    """Peak level of N boxes at the farthest regular seat, with the range that a doubtful figure leaves. [dB]."""
 
-    sensitivity: tuple[FloatArray, FloatArray, FloatArray]
-    peak_low: FloatArray
-    peak: FloatArray
-    peak_high: FloatArray
-    trim: FloatArray
-    trim_size_range: tuple[FloatArray, FloatArray]
+    low: FloatArray
+    likely: FloatArray
+    high: FloatArray
 
-    def take(self, index: IndexArray) -> Levels:
-        """The levels at `index`, in that order."""
-        low, likely, high = self.sensitivity
-        least, most = self.trim_size_range
-        return Levels(
-            sensitivity=(low[index], likely[index], high[index]),
-            peak_low=self.peak_low[index],
-            peak=self.peak[index],
-            peak_high=self.peak_high[index],
-            trim=self.trim[index],
-            trim_size_range=(least[index], most[index]),
-        )
+
+@dataclass(frozen=True, slots=True)
+class Levels(Arrays):
+    """How loud N centres play in one place: their peaks, and their level at the primary seat for 2.83 V. [dB].
+
+    `sensitivity` is the likely one [dB for 2.83 V at 1 m]; `at_primary` is NaN where no sensitivity is stated.
+    """
+
+    sensitivity: FloatArray
+    peaks: Peaks
+    low_at_primary: FloatArray
+    at_primary: FloatArray
+    high_at_primary: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class Trims:
+    """What must be added to every centre beside every mains so that they are level, mains x centres [dB].
+
+    `least` and `most` are the sizes it may have; `likely` is NaN where a sensitivity isn't stated.
+    """
+
+    likely: FloatArray
+    least: FloatArray
+    most: FloatArray
 
 
 def sensitivity_range(stated: FloatArray, basis: CodeArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Low, likely and high anechoic sensitivity [dB for 2.83 V at 1 m]."""
-    words = np.array([BASIS_WORD[code] for code in sorted(Basis)])[basis.astype(np.intp) + 1]
+    words = np.array([BASIS_WORD[code] for code in sorted(SensitivityCode)])[basis.astype(np.intp) + 1]
     anechoic = anechoic_sensitivity(stated, words)
     silent = np.isnan(stated)
     bounds = zip(PLAUSIBLE_SENSITIVITY, (anechoic.low, anechoic.likely, anechoic.high), strict=True)
@@ -61,32 +81,33 @@ def sensitivity_range(stated: FloatArray, basis: CodeArray) -> tuple[FloatArray,
     return low, likely, high
 
 
-def levels(boxes: Boxes, aim: Aim, seats: Seats, drive: Drive, mains: Mains) -> Levels:
-    """Levels of N boxes in one place; what nobody stated is carried as a range."""
-    low, likely, high = sensitivity_range(boxes.sensitivity, boxes.basis)
+def peaks(boxes: Boxes, drive: Drive, distance: FloatArray) -> Peaks:
+    """Peak levels of boxes at a distance of each, driven by an amplifier."""
     voltage = level.load_limited_voltage(
         drive.power, drive.into, _lowest_load(drive), _impedance(boxes, drive), boxes.power_handling
     )
-    reach = farthest(aim, seats)
-    low_peak, peak, high_peak = (
-        level.direct_level(value, voltage, reach, drive.room_gain) for value in (low, likely, high)
-    )
+    sensitivity = sensitivity_range(boxes.sensitivity, boxes.basis)
+    return Peaks(*(level.direct_level(value, voltage, distance, drive.room_gain) for value in sensitivity))
+
+
+def levels(boxes: Boxes, aim: Aim, seats: Seats, drive: Drive) -> Levels:
+    """Levels of N boxes in one place; what nobody stated is carried as a range."""
+    low, likely, high = sensitivity_range(boxes.sensitivity, boxes.basis)
     rise = np.nan_to_num(aim.axis_height - seats.ear_height[seats.primary])
     distance = np.hypot(aim.ear_distance, rise)
-    centre_low, centre, centre_high = (
-        level.direct_level(value, REFERENCE_VOLTAGE, distance) for value in (low, likely, high)
+    told = np.where(np.isnan(boxes.sensitivity), np.nan, likely)
+    at_primary = (level.direct_level(value, REFERENCE_VOLTAGE, distance) for value in (low, told, high))
+    return Levels(likely, peaks(boxes, drive, farthest(aim, seats)), *at_primary)
+
+
+def trims(levels: Levels, mains: Mains, seats: Seats) -> Trims:
+    """The trims of centres against mains at the primary seat."""
+    distances = mains_distances(mains.stands, seats, seats.primary)
+    low, likely, high = (
+        level.direct_level(value[:, None], REFERENCE_VOLTAGE, distances).mean(axis=1)[:, None]
+        for value in (mains.sensitivity_low, mains.sensitivity, mains.sensitivity_high)
     )
-    return Levels(
-        sensitivity=(low, likely, high),
-        peak_low=low_peak,
-        peak=peak,
-        peak_high=high_peak,
-        trim=np.where(np.isnan(boxes.sensitivity), np.nan, mains_level(mains.sensitivity, mains, seats) - centre),
-        trim_size_range=_size_range(
-            mains_level(mains.sensitivity_range[0], mains, seats) - centre_high,
-            mains_level(mains.sensitivity_range[1], mains, seats) - centre_low,
-        ),
-    )
+    return Trims(likely - levels.at_primary, *_size_range(low - levels.high_at_primary, high - levels.low_at_primary))
 
 
 def _lowest_load(drive: Drive) -> float:
@@ -109,18 +130,12 @@ def farthest(aim: Aim, seats: Seats) -> FloatArray:
     return np.asarray(distance[:, seats.regular].max(axis=1))
 
 
-def mains_distances(mains: Mains, seats: Seats, seat: int) -> FloatArray:
-    """From the left and the right main to the ear at `seat` [m]; an unknown height is left out."""
-    across = seats.x[seat] + np.array([0.5, -0.5]) * mains.spacing
-    along = seats.distance[seat] - mains.from_wall
-    rise = np.nan_to_num(mains.axis_height - seats.ear_height[seat])
-    return np.asarray(np.sqrt(across**2 + along**2 + rise**2))
-
-
-def mains_level(sensitivity: float, mains: Mains, seats: Seats) -> float:
-    """The level of one main at the primary seat for 2.83 V [dB], the mean of left and right."""
-    distances = mains_distances(mains, seats, seats.primary)
-    return float(np.mean(level.direct_level(sensitivity, REFERENCE_VOLTAGE, distances)))
+def mains_distances(stands: Stands, seats: Seats, seat: int) -> FloatArray:
+    """From the left and the right of each mains to the ear at `seat` [m], M x 2; an unknown height is left out."""
+    across = seats.x[seat] + np.array([0.5, -0.5]) * stands.spacing
+    along = seats.distance[seat] - stands.from_wall
+    rise = np.nan_to_num(stands.axis_height - seats.ear_height[seat])
+    return np.asarray(np.sqrt(across**2 + (along**2)[:, None] + (rise**2)[:, None]))
 
 
 def _size_range(low: FloatArray, high: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -13,10 +13,10 @@ from triptych.recommender.physics.curve import at_angles
 from triptych.recommender.physics.kernel import Single
 from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray
 
-STEP: Final = 2.5
+MEASURED_STEP: Final = 2.5
 """Between two angles of a measured plane [deg]: sets in steps of 2.5, 5, 7.5, 10 and 15 deg fall on it."""
 
-ANGLES: Final[FloatArray] = np.arange(-90.0, 90.0 + STEP, STEP)
+MEASURED_ANGLES: Final[FloatArray] = np.arange(-90.0, 90.0 + MEASURED_STEP, MEASURED_STEP)
 """Angles of a measured plane, to the right in the horizontal one, up in the vertical one [deg]."""
 
 HORIZONTAL, VERTICAL = 0, 1
@@ -47,7 +47,7 @@ class Measured:
     row : [N]
         Row of each loudspeaker in `planes`; -1 for none.
     planes : [M, 2, A, B]
-        Levels against the axis in both planes at `ANGLES`; NaN where nothing was measured. [dB]
+        Levels against the axis in both planes at `MEASURED_ANGLES`; NaN where nothing was measured. [dB]
     reach : [M, 2, 2]
         Lowest and highest measured angle in both planes; NaN where there is no set. [deg]
     """
@@ -71,7 +71,7 @@ class Measured:
             np.full(shape, np.nan, np.float32),
             no.copy(),
             np.full(count, -1, dtype=np.intp),
-            np.empty((0, 2, ANGLES.size, erb.BANDS), np.float32),
+            np.empty((0, 2, MEASURED_ANGLES.size, erb.BANDS), np.float32),
             np.empty((0, 2, 2)),
         )
 
@@ -80,39 +80,45 @@ class Measured:
         """Whether anything was measured of any of them."""
         return bool(self.direct.any() or len(self.planes))
 
-    def overlay(
+    def over(
         self, levels: Single, rows: IndexArray, plane: int, angle: FloatArray | float, usable: BoolArray
-    ) -> None:
-        """Put what was measured of the loudspeakers at `rows`, at one angle or one each, over their modelled levels.
+    ) -> Single:
+        """The modelled levels of the loudspeakers at `rows`, at one angle or one each, with what was measured over it.
 
         A model that is not usable leaves a band that was not measured at 0 dB: as on the axis.
         """
         own = self.row[rows]
         places = np.flatnonzero(own >= 0)
         if not len(places):
-            return
+            return levels
         angles = np.broadcast_to(np.asarray(angle, dtype=np.float64), len(rows))[places]
         found = _between(self.planes[own[places], plane], angles)
         model = np.where(usable[rows[places], None], levels[places], np.float32(0))
         some = ~np.isnan(found).all(axis=1)
         merged = np.where(np.isnan(found), model, found)
-        levels[places[some]] = merged[some]
+        result = levels.copy()
+        result[places[some]] = merged[some]
+        return result
 
-    def reaches(self, rows: IndexArray, plane: int, angles: FloatArray) -> BoolArray:
-        """Whether the set of each loudspeaker at `rows` holds all the angles."""
+    def reaches(
+        self, rows: IndexArray, plane: int, lowest: FloatArray | float, highest: FloatArray | float
+    ) -> BoolArray:
+        """Whether the set of each loudspeaker at `rows` holds all angles between two, of all or of each."""
         held = np.zeros(len(rows), dtype=np.bool_)
         own = self.row[rows]
         places = np.flatnonzero(own >= 0)
         if len(places):
             low, high = self.reach[own[places], plane].T
-            held[places] = (low <= angles.min() + 1e-6) & (high >= angles.max() - 1e-6)
+            least, most = (np.broadcast_to(end, len(rows))[places] for end in (lowest, highest))
+            held[places] = (low <= least + 1e-6) & (high >= most - 1e-6)
         return held
 
 
 def _between(plane: Single, angle: FloatArray) -> Single:
     """Levels [M, B] of planes [M, A, B], each at its own angle, straight between two neighbours; NaN at NaN."""
-    place = (np.clip(np.nan_to_num(angle), ANGLES[0], ANGLES[-1]) - ANGLES[0]) / STEP
-    low = np.clip(np.floor(place + 1e-6).astype(np.intp), 0, ANGLES.size - 2)
+    lowest, highest = MEASURED_ANGLES[[0, -1]]
+    place = (np.clip(np.nan_to_num(angle), lowest, highest) - lowest) / MEASURED_STEP
+    low = np.clip(np.floor(place + 1e-6).astype(np.intp), 0, MEASURED_ANGLES.size - 2)
     share = np.clip(place - low, 0.0, 1.0).astype(np.float32)[:, None]
     row = np.arange(len(plane))
     first, second = plane[row, low], plane[row, low + 1]
@@ -132,4 +138,4 @@ def plane_of(angle: FloatArray, level: NDArray[np.float64], mirrored: bool) -> t
         angle, level = np.concatenate([angle, -angle[other]]), np.concatenate([level, level[other]])
         order = np.argsort(angle)
         angle, level = angle[order], level[order]
-    return at_angles(angle, level, ANGLES).astype(np.float32), (float(angle[0]), float(angle[-1]))
+    return at_angles(angle, level, MEASURED_ANGLES).astype(np.float32), (float(angle[0]), float(angle[-1]))

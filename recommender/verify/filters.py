@@ -33,7 +33,7 @@ TIE: Final = 0.03
 """Filters that come so near each other are alike, and the earlier kind is taken [dB]."""
 
 
-class Kind(Enum):
+class Shape(Enum):
     """The shapes there are, the plainest first."""
 
     TILT = "tilt"
@@ -46,7 +46,7 @@ class Kind(Enum):
 class Filter:
     """One filter: its corner or middle [Hz], gain [dB; dB/octave for a tilt], and the quality of a bell."""
 
-    kind: Kind
+    kind: Shape
     frequency: float
     gain: float
     quality: float = SHELF_QUALITY
@@ -65,15 +65,15 @@ class Filter:
         .. [1] Bristow-Johnson, Cookbook formulae for audio equalizer biquad filter coefficients (from memory).
         """
         ratio = np.asarray(frequency) / self.frequency
-        if self.kind is Kind.TILT:
+        if self.kind is Shape.TILT:
             return np.asarray(self.gain * np.log2(ratio))
         a, s = 10 ** (self.gain / 40), 1j * ratio
-        if self.kind is Kind.BELL:
+        if self.kind is Shape.BELL:
             shape = (s**2 + s * a / self.quality + 1) / (s**2 + s / (a * self.quality) + 1)
         else:
             side = s * np.sqrt(a) / self.quality
             over, under = (s**2 + side + a, a * s**2 + side + 1)
-            shape = a * (over / under if self.kind is Kind.LOW_SHELF else under / over)
+            shape = a * (over / under if self.kind is Shape.LOW_SHELF else under / over)
         return np.asarray(20 * np.log10(np.abs(shape)))
 
 
@@ -88,22 +88,22 @@ class Fit:
 
 
 CORNERS: Final = {
-    Kind.LOW_SHELF: (150.0, 900.0),
-    Kind.HIGH_SHELF: (1500.0, 8000.0),
-    Kind.BELL: (200.0, 8000.0),
+    Shape.LOW_SHELF: (150.0, 900.0),
+    Shape.HIGH_SHELF: (1500.0, 8000.0),
+    Shape.BELL: (200.0, 8000.0),
 }
 """Where each kind may have its corner or middle [Hz]."""
 
 STARTS: Final = {
-    Kind.LOW_SHELF: (350.0,),
-    Kind.HIGH_SHELF: (3500.0,),
-    Kind.BELL: (350.0, 1000.0, 2800.0),
+    Shape.LOW_SHELF: (350.0,),
+    Shape.HIGH_SHELF: (3500.0,),
+    Shape.BELL: (350.0, 1000.0, 2800.0),
 }
 """Where the search for it begins [Hz]."""
 
-SINGLE: Final = tuple((kind,) for kind in Kind)
-DOUBLE: Final = ((Kind.LOW_SHELF, Kind.HIGH_SHELF), (Kind.LOW_SHELF, Kind.BELL), (Kind.BELL, Kind.HIGH_SHELF),
-                 (Kind.BELL, Kind.BELL))  # fmt: skip
+SINGLE: Final = tuple((kind,) for kind in Shape)
+DOUBLE: Final = ((Shape.LOW_SHELF, Shape.HIGH_SHELF), (Shape.LOW_SHELF, Shape.BELL), (Shape.BELL, Shape.HIGH_SHELF),
+                 (Shape.BELL, Shape.BELL))  # fmt: skip
 
 
 def fit(frequency: FloatArray, wanted: FloatArray, judged: BoolArray) -> Fit:
@@ -140,7 +140,7 @@ def _worth(before: float, after: float) -> bool:
     return before - after >= max(WORTH, SHARE * before)
 
 
-def _best(frequency: FloatArray, target: FloatArray, shapes: Sequence[tuple[Kind, ...]]) -> Fit:
+def _best(frequency: FloatArray, target: FloatArray, shapes: Sequence[tuple[Shape, ...]]) -> Fit:
     best: Fit | None = None
     for kinds in shapes:
         for found in _fits(frequency, target, kinds):
@@ -150,14 +150,14 @@ def _best(frequency: FloatArray, target: FloatArray, shapes: Sequence[tuple[Kind
     return best
 
 
-def _fits(frequency: FloatArray, target: FloatArray, kinds: tuple[Kind, ...]) -> Iterator[Fit]:
+def _fits(frequency: FloatArray, target: FloatArray, kinds: tuple[Shape, ...]) -> Iterator[Fit]:
     """What each set of starting corners leads to; corners that rise are enough."""
     for corners in product(*(STARTS.get(kind, (1000.0,)) for kind in kinds)):
         if list(corners) == sorted(set(corners)):
             yield _fit(frequency, target, kinds, corners)
 
 
-def _fit(frequency: FloatArray, target: FloatArray, kinds: tuple[Kind, ...], corners: tuple[float, ...]) -> Fit:
+def _fit(frequency: FloatArray, target: FloatArray, kinds: tuple[Shape, ...], corners: tuple[float, ...]) -> Fit:
     from scipy.optimize import least_squares
 
     def apart(values: FloatArray) -> FloatArray:
@@ -171,30 +171,30 @@ def _fit(frequency: FloatArray, target: FloatArray, kinds: tuple[Kind, ...], cor
     return Fit(tuple(filters), float(np.mean(left)), float(np.std(target)), float(np.std(left)))
 
 
-def _bounds(kinds: tuple[Kind, ...], corners: tuple[float, ...]) -> tuple[list[float], list[float], list[float]]:
+def _bounds(kinds: tuple[Shape, ...], corners: tuple[float, ...]) -> tuple[list[float], list[float], list[float]]:
     """Start, least and largest value of each filter's gain, the logarithm of its corner, and of its quality."""
     start, low, high = [], [], []
     for kind, corner in zip(kinds, corners, strict=True):
-        lows, highs = (-TILT, TILT) if kind is Kind.TILT else (-CUT, BOOST)
+        lows, highs = (-TILT, TILT) if kind is Shape.TILT else (-CUT, BOOST)
         start.append(0.1)
         low.append(lows)
         high.append(highs)
-        if kind is not Kind.TILT:
+        if kind is not Shape.TILT:
             start.append(float(np.log2(corner)))
             low.append(float(np.log2(CORNERS[kind][0])))
             high.append(float(np.log2(CORNERS[kind][1])))
-        if kind is Kind.BELL:
+        if kind is Shape.BELL:
             start.append(1.0)
             low.append(BROADEST)
             high.append(SHARPEST)
     return start, low, high
 
 
-def _filters(kinds: tuple[Kind, ...], values: FloatArray) -> list[Filter]:
+def _filters(kinds: tuple[Shape, ...], values: FloatArray) -> list[Filter]:
     left = iter(values.tolist())
     made = []
     for kind in kinds:
         gain = next(left)
-        corner = 1000.0 if kind is Kind.TILT else 2.0 ** next(left)
-        made.append(Filter(kind, corner, gain, next(left) if kind is Kind.BELL else SHELF_QUALITY))
+        corner = 1000.0 if kind is Shape.TILT else 2.0 ** next(left)
+        made.append(Filter(kind, corner, gain, next(left) if kind is Shape.BELL else SHELF_QUALITY))
     return made

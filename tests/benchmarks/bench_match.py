@@ -18,13 +18,13 @@ from importlib.resources import as_file, files
 from pathlib import Path
 from random import Random
 
+from triptych.catalog.answers import Answers
 from triptych.catalog.database.engine import open_catalogue, reading, writing
 from triptych.catalog.database.writes import save_loudspeakers, save_profiles
 from triptych.catalog.files.loudspeakers import read_loudspeakers
 from triptych.catalog.files.rooms import read_room
 from triptych.catalog.records import LoudspeakerRecord, Place, PlaceKind, Role, RoomRecord
 from triptych.recommender.advise.match import Question, match
-from triptych.recommender.cli import as_json
 
 MAINS = "Bramble Thatch Trivet Tower"
 ROUNDS = 5
@@ -99,11 +99,12 @@ def main() -> None:
             with reading(engine) as session:
                 answer, fresh = match(session, question)
                 assert not fresh
-                _ = [as_json.standing(entry) for entry in answer.ranked[:20]]
+                _ = "".join(Answers().json(answer.ranked[:20]))
 
         def ask_all() -> None:
             with reading(engine) as session:
-                as_json.advice(match(session, question)[0])
+                for _ in Answers().json(match(session, question)[0]):
+                    pass
 
         rows = best_of(lambda: plain_read(path, profiles=False))
         everything = best_of(lambda: plain_read(path, profiles=True))

@@ -109,7 +109,7 @@ def main() -> None:
     stored = profiles.unpack(blobs)
     print(f"unpack {len(stored)}: {best(lambda: profiles.unpack(blobs)) * 1e3:.1f} ms of {len(blobs[0])} bytes each")
     angles = np.linspace(-30, 30, 5)
-    seats = best(lambda: [profiles.levels_at(stored.horizontal, angles + 0.7 * place) for place in range(4)])
+    seats = best(lambda: [profiles.levels_at(stored.planes[:, 0], angles + 0.7 * place) for place in range(4)])
     print(f"levels at 4 places x 5 seats of {len(stored)} in {erb.BANDS} bands: {seats * 1e3:.1f} ms")
 
 

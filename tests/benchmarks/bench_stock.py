@@ -20,10 +20,10 @@ import sqlalchemy as sa
 
 from tests import conftest
 from tests.catalog.stock_crowd import Told, crowd, killed_writer, open_shop, processes
-from triptych.catalog.database.engine import as_url, open_catalogue, reading
+from tests.catalog.stock_shop import on_hand_by_replay
+from triptych.catalog.database.engine import BUSY_TIMEOUT, as_url, open_catalogue, reading
 from triptych.catalog.database.models import Movement
-from triptych.catalog.stock.checking import check, on_hand_by_replay
-from triptych.catalog.turns import BUSY_TIMEOUT
+from triptych.catalog.stock.proof import check
 
 COUNT = 16
 ROUNDS = 4
@@ -87,12 +87,12 @@ def postgresql_target(_: Path) -> Iterator[tuple[str, str, Callable[..., None]]]
 
 def run_crowd(url: str, target: str, work: Callable[..., None], seconds: float) -> None:
     engine = open_catalogue(url)
-    models = open_shop(engine)
+    open_shop(engine)
     told: list[Told] = []
     took = alone = within = 0.0
     # in turns, so that what else the machine and its disk do falls on both
     for _ in range(ROUNDS):
-        part, time_taken = crowd(url, models, COUNT, seconds / ROUNDS)
+        part, time_taken = crowd(url, COUNT, seconds / ROUNDS)
         took += time_taken
         told += part
         rows = sum(len(one.acknowledged) - one.before for one in part)
@@ -118,14 +118,10 @@ def run_crowd(url: str, target: str, work: Callable[..., None], seconds: float) 
 
 
 def run_kills(url: str, kills: int) -> None:
-    engine = open_catalogue(url)
-    with reading(engine) as session:
-        models = sorted(set(session.scalars(sa.select(Movement.loudspeaker_id))))
-    engine.dispose()
     acknowledged: set[int] = set()
     start = time.perf_counter()
     for kill in range(kills):
-        acknowledged |= set(killed_writer(url, models, 1000 + kill, 0.02 + (kill % 10) * 0.01))
+        acknowledged |= set(killed_writer(url, 1000 + kill, 0.02 + (kill % 10) * 0.01))
         engine = open_catalogue(url)
         with reading(engine) as session:
             assert all(finding.holds for finding in check(session))

@@ -4,42 +4,36 @@ from __future__ import annotations
 
 from dataclasses import fields, replace
 from decimal import Decimal
+from enum import Enum
 from typing import Any
 from unicodedata import normalize
 
 from hypothesis import strategies as st
 
+from triptych.catalog import consistency
 from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import BadInput
-from triptych.catalog.files import consistency
-from triptych.catalog.files.loudspeaker_columns import clean_name
+from triptych.catalog.fields import COLUMNS, LOUDSPEAKER, ROOM_QUANTITIES, Field
 from triptych.catalog.files.loudspeakers import Reading
-from triptych.catalog.files.problems import refuse
+from triptych.catalog.forms import clean_name
 from triptych.catalog.numbers import SMALLEST, is_unknown
-from triptych.catalog.quantities import LOUDSPEAKER, ROOM, Kind, Quantity
+from triptych.catalog.problems import refuse
+from triptych.catalog.quantities import Kind, Quantity
 from triptych.catalog.records import (
     Amplifier,
     Back,
-    Enclosure,
     Hot,
     Listening,
     LoudspeakerRecord,
     MainsPosition,
     Money,
-    Orientation,
     Place,
     PlaceKind,
-    PortLocation,
-    PricePer,
     Role,
     RoomRecord,
     Screen,
     Seat,
     SensitivityBasis,
-    SoldAs,
-    Status,
-    Tax,
-    TweeterType,
     WallKind,
 )
 
@@ -99,17 +93,6 @@ def _rising(values: list[float]) -> tuple[float, ...]:
     return tuple(sorted(set(values)))
 
 
-_ENUMS = {
-    "orientation": Orientation,
-    "enclosure": Enclosure,
-    "port_location": PortLocation,
-    "sensitivity_basis": SensitivityBasis,
-    "tweeter_type": TweeterType,
-    "price_per": PricePer,
-    "tax": Tax,
-    "sold_as": SoldAs,
-    "status": Status,
-}
 _OTHERS: dict[str, st.SearchStrategy[Any]] = {
     "low_limit_drop": st.sampled_from([3.0, 6.0, 10.0]),
     "tweeter_coverage": st.tuples(numbers(LOUDSPEAKER["tweeter_coverage"]), numbers(LOUDSPEAKER["tweeter_coverage"])),
@@ -118,15 +101,16 @@ _OTHERS: dict[str, st.SearchStrategy[Any]] = {
     "bung": st.booleans(),
     "price": MONEY,
     "currency": st.sampled_from(["EUR", "GBP", "USD"]),
-    "tweeter_material": NAMES,
     "note": NOTES,
 }
 
 
-def _strategy(name: str) -> st.SearchStrategy[Any]:
-    if name in _OTHERS:
-        return _OTHERS[name]
-    return st.sampled_from(_ENUMS[name]) if name in _ENUMS else numbers(LOUDSPEAKER[name])
+def _strategy(column: Field) -> st.SearchStrategy[Any]:
+    if column.name in _OTHERS:
+        return _OTHERS[column.name]
+    if column.quantity is not None:
+        return numbers(column.quantity)
+    return st.sampled_from(column.type) if issubclass(column.type, Enum) else NAMES
 
 
 def _consistent(record: LoudspeakerRecord) -> LoudspeakerRecord:
@@ -137,7 +121,7 @@ def _consistent(record: LoudspeakerRecord) -> LoudspeakerRecord:
         record = replace(record, sensitivity_basis=SensitivityBasis.IN_ROOM)
     if record.price is not None and record.currency is None:
         record = replace(record, currency="EUR")
-    while faults := consistency.faults(record):
+    while faults := consistency.faults(consistency.values_of(record)):
         empty: dict[str, Any] = dict.fromkeys(name for name, _ in faults)
         record = replace(record, **empty)
     return record
@@ -152,9 +136,7 @@ def loudspeakers(draw: st.DrawFn) -> LoudspeakerRecord:
         "family": draw(maybe(NAMES)),
         "roles": draw(st.frozensets(st.sampled_from(Role), min_size=1)),
     }
-    for field in fields(LoudspeakerRecord):
-        if field.name not in values and field.name != "figures":
-            values[field.name] = draw(maybe(_strategy(field.name)))
+    values |= {name: draw(maybe(_strategy(column))) for name, column in COLUMNS.items() if name not in values}
     return _consistent(LoudspeakerRecord(**values))
 
 
@@ -163,7 +145,7 @@ CATALOGUES = st.lists(loudspeakers(), max_size=3, unique_by=lambda record: name_
 
 def _section(record: type[Any], section: str, **others: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
     given = {
-        field.name: maybe(numbers(ROOM[f"{section}.{field.name}"]))
+        field.name: maybe(numbers(ROOM_QUANTITIES[f"{section}.{field.name}"]))
         for field in fields(record)
         if field.name not in others
     }
@@ -173,12 +155,12 @@ def _section(record: type[Any], section: str, **others: st.SearchStrategy[Any]) 
 SCREENS = st.one_of(
     _section(Screen, "screen", diagonal=st.none(), aspect=st.none(), height=st.none(), transparent=st.booleans()),
     _section(
-        Screen, "screen", width=st.none(), height=st.none(), diagonal=numbers(ROOM["screen.diagonal"]),
+        Screen, "screen", width=st.none(), height=st.none(), diagonal=numbers(ROOM_QUANTITIES["screen.diagonal"]),
         aspect=st.sampled_from(["16:9", "2.39:1", "2.35"]), transparent=st.booleans(),
     ),
 )  # fmt: skip
 SEATS = _section(
-    Seat, "seat", name=NAMES, x=numbers(ROOM["seat.x"]), distance=numbers(ROOM["seat.distance"]),
+    Seat, "seat", name=NAMES, x=numbers(ROOM_QUANTITIES["seat.x"]), distance=numbers(ROOM_QUANTITIES["seat.distance"]),
     primary=st.just(False), regular=st.booleans(),
 )  # fmt: skip
 PLACES = _section(

@@ -6,27 +6,30 @@ import multiprocessing
 import random
 import time
 from collections import Counter
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from multiprocessing.connection import Connection
 from typing import Any
 
 import sqlalchemy as sa
 
-from triptych.catalog import stock
-from triptych.catalog.database import reads, writes
+from triptych.catalog.database import writes
 from triptych.catalog.database.engine import open_engine, writing
-from triptych.catalog.database.models import MovementKind
 from triptych.catalog.errors import BadInput, CatalogError, NotFound, Refused
-from triptych.catalog.records import LoudspeakerRecord
-from triptych.catalog.stock.lines import Line
+from triptych.catalog.records import LoudspeakerRecord, SoldAs
+from triptych.catalog.stock import desk
+from triptych.catalog.stock.desk import Done, Request
+from triptych.catalog.stock.quotes import Item
 
-MODELS = ("Tower", "Centre", "Wren")
+PAIRS = "Oatfell Tower"
+MODELS = (PAIRS, "Oatfell Centre", "Oatfell Wren")
 PLACES = ("shop", "store")
 START = 12
 WARM_UP = 20
-BEGUN = ("_reserve",) * 6 + ("_sell",) * 3 + ("_transfer",) * 2 + ("_receive",) * 2
-DONE = ("_reserve",) * 4 + ("_release",) * 2 + BEGUN[6:]
+OFTEN = ("_sell",) * 6 + ("_transfer",) * 4 + ("_receive",) * 4
+BEGUN = ("_reserve",) * 12 + OFTEN
+DONE = ("_reserve",) * 8 + ("_release",) * 4 + OFTEN
+RARE = ("_quote", "_count", "_split", "_send")
 """What clerks do, as often as it stands here: without a reservation none can be released."""
 
 processes = multiprocessing.get_context("forkserver")
@@ -50,75 +53,102 @@ class Told:
     received: int = 0
 
 
-def open_shop(engine: sa.Engine, start: int = START) -> list[int]:
+def open_shop(engine: sa.Engine, start: int = START) -> None:
     """Make the models and receive some of each everywhere."""
-    records = [LoudspeakerRecord(maker="Oatfell", model=model) for model in MODELS]
     with writing(engine) as session:
-        writes.save_loudspeakers(session, records)
-        numbers = [reads.stored(session, record.name).id for record in records]
-        for number in numbers:
-            for place in PLACES:
-                stock.record_movement(session, Line(number, MovementKind.RECEIVE, start, place))
-    return numbers
+        for name in MODELS:
+            maker, model = name.split()
+            sold_as = SoldAs.PAIR if name == PAIRS else SoldAs.SINGLE
+            writes.save_loudspeakers(session, [LoudspeakerRecord(maker=maker, model=model, sold_as=sold_as)])
+    for name in MODELS:
+        for place in PLACES:
+            desk.receive(engine, Request(name, place, start))
 
 
 class Clerk:
     """One of the crowd."""
 
-    def __init__(self, url: str, models: list[int], seed: int) -> None:
+    def __init__(self, url: str, seed: int) -> None:
         self.engine = open_engine(url)
-        self.models = models
         self.random = random.Random(seed)
         self.told = Told()
         self.name = f"job {seed}"
-        self.held: list[tuple[int, int, str]] = []
+        self.held: list[Request] = []
 
     def act(self) -> None:
         """Do one thing that a clerk does, and remember what the answer was."""
-        what = getattr(self, self.random.choice(DONE if self.held else BEGUN))
+        what = getattr(self, self.random.choice((DONE if self.held else BEGUN) + RARE))
+        asked = Request(self.random.choice(MODELS), self.random.choice(PLACES))
         start = time.perf_counter()
         try:
-            self.told.acknowledged += what(self.random.choice(self.models), self.random.choice(PLACES))
+            what(asked)
         except (BadInput, NotFound, Refused) as refusal:
             self.told.refused[type(refusal).__name__] += 1
         except (CatalogError, sa.exc.SQLAlchemyError) as problem:
             self.told.wrong.append(repr(problem))
         self.told.worst = max(self.told.worst, time.perf_counter() - start)
 
-    def _reserve(self, model: int, place: str) -> list[int]:
+    def _heard(self, done: Done) -> None:
+        self.told.acknowledged += done.lines
+
+    def _reserve(self, asked: Request) -> None:
         until = datetime.now(UTC) + timedelta(seconds=self.random.choice([0.5, 3600]))
-        line = Line(model, MovementKind.RESERVE, 1, place, job=self.name, until=until)
-        number = stock.post(self.engine, line)
-        self.held.append((number, model, place))
-        return [number]
+        asked = replace(asked, job=self.name)
+        self._heard(desk.reserve(self.engine, asked, until).done)
+        self.held.append(asked)
 
-    def _release(self, model: int, place: str) -> list[int]:
-        number, model, place = self.held.pop(self.random.randrange(len(self.held)))
-        line = Line(model, MovementKind.RELEASE, 1, place, job=self.name, reservation_id=number)
-        return [stock.post(self.engine, line)]
+    def _release(self, asked: Request) -> None:
+        asked = self.held.pop(self.random.randrange(len(self.held)))
+        self._heard(desk.release(self.engine, asked).done)
 
-    def _sell(self, model: int, place: str) -> list[int]:
-        number = job = None
+    def _sell(self, asked: Request) -> None:
         if self.held and self.random.random() < 0.5:
-            number, model, place = self.held.pop()
-            job = self.name
-        line = Line(model, MovementKind.SELL, 1, place, job=job, reservation_id=number)
-        found = [stock.post(self.engine, line)]
-        self.told.sold += 1
-        return found
+            asked = self.held.pop()
+        self._sold(desk.sell(self.engine, asked).done)
 
-    def _transfer(self, model: int, place: str) -> list[int]:
-        to = next(other for other in PLACES if other != place)
-        return stock.post_transfer(self.engine, Line(model, MovementKind.SELL, 1, place), to)
+    def _sold(self, done: Done) -> None:
+        self._heard(done)
+        self.told.sold += done.quantity
 
-    def _receive(self, model: int, place: str) -> list[int]:
-        found = [stock.post(self.engine, Line(model, MovementKind.RECEIVE, 1, place))]
-        self.told.received += 1
-        return found
+    def _transfer(self, asked: Request) -> None:
+        self._heard(desk.transfer(self.engine, asked, self._other(asked)).done)
+
+    def _other(self, asked: Request) -> str:
+        return next(place for place in PLACES if place != asked.location)
+
+    def _receive(self, asked: Request) -> None:
+        done = desk.receive(self.engine, asked).done
+        self._heard(done)
+        self.told.received += done.quantity
+
+    def _send(self, asked: Request) -> None:
+        sent = desk.transfer(self.engine, asked, self._other(asked), send=True).done
+        self._heard(sent)
+        for done in desk.arrive(self.engine, sent.lines[0]):
+            self._heard(done)
+
+    def _count(self, asked: Request) -> None:
+        there = replace(asked, quantity=2 * self.random.randrange(1, START), note="a count of the crowd's")
+        self._heard(desk.count(self.engine, there).done)
+
+    def _split(self, asked: Request) -> None:
+        self._heard(desk.split(self.engine, replace(asked, model=PAIRS)).done)
+
+    def _quote(self, asked: Request) -> None:
+        items = [Item(model, amount=100, currency="EUR") for model in MODELS]
+        number = desk.make_quote(self.engine, self.name, items).offer.number
+        for done in desk.accept_quote(self.engine, number).moved:
+            self._heard(done)
+        if self.random.random() < 0.3:
+            for done in desk.lapse_quote(self.engine, number).moved:
+                self._heard(done)
+            return
+        for done in desk.sell_quote(self.engine, number).moved:
+            self._sold(done)
 
 
-def _work(url: str, models: list[int], seed: int, seconds: float, begin: Any, answer: Connection) -> None:
-    clerk = Clerk(url, models, seed)
+def _work(url: str, seed: int, seconds: float, begin: Any, answer: Connection) -> None:
+    clerk = Clerk(url, seed)
     for _ in range(WARM_UP):
         clerk.act()
     clerk.told.before, clerk.told.worst = len(clerk.told.acknowledged), 0.0
@@ -130,13 +160,13 @@ def _work(url: str, models: list[int], seed: int, seconds: float, begin: Any, an
     answer.send(clerk.told)
 
 
-def crowd(url: str, models: list[int], count: int, seconds: float) -> tuple[list[Told], float]:
+def crowd(url: str, count: int, seconds: float) -> tuple[list[Told], float]:
     """Let so many processes work at once, and give what they were told and how long it took. [s]."""
     begin = processes.Barrier(count + 1)
     ends, workers = [], []
     for seed in range(count):
         near, far = processes.Pipe(duplex=False)
-        worker = processes.Process(target=_work, args=(url, models, seed, seconds, begin, far))
+        worker = processes.Process(target=_work, args=(url, seed, seconds, begin, far))
         worker.start()
         far.close()
         ends.append(near)
@@ -150,8 +180,8 @@ def crowd(url: str, models: list[int], count: int, seconds: float) -> tuple[list
     return told, took
 
 
-def _write_on(url: str, models: list[int], seed: int, answer: Connection) -> None:
-    clerk = Clerk(url, models, seed)
+def _write_on(url: str, seed: int, answer: Connection) -> None:
+    clerk = Clerk(url, seed)
     sent = 0
     while True:
         clerk.act()
@@ -160,10 +190,10 @@ def _write_on(url: str, models: list[int], seed: int, answer: Connection) -> Non
         sent = len(clerk.told.acknowledged)
 
 
-def killed_writer(url: str, models: list[int], seed: int, after: float) -> list[int]:
+def killed_writer(url: str, seed: int, after: float) -> list[int]:
     """Start a writer, kill it in mid-work, and give the numbers of the lines that it had been told are written."""
     near, far = processes.Pipe(duplex=False)
-    worker = processes.Process(target=_write_on, args=(url, models, seed, far))
+    worker = processes.Process(target=_write_on, args=(url, seed, far))
     worker.start()
     far.close()
     told = [near.recv()]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
@@ -14,7 +15,7 @@ from triptych.catalog import stock
 from triptych.catalog.database import reads, writes
 from triptych.catalog.database.models import Grade, Holding, Movement, MovementKind
 from triptych.catalog.records import LoudspeakerRecord, PricePer, Role, SoldAs, Status, Tax
-from triptych.catalog.stock.lines import Line
+from triptych.catalog.stock.movement_lines import MovementLine
 
 TOWER = LoudspeakerRecord(
     maker="Oatfell",
@@ -55,9 +56,9 @@ class Shop:
     centre: int
     last: int
 
-    def line(self, kind: MovementKind = MovementKind.RECEIVE, quantity: int = 1, **fields: Any) -> Line:
+    def line(self, kind: MovementKind = MovementKind.RECEIVE, quantity: int = 1, **fields: Any) -> MovementLine:
         """Give a line of centres at the shop, or what the fields say."""
-        line = Line(self.centre, kind, quantity, "shop")
+        line = MovementLine(self.centre, kind, quantity, "shop")
         return replace(line, **fields)
 
 
@@ -67,13 +68,21 @@ def open_shop(session: Session, towers: int = 0, centres: int = 0, last: int = 0
     shop = Shop(*(reads.stored(session, record.name).id for record in (TOWER, CENTRE, LAST)))
     for number, quantity in ((shop.tower, towers), (shop.centre, centres), (shop.last, last)):
         if quantity:
-            stock.record_movement(session, Line(number, MovementKind.RECEIVE, quantity, "shop"))
+            stock.record_movement(session, MovementLine(number, MovementKind.RECEIVE, quantity, "shop"))
     return shop
 
 
 def there(session: Session, shop: Shop, **fields: Any) -> int:
     """Give what is on hand of the centres at the shop, or of what the fields say."""
     return stock.level(session, shop.line(**fields)).on_hand
+
+
+def on_hand_by_replay(session: Session) -> dict[int, int]:
+    """Give what is on hand by holding as the movements sum to it; nothing but their kinds and quantities is read."""
+    totals: Counter[int] = Counter()
+    for holding, kind, quantity in session.execute(sa.select(Movement.holding_id, Movement.kind, Movement.quantity)):
+        totals[holding] += quantity if kind in stock.INTO else -quantity if kind in stock.OUT_OF else 0
+    return dict(totals)
 
 
 def raw_line(session: Session, shop: Shop, **changes: Any) -> sa.Insert:

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import Any
+from enum import Enum
+from typing import Any, get_args, get_origin
 
 from hypothesis import strategies as st
 
-from triptych.catalog.database.models.loudspeaker_tables import NOT_NEGATIVE, POSITIVE
 from triptych.catalog.database.rows import name_key
+from triptych.catalog.fields import COLUMNS, Field
 from triptych.catalog.money import minor_digits
 from triptych.catalog.records import (
     Amplifier,
     Back,
-    Enclosure,
     Evidence,
     Figure,
     Hot,
@@ -21,20 +21,13 @@ from triptych.catalog.records import (
     LoudspeakerRecord,
     MainsPosition,
     Money,
-    Orientation,
     Place,
     PlaceKind,
-    PortLocation,
     PricePer,
-    Role,
     RoomRecord,
     Screen,
     Seat,
-    SensitivityBasis,
-    SoldAs,
-    Status,
     Tax,
-    TweeterType,
     WallKind,
 )
 
@@ -63,43 +56,46 @@ def prices(draw: st.DrawFn) -> dict[str, Any]:
     }
 
 
+def _storable(column: Field) -> st.SearchStrategy[Any]:
+    """Whatever a column may hold, told by its description alone, so that a new column is tried unasked."""
+    kind, many = column.type, get_origin(column.type)
+    if many is frozenset:
+        return st.frozensets(st.sampled_from(get_args(kind)[0]))
+    if many is tuple and Ellipsis in get_args(kind):
+        return st.sets(above_zero, min_size=1, max_size=4).map(lambda found: tuple(sorted(found)))
+    if many is tuple:
+        return st.tuples(*[_numbers(column)] * 2)
+    if kind in (float, int):
+        return _numbers(column)
+    if kind is bool:
+        return st.booleans()
+    return st.sampled_from(kind) if issubclass(kind, Enum) else texts
+
+
+def _numbers(column: Field) -> st.SearchStrategy[Any]:
+    above, most = column.check == "> 0", column.about.most or 1e6
+    if column.type is int:
+        return st.integers(int(above), int(most))
+    least = 0.0 if column.check else -1e3
+    return st.floats(least, most, exclude_min=above, allow_nan=False)
+
+
 @st.composite
 def loudspeaker_records(draw: st.DrawFn) -> LoudspeakerRecord:
-    scalars = {name: draw(maybe(above_zero)) for name in POSITIVE}
-    scalars |= {name: draw(maybe(zero_or_more)) for name in NOT_NEGATIVE}
+    apart = {"maker", "model", "series", "family", "roles", "price", "currency", "price_per", "tax", "tax_rate"}
+    values = {name: draw(maybe(_storable(column))) for name, column in COLUMNS.items() if name not in apart}
     for low, high, least in (("low_limit", "high_limit", 2), ("amplifier_min", "amplifier_max", 1)):
-        if scalars[low] is not None and scalars[high] is not None:
-            scalars[high] = max(scalars[high], scalars[low] * least)
-    frequencies = st.sets(above_zero, min_size=1, max_size=4).map(lambda found: tuple(sorted(found)))
-    angles = st.floats(0, 360, exclude_min=True)
+        if values[low] is not None and values[high] is not None:
+            values[high] = max(values[high], values[low] * least)
     figures = st.builds(Figure, texts, texts, st.sampled_from(Evidence), st.lists(texts, max_size=2).map(tuple))
     return LoudspeakerRecord(
         maker=draw(names),
         model=draw(names),
         series=draw(maybe(names)),
         family=draw(maybe(names)),
-        roles=draw(st.frozensets(st.sampled_from(Role))),
-        orientation=draw(maybe(st.sampled_from(Orientation))),
-        enclosure=draw(maybe(st.sampled_from(Enclosure))),
-        port_location=draw(maybe(st.sampled_from(PortLocation))),
-        bung=draw(maybe(st.booleans())),
-        sensitivity_basis=draw(maybe(st.sampled_from(SensitivityBasis))),
-        tweeter_type=draw(maybe(st.sampled_from(TweeterType))),
-        tweeter_size=draw(maybe(above_zero)),
-        tweeter_material=draw(maybe(texts)),
-        tweeter_coverage=draw(maybe(st.tuples(angles, angles))),
-        midrange_size=draw(maybe(above_zero)),
-        midrange_count=draw(maybe(counts)),
-        woofer_size=draw(maybe(above_zero)),
-        woofer_count=draw(maybe(counts)),
-        layout=draw(maybe(texts)),
-        crossover=draw(maybe(frequencies)),
-        crossover_order=draw(maybe(st.integers(1, 8))),
-        sold_as=draw(maybe(st.sampled_from(SoldAs))),
-        status=draw(maybe(st.sampled_from(Status))),
-        note=draw(maybe(texts)),
+        roles=draw(_storable(COLUMNS["roles"])),
         figures=draw(st.dictionaries(names, figures, max_size=3)),
-        **scalars,
+        **values,
         **draw(prices()),
     )
 

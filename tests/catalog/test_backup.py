@@ -7,15 +7,14 @@ from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
-from alembic import command
 
 from tests.catalog.stock_shop import open_shop, there
 from triptych.catalog import stock
 from triptych.catalog.database.copies import backup, restore
-from triptych.catalog.database.engine import alembic_config, as_url, open_catalogue, open_engine, reading, writing
+from triptych.catalog.database.engine import as_url, open_catalogue, open_engine, reading, writing
 from triptych.catalog.database.models import MovementKind
 from triptych.catalog.errors import BadInput, CatalogError, DatabaseProblem
-from triptych.catalog.stock.checking import check
+from triptych.catalog.stock.proof import check
 
 
 def test_a_backup_is_whole_while_others_write(sqlite_path: Path, tmp_path: Path) -> None:
@@ -70,18 +69,6 @@ def test_a_backup_put_back_is_what_it_was_and_what_was_there_is_kept(sqlite_path
     engine.dispose()
 
 
-def test_an_older_backup_is_upgraded_when_it_is_put_back(sqlite_path: Path, tmp_path: Path) -> None:
-    old = tmp_path / "old.db"
-    config = alembic_config()
-    config.attributes["url"] = as_url(str(old))
-    command.upgrade(config, "0001")
-    engine = open_engine(as_url(str(sqlite_path)))
-    restore(engine, old)
-    with writing(engine) as session:
-        open_shop(session, centres=1)
-    engine.dispose()
-
-
 def _text(path: Path) -> None:
     path.write_text("no database " * 100)
 
@@ -91,10 +78,10 @@ def _foreign(path: Path) -> None:
         connection.execute("CREATE TABLE stamps (id INTEGER)")
 
 
-def _newer(path: Path) -> None:
+def _of_revision(path: Path, revision: str) -> None:
     with closing(sqlite3.connect(path)) as connection, connection:
         connection.execute("CREATE TABLE alembic_version (version_num TEXT)")
-        connection.execute("INSERT INTO alembic_version VALUES ('9999')")
+        connection.execute("INSERT INTO alembic_version VALUES (?)", (revision,))
 
 
 @pytest.mark.parametrize(
@@ -102,7 +89,8 @@ def _newer(path: Path) -> None:
     [
         (_text, "no sound catalogue"),
         (_foreign, "is no catalogue"),
-        (_newer, "newer than this program"),
+        (lambda path: _of_revision(path, "9999"), "newer than this program"),
+        (lambda path: _of_revision(path, "0011"), "this program begins at 0012"),
         (lambda path: path.mkdir(), "no such file"),
         (lambda path: None, "no such file"),
     ],

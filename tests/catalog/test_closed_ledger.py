@@ -19,7 +19,7 @@ from triptych.catalog.database.models import Grade, Job, MovementKind, Quote, Qu
 from triptych.catalog.database.models.guards import GUARDS
 from triptych.catalog.records import PricePer
 from triptych.catalog.stock import quotes, suppliers
-from triptych.catalog.stock.checking import check
+from triptych.catalog.stock.proof import check
 
 NOW = datetime.now(UTC)
 TABLES = ("movement", "holding", "reservation", "quote", "quote_line", "supply_order", "location", "job", "supplier")

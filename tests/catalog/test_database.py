@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-import logging
 import os
 import sqlite3
 import subprocess
@@ -20,7 +19,6 @@ from triptych.catalog.database.engine import (
     open_engine,
     reading,
     revision_of,
-    upgrade,
     writing,
 )
 from triptych.catalog.database.models import Maker
@@ -116,32 +114,28 @@ def test_a_database_of_a_newer_program_is_left_alone(sqlite_path: Path) -> None:
     assert sqlite_path.read_bytes() == before
 
 
-def test_an_older_file_is_copied_before_it_is_upgraded(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
-) -> None:
-    from alembic import command
-
-    engine = open_engine(as_url(str(tmp_path / "shop.db")))
-    config = database.alembic_config()
-    with engine.connect() as connection:
-        config.attributes["connection"] = connection
-        command.upgrade(config, "0001")
-    with writing(engine) as session:
-        session.execute(MAKER)
-    with caplog.at_level(logging.WARNING):
-        copy = upgrade(engine)
-    assert copy is not None
-    assert copy.parent == tmp_path
-    assert copy.name.startswith("shop.0001.20")
-    assert str(copy) in caplog.text
-    with closing(sqlite3.connect(copy)) as old:
-        assert old.execute("SELECT version_num FROM alembic_version").fetchall() == [("0001",)]
-        assert old.execute("SELECT name FROM maker").fetchall() == [("Oatfell",)]
-    with reading(engine) as session:
-        assert session.scalar(MAKERS) == 1
-    assert revision_of(engine) == HEAD
-    assert upgrade(engine) is None
-    engine.dispose()
+@pytest.mark.processes
+def test_a_database_from_before_the_first_step_is_told_how_to_go_on_and_left_alone(sqlite_path: Path) -> None:
+    _set_revision(sqlite_path, "0011")
+    before = sqlite_path.read_bytes()
+    listed = subprocess.run(
+        [
+            sys.executable,
+            "-c",
+            "from triptych.recommender.cli import main; main()",
+            "speaker",
+            "list",
+            "--db",
+            sqlite_path,
+        ],
+        capture_output=True,
+        text=True,
+    )
+    assert (listed.returncode, listed.stdout) == (1, "")
+    assert "has revision 0011, and this program begins at 0012: upgrade it first" in " ".join(listed.stderr.split())
+    assert "Traceback" not in listed.stderr
+    assert sqlite_path.read_bytes() == before
+    assert [path.name for path in sqlite_path.parent.iterdir()] == [sqlite_path.name]
 
 
 def test_a_copy_that_cannot_be_laid_leaves_no_half(sqlite_path: Path, tmp_path: Path) -> None:

@@ -9,8 +9,8 @@ from hypothesis import given
 
 from tests.catalog.exchange_records import rooms
 from triptych.catalog.errors import BadInput
-from triptych.catalog.files.room_keys import aspect_ratio
 from triptych.catalog.files.rooms import picture_size, read_room, room_from_toml, toml_of, write_room
+from triptych.catalog.forms import aspect_ratio
 from triptych.catalog.records import Amplifier, Back, Hot, Place, PlaceKind, RoomRecord, Screen, WallKind
 
 CONTRACT = """

@@ -12,7 +12,7 @@ from hypothesis import HealthCheck, given, settings
 
 from tests.catalog.exchange_records import CATALOGUES, all_or_nothing
 from triptych.catalog.errors import BadInput
-from triptych.catalog.files.loudspeaker_columns import COLUMNS
+from triptych.catalog.fields import COLUMNS
 from triptych.catalog.files.loudspeakers import Reading, read_loudspeakers, write_loudspeakers
 from triptych.catalog.records import LoudspeakerRecord, Role
 

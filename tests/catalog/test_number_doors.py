@@ -13,21 +13,22 @@ from hypothesis import strategies as st
 
 from tests.catalog.exchange_records import all_or_nothing
 from triptych.catalog import money, numbers
-from triptych.catalog.cli import stock_views
+from triptych.catalog.cli import stock_words
+from triptych.catalog.consistency import record_from_texts
 from triptych.catalog.datasheet import Status, read_cell
 from triptych.catalog.errors import BadInput
-from triptych.catalog.files.loudspeakers import read_loudspeakers, record_from_texts
+from triptych.catalog.fields import LOUDSPEAKER
+from triptych.catalog.files.loudspeakers import read_loudspeakers
 from triptych.catalog.files.rooms import room_from_toml
 from triptych.catalog.files.tables import csv_text
-from triptych.catalog.files.workbooks import sheet
+from triptych.catalog.files.tables import workbook as sheet
 from triptych.catalog.numerals import Mark, decimal_mark
-from triptych.catalog.quantities import LOUDSPEAKER
 from triptych.recommender.api import read_toml
 from triptych.recommender.cli.asking import amount as budget_option
-from triptych.recommender.money.budget.errors import BadBudget, BadRule
+from triptych.recommender.money.budget.budget_lines import read_budget
+from triptych.recommender.money.budget.errors import BadBudget
 from triptych.recommender.money.budget.figures import amount as budget_amount
-from triptych.recommender.money.budget.lines import read_budget
-from triptych.recommender.money.budget.rule_file import factor
+from triptych.recommender.money.budget.toml_records import factor
 
 NAMED = {"maker": "Oatfell", "model": "Wren", "roles": "centre"}
 LOCALES: dict[str, tuple[Mark, str]] = {
@@ -195,7 +196,7 @@ def test_a_price_is_the_same_at_every_door(tmp_path_factory: pytest.TempPathFact
 
 
 def _units(option: str) -> Decimal | None:
-    amount, code = stock_views.money(option, "--cost")
+    amount, code = stock_words.money(option, "--cost")
     return None if amount is None else money.to_amount(amount, code)
 
 
@@ -259,6 +260,6 @@ def test_what_a_file_cannot_hold_as_a_number_is_refused_at_once(tmp_path: Path, 
         path.write_text(f'currency = "EUR"\n{line}\n')
         with pytest.raises((BadInput, BadBudget)):
             read_budget(read_toml(path))
-    with pytest.raises(BadRule):
+    with pytest.raises(BadBudget):
         factor(Decimal(number) if len(number) < 5000 else 10**5000, "factor")
     assert process_time() - began < 1

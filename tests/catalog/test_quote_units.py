@@ -16,10 +16,10 @@ from triptych.catalog.database.engine import writing
 from triptych.catalog.database.models import Grade, Movement, MovementKind, SupplierPrice
 from triptych.catalog.errors import BadInput, CatalogError, Refused
 from triptych.catalog.stock import operations, quotes
-from triptych.catalog.stock.checking import check
 from triptych.catalog.stock.costs import cost_of, layers
-from triptych.catalog.stock.quote_reading import offers
+from triptych.catalog.stock.proof import check
 from triptych.catalog.stock.quotes import Item
+from triptych.catalog.stock.reading import offers
 from triptych.catalog.stock.suppliers import save_supplier, supplier_named
 
 TODAY = datetime.now(UTC).date()

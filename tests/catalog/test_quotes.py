@@ -16,10 +16,10 @@ from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Movement, MovementKind
 from triptych.catalog.errors import BadInput, CatalogError, NotFound, Refused
 from triptych.catalog.stock import quotes
-from triptych.catalog.stock.checking import check
 from triptych.catalog.stock.costs import margin, net_each
-from triptych.catalog.stock.quote_reading import offers
+from triptych.catalog.stock.proof import check
 from triptych.catalog.stock.quotes import Item
+from triptych.catalog.stock.reading import offers
 
 
 def test_a_quote_becomes_reservations_and_then_sales_at_its_prices(engine: sa.Engine) -> None:

@@ -15,10 +15,10 @@ from triptych.catalog import stock
 from triptych.catalog.database import reads
 from triptych.catalog.database.engine import open_catalogue, open_engine, reading, writing
 from triptych.catalog.database.models import Movement, MovementKind
-from triptych.catalog.database.writes import Profile, save_profiles
+from triptych.catalog.database.writes import StoredProfile, save_profiles
 from triptych.catalog.errors import DatabaseProblem
-from triptych.catalog.stock import operations, quotes
-from triptych.catalog.stock.checking import check
+from triptych.catalog.stock import desk, operations, quotes
+from triptych.catalog.stock.proof import check
 from triptych.catalog.stock.quotes import Item
 
 ROLES = (files("triptych.migrations") / "roles.sql").read_text(encoding="utf-8")
@@ -68,15 +68,16 @@ def test_a_keeper_migrates_and_a_seller_sells(firm: dict[str, str]) -> None:
         number = stock.record_movement(session, shop.line(MovementKind.RESERVE, 1, job="J", until=LATER))
         stock.record_movement(session, shop.line(MovementKind.SELL, 1, reservation_id=number))
         operations.transfer(session, shop.line(), "store")
-    number = stock.post(seller, shop.line(MovementKind.RESERVE, 1, job="J", until=LATER))
-    stock.post(seller, shop.line(MovementKind.SELL, 1, reservation_id=number))
-    stock.post_transfer(seller, shop.line(), "store")
+    asked = desk.Request(CENTRE.name, "shop", job="J")
+    desk.reserve(seller, asked, LATER)
+    desk.sell(seller, asked)
+    desk.transfer(seller, asked, "store")
     with writing(seller) as session:
         quote, _ = quotes.make(session, "J", [Item(CENTRE.name, 2)])
         quotes.accept(session, quote)
         quotes.sell(session, quote)
-        save_profiles(session, [Profile(shop.centre, 1, 1, b"x")])
-        save_profiles(session, [Profile(shop.centre, 1, 2, b"y")])
+        save_profiles(session, [StoredProfile(shop.centre, 1, 1, b"x")])
+        save_profiles(session, [StoredProfile(shop.centre, 1, 2, b"y")])
     with reading(seller) as session:
         assert reads.candidate_columns(session)["available"] == [2, 2, None]
         assert all(finding.holds for finding in check(session))

@@ -18,7 +18,8 @@ from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Grade, Movement, MovementKind
 from triptych.catalog.database.models.guards import GUARDS
 from triptych.catalog.stock import quotes
-from triptych.catalog.stock.checking import Finding, check
+from triptych.catalog.stock.proof import check
+from triptych.catalog.stock.proof_lines import Finding
 
 
 @contextmanager

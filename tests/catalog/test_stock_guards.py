@@ -23,7 +23,7 @@ from triptych.catalog.database.models import (
     SupplierPrice,
     SupplyOrder,
 )
-from triptych.catalog.stock.checking import check
+from triptych.catalog.stock.proof import check
 
 NOW = datetime.now(UTC)
 

@@ -11,15 +11,15 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy.orm import Session
 
-from tests.catalog.stock_shop import CENTRE, LAST, LATER, open_shop, there
+from tests.catalog.stock_shop import CENTRE, LAST, LATER, on_hand_by_replay, open_shop, there
 from triptych.catalog import stock
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Grade, MovementKind
 from triptych.catalog.errors import BadInput, CatalogError, NotFound, Refused
 from triptych.catalog.stock import operations
+from triptych.catalog.stock.articles import matching_mains
 from triptych.catalog.stock.availability import promises
-from triptych.catalog.stock.checking import check, on_hand_by_replay
-from triptych.catalog.stock.families import matching_mains
+from triptych.catalog.stock.proof import check
 from triptych.catalog.stock.reading import ledger, reservations, stock_list
 from triptych.catalog.stock.suppliers import cancel_order, order, save_supplier
 
@@ -279,49 +279,3 @@ def test_the_proof_fails_where_the_ledger_is_broken(engine: sa.Engine) -> None:
         failed = [finding.invariant for finding in check(session) if not finding.holds]
     assert any("what is left" in name for name in failed)
     assert any("sum to on hand" in name for name in failed)
-
-
-def test_the_quick_way_writes_the_same_and_refuses_with_the_same_words(engine: sa.Engine) -> None:
-    with writing(engine) as session:
-        shop = open_shop(session, towers=2, centres=3)
-    sell, held = shop.line(MovementKind.SELL), shop.line(MovementKind.RESERVE, 2, job="Mill House", until=LATER)
-    soon = datetime.now(UTC) + timedelta(milliseconds=300)
-    lapsed = stock.post(engine, replace(held, quantity=1, until=soon))
-    time.sleep(0.4)
-    number = stock.post(engine, held)
-    stock.post(engine, shop.line(MovementKind.SELL, 1, job="Mill House", reservation_id=number))
-    stock.post(engine, shop.line(location="new place", serial="A1", note="O'Brien; --"))
-    first, second = stock.post_transfer(engine, shop.line(), "store")
-    assert second > first
-    stock.post_transfer(engine, shop.line(location="store"), "another new place")
-    stock.post_transfer(engine, shop.line(loudspeaker_id=shop.tower, quantity=2), "store")
-    for line in (
-        sell,
-        replace(sell, location="nowhere"),
-        replace(sell, serial="A1"),
-        replace(sell, loudspeaker_id=shop.tower),
-        replace(sell, loudspeaker_id=99),
-        replace(sell, reservation_id=number, quantity=2),
-        replace(sell, reservation_id=99),
-        replace(sell, reservation_id=lapsed),
-        replace(sell, reservation_id=number, location="store"),
-        replace(held, quantity=9),
-        replace(held, until=datetime(2020, 1, 1, tzinfo=UTC)),
-        shop.line(serial="A1"),
-        shop.line(order_id=99),
-    ):
-        with pytest.raises(CatalogError) as quick:
-            stock.post(engine, line)
-        with pytest.raises(CatalogError) as long, writing(engine) as session:
-            stock.record_movement(session, line)
-        assert (type(quick.value), str(quick.value)) == (type(long.value), str(long.value))
-    with pytest.raises(Refused, match="on hand"):
-        stock.post_transfer(engine, shop.line(quantity=9), "store")
-    with reading(engine) as session:
-        assert all(finding.holds for finding in check(session))
-        kinds = [entry.kind for entry in ledger(session, shop.centre)]
-        assert sorted(kinds) == sorted(
-            ["receive", "reserve", "reserve", "sell", "receive"] + ["transfer_out", "transfer_in"] * 2
-        )
-        job = [entry.job for entry in ledger(session, shop.centre) if entry.kind == "sell"]
-        assert job == ["Mill House"]

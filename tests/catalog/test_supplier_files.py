@@ -13,10 +13,10 @@ from triptych.catalog.database.engine import writing
 from triptych.catalog.database.models import MovementKind, SheetKind, SupplierPrice
 from triptych.catalog.database.reads import loudspeaker
 from triptych.catalog.errors import BadInput, CatalogError
-from triptych.catalog.files.workbooks import sheet
-from triptych.catalog.stock.places import locations, save_location
+from triptych.catalog.files.tables import workbook
+from triptych.catalog.stock.counts import import_counts
+from triptych.catalog.stock.locations import locations, save_location
 from triptych.catalog.stock.price_lists import Listed, import_prices
-from triptych.catalog.stock.stock_counts import import_counts
 from triptych.catalog.stock.suppliers import mapping, save_supplier, supplier_named
 
 TODAY = datetime.now(UTC).date()
@@ -36,7 +36,7 @@ def test_a_price_list_is_taken_and_again_changes_nothing(engine: sa.Engine, tmp_
     if kind == "csv":
         path.write_text("\n".join(";".join(row) for row in rows))
     else:
-        path.write_bytes(sheet(rows, [False, True]))
+        path.write_bytes(workbook(rows, [False, True]))
     with writing(engine) as session:
         shop = open_shop(session)
         save_supplier(session, "Harbour", 21)

@@ -10,19 +10,12 @@ from tests.house.names import Definition
 from tests.house.reach import House, house
 
 NEXT = "used by the seats' own frame, next"
-LEDGER = "the ledger's second way in: only tests call it, and it goes with that piece of work"
 EXCEPTIONS = {
     "catalog.database.models.room_tables.Brief": "a table that the schema holds: it goes with the step that drops it",
-    "catalog.driver": LEDGER,
-    "catalog.stock.checking.on_hand_by_replay": LEDGER,
-    "catalog.stock.lines.key_of": LEDGER,
-    "catalog.stock.movements.record_movements": LEDGER,
-    "catalog.stock.movements.refuse_if_hopeless": LEDGER,
-    "catalog.stock.posting": LEDGER,
-    "catalog.stock.posting_server": LEDGER,
-    "catalog.stock.posting_sqlite": LEDGER,
+    "catalog.datasheet.reader.read_cell": "cells of a file are read by the datasheet's reader, next",
+    "recommender.advise.advice.Advice.mains_evidence": "told by the walk over the answer's fields",
     "recommender.advise.account.Account.standings": "handed on uncalled, and a field of another class has its name",
-    "recommender.physics.direction.Angles": NEXT,
+    "recommender.physics.direction.Direction": NEXT,
     "recommender.physics.direction.direction_in_box": NEXT,
     "recommender.physics.direction.plane_angles": NEXT,
     "recommender.physics.loudspeaker.pressure_at": NEXT,

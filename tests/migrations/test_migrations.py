@@ -1,7 +1,10 @@
 from __future__ import annotations
 
+import logging
 import re
+import sqlite3
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -10,11 +13,25 @@ from alembic import command
 from alembic.config import Config
 from alembic.script import ScriptDirectory
 
+from tests.catalog.stock_shop import LATER, open_shop, there
+from tests.migrations.schema import described
+from triptych.catalog import stock
+from triptych.catalog.database import engine as database
 from triptych.catalog.database import reads, writes
-from triptych.catalog.database.engine import alembic_config, open_engine, reading, writing
-from triptych.catalog.database.models import Base
+from triptych.catalog.database.engine import (
+    alembic_config,
+    open_catalogue,
+    open_engine,
+    reading,
+    revision_of,
+    upgrade,
+    writing,
+)
+from triptych.catalog.database.models import Base, MovementKind
+from triptych.catalog.errors import DatabaseProblem
 from triptych.catalog.records import LoudspeakerRecord, Role
-from triptych.migrations import HEAD
+from triptych.catalog.stock.proof import check
+from triptych.migrations import BASE, HEAD, guards
 
 pytestmark = pytest.mark.migration
 
@@ -53,7 +70,7 @@ def _checked_by_trigger(engine: sa.Engine) -> set[str]:
     """On PostgreSQL a trigger checks a movement, since it is parsed once; test_stock_guards sees what it refuses."""
     with engine.connect() as connection:
         body = connection.exec_driver_sql("SELECT prosrc FROM pg_proc WHERE proname = 'movement_line'").scalar_one()
-    return set(re.findall(r"RAISE EXCEPTION '(ck_movement_\w+)", body))
+    return set(re.findall(r"THEN '(ck_movement_\w+)'", body))
 
 
 def _wanted() -> dict[str, set[str]]:
@@ -80,9 +97,36 @@ def test_every_constraint_of_the_models_is_in_the_database(migrate: tuple[sa.Eng
     assert _constraints(engine) == _wanted()
 
 
+def test_the_base_makes_what_the_steps_before_it_made(migrate: tuple[sa.Engine, Config]) -> None:
+    engine, config = migrate
+    command.upgrade(config, BASE)
+    made = (Path(__file__).parent / f"{engine.dialect.name}.txt").read_text(encoding="utf-8").splitlines()
+    assert described(engine) == made
+
+
+CHANGES = [
+    "DROP TRIGGER holding_never_delete {on_holding}",
+    "DROP INDEX ix_movement_from_id",
+    "ALTER TABLE room ADD COLUMN colour {text}",
+    "ALTER TABLE room RENAME COLUMN mains_spacing TO spacing",
+]
+
+
+def test_a_guard_an_index_or_a_column_that_differs_is_seen(engine: sa.Engine) -> None:
+    before = described(engine)
+    on_holding = "" if engine.dialect.name == "sqlite" else "ON holding"
+    for change in CHANGES:
+        with engine.connect().execution_options(write=True) as connection:
+            connection.exec_driver_sql(change.format(on_holding=on_holding, text="TEXT"))
+            connection.commit()
+        after = described(engine)
+        assert after != before, change
+        before = after
+
+
 def test_head_is_the_newest_file_and_the_files_are_one_line() -> None:
     scripts = ScriptDirectory.from_config(alembic_config())
-    assert scripts.get_heads() == [HEAD]
+    assert (scripts.get_bases(), scripts.get_heads()) == ([BASE], [HEAD])
     for script in scripts.walk_revisions():
         assert Path(script.path).name.startswith(f"{script.revision}_")
 
@@ -124,6 +168,76 @@ def test_a_batch_change_of_a_parent_keeps_its_children(later: tuple[sa.Engine, C
     assert _strict(engine)
 
 
+def test_a_batch_change_of_the_ledger_keeps_its_lines_and_makes_its_guards_anew(
+    later: tuple[sa.Engine, Config], tmp_path: Path
+) -> None:
+    engine, config = later
+    with writing(engine) as session:
+        shop = open_shop(session, centres=5)
+        stock.record_movement(session, shop.line(MovementKind.RESERVE, 2, job="Mill House", until=LATER))
+    _write_revision(
+        tmp_path,
+        "    from triptych.migrations import guards\n"
+        "    with op.batch_alter_table('movement') as batch:\n"
+        "        batch.add_column(sa.Column('colour', sa.String()))\n"
+        "        batch.create_check_constraint(op.f('ck_movement_coloured'), \"colour <> ''\")\n"
+        "    if op.get_bind().dialect.name == 'sqlite':\n"
+        "        guards.make('movement')",
+    )
+    before = described(engine)
+    command.upgrade(config, "9000")
+    assert [line for line in described(engine) if line.startswith("trigger")] == [
+        line for line in before if line.startswith("trigger")
+    ]
+    with writing(engine) as session:
+        assert there(session, shop) == 5
+        stock.record_movement(session, shop.line(MovementKind.SELL, 3))
+        assert all(finding.holds for finding in check(session))
+    with writing(engine) as session, pytest.raises(sa.exc.IntegrityError, match="only added to"):
+        session.execute(sa.text("UPDATE movement SET quantity = 1"))
+
+
+def test_only_what_is_upgraded_is_copied_first(
+    later: tuple[sa.Engine, Config], tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    engine, config = later
+    assert upgrade(engine) is None
+    _write_revision(tmp_path, "    op.add_column('maker', sa.Column('country', sa.String()))")
+    monkeypatch.setattr(database, "alembic_config", lambda: config)
+    monkeypatch.setattr(database, "HEAD", "9000")
+    with caplog.at_level(logging.WARNING):
+        copy = upgrade(engine)
+    assert revision_of(engine) == "9000"
+    assert upgrade(engine) is None
+    with reading(engine) as session:
+        assert reads.loudspeaker(session, LINDEN.name) == LINDEN
+    if engine.dialect.name == "postgresql":
+        assert copy is None
+        return
+    assert copy is not None
+    assert copy.name.startswith(f"empty.{HEAD}.20")
+    assert str(copy) in caplog.text
+    with closing(sqlite3.connect(copy)) as old:
+        assert old.execute("SELECT version_num FROM alembic_version").fetchall() == [(HEAD,)]
+        assert old.execute("SELECT name FROM maker").fetchall() == [("Oatfell",)]
+
+
+@pytest.mark.parametrize("old", ["0001", "0011"])
+def test_a_database_from_before_the_base_is_told_how_to_go_on_and_left_alone(
+    migrate: tuple[sa.Engine, Config], old: str
+) -> None:
+    engine, _ = migrate
+    with engine.connect().execution_options(write=True) as connection:
+        connection.execute(sa.text("CREATE TABLE alembic_version (version_num VARCHAR(32) NOT NULL)"))
+        connection.execute(sa.text(f"INSERT INTO alembic_version VALUES ('{old}')"))
+        connection.execute(sa.text("CREATE TABLE maker (id INTEGER NOT NULL)"))
+        connection.commit()
+    before = described(engine)
+    with pytest.raises(DatabaseProblem, match=rf"revision {old}, and this program begins at {BASE}: .*export what"):
+        open_catalogue(engine.url.render_as_string(hide_password=False))
+    assert (described(engine), revision_of(engine)) == (before, old)
+
+
 def _strict(engine: sa.Engine) -> bool:
     if engine.dialect.name != "sqlite":
         return True
@@ -146,18 +260,9 @@ def test_a_migration_that_fails_leaves_nothing_behind(
         assert reads.loudspeaker(session, LINDEN.name) == LINDEN
 
 
-def test_rows_of_the_first_revision_are_there_at_the_newest(migrate: tuple[sa.Engine, Config]) -> None:
-    engine, config = migrate
-    command.upgrade(config, "0001")
-    with writing(engine) as session:
-        writes.save_loudspeakers(session, [LINDEN])
-    command.upgrade(config, "head")
-    with reading(engine) as session:
-        assert reads.loudspeaker(session, LINDEN.name) == LINDEN
-
-
 def test_the_steps_can_be_printed_as_sql(migrate: tuple[sa.Engine, Config], capsys: pytest.CaptureFixture[str]) -> None:
     _, config = migrate
     command.upgrade(config, "head", sql=True)
     printed = capsys.readouterr().out
     assert all(f"CREATE TABLE {table} " in printed for table in Base.metadata.tables)
+    assert all(f"CREATE TRIGGER {name} " in printed for name in guards.names("sqlite") if "sqlite" in printed)

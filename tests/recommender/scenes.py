@@ -7,13 +7,31 @@ from typing import Any
 
 import numpy as np
 
-from triptych.recommender.scene.arrays import Basis, Boxes, Drive, Life, Mains, Picture, Port, Purse, Seats, Site, Sold
+from triptych.recommender.physics import erb
+from triptych.recommender.scene.arrays import (
+    Boxes,
+    Drive,
+    Kin,
+    Life,
+    Loading,
+    Mains,
+    Picture,
+    PlaceFigures,
+    Port,
+    Purse,
+    Seats,
+    SensitivityCode,
+    Sold,
+    Sound,
+    Stands,
+)
 
 PLAIN: dict[str, Any] = {
     "width": 0.50, "height": 0.17, "depth": 0.28, "feet": 0.0, "rear_allowance": np.nan, "weight": 8.0,
     "axis": 0.085, "axis_stated": True, "lying": True, "port": Port.NONE, "port_diameter": np.nan, "radiator": False,
-    "bung": False, "sensitivity": 88.0, "basis": Basis.ANECHOIC, "impedance_nominal": 8.0, "impedance_minimum": 6.4,
-    "power_handling": np.nan, "low_limit": 60.0, "low_limit_drop": 3.0, "price": 500.0, "price_taxed": 1,
+    "bung": False, "sensitivity": 88.0, "basis": SensitivityCode.ANECHOIC,
+    "impedance_nominal": 8.0, "impedance_minimum": 6.4, "power_handling": np.nan,
+    "low_limit": 60.0, "low_limit_drop": 3.0, "price": 500.0, "price_taxed": 1,
     "tax_rate": 20.0, "currency": 0, "sold": Sold.SINGLE, "usually_pairs": False, "life": Life.CURRENT,
     "available": np.nan,
 }  # fmt: skip
@@ -36,9 +54,9 @@ def box(**changed: Any) -> Boxes:
     )
 
 
-def place(kind: str = "cavity", **changed: Any) -> Site:
+def place(kind: str = "cavity", **changed: Any) -> PlaceFigures:
     """A closed bay of 640 x 210 x 380 mm, 340 mm up, or another kind of place, with some figures changed."""
-    bay = Site("bay", kind, 0.64, 0.21, 0.38, 0.34, 0.52, "closed", 40.0, "no", "", np.nan, 0.0)
+    bay = PlaceFigures("bay", kind, 0.64, 0.21, 0.38, 0.34, 0.52, "closed", 40.0, "no", "", np.nan, 0.0)
     free = replace(bay, name=kind, width=np.nan, height=np.nan, depth=np.nan, back="open", front=0.6)
     return replace(bay if kind == "cavity" else free, **changed)
 
@@ -72,7 +90,17 @@ def picture(**changed: Any) -> Picture:
     return replace(Picture(True, 0.82, 1.629, 1.439, False), **changed)
 
 
-def mains(**changed: Any) -> Mains:
+def stands(**changed: Any) -> Stands:
     """Towers 2.6 m apart with their axis at 920 mm."""
-    plain = Mains("Towers", 2.6, 0.45, 12.0, 0.92, True, 88.0, (88.0, 88.0), 600.0, 0)
+    plain = Stands(2.6, 12.0, np.array([0.45]), np.array([0.92]), np.array([True]))
     return replace(plain, **changed)
+
+
+def mains(sensitivity: float = 88.0) -> Mains:
+    """Those towers, silent in every band."""
+    level, no = np.array([sensitivity]), np.zeros(1, dtype=np.bool_)
+    one = np.zeros(1, dtype=np.int64)
+    kin = Kin(one, one, one, np.array([Loading.DOME], dtype=np.int8))
+    flat = np.zeros((1, erb.BANDS), dtype=np.float32)
+    sound = Sound(flat, flat, kin, np.ones(1), ~no, no, no, no)
+    return Mains(stands(), sound, level, level, level, np.array([600.0]), np.zeros(1, dtype=np.int16))

@@ -10,14 +10,14 @@ from hypothesis import strategies as st
 
 from triptych.recommender.judge import certainty
 from triptych.recommender.judge.certainty import CAUSES, draw, normal_distribution, standing, triangular, worths
-from triptych.recommender.judge.measures import Criterion, Measure, measure
+from triptych.recommender.judge.criterion import Criterion, CriterionValues, criterion_values
 from triptych.recommender.scene.arrays import FloatArray
 
 
-def plain(name: str, low: list[float], value: list[float], high: list[float]) -> Measure:
+def plain(name: str, low: list[float], value: list[float], high: list[float]) -> CriterionValues:
     """A criterion whose value is its own utility."""
     criterion = Criterion(name, "1", 1.0, 0.0, 0.0, "", "")
-    return measure(criterion, np.array(value), np.array(low), np.array(high), 1.0, "stated", "")
+    return criterion_values(criterion, np.array(value), np.array(low), np.array(high), 1.0, "stated", "")
 
 
 def unknown(**amounts: list[float]) -> dict[str, FloatArray]:

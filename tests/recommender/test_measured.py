@@ -13,14 +13,15 @@ from hypothesis import strategies as st
 
 from tests.recommender import scenes
 from tests.recommender.physics import boxes as made_up
+from triptych.recommender.advise.voices import stated_share
 from triptych.recommender.judge.criteria import sound
-from triptych.recommender.judge.measures import Measure
+from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.physics import description, erb, loudspeaker
 from triptych.recommender.physics.profile import decibels, profile
 from triptych.recommender.scene.aiming import aim
-from triptych.recommender.scene.arrays import Loading, Mains, Seats
-from triptych.recommender.scene.hearing import Heard, Listening, Voices, mains_aside, mains_at_primary
-from triptych.recommender.scene.measured import ANGLES, Measured, plane_of
+from triptych.recommender.scene.arrays import Kin, Loading, Seats, Stands
+from triptych.recommender.scene.hearing import DirectionLevels, Heard, Voices, mains_sound
+from triptych.recommender.scene.measured import MEASURED_ANGLES, Measured, plane_of
 
 MTM: dict[str, Any] = {
     "lying": True, "width": 0.50, "height": 0.17, "tweeter_type": "dome", "tweeter_size": 0.025, "woofer_size": 0.13,
@@ -38,16 +39,19 @@ TILT = (1.5 * OCTAVES).astype(np.float32)
 ROOM = scenes.seats((0.0, -1.3, 1.3))
 
 
-def voices(measured: Measured | None = None, relation: int = sound.Relation.UNRELATED, **known: Any) -> Voices:
+def kin(model: int) -> Kin:
+    """A loudspeaker of no family, whose maker makes nothing else."""
+    return Kin(np.array([model]), np.array([-1]), np.array([model]), np.array([Loading.DOME], np.int8))
+
+
+def voices(measured: Measured | None = None, model_key: int = 1, **known: Any) -> Voices:
     """One loudspeaker, modelled, with something measured in place of the model."""
     model = profile(description.describe(made_up.columns(1, **{**MTM, **known})))
-    from triptych.recommender.advise.voices import stated_share
-
     found = Measured.none(1) if measured is None else measured
     modelled = decibels(model.sound_power)
     power = np.where(found.whole[:, None] & ~np.isnan(found.power), found.power, modelled)
     return Voices(
-        model, power, np.array([Loading.DOME], np.int8), np.array([relation], np.int8), stated_share(model),
+        model, power, kin(model_key), stated_share(model),
         stated_share(model, but=("spacing",)), model.usable, found,
     )  # fmt: skip
 
@@ -64,7 +68,7 @@ def curves(
     if not angle:
         return none
     none.row[0] = 0
-    planes = np.full((1, 2, ANGLES.size, erb.BANDS), np.nan, np.float32)
+    planes = np.full((1, 2, MEASURED_ANGLES.size, erb.BANDS), np.nan, np.float32)
     reach = np.full((1, 2, 2), np.nan)
     plane = int(vertical)
     planes[0, plane], reach[0, plane] = plane_of(np.array(angle), np.asarray(level, float), mirrored=not vertical)
@@ -75,18 +79,17 @@ def heard(found: Voices, seats: Seats = ROOM, on_side: bool = False) -> Heard:
     box = scenes.box()
     placed = aim(box, scenes.place("top", base=0.935, front=0.0), seats)
     azimuth = np.degrees(np.arctan2(seats.x, seats.distance)).round(6)
-    listening = Listening(found, set(azimuth.tolist()), set(azimuth.tolist()))
+    listening = DirectionLevels(found, set(azimuth.tolist()), set(azimuth.tolist()))
     return listening.at_seats(np.array([0]), azimuth, placed, seats, on_side)
 
 
-AIMED = scenes.mains(toe_in=float(np.degrees(np.arctan2(1.3, 2.55))), axis_height=1.02)
+AIMED = scenes.stands(toe_in=float(np.degrees(np.arctan2(1.3, 2.55))), axis_height=np.array([1.02]))
 """Mains that the primary seat is on the axis of."""
 
 
-def timbre(centre: Voices, mains: Voices, towers: Mains | None = None) -> Measure:
-    towers = towers or scenes.mains()
-    direct = mains_at_primary(mains, towers, ROOM)
-    return sound.timbre_of(heard(centre), 0, mains, direct, mains_aside(mains, towers, ROOM))
+def timbre(centre: Voices, mains: Voices, towers: Stands | None = None) -> CriterionValues:
+    others = replace(mains, kin=kin(0))
+    return sound.timbre_of(heard(centre).sound, mains_sound(others, towers or scenes.stands(), ROOM)).take(0)
 
 
 def test_a_measured_tilt_is_the_whole_difference_in_direct_sound() -> None:
@@ -138,7 +141,7 @@ def test_what_is_known_grows_with_the_curves() -> None:
     stated = [timbre(voices(curves(**one)), voices(curves(**one))).stated[0] for one in ({}, {"axis": TILT}, FULL)]
     assert stated == sorted(stated)
     assert stated[2] == 1.0
-    assert timbre(voices(relation=sound.Relation.IDENTICAL), voices()).stated[0] == 1.0
+    assert timbre(voices(model_key=0), voices()).stated[0] == 1.0
 
 
 def test_bands_that_one_side_lacks_are_not_compared() -> None:
@@ -199,7 +202,7 @@ def test_without_a_model_a_full_set_still_gives_figures() -> None:
     assert sound.coverage_of(heard(full), ROOM).evidence_of(0) == "measured"
 
 
-def covered(seats: Seats = ROOM, **known: Any) -> Measure:
+def covered(seats: Seats = ROOM, **known: Any) -> CriterionValues:
     return sound.coverage_of(heard(voices(**known), seats), seats)
 
 

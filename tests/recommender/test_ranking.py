@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from triptych.recommender.judge.criteria.definitions import CRITERIA, DEFAULT_WEIGHTS
-from triptych.recommender.judge.measures import Criterion, Measure, measure
-from triptych.recommender.judge.ranking import FLOOR, score, utility
+from triptych.recommender.judge.criterion import Criterion, CriterionValues, criterion_values
+from triptych.recommender.judge.ranking import LEAST_UTILITY, score, utility
 from triptych.recommender.scene.arrays import FloatArray
 
 UNIT = st.floats(0.0, 1.0)
@@ -19,11 +19,13 @@ def best_first(scores: FloatArray) -> list[int]:
     return [int(place) for place in np.argsort(-scores, kind="stable")]
 
 
-def plain(name: str, values: FloatArray, low: FloatArray | None = None, high: FloatArray | None = None) -> Measure:
+def plain(
+    name: str, values: FloatArray, low: FloatArray | None = None, high: FloatArray | None = None
+) -> CriterionValues:
     """A criterion whose value is its own utility."""
     criterion = Criterion(name, "1", 1.0, 0.0, 0.0, "", "")
     none_low, none_high = values if low is None else low, values if high is None else high
-    return measure(criterion, values, none_low, none_high, 1.0, "stated", "")
+    return criterion_values(criterion, values, none_low, none_high, 1.0, "stated", "")
 
 
 def test_weighted_geometric_mean() -> None:
@@ -41,17 +43,17 @@ def test_default_weights_sum_to_one() -> None:
 @pytest.mark.parametrize("criterion", CRITERIA, ids=lambda criterion: criterion.name)
 def test_utility_is_one_at_best_and_the_floor_at_worst(criterion: Criterion) -> None:
     ends = utility(criterion, np.array([criterion.best, (criterion.best + criterion.worst) / 2, criterion.worst]))
-    assert ends == pytest.approx([1.0, 0.5, FLOOR])
+    assert ends == pytest.approx([1.0, 0.5, LEAST_UTILITY])
 
 
 @given(values=st.lists(UNIT, min_size=7, max_size=7), better=UNIT, which=st.integers(0, 6))
 def test_a_better_value_never_lowers_a_score(values: list[float], better: float, which: int) -> None:
     def total(given_values: list[float]) -> float:
-        measures = []
+        criteria = []
         for criterion, share in zip(CRITERIA, given_values, strict=True):
             value = np.array([criterion.worst + share * (criterion.best - criterion.worst)])
-            measures.append(measure(criterion, value, value, value, 1.0, "stated", ""))
-        return float(score(measures, DEFAULT_WEIGHTS).score[0])
+            criteria.append(criterion_values(criterion, value, value, value, 1.0, "stated", ""))
+        return float(score(criteria, DEFAULT_WEIGHTS).score[0])
 
     improved = [max(value, better) if place == which else value for place, value in enumerate(values)]
     assert total(improved) >= total(values) - 1e-12

@@ -12,8 +12,8 @@ import pytest
 
 from tests.catalog.exchange_records import all_or_nothing
 from tests.seed_data.seed_rows import ROWS, TEXT, Row, name, offenders, price_of_one, roles
+from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.files.loudspeakers import read_loudspeakers, texts_from_record
-from triptych.catalog.quantities import LOUDSPEAKER
 from triptych.catalog.records import (
     Enclosure,
     LoudspeakerRecord,

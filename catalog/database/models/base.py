@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import enum
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import UTC, datetime
+from decimal import Decimal
 from typing import Annotated, Any, Final
 
 import sqlalchemy as sa
 from sqlalchemy.ext.compiler import compiles
 from sqlalchemy.orm import DeclarativeBase, mapped_column
 
-NAMES: Final = {
+from triptych.catalog.fields import Field
+
+CONSTRAINT_NAMES: Final = {
     "ix": "ix_%(table_name)s_%(column_0_N_name)s",
     "uq": "uq_%(table_name)s_%(column_0_N_name)s",
     "ck": "ck_%(table_name)s_%(constraint_name)s",
@@ -83,14 +86,48 @@ def not_negative(*columns: str) -> list[sa.CheckConstraint]:
     return [sa.CheckConstraint(f"{column} >= 0", name=f"{column}_not_negative") for column in columns]
 
 
+def checks(described: Iterable[Field], prefix: str = "") -> list[sa.CheckConstraint]:
+    """Give one CHECK a column whose field has a sign."""
+    made = {"> 0": positive, ">= 0": not_negative}
+    return [check for field in described if field.check for check in made[field.check](prefix + field.name)]
+
+
+def add_columns(table: type[Base], described: Iterable[Field], prefix: str = "", *, nullable: bool = False) -> None:
+    """Give a table one column a field; all of them can be NULL where the fields as a whole can be unknown."""
+    for field in described:
+        null = nullable or field.optional
+        setattr(table, prefix + field.name, mapped_column(_type_of(field), nullable=null, info=_info(field)))
+
+
+def _type_of(field: Field) -> sa.types.TypeEngine[Any]:
+    if issubclass(field.type, enum.Enum):
+        return by_value(field.type, field.type.__name__.lower())
+    if field.about.form == "currency":
+        return sa.String(3)
+    return _TYPES[field.type]
+
+
+_TYPES: Final[dict[type, sa.types.TypeEngine[Any]]] = {
+    float: sa.Double(),
+    int: sa.Integer(),
+    bool: sa.Boolean(),
+    str: sa.String(),
+    Decimal: sa.BigInteger(),
+}
+
+
+def _info(field: Field) -> dict[str, str]:
+    told = {"means": field.about.meaning}
+    if field.quantity is not None:
+        return told | {"unit": field.quantity.unit}
+    return told | {"unit": "minor unit of the currency"} if field.type is Decimal else told
+
+
 Key = Annotated[int, mapped_column(primary_key=True)]
 NameKey = Annotated[str, mapped_column(sa.String().with_variant(sa.String(collation="C"), "postgresql"))]
 Metres = Annotated[float, mapped_column(sa.Double, info={"unit": "m"})]
-Kilograms = Annotated[float, mapped_column(sa.Double, info={"unit": "kg"})]
 Decibels = Annotated[float, mapped_column(sa.Double, info={"unit": "dB"})]
 Hertz = Annotated[float, mapped_column(sa.Double, info={"unit": "Hz"})]
-Ohms = Annotated[float, mapped_column(sa.Double, info={"unit": "ohm"})]
-Watts = Annotated[float, mapped_column(sa.Double, info={"unit": "W"})]
 Degrees = Annotated[float, mapped_column(sa.Double, info={"unit": "deg"})]
 Percent = Annotated[float, mapped_column(sa.Double, info={"unit": "%"})]
 Count = Annotated[int, mapped_column(info={"unit": "1"})]
@@ -102,5 +139,5 @@ Instant = Annotated[datetime, mapped_column(UtcTime)]
 class Base(DeclarativeBase):
     """All tables of the catalogue."""
 
-    metadata = sa.MetaData(naming_convention=NAMES)
+    metadata = sa.MetaData(naming_convention=CONSTRAINT_NAMES)
     type_annotation_map = {enum.Enum: sa.Enum(enum.Enum, **_BY_VALUE)}  # noqa: RUF012  SQLAlchemy reads it once

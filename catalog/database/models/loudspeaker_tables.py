@@ -4,47 +4,20 @@ from __future__ import annotations
 
 import enum
 from datetime import date
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Mapped, mapped_column
 
 from triptych.catalog.database.models import base as b
-from triptych.catalog.records import (
-    Enclosure,
-    Evidence,
-    Orientation,
-    PortLocation,
-    PricePer,
-    Role,
-    SensitivityBasis,
-    SoldAs,
-    Status,
-    Tax,
-    TweeterType,
-)
+from triptych.catalog.fields import COLUMNS
+from triptych.catalog.words import Evidence, PricePer, Role, Tax, TweeterType
 
-POSITIVE: Final = (
-    "width",
-    "height",
-    "depth",
-    "weight",
-    "port_diameter",
-    "sensitivity",
-    "impedance_nominal",
-    "impedance_minimum",
-    "low_limit",
-    "low_limit_drop",
-    "high_limit",
-    "woofer_spacing",
-    "amplifier_min",
-    "amplifier_max",
-    "power_handling",
-)
-"""Scalar figures that are above zero wherever they are known."""
+if TYPE_CHECKING:
+    from triptych.catalog.words import Enclosure, PortLocation, SoldAs, Status
 
-NOT_NEGATIVE: Final = ("feet", "rear_allowance", "axis_height")
-"""Scalar figures that are zero or more wherever they are known."""
+OWN_COLUMNS: Final = tuple(column for column in COLUMNS.values() if not column.about.stored)
+"""The fields of a loudspeaker that are columns of its own table, by the same name."""
 
 
 class DriverKind(enum.Enum):
@@ -117,7 +90,7 @@ class Source(b.Base):
 
 
 class Loudspeaker(b.Base):
-    """One generic loudspeaker; its scalar figures are named as in `LoudspeakerRecord`."""
+    """One generic loudspeaker; the columns of its own fields are added below, named as in `LoudspeakerRecord`."""
 
     __tablename__ = "loudspeaker"
     __table_args__ = (
@@ -128,8 +101,7 @@ class Loudspeaker(b.Base):
         sa.CheckConstraint("revision >= 1", name="revision_from_one"),
         sa.CheckConstraint("low_limit < high_limit", name="low_limit_below_high_limit"),
         sa.CheckConstraint("amplifier_min <= amplifier_max", name="amplifier_min_up_to_amplifier_max"),
-        *b.positive(*POSITIVE),
-        *b.not_negative(*NOT_NEGATIVE),
+        *b.checks(OWN_COLUMNS),
         sa.Index(None, "maker_id"),
         sa.Index(None, "family_id"),
         b.STRICT,
@@ -141,35 +113,20 @@ class Loudspeaker(b.Base):
     maker_id: Mapped[int] = mapped_column(sa.ForeignKey("maker.id"))
     series_id: Mapped[int | None]
     family_id: Mapped[int | None] = mapped_column(sa.ForeignKey("family.id"))
-    model: Mapped[str]
     name_key: Mapped[b.NameKey]
-    orientation: Mapped[Orientation | None]
-    width: Mapped[b.Metres | None]
-    height: Mapped[b.Metres | None]
-    depth: Mapped[b.Metres | None]
-    feet: Mapped[b.Metres | None]
-    rear_allowance: Mapped[b.Metres | None]
-    weight: Mapped[b.Kilograms | None]
-    enclosure: Mapped[Enclosure | None]
-    port_location: Mapped[PortLocation | None]
-    port_diameter: Mapped[b.Metres | None]
-    bung: Mapped[bool | None]
-    sensitivity: Mapped[b.Decibels | None]
-    sensitivity_basis: Mapped[SensitivityBasis | None]
-    impedance_nominal: Mapped[b.Ohms | None]
-    impedance_minimum: Mapped[b.Ohms | None]
-    low_limit: Mapped[b.Hertz | None]
-    low_limit_drop: Mapped[b.Decibels | None]
-    high_limit: Mapped[b.Hertz | None]
-    axis_height: Mapped[b.Metres | None]
-    layout: Mapped[str | None]
-    woofer_spacing: Mapped[b.Metres | None]
-    amplifier_min: Mapped[b.Watts | None]
-    amplifier_max: Mapped[b.Watts | None]
-    power_handling: Mapped[b.Watts | None]
-    sold_as: Mapped[SoldAs | None]
-    status: Mapped[Status | None]
-    note: Mapped[str | None]
+    if TYPE_CHECKING:
+        # for type checkers only: the columns that queries name
+        model: Mapped[str]
+        width: Mapped[float | None]
+        height: Mapped[float | None]
+        depth: Mapped[float | None]
+        enclosure: Mapped[Enclosure | None]
+        port_location: Mapped[PortLocation | None]
+        sold_as: Mapped[SoldAs | None]
+        status: Mapped[Status | None]
+
+
+b.add_columns(Loudspeaker, OWN_COLUMNS)
 
 
 class LoudspeakerRole(b.Base):

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import sqlalchemy as sa
 from sqlalchemy.orm import Mapped, mapped_column
 
 from triptych.catalog.database.models import base as b
-from triptych.catalog.records import Back, Hot, PlaceKind, Role, WallKind
+from triptych.catalog.fields import SECTIONS
+from triptych.catalog.words import Role
+
+ROOM_SECTIONS: Final = tuple(section for section in SECTIONS.values() if not section.repeated)
+"""The sections that are columns of the room's own table."""
 
 
 class Room(b.Base):
@@ -16,18 +22,7 @@ class Room(b.Base):
     __table_args__ = (
         sa.UniqueConstraint("name_key"),
         sa.CheckConstraint("name_key <> ''", name="named"),
-        *b.positive(
-            "screen_width",
-            "screen_height",
-            "screen_diagonal",
-            "mains_spacing",
-            "amplifier_power",
-            "amplifier_into",
-            "amplifier_lowest_load",
-        ),
-        *b.not_negative(
-            "screen_bottom", "mains_from_wall", "mains_axis_height", "amplifier_trim_range", "money_centre"
-        ),
+        *(check for section in ROOM_SECTIONS for check in b.checks(section.keys.values(), f"{section.name}_")),
         sa.CheckConstraint("money_centre IS NULL OR money_tax_included IS NOT NULL", name="money_whole"),
         sa.CheckConstraint(
             "length(money_currency) = 3 AND money_currency = upper(money_currency)", name="money_currency_code"
@@ -38,28 +33,11 @@ class Room(b.Base):
     id: Mapped[b.Key]
     name: Mapped[str]
     name_key: Mapped[b.NameKey]
-    screen_width: Mapped[b.Metres | None]
-    screen_height: Mapped[b.Metres | None]
-    screen_diagonal: Mapped[b.Metres | None]
-    screen_aspect: Mapped[str | None]
-    screen_bottom: Mapped[b.Metres | None]
-    screen_transparent: Mapped[bool | None] = mapped_column(info={"means": "NULL where the room has no screen"})
-    mains_speaker: Mapped[str | None]
-    mains_spacing: Mapped[b.Metres | None]
-    mains_from_wall: Mapped[b.Metres | None]
-    mains_toe_in: Mapped[b.Degrees | None]
-    mains_axis_height: Mapped[b.Metres | None]
     amplifier: Mapped[bool] = mapped_column(info={"means": "whether an amplifier is described at all"})
-    amplifier_power: Mapped[b.Watts | None]
-    amplifier_into: Mapped[b.Ohms | None]
-    amplifier_lowest_load: Mapped[b.Ohms | None]
-    amplifier_trim_range: Mapped[b.Decibels | None]
-    listening_target_peak: Mapped[b.Decibels | None]
-    listening_room_gain: Mapped[b.Decibels | None]
-    listening_needs_real_centre: Mapped[bool]
-    money_centre: Mapped[b.MinorUnits | None]
-    money_currency: Mapped[b.Currency | None]
-    money_tax_included: Mapped[bool | None] = mapped_column(info={"means": "NULL where no money is named"})
+
+
+for _section in ROOM_SECTIONS:
+    b.add_columns(Room, _section.keys.values(), f"{_section.name}_", nullable=_section.optional)
 
 
 class Seat(b.Base):
@@ -68,7 +46,7 @@ class Seat(b.Base):
     __tablename__ = "seat"
     __table_args__ = (
         sa.UniqueConstraint("room_id", "name_key"),
-        *b.positive("distance", "ear_height"),
+        *b.checks(SECTIONS["seat"].keys.values()),
         sa.Index(
             "uq_seat_primary",
             "room_id",
@@ -81,13 +59,10 @@ class Seat(b.Base):
 
     room_id: Mapped[int] = mapped_column(sa.ForeignKey("room.id", ondelete="CASCADE"), primary_key=True)
     ordinal: Mapped[b.Count] = mapped_column(primary_key=True)
-    name: Mapped[str]
     name_key: Mapped[b.NameKey]
-    x: Mapped[b.Metres]
-    distance: Mapped[b.Metres]
-    ear_height: Mapped[b.Metres | None]
-    primary: Mapped[bool]
-    regular: Mapped[bool]
+
+
+b.add_columns(Seat, SECTIONS["seat"].keys.values())
 
 
 class Place(b.Base):
@@ -96,27 +71,16 @@ class Place(b.Base):
     __tablename__ = "place"
     __table_args__ = (
         sa.UniqueConstraint("room_id", "name_key"),
-        *b.positive("width", "height", "depth"),
-        *b.not_negative("base", "front", "load", "gap"),
+        *b.checks(SECTIONS["place"].keys.values()),
         b.STRICT,
     )
 
     room_id: Mapped[int] = mapped_column(sa.ForeignKey("room.id", ondelete="CASCADE"), primary_key=True)
     ordinal: Mapped[b.Count] = mapped_column(primary_key=True)
-    name: Mapped[str]
     name_key: Mapped[b.NameKey]
-    kind: Mapped[PlaceKind]
-    width: Mapped[b.Metres | None]
-    height: Mapped[b.Metres | None]
-    depth: Mapped[b.Metres | None]
-    base: Mapped[b.Metres | None]
-    front: Mapped[b.Metres | None]
-    back: Mapped[Back | None]
-    load: Mapped[b.Kilograms | None]
-    hot: Mapped[Hot]
-    wall: Mapped[WallKind | None]
-    gap: Mapped[b.Metres | None]
-    setback: Mapped[b.Metres | None]
+
+
+b.add_columns(Place, SECTIONS["place"].keys.values())
 
 
 class Brief(b.Base):

@@ -10,18 +10,27 @@ from typing import Final
 
 import numpy as np
 
-from triptych.recommender.advise.planning.front import Front, front
+from triptych.recommender.advise.planning.front import FrontStage, front
 from triptych.recommender.advise.planning.ground import Ground, Judged
-from triptych.recommender.advise.planning.offers import Offer
-from triptych.recommender.advise.planning.pairing import voicing
-from triptych.recommender.advise.planning.setting import AROUND
-from triptych.recommender.judge.criteria.definitions import TIMBRE
+from triptych.recommender.advise.planning.offers import LeftOut, RoleOffer
+from triptych.recommender.advise.planning.worth import AROUND
+from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS, TIMBRE
+from triptych.recommender.judge.criteria.sound import voicing
 from triptych.recommender.judge.ranking import utility
-from triptych.recommender.money.budget.rules import Kind, RuleSet
+from triptych.recommender.money.budget.rules import Duty, RuleSet
 from triptych.recommender.money.planner.linear_rules import linear_rules
-from triptych.recommender.money.planner.problem import Candidates, IntArray, Match, Outcome, Problem, System, nothing
+from triptych.recommender.money.planner.problem import (
+    Candidates,
+    IntArray,
+    Match,
+    Outcome,
+    PlanProblem,
+    System,
+    nothing,
+)
 from triptych.recommender.money.planner.relax import Barred
 from triptych.recommender.money.planner.solve import solve
+from triptych.recommender.scene.arrays import Life
 
 KIN_SHARE: Final = 0.25
 """How much of the worth of what stands around the listener is its kinship with the front. Assumed: less than its own
@@ -40,11 +49,17 @@ class Choice:
     """One problem: the roles with their numbers of boxes, and what each candidate of the problem is."""
 
     counts: Mapping[str, int]
-    offers: Mapping[str, Offer]
+    offers: Mapping[str, RoleOffer]
     judged: Mapping[str, Judged]
-    front: Front
-    problem: Problem
+    front: FrontStage
+    problem: PlanProblem
     barred: tuple[Barred, ...]
+
+    @property
+    def left_out(self) -> tuple[LeftOut, ...]:
+        """All that could not be considered for some role, and why."""
+        mains = self.front.mains.left_out if self.front.mains else ()
+        return (*mains, *self.front.left_out, *(one for role in self.judged.values() for one in role.left_out))
 
     def row(self, system: System, role: str) -> int | None:
         """The row of the catalogue that a system has in a role; None for a role that is not filled."""
@@ -57,7 +72,7 @@ def choices(ground: Ground, rule_set: RuleSet) -> tuple[Choice, ...]:
     wanted = ground.wanted
     with_sub = "sub" in wanted.roles or any(line.role == "sub" for line in wanted.fixed.lines)
     mains = None
-    if "mains" in wanted.roles or "mains" in ground.fixed_items:
+    if "mains" in wanted.roles or "mains" in ground.fixed:
         mains = ground.judged("mains", 2, with_sub)
     ahead = front(ground, mains)
     match = _match(ahead, wanted.weights["front"])
@@ -73,13 +88,13 @@ def choices(ground: Ground, rule_set: RuleSet) -> tuple[Choice, ...]:
     return tuple(made)
 
 
-def _match(ahead: Front, weight: float) -> Match | None:
-    pairing = ahead.pairing
-    if pairing is None:
+def _match(ahead: FrontStage, weight: float) -> Match | None:
+    pairs, points = ahead.pairs, weight / 100
+    if pairs is None:
         return None
-    if pairing.allowed.size > HELD_WHOLE:
-        return lambda mains: weight * pairing.rows(mains)
-    whole = weight * pairing.rows(np.arange(len(pairing.allowed)))
+    if len(pairs) > HELD_WHOLE:
+        return lambda mains: points * pairs.scores(mains)
+    whole = points * pairs.scores(np.arange(len(pairs.mains)))
     return lambda mains: np.asarray(whole[mains])
 
 
@@ -88,7 +103,7 @@ def _choice(
     rule_set: RuleSet,
     counts: Mapping[str, int],
     judged: Mapping[str, Judged],
-    ahead: Front,
+    ahead: FrontStage,
     match: Match | None,
 ) -> Choice:
     wanted, weights = ground.wanted, ground.wanted.weights
@@ -96,7 +111,7 @@ def _choice(
     mains = nothing("mains")
     if ahead.mains is not None:
         mains = Candidates("mains", ahead.mains.offer.cost, weights["mains"] * ahead.mains.worth.own)
-    problem = Problem(
+    problem = PlanProblem(
         mains,
         _centre(ahead, weights["front"]),
         tuple(_other(ground, role, one, weights[role], speaks_for) for role, one in judged.items()),
@@ -114,10 +129,12 @@ def _choice(
     return Choice(counts, offers, judged, ahead, problem, barred)
 
 
-def _centre(ahead: Front, weight: float) -> Candidates:
+def _centre(ahead: FrontStage, weight: float) -> Candidates:
     if ahead.centre is None:
         return nothing("centre")
-    alone = weight * ahead.alone if ahead.pairing is None else np.zeros(len(ahead.centre))
+    if ahead.pairs is not None:
+        return Candidates("centre", ahead.centre.cost, np.zeros(len(ahead.centre)))
+    alone = weight / 100 * ahead.alone(DEFAULT_WEIGHTS)
     return Candidates("centre", ahead.centre.cost, np.where(np.isfinite(alone), alone, 0.0))
 
 
@@ -128,7 +145,7 @@ def _voices(
     around = [one.offer.rows for role, one in judged.items() if role in AROUND]
     if mains is None or not len(mains.offer) or not around:
         return None, None
-    kin = ground.kin.take(mains.offer.rows)
+    kin = ground.catalogue.kin.take(mains.offer.rows)
     # mains that are offered as surrounds too are identical with themselves, so each of them is a group of its own
     model = np.where(np.isin(mains.offer.rows, np.concatenate(around)), kin.model, -1)
     _, first, group = np.unique(
@@ -141,7 +158,7 @@ def _other(ground: Ground, role: str, judged: Judged, weight: float, speaks_for:
     own = judged.worth.own
     if role not in AROUND or speaks_for is None:
         return Candidates(role, judged.offer.cost, weight * own)
-    unlike = voicing(ground.kin.take(speaks_for), ground.kin.take(judged.offer.rows))
+    unlike = voicing(ground.catalogue.kin.take(speaks_for), ground.catalogue.kin.take(judged.offer.rows))
     kinship = utility(TIMBRE, unlike)
     return Candidates(role, judged.offer.cost, weight * ((1 - KIN_SHARE) * own + KIN_SHARE * kinship))
 
@@ -228,8 +245,8 @@ def shortages(ground: Ground, choice: Choice, system: System) -> list[Shortage]:
 
 
 def _available(ground: Ground, row: int) -> float:
-    limited = ground.in_stock or ground.columns["status"][row] == "discontinued"
-    return float(ground.columns["available"][row] or 0) if limited else np.inf
+    limited = ground.in_stock or ground.catalogue.boxes.life[row] == Life.DISCONTINUED
+    return float(ground.catalogue.available[row] or 0) if limited else np.inf
 
 
 @dataclass(frozen=True, slots=True)
@@ -259,9 +276,9 @@ def shoulds_kept(
     before.
     """
     deadline = monotonic() + time_limit
-    bearable = [rule.name for rule in rule_set.of_kind(Kind.MUST)]
+    bearable = [rule.name for rule in rule_set.of_kind(Duty.MUST)]
     given_up = []
-    for rule in rule_set.of_kind(Kind.SHOULD):
+    for rule in rule_set.of_kind(Duty.SHOULD):
         held = _held_to(among, {*bearable, rule.name})
         found = best_systems(ground, held, 1, max(0.0, deadline - monotonic()), tolerance=ANY)
         if found.systems:

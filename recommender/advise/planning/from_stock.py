@@ -96,7 +96,7 @@ def _roles(free: Unlimited, picks: Sequence[Pick], before: Sequence[Pick]) -> It
     boxes: Counter[int] = Counter()
     up_to = []
     for row, one in zip(rows, taken, strict=True):
-        number = int(free.ground.columns["id"][row])
+        number = free.ground.catalogue.ids[row]
         boxes[number] += one.pieces
         up_to.append((number, boxes[number]))
     promised = _promised(free.ground, up_to)
@@ -135,7 +135,7 @@ def _missing(short: Sequence[Shortage]) -> int:
 
 
 def _way_out(ground: Ground, short: Sequence[Shortage]) -> WayOut:
-    names = tuple(str(ground.columns["name"][one.row]) for one in short)
+    names = tuple(ground.catalogue.names[one.row] for one in short)
     told = [_receive(name, one) for name, one in zip(names, short, strict=True)]
     return WayOut("stock", names, tuple(float(one.missing) for one in short), "boxes", " and ".join(told))
 

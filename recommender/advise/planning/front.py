@@ -3,163 +3,217 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 
-from triptych.recommender.advise.evaluate import Option, options
-from triptych.recommender.advise.planning.ground import NO_ROOM_WEIGHTS, Ground, Judged
-from triptych.recommender.advise.planning.offers import LeftOut, Offer, beside_itself_only, told
-from triptych.recommender.advise.planning.pairing import Pairing, Stood, base_log, fronts, in_the_window, stood
-from triptych.recommender.advise.planning.worth import coverage_at
+from triptych.catalog.errors import BadInput
+from triptych.catalog.money import minor_digits
+from triptych.recommender.advise.beside import AllPairs
+from triptych.recommender.advise.evaluate import Centres, Placed, Scene, evaluate
+from triptych.recommender.advise.planning.ground import Ground, Judged
+from triptych.recommender.advise.planning.offers import LeftOut, RoleOffer, beside_itself_only, told
+from triptych.recommender.advise.planning.worth import NO_ROOM_ANGLE, coverage_at
+from triptych.recommender.advise.setting import Setting
 from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
 from triptych.recommender.judge.criteria.value import reach
+from triptych.recommender.judge.ranking import log_utility, score_of
 from triptych.recommender.judge.verdicts import Verdict
-from triptych.recommender.money.planner.relax import Barred
-from triptych.recommender.scene.arrays import FloatArray
-from triptych.recommender.scene.hearing import Voices
+from triptych.recommender.money.planner.relax import Bar, Barred
+from triptych.recommender.scene.arrays import Boxes, FloatArray, Mains, Purse, Stands
+from triptych.recommender.scene.hearing import Voices, window_sound
+
+NO_ROOM_WEIGHTS: Final = {name: DEFAULT_WEIGHTS[name] for name in ("timbre", "coverage", "balance", "reach")}
+"""The criteria of a centre that need no room, with their weights of the design."""
+
+NOBODY: Final = np.zeros(0, dtype=np.int64)
+"""The rows of no loudspeaker."""
 
 
 @dataclass(frozen=True, slots=True)
-class Front:
-    """Mains and centres that are left, and their pairing; `pairing` is None where the mains are not known."""
+class FrontStage:
+    """Mains and centres that are left, and their pairing; `pairs` is None where the mains are not known."""
 
     mains: Judged | None
-    centre: Offer | None
-    places: tuple[Stood, ...]
-    pairing: Pairing | None
-    barred: tuple[Barred, ...]
+    centre: RoleOffer | None = None
+    places: tuple[Centres, ...] = ()
+    pairs: AllPairs | None = None
+    barred: tuple[Barred, ...] = ()
+    left_out: tuple[LeftOut, ...] = ()
+    not_judged: tuple[str, ...] = ()
 
-    @property
-    def alone(self) -> FloatArray:
-        """The centres' scores from 0 to 1 without mains to match, each in its best place."""
+    def alone(self, weights: Mapping[str, float]) -> FloatArray:
+        """The centres' scores from 0 to 100 without mains to match, each in its best place."""
         best = np.full(len(self.centre) if self.centre else 0, -np.inf)
         for one in self.places:
-            best[one.index] = np.maximum(best[one.index], np.exp(one.base / one.weight))
+            total = sum(weights[own.criterion.name] for own in one.own)
+            best[one.index] = np.maximum(best[one.index], score_of(one.logs, total))
         return best
 
 
-def front(ground: Ground, mains: Judged | None) -> Front:
+def front(ground: Ground, mains: Judged | None) -> FrontStage:
     """The front for mains that were judged already."""
-    counts = ground.wanted.counts[0]
-    if "centre" not in counts and "centre" not in ground.fixed_items:
-        return Front(mains, None, (), None, ())
-    offered = ground.offered("centre", 1)
+    if "centre" not in ground.wanted.counts[0] and "centre" not in ground.fixed:
+        return FrontStage(mains)
+    offered, left_out = ground.offered("centre", 1)
     if not len(offered):
-        return Front(mains, offered, (), None, ())
-    offered, voices = ground.heard(offered)
-    places, barred = _places(ground, offered, voices, mains)
-    if not offered.fixed:
-        offered, places = _only_placed(offered, places)
-    centre_kin, rows = ground.kin.take(offered.rows), offered.rows
-    if mains is None or not len(mains.offer) or not len(offered):
-        return Front(mains, offered, places, None, barred)
-    main_rows = mains.offer.rows
-    same = ground.kin.model[main_rows][:, None] == ground.kin.model[rows]
-    allowed = same | ~beside_itself_only(ground.columns, rows) | offered.fixed
-    own = ground.own.take(main_rows)
-    held = fronts(own, ground.book.of(main_rows), ground.kin.take(main_rows), ground.setting, mains.offer.one)
-    trim = np.inf if offered.fixed else ground.setting.drive.trim_range
-    weights = DEFAULT_WEIGHTS if ground.setting.seats else NO_ROOM_WEIGHTS
-    pairing = Pairing(held, places, centre_kin, offered.one, allowed, ground.setting.seats, weights, trim)
-    return Front(mains, offered, places, pairing, barred)
-
-
-def _places(
-    ground: Ground, offered: Offer, voices: Voices, mains: Judged | None
-) -> tuple[tuple[Stood, ...], tuple[Barred, ...]]:
+        return FrontStage(mains, offered, left_out=left_out)
+    offered, voices, unheard = ground.heard(offered)
+    left_out += unheard
+    stage = FrontStage(mains, offered, left_out=left_out)
     if not len(offered):
-        return (), ()
-    seats = ground.setting.seats
-    if seats is None:
-        return (_anywhere(ground, offered, voices),), ()
-    main_row = int(mains.offer.rows[0]) if mains is not None and len(mains.offer) else int(offered.rows[0])
-    found = options(ground.scene(offered, main_row), keep_failed=offered.fixed)
-    places = stood(found, voices, seats, DEFAULT_WEIGHTS, whatever=offered.fixed)
+        return stage
+    beside = _mains(ground, mains)
+    if ground.setting is None:
+        return _paired(ground, replace(stage, places=(_anywhere(ground, offered, voices),)), beside)
+    found = evaluate(_scene(ground, ground.setting, offered, beside), keep_failed=offered.fixed)
+    placed = [one for one, _ in found]
+    standing = (_standing(one, centres, offered) for one, centres in found)
+    places = tuple(one for one in standing if len(one.index))
     if offered.fixed:
-        _tell_owned(ground, found)
-        return tuple(places), ()
-    ground.left_out += _unplaced(ground, offered, found)
-    return tuple(places), tuple(_barred(offered, found))
+        return _paired(ground, replace(stage, places=places, not_judged=_owned(placed)), beside)
+    left_out += _unplaced(ground, offered, placed)
+    stage = replace(stage, barred=tuple(_barred(offered, placed)), left_out=left_out)
+    return _paired(ground, _only_placed(stage, offered, places), beside)
 
 
-def _anywhere(ground: Ground, offered: Offer, voices: Voices) -> Stood:
-    """All centres where no room is given: in the listening window, and no further."""
-    own, count = ground.own.take(offered.rows), len(offered)
-    nothing = np.full(count, np.nan)
-    measures = (coverage_at(voices, np.array([-30.0, 30.0])), reach(own, ground.sealed[offered.rows]))
-    everyone = np.arange(count)
-    base = base_log(measures, NO_ROOM_WEIGHTS)
-    weight = sum(NO_ROOM_WEIGHTS[one.criterion.name] for one in measures)
-    return Stood(
-        "",
-        "",
-        everyone,
-        base,
-        weight,
-        in_the_window(voices),
-        nothing,
-        nothing,
-        nothing,
-        nothing,
-        nothing,
-        measures,
-        everyone,
+def _mains(ground: Ground, judged: Judged | None) -> Mains:
+    """The mains that a centre may stand between; none where none are offered."""
+    offered = judged.offer if judged else RoleOffer("mains", NOBODY, 2, NOBODY, np.zeros(0))
+    boxes, voices = _in_the_plan(ground, offered), ground.book.of(offered.rows)
+    if ground.setting is not None:
+        return ground.setting.mains(boxes, voices, boxes.price, boxes.currency)
+    unknown = np.full(len(boxes), np.nan)
+    stands = Stands(np.nan, np.nan, unknown, unknown, np.zeros(len(boxes), dtype=np.bool_))
+    return Mains(stands, window_sound(voices), unknown, unknown, unknown, boxes.price, boxes.currency)
+
+
+def _in_the_plan(ground: Ground, offered: RoleOffer) -> Boxes:
+    """The boxes of an offer at what one costs in the plan: in its currency, on its tax basis."""
+    fixed, boxes = ground.wanted.fixed, ground.catalogue.boxes.take(offered.rows)
+    return replace(
+        boxes,
+        price=offered.one / 10 ** minor_digits(fixed.currency),
+        price_taxed=np.full(len(boxes), int(fixed.tax_included), dtype=np.int8),
+        currency=np.zeros(len(boxes), dtype=np.int16),
     )
 
 
-def _only_placed(offered: Offer, places: tuple[Stood, ...]) -> tuple[Offer, tuple[Stood, ...]]:
+def _scene(ground: Ground, setting: Setting, offered: RoleOffer, mains: Mains) -> Scene:
+    """The room's question about some centres beside some mains."""
+    if not setting.places:
+        raise BadInput(f"{setting.room.name} has no place for a centre: add at least one [[place]]")
+    return Scene(
+        boxes=_in_the_plan(ground, offered),
+        kin=ground.catalogue.kin.take(offered.rows),
+        voices_of=lambda places: ground.book.of(offered.rows[places]),
+        sealed=ground.catalogue.sealed[offered.rows],
+        mains=mains,
+        seats=setting.seats,
+        places=setting.places,
+        picture=setting.picture,
+        drive=setting.drive,
+        purse=Purse(np.nan, -1, ground.wanted.fixed.tax_included, np.nan),
+        in_stock=ground.in_stock and not offered.fixed,
+        weights=DEFAULT_WEIGHTS,
+    )
+
+
+def _standing(placed: Placed, centres: Centres, offered: RoleOffer) -> Centres:
+    """The centres that pass every gate in a place and pose, or all of them where they are owned already."""
+    passes = placed.verdict[placed.kept] <= Verdict.CONDITIONAL
+    return centres.take(np.flatnonzero(passes | offered.fixed))
+
+
+def _anywhere(ground: Ground, offered: RoleOffer, voices: Voices) -> Centres:
+    """All centres where no room is given: in the listening window, and no further."""
+    boxes = _in_the_plan(ground, offered)
+    own = (
+        coverage_at(voices, np.array([-NO_ROOM_ANGLE, NO_ROOM_ANGLE])),
+        reach(boxes, ground.catalogue.sealed[offered.rows]),
+    )
+    return Centres(
+        place="",
+        pose="",
+        index=np.arange(len(offered)),
+        price=boxes.price,
+        currency=boxes.currency.astype(np.intp),
+        sound=window_sound(voices),
+        aim=None,
+        levels=None,
+        own=own,
+        logs=log_utility([(one.criterion, one.value) for one in own], NO_ROOM_WEIGHTS),
+    )
+
+
+def _only_placed(stage: FrontStage, offered: RoleOffer, places: tuple[Centres, ...]) -> FrontStage:
     """Without the centres that no place takes; the places then count those that are left."""
     kept = np.unique(np.concatenate([one.index for one in places])) if places else np.zeros(0, dtype=np.intp)
-    return offered.take(kept), tuple(replace(one, index=np.searchsorted(kept, one.index)) for one in places)
+    counted = tuple(replace(one, index=np.searchsorted(kept, one.index)) for one in places)
+    return replace(stage, centre=offered.take(kept), places=counted)
 
 
-def _tell_owned(ground: Ground, found: list[Option]) -> None:
-    if not any((option.verdict <= Verdict.CONDITIONAL).any() for option in found):
-        gates = sorted(
-            {one.gate for option in found for one in option.judgements if one.verdict[0] > Verdict.CONDITIONAL}
-        )
-        ground.not_judged.append(f"the centre there is passes no place of the room whole (gates: {', '.join(gates)})")
+def _paired(ground: Ground, stage: FrontStage, mains: Mains) -> FrontStage:
+    """With the pairing, where there are mains and centres."""
+    centre = stage.centre
+    if centre is None or not len(mains) or not len(centre):
+        return stage
+    setting, models = ground.setting, ground.catalogue.kin.model[centre.rows]
+    third_only = beside_itself_only(ground.catalogue, centre.rows) & (not centre.fixed)
+    # what is owned already is not forbidden for its trim
+    drive = replace(ground.drive, trim_range=np.inf) if centre.fixed else ground.drive
+    weights, seats = (DEFAULT_WEIGHTS, setting.seats) if setting else (NO_ROOM_WEIGHTS, None)
+    return replace(stage, pairs=AllPairs(mains, stage.places, models, third_only, seats, drive, weights))
 
 
-def _unplaced(ground: Ground, offered: Offer, found: list[Option]) -> list[LeftOut]:
+def _owned(found: Sequence[Placed]) -> tuple[str, ...]:
+    """What is to be told of a centre that is there, where no place takes it."""
+    if any((one.verdict <= Verdict.CONDITIONAL).any() for one in found):
+        return ()
+    gates = sorted({gate.gate for one in found for gate in one.gates if gate.verdict[0] > Verdict.CONDITIONAL})
+    return (f"the centre there is passes no place of the room whole (gates: {', '.join(gates)})",)
+
+
+def _unplaced(ground: Ground, offered: RoleOffer, found: Sequence[Placed]) -> tuple[LeftOut, ...]:
     """The centres that pass nowhere: by the question that could let them in, or by the gates that forbid it."""
     passing: set[int] = set()
     questions: dict[int, str] = {}
     failing = {at: Counter[str]() for at in range(len(offered))}
     for option in found:
         passing |= set(option.index[option.verdict <= Verdict.CONDITIONAL].tolist())
-        for one in option.judgements:
+        for one in option.gates:
             for here in np.flatnonzero(one.verdict == Verdict.FAIL):
                 failing[int(option.index[here])][one.gate] += 1
             asked = np.flatnonzero((one.verdict == Verdict.UNKNOWN) & (option.verdict == Verdict.UNKNOWN))
             for here in asked:
                 questions.setdefault(int(option.index[here]), f"the {one.gate} gate waits: {one.question(int(here))}")
     reasons: dict[str, list[str]] = {}
-    silent = beside_itself_only(ground.columns, offered.rows)
+    silent = beside_itself_only(ground.catalogue, offered.rows)
     for at in sorted(set(range(len(offered))) - passing - set(np.flatnonzero(silent).tolist())):
         gates = ", ".join(sorted(failing[at], key=lambda gate: (-failing[at][gate], gate)))
         reason = questions.get(at) or f"no place of the room takes it (gates: {gates})"
-        reasons.setdefault(reason, []).append(str(ground.columns["name"][offered.rows[at]]))
+        reasons.setdefault(reason, []).append(ground.catalogue.names[offered.rows[at]])
     return told("centre", reasons)
 
 
-def _barred(offered: Offer, found: list[Option]) -> list[Barred]:
+def _barred(offered: RoleOffer, found: Sequence[Placed]) -> list[Barred]:
     """Centres that one gate alone keeps out of some place, and by how little at best."""
-    least: dict[str, dict[int, float]] = {}
+    least: dict[Bar, dict[int, float]] = {}
     passing: set[int] = set()
     for option in found:
         passing |= set(option.index[option.verdict <= Verdict.CONDITIONAL].tolist())
-        verdicts = np.vstack([one.verdict for one in option.judgements])
+        verdicts = np.vstack([one.verdict for one in option.gates])
         alone = (verdicts > Verdict.CONDITIONAL).sum(axis=0) == 1
-        for one in option.judgements:
+        for one in option.gates:
             for here in np.flatnonzero(alone & (one.verdict == Verdict.FAIL) & (one.margin < 0)):
-                by = least.setdefault(f"{one.gate} [{one.unit}] at {option.site.name}", {})
+                by = least.setdefault(Bar(one.gate, one.unit, option.place.name), {})
                 at = int(option.index[here])
                 by[at] = min(by.get(at, np.inf), float(-one.margin[here]))
-    out = {gate: {at: by for at, by in some.items() if at not in passing} for gate, some in least.items()}
+    out = {bar: {at: by for at, by in some.items() if at not in passing} for bar, some in least.items()}
     return [
-        Barred(gate, "centre", offered.cost[list(some)], np.array(list(some.values())))
-        for gate, some in out.items()
+        Barred(bar, "centre", offered.cost[list(some)], np.array(list(some.values())))
+        for bar, some in out.items()
         if some
     ]

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Final
 
 import numpy as np
 
 from triptych.catalog.money import to_amount
-from triptych.recommender.advise.gather import STAND_MOUNT_HEIGHT, Columns, floats, lying
-from triptych.recommender.money.budget.lines import Basis, read_line
+from triptych.recommender.advise.catalogue import AskingPrices, Loudspeakers
+from triptych.recommender.money.budget.budget_lines import MoneyBasis, read_line
 from triptych.recommender.money.planner.problem import IntArray
-from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray
+from triptych.recommender.scene.arrays import Arrays, BoolArray, FloatArray, IndexArray, Life, Sold
 
 OFFERED_AS: Final = {
     "mains": "main",
@@ -36,7 +36,7 @@ class LeftOut:
 
 
 @dataclass(frozen=True, slots=True)
-class Offer:
+class RoleOffer(Arrays):
     """Loudspeakers that could fill a role.
 
     Parameters
@@ -65,68 +65,62 @@ class Offer:
     def __len__(self) -> int:
         return len(self.rows)
 
-    def take(self, kept: IndexArray | BoolArray) -> Offer:
-        """Some of them."""
-        return replace(self, rows=self.rows[kept], cost=self.cost[kept], one=self.one[kept])
 
-
-def eligible(columns: Columns, role: str) -> IndexArray:
+def eligible(catalogue: Loudspeakers, role: str) -> IndexArray:
     """The rows that may fill a role; as a centre also small mains, and any mains beside two of their own."""
-    roles = [text.split("|") for text in columns["roles"]]
-    offered = np.array([OFFERED_AS[role] in words for words in roles], dtype=np.bool_)
+    offered = catalogue.offered[OFFERED_AS[role]]
     if role == "centre":
-        offered |= np.array(["main" in words for words in roles], dtype=np.bool_)
-    return np.flatnonzero(offered & ~np.array(columns["retired"], dtype=np.bool_))
+        offered = offered | catalogue.offered["main"]
+    return np.flatnonzero(offered & ~catalogue.retired)
 
 
-def beside_itself_only(columns: Columns, rows: IndexArray) -> BoolArray:
+def beside_itself_only(catalogue: Loudspeakers, rows: IndexArray) -> BoolArray:
     """Which centres are mains that can only be a third one beside two of themselves, as `match` has it."""
-    upright = ~lying(columns)[rows]
-    small = np.nan_to_num(floats(columns["height"])[rows], nan=np.inf) <= STAND_MOUNT_HEIGHT
-    centre = np.array(["centre" in columns["roles"][row].split("|") for row in rows], dtype=np.bool_)
-    return np.asarray(~centre & ~(upright & small))
+    return np.asarray(~catalogue.offered["centre"][rows] & ~catalogue.small[rows])
 
 
-def offer(columns: Columns, role: str, pieces: int, basis: Basis, in_stock: bool, left_out: list[LeftOut]) -> Offer:
-    """What the catalogue offers for a role at a price that is known; what is left out is added to `left_out`."""
+def offer(
+    catalogue: Loudspeakers, role: str, pieces: int, basis: MoneyBasis, in_stock: bool
+) -> tuple[RoleOffer, tuple[LeftOut, ...]]:
+    """What the catalogue offers for a role at a price that is known, and what is left out."""
     reasons: dict[str, list[str]] = {}
     rows: list[int] = []
     costs: list[int] = []
-    could = eligible(columns, role)
-    silent = beside_itself_only(columns, could) & (role == "centre")
-    for row, quiet in zip(could.tolist(), silent.tolist(), strict=True):
-        reason = _supply(columns, row, pieces, in_stock) or _price(columns, row, basis)
+    could = eligible(catalogue, role)
+    silent = beside_itself_only(catalogue, could) & (role == "centre")
+    in_pairs, gone = catalogue.boxes.sold == Sold.PAIR, catalogue.boxes.life == Life.DISCONTINUED
+    flags = zip(*(part.tolist() for part in (could, silent, in_pairs[could], gone[could])), strict=True)
+    for row, quiet, paired, last in flags:
+        few = catalogue.available[row] is None or (catalogue.available[row] or 0) < pieces
+        reason = _supply(few, paired, last, pieces, in_stock) or _price(catalogue.asked, row, basis)
         if reason and quiet:
             continue
         if reason:
-            reasons.setdefault(reason, []).append(str(columns["name"][row]))
+            reasons.setdefault(reason, []).append(catalogue.names[row])
         else:
             rows.append(row)
-            costs.append(_cost(columns, row, role, pieces, basis))
-    left_out += told(role, reasons)
+            costs.append(_cost(catalogue, row, role, pieces, basis))
     cost = np.array(costs, dtype=np.int64)
-    return Offer(role, np.array(rows, dtype=np.intp), pieces, cost, cost / pieces)
+    return RoleOffer(role, np.array(rows, dtype=np.intp), pieces, cost, cost / pieces), told(role, reasons)
 
 
-def told(role: str, reasons: Mapping[str, Iterable[str]]) -> list[LeftOut]:
+def told(role: str, reasons: Mapping[str, Iterable[str]]) -> tuple[LeftOut, ...]:
     """What is left out of a role, by reason."""
-    return [LeftOut(role, reason, tuple(names)) for reason, names in reasons.items()]
+    return tuple(LeftOut(role, reason, tuple(names)) for reason, names in reasons.items())
 
 
-def _supply(columns: Columns, row: int, pieces: int, in_stock: bool) -> str:
-    available = columns["available"][row]
-    if in_stock and (available is None or available < pieces):
+def _supply(few: bool, in_pairs: bool, gone: bool, pieces: int, in_stock: bool) -> str:
+    """Why so many can't be bought; `few` says that fewer can be promised, or that nobody knows."""
+    if in_stock and few:
         return "too few in stock that could be promised now"
-    if columns["sold_as"][row] == "pair" and pieces % 2:
+    if in_pairs and pieces % 2:
         return f"sold in pairs only, and {pieces} {'is' if pieces == 1 else 'are'} wanted"
-    if columns["status"][row] == "discontinued" and (available is None or available < pieces):
-        return "discontinued, and too few in stock"
-    return ""
+    return "discontinued, and too few in stock" if gone and few else ""
 
 
-def _price(columns: Columns, row: int, basis: Basis) -> str:
-    currency, tax, rate = (columns[name][row] for name in ("currency", "tax", "tax_rate"))
-    if columns["price_minor"][row] is None:
+def _price(asked: AskingPrices, row: int, basis: MoneyBasis) -> str:
+    currency, tax, rate = asked.currency[row], asked.tax[row], asked.tax_rate[row]
+    if asked.minor[row] is None:
         return "no price is on file"
     if currency is None:
         return "the currency of its price is not told"
@@ -139,26 +133,25 @@ def _price(columns: Columns, row: int, basis: Basis) -> str:
     return ""
 
 
-def _cost(columns: Columns, row: int, role: str, pieces: int, basis: Basis) -> int:
-    pair = columns["price_per"][row] == "pair"
-    price = to_amount(columns["price_minor"][row], columns["currency"][row])
+def _cost(catalogue: Loudspeakers, row: int, role: str, pieces: int, basis: MoneyBasis) -> int:
+    asked = catalogue.asked
+    pair = asked.per[row] == "pair"
+    price = to_amount(asked.minor[row] or 0, asked.currency[row])
     line: dict[str, Any] = {
         "role": role,
         "price": price / 2 if pair and pieces % 2 else price,
         "per": "pair" if pair and not pieces % 2 else "each",
         "quantity": pieces // 2 if pair and not pieces % 2 else pieces,
-        "currency": columns["currency"][row],
-        "tax_included": columns["tax"][row] == "included",
+        "currency": asked.currency[row],
+        "tax_included": asked.tax[row] == "included",
     }
-    rate = columns["tax_rate"][row]
+    rate = asked.tax_rate[row]
     if rate is not None:
         line["tax_rate"] = Decimal(str(rate))
-    return read_line(line, str(columns["name"][row]), basis, []).amount
+    return read_line(line, catalogue.names[row], basis, []).amount
 
 
-def sift(columns: Columns, offered: Offer, keep: BoolArray, reason: str, left_out: list[LeftOut]) -> BoolArray:
-    """Tell what is not kept; the mask comes back, so that calls can be chained."""
-    if not offered.fixed:
-        names = [str(columns["name"][row]) for row in offered.rows[~keep]]
-        left_out += [LeftOut(offered.role, reason, tuple(names))] if names else []
-    return keep
+def sifted(catalogue: Loudspeakers, offered: RoleOffer, keep: BoolArray, reason: str) -> tuple[LeftOut, ...]:
+    """What is not kept of an offer; nothing where it stands on a line of the plan."""
+    names = () if offered.fixed else tuple(catalogue.names[row] for row in offered.rows[~keep])
+    return (LeftOut(offered.role, reason, names),) if names else ()

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from time import monotonic
 from typing import Final
 
 from sqlalchemy.orm import Session
 
-from triptych.catalog.database.writes import Profile as StoredProfile
 from triptych.catalog.records import RoomRecord
 from triptych.recommender.advise.planning import told
 from triptych.recommender.advise.planning.choose import Choice, Searched, best_systems, choices, search, with_more
@@ -16,8 +15,8 @@ from triptych.recommender.advise.planning.from_stock import Unlimited, otherwise
 from triptych.recommender.advise.planning.ground import Ground
 from triptych.recommender.advise.planning.offers import LeftOut
 from triptych.recommender.advise.planning.plan_answer import NextMoney, PlanAnswer, WayOut
-from triptych.recommender.advise.planning.setting import Setting
 from triptych.recommender.advise.planning.wanted import Wanted
+from triptych.recommender.advise.voices import Fresh
 from triptych.recommender.money.budget.rules import RuleSet
 from triptych.recommender.money.planner.problem import Outcome
 from triptych.recommender.money.planner.relax import relaxations
@@ -40,7 +39,7 @@ def plan(
     in_stock: bool = False,
     time_limit: float = 60.0,
     say: Say = lambda words: None,
-) -> tuple[PlanAnswer, list[StoredProfile]]:
+) -> tuple[PlanAnswer, Fresh]:
     """Choose the best whole system of the catalogue, and the next best.
 
     Parameters
@@ -66,7 +65,7 @@ def plan(
         The answer, and the acoustic profiles that had to be computed for it.
     """
     deadline = monotonic() + time_limit
-    ground = Ground(session, wanted, Setting.of(room), in_stock)
+    ground = Ground.of(session, wanted, room, in_stock)
     say("judging the catalogue in the room")
     among = choices(ground, rule_set)
     say("searching for the best system")
@@ -81,7 +80,7 @@ def plan(
         say("looking for what stands in the way")
     more = _next_money(ground, searched, deadline)
     ways_out = _ways_out(ground, searched, deadline)
-    return _answer(ground, searched, rule_set, more, ways_out, free), ground.fresh
+    return _answer(ground, searched, rule_set, more, ways_out, free), ground.book.fresh
 
 
 def _next_money(ground: Ground, searched: Searched, deadline: float) -> NextMoney | None:
@@ -100,12 +99,14 @@ def _answer(
     ways_out: tuple[WayOut, ...],
     free: Unlimited | None,
 ) -> PlanAnswer:
-    fixed, room, choice = ground.wanted.fixed, ground.setting.room, searched.among[0]
+    fixed, choice = ground.wanted.fixed, searched.among[0]
+    room = ground.setting.room if ground.setting else None
     systems = told.whole_systems(ground, searched.found, rule_set)
     other = otherwise(searched, systems, free) if free else None
     return PlanAnswer(
         outcome=told.OUTCOME[searched.found.outcome],
         statement=_statement(searched, free),
+        optimal=told.OUTCOME[searched.found.outcome] == "optimal",
         gap=searched.found.gap,
         room=room.name if room else "",
         rule_set=rule_set.name,
@@ -118,10 +119,10 @@ def _answer(
         next_money=more,
         order=told.purchases(ground, systems[0].picks, rule_set) if systems else (),
         ways_out=ways_out,
-        left_out=_left_out(ground),
+        left_out=_left_out(searched.among),
         not_judged=(
-            *_not_judged(ground, choice),
-            *dict.fromkeys(ground.not_judged),
+            *_not_judged(room, choice),
+            *choice.front.not_judged,
             *([NOT_SEEN] if free and free.stopped and other is None else []),
         ),
         cautions=(*fixed.cautions, *_room_cautions(room)),
@@ -153,17 +154,16 @@ def _ways_out(ground: Ground, searched: Searched, deadline: float) -> tuple[WayO
     return tuple(told.way_out(one, choice, ground.wanted.fixed.currency) for one in ways)
 
 
-def _left_out(ground: Ground) -> tuple[LeftOut, ...]:
+def _left_out(among: Sequence[Choice]) -> tuple[LeftOut, ...]:
     """Each reason once, with every name that it holds for; what is left out at one number of boxes counts."""
     names: dict[tuple[str, str], dict[str, None]] = {}
-    for one in ground.left_out:
+    for one in (left_out for choice in among for left_out in choice.left_out):
         names.setdefault((one.role, one.reason), {}).update(dict.fromkeys(one.speakers))
     return tuple(LeftOut(role, reason, tuple(some)) for (role, reason), some in names.items())
 
 
-def _not_judged(ground: Ground, choice: Choice) -> list[str]:
+def _not_judged(room: RoomRecord | None, choice: Choice) -> list[str]:
     told = []
-    room = ground.setting.room
     if room is None:
         told.append("no room is given: places, gates, headroom and the seats' angles are not judged")
     else:

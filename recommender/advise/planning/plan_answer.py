@@ -4,9 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date
+from typing import Annotated, TypeAlias
 
+from triptych.catalog.answers import Minor, Perhaps, Told
+from triptych.recommender.advise.advice import Figure, Points
 from triptych.recommender.advise.planning.offers import LeftOut
 from triptych.recommender.money.budget.check import Check
+
+Worth: TypeAlias = Annotated[float, Told(digits=2)]
+"""Points of a plan's value."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,15 +43,15 @@ class Pick:
 
     role: str
     speaker: str
-    pieces: int
-    cost: int
+    pieces: Annotated[int, Told(key="quantity")]
+    cost: Minor
     fixed: bool
-    worth: float
-    most: float
-    place: str = ""
-    pose: str = ""
-    score: float | None = None
-    quantities: dict[str, float | None] = field(default_factory=dict)
+    worth: Worth
+    most: Annotated[float, Told(key="worth_at_most")]
+    place: Perhaps = ""
+    pose: Perhaps = ""
+    score: Points | None = None
+    quantities: dict[str, Figure | None] = field(default_factory=dict)
     why: tuple[str, ...] = ()
 
     @property
@@ -59,13 +65,13 @@ class WholeSystem:
     """One whole system, with what it takes and how it stands beside the best. [minor units]."""
 
     rank: int
-    value: float
-    total: int
-    left: int
-    costs_more: int
-    loses: float
+    value: Worth
+    total: Minor
+    left: Minor
+    costs_more: Minor
+    loses: Worth
     instead: tuple[str, ...]
-    picks: tuple[Pick, ...]
+    picks: Annotated[tuple[Pick, ...], Told(key="roles")]
     check: Check
 
 
@@ -74,19 +80,19 @@ class Exchange:
     """One role in which a better system differs."""
 
     role: str
-    before: str
-    after: str
+    before: Annotated[str, Told(key="from")]
+    after: Annotated[str, Told(key="to")]
 
 
 @dataclass(frozen=True, slots=True)
 class NextMoney:
     """What the next part of money would buy. [minor units]."""
 
-    limit: int
-    gain: float
-    costs: int
-    exchanges: tuple[Exchange, ...]
+    limit: Minor
+    gain: Worth
+    costs: Annotated[int, Told(minor=True, key="costs_more")]
     proven: bool
+    exchanges: Annotated[tuple[Exchange, ...], Told(key="changes")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,8 +101,8 @@ class Buy:
 
     role: str
     item: str
-    cost: int
-    together: int
+    cost: Minor
+    together: Minor
     step: int | None
 
 
@@ -106,7 +112,7 @@ class WayOut:
 
     obstacle: str
     names: tuple[str, ...]
-    by: tuple[float, ...]
+    by: tuple[Figure, ...]
     unit: str
     words: str
 
@@ -160,11 +166,11 @@ class PlanOtherwise:
 
     outcome: str
     statement: str
-    value: float
-    total: int
-    left: int
-    costs_more: int | None
-    gains: float | None
+    value: Worth
+    total: Minor
+    left: Minor
+    costs_more: Minor | None
+    gains: Worth | None
     keeps: tuple[str, ...]
     when: date | None
     roles: tuple[RoleOtherwise, ...]
@@ -180,6 +186,8 @@ class PlanAnswer:
         `optimal`, `stopped_early` or `impossible`.
     statement : str
         How far the answer is proven, in a sentence.
+    optimal : bool
+        Whether it is proven that no system is better.
     gap : float
         By how much a better system could still be better; 0 where it is proven.
     room : str
@@ -204,19 +212,20 @@ class PlanAnswer:
 
     outcome: str
     statement: str
-    gap: float
-    room: str
+    optimal: bool
+    gap: Annotated[float, Told(digits=4)]
     rule_set: str
+    room: Perhaps
     currency: str
-    limit: int
     tax_included: bool
-    fixed: int
+    limit: Minor
+    fixed: Minor
     weights: dict[str, float]
     systems: tuple[WholeSystem, ...]
     next_money: NextMoney | None
     order: tuple[Buy, ...]
-    ways_out: tuple[WayOut, ...]
+    ways_out: Annotated[tuple[WayOut, ...], Told(key="relax")]
     left_out: tuple[LeftOut, ...]
     not_judged: tuple[str, ...]
     cautions: tuple[str, ...]
-    otherwise: PlanOtherwise | None = None
+    otherwise: Annotated[PlanOtherwise | None, Told(where_any=True)] = None

@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from typing import Final
 
 import numpy as np
 
 from triptych.catalog.money import minor_digits, money
-from triptych.recommender.advise.account import known
+from triptych.recommender.advise.advice import known
 from triptych.recommender.advise.planning.choose import Choice, Found, Searched, worth_in
 from triptych.recommender.advise.planning.ground import Ground
-from triptych.recommender.advise.planning.pairing import PAIR_CRITERIA
 from triptych.recommender.advise.planning.plan_answer import Buy, Exchange, NextMoney, Pick, WayOut, WholeSystem
-from triptych.recommender.judge.measures import Measure
+from triptych.recommender.judge.criterion import CriterionValues
+from triptych.recommender.money.budget.budget_lines import Budget, BudgetLine
 from triptych.recommender.money.budget.check import check
-from triptych.recommender.money.budget.lines import Budget, Line
 from triptych.recommender.money.budget.rules import RuleSet
-from triptych.recommender.money.planner.problem import Candidates, Outcome, Problem, System
+from triptych.recommender.money.planner.problem import Candidates, Outcome, PlanProblem, System
 from triptych.recommender.money.planner.relax import Obstacle, Relaxation
 from triptych.recommender.money.planner.steps import order_to_buy
 
@@ -84,7 +82,7 @@ def _whole(
 
 def as_budget(fixed: Budget, picks: Sequence[Pick]) -> Budget:
     """A system as the lines of a budget, beside the lines that stand."""
-    lines = tuple(Line(one.role, one.cost, one.pieces, one.speaker) for one in picks if not one.fixed)
+    lines = tuple(BudgetLine(one.role, one.cost, one.pieces, one.speaker) for one in picks if not one.fixed)
     return Budget(fixed.currency, fixed.limit, fixed.tax_included, (*lines, *fixed.lines))
 
 
@@ -108,7 +106,7 @@ def picks_of(ground: Ground, choice: Choice, system: System) -> Iterator[Pick]:
         worth, most = worth_in(choice, system, role), ground.wanted.weights["front" if role == "centre" else role]
         own = (
             role,
-            str(ground.columns["name"][row]),
+            ground.catalogue.names[row],
             offered.pieces,
             int(offered.cost[at]),
             offered.fixed,
@@ -119,34 +117,30 @@ def picks_of(ground: Ground, choice: Choice, system: System) -> Iterator[Pick]:
             yield _centre(choice, system, own)
         else:
             judged = choice.front.mains if role == "mains" else choice.judged[role]
-            yield Pick(*own, *_NOWHERE, *_told(judged.worth.measures if judged else (), at))
+            yield Pick(*own, *_NOWHERE, *_told(judged.worth.criteria if judged else (), at))
 
 
 def _centre(choice: Choice, system: System, own: tuple[str, str, int, int, bool, float, float]) -> Pick:
-    at = system.chosen["centre"]
-    pairing = choice.front.pairing
-    if pairing is None:
+    at, pairs = system.chosen["centre"], choice.front.pairs
+    if pairs is None:
         place = next(one for one in choice.front.places if at in one.index)
-        here, score = int(np.searchsorted(place.index, at)), None
-    else:
-        found = pairing.best_place(system.chosen["mains"], at)
-        if found is None:
-            return Pick(*own)
-        place, here, score = found
-    measures = [one for one in place.measures if one.criterion.name not in PAIR_CRITERIA]
-    told = _told(measures, int(place.kept[here]))
-    return Pick(*own, place.place, place.pose, None if score is None else 100 * score, *told)
+        return Pick(*own, place.place, place.pose, None, *_told(place.own, int(np.searchsorted(place.index, at))))
+    found = pairs.best_place(system.chosen["mains"], at)
+    if found is None:
+        return Pick(*own)
+    here, score = found
+    return Pick(*own, here.place, here.pose, score, *_told(here.own, 0))
 
 
-def _told(measures: Sequence[Measure], at: int) -> tuple[dict[str, float | None], tuple[str, ...]]:
-    """What measures say of one loudspeaker, in numbers and in words."""
+def _told(criteria: Sequence[CriterionValues], at: int) -> tuple[dict[str, float | None], tuple[str, ...]]:
+    """What criteria say of one loudspeaker, in numbers and in words."""
     return (
-        {f"{one.criterion.name}_{_unit(one)}": known(one.value[at]) for one in measures},
-        tuple(f"{one.criterion.name}: {one.told(at)}" for one in measures),
+        {f"{one.criterion.name}_{_unit(one)}": known(one.value[at]) for one in criteria},
+        tuple(f"{one.criterion.name}: {one.told(at)}" for one in criteria),
     )
 
 
-def _unit(one: Measure) -> str:
+def _unit(one: CriterionValues) -> str:
     return one.criterion.unit.lower()
 
 
@@ -155,7 +149,7 @@ def next_money(ground: Ground, best: Chosen, more: Found, limit: int) -> NextMon
     choice, system = more.systems[0] if more.systems else best
     changed = exchanges(tuple(picks_of(ground, *best)), tuple(picks_of(ground, choice, system)))
     gain = max(0.0, system.value - best[1].value)
-    return NextMoney(limit, gain, system.cost - best[1].cost, tuple(changed), proven=more.gap == 0.0)
+    return NextMoney(limit, gain, system.cost - best[1].cost, more.gap == 0.0, tuple(changed))
 
 
 def purchases(ground: Ground, picks: Sequence[Pick], rule_set: RuleSet) -> tuple[Buy, ...]:
@@ -168,7 +162,7 @@ def purchases(ground: Ground, picks: Sequence[Pick], rule_set: RuleSet) -> tuple
         costs[role] = costs.get(role, 0) + cost
     roles = {role: Candidates(role, np.array([cost]), np.zeros(1)) for role, cost in costs.items()}
     mains, centre = (roles.pop(role, Candidates(role, np.zeros(1, dtype=np.int64), np.zeros(1))) for role in _FRONT)
-    problem = Problem(mains, centre, tuple(roles.values()), 0)
+    problem = PlanProblem(mains, centre, tuple(roles.values()), 0)
     all_of_it = System({role.role: 0 for role in problem.roles}, 0.0, 0)
     found = order_to_buy(problem, all_of_it, rule_set.order, ground.wanted.steps)
     return tuple(
@@ -189,21 +183,13 @@ def way_out(one: Relaxation, choice: Choice, currency: str) -> WayOut:
         return WayOut(
             "role", one.names, (), "", f"nothing that may be chosen now can be the {names}: see what was left out"
         )
-    if one.obstacle is Obstacle.GATE:
-        gate, unit, where = _gate(one.names[0])
-        words = f"relax the {gate} gate by {one.by[0]:.3g} {unit}{where}"
-        return WayOut("gate", (gate,), one.by, unit, words)
+    if one.bar is not None:
+        where = f" at {one.bar.place!r}" if one.bar.place else ""
+        words = f"relax the {one.bar.gate} gate by {one.by[0]:.3g} {one.bar.unit}{where}"
+        return WayOut("gate", one.names, one.by, one.bar.unit, words)
     minor = [round(by) for by in one.by]
     amounts = tuple(float(by) / 10 ** minor_digits(currency) for by in minor)
     if one.obstacle is Obstacle.LIMIT:
         return WayOut("limit", one.names, amounts, currency, f"raise the limit by {money(minor[0], currency)}")
     told = " and ".join(f"'{name}' by {money(by, currency)}" for name, by in zip(one.names, minor, strict=True))
     return WayOut("rule", one.names, amounts, currency, f"relax {told}")
-
-
-def _gate(name: str) -> tuple[str, str, str]:
-    """The parts of the name that a barred gate was given: its own, its unit, and where."""
-    found = re.fullmatch(r"(\S+) \[(.*?)\](?: at (.*))?", name)
-    if found is None:
-        return name, "", ""
-    return found[1], found[2], f" at {found[3]!r}" if found[3] else ""

@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from itertools import product
-from typing import Any, Final
+from typing import Annotated, Final
 
+from triptych.recommender.money.budget.budget_lines import (
+    SPEAKERS_AND_SUB,
+    Budget,
+    Head,
+    MoneyBasis,
+    read_headed,
+    read_role,
+)
 from triptych.recommender.money.budget.errors import BadBudget
 from triptych.recommender.money.budget.figures import amount, minor, number
-from triptych.recommender.money.budget.lines import SPEAKERS_AND_SUB, Basis, Budget, read_basis, read_budget, read_role
+from triptych.recommender.money.budget.toml_records import Read, Table, as_it_is
 
-ALSO: Final = frozenset({"want", "room", "steps", "weights"})
-"""The keys of a plan's head that a budget's has not."""
-
-WEIGHTS: Final[Mapping[str, float]] = {
+ROLE_WEIGHTS: Final[Mapping[str, float]] = {
     "front": 40.0,
     "mains": 25.0,
     "sub": 15.0,
@@ -43,7 +48,7 @@ class Wanted:
     ----------
     fixed : Budget
         The limit, and the lines that stand: owned, bought, or set aside.
-    basis : Basis
+    basis : MoneyBasis
         The currency and tax basis of the limit, for the prices of the catalogue.
     counts : tuple of mapping
         The numbers of boxes by role; several where the plan may choose between numbers.
@@ -56,7 +61,7 @@ class Wanted:
     """
 
     fixed: Budget
-    basis: Basis
+    basis: MoneyBasis
     counts: tuple[Mapping[str, int], ...]
     room: str
     steps: tuple[int, ...]
@@ -68,7 +73,43 @@ class Wanted:
         return tuple(self.counts[0])
 
 
-def read_wanted(data: Mapping[str, Any], notes: tuple[str, ...] = ()) -> Wanted:
+def _room(value: object, where: str) -> str:
+    if not isinstance(value, str):
+        raise BadBudget(f"{where} is {value!r}; write the name of a room of the catalogue, or of a room file")
+    return value
+
+
+def _steps(value: object, where: str) -> list[object]:
+    if not isinstance(value, list):
+        raise BadBudget(f"{where}: write the sums in which money comes in, such as [1500, 1000]")
+    return value
+
+
+def _weights(value: object, where: str) -> Mapping[str, float]:
+    if not isinstance(value, Mapping):
+        raise BadBudget(f"{where}: write a [weights] table such as front = 40, mains = 25")
+    given = dict(ROLE_WEIGHTS)
+    for role, weight in value.items():
+        if role not in ROLE_WEIGHTS:
+            raise BadBudget(f"{where}: '{role}' is not known; there are {', '.join(ROLE_WEIGHTS)}")
+        points = number(weight, f"{where}: {role}")
+        if not 0 <= points <= 1000:
+            raise BadBudget(f"{where}: {role} is {weight!r}; write a number from 0 to 1000")
+        given[role] = float(points)
+    return given
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanHead(Head):
+    """What stands above the lines of a plan: the head of a budget, and what is wanted beside them."""
+
+    want: Annotated[object, Read(as_it_is)] = None
+    room: Annotated[str, Read(_room)] = ""
+    steps: Annotated[Sequence[object], Read(_steps)] = ()
+    weights: Annotated[Mapping[str, float], Read(_weights)] = field(default_factory=lambda: ROLE_WEIGHTS)
+
+
+def read_wanted(data: Table, notes: tuple[str, ...] = ()) -> Wanted:
     """A plan's question from TOML already loaded, its prices filled in.
 
     Raises
@@ -76,22 +117,12 @@ def read_wanted(data: Mapping[str, Any], notes: tuple[str, ...] = ()) -> Wanted:
     BadBudget
         A key or a value cannot be taken, or nothing is wanted.
     """
-    budget = read_budget(data, ALSO)
-    cautions = list(notes) + list(budget.cautions)
-    counts = _counts(data.get("want"), cautions)
+    head, budget = read_headed(PlanHead, data)
+    cautions = [*notes, *budget.cautions]
+    counts = _counts(head.want, cautions)
     fixed = replace(budget, cautions=tuple(cautions))
     _refuse_twice(counts[0], fixed)
-    room = data.get("room", "")
-    if not isinstance(room, str):
-        raise BadBudget(f"room is {room!r}; write the name of a room of the catalogue, or of a room file")
-    return Wanted(
-        fixed,
-        read_basis(data, []),
-        counts,
-        room,
-        _steps(data.get("steps", []), fixed.currency),
-        _weights(data.get("weights", {})),
-    )
+    return Wanted(fixed, head, counts, head.room, _sums(head.steps, fixed.currency), head.weights)
 
 
 def _counts(want: object, cautions: list[str]) -> tuple[dict[str, int], ...]:
@@ -142,27 +173,11 @@ def _refuse_twice(counts: Mapping[str, int], fixed: Budget) -> None:
             raise BadBudget(f"{role} are both wanted and on a line; leave one of the two out")
 
 
-def _steps(value: object, currency: str) -> tuple[int, ...]:
-    if not isinstance(value, list):
-        raise BadBudget("steps: write the sums in which money comes in, such as [1500, 1000]")
-    steps = []
-    for at, step in enumerate(value, start=1):
-        sum_, mark = amount(step, f"steps: {at}", currency)
-        if mark not in (None, currency) or sum_ <= 0:
+def _sums(steps: Sequence[object], currency: str) -> tuple[int, ...]:
+    sums = []
+    for at, step in enumerate(steps, start=1):
+        value, mark = amount(step, f"steps: {at}", currency)
+        if mark not in (None, currency) or value <= 0:
             raise BadBudget(f"steps: {at} is {step!r}; write a sum above zero in {currency}")
-        steps.append(minor(sum_, currency, f"steps: {at}"))
-    return tuple(steps)
-
-
-def _weights(value: object) -> Mapping[str, float]:
-    if not isinstance(value, Mapping):
-        raise BadBudget("weights: write a [weights] table such as front = 40, mains = 25")
-    given = dict(WEIGHTS)
-    for role, weight in value.items():
-        if role not in WEIGHTS:
-            raise BadBudget(f"weights: '{role}' is not known; there are {', '.join(WEIGHTS)}")
-        share = number(weight, f"weights: {role}")
-        if not 0 <= share <= 1000:
-            raise BadBudget(f"weights: {role} is {weight!r}; write a number from 0 to 1000")
-        given[role] = float(share)
-    return given
+        sums.append(minor(value, currency, f"steps: {at}"))
+    return tuple(sums)

@@ -12,27 +12,31 @@ from typing import Final
 
 import numpy as np
 
-from triptych.recommender.advise.planning.setting import (
-    AROUND,
-    LEVEL_BELOW_FRONT,
-    LOW_EFFECTS_ABOVE,
-    Setting,
-    farthest,
-    seat_angles,
-)
+from triptych.recommender.advise.setting import Setting
 from triptych.recommender.judge.criteria import definitions
+from triptych.recommender.judge.criteria.sound import worst_seat
 from triptych.recommender.judge.criteria.value import f3_range, headroom, reach
+from triptych.recommender.judge.criterion import Criterion, CriterionValues, criterion_values
 from triptych.recommender.judge.gates import drive as drive_gates
-from triptych.recommender.judge.measures import Criterion, Measure, measure
 from triptych.recommender.judge.ranking import score
-from triptych.recommender.judge.verdicts import Judgement
-from triptych.recommender.physics import coverage, level
+from triptych.recommender.judge.verdicts import GateVerdicts
 from triptych.recommender.physics.piston import effective_radius
-from triptych.recommender.physics.profile import levels_at
-from triptych.recommender.scene.arrays import Boxes, FloatArray
-from triptych.recommender.scene.hearing import Voices
-from triptych.recommender.scene.levels import MINIMUM_TO_NOMINAL, Levels, sensitivity_range
+from triptych.recommender.scene.arrays import Boxes, Drive, FloatArray
+from triptych.recommender.scene.hearing import WIDEST, Voices, levels_in, mains_angles
+from triptych.recommender.scene.levels import mains_distances, peaks
 from triptych.recommender.scene.measured import HORIZONTAL
+
+AROUND: Final = ("surrounds", "wides", "heights")
+
+LEVEL_BELOW_FRONT: Final = 3.0
+"""How far the peaks of one loudspeaker around the listener may stay below those of the front [dB]. Cinema practice:
+surrounds are set to 82 dB(C) where the front has 85 (SMPTE RP 200, from memory)."""
+
+LOW_EFFECTS_ABOVE: Final = 10.0
+"""How far low effects go above the front's peaks [dB]. In-band gain of the low-effects channel, ITU-R BS.775."""
+
+NO_ROOM_ANGLE: Final = 30.0
+"""The seats' angle from the axis where no room is given [deg]. The listening window of ANSI/CTA-2034-A."""
 
 PARTS: Final[Mapping[str, Mapping[str, float]]] = {
     "mains": {"headroom": 0.4, "reach": 0.3, "coverage": 0.3},
@@ -59,31 +63,37 @@ SUB_EXCURSION: Final = 0.010
 AIR: Final = 1.2
 """Density of air at 20 degrees [kg/m^3]."""
 
-REFERENCE: Final = 20e-6
+REFERENCE_PRESSURE: Final = 20e-6
 """The pressure of 0 dB [Pa]. IEC 61672."""
 
 
 @dataclass(frozen=True, slots=True)
-class Worth:
-    """What N loudspeakers are worth in a role, from 0 to 1, the measures it is made of, and the gates they meet."""
+class RoleWorth:
+    """What N loudspeakers are worth in a role, from 0 to 1, the criteria it is made of, and the gates they meet."""
 
     own: FloatArray
-    measures: tuple[Measure, ...]
-    gates: tuple[Judgement, ...]
+    criteria: tuple[CriterionValues, ...]
+    gates: tuple[GateVerdicts, ...]
 
 
 def of_sub(
-    boxes: Boxes, sealed: FloatArray, size: FloatArray, count: FloatArray, setting: Setting, pieces: int
-) -> Worth:
+    boxes: Boxes,
+    sealed: FloatArray,
+    size: FloatArray,
+    count: FloatArray,
+    setting: Setting | None,
+    drive: Drive,
+    pieces: int,
+) -> RoleWorth:
     """Subwoofers: how low they go, and how loud so many of them can be at 40 Hz; no amplifier is judged."""
     low, likely, high = f3_range(boxes.low_limit, boxes.low_limit_drop, sealed)
-    deep = measure(SUB_REACH, likely, low, high, 1.0, "stated", "F3 {f3:.0f} Hz", f3=likely)
-    peak = sub_peak(size, count, farthest(setting, "sub", boxes), pieces) + setting.drive.room_gain
-    over = peak - setting.drive.target_peak - LOW_EFFECTS_ABOVE
+    deep = criterion_values(SUB_REACH, likely, low, high, 1.0, "stated", "F3 {f3:.0f} Hz", f3=likely)
+    peak = sub_peak(size, count, farthest(setting, "sub", boxes), pieces) + drive.room_gain
+    over = peak - drive.target_peak - LOW_EFFECTS_ABOVE
     why = "about {peak:.0f} dB at 40 Hz, {value:+.0f} dB against the peaks of low effects"
-    loud = measure(SUB_HEADROOM, over, over - 3, over + 3, 0.5, "modelled", why, peak=peak)
-    known = bool(np.isfinite(setting.drive.target_peak))
-    return Worth(_mean((deep, loud) if known else (deep,), PARTS["sub"]), (deep, loud) if known else (deep,), ())
+    loud = criterion_values(SUB_HEADROOM, over, over - 3, over + 3, 0.5, "modelled", why, peak=peak)
+    known = bool(np.isfinite(drive.target_peak))
+    return RoleWorth(_mean((deep, loud) if known else (deep,), PARTS["sub"]), (deep, loud) if known else (deep,), ())
 
 
 def sub_peak(size: FloatArray, count: FloatArray, distance: FloatArray, pieces: int) -> FloatArray:
@@ -93,59 +103,91 @@ def sub_peak(size: FloatArray, count: FloatArray, distance: FloatArray, pieces: 
     """
     area = np.pi * effective_radius(size) ** 2 * np.where(np.isnan(count), 1.0, count)
     pressure = AIR * (2 * np.pi * SUB_FREQUENCY) ** 2 * area * SUB_EXCURSION / (2 * np.pi * distance * np.sqrt(2))
-    return np.asarray(20 * np.log10(pressure * pieces / REFERENCE))
+    return np.asarray(20 * np.log10(pressure * pieces / REFERENCE_PRESSURE))
 
 
 def of_loudspeaker(
-    role: str, boxes: Boxes, sealed: FloatArray, voices: Voices, setting: Setting, with_sub: bool
-) -> Worth:
+    role: str,
+    boxes: Boxes,
+    sealed: FloatArray,
+    voices: Voices,
+    setting: Setting | None,
+    drive: Drive,
+    with_sub: bool,
+) -> RoleWorth:
     """Mains, and what stands around the listener."""
-    target = setting.drive.target_peak - (LEVEL_BELOW_FRONT if role in AROUND else 0.0)
-    drive = replace(setting.drive, target_peak=target)
-    loud = peaks(boxes, setting, farthest(setting, role, boxes))
-    told = setting.seats is not None and not np.isnan([drive.power, drive.into, target]).any()
+    target = drive.target_peak - (LEVEL_BELOW_FRONT if role in AROUND else 0.0)
+    asked = replace(drive, target_peak=target)
+    loud = peaks(boxes, asked, farthest(setting, role, boxes))
+    told = setting is not None and not np.isnan([asked.power, asked.into, target]).any()
     low = reach(boxes, sealed) if role in AROUND else _mains_reach(boxes, sealed, with_sub)
     heard = coverage_at(voices, seat_angles(setting, role, boxes))
-    measures = (headroom(boxes, drive, loud), low, heard) if told else (low, heard)
-    gates = (drive_gates.amplifier(boxes, drive), drive_gates.level(boxes, drive, loud)) if setting.seats else ()
-    return Worth(_mean(measures, PARTS["around" if role in AROUND else "mains"]), measures, gates)
+    criteria = (headroom(boxes, asked, loud), low, heard) if told else (low, heard)
+    gates = (drive_gates.amplifier(boxes, asked), drive_gates.level(boxes, asked, loud)) if setting else ()
+    return RoleWorth(_mean(criteria, PARTS["around" if role in AROUND else "mains"]), criteria, gates)
 
 
-def _mean(measures: Sequence[Measure], weights: Mapping[str, float]) -> FloatArray:
-    return score(measures, weights).score / 100
+def _mean(criteria: Sequence[CriterionValues], weights: Mapping[str, float]) -> FloatArray:
+    return score(criteria, weights).score / 100
 
 
-def _mains_reach(boxes: Boxes, sealed: FloatArray, with_sub: bool) -> Measure:
+def _mains_reach(boxes: Boxes, sealed: FloatArray, with_sub: bool) -> CriterionValues:
     low, likely, high = f3_range(boxes.low_limit, boxes.low_limit_drop, sealed)
     criterion = MAINS_REACH if with_sub else MAINS_ALONE
-    return measure(criterion, likely, low, high, 1.0, "stated", "F3 {f3:.0f} Hz", f3=likely)
+    return criterion_values(criterion, likely, low, high, 1.0, "stated", "F3 {f3:.0f} Hz", f3=likely)
 
 
-def coverage_at(voices: Voices, angles: FloatArray) -> Measure:
+def coverage_at(voices: Voices, angles: FloatArray) -> CriterionValues:
     """What is lost of each loudspeaker at the worst of some angles against its own axis [dB]."""
-    levels = levels_at(voices.profile.horizontal, angles)
-    for at, angle in enumerate(angles.tolist() if voices.measured.any else ()):
-        voices.measured.overlay(levels[:, at], np.arange(len(levels)), HORIZONTAL, angle, voices.usable)
-    spread, dip = coverage.spread(levels), coverage.deepest_dip(levels)
-    each = (spread + np.abs(dip)) / 2
-    row, worst = np.arange(len(each)), np.argmax(np.nan_to_num(each, nan=np.inf), axis=1)
-    value = each[row, worst]
+    towards = levels_in(voices, HORIZONTAL, set(angles.tolist()))
+    worst = worst_seat(np.stack([towards[angle] for angle in angles.tolist()], axis=1))
     why = "worst regular seat: {spread:.1f} dB rms, deepest dip {dip:.1f} dB"
-    numbers = {"spread": spread[row, worst], "dip": dip[row, worst]}
-    return measure(definitions.COVERAGE, value, value, value, voices.stated, "modelled", why, **numbers)
+    numbers = {"spread": worst.spread, "dip": worst.dip}
+    return criterion_values(
+        definitions.COVERAGE, worst.loss, worst.loss, worst.loss, voices.stated, "modelled", why, **numbers
+    )
 
 
-def peaks(boxes: Boxes, setting: Setting, distance: FloatArray) -> Levels:
-    """Peak levels of boxes at a distance, driven by the room's amplifier."""
-    drive = setting.drive
-    sensitivity = sensitivity_range(boxes.sensitivity, boxes.basis)
-    lowest = drive.into if np.isnan(drive.lowest_load) else drive.lowest_load
-    from_minimum = boxes.impedance_minimum / MINIMUM_TO_NOMINAL
-    likely = np.where(np.isnan(from_minimum), drive.into, from_minimum)
-    load = np.where(np.isnan(boxes.impedance_nominal), likely, boxes.impedance_nominal)
-    unknown = np.full(len(boxes), np.nan)
-    if np.isnan(drive.power) or np.isnan(drive.into):
-        return Levels(sensitivity, unknown, unknown, unknown, unknown, (unknown, unknown))
-    voltage = level.load_limited_voltage(drive.power, drive.into, lowest, load, boxes.power_handling)
-    low, mid, high = (level.direct_level(value, voltage, distance, drive.room_gain) for value in sensitivity)
-    return Levels(sensitivity, low, mid, high, unknown, (unknown, unknown))
+def farthest(setting: Setting | None, role: str, boxes: Boxes) -> FloatArray:
+    """From a role's loudspeakers to the farthest regular ear [m].
+
+    What stands around the listener is taken to be as far from the primary seat as the mains are, all on one circle
+    (ITU-R BS.775), and on the far side of the farthest regular seat.
+    """
+    if setting is None:
+        return np.full(len(boxes), np.nan)
+    if role == "mains":
+        stands = setting.stands(boxes)
+        distances = [mains_distances(stands, setting.seats, seat) for seat in _regular(setting)]
+        return np.asarray(np.max(distances, axis=(0, 2)))
+    return np.full(len(boxes), _radius(setting) + _spread(setting))
+
+
+def _regular(setting: Setting) -> list[int]:
+    return np.flatnonzero(setting.seats.regular).tolist()
+
+
+def _radius(setting: Setting) -> float:
+    """From the primary seat to the circle on which all loudspeakers stand [m]."""
+    along = setting.seats.distance[setting.seats.primary] - (setting.room.mains.from_wall or 0.0)
+    return float(np.hypot(setting.spacing / 2, max(along, 0.5)))
+
+
+def _spread(setting: Setting) -> float:
+    """From the primary seat to the regular seat farthest from it [m]."""
+    seats = setting.seats
+    apart = np.hypot(seats.x - seats.x[seats.primary], seats.distance - seats.distance[seats.primary])
+    return float(apart[seats.regular].max())
+
+
+def seat_angles(setting: Setting | None, role: str, boxes: Boxes) -> FloatArray:
+    """The angles from a role's axis within which the regular seats lie [deg], one list for all of the role."""
+    if setting is None:
+        return np.array([-NO_ROOM_ANGLE, NO_ROOM_ANGLE])
+    if role == "mains":
+        stands = setting.stands(boxes)
+        middle = stands.take(np.argsort(np.nan_to_num(stands.from_wall))[[len(boxes) // 2]])
+        told = [mains_angles(middle, setting.seats, seat)[0] for seat in _regular(setting)]
+        return np.unique(np.concatenate(told).round(6))
+    half = np.degrees(np.arctan2(_spread(setting), _radius(setting)))
+    return np.unique(np.clip([-half, half], -WIDEST, WIDEST))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from triptych.recommender.judge.measures import Criterion
+from triptych.recommender.judge.criterion import Criterion
 
 TIMBRE: Final = Criterion(
     "timbre", "dB", 0.5, 4.0, 0.30,
@@ -12,6 +12,7 @@ TIMBRE: Final = Criterion(
     "200 Hz–8 kHz in ERB steps; voicing² loses half for each of the two parts that was measured on both sides",
     "ERB scale: Glasberg & Moore 1990. Piston and crossover model: Kinsler et al. ch. 7, Linkwitz 1976. "
     "Voicing figures and end points: assumed",
+    beside_mains=True,
 )  # fmt: skip
 COVERAGE: Final = Criterion(
     "coverage", "dB", 0.0, 8.0, 0.20,
@@ -28,6 +29,7 @@ AIM: Final = Criterion(
     "root of residual² + difference², residual elevation after the tilt that fits, and height difference of the "
     "centre's and the mains' axes seen from the primary seat",
     "Geometry. End points: common practice",
+    beside_mains=True,
 )  # fmt: skip
 SURROUNDINGS: Final = Criterion(
     "surroundings", "dB", 0.0, 8.0, 0.10,
@@ -40,6 +42,7 @@ BALANCE: Final = Criterion(
     "balance", "1", 1.0, 0.5, 0.10,
     "price of one centre / price of one main",
     "Budget rule: the centre costs at least as much as one main. Common practice, no source",
+    beside_mains=True,
 )  # fmt: skip
 REACH: Final = Criterion(
     "reach", "Hz", 80.0, 150.0, 0.05,

@@ -8,11 +8,11 @@ from typing import Final
 import numpy as np
 
 from triptych.recommender.judge.criteria.definitions import AIM, SURROUNDINGS
-from triptych.recommender.judge.measures import Measure, measure
+from triptych.recommender.judge.criterion import CriterionValues, criterion_values
 from triptych.recommender.physics import bounce as bouncing
 from triptych.recommender.physics import boundary, cavity, erb, geometry, reflection, screen
 from triptych.recommender.scene.aiming import LARGEST_TILT, LIKELY_HEIGHT, Aim, elevation_range
-from triptych.recommender.scene.arrays import Boxes, FloatArray, Mains, Picture, Port, Seats, Site
+from triptych.recommender.scene.arrays import Boxes, FloatArray, Picture, PlaceFigures, Port, Seats, Stands
 from triptych.recommender.scene.levels import mains_distances
 
 MAINS_AXIS: Final = (0.75, 0.92, 1.10)
@@ -25,17 +25,20 @@ SURFACES: Final = frozenset({"cavity", "open_shelf", "top"})
 """Kinds of place with a surface that goes on in front of a baffle that is set back."""
 
 
-def aim_of(boxes: Boxes, aim: Aim, mains: Mains, seats: Seats) -> Measure:
-    """Residual elevation and the height difference to the mains, seen from the primary seat [deg]."""
-    heights = (mains.axis_height,) * 3 if not np.isnan(mains.axis_height) else MAINS_AXIS
+def aim_left(aim: Aim, stands: Stands, seats: Seats) -> FloatArray:
+    """The likely angle that is left between every mains and every centre [deg], mains x centres."""
+    return np.hypot(np.abs(aim.residual), _heights_apart(aim.axis_height, aim, stands, seats, MAINS_AXIS[1]))
+
+
+def aim_of(boxes: Boxes, aim: Aim, stands: Stands, seats: Seats) -> CriterionValues:
+    """Residual elevation and the height difference to every mains, seen from the primary seat [deg]."""
     box_height = np.where(np.isnan(boxes.height), LIKELY_HEIGHT, boxes.height)
     lowest_axis = np.where(aim.axis_unknown, aim.floor, aim.axis_height)
     highest_axis = np.where(aim.axis_unknown, aim.floor + box_height, aim.axis_height)
-    apart = _height_difference(aim.axis_height, aim, mains, seats, heights[1])
-    ends = np.vstack([
-        _height_difference(axis, aim, mains, seats, height)
+    ends = np.stack([
+        _heights_apart(axis, aim, stands, seats, height)
         for axis in (lowest_axis, highest_axis)
-        for height in (heights[0], heights[2])
+        for height in (MAINS_AXIS[0], MAINS_AXIS[2])
     ])  # fmt: skip
     crossing = ends.min(axis=0) * ends.max(axis=0) < 0
     least_apart = np.where(crossing, 0.0, np.abs(ends).min(axis=0))
@@ -44,30 +47,36 @@ def aim_of(boxes: Boxes, aim: Aim, mains: Mains, seats: Seats) -> Measure:
     fits = np.where(np.isnan(aim.tilt_fits), LARGEST_TILT, np.abs(aim.tilt_fits))
     least = np.where(aim.axis_unknown, np.maximum(lowest - fits, 0), residual)
     most = np.where(aim.axis_unknown, np.maximum(highest - fits, 0), residual)
-    stated = np.where(boxes.axis_stated, 0.5, 0.0) + (0.5 if mains.axis_stated else 0.0)
-    return measure(
+    stated = np.where(boxes.axis_stated, 0.5, 0.0) + np.where(stands.axis_stated, 0.5, 0.0)[:, None]
+    return criterion_values(
         AIM,
-        np.hypot(residual, apart),
+        aim_left(aim, stands, seats),
         np.where(aim.unknown, AIM.best, np.hypot(least, least_apart)),
         np.where(aim.unknown, AIM.worst, np.hypot(most, np.abs(ends).max(axis=0))),
         np.where(aim.unknown, 0.0, stated),
         "stated",
         "{residual:.1f} deg left after the tilt that fits, {apart:.1f} deg between its axis and the mains'",
         residual=residual,
-        apart=np.abs(apart),
+        apart=np.abs(_heights_apart(aim.axis_height, aim, stands, seats, MAINS_AXIS[1])),
     )
 
 
-def _height_difference(
-    axis_height: FloatArray, aim: Aim, mains: Mains, seats: Seats, mains_height: float
-) -> FloatArray:
-    along = float(np.mean(mains_distances(replace(mains, axis_height=np.nan), seats, seats.primary)))
-    return geometry.height_difference_angle(axis_height, aim.ear_distance, mains_height, along, aim.ear_height)
+def _heights_apart(axis_height: FloatArray, aim: Aim, stands: Stands, seats: Seats, untold: float) -> FloatArray:
+    """How much higher the axis of every centre is than that of every mains, which is `untold` where nobody stated it.
+
+    [deg], mains x centres.
+    """
+    on_a_level = replace(stands, axis_height=np.full(len(stands.axis_height), np.nan))
+    along = mains_distances(on_a_level, seats, seats.primary).mean(axis=1)
+    height = np.where(np.isnan(stands.axis_height), untold, stands.axis_height)
+    return geometry.height_difference_angle(
+        axis_height, aim.ear_distance, height[:, None], along[:, None], aim.ear_height
+    )
 
 
-def bounces(site: Site) -> bool:
+def bounces(place: PlaceFigures) -> bool:
     """Whether there is a surface in front of a baffle here that could reflect."""
-    return site.kind in SURFACES and site.setback > 0
+    return place.kind in SURFACES and place.setback > 0
 
 
 def bounce_elevation(aim: Aim) -> FloatArray:
@@ -76,12 +85,12 @@ def bounce_elevation(aim: Aim) -> FloatArray:
     return np.asarray(-np.nan_to_num(below) - aim.tilt_used)
 
 
-def bounce(boxes: Boxes, site: Site, aim: Aim, directivity: FloatArray) -> FloatArray:
+def bounce(boxes: Boxes, place: PlaceFigures, aim: Aim, directivity: FloatArray) -> FloatArray:
     """The largest deviation that the surface in front of each baffle makes at the primary seat [dB].
 
     `directivity` is what each box sends towards the surface less what it sends to the ear, in ERB bands [dB].
     """
-    if not bounces(site):
+    if not bounces(place):
         return np.zeros(len(boxes))
     scale = np.log(BOUNCE_GRID)
     sent = np.array([np.interp(scale, np.log(erb.bands()), row) for row in directivity])
@@ -91,17 +100,17 @@ def bounce(boxes: Boxes, site: Site, aim: Aim, directivity: FloatArray) -> Float
         aim.ear_height - aim.floor,
         aim.ear_distance[:, None],
         directivity=sent,
-        setback=site.setback,
+        setback=place.setback,
     )
     return np.asarray(bouncing.bounce_ripple(BOUNCE_GRID, response).largest)
 
 
-def bay_resonance(boxes: Boxes, site: Site) -> FloatArray:
+def bay_resonance(boxes: Boxes, place: PlaceFigures) -> FloatArray:
     """The resonance of the air behind each box in a bay with the gap around it [Hz]; NaN where there is none."""
-    if site.kind != "cavity" or site.back == "open":
+    if place.kind != "cavity" or place.back == "open":
         return np.full(len(boxes), np.nan)
     return cavity.bay_resonance(
-        site.width, site.height, site.depth, boxes.width, boxes.height, boxes.depth, setback=site.setback
+        place.width, place.height, place.depth, boxes.width, boxes.height, boxes.depth, setback=place.setback
     )
 
 
@@ -114,35 +123,38 @@ def feeds(boxes: Boxes) -> FloatArray:
     )
 
 
-def furniture(boxes: Boxes, site: Site) -> FloatArray:
+def furniture(boxes: Boxes, place: PlaceFigures) -> FloatArray:
     """What the front around a box in a bay adds, against mains in free air [dB rms, level-aligned].
 
     The furniture is taken to be as wide as its bay; it depends on the box's width alone, so a short table does.
     """
-    if site.kind != "cavity" or np.isnan(site.width):
+    if place.kind != "cavity" or np.isnan(place.width):
         return np.zeros(len(boxes))
-    widths = np.linspace(0.1, max(site.width, 0.2), 24)
-    gain = boundary.furniture_gain(BOUNCE_GRID[None, :], widths[:, None], site.width)
+    widths = np.linspace(0.1, max(place.width, 0.2), 24)
+    gain = boundary.furniture_gain(BOUNCE_GRID[None, :], widths[:, None], place.width)
     return np.nan_to_num(np.interp(boxes.width, widths, bouncing.bounce_ripple(BOUNCE_GRID, gain).rms))
 
 
 def surroundings(
-    boxes: Boxes, site: Site, aim: Aim, picture: Picture, mains: Mains, directivity: FloatArray
-) -> Measure:
-    """Bounce, bay resonance, the front around the box, and a screen before the centre alone, added as squares [dB]."""
-    ripple = bounce(boxes, site, aim, directivity)
-    front = furniture(boxes, site)
-    resonance = bay_resonance(boxes, site)
+    boxes: Boxes, place: PlaceFigures, aim: Aim, picture: Picture, spacing: float, directivity: FloatArray
+) -> CriterionValues:
+    """Bounce, bay resonance, the front around the box, and a screen before the centre alone, added as squares [dB].
+
+    `spacing` is that of the mains, which may be behind the screen too [m].
+    """
+    ripple = bounce(boxes, place, aim, directivity)
+    front = furniture(boxes, place)
+    resonance = bay_resonance(boxes, place)
     feed = feeds(boxes)
     roused = [np.nan_to_num(cavity.cavity_excitation(resonance, as_feed)) for as_feed in _feed_range(feed)]
-    fabric = _screen_mismatch(site, picture, mains)
+    fabric = _screen_mismatch(place, picture, spacing)
     steady = ripple**2 + front**2 + fabric**2
-    return measure(
+    return criterion_values(
         SURROUNDINGS,
         np.sqrt(steady + roused[1] ** 2),
         np.sqrt(steady + roused[0] ** 2),
         np.sqrt(steady + roused[2] ** 2),
-        np.where(boxes.port == Port.UNKNOWN, 0.5, 1.0) if site.kind == "cavity" else 1.0,
+        np.where(boxes.port == Port.UNKNOWN, 0.5, 1.0) if place.kind == "cavity" else 1.0,
         "modelled",
         "bounce {ripple:.1f} dB, bay {bay:.1f} dB, front around it {front:.1f} dB, screen {fabric:.1f} dB",
         ripple=ripple,
@@ -162,11 +174,11 @@ def _feed_range(feed: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     )
 
 
-def _screen_mismatch(site: Site, picture: Picture, mains: Mains) -> float:
+def _screen_mismatch(place: PlaceFigures, picture: Picture, spacing: float) -> float:
     """What a woven screen takes from the centre alone [dB rms]; 0 where the mains are behind it too."""
-    if site.kind != "behind_screen":
+    if place.kind != "behind_screen":
         return 0.0
     # a screen whose width isn't known is taken to reach over the mains
-    mains_behind = bool(np.isnan(picture.width) or mains.spacing <= picture.width)
+    mains_behind = bool(np.isnan(picture.width) or spacing <= picture.width)
     loss = screen.screen_mismatch(screen.woven_loss(BOUNCE_GRID), mains_behind)
     return float(np.std(loss))

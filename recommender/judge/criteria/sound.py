@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from enum import IntEnum
 from typing import Final
 
 import numpy as np
 
 from triptych.recommender.judge.criteria.definitions import COVERAGE, TIMBRE
-from triptych.recommender.judge.measures import Measure, measure
+from triptych.recommender.judge.criterion import CriterionValues, criterion_values
 from triptych.recommender.physics import coverage, timbre
 from triptych.recommender.physics.kernel import Single
-from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, Loading, Seats
-from triptych.recommender.scene.hearing import Heard, Voices
+from triptych.recommender.scene.arrays import BoolArray, CodeArray, FloatArray, IndexArray, Kin, Loading, Seats, Sound
+from triptych.recommender.scene.hearing import Heard
 
 UNTOLD_TIMBRE: Final = (1.0, 3.3, 5.0)
 """Low, likely and high timbre difference where a model can't be made [dB]. Assumed."""
@@ -42,12 +42,24 @@ RELATION_WORD: Final = {
 }
 
 
-def voicing(voices: Heard, mains_loading: int) -> FloatArray:
-    """The assumed voicing difference of each candidate [dB]: by kinship, and by how the tweeters are loaded."""
-    known = (voices.loading != Loading.UNKNOWN) & (mains_loading != Loading.UNKNOWN)
-    differs = known & (voices.loading != mains_loading)
-    words = np.array([RELATION_WORD[relation] for relation in Relation])[voices.relation]
-    return np.asarray(timbre.voicing_difference(words, differs))
+def relations(mains: Kin, centres: Kin) -> CodeArray:
+    """The kinship of every centre with every mains, as codes of `Relation`, mains x centres."""
+    maker = mains.maker[:, None] == centres.maker
+    family = (mains.family[:, None] == centres.family) & (mains.family[:, None] >= 0)
+    model = mains.model[:, None] == centres.model
+    nearest = np.where(maker, np.int8(Relation.MAKER), np.int8(Relation.UNRELATED))
+    nearest = np.where(family, np.int8(Relation.FAMILY), nearest)
+    return np.where(model, np.int8(Relation.IDENTICAL), nearest)
+
+
+def voicing(mains: Kin, centres: Kin) -> FloatArray:
+    """The assumed voicing difference of every centre from every mains [dB]: by kinship and tweeter loading."""
+    known = (mains.loading != Loading.UNKNOWN)[:, None] & (centres.loading != Loading.UNKNOWN)
+    otherwise = known & (mains.loading[:, None] != centres.loading)
+    words = np.array([RELATION_WORD[relation] for relation in Relation])
+    alike, unlike = timbre.voicing_difference(words, False), timbre.voicing_difference(words, True)
+    figures = np.concatenate([alike, unlike])
+    return np.asarray(figures.take(relations(mains, centres) + np.int8(len(words)) * otherwise))
 
 
 def voicing_left(direct: BoolArray, whole: BoolArray) -> FloatArray:
@@ -59,46 +71,60 @@ def voicing_left(direct: BoolArray, whole: BoolArray) -> FloatArray:
     return np.sqrt(1.0 - (direct.astype(np.float64) + (direct & whole)) / 2)
 
 
-def timbre_of(
-    voices: Heard, primary: int, mains_voice: Voices, mains_direct: FloatArray, mains_aside: bool = True
-) -> Measure:
-    """The difference in timbre between each centre and the mains at the primary seat [dB].
+@dataclass(frozen=True, slots=True)
+class _Unlike:
+    """How every centre differs from every mains, mains x centres: by responses, and by a voicing they don't tell."""
+
+    responses: timbre.Difference
+    voicing: FloatArray
+    usable: BoolArray
+
+    def value(self, factor: float, untold: float) -> FloatArray:
+        """The timbre difference if the voicing were `factor` times what is assumed [dB]."""
+        return np.where(self.usable, timbre.combined(self.responses.combined, self.voicing * factor), untold)
+
+
+def _unlike(centres: Sound, mains: Sound) -> _Unlike:
+    """Compare every centre with every mains at the primary seat.
 
     What was measured takes the model's place, on each side for itself: the response on the axis, the way from there
-    to the seat's angle, the sound power. `mains_aside` says whether `mains_direct` takes no model.
+    to the seat's angle, the sound power.
     """
-    mains_measured = mains_voice.measured
-    found = timbre.difference(
-        voices.levels[:, primary] + voices.axis,
-        mains_direct,
-        voices.power + voices.axis,
-        mains_voice.power[0] + mains_measured.axis[0],
+    both, whole = mains.measured[:, None] & centres.measured, mains.whole[:, None] & centres.whole
+    return _Unlike(
+        timbre.difference(centres.direct, mains.direct, centres.power, mains.power),
+        voicing(mains.kin, centres.kin) * voicing_left(both, whole),
+        (mains.usable | mains.whole)[:, None] & (centres.usable | centres.whole),
     )
-    direct, whole = voices.direct & mains_measured.direct[0], voices.whole & mains_measured.whole[0]
-    usable = (voices.usable | voices.whole) & (mains_voice.usable[0] | mains_measured.whole[0])
-    own = voicing(voices, int(mains_voice.loading[0])) * voicing_left(direct, whole)
-    low_factor, high_factor = 1 - VOICING_DOUBT, 1 + VOICING_DOUBT
-    low, likely, high = (
-        np.where(usable, timbre.combined(found.combined, own * factor), fallback)
-        for factor, fallback in zip((low_factor, 1.0, high_factor), UNTOLD_TIMBRE, strict=True)
-    )
-    modelled = np.where(usable, np.minimum(voices.stated, mains_voice.stated[0]) / 2, 0.0)
+
+
+def timbre_difference(centres: Sound, mains: Sound) -> FloatArray:
+    """The likely difference in timbre of every centre from every mains [dB], mains x centres."""
+    return _unlike(centres, mains).value(1.0, UNTOLD_TIMBRE[1])
+
+
+def timbre_of(centres: Sound, mains: Sound) -> CriterionValues:
+    """The difference in timbre between every centre and every mains at the primary seat [dB]."""
+    unlike = _unlike(centres, mains)
+    direct, whole = mains.measured[:, None] & centres.measured, mains.whole[:, None] & centres.whole
+    stated = np.minimum(mains.stated[:, None], centres.stated)
+    modelled = np.where(unlike.usable, stated / 2, 0.0)
     known = (np.where(direct, 1.0, modelled) + np.where(direct & whole, 1.0, modelled)) / 2
     return replace(
-        measure(
+        criterion_values(
             TIMBRE,
-            likely,
-            low,
-            high,
-            np.where(voices.relation == Relation.IDENTICAL, 1.0, known),
+            unlike.value(1.0, UNTOLD_TIMBRE[1]),
+            unlike.value(1 - VOICING_DOUBT, UNTOLD_TIMBRE[0]),
+            unlike.value(1 + VOICING_DOUBT, UNTOLD_TIMBRE[2]),
+            np.where(relations(mains.kin, centres.kin) == Relation.IDENTICAL, 1.0, known),
             "modelled",
             "direct sound {direct:.1f} dB, sound power {power:.1f} dB apart; voicing {voicing:.1f} dB (assumed)",
-            direct=found.direct,
-            power=found.power,
-            voicing=own,
+            direct=unlike.responses.direct,
+            power=unlike.responses.power,
+            voicing=unlike.voicing,
         ),
-        measured=direct & usable,
-        remark=_compared(voices, mains_measured.direct[0], whole, voices.aside & mains_aside),
+        measured=direct & unlike.usable,
+        remark=_compared(centres, mains, whole),
         remarks=COMPARED,
     )
 
@@ -115,60 +141,82 @@ COMPARED: Final = (
 """What was compared with what, where anything was measured."""
 
 
-def _compared(voices: Heard, mains_direct: bool, whole: BoolArray, aside: BoolArray) -> IndexArray:
-    both = voices.direct & mains_direct
-    conditions = [both & whole & aside, both & whole, both & aside, both, voices.direct]
-    one_side = np.select(conditions, [6, 5, 4, 3, 1], 0)
-    return np.where(~voices.direct & mains_direct, 2, one_side).astype(np.intp)
+def _compared(centres: Sound, mains: Sound, whole: BoolArray) -> IndexArray:
+    measured = mains.measured[:, None]
+    both, aside = measured & centres.measured, mains.aside[:, None] & centres.aside
+    one = np.broadcast_to(centres.measured, both.shape)
+    found = np.select([both & whole & aside, both & whole, both & aside, both, one], [6, 5, 4, 3, 1], 0)
+    return np.where(~centres.measured & measured, 2, found).astype(np.intp)
 
 
 DRIVER_DOUBT: Final = 0.3
 """By this share coverage may be off where no datasheet gave layout, sizes, tweeter and crossovers. Assumed."""
 
 
-def coverage_of(voices: Heard, seats: Seats) -> Measure:
+@dataclass(frozen=True, slots=True)
+class WorstSeat:
+    """Where each box loses most against its own axis: at which seat, how much rms and in the deepest dip [dB]."""
+
+    seat: IndexArray
+    spread: FloatArray
+    dip: FloatArray
+
+    @property
+    def loss(self) -> FloatArray:
+        """Half of each [dB]."""
+        return _loss(self.spread, self.dip)
+
+
+def _loss(spread: FloatArray, dip: FloatArray) -> FloatArray:
+    return np.asarray((spread + np.abs(dip)) / 2)
+
+
+def worst_seat(levels: Single) -> WorstSeat:
+    """The worst of the seats, from levels against the axis [boxes, seats, bands]; one of which nothing is known is."""
+    spread, dip = coverage.spread(levels), coverage.deepest_dip(levels)
+    row, worst = np.arange(len(levels)), np.argmax(_loss(spread, dip), axis=1)
+    return WorstSeat(worst, spread[row, worst], dip[row, worst])
+
+
+def coverage_of(heard: Heard, seats: Seats) -> CriterionValues:
     """What the worst regular seat loses of the centre against the centre's own axis [dB].
 
     Its range is what the worst seat would lose with the least and the largest spacing the drivers may have, where that
     is assumed, and `DRIVER_DOUBT` for the share of the other inputs that are; none of it where the levels were
     measured.
     """
-    regular = voices.levels[:, seats.regular]
-    spread, dip = coverage.spread(regular), coverage.deepest_dip(regular)
-    each = (spread + np.abs(dip)) / 2
-    worst = np.argmax(each, axis=1)
-    row = np.arange(len(worst))
-    known = voices.usable | voices.around
-    value = np.where(known, each[row, worst], UNTOLD_COVERAGE[1])
-    doubt = np.where(voices.around, 0.0, DRIVER_DOUBT * (1.0 - voices.drivers))
-    least, most = _spacing_range(voices, regular[row, worst], np.flatnonzero(seats.regular)[worst], value)
+    regular = heard.levels[:, seats.regular]
+    worst = worst_seat(regular)
+    known = heard.sound.usable | heard.around
+    value = np.where(known, worst.loss, UNTOLD_COVERAGE[1])
+    doubt = np.where(heard.around, 0.0, DRIVER_DOUBT * (1.0 - heard.drivers))
+    there = regular[np.arange(len(value)), worst.seat]
+    least, most = _spacing_range(heard, there, np.flatnonzero(seats.regular)[worst.seat], value)
     return replace(
-        measure(
+        criterion_values(
             COVERAGE,
             value,
             np.where(known, least * (1 - doubt), UNTOLD_COVERAGE[0]),
             np.where(known, most * (1 + doubt), UNTOLD_COVERAGE[2]),
-            np.where(voices.around, 1.0, np.where(voices.usable, voices.stated, 0.0)),
+            np.where(heard.around, 1.0, np.where(heard.sound.usable, heard.sound.stated, 0.0)),
             "modelled",
             "worst regular seat, smoothed as the ear hears: {spread:.1f} dB rms, deepest dip {dip:.1f} dB",
-            spread=spread[row, worst],
-            dip=dip[row, worst],
+            spread=worst.spread,
+            dip=worst.dip,
         ),
-        measured=voices.around,
-        remark=voices.around.astype(np.intp),
+        measured=heard.around,
+        remark=heard.around.astype(np.intp),
         remarks=("", "; from its measured set of angles"),
     )
 
 
-def _spacing_range(
-    voices: Heard, levels: Single, seat: IndexArray, likely: FloatArray
-) -> tuple[FloatArray, FloatArray]:
+def _spacing_range(heard: Heard, levels: Single, seat: IndexArray, likely: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Coverage at a seat of each box with the spacing, likely, least and largest, that gives the lowest and highest."""
     least, most = likely.copy(), likely.copy()
-    boxes = np.flatnonzero(voices.spacing.assumed & voices.usable & ~voices.around)
+    boxes = np.flatnonzero(heard.spacing.assumed & heard.sound.usable & ~heard.around)
     if len(boxes):
-        for change in voices.spacing.changes(boxes, seat[boxes]):
+        for change in heard.spacing.changes(boxes, seat[boxes]):
             there = levels[boxes] + change
-            found = (coverage.spread(there) + np.abs(coverage.deepest_dip(there))) / 2
+            found = _loss(coverage.spread(there), coverage.deepest_dip(there))
             least[boxes], most[boxes] = np.minimum(least[boxes], found), np.maximum(most[boxes], found)
     return least, most

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
 
 from triptych.recommender.judge.criteria.definitions import BALANCE, HEADROOM, REACH
-from triptych.recommender.judge.measures import Measure, measure
-from triptych.recommender.scene.arrays import Basis, Boxes, Drive, FloatArray
-from triptych.recommender.scene.levels import Levels
+from triptych.recommender.judge.criterion import CriterionValues, criterion_values
+from triptych.recommender.scene.arrays import Boxes, Drive, FloatArray, SensitivityCode
+from triptych.recommender.scene.levels import Peaks
 
 LOWEST_CROSSOVER: Final = 80.0
 """The crossover of bass management that any centre gets [Hz]. Common practice, no source."""
@@ -21,43 +22,56 @@ PLAUSIBLE_F3: Final = (60.0, 85.0, 120.0)
 """Low, likely and high F3 of a centre where nothing is stated [Hz]. Common practice, no source."""
 
 UNTOLD_SHORTFALL: Final = 3.0
-"""Headroom that is taken where no amplifier is described [dB]: the middle of the scale, with the whole scale "
-  "as range."""
+"""Headroom that is taken where no amplifier is described [dB]: the middle of the scale, its range the whole scale."""
 
 
-def headroom(boxes: Boxes, drive: Drive, levels: Levels) -> Measure:
+UNTOLD_RATIO: Final = (0.5, 0.75, 1.0)
+"""Low, likely and high price against a main's where one of the two isn't known [1]: the scale and its middle."""
+
+
+def headroom(boxes: Boxes, drive: Drive, peaks: Peaks) -> CriterionValues:
     """Peak level at the farthest regular seat over the target [dB]."""
     told = not (np.isnan(drive.power) or np.isnan(drive.into) or np.isnan(drive.target_peak))
     if not told:
         middle = np.full(len(boxes), UNTOLD_SHORTFALL)
-        return measure(HEADROOM, middle, middle - 3, middle + 3, 0.0, "assumed", "no amplifier or target is given")
-    stated = np.where(np.isnan(boxes.sensitivity), 0.0, np.where(boxes.basis == Basis.ANECHOIC, 1.0, 0.5))
-    return measure(
+        return criterion_values(
+            HEADROOM, middle, middle - 3, middle + 3, 0.0, "assumed", "no amplifier or target is given"
+        )
+    stated = np.where(np.isnan(boxes.sensitivity), 0.0, np.where(boxes.basis == SensitivityCode.ANECHOIC, 1.0, 0.5))
+    return criterion_values(
         HEADROOM,
-        levels.peak - drive.target_peak,
-        levels.peak_low - drive.target_peak,
-        levels.peak_high - drive.target_peak,
+        peaks.likely - drive.target_peak,
+        peaks.low - drive.target_peak,
+        peaks.high - drive.target_peak,
         stated,
         "stated",
         "peaks of {peak:.1f} dB at the farthest seat, {value:+.1f} dB against the target",
-        peak=levels.peak,
+        peak=peaks.likely,
     )
 
 
-def balance(price: FloatArray, main_price: float) -> Measure:
-    """The price of what must be bought for one centre against the price of one main [1]."""
-    ratio = price / main_price
-    unknown = np.isnan(ratio)
-    middle = np.where(unknown, 0.75, ratio)
-    return measure(
+def price_ratio(price: FloatArray, main_price: FloatArray) -> FloatArray:
+    """The likely price of one centre against one of every main [1], mains x centres; a middle one where unknown."""
+    ratio = price / main_price[:, None]
+    return np.where(np.isnan(ratio), UNTOLD_RATIO[1], ratio)
+
+
+def balance(price: FloatArray, main_price: FloatArray) -> CriterionValues:
+    """The price of what must be bought for one centre against the price of one of every main [1]."""
+    unknown = np.isnan(price / main_price[:, None])
+    ratio = price_ratio(price, main_price)
+    values = criterion_values(
         BALANCE,
-        middle,
-        np.where(unknown, 0.5, ratio),
-        np.where(unknown, 1.0, ratio),
+        ratio,
+        np.where(unknown, UNTOLD_RATIO[0], ratio),
+        np.where(unknown, UNTOLD_RATIO[2], ratio),
         np.where(unknown, 0.0, 1.0),
         "stated",
-        "{value:.2f} of the price of one main" if not np.isnan(main_price) else "the price of one main isn't known",
+        "",
     )
+    untold = np.broadcast_to(np.isnan(main_price)[:, None], ratio.shape)
+    words = ("{value:.2f} of the price of one main", "the price of one main isn't known")
+    return replace(values, remark=untold.astype(np.intp), remarks=words)
 
 
 def f3_range(low_limit: FloatArray, drop: FloatArray, sealed: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -92,11 +106,11 @@ def crossover_advised(needed: FloatArray, step: float = 10.0) -> FloatArray:
     return np.ceil(np.round(needed / step, 6)) * step
 
 
-def reach(boxes: Boxes, sealed: FloatArray) -> Measure:
+def reach(boxes: Boxes, sealed: FloatArray) -> CriterionValues:
     """The crossover the centre needs [Hz]."""
     low, likely, high = f3_range(boxes.low_limit, boxes.low_limit_drop, sealed)
     stated = np.where(np.isnan(boxes.low_limit), 0.0, np.where(boxes.low_limit_drop == 3.0, 1.0, 0.5))
-    return measure(
+    return criterion_values(
         REACH,
         crossover_needed(likely),
         crossover_needed(low),

@@ -6,7 +6,7 @@ from typing import Final
 
 import numpy as np
 
-from triptych.recommender.judge.verdicts import Case, Judgement, Verdict, judge
+from triptych.recommender.judge.verdicts import Case, GateVerdicts, Verdict, judge
 from triptych.recommender.scene.aiming import (
     FEET_AT_MOST,
     SIDE_CLEARANCE,
@@ -17,10 +17,12 @@ from triptych.recommender.scene.aiming import (
     rear_allowance,
     stood_height,
 )
-from triptych.recommender.scene.arrays import Boxes, FloatArray, Picture, Port, Site
+from triptych.recommender.scene.arrays import Boxes, FloatArray, Picture, PlaceFigures, Port
 
-MILLI: Final = 1e-3
-ROUNDING: Final = 1e-9
+MILLIMETRE: Final = 1e-3
+"""[m]."""
+
+SLACK: Final = 1e-9
 """Slack for sums of floats, so that an exact fit fits [m, kg, ohm, dB]."""
 
 TILT_ENOUGH: Final = 0.5
@@ -45,29 +47,29 @@ PLAIN_PLASTERBOARD: Final = 2.3
 """What plain plasterboard may bear [kg]. Common practice of installers, no standard."""
 
 
-def envelope(boxes: Boxes, site: Site) -> Judgement:
+def envelope(boxes: Boxes, place: PlaceFigures) -> GateVerdicts:
     """Box, feet, grille, plugs and clearances against the opening; the margin is that of the binding dimension [mm]."""
     # a box may stand over the edges of a stand's plate
-    width_limit, depth_limit = (np.nan, np.nan) if site.kind == "stand" else (site.width, site.depth)
-    height = opening_height(site) - stood_height(boxes)
+    width_limit, depth_limit = (np.nan, np.nan) if place.kind == "stand" else (place.width, place.depth)
+    height = opening_height(place) - stood_height(boxes)
     width = width_limit - 2 * SIDE_CLEARANCE - boxes.width
-    support = depth_limit - site.setback - boxes.depth
-    behind = free_depth(site) - site.setback - boxes.depth - rear_allowance(boxes)
+    support = depth_limit - place.setback - boxes.depth
+    behind = free_depth(place) - place.setback - boxes.depth - rear_allowance(boxes)
     margins = np.vstack([width, np.where(np.isinf(height), np.nan, height), np.fmin(support, behind)])
-    limits = np.array([not np.isnan(width_limit), not np.isnan(site.height), not np.isnan(free_depth(site))])
+    limits = np.array([not np.isnan(width_limit), not np.isnan(place.height), not np.isnan(free_depth(place))])
     sizes_missing = (np.isnan(margins) & limits[:, None]).any(axis=0)
-    place_missing = site.kind == "cavity" and not limits.all()
+    place_missing = place.kind == "cavity" and not limits.all()
     binding = np.argmin(np.where(np.isnan(margins), np.inf, margins), axis=0)
     margin = np.fmin(np.fmin(margins[0], margins[1]), margins[2])
-    fails = margin < -ROUNDING
-    feet_matter = np.isnan(boxes.feet) & np.isfinite(height) & (height < FEET_AT_MOST - ROUNDING)
+    fails = margin < -SLACK
+    feet_matter = np.isnan(boxes.feet) & np.isfinite(height) & (height < FEET_AT_MOST - SLACK)
     words = ("width", "height", "depth")
     cases = [
         (fails & (binding == k), Case(Verdict.FAIL, f"{word}: {{short:.0f}} mm short{detail}"))
         for k, (word, detail) in enumerate(zip(words, _DETAIL, strict=True))
     ]
     return judge(
-        "envelope", "mm", margin / MILLI,
+        "envelope", "mm", margin / MILLIMETRE,
         [
             *cases,
             (place_missing, Case(Verdict.UNKNOWN, "the opening isn't fully measured",
@@ -81,10 +83,11 @@ def envelope(boxes: Boxes, site: Site) -> Judgement:
               for k, word in enumerate(words)],
             (True, Case(Verdict.PASS, "{margin:.0f} mm left")),
         ],
-        short=-margin / MILLI, over=height / MILLI,
-        box_width=boxes.width / MILLI, width=site.width / MILLI,
-        box_height=stood_height(boxes) / MILLI, height=site.height / MILLI,
-        box_depth=boxes.depth / MILLI, plugs=rear_allowance(boxes) / MILLI, depth=free_depth(site) / MILLI,
+        short=-margin / MILLIMETRE, over=height / MILLIMETRE,
+        box_width=boxes.width / MILLIMETRE, width=place.width / MILLIMETRE,
+        box_height=stood_height(boxes) / MILLIMETRE, height=place.height / MILLIMETRE,
+        box_depth=boxes.depth / MILLIMETRE, plugs=rear_allowance(boxes) / MILLIMETRE,
+        depth=free_depth(place) / MILLIMETRE,
     )  # fmt: skip
 
 
@@ -98,7 +101,7 @@ AIM_UNKNOWN: Final = "the height of the place, of the ear, or the distance isn't
 AIM_QUESTION: Final = "How high above the floor are the place and the ear, and how far from the front wall is it?"
 
 
-def tilt(boxes: Boxes, aim: Aim) -> Judgement:
+def tilt(boxes: Boxes, aim: Aim) -> GateVerdicts:
     """The tilt that the aim needs against the tilt that fits; the margin is the difference [deg]."""
     needed, fits, residual = np.abs(aim.tilt_needed), np.abs(aim.tilt_fits), np.abs(aim.residual)
     lowest, highest = elevation_range(boxes, aim)
@@ -128,22 +131,22 @@ def tilt(boxes: Boxes, aim: Aim) -> Judgement:
             (residual <= RESIDUAL_ACCEPTABLE, Case(Verdict.CONDITIONAL, part)),
             (True, Case(Verdict.FAIL, "only " + part)),
         ],
-        needed=needed, fits=fits, residual=residual, lift=aim.lift / MILLI,
+        needed=needed, fits=fits, residual=residual, lift=aim.lift / MILLIMETRE,
     )  # fmt: skip
 
 
 BOOM: Final = Case(Verdict.CONDITIONAL, "the port feeds the bay from above or below: listen for boom")
 
 
-def port(boxes: Boxes, site: Site, aim: Aim) -> Judgement:
+def port(boxes: Boxes, place: PlaceFigures, aim: Aim) -> GateVerdicts:
     """The distance from a port or radiator to what it would blow at; the margin is what is left of it [mm]."""
     sized = ~np.isnan(boxes.port_diameter) | boxes.radiator
     least = np.maximum(PORT_DISTANCE, 2 * np.nan_to_num(boxes.port_diameter))
     at_most = np.where(sized, least, np.maximum(least, 2 * PORT_AT_MOST))
-    distance = _port_distance(boxes, site, aim)
-    anywhere = np.minimum(aim.rear_clearance, _beside(boxes, site))
-    bay = np.full(len(boxes), site.closed_bay)
-    maybe_bay = np.full(len(boxes), site.kind == "cavity" and site.back == "unknown")
+    distance = _port_distance(boxes, place, aim)
+    anywhere = np.minimum(aim.rear_clearance, _beside(boxes, place))
+    bay = np.full(len(boxes), place.closed_bay)
+    maybe_bay = np.full(len(boxes), place.kind == "cavity" and place.back == "unknown")
     breathes_back = (boxes.port == Port.REAR) | (boxes.port == Port.SIDE)
     into_bay = ((boxes.port == Port.BOTTOM) | (boxes.port == Port.TOP)) & (bay | maybe_bay)
     unstated = boxes.port == Port.UNKNOWN
@@ -152,7 +155,7 @@ def port(boxes: Boxes, site: Site, aim: Aim) -> Judgement:
     ask_port = "On which face is the port or radiator, if it has one: front, rear or side?"
     plugged = "fit the bung that comes with it"
     return judge(
-        "port", "mm", (distance - least) / MILLI,
+        "port", "mm", (distance - least) / MILLIMETRE,
         [
             (boxes.port == Port.NONE, Case(Verdict.PASS, "no port")),
             (boxes.port == Port.FRONT, Case(Verdict.PASS, "the port is on the front")),
@@ -161,7 +164,7 @@ def port(boxes: Boxes, site: Site, aim: Aim) -> Judgement:
             (breathes_back & bay, Case(Verdict.FAIL, "a rear or side port or radiator in a closed bay")),
             (breathes_back & maybe_bay, Case(Verdict.UNKNOWN, "it breathes at the rear, and the bay's back isn't known",
                                              "Is the back of the bay closed or open?")),
-            (unstated & (anywhere >= at_most - ROUNDING) & ~bay & ~maybe_bay,
+            (unstated & (anywhere >= at_most - SLACK) & ~bay & ~maybe_bay,
              Case(Verdict.PASS, "where it breathes isn't stated, and doesn't matter in free air")),
             (unstated & bung, Case(Verdict.CONDITIONAL, f"where it breathes isn't stated; unless in front, {plugged}")),
             (unstated & (bay | maybe_bay), Case(Verdict.UNKNOWN, "where it breathes isn't stated", ask_port)),
@@ -170,77 +173,77 @@ def port(boxes: Boxes, site: Site, aim: Aim) -> Judgement:
             (unstated, Case(Verdict.UNKNOWN, "where it breathes isn't stated, and a wall is near", ask_port)),
             (boxes.port == Port.BOTTOM, Case(Verdict.PASS, "the port is underneath, on the maker's own feet")),
             (np.isnan(distance), Case(Verdict.CONDITIONAL, "keep its port 100 mm or two port diameters from any wall")),
-            ((distance < least - ROUNDING) & bung, Case(Verdict.CONDITIONAL, f"{near}: {plugged}")),
-            (distance < least - ROUNDING, Case(Verdict.FAIL, near)),
-            (distance < at_most - ROUNDING,
+            ((distance < least - SLACK) & bung, Case(Verdict.CONDITIONAL, f"{near}: {plugged}")),
+            (distance < least - SLACK, Case(Verdict.FAIL, near)),
+            (distance < at_most - SLACK,
              Case(Verdict.CONDITIONAL, "{distance:.0f} mm from a port of unstated size: two diameters must be less")),
             (np.isinf(distance), Case(Verdict.PASS, "the port has free air")),
             (True, Case(Verdict.PASS, "{distance:.0f} mm from the port to the nearest surface")),
         ],
-        distance=distance / MILLI, least=least / MILLI,
+        distance=distance / MILLIMETRE, least=least / MILLIMETRE,
     ).worsened(into_bay, BOOM)  # fmt: skip
 
 
-def _beside(boxes: Boxes, site: Site) -> FloatArray:
+def _beside(boxes: Boxes, place: PlaceFigures) -> FloatArray:
     """From each side of a box to the wall of its place [m]; inf where there is none."""
-    walled = site.kind in ("cavity", "open_shelf") and not np.isnan(site.width)
-    return (site.width - boxes.width) / 2 if walled else np.full(len(boxes), np.inf)
+    walled = place.kind in ("cavity", "open_shelf") and not np.isnan(place.width)
+    return (place.width - boxes.width) / 2 if walled else np.full(len(boxes), np.inf)
 
 
-def _port_distance(boxes: Boxes, site: Site, aim: Aim) -> FloatArray:
+def _port_distance(boxes: Boxes, place: PlaceFigures, aim: Aim) -> FloatArray:
     """From each box's port to the surface it faces [m]; NaN where that isn't known, inf in free air."""
-    above = site.height - aim.envelope_height if not np.isnan(site.height) else np.full(len(boxes), np.inf)
+    above = place.height - aim.envelope_height if not np.isnan(place.height) else np.full(len(boxes), np.inf)
     return np.select(
         [boxes.port == Port.REAR, boxes.port == Port.SIDE, boxes.port == Port.TOP],
-        [aim.rear_clearance, _beside(boxes, site), above],
+        [aim.rear_clearance, _beside(boxes, place), above],
         np.nan,
     )
 
 
-def sight(boxes: Boxes, site: Site, aim: Aim, picture: Picture) -> Judgement:
+def sight(boxes: Boxes, place: PlaceFigures, aim: Aim, picture: Picture) -> GateVerdicts:
     """The part of the picture that the box stands in front of; the margin is free height, or minus the overlap [mm]."""
-    bottom = np.full(len(boxes), site.base)
+    bottom = np.full(len(boxes), place.base)
     top = bottom + aim.envelope_height
     overlap = np.minimum(top, picture.top) - np.maximum(bottom, picture.bottom)
     below, above = picture.bottom - top, bottom - picture.top
-    behind = site.kind == "behind_screen"
+    behind = place.kind == "behind_screen"
     return judge(
-        "sight", "mm", np.where(overlap > 0, -overlap, np.fmax(below, above)) / MILLI,
+        "sight", "mm", np.where(overlap > 0, -overlap, np.fmax(below, above)) / MILLIMETRE,
         [
             (not picture.stated and not behind,
              Case(Verdict.CONDITIONAL, "no picture is described: see that the box stays clear of it")),
             (behind and not picture.transparent, Case(Verdict.FAIL, "behind a screen that sound doesn't pass")),
-            (behind and site.gap < SCREEN_GAP - ROUNDING,
+            (behind and place.gap < SCREEN_GAP - SLACK,
              Case(Verdict.CONDITIONAL, "{gap:.0f} mm to the fabric: 100 mm for a woven one, 300 mm for a perforated")),
             (behind, Case(Verdict.PASS, "behind a screen that sound passes")),
-            (site.kind == "cavity" and np.isnan(picture.bottom),
+            (place.kind == "cavity" and np.isnan(picture.bottom),
              Case(Verdict.CONDITIONAL, "the picture's lower edge isn't known: see that the furniture stays below it")),
             (np.isnan(picture.bottom) | np.isnan(bottom),
              Case(Verdict.UNKNOWN, "the heights of the place and the picture aren't both known",
                   "How high above the floor are the place and the lower edge of the picture?")),
-            (below >= -ROUNDING, Case(Verdict.PASS, "{below:.0f} mm below the picture")),
+            (below >= -SLACK, Case(Verdict.PASS, "{below:.0f} mm below the picture")),
             (np.isnan(picture.top),
              Case(Verdict.UNKNOWN, "it reaches above the picture's lower edge, and the picture's height isn't known",
                   "How high is the picture?")),
-            (above >= -ROUNDING, Case(Verdict.PASS, "above the picture")),
+            (above >= -SLACK, Case(Verdict.PASS, "above the picture")),
             (np.isnan(top), Case(Verdict.UNKNOWN, "the box's height isn't stated", "How high is the box, grille on?")),
             (True, Case(Verdict.FAIL, "it hides {overlap:.0f} mm of the picture")),
         ],
-        overlap=overlap / MILLI, below=below / MILLI, gap=site.gap / MILLI,
+        overlap=overlap / MILLIMETRE, below=below / MILLIMETRE, gap=place.gap / MILLIMETRE,
     )  # fmt: skip
 
 
-def load(boxes: Boxes, site: Site) -> Judgement:
+def load(boxes: Boxes, place: PlaceFigures) -> GateVerdicts:
     """The box's weight against half of what the shelf or mount may still bear; the margin is what is left [kg]."""
-    allowed = site.load / 2
+    allowed = place.load / 2
     margin = allowed - boxes.weight
     return judge(
         "load", "kg", margin,
         [
-            (np.isnan(site.load),
+            (np.isnan(place.load),
              Case(Verdict.CONDITIONAL, "what the place may bear isn't known: ask before you load it")),
             (np.isnan(boxes.weight), Case(Verdict.UNKNOWN, "its weight isn't stated", "What does one weigh, net?")),
-            (margin < -ROUNDING, Case(Verdict.FAIL, "{weight:.1f} kg on a place that should bear {allowed:.1f} kg "
+            (margin < -SLACK, Case(Verdict.FAIL, "{weight:.1f} kg on a place that should bear {allowed:.1f} kg "
                                                     "(half of its rating)")),
             (True, Case(Verdict.PASS, "{weight:.1f} kg of {allowed:.1f} kg (half of the rating)")),
         ],
@@ -248,7 +251,7 @@ def load(boxes: Boxes, site: Site) -> Judgement:
     )  # fmt: skip
 
 
-def height(boxes: Boxes, aim: Aim) -> Judgement:
+def height(boxes: Boxes, aim: Aim) -> GateVerdicts:
     """The elevation of the acoustic axis at the primary seat; the margin is what is left of 20 deg [deg]."""
     elevation, residual = np.abs(aim.elevation), np.abs(aim.residual)
     lowest, highest = elevation_range(boxes, aim)
@@ -266,7 +269,7 @@ def height(boxes: Boxes, aim: Aim) -> Judgement:
              Case(Verdict.FAIL, "wherever its axis is, it is more than 20 deg from the ear")),
             (aim.axis_unknown, Case(Verdict.UNKNOWN, "its acoustic axis isn't stated",
                                     "How high above its base is the middle of the tweeter?")),
-            (elevation <= ELEVATION_LIMIT + ROUNDING, Case(Verdict.PASS, "{elevation:.1f} deg from the ear")),
+            (elevation <= ELEVATION_LIMIT + SLACK, Case(Verdict.PASS, "{elevation:.1f} deg from the ear")),
             (residual <= TILT_ENOUGH, Case(Verdict.CONDITIONAL, "{elevation:.1f} deg from the ear, cured by its tilt; "
                                                                 "voices still come from there")),
             (True, Case(Verdict.FAIL, "{elevation:.1f} deg from the ear, and the tilt that would cure it doesn't fit")),

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from triptych.recommender.judge.gates.fit import PLAIN_PLASTERBOARD, ROUNDING
-from triptych.recommender.judge.verdicts import Case, Judgement, Verdict, judge
-from triptych.recommender.scene.arrays import Boxes, FloatArray, Life, Purse, Site, Sold
+from triptych.recommender.judge.gates.fit import PLAIN_PLASTERBOARD, SLACK
+from triptych.recommender.judge.verdicts import Case, GateVerdicts, Verdict, judge
+from triptych.recommender.scene.arrays import Boxes, FloatArray, Life, PlaceFigures, Purse, Sold
 
 
 def comparable_price(boxes: Boxes, purse: Purse) -> FloatArray:
@@ -20,7 +20,7 @@ def comparable_price(boxes: Boxes, purse: Purse) -> FloatArray:
     return np.where(boxes.price_taxed == 1, boxes.price / (1 + rate), boxes.price)
 
 
-def money(boxes: Boxes, purse: Purse) -> Judgement:
+def money(boxes: Boxes, purse: Purse) -> GateVerdicts:
     """The price of one centre against the cap, both on the cap's tax basis; the margin is what is left of it."""
     price = comparable_price(boxes, purse)
     basis = "tax included" if purse.tax_included else "before tax"
@@ -29,8 +29,8 @@ def money(boxes: Boxes, purse: Purse) -> Judgement:
     unrated = np.isnan(price)
     # tax can only add to a price without it, so one that is over the cap before tax is over it after
     # and one that is within a cap before tax with its tax in it is within it without
-    under_anyway = unrated & (not purse.tax_included) & (boxes.price <= purse.cap + ROUNDING)
-    over_anyway = unrated & purse.tax_included & (boxes.price > purse.cap + ROUNDING)
+    under_anyway = unrated & (not purse.tax_included) & (boxes.price <= purse.cap + SLACK)
+    over_anyway = unrated & purse.tax_included & (boxes.price > purse.cap + SLACK)
     untold = (boxes.price_taxed < 0) | (boxes.currency < 0)
     return judge(
         "money", "currency", margin,
@@ -44,7 +44,7 @@ def money(boxes: Boxes, purse: Purse) -> Judgement:
             (under_anyway, Case(Verdict.PASS, "{stated:.2f} with tax in it is within the cap of {cap:.2f} before tax")),
             (unrated, Case(Verdict.UNKNOWN, "the rate of tax for its price isn't known",
                            "At what rate is its price of {stated:.2f} taxed?")),
-            (margin < -ROUNDING,
+            (margin < -SLACK,
              Case(Verdict.FAIL, f"{{price:.2f}} is {{over:.2f}} over the cap of {{cap:.2f}}, {basis}")),
             (untold,
              Case(Verdict.CONDITIONAL, f"{{price:.2f}} of {{cap:.2f}}, if it is in the cap's currency and {basis}")),
@@ -54,7 +54,7 @@ def money(boxes: Boxes, purse: Purse) -> Judgement:
     )  # fmt: skip
 
 
-def supply(boxes: Boxes, in_stock: bool) -> Judgement:
+def supply(boxes: Boxes, in_stock: bool) -> GateVerdicts:
     """Whether one can be bought, and whether one can be promised where that was asked; the margin is in units."""
     available = boxes.available
     gone = boxes.life == Life.DISCONTINUED
@@ -78,23 +78,23 @@ def supply(boxes: Boxes, in_stock: bool) -> Judgement:
     )  # fmt: skip
 
 
-def hazard(boxes: Boxes, site: Site) -> Judgement:
+def hazard(boxes: Boxes, place: PlaceFigures) -> GateVerdicts:
     """Heat, and what a wall is made of: *unknown* until a person has answered."""
-    on_wall = site.kind == "wall"
+    on_wall = place.kind == "wall"
     spare = PLAIN_PLASTERBOARD - boxes.weight
     return judge(
-        "hazard", "kg", np.where(on_wall & (site.wall == "plasterboard"), spare, np.nan),
+        "hazard", "kg", np.where(on_wall & (place.wall == "plasterboard"), spare, np.nan),
         [
-            (site.hot != "no", Case(Verdict.UNKNOWN, "the place gets hot, or may",
+            (place.hot != "no", Case(Verdict.UNKNOWN, "the place gets hot, or may",
                                     "How warm does it get there in use, and what does the loudspeaker's manual "
                                     "allow?")),
             (not on_wall, Case(Verdict.PASS, "no heat and no wall fixing")),
-            (site.wall in ("", "unknown"), Case(Verdict.UNKNOWN, "what the wall is made of isn't known",
+            (place.wall in ("", "unknown"), Case(Verdict.UNKNOWN, "what the wall is made of isn't known",
                                                 "Is the wall masonry, stud, or plasterboard alone?")),
-            ((site.wall == "plasterboard") & ~(spare >= 0),
+            ((place.wall == "plasterboard") & ~(spare >= 0),
              Case(Verdict.UNKNOWN, f"plain plasterboard bears {PLAIN_PLASTERBOARD} kg at most",
                   "Is there a stud, a noggin or masonry behind the plasterboard to fix the mount to?")),
-            (site.wall == "stud", Case(Verdict.CONDITIONAL, "fix the mount into the studs, not the board")),
+            (place.wall == "stud", Case(Verdict.CONDITIONAL, "fix the mount into the studs, not the board")),
             (True, Case(Verdict.PASS, "a wall that bears it, with fixings made for it")),
         ],
         weight=boxes.weight,

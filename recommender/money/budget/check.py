@@ -7,14 +7,14 @@ from enum import Enum
 from fractions import Fraction
 
 from triptych.catalog.money import minor_digits, money
-from triptych.recommender.money.budget.comparisons import Comparison, Written, columns, write_out
-from triptych.recommender.money.budget.lines import AUDIO_TOTAL, SPEAKERS_AND_SUB, Budget, Line
-from triptych.recommender.money.budget.rules import DEFAULT, IN_WORDS, Form, Kind, Measure, Rule, RuleSet
+from triptych.recommender.money.budget.budget_lines import AUDIO_TOTAL, SPEAKERS_AND_SUB, Budget, BudgetLine
+from triptych.recommender.money.budget.comparisons import Inequality, Written, columns, write_out
+from triptych.recommender.money.budget.rules import DEFAULT, IN_WORDS, Duty, Form, Measure, Rule, RuleSet
 
 _SHARES = {"audio_total": AUDIO_TOTAL, "speakers_and_sub": SPEAKERS_AND_SUB}
 
 
-class Verdict(Enum):
+class BudgetVerdict(Enum):
     """What a check comes to. A broken must or a total over the limit fails, whatever else is missing."""
 
     PASS = "pass"
@@ -23,7 +23,7 @@ class Verdict(Enum):
 
 
 @dataclass(frozen=True, slots=True)
-class Share:
+class RoleShare:
     """What a role takes, of each denominator it belongs to; None where it does not or where that is zero."""
 
     role: str
@@ -66,7 +66,7 @@ class Check:
     budget: Budget
     rule_set: RuleSet
     results: tuple[RuleResult, ...]
-    shares: tuple[Share, ...]
+    shares: tuple[RoleShare, ...]
     missing: tuple[str, ...]
     advised: tuple[str, ...]
     cautions: tuple[str, ...]
@@ -79,14 +79,14 @@ class Check:
     @property
     def broken(self) -> tuple[RuleResult, ...]:
         """The musts that do not hold."""
-        return tuple(result for result in self.results if not result.holds and result.rule.kind is Kind.MUST)
+        return tuple(result for result in self.results if not result.holds and result.rule.kind is Duty.MUST)
 
     @property
-    def verdict(self) -> Verdict:
+    def verdict(self) -> BudgetVerdict:
         """Fail before incomplete before pass."""
         if self.over or self.broken:
-            return Verdict.FAIL
-        return Verdict.INCOMPLETE if self.missing else Verdict.PASS
+            return BudgetVerdict.FAIL
+        return BudgetVerdict.INCOMPLETE if self.missing else BudgetVerdict.PASS
 
     @property
     def denominators(self) -> dict[str, int]:
@@ -102,15 +102,15 @@ def check(budget: Budget, rule_set: RuleSet = DEFAULT) -> Check:
         rule_set,
         results,
         shares(budget, rule_set),
-        absent(budget, rule_set, Kind.MUST),
-        absent(budget, rule_set, Kind.SHOULD),
+        absent(budget, rule_set, Duty.MUST),
+        absent(budget, rule_set, Duty.SHOULD),
         (*budget.cautions, *owned_words(budget)),
     )
 
 
 def written_out(budget: Budget, rule_set: RuleSet) -> tuple[Written, ...]:
     """Every floor and cap of a rule set, over the lines of a budget."""
-    missing = absent(budget, rule_set, Kind.MUST)
+    missing = absent(budget, rule_set, Duty.MUST)
     over, minor_per_unit = columns(budget), 10 ** minor_digits(budget.currency)
     return tuple(
         Written(rule, unjudged=f"{rule.roles[0]} is missing from the list")
@@ -134,7 +134,7 @@ def judge(written: Written, budget: Budget) -> RuleResult:
     return RuleResult(written.rule, not short, True, have, need, short, in_words(worst, have, need, short, budget))
 
 
-def in_words(one: Comparison, have: Fraction, need: Fraction, short: Fraction, budget: Budget) -> str:
+def in_words(one: Inequality, have: Fraction, need: Fraction, short: Fraction, budget: Budget) -> str:
     """An instance of a rule as a sentence with its numbers."""
     rule, currency = one.rule, budget.currency
     bound = "at most" if rule.form is Form.CAP else "at least"
@@ -146,7 +146,7 @@ def in_words(one: Comparison, have: Fraction, need: Fraction, short: Fraction, b
     return f"{one.left_label} {verb} {money(have, currency)}; it should be {wanted}{ending}{reason}"
 
 
-def _origin(one: Comparison) -> str:
+def _origin(one: Inequality) -> str:
     rule = one.rule
     if rule.of == ("money",):
         return ""
@@ -155,13 +155,13 @@ def _origin(one: Comparison) -> str:
     return f", {'' if rule.factor == 1 else f'{rule.factor:f} × '}what {one.right_label} costs"
 
 
-def shares(budget: Budget, rule_set: RuleSet) -> tuple[Share, ...]:
+def shares(budget: Budget, rule_set: RuleSet) -> tuple[RoleShare, ...]:
     """What each role on the list takes of each denominator, in the order in which the rule set spends."""
     listed = {line.role for line in budget.lines}
     rank = {role: at for at, role in enumerate(rule_set.order)}
     in_order = sorted(listed, key=lambda role: (rank.get(role, len(rank)), role))
     return tuple(
-        Share(role, budget.amount((role,)), *(_of(budget, role, roles) for roles in _SHARES.values()))
+        RoleShare(role, budget.amount((role,)), *(_of(budget, role, roles) for roles in _SHARES.values()))
         for role in in_order
     )
 
@@ -171,7 +171,7 @@ def _of(budget: Budget, role: str, roles: tuple[str, ...]) -> Fraction | None:
     return Fraction(budget.amount((role,)), total) if role in roles and total else None
 
 
-def absent(budget: Budget, rule_set: RuleSet, kind: Kind) -> tuple[str, ...]:
+def absent(budget: Budget, rule_set: RuleSet, kind: Duty) -> tuple[str, ...]:
     """The roles that a rule set wants on the list and that have no money in them and nothing owned."""
     there = {line.role for line in budget.lines if line.owned or line.amount}
     wanted = [role for rule in rule_set.of_kind(kind) if rule.form is Form.PRESENCE for role in rule.roles]
@@ -183,6 +183,6 @@ def owned_words(budget: Budget) -> tuple[str, ...]:
     return tuple(_owned_words(line) for line in budget.lines if line.owned)
 
 
-def _owned_words(line: Line) -> str:
+def _owned_words(line: BudgetLine) -> str:
     judged = "" if line.price is None else "; its price still counts where single boxes are compared"
     return f"{line.label} is owned and counts nothing towards the total{judged}"

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import product
 
-from triptych.recommender.money.budget.lines import Budget
+from triptych.recommender.money.budget.budget_lines import Budget
 from triptych.recommender.money.budget.rules import CONTINGENCY, DENOMINATORS, Form, Measure, Rule
 
 
@@ -74,7 +74,7 @@ class Sum:
 
 
 @dataclass(frozen=True, slots=True)
-class Comparison:
+class Inequality:
     """One instance of a rule: `left` is at least (floor) or at most (cap) `right`."""
 
     rule: Rule
@@ -94,7 +94,7 @@ class Written:
     """All instances of a rule over some columns, or why there is nothing to judge."""
 
     rule: Rule
-    comparisons: tuple[Comparison, ...] = ()
+    comparisons: tuple[Inequality, ...] = ()
     unjudged: str = ""
 
 
@@ -111,7 +111,7 @@ def write_out(rule: Rule, over: Sequence[Column], minor_per_unit: int) -> Writte
     left = list(_sides(rule.roles, rule.measure, over))
     right = list(_right_sides(rule, over, minor_per_unit))
     pairs = tuple(
-        Comparison(rule, one, other.times(rule.ratio), label, other_label)
+        Inequality(rule, one, other.times(rule.ratio), label, other_label)
         for (one, label), (other, other_label) in product(left, right)
     )
     return Written(rule, pairs)

@@ -17,10 +17,10 @@ from math import ceil, lcm
 from typing import TYPE_CHECKING
 
 from triptych.catalog.money import money
+from triptych.recommender.money.budget.budget_lines import Budget
 from triptych.recommender.money.budget.check import written_out
 from triptych.recommender.money.budget.errors import BudgetError
-from triptych.recommender.money.budget.lines import Budget
-from triptych.recommender.money.budget.rules import DEFAULT, Kind, RuleSet
+from triptych.recommender.money.budget.rules import DEFAULT, Duty, RuleSet
 
 if TYPE_CHECKING:
     from scipy.optimize import OptimizeResult
@@ -129,7 +129,7 @@ def must_demands(budget: Budget, rule_set: RuleSet) -> Iterator[Demand]:
     lines = len(budget.lines)
     yield Demand((-1,) * lines, 1, 0)
     for written in written_out(budget, rule_set):
-        if written.rule.kind is Kind.MUST:
+        if written.rule.kind is Duty.MUST:
             for comparison in written.comparisons:
                 slack = comparison.slack
                 shares = [slack.coefficients.get(at, Fraction(0)) for at in range(lines)]

@@ -9,8 +9,8 @@ from enum import Enum
 from fractions import Fraction
 from typing import Final
 
+from triptych.recommender.money.budget.budget_lines import AUDIO_TOTAL, ROLES, SPEAKERS_AND_SUB
 from triptych.recommender.money.budget.errors import BadRule
-from triptych.recommender.money.budget.lines import AUDIO_TOTAL, ROLES, SPEAKERS_AND_SUB
 
 
 class Form(Enum):
@@ -21,7 +21,7 @@ class Form(Enum):
     PRESENCE = "presence"
 
 
-class Kind(Enum):
+class Duty(Enum):
     """Whether a broken rule fails the budget or is only pointed out."""
 
     MUST = "must"
@@ -59,7 +59,7 @@ class Rule:
         Unique in its set.
     form : Form
         Floor, cap or presence; a floor or cap whose `of` are roles is a ratio.
-    kind : Kind
+    kind : Duty
         Must or should.
     roles : tuple of str
         Roles on the left, or `contingency` alone.
@@ -77,7 +77,7 @@ class Rule:
 
     name: str
     form: Form
-    kind: Kind
+    kind: Duty
     roles: tuple[str, ...]
     measure: Measure = Measure.ALL
     factor: Decimal = Decimal(1)
@@ -134,6 +134,21 @@ def _check_right_side(rule: Rule) -> None:
         raise BadRule(f"rule '{rule.name}': factor is {rule.factor}; it must be a number from zero")
 
 
+def says(rule: Rule) -> str:
+    """A rule in words."""
+    roles = " or ".join(IN_WORDS.get(role, role) for role in rule.roles)
+    if rule.form is Form.PRESENCE:
+        return f"there is a line for {roles}"
+    counted = {Measure.ONE: "one of ", Measure.PAIR: "a pair of ", Measure.ALL: ""}
+    bound = "at most" if rule.form is Form.CAP else "at least"
+    left = f"{counted[rule.measure]}{roles}: {bound} "
+    if rule.of == ("money",):
+        return f"{left}{rule.factor:f} in the budget's currency"
+    if not rule.is_ratio:
+        return f"{left}{(rule.factor * 100).normalize():f} % of {IN_WORDS[rule.of[0]]}"
+    return f"{left}{rule.factor.normalize():f} × {counted[rule.of_measure]}{' or '.join(rule.of)}"
+
+
 @dataclass(frozen=True, slots=True)
 class RuleSet:
     """Rules under one name, and the order in which its money is spent when it comes in steps.
@@ -161,31 +176,31 @@ class RuleSet:
         if twice:
             raise BadRule(f"rule set '{self.name}': '{twice}' stands twice; give each rule its own name")
 
-    def of_kind(self, kind: Kind) -> tuple[Rule, ...]:
+    def of_kind(self, kind: Duty) -> tuple[Rule, ...]:
         """Its musts, or its shoulds."""
         return tuple(rule for rule in self.rules if rule.kind is kind)
 
 
-def presence(role: str, kind: Kind, why: str) -> Rule:
+def presence(role: str, kind: Duty, why: str) -> Rule:
     """The rule that a role has a line."""
     return Rule(f"{role}_present", Form.PRESENCE, kind, (role,), why=why)
 
 
-def share(name: str, form: Form, kind: Kind, role: str, factor: str, of: str, why: str) -> Rule:
+def share(name: str, form: Form, kind: Duty, role: str, factor: str, of: str, why: str) -> Rule:
     """The rule that a role takes at least, or at most, a share of a denominator."""
     return Rule(name, form, kind, (role,), Measure.ALL, Decimal(factor), (of,), Measure.ALL, why)
 
 
-def one_not_below_one(name: str, kind: Kind, role: str, factor: str, of: Iterable[str], why: str) -> Rule:
+def one_not_below_one(name: str, kind: Duty, role: str, factor: str, of: Iterable[str], why: str) -> Rule:
     """The rule that every box of a role costs at least `factor` times any box of the others."""
     return Rule(name, Form.FLOOR, kind, (role,), Measure.ONE, Decimal(factor), tuple(of), Measure.ONE, why)
 
 
-_ACCESSORIES = presence("accessories", Kind.MUST, "cables, stands and mounts are what a list forgets")
-_MAINS = presence("mains", Kind.MUST, "the front is judged against its mains; list them as owned if they are there")
-_CENTRE = presence("centre", Kind.MUST, "it carries most of the dialogue; list it as owned if it is there")
+_ACCESSORIES = presence("accessories", Duty.MUST, "cables, stands and mounts are what a list forgets")
+_MAINS = presence("mains", Duty.MUST, "the front is judged against its mains; list them as owned if they are there")
+_CENTRE = presence("centre", Duty.MUST, "it carries most of the dialogue; list it as owned if it is there")
 _CONTINGENCY = share(
-    "contingency", Form.FLOOR, Kind.SHOULD, CONTINGENCY, "0.05", "limit", "something always turns up on the day"
+    "contingency", Form.FLOOR, Duty.SHOULD, CONTINGENCY, "0.05", "limit", "something always turns up on the day"
 )
 _AROUND = ("surrounds", "wides", "heights")
 
@@ -193,19 +208,19 @@ FILM_FIRST = RuleSet(
     "film-first",
     (
         one_not_below_one(
-            "centre_at_least_one_main", Kind.MUST, "centre", "1", ("mains",), "the loudest single channel is the centre"
+            "centre_at_least_one_main", Duty.MUST, "centre", "1", ("mains",), "the loudest single channel is the centre"
         ),
         one_not_below_one(
-            "centre_at_least_any_surround", Kind.MUST, "centre", "1", _AROUND, "the centre is not starved for effects"
+            "centre_at_least_any_surround", Duty.MUST, "centre", "1", _AROUND, "the centre is not starved for effects"
         ),
         Rule(
-            "surround_pair_within_two_centres", Form.CAP, Kind.MUST, _AROUND, Measure.PAIR, Decimal(2), ("centre",),
+            "surround_pair_within_two_centres", Form.CAP, Duty.MUST, _AROUND, Measure.PAIR, Decimal(2), ("centre",),
             Measure.ONE, "a pair behind the listener is worth at most two centres",
         ),
         share(
-            "sub_floor", Form.FLOOR, Kind.SHOULD, "sub", "0.15", "audio_total", "film needs a subwoofer"
+            "sub_floor", Form.FLOOR, Duty.SHOULD, "sub", "0.15", "audio_total", "film needs a subwoofer"
         ),
-        share("sub_cap", Form.CAP, Kind.SHOULD, "sub", "0.35", "audio_total", "bass is not the whole of the sound"),
+        share("sub_cap", Form.CAP, Duty.SHOULD, "sub", "0.35", "audio_total", "bass is not the whole of the sound"),
         _MAINS, _CENTRE, _ACCESSORIES, _CONTINGENCY,
     ),
     ("mains", "centre", "accessories", "electronics", "sub", "surrounds", "heights", "wides", "calibration", "display"),
@@ -216,18 +231,18 @@ MUSIC_FIRST = RuleSet(
     "music-first",
     (
         share(
-            "mains_floor", Form.FLOOR, Kind.MUST, "mains", "0.40", "speakers_and_sub", "two loudspeakers play the music"
+            "mains_floor", Form.FLOOR, Duty.MUST, "mains", "0.40", "speakers_and_sub", "two loudspeakers play the music"
         ),
         one_not_below_one(
-            "main_at_least_any_surround", Kind.MUST, "mains", "1", _AROUND, "the mains are not starved for effects"
+            "main_at_least_any_surround", Duty.MUST, "mains", "1", _AROUND, "the mains are not starved for effects"
         ),
         one_not_below_one(
-            "centre_at_least_half_a_main", Kind.SHOULD, "centre", "0.5", ("mains",), "a poorer one is better left out"
+            "centre_at_least_half_a_main", Duty.SHOULD, "centre", "0.5", ("mains",), "a poorer one is better left out"
         ),
         one_not_below_one(
-            "centre_at_least_any_surround", Kind.SHOULD, "centre", "1", _AROUND, "dialogue still comes before effects"
+            "centre_at_least_any_surround", Duty.SHOULD, "centre", "1", _AROUND, "dialogue still comes before effects"
         ),
-        share("sub_cap", Form.CAP, Kind.SHOULD, "sub", "0.30", "audio_total", "the mains reach low by themselves"),
+        share("sub_cap", Form.CAP, Duty.SHOULD, "sub", "0.30", "audio_total", "the mains reach low by themselves"),
         _MAINS, _ACCESSORIES, _CONTINGENCY,
     ),
     ("mains", "electronics", "accessories", "sub", "centre", "surrounds", "heights", "wides", "calibration", "display"),
@@ -238,16 +253,16 @@ SMALL_ROOM = RuleSet(
     "small-room",
     (
         one_not_below_one(
-            "centre_at_least_one_main", Kind.MUST, "centre", "1", ("mains",), "the loudest single channel is the centre"
+            "centre_at_least_one_main", Duty.MUST, "centre", "1", ("mains",), "the loudest single channel is the centre"
         ),
         one_not_below_one(
-            "centre_at_least_any_surround", Kind.MUST, "centre", "1", _AROUND, "the centre is not starved for effects"
+            "centre_at_least_any_surround", Duty.MUST, "centre", "1", _AROUND, "the centre is not starved for effects"
         ),
         share(
-            "mains_cap", Form.CAP, Kind.SHOULD, "mains", "0.50", "speakers_and_sub", "small rooms waste large mains"
+            "mains_cap", Form.CAP, Duty.SHOULD, "mains", "0.50", "speakers_and_sub", "small rooms waste large mains"
         ),
-        share("sub_floor", Form.FLOOR, Kind.SHOULD, "sub", "0.10", "audio_total", "small loudspeakers need help below"),
-        share("sub_cap", Form.CAP, Kind.SHOULD, "sub", "0.25", "audio_total", "a small room lifts the bass by itself"),
+        share("sub_floor", Form.FLOOR, Duty.SHOULD, "sub", "0.10", "audio_total", "small loudspeakers need help below"),
+        share("sub_cap", Form.CAP, Duty.SHOULD, "sub", "0.25", "audio_total", "a small room lifts the bass by itself"),
         _MAINS, _CENTRE, _ACCESSORIES, _CONTINGENCY,
     ),
     ("centre", "mains", "accessories", "electronics", "sub", "surrounds", "calibration", "heights", "wides", "display"),

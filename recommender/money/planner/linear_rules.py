@@ -7,16 +7,16 @@ from fractions import Fraction
 from math import lcm
 
 from triptych.catalog.money import minor_digits
-from triptych.recommender.money.budget.comparisons import Column, Comparison, Sum, columns, write_out
-from triptych.recommender.money.budget.lines import Budget
-from triptych.recommender.money.budget.rules import Form, Kind, RuleSet
+from triptych.recommender.money.budget.budget_lines import Budget
+from triptych.recommender.money.budget.comparisons import Column, Inequality, Sum, columns, write_out
+from triptych.recommender.money.budget.rules import Duty, Form, RuleSet
 from triptych.recommender.money.planner.problem import LinearRule
 
-BOTH_KINDS = (Kind.MUST, Kind.SHOULD)
+BOTH_KINDS = (Duty.MUST, Duty.SHOULD)
 
 
 def linear_rules(
-    rule_set: RuleSet, wanted: Mapping[str, int], fixed: Budget, kinds: Sequence[Kind] = BOTH_KINDS
+    rule_set: RuleSet, wanted: Mapping[str, int], fixed: Budget, kinds: Sequence[Duty] = BOTH_KINDS
 ) -> tuple[LinearRule, ...]:
     """The floors and caps of a rule set, for roles to be chosen beside lines that are fixed.
 
@@ -28,7 +28,7 @@ def linear_rules(
         Roles to be chosen, and how many boxes of each.
     fixed : Budget
         Lines that stand: owned, or bought already. Its `total` is the problem's `spent`.
-    kinds : sequence of Kind
+    kinds : sequence of Duty
         Which rules to hold to.
     """
     over = [Column(role, pieces, f"the {role}") for role, pieces in wanted.items()]
@@ -42,7 +42,7 @@ def linear_rules(
     )
 
 
-def _linear(comparison: Comparison, wanted: list[str], amounts: Sequence[int]) -> LinearRule:
+def _linear(comparison: Inequality, wanted: list[str], amounts: Sequence[int]) -> LinearRule:
     slack = comparison.slack
     standing = Sum(slack.coefficients, slack.constant).at(amounts, 0)
     shares = dict(_shares(slack, wanted))

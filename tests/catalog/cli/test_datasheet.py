@@ -172,6 +172,16 @@ def test_one_loudspeaker_short_of_a_name_stores_none(run: Run, tmp_path: Path) -
     assert "Oatfell Robin" in run("speaker", "list").stdout
 
 
+def test_an_answer_is_never_dropped_in_silence(run: Run, tmp_path: Path) -> None:
+    sheet = tmp_path / "bare.txt"
+    sheet.write_text("Maker: Oatfell\nModel: Wren\nRoles: centre\nWidth: 546 mm\n", encoding="utf-8")
+    result = run("datasheet", "read", str(sheet), "--save", "--yes", "--set", "price=500")
+    assert result.exit_code == 1
+    assert "currency: is empty beside a price" in result.stderr
+    assert run("datasheet", "read", str(sheet), "--save", "--yes", "--set", "width=").exit_code == 0
+    assert stored(run, "oatfell wren")["width"] is None
+
+
 def test_the_price_of_unknown_currency_is_not_stored(run: Run, tmp_path: Path) -> None:
     sheet = tmp_path / "price.txt"
     sheet.write_text("Maker: Oatfell\nModel: Wren\nRoles: centre\nPrice: 599 each\n", encoding="utf-8")

@@ -17,7 +17,7 @@ from typer.testing import CliRunner
 from triptych.catalog.cli import options, room, speaker
 from triptych.catalog.database.engine import open_catalogue, writing
 from triptych.catalog.database.writes import save_loudspeakers
-from triptych.catalog.files.loudspeaker_columns import COLUMNS
+from triptych.catalog.fields import COLUMNS
 from triptych.catalog.records import LoudspeakerRecord, Role
 
 HEADER = "maker,model,roles,width,height,depth,enclosure,port_location,price,currency,price_per,note\n"

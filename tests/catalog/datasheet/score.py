@@ -17,7 +17,7 @@ from time import perf_counter
 from tests.catalog.datasheet.corpus_check import CORPUS, UNITS, Sheet, sheets
 from triptych.catalog.datasheet import Fate, Field, SheetRecord, Status, read_datasheet
 from triptych.catalog.datasheet import Sheet as Read
-from triptych.catalog.datasheet.result import bare_value
+from triptych.catalog.fields import COLUMNS as FIELDS
 
 OUTCOMES = ("right", "silently wrong", "wrong with a note", "refused", "not read", "vanished")
 SAME_WORDS = {"textile": "fabric", "cloth": "fabric", "aluminum": "aluminium", "coated": "", "doped": "", "soft": ""}
@@ -121,7 +121,7 @@ def judge(truth: dict[str, object], record: SheetRecord | None, left_out: str) -
         right += [str(value) for value in also.get(column, ())]  # type: ignore[attr-defined]
         found = fields.get(column)
         stated = column in figures and column not in optional
-        shown = "" if found is None or found.value is None else str(bare_value(column, found.value))
+        shown = "" if found is None or found.value is None else str(FIELDS[column].plain(found.value))
         outcome = _outcome(column, right, found, unread)
         if outcome in ("refused", "not read", "vanished") and not stated:
             continue
@@ -146,7 +146,7 @@ def _outcome(column: str, right: Sequence[str], found: Field | None, unread: str
         return "not read" if any(number in unread for number in numbers) else "vanished"
     if found.value is None:
         return "refused"
-    if any(_same(column, value, bare_value(column, found.value)) for value in right):
+    if any(_same(column, value, FIELDS[column].plain(found.value)) for value in right):
         return "right"
     return "wrong with a note" if found.flags or found.status is not Status.READ else "silently wrong"
 

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import tomllib
-from decimal import Decimal
-
-from triptych.recommender.money.budget.lines import Budget, read_budget
+from triptych.recommender.money.budget.budget_lines import Budget, read_budget
+from triptych.recommender.money.budget.toml_records import parse
 
 
 def line(role: str, price: str | int, per: str = "each", quantity: int = 1, more: str = "tax_included = true") -> str:
@@ -18,9 +16,9 @@ def head(limit: int = 4000, more: str = "tax_included = true\ntax_rate = 20") ->
     return f'currency = "EUR"\nlimit = {limit}\n{more}\n'
 
 
-def parse_budget(text: str, also: frozenset[str] = frozenset()) -> Budget:
+def parse_budget(text: str) -> Budget:
     """A budget from TOML."""
-    return read_budget(tomllib.loads(text, parse_float=Decimal), also)
+    return read_budget(parse(text, "the budget"))
 
 
 def budget(*lines: str, top: str | None = None) -> Budget:

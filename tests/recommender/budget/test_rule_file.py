@@ -7,10 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from triptych.recommender.money.budget.budget_lines import ROLES
 from triptych.recommender.money.budget.errors import BadRule
-from triptych.recommender.money.budget.lines import ROLES
-from triptych.recommender.money.budget.rule_file import factor, parse_rule_set, rule_set_toml
+from triptych.recommender.money.budget.rule_file import parse_rule_set, rule_set_toml
 from triptych.recommender.money.budget.rules import FILM_FIRST, RULE_SETS, Rule, RuleSet
+from triptych.recommender.money.budget.toml_records import factor
 
 PRINTED = st.text(st.characters(exclude_categories=["Cs"]), max_size=30)
 
@@ -55,7 +56,9 @@ RULE = '[[rule]]\nname = "a"\nform = "floor"\nroles = ["sub"]\nfactor = 0.1\nof 
         ('name = "x"\n', r"\[\[rule\]\] table"),
         ('name = "x"\nrules = 1\n' + RULE, "'rules' is not known"),
         ('name = "x"\norder = ["sub", "sub"]\n' + RULE, "'sub' twice"),
-        ('name = "x"\n' + RULE.replace("floor", "flor"), "write floor, cap, presence"),
+        ('name = "x"\n' + RULE + "factr = 1\n", "'factr' is not known; did you mean 'factor'"),
+        ('name = "x"\n' + RULE + "loud = 1\n", "'loud' is not known; there are name, form"),
+        ('name = "x"\n' + RULE.replace("floor", "flor"), "write floor, cap or presence"),
         ('name = "x"\n' + RULE.replace('roles = ["sub"]\n', ""), "roles is missing"),
         ('name = "x"\n' + RULE.replace("0.1", '"a tenth"'), "write one number"),
         ('name = "x"\n' + RULE.replace("0.1", '"3 EUR"'), "'EUR' is too much"),

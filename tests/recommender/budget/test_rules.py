@@ -7,14 +7,14 @@ from decimal import Decimal
 import pytest
 
 from tests.recommender.budget.shopping import SOUND, budget
+from triptych.recommender.money.budget.budget_lines import ROLES
 from triptych.recommender.money.budget.check import check
 from triptych.recommender.money.budget.contradictions import contradiction, refuse_contradictions
 from triptych.recommender.money.budget.errors import BadRule, ContradictingRules
-from triptych.recommender.money.budget.lines import ROLES
 from triptych.recommender.money.budget.rules import (
     RULE_SETS,
+    Duty,
     Form,
-    Kind,
     Measure,
     Rule,
     RuleSet,
@@ -23,7 +23,7 @@ from triptych.recommender.money.budget.rules import (
     share,
 )
 
-MUST = Kind.MUST
+MUST = Duty.MUST
 
 
 def floor(role: str, factor: str, of: str = "audio_total") -> Rule:

@@ -18,10 +18,11 @@ from tests.recommender.budget.shopping import (
     head,
     line,
 )
-from triptych.recommender.money.budget.check import Check, Verdict, check
+from triptych.catalog.answers import Answers
+from triptych.recommender.money.budget.check import BudgetVerdict, Check, check
 from triptych.recommender.money.budget.mend import MendOutcome, mend
-from triptych.recommender.money.budget.report import as_json
 from triptych.recommender.money.budget.rules import FILM_FIRST, MUSIC_FIRST
+from triptych.recommender.views import BUDGET, CheckedBudget
 
 
 def result(checked: Check, name: str) -> tuple[object, ...]:
@@ -31,14 +32,14 @@ def result(checked: Check, name: str) -> tuple[object, ...]:
 
 def test_a_sound_budget_passes_with_every_rule_kept() -> None:
     checked = check(budget(*SOUND))
-    assert checked.verdict is Verdict.PASS
+    assert checked.verdict is BudgetVerdict.PASS
     assert all(one.holds and one.judged for one in checked.results)
     assert (checked.over, checked.missing, checked.advised, checked.cautions) == (0, (), (), ())
 
 
 def test_a_centre_cheaper_than_one_surround_fails_and_is_told_by_how_much() -> None:
     checked = check(budget(MAINS, line("centre", 250), line("surrounds", 600, "pair"), SUB, ACCESSORIES))
-    assert checked.verdict is Verdict.FAIL
+    assert checked.verdict is BudgetVerdict.FAIL
     assert result(checked, "centre_at_least_any_surround") == (False, 25_000, 30_000, 5_000)
     why = next(one.why for one in checked.results if one.rule.name == "centre_at_least_any_surround")
     assert "250.00 EUR" in why
@@ -66,15 +67,15 @@ def test_a_total_that_is_right_before_tax_and_wrong_after() -> None:
     without = tuple(text.replace("tax_included = true", "tax_included = false") for text in SOUND)
     before = check(budget(*without, top=head(3800, "tax_included = false")))
     after = check(budget(*without, top=head(3800)))
-    assert (before.verdict, before.budget.total) == (Verdict.PASS, 370_000)
-    assert (after.verdict, after.budget.total, after.over) == (Verdict.FAIL, 444_000, 64_000)
+    assert (before.verdict, before.budget.total) == (BudgetVerdict.PASS, 370_000)
+    assert (after.verdict, after.budget.total, after.over) == (BudgetVerdict.FAIL, 444_000, 64_000)
 
 
 def test_a_limit_without_tax_takes_it_off_prices_that_have_it() -> None:
     checked = check(budget(*SOUND, top=head(3100, "tax_included = false\ntax_rate = 20")))
     # 1100 + 600 + 400 + 600 + 800 + 200, each divided by 1.2 and rounded to the cent.
     assert checked.budget.total == 91_667 + 50_000 + 33_333 + 50_000 + 66_667 + 16_667
-    assert checked.verdict is Verdict.PASS
+    assert checked.verdict is BudgetVerdict.PASS
 
 
 def test_a_line_may_have_a_tax_rate_of_its_own() -> None:
@@ -84,23 +85,23 @@ def test_a_line_may_have_a_tax_rate_of_its_own() -> None:
 
 def test_a_list_without_cables_and_stands_is_incomplete_and_not_passed() -> None:
     checked = check(budget(MAINS, CENTRE, SURROUNDS, SUB, ELECTRONICS))
-    assert (checked.verdict, checked.missing) == (Verdict.INCOMPLETE, ("accessories",))
+    assert (checked.verdict, checked.missing) == (BudgetVerdict.INCOMPLETE, ("accessories",))
 
 
 def test_accessories_for_nothing_are_still_missing_unless_they_are_owned() -> None:
     nothing = check(budget(*SOUND[:-1], line("accessories", 0)))
     owned = check(budget(*SOUND[:-1], '[[line]]\nrole = "accessories"\nowned = true\n'))
-    assert (nothing.verdict, owned.verdict) == (Verdict.INCOMPLETE, Verdict.PASS)
+    assert (nothing.verdict, owned.verdict) == (BudgetVerdict.INCOMPLETE, BudgetVerdict.PASS)
 
 
 def test_fail_comes_before_incomplete_and_both_are_told() -> None:
     checked = check(budget(MAINS, line("centre", 250), SURROUNDS, SUB))
-    assert (checked.verdict, checked.missing) == (Verdict.FAIL, ("accessories",))
+    assert (checked.verdict, checked.missing) == (BudgetVerdict.FAIL, ("accessories",))
 
 
 def test_a_list_without_a_centre_is_incomplete_and_its_rules_are_not_judged() -> None:
     checked = check(budget(MAINS, SURROUNDS, SUB, ELECTRONICS, ACCESSORIES))
-    assert (checked.verdict, checked.missing) == (Verdict.INCOMPLETE, ("centre",))
+    assert (checked.verdict, checked.missing) == (BudgetVerdict.INCOMPLETE, ("centre",))
     centre = [one for one in checked.results if one.rule.name.startswith("centre")]
     assert [(one.holds, one.judged) for one in centre] == [(True, False), (True, False)]
 
@@ -108,7 +109,7 @@ def test_a_list_without_a_centre_is_incomplete_and_its_rules_are_not_judged() ->
 def test_music_first_reorders() -> None:
     lines = (line("mains", 2000, "pair"), line("centre", 600), SURROUNDS, SUB, ACCESSORIES)
     film, music = check(budget(*lines), FILM_FIRST), check(budget(*lines), MUSIC_FIRST)
-    assert (film.verdict, music.verdict) == (Verdict.FAIL, Verdict.PASS)
+    assert (film.verdict, music.verdict) == (BudgetVerdict.FAIL, BudgetVerdict.PASS)
     assert [share.role for share in film.shares] == ["mains", "centre", "accessories", "sub", "surrounds"]
     assert [share.role for share in music.shares] == ["mains", "accessories", "sub", "centre", "surrounds"]
 
@@ -126,20 +127,20 @@ def test_a_sub_outside_its_share_is_pointed_out_with_its_denominator_and_does_no
     checked = check(budget(MAINS, CENTRE, SURROUNDS, line("sub", 300), ELECTRONICS, ACCESSORIES))
     # 15 % of 3400.
     assert result(checked, "sub_floor") == (False, 30_000, 51_000, 21_000)
-    assert checked.verdict is Verdict.PASS
+    assert checked.verdict is BudgetVerdict.PASS
     assert "15 % of the audio total" in next(one.why for one in checked.results if one.rule.name == "sub_floor")
 
 
 def test_a_contingency_that_is_eaten_up_is_pointed_out() -> None:
     checked = check(budget(*SOUND, line("display", 200)))
     assert result(checked, "contingency") == (False, 10_000, 20_000, 10_000)
-    assert checked.verdict is Verdict.PASS
+    assert checked.verdict is BudgetVerdict.PASS
 
 
 def test_what_is_owned_counts_nothing_and_says_so() -> None:
     owned = '[[line]]\nrole = "mains"\nowned = true\n'
     checked = check(budget(owned, CENTRE, SURROUNDS, SUB, ELECTRONICS, ACCESSORIES))
-    assert (checked.verdict, checked.budget.total) == (Verdict.PASS, 260_000)
+    assert (checked.verdict, checked.budget.total) == (BudgetVerdict.PASS, 260_000)
     assert any("owned and counts nothing" in caution for caution in checked.cautions)
     assert not next(one for one in checked.results if one.rule.name == "centre_at_least_one_main").judged
 
@@ -192,7 +193,7 @@ def test_fixed_lines_that_break_a_rule_among_themselves_cannot_be_mended_at_any_
 
 def test_the_report_has_the_form_of_the_contract() -> None:
     read = budget(MAINS, line("centre", 250), SURROUNDS, SUB, ELECTRONICS)
-    report = as_json(check(read), mend(read))
+    report = Answers(BUDGET).plain(CheckedBudget(check(read), mend(read)))
     assert report["verdict"] == "fail"
     assert (report["total"], report["limit"], report["over"]) == (3150.0, 4000.0, 0.0)
     assert report["denominators"] == {"audio_total": 3150.0, "speakers_and_sub": 2350.0}

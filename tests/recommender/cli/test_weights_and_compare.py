@@ -40,12 +40,16 @@ def test_a_copied_profile_is_changed_and_used(demo: str) -> None:
     [
         (("weights", "set", "default", "aim=1"), "built in"),
         (("weights", "copy", "default", "default"), "built in"),
+        (("weights", "copy", "default", " Default"), "built in"),
+        (("weights", "copy", "default", " "), "needs a name"),
+        (("weights", "copy", "default", "\udcff"), "a character that no text has"),
         (("weights", "set", "nobody's", "aim=1"), "nobody's"),
         (("weights", "set", "x", "loudness=1"), "loudness"),
         (("weights", "set", "x", "aim=much"), "much"),
         (("weights", "set", "x", "aim=-1"), "0 up"),
         (("compare", PAIR[0], PAIR[0], "--room", "Mill House"), "different"),
         (("compare", PAIR[0], "--room", "Mill House"), "two or three"),
+        (("compare", *PAIR, *PAIR, "--room", "Mill House"), "two or three different centres to compare, not 4"),
     ],
 )
 def test_refusals(demo: str, words: tuple[str, ...], told: str) -> None:

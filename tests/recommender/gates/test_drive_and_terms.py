@@ -10,26 +10,26 @@ from hypothesis import strategies as st
 from tests.recommender.scenes import box, drive, mains, place, purse, seats
 from triptych.recommender.judge.gates import drive as gates
 from triptych.recommender.judge.gates import terms
-from triptych.recommender.judge.verdicts import Judgement, Verdict
+from triptych.recommender.judge.verdicts import GateVerdicts, Verdict
 from triptych.recommender.scene.aiming import aim
-from triptych.recommender.scene.arrays import Basis, Life, Sold
-from triptych.recommender.scene.levels import levels
+from triptych.recommender.scene.arrays import Life, SensitivityCode, Sold
+from triptych.recommender.scene.levels import levels, trims
 
 
-def verdict(judgement: Judgement) -> Verdict:
-    return Verdict(int(judgement.verdict[0]))
+def verdict(verdicts: GateVerdicts) -> Verdict:
+    return Verdict(int(verdicts.verdict[0]))
 
 
-def level(distance: float = 3.0, amplifier: dict[str, float] | None = None, **changed: object) -> Judgement:
+def level(distance: float = 3.0, amplifier: dict[str, float] | None = None, **changed: object) -> GateVerdicts:
     boxes, chain = box(**changed), drive(**(amplifier or {}))
     site, where = place("stand", base=0.935, front=0.0), seats(distance=distance)
-    return gates.level(boxes, chain, levels(boxes, aim(boxes, site, where), where, chain, mains()))
+    return gates.level(boxes, chain, levels(boxes, aim(boxes, site, where), where, chain).peaks)
 
 
-def trim(**changed: object) -> Judgement:
+def trim(**changed: object) -> GateVerdicts:
     boxes = box(**changed)
     site, where = place("stand", base=0.935, front=0.45), seats()
-    return gates.trim(boxes, drive(), levels(boxes, aim(boxes, site, where), where, drive(), mains()))
+    return gates.trim(drive(), trims(levels(boxes, aim(boxes, site, where), where, drive()), mains(), where)).take(0)
 
 
 @pytest.mark.parametrize(
@@ -81,9 +81,9 @@ def test_short_of_the_target_says_by_how_much() -> None:
 
 def test_a_sensitivity_of_unknown_basis_waits_only_where_it_decides() -> None:
     needed = 88.0 - float(level(sensitivity=88.0).margin[0])
-    assert verdict(level(sensitivity=needed + 3, basis=Basis.UNKNOWN)) is Verdict.UNKNOWN
-    assert verdict(level(sensitivity=needed + 7, basis=Basis.UNKNOWN)) is Verdict.PASS
-    assert verdict(level(sensitivity=needed - 1, basis=Basis.UNKNOWN)) is Verdict.FAIL
+    assert verdict(level(sensitivity=needed + 3, basis=SensitivityCode.UNKNOWN)) is Verdict.UNKNOWN
+    assert verdict(level(sensitivity=needed + 7, basis=SensitivityCode.UNKNOWN)) is Verdict.PASS
+    assert verdict(level(sensitivity=needed - 1, basis=SensitivityCode.UNKNOWN)) is Verdict.FAIL
 
 
 def test_an_unstated_sensitivity_neither_passes_nor_fails() -> None:

@@ -9,29 +9,29 @@ from hypothesis import strategies as st
 
 from tests.recommender.scenes import box, picture, place, seats
 from triptych.recommender.judge.gates import fit
-from triptych.recommender.judge.verdicts import Judgement, Verdict
+from triptych.recommender.judge.verdicts import GateVerdicts, Verdict
 from triptych.recommender.scene.aiming import aim
-from triptych.recommender.scene.arrays import Boxes, Port, Site
+from triptych.recommender.scene.arrays import Boxes, PlaceFigures, Port
 
 
-def envelope(boxes: Boxes, site: Site) -> Judgement:
+def envelope(boxes: Boxes, site: PlaceFigures) -> GateVerdicts:
     return fit.envelope(boxes, site)
 
 
-def tilt(boxes: Boxes, site: Site, ear: float = 1.02, distance: float = 3.0) -> Judgement:
+def tilt(boxes: Boxes, site: PlaceFigures, ear: float = 1.02, distance: float = 3.0) -> GateVerdicts:
     return fit.tilt(boxes, aim(boxes, site, seats(distance=distance, ear_height=ear)))
 
 
-def port(boxes: Boxes, site: Site) -> Judgement:
+def port(boxes: Boxes, site: PlaceFigures) -> GateVerdicts:
     return fit.port(boxes, site, aim(boxes, site, seats()))
 
 
-def sight(boxes: Boxes, site: Site, **screen: float | bool) -> Judgement:
+def sight(boxes: Boxes, site: PlaceFigures, **screen: float | bool) -> GateVerdicts:
     return fit.sight(boxes, site, aim(boxes, site, seats()), picture(**screen))
 
 
-def verdict(judgement: Judgement) -> Verdict:
-    return Verdict(int(judgement.verdict[0]))
+def verdict(verdicts: GateVerdicts) -> Verdict:
+    return Verdict(int(verdicts.verdict[0]))
 
 
 def test_margin_is_that_of_the_binding_dimension() -> None:

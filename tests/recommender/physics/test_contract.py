@@ -23,7 +23,6 @@ ARRANGERS = {
     "loudspeaker.take": "picks rows",
     "loudspeaker.turned": "swaps axes",
     "profile.decibels": "unpacks a number",
-    "profile.level_at": "looks up",
     "profile.level_at_each": "looks up",
     "profile.levels_at": "looks up",
     "profile.pack": "writes bytes",

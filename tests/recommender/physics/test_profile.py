@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from numpy.typing import NDArray
 
 from tests.benchmarks import bench_polar
 from tests.recommender.physics.boxes import catalogue, columns, power
@@ -23,6 +24,11 @@ def varied() -> Sources:
 @pytest.fixture(scope="module")
 def stored(varied: Sources) -> Profile:
     return profiles.profile(varied)
+
+
+def level_at(plane: NDArray[np.uint16], angle: float) -> NDArray[np.float32]:
+    """The levels at one angle. [dB]."""
+    return profiles.levels_at(plane, [angle])[:, 0]
 
 
 def direct_levels(sources: Sources, azimuth: float, elevation: float) -> np.ndarray:
@@ -82,17 +88,17 @@ def test_the_stored_profile_gives_the_direct_figures_at_every_angle(
 ) -> None:
     """Within 0.1 dB down to 40 dB under the axis, nulls of wide pairs included."""
     across, along = direct_levels(varied, angle, 0), direct_levels(varied, 0, angle)
-    np.testing.assert_allclose(profiles.level_at(stored.horizontal, angle), across, atol=0.1)
-    np.testing.assert_allclose(profiles.level_at(stored.planes[:, 1], angle), along, atol=0.1)
+    np.testing.assert_allclose(level_at(stored.planes[:, 0], angle), across, atol=0.1)
+    np.testing.assert_allclose(level_at(stored.planes[:, 1], angle), along, atol=0.1)
     assert across.min() < -6 or abs(angle) < 20
 
 
 def test_one_angle_a_few_angles_and_an_angle_each_agree(stored: Profile) -> None:
     angles = np.linspace(-65, 70, len(stored))
-    each = profiles.level_at_each(stored.horizontal, angles)
-    few = profiles.levels_at(stored.horizontal, angles[:5])
+    each = profiles.level_at_each(stored.planes[:, 0], angles)
+    few = profiles.levels_at(stored.planes[:, 0], angles[:5])
     for i in range(5):
-        np.testing.assert_allclose(few[:, i], profiles.level_at(stored.horizontal, float(angles[i])), atol=1e-4)
+        np.testing.assert_allclose(few[:, i], level_at(stored.planes[:, 0], float(angles[i])), atol=1e-4)
         np.testing.assert_allclose(each[i], few[i, i], atol=1e-3)
 
 
@@ -107,11 +113,11 @@ def test_an_unknown_angle_stays_unknown(stored: Profile) -> None:
 @pytest.mark.parametrize("angle", [-72.1, 73.0, 180.0])
 def test_an_angle_beyond_the_profile_is_refused(stored: Profile, angle: float) -> None:
     with pytest.raises(OutOfRange, match="angle"):
-        profiles.level_at(stored.horizontal, angle)
+        level_at(stored.planes[:, 0], angle)
 
 
 def test_the_axis_is_zero_decibels(stored: Profile) -> None:
-    np.testing.assert_allclose(profiles.level_at(stored.horizontal, 0), 0.0, atol=1e-3)
+    np.testing.assert_allclose(level_at(stored.planes[:, 0], 0), 0.0, atol=1e-3)
 
 
 def test_packing_and_unpacking_is_the_identity(stored: Profile) -> None:
@@ -160,8 +166,8 @@ def test_a_factor_on_the_spacing_is_a_change_of_angle_for_small_drivers(varied: 
     box = describe(columns(layout="MTM", lying=True, woofer_size=0.08, woofer_spacing=0.2, tweeter_size=0.02))
     wider = describe(columns(layout="MTM", lying=True, woofer_size=0.08, woofer_spacing=0.24, tweeter_size=0.02))
     angle = np.degrees(np.arcsin(1.2 * np.sin(np.radians(15))))
-    near = profiles.level_at(profiles.profile(box).horizontal, float(angle))
-    np.testing.assert_allclose(near, profiles.level_at(profiles.profile(wider).horizontal, 15.0), atol=0.5)
+    near = level_at(profiles.profile(box).planes[:, 0], float(angle))
+    np.testing.assert_allclose(near, level_at(profiles.profile(wider).planes[:, 0], 15.0), atol=0.5)
     assert len(varied) > 1
 
 
@@ -220,7 +226,7 @@ def test_a_wide_two_way_dips_where_a_stacked_three_way_does_not() -> None:
     )  # fmt: skip
     dip = coverage.seat_dip(both, 15.0, 0.0)
     np.testing.assert_allclose(dip.level, [-6.4, -0.3], atol=0.05)
-    levels = profiles.level_at(profiles.profile(both).horizontal, 15.0)
+    levels = level_at(profiles.profile(both).planes[:, 0], 15.0)
     assert coverage.deepest_dip(levels)[0] < -5
     assert coverage.spread(levels)[1] < 0.5
 

@@ -11,18 +11,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.recommender.planner.milp import dense
-from triptych.recommender.money.planner.problem import Candidates, LinearRule, Outcome, Problem
-from triptych.recommender.money.planner.relax import Barred, Obstacle, Relaxation, relaxations
+from triptych.recommender.money.planner.problem import Candidates, LinearRule, Outcome, PlanProblem
+from triptych.recommender.money.planner.relax import Bar, Barred, Obstacle, Relaxation, relaxations
 from triptych.recommender.money.planner.solve import solve
 
 MAINS = Candidates("mains", np.array([100_000, 160_000]), np.array([1.0, 2.0]))
 CENTRE = Candidates("centre", np.array([30_000, 45_000]), np.array([1.0, 2.0]))
 SUB = Candidates("sub", np.array([40_000]), np.array([1.0]))
 ONE_MAIN = LinearRule("centre at least one main", {"centre": 2, "mains": -1}, unit=2)
-CHOICE = Problem(MAINS, CENTRE, (SUB,), 400_000, (ONE_MAIN,))
+CHOICE = PlanProblem(MAINS, CENTRE, (SUB,), 400_000, (ONE_MAIN,))
 
 
-def smallest(problem: Problem, barred: tuple[Barred, ...] = ()) -> tuple[Relaxation, ...]:
+def smallest(problem: PlanProblem, barred: tuple[Barred, ...] = ()) -> tuple[Relaxation, ...]:
     return relaxations(problem, barred, within=0)
 
 
@@ -56,7 +56,7 @@ def test_a_limit_rises_for_the_contingency_too() -> None:
 
 
 def test_a_gate_gives_way_by_the_least_that_lets_a_system_in() -> None:
-    wide = Barred("envelope", "centre", np.array([52_000, 60_000]), np.array([12.0, 3.0]))
+    wide = Barred(Bar("envelope", "mm"), "centre", np.array([52_000, 60_000]), np.array([12.0, 3.0]))
     match = dense(np.array([[1.0, 1.0], [-np.inf, 1.0]]))
     gate = next(one for one in smallest(replace(CHOICE, match=match), (wide,)) if one.obstacle is Obstacle.GATE)
     assert (gate.names, gate.by, gate.within) == (("envelope",), (3.0,), 0.0)
@@ -84,7 +84,7 @@ def test_a_role_without_candidates_is_named() -> None:
 
 def test_a_role_without_candidates_gets_those_that_a_gate_keeps_out() -> None:
     nobody = Candidates("sub", np.zeros(0, dtype=np.int64), np.zeros(0))
-    large = Barred("envelope", "sub", np.array([40_000]), np.array([8.0]))
+    large = Barred(Bar("envelope", "mm"), "sub", np.array([40_000]), np.array([8.0]))
     (only,) = smallest(replace(CHOICE, rules=(), others=(nobody,)), (large,))
     assert (only.obstacle, only.names, only.by) == (Obstacle.GATE, ("envelope",), (8.0,))
 
@@ -99,7 +99,7 @@ def test_no_smaller_relaxation_is_found_by_trying_everything(seed: int) -> None:
         LinearRule(f"rule {at}", dict(zip(roles, map(int, generator.integers(-3, 4, 3)), strict=True)), int(least))
         for at, least in enumerate(generator.integers(-20, 60, 2))
     )
-    problem = Problem(mains, centre, (sub,), 120, rules)
+    problem = PlanProblem(mains, centre, (sub,), 120, rules)
     if solve(problem).outcome is not Outcome.IMPOSSIBLE:
         return
     costs = [dict(zip(roles, map(int, one), strict=True)) for one in product(mains.cost, centre.cost, sub.cost)]

@@ -7,30 +7,32 @@ from hypothesis import strategies as st
 
 from tests.recommender.verify.in_room import FLAT, GRID, ROOM, comb, hole, measured
 from triptych.recommender.physics.checks import OutOfRange
-from triptych.recommender.verify.filters import BOOST, CUT, TILT, Filter, Kind, fit
-from triptych.recommender.verify.trio import Curve, trio
+from triptych.recommender.verify.filters import BOOST, CUT, TILT, Filter, Shape, fit
+from triptych.recommender.verify.trio import SeatCurve, trio
 from triptych.recommender.verify.verification import Predicted, verify
 
 BAND = (GRID >= 200) & (GRID <= 10000)
 
 
-@pytest.mark.parametrize("kind", [Kind.LOW_SHELF, Kind.HIGH_SHELF])
+@pytest.mark.parametrize("kind", [Shape.LOW_SHELF, Shape.HIGH_SHELF])
 @pytest.mark.parametrize("gain", [-6.0, 3.0])
-def test_a_shelf_has_its_whole_gain_at_its_end_and_half_of_it_at_its_corner(kind: Kind, gain: float) -> None:
+def test_a_shelf_has_its_whole_gain_at_its_end_and_half_of_it_at_its_corner(kind: Shape, gain: float) -> None:
     # closed form: the limits of the transfer function at 0 and at infinity, and A at the corner
     shelf = Filter(kind, 1000.0, gain)
     low, corner, high = shelf.level(np.array([1.0, 1000.0, 1e6]))
-    ends = (low, high) if kind is Kind.LOW_SHELF else (high, low)
+    ends = (low, high) if kind is Shape.LOW_SHELF else (high, low)
     np.testing.assert_allclose(ends, [gain, 0.0], atol=1e-3)
     assert corner == pytest.approx(gain / 2, abs=1e-9)
 
 
 def test_a_bell_has_its_gain_in_the_middle_and_none_far_away() -> None:
-    assert Filter(Kind.BELL, 800.0, -4.0, 1.0).level(np.array([1.0, 800.0, 1e6])) == pytest.approx([0, -4, 0], abs=1e-3)
+    assert Filter(Shape.BELL, 800.0, -4.0, 1.0).level(np.array([1.0, 800.0, 1e6])) == pytest.approx(
+        [0, -4, 0], abs=1e-3
+    )
 
 
 def test_a_tilt_turns_about_its_frequency() -> None:
-    tilted = Filter(Kind.TILT, 1000.0, 0.5).level(np.array([500.0, 1000.0, 4000.0]))
+    tilted = Filter(Shape.TILT, 1000.0, 0.5).level(np.array([500.0, 1000.0, 4000.0]))
     assert tilted == pytest.approx([-0.5, 0.0, 1.0])
 
 
@@ -55,17 +57,17 @@ def test_the_mains_are_the_mean_power_of_the_two() -> None:
 @pytest.mark.parametrize(
     ("kind", "corner", "gain"),
     [
-        (Kind.HIGH_SHELF, 4000.0, -3.0),
-        (Kind.HIGH_SHELF, 2500.0, 3.0),
-        (Kind.LOW_SHELF, 400.0, -4.0),
-        (Kind.LOW_SHELF, 600.0, 3.5),
-        (Kind.BELL, 1000.0, -4.0),
-        (Kind.BELL, 2800.0, 3.0),
-        (Kind.TILT, 1000.0, -0.8),
+        (Shape.HIGH_SHELF, 4000.0, -3.0),
+        (Shape.HIGH_SHELF, 2500.0, 3.0),
+        (Shape.LOW_SHELF, 400.0, -4.0),
+        (Shape.LOW_SHELF, 600.0, 3.5),
+        (Shape.BELL, 1000.0, -4.0),
+        (Shape.BELL, 2800.0, 3.0),
+        (Shape.TILT, 1000.0, -0.8),
     ],
 )
-def test_a_known_mismatch_is_found_and_mended(kind: Kind, corner: float, gain: float) -> None:
-    known = Filter(kind, corner, gain, 1.0 if kind is Kind.BELL else 0.5**0.5)
+def test_a_known_mismatch_is_found_and_mended(kind: Shape, corner: float, gain: float) -> None:
+    known = Filter(kind, corner, gain, 1.0 if kind is Shape.BELL else 0.5**0.5)
     found = verify([measured(-known.level(GRID))]).correction
     (one,) = found.filters
     assert one.kind is kind
@@ -75,16 +77,16 @@ def test_a_known_mismatch_is_found_and_mended(kind: Kind, corner: float, gain: f
 
 
 def test_two_mismatches_take_two_filters() -> None:
-    first, second = Filter(Kind.LOW_SHELF, 350.0, -4.0), Filter(Kind.HIGH_SHELF, 5000.0, 3.0)
+    first, second = Filter(Shape.LOW_SHELF, 350.0, -4.0), Filter(Shape.HIGH_SHELF, 5000.0, 3.0)
     found = verify([measured(-first.level(GRID) - second.level(GRID))]).correction
-    assert {one.kind for one in found.filters} == {Kind.LOW_SHELF, Kind.HIGH_SHELF}
+    assert {one.kind for one in found.filters} == {Shape.LOW_SHELF, Shape.HIGH_SHELF}
     assert found.rms_after < 0.2
 
 
 def test_a_correction_stays_within_its_bounds_and_says_what_is_left() -> None:
-    far = Filter(Kind.HIGH_SHELF, 3000.0, 12.0)
+    far = Filter(Shape.HIGH_SHELF, 3000.0, 12.0)
     found = verify([measured(-far.level(GRID))]).correction
-    assert max(one.gain for one in found.filters if one.kind is not Kind.TILT) <= BOOST + 1e-9
+    assert max(one.gain for one in found.filters if one.kind is not Shape.TILT) <= BOOST + 1e-9
     assert found.rms_after > 0.5
 
 
@@ -95,7 +97,7 @@ def test_no_filter_ever_leaves_its_bounds(seed: int) -> None:
     steps = np.random.default_rng(seed).normal(0, 1.2, 12)
     wanted = np.interp(np.log(GRID[BAND]), np.linspace(np.log(200), np.log(10000), 12), np.cumsum(steps))
     for one in fit(GRID[BAND], wanted, np.ones(BAND.sum(), dtype=bool)).filters:
-        limit = (-TILT, TILT) if one.kind is Kind.TILT else (-CUT, BOOST)
+        limit = (-TILT, TILT) if one.kind is Shape.TILT else (-CUT, BOOST)
         assert limit[0] - 1e-9 <= one.gain <= limit[1] + 1e-9
 
 
@@ -124,7 +126,7 @@ def test_a_null_that_moves_with_the_seat_is_told_apart_from_one_that_stays() -> 
 def test_a_broad_trough_is_no_null() -> None:
     found = verify([measured(hole(1000.0, 4.0, 1.5))])
     assert found.dips == ()
-    assert [one.kind for one in found.correction.filters] == [Kind.BELL]
+    assert [one.kind for one in found.correction.filters] == [Shape.BELL]
 
 
 @pytest.mark.parametrize("notch", [700.0, 1420.0, 2600.0])
@@ -158,14 +160,14 @@ def test_a_bay_resonance_shows_as_a_rise() -> None:
 
 def test_where_the_curves_do_not_reach_nothing_is_said() -> None:
     short = GRID >= 250
-    cut = trio("middle", *(Curve(GRID[short], ROOM[short]) for _ in range(3)))
+    cut = trio("middle", *(SeatCurve(GRID[short], ROOM[short]) for _ in range(3)))
     found = verify([cut], Predicted(bay=120.0))
     assert found.signs[0].shows is None
     assert [band.band for band in found.seats[0].bands] == ["speech", "above"]
 
 
 def test_promises_are_kept_within_their_ranges() -> None:
-    tilted = Filter(Kind.HIGH_SHELF, 2000.0, -5.0).level(GRID)
+    tilted = Filter(Shape.HIGH_SHELF, 2000.0, -5.0).level(GRID)
     told = Predicted(trim=2.0, timbre=0.8, timbre_high=1.0)
     kept = {promise.what: promise.met for promise in verify([measured(FLAT - 1.5)], told).promises}
     assert kept == {"trim": True, "timbre": True}
@@ -180,11 +182,11 @@ def test_promises_are_kept_within_their_ranges() -> None:
 def test_curves_that_miss_the_speech_band_are_refused() -> None:
     short = GRID <= 2000
     with pytest.raises(OutOfRange, match=r"300 Hz to 3\.4 kHz"):
-        trio("middle", *(Curve(GRID[short], ROOM[short]) for _ in range(3)))
+        trio("middle", *(SeatCurve(GRID[short], ROOM[short]) for _ in range(3)))
 
 
 def test_the_trim_does_not_depend_on_how_finely_a_curve_was_measured() -> None:
     coarse = np.geomspace(20.0, 20000.0, 240)
     level = np.interp(np.log(coarse), np.log(GRID), ROOM - 2.5)
-    found = verify([trio("middle", Curve(GRID, ROOM), Curve(coarse, level), Curve(GRID, ROOM))])
+    found = verify([trio("middle", SeatCurve(GRID, ROOM), SeatCurve(coarse, level), SeatCurve(GRID, ROOM))])
     assert found.trim == pytest.approx(2.5, abs=0.03)

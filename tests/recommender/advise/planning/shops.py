@@ -7,9 +7,9 @@ from decimal import Decimal
 
 from sqlalchemy import Engine
 
+from triptych.catalog.consistency import record_from_texts
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.writes import save_loudspeakers
-from triptych.catalog.files.loudspeakers import record_from_texts
 from triptych.catalog.files.rooms import room_from_toml
 from triptych.catalog.records import LoudspeakerRecord, RoomRecord
 from triptych.recommender.advise.planning.plan import plan

@@ -18,16 +18,15 @@ from triptych.catalog.database.engine import open_catalogue, reading, writing
 from triptych.catalog.database.models import MovementKind
 from triptych.catalog.database.reads import loudspeaker, stored
 from triptych.catalog.records import LoudspeakerRecord
-from triptych.catalog.stock import Line as StockLine
+from triptych.catalog.stock import MovementLine as StockLine
 from triptych.catalog.stock import record_movement
 from triptych.recommender.advise.match import Question, match
 from triptych.recommender.advise.match import ask as match_all
 from triptych.recommender.advise.planning.ground import Ground
 from triptych.recommender.advise.planning.plan_answer import Pick, PlanAnswer
-from triptych.recommender.advise.planning.setting import Setting
 from triptych.recommender.advise.planning.told import as_budget
-from triptych.recommender.advise.planning.wanted import WEIGHTS
-from triptych.recommender.money.budget.check import Check, Verdict, check
+from triptych.recommender.advise.planning.wanted import ROLE_WEIGHTS
+from triptych.recommender.money.budget.check import BudgetVerdict, Check, check
 from triptych.recommender.money.budget.rules import DEFAULT, MUSIC_FIRST, RuleSet
 
 pytestmark = pytest.mark.plan
@@ -71,10 +70,10 @@ def every_system(engine: Engine, limit: int, rules: RuleSet) -> list[tuple[float
     question = shops.wanted(engine, HEAD.format(limit=limit) + WANT + ACCESSORIES)
     found = []
     with reading(engine) as session:
-        ground = Ground(session, question, Setting.of(shops.room()), in_stock=False)
+        ground = Ground.of(session, question, shops.room(), in_stock=False)
         roles = ("mains", "surrounds", "sub")
         judged = {role: ground.judged(role, question.counts[0][role], with_sub=True) for role in roles}
-        names = {role: [ground.columns["name"][row] for row in judged[role].offer.rows] for role in roles}
+        names = {role: [ground.catalogue.names[row] for row in judged[role].offer.rows] for role in roles}
         scores = {main: _scores(session, main) for main in names["mains"]}
         for (m, main), (s, around), (b, bass) in product(*(enumerate(names[role]) for role in roles)):
             for centre, score in scores[main].items():
@@ -84,17 +83,17 @@ def every_system(engine: Engine, limit: int, rules: RuleSet) -> list[tuple[float
                     continue
                 kin = _kinship(loudspeaker(session, main), loudspeaker(session, around))
                 value = (
-                    WEIGHTS["front"] * score / 100
-                    + WEIGHTS["mains"] * judged["mains"].worth.own[m]
-                    + WEIGHTS["surrounds"] * (0.75 * judged["surrounds"].worth.own[s] + 0.25 * kin)
-                    + WEIGHTS["sub"] * judged["sub"].worth.own[b]
+                    ROLE_WEIGHTS["front"] * score / 100
+                    + ROLE_WEIGHTS["mains"] * judged["mains"].worth.own[m]
+                    + ROLE_WEIGHTS["surrounds"] * (0.75 * judged["surrounds"].worth.own[s] + 0.25 * kin)
+                    + ROLE_WEIGHTS["sub"] * judged["sub"].worth.own[b]
                 )
                 found.append((float(value), (main, centre, around, bass)))
     return sorted(found, key=lambda one: -one[0])
 
 
 def _scores(session: Session, main: str) -> dict[str, float]:
-    account, _ = match_all(session, Question(main, shops.room()))
+    account = match_all(session, Question(main, shops.room()))
     return {account.name(int(one)): float(account.result.best_score[one]) for one in account.result.ranked}
 
 
@@ -137,7 +136,7 @@ def test_every_system_that_is_shown_keeps_the_rules_and_the_limit(shop: Engine) 
     assert len(answer.systems) == 5
     assert len({tuple(named(answer, rank).items()) for rank in range(1, 6)}) == 5
     for one in answer.systems:
-        assert one.check.verdict is Verdict.PASS
+        assert one.check.verdict is BudgetVerdict.PASS
         assert one.total == one.check.budget.total <= answer.limit
         assert one.left == answer.limit - one.total
         assert one.value == pytest.approx(sum(pick.worth for pick in one.picks))

@@ -1,0 +1,266 @@
+"""Answers as programs read them: one walk over frozen records, to JSON and to CSV, and the only rounding but tables'.
+
+A record is told by its fields, in their order, or by a view where it is a selection from other records. How a field
+is told stands with its type, such as `Annotated[float, Told(digits=1)]`; what says nothing is told as it is.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import math
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence, Set
+from datetime import UTC, date, datetime, time
+from decimal import Decimal
+from enum import Enum
+from fractions import Fraction
+from functools import cache
+from operator import attrgetter
+from typing import Annotated, Any, Final, NamedTuple, TypeAlias, get_args, get_origin, get_type_hints
+
+from triptych.catalog.money import to_amount
+
+
+@dataclasses.dataclass(frozen=True, slots=True)
+class Told:
+    """How a field is told.
+
+    Parameters
+    ----------
+    digits : int or None
+        Decimals of a number and of all numbers in it; None leaves it as it is.
+    key : str
+        Its name in the answer where that is another; `mains.name` stands as `name` within `mains`.
+    minor : bool
+        Minor units of the `currency` that this record tells, or one around it: told in that currency.
+    where_any : bool
+        Left out where it is None or empty.
+    or_null : bool
+        An empty text is told as null.
+    """
+
+    digits: int | None = None
+    key: str = ""
+    minor: bool = False
+    where_any: bool = False
+    or_null: bool = False
+
+
+AS_IS: Final = Told()
+MINOR: Final = Told(minor=True)
+
+Minor: TypeAlias = Annotated[int, MINOR]
+Perhaps: TypeAlias = Annotated[str, Told(or_null=True)]
+
+
+class Key(NamedTuple):
+    """One entry of a record's answer: its name, how it is read from the record, and how it is told."""
+
+    name: str
+    read: Callable[[Any], object]
+    told: Told
+
+
+def key(name: str, of: str | Callable[[Any], object] = "", told: Told = AS_IS) -> Key:
+    """One entry of a view: read at a path of attributes, else under its own name, or by a function of the record."""
+    return Key(name, of if callable(of) else attrgetter(of or name), told)
+
+
+def keys_of(kind: type, **read: Callable[[Any], object]) -> tuple[Key, ...]:
+    """The entries of a record told by its fields, some of them read otherwise."""
+    return tuple(one._replace(read=read.get(one.name, one.read)) for one in _keys(kind))
+
+
+Views: TypeAlias = Mapping[type, Sequence[Key]]
+"""How records are told that are a selection from others."""
+
+
+class _Part(NamedTuple):
+    """A value on its way out: how it is told, and in which currency."""
+
+    value: Any
+    told: Told = AS_IS
+    currency: str | None = None
+
+
+class _Opened(NamedTuple):
+    """What holds other values, with its brackets in JSON."""
+
+    brackets: str
+    items: Iterator[tuple[str, _Part]]
+
+
+class Answers:
+    """Tells records; those that `views` names by their views, all others by their fields."""
+
+    def __init__(self, views: Views | None = None) -> None:
+        self._views = views or {}
+
+    def json(self, value: object) -> Iterator[str]:
+        """A value as JSON, piece by piece: what is built when somebody looks is built as it is written."""
+        yield from self._json(_Part(value), "\n")
+
+    def plain(self, value: object) -> Any:
+        """A value as what JSON would be read back as."""
+        return self._plain(_Part(value))
+
+    def rows(
+        self, records: Iterable[object], names: Sequence[str] = (), along: str = "", currency: str | None = None
+    ) -> Iterator[list[str]]:
+        """Records as rows of CSV, the heading first: one row a record.
+
+        Parameters
+        ----------
+        names : sequence of str
+            The columns, in their order; else all keys of the first record.
+        along : str
+            A key that holds records: each makes a row, beside what the one that holds it has.
+        currency : str, optional
+            Of amounts in records that tell none.
+        """
+        head = list(names)
+        if head:
+            yield head
+        for entries in self._joined(records, {*names, along} if names else None, along, currency):
+            if not head:
+                head = list(entries)
+                yield head
+            yield [cell(*entries[name]) for name in head]
+
+    def _joined(
+        self, records: Iterable[object], only: Set[str] | None, along: str, currency: str | None
+    ) -> Iterator[dict[str, _Part]]:
+        for record in records:
+            outer = self._entries(record, currency, only)
+            inner = outer.pop(along) if along else None
+            if inner is None:
+                yield outer
+                continue
+            for one in inner.value:
+                yield outer | self._entries(one, inner.currency, only)
+
+    def _plain(self, part: _Part) -> Any:
+        opened = self._open(part)
+        if not isinstance(opened, _Opened):
+            return opened
+        if opened.brackets == "{}":
+            return {name: self._plain(item) for name, item in opened.items}
+        return [self._plain(item) for _, item in opened.items]
+
+    def _json(self, part: _Part, margin: str) -> Iterator[str]:
+        opened = self._open(part)
+        if not isinstance(opened, _Opened):
+            yield _scalar(opened)
+            return
+        before = opened.brackets[0]
+        for name, item in opened.items:
+            yield f"{before}{margin}  "
+            if opened.brackets == "{}":
+                yield f"{_scalar(name)}: "
+            yield from self._json(item, margin + "  ")
+            before = ","
+        yield margin + opened.brackets[1] if before == "," else opened.brackets
+
+    def _open(self, part: _Part) -> _Opened | str | int | float | bool | None:
+        value = part.value
+        if isinstance(value, Mapping):
+            pairs = ((str(_leaf(name, part)), part._replace(value=item)) for name, item in value.items())
+            return _Opened("{}", pairs)
+        if self._is_record(value):
+            return _Opened("{}", iter(self._entries(value, part.currency).items()))
+        if isinstance(value, Set):
+            value = sorted(value)
+        if isinstance(value, Iterable) and not isinstance(value, str):
+            return _Opened("[]", (("", part._replace(value=item)) for item in value))
+        return _leaf(value, part)
+
+    def _is_record(self, value: object) -> bool:
+        return type(value) in self._views or dataclasses.is_dataclass(value)
+
+    def _entries(self, record: object, currency: str | None, only: Set[str] | None = None) -> dict[str, _Part]:
+        kind: type = type(record)
+        keys = self._views.get(kind) or _keys(kind)
+        found = [(one, one.read(record)) for one in keys if only is None or one.name in only]
+        stated = next((str(value) for one, value in found if one.name == "currency" and value), currency)
+        entries: dict[str, _Part] = {}
+        for one, value in found:
+            if one.told.where_any and value in (None, "", ()):
+                continue
+            part = _Part(value, one.told, stated)
+            outer, _, name = one.name.rpartition(".")
+            if outer:
+                within = entries.get(outer, part._replace(value={}))
+                part = within._replace(value={**within.value, name: value})
+            entries[outer or name] = part
+        return entries
+
+
+@cache
+def _keys(kind: type) -> tuple[Key, ...]:
+    """The entries of a record that is told by its fields."""
+    hints = get_type_hints(kind, include_extras=True)
+    told = {field.name: _told(hints[field.name]) or AS_IS for field in dataclasses.fields(kind)}
+    return tuple(Key(how.key or name, attrgetter(name), how) for name, how in told.items())
+
+
+def _told(hint: Any) -> Told | None:
+    """What a type says of how it is told, the outermost first."""
+    if get_origin(hint) is Annotated:
+        return next((note for note in hint.__metadata__ if isinstance(note, Told)), None)
+    return next((found for part in get_args(hint) if (found := _told(part))), None)
+
+
+def _leaf(value: Any, part: _Part) -> str | int | float | bool | None:
+    """A value without others in it, as JSON has it."""
+    if isinstance(value, Enum):
+        value = value.value
+    if isinstance(value, str):
+        return None if part.told.or_null and not value else value
+    if value is None or isinstance(value, bool):
+        return value
+    if isinstance(value, date | time):
+        return value.isoformat()
+    if part.told.minor:
+        return float(to_amount(value, part.currency))
+    if isinstance(value, int):
+        return value if part.told.digits is None else float(value)
+    return rounded(value, part.told.digits)
+
+
+def rounded(value: float | Decimal | Fraction | None, digits: int | None) -> float | None:
+    """A number to so many decimals, never -0; None stays None, and so does what JSON can't hold."""
+    if value is None or not math.isfinite(value):
+        return None
+    return float(value) if digits is None else round(float(value), digits) + 0.0
+
+
+_encode: Final = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
+
+
+def _scalar(value: str | float | bool | None) -> str:
+    """A value in JSON; what does not print is escaped, which JSON reads back unchanged."""
+    text = _encode(value)
+    return text if text.isprintable() else "".join(map(_printable, text))
+
+
+def _printable(character: str) -> str:
+    return character if character.isprintable() else json.dumps(character)[1:-1]
+
+
+def cell(value: Any, told: Told = AS_IS, currency: str | None = None) -> str:
+    """A value as a cell of CSV: unknown is empty, several stand between semicolons, instants are in UTC."""
+    if value is None:
+        return ""
+    if isinstance(value, Enum):
+        return str(value.value)
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, datetime):
+        return value.astimezone(UTC).strftime("%Y-%m-%d %H:%M:%SZ")
+    if isinstance(value, tuple | list):
+        return "; ".join(map(cell, value))
+    if told.minor:
+        return f"{to_amount(value, currency):f}"
+    if told.digits is not None and isinstance(value, int | float | Fraction):
+        return f"{float(value):.{told.digits}f}"
+    return str(value)

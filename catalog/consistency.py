@@ -1,0 +1,227 @@
+"""What the figures of one loudspeaker must agree on: one list of rules for files, datasheets and tables."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterator, Mapping
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from types import MappingProxyType
+from typing import Any, Final
+
+from triptych.catalog import money
+from triptych.catalog.errors import BadInput
+from triptych.catalog.fields import COLUMNS, REQUIRED
+from triptych.catalog.money import finer_than_money, minor_digits
+from triptych.catalog.numbers import plain
+from triptych.catalog.numerals import Mark
+from triptych.catalog.records import Enclosure, Figure, LoudspeakerRecord, PortLocation, SensitivityBasis
+
+Fault = tuple[str, str]
+"""A column, and what is wrong in it."""
+
+Values = Mapping[str, Any]
+"""What is known of a loudspeaker, by column; what is left out or None is unknown."""
+
+NOTHING: Final[Mapping[str, Any]] = MappingProxyType({})
+"""What stands where nothing is given."""
+
+_NO_PORT: Final = (Enclosure.SEALED, Enclosure.OPEN_BACK)
+_HAS_PORT: Final = (Enclosure.PORTED, Enclosure.PASSIVE_RADIATOR)
+_BESIDE: Final[Mapping[str, tuple[str, ...]]] = {"low_limit_drop": ("low_limit",)}
+
+
+def faults(values: Values) -> list[Fault]:
+    """Return every contradiction between the figures of one loudspeaker; what is unknown contradicts nothing."""
+    return [fault for rule in _RULES for fault in rule.faults(values)]
+
+
+def unstorable(values: Values) -> list[Fault]:
+    """Return what the CHECKs of the tables would refuse."""
+    return [fault for rule in _RULES if rule.stored for fault in rule.faults(values)]
+
+
+def values_of(record: LoudspeakerRecord) -> dict[str, Any]:
+    """Return what a record holds, by column."""
+    return {name: getattr(record, name) for name in COLUMNS}
+
+
+def record_of(values: Values, unread: Collection[str] = ()) -> tuple[LoudspeakerRecord | None, list[Fault]]:
+    """Return the record that values make with the defaults that the format states, or None and every fault.
+
+    Parameters
+    ----------
+    values : mapping
+        By column.
+    unread : collection of str
+        Columns whose texts could not be read: no reason to call another one wrong.
+    """
+    missing = [(name, "is empty or unknown; it is required") for name in REQUIRED if not values.get(name)]
+    told = [fault for fault in missing if fault[0] not in unread]
+    if missing:
+        return None, told
+    record = _complete(LoudspeakerRecord(**values))
+    found = faults(values_of(record))
+    told = [(name, why) for name, why in found if not {name, *_BESIDE.get(name, ())} & set(unread)]
+    return (None if told or unread else record), told
+
+
+def record_from_texts(
+    texts: Mapping[str, str], source: str, beside: Values = NOTHING, marks: Mapping[str, Mark | None] = NOTHING
+) -> tuple[LoudspeakerRecord | None, list[Fault]]:
+    """Return the record that texts by column state, or None, and every fault by column.
+
+    Parameters
+    ----------
+    texts : mapping of str to str
+        Columns that are left out are as in `beside`, or unknown.
+    source : str
+        Where the figures come from.
+    beside : mapping
+        Values that stand where no text does.
+    marks : mapping of str to str
+        The decimal marks of columns, for numbers that could be read two ways.
+    """
+    values, unread = dict(beside), []
+    for name, text in texts.items():
+        values[name] = None
+        try:
+            values[name] = COLUMNS[name].read(text, marks.get(name))
+        except BadInput as problem:
+            unread.append((name, str(problem)))
+    unread += _currency_beside(texts.get("price", ""), values, marks.get("price"))
+    record, found = record_of(values, {name for name, _ in unread})
+    known = [name for name in texts if COLUMNS[name].figure and values[name] is not None]
+    figures = MappingProxyType({name: Figure(texts[name], source) for name in known})
+    return (None if record is None else replace(record, figures=figures)), unread + found
+
+
+def _currency_beside(text: str, values: dict[str, Any], mark: Mark | None) -> list[Fault]:
+    """Take the currency that stands in the price where its own column is empty; a fault where the two differ."""
+    if not text or values.get("price") is None:
+        return []
+    try:
+        values["currency"] = money.currency_of(money.price(text, mark), text, values.get("currency"))
+    except BadInput as problem:
+        return [("price", str(problem))]
+    return []
+
+
+def _complete(record: LoudspeakerRecord) -> LoudspeakerRecord:
+    """The defaults that the format states: the basis of a sensitivity, and the family."""
+    if record.sensitivity is not None and record.sensitivity_basis is None:
+        record = replace(record, sensitivity_basis=SensitivityBasis.ANECHOIC)
+    if record.family is None and record.series is not None:
+        record = replace(record, family=f"{record.maker} {record.series}")
+    return record
+
+
+def _sign(values: Values) -> Iterator[Fault]:
+    for name, column in COLUMNS.items():
+        value = values.get(name)
+        if value is None or not column.check:
+            continue
+        numbers = value if isinstance(value, tuple) else (value,)
+        above, most = column.check == "> 0", column.about.most
+        if any(one < 0 or (above and one == 0) or (most is not None and one > most) for one in numbers):
+            up_to = "" if most is None else f", up to {most:g}"
+            told = value if isinstance(value, tuple) else f"{value:g}"
+            yield name, f"is {told}: must be {'above zero' if above else 'zero or more'}{up_to}"
+
+
+def _rise(values: Values) -> Iterator[Fault]:
+    crossover = values.get("crossover")
+    if crossover == ():
+        yield "crossover", "holds no frequency: leave it out where it is not known"
+    elif crossover is not None and any(low >= high for low, high in pairwise(crossover)):
+        yield "crossover", f"is {crossover}: frequencies must rise"
+
+
+def _band(values: Values) -> Iterator[Fault]:
+    low, high = values.get("low_limit"), values.get("high_limit")
+    if low is not None and high is not None and low >= high:
+        yield "low_limit", f"{low:g} Hz is not under high_limit, {high:g} Hz; the lower end goes here"
+
+
+def _power(values: Values) -> Iterator[Fault]:
+    low, high = values.get("amplifier_min"), values.get("amplifier_max")
+    if low is not None and high is not None and low > high:
+        yield "amplifier_min", f"{low:g} W is above amplifier_max, {high:g} W; are the two exchanged?"
+
+
+def _drop(values: Values) -> Iterator[Fault]:
+    if values.get("low_limit_drop") is not None and values.get("low_limit") is None:
+        yield "low_limit_drop", "stands without low_limit; give that too, or leave this empty"
+
+
+def _enclosure(values: Values) -> Iterator[Fault]:
+    enclosure, location = values.get("enclosure"), values.get("port_location")
+    if enclosure in _NO_PORT:
+        word = enclosure.value
+        if location not in (None, PortLocation.NONE):
+            yield (
+                "port_location",
+                f"{location.value!r}, but the enclosure is {word}; write 'none' or mend the enclosure",
+            )
+        if values.get("port_diameter") is not None:
+            yield "port_diameter", f"a {word} enclosure has no port; leave it empty or mend the enclosure"
+        if values.get("bung"):
+            yield "bung", f"a {word} enclosure has no port to stop; write 'no' or mend the enclosure"
+    if enclosure in _HAS_PORT and location is PortLocation.NONE:
+        word = enclosure.value
+        yield "port_location", f"'none', but the enclosure is {word}; say where it is, or leave it empty if unknown"
+
+
+def _impedance(values: Values) -> Iterator[Fault]:
+    nominal, minimum = values.get("impedance_nominal"), values.get("impedance_minimum")
+    if nominal is not None and minimum is not None and minimum > nominal:
+        yield "impedance_minimum", f"{minimum:g} ohm is above the nominal {nominal:g} ohm; are the two exchanged?"
+
+
+def _money(values: Values) -> Iterator[Fault]:
+    price, currency = values.get("price"), values.get("currency")
+    if price is not None and currency is None:
+        yield "currency", "is empty beside a price; write three letters, such as EUR"
+    elif price is not None and finer_than_money(price, currency):
+        yield (
+            "price",
+            f"{plain(price)} has more than the {minor_digits(currency)} decimals that {currency} has; round it",
+        )
+
+
+def _box(values: Values) -> Iterator[Fault]:
+    width, height, axis = values.get("width"), values.get("height"), values.get("axis_height")
+    if height is not None and axis is not None and axis > height:
+        yield "axis_height", f"{_mm(axis)} above the base of a box {_mm(height)} high; measure from the base of the box"
+    spacing, count = values.get("woofer_spacing"), values.get("woofer_count")
+    if spacing is None:
+        return
+    if count in (0, 1):
+        yield "woofer_spacing", f"woofer_count is {count}, so there is no spacing; leave it empty"
+    if width is not None and height is not None and spacing > max(width, height):
+        side = _mm(max(width, height))
+        yield "woofer_spacing", f"{_mm(spacing)} is more than the box's longer side, {side}; measure centre to centre"
+
+
+def _mm(length: float) -> str:
+    return f"{length * 1000:g} mm"
+
+
+@dataclass(frozen=True, slots=True)
+class _Rule:
+    """One rule; a `stored` one is held by the tables too."""
+
+    faults: Callable[[Values], Iterator[Fault]]
+    stored: bool = False
+
+
+_RULES: Final = (
+    _Rule(_sign, stored=True),
+    _Rule(_rise, stored=True),
+    _Rule(_band, stored=True),
+    _Rule(_drop),
+    _Rule(_enclosure),
+    _Rule(_impedance),
+    _Rule(_power, stored=True),
+    _Rule(_money),
+    _Rule(_box),
+)

@@ -1,0 +1,107 @@
+"""What may be promised, as queries: on hand less what is reserved and has not lapsed."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from datetime import UTC, date, datetime, time
+from typing import Any, Final
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session, aliased
+
+from triptych.catalog.database.models import Grade, Holding, Loudspeaker, Movement, Reservation
+from triptych.catalog.database.models.base import UtcTime
+from triptych.catalog.records import SoldAs
+
+SELLABLE: Final = tuple(grade for grade in Grade if grade is not Grade.QUARANTINE)
+"""Grades whose units may be promised."""
+
+PACK: Final = sa.case((Loudspeaker.sold_as == SoldAs.PAIR, 2), else_=1)
+"""How many loudspeakers a box of the trade holds: 2 of a model that is sold in pairs, else 1."""
+
+
+def moment(day: date | datetime | None = None) -> datetime:
+    """Give the instant at which a day's reservations are looked at: now, where the day is none or today."""
+    if isinstance(day, datetime):
+        return day.astimezone(UTC)
+    now = datetime.now(UTC)
+    return now if day is None or day == now.date() else datetime.combine(day, time(), UTC)
+
+
+def on_server(session: Session) -> bool:
+    """Say whether a server keeps the catalogue: it has a clock of its own, and many writers."""
+    return bool(session.get_bind().dialect.name != "sqlite")
+
+
+def clock(session: Session) -> datetime | sa.ColumnElement[datetime]:
+    """Give the instant that it is now, by the clock of the database."""
+    return sa.func.clock_timestamp(type_=UtcTime) if on_server(session) else datetime.now(UTC)
+
+
+def reserved_of(holding_id: sa.ColumnElement[int] | Any, now: Any) -> sa.ScalarSelect[int]:
+    """Give the query of what is reserved of a holding at an instant: what lapsed doesn't count."""
+    held = aliased(Reservation)
+    live = sa.and_(held.holding_id == holding_id, held.rest > 0, held.until > now)
+    return sa.select(sa.func.coalesce(sa.func.sum(held.rest), 0)).where(live).scalar_subquery()
+
+
+def is_last_line() -> sa.ColumnElement[bool]:
+    """Give the condition under which a movement is the last line of its holding, for a query of holdings."""
+    newest = sa.select(sa.func.max(Movement.sequence)).where(Movement.holding_id == Holding.id)
+    return sa.and_(Movement.holding_id == Holding.id, Movement.sequence == newest.correlate(Holding).scalar_subquery())
+
+
+def last_lines() -> sa.Select[int, int, Grade, int]:
+    """Give the query of the last line of each holding: holding, loudspeaker, grade, on hand."""
+    return sa.select(Holding.id, Holding.loudspeaker_id, Holding.grade, Movement.on_hand).join(Movement, is_last_line())
+
+
+def available_query(day: date | datetime | None = None, grades: Collection[Grade] | None = None) -> sa.Select[int, int]:
+    """Give the query of all that may be promised of each loudspeaker that the ledger knows: id, units; in order of id.
+
+    Units in pairs and single ones, of every finish, are counted together: see `alike_query` for what goes together.
+    """
+    lines = last_lines().subquery()
+    free = lines.c.on_hand - reserved_of(lines.c.id, moment(day))
+    units = sa.case((lines.c.grade.in_(_sellable(grades)), free), else_=0)
+    total = sa.cast(sa.func.sum(units), sa.Integer).label("available")
+    number = lines.c.loudspeaker_id
+    return sa.select(number, total).group_by(number).order_by(number)
+
+
+def alike_query(day: date | datetime | None = None, grades: Collection[Grade] | None = None) -> sa.Select[int, int]:
+    """Give the query of how many may be promised together of each loudspeaker that the ledger knows: id, units.
+
+    Together go units of one finish and grade, as the model is sold: of what is sold in pairs no single ones.
+    In order of id.
+    """
+    lines = last_lines().add_columns(Holding.pack, Holding.finish_key).subquery()
+    free = lines.c.on_hand - reserved_of(lines.c.id, moment(day))
+    fits = sa.and_(lines.c.grade.in_(_sellable(grades)), lines.c.pack == PACK)
+    number, sold_as = lines.c.loudspeaker_id, Loudspeaker.sold_as
+    units = sa.func.sum(sa.case((fits, free), else_=0)).label("units")
+    alike = (
+        sa.select(number, units)
+        .join(Loudspeaker, Loudspeaker.id == number)
+        .group_by(number, lines.c.grade, lines.c.finish_key, sold_as)
+        .subquery()
+    )
+    most = sa.cast(sa.func.max(alike.c.units), sa.Integer).label("available")
+    return sa.select(alike.c.loudspeaker_id, most).group_by(alike.c.loudspeaker_id).order_by(alike.c.loudspeaker_id)
+
+
+def _sellable(grades: Collection[Grade] | None) -> list[Grade]:
+    return [grade for grade in SELLABLE if grades is None or grade in grades]
+
+
+def available(session: Session, loudspeaker_id: int, grades: Collection[Grade] | None = None) -> int | None:
+    """Give how many units may be promised now, of all grades or of some; None where the ledger has no movement."""
+    query = available_query(grades=grades).subquery()
+    found = session.execute(sa.select(query.c.available).where(query.c.loudspeaker_id == loudspeaker_id)).first()
+    return None if found is None else int(found[0])
+
+
+def ids_in_stock(day: date | datetime | None = None) -> sa.Select[int]:
+    """Give the query of the loudspeakers of which a unit may be promised."""
+    found = available_query(day).order_by(None).subquery()
+    return sa.select(found.c.loudspeaker_id).where(found.c.available > 0)

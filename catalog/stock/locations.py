@@ -1,0 +1,163 @@
+"""Locations and jobs: listed, told apart from mistyped ones, and what is known of them changed."""
+
+from __future__ import annotations
+
+import re
+import shlex
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Final
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from triptych.catalog.database import rows
+from triptych.catalog.database.models import Job, Location, Movement, Quote, QuoteState, Reservation, SupplyOrder
+from triptych.catalog.errors import BadInput, NotFound
+from triptych.catalog.problems import nearest
+from triptych.catalog.stock.ledger import location_id
+from triptych.catalog.stock.movement_lines import LONGEST
+from triptych.catalog.stock.timing import zone_of
+
+
+@dataclass(frozen=True, slots=True)
+class StockLocation:
+    """A location and the time zone in which its days end."""
+
+    name: str
+    zone: str
+
+
+def locations(session: Session) -> list[StockLocation]:
+    """Give the locations in order of their names."""
+    query = sa.select(Location.name, Location.zone).order_by(Location.name_key)
+    return [StockLocation(name, zone) for name, zone in session.execute(query)]
+
+
+def zone_at(session: Session, location: str) -> str:
+    """Give the time zone of a location; UTC of one that isn't known yet."""
+    query = sa.select(Location.zone).where(Location.name_key == rows.name_key(location))
+    return session.scalar(query) or "UTC"
+
+
+def common_zone(session: Session) -> str:
+    """Give the time zone that all locations share; UTC where they don't, or there are none."""
+    zones = list(session.scalars(sa.select(Location.zone).distinct().limit(2)))
+    return zones[0] if len(zones) == 1 else "UTC"
+
+
+def known_name(session: Session, name: str) -> str:
+    """Give the name of a location as it is kept.
+
+    Raises
+    ------
+    NotFound
+        None has that name; the nearest is told.
+    """
+    known = {rows.name_key(one.name): one.name for one in locations(session)}
+    if rows.name_key(name) not in known:
+        raise NotFound(f"no location is named {name!r}; {_hint(name, list(known.values()))}")
+    return known[rows.name_key(name)]
+
+
+def _hint(name: str, known: list[str]) -> str:
+    if not known:
+        return "there is none yet"
+    hint = nearest(name, known)
+    many = len(known) > FEW and hint.startswith("known are")
+    return f"{len(known)} are known: triptych stock location lists them" if many else hint
+
+
+FEW: Final = 12
+"""How many locations a message names, when it names all."""
+
+
+def refuse_mistyped(name: str, known: Iterable[str]) -> bool:
+    """Refuse a new location whose name is nearly that of one that is known; tell whether it is new.
+
+    Raises
+    ------
+    NotFound
+        Names the near one, and how a new one is made on purpose.
+    """
+    names = list(known)
+    if rows.name_key(name) in map(rows.name_key, names):
+        return False
+    near = mistaken_for(name, names)
+    if near is not None:
+        made = f"triptych stock location {shlex.quote(' '.join(name.split()))}"
+        raise NotFound(
+            f"no location is named {name!r}; did you mean {near!r}? If it is a new one, make it first: {made};"
+            " nothing was written"
+        )
+    return True
+
+
+def mistaken_for(name: str, known: Iterable[str]) -> str | None:
+    """Give the known name that another was nearly certainly meant to be; None where it is a name of its own.
+
+    An edit or two apart; what numbers or lone letters tell apart, such as shop 1 and shop 2, is not near.
+
+    >>> mistaken_for("shpo", ["van", "shop"])
+    'shop'
+    >>> mistaken_for("shop 2", ["shop 1"])
+    """
+    near = [(edits, other) for other in known if (edits := _edits(name, other)) is not None]
+    return min(near)[1] if near else None
+
+
+_LABEL: Final = re.compile(r"\d+|(?<![^\W_])[^\W_](?![^\W_])")
+"""What tells locations of one name apart: a number or a lone letter."""
+
+_OTHER: Final = re.compile(r"[\W_]+")
+
+
+def _edits(one: str, other: str) -> int | None:
+    """Count the slips of the fingers between two names; None where they are different names."""
+    from rapidfuzz.distance import OSA
+
+    keys = [rows.name_key(name) for name in (one, other)]
+    labels = [[label.lstrip("0") for label in _LABEL.findall(key)] for key in keys]
+    words, other_words = (_OTHER.sub("", _LABEL.sub("", key)) for key in keys)
+    shorter = min(len(words), len(other_words))
+    if labels[0] != labels[1] or shorter < 3:
+        return None
+    # two edits leave little of a short word, and with the first letter gone they are rather north and south
+    allowed = 2 if shorter > 5 and words[0] == other_words[0] else 1
+    found = int(OSA.distance(words, other_words))
+    return found if found <= allowed else None
+
+
+def save_location(session: Session, name: str, zone: str) -> None:
+    """Add a location, or change its time zone.
+
+    Raises
+    ------
+    BadInput
+        The name is blank or too long, or the zone isn't known.
+    """
+    if not rows.name_key(name) or len(name) > LONGEST:
+        raise BadInput(f"location: give a name of up to {LONGEST} characters")
+    rows.refuse_unstorable("location", name)
+    zone_of(zone)
+    number = location_id(session, name)
+    session.execute(sa.update(Location).where(Location.id == number).values(zone=zone))
+
+
+def doubt_job(session: Session, name: str | None) -> list[str]:
+    """Give what to tell of a job that is new and has nearly the name of an open one.
+
+    Open is a job for which something is reserved, quoted or ordered.
+    """
+    if name is None or session.scalar(sa.select(Job.id).where(Job.name_key == rows.name_key(name))) is not None:
+        return []
+    live = sa.and_(Reservation.rest > 0, Reservation.until > datetime.now(UTC))
+    reserved = sa.select(Movement.job_id).join(Reservation, Reservation.movement_id == Movement.id).where(live)
+    quoted = sa.select(Quote.job_id).where(Quote.state.in_((QuoteState.OPEN, QuoteState.ACCEPTED)))
+    come = sa.select(sa.func.coalesce(sa.func.sum(Movement.quantity), 0)).where(Movement.order_id == SupplyOrder.id)
+    coming = sa.and_(SupplyOrder.cancelled_at.is_(None), SupplyOrder.quantity > come.scalar_subquery())
+    ordered = sa.select(SupplyOrder.job_id).where(coming, SupplyOrder.job_id.is_not(None))
+    busy = sa.or_(*(Job.id.in_(query) for query in (reserved, quoted, ordered)))
+    near = mistaken_for(name, session.scalars(sa.select(Job.name).where(busy).order_by(Job.name_key)))
+    return [] if near is None else [f"new job {name!r}; did you mean {near!r}?"]

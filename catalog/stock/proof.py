@@ -1,0 +1,246 @@
+"""Proof of the invariants from the ledger alone: read line by line, believing none of its totals."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import date
+from typing import Any, Final
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from triptych.catalog.database.models import (
+    Base,
+    Holding,
+    Movement,
+    Price,
+    Quote,
+    QuoteLine,
+    QuoteState,
+    Reservation,
+    SupplierPrice,
+)
+from triptych.catalog.database.models.base import UtcTime
+from triptych.catalog.database.models.guards import GUARDS
+from triptych.catalog.database.stock_levels import on_server
+from triptych.catalog.stock import proof_lines as ledger
+from triptych.catalog.stock.proof_lines import Finding, Tally
+
+_COLUMNS: Final = (
+    "id",
+    "holding_id",
+    "loudspeaker_id",
+    "sequence",
+    "quantity",
+    "effect",
+    "on_hand",
+    "tracked",
+    "job_id",
+    "reservation_id",
+    "from_id",
+    "to_holding_id",
+    "quote_id",
+    "serial",
+    "serial_sequence",
+)
+
+
+def check(session: Session) -> list[Finding]:
+    """Prove every invariant of the stock from the ledger, of the prices from their dates, and that the guards stand."""
+    chained = _chained(session)
+    lines = sorted(chained, key=lambda line: int(line["id"]))
+    grades = {row[0]: row[1] for row in session.execute(sa.select(Holding.id, _raw(Holding.grade)))}
+    return [
+        *ledger.totals(chained),
+        ledger.quarantine(lines, grades),
+        ledger.serials(lines),
+        ledger.reservations(lines),
+        _left(session, ledger.left_by_ledger(lines)),
+        _as_made(session),
+        ledger.transfers(lines),
+        _quotes(session, ledger.promised_by_quote(lines)),
+        _prices(session),
+        _instants(session),
+        _parents(session),
+        _guards(session),
+    ]
+
+
+def _raw(column: Any) -> sa.ColumnElement[str]:
+    """Give an enum as it is stored, which could be any text where somebody went past the database's checks."""
+    return sa.type_coerce(column, sa.String)
+
+
+def _chained(session: Session) -> list[dict[str, Any]]:
+    """Read the ledger by holding: on a server a line that got its number later can have come first."""
+    table = Movement.__table__.columns
+    times = (_if_real(session, Movement, name).label(name) for name in ("at", "until"))
+    columns = (*(table[name] for name in _COLUMNS), _raw(table["kind"]).label("kind"), *times)
+    found = session.execute(sa.select(*columns).order_by(Movement.holding_id, Movement.sequence))
+    names = tuple(found.keys())
+    return [dict(zip(names, row, strict=True)) for row in found]
+
+
+def _left(session: Session, rest: Mapping[int, int]) -> Finding:
+    tally = Tally("what is left of each reservation is what the ledger says")
+    stored = {row[0]: row[1] for row in session.execute(sa.select(Reservation.movement_id, Reservation.rest))}
+    for number in sorted(rest.keys() | stored.keys()):
+        said, found = rest.get(number), stored.get(number)
+        tally.see(said == found, f"reservation {number}: {found}, not {said}")
+    return tally.finding()
+
+
+def _as_made(session: Session) -> Finding:
+    tally = Tally("each reservation holds what its line says: where, until when, which serial")
+    differs = {name: getattr(Reservation, name).is_distinct_from(getattr(Movement, name)) for name in _HELD}
+    query = (
+        sa.select(Reservation.movement_id, *differs.values())
+        .outerjoin(Movement, Movement.id == Reservation.movement_id)
+        .order_by(Reservation.movement_id)
+    )
+    for number, *wrong in session.execute(query):
+        names = [name for name, other in zip(_HELD, wrong, strict=True) if other]
+        tally.see(not names, f"reservation {number}: another {', '.join(names)} than line {number}")
+    return tally.finding()
+
+
+_HELD: Final = ("holding_id", "until", "serial")
+
+
+def _quotes(session: Session, promised: Mapping[int, Mapping[int, int]]) -> Finding:
+    """Prove that quotes have all their lines and no more, and that what was promised of one is what it says."""
+    tally = Tally("a quote has the lines it was made with, and they are what was promised of it")
+    said: defaultdict[int, defaultdict[int, int]] = defaultdict(lambda: defaultdict(int))
+    counts: defaultdict[int, int] = defaultdict(int)
+    for number, speaker, units in session.execute(
+        sa.select(QuoteLine.quote_id, QuoteLine.loudspeaker_id, QuoteLine.quantity)
+    ):
+        said[number][speaker] += units
+        counts[number] += 1
+    firm = (QuoteState.ACCEPTED.value, QuoteState.SOLD.value)
+    for number, state, lines in session.execute(sa.select(Quote.id, _raw(Quote.state), Quote.lines)):
+        tally.see(lines in (None, counts[number]), f"quote {number}: {counts[number]} lines, not {lines}")
+        if number in promised or state in firm:
+            wrong = _different(said[number], promised.get(number, {}))
+            tally.see(not wrong, f"quote {number}: {' and '.join(wrong)}")
+    return tally.finding()
+
+
+def _different(said: Mapping[int, int], promised: Mapping[int, int]) -> Sequence[str]:
+    return [
+        f"{promised.get(speaker, 0)} of loudspeaker {speaker} were promised, not {said.get(speaker, 0)}"
+        for speaker in sorted(said.keys() | promised.keys())
+        if said.get(speaker, 0) != promised.get(speaker, 0)
+    ]
+
+
+def _prices(session: Session) -> Finding:
+    tally = Tally("prices of one time never overlap")
+    for table, owners in ((Price, ("loudspeaker_id",)), (SupplierPrice, ("supplier_id", "loudspeaker_id"))):
+        columns = table.__table__.columns
+        start, end = (_if_real(session, table, name) for name in ("valid_from", "valid_to"))
+        keys = [columns[name] for name in owners]
+        # what is no day is a finding of its own
+        query = sa.select(*keys, start, end).where(start.is_not(None)).order_by(*keys, columns["valid_from"])
+        ended: dict[tuple[int, ...], date] = {}
+        for *owner, first, last in session.execute(query):
+            key = tuple(owner)
+            tally.see(ended.get(key, first) <= first, f"{table.__tablename__} of {key} from {first}")
+            ended[key] = last or date.max
+    return tally.finding()
+
+
+_INSTANT: Final = {
+    "sqlite": (
+        "({0} IS strftime('%Y-%m-%d %H:%M:%S', substr({0}, 1, 19), '+0 days') || substr({0}, 20)"
+        " AND substr({0}, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]'"
+        " AND {0} >= '0001-01-02' AND {0} < '9999-12-31')"
+    ),
+    "postgresql": "({0} >= '0001-01-02 00:00:00+00' AND {0} < '9999-12-31 00:00:00+00')",
+}
+_DAY: Final = {
+    "sqlite": "({0} IS date({0}, '+0 days') AND {0} BETWEEN '0001-01-01' AND '9999-12-31')",
+    "postgresql": "({0} BETWEEN '0001-01-01' AND '9999-12-31')",
+}
+"""As the guards take them: what reads as an instant or day in Python, in any time zone."""
+
+
+def _is_real(session: Session, column: sa.Column[Any]) -> sa.ColumnElement[bool]:
+    """Give the condition that an instant or a day is a real one."""
+    form = _DAY if isinstance(column.type, sa.Date) else _INSTANT
+    return sa.literal_column(form[session.get_bind().dialect.name].format(f"{column.table}.{column.name}"), sa.Boolean)
+
+
+def _if_real(session: Session, table: type[Base], name: str) -> sa.ColumnElement[Any]:
+    """Give an instant or a day of a table, and NULL where it is none, which could not be read."""
+    column = Base.metadata.tables[table.__tablename__].columns[name]
+    return sa.case((_is_real(session, column), column))
+
+
+def _instants(session: Session) -> Finding:
+    """Find instants and days that are none."""
+    tally = Tally("every instant and day is a real one")
+    for column in _times():
+        table = column.table
+        known = sa.select(sa.func.count()).select_from(table).where(column.is_not(None))
+        tally.checked += session.scalar(known) or 0
+        raw = sa.type_coerce(column, sa.String) if not on_server(session) else sa.cast(column, sa.String)
+        query = sa.select(*table.primary_key, raw.label("raw")).where(column.is_not(None), ~_is_real(session, column))
+        for *key, text in session.execute(query.order_by(*table.primary_key)):
+            row = "-".join(map(str, key))
+            tally.breaches.append(f"{table.name} {row}: {column.name} {str(text)[:40]!r}")
+    return tally.finding()
+
+
+def _times() -> Iterator[sa.Column[Any]]:
+    for _, table in sorted(Base.metadata.tables.items()):
+        yield from (column for column in table.columns if isinstance(column.type, UtcTime | sa.DateTime | sa.Date))
+
+
+def _parents(session: Session) -> Finding:
+    """Find rows that name one which is not there."""
+    tally = Tally("every row that another one names is there")
+    tables = [table for _, table in sorted(Base.metadata.tables.items()) if table.foreign_keys]
+    for table in tables:
+        tally.checked += session.scalar(sa.select(sa.func.count()).select_from(table)) or 0
+    if not on_server(session):
+        for child, number, parent, _ in session.execute(sa.text("PRAGMA foreign_key_check")):
+            tally.breaches.append(f"{child} {number}: its {parent} is not there")
+    else:
+        for table in tables:
+            tally.breaches.extend(_orphans(session, table))
+    return tally.finding()
+
+
+def _orphans(session: Session, table: sa.Table) -> Iterator[str]:
+    """Look for each parent: on PostgreSQL not every row is held by a constraint, and one can be dropped."""
+    for constraint in sorted(table.foreign_key_constraints, key=lambda one: str(one.name)):
+        parent = constraint.referred_table.alias()
+        pairs = [(element.parent, parent.columns[element.column.name]) for element in constraint.elements]
+        there = sa.exists().where(*(ours == theirs for ours, theirs in pairs))
+        known = (ours.is_not(None) for ours, _ in pairs)
+        query = sa.select(*table.primary_key).where(*known, ~there).order_by(*table.primary_key)
+        for key in session.execute(query):
+            yield f"{table.name} {'-'.join(map(str, key))}: its {constraint.referred_table.name} is not there"
+
+
+_STANDING: Final = {
+    "sqlite": "SELECT name FROM sqlite_schema WHERE type IN ('trigger', 'index')",
+    "postgresql": (
+        "SELECT tgname FROM pg_trigger WHERE tgenabled IN ('O', 'A') AND pg_table_is_visible(tgrelid)"
+        " UNION SELECT conname FROM pg_constraint WHERE pg_table_is_visible(conrelid)"
+        " UNION SELECT c.relname FROM pg_index i JOIN pg_class c ON c.oid = i.indexrelid"
+        " WHERE i.indisvalid AND pg_table_is_visible(c.oid)"
+    ),
+}
+
+
+def _guards(session: Session) -> Finding:
+    """Find triggers that are missing or switched off."""
+    tally = Tally("every guard of the stock stands")
+    name = session.get_bind().dialect.name
+    standing = set(session.scalars(sa.text(_STANDING[name])))
+    for guard in GUARDS[name]:
+        tally.see(guard in standing, f"{guard} is missing or switched off")
+    return tally.finding()

@@ -1,0 +1,332 @@
+"""Which units a quote takes: from where they are promised, and which of those that have serials go out."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session, aliased
+
+from triptych.catalog.database import rows
+from triptych.catalog.database.models import Grade, Holding, Location, Movement, MovementKind, QuoteLine, Reservation
+from triptych.catalog.database.stock_levels import clock, is_last_line, reserved_of
+from triptych.catalog.errors import BadInput, Refused
+from triptych.catalog.stock import ledger
+from triptych.catalog.stock.articles import model_of, models
+from triptych.catalog.stock.availability import Asked, promised
+from triptych.catalog.stock.movement_lines import MovementLine
+from triptych.catalog.stock.quote_lines import pack_of_line
+
+Key = tuple[int, Grade, str, int]
+"""Loudspeaker, grade, finish and pack: units of one key are alike."""
+
+
+@dataclass(slots=True)
+class Units:
+    """What of a holding may be promised: so many, of them `plain` ones and those of the serials, oldest first.
+
+    `loose` is how many are there, promised or not, that no serial names.
+    """
+
+    holding: int
+    location: str
+    pack: int
+    free: int
+    plain: int
+    loose: int
+    serials: list[str]
+
+    def take(self, quantity: int) -> list[tuple[int, str | None]]:
+        """Take up to so many, plain ones first, and give them as parts: how many, and of which serial."""
+        plain = min(quantity, self.plain, self.free)
+        parts: list[tuple[int, str | None]] = [(plain, None)] if plain else []
+        self.plain -= plain
+        self.free -= plain
+        for serial in list(self.serials):
+            if quantity - plain < self.pack or self.free < self.pack:
+                break
+            parts.append(self.name(serial))
+            quantity -= self.pack
+        return parts
+
+    def name(self, serial: str) -> tuple[int, str | None]:
+        """Take the one of a serial."""
+        self.serials.remove(serial)
+        self.free -= self.pack
+        return self.pack, serial
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """A live reservation of a quote: what is left of it, of which holding, and what its units are."""
+
+    number: int
+    holding: int
+    location: str
+    key: Key
+    finish: str | None
+    job: str
+    rest: int
+    serial: str | None
+
+    def line(self, kind: MovementKind, quantity: int, serial: str | None) -> MovementLine:
+        """Give a movement of its units, which does not end it yet."""
+        speaker, grade, _, pack = self.key
+        return MovementLine(
+            speaker, kind, quantity, self.location, grade, self.finish, self.job, serial=serial, pack=pack
+        )
+
+    def end(self, kind: MovementKind, quantity: int, serial: str | None) -> MovementLine:
+        """Give the movement that ends so much of it."""
+        return replace(self.line(kind, quantity, serial), reservation_id=self.number)
+
+
+@dataclass(slots=True)
+class Sale:
+    """Units that go out at the price of a line of the quote; of another serial than was kept where `instead`."""
+
+    quoted: QuoteLine
+    kept: Kept
+    quantity: int
+    serial: str | None
+    instead: bool = False
+
+    def release(self) -> MovementLine | None:
+        """Give what is to be released before, where there is any."""
+        return self.kept.end(MovementKind.RELEASE, self.quantity, self.kept.serial) if self.instead else None
+
+    def line(self) -> MovementLine:
+        """Give the movement that sells them."""
+        make = self.kept.line if self.instead else self.kept.end
+        return make(MovementKind.SELL, self.quantity, self.serial)
+
+
+def _keys(session: Session, lines: Sequence[QuoteLine]) -> list[Key]:
+    """Give what the units of each line are."""
+    packs = {number: model.pack for number, model in models(session, [line.loudspeaker_id for line in lines]).items()}
+    return [
+        (
+            line.loudspeaker_id,
+            line.grade,
+            rows.name_key(line.finish),
+            pack_of_line(line.quantity, packs[line.loudspeaker_id]),
+        )
+        for line in lines
+    ]
+
+
+def allocate(
+    session: Session, lines: Sequence[QuoteLine], location: str | None, serials: Sequence[str] = ()
+) -> list[MovementLine]:
+    """Give reservations for all that is quoted, line by line: from one location where one has them all.
+
+    Which of those that have serials is said by `serials`; else plain ones go first, and then the oldest received.
+
+    Raises
+    ------
+    BadInput
+        A serial is named that is not free among what is quoted.
+    Refused
+        There is too little.
+    """
+    keys = _keys(session, lines)
+    holdings = {key: _holdings(session, key, location) for key in keys}
+    found = [number for numbers in holdings.values() for number in numbers]
+    ledger.lock(session, found)
+    there = _units(session, found)
+    units = {key: [there[number] for number in numbers] for key, numbers in holdings.items()}
+    wanted = [line.quantity for line in lines]
+    parts: list[list[MovementLine]] = [[] for _ in lines]
+    for serial in _named_once(serials):
+        place, one = _meant(serial, keys, wanted, units)
+        parts[place].append(_reserve(lines[place], one, *one.name(serial)))
+        wanted[place] -= one.pack
+    for place, line in enumerate(lines):
+        for one in sorted(units[keys[place]], key=lambda one: one.free < wanted[place]):
+            taken = one.take(wanted[place])
+            parts[place] += [_reserve(line, one, *part) for part in taken]
+            wanted[place] -= sum(quantity for quantity, _ in taken)
+        if wanted[place]:
+            raise _too_few(session, line, keys[place], wanted[place], location)
+    return [part for of_line in parts for part in of_line]
+
+
+def _reserve(line: QuoteLine, there: Units, quantity: int, serial: str | None) -> MovementLine:
+    speaker, kind = line.loudspeaker_id, MovementKind.RESERVE
+    return MovementLine(
+        speaker, kind, quantity, there.location, line.grade, line.finish, serial=serial, pack=there.pack
+    )
+
+
+def _named_once(serials: Sequence[str]) -> list[str]:
+    """Give serials as the ledger keeps them; refuse those that are blank, or named twice."""
+    named = [" ".join(serial.split()) for serial in serials]
+    for serial in named:
+        if not serial:
+            raise BadInput("a serial is blank: name one, or leave it out")
+        if named.count(serial) > 1:
+            raise BadInput(f"serial {serial!r} is named twice")
+    return named
+
+
+def _meant(serial: str, keys: Sequence[Key], wanted: Sequence[int], units: dict[Key, list[Units]]) -> tuple[int, Units]:
+    """Give the line that a serial is for, and where it is."""
+    known: dict[str, None] = {}
+    for place, key in enumerate(keys):
+        for there in units[key]:
+            if serial in there.serials and wanted[place] >= there.pack and there.free >= there.pack:
+                return place, there
+            known |= dict.fromkeys(there.serials)
+    if serial in known:
+        raise BadInput(f"serial {serial!r}: more serials are named than are quoted of it, or the rest is promised")
+    raise BadInput(f"serial {serial!r} is not free among what is quoted: {_known(known)}; nothing was written")
+
+
+def _known(serials: Collection[str], shown: int = 12) -> str:
+    """Say which serials are free."""
+    if not serials:
+        return "nothing free there has a serial"
+    more = f" and {len(serials) - shown} more" if len(serials) > shown else ""
+    return f"free are {', '.join(map(repr, list(serials)[:shown]))}{more}"
+
+
+def _too_few(session: Session, line: QuoteLine, key: Key, missing: int, location: str | None) -> Refused:
+    name = model_of(session, line.loudspeaker_id).name
+    told = f"{name}: {line.quantity - missing} of {line.quantity} available"
+    if location is not None:
+        return Refused(f"{told} at {location!r}; nothing was written")
+    asked = Asked(line.quantity, (line.grade,), line.finish, any_finish=False, single=key[3] == 1)
+    beside = promised(session, [line.loudspeaker_id], asked)[line.loudspeaker_id].beside
+    return Refused(f"{told}{f'; {beside}' if beside else ''}; nothing was written")
+
+
+def _holdings(session: Session, key: Key, location: str | None) -> list[int]:
+    """Give the holdings of some units, in order of their locations."""
+    alike = (Holding.loudspeaker_id, Holding.grade, Holding.finish_key, Holding.pack)
+    query = sa.select(Holding.id).join(Location, Location.id == Holding.location_id).order_by(Location.name_key)
+    query = query.where(*(column == value for column, value in zip(alike, key, strict=True)))
+    return list(
+        session.scalars(query if location is None else query.where(Location.name_key == rows.name_key(location)))
+    )
+
+
+def _units(session: Session, holdings: Collection[int]) -> dict[int, Units]:
+    """Give what may be promised at each of some locked holdings."""
+    now = clock(session)
+    on_hand, tracked = (sa.func.coalesce(column, 0) for column in (Movement.on_hand, Movement.tracked))
+    query = (
+        sa.select(Holding.id, Location.name, Holding.pack, on_hand, tracked, reserved_of(Holding.id, now))
+        .join(Location, Location.id == Holding.location_id)
+        .outerjoin(Movement, is_last_line())
+        .where(Holding.id.in_(holdings))
+    )
+    live = (Reservation.holding_id.in_(holdings), Reservation.rest > 0, Reservation.until > now)
+    kept = sa.select(Reservation.holding_id, Reservation.serial).where(*live, Reservation.serial.is_not(None))
+    promised_serials = {tuple(row) for row in session.execute(kept)}
+    serials = list(_serials_at(session, holdings))
+    found = {}
+    for number, location, pack, units, named, reserved in session.execute(query):
+        free = [serial for there, serial in serials if there == number and (there, serial) not in promised_serials]
+        reserved_plain = int(reserved) - pack * sum(there == number for there, _ in promised_serials)
+        loose = units - named
+        plain = max(0, loose - reserved_plain)
+        found[number] = Units(number, location, pack, units - int(reserved), plain, loose, free)
+    return found
+
+
+def _serials_at(session: Session, holdings: Collection[int]) -> Iterator[tuple[int, str]]:
+    """Give the serials whose last line that moved them brought them to a holding, oldest received first."""
+    first, later = aliased(Movement), aliased(Movement)
+    same = sa.and_(later.loudspeaker_id == Movement.loudspeaker_id, later.serial == Movement.serial)
+    moved_on = sa.exists().where(same, later.effect != 0, later.serial_sequence > Movement.serial_sequence)
+    born = (
+        sa.select(sa.func.min(first.id))
+        .where(first.loudspeaker_id == Movement.loudspeaker_id, first.serial == Movement.serial)
+        .correlate(Movement)
+        .scalar_subquery()
+    )
+    query = sa.select(Movement.holding_id, Movement.serial).where(
+        Movement.holding_id.in_(holdings), Movement.serial.is_not(None), Movement.effect > 0, ~moved_on
+    )
+    for number, serial in session.execute(query.order_by(born)):
+        if serial is not None:
+            yield number, serial
+
+
+def settle(
+    session: Session, number: int, lines: Sequence[QuoteLine], kept: Sequence[Kept], serials: Sequence[str]
+) -> list[Sale]:
+    """Give the sales that a quote comes to, those of its first lines first.
+
+    Raises
+    ------
+    BadInput
+        A serial is named that is neither reserved for the quote nor free beside what is.
+    Refused
+        Less is kept than was quoted.
+    """
+    sales = _priced(session, number, lines, kept)
+    units = _units(session, {sale.kept.holding for sale in sales})
+    named = _named_once(serials)
+    for serial in named:
+        if all(sale.serial != serial for sale in sales):
+            _name(serial, sales, units, named)
+    return [part for sale in sales for part in _by_serial(sale, units[sale.kept.holding])]
+
+
+def _priced(session: Session, number: int, lines: Sequence[QuoteLine], kept: Sequence[Kept]) -> list[Sale]:
+    """Give each line of the quote its units, in the order in which they were reserved."""
+    left = [one.rest for one in kept]
+    sales: list[Sale] = []
+    for quoted, key in zip(lines, _keys(session, lines), strict=True):
+        missing = quoted.quantity
+        alike = [place for place, one in enumerate(kept) if one.key[:3] == key[:3]]
+        # a model that is sold otherwise than when it was reserved still is what was reserved
+        for place in sorted(alike, key=lambda place: kept[place].key != key):
+            part = min(left[place], missing)
+            if part:
+                sales.append(Sale(quoted, kept[place], part, kept[place].serial))
+                left[place] -= part
+                missing -= part
+    wanted, held = sum(line.quantity for line in lines), sum(sale.quantity for sale in sales)
+    if wanted != held or any(left):
+        raise Refused(
+            f"quote {number}: {held} of {wanted} are still reserved, the rest lapsed or was released: lapse it and"
+            " make a new one; nothing was written"
+        )
+    return sales
+
+
+def _name(serial: str, sales: list[Sale], units: dict[int, Units], named: Sequence[str]) -> None:
+    """Let the unit of a serial go out: for one that was reserved without a serial, else in place of another."""
+    there = [place for place, sale in enumerate(sales) if serial in units[sale.kept.holding].serials]
+    free = [place for place in there if sales[place].serial not in named]
+    if not free:
+        known = dict.fromkeys(sale.serial for sale in sales if sale.serial)
+        known |= dict.fromkeys(name for one in units.values() for name in one.serials)
+        said = "more serials are named than are quoted of it" if there else _known([*filter(None, known)])
+        raise BadInput(f"serial {serial!r} is not among what is kept for the quote: {said}; nothing was written")
+    place = min(free, key=lambda place: (sales[place].serial is not None, place))
+    sale = sales[place]
+    held = units[sale.kept.holding]
+    held.serials.remove(serial)
+    sales.insert(place, Sale(sale.quoted, sale.kept, held.pack, serial, instead=sale.serial is not None))
+    sale.quantity -= held.pack
+    if not sale.quantity:
+        del sales[place + 1]
+
+
+def _by_serial(sale: Sale, units: Units) -> Iterator[Sale]:
+    """Give a sale in parts: those that no serial names, and then the oldest received of those that have one."""
+    if sale.serial is not None:
+        yield sale
+        return
+    loose = min(sale.quantity, units.loose)
+    units.loose -= loose
+    if loose:
+        yield replace(sale, quantity=loose)
+    for _ in range(loose, sale.quantity, units.pack):
+        # without one the ledger says what is wrong
+        serial = units.serials.pop(0) if units.serials else None
+        yield replace(sale, quantity=units.pack, serial=serial)

@@ -1,0 +1,202 @@
+"""Centres beside mains: the score of every pair at once, and the whole account of one pair of mains."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
+from typing import Final
+
+import numpy as np
+
+from triptych.recommender.advise.evaluate import Centres, Placed, Scene, evaluate
+from triptych.recommender.judge.criteria.definitions import AIM, BALANCE, CRITERIA, TIMBRE
+from triptych.recommender.judge.criteria.placing import aim_left, aim_of
+from triptych.recommender.judge.criteria.sound import timbre_difference, timbre_of
+from triptych.recommender.judge.criteria.value import balance, price_ratio
+from triptych.recommender.judge.criterion import Criterion, CriterionValues
+from triptych.recommender.judge.gates import drive as drive_gates
+from triptych.recommender.judge.ranking import Scores, log_utility, score, score_of
+from triptych.recommender.judge.verdicts import Verdict, worst
+from triptych.recommender.scene.arrays import (
+    BoolArray,
+    CodeArray,
+    CountArray,
+    Drive,
+    FloatArray,
+    IndexArray,
+    Mains,
+    Seats,
+)
+from triptych.recommender.scene.levels import trims
+
+BLOCK: Final = 65_536
+"""So many pairs are scored at once; more would leave the processor's cache for nothing."""
+
+
+def comparable(mains: Mains, centres: Centres) -> FloatArray:
+    """Prices that can be compared with each mains', mains x centres; NaN for those in another currency."""
+    own, theirs = centres.currency, mains.currency[:, None]
+    return np.where((own != theirs) & (own >= 0) & (theirs >= 0), np.nan, centres.price)
+
+
+def likely_beside(mains: Mains, centres: Centres, seats: Seats | None) -> list[tuple[Criterion, FloatArray]]:
+    """The likely values of the criteria that depend on the mains, mains x centres; no aim where no room is given."""
+    timbre = (TIMBRE, timbre_difference(centres.sound, mains.sound))
+    money = (BALANCE, price_ratio(comparable(mains, centres), mains.price))
+    if seats is None or centres.aim is None:
+        return [timbre, money]
+    return [timbre, (AIM, aim_left(centres.aim, mains.stands, seats)), money]
+
+
+@dataclass(frozen=True, slots=True)
+class AllPairs:
+    """M pairs of mains beside N centres in all places of a room, or in none where no room is given.
+
+    `models` are the centres', as `Kin` numbers them; those that are `third_only` stand beside two of themselves alone.
+    Nothing of mains x centres is held, but for the runs that are asked for.
+    """
+
+    mains: Mains
+    places: tuple[Centres, ...]
+    models: CountArray
+    third_only: BoolArray
+    seats: Seats | None
+    drive: Drive
+    weights: Mapping[str, float]
+
+    def __len__(self) -> int:
+        """The number of pairs."""
+        return len(self.mains) * len(self.models)
+
+    def scores(self, rows: IndexArray) -> FloatArray:
+        """Scores from 0 to 100 of some mains beside every centre in its best place; -inf where there is none."""
+        found = np.full((len(rows), len(self.models)), -np.inf)
+        step = max(1, BLOCK // max(1, len(self.models)))
+        for start in range(0, len(rows), step):
+            self._fill(found[start : start + step], rows[start : start + step])
+        return found
+
+    def _fill(self, found: FloatArray, rows: IndexArray) -> None:
+        """Put in the scores of a few mains; what none of them may stand beside is not looked at."""
+        mains = self.mains.take(rows)
+        allowed = ~self.third_only | (mains.sound.kin.model[:, None] == self.models)
+        wanted = np.flatnonzero(allowed.any(axis=0))
+        for place in self.places:
+            centres = place.take(np.flatnonzero(np.isin(place.index, wanted)))
+            found[:, centres.index] = np.maximum(found[:, centres.index], self.scores_in(mains, centres))
+        found[~allowed] = -np.inf
+
+    def scores_in(self, mains: Mains, centres: Centres) -> FloatArray:
+        """Scores from 0 to 100 in one place, mains x centres; -inf where the trim is out of the processor's range."""
+        likely = likely_beside(mains, centres, self.seats)
+        judged = {one.criterion.name for one in centres.own} | {criterion.name for criterion, _ in likely}
+        logs = log_utility(likely, self.weights, centres.logs)
+        scores = score_of(logs, sum(self.weights[one.name] for one in CRITERIA if one.name in judged))
+        if self.seats is None or centres.levels is None:
+            return scores
+        trim = drive_gates.trim(self.drive, trims(centres.levels, mains, self.seats))
+        return np.where(trim.verdict == Verdict.FAIL, -np.inf, scores)
+
+    def best_place(self, mains: int, centre: int) -> tuple[Centres, float] | None:
+        """The place in which a centre scores best beside some mains, cut down to that centre, and the score."""
+        row = self.mains.take(np.array([mains]))
+        here = [place.take(np.flatnonzero(place.index == centre)) for place in self.places]
+        found = [(place, float(self.scores_in(row, place)[0, 0])) for place in here if len(place.index)]
+        return max(found, key=lambda entry: entry[1], default=None)
+
+
+TRIM_AFTER: Final = 7
+"""After so many gates the trim is told, which alone of them depends on the mains."""
+
+
+@dataclass(frozen=True, slots=True)
+class Option(Placed):
+    """A place and pose with everything that was found of the candidates there, `kept` by all gates.
+
+    `trim` is that of all, `criteria` and `scores` of those kept.
+    """
+
+    trim: FloatArray
+    criteria: tuple[CriterionValues, ...]
+    scores: Scores
+
+    def scored(self, count: int) -> FloatArray:
+        """The score of each of all `count` candidates here; NaN where none was made."""
+        spread = np.full(count, np.nan)
+        spread[self.index[self.kept]] = self.scores.score
+        return spread
+
+    def judged(self, count: int) -> CodeArray:
+        """The verdict on each of all `count` candidates here; `FAIL` for those that can't take this pose."""
+        spread = np.full(count, Verdict.FAIL, dtype=np.int8)
+        spread[self.index] = self.verdict
+        return spread
+
+
+def options(scene: Scene, keep_failed: bool = False) -> list[Option]:
+    """Every place and pose beside the first of the mains, with the criteria of what isn't ruled out (or of all)."""
+    return [_option(scene, placed, centres, keep_failed) for placed, centres in evaluate(scene, keep_failed)]
+
+
+def _option(scene: Scene, placed: Placed, centres: Centres, keep_failed: bool) -> Option:
+    found = trims(placed.levels, scene.mains, scene.seats)
+    trim = drive_gates.trim(scene.drive, found).take(0)
+    gates = (*placed.gates[:TRIM_AFTER], trim, *placed.gates[TRIM_AFTER:])
+    verdict = worst(gates)
+    passing = np.arange(len(placed.kept)) if keep_failed else np.flatnonzero(verdict[placed.kept] < Verdict.FAIL)
+    kept = placed.kept[passing]
+    criteria = _criteria(scene, placed, centres.take(passing), kept)
+    changed = {"gates": gates, "verdict": verdict, "kept": kept}
+    parts = {entry.name: getattr(placed, entry.name) for entry in fields(Placed)} | changed
+    return Option(**parts, trim=found.likely[0], criteria=criteria, scores=score(criteria, scene.weights))
+
+
+def _criteria(scene: Scene, placed: Placed, centres: Centres, kept: IndexArray) -> tuple[CriterionValues, ...]:
+    """All criteria of the centres that are kept, in the order in which they are told."""
+    mains = scene.mains
+    timbre, aim, balanced = (
+        timbre_of(centres.sound, mains.sound),
+        aim_of(placed.boxes.take(kept), placed.aim.take(kept), mains.stands, scene.seats),
+        balance(comparable(mains, centres), mains.price),
+    )
+    coverage, headroom, surroundings, reach = centres.own
+    return (timbre.take(0), coverage, headroom, aim.take(0), surroundings, balanced.take(0), reach)
+
+
+@dataclass(frozen=True, slots=True)
+class Ranking:
+    """For each of N candidates: which group it is in and its best option (an index into the options; -1 for none).
+
+    `scores` and `verdicts` have one row an option and one column a candidate.
+    """
+
+    ranked: IndexArray
+    pending: IndexArray
+    excluded: IndexArray
+    best: IndexArray
+    best_score: FloatArray
+    scores: FloatArray
+    verdicts: CodeArray
+
+
+def ranking(found: Sequence[Option], count: int) -> Ranking:
+    """Put each candidate in one group: ranked if some place passes it, pending if some place might, else excluded."""
+    scores = np.vstack([option.scored(count) for option in found])
+    verdicts = np.vstack([option.judged(count) for option in found])
+    passes, waits = verdicts <= Verdict.CONDITIONAL, verdicts == Verdict.UNKNOWN
+    is_ranked: BoolArray = np.asarray(passes.any(axis=0))
+    is_pending: BoolArray = np.asarray(~is_ranked & waits.any(axis=0))
+    usable = np.where(np.where(is_ranked, passes, waits), scores, -np.inf)
+    best = np.argmax(usable, axis=0)
+    best_score = scores[best, np.arange(count)]
+    # of equal scores the one without conditions comes first
+    by_score = np.lexsort((verdicts[best, np.arange(count)], -usable[best, np.arange(count)]))
+    return Ranking(
+        ranked=by_score[is_ranked[by_score]],
+        pending=by_score[is_pending[by_score]],
+        excluded=np.flatnonzero(~is_ranked & ~is_pending),
+        best=np.where(is_ranked | is_pending, best, -1),
+        best_score=best_score,
+        scores=scores,
+        verdicts=verdicts,
+    )

@@ -1,0 +1,280 @@
+"""A budget's lines, brought to one currency and one tax basis: that of the limit."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from enum import Enum
+from fractions import Fraction
+from typing import Annotated, TypeVar
+
+from triptych.catalog.money import minor_digits, round_half_up
+from triptych.recommender.money.budget.errors import BadBudget
+from triptych.recommender.money.budget.figures import amount, currency, minor, number, tax_rate, whole
+from triptych.recommender.money.budget.toml_records import Read, Table, as_it_is, meant, read, tables
+
+LOUDSPEAKER_ROLES = ("mains", "centre", "surrounds", "wides", "heights")
+SPEAKERS_AND_SUB = (*LOUDSPEAKER_ROLES, "sub")
+AUDIO_TOTAL = (*SPEAKERS_AND_SUB, "electronics", "accessories", "calibration")
+ROLES = (*AUDIO_TOTAL, "display")
+
+# Other words that people write for a role.
+ALSO_CALLED = {
+    "main": "mains",
+    "center": "centre",
+    "surround": "surrounds",
+    "wide": "wides",
+    "height": "heights",
+    "subs": "sub",
+    "subwoofer": "sub",
+    "subwoofers": "sub",
+    "accessory": "accessories",
+}
+
+
+class Per(Enum):
+    """What a price is the price of."""
+
+    EACH = "each"
+    PAIR = "pair"
+    LOT = "lot"
+
+
+@dataclass(frozen=True, slots=True)
+class BudgetLine:
+    """One line of a budget, in minor units of the budget's currency and on the limit's tax basis.
+
+    Parameters
+    ----------
+    role : str
+        One of `ROLES`.
+    item : str or None
+        What is bought, if it has a name yet.
+    price : int or None
+        The whole line; unknown only where the line is owned. [minor units]
+    pieces : int
+        How many boxes the line holds.
+    owned : bool
+        It is paid for already: it counts nothing towards the total.
+    fixed : bool
+        Its price is not to be changed by a mend.
+    """
+
+    role: str
+    price: int | None
+    pieces: int = 1
+    item: str | None = None
+    owned: bool = False
+    fixed: bool = False
+
+    @property
+    def amount(self) -> int:
+        """What the line takes from the limit. [minor units]."""
+        return 0 if self.owned or self.price is None else self.price
+
+    @property
+    def one(self) -> Fraction | None:
+        """What one box of the line costs, bought or owned. [minor units]."""
+        return None if self.price is None else Fraction(self.price, self.pieces)
+
+    @property
+    def label(self) -> str:
+        """The line as it is named in a sentence."""
+        return f"the {self.role}" + (f" ({self.item})" if self.item else "")
+
+
+@dataclass(frozen=True, slots=True)
+class Budget:
+    """A limit and the lines under it.
+
+    Parameters
+    ----------
+    currency : str
+        Three letters.
+    limit : int
+        What may be spent. [minor units]
+    tax_included : bool
+        Whether the limit, and so every amount here, has tax in it.
+    lines : tuple of BudgetLine
+        In the order of the file.
+    cautions : tuple of str
+        What had to be supposed while reading.
+    """
+
+    currency: str
+    limit: int
+    tax_included: bool
+    lines: tuple[BudgetLine, ...]
+    cautions: tuple[str, ...] = ()
+
+    @property
+    def total(self) -> int:
+        """What the lines take from the limit. [minor units]."""
+        return sum(line.amount for line in self.lines)
+
+    def amount(self, roles: Sequence[str]) -> int:
+        """What the lines of these roles take from the limit. [minor units]."""
+        return sum(line.amount for line in self.lines if line.role in roles)
+
+
+def read_role(value: object, where: str) -> str:
+    """A role by its own word or by another that people use for it."""
+    word = str(value).strip().lower() if value is not None else ""
+    role = ALSO_CALLED.get(word, word)
+    if role not in ROLES:
+        said = f"role is {value!r}" if word else "role is missing"
+        raise BadBudget(f"{where}: {said}{meant(word, (*ROLES, *ALSO_CALLED))}; roles are {', '.join(ROLES)}")
+    return role
+
+
+def _currency(value: object, where: str) -> str:
+    # what is wrong with a currency names it already
+    return currency(value, where.removesuffix(": currency"))
+
+
+def _currency_if_any(value: object, where: str) -> str | None:
+    return _currency(value, where) if value else None
+
+
+def _rates(value: object, where: str) -> dict[str, Fraction]:
+    if not isinstance(value, Mapping):
+        raise BadBudget(f"{where}: write a [rates] table such as USD = 0.92, what one unit is in the budget's currency")
+    return {currency(code, where): _positive(rate, f"{where}: {code}") for code, rate in value.items()}
+
+
+def _positive(value: object, where: str) -> Fraction:
+    rate = number(value, where)
+    if rate <= 0:
+        raise BadBudget(f"{where} is {value!r}; write a number above zero")
+    return Fraction(rate)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MoneyBasis:
+    """The currency, the tax basis and the rates that a budget's lines are brought to."""
+
+    currency: Annotated[str, Read(_currency, "write, for instance, currency = 'EUR'")]
+    tax_included: bool = True
+    tax_rate: Annotated[Fraction | None, Read(tax_rate)] = None
+    rates: Annotated[Mapping[str, Fraction], Read(_rates)] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Head(MoneyBasis):
+    """A budget as its file has it: the limit as it is written, and its lines unread."""
+
+    limit: Annotated[object, Read(as_it_is, "write what may be spent")]
+    line: Annotated[Sequence[Table], Read(tables)] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineTable:
+    """A line as its file has it: the price as it is written, beside all that says what it is a price of."""
+
+    role: Annotated[str, Read(read_role)]
+    item: str = ""
+    price: Annotated[object, Read(as_it_is)] = None
+    per: Per = Per.EACH
+    quantity: Annotated[int, Read(whole)] = 1
+    pieces: Annotated[int | None, Read(whole)] = None
+    currency: Annotated[str | None, Read(_currency_if_any)] = None
+    tax_included: bool | None = None
+    tax_rate: Annotated[Fraction | None, Read(tax_rate)] = None
+    owned: bool = False
+    fixed: bool = False
+
+
+Headed = TypeVar("Headed", bound=Head)
+
+
+def read_budget(data: Table) -> Budget:
+    """A budget from a mapping with the keys of the contract.
+
+    Raises
+    ------
+    BadBudget
+        A key or a value cannot be taken, or an exchange or tax rate that is needed is not there.
+    """
+    return read_headed(Head, data)[1]
+
+
+def read_headed(kind: type[Headed], data: Table) -> tuple[Headed, Budget]:
+    """What stands above the lines, for a plan more than for a budget, and the budget that it makes with them."""
+    head = read(kind, data, "the head")
+    cautions: list[str] = []
+    if "tax_included" not in data:
+        cautions.append("the head does not say whether the limit includes tax; taken to include it")
+    limit = _limit(head)
+    lines = tuple(read_line(row, f"line {at}", head, cautions) for at, row in enumerate(head.line, start=1))
+    return head, Budget(head.currency, limit, head.tax_included, lines, tuple(cautions))
+
+
+def _limit(head: Head) -> int:
+    value, mark = amount(head.limit, "the head: limit", head.currency)
+    if mark not in (None, head.currency):
+        raise BadBudget(f"the head: limit is in {mark} and currency is {head.currency}; write both in one")
+    if value <= 0:
+        raise BadBudget(f"the head: limit is {value}; it must be above zero")
+    return minor(value, head.currency, "the head: limit")
+
+
+def read_line(row: Table, place: str, basis: MoneyBasis, cautions: list[str]) -> BudgetLine:
+    """One line, brought to the limit's currency and tax basis; tax is rounded once, on the whole line."""
+    where = f"{place} ({read_role(row.get('role'), place)})"
+    line = read(LineTable, row, where)
+    return BudgetLine(
+        role=line.role,
+        price=_price(line, where, basis, cautions),
+        pieces=_pieces(line, where, cautions),
+        item=line.item or None,
+        owned=line.owned,
+        fixed=line.fixed,
+    )
+
+
+def _price(line: LineTable, where: str, basis: MoneyBasis, cautions: list[str]) -> int | None:
+    if line.price is None:
+        if line.owned:
+            return None
+        raise BadBudget(f"{where}: price is missing; state it, or say owned = true if it is paid for")
+    value, mark = amount(line.price, f"{where}: price", line.currency or basis.currency)
+    if value < 0:
+        raise BadBudget(f"{where}: price is {value}; a price is not below zero")
+    exchanged = Fraction(value) * line.quantity * _exchange(line, mark, where, basis)
+    taxed = exchanged * _tax_factor(line, where, basis, cautions)
+    return round_half_up(taxed * 10 ** minor_digits(basis.currency))
+
+
+def _exchange(line: LineTable, mark: str | None, where: str, basis: MoneyBasis) -> Fraction:
+    if mark and line.currency and mark != line.currency:
+        raise BadBudget(f"{where}: the price is in {mark} and currency is {line.currency}; write one of them")
+    code = line.currency or mark or basis.currency
+    if code == basis.currency:
+        return Fraction(1)
+    if code not in basis.rates:
+        raise BadBudget(
+            f"{where}: the price is in {code} and the budget in {basis.currency}; add a [rates] table "
+            f"with {code} = what one {code} is in {basis.currency}"
+        )
+    return basis.rates[code]
+
+
+def _tax_factor(line: LineTable, where: str, basis: MoneyBasis, cautions: list[str]) -> Fraction:
+    if line.tax_included is None:
+        words = "includes" if basis.tax_included else "excludes"
+        cautions.append(f"{where} does not say whether its price includes tax; taken as the limit, which {words} it")
+    rate = basis.tax_rate if line.tax_rate is None else line.tax_rate
+    if line.tax_included in (None, basis.tax_included):
+        return Fraction(1)
+    if rate is None:
+        has, limit = ("includes", "excludes") if line.tax_included else ("excludes", "includes")
+        raise BadBudget(f"{where}: the price {has} tax and the limit {limit} it; state tax_rate, in percent")
+    return 1 / (1 + rate) if line.tax_included else 1 + rate
+
+
+def _pieces(line: LineTable, where: str, cautions: list[str]) -> int:
+    if line.pieces is not None:
+        return line.pieces
+    if line.per is Per.LOT and line.role in LOUDSPEAKER_ROLES:
+        cautions.append(f"{where} does not say how many boxes its lot holds; judged as one box (state pieces)")
+    return line.quantity * (2 if line.per is Per.PAIR else 1)

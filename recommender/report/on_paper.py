@@ -1,0 +1,61 @@
+"""Numbers and names as they stand on paper."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from triptych.recommender.advise.advice import Standing
+from triptych.recommender.drawing.drawn_numbers import Unit, angle, frequency, money, signed
+from triptych.recommender.drawing.text import clean
+
+__all__ = ["amount", "angle", "distance", "frequency", "percent", "plain", "pose", "score", "signed", "told"]
+
+DASH: Final = "–"
+FOOT: Final = 0.3048
+"""[m]."""
+
+POSE: Final = {"as_designed": "as it is designed to stand", "on_side": "turned on its side"}
+
+
+def plain(text: str) -> str:
+    """A text on one line that disturbs nothing around it, whichever way it is written."""
+    return clean(text)
+
+
+def amount(value: float | None, currency: str | None) -> str:
+    """A price; a dash where it is not known."""
+    return DASH if value is None else money(value, currency or "")
+
+
+def percent(share: float) -> str:
+    """A part of one in whole percent."""
+    return f"{100 * share:.0f}\u00a0%"
+
+
+def distance(value: float | None, unit: Unit) -> str:
+    """A distance to the centimetre, or to a tenth of a foot, as amplifiers take it.
+
+    Examples
+    --------
+    >>> distance(2.864, Unit.MILLIMETRE).split(), distance(3.048, Unit.INCH).split()
+    (['2.86', 'm'], ['10.0', 'ft'])
+    """
+    if value is None:
+        return DASH
+    return f"{value:.2f}\u00a0m" if unit is Unit.MILLIMETRE else f"{value / FOOT:.1f}\u00a0ft"
+
+
+def told(value: float | None, digits: int, unit: str) -> str:
+    """A number with its unit; a dash where it is not known."""
+    return DASH if value is None else signed(value, digits, unit)
+
+
+def pose(word: str) -> str:
+    """How the box stands."""
+    return POSE[word]
+
+
+def score(entry: Standing) -> tuple[str, str]:
+    """The score and its range: of the draws where it was drawn, else the whole of it."""
+    low, high = (entry.chances.low, entry.chances.high) if entry.chances else (entry.score_low, entry.score_high)
+    return f"{entry.score:.0f}", f"{low:.0f} to {high:.0f}"
