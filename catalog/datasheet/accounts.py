@@ -117,6 +117,9 @@ def _told(text: str, start: int, end: int, claims: Sequence[_Claim]) -> Number:
     if refused:
         why = "; ".join(dict.fromkeys(flag for one in refused for flag in one.field.flags))
         return Number(start, end, text[start:end], Fate.REFUSED, tuple(dict.fromkeys(c.column for c in refused)), why)
+    also = [c for c in here if any(f.startswith("also stated") and text[start:end] in f for f in c.field.flags)]
+    if also:
+        return Number(start, end, text[start:end], Fate.CONDITION, (also[0].column,), "also stated")
     beside = [c for c in here if c.column in ("sensitivity", "low_limit", "high_limit", "crossover", "crossover_order")]
     if beside and _CONDITION.match(text, end):
         return Number(start, end, text[start:end], Fate.CONDITION, (beside[0].column,))

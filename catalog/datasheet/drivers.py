@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -307,8 +307,3 @@ def _several(sizes: Sequence[Amount], readings: Sequence[Reading], text: str, en
     if len(sizes) > 1 and joined(text, sizes[0], sizes[1]):
         return readings[0] if readings[0].value is not None else readings[1]
     return refused("several sizes; which one is the driver's?", entry.raw)
-
-
-def named(entry: Entry) -> Iterator[str]:
-    """Give the kinds of driver that an entry names."""
-    yield from (kind for kind in KINDS if DRIVER_KINDS[kind].search(entry.text))

@@ -12,7 +12,7 @@ from triptych.catalog.datasheet.cells import LONGEST_LINE, Cell, label
 from triptych.catalog.datasheet.owner import about, stretches
 from triptych.catalog.datasheet.parts import Part, Piece
 from triptych.catalog.datasheet.text import folded, printable
-from triptych.catalog.datasheet.words import ACCESSORY, KEY_ONLY, SECTION, topic_of
+from triptych.catalog.datasheet.words import ACCESSORY, KEY_ONLY, SECTION, topic_of, topics_in
 from triptych.catalog.fields import COLUMNS
 from triptych.catalog.quantities import Kind
 
@@ -37,6 +37,8 @@ class Entry:
     value: str
     said: str
     raw: str
+    labelled: bool = True
+    """Whether a label tells what it is about, and not only the unit of its figures."""
 
     @property
     def text(self) -> str:
@@ -336,4 +338,6 @@ def running(text: str, raw: str) -> Iterator[Entry]:
     found = stretches(text, _PARTS_OF)
     for one in found:
         said = re.sub(r"[\s,;.]+(?:and|und|et)?[\s]*$", "", text[one.start : one.end])
-        yield Entry(one.topic, "", folded(said), said, raw if len(found) == 1 else said)
+        small = folded(said)
+        labelled = one.topic in topics_in(small)
+        yield Entry(one.topic, "", small, said, raw if len(found) == 1 else said, labelled)

@@ -44,6 +44,9 @@ from triptych.catalog.quantities import Kind
 LONGEST_TEXT: Final = 200_000
 """What one text may hold. [characters]."""
 
+NO_LABEL: Final = "no label says so; told by its unit"
+"""The flag of a figure in running text that nothing but its unit names."""
+
 Read = Callable[[Entry, Draft], bool]
 
 
@@ -151,6 +154,10 @@ def _record(block: Block, known: Mapping[str, Field]) -> SheetRecord:
     for settle in (sides.settle, impedance.settle, sensitivity.settle, band.settle, enclosure.settle, price.settle):
         settle(draft)
     _refuse_contradictions(draft)
+    unlabelled = {entry.raw for entry in block.entries if not entry.labelled}
+    for column, field in list(draft.fields.items()):
+        if field.raw in unlabelled and column in LOUDSPEAKER and field.value is not None:
+            draft.flag(column, NO_LABEL)
     in_order = {name: draft.fields[name] for name in COLUMNS if name in draft.fields}
     return SheetRecord(in_order, tuple(dict.fromkeys(draft.questions.values())), tuple(dict.fromkeys(draft.unread)))
 

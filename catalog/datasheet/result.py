@@ -21,7 +21,7 @@ class Status(Enum):
     REFUSED = "refused"
 
 
-_AROUND: Final = 24
+_LONGEST_TOLD: Final = 100
 """How much of a line is told with a number of it. [characters]."""
 
 
@@ -96,17 +96,16 @@ class Sheet:
 
 
 def left_out(sheet: Sheet) -> list[str]:
-    """Return each number not read of a line that was read otherwise, with the words around it."""
+    """Return the numbers not read of each line that was read otherwise, with the line."""
     listed = " ".join((*sheet.unread, *(line for record in sheet.records for line in record.unread)))
-    found = []
+    found: dict[str, list[str]] = {}
     for one in sheet.numbers:
         start = sheet.text.rfind("\n", 0, one.start) + 1
         end = sheet.text.find("\n", one.end)
-        line = sheet.text[start : end if end >= 0 else None]
-        near = sheet.text[max(start, one.start - _AROUND) : one.end + min(_AROUND, start + len(line) - one.end)]
-        if one.fate is Fate.NOT_READ and " ".join(near.split()) not in listed:
-            found.append(f"{one.text} in {' '.join(near.split())!r}")
-    return list(dict.fromkeys(found))
+        line = " ".join(sheet.text[start : end if end >= 0 else None][:_LONGEST_TOLD].split())
+        if one.fate is Fate.NOT_READ and line not in listed:
+            found.setdefault(line, []).append(one.text)
+    return [f"{', '.join(numbers)} in {line!r}" for line, numbers in found.items()]
 
 
 def _number(one: Number) -> dict[str, Any]:
