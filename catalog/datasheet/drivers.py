@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final
 
 from triptych.catalog.datasheet.amounts import Amount, amounts, joined
@@ -57,16 +57,6 @@ _SPLIT: Final = re.compile(
     r"\s+(?:and|und|et|e|y|en|i|oraz|with|mit)\s+(?=\(?\d|an?\b|un|ein|een|uno|due|two|twin|dual|zwei|deux|dos|tweeter|woofer)"
 )
 _KEY_PARTS: Final = re.compile(r"\s*(?:/|,|\+|·)\s*")
-
-
-@dataclass(frozen=True, slots=True)
-class _Said:
-    """What a clause says of one kind of driver."""
-
-    kind: str
-    count: int | None
-    sizes: tuple[Amount, ...]
-    text: str
 
 
 def read_drivers(entry: Entry, draft: Draft) -> bool:
