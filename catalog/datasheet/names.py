@@ -108,6 +108,15 @@ def from_title(column: str, name: str, draft: Draft) -> None:
         draft.questions.pop(column, None)
 
 
+def is_exact(column: str, text: str) -> bool:
+    """Return whether a text is a value in the words of the loudspeaker file."""
+    try:
+        COLUMNS[column].read(text)
+    except BadInput:
+        return False
+    return True
+
+
 def read_column(entry: Entry, draft: Draft, name: str) -> bool:
     """Take a value in the words of the loudspeaker file's column."""
     try:

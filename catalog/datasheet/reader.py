@@ -56,9 +56,8 @@ def read_datasheet(text: str, given: Mapping[str, str] | None = None) -> Sheet:
     Parameters
     ----------
     text : str
-        Free text or `key: value` lines, in English, German, French, Spanish, Italian or Dutch; see `lines.blocks` for
-        where one loudspeaker ends and the next begins.
-
+        Free text, a table or a web page, in English, German, French, Spanish, Italian, Dutch or Polish; see
+        `layout.find_parts` for several loudspeakers and `lines.blocks` for one over several paragraphs.
     given : mapping of str to str, optional
         Columns that a person says, in the words of the loudspeaker file; what hangs on them is read anew.
 
@@ -197,9 +196,10 @@ def _driver_topic(entry: Entry) -> str | None:
 def _read_own(column: str, entry: Entry, draft: Draft) -> bool:
     """Read a line that uses a column's own name: the file's words first where they are exact, else as any line."""
     topic = _OWN.get(column)
-    if topic is None:
+    if topic is None and (column not in _ELSE or names.is_exact(column, entry.said)):
         return names.read_column(entry, draft, column)
     plain = column.replace("_", " ")
+    topic = topic or _ELSE[column]
     return _read(Entry(topic, plain, entry.value, entry.said, entry.raw), draft)
 
 
@@ -284,6 +284,15 @@ _OWN: Final[Mapping[str, str]] = {
     "woofer_size": "woofer",
 }
 """Columns whose values are read as on any sheet; the others read in the words of the file."""
+
+
+_ELSE: Final[Mapping[str, str]] = {
+    "amplifier_min": "amplifier",
+    "amplifier_max": "amplifier",
+    "tweeter_type": "tweeter",
+    "tweeter_material": "tweeter",
+}
+"""Columns that are read as on any sheet where their value isn't in the words of the file, such as '25-150 W'."""
 
 
 def _refuse_contradictions(draft: Draft) -> None:
