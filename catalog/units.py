@@ -31,17 +31,19 @@ SMALLER_PART: Final = {("ft", "in"): 12, ("lb", "oz"): 16}
 
 _SPELLINGS: Final = {
     "mm": "mm millimetre millimetres millimeter millimeters millimètre millimètres millimetri milimetros milímetros",
-    "cm": "cm centimetre centimetres centimeter centimeters centimètre centimètres centimetri centímetros zentimeter",
+    "cm": "cm centimetre centimetres centimeter centimeters centimètre centimètres centimetri centímetros zentimeter "
+    "centymetry centymetrow",
     "m": "m metre metres meter meters mètre mètres metri metro metros",
     "in": 'in inch inches " zoll pouce pouces pollici pollice pulgadas pulg duim',
     "ft": "ft foot feet '",
-    "kg": "kg kgs kilo kilos kilogram kilograms kilogramm kilogramme kilogrammes chilogrammi kilogramos",
+    "kg": "kg kgs kilo kilos kilogram kilograms kilogramm kilogramme kilogrammes chilogrammi kilogramos kilograma "
+    "kilogramow",
     "g": "g gr gram grams gramm",
     "lb": "lb lbs pound pounds livres libbre libras",
     "oz": "oz ounce ounces",
     "Hz": "hz hertz",
     "kHz": "khz kilohertz k",
-    "ohm": "ohm ohms ω ohmios ohmio",
+    "ohm": "ohm ohms ω ohmios ohmio omy omow",
     "kohm": "kohm kohms kω",
     "W": "w watt watts wrms vatios vatio",
     "kW": "kw",

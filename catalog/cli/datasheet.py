@@ -21,7 +21,9 @@ if TYPE_CHECKING:
 
 app = options.application("Datasheets: read what a maker prints, with flags for what is inferred or refused.")
 
-FileArgument = Annotated[str, typer.Argument(help="A text file; - for stdin.", show_default=False)]
+FileArgument = Annotated[
+    str, typer.Argument(help="A text, a web page (HTML) or a PDF; - for stdin.", show_default=False)
+]
 
 
 @app.callback()
@@ -48,7 +50,7 @@ def read(
     clear: ClearOption = False,
     db: DatabaseOption = None,
 ) -> None:
-    """Read a datasheet: free text or 'key: value' lines, a blank line between loudspeakers.
+    """Read a datasheet: free text, a table of several loudspeakers, a saved web page or a PDF.
 
     Nothing is guessed: what can be read two ways is refused, with the question to ask.
 
@@ -58,7 +60,7 @@ def read(
     given = {name: text for name, text in names.items() if text is not None} | dict(_answer(one) for one in set or [])
     if (given or yes or clear) and not save:
         raise typer.BadParameter("--maker, --model, --series, --roles, --set, --yes and --clear go with --save")
-    sheet = read_file(file)
+    sheet = read_file(file, given)
     _show(sheet, style)
     if save:
         with options.catalogue(db) as engine:
@@ -72,8 +74,8 @@ def _answer(text: str) -> tuple[str, str]:
     return name.strip(), value.strip()
 
 
-def read_file(file: str) -> Sheet:
-    """Return what a text file says; `-` is stdin.
+def read_file(file: str, given: Mapping[str, str] | None = None) -> Sheet:
+    """Return what a text, a page or a PDF says, and a person beside it; `-` is stdin.
 
     Raises
     ------
@@ -83,10 +85,11 @@ def read_file(file: str) -> Sheet:
     from pathlib import Path
 
     from triptych.catalog.datasheet import read_datasheet
+    from triptych.catalog.datasheet.pdf import is_pdf, pdf_text
     from triptych.catalog.files.tables import read_bytes
 
     content = typer.get_binary_stream("stdin").read() if file == "-" else read_bytes(Path(file))
-    sheet = read_datasheet(_text(content, file))
+    sheet = read_datasheet(pdf_text(content, file) if is_pdf(content) else _text(content, file), given)
     if not any(record.fields for record in sheet.records):
         raise BadInput(f"{file}: no figure of a loudspeaker in it; write lines such as 'Width: 546 mm'")
     return sheet
@@ -94,7 +97,7 @@ def read_file(file: str) -> Sheet:
 
 def _text(content: bytes, file: str) -> str:
     if b"\0" in content and not content.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise BadInput(f"{file}: no text file; save the datasheet as plain text, in UTF-8")
+        raise BadInput(f"{file}: no text file; save the datasheet as plain text, in UTF-8, as a web page or as a PDF")
     for encoding in ("utf-16",) if content.startswith((b"\xff\xfe", b"\xfe\xff")) else ("utf-8-sig", "cp1252"):
         try:
             return content.decode(encoding)
@@ -144,7 +147,7 @@ def read_one(file: str, given: Mapping[str, str]) -> LoudspeakerRecord:
     BadInput
         It holds several, or is short of maker, model or roles.
     """
-    sheet = read_file(file)
+    sheet = read_file(file, given)
     if len(sheet.records) > 1:
         raise BadInput(f"{file}: holds {len(sheet.records)} loudspeakers; take them all with datasheet read --save")
     [record] = record_each(sheet, file, given)
@@ -221,6 +224,7 @@ def _show(sheet: Sheet, style: Style) -> None:
     else:
         for number, record in enumerate(sheet.records, 1):
             _print_record(record, number if len(sheet.records) > 1 else None)
+        _print_rest(sheet)
 
 
 def _print_csv(sheet: Sheet) -> None:
@@ -250,6 +254,17 @@ def _print_record(record: SheetRecord, number: int | None) -> None:
     if record.unread:
         typer.echo("\nNot read:")
         for line in record.unread:
+            typer.echo(options.harmless(f"  {line}"))
+
+
+def _print_rest(sheet: Sheet) -> None:
+    """Print what is about no loudspeaker, and each number not read of lines that were."""
+    from triptych.catalog.datasheet.result import left_out
+
+    for title, lines in (("About none of them", sheet.unread), ("Numbers not read", left_out(sheet))):
+        if lines:
+            typer.echo(f"\n{title}:")
+        for line in lines:
             typer.echo(options.harmless(f"  {line}"))
 
 

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from typing import Final
 
 from triptych.catalog.numbers import typed
@@ -17,7 +18,8 @@ _WORDS: Final = sorted((re.escape(word) for word in UNITS if word.isalpha()), ke
 _UNIT: Final = rf"(?:(?:{'|'.join(_WORDS)})(?![a-zω]|[- ](?:room|ambiente|der|wall))|[\"'°%])"
 _IMPERIAL: Final = r"(?:in\b|inch|\"|zoll|pouce|pollic|pulg|duim|lb|pound|oz|ft)"
 _DIGITS: Final = (
-    r"[0-9]{1,3}(?: [0-9]{3})+(?= ?(?:k?hz|mm|w|€|\$|£|eur|gbp|usd|chf)(?![a-z]))|[0-9]+(?:[.,][0-9]+)*|[.,][0-9]+"
+    r"[0-9]{1,2} [0-9]{3}(?= x [0-9])|[0-9]{1,3}(?: [0-9]{3})+(?= ?(?:k?hz|mm|w|€|\$|£|eur|gbp|usd|chf)(?![a-z]))|"
+    r"[0-9]+(?:[.,][0-9]+)*|[.,][0-9]+"
 )
 _DENOMINATOR: Final = r"(?:16|32|64|[234568])(?![0-9/])"
 _FRACTION: Final = (
@@ -79,7 +81,13 @@ def amounts(text: str, without: Sequence[str] = ()) -> list[Amount]:
     >>> [(amount.numbers, amount.unit) for amount in amounts('7-1/2" x 178,5 mm, 2.200 hz')]
     [(('7 1/2',), 'in'), (('178.5',), 'mm'), (('2.2', '2200'), 'Hz')]
     """
-    return list(_units_first(text, [found for match in _AMOUNT.finditer(text) for found in _amount(match, without)]))
+    return list(_found(text, tuple(without)))
+
+
+@lru_cache(maxsize=4096)
+def _found(text: str, without: tuple[str, ...]) -> tuple[Amount, ...]:
+    """The same piece is looked at by several rules."""
+    return tuple(_units_first(text, [found for match in _AMOUNT.finditer(text) for found in _amount(match, without)]))
 
 
 def _amount(match: re.Match[str], without: Sequence[str]) -> Iterator[Amount]:

@@ -79,12 +79,21 @@ def _grouped(text: str, found: Sequence[Amount]) -> list[tuple[list[Amount], lis
     groups: list[_Group] = []
     leading = _is_drop(found[0])
     for place, amount in enumerate(found):
+        if groups and groups[-1][0] and _is_drop(amount) and _at(text, found, place):
+            groups.append(([], []))
         ranged = place > 0 and _is_range(text, found[place - 1], amount)
         if not groups or _opens(groups[-1], amount, leading=leading, ranged=ranged):
             groups.append(([], []))
         groups[-1][_is_drop(amount)].append(amount)
     filled = [group for group in groups if group[0]]
     return [(pair, drops, _around(text, filled, place)) for place, (pair, drops) in enumerate(filled)]
+
+
+def _at(text: str, found: Sequence[Amount], place: int) -> bool:
+    """Whether a drop leads the frequency behind it: '-10 dB at 36 Hz'."""
+    after = found[place + 1] if place + 1 < len(found) else None
+    leads = r"\s*(?:at|@|bei|a|bij|przy|:)\s*"
+    return after is not None and not _is_drop(after) and bool(re.fullmatch(leads, text[found[place].end : after.start]))
 
 
 def _opens(last: _Group, amount: Amount, *, leading: bool, ranged: bool) -> bool:

@@ -49,7 +49,7 @@ def read_crossover(entry: Entry, draft: Draft) -> bool:
 def _could_be_frequency(amount: Amount, text: str) -> bool:
     after = text[amount.end :]
     return (
-        amount.unit is None and not amount.sign and not re.match(r"\s*(?:\.|st|nd|rd|th|e |eme|db|order|ordn|-)", after)
+        amount.unit is None and not amount.sign and not re.match(r"\s*(?:\.|st|nd|rd|th|eme|db|order|ordn|-)", after)
     ) or (amount.unit is None and bool(re.match(r"\s*-\s*\d", after)))
 
 

@@ -20,15 +20,17 @@ _AXIS_WORDS: Final[Mapping[str, str]] = {
     **dict.fromkeys(
         ("width", "breite", "breit", "largeur", "larghezza", "larg", "ancho", "anchura", "breedte"), "width"
     ),
-    **dict.fromkeys(("wide", "w", "b", "an", "larg."), "width"),
+    **dict.fromkeys(("wide", "w", "b", "an", "larg.", "szer", "szerokosc", "largo"), "width"),
     **dict.fromkeys(
         ("height", "hohe", "hoehe", "hoch", "hauteur", "haut", "altezza", "alt", "alto", "altura"), "height"
     ),
-    **dict.fromkeys(("hoogte", "high", "tall", "h", "al", "a", "ht"), "height"),
+    **dict.fromkeys(("hoogte", "high", "tall", "h", "al", "a", "ht", "wys", "wysokosc"), "height"),
     **dict.fromkeys(("depth", "tiefe", "tief", "profondeur", "prof", "profondita", "profundidad", "fondo"), "depth"),
-    **dict.fromkeys(("diepte", "deep", "d", "t", "p", "pr", "f"), "depth"),
-    **dict.fromkeys(("length", "lange", "laenge", "longueur", "lunghezza", "largo", "lengte", "long", "l"), "length"),
+    **dict.fromkeys(("diepte", "deep", "d", "t", "p", "pr", "f", "gl", "glebokosc", "g"), "depth"),
+    "s": "width",
+    **dict.fromkeys(("length", "lange", "laenge", "longueur", "lunghezza", "lengte", "long", "l"), "length"),
 }
+_POLISH: Final = {"s": "width", "w": "height", "g": "depth"}
 _WORD: Final = "|".join(sorted(map(re.escape, _AXIS_WORDS), key=len, reverse=True))
 _ORDER: Final = re.compile(
     rf"(?<![a-z0-9])({_WORD})\.?\s*(?:x|/|\*|by|,|-|\|)\s*({_WORD})\.?(?:\s*(?:x|/|\*|by|,|-|\||"
@@ -41,6 +43,10 @@ _AFTER: Final = re.compile(rf"[\s(\[,]*({_WORD})(?![a-z])")
 _LABEL_FIRST: Final = re.compile(r"(?<![a-z0-9])([hwdbtpl])(?=\d)")
 _UNIT_AFTER_LABEL: Final = re.compile(r"(\d) ?\(?([hwdbtpl])\)? ?(mm|cm|in\b|\")")
 _LETTERS: Final = ("w", "h", "d", "b", "t", "p", "l", "a", "f", "al", "an", "pr")
+_LISTED: Final = re.compile(r"(?<=\d)\s*[,;]\s+(?=\d)")
+_TRIPLE: Final = re.compile(
+    r"[:\s]*\d+(?:[.,]\d+)?\s*[,;]\s+\d+(?:[.,]\d+)?\s*[,;]\s+\d+(?:[.,]\d+)?\s*(?:mm|cm|in|\")?"
+)
 _LINK: Final = re.compile(r"\sx\s|\bby\b")
 _WRONG_UNIT: Final = re.compile(r"^\s*[a-z]{2,}")
 _FAIR: Final = 100.0
@@ -64,6 +70,8 @@ class _Part:
 def read_size(entry: Entry, draft: Draft) -> bool:
     """Take the dimensions of an entry that names several; whether anything was there to take."""
     order, text = _order(entry)
+    if order and len(order) == 3:
+        text = _LISTED.sub(" x ", text) if _TRIPLE.fullmatch(text.strip()) else text
     spaced = _LABEL_FIRST.sub(r"\1 ", _UNIT_AFTER_LABEL.sub(r"\1 \3 \2", text))
     found = [amount for amount in amounts(spaced, _LETTERS) if amount.kind in (Kind.LENGTH, None)]
     chains = _chains(spaced, found)
@@ -72,9 +80,27 @@ def read_size(entry: Entry, draft: Draft) -> bool:
     for chain in chains:
         axes = _axes(chain, order)
         order = order or (axes if all(axes) and len(chain) > 1 else None)
-        condition = _condition(f"{entry.key} {' '.join(part.words for part in chain)}")
+        condition = _condition(" ".join(part.words for part in chain))
+        condition = _condition(entry.key) if condition == "box" else condition
+        condition = f"without {_taken_off(entry)}" if condition == "without" else condition
         taken |= _take_chain(chain, axes, condition, default, entry.raw, draft)
+    _add_grille(entry, default or next((a.unit for a in found if a.unit), None), draft)
     return taken
+
+
+def _add_grille(entry: Entry, unit: str | None, draft: Draft) -> None:
+    """Add to the depth what a grille adds: 'HWD 6.5/17.75/9.5 inches, grille adds .6'."""
+    said = re.search(r"(?:grill\w*|gitter|cache|griglia|rejilla) (?:adds?|ajoute|aggiunge) ", entry.value)
+    added = [amount for amount in amounts(entry.value) if said and amount.start >= said.end()][:1]
+    depth = next((side for side in draft.sides if side.axis == "depth" and side.reading.raw == entry.raw), None)
+    if added and depth:
+        amount = added[0] if added[0].unit else replace(added[0], unit=unit)
+        draft.sides.append(_with_grille(depth, amount))
+
+
+def _taken_off(entry: Entry) -> str:
+    """The part that a bare 'without' speaks of."""
+    return next((name for name, pattern in _PARTS if pattern.search(entry.text)), "grille")
 
 
 def read_side(entry: Entry, draft: Draft) -> bool:
@@ -108,10 +134,13 @@ def _with_grille(side: Side, added: Amount) -> Side:
 def _with_conditions(axis: str, found: Sequence[Amount], entry: Entry) -> list[Side]:
     """Each amount with its condition: its own, that of the same figure in the other unit, or the key's."""
     words = contexts(entry.value, found)
+    conditions = [_condition(own) for own in words]
+    conditions = [f"without {_taken_off(entry)}" if one == "without" else one for one in conditions]
     units = {amount.unit for amount in found if amount.unit}
     default = _unit_in(entry.key) or (units.pop() if len(units) == 1 else None)
     sides = [
-        _side(axis, _condition(own), amount, default, entry, own) for amount, own in zip(found, words, strict=True)
+        _side(axis, condition, amount, default, entry, own)
+        for amount, own, condition in zip(found, words, conditions, strict=True)
     ]
     for place in range(1, len(sides)):
         if sides[place - 1].axis == sides[place].axis and _same_figure(entry.value, found, sides, place):
@@ -194,6 +223,9 @@ def _order(entry: Entry) -> tuple[list[str | None] | None, str]:
 
 def _known_axes(words: Sequence[str], text: str) -> list[str | None]:
     """The axes of listed words; a length is the width where the other two leave nothing else, else it is not known."""
+    if re.fullmatch(r"[swg\W]+|(?:[swg]|x|\W)+", text) and "g" in text and "s" in text:
+        # Polish: szerokosc, wysokosc, glebokosc
+        return [_POLISH[letter] for letter in re.findall("[swg]", text)]
     axes: list[str | None] = list(words)
     if "length" not in words:
         return axes if len(set(words)) == len(words) else [None] * len(words)
@@ -265,6 +297,9 @@ def _axes(chain: Sequence[_Part], order: Sequence[str | None] | None) -> list[st
 
 def _condition(words: str) -> str:
     """Under what condition a figure holds: box, with grille, without grille, with feet, without feet, ..."""
+    ends = re.search(r"\bat (?:the )?(base|bottom|top)\b", words)
+    if ends:
+        return "rear" if ends[1] == "top" else "front"
     for name, pattern in _PARTS:
         match = pattern.search(words)
         if match:
@@ -274,6 +309,8 @@ def _condition(words: str) -> str:
         return "front"
     if re.search(r"\brear\b|\bback\b|\bhinten", words):
         return "rear"
+    if re.search(r"^\W*(?:without|ohne|sans|senza|sin|zonder|bez)\W*$", words):
+        return "without"
     return "box"
 
 

@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from triptych.catalog.datasheet.readings import Reading
 from triptych.catalog.datasheet.result import Field, Status
+from triptych.catalog.records import PricePer
 
 AXES: Final = ("width", "height", "depth")
 """The sides of a box."""
@@ -46,18 +47,32 @@ class Band:
     raw: str
 
 
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """An amount of money as it stands, in what currency, of what, and what makes it none of today's."""
+
+    printed: str
+    currency: str | None
+    per: PricePer | None
+    aside: str | None
+    today: bool
+    raw: str
+
+
 @dataclass(slots=True)
 class Draft:
     """What the lines of one loudspeaker have given so far."""
 
     fields: dict[str, Field] = field(default_factory=dict)
+    given: frozenset[str] = frozenset()
+    """Columns that a person said, which no text changes."""
     questions: dict[str, str] = field(default_factory=dict)
     unread: list[str] = field(default_factory=list)
     sides: list[Side] = field(default_factory=list)
     levels: list[Level] = field(default_factory=list)
     bands: list[Band] = field(default_factory=list)
     enclosures: list[tuple[str, str]] = field(default_factory=list)
-    named: bool = False
+    offers: list[Offer] = field(default_factory=list)
 
     def known(self, column: str) -> Any:
         """Return the value of a column so far, or None."""
@@ -66,6 +81,8 @@ class Draft:
 
     def put(self, column: str, value: Any, raw: str, flags: Iterable[str] = (), *, inferred: bool = False) -> None:
         """Set a column; a second, different value refuses both, a printed one stands above an inferred one."""
+        if column in self.given:
+            return
         status = Status.INFERRED if inferred else Status.READ
         new, old = Field(value, status, tuple(flags), raw), self.fields.get(column)
         if old is not None and old.value is not None and old.value != value and old.status is status:
@@ -90,7 +107,7 @@ class Draft:
     def refuse(self, column: str, why: str, raw: str, question: str | None = None, *, of: str | None = None) -> None:
         """Say why a column has no value, unless it has one; a contradiction takes a value away."""
         old = self.fields.get(column)
-        if old is not None and old.value is not None and "disagree" not in why:
+        if column in self.given or (old is not None and old.value is not None and "disagree" not in why):
             return
         self.fields[column] = Field(None, Status.REFUSED, (why,), raw)
         self.ask(column, question or f"{why}; what is it?", of)
@@ -103,4 +120,5 @@ class Draft:
 
     def ask(self, column: str, question: str, of: str | None = None) -> None:
         """Leave one question a column; `of` names what it is about where that is more than the column."""
-        self.questions[column] = f"{of or column}: {question}"
+        if column not in self.given:
+            self.questions[column] = f"{of or column}: {question}"

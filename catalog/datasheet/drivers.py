@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
@@ -11,112 +11,223 @@ from triptych.catalog.datasheet.amounts import Amount, amounts, joined
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.lines import Entry
 from triptych.catalog.datasheet.readings import Reading, agree, refused, resolve
-from triptych.catalog.datasheet.words import topic_of
-from triptych.catalog.errors import BadInput
-from triptych.catalog.fields import COLUMNS, LOUDSPEAKER
+from triptych.catalog.datasheet.result import Status
+from triptych.catalog.datasheet.tweeters import DOMES, FOLDED, RIBBON, read_coverage, read_layout, read_tweeter
+from triptych.catalog.datasheet.words import DRIVER_KINDS, RADIATOR, topic_of
+from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.quantities import Kind
-from triptych.catalog.records import TweeterType
+from triptych.catalog.units import UNITS
 
 KINDS: Final = ("tweeter", "midrange", "woofer")
 NOMINAL_SLACK: Final = 0.06
 """How far a nominal size in inches and the one sold beside it in millimetres differ; common practice, no source."""
+MOST_AT_ONCE: Final = 4
+"""A whole number above it before 'x' is a size and no count; common practice, no source."""
 
 _NUMBERS: Final = {
-    **dict.fromkeys(("single", "one", "un", "une", "ein", "einen", "uno", "una", "een"), 1),
+    **dict.fromkeys(("single", "one", "un", "une", "ein", "einen", "eine", "uno", "una", "een", "jeden", "a"), 1),
     **dict.fromkeys(("twin", "dual", "two", "double", "pair of", "deux", "zwei", "due", "dos", "twee", "doppel"), 2),
-    **dict.fromkeys(("triple", "three", "trois", "drei", "tre", "tres", "drie"), 3),
-    **dict.fromkeys(("quad", "four", "quatre", "vier", "quattro", "cuatro"), 4),
+    **dict.fromkeys(("dwa", "doppio", "doppelter", "double", "je ein", "dubbele", "doble", "twee keer"), 2),
+    **dict.fromkeys(("triple", "three", "trois", "drei", "tre", "tres", "drie", "trzy"), 3),
+    **dict.fromkeys(("quad", "four", "quatre", "vier", "quattro", "cuatro", "cztery"), 4),
 }
+_KIND_START: Final = r"mid|woofer|bass|tweeter|tief|hoch|mittel|grave|laagt|hoget|boomer"
 _COUNT: Final = re.compile(
-    rf"(?:\(?(?<![\d.,])(?P<digits>\d{{1,2}})\)?\s*(?:x|off|(?=mid|woofer|bass|tweeter|tief|hoch|mittel|"
-    rf"grave|laagt|hoget))\s*|\((?P<bracket>\d{{1,2}})\)\s*|(?P<word>\b(?:{'|'.join(_NUMBERS)})\b)[\s-]*)"
+    rf"(?:\(?(?<![\d.,])(?P<digits>\d{{1,2}})\)?\s*(?:x|@|off,?|st\.?|da|(?=(?:{_KIND_START})))(?![a-z])\s*|"
+    rf"\(?(?<![\d.,])(?P<plain>\d{{1,2}})\)?\s*(?=(?:{_KIND_START}))|"
+    rf"\((?P<bracket>\d{{1,2}})\)\s*|(?P<word>\b(?:{'|'.join(sorted(_NUMBERS, key=len, reverse=True))})\b)[\s-]*)"
 )
-_COUNT_AFTER: Final = re.compile(r"\bx\s*(?P<digits>\d{1,2})(?=\s*(?:$|[,;)]))(?P<bracket>)(?P<word>)")
-_COUNT_ALONE: Final = re.compile(r"\s*(?P<digits>\d{1,2})\s*$(?P<bracket>)(?P<word>)")
-_LOADING: Final = (
-    (TweeterType.FOLDED_RIBBON, r"folded[- ]?(?:ribbon|diaphragm)|pleated|air[- ]?motion|\bamt\b|faltmembran|plisse"),
-    (TweeterType.RIBBON, r"ribbon|bandchen|baendchen|ruban|\bnastro|\bcinta\b|\bband[- ]?tweeter|\blint\b"),
-    (TweeterType.HORN, r"\bhorn|compression driver|druckkammer|pavillon|\btromba|bocina|\bhoorn|compressiedriver"),
-    (TweeterType.RING, r"ring[- ]?(?:radiator|dome)|ringstrahler|ringradiator"),
-    (
-        TweeterType.WAVEGUIDE_DOME,
-        r"wave-? ?guide|wellenleiter|schallfuhrung|guide d'onde|guida d'onda|guia de onda|golfgeleider",
-    ),
-    (TweeterType.DOME, r"dome\b|domes\b|kalotte|cupola|cupula|koepel|\bdomo\b"),
-    (TweeterType.CONE, r"\bcone\b|konus|\bconus\b"),
+_KINDS_PATTERN: Final = "|".join(DRIVER_KINDS[kind].pattern for kind in KINDS)
+_ARTICLES: Final = frozenset(("a", "un", "une", "ein", "eine", "einen", "uno", "una", "een", "one"))
+_EITHER: Final = re.compile(
+    r"(?:either|each|both) (?:side|end)s?|links und rechts|beidseit|de chaque cote|ai lati|a cada lado|\bje ein"
 )
-_MATERIALS: Final = (
-    ("silk", r"\bsilk|seide|\bsoie\b|\bseta\b|\bseda\b|zijde"),
-    ("textile", r"textil|fabric|gewebe|tissu|tessuto|\btela\b|weefsel|\bcloth\b"),
-    ("aluminium", r"alumin?i?um|\balu\b|alluminio"),
-    ("titanium", r"titan"),
-    ("beryllium", r"beryll"),
-    ("magnesium", r"magnes"),
-    ("ceramic", r"ceram|keram"),
-    ("diamond", r"\bdiamond|diamant"),
-    ("polymer", r"\bpolymer|polyimid|\bmylar"),
+_COUNT_AFTER: Final = re.compile(
+    r"(?<!\d)(?<!\d )\(?\s*[x*]\s*(?P<digits>\d{1,2})\s*(?:pcs?|st|stk|szt)?\.?\)?(?=\s*(?:$|[,;)(+/]))"
 )
-_NO_SIZE: Final = re.compile(r"\s*-?\s*(?:voice ?coil|schwingspul|bobin|magnet)")
+_COUNT_ALONE: Final = re.compile(r"\s*(?P<digits>\d{1,2})\s*$")
+_TIMES: Final = re.compile(
+    r"(?<![\d.,])(\d+(?:[.,]\d+)?) ?(cm|mm|\"|in)? ?[x*] ?(\d{1,2})(?![\d.,])(?! ?(?:mm|cm|in\b|\"))"
+)
+_NO_SIZE: Final = re.compile(r"\s*-?\s*(?:voice ?coil|schwingspul|bobin|magnet)|\s*\)?\s*magnet")
+_SPLIT: Final = re.compile(
+    r"[,;|]\s*(?=\D|\d+ ?x)|[,;|]\s+|"
+    r"\s+(?:\+|flanking|flank|plus|around|beside|/|·|above|over|in an?)\s+|\s*\+\s*(?=\d)|"
+    r"(?<=[\")])\s*/\s*(?=\d)|"
+    r"\s+(?:and|und|et|e|y|en|i|oraz|with|mit)\s+(?=\(?\d|an?\b|un|ein|een|uno|due|two|twin|dual|zwei|deux|dos|tweeter|woofer)"
+)
+_KEY_PARTS: Final = re.compile(r"\s*(?:/|,|\+|·)\s*")
 
 
 def read_drivers(entry: Entry, draft: Draft) -> bool:
-    """Take a list of drivers: each clause goes to the kind it names."""
-    taken = _layout(entry, draft)
-    for clause in _clauses(entry.value):
-        kind = _kind(clause)
-        if kind is not None:
-            taken |= read_driver(replace(entry, topic=kind, key=f"{kind} {clause}", value=clause), draft)
+    """Take a list of drivers: each clause goes to the kind it names, or stands under in the key's own order."""
+    taken = read_layout(entry, draft)
+    ordered = _by_key(entry)
+    if ordered:
+        return sum(read_driver(one, draft) for one in ordered) > 0
+    before: str | None = None
+    nameless: list[str] = []
+    for clause in clauses(entry.value):
+        kind = kind_of(clause) or (before if _CONTINUES.match(clause) else None)
+        if kind is not None and not RADIATOR.search(clause):
+            key = f"{kind} {entry.key}" if topic_of(entry.key) in KINDS else f"{kind} {clause}"
+            taken |= _read_one(kind, clause, replace(entry, topic=kind, key=key, value=clause), draft)
+            before = kind
+        elif kind is None and re.search(r"\d", clause):
+            nameless.append(clause)
+    return _the_other(nameless, entry, draft) or taken
+
+
+def _the_other(nameless: Sequence[str], entry: Entry, draft: Draft) -> bool:
+    """Beside a tweeter, the only driver that nobody names is the woofer."""
+    alone = len(nameless) == 1 and draft.known("tweeter_size") is not None and draft.known("woofer_size") is None
+    if not alone or topic_of(entry.key) != "drivers" or DRIVER_KINDS["woofer"].search(entry.value):
+        return False
+    taken = _read_one("woofer", nameless[0], replace(entry, key=f"woofer {entry.key}"), draft)
+    found = draft.fields.get("woofer_size")
+    if found is not None and found.value is not None:
+        why = "named by nothing; the only driver beside the tweeter"
+        draft.fields["woofer_size"] = replace(found, status=Status.INFERRED, flags=(*found.flags, why))
     return taken
 
 
-def _kind(clause: str) -> str | None:
-    found = topic_of(clause, anywhere=True)
-    if found in KINDS:
-        return found
-    named = re.search(r"dome|kalotte|ribbon|\bhorn\b|compression driver|\bamt\b|cupola|cupula|koepel", clause)
-    return "tweeter" if named else None
-
-
-def _clauses(text: str) -> list[str]:
-    """Pieces at commas, semicolons, plus signs, and 'and' before a count or a size."""
-    return re.split(
-        r"[,;]\s+|\s+(?:\+|flanking|plus|around|beside)\s+|\s+(?:and|und|et|e|y|en|with|mit)\s+(?=\(?\d|a\b|"
-        r"an\b|un|ein|two|twin|dual|zwei|deux)",
-        text,
-    )
+_CONTINUES: Final = re.compile(r"(?:silk|soft|fabric|paper|metal|cone|cupola|koepel|seide|soie|seta|seda|zijde)\b")
 
 
 def read_driver(entry: Entry, draft: Draft) -> bool:
-    """Take count, size, loading and material of one kind of driver."""
+    """Take count, size, loading and material of one kind of driver; other kinds that its value names go their way."""
     kind = entry.topic or ""
-    clauses = _clauses(entry.value)
-    others = [clause for clause in clauses if topic_of(clause, anywhere=True) in KINDS and _kind(clause) != kind]
-    own = ", ".join(clause for clause in clauses if clause not in others)
-    taken = _size_and_count(kind, own, entry, draft)
+    if _by_key(entry):
+        return read_drivers(entry, draft)
+    own: list[str] = []
+    others: list[str] = []
+    for clause in clauses(entry.value):
+        named = kind_of(clause, strictly=True)
+        alone = named is None or named == kind or (named == "midrange" and kind == "woofer" and not own)
+        (own if alone else others).append(clause)
+    taken = bool(own) and not RADIATOR.search(entry.text) and _read_one(kind, ", ".join(own), entry, draft)
+    if others:
+        taken |= read_drivers(replace(entry, topic="drivers", key="drivers", value=", ".join(others)), draft)
+    return taken
+
+
+def _by_key(entry: Entry) -> list[Entry]:
+    """One entry a kind, where the key lists kinds and the value as many parts: 'TT/MT/HT (cm): 2 x 18 / 13 / 2,6'."""
+    bare = re.sub(r"\([^)]*\)", "", entry.key)
+    kinds = [kind_of(part) for part in _KEY_PARTS.split(bare.strip()) if part]
+    if len(kinds) < 2 or None in kinds or len(set(kinds)) < len(kinds):
+        return []
+    parts = re.split(r"\s*(?:/(?! ?(?:2|4|8|16)(?![\d.,]))|,\s|\+|·)\s*", entry.value)
+    if len(parts) != len(kinds):
+        return []
+    unit = re.search(r"\((?:mm|cm|in|inch)\)", entry.key)
+    made = []
+    for kind, part in zip(kinds, parts, strict=True):
+        if re.search(r"\d", part):
+            made.append(replace(entry, topic=kind, key=f"{kind} {unit[0] if unit else ''}".strip(), value=part))
+    return made
+
+
+def clauses(text: str) -> list[str]:
+    """Return the pieces of a list of drivers: at commas, semicolons, plus signs, and 'and' before a count or a size."""
+    return [clause for clause in _SPLIT.split(text) if clause and clause.strip()]
+
+
+def kind_of(clause: str, *, strictly: bool = False) -> str | None:
+    """Return which kind of driver a clause names; without `strictly` a dome is a tweeter."""
+    found = {kind: match for kind in KINDS if (match := DRIVER_KINDS[kind].search(clause))}
+    if found:
+        if "woofer" in found and "midrange" in found:
+            return "woofer"
+        return min(found, key=lambda kind: found[kind].start())
+    return "tweeter" if not strictly and DOMES.search(clause) else None
+
+
+def _read_one(kind: str, text: str, entry: Entry, draft: Draft) -> bool:
+    taken = _size_and_count(kind, text, entry, draft)
     if kind == "tweeter":
-        taken |= _tweeter(own, entry, draft)
-        taken |= read_coverage(replace(entry, value=own), draft, sure=False)
-    for clause in others:
-        taken |= read_drivers(replace(entry, key="drivers", value=clause), draft)
+        taken |= read_tweeter(text, entry, draft)
+        taken |= read_coverage(replace(entry, value=text), draft, sure=False)
     return taken
 
 
 def _size_and_count(kind: str, text: str, entry: Entry, draft: Draft) -> bool:
-    counted = _COUNT.search(text) or _COUNT_AFTER.search(text) or _COUNT_ALONE.match(text if _asked(entry) else "")
-    count, rest = _count(counted), text
-    sizes = [a for a in amounts(text) if a.kind is Kind.LENGTH and not _NO_SIZE.match(text[a.end :])]
-    ribbon = kind == "tweeter" and re.search(_LOADING[0][1] + "|" + _LOADING[1][1], text)
-    if counted and count is not None and (count > _most(kind) or _is_width(counted, rest, kind)):
-        _two_sides(kind, counted, sizes, entry, draft, ribbon=bool(ribbon))
+    after = _COUNT_AFTER.search(text)
+    text = f"{text[: after.start()]} {text[after.end() :]}" if after else text
+    counted = after or _nearest_count(text) or (_COUNT_ALONE.match(text) if _asked(entry) else None)
+    sizes = _sizes(text, entry)
+    every = [int(match["digits"]) for match in _COUNT.finditer(text) if match["digits"]]
+    if len(every) == len(sizes) > 1 and len({(size.numbers, size.unit) for size in sizes}) == 1:
+        return _added(kind, sum(every), sizes[0], entry, draft)
+    ribbon = kind == "tweeter" and (FOLDED.search(text) or RIBBON.search(text))
+    turned = _TIMES.search(text) if not after else None
+    count = _count(counted)
+    if turned and not ribbon and float(turned[1].replace(",", ".")) > MOST_AT_ONCE >= int(turned[3]):
+        count, sizes = int(turned[3]), _sizes(f"{turned[1]} {turned[2] or ''}", entry)
+    elif counted and count is not None and (count > _most(kind) or (kind == "tweeter" and count > MOST_AT_ONCE)):
+        _two_sides(kind, counted[0], sizes, entry, draft, ribbon=bool(ribbon))
         return True
-    if count is None and sizes:
-        _assume_one(kind, entry, draft)
-    elif count is not None and kind != "tweeter":
-        draft.put(f"{kind}_count", count, entry.raw)
+    if count == 1 and _EITHER.search(entry.text) and kind == "woofer":
+        draft.put("woofer_count", 2, entry.raw, ("one on either side",), inferred=True)
+    else:
+        _put_count(kind, count, bool(sizes), entry, draft)
     if sizes:
         reading = _longer(sizes, kind, entry) if ribbon else _nominal(sizes, kind, text, entry)
-        draft.take(f"{kind}_size", reading, entry.raw)
+        _take_size(kind, reading, entry, draft)
     return bool(sizes) or count is not None
+
+
+def _added(kind: str, count: int, size: Amount, entry: Entry, draft: Draft) -> bool:
+    """Take drivers of one size that are named apart, such as bass and bass-midrange, as so many of them."""
+    if kind != "tweeter":
+        draft.put(f"{kind}_count", count, entry.raw, ("drivers of one size added",), inferred=True)
+    _take_size(kind, resolve(size, LOUDSPEAKER[f"{kind}_size"], raw=entry.raw), entry, draft)
+    return True
+
+
+def _nearest_count(text: str) -> re.Match[str] | None:
+    """The count that stands last before the first size or driver's word; an article counts only right before one."""
+    first = re.search(r"\d+(?:[.,]\d+)? ?-?(?:mm|cm|in\b|inch|\"|zoll|pouce|pollic)|" + _KINDS_PATTERN, text)
+    edge = first.start() if first else len(text)
+    found = [match for match in _COUNT.finditer(text) if match.start() <= edge]
+    found = found or list(_COUNT.finditer(text))[:1]
+    sure = [match for match in found if not (match["word"] in _ARTICLES and match is not found[-1])]
+    return sure[-1] if sure else None
+
+
+def _sizes(text: str, entry: Entry) -> list[Amount]:
+    """The lengths of a clause; a bare number takes the unit that the key names."""
+    named = re.search(r"(?:\(|\b|\d ?)(mm|cm|in|inch|inches)\)?\.?$", entry.key)
+    found = amounts(text)
+    sizes = [a for a in found if a.kind is Kind.LENGTH and not _NO_SIZE.match(text[a.end :])]
+    sizes = [a for a in sizes if not re.search(r"(?:spacing|thick|wall|mdf)\W*$", text[: a.start])]
+    if sizes or not named:
+        return sizes
+    bare = [a for a in found if a.unit is None and not re.match(r"\s*(?:x|@|-?way)", text[a.end :])]
+    return [replace(a, unit=UNITS[named[1]]) for a in bare[:1]]
+
+
+def _take_size(kind: str, reading: Reading, entry: Entry, draft: Draft) -> None:
+    column = f"{kind}_size"
+    old = draft.fields.get(column)
+    if old is not None and old.value is not None and reading.value is not None and old.value != reading.value:
+        near = abs(old.value - reading.value) <= NOMINAL_SLACK * max(old.value, reading.value)
+        if near:
+            return
+    draft.take(column, reading, entry.raw)
+
+
+def _put_count(kind: str, count: int | None, sized: bool, entry: Entry, draft: Draft) -> None:
+    column = f"{kind}_count"
+    if count is None and sized:
+        _assume_one(kind, entry, draft)
+    elif count is not None and kind != "tweeter":
+        old = draft.fields.get(column)
+        apart = old is not None and old.value is not None and old.raw == entry.raw and draft.known(f"{kind}_size")
+        if apart and old is not None and not old.flags:
+            draft.fields[column] = replace(old, value=old.value + count, flags=("two kinds of them added",))
+        else:
+            draft.put(column, count, entry.raw)
 
 
 def _asked(entry: Entry) -> bool:
@@ -128,32 +239,30 @@ def _most(kind: str) -> int:
     return 12 if kind == "midrange" else 24
 
 
-def _is_width(counted: re.Match[str], text: str, kind: str) -> bool:
-    """Whether '12 x 80 mm' of a tweeter is a rectangle."""
-    return kind == "tweeter" and bool(counted["digits"]) and int(counted["digits"]) > 4
-
-
-def _two_sides(
-    kind: str, counted: re.Match[str], sizes: Sequence[Amount], entry: Entry, draft: Draft, *, ribbon: bool
-) -> None:
+def _two_sides(kind: str, printed: str, sizes: Sequence[Amount], entry: Entry, draft: Draft, *, ribbon: bool) -> None:
     if ribbon and sizes:
         draft.take(f"{kind}_size", _longer(sizes, kind, entry), entry.raw)
         return
-    why = f"{counted[0].strip()!r} is too many to be a count, and two sides are no diameter"
+    why = f"{printed.strip()!r} is too many to be a count, and two sides are no diameter"
     draft.refuse(f"{kind}_size", why, entry.raw)
 
 
 def _longer(sizes: Sequence[Amount], kind: str, entry: Entry) -> Reading:
-    """The longer side of a ribbon."""
+    """The longer side of a ribbon; the first of two bare sides has the unit of the second."""
     readings = [resolve(size, LOUDSPEAKER[f"{kind}_size"], raw=entry.raw) for size in sizes]
+    bare = [amount for amount in amounts(entry.value) if amount.unit is None]
+    for amount in bare:
+        if re.match(r"\s*x\s*\d", entry.value[amount.end :]):
+            readings.append(resolve(amount, LOUDSPEAKER[f"{kind}_size"], sizes[0].unit, entry.raw))
     return max(readings, key=lambda reading: reading.value or 0.0)
 
 
 def _count(match: re.Match[str] | None) -> int | None:
     if match is None:
         return None
-    digits = match["digits"] or match["bracket"]
-    return int(digits) if digits else _NUMBERS[match["word"]]
+    found = match.groupdict()
+    digits = found.get("digits") or found.get("plain") or found.get("bracket")
+    return int(digits) if digits else _NUMBERS[found["word"]]
 
 
 def _assume_one(kind: str, entry: Entry, draft: Draft) -> None:
@@ -161,9 +270,8 @@ def _assume_one(kind: str, entry: Entry, draft: Draft) -> None:
     if kind == "tweeter" or re.search(r"size|diamet|durchm|grosse", entry.key):
         return
     column = f"{kind}_count"
-    singular = not re.search(
-        r"(?:s|i|es)\b|ton(?:er)?\b|toner", entry.key.split("(")[0].split()[-1] if entry.key else "s"
-    )
+    bare = re.sub(r"\([^)]*\)?", "", entry.key).split()
+    singular = not re.search(r"(?:s|i|es|y|e)\b|ton(?:er)?\b|toner", bare[-1] if bare else "s")
     if singular and draft.known(column) is None:
         draft.put(column, 1, entry.raw, ("no count stated, and the word is in the singular",), inferred=True)
     elif draft.known(column) is None:
@@ -178,7 +286,7 @@ def _nominal(sizes: Sequence[Amount], kind: str, text: str, entry: Entry) -> Rea
     if len(sizes) == 1 or not joined(text, sizes[0], sizes[1]) or first.value is None or readings[1].value is None:
         return first if len({reading.value for reading in readings}) == 1 else _several(sizes, readings, text, entry)
     if agree(first, readings[1]):
-        return min(readings[:2], key=lambda reading: reading.step)
+        return min(readings[:2], key=lambda reading: (not reading.metric, reading.step))
     if abs(first.value - readings[1].value) <= NOMINAL_SLACK * max(first.value, readings[1].value):
         metric = readings[0] if sizes[0].unit in ("mm", "cm") else readings[1]
         return metric.flagged("nominal sizes in mm and in are not equal; the metric one is taken", inferred=True)
@@ -189,50 +297,3 @@ def _several(sizes: Sequence[Amount], readings: Sequence[Reading], text: str, en
     if len(sizes) > 1 and joined(text, sizes[0], sizes[1]):
         return readings[0] if readings[0].value is not None else readings[1]
     return refused("several sizes; which one is the driver's?", entry.raw)
-
-
-def _tweeter(text: str, entry: Entry, draft: Draft) -> bool:
-    found = [kind for kind, pattern in _LOADING if re.search(pattern, text)]
-    if found:
-        flags = (
-            () if found[0] is not TweeterType.WAVEGUIDE_DOME or TweeterType.DOME in found else ("a dome is not stated",)
-        )
-        draft.put("tweeter_type", found[0], entry.raw, flags, inferred=bool(flags))
-    materials = [name for name, pattern in _MATERIALS if re.search(pattern, text)]
-    if len(materials) == 1:
-        draft.put("tweeter_material", materials[0], entry.raw)
-    return bool(found or materials)
-
-
-def read_coverage(entry: Entry, draft: Draft, *, sure: bool = True) -> bool:
-    """Take horizontal by vertical coverage: '90° x 60°'."""
-    match = re.search(
-        r"(?<![\d.,±])(\d{1,3})\s*(?:°|deg\w*)?\s*(?:\(?[hv]\w*\)?)?\s*x\s*(\d{1,3})\s*(°|deg)?", entry.value
-    )
-    marked = match and (match[3] or "°" in match[0] or sure or "horn" in entry.text)
-    if not match or not marked or re.match(r"\s*(?:mm|cm|in|\")", entry.value[match.end() :]):
-        return False
-    quantity = LOUDSPEAKER["tweeter_coverage"]
-    angles = (float(match[1]), float(match[2]))
-    if all(quantity.low <= angle <= quantity.high for angle in angles):
-        draft.put("tweeter_coverage", angles, entry.raw)
-        return True
-    return False
-
-
-def _layout(entry: Entry, draft: Draft) -> bool:
-    for word in _layout_words(entry.said):
-        try:
-            draft.put("layout", COLUMNS["layout"].read(word), entry.raw)
-        except BadInput:
-            continue
-        return True
-    return False
-
-
-def _layout_words(said: str) -> Iterator[str]:
-    """Words that can only be a layout: drivers' letters in capitals, with a tweeter among them."""
-    for match in re.finditer(r"(?<![\w(/])[TMW(][TMW()/-]{1,12}(?![\w])", said):
-        word = match[0].replace("-", "")
-        if "T" in word and word != "TM" and re.search("[MW]", word):
-            yield word

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import Final
 
-from triptych.catalog.datasheet.amounts import amounts
+from triptych.catalog.datasheet.amounts import Amount, amounts
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.lines import Entry
 from triptych.catalog.datasheet.readings import resolve
@@ -27,23 +27,33 @@ _KINDS: Final = (
     (Enclosure.OPEN_BACK, r"open[- ]?(?:back|baffle)|dipol|offene schallwand"),
     (
         Enclosure.PORTED,
-        r"bass?[- ]?reflex|\breflex|(?<!non-)(?<!non )(?<!no )\bports?\b|(?<!non-)(?<!non )\bported|"
+        r"bass?[- ]?reflex|\breflex|(?<!non-)(?<!non )(?<!no )\bports?\b(?! ?ed)|(?<!non-)(?<!non )(?<!isn't )\bported|"
         r"\bvents?\b|vented|ventilat|"
-        r"\bevents?\b|basreflex|reflexport|baspoort|accordo reflex",
+        r"\bevents?\b|basreflex|reflexport|baspoort|accordo reflex|"
+        r"wentylowan|\btunel\b|\botwor\b|inverted (?:tube|phase)|"
+        r"inverter hole|\bpuertos?\b",
     ),
     (
         Enclosure.SEALED,
         r"sealed|closed|acoustic suspension|geschlossen|\bclose\b|\bclos\b|chius[ao]|cerrad[ao]|sellad[ao]|gesloten|"
-        r"infinite baffle|sospensione pneum|suspension acoust|non-? ?ported|portless|no port\b",
+        r"zamkniet|dichte kast|isn't ported|infinite baffle|sospensione pneum|"
+        r"suspension acoust|non-? ?ported|portless|no port\b",
     ),
 )
 _FACES: Final = (
-    (PortLocation.REAR, r"\brear|\bback\b|ruckseit|rueckseit|hinten|hinter|arriere|posterior|trasero|achter|retro"),
-    (PortLocation.FRONT, r"\bfront|\bvorn|vorder|avant|frontal|anterior|delanter|voor(?:zijde|kant|aan)|facade"),
+    (
+        PortLocation.REAR,
+        r"\brear|\bback\b|ruckseit|rueckseit|hinten|hinter|arriere|posterior|traser[oa]|achter|retro|z tylu|\btyl\b",
+    ),
+    (
+        PortLocation.FRONT,
+        r"\bfront|\bvorn|vorder|avant|frontal|anterior|delanter|voor(?:zijde|kant|aan)|facade|z przodu|przedni",
+    ),
     (PortLocation.SIDE, r"\bside|seitlich|seiten|lateral|zijkant|zijwaarts|cote"),
     (
         PortLocation.BOTTOM,
-        r"bottom|down-? ?fir|downward|unten|bodenseit|vers le bas|inferior|onder|hacia abajo|\bfloor-? ?fir",
+        r"bottom|down-? ?fir|downward|unten|bodenseit|vers le bas|inferior|onder|hacia abajo|"
+        r"do dolu|w dol\b|\bfloor-? ?fir",
     ),
     (PortLocation.TOP, r"\btop\b|upward|oben\b|vers le haut|superior|dessus|bovenzijde"),
 )
@@ -84,15 +94,35 @@ def _put_faces(faces: list[PortLocation], entry: Entry, draft: Draft) -> None:
 
 
 def _put_diameter(entry: Entry, draft: Draft) -> None:
-    sizes = [amount for amount in amounts(entry.value) if amount.kind is Kind.LENGTH]
-    near = re.search(r"port|reflex|event|vent|tube", entry.text)
-    if (
-        len(sizes) == 1
-        and near
-        and not re.search(r"\d\s*x\s*$", entry.value[: sizes[0].start])
-        and "radiat" not in entry.text
-    ):
+    said = re.sub(r"\bø ?(?=\d)", "", entry.value)
+    sizes = [amount for amount in amounts(said) if amount.kind is Kind.LENGTH and _at_a_port(amount, said, entry)]
+    if len(sizes) == 1 and not re.search(r"\d\s*x\s*$", said[: sizes[0].start]) and "radiat" not in entry.text:
         draft.take("port_diameter", resolve(sizes[0], LOUDSPEAKER["port_diameter"], raw=entry.raw), entry.raw)
+        return
+    bare = re.search(r"[øØ⌀∅]\s*(\d{2,3})(?!\s*(?:\d|[.,]|cm|in\b|\"|mm))", entry.said)
+    if bare and re.search(rf"{_PORT}\b", entry.text):
+        flag = ("no unit stated; taken as mm",)
+        draft.put("port_diameter", int(bare[1]) / 1000, entry.raw, flag, inferred=True)
+
+
+_PORT: Final = (
+    r"(?:ports?|reflex\w*|rohr|tubes?|tunel|otwor|condotto|accordo|events?|vents?|poort|basreflexpoort|trasero)"
+)
+
+
+def _at_a_port(amount: Amount, said: str, entry: Entry) -> bool:
+    """Whether a size stands right at a word for a port: a wall's or a distance's does not."""
+    before, after = said[: amount.start], said[amount.end :]
+    if re.match(r"\W{0,2}(?:mdf|thick|behind|plywood|stark|panel)", after) or re.search(
+        r"(?:mdf|wall|panel\w*|least)\W*$", before
+    ):
+        return False
+    keyed = re.search(_PORT, entry.key) and not before.strip()
+    return bool(
+        keyed
+        or re.search(rf"{_PORT}\b[^,;\d]{{0,24}},?\s?(?:sr\.|doorsnede|diam\w*|of)?\s*$", before)
+        or re.match(rf"\W{{0,3}}(?:\w+\W){{0,2}}?{_PORT}", after)
+    )
 
 
 def read_port_size(entry: Entry, draft: Draft) -> bool:

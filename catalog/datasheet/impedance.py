@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from typing import Final
 
 from triptych.catalog.datasheet.amounts import Amount, amounts, contexts
@@ -15,13 +16,17 @@ from triptych.catalog.quantities import Kind
 NEVER_BELOW: Final = 0.8
 """Share of the nominal that a minimum should not fall under; IEC 60268-5 as a driver maker's glossary reports it."""
 
-_MINIMUM: Final = re.compile(r"\bmin|lowest|kleinst|niedrigst|≥|>=|>|\bdips?\b|never below|not less")
+_MINIMUM: Final = re.compile(
+    r"\bmin|lowest|kleinst|niedrigst|≥|>=|>|\bdips?\b|never below|not less|(?:fall|drop|go)\w* (?:under|below)|"
+    r"scende sotto|unter \b|descend|cae por debajo|onder de"
+)
 _COMPATIBLE: Final = re.compile(
-    r"compatib|kompatib|suitable|geeignet|suits|for use with|works with|amplifier|verstarker|ampli|"
+    r"compatib|kompatib|suitable|geeignet|suits|for use with|works with|amplifier|verstarker|ampli|\bamp needed|"
     r"versterker|adapt|geschikt|idone"
 )
-_NOMINAL: Final = re.compile(r"nom|\bnenn|rated|typ")
+_NOMINAL: Final = re.compile(r"nom|\bnenn|rated|typ|znam")
 _LINK: Final = re.compile(r"\s*(?:ohms?|ω)?\s*(?:-|to|bis|\.{2,3}|/|or|oder|ou|a|o|of|tot|~|through|e|y)\s*")
+_PAIRED: Final = re.compile(r"\(?\s*nom\w*\.? ?/ ?min\w*\.?\s*\)?|\(?\s*rated ?/ ?min\w*\.?\s*\)?")
 _ASK: Final = "which nominal impedance is on the plate or in the manual?"
 
 
@@ -31,13 +36,14 @@ def read_impedance(entry: Entry, draft: Draft) -> bool:
     least = entry.topic == "minimum" and not _NOMINAL.search(entry.key)
     if not found:
         return False
+    paired = _pair_named(entry, found)
+    if paired:
+        _take_pair(paired, entry, draft)
+        return True
     pair = _range(entry, found)
     words = contexts(entry.value, found)
     if entry.topic == "load" or (len(found) == 1 and _COMPATIBLE.search(entry.text)):
         _refuse_compatible(entry, draft)
-        return True
-    if len(found) == 2 and _MINIMUM.search(entry.key) and _NOMINAL.search(entry.key):
-        _take_by_key(found, entry, draft)
         return True
     if pair is not None:
         _refuse_range(pair, entry, draft, least=least)
@@ -57,12 +63,23 @@ def _take(amount: Amount, own: str, entry: Entry, draft: Draft, *, least: bool) 
     draft.take(column, resolve(amount, LOUDSPEAKER[column], raw=entry.raw), entry.raw)
 
 
-def _take_by_key(found: list[Amount], entry: Entry, draft: Draft) -> None:
-    """Two figures in the order of the two words in the key: 'Impedance (nom./min.)'."""
-    nominal, least = _NOMINAL.search(entry.key), _MINIMUM.search(entry.key)
-    first = bool(nominal and least and nominal.start() < least.start())
-    columns = ("impedance_nominal", "impedance_minimum") if first else ("impedance_minimum", "impedance_nominal")
-    for amount, column in zip(found, columns, strict=True):
+def _pair_named(entry: Entry, found: Sequence[Amount]) -> list[Amount]:
+    """Two figures whose order two words give, in the key or right before them: 'Impedance (nom./min.): 8 / 5.1'."""
+    for place in range(len(found) - 1):
+        two = list(found[place : place + 2])
+        named = _PAIRED.search(entry.value[: two[0].start])
+        between = entry.value[two[0].end : two[1].start]
+        if named and re.fullmatch(r"\s*(?:ohms?|ω)?\s*/\s*", between):
+            return two
+    if len(found) == 2 and _MINIMUM.search(entry.key) and _NOMINAL.search(entry.key):
+        nominal, least = _NOMINAL.search(entry.key), _MINIMUM.search(entry.key)
+        first = bool(nominal and least and nominal.start() < least.start())
+        return list(found) if first else list(reversed(found))
+    return []
+
+
+def _take_pair(pair: Sequence[Amount], entry: Entry, draft: Draft) -> None:
+    for amount, column in zip(pair, ("impedance_nominal", "impedance_minimum"), strict=True):
         draft.take(column, resolve(amount, LOUDSPEAKER[column], raw=entry.raw), entry.raw)
 
 
@@ -79,7 +96,7 @@ def _refuse_range(pair: tuple[Amount, Amount], entry: Entry, draft: Draft, *, le
 
 
 def _ohms(entry: Entry) -> list[Amount]:
-    """The amounts that can be ohms: with the unit, or bare and with no other unit about."""
+    """The amounts that can be ohms: with the unit, or bare where no other unit is about or a word says so."""
     found = amounts(entry.value)
     return [
         amount
@@ -93,7 +110,7 @@ def _ohms(entry: Entry) -> list[Amount]:
     ]
 
 
-def _range(entry: Entry, found: list[Amount]) -> tuple[Amount, Amount] | None:
+def _range(entry: Entry, found: Sequence[Amount]) -> tuple[Amount, Amount] | None:
     if len(found) < 2:
         return None
     between = entry.value[found[0].end : found[1].start]

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 from triptych.catalog.datasheet.amounts import amounts
+from triptych.catalog.datasheet.cells import LONGEST_LINE, Cell, label
+from triptych.catalog.datasheet.owner import about, stretches
+from triptych.catalog.datasheet.parts import Part, Piece
 from triptych.catalog.datasheet.text import folded, printable
-from triptych.catalog.datasheet.words import ACCESSORY, KEY_ONLY, SECTION, topic_of
+from triptych.catalog.datasheet.words import ACCESSORY, KEY_ONLY, SECTION, topic_of, topics_in
 from triptych.catalog.fields import COLUMNS
 from triptych.catalog.quantities import Kind
-
-LONGEST_LINE: Final = 2_000
-"""What is beyond it in one line is not read. [characters]."""
 
 OWN: Final = "column "
 """What the topic of a line begins with that uses a column's own name."""
@@ -26,7 +26,6 @@ _SEPARATOR: Final = re.compile(
     r"\s*(?<!\d):(?!\d)\s*|\s*:\s+|\s*=\s*|\t+|\s*\|\s*|\s*\.{3,}\s*|\s*…+\s*|\s+[–—-]\s+(?=[^\s])|\s{2,}"
 )
 _WEAK: Final = re.compile(r"\s+[–—-]\s+|\s{2,}|\s*\|\s*|\t+")
-_CLAUSE: Final = re.compile(r";\s*|\.\s+(?=[^\W\d])|,\s+|\s+(?:and|und|et)\s+|\s+\|\s+|\s+[•·/]\s+(?=[^\W\d]{3})")
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +37,8 @@ class Entry:
     value: str
     said: str
     raw: str
+    labelled: bool = True
+    """Whether a label tells what it is about, and not only the unit of its figures."""
 
     @property
     def text(self) -> str:
@@ -52,6 +53,9 @@ class Block:
     heading: str | None = None
     entries: list[Entry] = field(default_factory=list)
     section: bool = False
+    headings: list[str] = field(default_factory=list)
+    titles: list[str] = field(default_factory=list)
+    names: dict[str, str] = field(default_factory=dict)
 
     @property
     def topics(self) -> set[str]:
@@ -65,21 +69,43 @@ class Block:
 
 
 def blocks(text: str) -> list[Block]:
-    """Return the loudspeakers of a text.
+    """Return the loudspeakers of a text in which no layout shows several.
 
-    A blank line ends a loudspeaker, with three exceptions: a heading belongs to what follows it; below a loudspeaker
-    that has a name, a part that has none and repeats nothing belongs to it; so does a part under a heading
-    such as 'Dimensions'. Within a part, a second, different model starts a new loudspeaker.
+    Its paragraphs are about one loudspeaker until one says again what was said, under the same label or in two ways
+    of those that every sheet has; a heading goes with what follows it. A second, different model starts another.
     """
     found: list[Block] = []
+    heading: str | None = None
     for part in _parts(text):
         for block in _split_by_model(_block(part)):
-            if found and _continues(found[-1], block):
+            block.heading = block.heading or heading
+            heading = None
+            if not block.entries:
+                heading = block.heading
+            elif found and _continues(found[-1], block):
                 found[-1].entries += block.entries
-                found[-1].heading = found[-1].heading or block.heading
+                found[-1].headings += block.headings
             else:
                 found.append(block)
-    return [block for block in found if block.entries or block.heading]
+    if heading and not found:
+        found.append(Block(heading))
+    return found
+
+
+def block_of(part: Part) -> Block:
+    """Return the entries of a loudspeaker that was found among several, headed by its name."""
+    shown = [_virtual(piece) for piece in part.pieces]
+    block = _block(["", *shown])
+    block.heading = printable(part.name.text) if part.name else None
+    block.headings = [block.heading] if block.heading else []
+    block.titles = [printable(cell.text) for cell in part.title]
+    return block
+
+
+def _virtual(piece: Piece) -> str:
+    """A piece as the line that it would be on a sheet of its own."""
+    head = " ".join(cell.text.strip(" :") for cell in piece.heads)
+    return f"{head.replace(':', ' ')}: {piece.body.text}" if head else piece.body.text
 
 
 def _parts(text: str) -> Iterator[list[str]]:
@@ -94,15 +120,27 @@ def _parts(text: str) -> Iterator[list[str]]:
         yield part
 
 
+_CORE: Final = frozenset(("size", "width", "height", "depth", "weight", "sensitivity", "impedance", "price"))
+"""What every sheet says, and says once."""
+
+
 def _continues(last: Block, block: Block) -> bool:
     """Whether a part belongs to the loudspeaker above it."""
-    if not last.entries:
-        return True
-    if block.named:
+    if block.topics & last.topics & {"model"}:
         return False
-    if block.section:
-        return True
-    return last.named and not (last.topics & block.topics)
+    said = {entry.key for entry in last.entries if (entry.topic or "").removeprefix(OWN) in _CORE}
+    if any(entry.key and entry.key in said for entry in block.entries):
+        return block.section
+    return block.section or len(_figures(last) & _figures(block)) < 3
+
+
+def _figures(block: Block) -> set[str]:
+    """Of what every sheet says, what has a figure here."""
+    return {
+        entry.topic.removeprefix(OWN)
+        for entry in block.entries
+        if entry.topic and entry.topic.removeprefix(OWN) in _CORE and re.search(r"\d", entry.value)
+    }
 
 
 def _block(lines: Sequence[str]) -> Block:
@@ -125,6 +163,7 @@ def _block(lines: Sequence[str]) -> Block:
             pending = None
         if number == 0 and _is_heading(shown, entries):
             block.heading = _bare(shown)
+            block.headings.append(block.heading)
         elif _is_key_alone(shown, entries):
             pending = shown
         else:
@@ -161,8 +200,11 @@ def _is_key_alone(shown: str, entries: Sequence[Entry]) -> bool:
 
 def _split_by_model(block: Block) -> Iterator[Block]:
     """A second, different model within a part starts a loudspeaker of its own."""
-    current, model = Block(block.heading, section=block.section), None
+    current, model = Block(block.heading, section=block.section, headings=block.headings), None
     for entry in block.entries:
+        if entry.topic == "model" and entry.key == "name" and model is not None:
+            # beside a model, the name is only what it is called in the shop
+            entry = replace(entry, topic="role")
         if entry.topic in ("model", f"{OWN}model"):
             if model is not None and entry.said != model:
                 yield current
@@ -180,12 +222,36 @@ def _entries(line: str) -> Iterator[Entry]:
         for cell in cells:
             yield from _entries(cell)
         return
+    wide = [printable(cell) for cell in re.split(r"\t+|\||[ \u00a0]{2,}", line.strip(" |")) if printable(cell)]
+    keyed = len(wide) > 1 and all(re.match(r"[^:\d]{2,24}: ?\S", cell) for cell in wide)
+    headed = wide and label(Cell(wide[0], 0, 0))
+    if keyed or (
+        len(wide) > 1 and not headed and re.search(r"\d", wide[0]) and any(_stands_alone(cell) for cell in wide[1:])
+    ):
+        yield from (entry for cell in _rejoined(wide) for entry in _entries(cell))
+        return
     kept = _BULLET.sub("", "\t".join((cells[0], " ".join(cells[1:]))) if len(cells) > 1 else line.strip()).strip()
     found = _keyed(kept, raw)
     if found is None:
         yield from running(printable(kept), raw)
         return
     yield from _with_more_keys(found)
+
+
+def _stands_alone(cell: str) -> bool:
+    """Whether a cell is a statement of its own: it has a figure, and a label or a unit that tells what of."""
+    return bool(re.search(r"\d", cell)) and about(folded(cell)) is not None
+
+
+def _rejoined(cells: Sequence[str]) -> list[str]:
+    """Cells that stand alone, each with those behind it that don't."""
+    found = [cells[0]]
+    for cell in cells[1:]:
+        if _stands_alone(cell) or re.match(r"[^:\d]{2,24}: ?\S", cell):
+            found.append(cell)
+        else:
+            found[-1] += f"; {cell}"
+    return found
 
 
 def _keyed(line: str, raw: str) -> Entry | None:
@@ -259,53 +325,19 @@ _INSIDE: Final[Mapping[str, tuple[str, ...]]] = {
 """Topics that are parts of another one."""
 
 
+_PARTS_OF: Final = frozenset(f"{topic} {inner}" for topic, inners in _INSIDE.items() for inner in inners)
+
+
 def _leaves(topic: str | None, following: str) -> bool:
     """Whether a following key is another matter than the present one, not a part of it."""
     return following not in _INSIDE.get((topic or "").removeprefix(OWN), ())
 
 
 def running(text: str, raw: str) -> Iterator[Entry]:
-    """Give the statements of running text: a clause without a topic belongs to the one before it."""
-    starts: list[int] = []
-    topics: list[str | None] = []
-    for start, end in _clauses(text):
-        small = folded(text[start:end])
-        topic = topic_of(small, anywhere=True) or _by_unit(small)
-        if topics and (topic is None or topic == topics[-1] or not _leaves(topics[-1], topic)):
-            topics[-1] = topics[-1] or topic
-            continue
-        starts.append(start)
-        topics.append(topic)
-    for topic, start, end in zip(topics, starts, [*starts[1:], len(text)][: len(starts)], strict=True):
-        said = re.sub(r"[\s,;.]+(?:and|und|et)?[\s]*$", "", text[start:end])
-        yield Entry(topic, "", folded(said), said, raw if len(topics) == 1 else said)
-
-
-def _clauses(text: str) -> list[tuple[int, int]]:
-    """Where the pieces of running text stand: at its commas and full stops, brackets left whole."""
-    edges = [0]
-    for mark in _CLAUSE.finditer(text):
-        piece = text[edges[-1] : mark.start()]
-        if piece.strip() and piece.count("(") <= piece.count(")"):
-            edges.append(mark.end())
-    return [(start, end) for start, end in zip(edges, [*edges[1:], len(text)], strict=True) if text[start:end].strip()]
-
-
-def _by_unit(clause: str) -> str | None:
-    """What a clause without a telling word is about, by the units in it."""
-    found = amounts(clause)
-    kinds = [amount.kind for amount in found]
-    lengths = [amount for amount in found if amount.kind is Kind.LENGTH]
-    if re.search(r"(?:€|£|\$|eur|gbp|usd|chf) ?\d|\d ?(?:€|£|\$|eur\b|gbp\b|usd\b|chf\b)", clause):
-        return "price"
-    if re.search(r"\d[^x]* x .*\d[^x]* x .*\d", clause) and lengths:
-        return "size"
-    if Kind.LEVEL in kinds and any(amount.kind is Kind.LEVEL and amount.bare >= 60 for amount in found):
-        return "sensitivity"
-    if Kind.RESISTANCE in kinds:
-        return "impedance"
-    if Kind.MASS in kinds:
-        return "weight"
-    if kinds.count(Kind.FREQUENCY) >= 1 and re.search(r"hz ?(?:-|to|bis|a) ?\d|^\D*\d+ ?- ?\d", clause):
-        return "response"
-    return None
+    """Give the statements of running text."""
+    found = stretches(text, _PARTS_OF)
+    for one in found:
+        said = re.sub(r"[\s,;.]+(?:and|und|et)?[\s]*$", "", text[one.start : one.end])
+        small = folded(said)
+        labelled = one.topic in topics_in(small)
+        yield Entry(one.topic, "", small, said, raw if len(found) == 1 else said, labelled)

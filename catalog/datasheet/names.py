@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Final
 
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.lines import Entry
+from triptych.catalog.datasheet.result import Field, Status
 from triptych.catalog.datasheet.text import folded
+from triptych.catalog.datasheet.titles import DESCRIBED, TOLD
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS
 from triptych.catalog.records import Orientation, Role
@@ -15,10 +18,10 @@ from triptych.catalog.records import Orientation, Role
 _ROLES: Final = (
     (
         Role.CENTRE,
-        r"\bcent(?:re|er)\b|central[e]?\b|centro\b|centerlautsprecher|\bcenter-|center ?kanal|"
-        r"middenluidspreker|\bcentraal",
+        r"\bcent(?:re|er)\b|central(?:es?)?\b|centro\b|centerlautsprecher|\bcenter-|center ?kanal|"
+        r"middenluidspreker|\bcentraal|centraln[aye]\b|\bmitte\b|\bmidden\b|centralne\b|\bcenter\w*",
     ),
-    (Role.SURROUND, r"surround|\brears?\b speaker|effekt"),
+    (Role.SURROUND, r"surround|efektow|\brears?\b speaker|effekt"),
     (Role.HEIGHT, r"height (?:channel|speaker)|overhead"),
     (Role.SUB, r"subwoofer"),
     (
@@ -26,20 +29,24 @@ _ROLES: Final = (
         r"floor-? ?stand|tower|bookshelf|stand-? ?mount|standlautsprecher|regallautsprecher|"
         r"kompaktlautsprecher|colonne|"
         r"bibliotheque|diffusore da (?:pavimento|scaffale|stand)|columna|estanteria|vloerstaand|boekenplank|"
-        r"monitor|main speaker|left/right|\bl/?c?/?r\b|standbox",
+        r"podlogow|podstawkow|kolumn[ay]\b|da scaffale|de estanteria|boekenplank|"
+        r"\bvloer\b|\b(?:regal|stand)$|standmount|"
+        r"bibliotheque|monitor|main speaker|left/right|\bl/?c?/?r\b|standbox",
     ),
 )
 
 
 _PLAIN_ROLE: Final = re.compile(
-    r"cent(?:re|er)[- ](?:channel )?(?:loud)?speakers?\b|center-?lautsprecher|enceintes? centrales?\b|altavoz central|"
+    r"cent(?:re|er)[- ](?:channel )?(?:loud)?speakers?\b|cent(?:re|er) channel\b|glosnik centraln\w*|"
+    r"center-?lautsprecher|enceintes? centrales?\b|altavoz central|"
     r"diffusore centrale|(?:surround|floor-? ?standing|bookshelf)[- ](?:loud)?speakers?\b"
 )
 
 
 def read_name(entry: Entry, draft: Draft) -> bool:
-    """Take maker, model, series or family as written."""
-    return read_column(entry, draft, entry.topic or "")
+    """Take maker, model, series or family as written, without what only describes it."""
+    bare = DESCRIBED.sub("", entry.said) or entry.said
+    return read_column(replace(entry, said=bare), draft, entry.topic or "")
 
 
 def read_role(entry: Entry, draft: Draft) -> bool:
@@ -54,6 +61,8 @@ def read_role(entry: Entry, draft: Draft) -> bool:
 def infer_roles(text: str, raw: str, draft: Draft) -> bool:
     """Conclude a role from words such as 'centre' or 'floorstanding'."""
     found = frozenset(role for role, pattern in _ROLES if re.search(pattern, text))
+    if Role.CENTRE in found:
+        found -= {Role.SURROUND, Role.HEIGHT}
     if found and draft.known("roles") is None:
         draft.put("roles", found, raw, ("concluded from its description",), inferred=True)
     return bool(found)
@@ -64,6 +73,12 @@ def roles_in_passing(text: str, raw: str, draft: Draft) -> None:
     found = _PLAIN_ROLE.search(text)
     if found:
         infer_roles(found[0], raw, draft)
+
+
+def roles_in_title(title: str, draft: Draft) -> None:
+    """Conclude a role from a short line without figures, such as a title."""
+    if draft.known("roles") is None and len(title.split()) <= 14 and not title.endswith("?"):
+        infer_roles(folded(title), title, draft)
 
 
 def read_heading(heading: str, draft: Draft) -> None:
@@ -77,6 +92,29 @@ def read_heading(heading: str, draft: Draft) -> None:
         draft.put("model", name, heading, ("the heading; it may hold maker and series too",), inferred=name is not None)
     if draft.known("maker") is None:
         draft.ask("maker", f"who makes {heading!r}?")
+
+
+def from_title(column: str, name: str, draft: Draft) -> None:
+    """Take a name that the title tells, unless the sheet states one under a label."""
+    old = draft.fields.get(column)
+    if old is not None and old.status is Status.READ:
+        return
+    try:
+        value = COLUMNS[column].read(name)
+    except BadInput:
+        return
+    if value is not None:
+        draft.fields[column] = Field(value, Status.INFERRED, (TOLD,), name)
+        draft.questions.pop(column, None)
+
+
+def is_exact(column: str, text: str) -> bool:
+    """Return whether a text is a value in the words of the loudspeaker file."""
+    try:
+        COLUMNS[column].read(text)
+    except BadInput:
+        return False
+    return True
 
 
 def read_column(entry: Entry, draft: Draft, name: str) -> bool:

@@ -23,8 +23,10 @@ _PEAK: Final = re.compile(
 _RANGE: Final = re.compile(
     r"\s*(?:w|watts?|wrms)?\s*(?:rms)?\s*(?:-|to|bis|\.{2,3}|a|jusqu'a|tot|hasta|through|~|und|and)\s*"
 )
-_UP_TO: Final = re.compile(r"up to|\bmax|bis zu|jusqu|fino a|hasta|\btot\b|<|≤")
-_FROM: Final = re.compile(r"\bmin|from|\bab\b|\bfrom\b|>|≥|at least|mindest|a partir|vanaf|\bda\b|\bdesde\b")
+_UP_TO: Final = re.compile(r"up to|\bmost\b|hooguit|\bmax|bis zu|jusqu|fino a|hasta|\btot\b|<|≤")
+_FROM: Final = re.compile(
+    r"\bmin|from|\bab\b|\bfrom\b|>|≥|at least|\bleast\b|mindest|minstens|a partir|vanaf|\bda\b|\bdesde\b"
+)
 _ASK: Final = "how many watts does it bear continuously?"
 
 
@@ -43,8 +45,9 @@ def read_amplifier(entry: Entry, draft: Draft) -> bool:
 
 def _one_end(amount: Amount, own: str, entry: Entry, draft: Draft) -> None:
     for said in (own, entry.key):
+        both = _UP_TO.search(said) and _FROM.search(said)
         for column, pattern in (("amplifier_max", _UP_TO), ("amplifier_min", _FROM)):
-            if pattern.search(said):
+            if pattern.search(said) and not both:
                 draft.take(column, resolve(amount, LOUDSPEAKER[column], raw=entry.raw), entry.raw)
                 return
     why = f"{amount.printed!r} is one figure, and nothing says whether it is the least or the most"
@@ -63,6 +66,9 @@ def read_power(entry: Entry, draft: Draft) -> bool:
     peaks = [_PEAK.search(own) is not None and _CONTINUOUS.search(own) is None for own in words]
     if len(found) == 2 and not any(peaks) and _CONTINUOUS.search(entry.key) and _PEAK.search(entry.key):
         peaks = _by_key(entry.key)
+    ordered = re.search(r"\(?\b(?:rms|din|nenn|cont\w*|nom\w*|znam\.?) ?/ ?(?:peak|max\w*|musi[ck]\w*)\b", entry.text)
+    if len(found) == 2 and ordered:
+        peaks = [False, True]
     for amount, own, peak in zip(found, words, peaks, strict=True):
         reading = _handling(amount, own, entry, peak=peak, of=peaks.count(False))
         draft.take("power_handling", reading, entry.raw, f"{reading.refusal}; {_ASK}" if reading.refusal else None)
@@ -112,7 +118,9 @@ def _shares(text: str, found: list[Amount], place: int) -> bool:
 
 
 def _range(entry: Entry, found: list[Amount]) -> tuple[Amount, Amount] | None:
-    if len(found) != 2:
+    if len(found) < 2 or (len(found) > 2 and not re.search(r"peak|\bmax", entry.value[found[1].end :])):
+        return None
+    if re.search(r"\(?rms ?/ ?(?:peak|max|music)", entry.text):
         return None
     between = entry.value[found[0].end : found[1].start]
     least = _FROM.search(entry.value[: found[0].start]) and _UP_TO.search(between)

@@ -1,19 +1,20 @@
-"""The price: how much, of what, with or without tax; and what a dealer sells."""
+"""The price: which of several amounts is asked today, of what, with or without tax; and what a dealer sells."""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from typing import Final
 
-from triptych.catalog.datasheet.draft import Draft
+from triptych.catalog.datasheet.draft import Draft, Offer
 from triptych.catalog.datasheet.lines import Entry
-from triptych.catalog.datasheet.words import EACH, PAIR
+from triptych.catalog.datasheet.words import EACH, FORMER, LISTED, PAIR, PASSING, TODAY
 from triptych.catalog.errors import UnreadableQuantity
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.money import HIGHEST_PRICE, finer_than_money
 from triptych.catalog.numbers import read
-from triptych.catalog.numerals import numeral
+from triptych.catalog.numerals import NUMERAL, numeral
 from triptych.catalog.records import PricePer, SoldAs, Tax
 
 _SIGNS: Final = (
@@ -21,96 +22,187 @@ _SIGNS: Final = (
     ("AUD", r"\ba(?:u)?\$|\baud\b"),
     ("CAD", r"\bc(?:a|dn)?\$|\bcad\b(?!\.)"),
     ("NZD", r"\bnz\$|\bnzd\b"),
+    ("SGD", r"\bs\$|\bsgd\b"),
     ("EUR", r"€|\beuros?\b|\beur\b"),
-    ("GBP", r"£|\bgbp\b"),
+    ("GBP", r"£|\bgbp\b|\bpounds?(?: sterling)?\b"),
     ("CHF", r"\bchf\b|\bsfr\b|\bfr\.(?= ?\d)"),
     ("SEK", r"\bsek\b"),
     ("NOK", r"\bnok\b"),
     ("DKK", r"\bdkk\b"),
-    ("PLN", r"\bpln\b|\bzl\b"),
-    ("JPY", r"\bjpy\b"),
+    ("PLN", r"\bpln\b|(?<![a-z])zl\b"),
+    ("JPY", r"\bjpy\b|\byen\b"),
+    ("CNY", r"\bcny\b|\brmb\b"),
+)
+_ANY_SIGN: Final = "|".join(rf"(?:{pattern})" for _, pattern in _SIGNS) + r"|\$|¥"
+_MONEY: Final = re.compile(
+    rf"(?P<before>{_ANY_SIGN})?\s?(?<![\d.,])(?P<number>(?>{NUMERAL}))(?:,-)?(?![\d%])(?:\s?(?P<after>{_ANY_SIGN}))?"
 )
 _INCLUDED: Final = re.compile(
     r"incl\w*\.? ?(?:\w+ ?%? ?)?(?:of )?(?:tax|vat|mwst|gst|btw|ust|sales tax|taxes)|inkl\.?|\bttc\b|"
-    r"iva (?:incl|compr|inc)|incl\.? ?(?:iva|tva)|"
-    r"tax included|vat included|\binc\.? (?:vat|gst|tax)|btw inbegrepen|toutes taxes|tva comprise|ivato"
+    r"iva ?(?:\d+ ?% ?)?(?:incl|compr|inc)|incl\w*\.? ?(?:\d+ ?% ?)?(?:iva|tva|vat|btw)|\bbrutto\b|\bz vat\b|"
+    r"tax in\b|tax included|vat included|\binc\.? (?:vat|gst|tax)|btw inbegrepen|toutes taxes|tva comprise|ivato"
 )
 _EXCLUDED: Final = re.compile(
     r"excl\w*\.? ?(?:of )?(?:tax|vat|mwst|gst|btw|ust|sales tax|taxes|iva|tva)|exkl\.?|zzgl|zuzuglich|"
-    r"\bht\b|hors taxes?|iva escl|iva no incl|"
+    r"\bht\b|hors taxes?|iva escl|iva no incl|tax extra|\bs/iva|bez vat|vat [^.]*to be added|"
     r"\bsin iva|ex\.? ?(?:vat|gst|tax|btw)|\+ ?(?:vat|iva|tva|mwst)|plus (?:vat|tax)|\bnetto\b|before tax|"
     r"without tax|ohne mwst|\+ iva"
 )
 _RATE: Final = re.compile(r"(\d{1,2}(?:[.,]\d)?) ?%")
-_NUMBER: Final = re.compile(
-    r"(?<![\d.,%])\d{1,3}(?:[ '.,]\d{3})+(?:[.,]\d{1,2})?(?!\d)|(?<![\d.,])\d+(?:[.,]\d{1,3})?(?![\d%])"
-)
+_DISCOUNT: Final = re.compile(r"-\s?$|rabat|save|ahorra|deposit|sconto|remise|korting")
+_LIST: Final = "the maker's price, beside another that is asked"
 _ASK_PER: Final = "each or a pair?"
 
 
 def read_price(entry: Entry, draft: Draft) -> bool:
-    """Take one price with its terms; refuse a range and two currencies."""
-    text = _RATE.sub(" ", entry.value)
-    found = [match[0] for match in _NUMBER.finditer(text) if re.search(r"[1-9]", match[0])]
-    currencies = _currencies(entry)
-    if not found:
-        return read_sold(entry, draft)
-    found = found if len(found) == 1 else [number for number in found if len(re.sub(r"\D", "", number)) > 1]
-    if len(found) != 1 or len(currencies) > 1:
-        draft.refuse("price", "more than one amount, so the price is not clear", entry.raw, "what does one cost?")
-        return True
-    _put_amount(found[0], currencies, entry, draft)
-    _put_terms(entry, draft)
-    return True
+    """Note every amount of an entry with its terms; `settle` decides which is the price."""
+    if entry.key and re.search(r"carriage|shipping|versand|porto", entry.key):
+        return False
+    _put_tax(entry, draft)
+    found = list(_offers(entry))
+    draft.offers += found
+    return bool(found) or read_sold(entry, draft) or draft.known("tax") is not None
 
 
-def _currencies(entry: Entry) -> list[str]:
-    found = [code for code, pattern in _SIGNS if re.search(pattern, entry.text)]
-    bare = re.sub(r"(?:us|au?|c(?:a|dn)?|nz|hk|s)\s?\$", "", entry.text)
-    return [*found, "$"] if "$" in bare and "USD" not in found else found
+def _offers(entry: Entry) -> Iterator[Offer]:
+    text = _RATE.sub(lambda match: " " * len(match[0]), entry.value)
+    found = [match for match in _MONEY.finditer(text) if re.search(r"[1-9]", match["number"])]
+    signed = [match for match in found if match["before"] or match["after"]]
+    # a table's bare cell is an amount, and beside amounts with a sign no bare number is one
+    signed += [match for match in found if match not in signed and any(_ranged(text, match, one) for one in signed)]
+    bare = found if entry.key else []
+    found = sorted(signed, key=lambda match: match.start()) or [
+        match for match in bare if len(found) == 1 or len(re.sub(r"\D", "", match["number"])) > 2
+    ]
+    for place, match in enumerate(found):
+        start = found[place - 1].end() if place else 0
+        end = found[place + 1].start() if place + 1 < len(found) else len(text)
+        before, after = text[start : match.start()], text[match.end() : end]
+        own = re.split(r"[,;|(]\s(?!la |a |par )|\s-\s", after)[0] if place + 1 < len(found) else after
+        sign = _code(match["before"] or match["after"] or "", match["number"]) or _named(entry)
+        yield Offer(
+            match["number"],
+            sign,
+            _per(before if place else "", own, entry),
+            _aside(before, own),
+            _today(before),
+            entry.raw,
+        )
 
 
-def _put_amount(printed: str, currencies: list[str], entry: Entry, draft: Draft) -> None:
-    code = currencies[0] if currencies else None
-    amount = _amount(printed, "USD" if code == "$" else code)
-    if amount is None:
-        draft.refuse("price", f"{printed!r} is no price that can be read", entry.raw)
+def _ranged(text: str, one: re.Match[str], other: re.Match[str]) -> bool:
+    """Whether two amounts are a range."""
+    first, second = sorted((one, other), key=lambda match: match.start())
+    return bool(re.fullmatch(r"\s*(?:-|to|bis|a|tot)\s*", text[first.end() : second.start()]))
+
+
+def _aside(before: str, after: str) -> str | None:
+    """Why an amount is not what is asked today, by the words at it."""
+    near = re.split(r"[.;|]\s", before)[-1]
+    if FORMER.search(near) or re.search(r"^\s*(?:when new|a l'epoque|last year|new\b|neu\b)", after):
+        return "a former price, or what somebody paid"
+    if LISTED.search(near):
+        return _LIST
+    return "what something else costs" if PASSING.search(near) else None
+
+
+def _today(before: str) -> bool:
+    """Whether the words before an amount say that it is asked now."""
+    return TODAY.search(re.split(r"[.;|]\s", before)[-1]) is not None
+
+
+def _per(before: str, after: str, entry: Entry) -> PricePer | None:
+    for words in (after, before, f"{entry.key} {entry.value}" if not before else entry.key):
+        pair, each = PAIR.search(words), EACH.search(words)
+        if bool(pair) != bool(each):
+            return PricePer.PAIR if pair else PricePer.EACH
+    return None
+
+
+def _code(sign: str, number: str) -> str | None:
+    found = next((code for code, pattern in _SIGNS if sign and re.fullmatch(pattern, sign)), None)
+    if found is None and sign == "¥":
+        return "¥" if re.search(r"[.,]\d\d$", number) else "JPY?"
+    return found or ("$" if sign == "$" else None)
+
+
+def _named(entry: Entry) -> str | None:
+    """The currency that the key names, or the words after the amount."""
+    for text in (entry.key, entry.value):
+        if found := next((code for code, pattern in _SIGNS if re.search(pattern, text)), None):
+            return found
+        if sign := re.search(r"[$¥]", text):
+            return _code(sign[0], "0")
+    return None
+
+
+def settle(draft: Draft) -> None:
+    """Take the one amount that is asked today; of a pair's and one's the first, of two others none."""
+    asked = [offer for offer in draft.offers if offer.aside is None]
+    asked = [offer for offer in asked if offer.today] or asked
+    asked = asked or [offer for offer in draft.offers if offer.aside == _LIST]
+    if not draft.offers:
         return
-    draft.put("price", amount, entry.raw)
-    if code == "$":
-        draft.put("currency", "USD", entry.raw, ("'$' without a country; taken as USD",), inferred=True)
-        draft.ask("currency", "'$' of which country?")
-    elif code is None:
-        draft.refuse("currency", "not stated", entry.raw, "in which currency is the price?")
+    if not asked:
+        draft.refuse("price", draft.offers[0].aside or "", draft.offers[0].raw, "what does it cost today?")
+        return
+    amounts = {one.printed for one in asked}
+    raw = " | ".join(dict.fromkeys(one.raw for one in asked))
+    if len(amounts) > 1 and not _told_apart(asked):
+        draft.refuse("price", "more than one amount, so the price is not clear", raw, "what does one cost?")
+        return
+    _put(asked[0], draft, [one for one in asked[1:] if one.printed != asked[0].printed])
+
+
+def _told_apart(asked: Sequence[Offer]) -> bool:
+    """Whether two amounts are those of one and of a pair."""
+    return len(asked) == 2 and {one.per for one in asked} == {PricePer.PAIR, PricePer.EACH}
+
+
+def _put(offer: Offer, draft: Draft, others: Sequence[Offer]) -> None:
+    code = {"$": "USD", "¥": "CNY", "JPY?": "JPY"}.get(offer.currency or "", offer.currency)
+    amount = _amount(offer.printed, code)
+    if amount is None:
+        draft.refuse("price", f"{offer.printed!r} is no price that can be read", offer.raw)
+        return
+    flags = [f"also stated: {one.printed} {one.per.value if one.per else ''}".strip() for one in others]
+    draft.put("price", amount, offer.raw, flags)
+    if code is None:
+        draft.refuse("currency", "not stated", offer.raw, "in which currency is the price?")
+    elif code != offer.currency:
+        sign = "$" if code == "USD" else "¥"
+        why = f"'{sign}' without a country; taken as {code}"
+        draft.put("currency", code, offer.raw, (why,), inferred=True)
+        draft.ask("currency", f"'{sign}' of which country?")
     else:
-        draft.put("currency", code, entry.raw)
+        draft.put("currency", code, offer.raw)
+    if offer.per is None:
+        draft.refuse("price_per", "not stated", offer.raw, _ASK_PER)
+    else:
+        draft.put("price_per", offer.per, offer.raw)
+    if draft.known("tax") is None:
+        draft.ask("tax", "is tax in the price?")
 
 
 def _amount(printed: str, code: str | None) -> Decimal | None:
     """The amount; a mark before three digits stands for thousands, for no money has three decimals here."""
     amounts = [amount for amount in numeral(printed) if 0 < amount <= HIGHEST_PRICE]
+    if re.search(r"[.,]\d{3}$", printed):
+        amounts = [amount for amount in amounts if amount == int(amount) and amount >= 1000]
     known = [amount for amount in amounts if not finer_than_money(amount, code)]
     return known[0] if len(known) == 1 else None
 
 
-def _put_terms(entry: Entry, draft: Draft) -> None:
-    pair, each = PAIR.search(entry.text), EACH.search(entry.text)
-    if bool(pair) != bool(each):
-        draft.put("price_per", PricePer.PAIR if pair else PricePer.EACH, entry.raw)
-    else:
-        draft.refuse("price_per", "both are named" if pair else "not stated", entry.raw, _ASK_PER)
-    _put_tax(entry, draft)
-
-
 def _put_tax(entry: Entry, draft: Draft) -> None:
     excluded, included = _EXCLUDED.search(entry.text), _INCLUDED.search(entry.text)
-    if excluded or included:
-        draft.put("tax", Tax.EXCLUDED if excluded else Tax.INCLUDED, entry.raw)
-        rate = _RATE.search(entry.text)
-        if rate and (percent := _percent(rate[0])) is not None:
+    if bool(excluded) == bool(included):
+        return
+    draft.put("tax", Tax.EXCLUDED if excluded else Tax.INCLUDED, entry.raw)
+    for rate in _RATE.finditer(entry.text):
+        percent = _percent(rate[0])
+        if percent is not None and not _DISCOUNT.search(entry.text[: rate.start()]):
             draft.put("tax_rate", percent, entry.raw)
-    elif draft.known("tax") is None:
-        draft.ask("tax", "is tax in the price?")
+            return
 
 
 def _percent(text: str) -> float | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, Final
 
@@ -19,32 +19,47 @@ from triptych.catalog.datasheet import (
     price,
     sensitivity,
     sides,
+    titles,
+    tweeters,
     weight,
 )
+from triptych.catalog.datasheet.accounts import account
 from triptych.catalog.datasheet.amounts import amounts
+from triptych.catalog.datasheet.cells import lines
 from triptych.catalog.datasheet.draft import Draft
-from triptych.catalog.datasheet.lines import OWN, Block, Entry, blocks, running
+from triptych.catalog.datasheet.layout import find_parts
+from triptych.catalog.datasheet.lines import OWN, Block, Entry, block_of, blocks, running
+from triptych.catalog.datasheet.notes import annotated
+from triptych.catalog.datasheet.owner import HOLDS, misplaced
+from triptych.catalog.datasheet.pages import is_page, page_text
+from triptych.catalog.datasheet.parts import Part
 from triptych.catalog.datasheet.readings import resolve
-from triptych.catalog.datasheet.result import Field, Sheet, SheetRecord, Status
+from triptych.catalog.datasheet.result import GIVEN, Field, Sheet, SheetRecord, Status
+from triptych.catalog.datasheet.text import half_width, printable, unwrapped
 from triptych.catalog.datasheet.words import topic_of
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, LOUDSPEAKER
 from triptych.catalog.quantities import Kind
 
-LONGEST_TEXT: Final = 1_000_000
+LONGEST_TEXT: Final = 200_000
 """What one text may hold. [characters]."""
+
+NO_LABEL: Final = "no label says so; told by its unit"
+"""The flag of a figure in running text that nothing but its unit names."""
 
 Read = Callable[[Entry, Draft], bool]
 
 
-def read_datasheet(text: str) -> Sheet:
+def read_datasheet(text: str, given: Mapping[str, str] | None = None) -> Sheet:
     r"""Return what a datasheet says of each of its loudspeakers.
 
     Parameters
     ----------
     text : str
-        Free text or `key: value` lines, in English, German, French, Spanish, Italian or Dutch; see `lines.blocks` for
-        where one loudspeaker ends and the next begins.
+        Free text, a table or a web page, in English, German, French, Spanish, Italian, Dutch or Polish; see
+        `layout.find_parts` for several loudspeakers and `lines.blocks` for one over several paragraphs.
+    given : mapping of str to str, optional
+        Columns that a person says, in the words of the loudspeaker file; what hangs on them is read anew.
 
     Raises
     ------
@@ -60,7 +75,30 @@ def read_datasheet(text: str) -> Sheet:
     """
     if len(text) > LONGEST_TEXT:
         raise BadInput(f"the text has {len(text)} characters; {LONGEST_TEXT} are the most, so cut it into parts")
-    return Sheet(tuple(_record(block) for block in blocks(text)))
+    text = annotated(unwrapped(half_width(page_text(text) if is_page(text) else text)))
+    parts, rest = find_parts(text)
+    found = [block_of(part) for part in parts] if parts else blocks(text)
+    _name(found, parts, text)
+    known = _known(given or {})
+    records = tuple(_record(block, known) for block in found)
+    regions: list[list[tuple[int, int]]] = [part.region for part in parts] or [[] for _ in records]
+    return Sheet(records, tuple(printable(cell.text) for cell in rest), text, account(text, records, regions))
+
+
+def _name(found: Sequence[Block], parts: Sequence[Part], text: str) -> None:
+    """Tell each loudspeaker what the title above it says of its name."""
+    if parts:
+        header = " ".join(cell.text for piece in parts[0].pieces for cell in piece.heads)
+        told = titles.common(parts[0].title, header)
+        for block, part in zip(found, parts, strict=True):
+            own = (
+                {"maker": part.maker.text, "model": block.heading[len(part.maker.text) :].strip()}
+                if part.maker and block.heading
+                else {}
+            )
+            block.names = told | own
+    elif len(found) == 1:
+        found[0].names = titles.names(lines(text))
 
 
 def read_cell(column: str, text: str) -> Field | None:
@@ -79,20 +117,46 @@ def read_cell(column: str, text: str) -> Field | None:
     return None if others or (stated and stated.status is Status.READ) else fields.get(column)
 
 
-def _record(block: Block) -> SheetRecord:
-    draft = Draft()
+def _known(given: Mapping[str, str]) -> dict[str, Field]:
+    """What a person says, as fields; what can't be read is told by whoever stores it."""
+    known: dict[str, Field] = {}
+    for name, text in given.items():
+        try:
+            value = COLUMNS[name].read(text) if name in COLUMNS else None
+        except BadInput:
+            continue
+        if value is not None:
+            known[name] = Field(value, Status.READ, (GIVEN,), text)
+    return known
+
+
+def _record(block: Block, known: Mapping[str, Field]) -> SheetRecord:
+    draft = Draft(fields=dict(known), given=frozenset(known))
     for entry in block.entries:
         if not _read(entry, draft) and not _read_value(entry, draft):
             draft.unread.append(entry.raw)
         if not entry.key:
             names.roles_in_passing(entry.value, entry.raw, draft)
+    for heading in (
+        *block.headings,
+        *(entry.value for entry in block.entries if not entry.topic and not entry.key),
+        *block.titles,
+    ):
+        names.roles_in_title(heading, draft)
     if block.heading is not None and block.entries:
         names.read_heading(block.heading, draft)
     elif block.heading is not None:
         draft.unread.append(block.heading)
-    for settle in (sides.settle, impedance.settle, sensitivity.settle, band.settle, enclosure.settle):
+    for column, name in block.names.items():
+        names.from_title(column, name, draft)
+    names.roles_in_title(str(draft.known("model") or ""), draft)
+    for settle in (sides.settle, impedance.settle, sensitivity.settle, band.settle, enclosure.settle, price.settle):
         settle(draft)
     _refuse_contradictions(draft)
+    unlabelled = {entry.raw for entry in block.entries if not entry.labelled}
+    for column, field in list(draft.fields.items()):
+        if field.raw in unlabelled and column in LOUDSPEAKER and field.value is not None:
+            draft.flag(column, NO_LABEL)
     in_order = {name: draft.fields[name] for name in COLUMNS if name in draft.fields}
     return SheetRecord(in_order, tuple(dict.fromkeys(draft.questions.values())), tuple(dict.fromkeys(draft.unread)))
 
@@ -102,6 +166,8 @@ def _read(entry: Entry, draft: Draft) -> bool:
     topic = entry.topic
     if topic is None:
         return False
+    if topic in HOLDS and (other := misplaced(topic, entry.value)):
+        return _read(replace(entry, topic=other), draft)
     if topic.startswith(OWN):
         return _read_own(topic.removeprefix(OWN), entry, draft)
     reader = _READERS.get(_driver_topic(entry) or topic)
@@ -130,9 +196,10 @@ def _driver_topic(entry: Entry) -> str | None:
 def _read_own(column: str, entry: Entry, draft: Draft) -> bool:
     """Read a line that uses a column's own name: the file's words first where they are exact, else as any line."""
     topic = _OWN.get(column)
-    if topic is None:
+    if topic is None and (column not in _ELSE or names.is_exact(column, entry.said)):
         return names.read_column(entry, draft, column)
     plain = column.replace("_", " ")
+    topic = topic or _ELSE[column]
     return _read(Entry(topic, plain, entry.value, entry.said, entry.raw), draft)
 
 
@@ -194,7 +261,7 @@ _READERS: Final[Mapping[str, Read]] = {
     "tweeter": drivers.read_driver,
     "midrange": drivers.read_driver,
     "woofer": drivers.read_driver,
-    "coverage": drivers.read_coverage,
+    "coverage": tweeters.read_coverage,
     "amplifier": power.read_amplifier,
     "power": power.read_power,
     "price": price.read_price,
@@ -217,6 +284,15 @@ _OWN: Final[Mapping[str, str]] = {
     "woofer_size": "woofer",
 }
 """Columns whose values are read as on any sheet; the others read in the words of the file."""
+
+
+_ELSE: Final[Mapping[str, str]] = {
+    "amplifier_min": "amplifier",
+    "amplifier_max": "amplifier",
+    "tweeter_type": "tweeter",
+    "tweeter_material": "tweeter",
+}
+"""Columns that are read as on any sheet where their value isn't in the words of the file, such as '25-150 W'."""
 
 
 def _refuse_contradictions(draft: Draft) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Final
 
 from triptych.catalog import numbers
@@ -11,6 +12,7 @@ from triptych.catalog.datasheet.amounts import Amount
 from triptych.catalog.errors import UnreadableQuantity
 from triptych.catalog.quantities import Quantity
 
+_METRIC: Final = ("mm", "cm", "m", "kg", "g")
 _NO_THOUSANDTHS: Final = ("mm", "Hz", "W", "g", "dB")
 """Units that nobody prints three decimals of; common practice, no source."""
 
@@ -25,6 +27,7 @@ class Reading:
     inferred: bool = False
     refusal: str | None = None
     raw: str = ""
+    metric: bool = False
 
     def flagged(self, *flags: str, inferred: bool | None = None) -> Reading:
         """Return it with more flags, and as inferred where that is said."""
@@ -61,7 +64,7 @@ def resolve(amount: Amount, quantity: Quantity, unit: str | None = None, raw: st
         return refused(str(next(iter(tried.values()))), raw)
     number, value = next(iter(values.items()))
     step = _step(amount, number, named, quantity)
-    return _marked(Reading(value, step, raw=raw), amount, number, shown)
+    return _marked(Reading(value, step, raw=raw, metric=named in _METRIC), amount, number, shown)
 
 
 def _marked(reading: Reading, amount: Amount, number: str, shown: str) -> Reading:
@@ -72,6 +75,7 @@ def _marked(reading: Reading, amount: Amount, number: str, shown: str) -> Readin
     return reading.flagged(f"the mark in {shown!r} is taken for {what}; otherwise it is not plausible", inferred=True)
 
 
+@lru_cache(maxsize=4096)
 def _tried(number: str, unit: str, quantity: Quantity) -> float | str:
     try:
         value = numbers.read(number if unit == "1" else f"{number} {unit}", quantity)
@@ -110,7 +114,8 @@ def merged(readings: Sequence[Reading], unit_text: str) -> Reading:
     known = [reading for reading in readings if reading.value is not None]
     if not known:
         return readings[0]
-    best = min(known, key=lambda reading: (reading.step, reading.inferred))
+    # metric stands as it is printed, unless it is ten times coarser
+    best = min(known, key=lambda reading: (reading.step / (10 if reading.metric else 1), reading.inferred))
     odd = next((reading for reading in known if not agree(best, reading)), None)
     if odd is not None:
         shown = " and ".join(dict.fromkeys((best.raw, odd.raw))) or unit_text

@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import Enum
-from typing import Any
+from typing import Any, Final
 
 from triptych.catalog.fields import COLUMN_UNITS, COLUMNS
+
+GIVEN: Final = "given by hand"
+"""The flag of what a person says and no text."""
 
 
 class Status(Enum):
@@ -16,6 +19,10 @@ class Status(Enum):
     READ = "read"
     INFERRED = "inferred"
     REFUSED = "refused"
+
+
+_LONGEST_TOLD: Final = 100
+"""How much of a line is told with a number of it. [characters]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,15 +50,66 @@ class SheetRecord:
         return {name: int(value) if COLUMNS[name].type is int else value for name, value in known.items()}
 
 
+class Fate(Enum):
+    """What became of a number of the text."""
+
+    FIGURE = "figure"
+    INFERRED = "inferred"
+    REFUSED = "refused"
+    CONDITION = "condition"
+    NAME = "name"
+    NOT_READ = "not read"
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """A number of the text, from `start` to `end`: what became of it, of which columns, and why."""
+
+    start: int
+    end: int
+    text: str
+    fate: Fate
+    columns: tuple[str, ...] = ()
+    why: str = ""
+
+
 @dataclass(frozen=True, slots=True)
 class Sheet:
     """All loudspeakers of one text."""
 
     records: tuple[SheetRecord, ...]
+    unread: tuple[str, ...] = ()
+    """Lines that are about none of them in particular."""
+    text: str = ""
+    """What was read, in which `numbers` stand: a page without its tags, broken words made whole."""
+    numbers: tuple[Number, ...] = ()
+    """Every number of it."""
 
     def as_json(self) -> dict[str, Any]:
         """Return plain values; numbers are in the bare units of the loudspeaker file."""
-        return {"records": [_record(record) for record in self.records]}
+        return {
+            "records": [_record(record) for record in self.records],
+            "unread": list(self.unread),
+            "text": self.text,
+            "numbers": [_number(one) for one in self.numbers],
+        }
+
+
+def left_out(sheet: Sheet) -> list[str]:
+    """Return the numbers not read of each line that was read otherwise, with the line."""
+    listed = " ".join((*sheet.unread, *(line for record in sheet.records for line in record.unread)))
+    found: dict[str, list[str]] = {}
+    for one in sheet.numbers:
+        start = sheet.text.rfind("\n", 0, one.start) + 1
+        end = sheet.text.find("\n", one.end)
+        line = " ".join(sheet.text[start : end if end >= 0 else None][:_LONGEST_TOLD].split())
+        if one.fate is Fate.NOT_READ and line not in listed:
+            found.setdefault(line, []).append(one.text)
+    return [f"{', '.join(numbers)} in {line!r}" for line, numbers in found.items()]
+
+
+def _number(one: Number) -> dict[str, Any]:
+    return {"start": one.start, "end": one.end, "fate": one.fate.value, "columns": list(one.columns), "why": one.why}
 
 
 def _record(record: SheetRecord) -> dict[str, Any]:

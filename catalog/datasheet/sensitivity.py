@@ -26,6 +26,7 @@ _WATT: Final = re.compile(
     r"(?:db|/|\b1 ?|\bone )\s?/?(?:1 ?)?w(?:att)?s?(?![a-z])|\bper watt|/watt|watt/met|w/m\b|\b1 ?w\b"
 )
 _PEAK: Final = re.compile(r"\bmax|\bpeak\b|spitze|crete|picco|\bpico\b")
+_ROOMS: Final = f"{IN_ROOM.pattern}|{ANECHOIC.pattern}|{HALF_SPACE.pattern}"
 _LEVEL: Final = replace(LOUDSPEAKER["sensitivity"], low=40.0, high=140.0)
 _ASK_BASIS: Final = "for 2.83 V or for 1 W? They agree only at 8 ohm"
 _ORDER: Final = ("anechoic", "unknown", "half_space", "in_room")
@@ -64,6 +65,8 @@ def _is_level(amount: Amount, found: Sequence[Amount]) -> bool:
 
 def _is_range(text: str, levels: Sequence[Amount]) -> bool:
     before = re.search(r"(\d+(?:[.,]\d+)?)\s*(?:-|to|bis|a)\s*$", text[: levels[0].start])
+    if re.search(r"\d\s*/\s*\d+(?:[.,]\d+)?\s*/\s*$", text[: levels[0].start]):
+        return True
     between = text[levels[0].end : levels[1].start] if len(levels) == 2 else ""
     return bool(before) or bool(re.fullmatch(r"\s*(?:-|to|bis|a|\.\.\.)\s*", between))
 
@@ -74,7 +77,8 @@ def _stretches(text: str, levels: Sequence[Amount]) -> list[str]:
     edges = [0]
     for left, right in pairwise(levels):
         between = text[left.end : right.start]
-        mark = max(between.rfind(sign) for sign in ",;/|") if leading else -1
+        named = re.search(r"[,;(]\s*(?:our measurement|measured|" + _ROOMS + ")", between)
+        mark = max(between.rfind(sign) for sign in ",;/|") if leading or named else -1
         edges.append(left.end + mark if mark >= 0 else right.start)
     return [text[start:end] for start, end in zip(edges, [*edges[1:], len(text)], strict=True)]
 
@@ -146,6 +150,9 @@ def settle(draft: Draft) -> None:
         f"also stated: {o.value:.6g} dB, {one.basis.replace('_', '-')}" for one, o in known if one.basis != level.basis
     }
     draft.take("sensitivity", reading.flagged(*sorted(others)), level.raw)
+    if level.load is not None and nominal is None and level.watts is not None:
+        why = ("the load that the sensitivity is stated for",)
+        draft.put("impedance_nominal", level.load, level.raw, why, inferred=True)
     _put_basis(level, draft)
 
 
@@ -169,6 +176,8 @@ def _converted(level: Level, nominal: float | None) -> Reading:
     reading = _to_voltage(level, nominal)
     if reading.value is None:
         return reading
+    if level.distance is not None and abs(level.distance - 1) > 1e-9 and level.basis == "in_room":
+        return refused(f"stated at {level.distance:g} m in a room, from which no level at 1 m follows", level.raw)
     if level.distance is not None and abs(level.distance - 1) > 1e-9:
         gain = 20 * math.log10(level.distance)
         value = round(reading.value + gain, 2)

@@ -8,7 +8,7 @@ from types import MappingProxyType
 from typing import Any, Final
 
 from triptych.catalog.consistency import NAME_PARTS, record_from_texts, values_of
-from triptych.catalog.datasheet.result import Field, SheetRecord, Status
+from triptych.catalog.datasheet.result import GIVEN, Field, SheetRecord, Status
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, REQUIRED
 from triptych.catalog.problems import nearest
@@ -48,7 +48,8 @@ def record_of(
     if record is None:
         raise BadInput("\n".join(_complaint(name, why, {**known, **read, **given}) for name, why in faults))
     figures = {name: _figure(found.fields[name], source) for name in read if COLUMNS[name].figure and name not in given}
-    return replace(record, figures=MappingProxyType(figures | dict(record.figures)))
+    by_hand = {name: replace(figure, source=GIVEN) for name, figure in record.figures.items() if name in given}
+    return replace(record, figures=MappingProxyType(figures | dict(record.figures) | by_hand))
 
 
 def name_of(found: SheetRecord, given: Mapping[str, str]) -> str:

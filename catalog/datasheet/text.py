@@ -4,24 +4,67 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import lru_cache
 from typing import Final
 
+from triptych.catalog.datasheet.spelling import in_digits
 from triptych.catalog.numerals import PLAIN_MARKS, VULGAR
 
 _MARKS: Final = str.maketrans(
     PLAIN_MARKS
     | dict.fromkeys("«»", '"')
-    | {"÷": "-"}
+    | {"÷": "-", "～": "-"}
     | dict.fromkeys("×✕✖⨯", "x")
     | dict.fromkeys("º˚", "°")
     | dict.fromkeys("\u00ad®™©", "")
     | {character: f" {fraction} " for character, fraction in VULGAR.items()}
-    | {"…": "...", "π": "pi", "æ": "ae", "œ": "oe", "ø": "o"}
+    | {"…": "...", "π": "pi", "æ": "ae", "œ": "oe", "ł": "l", "Ł": "L"}
+)
+_HALF: Final = str.maketrans(
+    {chr(code): chr(code - 0xFEE0) for code in range(0xFF01, 0xFF5F)}
+    | {"￥": "¥", "〔": "[", "〕": "]", "【": "[", "】": "]", "、": ",", "。": ".", "〜": "~", "−": "-", "‑": "-"}
 )
 _SMALL_FRACTION: Final = re.compile(r"([⁰¹²³⁴-⁹]+)[⁄∕/]([₀-₉]+)")
 _RAISED: Final = re.compile(r"(?<=[0-9])[⁰¹²³⁴-⁹]+")
 _PLUS_MINUS: Final = re.compile(r"\+ ?/ ?- ?|\+-|-/\+ ?|∓ ?|± ")
-_BY: Final = re.compile(r"""(?<=[\d"'])\s*[x*]\s*(?=[\d.,("])|(?<=[mn)])[x*](?=[\d.,("])""")
+_BY: Final = re.compile(
+    r"""(?<=[\d"'])\s*[x*]\s*(?=[\d.,("])|(?<=[mn)])[x*](?=[\d.,("])|(?<=[\d"')m])\s*[x*]\s*(?=[hwdbtlp]\s?\d)"""
+)
+
+
+_SHORTHAND: Final = (
+    (re.compile(r"\bw/o\b\.?"), "without"),
+    (re.compile(r"\bw/ ?(?=[a-z]{3})"), "with "),
+    (re.compile(r"(?<![\d.,])(\d{1,2})k(\d)(?!\d)"), r"\1.\2 khz"),
+    (re.compile(r"(?<![\d.,])(\d)v(\d\d)(?!\d)"), r"\1.\2 v"),
+    (re.compile(r"(?<![\d.,])(\d{1,2})r(?![a-z0-9])"), r"\1 ohm"),
+    (re.compile(r"(?<=[a-z]),(?=\d)"), ", "),
+)
+"""Habits of writing that would be read otherwise: `w/grille` names no width, 3k3 is 3.3 kHz, 2V83 is 2.83 V."""
+
+
+_WRAPPED: Final = re.compile(r"(?<=[^\n]{60}[\w,)])\n(?=[a-z(]|\d+ [a-z])")
+"""The end of a long line after which a sentence goes on."""
+
+
+def half_width(text: str) -> str:
+    """Return a text with the plain form of every full-width character; each stays where it stands.
+
+    >>> half_width("８．２ ｋｇ（Ｗ）")
+    '8.2 kg(W)'
+    """
+    return text.translate(_HALF)
+
+
+def unwrapped(text: str) -> str:
+    r"""Return a text with broken words and wrapped sentences made whole.
+
+    >>> unwrapped("Ab-\nmessungen 480 x\n160 mm")
+    'Abmessungen 480 x 160 mm'
+    """
+    whole = re.sub(r"(?<=[a-zà-ž])-\r?\n(?=[a-zà-ž])", "", text)
+    whole = re.sub(r"(?<=\d[x×])\r?\n(?=\d)|(?<= [x×])\r?\n(?=\d)", " ", whole)
+    return _WRAPPED.sub(" ", whole)
 
 
 def printable(text: str) -> str:
@@ -32,6 +75,8 @@ def printable(text: str) -> str:
     >>> printable("Width:\u00a0 546\x07 mm")
     'Width: 546 mm'
     """
+    if text.isprintable():
+        return " ".join(text.split())
     shown = "".join(
         character if character.isprintable() else " "
         for character in text
@@ -40,6 +85,7 @@ def printable(text: str) -> str:
     return re.sub(r"\s+", " ", shown).strip()
 
 
+@lru_cache(maxsize=4096)
 def folded(text: str) -> str:
     """Return text for reading: small letters without accents, plain marks, `x` between numbers set apart.
 
@@ -55,4 +101,7 @@ def folded(text: str) -> str:
     bare = _PLUS_MINUS.sub("±", bare).replace("''", '"').replace("⁄", "/")
     bare = _BY.sub(" x ", re.sub(r"(?<=\d)\s*\.{2,}\s*(?=\d)", " - ", bare))
     bare = re.sub(r"(?<=\d) -(?=[a-z])", "-", bare)
-    return re.sub(r"\s+", " ", re.sub(r'(?<=\d) (?=["°])', "", bare)).strip()
+    plain = re.sub(r"\s+", " ", re.sub(r'(?<=\d) (?=["°])', "", bare)).strip()
+    for pattern, instead in _SHORTHAND:
+        plain = pattern.sub(instead, plain)
+    return in_digits(plain)

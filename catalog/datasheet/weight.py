@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from triptych.catalog.datasheet.amounts import Amount, amounts, contexts
+from triptych.catalog.datasheet.amounts import Amount, amounts, joined
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.lines import Entry
 from triptych.catalog.datasheet.readings import Reading, agree, merged, refused, resolve
@@ -24,7 +24,7 @@ def read_weight(entry: Entry, draft: Draft) -> bool:
     grouped: dict[str, list[Reading]] = {}
     for kind, reading in _kinds(entry, found):
         grouped.setdefault(kind, []).append(reading)
-    for kind in ("each", "one", "pair", "carton"):
+    for kind in ("each", "one", "pair", "two", "carton"):
         if kind in grouped:
             one = grouped[kind][0] if kind == "carton" else merged(grouped[kind], "weight")
             reading = _of_one(kind, one, entry.raw)
@@ -40,10 +40,10 @@ def _kinds(entry: Entry, found: list[Amount]) -> list[tuple[str, Reading]]:
     readings = [_weight(amount, entry, found) for amount in found]
     if ordered:
         return list(zip(ordered, readings, strict=True))
-    words = contexts(entry.value, found)
+    words = _words(entry.value, found)
     kinds = [_kind(own, "") for own in words]
     for place in range(1, len(found)):
-        if found[place - 1].unit != found[place].unit and agree(readings[place - 1], readings[place]):
+        if _again(entry.value, found, readings, place):
             stated = next((kind for kind in kinds[place - 1 : place + 1] if kind), "")
             kinds[place - 1 : place + 1] = [stated, stated]
     keyed = _kind(entry.key, "one")
@@ -54,11 +54,36 @@ def _kinds(entry: Entry, found: list[Amount]) -> list[tuple[str, Reading]]:
     ]
 
 
+def _words(text: str, found: list[Amount]) -> list[str]:
+    """What stands at each amount: before it from a mark on, after it up to one."""
+    ends = [0, *(amount.end for amount in found)]
+    starts = [*(amount.start for amount in found), len(text)]
+    if len(found) == 1:
+        return [f"{text[: found[0].start]} | {text[found[0].end :]}"]
+    own = []
+    for place, amount in enumerate(found):
+        before = re.split(r"[(,;]|/ (?=\w)", text[ends[place] : amount.start])[-1]
+        between = re.sub(r"[^,;()/]*:\s*$", "", text[amount.end : starts[place + 1]])
+        after = re.split(r"\s[(]|[,;]|\)\s*(?=\w)", between)[0]
+        following = re.match(r"\s*\(([^()\d]*)\)", text[amount.end : starts[place + 1]])
+        own.append(f"{before} | {after} {following[1] if following else ''}")
+    return own
+
+
+def _again(text: str, found: list[Amount], readings: list[Reading], place: int) -> bool:
+    """Whether an amount is the one before it in the other unit."""
+    left, right = found[place - 1], found[place]
+    return joined(text, left, right) or (left.unit != right.unit and agree(readings[place - 1], readings[place]))
+
+
 def _ordered(entry: Entry, found: list[Amount]) -> list[str] | None:
     """What two figures weigh by the order of two words in the key: 'Weight (net/gross)'."""
-    net, carton = re.search(r"\bnet", entry.key), SHIPPING.search(entry.key)
+    words = entry.key if SHIPPING.search(entry.key) else entry.text.split(found[0].printed)[0] if found else ""
+    net, carton = re.search(r"\bnet|\bn\.? ?w\b", words), SHIPPING.search(words)
     if not net or not carton or len(found) != 2:
         return None
+    if re.search(r"\b2 ?pcs", entry.value):
+        return ["two", "two"]
     return ["one", "carton"] if net.start() < carton.start() else ["carton", "one"]
 
 
@@ -85,6 +110,8 @@ def _of_one(kind: str, reading: Reading, raw: str) -> Reading:
         return reading
     if kind == "carton":
         return refused("the weight of the packed carton is not the net weight", raw)
+    if kind == "two":
+        return refused("two to a carton: the net weight may be of one or of both", raw)
     value = reading.value / 2 if kind == "pair" else reading.value
     quantity = LOUDSPEAKER["weight"]
     if not quantity.low <= value <= quantity.high:

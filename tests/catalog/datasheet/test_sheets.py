@@ -150,11 +150,10 @@ def models(text: str) -> list[Any]:
     return [record.values.get("model") for record in read_datasheet(text).records]
 
 
-def test_a_blank_line_divides_loudspeakers_without_a_name() -> None:
+def test_paragraphs_without_a_name_are_one_loudspeaker_until_one_repeats_a_figure() -> None:
     records = read_datasheet("Width: 546 mm\n\nSensitivity: 88 dB\n\nWidth: 600 mm").records
     assert [set(record.values) & {"width", "sensitivity"} for record in records] == [
-        {"width"},
-        {"sensitivity"},
+        {"width", "sensitivity"},
         {"width"},
     ]
 
@@ -230,6 +229,7 @@ def test_forty_lines_are_read_at_once() -> None:
 
 
 def _seconds(text: str) -> float:
-    start = time.perf_counter()
+    # of this process alone, whatever else the machine does
+    start = time.process_time()
     read_datasheet(text)
-    return time.perf_counter() - start
+    return time.process_time() - start

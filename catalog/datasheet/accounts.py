@@ -1,0 +1,157 @@
+"""What became of every number of a text: figure, inferred, refused, a condition of a figure, a name's, or not read."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import Enum
+from fractions import Fraction
+from typing import Any, Final
+
+from triptych.catalog.datasheet.result import Fate, Field, Number, SheetRecord, Status
+from triptych.catalog.fields import LOUDSPEAKER
+from triptych.catalog.numerals import LONGEST_NUMERAL, NUMERAL, VULGAR, clean, numeral
+from triptych.catalog.quantities import Kind
+from triptych.catalog.units import FACTORS
+
+_NUMBER: Final = re.compile(rf"(?>{NUMERAL})(?:\s?[{''.join(VULGAR)}])?|[{''.join(VULGAR)}]|\d+")
+_FRACTION: Final = re.compile(r"(?:([0-9]{1,4})(?:\s|\s?-\s?))?([0-9]{1,4})\s?[/⁄]\s?([0-9]{1,4})")
+_CONDITION: Final = re.compile(
+    r"\s?-?(?:Vrms|V|volts?|W\b|watts?|m\b|metre|meter|dB|oct|°|Hz|kHz|Ω|ohm)", re.IGNORECASE
+)
+_ROUNDED: Final = 0.02
+"""How far a figure printed in a second unit may be from the one taken, as a share; rounding, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Claim:
+    """Where a field's text stands, and the field."""
+
+    start: int
+    end: int
+    column: str
+    field: Field
+    record: int
+
+
+def account(
+    text: str, records: Sequence[SheetRecord], regions: Sequence[Sequence[tuple[int, int]]]
+) -> tuple[Number, ...]:
+    """Return every number of a text with what became of it.
+
+    Parameters
+    ----------
+    text : str
+        As it was read.
+    records : sequence of SheetRecord
+        What was read.
+    regions : sequence of sequence of tuple of int
+        Where the text of each record lies; empty for a record that all of it may be about.
+    """
+    waiting = sorted(_claims(text, records, regions), key=lambda claim: claim.start, reverse=True)
+    here: list[_Claim] = []
+    told: list[Number] = []
+    for match in _NUMBER.finditer(text):
+        while waiting and waiting[-1].start <= match.start():
+            here.append(waiting.pop())
+        here = [claim for claim in here if claim.end > match.start()]
+        told += _in_groups(text, match, here)
+    return tuple(told)
+
+
+def _in_groups(text: str, match: re.Match[str], claims: Sequence[_Claim]) -> Iterator[Number]:
+    """A number whose thousands blanks part, or else each group of its digits as a number of its own."""
+    whole = _told(text, match.start(), match.end(), claims)
+    if whole.fate is not Fate.NOT_READ or " " not in match[0]:
+        yield whole
+        return
+    for group in re.finditer(r"[^ ]+", match[0]):
+        yield _told(text, match.start() + group.start(), match.start() + group.end(), claims)
+
+
+def _claims(
+    text: str, records: Sequence[SheetRecord], regions: Sequence[Sequence[tuple[int, int]]]
+) -> Iterator[_Claim]:
+    for number, (record, region) in enumerate(zip(records, regions, strict=True)):
+        known: dict[str, list[tuple[int, int]]] = {}
+        for column, field in record.fields.items():
+            for raw in field.raw.split(" | "):
+                if raw not in known:
+                    known[raw] = list(_places(text, raw, region))
+                yield from (_Claim(start, end, column, field, number) for start, end in known[raw])
+
+
+def _places(text: str, raw: str, region: Sequence[tuple[int, int]]) -> Iterator[tuple[int, int]]:
+    """Where a raw text stands: blanks may be wider there, and a table's cell stands apart from its head."""
+    if region:
+        yield from ((start, end) for start, end in region if _holds(raw, text[start:end]))
+        return
+    words = raw.split()
+    if not words:
+        return
+    spaced = re.compile(r"[\s|]+".join(map(re.escape, words[:40])))
+    for match in spaced.finditer(text):
+        rest = len(raw) if len(words) > 40 else match.end() - match.start()
+        yield match.start(), match.start() + max(rest, match.end() - match.start())
+
+
+def _holds(raw: str, cell: str) -> bool:
+    bare, whole = " ".join(cell.split()), " ".join(raw.split())
+    return bool(bare) and (bare in whole or whole in bare or bare.replace(":", " ") in whole)
+
+
+def _told(text: str, start: int, end: int, claims: Sequence[_Claim]) -> Number:
+    here = [claim for claim in claims if claim.start <= start and end <= claim.end]
+    values = _values(text, start, end)
+    for fate, statuses in ((Fate.FIGURE, (Status.READ,)), (Fate.INFERRED, (Status.INFERRED,))):
+        owners = [c for c in here if c.field.status in statuses and _is(c.column, c.field.value, values)]
+        if owners:
+            why = "; ".join(dict.fromkeys(flag for one in owners for flag in one.field.flags))
+            return Number(start, end, text[start:end], fate, tuple(dict.fromkeys(c.column for c in owners)), why)
+    named = [c for c in here if isinstance(c.field.value, str) and text[start:end] in c.field.value]
+    if named:
+        return Number(start, end, text[start:end], Fate.NAME, (named[0].column,))
+    refused = [c for c in here if c.field.status is Status.REFUSED]
+    if refused:
+        why = "; ".join(dict.fromkeys(flag for one in refused for flag in one.field.flags))
+        return Number(start, end, text[start:end], Fate.REFUSED, tuple(dict.fromkeys(c.column for c in refused)), why)
+    also = [c for c in here if any(f.startswith("also stated") and text[start:end] in f for f in c.field.flags)]
+    if also:
+        return Number(start, end, text[start:end], Fate.CONDITION, (also[0].column,), "also stated")
+    beside = [c for c in here if c.column in ("sensitivity", "low_limit", "high_limit", "crossover", "crossover_order")]
+    if beside and _CONDITION.match(text, end):
+        return Number(start, end, text[start:end], Fate.CONDITION, (beside[0].column,))
+    return Number(start, end, text[start:end], Fate.NOT_READ)
+
+
+def _values(text: str, start: int, end: int) -> list[Fraction]:
+    """What a number can be by its marks, and the fraction that it is a part of."""
+    if end - start > LONGEST_NUMERAL:
+        return []
+    near = clean(text[start:end])
+    whole = [Fraction(part) for part in near.split()] if re.fullmatch(r"\d+(?: \d+/\d+)?|\d+/\d+", near) else []
+    found = [sum(whole, Fraction(0))] if whole else [Fraction(one) for one in numeral(near)]
+    low = max(0, start - 12)
+    for match in _FRACTION.finditer(text, low, min(len(text), end + 12)):
+        if match.start() <= start and end <= match.end() and int(match[3]):
+            found.append(int(match[1] or 0) + Fraction(int(match[2]), int(match[3])))
+    return found
+
+
+def _is(column: str, value: Any, values: Sequence[Fraction]) -> bool:
+    """Whether a column's value is one of the numbers, in some unit of its kind, once or for a pair."""
+    if isinstance(value, tuple):
+        return any(_is(column, one, values) for one in value)
+    if isinstance(value, Decimal):
+        return any(Fraction(value) == number for number in values)
+    quantity = LOUDSPEAKER.get(column)
+    if quantity is None or isinstance(value, str | bool | Enum) or value is None or isinstance(value, frozenset):
+        return column == "tax_rate" and value is not None and any(float(number) == value for number in values)
+    factors: Mapping[str, Fraction] = FACTORS[quantity.kind]
+    scales = [float(factor) for factor in factors.values()]
+    scales += [scale / 2 for scale in scales] if quantity.kind is Kind.MASS else []
+    scales += [1 / 6] if column == "crossover_order" else []
+    near = _ROUNDED if quantity.kind in (Kind.LENGTH, Kind.MASS) else 0.0005
+    return any(abs(float(number) * scale - value) <= near * abs(value) for number in values for scale in scales)

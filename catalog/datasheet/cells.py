@@ -1,0 +1,123 @@
+"""Where the words of a text lie: its lines, and the cells that wide blanks, tabs and pipes make of them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from typing import Final
+
+from triptych.catalog.datasheet.text import folded
+from triptych.catalog.datasheet.words import topic_of
+
+_LINE: Final = re.compile(r"[^\r\n\v\f\x85\u2028\u2029]*(?:\r\n|[\r\n\v\f\x85\u2028\u2029]|$)")
+_GAP: Final = re.compile(r"[ \u3000]*\t[ \u3000]*|\s*\|\s*|[ \u00a0\u3000]{2,}|\u3000+(?=[¥\d])")
+_RULE: Final = re.compile(r"^[\s|:=+_*~\-–—]*$")
+LONGEST_LINE: Final = 2_000
+"""What is beyond it in one line is in no cell. [characters]."""
+_LONGEST_LABEL: Final = 48
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """A piece of one line; `start` is where it stands in the text, `column` where in its line."""
+
+    text: str
+    start: int
+    column: int
+
+    @property
+    def end(self) -> int:
+        """Where it ends in the text."""
+        return self.start + len(self.text)
+
+    @property
+    def middle(self) -> float:
+        """Where its middle stands in its line."""
+        return self.column + len(self.text) / 2
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of a text and its cells; an empty one has none."""
+
+    text: str
+    start: int
+    cells: tuple[Cell, ...]
+    ruled: bool
+    """Whether tabs or pipes part the cells, so that an empty one counts."""
+
+    @property
+    def whole(self) -> Cell:
+        """All of it as one cell, without blanks around it."""
+        bare = self.text.strip()
+        column = len(self.text) - len(self.text.lstrip())
+        return Cell(bare, self.start + column, column)
+
+
+def lines(text: str) -> list[Line]:
+    """Return the lines of a text with their cells; a line of rules alone counts for an empty one."""
+    return [_line(match[0].rstrip("\r\n\v\f\x85\u2028\u2029"), match.start()) for match in _LINE.finditer(text)]
+
+
+def paragraphs(found: Sequence[Line]) -> list[list[Line]]:
+    """Return the lines between blank ones."""
+    return [list(group) for some, group in groupby(found, key=lambda line: bool(line.cells)) if some]
+
+
+def _line(text: str, start: int) -> Line:
+    text = text[:LONGEST_LINE]
+    if _RULE.match(text):
+        return Line(text, start, (), ruled=False)
+    ruled = "|" in text or "\t" in text.strip()
+    return Line(text, start, tuple(_cells(text, start, ruled)), ruled)
+
+
+def _cells(text: str, start: int, ruled: bool) -> Iterator[Cell]:
+    edges = [0]
+    for gap in _GAP.finditer(text):
+        edges += gap.span()
+    edges.append(len(text))
+    outer = ruled and "\t" not in text.strip() and text.strip().startswith("|")
+    pieces = [(text[left:right], left) for left, right in zip(edges[::2], edges[1::2], strict=True)]
+    for place, (piece, left) in enumerate(pieces):
+        bare = piece.strip(" *\u00a0")
+        border = place in (0, len(pieces) - 1) and (outer or not ruled)
+        if bare or (ruled and not border):
+            column = left + (piece.index(bare) if bare else 0)
+            yield Cell(bare, start + column, column)
+
+
+def label(cell: Cell) -> str | None:
+    """Return the topic of a cell that is nothing but a label.
+
+    >>> label(Cell("Weight (kg)", 0, 0)), label(Cell("12 kg", 0, 0)), label(Cell("Skerry Tower", 0, 0))
+    ('weight', None, None)
+    """
+    if not cell.text or len(cell.text) > _LONGEST_LABEL:
+        return None
+    small = folded(cell.text).strip(" .:*")
+    plain = re.sub(
+        r"\([^)]*\)|\[[^\]]*\]|^[a-z]?\d{1,2}[.)]? |[,-]+ ?\d+ ?db|2[.,]83 ?v[^a-z]*m?|\bf-?(?:3|6|10)$", " ", small
+    )
+    return None if re.search(r"\d", plain) else topic_of(small)
+
+
+def is_name(cell: Cell) -> bool:
+    """Return whether a cell can name a loudspeaker: letters, few words, no label and no figure with a unit.
+
+    >>> [is_name(Cell(text, 0, 0)) for text in ("Skerry Tower", "Brezal 1", "12 kg", "Weight", "2 x 130 mm", "8")]
+    [True, True, False, False, False, False]
+    """
+    text = cell.text.strip()
+    if not text or len(text) > 60 or len(text.split()) > 7 or not re.search(r"[^\W\d_]{2}|[A-Z]", text):
+        return False
+    if re.search(
+        r"[:!?;€£$¥=]|"
+        r"\d\s*(?:mm|cm|m|m2|kg|lbs?|dB|k?Hz|W|Ω|ohms?|in|inch|V)\b|\d ?[\"″%Ω]|\d[x×*]|±|\b(?:19|20)\d\d\b",
+        text,
+        re.IGNORECASE,
+    ):
+        return False
+    return not re.match(r"[\d(•*-]", text) and label(cell) is None

@@ -1,0 +1,189 @@
+"""Which label owns which stretch of running text: one that can have the unit of its figures, or else the unit itself.
+
+Text falls into pieces at its marks. A piece is about what its labels say, where one can have the kind of figure that
+stands in it; else about what its figures are by their units; else it goes on with what the piece before it was about.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final
+
+from triptych.catalog.datasheet.amounts import Amount, amounts
+from triptych.catalog.datasheet.text import folded
+from triptych.catalog.datasheet.words import topics_in
+from triptych.catalog.quantities import Kind
+
+MONEY: Final = r"(?:€|£|\$|¥|\beur\b|\bgbp\b|\busd\b|\bchf\b|\bsgd\b|\bpln\b|\bzl\b|\beuros?\b)"
+_MONEY: Final = re.compile(rf"{MONEY} ?\d|\d(?:,-|,–)? ?{MONEY}|\d,-(?!\d)")
+
+_CLAUSE: Final = re.compile(
+    r"\s*;\s*|\.\s+(?=\S)|,\s+|\s+(?:and|und|et|oraz)\s+|\s+\|\s+|\s+[•·/]\s+(?=[^\W\d]{3})|\s+[•·]\s+|"
+    r"(?:(?<!\d)(?<!Hz)(?<!W)(?<!k)\s+[–—]\s+|\s+[–—]\s+(?!\d))(?!\d+(?:[.,]\d+)? ?k?Hz)|\s+-\s+(?=[^\W\d]{2})"
+)
+_SHORT: Final = re.compile(r"(?:^|[\s(/|])(?!(?:mm|cm|kg|lbs?|dB|Hz|kHz|ohms?|W|m|in)$)[^\W\d]{1,5}$", re.IGNORECASE)
+_ASKED: Final = re.compile(r"[^.;!?]*\?(?:\s|$)")
+_CHAIN: Final = re.compile(
+    r"\d[^x]{0,12} x .{0,12}?\d[^x]{0,12} x .{0,12}?\d|\b[hwdlp] ?\d.{0,12}\b[hwdlp] ?\d.{0,12}\b[hwdlp] ?\d"
+)
+_SIDE: Final = re.compile(r"\W*\d[\d.,/ -]* ?(?:mm|cm|in\.?|\") ?[whdbt]\W*")
+_RANGE: Final = re.compile(r"\d ?k?(?:hz)? ?(?:-|to|bis|a|tot|~|\.\.\.) ?\d+(?:[.,]\d+)? ?(?:k\b|k?hz)")
+_ALONE: Final = re.compile(r"^\W*\d+(?:[.,]\d+)? ?(?:-|to) ?\d+(?:[.,]\d+)? ?k\W*$")
+
+HOLDS: Final = {
+    "sensitivity": {Kind.LEVEL},
+    "max_level": {Kind.LEVEL},
+    "impedance": {Kind.RESISTANCE},
+    "minimum": {Kind.RESISTANCE},
+    "load": {Kind.RESISTANCE},
+    "weight": {Kind.MASS},
+    "size": {Kind.LENGTH},
+    "width": {Kind.LENGTH},
+    "height": {Kind.LENGTH},
+    "depth": {Kind.LENGTH},
+    "feet": {Kind.LENGTH},
+    "spacing": {Kind.LENGTH},
+    "axis_height": {Kind.LENGTH},
+    "rear_allowance": {Kind.LENGTH},
+    "port_size": {Kind.LENGTH},
+    "tweeter": {Kind.LENGTH, Kind.ANGLE},
+    "midrange": {Kind.LENGTH},
+    "woofer": {Kind.LENGTH},
+    "drivers": {Kind.LENGTH},
+    "coverage": {Kind.ANGLE},
+    "response": {Kind.FREQUENCY},
+    "low": {Kind.FREQUENCY},
+    "high": {Kind.FREQUENCY},
+    "crossover": {Kind.FREQUENCY},
+    "advised_crossover": {Kind.FREQUENCY},
+    "power": {Kind.POWER},
+    "amplifier": {Kind.POWER},
+}
+"""What kinds of figures a label can own; a label that isn't here owns whatever stands at it."""
+
+
+_TELLING: Final = frozenset((Kind.RESISTANCE, Kind.MASS, Kind.FREQUENCY, Kind.POWER))
+_LABEL: Final = re.compile(
+    r"(?<![\w/-])(?:(?:nominal|net|frequency) )?(?:sensitiv|weight|impedan|empfindlich|gewicht|poids|peso|masa|waga|"
+    r"crossover|trennfreq|frequency r|wirkungsgrad|kennschall|sensibil|belastbar|power h)\w*"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A stretch of text, and what it is about."""
+
+    topic: str | None
+    start: int
+    end: int
+
+
+def stretches(text: str, leaves: frozenset[str] = frozenset()) -> list[Stretch]:
+    """Return the stretches of running text, in order.
+
+    Parameters
+    ----------
+    text : str
+        As it was written.
+    leaves : frozenset of str
+        Pairs 'topic inner' in which the inner one is a part of the topic and no new stretch.
+
+    Examples
+    --------
+    >>> [(one.topic, one.start) for one in stretches("300 x 180 x 240mm (HWD), 5.6kg, 87dB/2.83V/m")]
+    [('size', 0), ('weight', 25), ('sensitivity', 32)]
+    """
+    found: list[Stretch] = []
+    for start, end in pieces(text):
+        topic = "elsewhere" if _ASKED.match(text, start) else about(folded(text[start:end]))
+        last = found[-1] if found else None
+        if last and last.topic == "packing" and topic in ("weight", "size") and "." not in text[last.end - 1 : start]:
+            topic = "packing"
+        if last and (topic is None or topic == last.topic or f"{last.topic} {topic}" in leaves):
+            found[-1] = Stretch(last.topic or topic, last.start, end)
+        else:
+            found.append(Stretch(topic, start, end))
+    return found
+
+
+def pieces(text: str) -> Iterator[tuple[int, int]]:
+    """Give where the pieces of running text stand: between its marks, brackets left whole."""
+    edges = [0]
+    for mark in _CLAUSE.finditer(text):
+        piece = text[edges[-1] : mark.start()]
+        shortened = mark[0].startswith(".") and not text[mark.end()].isalpha() and _SHORT.search(piece)
+        listed = "/" in mark[0] and not re.search(r"\d", piece)
+        if listed:
+            continue
+        if piece.strip() and piece.count("(") <= piece.count(")") and not shortened:
+            edges.append(mark.end())
+    for start, end in zip(edges, [*edges[1:], len(text)], strict=True):
+        if text[start:end].strip():
+            yield from _at_labels(text, start, end)
+
+
+def _at_labels(text: str, start: int, end: int) -> Iterator[tuple[int, int]]:
+    """A piece without marks in it, cut where a label follows a figure that it can't own."""
+    small = folded(text[start:end])
+    kinds = {amount.kind for amount in amounts(small)} & _TELLING
+    edges = [start]
+    if len(kinds) > 1 and len(small) == end - start:
+        for label in _LABEL.finditer(small):
+            before = amounts(small[edges[-1] - start : label.start()])
+            if before and re.search(r"\d", small[label.end() :]):
+                edges.append(start + label.start())
+    yield from zip(edges, [*edges[1:], end], strict=True)
+
+
+@lru_cache(maxsize=4096)
+def about(piece: str) -> str | None:
+    """Return what a folded piece is about: by a label that can own its figures, or else by their units."""
+    found = amounts(piece)
+    labels = topics_in(piece)
+    if "elsewhere" in labels:
+        return "elsewhere"
+    kinds = {amount.kind for amount in found if amount.kind}
+    fitting = [topic for topic in labels if topic not in HOLDS or HOLDS[topic] & kinds or not kinds]
+    by_unit = _by_unit(piece, found)
+    if by_unit is None or not found:
+        return next(iter(fitting), None)
+    specific = [topic for topic in fitting if topic in HOLDS]
+    return next(iter(specific), None) or (by_unit if by_unit != "length" else next(iter(fitting), None))
+
+
+def misplaced(topic: str, value: str) -> str | None:
+    """Return what a value is about whose figures its label cannot have, such as 'Masse: 12,8 kg'; else None.
+
+    >>> misplaced("size", "12,8 kg"), misplaced("size", "546 x 178 x 300 mm")
+    ('weight', None)
+    """
+    kinds = {amount.kind for amount in amounts(value) if amount.kind}
+    if topic in ("width", "height", "depth") or not kinds or kinds & HOLDS[topic]:
+        return None
+    other = _by_unit(value, amounts(value))
+    return other if other in HOLDS and HOLDS[other] & kinds and not HOLDS[other] & HOLDS[topic] else None
+
+
+def _by_unit(piece: str, found: Sequence[Amount]) -> str | None:
+    """What the figures of a piece are by their units alone; `length` where it could be any."""
+    kinds = [amount.kind for amount in found]
+    if _MONEY.search(piece):
+        return "price"
+    if _SIDE.fullmatch(piece):
+        return "size"
+    if _CHAIN.search(piece) and not _RANGE.search(piece):
+        return "size" if Kind.LENGTH in kinds or piece.count("x") == 2 else None
+    if any(amount.kind is Kind.LEVEL and amount.bare >= 60 for amount in found):
+        return "sensitivity"
+    if Kind.RESISTANCE in kinds:
+        return "impedance"
+    if Kind.MASS in kinds:
+        return "weight"
+    if re.search(r"averag|gemittelt|moyenn|media entre", piece):
+        return None
+    if _RANGE.search(piece) or _ALONE.search(piece):
+        return "response"
+    return "length" if Kind.LENGTH in kinds else None

@@ -1,0 +1,40 @@
+"""A loudspeaker of a text before it is read: what names it, and the pieces of text that are about it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from triptych.catalog.datasheet.cells import Cell, Line
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A piece of text under the heads of its row and column, which may be none."""
+
+    body: Cell
+    heads: tuple[Cell, ...] = ()
+    shared: bool = False
+    """Whether it is said of several loudspeakers."""
+
+
+@dataclass(slots=True)
+class Part:
+    """One loudspeaker: its name as the text has it, and what is said of it."""
+
+    name: Cell | None = None
+    pieces: list[Piece] = field(default_factory=list)
+    maker: Cell | None = None
+    title: tuple[Cell, ...] = ()
+    """What stands above it and names maker or series."""
+
+    @property
+    def region(self) -> list[tuple[int, int]]:
+        """Where its text lies."""
+        named = [(self.name.start, self.name.start + len(self.name.text))] if self.name else []
+        return [*named, *((cell.start, cell.end) for piece in self.pieces for cell in (*piece.heads, piece.body))]
+
+
+def plain(lines: Iterable[Line]) -> list[Piece]:
+    """Return lines as pieces without a head."""
+    return [Piece(line.whole) for line in lines if line.cells]

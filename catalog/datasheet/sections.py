@@ -1,0 +1,148 @@
+"""Several loudspeakers one after another: a line each, or a heading and what stands under it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import Final
+
+from triptych.catalog.datasheet.cells import Cell, Line, is_name
+from triptych.catalog.datasheet.parts import Part, Piece, plain
+
+_KINDS: Final = (
+    (
+        "size",
+        re.compile(
+            r"\d\s*(?:mm|cm|\")?\s*[x×*]\s*\d+(?:[.,]\d+)?\s*(?:mm|cm|\")?\s*[x×*]\s*\d|\bL ?\d+ H ?\d+ P ?\d+",
+            re.IGNORECASE,
+        ),
+    ),
+    ("weight", re.compile(r"\d\s*(?:kg|lbs?)\b", re.IGNORECASE)),
+    ("level", re.compile(r"\d\s*dB\b(?!\))", re.IGNORECASE)),
+    ("load", re.compile(r"\d\s*(?:ohms?\b|Ω)", re.IGNORECASE)),
+    ("band", re.compile(r"\d\s*k?(?:Hz)?\s*[-–]\s*\d+(?:[.,]\d+)?\s*k", re.IGNORECASE)),
+    ("price", re.compile(r"[€£$¥]\s*\d|\d\s*(?:€|£|\$|zł|eur)", re.IGNORECASE)),
+)
+_NAME_END: Final = re.compile(r"\s*(?:[,:;|·(→]|->|\s[–—-]\s)\s*|\s{2,}")
+_NUMBERED: Final = re.compile(r"^\s*(?:\d{1,2}[.)]\s+|[•*–-]\s+)")
+_TELLING: Final = 3
+
+
+def kinds(text: str) -> set[str]:
+    """Return which kinds of figures a text holds.
+
+    >>> sorted(kinds("Sorrel 5, floorstander, 8 ohm, 89dB, 910x185x290 (hxwxd), 15.5kg"))
+    ['level', 'load', 'size', 'weight']
+    """
+    return {name for name, pattern in _KINDS if pattern.search(text)}
+
+
+def a_line_each(lines: Sequence[Line]) -> tuple[list[Part], set[int]] | None:
+    """Return loudspeakers that have a line each, opening with a name and telling much; None where there are none."""
+    found: list[tuple[int, Part]] = []
+    for number, line in enumerate(lines):
+        told = kinds(line.text) if line.cells else set()
+        name, rest = _opening(line.whole)
+        if name is not None and len(told) >= _TELLING:
+            found.append((number, Part(name, _cells(rest))))
+    found = found if len(found) > 1 else _price_list(lines)
+    if len(found) < 2:
+        return None
+    common = set.intersection(*(kinds(" ".join(piece.body.text for piece in part.pieces)) for _, part in found))
+    names = {part.name.text for _, part in found if part.name}
+    if not common or (len(common) < 2 and common != {"price"}) or len(names) < len(found):
+        return None
+    return [part for _, part in found], {number for number, _ in found}
+
+
+def _price_list(lines: Sequence[Line]) -> list[tuple[int, Part]]:
+    """Lines that open with the same word and end with a price: a price list of one range."""
+    first = [line.text.split()[0] for line in lines if line.text.split()]
+    found: list[tuple[int, Part]] = []
+    for number, line in enumerate(lines):
+        words = line.text.split()
+        ranged = bool(words) and first.count(words[0]) > 2 and words[0][0].isupper()
+        name, rest = _opening(line.whole)
+        if ranged and name is not None and "price" in kinds(line.text) and not re.search("bundle|stand", line.text):
+            found.append((number, Part(name, _cells(rest))))
+    return found
+
+
+def _cells(rest: Cell) -> list[Piece]:
+    """The rest of a line, in pieces where wide blanks or pipes part it."""
+    edges = [0, *(edge for gap in re.finditer(r"\s*\|\s*|\s{2,}", rest.text) for edge in gap.span()), len(rest.text)]
+    return [
+        Piece(Cell(rest.text[left:right], rest.start + left, rest.column + left))
+        for left, right in zip(edges[::2], edges[1::2], strict=True)
+        if rest.text[left:right].strip()
+    ]
+
+
+def _opening(whole: Cell) -> tuple[Cell | None, Cell]:
+    """The name that a line opens with, and the rest of it."""
+    number = _NUMBERED.match(whole.text)
+    start = number.end() if number else 0
+    mark = _NAME_END.search(whole.text, start)
+    if mark is None:
+        return None, whole
+    name = Cell(whole.text[start : mark.start()].strip(), whole.start + start, whole.column + start)
+    rest = Cell(whole.text[mark.end() :], whole.start + mark.end(), whole.column + mark.end())
+    return (name if is_name(name) else None), rest
+
+
+def headed(lines: Sequence[Line]) -> tuple[list[Part], set[int]] | None:
+    """Return loudspeakers that have a heading each, and under it figures of the same kinds; None if there are none."""
+    heads = [number for number, line in enumerate(lines) if _is_heading(lines, number)]
+    found: list[tuple[Part, range, set[str]]] = []
+    for place, number in enumerate(heads):
+        end = heads[place + 1] if place + 1 < len(heads) else len(lines)
+        end = next((row for row in range(number + 1, end) if _closes(lines, row)), end)
+        pieces = plain(lines[number + 1 : end])
+        told = set[str]().union(*(kinds(piece.body.text) for piece in pieces))
+        found.append((Part(_opening_name(lines[number]), pieces), range(number, end), told))
+    telling = [one for one in found if len(one[2]) >= _TELLING]
+    if len(telling) < 2 or len(set.intersection(*(told for _, _, told in telling))) < 2:
+        return None
+    taken = {row for _, rows, _ in telling for row in rows}
+    return [part for part, _, _ in telling], taken
+
+
+def _opening_name(line: Line) -> Cell:
+    whole = line.whole
+    mark = re.search(r"\s*\(|\s+[–—-]\s|:$", whole.text)
+    return Cell(whole.text[: mark.start()], whole.start, whole.column) if mark else whole
+
+
+def _is_heading(lines: Sequence[Line], number: int) -> bool:
+    line = lines[number]
+    if not line.cells or len(line.cells) > 1:
+        return False
+    before = number == 0 or not lines[number - 1].cells
+    return before and is_name(_opening_name(line)) and not line.text.rstrip().endswith((".", ","))
+
+
+def _closes(lines: Sequence[Line], row: int) -> bool:
+    """Whether a line below a blank one speaks of more than the loudspeaker above."""
+    return not lines[row - 1].cells and bool(lines[row].cells) and is_shared(lines[row].text)
+
+
+_SHARED: Final = re.compile(
+    r"\b(?:all (?:models?|three|two|both|sensitiv\w*|prices|sizes|\d)|both (?:models|speakers)?|"
+    r"common to|für alle|fuer alle|"
+    r"alle modelle|beide modelle|tous les|les deux|todos los|los tres|los dos|tutti i|entrambi|beide|alle drie|"
+    r"wszystkie|oba modele|prices (?:include|ex)|precios|prijzen|preise|prix ttc|sensitivity at|vat at|"
+    r"gevoeligheid bij|schalldruck in|sensibilidad a)\b",
+    re.IGNORECASE,
+)
+
+
+_TERMS: Final = re.compile(r"\b(?:TTC|HT|VAT|IVA|MwSt|BTW|btw|GST|USt|sales tax|brutto|UVP)\b")
+
+
+def is_shared(text: str) -> bool:
+    """Return whether a line says that it is about several loudspeakers.
+
+    >>> is_shared("All models: 25mm dome; 8 ohms"), is_shared("Chaff One")
+    (True, False)
+    """
+    return _SHARED.search(text) is not None or (bool(_TERMS.search(text)) and not kinds(text))

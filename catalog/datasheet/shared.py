@@ -1,0 +1,74 @@
+"""Lines beside several loudspeakers: said of all, a value for each in their order, or of those that they name."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from typing import Final
+
+from triptych.catalog.datasheet.cells import Cell, Line, label
+from triptych.catalog.datasheet.parts import Part, Piece
+from triptych.catalog.datasheet.sections import is_shared
+
+_EXCEPT: Final = re.compile(
+    r"\b(?:except|but for|außer|ausser|sauf|excepto|salvo|tranne|behalve|oprócz|poza)\b", re.IGNORECASE
+)
+_VALUE: Final = r"\d+(?:[.,]\d+)?"
+_UNIT: Final = r"(?P<unit>mm|cm|kg|lbs?|in|dB|k?Hz|W|Ω|ohms?)?"
+
+
+def share(parts: Sequence[Part], line: Line) -> bool:
+    """Give a line to the loudspeakers that it is about; whether it was about any."""
+    if is_shared(line.text) and not _EXCEPT.search(line.text):
+        for part in parts:
+            part.pieces.append(Piece(line.whole, shared=True))
+        return True
+    ordered = list(_in_order(parts, line))
+    named = list(_by_name(parts, line))
+    for part, piece in (*ordered, *named):
+        part.pieces.append(piece)
+    return bool(ordered or named)
+
+
+def _in_order(parts: Sequence[Part], line: Line) -> Iterator[tuple[Part, Piece]]:
+    """A value for each: 'Weights 15.9/18.7/43/5.1 lb'."""
+    if len(parts) < 3:
+        return
+    values = rf"(?P<values>{_VALUE}(?:\s?/\s?{_VALUE}){{{len(parts) - 1}}})(?!\s?/?\d)\s?{_UNIT}"
+    for match in re.finditer(rf"(?P<label>[^\W\d_][^.;:/\d]{{2,30}}?)[ :]+{values}", line.text):
+        head = Cell(match["label"].strip().rstrip("s"), line.start + match.start(), match.start())
+        if label(head) is None:
+            continue
+        unit = Cell(f"({match['unit']})", line.start + match.end(), match.end()) if match["unit"] else None
+        found = re.finditer(_VALUE, match["values"])
+        for part, one in zip(parts, found, strict=True):
+            start = match.start("values") + one.start()
+            yield part, Piece(Cell(one[0], line.start + start, start), (head, unit) if unit else (head,))
+
+
+def _by_name(parts: Sequence[Part], line: Line) -> Iterator[tuple[Part, Piece]]:
+    """What a line says of each by its name: 'Sizes H x W x D: B6 14.2x8.3x10.6; C525 7.1x18.4x9.8'."""
+    known = {word: part for part in parts if part.name for word in _short(part.name.text, parts)}
+    if len(known) < len(parts):
+        return
+    word = "|".join(map(re.escape, sorted(known, key=len, reverse=True)))
+    head, mark, _ = line.text.partition(":")
+    lead = (Cell(head.strip(), line.start, 0),) if mark and label(Cell(head.strip(), 0, 0)) else ()
+    pattern = rf"(?<![\w/])(?P<who>(?:{word})(?:/(?:{word}))*):? (?P<what>\S.*?)(?=[;,.] |\.?$|[;,] (?:{word})\b)"
+    for match in re.finditer(pattern, line.text):
+        if not lead and not re.search(r"\d", match["what"]):
+            continue
+        cell = Cell(match["what"], line.start + match.start("what"), match.start("what"))
+        for who in match["who"].split("/"):
+            yield known[who], Piece(cell, lead)
+
+
+def _short(name: str, parts: Sequence[Part]) -> Iterator[str]:
+    """The last word of a name, where no other name has it and it can be no ordinary word."""
+    last = name.split()[-1]
+    others = [part.name.text.split()[-1] for part in parts if part.name]
+    code = re.search(r"\d", last) or (last.isupper() and len(last) <= 3)
+    if code and others.count(last) == 1:
+        yield last
+        if "-" in last:
+            yield last.rpartition("-")[2]

@@ -1,0 +1,105 @@
+"""Several loudspeakers of one text are told apart by where its words lie; one over several paragraphs stays one."""
+
+from __future__ import annotations
+
+import pytest
+
+from triptych.catalog.datasheet import SheetRecord, Status, read_datasheet
+
+COLUMNS = """\
+Model name            Reed 2        Reed 4         Reed C
+Sensitivity           86dB          89dB           88dB
+Nominal impedance     8 ohms        6 ohms         5 ohms
+Dimensions (HxWxD mm) 320x190x260   1000x200x310   180x480x260
+Weight                6.2kg         18.5kg         9.4kg
+"""
+ROWS = """\
+Model\tSize HxWxD (mm)\tkg\tdB\tOhm
+Reed 2\t320x190x260\t6.2\t86\t8
+Reed 4\t1000x200x310\t18.5\t89\t6
+Reed C\t180x480x260\t9.4\t88\t5
+"""
+LINES = """\
+Reed 2: 86 dB, 8 ohms, 320 x 190 x 260 mm (HxWxD), 6.2 kg
+Reed 4: 89 dB, 6 ohms, 1000 x 200 x 310 mm (HxWxD), 18.5 kg
+Reed C: 88 dB, 5 ohms, 180 x 480 x 260 mm (HxWxD), 9.4 kg
+"""
+SECTIONS = """\
+Reed 2
+Sensitivity: 86 dB
+Impedance: 8 ohms
+Size (HxWxD): 320 x 190 x 260 mm
+Weight: 6.2 kg
+
+Reed 4
+Sensitivity: 89 dB
+Impedance: 6 ohms
+Size (HxWxD): 1000 x 200 x 310 mm
+Weight: 18.5 kg
+
+Reed C
+Sensitivity: 88 dB
+Impedance: 5 ohms
+Size (HxWxD): 180 x 480 x 260 mm
+Weight: 9.4 kg
+"""
+MERGED = """\
+Model Reed 2 Reed 4 Reed C
+Sensitivity 86 dB 89 dB 88 dB
+Impedance 8 ohms 6 ohms 5 ohms
+Height 320 mm 1000 mm 180 mm
+Width 190 mm 200 mm 480 mm
+Depth 260 mm 310 mm 260 mm
+Weight 6.2 kg 18.5 kg 9.4 kg
+"""
+
+
+def told(record: SheetRecord) -> tuple[object, ...]:
+    names = ("model", "sensitivity", "impedance_nominal", "height", "width", "depth", "weight")
+    return tuple(record.values.get(name) for name in names)
+
+
+EXPECTED = [
+    ("Reed 2", 86.0, 8.0, 0.32, 0.19, 0.26, 6.2),
+    ("Reed 4", 89.0, 6.0, 1.0, 0.2, 0.31, 18.5),
+    ("Reed C", 88.0, 5.0, 0.18, 0.48, 0.26, 9.4),
+]
+
+
+@pytest.mark.parametrize("text", [COLUMNS, ROWS, LINES, SECTIONS, MERGED])
+def test_every_layout_gives_the_same_loudspeakers(text: str) -> None:
+    assert [told(record) for record in read_datasheet(text).records] == EXPECTED
+
+
+def test_what_is_said_of_all_goes_to_each() -> None:
+    sheet = read_datasheet(LINES + "\nAll models: 25 mm silk dome; ported to the rear.\nMade by hand.")
+    assert [record.values["tweeter_size"] for record in sheet.records] == [0.025] * 3
+    assert sheet.unread == ("Made by hand.",)
+
+
+def test_but_not_what_has_an_exception() -> None:
+    sheet = read_datasheet(LINES + "\nAll models sealed except Reed C")
+    assert not any("enclosure" in record.values for record in sheet.records)
+
+
+def test_values_in_the_order_of_the_loudspeakers() -> None:
+    sheet = read_datasheet(LINES + "\nMinimum impedance 6.1/4.4/4.1 ohms.")
+    assert [record.values["impedance_minimum"] for record in sheet.records] == [6.1, 4.4, 4.1]
+
+
+def test_a_row_with_too_few_values_gives_none() -> None:
+    sheet = read_datasheet(MERGED + "Crossover 2.6 kHz 2.5 kHz\n")
+    assert not any("crossover" in record.fields for record in sheet.records)
+
+
+def test_a_footnote_goes_where_its_mark_is() -> None:
+    [record] = read_datasheet("Height   165 mm\nDepth   298/312* mm\nWeight   8.1 kg\n*with grille").records
+    assert record.values["depth"] == 0.312
+
+
+def test_a_correction_revives_what_hung_on_it() -> None:
+    text = "Model: Wren\nSensitivity: 88 dB (1 W/1 m)\nImpedance: 4-8 ohms"
+    assert read_datasheet(text).records[0].fields["sensitivity"].status is Status.REFUSED
+    [record] = read_datasheet(text, {"impedance_nominal": "4"}).records
+    assert record.values["impedance_nominal"] == 4.0
+    assert record.values["sensitivity"] == pytest.approx(91.01)

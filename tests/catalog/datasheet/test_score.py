@@ -1,0 +1,37 @@
+"""How well the open sheets are read: nothing silently wrong, at most ten wrong with a note, and most of it read."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pytest
+
+from tests.catalog.datasheet.corpus_check import sheets
+from tests.catalog.datasheet.score import Score, lines, score
+
+
+def read(scores: Sequence[Score]) -> float:
+    """The share of the stated figures that is read."""
+    stated = [judged for one in scores for judged in one.judged if judged.stated]
+    return sum(judged.outcome == "right" for judged in stated) / len(stated)
+
+
+def wrong(scores: Sequence[Score], outcome: str) -> list[str]:
+    return [f"{one.name}: {judged}" for one in scores for judged in one.judged if judged.outcome == outcome]
+
+
+@pytest.mark.examples
+def test_the_open_sheets_are_read_as_well_as_is_wanted() -> None:
+    scores = [score(sheet) for sheet in sheets("open")]
+    assert wrong(scores, "silently wrong") == []
+    assert len(wrong(scores, "wrong with a note")) <= 10
+    assert read(scores) > 0.85
+    assert read([one for one in scores if one.tidy]) > 0.95
+    assert read([one for one in scores if one.several]) > 0.75
+
+
+def test_the_single_lines_are_read_as_a_practitioner_reads_them() -> None:
+    scores = [score(line) for line in lines()]
+    assert wrong(scores, "silently wrong") == []
+    assert len(wrong(scores, "wrong with a note")) <= 1
+    assert read(scores) > 0.95
