@@ -7,7 +7,7 @@ takes them as a leading axis: `match` has one pair of them, a plan all there are
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -37,6 +37,7 @@ from triptych.recommender.scene.arrays import (
     Seats,
     Sound,
 )
+from triptych.recommender.scene.boundaries import centre_images, floor_elevation
 from triptych.recommender.scene.hearing import Listening, Voices, seat_azimuth
 from triptych.recommender.scene.levels import Levels, levels
 
@@ -189,6 +190,9 @@ def _heard(scene: Scene, placed: Placed, left: IndexArray, listening: Listening)
     boxes, stood, loud = placed.boxes.take(placed.kept), placed.aim.take(placed.kept), placed.levels.take(placed.kept)
     heard = listening.at_seats(np.searchsorted(left, rows), placed.azimuth, stood, scene.seats, placed.on_side)
     sent = _sent_down(scene, placed, np.searchsorted(left, rows), listening, stood)
+    there = np.searchsorted(left, rows)
+    floor = listening.downward(there, floor_elevation(stood), stood, scene.seats, placed.on_side)
+    images = centre_images(boxes, placed.place, scene.places, stood, scene.seats, floor)
     own = (
         coverage_of(heard, scene.seats),
         headroom(boxes, scene.drive, loud.peaks),
@@ -201,7 +205,7 @@ def _heard(scene: Scene, placed: Placed, left: IndexArray, listening: Listening)
         index=rows,
         price=terms.comparable_price(boxes, scene.purse),
         currency=boxes.currency.astype(np.intp),
-        sound=heard.sound,
+        sound=replace(heard.sound, room=images.around(heard.sound.room)),
         aim=stood,
         levels=loud,
         own=own,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Self
 
 import numpy as np
@@ -12,7 +12,7 @@ from triptych.catalog.errors import BadInput
 from triptych.catalog.files.rooms import picture_size
 from triptych.catalog.records import Back, RoomRecord
 from triptych.recommender.advise.catalogue import STAND_MOUNT_HEIGHT, floats
-from triptych.recommender.scene.aiming import NEAREST
+from triptych.recommender.scene.aiming import NEAREST, USUAL_BAFFLE
 from triptych.recommender.scene.arrays import (
     Boxes,
     Drive,
@@ -23,7 +23,8 @@ from triptych.recommender.scene.arrays import (
     Seats,
     Stands,
 )
-from triptych.recommender.scene.hearing import Voices, mains_sound
+from triptych.recommender.scene.boundaries import mains_images
+from triptych.recommender.scene.hearing import Voices, mains_downward, mains_sound
 from triptych.recommender.scene.levels import sensitivity_range
 
 LIKELY_EAR: Final = 1.0
@@ -59,12 +60,15 @@ class Setting:
         position = self.room.mains
         own = np.where(boxes.height > STAND_MOUNT_HEIGHT, boxes.axis + np.nan_to_num(boxes.feet), np.nan)
         axis = own if position.axis_height is None else np.full(len(boxes), float(position.axis_height))
+        at_wall = np.where(np.isnan(boxes.depth), USUAL_BAFFLE, boxes.depth)
         return Stands(
             spacing=self.spacing,
             toe_in=position.toe_in or 0.0,
-            from_wall=boxes.depth if position.from_wall is None else np.full(len(boxes), position.from_wall),
+            from_wall=at_wall if position.from_wall is None else np.full(len(boxes), position.from_wall),
             axis_height=axis,
             axis_stated=~np.isnan(axis),
+            front=np.fmin(boxes.width, boxes.height),
+            wall_stated=position.from_wall is not None,
         )
 
     def mains(self, boxes: Boxes, voices: Voices, price: FloatArray, currency: NDArray[np.int16]) -> Mains:
@@ -72,7 +76,9 @@ class Setting:
         stands = self.stands(boxes)
         low, likely, high = sensitivity_range(boxes.sensitivity, boxes.basis)
         told = np.where(np.isnan(boxes.sensitivity), np.nan, likely)
-        return Mains(stands, mains_sound(voices, stands, self.seats), low, told, high, price, currency)
+        free = mains_sound(voices, stands, self.seats)
+        images = mains_images(stands, self.seats, mains_downward(voices, stands, self.seats))
+        return Mains(stands, replace(free, room=images.around(free.room)), low, told, high, price, currency)
 
     def refuse_behind(self, mains: Boxes) -> None:
         """Refuse a room whose primary seat isn't in front of the mains and of every place.

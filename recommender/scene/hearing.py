@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from triptych.recommender.physics import geometry
+from triptych.recommender.physics import geometry, reflection
 from triptych.recommender.physics.kernel import Single
 from triptych.recommender.physics.profile import (
     ANGLES,
@@ -20,8 +20,9 @@ from triptych.recommender.physics.profile import (
     level_at_each,
     levels_at,
 )
+from triptych.recommender.physics.timbre import seat_weights
 from triptych.recommender.scene.aiming import NEAREST, Aim
-from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, Kin, Seats, Sound, Stands
+from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, InRoom, Kin, Seats, Sound, Stands
 from triptych.recommender.scene.measured import HORIZONTAL, VERTICAL, Measured
 
 Plane = NDArray[np.uint16]
@@ -123,20 +124,24 @@ class Listening:
         profile = voices.profile
         axis = measured.axis[rows] if measured.any else measured.axis[:1]
         there = angles[seats.primary]
+        order = seats.judged
+        around = measured.reaches(rows, plane, angles[order].min(), angles[order].max())
+        power = voices.power[rows]
         return Heard(
             levels=levels,
             sound=Sound(
                 direct=levels[:, seats.primary] + axis,
-                power=voices.power[rows] + axis,
+                power=power + axis,
                 kin=voices.kin.take(rows),
                 stated=voices.stated[rows],
                 usable=voices.usable[rows],
                 measured=measured.direct[rows],
                 whole=measured.whole[rows],
                 aside=_aside(measured, rows, plane, there, there),
+                room=free_air(levels[:, order], power, axis, around, measured.whole[rows]),
             ),
             drivers=voices.drivers[rows],
-            around=measured.reaches(rows, plane, angles[seats.regular].min(), angles[seats.regular].max()),
+            around=around,
             spacing=Spacing(
                 profile.planes[:, plane], rows, angles, profile.spacing_low[rows], profile.spacing_high[rows]
             ),
@@ -232,26 +237,48 @@ def mains_angles(stands: Stands, seats: Seats, seat: int) -> FloatArray:
 
 
 def mains_sound(voices: Voices, stands: Stands, seats: Seats) -> Sound:
-    """What the primary seat hears of each mains: the mean power of left and right.
+    """What the regular seats hear of each mains in free air: the mean power of left and right.
 
     Against their own axis, or with what was measured on it where it was.
     """
     angles = mains_angles(stands, seats, seats.primary)
+    levels = np.stack([_mains_levels(voices, stands, seats, seat) for seat in seats.judged.tolist()], axis=1)
+    aside = _aside(voices.measured, np.arange(len(levels)), HORIZONTAL, angles.min(axis=1), angles.max(axis=1))
+    return sound_of(voices, levels, aside)
+
+
+def _mains_levels(voices: Voices, stands: Stands, seats: Seats, seat: int) -> Single:
+    """The mean level of left and right of each mains towards a seat, against their own axis [dB]; M x bands."""
+    angles = mains_angles(stands, seats, seat)
     left, right = (_towards(voices, HORIZONTAL, angles[:, side]) for side in (0, 1))
-    mean = 10 * np.log10((10 ** (left / 10) + 10 ** (right / 10)) / 2) + voices.measured.axis
-    along = seats.distance[seats.primary] - stands.from_wall
-    rise = -geometry.elevation(stands.axis_height, seats.ear_height[seats.primary], along)
+    mean = 10 * np.log10((10 ** (left / 10) + 10 ** (right / 10)) / 2)
+    rise = -_mains_elevation(stands, seats, seat)
     up = _towards(voices, VERTICAL, np.clip(np.nan_to_num(rise), -STEEPEST, STEEPEST))
-    direct = mean + np.where(np.isnan(rise)[:, None], np.float32(0), up)
-    aside = _aside(voices.measured, np.arange(len(rise)), HORIZONTAL, angles.min(axis=1), angles.max(axis=1))
-    return sound_of(voices, direct, aside)
+    return np.asarray(mean + np.where(np.isnan(rise)[:, None], np.float32(0), up), dtype=np.float32)
 
 
-def sound_of(voices: Voices, direct: Single, aside: BoolArray) -> Sound:
-    """What is heard of loudspeakers whose direct sound is given [dB]."""
+def _mains_elevation(stands: Stands, seats: Seats, seat: int) -> FloatArray:
+    """The elevation of each mains as an ear sees it [deg]."""
+    along = seats.distance[seat] - stands.from_wall
+    return geometry.elevation(stands.axis_height, seats.ear_height[seat], along)
+
+
+def mains_downward(voices: Voices, stands: Stands, seats: Seats) -> Single:
+    """What each mains sends down to the floor before the primary ear, less what it sends to that ear [dB]."""
+    ear = seats.ear_height[seats.primary]
+    height = np.where(np.isnan(stands.axis_height), ear, stands.axis_height)
+    along = seats.distance[seats.primary] - stands.from_wall
+    distance = np.hypot(along, stands.spacing / 2)
+    plane, rise = voices.profile.planes[:, VERTICAL], np.nan_to_num(_mains_elevation(stands, seats, seats.primary))
+    below = level_at_each(plane, -np.clip(reflection.bounce_angle(height, ear, distance), 0.0, WIDEST))
+    return np.asarray(below - level_at_each(plane, np.clip(-rise, -WIDEST, WIDEST)), dtype=np.float32)
+
+
+def sound_of(voices: Voices, levels: Single, aside: BoolArray) -> Sound:
+    """What is heard of loudspeakers at some seats, the primary one first, against their own axis [N, S, B] [dB]."""
     measured = voices.measured
     return Sound(
-        direct=direct,
+        direct=levels[:, 0] + measured.axis,
         power=voices.power + measured.axis,
         kin=voices.kin,
         stated=voices.stated,
@@ -259,13 +286,35 @@ def sound_of(voices: Voices, direct: Single, aside: BoolArray) -> Sound:
         measured=measured.direct,
         whole=measured.whole,
         aside=aside,
+        room=free_air(levels, voices.power, measured.axis, aside & measured.direct, measured.whole),
     )
 
 
 def window_sound(voices: Voices) -> Sound:
     """What is heard of loudspeakers where no seat is known: the listening window, and the sound power."""
-    direct = decibels(voices.profile.listening_window) + voices.measured.axis
-    return sound_of(voices, direct, voices.measured.direct)
+    return sound_of(voices, decibels(voices.profile.listening_window)[:, None], voices.measured.direct)
+
+
+MODEL_SHIFT: Final = 0.5
+"""By so much of one of the ear's bands, 6 to 11 %, a feature of a modelled response may be off. Common practice."""
+
+
+def free_air(levels: Single, power: Single, axis: Single, around: BoolArray, whole: BoolArray) -> InRoom:
+    """Loudspeakers at the regular seats before any room, from levels and sound power against their axis [dB].
+
+    Cones of one nominal size, domes and crossovers differ by some percent, so two loudspeakers of one description
+    differ too: what one does at a frequency another does `MODEL_SHIFT` of a band beside it. Nothing of that where
+    levels `around` or the `whole` sound power were measured.
+    """
+    at_seats = np.square(_shifted(levels)) @ seat_weights(levels.shape[1]).astype(np.float32)
+    spread = np.sqrt((np.where(around, 0, at_seats) + np.where(whole, 0, np.square(_shifted(power)))) / 2)
+    nothing = np.zeros(len(levels))
+    return InRoom((levels + axis[:, None])[:, None], (power + axis)[:, None], nothing, spread.astype(np.float64))
+
+
+def _shifted(levels: Single) -> Single:
+    """How much levels [..., B] change if all they show lay `MODEL_SHIFT` of a band elsewhere [dB rms]."""
+    return np.asarray(MODEL_SHIFT * np.sqrt(np.nanmean(np.square(np.diff(levels, axis=-1)), axis=-1)))
 
 
 STEEPEST: Final = 60.0

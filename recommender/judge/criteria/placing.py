@@ -13,10 +13,8 @@ from triptych.recommender.physics import bounce as bouncing
 from triptych.recommender.physics import boundary, cavity, erb, geometry, reflection, screen
 from triptych.recommender.scene.aiming import LARGEST_TILT, LIKELY_HEIGHT, Aim, elevation_range
 from triptych.recommender.scene.arrays import Boxes, FloatArray, Picture, Place, Port, Seats, Stands
+from triptych.recommender.scene.boundaries import MAINS_AXIS, furniture_fronts
 from triptych.recommender.scene.levels import mains_distances
-
-MAINS_AXIS: Final = (0.75, 0.92, 1.10)
-"""Low, likely and high axis of the mains above the floor where nobody stated it [m]. Common practice, no source."""
 
 BOUNCE_GRID: Final = np.geomspace(170.0, 9000.0, 240)
 """Frequencies at which a bounce is computed before it is smoothed [Hz]."""

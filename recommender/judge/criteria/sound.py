@@ -12,7 +12,18 @@ from triptych.recommender.judge.criteria.definitions import COVERAGE, TIMBRE
 from triptych.recommender.judge.criterion import CriterionValues, criterion_values
 from triptych.recommender.physics import coverage, timbre
 from triptych.recommender.physics.kernel import Single
-from triptych.recommender.scene.arrays import BoolArray, CodeArray, FloatArray, IndexArray, Kin, Loading, Seats, Sound
+from triptych.recommender.scene.arrays import (
+    BoolArray,
+    CodeArray,
+    FloatArray,
+    IndexArray,
+    InRoom,
+    Kin,
+    Loading,
+    Seats,
+    Sound,
+)
+from triptych.recommender.scene.boundaries import EVERY_FLOOR, LAST_FLOORS
 from triptych.recommender.scene.hearing import Heard
 
 UNTOLD_TIMBRE: Final = (1.0, 3.3, 5.0)
@@ -52,14 +63,24 @@ def relations(mains: Kin, centres: Kin) -> CodeArray:
     return np.where(model, np.int8(Relation.IDENTICAL), nearest)
 
 
-def voicing(mains: Kin, centres: Kin) -> FloatArray:
-    """The assumed voicing difference of every centre from every mains [dB]: by kinship and tweeter loading."""
-    known = (mains.loading != Loading.UNKNOWN)[:, None] & (centres.loading != Loading.UNKNOWN)
-    otherwise = known & (mains.loading[:, None] != centres.loading)
+def voicing(mains: Sound, centres: Sound) -> FloatArray:
+    """The assumed voicing difference of every centre from every mains [dB]: by kinship and by what models see of both.
+
+    What a tweeter's loading does the model sees where its type is stated on both sides; where it isn't it may add
+    `LOADING` or nothing, which are as likely.
+    """
+    related = relations(mains.kin, centres.kin)
     words = np.array([RELATION_WORD[relation] for relation in Relation])
-    alike, unlike = timbre.voicing_difference(words, False), timbre.voicing_difference(words, True)
-    figures = np.concatenate([alike, unlike])
-    return np.asarray(figures.take(relations(mains, centres) + np.int8(len(words)) * otherwise))
+    seen = np.minimum(mains.stated[:, None], centres.stated)
+    ends = (timbre.voicing_difference(words, end).take(related) ** 2 for end in (0.0, 1.0))
+    unseen, all_seen = ends
+    return np.sqrt(seen * all_seen + (1.0 - seen) * unseen + _loading(mains.kin, centres.kin, related) / 2)
+
+
+def _loading(mains: Kin, centres: Kin, related: CodeArray) -> FloatArray:
+    """The square of what an unknown loading of a tweeter may add [dB^2]."""
+    untold = (mains.loading == Loading.UNKNOWN)[:, None] | (centres.loading == Loading.UNKNOWN)
+    return np.where(untold & (related != Relation.IDENTICAL), timbre.LOADING**2, 0.0)
 
 
 def voicing_left(direct: BoolArray, whole: BoolArray) -> FloatArray:
@@ -73,55 +94,129 @@ def voicing_left(direct: BoolArray, whole: BoolArray) -> FloatArray:
 
 @dataclass(frozen=True, slots=True)
 class _Unlike:
-    """How every centre differs from every mains, mains x centres: by responses, and by a voicing they don't tell."""
+    """How every centre differs from every mains, mains x centres: by responses, and by a voicing they don't tell.
 
-    responses: timbre.Difference
+    Squares [dB^2], but for `voicing` [dB]: `direct` and `power` over all floors alike, `unknown` from what the room or
+    a datasheet doesn't say of where they stand.
+    """
+
+    direct: FloatArray
+    power: FloatArray
+    unknown: FloatArray
     voicing: FloatArray
     usable: BoolArray
 
-    def value(self, factor: float, untold: float) -> FloatArray:
-        """The timbre difference if the voicing were `factor` times what is assumed [dB]."""
-        return np.where(self.usable, timbre.combined(self.responses.combined, self.voicing * factor), untold)
+    @property
+    def responses(self) -> FloatArray:
+        """The square of what is modelled or measured [dB^2]; an unknown offset counts with its mean square."""
+        return np.asarray((self.direct + self.power) / 2 + self.unknown / 3)
+
+    @property
+    def value(self) -> FloatArray:
+        """The likely timbre difference [dB]."""
+        return np.sqrt(self.responses + np.where(self.usable, self.voicing, UNTOLD_TIMBRE[1]) ** 2)
 
 
 def _unlike(centres: Sound, mains: Sound) -> _Unlike:
-    """Compare every centre with every mains at the primary seat.
+    """Compare every centre with every mains at the regular seats, over all floors alike.
 
     What was measured takes the model's place, on each side for itself: the response on the axis, the way from there
     to the seat's angle, the sound power.
     """
     both, whole = mains.measured[:, None] & centres.measured, mains.whole[:, None] & centres.whole
+    parts = [_apart(centres.room, mains.room, floor) for floor in EVERY_FLOOR]
     return _Unlike(
-        timbre.difference(centres.direct, mains.direct, centres.power, mains.power),
-        voicing(mains.kin, centres.kin) * voicing_left(both, whole),
+        sum(direct for direct, _ in parts) / len(parts),
+        sum(power for _, power in parts) / len(parts),
+        mains.room.unknown[:, None] ** 2 + centres.room.unknown**2,
+        voicing(mains, centres) * voicing_left(both, whole),
         (mains.usable | mains.whole)[:, None] & (centres.usable | centres.whole),
     )
 
 
+def _apart(centres: InRoom, mains: InRoom, floor: int) -> tuple[FloatArray, FloatArray]:
+    """The squares of the differences in direct sound and in sound power over one of the floors [dB^2, dB^2]."""
+    return (
+        timbre.seat_difference(_over(centres.direct, floor), _over(mains.direct, floor)),
+        timbre.seat_difference(_over(centres.power, floor)[:, None], _over(mains.power, floor)[:, None]),
+    )
+
+
+def _over(levels: Single, floor: int) -> Single:
+    """Levels over one of the floors; in free air there is but one."""
+    return np.asarray(levels[:, min(floor, levels.shape[1] - 1)])
+
+
 def timbre_difference(centres: Sound, mains: Sound) -> FloatArray:
     """The likely difference in timbre of every centre from every mains [dB], mains x centres."""
-    return _unlike(centres, mains).value(1.0, UNTOLD_TIMBRE[1])
+    return _unlike(centres, mains).value
+
+
+def _range(unlike: _Unlike, centres: Sound, mains: Sound) -> tuple[FloatArray, FloatArray]:
+    """The least and the largest difference in timbre [dB], mains x centres.
+
+    Over all floors, with voicing off by `VOICING_DOUBT` either way, with places and axes wherever they may be, and with
+    what two loudspeakers of one description differ by, which counts nothing between two of one model.
+    """
+    least, most = _over_all_floors(centres.room, mains.room)
+    alike = relations(mains.kin, centres.kin) == Relation.IDENTICAL
+    spread = np.where(alike, 0.0, np.hypot(mains.room.spread[:, None], centres.room.spread))
+    off = mains.room.unknown[:, None] + centres.room.unknown + spread
+    low, high = np.maximum(least - off, 0.0), most + off
+    assumed = [np.where(unlike.usable, unlike.voicing * factor, untold) for factor, untold in VOICED]
+    loading = _loading(mains.kin, centres.kin, relations(mains.kin, centres.kin))
+    told = np.where(unlike.usable, loading / 2, 0.0)
+    ends = np.sqrt(low**2 + np.maximum(assumed[0] ** 2 - told, 0.0)), np.sqrt(high**2 + assumed[1] ** 2 + told)
+    return np.minimum(ends[0], unlike.value), np.maximum(ends[1], unlike.value)
+
+
+VOICED: Final = ((1 - VOICING_DOUBT, UNTOLD_TIMBRE[0]), (1 + VOICING_DOUBT, UNTOLD_TIMBRE[2]))
+"""By what voicing is multiplied at the least and the most, and what stands in for it where there is no model [dB]."""
+
+
+def _over_all_floors(centres: InRoom, mains: InRoom) -> tuple[FloatArray, FloatArray]:
+    """The least and the largest difference in responses [dB] over any floor between none and a rigid one.
+
+    A difference in level is nearly a straight line in what the floor gives back, so its square is a parabola: largest
+    at an end, least at the foot from nothing to the line between the ends.
+    """
+    none, rigid = (sum(_apart(centres, mains, floor)) / 2 for floor in LAST_FLOORS)
+    along = sum(_apart(_change(centres), _change(mains), 0)) / 2
+    with np.errstate(invalid="ignore", divide="ignore"):
+        foot = np.clip(np.where(along > 0, (none + along - rigid) / (2 * along), 0.0), 0.0, 1.0)
+    nearest = np.maximum(none - foot * (none + along - rigid) + foot**2 * along, 0.0)
+    return np.sqrt(nearest), np.sqrt(np.maximum(none, rigid))
+
+
+def _change(room: InRoom) -> InRoom:
+    """What a rigid floor changes against none."""
+    none, rigid = LAST_FLOORS
+    direct, power = (_over(part, rigid) - _over(part, none) for part in (room.direct, room.power))
+    return replace(room, direct=direct[:, None], power=power[:, None])
 
 
 def timbre_of(centres: Sound, mains: Sound) -> CriterionValues:
-    """The difference in timbre between every centre and every mains at the primary seat [dB]."""
+    """The difference in timbre between every centre and every mains at the regular seats [dB]."""
     unlike = _unlike(centres, mains)
     direct, whole = mains.measured[:, None] & centres.measured, mains.whole[:, None] & centres.whole
     stated = np.minimum(mains.stated[:, None], centres.stated)
     modelled = np.where(unlike.usable, stated / 2, 0.0)
     known = (np.where(direct, 1.0, modelled) + np.where(direct & whole, 1.0, modelled)) / 2
+    low, high = _range(unlike, centres, mains)
     return replace(
         criterion_values(
             TIMBRE,
-            unlike.value(1.0, UNTOLD_TIMBRE[1]),
-            unlike.value(1 - VOICING_DOUBT, UNTOLD_TIMBRE[0]),
-            unlike.value(1 + VOICING_DOUBT, UNTOLD_TIMBRE[2]),
+            unlike.value,
+            low,
+            high,
             np.where(relations(mains.kin, centres.kin) == Relation.IDENTICAL, 1.0, known),
             "modelled",
-            "direct sound {direct:.1f} dB, sound power {power:.1f} dB apart; voicing {voicing:.1f} dB (assumed)",
-            direct=unlike.responses.direct,
-            power=unlike.responses.power,
+            "direct sound {direct:.1f} dB, sound power {power:.1f} dB apart; voicing {voicing:.1f} dB (assumed), "
+            "{voicing_share:.0%} of the square",
+            direct=np.sqrt(unlike.direct),
+            power=np.sqrt(unlike.power),
             voicing=unlike.voicing,
+            voicing_share=np.square(unlike.voicing / unlike.value),
         ),
         measured=direct & unlike.usable,
         remark=_compared(centres, mains, whole),
