@@ -188,15 +188,15 @@ def _placed(
 def _heard(scene: Scene, placed: Placed, left: IndexArray, listening: Listening) -> Centres:
     rows = placed.index[placed.kept]
     boxes, stood, loud = placed.boxes.take(placed.kept), placed.aim.take(placed.kept), placed.levels.take(placed.kept)
-    heard = listening.at_seats(np.searchsorted(left, rows), placed.azimuth, stood, scene.seats, placed.on_side)
-    sent = _sent_down(scene, placed, np.searchsorted(left, rows), listening, stood)
     there = np.searchsorted(left, rows)
+    heard = listening.at_seats(there, placed.azimuth, stood, scene.seats, placed.on_side)
+    sent = _sent_down(scene, placed, there, listening, stood)
     floor = listening.downward(there, floor_elevation(stood), stood, scene.seats, placed.on_side)
     images = centre_images(boxes, placed.place, scene.places, stood, scene.seats, floor)
     own = (
         coverage_of(heard, scene.seats),
         headroom(boxes, scene.drive, loud.peaks),
-        surroundings(boxes, placed.place, stood, scene.picture, scene.mains.stands.spacing, sent),
+        surroundings(boxes, placed.place, stood, scene.picture, scene.mains.stands.spacing, sent, scene.places),
         reach(boxes, scene.sealed[rows]),
     )
     return Centres(

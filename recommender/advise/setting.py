@@ -74,7 +74,7 @@ class Setting:
     def mains(self, boxes: Boxes, voices: Voices, price: FloatArray, currency: NDArray[np.int16]) -> Mains:
         """Mains as they stand and sound in this room, at a price of one each."""
         stands = self.stands(boxes)
-        low, likely, high = sensitivity_range(boxes.sensitivity, boxes.basis)
+        low, likely, high = sensitivity_range(boxes)
         told = np.where(np.isnan(boxes.sensitivity), np.nan, likely)
         free = mains_sound(voices, stands, self.seats)
         images = mains_images(stands, self.seats, mains_downward(voices, stands, self.seats))

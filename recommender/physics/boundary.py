@@ -105,4 +105,4 @@ def wall_image(front_width: ArrayLike, difference: ArrayLike, direct: ArrayLike)
     """
     wave_number = 2.0 * np.pi * erb.bands() / SPEED_OF_SOUND
     width, difference, direct = (np.asarray(part, float)[..., None] for part in (front_width, difference, direct))
-    return rear_shading(wave_number, width, -1.0) * direct / (direct + difference)
+    return np.asarray(rear_shading(wave_number, width, -1.0) * direct / (direct + difference))

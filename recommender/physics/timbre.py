@@ -100,7 +100,7 @@ def seat_difference(levels: ArrayLike, reference: ArrayLike) -> FloatArray:
     ours, theirs = _aligned(levels), _aligned(reference)
     weights = seat_weights(len(ours))
     if not (np.isnan(ours).any() or np.isnan(theirs).any()):
-        return _squares(ours, theirs, weights) / ours.shape[1]
+        return np.asarray(_squares(ours, theirs, weights) / ours.shape[1])
     count = np.asarray((~np.isnan(theirs[0])).T.astype(float) @ (~np.isnan(ours[0])).astype(float))
     with np.errstate(invalid="ignore", divide="ignore"):
         totals = np.stack([_total(own, other) for own, other in zip(ours, theirs, strict=True)]) / count
@@ -122,8 +122,7 @@ def _squares(ours: FloatArray, theirs: FloatArray, weights: FloatArray) -> Float
     root, gaps = np.sqrt(weights)[:, None, None], bool(np.isnan(ours).any() or np.isnan(theirs).any())
     found = np.zeros((theirs.shape[-1], ours.shape[-1]))
     apart = np.empty_like(found)
-    flat = (levels for part in (ours, theirs) for levels in [np.concatenate(part * root)])
-    for own, other in zip(*flat, strict=True):
+    for own, other in zip(np.concatenate(ours * root), np.concatenate(theirs * root), strict=True):
         np.subtract(own, other[:, None], out=apart)
         if gaps:
             np.nan_to_num(apart, copy=False)
@@ -154,11 +153,12 @@ def difference(
     return Difference(near, far, np.asarray(np.sqrt((near**2 + far**2) / 2)))
 
 
-def voicing_difference(relation: ArrayLike, seen: ArrayLike = 0.0) -> FloatArray:
+def voicing_difference(relation: ArrayLike, other_loading: ArrayLike = False, seen: ArrayLike = 0.0) -> FloatArray:
     """Return the difference that no modelled response tells, by what is declared of two loudspeakers [dB].
 
     relation: what is declared of each: identical, family, maker or unrelated [text]
-    seen: share of what a model needs that datasheets of both state, 0 to 1 [1]
+    other_loading: whether tweeters that no model sees are loaded otherwise: dome / waveguide / horn [yes or no]
+    seen: share of what a model needs that datasheets of both state, 0 to 1; 0 where none compares them [1]
 
     What a model cannot see is how a maker balances a response: the tilt and the ripple of some bands' width that are
     left of it on the axis. Two competent designs are each within about 1 dB rms of flat (4 dB from the lowest to the
@@ -180,7 +180,8 @@ def voicing_difference(relation: ArrayLike, seen: ArrayLike = 0.0) -> FloatArray
         np.array([figures[name] ** 2 for name in names.tolist()])[member].reshape(np.shape(relation))
         for figures in (VOICING, KINSHIP)
     )
-    return np.asarray(np.sqrt(seen * left + (1.0 - seen) * all_of_it))
+    loaded = np.where(np.asarray(other_loading, dtype=bool), LOADING**2, 0.0)
+    return np.asarray(np.sqrt(seen * left + (1.0 - seen) * all_of_it + loaded))
 
 
 def combined(modelled: ArrayLike, voicing: ArrayLike) -> FloatArray:

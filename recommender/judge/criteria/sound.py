@@ -53,6 +53,9 @@ RELATION_WORD: Final = {
 }
 
 
+WORDS: Final = np.array([RELATION_WORD[relation] for relation in Relation])
+
+
 def relations(mains: Kin, centres: Kin) -> CodeArray:
     """The kinship of every centre with every mains, as codes of `Relation`, mains x centres."""
     maker = mains.maker[:, None] == centres.maker
@@ -63,24 +66,32 @@ def relations(mains: Kin, centres: Kin) -> CodeArray:
     return np.where(model, np.int8(Relation.IDENTICAL), nearest)
 
 
-def voicing(mains: Sound, centres: Sound) -> FloatArray:
-    """The assumed voicing difference of every centre from every mains [dB]: by kinship and by what models see of both.
+def kinship(mains: Kin, others: Kin) -> FloatArray:
+    """What kinship and tweeter loading say of how every one differs from every mains where no model compares them [dB].
 
-    What a tweeter's loading does the model sees where its type is stated on both sides; where it isn't it may add
-    `LOADING` or nothing, which are as likely.
+    Assumed.
+    """
+    known = (mains.loading != Loading.UNKNOWN)[:, None] & (others.loading != Loading.UNKNOWN)
+    otherwise = known & (mains.loading[:, None] != others.loading)
+    figures = np.concatenate([timbre.voicing_difference(WORDS, other) for other in (False, True)])
+    return np.asarray(figures.take(relations(mains, others) + np.int8(len(WORDS)) * otherwise))
+
+
+def voicing(mains: Sound, centres: Sound) -> FloatArray:
+    """The square of the assumed voicing difference of every centre from every mains, where models compare them [dB^2].
+
+    By kinship, and by what the models see of both.
     """
     related = relations(mains.kin, centres.kin)
-    words = np.array([RELATION_WORD[relation] for relation in Relation])
     seen = np.minimum(mains.stated[:, None], centres.stated)
-    ends = (timbre.voicing_difference(words, end).take(related) ** 2 for end in (0.0, 1.0))
-    unseen, all_seen = ends
-    return np.sqrt(seen * all_seen + (1.0 - seen) * unseen + _loading(mains.kin, centres.kin, related) / 2)
+    unseen, all_seen = (np.square(timbre.voicing_difference(WORDS, seen=end)).take(related) for end in (0.0, 1.0))
+    return np.asarray(seen * all_seen + (1.0 - seen) * unseen)
 
 
-def _loading(mains: Kin, centres: Kin, related: CodeArray) -> FloatArray:
-    """The square of what an unknown loading of a tweeter may add [dB^2]."""
+def untold_loading(mains: Kin, centres: Kin) -> FloatArray:
+    """The square of what the loading of a tweeter may add that no model sees, as its type is unknown [dB^2]."""
     untold = (mains.loading == Loading.UNKNOWN)[:, None] | (centres.loading == Loading.UNKNOWN)
-    return np.where(untold & (related != Relation.IDENTICAL), timbre.LOADING**2, 0.0)
+    return np.where(untold & (relations(mains, centres) != Relation.IDENTICAL), timbre.LOADING**2, 0.0)
 
 
 def voicing_left(direct: BoolArray, whole: BoolArray) -> FloatArray:
@@ -94,27 +105,28 @@ def voicing_left(direct: BoolArray, whole: BoolArray) -> FloatArray:
 
 @dataclass(frozen=True, slots=True)
 class _Unlike:
-    """How every centre differs from every mains, mains x centres: by responses, and by a voicing they don't tell.
+    """How every centre differs from every mains, mains x centres: by responses, and by what they don't tell [dB^2].
 
-    Squares [dB^2], but for `voicing` [dB]: `direct` and `power` over all floors alike, `unknown` from what the room or
-    a datasheet doesn't say of where they stand.
+    `direct` and `power` are over all floors alike, `unknown` comes from what the room or a datasheet doesn't say of
+    where they stand, `loading` is the most that a tweeter of unknown type may add.
     """
 
     direct: FloatArray
     power: FloatArray
     unknown: FloatArray
     voicing: FloatArray
+    loading: FloatArray
     usable: BoolArray
 
     @property
-    def responses(self) -> FloatArray:
-        """The square of what is modelled or measured [dB^2]; an unknown offset counts with its mean square."""
-        return np.asarray((self.direct + self.power) / 2 + self.unknown / 3)
+    def assumed(self) -> FloatArray:
+        """The square of what is assumed [dB^2]; of an unknown loading the mean of nothing and all."""
+        return np.where(self.usable, self.voicing + self.loading / 2, UNTOLD_TIMBRE[1] ** 2)
 
     @property
     def value(self) -> FloatArray:
-        """The likely timbre difference [dB]."""
-        return np.sqrt(self.responses + np.where(self.usable, self.voicing, UNTOLD_TIMBRE[1]) ** 2)
+        """The likely timbre difference [dB]; an unknown offset counts with its mean square."""
+        return np.sqrt((self.direct + self.power) / 2 + self.unknown / 3 + self.assumed)
 
 
 def _unlike(centres: Sound, mains: Sound) -> _Unlike:
@@ -124,12 +136,14 @@ def _unlike(centres: Sound, mains: Sound) -> _Unlike:
     to the seat's angle, the sound power.
     """
     both, whole = mains.measured[:, None] & centres.measured, mains.whole[:, None] & centres.whole
-    parts = [_apart(centres.room, mains.room, floor) for floor in EVERY_FLOOR]
+    one, other = (_apart(centres.room, mains.room, floor) for floor in EVERY_FLOOR)
+    left = np.square(voicing_left(both, whole))
     return _Unlike(
-        sum(direct for direct, _ in parts) / len(parts),
-        sum(power for _, power in parts) / len(parts),
+        (one[0] + other[0]) / 2,
+        (one[1] + other[1]) / 2,
         mains.room.unknown[:, None] ** 2 + centres.room.unknown**2,
-        voicing(mains, centres) * voicing_left(both, whole),
+        voicing(mains, centres) * left,
+        untold_loading(mains.kin, centres.kin) * left,
         (mains.usable | mains.whole)[:, None] & (centres.usable | centres.whole),
     )
 
@@ -162,16 +176,16 @@ def _range(unlike: _Unlike, centres: Sound, mains: Sound) -> tuple[FloatArray, F
     alike = relations(mains.kin, centres.kin) == Relation.IDENTICAL
     spread = np.where(alike, 0.0, np.hypot(mains.room.spread[:, None], centres.room.spread))
     off = mains.room.unknown[:, None] + centres.room.unknown + spread
-    low, high = np.maximum(least - off, 0.0), most + off
-    assumed = [np.where(unlike.usable, unlike.voicing * factor, untold) for factor, untold in VOICED]
-    loading = _loading(mains.kin, centres.kin, relations(mains.kin, centres.kin))
-    told = np.where(unlike.usable, loading / 2, 0.0)
-    ends = np.sqrt(low**2 + np.maximum(assumed[0] ** 2 - told, 0.0)), np.sqrt(high**2 + assumed[1] ** 2 + told)
-    return np.minimum(ends[0], unlike.value), np.maximum(ends[1], unlike.value)
-
-
-VOICED: Final = ((1 - VOICING_DOUBT, UNTOLD_TIMBRE[0]), (1 + VOICING_DOUBT, UNTOLD_TIMBRE[2]))
-"""By what voicing is multiplied at the least and the most, and what stands in for it where there is no model [dB]."""
+    gentle = unlike.voicing * (1 - VOICING_DOUBT) ** 2
+    harsh = unlike.voicing * (1 + VOICING_DOUBT) ** 2 + unlike.loading
+    low, high = (
+        np.sqrt(responses**2 + np.where(unlike.usable, assumed, untold**2))
+        for responses, assumed, untold in (
+            (np.maximum(least - off, 0.0), gentle, UNTOLD_TIMBRE[0]),
+            (most + off, harsh, UNTOLD_TIMBRE[2]),
+        )
+    )
+    return np.minimum(low, unlike.value), np.maximum(high, unlike.value)
 
 
 def _over_all_floors(centres: InRoom, mains: InRoom) -> tuple[FloatArray, FloatArray]:
@@ -180,8 +194,8 @@ def _over_all_floors(centres: InRoom, mains: InRoom) -> tuple[FloatArray, FloatA
     A difference in level is nearly a straight line in what the floor gives back, so its square is a parabola: largest
     at an end, least at the foot from nothing to the line between the ends.
     """
-    none, rigid = (sum(_apart(centres, mains, floor)) / 2 for floor in LAST_FLOORS)
-    along = sum(_apart(_change(centres), _change(mains), 0)) / 2
+    none, rigid = (np.mean(_apart(centres, mains, floor), axis=0) for floor in LAST_FLOORS)
+    along = np.mean(_apart(_change(centres), _change(mains), 0), axis=0)
     with np.errstate(invalid="ignore", divide="ignore"):
         foot = np.clip(np.where(along > 0, (none + along - rigid) / (2 * along), 0.0), 0.0, 1.0)
     nearest = np.maximum(none - foot * (none + along - rigid) + foot**2 * along, 0.0)
@@ -215,8 +229,8 @@ def timbre_of(centres: Sound, mains: Sound) -> CriterionValues:
             "{voicing_share:.0%} of the square",
             direct=np.sqrt(unlike.direct),
             power=np.sqrt(unlike.power),
-            voicing=unlike.voicing,
-            voicing_share=np.square(unlike.voicing / unlike.value),
+            voicing=np.sqrt(unlike.assumed),
+            voicing_share=unlike.assumed / np.square(unlike.value),
         ),
         measured=direct & unlike.usable,
         remark=_compared(centres, mains, whole),
@@ -243,6 +257,9 @@ def _compared(centres: Sound, mains: Sound, whole: BoolArray) -> IndexArray:
     found = np.select([both & whole & aside, both & whole, both & aside, both, one], [6, 5, 4, 3, 1], 0)
     return np.where(~centres.measured & measured, 2, found).astype(np.intp)
 
+
+MODEL_DOUBT: Final = 0.3
+"""By this share coverage may be off however much is stated: see `scene.hearing.MODEL_SHIFT`. Our own figure."""
 
 DRIVER_DOUBT: Final = 0.3
 """By this share coverage may be off where no datasheet gave layout, sizes, tweeter and crossovers. Assumed."""
@@ -277,14 +294,14 @@ def coverage_of(heard: Heard, seats: Seats) -> CriterionValues:
     """What the worst regular seat loses of the centre against the centre's own axis [dB].
 
     Its range is what the worst seat would lose with the least and the largest spacing the drivers may have, where that
-    is assumed, and `DRIVER_DOUBT` for the share of the other inputs that are; none of it where the levels were
-    measured.
+    is assumed, `MODEL_DOUBT` for what no datasheet says and `DRIVER_DOUBT` for the share of the other inputs that one
+    left out; none of it where the levels were measured.
     """
     regular = heard.levels[:, seats.regular]
     worst = worst_seat(regular)
     known = heard.sound.usable | heard.around
     value = np.where(known, worst.loss, UNTOLD_COVERAGE[1])
-    doubt = np.where(heard.around, 0.0, DRIVER_DOUBT * (1.0 - heard.drivers))
+    doubt = np.where(heard.around, 0.0, MODEL_DOUBT + DRIVER_DOUBT * (1.0 - heard.drivers))
     there = regular[np.arange(len(value)), worst.seat]
     least, most = _spacing_range(heard, there, np.flatnonzero(seats.regular)[worst.seat], value)
     return replace(
