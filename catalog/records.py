@@ -40,7 +40,7 @@ __all__ = [
     "WallKind",
 ]  # fmt: skip
 
-LENGTH, MASS, LEVEL, FREQUENCY, RESISTANCE, POWER, ANGLE, PERCENT, COUNT = Kind
+LENGTH, MASS, LEVEL, FREQUENCY, RESISTANCE, POWER, ANGLE, COUNT = (kind for kind in Kind if kind is not Kind.PERCENT)
 
 
 @dataclass(frozen=True, slots=True)

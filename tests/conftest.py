@@ -17,9 +17,14 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 import typer.main
+from hypothesis import settings
 
 from triptych.catalog.database.engine import as_url, open_engine, upgrade
 from triptych.recommender.api import Catalogue
+
+# how long an example takes tells of the machine and its load, not of the code
+settings.register_profile("triptych", deadline=None)
+settings.load_profile("triptych")
 
 BROWSER_TESTS = "*_in_browser.py"
 """Tests that drive a headless Chromium. They are left out, and said to be, where there is none and none is demanded."""
@@ -223,7 +228,7 @@ def _one_postgresql(postgresql_url: str) -> Iterator[sa.Engine]:
     opened.dispose()
 
 
-def _fresh_sqlite(opened: sa.Engine, template: Path) -> Iterator[sa.Engine]:
+def fresh_sqlite(opened: sa.Engine, template: Path) -> Iterator[sa.Engine]:
     path = Path(str(opened.url.database))
     shutil.copy(template, path)
     yield opened
@@ -247,6 +252,6 @@ def engine(request: pytest.FixtureRequest) -> Iterator[sa.Engine]:
     """
     have = request.getfixturevalue
     if request.param == "sqlite":
-        yield from _fresh_sqlite(have("_one_sqlite"), have("sqlite_template"))
+        yield from fresh_sqlite(have("_one_sqlite"), have("sqlite_template"))
     else:
         yield from _fresh_postgresql(have("_one_postgresql"), have("postgresql_url"), have("postgresql_template"))

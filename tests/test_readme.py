@@ -5,15 +5,17 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import re
 import shlex
-import subprocess
-import sys
 import tempfile
 from pathlib import Path
 
 import pytest
+from typer.testing import CliRunner
+
+from triptych.recommender.cli import app
 
 README = Path(__file__).parents[1] / "README.md"
 BLOCK = re.compile(r"^```console\n(.*?)^```$", re.MULTILINE | re.DOTALL)
@@ -26,19 +28,17 @@ def commands(block: str) -> list[str]:
 
 
 def run(command: str, folder: Path) -> str:
-    """What a command prints, with this Python's `triptych`, 80 columns wide, in an empty home."""
+    """What a command prints, 80 columns wide, in an empty home and the present folder, which is the same."""
     words = shlex.split(command)
     if words[0] == "cat":
         return (folder / words[1]).read_text(encoding="utf-8")
     assert words[0] == "triptych", f"the README runs triptych and cat, not {words[0]}"
-    starter = "from triptych.recommender.cli import main; main()"
-    environment = {
-        **{name: value for name, value in os.environ.items() if not name.startswith("TRIPTYCH")},
+    home = {
+        **{name: None for name in os.environ if name.startswith("TRIPTYCH")},
         "HOME": str(folder), "XDG_DATA_HOME": str(folder / "data"), "COLUMNS": "80", "TERM": "dumb", "NO_COLOR": "1",
-        "PYTHONPATH": str(README.parent / ".package"),
     }  # fmt: skip
-    command_line = [sys.executable, "-c", starter, *words[1:]]
-    done = subprocess.run(command_line, cwd=folder, env=environment, capture_output=True, text=True, check=False)
+    with contextlib.chdir(folder):
+        done = CliRunner().invoke(app, words[1:], env=home)
     return done.stdout + done.stderr
 
 
