@@ -7,7 +7,7 @@ from typing import Final
 from triptych.recommender.judge.criterion import Criterion
 
 TIMBRE: Final = Criterion(
-    "timbre", "dB", 0.5, 4.0, 0.30,
+    "timbre", "dB", 0.5, 6.0, 0.30,
     "root of (direct² + sound power²)/2 + voicing², each the rms difference centre − mains, level-aligned at the "
     "primary seat, 200 Hz–8 kHz in ERB steps; direct sound with its images in floor and front wall, the primary seat "
     "counting half and the other regular seats half; sound power so near to both; mean square over floors from none to "

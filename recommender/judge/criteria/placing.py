@@ -126,7 +126,7 @@ def furniture(boxes: Boxes, place: Place, places: Sequence[Place] = ()) -> tuple
     """What the front around a box in a bay adds, against mains in free air: least, likely, most [dB rms].
 
     Level-aligned. One figure where the room says how wide the front of the furniture is; else the likely is the root of
-    the mean square of what the narrowest and the widest add. It depends on the box's width alone, so a short table does.
+    the mean square of what the narrowest and the widest add. It depends on a box's width alone, so a short table does.
     """
     if place.kind != "cavity" or np.isnan(place.width):
         nothing = np.zeros(len(boxes))

@@ -150,10 +150,11 @@ def _unlike(centres: Sound, mains: Sound) -> _Unlike:
 
 def _apart(centres: InRoom, mains: InRoom, floor: int) -> tuple[FloatArray, FloatArray]:
     """The squares of the differences in direct sound and in sound power over one of the floors [dB^2, dB^2]."""
-    return (
+    direct, power = (
         timbre.seat_difference(_over(centres.direct, floor), _over(mains.direct, floor)),
         timbre.seat_difference(_over(centres.power, floor)[:, None], _over(mains.power, floor)[:, None]),
     )
+    return direct**2, power**2
 
 
 def _over(levels: Single, floor: int) -> Single:
