@@ -14,7 +14,7 @@ from types import NoneType, UnionType
 from typing import Any, Final, get_args, get_origin, get_type_hints
 
 from triptych.catalog import numbers
-from triptych.catalog.forms import Form, form_of
+from triptych.catalog.forms import ValueForm, form_of
 from triptych.catalog.numerals import Mark
 from triptych.catalog.quantities import About, Kind, Quantity
 from triptych.catalog.records import (
@@ -44,7 +44,7 @@ class Field:
     optional: bool
     required: bool
     quantity: Quantity | None
-    form: Form
+    form: ValueForm
     choices: tuple[str, ...]
 
     @property
@@ -151,7 +151,7 @@ COLUMNS: Final[Mapping[str, Field]] = fields_of(LoudspeakerRecord)
 REQUIRED: Final = tuple(name for name, column in COLUMNS.items() if column.required)
 """The columns that a file must fill."""
 
-UNITS: Final[Mapping[str, str]] = {name: column.unit for name, column in COLUMNS.items() if column.unit}
+COLUMN_UNITS: Final[Mapping[str, str]] = {name: column.unit for name, column in COLUMNS.items() if column.unit}
 """The unit of a bare number, by column."""
 
 LOUDSPEAKER: Final[Mapping[str, Quantity]] = {
@@ -209,7 +209,7 @@ SECTIONS: Final[Mapping[str, Section]] = {
 ROOM_NAME: Final = fields_of(RoomRecord)["name"]
 """The key above all sections."""
 
-ROOM: Final[Mapping[str, Quantity]] = {
+ROOM_QUANTITIES: Final[Mapping[str, Quantity]] = {
     f"{section.name}.{key.name}": key.quantity
     for section in SECTIONS.values()
     for key in section.asked

@@ -26,7 +26,7 @@ _FLATTEST: Final = 4.0
 
 
 @dataclass(frozen=True, slots=True)
-class Form:
+class ValueForm:
     """How a value is read, by the decimal mark of what could be read two ways, and written; `read` raises BadInput."""
 
     read: Callable[[str, Mark | None], Any]
@@ -196,9 +196,9 @@ def _amount(text: str, mark: Mark | None) -> Decimal:
     return amount
 
 
-def _words(read: Callable[[str], Any], write: Callable[[Any], str] = str) -> Form:
+def _words(read: Callable[[str], Any], write: Callable[[Any], str] = str) -> ValueForm:
     """A form in which no number stands."""
-    return Form(lambda text, mark: read(text), write)
+    return ValueForm(lambda text, mark: read(text), write)
 
 
 FORMS: Final = {
@@ -207,13 +207,13 @@ FORMS: Final = {
     "layout": _words(_layout),
     "aspect": _words(_aspect),
     "currency": _words(money.currency),
-    "price": Form(_price, numbers.typed),
-    "amount": Form(_amount, numbers.plain),
+    "price": ValueForm(_price, numbers.typed),
+    "amount": ValueForm(_amount, numbers.plain),
 }
 """The forms of texts and amounts, by what a record says that they are."""
 
 
-def form_of(type_: Any, about: About, quantity: Quantity | None) -> Form:
+def form_of(type_: Any, about: About, quantity: Quantity | None) -> ValueForm:
     """Return the form of a value from its type, without None, and what is said about it."""
     if quantity is not None:
         return _form_of_number(type_, about, quantity)
@@ -226,16 +226,16 @@ def form_of(type_: Any, about: About, quantity: Quantity | None) -> Form:
     return FORMS[about.form]
 
 
-def _form_of_number(type_: Any, about: About, quantity: Quantity) -> Form:
+def _form_of_number(type_: Any, about: About, quantity: Quantity) -> ValueForm:
     if get_origin(type_) is not tuple:
-        return Form(partial(_number, about, quantity), lambda value: numbers.write_cell(value, quantity))
+        return ValueForm(partial(_number, about, quantity), lambda value: numbers.write_cell(value, quantity))
     read = _rising if Ellipsis in get_args(type_) else _sides
-    return Form(
+    return ValueForm(
         partial(read, about, quantity), lambda values: about.mark.join(numbers.write(one, quantity) for one in values)
     )
 
 
-def _form_of_words(members: type[Enum], mark: str) -> Form:
+def _form_of_words(members: type[Enum], mark: str) -> ValueForm:
     return _words(
         partial(words_of, members, mark),
         lambda found: mark.join(str(member.value) for member in members if member in found),

@@ -13,7 +13,7 @@ from triptych.catalog.errors import BadInput, UnreadableQuantity
 from triptych.catalog.numbers import only_reading, quoted, refuse_strange, unreadable
 from triptych.catalog.numerals import NUMERAL, Mark, clean, numeral
 
-LARGEST: Final = 10**15
+LARGEST_AMOUNT: Final = 10**15
 """The largest amount that is taken for money. [minor unit]."""
 
 HIGHEST_PRICE: Final = Decimal(9_999_999)
@@ -239,7 +239,7 @@ def to_minor(amount: Decimal, currency: str | None) -> int:
         It is negative, not finite, too large, or has more decimals than the currency.
     """
     digits = minor_digits(currency)
-    if not amount.is_finite() or amount < 0 or amount > LARGEST:
+    if not amount.is_finite() or amount < 0 or amount > LARGEST_AMOUNT:
         raise BadInput(f"{amount} {currency or 'money'}: must be zero or more, and a number that money can be")
     minor = int(amount.scaleb(digits))
     if to_amount(minor, currency) != amount:

@@ -14,7 +14,7 @@ from fractions import Fraction
 from typing import Final
 
 from triptych.catalog.errors import UnreadableQuantity
-from triptych.catalog.numerals import LONGEST_TEXT, NUMERAL, Mark, clean, numeral
+from triptych.catalog.numerals import LONGEST_NUMERAL, NUMERAL, Mark, clean, numeral
 from triptych.catalog.quantities import TAX_RATE, Kind, Quantity
 from triptych.catalog.units import EXAMPLES, FACTORS, KIND_OF, SMALLER_PART, UNITS
 
@@ -205,7 +205,7 @@ def typed(value: float | Decimal) -> str:
     '1.2990'
     """
     exact = Decimal(repr(value)) if isinstance(value, float) else Decimal(value)
-    if not exact.is_finite() or abs(exact.adjusted()) > LONGEST_TEXT:
+    if not exact.is_finite() or abs(exact.adjusted()) > LONGEST_NUMERAL:
         return str(exact)
     text = plain(exact)
     return f"{text}0" if _READS_TWICE.fullmatch(text) else text
@@ -241,8 +241,8 @@ def plausible(quantity: Quantity, unit: str | None = None) -> str:
 
 def refuse_strange(text: str) -> None:
     """Refuse what is no way to write a number, before any work is done on it."""
-    if len(text.strip()) > LONGEST_TEXT:
-        raise UnreadableQuantity(f"{quoted(text)} is too long for a number: {LONGEST_TEXT} characters are the most")
+    if len(text.strip()) > LONGEST_NUMERAL:
+        raise UnreadableQuantity(f"{quoted(text)} is too long for a number: {LONGEST_NUMERAL} characters are the most")
     if note := _RAISED.search(text):
         raise UnreadableQuantity(f"{quoted(text)} holds {note[0]!r}, a footnote mark or a power; take it out")
     if re.search(r"[0-9]E[+-]?[0-9]", text, re.IGNORECASE):

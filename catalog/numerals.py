@@ -10,7 +10,7 @@ from typing import Final, Literal
 
 Mark = Literal[".", ","]
 
-LONGEST_TEXT: Final = 64
+LONGEST_NUMERAL: Final = 64
 """Longer than any number that a person writes. [characters]."""
 
 VULGAR: Final = dict(
@@ -63,7 +63,7 @@ def numeral(digits: str, mark: Mark | None = None) -> tuple[Decimal, ...]:
     >>> numeral("17,8"), numeral("1,200"), numeral("1,200", "."), numeral("1,2,3")
     ((Decimal('17.8'),), (Decimal('1200'), Decimal('1.200')), (Decimal('1200'),), ())
     """
-    if not digits or len(digits) > LONGEST_TEXT:
+    if not digits or len(digits) > LONGEST_NUMERAL:
         return ()
     if digits.isascii() and digits.isdigit():
         return (Decimal(digits),)
@@ -86,7 +86,7 @@ def printed(text: str, mark: Mark) -> float | None:
     >>> printed("1,5e3", ","), printed("1.5", ","), printed("1e400", ".")
     (1500.0, None, None)
     """
-    if len(text) > LONGEST_TEXT or not re.fullmatch(PRINTED[mark], text):
+    if len(text) > LONGEST_NUMERAL or not re.fullmatch(PRINTED[mark], text):
         return None
     value = float(text.replace(",", ".").replace("−", "-"))
     return value if isfinite(value) else None
@@ -105,7 +105,7 @@ def decimal_mark(texts: Iterable[str]) -> Mark | None:
     >>> decimal_mark(["1.200", "1.450,00"]), decimal_mark(["1.200", "899"]), decimal_mark(["17,8 cm", "17.8 cm"])
     (',', None, None)
     """
-    marks = {mark for text in texts if len(text) <= LONGEST_TEXT for mark in _marks(clean(text))}
+    marks = {mark for text in texts if len(text) <= LONGEST_NUMERAL for mark in _marks(clean(text))}
     return marks.pop() if len(marks) == 1 else None
 
 

@@ -175,8 +175,8 @@ class Catalogue:
         """
         from triptych.catalog.database.engine import reading
         from triptych.recommender.advise.pricing import with_catalogue_prices
+        from triptych.recommender.money.budget.budget_lines import read_budget
         from triptych.recommender.money.budget.check import check
-        from triptych.recommender.money.budget.lines import read_budget
         from triptych.recommender.money.budget.mend import mend
 
         rule_set = self.rule_set(rules)
@@ -403,7 +403,7 @@ def read_toml(file: Path) -> dict[str, Any]:
     BadInput
         It cannot be read, or is not TOML.
     """
-    from triptych.recommender.money.budget.tables import parse
+    from triptych.recommender.money.budget.toml_records import parse
 
     with refusals():
         return parse(_text_of(file), str(file))

@@ -14,7 +14,7 @@ from triptych.recommender.money.budget.check import Check, RoleShare, RuleResult
 from triptych.recommender.money.budget.mend import Change, Mend, mend
 from triptych.recommender.money.budget.rules import Rule, RuleSet, says
 
-PART: Final = Told(digits=6)
+PART_OF_ONE: Final = Told(digits=6)
 """A part of a whole, from 0 to 1."""
 
 
@@ -50,8 +50,8 @@ BUDGET: Final[Views] = {
     RoleShare: (
         key("role"),
         key("amount", told=MINOR),
-        key("of_audio_total", told=PART),
-        key("of_speakers_and_sub", told=PART),
+        key("of_audio_total", told=PART_OF_ONE),
+        key("of_speakers_and_sub", told=PART_OF_ONE),
     ),
     RuleResult: (
         key("rule", "rule.name"),

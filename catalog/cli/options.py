@@ -18,6 +18,7 @@ from triptych.catalog.errors import CatalogError
 from triptych.catalog.numerals import Mark
 
 if TYPE_CHECKING:
+    from rich.table import Table
     from sqlalchemy import Engine
 
     from triptych.catalog.answers import Views
@@ -166,15 +167,32 @@ def terminal_width() -> int:
     return Console().width
 
 
+BROKEN: Final = {"loudspeaker": "loud-\nspeaker"}
+"""Heads too long for a narrow column, and where they are broken."""
+
+
 def print_table(headers: Sequence[str], rows: Sequence[Sequence[str]], *, right: Sequence[str] = ()) -> None:
     """Write rows as a table to stdout; headers named in `right` stand over numbers, which are never broken."""
-    from rich import box
     from rich.console import Console
+
+    console = Console(highlight=False)
+    narrow = not fits(headers, rows)
+    table = _table(headers, rows, right, narrow)
+    if narrow and not _whole(headers, "".join(part.text for part in console.render(table))):
+        table = _table([BROKEN.get(header, header) for header in headers], rows, right, narrow)
+    console.print(table)
+
+
+def _whole(headers: Sequence[str], shown: str) -> bool:
+    return all(header in shown for header in headers if header in BROKEN)
+
+
+def _table(headers: Sequence[str], rows: Sequence[Sequence[str]], right: Sequence[str], narrow: bool) -> Table:
+    from rich import box
     from rich.table import Table
     from rich.text import Text
 
     table = Table(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0), header_style="bold")
-    narrow = not fits(headers, rows)
     for place, header in enumerate(headers):
         number = header in right
         # a header over shorter numbers gives its room to the words beside it
@@ -185,7 +203,7 @@ def print_table(headers: Sequence[str], rows: Sequence[Sequence[str]], *, right:
     for row in rows:
         # Text is never read as markup
         table.add_row(*(Text(harmless(cell)) for cell in row))
-    Console(highlight=False).print(table)
+    return table
 
 
 def fits(headers: Sequence[str], rows: Sequence[Sequence[str]]) -> bool:

@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from triptych.catalog.answers import Answers
 from triptych.catalog.cli import options
 from triptych.catalog.cli import stock_words as words
 from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tell
-from triptych.catalog.cli.stock_tables import UNTIL, plain, print_records
+from triptych.catalog.cli.stock_tables import UNTIL, print_records
 from triptych.catalog.cli.stock_words import (
     FinishOption,
     GradeName,
@@ -124,7 +125,7 @@ def list_(style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
     with options.catalogue(db) as engine, reading(engine) as session:
         found = offers(session)
     if style is Style.JSON:
-        options.print_json([plain(offer) for offer in found])
+        options.print_json(found)
     else:
         fields = ("number", "job", "state", "total", "currency", "until", "note")
         print_records(found, fields, style, ("number", "total"), UNTIL)
@@ -191,7 +192,7 @@ def _say(step: Step, style: Style) -> None:
         tell(warning)
     if style is Style.JSON:
         moved = [dataclasses.asdict(done) for done in step.moved]
-        options.print_json(plain(step.offer) | {"movements": moved, "warnings": step.warnings})
+        options.print_json(Answers().plain(step.offer) | {"movements": moved, "warnings": step.warnings})
         return
     words.say_all(step.moved, style)
     offer = step.offer
@@ -200,17 +201,29 @@ def _say(step: Step, style: Style) -> None:
     )
 
 
-LINE = ("speaker", "quantity", "grade", "finish", "price", "per", "total", "tax", "tax_rate", "cost_each", "margin")
+QUOTE_LINE = (
+    "speaker",
+    "quantity",
+    "grade",
+    "finish",
+    "price",
+    "per",
+    "total",
+    "tax",
+    "tax_rate",
+    "cost_each",
+    "margin",
+)
 
 
 def _print(offer: Offer, style: Style) -> None:
     from triptych.catalog.stock.timing import until_words
 
     if style is Style.JSON:
-        options.print_json(plain(offer))
+        options.print_json(offer)
         return
     lines = [_rounded(line) for line in offer.lines]
-    print_records(lines, LINE, style, ("quantity", "price", "total", "tax_rate", "cost_each", "margin"))
+    print_records(lines, QUOTE_LINE, style, ("quantity", "price", "total", "tax_rate", "cost_each", "margin"))
     share = "" if offer.margin is None else f", margin {offer.margin:.0%}"
     end = until_words(offer.until, offer.zone)
     tell(f"quote {offer.number} for {offer.job}: {offer.state}, {offer.total} {offer.currency}{share}, until {end}")

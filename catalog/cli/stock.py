@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 app = options.application("The stock: receive, reserve, sell, move, count; list, ledger, check.")
 
 
-class Option(NamedTuple):
+class CommandOption(NamedTuple):
     """An option: what it sets, in a `Request` or of the desk's function, how Typer reads it, and its default."""
 
     sets: str
@@ -32,16 +32,18 @@ def _text(name: str, help: str) -> Any:
 
 
 OPTIONS: Final = {
-    "model": Option("model", words.ModelArgument),
-    "location": Option("location", words.LocationOption),
-    "quantity": Option("quantity", words.QuantityOption, None),
-    "counted": Option(
+    "model": CommandOption("model", words.ModelArgument),
+    "location": CommandOption("location", words.LocationOption),
+    "quantity": CommandOption("quantity", words.QuantityOption, None),
+    "counted": CommandOption(
         "quantity",
         Annotated[int, typer.Option("--quantity", "-n", help="How many loudspeakers are there.", show_default=False)],
     ),
-    "grade": Option("grade", words.GradeOption, GradeName.NEW),
-    "goal": Option("goal", Annotated[GradeName, typer.Option("--grade", help="What they become.")], GradeName.OPEN_BOX),
-    "start": Option(
+    "grade": CommandOption("grade", words.GradeOption, GradeName.NEW),
+    "goal": CommandOption(
+        "goal", Annotated[GradeName, typer.Option("--grade", help="What they become.")], GradeName.OPEN_BOX
+    ),
+    "start": CommandOption(
         "start",
         Annotated[
             GradeName | None,
@@ -51,19 +53,19 @@ OPTIONS: Final = {
         ],
         None,
     ),
-    "sold_as": Option(
+    "sold_as": CommandOption(
         "sold_as",
         Annotated[
             GradeName | None, typer.Option("--grade", help="In what condition it was sold; noted.", show_default=False)
         ],
         None,
     ),
-    "finish": Option("finish", words.FinishOption, None),
-    "job": Option("job", words.JobOption, None),
-    "until": Option("until", words.UntilOption, None),
-    "serial": Option("serial", words.SerialOption, None),
-    "pair": Option("serial", _text("--pair", "Serial of the pair, where it has one."), None),
-    "serials": Option(
+    "finish": CommandOption("finish", words.FinishOption, None),
+    "job": CommandOption("job", words.JobOption, None),
+    "until": CommandOption("until", words.UntilOption, None),
+    "serial": CommandOption("serial", words.SerialOption, None),
+    "pair": CommandOption("serial", _text("--pair", "Serial of the pair, where it has one."), None),
+    "serials": CommandOption(
         "serials",
         Annotated[
             list[str] | None,
@@ -71,78 +73,78 @@ OPTIONS: Final = {
         ],
         None,
     ),
-    "single": Option("single", words.SingleOption, False),
-    "to": Option("to", Annotated[str, typer.Option("--to", help="Where they go.", show_default=False)]),
-    "send": Option(
+    "single": CommandOption("single", words.SingleOption, False),
+    "to": CommandOption("to", Annotated[str, typer.Option("--to", help="Where they go.", show_default=False)]),
+    "send": CommandOption(
         "send",
         Annotated[bool, typer.Option("--send", help="They are on their way, at neither end, until `stock arrive`.")],
         False,
     ),
-    "order": Option(
+    "order": CommandOption(
         "order",
         Annotated[int | None, typer.Option("--order", help="The order that they come from.", show_default=False)],
         None,
     ),
-    "cost": Option("amount", _text("--cost", "What one cost without tax: '310 EUR'."), None),
-    "price": Option("amount", _text("--price", "What one was sold for without tax: '480 EUR'."), None),
-    "note": Option("note", words.NoteOption, None),
-    "reason": Option("note", words.ReasonOption, None),
-    "style": Option("style", StyleOption, Style.TABLE),
-    "db": Option("db", DatabaseOption, None),
+    "cost": CommandOption("amount", _text("--cost", "What one cost without tax: '310 EUR'."), None),
+    "price": CommandOption("amount", _text("--price", "What one was sold for without tax: '480 EUR'."), None),
+    "note": CommandOption("note", words.NoteOption, None),
+    "reason": CommandOption("note", words.ReasonOption, None),
+    "style": CommandOption("style", StyleOption, Style.TABLE),
+    "db": CommandOption("db", DatabaseOption, None),
 }
 
 
-class Kind(NamedTuple):
+class MovementCommand(NamedTuple):
     """A kind of movement: its options beside model and location, and its help."""
 
     options: str
     help: str
 
 
-KINDS: Final = {
-    "receive": Kind(
+MOVEMENT_COMMANDS: Final = {
+    "receive": MovementCommand(
         "quantity grade finish serial single order cost note",
         """Take units into stock; a location that isn't known yet is made, unless its name is nearly that of another.
 
         Example: triptych stock receive "Oatfell Linden Tower" --quantity 4 --location shop
         """,
     ),
-    "reserve": Kind(
+    "reserve": MovementCommand(
         "quantity grade finish job until serial single note",
         """Promise units to a job until a date; then they are free again by themselves.
 
         Example: triptych stock reserve "Oatfell Linden Centre" --location shop --job "Mill House" --until 2026-12-31
         """,
     ),
-    "release": Kind(
+    "release": MovementCommand(
         "quantity grade finish job serial single note",
         """Free units that are reserved, oldest reservation first.
 
         Example: triptych stock release "Oatfell Linden Centre" --location shop --job "Mill House"
         """,
     ),
-    "sell": Kind(
+    "sell": MovementCommand(
         "quantity grade finish job serial single price note",
         """Take units out of stock for good; what is reserved for the job goes first.
 
         Example: triptych stock sell "Oatfell Linden Centre" --location shop --job "Mill House"
         """,
     ),
-    "return": Kind(
+    "return": MovementCommand(
         "quantity sold_as finish job serial single note",
         """Take back what was sold: into quarantine, until somebody has looked at it and regrades it.
 
         Example: triptych stock return "Oatfell Linden Centre" --location shop --note "sounds rough"
         """,
     ),
-    "transfer": Kind(
+    "transfer": MovementCommand(
         "to quantity grade finish serial single send note",
         """Move units to another location, at once or with --send by way of a van.
 
         Example: triptych stock transfer "Oatfell Linden Tower" --quantity 2 --location shop --to van
         """,
     ),
-    "count": Kind(
+    "count": MovementCommand(
         "counted grade finish serial single reason",
         """Set what is on hand to what was counted; a difference needs a reason.
 
@@ -150,21 +152,21 @@ KINDS: Final = {
         --reason "one is missing"
         """,
     ),
-    "regrade": Kind(
+    "regrade": MovementCommand(
         "goal quantity start finish serial single note",
         """Put units into another grade; only what comes out of quarantine can be new.
 
         Example: triptych stock regrade "Oatfell Linden Centre" --location shop --from quarantine --grade open_box
         """,
     ),
-    "split": Kind(
+    "split": MovementCommand(
         "grade finish serials pair",
         """Split one pair into two singles, each tracked by a serial.
 
         Example: triptych stock split "Oatfell Linden Tower" --location shop --serial 8841A --serial 8841B
         """,
     ),
-    "write-off": Kind(
+    "write-off": MovementCommand(
         "quantity grade finish serial single reason",
         """Take units out that are lost or broken.
 
@@ -174,7 +176,7 @@ KINDS: Final = {
 }
 
 
-def _command(name: str, kind: Kind) -> Callable[..., None]:
+def _command(name: str, kind: MovementCommand) -> Callable[..., None]:
     """Make the command of a kind of movement, with the signature that Typer reads."""
     taken = {one: OPTIONS[one] for one in ("model", "location", *kind.options.split(), "style", "db")}
 
@@ -242,7 +244,7 @@ def _request(given: dict[str, Any]) -> Request:
     return Request(**own, amount=amount, currency=currency, who=words.whoever())
 
 
-for _name, _kind in KINDS.items():
+for _name, _kind in MOVEMENT_COMMANDS.items():
     app.command(_name)(_command(_name, _kind))
 app.command("arrive")(stock_views.arrive)
 app.command("list")(stock_views.list_)

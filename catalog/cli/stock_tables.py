@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Callable, Mapping, Sequence
-from datetime import UTC, date, datetime
-from decimal import Decimal
+from dataclasses import fields as fields_of
+from datetime import UTC
 from typing import TYPE_CHECKING, Any, Final
 
+from triptych.catalog.answers import cell
 from triptych.catalog.cli import options
 from triptych.catalog.cli.options import Style
 
@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 Words = Mapping[str, Callable[[Any], str]]
 
 NUMBERS: Final = ("on_hand", "reserved", "available", "in_transit", "quantity", "number", "units", "amount")
+
+HEADS: Final = {"speaker": "loudspeaker"}
+"""Heads of columns that people read otherwise than programs."""
 
 
 def print_records(
@@ -28,9 +31,9 @@ def print_records(
     """
     rows = [{name: getattr(record, name) for name in fields} for record in records]
     if style is Style.JSON:
-        options.print_json([{name: plain(value) for name, value in row.items()} for row in rows])
+        options.print_json(rows)
     elif style is Style.CSV:
-        options.print_csv([list(fields), *([_cell(value) for value in row.values()] for row in rows)])
+        options.print_csv([list(fields), *([cell(value) for value in row.values()] for row in rows)])
     elif rows:
         _print_used(*_table(records, fields, words or {}), right)
 
@@ -38,37 +41,16 @@ def print_records(
 def _table(records: Sequence[Any], fields: Sequence[str], words: Words) -> tuple[list[str], list[list[str]]]:
     """Give the columns that hold something, and their cells."""
     cells = [
-        [words[name](record) if name in words else _cell(getattr(record, name)) for name in fields]
-        for record in records
+        [words[name](record) if name in words else cell(getattr(record, name)) for name in fields] for record in records
     ]
     used = [place for place in range(len(fields)) if any(row[place] for row in cells)]
-    return [fields[place] for place in used], [[row[place] for place in used] for row in cells]
+    heads = [HEADS.get(fields[place], fields[place]) for place in used]
+    return heads, [[row[place] for place in used] for row in cells]
 
 
 def _print_used(fields: Sequence[str], cells: Sequence[Sequence[str]], right: Sequence[str]) -> None:
     headers = [name.replace("_", " ") for name in fields]
     options.print_table(headers, cells, right=[name.replace("_", " ") for name in right])
-
-
-def plain(value: Any) -> Any:
-    """Give a value, and all in it, as JSON has it: amounts as numbers, instants as text."""
-    if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
-    if isinstance(value, Decimal):
-        return float(value)
-    if isinstance(value, list | tuple):
-        return [plain(part) for part in value]
-    return value.isoformat() if isinstance(value, date) else value
-
-
-def _cell(value: Any) -> str:
-    if value is None:
-        return ""
-    if isinstance(value, datetime):
-        return value.astimezone(UTC).strftime("%Y-%m-%d %H:%M:%SZ")
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return "; ".join(map(str, value)) if isinstance(value, tuple) else str(value)
 
 
 def _until(record: Any) -> str:
@@ -85,7 +67,7 @@ def print_holdings(found: Sequence[Holds], style: Style) -> None:
     """Print what there is; where the terminal is narrow, with grade, pairs and finish in one column."""
     from triptych.catalog.stock.reading import Holds
 
-    fields = [field.name for field in dataclasses.fields(Holds)]
+    fields = [field.name for field in fields_of(Holds)]
     if style is not Style.TABLE or not found or options.fits(*_table(found, fields, {})):
         print_records(found, fields, style, NUMBERS)
         return
@@ -94,7 +76,7 @@ def print_holdings(found: Sequence[Holds], style: Style) -> None:
         for row in found
     ]
     numbers = ["on hand", "reserved", "available", "in transit"]
-    options.print_table(["speaker", "location", "grade, finish", *numbers], cells, right=numbers)
+    options.print_table(["loudspeaker", "location", "grade, finish", *numbers], cells, right=numbers)
 
 
 def _sort(row: Holds | Entry) -> str:
@@ -110,7 +92,7 @@ def print_ledger(found: Sequence[Entry], style: Style) -> None:
     """Print lines of the ledger; where the terminal is narrow, what is no number or place is folded into words."""
     from triptych.catalog.stock.reading import Entry
 
-    fields = [field.name for field in dataclasses.fields(Entry)]
+    fields = [field.name for field in fields_of(Entry)]
     for shown in (fields, [name for name in fields if name not in MONEY]):
         if style is not Style.TABLE or not found or options.fits(*_table(found, shown, UNTIL)):
             print_records(found, shown, style, NUMBERS, UNTIL)

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from triptych.catalog.fields import COLUMNS, ROOM, SECTIONS, UNITS, Section
+from triptych.catalog.fields import COLUMN_UNITS, COLUMNS, ROOM_QUANTITIES, SECTIONS, Section
 from triptych.catalog.records import LoudspeakerRecord, RoomRecord
 
-LOUDSPEAKER_UNITS: Final = dict(UNITS)
-ROOM_UNITS: Final = {name: quantity.bare_unit for name, quantity in ROOM.items()}
+LOUDSPEAKER_UNITS: Final = dict(COLUMN_UNITS)
+ROOM_UNITS: Final = {name: quantity.bare_unit for name, quantity in ROOM_QUANTITIES.items()}
 
 
 def loudspeaker_values(record: LoudspeakerRecord) -> dict[str, Any]:

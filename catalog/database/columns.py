@@ -24,10 +24,10 @@ from triptych.catalog.database.models import (
 )
 from triptych.catalog.records import Role
 
-CROSSOVERS: Final = 3
+CROSSOVER_COLUMNS: Final = 3
 """How many hand-overs have a column; four ways have three."""
 
-PART: Final = 500
+ROWS_AT_ONCE: Final = 500
 """How many rows are read at a time."""
 
 OFFERED: Final = (Grade.NEW,)
@@ -97,7 +97,7 @@ def read_columns(session: Session, names: Sequence[str], query: sa.Select[*tuple
     columns: list[list[Any]] = [[] for _ in names]
     with session.connection().execute(query) as result:
         cursor: Any = result.cursor
-        while part := cursor.fetchmany(PART):
+        while part := cursor.fetchmany(ROWS_AT_ONCE):
             for column, values in zip(columns, zip(*part, strict=True), strict=True):
                 column.extend(values)
     return dict(zip(names, columns, strict=True))
@@ -169,7 +169,7 @@ def _drivers(session: Session, kind: DriverKind, names: Mapping[str, str]) -> Co
 
 def _crossovers(session: Session, ids: Sequence[int]) -> Columns:
     columns: Columns = {}
-    for number in range(1, CROSSOVERS + 1):
+    for number in range(1, CROSSOVER_COLUMNS + 1):
         query = sa.select(Crossover.loudspeaker_id, Crossover.frequency, Crossover.order)
         names = ("id", f"crossover_{number}", "order")
         found = _beside(ids, read_columns(session, names, query.where(Crossover.ordinal == number)))

@@ -24,7 +24,7 @@ from triptych.catalog.records import CurveKind, CurveRecord
 POINT: Final = 3
 """Figures to a raw point: frequency, level, phase."""
 
-BANDS: Final = ("id", "kind", "angle", "version", "bands")
+BAND_COLUMNS: Final = ("id", "kind", "angle", "version", "bands")
 """The columns of `bands`."""
 
 
@@ -133,10 +133,10 @@ def bands(session: Session, ids: Sequence[int] | None = None) -> Columns:
     query = sa.select(table.loudspeaker_id, table.kind, table.angle, table.version, table.bands)
     query = query.order_by(table.loudspeaker_id, table.kind, table.angle)
     if ids is None:
-        return read_columns(session, BANDS, query)
-    columns: Columns = {name: [] for name in BANDS}
+        return read_columns(session, BAND_COLUMNS, query)
+    columns: Columns = {name: [] for name in BAND_COLUMNS}
     for part in reads.chunks(sorted(set(ids))):
-        for name, column in read_columns(session, BANDS, query.where(table.loudspeaker_id.in_(part))).items():
+        for name, column in read_columns(session, BAND_COLUMNS, query.where(table.loudspeaker_id.in_(part))).items():
             columns[name] += column
     return columns
 

@@ -56,7 +56,7 @@ __all__ = [
     "weight_profile",
 ]
 
-CHUNK: Final = 500
+KEYS_AT_ONCE: Final = 500
 """How many names or numbers go into one statement."""
 
 _OFFERED: Final = 3
@@ -68,7 +68,7 @@ PROFILE: Final = ("id", "revision", "model_version", "data")
 Item = TypeVar("Item")
 
 
-def chunks(items: Iterable[Item], size: int = CHUNK) -> Iterator[list[Item]]:
+def chunks(items: Iterable[Item], size: int = KEYS_AT_ONCE) -> Iterator[list[Item]]:
     """Give the items in lists of at most `size`."""
     rest = iter(items)
     while part := list(islice(rest, size)):

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final
 
 from triptych.catalog import consistency
-from triptych.catalog.database.models.loudspeaker_tables import OWN, DriverKind
+from triptych.catalog.database.models.loudspeaker_tables import OWN_COLUMNS, DriverKind
 from triptych.catalog.database.models.room_tables import ROOM_SECTIONS
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, SECTIONS, Section
@@ -18,7 +18,7 @@ from triptych.catalog.records import Figure, LoudspeakerRecord, Place, Role, Roo
 
 Row = Mapping[Any, Any]
 
-SCALARS: Final = tuple(column.name for column in OWN)
+SCALARS: Final = tuple(column.name for column in OWN_COLUMNS)
 """The fields of a loudspeaker that are columns of the same name; the order is that of the record."""
 
 

@@ -30,7 +30,7 @@ __all__ = ["RuleRecord", "RuleSetRecord", "remove_rule_set", "rule_set", "rule_s
 
 Member = TypeVar("Member", bound=Enum)
 
-DENOMINATORS: Final = frozenset(member.value for member in Denominator)
+DENOMINATOR_WORDS: Final = frozenset(member.value for member in Denominator)
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +161,7 @@ def _rows(record: RuleSetRecord) -> tuple[Rows, Rows, Rows]:
     rules, roles = [], []
     for at, rule in enumerate(record.rules, start=1):
         where = f"rule {rule.name!r}"
-        share = rule.of[0] if rule.of and rule.of[0] in DENOMINATORS else None
+        share = rule.of[0] if rule.of and rule.of[0] in DENOMINATOR_WORDS else None
         rules.append({
             "ordinal": at,
             "name": rule.name,

@@ -47,7 +47,7 @@ class Saved:
 
 
 @dataclass(frozen=True, slots=True)
-class Profile:
+class StoredProfile:
     """An acoustic profile as it is stored: bytes that only the physics understands."""
 
     loudspeaker_id: int
@@ -121,13 +121,13 @@ def save_room(session: Session, room: RoomRecord) -> Saved:
     return Saved(added=1) if room_id is None else Saved(changed=1)
 
 
-def save_profiles(session: Session, profiles: Iterable[Profile]) -> None:
+def save_profiles(session: Session, profiles: Iterable[StoredProfile]) -> None:
     """Store acoustic profiles, each in the place of the one that its loudspeaker had."""
     insert: Callable[..., Any] = sqlite.insert if session.get_bind().dialect.name == "sqlite" else postgresql.insert
     statement = insert(AcousticProfile)
     fresh = {name: statement.excluded[name] for name in ("revision", "model_version", "data")}
     statement = statement.on_conflict_do_update(index_elements=["loudspeaker_id"], set_=fresh)
-    found = [{name: getattr(profile, name) for name in Profile.__slots__} for profile in profiles]
+    found = [{name: getattr(profile, name) for name in StoredProfile.__slots__} for profile in profiles]
     if found:
         session.connection().execute(statement, found)
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import Any
 
-from triptych.catalog.fields import COLUMNS, UNITS
+from triptych.catalog.fields import COLUMN_UNITS, COLUMNS
 
 
 class Status(Enum):
@@ -58,7 +58,7 @@ def _record(record: SheetRecord) -> dict[str, Any]:
     fields = {
         name: {
             "value": COLUMNS[name].plain(field.value),
-            "unit": UNITS.get(name),
+            "unit": COLUMN_UNITS.get(name),
             "status": field.status.value,
             "flags": list(field.flags),
             "raw": field.raw,

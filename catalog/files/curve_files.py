@@ -12,7 +12,7 @@ from statistics import fmean, mode
 from typing import Final, NamedTuple
 
 from triptych.catalog.errors import BadInput
-from triptych.catalog.files.curve_lines import Format, Line, Number, Sorted, cells, number, numbers, sort_lines
+from triptych.catalog.files.curve_lines import FileLine, Format, Number, Sorted, cells, number, numbers, sort_lines
 from triptych.catalog.files.tables import decode, read_bytes
 from triptych.catalog.problems import Problem
 from triptych.catalog.records import CurveKind, CurveRecord
@@ -29,13 +29,13 @@ FREQUENCIES: Final = (1.0, 200_000.0)
 LEVELS: Final = (-150.0, 160.0)
 """Plausible levels, absolute or against the axis [dB]."""
 
-ROUNDING: Final = 0.1
+SAME_LEVEL: Final = 0.1
 """Repeated frequencies whose levels differ by no more are one point, printed twice [dB]."""
 
 KILO: Final = 100.0
 """A file without a unit that begins below 1 and ends by here is in kHz."""
 
-TOLD: Final = 20
+LINES_TOLD: Final = 20
 """Bad lines that are named one by one."""
 
 
@@ -49,7 +49,7 @@ class CurveReading:
     problems: tuple[Problem, ...]
 
 
-class Point(NamedTuple):
+class CurvePoint(NamedTuple):
     """One line's figures: frequency, one level a curve, phase where there is one."""
 
     line: int
@@ -106,7 +106,7 @@ def read_curves(
     return CurveReading(path.name, records, tuple(remarks), tuple(problems))
 
 
-def _records(plain: CurveRecord, points: Sequence[Point], angles: Sequence[float | None]) -> Iterator[CurveRecord]:
+def _records(plain: CurveRecord, points: Sequence[CurvePoint], angles: Sequence[float | None]) -> Iterator[CurveRecord]:
     frequency = tuple(point.frequency for point in points)
     phase = tuple(point.phase for point in points if point.phase is not None)
     for column, angle in enumerate(angles):
@@ -181,8 +181,8 @@ def _named_angle(source: str) -> float:
     return float(found[-1])
 
 
-def _points(source: str, found: Sorted, columns: int) -> tuple[list[Point], list[Problem]]:
-    points: list[Point] = []
+def _points(source: str, found: Sorted, columns: int) -> tuple[list[CurvePoint], list[Problem]]:
+    points: list[CurvePoint] = []
     problems: list[Problem] = []
     most = columns + 1 + (columns == 1)
     for line in found.body:
@@ -194,11 +194,13 @@ def _points(source: str, found: Sorted, columns: int) -> tuple[list[Point], list
         figures = [one for one in row if one is not None]
         phase = figures[2].value if columns == 1 and len(figures) == 3 else None
         levels = tuple(one.value for one in figures[1 : columns + 1])
-        points.append(Point(line.number, _hertz(figures[0]), levels, phase))
+        points.append(CurvePoint(line.number, _hertz(figures[0]), levels, phase))
     return points, _shortened(source, problems)
 
 
-def _without_strange_phase(source: str, points: list[Point], found: Sorted, remarks: list[str]) -> list[Point]:
+def _without_strange_phase(
+    source: str, points: list[CurvePoint], found: Sorted, remarks: list[str]
+) -> list[CurvePoint]:
     """Points without their third figure where the header calls it something else than phase."""
     if not points or points[0].phase is None:
         return points
@@ -210,15 +212,15 @@ def _without_strange_phase(source: str, points: list[Point], found: Sorted, rema
 
 
 def _shortened(source: str, problems: list[Problem]) -> list[Problem]:
-    rest = len(problems) - TOLD
-    return [*problems[:TOLD], Problem(source, "", "", f"and {rest} more lines")] if rest > 0 else problems
+    rest = len(problems) - LINES_TOLD
+    return [*problems[:LINES_TOLD], Problem(source, "", "", f"and {rest} more lines")] if rest > 0 else problems
 
 
 def _hertz(figure: Number) -> float:
     return figure.value * 1000.0 if figure.unit == "khz" else figure.value
 
 
-def _complaint(line: Line, row: Sequence[Number | None], form: Format, columns: int, most: int) -> str:
+def _complaint(line: FileLine, row: Sequence[Number | None], form: Format, columns: int, most: int) -> str:
     """What is wrong with one line; empty where nothing is."""
     texts = cells(line.text, form.delimiter)
     for place, (one, text) in enumerate(zip(row, texts, strict=True), start=1):
@@ -237,7 +239,9 @@ def _ordinal(place: int) -> str:
     return {1: "first", 2: "second", 3: "third"}.get(place, f"{place}th")
 
 
-def _checked(source: str, points: list[Point], found: Sorted, remarks: list[str]) -> tuple[list[Point], list[Problem]]:
+def _checked(
+    source: str, points: list[CurvePoint], found: Sorted, remarks: list[str]
+) -> tuple[list[CurvePoint], list[Problem]]:
     """The points in order and in Hz, each frequency once; what was done goes to `remarks`."""
     _refuse_thousands(source, points, found)
     points = _in_hertz(source, points, found, remarks)
@@ -261,7 +265,7 @@ def _checked(source: str, points: list[Point], found: Sorted, remarks: list[str]
     return merged, _shortened(source, problems)
 
 
-def _in_hertz(source: str, points: list[Point], found: Sorted, remarks: list[str]) -> list[Point]:
+def _in_hertz(source: str, points: list[CurvePoint], found: Sorted, remarks: list[str]) -> list[CurvePoint]:
     """Points whose frequencies are in Hz, whichever unit the header names or their range betrays."""
     words = " ".join(line.text for line in (*found.headers, *found.comments))
     # a heading such as "Freq (kHz)", not a sentence such as "from 20 Hz to 20 kHz"
@@ -280,7 +284,7 @@ def _in_hertz(source: str, points: list[Point], found: Sorted, remarks: list[str
     return [point._replace(frequency=float(f"{point.frequency * 1000.0:.12g}")) for point in points]
 
 
-def _refuse_thousands(source: str, points: Sequence[Point], found: Sorted) -> None:
+def _refuse_thousands(source: str, points: Sequence[CurvePoint], found: Sorted) -> None:
     """Refuse `1,000` that could be one thousand: where frequencies only rise if it is."""
     if found.form.decimal != ",":
         return
@@ -295,11 +299,11 @@ def _refuse_thousands(source: str, points: Sequence[Point], found: Sorted) -> No
         raise BadInput(f"{source}: is {marked[0]!r} one thousand or a decimal comma? Write it without the comma")
 
 
-def _merged(source: str, ordered: Sequence[Point], remarks: list[str]) -> tuple[list[Point], list[Problem]]:
+def _merged(source: str, ordered: Sequence[CurvePoint], remarks: list[str]) -> tuple[list[CurvePoint], list[Problem]]:
     """Points with each frequency once: repeats that agree within rounding averaged, others refused."""
-    merged: list[Point] = []
+    merged: list[CurvePoint] = []
     problems: list[Problem] = []
-    groups: list[list[Point]] = []
+    groups: list[list[CurvePoint]] = []
     for point in ordered:
         if groups and groups[-1][0].frequency == point.frequency:
             groups[-1].append(point)
@@ -307,7 +311,7 @@ def _merged(source: str, ordered: Sequence[Point], remarks: list[str]) -> tuple[
             groups.append([point])
     for group in groups:
         apart = max(max(levels) - min(levels) for levels in zip(*(point.levels for point in group), strict=True))
-        if apart > ROUNDING + 1e-9:
+        if apart > SAME_LEVEL + 1e-9:
             lines = " and ".join(str(point.line) for point in group[:3])
             told = f"{group[0].frequency:g} Hz comes {len(group)} times with levels {apart:.2g} dB apart; leave one"
             problems.append(Problem(source, f"lines {lines}", "", told))
@@ -317,7 +321,7 @@ def _merged(source: str, ordered: Sequence[Point], remarks: list[str]) -> tuple[
     return merged, problems
 
 
-def _mean(group: Sequence[Point]) -> Point:
+def _mean(group: Sequence[CurvePoint]) -> CurvePoint:
     if len(group) == 1:
         return group[0]
     levels = tuple(fmean(values) for values in zip(*(point.levels for point in group), strict=True))
@@ -325,7 +329,7 @@ def _mean(group: Sequence[Point]) -> Point:
     phase = None
     if len(phases) == len(group):
         phase = math.degrees(math.atan2(sum(map(math.sin, phases)), sum(map(math.cos, phases))))
-    return Point(group[0].line, group[0].frequency, levels, phase)
+    return CurvePoint(group[0].line, group[0].frequency, levels, phase)
 
 
 def _stated_smoothing(found: Sorted) -> int | None:

@@ -16,7 +16,7 @@ COMMENT: Final = ("#", "*", ";", "%", "//", "!", "'")
 
 UNIT: Final = r"(?:\s*(k?hz|db\w*|deg\w*|°|rad))?"
 
-SHOWN: Final = 40
+CHARACTERS_TOLD: Final = 40
 """Characters of a bad line that are told."""
 
 
@@ -41,7 +41,7 @@ class Number(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class FileLine:
     """One line that is neither empty nor a comment."""
 
     number: int
@@ -50,16 +50,16 @@ class Line:
     @property
     def shown(self) -> str:
         """The line as it is told to people."""
-        return repr(self.text if len(self.text) <= SHOWN else self.text[: SHOWN - 1] + "…")
+        return repr(self.text if len(self.text) <= CHARACTERS_TOLD else self.text[: CHARACTERS_TOLD - 1] + "…")
 
 
 @dataclass(frozen=True, slots=True)
 class Sorted:
     """The lines of a file: comments, the header's lines, and those with figures; how they are written."""
 
-    comments: tuple[Line, ...]
-    headers: tuple[Line, ...]
-    body: tuple[Line, ...]
+    comments: tuple[FileLine, ...]
+    headers: tuple[FileLine, ...]
+    body: tuple[FileLine, ...]
     form: Format
 
 
@@ -109,8 +109,8 @@ def sort_lines(text: str, source: str) -> Sorted:
     BadInput
         No line holds two numbers.
     """
-    lines = [Line(place, line.strip(" \r\f\ufeff")) for place, line in enumerate(text.split("\n"), start=1)]
-    lines = [Line(line.number, line.text.rstrip("\t")) for line in lines if line.text.strip()]
+    lines = [FileLine(place, line.strip(" \r\f\ufeff")) for place, line in enumerate(text.split("\n"), start=1)]
+    lines = [FileLine(line.number, line.text.rstrip("\t")) for line in lines if line.text.strip()]
     comments = [line for line in lines if _is_comment(line.text)]
     rest = [line for line in lines if not _is_comment(line.text)]
     form = _form(rest)
@@ -120,7 +120,7 @@ def sort_lines(text: str, source: str) -> Sorted:
     return Sorted(tuple(comments), tuple(rest[:first]), tuple(rest[first:]), form)
 
 
-def _form(lines: Sequence[Line]) -> Format:
+def _form(lines: Sequence[FileLine]) -> Format:
     """The form in which most lines (of some 500) hold nothing but numbers; of equals the first."""
     some = lines[:: max(1, len(lines) // 500)]
     return max(FORMATS, key=lambda form: sum(_figures(line.text, form) > 0 for line in some))

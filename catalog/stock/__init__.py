@@ -3,6 +3,6 @@
 from triptych.catalog.database.models.ledger_tables import INTO, OUT_OF
 from triptych.catalog.database.stock_levels import available, available_query
 from triptych.catalog.stock.ledger import Level, level, record_movement
-from triptych.catalog.stock.lines import Line
+from triptych.catalog.stock.movement_lines import MovementLine
 
-__all__ = ["INTO", "OUT_OF", "Level", "Line", "available", "available_query", "level", "record_movement"]
+__all__ = ["INTO", "OUT_OF", "Level", "MovementLine", "available", "available_query", "level", "record_movement"]

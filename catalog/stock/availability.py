@@ -36,7 +36,7 @@ class Coming:
 
 
 @dataclass(frozen=True, slots=True)
-class Sources:
+class Arrivals:
     """What comes later, by loudspeaker. Lead times in days."""
 
     today: date
@@ -158,9 +158,9 @@ def _shelves(session: Session, ids: list[int], now: Any) -> dict[int, list[Shelf
     return found
 
 
-def _sources(session: Session, ids: list[int], now: datetime) -> Sources:
+def _sources(session: Session, ids: list[int], now: datetime) -> Arrivals:
     """Read what comes later of some loudspeakers; orders for a job are not for others."""
-    sources = Sources(now.date())
+    sources = Arrivals(now.date())
     for number, expected, units in session.execute(_open_orders().where(SupplyOrder.loudspeaker_id.in_(ids))):
         sources.orders.setdefault(number, []).append(Coming(expected, int(units)))
     query = (
@@ -207,7 +207,7 @@ def _day_after(until: datetime) -> date:
     return day if until.time() == time() or day == date.max else day + timedelta(days=1)
 
 
-def promise_of(model: Model, shelves: Sequence[Shelf], asked: Asked, sources: Sources) -> Promise:
+def promise_of(model: Model, shelves: Sequence[Shelf], asked: Asked, sources: Arrivals) -> Promise:
     """Give what may be promised of a model, and when otherwise."""
     pack = asked.pack(model)
     fits = [shelf for shelf in shelves if shelf.pack == pack and shelf.grade in asked.grades]
@@ -260,7 +260,7 @@ def _in(finish: str | None) -> str:
     return "without a stated finish" if finish is None else f"in {finish!r}"
 
 
-def _later(model: Model, free: dict[Kind, int], asked: Asked, pack: int, sources: Sources) -> tuple[date | None, str]:
+def _later(model: Model, free: dict[Kind, int], asked: Asked, pack: int, sources: Arrivals) -> tuple[date | None, str]:
     lapses = [one for one in sources.lapses.get(model.number, []) if one.pack == pack and one.grade in asked.grades]
     orders = sources.orders.get(model.number, []) if pack == model.pack and Grade.NEW in asked.grades else []
     late = [one for one in orders if one.expected is not None and one.expected < sources.today]
@@ -276,7 +276,7 @@ def _later(model: Model, free: dict[Kind, int], asked: Asked, pack: int, sources
 
 
 def _soonest(
-    lapses: Sequence[Lapse], orders: Sequence[Coming], free: dict[Kind, int], asked: Asked, sources: Sources
+    lapses: Sequence[Lapse], orders: Sequence[Coming], free: dict[Kind, int], asked: Asked, sources: Arrivals
 ) -> _Reached | None:
     """Give when there are first enough that go together, of whatever kind."""
     kinds = dict.fromkeys([*free, *(_of(one) for one in lapses if asked.any_finish)])
@@ -317,7 +317,7 @@ class _Reached:
         return f"{reserved} reserved, free on {lapse} if nobody takes it; {ordered} on order, expected {order}"
 
 
-def _reach(lapses: Sequence[Lapse], orders: Sequence[Coming], missing: int, sources: Sources) -> _Reached | None:
+def _reach(lapses: Sequence[Lapse], orders: Sequence[Coming], missing: int, sources: Arrivals) -> _Reached | None:
     """Add up what comes, day by day, until enough is there."""
     coming: list[tuple[date, int, int]] = [(one.day, _LAPSED, one.units) for one in lapses]
     coming += [(one.expected, _COME, one.units) for one in orders if one.expected and one.expected >= sources.today]
@@ -343,7 +343,7 @@ def _never(model: Model, asked: Asked, pack: int) -> str:
     return "" if Grade.NEW in asked.grades else "only new ones are ordered"
 
 
-def _ordered_anew(model: Model, never: str, sources: Sources, *, on_order: bool) -> tuple[date | None, str]:
+def _ordered_anew(model: Model, never: str, sources: Arrivals, *, on_order: bool) -> tuple[date | None, str]:
     lead = sources.lead.get(model.number)
     if never:
         return None, never

@@ -16,13 +16,13 @@ from triptych.catalog.numbers import whole
 from triptych.catalog.problems import Problem
 from triptych.catalog.stock import ledger, operations
 from triptych.catalog.stock.articles import Model, models
-from triptych.catalog.stock.lines import LARGEST, Line
 from triptych.catalog.stock.locations import locations, refuse_mistyped
-from triptych.catalog.stock.price_lists import Change, Listed, cells_refused
+from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, MovementLine
+from triptych.catalog.stock.price_lists import Listed, ListedChange, cells_refused
 from triptych.catalog.stock.sheets import Sheet, SheetRow, cell, read_sheet
 from triptych.catalog.stock.suppliers import mapping, save_mapping, supplier_named
 
-COLUMNS: Final = ("quantity", "location", "grade", "finish", "single")
+COUNT_COLUMNS: Final = ("quantity", "location", "grade", "finish", "single")
 """Columns of a stock count: how many loudspeakers of what there are, and where."""
 
 
@@ -50,7 +50,7 @@ def import_counts(
     number = None if supplier is None else supplier_named(session, supplier)
     if number is not None:
         given = mapping(session, number, SheetKind.COUNTS) | given
-    sheet = read_sheet(session, path, COLUMNS, given, ("quantity",))
+    sheet = read_sheet(session, path, COUNT_COLUMNS, given, ("quantity",))
     problems = list(sheet.problems)
     lines = _lines(session, sheet, location, problems)
     lines = [(row, speaker, replace(line, note=reason, who=who)) for row, speaker, line in lines]
@@ -65,7 +65,7 @@ def import_counts(
     return Listed(tuple(changes), len(lines) - len(changes), sheet.remarks, tuple(new))
 
 
-Counted = tuple[int, str, Line]
+Counted = tuple[int, str, MovementLine]
 """The line of the file, the loudspeaker's name, and what was counted."""
 
 
@@ -105,9 +105,9 @@ def _new_locations(session: Session, sheet: Sheet, lines: list[Counted], problem
 
 def _line(
     sheet: Sheet, row: SheetRow, known: Mapping[int, Model], location: str | None, problems: list[Problem]
-) -> Line | None:
+) -> MovementLine | None:
     before = len(problems)
-    quantity = cell(problems, sheet, row, "quantity", partial(whole, least=0, most=LARGEST))
+    quantity = cell(problems, sheet, row, "quantity", partial(whole, least=0, most=LARGEST_QUANTITY))
     grade = cell(problems, sheet, row, "grade", _grade) or Grade.NEW
     single = cell(problems, sheet, row, "single", _yes)
     where = row.cells.get("location") or location
@@ -119,7 +119,7 @@ def _line(
         return None
     pack = 1 if single else known[row.loudspeaker_id].pack
     finish = row.cells.get("finish") or None
-    return Line(row.loudspeaker_id, MovementKind.COUNT, quantity, where, grade, finish, pack=pack)
+    return MovementLine(row.loudspeaker_id, MovementKind.COUNT, quantity, where, grade, finish, pack=pack)
 
 
 def _grade(text: str) -> Grade:
@@ -135,7 +135,7 @@ def _yes(text: str) -> bool:
     return text.casefold() == "yes"
 
 
-def _count(session: Session, sheet: Sheet, lines: list[Counted], problems: list[Problem]) -> list[Change]:
+def _count(session: Session, sheet: Sheet, lines: list[Counted], problems: list[Problem]) -> list[ListedChange]:
     found = [ledger.look(session, line) for _, _, line in lines]
     ledger.lock(session, [there.holding_id for there in found if there.holding_id is not None])
     changes = []
@@ -148,5 +148,5 @@ def _count(session: Session, sheet: Sheet, lines: list[Counted], problems: list[
             continue
         if number is not None:
             what = f"{speaker}, {line.location}" + ("" if line.grade is Grade.NEW else f", {line.grade.value}")
-            changes.append(Change(what, "counted", str(before), str(line.quantity)))
+            changes.append(ListedChange(what, "counted", str(before), str(line.quantity)))
     return changes

@@ -19,7 +19,6 @@ from triptych.catalog.errors import BadInput
 from triptych.catalog.stock import ledger, operations, quotes
 from triptych.catalog.stock.articles import Model, matching_mains, model_named, models
 from triptych.catalog.stock.ledger import There
-from triptych.catalog.stock.lines import Line, instant
 from triptych.catalog.stock.locations import (
     FEW,
     common_zone,
@@ -29,6 +28,7 @@ from triptych.catalog.stock.locations import (
     refuse_mistyped,
     zone_at,
 )
+from triptych.catalog.stock.movement_lines import MovementLine, instant
 from triptych.catalog.stock.reading import Entry, Offer, entries, offers
 from triptych.catalog.stock.timing import Until, hold_until
 
@@ -98,12 +98,12 @@ class _Case:
 
     session: Session
     model: Model
-    line: Line
+    line: MovementLine
     there: There
     made: str = ""
     remarks: list[str] = field(default_factory=list)
 
-    def answer(self, done: str, line: Line, numbers: Sequence[int], *, warn: bool = False) -> Answer:
+    def answer(self, done: str, line: MovementLine, numbers: Sequence[int], *, warn: bool = False) -> Answer:
         """Give what its lines came to; `line` says of which units."""
         found = _done(self.session, done, self.model, line, numbers)
         # a count of none, where nothing was, makes no location
@@ -121,7 +121,7 @@ def _case(session: Session, asked: Request, kind: MovementKind, *, new: bool = F
     if not name_key(asked.location):
         raise BadInput("--location is blank: name where the units are")
     pack = 1 if asked.single else model.pack
-    line = Line(
+    line = MovementLine(
         model.number,
         kind,
         pack if asked.quantity is None else asked.quantity,
@@ -162,7 +162,7 @@ def _seen(session: Session, location: str, there: There, *, new: bool) -> str:
     return f"new location: {location}{beside}"
 
 
-def _done(session: Session, done: str, model: Model, line: Line, numbers: Sequence[int]) -> Done:
+def _done(session: Session, done: str, model: Model, line: MovementLine, numbers: Sequence[int]) -> Done:
     there = ledger.look(session, line)
     left = there.level
     return Done(
@@ -243,7 +243,7 @@ def take_back(engine: sa.Engine, asked: Request, sold_as: Grade | None = None) -
 def transfer(engine: sa.Engine, asked: Request, to: str, *, send: bool = False) -> Answer:
     """Move units to another location, at once or, with `send`, on their way until they arrive."""
     if not name_key(to):
-        raise BadInput("--location is blank: name where the units are")
+        raise BadInput("--to is blank: name where the units go")
     with writing(engine) as session:
         case = _case(session, asked, MovementKind.TRANSFER_OUT)
         goal = ledger.look(session, replace(case.line, location=to))
@@ -267,7 +267,7 @@ def regrade(engine: sa.Engine, asked: Request, goal: Grade, start: Grade | None 
         case = _case(session, asked, MovementKind.REGRADE_OUT)
         line = replace(case.line, grade=start or operations.grade_meant(session, case.line, goal))
         numbers = operations.regrade(session, line, goal)
-        return case.answer(f"regraded to {goal.value}", replace(line, grade=goal), numbers)
+        return case.answer(f"regraded to {goal.value.replace('_', ' ')}", replace(line, grade=goal), numbers)
 
 
 def split(engine: sa.Engine, asked: Request, serials: Sequence[str] | None = None) -> Answer:
@@ -298,7 +298,7 @@ def _all_done(session: Session, done: str, moved: Sequence[tuple[int, Entry]]) -
     found = []
     for number, entry in moved:
         kind, grade = MovementKind(entry.kind), Grade(entry.grade)
-        line = Line(number, kind, entry.quantity, entry.location, grade, entry.finish, entry.job, entry.until)
+        line = MovementLine(number, kind, entry.quantity, entry.location, grade, entry.finish, entry.job, entry.until)
         line = replace(line, serial=entry.serial, pack=entry.pack)
         found.append(_done(session, done, known[number], line, [entry.number]))
     return found, [known[number] for number in dict.fromkeys(number for number, _ in moved)]

@@ -21,7 +21,14 @@ from triptych.catalog.database.models import Holding, Job, Location, Loudspeaker
 from triptych.catalog.database.models.ledger_tables import INTO, OUT_OF
 from triptych.catalog.database.stock_levels import PACK, is_last_line, on_server, reserved_of
 from triptych.catalog.errors import BadInput, NotFound, Refused
-from triptych.catalog.stock.lines import LARGEST, Line, effect_of, instant, refuse_incomplete, refuse_unstorable
+from triptych.catalog.stock.movement_lines import (
+    LARGEST_QUANTITY,
+    MovementLine,
+    effect_of,
+    instant,
+    refuse_incomplete,
+    refuse_unstorable,
+)
 from triptych.catalog.stock.timing import until_words
 
 
@@ -118,7 +125,7 @@ _LOOK: Final = {server: _look_query(server=server) for server in (False, True)}
 """Built once: for a ledger that many write, putting a statement together costs as much as running it."""
 
 
-def look(session: Session, line: Line) -> There:
+def look(session: Session, line: MovementLine) -> There:
     """Give all that the ledger knows of what a line speaks of, in one statement; by the clock of the database.
 
     Raises
@@ -144,7 +151,7 @@ def look(session: Session, line: Line) -> There:
     return There(*found)
 
 
-def look_locked(session: Session, line: Line) -> There:
+def look_locked(session: Session, line: MovementLine) -> There:
     """Give what there is of what a line speaks of, which nobody else can change now."""
     there = look(session, line)
     if there.holding_id is None or not on_server(session):
@@ -162,12 +169,12 @@ def lock(session: Session, holdings: Iterable[int]) -> None:
 _LOCK: Final = sa.text("SELECT lock_holdings(CAST(:numbers AS integer[]))")
 
 
-def level(session: Session, line: Line) -> Level:
+def level(session: Session, line: MovementLine) -> Level:
     """Give what there is of the model, finish, grade and pack at the location that a line speaks of."""
     return look(session, line).level
 
 
-def record_movement(session: Session, line: Line) -> int:
+def record_movement(session: Session, line: MovementLine) -> int:
     """Write one movement and give its number.
 
     Raises
@@ -183,7 +190,7 @@ def record_movement(session: Session, line: Line) -> int:
     return number
 
 
-def write(session: Session, line: Line, there: There) -> tuple[int, There]:
+def write(session: Session, line: MovementLine, there: There) -> tuple[int, There]:
     """Write one movement where there is what was looked at; give its number, and what there is then."""
     refuse_incomplete(line)
     there = _refuse_nothing(session, line, there)
@@ -192,7 +199,7 @@ def write(session: Session, line: Line, there: There) -> tuple[int, There]:
 
 
 def write_through(
-    session: Session, out: Line, back: Line, there: There | None = None, beyond: There | None = None
+    session: Session, out: MovementLine, back: MovementLine, there: There | None = None, beyond: There | None = None
 ) -> list[int]:
     """Write what leaves and what of it arrives at once, both or neither, and give their numbers.
 
@@ -211,7 +218,7 @@ def write_through(
     return [first, second]
 
 
-def _refuse_nothing(session: Session, line: Line, there: There) -> There:
+def _refuse_nothing(session: Session, line: MovementLine, there: There) -> There:
     """Make a holding for what comes; refuse what would be taken from where nothing ever was."""
     if there.holding_id is not None:
         return there
@@ -220,11 +227,11 @@ def _refuse_nothing(session: Session, line: Line, there: There) -> There:
     if line.reservation_id is not None:
         raise _no_reservation(line)
     finish = f" in {line.finish!r}" if line.finish else ""
-    sort = f"{line.grade.value}{finish}" + (", as pairs" if there.pack == 2 else "")
+    sort = f"{line.grade_words}{finish}" + (", as pairs" if there.pack == 2 else "")
     raise Refused(f"cannot {line.units} at {line.location!r}: 0 on hand, 0 reserved, {sort}; nothing was written")
 
 
-def _beyond(session: Session, line: Line, there: There, seen: There | None) -> There:
+def _beyond(session: Session, line: MovementLine, there: There, seen: There | None) -> There:
     """Give what there is where a line goes to, with a holding."""
     if line.to is None:
         raise AssertionError("a line that leaves for elsewhere says where")
@@ -233,11 +240,11 @@ def _beyond(session: Session, line: Line, there: There, seen: There | None) -> T
     if beyond.holding_id is None:
         beyond = _made(session, goal, beyond)
     if beyond.holding_id == there.holding_id:
-        raise Refused(f"cannot {line.units}: it is at {line.location!r} as {line.grade.value} already")
+        raise Refused(f"cannot {line.units}: it is at {line.location!r} as {line.grade_words} already")
     return beyond
 
 
-def _made(session: Session, line: Line, there: There) -> There:
+def _made(session: Session, line: MovementLine, there: There) -> There:
     """Make a holding, with its location where there is none yet."""
     location = there.location_id or location_id(session, line.location)
     key = rows.name_key(line.finish)
@@ -271,7 +278,7 @@ def _number(session: Session, table: type[Location] | type[Job], name: str, besi
     return found
 
 
-def _write(session: Session, line: Line, there: There, target: int | None) -> tuple[int, There]:
+def _write(session: Session, line: MovementLine, there: There, target: int | None) -> tuple[int, There]:
     serial = _serial(line)
     if line.reservation_id is not None:
         _refuse_overdrawn(line, there)
@@ -331,7 +338,7 @@ _INSERT: Final = sa.insert(Movement).returning(
 )
 
 
-def _insert(session: Session, line: Line, values: dict[str, Any]) -> sa.Row[int, int, int, int, datetime]:
+def _insert(session: Session, line: MovementLine, values: dict[str, Any]) -> sa.Row[int, int, int, int, datetime]:
     # only what no reading here has settled needs a point to come back to
     unsettled = values["serial"] is not None or line.order_id is not None
     point: Callable[[], Any] = session.begin_nested if unsettled else nullcontext
@@ -349,15 +356,15 @@ def _said(problem: sa.exc.IntegrityError) -> str:
     return said
 
 
-def _serial(line: Line) -> str | None:
+def _serial(line: MovementLine) -> str | None:
     return None if line.serial is None else " ".join(line.serial.split())
 
 
-def _no_reservation(line: Line) -> NotFound:
+def _no_reservation(line: MovementLine) -> NotFound:
     return NotFound(f"no reservation of these units has the number {line.reservation_id}")
 
 
-def _refuse_overdrawn(line: Line, there: There) -> None:
+def _refuse_overdrawn(line: MovementLine, there: There) -> None:
     """Refuse a line that takes more of a reservation than is left of it, or after it lapsed."""
     if there.rest is None or there.until is None:
         raise _no_reservation(line)
@@ -368,7 +375,7 @@ def _refuse_overdrawn(line: Line, there: There) -> None:
         raise Refused(f"reservation {line.reservation_id} holds {there.rest}, not {line.quantity}; nothing was written")
 
 
-def _refuse_unfit(line: Line, there: There) -> None:
+def _refuse_unfit(line: MovementLine, there: There) -> None:
     pack = there.pack
     if line.quantity % pack:
         raise BadInput(f"quantity {line.quantity}: it is sold in pairs, so give an even number, or split a pair first")
@@ -380,11 +387,11 @@ def _refuse_unfit(line: Line, there: There) -> None:
         raise BadInput(f"until {past}: that has passed; a reservation ends in the future")
     if line.kind in OUT_OF or line.kind is MovementKind.RESERVE or line.quantity < 0:
         _refuse_too_few(line, there)
-    if there.on_hand + line.quantity > LARGEST * 1000:
+    if there.on_hand + line.quantity > LARGEST_QUANTITY * 1000:
         raise Refused(f"cannot {line.units}: {there.on_hand} are on hand already, which cannot be meant")
 
 
-def _refuse_too_few(line: Line, there: There) -> None:
+def _refuse_too_few(line: MovementLine, there: There) -> None:
     wanted = -line.quantity if line.kind in INTO else line.quantity
     own = line.quantity if line.reservation_id is not None else 0
     if wanted > there.on_hand - there.reserved + own:

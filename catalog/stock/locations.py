@@ -17,7 +17,7 @@ from triptych.catalog.database.models import Job, Location, Movement, Quote, Quo
 from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.problems import nearest
 from triptych.catalog.stock.ledger import location_id
-from triptych.catalog.stock.lines import LONGEST
+from triptych.catalog.stock.movement_lines import LONGEST
 from triptych.catalog.stock.timing import zone_of
 
 

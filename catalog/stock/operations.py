@@ -19,7 +19,7 @@ from triptych.catalog.errors import BadInput, NotFound, Refused
 from triptych.catalog.stock import ledger
 from triptych.catalog.stock.articles import model_of, sold_and_out
 from triptych.catalog.stock.ledger import There, record_movement
-from triptych.catalog.stock.lines import LARGEST, Line, Target
+from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, MovementLine, Target
 
 PARTNER: Final = {
     MovementKind.TRANSFER_OUT: MovementKind.TRANSFER_IN,
@@ -29,7 +29,7 @@ PARTNER: Final = {
 """Which movement ends which."""
 
 
-def send(session: Session, line: Line, to: str, there: There | None = None) -> int:
+def send(session: Session, line: MovementLine, to: str, there: There | None = None) -> int:
     """Send units to another location; they are in transit, at neither end, until they arrive."""
     out = replace(line, kind=MovementKind.TRANSFER_OUT, to=Target(to, line.grade))
     number, _ = ledger.write(session, out, there or ledger.look(session, out))
@@ -52,7 +52,9 @@ def arrive(session: Session, number: int, quantity: int | None = None, who: str 
     if quantity is not None and quantity > rest:
         raise Refused(f"{rest} of transfer {number} are on their way, not {quantity}; nothing was written")
     come, kind = rest if quantity is None else quantity, MovementKind.TRANSFER_IN
-    line = Line(sent.loudspeaker_id, kind, come, location, goal.grade, goal.finish, serial=sent.serial, pack=goal.pack)
+    line = MovementLine(
+        sent.loudspeaker_id, kind, come, location, goal.grade, goal.finish, serial=sent.serial, pack=goal.pack
+    )
     return [record_movement(session, replace(line, from_id=sent.id, who=who))]
 
 
@@ -73,7 +75,7 @@ def _sent(session: Session, number: int) -> tuple[Movement, Holding, str, int]:
 
 
 def transfer(
-    session: Session, line: Line, to: str, there: There | None = None, beyond: There | None = None
+    session: Session, line: MovementLine, to: str, there: There | None = None, beyond: There | None = None
 ) -> list[int]:
     """Move units to another location at once; `beyond` is what there is at that one."""
     if not rows.name_key(to):
@@ -81,16 +83,16 @@ def transfer(
     return _through(session, line, MovementKind.TRANSFER_OUT, Target(to, line.grade), there, beyond)
 
 
-def regrade(session: Session, line: Line, grade: Grade) -> list[int]:
+def regrade(session: Session, line: MovementLine, grade: Grade) -> list[int]:
     """Put units into another grade; only what was in quarantine can be new."""
     if grade is Grade.NEW and line.grade is not Grade.QUARANTINE:
-        raise Refused(f"cannot regrade {line.grade.value} to new: only what comes out of quarantine can be new")
+        raise Refused(f"cannot regrade {line.grade_words} to new: only what comes out of quarantine can be new")
     return _through(session, line, MovementKind.REGRADE_OUT, Target(line.location, grade))
 
 
 def _through(
     session: Session,
-    line: Line,
+    line: MovementLine,
     kind: MovementKind,
     to: Target,
     there: There | None = None,
@@ -101,7 +103,7 @@ def _through(
     return ledger.write_through(session, out, back, there, beyond)
 
 
-def split(session: Session, line: Line, serials: Sequence[str] = ()) -> list[int]:
+def split(session: Session, line: MovementLine, serials: Sequence[str] = ()) -> list[int]:
     """Split one pair into two singles, each with a serial: those given, or made of the movement's number.
 
     Raises
@@ -119,7 +121,7 @@ def split(session: Session, line: Line, serials: Sequence[str] = ()) -> list[int
     return [first, *(record_movement(session, replace(single, serial=name)) for name in names)]
 
 
-def count(session: Session, line: Line) -> int | None:
+def count(session: Session, line: MovementLine) -> int | None:
     """Write the difference between what was counted and what the ledger says; None where there is none.
 
     Raises
@@ -129,8 +131,8 @@ def count(session: Session, line: Line) -> int | None:
     Refused
         More is reserved than was counted.
     """
-    if not 0 <= line.quantity <= LARGEST:
-        raise BadInput(f"quantity {line.quantity}: must be from 0 to {LARGEST}")
+    if not 0 <= line.quantity <= LARGEST_QUANTITY:
+        raise BadInput(f"quantity {line.quantity}: must be from 0 to {LARGEST_QUANTITY}")
     there = ledger.look_locked(session, line)
     if line.quantity % there.pack:
         raise BadInput(f"quantity {line.quantity}: it is sold in pairs; count pairs as 2, and singles with --single")
@@ -151,7 +153,7 @@ class Open(NamedTuple):
     job: str
 
 
-def open_reservations(session: Session, line: Line, there: There) -> list[Open]:
+def open_reservations(session: Session, line: MovementLine, there: There) -> list[Open]:
     """Give the live reservations of a line's units, those of its job where it names one, oldest first.
 
     Their holding is locked, so that nobody else ends them meanwhile.
@@ -173,7 +175,7 @@ def open_reservations(session: Session, line: Line, there: There) -> list[Open]:
     return [Open(*row) for row in session.execute(query)]
 
 
-def end_reservations(session: Session, line: Line, there: There | None = None) -> list[int]:
+def end_reservations(session: Session, line: MovementLine, there: There | None = None) -> list[int]:
     """Release or sell so many units out of the reservations of a job, oldest first.
 
     Raises
@@ -181,8 +183,8 @@ def end_reservations(session: Session, line: Line, there: There | None = None) -
     Refused
         Fewer are reserved for it. Nothing was written.
     """
-    if not 1 <= line.quantity <= LARGEST:
-        raise BadInput(f"quantity {line.quantity}: must be from 1 to {LARGEST}")
+    if not 1 <= line.quantity <= LARGEST_QUANTITY:
+        raise BadInput(f"quantity {line.quantity}: must be from 1 to {LARGEST_QUANTITY}")
     there = there or ledger.look(session, line)
     found = open_reservations(session, line, there)
     jobs = sorted({item.job for item in found})
@@ -196,7 +198,7 @@ def end_reservations(session: Session, line: Line, there: There | None = None) -
     return numbers
 
 
-def sell(session: Session, line: Line, there: There | None = None) -> list[int]:
+def sell(session: Session, line: MovementLine, there: There | None = None) -> list[int]:
     """Sell units; what is reserved for the job goes first, and the rest must be available. All or none."""
     there = there or ledger.look(session, line)
     # for a job that nobody knows yet nothing is reserved, and nothing need be locked
@@ -207,7 +209,7 @@ def sell(session: Session, line: Line, there: There | None = None) -> list[int]:
     return numbers
 
 
-def _end(session: Session, line: Line, there: There, found: Sequence[Open]) -> tuple[list[int], int, There]:
+def _end(session: Session, line: MovementLine, there: There, found: Sequence[Open]) -> tuple[list[int], int, There]:
     """End reservations in their order until there are enough; give also how many are missing, and what there is."""
     numbers: list[int] = []
     missing = line.quantity
@@ -225,7 +227,7 @@ def _end(session: Session, line: Line, there: There, found: Sequence[Open]) -> t
     return numbers, missing, there
 
 
-def never_sold(session: Session, line: Line) -> str | None:
+def never_sold(session: Session, line: MovementLine) -> str | None:
     """Say that more come back than the ledger knows of, before they are written; None where they were sold.
 
     What was sold before the ledger began comes back too, so this is no reason to refuse it.
@@ -247,7 +249,7 @@ def never_sold(session: Session, line: Line) -> str | None:
     return f"of {name} the ledger sold {out} that did not come back, not {line.quantity}: {aside}"
 
 
-def grade_meant(session: Session, line: Line, goal: Grade) -> Grade:
+def grade_meant(session: Session, line: MovementLine, goal: Grade) -> Grade:
     """Give the only grade, other than the goal, of which there are so many; quarantine goes before all others.
 
     Raises
@@ -264,7 +266,8 @@ def grade_meant(session: Session, line: Line, goal: Grade) -> Grade:
     if len(enough) > 1:
         raise BadInput(f"there are {' and '.join(grade.value for grade in enough)}: say which with --from")
     if not enough:
-        there = ", ".join(f"{found.available} {grade.value}" for grade, found in levels.items() if found.on_hand)
+        held = {grade.value.replace("_", " "): found.available for grade, found in levels.items() if found.on_hand}
+        there = ", ".join(f"{free} {grade}" for grade, free in held.items())
         raise Refused(
             f"cannot regrade {line.quantity} at {line.location!r}: {there or 'none'} available; nothing was written"
         )

@@ -26,7 +26,7 @@ from triptych.catalog.stock.articles import model_of
 from triptych.catalog.stock.sheets import Sheet, SheetRow, cell, read_sheet
 from triptych.catalog.stock.suppliers import mapping, save_mapping, supplier_named
 
-COLUMNS: Final = ("cost", "retail", "currency", "per", "tax", "tax_rate")
+PRICE_COLUMNS: Final = ("cost", "retail", "currency", "per", "tax", "tax_rate")
 """Columns of a price list: what we pay without tax, what is advised, and of what kind the amounts are."""
 
 
@@ -45,7 +45,7 @@ class Values(NamedTuple):
         return cls(*(getattr(price, name) for name in cls._fields))
 
 
-class Wanted(NamedTuple):
+class PriceRow(NamedTuple):
     """A row that was read: the number of its loudspeaker, its name in the file, and what it says."""
 
     number: int
@@ -57,7 +57,7 @@ Word = TypeVar("Word", PricePer, Tax)
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class ListedChange:
     """One price that a list changes; `before` and `after` are in words, empty where there is none."""
 
     speaker: str
@@ -70,7 +70,7 @@ class Change:
 class Listed:
     """What a file comes to: changes, how many stay, warnings of how it was read, and what else is to be told."""
 
-    changes: tuple[Change, ...]
+    changes: tuple[ListedChange, ...]
     unchanged: int
     remarks: tuple[str, ...]
     notes: tuple[str, ...] = ()
@@ -99,7 +99,7 @@ def import_prices(
     """
     number = supplier_named(session, supplier)
     given = mapping(session, number, SheetKind.PRICES) | dict(ours_by_theirs or {})
-    sheet = read_sheet(session, path, COLUMNS, given, ())
+    sheet = read_sheet(session, path, PRICE_COLUMNS, given, ())
     if not {"cost", "retail"} & sheet.marks.keys():
         raise BadInput(f"{sheet.source}: has no column cost nor retail; say which it is with --map THEIRS=cost")
     problems = list(sheet.problems)
@@ -114,7 +114,7 @@ def import_prices(
     return Listed(tuple(changes), len(wanted) - len(changes), sheet.remarks, tuple(notes))
 
 
-def _untouched_prices(session: Session, wanted: list[Wanted], day: date) -> list[str]:
+def _untouched_prices(session: Session, wanted: list[PriceRow], day: date) -> list[str]:
     """Say that selling prices stay where a list advises others, and which command would set one."""
     prices = {price.loudspeaker_id: price for price in session.scalars(sa.select(Price).where(reads.valid_on(day)))}
     advised = [row for row in wanted if row.values.retail is not None]
@@ -156,8 +156,8 @@ def _refuse(problems: list[Problem]) -> None:
         raise BadInput(f"{lines}\n{cells_refused(len(problems))}")
 
 
-def _wanted(sheet: Sheet, currency: str | None, problems: list[Problem]) -> list[Wanted]:
-    wanted: list[Wanted] = []
+def _wanted(sheet: Sheet, currency: str | None, problems: list[Problem]) -> list[PriceRow]:
+    wanted: list[PriceRow] = []
     seen: dict[int, int] = {}
     for row in sheet.rows:
         number = row.loudspeaker_id
@@ -168,7 +168,7 @@ def _wanted(sheet: Sheet, currency: str | None, problems: list[Problem]) -> list
         values = _values(sheet, row, currency, problems)
         if number is not None and values is not None:
             seen[number] = row.line
-            wanted.append(Wanted(number, row.speaker, values))
+            wanted.append(PriceRow(number, row.speaker, values))
     return wanted
 
 
@@ -225,7 +225,7 @@ def _each(amount: Amount | None, per: PricePer, currency: str) -> int | None:
     return minor if per is PricePer.EACH else (minor + 1) // 2
 
 
-def _put(session: Session, supplier: int, wanted: Wanted, start: date) -> Change | None:
+def _put(session: Session, supplier: int, wanted: PriceRow, start: date) -> ListedChange | None:
     """Write one price from a day on, where it differs from what holds then."""
     theirs = sa.and_(SupplierPrice.supplier_id == supplier, SupplierPrice.loudspeaker_id == wanted.number)
     holds = sa.or_(SupplierPrice.valid_to.is_(None), SupplierPrice.valid_to > start)
@@ -247,7 +247,7 @@ def _put(session: Session, supplier: int, wanted: Wanted, start: date) -> Change
         session.execute(sa.insert(SupplierPrice).values(**key, **values, valid_from=start, valid_to=later))
     until = f", until {later - timedelta(days=1)}: another begins on {later}" if later else ""
     before = "" if old is None else _words(old)
-    return Change(wanted.speaker, "changed" if before else "added", before, _words(wanted.values) + until)
+    return ListedChange(wanted.speaker, "changed" if before else "added", before, _words(wanted.values) + until)
 
 
 def _words(values: Values) -> str:

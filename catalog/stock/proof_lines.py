@@ -12,7 +12,7 @@ from typing import Any, Final
 from triptych.catalog.database.models import Grade, MovementKind
 from triptych.catalog.database.models.ledger_tables import INTO, OUT_OF
 
-SHOWN: Final = 5
+BREACHES_TOLD: Final = 5
 """How many breaches of one invariant are told."""
 
 
@@ -42,7 +42,7 @@ class Tally:
 
     def finding(self) -> Finding:
         """Give what it comes to."""
-        return Finding(self.invariant, not self.breaches, self.checked, tuple(self.breaches[:SHOWN]))
+        return Finding(self.invariant, not self.breaches, self.checked, tuple(self.breaches[:BREACHES_TOLD]))
 
 
 Row = Mapping[str, Any]

@@ -14,15 +14,14 @@ from sqlalchemy.orm import Session
 from triptych.catalog.database import reads, rows
 from triptych.catalog.database.models import Grade, Price
 from triptych.catalog.errors import BadInput, Refused
-from triptych.catalog.money import LARGEST as LARGEST_AMOUNT
-from triptych.catalog.money import checked_currency
+from triptych.catalog.money import LARGEST_AMOUNT, checked_currency
 from triptych.catalog.records import PricePer, Tax
 from triptych.catalog.stock.articles import Model, model_named
 from triptych.catalog.stock.availability import Asked, promised
 from triptych.catalog.stock.costs import cost_of
-from triptych.catalog.stock.lines import LARGEST, LONGEST
+from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, LONGEST
 
-MOST: Final = 200
+MOST_LINES: Final = 200
 """How many lines a quote has at most."""
 
 
@@ -94,16 +93,16 @@ def priced(session: Session, items: Sequence[Item], day: date) -> Priced:
         remarks += _supply(session, item, quantity, found, charge, taken)
         for part in _parts(item, quantity, found.pack):
             lines.append(_row(session, item, part, found.number, charge, lines, day))
-    if not 1 <= len(lines) <= MOST:
-        raise BadInput(f"a quote has from 1 to {MOST} lines")
+    if not 1 <= len(lines) <= MOST_LINES:
+        raise BadInput(f"a quote has from 1 to {MOST_LINES} lines")
     numbered = [{"ordinal": ordinal, **line} for ordinal, line in enumerate(lines, start=1)]
     return Priced(numbered, currency or "EUR", remarks)
 
 
 def _refuse_unfit(item: Item) -> None:
     name, quantity, amount, rate = item.speaker, item.quantity, item.amount, item.tax_rate
-    if quantity is not None and (type(quantity) is not int or not 1 <= quantity <= LARGEST):
-        raise BadInput(f"{name}: quantity {quantity!r}: must be a whole number from 1 to {LARGEST}")
+    if quantity is not None and (type(quantity) is not int or not 1 <= quantity <= LARGEST_QUANTITY):
+        raise BadInput(f"{name}: quantity {quantity!r}: must be a whole number from 1 to {LARGEST_QUANTITY}")
     if item.grade is Grade.QUARANTINE:
         raise BadInput(f"{name}: what is in quarantine is neither sold nor promised: regrade it first")
     if amount is not None and (type(amount) is not int or not 0 <= amount <= LARGEST_AMOUNT):

@@ -15,7 +15,7 @@ from triptych.catalog.errors import BadInput, Refused
 from triptych.catalog.stock import ledger
 from triptych.catalog.stock.articles import model_of, models
 from triptych.catalog.stock.availability import Asked, promised
-from triptych.catalog.stock.lines import Line
+from triptych.catalog.stock.movement_lines import MovementLine
 from triptych.catalog.stock.quote_lines import pack_of_line
 
 Key = tuple[int, Grade, str, int]
@@ -70,12 +70,14 @@ class Kept:
     rest: int
     serial: str | None
 
-    def line(self, kind: MovementKind, quantity: int, serial: str | None) -> Line:
+    def line(self, kind: MovementKind, quantity: int, serial: str | None) -> MovementLine:
         """Give a movement of its units, which does not end it yet."""
         speaker, grade, _, pack = self.key
-        return Line(speaker, kind, quantity, self.location, grade, self.finish, self.job, serial=serial, pack=pack)
+        return MovementLine(
+            speaker, kind, quantity, self.location, grade, self.finish, self.job, serial=serial, pack=pack
+        )
 
-    def end(self, kind: MovementKind, quantity: int, serial: str | None) -> Line:
+    def end(self, kind: MovementKind, quantity: int, serial: str | None) -> MovementLine:
         """Give the movement that ends so much of it."""
         return replace(self.line(kind, quantity, serial), reservation_id=self.number)
 
@@ -90,11 +92,11 @@ class Sale:
     serial: str | None
     instead: bool = False
 
-    def release(self) -> Line | None:
+    def release(self) -> MovementLine | None:
         """Give what is to be released before, where there is any."""
         return self.kept.end(MovementKind.RELEASE, self.quantity, self.kept.serial) if self.instead else None
 
-    def line(self) -> Line:
+    def line(self) -> MovementLine:
         """Give the movement that sells them."""
         make = self.kept.line if self.instead else self.kept.end
         return make(MovementKind.SELL, self.quantity, self.serial)
@@ -116,7 +118,7 @@ def _keys(session: Session, lines: Sequence[QuoteLine]) -> list[Key]:
 
 def allocate(
     session: Session, lines: Sequence[QuoteLine], location: str | None, serials: Sequence[str] = ()
-) -> list[Line]:
+) -> list[MovementLine]:
     """Give reservations for all that is quoted, line by line: from one location where one has them all.
 
     Which of those that have serials is said by `serials`; else plain ones go first, and then the oldest received.
@@ -135,7 +137,7 @@ def allocate(
     there = _units(session, found)
     units = {key: [there[number] for number in numbers] for key, numbers in holdings.items()}
     wanted = [line.quantity for line in lines]
-    parts: list[list[Line]] = [[] for _ in lines]
+    parts: list[list[MovementLine]] = [[] for _ in lines]
     for serial in _named_once(serials):
         place, one = _meant(serial, keys, wanted, units)
         parts[place].append(_reserve(lines[place], one, *one.name(serial)))
@@ -150,9 +152,11 @@ def allocate(
     return [part for of_line in parts for part in of_line]
 
 
-def _reserve(line: QuoteLine, there: Units, quantity: int, serial: str | None) -> Line:
+def _reserve(line: QuoteLine, there: Units, quantity: int, serial: str | None) -> MovementLine:
     speaker, kind = line.loudspeaker_id, MovementKind.RESERVE
-    return Line(speaker, kind, quantity, there.location, line.grade, line.finish, serial=serial, pack=there.pack)
+    return MovementLine(
+        speaker, kind, quantity, there.location, line.grade, line.finish, serial=serial, pack=there.pack
+    )
 
 
 def _named_once(serials: Sequence[str]) -> list[str]:

@@ -26,9 +26,9 @@ from triptych.catalog.errors import BadInput, NotFound, Refused
 from triptych.catalog.stock import ledger
 from triptych.catalog.stock.costs import net_each, whole
 from triptych.catalog.stock.ledger import record_movement
-from triptych.catalog.stock.lines import instant
 from triptych.catalog.stock.locations import common_zone, known_name
-from triptych.catalog.stock.quote_lines import MOST, Item, priced, refuse_text
+from triptych.catalog.stock.movement_lines import instant
+from triptych.catalog.stock.quote_lines import MOST_LINES, Item, priced, refuse_text
 from triptych.catalog.stock.quote_units import Kept, allocate, settle
 from triptych.catalog.stock.timing import HOLD, until_words
 
@@ -54,8 +54,8 @@ def make(
     Refused
         It is never ordered, such as the last of its line, and so many are not there. Nothing was written.
     """
-    if not 1 <= len(items) <= MOST:
-        raise BadInput(f"a quote has from 1 to {MOST} lines")
+    if not 1 <= len(items) <= MOST_LINES:
+        raise BadInput(f"a quote has from 1 to {MOST_LINES} lines")
     if not rows.name_key(job):
         raise BadInput("a quote needs a job")
     for name, text in (("job", job), ("note", note), ("who", who)):

@@ -17,7 +17,7 @@ from triptych.catalog.files.tables import Table, read_table
 from triptych.catalog.numerals import Mark, decimal_mark
 from triptych.catalog.problems import Problem, nearest
 
-NAMES: Final = ("speaker", "maker", "series", "model")
+NAMING_COLUMNS: Final = ("speaker", "maker", "series", "model")
 """Columns that name a loudspeaker: `speaker` alone, or maker, series and model."""
 
 
@@ -73,7 +73,7 @@ def read_sheet(
     BadInput
         The file is no table, or its header isn't understood.
     """
-    known = (*NAMES, *columns)
+    known = (*NAMING_COLUMNS, *columns)
     meant = {rows.name_key(theirs): ours for theirs, ours in ours_by_theirs.items()}
     for ours in meant.values():
         if ours and ours not in known:
@@ -120,7 +120,7 @@ def _rows(session: Session, table: Table, header: Mapping[int, str]) -> Iterator
     numbers = {found[0]: found[1] for found in session.execute(sa.select(Loudspeaker.name_key, Loudspeaker.id))}
     for row in table.rows:
         cells = {ours: row.cells[place] if place < len(row.cells) else "" for place, ours in header.items()}
-        parts = " ".join(cells.get(name, "") for name in NAMES[1:])
+        parts = " ".join(cells.get(name, "") for name in NAMING_COLUMNS[1:])
         speaker = cells["speaker"] if "speaker" in cells else " ".join(parts.split())
         yield SheetRow(row.line, speaker, numbers.get(rows.name_key(speaker)), cells)
 

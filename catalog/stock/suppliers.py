@@ -15,7 +15,7 @@ from triptych.catalog.errors import BadInput, NotFound, Refused
 from triptych.catalog.problems import nearest
 from triptych.catalog.stock.articles import model_named, named, speaker_name
 from triptych.catalog.stock.ledger import job_id
-from triptych.catalog.stock.lines import LARGEST, LONGEST
+from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, LONGEST
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,8 +122,8 @@ def order(
     Refused
         The model is discontinued or the last of its line, which is never back-ordered. Nothing was written.
     """
-    if not 1 <= quantity <= LARGEST:
-        raise BadInput(f"quantity {quantity}: must be from 1 to {LARGEST}")
+    if not 1 <= quantity <= LARGEST_QUANTITY:
+        raise BadInput(f"quantity {quantity}: must be from 1 to {LARGEST_QUANTITY}")
     found = model_named(session, speaker)
     if found.gone is not None:
         raise Refused(f"{found.name}: {found.gone}, so never back-ordered; nothing was written")

@@ -32,7 +32,7 @@ Price: TypeAlias = Annotated[float, Told(digits=2)]
 
 WhereAny: Final = Told(where_any=True)
 
-CHUNK: Final = 256
+ITEMS_AT_ONCE: Final = 256
 """How many items are built at once where all of them are looked at."""
 
 
@@ -68,8 +68,8 @@ class Built(Sequence[Item], Generic[Item]):
 
     def __iter__(self) -> Iterator[Item]:
         """The items in order."""
-        for start in range(0, self._count, CHUNK):
-            yield from self[start : start + CHUNK]
+        for start in range(0, self._count, ITEMS_AT_ONCE):
+            yield from self[start : start + ITEMS_AT_ONCE]
 
     def _make(self, span: range) -> None:
         """Build what isn't there yet of a span; it is cheaper to build many at once."""

@@ -9,7 +9,7 @@ from triptych.catalog.errors import BadInput
 from triptych.catalog.records import CurveRecord
 from triptych.recommender.advise.advice import Standing
 from triptych.recommender.physics.checks import OutOfRange
-from triptych.recommender.verify.trio import Curve, Trio, trio
+from triptych.recommender.verify.trio import SeatCurve, Trio, trio
 from triptych.recommender.verify.verification import Predicted, Verification, verify
 
 
@@ -42,4 +42,4 @@ def predicted(standing: Standing) -> Predicted:
 
 
 def _trio(seat: str, *three: CurveRecord) -> Trio:
-    return trio(seat, *(Curve(np.array(one.frequency), np.array(one.level)) for one in three))
+    return trio(seat, *(SeatCurve(np.array(one.frequency), np.array(one.level)) for one in three))

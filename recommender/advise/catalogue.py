@@ -22,7 +22,7 @@ from triptych.recommender.scene.arrays import (
     Life,
     Loading,
     Port,
-    SensitivityBasis,
+    SensitivityCode,
     Sold,
 )
 
@@ -43,11 +43,11 @@ _PORT: Final = {
     "none": Port.NONE,
 }
 _BASIS: Final = {
-    None: SensitivityBasis.ANECHOIC,
-    "anechoic": SensitivityBasis.ANECHOIC,
-    "half_space": SensitivityBasis.HALF_SPACE,
-    "in_room": SensitivityBasis.IN_ROOM,
-    "unknown": SensitivityBasis.UNKNOWN,
+    None: SensitivityCode.ANECHOIC,
+    "anechoic": SensitivityCode.ANECHOIC,
+    "half_space": SensitivityCode.HALF_SPACE,
+    "in_room": SensitivityCode.IN_ROOM,
+    "unknown": SensitivityCode.UNKNOWN,
 }
 _SOLD: Final = {None: Sold.UNKNOWN, "single": Sold.SINGLE, "either": Sold.SINGLE, "pair": Sold.PAIR}
 _LIFE: Final = {"last_of_line": Life.LAST_OF_LINE, "discontinued": Life.DISCONTINUED}
@@ -63,7 +63,7 @@ _LOADING: Final = {
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class AskingPrices:
     """What is asked for each of N loudspeakers, as it is on file; None where it isn't. [minor units, %]."""
 
     minor: Sequence[int | None]
@@ -92,7 +92,7 @@ class Loudspeakers:
     sealed: FloatArray
     retired: BoolArray
     offered: Mapping[str, BoolArray]
-    asked: Asked
+    asked: AskingPrices
     available: Sequence[int | None]
     currencies: Mapping[str, int]
 
@@ -141,7 +141,7 @@ def loudspeakers_of(columns: Columns) -> Loudspeakers:
         sealed=np.array([value == "sealed" for value in columns["enclosure"]], dtype=np.float64),
         retired=np.array(columns["retired"], dtype=np.bool_),
         offered=offered,
-        asked=Asked(*(columns[name] for name in _ASKED)),
+        asked=AskingPrices(*(columns[name] for name in _ASKED)),
         available=columns["available"],
         currencies=currencies,
     )
@@ -217,7 +217,7 @@ def _boxes(
         radiator=np.isin(enclosure, ["passive_radiator", "open_back"]),
         bung=np.array([value is True or value == 1 for value in columns["bung"]], dtype=np.bool_),
         sensitivity=floats(columns["sensitivity"]),
-        basis=_codes(columns["sensitivity_basis"], _BASIS, SensitivityBasis.UNKNOWN),
+        basis=_codes(columns["sensitivity_basis"], _BASIS, SensitivityCode.UNKNOWN),
         impedance_nominal=floats(columns["impedance_nominal"]),
         impedance_minimum=floats(columns["impedance_minimum"]),
         power_handling=floats(columns["power_handling"]),

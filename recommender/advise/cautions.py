@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from triptych.recommender.scene.arrays import Drive, Place, Seats
+from triptych.recommender.scene.arrays import Drive, PlaceFigures, Seats
 
 DEFER: Final = (
     "These are prompts, not instructions: local building and electrical codes, the maker's manual and licensed trades "
@@ -24,7 +24,7 @@ BY_KIND: Final = {
 }
 
 
-def cautions(places: Sequence[Place], seats: Seats, drive: Drive, heaviest: float) -> tuple[str, ...]:
+def cautions(places: Sequence[PlaceFigures], seats: Seats, drive: Drive, heaviest: float) -> tuple[str, ...]:
     """The cautions for some places, seats, an amplifier, and the heaviest box shown [kg; NaN if not known]."""
     told = [BY_KIND[kind] for kind in dict.fromkeys(place.kind for place in places)]
     if any(place.hot != "no" for place in places):

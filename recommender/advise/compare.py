@@ -21,7 +21,7 @@ from triptych.recommender.scene.arrays import IndexArray
 DECIDES = 0.25
 """A criterion that makes up at least this share of a difference between two scores decides it."""
 
-MOST = 3
+MOST_COMPARED = 3
 """So many candidates stand side by side in a terminal, and can be looked at together."""
 
 
@@ -58,7 +58,7 @@ def compare(
     NotFound
         The catalogue or the room has nothing of a name; the nearest are told.
     """
-    if len(centres) > MOST:
+    if len(centres) > MOST_COMPARED:
         raise BadInput(f"name two or three different centres to compare, not {len(centres)}")
     narrowed = only_place(question, place) if place else question
     account = ask(session, narrowed, centres)

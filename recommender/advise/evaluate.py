@@ -32,13 +32,13 @@ from triptych.recommender.scene.arrays import (
     Kin,
     Mains,
     Picture,
-    Place,
+    PlaceFigures,
     Purse,
     Seats,
     Sound,
 )
 from triptych.recommender.scene.boundaries import centre_images, floor_elevation
-from triptych.recommender.scene.hearing import Listening, Voices, seat_azimuth
+from triptych.recommender.scene.hearing import DirectionLevels, Voices, seat_azimuth
 from triptych.recommender.scene.levels import Levels, levels
 
 UPRIGHT_PLACES: Final = frozenset({"stand", "wall", "behind_screen"})
@@ -59,7 +59,7 @@ class Scene:
     sealed: FloatArray
     mains: Mains
     seats: Seats
-    places: tuple[Place, ...]
+    places: tuple[PlaceFigures, ...]
     picture: Picture
     drive: Drive
     purse: Purse
@@ -79,7 +79,7 @@ class Placed:
     `kept` are those worth hearing.
     """
 
-    place: Place
+    place: PlaceFigures
     pose: str
     index: IndexArray
     boxes: Boxes
@@ -125,7 +125,7 @@ def evaluate(scene: Scene, keep_failed: bool = False) -> list[tuple[Placed, Cent
         for pose, index, boxes in _poses(scene, place)
     ]
     left = np.unique(np.concatenate([one.index[one.kept] for one in placed]))
-    listening = Listening(
+    listening = DirectionLevels(
         scene.voices_of(left),
         _azimuths(one for one in placed if not one.on_side),
         _azimuths(one for one in placed if one.on_side),
@@ -137,7 +137,7 @@ def _azimuths(placed: Iterable[Placed]) -> set[float]:
     return {angle for one in placed for angle in one.azimuth.tolist()}
 
 
-def _poses(scene: Scene, place: Place) -> Iterator[tuple[str, IndexArray, Boxes]]:
+def _poses(scene: Scene, place: PlaceFigures) -> Iterator[tuple[str, IndexArray, Boxes]]:
     boxes = scene.boxes
     yield "as_designed", np.arange(len(boxes)), boxes
     small = np.fmax(boxes.height, boxes.width) <= STAND_MOUNT_HEIGHT
@@ -157,7 +157,7 @@ def _anywhere(scene: Scene) -> tuple[GateVerdicts, ...]:
 
 def _placed(
     scene: Scene,
-    place: Place,
+    place: PlaceFigures,
     pose: str,
     index: IndexArray,
     boxes: Boxes,
@@ -185,7 +185,7 @@ def _placed(
     return Placed(place, pose, index, boxes, stood, seat_azimuth(stood, scene.seats), loud, gates, verdict, kept)
 
 
-def _heard(scene: Scene, placed: Placed, left: IndexArray, listening: Listening) -> Centres:
+def _heard(scene: Scene, placed: Placed, left: IndexArray, listening: DirectionLevels) -> Centres:
     rows = placed.index[placed.kept]
     boxes, stood, loud = placed.boxes.take(placed.kept), placed.aim.take(placed.kept), placed.levels.take(placed.kept)
     there = np.searchsorted(left, rows)
@@ -213,7 +213,7 @@ def _heard(scene: Scene, placed: Placed, left: IndexArray, listening: Listening)
     )
 
 
-def _sent_down(scene: Scene, placed: Placed, rows: IndexArray, listening: Listening, stood: Aim) -> FloatArray:
+def _sent_down(scene: Scene, placed: Placed, rows: IndexArray, listening: DirectionLevels, stood: Aim) -> FloatArray:
     """What each box sends towards the surface in front of it, where there is one [dB]; boxes x bands."""
     if not bounces(placed.place):
         return np.zeros((len(rows), 0))

@@ -28,12 +28,12 @@ from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
 from triptych.recommender.judge.gates.terms import comparable_price
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.scene.aiming import SIDE_CLEARANCE, rear_allowance, stood_height
-from triptych.recommender.scene.arrays import FloatArray, IndexArray, Place, Purse
+from triptych.recommender.scene.arrays import FloatArray, IndexArray, PlaceFigures, Purse
 
 STAND_BEHIND: Final = 0.2
 """Free depth behind a box on a clear stand [m]. Common practice, no source."""
 
-FREE_STAND: Final = Place(
+FREE_STAND: Final = PlaceFigures(
     name="clear stand", kind="stand", width=np.nan, height=np.nan, depth=np.nan, base=0.0, front=np.nan, back="open",
     load=np.nan, hot="no", wall="", gap=np.nan, setback=0.0,
 )  # fmt: skip
@@ -241,7 +241,7 @@ def _own_stand(found: list[Option], place: int, count: int) -> float:
     return max(passing, default=np.nan)
 
 
-def _cut(scene: Scene, candidates: IndexArray, places: Sequence[Place]) -> Scene:
+def _cut(scene: Scene, candidates: IndexArray, places: Sequence[PlaceFigures]) -> Scene:
     """The scene with some of its candidates and other places."""
     return replace(
         scene,

@@ -16,7 +16,7 @@ from triptych.recommender.advise.cautions import cautions
 from triptych.recommender.advise.match import Question, advise, ask, only_place
 from triptych.recommender.advise.stand import Clearance, Distances, Pictures, Stand
 from triptych.recommender.advise.voices import Fresh
-from triptych.recommender.scene.arrays import Place
+from triptych.recommender.scene.arrays import PlaceFigures
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +26,7 @@ class Shown:
     standing: Standing
     record: LoudspeakerRecord
     pictures: Pictures
-    place: Place
+    place: PlaceFigures
     baffle: float | None
     tilt: float | None
     axis: float | None

@@ -19,7 +19,7 @@ from triptych.recommender.scene.arrays import (
     FloatArray,
     Mains,
     Picture,
-    Place,
+    PlaceFigures,
     Seats,
     Stands,
 )
@@ -40,7 +40,7 @@ class Setting:
 
     room: RoomRecord
     seats: Seats
-    places: tuple[Place, ...]
+    places: tuple[PlaceFigures, ...]
     picture: Picture
     drive: Drive
 
@@ -120,10 +120,10 @@ def _known(value: float | None) -> float:
     return np.nan if value is None else float(value)
 
 
-def _places(room: RoomRecord) -> tuple[Place, ...]:
+def _places(room: RoomRecord) -> tuple[PlaceFigures, ...]:
     """The places of a room. The back of an open shelf that nobody mentioned is open; that of a bay is unknown."""
     return tuple(
-        Place(
+        PlaceFigures(
             name=place.name,
             kind=place.kind.value,
             width=_known(place.width),

@@ -13,19 +13,17 @@ from triptych.catalog.records import LoudspeakerRecord, RoomRecord
 from triptych.recommender.advise.account import Account
 from triptych.recommender.advise.advice import Standing, known
 from triptych.recommender.advise.beside import Option
-from triptych.recommender.drawing.floor_plan import Plan
-from triptych.recommender.drawing.floor_plan import Seat as DrawnSeat
+from triptych.recommender.drawing.floor_plan import DrawnSeat, FloorPlan
 from triptych.recommender.drawing.front_elevation import Front
 from triptych.recommender.drawing.response import Response
-from triptych.recommender.drawing.seatmap import Heard, SeatMap
+from triptych.recommender.drawing.seatmap import SeatHearing, SeatMap
 from triptych.recommender.drawing.section import Side
-from triptych.recommender.drawing.shapes import Cabinet, Driver, Opening
-from triptych.recommender.drawing.shapes import Picture as DrawnPicture
+from triptych.recommender.drawing.shapes import Cabinet, DrawnDriver, DrawnPicture, Opening
 from triptych.recommender.judge.criteria.sound import VOICING_DOUBT
 from triptych.recommender.physics import description, erb, loudspeaker
 from triptych.recommender.scene.aiming import SIDE_CLEARANCE, TOP_CLEARANCE, free_depth, rear_allowance
 from triptych.recommender.scene.arrays import FloatArray
-from triptych.recommender.scene.hearing import Listening
+from triptych.recommender.scene.hearing import DirectionLevels
 
 JUDGED: Final = (200.0, 8000.0)
 """The band in which timbre is judged [Hz]."""
@@ -37,7 +35,7 @@ class Pictures:
 
     front: Front | None
     side: Side | None
-    plan: Plan | None
+    plan: FloorPlan | None
     seat_map: SeatMap | None
     response: Response | None
 
@@ -190,7 +188,7 @@ class Stand:
             return None
         return DrawnPicture(bottom, width, top - bottom, found.transparent)
 
-    def drivers(self) -> tuple[Driver, ...]:
+    def drivers(self) -> tuple[DrawnDriver, ...]:
         """The centre's drivers as the listeners see them; none where the layout is not known."""
         model = description.describe(self.account.catalogue.drivers.take(self.account.rows[[self.candidate]]))
         if not model.usable[0]:
@@ -203,7 +201,7 @@ class Stand:
         ups = [float(model.y[0, k]) for k in there]
         shift = self._shift(ups, sizes)
         return tuple(
-            Driver(float(model.x[0, k]), up + shift, size, int(model.band[0, k]) == top)
+            DrawnDriver(float(model.x[0, k]), up + shift, size, int(model.band[0, k]) == top)
             for k, up, size in zip(there, ups, sizes, strict=True)
         )
 
@@ -244,14 +242,14 @@ class Stand:
             picture=self.picture(),
         )
 
-    def plan(self) -> Plan | None:
+    def plan(self) -> FloorPlan | None:
         """The numbers of the plan."""
         box, stands = self.cabinet, self.account.scene.mains.stands
         baffle, from_wall = known(self.option.aim.baffle[self.here]), known(self.mains_from_wall)
         if box is None or baffle is None or from_wall is None:
             return None
         one = self.mains
-        return Plan(
+        return FloorPlan(
             centre=self.standing.speaker,
             mains=self.account.mains,
             centre_size=(box.width, box.depth),
@@ -274,7 +272,7 @@ class Stand:
             self.standing.speaker,
             baffle,
             tuple(
-                Heard(
+                SeatHearing(
                     seat.name, seat.x, seat.distance, heard[seat.name].angle_deg, heard[seat.name].dip_db,
                     heard[seat.name].dip_hz, heard[seat.name].null_hz, seat.primary, seat.regular,
                 )
@@ -289,7 +287,7 @@ class Stand:
         if not (voices.usable[0] and scene.mains.sound.usable[0]):
             return None
         turned = set(option.azimuth.tolist())
-        listening = Listening(voices, set() if option.on_side else turned, turned if option.on_side else set())
+        listening = DirectionLevels(voices, set() if option.on_side else turned, turned if option.on_side else set())
         aim, primary = option.aim.take(np.array([self.here])), scene.seats.primary
         heard = listening.at_seats(np.array([0]), option.azimuth, aim, scene.seats, option.on_side)
         centre, mains = _about_mean(heard.sound.direct[0]), _about_mean(scene.mains.sound.direct[0])
@@ -314,7 +312,7 @@ class Stand:
 
 def _across(kind: int, size_x: float, size_y: float) -> float:
     """The size at which a driver is drawn [m]: the diameter of a piston, else the shorter side or mouth."""
-    return 2 * size_x if kind == loudspeaker.Kind.PISTON else min(size_x, size_y)
+    return 2 * size_x if kind == loudspeaker.Radiator.PISTON else min(size_x, size_y)
 
 
 def _about_mean(level: FloatArray) -> FloatArray:

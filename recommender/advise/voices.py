@@ -10,7 +10,7 @@ import numpy as np
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import reads
-from triptych.catalog.database.writes import Profile as StoredProfile
+from triptych.catalog.database.writes import StoredProfile
 from triptych.recommender.advise.catalogue import Loudspeakers
 from triptych.recommender.advise.curve_arrays import CurveShelf, voiced
 from triptych.recommender.physics import description

@@ -121,7 +121,7 @@ def edit(
 
 
 def _edited(rules: RuleSet, name: str, kind: str, factor: str, why: str, remove: bool) -> tuple[Rule, ...]:
-    from triptych.recommender.money.budget import tables
+    from triptych.recommender.money.budget import toml_records
     from triptych.recommender.money.budget.errors import BadRule
     from triptych.recommender.money.budget.rules import Duty
 
@@ -133,7 +133,7 @@ def _edited(rules: RuleSet, name: str, kind: str, factor: str, why: str, remove:
     if kind and kind not in ("must", "should"):
         raise BadRule(f"--kind {kind!r}: write must or should")
     changes: dict[str, Any] = {"kind": Duty(kind)} if kind else {}
-    changes |= {"factor": tables.factor(factor, "--factor")} if factor else {}
+    changes |= {"factor": toml_records.factor(factor, "--factor")} if factor else {}
     changes |= {"why": why} if why else {}
     return tuple(replace(rule, **changes) if rule.name == name else rule for rule in rules.rules)
 

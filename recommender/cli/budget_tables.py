@@ -13,8 +13,8 @@ from rich.text import Text
 
 from triptych.catalog.money import money, round_up, to_amount
 from triptych.recommender.cli.render import clean, console
+from triptych.recommender.money.budget.budget_lines import BudgetLine
 from triptych.recommender.money.budget.check import BudgetVerdict, Check, RoleShare, RuleResult
-from triptych.recommender.money.budget.lines import Line
 from triptych.recommender.money.budget.mend import Mend, MendOutcome
 from triptych.recommender.money.budget.rules import IN_WORDS, Duty
 
@@ -24,7 +24,7 @@ PASSES: Final = {
     BudgetVerdict.INCOMPLETE: ("is incomplete", "bold yellow"),
 }
 
-BAR: Final = 40
+BAR_LENGTH: Final = 40
 """How long a bar of the whole is [characters]."""
 
 EIGHTHS: Final = " ▏▎▍▌▋▊▉"
@@ -61,7 +61,7 @@ def table(*headers: str, right: Sequence[str] = (), fold: str = "") -> Table:
     return made
 
 
-def lines(out: Console, listed: Sequence[Line], currency: str) -> None:
+def lines(out: Console, listed: Sequence[BudgetLine], currency: str) -> None:
     """The lines of a budget."""
     made = table("role", "item", "boxes", "takes", right=("boxes", "takes"), fold="item")
     for line in listed:
@@ -107,7 +107,7 @@ def _bars(shown: Sequence[tuple[RoleShare, Fraction]], currency: str) -> Table:
     return made
 
 
-def bar(part: Fraction, length: int = BAR) -> str:
+def bar(part: Fraction, length: int = BAR_LENGTH) -> str:
     """A share as a bar, to an eighth of a character.
 
     >>> bar(Fraction(1, 4), 10)

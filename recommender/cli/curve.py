@@ -29,7 +29,7 @@ AngleOption = Annotated[
     typer.Option("--angle", metavar="DEG", help="Angle: positive to the right or up.", show_default=False),
 ]
 
-MOST: Final = 5
+MOST_DRAWN: Final = 5
 """Curves drawn in one plot."""
 
 
@@ -142,11 +142,11 @@ def list_(speaker: SpeakerArgument, style: StyleOption = Style.TABLE, db: Databa
     """
     from triptych.catalog.database.engine import reading
     from triptych.catalog.database.measured_curves import curves
-    from triptych.recommender.cli import curve_tables
+    from triptych.recommender.cli import curve_views
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = curves(session, speaker)
-    curve_tables.print_list(found, style)
+    curve_views.print_list(found, style)
     if not found:
         tell("no curve yet; triptych curve import takes them")
 
@@ -174,7 +174,7 @@ def show(
     from triptych.catalog.database.reads import stored
     from triptych.catalog.errors import NotFound
     from triptych.recommender.advise.curve_account import account_of
-    from triptych.recommender.cli import curve_tables
+    from triptych.recommender.cli import curve_views
 
     wanted = None if angle is None else _degrees(angle)
     if out is not None and out.suffix.lower() not in (".svg", ".png"):
@@ -185,15 +185,15 @@ def show(
     picked = [one for one in found.curves if kind in (None, one.record.kind) and wanted in (None, one.record.angle)]
     if not picked:
         raise NotFound(f"{name} has no such curve; triptych curve list shows what there is")
-    drawn = curve_tables.series(found, picked, smooth, averages=kind is None and wanted is None)
+    drawn = curve_views.series(found, picked, smooth, averages=kind is None and wanted is None)
     if style is Style.TABLE:
-        curve_tables.print_plot(name, drawn[:MOST], smooth, found)
-        if len(drawn) > MOST:
-            tell(f"{MOST} of {len(drawn)} are drawn; --kind and --angle pick others")
+        curve_views.print_plot(name, drawn[:MOST_DRAWN], smooth, found)
+        if len(drawn) > MOST_DRAWN:
+            tell(f"{MOST_DRAWN} of {len(drawn)} are drawn; --kind and --angle pick others")
     else:
-        curve_tables.print_data(name, found, picked, drawn, style)
+        curve_views.print_data(name, found, picked, drawn, style)
     if out is not None:
-        _write(out, name, drawn[:MOST], curve_tables.smoothed_words(smooth))
+        _write(out, name, drawn[:MOST_DRAWN], curve_views.smoothed_words(smooth))
         tell(f"wrote {out}")
 
 

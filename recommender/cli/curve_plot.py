@@ -10,20 +10,20 @@ from pathlib import Path
 from typing import Final
 
 from triptych.catalog.errors import BadInput
+from triptych.recommender.drawing.frame import FREQUENCY_TICKS
 
-STYLES: Final = ("bold", "cyan", "yellow", "magenta", "green")
+CURVE_STYLES: Final = ("bold", "cyan", "yellow", "magenta", "green")
 """What tells the curves apart where the terminal shows colours."""
 
 MARKS: Final = ("A", "B", "C", "D", "E")
 """What tells them apart where it does not: a letter at the right end of each."""
 
-AXIS: Final = 7
+AXIS_COLUMNS: Final = 7
 """Columns for the levels at the left."""
 
 HEIGHT: Final = 13
 """About how many lines a plot takes; each level that is named falls on one."""
 
-TICKS: Final = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000)
 _DOTS: Final = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))
 """Bits of a braille cell, by row and column."""
 
@@ -70,24 +70,24 @@ def scales(series: Sequence[DrawnCurve]) -> Scales:
 
 def terminal(series: Sequence[DrawnCurve], width: int) -> list[list[tuple[str, str]]]:
     """Lines of (text, style) that draw curves with dots, `width` columns wide."""
-    columns = max(width - AXIS - 2, 20)
+    columns = max(width - AXIS_COLUMNS - 2, 20)
     axes = scales(series)
     steps = round((axes.top - axes.bottom) / axes.step)
     rows = steps * max(1, round(HEIGHT / steps)) + 1
     cells: dict[tuple[int, int], tuple[int, str]] = {}
     for position, one in enumerate(series):
         for column, row, bit in _dots(one, axes, columns, rows):
-            before, style = cells.get((row, column), (0, STYLES[position % len(STYLES)]))
+            before, style = cells.get((row, column), (0, CURVE_STYLES[position % len(CURVE_STYLES)]))
             cells[row, column] = (before | bit, style)
     labels = {round((1 - axes.up(level)) * (rows - 1)): level for level in _levels(axes)}
     ends = _ends(series, axes, rows)
     lines = []
     for row in range(rows):
-        label = f"{labels[row]:>{AXIS - 2}.0f} ┤" if row in labels else " " * (AXIS - 1) + "│"
+        label = f"{labels[row]:>{AXIS_COLUMNS - 2}.0f} ┤" if row in labels else " " * (AXIS_COLUMNS - 1) + "│"
         body = [(chr(0x2800 + bits) if bits else " ", style) for bits, style in _row(cells, row, columns)]
         lines.append([(label, "dim"), *body, (ends.get(row, ""), "")])
-    lines.append([(" " * (AXIS - 2) + "dB└" + "─" * columns, "dim")])
-    lines.append([(" " * AXIS + _frequencies(axes, columns), "dim")])
+    lines.append([(" " * (AXIS_COLUMNS - 2) + "dB└" + "─" * columns, "dim")])
+    lines.append([(" " * AXIS_COLUMNS + _frequencies(axes, columns), "dim")])
     return lines
 
 
@@ -139,7 +139,7 @@ def _ends(series: Sequence[DrawnCurve], axes: Scales, rows: int) -> dict[int, st
 def _frequencies(axes: Scales, columns: int) -> str:
     line = [" "] * (columns + 1)
     end = -1
-    for hertz in TICKS:
+    for hertz in FREQUENCY_TICKS:
         if not axes.lowest * 0.99 <= hertz <= axes.highest * 1.01:
             continue
         label = f"{hertz // 1000}k" if hertz >= 1000 else str(hertz)
@@ -174,7 +174,7 @@ def picture(path: Path, title: str, series: Sequence[DrawnCurve]) -> bytes:
         axes.semilogx(one.frequency, one.level, linestyle=dash, label=one.name)
     axes.set(title=title, xlabel="Frequency [Hz]", ylabel="Level [dB]")
     axes.set(xlim=(axes_of.lowest, axes_of.highest), ylim=(axes_of.bottom, axes_of.top))
-    ticks = [hertz for hertz in TICKS if axes_of.lowest <= hertz <= axes_of.highest]
+    ticks = [hertz for hertz in FREQUENCY_TICKS if axes_of.lowest <= hertz <= axes_of.highest]
     axes.set_xticks(ticks, [f"{hertz // 1000}k" if hertz >= 1000 else str(hertz) for hertz in ticks])
     axes.grid(True, which="both", linewidth=0.3)
     axes.legend()

@@ -9,7 +9,7 @@ import typer
 from triptych.catalog.cli.options import Style, StyleOption, print_csv, print_json
 from triptych.recommender.api import open_catalogue
 
-ROOM = "Mill House"
+DEMO_ROOM = "Mill House"
 
 
 def demo(
@@ -34,7 +34,7 @@ def demo(
         open_catalogue(keep or f"{folder}/demo.db") as opened,
     ):
         opened.import_demo()
-        answer = opened.match(ROOM)
+        answer = opened.match(DEMO_ROOM)
     if style is Style.JSON:
         print_json(answer.first(top))
     elif style is Style.CSV:

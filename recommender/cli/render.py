@@ -22,7 +22,7 @@ WORTH_ASKING: Final = 0.1
 IN_POSE: Final = {"as_designed": "", "on_side": ", turned on its side"}
 MARK: Final = {"pass": "yes", "conditional": "if", "unknown": "?", "fail": "no"}
 STYLE: Final = {"pass": "green", "conditional": "yellow", "unknown": "magenta", "fail": "red"}
-SHOWN: Final = 5
+SHOWN_OF_EACH: Final = 5
 """How many of each group the terminal shows where nobody asks for more."""
 
 
@@ -43,7 +43,7 @@ def money(amount: float | None, currency: str | None) -> str:
 
 def answer(console: Console, advice: Advice, top: int | None) -> None:
     """The whole answer to `match`."""
-    count = SHOWN if top is None else top
+    count = SHOWN_OF_EACH if top is None else top
     console.print(Text(f"A centre for {clean(advice.mains)} in {clean(advice.room)}", style="bold"))
     console.print()
     ranked(console, advice, count)
@@ -279,12 +279,12 @@ def _number(value: float | None, digits: int) -> str:
     return "–" if value is None else f"{value:.{digits}f}"
 
 
-DEEPEST: Final = -30.0
+DEEPEST_NULL: Final = -30.0
 """Below this a model's null is deeper than any room lets it be [dB]. Common practice."""
 
 
 def _dip(level: float | None) -> str:
-    return f"below {DEEPEST:.0f}" if level is not None and level < DEEPEST else _number(level, 1)
+    return f"below {DEEPEST_NULL:.0f}" if level is not None and level < DEEPEST_NULL else _number(level, 1)
 
 
 def _seats(entry: Standing) -> Table:

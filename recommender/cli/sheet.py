@@ -14,7 +14,7 @@ from triptych.recommender.cli.matching import MainsOption, RoomOption
 
 if TYPE_CHECKING:
     from triptych.recommender.advise.picturing import Dossier
-    from triptych.recommender.drawing.units import Unit
+    from triptych.recommender.drawing.drawn_numbers import Unit
 
 OutOption = Annotated[
     Path, typer.Option("--out", help="The file to write, .html or .pdf; one of that name is replaced.")
@@ -60,7 +60,7 @@ def unit_of(word: str) -> Unit:
     BadInput
         The word is neither mm nor in.
     """
-    from triptych.recommender.drawing.units import Unit
+    from triptych.recommender.drawing.drawn_numbers import Unit
 
     try:
         return Unit(word.strip().lower())

@@ -9,7 +9,7 @@ from triptych.catalog.answers import Told, Views, key
 from triptych.catalog.database.as_built import AsBuiltRecord
 from triptych.recommender.verify.dips import Dip, Sign
 from triptych.recommender.verify.filters import Filter, Fit, Shape
-from triptych.recommender.verify.verification import Closeness, Promise, SeatCloseness, Verification
+from triptych.recommender.verify.verification import Closeness, PromisedFigure, SeatCloseness, Verification
 
 DECIBELS: Final = Told(digits=2)
 HERTZ: Final = Told(digits=0)
@@ -80,7 +80,7 @@ VERIFIED: Final[Views] = {
         key("size_db", "size", ROUGH),
         key("mains_too"),
     ),
-    Promise: (
+    PromisedFigure: (
         key("what"),
         key("predicted_db", "predicted", DECIBELS),
         key("low_db", "low", DECIBELS),

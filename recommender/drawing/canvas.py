@@ -19,7 +19,7 @@ TEXT: Final = 3.0
 TITLE: Final = 4.0
 """Size of the title [mm]."""
 
-LINE: Final = 1.45
+LINE_PITCH: Final = 1.45
 """Line pitch over size."""
 
 ASCENT: Final = 0.95

@@ -9,13 +9,8 @@ from typing import Final
 
 from triptych.recommender.drawing import frame
 from triptych.recommender.drawing.canvas import Box, Point
-from triptych.recommender.drawing.frame import MARGIN, Entry
-from triptych.recommender.drawing.units import frequency, signed
-
-TICKS: Final = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000)
-
-AXIS: Final = 13.0
-"""Room for the figures left of the panel [mm]."""
+from triptych.recommender.drawing.drawn_numbers import frequency, signed
+from triptych.recommender.drawing.frame import AXIS_ROOM, FREQUENCY_TICKS, PAPER_MARGIN, KeyEntry
 
 LINES: Final = ("centre-curve", "mains-curve", "seat-line", "bounce", "place-unknown")
 """A stroke of its own for each curve."""
@@ -52,7 +47,7 @@ def curves(speaker: str, lines: Sequence[CurveLine], note: str, width: float = f
     names = ", ".join(line.name for line in lines)
     canvas = frame.start("curves", width, f"Measured curves of {speaker}", f"Level over frequency: {names}. {note}")
     top = frame.head(canvas, f"Measured: {speaker}", note) + 2.0
-    box = Box(MARGIN + AXIS, top, canvas.width - MARGIN - 3.0, top + 0.45 * canvas.width)
+    box = Box(PAPER_MARGIN + AXIS_ROOM, top, canvas.width - PAPER_MARGIN - 3.0, top + 0.45 * canvas.width)
     low, high = min(line.frequency[0] for line in lines), max(line.frequency[-1] for line in lines)
     bottom, above, step = _levels([level for line in lines for level in line.level])
 
@@ -65,18 +60,18 @@ def curves(speaker: str, lines: Sequence[CurveLine], note: str, width: float = f
         y = at(low, bottom + index * step).y
         canvas.line(Point(box.left, y), Point(box.right, y), "grid")
         canvas.text(box.left - 1.5, y + 1.0, signed(bottom + index * step, 0, "dB"), "note", "end", 2.6)
-    for hertz in TICKS:
+    for hertz in FREQUENCY_TICKS:
         if low <= hertz <= high:
             x = at(hertz, bottom).x
             canvas.line(Point(x, box.top), Point(x, box.bottom), "grid", "tick")
             words = canvas.text_box(x, box.bottom + 3.6, frequency(hertz), "note", "middle", 2.6)
-            if words.right < canvas.width - MARGIN and canvas.free(words.grown(0.5)):
+            if words.right < canvas.width - PAPER_MARGIN and canvas.free(words.grown(0.5)):
                 canvas.text(x, box.bottom + 3.6, frequency(hertz), "note", "middle", 2.6)
     for line, style in zip(lines, LINES, strict=False):
         canvas.polyline([at(*point) for point in zip(line.frequency, line.level, strict=True)], style, "curve")
     canvas.rectangle(box, "outline", "panel")
-    entries = [Entry(style, line.name) for line, style in zip(lines, LINES, strict=False)]
-    return canvas.svg(frame.key(canvas, box.bottom + 7.0, entries) + MARGIN)
+    entries = [KeyEntry(style, line.name) for line, style in zip(lines, LINES, strict=False)]
+    return canvas.svg(frame.key(canvas, box.bottom + 7.0, entries) + PAPER_MARGIN)
 
 
 def _levels(levels: Sequence[float]) -> tuple[float, float, float]:

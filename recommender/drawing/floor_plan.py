@@ -9,12 +9,12 @@ from typing import Final
 
 from triptych.recommender.drawing import frame
 from triptych.recommender.drawing.canvas import Box, Canvas, Point
-from triptych.recommender.drawing.frame import MARGIN, Entry, Span, View
+from triptych.recommender.drawing.drawn_numbers import Unit, angle, length, signed
+from triptych.recommender.drawing.frame import PAPER_MARGIN, KeyEntry, Span, View
 from triptych.recommender.drawing.table import RADIUS, Badge, seat_badge, table
-from triptych.recommender.drawing.units import Unit, angle, length, signed
 from triptych.recommender.physics.constants import SPEED_OF_SOUND
 
-HIGHEST_SHARE: Final = 1.1
+PLAN_HEIGHT: Final = 1.1
 """The plan is at most so high over the width of the sheet."""
 
 LEAST_ANGLE: Final = 0.05
@@ -22,7 +22,7 @@ LEAST_ANGLE: Final = 0.05
 
 
 @dataclass(frozen=True, slots=True)
-class Seat:
+class DrawnSeat:
     """A listening position: the room's `Seat` by field. [m]."""
 
     name: str
@@ -33,7 +33,7 @@ class Seat:
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class FloorPlan:
     """What a plan shows. Lengths in m, angles in deg; None where a figure is not known.
 
     Parameters
@@ -46,7 +46,7 @@ class Plan:
         Front wall to the centre's baffle: `Aim.baffle`.
     spacing, from_wall, toe_in : float
         `Mains.spacing`, `.from_wall`, `.toe_in` (positive = turned in).
-    seats : tuple of Seat
+    seats : tuple of DrawnSeat
         `RoomRecord.seats` in order, exactly one of them primary. Their angles are computed as
         `hearing.seat_azimuth` does, and so equal `SeatAnswer.angle_deg`.
     mains_size : tuple of float or None
@@ -62,35 +62,35 @@ class Plan:
     spacing: float
     from_wall: float
     toe_in: float
-    seats: tuple[Seat, ...]
+    seats: tuple[DrawnSeat, ...]
     mains_size: tuple[float, float] | None = None
     picture_width: float | None = None
 
     @property
-    def primary(self) -> Seat:
+    def primary(self) -> DrawnSeat:
         """The primary seat."""
         return next(seat for seat in self.seats if seat.primary)
 
-    def azimuth(self, seat: Seat) -> float:
+    def azimuth(self, seat: DrawnSeat) -> float:
         """The angle of a seat off the centre's axis, positive to the right [deg]."""
         return degrees(atan2(seat.x, seat.distance - self.baffle))
 
-    def reach(self, seat: Seat) -> float:
+    def reach(self, seat: DrawnSeat) -> float:
         """From the centre to a seat [m]."""
         return hypot(seat.x, seat.distance - self.baffle)
 
-    def mains_reach(self, seat: Seat) -> tuple[float, float]:
+    def mains_reach(self, seat: DrawnSeat) -> tuple[float, float]:
         """From the left and from the right main to a seat [m]."""
         along = seat.distance - self.from_wall
         return hypot(seat.x + self.spacing / 2, along), hypot(seat.x - self.spacing / 2, along)
 
 
-def plan(shown: Plan, unit: Unit = Unit.MILLIMETRE, width: float = frame.WIDTH) -> str:
+def plan(shown: FloorPlan, unit: Unit = Unit.MILLIMETRE, width: float = frame.WIDTH) -> str:
     """Return the plan as SVG.
 
     Parameters
     ----------
-    shown : Plan
+    shown : FloorPlan
         What to draw. [m, deg]
     unit : Unit
         What lengths are written in.
@@ -104,34 +104,34 @@ def plan(shown: Plan, unit: Unit = Unit.MILLIMETRE, width: float = frame.WIDTH) 
     """
     canvas = frame.start("plan", width, "Plan", _description(shown))
     left, right, far = _extent(shown)
-    room = canvas.width - 2 * MARGIN
-    scale = frame.scale_for(right - left, far, room - 2 * RADIUS, HIGHEST_SHARE * canvas.width - RADIUS)
+    room = canvas.width - 2 * PAPER_MARGIN
+    scale = frame.scale_for(right - left, far, room - 2 * RADIUS, PLAN_HEIGHT * canvas.width - RADIUS)
     top = frame.head(canvas, "Plan", frame.scale_note(scale, unit)) + 2.0
     k = 1000 / scale
-    view = View(scale, Point(MARGIN + room / 2 - (left + right) / 2 * k, top), down=True)
+    view = View(scale, Point(PAPER_MARGIN + room / 2 - (left + right) / 2 * k, top), down=True)
     low = top + far * k + RADIUS + 1.0
     _wall(canvas, shown, view)
-    _rays(canvas, shown, view, Box(MARGIN, top, canvas.width - MARGIN, low))
+    _rays(canvas, shown, view, Box(PAPER_MARGIN, top, canvas.width - PAPER_MARGIN, low))
     _loudspeakers(canvas, shown, view)
-    bounds = Box(MARGIN, top, canvas.width - MARGIN, low)
+    bounds = Box(PAPER_MARGIN, top, canvas.width - PAPER_MARGIN, low)
     low = frame.spans(canvas, low, list(_spans(shown, view, unit)))
     for index, seat in enumerate(shown.seats):
         seat_badge(canvas, view.at(seat.x, seat.distance), _badge(index, seat), bounds)
     _angles(canvas, shown, view, bounds)
     low = table(canvas, low, ("seat", "off axis", "to centre", "to nearer main"), list(_rows(shown, unit)))
-    return canvas.svg(frame.key(canvas, low, list(_key(shown, unit))) + MARGIN)
+    return canvas.svg(frame.key(canvas, low, list(_key(shown, unit))) + PAPER_MARGIN)
 
 
-def _description(shown: Plan) -> str:
+def _description(shown: FloorPlan) -> str:
     words = [f"{seat.name} {angle(shown.azimuth(seat))} off the centre’s axis" for seat in shown.seats]
     return f"{shown.centre} between {shown.mains}, from above: " + "; ".join(words) + "."
 
 
-def _badge(index: int, seat: Seat) -> Badge:
+def _badge(index: int, seat: DrawnSeat) -> Badge:
     return Badge(index + 1, seat.primary, seat.regular)
 
 
-def _extent(shown: Plan) -> tuple[float, float, float]:
+def _extent(shown: FloorPlan) -> tuple[float, float, float]:
     """Leftmost, rightmost and farthest thing [m]."""
     main = (shown.mains_size or (0.2, 0.2))[0]
     half = max(shown.spacing / 2 + main, shown.centre_size[0] / 2, (shown.picture_width or 0.0) / 2)
@@ -140,8 +140,8 @@ def _extent(shown: Plan) -> tuple[float, float, float]:
     return min(-half, *xs) - 0.05, max(half, *xs) + 0.05, far
 
 
-def _wall(canvas: Canvas, shown: Plan, view: View) -> None:
-    y, left, right = view.origin.y, MARGIN, canvas.width - MARGIN
+def _wall(canvas: Canvas, shown: FloorPlan, view: View) -> None:
+    y, left, right = view.origin.y, PAPER_MARGIN, canvas.width - PAPER_MARGIN
     canvas.rectangle(Box(left, y - 1.6, right, y), "hatched", hatching="wall")
     canvas.line(Point(left, y), Point(right, y), "ground", "wall")
     if shown.picture_width is not None:
@@ -149,13 +149,13 @@ def _wall(canvas: Canvas, shown: Plan, view: View) -> None:
         canvas.rectangle(view.box(-half, 0.0, half, 0.04), "picture", "picture")
 
 
-def _toward(shown: Plan, side: int) -> tuple[float, float]:
+def _toward(shown: FloorPlan, side: int) -> tuple[float, float]:
     """Where the axis of a main points: across and along the room."""
     turn = radians(shown.toe_in)
     return -side * sin(turn), cos(turn)
 
 
-def _rays(canvas: Canvas, shown: Plan, view: View, bounds: Box) -> None:
+def _rays(canvas: Canvas, shown: FloorPlan, view: View, bounds: Box) -> None:
     """From the centre to every seat, the axes of the mains as far as the primary seat's row, the arc."""
     primary, source = shown.primary, view.at(0.0, shown.baffle)
     here = view.at(primary.x, primary.distance)
@@ -180,7 +180,7 @@ def _cut(start: Point, end: Point, bounds: Box) -> Point:
     return Point(start.x + part * (end.x - start.x), start.y + part * (end.y - start.y))
 
 
-def _arc(canvas: Canvas, shown: Plan, view: View, top: float) -> None:
+def _arc(canvas: Canvas, shown: FloorPlan, view: View, top: float) -> None:
     """What is as far from the primary seat as the nearer main."""
     here, radius = view.at(shown.primary.x, shown.primary.distance), view.size(min(shown.mains_reach(shown.primary)))
     ends = _ways(shown, view)
@@ -188,14 +188,14 @@ def _arc(canvas: Canvas, shown: Plan, view: View, top: float) -> None:
         canvas.arc(here, radius, ends[0], ends[1], "arc", "equal-distance")
 
 
-def _ways(shown: Plan, view: View) -> list[float]:
+def _ways(shown: FloorPlan, view: View) -> list[float]:
     """The directions from the primary seat to the mains, on paper [deg]."""
     here = view.at(shown.primary.x, shown.primary.distance)
     ways = [view.at(side * shown.spacing / 2, shown.from_wall) for side in (-1, 1)]
     return [degrees(atan2(way.y - here.y, way.x - here.x)) for way in ways]
 
 
-def _angles(canvas: Canvas, shown: Plan, view: View, bounds: Box) -> None:
+def _angles(canvas: Canvas, shown: FloorPlan, view: View, bounds: Box) -> None:
     """The angle between the mains at the primary seat, and their toe-in."""
     if shown.primary.distance <= shown.from_wall:
         return
@@ -216,7 +216,7 @@ def _name(side: int) -> str:
     return "left" if side < 0 else "right"
 
 
-def _loudspeakers(canvas: Canvas, shown: Plan, view: View) -> None:
+def _loudspeakers(canvas: Canvas, shown: FloorPlan, view: View) -> None:
     wide, deep = shown.centre_size
     canvas.rectangle(view.box(-wide / 2, shown.baffle - deep, wide / 2, shown.baffle), "centre", "centre", "falling")
     canvas.circle(view.at(0.0, shown.baffle), 0.7, "tweeter", "tweeter-centre")
@@ -227,7 +227,7 @@ def _loudspeakers(canvas: Canvas, shown: Plan, view: View) -> None:
         canvas.circle(view.at(x, y), 0.7, "mains-tweeter", f"tweeter-{_name(side)}")
 
 
-def _main(shown: Plan, view: View, side: int) -> list[Point]:
+def _main(shown: FloorPlan, view: View, side: int) -> list[Point]:
     """The corners of a main turned about its tweeter, which sits in the middle of its front."""
     wide, deep = shown.mains_size or (0.0, 0.0)
     (sx, sy), x0 = _toward(shown, side), side * shown.spacing / 2
@@ -237,31 +237,31 @@ def _main(shown: Plan, view: View, side: int) -> list[Point]:
     ]
 
 
-def _spans(shown: Plan, view: View, unit: Unit) -> Iterator[Span]:
+def _spans(shown: FloorPlan, view: View, unit: Unit) -> Iterator[Span]:
     half = shown.spacing / 2
     words = frame.told(shown.spacing, "mains, tweeter to tweeter", unit)
     yield Span(view.at(-half, shown.from_wall), view.at(half, shown.from_wall), words)
 
 
-def _rows(shown: Plan, unit: Unit) -> Iterator[tuple[Badge, str, tuple[str, ...]]]:
+def _rows(shown: FloorPlan, unit: Unit) -> Iterator[tuple[Badge, str, tuple[str, ...]]]:
     for index, seat in enumerate(shown.seats):
         ways = (length(shown.reach(seat), unit), length(min(shown.mains_reach(seat)), unit))
         yield _badge(index, seat), seat.name, (angle(shown.azimuth(seat)), *ways)
 
 
-def _key(shown: Plan, unit: Unit) -> Iterator[Entry]:
+def _key(shown: FloorPlan, unit: Unit) -> Iterator[KeyEntry]:
     ahead = min(shown.mains_reach(shown.primary)) - shown.reach(shown.primary)
     gap = length(abs(ahead), unit)
     late = signed(abs(ahead) / SPEED_OF_SOUND * 1000, 2, "ms")
     off = "nearer than" if ahead > 0 else "farther than"
-    yield Entry("centre", frame.named("Centre", shown.centre), "falling", "patch")
+    yield KeyEntry("centre", frame.named("Centre", shown.centre), "falling", "patch")
     sized = "" if shown.mains_size else ", of a size not stated"
     turned = f"toe-in {angle(shown.toe_in)}, {length(shown.from_wall, unit)} from the wall"
     mark = ("mains", "upright", "patch") if shown.mains_size else ("mains-tweeter", None, "dot")
-    yield Entry(mark[0], f"{frame.named('Mains' + sized, shown.mains)}; {turned}", mark[1], mark[2])
-    yield Entry("mains-line", "Axes of the mains")
-    yield Entry("ray", "From the centre to each seat")
-    yield Entry("arc", f"As far from the primary seat as the nearer main; the centre is {gap} ({late}) {off} it")
-    yield Entry("seat-primary", "Primary seat", None, "dot")
+    yield KeyEntry(mark[0], f"{frame.named('Mains' + sized, shown.mains)}; {turned}", mark[1], mark[2])
+    yield KeyEntry("mains-line", "Axes of the mains")
+    yield KeyEntry("ray", "From the centre to each seat")
+    yield KeyEntry("arc", f"As far from the primary seat as the nearer main; the centre is {gap} ({late}) {off} it")
+    yield KeyEntry("seat-primary", "Primary seat", None, "dot")
     if not all(seat.regular for seat in shown.seats):
-        yield Entry("seat-occasional", "Occasional seat, not judged", None, "dot")
+        yield KeyEntry("seat-occasional", "Occasional seat, not judged", None, "dot")

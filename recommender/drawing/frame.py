@@ -7,11 +7,17 @@ from dataclasses import dataclass
 from typing import Final
 
 from triptych.recommender.drawing import text
-from triptych.recommender.drawing.canvas import LINE, TEXT, TITLE, Box, Canvas, Point
-from triptych.recommender.drawing.units import Unit, length
+from triptych.recommender.drawing.canvas import LINE_PITCH, TEXT, TITLE, Box, Canvas, Point
+from triptych.recommender.drawing.drawn_numbers import Unit, length
 
-MARGIN: Final = 4.0
+PAPER_MARGIN: Final = 4.0
 """Paper kept free at each edge [mm]."""
+
+AXIS_ROOM: Final = 13.0
+"""Room for the figures left of a panel [mm]."""
+
+FREQUENCY_TICKS: Final = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000)
+"""Frequencies that an axis names [Hz]."""
 
 NARROWEST: Final = 90.0
 """A sheet is at least so wide [mm]."""
@@ -25,7 +31,7 @@ LANE: Final = 5.6
 LEADER: Final = 6.0
 """Room for the leaders between a drawing and the words at its side [mm]."""
 
-ROW: Final = TEXT * LINE
+ROW: Final = TEXT * LINE_PITCH
 
 SCALES: Final = (1, 2, 5, 10, 15, 20, 25, 30, 40, 50, 60, 75, 100, 125, 150, 200, 250, 300, 400, 500, 1000)
 """Millimetres of the room on one millimetre of paper."""
@@ -74,14 +80,14 @@ def start(kind: str, width: float, title: str, description: str) -> Canvas:
 
 def head(canvas: Canvas, title: str, under: str) -> float:
     """Write the title and a line below it; return how far down they reach."""
-    room, y = canvas.width - 2 * MARGIN, MARGIN
+    room, y = canvas.width - 2 * PAPER_MARGIN, PAPER_MARGIN
     cleaned = text.clean(title)
     for line in text.wrap(cleaned, TITLE, room, 2, bold=True):
-        y += TITLE * LINE
-        canvas.text(MARGIN, y - 0.3 * TITLE, line, "title", size=TITLE, full=cleaned)
+        y += TITLE * LINE_PITCH
+        canvas.text(PAPER_MARGIN, y - 0.3 * TITLE, line, "title", size=TITLE, full=cleaned)
     for line in text.wrap(under, TEXT, room, 3):
         y += ROW
-        canvas.text(MARGIN, y - 0.3 * TEXT, line, "note")
+        canvas.text(PAPER_MARGIN, y - 0.3 * TEXT, line, "note")
     return y + 2.0
 
 
@@ -128,7 +134,7 @@ def _extent(canvas: Canvas, span: Span) -> tuple[float, tuple[float, float]]:
     """The middle of the words, kept on the sheet, and what the line and they take."""
     half = text.width(span.words, TEXT) / 2
     middle = (span.left.x + span.right.x) / 2
-    middle = min(max(middle, MARGIN + half), canvas.width - MARGIN - half)
+    middle = min(max(middle, PAPER_MARGIN + half), canvas.width - PAPER_MARGIN - half)
     return middle, (min(span.left.x - 1, middle - half), max(span.right.x + 1, middle + half))
 
 
@@ -176,12 +182,12 @@ def side_marks(canvas: Canvas, x: float, top: float, bottom: float, marks: Seque
     for mark, y in zip(ordered, places, strict=True):
         canvas.line(Point(mark.x, mark.y), Point(x, mark.y), mark.style)
         canvas.line(Point(x, mark.y), Point(x + LEADER - 1, y), "thin")
-        shown = text.fit(mark.words, TEXT, canvas.width - MARGIN - x - LEADER)
+        shown = text.fit(mark.words, TEXT, canvas.width - PAPER_MARGIN - x - LEADER)
         canvas.text(x + LEADER, y + 0.35 * TEXT, shown, full=mark.words)
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class KeyEntry:
     """One line of the key: a hatched patch, a line or a mark, and what it stands for."""
 
     style: str
@@ -190,23 +196,23 @@ class Entry:
     shape: str = "line"
 
 
-def key(canvas: Canvas, top: float, entries: Sequence[Entry]) -> float:
+def key(canvas: Canvas, top: float, entries: Sequence[KeyEntry]) -> float:
     """Write the key in rows; return how far down it reaches."""
     y = top
-    room = canvas.width - 2 * MARGIN - SWATCH - 2
+    room = canvas.width - 2 * PAPER_MARGIN - SWATCH - 2
     for entry in entries:
         lines = text.wrap(entry.words, TEXT, room, 3)
         y += ROW
         _swatch(canvas, entry, y - 0.35 * TEXT)
         for line in lines:
-            canvas.text(MARGIN + SWATCH + 2, y, line, full=entry.words)
+            canvas.text(PAPER_MARGIN + SWATCH + 2, y, line, full=entry.words)
             y += ROW
         y -= ROW - 0.6
     return y + 1.5
 
 
-def _swatch(canvas: Canvas, entry: Entry, y: float) -> None:
-    left, right = MARGIN, MARGIN + SWATCH
+def _swatch(canvas: Canvas, entry: KeyEntry, y: float) -> None:
+    left, right = PAPER_MARGIN, PAPER_MARGIN + SWATCH
     if entry.shape == "patch":
         canvas.rectangle(Box(left, y - 1.5, right, y + 1.5), entry.style, hatching=entry.hatching)
     elif entry.shape == "dot":

@@ -8,11 +8,11 @@ from typing import Final
 
 from triptych.recommender.drawing import frame
 from triptych.recommender.drawing.canvas import Canvas, Point
-from triptych.recommender.drawing.frame import MARGIN, Entry, Mark, Span, View
-from triptych.recommender.drawing.shapes import BOARD, Cabinet, Driver, Opening, Picture, Tilted
-from triptych.recommender.drawing.units import Unit, angle
+from triptych.recommender.drawing.drawn_numbers import Unit, angle
+from triptych.recommender.drawing.frame import PAPER_MARGIN, KeyEntry, Mark, Span, View
+from triptych.recommender.drawing.shapes import BOARD, Cabinet, DrawnDriver, DrawnPicture, Opening, Tilted
 
-HIGHEST_SHARE: Final = 0.85
+ELEVATION_HEIGHT: Final = 0.85
 """The elevation is at most so high over the width of the sheet."""
 
 
@@ -30,7 +30,7 @@ class Front:
         The row of `Boxes` in the pose `Standing.pose`.
     tilt : float or None
         `quantities["tilt_needed_deg"] - quantities["residual_deg"]` (= `Aim.tilt_used`).
-    drivers : tuple of Driver
+    drivers : tuple of DrawnDriver
         `physics.layout.place`, turned as the box is; empty where the layout is not known.
     spacing : float
         `Mains.spacing` (`RoomRecord.mains.spacing`).
@@ -42,7 +42,7 @@ class Front:
         What a main stands on: `Mains.axis_height` less feet and `LoudspeakerRecord.axis_height`; 0 on the floor.
     ear : float
         `Seats.ear_height[primary]`.
-    picture : Picture or None
+    picture : DrawnPicture or None
         The room's picture.
     """
 
@@ -56,8 +56,8 @@ class Front:
     mains_axis: float | None = None
     mains_box: Cabinet | None = None
     mains_base: float = 0.0
-    picture: Picture | None = None
-    drivers: tuple[Driver, ...] = ()
+    picture: DrawnPicture | None = None
+    drivers: tuple[DrawnDriver, ...] = ()
 
     @property
     def tilted(self) -> Tilted:
@@ -101,19 +101,21 @@ def front(shown: Front, unit: Unit = Unit.MILLIMETRE, width: float = frame.WIDTH
     canvas = frame.start("front", width, "Front elevation", _description(shown, unit))
     heights = list(_heights(shown, unit))
     column = frame.marks_width([Mark(0, 0, words) for _, words, _ in heights], 0.5 * canvas.width)
-    room = canvas.width - 2 * MARGIN - column
-    scale = frame.scale_for(2 * shown.half_width, shown.top, room, HIGHEST_SHARE * canvas.width)
+    room = canvas.width - 2 * PAPER_MARGIN - column
+    scale = frame.scale_for(2 * shown.half_width, shown.top, room, ELEVATION_HEIGHT * canvas.width)
     top = frame.head(canvas, "Front elevation", frame.scale_note(scale, unit))
     high = max(shown.top * 1000 / scale, (len(heights) + 1) * frame.ROW)
-    view = View(scale, Point(MARGIN + room / 2, top + high))
+    view = View(scale, Point(PAPER_MARGIN + room / 2, top + high))
     _backdrop(canvas, shown, view, room)
     for metres, _, name in heights:
-        canvas.line(Point(MARGIN, view.at(0, metres).y), Point(MARGIN + room, view.at(0, metres).y), name, "height")
+        canvas.line(
+            Point(PAPER_MARGIN, view.at(0, metres).y), Point(PAPER_MARGIN + room, view.at(0, metres).y), name, "height"
+        )
     _boxes(canvas, shown, view)
-    marks = [Mark(MARGIN + room, view.at(0, metres).y, words) for metres, words, _ in heights]
-    frame.side_marks(canvas, MARGIN + room, top, top + high, marks)
+    marks = [Mark(PAPER_MARGIN + room, view.at(0, metres).y, words) for metres, words, _ in heights]
+    frame.side_marks(canvas, PAPER_MARGIN + room, top, top + high, marks)
     low = frame.spans(canvas, view.origin.y + 2.0, list(_spans(shown, view, unit)))
-    return canvas.svg(frame.key(canvas, low, list(_key(shown))) + MARGIN)
+    return canvas.svg(frame.key(canvas, low, list(_key(shown))) + PAPER_MARGIN)
 
 
 def _description(shown: Front, unit: Unit) -> str:
@@ -138,7 +140,7 @@ def _heights(shown: Front, unit: Unit) -> Iterator[tuple[float, str, str]]:
 
 
 def _backdrop(canvas: Canvas, shown: Front, view: View, room: float) -> None:
-    frame.ground(canvas, MARGIN, MARGIN + room, view.origin.y)
+    frame.ground(canvas, PAPER_MARGIN, PAPER_MARGIN + room, view.origin.y)
     if shown.picture:
         half, low = shown.picture.width / 2, shown.picture.bottom
         canvas.rectangle(view.box(-half, low, half, low + shown.picture.height), "picture", "picture")
@@ -220,20 +222,20 @@ def _spans(shown: Front, view: View, unit: Unit) -> Iterator[Span]:
     yield Span(ends[0], ends[1], frame.told(shown.spacing, "mains, tweeter to tweeter", unit))
 
 
-def _key(shown: Front) -> Iterator[Entry]:
+def _key(shown: Front) -> Iterator[KeyEntry]:
     tilt = shown.tilt
     aimed = "" if not tilt else f", tilted {angle(abs(tilt))} {'up' if tilt > 0 else 'down'}"
-    yield Entry("centre", frame.named("Centre", shown.centre) + aimed, "falling", "patch")
+    yield KeyEntry("centre", frame.named("Centre", shown.centre) + aimed, "falling", "patch")
     if shown.mains_box is not None:
-        yield Entry("mains", frame.named("Mains", shown.mains), "upright", "patch")
+        yield KeyEntry("mains", frame.named("Mains", shown.mains), "upright", "patch")
     else:
-        yield Entry("mains-tweeter", frame.named("Mains, of a size not stated", shown.mains), None, "dot")
-    yield Entry("place", frame.named("Place", shown.place.name), "rising", "patch")
+        yield KeyEntry("mains-tweeter", frame.named("Mains, of a size not stated", shown.mains), None, "dot")
+    yield KeyEntry("place", frame.named("Place", shown.place.name), "rising", "patch")
     if shown.picture:
         through = ", sound passes through" if shown.picture.transparent else ""
-        yield Entry("picture", "Picture" + through, None, "patch")
+        yield KeyEntry("picture", "Picture" + through, None, "patch")
     if shown.mains_axis is not None:
-        yield Entry("mains-line", "Tweeter line of the mains")
-    yield Entry("seat-line", "Ear line at the primary seat")
+        yield KeyEntry("mains-line", "Tweeter line of the mains")
+    yield KeyEntry("seat-line", "Ear line at the primary seat")
     if shown.tilted.axis is not None:
-        yield Entry("centre-line", "Axis of the centre where it leaves the box")
+        yield KeyEntry("centre-line", "Axis of the centre where it leaves the box")

@@ -6,10 +6,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from triptych.recommender.drawing import frame, text, units
+from triptych.recommender.drawing import drawn_numbers, frame, text
 from triptych.recommender.drawing.canvas import TEXT, Box, Canvas, Point
-from triptych.recommender.drawing.frame import MARGIN, ROW
-from triptych.recommender.drawing.style import ROLES
+from triptych.recommender.drawing.frame import PAPER_MARGIN, ROW
+from triptych.recommender.drawing.style import ROLE_HATCHINGS
 
 BAR_WIDTH: Final = 14.0
 """Width of a bar [mm]."""
@@ -42,7 +42,7 @@ class Share:
 
 
 @dataclass(frozen=True, slots=True)
-class Money:
+class MoneySplit:
     """Where the money goes.
 
     Parameters
@@ -77,12 +77,12 @@ class Segment:
 Bar = tuple[str, str, list[Segment]]
 
 
-def money(shown: Money, width: float = frame.WIDTH) -> str:
+def money(shown: MoneySplit, width: float = frame.WIDTH) -> str:
     """Return the two bars as SVG.
 
     Parameters
     ----------
-    shown : Money
+    shown : MoneySplit
         What to draw.
     width : float
         Width of the sheet; at least 90. [mm]
@@ -101,7 +101,7 @@ def money(shown: Money, width: float = frame.WIDTH) -> str:
     for box, (name, total, segments) in zip(_boxes(canvas.width, top, bars), bars, strict=True):
         _bar(canvas, box, name, total, segments)
         low = box.bottom
-    return canvas.svg(low + MARGIN)
+    return canvas.svg(low + PAPER_MARGIN)
 
 
 def _boxes(width: float, top: float, bars: Sequence[Bar]) -> list[Box]:
@@ -109,21 +109,21 @@ def _boxes(width: float, top: float, bars: Sequence[Bar]) -> list[Box]:
     high = [max(SHORTEST, 2 * ROW * (len(segments) + 1)) + 3 * ROW for _, _, segments in bars]
     if width < BESIDE:
         return [
-            Box(MARGIN, top + below, width - MARGIN, top + below + high[i])
+            Box(PAPER_MARGIN, top + below, width - PAPER_MARGIN, top + below + high[i])
             for i, below in enumerate((0.0, high[0] + 3))
         ]
-    half = (width - 2 * MARGIN) / 2
-    return [Box(MARGIN + i * half, top, MARGIN + (i + 1) * half - 2, top + max(high)) for i in (0, 1)]
+    half = (width - 2 * PAPER_MARGIN) / 2
+    return [Box(PAPER_MARGIN + i * half, top, PAPER_MARGIN + (i + 1) * half - 2, top + max(high)) for i in (0, 1)]
 
 
-def _description(shown: Money) -> str:
+def _description(shown: MoneySplit) -> str:
     return "; ".join(
         f"{name} {total}: " + ", ".join(f"{segment.role} {segment.words[1]}" for segment in segments)
         for name, total, segments in _bars(shown)
     )
 
 
-def _bars(shown: Money) -> Iterator[Bar]:
+def _bars(shown: MoneySplit) -> Iterator[Bar]:
     """The name of each whole, its amount, and its pieces."""
     parts = (
         ("Audio total", shown.audio_total, [(share, share.of_audio_total) for share in shown.shares]),
@@ -131,12 +131,12 @@ def _bars(shown: Money) -> Iterator[Bar]:
     )
     for name, total, shares in parts:
         segments = [_segment(share, part, shown.currency) for share, part in shares if part]
-        yield name, units.money(total, shown.currency), segments
+        yield name, drawn_numbers.money(total, shown.currency), segments
 
 
 def _segment(share: Share, part: float, currency: str) -> Segment:
-    words = (text.clean(share.role), f"{units.share(part)} · {units.money(share.amount, currency)}")
-    return Segment(words[0], part, words, ROLES.get(share.role, "dashes"))
+    words = (text.clean(share.role), f"{drawn_numbers.share(part)} · {drawn_numbers.money(share.amount, currency)}")
+    return Segment(words[0], part, words, ROLE_HATCHINGS.get(share.role, "dashes"))
 
 
 def _bar(canvas: Canvas, box: Box, name: str, total: str, segments: Sequence[Segment]) -> None:

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from typing import Final
 
 from triptych.recommender.drawing import frame
-from triptych.recommender.drawing.canvas import LINE, TEXT, Canvas, Point
-from triptych.recommender.drawing.frame import MARGIN, Mark, Span, View
+from triptych.recommender.drawing.canvas import LINE_PITCH, TEXT, Canvas, Point
+from triptych.recommender.drawing.drawn_numbers import Unit
+from triptych.recommender.drawing.frame import PAPER_MARGIN, Mark, Span, View
 from triptych.recommender.drawing.section import Side, boards, box
 from triptych.recommender.drawing.shapes import BOARD
-from triptych.recommender.drawing.units import Unit
 
-PITCH: Final = 3.6
+DIMENSION_PITCH: Final = 3.6
 """Between upright dimension lines [mm]."""
 
 ROOMY: Final = 130.0
@@ -35,20 +35,20 @@ def nook(canvas: Canvas, shown: Side, unit: Unit, top: float) -> float:
     """Draw the box in its place at a larger scale below `top`; return how far down it reaches. [mm]."""
     uprights = list(_uprights(shown, unit, canvas.width >= ROOMY))
     column = frame.marks_width([Mark(0, 0, item.words) for item in uprights], 0.5 * canvas.width)
-    room = canvas.width - 2 * MARGIN - column - 4 * PITCH
+    room = canvas.width - 2 * PAPER_MARGIN - column - 4 * DIMENSION_PITCH
     left, right = _ends(shown)
     low, high = _low(shown), _high(shown)
     scale = frame.scale_for(right - left, high - low, room, 0.6 * canvas.width)
-    y = top + TEXT * LINE
-    canvas.text(MARGIN, y, f"The place, scale 1:{scale}", "title")
+    y = top + TEXT * LINE_PITCH
+    canvas.text(PAPER_MARGIN, y, f"The place, scale 1:{scale}", "title")
     y += 3.0
     tall = max((high - low) * 1000 / scale, (len(uprights) + 1) * frame.ROW)
     k = 1000 / scale
     slack = room - (right - left) * k
-    view = View(scale, Point(MARGIN + slack / 2 - left * k, y + tall + low * k))
+    view = View(scale, Point(PAPER_MARGIN + slack / 2 - left * k, y + tall + low * k))
     _draw(canvas, shown, view, y, y + tall)
     edge = view.at(right, 0).x
-    frame.side_marks(canvas, edge + 4 * PITCH, y, y + tall, list(_dimensions(canvas, view, uprights, edge)))
+    frame.side_marks(canvas, edge + 4 * DIMENSION_PITCH, y, y + tall, list(_dimensions(canvas, view, uprights, edge)))
     return frame.spans(canvas, y + tall + 1.0, list(_spans(shown, view, unit))) + 1.0
 
 
@@ -108,11 +108,11 @@ def _uprights(shown: Side, unit: Unit, roomy: bool) -> Iterator[Upright]:
 
 def _dimensions(canvas: Canvas, view: View, uprights: list[Upright], edge: float) -> Iterator[Mark]:
     for item in uprights:
-        x = edge + PITCH * (item.lane + 0.7)
+        x = edge + DIMENSION_PITCH * (item.lane + 0.7)
         for up in (item.low, item.high):
             canvas.line(view.at(item.out, up), Point(x + 1, view.at(0, up).y), "faint")
     for item in uprights:
-        x = edge + PITCH * (item.lane + 0.7)
+        x = edge + DIMENSION_PITCH * (item.lane + 0.7)
         low, high = view.at(0, item.low).y, view.at(0, item.high).y
         canvas.ticked(Point(x, low), Point(x, high), "upright")
         yield Mark(x, (low + high) / 2, item.words)

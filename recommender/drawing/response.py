@@ -6,16 +6,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from math import ceil, floor, isfinite, log10
-from typing import Final
 
 from triptych.recommender.drawing import frame
 from triptych.recommender.drawing.canvas import Box, Canvas, Point
-from triptych.recommender.drawing.frame import MARGIN, Entry
-from triptych.recommender.drawing.units import frequency, signed
-
-TICKS: Final = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000)
-AXIS: Final = 13.0
-"""Room for the figures left of a panel [mm]."""
+from triptych.recommender.drawing.drawn_numbers import frequency, signed
+from triptych.recommender.drawing.frame import AXIS_ROOM, FREQUENCY_TICKS, PAPER_MARGIN, KeyEntry
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,21 +91,21 @@ def response(shown: Response, width: float = frame.WIDTH) -> str:
     canvas = frame.start("response", width, title, _description(shown))
     under = f"Level over frequency, {shown.evidence}, each against its own mean in the judged band"
     top = frame.head(canvas, title, under) + 2.0
-    left, right = MARGIN + AXIS, canvas.width - MARGIN - 3.0
+    left, right = PAPER_MARGIN + AXIS_ROOM, canvas.width - PAPER_MARGIN - 3.0
     levels = (*shown.centre_level, *shown.mains_level)
     upper = _panel(shown, Box(left, top, right, top + 0.3 * canvas.width), levels)
     _frame(canvas, upper, shown, named=False)
     _curve(canvas, upper, shown.frequency, shown.mains_level, "mains-curve", "mains")
     _curve(canvas, upper, shown.frequency, shown.centre_level, "centre-curve", "centre")
     top = upper.box.bottom + 8.0
-    canvas.text(MARGIN, top, "Difference: centre less mains", "title")
+    canvas.text(PAPER_MARGIN, top, "Difference: centre less mains", "title")
     top += 4.0
     ends = (*shown.low, *shown.high, *shown.difference, 0.0)
     lower = _panel(shown, Box(left, top, right, top + 0.22 * canvas.width), ends)
     _frame(canvas, lower, shown, named=True)
     _spread(canvas, lower, shown)
     _curve(canvas, lower, shown.frequency, shown.difference, "centre-curve", "difference")
-    return canvas.svg(frame.key(canvas, lower.box.bottom + 8.0, list(_key(shown))) + MARGIN)
+    return canvas.svg(frame.key(canvas, lower.box.bottom + 8.0, list(_key(shown))) + PAPER_MARGIN)
 
 
 def _description(shown: Response) -> str:
@@ -147,13 +142,13 @@ def _frame(canvas: Canvas, panel: Panel, shown: Response, named: bool) -> None:
         canvas.line(Point(box.left, y), Point(box.right, y), "thin" if i == 0 else "grid")
         canvas.text(box.left - 1.5, y + 1.0, signed(i * step, 0, "dB"), "note", "end", 2.6)
     last = -1e9
-    for hertz in TICKS:
+    for hertz in FREQUENCY_TICKS:
         if not panel.lowest <= hertz <= panel.highest:
             continue
         x = panel.at(hertz, 0.0).x
         canvas.line(Point(x, box.top), Point(x, box.bottom), "grid", "tick")
         half = Canvas.text_box(0, 0, frequency(hertz), "note", "middle", 2.6).right
-        if named and x - half > last + 1 and x + half < canvas.width - MARGIN:
+        if named and x - half > last + 1 and x + half < canvas.width - PAPER_MARGIN:
             last = canvas.text(x, box.bottom + 4.6, frequency(hertz), "note", "middle", 2.6).right
     for limit in shown.judged:
         if panel.lowest <= limit <= panel.highest:
@@ -182,9 +177,9 @@ def _spread(canvas: Canvas, panel: Panel, shown: Response) -> None:
         canvas.polygon([*upper, *lower], "spread", "spread")
 
 
-def _key(shown: Response) -> Iterator[Entry]:
-    yield Entry("centre-curve", frame.named("Centre", shown.centre) + " (below: less the mains)")
-    yield Entry("mains-curve", frame.named("Mains, mean of the two", shown.mains))
-    yield Entry("spread", "What the difference may be, given what the datasheets leave open", None, "patch")
+def _key(shown: Response) -> Iterator[KeyEntry]:
+    yield KeyEntry("centre-curve", frame.named("Centre", shown.centre) + " (below: less the mains)")
+    yield KeyEntry("mains-curve", frame.named("Mains, mean of the two", shown.mains))
+    yield KeyEntry("spread", "What the difference may be, given what the datasheets leave open", None, "patch")
     low, high = (frequency(hertz) for hertz in shown.judged)
-    yield Entry("limit", f"Ends of the band in which timbre is judged, {low} and {high}")
+    yield KeyEntry("limit", f"Ends of the band in which timbre is judged, {low} and {high}")

@@ -8,25 +8,25 @@ from math import log10
 from typing import Final
 
 from triptych.recommender.drawing import frame, text
-from triptych.recommender.drawing.canvas import LINE, TEXT, Box, Canvas, Point
-from triptych.recommender.drawing.frame import MARGIN, Entry, View
+from triptych.recommender.drawing.canvas import LINE_PITCH, TEXT, Box, Canvas, Point
+from triptych.recommender.drawing.drawn_numbers import Unit, angle, frequency, signed
+from triptych.recommender.drawing.frame import PAPER_MARGIN, KeyEntry, View
 from triptych.recommender.drawing.table import RADIUS, Badge, badge, seat_badge
-from triptych.recommender.drawing.units import Unit, angle, frequency, signed
 
-DEEPEST: Final = 12.0
+DEEPEST_DRAWN: Final = 12.0
 """A deeper dip is drawn as one of this depth; its figure says how deep it is [dB]."""
 
-LOWEST: Final = 200.0
-HIGHEST: Final = 6000.0
+LOWEST_DIP: Final = 200.0
+HIGHEST_DIP: Final = 6000.0
 """The band in which dips are looked for [Hz]; `physics.coverage`."""
 
 GRID: Final = (200.0, 500.0, 1000.0, 2000.0, 5000.0)
-BAR: Final = 12.0
+BAR_HEIGHT: Final = 12.0
 """Height of a bar of the deepest dip that is drawn [mm]."""
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class SeatHearing:
     """What one seat hears of the centre.
 
     Parameters
@@ -50,7 +50,7 @@ class Heard:
     @property
     def depth(self) -> float:
         """How deep the dip is drawn, from 0 to 1."""
-        return min(max(-(self.dip or 0.0), 0.0), DEEPEST) / DEEPEST
+        return min(max(-(self.dip or 0.0), 0.0), DEEPEST_DRAWN) / DEEPEST_DRAWN
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,13 +63,13 @@ class SeatMap:
         `Standing.speaker`.
     baffle : float
         Front wall to the centre's baffle: `Aim.baffle`. [m]
-    seats : tuple of Heard
+    seats : tuple of SeatHearing
         `Standing.seats` joined with `RoomRecord.seats` by name, in the room's order.
     """
 
     centre: str
     baffle: float
-    seats: tuple[Heard, ...]
+    seats: tuple[SeatHearing, ...]
 
 
 def seat_map(shown: SeatMap, unit: Unit = Unit.MILLIMETRE, width: float = frame.WIDTH) -> str:
@@ -95,21 +95,21 @@ def seat_map(shown: SeatMap, unit: Unit = Unit.MILLIMETRE, width: float = frame.
     top = frame.head(canvas, "What each seat hears of the centre", under) + 3.0
     low = _map(canvas, shown, scale, top)
     low = _rows(canvas, shown, low + 3.0)
-    return canvas.svg(frame.key(canvas, low, list(_key(shown))) + MARGIN)
+    return canvas.svg(frame.key(canvas, low, list(_key(shown))) + PAPER_MARGIN)
 
 
 def _description(shown: SeatMap) -> str:
     return f"{shown.centre}: " + "; ".join(f"{seat.name} {_told(seat)}" for seat in shown.seats) + "."
 
 
-def _told(seat: Heard) -> str:
+def _told(seat: SeatHearing) -> str:
     if seat.dip is None:
         return "not known"
     where = f" at {frequency(seat.dip_at)}" if seat.dip_at is not None else ""
     return signed(seat.dip, 1, "dB") + where
 
 
-def _badge(index: int, seat: Heard) -> Badge:
+def _badge(index: int, seat: SeatHearing) -> Badge:
     return Badge(index + 1, seat.primary, seat.regular)
 
 
@@ -120,7 +120,7 @@ def _extent(shown: SeatMap) -> tuple[float, float, float]:
 
 def _map_scale(shown: SeatMap, width: float) -> int:
     left, right, far = _extent(shown)
-    return frame.scale_for(right - left, far, width - 2 * MARGIN - 6 * RADIUS, 0.6 * width)
+    return frame.scale_for(right - left, far, width - 2 * PAPER_MARGIN - 6 * RADIUS, 0.6 * width)
 
 
 def _map(canvas: Canvas, shown: SeatMap, scale: int, top: float) -> float:
@@ -128,10 +128,10 @@ def _map(canvas: Canvas, shown: SeatMap, scale: int, top: float) -> float:
     k = 1000 / scale
     view = View(scale, Point(canvas.width / 2 - (left + right) / 2 * k, top), down=True)
     low = top + far * k + RADIUS + 1.0
-    bounds = Box(MARGIN, top, canvas.width - MARGIN, low + 1.5 * RADIUS)
-    edge = canvas.width - MARGIN
-    canvas.rectangle(Box(MARGIN, top - 1.6, edge, top), "hatched", hatching="wall")
-    canvas.line(Point(MARGIN, top), Point(edge, top), "ground", "wall")
+    bounds = Box(PAPER_MARGIN, top, canvas.width - PAPER_MARGIN, low + 1.5 * RADIUS)
+    edge = canvas.width - PAPER_MARGIN
+    canvas.rectangle(Box(PAPER_MARGIN, top - 1.6, edge, top), "hatched", hatching="wall")
+    canvas.line(Point(PAPER_MARGIN, top), Point(edge, top), "ground", "wall")
     source = view.at(0.0, shown.baffle)
     for index, seat in enumerate(shown.seats):
         canvas.line(source, view.at(seat.x, seat.distance), "ray", f"ray-{index + 1}")
@@ -143,11 +143,11 @@ def _map(canvas: Canvas, shown: SeatMap, scale: int, top: float) -> float:
     return bounds.bottom
 
 
-def _bar(canvas: Canvas, here: Point, seat: Heard, index: int, bounds: Box) -> None:
+def _bar(canvas: Canvas, here: Point, seat: SeatHearing, index: int, bounds: Box) -> None:
     """A bar that hangs beside the seat: the frame is 12 dB, the filled part the dip."""
     for side in (1, -1):
-        x, y = here.x + side * (RADIUS + 2.2), here.y - RADIUS - BAR + 2 * RADIUS
-        frame = Box(x - 1.1, y, x + 1.1, y + BAR)
+        x, y = here.x + side * (RADIUS + 2.2), here.y - RADIUS - BAR_HEIGHT + 2 * RADIUS
+        frame = Box(x - 1.1, y, x + 1.1, y + BAR_HEIGHT)
         if canvas.free(frame) and frame.within(bounds):
             break
     else:
@@ -155,28 +155,28 @@ def _bar(canvas: Canvas, here: Point, seat: Heard, index: int, bounds: Box) -> N
     canvas.reserve(frame)
     canvas.rectangle(frame, "outline" if seat.dip is not None else "plugs", f"frame-{index + 1}")
     if seat.depth > 0:
-        filled = Box(frame.left, frame.top, frame.right, frame.top + BAR * seat.depth)
+        filled = Box(frame.left, frame.top, frame.right, frame.top + BAR_HEIGHT * seat.depth)
         canvas.rectangle(filled, "dip", f"bar-{index + 1}")
 
 
 def _rows(canvas: Canvas, shown: SeatMap, top: float) -> float:
     """One line a seat: badge, name and angle, figure, and below it the dip where it is on a log axis."""
-    left, right = MARGIN + 2 * RADIUS + 2, canvas.width - MARGIN
+    left, right = PAPER_MARGIN + 2 * RADIUS + 2, canvas.width - PAPER_MARGIN
     y = top
     for index, seat in enumerate(shown.seats):
         y = _row(canvas, seat, index, left, right, y)
     for hertz in GRID:
-        canvas.text(_at(hertz, left, right), y + TEXT * LINE - 0.5, frequency(hertz), "note", "middle", 2.6)
-    return y + TEXT * LINE + 3.0
+        canvas.text(_at(hertz, left, right), y + TEXT * LINE_PITCH - 0.5, frequency(hertz), "note", "middle", 2.6)
+    return y + TEXT * LINE_PITCH + 3.0
 
 
-def _row(canvas: Canvas, seat: Heard, index: int, left: float, right: float, top: float) -> float:
-    words = canvas.text(right, top + TEXT * LINE, _told(seat), anchor="end")
+def _row(canvas: Canvas, seat: SeatHearing, index: int, left: float, right: float, top: float) -> float:
+    words = canvas.text(right, top + TEXT * LINE_PITCH, _told(seat), anchor="end")
     label = f"{text.clean(seat.name)}, {angle(seat.angle)}"
     shown = text.fit(label, TEXT, words.left - left - 2)
-    canvas.text(left, top + TEXT * LINE, shown, full=label)
-    zero, tall = top + TEXT * LINE + 2.0, 7.0
-    badge(canvas, Point(MARGIN + RADIUS, zero + 1.0), _badge(index, seat))
+    canvas.text(left, top + TEXT * LINE_PITCH, shown, full=label)
+    zero, tall = top + TEXT * LINE_PITCH + 2.0, 7.0
+    badge(canvas, Point(PAPER_MARGIN + RADIUS, zero + 1.0), _badge(index, seat))
     for hertz in GRID:
         x = _at(hertz, left, right)
         canvas.line(Point(x, zero), Point(x, zero + tall), "grid")
@@ -186,7 +186,7 @@ def _row(canvas: Canvas, seat: Heard, index: int, left: float, right: float, top
         depth = tall * seat.depth
         notch = [Point(x - 1.6, zero), Point(x, zero + depth), Point(x + 1.6, zero)]
         canvas.polygon(notch, "dip", f"dip-{index + 1}")
-    if seat.null is not None and LOWEST <= seat.null <= HIGHEST:
+    if seat.null is not None and LOWEST_DIP <= seat.null <= HIGHEST_DIP:
         x = _at(seat.null, left, right)
         canvas.polygon(frame.diamond(Point(x, zero)), "null", f"null-{index + 1}")
     return zero + tall + 1.0
@@ -195,17 +195,17 @@ def _row(canvas: Canvas, seat: Heard, index: int, left: float, right: float, top
 def _at(hertz: float, left: float, right: float) -> float:
     """Where a frequency stands on the log axis, kept on it; the room at its ends is for the words under it."""
     inner, outer = left + 8.0, right - 8.0
-    part = log10(min(max(hertz, LOWEST), HIGHEST) / LOWEST) / log10(HIGHEST / LOWEST)
+    part = log10(min(max(hertz, LOWEST_DIP), HIGHEST_DIP) / LOWEST_DIP) / log10(HIGHEST_DIP / LOWEST_DIP)
     return inner + part * (outer - inner)
 
 
-def _key(shown: SeatMap) -> Iterator[Entry]:
-    yield Entry("centre", frame.named("Centre", shown.centre), "falling", "patch")
-    yield Entry("dip", "Deepest dip; a full bar, or a wedge down to the next row, is 12 dB or more", None, "patch")
+def _key(shown: SeatMap) -> Iterator[KeyEntry]:
+    yield KeyEntry("centre", frame.named("Centre", shown.centre), "falling", "patch")
+    yield KeyEntry("dip", "Deepest dip; a full bar, or a wedge down to the next row, is 12 dB or more", None, "patch")
     if any(seat.null is not None for seat in shown.seats):
-        yield Entry("null", "Where two drivers side by side cancel at that seat", None, "diamond")
+        yield KeyEntry("null", "Where two drivers side by side cancel at that seat", None, "diamond")
     if any(seat.dip is None for seat in shown.seats):
-        yield Entry("plugs", "Not known: the datasheet says too little of the drivers", None, "patch")
-    yield Entry("seat-primary", "Primary seat", None, "dot")
+        yield KeyEntry("plugs", "Not known: the datasheet says too little of the drivers", None, "patch")
+    yield KeyEntry("seat-primary", "Primary seat", None, "dot")
     if not all(seat.regular for seat in shown.seats):
-        yield Entry("seat-occasional", "Occasional seat, not judged", None, "dot")
+        yield KeyEntry("seat-occasional", "Occasional seat, not judged", None, "dot")

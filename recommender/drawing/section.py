@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from triptych.recommender.drawing.canvas import Canvas, Point
 from triptych.recommender.drawing.frame import View
-from triptych.recommender.drawing.shapes import BOARD, Cabinet, Opening, Picture, Tilted
+from triptych.recommender.drawing.shapes import BOARD, Cabinet, DrawnPicture, Opening, Tilted
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +39,7 @@ class Side:
         `scene.Place.setback`.
     bounce : float or None
         `quantities["bounce_notch_hz"]`; the path is drawn where this is known. [Hz]
-    picture : Picture or None
+    picture : DrawnPicture or None
         The room's picture.
     """
 
@@ -55,7 +55,7 @@ class Side:
     rear_allowance: float = 0.04
     setback: float = 0.0
     bounce: float | None = None
-    picture: Picture | None = None
+    picture: DrawnPicture | None = None
 
     @property
     def tilted(self) -> Tilted:

@@ -11,7 +11,7 @@ BOARD: Final = 0.018
 
 
 @dataclass(frozen=True, slots=True)
-class Picture:
+class DrawnPicture:
     """The picture.
 
     Parameters
@@ -85,7 +85,7 @@ class Cabinet:
 
 
 @dataclass(frozen=True, slots=True)
-class Driver:
+class DrawnDriver:
     """A driver on the centre's front.
 
     Parameters

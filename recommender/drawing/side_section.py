@@ -8,10 +8,10 @@ from typing import Final
 
 from triptych.recommender.drawing import frame
 from triptych.recommender.drawing.canvas import Box, Canvas, Point
-from triptych.recommender.drawing.frame import MARGIN, Entry, Mark, Span, View
+from triptych.recommender.drawing.drawn_numbers import Unit, angle, frequency
+from triptych.recommender.drawing.frame import PAPER_MARGIN, KeyEntry, Mark, Span, View
 from triptych.recommender.drawing.nook import nook
 from triptych.recommender.drawing.section import Side, boards, box
-from triptych.recommender.drawing.units import Unit, angle, frequency
 
 TILT_SHOWN: Final = 0.05
 """A smaller angle is not told [deg]."""
@@ -37,19 +37,19 @@ def side(shown: Side, unit: Unit = Unit.MILLIMETRE, width: float = frame.WIDTH) 
     canvas = frame.start("side", width, "Side section", _description(shown, unit))
     heights = list(_heights(shown, unit))
     column = frame.marks_width([Mark(0, 0, words) for _, words, _ in heights], 0.5 * canvas.width)
-    room = canvas.width - 2 * MARGIN - column
+    room = canvas.width - 2 * PAPER_MARGIN - column
     reach = max(shown.ear_distance, shown.baffle + 0.1) + 0.25
     scale = frame.scale_for(reach, shown.top, room - 3, 0.7 * canvas.width)
     top = frame.head(canvas, "Side section", frame.scale_note(scale, unit))
     high = max(shown.top * 1000 / scale, (len(heights) + 1) * frame.ROW)
-    view = View(scale, Point(MARGIN + 3, top + high))
+    view = View(scale, Point(PAPER_MARGIN + 3, top + high))
     _room(canvas, shown, view, top, room)
     _lines(canvas, shown, view, top)
     marks = [Mark(view.at(metres, 0).x, view.at(0, up).y, words) for up, words, metres in heights]
-    frame.side_marks(canvas, MARGIN + room, top, top + high, marks)
+    frame.side_marks(canvas, PAPER_MARGIN + room, top, top + high, marks)
     low = frame.spans(canvas, view.origin.y + 2.0, list(_spans(shown, view, unit)))
     low = nook(canvas, shown, unit, low + 2.0)
-    return canvas.svg(frame.key(canvas, low, list(_key(shown))) + MARGIN)
+    return canvas.svg(frame.key(canvas, low, list(_key(shown))) + PAPER_MARGIN)
 
 
 def _description(shown: Side, unit: Unit) -> str:
@@ -77,7 +77,7 @@ def _heights(shown: Side, unit: Unit) -> Iterator[tuple[float, str, float]]:
 
 
 def _room(canvas: Canvas, shown: Side, view: View, top: float, room: float) -> None:
-    frame.ground(canvas, MARGIN, MARGIN + room, view.origin.y)
+    frame.ground(canvas, PAPER_MARGIN, PAPER_MARGIN + room, view.origin.y)
     frame.wall(canvas, view.origin.x, top, view.origin.y)
     if shown.picture:
         low, high = shown.picture.bottom, shown.picture.bottom + shown.picture.height
@@ -126,20 +126,20 @@ def _spans(shown: Side, view: View, unit: Unit) -> Iterator[Span]:
     yield Span(wall, view.at(shown.ear_distance, 0), frame.told(shown.ear_distance, "wall to ear", unit))
 
 
-def _key(shown: Side) -> Iterator[Entry]:
-    yield Entry("centre", frame.named("Centre", shown.centre) + ", " + _aimed(shown), "falling", "patch")
-    yield Entry("place", frame.named("Place", shown.place.name), "rising", "patch")
+def _key(shown: Side) -> Iterator[KeyEntry]:
+    yield KeyEntry("centre", frame.named("Centre", shown.centre) + ", " + _aimed(shown), "falling", "patch")
+    yield KeyEntry("place", frame.named("Place", shown.place.name), "rising", "patch")
     if shown.axis is not None and shown.tilt is not None:
         left = (
             ""
             if not shown.residual or abs(shown.residual) < TILT_SHOWN
             else (f"; it misses the ear by {angle(abs(shown.residual))}, no more tilt fits")
         )
-        yield Entry("centre-line", "Axis of the centre" + left)
-        yield Entry("ray", "Straight way to the ear")
+        yield KeyEntry("centre-line", "Axis of the centre" + left)
+        yield KeyEntry("ray", "Straight way to the ear")
     if shown.axis is None:
-        yield Entry("ray", "Where the axis leaves the centre is not known, so its aim is not drawn")
+        yield KeyEntry("ray", "Where the axis leaves the centre is not known, so its aim is not drawn")
     if shown.bounce_point is not None and shown.bounce is not None:
         from_here = f"first notch at {frequency(shown.bounce)}"
-        yield Entry("bounce", f"Bounce off the surface in front of the baffle, {from_here}")
-    yield Entry("plugs", "Room for plugs and the bend of the cable")
+        yield KeyEntry("bounce", f"Bounce off the surface in front of the baffle, {from_here}")
+    yield KeyEntry("plugs", "Room for plugs and the bend of the cable")

@@ -104,7 +104,7 @@ HATCHINGS: Final[dict[str, tuple[str, str]]] = {
 
 TILE: Final = 2.4
 
-ROLES: Final = {
+ROLE_HATCHINGS: Final = {
     "mains": "upright",
     "centre": "falling",
     "surrounds": "level",

@@ -7,15 +7,15 @@ from dataclasses import dataclass
 from typing import Final
 
 from triptych.recommender.drawing import text
-from triptych.recommender.drawing.canvas import LINE, TEXT, Box, Canvas, Point, around
-from triptych.recommender.drawing.frame import MARGIN
+from triptych.recommender.drawing.canvas import LINE_PITCH, TEXT, Box, Canvas, Point, around
+from triptych.recommender.drawing.frame import PAPER_MARGIN
 
 RADIUS: Final = 2.5
 """Of a seat's badge [mm]."""
 
-PITCH: Final = 2 * RADIUS + 1.0
-NUMERAL: Final = 2.6
-GAP: Final = 3.0
+ROW_PITCH: Final = 2 * RADIUS + 1.0
+NUMERAL_SIZE: Final = 2.6
+COLUMN_GAP: Final = 3.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,13 +36,13 @@ def badge(canvas: Canvas, middle: Point, shown: Badge, part: str | None = None) 
     """Draw a seat's number in its circle."""
     canvas.circle(middle, RADIUS, shown.style, part)
     name = "on-primary" if shown.primary else "on-seat"
-    canvas.text(middle.x, middle.y + 0.35 * NUMERAL, str(shown.number), name, "middle", NUMERAL)
+    canvas.text(middle.x, middle.y + 0.35 * NUMERAL_SIZE, str(shown.number), name, "middle", NUMERAL_SIZE)
 
 
 def seat_badge(canvas: Canvas, here: Point, shown: Badge, bounds: Box) -> None:
     """Mark a seat with its number, moved aside with a leader where another stands there already."""
     part = f"seat-{shown.number}"
-    middle = next((spot for spot in around(here, PITCH) if _open(canvas, spot, bounds)), None)
+    middle = next((point for point in around(here, ROW_PITCH) if _open(canvas, point, bounds)), None)
     if middle is None or middle != here:
         canvas.line(here, middle or here, "seat-line")
         canvas.circle(here, 0.8, shown.style, part)
@@ -62,15 +62,15 @@ def _open(canvas: Canvas, middle: Point, bounds: Box) -> bool:
 def table(canvas: Canvas, top: float, header: Sequence[str], rows: Sequence[tuple[Badge, str, Sequence[str]]]) -> float:
     """Write one row a seat: badge, name, figures aligned on the right; return how far down they reach. [mm]."""
     columns = [_column(header[i + 1], [figures[i] for _, _, figures in rows]) for i in range(len(header) - 1)]
-    right = canvas.width - MARGIN
+    right = canvas.width - PAPER_MARGIN
     ends = [right - sum(columns[i + 1 :]) for i in range(len(columns))]
-    left = MARGIN + 2 * RADIUS + 2.0
+    left = PAPER_MARGIN + 2 * RADIUS + 2.0
     room = right - sum(columns) - left
-    y = top + TEXT * LINE
+    y = top + TEXT * LINE_PITCH
     _heading(canvas, y, left, room, header, ends)
     for shown, name, figures in rows:
-        y += PITCH
-        badge(canvas, Point(MARGIN + RADIUS, y - 0.35 * TEXT), shown)
+        y += ROW_PITCH
+        badge(canvas, Point(PAPER_MARGIN + RADIUS, y - 0.35 * TEXT), shown)
         cleaned = text.clean(name)
         canvas.text(left, y, text.fit(cleaned, TEXT, room), full=cleaned)
         for end, figure in zip(ends, figures, strict=True):
@@ -79,11 +79,11 @@ def table(canvas: Canvas, top: float, header: Sequence[str], rows: Sequence[tupl
 
 
 def _column(heading: str, figures: Sequence[str]) -> float:
-    return max(text.width(words, TEXT) for words in (heading, *figures)) + GAP
+    return max(text.width(words, TEXT) for words in (heading, *figures)) + COLUMN_GAP
 
 
 def _heading(canvas: Canvas, y: float, left: float, room: float, header: Sequence[str], ends: Sequence[float]) -> None:
     canvas.text(left, y, text.fit(header[0], TEXT, room), "note")
     for end, words in zip(ends, header[1:], strict=True):
         canvas.text(end, y, words, "note", "end")
-    canvas.line(Point(MARGIN, y + 1.2), Point(canvas.width - MARGIN, y + 1.2), "faint")
+    canvas.line(Point(PAPER_MARGIN, y + 1.2), Point(canvas.width - PAPER_MARGIN, y + 1.2), "faint")

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from triptych.recommender.physics.checks import FloatArray, within
-from triptych.recommender.physics.constants import SPEED_OF_SOUND
+from triptych.recommender.physics.constants import NANOMETRE, SPEED_OF_SOUND
 
 __all__ = [
     "bay_resonance",
@@ -17,9 +17,6 @@ __all__ = [
     "duct_cavity_resonance",
     "slot_end_correction",
 ]
-
-ROUNDING = 1e-9
-"""A nanometre [m]: what two equal lengths may differ by after a sum of their parts."""
 
 
 class Feed(IntEnum):
@@ -105,15 +102,15 @@ def bay_resonance(
     behind = np.asarray(bay_depth, float) - np.maximum(setback, 0.0) - inside
     opening = np.asarray(bay_width, float) * np.asarray(bay_height, float)
     gap = opening - np.asarray(box_width, float) * np.asarray(box_height, float)
-    fits = (np.asarray(box_width) <= np.asarray(bay_width) + ROUNDING) & (behind >= -ROUNDING) & (inside > 0.0)
-    fits = fits & (np.asarray(box_height) <= np.asarray(bay_height) + ROUNDING) & (gap > 1e-9)
+    fits = (np.asarray(box_width) <= np.asarray(bay_width) + NANOMETRE) & (behind >= -NANOMETRE) & (inside > 0.0)
+    fits = fits & (np.asarray(box_height) <= np.asarray(bay_height) + NANOMETRE) & (gap > 1e-9)
     around = np.where(fits, np.asarray(bay_width, float) + 2.0 * np.asarray(box_height, float), np.nan)
     gap = np.where(fits, gap, np.nan)
     length = np.where(fits, inside, np.nan) + 2.0 * slot_end_correction(around, gap / around)
     return duct_cavity_resonance(np.where(fits, np.maximum(behind, 0.0) * opening, np.nan), gap, length)
 
 
-BAND = (60.0, 250.0)
+BAY_BAND = (60.0, 250.0)
 """The band in which a bay's resonance colours voices [Hz]: a working assumption."""
 
 FULL_EXCITATION = (1.0, 3.0, 8.0, np.nan)
@@ -133,5 +130,5 @@ def cavity_excitation(resonance: ArrayLike, feed: ArrayLike) -> FloatArray:
     """
     kinds = np.asarray(within("feed", feed, -1, 2, "(a Feed)"), int)
     octaves = np.log2(np.asarray(resonance, float))
-    outside = np.maximum(np.log2(BAND[0]) - octaves, octaves - np.log2(BAND[1]))
+    outside = np.maximum(np.log2(BAY_BAND[0]) - octaves, octaves - np.log2(BAY_BAND[1]))
     return np.asarray(np.asarray(FULL_EXCITATION)[kinds] * np.clip(1.0 - outside, 0.0, 1.0))

@@ -15,18 +15,18 @@ from triptych.recommender.physics.loudspeaker import Sources, pressure, take
 
 __all__ = ["deepest_dip", "first_null", "seat_dip", "spread"]
 
-LOWEST: Final = 200.0
-HIGHEST: Final = 6000.0
+LOWEST_HEARD: Final = 200.0
+HIGHEST_HEARD: Final = 6000.0
 """Range of the criterion [Hz]."""
 
 AT_ONCE: Final = 64
 """Loudspeakers worked on together: their arrays fit the processor's cache."""
 
-PER_OCTAVE: Final = 48
+HEARD_PER_OCTAVE: Final = 48
 """Frequencies to each octave of an unsmoothed response."""
 
 
-class Dip(NamedTuple):
+class LowestPoint(NamedTuple):
     """The lowest point of a response: its level re the axis [dB] and its frequency [Hz]."""
 
     level: FloatArray
@@ -35,7 +35,7 @@ class Dip(NamedTuple):
 
 @lru_cache(maxsize=1)
 def _judged() -> slice:
-    return slice(0, int(np.searchsorted(erb.bands(), HIGHEST, side="right")))
+    return slice(0, int(np.searchsorted(erb.bands(), HIGHEST_HEARD, side="right")))
 
 
 def spread(levels: ArrayLike) -> FloatArray:
@@ -75,10 +75,12 @@ def first_null(spacing: ArrayLike, angle: ArrayLike) -> FloatArray:
 
 @lru_cache(maxsize=1)
 def _grid() -> FloatArray:
-    return np.geomspace(LOWEST, HIGHEST, 1 + int(np.ceil(PER_OCTAVE * np.log2(HIGHEST / LOWEST))))
+    return np.geomspace(
+        LOWEST_HEARD, HIGHEST_HEARD, 1 + int(np.ceil(HEARD_PER_OCTAVE * np.log2(HIGHEST_HEARD / LOWEST_HEARD)))
+    )
 
 
-def seat_dip(sources: Sources, azimuth: ArrayLike, elevation: ArrayLike) -> Dip:
+def seat_dip(sources: Sources, azimuth: ArrayLike, elevation: ArrayLike) -> LowestPoint:
     """Return the lowest point of each loudspeaker's unsmoothed response at a seat, from 200 Hz to 6 kHz, [N] [dB, Hz].
 
     sources: N loudspeakers [m, Hz]
@@ -91,11 +93,15 @@ def seat_dip(sources: Sources, azimuth: ArrayLike, elevation: ArrayLike) -> Dip:
     azimuth, elevation = (np.broadcast_to(np.asarray(angle, float), len(sources)) for angle in (azimuth, elevation))
     parts = [slice(start, start + AT_ONCE) for start in range(0, len(sources), AT_ONCE)]
     found = [_lowest(take(sources, part), azimuth[part, None], elevation[part, None]) for part in parts]
-    return Dip(*(np.concatenate(column) for column in zip(*found, strict=True))) if found else Dip(azimuth, azimuth)
+    return (
+        LowestPoint(*(np.concatenate(column) for column in zip(*found, strict=True)))
+        if found
+        else LowestPoint(azimuth, azimuth)
+    )
 
 
-def _lowest(sources: Sources, azimuth: FloatArray, elevation: FloatArray) -> Dip:
+def _lowest(sources: Sources, azimuth: FloatArray, elevation: FloatArray) -> LowestPoint:
     size = np.abs(pressure(sources, _grid(), azimuth, elevation)[:, 0])
     at = np.argmin(size, axis=1)
     level = 20 * np.log10(np.maximum(size[np.arange(len(at)), at], 1e-6))
-    return Dip(level, np.where(np.isnan(level), np.nan, _grid()[at]))
+    return LowestPoint(level, np.where(np.isnan(level), np.nan, _grid()[at]))

@@ -13,7 +13,7 @@ from triptych.recommender.physics import layout as notation
 from triptych.recommender.physics import piston, typical
 from triptych.recommender.physics.checks import BoolArray, FloatArray
 from triptych.recommender.physics.layout import Layout
-from triptych.recommender.physics.loudspeaker import Assumed, Kind, Sources
+from triptych.recommender.physics.loudspeaker import Assumed, Radiator, Sources
 
 __all__ = ["Columns", "describe"]
 
@@ -190,7 +190,7 @@ class _Positions(NamedTuple):
 
 def _positions(group: _Group, along: dict[str, FloatArray], across: dict[str, FloatArray]) -> _Positions:
     """Places along and across re the tweeter, the range of the spacing, and where it was assumed."""
-    places = notation.place(group.layout, along, across, typical.GAP)
+    places = notation.place(group.layout, along, across, typical.FRAME_GAP)
     lines, factor, low, high = places.along, *_filling(group, places.along, along)
     lowest = np.array(group.driver) == 0
     pair = lines[:, lowest]
@@ -224,7 +224,7 @@ def _filling(
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Likely, least and largest spacing as factors of the packed one."""
     span = np.maximum(np.ptp(lines, axis=1), 1e-3)
-    edge = along[group.letters[0]] + 2 * typical.MARGIN
+    edge = along[group.letters[0]] + 2 * typical.BAFFLE_MARGIN
     room = (group.columns.width if group.lying else group.columns.height) - edge
     filling = np.clip(_or(room / span, 1.2)[0], 0.75, 1.5)
     likely = np.minimum(np.sqrt(filling), filling) if group.lying else np.minimum(1.0, filling)
@@ -279,14 +279,16 @@ def _build(group: _Group, inferred: BoolArray) -> Sources:
     order, order_assumed = _or(group.columns.crossover_order, typical.ORDER)
     shape, drivers = lines.shape, group.layout.drivers
     horn = group.tweeter_name in HORNS
-    kinds = {"T": Kind.HORN if horn else Kind.RECTANGLE if group.tweeter_name in RIBBONS else Kind.PISTON}
+    kinds = {"T": Radiator.HORN if horn else Radiator.RECTANGLE if group.tweeter_name in RIBBONS else Radiator.PISTON}
     coverage, cover_assumed = _coverage(group)
     is_horn = np.array([horn and letter == "T" for letter in drivers])
     roll_off = np.where(_rolling_off(group, lines) & ~np.isnan(early)[:, None], early[:, None], np.nan)
     return Sources(
         x=lines if group.lying else stack,
         y=stack if group.lying else -lines,
-        kind=np.tile(np.array([kinds.get(letter, Kind.PISTON) for letter in drivers], dtype=np.int8), (shape[0], 1)),
+        kind=np.tile(
+            np.array([kinds.get(letter, Radiator.PISTON) for letter in drivers], dtype=np.int8), (shape[0], 1)
+        ),
         size_x=np.stack([radiating[letter][0] for letter in drivers], axis=1),
         size_y=np.stack([radiating[letter][1] for letter in drivers], axis=1),
         coverage_x=np.where(is_horn, coverage[:, :1], np.nan),

@@ -15,7 +15,7 @@ from triptych.recommender.physics.checks import FloatArray, within
 __all__ = ["direction", "direction_in_box", "plane_angles"]
 
 
-class Angles(NamedTuple):
+class Direction(NamedTuple):
     """A direction: azimuth to the right, elevation up [deg]."""
 
     azimuth: FloatArray
@@ -45,7 +45,7 @@ def direction(azimuth: ArrayLike, elevation: ArrayLike) -> Vector:
 
 def direction_in_box(
     azimuth: ArrayLike, elevation: ArrayLike, toe_in: ArrayLike = 0.0, tilt: ArrayLike = 0.0
-) -> Angles:
+) -> Direction:
     """Return a room's direction as an aimed box sees it, off the box's own axis [deg].
 
     azimuth, elevation: from the box in the room: right of straight ahead, and above the horizon [deg]
@@ -58,10 +58,10 @@ def direction_in_box(
     right, up, out = direction(np.asarray(azimuth, float) - np.asarray(toe_in, float), elevation)
     lean = np.radians(within("tilt", tilt, -90.0, 90.0, "deg"))
     up, out = up * np.cos(lean) - out * np.sin(lean), up * np.sin(lean) + out * np.cos(lean)
-    return Angles(np.degrees(np.arctan2(right, out)), np.degrees(np.arcsin(np.clip(up, -1.0, 1.0))))
+    return Direction(np.degrees(np.arctan2(right, out)), np.degrees(np.arcsin(np.clip(up, -1.0, 1.0))))
 
 
-def plane_angles(azimuth: ArrayLike, elevation: ArrayLike) -> Angles:
+def plane_angles(azimuth: ArrayLike, elevation: ArrayLike) -> Direction:
     """Return the angles in a box's two planes at which path differences are those of a direction [deg].
 
     azimuth, elevation: in the box's frame, right and up [deg]
@@ -70,4 +70,4 @@ def plane_angles(azimuth: ArrayLike, elevation: ArrayLike) -> Angles:
     Source: plane trigonometry.
     """
     right, up, _ = direction(azimuth, elevation)
-    return Angles(np.degrees(np.arcsin(right)), np.degrees(np.arcsin(up)))
+    return Direction(np.degrees(np.arcsin(right)), np.degrees(np.arcsin(up)))

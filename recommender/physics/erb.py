@@ -14,7 +14,7 @@ __all__ = ["band_power", "bands", "erb_number", "fine_grid", "frequency_at", "sm
 
 Real = TypeVar("Real", np.float32, np.float64)
 
-LOWEST: Final = 200.0
+LOWEST_BAND: Final = 200.0
 """Centre of the lowest band [Hz]."""
 
 BANDS: Final = 28
@@ -44,7 +44,7 @@ def frequency_at(erb_number: ArrayLike) -> FloatArray:
 @lru_cache(maxsize=1)
 def bands() -> FloatArray:
     """Return the centres of 28 bands, each 1 ERB wide and 1 ERB from the next, from 200 Hz up. [Hz]."""
-    centres = frequency_at(erb_number(LOWEST) + np.arange(BANDS))
+    centres = frequency_at(erb_number(LOWEST_BAND) + np.arange(BANDS))
     centres.setflags(write=False)
     return centres
 
@@ -60,7 +60,7 @@ def _rule(per_band: int) -> tuple[FloatArray, FloatArray]:
 def fine_grid(per_band: int) -> FloatArray:
     """Return `per_band` frequencies in each band, lowest first, where `band_power` wants the spectrum. [Hz]."""
     steps = np.arange(BANDS)[:, None] + _rule(int(within("per_band", per_band, 1, 200, "")))[0]
-    grid = frequency_at(erb_number(LOWEST) + steps.ravel())
+    grid = frequency_at(erb_number(LOWEST_BAND) + steps.ravel())
     grid.setflags(write=False)
     return grid
 
@@ -90,7 +90,7 @@ def smooth(frequency: ArrayLike, power: ArrayLike) -> FloatArray:
     Source: Glasberg & Moore, Hearing Research 47, 103-138 (1990), for the width; the rectangular window is our choice.
     """
     scale, power = erb_number(frequency), np.asarray(power, float)
-    edges = erb_number(LOWEST) + np.arange(BANDS + 1) - 0.5
+    edges = erb_number(LOWEST_BAND) + np.arange(BANDS + 1) - 0.5
     if np.any(np.diff(scale) <= 0) or scale[0] > edges[0] or scale[-1] < edges[-1]:
         raise OutOfRange(
             f"frequency must rise and reach from {frequency_at(edges[0]):.0f} to {frequency_at(edges[-1]):.0f} Hz"

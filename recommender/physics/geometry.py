@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from triptych.recommender.physics.checks import FloatArray, within
+from triptych.recommender.physics.constants import NANOMETRE
 
 __all__ = [
     "azimuth",
@@ -19,9 +20,6 @@ __all__ = [
     "tilted_depth",
     "tilted_height",
 ]
-
-ROUNDING = 1e-9
-"""A nanometre [m]: what two equal lengths may differ by after a sum of their parts."""
 
 
 def elevation(axis_height: ArrayLike, ear_height: ArrayLike, distance: ArrayLike) -> FloatArray:
@@ -97,8 +95,8 @@ def _first_tilt(side: ArrayLike, other: ArrayLike, opening: ArrayLike) -> FloatA
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.clip(opening / diagonal, -1.0, 1.0)
     meets = np.degrees(np.arctan2(other, side) - np.arccos(ratio))
-    tilt = np.where(opening >= diagonal - ROUNDING, 90.0, np.clip(meets, 0.0, 90.0))
-    return np.where(opening >= side - ROUNDING, tilt, np.nan)
+    tilt = np.where(opening >= diagonal - NANOMETRE, 90.0, np.clip(meets, 0.0, 90.0))
+    return np.where(opening >= side - NANOMETRE, tilt, np.nan)
 
 
 def lift(depth: ArrayLike, tilt: ArrayLike) -> FloatArray:

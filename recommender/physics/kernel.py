@@ -18,8 +18,8 @@ from triptych.recommender.physics import loudspeaker, piston
 from triptych.recommender.physics.checks import FloatArray
 from triptych.recommender.physics.constants import SPEED_OF_SOUND
 from triptych.recommender.physics.direction import direction
-from triptych.recommender.physics.loudspeaker import Gain, Kind, Sources
-from triptych.recommender.physics.symmetry import Element, Group, Rows, Style, alike
+from triptych.recommender.physics.loudspeaker import Gain, Radiator, Sources
+from triptych.recommender.physics.symmetry import Arrangement, Element, Group, Rows, alike
 
 __all__ = ["Chunk", "chunks", "unfolded"]
 
@@ -110,7 +110,7 @@ def _field(group: Group, some: slice, frequency: FloatArray, towards: _Towards, 
     """Power of a chunk, [U, n, F], in `scratch.real`."""
     wave_number = (2 * np.pi * frequency / SPEED_OF_SOUND).astype(np.float32)
     scratch.real.fill(0.0)
-    two_parts = not group.in_step or any(element.style is Style.SINGLE for element in group.elements)
+    two_parts = not group.in_step or any(element.style is Arrangement.SINGLE for element in group.elements)
     if two_parts:
         scratch.imaginary.fill(0.0)
     add_up = _sum if group.in_step else _sum_turning
@@ -131,7 +131,7 @@ def _weight(parts: NDArray[Gain], element: Element) -> NDArray[Gain]:
     weight = parts[:, element.drivers[0]]
     for k in element.drivers[1:]:
         weight = weight + parts[:, k]
-    return weight + weight if element.style is Style.PAIR else weight
+    return weight + weight if element.style is Arrangement.PAIR else weight
 
 
 def _sum(
@@ -142,11 +142,11 @@ def _sum(
     for element in group.elements:
         pattern = _pattern(element, some, wave_number, towards, scratch)
         weighted = np.multiply(pattern, _weight(parts, element), out=scratch.pattern)
-        if element.style is Style.ORIGIN:
+        if element.style is Arrangement.ORIGIN:
             scratch.real[...] += weighted
             continue
         angle = _phase(element, some, wave_number, towards, scratch)
-        if element.style is Style.SINGLE:
+        if element.style is Arrangement.SINGLE:
             sine = np.sin(angle, out=scratch.spare)
             sine *= weighted
             scratch.imaginary[...] += sine
@@ -164,7 +164,7 @@ def _sum_turning(
         weight = _weight(parts, element)
         along, across = weight.real.astype(np.float32), weight.imag.astype(np.float32)
         pattern = _pattern(element, some, wave_number, towards, scratch)
-        if element.style is Style.ORIGIN:
+        if element.style is Arrangement.ORIGIN:
             scratch.real[...] += pattern * along
             scratch.imaginary[...] += pattern * across
             continue
@@ -173,7 +173,7 @@ def _sum_turning(
         cosine *= pattern
         scratch.real[...] += cosine * along
         scratch.imaginary[...] += cosine * across
-        if element.style is Style.SINGLE:
+        if element.style is Arrangement.SINGLE:
             sine = np.sin(angle, out=angle)
             sine *= pattern
             scratch.real[...] -= sine * across
@@ -220,9 +220,9 @@ def _pattern(element: Element, some: slice, wave_number: Single, towards: _Towar
     sizes = element.size[some]
     if (sizes == sizes[:1]).all():
         sizes = sizes[:1]
-    if element.kind is Kind.PISTON:
+    if element.kind is Radiator.PISTON:
         return _pistons(sizes[:, 0], wave_number, towards, scratch.first(len(sizes)))
-    if element.kind is Kind.RECTANGLE:
+    if element.kind is Radiator.RECTANGLE:
         return _rectangles(sizes, wave_number, towards)
     return _horns(sizes, wave_number, towards)
 

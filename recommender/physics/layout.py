@@ -19,7 +19,7 @@ from triptych.recommender.physics.checks import FloatArray
 
 __all__ = ["Layout", "LayoutError", "Places", "infer", "parse", "place"]
 
-BANDS: Final = "BWMT"
+BAND_LETTERS: Final = "BWMT"
 """Driver letters from the lowest band to the highest."""
 
 MOST_DRIVERS: Final = 24
@@ -48,7 +48,7 @@ class Layout:
     @cached_property
     def bands(self) -> str:
         """The letters that occur, lowest band first."""
-        return "".join(letter for letter in BANDS if letter in self.drivers)
+        return "".join(letter for letter in BAND_LETTERS if letter in self.drivers)
 
     def __str__(self) -> str:
         return "/".join("".join(f"({cell})" if isinstance(cell, Layout) else cell for cell in row) for row in self.rows)
@@ -91,7 +91,7 @@ class _Reader:
 
     def cell(self) -> str | Layout:
         mark = self.rest.pop(0)
-        if mark in BANDS:
+        if mark in BAND_LETTERS:
             return mark
         if mark != "(":
             raise _refuse(self.text, f"{mark!r} is none of T, M, W, B, '/', '(' and ')'")

@@ -20,7 +20,7 @@ from triptych.recommender.physics.direction import direction
 
 __all__ = [
     "Assumed",
-    "Kind",
+    "Radiator",
     "Sources",
     "outer_spacing",
     "pressure",
@@ -35,7 +35,7 @@ __all__ = [
 Gain = TypeVar("Gain", np.float32, np.complex128)
 
 
-class Kind(IntEnum):
+class Radiator(IntEnum):
     """What a driver radiates as."""
 
     PISTON = 0
@@ -60,7 +60,7 @@ class Sources:
     """The drivers of N loudspeakers, K at most in each, and X crossovers at most: a structure of arrays.
 
     x, y: centre of each driver, [N, K] [m]
-    kind: what it radiates as, a `Kind`, [N, K]
+    kind: what it radiates as, a `Radiator`, [N, K]
     size_x, size_y: effective radius of a piston (both), sides of a rectangle, mouth of a horn, [N, K] [m]
     coverage_x, coverage_y: full angle of a horn between the -6 dB points, NaN for others, [N, K] [deg]
     band: which band it works in, 0 the lowest, [N, K] [1]
@@ -185,14 +185,14 @@ def _patterns(
     right, up, sine = right * unit, up * unit, np.where(out < 0, 1.0, sine)
     angle = np.degrees(np.arctan2(sine, np.maximum(out, 0.0)))
     result = np.ones((*right.shape, frequency.size))
-    for kind in Kind:
+    for kind in Radiator:
         n, k = np.nonzero((sources.kind == kind) & sources.mask)
         if n.size:
             size_x, size_y = sources.size_x[n, k, None], sources.size_y[n, k, None]
             along = [part[n, k] for part in (right, up, sine, angle)]
-            if kind is Kind.PISTON:
+            if kind is Radiator.PISTON:
                 result[n, k] = piston.directivity((size_x * along[2])[..., None] * wave_number)
-            elif kind is Kind.RECTANGLE:
+            elif kind is Radiator.RECTANGLE:
                 half = [(s * a / 2)[..., None] * wave_number for s, a in zip((size_x, size_y), along[:2], strict=True)]
                 result[n, k] = piston.rectangle(*half)
             else:

@@ -27,7 +27,7 @@ LARGEST_ARGUMENT: Final = 400.0
 SIZES: Final = np.array([76.2, 88.9, 101.6, 114.3, 127.0, 133.35, 139.7, 152.4, 165.1, 177.8, 203.2, 254.0]) / 1e3
 """Nominal diameters of cones from 3 to 10 in [m]."""
 
-AREAS: Final = np.array([28.0, 38, 54, 66, 80, 88, 95, 113, 136, 155, 215, 330]) / 1e4
+CONE_AREAS: Final = np.array([28.0, 38, 54, 66, 80, 88, 95, 113, 136, 155, 215, 330]) / 1e4
 """Effective area of a cone of each size [m²]. Typical of data sheets, from memory; baskets differ by 8 %."""
 
 DOME_RATIO: Final = 2.9 / 2.5
@@ -108,7 +108,7 @@ def effective_radius(nominal: ArrayLike) -> FloatArray:
     Source: typical data sheets (from memory); 0.8 of nominal: common practice, no source.
     """
     nominal = within("nominal size", nominal, 0.005, 1.0, "m")
-    tabled = np.interp(nominal, SIZES, np.sqrt(AREAS / np.pi))
+    tabled = np.interp(nominal, SIZES, np.sqrt(CONE_AREAS / np.pi))
     return np.where((nominal < SIZES[0]) | (nominal > SIZES[-1]), 0.4 * nominal, tabled)
 
 

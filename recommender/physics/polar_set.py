@@ -12,29 +12,29 @@ from triptych.recommender.physics.checks import FloatArray, OutOfRange
 
 __all__ = ["polar_set"]
 
-STEP: Final = 10
+ORBIT_STEP: Final = 10
 """Angle between two curves of an orbit [deg]."""
 
-ORBIT: Final = tuple(range(-170, 181, STEP))
+ORBIT: Final = tuple(range(-170, 181, ORBIT_STEP))
 """The angles of a full orbit [deg]; two orbits share 0 and 180, so there are 70 curves."""
 
 
-class Angles(NamedTuple):
+class AveragedAngles(NamedTuple):
     """The angles that one curve averages [deg]: to the right and up are positive."""
 
     horizontal: tuple[int, ...] = ()
     vertical: tuple[int, ...] = ()
 
 
-ANGLES: Final[Mapping[str, Angles]] = MappingProxyType(
+AVERAGED_ANGLES: Final[Mapping[str, AveragedAngles]] = MappingProxyType(
     {
-        "listening_window": Angles((-30, -20, -10, 0, 10, 20, 30), (-10, 10)),
-        "floor_bounce": Angles((), (-40, -30, -20)),
-        "ceiling_bounce": Angles((), (40, 50, 60)),
-        "front_wall_bounce": Angles((-30, -20, -10, 0, 10, 20, 30)),
-        "side_wall_bounce": Angles((-80, -70, -60, -50, -40, 40, 50, 60, 70, 80)),
-        "rear_wall_bounce": Angles((-90, 90, 180)),
-        "sound_power": Angles(ORBIT, tuple(angle for angle in ORBIT if angle not in (0, 180))),
+        "listening_window": AveragedAngles((-30, -20, -10, 0, 10, 20, 30), (-10, 10)),
+        "floor_bounce": AveragedAngles((), (-40, -30, -20)),
+        "ceiling_bounce": AveragedAngles((), (40, 50, 60)),
+        "front_wall_bounce": AveragedAngles((-30, -20, -10, 0, 10, 20, 30)),
+        "side_wall_bounce": AveragedAngles((-80, -70, -60, -50, -40, 40, 50, 60, 70, 80)),
+        "rear_wall_bounce": AveragedAngles((-90, 90, 180)),
+        "sound_power": AveragedAngles(ORBIT, tuple(angle for angle in ORBIT if angle not in (0, 180))),
     }
 )
 """Which angles each curve averages [deg]. ANSI/CTA-2034-A (from memory)."""
@@ -64,7 +64,7 @@ class PolarSet:
         """Return the angles that `curve` needs and this set lacks, in words."""
         if curve == "early_reflections":
             return tuple(dict.fromkeys(angle for bounce in BOUNCES for angle in self.missing(bounce)))
-        needed = ANGLES[curve]
+        needed = AVERAGED_ANGLES[curve]
         across = (f"horizontal {angle}" for angle in needed.horizontal if angle not in self.horizontal_angle)
         up = (f"vertical {angle}" for angle in needed.vertical if angle not in self.vertical_angle)
         return (*across, *up)
@@ -73,8 +73,8 @@ class PolarSet:
         """Return the squared pressures that `curve` averages, (..., angles, frequencies), or raise `MissingAngles`."""
         if lacking := self.missing(curve):
             raise MissingAngles(f"{curve.replace('_', ' ')} needs {len(lacking)} more curves: {', '.join(lacking)}")
-        across = [self.horizontal_angle.index(angle) for angle in ANGLES[curve].horizontal]
-        up = [self.vertical_angle.index(angle) for angle in ANGLES[curve].vertical]
+        across = [self.horizontal_angle.index(angle) for angle in AVERAGED_ANGLES[curve].horizontal]
+        up = [self.vertical_angle.index(angle) for angle in AVERAGED_ANGLES[curve].vertical]
         parts = [self.horizontal[..., across, :]] if across else []
         parts += [self.vertical[..., up, :]] if up else []
         return np.asarray(10.0 ** (np.concatenate(parts, axis=-2) / 10.0))
@@ -115,7 +115,7 @@ def _orbit(name: str, angle: ArrayLike, level: FloatArray, frequencies: int) -> 
     whole = tuple(180 if each == -180.0 else round(each) for each in angles)
     for each, rounded in zip(angles, whole, strict=True):
         if rounded not in ORBIT or abs(each) != abs(rounded):
-            raise OutOfRange(f"{name} angle must be a multiple of {STEP} from -180 to 180 deg, not {each:g}")
+            raise OutOfRange(f"{name} angle must be a multiple of {ORBIT_STEP} from -180 to 180 deg, not {each:g}")
     if len(set(whole)) < len(whole):
         raise OutOfRange(f"{name} angles must stand once each (-180 and 180 are the same)")
     if whole and level.shape[-2:] != (len(whole), frequencies):

@@ -18,8 +18,8 @@ from triptych.recommender.physics.kernel import Single
 from triptych.recommender.physics.loudspeaker import Assumed, Sources
 
 __all__ = [
-    "ANGLES",
     "MODEL_VERSION",
+    "PROFILE_ANGLES",
     "Profile",
     "decibels",
     "level_at_each",
@@ -32,10 +32,10 @@ __all__ = [
 MODEL_VERSION: Final = 1
 """Changes whenever a stored profile would come out otherwise, by more than the rounding of its last digit."""
 
-STEP: Final = 2
+PROFILE_STEP: Final = 2
 """Between two angles of a profile [deg]."""
 
-ANGLES: Final[NDArray[np.int64]] = np.arange(-72, 73, STEP)
+PROFILE_ANGLES: Final[NDArray[np.int64]] = np.arange(-72, 73, PROFILE_STEP)
 """Angles of a profile, to the right in the horizontal plane, up in the vertical one [deg]."""
 
 PER_BAND: Final = 6
@@ -58,7 +58,7 @@ FLAGS: Final = tuple(f.name for f in fields(Assumed))
 
 RECORD: Final = np.dtype(
     [("version", "<u2"), ("flags", "<u2"), ("spacing_low", "<f4"), ("spacing_high", "<f4"),
-     ("planes", "<u2", (2, ANGLES.size, erb.BANDS)),
+     ("planes", "<u2", (2, PROFILE_ANGLES.size, erb.BANDS)),
      ("sound_power", "<u2", (erb.BANDS,)), ("listening_window", "<u2", (erb.BANDS,))]
 )  # fmt: skip
 """One stored profile: little-endian, 8300 bytes."""
@@ -110,9 +110,9 @@ def _smoothed(sources: Sources, azimuth: ArrayLike, elevation: ArrayLike, per_ba
 
 def profile(sources: Sources) -> Profile:
     """Return the profiles of loudspeakers: both planes, and the standard's sound power and listening window."""
-    planes = np.empty((len(sources), 2, ANGLES.size, erb.BANDS), dtype=np.float32)
-    planes[:, 0] = _smoothed(sources, ANGLES, 0.0, PER_BAND)
-    planes[:, 1] = _smoothed(sources, 0.0, ANGLES, PER_BAND)
+    planes = np.empty((len(sources), 2, PROFILE_ANGLES.size, erb.BANDS), dtype=np.float32)
+    planes[:, 0] = _smoothed(sources, PROFILE_ANGLES, 0.0, PER_BAND)
+    planes[:, 1] = _smoothed(sources, 0.0, PROFILE_ANGLES, PER_BAND)
     return Profile(
         planes=_stored(planes),
         sound_power=_stored(_sound_power(sources, planes)),
@@ -125,21 +125,21 @@ def profile(sources: Sources) -> Profile:
 
 
 def _at(angles: Iterable[int]) -> list[int]:
-    return [int(np.searchsorted(ANGLES, angle)) for angle in angles]
+    return [int(np.searchsorted(PROFILE_ANGLES, angle)) for angle in angles]
 
 
 def _listening_window(planes: Single) -> Single:
-    across, up = polar_set.ANGLES["listening_window"]
+    across, up = polar_set.AVERAGED_ANGLES["listening_window"]
     squares = np.concatenate([planes[:, 0, _at(across)], planes[:, 1, _at(up)]], axis=1)
     return standard.mean_square("listening_window", squares)
 
 
 def _sound_power(sources: Sources, planes: Single) -> Single:
     """Both orbits: what the planes hold is taken from them, the rest is computed, coarser."""
-    orbits = [np.array(orbit) for orbit in polar_set.ANGLES["sound_power"]]
+    orbits = [np.array(orbit) for orbit in polar_set.AVERAGED_ANGLES["sound_power"]]
     squares = [np.empty((len(sources), orbit.size, erb.BANDS), dtype=np.float32) for orbit in orbits]
     for plane, (orbit, square) in enumerate(zip(orbits, squares, strict=True)):
-        held = np.abs(orbit) <= ANGLES[-1]
+        held = np.abs(orbit) <= PROFILE_ANGLES[-1]
         far = orbit[~held]
         turn, rise = (far, 0.0) if plane == 0 else (np.where(np.abs(far) > 90, 180, 0), _risen(far))
         square[:, held] = planes[:, plane, _at(orbit[held])]
@@ -190,8 +190,10 @@ def read(joined: bytes | bytearray | memoryview) -> Profile:
 
 def _taps(angle: FloatArray) -> tuple[NDArray[np.intp], Single]:
     """First of the angles to draw from, and the weight of each [..., taps]: Lagrange's polynomial."""
-    place = (within("angle", angle, float(ANGLES[0]), float(ANGLES[-1]), "deg") - ANGLES[0]) / STEP
-    first = np.clip(np.floor(np.nan_to_num(place)).astype(np.intp) - (TAPS // 2 - 1), 0, ANGLES.size - TAPS)
+    place = (
+        within("angle", angle, float(PROFILE_ANGLES[0]), float(PROFILE_ANGLES[-1]), "deg") - PROFILE_ANGLES[0]
+    ) / PROFILE_STEP
+    first = np.clip(np.floor(np.nan_to_num(place)).astype(np.intp) - (TAPS // 2 - 1), 0, PROFILE_ANGLES.size - TAPS)
     weights = np.ones((*place.shape, TAPS))
     for i in range(TAPS):
         for j in range(TAPS):

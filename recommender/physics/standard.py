@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from triptych.recommender.physics.checks import FloatArray
-from triptych.recommender.physics.polar_set import ANGLES, BOUNCES, STEP, Angles, PolarSet
+from triptych.recommender.physics.polar_set import AVERAGED_ANGLES, BOUNCES, ORBIT_STEP, AveragedAngles, PolarSet
 
 __all__ = [
     "curves",
@@ -32,21 +32,21 @@ __all__ = [
 ]
 
 
-def _sphere_shares(angles: Angles) -> FloatArray:
+def _sphere_shares(angles: AveragedAngles) -> FloatArray:
     """Share of the sphere that each curve stands for [1]: exact, by geometry."""
     angle = np.radians(np.abs(np.array([*angles.horizontal, *angles.vertical])))
-    half = np.radians(STEP / 2)
+    half = np.radians(ORBIT_STEP / 2)
     ring = np.sin(angle) * np.sin(half) / 4.0
     return np.asarray(np.where(np.isclose(np.sin(angle), 0.0), (1.0 - np.cos(half)) / 2.0, ring))
 
 
-def _weights(curve: str, angles: Angles) -> FloatArray:
+def _weights(curve: str, angles: AveragedAngles) -> FloatArray:
     count = len(angles.horizontal) + len(angles.vertical)
     return _sphere_shares(angles) if curve == "sound_power" else np.ones(count)
 
 
-WEIGHTS: Final = MappingProxyType({curve: _weights(curve, angles) for curve, angles in ANGLES.items()})
-"""What each angle of a curve counts, in the order of `ANGLES`: its ring of the sphere, or all alike [1]."""
+ANGLE_WEIGHTS: Final = MappingProxyType({curve: _weights(curve, angles) for curve, angles in AVERAGED_ANGLES.items()})
+"""What each angle of a curve counts, in the order of `AVERAGED_ANGLES`: its ring of the sphere, or all alike [1]."""
 
 
 Real = TypeVar("Real", np.float32, np.float64)
@@ -72,10 +72,10 @@ def _level(square: FloatArray) -> FloatArray:
 def mean_square(curve: str, squares: NDArray[Real]) -> NDArray[Real]:
     """Return the mean squared pressure of a curve from that at its angles, [..., F], of the same precision [1].
 
-    curve: a name of `ANGLES` [text]
-    squares: squared pressure at its angles in the order of `ANGLES`, [..., angles, F] [1]
+    curve: a name of `AVERAGED_ANGLES` [text]
+    squares: squared pressure at its angles in the order of `AVERAGED_ANGLES`, [..., angles, F] [1]
     """
-    weights = WEIGHTS[curve].astype(squares.dtype)
+    weights = ANGLE_WEIGHTS[curve].astype(squares.dtype)
     return np.asarray(weights @ squares / weights.sum())
 
 

@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 
 from triptych.recommender.physics import loudspeaker
 from triptych.recommender.physics.checks import BoolArray, FloatArray
-from triptych.recommender.physics.loudspeaker import Kind, Sources
+from triptych.recommender.physics.loudspeaker import Radiator, Sources
 
-__all__ = ["Element", "Group", "Style", "alike"]
+__all__ = ["Arrangement", "Element", "Group", "alike"]
 
 Rows: TypeAlias = NDArray[np.intp]
 
@@ -26,7 +26,7 @@ SAME_PLACE: Final = 1e-6
 """Drivers nearer than that are in line [m]."""
 
 
-class Style(IntEnum):
+class Arrangement(IntEnum):
     """How an element lies about the origin: its value is how many sines and cosines it takes."""
 
     ORIGIN = 0
@@ -45,8 +45,8 @@ class Element:
     """
 
     drivers: tuple[int, ...]
-    kind: Kind
-    style: Style
+    kind: Radiator
+    style: Arrangement
     x: FloatArray
     y: FloatArray
     size: FloatArray
@@ -82,7 +82,7 @@ def alike(sources: Sources, vectors: FloatArray) -> Iterator[Group]:
         in_step = not _turning(group)[0]
         offset = _Offsets.of(group, vectors)
         elements = _cheapest(group, offset)
-        even = offset.flat and (in_step or all(element.style is not Style.SINGLE for element in elements))
+        even = offset.flat and (in_step or all(element.style is not Arrangement.SINGLE for element in elements))
         yield Group(rows, group, elements, in_step, *_distinct(vectors, even))
 
 
@@ -127,13 +127,13 @@ class _Offsets:
         return bool(np.all(apart < SAME_PLACE))
 
 
-Laid: TypeAlias = list[tuple[tuple[int, ...], Style]]
+Laid: TypeAlias = list[tuple[tuple[int, ...], Arrangement]]
 
 
 def _cheapest(group: Sources, offset: _Offsets) -> list[Element]:
     """Elements about the origin from which they cost least: the middle of the box, or one of the drivers."""
     best, laid = offset, _laid(group, offset)
-    if any(style is Style.SINGLE for _, style in laid):
+    if any(style is Arrangement.SINGLE for _, style in laid):
         for driver in np.flatnonzero(group.mask[0]):
             other = offset.seen_from(int(driver))
             if _cost(found := _laid(group, other)) < _cost(laid):
@@ -153,19 +153,19 @@ def _laid(group: Sources, offset: _Offsets) -> Laid:
         if offset.in_line(k):
             same = [j for j in left if offset.in_line(j) and _same(group, k, j)]
             left = [j for j in left if j not in same]
-            laid.append(((k, *same), Style.ORIGIN))
+            laid.append(((k, *same), Arrangement.ORIGIN))
             continue
         partner = next((j for j in left if offset.opposite(k, j) and _same(group, k, j) and _equal(group, k, j)), None)
         if partner is not None:
             left.remove(partner)
-        laid.append(((k,), Style.SINGLE if partner is None else Style.PAIR))
+        laid.append(((k,), Arrangement.SINGLE if partner is None else Arrangement.PAIR))
     return laid
 
 
-def _element(group: Sources, offset: _Offsets, drivers: tuple[int, ...], style: Style) -> Element:
+def _element(group: Sources, offset: _Offsets, drivers: tuple[int, ...], style: Arrangement) -> Element:
     k = drivers[0]
     size = np.stack([part[:, k] for part in (group.size_x, group.size_y, group.coverage_x, group.coverage_y)], axis=1)
-    return Element(drivers, Kind(int(group.kind[0, k])), style, offset.x[:, k], offset.y[:, k], np.nan_to_num(size))
+    return Element(drivers, Radiator(int(group.kind[0, k])), style, offset.x[:, k], offset.y[:, k], np.nan_to_num(size))
 
 
 def _same(group: Sources, one: int, other: int) -> bool:

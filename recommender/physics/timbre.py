@@ -100,12 +100,12 @@ def seat_difference(levels: ArrayLike, reference: ArrayLike) -> FloatArray:
     ours, theirs = _aligned(levels), _aligned(reference)
     weights = seat_weights(len(ours))
     if not (np.isnan(ours).any() or np.isnan(theirs).any()):
-        return np.sqrt(_squares(ours, theirs, weights) / ours.shape[1])
+        return np.asarray(np.sqrt(_squares(ours, theirs, weights) / ours.shape[1]))
     count = np.asarray((~np.isnan(theirs[0])).T.astype(float) @ (~np.isnan(ours[0])).astype(float))
     with np.errstate(invalid="ignore", divide="ignore"):
         totals = np.stack([_total(own, other) for own, other in zip(ours, theirs, strict=True)]) / count
         aligned = totals[0] ** 2 - 2.0 * totals[0] * np.tensordot(weights, totals, 1)
-        return np.sqrt(np.maximum(_squares(ours, theirs, weights) / count + aligned, 0.0))
+        return np.asarray(np.sqrt(np.maximum(_squares(ours, theirs, weights) / count + aligned, 0.0)))
 
 
 def _aligned(levels: ArrayLike) -> FloatArray:

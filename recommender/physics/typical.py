@@ -35,10 +35,10 @@ FACEPLATE: Final = 0.1
 FRAME: Final = 1.05
 """Frame over nominal size of a cone driver [1]."""
 
-GAP: Final = 0.015
+FRAME_GAP: Final = 0.015
 """Baffle between two frames [m]."""
 
-MARGIN: Final = 0.012
+BAFFLE_MARGIN: Final = 0.012
 """Baffle between a frame and the edge of the box [m]."""
 
 MIDRANGE_SIZE: Final = 0.1
@@ -52,7 +52,7 @@ TWEETER_CROSSOVER: Final[Mapping[str | None, float]] = MappingProxyType(
 )
 """Crossover to the tweeter where its type says something [Hz]."""
 
-CROSSOVERS: Final[Mapping[str, tuple[float, ...]]] = MappingProxyType(
+TYPICAL_CROSSOVERS: Final[Mapping[str, tuple[float, ...]]] = MappingProxyType(
     {"TM": (2400.0,), "TW": (2400.0,), "TB": (2000.0,), "MW": (400.0,), "MB": (300.0,), "WB": (120.0,),
      "TMW": (400.0, 2600.0), "TMB": (300.0, 2600.0), "TWB": (120.0, 2400.0), "MWB": (120.0, 400.0),
      "TMWB": (120.0, 400.0, 2600.0)}
@@ -71,7 +71,7 @@ def woofer_size(narrower_side: FloatArray) -> FloatArray:
 def crossovers(bands: str, tweeter_type: str | None) -> FloatArray:
     """Crossovers of a loudspeaker with these bands, lowest first [Hz]."""
     key = "".join(letter for letter in "TMWB" if letter in bands)
-    found = np.array(CROSSOVERS.get(key, ()))
+    found = np.array(TYPICAL_CROSSOVERS.get(key, ()))
     if found.size and "T" in key:
         found[-1] = TWEETER_CROSSOVER.get(tweeter_type, found[-1])
     return found

@@ -6,12 +6,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from triptych.recommender.report.words import frequency, plain, signed
+from triptych.recommender.report.on_paper import frequency, plain, signed
 from triptych.recommender.verify.dips import BAY_NEAR, NOTCH_NEAR, Dip, Sign
 from triptych.recommender.verify.filters import Filter, Fit, Shape
-from triptych.recommender.verify.verification import ROOM, Closeness, Promise, Verification
+from triptych.recommender.verify.verification import ROOM_TIMBRE, Closeness, PromisedFigure, Verification
 
-BAND: Final = {"speech": "Speech band", "above": "Above it", "below": "Below it"}
+BAND_WORDS: Final = {"speech": "Speech band", "above": "Above it", "below": "Below it"}
 NEARNESS: Final = {"alike": "alike", "fair": "fairly near", "apart": "apart"}
 STANDARD: Final = (
     "Speech band: 300 Hz to 3.4 kHz, the telephone band of ITU-T G.712 (from memory). Alike is up to 1 dB rms, fairly "
@@ -40,7 +40,7 @@ def band_rows(found: Verification) -> list[BandRow]:
 def _band_row(seat: str, band: Closeness) -> BandRow:
     return BandRow(
         seat=plain(seat),
-        band=BAND[band.band],
+        band=BAND_WORDS[band.band],
         reach=f"{frequency(band.low)} to {frequency(band.high)}",
         rms=signed(band.rms, 1, "dB"),
         mean=signed(band.mean, 1, "dB"),
@@ -123,7 +123,7 @@ def promise_lines(found: Verification) -> list[str]:
     return [_promise_line(promise) for promise in found.promises]
 
 
-def _promise_line(one: Promise) -> str:
+def _promise_line(one: PromisedFigure) -> str:
     kept = "kept" if one.met else "not kept"
     if one.what == "trim":
         return (
@@ -131,6 +131,7 @@ def _promise_line(one: Promise) -> str:
             f"(within 1 dB counts)."
         )
     return (
-        f"Timbre: promised {one.predicted:.1f} dB rms, at most {one.high - ROOM:.1f}; measured {one.measured:.1f}: "
-        f"{kept} ({ROOM:g} dB more is the room's, since the three stand at different places)."
+        f"Timbre: promised {one.predicted:.1f} dB rms, at most {one.high - ROOM_TIMBRE:.1f}; "
+        f"measured {one.measured:.1f}: {kept} "
+        f"({ROOM_TIMBRE:g} dB more is the room's, since the three stand at different places)."
     )

@@ -12,7 +12,7 @@ COPPER: Final = 0.017241
 LOSS: Final = 0.05
 """The loop's resistance is at most this share of the nominal impedance. Common practice."""
 
-AREAS: Final = (0.75, 1.0, 1.5, 2.5, 4.0, 6.0, 10.0)
+WIRE_SECTIONS: Final = (0.75, 1.0, 1.5, 2.5, 4.0, 6.0, 10.0)
 """Usual cross sections [mm²]."""
 
 GAUGES: Final = (18, 16, 14, 12, 10, 8)
@@ -21,10 +21,10 @@ GAUGES: Final = (18, 16, 14, 12, 10, 8)
 SPARE: Final = 1.0
 """Left over at the ends for pulling a box out [m]. Common practice."""
 
-TERMINALS: Final = 0.3
+TERMINALS_HEIGHT: Final = 0.3
 """Height of a floor-standing main's terminals [m]. Common practice."""
 
-LOWEST: Final = 4.0
+ASSUMED_IMPEDANCE: Final = 4.0
 """What a loudspeaker is taken to be where nobody states its impedance [ohm]."""
 
 
@@ -40,7 +40,7 @@ class Run:
     @property
     def area(self) -> float:
         """The thinnest usual cross section that is enough [mm²]."""
-        return next((area for area in AREAS if area >= area_needed(self.length, self.ohm)), AREAS[-1])
+        return next((area for area in WIRE_SECTIONS if area >= area_needed(self.length, self.ohm)), WIRE_SECTIONS[-1])
 
     @property
     def gauge(self) -> int:
@@ -50,7 +50,7 @@ class Run:
     @property
     def enough(self) -> bool:
         """Whether the thickest usual cable is enough for it."""
-        return area_needed(self.length, self.ohm) <= AREAS[-1]
+        return area_needed(self.length, self.ohm) <= WIRE_SECTIONS[-1]
 
 
 def area_needed(length: float, ohm: float) -> float:
@@ -79,7 +79,7 @@ def gauge_area(gauge: int) -> float:
 def run(to: str, length: float, nominal: float | None, minimum: float | None) -> Run:
     """Return a cable of a length rounded up to half a metre, for what a datasheet says of the impedance."""
     ohm = nominal if nominal is not None else None if minimum is None else minimum / 0.8
-    return Run(to, ceil(2 * length - 1e-9) / 2, LOWEST if ohm is None else ohm, ohm is not None)
+    return Run(to, ceil(2 * length - 1e-9) / 2, ASSUMED_IMPEDANCE if ohm is None else ohm, ohm is not None)
 
 
 def centre_length(place_width: float | None, depth: float) -> float:
@@ -89,4 +89,4 @@ def centre_length(place_width: float | None, depth: float) -> float:
 
 def main_length(spacing: float, from_wall: float, base: float) -> float:
     """Return the way from the same amplifier down to the floor, along the wall, and out to a main [m]."""
-    return base + spacing / 2 + from_wall + TERMINALS + SPARE
+    return base + spacing / 2 + from_wall + TERMINALS_HEIGHT + SPARE

@@ -14,20 +14,20 @@ from triptych.catalog.database.as_built import AsBuiltRecord
 from triptych.catalog.records import LoudspeakerRecord
 from triptych.recommender.advise.advice import CriterionAnswer, NextQuestion, RuledOut, Standing, Waiting
 from triptych.recommender.advise.picturing import Dossier, Shown
+from triptych.recommender.drawing.drawn_numbers import Unit
 from triptych.recommender.drawing.floor_plan import plan
 from triptych.recommender.drawing.front_elevation import front
-from triptych.recommender.drawing.money_bars import Money, Share, money
+from triptych.recommender.drawing.money_bars import MoneySplit, Share, money
 from triptych.recommender.drawing.response import response
 from triptych.recommender.drawing.seatmap import seat_map
 from triptych.recommender.drawing.side_section import side
-from triptych.recommender.drawing.units import Unit
 from triptych.recommender.money.budget.check import Check
 from triptych.recommender.money.budget.mend import Mend
 from triptych.recommender.report import built
+from triptych.recommender.report.on_paper import amount, percent, plain, pose, score, told
 from triptych.recommender.report.page import inlined, rendered
 from triptych.recommender.report.paragraph import answer, survival
 from triptych.recommender.report.reasons import conditions, steps, strengths, weaknesses
-from triptych.recommender.report.words import amount, percent, plain, pose, score, told
 from triptych.recommender.verify.verification import Verification
 from triptych.recommender.views import BUDGET, CheckedBudget
 
@@ -217,7 +217,9 @@ def _budget(check: Check, mend: Mend) -> dict[str, Any]:
         Share(one["role"], one["amount"], one["of_audio_total"], one["of_speakers_and_sub"]) for one in data["shares"]
     )
     totals = data["denominators"]
-    shown = Money(data["currency"], data["tax_included"], totals["audio_total"], totals["speakers_and_sub"], shares)
+    shown = MoneySplit(
+        data["currency"], data["tax_included"], totals["audio_total"], totals["speakers_and_sub"], shares
+    )
     currency = data["currency"]
     return data | {
         "cautions": [plain(words) for words in data["cautions"]],

@@ -8,14 +8,14 @@ from textwrap import shorten
 from typing import Any, Final
 
 from triptych.recommender.advise.picturing import Dossier, Shown
+from triptych.recommender.drawing.drawn_numbers import Unit, length
 from triptych.recommender.drawing.front_elevation import front
 from triptych.recommender.drawing.side_section import side
-from triptych.recommender.drawing.units import Unit, length
 from triptych.recommender.report.cable import Run, centre_length, main_length, run
+from triptych.recommender.report.on_paper import angle, distance, plain, pose, told
 from triptych.recommender.report.page import inlined, rendered
 from triptych.recommender.report.reasons import conditions, lift_words
 from triptych.recommender.report.settings import NEAR, Settings, settings
-from triptych.recommender.report.words import angle, distance, plain, pose, told
 
 NAME: Final = 70
 """Longer names are cut on the sheet, which has one page; the report has them whole."""
@@ -37,11 +37,11 @@ CHECKS: Final = (
     "Speech heard at every seat, the end seats too",
     "Amplifier’s vents free after ten minutes at level",
 )
-"""Checks on site. Common practice."""
+"""Checks where it stands. Common practice."""
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class LabelledRow:
     """A label and what is told beside it."""
 
     label: str
@@ -85,32 +85,34 @@ def cut(name: str) -> str:
 
 
 def to_settle(open_points: list[str]) -> list[str]:
-    """What to settle on site, as far as the one page has room for it."""
+    """What to settle before it is fixed, as far as the one page has room for it."""
     told = [shorten(words, 200, placeholder=" …") for words in open_points[:SETTLED]]
     more = len(open_points) - SETTLED
     return told + ([f"and {more} more: triptych explain names them"] if more > 0 else [])
 
 
-def where(shown: Shown, unit: Unit) -> Iterator[Row]:
+def where(shown: Shown, unit: Unit) -> Iterator[LabelledRow]:
     """What goes where."""
     place, box, free = shown.place, shown.record, shown.clearance
-    yield Row("Pose", pose(shown.standing.pose).capitalize())
+    yield LabelledRow("Pose", pose(shown.standing.pose).capitalize())
     if shown.baffle is not None:
         edge = "flush with the front edge" if place.setback == 0 else f"{length(place.setback, unit)} behind the edge"
-        yield Row("Front", f"{length(shown.baffle, unit)} from the front wall, {edge}")
-    yield Row("Sideways", _sideways(free.side, free.needed_side, unit))
-    yield Row("Height", _height(shown, unit))
-    yield Row("Tilt", tilt_words(shown, unit))
+        yield LabelledRow("Front", f"{length(shown.baffle, unit)} from the front wall, {edge}")
+    yield LabelledRow("Sideways", _sideways(free.side, free.needed_side, unit))
+    yield LabelledRow("Height", _height(shown, unit))
+    yield LabelledRow("Tilt", tilt_words(shown, unit))
     if free.above is not None:
-        yield Row("Above", f"{length(free.above, unit)} free as tilted; {length(free.needed_above, unit)} are needed")
-    yield Row("Plugs", _behind(free.behind, free.needed_behind, unit))
+        yield LabelledRow(
+            "Above", f"{length(free.above, unit)} free as tilted; {length(free.needed_above, unit)} are needed"
+        )
+    yield LabelledRow("Plugs", _behind(free.behind, free.needed_behind, unit))
     bears = (
         ""
         if place.load != place.load
         else f"; put no more than {place.load / 2:.0f}\u00a0kg here, half of what it may still bear"
     )
     weight = "not known: weigh it" if box.weight is None else f"{box.weight:.1f}\u00a0kg"
-    yield Row("Weight", weight + bears)
+    yield LabelledRow("Weight", weight + bears)
 
 
 def _sideways(side: float | None, needed: float, unit: Unit) -> str:

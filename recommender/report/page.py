@@ -13,7 +13,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from triptych.recommender.drawing import style
-from triptych.recommender.report.words import plain
+from triptych.recommender.report.on_paper import plain
 
 POLICY: Final = (
     "default-src 'none'; style-src 'unsafe-inline'; script-src '{script}'; base-uri 'none'; form-action 'none'"

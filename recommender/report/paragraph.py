@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 from triptych.recommender.advise.advice import Advice, Standing
 from triptych.recommender.advise.picturing import Dossier
-from triptych.recommender.drawing.units import angle
+from triptych.recommender.drawing.drawn_numbers import angle
+from triptych.recommender.report.on_paper import amount, percent, plain, score
 from triptych.recommender.report.reasons import MEANS, best_and_worst
-from triptych.recommender.report.words import amount, percent, plain, score
 
 
 def answer(dossier: Dossier) -> str:

@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import Final
 
 from triptych.recommender.advise.advice import CriterionAnswer, Standing
-from triptych.recommender.report.words import plain, pose, signed
+from triptych.recommender.report.on_paper import plain, pose, signed
 
 GOOD: Final = 0.6
 """A utility from here up speaks for a centre."""
 
-TOLD: Final = 3
+REASONS_TOLD: Final = 3
 """So many of each are told."""
 
 MEANS: Final = {
@@ -28,13 +28,13 @@ MEANS: Final = {
 def strengths(entry: Standing) -> list[str]:
     """The criteria that lift it most."""
     good = [one for one in entry.criteria if one.utility >= GOOD]
-    return [criterion_words(one) for one in sorted(good, key=lambda one: -one.weight * one.utility)[:TOLD]]
+    return [criterion_words(one) for one in sorted(good, key=lambda one: -one.weight * one.utility)[:REASONS_TOLD]]
 
 
 def weaknesses(entry: Standing) -> list[str]:
     """The criteria that cost it most, then what its gates make a condition of."""
     weak = [one for one in entry.criteria if one.utility < GOOD]
-    told = [criterion_words(one) for one in sorted(weak, key=lambda one: one.utility)[:TOLD]]
+    told = [criterion_words(one) for one in sorted(weak, key=lambda one: one.utility)[:REASONS_TOLD]]
     return told + conditions(entry)
 
 

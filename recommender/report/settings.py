@@ -20,7 +20,7 @@ NEAR: Final = 0.07
 
 
 @dataclass(frozen=True, slots=True)
-class Channel:
+class ChannelSetting:
     """One of the three: distance [m], delay [ms], trim [dB]; None where a figure is not known."""
 
     name: str
@@ -34,7 +34,7 @@ class Settings:
     """What to enter: the crossover of the centre [Hz], and each channel."""
 
     crossover: float | None
-    channels: tuple[Channel, ...]
+    channels: tuple[ChannelSetting, ...]
 
 
 def settings(distances: Mapping[str, float | None], trim: float | None, crossover: float | None) -> Settings:
@@ -46,7 +46,7 @@ def settings(distances: Mapping[str, float | None], trim: float | None, crossove
     farthest = max(known, default=None)
     return Settings(
         None if crossover is None else ceil(crossover / CROSSOVER_STEP - 1e-9) * CROSSOVER_STEP,
-        tuple(Channel(name, one, _delay(one, farthest), _trim(name, trim)) for name, one in distances.items()),
+        tuple(ChannelSetting(name, one, _delay(one, farthest), _trim(name, trim)) for name, one in distances.items()),
     )
 
 

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from triptych.recommender.physics import geometry
-from triptych.recommender.scene.arrays import Arrays, BoolArray, Boxes, FloatArray, Place, Seats
+from triptych.recommender.scene.arrays import Arrays, BoolArray, Boxes, FloatArray, PlaceFigures, Seats
 
 TOP_CLEARANCE: Final = 0.010
 """Free height above a box in an opening [m]. Common practice, no source."""
@@ -72,7 +72,7 @@ class Aim(Arrays):
     lift: FloatArray
 
 
-def free_depth(place: Place) -> float:
+def free_depth(place: PlaceFigures) -> float:
     """The depth behind the place's front edge up to what stops plugs: its back panel or the front wall [m]."""
     if place.kind == "cavity" and place.back != "open":
         return place.depth
@@ -83,7 +83,7 @@ def free_depth(place: Place) -> float:
     return float(np.fmin(place.front, place.depth))
 
 
-def opening_height(place: Place) -> float:
+def opening_height(place: PlaceFigures) -> float:
     """The height a box may take in the place, its clearance taken off; inf where nothing is above it [m]."""
     return np.inf if np.isnan(place.height) else place.height - TOP_CLEARANCE
 
@@ -98,7 +98,7 @@ def stood_height(boxes: Boxes) -> FloatArray:
     return boxes.height + np.nan_to_num(boxes.feet)
 
 
-def baffle_distance(boxes: Boxes, place: Place) -> FloatArray:
+def baffle_distance(boxes: Boxes, place: PlaceFigures) -> FloatArray:
     """Front wall to baffle [m]; a box on a wall stands off by its own depth and plugs, NaN where that isn't known."""
     if np.isnan(place.front):
         against_wall = boxes.depth + rear_allowance(boxes)
@@ -106,7 +106,7 @@ def baffle_distance(boxes: Boxes, place: Place) -> FloatArray:
     return np.full(len(boxes), place.front - place.setback)
 
 
-def aim(boxes: Boxes, place: Place, seats: Seats) -> Aim:
+def aim(boxes: Boxes, place: PlaceFigures, seats: Seats) -> Aim:
     """Place each box with its baffle where the place has it and tilt it at the primary ear as far as it fits.
 
     The elevation is that of the untilted box.
@@ -148,14 +148,14 @@ def aim(boxes: Boxes, place: Place, seats: Seats) -> Aim:
     )
 
 
-def _behind(boxes: Boxes, place: Place) -> FloatArray:
+def _behind(boxes: Boxes, place: PlaceFigures) -> FloatArray:
     """From the place's front edge to what is behind it [m]; a bracket holds a box off a wall by its plugs."""
     if place.kind == "wall" and np.isnan(free_depth(place)):
         return boxes.depth + rear_allowance(boxes)
     return np.full(len(boxes), free_depth(place))
 
 
-def _tilt_that_fits(boxes: Boxes, place: Place) -> FloatArray:
+def _tilt_that_fits(boxes: Boxes, place: PlaceFigures) -> FloatArray:
     """The largest tilt the opening allows, whichever way; NaN where a needed size is unknown, 0 where none fits."""
     depth = free_depth(place) - place.setback
     opening_depth = np.inf if np.isnan(depth) else depth - rear_allowance(boxes)

@@ -64,7 +64,7 @@ class Loading(IntEnum):
     RIBBON = 3
 
 
-class SensitivityBasis(IntEnum):
+class SensitivityCode(IntEnum):
     """The field a sensitivity was stated in."""
 
     UNKNOWN = -1
@@ -169,7 +169,7 @@ class Seats:
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class PlaceFigures:
     """One place for a centre; NaN where a figure is not known or the place sets no limit. [m, kg]."""
 
     name: str

@@ -15,7 +15,7 @@ import numpy as np
 from triptych.recommender.physics import boundary, reflection
 from triptych.recommender.physics.kernel import Single
 from triptych.recommender.scene.aiming import LIKELY_HEIGHT, Aim
-from triptych.recommender.scene.arrays import Arrays, Boxes, FloatArray, InRoom, Place, Seats, Stands
+from triptych.recommender.scene.arrays import Arrays, Boxes, FloatArray, InRoom, PlaceFigures, Seats, Stands
 
 FLOORS: Final = (0.0, 0.5 - np.sqrt(1 / 12), 0.5 + np.sqrt(1 / 12), 1.0)
 """Part of the pressure that the floor gives back [1]: none, the two places of Gauss's rule, all.
@@ -68,7 +68,9 @@ class Images(Arrays):
         return InRoom(heard, sent, self.unknown, free.spread)
 
 
-def centre_images(boxes: Boxes, place: Place, places: Sequence[Place], aim: Aim, seats: Seats, sent: Single) -> Images:
+def centre_images(
+    boxes: Boxes, place: PlaceFigures, places: Sequence[PlaceFigures], aim: Aim, seats: Seats, sent: Single
+) -> Images:
     """What floor and wall add to centres in one place of a room.
 
     `sent` is what each sends down to the floor less what it sends to the primary ear [N, B].
@@ -162,7 +164,7 @@ def _axis_off(axis: FloatArray, heights: FloatArray, ear: FloatArray, distance: 
     return found
 
 
-def _baffles(boxes: Boxes, place: Place, aim: Aim) -> list[FloatArray]:
+def _baffles(boxes: Boxes, place: PlaceFigures, aim: Aim) -> list[FloatArray]:
     """How far the baffles in a place may be from the wall [m]."""
     if np.isfinite(place.front) or place.kind == "wall":
         return [aim.baffle]
@@ -170,7 +172,7 @@ def _baffles(boxes: Boxes, place: Place, aim: Aim) -> list[FloatArray]:
     return [depth + step for step in OFF_THE_WALL]
 
 
-def _fronts(boxes: Boxes, place: Place, places: Sequence[Place]) -> list[FloatArray]:
+def _fronts(boxes: Boxes, place: PlaceFigures, places: Sequence[PlaceFigures]) -> list[FloatArray]:
     """How wide what the drivers of each box sit in may be, box or furniture [m]."""
     own = _sides(np.fmin(boxes.width, boxes.height))
     if place.kind != "cavity":
@@ -183,7 +185,7 @@ def _sides(narrower: FloatArray) -> list[FloatArray]:
     return [narrower] if known.all() else [np.where(known, narrower, width) for width in FRONT_WIDTHS]
 
 
-def furniture_fronts(bay: Place, places: Sequence[Place]) -> tuple[float, ...]:
+def furniture_fronts(bay: PlaceFigures, places: Sequence[PlaceFigures]) -> tuple[float, ...]:
     """How wide the front of the furniture around a bay may be, one width where the room says it [m].
 
     It does where the top of the same piece is a place too. Standing on the floor, which mirrors it, it counts as wide
@@ -196,7 +198,7 @@ def furniture_fronts(bay: Place, places: Sequence[Place]) -> tuple[float, ...]:
     return tuple(width * factor for factor in WIDER)
 
 
-def _tops(top: Place, bay: Place) -> bool:
+def _tops(top: PlaceFigures, bay: PlaceFigures) -> bool:
     """Whether a place is the top of the furniture that a bay is in."""
     over = top.base - (bay.base + bay.height)
     same = abs(top.front - bay.front) <= SAME_FRONT

@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 from triptych.recommender.physics import geometry, reflection
 from triptych.recommender.physics.kernel import Single
 from triptych.recommender.physics.profile import (
-    ANGLES,
     FLOOR,
+    PROFILE_ANGLES,
+    PROFILE_STEP,
     SCALE,
-    STEP,
     Profile,
     decibels,
     level_at_each,
@@ -98,7 +98,7 @@ class Heard:
     spacing: Spacing
 
 
-class Listening:
+class DirectionLevels:
     """Levels of all loudspeakers in all directions that some seat lies in, looked up once."""
 
     def __init__(self, voices: Voices, azimuths: set[float], turned: set[float]) -> None:
@@ -182,8 +182,8 @@ def _aside(
 
 def _near(plane: Plane, rows: IndexArray, angle: FloatArray) -> Single:
     """Levels of the loudspeakers at `rows`, each at its own angle, by the power of the two stored angles next to it."""
-    place = (np.clip(angle, ANGLES[0], ANGLES[-1]) - ANGLES[0]) / STEP
-    first = np.minimum(np.floor(place).astype(np.intp), ANGLES.size - 2)
+    place = (np.clip(angle, PROFILE_ANGLES[0], PROFILE_ANGLES[-1]) - PROFILE_ANGLES[0]) / PROFILE_STEP
+    first = np.minimum(np.floor(place).astype(np.intp), PROFILE_ANGLES.size - 2)
     share = np.broadcast_to(place - first, len(rows)).astype(np.float32)[:, None]
     lower, upper = (np.square(plane[rows, first + step].astype(np.float32)) for step in (0, 1))
     power = (lower + share * (upper - lower)) / np.float32(SCALE**2)
@@ -298,9 +298,9 @@ def window_sound(voices: Voices) -> Sound:
 MODEL_SHIFT: Final = 1.5
 """By so many of the ear's bands a feature of a modelled response may lie elsewhere. Our own figure.
 
-What it gives holds nine in ten of the differences at seats within 25 deg and in sound power that the seed loudspeakers
-show where cones are 4 % larger or smaller (baskets of one nominal size differ so), domes 15 %, crossovers 10 % higher
-or lower, or slopes of order 2, 3, 6 or 8 rather than 4; common practice, no source.
+What it gives holds five in six of the differences, at seats within 25 deg and in sound power, that centres of the usual
+layouts show where cones are 4 % larger or smaller (baskets of one nominal size differ so), domes 15 %, crossovers 10 %
+higher or lower, or slopes of order 2, 3, 6 or 8 rather than 4; common practice, no source.
 """
 
 

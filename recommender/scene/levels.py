@@ -17,7 +17,7 @@ from triptych.recommender.scene.arrays import (
     FloatArray,
     Mains,
     Seats,
-    SensitivityBasis,
+    SensitivityCode,
     Stands,
 )
 
@@ -28,10 +28,10 @@ MINIMUM_TO_NOMINAL: Final = 0.8
 """The lowest impedance a nominal figure promises, as its share. IEC 60268-5, from memory."""
 
 BASIS_WORD: Final = {
-    SensitivityBasis.UNKNOWN: "unknown",
-    SensitivityBasis.ANECHOIC: "anechoic",
-    SensitivityBasis.HALF_SPACE: "half_space",
-    SensitivityBasis.IN_ROOM: "in_room",
+    SensitivityCode.UNKNOWN: "unknown",
+    SensitivityCode.ANECHOIC: "anechoic",
+    SensitivityCode.HALF_SPACE: "half_space",
+    SensitivityCode.IN_ROOM: "in_room",
 }
 
 
@@ -72,7 +72,7 @@ class Trims:
 
 def sensitivity_range(boxes: Boxes) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Low, likely and high anechoic sensitivity of boxes [dB for 2.83 V at 1 m]."""
-    words = np.array([BASIS_WORD[code] for code in sorted(SensitivityBasis)])[boxes.basis.astype(np.intp) + 1]
+    words = np.array([BASIS_WORD[code] for code in sorted(SensitivityCode)])[boxes.basis.astype(np.intp) + 1]
     sides = np.fmin(boxes.width, boxes.height), np.fmax(boxes.width, boxes.height)
     anechoic = anechoic_sensitivity(boxes.sensitivity, words, *sides)
     silent = np.isnan(boxes.sensitivity)

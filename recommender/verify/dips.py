@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from triptych.recommender.physics.checks import BoolArray, FloatArray
-from triptych.recommender.verify.trio import FINE, OCTAVE, PER_OCTAVE, Trio
+from triptych.recommender.verify.trio import COMPARED_PER_OCTAVE, FINE, OCTAVE, Trio
 
 DEEP: Final = 6.0
 """A dip so far below the octave around it is deep [dB]. Common practice."""
@@ -29,7 +29,7 @@ NOTCH_NEAR: Final = 1 / 4
 BAY_NEAR: Final = 1 / 3
 """So near its predicted frequency a bay resonance is looked for [octave]: gaps round a box are known roughly."""
 
-SHOWN: Final = 6
+DIPS_TOLD: Final = 6
 """How many dips are told."""
 
 SEARCHED: Final = (200.0, 10000.0)
@@ -70,7 +70,7 @@ def dips(trios: Sequence[Trio]) -> tuple[Dip, ...]:
             at = float(first.frequency[place])
             absent = tuple(other.seat for other in others if _deepest(other, other.centre, at, SAME)[1] < SEEN)
             found.append(Dip(first.seat, at, float(own[place]), width, absent if others else None))
-    return tuple(sorted(found, key=lambda dip: -dip.depth)[:SHOWN])
+    return tuple(sorted(found, key=lambda dip: -dip.depth)[:DIPS_TOLD])
 
 
 def _minima(trio: Trio, depth: FloatArray) -> list[tuple[int, float]]:
@@ -79,7 +79,7 @@ def _minima(trio: Trio, depth: FloatArray) -> list[tuple[int, float]]:
 
     searched = np.where(trio.within(SEARCHED), depth, 0.0)
     places, _ = find_peaks(searched, height=DEEP)
-    widths = peak_widths(searched, places)[0] / PER_OCTAVE
+    widths = peak_widths(searched, places)[0] / COMPARED_PER_OCTAVE
     return [(int(place), float(width)) for place, width in zip(places, widths, strict=True) if width <= NARROW]
 
 
@@ -88,7 +88,7 @@ def cancelled(trio: Trio) -> BoolArray:
     marked = np.zeros(trio.frequency.size, dtype=np.bool_)
     for level in (trio.centre, trio.left, trio.right):
         for place, width in _minima(trio, depths(trio, level)):
-            half = int(np.ceil(max(width, 1 / 6) * PER_OCTAVE))
+            half = int(np.ceil(max(width, 1 / 6) * COMPARED_PER_OCTAVE))
             marked[max(place - half, 0) : place + half + 1] = True
     return marked
 

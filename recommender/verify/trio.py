@@ -11,11 +11,11 @@ import numpy as np
 from triptych.recommender.physics import curve
 from triptych.recommender.physics.checks import BoolArray, FloatArray, OutOfRange
 
-PER_OCTAVE: Final = 24
+COMPARED_PER_OCTAVE: Final = 24
 """Points to the octave of the common grid."""
 
-LOWEST: Final = 30.0
-HIGHEST: Final = 16000.0
+LOWEST_COMPARED: Final = 30.0
+HIGHEST_COMPARED: Final = 16000.0
 """Nothing is compared outside these [Hz]."""
 
 SPEECH: Final = (300.0, 3400.0)
@@ -31,7 +31,7 @@ FINE, THIRD, OCTAVE = 12.0, 3.0, 1.0
 """Smoothing by 1/n octave: for dips, for colour, for the trend that a dip falls below."""
 
 
-class Curve(NamedTuple):
+class SeatCurve(NamedTuple):
     """One response: rising frequencies [Hz] and a level at each [dB]."""
 
     frequency: FloatArray
@@ -85,7 +85,7 @@ def mean_power(*levels: FloatArray) -> FloatArray:
     return np.asarray(10 * np.log10(np.mean([10 ** (level / 10) for level in levels], axis=0)))
 
 
-def trio(seat: str, left: Curve, centre: Curve, right: Curve) -> Trio:
+def trio(seat: str, left: SeatCurve, centre: SeatCurve, right: SeatCurve) -> Trio:
     """Return three responses on one grid, over the frequencies that all of them hold.
 
     Parameters
@@ -101,11 +101,11 @@ def trio(seat: str, left: Curve, centre: Curve, right: Curve) -> Trio:
         Where they do not cover the speech band together.
     """
     three = (left, centre, right)
-    low = max(LOWEST, *(float(one.frequency[0]) for one in three))
-    high = min(HIGHEST, *(float(one.frequency[-1]) for one in three))
+    low = max(LOWEST_COMPARED, *(float(one.frequency[0]) for one in three))
+    high = min(HIGHEST_COMPARED, *(float(one.frequency[-1]) for one in three))
     if low > SPEECH[0] * 2 ** (1 / 12) or high < SPEECH[1] / 2 ** (1 / 12):
         raise OutOfRange(
             f"{seat}: the three curves share {low:.0f} to {high:.0f} Hz; measure each from 300 Hz to 3.4 kHz at least"
         )
-    grid = curve.log_grid(low, high, PER_OCTAVE)
+    grid = curve.log_grid(low, high, COMPARED_PER_OCTAVE)
     return Trio(seat, grid, *(curve.resample(one.frequency, one.level, grid) for one in three))

@@ -23,7 +23,7 @@ ALIKE, FAIR = 1.0, 2.0
 TRIM_NEAR: Final = 1.0
 """A measured trim so near the predicted is as promised [dB]: what balance between channels is accepted after set-up."""
 
-ROOM: Final = 1.0
+ROOM_TIMBRE: Final = 1.0
 """What the room adds to a difference in timbre, since the three stand at different places [dB]. Common practice."""
 
 
@@ -70,7 +70,7 @@ class Predicted:
 
 
 @dataclass(frozen=True, slots=True)
-class Promise:
+class PromisedFigure:
     """One figure that was promised beside the one that was measured, and the range in which it counts as kept [dB]."""
 
     what: str
@@ -99,7 +99,7 @@ class Verification:
     correction: Fit
     dips: tuple[Dip, ...]
     signs: tuple[Sign, ...]
-    promises: tuple[Promise, ...]
+    promises: tuple[PromisedFigure, ...]
 
 
 def verify(trios: Sequence[Trio], predicted: Predicted | None = None, trim_set: float = 0.0) -> Verification:
@@ -182,9 +182,9 @@ def _signs(one: Trio, told: Predicted) -> Iterator[Sign]:
         yield bay_sign(one, told.bay)
 
 
-def _promises(told: Predicted, measured_trim: float, measured_timbre: float) -> Iterator[Promise]:
+def _promises(told: Predicted, measured_trim: float, measured_timbre: float) -> Iterator[PromisedFigure]:
     if told.trim is not None:
-        yield Promise("trim", told.trim, told.trim - TRIM_NEAR, told.trim + TRIM_NEAR, measured_trim)
+        yield PromisedFigure("trim", told.trim, told.trim - TRIM_NEAR, told.trim + TRIM_NEAR, measured_trim)
     if told.timbre is not None:
-        high = (told.timbre if told.timbre_high is None else told.timbre_high) + ROOM
-        yield Promise("timbre", told.timbre, 0.0, high, measured_timbre)
+        high = (told.timbre if told.timbre_high is None else told.timbre_high) + ROOM_TIMBRE
+        yield PromisedFigure("timbre", told.timbre, 0.0, high, measured_timbre)

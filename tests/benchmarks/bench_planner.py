@@ -16,10 +16,10 @@ import resource
 import numpy as np
 
 from tests.recommender.planner.milp import solve_as_milp
-from triptych.recommender.money.budget.lines import Budget, Line
+from triptych.recommender.money.budget.budget_lines import Budget, BudgetLine
 from triptych.recommender.money.budget.rules import DEFAULT
 from triptych.recommender.money.planner.linear_rules import linear_rules
-from triptych.recommender.money.planner.problem import Candidates, FloatArray, IntArray, Outcome, Plan, Problem
+from triptych.recommender.money.planner.problem import Candidates, FloatArray, IntArray, Outcome, Plan, PlanProblem
 from triptych.recommender.money.planner.solve import solve
 
 PIECES = {"mains": 2, "centre": 1, "surrounds": 2, "heights": 2, "sub": 1}
@@ -31,10 +31,10 @@ RANGES = {
     "heights": (8_000, 80_000, 2.0),
     "sub": (20_000, 150_000, 5.0),
 }
-FIXED = Budget("EUR", 400_000, True, (Line("electronics", 75_000), Line("accessories", 15_000)))
+FIXED = Budget("EUR", 400_000, True, (BudgetLine("electronics", 75_000), BudgetLine("accessories", 15_000)))
 
 
-def catalogue(size: int, seed: int, voices: int, scatter: float) -> Problem:
+def catalogue(size: int, seed: int, voices: int, scatter: float) -> PlanProblem:
     generator = np.random.default_rng(seed)
 
     def candidates(role: str) -> Candidates:
@@ -57,7 +57,7 @@ def catalogue(size: int, seed: int, voices: int, scatter: float) -> Problem:
 
     rules = linear_rules(DEFAULT, PIECES, FIXED)
     voice = generator.integers(0, voices, size)
-    return Problem(mains, centre, tuple(others), FIXED.limit, rules, match, voice, FIXED.total)
+    return PlanProblem(mains, centre, tuple(others), FIXED.limit, rules, match, voice, FIXED.total)
 
 
 def megabytes() -> int:
@@ -69,7 +69,7 @@ def told(plan: Plan) -> str:
     return f"{plan.outcome.value:>11} {plan.seconds:9.3f} s  worth {value}  gap {plan.gap:.2g}"
 
 
-def fastest(problem: Problem) -> Plan:
+def fastest(problem: PlanProblem) -> Plan:
     return min((solve(problem) for _ in range(3)), key=lambda plan: plan.seconds)
 
 

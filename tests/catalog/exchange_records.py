@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from triptych.catalog import consistency
 from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import BadInput
-from triptych.catalog.fields import COLUMNS, LOUDSPEAKER, ROOM, Field
+from triptych.catalog.fields import COLUMNS, LOUDSPEAKER, ROOM_QUANTITIES, Field
 from triptych.catalog.files.loudspeakers import Reading
 from triptych.catalog.forms import clean_name
 from triptych.catalog.numbers import SMALLEST, is_unknown
@@ -145,7 +145,7 @@ CATALOGUES = st.lists(loudspeakers(), max_size=3, unique_by=lambda record: name_
 
 def _section(record: type[Any], section: str, **others: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
     given = {
-        field.name: maybe(numbers(ROOM[f"{section}.{field.name}"]))
+        field.name: maybe(numbers(ROOM_QUANTITIES[f"{section}.{field.name}"]))
         for field in fields(record)
         if field.name not in others
     }
@@ -155,12 +155,12 @@ def _section(record: type[Any], section: str, **others: st.SearchStrategy[Any]) 
 SCREENS = st.one_of(
     _section(Screen, "screen", diagonal=st.none(), aspect=st.none(), height=st.none(), transparent=st.booleans()),
     _section(
-        Screen, "screen", width=st.none(), height=st.none(), diagonal=numbers(ROOM["screen.diagonal"]),
+        Screen, "screen", width=st.none(), height=st.none(), diagonal=numbers(ROOM_QUANTITIES["screen.diagonal"]),
         aspect=st.sampled_from(["16:9", "2.39:1", "2.35"]), transparent=st.booleans(),
     ),
 )  # fmt: skip
 SEATS = _section(
-    Seat, "seat", name=NAMES, x=numbers(ROOM["seat.x"]), distance=numbers(ROOM["seat.distance"]),
+    Seat, "seat", name=NAMES, x=numbers(ROOM_QUANTITIES["seat.x"]), distance=numbers(ROOM_QUANTITIES["seat.distance"]),
     primary=st.just(False), regular=st.booleans(),
 )  # fmt: skip
 PLACES = _section(

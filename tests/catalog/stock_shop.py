@@ -15,7 +15,7 @@ from triptych.catalog import stock
 from triptych.catalog.database import reads, writes
 from triptych.catalog.database.models import Grade, Holding, Movement, MovementKind
 from triptych.catalog.records import LoudspeakerRecord, PricePer, Role, SoldAs, Status, Tax
-from triptych.catalog.stock.lines import Line
+from triptych.catalog.stock.movement_lines import MovementLine
 
 TOWER = LoudspeakerRecord(
     maker="Oatfell",
@@ -56,9 +56,9 @@ class Shop:
     centre: int
     last: int
 
-    def line(self, kind: MovementKind = MovementKind.RECEIVE, quantity: int = 1, **fields: Any) -> Line:
+    def line(self, kind: MovementKind = MovementKind.RECEIVE, quantity: int = 1, **fields: Any) -> MovementLine:
         """Give a line of centres at the shop, or what the fields say."""
-        line = Line(self.centre, kind, quantity, "shop")
+        line = MovementLine(self.centre, kind, quantity, "shop")
         return replace(line, **fields)
 
 
@@ -68,7 +68,7 @@ def open_shop(session: Session, towers: int = 0, centres: int = 0, last: int = 0
     shop = Shop(*(reads.stored(session, record.name).id for record in (TOWER, CENTRE, LAST)))
     for number, quantity in ((shop.tower, towers), (shop.centre, centres), (shop.last, last)):
         if quantity:
-            stock.record_movement(session, Line(number, MovementKind.RECEIVE, quantity, "shop"))
+            stock.record_movement(session, MovementLine(number, MovementKind.RECEIVE, quantity, "shop"))
     return shop
 
 

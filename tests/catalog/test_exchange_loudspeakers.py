@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from tests.catalog.exchange_records import CATALOGUES, all_or_nothing
 from triptych.catalog.consistency import record_from_texts
 from triptych.catalog.errors import BadInput
-from triptych.catalog.fields import COLUMNS, UNITS
+from triptych.catalog.fields import COLUMN_UNITS, COLUMNS
 from triptych.catalog.files.loudspeakers import (
     Reading,
     csv_of,
@@ -63,7 +63,7 @@ def problems(reading: Reading) -> list[str]:
 
 def test_the_columns_are_the_records_fields() -> None:
     assert set(COLUMNS) == {field.name for field in fields(LoudspeakerRecord)} - {"figures"}
-    assert (UNITS["width"], UNITS["weight"], UNITS["crossover"]) == ("mm", "kg", "Hz")
+    assert (COLUMN_UNITS["width"], COLUMN_UNITS["weight"], COLUMN_UNITS["crossover"]) == ("mm", "kg", "Hz")
 
 
 @pytest.mark.examples

@@ -25,10 +25,10 @@ from triptych.catalog.files.tables import workbook as sheet
 from triptych.catalog.numerals import Mark, decimal_mark
 from triptych.recommender.api import read_toml
 from triptych.recommender.cli.asking import amount as budget_option
+from triptych.recommender.money.budget.budget_lines import read_budget
 from triptych.recommender.money.budget.errors import BadBudget
 from triptych.recommender.money.budget.figures import amount as budget_amount
-from triptych.recommender.money.budget.lines import read_budget
-from triptych.recommender.money.budget.tables import factor
+from triptych.recommender.money.budget.toml_records import factor
 
 NAMED = {"maker": "Oatfell", "model": "Wren", "roles": "centre"}
 LOCALES: dict[str, tuple[Mark, str]] = {

@@ -10,7 +10,7 @@ import pytest
 
 from triptych.catalog import money, numbers
 from triptych.catalog.errors import BadInput
-from triptych.catalog.fields import LOUDSPEAKER, ROOM
+from triptych.catalog.fields import LOUDSPEAKER, ROOM_QUANTITIES
 
 with (Path(__file__).parent / "numbers.csv").open(encoding="utf-8", newline="") as _file:
     ROWS = list(csv.DictReader(_file))
@@ -27,7 +27,7 @@ def _told(row: dict[str, str]) -> str:
     if row["as"] == "price":
         amount = money.price(row["text"], mark)
         return f"{numbers.plain(amount.value)} {amount.currency or ''}".strip()
-    quantity = LOUDSPEAKER.get(row["as"]) or ROOM[row["as"]]
+    quantity = LOUDSPEAKER.get(row["as"]) or ROOM_QUANTITIES[row["as"]]
     value = numbers.read(row["text"], quantity, mark)
     return "unknown" if value is None else _plain(numbers.write(value, quantity))
 

@@ -7,11 +7,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from triptych.catalog.errors import UnreadableQuantity
-from triptych.catalog.fields import LOUDSPEAKER, ROOM
+from triptych.catalog.fields import LOUDSPEAKER, ROOM_QUANTITIES
 from triptych.catalog.numbers import SMALLEST, number, read, write, write_cell
 from triptych.catalog.quantities import Kind, Quantity
 
-EVERY = [*LOUDSPEAKER.values(), *ROOM.values()]
+EVERY = [*LOUDSPEAKER.values(), *ROOM_QUANTITIES.values()]
 LENGTH = Quantity("length", Kind.LENGTH, "any length", 0.0, 100.0, "mm")
 MASS = Quantity("mass", Kind.MASS, "any mass", 0.0, 1000.0, "kg")
 
@@ -116,7 +116,7 @@ def test_other_kinds(name: str, text: str, value: float) -> None:
 
 @pytest.mark.parametrize("text", ["-650 mm", "− 65 cm", "–0,65 m", "-65cm"])
 def test_a_seat_to_the_left_is_negative_with_any_dash(text: str) -> None:
-    assert read(text, ROOM["seat.x"]) == -0.65
+    assert read(text, ROOM_QUANTITIES["seat.x"]) == -0.65
 
 
 @pytest.mark.parametrize("text", ["", "  ", "\u00a0", "unknown", " Unknown ", "UNKNOWN"])

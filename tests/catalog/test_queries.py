@@ -81,8 +81,8 @@ def filled(engine: sa.Engine) -> Iterator[Session]:
     with writing(engine) as session:
         writes.save_loudspeakers(session, [CENTRE, TOWER, PLAIN])
         number = reads.stored(session, CENTRE.name).id
-        stock.record_movement(session, stock.Line(number, MovementKind.RECEIVE, 2, "shop"))
-        stock.record_movement(session, stock.Line(number, MovementKind.RECEIVE, 1, "shop", Grade.DEMO))
+        stock.record_movement(session, stock.MovementLine(number, MovementKind.RECEIVE, 2, "shop"))
+        stock.record_movement(session, stock.MovementLine(number, MovementKind.RECEIVE, 1, "shop", Grade.DEMO))
     with reading(engine) as session:
         yield session
 

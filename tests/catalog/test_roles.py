@@ -15,7 +15,7 @@ from triptych.catalog import stock
 from triptych.catalog.database import reads
 from triptych.catalog.database.engine import open_catalogue, open_engine, reading, writing
 from triptych.catalog.database.models import Movement, MovementKind
-from triptych.catalog.database.writes import Profile, save_profiles
+from triptych.catalog.database.writes import StoredProfile, save_profiles
 from triptych.catalog.errors import DatabaseProblem
 from triptych.catalog.stock import desk, operations, quotes
 from triptych.catalog.stock.proof import check
@@ -76,8 +76,8 @@ def test_a_keeper_migrates_and_a_seller_sells(firm: dict[str, str]) -> None:
         quote, _ = quotes.make(session, "J", [Item(CENTRE.name, 2)])
         quotes.accept(session, quote)
         quotes.sell(session, quote)
-        save_profiles(session, [Profile(shop.centre, 1, 1, b"x")])
-        save_profiles(session, [Profile(shop.centre, 1, 2, b"y")])
+        save_profiles(session, [StoredProfile(shop.centre, 1, 1, b"x")])
+        save_profiles(session, [StoredProfile(shop.centre, 1, 2, b"y")])
     with reading(seller) as session:
         assert reads.candidate_columns(session)["available"] == [2, 2, None]
         assert all(finding.holds for finding in check(session))

@@ -19,12 +19,12 @@ from triptych.catalog.database.models import Grade, MovementKind, SupplyOrder
 from triptych.catalog.stock import operations
 from triptych.catalog.stock.articles import Model, matching_mains, sold_and_out
 from triptych.catalog.stock.availability import (
+    Arrivals,
     Asked,
     Coming,
     Lapse,
     Promise,
     Shelf,
-    Sources,
     promise_of,
     promised,
     promises,
@@ -122,7 +122,7 @@ def test_the_day_is_the_first_on_which_enough_has_come(
     today = date(2026, 11, 1)
     free = [Lapse(today + timedelta(days=abs(day)), units, 1, Grade.NEW, "") for day, units in lapses]
     come = [Coming(today + timedelta(days=day), units) for day, units in orders]
-    promise = promise_of(MODEL, SHELVES, Asked(quantity), Sources(today, {1: free}, {1: come}))
+    promise = promise_of(MODEL, SHELVES, Asked(quantity), Arrivals(today, {1: free}, {1: come}))
 
     def there(day: date) -> int:
         due = [one.units for one in come if one.expected and today <= one.expected <= day]

@@ -14,22 +14,22 @@ from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Grade, Movement, MovementKind
 from triptych.catalog.errors import BadInput, CatalogError, NotFound, Refused
 from triptych.catalog.records import LoudspeakerRecord
-from triptych.catalog.stock import Line
+from triptych.catalog.stock import MovementLine
 
 LINDEN = LoudspeakerRecord(maker="Oatfell", model="Centre")
 TODAY = datetime.now(UTC).date()
 NEXT_WEEK = TODAY + timedelta(days=7)
 
 
-def _shop(session: Session, quantity: int = 0) -> Line:
+def _shop(session: Session, quantity: int = 0) -> MovementLine:
     writes.save_loudspeakers(session, [LINDEN])
-    line = Line(reads.stored(session, LINDEN.name).id, MovementKind.RECEIVE, 1, "shop")
+    line = MovementLine(reads.stored(session, LINDEN.name).id, MovementKind.RECEIVE, 1, "shop")
     if quantity:
         stock.record_movement(session, replace(line, quantity=quantity))
     return line
 
 
-def _reserve(line: Line, quantity: int, until: date = NEXT_WEEK) -> Line:
+def _reserve(line: MovementLine, quantity: int, until: date = NEXT_WEEK) -> MovementLine:
     return replace(line, kind=MovementKind.RESERVE, quantity=quantity, job="J1", until=until)
 
 

@@ -253,8 +253,8 @@ def test_a_profile_takes_the_place_of_the_one_before(engine: sa.Engine) -> None:
     with writing(engine) as session:
         writes.save_loudspeakers(session, [LINDEN])
         number = reads.stored(session, LINDEN.name).id
-        writes.save_profiles(session, [writes.Profile(number, 1, 1, b"old")])
-        writes.save_profiles(session, [writes.Profile(number, 2, 1, b"\0new")])
+        writes.save_profiles(session, [writes.StoredProfile(number, 1, 1, b"old")])
+        writes.save_profiles(session, [writes.StoredProfile(number, 2, 1, b"\0new")])
         writes.save_profiles(session, [])
         found = {"id": [number], "revision": [2], "model_version": [1], "data": [b"\0new"]}
         assert reads.profiles(session) == found

@@ -15,7 +15,7 @@ EXCEPTIONS = {
     "catalog.datasheet.reader.read_cell": "cells of a file are read by the datasheet's reader, next",
     "recommender.advise.advice.Advice.mains_evidence": "told by the walk over the answer's fields",
     "recommender.advise.account.Account.standings": "handed on uncalled, and a field of another class has its name",
-    "recommender.physics.direction.Angles": NEXT,
+    "recommender.physics.direction.Direction": NEXT,
     "recommender.physics.direction.direction_in_box": NEXT,
     "recommender.physics.direction.plane_angles": NEXT,
     "recommender.physics.loudspeaker.pressure_at": NEXT,

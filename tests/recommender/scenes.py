@@ -17,11 +17,11 @@ from triptych.recommender.scene.arrays import (
     Loading,
     Mains,
     Picture,
-    Place,
+    PlaceFigures,
     Port,
     Purse,
     Seats,
-    SensitivityBasis,
+    SensitivityCode,
     Sold,
     Sound,
     Stands,
@@ -30,7 +30,7 @@ from triptych.recommender.scene.arrays import (
 PLAIN: dict[str, Any] = {
     "width": 0.50, "height": 0.17, "depth": 0.28, "feet": 0.0, "rear_allowance": np.nan, "weight": 8.0,
     "axis": 0.085, "axis_stated": True, "lying": True, "port": Port.NONE, "port_diameter": np.nan, "radiator": False,
-    "bung": False, "sensitivity": 88.0, "basis": SensitivityBasis.ANECHOIC,
+    "bung": False, "sensitivity": 88.0, "basis": SensitivityCode.ANECHOIC,
     "impedance_nominal": 8.0, "impedance_minimum": 6.4, "power_handling": np.nan,
     "low_limit": 60.0, "low_limit_drop": 3.0, "price": 500.0, "price_taxed": 1,
     "tax_rate": 20.0, "currency": 0, "sold": Sold.SINGLE, "usually_pairs": False, "life": Life.CURRENT,
@@ -55,9 +55,9 @@ def box(**changed: Any) -> Boxes:
     )
 
 
-def place(kind: str = "cavity", **changed: Any) -> Place:
+def place(kind: str = "cavity", **changed: Any) -> PlaceFigures:
     """A closed bay of 640 x 210 x 380 mm, 340 mm up, or another kind of place, with some figures changed."""
-    bay = Place("bay", kind, 0.64, 0.21, 0.38, 0.34, 0.52, "closed", 40.0, "no", "", np.nan, 0.0)
+    bay = PlaceFigures("bay", kind, 0.64, 0.21, 0.38, 0.34, 0.52, "closed", 40.0, "no", "", np.nan, 0.0)
     free = replace(bay, name=kind, width=np.nan, height=np.nan, depth=np.nan, back="open", front=0.6)
     return replace(bay if kind == "cavity" else free, **changed)
 

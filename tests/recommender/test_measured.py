@@ -20,7 +20,7 @@ from triptych.recommender.physics import description, erb, loudspeaker
 from triptych.recommender.physics.profile import decibels, profile
 from triptych.recommender.scene.aiming import aim
 from triptych.recommender.scene.arrays import Kin, Loading, Seats, Stands
-from triptych.recommender.scene.hearing import Heard, Listening, Voices, mains_sound
+from triptych.recommender.scene.hearing import DirectionLevels, Heard, Voices, mains_sound
 from triptych.recommender.scene.measured import MEASURED_ANGLES, Measured, plane_of
 
 MTM: dict[str, Any] = {
@@ -79,7 +79,7 @@ def heard(found: Voices, seats: Seats = ROOM, on_side: bool = False) -> Heard:
     box = scenes.box()
     placed = aim(box, scenes.place("top", base=0.935, front=0.0), seats)
     azimuth = np.degrees(np.arctan2(seats.x, seats.distance)).round(6)
-    listening = Listening(found, set(azimuth.tolist()), set(azimuth.tolist()))
+    listening = DirectionLevels(found, set(azimuth.tolist()), set(azimuth.tolist()))
     return listening.at_seats(np.array([0]), azimuth, placed, seats, on_side)
 
 

@@ -14,7 +14,7 @@ from sqlalchemy.orm import DeclarativeBase, mapped_column
 
 from triptych.catalog.fields import Field
 
-NAMES: Final = {
+CONSTRAINT_NAMES: Final = {
     "ix": "ix_%(table_name)s_%(column_0_N_name)s",
     "uq": "uq_%(table_name)s_%(column_0_N_name)s",
     "ck": "ck_%(table_name)s_%(constraint_name)s",
@@ -139,5 +139,5 @@ Instant = Annotated[datetime, mapped_column(UtcTime)]
 class Base(DeclarativeBase):
     """All tables of the catalogue."""
 
-    metadata = sa.MetaData(naming_convention=NAMES)
+    metadata = sa.MetaData(naming_convention=CONSTRAINT_NAMES)
     type_annotation_map = {enum.Enum: sa.Enum(enum.Enum, **_BY_VALUE)}  # noqa: RUF012  SQLAlchemy reads it once

@@ -16,7 +16,7 @@ from triptych.catalog.words import Evidence, PricePer, Role, Tax, TweeterType
 if TYPE_CHECKING:
     from triptych.catalog.words import Enclosure, PortLocation, SoldAs, Status
 
-OWN: Final = tuple(column for column in COLUMNS.values() if not column.about.stored)
+OWN_COLUMNS: Final = tuple(column for column in COLUMNS.values() if not column.about.stored)
 """The fields of a loudspeaker that are columns of its own table, by the same name."""
 
 
@@ -101,7 +101,7 @@ class Loudspeaker(b.Base):
         sa.CheckConstraint("revision >= 1", name="revision_from_one"),
         sa.CheckConstraint("low_limit < high_limit", name="low_limit_below_high_limit"),
         sa.CheckConstraint("amplifier_min <= amplifier_max", name="amplifier_min_up_to_amplifier_max"),
-        *b.checks(OWN),
+        *b.checks(OWN_COLUMNS),
         sa.Index(None, "maker_id"),
         sa.Index(None, "family_id"),
         b.STRICT,
@@ -126,7 +126,7 @@ class Loudspeaker(b.Base):
         status: Mapped[Status | None]
 
 
-b.add_columns(Loudspeaker, OWN)
+b.add_columns(Loudspeaker, OWN_COLUMNS)
 
 
 class LoudspeakerRole(b.Base):

@@ -19,7 +19,15 @@ from triptych.recommender.judge.criteria.sound import kinship
 from triptych.recommender.judge.ranking import utility
 from triptych.recommender.money.budget.rules import Duty, RuleSet
 from triptych.recommender.money.planner.linear_rules import linear_rules
-from triptych.recommender.money.planner.problem import Candidates, IntArray, Match, Outcome, Problem, System, nothing
+from triptych.recommender.money.planner.problem import (
+    Candidates,
+    IntArray,
+    Match,
+    Outcome,
+    PlanProblem,
+    System,
+    nothing,
+)
 from triptych.recommender.money.planner.relax import Barred
 from triptych.recommender.money.planner.solve import solve
 from triptych.recommender.scene.arrays import Life
@@ -44,7 +52,7 @@ class Choice:
     offers: Mapping[str, RoleOffer]
     judged: Mapping[str, Judged]
     front: FrontStage
-    problem: Problem
+    problem: PlanProblem
     barred: tuple[Barred, ...]
 
     @property
@@ -103,7 +111,7 @@ def _choice(
     mains = nothing("mains")
     if ahead.mains is not None:
         mains = Candidates("mains", ahead.mains.offer.cost, weights["mains"] * ahead.mains.worth.own)
-    problem = Problem(
+    problem = PlanProblem(
         mains,
         _centre(ahead, weights["front"]),
         tuple(_other(ground, role, one, weights[role], speaks_for) for role, one in judged.items()),

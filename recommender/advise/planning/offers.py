@@ -10,8 +10,8 @@ from typing import Any, Final
 import numpy as np
 
 from triptych.catalog.money import to_amount
-from triptych.recommender.advise.catalogue import Asked, Loudspeakers
-from triptych.recommender.money.budget.lines import MoneyBasis, read_line
+from triptych.recommender.advise.catalogue import AskingPrices, Loudspeakers
+from triptych.recommender.money.budget.budget_lines import MoneyBasis, read_line
 from triptych.recommender.money.planner.problem import IntArray
 from triptych.recommender.scene.arrays import Arrays, BoolArray, FloatArray, IndexArray, Life, Sold
 
@@ -118,7 +118,7 @@ def _supply(few: bool, in_pairs: bool, gone: bool, pieces: int, in_stock: bool) 
     return "discontinued, and too few in stock" if gone and few else ""
 
 
-def _price(asked: Asked, row: int, basis: MoneyBasis) -> str:
+def _price(asked: AskingPrices, row: int, basis: MoneyBasis) -> str:
     currency, tax, rate = asked.currency[row], asked.tax[row], asked.tax_rate[row]
     if asked.minor[row] is None:
         return "no price is on file"

@@ -13,10 +13,10 @@ from triptych.recommender.advise.planning.choose import Choice, Found, Searched,
 from triptych.recommender.advise.planning.ground import Ground
 from triptych.recommender.advise.planning.plan_answer import Buy, Exchange, NextMoney, Pick, WayOut, WholeSystem
 from triptych.recommender.judge.criterion import CriterionValues
+from triptych.recommender.money.budget.budget_lines import Budget, BudgetLine
 from triptych.recommender.money.budget.check import check
-from triptych.recommender.money.budget.lines import Budget, Line
 from triptych.recommender.money.budget.rules import RuleSet
-from triptych.recommender.money.planner.problem import Candidates, Outcome, Problem, System
+from triptych.recommender.money.planner.problem import Candidates, Outcome, PlanProblem, System
 from triptych.recommender.money.planner.relax import Obstacle, Relaxation
 from triptych.recommender.money.planner.steps import order_to_buy
 
@@ -82,7 +82,7 @@ def _whole(
 
 def as_budget(fixed: Budget, picks: Sequence[Pick]) -> Budget:
     """A system as the lines of a budget, beside the lines that stand."""
-    lines = tuple(Line(one.role, one.cost, one.pieces, one.speaker) for one in picks if not one.fixed)
+    lines = tuple(BudgetLine(one.role, one.cost, one.pieces, one.speaker) for one in picks if not one.fixed)
     return Budget(fixed.currency, fixed.limit, fixed.tax_included, (*lines, *fixed.lines))
 
 
@@ -162,7 +162,7 @@ def purchases(ground: Ground, picks: Sequence[Pick], rule_set: RuleSet) -> tuple
         costs[role] = costs.get(role, 0) + cost
     roles = {role: Candidates(role, np.array([cost]), np.zeros(1)) for role, cost in costs.items()}
     mains, centre = (roles.pop(role, Candidates(role, np.zeros(1, dtype=np.int64), np.zeros(1))) for role in _FRONT)
-    problem = Problem(mains, centre, tuple(roles.values()), 0)
+    problem = PlanProblem(mains, centre, tuple(roles.values()), 0)
     all_of_it = System({role.role: 0 for role in problem.roles}, 0.0, 0)
     found = order_to_buy(problem, all_of_it, rule_set.order, ground.wanted.steps)
     return tuple(

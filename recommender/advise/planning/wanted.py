@@ -8,12 +8,19 @@ from dataclasses import dataclass, field, replace
 from itertools import product
 from typing import Annotated, Final
 
+from triptych.recommender.money.budget.budget_lines import (
+    SPEAKERS_AND_SUB,
+    Budget,
+    Head,
+    MoneyBasis,
+    read_headed,
+    read_role,
+)
 from triptych.recommender.money.budget.errors import BadBudget
 from triptych.recommender.money.budget.figures import amount, minor, number
-from triptych.recommender.money.budget.lines import SPEAKERS_AND_SUB, Budget, Head, MoneyBasis, read_headed, read_role
-from triptych.recommender.money.budget.tables import Read, Table, as_it_is
+from triptych.recommender.money.budget.toml_records import Read, Table, as_it_is
 
-WEIGHTS: Final[Mapping[str, float]] = {
+ROLE_WEIGHTS: Final[Mapping[str, float]] = {
     "front": 40.0,
     "mains": 25.0,
     "sub": 15.0,
@@ -81,10 +88,10 @@ def _steps(value: object, where: str) -> list[object]:
 def _weights(value: object, where: str) -> Mapping[str, float]:
     if not isinstance(value, Mapping):
         raise BadBudget(f"{where}: write a [weights] table such as front = 40, mains = 25")
-    given = dict(WEIGHTS)
+    given = dict(ROLE_WEIGHTS)
     for role, weight in value.items():
-        if role not in WEIGHTS:
-            raise BadBudget(f"{where}: '{role}' is not known; there are {', '.join(WEIGHTS)}")
+        if role not in ROLE_WEIGHTS:
+            raise BadBudget(f"{where}: '{role}' is not known; there are {', '.join(ROLE_WEIGHTS)}")
         points = number(weight, f"{where}: {role}")
         if not 0 <= points <= 1000:
             raise BadBudget(f"{where}: {role} is {weight!r}; write a number from 0 to 1000")
@@ -99,7 +106,7 @@ class PlanHead(Head):
     want: Annotated[object, Read(as_it_is)] = None
     room: Annotated[str, Read(_room)] = ""
     steps: Annotated[Sequence[object], Read(_steps)] = ()
-    weights: Annotated[Mapping[str, float], Read(_weights)] = field(default_factory=lambda: WEIGHTS)
+    weights: Annotated[Mapping[str, float], Read(_weights)] = field(default_factory=lambda: ROLE_WEIGHTS)
 
 
 def read_wanted(data: Table, notes: tuple[str, ...] = ()) -> Wanted:

@@ -13,7 +13,7 @@ from triptych.recommender.judge.criterion import CriterionValues, criterion_valu
 from triptych.recommender.physics import bounce as bouncing
 from triptych.recommender.physics import boundary, cavity, erb, geometry, reflection, screen
 from triptych.recommender.scene.aiming import LARGEST_TILT, LIKELY_HEIGHT, Aim, elevation_range
-from triptych.recommender.scene.arrays import Boxes, FloatArray, Picture, Place, Port, Seats, Stands
+from triptych.recommender.scene.arrays import Boxes, FloatArray, Picture, PlaceFigures, Port, Seats, Stands
 from triptych.recommender.scene.boundaries import MAINS_AXIS, furniture_fronts
 from triptych.recommender.scene.levels import mains_distances
 
@@ -73,7 +73,7 @@ def _heights_apart(axis_height: FloatArray, aim: Aim, stands: Stands, seats: Sea
     )
 
 
-def bounces(place: Place) -> bool:
+def bounces(place: PlaceFigures) -> bool:
     """Whether there is a surface in front of a baffle here that could reflect."""
     return place.kind in SURFACES and place.setback > 0
 
@@ -84,7 +84,7 @@ def bounce_elevation(aim: Aim) -> FloatArray:
     return np.asarray(-np.nan_to_num(below) - aim.tilt_used)
 
 
-def bounce(boxes: Boxes, place: Place, aim: Aim, directivity: FloatArray) -> FloatArray:
+def bounce(boxes: Boxes, place: PlaceFigures, aim: Aim, directivity: FloatArray) -> FloatArray:
     """The largest deviation that the surface in front of each baffle makes at the primary seat [dB].
 
     `directivity` is what each box sends towards the surface less what it sends to the ear, in ERB bands [dB].
@@ -104,7 +104,7 @@ def bounce(boxes: Boxes, place: Place, aim: Aim, directivity: FloatArray) -> Flo
     return np.asarray(bouncing.bounce_ripple(BOUNCE_GRID, response).largest)
 
 
-def bay_resonance(boxes: Boxes, place: Place) -> FloatArray:
+def bay_resonance(boxes: Boxes, place: PlaceFigures) -> FloatArray:
     """The resonance of the air behind each box in a bay with the gap around it [Hz]; NaN where there is none."""
     if place.kind != "cavity" or place.back == "open":
         return np.full(len(boxes), np.nan)
@@ -122,7 +122,9 @@ def feeds(boxes: Boxes) -> FloatArray:
     )
 
 
-def furniture(boxes: Boxes, place: Place, places: Sequence[Place] = ()) -> tuple[FloatArray, FloatArray, FloatArray]:
+def furniture(
+    boxes: Boxes, place: PlaceFigures, places: Sequence[PlaceFigures] = ()
+) -> tuple[FloatArray, FloatArray, FloatArray]:
     """What the front around a box in a bay adds, against mains in free air: least, likely, most [dB rms].
 
     Level-aligned. One figure where the room says how wide the front of the furniture is; else the likely is the root of
@@ -141,12 +143,12 @@ def furniture(boxes: Boxes, place: Place, places: Sequence[Place] = ()) -> tuple
 
 def surroundings(
     boxes: Boxes,
-    place: Place,
+    place: PlaceFigures,
     aim: Aim,
     picture: Picture,
     spacing: float,
     directivity: FloatArray,
-    places: Sequence[Place] = (),
+    places: Sequence[PlaceFigures] = (),
 ) -> CriterionValues:
     """Bounce, bay resonance, the front around the box, and a screen before the centre alone, added as squares [dB].
 
@@ -186,7 +188,7 @@ def _feed_range(feed: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     )
 
 
-def _screen_mismatch(place: Place, picture: Picture, spacing: float) -> float:
+def _screen_mismatch(place: PlaceFigures, picture: Picture, spacing: float) -> float:
     """What a woven screen takes from the centre alone [dB rms]; 0 where the mains are behind it too."""
     if place.kind != "behind_screen":
         return 0.0

@@ -9,7 +9,7 @@ import numpy as np
 
 from triptych.recommender.judge.criteria.definitions import BALANCE, HEADROOM, REACH
 from triptych.recommender.judge.criterion import CriterionValues, criterion_values
-from triptych.recommender.scene.arrays import Boxes, Drive, FloatArray, SensitivityBasis
+from triptych.recommender.scene.arrays import Boxes, Drive, FloatArray, SensitivityCode
 from triptych.recommender.scene.levels import Peaks
 
 LOWEST_CROSSOVER: Final = 80.0
@@ -37,7 +37,7 @@ def headroom(boxes: Boxes, drive: Drive, peaks: Peaks) -> CriterionValues:
         return criterion_values(
             HEADROOM, middle, middle - 3, middle + 3, 0.0, "assumed", "no amplifier or target is given"
         )
-    stated = np.where(np.isnan(boxes.sensitivity), 0.0, np.where(boxes.basis == SensitivityBasis.ANECHOIC, 1.0, 0.5))
+    stated = np.where(np.isnan(boxes.sensitivity), 0.0, np.where(boxes.basis == SensitivityCode.ANECHOIC, 1.0, 0.5))
     return criterion_values(
         HEADROOM,
         peaks.likely - drive.target_peak,

@@ -6,9 +6,9 @@ from typing import Final
 
 import numpy as np
 
-from triptych.recommender.judge.gates.fit import ROUNDING
+from triptych.recommender.judge.gates.fit import SLACK
 from triptych.recommender.judge.verdicts import Case, GateVerdicts, Verdict, judge
-from triptych.recommender.scene.arrays import Boxes, Drive, SensitivityBasis
+from triptych.recommender.scene.arrays import Boxes, Drive, SensitivityCode
 from triptych.recommender.scene.levels import MINIMUM_TO_NOMINAL, Peaks, Trims
 
 TRIM_TO_WARN: Final = 6.0
@@ -24,7 +24,7 @@ def amplifier(boxes: Boxes, drive: Drive) -> GateVerdicts:
     floor = MINIMUM_TO_NOMINAL * lowest
     no_nominal, no_minimum = np.isnan(nominal), np.isnan(minimum)
     unrated = bool(np.isnan(lowest))
-    mild = (nominal >= drive.into - ROUNDING) & (minimum >= MINIMUM_TO_NOMINAL * drive.into - ROUNDING)
+    mild = (nominal >= drive.into - SLACK) & (minimum >= MINIMUM_TO_NOMINAL * drive.into - SLACK)
     return judge(
         "amplifier", "ohm", np.where(no_nominal, minimum - floor, nominal - lowest),
         [
@@ -38,9 +38,9 @@ def amplifier(boxes: Boxes, drive: Drive) -> GateVerdicts:
             (no_nominal & no_minimum,
              Case(Verdict.UNKNOWN, "no impedance is stated",
                   "What is its nominal impedance, and how low does it fall?")),
-            (nominal < lowest - ROUNDING,
+            (nominal < lowest - SLACK,
              Case(Verdict.FAIL, "{nominal:.1f} ohm nominal on an amplifier rated down to {lowest:.1f} ohm")),
-            (minimum < floor - ROUNDING,
+            (minimum < floor - SLACK,
              Case(Verdict.FAIL, "falls to {minimum:.1f} ohm; {floor:.1f} ohm is the least for an amplifier rated down "
                                 "to {lowest:.1f} ohm")),
             (no_minimum,
@@ -64,14 +64,14 @@ def level(boxes: Boxes, drive: Drive, peaks: Peaks) -> GateVerdicts:
         [
             (no_drive,
              Case(Verdict.CONDITIONAL, "no amplifier power or no target level is given, so loudness isn't judged")),
-            (high < -ROUNDING, Case(Verdict.FAIL, "{short:.1f} dB short of {target:g} dB at the farthest seat")),
+            (high < -SLACK, Case(Verdict.FAIL, "{short:.1f} dB short of {target:g} dB at the farthest seat")),
             (np.isnan(boxes.sensitivity) & ~(low >= 0),
              Case(Verdict.UNKNOWN, "its sensitivity isn't stated",
                   "What is its sensitivity for 2.83 V at 1 m, anechoic?")),
-            ((low < -ROUNDING) & (high >= -ROUNDING) & (boxes.basis != SensitivityBasis.UNKNOWN),
+            ((low < -SLACK) & (high >= -SLACK) & (boxes.basis != SensitivityCode.UNKNOWN),
              Case(Verdict.UNKNOWN, "{low:+.1f} to {high:+.1f} dB against the target: its sensitivity isn't anechoic",
                   "What is its anechoic sensitivity for 2.83 V at 1 m?")),
-            ((low < -ROUNDING) & (high >= -ROUNDING),
+            ((low < -SLACK) & (high >= -SLACK),
              Case(Verdict.UNKNOWN, "{low:+.1f} to {high:+.1f} dB against the target, by how its sensitivity was stated",
                   "Is its sensitivity anechoic, in half space or in a room, and for 2.83 V?")),
             (True, Case(Verdict.PASS, "{margin:.1f} dB over {target:g} dB at the farthest seat")),
@@ -92,14 +92,14 @@ def trim(drive: Drive, trims: Trims) -> GateVerdicts:
     return judge(
         "trim", "dB", limit - size,
         [
-            (assumed & (least > limit + ROUNDING),
+            (assumed & (least > limit + SLACK),
              Case(Verdict.CONDITIONAL, "{trim:+.1f} dB of trim: more than many processors have" + source)),
-            (least > limit + ROUNDING, Case(Verdict.FAIL, "{trim:+.1f} dB of trim; the processor has {limit:.0f} dB")),
+            (least > limit + SLACK, Case(Verdict.FAIL, "{trim:+.1f} dB of trim; the processor has {limit:.0f} dB")),
             (np.isnan(size), Case(Verdict.CONDITIONAL, "a sensitivity isn't stated, so the trim isn't known")),
-            (most > limit + ROUNDING,
+            (most > limit + SLACK,
              Case(Verdict.CONDITIONAL, "{trim:+.1f} dB of trim, perhaps beyond the processor's "
                                                                 "{limit:.0f} dB" + source)),
-            (size > TRIM_TO_WARN + ROUNDING,
+            (size > TRIM_TO_WARN + SLACK,
              Case(Verdict.CONDITIONAL, "{trim:+.1f} dB of trim: beyond 6 dB look for another reason")),
             (True, Case(Verdict.PASS, "{trim:+.1f} dB of trim")),
         ],

@@ -17,12 +17,12 @@ from triptych.recommender.scene.aiming import (
     rear_allowance,
     stood_height,
 )
-from triptych.recommender.scene.arrays import Boxes, FloatArray, Picture, Place, Port
+from triptych.recommender.scene.arrays import Boxes, FloatArray, Picture, PlaceFigures, Port
 
 MILLIMETRE: Final = 1e-3
 """[m]."""
 
-ROUNDING: Final = 1e-9
+SLACK: Final = 1e-9
 """Slack for sums of floats, so that an exact fit fits [m, kg, ohm, dB]."""
 
 TILT_ENOUGH: Final = 0.5
@@ -47,7 +47,7 @@ PLAIN_PLASTERBOARD: Final = 2.3
 """What plain plasterboard may bear [kg]. Common practice of installers, no standard."""
 
 
-def envelope(boxes: Boxes, place: Place) -> GateVerdicts:
+def envelope(boxes: Boxes, place: PlaceFigures) -> GateVerdicts:
     """Box, feet, grille, plugs and clearances against the opening; the margin is that of the binding dimension [mm]."""
     # a box may stand over the edges of a stand's plate
     width_limit, depth_limit = (np.nan, np.nan) if place.kind == "stand" else (place.width, place.depth)
@@ -61,8 +61,8 @@ def envelope(boxes: Boxes, place: Place) -> GateVerdicts:
     place_missing = place.kind == "cavity" and not limits.all()
     binding = np.argmin(np.where(np.isnan(margins), np.inf, margins), axis=0)
     margin = np.fmin(np.fmin(margins[0], margins[1]), margins[2])
-    fails = margin < -ROUNDING
-    feet_matter = np.isnan(boxes.feet) & np.isfinite(height) & (height < FEET_AT_MOST - ROUNDING)
+    fails = margin < -SLACK
+    feet_matter = np.isnan(boxes.feet) & np.isfinite(height) & (height < FEET_AT_MOST - SLACK)
     words = ("width", "height", "depth")
     cases = [
         (fails & (binding == k), Case(Verdict.FAIL, f"{word}: {{short:.0f}} mm short{detail}"))
@@ -138,7 +138,7 @@ def tilt(boxes: Boxes, aim: Aim) -> GateVerdicts:
 BOOM: Final = Case(Verdict.CONDITIONAL, "the port feeds the bay from above or below: listen for boom")
 
 
-def port(boxes: Boxes, place: Place, aim: Aim) -> GateVerdicts:
+def port(boxes: Boxes, place: PlaceFigures, aim: Aim) -> GateVerdicts:
     """The distance from a port or radiator to what it would blow at; the margin is what is left of it [mm]."""
     sized = ~np.isnan(boxes.port_diameter) | boxes.radiator
     least = np.maximum(PORT_DISTANCE, 2 * np.nan_to_num(boxes.port_diameter))
@@ -164,7 +164,7 @@ def port(boxes: Boxes, place: Place, aim: Aim) -> GateVerdicts:
             (breathes_back & bay, Case(Verdict.FAIL, "a rear or side port or radiator in a closed bay")),
             (breathes_back & maybe_bay, Case(Verdict.UNKNOWN, "it breathes at the rear, and the bay's back isn't known",
                                              "Is the back of the bay closed or open?")),
-            (unstated & (anywhere >= at_most - ROUNDING) & ~bay & ~maybe_bay,
+            (unstated & (anywhere >= at_most - SLACK) & ~bay & ~maybe_bay,
              Case(Verdict.PASS, "where it breathes isn't stated, and doesn't matter in free air")),
             (unstated & bung, Case(Verdict.CONDITIONAL, f"where it breathes isn't stated; unless in front, {plugged}")),
             (unstated & (bay | maybe_bay), Case(Verdict.UNKNOWN, "where it breathes isn't stated", ask_port)),
@@ -173,9 +173,9 @@ def port(boxes: Boxes, place: Place, aim: Aim) -> GateVerdicts:
             (unstated, Case(Verdict.UNKNOWN, "where it breathes isn't stated, and a wall is near", ask_port)),
             (boxes.port == Port.BOTTOM, Case(Verdict.PASS, "the port is underneath, on the maker's own feet")),
             (np.isnan(distance), Case(Verdict.CONDITIONAL, "keep its port 100 mm or two port diameters from any wall")),
-            ((distance < least - ROUNDING) & bung, Case(Verdict.CONDITIONAL, f"{near}: {plugged}")),
-            (distance < least - ROUNDING, Case(Verdict.FAIL, near)),
-            (distance < at_most - ROUNDING,
+            ((distance < least - SLACK) & bung, Case(Verdict.CONDITIONAL, f"{near}: {plugged}")),
+            (distance < least - SLACK, Case(Verdict.FAIL, near)),
+            (distance < at_most - SLACK,
              Case(Verdict.CONDITIONAL, "{distance:.0f} mm from a port of unstated size: two diameters must be less")),
             (np.isinf(distance), Case(Verdict.PASS, "the port has free air")),
             (True, Case(Verdict.PASS, "{distance:.0f} mm from the port to the nearest surface")),
@@ -184,13 +184,13 @@ def port(boxes: Boxes, place: Place, aim: Aim) -> GateVerdicts:
     ).worsened(into_bay, BOOM)  # fmt: skip
 
 
-def _beside(boxes: Boxes, place: Place) -> FloatArray:
+def _beside(boxes: Boxes, place: PlaceFigures) -> FloatArray:
     """From each side of a box to the wall of its place [m]; inf where there is none."""
     walled = place.kind in ("cavity", "open_shelf") and not np.isnan(place.width)
     return (place.width - boxes.width) / 2 if walled else np.full(len(boxes), np.inf)
 
 
-def _port_distance(boxes: Boxes, place: Place, aim: Aim) -> FloatArray:
+def _port_distance(boxes: Boxes, place: PlaceFigures, aim: Aim) -> FloatArray:
     """From each box's port to the surface it faces [m]; NaN where that isn't known, inf in free air."""
     above = place.height - aim.envelope_height if not np.isnan(place.height) else np.full(len(boxes), np.inf)
     return np.select(
@@ -200,7 +200,7 @@ def _port_distance(boxes: Boxes, place: Place, aim: Aim) -> FloatArray:
     )
 
 
-def sight(boxes: Boxes, place: Place, aim: Aim, picture: Picture) -> GateVerdicts:
+def sight(boxes: Boxes, place: PlaceFigures, aim: Aim, picture: Picture) -> GateVerdicts:
     """The part of the picture that the box stands in front of; the margin is free height, or minus the overlap [mm]."""
     bottom = np.full(len(boxes), place.base)
     top = bottom + aim.envelope_height
@@ -213,7 +213,7 @@ def sight(boxes: Boxes, place: Place, aim: Aim, picture: Picture) -> GateVerdict
             (not picture.stated and not behind,
              Case(Verdict.CONDITIONAL, "no picture is described: see that the box stays clear of it")),
             (behind and not picture.transparent, Case(Verdict.FAIL, "behind a screen that sound doesn't pass")),
-            (behind and place.gap < SCREEN_GAP - ROUNDING,
+            (behind and place.gap < SCREEN_GAP - SLACK,
              Case(Verdict.CONDITIONAL, "{gap:.0f} mm to the fabric: 100 mm for a woven one, 300 mm for a perforated")),
             (behind, Case(Verdict.PASS, "behind a screen that sound passes")),
             (place.kind == "cavity" and np.isnan(picture.bottom),
@@ -221,11 +221,11 @@ def sight(boxes: Boxes, place: Place, aim: Aim, picture: Picture) -> GateVerdict
             (np.isnan(picture.bottom) | np.isnan(bottom),
              Case(Verdict.UNKNOWN, "the heights of the place and the picture aren't both known",
                   "How high above the floor are the place and the lower edge of the picture?")),
-            (below >= -ROUNDING, Case(Verdict.PASS, "{below:.0f} mm below the picture")),
+            (below >= -SLACK, Case(Verdict.PASS, "{below:.0f} mm below the picture")),
             (np.isnan(picture.top),
              Case(Verdict.UNKNOWN, "it reaches above the picture's lower edge, and the picture's height isn't known",
                   "How high is the picture?")),
-            (above >= -ROUNDING, Case(Verdict.PASS, "above the picture")),
+            (above >= -SLACK, Case(Verdict.PASS, "above the picture")),
             (np.isnan(top), Case(Verdict.UNKNOWN, "the box's height isn't stated", "How high is the box, grille on?")),
             (True, Case(Verdict.FAIL, "it hides {overlap:.0f} mm of the picture")),
         ],
@@ -233,7 +233,7 @@ def sight(boxes: Boxes, place: Place, aim: Aim, picture: Picture) -> GateVerdict
     )  # fmt: skip
 
 
-def load(boxes: Boxes, place: Place) -> GateVerdicts:
+def load(boxes: Boxes, place: PlaceFigures) -> GateVerdicts:
     """The box's weight against half of what the shelf or mount may still bear; the margin is what is left [kg]."""
     allowed = place.load / 2
     margin = allowed - boxes.weight
@@ -243,7 +243,7 @@ def load(boxes: Boxes, place: Place) -> GateVerdicts:
             (np.isnan(place.load),
              Case(Verdict.CONDITIONAL, "what the place may bear isn't known: ask before you load it")),
             (np.isnan(boxes.weight), Case(Verdict.UNKNOWN, "its weight isn't stated", "What does one weigh, net?")),
-            (margin < -ROUNDING, Case(Verdict.FAIL, "{weight:.1f} kg on a place that should bear {allowed:.1f} kg "
+            (margin < -SLACK, Case(Verdict.FAIL, "{weight:.1f} kg on a place that should bear {allowed:.1f} kg "
                                                     "(half of its rating)")),
             (True, Case(Verdict.PASS, "{weight:.1f} kg of {allowed:.1f} kg (half of the rating)")),
         ],
@@ -269,7 +269,7 @@ def height(boxes: Boxes, aim: Aim) -> GateVerdicts:
              Case(Verdict.FAIL, "wherever its axis is, it is more than 20 deg from the ear")),
             (aim.axis_unknown, Case(Verdict.UNKNOWN, "its acoustic axis isn't stated",
                                     "How high above its base is the middle of the tweeter?")),
-            (elevation <= ELEVATION_LIMIT + ROUNDING, Case(Verdict.PASS, "{elevation:.1f} deg from the ear")),
+            (elevation <= ELEVATION_LIMIT + SLACK, Case(Verdict.PASS, "{elevation:.1f} deg from the ear")),
             (residual <= TILT_ENOUGH, Case(Verdict.CONDITIONAL, "{elevation:.1f} deg from the ear, cured by its tilt; "
                                                                 "voices still come from there")),
             (True, Case(Verdict.FAIL, "{elevation:.1f} deg from the ear, and the tilt that would cure it doesn't fit")),

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from triptych.recommender.judge.gates.fit import PLAIN_PLASTERBOARD, ROUNDING
+from triptych.recommender.judge.gates.fit import PLAIN_PLASTERBOARD, SLACK
 from triptych.recommender.judge.verdicts import Case, GateVerdicts, Verdict, judge
-from triptych.recommender.scene.arrays import Boxes, FloatArray, Life, Place, Purse, Sold
+from triptych.recommender.scene.arrays import Boxes, FloatArray, Life, PlaceFigures, Purse, Sold
 
 
 def comparable_price(boxes: Boxes, purse: Purse) -> FloatArray:
@@ -29,8 +29,8 @@ def money(boxes: Boxes, purse: Purse) -> GateVerdicts:
     unrated = np.isnan(price)
     # tax can only add to a price without it, so one that is over the cap before tax is over it after
     # and one that is within a cap before tax with its tax in it is within it without
-    under_anyway = unrated & (not purse.tax_included) & (boxes.price <= purse.cap + ROUNDING)
-    over_anyway = unrated & purse.tax_included & (boxes.price > purse.cap + ROUNDING)
+    under_anyway = unrated & (not purse.tax_included) & (boxes.price <= purse.cap + SLACK)
+    over_anyway = unrated & purse.tax_included & (boxes.price > purse.cap + SLACK)
     untold = (boxes.price_taxed < 0) | (boxes.currency < 0)
     return judge(
         "money", "currency", margin,
@@ -44,7 +44,7 @@ def money(boxes: Boxes, purse: Purse) -> GateVerdicts:
             (under_anyway, Case(Verdict.PASS, "{stated:.2f} with tax in it is within the cap of {cap:.2f} before tax")),
             (unrated, Case(Verdict.UNKNOWN, "the rate of tax for its price isn't known",
                            "At what rate is its price of {stated:.2f} taxed?")),
-            (margin < -ROUNDING,
+            (margin < -SLACK,
              Case(Verdict.FAIL, f"{{price:.2f}} is {{over:.2f}} over the cap of {{cap:.2f}}, {basis}")),
             (untold,
              Case(Verdict.CONDITIONAL, f"{{price:.2f}} of {{cap:.2f}}, if it is in the cap's currency and {basis}")),
@@ -78,7 +78,7 @@ def supply(boxes: Boxes, in_stock: bool) -> GateVerdicts:
     )  # fmt: skip
 
 
-def hazard(boxes: Boxes, place: Place) -> GateVerdicts:
+def hazard(boxes: Boxes, place: PlaceFigures) -> GateVerdicts:
     """Heat, and what a wall is made of: *unknown* until a person has answered."""
     on_wall = place.kind == "wall"
     spare = PLAIN_PLASTERBOARD - boxes.weight

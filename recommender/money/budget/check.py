@@ -7,8 +7,8 @@ from enum import Enum
 from fractions import Fraction
 
 from triptych.catalog.money import minor_digits, money
+from triptych.recommender.money.budget.budget_lines import AUDIO_TOTAL, SPEAKERS_AND_SUB, Budget, BudgetLine
 from triptych.recommender.money.budget.comparisons import Inequality, Written, columns, write_out
-from triptych.recommender.money.budget.lines import AUDIO_TOTAL, SPEAKERS_AND_SUB, Budget, Line
 from triptych.recommender.money.budget.rules import DEFAULT, IN_WORDS, Duty, Form, Measure, Rule, RuleSet
 
 _SHARES = {"audio_total": AUDIO_TOTAL, "speakers_and_sub": SPEAKERS_AND_SUB}
@@ -183,6 +183,6 @@ def owned_words(budget: Budget) -> tuple[str, ...]:
     return tuple(_owned_words(line) for line in budget.lines if line.owned)
 
 
-def _owned_words(line: Line) -> str:
+def _owned_words(line: BudgetLine) -> str:
     judged = "" if line.price is None else "; its price still counts where single boxes are compared"
     return f"{line.label} is owned and counts nothing towards the total{judged}"

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import product
 
-from triptych.recommender.money.budget.lines import Budget
+from triptych.recommender.money.budget.budget_lines import Budget
 from triptych.recommender.money.budget.rules import CONTINGENCY, DENOMINATORS, Form, Measure, Rule
 
 

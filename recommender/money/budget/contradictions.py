@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import combinations
 
+from triptych.recommender.money.budget.budget_lines import ROLES
 from triptych.recommender.money.budget.errors import ContradictingRules
-from triptych.recommender.money.budget.lines import ROLES
 from triptych.recommender.money.budget.rules import CONTINGENCY, DENOMINATORS, Form, Measure, Rule, RuleSet
 
 # What must be there is above zero by a share that no sensible rule forbids and no rounding in a solver hides.

@@ -17,9 +17,9 @@ from math import ceil, lcm
 from typing import TYPE_CHECKING
 
 from triptych.catalog.money import money
+from triptych.recommender.money.budget.budget_lines import Budget
 from triptych.recommender.money.budget.check import written_out
 from triptych.recommender.money.budget.errors import BudgetError
-from triptych.recommender.money.budget.lines import Budget
 from triptych.recommender.money.budget.rules import DEFAULT, Duty, RuleSet
 
 if TYPE_CHECKING:

@@ -9,10 +9,10 @@ from decimal import Decimal
 from enum import Enum
 from typing import Annotated, Final
 
+from triptych.recommender.money.budget.budget_lines import ROLES
 from triptych.recommender.money.budget.errors import BadRule
-from triptych.recommender.money.budget.lines import ROLES
 from triptych.recommender.money.budget.rules import Duty, Form, Rule, RuleSet
-from triptych.recommender.money.budget.tables import Read, Table, parse, read, tables
+from triptych.recommender.money.budget.toml_records import Read, Table, parse, read, tables
 
 _RIGHT: Final = ("measure", "factor", "of", "of_measure")
 """The keys that say nothing where a rule only asks that there is such a line."""

@@ -9,8 +9,8 @@ from enum import Enum
 from fractions import Fraction
 from typing import Final
 
+from triptych.recommender.money.budget.budget_lines import AUDIO_TOTAL, ROLES, SPEAKERS_AND_SUB
 from triptych.recommender.money.budget.errors import BadRule
-from triptych.recommender.money.budget.lines import AUDIO_TOTAL, ROLES, SPEAKERS_AND_SUB
 
 
 class Form(Enum):

@@ -7,8 +7,8 @@ from fractions import Fraction
 from math import lcm
 
 from triptych.catalog.money import minor_digits
+from triptych.recommender.money.budget.budget_lines import Budget
 from triptych.recommender.money.budget.comparisons import Column, Inequality, Sum, columns, write_out
-from triptych.recommender.money.budget.lines import Budget
 from triptych.recommender.money.budget.rules import Duty, Form, RuleSet
 from triptych.recommender.money.planner.problem import LinearRule
 

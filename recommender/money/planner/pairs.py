@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from triptych.recommender.money.planner.problem import FloatArray, IntArray, Problem
+from triptych.recommender.money.planner.problem import FloatArray, IntArray, PlanProblem
 
 # A run of this many pairs stays in the processor's cache.
 _RUN = 200_000
@@ -37,13 +37,13 @@ def runs(mains: IntArray, centres: int) -> Iterator[IntArray]:
 
 
 def best_pairs(
-    problem: Problem, mains: IntArray, mains_add: FloatArray, centre_add: FloatArray, floor: float, keep: int
+    problem: PlanProblem, mains: IntArray, mains_add: FloatArray, centre_add: FloatArray, floor: float, keep: int
 ) -> Pairs:
     """The pairs with the highest bounds, at most `keep`, none that is not above `floor`.
 
     Parameters
     ----------
-    problem : Problem
+    problem : PlanProblem
         Whose `match` is asked.
     mains : array of int
         Which mains to look at.

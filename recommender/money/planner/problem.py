@@ -114,7 +114,7 @@ class LinearRule:
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class PlanProblem:
     """Choose one candidate a role: within the limit, keeping every rule, worth as much as can be.
 
     A system is worth the sum of what its candidates are worth in their roles, plus what mains and centre are worth
@@ -189,14 +189,14 @@ class Problem:
             )
         return rows
 
-    def with_limit(self, limit: int) -> Problem:
+    def with_limit(self, limit: int) -> PlanProblem:
         """The same choice with another limit."""
         return replace(self, limit=limit)
 
     def _match_among(self, mains: IntArray, centre: IntArray) -> Match:
         return lambda rows: np.take(self.match_rows(mains[rows]), centre, axis=1)
 
-    def only(self, kept: tuple[IntArray, ...]) -> Problem:
+    def only(self, kept: tuple[IntArray, ...]) -> PlanProblem:
         """The same choice among some of the candidates of each role, by their places."""
         mains, centre, *others = (role.only(items) for role, items in zip(self.roles, kept, strict=True))
         voice = None if self.voice is None else self.voice[kept[0]]
@@ -205,7 +205,7 @@ class Problem:
         return replace(self, mains=mains, centre=centre, others=tuple(others), voice=voice, match=match)
 
 
-def _check_rule(rule: LinearRule, problem: Problem) -> None:
+def _check_rule(rule: LinearRule, problem: PlanProblem) -> None:
     unknown = set(rule.coefficients) - problem._names
     if unknown:
         raise ProblemError(f"rule '{rule.name}' names {', '.join(sorted(unknown))}, which is no role here")
@@ -216,7 +216,7 @@ def _check_rule(rule: LinearRule, problem: Problem) -> None:
         raise ProblemError(f"rule '{rule.name}' has too many digits; state its factor with fewer")
 
 
-def _check_voice(problem: Problem) -> None:
+def _check_voice(problem: PlanProblem) -> None:
     groups = min((len(role.worth) for role in problem.others if role.worth.ndim == 2), default=None)
     if any(role.worth.ndim == 2 for role in (problem.mains, problem.centre)):
         raise ProblemError("mains and centre have one worth each; what they are worth together belongs in match")

@@ -25,7 +25,7 @@ from triptych.recommender.money.planner.problem import (
     Match,
     Outcome,
     Plan,
-    Problem,
+    PlanProblem,
     System,
 )
 from triptych.recommender.money.planner.solve import solve
@@ -103,13 +103,13 @@ class Relaxation:
 
 
 def relaxations(
-    problem: Problem, barred: Sequence[Barred] = (), time_limit: float = 60.0, within: int = 100
+    problem: PlanProblem, barred: Sequence[Barred] = (), time_limit: float = 60.0, within: int = 100
 ) -> tuple[Relaxation, ...]:
     """Every single relaxation after which there is a system, or a pair of them; empty if even that is not enough.
 
     Parameters
     ----------
-    problem : Problem
+    problem : PlanProblem
         A choice that is impossible.
     barred : sequence of Barred
         What gates keep out.
@@ -148,28 +148,30 @@ class Search:
     deadline: float
     within: int
 
-    def least(self, problem: Problem, tolerance: float) -> Plan:
+    def least(self, problem: PlanProblem, tolerance: float) -> Plan:
         """The system that lacks least."""
         return solve(problem, 1, max(0.0, self.deadline - monotonic()), tolerance)
 
 
-def _allowed(problem: Problem) -> Match | None:
+def _allowed(problem: PlanProblem) -> Match | None:
     """Nothing for a pair that is allowed: what it is worth does not matter here."""
     if problem.match is None:
         return None
     return lambda mains: np.where(np.isneginf(problem.match_rows(mains)), -np.inf, 0.0)
 
 
-def _for_use(problem: Problem, weight: Mapping[str, float], rules: tuple[LinearRule, ...], limit: int) -> Problem:
+def _for_use(
+    problem: PlanProblem, weight: Mapping[str, float], rules: tuple[LinearRule, ...], limit: int
+) -> PlanProblem:
     """The same choice, with weighted costs as the only worth."""
     mains, centre, *others = (
         Candidates(role.role, role.cost, weight.get(role.role, 0.0) * role.cost.astype(np.float64))
         for role in problem.roles
     )
-    return Problem(mains, centre, tuple(others), limit, rules, _allowed(problem), None, problem.spent)
+    return PlanProblem(mains, centre, tuple(others), limit, rules, _allowed(problem), None, problem.spent)
 
 
-def _limit(problem: Problem, search: Search) -> Relaxation | None:
+def _limit(problem: PlanProblem, search: Search) -> Relaxation | None:
     """The smallest limit with which there is a system."""
     steady = tuple(rule for rule in problem.rules if not rule.limit)
     cheapest = {role.role: -1.0 for role in problem.roles}
@@ -192,11 +194,11 @@ def _limit(problem: Problem, search: Search) -> Relaxation | None:
     return Relaxation(Obstacle.LIMIT, ("limit",), (float(high - problem.limit),), system, float(high - low))
 
 
-def _enough(problem: Problem) -> int:
+def _enough(problem: PlanProblem) -> int:
     return problem.spent + sum(int(role.cost.max()) for role in problem.roles)
 
 
-def _limit_for(problem: Problem, system: System) -> int | None:
+def _limit_for(problem: PlanProblem, system: System) -> int | None:
     """The smallest limit with which this system keeps all rules; None if no limit does it."""
     least = system.cost + problem.spent
     for rule in problem.rules:
@@ -206,12 +208,12 @@ def _limit_for(problem: Problem, system: System) -> int | None:
     return least if kept else None
 
 
-def _use(problem: Problem, rule: LinearRule, system: System) -> int:
+def _use(problem: PlanProblem, rule: LinearRule, system: System) -> int:
     costs = {role.role: int(role.cost[system.chosen[role.role]]) for role in problem.roles}
     return sum(share * costs[role] for role, share in rule.coefficients.items())
 
 
-def _rules(problem: Problem, groups: Sequence[tuple[LinearRule, ...]], search: Search) -> Relaxation | None:
+def _rules(problem: PlanProblem, groups: Sequence[tuple[LinearRule, ...]], search: Search) -> Relaxation | None:
     """By how much some groups of rules must give way, if they alone do."""
     dropped = tuple(rule for group in groups for rule in group)
     rest = tuple(rule for rule in problem.rules if rule not in dropped)
@@ -228,7 +230,7 @@ def _rules(problem: Problem, groups: Sequence[tuple[LinearRule, ...]], search: S
     return Relaxation(Obstacle.RULE, tuple(rule.name for rule in dropped), by, plan.best, within)
 
 
-def _two_rules(problem: Problem, search: Search) -> Iterator[Relaxation]:
+def _two_rules(problem: PlanProblem, search: Search) -> Iterator[Relaxation]:
     """Two rules at a time; what is found is possible, but that less would not do is not shown."""
     for two in combinations(_alike(problem.rules), 2):
         found = _rules(problem, two, search)
@@ -236,7 +238,7 @@ def _two_rules(problem: Problem, search: Search) -> Iterator[Relaxation]:
             yield found
 
 
-def _gate(problem: Problem, barred: Barred, search: Search) -> Relaxation | None:
+def _gate(problem: PlanProblem, barred: Barred, search: Search) -> Relaxation | None:
     """The least by which a gate must give way, taking in candidates that only it keeps out."""
     if not len(barred.cost):
         return None
@@ -246,7 +248,7 @@ def _gate(problem: Problem, barred: Barred, search: Search) -> Relaxation | None
     return Relaxation(Obstacle.GATE, (barred.bar.gate,), (-plan.best.value + 0.0,), plan.best, plan.gap, barred.bar)
 
 
-def _taking_in(problem: Problem, barred: Barred) -> Problem:
+def _taking_in(problem: PlanProblem, barred: Barred) -> PlanProblem:
     mains, centre, *others = (_with_barred(role, barred) for role in problem.roles)
     allowed = _allowed(problem)
     match = None if allowed is None else _match_with_barred(problem, allowed, len(mains), len(centre))
@@ -262,7 +264,7 @@ def _with_barred(role: Candidates, barred: Barred) -> Candidates:
     )
 
 
-def _match_with_barred(problem: Problem, allowed: Match, mains: int, centres: int) -> Match:
+def _match_with_barred(problem: PlanProblem, allowed: Match, mains: int, centres: int) -> Match:
     """Barred mains and centres go with everything."""
 
     def match(rows: IntArray) -> FloatArray:

@@ -22,19 +22,27 @@ import numpy as np
 from triptych.recommender.money.planner.blocks import Block, items_that_can_be_taken, rows_that_can_bind
 from triptych.recommender.money.planner.multipliers import Dual, tightest
 from triptych.recommender.money.planner.pairs import Pairs, best_pairs
-from triptych.recommender.money.planner.problem import Candidates, FloatArray, IntArray, Outcome, Plan, Problem, System
+from triptych.recommender.money.planner.problem import (
+    Candidates,
+    FloatArray,
+    IntArray,
+    Outcome,
+    Plan,
+    PlanProblem,
+    System,
+)
 from triptych.recommender.money.planner.search import BestFew, search
 
 _KEEP = 150_000
 _SAMPLE = 300
 
 
-def solve(problem: Problem, systems: int = 5, time_limit: float = 60.0, tolerance: float = 0.0) -> Plan:
+def solve(problem: PlanProblem, systems: int = 5, time_limit: float = 60.0, tolerance: float = 0.0) -> Plan:
     """The best systems for a problem.
 
     Parameters
     ----------
-    problem : Problem
+    problem : PlanProblem
         The choice.
     systems : int
         How many systems to find; each differs from the others in at least one role.
@@ -52,7 +60,7 @@ def solve(problem: Problem, systems: int = 5, time_limit: float = 60.0, toleranc
     return _plan(problem, kept, best, monotonic() - start)
 
 
-def possible(problem: Problem) -> tuple[IntArray, ...]:
+def possible(problem: PlanProblem) -> tuple[IntArray, ...]:
     """For each role the candidates that some system with the rules kept might hold; none at all if rules cannot be."""
     work = Work.of(problem)
     blocks = [Block(_best_worth(role), use) for role, use in zip(problem.roles, work.use, strict=True)]
@@ -66,7 +74,7 @@ def possible(problem: Problem) -> tuple[IntArray, ...]:
     return kept if tightest(left, work.need).bound > -np.inf else nobody
 
 
-def _plan(problem: Problem, kept: tuple[IntArray, ...], best: BestFew, seconds: float) -> Plan:
+def _plan(problem: PlanProblem, kept: tuple[IntArray, ...], best: BestFew, seconds: float) -> Plan:
     systems = [_system(problem, kept, value, key) for value, key in best.found]
     # Of those that are worth the same but for rounding, the cheaper first.
     found = tuple(sorted(systems, key=lambda system: (-round(system.value, 9), system.cost)))
@@ -78,7 +86,7 @@ def _plan(problem: Problem, kept: tuple[IntArray, ...], best: BestFew, seconds: 
     return Plan(outcome, found, bound, best.nodes, best.combinations, pairs, seconds)
 
 
-def _system(problem: Problem, kept: tuple[IntArray, ...], value: float, key: tuple[int, ...]) -> System:
+def _system(problem: PlanProblem, kept: tuple[IntArray, ...], value: float, key: tuple[int, ...]) -> System:
     pair, *rest = key
     places = (*divmod(pair, len(kept[1])), *rest)
     chosen = [int(items[place]) for items, place in zip(kept, places, strict=True)]
@@ -90,12 +98,12 @@ def _system(problem: Problem, kept: tuple[IntArray, ...], value: float, key: tup
 class Work:
     """A problem with its rules as rows: what every candidate uses of each, and what each row needs."""
 
-    problem: Problem
+    problem: PlanProblem
     need: IntArray
     use: tuple[IntArray, ...]
 
     @classmethod
-    def of(cls, problem: Problem) -> Work:
+    def of(cls, problem: PlanProblem) -> Work:
         """Rows of a problem; those that cannot be missed are left out."""
         rules = problem.all_rules
         need = np.array([rule.least - rule.limit * problem.limit for rule in rules], dtype=np.int64)
@@ -149,7 +157,7 @@ class Work:
         return best_pairs(problem, mains, mains_add, centre_add, floor, _KEEP)
 
 
-def _use(problem: Problem, role: Candidates) -> IntArray:
+def _use(problem: PlanProblem, role: Candidates) -> IntArray:
     coefficients = [rule.coefficients.get(role.role, 0) for rule in problem.all_rules]
     return np.asarray(np.array(coefficients, dtype=np.int64)[:, None] * role.cost)
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import accumulate
 
-from triptych.recommender.money.planner.problem import Problem, System
+from triptych.recommender.money.planner.problem import PlanProblem, System
 
 FRONT_THREE = ("mains", "centre")
 
@@ -34,7 +34,7 @@ class Purchase:
 
 
 def order_to_buy(
-    problem: Problem,
+    problem: PlanProblem,
     system: System,
     order: Sequence[str],
     steps: Sequence[int] = (),
@@ -44,7 +44,7 @@ def order_to_buy(
 
     Parameters
     ----------
-    problem : Problem
+    problem : PlanProblem
         Where costs are looked up.
     system : System
         What is to be bought in the end.

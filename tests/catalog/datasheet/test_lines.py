@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from triptych.catalog.datasheet import read_datasheet
-from triptych.catalog.fields import UNITS
+from triptych.catalog.fields import COLUMN_UNITS
 
 with (Path(__file__).parent / "lines.csv").open(encoding="utf-8", newline="") as stream:
     ROWS = list(csv.DictReader(stream))
@@ -38,7 +38,7 @@ def test_line(row: dict[str, str]) -> None:
         return
     assert found is not None
     assert found["status"] == row["status"], found
-    assert found["unit"] == UNITS.get(row["column"])
+    assert found["unit"] == COLUMN_UNITS.get(row["column"])
     assert found["raw"]
     assert row["flag"] in " ".join(found["flags"])
     if row["status"] == "refused":

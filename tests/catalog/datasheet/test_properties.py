@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from triptych.catalog import consistency, numbers
 from triptych.catalog.datasheet import Sheet, Status, read_cell, read_datasheet
 from triptych.catalog.errors import BadInput
-from triptych.catalog.fields import COLUMNS, LOUDSPEAKER, UNITS
+from triptych.catalog.fields import COLUMN_UNITS, COLUMNS, LOUDSPEAKER
 
 with (Path(__file__).parent / "lines.csv").open(encoding="utf-8", newline="") as stream:
     LINES = sorted({row["sheet"].replace(" ¶ ", "\n") for row in csv.DictReader(stream)})
@@ -55,7 +55,7 @@ def check(sheet: Sheet) -> None:
     for record, plain in zip(sheet.records, written["records"], strict=True):
         for name, field in record.fields.items():
             assert name in COLUMNS
-            assert plain["fields"][name]["unit"] == UNITS.get(name)
+            assert plain["fields"][name]["unit"] == COLUMN_UNITS.get(name)
             assert (field.value is None) == (field.status is Status.REFUSED)
             assert field.flags or field.status is Status.READ
             assert field.raw

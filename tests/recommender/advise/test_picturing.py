@@ -15,7 +15,7 @@ from tests.recommender.report import made
 from triptych.catalog.database.engine import as_url, open_engine, reading
 from triptych.recommender.advise.match import Question
 from triptych.recommender.advise.picturing import Dossier, dossier, fitting
-from triptych.recommender.drawing.floor_plan import Seat as DrawnSeat
+from triptych.recommender.drawing.floor_plan import DrawnSeat
 from triptych.recommender.physics import erb
 
 BENCH = TOP.replace('depth = "450 mm"', 'depth = "1.2 m"').replace(

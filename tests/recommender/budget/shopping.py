@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from triptych.recommender.money.budget.lines import Budget, read_budget
-from triptych.recommender.money.budget.tables import parse
+from triptych.recommender.money.budget.budget_lines import Budget, read_budget
+from triptych.recommender.money.budget.toml_records import parse
 
 
 def line(role: str, price: str | int, per: str = "each", quantity: int = 1, more: str = "tax_included = true") -> str:

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from triptych.recommender.money.budget.budget_lines import Budget, BudgetLine
 from triptych.recommender.money.budget.check import check
-from triptych.recommender.money.budget.lines import Budget, Line
 from triptych.recommender.money.budget.mend import MendOutcome, mend, must_demands
 from triptych.recommender.money.budget.rules import RULE_SETS, Duty, RuleSet
 
@@ -21,7 +21,7 @@ SETS = st.sampled_from(list(RULE_SETS.values()))
 @st.composite
 def budgets(draw: st.DrawFn, largest: int, roles: tuple[str, ...] = tuple(PIECES)) -> Budget:
     lines = tuple(
-        Line(
+        BudgetLine(
             role, draw(st.integers(1, largest)), PIECES[role], fixed=draw(st.sampled_from([False, False, False, True]))
         )
         for role in roles

@@ -7,11 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from triptych.recommender.money.budget.budget_lines import ROLES
 from triptych.recommender.money.budget.errors import BadRule
-from triptych.recommender.money.budget.lines import ROLES
 from triptych.recommender.money.budget.rule_file import parse_rule_set, rule_set_toml
 from triptych.recommender.money.budget.rules import FILM_FIRST, RULE_SETS, Rule, RuleSet
-from triptych.recommender.money.budget.tables import factor
+from triptych.recommender.money.budget.toml_records import factor
 
 PRINTED = st.text(st.characters(exclude_categories=["Cs"]), max_size=30)
 

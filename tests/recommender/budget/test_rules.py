@@ -7,10 +7,10 @@ from decimal import Decimal
 import pytest
 
 from tests.recommender.budget.shopping import SOUND, budget
+from triptych.recommender.money.budget.budget_lines import ROLES
 from triptych.recommender.money.budget.check import check
 from triptych.recommender.money.budget.contradictions import contradiction, refuse_contradictions
 from triptych.recommender.money.budget.errors import BadRule, ContradictingRules
-from triptych.recommender.money.budget.lines import ROLES
 from triptych.recommender.money.budget.rules import (
     RULE_SETS,
     Duty,

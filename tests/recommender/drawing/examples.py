@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable
 from math import nan, sin
 
-from triptych.recommender.drawing.floor_plan import Plan, Seat, plan
+from triptych.recommender.drawing.drawn_numbers import Unit
+from triptych.recommender.drawing.floor_plan import DrawnSeat, FloorPlan, plan
 from triptych.recommender.drawing.front_elevation import Front, front
-from triptych.recommender.drawing.money_bars import Money, Share, money
+from triptych.recommender.drawing.money_bars import MoneySplit, Share, money
 from triptych.recommender.drawing.response import Response, response
-from triptych.recommender.drawing.seatmap import Heard, SeatMap, seat_map
+from triptych.recommender.drawing.seatmap import SeatHearing, SeatMap, seat_map
 from triptych.recommender.drawing.section import Side
-from triptych.recommender.drawing.shapes import Cabinet, Driver, Opening, Picture
+from triptych.recommender.drawing.shapes import Cabinet, DrawnDriver, DrawnPicture, Opening
 from triptych.recommender.drawing.side_section import side
-from triptych.recommender.drawing.units import Unit
 
 BAY = Opening("media unit bay", "cavity", 0.27, 0.64, 0.21, 0.38, True)
 UNIT_TOP = Opening("top of the unit", "top", 0.52, 1.6, 0.285, 0.45)
@@ -21,10 +21,10 @@ SHELF = Opening("shelf over the picture", "open_shelf", 1.70, 1.1, 0.33, 0.28)
 LOW = Cabinet(0.48, 0.165, 0.27, 0.005, 0.083)
 STACKED = Cabinet(0.56, 0.205, 0.30, 0.005, 0.152)
 TOWER = Cabinet(0.195, 0.985, 0.31, 0.02, 0.905)
-PICTURE = Picture(0.82, 1.439, 0.809)
+PICTURE = DrawnPicture(0.82, 1.439, 0.809)
 LOW_NAME, STACKED_NAME = "Bramble Thatch Trivet Wide Centre", "Bramble Thatch Trivet Stacked Centre"
 MAINS_NAME = "Bramble Thatch Trivet Tower"
-DRIVERS = (Driver(-0.1175, 0.0, 0.13), Driver(0.1175, 0.0, 0.13), Driver(0.0, 0.0, 0.025, True))
+DRIVERS = (DrawnDriver(-0.1175, 0.0, 0.13), DrawnDriver(0.1175, 0.0, 0.13), DrawnDriver(0.0, 0.0, 0.025, True))
 
 FRONT_IN_BAY = Front(LOW_NAME, MAINS_NAME, BAY, LOW, 6.0, 2.6, 1.02, 0.925, TOWER, 0.0, PICTURE, DRIVERS)
 FRONT_ON_UNIT = Front(STACKED_NAME, MAINS_NAME, UNIT_TOP, STACKED, 7.4, 2.6, 1.02, 0.925, TOWER, 0.0, PICTURE)
@@ -37,20 +37,20 @@ BENCH = Opening("long bench", "top", 0.27, 1.6, None, 1.2)
 SIDE_WITH_BOUNCE = Side(STACKED_NAME, BENCH, STACKED, 0.5, 0.0, 3.0, 1.02, None, 1.2, 0.04, 0.7, 1420.0, PICTURE)
 
 SEATS = (
-    Seat("middle", 0.0, 3.0, primary=True),
-    Seat("left of middle", -0.65, 3.0),
-    Seat("right of middle", 0.65, 3.0),
-    Seat("far left", -1.3, 3.0),
-    Seat("corner", 1.45, 2.7, regular=False),
+    DrawnSeat("middle", 0.0, 3.0, primary=True),
+    DrawnSeat("left of middle", -0.65, 3.0),
+    DrawnSeat("right of middle", 0.65, 3.0),
+    DrawnSeat("far left", -1.3, 3.0),
+    DrawnSeat("corner", 1.45, 2.7, regular=False),
 )
-PLAN = Plan(LOW_NAME, MAINS_NAME, (0.48, 0.27), 0.45, 2.6, 0.45, 12.0, SEATS, (0.195, 0.31), 1.439)
+PLAN = FloorPlan(LOW_NAME, MAINS_NAME, (0.48, 0.27), 0.45, 2.6, 0.45, 12.0, SEATS, (0.195, 0.31), 1.439)
 
 HEARD = (
-    Heard("middle", 0.0, 3.0, 0.0, -0.4, 5200.0, None, True),
-    Heard("left of middle", -0.65, 3.0, -14.3, -3.0, 1650.0, 2950.0),
-    Heard("right of middle", 0.65, 3.0, 14.3, -3.0, 1650.0, 2950.0),
-    Heard("far left", -1.3, 3.0, -27.0, -14.2, 1560.0, 1610.0),
-    Heard("corner", 1.45, 2.7, 32.8, None, None, None, False, False),
+    SeatHearing("middle", 0.0, 3.0, 0.0, -0.4, 5200.0, None, True),
+    SeatHearing("left of middle", -0.65, 3.0, -14.3, -3.0, 1650.0, 2950.0),
+    SeatHearing("right of middle", 0.65, 3.0, 14.3, -3.0, 1650.0, 2950.0),
+    SeatHearing("far left", -1.3, 3.0, -27.0, -14.2, 1560.0, 1610.0),
+    SeatHearing("corner", 1.45, 2.7, 32.8, None, None, None, False, False),
 )
 SEAT_MAP = SeatMap(LOW_NAME, 0.45, HEARD)
 
@@ -68,7 +68,7 @@ RESPONSE = Response(
     tuple(a - b + 1.0 for a, b in zip(CENTRE_LEVEL, MAINS_LEVEL, strict=True)),
 )
 
-MONEY = Money(
+MONEY = MoneySplit(
     "EUR",
     True,
     4000.0,

@@ -198,7 +198,7 @@ def test_dips_stand_at_their_frequency_and_hang_as_deep_as_they_are() -> None:
 
 
 def test_the_map_shows_the_band_in_which_dips_are_looked_for() -> None:
-    assert (seatmap.LOWEST, seatmap.HIGHEST) == (coverage.LOWEST, coverage.HIGHEST)
+    assert (seatmap.LOWEST_DIP, seatmap.HIGHEST_DIP) == (coverage.LOWEST_HEARD, coverage.HIGHEST_HEARD)
 
 
 def test_curves_show_their_levels() -> None:

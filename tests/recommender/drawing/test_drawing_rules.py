@@ -14,16 +14,16 @@ from hypothesis import strategies as st
 
 from tests.recommender.drawing import examples
 from tests.recommender.drawing.reading import Drawn, read
-from triptych.recommender.drawing.floor_plan import Plan, Seat, plan
+from triptych.recommender.drawing.drawn_numbers import Unit
+from triptych.recommender.drawing.floor_plan import DrawnSeat, FloorPlan, plan
 from triptych.recommender.drawing.front_elevation import Front, front
-from triptych.recommender.drawing.money_bars import Money, Share, money
+from triptych.recommender.drawing.money_bars import MoneySplit, Share, money
 from triptych.recommender.drawing.response import Response, response
-from triptych.recommender.drawing.seatmap import Heard, SeatMap, seat_map
+from triptych.recommender.drawing.seatmap import SeatHearing, SeatMap, seat_map
 from triptych.recommender.drawing.section import Side
-from triptych.recommender.drawing.shapes import Cabinet, Opening, Picture
+from triptych.recommender.drawing.shapes import Cabinet, DrawnPicture, Opening
 from triptych.recommender.drawing.side_section import side
 from triptych.recommender.drawing.style import PAPER, SCREEN
-from triptych.recommender.drawing.units import Unit
 
 HARD_NAMES = (
     "Alder <&\" ' > & Sons",
@@ -66,7 +66,7 @@ OPENINGS = st.builds(
     maybe(lengths(0.03, 8)),
     st.booleans(),
 )
-PICTURES = st.none() | st.builds(Picture, lengths(0, 6), lengths(0.2, 20), lengths(0.1, 12), st.booleans())
+PICTURES = st.none() | st.builds(DrawnPicture, lengths(0, 6), lengths(0.2, 20), lengths(0.1, 12), st.booleans())
 TILTS = maybe(lengths(-30, 30))
 FRONTS = st.builds(
     Front,
@@ -101,19 +101,19 @@ SIDES = st.builds(
 
 
 @st.composite
-def plans(draw: st.DrawFn) -> Plan:
+def plans(draw: st.DrawFn) -> FloorPlan:
     places = draw(st.lists(st.tuples(NAMES, lengths(-15, 15), lengths(0.3, 30)), min_size=1, max_size=14))
     primary = draw(st.integers(0, len(places) - 1))
-    seats = tuple(Seat(name, x, far, i == primary, draw(st.booleans())) for i, (name, x, far) in enumerate(places))
+    seats = tuple(DrawnSeat(name, x, far, i == primary, draw(st.booleans())) for i, (name, x, far) in enumerate(places))
     box = draw(st.tuples(lengths(0.04, 2), lengths(0.03, 1.5)))
     main = draw(st.none() | st.tuples(lengths(0.04, 2), lengths(0.03, 1.5)))
     spacing, wall, toe_in = draw(lengths(0.3, 20)), draw(lengths(0, 10)), draw(lengths(-10, 60))
     baffle, picture = draw(lengths(0, 10)), draw(maybe(lengths(0.2, 20)))
-    return Plan(draw(NAMES), draw(NAMES), box, baffle, spacing, wall, toe_in, seats, main, picture)
+    return FloorPlan(draw(NAMES), draw(NAMES), box, baffle, spacing, wall, toe_in, seats, main, picture)
 
 
 HEARD = st.builds(
-    Heard,
+    SeatHearing,
     NAMES,
     lengths(-15, 15),
     lengths(0.3, 30),
@@ -138,7 +138,7 @@ def responses(draw: st.DrawFn) -> Response:
 
 
 @st.composite
-def moneys(draw: st.DrawFn) -> Money:
+def moneys(draw: st.DrawFn) -> MoneySplit:
     roles = ("mains", "centre", "surrounds", "wides", "heights", "sub", "electronics", "accessories", "display")
     amounts = draw(st.lists(st.floats(0.01, 1e7), max_size=len(roles)))
     whole, speakers = sum(amounts), sum(amounts[:6])
@@ -146,7 +146,7 @@ def moneys(draw: st.DrawFn) -> Money:
         Share(role, amount, amount / whole, amount / speakers if i < 6 else None)
         for i, (role, amount) in enumerate(zip(roles, amounts, strict=False))
     )
-    return Money(draw(st.sampled_from(("EUR", "JPY", "GBP"))), draw(st.booleans()), whole, speakers, shares)
+    return MoneySplit(draw(st.sampled_from(("EUR", "JPY", "GBP"))), draw(st.booleans()), whole, speakers, shares)
 
 
 def check(svg: str) -> Drawn:
@@ -196,7 +196,7 @@ def test_sides(shown: Side, unit: Unit, width: float) -> None:
 
 @MANY
 @given(plans(), UNITS, WIDTHS)
-def test_plans(shown: Plan, unit: Unit, width: float) -> None:
+def test_plans(shown: FloorPlan, unit: Unit, width: float) -> None:
     svg = plan(shown, unit, width)
     drawn = check(svg)
     assert svg == plan(shown, unit, width)
@@ -219,7 +219,7 @@ def test_responses(shown: Response, width: float) -> None:
 
 @MANY
 @given(moneys(), WIDTHS)
-def test_moneys(shown: Money, width: float) -> None:
+def test_moneys(shown: MoneySplit, width: float) -> None:
     svg = money(shown, width)
     assert check(svg).source == money(shown, width)
 

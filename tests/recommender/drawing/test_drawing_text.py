@@ -5,10 +5,10 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from triptych.catalog.fields import ROOM
+from triptych.catalog.fields import ROOM_QUANTITIES
 from triptych.catalog.numbers import read
+from triptych.recommender.drawing.drawn_numbers import Unit, angle, frequency, length
 from triptych.recommender.drawing.text import clean, fit, width, wrap
-from triptych.recommender.drawing.units import Unit, angle, frequency, length
 
 
 def test_inches_are_written_with_sixteenths_in_lowest_terms() -> None:
@@ -20,7 +20,7 @@ def test_inches_are_written_with_sixteenths_in_lowest_terms() -> None:
 @given(st.floats(0.3, 29.9), st.sampled_from(Unit))
 def test_a_written_length_reads_back_to_within_half_a_part(metres: float, unit: Unit) -> None:
     part = 0.001 if unit is Unit.MILLIMETRE else 0.0254 / 16
-    back = read(length(metres, unit), ROOM["seat.distance"])
+    back = read(length(metres, unit), ROOM_QUANTITIES["seat.distance"])
     assert back is not None
     assert abs(back - metres) <= part / 2 + 1e-12
 

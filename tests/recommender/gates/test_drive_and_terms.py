@@ -12,7 +12,7 @@ from triptych.recommender.judge.gates import drive as gates
 from triptych.recommender.judge.gates import terms
 from triptych.recommender.judge.verdicts import GateVerdicts, Verdict
 from triptych.recommender.scene.aiming import aim
-from triptych.recommender.scene.arrays import Life, SensitivityBasis, Sold
+from triptych.recommender.scene.arrays import Life, SensitivityCode, Sold
 from triptych.recommender.scene.levels import levels, trims
 
 
@@ -81,9 +81,9 @@ def test_short_of_the_target_says_by_how_much() -> None:
 
 def test_a_sensitivity_of_unknown_basis_waits_only_where_it_decides() -> None:
     needed = 88.0 - float(level(sensitivity=88.0).margin[0])
-    assert verdict(level(sensitivity=needed + 3, basis=SensitivityBasis.UNKNOWN)) is Verdict.UNKNOWN
-    assert verdict(level(sensitivity=needed + 7, basis=SensitivityBasis.UNKNOWN)) is Verdict.PASS
-    assert verdict(level(sensitivity=needed - 1, basis=SensitivityBasis.UNKNOWN)) is Verdict.FAIL
+    assert verdict(level(sensitivity=needed + 3, basis=SensitivityCode.UNKNOWN)) is Verdict.UNKNOWN
+    assert verdict(level(sensitivity=needed + 7, basis=SensitivityCode.UNKNOWN)) is Verdict.PASS
+    assert verdict(level(sensitivity=needed - 1, basis=SensitivityCode.UNKNOWN)) is Verdict.FAIL
 
 
 def test_an_unstated_sensitivity_neither_passes_nor_fails() -> None:

@@ -11,22 +11,22 @@ from tests.recommender.scenes import box, picture, place, seats
 from triptych.recommender.judge.gates import fit
 from triptych.recommender.judge.verdicts import GateVerdicts, Verdict
 from triptych.recommender.scene.aiming import aim
-from triptych.recommender.scene.arrays import Boxes, Place, Port
+from triptych.recommender.scene.arrays import Boxes, PlaceFigures, Port
 
 
-def envelope(boxes: Boxes, site: Place) -> GateVerdicts:
+def envelope(boxes: Boxes, site: PlaceFigures) -> GateVerdicts:
     return fit.envelope(boxes, site)
 
 
-def tilt(boxes: Boxes, site: Place, ear: float = 1.02, distance: float = 3.0) -> GateVerdicts:
+def tilt(boxes: Boxes, site: PlaceFigures, ear: float = 1.02, distance: float = 3.0) -> GateVerdicts:
     return fit.tilt(boxes, aim(boxes, site, seats(distance=distance, ear_height=ear)))
 
 
-def port(boxes: Boxes, site: Place) -> GateVerdicts:
+def port(boxes: Boxes, site: PlaceFigures) -> GateVerdicts:
     return fit.port(boxes, site, aim(boxes, site, seats()))
 
 
-def sight(boxes: Boxes, site: Place, **screen: float | bool) -> GateVerdicts:
+def sight(boxes: Boxes, site: PlaceFigures, **screen: float | bool) -> GateVerdicts:
     return fit.sight(boxes, site, aim(boxes, site, seats()), picture(**screen))
 
 

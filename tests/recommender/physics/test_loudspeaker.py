@@ -11,7 +11,7 @@ from tests.recommender.physics.boxes import LAYOUTS, TWEETERS, catalogue, column
 from triptych.recommender.physics.description import describe
 from triptych.recommender.physics.direction import direction, direction_in_box, plane_angles
 from triptych.recommender.physics.loudspeaker import (
-    Kind,
+    Radiator,
     Sources,
     outer_spacing,
     pressure,
@@ -88,7 +88,7 @@ def test_two_sources_at_three_metres_by_exact_paths(angle: float, level: float) 
 
 def test_a_ribbon_is_the_sum_of_many_point_sources() -> None:
     box = describe(columns(layout="T", tweeter_type="ribbon", tweeter_size=0.1))
-    assert box.kind[0, 0] == Kind.RECTANGLE
+    assert box.kind[0, 0] == Radiator.RECTANGLE
     up = box.size_y[0, 0] * ((np.arange(500) + 0.5) / 500 - 0.5)
     for angle in (10.0, 30.0, 60.0):
         wave = 2 * np.pi * 6000 / 343.2 * np.sin(np.radians(angle))

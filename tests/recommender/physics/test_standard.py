@@ -17,7 +17,7 @@ from triptych.recommender.physics.preference import (
     smoothness,
 )
 from triptych.recommender.physics.standard import (
-    WEIGHTS,
+    ANGLE_WEIGHTS,
     curves,
     early_reflections,
     listening_window,
@@ -41,8 +41,8 @@ def test_sound_power_is_the_integral_over_the_sphere(order: float) -> None:
 
 
 def test_shares_of_the_sphere_sum_to_one_over_seventy_curves() -> None:
-    assert WEIGHTS["sound_power"].shape == (70,)
-    assert WEIGHTS["sound_power"].sum() == pytest.approx(1.0, rel=1e-14)
+    assert ANGLE_WEIGHTS["sound_power"].shape == (70,)
+    assert ANGLE_WEIGHTS["sound_power"].sum() == pytest.approx(1.0, rel=1e-14)
 
 
 @given(shift=st.floats(-40, 40))

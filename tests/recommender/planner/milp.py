@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from triptych.recommender.money.planner.problem import FloatArray, IntArray, Match, Outcome, Plan, Problem, System
+from triptych.recommender.money.planner.problem import FloatArray, IntArray, Match, Outcome, Plan, PlanProblem, System
 
 if TYPE_CHECKING:
     from scipy.optimize import LinearConstraint
@@ -29,7 +29,7 @@ def dense(matrix: FloatArray) -> Match:
 class Layout:
     """Where each unknown stands: mains, centres, pairs, then each other role, voice group by voice group."""
 
-    def __init__(self, problem: Problem) -> None:
+    def __init__(self, problem: PlanProblem) -> None:
         self.problem = problem
         everyone = problem.voice_of(np.arange(len(problem.mains)))
         self.voices = np.unique(everyone)
@@ -48,7 +48,7 @@ class Layout:
         return np.arange(self.start[at], self.start[at + 1])
 
 
-def solve_as_milp(problem: Problem, time_limit: float = 60.0) -> Plan:
+def solve_as_milp(problem: PlanProblem, time_limit: float = 60.0) -> Plan:
     """The best system by scipy's HiGHS, within its tolerances; one system, for comparison."""
     from scipy.optimize import Bounds, milp
 
@@ -154,7 +154,7 @@ def read(layout: Layout, answer: FloatArray) -> System:
     return system_of(problem, chosen)
 
 
-def system_of(problem: Problem, chosen: list[int]) -> System:
+def system_of(problem: PlanProblem, chosen: list[int]) -> System:
     """A system by the places of its candidates, in the order of the problem's roles, with its value and cost."""
     mains = np.array([chosen[0]])
     value = float(problem.match_rows(mains)[0, chosen[1]])

@@ -16,7 +16,7 @@ from triptych.recommender.money.planner.problem import (
     FloatArray,
     LinearRule,
     Outcome,
-    Problem,
+    PlanProblem,
     ProblemError,
 )
 from triptych.recommender.money.planner.solve import solve
@@ -24,7 +24,7 @@ from triptych.recommender.money.planner.solve import solve
 ROLES = ("mains", "centre", "surrounds", "heights", "sub")
 
 
-def keeps_rules(problem: Problem, chosen: tuple[int, ...]) -> bool:
+def keeps_rules(problem: PlanProblem, chosen: tuple[int, ...]) -> bool:
     costs = {role.role: int(role.cost[at]) for role, at in zip(problem.roles, chosen, strict=True)}
     return sum(costs.values()) + problem.spent <= problem.limit and all(
         sum(share * costs[role] for role, share in rule.coefficients.items()) + rule.limit * problem.limit >= rule.least
@@ -32,14 +32,14 @@ def keeps_rules(problem: Problem, chosen: tuple[int, ...]) -> bool:
     )
 
 
-def best_by_trying_everything(problem: Problem, systems: int) -> list[float]:
+def best_by_trying_everything(problem: PlanProblem, systems: int) -> list[float]:
     kept = (chosen for chosen in product(*(range(len(role)) for role in problem.roles)) if keeps_rules(problem, chosen))
     values = (system_of(problem, list(chosen)).value for chosen in kept)
     return sorted((value for value in values if np.isfinite(value)), reverse=True)[:systems]
 
 
 @st.composite
-def problems(draw: st.DrawFn) -> Problem:
+def problems(draw: st.DrawFn) -> PlanProblem:
     """Small choices with ties, forbidden pairs, voice groups, rules of any sign and things for nothing."""
     generator = np.random.default_rng(draw(st.integers(0, 2**32)))
     dear, groups = draw(st.sampled_from([3, 20, 1000])), draw(st.integers(1, 3))
@@ -67,12 +67,14 @@ def problems(draw: st.DrawFn) -> Problem:
     )
     voice = generator.integers(0, groups, sizes[0])
     limit = int(generator.integers(dear, 5 * dear))
-    return Problem(mains, centre, tuple(others), limit, rules, dense(match), voice, int(generator.integers(0, dear)))
+    return PlanProblem(
+        mains, centre, tuple(others), limit, rules, dense(match), voice, int(generator.integers(0, dear))
+    )
 
 
 @given(problem=problems())
 @settings(deadline=None)
-def test_no_system_found_by_trying_everything_beats_the_solver(problem: Problem) -> None:
+def test_no_system_found_by_trying_everything_beats_the_solver(problem: PlanProblem) -> None:
     expected = best_by_trying_everything(problem, 5)
     plan = solve(problem)
     assert plan.outcome is (Outcome.BEST if expected else Outcome.IMPOSSIBLE)
@@ -82,7 +84,7 @@ def test_no_system_found_by_trying_everything_beats_the_solver(problem: Problem)
 
 @given(problem=problems())
 @settings(deadline=None, max_examples=40)
-def test_systems_are_different_keep_the_rules_and_are_worth_what_is_said(problem: Problem) -> None:
+def test_systems_are_different_keep_the_rules_and_are_worth_what_is_said(problem: PlanProblem) -> None:
     plan = solve(problem)
     chosen = [tuple(system.chosen[role] for role in ROLES) for system in plan.systems]
     assert len(set(chosen)) == len(chosen)
@@ -93,7 +95,7 @@ def test_systems_are_different_keep_the_rules_and_are_worth_what_is_said(problem
         assert again.cost == system.cost
 
 
-def shop(size: int, seed: int, voices: int) -> Problem:
+def shop(size: int, seed: int, voices: int) -> PlanProblem:
     """A choice of the size of a real catalogue, with the rules of the default set written out."""
     generator = np.random.default_rng(seed)
     ranges = {
@@ -122,7 +124,7 @@ def shop(size: int, seed: int, voices: int) -> Problem:
     )
     match = 8 * generator.random((size, size))
     voice = generator.integers(0, voices, size)
-    return Problem(mains, centre, tuple(others), 400_000, rules, dense(match), voice, fixed)
+    return PlanProblem(mains, centre, tuple(others), 400_000, rules, dense(match), voice, fixed)
 
 
 @pytest.mark.examples
@@ -158,7 +160,7 @@ def test_a_part_too_large_to_look_through_is_split(monkeypatch: pytest.MonkeyPat
 def test_prices_a_minor_unit_apart_are_told_apart() -> None:
     cost, worth = np.array([100_000, 100_001]), np.array([1.0, 2.0])
     sub = Candidates("sub", np.array([50_000]), np.array([1.0]))
-    problem = Problem(Candidates("mains", cost, worth), Candidates("centre", cost, worth), (sub,), 250_001)
+    problem = PlanProblem(Candidates("mains", cost, worth), Candidates("centre", cost, worth), (sub,), 250_001)
     assert [system.cost for system in solve(problem).systems] == [250_001, 250_001, 250_000]
 
 
@@ -166,7 +168,7 @@ def test_a_dearer_and_poorer_one_is_taken_where_only_it_keeps_a_floor() -> None:
     sub = Candidates("sub", np.array([100, 300]), np.array([9.0, 1.0]))
     one = Candidates("mains", np.array([500]), np.array([1.0]))
     floor = LinearRule("sub at least 30 %", {"sub": 70, "mains": -30})
-    bare = Problem(one, Candidates("centre", np.array([0]), np.array([0.0])), (sub,), 1000)
+    bare = PlanProblem(one, Candidates("centre", np.array([0]), np.array([0.0])), (sub,), 1000)
     free, held = solve(bare).best, solve(replace(bare, rules=(floor,))).best
     assert free is not None
     assert held is not None
@@ -185,7 +187,7 @@ def test_out_of_time_says_so_and_bounds_what_it_may_have_missed() -> None:
 def test_nothing_to_choose_from_is_impossible() -> None:
     nobody = Candidates("sub", np.zeros(0, dtype=np.int64), np.zeros(0))
     one = Candidates("mains", np.array([5]), np.array([1.0]))
-    plan = solve(Problem(one, Candidates("centre", np.array([5]), np.array([1.0])), (nobody,), 100))
+    plan = solve(PlanProblem(one, Candidates("centre", np.array([5]), np.array([1.0])), (nobody,), 100))
     assert (plan.outcome, plan.systems, plan.gap) == (Outcome.IMPOSSIBLE, (), 0.0)
 
 
@@ -200,12 +202,12 @@ OTHER = Candidates("centre", np.array([5]), np.array([1.0]))
         (lambda: Candidates("sub", np.array([-1]), np.array([1.0])), "below zero"),
         (lambda: Candidates("sub", np.array([1]), np.array([np.nan])), "unknown"),
         (lambda: Candidates("sub", np.array([1, 2]), np.array([1.0])), "state both"),
-        (lambda: Problem(ONE, ONE, (), 10), "once"),
-        (lambda: Problem(ONE, OTHER, (), 10, (LinearRule("r", {"sub": 1}),)), "no role"),
-        (lambda: Problem(ONE, OTHER, (), 10, (LinearRule("r", {"mains": 2**61}),)), "digits"),
-        (lambda: Problem(ONE, OTHER, (), 10, voice=np.array([0, 1])), "one whole number for each"),
-        (lambda: solve(Problem(ONE, OTHER, (), 10, match=dense(np.array([[np.nan]])))), "-inf to forbid"),
-        (lambda: solve(Problem(ONE, OTHER, (), 10, match=dense(np.zeros((1, 2))))), "match gave"),
+        (lambda: PlanProblem(ONE, ONE, (), 10), "once"),
+        (lambda: PlanProblem(ONE, OTHER, (), 10, (LinearRule("r", {"sub": 1}),)), "no role"),
+        (lambda: PlanProblem(ONE, OTHER, (), 10, (LinearRule("r", {"mains": 2**61}),)), "digits"),
+        (lambda: PlanProblem(ONE, OTHER, (), 10, voice=np.array([0, 1])), "one whole number for each"),
+        (lambda: solve(PlanProblem(ONE, OTHER, (), 10, match=dense(np.array([[np.nan]])))), "-inf to forbid"),
+        (lambda: solve(PlanProblem(ONE, OTHER, (), 10, match=dense(np.zeros((1, 2))))), "match gave"),
     ],
 )
 def test_a_choice_that_cannot_be_solved_is_refused(make: object, words: str) -> None:

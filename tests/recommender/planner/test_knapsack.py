@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from triptych.recommender.money.planner.problem import Candidates, Outcome, Problem, nothing
+from triptych.recommender.money.planner.problem import Candidates, Outcome, PlanProblem, nothing
 from triptych.recommender.money.planner.solve import solve
 
 PUBLISHED = Path(__file__).parents[2] / "published" / "knapsack.csv"
@@ -24,7 +24,7 @@ def take_or_leave(at: int, weight: int, profit: int) -> Candidates:
 def test_published_knapsack(row: dict[str, str]) -> None:
     weights, profits = ([int(word) for word in row[key].split()] for key in ("weights", "profits"))
     things = tuple(take_or_leave(at, *thing) for at, thing in enumerate(zip(weights, profits, strict=True)))
-    plan = solve(Problem(nothing("mains"), nothing("centre"), things, int(row["capacity"])))
+    plan = solve(PlanProblem(nothing("mains"), nothing("centre"), things, int(row["capacity"])))
     assert plan.outcome is Outcome.BEST
     assert plan.best is not None
     assert plan.best.value == float(row["optimum"])
@@ -43,7 +43,7 @@ EXTRA = Candidates("extra", np.array([0, 60, 120]), np.array([0.0, 1.0, 1.4]))
     [(500, 9.4, 500, 4), (650, 10.9, 650, 12), (700, 11.5, 660, 14), (800, 11.9, 720, 18), (1000, 13.2, 970, 25)],
 )
 def test_own_multiple_choice_example(limit: int, value: float, cost: int, feasible: int) -> None:
-    plan = solve(Problem(nothing("mains"), CENTRE, (MOUNT, EXTRA), limit), systems=27)
+    plan = solve(PlanProblem(nothing("mains"), CENTRE, (MOUNT, EXTRA), limit), systems=27)
     assert plan.best is not None
     assert plan.best.value == pytest.approx(value, rel=1e-12)
     assert plan.best.cost == cost
@@ -51,5 +51,5 @@ def test_own_multiple_choice_example(limit: int, value: float, cost: int, feasib
 
 
 def test_a_limit_is_reached_to_the_last_minor_unit_and_not_passed() -> None:
-    assert solve(Problem(nothing("mains"), CENTRE, (MOUNT, EXTRA), 380)).outcome is Outcome.BEST
-    assert solve(Problem(nothing("mains"), CENTRE, (MOUNT, EXTRA), 379)).outcome is Outcome.IMPOSSIBLE
+    assert solve(PlanProblem(nothing("mains"), CENTRE, (MOUNT, EXTRA), 380)).outcome is Outcome.BEST
+    assert solve(PlanProblem(nothing("mains"), CENTRE, (MOUNT, EXTRA), 379)).outcome is Outcome.IMPOSSIBLE

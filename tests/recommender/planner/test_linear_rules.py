@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from triptych.recommender.money.budget.budget_lines import Budget, BudgetLine
 from triptych.recommender.money.budget.check import check
-from triptych.recommender.money.budget.lines import Budget, Line
 from triptych.recommender.money.budget.rules import RULE_SETS, Duty, RuleSet
 from triptych.recommender.money.planner.linear_rules import linear_rules
 from triptych.recommender.money.planner.problem import LinearRule
@@ -26,8 +26,8 @@ def holds(rule: LinearRule, costs: dict[str, int], limit: int) -> bool:
 @given(prices=st.lists(PRICES, min_size=5, max_size=5), electronics=PRICES, limit=st.integers(10_000, 2_000_000))
 def test_rows_and_check_agree(rule_set: RuleSet, prices: list[int], electronics: int, limit: int) -> None:
     costs = dict(zip(PIECES, prices, strict=True))
-    fixed = Budget("EUR", limit, True, (Line("electronics", electronics), Line("accessories", 15_000)))
-    lines = tuple(Line(role, costs[role], pieces) for role, pieces in PIECES.items())
+    fixed = Budget("EUR", limit, True, (BudgetLine("electronics", electronics), BudgetLine("accessories", 15_000)))
+    lines = tuple(BudgetLine(role, costs[role], pieces) for role, pieces in PIECES.items())
     judged = check(replace(fixed, lines=(*lines, *fixed.lines)), rule_set)
     rows = linear_rules(rule_set, PIECES, fixed)
     for result in judged.results:
@@ -40,7 +40,7 @@ def test_rows_and_check_agree(rule_set: RuleSet, prices: list[int], electronics:
 def test_an_owned_line_with_a_price_is_compared_and_costs_nothing(prices: list[int], owned: int) -> None:
     wanted = {role: pieces for role, pieces in PIECES.items() if role != "mains"}
     costs = dict(zip(wanted, prices, strict=False))
-    fixed = Budget("EUR", 10**6, True, (Line("mains", owned, 2, owned=True),))
+    fixed = Budget("EUR", 10**6, True, (BudgetLine("mains", owned, 2, owned=True),))
     rows = linear_rules(RULE_SETS["film-first"], wanted, fixed, (Duty.MUST,))
     (row,) = (row for row in rows if row.name == "centre_at_least_one_main")
     assert holds(row, costs, 10**6) == (2 * costs["centre"] >= owned)

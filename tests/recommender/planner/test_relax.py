@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.recommender.planner.milp import dense
-from triptych.recommender.money.planner.problem import Candidates, LinearRule, Outcome, Problem
+from triptych.recommender.money.planner.problem import Candidates, LinearRule, Outcome, PlanProblem
 from triptych.recommender.money.planner.relax import Bar, Barred, Obstacle, Relaxation, relaxations
 from triptych.recommender.money.planner.solve import solve
 
@@ -19,10 +19,10 @@ MAINS = Candidates("mains", np.array([100_000, 160_000]), np.array([1.0, 2.0]))
 CENTRE = Candidates("centre", np.array([30_000, 45_000]), np.array([1.0, 2.0]))
 SUB = Candidates("sub", np.array([40_000]), np.array([1.0]))
 ONE_MAIN = LinearRule("centre at least one main", {"centre": 2, "mains": -1}, unit=2)
-CHOICE = Problem(MAINS, CENTRE, (SUB,), 400_000, (ONE_MAIN,))
+CHOICE = PlanProblem(MAINS, CENTRE, (SUB,), 400_000, (ONE_MAIN,))
 
 
-def smallest(problem: Problem, barred: tuple[Barred, ...] = ()) -> tuple[Relaxation, ...]:
+def smallest(problem: PlanProblem, barred: tuple[Barred, ...] = ()) -> tuple[Relaxation, ...]:
     return relaxations(problem, barred, within=0)
 
 
@@ -99,7 +99,7 @@ def test_no_smaller_relaxation_is_found_by_trying_everything(seed: int) -> None:
         LinearRule(f"rule {at}", dict(zip(roles, map(int, generator.integers(-3, 4, 3)), strict=True)), int(least))
         for at, least in enumerate(generator.integers(-20, 60, 2))
     )
-    problem = Problem(mains, centre, (sub,), 120, rules)
+    problem = PlanProblem(mains, centre, (sub,), 120, rules)
     if solve(problem).outcome is not Outcome.IMPOSSIBLE:
         return
     costs = [dict(zip(roles, map(int, one), strict=True)) for one in product(mains.cost, centre.cost, sub.cost)]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from triptych.recommender.money.budget.rules import FILM_FIRST, MUSIC_FIRST, SMALL_ROOM
-from triptych.recommender.money.planner.problem import Candidates, Problem
+from triptych.recommender.money.planner.problem import Candidates, PlanProblem
 from triptych.recommender.money.planner.solve import solve
 from triptych.recommender.money.planner.steps import order_to_buy
 
@@ -13,7 +13,7 @@ MAINS = Candidates("mains", np.array([1000, 1500]), np.array([3.0, 5.0]))
 CENTRE = Candidates("centre", np.array([400, 700]), np.array([2.0, 3.0]))
 SURROUNDS = Candidates("surrounds", np.array([300]), np.array([1.0]))
 SUB = Candidates("sub", np.array([500]), np.array([1.0]))
-CHOICE = Problem(MAINS, CENTRE, (SURROUNDS, SUB), 2500)
+CHOICE = PlanProblem(MAINS, CENTRE, (SURROUNDS, SUB), 2500)
 
 
 def test_the_front_three_come_first_and_then_the_rule_set_decides() -> None:

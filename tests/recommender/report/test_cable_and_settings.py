@@ -4,7 +4,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from triptych.recommender.report.cable import AREAS, GAUGES, area_needed, centre_length, gauge_area, main_length, run
+from triptych.recommender.report.cable import (
+    GAUGES,
+    WIRE_SECTIONS,
+    area_needed,
+    centre_length,
+    gauge_area,
+    main_length,
+    run,
+)
 from triptych.recommender.report.settings import settings
 
 # The longest run at 5 % of the nominal impedance [m], 4 ohm and 8 ohm, as the trade's tables give it (common practice).
@@ -31,7 +39,7 @@ def test_the_cable_named_is_enough_and_the_next_thinner_is_not(length: float, oh
         return
     needed = area_needed(found.length, ohm)
     assert found.area >= needed
-    thinner = [area for area in AREAS if area < found.area]
+    thinner = [area for area in WIRE_SECTIONS if area < found.area]
     assert not thinner or thinner[-1] < needed
     assert gauge_area(found.gauge) >= needed or found.gauge == GAUGES[-1]
 

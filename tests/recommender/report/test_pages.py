@@ -16,7 +16,7 @@ from tests.recommender.report import made
 from tests.recommender.report.made import BAY, HARD, TOP, Page
 from tests.recommender.verify.in_room import FLAT, hole, measured
 from triptych.catalog.database.engine import as_url, open_engine
-from triptych.recommender.drawing.units import Unit
+from triptych.recommender.drawing.drawn_numbers import Unit
 from triptych.recommender.report.client_report import report_page
 from triptych.recommender.report.fit_sheet import NAME, cut, sheet_page
 

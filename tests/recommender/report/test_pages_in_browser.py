@@ -15,7 +15,7 @@ from tests.recommender.report.browser import Browser, chromium, pages_of
 from tests.recommender.report.made import BAY, HARD, TOP
 from tests.recommender.verify.in_room import FLAT, hole, measured
 from triptych.catalog.database.engine import as_url, open_engine
-from triptych.recommender.drawing.units import Unit
+from triptych.recommender.drawing.drawn_numbers import Unit
 from triptych.recommender.report.client_report import report_page
 from triptych.recommender.report.fit_sheet import sheet_page
 

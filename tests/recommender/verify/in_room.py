@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from triptych.recommender.physics.checks import FloatArray
-from triptych.recommender.verify.trio import Curve, Trio, trio
+from triptych.recommender.verify.trio import SeatCurve, Trio, trio
 
 GRID: FloatArray = np.geomspace(20.0, 20000.0, 1200)
 FLAT: FloatArray = np.zeros(GRID.size)
@@ -15,7 +15,7 @@ ROOM: FloatArray = 70.0 - 1.0 * np.log2(GRID / 1000.0) + 1.5 * np.sin(3.1 * np.l
 
 def measured(centre: FloatArray, left: FloatArray = FLAT, right: FloatArray = FLAT, seat: str = "middle") -> Trio:
     """Three in a room, each with something of its own added to what the room does to all."""
-    return trio(seat, *(Curve(GRID, ROOM + own) for own in (left, centre, right)))
+    return trio(seat, *(SeatCurve(GRID, ROOM + own) for own in (left, centre, right)))
 
 
 def comb(notch: float, reflected: float = 0.6) -> FloatArray:

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from tests.recommender.verify.in_room import FLAT, GRID, ROOM, comb, hole, measured
 from triptych.recommender.physics.checks import OutOfRange
 from triptych.recommender.verify.filters import BOOST, CUT, TILT, Filter, Shape, fit
-from triptych.recommender.verify.trio import Curve, trio
+from triptych.recommender.verify.trio import SeatCurve, trio
 from triptych.recommender.verify.verification import Predicted, verify
 
 BAND = (GRID >= 200) & (GRID <= 10000)
@@ -160,7 +160,7 @@ def test_a_bay_resonance_shows_as_a_rise() -> None:
 
 def test_where_the_curves_do_not_reach_nothing_is_said() -> None:
     short = GRID >= 250
-    cut = trio("middle", *(Curve(GRID[short], ROOM[short]) for _ in range(3)))
+    cut = trio("middle", *(SeatCurve(GRID[short], ROOM[short]) for _ in range(3)))
     found = verify([cut], Predicted(bay=120.0))
     assert found.signs[0].shows is None
     assert [band.band for band in found.seats[0].bands] == ["speech", "above"]
@@ -182,11 +182,11 @@ def test_promises_are_kept_within_their_ranges() -> None:
 def test_curves_that_miss_the_speech_band_are_refused() -> None:
     short = GRID <= 2000
     with pytest.raises(OutOfRange, match=r"300 Hz to 3\.4 kHz"):
-        trio("middle", *(Curve(GRID[short], ROOM[short]) for _ in range(3)))
+        trio("middle", *(SeatCurve(GRID[short], ROOM[short]) for _ in range(3)))
 
 
 def test_the_trim_does_not_depend_on_how_finely_a_curve_was_measured() -> None:
     coarse = np.geomspace(20.0, 20000.0, 240)
     level = np.interp(np.log(coarse), np.log(GRID), ROOM - 2.5)
-    found = verify([trio("middle", Curve(GRID, ROOM), Curve(coarse, level), Curve(GRID, ROOM))])
+    found = verify([trio("middle", SeatCurve(GRID, ROOM), SeatCurve(coarse, level), SeatCurve(GRID, ROOM))])
     assert found.trim == pytest.approx(2.5, abs=0.03)

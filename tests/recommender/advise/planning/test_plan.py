@@ -18,14 +18,14 @@ from triptych.catalog.database.engine import open_catalogue, reading, writing
 from triptych.catalog.database.models import MovementKind
 from triptych.catalog.database.reads import loudspeaker, stored
 from triptych.catalog.records import LoudspeakerRecord
-from triptych.catalog.stock import Line as StockLine
+from triptych.catalog.stock import MovementLine as StockLine
 from triptych.catalog.stock import record_movement
 from triptych.recommender.advise.match import Question, match
 from triptych.recommender.advise.match import ask as match_all
 from triptych.recommender.advise.planning.ground import Ground
 from triptych.recommender.advise.planning.plan_answer import Pick, PlanAnswer
 from triptych.recommender.advise.planning.told import as_budget
-from triptych.recommender.advise.planning.wanted import WEIGHTS
+from triptych.recommender.advise.planning.wanted import ROLE_WEIGHTS
 from triptych.recommender.money.budget.check import BudgetVerdict, Check, check
 from triptych.recommender.money.budget.rules import DEFAULT, MUSIC_FIRST, RuleSet
 
@@ -83,10 +83,10 @@ def every_system(engine: Engine, limit: int, rules: RuleSet) -> list[tuple[float
                     continue
                 kin = _kinship(loudspeaker(session, main), loudspeaker(session, around))
                 value = (
-                    WEIGHTS["front"] * score / 100
-                    + WEIGHTS["mains"] * judged["mains"].worth.own[m]
-                    + WEIGHTS["surrounds"] * (0.75 * judged["surrounds"].worth.own[s] + 0.25 * kin)
-                    + WEIGHTS["sub"] * judged["sub"].worth.own[b]
+                    ROLE_WEIGHTS["front"] * score / 100
+                    + ROLE_WEIGHTS["mains"] * judged["mains"].worth.own[m]
+                    + ROLE_WEIGHTS["surrounds"] * (0.75 * judged["surrounds"].worth.own[s] + 0.25 * kin)
+                    + ROLE_WEIGHTS["sub"] * judged["sub"].worth.own[b]
                 )
                 found.append((float(value), (main, centre, around, bass)))
     return sorted(found, key=lambda one: -one[0])

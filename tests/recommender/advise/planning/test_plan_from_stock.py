@@ -15,7 +15,7 @@ from triptych.catalog.database.engine import open_catalogue, writing
 from triptych.catalog.database.models import MovementKind
 from triptych.catalog.database.reads import stored
 from triptych.catalog.records import LoudspeakerRecord
-from triptych.catalog.stock import Line, record_movement
+from triptych.catalog.stock import MovementLine, record_movement
 from triptych.catalog.stock.suppliers import order, save_supplier
 from triptych.recommender.advise.planning import from_stock, plan
 from triptych.recommender.advise.planning.plan_answer import PlanAnswer, RoleOtherwise
@@ -41,7 +41,7 @@ def stocked(engine: Engine, *records: LoudspeakerRecord, **units: int) -> None:
     with writing(engine) as session:
         for model, quantity in units.items():
             number = stored(session, f"Alder Croft Flint {model}").id
-            record_movement(session, Line(number, MovementKind.RECEIVE, quantity, "shop"))
+            record_movement(session, MovementLine(number, MovementKind.RECEIVE, quantity, "shop"))
 
 
 def ordered(engine: Engine, model: str, quantity: int, expected: date) -> None:

@@ -11,7 +11,7 @@ from typing import Annotated, TypeVar
 from triptych.catalog.money import minor_digits, round_half_up
 from triptych.recommender.money.budget.errors import BadBudget
 from triptych.recommender.money.budget.figures import amount, currency, minor, number, tax_rate, whole
-from triptych.recommender.money.budget.tables import Read, Table, as_it_is, meant, read, tables
+from triptych.recommender.money.budget.toml_records import Read, Table, as_it_is, meant, read, tables
 
 LOUDSPEAKER_ROLES = ("mains", "centre", "surrounds", "wides", "heights")
 SPEAKERS_AND_SUB = (*LOUDSPEAKER_ROLES, "sub")
@@ -41,7 +41,7 @@ class Per(Enum):
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class BudgetLine:
     """One line of a budget, in minor units of the budget's currency and on the limit's tax basis.
 
     Parameters
@@ -95,7 +95,7 @@ class Budget:
         What may be spent. [minor units]
     tax_included : bool
         Whether the limit, and so every amount here, has tax in it.
-    lines : tuple of Line
+    lines : tuple of BudgetLine
         In the order of the file.
     cautions : tuple of str
         What had to be supposed while reading.
@@ -104,7 +104,7 @@ class Budget:
     currency: str
     limit: int
     tax_included: bool
-    lines: tuple[Line, ...]
+    lines: tuple[BudgetLine, ...]
     cautions: tuple[str, ...] = ()
 
     @property
@@ -218,11 +218,11 @@ def _limit(head: Head) -> int:
     return minor(value, head.currency, "the head: limit")
 
 
-def read_line(row: Table, place: str, basis: MoneyBasis, cautions: list[str]) -> Line:
+def read_line(row: Table, place: str, basis: MoneyBasis, cautions: list[str]) -> BudgetLine:
     """One line, brought to the limit's currency and tax basis; tax is rounded once, on the whole line."""
     where = f"{place} ({read_role(row.get('role'), place)})"
     line = read(LineTable, row, where)
-    return Line(
+    return BudgetLine(
         role=line.role,
         price=_price(line, where, basis, cautions),
         pieces=_pieces(line, where, cautions),

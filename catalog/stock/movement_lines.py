@@ -10,8 +10,9 @@ from triptych.catalog.database import rows
 from triptych.catalog.database.models import Grade, MovementKind
 from triptych.catalog.database.models.ledger_tables import INTO, OUT_OF
 from triptych.catalog.errors import BadInput, NotFound
+from triptych.catalog.money import LARGEST_AMOUNT
 
-LARGEST: Final = 1_000_000
+LARGEST_QUANTITY: Final = 1_000_000
 """The largest quantity that one movement is taken to mean."""
 
 LONGEST: Final = 500
@@ -20,9 +21,6 @@ LONGEST: Final = 500
 FIRST_DAY: Final = (1, 1, 2)
 LAST_DAY: Final = (9999, 12, 29)
 """Days that can be told in any time zone lie between them."""
-
-LARGEST_AMOUNT: Final = 10**15
-"""The largest amount of money that a line is taken to mean. [minor unit]."""
 
 ARRIVING: Final = (MovementKind.TRANSFER_IN, MovementKind.REGRADE_IN, MovementKind.SPLIT_IN)
 """Movements that end another: `from_id` is its number."""
@@ -41,7 +39,7 @@ class Target:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class MovementLine:
     """One movement to be written: units of one model, finish and grade at one location.
 
     Attributes
@@ -83,7 +81,17 @@ class Line:
     @property
     def units(self) -> str:
         """The movement in words, for a message."""
-        return f"{self.kind.value} {self.quantity}"
+        return f"{self.kind_words} {self.quantity}"
+
+    @property
+    def kind_words(self) -> str:
+        """Its kind as people read it."""
+        return self.kind.value.replace("_", " ")
+
+    @property
+    def grade_words(self) -> str:
+        """Its grade as people read it."""
+        return self.grade.value.replace("_", " ")
 
 
 def instant(until: date | datetime) -> datetime:
@@ -101,12 +109,12 @@ def instant(until: date | datetime) -> datetime:
     return datetime.combine(until + timedelta(days=1), time(), UTC)
 
 
-def effect_of(line: Line) -> int:
+def effect_of(line: MovementLine) -> int:
     """Give what a line adds to what is on hand."""
     return line.quantity if line.kind in INTO else -line.quantity if line.kind in OUT_OF else 0
 
 
-def refuse_incomplete(line: Line) -> None:
+def refuse_incomplete(line: MovementLine) -> None:
     """Refuse a line that no ledger could hold.
 
     Raises
@@ -119,11 +127,11 @@ def refuse_incomplete(line: Line) -> None:
     if line.kind is MovementKind.RESERVE and (line.job is None or line.until is None):
         raise BadInput("a reservation needs a job and a date until which it holds")
     if line.until is not None and line.kind is not MovementKind.RESERVE:
-        raise BadInput(f"a {line.kind.value} has no date until which it holds")
+        raise BadInput(f"a {line.kind_words} has no date until which it holds")
     if line.kind is MovementKind.RELEASE and line.reservation_id is None:
         raise BadInput("a release needs the number of its reservation")
     if line.reservation_id is not None and line.kind not in (MovementKind.RELEASE, MovementKind.SELL):
-        raise BadInput(f"a {line.kind.value} does not end a reservation")
+        raise BadInput(f"a {line.kind_words} does not end a reservation")
     if line.kind in (MovementKind.COUNT, MovementKind.WRITE_OFF) and not (line.note or "").strip():
         raise BadInput(f"a {line.kind.value.replace('_', '-')} that changes what is on hand needs a reason")
     if line.kind is MovementKind.RETURN and line.grade is not Grade.QUARANTINE:
@@ -131,22 +139,22 @@ def refuse_incomplete(line: Line) -> None:
     if line.kind in (MovementKind.RESERVE, MovementKind.SELL) and line.grade is Grade.QUARANTINE:
         raise BadInput("what is in quarantine is neither sold nor promised: regrade it first")
     if (line.kind in ARRIVING) != (line.from_id is not None) or (line.kind in LEAVING) != (line.to is not None):
-        raise BadInput(f"a {line.kind.value} needs its other half: write both as one")
+        raise BadInput(f"a {line.kind_words} needs its other half: write both as one")
 
 
-def _refuse_quantity(line: Line) -> None:
+def _refuse_quantity(line: MovementLine) -> None:
     if not isinstance(line.quantity, int) or isinstance(line.quantity, bool):
         raise BadInput(f"quantity {line.quantity!r}: give a whole number")
     if line.amount is not None and not 0 <= line.amount <= LARGEST_AMOUNT:
         raise BadInput(f"amount {line.amount}: must be from 0 to {LARGEST_AMOUNT} minor units")
     sign_free = line.kind is MovementKind.COUNT
-    if line.quantity == 0 or abs(line.quantity) > LARGEST or (line.quantity < 0 and not sign_free):
-        raise BadInput(f"quantity {line.quantity}: must be from 1 to {LARGEST}")
+    if line.quantity == 0 or abs(line.quantity) > LARGEST_QUANTITY or (line.quantity < 0 and not sign_free):
+        raise BadInput(f"quantity {line.quantity}: must be from 1 to {LARGEST_QUANTITY}")
     if line.serial is not None and abs(line.quantity) > 2:
         raise BadInput(f"serial {line.serial!r} names one unit, not {line.quantity}")
 
 
-def refuse_unstorable(line: Line) -> None:
+def refuse_unstorable(line: MovementLine) -> None:
     """Refuse a line with numbers or texts that no database could be asked for.
 
     Raises

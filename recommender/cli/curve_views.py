@@ -12,7 +12,7 @@ from triptych.catalog.cli.options import Style, harmless, print_csv, print_json,
 from triptych.catalog.database.measured_curves import StoredCurve, words
 from triptych.catalog.records import CurveKind
 from triptych.recommender.advise.curve_arrays import gridded, takes_part
-from triptych.recommender.cli.curve_plot import MARKS, STYLES, DrawnCurve, level_at, terminal
+from triptych.recommender.cli.curve_plot import CURVE_STYLES, MARKS, DrawnCurve, level_at, terminal
 from triptych.recommender.physics.curve import smooth as smoothed
 
 if TYPE_CHECKING:
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 AVERAGES: Final = ("listening_window", "early_reflections", "sound_power", "in_room_response")
 """The standard's curves that are drawn."""
 
-ANGLES: Final = (0.0, 15.0, 20.0, 30.0, 45.0, 60.0, 90.0, 180.0)
+DRAWN_ANGLES: Final = (0.0, 15.0, 20.0, 30.0, 45.0, 60.0, 90.0, 180.0)
 """Angles that are drawn of a set, as far as it has them."""
 
 
@@ -83,7 +83,7 @@ def series(found: CurveAccount, picked: Sequence[StoredCurve], fraction: int, *,
         chosen += [] if any(one.record.kind is CurveKind.ON_AXIS for one in chosen) else _axis(orbits)
         own = [_smoothed(words(one.record), *gridded(one), fraction) for one in chosen]
         return own + list(_standard(found, fraction, {one.name for one in own}))
-    few = [one for one in orbits if one.record.angle in ANGLES] if len(orbits) > 5 else orbits
+    few = [one for one in orbits if one.record.angle in DRAWN_ANGLES] if len(orbits) > 5 else orbits
     return [_smoothed(words(one.record), *gridded(one), fraction) for one in (*chosen, *few)]
 
 
@@ -117,7 +117,7 @@ def print_plot(name: str, drawn: Sequence[DrawnCurve], fraction: int, found: Cur
     for position, one in enumerate(drawn):
         mark = f"{MARKS[position]}  " if len(drawn) > 1 else ""
         told = f"{mark}{one.name}{_at_one_kilohertz(one)}"
-        console.print(Text(told, style=STYLES[position % len(STYLES)]))
+        console.print(Text(told, style=CURVE_STYLES[position % len(CURVE_STYLES)]))
     for line in summary(found):
         console.print(Text(line))
 

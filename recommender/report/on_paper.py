@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Final
 
 from triptych.recommender.advise.advice import Standing
+from triptych.recommender.drawing.drawn_numbers import Unit, angle, frequency, money, signed
 from triptych.recommender.drawing.text import clean
-from triptych.recommender.drawing.units import Unit, angle, frequency, money, signed
 
 __all__ = ["amount", "angle", "distance", "frequency", "percent", "plain", "pose", "score", "signed", "told"]
 
