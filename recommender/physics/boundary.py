@@ -11,10 +11,17 @@ from triptych.recommender.physics.checks import FloatArray, within
 from triptych.recommender.physics.constants import SPEED_OF_SOUND
 from triptych.recommender.physics.loudspeaker import rear_shading
 
-__all__ = ["baffle_step", "furniture_gain", "image_in_bands", "power_in_bands", "wall_image"]
+__all__ = ["baffle_step", "filled", "furniture_gain", "image_in_bands", "power_in_bands", "wall_image"]
 
 STEP_PRODUCT = 115.0
 """Frequency of the half-way point of a baffle's step times its width [Hz m]: common practice, no source."""
+
+FROM_ELSEWHERE = 1.0
+"""Power that reaches a seat from all other surfaces, against the direct sound [1].
+
+Both are alike at the critical distance, a metre or so in a furnished room (Kuttruff, from memory); seats are further
+away than that, and more fills a notch further, so this leaves images the most they may do.
+"""
 
 LEAST_POWER = 1e-4
 """A notch is no deeper than this share of the direct sound's power: 40 dB [1]."""
@@ -76,6 +83,18 @@ def _edges() -> tuple[FloatArray, FloatArray]:
     """Lower and upper edge of each of the ear's bands [Hz]."""
     number = erb.erb_number(erb.bands())
     return erb.frequency_at(number - 0.5), erb.frequency_at(number + 0.5)
+
+
+def filled(level: ArrayLike, elsewhere: float = FROM_ELSEWHERE) -> FloatArray:
+    """Return what images make of the level at a seat where sound comes from elsewhere too, against none of them [dB].
+
+    level: of the direct sound with its images, against the direct sound [dB]
+    elsewhere: power that comes from all other surfaces, against the direct sound; 0 in the open [1]
+
+    10 log10((10^(L/10) + e)/(1 + e)): what comes late and from all sides fills a notch and is there under a peak.
+    Source: addition of powers; H. Kuttruff, *Room Acoustics*, critical distance (from memory).
+    """
+    return np.asarray(10 * np.log10((10 ** (np.asarray(level) / 10) + elsewhere) / (1 + elsewhere)))
 
 
 def power_in_bands(strength: ArrayLike, distance: ArrayLike) -> FloatArray:

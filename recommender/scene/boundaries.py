@@ -63,7 +63,8 @@ class Images(Arrays):
 
     def around(self, free: InRoom) -> InRoom:
         """What is heard here of loudspeakers that are known in free air."""
-        heard = free.direct + (self.floor + self.wall[:, None, None]).astype(np.float32)
+        images = boundary.filled((self.floor + self.wall[:, None, None]).astype(np.float32))
+        heard = free.direct + images.astype(np.float32)
         sent = free.power + (self.floor_power + self.wall_power[:, None]).astype(np.float32)
         return InRoom(heard, sent, self.unknown, free.spread)
 

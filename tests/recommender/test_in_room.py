@@ -126,9 +126,11 @@ def test_one_box_at_the_mains_own_place_differs_by_nothing() -> None:
 
 
 def test_heights_apart_make_the_floor_tell_them_apart() -> None:
-    others = mains(scenes.stands())
+    seat = scenes.seats(0.0)
+    others = mains(scenes.stands(), seat)
     apart = [
-        timbre(centre(scenes.box(), replace(TOP, base=base)), others).numbers["direct"][0] for base in (0.83, 0.5, 0.15)
+        timbre(centre(scenes.box(), replace(TOP, base=base), seat), others).numbers["direct"][0]
+        for base in (0.83, 0.5, 0.15)
     ]
     assert apart == sorted(apart)
     assert apart[-1] > apart[0] + 0.5
