@@ -23,7 +23,7 @@ from triptych.recommender.advise.advice import (
 )
 from triptych.recommender.advise.beside import Option, Ranking
 from triptych.recommender.advise.catalogue import Loudspeakers
-from triptych.recommender.advise.derivations import derivations
+from triptych.recommender.advise.derivations import derivations, seat_derivations
 from triptych.recommender.advise.evaluate import Scene
 from triptych.recommender.advise.settle import Certainty
 from triptych.recommender.advise.voices import VoiceBook
@@ -33,8 +33,8 @@ from triptych.recommender.judge.criteria.value import crossover_advised
 from triptych.recommender.judge.ranking import utility
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.physics import coverage, description, loudspeaker, reflection
+from triptych.recommender.scene.aiming import own_azimuth, seat_points
 from triptych.recommender.scene.arrays import FloatArray, IndexArray, Seats
-from triptych.recommender.scene.hearing import own_azimuth, seat_elevation
 
 TO_MILLIMETRES: Final = 1e3
 
@@ -87,7 +87,11 @@ class Account:
         """A standing with the derivation of each of its quantities."""
         option = self.found[chosen]
         here = int(np.searchsorted(option.index, candidate))
-        return replace(standing, derivations=derivations(self.scene, option, here))
+        return replace(
+            standing,
+            derivations=derivations(self.scene, option, here),
+            seat_derivations=seat_derivations(self.scene, option, here),
+        )
 
     def _heard(self, candidates: list[int], chosen: list[int]) -> list[tuple[SeatAnswer, ...]]:
         """What the seats hear, modelled directly, for all candidates of an option at once."""
@@ -215,17 +219,17 @@ class Account:
 
     def _bounce(self, option: Option, here: int) -> dict[str, float]:
         """The setbacks and the notch of the surface in front of the baffle, in mm and Hz."""
-        place, aim = option.place, option.aim
+        place, aim, seats = option.place, option.aim, self.scene.seats
         if place.kind not in SURFACES:
             return {"setback_max_mm": np.nan, "bounce_notch_hz": np.nan}
         source = float(aim.axis_height[here]) - aim.floor
         ear = aim.ear_height - aim.floor
-        distance = float(aim.ear_distance[here])
-        bounces = bool(reflection.bounce_exists(source, ear, distance, place.setback)) and place.setback > 0
-        notch = reflection.notch_frequency(reflection.path_difference(source, ear, distance))
+        from_edge = seats.distance[seats.primary] - place.front
+        largest = float(reflection.largest_setback(source, ear, from_edge))
+        notch = reflection.notch_frequency(reflection.path_difference(source, ear, float(aim.ear_distance[here])))
         return {
-            "setback_max_mm": float(reflection.largest_setback(source, ear, distance)) * TO_MILLIMETRES,
-            "bounce_notch_hz": float(notch) if bounces else np.nan,
+            "setback_max_mm": largest * TO_MILLIMETRES,
+            "bounce_notch_hz": float(notch) if 0 < place.setback >= largest else np.nan,
         }
 
     def _other_places(self, candidate: int, chosen: int) -> list[OtherPlace]:
@@ -294,28 +298,28 @@ def _seat_answers(
     model = description.describe(drivers)
     if option.pose == "on_side":
         model = loudspeaker.turned(model)
-    here = np.searchsorted(option.index, candidates)
-    aim = option.aim.take(here)
-    azimuth = [own_azimuth(aim, seats, seat) for seat in range(len(seats.name))]
-    elevation = [np.nan_to_num(seat_elevation(aim, seats, seat)) for seat in range(len(seats.name))]
-    spacing = loudspeaker.outer_spacing(model)
-    dips = [coverage.seat_dip(model, angle, elevation[seat]) for seat, angle in enumerate(azimuth)]
-    # the wider apart two drivers are, the lower they cancel
-    spacings = (spacing, spacing * model.spacing_high, spacing * model.spacing_low)
-    nulls = [[coverage.first_null(apart, np.abs(angle)) for apart in spacings] for angle in azimuth]
+    aim = option.aim.take(np.searchsorted(option.index, candidates))
+    heard = [_seat_heard(model, points) for points in np.moveaxis(seat_points(aim, seats), 1, 0)]
     return [
         tuple(
             SeatAnswer(
                 seat=name,
-                angle_deg=float(azimuth[seat][row]),
-                dip_db=known(dips[seat].level[row]) if model.usable[row] else None,
-                dip_hz=known(dips[seat].frequency[row]) if model.usable[row] else None,
-                **{
-                    name: known(null[row]) if model.usable[row] else None
-                    for name, null in zip(("null_hz", "null_low_hz", "null_high_hz"), nulls[seat], strict=True)
-                },
+                angle_deg=float(own_azimuth(aim, seats, seat)[row]),
+                **{key: known(values[row]) for key, values in heard[seat].items()},
             )
             for seat, name in enumerate(seats.name)
         )
         for row in range(len(candidates))
     ]
+
+
+def _seat_heard(model: loudspeaker.Sources, points: FloatArray) -> dict[str, FloatArray]:
+    """What is told of one seat, which is at `points` in the frame of each loudspeaker, by exact paths."""
+    dip = coverage.seat_dip(model, points)
+    across = np.degrees(np.arcsin(points[:, 0] / np.linalg.norm(points, axis=1)))
+    # the wider apart two drivers are, the lower they cancel
+    factors = (np.ones(len(model)), model.spacing_high, model.spacing_low)
+    pairs = (loudspeaker.outer_pair(loudspeaker.spread_out(model, factor)) for factor in factors)
+    nulls = (np.where(model.usable, coverage.first_null(*pair, points), np.nan) for pair in pairs)
+    names = ("null_hz", "null_low_hz", "null_high_hz")
+    return {"across_deg": across, "dip_db": dip.level, "dip_hz": dip.frequency, **dict(zip(names, nulls, strict=True))}

@@ -116,10 +116,15 @@ class CriterionAnswer:
 
 @dataclass(frozen=True, slots=True)
 class SeatAnswer:
-    """What one seat hears of the centre against the centre's own axis."""
+    """What one seat hears of the centre against the centre's own axis.
+
+    `angle_deg` is that of the plan; `across_deg` that of the box as it is tilted, off its upright middle plane: at that
+    angle two drivers side by side cancel at c/(2 d sin angle).
+    """
 
     seat: str
     angle_deg: Figure
+    across_deg: Figure | None
     dip_db: Figure | None
     dip_hz: Hertz | None
     null_hz: Hertz | None
@@ -179,7 +184,7 @@ class Derivation:
 
     quantity: str
     formula: str
-    inputs: dict[str, Annotated[float, Told(digits=4)] | None]
+    inputs: dict[str, Annotated[float, Told(digits=6)] | None]
     evidence: str
     source: str
 
@@ -206,6 +211,7 @@ class Standing:
     quantities: dict[str, Figure | None]
     seats: Annotated[tuple[SeatAnswer, ...], Told(key="quantities.seats")]
     derivations: Annotated[tuple[Derivation, ...], WhereAny] = field(default=(), kw_only=True)
+    seat_derivations: Annotated[tuple[Derivation, ...], WhereAny] = field(default=(), kw_only=True)
     other_places: tuple[OtherPlace, ...]
 
     def merit(self) -> tuple[int, float]:

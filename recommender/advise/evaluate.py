@@ -6,7 +6,7 @@ takes them as a leading axis: `match` has one pair of them, a plan all there are
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -38,7 +38,7 @@ from triptych.recommender.scene.arrays import (
     Sound,
 )
 from triptych.recommender.scene.boundaries import centre_images, floor_elevation
-from triptych.recommender.scene.hearing import DirectionLevels, Voices, seat_azimuth
+from triptych.recommender.scene.hearing import Voices, at_seats, downward
 from triptych.recommender.scene.levels import Levels, levels
 
 UPRIGHT_PLACES: Final = frozenset({"stand", "wall", "behind_screen"})
@@ -84,7 +84,6 @@ class Placed:
     index: IndexArray
     boxes: Boxes
     aim: Aim
-    azimuth: FloatArray
     levels: Levels
     gates: tuple[GateVerdicts, ...]
     verdict: CodeArray
@@ -125,16 +124,8 @@ def evaluate(scene: Scene, keep_failed: bool = False) -> list[tuple[Placed, Cent
         for pose, index, boxes in _poses(scene, place)
     ]
     left = np.unique(np.concatenate([one.index[one.kept] for one in placed]))
-    listening = DirectionLevels(
-        scene.voices_of(left),
-        _azimuths(one for one in placed if not one.on_side),
-        _azimuths(one for one in placed if one.on_side),
-    )
-    return [(one, _heard(scene, one, left, listening)) for one in placed]
-
-
-def _azimuths(placed: Iterable[Placed]) -> set[float]:
-    return {angle for one in placed for angle in one.azimuth.tolist()}
+    voices = scene.voices_of(left)
+    return [(one, _heard(scene, one, left, voices)) for one in placed]
 
 
 def _poses(scene: Scene, place: PlaceFigures) -> Iterator[tuple[str, IndexArray, Boxes]]:
@@ -182,16 +173,16 @@ def _placed(
     )
     verdict = worst(gates)
     kept = np.arange(len(boxes)) if keep_failed else np.flatnonzero(verdict < Verdict.FAIL)
-    return Placed(place, pose, index, boxes, stood, seat_azimuth(stood, scene.seats), loud, gates, verdict, kept)
+    return Placed(place, pose, index, boxes, stood, loud, gates, verdict, kept)
 
 
-def _heard(scene: Scene, placed: Placed, left: IndexArray, listening: DirectionLevels) -> Centres:
+def _heard(scene: Scene, placed: Placed, left: IndexArray, voices: Voices) -> Centres:
     rows = placed.index[placed.kept]
     boxes, stood, loud = placed.boxes.take(placed.kept), placed.aim.take(placed.kept), placed.levels.take(placed.kept)
     there = np.searchsorted(left, rows)
-    heard = listening.at_seats(there, placed.azimuth, stood, scene.seats, placed.on_side)
-    sent = _sent_down(scene, placed, there, listening, stood)
-    floor = listening.downward(there, floor_elevation(stood), stood, scene.seats, placed.on_side)
+    heard = at_seats(voices, there, stood, scene.seats, placed.on_side)
+    sent = _sent_down(scene, placed, there, voices, stood)
+    floor = downward(voices, there, floor_elevation(stood), stood, scene.seats, placed.on_side)
     images = centre_images(boxes, placed.place, scene.places, stood, scene.seats, floor)
     own = (
         coverage_of(heard, scene.seats),
@@ -213,9 +204,9 @@ def _heard(scene: Scene, placed: Placed, left: IndexArray, listening: DirectionL
     )
 
 
-def _sent_down(scene: Scene, placed: Placed, rows: IndexArray, listening: DirectionLevels, stood: Aim) -> FloatArray:
+def _sent_down(scene: Scene, placed: Placed, rows: IndexArray, voices: Voices, stood: Aim) -> FloatArray:
     """What each box sends towards the surface in front of it, where there is one [dB]; boxes x bands."""
     if not bounces(placed.place):
         return np.zeros((len(rows), 0))
     elevation = bounce_elevation(stood)
-    return listening.downward(rows, elevation, stood, scene.seats, placed.on_side).astype(np.float64)
+    return downward(voices, rows, elevation, stood, scene.seats, placed.on_side).astype(np.float64)

@@ -14,7 +14,7 @@ from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.records import RoomRecord
 from triptych.catalog.stock.availability import promises
 from triptych.recommender.advise.account import Account
-from triptych.recommender.advise.advice import Advice, Built, Otherwise, Standing
+from triptych.recommender.advise.advice import Advice, Built, Otherwise, RuledOut, Standing, Waiting
 from triptych.recommender.advise.beside import Option, options, ranking
 from triptych.recommender.advise.catalogue import Loudspeakers, loudspeakers_of
 from triptych.recommender.advise.cautions import cautions
@@ -102,7 +102,10 @@ def explain(session: Session, question: Question, centre: str, place: str | None
     answer = advise(account, narrowed)
     shown: Built[Standing] = Built(len(ranked), lambda part: [ranked[rank] for rank in part])
     preference = preference_of(session, account.catalogue.ids[account.rows[0]]).value
-    return replace(answer, ranked=shown, preference=preference), account.book.fresh
+    # every place is told as a standing with its verdict, so the centre stands in no other group
+    waiting: Built[Waiting] = Built(0, lambda _: [])
+    out: Built[RuledOut] = Built(0, lambda _: [])
+    return replace(answer, ranked=shown, pending=waiting, excluded=out, preference=preference), account.book.fresh
 
 
 def only_place(question: Question, name: str) -> Question:

@@ -12,7 +12,7 @@ from triptych.catalog.errors import BadInput
 from triptych.catalog.files.rooms import picture_size
 from triptych.catalog.records import Back, RoomRecord
 from triptych.recommender.advise.catalogue import STAND_MOUNT_HEIGHT, floats
-from triptych.recommender.scene.aiming import NEAREST, USUAL_BAFFLE
+from triptych.recommender.scene.aiming import NEAREST
 from triptych.recommender.scene.arrays import (
     Boxes,
     Drive,
@@ -32,6 +32,10 @@ LIKELY_EAR: Final = 1.0
 
 NO_PEAK_SPACING: Final = 2.5
 """Mains' spacing where the room doesn't say [m]. Assumed."""
+
+
+USUAL_DEPTH: Final = 0.35
+"""Depth of mains where no datasheet says [m]. Assumed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +64,7 @@ class Setting:
         position = self.room.mains
         own = np.where(boxes.height > STAND_MOUNT_HEIGHT, boxes.axis + np.nan_to_num(boxes.feet), np.nan)
         axis = own if position.axis_height is None else np.full(len(boxes), float(position.axis_height))
-        at_wall = np.where(np.isnan(boxes.depth), USUAL_BAFFLE, boxes.depth)
+        at_wall = np.where(np.isnan(boxes.depth), USUAL_DEPTH, boxes.depth)
         return Stands(
             spacing=self.spacing,
             toe_in=position.toe_in or 0.0,

@@ -23,7 +23,7 @@ from triptych.recommender.judge.criteria.sound import VOICING_DOUBT
 from triptych.recommender.physics import description, erb, loudspeaker
 from triptych.recommender.scene.aiming import SIDE_CLEARANCE, TOP_CLEARANCE, free_depth, rear_allowance
 from triptych.recommender.scene.arrays import FloatArray
-from triptych.recommender.scene.hearing import DirectionLevels
+from triptych.recommender.scene.hearing import at_seats
 
 JUDGED: Final = (200.0, 8000.0)
 """The band in which timbre is judged [Hz]."""
@@ -286,10 +286,8 @@ class Stand:
         voices = scene.voices_of(np.array([self.candidate]))
         if not (voices.usable[0] and scene.mains.sound.usable[0]):
             return None
-        turned = set(option.azimuth.tolist())
-        listening = DirectionLevels(voices, set() if option.on_side else turned, turned if option.on_side else set())
         aim, primary = option.aim.take(np.array([self.here])), scene.seats.primary
-        heard = listening.at_seats(np.array([0]), option.azimuth, aim, scene.seats, option.on_side)
+        heard = at_seats(voices, np.array([0]), aim, scene.seats, option.on_side)
         centre, mains = _about_mean(heard.sound.direct[0]), _about_mean(scene.mains.sound.direct[0])
         voicing = next(one.inputs["voicing"] for one in self.standing.criteria if one.criterion == "timbre")
         doubt = (voicing or 0.0) * (1 + VOICING_DOUBT)

@@ -54,6 +54,7 @@ class VoiceBook:
         measured = self._curves.measured([self._catalogue.ids[row] for row in rows.tolist()], found)
         return Voices(
             profile=found,
+            sources=description.describe(self._catalogue.drivers.take(rows)),
             power=voiced(decibels(found.sound_power), measured, found.usable),
             kin=self._catalogue.kin.take(rows),
             stated=stated_share(found),

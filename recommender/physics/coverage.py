@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from triptych.recommender.physics import erb
-from triptych.recommender.physics.checks import FloatArray, within
+from triptych.recommender.physics.checks import FloatArray
 from triptych.recommender.physics.constants import SPEED_OF_SOUND
-from triptych.recommender.physics.loudspeaker import Sources, pressure, take
+from triptych.recommender.physics.loudspeaker import Sources, pressure_at, take
 
 __all__ = ["deepest_dip", "first_null", "seat_dip", "spread"]
 
@@ -58,19 +58,22 @@ def deepest_dip(levels: ArrayLike) -> FloatArray:
     return np.asarray(np.asarray(levels, float)[..., _judged()].min(axis=-1))
 
 
-def first_null(spacing: ArrayLike, angle: ArrayLike) -> FloatArray:
-    """Return where two like sources first cancel; infinite on the axis [Hz].
+def first_null(first: ArrayLike, second: ArrayLike, point: ArrayLike) -> FloatArray:
+    """Return where two like sources first cancel at a point; infinite where it is as far from both [Hz].
 
-    spacing: centre to centre [m]
-    angle: off the axis, in the plane of both [deg]
+    first, second: where they are on the baffle, right and up of the axis, [..., 2] [m]
+    point: right, up, and out of the baffle, [..., 3] [m]
 
-    c / (2 d sin(angle)).
+    c / (2 |r1 - r2|), with both ways as they are; far away c / (2 d sin(angle)), the angle off the plane between them.
     Source: Kinsler, Frey, Coppens & Sanders, *Fundamentals of Acoustics*, 4th ed., ch. 7 (from memory).
     """
-    spacing = within("spacing", spacing, 1e-3, 10.0, "m")
-    sine = np.abs(np.sin(np.radians(within("angle", angle, -90.0, 90.0, "deg"))))
+    point = np.asarray(point, float)
+    ways = [
+        np.sqrt(np.square(point[..., :2] - np.asarray(source, float)).sum(axis=-1) + np.square(point[..., 2]))
+        for source in (first, second)
+    ]
     with np.errstate(divide="ignore"):
-        return np.asarray(SPEED_OF_SOUND / (2 * spacing * sine))
+        return np.asarray(SPEED_OF_SOUND / (2 * np.abs(ways[0] - ways[1])))
 
 
 @lru_cache(maxsize=1)
@@ -80,28 +83,29 @@ def _grid() -> FloatArray:
     )
 
 
-def seat_dip(sources: Sources, azimuth: ArrayLike, elevation: ArrayLike) -> LowestPoint:
+def seat_dip(sources: Sources, points: ArrayLike) -> LowestPoint:
     """Return the lowest point of each loudspeaker's unsmoothed response at a seat, from 200 Hz to 6 kHz, [N] [dB, Hz].
 
     sources: N loudspeakers [m, Hz]
-    azimuth, elevation: of the seat in each box's frame, right and up, one for all or [N] [deg]
+    points: the seat in the frame of each (right, up, out of the baffle), [N, 3] [m]
 
-    In the far field, on 48 frequencies an octave; of two likes the lower frequency. The depth of a null is that of the
+    By exact paths, on 48 frequencies an octave; of two likes the lower frequency. The depth of a null is that of the
     grid, not of the formula, which has no bottom. NaN for a loudspeaker that is not usable.
-    Source: Beranek & Mellow, *Acoustics*, 2nd ed., sec. 13.16 (product theorem).
+    Source: Kinsler, Frey, Coppens & Sanders, *Fundamentals of Acoustics*, 4th ed., ch. 7 (from memory).
     """
-    azimuth, elevation = (np.broadcast_to(np.asarray(angle, float), len(sources)) for angle in (azimuth, elevation))
+    points = np.asarray(points, float).reshape(len(sources), 1, 3)
     parts = [slice(start, start + AT_ONCE) for start in range(0, len(sources), AT_ONCE)]
-    found = [_lowest(take(sources, part), azimuth[part, None], elevation[part, None]) for part in parts]
+    found = [_lowest(take(sources, part), points[part]) for part in parts]
+    none = np.empty(0)
     return (
         LowestPoint(*(np.concatenate(column) for column in zip(*found, strict=True)))
         if found
-        else LowestPoint(azimuth, azimuth)
+        else LowestPoint(none, none)
     )
 
 
-def _lowest(sources: Sources, azimuth: FloatArray, elevation: FloatArray) -> LowestPoint:
-    size = np.abs(pressure(sources, _grid(), azimuth, elevation)[:, 0])
+def _lowest(sources: Sources, points: FloatArray) -> LowestPoint:
+    size = np.abs(pressure_at(sources, _grid(), points)[:, 0])
     at = np.argmin(size, axis=1)
     level = 20 * np.log10(np.maximum(size[np.arange(len(at)), at], 1e-6))
     return LowestPoint(level, np.where(np.isnan(level), np.nan, _grid()[at]))

@@ -5,6 +5,8 @@ Azimuth is seen from the loudspeaker, elevation from the ear; x is to the right,
 Inputs outside the range that a formula covers raise `OutOfRange`; NaN, the unknown, passes and gives NaN.
 """
 
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -12,14 +14,19 @@ from triptych.recommender.physics.checks import FloatArray, within
 from triptych.recommender.physics.constants import NANOMETRE
 
 __all__ = [
+    "aimed_tilt",
     "azimuth",
     "elevation",
     "height_difference_angle",
     "largest_tilt",
     "lift",
+    "tilted_axis",
     "tilted_depth",
     "tilted_height",
 ]
+
+TILT_STEPS = 5
+"""Towards the tilt of a lifted box."""
 
 
 def elevation(axis_height: ArrayLike, ear_height: ArrayLike, distance: ArrayLike) -> FloatArray:
@@ -108,6 +115,55 @@ def lift(depth: ArrayLike, tilt: ArrayLike) -> FloatArray:
     Source: plane trigonometry.
     """
     return np.asarray(depth, float) * np.sin(np.radians(np.abs(within("tilt", tilt, -90.0, 90.0, "deg"))))
+
+
+class Axis(NamedTuple):
+    """Where the acoustic axis leaves a tilted box: behind its foremost point, and above what it stands on [m]."""
+
+    behind: FloatArray
+    height: FloatArray
+
+
+def tilted_axis(height: ArrayLike, depth: ArrayLike, axis: ArrayLike, tilt: ArrayLike) -> Axis:
+    """Return where the acoustic axis leaves a box that is tilted about the edge that stays down [m].
+
+    height, depth: of the box on its feet [m]
+    axis: above what the box stands on, before it is tilted [m]
+    tilt: positive raises the front edge, negative the rear one [deg]
+
+    Looking up by t: A sin t behind the front edge, and D sin t + A cos t high. Looking down: (H - A) sin t behind the
+    front's upper edge, which then is foremost, and A cos t high.
+    Source: plane rotations.
+    """
+    height, depth, axis = (np.asarray(length, float) for length in (height, depth, axis))
+    angle = np.radians(within("tilt", tilt, -90.0, 90.0, "deg"))
+    sine = np.sin(np.abs(angle))
+    behind = np.where(angle >= 0.0, axis, height - axis) * sine
+    return Axis(behind, np.where(angle >= 0.0, depth * sine, 0.0) + axis * np.cos(angle))
+
+
+def aimed_tilt(
+    height: ArrayLike, depth: ArrayLike, axis: ArrayLike, ear: ArrayLike, ahead: ArrayLike, aside: ArrayLike = 0.0
+) -> FloatArray:
+    """Return the tilt at which the axis of the box, lifted as that tilt lifts it, points as high as the ear [deg].
+
+    height, depth: of the box on its feet [m]
+    axis, ear: above what the box stands on, the axis before it is tilted [m]
+    ahead, aside: from the box's foremost point to the ear, toward the listeners and across [m]
+
+    Raising the front edge raises the axis, so less tilt is needed than the upright box asks for. Steps of t to
+    arctan((ear - height(t))/distance(t)), each shortened by the slope D/distance; five of them leave less than 0.001
+    deg where the ear is farther than twice the depth.
+    Source: plane trigonometry; `tilted_axis`.
+    """
+    depth, ahead = np.asarray(depth, float), within("distance", ahead, 1e-3, 1000.0, "m")
+    tilt = np.zeros(np.broadcast_shapes(*(np.shape(part) for part in (height, depth, axis, ear, ahead, aside))))
+    for _ in range(TILT_STEPS):
+        behind, up = tilted_axis(height, depth, axis, tilt)
+        away = np.hypot(ahead + behind, aside)
+        missing = np.degrees(np.arctan2(np.asarray(ear, float) - up, away)) - tilt
+        tilt = np.clip(tilt + missing / (1.0 + np.where(tilt + missing > 0.0, depth / away, 0.0)), -90.0, 90.0)
+    return tilt
 
 
 def height_difference_angle(

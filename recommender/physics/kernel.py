@@ -138,7 +138,7 @@ def _sum(
     group: Group, some: slice, frequency: FloatArray, wave_number: Single, towards: _Towards, scratch: _Scratch
 ) -> None:
     """Add up elements whose weights are real."""
-    parts = _real_weights(group.sources, some, frequency)
+    parts = real_weights(group.sources, frequency, some)
     for element in group.elements:
         pattern = _pattern(element, some, wave_number, towards, scratch)
         weighted = np.multiply(pattern, _weight(parts, element), out=scratch.pattern)
@@ -180,7 +180,7 @@ def _sum_turning(
             scratch.imaginary[...] += sine * along
 
 
-def _real_weights(sources: Sources, some: slice, frequency: FloatArray) -> Single:
+def real_weights(sources: Sources, frequency: FloatArray, some: slice = slice(None)) -> Single:
     """As `loudspeaker.weights` where orders are even, no driver rolls off early and none is turned over."""
     crossover, half = sources.crossover[some], sources.order[some] // 2
     known = ~np.isnan(crossover)
@@ -228,13 +228,13 @@ def _pattern(element: Element, some: slice, wave_number: Single, towards: _Towar
 
 
 @lru_cache(maxsize=8)
-def _table(reach: int) -> Single:
+def piston_table(reach: int) -> Single:
     return piston.directivity(np.arange(reach * STEPS + 2) / STEPS).astype(np.float32)
 
 
 def _pistons(radius: FloatArray, wave_number: Single, towards: _Towards, scratch: _Scratch) -> Single:
     reach = float(radius.max()) * float(wave_number.max() * towards.sine.max())
-    table = _table(2 ** max(2, int(np.ceil(np.log2(max(reach, 1.0))))))
+    table = piston_table(2 ** max(2, int(np.ceil(np.log2(max(reach, 1.0))))))
     entry = np.multiply(towards.sine, _product(radius * STEPS, wave_number), out=scratch.other)
     entry += np.float32(0.5)
     np.copyto(scratch.entry, entry, casting="unsafe")

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
 from enum import IntEnum
-from typing import Any, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -22,10 +22,12 @@ __all__ = [
     "Assumed",
     "Radiator",
     "Sources",
+    "outer_pair",
     "outer_spacing",
     "pressure",
     "pressure_at",
     "rear_shading",
+    "spread_out",
     "take",
     "turned",
     "weights",
@@ -120,6 +122,12 @@ def turned(sources: Sources) -> Sources:
         coverage_x=sources.coverage_y,
         coverage_y=sources.coverage_x,
     )
+
+
+def spread_out(sources: Sources, factor: ArrayLike) -> Sources:
+    """Return the same boxes with their drivers so many times as far apart."""
+    factor = np.asarray(factor, float)[:, None]
+    return replace(sources, x=sources.x * factor, y=sources.y * factor)
 
 
 def rear_shading(wave_number: ArrayLike, baffle: ArrayLike, out: ArrayLike) -> FloatArray:
@@ -262,16 +270,36 @@ def pressure_at(sources: Sources, frequency: ArrayLike, points: ArrayLike) -> Co
     return np.asarray(field.sum(axis=1) * shading)
 
 
-def outer_spacing(sources: Sources) -> FloatArray:
-    """Return how far apart the two outermost drivers that share a band are, left to right, [N]; NaN if there are none.
+class Pair(NamedTuple):
+    """Where two outer drivers are, right and up, [N, 2] each; NaN where there are none [m]."""
+
+    left: FloatArray
+    right: FloatArray
+
+
+def outer_pair(sources: Sources) -> Pair:
+    """Return where the two outermost drivers that share a band are, left to right.
 
     Drivers in line with each other (within 1 mm) are no such pair; one that rolls off early shares no band. [m]
     """
-    widest = np.full(len(sources), np.nan)
+    rows, widest = np.arange(len(sources)), np.full(len(sources), 1e-3)
+    ends = Pair(*(np.full((len(sources), 2), np.nan) for _ in range(2)))
     free = sources.mask & np.isnan(sources.roll_off)
     for band in range(int(sources.band.max(initial=0)) + 1):
         members = free & (sources.band == band)
-        right = np.where(members, sources.x, -np.inf).max(axis=1, initial=-np.inf)
-        left = np.where(members, sources.x, np.inf).min(axis=1, initial=np.inf)
-        widest = np.fmax(widest, np.where(right - left > 1e-3, right - left, np.nan))
-    return widest
+        if not members.any():
+            continue
+        last = np.where(members, sources.x, -np.inf).argmax(axis=1)
+        first = np.where(members, sources.x, np.inf).argmin(axis=1)
+        apart = np.where(members.any(axis=1), sources.x[rows, last] - sources.x[rows, first], 0.0)
+        wider = apart > widest
+        for end, driver in zip(ends, (first, last), strict=True):
+            end[wider] = np.stack([sources.x[rows, driver], sources.y[rows, driver]], axis=1)[wider]
+        widest = np.where(wider, apart, widest)
+    return ends
+
+
+def outer_spacing(sources: Sources) -> FloatArray:
+    """Return how far apart the drivers of `outer_pair` are from left to right, [N]; NaN if there are none [m]."""
+    pair = outer_pair(sources)
+    return np.asarray(pair.right[:, 0] - pair.left[:, 0])

@@ -41,15 +41,19 @@ def reflection_point(source_height: ArrayLike, ear_height: ArrayLike, distance: 
     return distance * source / (source + ear)
 
 
-def largest_setback(source_height: ArrayLike, ear_height: ArrayLike, distance: ArrayLike) -> FloatArray:
-    """Return how far behind the surface's front edge a baffle can stand before there is a bounce [m].
+def largest_setback(source_height: ArrayLike, ear_height: ArrayLike, from_edge: ArrayLike) -> FloatArray:
+    """Return how far behind the surface's front edge a baffle can stand before there is a bounce: D h/H [m].
 
-    The reflection point itself: nearer the edge than this, the point would lie in the air beyond it. Infinite where the
-    ear is not above the surface, NaN where a length is unknown.
+    source_height, ear_height: acoustic axis h and ear H above the surface [m]
+    from_edge: horizontal, from the surface's front edge to the ear, D [m]
+
+    A baffle set back by s is D + s from the ear, and its bounce happens (D + s) h/(h + H) in front of it. There is none
+    while that point lies beyond the edge, s < (D + s) h/(h + H), which is s H < D h. So it is a property of the place,
+    whatever the set-back is now. Infinite where the ear is not above the surface, NaN where a length is unknown.
     Source: H. Kuttruff, *Room Acoustics*, image sources (from memory).
     """
-    point = reflection_point(source_height, ear_height, distance)
-    return np.where(np.asarray(ear_height, float) <= 0.0, np.inf, point)
+    source, ear, distance = setting(source_height, ear_height, from_edge)
+    return np.where(np.asarray(ear_height, float) <= 0.0, np.inf, distance * source / ear)
 
 
 def bounce_exists(

@@ -79,7 +79,7 @@ def alike(sources: Sources, vectors: FloatArray) -> Iterator[Group]:
     """
     for rows in _rows_alike(sources):
         group = loudspeaker.take(sources, rows)
-        in_step = not _turning(group)[0]
+        in_step = not turning(group)[0]
         offset = _Offsets.of(group, vectors)
         elements = _cheapest(group, offset)
         even = offset.flat and (in_step or all(element.style is not Arrangement.SINGLE for element in elements))
@@ -88,7 +88,7 @@ def alike(sources: Sources, vectors: FloatArray) -> Iterator[Group]:
 
 def _rows_alike(sources: Sources) -> list[Rows]:
     signs = [np.sign(part).round().astype(np.int8) for part in (sources.x, sources.y)]
-    alone = np.column_stack([sources.usable, _turning(sources)])
+    alone = np.column_stack([sources.usable, turning(sources)])
     looks = np.concatenate([sources.mask, sources.kind, sources.band, *signs, alone], axis=1)
     order = np.argsort(sources.size_x[:, 0], kind="stable")
     packed = np.ascontiguousarray(looks[order].astype(np.int8)).view(f"V{looks.shape[1]}").ravel()
@@ -97,7 +97,7 @@ def _rows_alike(sources: Sources) -> list[Rows]:
     return [rows for rows in groups if rows.size and sources.usable[rows[0]]]
 
 
-def _turning(sources: Sources) -> BoolArray:
+def turning(sources: Sources) -> BoolArray:
     """Whose drivers are out of step with each other, or turned over: their weights are complex."""
     odd = (sources.order % 2 == 1) & (np.count_nonzero(~np.isnan(sources.crossover), axis=1) > 0)
     return np.asarray(odd | (sources.share < 0).any(axis=1) | ~np.isnan(sources.roll_off).all(axis=1))

@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 
 from triptych.recommender.physics import geometry
+from triptych.recommender.physics.direction import point_in_box
 from triptych.recommender.scene.arrays import Arrays, BoolArray, Boxes, FloatArray, PlaceFigures, Seats
 
 TOP_CLEARANCE: Final = 0.010
@@ -31,8 +32,8 @@ LIKELY_BASE: Final = 0.5
 LIKELY_HEIGHT: Final = 0.2
 """Height of a box until somebody states it [m]. Assumed; what rests on it is marked unknown."""
 
-USUAL_BAFFLE: Final = 0.35
-"""Front wall to baffle of a usual box against the wall [m]. Assumed; moves a seat's angle by a degree or two."""
+LIKELY_DEPTH: Final = 0.3
+"""Depth of a box until somebody states it [m]. Assumed; what rests on it is marked unknown."""
 
 CLEAR_BEHIND: Final = 0.1
 """Free depth behind a box in a place whose distance from the wall isn't known [m]. Assumed; marked unknown."""
@@ -50,13 +51,13 @@ class Aim(Arrays):
 
     Every number is finite: what isn't known is put at a likely value, and marked. `axis_unknown` says that only the
     height of the box's own axis was guessed, `unknown` that the height of the place or of the ear, or the distance was.
-    `shared_baffle` stands for all boxes where the place has a front, and for a usual box where it has none.
+    `axis_height`, `ear_distance` and `elevation` are those of the box before it is tilted; `tilted_height` and
+    `tilted_front` say where its axis is then, above the floor and from the front wall.
     """
 
     axis_unknown: BoolArray
     unknown: BoolArray
     baffle: FloatArray
-    shared_baffle: float
     floor: float
     ear_height: float
     axis_height: FloatArray
@@ -70,6 +71,8 @@ class Aim(Arrays):
     envelope_depth: FloatArray
     rear_clearance: FloatArray
     lift: FloatArray
+    tilted_height: FloatArray
+    tilted_front: FloatArray
 
 
 def free_depth(place: PlaceFigures) -> float:
@@ -107,48 +110,52 @@ def baffle_distance(boxes: Boxes, place: PlaceFigures) -> FloatArray:
 
 
 def aim(boxes: Boxes, place: PlaceFigures, seats: Seats) -> Aim:
-    """Place each box with its baffle where the place has it and tilt it at the primary ear as far as it fits.
+    """PlaceFigures each box with its baffle where the place has it and tilt it at the primary ear as far as it fits.
 
-    The elevation is that of the untilted box.
+    Its foremost point is where the baffle was. Tilt and lift are found together: the front edge that is raised raises
+    the axis.
     """
     measured = baffle_distance(boxes, place)
-    standing_off = np.where(np.isnan(boxes.depth), 0.3, boxes.depth) + CLEAR_BEHIND
-    baffle = np.where(np.isnan(measured), standing_off, measured)
-    ear = float(seats.ear_height[seats.primary])
+    depth = np.where(np.isnan(boxes.depth), LIKELY_DEPTH, boxes.depth)
+    baffle = np.where(np.isnan(measured), depth + CLEAR_BEHIND, measured)
+    ear, aside = float(seats.ear_height[seats.primary]), float(seats.x[seats.primary])
     floor = LIKELY_BASE if np.isnan(place.base) else place.base
     along = np.maximum(seats.distance[seats.primary] - baffle, NEAREST)
-    ear_distance = np.hypot(along, seats.x[seats.primary])
     height = np.where(np.isnan(boxes.height), LIKELY_HEIGHT, boxes.height)
     axis_unknown = np.isnan(boxes.axis)
-    axis_height = floor + np.nan_to_num(boxes.feet) + np.where(axis_unknown, AXIS_SHARE * height, boxes.axis)
-    needed = -geometry.elevation(axis_height, ear, ear_distance)
+    axis = np.nan_to_num(boxes.feet) + np.where(axis_unknown, AXIS_SHARE * height, boxes.axis)
+    tall = height + np.nan_to_num(boxes.feet)
+    needed = geometry.aimed_tilt(tall, depth, axis, ear - floor, along, aside)
     fits = _tilt_that_fits(boxes, place)
-    used = np.minimum(np.abs(needed), np.where(np.isnan(fits), LARGEST_TILT, fits))
     sign = np.where(needed < 0, -1.0, 1.0)
+    used = np.minimum(np.abs(needed), np.where(np.isnan(fits), LARGEST_TILT, fits))
+    tilted = geometry.tilted_axis(tall, depth, axis, sign * used)
+    ear_distance = np.hypot(along, aside)
     stood = stood_height(boxes)
     envelope_depth = geometry.tilted_depth(stood, boxes.depth, used)
     return Aim(
         axis_unknown=axis_unknown,
         unknown=np.isnan(measured) | (not seats.ear_stated[seats.primary]) | bool(np.isnan(place.base)),
         baffle=baffle,
-        shared_baffle=USUAL_BAFFLE if np.isnan(place.front) else place.front - place.setback,
         floor=floor,
         ear_height=ear,
-        axis_height=axis_height,
+        axis_height=floor + axis,
         ear_distance=ear_distance,
-        elevation=-needed,
+        elevation=geometry.elevation(floor + axis, ear, ear_distance),
         tilt_needed=needed,
         tilt_fits=sign * fits,
         tilt_used=sign * used,
         residual=sign * (np.abs(needed) - used),
         envelope_height=geometry.tilted_height(stood, boxes.depth, used),
         envelope_depth=envelope_depth,
-        rear_clearance=_behind(boxes, place) - place.setback - envelope_depth,
+        rear_clearance=depth_behind(boxes, place) - place.setback - envelope_depth,
         lift=geometry.lift(boxes.depth, used),
+        tilted_height=floor + tilted.height,
+        tilted_front=baffle - tilted.behind,
     )
 
 
-def _behind(boxes: Boxes, place: PlaceFigures) -> FloatArray:
+def depth_behind(boxes: Boxes, place: PlaceFigures) -> FloatArray:
     """From the place's front edge to what is behind it [m]; a bracket holds a box off a wall by its plugs."""
     if place.kind == "wall" and np.isnan(free_depth(place)):
         return boxes.depth + rear_allowance(boxes)
@@ -173,3 +180,15 @@ def elevation_range(boxes: Boxes, aim: Aim) -> tuple[FloatArray, FloatArray]:
     high = geometry.elevation(aim.floor + height, aim.ear_height, aim.ear_distance)
     least = np.where(low * high < 0, 0.0, np.minimum(np.abs(low), np.abs(high)))
     return least, np.maximum(np.abs(low), np.abs(high))
+
+
+def seat_points(aim: Aim, seats: Seats) -> FloatArray:
+    """Each seat in the frame of each box as it is tilted: right, up, and out of its baffle [m], [N, S, 3]."""
+    ahead = np.maximum(seats.distance - aim.tilted_front[:, None], NEAREST)
+    rise = seats.ear_height - aim.tilted_height[:, None]
+    return np.stack(point_in_box(seats.x, rise, ahead, tilt=aim.tilt_used[:, None]), axis=-1)
+
+
+def own_azimuth(aim: Aim, seats: Seats, seat: int) -> FloatArray:
+    """The angle of one seat from the axis of each box in the plan of the room, from its own baffle [deg]."""
+    return geometry.azimuth(seats.x[seat], np.maximum(seats.distance[seat] - aim.baffle, NEAREST))

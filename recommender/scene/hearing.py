@@ -1,4 +1,4 @@
-"""What each seat hears of each box: profiles looked up in the directions in which the seats lie."""
+"""What each seat hears of each box, where it lies in the frame of the box as it is tilted and turned."""
 
 from __future__ import annotations
 
@@ -9,7 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from triptych.recommender.physics import geometry, reflection
+from triptych.recommender.physics.direction import point_in_box
 from triptych.recommender.physics.kernel import Single
+from triptych.recommender.physics.loudspeaker import Sources, take, turned
 from triptych.recommender.physics.profile import (
     FLOOR,
     PROFILE_ANGLES,
@@ -20,8 +22,9 @@ from triptych.recommender.physics.profile import (
     level_at_each,
     levels_at,
 )
+from triptych.recommender.physics.spherical import power_at
 from triptych.recommender.physics.timbre import seat_weights
-from triptych.recommender.scene.aiming import NEAREST, Aim
+from triptych.recommender.scene.aiming import NEAREST, Aim, seat_points
 from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, InRoom, Kin, Seats, Sound, Stands
 from triptych.recommender.scene.measured import HORIZONTAL, VERTICAL, Measured
 
@@ -39,12 +42,13 @@ WIDEST: Final = 72.0
 class Voices:
     """How N loudspeakers sound, apart from any place.
 
-    `power` is the sound power against the axis, measured or modelled, [N, bands]; `stated` is the share of each model's
-    inputs that a datasheet gave, `drivers` the same of all inputs but the spacing of the drivers; `measured` what takes
-    the model's place.
+    `sources` are their drivers; `power` is the sound power against the axis, measured or modelled, [N, bands]; `stated`
+    is the share of each model's inputs that a datasheet gave, `drivers` the same of all inputs but the spacing of the
+    drivers; `measured` what takes the model's place.
     """
 
     profile: Profile
+    sources: Sources
     power: Single
     kin: Kin
     stated: FloatArray
@@ -59,12 +63,12 @@ class Spacing:
 
     A spacing `factor` times as large does at an angle what the likely one does where the sine is `factor` times as
     large, as far as the path between the drivers goes; `plane` holds the profiles of all loudspeakers, `rows` says
-    which are these, `azimuth` where the seats are in it [deg].
+    which are these, `across` where each has the seats in it [N, S] [deg]. Far away: how wide a range is needs no more.
     """
 
     plane: Plane
     rows: IndexArray
-    azimuth: FloatArray
+    across: FloatArray
     low: FloatArray
     high: FloatArray
 
@@ -75,7 +79,7 @@ class Spacing:
 
     def changes(self, boxes: IndexArray, seats: IndexArray) -> tuple[Single, Single]:
         """What the least and the largest spacing of some boxes add at a seat of each [dB], [boxes, bands]."""
-        sine = np.sin(np.radians(self.azimuth[seats]))
+        sine = np.sin(np.radians(self.across[boxes, seats]))
         rows = self.rows[boxes]
         likely, low, high = (
             _near(self.plane, rows, np.degrees(np.arcsin(np.clip(factor * sine, -1.0, 1.0))))
@@ -98,74 +102,88 @@ class Heard:
     spacing: Spacing
 
 
-class DirectionLevels:
-    """Levels of all loudspeakers in all directions that some seat lies in, looked up once."""
+def at_seats(voices: Voices, rows: IndexArray, aim: Aim, seats: Seats, on_side: bool) -> Heard:
+    """What the seats hear of the loudspeakers at `rows`, standing as `aim` says, by exact paths.
 
-    def __init__(self, voices: Voices, azimuths: set[float], turned: set[float]) -> None:
-        self._voices = voices
-        self._across = levels_in(voices, HORIZONTAL, azimuths)
-        # a box turned on its side hears its seats in what was its vertical plane, mirrored
-        self._turned = levels_in(voices, VERTICAL, {-angle for angle in turned})
+    Where a set of angles was measured, its planes take the model's place: the level in a slanting direction is then
+    taken as that of its horizontal plus that of its vertical part.
+    """
+    points = seat_points(aim, seats)
+    sources = take(voices.sources, rows)
+    sources = turned(sources) if on_side else sources
+    levels = decibels_of(power_at(sources, points))
+    across, up = _in_planes(points)
+    # a box turned on its side hears its seats in what was its vertical plane, mirrored
+    plane, across = (VERTICAL, -across) if on_side else (HORIZONTAL, across)
+    _put_measured(voices, rows, levels, plane, across, up)
+    return _heard(voices, rows, levels, plane, across, seats)
 
-    def at_seats(self, rows: IndexArray, azimuth: FloatArray, aim: Aim, seats: Seats, on_side: bool) -> Heard:
-        """What the seats hear of the loudspeakers at `rows`, standing as `aim` says, with the seats at `azimuth`.
 
-        The level in a slanting direction is taken as that of its horizontal plus that of its vertical part.
-        """
-        table, plane = (self._turned, VERTICAL) if on_side else (self._across, HORIZONTAL)
-        angles = -azimuth if on_side else azimuth
-        levels = np.stack([table[angle][rows] for angle in angles.tolist()], axis=1)
-        for group in _same_height(seats):
-            levels[:, group] += self._above(1 - plane, rows, aim, seats, group[0])[:, None]
-        return self._heard(rows, levels, np.clip(angles, -WIDEST, WIDEST), plane, seats)
+def _put_measured(
+    voices: Voices, rows: IndexArray, levels: Single, plane: int, across: FloatArray, up: FloatArray
+) -> None:
+    """Put what was measured of loudspeakers where their sets of angles reach, at angles [N, S] in both planes [deg]."""
+    if not len(voices.measured.planes):
+        return
+    for seat in range(levels.shape[1]):
+        angle = across[:, seat]
+        own = np.flatnonzero(voices.measured.reaches(rows, plane, angle, angle))
+        levels[own, seat] = _by_planes(voices, rows[own], plane, angle[own], up[own, seat])
 
-    def _heard(self, rows: IndexArray, levels: Single, angles: FloatArray, plane: int, seats: Seats) -> Heard:
-        voices, measured = self._voices, self._voices.measured
-        profile = voices.profile
-        axis = measured.axis[rows] if measured.any else measured.axis[:1]
-        there = angles[seats.primary]
-        order = seats.judged
-        around = measured.reaches(rows, plane, angles[order].min(), angles[order].max())
-        power = voices.power[rows]
-        return Heard(
-            levels=levels,
-            sound=Sound(
-                direct=levels[:, seats.primary] + axis,
-                power=power + axis,
-                kin=voices.kin.take(rows),
-                stated=voices.stated[rows],
-                usable=voices.usable[rows],
-                measured=measured.direct[rows],
-                whole=measured.whole[rows],
-                aside=_aside(measured, rows, plane, there, there),
-                room=free_air(levels[:, order], power, axis, around, measured.whole[rows]),
-            ),
-            drivers=voices.drivers[rows],
-            around=around,
-            spacing=Spacing(
-                profile.planes[:, plane], rows, angles, profile.spacing_low[rows], profile.spacing_high[rows]
-            ),
-        )
 
-    def downward(self, rows: IndexArray, elevation: FloatArray, aim: Aim, seats: Seats, on_side: bool) -> Single:
-        """What the loudspeakers at `rows` send under an elevation of each, less what they send to the primary ear."""
-        plane = HORIZONTAL if on_side else VERTICAL
-        stored = self._voices.profile.planes[:, plane]
-        ear = np.clip(np.nan_to_num(seat_elevation(aim, seats, seats.primary)), -WIDEST, WIDEST)
-        below = level_at_each(stored, np.clip(elevation, -WIDEST, WIDEST), rows)
-        return np.asarray(below - level_at_each(stored, ear, rows), dtype=np.float32)
+def _by_planes(voices: Voices, rows: IndexArray, plane: int, across: FloatArray, up: FloatArray) -> Single:
+    """The levels of loudspeakers that were measured in a plane, and up from it as far as that was, else modelled."""
+    parts = []
+    for which, angle in ((plane, across), (1 - plane, up)):
+        modelled = level_at_each(voices.profile.planes[:, which], angle, rows)
+        found = voices.measured.over(modelled, rows, which, angle, voices.usable)
+        parts.append(np.where((np.abs(angle) < LEVEL_ENOUGH)[:, None] & (which != plane), np.float32(0), found))
+    return np.asarray(parts[0] + parts[1])
 
-    def _above(self, plane: int, rows: IndexArray, aim: Aim, seats: Seats, seat: int) -> Single:
-        """What the vertical angle to a seat adds in each band [dB]; boxes x bands."""
-        voices = self._voices
-        angle = np.clip(np.nan_to_num(seat_elevation(aim, seats, seat)), -WIDEST, WIDEST)
-        slanting = np.flatnonzero(np.abs(angle) >= LEVEL_ENOUGH)
-        stored = voices.profile.planes[:, plane]
-        added: Single = np.zeros((len(rows), stored.shape[-1]), dtype=np.float32)
-        if len(slanting):
-            modelled = level_at_each(stored, angle[slanting], rows[slanting])
-            added[slanting] = voices.measured.over(modelled, rows[slanting], plane, angle[slanting], voices.usable)
-        return added
+
+def _heard(voices: Voices, rows: IndexArray, levels: Single, plane: int, across: FloatArray, seats: Seats) -> Heard:
+    measured, profile = voices.measured, voices.profile
+    axis = measured.axis[rows] if measured.any else measured.axis[:1]
+    there, regular, order = across[:, seats.primary], across[:, seats.regular], seats.judged
+    around = measured.reaches(rows, plane, regular.min(axis=1), regular.max(axis=1))
+    power = voices.power[rows]
+    return Heard(
+        levels=levels,
+        sound=Sound(
+            direct=levels[:, seats.primary] + axis,
+            power=power + axis,
+            kin=voices.kin.take(rows),
+            stated=voices.stated[rows],
+            usable=voices.usable[rows],
+            measured=measured.direct[rows],
+            whole=measured.whole[rows],
+            aside=_aside(measured, rows, plane, there, there),
+            room=free_air(levels[:, order], power, axis, around, measured.whole[rows]),
+        ),
+        drivers=voices.drivers[rows],
+        around=around,
+        spacing=Spacing(profile.planes[:, plane], rows, across, profile.spacing_low[rows], profile.spacing_high[rows]),
+    )
+
+
+def downward(voices: Voices, rows: IndexArray, elevation: FloatArray, aim: Aim, seats: Seats, on_side: bool) -> Single:
+    """What the loudspeakers at `rows` send under an elevation of each, less what they send to the primary ear [dB]."""
+    stored = voices.profile.planes[:, HORIZONTAL if on_side else VERTICAL]
+    ear = _in_planes(seat_points(aim, seats)[:, [seats.primary]])[1][:, 0]
+    below = level_at_each(stored, np.clip(elevation, -WIDEST, WIDEST), rows)
+    return np.asarray(below - level_at_each(stored, ear, rows), dtype=np.float32)
+
+
+def decibels_of(power: Single) -> Single:
+    """Power re the axis as levels [dB]: -40 at least, and throughout where a loudspeaker is not usable."""
+    return np.asarray(10 * np.log10(np.fmax(power, np.float32(FLOOR))), dtype=np.float32)
+
+
+def _in_planes(points: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """The angles in each box's two planes at which paths differ as they do toward points, as far as profiles reach."""
+    distance = np.linalg.norm(points, axis=-1)
+    across, up = (np.degrees(np.arcsin(np.clip(points[..., axis] / distance, -1.0, 1.0))) for axis in (0, 1))
+    return np.clip(across, -WIDEST, WIDEST), np.clip(up, -WIDEST, WIDEST)
 
 
 CURVELESS: Final = 5.0
@@ -203,37 +221,22 @@ def levels_in(voices: Voices, plane: int, angles: set[float]) -> dict[float, Sin
     }
 
 
-def _same_height(seats: Seats) -> list[list[int]]:
-    """Seats that see a box under the same elevation to a fraction of a degree: same row, same ear height."""
-    groups: dict[tuple[float, float], list[int]] = {}
-    for seat, key in enumerate(zip(seats.distance.round(1).tolist(), seats.ear_height.round(2).tolist(), strict=True)):
-        groups.setdefault(key, []).append(seat)
-    return list(groups.values())
-
-
-def seat_azimuth(aim: Aim, seats: Seats) -> FloatArray:
-    """The angle of each seat from the centre's axis [deg]; boxes that stand a little apart share it."""
-    return np.asarray(np.round(geometry.azimuth(seats.x, np.maximum(seats.distance - aim.shared_baffle, NEAREST)), 6))
-
-
-def own_azimuth(aim: Aim, seats: Seats, seat: int) -> FloatArray:
-    """The angle of one seat from the axis of each box, each from its own baffle [deg]."""
-    return geometry.azimuth(seats.x[seat], np.maximum(seats.distance[seat] - aim.baffle, NEAREST))
-
-
-def seat_elevation(aim: Aim, seats: Seats, seat: int) -> FloatArray:
-    """The angle of the ear at one seat above the tilted axis of each box [deg]."""
-    distance = np.hypot(seats.distance[seat] - aim.baffle, seats.x[seat])
-    rise = geometry.elevation(aim.axis_height, seats.ear_height[seat], distance)
-    return np.asarray(-rise - aim.tilt_used)
-
-
 def mains_angles(stands: Stands, seats: Seats, seat: int) -> FloatArray:
     """The angle of a seat from the axis of the left and right of each mains, as far as profiles reach [deg], M x 2."""
-    position = np.array([-0.5, 0.5]) * stands.spacing
-    along = seats.distance[seat] - stands.from_wall
-    bearing = geometry.azimuth(seats.x[seat] - position, along[:, None])
-    return np.clip(bearing - np.array([1.0, -1.0]) * stands.toe_in, -WIDEST, WIDEST)
+    across, _ = _in_planes(mains_points(stands, seats, seat))
+    return across
+
+
+def mains_points(stands: Stands, seats: Seats, seat: int) -> FloatArray:
+    """A seat in the frames of left and right of each mains as they are turned in [m], [M, 2, 3].
+
+    An axis that nobody stated is taken to be as high as the ear.
+    """
+    side = np.array([-1.0, 1.0])
+    rise = np.nan_to_num(seats.ear_height[seat] - stands.axis_height)
+    ahead = np.maximum(seats.distance[seat] - stands.from_wall, NEAREST)
+    across = seats.x[seat] - side * stands.spacing / 2
+    return np.stack(point_in_box(across, rise[:, None], ahead[:, None], toe_in=-side * stands.toe_in), axis=-1)
 
 
 def mains_sound(voices: Voices, stands: Stands, seats: Seats) -> Sound:
@@ -241,37 +244,29 @@ def mains_sound(voices: Voices, stands: Stands, seats: Seats) -> Sound:
 
     Against their own axis, or with what was measured on it where it was.
     """
-    angles = mains_angles(stands, seats, seats.primary)
-    levels = np.stack([_mains_levels(voices, stands, seats, seat) for seat in seats.judged.tolist()], axis=1)
-    aside = _aside(voices.measured, np.arange(len(levels)), HORIZONTAL, angles.min(axis=1), angles.max(axis=1))
-    return sound_of(voices, levels, aside)
-
-
-def _mains_levels(voices: Voices, stands: Stands, seats: Seats, seat: int) -> Single:
-    """The mean level of left and right of each mains towards a seat, against their own axis [dB]; M x bands."""
-    angles = mains_angles(stands, seats, seat)
-    left, right = (_towards(voices, HORIZONTAL, angles[:, side]) for side in (0, 1))
-    mean = 10 * np.log10((10 ** (left / 10) + 10 ** (right / 10)) / 2)
-    rise = -_mains_elevation(stands, seats, seat)
-    up = _towards(voices, VERTICAL, np.clip(np.nan_to_num(rise), -STEEPEST, STEEPEST))
-    return np.asarray(mean + np.where(np.isnan(rise)[:, None], np.float32(0), up), dtype=np.float32)
-
-
-def _mains_elevation(stands: Stands, seats: Seats, seat: int) -> FloatArray:
-    """The elevation of each mains as an ear sees it [deg]."""
-    along = seats.distance[seat] - stands.from_wall
-    return geometry.elevation(stands.axis_height, seats.ear_height[seat], along)
+    everyone, order = np.arange(len(stands.from_wall)), seats.judged.tolist()
+    parts = [mains_points(stands, seats, seat) for seat in order]
+    points = np.concatenate(parts, axis=1)
+    levels = np.concatenate([decibels_of(power_at(voices.sources, part)) for part in parts], axis=1)
+    levels[np.isnan(points).any(axis=(1, 2))] = np.nan
+    angles, up = _in_planes(points)
+    _put_measured(voices, everyone, levels, HORIZONTAL, angles, up)
+    sides = levels.reshape(len(everyone), len(order), 2, levels.shape[-1])
+    mean = np.asarray(10 * np.log10((10 ** (sides / 10)).mean(axis=2)), dtype=np.float32)
+    at_primary = angles[:, :2]
+    aside = _aside(voices.measured, everyone, HORIZONTAL, at_primary.min(axis=1), at_primary.max(axis=1))
+    return sound_of(voices, mean, aside)
 
 
 def mains_downward(voices: Voices, stands: Stands, seats: Seats) -> Single:
     """What each mains sends down to the floor before the primary ear, less what it sends to that ear [dB]."""
     ear = seats.ear_height[seats.primary]
     height = np.where(np.isnan(stands.axis_height), ear, stands.axis_height)
-    along = seats.distance[seats.primary] - stands.from_wall
-    distance = np.hypot(along, stands.spacing / 2)
-    plane, rise = voices.profile.planes[:, VERTICAL], np.nan_to_num(_mains_elevation(stands, seats, seats.primary))
+    distance = np.hypot(seats.distance[seats.primary] - stands.from_wall, stands.spacing / 2)
+    plane = voices.profile.planes[:, VERTICAL]
     below = level_at_each(plane, -np.clip(reflection.bounce_angle(height, ear, distance), 0.0, WIDEST))
-    return np.asarray(below - level_at_each(plane, np.clip(-rise, -WIDEST, WIDEST)), dtype=np.float32)
+    rise = np.clip(-geometry.elevation(height, ear, distance), -WIDEST, WIDEST)
+    return np.asarray(below - level_at_each(plane, rise), dtype=np.float32)
 
 
 def sound_of(voices: Voices, levels: Single, aside: BoolArray) -> Sound:
@@ -320,14 +315,3 @@ def free_air(levels: Single, power: Single, axis: Single, around: BoolArray, who
 def _shifted(levels: Single) -> Single:
     """How much levels [..., B] change if all they show lay `MODEL_SHIFT` bands elsewhere [dB rms]."""
     return np.asarray(MODEL_SHIFT * np.sqrt(np.nanmean(np.square(np.diff(levels, axis=-1)), axis=-1)))
-
-
-STEEPEST: Final = 60.0
-"""The mains' response is looked up no further up or down than this [deg]."""
-
-
-def _towards(voices: Voices, plane: int, angle: FloatArray) -> Single:
-    """The level of each loudspeaker at an angle of its own [dB], measured where it was."""
-    everyone = np.arange(len(angle))
-    modelled = level_at_each(voices.profile.planes[:, plane], angle)
-    return voices.measured.over(modelled, everyone, plane, angle, voices.usable)

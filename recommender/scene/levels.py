@@ -9,7 +9,7 @@ import numpy as np
 
 from triptych.recommender.physics import level
 from triptych.recommender.physics.sensitivity import REFERENCE_VOLTAGE, anechoic_sensitivity
-from triptych.recommender.scene.aiming import Aim
+from triptych.recommender.scene.aiming import Aim, seat_points
 from triptych.recommender.scene.arrays import (
     Arrays,
     Boxes,
@@ -84,7 +84,7 @@ def sensitivity_range(boxes: Boxes) -> tuple[FloatArray, FloatArray, FloatArray]
 def peaks(boxes: Boxes, drive: Drive, distance: FloatArray) -> Peaks:
     """Peak levels of boxes at a distance of each, driven by an amplifier."""
     voltage = level.load_limited_voltage(
-        drive.power, drive.into, _lowest_load(drive), _impedance(boxes, drive), boxes.power_handling
+        drive.power, drive.into, lowest_load(drive), impedance(boxes, drive), boxes.power_handling
     )
     sensitivity = sensitivity_range(boxes)
     return Peaks(*(level.direct_level(value, voltage, distance, drive.room_gain) for value in sensitivity))
@@ -93,8 +93,7 @@ def peaks(boxes: Boxes, drive: Drive, distance: FloatArray) -> Peaks:
 def levels(boxes: Boxes, aim: Aim, seats: Seats, drive: Drive) -> Levels:
     """Levels of N boxes in one place; what nobody stated is carried as a range."""
     low, likely, high = sensitivity_range(boxes)
-    rise = np.nan_to_num(aim.axis_height - seats.ear_height[seats.primary])
-    distance = np.hypot(aim.ear_distance, rise)
+    distance = ear_distances(aim, seats)[:, seats.primary]
     told = np.where(np.isnan(boxes.sensitivity), np.nan, likely)
     at_primary = (level.direct_level(value, REFERENCE_VOLTAGE, distance) for value in (low, told, high))
     return Levels(likely, peaks(boxes, drive, farthest(aim, seats)), *at_primary)
@@ -110,24 +109,26 @@ def trims(levels: Levels, mains: Mains, seats: Seats) -> Trims:
     return Trims(likely - levels.at_primary, *_size_range(low - levels.high_at_primary, high - levels.low_at_primary))
 
 
-def _lowest_load(drive: Drive) -> float:
+def lowest_load(drive: Drive) -> float:
     """The load down to which the amplifier gives its full voltage [ohm]; its rated one where none is stated."""
     return drive.into if np.isnan(drive.lowest_load) else drive.lowest_load
 
 
-def _impedance(boxes: Boxes, drive: Drive) -> FloatArray:
+def impedance(boxes: Boxes, drive: Drive) -> FloatArray:
     """The nominal impedance of each box [ohm]; from its minimum, or the amplifier's rated load, where not stated."""
     from_minimum = boxes.impedance_minimum / MINIMUM_TO_NOMINAL
     likely = np.where(np.isnan(from_minimum), drive.into, from_minimum)
     return np.where(np.isnan(boxes.impedance_nominal), likely, boxes.impedance_nominal)
 
 
+def ear_distances(aim: Aim, seats: Seats) -> FloatArray:
+    """From the axis of each box, as it is tilted, straight to the ear at each seat [m], [N, S]."""
+    return np.asarray(np.linalg.norm(seat_points(aim, seats), axis=-1))
+
+
 def farthest(aim: Aim, seats: Seats) -> FloatArray:
-    """From each box's axis to the farthest regular ear [m]; an unknown height is left out."""
-    along = seats.distance[None, :] - aim.baffle[:, None]
-    rise = np.nan_to_num(aim.axis_height[:, None] - seats.ear_height[None, :])
-    distance = np.sqrt(along**2 + seats.x[None, :] ** 2 + rise**2)
-    return np.asarray(distance[:, seats.regular].max(axis=1))
+    """From each box's axis, as it is tilted, straight to the farthest regular ear [m]."""
+    return np.asarray(ear_distances(aim, seats)[:, seats.regular].max(axis=1))
 
 
 def mains_distances(stands: Stands, seats: Seats, seat: int) -> FloatArray:

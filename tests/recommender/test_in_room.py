@@ -25,14 +25,7 @@ from triptych.recommender.scene import boundaries
 from triptych.recommender.scene.aiming import aim
 from triptych.recommender.scene.arrays import Boxes, FloatArray, Loading, PlaceFigures, Seats, Sound, Stands
 from triptych.recommender.scene.boundaries import centre_images, floor_elevation, mains_images
-from triptych.recommender.scene.hearing import (
-    DirectionLevels,
-    Voices,
-    free_air,
-    mains_downward,
-    mains_sound,
-    seat_azimuth,
-)
+from triptych.recommender.scene.hearing import Voices, at_seats, downward, free_air, mains_downward, mains_sound
 
 SEATS = scenes.seats((0.0, -1.0, 1.2))
 TOP = scenes.place("top", base=0.55, front=0.45)
@@ -44,11 +37,9 @@ def centre(
 ) -> Sound:
     """One centre as it is heard in a room."""
     stood = aim(boxes, place, seats)
-    azimuth = seat_azimuth(stood, seats)
-    listening = DirectionLevels(found or voices(), set(azimuth.tolist()), set())
-    one = np.zeros(1, dtype=np.intp)
-    heard = listening.at_seats(one, azimuth, stood, seats, on_side=False)
-    sent = listening.downward(one, floor_elevation(stood), stood, seats, on_side=False)
+    own, one = found or voices(), np.zeros(1, dtype=np.intp)
+    heard = at_seats(own, one, stood, seats, on_side=False)
+    sent = downward(own, one, floor_elevation(stood), stood, seats, on_side=False)
     images = centre_images(boxes, place, room.get("places", ()), stood, seats, sent)
     return replace(heard.sound, room=images.around(heard.sound.room))
 

@@ -20,7 +20,7 @@ from triptych.recommender.physics import description, erb, loudspeaker
 from triptych.recommender.physics.profile import decibels, profile
 from triptych.recommender.scene.aiming import aim
 from triptych.recommender.scene.arrays import Kin, Loading, Seats, Stands
-from triptych.recommender.scene.hearing import DirectionLevels, Heard, Voices, mains_sound
+from triptych.recommender.scene.hearing import Heard, Voices, at_seats, mains_sound
 from triptych.recommender.scene.measured import MEASURED_ANGLES, Measured, plane_of
 
 MTM: dict[str, Any] = {
@@ -46,12 +46,13 @@ def kin(model: int) -> Kin:
 
 def voices(measured: Measured | None = None, model_key: int = 1, **known: Any) -> Voices:
     """One loudspeaker, modelled, with something measured in place of the model."""
-    model = profile(description.describe(made_up.columns(1, **{**MTM, **known})))
+    sources = description.describe(made_up.columns(1, **{**MTM, **known}))
+    model = profile(sources)
     found = Measured.none(1) if measured is None else measured
     modelled = decibels(model.sound_power)
     power = np.where(found.whole[:, None] & ~np.isnan(found.power), found.power, modelled)
     return Voices(
-        model, power, kin(model_key), stated_share(model),
+        model, sources, power, kin(model_key), stated_share(model),
         stated_share(model, but=("spacing",)), model.usable, found,
     )  # fmt: skip
 
@@ -78,9 +79,7 @@ def curves(
 def heard(found: Voices, seats: Seats = ROOM, on_side: bool = False) -> Heard:
     box = scenes.box()
     placed = aim(box, scenes.place("top", base=0.935, front=0.0), seats)
-    azimuth = np.degrees(np.arctan2(seats.x, seats.distance)).round(6)
-    listening = DirectionLevels(found, set(azimuth.tolist()), set(azimuth.tolist()))
-    return listening.at_seats(np.array([0]), azimuth, placed, seats, on_side)
+    return at_seats(found, np.array([0]), placed, seats, on_side)
 
 
 AIMED = scenes.stands(toe_in=float(np.degrees(np.arctan2(1.3, 2.55))), axis_height=np.array([1.02]))

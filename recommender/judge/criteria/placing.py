@@ -12,7 +12,7 @@ from triptych.recommender.judge.criteria.definitions import AIM, SURROUNDINGS
 from triptych.recommender.judge.criterion import CriterionValues, criterion_values
 from triptych.recommender.physics import bounce as bouncing
 from triptych.recommender.physics import boundary, cavity, erb, geometry, reflection, screen
-from triptych.recommender.scene.aiming import LARGEST_TILT, LIKELY_HEIGHT, Aim, elevation_range
+from triptych.recommender.scene.aiming import LARGEST_TILT, LIKELY_HEIGHT, Aim, elevation_range, stood_height
 from triptych.recommender.scene.arrays import Boxes, FloatArray, Picture, PlaceFigures, Port, Seats, Stands
 from triptych.recommender.scene.boundaries import MAINS_AXIS, furniture_fronts
 from triptych.recommender.scene.levels import mains_distances
@@ -26,14 +26,14 @@ SURFACES: Final = frozenset({"cavity", "open_shelf", "top"})
 
 def aim_left(aim: Aim, stands: Stands, seats: Seats) -> FloatArray:
     """The likely angle that is left between every mains and every centre [deg], mains x centres."""
-    return np.hypot(np.abs(aim.residual), _heights_apart(aim.axis_height, aim, stands, seats, MAINS_AXIS[1]))
+    return np.hypot(np.abs(aim.residual), _heights_apart(aim.tilted_height, aim, stands, seats, MAINS_AXIS[1]))
 
 
 def aim_of(boxes: Boxes, aim: Aim, stands: Stands, seats: Seats) -> CriterionValues:
     """Residual elevation and the height difference to every mains, seen from the primary seat [deg]."""
     box_height = np.where(np.isnan(boxes.height), LIKELY_HEIGHT, boxes.height)
-    lowest_axis = np.where(aim.axis_unknown, aim.floor, aim.axis_height)
-    highest_axis = np.where(aim.axis_unknown, aim.floor + box_height, aim.axis_height)
+    lowest_axis = np.where(aim.axis_unknown, aim.floor, aim.tilted_height)
+    highest_axis = np.where(aim.axis_unknown, aim.floor + box_height, aim.tilted_height)
     ends = np.stack([
         _heights_apart(axis, aim, stands, seats, height)
         for axis in (lowest_axis, highest_axis)
@@ -56,7 +56,7 @@ def aim_of(boxes: Boxes, aim: Aim, stands: Stands, seats: Seats) -> CriterionVal
         "stated",
         "{residual:.1f} deg left after the tilt that fits, {apart:.1f} deg between its axis and the mains'",
         residual=residual,
-        apart=np.abs(_heights_apart(aim.axis_height, aim, stands, seats, MAINS_AXIS[1])),
+        apart=np.abs(_heights_apart(aim.tilted_height, aim, stands, seats, MAINS_AXIS[1])),
     )
 
 
@@ -109,7 +109,7 @@ def bay_resonance(boxes: Boxes, place: PlaceFigures) -> FloatArray:
     if place.kind != "cavity" or place.back == "open":
         return np.full(len(boxes), np.nan)
     return cavity.bay_resonance(
-        place.width, place.height, place.depth, boxes.width, boxes.height, boxes.depth, setback=place.setback
+        place.width, place.height, place.depth, boxes.width, stood_height(boxes), boxes.depth, setback=place.setback
     )
 
 

@@ -230,6 +230,7 @@ def timbre_of(centres: Sound, mains: Sound) -> CriterionValues:
             "{voicing_share:.0%} of the square",
             direct=np.sqrt(unlike.direct),
             power=np.sqrt(unlike.power),
+            unknown=np.sqrt(unlike.unknown / 3),
             voicing=np.sqrt(unlike.assumed),
             voicing_share=unlike.assumed / np.square(unlike.value),
         ),

@@ -55,6 +55,7 @@ def envelope(boxes: Boxes, place: PlaceFigures) -> GateVerdicts:
     width = width_limit - 2 * SIDE_CLEARANCE - boxes.width
     support = depth_limit - place.setback - boxes.depth
     behind = free_depth(place) - place.setback - boxes.depth - rear_allowance(boxes)
+    on_surface = support < np.where(np.isnan(behind), np.inf, behind)
     margins = np.vstack([width, np.where(np.isinf(height), np.nan, height), np.fmin(support, behind)])
     limits = np.array([not np.isnan(width_limit), not np.isnan(place.height), not np.isnan(free_depth(place))])
     sizes_missing = (np.isnan(margins) & limits[:, None]).any(axis=0)
@@ -66,7 +67,7 @@ def envelope(boxes: Boxes, place: PlaceFigures) -> GateVerdicts:
     words = ("width", "height", "depth")
     cases = [
         (fails & (binding == k), Case(Verdict.FAIL, f"{word}: {{short:.0f}} mm short{detail}"))
-        for k, (word, detail) in enumerate(zip(words, _DETAIL, strict=True))
+        for k, (word, detail) in enumerate(zip(words, _detail(place), strict=True))
     ]
     return judge(
         "envelope", "mm", margin / MILLIMETRE,
@@ -86,16 +87,20 @@ def envelope(boxes: Boxes, place: PlaceFigures) -> GateVerdicts:
         short=-margin / MILLIMETRE, over=height / MILLIMETRE,
         box_width=boxes.width / MILLIMETRE, width=place.width / MILLIMETRE,
         box_height=stood_height(boxes) / MILLIMETRE, height=place.height / MILLIMETRE,
-        box_depth=boxes.depth / MILLIMETRE, plugs=rear_allowance(boxes) / MILLIMETRE,
-        depth=free_depth(place) / MILLIMETRE,
+        box_depth=boxes.depth / MILLIMETRE, plugs=np.where(on_surface, 0.0, rear_allowance(boxes)) / MILLIMETRE,
+        depth=np.where(on_surface, depth_limit, free_depth(place)) / MILLIMETRE, setback=place.setback / MILLIMETRE,
     )  # fmt: skip
 
 
-_DETAIL: Final = (
-    " ({box_width:.0f} mm and 5 mm at each side in {width:.0f} mm)",
-    " ({box_height:.0f} mm with feet and 10 mm clearance in {height:.0f} mm)",
-    " ({box_depth:.0f} mm and {plugs:.0f} mm for plugs in {depth:.0f} mm)",
-)
+def _detail(place: PlaceFigures) -> tuple[str, str, str]:
+    """What each dimension is made of, to the last millimetre."""
+    back = " set back by {setback:.0f} mm" if place.setback else ""
+    return (
+        " ({box_width:.0f} mm and 5 mm at each side in {width:.0f} mm)",
+        " ({box_height:.0f} mm with feet and 10 mm clearance in {height:.0f} mm)",
+        f" ({{box_depth:.0f}} mm{back} and {{plugs:.0f}} mm for plugs in {{depth:.0f}} mm)",
+    )
+
 
 AIM_UNKNOWN: Final = "the height of the place, of the ear, or the distance isn't known"
 AIM_QUESTION: Final = "How high above the floor are the place and the ear, and how far from the front wall is it?"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from sqlalchemy import Engine
 
@@ -43,8 +44,10 @@ def test_the_dips_are_those_of_the_trades_table(engine: Engine) -> None:
     seat = entry.seats[1]
     assert seat.angle_deg == pytest.approx(-15.0, abs=0.01)
     assert seat.dip_db == pytest.approx(-6.4, abs=1.5)
-    # c/(2 d sin angle), closed form
-    assert seat.null_hz == pytest.approx(343.2 / (2 * 0.28 * 0.258819), rel=1e-3)
+    # c/(2 d sin angle), closed form, off the box's own middle plane: 9.9 deg below the ear it sees the seat less aside
+    assert seat.across_deg is not None
+    assert abs(seat.across_deg) < 15.0
+    assert seat.null_hz == pytest.approx(343.2 / (2 * 0.28 * np.sin(np.radians(-seat.across_deg))), rel=5e-3)
 
 
 def test_one_seat_on_the_axis_forgives_the_wide_two_way(engine: Engine) -> None:
@@ -197,10 +200,39 @@ def test_quantities_hold_together(engine: Engine) -> None:
     shelf = BAY.replace('back = "closed"', 'back = "closed"\nsetback = "60 mm"')
     entry = standing(ask(engine, shelf), "Wide")
     numbers = {name: value or 0.0 for name, value in entry.quantities.items()}
-    assert numbers["elevation_deg"] == pytest.approx(-numbers["tilt_needed_deg"])
+    # the front edge that is raised raises the axis, so less tilt is needed than the box flat is off the ear
+    assert 0.85 < numbers["tilt_needed_deg"] / -numbers["elevation_deg"] < 0.95
     assert numbers["setback_mm"] == pytest.approx(60.0)
-    # d h / (h + H): 2.61 m, axis 87.5 mm above the bay's floor, ear 680 mm above it
-    assert numbers["setback_max_mm"] == pytest.approx(2610 * 87.5 / (87.5 + 680), rel=1e-3)
+    # D h / H: 2.55 m from the edge, axis 87.5 mm above the bay's floor, ear 680 mm above it
+    assert numbers["setback_max_mm"] == pytest.approx(2550 * 87.5 / 680, rel=1e-3)
+
+
+def test_the_largest_setback_is_a_property_of_the_place(engine: Engine) -> None:
+    fill(engine, record(WIDE))
+    told = set()
+    for setback in ("0 mm", "35 mm", "60 mm"):
+        shelf = BAY.replace('back = "closed"', f'back = "closed"\nsetback = "{setback}"')
+        told.add(standing(ask(engine, shelf), "Wide").quantities["setback_max_mm"])
+    assert len(told) == 1
+
+
+def test_further_back_than_the_largest_setback_there_is_a_bounce_and_nearer_none(engine: Engine) -> None:
+    fill(engine, record(STACKED))
+    shelf = TOP.replace('base = "520 mm"', 'base = "300 mm"\nsetback = "SETBACK"').replace("450 mm", "900 mm")
+
+    def told(setback: float) -> dict[str, float | None]:
+        return dict(standing(ask(engine, shelf.replace("SETBACK", f"{setback:.2f} mm")), "Stacked").quantities)
+
+    largest = told(0)["setback_max_mm"]
+    assert largest is not None
+    assert told(largest - 1)["bounce_notch_hz"] is None
+    assert told(largest + 1)["bounce_notch_hz"] is not None
+
+
+def test_what_is_told_of_the_angles_adds_up(engine: Engine) -> None:
+    fill(engine, record(WIDE))
+    shelf = BAY.replace('back = "closed"', 'back = "closed"\nsetback = "60 mm"')
+    numbers = {name: value or 0.0 for name, value in standing(ask(engine, shelf), "Wide").quantities.items()}
     assert 60 < numbers["cavity_resonance_hz"] < 300
     assert numbers["crossover_hz"] == 80.0
 

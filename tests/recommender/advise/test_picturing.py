@@ -56,6 +56,17 @@ def test_the_drawn_box_is_tilted_and_lifted_as_answered(engine: sa.Engine) -> No
         assert side.tilted.depth * 1000 == pytest.approx(numbers["envelope_depth_mm"])
 
 
+def test_the_drawn_axis_meets_the_ear_where_the_answer_leaves_nothing(engine: sa.Engine) -> None:
+    for shown in found(engine, TOP).shown:
+        side, left = shown.pictures.side, shown.standing.quantities["residual_deg"]
+        assert side is not None
+        assert side.axis is not None
+        assert left == pytest.approx(0.0, abs=1e-9)
+        out, up = side.axis
+        rises = np.degrees(np.arctan2(side.ear - up, side.ear_distance - out))
+        assert side.tilt == pytest.approx(rises, abs=0.01)
+
+
 def test_what_is_free_behind_and_above_is_what_the_envelope_leaves(engine: sa.Engine) -> None:
     shown = found(engine, TOP.replace("[[place]]", '[[place]]\nheight = "300 mm"')).shown[0]
     turn = radians(shown.tilt or 0.0)

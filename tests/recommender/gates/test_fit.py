@@ -126,12 +126,15 @@ def test_what_is_left_must_stay_acceptable() -> None:
 
 
 def test_aim_at_an_ear_is_the_published_angle_and_signed() -> None:
-    # published_values 7b: 0.50 m, ear 1.05 m, 3.0 m away: 10.3889 deg up; 2.00 m, 1.10 m, 3.0 m: 16.6992 deg down
+    # plane trigonometry: 0.50 m, ear 1.05 m, 3.0 m away: 10.3889 deg up; 2.00 m, 1.10 m, 3.0 m: 16.6992 deg down
     low = aim(box(axis=0.10), place("stand", base=0.40, front=0.6), seats(distance=3.6, ear_height=1.05))
     high = aim(box(axis=0.10), place("wall", base=1.90, front=0.6), seats(distance=3.6, ear_height=1.10))
-    assert low.tilt_needed[0] == pytest.approx(10.3889, abs=5e-5)
-    assert low.elevation[0] == -low.tilt_needed[0]
-    assert high.tilt_needed[0] == pytest.approx(-16.6992, abs=5e-5)
+    assert low.elevation[0] == pytest.approx(-10.3889, abs=5e-5)
+    assert high.elevation[0] == pytest.approx(16.6992, abs=5e-5)
+    # looking down lowers the axis by a few mm, looking up raises it by the lift
+    assert high.tilt_needed[0] == pytest.approx(-16.6992, abs=0.25)
+    assert low.tilt_needed[0] == pytest.approx(np.degrees(np.arctan2(1.05 - low.tilted_height[0], 3.0)), abs=0.1)
+    assert low.tilted_height[0] > 0.50 + 0.9 * low.lift[0]
     assert high.residual[0] == 0.0
 
 

@@ -68,3 +68,9 @@ def both_orbits(frequency: ArrayLike, pressure: FloatArray) -> PolarSet:
     with np.errstate(divide="ignore"):
         level = 20.0 * np.log10(np.abs(pressure))
     return polar_set(frequency, ORBIT, level, ORBIT, level)
+
+
+def far_away(azimuth: float, elevation: float = 0.0) -> FloatArray:
+    """A point 100 km off in a direction, where paths differ as in the far field."""
+    turn, rise = np.radians([azimuth, elevation])
+    return np.asarray(1e5 * np.array([np.sin(turn) * np.cos(rise), np.sin(rise), np.cos(turn) * np.cos(rise)]))

@@ -93,13 +93,26 @@ def test_source_and_ear_may_change_places(source: float, ear: float, away: float
 
 @given(source=height, ear=height, away=distance)
 def test_within_the_largest_setback_the_direct_sound_is_alone(source: float, ear: float, away: float) -> None:
-    back = 0.999 * float(largest_setback(source, ear, away))
-    np.testing.assert_array_equal(bounce_response(GRID, source, ear, away, setback=back), 0.0)
+    largest = float(largest_setback(source, ear, away))
+    for share, bounces in ((0.999, False), (1.001, True)):
+        back = share * largest
+        assert bounce_exists(source, ear, away + back, back) == bounces
+    back = 0.999 * largest
+    np.testing.assert_array_equal(bounce_response(GRID, source, ear, away + back, setback=back), 0.0)
+
+
+@given(source=height, ear=height, away=distance, back=st.floats(0.0, 1.0))
+def test_the_largest_setback_is_where_the_reflection_point_meets_the_edge(
+    source: float, ear: float, away: float, back: float
+) -> None:
+    largest = float(largest_setback(source, ear, away))
+    assert float(reflection_point(source, ear, away + largest)) == pytest.approx(largest, rel=1e-9)
+    assert bounce_exists(source, ear, away + back, back) == (back >= largest) or back == pytest.approx(largest)
 
 
 def test_there_is_no_step_where_the_bounce_begins() -> None:
     edge = float(largest_setback(0.15, 0.9, 3.0))
-    just = bounce_response(GRID, 0.15, 0.9, 3.0, setback=edge + 1e-4)
+    just = bounce_response(GRID, 0.15, 0.9, 3.0 + edge, setback=edge + 1e-4)
     assert np.max(np.abs(just)) < 0.02
 
 

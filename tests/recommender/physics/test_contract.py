@@ -19,7 +19,9 @@ ARRANGERS = {
     "kernel.unfolded": "picks rows",
     "layout.infer": "a table of usual layouts",
     "layout.place": "adds up sizes",
-    "loudspeaker.outer_spacing": "picks two positions",
+    "loudspeaker.outer_pair": "picks two positions",
+    "loudspeaker.outer_spacing": "the distance of two positions",
+    "loudspeaker.spread_out": "multiplies positions",
     "loudspeaker.take": "picks rows",
     "loudspeaker.turned": "swaps axes",
     "profile.decibels": "unpacks a number",
@@ -28,10 +30,18 @@ ARRANGERS = {
     "profile.pack": "writes bytes",
     "profile.profile": "`kernel.chunks` on a fixed grid, held to the direct model by test",
     "profile.unpack": "reads bytes",
+    "spherical.power_at": "`loudspeaker.pressure_at` again in single precision, held to it by test",
     "standard.mean_square": "weighs what it is given: `listening_window` and `sound_power` are its numbers",
     "symmetry.alike": "sorts rows that are laid out alike",
 }
 """Functions that only arrange what others compute, and why each holds no equation of its own."""
+
+
+ASSUMED = {
+    "cavity.cavity_excitation": "practice gives an order, not figures; held to that order by test",
+    "timbre.voicing_difference": "the figures are the design's own; held to its order and to quadrature by test",
+}
+"""Functions whose figures are assumed: to repeat those as an expectation would be no evidence."""
 
 
 UNITS = {"m", "m²", "m³", "Hz", "dB", "deg", "rad", "rad/m", "ohm", "V", "W", "1", "text", "yes or no"}
@@ -121,7 +131,7 @@ def test_no_docstring_says_more_than_it_must(module: str) -> None:
 
 @each_module
 def test_every_equation_meets_a_number_that_our_code_did_not_give(module: str) -> None:
-    missing = [name for name in of(module, EQUATIONS) if name not in NUMBERED]
+    missing = [name for name in of(module, EQUATIONS) if name not in NUMBERED | ASSUMED.keys()]
     assert missing == [], "add a row to tests/published or tests/closed_forms for each"
 
 

@@ -213,3 +213,14 @@ def test_any_plausible_data_sheet_gives_a_finite_model_or_none(
     assert bool(box.usable[0]) == (layout is not None)
     assert (box.spacing_low <= 1).all()
     assert (box.spacing_high >= 1).all()
+
+
+@pytest.mark.parametrize(("angle", "level"), [(15.0, -2.4101), (20.0, -4.5694), (30.0, -14.0167)])
+def test_two_sources_heard_from_three_metres(angle: float, level: float) -> None:
+    """Exact ways, 0.30 m apart, 1 kHz, times distance, re the axis far away: closed form worked out elsewhere."""
+    pair = describe(columns(layout="MM", lying=True, woofer_size=0.13, woofer_spacing=0.30))
+    points = replace(pair, size_x=pair.size_x * 1e-3, size_y=pair.size_y * 1e-3)
+    np.testing.assert_allclose(np.abs(points.x[points.mask]), 0.15)
+    turn = np.radians(angle)
+    heard = pressure_at(points, 1000.0, [[3 * np.sin(turn), 0.0, 3 * np.cos(turn)]])
+    assert 20 * np.log10(np.abs(heard[0, 0, 0])) == pytest.approx(level, abs=1e-4)

@@ -7,13 +7,14 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from tests.benchmarks import bench_polar
-from tests.recommender.physics.boxes import catalogue, columns, power
+from tests.recommender.physics.boxes import catalogue, columns, far_away, power
 from triptych.recommender.physics import coverage, erb, timbre
 from triptych.recommender.physics import profile as profiles
 from triptych.recommender.physics.checks import OutOfRange
 from triptych.recommender.physics.description import describe
-from triptych.recommender.physics.loudspeaker import Sources, pressure, take
+from triptych.recommender.physics.loudspeaker import Sources, pressure, pressure_at, take
 from triptych.recommender.physics.profile import Profile
+from triptych.recommender.physics.spherical import power_at
 
 
 @pytest.fixture(scope="module")
@@ -196,6 +197,14 @@ def test_bands_are_one_bandwidth_apart_and_the_scale_counts_bandwidths() -> None
     np.testing.assert_allclose(np.diff(erb.bands()) / (24.7 * (4.37e-3 * middle + 1)), 1.0, rtol=0.01)
 
 
+@pytest.mark.parametrize("frequency", [250.0, 500.0, 1000.0, 2000.0, 4000.0])
+def test_a_band_is_as_wide_as_the_standard_on_loudness_says(frequency: float) -> None:
+    """ANSI/ASA S3.4-2007 as given in its term 6.31 (read there): 24.673 (0.004368 f + 1) Hz."""
+    number = float(erb.erb_number(frequency))
+    width = float(erb.frequency_at(number + 0.05) - erb.frequency_at(number - 0.05)) / 0.1
+    assert width == pytest.approx(24.673 * (0.004368 * frequency + 1), rel=0.004)
+
+
 @given(level=st.floats(-30, 30), shape=st.lists(st.floats(-20, 20), min_size=2, max_size=28))
 def test_a_difference_in_level_is_none_in_timbre(level: float, shape: list[float]) -> None:
     assert float(timbre.shape_difference(np.array(shape) + level, shape)) == pytest.approx(0.0, abs=1e-9)
@@ -205,6 +214,13 @@ def test_a_tilt_of_one_decibel_an_octave_over_three_octaves() -> None:
     """Published closed form: 0.866025 dB rms."""
     octaves = (np.arange(20000) + 0.5) / 20000 * 3
     assert float(timbre.shape_difference(octaves, 0 * octaves)) == pytest.approx(0.866025, rel=1e-6)
+
+
+def test_kinship_brings_voices_nearer_and_another_loading_sets_them_apart() -> None:
+    words = ["identical", "family", "maker", "unrelated"]
+    alike, unlike = timbre.voicing_difference(words, False), timbre.voicing_difference(words, True)
+    assert np.all(np.diff(alike) > 0)
+    np.testing.assert_allclose(unlike**2 - alike**2, 1.5**2)
 
 
 def test_another_word_of_kinship_is_refused() -> None:
@@ -227,7 +243,7 @@ def test_a_wide_two_way_dips_where_a_stacked_three_way_does_not() -> None:
                 tweeter_size=0.025, woofer_spacing=[0.28, 0.42], crossover_order=4,
                 crossover=[[2400, np.nan, np.nan], [350, 2600, np.nan]])
     )  # fmt: skip
-    dip = coverage.seat_dip(both, 15.0, 0.0)
+    dip = coverage.seat_dip(both, np.tile(far_away(15.0), (2, 1)))
     np.testing.assert_allclose(dip.level, [-6.4, -0.3], atol=0.05)
     levels = level_at(profiles.profile(both).planes[:, 0], 15.0)
     assert coverage.deepest_dip(levels)[0] < -5
@@ -235,15 +251,51 @@ def test_a_wide_two_way_dips_where_a_stacked_three_way_does_not() -> None:
 
 
 def test_a_seat_on_the_axis_has_no_dip() -> None:
-    dip = coverage.seat_dip(describe(columns(3, layout="MTM", lying=True)), 0.0, np.zeros(3))
-    np.testing.assert_allclose(dip.level, 0.0, atol=1e-9)
+    dip = coverage.seat_dip(describe(columns(3, layout="MTM", lying=True)), np.tile(far_away(0.0), (3, 1)))
+    np.testing.assert_allclose(dip.level, 0.0, atol=1e-6)
 
 
 def test_dips_of_none_are_none() -> None:
     none = describe(columns(1, layout="TM"))
-    assert coverage.seat_dip(take(none, np.zeros(1, bool)), 10, 0).level.shape == (0,)
+    assert coverage.seat_dip(take(none, np.zeros(1, bool)), np.empty((0, 3))).level.shape == (0,)
 
 
-@given(spacing=st.floats(0.1, 1.0), angle=st.floats(1, 89))
-def test_a_wider_pair_cancels_lower(spacing: float, angle: float) -> None:
-    assert coverage.first_null(spacing * 1.1, angle) < coverage.first_null(spacing, angle)
+@given(spacing=st.floats(0.1, 1.0), angle=st.floats(1, 89), distance=st.floats(1.0, 10.0))
+def test_a_wider_pair_cancels_lower(spacing: float, angle: float, distance: float) -> None:
+    def null(apart: float) -> float:
+        return float(coverage.first_null([-apart / 2, 0], [apart / 2, 0], distance * far_away(angle) / 1e5))
+
+    assert null(spacing * 1.1) < null(spacing)
+
+
+def seats_at_random(count: int, seats: int) -> np.ndarray:
+    draw = np.random.default_rng(11)
+    low, high = np.array([-1.5, -0.6, 1.2]), np.array([1.5, 0.6, 4.0])
+    return draw.uniform(low, high, (count, seats, 3))
+
+
+def test_power_by_exact_paths_is_the_direct_model_at_a_distance(varied: Sources) -> None:
+    """Within 0.1 dB down to 40 dB under the axis, at seats of all kinds."""
+    points = seats_at_random(len(varied), 4)
+    exact = erb.band_power(np.abs(pressure_at(varied, erb.fine_grid(24), points)) ** 2)
+    fast = power_at(varied, points)
+    np.testing.assert_allclose(10 * np.log10(fast / exact), 0.0, atol=0.1)
+
+
+@pytest.mark.parametrize("layout", ["WMT", "TMW", "T/M W", "TMWW"])
+@pytest.mark.parametrize("order", [3, 4])
+def test_power_by_exact_paths_of_a_lopsided_box(layout: str, order: int) -> None:
+    box = columns(6, lying=True, layout=layout, tweeter_type="horn", tweeter_size=0.1, woofer_size=0.15,
+                  crossover_order=order)  # fmt: skip
+    sources = describe(box)
+    points = seats_at_random(len(sources), 3)
+    exact = erb.band_power(np.abs(pressure_at(sources, erb.fine_grid(24), points)) ** 2)
+    np.testing.assert_allclose(10 * np.log10(power_at(sources, points) / exact), 0.0, atol=0.1)
+
+
+def test_power_by_exact_paths_behind_a_box_and_of_no_box(varied: Sources) -> None:
+    points = -seats_at_random(len(varied), 2)
+    exact = erb.band_power(np.abs(pressure_at(varied, erb.fine_grid(24), points)) ** 2)
+    np.testing.assert_allclose(power_at(varied, points), exact, atol=2e-3)
+    unusable = describe(columns(1, layout=None))
+    assert np.isnan(power_at(unusable, points[:1])).all()

@@ -22,7 +22,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from tests.recommender.physics.boxes import both_orbits
+from tests.recommender.physics.boxes import both_orbits, far_away
 from triptych.recommender import physics
 from triptych.recommender.physics.loudspeaker import Assumed, Sources
 from triptych.recommender.physics.polar_set import ORBIT, PolarSet, polar_set
@@ -137,6 +137,7 @@ SETUPS: dict[str, Callable[..., Any]] = {
         sine,
         bands_apart,
         band_tilt,
+        far_away,
         drivers,
     )
 }
