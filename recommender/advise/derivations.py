@@ -127,7 +127,9 @@ def derivations(scene: Scene, option: Option, here: int) -> tuple[Derivation, ..
     told = {name: {key: inputs[key] for key in way.inputs} for name, way in WAYS.items()}
     kept = int(np.searchsorted(option.kept, here))
     told["timbre_rms_db"] = {
-        f"{name}_db": known(values[kept]) for name, values in _criterion(option, TIMBRE).numbers.items()
+        f"{name}_db": known(values[kept])
+        for name, values in _criterion(option, TIMBRE).numbers.items()
+        if name != "voicing_share"
     }
     return tuple(
         Derivation(name, way.formula, told[name], evidence(name, way), way.source) for name, way in WAYS.items()

@@ -7,7 +7,7 @@ takes them as a leading axis: `match` has one pair of them, a plan all there are
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -37,6 +37,7 @@ from triptych.recommender.scene.arrays import (
     Seats,
     Sound,
 )
+from triptych.recommender.scene.boundaries import centre_images, floor_elevation
 from triptych.recommender.scene.hearing import Voices, at_seats, downward
 from triptych.recommender.scene.levels import Levels, levels
 
@@ -178,12 +179,15 @@ def _placed(
 def _heard(scene: Scene, placed: Placed, left: IndexArray, voices: Voices) -> Centres:
     rows = placed.index[placed.kept]
     boxes, stood, loud = placed.boxes.take(placed.kept), placed.aim.take(placed.kept), placed.levels.take(placed.kept)
-    heard = at_seats(voices, np.searchsorted(left, rows), stood, scene.seats, placed.on_side)
-    sent = _sent_down(scene, placed, np.searchsorted(left, rows), voices, stood)
+    there = np.searchsorted(left, rows)
+    heard = at_seats(voices, there, stood, scene.seats, placed.on_side)
+    sent = _sent_down(scene, placed, there, voices, stood)
+    floor = downward(voices, there, floor_elevation(stood), stood, scene.seats, placed.on_side)
+    images = centre_images(boxes, placed.place, scene.places, stood, scene.seats, floor)
     own = (
         coverage_of(heard, scene.seats),
         headroom(boxes, scene.drive, loud.peaks),
-        surroundings(boxes, placed.place, stood, scene.picture, scene.mains.stands.spacing, sent),
+        surroundings(boxes, placed.place, stood, scene.picture, scene.mains.stands.spacing, sent, scene.places),
         reach(boxes, scene.sealed[rows]),
     )
     return Centres(
@@ -192,7 +196,7 @@ def _heard(scene: Scene, placed: Placed, left: IndexArray, voices: Voices) -> Ce
         index=rows,
         price=terms.comparable_price(boxes, scene.purse),
         currency=boxes.currency.astype(np.intp),
-        sound=heard.sound,
+        sound=replace(heard.sound, room=images.around(heard.sound.room)),
         aim=stood,
         levels=loud,
         own=own,

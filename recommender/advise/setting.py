@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Self
 
 import numpy as np
@@ -23,7 +23,8 @@ from triptych.recommender.scene.arrays import (
     Seats,
     Stands,
 )
-from triptych.recommender.scene.hearing import Voices, mains_sound
+from triptych.recommender.scene.boundaries import mains_images
+from triptych.recommender.scene.hearing import Voices, mains_downward, mains_sound
 from triptych.recommender.scene.levels import sensitivity_range
 
 LIKELY_EAR: Final = 1.0
@@ -31,6 +32,10 @@ LIKELY_EAR: Final = 1.0
 
 NO_PEAK_SPACING: Final = 2.5
 """Mains' spacing where the room doesn't say [m]. Assumed."""
+
+
+USUAL_DEPTH: Final = 0.35
+"""Depth of mains where no datasheet says [m]. Assumed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,20 +64,25 @@ class Setting:
         position = self.room.mains
         own = np.where(boxes.height > STAND_MOUNT_HEIGHT, boxes.axis + np.nan_to_num(boxes.feet), np.nan)
         axis = own if position.axis_height is None else np.full(len(boxes), float(position.axis_height))
+        at_wall = np.where(np.isnan(boxes.depth), USUAL_DEPTH, boxes.depth)
         return Stands(
             spacing=self.spacing,
             toe_in=position.toe_in or 0.0,
-            from_wall=boxes.depth if position.from_wall is None else np.full(len(boxes), position.from_wall),
+            from_wall=at_wall if position.from_wall is None else np.full(len(boxes), position.from_wall),
             axis_height=axis,
             axis_stated=~np.isnan(axis),
+            front=np.fmin(boxes.width, boxes.height),
+            wall_stated=position.from_wall is not None,
         )
 
     def mains(self, boxes: Boxes, voices: Voices, price: FloatArray, currency: NDArray[np.int16]) -> Mains:
         """Mains as they stand and sound in this room, at a price of one each."""
         stands = self.stands(boxes)
-        low, likely, high = sensitivity_range(boxes.sensitivity, boxes.basis)
+        low, likely, high = sensitivity_range(boxes)
         told = np.where(np.isnan(boxes.sensitivity), np.nan, likely)
-        return Mains(stands, mains_sound(voices, stands, self.seats), low, told, high, price, currency)
+        free = mains_sound(voices, stands, self.seats)
+        images = mains_images(stands, self.seats, mains_downward(voices, stands, self.seats))
+        return Mains(stands, replace(free, room=images.around(free.room)), low, told, high, price, currency)
 
     def refuse_behind(self, mains: Boxes) -> None:
         """Refuse a room whose primary seat isn't in front of the mains and of every place.

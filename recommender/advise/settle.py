@@ -16,6 +16,7 @@ from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.judge.ranking import utility
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.scene.arrays import FloatArray, IndexArray, Port
+from triptych.recommender.scene.boundaries import furniture_fronts
 
 LEADING: Final = 20
 """How many of the ranked are drawn."""
@@ -41,7 +42,7 @@ ASK: Final = {
     "mains' price": ("What does one of the mains cost?", "the dealer's list, or what was paid"),
     "low limit": ("Where has its response fallen by 3 dB?", "ask the maker for F3, anechoic"),
 }
-"""What to ask about each unknown, and where the answer is to be found."""
+"""What to ask about each unknown, and where the answer is to be found; what no file can say isn't asked."""
 
 FIND: Final = {
     "envelope": "a tape, at the narrowest point",
@@ -100,7 +101,7 @@ def certainty_of(scene: Scene, found: list[Option], result: Ranking) -> Certaint
             pending=False,
         )
         for worth in certainty.worths(drawn)
-        if worth.points > 0
+        if worth.points > 0 and worth.cause in ASK
     ]
     ordered = sorted([*close, *waiting], key=lambda answer: -answer.points)
     return Certainty(
@@ -150,6 +151,8 @@ def _unknown(
         "voicing": np.where(spread["timbre"] & (scene.relation[candidates] != Relation.IDENTICAL), 1.0, 0.0),
         "drivers": np.where(scene.relation[candidates] == Relation.IDENTICAL, 0.0, 1 - stated["coverage"]),
         "mains' drivers": everyone * float(1 - scene.mains.sound.stated[0]),
+        "floor": everyone,
+        "furniture": np.array([float(_front_unknown(scene, option)) for option, _, _ in places]),
         "sensitivity": 1 - stated["headroom"],
         "axis": np.array([float(option.aim.axis_unknown[here]) for option, here, _ in places]),
         "mains' axis": everyone * float(np.isnan(mains.stands.axis_height[0])),
@@ -158,6 +161,11 @@ def _unknown(
         "mains' price": everyone * float(np.isnan(mains.price[0])),
         "low limit": 1 - stated["reach"],
     }
+
+
+def _front_unknown(scene: Scene, option: Option) -> bool:
+    """Whether a box stands in a bay whose furniture may be of any width."""
+    return option.place.kind == "cavity" and len(furniture_fronts(option.place, scene.places)) > 1
 
 
 def _dethroning(scene: Scene, criteria: list[CriterionValues]) -> robustness.Dethroning | None:

@@ -41,6 +41,8 @@ CAUSES: Final = (
     Cause("voicing", ("timbre",)),
     Cause("drivers", ("coverage", "timbre")),
     Cause("mains' drivers", ("timbre",), shared=True),
+    Cause("floor", ("timbre",), shared=True),
+    Cause("furniture", ("surroundings",), shared=True),
     Cause("sensitivity", ("headroom",)),
     Cause("axis", ("aim",)),
     Cause("mains' axis", ("aim",), shared=True),

@@ -1,4 +1,4 @@
-"""What a large surface around the baffle adds against free air.
+"""What large surfaces add against free air: around the baffle, behind the box, under it.
 
 Inputs outside the range that a formula covers raise `OutOfRange`; NaN, the unknown, passes and gives NaN.
 """
@@ -6,12 +6,25 @@ Inputs outside the range that a formula covers raise `OutOfRange`; NaN, the unkn
 import numpy as np
 from numpy.typing import ArrayLike
 
+from triptych.recommender.physics import erb
 from triptych.recommender.physics.checks import FloatArray, within
+from triptych.recommender.physics.constants import SPEED_OF_SOUND
+from triptych.recommender.physics.loudspeaker import rear_shading
 
-__all__ = ["baffle_step", "furniture_gain"]
+__all__ = ["baffle_step", "filled", "furniture_gain", "image_in_bands", "power_in_bands", "wall_image"]
 
 STEP_PRODUCT = 115.0
 """Frequency of the half-way point of a baffle's step times its width [Hz m]: common practice, no source."""
+
+FROM_ELSEWHERE = 1.0
+"""Power that reaches a seat from all other surfaces, against the direct sound [1].
+
+Both are alike at the critical distance, a metre or so in a furnished room (Kuttruff, from memory); seats are further
+away than that, and more fills a notch further, so this leaves images the most they may do.
+"""
+
+LEAST_POWER = 1e-4
+"""A notch is no deeper than this share of the direct sound's power: 40 dB [1]."""
 
 
 def baffle_step(frequency: ArrayLike, width: ArrayLike) -> FloatArray:
@@ -46,3 +59,69 @@ def furniture_gain(frequency: ArrayLike, box_width: ArrayLike, surround_width: A
     """
     wide = np.maximum(np.asarray(surround_width, float), np.asarray(box_width, float))
     return baffle_step(frequency, wide) - baffle_step(frequency, box_width)
+
+
+def image_in_bands(strength: ArrayLike, difference: ArrayLike) -> FloatArray:
+    """Return direct sound and its image off a surface together, against the direct sound, in the ear's bands [dB].
+
+    strength: pressure of the image re the direct sound, in all bands of `erb`, [..., B] [1]
+    difference: way over the surface less the direct way, [...] [m]
+
+    10 log10(1 + g^2 + 2 g m), m the mean of cos(2 pi f delta/c) over a band from f1 to f2: the cosine at its middle
+    times sin(x)/x with x = pi (f2 - f1) delta/c. A late image only adds power, one without strength nothing.
+    Source: image sources: H. Kuttruff, *Room Acoustics* (from memory); bands of B. R. Glasberg and B. C. J. Moore,
+    *Hear. Res.* 47, 103-138 (1990); the mean over a band is closed form.
+    """
+    low, high = _edges()
+    delay = np.asarray(difference, float)[..., None] / SPEED_OF_SOUND
+    strength = np.asarray(strength)
+    mean = np.cos(np.pi * (low + high) * delay) * np.sinc((high - low) * delay)
+    return np.asarray(10.0 * np.log10(np.maximum(1.0 + strength * (strength + 2.0 * mean), LEAST_POWER)))
+
+
+def _edges() -> tuple[FloatArray, FloatArray]:
+    """Lower and upper edge of each of the ear's bands [Hz]."""
+    number = erb.erb_number(erb.bands())
+    return erb.frequency_at(number - 0.5), erb.frequency_at(number + 0.5)
+
+
+def filled(level: ArrayLike, elsewhere: float = FROM_ELSEWHERE) -> FloatArray:
+    """Return what images make of the level at a seat where sound comes from elsewhere too, against none of them [dB].
+
+    level: of the direct sound with its images, against the direct sound [dB]
+    elsewhere: power that comes from all other surfaces, against the direct sound; 0 in the open [1]
+
+    10 log10((10^(L/10) + e)/(1 + e)): what comes late and from all sides fills a notch and is there under a peak.
+    Source: addition of powers; H. Kuttruff, *Room Acoustics*, critical distance (from memory).
+    """
+    return np.asarray(10 * np.log10((10 ** (np.asarray(level) / 10) + elsewhere) / (1 + elsewhere)))
+
+
+def power_in_bands(strength: ArrayLike, distance: ArrayLike) -> FloatArray:
+    """Return the sound power of a source near a surface, against that in free air, in the ear's bands [dB].
+
+    strength: pressure that the surface gives back of what is sent to it, in all bands of `erb`, [..., B] [1]
+    distance: of the source from the surface, [...] [m]
+
+    10 log10(1 + g sin(2 k d)/(2 k d)): 3 dB more at a rigid surface, 1 dB less half a wave and more away from it.
+    Source: R. V. Waterhouse, *J. Acoust. Soc. Am.* 27, 247-258 (1955), and R. F. Allison, *J. Audio Eng. Soc.* 22,
+    314-320 (1974), for a small source (from memory).
+    """
+    turns = 4.0 * erb.bands() * np.asarray(distance, float)[..., None] / SPEED_OF_SOUND
+    return np.asarray(10.0 * np.log10(1.0 + np.asarray(strength) * np.sinc(turns)))
+
+
+def wall_image(front_width: ArrayLike, difference: ArrayLike, direct: ArrayLike) -> FloatArray:
+    """Return the pressure of a box's image behind the wall at its back, re the direct sound, in the ear's bands [1].
+
+    front_width: narrower side of what the drivers sit in, box or furniture [m]
+    difference: way over the wall less the direct way [m]
+    direct: the direct way [m]
+
+    What the box sends straight back (`rear_shading`) at the distance of its image. A rigid wall.
+    Source: image sources: H. Kuttruff, *Room Acoustics* (from memory); the shade of a box is an approximation of our
+    own.
+    """
+    wave_number = 2.0 * np.pi * erb.bands() / SPEED_OF_SOUND
+    width, difference, direct = (np.asarray(part, float)[..., None] for part in (front_width, difference, direct))
+    return np.asarray(rear_shading(wave_number, width, -1.0) * direct / (direct + difference))

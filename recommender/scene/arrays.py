@@ -160,6 +160,13 @@ class Seats:
     regular: BoolArray
     primary: int
 
+    @property
+    def judged(self) -> IndexArray:
+        """The regular seats, the primary one first."""
+        others = self.regular.copy()
+        others[self.primary] = False
+        return np.concatenate([[self.primary], np.flatnonzero(others)]).astype(np.intp)
+
 
 @dataclass(frozen=True, slots=True)
 class PlaceFigures:
@@ -229,12 +236,28 @@ class Kin(Arrays):
 
 
 @dataclass(frozen=True, slots=True)
+class InRoom(Arrays):
+    """What the regular seats hear of N loudspeakers, the primary seat first, over each of some floors, or one.
+
+    `direct` is the direct sound with its images in floor and wall [N, F, S, B], `power` the sound power so near to both
+    [N, F, B], as levels [dB]. `unknown` is how far that may be off because the room or a datasheet doesn't say where
+    something stands, `spread` because two loudspeakers of the same description are not the same [dB rms].
+    """
+
+    direct: Single
+    power: Single
+    unknown: FloatArray
+    spread: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
 class Sound(Arrays):
     """What the primary seat hears of N loudspeakers, and what that rests on.
 
     `direct` and `power` are the direct sound and the sound power in bands [dB], NaN where a measured curve ends;
     `stated` is the share of the model's inputs that a datasheet gave. `measured` and `whole` say of which the direct
-    sound, and the sound power too, were measured; `aside` of which the direct sound takes no model off the axis.
+    sound, and the sound power too, were measured; `aside` of which the direct sound takes no model off the axis. `room`
+    is what all regular seats hear, with what the room adds where that is known.
     """
 
     direct: Single
@@ -245,17 +268,23 @@ class Sound(Arrays):
     measured: BoolArray
     whole: BoolArray
     aside: BoolArray
+    room: InRoom
 
 
 @dataclass(frozen=True, slots=True)
 class Stands(Arrays):
-    """Where M pairs of mains stand in one room, which says how far apart and how far turned in. [m, deg]."""
+    """Where M pairs of mains stand in one room, which says how far apart and how far turned in. [m, deg].
+
+    `front` is the narrower side of each; `wall_stated` says whether the room told how far they are from the wall.
+    """
 
     spacing: float
     toe_in: float
     from_wall: FloatArray
     axis_height: FloatArray
     axis_stated: BoolArray
+    front: FloatArray
+    wall_stated: bool
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,6 @@ from triptych.recommender.scene.aiming import Aim, seat_points
 from triptych.recommender.scene.arrays import (
     Arrays,
     Boxes,
-    CodeArray,
     Drive,
     FloatArray,
     Mains,
@@ -71,11 +70,12 @@ class Trims:
     most: FloatArray
 
 
-def sensitivity_range(stated: FloatArray, basis: CodeArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Low, likely and high anechoic sensitivity [dB for 2.83 V at 1 m]."""
-    words = np.array([BASIS_WORD[code] for code in sorted(SensitivityCode)])[basis.astype(np.intp) + 1]
-    anechoic = anechoic_sensitivity(stated, words)
-    silent = np.isnan(stated)
+def sensitivity_range(boxes: Boxes) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Low, likely and high anechoic sensitivity of boxes [dB for 2.83 V at 1 m]."""
+    words = np.array([BASIS_WORD[code] for code in sorted(SensitivityCode)])[boxes.basis.astype(np.intp) + 1]
+    sides = np.fmin(boxes.width, boxes.height), np.fmax(boxes.width, boxes.height)
+    anechoic = anechoic_sensitivity(boxes.sensitivity, words, *sides)
+    silent = np.isnan(boxes.sensitivity)
     bounds = zip(PLAUSIBLE_SENSITIVITY, (anechoic.low, anechoic.likely, anechoic.high), strict=True)
     low, likely, high = (np.where(silent, plausible, value) for plausible, value in bounds)
     return low, likely, high
@@ -86,13 +86,13 @@ def peaks(boxes: Boxes, drive: Drive, distance: FloatArray) -> Peaks:
     voltage = level.load_limited_voltage(
         drive.power, drive.into, lowest_load(drive), impedance(boxes, drive), boxes.power_handling
     )
-    sensitivity = sensitivity_range(boxes.sensitivity, boxes.basis)
+    sensitivity = sensitivity_range(boxes)
     return Peaks(*(level.direct_level(value, voltage, distance, drive.room_gain) for value in sensitivity))
 
 
 def levels(boxes: Boxes, aim: Aim, seats: Seats, drive: Drive) -> Levels:
     """Levels of N boxes in one place; what nobody stated is carried as a range."""
-    low, likely, high = sensitivity_range(boxes.sensitivity, boxes.basis)
+    low, likely, high = sensitivity_range(boxes)
     distance = ear_distances(aim, seats)[:, seats.primary]
     told = np.where(np.isnan(boxes.sensitivity), np.nan, likely)
     at_primary = (level.direct_level(value, REFERENCE_VOLTAGE, distance) for value in (low, told, high))

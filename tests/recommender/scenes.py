@@ -11,6 +11,7 @@ from triptych.recommender.physics import erb
 from triptych.recommender.scene.arrays import (
     Boxes,
     Drive,
+    InRoom,
     Kin,
     Life,
     Loading,
@@ -92,7 +93,7 @@ def picture(**changed: Any) -> Picture:
 
 def stands(**changed: Any) -> Stands:
     """Towers 2.6 m apart with their axis at 920 mm."""
-    plain = Stands(2.6, 12.0, np.array([0.45]), np.array([0.92]), np.array([True]))
+    plain = Stands(2.6, 12.0, np.array([0.45]), np.array([0.92]), np.array([True]), np.array([0.2]), wall_stated=True)
     return replace(plain, **changed)
 
 
@@ -102,5 +103,6 @@ def mains(sensitivity: float = 88.0) -> Mains:
     one = np.zeros(1, dtype=np.int64)
     kin = Kin(one, one, one, np.array([Loading.DOME], dtype=np.int8))
     flat = np.zeros((1, erb.BANDS), dtype=np.float32)
-    sound = Sound(flat, flat, kin, np.ones(1), ~no, no, no, no)
+    room = InRoom(flat[:, None, None], flat[:, None], np.zeros(1), np.zeros(1))
+    sound = Sound(flat, flat, kin, np.ones(1), ~no, no, no, no, room)
     return Mains(stands(), sound, level, level, level, np.array([600.0]), np.zeros(1, dtype=np.int16))

@@ -91,17 +91,17 @@ AIMED = scenes.stands(toe_in=float(np.degrees(np.arctan2(1.3, 2.55))), axis_heig
 """Mains that the primary seat is on the axis of."""
 
 
-def timbre(centre: Voices, mains: Voices, towers: Stands | None = None) -> CriterionValues:
+def timbre(centre: Voices, mains: Voices, towers: Stands | None = None, seats: Seats = ROOM) -> CriterionValues:
     others = replace(mains, kin=kin(0))
-    return sound.timbre_of(heard(centre).sound, mains_sound(others, towers or scenes.stands(), ROOM)).take(0)
+    return sound.timbre_of(heard(centre, seats).sound, mains_sound(others, towers or scenes.stands(), seats)).take(0)
 
 
 def test_a_measured_tilt_is_the_whole_difference_in_direct_sound() -> None:
-    # the population rms of a tilt about its mean; the seat is on every axis, so the model adds nothing
-    flat, tilted = voices(curves(axis=np.zeros(28))), voices(curves(axis=TILT))
-    assert timbre(tilted, flat, AIMED).numbers["direct"][0] == pytest.approx(np.std(1.5 * OCTAVES), abs=1e-3)
-    assert timbre(flat, tilted, AIMED).numbers["power"][0] == pytest.approx(np.std(1.5 * OCTAVES), abs=1e-3)
-    assert timbre(tilted, tilted, AIMED).numbers["direct"][0] == pytest.approx(0.0, abs=1e-3)
+    # the population rms of a tilt about its mean; the one seat is on every axis, so the model adds nothing
+    flat, tilted, seat = voices(curves(axis=np.zeros(28))), voices(curves(axis=TILT)), scenes.seats(0.0)
+    assert timbre(tilted, flat, AIMED, seat).numbers["direct"][0] == pytest.approx(np.std(1.5 * OCTAVES), abs=1e-3)
+    assert timbre(flat, tilted, AIMED, seat).numbers["power"][0] == pytest.approx(np.std(1.5 * OCTAVES), abs=1e-3)
+    assert timbre(tilted, tilted, AIMED, seat).numbers["direct"][0] == pytest.approx(0.0, abs=1e-3)
 
 
 @pytest.mark.parametrize("level", [-20.0, 85.0])
@@ -133,11 +133,11 @@ def test_voicing_shrinks_as_curves_arrive_and_what_was_compared_is_told(
     centre: dict[str, Any], mains: dict[str, Any], evidence: str, left: float, told: str
 ) -> None:
     found = timbre(voices(curves(**centre)), voices(curves(**mains)))
-    assert found.numbers["voicing"][0] == pytest.approx(2.5 * left)
+    assert found.numbers["voicing"][0] == pytest.approx(1.4 * left)
     assert found.evidence_of(0) == evidence
     assert told in found.told(0)
     parts = (found.numbers["direct"][0] ** 2 + found.numbers["power"][0] ** 2) / 2
-    assert found.value[0] == pytest.approx(np.sqrt(parts + (2.5 * left) ** 2))
+    assert found.value[0] == pytest.approx(np.sqrt(parts + (1.4 * left) ** 2))
     assert found.high[0] - found.low[0] == pytest.approx(0.0, abs=1e-9) if left == 0 else found.high[0] > found.low[0]
 
 
@@ -250,7 +250,8 @@ def test_each_stated_input_narrows_the_range_for_the_same_model() -> None:
         found = covered(**unknown | filled)
         widths.append((found.high[0] - found.low[0]) / found.value[0])
     assert all(later < earlier for earlier, later in pairwise(widths))
-    assert widths[-1] == 0.0
+    # what no datasheet says is left, either way
+    assert widths[-1] == pytest.approx(2 * sound.MODEL_DOUBT)
 
 
 def test_the_ends_of_the_range_are_the_models_at_the_ends_of_the_spacing() -> None:
@@ -262,11 +263,13 @@ def test_the_ends_of_the_range_are_the_models_at_the_ends_of_the_spacing() -> No
     for factor in (model.spacing_low, model.spacing_high):
         spacing = spacing_of(model) * float(factor[0])
         ends.append(covered(near, **{**MTM, "woofer_spacing": spacing}).value[0])
-    # all else is stated, so the spacing is the only doubt; the formula scales the drivers' own directivity with it
-    assert found.low[0] == pytest.approx(min(*ends, found.value[0]), rel=0.1)
-    assert found.high[0] == pytest.approx(max(*ends, found.value[0]), rel=0.1)
+    # all else is stated, so but for what no datasheet says the spacing is the only doubt; the formula scales the
+    # drivers' own directivity with it
+    assert found.low[0] == pytest.approx(min(*ends, found.value[0]) * (1 - sound.MODEL_DOUBT), rel=0.1)
+    assert found.high[0] == pytest.approx(max(*ends, found.value[0]) * (1 + sound.MODEL_DOUBT), rel=0.1)
 
 
-def test_stated_inputs_leave_no_range() -> None:
+def test_stated_inputs_leave_what_no_datasheet_says() -> None:
     found = covered()
-    assert found.low[0] == found.value[0] == found.high[0]
+    assert found.low[0] == pytest.approx(found.value[0] * (1 - sound.MODEL_DOUBT))
+    assert found.high[0] == pytest.approx(found.value[0] * (1 + sound.MODEL_DOUBT))

@@ -15,7 +15,7 @@ from triptych.recommender.advise.planning.ground import Ground, Judged
 from triptych.recommender.advise.planning.offers import LeftOut, RoleOffer
 from triptych.recommender.advise.planning.worth import AROUND
 from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS, TIMBRE
-from triptych.recommender.judge.criteria.sound import voicing
+from triptych.recommender.judge.criteria.sound import kinship
 from triptych.recommender.judge.ranking import utility
 from triptych.recommender.money.budget.rules import Duty, RuleSet
 from triptych.recommender.money.planner.linear_rules import linear_rules
@@ -158,9 +158,9 @@ def _other(ground: Ground, role: str, judged: Judged, weight: float, speaks_for:
     own = judged.worth.own
     if role not in AROUND or speaks_for is None:
         return Candidates(role, judged.offer.cost, weight * own)
-    unlike = voicing(ground.catalogue.kin.take(speaks_for), ground.catalogue.kin.take(judged.offer.rows))
-    kinship = utility(TIMBRE, unlike)
-    return Candidates(role, judged.offer.cost, weight * ((1 - KIN_SHARE) * own + KIN_SHARE * kinship))
+    unlike = kinship(ground.catalogue.kin.take(speaks_for), ground.catalogue.kin.take(judged.offer.rows))
+    related = utility(TIMBRE, unlike)
+    return Candidates(role, judged.offer.cost, weight * ((1 - KIN_SHARE) * own + KIN_SHARE * related))
 
 
 @dataclass(frozen=True, slots=True)

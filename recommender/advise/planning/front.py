@@ -86,7 +86,7 @@ def _mains(ground: Ground, judged: Judged | None) -> Mains:
     if ground.setting is not None:
         return ground.setting.mains(boxes, voices, boxes.price, boxes.currency)
     unknown = np.full(len(boxes), np.nan)
-    stands = Stands(np.nan, np.nan, unknown, unknown, np.zeros(len(boxes), dtype=np.bool_))
+    stands = Stands(np.nan, np.nan, unknown, unknown, np.zeros(len(boxes), dtype=np.bool_), unknown, wall_stated=False)
     return Mains(stands, window_sound(voices), unknown, unknown, unknown, boxes.price, boxes.currency)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
@@ -13,10 +14,8 @@ from triptych.recommender.physics import bounce as bouncing
 from triptych.recommender.physics import boundary, cavity, erb, geometry, reflection, screen
 from triptych.recommender.scene.aiming import LARGEST_TILT, LIKELY_HEIGHT, Aim, elevation_range, stood_height
 from triptych.recommender.scene.arrays import Boxes, FloatArray, Picture, PlaceFigures, Port, Seats, Stands
+from triptych.recommender.scene.boundaries import MAINS_AXIS, furniture_fronts
 from triptych.recommender.scene.levels import mains_distances
-
-MAINS_AXIS: Final = (0.75, 0.92, 1.10)
-"""Low, likely and high axis of the mains above the floor where nobody stated it [m]. Common practice, no source."""
 
 BOUNCE_GRID: Final = np.geomspace(170.0, 9000.0, 240)
 """Frequencies at which a bounce is computed before it is smoothed [Hz]."""
@@ -123,43 +122,58 @@ def feeds(boxes: Boxes) -> FloatArray:
     )
 
 
-def furniture(boxes: Boxes, place: PlaceFigures) -> FloatArray:
-    """What the front around a box in a bay adds, against mains in free air [dB rms, level-aligned].
+def furniture(
+    boxes: Boxes, place: PlaceFigures, places: Sequence[PlaceFigures] = ()
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """What the front around a box in a bay adds, against mains in free air: least, likely, most [dB rms].
 
-    The furniture is taken to be as wide as its bay; it depends on the box's width alone, so a short table does.
+    Level-aligned. One figure where the room says how wide the front of the furniture is; else the likely is the root of
+    the mean square of what the narrowest and the widest add. It depends on a box's width alone, so a short table does.
     """
     if place.kind != "cavity" or np.isnan(place.width):
-        return np.zeros(len(boxes))
+        nothing = np.zeros(len(boxes))
+        return nothing, nothing, nothing
     widths = np.linspace(0.1, max(place.width, 0.2), 24)
-    gain = boundary.furniture_gain(BOUNCE_GRID[None, :], widths[:, None], place.width)
-    return np.nan_to_num(np.interp(boxes.width, widths, bouncing.bounce_ripple(BOUNCE_GRID, gain).rms))
+    fronts = np.array(furniture_fronts(place, places))[[0, -1]]
+    gain = boundary.furniture_gain(BOUNCE_GRID, widths[:, None], fronts[:, None, None])
+    rms = bouncing.bounce_ripple(BOUNCE_GRID, gain).rms
+    least, most = (np.nan_to_num(np.interp(boxes.width, widths, one)) for one in rms)
+    return least, np.sqrt((least**2 + most**2) / 2), most
 
 
 def surroundings(
-    boxes: Boxes, place: PlaceFigures, aim: Aim, picture: Picture, spacing: float, directivity: FloatArray
+    boxes: Boxes,
+    place: PlaceFigures,
+    aim: Aim,
+    picture: Picture,
+    spacing: float,
+    directivity: FloatArray,
+    places: Sequence[PlaceFigures] = (),
 ) -> CriterionValues:
     """Bounce, bay resonance, the front around the box, and a screen before the centre alone, added as squares [dB].
 
-    `spacing` is that of the mains, which may be behind the screen too [m].
+    `spacing` is that of the mains, which may be behind the screen too [m]; `places` are all of the room, of which one
+    may be the top of the same furniture.
     """
     ripple = bounce(boxes, place, aim, directivity)
-    front = furniture(boxes, place)
+    fronts = furniture(boxes, place, places)
     resonance = bay_resonance(boxes, place)
     feed = feeds(boxes)
     roused = [np.nan_to_num(cavity.cavity_excitation(resonance, as_feed)) for as_feed in _feed_range(feed)]
     fabric = _screen_mismatch(place, picture, spacing)
-    steady = ripple**2 + front**2 + fabric**2
+    steady = ripple**2 + fabric**2
+    low, likely, high = (np.sqrt(steady + front**2 + bay**2) for front, bay in zip(fronts, roused, strict=True))
     return criterion_values(
         SURROUNDINGS,
-        np.sqrt(steady + roused[1] ** 2),
-        np.sqrt(steady + roused[0] ** 2),
-        np.sqrt(steady + roused[2] ** 2),
+        likely,
+        low,
+        high,
         np.where(boxes.port == Port.UNKNOWN, 0.5, 1.0) if place.kind == "cavity" else 1.0,
         "modelled",
         "bounce {ripple:.1f} dB, bay {bay:.1f} dB, front around it {front:.1f} dB, screen {fabric:.1f} dB",
         ripple=ripple,
         bay=roused[1],
-        front=front,
+        front=fronts[1],
         fabric=fabric,
     )
 

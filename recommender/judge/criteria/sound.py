@@ -12,7 +12,18 @@ from triptych.recommender.judge.criteria.definitions import COVERAGE, TIMBRE
 from triptych.recommender.judge.criterion import CriterionValues, criterion_values
 from triptych.recommender.physics import coverage, timbre
 from triptych.recommender.physics.kernel import Single
-from triptych.recommender.scene.arrays import BoolArray, CodeArray, FloatArray, IndexArray, Kin, Loading, Seats, Sound
+from triptych.recommender.scene.arrays import (
+    BoolArray,
+    CodeArray,
+    FloatArray,
+    IndexArray,
+    InRoom,
+    Kin,
+    Loading,
+    Seats,
+    Sound,
+)
+from triptych.recommender.scene.boundaries import EVERY_FLOOR, LAST_FLOORS
 from triptych.recommender.scene.hearing import Heard
 
 UNTOLD_TIMBRE: Final = (1.0, 3.3, 5.0)
@@ -42,6 +53,9 @@ RELATION_WORD: Final = {
 }
 
 
+WORDS: Final = np.array([RELATION_WORD[relation] for relation in Relation])
+
+
 def relations(mains: Kin, centres: Kin) -> CodeArray:
     """The kinship of every centre with every mains, as codes of `Relation`, mains x centres."""
     maker = mains.maker[:, None] == centres.maker
@@ -52,14 +66,32 @@ def relations(mains: Kin, centres: Kin) -> CodeArray:
     return np.where(model, np.int8(Relation.IDENTICAL), nearest)
 
 
-def voicing(mains: Kin, centres: Kin) -> FloatArray:
-    """The assumed voicing difference of every centre from every mains [dB]: by kinship and tweeter loading."""
-    known = (mains.loading != Loading.UNKNOWN)[:, None] & (centres.loading != Loading.UNKNOWN)
-    otherwise = known & (mains.loading[:, None] != centres.loading)
-    words = np.array([RELATION_WORD[relation] for relation in Relation])
-    alike, unlike = timbre.voicing_difference(words, False), timbre.voicing_difference(words, True)
-    figures = np.concatenate([alike, unlike])
-    return np.asarray(figures.take(relations(mains, centres) + np.int8(len(words)) * otherwise))
+def kinship(mains: Kin, others: Kin) -> FloatArray:
+    """What kinship and tweeter loading say of how every one differs from every mains where no model compares them [dB].
+
+    Assumed.
+    """
+    known = (mains.loading != Loading.UNKNOWN)[:, None] & (others.loading != Loading.UNKNOWN)
+    otherwise = known & (mains.loading[:, None] != others.loading)
+    figures = np.concatenate([timbre.voicing_difference(WORDS, other) for other in (False, True)])
+    return np.asarray(figures.take(relations(mains, others) + np.int8(len(WORDS)) * otherwise))
+
+
+def voicing(mains: Sound, centres: Sound) -> FloatArray:
+    """The square of the assumed voicing difference of every centre from every mains, where models compare them [dB^2].
+
+    By kinship, and by what the models see of both.
+    """
+    related = relations(mains.kin, centres.kin)
+    seen = np.minimum(mains.stated[:, None], centres.stated)
+    unseen, all_seen = (np.square(timbre.voicing_difference(WORDS, seen=end)).take(related) for end in (0.0, 1.0))
+    return np.asarray(seen * all_seen + (1.0 - seen) * unseen)
+
+
+def untold_loading(mains: Kin, centres: Kin) -> FloatArray:
+    """The square of what the loading of a tweeter may add that no model sees, as its type is unknown [dB^2]."""
+    untold = (mains.loading == Loading.UNKNOWN)[:, None] | (centres.loading == Loading.UNKNOWN)
+    return np.where(untold & (relations(mains, centres) != Relation.IDENTICAL), timbre.LOADING**2, 0.0)
 
 
 def voicing_left(direct: BoolArray, whole: BoolArray) -> FloatArray:
@@ -73,55 +105,134 @@ def voicing_left(direct: BoolArray, whole: BoolArray) -> FloatArray:
 
 @dataclass(frozen=True, slots=True)
 class _Unlike:
-    """How every centre differs from every mains, mains x centres: by responses, and by a voicing they don't tell."""
+    """How every centre differs from every mains, mains x centres: by responses, and by what they don't tell [dB^2].
 
-    responses: timbre.Difference
+    `direct` and `power` are over all floors alike, `unknown` comes from what the room or a datasheet doesn't say of
+    where they stand, `loading` is the most that a tweeter of unknown type may add.
+    """
+
+    direct: FloatArray
+    power: FloatArray
+    unknown: FloatArray
     voicing: FloatArray
+    loading: FloatArray
     usable: BoolArray
 
-    def value(self, factor: float, untold: float) -> FloatArray:
-        """The timbre difference if the voicing were `factor` times what is assumed [dB]."""
-        return np.where(self.usable, timbre.combined(self.responses.combined, self.voicing * factor), untold)
+    @property
+    def assumed(self) -> FloatArray:
+        """The square of what is assumed [dB^2]; of an unknown loading the mean of nothing and all."""
+        return np.where(self.usable, self.voicing + self.loading / 2, UNTOLD_TIMBRE[1] ** 2)
+
+    @property
+    def value(self) -> FloatArray:
+        """The likely timbre difference [dB]; an unknown offset counts with its mean square."""
+        return np.sqrt((self.direct + self.power) / 2 + self.unknown / 3 + self.assumed)
 
 
 def _unlike(centres: Sound, mains: Sound) -> _Unlike:
-    """Compare every centre with every mains at the primary seat.
+    """Compare every centre with every mains at the regular seats, over all floors alike.
 
     What was measured takes the model's place, on each side for itself: the response on the axis, the way from there
     to the seat's angle, the sound power.
     """
     both, whole = mains.measured[:, None] & centres.measured, mains.whole[:, None] & centres.whole
+    one, other = (_apart(centres.room, mains.room, floor) for floor in EVERY_FLOOR)
+    left = np.square(voicing_left(both, whole))
     return _Unlike(
-        timbre.difference(centres.direct, mains.direct, centres.power, mains.power),
-        voicing(mains.kin, centres.kin) * voicing_left(both, whole),
+        (one[0] + other[0]) / 2,
+        (one[1] + other[1]) / 2,
+        mains.room.unknown[:, None] ** 2 + centres.room.unknown**2,
+        voicing(mains, centres) * left,
+        untold_loading(mains.kin, centres.kin) * left,
         (mains.usable | mains.whole)[:, None] & (centres.usable | centres.whole),
     )
 
 
+def _apart(centres: InRoom, mains: InRoom, floor: int) -> tuple[FloatArray, FloatArray]:
+    """The squares of the differences in direct sound and in sound power over one of the floors [dB^2, dB^2]."""
+    direct, power = (
+        timbre.seat_difference(_over(centres.direct, floor), _over(mains.direct, floor)),
+        timbre.seat_difference(_over(centres.power, floor)[:, None], _over(mains.power, floor)[:, None]),
+    )
+    return direct**2, power**2
+
+
+def _over(levels: Single, floor: int) -> Single:
+    """Levels over one of the floors; in free air there is but one."""
+    return np.asarray(levels[:, min(floor, levels.shape[1] - 1)])
+
+
 def timbre_difference(centres: Sound, mains: Sound) -> FloatArray:
     """The likely difference in timbre of every centre from every mains [dB], mains x centres."""
-    return _unlike(centres, mains).value(1.0, UNTOLD_TIMBRE[1])
+    return _unlike(centres, mains).value
+
+
+def _range(unlike: _Unlike, centres: Sound, mains: Sound) -> tuple[FloatArray, FloatArray]:
+    """The least and the largest difference in timbre [dB], mains x centres.
+
+    Over all floors, with voicing off by `VOICING_DOUBT` either way, with places and axes wherever they may be, and with
+    what two loudspeakers of one description differ by, which counts nothing between two of one model.
+    """
+    least, most = _over_all_floors(centres.room, mains.room)
+    alike = relations(mains.kin, centres.kin) == Relation.IDENTICAL
+    spread = np.where(alike, 0.0, np.hypot(mains.room.spread[:, None], centres.room.spread))
+    off = mains.room.unknown[:, None] + centres.room.unknown + spread
+    gentle = unlike.voicing * (1 - VOICING_DOUBT) ** 2
+    harsh = unlike.voicing * (1 + VOICING_DOUBT) ** 2 + unlike.loading
+    low, high = (
+        np.sqrt(responses**2 + np.where(unlike.usable, assumed, untold**2))
+        for responses, assumed, untold in (
+            (np.maximum(least - off, 0.0), gentle, UNTOLD_TIMBRE[0]),
+            (most + off, harsh, UNTOLD_TIMBRE[2]),
+        )
+    )
+    return np.minimum(low, unlike.value), np.maximum(high, unlike.value)
+
+
+def _over_all_floors(centres: InRoom, mains: InRoom) -> tuple[FloatArray, FloatArray]:
+    """The least and the largest difference in responses [dB] over any floor between none and a rigid one.
+
+    A difference in level is nearly a straight line in what the floor gives back, so its square is a parabola: largest
+    at an end, least at the foot from nothing to the line between the ends.
+    """
+    none, rigid = (np.mean(_apart(centres, mains, floor), axis=0) for floor in LAST_FLOORS)
+    along = np.mean(_apart(_change(centres), _change(mains), 0), axis=0)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        foot = np.clip(np.where(along > 0, (none + along - rigid) / (2 * along), 0.0), 0.0, 1.0)
+    nearest = np.maximum(none - foot * (none + along - rigid) + foot**2 * along, 0.0)
+    return np.sqrt(nearest), np.sqrt(np.maximum(none, rigid))
+
+
+def _change(room: InRoom) -> InRoom:
+    """What a rigid floor changes against none."""
+    none, rigid = LAST_FLOORS
+    direct, power = (_over(part, rigid) - _over(part, none) for part in (room.direct, room.power))
+    return replace(room, direct=direct[:, None], power=power[:, None])
 
 
 def timbre_of(centres: Sound, mains: Sound) -> CriterionValues:
-    """The difference in timbre between every centre and every mains at the primary seat [dB]."""
+    """The difference in timbre between every centre and every mains at the regular seats [dB]."""
     unlike = _unlike(centres, mains)
     direct, whole = mains.measured[:, None] & centres.measured, mains.whole[:, None] & centres.whole
     stated = np.minimum(mains.stated[:, None], centres.stated)
     modelled = np.where(unlike.usable, stated / 2, 0.0)
     known = (np.where(direct, 1.0, modelled) + np.where(direct & whole, 1.0, modelled)) / 2
+    low, high = _range(unlike, centres, mains)
     return replace(
         criterion_values(
             TIMBRE,
-            unlike.value(1.0, UNTOLD_TIMBRE[1]),
-            unlike.value(1 - VOICING_DOUBT, UNTOLD_TIMBRE[0]),
-            unlike.value(1 + VOICING_DOUBT, UNTOLD_TIMBRE[2]),
+            unlike.value,
+            low,
+            high,
             np.where(relations(mains.kin, centres.kin) == Relation.IDENTICAL, 1.0, known),
             "modelled",
-            "direct sound {direct:.1f} dB, sound power {power:.1f} dB apart; voicing {voicing:.1f} dB (assumed)",
-            direct=unlike.responses.direct,
-            power=unlike.responses.power,
-            voicing=unlike.voicing,
+            "direct sound {direct:.1f} dB, sound power {power:.1f} dB apart; voicing {voicing:.1f} dB (assumed), "
+            "{voicing_share:.0%} of the square",
+            direct=np.sqrt(unlike.direct),
+            power=np.sqrt(unlike.power),
+            unknown=np.sqrt(unlike.unknown / 3),
+            voicing=np.sqrt(unlike.assumed),
+            voicing_share=unlike.assumed / np.square(unlike.value),
         ),
         measured=direct & unlike.usable,
         remark=_compared(centres, mains, whole),
@@ -148,6 +259,9 @@ def _compared(centres: Sound, mains: Sound, whole: BoolArray) -> IndexArray:
     found = np.select([both & whole & aside, both & whole, both & aside, both, one], [6, 5, 4, 3, 1], 0)
     return np.where(~centres.measured & measured, 2, found).astype(np.intp)
 
+
+MODEL_DOUBT: Final = 0.3
+"""By this share coverage may be off however much is stated: see `scene.hearing.MODEL_SHIFT`. Our own figure."""
 
 DRIVER_DOUBT: Final = 0.3
 """By this share coverage may be off where no datasheet gave layout, sizes, tweeter and crossovers. Assumed."""
@@ -182,14 +296,14 @@ def coverage_of(heard: Heard, seats: Seats) -> CriterionValues:
     """What the worst regular seat loses of the centre against the centre's own axis [dB].
 
     Its range is what the worst seat would lose with the least and the largest spacing the drivers may have, where that
-    is assumed, and `DRIVER_DOUBT` for the share of the other inputs that are; none of it where the levels were
-    measured.
+    is assumed, `MODEL_DOUBT` for what no datasheet says and `DRIVER_DOUBT` for the share of the other inputs that one
+    left out; none of it where the levels were measured.
     """
     regular = heard.levels[:, seats.regular]
     worst = worst_seat(regular)
     known = heard.sound.usable | heard.around
     value = np.where(known, worst.loss, UNTOLD_COVERAGE[1])
-    doubt = np.where(heard.around, 0.0, DRIVER_DOUBT * (1.0 - heard.drivers))
+    doubt = np.where(heard.around, 0.0, MODEL_DOUBT + DRIVER_DOUBT * (1.0 - heard.drivers))
     there = regular[np.arange(len(value)), worst.seat]
     least, most = _spacing_range(heard, there, np.flatnonzero(seats.regular)[worst.seat], value)
     return replace(

@@ -110,7 +110,9 @@ FORMULAS: dict[str, Callable[[Inputs], float]] = {
     "cavity_resonance_hz": cavity,
     "peak_level_db": peak,
     "trim_db": trim,
-    "timbre_rms_db": lambda of: sqrt((of["direct_db"] ** 2 + of["power_db"] ** 2) / 2 + of["voicing_db"] ** 2),
+    "timbre_rms_db": lambda of: sqrt(
+        (of["direct_db"] ** 2 + of["power_db"] ** 2) / 2 + of["unknown_db"] ** 2 + of["voicing_db"] ** 2
+    ),
     "crossover_hz": lambda of: 10.0 * ceil(max(80.0, 1.3 * of["f3_hz"]) / 10 - 1e-9),
 }
 ROUGHLY = {"tilt_fits_deg": 0.011, "tilt_needed_deg": 0.01, "cavity_resonance_hz": 0.05}

@@ -87,27 +87,28 @@ def test_curves_of_both_sides_make_timbre_measured_and_take_the_voicing_away(
     one_side = criteria(match(db))["timbre"]
     assert one_side["evidence"] == "modelled"
     assert "measured direct sound of the centre against the model of the mains" in one_side["why"]
-    assert "voicing 1.0 dB" in one_side["why"]
+    assert "voicing 0.7 dB" in one_side["why"]
     take(db, MAINS, on_axis, "on_axis")
     both = match(db)
     assert both["mains"]["evidence"] == "measured"
     assert criteria(both)["timbre"]["evidence"] == "measured"
-    assert "voicing 0.7 dB" in criteria(both)["timbre"]["why"]
+    assert "voicing 0.5 dB" in criteria(both)["timbre"]["why"]
     full(db, CENTRE, tmp_path)
     full(db, MAINS, tmp_path)
     whole = criteria(match(db))
-    assert whole["timbre"]["low"] == whole["timbre"]["value"] == whole["timbre"]["high"]
-    # both sets are of one piston: nothing but the angle of the mains is left in the direct sound
-    assert "sound power 0.0 dB apart; voicing 0.0 dB" in whole["timbre"]["why"]
+    # both sets are of one piston: nothing but the mains' angle and what stands around all three is left
+    assert "voicing 0.0 dB (assumed), 0% of the square" in whole["timbre"]["why"]
+    assert whole["timbre"]["inputs"]["voicing"] == whole["timbre"]["inputs"]["voicing_share"] == 0
+    assert whole["timbre"]["inputs"]["power"] < 0.6
     assert whole["coverage"]["evidence"] == "measured"
     assert run("remove", CENTRE, "--all", "--db", db).exit_code == 0
     assert criteria(match(db))["coverage"]["evidence"] == "modelled"
 
 
 def test_the_seats_of_the_others_do_not_change_when_one_is_measured(db: str, on_axis: str) -> None:
-    before = {one["speaker"]: one["score"] for one in match(db)["ranked"]}
+    before = {one["speaker"]: one["criteria"] for one in match(db)["ranked"]}
     take(db, CENTRE, on_axis, "on_axis")
-    after = {one["speaker"]: one["score"] for one in match(db)["ranked"]}
+    after = {one["speaker"]: one["criteria"] for one in match(db)["ranked"]}
     assert {name for name in before if before[name] != after[name]} == {CENTRE}
 
 

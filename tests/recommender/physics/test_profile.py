@@ -228,9 +228,12 @@ def test_another_word_of_kinship_is_refused() -> None:
         timbre.voicing_difference(["family", "cousin"])
 
 
-@given(modelled=st.floats(0, 20), voicing=st.floats(0, 4))
-def test_voicing_never_makes_two_loudspeakers_more_alike(modelled: float, voicing: float) -> None:
-    assert float(timbre.combined(modelled, voicing)) >= max(modelled, voicing) - 1e-9
+@given(
+    seen=st.floats(0, 1), more=st.floats(0, 1), relation=st.sampled_from(["identical", "family", "maker", "unrelated"])
+)
+def test_what_a_model_sees_only_takes_from_voicing(seen: float, more: float, relation: str) -> None:
+    least, most = sorted((seen, more))
+    assert timbre.voicing_difference(relation, seen=most) <= timbre.voicing_difference(relation, seen=least) + 1e-12
 
 
 def test_a_wide_two_way_dips_where_a_stacked_three_way_does_not() -> None:

@@ -109,11 +109,11 @@ def _kept(judged: Check) -> bool:
 
 
 def _kinship(main: LoudspeakerRecord, around: LoudspeakerRecord) -> float:
-    """By hand: 1.0 dB in a family, 2.5 unrelated, 1.5 in quadrature for other tweeters; 0.5 dB is 1 and 4 dB 0."""
+    """By hand: 1.0 dB in a family, 2.5 unrelated, 1.5 in quadrature for other tweeters; 0.5 dB is 1 and 5 dB 0."""
     same = main.maker == around.maker
     loaded = main.tweeter_type == around.tweeter_type
     unlike = np.hypot(1.0 if same else 2.5, 0.0 if loaded else 1.5)
-    return float(np.clip((4 - unlike) / 3.5, 0.02, 1))
+    return float(np.clip((5 - unlike) / 4.5, 0.02, 1))
 
 
 @pytest.mark.parametrize("rules", [DEFAULT, MUSIC_FIRST], ids=lambda rules: rules.name)
