@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
-MARK: Final = "'"
+APOSTROPHE: Final = "'"
 """What spreadsheets themselves put before a text that is to stay one."""
 
 _MARKED: Final = re.compile(r"'*[=+\-@\t\r]")
@@ -19,7 +19,7 @@ def guarded(text: str) -> str:
     >>> guarded("=1+1"), guarded("-3 dB"), guarded("'=1"), guarded("'tis")
     ("'=1+1", '-3 dB', "''=1", "'tis")
     """
-    return MARK + text if _MARKED.match(text) and not _NUMBER.fullmatch(text) else text
+    return APOSTROPHE + text if _MARKED.match(text) and not _NUMBER.fullmatch(text) else text
 
 
 def unguarded(text: str) -> str:
@@ -28,7 +28,7 @@ def unguarded(text: str) -> str:
     >>> unguarded("'=1+1"), unguarded("-3"), unguarded("''=1"), unguarded("'tis")
     ('=1+1', '-3', "'=1", "'tis")
     """
-    return text[1:] if text.startswith(MARK) and _MARKED.match(text) else text
+    return text[1:] if text.startswith(APOSTROPHE) and _MARKED.match(text) else text
 
 
 def guarded_rows(rows: Iterable[Sequence[str]]) -> Iterator[list[str]]:
