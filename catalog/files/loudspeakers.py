@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,6 +17,7 @@ from triptych.catalog.numbers import quoted
 from triptych.catalog.numerals import Mark, decimal_mark
 from triptych.catalog.problems import Problem, nearest, refuse
 from triptych.catalog.records import LoudspeakerRecord
+from triptych.catalog.units import KIND_OF, UNITS
 
 REASONS: Final = "refused_because"
 """The column that says why a row was refused; a file with it can be mended and imported again."""
@@ -70,7 +72,8 @@ def read_loudspeakers(path: Path, mapping: Mapping[str, str] | None = None, mark
         for position, column in enumerate(columns)
         if column is not None and column.figure
     }
-    rows = [_read_row(table, row, columns, marks) for row in table.rows]
+    units = {column.name: _unit(header, column) for column, header in _headed(table, columns)}
+    rows = [_read_row(table, row, columns, marks, units) for row in table.rows]
     _refuse_duplicates(table, rows)
     return Reading(
         table.source,
@@ -161,9 +164,50 @@ def _header(table: Table, renamed: Mapping[str, str]) -> tuple[list[Field | None
                 fault(position, complaint)
         elif name in first:
             fault(position, f"{quoted(header)} names {name} a second time; take one of the two out")
+        elif wrong := _wrong_unit(header, column):
+            fault(position, wrong)
         first.setdefault(name, position)
     faults += _missing(table, first, renamed)
     return columns, faults
+
+
+def _headed(table: Table, columns: Sequence[Field | None]) -> list[tuple[Field, str]]:
+    pairs = zip(columns, table.header.cells, strict=False)
+    return [(column, header) for column, header in pairs if column is not None]
+
+
+def _unit(header: str, column: Field) -> str | None:
+    """The unit or the currency that stands at the end of a header, such as `Width (cm)`; None where none does."""
+    _, *others = re.findall(r"[^\s_,()\[\]]+", header) or [""]
+    if not others or column.name == _key(header):
+        return None
+    word, bracketed = others[-1], header.rstrip().endswith((")", "]"))
+    if column.name == "price":
+        return word if re.fullmatch("[A-Z]{3}|[€£¥₹₩]", word) else None
+    unit = UNITS.get(word.casefold())
+    fits = column.quantity is not None and unit is not None and KIND_OF.get(unit) is column.quantity.kind
+    return unit if fits or (bracketed and column.quantity is not None) else None
+
+
+_BARE: Final = re.compile(r"[\s\d.,+⁄/½¼¾⅛⅜⅝⅞-]*[\d½¼¾⅛⅜⅝⅞]\s*")
+"""A number without a unit."""
+
+
+def _wrong_unit(header: str, column: Field) -> str | None:
+    """What is wrong with a header whose unit is none of its column's."""
+    unit = None if column.name == "price" else _unit(header, column)
+    if unit is None or (column.quantity is not None and KIND_OF.get(unit) is column.quantity.kind):
+        return None
+    return f"{quoted(header)} is in {unit}, and {column.name} in {column.unit or 'no unit'}; map it to another column"
+
+
+def _in_unit(cell: str, unit: str | None, column: Field) -> str:
+    """A cell with the unit of its header; one that has a unit of its own keeps it."""
+    if unit is None or not cell.strip():
+        return cell
+    between = column.about.mark.strip()
+    parts = cell.split(between) if between else [cell]
+    return column.about.mark.join(f"{part.strip()} {unit}" if _BARE.fullmatch(part) else part for part in parts)
 
 
 def _stray(table: Table, position: int, header: str, renamed: Mapping[str, str]) -> str | None:
@@ -206,12 +250,19 @@ class _Read:
     problems: list[Problem]
 
 
-def _read_row(table: Table, row: Row, columns: Sequence[Field | None], marks: Mapping[str, Mark | None]) -> _Read:
+def _read_row(
+    table: Table,
+    row: Row,
+    columns: Sequence[Field | None],
+    marks: Mapping[str, Mark | None],
+    units: Mapping[str, str | None],
+) -> _Read:
     positions: dict[str, int] = {}
     for position, column in enumerate(columns):
         if column is not None:
             positions.setdefault(column.name, position)
     texts = {name: row.cells[position] for name, position in positions.items() if position < len(row.cells)}
+    texts = {name: _in_unit(text, units[name], COLUMNS[name]) for name, text in texts.items()}
     record, faults = record_from_texts(texts, f"{table.source}, line {row.line}", marks=marks)
     found = dict.fromkeys(positions, "") | {name: "; ".join(c for n, c in faults if n == name) for name, _ in faults}
     # what a spreadsheet made of a cell comes before what the text of it would be

@@ -26,6 +26,12 @@ WORTH_IT: Final = 5.0
 WEAK: Final = 40.0
 """Below this the best centre is hardly one [points]. Common practice, no source."""
 
+FAR_BELOW: Final = 0.5
+"""A centre at so much of its share of the money is told to leave much of it. Common practice, no source."""
+
+EQUAL: Final = 0.05
+"""Scores less than that apart are told as equal [points]."""
+
 NEAR_THE_MIDDLE: Final = 10.0
 """A seat this near the middle hears a phantom in the middle [deg]. Common practice, no source."""
 
@@ -53,6 +59,7 @@ def counsel(
         *_third_main(scene, found, result, tries),
         *_change_place(scene, found, result, tries),
         *_raise_budget(scene, found, result, tries),
+        *_within_share(scene, found, result, tries),
         *_phantom(scene, result, needs_real_centre),
     ]
     if not len(result.ranked):
@@ -137,6 +144,31 @@ def _raise_budget(scene: Scene, found: list[Option], result: Ranking, tries: Tri
             f"With {price - scene.purse.cap:.2f} more, {tries.name(int(hopeful[best]))} would pass and score about "
             f"{scores[best]:.0f}, {here}.",
         )
+
+
+def _within_share(scene: Scene, found: list[Option], result: Ranking, tries: Tries) -> Iterator[Counsel]:
+    """What more the centre's share of the money would buy, where the best takes little of it."""
+    prices, share = comparable_price(scene.boxes, scene.purse), float(scene.mains.price[0])
+    if not len(result.ranked) or not prices[result.ranked[0]] <= FAR_BELOW * share:
+        return
+    leader = int(result.ranked[0])
+    currency = scene.mains.currency[0]
+    if scene.boxes.currency[leader] != currency:
+        return
+    dearer = _fails_only(found, len(prices), frozenset({"money"})) & (prices > prices[leader]) & (prices <= share)
+    dearer &= scene.boxes.currency == currency
+    hopeful = np.flatnonzero(dearer)
+    scores = np.nan_to_num(tries.without_cap(hopeful), nan=-1.0) if len(hopeful) else np.zeros(0)
+    better = hopeful[scores > _best(result) + EQUAL]
+    names = ""
+    if len(better):
+        first = int(hopeful[np.argmax(scores)])
+        names = f"{tries.name(first)} at {prices[first]:.2f} scores {scores.max():.0f}, against {_best(result):.0f}"
+    yield Counsel(
+        "within_share",
+        f"Within its share, the price of one main, you could spend up to {share:.2f} on the centre; "
+        + (f"{names}." if names else "nothing dearer scores more."),
+    )
 
 
 def _nearest_kin(scene: Scene, candidates: IndexArray) -> IndexArray:

@@ -200,6 +200,8 @@ def comparison(console: Console, answer: Comparison) -> None:
     console.print(table)
     note = "in brackets: points of score against the first; * = decides (a quarter of the difference or more)"
     console.print(Text(note, style="dim"))
+    for caution in answer.cautions:
+        console.print(Padding(Text(clean(caution)), (0, 0, 0, 2)))
     for entry in answer.standings:
         for gate in entry.gates:
             if gate.verdict in ("unknown", "fail"):
