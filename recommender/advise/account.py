@@ -23,9 +23,10 @@ from triptych.recommender.advise.advice import (
 )
 from triptych.recommender.advise.beside import Option, Ranking
 from triptych.recommender.advise.catalogue import Loudspeakers
+from triptych.recommender.advise.counsel import ABOUT_BOX
 from triptych.recommender.advise.derivations import derivations
 from triptych.recommender.advise.evaluate import Scene
-from triptych.recommender.advise.settle import Certainty
+from triptych.recommender.advise.settle import Answerable, Certainty
 from triptych.recommender.advise.voices import VoiceBook
 from triptych.recommender.judge.criteria.definitions import REACH, TIMBRE
 from triptych.recommender.judge.criteria.placing import SURFACES, bay_resonance
@@ -36,6 +37,9 @@ from triptych.recommender.physics import coverage, description, loudspeaker, ref
 from triptych.recommender.scene.arrays import FloatArray, IndexArray, Seats
 from triptych.recommender.scene.hearing import own_azimuth, seat_elevation
 
+GROUPS: Final = ("mains", "room", "candidate")
+"""What questions are about, in the order in which they are told."""
+
 TO_MILLIMETRES: Final = 1e3
 
 
@@ -45,7 +49,15 @@ def _crossover(option: Option) -> FloatArray:
 
 
 def _timbre(option: Option) -> FloatArray:
-    return next(values.value for values in option.criteria if values.criterion is TIMBRE)
+    """The difference in timbre of those kept [dB]; NaN where nothing was modelled or measured."""
+    timbre = next(values for values in option.criteria if values.criterion is TIMBRE)
+    return np.where(np.isnan(timbre.numbers["direct"]), np.nan, timbre.value)
+
+
+def _about(answer: Answerable) -> str:
+    if answer.candidate < 0:
+        return "mains"
+    return "room" if answer.pending and not ABOUT_BOX.search(answer.question) else "candidate"
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,14 +148,18 @@ class Account:
         return Chances(*(float(part) for part in parts))
 
     def questions(self) -> tuple[NextQuestion, ...]:
-        """The questions worth asking, the dearest first; those about the mains name no candidate."""
-        return tuple(
-            NextQuestion(
-                None if answer.candidate < 0 else self.name(answer.candidate),
-                answer.unknown, answer.question, answer.find, answer.points, answer.changes, answer.pending,
-            )
-            for answer in self.sure.questions
-        )  # fmt: skip
+        """The questions worth asking, each once: about the mains, which touch everybody, the room, the candidates.
+
+        In each group the dearest is first.
+        """
+        told: dict[tuple[str | None, str], NextQuestion] = {}
+        for answer in sorted(self.sure.questions, key=lambda one: (GROUPS.index(_about(one)), -one.points)):
+            about = _about(answer)
+            name = self.name(answer.candidate) if about == "candidate" else None
+            worth = answer.points, answer.changes, answer.pending
+            question = NextQuestion(name, answer.unknown, answer.question, answer.find, *worth, about)
+            told.setdefault((name, answer.question), question)
+        return tuple(told.values())
 
     def survival(self) -> Survival | None:
         """How far the first place survives other weights."""

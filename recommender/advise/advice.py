@@ -152,6 +152,7 @@ class NextQuestion:
     """A question, where its answer is found, and what the answer is worth.
 
     `points` is what the choice is expected to gain by the answer; `changes` how likely the answer changes the choice.
+    `about` is mains, room or candidate; `speaker` names the candidate.
     """
 
     speaker: str | None
@@ -161,6 +162,7 @@ class NextQuestion:
     points: Gain
     changes: Chance
     pending: bool
+    about: str = "candidate"
 
 
 @dataclass(frozen=True, slots=True)

@@ -118,16 +118,20 @@ def timbre_of(centres: Sound, mains: Sound) -> CriterionValues:
             unlike.value(1 + VOICING_DOUBT, UNTOLD_TIMBRE[2]),
             np.where(relations(mains.kin, centres.kin) == Relation.IDENTICAL, 1.0, known),
             "modelled",
-            "direct sound {direct:.1f} dB, sound power {power:.1f} dB apart; voicing {voicing:.1f} dB (assumed)",
-            direct=unlike.responses.direct,
-            power=unlike.responses.power,
+            "",
+            direct=np.where(unlike.usable, unlike.responses.direct, np.nan),
+            power=np.where(unlike.usable, unlike.responses.power, np.nan),
             voicing=unlike.voicing,
         ),
         measured=direct & unlike.usable,
-        remark=_compared(centres, mains, whole),
-        remarks=COMPARED,
+        remark=np.where(unlike.usable, _compared(centres, mains, whole), len(COMPARED)).astype(np.intp),
+        remarks=(*(_APART + how for how in COMPARED), NOT_MODELLED),
     )
 
+
+_APART: Final = "direct sound {direct:.1f} dB, sound power {power:.1f} dB apart; voicing {voicing:.1f} dB (assumed)"
+
+NOT_MODELLED: Final = "its drivers or the mains' aren't described, so nothing was modelled; a range is assumed"
 
 COMPARED: Final = (
     "",
@@ -151,6 +155,11 @@ def _compared(centres: Sound, mains: Sound, whole: BoolArray) -> IndexArray:
 
 DRIVER_DOUBT: Final = 0.3
 """By this share coverage may be off where no datasheet gave layout, sizes, tweeter and crossovers. Assumed."""
+
+
+_AT_WORST: Final = "worst regular seat, smoothed as the ear hears: {spread:.1f} dB rms, deepest dip {dip:.1f} dB"
+
+UNHEARD: Final = "its drivers aren't described, so nothing was modelled; a range is assumed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,13 +209,13 @@ def coverage_of(heard: Heard, seats: Seats) -> CriterionValues:
             np.where(known, most * (1 + doubt), UNTOLD_COVERAGE[2]),
             np.where(heard.around, 1.0, np.where(heard.sound.usable, heard.sound.stated, 0.0)),
             "modelled",
-            "worst regular seat, smoothed as the ear hears: {spread:.1f} dB rms, deepest dip {dip:.1f} dB",
-            spread=worst.spread,
-            dip=worst.dip,
+            "",
+            spread=np.where(known, worst.spread, np.nan),
+            dip=np.where(known, worst.dip, np.nan),
         ),
         measured=heard.around,
-        remark=heard.around.astype(np.intp),
-        remarks=("", "; from its measured set of angles"),
+        remark=np.select([heard.around, known], [1, 0], 2).astype(np.intp),
+        remarks=(_AT_WORST, _AT_WORST + "; from its measured set of angles", UNHEARD),
     )
 
 
