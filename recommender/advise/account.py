@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from types import MappingProxyType
 from typing import Final
 
 import numpy as np
@@ -32,7 +34,7 @@ from triptych.recommender.judge.criteria.definitions import REACH, TIMBRE
 from triptych.recommender.judge.criteria.placing import SURFACES, bay_resonance
 from triptych.recommender.judge.criteria.value import crossover_advised
 from triptych.recommender.judge.ranking import utility
-from triptych.recommender.judge.verdicts import Verdict
+from triptych.recommender.judge.verdicts import GateVerdicts, Verdict
 from triptych.recommender.physics import coverage, description, loudspeaker, reflection
 from triptych.recommender.scene.arrays import FloatArray, IndexArray, Seats
 from triptych.recommender.scene.hearing import own_azimuth, seat_elevation
@@ -62,7 +64,10 @@ def _about(answer: Answerable) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Account:
-    """Tells the candidates of a scene: `rows` are theirs in `catalogue`, `found` the options, `result` their groups."""
+    """Tells the candidates of a scene: `rows` are theirs in `catalogue`, `found` the options, `result` their groups.
+
+    `shelved` says of candidates that are not in stock what else there is of them, and when.
+    """
 
     scene: Scene
     catalogue: Loudspeakers
@@ -72,6 +77,7 @@ class Account:
     found: list[Option]
     result: Ranking
     sure: Certainty
+    shelved: Mapping[int, str] = field(default_factory=lambda: MappingProxyType({}))
 
     def name(self, candidate: int) -> str:
         """The name of a candidate."""
@@ -280,6 +286,11 @@ class Account:
             currency=self.catalogue.asked.currency[self.rows[candidate]],
         )
 
+    def _why(self, gate: GateVerdicts, here: int, candidate: int) -> str:
+        """Why a gate fails; for what is not in stock, what there is instead and when it could be had."""
+        beside = self.shelved.get(candidate) if gate.gate == "supply" else None
+        return f"{gate.why(here)} ({beside})" if beside else gate.why(here)
+
     def ruled_out(self, places: range) -> list[RuledOut]:
         """The excluded loudspeakers at `places`, with the reasons at every place and pose."""
         return [self._ruled_out(int(self.result.excluded[place])) for place in places]
@@ -288,13 +299,12 @@ class Account:
         reasons = [reason for option in self.found for reason in self._reasons(option, candidate)]
         return RuledOut(self.name(candidate), tuple(reasons))
 
-    @staticmethod
-    def _reasons(option: Option, candidate: int) -> list[Reason]:
+    def _reasons(self, option: Option, candidate: int) -> list[Reason]:
         here = int(np.searchsorted(option.index, candidate))
         if here >= len(option.index) or option.index[here] != candidate:
             return []
         return [
-            Reason(option.place.name, option.pose, gate.gate, gate.why(here))
+            Reason(option.place.name, option.pose, gate.gate, self._why(gate, here, candidate))
             for gate in option.gates
             if gate.cases[gate.case[here]].verdict == Verdict.FAIL
         ]

@@ -10,6 +10,8 @@ import numpy as np
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import reads
+from triptych.catalog.database.models import Grade
+from triptych.catalog.database.stock_levels import SELLABLE, available_query
 from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.records import RoomRecord
 from triptych.catalog.stock.availability import promises
@@ -65,10 +67,28 @@ def match(session: Session, question: Question) -> tuple[Advice, Fresh]:
         The catalogue has no such mains; the nearest names are told.
     """
     account = ask(session, question)
+    if question.in_stock:
+        account = replace(account, shelved=_shelved(session, account))
     answer = advise(account, question)
     if question.in_stock:
         answer = replace(answer, otherwise=_otherwise(session, account))
     return answer, account.book.fresh
+
+
+def _shelved(session: Session, account: Account) -> dict[int, str]:
+    """What there is else of the candidates that the ledger knows and that cannot be promised now, and when."""
+    available = account.scene.boxes.available
+    gone = np.flatnonzero(~np.isnan(available) & ~(available >= 1)).tolist()
+    numbers = {account.catalogue.ids[account.rows[candidate]]: candidate for candidate in gone}
+    told: dict[int, list[str]] = {candidate: [] for candidate in gone}
+    for grade in SELLABLE if gone else ():
+        for number, units in session.execute(available_query(grades=[grade])):
+            if grade is not Grade.NEW and number in numbers and units > 0:
+                told[numbers[number]].append(f"{grade.value.replace('_', ' ')}: {units} free")
+    for number, promise in promises(session, numbers).items():
+        had = f"new: to be had on {promise.when.isoformat()}, " if promise.when else "new: "
+        told[numbers[number]].append(had + promise.why)
+    return {candidate: "; ".join(words) for candidate, words in told.items()}
 
 
 def _otherwise(session: Session, account: Account) -> Otherwise | None:

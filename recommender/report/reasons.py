@@ -8,7 +8,7 @@ from typing import Final
 from triptych.recommender.advise.advice import Advice, CriterionAnswer, Standing
 from triptych.recommender.report.on_paper import plain, pose, signed
 
-SILENT: Final = 0.002
+SILENT: Final = 0.005
 """A difference under that share of a score decides nothing, and isn't told [1]."""
 
 REASONS_TOLD: Final = 3

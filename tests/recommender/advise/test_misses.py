@@ -16,7 +16,10 @@ from tests.recommender.advise.scenarios import (
     criterion,
     fill,
     record,
+    ruled_out,
 )
+from triptych.catalog.database.models import Grade
+from triptych.catalog.stock.desk import Request, receive
 
 SEATS = ROOM.split("[[seat]]")
 ALONE = "[[seat]]".join([SEATS[0], next(seat for seat in SEATS[1:] if "primary" in seat)])
@@ -69,3 +72,12 @@ def test_a_question_about_the_room_is_told_once(engine: Engine) -> None:
     assert (heat.about, heat.speaker) == ("room", None)
     groups = [("mains", "room", "candidate").index(one.about) for one in questions]
     assert groups == sorted(groups)
+
+
+def test_a_free_unit_of_another_grade_is_told_where_none_is_new(engine: Engine) -> None:
+    fill(engine, record(WIDE), record(STACKED))
+    receive(engine, Request("Alder Croft Flint Wide", "shop", 2, grade=Grade.OPEN_BOX))
+    answer = ask(engine, TOP, in_stock=True)
+    told = [reason.why for reason in ruled_out(answer, "Wide").reasons if reason.gate == "supply"]
+    assert told
+    assert all("open box: 2 free" in why for why in told)
