@@ -14,7 +14,7 @@ from triptych.catalog.fields import COLUMNS, REQUIRED
 from triptych.catalog.money import finer_than_money, minor_digits
 from triptych.catalog.numbers import plain
 from triptych.catalog.numerals import Mark
-from triptych.catalog.records import Enclosure, Figure, LoudspeakerRecord, PortLocation, SensitivityBasis
+from triptych.catalog.records import Enclosure, Figure, LoudspeakerRecord, PortLocation, Role, SensitivityBasis
 
 Fault = tuple[str, str]
 """A column, and what is wrong in it."""
@@ -30,6 +30,13 @@ NAME_PARTS: Final = ("maker", "series", "model")
 
 _NO_PORT: Final = (Enclosure.SEALED, Enclosure.OPEN_BACK)
 _HAS_PORT: Final = (Enclosure.PORTED, Enclosure.PASSIVE_RADIATOR)
+_MEND: Final = "mend the count or the layout"
+DRIVER_OVER_FACE: Final = 1.05
+"""A driver's nominal size may be over the face that holds it by this, as nominal sizes are rounded [1]. Assumed."""
+
+LONGEST_CENTRE: Final = 1.4
+"""A loudspeaker offered as a centre alone is no longer than that [m]. Assumed."""
+
 _BESIDE: Final[Mapping[str, tuple[str, ...]]] = {"low_limit_drop": ("low_limit",)}
 
 
@@ -236,6 +243,48 @@ def _box(values: Values) -> Iterator[Fault]:
         yield "woofer_spacing", f"{_mm(spacing)} is more than the box's longer side, {side}; measure centre to centre"
 
 
+def _drivers(values: Values) -> Iterator[Fault]:
+    """No driver is wider than the face that holds it; a subwoofer's may be any face of its box."""
+    sides = sorted(side for name in ("width", "height", "depth") if (side := values.get(name)) is not None)
+    fronts = [side for side in (values.get("width"), values.get("height")) if side is not None]
+    only_sub = values.get("roles") == frozenset({Role.SUB})
+    if not fronts or (only_sub and len(sides) < 3):
+        return
+    face = sides[1] if only_sub else min(fronts)
+    for name in ("woofer_size", "midrange_size"):
+        size = values.get(name)
+        if size is not None and size > face * DRIVER_OVER_FACE:
+            yield name, f"{_mm(size)} is wider than its box, {_mm(face)}: mend the one or the other"
+
+
+def _layout(values: Values) -> Iterator[Fault]:
+    """The letters of the layout and the counts of drivers tell of the same ones."""
+    layout, woofers, midranges = values.get("layout"), values.get("woofer_count"), values.get("midrange_count")
+    if not layout:
+        return
+    bass, low, middle = (layout.count(letter) for letter in "BWM")
+    # without a W or a B the M are mid-woofers, which are counted as either or as both
+    if woofers is not None and midranges is not None and not (bass + low and middle):
+        if woofers + midranges != bass + low + middle:
+            yield "woofer_count", f"{woofers} and midrange_count {midranges}, but {layout}: {_MEND}"
+        return
+    if woofers is not None and woofers not in ({bass + low, bass, low} - {0} or {middle}):
+        yield "woofer_count", f"is {woofers}, but {layout} has {bass + low or middle}: {_MEND}"
+    if midranges is not None and midranges not in ({middle} if bass + low else {0, middle}):
+        yield "midrange_count", f"is {midranges}, but {layout} has {middle}: {_MEND}"
+
+
+def _role(values: Values) -> Iterator[Fault]:
+    roles, sides = values.get("roles"), [values.get("width"), values.get("height")]
+    longest = max((side for side in sides if side is not None), default=0.0)
+    if roles == frozenset({Role.CENTRE}) and longest > LONGEST_CENTRE:
+        yield (
+            "roles",
+            f"a centre {_mm(longest)} long is no usual one (up to {_mm(LONGEST_CENTRE)}): mend the size, or write "
+            "'main;centre' if it is a tower or panel that serves as both",
+        )
+
+
 def _mm(length: float) -> str:
     return f"{length * 1000:g} mm"
 
@@ -258,4 +307,7 @@ _RULES: Final = (
     _Rule(_power, stored=True),
     _Rule(_money),
     _Rule(_box),
+    _Rule(_drivers),
+    _Rule(_layout),
+    _Rule(_role),
 )

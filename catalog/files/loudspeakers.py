@@ -12,6 +12,7 @@ from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, REQUIRED
 from triptych.catalog.files import tables
 from triptych.catalog.files.cells import Row
+from triptych.catalog.files.header_units import header_key, in_unit, unit_of, wrong_unit
 from triptych.catalog.files.tables import Table
 from triptych.catalog.files.workbooks import workbook
 from triptych.catalog.numbers import quoted
@@ -85,9 +86,9 @@ def read_loudspeakers(
     BadInput
         The file is no table at all, or `mapping` names no column of ours. What is wrong in the table is in the result.
     """
-    renamed = {_key(theirs): _key(ours) for theirs, ours in (mapping or {}).items()}
+    renamed = {header_key(theirs): header_key(ours) for theirs, ours in (mapping or {}).items()}
     _check_mapping(renamed)
-    table = tables.read_table(path, lambda header: _key(header) in COLUMNS or _key(header) in renamed)
+    table = tables.read_table(path, lambda header: header_key(header) in COLUMNS or header_key(header) in renamed)
     sheet = _sheet(table, renamed, mark)
     rows = [_Read(row, sheet.texts(row)) for row in table.rows]
     stored = _find(sheet, rows, beside)
@@ -101,7 +102,7 @@ def read_loudspeakers(
         tuple(read.record for read in good if read.record is not None),
         (*faults, *(problem for read in rows for problem in read.problems)),
         table.remarks,
-        tuple(cell for cell in table.header.cells if _key(cell) != REASONS),
+        tuple(cell for cell in table.header.cells if header_key(cell) != REASONS),
         tuple(_refused_row(table, read) for read in rows if read.problems),
         not faults,
         stored,
@@ -158,10 +159,6 @@ def write_refused(path: Path, reading: Reading) -> Path:
     return target
 
 
-def _key(header: str) -> str:
-    return "_".join(header.replace("-", " ").replace("_", " ").casefold().split())
-
-
 def _check_mapping(renamed: Mapping[str, str]) -> None:
     for theirs, ours in renamed.items():
         if ours and ours not in COLUMNS:
@@ -170,17 +167,21 @@ def _check_mapping(renamed: Mapping[str, str]) -> None:
 
 @dataclass(frozen=True, slots=True)
 class _Sheet:
-    """A table whose header is read: where each column stands, its decimal mark, and what is wrong with the header."""
+    """A table whose header is read: where each column stands, its decimal mark and unit, what is wrong with its header."""
 
     table: Table
     width: int
     positions: Mapping[str, int]
     marks: Mapping[str, Mark | None]
+    units: Mapping[str, str | None]
     faults: Sequence[Problem]
 
     def texts(self, row: Row) -> dict[str, str]:
-        """The texts of a row by column, empty where the row is short."""
-        return {name: row.cells[at] if at < len(row.cells) else "" for name, at in self.positions.items()}
+        """The texts of a row by column, with the units of their headers; empty where the row is short."""
+        return {
+            name: in_unit(row.cells[at] if at < len(row.cells) else "", self.units[name], COLUMNS[name])
+            for name, at in self.positions.items()
+        }
 
     def problem(self, row: Row, column: str, complaint: str) -> Problem:
         """What is wrong in a cell, or in its line where the file has no such column."""
@@ -192,14 +193,18 @@ class _Sheet:
 def _sheet(table: Table, renamed: Mapping[str, str], mark: Mark | None) -> _Sheet:
     faults: list[Problem] = []
     positions: dict[str, int] = {}
+    units: dict[str, str | None] = {}
     filled = {position for row in table.rows for position, cell in enumerate(row.cells) if cell}
     for position, header in enumerate(table.header.cells):
-        name = renamed.get(_key(header), _key(header))
+        name = renamed.get(header_key(header), header_key(header))
         complaint = None
         if name not in COLUMNS:
             complaint = _stray(table, position, header, renamed, filled=position in filled)
         elif name in positions:
             complaint = f"{quoted(header)} names {name} a second time; take one of the two out"
+        else:
+            complaint = wrong_unit(header, COLUMNS[name])
+            units[name] = unit_of(header, COLUMNS[name])
         if complaint:
             faults.append(Problem(table.source, table.place(table.header.line, position), "header", complaint))
         if name in COLUMNS:
@@ -209,12 +214,12 @@ def _sheet(table: Table, renamed: Mapping[str, str], mark: Mark | None) -> _Shee
         for name, position in positions.items()
         if COLUMNS[name].figure
     }
-    return _Sheet(table, len(table.header.cells), positions, marks, faults)
+    return _Sheet(table, len(table.header.cells), positions, marks, units, faults)
 
 
 def _stray(table: Table, position: int, header: str, renamed: Mapping[str, str], *, filled: bool) -> str | None:
     """What is wrong with a header that names no column, if anything."""
-    key = _key(header)
+    key = header_key(header)
     if position in table.header.complaints:
         return table.header.complaints[position]
     if key == REASONS or renamed.get(key) == "":
@@ -233,7 +238,7 @@ def _missing(sheet: _Sheet, renamed: Mapping[str, str], *, known: bool) -> list[
         # what a loudspeaker is offered for is known of those that the catalogue has
         if name not in sheet.positions and not (known and name not in NAME_PARTS)
     ]
-    headers = {_key(header) for header in table.header.cells}
+    headers = {header_key(header) for header in table.header.cells}
     unused = [
         Problem(table.source, where, "header", f"--map {theirs}={ours}: the file has no column {theirs!r}")
         for theirs, ours in renamed.items()
@@ -370,6 +375,6 @@ def _refuse_duplicates(table: Table, rows: Sequence[_Read]) -> None:
 def _refused_row(table: Table, read: _Read) -> tuple[str, ...]:
     width = len(table.header.cells)
     cells = read.row.cells + ("",) * (width - len(read.row.cells))
-    kept = (cell for header, cell in zip(table.header.cells, cells, strict=False) if _key(header) != REASONS)
+    kept = (cell for header, cell in zip(table.header.cells, cells, strict=False) if header_key(header) != REASONS)
     reasons = "; ".join(" ".join(filter(None, (problem.column, problem.complaint))) for problem in read.problems)
     return (*kept, reasons, *cells[width:])

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from types import MappingProxyType
 from typing import Final
 
 import numpy as np
@@ -23,19 +25,23 @@ from triptych.recommender.advise.advice import (
 )
 from triptych.recommender.advise.beside import Option, Ranking
 from triptych.recommender.advise.catalogue import Loudspeakers
+from triptych.recommender.advise.counsel import ABOUT_BOX
 from triptych.recommender.advise.derivations import derivations, seat_derivations
 from triptych.recommender.advise.evaluate import Scene
-from triptych.recommender.advise.settle import Certainty
+from triptych.recommender.advise.settle import Answerable, Certainty
 from triptych.recommender.advise.voices import VoiceBook
 from triptych.recommender.judge.criteria.definitions import REACH, TIMBRE
 from triptych.recommender.judge.criteria.placing import SURFACES, bay_resonance
 from triptych.recommender.judge.criteria.value import crossover_advised
 from triptych.recommender.judge.ranking import utility
-from triptych.recommender.judge.verdicts import Verdict
+from triptych.recommender.judge.verdicts import GateVerdicts, Verdict
 from triptych.recommender.physics import coverage, description, loudspeaker, reflection
 from triptych.recommender.physics.direction import plane_angles
 from triptych.recommender.scene.aiming import own_azimuth, seat_points
 from triptych.recommender.scene.arrays import FloatArray, IndexArray, Seats
+
+GROUPS: Final = ("mains", "room", "candidate")
+"""What questions are about, in the order in which they are told."""
 
 TO_MILLIMETRES: Final = 1e3
 
@@ -46,12 +52,23 @@ def _crossover(option: Option) -> FloatArray:
 
 
 def _timbre(option: Option) -> FloatArray:
-    return next(values.value for values in option.criteria if values.criterion is TIMBRE)
+    """The difference in timbre of those kept [dB]; NaN where nothing was modelled or measured."""
+    timbre = next(values for values in option.criteria if values.criterion is TIMBRE)
+    return np.where(np.isnan(timbre.numbers["direct"]), np.nan, timbre.value)
+
+
+def _about(answer: Answerable) -> str:
+    if answer.candidate < 0:
+        return "mains"
+    return "room" if answer.pending and not ABOUT_BOX.search(answer.question) else "candidate"
 
 
 @dataclass(frozen=True, slots=True)
 class Account:
-    """Tells the candidates of a scene: `rows` are theirs in `catalogue`, `found` the options, `result` their groups."""
+    """Tells the candidates of a scene: `rows` are theirs in `catalogue`, `found` the options, `result` their groups.
+
+    `shelved` says of candidates that are not in stock what else there is of them, and when.
+    """
 
     scene: Scene
     catalogue: Loudspeakers
@@ -61,6 +78,7 @@ class Account:
     found: list[Option]
     result: Ranking
     sure: Certainty
+    shelved: Mapping[int, str] = field(default_factory=lambda: MappingProxyType({}))
 
     def name(self, candidate: int) -> str:
         """The name of a candidate."""
@@ -141,14 +159,18 @@ class Account:
         return Chances(*(float(part) for part in parts))
 
     def questions(self) -> tuple[NextQuestion, ...]:
-        """The questions worth asking, the dearest first; those about the mains name no candidate."""
-        return tuple(
-            NextQuestion(
-                None if answer.candidate < 0 else self.name(answer.candidate),
-                answer.unknown, answer.question, answer.find, answer.points, answer.changes, answer.pending,
-            )
-            for answer in self.sure.questions
-        )  # fmt: skip
+        """The questions worth asking, each once: about the mains, which touch everybody, the room, the candidates.
+
+        In each group the dearest is first.
+        """
+        told: dict[tuple[str | None, str], NextQuestion] = {}
+        for answer in sorted(self.sure.questions, key=lambda one: (GROUPS.index(_about(one)), -one.points)):
+            about = _about(answer)
+            name = self.name(answer.candidate) if about == "candidate" else None
+            worth = answer.points, answer.changes, answer.pending
+            question = NextQuestion(name, answer.unknown, answer.question, answer.find, *worth, about)
+            told.setdefault((name, answer.question), question)
+        return tuple(told.values())
 
     def survival(self) -> Survival | None:
         """How far the first place survives other weights."""
@@ -272,6 +294,11 @@ class Account:
             currency=self.catalogue.asked.currency[self.rows[candidate]],
         )
 
+    def _why(self, gate: GateVerdicts, here: int, candidate: int) -> str:
+        """Why a gate fails; for what is not in stock, what there is instead and when it could be had."""
+        beside = self.shelved.get(candidate) if gate.gate == "supply" else None
+        return f"{gate.why(here)} ({beside})" if beside else gate.why(here)
+
     def ruled_out(self, places: range) -> list[RuledOut]:
         """The excluded loudspeakers at `places`, with the reasons at every place and pose."""
         return [self._ruled_out(int(self.result.excluded[place])) for place in places]
@@ -280,13 +307,12 @@ class Account:
         reasons = [reason for option in self.found for reason in self._reasons(option, candidate)]
         return RuledOut(self.name(candidate), tuple(reasons))
 
-    @staticmethod
-    def _reasons(option: Option, candidate: int) -> list[Reason]:
+    def _reasons(self, option: Option, candidate: int) -> list[Reason]:
         here = int(np.searchsorted(option.index, candidate))
         if here >= len(option.index) or option.index[here] != candidate:
             return []
         return [
-            Reason(option.place.name, option.pose, gate.gate, gate.why(here))
+            Reason(option.place.name, option.pose, gate.gate, self._why(gate, here, candidate))
             for gate in option.gates
             if gate.cases[gate.case[here]].verdict == Verdict.FAIL
         ]

@@ -157,6 +157,7 @@ class NextQuestion:
     """A question, where its answer is found, and what the answer is worth.
 
     `points` is what the choice is expected to gain by the answer; `changes` how likely the answer changes the choice.
+    `about` is mains, room or candidate; `speaker` names the candidate.
     """
 
     speaker: str | None
@@ -166,6 +167,7 @@ class NextQuestion:
     points: Gain
     changes: Chance
     pending: bool
+    about: str = "candidate"
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,9 +216,13 @@ class Standing:
     seat_derivations: Annotated[tuple[Derivation, ...], WhereAny] = field(default=(), kw_only=True)
     other_places: tuple[OtherPlace, ...]
 
-    def merit(self) -> tuple[int, float]:
-        """What sorts the better first: those that may stand, then those that wait, then the others; each by score."""
-        return {"pass": 0, "conditional": 0, "unknown": 1, "fail": 2}[self.verdict], -self.score
+    def merit(self) -> tuple[int, float, float, float]:
+        """What sorts the better first: those that may stand, then those that wait, then the others; each by score.
+
+        Of equal scores, as they are told, the cheaper is first.
+        """
+        group = {"pass": 0, "conditional": 0, "unknown": 1, "fail": 2}[self.verdict]
+        return group, -round(self.score, 1), np.inf if self.price is None else self.price, -self.score
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,7 +261,10 @@ class RuledOut:
 
 @dataclass(frozen=True, slots=True)
 class Counsel:
-    """One piece of advice beyond the ranking; `kind` is phantom, change_place, third_main, raise_budget or none."""
+    """One piece of advice beyond the ranking.
+
+    `kind` is phantom, change_place, third_main, raise_budget, within_share or none.
+    """
 
     kind: str
     why: str

@@ -15,6 +15,7 @@ from triptych.recommender.judge.criteria.sound import timbre_difference, timbre_
 from triptych.recommender.judge.criteria.value import balance, price_ratio
 from triptych.recommender.judge.criterion import Criterion, CriterionValues
 from triptych.recommender.judge.gates import drive as drive_gates
+from triptych.recommender.judge.gates import terms
 from triptych.recommender.judge.ranking import Scores, log_utility, score, score_of
 from triptych.recommender.judge.verdicts import Verdict, worst
 from triptych.recommender.scene.arrays import (
@@ -163,6 +164,13 @@ def _criteria(scene: Scene, placed: Placed, centres: Centres, kept: IndexArray) 
     return (timbre.take(0), coverage, headroom, aim.take(0), surroundings, balanced.take(0), reach)
 
 
+def _known_price(scene: Scene) -> FloatArray:
+    """The price of each candidate on the basis of the cap; NaN in another currency than the mains'."""
+    own, theirs = scene.boxes.currency, scene.mains.currency[0]
+    price = terms.comparable_price(scene.boxes, scene.purse)
+    return np.where((own != theirs) & (own >= 0) & (theirs >= 0), np.nan, price)
+
+
 @dataclass(frozen=True, slots=True)
 class Ranking:
     """For each of N candidates: which group it is in and its best option (an index into the options; -1 for none).
@@ -179,8 +187,16 @@ class Ranking:
     verdicts: CodeArray
 
 
-def ranking(found: Sequence[Option], count: int) -> Ranking:
-    """Put each candidate in one group: ranked if some place passes it, pending if some place might, else excluded."""
+TOLD: Final = 1
+"""Scores are told to so many digits: those that are equal so far are equal."""
+
+
+def ranking(found: Sequence[Option], scene: Scene) -> Ranking:
+    """Put each candidate in one group: ranked if some place passes it, pending if some place might, else excluded.
+
+    Between equals, as scores are told, the one without conditions comes first, then the cheaper.
+    """
+    count = len(scene.boxes)
     scores = np.vstack([option.scored(count) for option in found])
     verdicts = np.vstack([option.judged(count) for option in found])
     passes, waits = verdicts <= Verdict.CONDITIONAL, verdicts == Verdict.UNKNOWN
@@ -189,8 +205,10 @@ def ranking(found: Sequence[Option], count: int) -> Ranking:
     usable = np.where(np.where(is_ranked, passes, waits), scores, -np.inf)
     best = np.argmax(usable, axis=0)
     best_score = scores[best, np.arange(count)]
-    # of equal scores the one without conditions comes first
-    by_score = np.lexsort((verdicts[best, np.arange(count)], -usable[best, np.arange(count)]))
+    exact, verdict = usable[best, np.arange(count)], verdicts[best, np.arange(count)]
+    # what has no price in the mains' currency comes after what has
+    price = np.nan_to_num(_known_price(scene), nan=np.inf)
+    by_score = np.lexsort((-exact, price, verdict, -np.round(exact, TOLD)))
     return Ranking(
         ranked=by_score[is_ranked[by_score]],
         pending=by_score[is_pending[by_score]],

@@ -13,7 +13,7 @@ from triptych.catalog.answers import Told
 from triptych.catalog.errors import BadInput
 from triptych.recommender.advise.account import Account
 from triptych.recommender.advise.advice import Figure, Points, Standing
-from triptych.recommender.advise.match import Question, ask, only_place
+from triptych.recommender.advise.match import Question, as_third_main, ask, only_place
 from triptych.recommender.advise.voices import Fresh
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.scene.arrays import IndexArray
@@ -44,6 +44,7 @@ class Comparison:
     room: str
     standings: Annotated[tuple[Standing, ...], Told(key="speakers")]
     differences: tuple[CriterionDifference, ...]
+    cautions: tuple[str, ...] = ()
 
 
 def compare(
@@ -67,7 +68,7 @@ def compare(
     candidates = list(range(len(centres)))
     standings = account.stood(candidates, _best_options(account).tolist())
     ordered = sorted(standings, key=Standing.merit)
-    told = Comparison(account.mains, narrowed.room.name, tuple(ordered), _differences(ordered))
+    told = Comparison(account.mains, narrowed.room.name, tuple(ordered), _differences(ordered), as_third_main(account))
     return told, account.book.fresh
 
 

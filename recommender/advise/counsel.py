@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Final
@@ -13,18 +15,33 @@ from triptych.recommender.advise.beside import Option, Ranking
 from triptych.recommender.advise.evaluate import Scene
 from triptych.recommender.judge.criteria.sound import Relation
 from triptych.recommender.judge.gates.terms import comparable_price
+from triptych.recommender.judge.ranking import utility
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.physics.geometry import azimuth
-from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray
+from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, Sold
 
 PLACE_GATES: Final = frozenset({"envelope", "tilt", "port", "sight", "load", "height"})
 """Gates that another place could answer otherwise."""
 
+ABOUT_BOX: Final = re.compile(r"\b(its|box|one (cost|weigh)|port or radiator)\b")
+"""What marks a question about one candidate; the others are about the room or a place, and asked once for all."""
+
+ONLY_SUPPLY: Final = frozenset({"supply"})
+
 WORTH_IT: Final = 5.0
 """A gain in score that is worth another place or more money [points]. Common practice, no source."""
 
-WEAK: Final = 40.0
-"""Below this the best centre is hardly one [points]. Common practice, no source."""
+WEAK: Final = 0.25
+"""A centre with a utility below this on the axis is no better there than a phantom [1]. Assumed."""
+
+ON_THE_AXIS: Final = frozenset({"aim", "coverage", "reach"})
+"""The criteria that decide between a real centre and a phantom for a listener on the axis."""
+
+FAR_BELOW: Final = 0.5
+"""A centre at so much of its share of the money is told to leave much of it. Common practice, no source."""
+
+EQUAL: Final = 0.05
+"""Scores less than that apart are told as equal [points]."""
 
 NEAR_THE_MIDDLE: Final = 10.0
 """A seat this near the middle hears a phantom in the middle [deg]. Common practice, no source."""
@@ -53,10 +70,11 @@ def counsel(
         *_third_main(scene, found, result, tries),
         *_change_place(scene, found, result, tries),
         *_raise_budget(scene, found, result, tries),
-        *_phantom(scene, result, needs_real_centre),
+        *_within_share(scene, found, result, tries),
+        *_phantom(scene, found, result, needs_real_centre),
     ]
     if not len(result.ranked):
-        told.extend(_none(scene, result, told))
+        told.extend(_none(scene, found, result, told))
     return tuple(told)
 
 
@@ -76,6 +94,12 @@ def _third_main(scene: Scene, found: list[Option], result: Ranking, tries: Tries
         )
     elif main in result.ranked[:3]:
         yield Counsel("third_main", f"A third {tries.name(main)} also fits, and sounds most like the mains.")
+    elif scene.boxes.sold[main] == Sold.PAIR and _fails_only(found, len(scene.boxes), ONLY_SUPPLY)[main]:
+        yield Counsel(
+            "third_main",
+            f"A third {tries.name(main)} would stand free here, and sounds most like the mains, but it is sold in "
+            "pairs only: ask for a single one, or buy a second pair and keep one as a spare.",
+        )
     elif scene.picture.transparent and main in result.excluded:
         reasons = dict.fromkeys(reason for option in found for reason in _failing(option, main))
         why = "; ".join(reasons) or "no place takes it"
@@ -139,16 +163,52 @@ def _raise_budget(scene: Scene, found: list[Option], result: Ranking, tries: Tri
         )
 
 
+def _within_share(scene: Scene, found: list[Option], result: Ranking, tries: Tries) -> Iterator[Counsel]:
+    """What more the centre's share of the money would buy, where the best takes little of it."""
+    prices, share = comparable_price(scene.boxes, scene.purse), float(scene.mains.price[0])
+    if not len(result.ranked) or not prices[result.ranked[0]] <= FAR_BELOW * share:
+        return
+    leader = int(result.ranked[0])
+    currency = scene.mains.currency[0]
+    if scene.boxes.currency[leader] != currency:
+        return
+    dearer = _fails_only(found, len(prices), frozenset({"money"})) & (prices > prices[leader]) & (prices <= share)
+    dearer &= scene.boxes.currency == currency
+    hopeful = np.flatnonzero(dearer)
+    scores = np.nan_to_num(tries.without_cap(hopeful), nan=-1.0) if len(hopeful) else np.zeros(0)
+    better = hopeful[scores > _best(result) + EQUAL]
+    names = ""
+    if len(better):
+        first = int(hopeful[np.argmax(scores)])
+        names = f"{tries.name(first)} at {prices[first]:.2f} scores {scores.max():.0f}, against {_best(result):.0f}"
+    yield Counsel(
+        "within_share",
+        f"Within its share, the price of one main, you could spend up to {share:.2f} on the centre; "
+        + (f"{names}." if names else "nothing dearer scores more."),
+    )
+
+
 def _nearest_kin(scene: Scene, candidates: IndexArray) -> IndexArray:
     """The candidates most akin to the mains, as many as are tried."""
     return candidates[np.lexsort((candidates, scene.relation[candidates]))][:TRIED]
 
 
-def _phantom(scene: Scene, result: Ranking, needs_real_centre: bool) -> Iterator[Counsel]:
+def _weakest(found: list[Option], result: Ranking) -> float:
+    """The lowest utility of the best centre on the axis: of aim, coverage, crossover; 0 without a centre."""
+    if not len(result.ranked):
+        return 0.0
+    best = int(result.ranked[0])
+    option = found[result.best[best]]
+    kept = np.searchsorted(option.index[option.kept], best)
+    judged = [one for one in option.criteria if one.criterion.name in ON_THE_AXIS]
+    return min(float(utility(one.criterion, one.value[[kept]])[0]) for one in judged)
+
+
+def _phantom(scene: Scene, found: list[Option], result: Ranking, needs_real_centre: bool) -> Iterator[Counsel]:
     seats = scene.seats
     angles = np.abs(azimuth(seats.x, seats.distance))[seats.regular]
     few_on_axis = len(angles) <= 2 and bool(np.all(angles <= NEAR_THE_MIDDLE))
-    if _best(result) >= WEAK or needs_real_centre or not few_on_axis:
+    if needs_real_centre or not few_on_axis or _weakest(found, result) >= WEAK:
         return
     yield Counsel(
         "phantom",
@@ -157,9 +217,27 @@ def _phantom(scene: Scene, result: Ranking, needs_real_centre: bool) -> Iterator
     )
 
 
-def _none(scene: Scene, result: Ranking, told: list[Counsel]) -> Iterator[Counsel]:
+def _most_admitting(found: list[Option], result: Ranking) -> tuple[str, int]:
+    """The question of place or room that most of the pending wait for alone, and how many they are."""
+    alone: Counter[str] = Counter()
+    for candidate in result.pending.tolist():
+        asked = set[str]()
+        for option in found:
+            here = int(np.searchsorted(option.index, candidate))
+            if here < len(option.index) and option.index[here] == candidate:
+                waiting = {gate.question(here) for gate in option.gates if gate.verdict[here] == Verdict.UNKNOWN}
+                if option.verdict[here] == Verdict.UNKNOWN and len(waiting) == 1:
+                    asked |= waiting
+        alone.update(question for question in asked if not ABOUT_BOX.search(question))
+    return alone.most_common(1)[0] if alone else ("", 0)
+
+
+def _none(scene: Scene, found: list[Option], result: Ranking, told: list[Counsel]) -> Iterator[Counsel]:
     if len(result.pending):
-        yield Counsel("none", "None passes yet: answer the questions below, the best of them first.")
+        question, count = _most_admitting(found, result)
+        which = f"answer this one first, which {count} of {len(result.pending)} wait for alone: {question}"
+        rest = which if count > 1 else "answer the questions below, the best of them first."
+        yield Counsel("none", f"None passes yet: {rest}")
     elif scene.in_stock:
         yield Counsel("none", "None of what is in stock passes here: ask without --in-stock for what could be ordered.")
     elif not told:

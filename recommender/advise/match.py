@@ -10,6 +10,8 @@ import numpy as np
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import reads
+from triptych.catalog.database.models import Grade
+from triptych.catalog.database.stock_levels import SELLABLE, available_query
 from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.records import RoomRecord
 from triptych.catalog.stock.availability import promises
@@ -21,6 +23,7 @@ from triptych.recommender.advise.cautions import cautions
 from triptych.recommender.advise.counsel import Tries, counsel
 from triptych.recommender.advise.curve_account import preference_of
 from triptych.recommender.advise.evaluate import Scene
+from triptych.recommender.advise.pricing import not_a_main
 from triptych.recommender.advise.setting import Setting
 from triptych.recommender.advise.settle import certainty_of
 from triptych.recommender.advise.voices import Fresh, VoiceBook
@@ -64,16 +67,34 @@ def match(session: Session, question: Question) -> tuple[Advice, Fresh]:
         The catalogue has no such mains; the nearest names are told.
     """
     account = ask(session, question)
+    if question.in_stock:
+        account = replace(account, shelved=_shelved(session, account))
     answer = advise(account, question)
     if question.in_stock:
         answer = replace(answer, otherwise=_otherwise(session, account))
     return answer, account.book.fresh
 
 
+def _shelved(session: Session, account: Account) -> dict[int, str]:
+    """What there is else of the candidates that the ledger knows and that cannot be promised now, and when."""
+    available = account.scene.boxes.available
+    gone = np.flatnonzero(~np.isnan(available) & ~(available >= 1)).tolist()
+    numbers = {account.catalogue.ids[account.rows[candidate]]: candidate for candidate in gone}
+    told: dict[int, list[str]] = {candidate: [] for candidate in gone}
+    for grade in SELLABLE if gone else ():
+        for number, units in session.execute(available_query(grades=[grade])):
+            if grade is not Grade.NEW and number in numbers and units > 0:
+                told[numbers[number]].append(f"{grade.value.replace('_', ' ')}: {units} free")
+    for number, promise in promises(session, numbers).items():
+        had = f"new: to be had on {promise.when.isoformat()}, " if promise.when else "new: "
+        told[numbers[number]].append(had + promise.why)
+    return {candidate: "; ".join(words) for candidate, words in told.items()}
+
+
 def _otherwise(session: Session, account: Account) -> Otherwise | None:
     """What would come first if it needn't be in stock; None where that is the first anyway."""
     found = options(replace(account.scene, in_stock=False))
-    result = ranking(found, len(account.rows))
+    result = ranking(found, replace(account.scene, in_stock=False))
     if not len(result.ranked) or (len(account.result.ranked) and result.ranked[0] == account.result.ranked[0]):
         return None
     first = int(result.ranked[0])
@@ -105,7 +126,16 @@ def explain(session: Session, question: Question, centre: str, place: str | None
     # every place is told as a standing with its verdict, so the centre stands in no other group
     waiting: Built[Waiting] = Built(0, lambda _: [])
     out: Built[RuledOut] = Built(0, lambda _: [])
-    return replace(answer, ranked=shown, pending=waiting, excluded=out, preference=preference), account.book.fresh
+    cautions_told = (*as_third_main(account), *answer.cautions)
+    answer = replace(answer, ranked=shown, pending=waiting, excluded=out, preference=preference, cautions=cautions_told)
+    return answer, account.book.fresh
+
+
+def as_third_main(account: Account) -> tuple[str, ...]:
+    """What is to be said where the mains are named as a centre for themselves."""
+    if account.mains_row not in account.rows:
+        return ()
+    return (f"{account.mains} is the mains' own model: it is judged here as a third one between the two.",)
 
 
 def only_place(question: Question, name: str) -> Question:
@@ -131,14 +161,21 @@ def ask(session: Session, question: Question, only: Sequence[str] | None = None)
     wanted = [reads.number(session, name) for name in (question.mains, *(only or ()))]
     catalogue = loudspeakers_of(reads.candidate_columns(session, also=wanted))
     mains_row = catalogue.row(wanted[0])
+    _refuse_other_role(catalogue, mains_row)
     rows = catalogue.centres(mains_row, question.role)
     if only is not None:
         rows = np.array([catalogue.row(number) for number in wanted[1:]], dtype=np.intp)
     book = VoiceBook(session, catalogue)
     scene = _scene(question, catalogue, book, rows, mains_row)
     found = options(scene, keep_failed=only is not None)
-    result = ranking(found, len(rows))
+    result = ranking(found, scene)
     return Account(scene, catalogue, book, mains_row, rows, found, result, certainty_of(scene, found, result))
+
+
+def _refuse_other_role(catalogue: Loudspeakers, row: int) -> None:
+    if not catalogue.offered["main"][row]:
+        name, others = catalogue.names[row], [role for role, offered in catalogue.offered.items() if offered[row]]
+        raise BadInput(not_a_main(name, others))
 
 
 def _scene(question: Question, catalogue: Loudspeakers, book: VoiceBook, rows: IndexArray, mains_row: int) -> Scene:
@@ -231,7 +268,7 @@ def _on_clear_stand(scene: Scene, candidates: IndexArray) -> tuple[FloatArray, F
 def _without_cap(scene: Scene, candidates: IndexArray) -> FloatArray:
     """Scores of candidates here if money were no object; NaN where another gate fails or waits."""
     uncapped = replace(_cut(scene, candidates, scene.places), purse=replace(scene.purse, cap=np.nan))
-    found = ranking(options(uncapped), len(candidates))
+    found = ranking(options(uncapped), uncapped)
     scores = np.full(len(candidates), np.nan)
     scores[found.ranked] = found.best_score[found.ranked]
     return scores

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
-from typing import Any
+from typing import Any, Final
 
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import reads
 from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import NotFound
-from triptych.catalog.records import LoudspeakerRecord, PricePer, SoldAs, Tax
+from triptych.catalog.records import LoudspeakerRecord, PricePer, Role, SoldAs, Tax
 from triptych.recommender.money.budget.errors import BadBudget
 from triptych.recommender.money.budget.figures import whole
 
@@ -48,6 +48,8 @@ def named(session: Session, lines: Iterable[Row]) -> dict[str, reads.Stored]:
 
 def _filled(session: Session, row: Row, where: str, known: Mapping[str, reads.Stored], notes: list[str]) -> Row:
     item = row.get("item")
+    if item and str(row.get("role", "")).strip().casefold() in _MAINS:
+        _refuse_other_role(known.get(name_key(str(item))), where)
     if row.get("price") is not None or not item:
         return row
     found = known.get(name_key(str(item)))
@@ -61,6 +63,23 @@ def _filled(session: Session, row: Row, where: str, known: Mapping[str, reads.St
         raise BadBudget(f"{where}: {found.record.name} has no price in the catalogue; state one on the line")
     notes.append(f"{where} takes its price from the catalogue: {price_words(found.record)}")
     return {**row, **price_keys(found.record, _boxes(row, found.record, where), where)}
+
+
+_MAINS: Final = ("mains", "main")
+
+
+def _refuse_other_role(found: reads.Stored | None, where: str) -> None:
+    if found is not None and Role.MAIN not in found.record.roles:
+        raise BadBudget(f"{where}: {not_a_main(found.record.name, [role.value for role in found.record.roles])}")
+
+
+def not_a_main(name: str, roles: Iterable[str]) -> str:
+    """Say that a loudspeaker is not offered as a main, and how to offer it."""
+    now = sorted(roles)
+    return (
+        f"{name} is offered as {' and '.join(now)}, not as a main; name other mains, or, if it serves as one, "
+        f"triptych speaker edit '{name}' --set 'roles={';'.join(['main', *now])}'"
+    )
 
 
 def _refuse_unknown(session: Session, item: str, where: str) -> None:

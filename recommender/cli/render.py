@@ -82,7 +82,7 @@ def ranked(console: Console, advice: Advice, count: int) -> None:
     console.print(Text(note + (f"; {rest} more with --top" if rest > 0 else ""), style="dim"))
     console.print()
     for entry in advice.ranked[: min(count, 3)]:
-        paragraph(console, entry)
+        paragraph(console, advice, entry)
 
 
 def scored(entry: Standing) -> str:
@@ -91,13 +91,14 @@ def scored(entry: Standing) -> str:
     return f"{entry.score:.0f} ({low:.0f}–{high:.0f})"
 
 
-def paragraph(console: Console, entry: Standing) -> None:
-    """One candidate in words: what speaks for it, what against it, what to do."""
+def paragraph(console: Console, advice: Advice, entry: Standing) -> None:
+    """One candidate in words: what decides first, against the runner-up or the leader; what to do."""
     console.print(Text(f"{entry.rank}  {clean(entry.speaker)}", style="bold"))
     from triptych.recommender.report import reasons
 
-    told = (("for", reasons.strengths(entry)), ("against", reasons.weaknesses(entry)), ("do", reasons.steps(entry)))
-    for label, lines in told:
+    other = reasons.rival(advice, entry)
+    sides = [("for", reasons.strengths(entry, other)), ("against", reasons.weaknesses(entry, other))]
+    for label, lines in [*(sides if entry.rank == 1 else reversed(sides)), ("do", reasons.steps(entry))]:
         for position, line in enumerate(lines):
             grid = Table.grid(padding=(0, 1, 0, 0))
             grid.add_column(width=8, justify="right", style="dim")
@@ -112,15 +113,26 @@ def pending(console: Console, advice: Advice, count: int) -> None:
     if not advice.pending:
         return
     console.print(Text("One answer away", style="bold"))
+    asked: set[str] = set()
     for entry in advice.pending[:count]:
         line = Text("  ")
         line.append(f"{clean(entry.speaker)}", style="bold")
         line.append(f" ({entry.score_if_passed:.0f} if it passes, {clean(entry.place)}): ")
-        line.append(" ".join(clean(question) for question in entry.questions))
+        line.append(" ".join(_once(question, asked) for question in entry.questions))
         console.print(Padding(line, (0, 0, 0, 0)))
     if (rest := len(advice.pending) - count) > 0:
         console.print(Text(f"  and {rest} more", style="dim"))
     console.print()
+
+
+def _once(question: str, asked: set[str]) -> str:
+    """A question, or a word for one about the room that was asked already."""
+    from triptych.recommender.advise.counsel import ABOUT_BOX
+
+    if question in asked and not ABOUT_BOX.search(question):
+        return "the same question."
+    asked.add(question)
+    return clean(question)
 
 
 def ordered(console: Console, advice: Advice) -> None:
@@ -140,7 +152,7 @@ def settling(console: Console, advice: Advice) -> None:
     if told:
         console.print(Text("What would settle it", style="bold"))
         for question in told[:3]:
-            subject = f"{clean(question.speaker)}: " if question.speaker else ""
+            subject = f"{clean(question.speaker or question.about)}: "
             worth = f"worth {question.points:.1f} points, changes the choice {question.changes:.0%} of the time"
             console.print(
                 Padding(Text(f"{subject}{clean(question.question)} ({worth}; {question.find})"), (0, 0, 0, 2))
@@ -195,6 +207,8 @@ def comparison(console: Console, answer: Comparison) -> None:
     console.print(table)
     note = "in brackets: points of score against the first; * = decides (a quarter of the difference or more)"
     console.print(Text(note, style="dim"))
+    for caution in answer.cautions:
+        console.print(Padding(Text(clean(caution)), (0, 0, 0, 2)))
     for entry in answer.standings:
         for gate in entry.gates:
             if gate.verdict in ("unknown", "fail"):

@@ -12,7 +12,7 @@ from markupsafe import Markup
 from triptych.catalog.answers import Answers
 from triptych.catalog.database.as_built import AsBuiltRecord
 from triptych.catalog.records import LoudspeakerRecord
-from triptych.recommender.advise.advice import CriterionAnswer, NextQuestion, RuledOut, Standing, Waiting
+from triptych.recommender.advise.advice import Advice, CriterionAnswer, NextQuestion, RuledOut, Standing, Waiting
 from triptych.recommender.advise.picturing import Dossier, Shown
 from triptych.recommender.drawing.drawn_numbers import Unit
 from triptych.recommender.drawing.floor_plan import plan
@@ -27,7 +27,7 @@ from triptych.recommender.report import built
 from triptych.recommender.report.on_paper import amount, percent, plain, pose, score, told
 from triptych.recommender.report.page import inlined, rendered
 from triptych.recommender.report.paragraph import answer, survival
-from triptych.recommender.report.reasons import conditions, steps, strengths, weaknesses
+from triptych.recommender.report.reasons import conditions, rival, steps, strengths, weaknesses
 from triptych.recommender.verify.verification import Verification
 from triptych.recommender.views import BUDGET, CheckedBudget
 
@@ -61,7 +61,8 @@ def report_page(dossier: Dossier, extra: Extra = Extra(), unit: Unit = Unit.MILL
         "ranked": [_row(entry) for entry in islice(advice.ranked, max(RANKED, len(dossier.shown)))],
         "ranked_count": len(advice.ranked),
         "candidates": [
-            _candidate(shown, unit, new_plan) for shown, new_plan in zip(dossier.shown, _plans(dossier), strict=True)
+            _candidate(advice, shown, unit, new_plan)
+            for shown, new_plan in zip(dossier.shown, _plans(dossier), strict=True)
         ],
         "survival": survival(advice),
         "questions": [_question(one) for one in advice.questions],
@@ -97,12 +98,12 @@ def _row(entry: Standing) -> dict[str, Any]:
     }
 
 
-def _candidate(shown: Shown, unit: Unit, new_plan: bool) -> dict[str, Any]:
+def _candidate(advice: Advice, shown: Shown, unit: Unit, new_plan: bool) -> dict[str, Any]:
     entry = shown.standing
     return _row(entry) | {
         "available": entry.available,
-        "for": strengths(entry),
-        "against": weaknesses(entry),
+        "for": strengths(entry, rival(advice, entry)),
+        "against": weaknesses(entry, rival(advice, entry)),
         "do": steps(entry),
         "conditions": conditions(entry),
         "drawings": list(_drawings(shown, unit, new_plan)),

@@ -8,7 +8,7 @@ from triptych.recommender.advise.advice import Advice, Standing
 from triptych.recommender.advise.picturing import Dossier
 from triptych.recommender.drawing.drawn_numbers import angle
 from triptych.recommender.report.on_paper import amount, percent, plain, score
-from triptych.recommender.report.reasons import MEANS, best_and_worst
+from triptych.recommender.report.reasons import MEANS, deciding
 
 
 def answer(dossier: Dossier) -> str:
@@ -36,14 +36,21 @@ def _with(advice: Advice, first: Standing, tilt: float | None) -> Iterator[str]:
     yield f"It scores {value} of 100 ({reach}, given what is not known){_chance(first)}."
     if first.price is not None:
         yield f"One costs {amount(first.price, first.currency)}."
-    best, worst = best_and_worst(first)
-    yield f"What speaks for it most is {_meant(best.criterion)}; what costs it most is {_meant(worst.criterion)}."
-    if len(advice.ranked) > 1:
-        second = advice.ranked[1]
+    second = advice.ranked[1] if len(advice.ranked) > 1 else None
+    yield from _decided(first, second)
+    if second is not None:
         yield f"Next comes the {plain(second.speaker)} with {score(second)[0]}."
     asked = [question for question in advice.questions if question.points > 0]
     if asked:
         yield f"The answer that would settle most: {plain(asked[0].question)}"
+
+
+def _decided(first: Standing, second: Standing | None) -> Iterator[str]:
+    best, worst = deciding(first, second)
+    if best:
+        yield f"What decides for it is {_meant(best.criterion)}."
+    if worst:
+        yield f"What speaks against it most is {_meant(worst.criterion)}."
 
 
 def _chance(entry: Standing) -> str:

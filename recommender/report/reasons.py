@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from math import log
 from typing import Final
 
-from triptych.recommender.advise.advice import CriterionAnswer, Standing
+from triptych.recommender.advise.advice import Advice, CriterionAnswer, Standing
 from triptych.recommender.report.on_paper import plain, pose, signed
 
-GOOD: Final = 0.6
-"""A utility from here up speaks for a centre."""
+SILENT: Final = 0.005
+"""A difference under that share of a score decides nothing, and isn't told [1]."""
 
 REASONS_TOLD: Final = 3
 """So many of each are told."""
@@ -25,17 +26,43 @@ MEANS: Final = {
 """What each criterion says, for people who don't know its name."""
 
 
-def strengths(entry: Standing) -> list[str]:
-    """The criteria that lift it most."""
-    good = [one for one in entry.criteria if one.utility >= GOOD]
-    return [criterion_words(one) for one in sorted(good, key=lambda one: -one.weight * one.utility)[:REASONS_TOLD]]
+def rival(advice: Advice, entry: Standing) -> Standing | None:
+    """Whom a ranked centre is told against: the runner-up for the first, the first for the others; None if alone."""
+    others = [one for one in advice.ranked[:2] if one.speaker != entry.speaker]
+    return others[0] if others else None
 
 
-def weaknesses(entry: Standing) -> list[str]:
-    """The criteria that cost it most, then what its gates make a condition of."""
-    weak = [one for one in entry.criteria if one.utility < GOOD]
-    told = [criterion_words(one) for one in sorted(weak, key=lambda one: one.utility)[:REASONS_TOLD]]
+def differences(entry: Standing, other: Standing | None) -> list[tuple[float, CriterionAnswer]]:
+    """Each criterion with its part of the logarithm of the ratio of both scores, the largest first.
+
+    One that is alone is told against a perfect one.
+    """
+    total = sum(one.weight for one in entry.criteria)
+    theirs = [one.utility for one in other.criteria] if other else [1.0] * len(entry.criteria)
+    pairs = zip(entry.criteria, theirs, strict=True)
+    parts = [(one.weight / total * log(one.utility / utility), one) for one, utility in pairs]
+    return sorted(((part, one) for part, one in parts if abs(part) >= SILENT), key=lambda pair: -abs(pair[0]))
+
+
+def strengths(entry: Standing, other: Standing | None) -> list[str]:
+    """What decides for it against another one, most first; what is equal in both is no reason."""
+    told = [criterion_words(one) for part, one in differences(entry, other) if part > 0][:REASONS_TOLD]
+    cheaper = other is not None and None not in (entry.price, other.price) and (entry.price or 0) < (other.price or 0)
+    if not told and cheaper and entry.rank == 1:
+        return ["price: scores the same as the next, and costs less"]
+    return told
+
+
+def weaknesses(entry: Standing, other: Standing | None) -> list[str]:
+    """What decides against it beside another one, most first, then what its gates make a condition of."""
+    told = [criterion_words(one) for part, one in differences(entry, other) if part < 0][:REASONS_TOLD]
     return told + conditions(entry)
+
+
+def deciding(entry: Standing, other: Standing | None) -> tuple[CriterionAnswer | None, CriterionAnswer | None]:
+    """The criterion that decides most for it, and the one that decides most against it."""
+    parts = differences(entry, other)
+    return next((one for part, one in parts if part > 0), None), next((one for part, one in parts if part < 0), None)
 
 
 def conditions(entry: Standing) -> list[str]:
@@ -51,12 +78,6 @@ def criterion_words(one: CriterionAnswer) -> str:
     """A criterion with what it means and its numbers."""
     meaning = MEANS.get(one.criterion)
     return f"{one.criterion} ({meaning}): {plain(one.why)}" if meaning else f"{one.criterion}: {plain(one.why)}"
-
-
-def best_and_worst(entry: Standing) -> tuple[CriterionAnswer, CriterionAnswer]:
-    """What speaks most for it, and what costs it most."""
-    best = max(entry.criteria, key=lambda one: one.weight * one.utility)
-    return best, min(entry.criteria, key=lambda one: one.utility)
 
 
 def steps(entry: Standing) -> list[str]:

@@ -123,6 +123,8 @@ def _consistent(record: LoudspeakerRecord) -> LoudspeakerRecord:
         record = replace(record, currency="EUR")
     while faults := consistency.faults(consistency.values_of(record)):
         empty: dict[str, Any] = dict.fromkeys(name for name, _ in faults)
+        # roles are required: what is too long for a centre alone serves as a main too
+        empty |= {"roles": record.roles | {Role.MAIN}} if "roles" in empty else {}
         record = replace(record, **empty)
     return record
 

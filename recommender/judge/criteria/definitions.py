@@ -43,9 +43,9 @@ SURROUNDINGS: Final = Criterion(
     "from memory. Excitation: assumed",
 )  # fmt: skip
 BALANCE: Final = Criterion(
-    "balance", "1", 1.0, 0.5, 0.10,
-    "price of one centre / price of one main",
-    "Budget rule: the centre costs at least as much as one main. Common practice, no source",
+    "balance", "1", 1.0, 2.0, 0.10,
+    "price of one centre / price of one main, which is its share of the money; up to 1 no price counts",
+    "Budget rule: the centre's share is at least one main. Common practice, no source",
     beside_mains=True,
 )  # fmt: skip
 REACH: Final = Criterion(

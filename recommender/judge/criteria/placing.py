@@ -114,10 +114,11 @@ def bay_resonance(boxes: Boxes, place: PlaceFigures) -> FloatArray:
 
 
 def feeds(boxes: Boxes) -> FloatArray:
-    """How each box feeds the air behind it, as codes of `cavity.Feed`."""
+    """How each box feeds the air of a bay, as codes of `cavity.Feed`; a bung that the port gate asks for is in."""
+    plugged = boxes.bung & ~boxes.radiator & ((boxes.port == Port.REAR) | (boxes.port == Port.SIDE))
     return np.select(
-        [boxes.port == Port.UNKNOWN, boxes.port == Port.NONE, boxes.port == Port.FRONT],
-        [cavity.Feed.UNKNOWN, cavity.Feed.SEALED, cavity.Feed.FRONT],
+        [plugged, boxes.port == Port.UNKNOWN, boxes.port == Port.NONE, boxes.port == Port.FRONT],
+        [cavity.Feed.SEALED, cavity.Feed.UNKNOWN, cavity.Feed.SEALED, cavity.Feed.FRONT],
         cavity.Feed.INTO_BAY,
     )
 

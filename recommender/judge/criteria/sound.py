@@ -226,19 +226,25 @@ def timbre_of(centres: Sound, mains: Sound) -> CriterionValues:
             high,
             np.where(relations(mains.kin, centres.kin) == Relation.IDENTICAL, 1.0, known),
             "modelled",
-            "direct sound {direct:.1f} dB, sound power {power:.1f} dB apart; voicing {voicing:.1f} dB (assumed), "
-            "{voicing_share:.0%} of the square",
-            direct=np.sqrt(unlike.direct),
-            power=np.sqrt(unlike.power),
+            "",
+            direct=np.where(unlike.usable, np.sqrt(unlike.direct), np.nan),
+            power=np.where(unlike.usable, np.sqrt(unlike.power), np.nan),
             unknown=np.sqrt(unlike.unknown / 3),
             voicing=np.sqrt(unlike.assumed),
             voicing_share=unlike.assumed / np.square(unlike.value),
         ),
         measured=direct & unlike.usable,
-        remark=_compared(centres, mains, whole),
-        remarks=COMPARED,
+        remark=np.where(unlike.usable, _compared(centres, mains, whole), len(COMPARED)).astype(np.intp),
+        remarks=(*(_APART + how for how in COMPARED), NOT_MODELLED),
     )
 
+
+_APART: Final = (
+    "direct sound {direct:.1f} dB, sound power {power:.1f} dB apart; voicing {voicing:.1f} dB (assumed), "
+    "{voicing_share:.0%} of the square"
+)
+
+NOT_MODELLED: Final = "its drivers or the mains' aren't described, so nothing was modelled; a range is assumed"
 
 COMPARED: Final = (
     "",
@@ -265,6 +271,11 @@ MODEL_DOUBT: Final = 0.3
 
 DRIVER_DOUBT: Final = 0.3
 """By this share coverage may be off where no datasheet gave layout, sizes, tweeter and crossovers. Assumed."""
+
+
+_AT_WORST: Final = "worst regular seat, smoothed as the ear hears: {spread:.1f} dB rms, deepest dip {dip:.1f} dB"
+
+UNHEARD: Final = "its drivers aren't described, so nothing was modelled; a range is assumed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -314,13 +325,13 @@ def coverage_of(heard: Heard, seats: Seats) -> CriterionValues:
             np.where(known, most * (1 + doubt), UNTOLD_COVERAGE[2]),
             np.where(heard.around, 1.0, np.where(heard.sound.usable, heard.sound.stated, 0.0)),
             "modelled",
-            "worst regular seat, smoothed as the ear hears: {spread:.1f} dB rms, deepest dip {dip:.1f} dB",
-            spread=worst.spread,
-            dip=worst.dip,
+            "",
+            spread=np.where(known, worst.spread, np.nan),
+            dip=np.where(known, worst.dip, np.nan),
         ),
         measured=heard.around,
-        remark=heard.around.astype(np.intp),
-        remarks=("", "; from its measured set of angles"),
+        remark=np.select([heard.around, known], [1, 0], 2).astype(np.intp),
+        remarks=(_AT_WORST, _AT_WORST + "; from its measured set of angles", UNHEARD),
     )
 
 

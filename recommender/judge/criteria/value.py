@@ -25,8 +25,9 @@ UNTOLD_SHORTFALL: Final = 3.0
 """Headroom that is taken where no amplifier is described [dB]: the middle of the scale, its range the whole scale."""
 
 
-UNTOLD_RATIO: Final = (0.5, 0.75, 1.0)
-"""Low, likely and high price against a main's where one of the two isn't known [1]: the scale and its middle."""
+UNTOLD_RATIO: Final = (0.5, 1.5, 2.0)
+"""Low, likely and high price against a main's where one of the two isn't known [1]: within the share, the middle of the
+scale, its end. Beyond either end nothing changes in the score."""
 
 
 def headroom(boxes: Boxes, drive: Drive, peaks: Peaks) -> CriterionValues:
@@ -70,8 +71,13 @@ def balance(price: FloatArray, main_price: FloatArray) -> CriterionValues:
         "",
     )
     untold = np.broadcast_to(np.isnan(main_price)[:, None], ratio.shape)
-    words = ("{value:.2f} of the price of one main", "the price of one main isn't known")
-    return replace(values, remark=untold.astype(np.intp), remarks=words)
+    own = np.broadcast_to(np.isnan(price), ratio.shape) | (unknown & ~untold)
+    words = (
+        "{value:.2f} of the price of one main",
+        "the price of one main isn't known",
+        "its price in the mains' currency isn't known",
+    )
+    return replace(values, remark=np.select([untold, own], [1, 2], 0).astype(np.intp), remarks=words)
 
 
 def f3_range(low_limit: FloatArray, drop: FloatArray, sealed: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:

@@ -129,7 +129,7 @@ def ask(engine: Engine, *places: str, room: str = ROOM, **question: object) -> A
     """The advice for the plain room with some places."""
     surveyed = room_from_toml(room + "".join(places), "test")
     with reading(engine) as session:
-        answer, _ = match(session, Question("Alder Croft Flint Tower", surveyed, **question))  # type: ignore[arg-type]  # keywords of Question, checked at run time
+        answer, _ = match(session, Question(room=surveyed, **{"mains": "Alder Croft Flint Tower"} | question))  # type: ignore[arg-type]  # keywords of Question, checked at run time
     return answer
 
 

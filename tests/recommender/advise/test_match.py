@@ -14,6 +14,7 @@ from tests.recommender.advise.scenarios import (
     STACKED,
     TOP,
     WIDE,
+    account,
     ask,
     criterion,
     fill,
@@ -273,3 +274,17 @@ def test_the_front_around_a_box_counts_in_a_bay_only(engine: Engine) -> None:
     bay, top = (criterion(standing(ask(engine, place), "Stacked"), "surroundings") for place in (BAY, TOP))
     assert (bay.inputs["front"] or 0.0) > 0.0
     assert top.inputs["front"] == 0.0
+
+
+def test_a_centre_is_no_main_unless_it_is_offered_as_one(engine: Engine) -> None:
+    fill(engine, record(WIDE), record(STACKED))
+    with pytest.raises(BadInput, match=r"offered as centre, not as a main.*roles=main;centre"):
+        ask(engine, TOP, mains="Alder Croft Flint Wide")
+    fill(engine, record(WIDE, roles="main;centre"))
+    assert ranked(ask(engine, TOP, mains="Alder Croft Flint Wide"))
+
+
+def test_a_main_as_its_own_candidate_is_told_to_be_a_third_one(engine: Engine) -> None:
+    fill(engine, record(WIDE))
+    assert "third one" in account(engine, "Alder Croft Flint Tower", BEHIND).cautions[0]
+    assert not any("third one" in caution for caution in account(engine, "Alder Croft Flint Wide", TOP).cautions)

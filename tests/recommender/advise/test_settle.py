@@ -64,7 +64,7 @@ def test_filling_in_an_unknown_narrows_the_interval(engine: Engine) -> None:
 
 
 def test_the_first_place_falls_when_the_weight_of_coverage_goes(engine: Engine) -> None:
-    fill(engine, record(WIDE, price="650"), record(STACKED, price="500"))
+    fill(engine, record(WIDE, price="500"), record(STACKED, price="700"))
     survival = ask(engine, TOP).survival
     assert survival is not None
     assert survival.rival == "Alder Croft Flint Wide"

@@ -1,0 +1,83 @@
+"""Answers that were missed: a phantom for a weak best, a second pair, a bung, the question to answer first."""
+
+from __future__ import annotations
+
+from sqlalchemy import Engine
+
+from tests.recommender.advise.scenarios import (
+    BAY,
+    ROOM,
+    STACKED,
+    TOP,
+    TOWER,
+    WIDE,
+    account,
+    ask,
+    criterion,
+    fill,
+    record,
+    ruled_out,
+)
+from triptych.catalog.database.models import Grade
+from triptych.catalog.stock.desk import Request, receive
+
+SEATS = ROOM.split("[[seat]]")
+ALONE = "[[seat]]".join([SEATS[0], next(seat for seat in SEATS[1:] if "primary" in seat)])
+ONE_SEAT = ALONE.split("[amplifier]")[0] + "[amplifier]" + ROOM.split("[amplifier]")[1]
+
+
+def kinds(engine: Engine, *places: str, room: str = ONE_SEAT) -> set[str]:
+    return {piece.kind for piece in ask(engine, *places, room=room).advice}
+
+
+def test_a_phantom_hangs_on_weakness_on_the_axis_and_not_on_price_or_score(engine: Engine) -> None:
+    open_room = ONE_SEAT.replace("centre = 700\n", "")
+    fill(engine, record(WIDE, price="3000", family="Own"))
+    assert "phantom" not in kinds(engine, TOP, room=open_room)
+    fill(engine, record(WIDE, price="300", low_limit="140", low_limit_drop="3"))
+    assert "phantom" in kinds(engine, TOP, room=open_room)
+
+
+def test_a_bung_that_the_gate_asks_for_is_in_for_the_score_too(engine: Engine) -> None:
+    fill(engine, record(WIDE, port_location="rear", bung="yes"))
+    plugged = criterion(account(engine, "Alder Croft Flint Wide", BAY).ranked[0], "surroundings")
+    fill(engine, record(WIDE, enclosure="sealed", port_location="none", port_diameter="", bung=""))
+    sealed = criterion(account(engine, "Alder Croft Flint Wide", BAY).ranked[0], "surroundings")
+    fill(engine, record(WIDE, port_location="rear", bung="no"))
+    unplugged = criterion(account(engine, "Alder Croft Flint Wide", BAY).ranked[0], "surroundings")
+    assert plugged.value == sealed.value < unplugged.value
+
+
+def test_a_third_main_sold_in_pairs_only_is_told_where_it_would_stand_free(engine: Engine) -> None:
+    fill(engine, record({**TOWER, "sold_as": "pair"}), record(WIDE))
+    high = ROOM.replace('bottom = "820 mm"', 'bottom = "1300 mm"')
+    stand = TOP.replace('kind = "top"', 'kind = "stand"').replace('base = "520 mm"', 'base = "0 mm"')
+    stand = stand.replace('front = "450 mm"', 'front = "700 mm"').replace('depth = "450 mm"', 'depth = "700 mm"')
+    told = [piece.why for piece in ask(engine, stand, room=high).advice if piece.kind == "third_main"]
+    assert any("buy a second pair" in why for why in told)
+
+
+def test_where_all_wait_the_question_that_admits_most_is_told(engine: Engine) -> None:
+    hot = TOP + 'hot = "yes"\n'
+    fill(engine, record(WIDE), record({**WIDE, "model": "Other"}))
+    (none,) = [piece.why for piece in ask(engine, hot).advice if piece.kind == "none"]
+    assert "2 of 2" in none
+    assert "How warm does it get there" in none
+
+
+def test_a_question_about_the_room_is_told_once(engine: Engine) -> None:
+    fill(engine, record(WIDE), record({**WIDE, "model": "Other"}), record(STACKED, impedance_nominal=""))
+    questions = ask(engine, TOP + 'hot = "yes"\n').questions
+    (heat,) = [one for one in questions if "How warm" in one.question]
+    assert (heat.about, heat.speaker) == ("room", None)
+    groups = [("mains", "room", "candidate").index(one.about) for one in questions]
+    assert groups == sorted(groups)
+
+
+def test_a_free_unit_of_another_grade_is_told_where_none_is_new(engine: Engine) -> None:
+    fill(engine, record(WIDE), record(STACKED))
+    receive(engine, Request("Alder Croft Flint Wide", "shop", 2, grade=Grade.OPEN_BOX))
+    answer = ask(engine, TOP, in_stock=True)
+    told = [reason.why for reason in ruled_out(answer, "Wide").reasons if reason.gate == "supply"]
+    assert told
+    assert all("open box: 2 free" in why for why in told)

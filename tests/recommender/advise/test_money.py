@@ -1,0 +1,65 @@
+"""Money in the score: up to the centre's share no price counts, above it every unit does, and never for a candidate."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from sqlalchemy import Engine
+
+from tests.recommender.advise.scenarios import ROOM, STACKED, TOP, WIDE, ask, criterion, fill, ranked, record, standing
+from triptych.recommender.advise.advice import Advice
+
+MAIN = 600
+"""The price of one of the mains of the scenarios [EUR]."""
+
+prices = st.integers(100, 5_000)
+
+
+def priced(engine: Engine, price: int | str) -> Advice:
+    fill(engine, record(WIDE, price="400"), record(STACKED, price=str(price)))
+    return ask(engine, TOP, room=ROOM.replace("centre = 700\n", ""))
+
+
+@given(low=prices, high=prices)
+@settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
+def test_a_higher_price_never_raises_score_interval_or_rank(engine: Engine, low: int, high: int) -> None:
+    low, high = sorted((low, high))
+    cheap, dear = priced(engine, low), priced(engine, high)
+    one, other = standing(cheap, "Stacked"), standing(dear, "Stacked")
+    assert (other.score, other.score_low, other.score_high) <= (one.score, one.score_low, one.score_high)
+    assert other.rank >= one.rank
+    assert standing(cheap, "Wide").score == standing(dear, "Wide").score
+
+
+def test_up_to_its_share_no_price_counts_and_at_twice_it_is_worst(engine: Engine) -> None:
+    found = {price: criterion(standing(priced(engine, price), "Stacked"), "balance") for price in (100, 300, MAIN)}
+    assert {one.utility for one in found.values()} == {1.0}
+    above = [criterion(standing(priced(engine, MAIN * part // 4), "Stacked"), "balance").utility for part in (5, 6, 8)]
+    assert above == [pytest.approx(0.75), pytest.approx(0.5), pytest.approx(0.02)]
+
+
+def test_a_price_left_out_is_no_help_and_its_interval_holds_every_price(engine: Engine) -> None:
+    silent = standing(priced(engine, ""), "Stacked")
+    told = [standing(priced(engine, price), "Stacked").score for price in (100, 600, 900, 1200, 4000)]
+    assert silent.score_low - 1e-9 <= min(told)
+    assert max(told) <= silent.score_high + 1e-9
+    # the middle of the results that prices from within the share to far above twice it have
+    assert silent.score <= sorted(told)[len(told) // 2] + 1e-9
+
+
+@pytest.mark.parametrize("dearer", ["A", "B"])
+def test_of_twins_the_cheaper_comes_first(engine: Engine, dearer: str) -> None:
+    twins = [record(STACKED, model=model, price="590" if model == dearer else "380") for model in "AB"]
+    fill(engine, *twins)
+    assert ranked(ask(engine, TOP)) == ["B" if dearer == "A" else "A", dearer]
+
+
+def test_a_centre_far_below_its_share_says_what_more_would_buy(engine: Engine) -> None:
+    fill(engine, record(WIDE, price="200"), record(STACKED, price="500"))
+    (told,) = [one for one in ask(engine, TOP, budget=300.0, currency="EUR").advice if one.kind == "within_share"]
+    assert "up to 600.00" in told.why
+    assert "Stacked at 500.00 scores" in told.why
+    fill(engine, record(STACKED, price="200"), record(WIDE, price="500"))
+    (told,) = [one for one in ask(engine, TOP).advice if one.kind == "within_share"]
+    assert "nothing dearer scores more" in told.why
