@@ -167,7 +167,7 @@ def _check_mapping(renamed: Mapping[str, str]) -> None:
 
 @dataclass(frozen=True, slots=True)
 class _Sheet:
-    """A table whose header is read: where each column stands, its decimal mark and unit, what is wrong with its header."""
+    """A table whose header is read: where each column stands, its decimal mark and unit, and what is wrong there."""
 
     table: Table
     width: int
