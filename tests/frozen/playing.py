@@ -151,7 +151,7 @@ def play(scenario: Scenario, called: str) -> dict[str, str]:
 
 
 def _played(scenario: Scenario, called: str) -> dict[str, str]:
-    transcript: list[str] = []
+    told_lines: list[str] = []
     kept: dict[str, str] = {}
     moment = START
     for step in scenario.steps:
@@ -165,8 +165,8 @@ def _played(scenario: Scenario, called: str) -> dict[str, str]:
             told = told._replace(out=f"(in {step.name}.json)\n")
         assert not files.keys() & kept.keys(), f"{step.words}: one file is kept twice"
         kept |= files
-        transcript.append(_lines(step, told))
-    return {f"{called}.txt": "\n".join(transcript), **kept}
+        told_lines.append(_lines(step, told))
+    return {f"{called}.txt": "\n".join(told_lines), **kept}
 
 
 def _lines(step: Step, told: Told) -> str:

@@ -275,7 +275,7 @@ DRIVER_DOUBT: Final = 0.3
 
 _AT_WORST: Final = "worst regular seat, smoothed as the ear hears: {spread:.1f} dB rms, deepest dip {dip:.1f} dB"
 
-UNHEARD: Final = "its drivers aren't described, so nothing was modelled; a range is assumed"
+UNHEARD_TIMBRE: Final = "its drivers aren't described, so nothing was modelled; a range is assumed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -331,7 +331,7 @@ def coverage_of(heard: Heard, seats: Seats) -> CriterionValues:
         ),
         measured=heard.around,
         remark=np.select([heard.around, known], [1, 0], 2).astype(np.intp),
-        remarks=(_AT_WORST, _AT_WORST + "; from its measured set of angles", UNHEARD),
+        remarks=(_AT_WORST, _AT_WORST + "; from its measured set of angles", UNHEARD_TIMBRE),
     )
 
 
