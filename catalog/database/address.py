@@ -165,7 +165,8 @@ def refuse_slip(path: Path, *, named: bool) -> None:
 def _near(path: Path) -> Iterator[Path]:
     """Databases beside a path whose names an edit or two turns into its own; digits tell names apart."""
     for other in sorted(path.parent.iterdir()):
-        if other.is_file() and _alike(path, other) and _is_sqlite(other):
+        # another program may have made the very file a moment ago
+        if other != path and other.is_file() and _alike(path, other) and _is_sqlite(other):
             yield other
 
 

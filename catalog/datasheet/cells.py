@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import groupby
 from typing import Final
 
 from triptych.catalog.datasheet.text import folded
@@ -32,11 +31,6 @@ class Cell:
         """Where it ends in the text."""
         return self.start + len(self.text)
 
-    @property
-    def middle(self) -> float:
-        """Where its middle stands in its line."""
-        return self.column + len(self.text) / 2
-
 
 @dataclass(frozen=True, slots=True)
 class Line:
@@ -59,11 +53,6 @@ class Line:
 def lines(text: str) -> list[Line]:
     """Return the lines of a text with their cells; a line of rules alone counts for an empty one."""
     return [_line(match[0].rstrip("\r\n\v\f\x85\u2028\u2029"), match.start()) for match in _LINE.finditer(text)]
-
-
-def paragraphs(found: Sequence[Line]) -> list[list[Line]]:
-    """Return the lines between blank ones."""
-    return [list(group) for some, group in groupby(found, key=lambda line: bool(line.cells)) if some]
 
 
 def _line(text: str, start: int) -> Line:

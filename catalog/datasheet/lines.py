@@ -62,11 +62,6 @@ class Block:
         """What it speaks of."""
         return {entry.topic.removeprefix(OWN) for entry in self.entries if entry.topic}
 
-    @property
-    def named(self) -> bool:
-        """Whether it says which loudspeaker it is."""
-        return self.heading is not None or bool(self.topics & {"maker", "model"})
-
 
 def blocks(text: str) -> list[Block]:
     """Return the loudspeakers of a text in which no layout shows several.

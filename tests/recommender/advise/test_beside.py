@@ -76,11 +76,9 @@ def compared(seeded: Engine, room: str) -> int:
                     assert centre is None or whole[at, centre] == -np.inf
                 elif centre is not None:
                     count += 1
-                    # a plan adds tax in whole cents, a match in floats
-                    taxed = {ground.catalogue.asked.tax[one] for one in (row, stage.centre.rows[centre])}
                     score = account.result.best_score[candidate]
-                    exact = score if taxed == {"included"} else pytest.approx(score, rel=1e-12)
-                    assert whole[at, centre] == exact, (at, account.name(candidate))
+                    # sums of a run of pairs go in another order than those of one pair, and a plan adds tax in cents
+                    assert whole[at, centre] == pytest.approx(score, rel=1e-9), (at, account.name(candidate))
                     placed, option = stage.pairs.best_place(at, centre), account.found[account.result.best[candidate]]
                     assert placed is not None
                     assert (placed[0].place, placed[0].pose) == (option.place.name, option.pose)
