@@ -33,9 +33,7 @@ def seeded(seeded_template: Path, tmp_path_factory: pytest.TempPathFactory) -> E
 
 
 @pytest.mark.parametrize("room", ["Mill House", "Sail Loft"])
-def test_every_pair_of_a_plan_has_the_score_and_the_place_that_match_gives_it(
-    seeded: Engine, room: str
-) -> None:
+def test_every_pair_of_a_plan_has_the_score_and_the_place_that_match_gives_it(seeded: Engine, room: str) -> None:
     assert compared(seeded, room) > 200
 
 
@@ -77,7 +75,7 @@ def compared(seeded: Engine, room: str) -> int:
                 elif centre is not None:
                     count += 1
                     score = account.result.best_score[candidate]
-                    # responses are in single precision, summed in another order in a run of pairs; a plan adds tax in cents
+                    # responses are in single precision, summed in runs of pairs; a plan adds tax in cents
                     assert whole[at, centre] == pytest.approx(score, rel=1e-6), (at, account.name(candidate))
                     placed, option = stage.pairs.best_place(at, centre), account.found[account.result.best[candidate]]
                     assert placed is not None
