@@ -31,7 +31,7 @@ BROWSER_TESTS = "*_in_browser.py"
 """Tests that drive a headless Chromium. They are left out, and said to be, where there is none and none is demanded."""
 
 
-SLOW = ("server", "browser", "crowd", "plan", "examples", "processes", "migration")
+SLOW = ("whole", "server", "browser", "crowd", "plan", "examples", "processes", "migration")
 """Each of these marks makes a test slow as well; pyproject.toml says what they mean."""
 
 QUICK = "not slow"

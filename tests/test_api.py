@@ -18,6 +18,8 @@ import pytest
 import triptych
 from triptych.catalog.errors import BadInput, CatalogError, NotFound
 
+pytestmark = pytest.mark.whole
+
 PAGE = Path(__file__).parents[1] / "recommender" / "API.md"
 STEP = re.compile(r"(^```python\n(.*?)^```\n+```text\n)(.*?)(^```)", re.MULTILINE | re.DOTALL)
 

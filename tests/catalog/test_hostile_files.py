@@ -14,6 +14,8 @@ from tests.catalog.hostile_files import HOSTILE, RECORDS, dump, mutants, outcome
 from triptych.catalog.database.engine import open_catalogue, writing
 from triptych.catalog.database.writes import save_loudspeakers
 
+pytestmark = pytest.mark.whole
+
 LONGEST = 6.0
 """What any of these files may take of one core. [s]."""
 

@@ -21,6 +21,8 @@ from triptych.catalog.stock.proof import check
 from triptych.catalog.stock.quotes import Item
 from triptych.catalog.stock.reading import offers
 
+pytestmark = pytest.mark.whole
+
 
 def test_a_quote_becomes_reservations_and_then_sales_at_its_prices(engine: sa.Engine) -> None:
     with writing(engine) as session:

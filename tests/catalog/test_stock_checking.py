@@ -21,6 +21,8 @@ from triptych.catalog.stock import quotes
 from triptych.catalog.stock.proof import check
 from triptych.catalog.stock.proof_lines import Finding
 
+pytestmark = pytest.mark.whole
+
 
 @contextmanager
 def _unguarded(engine: sa.Engine) -> Iterator[Any]:

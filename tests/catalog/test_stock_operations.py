@@ -23,6 +23,8 @@ from triptych.catalog.stock.proof import check
 from triptych.catalog.stock.reading import ledger, reservations, stock_list
 from triptych.catalog.stock.suppliers import cancel_order, order, save_supplier
 
+pytestmark = pytest.mark.whole
+
 
 def test_units_move_at_once_or_by_way_of_a_van(engine: sa.Engine) -> None:
     with writing(engine) as session:

@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
+import pytest
 import sqlalchemy as sa
 from hypothesis import given
 from hypothesis import strategies as st
@@ -30,6 +31,8 @@ from triptych.catalog.stock.availability import (
     promises,
 )
 from triptych.catalog.stock.suppliers import order, save_supplier
+
+pytestmark = pytest.mark.whole
 
 TODAY = datetime.now(UTC).date()
 

@@ -14,6 +14,8 @@ import pytest
 from tests.frozen.playing import ANSWERS, alike, differences, leaves, play, stored
 from tests.frozen.scenarios import SCENARIOS
 
+pytestmark = pytest.mark.whole
+
 
 @pytest.mark.parametrize("name", SCENARIOS)
 def test_the_answers_are_those_kept(name: str) -> None:

@@ -14,6 +14,8 @@ from typing import Final, NamedTuple
 
 import pytest
 
+pytestmark = pytest.mark.whole
+
 ROOT: Final = Path(__file__).parents[2]
 HOUSES: Final = ("catalog", "recommender")
 

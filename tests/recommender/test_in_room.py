@@ -27,6 +27,8 @@ from triptych.recommender.scene.arrays import Boxes, FloatArray, Loading, PlaceF
 from triptych.recommender.scene.boundaries import centre_images, floor_elevation, mains_images
 from triptych.recommender.scene.hearing import Voices, at_seats, downward, free_air, mains_downward, mains_sound
 
+pytestmark = pytest.mark.whole
+
 SEATS = scenes.seats((0.0, -1.0, 1.2))
 TOP = scenes.place("top", base=0.55, front=0.45)
 UPRIGHT: dict[str, Any] = {"lying": False, "width": 0.2, "height": 0.4, "axis": 0.3}

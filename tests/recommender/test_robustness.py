@@ -10,6 +10,8 @@ from scipy.optimize import linprog
 
 from triptych.recommender.judge.robustness import smallest_change
 
+pytestmark = pytest.mark.whole
+
 NAMES = ("a", "b", "c", "d")
 UTILITY = st.floats(0.02, 1.0)
 

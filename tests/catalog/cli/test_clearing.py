@@ -16,6 +16,8 @@ from tests.catalog.datasheet.corpus_check import CORPUS
 from triptych.catalog.cli import datasheet, options, speaker
 from triptych.recommender.api import open_catalogue
 
+pytestmark = pytest.mark.whole
+
 Run = Callable[..., Any]
 WREN = "Maker: Oatfell\nSeries: Linden\nModel: Wren\nRoles: centre\n"
 

@@ -15,6 +15,8 @@ import pytest
 
 from tests.catalog.stock_shop import CENTRE, EVIL, LAST, TOWER
 
+pytestmark = pytest.mark.whole
+
 Run = Callable[..., Any]
 HEAVY = {"sqlalchemy", "alembic", "pandas", "numpy", "scipy", "openpyxl", "rich", "psycopg"}
 FAR = "2999-12-31"

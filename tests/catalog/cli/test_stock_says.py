@@ -17,6 +17,8 @@ import pytest
 
 from tests.catalog.stock_shop import CENTRE, LAST, TOWER
 
+pytestmark = pytest.mark.whole
+
 Run = Callable[..., Any]
 AT = ("--location", "shop")
 

@@ -11,6 +11,8 @@ import pytest
 
 from tests.catalog.stock_shop import CENTRE, LAST, TOWER
 
+pytestmark = pytest.mark.whole
+
 Run = Callable[..., Any]
 FAR = "2999-12-31"
 

@@ -20,6 +20,8 @@ from triptych.recommender.advise.curve_account import account_of
 from triptych.recommender.advise.curve_arrays import gridded, prepare
 from triptych.recommender.physics import curve
 
+pytestmark = pytest.mark.whole
+
 FREQUENCY = tuple(np.geomspace(30.0, 20_000.0, 120).tolist())
 TOWER_NAME, WIDE_NAME = "Alder Croft Flint Tower", "Alder Croft Flint Wide"
 

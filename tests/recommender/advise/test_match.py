@@ -26,6 +26,8 @@ from tests.recommender.advise.scenarios import (
 )
 from triptych.catalog.errors import BadInput, NotFound
 
+pytestmark = pytest.mark.whole
+
 
 def test_the_wide_two_way_loses_the_outer_seats_to_the_stacked_three_way(engine: Engine) -> None:
     fill(engine, record(WIDE), record(STACKED))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from sqlalchemy import Engine
 
 from tests.recommender.advise.scenarios import (
@@ -20,6 +21,8 @@ from tests.recommender.advise.scenarios import (
 )
 from triptych.catalog.database.models import Grade
 from triptych.catalog.stock.desk import Request, receive
+
+pytestmark = pytest.mark.whole
 
 SEATS = ROOM.split("[[seat]]")
 ALONE = "[[seat]]".join([SEATS[0], next(seat for seat in SEATS[1:] if "primary" in seat)])

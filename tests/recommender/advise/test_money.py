@@ -10,6 +10,8 @@ from sqlalchemy import Engine
 from tests.recommender.advise.scenarios import ROOM, STACKED, TOP, WIDE, ask, criterion, fill, ranked, record, standing
 from triptych.recommender.advise.advice import Advice
 
+pytestmark = pytest.mark.whole
+
 MAIN = 600
 """The price of one of the mains of the scenarios [EUR]."""
 

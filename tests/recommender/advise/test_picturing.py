@@ -19,6 +19,8 @@ from triptych.recommender.advise.picturing import Dossier, dossier, fitting
 from triptych.recommender.drawing.floor_plan import DrawnSeat
 from triptych.recommender.physics import erb
 
+pytestmark = pytest.mark.whole
+
 BENCH = TOP.replace('depth = "450 mm"', 'depth = "1.2 m"').replace(
     'front = "450 mm"', 'front = "1.2 m"\nsetback = "700 mm"'
 )

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from math import log
 
+import pytest
 from sqlalchemy import Engine
 
 from tests.recommender.advise.scenarios import BEHIND, ROOM, STACKED, TOP, WIDE, account, ask, criterion, fill, record
 from triptych.recommender.advise.advice import Standing
 from triptych.recommender.report.reasons import rival, strengths, weaknesses
+
+pytestmark = pytest.mark.whole
 
 NO_DRIVERS = {"layout": "", "woofer_size": "", "woofer_count": "", "woofer_spacing": "", "tweeter_size": ""}
 NO_DRIVERS |= {"midrange_size": "", "midrange_count": "", "crossover": "", "tweeter_type": ""}

@@ -12,6 +12,8 @@ from triptych.catalog.files.rooms import room_from_toml
 from triptych.recommender.advise.compare import Comparison, compare
 from triptych.recommender.advise.match import Question
 
+pytestmark = pytest.mark.whole
+
 
 def side_by_side(engine: Engine, *models: str, places: str = TOP) -> Comparison:
     question = Question("Alder Croft Flint Tower", room_from_toml(ROOM + places, "test"))

@@ -21,6 +21,8 @@ from tests.recommender.advise.scenarios import (
 from triptych.catalog.errors import BadInput
 from triptych.recommender.advise.advice import Advice
 
+pytestmark = pytest.mark.whole
+
 BARE = {"maker": "Alder Croft", "series": "Flint", "model": "Bare", "roles": "centre"}
 
 

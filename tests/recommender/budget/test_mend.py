@@ -14,6 +14,8 @@ from triptych.recommender.money.budget.check import check
 from triptych.recommender.money.budget.mend import MendOutcome, mend, must_demands
 from triptych.recommender.money.budget.rules import RULE_SETS, Duty, RuleSet
 
+pytestmark = pytest.mark.whole
+
 PIECES = {"mains": 2, "centre": 1, "surrounds": 2, "sub": 1, "accessories": 1}
 SETS = st.sampled_from(list(RULE_SETS.values()))
 

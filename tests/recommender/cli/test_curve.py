@@ -18,6 +18,8 @@ from typer.testing import CliRunner, Result
 from triptych.recommender.cli import app as main_app
 from triptych.recommender.cli import curve
 
+pytestmark = pytest.mark.whole
+
 CENTRE, MAINS = "Bramble Thatch Trivet Wide Centre", "Bramble Thatch Trivet Tower"
 FREQUENCY = np.geomspace(25.0, 20_000.0, 150)
 AXIS = 86.0 + 1.5 * np.sin(4.0 * np.log2(FREQUENCY / 1000.0)) - 10.0 * np.log10(1.0 + (50.0 / FREQUENCY) ** 8)

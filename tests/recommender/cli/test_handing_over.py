@@ -20,6 +20,8 @@ from triptych.catalog.database import as_built
 from triptych.catalog.errors import DatabaseProblem
 from triptych.recommender.cli import report, sheet, verify
 
+pytestmark = pytest.mark.whole
+
 CENTRE = "Bramble Thatch Trivet Stacked Centre"
 
 

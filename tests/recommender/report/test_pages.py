@@ -21,6 +21,8 @@ from triptych.recommender.drawing.drawn_numbers import Unit
 from triptych.recommender.report.client_report import report_page
 from triptych.recommender.report.fit_sheet import NAME, cut, sheet_page
 
+pytestmark = pytest.mark.whole
+
 
 @pytest.fixture(params=HARD, ids=list(HARD))
 def hard(request: pytest.FixtureRequest, sqlite_path: Path) -> Iterator[tuple[sa.Engine, str]]:

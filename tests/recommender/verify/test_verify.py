@@ -11,6 +11,8 @@ from triptych.recommender.verify.filters import BOOST, CUT, TILT, Filter, Shape,
 from triptych.recommender.verify.trio import SeatCurve, trio
 from triptych.recommender.verify.verification import Predicted, verify
 
+pytestmark = pytest.mark.whole
+
 BAND = (GRID >= 200) & (GRID <= 10000)
 
 
