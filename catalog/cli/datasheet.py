@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from triptych.catalog.database.changes import Changes
     from triptych.catalog.database.reads import Stored
-    from triptych.catalog.datasheet import Field, Sheet, SheetRecord
+    from triptych.catalog.datasheet import ReadField, ReadSheet, SheetRecord
     from triptych.catalog.records import LoudspeakerRecord
 
 app = options.application("Datasheets: read what a maker prints, with flags for what is inferred or refused.")
@@ -74,7 +74,7 @@ def _answer(text: str) -> tuple[str, str]:
     return name.strip(), value.strip()
 
 
-def read_file(file: str, given: Mapping[str, str] | None = None) -> Sheet:
+def read_file(file: str, given: Mapping[str, str] | None = None) -> ReadSheet:
     """Return what a text, a page or a PDF says, and a person beside it; `-` is stdin.
 
     Raises
@@ -107,7 +107,7 @@ def _text(content: bytes, file: str) -> str:
 
 
 def record_each(
-    sheet: Sheet, file: str, given: Mapping[str, str], stored: Mapping[str, Stored] | None = None
+    sheet: ReadSheet, file: str, given: Mapping[str, str], stored: Mapping[str, Stored] | None = None
 ) -> list[LoudspeakerRecord]:
     """Return the record of every loudspeaker of a sheet, or say what each is short of.
 
@@ -159,7 +159,7 @@ def read_one(file: str, given: Mapping[str, str]) -> LoudspeakerRecord:
     return record
 
 
-def _save(engine: Engine, sheet: Sheet, file: str, given: Mapping[str, str], *, yes: bool, clear: bool) -> None:
+def _save(engine: Engine, sheet: ReadSheet, file: str, given: Mapping[str, str], *, yes: bool, clear: bool) -> None:
     from triptych.catalog.database.changes import changes_of, checked, refuse_overtaken
     from triptych.catalog.database.engine import reading, writing
     from triptych.catalog.database.reads import stored_by_key
@@ -187,7 +187,7 @@ def _save(engine: Engine, sheet: Sheet, file: str, given: Mapping[str, str], *, 
     tell(f"added {saved.added}, changed {saved.changed}, unchanged {saved.unchanged}: {names}")
 
 
-def _tell_kept(sheet: Sheet, given: Mapping[str, str], stored: Mapping[str, Stored]) -> None:
+def _tell_kept(sheet: ReadSheet, given: Mapping[str, str], stored: Mapping[str, Stored]) -> None:
     """Tell what is known and stays, because the sheet's own word for it could not be read."""
     from triptych.catalog.database.rows import name_key
     from triptych.catalog.datasheet.storing import name_of
@@ -216,7 +216,7 @@ def _refuse_cleared(changes: Changes, given: Mapping[str, str], *, clear: bool) 
         raise BadInput("nothing stored; give the figures, leave their --set out, or add --clear")
 
 
-def _show(sheet: Sheet, style: Style) -> None:
+def _show(sheet: ReadSheet, style: Style) -> None:
     if style is Style.JSON:
         options.print_json(sheet.as_json())
     elif style is Style.CSV:
@@ -227,14 +227,14 @@ def _show(sheet: Sheet, style: Style) -> None:
         _print_rest(sheet)
 
 
-def _print_csv(sheet: Sheet) -> None:
+def _print_csv(sheet: ReadSheet) -> None:
     rows: list[Sequence[str]] = [("loudspeaker", "column", "value", "unit", "status", "flags", "raw")]
     for number, record in enumerate(sheet.records, 1):
         rows += [(str(number), *_cells(name, field)) for name, field in record.fields.items()]
     options.print_csv(rows)
 
 
-def _cells(name: str, field: Field) -> tuple[str, ...]:
+def _cells(name: str, field: ReadField) -> tuple[str, ...]:
     from triptych.catalog.fields import COLUMNS
 
     text, unit = COLUMNS[name].text(field.value), COLUMNS[name].unit or ""
@@ -257,7 +257,7 @@ def _print_record(record: SheetRecord, number: int | None) -> None:
             typer.echo(options.harmless(f"  {line}"))
 
 
-def _print_rest(sheet: Sheet) -> None:
+def _print_rest(sheet: ReadSheet) -> None:
     """Print what is about no loudspeaker, and each number not read of lines that were."""
     from triptych.catalog.datasheet.result import left_out
 

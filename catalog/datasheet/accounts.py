@@ -10,7 +10,7 @@ from enum import Enum
 from fractions import Fraction
 from typing import Any, Final
 
-from triptych.catalog.datasheet.result import Fate, Field, Number, SheetRecord, Status
+from triptych.catalog.datasheet.result import Fate, ReadField, ReadStatus, SheetNumber, SheetRecord
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.numerals import LONGEST_NUMERAL, NUMERAL, VULGAR, clean, numeral
 from triptych.catalog.quantities import Kind
@@ -32,13 +32,13 @@ class _Claim:
     start: int
     end: int
     column: str
-    field: Field
+    field: ReadField
     record: int
 
 
 def account(
     text: str, records: Sequence[SheetRecord], regions: Sequence[Sequence[tuple[int, int]]]
-) -> tuple[Number, ...]:
+) -> tuple[SheetNumber, ...]:
     """Return every number of a text with what became of it.
 
     Parameters
@@ -52,7 +52,7 @@ def account(
     """
     waiting = sorted(_claims(text, records, regions), key=lambda claim: claim.start, reverse=True)
     here: list[_Claim] = []
-    told: list[Number] = []
+    told: list[SheetNumber] = []
     for match in _NUMBER.finditer(text):
         while waiting and waiting[-1].start <= match.start():
             here.append(waiting.pop())
@@ -61,7 +61,7 @@ def account(
     return tuple(told)
 
 
-def _in_groups(text: str, match: re.Match[str], claims: Sequence[_Claim]) -> Iterator[Number]:
+def _in_groups(text: str, match: re.Match[str], claims: Sequence[_Claim]) -> Iterator[SheetNumber]:
     """A number whose thousands blanks part, or else each group of its digits as a number of its own."""
     whole = _told(text, match.start(), match.end(), claims)
     if whole.fate is not Fate.NOT_READ or " " not in match[0]:
@@ -102,28 +102,30 @@ def _holds(raw: str, cell: str) -> bool:
     return bool(bare) and (bare in whole or whole in bare or bare.replace(":", " ") in whole)
 
 
-def _told(text: str, start: int, end: int, claims: Sequence[_Claim]) -> Number:
+def _told(text: str, start: int, end: int, claims: Sequence[_Claim]) -> SheetNumber:
     here = [claim for claim in claims if claim.start <= start and end <= claim.end]
     values = _values(text, start, end)
-    for fate, statuses in ((Fate.FIGURE, (Status.READ,)), (Fate.INFERRED, (Status.INFERRED,))):
+    for fate, statuses in ((Fate.FIGURE, (ReadStatus.READ,)), (Fate.INFERRED, (ReadStatus.INFERRED,))):
         owners = [c for c in here if c.field.status in statuses and _is(c.column, c.field.value, values)]
         if owners:
             why = "; ".join(dict.fromkeys(flag for one in owners for flag in one.field.flags))
-            return Number(start, end, text[start:end], fate, tuple(dict.fromkeys(c.column for c in owners)), why)
+            return SheetNumber(start, end, text[start:end], fate, tuple(dict.fromkeys(c.column for c in owners)), why)
     named = [c for c in here if isinstance(c.field.value, str) and text[start:end] in c.field.value]
     if named:
-        return Number(start, end, text[start:end], Fate.NAME, (named[0].column,))
-    refused = [c for c in here if c.field.status is Status.REFUSED]
+        return SheetNumber(start, end, text[start:end], Fate.NAME, (named[0].column,))
+    refused = [c for c in here if c.field.status is ReadStatus.REFUSED]
     if refused:
         why = "; ".join(dict.fromkeys(flag for one in refused for flag in one.field.flags))
-        return Number(start, end, text[start:end], Fate.REFUSED, tuple(dict.fromkeys(c.column for c in refused)), why)
+        return SheetNumber(
+            start, end, text[start:end], Fate.REFUSED, tuple(dict.fromkeys(c.column for c in refused)), why
+        )
     also = [c for c in here if any(f.startswith("also stated") and text[start:end] in f for f in c.field.flags)]
     if also:
-        return Number(start, end, text[start:end], Fate.CONDITION, (also[0].column,), "also stated")
+        return SheetNumber(start, end, text[start:end], Fate.CONDITION, (also[0].column,), "also stated")
     beside = [c for c in here if c.column in ("sensitivity", "low_limit", "high_limit", "crossover", "crossover_order")]
     if beside and _CONDITION.match(text, end):
-        return Number(start, end, text[start:end], Fate.CONDITION, (beside[0].column,))
-    return Number(start, end, text[start:end], Fate.NOT_READ)
+        return SheetNumber(start, end, text[start:end], Fate.CONDITION, (beside[0].column,))
+    return SheetNumber(start, end, text[start:end], Fate.NOT_READ)
 
 
 def _values(text: str, start: int, end: int) -> list[Fraction]:

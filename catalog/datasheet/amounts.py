@@ -39,7 +39,7 @@ _COARSEST: Final = 1 / 8
 
 
 @dataclass(frozen=True, slots=True)
-class Amount:
+class WrittenAmount:
     """A number as printed; `numbers` are its readings as plain text, the decimal one first; `step` is in its unit."""
 
     printed: str
@@ -66,7 +66,7 @@ class Amount:
         return float(sum(Fraction(part) for part in self.numbers[reading].split() if part[0].isdigit()))
 
 
-def amounts(text: str, without: Sequence[str] = ()) -> list[Amount]:
+def amounts(text: str, without: Sequence[str] = ()) -> list[WrittenAmount]:
     """Return every number in folded text with the unit it carries.
 
     Parameters
@@ -85,17 +85,17 @@ def amounts(text: str, without: Sequence[str] = ()) -> list[Amount]:
 
 
 @lru_cache(maxsize=4096)
-def _found(text: str, without: tuple[str, ...]) -> tuple[Amount, ...]:
+def _found(text: str, without: tuple[str, ...]) -> tuple[WrittenAmount, ...]:
     """The same piece is looked at by several rules."""
     return tuple(_units_first(text, [found for match in _AMOUNT.finditer(text) for found in _amount(match, without)]))
 
 
-def _amount(match: re.Match[str], without: Sequence[str]) -> Iterator[Amount]:
+def _amount(match: re.Match[str], without: Sequence[str]) -> Iterator[WrittenAmount]:
     text, start = match.string, match.start()
     for whole, part, names in (("feet", "inches", ("ft", "in")), ("pounds", "ounces", ("lb", "oz"))):
         if match[whole]:
             number = f"{match[whole]} {names[0]} {_spaced(match[part])}"
-            yield Amount(match[0], start, match.end(), (number,), _step(match[part]), names[1])
+            yield WrittenAmount(match[0], start, match.end(), (number,), _step(match[part]), names[1])
             return
     printed = match["fraction"] or match["digits"]
     numbers = (_spaced(printed),) if match["fraction"] else readings(printed)
@@ -106,7 +106,9 @@ def _amount(match: re.Match[str], without: Sequence[str]) -> Iterator[Amount]:
         end = match.end()
     if numbers:
         unit = UNITS[word] if word else None
-        yield Amount(text[start:end], start, end, numbers, _step(printed), unit, _sign(text, start), "," in printed)
+        yield WrittenAmount(
+            text[start:end], start, end, numbers, _step(printed), unit, _sign(text, start), "," in printed
+        )
 
 
 def _label_in_disguise(match: re.Match[str]) -> bool:
@@ -153,7 +155,7 @@ def _sign(text: str, start: int) -> str:
     return sign if close and alone else ""
 
 
-def _units_first(text: str, found: list[Amount]) -> Iterator[Amount]:
+def _units_first(text: str, found: list[WrittenAmount]) -> Iterator[WrittenAmount]:
     """Give a bare number the unit that stands before it: 'lbs 31.4', 'mm 546'."""
     from dataclasses import replace
 
@@ -166,7 +168,7 @@ def _units_first(text: str, found: list[Amount]) -> Iterator[Amount]:
         yield replace(amount, unit=UNITS[word[1]]) if word and taken else amount
 
 
-def contexts(text: str, found: Sequence[Amount]) -> list[str]:
+def contexts(text: str, found: Sequence[WrittenAmount]) -> list[str]:
     """Return the words that belong to each amount: those after it up to a mark, and those before it from a mark on.
 
     Examples
@@ -210,7 +212,7 @@ def edge(text: str, start: int, end: int, leading: bool = False) -> int:
     return start if leading or re.search(r"[:=]\s*$", between) else end
 
 
-def joined(text: str, left: Amount, right: Amount) -> bool:
+def joined(text: str, left: WrittenAmount, right: WrittenAmount) -> bool:
     """Whether two amounts are one figure in two units: '546 mm (21.5 in)'."""
     between = text[left.end : right.start]
     return (

@@ -7,11 +7,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
-from triptych.catalog.datasheet.amounts import Amount, amounts, edge
+from triptych.catalog.datasheet.amounts import WrittenAmount, amounts, edge
 from triptych.catalog.datasheet.draft import Band, Draft
-from triptych.catalog.datasheet.lines import Entry
-from triptych.catalog.datasheet.readings import Reading, resolve
-from triptych.catalog.datasheet.words import IN_ROOM
+from triptych.catalog.datasheet.lines import SheetEntry
+from triptych.catalog.datasheet.readings import UnitReading, resolve
+from triptych.catalog.datasheet.sheet_words import IN_ROOM
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.quantities import Kind
 
@@ -21,7 +21,7 @@ _STANDARD: Final = re.compile(r"\b(?:iec|din|en|iso|cta|ansi)[ /-]*\d[\d-]*")
 _ASK_DROP: Final = "at how many dB down, -3, -6 or -10 dB?"
 
 
-def read_response(entry: Entry, draft: Draft) -> bool:
+def read_response(entry: SheetEntry, draft: Draft) -> bool:
     """Take the ends of a frequency range, each range with the drop that stands at it."""
     entry = replace(entry, value=_STANDARD.sub(lambda match: " " * len(match[0]), entry.value))
     found = _ends_and_drops(entry.value)
@@ -37,7 +37,7 @@ def read_response(entry: Entry, draft: Draft) -> bool:
     return True
 
 
-def _ends_and_drops(text: str) -> list[Amount]:
+def _ends_and_drops(text: str) -> list[WrittenAmount]:
     """Frequencies and drops; a bare number only beside a frequency, or where no number has its unit."""
     found = [a for a in amounts(text) if a.kind in (Kind.FREQUENCY, Kind.LEVEL, None) and a.unit != "V"]
     named = any(amount.kind is Kind.FREQUENCY for amount in found)
@@ -45,7 +45,7 @@ def _ends_and_drops(text: str) -> list[Amount]:
     return [a for place, a in enumerate(found) if a.unit or a.sign or not named or _beside(text, found, place)]
 
 
-def _beside(text: str, found: Sequence[Amount], place: int) -> bool:
+def _beside(text: str, found: Sequence[WrittenAmount], place: int) -> bool:
     """Whether a number is one end of a range whose other end is a frequency."""
     neighbours = [(other, place) if other < place else (place, other) for other in (place - 1, place + 1)]
     return any(
@@ -55,7 +55,7 @@ def _beside(text: str, found: Sequence[Amount], place: int) -> bool:
     )
 
 
-def _is_drop(amount: Amount) -> bool:
+def _is_drop(amount: WrittenAmount) -> bool:
     return amount.kind is Kind.LEVEL or bool(amount.sign)
 
 
@@ -64,17 +64,17 @@ def _named_drop(text: str) -> float | None:
     return float(named[1]) if named else None
 
 
-def _drop(found: Sequence[Amount]) -> float | None:
+def _drop(found: Sequence[WrittenAmount]) -> float | None:
     """How far down: of '+1/-3 dB' the minus, of '±3 dB' the 3."""
     below = {amount.bare for amount in found if amount.sign != "+"} or {amount.bare for amount in found}
     return below.pop() if len(below) == 1 else None
 
 
-_Group = tuple[list[Amount], list[Amount]]
+_Group = tuple[list[WrittenAmount], list[WrittenAmount]]
 """Frequencies, and the drops that stand at them."""
 
 
-def _grouped(text: str, found: Sequence[Amount]) -> list[tuple[list[Amount], list[Amount], str]]:
+def _grouped(text: str, found: Sequence[WrittenAmount]) -> list[tuple[list[WrittenAmount], list[WrittenAmount], str]]:
     """Frequencies in ones and twos, with the drops that stand before or after them, and their words."""
     groups: list[_Group] = []
     leading = _is_drop(found[0])
@@ -89,14 +89,14 @@ def _grouped(text: str, found: Sequence[Amount]) -> list[tuple[list[Amount], lis
     return [(pair, drops, _around(text, filled, place)) for place, (pair, drops) in enumerate(filled)]
 
 
-def _at(text: str, found: Sequence[Amount], place: int) -> bool:
+def _at(text: str, found: Sequence[WrittenAmount], place: int) -> bool:
     """Whether a drop leads the frequency behind it: '-10 dB at 36 Hz'."""
     after = found[place + 1] if place + 1 < len(found) else None
     leads = r"\s*(?:at|@|bei|a|bij|przy|:)\s*"
     return after is not None and not _is_drop(after) and bool(re.fullmatch(leads, text[found[place].end : after.start]))
 
 
-def _opens(last: _Group, amount: Amount, *, leading: bool, ranged: bool) -> bool:
+def _opens(last: _Group, amount: WrittenAmount, *, leading: bool, ranged: bool) -> bool:
     """Whether an amount opens a new group: a drop only where drops lead, a frequency where the last group is full."""
     frequencies, drops = last
     if _is_drop(amount):
@@ -116,7 +116,7 @@ def _around(text: str, groups: Sequence[_Group], place: int) -> str:
     return text[start:end]
 
 
-def _is_range(text: str, left: Amount, right: Amount) -> bool:
+def _is_range(text: str, left: WrittenAmount, right: WrittenAmount) -> bool:
     return bool(
         re.fullmatch(
             r"\s*(?:-|to|bis|a|\.{2,3}|~|tot|until|up to|hasta|jusqu'a|/|and|und)\s*", text[left.end : right.start]
@@ -125,7 +125,7 @@ def _is_range(text: str, left: Amount, right: Amount) -> bool:
 
 
 def _take_group(
-    group: Sequence[Amount], drop: float | None, entry: Entry, draft: Draft, *, in_room: bool, alone: bool
+    group: Sequence[WrittenAmount], drop: float | None, entry: SheetEntry, draft: Draft, *, in_room: bool, alone: bool
 ) -> None:
     if len(group) == 2:
         low, high = _ends(group[0], group[1], entry)
@@ -150,7 +150,7 @@ def unit_in(key: str) -> str | None:
     return "kHz" if "khz" in key else "Hz" if "hz" in key else None
 
 
-def _ends(left: Amount, right: Amount, entry: Entry) -> tuple[Reading, Reading]:
+def _ends(left: WrittenAmount, right: WrittenAmount, entry: SheetEntry) -> tuple[UnitReading, UnitReading]:
     named = unit_in(entry.key)
     unit = right.unit or named
     high = resolve(right, LOUDSPEAKER["high_limit"], unit, entry.raw)
@@ -167,7 +167,7 @@ def _ends(left: Amount, right: Amount, entry: Entry) -> tuple[Reading, Reading]:
     return low, high
 
 
-def _bare(reading: Reading, amount: Amount, named: str | None) -> Reading:
+def _bare(reading: UnitReading, amount: WrittenAmount, named: str | None) -> UnitReading:
     if amount.unit is not None or named is not None or reading.value is None:
         return reading
     return reading.flagged("no unit stated; taken as Hz", inferred=True)
@@ -191,7 +191,7 @@ def _rank(band: Band) -> float:
     return band.drop if band.drop in DROPS else 99.0
 
 
-def _take_high(reading: Reading, band: Band, draft: Draft) -> None:
+def _take_high(reading: UnitReading, band: Band, draft: Draft) -> None:
     """The first stated upper end stands; the others, at other drops, are flags."""
     old = draft.fields.get("high_limit")
     if old is not None and old.value is not None and reading.value is not None and old.value != reading.value:

@@ -7,11 +7,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from triptych.catalog.datasheet.amounts import Amount, amounts, contexts, joined
-from triptych.catalog.datasheet.draft import AXES, Draft, Side
-from triptych.catalog.datasheet.lines import Entry
-from triptych.catalog.datasheet.readings import Reading, agree, refused, resolve
-from triptych.catalog.datasheet.words import FEET, GRILLE, TERMINALS, WITHOUT
+from triptych.catalog.datasheet.amounts import WrittenAmount, amounts, contexts, joined
+from triptych.catalog.datasheet.draft import AXES, Draft, ReadSide
+from triptych.catalog.datasheet.lines import SheetEntry
+from triptych.catalog.datasheet.readings import UnitReading, agree, refused, resolve
+from triptych.catalog.datasheet.sheet_words import FEET, GRILLE, TERMINALS, WITHOUT
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.quantities import Kind, Quantity
 from triptych.catalog.units import UNITS
@@ -62,12 +62,12 @@ _ASK_ORDER: Final = "which is the width, which the height, which the depth?"
 class _Part:
     """One component of a chain: a figure in one unit or two."""
 
-    amounts: list[Amount]
+    amounts: list[WrittenAmount]
     label: str | None = None
     words: str = ""
 
 
-def read_size(entry: Entry, draft: Draft) -> bool:
+def read_size(entry: SheetEntry, draft: Draft) -> bool:
     """Take the dimensions of an entry that names several; whether anything was there to take."""
     order, text = _order(entry)
     if order and len(order) == 3:
@@ -88,7 +88,7 @@ def read_size(entry: Entry, draft: Draft) -> bool:
     return taken
 
 
-def _add_grille(entry: Entry, unit: str | None, draft: Draft) -> None:
+def _add_grille(entry: SheetEntry, unit: str | None, draft: Draft) -> None:
     """Add to the depth what a grille adds: 'HWD 6.5/17.75/9.5 inches, grille adds .6'."""
     said = re.search(r"(?:grill\w*|gitter|cache|griglia|rejilla) (?:adds?|ajoute|aggiunge) ", entry.value)
     added = [amount for amount in amounts(entry.value) if said and amount.start >= said.end()][:1]
@@ -98,12 +98,12 @@ def _add_grille(entry: Entry, unit: str | None, draft: Draft) -> None:
         draft.sides.append(_with_grille(depth, amount))
 
 
-def _taken_off(entry: Entry) -> str:
+def _taken_off(entry: SheetEntry) -> str:
     """The part that a bare 'without' speaks of."""
     return next((name for name, pattern in _PARTS if pattern.search(entry.text)), "grille")
 
 
-def read_side(entry: Entry, draft: Draft) -> bool:
+def read_side(entry: SheetEntry, draft: Draft) -> bool:
     """Take an entry that is about one side: 'Depth: 300 mm (315 mm with grille)'."""
     axis = entry.topic or ""
     if len(_LINK.findall(entry.value)) >= 2:
@@ -117,21 +117,21 @@ def read_side(entry: Entry, draft: Draft) -> bool:
     return bool(found)
 
 
-def _adds_grille(text: str, found: Sequence[Amount]) -> bool:
+def _adds_grille(text: str, found: Sequence[WrittenAmount]) -> bool:
     """Whether a second figure is what the grille adds: '300 mm + 15 mm grille'."""
     between = text[found[0].end : found[1].start] if len(found) == 2 else ""
     return between.strip() == "+" and GRILLE.search(text) is not None
 
 
-def _with_grille(side: Side, added: Amount) -> Side:
+def _with_grille(side: ReadSide, added: WrittenAmount) -> ReadSide:
     box, grille = side.reading, resolve(added, _GRILLE_DEPTH).value
     if box.value is None or grille is None:
         return side
     total = replace(box, value=round(box.value + grille, 7)).flagged("box and grille added", inferred=True)
-    return Side(side.axis, "with grille", total)
+    return ReadSide(side.axis, "with grille", total)
 
 
-def _with_conditions(axis: str, found: Sequence[Amount], entry: Entry) -> list[Side]:
+def _with_conditions(axis: str, found: Sequence[WrittenAmount], entry: SheetEntry) -> list[ReadSide]:
     """Each amount with its condition: its own, that of the same figure in the other unit, or the key's."""
     words = contexts(entry.value, found)
     conditions = [_condition(own) for own in words]
@@ -169,19 +169,21 @@ def _paired(text: str) -> tuple[str, str] | None:
     return pair[::-1] if WITHOUT.match(match[1]) else pair
 
 
-def _same_figure(text: str, found: Sequence[Amount], sides: Sequence[Side], place: int) -> bool:
+def _same_figure(text: str, found: Sequence[WrittenAmount], sides: Sequence[ReadSide], place: int) -> bool:
     """Whether an amount is the one before it in another unit."""
     left, right = found[place - 1], found[place]
     units = left.unit != right.unit and None not in (left.unit, right.unit)
     return joined(text, left, right) or (units and agree(sides[place - 1].reading, sides[place].reading))
 
 
-def _side(axis: str, condition: str, amount: Amount, default: str | None, entry: Entry, own: str) -> Side:
+def _side(
+    axis: str, condition: str, amount: WrittenAmount, default: str | None, entry: SheetEntry, own: str
+) -> ReadSide:
     reading = _length(amount, axis, default, entry.raw)
     if axis == "height" and condition == "with feet" and reading.value is None and amount.unit:
         feet = resolve(amount, LOUDSPEAKER["feet"], default, entry.raw)
         if feet.value is not None:
-            return Side("feet", "box", feet)
+            return ReadSide("feet", "box", feet)
     if (
         amount.unit is None
         and default is None
@@ -189,10 +191,10 @@ def _side(axis: str, condition: str, amount: Amount, default: str | None, entry:
         and not _LABEL.search(own)
     ):
         reading = refused(f"{amount.printed!r} has no unit that is one of length", entry.raw)
-    return Side(axis, condition, reading)
+    return ReadSide(axis, condition, reading)
 
 
-def _length(amount: Amount, axis: str, default: str | None, raw: str) -> Reading:
+def _length(amount: WrittenAmount, axis: str, default: str | None, raw: str) -> UnitReading:
     reading = resolve(amount, LOUDSPEAKER[axis], default, raw)
     if amount.unit is not None or default is not None or reading.value is None:
         return reading
@@ -208,7 +210,7 @@ def _unit_in(key: str) -> str | None:
     return UNITS[word] if word else None
 
 
-def _order(entry: Entry) -> tuple[list[str | None] | None, str]:
+def _order(entry: SheetEntry) -> tuple[list[str | None] | None, str]:
     """The axes that key or value list, in order, and the value without that list."""
     for text in (entry.value, entry.key):
         match = _ORDER.search(text) or _RUN.search(text)
@@ -235,7 +237,7 @@ def _known_axes(words: Sequence[str], text: str) -> list[str | None]:
     return [axis if axis == sure else None for axis in axes]
 
 
-def _chains(text: str, found: Sequence[Amount]) -> Iterator[list[_Part]]:
+def _chains(text: str, found: Sequence[WrittenAmount]) -> Iterator[list[_Part]]:
     """Amounts linked by 'x', each with its other unit; a further triple starts a new chain."""
     words = contexts(text, found)
     chain: list[_Part] = []
@@ -262,7 +264,7 @@ def _chains(text: str, found: Sequence[Amount]) -> Iterator[list[_Part]]:
         yield chain
 
 
-def _alternative(text: str, found: Sequence[Amount], place: int, chain: Sequence[_Part]) -> bool:
+def _alternative(text: str, found: Sequence[WrittenAmount], place: int, chain: Sequence[_Part]) -> bool:
     """Whether an amount is the one before it in another unit, and not the start of a second triple."""
     if not joined(text, found[place - 1], found[place]):
         return False
@@ -270,13 +272,13 @@ def _alternative(text: str, found: Sequence[Amount], place: int, chain: Sequence
     return not complete
 
 
-def _slashed(between: str, found: Sequence[Amount], place: int, chain: Sequence[_Part]) -> bool:
+def _slashed(between: str, found: Sequence[WrittenAmount], place: int, chain: Sequence[_Part]) -> bool:
     """Whether a stroke stands for 'x': '546/178/300 mm'."""
     left, right = found[place - 1], found[place]
     return bool(re.fullmatch(r"\s*[a-z]?\s*/\s*[a-z]?\s*", between)) and (left.unit is None or left.unit == right.unit)
 
 
-def _label(text: str, found: Sequence[Amount], place: int) -> str | None:
+def _label(text: str, found: Sequence[WrittenAmount], place: int) -> str | None:
     """The axis that stands at an amount: before it if one stands before the first, else after it."""
     amount, end = found[place], found[place + 1].start if place + 1 < len(found) else len(text)
     if _BEFORE.search(text[: found[0].start]):
@@ -331,13 +333,13 @@ def _take_chain(
     largest = max(amount.plain(-1) for amount in every)
     for part, axis in zip(chain, axes, strict=True):
         for amount in part.amounts if axis in AXES else ():
-            draft.sides.append(Side(axis or "", condition, _component(amount, axis or "", unit, largest, raw)))
+            draft.sides.append(ReadSide(axis or "", condition, _component(amount, axis or "", unit, largest, raw)))
     if any(axis not in AXES for axis in axes):
         _refuse_order(axes, raw, draft)
     return True
 
 
-def _component(amount: Amount, axis: str, unit: str | None, largest: float, raw: str) -> Reading:
+def _component(amount: WrittenAmount, axis: str, unit: str | None, largest: float, raw: str) -> UnitReading:
     """One figure of a triple; without any unit it is taken as mm only where the triple is no other unit's."""
     reading = resolve(amount, LOUDSPEAKER[axis], unit, raw)
     if amount.unit is not None or unit is not None or reading.value is None:

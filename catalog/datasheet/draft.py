@@ -6,8 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any, Final
 
-from triptych.catalog.datasheet.readings import Reading
-from triptych.catalog.datasheet.result import Field, Status
+from triptych.catalog.datasheet.readings import UnitReading
+from triptych.catalog.datasheet.result import ReadField, ReadStatus
 from triptych.catalog.records import PricePer
 
 AXES: Final = ("width", "height", "depth")
@@ -15,19 +15,19 @@ AXES: Final = ("width", "height", "depth")
 
 
 @dataclass(frozen=True, slots=True)
-class Side:
+class ReadSide:
     """One printed width, height or depth, and under what condition it holds."""
 
     axis: str
     condition: str
-    reading: Reading
+    reading: UnitReading
 
 
 @dataclass(frozen=True, slots=True)
-class Level:
+class ReadLevel:
     """One printed sensitivity before conversion. [dB, V, W, m, ohm]; None where the sheet does not say."""
 
-    reading: Reading
+    reading: UnitReading
     volts: float | None
     watts: float | None
     distance: float | None
@@ -40,15 +40,15 @@ class Level:
 class Band:
     """One printed frequency range, and how far down its ends are. [Hz, dB]."""
 
-    low: Reading | None
-    high: Reading | None
+    low: UnitReading | None
+    high: UnitReading | None
     drop: float | None
     in_room: bool
     raw: str
 
 
 @dataclass(frozen=True, slots=True)
-class Offer:
+class ReadOffer:
     """An amount of money as it stands, in what currency, of what, and what makes it none of today's."""
 
     printed: str
@@ -63,16 +63,16 @@ class Offer:
 class Draft:
     """What the lines of one loudspeaker have given so far."""
 
-    fields: dict[str, Field] = field(default_factory=dict)
+    fields: dict[str, ReadField] = field(default_factory=dict)
     given: frozenset[str] = frozenset()
     """Columns that a person said, which no text changes."""
     questions: dict[str, str] = field(default_factory=dict)
     unread: list[str] = field(default_factory=list)
-    sides: list[Side] = field(default_factory=list)
-    levels: list[Level] = field(default_factory=list)
+    sides: list[ReadSide] = field(default_factory=list)
+    levels: list[ReadLevel] = field(default_factory=list)
     bands: list[Band] = field(default_factory=list)
     enclosures: list[tuple[str, str]] = field(default_factory=list)
-    offers: list[Offer] = field(default_factory=list)
+    offers: list[ReadOffer] = field(default_factory=list)
 
     def known(self, column: str) -> Any:
         """Return the value of a column so far, or None."""
@@ -83,21 +83,21 @@ class Draft:
         """Set a column; a second, different value refuses both, a printed one stands above an inferred one."""
         if column in self.given:
             return
-        status = Status.INFERRED if inferred else Status.READ
-        new, old = Field(value, status, tuple(flags), raw), self.fields.get(column)
+        status = ReadStatus.INFERRED if inferred else ReadStatus.READ
+        new, old = ReadField(value, status, tuple(flags), raw), self.fields.get(column)
         if old is not None and old.value is not None and old.value != value and old.status is status:
             self.refuse(column, f"two figures that disagree: {old.raw} and {raw}", f"{old.raw} | {raw}")
         elif old is None or self._stands_above(new, old):
             self.fields[column] = new
             self.questions.pop(column, None)
 
-    def _stands_above(self, new: Field, old: Field) -> bool:
-        if old.status is Status.REFUSED:
+    def _stands_above(self, new: ReadField, old: ReadField) -> bool:
+        if old.status is ReadStatus.REFUSED:
             # a contradiction is not settled by one side of it
             return "disagree" not in " ".join(old.flags)
-        return old.status is Status.INFERRED and new.status is Status.READ
+        return old.status is ReadStatus.INFERRED and new.status is ReadStatus.READ
 
-    def take(self, column: str, reading: Reading, raw: str, question: str | None = None) -> None:
+    def take(self, column: str, reading: UnitReading, raw: str, question: str | None = None) -> None:
         """Set a column from a reading, or refuse it with the reading's reason."""
         if reading.value is None:
             self.refuse(column, reading.refusal or "not readable", raw, question)
@@ -109,14 +109,14 @@ class Draft:
         old = self.fields.get(column)
         if column in self.given or (old is not None and old.value is not None and "disagree" not in why):
             return
-        self.fields[column] = Field(None, Status.REFUSED, (why,), raw)
+        self.fields[column] = ReadField(None, ReadStatus.REFUSED, (why,), raw)
         self.ask(column, question or f"{why}; what is it?", of)
 
     def flag(self, column: str, *flags: str) -> None:
         """Add flags to a column that is there."""
         old = self.fields.get(column)
         if old is not None:
-            self.fields[column] = Field(old.value, old.status, tuple(dict.fromkeys(old.flags + flags)), old.raw)
+            self.fields[column] = ReadField(old.value, old.status, tuple(dict.fromkeys(old.flags + flags)), old.raw)
 
     def ask(self, column: str, question: str, of: str | None = None) -> None:
         """Leave one question a column; `of` names what it is about where that is more than the column."""

@@ -7,13 +7,13 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
-from triptych.catalog.datasheet.amounts import Amount, amounts, joined
+from triptych.catalog.datasheet.amounts import WrittenAmount, amounts, joined
 from triptych.catalog.datasheet.draft import Draft
-from triptych.catalog.datasheet.lines import Entry
-from triptych.catalog.datasheet.readings import Reading, agree, refused, resolve
-from triptych.catalog.datasheet.result import Status
+from triptych.catalog.datasheet.lines import SheetEntry
+from triptych.catalog.datasheet.readings import UnitReading, agree, refused, resolve
+from triptych.catalog.datasheet.result import ReadStatus
+from triptych.catalog.datasheet.sheet_words import DRIVER_KINDS, RADIATOR, topic_of
 from triptych.catalog.datasheet.tweeters import DOMES, FOLDED, RIBBON, read_coverage, read_layout, read_tweeter
-from triptych.catalog.datasheet.words import DRIVER_KINDS, RADIATOR, topic_of
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.quantities import Kind
 from triptych.catalog.units import UNITS
@@ -59,7 +59,7 @@ _SPLIT: Final = re.compile(
 _KEY_PARTS: Final = re.compile(r"\s*(?:/|,|\+|·)\s*")
 
 
-def read_drivers(entry: Entry, draft: Draft) -> bool:
+def read_drivers(entry: SheetEntry, draft: Draft) -> bool:
     """Take a list of drivers: each clause goes to the kind it names, or stands under in the key's own order."""
     taken = read_layout(entry, draft)
     ordered = _by_key(entry)
@@ -78,7 +78,7 @@ def read_drivers(entry: Entry, draft: Draft) -> bool:
     return _the_other(nameless, entry, draft) or taken
 
 
-def _the_other(nameless: Sequence[str], entry: Entry, draft: Draft) -> bool:
+def _the_other(nameless: Sequence[str], entry: SheetEntry, draft: Draft) -> bool:
     """Beside a tweeter, the only driver that nobody names is the woofer."""
     alone = len(nameless) == 1 and draft.known("tweeter_size") is not None and draft.known("woofer_size") is None
     if not alone or topic_of(entry.key) != "drivers" or DRIVER_KINDS["woofer"].search(entry.value):
@@ -87,14 +87,14 @@ def _the_other(nameless: Sequence[str], entry: Entry, draft: Draft) -> bool:
     found = draft.fields.get("woofer_size")
     if found is not None and found.value is not None:
         why = "named by nothing; the only driver beside the tweeter"
-        draft.fields["woofer_size"] = replace(found, status=Status.INFERRED, flags=(*found.flags, why))
+        draft.fields["woofer_size"] = replace(found, status=ReadStatus.INFERRED, flags=(*found.flags, why))
     return taken
 
 
 _CONTINUES: Final = re.compile(r"(?:silk|soft|fabric|paper|metal|cone|cupola|koepel|seide|soie|seta|seda|zijde)\b")
 
 
-def read_driver(entry: Entry, draft: Draft) -> bool:
+def read_driver(entry: SheetEntry, draft: Draft) -> bool:
     """Take count, size, loading and material of one kind of driver; other kinds that its value names go their way."""
     kind = entry.topic or ""
     if _by_key(entry):
@@ -111,7 +111,7 @@ def read_driver(entry: Entry, draft: Draft) -> bool:
     return taken
 
 
-def _by_key(entry: Entry) -> list[Entry]:
+def _by_key(entry: SheetEntry) -> list[SheetEntry]:
     """One entry a kind, where the key lists kinds and the value as many parts: 'TT/MT/HT (cm): 2 x 18 / 13 / 2,6'."""
     bare = re.sub(r"\([^)]*\)", "", entry.key)
     kinds = [kind_of(part) for part in _KEY_PARTS.split(bare.strip()) if part]
@@ -143,7 +143,7 @@ def kind_of(clause: str, *, strictly: bool = False) -> str | None:
     return "tweeter" if not strictly and DOMES.search(clause) else None
 
 
-def _read_one(kind: str, text: str, entry: Entry, draft: Draft) -> bool:
+def _read_one(kind: str, text: str, entry: SheetEntry, draft: Draft) -> bool:
     taken = _size_and_count(kind, text, entry, draft)
     if kind == "tweeter":
         taken |= read_tweeter(text, entry, draft)
@@ -151,7 +151,7 @@ def _read_one(kind: str, text: str, entry: Entry, draft: Draft) -> bool:
     return taken
 
 
-def _size_and_count(kind: str, text: str, entry: Entry, draft: Draft) -> bool:
+def _size_and_count(kind: str, text: str, entry: SheetEntry, draft: Draft) -> bool:
     after = _COUNT_AFTER.search(text)
     text = f"{text[: after.start()]} {text[after.end() :]}" if after else text
     counted = after or _nearest_count(text) or (_COUNT_ALONE.match(text) if _asked(entry) else None)
@@ -177,7 +177,7 @@ def _size_and_count(kind: str, text: str, entry: Entry, draft: Draft) -> bool:
     return bool(sizes) or count is not None
 
 
-def _added(kind: str, count: int, size: Amount, entry: Entry, draft: Draft) -> bool:
+def _added(kind: str, count: int, size: WrittenAmount, entry: SheetEntry, draft: Draft) -> bool:
     """Take drivers of one size that are named apart, such as bass and bass-midrange, as so many of them."""
     if kind != "tweeter":
         draft.put(f"{kind}_count", count, entry.raw, ("drivers of one size added",), inferred=True)
@@ -195,7 +195,7 @@ def _nearest_count(text: str) -> re.Match[str] | None:
     return sure[-1] if sure else None
 
 
-def _sizes(text: str, entry: Entry) -> list[Amount]:
+def _sizes(text: str, entry: SheetEntry) -> list[WrittenAmount]:
     """The lengths of a clause; a bare number takes the unit that the key names."""
     named = re.search(r"(?:\(|\b|\d ?)(mm|cm|in|inch|inches)\)?\.?$", entry.key)
     found = amounts(text)
@@ -207,7 +207,7 @@ def _sizes(text: str, entry: Entry) -> list[Amount]:
     return [replace(a, unit=UNITS[named[1]]) for a in bare[:1]]
 
 
-def _take_size(kind: str, reading: Reading, entry: Entry, draft: Draft) -> None:
+def _take_size(kind: str, reading: UnitReading, entry: SheetEntry, draft: Draft) -> None:
     column = f"{kind}_size"
     old = draft.fields.get(column)
     if old is not None and old.value is not None and reading.value is not None and old.value != reading.value:
@@ -217,7 +217,7 @@ def _take_size(kind: str, reading: Reading, entry: Entry, draft: Draft) -> None:
     draft.take(column, reading, entry.raw)
 
 
-def _put_count(kind: str, count: int | None, sized: bool, entry: Entry, draft: Draft) -> None:
+def _put_count(kind: str, count: int | None, sized: bool, entry: SheetEntry, draft: Draft) -> None:
     column = f"{kind}_count"
     if count is None and sized:
         _assume_one(kind, entry, draft)
@@ -230,7 +230,7 @@ def _put_count(kind: str, count: int | None, sized: bool, entry: Entry, draft: D
             draft.put(column, count, entry.raw)
 
 
-def _asked(entry: Entry) -> bool:
+def _asked(entry: SheetEntry) -> bool:
     """Whether a key asks for a number: 'Woofer quantity'."""
     return bool(re.search(r"number|quantity|count|anzahl|nombre|numero|aantal|qty", entry.key))
 
@@ -239,7 +239,9 @@ def _most(kind: str) -> int:
     return 12 if kind == "midrange" else 24
 
 
-def _two_sides(kind: str, printed: str, sizes: Sequence[Amount], entry: Entry, draft: Draft, *, ribbon: bool) -> None:
+def _two_sides(
+    kind: str, printed: str, sizes: Sequence[WrittenAmount], entry: SheetEntry, draft: Draft, *, ribbon: bool
+) -> None:
     if ribbon and sizes:
         draft.take(f"{kind}_size", _longer(sizes, kind, entry), entry.raw)
         return
@@ -247,7 +249,7 @@ def _two_sides(kind: str, printed: str, sizes: Sequence[Amount], entry: Entry, d
     draft.refuse(f"{kind}_size", why, entry.raw)
 
 
-def _longer(sizes: Sequence[Amount], kind: str, entry: Entry) -> Reading:
+def _longer(sizes: Sequence[WrittenAmount], kind: str, entry: SheetEntry) -> UnitReading:
     """The longer side of a ribbon; the first of two bare sides has the unit of the second."""
     readings = [resolve(size, LOUDSPEAKER[f"{kind}_size"], raw=entry.raw) for size in sizes]
     bare = [amount for amount in amounts(entry.value) if amount.unit is None]
@@ -265,7 +267,7 @@ def _count(match: re.Match[str] | None) -> int | None:
     return int(digits) if digits else _NUMBERS[found["word"]]
 
 
-def _assume_one(kind: str, entry: Entry, draft: Draft) -> None:
+def _assume_one(kind: str, entry: SheetEntry, draft: Draft) -> None:
     """A driver in the singular is one; where the word has no singular, it is asked."""
     if kind == "tweeter" or re.search(r"size|diamet|durchm|grosse", entry.key):
         return
@@ -278,7 +280,7 @@ def _assume_one(kind: str, entry: Entry, draft: Draft) -> None:
         draft.ask(column, "how many are there?")
 
 
-def _nominal(sizes: Sequence[Amount], kind: str, text: str, entry: Entry) -> Reading:
+def _nominal(sizes: Sequence[WrittenAmount], kind: str, text: str, entry: SheetEntry) -> UnitReading:
     """A nominal size, whose inches and millimetres are names rather than measures."""
     quantity = LOUDSPEAKER[f"{kind}_size"]
     readings = [resolve(size, quantity, raw=entry.raw) for size in sizes]
@@ -293,7 +295,9 @@ def _nominal(sizes: Sequence[Amount], kind: str, text: str, entry: Entry) -> Rea
     return refused("two sizes that disagree by more than nominal sizes do", entry.raw)
 
 
-def _several(sizes: Sequence[Amount], readings: Sequence[Reading], text: str, entry: Entry) -> Reading:
+def _several(
+    sizes: Sequence[WrittenAmount], readings: Sequence[UnitReading], text: str, entry: SheetEntry
+) -> UnitReading:
     if len(sizes) > 1 and joined(text, sizes[0], sizes[1]):
         return readings[0] if readings[0].value is not None else readings[1]
     return refused("several sizes; which one is the driver's?", entry.raw)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from typing import Final
 
-from triptych.catalog.datasheet.amounts import Amount, amounts
+from triptych.catalog.datasheet.amounts import WrittenAmount, amounts
 from triptych.catalog.datasheet.draft import Draft
-from triptych.catalog.datasheet.lines import Entry
+from triptych.catalog.datasheet.lines import SheetEntry
 from triptych.catalog.datasheet.readings import resolve
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.quantities import Kind
@@ -64,7 +64,7 @@ _NO_BUNG: Final = re.compile(r"\bno\b|\bnone\b|not |without|\bohne\b|\bsans\b|\b
 _ASK_FACE: Final = "which face is it on: front, rear, side, top or bottom?"
 
 
-def read_enclosure(entry: Entry, draft: Draft) -> bool:
+def read_enclosure(entry: SheetEntry, draft: Draft) -> bool:
     """Note which enclosures, faces and bungs an entry names; `settle` decides."""
     text = _BUNG.sub(" ", entry.text)
     kinds = [kind for kind, pattern in _KINDS if re.search(pattern, entry.value)]
@@ -78,14 +78,14 @@ def read_enclosure(entry: Entry, draft: Draft) -> bool:
     return _put_bung(entry, draft) or bool(kinds)
 
 
-def _put_bung(entry: Entry, draft: Draft) -> bool:
+def _put_bung(entry: SheetEntry, draft: Draft) -> bool:
     if not _BUNG.search(entry.text):
         return False
     draft.put("bung", not _NO_BUNG.search(entry.text), entry.raw)
     return True
 
 
-def _put_faces(faces: list[PortLocation], entry: Entry, draft: Draft) -> None:
+def _put_faces(faces: list[PortLocation], entry: SheetEntry, draft: Draft) -> None:
     if len(faces) == 1:
         draft.put("port_location", faces[0], entry.raw)
     elif faces:
@@ -93,7 +93,7 @@ def _put_faces(faces: list[PortLocation], entry: Entry, draft: Draft) -> None:
         draft.refuse("port_location", f"more than one face is named: {named}", entry.raw, f"{named}? {_ASK_FACE}")
 
 
-def _put_diameter(entry: Entry, draft: Draft) -> None:
+def _put_diameter(entry: SheetEntry, draft: Draft) -> None:
     said = re.sub(r"\bø ?(?=\d)", "", entry.value)
     sizes = [amount for amount in amounts(said) if amount.kind is Kind.LENGTH and _at_a_port(amount, said, entry)]
     if len(sizes) == 1 and not re.search(r"\d\s*x\s*$", said[: sizes[0].start]) and "radiat" not in entry.text:
@@ -110,7 +110,7 @@ _PORT: Final = (
 )
 
 
-def _at_a_port(amount: Amount, said: str, entry: Entry) -> bool:
+def _at_a_port(amount: WrittenAmount, said: str, entry: SheetEntry) -> bool:
     """Whether a size stands right at a word for a port: a wall's or a distance's does not."""
     before, after = said[: amount.start], said[amount.end :]
     if re.match(r"\W{0,2}(?:mdf|thick|behind|plywood|stark|panel)", after) or re.search(
@@ -125,7 +125,7 @@ def _at_a_port(amount: Amount, said: str, entry: Entry) -> bool:
     )
 
 
-def read_port_size(entry: Entry, draft: Draft) -> bool:
+def read_port_size(entry: SheetEntry, draft: Draft) -> bool:
     """Take the diameter of one port."""
     before = "port_diameter" in draft.fields
     _put_diameter(entry, draft)

@@ -6,9 +6,9 @@ import re
 from collections.abc import Sequence
 from typing import Final
 
-from triptych.catalog.datasheet.amounts import Amount, amounts, contexts
+from triptych.catalog.datasheet.amounts import WrittenAmount, amounts, contexts
 from triptych.catalog.datasheet.draft import Draft
-from triptych.catalog.datasheet.lines import Entry
+from triptych.catalog.datasheet.lines import SheetEntry
 from triptych.catalog.datasheet.readings import resolve
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.quantities import Kind
@@ -30,7 +30,7 @@ _PAIRED: Final = re.compile(r"\(?\s*nom\w*\.? ?/ ?min\w*\.?\s*\)?|\(?\s*rated ?/
 _ASK: Final = "which nominal impedance is on the plate or in the manual?"
 
 
-def read_impedance(entry: Entry, draft: Draft) -> bool:
+def read_impedance(entry: SheetEntry, draft: Draft) -> bool:
     """Take nominal and minimum; refuse a range and a compatibility."""
     found = _ohms(entry)
     least = entry.topic == "minimum" and not _NOMINAL.search(entry.key)
@@ -53,7 +53,7 @@ def read_impedance(entry: Entry, draft: Draft) -> bool:
     return True
 
 
-def _take(amount: Amount, own: str, entry: Entry, draft: Draft, *, least: bool) -> None:
+def _take(amount: WrittenAmount, own: str, entry: SheetEntry, draft: Draft, *, least: bool) -> None:
     if _COMPATIBLE.search(own):
         if draft.known("impedance_nominal") is None:
             _refuse_compatible(entry, draft)
@@ -63,7 +63,7 @@ def _take(amount: Amount, own: str, entry: Entry, draft: Draft, *, least: bool) 
     draft.take(column, resolve(amount, LOUDSPEAKER[column], raw=entry.raw), entry.raw)
 
 
-def _pair_named(entry: Entry, found: Sequence[Amount]) -> list[Amount]:
+def _pair_named(entry: SheetEntry, found: Sequence[WrittenAmount]) -> list[WrittenAmount]:
     """Two figures whose order two words give, in the key or right before them: 'Impedance (nom./min.): 8 / 5.1'."""
     for place in range(len(found) - 1):
         two = list(found[place : place + 2])
@@ -78,24 +78,24 @@ def _pair_named(entry: Entry, found: Sequence[Amount]) -> list[Amount]:
     return []
 
 
-def _take_pair(pair: Sequence[Amount], entry: Entry, draft: Draft) -> None:
+def _take_pair(pair: Sequence[WrittenAmount], entry: SheetEntry, draft: Draft) -> None:
     for amount, column in zip(pair, ("impedance_nominal", "impedance_minimum"), strict=True):
         draft.take(column, resolve(amount, LOUDSPEAKER[column], raw=entry.raw), entry.raw)
 
 
-def _refuse_compatible(entry: Entry, draft: Draft) -> None:
+def _refuse_compatible(entry: SheetEntry, draft: Draft) -> None:
     why = "says which amplifiers it may be connected to, not what its impedance is"
     draft.refuse("impedance_nominal", why, entry.raw, f"{why}; {_ASK}")
 
 
-def _refuse_range(pair: tuple[Amount, Amount], entry: Entry, draft: Draft, *, least: bool) -> None:
+def _refuse_range(pair: tuple[WrittenAmount, WrittenAmount], entry: SheetEntry, draft: Draft, *, least: bool) -> None:
     low = min(amount.bare for amount in pair)
     why = f"a range is no nominal impedance; may fall to {low:g} ohm, so the amplifier gate takes {low:g} ohm"
     column = "impedance_minimum" if least else "impedance_nominal"
     draft.refuse(column, why, entry.raw, f"{entry.said!r} is a range; {_ASK} Until then take {low:g} ohm")
 
 
-def _ohms(entry: Entry) -> list[Amount]:
+def _ohms(entry: SheetEntry) -> list[WrittenAmount]:
     """The amounts that can be ohms: with the unit, or bare where no other unit is about or a word says so."""
     found = amounts(entry.value)
     return [
@@ -110,7 +110,7 @@ def _ohms(entry: Entry) -> list[Amount]:
     ]
 
 
-def _range(entry: Entry, found: Sequence[Amount]) -> tuple[Amount, Amount] | None:
+def _range(entry: SheetEntry, found: Sequence[WrittenAmount]) -> tuple[WrittenAmount, WrittenAmount] | None:
     if len(found) < 2:
         return None
     between = entry.value[found[0].end : found[1].start]

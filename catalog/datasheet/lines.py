@@ -8,11 +8,11 @@ from dataclasses import dataclass, field, replace
 from typing import Final
 
 from triptych.catalog.datasheet.amounts import amounts
-from triptych.catalog.datasheet.cells import LONGEST_LINE, Cell, label
+from triptych.catalog.datasheet.folding import folded, printable
 from triptych.catalog.datasheet.owner import about, stretches
-from triptych.catalog.datasheet.parts import Part, Piece
-from triptych.catalog.datasheet.text import folded, printable
-from triptych.catalog.datasheet.words import ACCESSORY, KEY_ONLY, SECTION, topic_of, topics_in
+from triptych.catalog.datasheet.parts import Piece, SheetPart
+from triptych.catalog.datasheet.sheet_words import ACCESSORY, KEY_ONLY, SECTION, topic_of, topics_in
+from triptych.catalog.datasheet.text_cells import LONGEST_CELL_LINE, Cell, label
 from triptych.catalog.fields import COLUMNS
 from triptych.catalog.quantities import Kind
 
@@ -29,7 +29,7 @@ _WEAK: Final = re.compile(r"\s+[–—-]\s+|\s{2,}|\s*\|\s*|\t+")
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class SheetEntry:
     """One statement: its topic, its folded key and value, and the raw line; `said` is the value as it was written."""
 
     topic: str | None
@@ -47,11 +47,11 @@ class Entry:
 
 
 @dataclass(slots=True)
-class Block:
+class SheetBlock:
     """The entries of one loudspeaker, and the line that heads it."""
 
     heading: str | None = None
-    entries: list[Entry] = field(default_factory=list)
+    entries: list[SheetEntry] = field(default_factory=list)
     section: bool = False
     headings: list[str] = field(default_factory=list)
     titles: list[str] = field(default_factory=list)
@@ -63,13 +63,13 @@ class Block:
         return {entry.topic.removeprefix(OWN) for entry in self.entries if entry.topic}
 
 
-def blocks(text: str) -> list[Block]:
+def blocks(text: str) -> list[SheetBlock]:
     """Return the loudspeakers of a text in which no layout shows several.
 
     Its paragraphs are about one loudspeaker until one says again what was said, under the same label or in two ways
     of those that every sheet has; a heading goes with what follows it. A second, different model starts another.
     """
-    found: list[Block] = []
+    found: list[SheetBlock] = []
     heading: str | None = None
     for part in _parts(text):
         for block in _split_by_model(_block(part)):
@@ -83,11 +83,11 @@ def blocks(text: str) -> list[Block]:
             else:
                 found.append(block)
     if heading and not found:
-        found.append(Block(heading))
+        found.append(SheetBlock(heading))
     return found
 
 
-def block_of(part: Part) -> Block:
+def block_of(part: SheetPart) -> SheetBlock:
     """Return the entries of a loudspeaker that was found among several, headed by its name."""
     shown = [_virtual(piece) for piece in part.pieces]
     block = _block(["", *shown])
@@ -107,7 +107,7 @@ def _parts(text: str) -> Iterator[list[str]]:
     part: list[str] = []
     for line in re.split(r"\r\n?|[\n\v\f\x85\u2028\u2029]", text):
         if line.strip():
-            part.append(line[:LONGEST_LINE])
+            part.append(line[:LONGEST_CELL_LINE])
         elif part:
             yield part
             part = []
@@ -119,7 +119,7 @@ _CORE: Final = frozenset(("size", "width", "height", "depth", "weight", "sensiti
 """What every sheet says, and says once."""
 
 
-def _continues(last: Block, block: Block) -> bool:
+def _continues(last: SheetBlock, block: SheetBlock) -> bool:
     """Whether a part belongs to the loudspeaker above it."""
     if block.topics & last.topics & {"model"}:
         return False
@@ -129,7 +129,7 @@ def _continues(last: Block, block: Block) -> bool:
     return block.section or len(_figures(last) & _figures(block)) < 3
 
 
-def _figures(block: Block) -> set[str]:
+def _figures(block: SheetBlock) -> set[str]:
     """Of what every sheet says, what has a figure here."""
     return {
         entry.topic.removeprefix(OWN)
@@ -138,8 +138,8 @@ def _figures(block: Block) -> set[str]:
     }
 
 
-def _block(lines: Sequence[str]) -> Block:
-    block = Block()
+def _block(lines: Sequence[str]) -> SheetBlock:
+    block = SheetBlock()
     pending: str | None = None
     for number, line in enumerate(lines):
         shown = printable(line)
@@ -151,10 +151,10 @@ def _block(lines: Sequence[str]) -> Block:
         entries = list(_entries(line))
         if pending is not None and len(entries) == 1 and entries[0].topic in (None, _bare_topic(entries[0])):
             entries = [*_entries(f"{pending}: {shown}")]
-            entries = [Entry(e.topic, e.key, e.value, e.said, f"{pending} {shown}") for e in entries]
+            entries = [SheetEntry(e.topic, e.key, e.value, e.said, f"{pending} {shown}") for e in entries]
             pending = None
         elif pending is not None:
-            block.entries.append(Entry(None, "", folded(pending), pending, pending))
+            block.entries.append(SheetEntry(None, "", folded(pending), pending, pending))
             pending = None
         if number == 0 and _is_heading(shown, entries):
             block.heading = _bare(shown)
@@ -168,7 +168,7 @@ def _block(lines: Sequence[str]) -> Block:
     return block
 
 
-def _bare_topic(entry: Entry) -> str | None:
+def _bare_topic(entry: SheetEntry) -> str | None:
     """The topic of a line that has no key and only a unit to tell it by."""
     return entry.topic if not entry.key and topic_of(entry.value, anywhere=True) is None else None
 
@@ -177,7 +177,7 @@ def _bare(shown: str) -> str:
     return _BULLET.sub("", shown).strip(" *_#|:")
 
 
-def _is_heading(shown: str, entries: Sequence[Entry]) -> bool:
+def _is_heading(shown: str, entries: Sequence[SheetEntry]) -> bool:
     """Whether the first line of a part names the loudspeaker: short, no key, no figure, no sentence."""
     bare = _bare(shown)
     if any(entry.topic or entry.key for entry in entries) or not re.search(r"[^\W\d_]", bare):
@@ -185,7 +185,7 @@ def _is_heading(shown: str, entries: Sequence[Entry]) -> bool:
     return len(bare.split()) <= 8 and len(bare) <= 80 and not re.search(r"[.!?;]$|,", bare)
 
 
-def _is_key_alone(shown: str, entries: Sequence[Entry]) -> bool:
+def _is_key_alone(shown: str, entries: Sequence[SheetEntry]) -> bool:
     """Whether a line is only the key of the line under it."""
     if len(entries) != 1 or re.search(r"\d", shown) or SECTION.match(folded(shown)):
         return False
@@ -193,9 +193,9 @@ def _is_key_alone(shown: str, entries: Sequence[Entry]) -> bool:
     return not entry.key and entry.topic not in (None, "enclosure", "bung", *KEY_ONLY) and len(words.split()) <= 4
 
 
-def _split_by_model(block: Block) -> Iterator[Block]:
+def _split_by_model(block: SheetBlock) -> Iterator[SheetBlock]:
     """A second, different model within a part starts a loudspeaker of its own."""
-    current, model = Block(block.heading, section=block.section, headings=block.headings), None
+    current, model = SheetBlock(block.heading, section=block.section, headings=block.headings), None
     for entry in block.entries:
         if entry.topic == "model" and entry.key == "name" and model is not None:
             # beside a model, the name is only what it is called in the shop
@@ -203,13 +203,13 @@ def _split_by_model(block: Block) -> Iterator[Block]:
         if entry.topic in ("model", f"{OWN}model"):
             if model is not None and entry.said != model:
                 yield current
-                current = Block()
+                current = SheetBlock()
             model = entry.said
         current.entries.append(entry)
     yield current
 
 
-def _entries(line: str) -> Iterator[Entry]:
+def _entries(line: str) -> Iterator[SheetEntry]:
     """The statements of one line."""
     raw = printable(line)
     cells = [cell for cell in (printable(cell) for cell in re.split(r"\t+|\|", line.strip(" |"))) if cell]
@@ -249,7 +249,7 @@ def _rejoined(cells: Sequence[str]) -> list[str]:
     return found
 
 
-def _keyed(line: str, raw: str) -> Entry | None:
+def _keyed(line: str, raw: str) -> SheetEntry | None:
     """The line as key and value, where it has a key."""
     for mark in _SEPARATOR.finditer(line):
         key, value = printable(line[: mark.start()]), printable(line[mark.end() :])
@@ -261,12 +261,12 @@ def _keyed(line: str, raw: str) -> Entry | None:
         if _WEAK.fullmatch(mark[0]) and (not _plain(small) or topic_of(small) is None):
             continue
         if re.fullmatch("[hwdbt]", small) and _plain_lengths(folded(value)):
-            return Entry("size", "", folded(line), line, raw)
+            return SheetEntry("size", "", folded(line), line, raw)
         column = re.sub(r"[\s-]+", "_", small)
         topic = f"{OWN}{column}" if column in COLUMNS else topic_of(small)
         if topic is None and topic_of(folded(value), anywhere=True) and not ACCESSORY.search(small):
             return None
-        return Entry(topic, small, folded(value), value, raw) if value else None
+        return SheetEntry(topic, small, folded(value), value, raw) if value else None
     return None
 
 
@@ -281,7 +281,7 @@ def _plain(key: str) -> bool:
     return not re.search(r"\d", re.sub(r"\([^)]*\)|\[[^\]]*\]", "", key))
 
 
-def _with_more_keys(entry: Entry) -> Iterator[Entry]:
+def _with_more_keys(entry: SheetEntry) -> Iterator[SheetEntry]:
     """A value that holds further keys is several statements: 'Impedance: 8 ohm; Weight: 12 kg'."""
     start, key, topic = 0, entry.key, entry.topic
     for mark in re.finditer(r"[;,]\s+|\s\|\s|\.\s+(?=[^\W\d][^.]*:)", entry.said):
@@ -295,13 +295,13 @@ def _with_more_keys(entry: Entry) -> Iterator[Entry]:
         ):
             continue
         said = entry.said[start : mark.start()]
-        yield Entry(topic, key, folded(said), said, entry.raw)
+        yield SheetEntry(topic, key, folded(said), said, entry.raw)
         assert head is not None
         start = mark.end() + head.end()
         start += len(entry.said[start:]) - len(entry.said[start:].lstrip(" :="))
         key, topic = folded(head[0]), following
     said = entry.said[start:]
-    yield Entry(topic, key, folded(said), said, entry.raw)
+    yield SheetEntry(topic, key, folded(said), said, entry.raw)
 
 
 _INSIDE: Final[Mapping[str, tuple[str, ...]]] = {
@@ -328,11 +328,11 @@ def _leaves(topic: str | None, following: str) -> bool:
     return following not in _INSIDE.get((topic or "").removeprefix(OWN), ())
 
 
-def running(text: str, raw: str) -> Iterator[Entry]:
+def running(text: str, raw: str) -> Iterator[SheetEntry]:
     """Give the statements of running text."""
     found = stretches(text, _PARTS_OF)
     for one in found:
         said = re.sub(r"[\s,;.]+(?:and|und|et)?[\s]*$", "", text[one.start : one.end])
         small = folded(said)
         labelled = one.topic in topics_in(small)
-        yield Entry(one.topic, "", small, said, raw if len(found) == 1 else said, labelled)
+        yield SheetEntry(one.topic, "", small, said, raw if len(found) == 1 else said, labelled)

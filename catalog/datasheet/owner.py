@@ -12,13 +12,13 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
 
-from triptych.catalog.datasheet.amounts import Amount, amounts
-from triptych.catalog.datasheet.text import folded
-from triptych.catalog.datasheet.words import topics_in
+from triptych.catalog.datasheet.amounts import WrittenAmount, amounts
+from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.sheet_words import topics_in
 from triptych.catalog.quantities import Kind
 
-MONEY: Final = r"(?:€|£|\$|¥|\beur\b|\bgbp\b|\busd\b|\bchf\b|\bsgd\b|\bpln\b|\bzl\b|\beuros?\b)"
-_MONEY: Final = re.compile(rf"{MONEY} ?\d|\d(?:,-|,–)? ?{MONEY}|\d,-(?!\d)")
+MONEY_LABELS: Final = r"(?:€|£|\$|¥|\beur\b|\bgbp\b|\busd\b|\bchf\b|\bsgd\b|\bpln\b|\bzl\b|\beuros?\b)"
+_MONEY: Final = re.compile(rf"{MONEY_LABELS} ?\d|\d(?:,-|,–)? ?{MONEY_LABELS}|\d,-(?!\d)")
 
 _CLAUSE: Final = re.compile(
     r"\s*;\s*|\.\s+(?=\S)|,\s+|\s+(?:and|und|et|oraz)\s+|\s+\|\s+|\s+[•·/]\s+(?=[^\W\d]{3})|\s+[•·]\s+|"
@@ -167,7 +167,7 @@ def misplaced(topic: str, value: str) -> str | None:
     return other if other in HOLDS and HOLDS[other] & kinds and not HOLDS[other] & HOLDS[topic] else None
 
 
-def _by_unit(piece: str, found: Sequence[Amount]) -> str | None:
+def _by_unit(piece: str, found: Sequence[WrittenAmount]) -> str | None:
     """What the figures of a piece are by their units alone; `length` where it could be any."""
     kinds = [amount.kind for amount in found]
     if _MONEY.search(piece):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from triptych.catalog.datasheet.cells import Cell, Line
+from triptych.catalog.datasheet.text_cells import Cell, Line
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,7 +19,7 @@ class Piece:
 
 
 @dataclass(slots=True)
-class Part:
+class SheetPart:
     """One loudspeaker: its name as the text has it, and what is said of it."""
 
     name: Cell | None = None

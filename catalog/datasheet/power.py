@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from typing import Final
 
-from triptych.catalog.datasheet.amounts import Amount, amounts, contexts
+from triptych.catalog.datasheet.amounts import WrittenAmount, amounts, contexts
 from triptych.catalog.datasheet.draft import Draft
-from triptych.catalog.datasheet.lines import Entry
-from triptych.catalog.datasheet.readings import Reading, refused, resolve
+from triptych.catalog.datasheet.lines import SheetEntry
+from triptych.catalog.datasheet.readings import UnitReading, refused, resolve
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.quantities import Kind
 
@@ -30,7 +30,7 @@ _FROM: Final = re.compile(
 _ASK: Final = "how many watts does it bear continuously?"
 
 
-def read_amplifier(entry: Entry, draft: Draft) -> bool:
+def read_amplifier(entry: SheetEntry, draft: Draft) -> bool:
     """Take a recommended amplifier: a range, or one end that says which."""
     found = _watts(entry)
     pair = _range(entry, found)
@@ -43,7 +43,7 @@ def read_amplifier(entry: Entry, draft: Draft) -> bool:
     return bool(found)
 
 
-def _one_end(amount: Amount, own: str, entry: Entry, draft: Draft) -> None:
+def _one_end(amount: WrittenAmount, own: str, entry: SheetEntry, draft: Draft) -> None:
     for said in (own, entry.key):
         both = _UP_TO.search(said) and _FROM.search(said)
         for column, pattern in (("amplifier_max", _UP_TO), ("amplifier_min", _FROM)):
@@ -54,7 +54,7 @@ def _one_end(amount: Amount, own: str, entry: Entry, draft: Draft) -> None:
     draft.refuse("amplifier_max", why, entry.raw)
 
 
-def read_power(entry: Entry, draft: Draft) -> bool:
+def read_power(entry: SheetEntry, draft: Draft) -> bool:
     """Take power handling; a range is an amplifier's, a peak is no handling, and 'power' alone is neither."""
     found = _watts(entry)
     pair = _range(entry, found)
@@ -82,7 +82,7 @@ def _by_key(key: str) -> list[bool]:
     return [first, not first]
 
 
-def _handling(amount: Amount, own: str, entry: Entry, *, peak: bool, of: int) -> Reading:
+def _handling(amount: WrittenAmount, own: str, entry: SheetEntry, *, peak: bool, of: int) -> UnitReading:
     said = _CONTINUOUS.search(own) or (_CONTINUOUS.search(entry.key) and of <= 2)
     if peak or (_PEAK.search(entry.key) and not said):
         return refused(f"{amount.printed!r} is a peak or a maximum, not what it bears continuously", entry.raw)
@@ -97,7 +97,7 @@ def _handling(amount: Amount, own: str, entry: Entry, *, peak: bool, of: int) ->
     return reading if said else reading.flagged("'continuous' is not stated", inferred=True)
 
 
-def _watts(entry: Entry) -> list[Amount]:
+def _watts(entry: SheetEntry) -> list[WrittenAmount]:
     found = amounts(entry.value)
     units = any(amount.kind is Kind.POWER for amount in found)
     return [
@@ -108,7 +108,7 @@ def _watts(entry: Entry) -> list[Amount]:
     ]
 
 
-def _shares(text: str, found: list[Amount], place: int) -> bool:
+def _shares(text: str, found: list[WrittenAmount], place: int) -> bool:
     """Whether a bare number takes the unit of the next: '15-120 W', '120/200 W'."""
     if place + 1 >= len(found) or found[place + 1].kind is not Kind.POWER:
         return False
@@ -117,7 +117,7 @@ def _shares(text: str, found: list[Amount], place: int) -> bool:
     )
 
 
-def _range(entry: Entry, found: list[Amount]) -> tuple[Amount, Amount] | None:
+def _range(entry: SheetEntry, found: list[WrittenAmount]) -> tuple[WrittenAmount, WrittenAmount] | None:
     if len(found) < 2 or (len(found) > 2 and not re.search(r"peak|\bmax", entry.value[found[1].end :])):
         return None
     if re.search(r"\(?rms ?/ ?(?:peak|max|music)", entry.text):
@@ -127,7 +127,9 @@ def _range(entry: Entry, found: list[Amount]) -> tuple[Amount, Amount] | None:
     return (found[0], found[1]) if _RANGE.fullmatch(between) or least else None
 
 
-def _put_range(pair: tuple[Amount, Amount], entry: Entry, draft: Draft, flag: str | None = None) -> None:
+def _put_range(
+    pair: tuple[WrittenAmount, WrittenAmount], entry: SheetEntry, draft: Draft, flag: str | None = None
+) -> None:
     unit = pair[1].unit
     for amount, column in zip(pair, ("amplifier_min", "amplifier_max"), strict=True):
         reading = resolve(amount, LOUDSPEAKER[column], unit, entry.raw)

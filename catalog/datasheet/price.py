@@ -7,9 +7,9 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from typing import Final
 
-from triptych.catalog.datasheet.draft import Draft, Offer
-from triptych.catalog.datasheet.lines import Entry
-from triptych.catalog.datasheet.words import EACH, FORMER, LISTED, PAIR, PASSING, TODAY
+from triptych.catalog.datasheet.draft import Draft, ReadOffer
+from triptych.catalog.datasheet.lines import SheetEntry
+from triptych.catalog.datasheet.sheet_words import EACH, FORMER, LISTED_PRICE, PAIR, PASSING, TODAY
 from triptych.catalog.errors import UnreadableQuantity
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.money import HIGHEST_PRICE, finer_than_money
@@ -54,7 +54,7 @@ _LIST: Final = "the maker's price, beside another that is asked"
 _ASK_PER: Final = "each or a pair?"
 
 
-def read_price(entry: Entry, draft: Draft) -> bool:
+def read_price(entry: SheetEntry, draft: Draft) -> bool:
     """Note every amount of an entry with its terms; `settle` decides which is the price."""
     if entry.key and re.search(r"carriage|shipping|versand|porto", entry.key):
         return False
@@ -64,7 +64,7 @@ def read_price(entry: Entry, draft: Draft) -> bool:
     return bool(found) or read_sold(entry, draft) or draft.known("tax") is not None
 
 
-def _offers(entry: Entry) -> Iterator[Offer]:
+def _offers(entry: SheetEntry) -> Iterator[ReadOffer]:
     text = _RATE.sub(lambda match: " " * len(match[0]), entry.value)
     found = [match for match in _MONEY.finditer(text) if re.search(r"[1-9]", match["number"])]
     signed = [match for match in found if match["before"] or match["after"]]
@@ -80,7 +80,7 @@ def _offers(entry: Entry) -> Iterator[Offer]:
         before, after = text[start : match.start()], text[match.end() : end]
         own = re.split(r"[,;|(]\s(?!la |a |par )|\s-\s", after)[0] if place + 1 < len(found) else after
         sign = _code(match["before"] or match["after"] or "", match["number"]) or _named(entry)
-        yield Offer(
+        yield ReadOffer(
             match["number"],
             sign,
             _per(before if place else "", own, entry),
@@ -101,7 +101,7 @@ def _aside(before: str, after: str) -> str | None:
     near = re.split(r"[.;|]\s", before)[-1]
     if FORMER.search(near) or re.search(r"^\s*(?:when new|a l'epoque|last year|new\b|neu\b)", after):
         return "a former price, or what somebody paid"
-    if LISTED.search(near):
+    if LISTED_PRICE.search(near):
         return _LIST
     return "what something else costs" if PASSING.search(near) else None
 
@@ -111,7 +111,7 @@ def _today(before: str) -> bool:
     return TODAY.search(re.split(r"[.;|]\s", before)[-1]) is not None
 
 
-def _per(before: str, after: str, entry: Entry) -> PricePer | None:
+def _per(before: str, after: str, entry: SheetEntry) -> PricePer | None:
     for words in (after, before, f"{entry.key} {entry.value}" if not before else entry.key):
         pair, each = PAIR.search(words), EACH.search(words)
         if bool(pair) != bool(each):
@@ -126,7 +126,7 @@ def _code(sign: str, number: str) -> str | None:
     return found or ("$" if sign == "$" else None)
 
 
-def _named(entry: Entry) -> str | None:
+def _named(entry: SheetEntry) -> str | None:
     """The currency that the key names, or the words after the amount."""
     for text in (entry.key, entry.value):
         if found := next((code for code, pattern in _SIGNS if re.search(pattern, text)), None):
@@ -154,12 +154,12 @@ def settle(draft: Draft) -> None:
     _put(asked[0], draft, [one for one in asked[1:] if one.printed != asked[0].printed])
 
 
-def _told_apart(asked: Sequence[Offer]) -> bool:
+def _told_apart(asked: Sequence[ReadOffer]) -> bool:
     """Whether two amounts are those of one and of a pair."""
     return len(asked) == 2 and {one.per for one in asked} == {PricePer.PAIR, PricePer.EACH}
 
 
-def _put(offer: Offer, draft: Draft, others: Sequence[Offer]) -> None:
+def _put(offer: ReadOffer, draft: Draft, others: Sequence[ReadOffer]) -> None:
     code = {"$": "USD", "¥": "CNY", "JPY?": "JPY"}.get(offer.currency or "", offer.currency)
     amount = _amount(offer.printed, code)
     if amount is None:
@@ -193,7 +193,7 @@ def _amount(printed: str, code: str | None) -> Decimal | None:
     return known[0] if len(known) == 1 else None
 
 
-def _put_tax(entry: Entry, draft: Draft) -> None:
+def _put_tax(entry: SheetEntry, draft: Draft) -> None:
     excluded, included = _EXCLUDED.search(entry.text), _INCLUDED.search(entry.text)
     if bool(excluded) == bool(included):
         return
@@ -212,7 +212,7 @@ def _percent(text: str) -> float | None:
         return None
 
 
-def read_sold(entry: Entry, draft: Draft) -> bool:
+def read_sold(entry: SheetEntry, draft: Draft) -> bool:
     """Take the smallest quantity sold."""
     pair = PAIR.search(entry.text) or re.search(r"paarweise|par paire|a coppie|por parejas|in pairs", entry.text)
     single = EACH.search(entry.text) or re.search(

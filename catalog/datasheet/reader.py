@@ -9,15 +9,15 @@ from typing import Any, Final
 from triptych.catalog import consistency
 from triptych.catalog.datasheet import (
     band,
-    crossover,
+    crossovers,
     dimensions,
     drivers,
     enclosure,
     impedance,
-    names,
+    naming,
     power,
     price,
-    sensitivity,
+    sensitivities,
     sides,
     titles,
     tweeters,
@@ -25,18 +25,18 @@ from triptych.catalog.datasheet import (
 )
 from triptych.catalog.datasheet.accounts import account
 from triptych.catalog.datasheet.amounts import amounts
-from triptych.catalog.datasheet.cells import lines
+from triptych.catalog.datasheet.arrangement import find_parts
 from triptych.catalog.datasheet.draft import Draft
-from triptych.catalog.datasheet.layout import find_parts
-from triptych.catalog.datasheet.lines import OWN, Block, Entry, block_of, blocks, running
+from triptych.catalog.datasheet.folding import half_width, printable, unwrapped
+from triptych.catalog.datasheet.lines import OWN, SheetBlock, SheetEntry, block_of, blocks, running
 from triptych.catalog.datasheet.notes import annotated
 from triptych.catalog.datasheet.owner import HOLDS, misplaced
 from triptych.catalog.datasheet.pages import is_page, page_text
-from triptych.catalog.datasheet.parts import Part
+from triptych.catalog.datasheet.parts import SheetPart
 from triptych.catalog.datasheet.readings import resolve
-from triptych.catalog.datasheet.result import GIVEN, Field, Sheet, SheetRecord, Status
-from triptych.catalog.datasheet.text import half_width, printable, unwrapped
-from triptych.catalog.datasheet.words import topic_of
+from triptych.catalog.datasheet.result import GIVEN, ReadField, ReadSheet, ReadStatus, SheetRecord
+from triptych.catalog.datasheet.sheet_words import topic_of
+from triptych.catalog.datasheet.text_cells import lines
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, LOUDSPEAKER
 from triptych.catalog.quantities import Kind
@@ -47,10 +47,10 @@ LONGEST_TEXT: Final = 200_000
 NO_LABEL: Final = "no label says so; told by its unit"
 """The flag of a figure in running text that nothing but its unit names."""
 
-Read = Callable[[Entry, Draft], bool]
+Read = Callable[[SheetEntry, Draft], bool]
 
 
-def read_datasheet(text: str, given: Mapping[str, str] | None = None) -> Sheet:
+def read_datasheet(text: str, given: Mapping[str, str] | None = None) -> ReadSheet:
     r"""Return what a datasheet says of each of its loudspeakers.
 
     Parameters
@@ -82,10 +82,10 @@ def read_datasheet(text: str, given: Mapping[str, str] | None = None) -> Sheet:
     known = _known(given or {})
     records = tuple(_record(block, known) for block in found)
     regions: list[list[tuple[int, int]]] = [part.region for part in parts] or [[] for _ in records]
-    return Sheet(records, tuple(printable(cell.text) for cell in rest), text, account(text, records, regions))
+    return ReadSheet(records, tuple(printable(cell.text) for cell in rest), text, account(text, records, regions))
 
 
-def _name(found: Sequence[Block], parts: Sequence[Part], text: str) -> None:
+def _name(found: Sequence[SheetBlock], parts: Sequence[SheetPart], text: str) -> None:
     """Tell each loudspeaker what the title above it says of its name."""
     if parts:
         header = " ".join(cell.text for piece in parts[0].pieces for cell in piece.heads)
@@ -101,7 +101,7 @@ def _name(found: Sequence[Block], parts: Sequence[Part], text: str) -> None:
         found[0].names = titles.names(lines(text))
 
 
-def read_cell(column: str, text: str) -> Field | None:
+def read_cell(column: str, text: str) -> ReadField | None:
     """Return what one cell under a column's name says; None where that is nothing, or more than the column holds.
 
     >>> read_cell("width", "546 mm (21.5 in)").value
@@ -114,43 +114,43 @@ def read_cell(column: str, text: str) -> Field | None:
     # a sheet that does not state its field is told so, which is no second figure
     others = {name for name in fields if name != column} - {"sensitivity_basis"}
     stated = fields.get("sensitivity_basis")
-    return None if others or (stated and stated.status is Status.READ) else fields.get(column)
+    return None if others or (stated and stated.status is ReadStatus.READ) else fields.get(column)
 
 
-def _known(given: Mapping[str, str]) -> dict[str, Field]:
+def _known(given: Mapping[str, str]) -> dict[str, ReadField]:
     """What a person says, as fields; what can't be read is told by whoever stores it."""
-    known: dict[str, Field] = {}
+    known: dict[str, ReadField] = {}
     for name, text in given.items():
         try:
             value = COLUMNS[name].read(text) if name in COLUMNS else None
         except BadInput:
             continue
         if value is not None:
-            known[name] = Field(value, Status.READ, (GIVEN,), text)
+            known[name] = ReadField(value, ReadStatus.READ, (GIVEN,), text)
     return known
 
 
-def _record(block: Block, known: Mapping[str, Field]) -> SheetRecord:
+def _record(block: SheetBlock, known: Mapping[str, ReadField]) -> SheetRecord:
     draft = Draft(fields=dict(known), given=frozenset(known))
     for entry in block.entries:
         if not _read(entry, draft) and not _read_value(entry, draft):
             draft.unread.append(entry.raw)
         if not entry.key:
-            names.roles_in_passing(entry.value, entry.raw, draft)
+            naming.roles_in_passing(entry.value, entry.raw, draft)
     for heading in (
         *block.headings,
         *(entry.value for entry in block.entries if not entry.topic and not entry.key),
         *block.titles,
     ):
-        names.roles_in_title(heading, draft)
+        naming.roles_in_title(heading, draft)
     if block.heading is not None and block.entries:
-        names.read_heading(block.heading, draft)
+        naming.read_heading(block.heading, draft)
     elif block.heading is not None:
         draft.unread.append(block.heading)
     for column, name in block.names.items():
-        names.from_title(column, name, draft)
-    names.roles_in_title(str(draft.known("model") or ""), draft)
-    for settle in (sides.settle, impedance.settle, sensitivity.settle, band.settle, enclosure.settle, price.settle):
+        naming.from_title(column, name, draft)
+    naming.roles_in_title(str(draft.known("model") or ""), draft)
+    for settle in (sides.settle, impedance.settle, sensitivities.settle, band.settle, enclosure.settle, price.settle):
         settle(draft)
     _refuse_contradictions(draft)
     unlabelled = {entry.raw for entry in block.entries if not entry.labelled}
@@ -161,7 +161,7 @@ def _record(block: Block, known: Mapping[str, Field]) -> SheetRecord:
     return SheetRecord(in_order, tuple(dict.fromkeys(draft.questions.values())), tuple(dict.fromkeys(draft.unread)))
 
 
-def _read(entry: Entry, draft: Draft) -> bool:
+def _read(entry: SheetEntry, draft: Draft) -> bool:
     """Give an entry to the reader of its topic."""
     topic = entry.topic
     if topic is None:
@@ -174,7 +174,7 @@ def _read(entry: Entry, draft: Draft) -> bool:
     return reader is not None and reader(replace(entry, topic=_driver_topic(entry) or topic), draft)
 
 
-def _read_value(entry: Entry, draft: Draft) -> bool:
+def _read_value(entry: SheetEntry, draft: Draft) -> bool:
     """Read a value on its own, where its key does not tell: 'Tapered cabinet: height 300 mm front'."""
     if entry.topic != "enclosure" or not entry.key:
         return False
@@ -182,7 +182,7 @@ def _read_value(entry: Entry, draft: Draft) -> bool:
     return sum(_read(part, draft) for part in parts) > 0
 
 
-def _driver_topic(entry: Entry) -> str | None:
+def _driver_topic(entry: SheetEntry) -> str | None:
     """The driver that 'low frequency' or 'high frequency' is, where a size stands instead of hertz."""
     if entry.topic not in ("low", "high", "response"):
         return None
@@ -193,20 +193,20 @@ def _driver_topic(entry: Entry) -> str | None:
     return next((driver for word, driver in sides if word in entry.key), None)
 
 
-def _read_own(column: str, entry: Entry, draft: Draft) -> bool:
+def _read_own(column: str, entry: SheetEntry, draft: Draft) -> bool:
     """Read a line that uses a column's own name: the file's words first where they are exact, else as any line."""
     topic = _OWN.get(column)
-    if topic is None and (column not in _ELSE or names.is_exact(column, entry.said)):
-        return names.read_column(entry, draft, column)
+    if topic is None and (column not in _ELSE or naming.is_exact(column, entry.said)):
+        return naming.read_column(entry, draft, column)
     plain = column.replace("_", " ")
     topic = topic or _ELSE[column]
-    return _read(Entry(topic, plain, entry.value, entry.said, entry.raw), draft)
+    return _read(SheetEntry(topic, plain, entry.value, entry.said, entry.raw), draft)
 
 
 def _plain_reader(column: str) -> Read:
     """Return a reader of a single quantity."""
 
-    def read(entry: Entry, draft: Draft) -> bool:
+    def read(entry: SheetEntry, draft: Draft) -> bool:
         quantity = LOUDSPEAKER[column]
         found = [amount for amount in amounts(entry.value) if amount.kind in (quantity.kind, None)]
         for amount in found[:1]:
@@ -216,24 +216,26 @@ def _plain_reader(column: str) -> Read:
     return read
 
 
-def _read_role(entry: Entry, draft: Draft) -> bool:
+def _read_role(entry: SheetEntry, draft: Draft) -> bool:
     """'Type: 2-way bass reflex centre' is about the enclosure and the role."""
-    told = names.infer_roles(entry.value, entry.raw, draft) if topic_of(entry.value) else names.read_role(entry, draft)
+    told = (
+        naming.infer_roles(entry.value, entry.raw, draft) if topic_of(entry.value) else naming.read_role(entry, draft)
+    )
     return enclosure.read_enclosure(entry, draft) or told
 
 
-def _read_layout(entry: Entry, draft: Draft) -> bool:
-    return names.read_column(entry, draft, "layout")
+def _read_layout(entry: SheetEntry, draft: Draft) -> bool:
+    return naming.read_column(entry, draft, "layout")
 
 
 _READERS: Final[Mapping[str, Read]] = {
-    "maker": names.read_name,
-    "model": names.read_name,
-    "series": names.read_name,
-    "family": names.read_name,
-    "status": lambda entry, draft: names.read_column(entry, draft, "status"),
+    "maker": naming.read_name,
+    "model": naming.read_name,
+    "series": naming.read_name,
+    "family": naming.read_name,
+    "status": lambda entry, draft: naming.read_column(entry, draft, "status"),
     "role": _read_role,
-    "orientation": names.read_orientation,
+    "orientation": naming.read_orientation,
     "layout": _read_layout,
     "size": dimensions.read_size,
     "width": dimensions.read_side,
@@ -247,16 +249,16 @@ _READERS: Final[Mapping[str, Read]] = {
     "enclosure": enclosure.read_enclosure,
     "bung": enclosure.read_enclosure,
     "port_size": enclosure.read_port_size,
-    "sensitivity": sensitivity.read_sensitivity,
-    "max_level": sensitivity.read_max_level,
+    "sensitivity": sensitivities.read_sensitivity,
+    "max_level": sensitivities.read_max_level,
     "impedance": impedance.read_impedance,
     "minimum": impedance.read_impedance,
     "load": impedance.read_impedance,
     "response": band.read_response,
     "low": band.read_response,
     "high": band.read_response,
-    "crossover": crossover.read_crossover,
-    "slope": crossover.read_slope,
+    "crossover": crossovers.read_crossover,
+    "slope": crossovers.read_slope,
     "drivers": drivers.read_drivers,
     "tweeter": drivers.read_driver,
     "midrange": drivers.read_driver,
@@ -299,7 +301,7 @@ def _refuse_contradictions(draft: Draft) -> None:
     """Refuse what the other figures of the loudspeaker contradict, and what is outside its plausible range."""
     for name, found in list(draft.fields.items()):
         if found.value is not None and not _plausible(name, found.value):
-            draft.fields[name] = Field(None, Status.REFUSED, ("outside the plausible range",), found.raw)
+            draft.fields[name] = ReadField(None, ReadStatus.REFUSED, ("outside the plausible range",), found.raw)
     # each refusal can leave another figure without its ground, such as a drop without its limit
     while sum(_refuse_fault(name, complaint, draft) for name, complaint in _faults(draft)):
         pass
@@ -313,7 +315,7 @@ def _refuse_fault(name: str, complaint: str, draft: Draft) -> bool:
     found = draft.fields.get(name)
     if found is None or found.value is None:
         return False
-    draft.fields[name] = Field(None, Status.REFUSED, (f"figures that disagree: {complaint}",), found.raw)
+    draft.fields[name] = ReadField(None, ReadStatus.REFUSED, (f"figures that disagree: {complaint}",), found.raw)
     draft.ask(name, f"{complaint}; what is right?")
     return True
 

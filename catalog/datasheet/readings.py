@@ -8,7 +8,7 @@ from functools import lru_cache
 from typing import Final
 
 from triptych.catalog import numbers
-from triptych.catalog.datasheet.amounts import Amount
+from triptych.catalog.datasheet.amounts import WrittenAmount
 from triptych.catalog.errors import UnreadableQuantity
 from triptych.catalog.quantities import Quantity
 
@@ -18,7 +18,7 @@ _NO_THOUSANDTHS: Final = ("mm", "Hz", "W", "g", "dB")
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class UnitReading:
     """What an amount was read as, in SI; `step` is what its digits resolve. With `refusal` it has no value."""
 
     value: float | None
@@ -29,17 +29,17 @@ class Reading:
     raw: str = ""
     metric: bool = False
 
-    def flagged(self, *flags: str, inferred: bool | None = None) -> Reading:
+    def flagged(self, *flags: str, inferred: bool | None = None) -> UnitReading:
         """Return it with more flags, and as inferred where that is said."""
         return replace(self, flags=self.flags + flags, inferred=self.inferred if inferred is None else inferred)
 
 
-def refused(why: str, raw: str = "") -> Reading:
+def refused(why: str, raw: str = "") -> UnitReading:
     """Return a reading without a value."""
-    return Reading(None, refusal=why, raw=raw)
+    return UnitReading(None, refusal=why, raw=raw)
 
 
-def resolve(amount: Amount, quantity: Quantity, unit: str | None = None, raw: str = "") -> Reading:
+def resolve(amount: WrittenAmount, quantity: Quantity, unit: str | None = None, raw: str = "") -> UnitReading:
     """Return the value of an amount, exactly converted, or why it has none.
 
     Parameters
@@ -64,10 +64,10 @@ def resolve(amount: Amount, quantity: Quantity, unit: str | None = None, raw: st
         return refused(str(next(iter(tried.values()))), raw)
     number, value = next(iter(values.items()))
     step = _step(amount, number, named, quantity)
-    return _marked(Reading(value, step, raw=raw, metric=named in _METRIC), amount, number, shown)
+    return _marked(UnitReading(value, step, raw=raw, metric=named in _METRIC), amount, number, shown)
 
 
-def _marked(reading: Reading, amount: Amount, number: str, shown: str) -> Reading:
+def _marked(reading: UnitReading, amount: WrittenAmount, number: str, shown: str) -> UnitReading:
     """Say which of two readings was taken, unless it is the plain one."""
     if len(amount.numbers) == 1 or (number == amount.numbers[0] and not amount.comma):
         return reading
@@ -84,7 +84,7 @@ def _tried(number: str, unit: str, quantity: Quantity) -> float | str:
     return float("nan") if value is None else value
 
 
-def _step(amount: Amount, number: str, unit: str, quantity: Quantity) -> float:
+def _step(amount: WrittenAmount, number: str, unit: str, quantity: Quantity) -> float:
     """What the digits resolve, in SI."""
     if unit == "1":
         return 1.0
@@ -93,7 +93,7 @@ def _step(amount: Amount, number: str, unit: str, quantity: Quantity) -> float:
     return printed * (numbers.read(f"1 {unit}", anything) or 0.0)
 
 
-def agree(one: Reading, other: Reading) -> bool:
+def agree(one: UnitReading, other: UnitReading) -> bool:
     """Whether two readings can be one figure, printed twice and rounded as their digits allow."""
     if one.value is None or other.value is None:
         return False
@@ -101,7 +101,7 @@ def agree(one: Reading, other: Reading) -> bool:
     return abs(one.value - other.value) <= (one.step + other.step) / 2 + slack
 
 
-def merged(readings: Sequence[Reading], unit_text: str) -> Reading:
+def merged(readings: Sequence[UnitReading], unit_text: str) -> UnitReading:
     """Return the finest of several readings of one figure, or the refusal where they disagree.
 
     Parameters

@@ -13,7 +13,7 @@ GIVEN: Final = "given by hand"
 """The flag of what a person says and no text."""
 
 
-class Status(Enum):
+class ReadStatus(Enum):
     """How a value came about: as printed, concluded from what is printed, or not at all."""
 
     READ = "read"
@@ -26,11 +26,11 @@ _LONGEST_TOLD: Final = 100
 
 
 @dataclass(frozen=True, slots=True)
-class Field:
+class ReadField:
     """One column of one loudspeaker; `value` is as in `LoudspeakerRecord`, in SI, and None where it is refused."""
 
     value: Any
-    status: Status
+    status: ReadStatus
     flags: tuple[str, ...] = ()
     raw: str = ""
 
@@ -39,14 +39,14 @@ class Field:
 class SheetRecord:
     """One loudspeaker of a datasheet."""
 
-    fields: Mapping[str, Field]
+    fields: Mapping[str, ReadField]
     questions: tuple[str, ...] = ()
     unread: tuple[str, ...] = ()
 
     @property
     def values(self) -> dict[str, Any]:
         """What was read or inferred, by column, as in `LoudspeakerRecord`."""
-        known = {name: field.value for name, field in self.fields.items() if field.status is not Status.REFUSED}
+        known = {name: field.value for name, field in self.fields.items() if field.status is not ReadStatus.REFUSED}
         return {name: int(value) if COLUMNS[name].type is int else value for name, value in known.items()}
 
 
@@ -62,7 +62,7 @@ class Fate(Enum):
 
 
 @dataclass(frozen=True, slots=True)
-class Number:
+class SheetNumber:
     """A number of the text, from `start` to `end`: what became of it, of which columns, and why."""
 
     start: int
@@ -74,7 +74,7 @@ class Number:
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class ReadSheet:
     """All loudspeakers of one text."""
 
     records: tuple[SheetRecord, ...]
@@ -82,7 +82,7 @@ class Sheet:
     """Lines that are about none of them in particular."""
     text: str = ""
     """What was read, in which `numbers` stand: a page without its tags, broken words made whole."""
-    numbers: tuple[Number, ...] = ()
+    numbers: tuple[SheetNumber, ...] = ()
     """Every number of it."""
 
     def as_json(self) -> dict[str, Any]:
@@ -95,7 +95,7 @@ class Sheet:
         }
 
 
-def left_out(sheet: Sheet) -> list[str]:
+def left_out(sheet: ReadSheet) -> list[str]:
     """Return the numbers not read of each line that was read otherwise, with the line."""
     listed = " ".join((*sheet.unread, *(line for record in sheet.records for line in record.unread)))
     found: dict[str, list[str]] = {}
@@ -108,7 +108,7 @@ def left_out(sheet: Sheet) -> list[str]:
     return [f"{', '.join(numbers)} in {line!r}" for line, numbers in found.items()]
 
 
-def _number(one: Number) -> dict[str, Any]:
+def _number(one: SheetNumber) -> dict[str, Any]:
     return {"start": one.start, "end": one.end, "fate": one.fate.value, "columns": list(one.columns), "why": one.why}
 
 

@@ -6,8 +6,8 @@ import re
 from collections.abc import Sequence
 from typing import Final
 
-from triptych.catalog.datasheet.cells import Cell, Line, is_name
-from triptych.catalog.datasheet.parts import Part, Piece, plain
+from triptych.catalog.datasheet.parts import Piece, SheetPart, plain
+from triptych.catalog.datasheet.text_cells import Cell, Line, is_name
 
 _KINDS: Final = (
     (
@@ -37,14 +37,14 @@ def kinds(text: str) -> set[str]:
     return {name for name, pattern in _KINDS if pattern.search(text)}
 
 
-def a_line_each(lines: Sequence[Line]) -> tuple[list[Part], set[int]] | None:
+def a_line_each(lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | None:
     """Return loudspeakers that have a line each, opening with a name and telling much; None where there are none."""
-    found: list[tuple[int, Part]] = []
+    found: list[tuple[int, SheetPart]] = []
     for number, line in enumerate(lines):
         told = kinds(line.text) if line.cells else set()
         name, rest = _opening(line.whole)
         if name is not None and len(told) >= _TELLING:
-            found.append((number, Part(name, _cells(rest))))
+            found.append((number, SheetPart(name, _cells(rest))))
     found = found if len(found) > 1 else _price_list(lines)
     if len(found) < 2:
         return None
@@ -55,16 +55,16 @@ def a_line_each(lines: Sequence[Line]) -> tuple[list[Part], set[int]] | None:
     return [part for _, part in found], {number for number, _ in found}
 
 
-def _price_list(lines: Sequence[Line]) -> list[tuple[int, Part]]:
+def _price_list(lines: Sequence[Line]) -> list[tuple[int, SheetPart]]:
     """Lines that open with the same word and end with a price: a price list of one range."""
     first = [line.text.split()[0] for line in lines if line.text.split()]
-    found: list[tuple[int, Part]] = []
+    found: list[tuple[int, SheetPart]] = []
     for number, line in enumerate(lines):
         words = line.text.split()
         ranged = bool(words) and first.count(words[0]) > 2 and words[0][0].isupper()
         name, rest = _opening(line.whole)
         if ranged and name is not None and "price" in kinds(line.text) and not re.search("bundle|stand", line.text):
-            found.append((number, Part(name, _cells(rest))))
+            found.append((number, SheetPart(name, _cells(rest))))
     return found
 
 
@@ -90,16 +90,16 @@ def _opening(whole: Cell) -> tuple[Cell | None, Cell]:
     return (name if is_name(name) else None), rest
 
 
-def headed(lines: Sequence[Line]) -> tuple[list[Part], set[int]] | None:
+def headed(lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | None:
     """Return loudspeakers that have a heading each, and under it figures of the same kinds; None if there are none."""
     heads = [number for number, line in enumerate(lines) if _is_heading(lines, number)]
-    found: list[tuple[Part, range, set[str]]] = []
+    found: list[tuple[SheetPart, range, set[str]]] = []
     for place, number in enumerate(heads):
         end = heads[place + 1] if place + 1 < len(heads) else len(lines)
         end = next((row for row in range(number + 1, end) if _closes(lines, row)), end)
         pieces = plain(lines[number + 1 : end])
         told = set[str]().union(*(kinds(piece.body.text) for piece in pieces))
-        found.append((Part(_opening_name(lines[number]), pieces), range(number, end), told))
+        found.append((SheetPart(_opening_name(lines[number]), pieces), range(number, end), told))
     telling = [one for one in found if len(one[2]) >= _TELLING]
     if len(telling) < 2 or len(set.intersection(*(told for _, _, told in telling))) < 2:
         return None

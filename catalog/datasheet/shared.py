@@ -6,9 +6,9 @@ import re
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from triptych.catalog.datasheet.cells import Cell, Line, label
-from triptych.catalog.datasheet.parts import Part, Piece
+from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.sections import is_shared
+from triptych.catalog.datasheet.text_cells import Cell, Line, label
 
 _EXCEPT: Final = re.compile(
     r"\b(?:except|but for|außer|ausser|sauf|excepto|salvo|tranne|behalve|oprócz|poza)\b", re.IGNORECASE
@@ -17,7 +17,7 @@ _VALUE: Final = r"\d+(?:[.,]\d+)?"
 _UNIT: Final = r"(?P<unit>mm|cm|kg|lbs?|in|dB|k?Hz|W|Ω|ohms?)?"
 
 
-def share(parts: Sequence[Part], line: Line) -> bool:
+def share(parts: Sequence[SheetPart], line: Line) -> bool:
     """Give a line to the loudspeakers that it is about; whether it was about any."""
     if is_shared(line.text) and not _EXCEPT.search(line.text):
         for part in parts:
@@ -30,7 +30,7 @@ def share(parts: Sequence[Part], line: Line) -> bool:
     return bool(ordered or named)
 
 
-def _in_order(parts: Sequence[Part], line: Line) -> Iterator[tuple[Part, Piece]]:
+def _in_order(parts: Sequence[SheetPart], line: Line) -> Iterator[tuple[SheetPart, Piece]]:
     """A value for each: 'Weights 15.9/18.7/43/5.1 lb'."""
     if len(parts) < 3:
         return
@@ -46,7 +46,7 @@ def _in_order(parts: Sequence[Part], line: Line) -> Iterator[tuple[Part, Piece]]
             yield part, Piece(Cell(one[0], line.start + start, start), (head, unit) if unit else (head,))
 
 
-def _by_name(parts: Sequence[Part], line: Line) -> Iterator[tuple[Part, Piece]]:
+def _by_name(parts: Sequence[SheetPart], line: Line) -> Iterator[tuple[SheetPart, Piece]]:
     """What a line says of each by its name: 'Sizes H x W x D: B6 14.2x8.3x10.6; C525 7.1x18.4x9.8'."""
     known = {word: part for part in parts if part.name for word in _short(part.name.text, parts)}
     if len(known) < len(parts):
@@ -63,7 +63,7 @@ def _by_name(parts: Sequence[Part], line: Line) -> Iterator[tuple[Part, Piece]]:
             yield known[who], Piece(cell, lead)
 
 
-def _short(name: str, parts: Sequence[Part]) -> Iterator[str]:
+def _short(name: str, parts: Sequence[SheetPart]) -> Iterator[str]:
     """The last word of a name, where no other name has it and it can be no ordinary word."""
     last = name.split()[-1]
     others = [part.name.text.split()[-1] for part in parts if part.name]

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Final
 
 from triptych.catalog.datasheet.draft import AXES, Draft
-from triptych.catalog.datasheet.readings import Reading, merged
+from triptych.catalog.datasheet.readings import UnitReading, merged
 from triptych.catalog.fields import LOUDSPEAKER
 
 
@@ -26,7 +26,7 @@ def settle(draft: Draft) -> None:
 _FIRST: Final = ("with grille", "box", "without feet", "without terminals", "front", "rear")
 
 
-def _settle_axis(axis: str, found: Mapping[str, Reading], draft: Draft) -> None:
+def _settle_axis(axis: str, found: Mapping[str, UnitReading], draft: Draft) -> None:
     known = {condition: reading for condition, reading in found.items() if reading.value is not None}
     best = next((condition for condition in _FIRST if condition in known), None)
     bad = next((reading for reading in found.values() if reading.refusal and "disagree" in reading.refusal), None)
@@ -48,21 +48,21 @@ def _settle_axis(axis: str, found: Mapping[str, Reading], draft: Draft) -> None:
         _feet(known, draft)
 
 
-def _mm(reading: Reading) -> str:
+def _mm(reading: UnitReading) -> str:
     return f"{(reading.value or 0.0) * 1000:.6g} mm"
 
 
-def _tapered(front: Reading, rear: Reading) -> Reading:
+def _tapered(front: UnitReading, rear: UnitReading) -> UnitReading:
     larger = max(front, rear, key=lambda reading: reading.value or 0.0)
     return larger.flagged("tapered cabinet: the larger of front and rear", inferred=True)
 
 
-def _less_feet(whole: Reading, feet: float) -> Reading:
+def _less_feet(whole: UnitReading, feet: float) -> UnitReading:
     value = round((whole.value or 0.0) - feet, 7)
     return replace(whole, value=value).flagged("height with feet less the feet", inferred=True)
 
 
-def _conditional(axis: str, known: Mapping[str, Reading], draft: Draft) -> Reading:
+def _conditional(axis: str, known: Mapping[str, UnitReading], draft: Draft) -> UnitReading:
     """Only a figure with an addition, or without a part that counts, is stated."""
     condition, reading = next(iter(known.items()))
     if condition == "without grille":
@@ -72,7 +72,7 @@ def _conditional(axis: str, known: Mapping[str, Reading], draft: Draft) -> Readi
     return reading.flagged(f"{condition}, so the box alone is smaller", inferred=True)
 
 
-def _feet(known: Mapping[str, Reading], draft: Draft) -> None:
+def _feet(known: Mapping[str, UnitReading], draft: Draft) -> None:
     """The feet are what the height with them has more than the height without."""
     whole = known.get("with feet")
     box = next((known[condition] for condition in _FIRST if condition in known), None)

@@ -8,7 +8,7 @@ from types import MappingProxyType
 from typing import Any, Final
 
 from triptych.catalog.consistency import NAME_PARTS, record_from_texts, values_of
-from triptych.catalog.datasheet.result import GIVEN, Field, SheetRecord, Status
+from triptych.catalog.datasheet.result import GIVEN, ReadField, ReadStatus, SheetRecord
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, REQUIRED
 from triptych.catalog.problems import nearest
@@ -76,8 +76,8 @@ def _read(found: SheetRecord, given: Mapping[str, str]) -> dict[str, Any]:
     return read
 
 
-def _figure(field: Field, source: str) -> Figure:
-    flags = field.flags if field.status is Status.READ else (INFERRED, *field.flags)
+def _figure(field: ReadField, source: str) -> Figure:
+    flags = field.flags if field.status is ReadStatus.READ else (INFERRED, *field.flags)
     return Figure(field.raw, source, flags=flags)
 
 

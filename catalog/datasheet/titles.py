@@ -6,9 +6,9 @@ import re
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from triptych.catalog.datasheet.cells import Cell, Line, is_name, label
-from triptych.catalog.datasheet.text import folded
-from triptych.catalog.datasheet.words import SECTION
+from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.sheet_words import SECTION
+from triptych.catalog.datasheet.text_cells import Cell, Line, is_name, label
 
 _GENERIC: Final = re.compile(
     r"handbook|manual|instruk|istruz|handleiding|fiche|technisch|specific|price|preis|tarif|cennik|\bpage|seite|\bpag\b|"
@@ -39,7 +39,7 @@ _SERIES: Final = re.compile(
     r"\b(?P<before>[A-ZÀ-Ž][\w-]+?)[ -](?:range|series|serie|SERIES)\b",
 )
 _MOST: Final = 4
-TOLD: Final = "told by where it stands in the heading"
+TITLE_TOLD: Final = "told by where it stands in the heading"
 """The flag of a name that the heading tells."""
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from triptych.catalog.datasheet.draft import Draft
-from triptych.catalog.datasheet.lines import Entry
+from triptych.catalog.datasheet.lines import SheetEntry
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, LOUDSPEAKER
 from triptych.catalog.records import TweeterType
@@ -54,7 +54,7 @@ _MATERIALS: Final = (
 )
 
 
-def read_tweeter(text: str, entry: Entry, draft: Draft) -> bool:
+def read_tweeter(text: str, entry: SheetEntry, draft: Draft) -> bool:
     """Take loading and material of a tweeter from a clause that is about it."""
     found = [kind for kind, pattern in _LOADING if re.search(pattern, text)]
     if found:
@@ -68,7 +68,7 @@ def read_tweeter(text: str, entry: Entry, draft: Draft) -> bool:
     return bool(found or materials)
 
 
-def read_coverage(entry: Entry, draft: Draft, *, sure: bool = True) -> bool:
+def read_coverage(entry: SheetEntry, draft: Draft, *, sure: bool = True) -> bool:
     """Take horizontal by vertical coverage: '90° x 60°'."""
     match = re.search(
         r"(?<![\d.,±])(\d{1,3})\s*(?:°|deg\w*)?\s*(?:\(?[hv]\w*\)?)?\s*[x*]\s*(\d{1,3})\s*(°|deg)?", entry.value
@@ -84,7 +84,7 @@ def read_coverage(entry: Entry, draft: Draft, *, sure: bool = True) -> bool:
     return False
 
 
-def read_layout(entry: Entry, draft: Draft) -> bool:
+def read_layout(entry: SheetEntry, draft: Draft) -> bool:
     """Take a layout that stands in the drivers' letters."""
     for word in _layout_words(entry.said):
         try:

@@ -5,23 +5,23 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from triptych.catalog.datasheet.amounts import Amount, amounts, joined
+from triptych.catalog.datasheet.amounts import WrittenAmount, amounts, joined
 from triptych.catalog.datasheet.draft import Draft
-from triptych.catalog.datasheet.lines import Entry
-from triptych.catalog.datasheet.readings import Reading, agree, merged, refused, resolve
-from triptych.catalog.datasheet.words import EACH, PAIR, SHIPPING
+from triptych.catalog.datasheet.lines import SheetEntry
+from triptych.catalog.datasheet.readings import UnitReading, agree, merged, refused, resolve
+from triptych.catalog.datasheet.sheet_words import EACH, PAIR, SHIPPING
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.quantities import Kind
 
 _ASK = "what does one weigh, unpacked?"
 
 
-def read_weight(entry: Entry, draft: Draft) -> bool:
+def read_weight(entry: SheetEntry, draft: Draft) -> bool:
     """Take the net weight of one; halve that of a pair and say so; leave the carton's out."""
     found = [amount for amount in amounts(entry.value) if amount.kind in (Kind.MASS, None)]
     if any(amount.kind is Kind.MASS for amount in found) and not re.search(r"\d ?/ ?\d", entry.value):
         found = [amount for amount in found if amount.unit]
-    grouped: dict[str, list[Reading]] = {}
+    grouped: dict[str, list[UnitReading]] = {}
     for kind, reading in _kinds(entry, found):
         grouped.setdefault(kind, []).append(reading)
     for kind in ("each", "one", "pair", "two", "carton"):
@@ -34,7 +34,7 @@ def read_weight(entry: Entry, draft: Draft) -> bool:
     return bool(found)
 
 
-def _kinds(entry: Entry, found: list[Amount]) -> list[tuple[str, Reading]]:
+def _kinds(entry: SheetEntry, found: list[WrittenAmount]) -> list[tuple[str, UnitReading]]:
     """Each amount with what it weighs; the same figure in two units weighs the same thing."""
     ordered = _ordered(entry, found)
     readings = [_weight(amount, entry, found) for amount in found]
@@ -54,7 +54,7 @@ def _kinds(entry: Entry, found: list[Amount]) -> list[tuple[str, Reading]]:
     ]
 
 
-def _words(text: str, found: list[Amount]) -> list[str]:
+def _words(text: str, found: list[WrittenAmount]) -> list[str]:
     """What stands at each amount: before it from a mark on, after it up to one."""
     ends = [0, *(amount.end for amount in found)]
     starts = [*(amount.start for amount in found), len(text)]
@@ -70,13 +70,13 @@ def _words(text: str, found: list[Amount]) -> list[str]:
     return own
 
 
-def _again(text: str, found: list[Amount], readings: list[Reading], place: int) -> bool:
+def _again(text: str, found: list[WrittenAmount], readings: list[UnitReading], place: int) -> bool:
     """Whether an amount is the one before it in the other unit."""
     left, right = found[place - 1], found[place]
     return joined(text, left, right) or (left.unit != right.unit and agree(readings[place - 1], readings[place]))
 
 
-def _ordered(entry: Entry, found: list[Amount]) -> list[str] | None:
+def _ordered(entry: SheetEntry, found: list[WrittenAmount]) -> list[str] | None:
     """What two figures weigh by the order of two words in the key: 'Weight (net/gross)'."""
     words = entry.key if SHIPPING.search(entry.key) else entry.text.split(found[0].printed)[0] if found else ""
     net, carton = re.search(r"\bnet|\bn\.? ?w\b", words), SHIPPING.search(words)
@@ -97,7 +97,7 @@ def _kind(words: str, otherwise: str) -> str:
     return "one" if re.search(r"\bnet", words) else otherwise
 
 
-def _weight(amount: Amount, entry: Entry, found: list[Amount]) -> Reading:
+def _weight(amount: WrittenAmount, entry: SheetEntry, found: list[WrittenAmount]) -> UnitReading:
     named = next((unit for unit, sign in (("lb", "lb"), ("kg", "kg")) if sign in entry.key), None)
     named = named or next((other.unit for other in reversed(found) if other.unit), None)
     reading = resolve(amount, replace(LOUDSPEAKER["weight"], high=300.0), named, entry.raw)
@@ -105,7 +105,7 @@ def _weight(amount: Amount, entry: Entry, found: list[Amount]) -> Reading:
     return reading.flagged("no unit stated; taken as kg", inferred=True) if bare else reading
 
 
-def _of_one(kind: str, reading: Reading, raw: str) -> Reading:
+def _of_one(kind: str, reading: UnitReading, raw: str) -> UnitReading:
     if reading.value is None:
         return reading
     if kind == "carton":

@@ -15,8 +15,8 @@ from pathlib import Path
 from time import perf_counter
 
 from tests.catalog.datasheet.corpus_check import CORPUS, UNITS, Sheet, sheets
-from triptych.catalog.datasheet import Fate, Field, SheetRecord, Status, read_datasheet
-from triptych.catalog.datasheet import Sheet as Read
+from triptych.catalog.datasheet import Fate, ReadField, ReadStatus, SheetRecord, read_datasheet
+from triptych.catalog.datasheet import ReadSheet as Read
 from triptych.catalog.fields import COLUMNS as FIELDS
 
 OUTCOMES = ("right", "silently wrong", "wrong with a note", "refused", "not read", "vanished")
@@ -135,12 +135,12 @@ def _judge_name(column: str, truth: dict[str, object], fields: object) -> Judged
     wanted = {str(truth.get(column, ""))} | ({whole} if column == "model" else set())
     if value and any(_words(value) == _words(one) for one in wanted):
         return Judged("name right", column, "", value, stated=False)
-    noted = found is not None and (found.flags or found.status is not Status.READ)
+    noted = found is not None and (found.flags or found.status is not ReadStatus.READ)
     outcome = "name missing" if not value else "name noted wrong" if noted else "name silently wrong"
     return Judged(outcome, column, "/".join(sorted(wanted)), value, stated=False)
 
 
-def _outcome(column: str, right: Sequence[str], found: Field | None, unread: str) -> str:
+def _outcome(column: str, right: Sequence[str], found: ReadField | None, unread: str) -> str:
     if found is None:
         numbers = [number for value in right for number in re.findall(r"\d+", value)]
         return "not read" if any(number in unread for number in numbers) else "vanished"
@@ -148,7 +148,7 @@ def _outcome(column: str, right: Sequence[str], found: Field | None, unread: str
         return "refused"
     if any(_same(column, value, FIELDS[column].plain(found.value)) for value in right):
         return "right"
-    return "wrong with a note" if found.flags or found.status is not Status.READ else "silently wrong"
+    return "wrong with a note" if found.flags or found.status is not ReadStatus.READ else "silently wrong"
 
 
 def _same(column: str, truth: str, value: object) -> bool:

@@ -11,12 +11,12 @@ from hypothesis import strategies as st
 from tests.catalog.datasheet.corpus_check import CORPUS, sheets
 from tests.catalog.datasheet.corpus_check import Sheet as Invented
 from tests.catalog.datasheet.test_properties import LINES, MARKS, TOKENS
-from triptych.catalog.datasheet import Fate, Sheet, Status, read_datasheet
+from triptych.catalog.datasheet import Fate, ReadSheet, ReadStatus, read_datasheet
 
 OPEN = list(sheets("open"))
 
 
-def accounted(sheet: Sheet) -> None:
+def accounted(sheet: ReadSheet) -> None:
     """No digit is in no number, no number is twice, and what is a figure's is one of its columns'."""
     covered = [place for number in sheet.numbers for place in range(number.start, number.end)]
     assert len(covered) == len(set(covered))
@@ -29,7 +29,7 @@ def accounted(sheet: Sheet) -> None:
         statuses = {
             record.fields[name].status for record in sheet.records for name in number.columns if name in record.fields
         }
-        wanted = {Fate.FIGURE: Status.READ, Fate.INFERRED: Status.INFERRED, Fate.REFUSED: Status.REFUSED}
+        wanted = {Fate.FIGURE: ReadStatus.READ, Fate.INFERRED: ReadStatus.INFERRED, Fate.REFUSED: ReadStatus.REFUSED}
         assert number.fate not in wanted or wanted[number.fate] in statuses
 
 

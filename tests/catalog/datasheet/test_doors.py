@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from pypdf import PdfWriter
 
-from triptych.catalog.datasheet import Sheet, read_datasheet
+from triptych.catalog.datasheet import ReadSheet, read_datasheet
 from triptych.catalog.datasheet.pages import page_text
 from triptych.catalog.datasheet.pdf import pdf_text
 from triptych.catalog.errors import BadInput
@@ -25,7 +25,7 @@ PAGE = (
 )
 
 
-def figures(sheet: Sheet) -> list[dict[str, object]]:
+def figures(sheet: ReadSheet) -> list[dict[str, object]]:
     wanted = ("model", "sensitivity", "impedance_nominal", "width", "weight")
     return [{name: record.values.get(name) for name in wanted} for record in sheet.records]
 

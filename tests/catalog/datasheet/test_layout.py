@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from triptych.catalog.datasheet import SheetRecord, Status, read_datasheet
+from triptych.catalog.datasheet import ReadStatus, SheetRecord, read_datasheet
 
 COLUMNS = """\
 Model name            Reed 2        Reed 4         Reed C
@@ -99,7 +99,7 @@ def test_a_footnote_goes_where_its_mark_is() -> None:
 
 def test_a_correction_revives_what_hung_on_it() -> None:
     text = "Model: Wren\nSensitivity: 88 dB (1 W/1 m)\nImpedance: 4-8 ohms"
-    assert read_datasheet(text).records[0].fields["sensitivity"].status is Status.REFUSED
+    assert read_datasheet(text).records[0].fields["sensitivity"].status is ReadStatus.REFUSED
     [record] = read_datasheet(text, {"impedance_nominal": "4"}).records
     assert record.values["impedance_nominal"] == 4.0
     assert record.values["sensitivity"] == pytest.approx(91.01)

@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from triptych.catalog import consistency, numbers
-from triptych.catalog.datasheet import Sheet, Status, read_cell, read_datasheet
+from triptych.catalog.datasheet import ReadSheet, ReadStatus, read_cell, read_datasheet
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMN_UNITS, COLUMNS, LOUDSPEAKER
 
@@ -49,15 +49,15 @@ METRES = {"mm": Fraction(1, 1000), "cm": Fraction(1, 100), "m": Fraction(1), "in
 KILOGRAMS = {"kg": Fraction(1), "lb": Fraction(45_359_237, 10**8)}
 
 
-def check(sheet: Sheet) -> None:
+def check(sheet: ReadSheet) -> None:
     """What must hold of any reading of any text."""
     written = json.loads(json.dumps(sheet.as_json(), allow_nan=False))
     for record, plain in zip(sheet.records, written["records"], strict=True):
         for name, field in record.fields.items():
             assert name in COLUMNS
             assert plain["fields"][name]["unit"] == COLUMN_UNITS.get(name)
-            assert (field.value is None) == (field.status is Status.REFUSED)
-            assert field.flags or field.status is Status.READ
+            assert (field.value is None) == (field.status is ReadStatus.REFUSED)
+            assert field.flags or field.status is ReadStatus.READ
             assert field.raw
             if name in LOUDSPEAKER and field.value is not None:
                 values = field.value if isinstance(field.value, tuple) else (field.value,)
@@ -119,7 +119,7 @@ def test_a_length_printed_in_any_unit_reads_back_as_itself(millimetres: Decimal,
         return  # three decimals could be thousands; the table of lines holds what becomes of those
     field = read_cell(side, f"{printed} {unit}")
     assert field is not None
-    assert field.status is Status.READ
+    assert field.status is ReadStatus.READ
     assert field.value == pytest.approx(float(metres), rel=1e-15)
 
 
@@ -180,7 +180,7 @@ def test_the_same_length_rounded_in_two_units_agrees(millimetres: Decimal, decim
     text = f"{round(millimetres)} mm ({round(float(inches), decimals):.{decimals}f} in)"
     field = read_cell("width", text)
     assert field is not None
-    assert field.status is Status.READ, (text, field)
+    assert field.status is ReadStatus.READ, (text, field)
 
 
 @given(tenths(2000, 14_000), st.sampled_from([-1, 1]), st.integers(3, 40))
@@ -190,7 +190,7 @@ def test_two_units_that_differ_by_more_than_their_rounding_are_refused(
     inches = Fraction(millimetres) / 1000 / METRES["in"] + Fraction(sign * tenths_off, 10)
     field = read_cell("width", f"{round(millimetres)} mm ({float(inches):.1f} in)")
     assert field is not None
-    assert field.status is Status.REFUSED
+    assert field.status is ReadStatus.REFUSED
 
 
 @given(
@@ -201,7 +201,7 @@ def test_two_units_that_differ_by_more_than_their_rounding_are_refused(
 def test_a_triple_without_labels_never_gives_a_side(figures: list[str], unit: str, mark: str) -> None:
     [record] = read_datasheet(f"Dimensions: {mark.join(figures)} {unit}").records
     assert record.values == {}
-    assert {record.fields[side].status for side in ("width", "height", "depth")} == {Status.REFUSED}
+    assert {record.fields[side].status for side in ("width", "height", "depth")} == {ReadStatus.REFUSED}
 
 
 @given(st.permutations([("W", 546), ("H", 178), ("D", 300)]), st.booleans())

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from triptych.catalog.datasheet import SheetRecord, Status, read_datasheet
+from triptych.catalog.datasheet import ReadStatus, SheetRecord, read_datasheet
 from triptych.catalog.records import Enclosure, PortLocation, Role, TweeterType
 
 GERMAN = """\
@@ -121,7 +121,7 @@ def test_a_spanish_sheet() -> None:
     record = only(SPANISH)
     holds(record, width=0.45, height=0.16, depth=0.22, weight=7.4, sensitivity=87.25, impedance_nominal=6.0)
     holds(record, enclosure=Enclosure.SEALED, low_limit_drop=6.0, crossover=(2500.0,), crossover_order=4)
-    assert record.fields["sensitivity"].status is Status.INFERRED
+    assert record.fields["sensitivity"].status is ReadStatus.INFERRED
 
 
 def test_an_italian_sheet() -> None:
@@ -134,7 +134,7 @@ def test_a_dutch_sheet() -> None:
     record = only(DUTCH)
     holds(record, width=0.47, height=0.165, depth=0.28, enclosure=Enclosure.PORTED, tweeter_material="silk")
     holds(record, low_limit=55.0, low_limit_drop=6.0, crossover=(2200.0,), weight=8.9)
-    assert record.fields["port_location"].status is Status.REFUSED
+    assert record.fields["port_location"].status is ReadStatus.REFUSED
 
 
 def test_running_text() -> None:
@@ -207,7 +207,7 @@ def test_each_question_names_its_column_and_no_answered_one_is_left() -> None:
 
 def test_a_contradiction_is_not_settled_by_one_side_of_it() -> None:
     record = only("Impedance: 4 ohms\nImpedance: 8 ohms\nImpedance: 8 ohms")
-    assert record.fields["impedance_nominal"].status is Status.REFUSED
+    assert record.fields["impedance_nominal"].status is ReadStatus.REFUSED
 
 
 def test_the_drop_that_is_nearest_to_three_decibels_stands() -> None:

@@ -9,11 +9,11 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import Final
 
-from triptych.catalog.datasheet.amounts import Amount, amounts
-from triptych.catalog.datasheet.draft import Draft, Level
-from triptych.catalog.datasheet.lines import Entry
-from triptych.catalog.datasheet.readings import Reading, agree, refused, resolve
-from triptych.catalog.datasheet.words import ANECHOIC, HALF_SPACE, IN_ROOM
+from triptych.catalog.datasheet.amounts import WrittenAmount, amounts
+from triptych.catalog.datasheet.draft import Draft, ReadLevel
+from triptych.catalog.datasheet.lines import SheetEntry
+from triptych.catalog.datasheet.readings import UnitReading, agree, refused, resolve
+from triptych.catalog.datasheet.sheet_words import ANECHOIC, HALF_SPACE, IN_ROOM
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.quantities import Kind, Quantity
 from triptych.catalog.records import SensitivityBasis
@@ -32,7 +32,7 @@ _ASK_BASIS: Final = "for 2.83 V or for 1 W? They agree only at 8 ohm"
 _ORDER: Final = ("anechoic", "unknown", "half_space", "in_room")
 
 
-def read_sensitivity(entry: Entry, draft: Draft) -> bool:
+def read_sensitivity(entry: SheetEntry, draft: Draft) -> bool:
     """Take every level of an entry with what it was measured under."""
     found = amounts(entry.value)
     levels = [amount for amount in found if _is_level(amount, found)]
@@ -48,13 +48,13 @@ def read_sensitivity(entry: Entry, draft: Draft) -> bool:
     return True
 
 
-def read_max_level(entry: Entry, draft: Draft) -> bool:
+def read_max_level(entry: SheetEntry, draft: Draft) -> bool:
     """Say that a maximum level is no sensitivity."""
     draft.refuse("sensitivity", "a maximum level is not a sensitivity", entry.raw, f"what is it? {_ASK_BASIS}")
     return True
 
 
-def _is_level(amount: Amount, found: Sequence[Amount]) -> bool:
+def _is_level(amount: WrittenAmount, found: Sequence[WrittenAmount]) -> bool:
     if amount.sign == "±":
         return False
     if amount.kind is Kind.LEVEL:
@@ -63,7 +63,7 @@ def _is_level(amount: Amount, found: Sequence[Amount]) -> bool:
     return amount.unit is None and alone and amount.bare >= 60 and amount.sign == ""
 
 
-def _is_range(text: str, levels: Sequence[Amount]) -> bool:
+def _is_range(text: str, levels: Sequence[WrittenAmount]) -> bool:
     before = re.search(r"(\d+(?:[.,]\d+)?)\s*(?:-|to|bis|a)\s*$", text[: levels[0].start])
     if re.search(r"\d\s*/\s*\d+(?:[.,]\d+)?\s*/\s*$", text[: levels[0].start]):
         return True
@@ -71,7 +71,7 @@ def _is_range(text: str, levels: Sequence[Amount]) -> bool:
     return bool(before) or bool(re.fullmatch(r"\s*(?:-|to|bis|a|\.\.\.)\s*", between))
 
 
-def _stretches(text: str, levels: Sequence[Amount]) -> list[str]:
+def _stretches(text: str, levels: Sequence[WrittenAmount]) -> list[str]:
     """The text from one level to the next, for each; where words lead, from the mark before it."""
     leading = bool(re.search(r"[a-z0-9]", text[: levels[0].start]))
     edges = [0]
@@ -83,7 +83,7 @@ def _stretches(text: str, levels: Sequence[Amount]) -> list[str]:
     return [text[start:end] for start, end in zip(edges, [*edges[1:], len(text)], strict=True)]
 
 
-def _take_level(amount: Amount, words: str, entry: Entry, draft: Draft) -> None:
+def _take_level(amount: WrittenAmount, words: str, entry: SheetEntry, draft: Draft) -> None:
     reading = resolve(amount, _LEVEL, raw=entry.raw)
     own = re.sub(re.escape(amount.printed), " ", words, count=1)
     if _PEAK.search(own):
@@ -98,15 +98,15 @@ def _take_level(amount: Amount, words: str, entry: Entry, draft: Draft) -> None:
     distance = next((d for d in map(_metres, others) if d), None)
     load = next((z for other in others if other.kind is Kind.RESISTANCE for z in [_plain(other)] if z), None)
     flags = _remarks(scope)
-    draft.levels.append(Level(reading.flagged(*flags), volts, watts, distance, load, _basis(scope), entry.raw))
+    draft.levels.append(ReadLevel(reading.flagged(*flags), volts, watts, distance, load, _basis(scope), entry.raw))
 
 
-def _plain(amount: Amount) -> float | None:
+def _plain(amount: WrittenAmount) -> float | None:
     value = amount.bare
     return value if 0.01 <= value <= 1000 else None
 
 
-def _metres(amount: Amount) -> float | None:
+def _metres(amount: WrittenAmount) -> float | None:
     if amount.kind is not Kind.LENGTH:
         return None
     return resolve(amount, Quantity("distance", Kind.LENGTH, "distance", 0.1, 20.0, "m")).value
@@ -156,14 +156,14 @@ def settle(draft: Draft) -> None:
     _put_basis(level, draft)
 
 
-def _near(one: Level, best: Level, other: Reading, reading: Reading) -> bool:
+def _near(one: ReadLevel, best: ReadLevel, other: UnitReading, reading: UnitReading) -> bool:
     """Whether two levels of one basis say the same; a converted one is never held against a printed one."""
     if (one.volts is None) != (best.volts is None) or one is best:
         return True
     return agree(other, reading)
 
 
-def _put_basis(level: Level, draft: Draft) -> None:
+def _put_basis(level: ReadLevel, draft: Draft) -> None:
     if level.basis != "unknown":
         draft.put("sensitivity_basis", SensitivityBasis(level.basis), level.raw)
     elif draft.known("sensitivity_basis") is None:
@@ -171,7 +171,7 @@ def _put_basis(level: Level, draft: Draft) -> None:
         draft.put("sensitivity_basis", SensitivityBasis.UNKNOWN, level.raw, (flag,), inferred=True)
 
 
-def _converted(level: Level, nominal: float | None) -> Reading:
+def _converted(level: ReadLevel, nominal: float | None) -> UnitReading:
     """The level at 2.83 V and 1 m, or why it is not known."""
     reading = _to_voltage(level, nominal)
     if reading.value is None:
@@ -191,7 +191,7 @@ def _converted(level: Level, nominal: float | None) -> Reading:
     return reading
 
 
-def _to_voltage(level: Level, nominal: float | None) -> Reading:
+def _to_voltage(level: ReadLevel, nominal: float | None) -> UnitReading:
     reading, volts, watts, load = level.reading, level.volts, level.watts, level.load or nominal
     if reading.value is None:
         return reading
@@ -211,7 +211,7 @@ def _same_power(volts: float, watts: float, load: float) -> bool:
     return abs(volts**2 / load / watts - 1) < 0.02
 
 
-def _from_volts(reading: Reading, volts: float) -> Reading:
+def _from_volts(reading: UnitReading, volts: float) -> UnitReading:
     if 2.8 <= volts <= 2.83:
         return reading
     gain = 20 * math.log10(REFERENCE_VOLTS / volts)
@@ -219,7 +219,7 @@ def _from_volts(reading: Reading, volts: float) -> Reading:
     return replace(reading, value=value).flagged(f"stated for {volts:g} V: {gain:+.2f} dB", inferred=True)
 
 
-def _from_watts(level: Level, watts: float, load: float | None) -> Reading:
+def _from_watts(level: ReadLevel, watts: float, load: float | None) -> UnitReading:
     if load is None:
         return refused(f"stated for {watts:g} W, and without the nominal impedance that is no voltage", level.raw)
     gain = 10 * math.log10(REFERENCE_LOAD / load / watts)
@@ -232,7 +232,7 @@ def _from_watts(level: Level, watts: float, load: float | None) -> Reading:
     )
 
 
-def _unstated(level: Level, load: float | None) -> Reading:
+def _unstated(level: ReadLevel, load: float | None) -> UnitReading:
     """Neither voltage nor power: taken as 2.83 V where that is the lower of the two readings."""
     reading = level.reading
     if load is not None and load > REFERENCE_LOAD:

@@ -54,7 +54,7 @@ FORMER: Final = _QUALIFIERS["former"]
 """Words before an amount that is no longer asked, or was paid by somebody."""
 TODAY: Final = _QUALIFIERS["today"]
 """Words before an amount that is asked today, whatever another was."""
-LISTED: Final = _QUALIFIERS["listed"]
+LISTED_PRICE: Final = _QUALIFIERS["listed"]
 """Words before the maker's own price, which stands unless another is asked."""
 PASSING: Final = _QUALIFIERS["passing"]
 """Words before an amount of something else: an instalment, the post, a stand."""

@@ -7,13 +7,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from triptych.catalog.datasheet.text import folded
-from triptych.catalog.datasheet.words import topic_of
+from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.sheet_words import topic_of
 
 _LINE: Final = re.compile(r"[^\r\n\v\f\x85\u2028\u2029]*(?:\r\n|[\r\n\v\f\x85\u2028\u2029]|$)")
 _GAP: Final = re.compile(r"[ \u3000]*\t[ \u3000]*|\s*\|\s*|[ \u00a0\u3000]{2,}|\u3000+(?=[¥\d])")
 _RULE: Final = re.compile(r"^[\s|:=+_*~\-–—]*$")
-LONGEST_LINE: Final = 2_000
+LONGEST_CELL_LINE: Final = 2_000
 """What is beyond it in one line is in no cell. [characters]."""
 _LONGEST_LABEL: Final = 48
 
@@ -56,7 +56,7 @@ def lines(text: str) -> list[Line]:
 
 
 def _line(text: str, start: int) -> Line:
-    text = text[:LONGEST_LINE]
+    text = text[:LONGEST_CELL_LINE]
     if _RULE.match(text):
         return Line(text, start, (), ruled=False)
     ruled = "|" in text or "\t" in text.strip()

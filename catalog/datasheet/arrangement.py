@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from triptych.catalog.datasheet.cells import Cell, Line, lines
-from triptych.catalog.datasheet.parts import Part
+from triptych.catalog.datasheet.parts import SheetPart
 from triptych.catalog.datasheet.sections import a_line_each, headed
 from triptych.catalog.datasheet.shared import share
-from triptych.catalog.datasheet.tables import find_table
+from triptych.catalog.datasheet.sheet_tables import find_table
+from triptych.catalog.datasheet.text_cells import Cell, Line, lines
 
 
-def find_parts(text: str) -> tuple[list[Part], list[Cell]]:
+def find_parts(text: str) -> tuple[list[SheetPart], list[Cell]]:
     """Return the loudspeakers of a text that holds several, and the lines of nobody; none where it holds one or none.
 
     A line outside of them that says so, such as 'All models: 8 ohm', is given to each.
@@ -24,7 +24,7 @@ def find_parts(text: str) -> tuple[list[Part], list[Cell]]:
     return [], []
 
 
-def _completed(parts: list[Part], taken: set[int], found: Sequence[Line]) -> tuple[list[Part], list[Cell]]:
+def _completed(parts: list[SheetPart], taken: set[int], found: Sequence[Line]) -> tuple[list[SheetPart], list[Cell]]:
     """The loudspeakers with their titles and what all of them share, and what is left over."""
     rest: list[Cell] = []
     first = min(taken)

@@ -7,10 +7,10 @@ from dataclasses import replace
 from typing import Final
 
 from triptych.catalog.datasheet.draft import Draft
-from triptych.catalog.datasheet.lines import Entry
-from triptych.catalog.datasheet.result import Field, Status
-from triptych.catalog.datasheet.text import folded
-from triptych.catalog.datasheet.titles import DESCRIBED, TOLD
+from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.lines import SheetEntry
+from triptych.catalog.datasheet.result import ReadField, ReadStatus
+from triptych.catalog.datasheet.titles import DESCRIBED, TITLE_TOLD
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS
 from triptych.catalog.records import Orientation, Role
@@ -43,13 +43,13 @@ _PLAIN_ROLE: Final = re.compile(
 )
 
 
-def read_name(entry: Entry, draft: Draft) -> bool:
+def read_name(entry: SheetEntry, draft: Draft) -> bool:
     """Take maker, model, series or family as written, without what only describes it."""
     bare = DESCRIBED.sub("", entry.said) or entry.said
     return read_column(replace(entry, said=bare), draft, entry.topic or "")
 
 
-def read_role(entry: Entry, draft: Draft) -> bool:
+def read_role(entry: SheetEntry, draft: Draft) -> bool:
     """Take what it is offered for, and let an enclosure be told by the caller."""
     try:
         draft.put("roles", COLUMNS["roles"].read(entry.said), entry.raw)
@@ -97,14 +97,14 @@ def read_heading(heading: str, draft: Draft) -> None:
 def from_title(column: str, name: str, draft: Draft) -> None:
     """Take a name that the title tells, unless the sheet states one under a label."""
     old = draft.fields.get(column)
-    if old is not None and old.status is Status.READ:
+    if old is not None and old.status is ReadStatus.READ:
         return
     try:
         value = COLUMNS[column].read(name)
     except BadInput:
         return
     if value is not None:
-        draft.fields[column] = Field(value, Status.INFERRED, (TOLD,), name)
+        draft.fields[column] = ReadField(value, ReadStatus.INFERRED, (TITLE_TOLD,), name)
         draft.questions.pop(column, None)
 
 
@@ -117,7 +117,7 @@ def is_exact(column: str, text: str) -> bool:
     return True
 
 
-def read_column(entry: Entry, draft: Draft, name: str) -> bool:
+def read_column(entry: SheetEntry, draft: Draft, name: str) -> bool:
     """Take a value in the words of the loudspeaker file's column."""
     try:
         value = COLUMNS[name].read(entry.said)
@@ -130,7 +130,7 @@ def read_column(entry: Entry, draft: Draft, name: str) -> bool:
     return True
 
 
-def read_orientation(entry: Entry, draft: Draft) -> bool:
+def read_orientation(entry: SheetEntry, draft: Draft) -> bool:
     """Take the pose that the dimensions describe; two poses are none."""
     upright = re.search(
         r"vertical|upright|senkrecht|aufrecht|stehend|verticale?|hochkant|rechtop|verticaal", entry.text

@@ -8,11 +8,11 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import Final
 
-from triptych.catalog.datasheet.amounts import Amount, amounts
+from triptych.catalog.datasheet.amounts import WrittenAmount, amounts
 from triptych.catalog.datasheet.band import unit_in
 from triptych.catalog.datasheet.draft import Draft
-from triptych.catalog.datasheet.lines import Entry
-from triptych.catalog.datasheet.readings import Reading, resolve
+from triptych.catalog.datasheet.lines import SheetEntry
+from triptych.catalog.datasheet.readings import UnitReading, resolve
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.quantities import Kind
 
@@ -31,7 +31,7 @@ _ORDER_WORD: Final = re.compile(
 _DECADE: Final = re.compile(r"db\s*(?:/|per|pro|par|por)\s*(?:okt|oct|ott)")
 
 
-def read_crossover(entry: Entry, draft: Draft) -> bool:
+def read_crossover(entry: SheetEntry, draft: Draft) -> bool:
     """Take hand-overs, lowest first, and the slope."""
     text = _WAYS.sub(" ", entry.value)
     ordered = read_slope(replace(entry, value=text), draft)
@@ -46,31 +46,31 @@ def read_crossover(entry: Entry, draft: Draft) -> bool:
     return True
 
 
-def _could_be_frequency(amount: Amount, text: str) -> bool:
+def _could_be_frequency(amount: WrittenAmount, text: str) -> bool:
     after = text[amount.end :]
     return (
         amount.unit is None and not amount.sign and not re.match(r"\s*(?:\.|st|nd|rd|th|eme|db|order|ordn|-)", after)
     ) or (amount.unit is None and bool(re.match(r"\s*-\s*\d", after)))
 
 
-def _dashed(text: str, found: Sequence[Amount], entry: Entry) -> bool:
+def _dashed(text: str, found: Sequence[WrittenAmount], entry: SheetEntry) -> bool:
     """Whether two frequencies stand as a range, and nothing says that there are two hand-overs."""
     if len(found) != 2 or not re.fullmatch(r"\s*(?:-|to|bis)\s*", text[found[0].end : found[1].start]):
         return False
     return not re.search(r"\b(?:3|3.5|4)[ -]?(?:way|wege|voies|vie|vias|weg)|frequencies|frequenzen", entry.text)
 
 
-def _shared(found: Sequence[Amount], named: str | None, raw: str) -> list[Reading]:
+def _shared(found: Sequence[WrittenAmount], named: str | None, raw: str) -> list[UnitReading]:
     """Frequencies of one list: a bare one takes the next unit that makes it plausible, else the other."""
     units = [next((a.unit for a in found[place:] if a.unit), named) for place in range(len(found))]
     last = next((a.unit for a in reversed(found) if a.unit), None)
-    readings: list[Reading] = []
+    readings: list[UnitReading] = []
     for amount, unit in zip(found, units, strict=True):
         readings.append(_hand_over(amount, amount.unit or unit or last, raw))
     return readings
 
 
-def _hand_over(amount: Amount, unit: str | None, raw: str) -> Reading:
+def _hand_over(amount: WrittenAmount, unit: str | None, raw: str) -> UnitReading:
     quantity = LOUDSPEAKER["crossover"]
     reading = resolve(amount, quantity, unit, raw)
     if amount.unit is not None or (unit is not None and reading.value is not None):
@@ -83,7 +83,7 @@ def _hand_over(amount: Amount, unit: str | None, raw: str) -> Reading:
     return reading
 
 
-def _take_crossover(readings: Sequence[Reading], entry: Entry, draft: Draft) -> None:
+def _take_crossover(readings: Sequence[UnitReading], entry: SheetEntry, draft: Draft) -> None:
     bad = next((reading for reading in readings if reading.value is None), None)
     if bad is not None:
         draft.take("crossover", bad, entry.raw)
@@ -99,7 +99,7 @@ def _take_crossover(readings: Sequence[Reading], entry: Entry, draft: Draft) -> 
     draft.put("crossover", tuple(sorted(values)), entry.raw, flags, inferred=inferred)
 
 
-def read_slope(entry: Entry, draft: Draft) -> bool:
+def read_slope(entry: SheetEntry, draft: Draft) -> bool:
     """Take the order of the hand-over from its slope or its name; only LR and 'acoustic' speak of the acoustic one."""
     orders = _orders(entry.value)
     if not orders:

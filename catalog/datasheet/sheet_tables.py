@@ -8,9 +8,9 @@ from itertools import pairwise
 from statistics import mode
 from typing import Final
 
-from triptych.catalog.datasheet.cells import Cell, Line, is_name, label
-from triptych.catalog.datasheet.parts import Part, Piece
-from triptych.catalog.datasheet.text import folded
+from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.parts import Piece, SheetPart
+from triptych.catalog.datasheet.text_cells import Cell, Line, is_name, label
 
 _CORNER: Final = re.compile(
     r"^(?:model\w*|modell\w*|modele|item|mod\.?|type|typ|spec\w*|merk.*|marke.*|marque.*|make.*|no\.?|lp\.?|nr\.?|"
@@ -25,7 +25,7 @@ _NEAR: Final = 6
 """How far the start of a cell is from that of its column, at most; tried on printed tables. [characters]."""
 
 
-def find_table(lines: Sequence[Line]) -> tuple[list[Part], set[int]] | None:
+def find_table(lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | None:
     """Return the loudspeakers of the first table of a text, and the lines that it takes; None where there is none."""
     filled = [number for number, line in enumerate(lines) if line.cells]
     for place, number in enumerate(filled):
@@ -37,7 +37,7 @@ def find_table(lines: Sequence[Line]) -> tuple[list[Part], set[int]] | None:
     return None
 
 
-def _by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[Part], set[int]] | None:
+def _by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[SheetPart], set[int]] | None:
     """A head of names, and under it rows that open with a label."""
     body = _rows_with_label(lines, number, below)
     if len(body) < 3:
@@ -55,7 +55,7 @@ def _by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tup
             wholly.add(above)
             for own, cell in zip(names, more, strict=True):
                 own.append(cell)
-    parts = [Part(_joined(own), maker=own[0] if len(own) == 2 and wholly > {number} else None) for own in names]
+    parts = [SheetPart(_joined(own), maker=own[0] if len(own) == 2 and wholly > {number} else None) for own in names]
     for row in body:
         first, *values = _parted(lines[row].cells, heads)
         for part, value in _aligned(parts, heads, values, lines[row]):
@@ -113,8 +113,8 @@ def _is_code(cell: Cell) -> bool:
 
 
 def _aligned(
-    parts: Sequence[Part], heads: Sequence[Cell], values: Sequence[Cell], line: Line
-) -> Iterator[tuple[Part, Cell]]:
+    parts: Sequence[SheetPart], heads: Sequence[Cell], values: Sequence[Cell], line: Line
+) -> Iterator[tuple[SheetPart, Cell]]:
     """The values of a row with the column that each stands in; one value under several columns is nobody's."""
     if len(values) == len(parts):
         yield from ((part, value) for part, value in zip(parts, values, strict=True) if value.text)
@@ -131,7 +131,7 @@ def _joined(cells: Sequence[Cell]) -> Cell:
     return Cell(" ".join(cell.text for cell in ordered), ordered[0].start, ordered[0].column)
 
 
-def _by_rows(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[Part], set[int]] | None:
+def _by_rows(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[SheetPart], set[int]] | None:
     """A head of labels, and under it rows that open with a name."""
     heads = [cell for cell in lines[number].cells if cell.text]
     labels = [label(cell) for cell in heads]
@@ -147,7 +147,7 @@ def _by_rows(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[
         name = placed.get(naming)
         if name is None:
             break
-        part = Part(name)
+        part = SheetPart(name)
         for place, cell in placed.items():
             if place != naming and cell.text:
                 part.pieces.append(Piece(cell, (heads[place],)))
@@ -173,12 +173,12 @@ def _under(heads: Sequence[Cell], cells: Sequence[Cell], ruled: bool) -> dict[in
     return placed
 
 
-def _side_by_side(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[Part], set[int]] | None:
+def _side_by_side(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[SheetPart], set[int]] | None:
     """Two or more names in one line, and under each its own lines of label and value."""
     heads = lines[number].cells
     if len(heads) < 2 or lines[number].ruled or not all(is_name(cell) for cell in heads):
         return None
-    parts, taken = [Part(head) for head in heads], {number}
+    parts, taken = [SheetPart(head) for head in heads], {number}
     for row in below:
         cells = lines[row].cells
         if not all(":" in cell.text for cell in cells):
@@ -219,12 +219,12 @@ def _within_range(words: Sequence[tuple[int, str]], place: int) -> bool:
     return place > 0 and bool(re.search(r"\d|Hz$", before)) and after[:1].isdigit() and before.isalpha() is not True
 
 
-def _by_rhythm(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[Part], set[int]] | None:
+def _by_rhythm(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[SheetPart], set[int]] | None:
     """Columns run together: names that open with the same word, and rows with as many figures as names."""
     names = _repeated(lines[number].whole)
     if len(names) < 2:
         return None
-    parts, taken = [Part(name) for name in names], {number}
+    parts, taken = [SheetPart(name) for name in names], {number}
     for row in below:
         whole = lines[row].whole
         head, found, suffix = _groups(whole.text)
