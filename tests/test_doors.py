@@ -16,6 +16,8 @@ import pytest
 from tests.doors import FILES, WORDS, complaint, doors, knock, within
 from triptych.recommender.api import open_catalogue
 
+pytestmark = pytest.mark.whole
+
 CENTRE = "Bramble Thatch Trivet Stacked Centre"
 KNOWN = dict.fromkeys(("speaker", "centre", "model"), CENTRE) | {"room": "Mill House", "name": "Mill House"}
 PROGRAM = "from triptych.recommender.cli import main; main()"
