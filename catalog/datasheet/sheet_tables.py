@@ -17,8 +17,16 @@ _CORNER: Final = re.compile(
     r"art.*|platz.*|product|produkt)$"
 )
 _NAMING: Final = re.compile(
-    r"\b(?:model\w*|modell\w*|modele|mod\.?|mod|merk|marke|marque|make|naam|name|produkt|product)\b"
+    r"\b(?:model\w*|modell\w*|modele|mod\.?|mod|merk|marke|marque|make|naam|name|nazwa|nombre|nome|produkt\w*|"
+    r"product\w*|prodotto|articolo|articulo|designation|denominazione|denominacion|bezeichnung|descri\w+|omschrijving)\b"
 )
+_ACCESSORY: Final = re.compile(
+    r"(?:(?:wall|floor) )?(?:stands?|pieds?|stander|soportes?|supporti?|standaards?|podstawk[ai]|brackets?|mounts?|"
+    r"spikes?|grill\w*|cables?|kabel|halter\w*|wandhalter\w*|fussel?)\b"
+)
+"""What a price list holds beside loudspeakers."""
+_LONGEST_BREAK: Final = 3
+"""How many lines of other things may stand between two rows. [lines]."""
 _MOST_ROWS: Final = 300
 """How far a table goes on below its head. [lines]."""
 _NEAR: Final = 6
@@ -30,7 +38,7 @@ def find_table(lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | None
     filled = [number for number, line in enumerate(lines) if line.cells]
     for place, number in enumerate(filled):
         below = filled[place + 1 : place + 1 + _MOST_ROWS]
-        for finder in (_by_columns, _by_rows, _side_by_side, _by_rhythm):
+        for finder in (_by_columns, _by_rows, _side_by_side, _by_rhythm, _by_strokes):
             found = finder(lines, number, below)
             if found and len(found[0]) > 1:
                 return found
@@ -56,12 +64,19 @@ def _by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tup
             for own, cell in zip(names, more, strict=True):
                 own.append(cell)
     parts = [SheetPart(_joined(own), maker=own[0] if len(own) == 2 and wholly > {number} else None) for own in names]
-    for row in body:
+    for row, following in zip(body, [*body[1:], None], strict=True):
         first, *values = _parted(lines[row].cells, heads)
+        more = _rest_of_label(lines, row, following)
         for part, value in _aligned(parts, heads, values, lines[row]):
-            part.pieces.append(Piece(value, (first,)))
-        wholly.add(row)
+            part.pieces.append(Piece(value, (first, *more)))
+        wholly |= {row, *(row + 1 for _ in more)}
     return parts, wholly
+
+
+def _rest_of_label(lines: Sequence[Line], row: int, following: int | None) -> list[Cell]:
+    """A bracket that goes on with the label of the row above it: 'Size' and '(W*H*D)' below."""
+    below = lines[row + 1].cells if row + 1 < len(lines) and row + 1 != following else ()
+    return list(below) if len(below) == 1 and re.fullmatch(r"\([^()]+\)", below[0].text) else []
 
 
 def _parted(cells: Sequence[Cell], heads: Sequence[Cell]) -> list[Cell]:
@@ -85,7 +100,7 @@ def _rows_with_label(lines: Sequence[Line], number: int, below: Sequence[int]) -
     for row in below:
         cells = lines[row].cells
         if len(cells) < 3 or ":" in cells[0].text[:-1]:
-            if rows or row - number > 3:
+            if row - (rows[-1] if rows else number) > _LONGEST_BREAK:
                 break
             continue
         if not rows and all(is_name(cell) for cell in cells):
@@ -118,11 +133,41 @@ def _aligned(
     """The values of a row with the column that each stands in; one value under several columns is nobody's."""
     if len(values) == len(parts):
         yield from ((part, value) for part, value in zip(parts, values, strict=True) if value.text)
+    elif not line.ruled and values and (apart := _told_apart(line, values[0].start, len(parts))):
+        yield from zip(parts, apart, strict=True)
     elif not line.ruled:
         for value in values:
+            if _crosses(value, heads):
+                continue
             near = sorted(range(len(heads)), key=lambda place: abs(heads[place].column - value.column))
             if abs(heads[near[0]].column - value.column) <= 4:
                 yield parts[near[0]], value
+
+
+def _crosses(value: Cell, heads: Sequence[Cell]) -> bool:
+    """Whether a cell reaches well under the next head, so that it may hold more than one column's values."""
+    own = max((place for place, head in enumerate(heads) if head.column <= value.column + 4), default=0)
+    return own + 1 < len(heads) and value.column + len(value.text) > heads[own + 1].column + _NEAR
+
+
+def _told_apart(line: Line, start: int, wanted: int) -> list[Cell]:
+    """Values that ran together, one a column, where their rhythm tells them apart."""
+    text = line.text[start - line.start :]
+    lead, found, suffix = _groups(text)
+    if lead or suffix or len(found) != wanted:
+        found = _evenly(text, wanted)
+    return [Cell(piece.strip(), start + at, start - line.start + at) for at, piece in found]
+
+
+def _evenly(text: str, wanted: int) -> list[tuple[int, str]]:
+    """Runs of as many words, alike in where figures stand: 'cupola 25mm cupola 28mm cupola 25mm'."""
+    words = [(match.start(), match[0]) for match in re.finditer(r"\S+", text)]
+    size, over = divmod(len(words), wanted)
+    runs = [words[place * size : (place + 1) * size] for place in range(wanted)] if not over else []
+    shapes = {tuple(bool(re.search(r"\d", word)) for _, word in run) for run in runs}
+    if size < 2 or len(shapes) != 1 or not any(shapes.pop()):
+        return []
+    return [(run[0][0], text[run[0][0] : run[-1][0] + len(run[-1][1])]) for run in runs]
 
 
 def _joined(cells: Sequence[Cell]) -> Cell:
@@ -135,18 +180,22 @@ def _by_rows(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[
     """A head of labels, and under it rows that open with a name."""
     heads = [cell for cell in lines[number].cells if cell.text]
     labels = [label(cell) for cell in heads]
-    if len(heads) < 4 or sum(topic not in (None, "maker", "model") for topic in labels) < 3:
+    named = [place for place, cell in enumerate(heads) if _NAMING.search(folded(cell.text))]
+    told = sum(topic not in (None, "maker", "model") for topic in labels)
+    if len(heads) < 3 or told < (1 if named and "price" in labels else 2 if named else 3):
         return None
-    naming = next((place for place, cell in enumerate(heads) if _NAMING.search(folded(cell.text))), 0)
+    naming = named[0] if named else 0
     parts, taken = [], {number}
     for row in below:
         cells = [cell for cell in lines[row].cells if cell.text or lines[row].ruled]
-        if abs(len(cells) - len(heads)) > 1 or sum(bool(re.search(r"\d", cell.text)) for cell in cells) < 2:
+        if abs(len(cells) - len(heads)) > 1 or not any(re.search(r"\d", cell.text) for cell in cells[1:]):
             break
         placed = _under(heads, cells, lines[row].ruled)
         name = placed.get(naming)
         if name is None:
             break
+        if _ACCESSORY.match(folded(name.text)):
+            continue
         part = SheetPart(name)
         for place, cell in placed.items():
             if place != naming and cell.text:
@@ -262,4 +311,47 @@ def _repeated(whole: Cell) -> list[Cell]:
     edges = [*starts, len(whole.text)]
     return [
         Cell(whole.text[left:right].strip(), whole.start + left, whole.column + left) for left, right in pairwise(edges)
+    ]
+
+
+_STROKE: Final = re.compile(r"\s+/\s+")
+
+
+def _by_strokes(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[SheetPart], set[int]] | None:
+    """Names in one line with strokes between them, and rows with as many values: 'Models: A 1 / A 2 / A C'."""
+    led = re.match(r"(.*?\b)(\w+)\s*:\s*", lines[number].text)
+    if led is None or not _NAMING.match(folded(led[2])):
+        return None
+    start = lines[number].start + led.end()
+    parts = [SheetPart(cell) for cell in _stroked(lines[number].text[led.end() :], start, led.end())]
+    if not 2 <= len(parts) <= 6 or not all(part.name and is_name(part.name) for part in parts):
+        return None
+    taken = {number}
+    for row in below:
+        head, mark, said = lines[row].text.partition(":")
+        lead = Cell(head.strip(), lines[row].start + len(head) - len(head.lstrip()), 0)
+        values = _stroked(said, lines[row].start + len(head) + len(mark), len(head) + 1)
+        if label(lead) is None:
+            continue
+        alone = len(values) == 1 and (_FOR_ALL.search(folded(head)) or label(lead) == "role")
+        if len(values) == len(parts) or alone:
+            last = re.search(r"\d\s*([^\W\d]{1,4}|[\"Ω])$", values[-1].text)
+            unit = (Cell(f"({last[1]})", values[-1].end, 0),) if last and len(values) > 1 else ()
+            for part, value in zip(parts, values * len(parts) if alone else values, strict=True):
+                part.pieces.append(Piece(value, (lead, *unit)))
+            taken.add(row)
+    return (parts, taken) if all(len(part.pieces) >= 3 for part in parts) else None
+
+
+_FOR_ALL: Final = re.compile(r"\((?:all|both|alle|tous|toutes|tutti|tutte|todos|todas|wszystkie)\b")
+
+
+def _stroked(text: str, start: int, column: int) -> list[Cell]:
+    edges = [0, *(edge for mark in _STROKE.finditer(text) for edge in mark.span()), len(text)]
+    found = [(text[left:right], left) for left, right in zip(edges[::2], edges[1::2], strict=True)]
+    blanks = [len(piece) - len(piece.lstrip()) for piece, _ in found]
+    return [
+        Cell(piece.strip(), start + left + blank, column + left + blank)
+        for (piece, left), blank in zip(found, blanks, strict=True)
+        if piece.strip()
     ]

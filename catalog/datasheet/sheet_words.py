@@ -79,6 +79,20 @@ def topic_of(key: str, *, anywhere: bool = False) -> str | None:
     >>> topic_of("empfindlichkeit (2,83 v/1 m)"), topic_of("shipping carton size"), topic_of("colour")
     ('sensitivity', 'packing', None)
     """
+    found = _first(key, anywhere)
+    unit = _UNIT_BEHIND.search(key)
+    if unit is None or anywhere:
+        return found
+    if found is None:
+        found = _first(key[: unit.start()].rstrip(" .,:"), anywhere)
+    # 'Masse' is a size or a weight, as its unit says
+    return "weight" if found == "size" and unit[1][0] in "kl" else found
+
+
+_UNIT_BEHIND: Final = re.compile(r"[\s,/(\[]+(?:in )?(mm|cm|m|in|inch|kgs?|lbs?|db|k?hz|w|watts?|ω|ohms?|€|£|eur|euros?)\.?[)\]]?$")
+
+
+def _first(key: str, anywhere: bool) -> str | None:
     for topic, pattern in _TOPICS.items():
         if (not anywhere or topic not in KEY_ONLY) and pattern.search(key):
             return topic

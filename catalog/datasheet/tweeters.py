@@ -49,6 +49,7 @@ _MATERIALS: Final = (
     ("ceramic", r"ceram|keram"),
     ("diamond", r"\bdiamond|diamant"),
     ("polymer", r"\bpolymer|polyimid|\bmylar"),
+    ("phenolic", r"phenol"),
     ("PC", r"\bpc[- ]kalotte"),
     ("metal", r"\bmetal (?:dome|tweeter)"),
 )
