@@ -31,7 +31,7 @@ _KINDS: Final = (
         r"\bvents?\b|vented|ventilat|"
         r"\bevents?\b|basreflex|reflexport|baspoort|accordo reflex|"
         r"wentylowan|\btunel\b|\botwor\b|inverted (?:tube|phase)|"
-        r"inverter hole|\bpuertos?\b|phase inverter|bas-?refleks|inversion de phase",
+        r"inverter hole|\bpuertos?\b|phase inverter|bas-?refleks|inversion de phase|(?<![\w-])br(?![\w-])",
     ),
     (
         Enclosure.SEALED,

@@ -9,7 +9,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.amounts import amounts
 from triptych.catalog.datasheet.folding import folded, printable
-from triptych.catalog.datasheet.owner import about, stretches
+from triptych.catalog.datasheet.owner import HOLDS, about, stretches
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.sheet_words import ACCESSORY, KEY_ONLY, SECTION, topic_of, topics_in
 from triptych.catalog.datasheet.text_cells import LONGEST_CELL_LINE, Cell, label
@@ -283,6 +283,9 @@ def _plain(key: str) -> bool:
 
 def _with_more_keys(entry: SheetEntry) -> Iterator[SheetEntry]:
     """A value that holds further keys is several statements: 'Impedance: 8 ohm; Weight: 12 kg'."""
+    if two := _two_in_one(entry):
+        yield from two
+        return
     start, key, topic = 0, entry.key, entry.topic
     for mark in re.finditer(r"[;,]\s+|\s\|\s|\.\s+(?=[^\W\d][^.]*:)", entry.said):
         rest = entry.said[mark.end() :]
@@ -302,6 +305,20 @@ def _with_more_keys(entry: SheetEntry) -> Iterator[SheetEntry]:
         key, topic = folded(head[0]), following
     said = entry.said[start:]
     yield SheetEntry(topic, key, folded(said), said, entry.raw)
+
+
+def _two_in_one(entry: SheetEntry) -> list[SheetEntry]:
+    """Two statements under two labels with a stroke between: 'B x H x T / Gewicht: 21 x 103 x 33 cm / 21 kg'."""
+    keys, parts = re.split(r"\s+/\s+", entry.key), re.split(r"\s*/\s*", entry.said)
+    topics = [topic_of(key) for key in keys]
+    if len(keys) != 2 or len(parts) != 2 or None in topics or not all(topic in HOLDS for topic in topics):
+        return []
+    kinds = [{amount.kind for amount in amounts(folded(part))} for part in parts]
+    if not all(topic and HOLDS[topic] & kind for topic, kind in zip(topics, kinds, strict=True)) or topics[0] == topics[1]:
+        return []
+    return [
+        SheetEntry(topic, key, folded(part), part, entry.raw) for topic, key, part in zip(topics, keys, parts, strict=True)
+    ]
 
 
 _INSIDE: Final[Mapping[str, tuple[str, ...]]] = {

@@ -99,7 +99,8 @@ def _rows_with_label(lines: Sequence[Line], number: int, below: Sequence[int]) -
     rows: list[int] = []
     for row in below:
         cells = lines[row].cells
-        if len(cells) < 3 or ":" in cells[0].text[:-1]:
+        merged = len(cells) == 2 and label(cells[0]) and not lines[row].ruled and cells[1].text.count(" ") > 1
+        if (len(cells) < 3 and not merged) or ":" in cells[0].text[:-1]:
             if row - (rows[-1] if rows else number) > _LONGEST_BREAK:
                 break
             continue
