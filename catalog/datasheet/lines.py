@@ -25,6 +25,8 @@ _RULE: Final = re.compile(r"^[\s|:=+_*~\-–—]*$")
 _SEPARATOR: Final = re.compile(
     r"\s*(?<!\d):(?!\d)\s*|\s*:\s+|\s*=\s*|\t+|\s*\|\s*|\s*\.{3,}\s*|\s*…+\s*|\s+[–—-]\s+(?=[^\s])|\s{2,}"
 )
+_PRICED: Final = re.compile(r"[€£$¥] ?\d|\d ?[€£$¥]")
+"""An amount of money, which stands in no label."""
 _WEAK: Final = re.compile(r"\s+[–—-]\s+|\s{2,}|\s*\|\s*|\t+")
 
 
@@ -258,6 +260,8 @@ def _keyed(line: str, raw: str) -> SheetEntry | None:
         if key.count("(") != key.count(")") or key.count("[") != key.count("]"):
             continue
         small = folded(key).strip(" .*:").rstrip(" -")
+        if _PRICED.search(small):
+            continue
         if _WEAK.fullmatch(mark[0]) and (not _plain(small) or topic_of(small) is None):
             continue
         if re.fullmatch("[hwdbt]", small) and _plain_lengths(folded(value)):

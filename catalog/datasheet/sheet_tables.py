@@ -8,8 +8,10 @@ from itertools import pairwise
 from statistics import mode
 from typing import Final
 
+from triptych.catalog.datasheet.amounts import amounts
 from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.parts import Piece, SheetPart
+from triptych.catalog.datasheet.sheet_words import OTHER_GOODS
 from triptych.catalog.datasheet.text_cells import Cell, Line, is_name, label
 
 _CORNER: Final = re.compile(
@@ -20,11 +22,6 @@ _NAMING: Final = re.compile(
     r"\b(?:model\w*|modell\w*|modele|mod\.?|mod|merk|marke|marque|make|naam|name|nazwa|nombre|nome|produkt\w*|"
     r"product\w*|prodotto|articolo|articulo|designation|denominazione|denominacion|bezeichnung|descri\w+|omschrijving)\b"
 )
-_ACCESSORY: Final = re.compile(
-    r"(?:(?:wall|floor) )?(?:stands?|pieds?|stander|soportes?|supporti?|standaards?|podstawk[ai]|brackets?|mounts?|"
-    r"spikes?|grill\w*|cables?|kabel|halter\w*|wandhalter\w*|fussel?)\b"
-)
-"""What a price list holds beside loudspeakers."""
 _LONGEST_BREAK: Final = 3
 """How many lines of other things may stand between two rows. [lines]."""
 _MOST_ROWS: Final = 300
@@ -40,9 +37,21 @@ def find_table(lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | None
         below = filled[place + 1 : place + 1 + _MOST_ROWS]
         for finder in (_by_columns, _by_rows, _side_by_side, _by_rhythm, _by_strokes):
             found = finder(lines, number, below)
-            if found and len(found[0]) > 1:
+            if found and len(found[0]) > 1 and _alike(found[0]):
                 return found
     return None
+
+
+def _alike(parts: Sequence[SheetPart]) -> bool:
+    """Whether most of what stands under one head is of one kind for all, as figures of several loudspeakers are."""
+    under: dict[tuple[str, ...], list[frozenset[object]]] = {}
+    for part in parts:
+        for piece in part.pieces:
+            kinds = frozenset(amount.kind for amount in amounts(folded(piece.body.text)) if amount.unit)
+            under.setdefault(tuple(cell.text for cell in piece.heads), []).append(kinds)
+    several = [found for heads, found in under.items() if heads and len(found) > 1]
+    alike = [found for found in several if len({kinds for kinds in found if kinds}) < 2]
+    return len(alike) * 3 >= len(several) * 2
 
 
 def _by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[SheetPart], set[int]] | None:
@@ -195,7 +204,7 @@ def _by_rows(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[
         name = placed.get(naming)
         if name is None:
             break
-        if _ACCESSORY.match(folded(name.text)):
+        if OTHER_GOODS.match(folded(name.text)):
             continue
         part = SheetPart(name)
         for place, cell in placed.items():
@@ -226,20 +235,31 @@ def _under(heads: Sequence[Cell], cells: Sequence[Cell], ruled: bool) -> dict[in
 def _side_by_side(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[SheetPart], set[int]] | None:
     """Two or more names in one line, and under each its own lines of label and value."""
     heads = lines[number].cells
-    if len(heads) < 2 or lines[number].ruled or not all(is_name(cell) for cell in heads):
+    if len(heads) < 2 or not all(is_name(cell) for cell in heads):
         return None
     parts, taken = [SheetPart(head) for head in heads], {number}
     for row in below:
         cells = lines[row].cells
-        if not all(":" in cell.text for cell in cells):
+        if not all(":" in cell.text for cell in cells if cell.text) and not _one_label(cells, len(heads)):
             break
-        for cell in cells:
+        for nth, cell in enumerate(cells):
             place = min(range(len(heads)), key=lambda one: abs(heads[one].column - cell.column))
-            if abs(heads[place].column - cell.column) > 3:
+            if lines[row].ruled:
+                place = nth
+            elif abs(heads[place].column - cell.column) > 3:
                 return None
-            parts[place].pieces.append(Piece(cell))
+            if place >= len(parts):
+                return None
+            if cell.text:
+                parts[place].pieces.append(Piece(cell))
         taken.add(row)
     return (parts, taken) if all(len(part.pieces) >= 3 for part in parts) else None
+
+
+def _one_label(cells: Sequence[Cell], wanted: int) -> bool:
+    """Whether the cells of a row open with the same word, and it is a label."""
+    first = {cell.text.split(" ", 1)[0] for cell in cells if " " in cell.text}
+    return len(cells) == wanted and len(first) == 1 and label(Cell(first.pop(), 0, 0)) is not None
 
 
 _JOINERS: Final = frozenset(["x", "×", "*", "-", "–", "/", "+", "·"])
@@ -247,7 +267,7 @@ _JOINERS: Final = frozenset(["x", "×", "*", "-", "–", "/", "+", "·"])
 
 def _groups(text: str) -> tuple[str, list[tuple[int, str]], str]:
     """The words of a row before its figures, the figures with what belongs to each, and what brackets hold last."""
-    suffix = re.search(r"\s*(\([^()]*[^\W\d][^()]*\))\s*$", text)
+    suffix = re.search(r"\s*(\((?:[^()\d]*[^\W\d][^()\d]*|[^()]*\d ?(?:dB|V)\b[^()]*)\))\s*$", text)
     bare = text[: suffix.start()] if suffix else text
     words = [(match.start(), match[0]) for match in re.finditer(r"\S+", bare)]
     starts = [
@@ -281,6 +301,9 @@ def _by_rhythm(lines: Sequence[Line], number: int, below: Sequence[int]) -> tupl
         if len(found) != len(parts):
             head, found = _words(whole.text, len(parts))
         if len(found) != len(parts):
+            continue
+        if head and any(head.split()[0] in text.split() for _, text in found):
+            # the label comes again, so each column has its own
             continue
         heads = tuple(Cell(text, whole.start, whole.column) for text in (head, suffix) if text)
         for part, (start, text) in zip(parts, found, strict=True):

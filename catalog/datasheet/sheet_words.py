@@ -43,6 +43,11 @@ SECTION: Final = re.compile(
 
 ACCESSORY: Final = _QUALIFIERS["accessory"]
 """Keys of something beside the loudspeaker, whose figures are not its own."""
+OTHER_GOODS: Final = re.compile(
+    r"(?:(?:wall|floor) )?(?:stands?|pieds?|stander|soportes?|supporti?|standaards?|podstawk[ai]|brackets?|mounts?|"
+    r"spikes?|grill\w*|cables?|kabel|halter\w*|wandhalter\w*|fussel?)\b"
+)
+"""What a price list holds beside loudspeakers."""
 FEET: Final = _QUALIFIERS["feet"]
 GRILLE: Final = _QUALIFIERS["grille"]
 TERMINALS: Final = _QUALIFIERS["terminals"]
