@@ -73,16 +73,16 @@ def _refuse(column: str, why: str, draft: Draft) -> None:
 
 
 def _nominal_load(draft: Draft) -> Iterator[_Doubt]:
-    nominal = draft.known("impedance_nominal")
-    if nominal is not None and nominal != int(nominal):
+    nominal, found = draft.known("impedance_nominal"), draft.fields.get("impedance_nominal")
+    if nominal is not None and nominal != int(nominal) and found and not found.raw.startswith("impedance_nominal"):
         yield ("impedance_nominal",), f"{nominal:g} ohm is no nominal impedance, but may be the lowest"
 
 
 def _treble(draft: Draft) -> Iterator[_Doubt]:
     size, woofer, kind = (draft.known(name) for name in ("tweeter_size", "woofer_size", "tweeter_type"))
     long = kind in (TweeterType.RIBBON, TweeterType.FOLDED_RIBBON, TweeterType.HORN, TweeterType.CONE)
-    if size is not None and not long and size > _LARGEST_DOME:
-        yield ("tweeter_size",), f"a tweeter of {size * 1000:g} mm is none"
+    if size is not None and kind is not None and not long and size > _LARGEST_DOME:
+        yield ("tweeter_size",), f"a {kind.value.replace('_', ' ')} of {size * 1000:g} mm is no tweeter"
     elif size is not None and woofer is not None and not long and size >= woofer:
         yield ("tweeter_size", "woofer_size"), "the tweeter is not smaller than the woofer"
 
@@ -110,7 +110,9 @@ def _year(draft: Draft) -> Iterator[_Doubt]:
     price, found = draft.known("price"), draft.fields.get("price")
     if price is None or found is None or not 1950 <= price <= 2049 or price != int(price):
         return
-    if not re.search(rf"[€£$¥]\s?{price}|{price}[.,\d]*\s?(?:[€£$¥]|,-|[a-z]{{3}}\b|zł|euro)", found.raw, re.IGNORECASE):
+    if not re.search(
+        rf"[€£$¥]\s?{price}|{price}[.,\d]*\s?(?:[€£$¥]|,-|[a-z]{{3}}\b|zł|euro)", found.raw, re.IGNORECASE
+    ):
         yield ("price",), f"{price} stands without a currency and may be a year"
 
 
@@ -127,6 +129,12 @@ def _level(draft: Draft) -> Iterator[_Doubt]:
     level = draft.known("sensitivity")
     if level is not None and not _USUAL_LEVELS[0] <= level <= _USUAL_LEVELS[1]:
         yield ("sensitivity",), f"{level:g} dB is unusual"
+
+
+def _wide_treble(draft: Draft) -> Iterator[_Doubt]:
+    size = draft.known("tweeter_size")
+    if size is not None and draft.known("tweeter_type") is None and size > _LARGEST_DOME:
+        yield ("tweeter_size",), f"{size * 1000:g} mm is much for a tweeter"
 
 
 def _cheap(draft: Draft) -> Iterator[_Doubt]:
@@ -153,4 +161,4 @@ def _pair(draft: Draft) -> Iterator[_Doubt]:
 
 _Rule = Callable[[Draft], Iterator[_Doubt]]
 _IMPOSSIBLE: Final[tuple[_Rule, ...]] = (_nominal_load, _treble, _middle, _ends, _year)
-_ODD: Final[tuple[_Rule, ...]] = (_density, _level, _cheap, _pose, _pair)
+_ODD: Final[tuple[_Rule, ...]] = (_wide_treble, _density, _level, _cheap, _pose, _pair)

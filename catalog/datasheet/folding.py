@@ -79,7 +79,9 @@ def _rejoined(paragraph: str) -> str:
     if sum(length >= full for length in lengths) < _MOSTLY * len(lengths):
         return paragraph
     return _WRAPPED.sub(
-        lambda match: match["line"] + (" " if len(match["line"]) >= full and not _labels(match["next"] or "") else "\n"),
+        lambda match: (
+            match["line"] + (" " if len(match["line"]) >= full and not _labels(match["next"] or "") else "\n")
+        ),
         paragraph,
     )
 

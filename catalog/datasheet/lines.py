@@ -318,10 +318,14 @@ def _two_in_one(entry: SheetEntry) -> list[SheetEntry]:
     if len(keys) != 2 or len(parts) != 2 or None in topics or not all(topic in HOLDS for topic in topics):
         return []
     kinds = [{amount.kind for amount in amounts(folded(part))} for part in parts]
-    if not all(topic and HOLDS[topic] & kind for topic, kind in zip(topics, kinds, strict=True)) or topics[0] == topics[1]:
+    if (
+        not all(topic and HOLDS[topic] & kind for topic, kind in zip(topics, kinds, strict=True))
+        or topics[0] == topics[1]
+    ):
         return []
     return [
-        SheetEntry(topic, key, folded(part), part, entry.raw) for topic, key, part in zip(topics, keys, parts, strict=True)
+        SheetEntry(topic, key, folded(part), part, entry.raw)
+        for topic, key, part in zip(topics, keys, parts, strict=True)
     ]
 
 

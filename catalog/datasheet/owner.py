@@ -120,7 +120,7 @@ def pieces(text: str) -> Iterator[tuple[int, int]]:
     for mark in _CLAUSE.finditer(text):
         piece = text[edges[-1] : mark.start()]
         shortened = mark[0].startswith(".") and not text[mark.end()].isalpha() and _SHORT.search(piece)
-        listed = "/" in mark[0] and not re.search(r"\d", piece)
+        listed = "/" in mark[0] and not amounts(folded(piece))
         if listed or (mark[0].strip() == "/" and text[mark.end()].isdigit() and not _of_two_kinds(text, mark)):
             continue
         if piece.strip() and piece.count("(") <= piece.count(")") and not shortened:

@@ -35,7 +35,7 @@ def _in_order(parts: Sequence[SheetPart], line: Line) -> Iterator[tuple[SheetPar
     if len(parts) < 3:
         return
     values = rf"(?P<values>{_VALUE}(?:\s?/\s?{_VALUE}){{{len(parts) - 1}}})(?!\s?/?\d)\s?{_UNIT}"
-    for match in re.finditer(rf"(?P<label>[^\W\d_][^.;:/\d]{{2,30}}?)[ :]+{values}", line.text):
+    for match in re.finditer(rf"(?<![\w/])(?P<label>[^\W\d_][^.;:/\d]{{2,30}}?)[ :]+{values}", line.text):
         head = Cell(match["label"].strip().rstrip("s"), line.start + match.start(), match.start())
         if label(head) is None or label(head) in ("size", "drivers"):
             # three sides of one box are no value for each of three

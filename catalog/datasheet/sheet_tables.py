@@ -4,24 +4,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from itertools import pairwise
 from statistics import mode
 from typing import Final
 
 from triptych.catalog.datasheet.amounts import amounts
 from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.merged_tables import NAMING, by_rhythm, by_strokes, told_apart
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.sheet_words import OTHER_GOODS
 from triptych.catalog.datasheet.text_cells import Cell, Line, is_name, label
 
-_CORNER: Final = re.compile(
-    r"^(?:model\w*|modell\w*|modele|item|mod\.?|type|typ|spec\w*|merk.*|marke.*|marque.*|make.*|no\.?|lp\.?|nr\.?|"
-    r"art.*|platz.*|product|produkt)$"
-)
-_NAMING: Final = re.compile(
-    r"\b(?:model\w*|modell\w*|modele|mod\.?|mod|merk|marke|marque|make|naam|name|nazwa|nombre|nome|produkt\w*|"
-    r"product\w*|prodotto|articolo|articulo|designation|denominazione|denominacion|bezeichnung|descri\w+|omschrijving)\b"
-)
 _LONGEST_BREAK: Final = 3
 """How many lines of other things may stand between two rows. [lines]."""
 _MOST_ROWS: Final = 300
@@ -35,7 +27,7 @@ def find_table(lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | None
     filled = [number for number, line in enumerate(lines) if line.cells]
     for place, number in enumerate(filled):
         below = filled[place + 1 : place + 1 + _MOST_ROWS]
-        for finder in (_by_columns, _by_rows, _side_by_side, _by_rhythm, _by_strokes):
+        for finder in (_by_columns, _by_rows, _side_by_side, by_rhythm, by_strokes):
             found = finder(lines, number, below)
             if found and len(found[0]) > 1 and _alike(found[0]):
                 return found
@@ -75,10 +67,10 @@ def _by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tup
     parts = [SheetPart(_joined(own), maker=own[0] if len(own) == 2 and wholly > {number} else None) for own in names]
     for row, following in zip(body, [*body[1:], None], strict=True):
         first, *values = _parted(lines[row].cells, heads)
-        more = _rest_of_label(lines, row, following)
+        bracket = _rest_of_label(lines, row, following)
         for part, value in _aligned(parts, heads, values, lines[row]):
-            part.pieces.append(Piece(value, (first, *more)))
-        wholly |= {row, *(row + 1 for _ in more)}
+            part.pieces.append(Piece(value, (first, *bracket)))
+        wholly |= {row, *(row + 1 for _ in bracket)}
     return parts, wholly
 
 
@@ -134,6 +126,7 @@ def _is_code(cell: Cell) -> bool:
         bool(re.fullmatch(r"[\w .\"“”'-]{2,40}", cell.text))
         and label(cell) is None
         and bool(re.search("[A-Za-z]", cell.text))
+        and not re.search(r"\d ?(?:mm|cm|kg|dB|k?Hz|Ω|ohms?)\b", cell.text)
     )
 
 
@@ -143,7 +136,7 @@ def _aligned(
     """The values of a row with the column that each stands in; one value under several columns is nobody's."""
     if len(values) == len(parts):
         yield from ((part, value) for part, value in zip(parts, values, strict=True) if value.text)
-    elif not line.ruled and values and (apart := _told_apart(line, values[0].start, len(parts))):
+    elif not line.ruled and values and (apart := told_apart(line, values[0].start, len(parts))):
         yield from zip(parts, apart, strict=True)
     elif not line.ruled:
         for value in values:
@@ -160,26 +153,6 @@ def _crosses(value: Cell, heads: Sequence[Cell]) -> bool:
     return own + 1 < len(heads) and value.column + len(value.text) > heads[own + 1].column + _NEAR
 
 
-def _told_apart(line: Line, start: int, wanted: int) -> list[Cell]:
-    """Values that ran together, one a column, where their rhythm tells them apart."""
-    text = line.text[start - line.start :]
-    lead, found, suffix = _groups(text)
-    if lead or suffix or len(found) != wanted:
-        found = _evenly(text, wanted)
-    return [Cell(piece.strip(), start + at, start - line.start + at) for at, piece in found]
-
-
-def _evenly(text: str, wanted: int) -> list[tuple[int, str]]:
-    """Runs of as many words, alike in where figures stand: 'cupola 25mm cupola 28mm cupola 25mm'."""
-    words = [(match.start(), match[0]) for match in re.finditer(r"\S+", text)]
-    size, over = divmod(len(words), wanted)
-    runs = [words[place * size : (place + 1) * size] for place in range(wanted)] if not over else []
-    shapes = {tuple(bool(re.search(r"\d", word)) for _, word in run) for run in runs}
-    if size < 2 or len(shapes) != 1 or not any(shapes.pop()):
-        return []
-    return [(run[0][0], text[run[0][0] : run[-1][0] + len(run[-1][1])]) for run in runs]
-
-
 def _joined(cells: Sequence[Cell]) -> Cell:
     """Names over several lines as one."""
     ordered = sorted(cells, key=lambda cell: cell.start)
@@ -190,7 +163,7 @@ def _by_rows(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[
     """A head of labels, and under it rows that open with a name."""
     heads = [cell for cell in lines[number].cells if cell.text]
     labels = [label(cell) for cell in heads]
-    named = [place for place, cell in enumerate(heads) if _NAMING.search(folded(cell.text))]
+    named = [place for place, cell in enumerate(heads) if NAMING.search(folded(cell.text))]
     told = sum(topic not in (None, "maker", "model") for topic in labels)
     if len(heads) < 3 or told < (1 if named and "price" in labels else 2 if named else 3):
         return None
@@ -260,122 +233,3 @@ def _one_label(cells: Sequence[Cell], wanted: int) -> bool:
     """Whether the cells of a row open with the same word, and it is a label."""
     first = {cell.text.split(" ", 1)[0] for cell in cells if " " in cell.text}
     return len(cells) == wanted and len(first) == 1 and label(Cell(first.pop(), 0, 0)) is not None
-
-
-_JOINERS: Final = frozenset(["x", "×", "*", "-", "–", "/", "+", "·"])
-
-
-def _groups(text: str) -> tuple[str, list[tuple[int, str]], str]:
-    """The words of a row before its figures, the figures with what belongs to each, and what brackets hold last."""
-    suffix = re.search(r"\s*(\((?:[^()\d]*[^\W\d][^()\d]*|[^()]*\d ?(?:dB|V)\b[^()]*)\))\s*$", text)
-    bare = text[: suffix.start()] if suffix else text
-    words = [(match.start(), match[0]) for match in re.finditer(r"\S+", bare)]
-    starts = [
-        start
-        for place, (start, word) in enumerate(words)
-        if (word[0].isdigit() or word[0] in "€£$¥" or word in "-–—")
-        and (place == 0 or words[place - 1][1] not in _JOINERS or words[place - 1][1] in "·–—-")
-        and not (word in "-–—" and _within_range(words, place))
-        and not (place > 1 and words[place - 1][1] in "-–" and _within_range(words, place - 1))
-    ]
-    edges = [*starts, len(bare)]
-    found = [(left, bare[left:right].strip(" ·")) for left, right in pairwise(edges)]
-    return bare[: edges[0]].strip(), found, suffix[1] if suffix else ""
-
-
-def _within_range(words: Sequence[tuple[int, str]], place: int) -> bool:
-    """Whether a dash stands between two figures of one range: '50 Hz - 22 kHz'."""
-    before, after = words[max(0, place - 1)][1], words[place + 1][1] if place + 1 < len(words) else ""
-    return place > 0 and bool(re.search(r"\d|Hz$", before)) and after[:1].isdigit() and before.isalpha() is not True
-
-
-def _by_rhythm(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[SheetPart], set[int]] | None:
-    """Columns run together: names that open with the same word, and rows with as many figures as names."""
-    names = _repeated(lines[number].whole)
-    if len(names) < 2:
-        return None
-    parts, taken = [SheetPart(name) for name in names], {number}
-    for row in below:
-        whole = lines[row].whole
-        head, found, suffix = _groups(whole.text)
-        if len(found) != len(parts):
-            head, found = _words(whole.text, len(parts))
-        if len(found) != len(parts):
-            continue
-        if head and any(head.split()[0] in text.split() for _, text in found):
-            # the label comes again, so each column has its own
-            continue
-        heads = tuple(Cell(text, whole.start, whole.column) for text in (head, suffix) if text)
-        for part, (start, text) in zip(parts, found, strict=True):
-            part.pieces.append(Piece(Cell(text, whole.start + start, start), heads))
-        taken.add(row)
-    return (parts, taken) if all(len(part.pieces) >= 3 for part in parts) else None
-
-
-def _words(text: str, wanted: int) -> tuple[str, list[tuple[int, str]]]:
-    """A row of single words, one a column, that a label may lead."""
-    words = [(match.start(), match[0]) for match in re.finditer(r"\S+", text)]
-    if any(char.isdigit() for char in text.replace("2-", "").replace("3-", "")):
-        return "", []
-    first = Cell(words[0][1], 0, 0) if words else None
-    if first and len(words) == wanted + 1 and label(first):
-        return first.text, words[1:]
-    return "", words if len(words) == wanted else []
-
-
-def _repeated(whole: Cell) -> list[Cell]:
-    """The names of a line whose first word comes again: 'Lucarne 1 Lucarne 5 Lucarne C'."""
-    led = re.match(r"\S+ ", whole.text)
-    if led and _CORNER.match(folded(led[0].strip(" :"))):
-        whole = Cell(whole.text[led.end() :], whole.start + led.end(), whole.column + led.end())
-    words = whole.text.split()
-    if len(words) < 4 or words.count(words[0]) < 2 or not words[0][0].isupper():
-        return []
-    starts = [match.start() for match in re.finditer(rf"(?<!\S){re.escape(words[0])}(?!\S)", whole.text)]
-    edges = [*starts, len(whole.text)]
-    return [
-        Cell(whole.text[left:right].strip(), whole.start + left, whole.column + left) for left, right in pairwise(edges)
-    ]
-
-
-_STROKE: Final = re.compile(r"\s+/\s+")
-
-
-def _by_strokes(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[SheetPart], set[int]] | None:
-    """Names in one line with strokes between them, and rows with as many values: 'Models: A 1 / A 2 / A C'."""
-    led = re.match(r"(.*?\b)(\w+)\s*:\s*", lines[number].text)
-    if led is None or not _NAMING.match(folded(led[2])):
-        return None
-    start = lines[number].start + led.end()
-    parts = [SheetPart(cell) for cell in _stroked(lines[number].text[led.end() :], start, led.end())]
-    if not 2 <= len(parts) <= 6 or not all(part.name and is_name(part.name) for part in parts):
-        return None
-    taken = {number}
-    for row in below:
-        head, mark, said = lines[row].text.partition(":")
-        lead = Cell(head.strip(), lines[row].start + len(head) - len(head.lstrip()), 0)
-        values = _stroked(said, lines[row].start + len(head) + len(mark), len(head) + 1)
-        if label(lead) is None:
-            continue
-        alone = len(values) == 1 and (_FOR_ALL.search(folded(head)) or label(lead) == "role")
-        if len(values) == len(parts) or alone:
-            last = re.search(r"\d\s*([^\W\d]{1,4}|[\"Ω])$", values[-1].text)
-            unit = (Cell(f"({last[1]})", values[-1].end, 0),) if last and len(values) > 1 else ()
-            for part, value in zip(parts, values * len(parts) if alone else values, strict=True):
-                part.pieces.append(Piece(value, (lead, *unit)))
-            taken.add(row)
-    return (parts, taken) if all(len(part.pieces) >= 3 for part in parts) else None
-
-
-_FOR_ALL: Final = re.compile(r"\((?:all|both|alle|tous|toutes|tutti|tutte|todos|todas|wszystkie)\b")
-
-
-def _stroked(text: str, start: int, column: int) -> list[Cell]:
-    edges = [0, *(edge for mark in _STROKE.finditer(text) for edge in mark.span()), len(text)]
-    found = [(text[left:right], left) for left, right in zip(edges[::2], edges[1::2], strict=True)]
-    blanks = [len(piece) - len(piece.lstrip()) for piece, _ in found]
-    return [
-        Cell(piece.strip(), start + left + blank, column + left + blank)
-        for (piece, left), blank in zip(found, blanks, strict=True)
-        if piece.strip()
-    ]

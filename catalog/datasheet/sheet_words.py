@@ -96,7 +96,9 @@ def topic_of(key: str, *, anywhere: bool = False) -> str | None:
     return "weight" if found == "size" and unit[1][0] in "kl" else found
 
 
-_UNIT_BEHIND: Final = re.compile(r"[\s,/(\[]+(?:in )?(mm|cm|m|in|inch|kgs?|lbs?|db|k?hz|w|watts?|ω|ohms?|€|£|eur|euros?)\.?[)\]]?$")
+_UNIT_BEHIND: Final = re.compile(
+    r"[\s,/(\[]+(?:in )?(mm|cm|m|in|inch|kgs?|lbs?|db|k?hz|w|watts?|ω|ohms?|€|£|eur|euros?)\.?[)\]]?$"
+)
 
 
 def _first(key: str, anywhere: bool) -> str | None:

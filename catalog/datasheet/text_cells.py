@@ -112,4 +112,4 @@ def is_name(cell: Cell) -> bool:
         re.IGNORECASE,
     ):
         return False
-    return not re.match(r"[\d(•*-]", text) and label(cell) is None
+    return not re.match(r"[\d(•*.…_-]", text) and label(cell) is None

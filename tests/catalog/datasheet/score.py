@@ -1,4 +1,6 @@
-"""How well the invented datasheets are read: `python -m tests.catalog.datasheet.score [open|fresh|kept|kept2|lines] [NAME ...]`.
+"""How well the invented datasheets are read: `python -m tests.catalog.datasheet.score [FOLDER [NAME ...]]`.
+
+The folders are open and fresh, which a reader may be tuned on, kept and kept2, which it may not, and lines.
 
 A figure is *stated* where the truth has it and no honest reader may refuse it. What is read of a loudspeaker is held
 against the one of the truth whose name it shares, or else whose place.
