@@ -12,6 +12,7 @@ from triptych.catalog import money
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, REQUIRED
 from triptych.catalog.money import finer_than_money, minor_digits
+from triptych.catalog.names import name_key
 from triptych.catalog.numbers import plain
 from triptych.catalog.numerals import Mark
 from triptych.catalog.records import Enclosure, Figure, LoudspeakerRecord, PortLocation, Role, SensitivityBasis
@@ -129,6 +130,13 @@ def cleared(old: LoudspeakerRecord, new: LoudspeakerRecord, texts: Mapping[str, 
     lost = [name for name in empty if not _stands(getattr(old, name), getattr(new, name))]
     # a currency may stand in the price
     return {name: COLUMNS[name].shown(getattr(old, name)) for name in lost if name != "currency" or not new.currency}
+
+
+def renamed(record: LoudspeakerRecord, **parts: str | None) -> LoudspeakerRecord:
+    """Return a record under another maker, series or model; a family that is maker and series goes along."""
+    new = replace(record, **parts)  # type: ignore[arg-type]  # of the names alone
+    derived = name_key(record.family) == name_key(record.maker, record.series)
+    return _complete(replace(new, family=None)) if derived or record.family is None else new
 
 
 def _stands(known: Any, now: Any) -> bool:

@@ -16,13 +16,15 @@ from triptych.catalog.fields import COLUMNS
 from triptych.catalog.records import Enclosure, LoudspeakerRecord, PortLocation, Role
 
 if TYPE_CHECKING:
+    from sqlalchemy import Engine
+
     from triptych.catalog.database.changes import Saved
     from triptych.catalog.database.reads import LoudspeakerFilter
 
 PAGE_SIZE: Final = 50
 """Rows that a table shows at once unless it is told otherwise."""
 
-app = options.application("Loudspeakers: import, add, edit, show, list, export, retire.")
+app = options.application("Loudspeakers: import, add, edit, rename, show, list, export, retire.")
 
 SheetOption = Annotated[
     str | None,
@@ -111,6 +113,7 @@ def add(sheet: str | None = None, db: str | None = None, **texts: str | None) ->
 
     With a datasheet: triptych speaker add --from wren.txt --maker Oatfell --roles centre
     """
+    from triptych.catalog.cli.makers import settled
     from triptych.catalog.database.engine import writing
     from triptych.catalog.database.reads import stored_by_key
     from triptych.catalog.database.rows import name_key
@@ -123,10 +126,13 @@ def add(sheet: str | None = None, db: str | None = None, **texts: str | None) ->
         record = read_one(sheet, given)
     else:
         record = _record(given)
-    with options.catalogue(db) as engine, writing(engine) as session:
-        if stored_by_key(session, [name_key(record.name)]):
-            raise BadInput(f"{record.name!r} is in the catalogue already; change it with speaker edit")
-        save_loudspeakers(session, [record])
+    with options.catalogue(db) as engine:
+        # whoever is asked holds nobody up
+        record = settled(engine, record)
+        with writing(engine) as session:
+            if stored_by_key(session, [name_key(record.name)]):
+                raise BadInput(f"{record.name!r} is in the catalogue already; change it with speaker edit")
+            save_loudspeakers(session, [record])
     tell(f"added {record.name}")
 
 
@@ -158,10 +164,29 @@ def edit(
 
     changes = dict(_pair(one, "--set") for one in set)
     _check_changes(changes)
-    with options.catalogue(db) as engine, writing(engine) as session:
-        record = _edited(loudspeaker(session, name), changes)
-        saved = save_loudspeakers(session, [record])
+    with options.catalogue(db) as engine:
+        if "family" in changes:
+            changes |= _settled_family(engine, name, changes["family"])
+        with writing(engine) as session:
+            record = _edited(loudspeaker(session, name), changes)
+            saved = save_loudspeakers(session, [record])
     tell(f"{record.name}: {_saved(saved)}")
+
+
+def _settled_family(engine: Engine, name: str, family: str) -> dict[str, str]:
+    """The family that was meant, asked for before anybody is held up."""
+    from dataclasses import replace
+
+    from triptych.catalog.cli.makers import settled
+    from triptych.catalog.database.engine import reading
+    from triptych.catalog.database.reads import loudspeaker
+
+    if COLUMNS["family"].says_nothing(family):
+        return {}
+    with reading(engine) as session:
+        old = loudspeaker(session, name)
+    meant = settled(engine, replace(old, family=COLUMNS["family"].read(family)))
+    return {"family": meant.family or ""}
 
 
 def _check_changes(changes: Iterable[str]) -> None:
@@ -171,7 +196,7 @@ def _check_changes(changes: Iterable[str]) -> None:
         if name not in COLUMNS:
             raise BadInput(f"--set {name}=...: {name!r} is no column; {nearest(name, COLUMNS)}")
         if name in ("maker", "series", "model"):
-            raise BadInput(f"--set {name}=...: names the loudspeaker; add it under the new name and retire this one")
+            raise BadInput(f"--set {name}=...: names the loudspeaker; give it another with triptych speaker rename")
 
 
 def _edited(old: LoudspeakerRecord, changes: Mapping[str, str]) -> LoudspeakerRecord:
@@ -183,6 +208,49 @@ def _edited(old: LoudspeakerRecord, changes: Mapping[str, str]) -> LoudspeakerRe
     for name, value in cleared(old, record, changes).items():
         tell(f"--set {name}= clears {value!r}")
     return record
+
+
+@app.command()
+def rename(
+    name: NameArgument,
+    maker: Annotated[str | None, typer.Option(help="Its maker from now on.", show_default=False)] = None,
+    series: Annotated[str | None, typer.Option(help="Its series; '' for none.", show_default=False)] = None,
+    model: Annotated[str | None, typer.Option(help="Its model.", show_default=False)] = None,
+    db: DatabaseOption = None,
+) -> None:
+    """Give a loudspeaker another name; stock, quotes, prices and curves stay its own, and rooms follow.
+
+    Example: triptych speaker rename "Oatfell Lindn Tower" --series Linden
+    """
+    from triptych.catalog.cli.makers import settled
+    from triptych.catalog.consistency import renamed
+    from triptych.catalog.database.engine import reading, writing
+    from triptych.catalog.database.reads import loudspeaker
+    from triptych.catalog.database.renaming import rename_loudspeaker
+
+    parts = {"maker": maker, "series": series, "model": model}
+    parts = {part: _name_part(part, text) for part, text in parts.items() if text is not None}
+    if not parts:
+        raise typer.BadParameter("say what changes: --maker, --series or --model")
+    with options.catalogue(db) as engine:
+        with reading(engine) as session:
+            old = loudspeaker(session, name)
+        meant = settled(engine, renamed(old, **parts))
+        with writing(engine) as session:
+            record = rename_loudspeaker(session, name, {part: getattr(meant, part) for part in parts})
+    tell(f"{old.name!r} is {record.name!r} now")
+
+
+def _name_part(part: str, text: str) -> str | None:
+    if part == "series" and not text.strip():
+        return None
+    try:
+        name: str | None = COLUMNS[part].read(text)
+    except BadInput as problem:
+        raise BadInput(f"--{part}: {problem}") from None
+    if not name:
+        raise BadInput(f"--{part}: is blank; give a name")
+    return name
 
 
 @app.command()

@@ -48,10 +48,12 @@ __all__ = [
     "count",
     "loudspeaker",
     "loudspeakers",
+    "offered",
     "profiles",
     "room",
     "rooms",
     "stored",
+    "stored_by_id",
     "stored_by_key",
     "weight_profile",
 ]
@@ -178,6 +180,11 @@ def stored_by_key(session: Session, keys: Iterable[str]) -> dict[str, Stored]:
     return {item.key: item for item in found}
 
 
+def stored_by_id(session: Session, numbers: Sequence[int]) -> list[Stored]:
+    """Give the loudspeakers of these numbers, retired or not, in order of their names."""
+    return _read(session, Loudspeaker.id.in_(numbers))
+
+
 def rooms(session: Session) -> list[str]:
     """Give the names of the rooms, in order."""
     return list(session.scalars(sa.select(Room.name).order_by(Room.name_key)))
@@ -195,7 +202,7 @@ def room(session: Session, name: str) -> RoomRecord:
     base = session.execute(sa.select(Room.__table__).where(Room.name_key == key)).mappings().first()
     if base is None:
         known = session.execute(sa.select(Room.name_key, Room.name)).all()
-        raise NotFound(f"no room is named {name!r}{_offer(_nearest(key, known))}")
+        raise NotFound(f"no room is named {name!r}{offered(key, known)}")
     seats, places = (
         session.execute(sa.select(part.__table__).where(part.room_id == base["id"]).order_by(part.ordinal)).mappings()
         for part in (Seat, Place)
@@ -215,7 +222,7 @@ def weight_profile(session: Session, name: str) -> dict[str, float]:
     profile = session.scalar(sa.select(WeightProfile.id).where(WeightProfile.name_key == key))
     if profile is None:
         known = session.execute(sa.select(WeightProfile.name_key, WeightProfile.name)).all()
-        raise NotFound(f"no weight profile is named {name!r}{_offer(_nearest(key, known))}")
+        raise NotFound(f"no weight profile is named {name!r}{offered(key, known)}")
     weights = sa.select(Weight.criterion, Weight.value).where(Weight.weight_profile_id == profile)
     return {row[0]: row[1] for row in session.execute(weights.order_by(Weight.criterion))}
 
@@ -238,10 +245,10 @@ def _offer(names: Sequence[str]) -> str:
     return f"; the nearest: {', '.join(repr(name) for name in names)}" if names else "; none is like it"
 
 
-def _nearest(key: str, known: Sequence[sa.Row[str, str]]) -> list[str]:
-    """The names whose keys are nearest."""
+def offered(key: str, known: Iterable[sa.Row[str, str] | tuple[str, str]]) -> str:
+    """Give what a refusal says of the names, by their keys, that are nearest to one."""
     by_key = {row[0]: row[1] for row in known}
-    return [by_key[near] for near in nearest(key, by_key, _OFFERED)]
+    return _offer([by_key[near] for near in nearest(key, by_key, _OFFERED)])
 
 
 Query = TypeVar("Query", bound="sa.Select[Any]")

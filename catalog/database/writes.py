@@ -72,12 +72,25 @@ def write_changes(session: Session, changes: Changes, *, day: date | None = None
     BadInput
         The database refuses it. Nothing was written.
     """
-    with _whole(session, "the loudspeakers"):
+    with whole(session, "the loudspeakers"):
         records = [*changes.added, *(record for _, record, _ in changes.changed)]
         writer = _Writer(session, records, day or reads.today())
         writer.add(changes.added)
         writer.change(changes.changed)
     return changes.saved
+
+
+def replace_loudspeaker(session: Session, item: reads.Stored, record: LoudspeakerRecord) -> None:
+    """Write a record in the place of a stored one, under whatever name; its figures keep where they came from.
+
+    Raises
+    ------
+    BadInput
+        The record cannot be stored. Nothing was written.
+    """
+    checked([record])
+    with whole(session, f"{record.name!r}"):
+        _Writer(session, [record], reads.today()).change([(item, record, dict(item.record.figures))])
 
 
 def retire_loudspeaker(session: Session, name: str, *, retired: bool = True) -> None:
@@ -105,7 +118,7 @@ def save_room(session: Session, room: RoomRecord) -> Saved:
     room_id = session.scalar(sa.select(Room.id).where(Room.name_key == row["name_key"]))
     if room_id is not None and reads.room(session, room.name) == room:
         return Saved(unchanged=1)
-    with _whole(session, f"room {room.name!r}"):
+    with whole(session, f"room {room.name!r}"):
         if room_id is None:
             number = session.scalars(sa.insert(Room).values(**row).returning(Room.id)).one()
         else:
@@ -129,8 +142,14 @@ def save_profiles(session: Session, profiles: Iterable[StoredProfile]) -> None:
 
 
 @contextmanager
-def _whole(session: Session, what: str) -> Iterator[None]:
-    """Write all of it or nothing; say which rule of the database refused it."""
+def whole(session: Session, what: str) -> Iterator[None]:
+    """Write all of it or nothing.
+
+    Raises
+    ------
+    BadInput
+        Says which rule of the database refused it.
+    """
     try:
         with session.begin_nested():
             yield

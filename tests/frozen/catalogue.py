@@ -98,6 +98,47 @@ SPEAKERS: Final = Scenario(
     {"rows.csv": SPEAKER_ROWS, "bad.csv": BAD_ROWS, "sheet.txt": DATASHEET},
 )
 
+NAMES: Final = Scenario(
+    (
+        *asked("makers", "maker list", wide=False),
+        *asked("series", "series list", wide=False, csv=False),
+        *asked("families", "family list", wide=False, csv=False),
+        *refused(
+            "speaker add --maker BrambleThatch --model X --roles centre",
+            "speaker add --maker 'Bramble Thatch' --series Trivett --model X --roles centre",
+            f"speaker edit {TOWER} --set 'family=Kettle Mos concentric'",
+            f"speaker edit {TOWER} --set maker=Oatfell",
+            f"speaker rename {TOWER} --maker 'Bramble Tatch'",
+            f"speaker rename {TOWER} --model 'slim tower'",
+            f"speaker rename {TOWER} --model ''",
+            "speaker rename 'No Such Thing' --model X",
+            "maker rename 'Bramble Thatch' 'chalk wicker'",
+            "maker rename 'Bramble Thatch' ' '",
+            "maker remove 'bramble thatch'",
+            "series merge 'Bramble Thatch Trivet' 'Plum Anvil Swage'",
+            "series add 'Nobody Trivet'",
+            "family remove Trivet",
+        ),
+        *refused(f"speaker rename {TOWER}", "maker rename X", "maker", code=2),
+        *done("series add 'Bramble Thatch Trivett'"),
+        *done("series add 'bramble thatch trivett'"),
+        *done("speaker add --maker 'Bramble Thatch' --series Trivett --model X --roles centre"),
+        *done("series merge 'Bramble Thatch Trivett' 'Bramble Thatch Trivet'"),
+        *done(f"speaker rename {TOWER} --series '' --model 'Tall Tower'"),
+        *done("speaker import near.csv --dry-run"),
+        *done("speaker import near.csv"),
+        *done("maker merge BrambleThatch 'Bramble Thatch'"),
+        *done("maker rename 'Bramble Thatch' 'Bramble & Thatch'"),
+        *done("family rename 'Kettle Moss concentric' 'Kettle Moss point'"),
+        *done("family merge 'Kettle Moss point' 'Plum Anvil Swage'"),
+        *done("maker add Larch"),
+        *done("maker remove larch"),
+        *done("speaker list --maker 'bramble & thatch'"),
+        *done("speaker list --text swage"),
+    ),
+    {"near.csv": "maker,model,series,roles\nBrambleThatch,Y,Trivet,centre\nOatfell,Z,Linden,centre\n"},
+)
+
 DATASHEETS: Final = Scenario(
     (
         *asked("sheet", "datasheet read sheet.txt"),
