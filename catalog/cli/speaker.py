@@ -11,7 +11,7 @@ import typer
 
 from triptych.catalog.cli import options
 from triptych.catalog.cli.options import ClearOption, DatabaseOption, DecimalOption, Style, StyleOption, tell
-from triptych.catalog.errors import BadInput
+from triptych.catalog.errors import BadInput, Overtaken
 from triptych.catalog.fields import COLUMNS
 from triptych.catalog.records import Enclosure, LoudspeakerRecord, PortLocation, Role
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 PAGE_SIZE: Final = 50
 """Rows that a table shows at once unless it is told otherwise."""
 
-app = options.application("Loudspeakers: import, add, edit, rename, show, list, export, retire.")
+app = options.application("Loudspeakers: import, add, edit, rename, merge, show, list, export, retire, remove.")
 
 SheetOption = Annotated[
     str | None,
@@ -64,18 +64,11 @@ def import_(
     """
     from triptych.catalog.cli.importing import Import, import_file
 
-    mapping = dict(_pair(one, "--map") for one in map or [])
+    mapping = dict(options.pair(one, "--map") for one in map or [])
     wanted = Import(file, mapping, decimal, clear, keep_good, dry_run)
     with options.catalogue(db) as engine:
         saved = import_file(engine, wanted)
     tell(("would have " if dry_run else "") + _saved(saved))
-
-
-def _pair(text: str, option: str) -> tuple[str, str]:
-    left, mark, right = text.partition("=")
-    if not mark or not left.strip():
-        raise typer.BadParameter(f"{text!r} is no pair; write one name, '=' and another", param_hint=option)
-    return left.strip(), right.strip()
 
 
 def _saved(saved: Saved) -> str:
@@ -152,25 +145,41 @@ def edit(
         list[str],
         typer.Option("--set", metavar="COLUMN=VALUE", help="A figure; an empty value is unknown. Repeatable."),
     ],
+    revision: Annotated[
+        int | None,
+        typer.Option(
+            min=1, help="The revision that you saw: refused where somebody has changed it since.", show_default=False
+        ),
+    ] = None,
     db: DatabaseOption = None,
 ) -> None:
-    """Change figures of one loudspeaker.
+    """Change figures of one loudspeaker; what others change meanwhile stays.
 
     Example: triptych speaker edit "Oatfell Linden Tower" --set weight=18.6 --set "crossover=350 / 2.8 kHz"
     """
     from triptych.catalog.database.engine import writing
-    from triptych.catalog.database.reads import loudspeaker
+    from triptych.catalog.database.reads import stored
     from triptych.catalog.database.writes import save_loudspeakers
 
-    changes = dict(_pair(one, "--set") for one in set)
+    changes = dict(options.pair(one, "--set") for one in set)
     _check_changes(changes)
     with options.catalogue(db) as engine:
         if "family" in changes:
             changes |= _settled_family(engine, name, changes["family"])
         with writing(engine) as session:
-            record = _edited(loudspeaker(session, name), changes)
+            item = stored(session, name, hold=True)
+            if revision not in (None, item.revision):
+                raise Overtaken(_overtaken(item.record.name, item.revision, revision))
+            record = _edited(item.record, changes)
             saved = save_loudspeakers(session, [record])
     tell(f"{record.name}: {_saved(saved)}")
+
+
+def _overtaken(name: str, now: int, seen: int | None) -> str:
+    return (
+        f"{name!r} has revision {now} now, and you saw {seen}: somebody has changed it since; nothing was written. Look"
+        " again with triptych speaker show"
+    )
 
 
 def _settled_family(engine: Engine, name: str, family: str) -> dict[str, str]:
@@ -394,3 +403,42 @@ def retire(
     with options.catalogue(db) as engine, writing(engine) as session:
         retire_loudspeaker(session, name, retired=not undo)
     tell(f"{'brought back' if undo else 'retired'}: {name}")
+
+
+@app.command()
+def merge(
+    name: NameArgument,
+    into: Annotated[str, typer.Argument(help="The one that stays.", show_default=False)],
+    db: DatabaseOption = None,
+) -> None:
+    """Make one of two loudspeakers that are the same; stock, quotes, prices and curves are kept.
+
+    Where both have stock or quotes, the first is retired and keeps what was written of it.
+
+    Example: triptych speaker merge "Oatfell Lindn Tower" "Oatfell Linden Tower"
+    """
+    from triptych.catalog.database.engine import writing
+    from triptych.catalog.stock.merging import merge_loudspeakers
+
+    with options.catalogue(db) as engine, writing(engine) as session:
+        merged = merge_loudspeakers(session, name, into)
+    if merged.kept:
+        tell(f"retired: {name}, which keeps its history; {merged.record.name} is the one from now on")
+    else:
+        tell(f"{name} is in {merged.record.name} now")
+    for line in merged.lost:
+        tell(f"{line} is gone, for {merged.record.name} has its own")
+
+
+@app.command()
+def remove(name: NameArgument, db: DatabaseOption = None) -> None:
+    """Take a loudspeaker away for good, with its figures and curves; refused where anything refers to it.
+
+    Example: triptych speaker remove "Oatfell Lindn Tower"
+    """
+    from triptych.catalog.database.engine import writing
+    from triptych.catalog.stock.merging import remove_loudspeaker
+
+    with options.catalogue(db) as engine, writing(engine) as session:
+        record = remove_loudspeaker(session, name)
+    tell(f"removed: {record.name}")

@@ -129,6 +129,24 @@ def _divided(session: Session, name: str) -> tuple[KinName, str]:
     raise BadInput(f"series {name!r}: does not begin with a known maker's name; write the maker, then the series")
 
 
+def kindred_of(session: Session, number: int) -> list[tuple[Kindred, int | None]]:
+    """Give the family, series and maker of a loudspeaker by their numbers, a series before its maker."""
+    row = session.execute(sa.select(*(POINTERS[kin] for kin in Kindred)).where(Loudspeaker.id == number)).one()
+    return list(zip(reversed(Kindred), reversed(row), strict=True))
+
+
+def drop_unused(session: Session, kindred: Iterable[tuple[Kindred, int | None]]) -> None:
+    """Take the makers, series and families away, of those given, that are left without a loudspeaker."""
+    for kin, number in kindred:
+        table = TABLES[kin]
+        used: sa.ColumnElement[bool] = sa.exists().where(POINTERS[kin] == table.id)
+        if kin is Kindred.MAKER:
+            used = sa.or_(used, sa.exists().where(Series.maker_id == table.id))
+        if number is not None:
+            gone = sa.delete(table).where(table.id == number, ~used)
+            session.execute(gone.execution_options(synchronize_session=False))
+
+
 @dataclass(frozen=True, slots=True)
 class Doubt:
     """A name that is new and nearly that of a known one; of a series, that of its maker's."""

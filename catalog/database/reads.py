@@ -46,6 +46,7 @@ __all__ = [
     "candidate_columns",
     "chunks",
     "count",
+    "hold_keys",
     "loudspeaker",
     "loudspeakers",
     "offered",
@@ -144,8 +145,10 @@ def loudspeaker(session: Session, name: str) -> LoudspeakerRecord:
     return stored(session, name).record
 
 
-def stored(session: Session, name: str) -> Stored:
+def stored(session: Session, name: str, *, hold: bool = False) -> Stored:
     """Give the loudspeaker of that name with its number, revision and whether it is retired.
+
+    With `hold` nobody else changes it before the transaction ends: what is written then was read from what it is.
 
     Raises
     ------
@@ -153,6 +156,8 @@ def stored(session: Session, name: str) -> Stored:
         None has it; the nearest names are told.
     """
     key = rows.name_key(name)
+    if hold:
+        hold_keys(session, [key])
     found = stored_by_key(session, [key])
     if not found:
         known = sa.select(Loudspeaker.name_key).where(~Loudspeaker.retired).order_by(Loudspeaker.name_key)
@@ -160,6 +165,15 @@ def stored(session: Session, name: str) -> Stored:
         named = stored_by_key(session, near)
         raise NotFound(f"no loudspeaker is named {name!r}{_offer([named[found].record.name for found in near])}")
     return found[key]
+
+
+def hold_keys(session: Session, keys: Iterable[str]) -> None:
+    """Wait until nobody else is changing the loudspeakers of these keys, and keep them to this transaction."""
+    if not stock_levels.on_server(session):  # a SQLite file has one writer at a time
+        return
+    for part in chunks(keys):
+        held = sa.select(Loudspeaker.id).where(Loudspeaker.name_key.in_(part)).order_by(Loudspeaker.name_key)
+        session.execute(held.with_for_update()).all()
 
 
 def number(session: Session, name: str) -> int:
@@ -190,8 +204,8 @@ def rooms(session: Session) -> list[str]:
     return list(session.scalars(sa.select(Room.name).order_by(Room.name_key)))
 
 
-def room(session: Session, name: str) -> RoomRecord:
-    """Give the room of that name, in any case.
+def room(session: Session, name: str, *, hold: bool = False) -> RoomRecord:
+    """Give the room of that name, in any case; with `hold` nobody else changes it before the transaction ends.
 
     Raises
     ------
@@ -199,7 +213,8 @@ def room(session: Session, name: str) -> RoomRecord:
         None has it; the nearest names are told.
     """
     key = rows.name_key(name)
-    base = session.execute(sa.select(Room.__table__).where(Room.name_key == key)).mappings().first()
+    query = sa.select(Room.__table__).where(Room.name_key == key)
+    base = session.execute(query.with_for_update() if hold else query).mappings().first()
     if base is None:
         known = session.execute(sa.select(Room.name_key, Room.name)).all()
         raise NotFound(f"no room is named {name!r}{offered(key, known)}")

@@ -11,7 +11,16 @@ from sqlalchemy.orm import Session
 
 from triptych.catalog.consistency import NAME_PARTS, renamed
 from triptych.catalog.database import reads
-from triptych.catalog.database.kinship import POINTERS, TABLES, Kindred, KinName, kin_name, kin_named
+from triptych.catalog.database.kinship import (
+    POINTERS,
+    TABLES,
+    Kindred,
+    KinName,
+    drop_unused,
+    kin_name,
+    kin_named,
+    kindred_of,
+)
 from triptych.catalog.database.models import AcousticProfile, AsBuilt, Family, Loudspeaker, Maker, Room, Series
 from triptych.catalog.database.writes import replace_loudspeaker, whole
 from triptych.catalog.errors import BadInput
@@ -31,21 +40,17 @@ def rename_loudspeaker(session: Session, name: str, parts: Mapping[str, str | No
     BadInput
         Another loudspeaker has the new name, or it is none.
     """
-    item = reads.stored(session, name)
+    item = reads.stored(session, name, hold=True)
     record = renamed(item.record, **{part: parts[part] for part in NAME_PARTS if part in parts})
-    before = session.execute(sa.select(*_OWN).where(Loudspeaker.id == item.id)).one()
+    before = kindred_of(session, item.id)
     if other := reads.stored_by_key(session, {name_key(record.name)} - {item.key}):
         raise BadInput(_taken(repr(item.record.name), next(iter(other.values())).record.name))
     _keep_profiles(session, Loudspeaker.id == item.id)
     replace_loudspeaker(session, item, record)
     [now] = reads.stored_by_id(session, [item.id])
-    _follow(session, {item.key: now.record.name})
-    for kin, number in zip(reversed(Kindred), reversed(before), strict=True):  # a maker's series before the maker
-        drop_unused(session, kin, number)
+    follow(session, {item.key: now.record.name})
+    drop_unused(session, before)
     return now.record
-
-
-_OWN: Final = [POINTERS[kin] for kin in Kindred]
 
 
 def rename_kin(session: Session, kin: Kindred, name: str, new: str) -> int:
@@ -177,7 +182,7 @@ def _name_anew(session: Session, theirs: sa.ColumnElement[bool], kin: Kindred) -
         if rows:
             session.connection().execute(update.values(name_key=sa.bindparam("key")), rows)
     if kin is not Kindred.FAMILY:
-        _follow(session, {key: names[number] for number, key, *_ in found})
+        follow(session, {key: names[number] for number, key, *_ in found})
 
 
 def _refuse_shared(session: Session, names: Mapping[int, str], keys: Mapping[int, str]) -> None:
@@ -192,7 +197,10 @@ def _refuse_shared(session: Session, names: Mapping[int, str], keys: Mapping[int
 
 
 def _taken(name: str, other: str) -> str:
-    return f"{name} would be named as another is, {other!r}; nothing was changed. Rename one of the two first"
+    return (
+        f"{name} would be named as another is, {other!r}; nothing was changed. Rename one of the two first, or make"
+        " one of them with triptych speaker merge"
+    )
 
 
 def _keep_profiles(session: Session, theirs: sa.ColumnElement[bool]) -> None:
@@ -214,8 +222,8 @@ _TEXTS: Final = (
 """Where loudspeakers are named by a text."""
 
 
-def _follow(session: Session, names: Mapping[str, str]) -> None:
-    """Write new names where rooms and what was measured there say the old ones; `names` is by their keys."""
+def follow(session: Session, names: Mapping[str, str]) -> None:
+    """Write new names of loudspeakers, given by the keys of the old, where rooms and measurements say the old ones."""
     for number, column in _TEXTS:
         for row, text in session.execute(sa.select(number, column).where(column.is_not(None))).all():
             name = names.get(name_key(text))
@@ -223,12 +231,14 @@ def _follow(session: Session, names: Mapping[str, str]) -> None:
                 session.execute(sa.update(column.table).where(column.table.c.id == row).values({column.name: name}))
 
 
-def drop_unused(session: Session, kin: Kindred, number: int | None) -> None:
-    """Take a maker, series or family away that a change has left without a loudspeaker."""
-    if number is None:
-        return
-    table = TABLES[kin]
-    used: sa.ColumnElement[bool] = sa.exists().where(POINTERS[kin] == table.id)
-    if kin is Kindred.MAKER:
-        used = sa.or_(used, sa.exists().where(Series.maker_id == table.id))
-    session.execute(sa.delete(table).where(table.id == number, ~used).execution_options(synchronize_session=False))
+def named_by_text(session: Session, key: str) -> list[str]:
+    """Tell which rooms name a loudspeaker, by the key of its name, and which checks after installing."""
+    room = sa.select(Room.name, Room.__table__.c.mains_speaker).where(Room.__table__.c.mains_speaker.is_not(None))
+    told = [f"room {name!r}" for name, text in session.execute(room.order_by(Room.name_key)) if name_key(text) == key]
+    check = sa.select(Room.name, AsBuilt.speaker, AsBuilt.mains).join(Room, Room.id == AsBuilt.room_id)
+    names = dict.fromkeys(
+        name
+        for name, *texts in session.execute(check.order_by(AsBuilt.id))
+        if key in [name_key(text) for text in texts]
+    )
+    return told + [f"what was measured in room {name!r}" for name in names]
