@@ -89,6 +89,15 @@ def blocks(text: str) -> list[SheetBlock]:
     return found
 
 
+def whole(text: str) -> SheetBlock:
+    """Return all of a text as one loudspeaker, as a person says that it is."""
+    first, *more = blocks(text) or [SheetBlock()]
+    for block in more:
+        first.entries += block.entries
+        first.headings += [*block.headings, *filter(None, (block.heading,))]
+    return first
+
+
 def block_of(part: SheetPart) -> SheetBlock:
     """Return the entries of a loudspeaker that was found among several, headed by its name."""
     shown = [_virtual(piece) for piece in part.pieces]
