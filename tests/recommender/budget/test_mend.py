@@ -11,6 +11,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+from tests.conftest import example_count
 from triptych.recommender.money.budget.budget_lines import Budget, BudgetLine
 from triptych.recommender.money.budget.check import check
 from triptych.recommender.money.budget.mend import Demand, MendOutcome, mend, must_demands
@@ -53,7 +54,7 @@ def strict(rules: RuleSet) -> RuleSet:
 
 @pytest.mark.examples
 @given(budget=budgets(7, ("mains", "centre", "surrounds")), rules=SETS)
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=example_count(2 / 3))
 def test_no_smaller_change_is_found_by_trying_everything(budget: Budget, rules: RuleSet) -> None:
     demands = list(must_demands(budget, strict(rules)))
     old = [line.amount for line in budget.lines]
@@ -69,7 +70,7 @@ def test_no_smaller_change_is_found_by_trying_everything(budget: Budget, rules: 
 
 
 @given(budget=budgets(300_000), rules=SETS)
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=example_count(2 / 3))
 def test_a_mended_budget_keeps_every_must_within_the_limit_and_is_proven(budget: Budget, rules: RuleSet) -> None:
     mended = mend(budget, rules)
     assume(mended.outcome is MendOutcome.MENDED)
@@ -83,7 +84,7 @@ def test_a_mended_budget_keeps_every_must_within_the_limit_and_is_proven(budget:
 
 
 @given(budget=budgets(300_000), rules=SETS)
-@settings(deadline=None, max_examples=40)
+@settings(max_examples=example_count(2 / 3))
 def test_the_changes_add_up_to_the_new_amounts(budget: Budget, rules: RuleSet) -> None:
     mended = mend(budget, rules)
     amounts = [line.amount for line in budget.lines]
@@ -97,7 +98,7 @@ def test_the_changes_add_up_to_the_new_amounts(budget: Budget, rules: RuleSet) -
 
 @pytest.mark.examples
 @given(budget=budgets(300_000), rules=SETS)
-@settings(deadline=None, max_examples=40)
+@settings(max_examples=example_count(2 / 3))
 def test_the_limit_that_would_do_does_and_no_smaller_one(budget: Budget, rules: RuleSet) -> None:
     fixed = replace(budget, lines=tuple(replace(line, fixed=line.role != "centre") for line in budget.lines), limit=1)
     answer = mend(fixed, rules)
