@@ -35,6 +35,12 @@ settings.register_profile("few", deadline=None, max_examples=30, database=None)
 settings.register_profile("many", deadline=None, max_examples=100, database=None)
 settings.load_profile(os.environ.get("TRIPTYCH_TEST_EXAMPLES", "few"))
 
+
+def example_count(part: float) -> int:
+    """Give a part of the examples that a run draws, for tests of which each takes long."""
+    return round(settings().max_examples * part)
+
+
 BROWSER_TESTS = "*_in_browser.py"
 """Tests that drive a headless Chromium. They are left out, and said to be, where there is none and none is demanded."""
 
@@ -69,6 +75,14 @@ def pytest_ignore_collect(collection_path: Path) -> bool | None:
 def _without_examples(path: Path) -> bool:
     """Whether a module of the product has no examples in its docstrings: looking for them takes a while."""
     return path.suffix == ".py" and not path.is_relative_to(TESTS) and ">>>" not in path.read_text(encoding="utf-8")
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
+    """Give whole modules to the workers: what a module prepares for its tests is prepared once."""
+    from xdist.scheduler import LoadFileScheduling  # type: ignore[import-untyped]  # it has no stubs
+
+    return LoadFileScheduling(config, log) if config.getoption("dist") == "load" else None
 
 
 @pytest.hookimpl(tryfirst=True)  # before `-m` chooses

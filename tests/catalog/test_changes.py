@@ -20,6 +20,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.catalog.exchange_records import CATALOGUES
+from tests.conftest import example_count
 from triptych.catalog.cli import importing
 from triptych.catalog.cli.importing import Import, import_file
 from triptych.catalog.consistency import NAME_PARTS
@@ -48,7 +49,7 @@ def only(columns: Sequence[str], text: str) -> str:
 
 @pytest.mark.examples
 @settings(
-    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow], deadline=None, max_examples=30
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow], max_examples=example_count(1 / 3)
 )
 @given(records=CATALOGUES, columns=st.sets(st.sampled_from(sorted(set(COLUMNS) - set(NAME_PARTS)))))
 def test_any_columns_of_an_export_change_nothing(

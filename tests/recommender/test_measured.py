@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.conftest import example_count
 from tests.recommender import scenes
 from tests.recommender.physics import boxes as made_up
 from triptych.recommender.advise.voices import stated_share
@@ -228,7 +229,7 @@ def covered(seats: Seats = ROOM, **known: Any) -> CriterionValues:
     size=st.sampled_from([0.1, 0.13, 0.165]),
     layout=st.sampled_from(["MTM", "W(T/M)W", "TM"]),
 )
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=example_count(2 / 3))
 def test_coverages_range_holds_its_value_and_narrows_when_an_unknown_is_filled_in(
     known: set[str], width: float, size: float, layout: str
 ) -> None:

@@ -12,6 +12,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from tests.conftest import example_count
 from triptych.recommender.money.budget.budget_lines import Budget, BudgetLine, read_budget
 from triptych.recommender.money.budget.check import check
 from triptych.recommender.money.budget.mend import MendOutcome, demands_of, mend, with_amounts
@@ -54,7 +55,7 @@ def out_of(role: str) -> int:
 
 @pytest.mark.examples
 @given(budget=budgets(7, ("mains", "centre", "surrounds")), rules=SETS)
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=example_count(2 / 3))
 def test_no_change_of_less_effort_is_found_by_trying_everything(budget: Budget, rules: RuleSet) -> None:
     demands = [demand for _, some in demands_of(budget, strict(rules)) for demand in some]
     old = [line.amount for line in budget.lines]
@@ -83,7 +84,7 @@ def test_no_change_of_less_effort_is_found_by_trying_everything(budget: Budget, 
 
 
 @given(budget=budgets(300_000), rules=SETS)
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=example_count(2 / 3))
 def test_a_mended_budget_keeps_every_must_within_the_limit_and_is_proven(budget: Budget, rules: RuleSet) -> None:
     mended = mend(budget, rules)
     assume(mended.outcome is MendOutcome.MENDED)
@@ -124,7 +125,7 @@ def applied(text: str, amounts: tuple[int, ...]) -> Budget:
 
 
 @given(text=packages(), rules=SETS)
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=example_count(2 / 3))
 def test_a_package_with_its_mend_written_into_the_file_is_as_the_mend_says(text: str, rules: RuleSet) -> None:
     budget = read_budget(tomllib.loads(text, parse_float=Decimal))
     before, mended = check(budget, rules), mend(budget, rules)
@@ -146,7 +147,7 @@ def test_a_package_with_its_mend_written_into_the_file_is_as_the_mend_says(text:
 
 
 @given(budget=budgets(300_000), rules=SETS)
-@settings(deadline=None, max_examples=40)
+@settings(max_examples=example_count(2 / 3))
 def test_the_changes_add_up_to_the_new_amounts(budget: Budget, rules: RuleSet) -> None:
     mended = mend(budget, rules)
     amounts = [line.amount for line in budget.lines]
@@ -160,7 +161,7 @@ def test_the_changes_add_up_to_the_new_amounts(budget: Budget, rules: RuleSet) -
 
 @pytest.mark.examples
 @given(budget=budgets(300_000), rules=SETS)
-@settings(deadline=None, max_examples=40)
+@settings(max_examples=example_count(2 / 3))
 def test_the_limit_that_would_do_does_and_no_smaller_one(budget: Budget, rules: RuleSet) -> None:
     fixed = replace(budget, lines=tuple(replace(line, fixed=line.role != "centre") for line in budget.lines), limit=1)
     answer = mend(fixed, rules)
