@@ -34,6 +34,9 @@ STAND_MOUNT_HEIGHT: Final = 0.60
 OFFERED_FOR: Final = tuple(role.value for role in Role)
 """What a loudspeaker may be offered for."""
 
+NAMELESS: Final = frozenset({"unbranded", "no name", "noname", "no-name", "nameless", "generic", "vintage"})
+"""What people write where they don't know the maker: it makes no two loudspeakers kin."""
+
 _PORT: Final = {
     "front": Port.FRONT,
     "rear": Port.REAR,
@@ -135,7 +138,7 @@ def loudspeakers_of(columns: Columns) -> Loudspeakers:
         kin=Kin(
             model=np.array(columns["id"], dtype=np.int64),
             family=_numbered(columns["family"]),
-            maker=_numbered(columns["maker"]),
+            maker=_numbered([None if maker.casefold() in NAMELESS else maker for maker in columns["maker"]]),
             loading=_codes(columns["tweeter_type"], _LOADING, Loading.UNKNOWN),
         ),
         sealed=np.array([value == "sealed" for value in columns["enclosure"]], dtype=np.float64),

@@ -73,10 +73,10 @@ def compare(
 
 
 def _best_options(account: Account) -> IndexArray:
-    """The option in which each candidate does best: passing before waiting before failing, then by score."""
-    scores, verdicts = account.result.scores, account.result.verdicts
+    """The option in which each candidate does best: passing, then waiting; without a dead seat; then by score."""
+    scores, verdicts = account.result.scores - 100.0 * account.result.dead, account.result.verdicts
     rank = np.where(verdicts == Verdict.FAIL, 0.0, np.where(verdicts == Verdict.UNKNOWN, 200.0, 400.0))
-    return np.asarray(np.argmax(np.where(np.isnan(scores), -1.0, rank + scores), axis=0))
+    return np.asarray(np.argmax(np.where(np.isnan(scores), -101.0, rank + scores), axis=0))
 
 
 def _differences(standings: Sequence[Standing]) -> tuple[CriterionDifference, ...]:

@@ -15,7 +15,7 @@ from triptych.recommender.judge.criteria.sound import Relation
 from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.judge.ranking import utility
 from triptych.recommender.judge.verdicts import Verdict
-from triptych.recommender.scene.arrays import FloatArray, IndexArray, Port
+from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, Port
 from triptych.recommender.scene.boundaries import furniture_fronts
 
 LEADING: Final = 20
@@ -108,7 +108,7 @@ def certainty_of(scene: Scene, found: list[Option], result: Ranking) -> Certaint
         leading,
         certainty.standing(drawn, result.best_score[leading]),
         tuple(answer for answer in ordered if answer.points > 0)[:QUESTIONS_KEPT],
-        _dethroning(scene, criteria),
+        _dethroning(scene, criteria, result.dead[result.best[leading], leading]),
     )
 
 
@@ -168,11 +168,12 @@ def _front_unknown(scene: Scene, option: Option) -> bool:
     return option.place.kind == "cavity" and len(furniture_fronts(option.place, scene.places)) > 1
 
 
-def _dethroning(scene: Scene, criteria: list[CriterionValues]) -> robustness.Dethroning | None:
+def _dethroning(scene: Scene, criteria: list[CriterionValues], dead: BoolArray) -> robustness.Dethroning | None:
+    """The weights that would dethrone the first; no weights put what takes the speech of a seat before what doesn't."""
     names = [values.criterion.name for values in criteria]
     weights = np.array([scene.weights[name] for name in names])
     utilities = np.column_stack([utility(values.criterion, values.value) for values in criteria])
-    return robustness.smallest_change(names, weights / weights.sum(), utilities)
+    return robustness.smallest_change(names, weights / weights.sum(), utilities[dead == dead[0]])
 
 
 def _waiting(found: list[Option], result: Ranking) -> list[Answerable]:

@@ -12,7 +12,14 @@ from triptych.recommender.judge.criterion import Criterion, CriterionValues
 from triptych.recommender.scene.arrays import FloatArray
 
 LEAST_UTILITY: Final = 0.02
-"""The lowest utility, so that one hopeless criterion spoils a score and doesn't erase it."""
+"""The lowest utility up to `worst`, so that one hopeless criterion spoils a score and doesn't erase it."""
+
+BEYOND_WORST: Final = 5.0
+"""Beyond `worst` a utility falls by a factor of e for each fifth of the scale: what is worse than hopeless isn't bought
+back by being good elsewhere. Our own figure."""
+
+NO_UTILITY: Final = 1e-4
+"""Where that ends, a little over a scale beyond `worst`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,9 +33,12 @@ class Scores:
 
 
 def utility(criterion: Criterion, value: FloatArray) -> FloatArray:
-    """The utility of a value: 1 at `best`, 0 at `worst`, linear between them, never under the floor."""
+    """The utility of a value: 1 at `best`, linear to the least at `worst`, and falling on beyond where it is heard."""
     linear = (value - criterion.worst) / (criterion.best - criterion.worst)
-    return np.clip(linear, LEAST_UTILITY, 1.0)
+    within = np.clip(linear, LEAST_UTILITY, 1.0)
+    if not criterion.falls_on:
+        return within
+    return np.maximum(within * np.exp(BEYOND_WORST * np.minimum(linear, 0.0)), NO_UTILITY)
 
 
 def log_utility(

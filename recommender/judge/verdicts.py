@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import IntEnum
 from typing import Final
 
 import numpy as np
 
-from triptych.recommender.scene.arrays import Arrays, BoolArray, CodeArray, FloatArray
+from triptych.recommender.scene.arrays import Arrays, BoolArray, CodeArray, FloatArray, IndexArray
 
 MINUS_NOTHING: Final = re.compile(r"-(0(?:\.0+)?)(?![\d.])")
 """A number that rounds to nothing below zero."""
@@ -43,7 +43,8 @@ class Case:
 class GateVerdicts(Arrays):
     """One gate's answers for N boxes: which case holds for each, and the numbers that made it so.
 
-    Where a gate depends on the mains, every array is mains x boxes.
+    Where a gate depends on the mains, every array is mains x boxes. `texts` number, for each box, the `words` that its
+    reason names.
     """
 
     gate: str
@@ -52,6 +53,8 @@ class GateVerdicts(Arrays):
     case: CodeArray
     margin: FloatArray
     numbers: dict[str, FloatArray] = field(default_factory=dict)
+    texts: dict[str, IndexArray] = field(default_factory=dict)
+    words: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
     @property
     def verdict(self) -> CodeArray:
@@ -62,7 +65,7 @@ class GateVerdicts(Arrays):
         """The answers with another case for those boxes that meet a condition and had a better verdict."""
         worse = condition & (self.verdict < case.verdict)
         codes = np.where(worse, len(self.cases), self.case).astype(np.int8)
-        return GateVerdicts(self.gate, self.unit, (*self.cases, case), codes, self.margin, self.numbers)
+        return replace(self, cases=(*self.cases, case), case=codes)
 
     def why(self, index: int) -> str:
         """The reason for box `index`, in words and numbers."""
@@ -75,7 +78,8 @@ class GateVerdicts(Arrays):
     def _told(self, text: str, index: int) -> str:
         if "{" not in text:
             return text
-        told = text.format(**{name: float(values[index]) for name, values in self.numbers.items()})
+        named = {name: self.words[name][numbers[index]] for name, numbers in self.texts.items()}
+        told = text.format(**{name: float(values[index]) for name, values in self.numbers.items()}, **named)
         return MINUS_NOTHING.sub(r"\1", told)
 
 

@@ -26,11 +26,14 @@ from triptych.recommender.scene.arrays import (
 from triptych.recommender.scene.boundaries import EVERY_FLOOR, LAST_FLOORS
 from triptych.recommender.scene.hearing import Heard
 
-UNTOLD_TIMBRE: Final = (1.0, 3.3, 5.0)
-"""Low, likely and high timbre difference where a model can't be made [dB]. Assumed."""
+UNTOLD_TIMBRE: Final = (0.3, 3.3, 7.0)
+"""Low, likely and high timbre difference where a model can't be made [dB]: what the usual layouts come to beside a
+tower, at one seat or at seats up to 27 deg aside. Assumed."""
 
-UNTOLD_COVERAGE: Final = (0.5, 5.5, 8.0)
-"""Low, likely and high coverage where a model can't be made [dB]. Assumed."""
+UNTOLD_COVERAGE: Final = (0.5, 20.0, 45.0)
+"""Coverage where a model can't be made: on the axis [dB], and likely and at most for each unit of the sine of the
+widest seat [dB]. Of seven usual layouts in a lying box the middle loses 8 dB at 27 deg and the worst 17; at 15 deg 2
+and 7; at 8 deg 1 and 2. Assumed."""
 
 VOICING_DOUBT: Final = 0.5
 """The assumed voicing figures may be off by this share either way. Assumed."""
@@ -58,7 +61,7 @@ WORDS: Final = np.array([RELATION_WORD[relation] for relation in Relation])
 
 def relations(mains: Kin, centres: Kin) -> CodeArray:
     """The kinship of every centre with every mains, as codes of `Relation`, mains x centres."""
-    maker = mains.maker[:, None] == centres.maker
+    maker = (mains.maker[:, None] == centres.maker) & (mains.maker[:, None] >= 0)
     family = (mains.family[:, None] == centres.family) & (mains.family[:, None] >= 0)
     model = mains.model[:, None] == centres.model
     nearest = np.where(maker, np.int8(Relation.MAKER), np.int8(Relation.UNRELATED))
@@ -313,7 +316,9 @@ def coverage_of(heard: Heard, seats: Seats) -> CriterionValues:
     regular = heard.levels[:, seats.regular]
     worst = worst_seat(regular)
     known = heard.sound.usable | heard.around
-    value = np.where(known, worst.loss, UNTOLD_COVERAGE[1])
+    widest = np.sin(np.radians(np.abs(heard.spacing.across[:, seats.regular]).max(axis=1)))
+    near, likely, at_most = UNTOLD_COVERAGE
+    value = np.where(known, worst.loss, near + likely * widest)
     doubt = np.where(heard.around, 0.0, MODEL_DOUBT + DRIVER_DOUBT * (1.0 - heard.drivers))
     there = regular[np.arange(len(value)), worst.seat]
     least, most = _spacing_range(heard, there, np.flatnonzero(seats.regular)[worst.seat], value)
@@ -321,8 +326,8 @@ def coverage_of(heard: Heard, seats: Seats) -> CriterionValues:
         criterion_values(
             COVERAGE,
             value,
-            np.where(known, least * (1 - doubt), UNTOLD_COVERAGE[0]),
-            np.where(known, most * (1 + doubt), UNTOLD_COVERAGE[2]),
+            np.where(known, least * (1 - doubt), 0.0),
+            np.where(known, most * (1 + doubt), near + at_most * widest),
             np.where(heard.around, 1.0, np.where(heard.sound.usable, heard.sound.stated, 0.0)),
             "modelled",
             "",
