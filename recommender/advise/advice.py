@@ -145,12 +145,16 @@ class OtherPlace:
 
 @dataclass(frozen=True, slots=True)
 class Chances:
-    """What the draws say of a leading candidate: where nine scores in ten fall, and how often it is truly ahead."""
+    """What the draws say of a leading candidate: where its score lies, how often it is truly ahead, and stands at all.
+
+    `low` and `high` are those of the score; `stands` is how often its conditions and all that isn't known leave it in.
+    """
 
     low: Points
     high: Points
     first: Figure
     top_three: Figure
+    stands: Figure
 
 
 @dataclass(frozen=True, slots=True)

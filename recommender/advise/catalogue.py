@@ -46,7 +46,7 @@ _PORT: Final = {
     "none": Port.NONE,
 }
 _BASIS: Final = {
-    None: SensitivityCode.ANECHOIC,
+    None: SensitivityCode.TAKEN,
     "anechoic": SensitivityCode.ANECHOIC,
     "half_space": SensitivityCode.HALF_SPACE,
     "in_room": SensitivityCode.IN_ROOM,

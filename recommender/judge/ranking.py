@@ -24,11 +24,9 @@ NO_UTILITY: Final = 1e-4
 
 @dataclass(frozen=True, slots=True)
 class Scores:
-    """Scores of N boxes from 0 to 100, their range, and the share of weight that rests on stated figures."""
+    """Scores of N boxes from 0 to 100, and the share of weight that rests on stated figures."""
 
     score: FloatArray
-    low: FloatArray
-    high: FloatArray
     confidence: FloatArray
 
 
@@ -55,7 +53,7 @@ def score_of(logs: FloatArray, total: float) -> FloatArray:
 
 
 def score(criteria: Sequence[CriterionValues], weights: Mapping[str, float]) -> Scores:
-    """The weighted geometric mean of the utilities, at the likely values and at both ends of every range.
+    """The weighted geometric mean of the utilities at the likely values.
 
     What depends on the mains is added last, so that the sum is to the last digit that of all pairs at once.
     """
@@ -63,7 +61,5 @@ def score(criteria: Sequence[CriterionValues], weights: Mapping[str, float]) -> 
     added = sorted(criteria, key=lambda one: one.criterion.beside_mains)
     return Scores(
         score=score_of(log_utility([(one.criterion, one.value) for one in added], weights), total),
-        low=score_of(log_utility([(one.criterion, one.poorest) for one in added], weights), total),
-        high=score_of(log_utility([(one.criterion, one.finest) for one in added], weights), total),
         confidence=np.asarray(sum(weights[one.criterion.name] / total * one.stated for one in criteria)),
     )

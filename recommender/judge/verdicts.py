@@ -32,11 +32,17 @@ class Verdict(IntEnum):
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """One way a gate can answer. `why` and `question` are format strings over the gate's numbers."""
+    """One way a gate can answer. `why` and `question` are format strings over the gate's numbers.
+
+    `fails` names the number that is the chance that the answer to a condition rules a box out; what is `shared` is the
+    room's, so that its answer is one for all boxes that stand there.
+    """
 
     verdict: Verdict
     why: str
     question: str = ""
+    fails: str = ""
+    shared: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +77,11 @@ class GateVerdicts(Arrays):
         """The reason for box `index`, in words and numbers."""
         return self._told(self.cases[self.case[index]].why, index)
 
+    def risk(self, index: int) -> tuple[float, bool]:
+        """The chance that box `index` turns out to be ruled out, and whether all boxes here share the answer."""
+        case = self.cases[self.case[index]]
+        return (float(self.numbers[case.fails][index]) if case.fails else 0.0), case.shared
+
     def question(self, index: int) -> str:
         """What to ask so that box `index` can be judged; empty where nothing is unknown."""
         return self._told(self.cases[self.case[index]].question, index)
@@ -97,6 +108,14 @@ def judge(
     spread = {name: np.broadcast_to(np.asarray(value, dtype=np.float64), shape) for name, value in numbers.items()}
     told = {**spread, "margin": margin}
     return GateVerdicts(gate, unit, tuple(case for _, case in cases), first, margin, told)
+
+
+def triangular_chance(limit: FloatArray, low: float, likely: float, high: float) -> FloatArray:
+    """The chance that what is triangular between two ends stays below a limit [1]."""
+    x = np.clip(limit, low, high)
+    rising = (x - low) ** 2 / ((high - low) * (likely - low))
+    falling = 1.0 - (high - x) ** 2 / ((high - low) * (high - likely))
+    return np.asarray(np.where(x < likely, rising, falling))
 
 
 def worst(gates: Sequence[GateVerdicts]) -> CodeArray:

@@ -65,12 +65,13 @@ class Loading(IntEnum):
 
 
 class SensitivityCode(IntEnum):
-    """The field a sensitivity was stated in."""
+    """The field a sensitivity was stated in; `TAKEN` for an anechoic one by contract, as nobody said."""
 
     UNKNOWN = -1
     ANECHOIC = 0
     HALF_SPACE = 1
     IN_ROOM = 2
+    TAKEN = 3
 
 
 class Sold(IntEnum):

@@ -76,13 +76,6 @@ def test_a_hopeless_candidate_never_reorders_the_rest(values: list[float]) -> No
     assert [i for i in best_first(with_it) if i < len(values)] == best_first(alone)
 
 
-@given(low=UNIT, middle=UNIT, high=UNIT)
-def test_the_range_always_holds_the_score(low: float, middle: float, high: float) -> None:
-    a, b, c = sorted((low, middle, high))
-    found = score([plain("a", np.array([b]), np.array([a]), np.array([c]))], {"a": 1.0})
-    assert found.low[0] <= found.score[0] <= found.high[0]
-
-
 def test_one_hopeless_criterion_cannot_be_bought_back() -> None:
     hopeless = score([plain("a", np.array([0.0])), plain("b", np.array([1.0]))], {"a": 0.3, "b": 0.7})
     even = score([plain("a", np.array([0.5])), plain("b", np.array([0.5]))], {"a": 0.3, "b": 0.7})
