@@ -13,7 +13,7 @@ from triptych.recommender.physics.checks import FloatArray
 from triptych.recommender.physics.constants import SPEED_OF_SOUND
 from triptych.recommender.physics.loudspeaker import Sources, pressure_at, take
 
-__all__ = ["deepest_dip", "first_null", "lowest_band", "seat_dip", "spread"]
+__all__ = ["deepest_dip", "first_null", "seat_dip", "spread"]
 
 LOWEST_HEARD: Final = 200.0
 HIGHEST_HEARD: Final = 6000.0
@@ -55,19 +55,7 @@ def deepest_dip(levels: ArrayLike) -> FloatArray:
 
     Source: own definition.
     """
-    return lowest_band(levels).level
-
-
-def lowest_band(levels: ArrayLike) -> LowestPoint:
-    """Return the lowest level of a response over the bands from 200 Hz to 6 kHz, and where; NaN where any is [dB, Hz].
-
-    levels: re the axis in all bands of `erb`, [..., B] [dB]
-
-    Source: own definition.
-    """
-    judged = np.asarray(levels, float)[..., _judged()]
-    lowest = judged.min(axis=-1)
-    return LowestPoint(lowest, np.where(np.isnan(lowest), np.nan, erb.bands()[np.argmin(judged, axis=-1)]))
+    return np.asarray(np.asarray(levels, float)[..., _judged()].min(axis=-1))
 
 
 def first_null(first: ArrayLike, second: ArrayLike, point: ArrayLike) -> FloatArray:

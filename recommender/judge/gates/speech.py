@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from triptych.recommender.judge.verdicts import Case, GateVerdicts, Verdict, judge
-from triptych.recommender.physics import coverage
+from triptych.recommender.physics import coverage, erb
 from triptych.recommender.scene.arrays import BoolArray, IndexArray, Seats
 from triptych.recommender.scene.hearing import Heard
 
@@ -32,10 +32,10 @@ def seats(heard: Heard, rows: IndexArray, count: int, listeners: Seats) -> GateV
     there = np.flatnonzero(listeners.regular)
     level, frequency = (np.full(count, np.nan) for _ in range(2))
     seat = np.zeros(count, dtype=np.intp)
-    lowest = coverage.lowest_band(heard.levels[:, there])
-    worst = np.argmin(lowest.level, axis=1)
-    here = np.arange(len(rows))
-    level[rows], frequency[rows] = lowest.level[here, worst], lowest.frequency[here, worst]
+    dips = coverage.deepest_dip(heard.levels[:, there])
+    worst, here = np.argmin(dips, axis=1), np.arange(len(rows))
+    level[rows] = dips[here, worst]
+    frequency[rows] = erb.bands()[np.argmax(heard.levels[here, there[worst]] == level[rows, None], axis=1)]
     seat[rows] = there[worst]
     untold, unheard = np.zeros(count, dtype=np.bool_), np.ones(count, dtype=np.bool_)
     untold[rows], unheard[rows] = ~(heard.sound.usable | heard.around), False
