@@ -279,14 +279,15 @@ class Account:
         }
 
     def _other_places(self, candidate: int, chosen: int) -> list[OtherPlace]:
-        """The best pose in every other place."""
+        """The best pose in every other place; no score is told where it is ruled out."""
         best: dict[str, OtherPlace] = {}
         for option, score, verdict in zip(
             self.found, self.result.scores[:, candidate], self.result.verdicts[:, candidate], strict=True
         ):
             if option.place.name == self.found[chosen].place.name:
                 continue
-            other = OtherPlace(option.place.name, option.pose, known(score), Verdict(verdict).word)
+            told = None if verdict == Verdict.FAIL else known(score)
+            other = OtherPlace(option.place.name, option.pose, told, Verdict(verdict).word)
             held = best.get(other.place)
             if held is None or (other.score or -1.0) > (held.score or -1.0):
                 best[other.place] = other

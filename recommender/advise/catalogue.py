@@ -174,10 +174,15 @@ def _offered(roles: Sequence[str]) -> dict[str, BoolArray]:
 
 
 def _lying(columns: Columns, width: FloatArray, height: FloatArray) -> BoolArray:
-    """Whether each loudspeaker is described lying; where that isn't stated, whether it is wider than high."""
+    """Whether each loudspeaker is described lying; where that isn't stated, whether it is wider than high.
+
+    Where no size is stated either, a centre that is no main lies, which makes less of its seats.
+    """
     stated = np.array([value == "lying" for value in columns["orientation"]], dtype=np.bool_)
     silent = np.array([value is None for value in columns["orientation"]], dtype=np.bool_)
-    return np.where(silent, np.nan_to_num(width) > np.nan_to_num(height), stated)
+    centre = np.array(["centre" in roles and "main" not in roles for roles in columns["roles"]], dtype=np.bool_)
+    wider = np.where(np.isnan(width) | np.isnan(height), centre, width > height)
+    return np.where(silent, wider, stated)
 
 
 def _drivers(columns: Columns) -> description.Columns:

@@ -13,7 +13,6 @@ from triptych.recommender.advise.counsel import ABOUT_BOX
 from triptych.recommender.advise.evaluate import Scene
 from triptych.recommender.judge import certainty, robustness
 from triptych.recommender.judge.certainty import MOSTLY_UNKNOWN, AnswerWorth, DrawnPlaces, Risk
-from triptych.recommender.judge.criteria.definitions import COVERAGE
 from triptych.recommender.judge.criteria.sound import Relation
 from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.judge.ranking import utility
@@ -38,6 +37,10 @@ ASK: Final = {
     ),
     "mains' drivers": ("What are the mains' driver layout, sizes, spacing and crossover?", "the mains' manual"),
     "sensitivity": ("What is its sensitivity for 2.83 V at 1 m, anechoic?", "ask the maker, or a measured review"),
+    "drive": (
+        "What is the amplifier's power, into which load, and how loud shall it be at the farthest seat?",
+        "its manual",
+    ),
     "room gain": (
         "What does the room add to the direct sound?",
         "measure a level at 1 m and at the seat, or take 3 dB",
@@ -66,7 +69,7 @@ FIND: Final = {
 """Where the answer to a gate's question is to be found."""
 
 
-OF_THE_ROOM: Final = frozenset({"room gain"})
+OF_THE_ROOM: Final = frozenset({"room gain", "drive"})
 """Causes of which the room's survey speaks, not a datasheet."""
 
 ROOM_WIDE: Final = frozenset({"amplifier", "sight"})
@@ -79,6 +82,10 @@ ASK_GATE: Final = {
     "trim": "What is its anechoic sensitivity for 2.83 V at 1 m?",
 }
 """What to ask about a condition whose gate has no question."""
+
+
+LOOKED_AT: Final = ("dip", "drivers_low", "drivers_high")
+"""Numbers of criteria that say what may become of them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,14 +172,17 @@ def _criteria(spots: list[Spot]) -> list[CriterionValues]:
     def picked(row: int, name: str) -> FloatArray:
         return np.array([getattr(spot.option.criteria[row], name)[spot.kept] for spot in spots])
 
-    def dips(row: int) -> dict[str, FloatArray]:
-        numbers = [spot.option.criteria[row].numbers for spot in spots]
-        return {"dip": np.array([one["dip"][spot.kept] for one, spot in zip(numbers, spots, strict=True)])}
+    def numbers(row: int) -> dict[str, FloatArray]:
+        return {
+            name: np.array([spot.option.criteria[row].numbers[name][spot.kept] for spot in spots])
+            for name in LOOKED_AT
+            if name in spots[0].option.criteria[row].numbers
+        }
 
     return [
         CriterionValues(
             values.criterion, picked(row, "value"), picked(row, "low"), picked(row, "high"), picked(row, "stated"),
-            values.evidence, "", dips(row) if values.criterion is COVERAGE else {},
+            values.evidence, "", numbers(row),
         )
         for row, values in enumerate(spots[0].option.criteria)
     ]  # fmt: skip
@@ -228,9 +238,10 @@ def _unknown(scene: Scene, spots: list[Spot], criteria: list[CriterionValues]) -
         "furniture": np.array([float(_front_unknown(scene, spot.option)) for spot in spots]),
         "sensitivity": np.where(spread["headroom"], sensitivity, 0.0),
         "room gain": np.where(spread["headroom"], float(np.isnan(scene.drive.room_gain)), 0.0),
-        "axis": np.array([float(spot.option.aim.axis_unknown[spot.here]) for spot in spots]),
+        "drive": everyone * float(np.isnan([scene.drive.power, scene.drive.into, scene.drive.target_peak]).any()),
+        "axis": np.array([float(_aim_unknown(spot)) for spot in spots]),
         "mains' axis": everyone * float(np.isnan(mains.stands.axis_height[0])),
-        "port": np.array([float(spot.option.boxes.port[spot.here] == Port.UNKNOWN) for spot in spots]),
+        "port": np.array([float(_port_unknown(spot)) for spot in spots]),
         "price": np.isnan(scene.boxes.price[candidates]).astype(np.float64),
         "mains' price": everyone * float(np.isnan(mains.price[0])),
         "low limit": 1 - stated["reach"],
@@ -242,6 +253,16 @@ def _sensitivity_unknown(spot: Spot) -> float:
     if np.isnan(spot.option.boxes.sensitivity[spot.here]):
         return 1.0
     return CLAIM if spot.option.boxes.basis[spot.here] == SensitivityCode.ANECHOIC else MOSTLY_UNKNOWN
+
+
+def _port_unknown(spot: Spot) -> bool:
+    """Whether nobody said where a box breathes, or whether the bay behind it is closed."""
+    return bool(spot.option.boxes.port[spot.here] == Port.UNKNOWN or spot.option.place.back == "unknown")
+
+
+def _aim_unknown(spot: Spot) -> bool:
+    """Whether the axis of a box, or where it stands, isn't known."""
+    return bool(spot.option.aim.axis_unknown[spot.here] or spot.option.aim.unknown[spot.here])
 
 
 CLAIM: Final = 0.25

@@ -40,23 +40,28 @@ LOST: Final = 1_000.0
 
 @dataclass(frozen=True, slots=True)
 class Cause:
-    """One number nobody stated: the criteria it enters, and whether all candidates share it (it is the mains')."""
+    """One number nobody stated: the criteria it enters, and whether all candidates share it (it is the mains').
+
+    Of the criteria in `ends` an interval reaches to the ends however little of it is unknown.
+    """
 
     name: str
     criteria: tuple[str, ...]
     shared: bool = False
+    ends: tuple[str, ...] = ()
 
 
 CAUSES: Final = (
     Cause("voicing", ("timbre",)),
-    Cause("drivers", ("coverage", "timbre")),
-    Cause("mains' drivers", ("timbre",), shared=True),
+    Cause("drivers", ("coverage", "timbre"), ends=("coverage", "timbre")),
+    Cause("mains' drivers", ("timbre",), shared=True, ends=("timbre",)),
     Cause("floor", ("timbre",), shared=True),
     Cause("furniture", ("surroundings",), shared=True),
     Cause("sensitivity", ("headroom",)),
     Cause("room gain", ("headroom",), shared=True),
-    Cause("axis", ("aim",)),
-    Cause("mains' axis", ("aim",), shared=True),
+    Cause("drive", ("headroom",), shared=True),
+    Cause("axis", ("aim", "timbre")),
+    Cause("mains' axis", ("aim", "timbre"), shared=True),
     Cause("port", ("surroundings",)),
     Cause("price", ("balance",)),
     Cause("mains' price", ("balance",), shared=True),
@@ -197,17 +202,26 @@ def interval(
     likely = {one.criterion.name: one.value[None] for one in criteria}
     ends.append(_scores(criteria, weights, likely)[0])
     for place, cause in enumerate(CAUSES):
-        whole = shares[place] >= MOSTLY_UNKNOWN
-        if cause.name in CERTAIN or not whole.any():
+        if cause.name in CERTAIN or not shares[place].any():
             continue
+        least = {name: 0.0 if name in cause.ends else MOSTLY_UNKNOWN for name in cause.criteria}
         for end in ("poorest", "finest"):
             moved = {
-                one.criterion.name: np.where(whole, getattr(one, end), one.value)[None]
+                one.criterion.name: np.where(
+                    (shares[place] > 0) & (shares[place] >= least[one.criterion.name]), _end(one, cause, end), one.value
+                )[None]
                 for one in criteria
-                if one.criterion.name in cause.criteria
+                if one.criterion.name in least
             }
             ends.append(_scores(criteria, weights, likely | moved)[0])
     return np.min(ends, axis=0), np.max(ends, axis=0)
+
+
+def _end(values: CriterionValues, cause: Cause, end: str) -> FloatArray:
+    """The worse or the better end of what a cause alone may make of a criterion."""
+    name = "drivers_high" if end == "poorest" else "drivers_low"
+    of_drivers = cause.name.endswith("drivers") and name in values.numbers
+    return values.numbers[name] if of_drivers else np.asarray(getattr(values, end))
 
 
 MOSTLY_UNKNOWN: Final = 0.5

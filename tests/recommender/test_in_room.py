@@ -369,7 +369,7 @@ def test_two_of_one_description_mostly_differ_by_no_more_than_the_model_allows()
 
     levels, power = at_seats()
     no = np.zeros(len(levels), np.bool_)
-    allowed = free_air(levels, power, np.zeros_like(power), no, no).spread
+    allowed = free_air(levels, power, np.zeros_like(power), no, no, np.zeros(len(power))).spread
     inside = []
     for change in CHANGES.values():
         others, sent = at_seats(**change)

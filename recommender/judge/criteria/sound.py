@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from enum import IntEnum
 from typing import Final
@@ -12,6 +13,7 @@ from triptych.recommender.judge.criteria.definitions import COVERAGE, TIMBRE
 from triptych.recommender.judge.criterion import CriterionValues, criterion_values
 from triptych.recommender.physics import coverage, timbre
 from triptych.recommender.physics.kernel import Single
+from triptych.recommender.physics.loudspeaker import Assumed
 from triptych.recommender.scene.arrays import (
     BoolArray,
     CodeArray,
@@ -178,7 +180,9 @@ def _range(unlike: _Unlike, centres: Sound, mains: Sound) -> tuple[FloatArray, F
     """
     least, most = _over_all_floors(centres.room, mains.room)
     alike = relations(mains.kin, centres.kin) == Relation.IDENTICAL
+    unsaid = _unsaid(centres, mains)
     spread = np.where(alike, 0.0, np.hypot(mains.room.spread[:, None], centres.room.spread))
+    spread = np.hypot(spread, unsaid)
     off = mains.room.unknown[:, None] + centres.room.unknown + spread
     gentle = unlike.voicing * (1 - VOICING_DOUBT) ** 2
     harsh = unlike.voicing * (1 + VOICING_DOUBT) ** 2 + unlike.loading
@@ -190,6 +194,12 @@ def _range(unlike: _Unlike, centres: Sound, mains: Sound) -> tuple[FloatArray, F
         )
     )
     return np.minimum(low, unlike.value), np.maximum(high, unlike.value)
+
+
+def _unsaid(centres: Sound, mains: Sound) -> FloatArray:
+    """By how much responses may differ for what datasheets leave out, mains x centres [dB rms]."""
+    alike = relations(mains.kin, centres.kin) == Relation.IDENTICAL
+    return np.where(alike, 0.0, np.hypot(mains.room.unsaid[:, None], centres.room.unsaid))
 
 
 def _over_all_floors(centres: InRoom, mains: InRoom) -> tuple[FloatArray, FloatArray]:
@@ -221,6 +231,12 @@ def timbre_of(centres: Sound, mains: Sound) -> CriterionValues:
     modelled = np.where(unlike.usable, stated / 2, 0.0)
     known = (np.where(direct, 1.0, modelled) + np.where(direct & whole, 1.0, modelled)) / 2
     low, high = _range(unlike, centres, mains)
+    unsaid, responses = _unsaid(centres, mains), np.sqrt((unlike.direct + unlike.power) / 2)
+    rest = np.square(unlike.value) - np.square(responses)
+    least, most = (
+        np.where(unlike.usable, np.sqrt(rest + np.square(moved)), end)
+        for moved, end in ((np.maximum(responses - unsaid, 0.0), low), (responses + unsaid, high))
+    )
     return replace(
         criterion_values(
             TIMBRE,
@@ -233,6 +249,8 @@ def timbre_of(centres: Sound, mains: Sound) -> CriterionValues:
             direct=np.where(unlike.usable, np.sqrt(unlike.direct), np.nan),
             power=np.where(unlike.usable, np.sqrt(unlike.power), np.nan),
             unknown=np.sqrt(unlike.unknown / 3),
+            drivers_low=np.maximum(least, low),
+            drivers_high=np.minimum(most, high),
             voicing=np.sqrt(unlike.assumed),
             voicing_share=unlike.assumed / np.square(unlike.value),
         ),
@@ -269,14 +287,28 @@ def _compared(centres: Sound, mains: Sound, whole: BoolArray) -> IndexArray:
     return np.where(~centres.measured & measured, 2, found).astype(np.intp)
 
 
-MODEL_DOUBT: Final = 0.3
-"""By this share coverage may be off however much is stated: see `scene.hearing.MODEL_SHIFT`. Our own figure."""
+MODEL_DOUBT: Final = 1.4
+"""By this factor coverage may be off either way however much is stated [1]: see `scene.hearing.MODEL_SHIFT`. Our own
+figure."""
 
-DRIVER_DOUBT: Final = 0.3
-"""By this share coverage may be off where no datasheet gave layout, sizes, tweeter and crossovers. Assumed."""
+UNSAID: Final = {"layout": 3.0, "size": 1.4, "tweeter": 3.0, "crossover": 2.6, "order": 1.8, "spacing": 1.4}
+"""By which factor coverage may be off where a datasheet leaves an input out [1]: what the plausible values of each (all
+kinds of tweeters, crossovers of 1.8 to 3.2 kHz or 300 to 650 Hz, slopes of order 2 to 4) make of two-way and three-way
+centres at seats 8, 15 and 27 deg aside. What the spacing does is found box by box, and that much beside."""
+
+BY_CONTRACT: Final = frozenset({"order", "spacing"})
+"""Inputs whose likely value is the middle of the plausible ones already, or is fixed by the exchange format."""
+
+
+def _doubt(assumed: Assumed, measured: BoolArray, but: Collection[str] = ()) -> FloatArray:
+    """The logarithm of the factor by which coverage may be off for what datasheets leave out, `but` some [1]."""
+    squares = [np.log(factor) ** 2 * getattr(assumed, name) for name, factor in UNSAID.items() if name not in but]
+    return np.where(measured, 0.0, np.sqrt(np.sum(squares, axis=0)))
 
 
 _AT_WORST: Final = "worst regular seat, smoothed as the ear hears: {spread:.1f} dB rms, deepest dip {dip:.1f} dB"
+
+_RAISED: Final = "; {raised:.0%} added for what its datasheet doesn't say of its drivers"
 
 UNHEARD_TIMBRE: Final = "its drivers aren't described, so nothing was modelled; a range is assumed"
 
@@ -310,33 +342,36 @@ def coverage_of(heard: Heard, seats: Seats) -> CriterionValues:
     """What the worst regular seat loses of the centre against the centre's own axis [dB].
 
     Its range is what the worst seat would lose with the least and the largest spacing the drivers may have, where that
-    is assumed, `MODEL_DOUBT` for what no datasheet says and `DRIVER_DOUBT` for the share of the other inputs that one
-    left out; none of it where the levels were measured.
+    is assumed, off by `MODEL_DOUBT` for what no datasheet says and by `UNSAID` for what this one doesn't; none of it
+    where the levels were measured. The likely value is the middle of what the unsaid may make of it.
     """
     regular = heard.levels[:, seats.regular]
     worst = worst_seat(regular)
     known = heard.sound.usable | heard.around
     widest = np.sin(np.radians(np.abs(heard.spacing.across[:, seats.regular]).max(axis=1)))
     near, likely, at_most = UNTOLD_COVERAGE
-    value = np.where(known, worst.loss, near + likely * widest)
-    doubt = np.where(heard.around, 0.0, MODEL_DOUBT + DRIVER_DOUBT * (1.0 - heard.drivers))
+    raised = np.cosh(_doubt(heard.assumed, heard.around, BY_CONTRACT))
+    value = np.where(known, worst.loss * raised, near + likely * widest)
+    model = np.where(heard.around, 0.0, np.log(MODEL_DOUBT))
+    off = np.exp(np.hypot(model, _doubt(heard.assumed, heard.around)))
     there = regular[np.arange(len(value)), worst.seat]
-    least, most = _spacing_range(heard, there, np.flatnonzero(seats.regular)[worst.seat], value)
+    least, most = _spacing_range(heard, there, np.flatnonzero(seats.regular)[worst.seat], worst.loss)
     return replace(
         criterion_values(
             COVERAGE,
             value,
-            np.where(known, least * (1 - doubt), 0.0),
-            np.where(known, most * (1 + doubt), near + at_most * widest),
+            np.where(known, least / off, 0.0),
+            np.where(known, most * off, near + at_most * widest),
             np.where(heard.around, 1.0, np.where(heard.sound.usable, heard.sound.stated, 0.0)),
             "modelled",
             "",
             spread=np.where(known, worst.spread, np.nan),
             dip=np.where(known, worst.dip, np.nan),
+            raised=raised - 1.0,
         ),
         measured=heard.around,
-        remark=np.select([heard.around, known], [1, 0], 2).astype(np.intp),
-        remarks=(_AT_WORST, _AT_WORST + "; from its measured set of angles", UNHEARD_TIMBRE),
+        remark=np.select([heard.around, known & (raised > 1.0), known], [1, 3, 0], 2).astype(np.intp),
+        remarks=(_AT_WORST, _AT_WORST + "; from its measured set of angles", UNHEARD_TIMBRE, _AT_WORST + _RAISED),
     )
 
 
