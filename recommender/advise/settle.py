@@ -84,7 +84,7 @@ ASK_GATE: Final = {
 """What to ask about a condition whose gate has no question."""
 
 
-LOOKED_AT: Final = ("dip", "drivers_low", "drivers_high")
+TELLING: Final = ("dip", "drivers_low", "drivers_high")
 """Numbers of criteria that say what may become of them."""
 
 
@@ -175,7 +175,7 @@ def _criteria(spots: list[Spot]) -> list[CriterionValues]:
     def numbers(row: int) -> dict[str, FloatArray]:
         return {
             name: np.array([spot.option.criteria[row].numbers[name][spot.kept] for spot in spots])
-            for name in LOOKED_AT
+            for name in TELLING
             if name in spots[0].option.criteria[row].numbers
         }
 

@@ -176,8 +176,8 @@ def test_an_answer_about_the_room_is_one_for_all_who_stand_there() -> None:
 
 def test_headroom_drawn_below_nothing_fails_the_gate_of_level_in_that_draw() -> None:
     # triangular from -3 to 3 about 0 is below nothing half of the time
-    ends = (np.array([value]) for value in (0.0, -3.0, 3.0))
-    criteria = [criterion_values(HEADROOM, *ends, 1.0, "stated", "")]
+    likely, low, high = (np.array([value]) for value in (0.0, -3.0, 3.0))
+    criteria = [criterion_values(HEADROOM, likely, low, high, 1.0, "stated", "")]
     drawn = draw(criteria, {"headroom": 1.0}, unknown(sensitivity=[1.0]), draws=8_000)
     assert places(drawn).stands == pytest.approx([0.5], abs=0.02)
 
