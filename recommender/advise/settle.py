@@ -205,7 +205,7 @@ def _risks(spots: list[Spot]) -> list[Risk]:
 def _answer(worth: AnswerWorth, spots: list[Spot]) -> Iterator[Answerable]:
     """The question that a worth is about; none where no file and no dealer could answer it."""
     if worth.row < 0:
-        if worth.cause in ASK:
+        if worth.cause in ASK and not _answered(worth, spots):
             about = "candidate" if worth.candidate >= 0 else "room" if worth.cause in OF_THE_ROOM else "mains"
             candidate = spots[worth.candidate].candidate if worth.candidate >= 0 else -1
             told = ASK[worth.cause]
@@ -220,6 +220,14 @@ def _answer(worth: AnswerWorth, spots: list[Spot]) -> Iterator[Answerable]:
             spot.candidate, gate.gate, question, FIND.get(gate.gate, "ask the maker"), worth.points, worth.changes,
             pending=False, about="room" if shared else "candidate",
         )  # fmt: skip
+
+
+def _answered(worth: AnswerWorth, spots: list[Spot]) -> bool:
+    """Whether a datasheet gave the answer, which may yet be overstated: only a measurement would say more."""
+    if worth.cause != "sensitivity":
+        return False
+    boxes, here = spots[worth.candidate].option.boxes, spots[worth.candidate].here
+    return bool(boxes.sensitivity[here] > 0 and boxes.basis[here] == SensitivityCode.ANECHOIC)
 
 
 def _unknown(scene: Scene, spots: list[Spot], criteria: list[CriterionValues]) -> dict[str, FloatArray]:

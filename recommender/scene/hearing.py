@@ -25,7 +25,17 @@ from triptych.recommender.physics.profile import (
 from triptych.recommender.physics.spherical import power_at
 from triptych.recommender.physics.timbre import seat_weights
 from triptych.recommender.scene.aiming import NEAREST, Aim, seat_points
-from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, InRoom, Kin, Seats, Sound, Stands
+from triptych.recommender.scene.arrays import (
+    BoolArray,
+    FloatArray,
+    IndexArray,
+    InRoom,
+    Kin,
+    Loading,
+    Seats,
+    Sound,
+    Stands,
+)
 from triptych.recommender.scene.measured import HORIZONTAL, VERTICAL, Measured
 
 Plane = NDArray[np.uint16]
@@ -157,7 +167,14 @@ def _heard(voices: Voices, rows: IndexArray, levels: Single, plane: int, across:
             measured=measured.direct[rows],
             whole=measured.whole[rows],
             aside=_aside(measured, rows, plane, there, there),
-            room=free_air(levels[:, order], power, axis, around, measured.whole[rows], unsaid_shift(assumed)),
+            room=free_air(
+                levels[:, order],
+                power,
+                axis,
+                around,
+                measured.whole[rows],
+                unsaid_shift(assumed, voices.kin.take(rows)),
+            ),
         ),
         assumed=assumed,
         around=around,
@@ -285,7 +302,7 @@ def sound_of(voices: Voices, levels: Single, aside: BoolArray) -> Sound:
             measured.axis,
             aside & measured.direct,
             measured.whole,
-            unsaid_shift(voices.profile.assumed),
+            unsaid_shift(voices.profile.assumed, voices.kin),
         ),
     )
 
@@ -309,9 +326,14 @@ UNSAID_SHIFT: Final = {"layout": 6.0, "size": 1.5, "tweeter": 3.0, "crossover": 
 higher or lower, a slope of order 2 to 4, all kinds of tweeters, the usual layouts. Our own figures."""
 
 
-def unsaid_shift(assumed: Assumed) -> FloatArray:
-    """By how many bands a feature of each modelled response may lie elsewhere for what its datasheet leaves out [1]."""
-    squares = [shift**2 * getattr(assumed, name) for name, shift in UNSAID_SHIFT.items()]
+def unsaid_shift(assumed: Assumed, kin: Kin) -> FloatArray:
+    """By how many bands a feature of each modelled response may lie elsewhere for what its datasheet leaves out [1].
+
+    Of a tweeter whose kind is stated that is a third.
+    """
+    part = np.where(kin.loading == Loading.UNKNOWN, 1.0, 1.0 / 3.0)
+    shifts = dict(UNSAID_SHIFT) | {"tweeter": UNSAID_SHIFT["tweeter"] * part}
+    squares = [np.square(shift) * getattr(assumed, name) for name, shift in shifts.items()]
     return np.asarray(np.sqrt(np.sum(squares, axis=0)))
 
 

@@ -13,7 +13,6 @@ from triptych.recommender.judge.criteria.definitions import COVERAGE, TIMBRE
 from triptych.recommender.judge.criterion import CriterionValues, criterion_values
 from triptych.recommender.physics import coverage, timbre
 from triptych.recommender.physics.kernel import Single
-from triptych.recommender.physics.loudspeaker import Assumed
 from triptych.recommender.scene.arrays import (
     BoolArray,
     CodeArray,
@@ -300,10 +299,18 @@ BY_CONTRACT: Final = frozenset({"order", "spacing"})
 """Inputs whose likely value is the middle of the plausible ones already, or is fixed by the exchange format."""
 
 
-def _doubt(assumed: Assumed, measured: BoolArray, but: Collection[str] = ()) -> FloatArray:
+TWEETER_OF_ITS_KIND: Final = 1.2
+"""The same where the kind of tweeter is stated, but not its size or its angles [1]."""
+
+
+def _doubt(heard: Heard, but: Collection[str] = ()) -> FloatArray:
     """The logarithm of the factor by which coverage may be off for what datasheets leave out, `but` some [1]."""
-    squares = [np.log(factor) ** 2 * getattr(assumed, name) for name, factor in UNSAID.items() if name not in but]
-    return np.where(measured, 0.0, np.sqrt(np.sum(squares, axis=0)))
+    untyped = heard.sound.kin.loading == Loading.UNKNOWN
+    factors = dict(UNSAID) | {"tweeter": np.where(untyped, UNSAID["tweeter"], TWEETER_OF_ITS_KIND)}
+    squares = [
+        np.log(factor) ** 2 * getattr(heard.assumed, name) for name, factor in factors.items() if name not in but
+    ]
+    return np.where(heard.around, 0.0, np.sqrt(np.sum(squares, axis=0)))
 
 
 _AT_WORST: Final = "worst regular seat, smoothed as the ear hears: {spread:.1f} dB rms, deepest dip {dip:.1f} dB"
@@ -350,10 +357,10 @@ def coverage_of(heard: Heard, seats: Seats) -> CriterionValues:
     known = heard.sound.usable | heard.around
     widest = np.sin(np.radians(np.abs(heard.spacing.across[:, seats.regular]).max(axis=1)))
     near, likely, at_most = UNTOLD_COVERAGE
-    raised = np.cosh(_doubt(heard.assumed, heard.around, BY_CONTRACT))
+    raised = np.cosh(_doubt(heard, BY_CONTRACT))
     value = np.where(known, worst.loss * raised, near + likely * widest)
     model = np.where(heard.around, 0.0, np.log(MODEL_DOUBT))
-    off = np.exp(np.hypot(model, _doubt(heard.assumed, heard.around)))
+    off = np.exp(np.hypot(model, _doubt(heard)))
     there = regular[np.arange(len(value)), worst.seat]
     least, most = _spacing_range(heard, there, np.flatnonzero(seats.regular)[worst.seat], worst.loss)
     return replace(
