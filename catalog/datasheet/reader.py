@@ -93,8 +93,9 @@ def read_datasheet(
     _name(found, parts, text)
     each = [given or {}] * len(found) if given is None or isinstance(given, Mapping) else list(given)
     each += [{}] * (len(found) - len(each))
+    order = dimensions.order_told(entry for block in found for entry in block.entries) if len(found) > 1 else None
     records = tuple(
-        _record(block, _known(said), alone=len(found) == 1 and not one)
+        _record(block, _known(said), alone=len(found) == 1 and not one, order=order)
         for block, said in zip(found, each[: len(found)], strict=True)
     )
     regions: list[list[tuple[int, int]]] = [part.region for part in parts] or [[] for _ in records]
@@ -130,8 +131,10 @@ def _known(given: Mapping[str, str]) -> dict[str, ReadField]:
     return known
 
 
-def _record(block: SheetBlock, known: Mapping[str, ReadField], *, alone: bool) -> SheetRecord:
-    draft = Draft(fields=dict(known), given=frozenset(known))
+def _record(
+    block: SheetBlock, known: Mapping[str, ReadField], *, alone: bool, order: tuple[str | None, ...] | None
+) -> SheetRecord:
+    draft = Draft(fields=dict(known), given=frozenset(known), order=order)
     for entry in block.entries:
         if not _read(entry, draft) and not _read_value(entry, draft):
             draft.unread.append(entry.raw)
@@ -159,7 +162,7 @@ def _record(block: SheetBlock, known: Mapping[str, ReadField], *, alone: bool) -
     price.drop_terms(draft)
     unlabelled = {entry.raw for entry in block.entries if not entry.labelled}
     for column, field in list(draft.fields.items()):
-        if field.raw in unlabelled and column in LOUDSPEAKER and field.value is not None:
+        if field.raw in unlabelled and (column in LOUDSPEAKER or column == "price") and field.value is not None:
             draft.flag(column, NO_LABEL)
     in_order = {name: draft.fields[name] for name in COLUMNS if name in draft.fields}
     return SheetRecord(in_order, tuple(dict.fromkeys(draft.questions.values())), tuple(dict.fromkeys(draft.unread)))
