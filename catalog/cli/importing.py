@@ -7,11 +7,11 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from triptych.catalog.cli.options import tell
 from triptych.catalog.cli.progress import working
-from triptych.catalog.errors import BadInput, Overtaken
+from triptych.catalog.errors import BadInput
 from triptych.catalog.numerals import Mark
 from triptych.catalog.records import LoudspeakerRecord
 
@@ -20,9 +20,6 @@ if TYPE_CHECKING:
 
     from triptych.catalog.database.changes import Changes, Saved
     from triptych.catalog.files.loudspeakers import Reading
-
-_ATTEMPTS: Final = 5
-"""How often a file is read again where others change the same loudspeakers meanwhile; no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,17 +52,15 @@ def import_file(engine: Engine, wanted: Import) -> Saved:
     Overtaken
         Others change the same loudspeakers again and again.
     """
+    from triptych.catalog.database.changes import until_current
+
     with _uncollected(), working("reading the file") as say:
-        for attempt in range(1, _ATTEMPTS + 1):
-            reading, changes = _worked_out(engine, wanted, say)
-            if wanted.dry_run:
-                return changes.saved
-            try:
-                return _written(engine, wanted, reading, changes, say)
-            except Overtaken:
-                if attempt == _ATTEMPTS:
-                    raise
-    raise AssertionError("the last attempt returns or raises")
+        return until_current(lambda: _attempt(engine, wanted, say))
+
+
+def _attempt(engine: Engine, wanted: Import, say: Callable[[str], None]) -> Saved:
+    reading, changes = _worked_out(engine, wanted, say)
+    return changes.saved if wanted.dry_run else _written(engine, wanted, reading, changes, say)
 
 
 @contextmanager

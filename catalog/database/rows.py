@@ -9,7 +9,7 @@ from operator import attrgetter
 from typing import Any, Final
 
 from triptych.catalog import consistency
-from triptych.catalog.consistency import Stated
+from triptych.catalog.cell_readings import Stated
 from triptych.catalog.database.models.loudspeaker_tables import OWN_COLUMNS, DriverKind
 from triptych.catalog.database.models.room_tables import ROOM_SECTIONS
 from triptych.catalog.errors import BadInput
