@@ -86,6 +86,8 @@ def read_size(entry: SheetEntry, draft: Draft) -> bool:
         axes = _axes(chain, order)
         order = order or (axes if all(axes) and len(chain) > 1 else None)
         condition = _condition(" ".join(part.words for part in chain))
+        if len(chain) == 1 and axes[0] is None and condition == "with grille" and len(draft.sides) > known:
+            axes = ["depth"] if _is_deeper(chain[0], default, draft.sides[known:], entry) else axes
         condition = _condition(entry.key) if condition == "box" else condition
         condition = f"without {_taken_off(entry)}" if condition == "without" else condition
         taken |= _take_chain(chain, axes, condition, default, entry.raw, draft)
@@ -94,6 +96,14 @@ def read_size(entry: SheetEntry, draft: Draft) -> bool:
         draft.sides[known:] = [replace(s, reading=s.reading.flagged(why, inferred=True)) for s in draft.sides[known:]]
     _add_grille(entry, default or next((a.unit for a in found if a.unit), None), draft)
     return taken
+
+
+def _is_deeper(part: _Part, default: str | None, sides: Sequence[ReadSide], entry: SheetEntry) -> bool:
+    """Whether a figure with the grille is the depth of a box that is told before: '... x 280 mm (with grille: 295)'."""
+    box = next((side.reading.value for side in sides if side.axis == "depth"), None)
+    unit = default or next((amount.unit for amount in amounts(entry.value) if amount.unit), None)
+    whole = resolve(part.amounts[0], LOUDSPEAKER["depth"], unit).value
+    return box is not None and whole is not None and box <= whole <= 1.2 * box
 
 
 def order_told(entries: Iterable[SheetEntry]) -> tuple[str | None, ...] | None:
