@@ -49,9 +49,9 @@ def import_file(engine: Engine, wanted: Import) -> Saved:
     Overtaken
         Others change the same loudspeakers again and again.
     """
-    from triptych.catalog.database.changes import until_current
+    from triptych.catalog.database.attempts import until_kept
 
-    return until_current(lambda: _attempt(engine, wanted))
+    return until_kept(lambda: _attempt(engine, wanted))
 
 
 def _attempt(engine: Engine, wanted: Import) -> Saved:

@@ -11,7 +11,7 @@ import pytest
 import sqlalchemy as sa
 
 from tests.catalog.stock_shop import CENTRE, open_shop
-from triptych.catalog.database.changes import ATTEMPTS
+from triptych.catalog.database.attempts import ATTEMPTS
 from triptych.catalog.database.engine import open_engine, reading, writing
 from triptych.catalog.database.models import SupplierPrice
 from triptych.catalog.errors import Overtaken
