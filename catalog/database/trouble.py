@@ -25,7 +25,7 @@ _GONE: Final = ("08", "57P")
 _STATES: Final = {
     "55P03": "somebody else is writing the same units: try again when they have ended",
     "57014": "the server ended it, as it took too long: try again, or ask who keeps the server for more time",
-    "25006": "the server can only be read now, as a standby is: name the one that is written",
+    "25006": "it is read-only now, as a standby is: name the server that is written",
     "53100": "the server's disk is full: make room on it, then try again",
     "53200": "the server has no memory left: try again later",
     "53300": "the server has too many connections: try again when others have ended",

@@ -190,11 +190,14 @@ def record_movement(session: Session, line: MovementLine) -> int:
     return number
 
 
-def write(session: Session, line: MovementLine, there: There) -> tuple[int, There]:
-    """Write one movement where there is what was looked at; give its number, and what there is then."""
+def write(session: Session, line: MovementLine, there: There, beyond: There | None = None) -> tuple[int, There]:
+    """Write one movement where there is what was looked at; give its number, and what there is then.
+
+    `beyond` is what there is where it goes to, where that was looked at.
+    """
     refuse_incomplete(line)
     there = _refuse_nothing(session, line, there)
-    target = None if line.to is None else _beyond(session, line, there, None).holding_id
+    target = None if line.to is None else _beyond(session, line, there, beyond).holding_id
     return _write(session, line, there, target)
 
 
