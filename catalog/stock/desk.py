@@ -197,11 +197,33 @@ def _last_of_line(session: Session, sold: Sequence[Model]) -> list[str]:
 
 
 @whole
-def receive(session: Session, asked: Request) -> Answer:
-    """Take units into stock; a location that isn't known yet is made, unless its name is nearly that of another."""
-    case = _case(session, asked, MovementKind.RECEIVE, new=True)
-    number, _ = ledger.write(session, case.line, case.there)
-    return case.answer("received", case.line, [number])
+def receive(session: Session, asked: Request, serials: Sequence[str] | None = None) -> Answer:
+    """Take units into stock; a location that isn't known yet is made, unless its name is nearly that of another.
+
+    Each of the serials is one, or one pair, of what comes.
+    """
+    names = list(serials or ([] if asked.serial is None else [asked.serial]))
+    case = _case(session, replace(asked, serial=None), MovementKind.RECEIVE, new=True)
+    if not names:
+        number, _ = ledger.write(session, case.line, case.there)
+        return case.answer("received", case.line, [number])
+    line = replace(case.line, quantity=_named_units(case, asked, names))
+    each = [replace(line, quantity=case.there.pack, serial=name) for name in names]
+    numbers = [ledger.record_movement(session, one) for one in each]
+    if len(names) > 1:
+        case.remarks.append(f"each is one of its own: {', '.join(names)}")
+    return case.answer("received", replace(line, serial=names[0] if len(names) == 1 else None), numbers)
+
+
+def _named_units(case: _Case, asked: Request, names: Sequence[str]) -> int:
+    """Give how many come where each is named; refuse another number of them than is said."""
+    pack = case.there.pack
+    units = len(names) * pack
+    if asked.quantity not in (None, units):
+        one = "a pair, which is 2, has one serial" if pack == 2 else "each has one serial"
+        single = "; as single ones they come with --single" if pack == 2 and asked.quantity == len(names) else ""
+        raise BadInput(f"{len(names)} serials for {asked.quantity}: {one}, so they name {units}{single}")
+    return units
 
 
 @whole

@@ -223,6 +223,8 @@ def write_through(
     """Write what leaves and what of it arrives at once, both or neither, and give their numbers."""
     there, beyond = ends(session, out, there, beyond)
     first, _ = _write(session, out, there, beyond.holding_id)
+    # of a serial there is a line more now
+    beyond = replace(beyond, serial_sequence=beyond.serial_sequence + 1)
     second, _ = _write(session, replace(back, from_id=first), beyond, None)
     return [first, second]
 
