@@ -70,7 +70,10 @@ OPTIONS: Final = {
         Annotated[
             list[str] | None,
             typer.Option(
-                "--serial", help="Of one, or of one pair, that comes. Repeatable: each is another.", show_default=False
+                "--serial",
+                metavar="<str>",
+                help="Of one, or of one pair, that comes. Repeatable: each is another.",
+                show_default=False,
             ),
         ],
         None,
