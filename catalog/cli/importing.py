@@ -69,7 +69,18 @@ def _worked_out(engine: Engine, wanted: Import) -> tuple[Reading, Changes]:
     if wanted.keep_good:
         wanted.tell(reading.problems)
     wanted.tell(reading.cleared)
-    return reading, changes_of(checked(records), reading.stored)
+    changes = changes_of(checked(records), reading.stored)
+    _tell_doubts(engine, wanted, changes)
+    return reading, changes
+
+
+def _tell_doubts(engine: Engine, wanted: Import, changes: Changes) -> None:
+    """Warn of makers, series and families that the file makes and that are nearly known ones."""
+    from triptych.catalog.cli.makers import doubted
+
+    found = doubted(engine, [*changes.added, *(record for _, record, _ in changes.changed)])
+    source = wanted.file.name
+    wanted.tell(f"warning: {source}: {doubt}; if they are one: {doubt.merged}" for doubt in found)
 
 
 def _all_or_nothing(wanted: Import, reading: Reading) -> tuple[LoudspeakerRecord, ...]:
