@@ -203,16 +203,18 @@ def receive(session: Session, asked: Request, serials: Sequence[str] | None = No
     Each of the serials is one, or one pair, of what comes.
     """
     names = list(serials or ([] if asked.serial is None else [asked.serial]))
-    case = _case(session, replace(asked, serial=None), MovementKind.RECEIVE, new=True)
+    case = _case(session, replace(asked, serial=names[0] if names else None), MovementKind.RECEIVE, new=True)
     if not names:
         number, _ = ledger.write(session, case.line, case.there)
         return case.answer("received", case.line, [number])
-    line = replace(case.line, quantity=_named_units(case, asked, names))
-    each = [replace(line, quantity=case.there.pack, serial=name) for name in names]
-    numbers = [ledger.record_movement(session, one) for one in each]
+    whole_line = replace(case.line, quantity=_named_units(case, asked, names))
+    first = replace(case.line, quantity=case.there.pack)
+    numbers = [ledger.write(session, first, case.there)[0]]
+    numbers += [ledger.record_movement(session, replace(first, serial=name)) for name in names[1:]]
     if len(names) > 1:
         case.remarks.append(f"each is one of its own: {', '.join(names)}")
-    return case.answer("received", replace(line, serial=names[0] if len(names) == 1 else None), numbers)
+        whole_line = replace(whole_line, serial=None)
+    return case.answer("received", whole_line, numbers)
 
 
 def _named_units(case: _Case, asked: Request, names: Sequence[str]) -> int:
