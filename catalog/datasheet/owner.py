@@ -154,7 +154,7 @@ def _at_labels(text: str, start: int, end: int) -> Iterator[tuple[int, int]]:
     edges = [start]
     if len(kinds) > 1 and len(small) == end - start and not topics_in(small):
         edges += [start + at for at in _where_kinds_change(small, found)]
-        kinds = frozenset()
+        kinds = set()
     if len(kinds) > 1 and len(small) == end - start:
         for label in _LABEL.finditer(small):
             before = amounts(small[edges[-1] - start : label.start()])
