@@ -41,8 +41,10 @@ _ORDER: Final = re.compile(
 )
 _RUN: Final = re.compile(r"(?<![a-z])([hwdbtlp])([hwdbtlp])([hwdbtlp])(?![a-z])")
 _LABEL: Final = re.compile(rf"(?<![a-z])({_WORD})(?![a-z])")
-_BEFORE: Final = re.compile(rf"(?<![a-z])({_WORD})\.?\s*[:=(]?\s*$")
-_AFTER: Final = re.compile(rf"[\s(\[,]*({_WORD})(?![a-z])")
+_BEFORE: Final = re.compile(rf"(?<![a-z'’])({_WORD})\.?\s*[:=(]?\s*$")
+_AFTER: Final = re.compile(rf"[\s(\[,]*(?:(?:de|di|in|en) )?({_WORD})(?![a-z])")
+_NAMED: Final = re.compile(rf"\d ?(?:mm|cm|in|inch(?:es)?|\")? (?:de |di |in |en )?({_WORD})(?![a-z])")
+"""A side that is named behind its figure: '8 wide'."""
 _LABEL_FIRST: Final = re.compile(r"(?<![a-z0-9])([hwdbtpl])(?=\d)")
 _UNIT_AFTER_LABEL: Final = re.compile(r"(\d) ?\(?([hwdbtpl])\)? ?(mm|cm|in\b|\")")
 _LETTERS: Final = ("w", "h", "d", "b", "t", "p", "l", "a", "f", "al", "an", "pr")
@@ -131,7 +133,8 @@ def _taken_off(entry: SheetEntry) -> str:
 def read_side(entry: SheetEntry, draft: Draft) -> bool:
     """Take an entry that is about one side: 'Depth: 300 mm (315 mm with grille)'."""
     axis = entry.topic or ""
-    if len(_LINK.findall(entry.value)) >= 2:
+    named = {_AXIS_WORDS[word] for word in _NAMED.findall(entry.value)}
+    if len(_LINK.findall(entry.value)) >= 2 or len(named) > 1:
         return read_size(replace(entry, topic="size"), draft)
     found = [a for a in amounts(entry.value, ("feet",)) if a.kind in (Kind.LENGTH, None)]
     if not found and amounts(entry.value):

@@ -137,6 +137,8 @@ def read_driver(entry: SheetEntry, draft: Draft) -> bool:
     others: list[str] = []
     for clause in clauses(entry.value):
         named = kind_of(clause, strictly=True)
+        if named is None and kind == "woofer" and own and DOMES.search(clause):
+            named = "tweeter"
         alone = named is None or named == kind or (named == "midrange" and kind == "woofer" and not own)
         (own if alone else others).append(clause)
     taken = bool(own) and not RADIATOR.search(entry.text) and _read_one(kind, ", ".join(own), entry, draft)

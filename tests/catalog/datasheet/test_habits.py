@@ -162,9 +162,21 @@ def test_a_figure_of_something_else_is_not_taken(line: str) -> None:
         ("RRP £699, now £549 each", "price", 549),
         ("Power: 50 W nominal, 100 W max", "power_handling", 50.0),
         ("8 ohm / 87 dB / 60-20000Hz / 20-100W", "amplifier_max", 100.0),
+        ("It is 14 inches high, 8 wide and 11 deep", "width", 0.2032),
+        ("Medidas: 48 cm de ancho, 17 de alto y 25 de fondo", "height", 0.17),
+        ('Cabinet: 41.5"H x 8.25"W x 13"D, 48 lbs, rear port', "height", 1.0541),
+        ("2x 13 cm woofer, 25 mm softdome", "tweeter_size", 0.025),
+        ("Cabinet's 66cm high, 38 wide, 35 deep", "width", 0.38),
         ("Impedance: minimum 3.2, nominal 4", "impedance_nominal", 4.0),
     ],
 )
 def test_a_twist_is_read_as_it_is_meant(text: str, column: str, value: object) -> None:
     [record] = read_datasheet(text).records
     assert record.values[column] == value
+
+
+def test_values_between_strokes_are_each_loudspeaker_s_own() -> None:
+    text = "Loudspeaker: Lark 3 / Wren 5 / Rook\nPrice: £499 / £599 / £699 (pair)\n-6dB point: 44 / 40 / 38 Hz\n"
+    found = read_datasheet(text + "Weight: 5.4 / 7.2 / 8.8 kg\nSensitivity: 86 / 87 / 88 dB").records
+    assert [one.values["low_limit"] for one in found] == [44.0, 40.0, 38.0]
+    assert {one.values["price_per"].value for one in found} == {"pair"}
