@@ -59,7 +59,7 @@ def _timbre(option: Option) -> FloatArray:
 
 def _about(answer: Answerable) -> str:
     if answer.candidate < 0:
-        return "mains"
+        return "room" if answer.unknown == "floor" else "mains"
     return "room" if answer.pending and not ABOUT_BOX.search(answer.question) else "candidate"
 
 

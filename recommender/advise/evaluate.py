@@ -182,8 +182,9 @@ def _heard(scene: Scene, placed: Placed, left: IndexArray, voices: Voices) -> Ce
     there = np.searchsorted(left, rows)
     heard = at_seats(voices, there, stood, scene.seats, placed.on_side)
     sent = _sent_down(scene, placed, there, voices, stood)
-    floor = downward(voices, there, floor_elevation(stood), stood, scene.seats, placed.on_side)
-    images = centre_images(boxes, placed.place, scene.places, stood, scene.seats, floor)
+    below = downward(voices, there, floor_elevation(stood), stood, scene.seats, placed.on_side)
+    floor = scene.mains.stands.floor
+    images = centre_images(boxes, placed.place, scene.places, stood, scene.seats, below, floor)
     own = (
         coverage_of(heard, scene.seats),
         headroom(boxes, scene.drive, loud.peaks),

@@ -16,7 +16,7 @@ from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.judge.ranking import utility
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.scene.arrays import FloatArray, IndexArray, Port
-from triptych.recommender.scene.boundaries import furniture_fronts
+from triptych.recommender.scene.boundaries import floor_between, furniture_fronts
 
 LEADING: Final = 20
 """How many of the ranked are drawn."""
@@ -34,6 +34,10 @@ ASK: Final = {
         "the manual; the spacing with a tape, between the middles of the outer woofers",
     ),
     "mains' drivers": ("What are the mains' driver layout, sizes, spacing and crossover?", "the mains' manual"),
+    "floor": (
+        "What covers the floor between the loudspeakers and the seats: boards or stone, or carpet?",
+        "look; `floor` under [mains] in the room file",
+    ),
     "sensitivity": ("What is its sensitivity for 2.83 V at 1 m, anechoic?", "ask the maker, or a measured review"),
     "axis": ("How high above its base is the middle of the tweeter?", "a tape on the box, or the manual's drawing"),
     "mains' axis": ("How high above the floor are the mains' tweeters?", "a tape, floor to the middle of the tweeter"),
@@ -151,7 +155,7 @@ def _unknown(
         "voicing": np.where(spread["timbre"] & (scene.relation[candidates] != Relation.IDENTICAL), 1.0, 0.0),
         "drivers": np.where(scene.relation[candidates] == Relation.IDENTICAL, 0.0, 1 - stated["coverage"]),
         "mains' drivers": everyone * float(1 - scene.mains.sound.stated[0]),
-        "floor": everyone,
+        "floor": everyone * float(np.ptp(floor_between(mains.stands.floor), axis=0).mean()),
         "furniture": np.array([float(_front_unknown(scene, option)) for option, _, _ in places]),
         "sensitivity": 1 - stated["headroom"],
         "axis": np.array([float(option.aim.axis_unknown[here]) for option, here, _ in places]),

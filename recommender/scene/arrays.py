@@ -275,7 +275,8 @@ class Sound(Arrays):
 class Stands(Arrays):
     """Where M pairs of mains stand in one room, which says how far apart and how far turned in. [m, deg].
 
-    `front` is the narrower side of each; `wall_stated` says whether the room told how far they are from the wall.
+    `front` is the narrower side of each; `wall_stated` says whether the room told how far they are from the wall, and
+    `floor` what covers the floor before all three.
     """
 
     spacing: float
@@ -285,6 +286,7 @@ class Stands(Arrays):
     axis_stated: BoolArray
     front: FloatArray
     wall_stated: bool
+    floor: str = "unknown"
 
 
 @dataclass(frozen=True, slots=True)

@@ -305,7 +305,7 @@ def free_air(levels: Single, power: Single, axis: Single, around: BoolArray, who
     too: what one does at a frequency another does `MODEL_SHIFT` bands beside it. Nothing of that where levels `around`
     or the `whole` sound power were measured.
     """
-    at_seats = np.square(_shifted(levels)) @ seat_weights(levels.shape[1]).astype(np.float32)
+    at_seats = np.einsum("ns,s->n", np.square(_shifted(levels)), seat_weights(levels.shape[1]).astype(np.float32))
     spread = np.sqrt((np.where(around, 0, at_seats) + np.where(whole, 0, np.square(_shifted(power)))) / 2)
     nothing = np.zeros(len(levels))
     return InRoom((levels + axis[:, None])[:, None], (power + axis)[:, None], nothing, spread.astype(np.float64))
