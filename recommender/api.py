@@ -166,7 +166,7 @@ class Catalogue:
         return self.answer(lambda session: comparing.compare(session, question, list(centres), place))
 
     def check_budget(self, file: str | Path, rules: str = DEFAULT_RULES) -> tuple[Check, Mend]:
-        """Judge a budget file by a rule set, and find the smallest change that mends it.
+        """Judge a budget file by a rule set, and find the change that mends it.
 
         A line that names a loudspeaker of the catalogue and no price takes the catalogue's.
 

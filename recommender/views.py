@@ -20,7 +20,7 @@ PART_OF_ONE: Final = Told(digits=6)
 
 @dataclass(frozen=True, slots=True)
 class CheckedBudget:
-    """A budget judged, with the smallest change that mends it."""
+    """A budget judged, with the change that mends it."""
 
     check: Check
     mend: Mend
@@ -36,6 +36,7 @@ BUDGET: Final[Views] = {
         key("limit", "check.budget.limit", MINOR),
         key("over", "check.over", MINOR),
         key("denominators", "check.denominators", MINOR),
+        key("not_counted", "check.not_counted"),
         key("shares", "check.shares"),
         key("rules", "check.results"),
         key("missing", "check.missing"),
@@ -45,6 +46,8 @@ BUDGET: Final[Views] = {
         key("mend_words", "mend.words"),
         key("mend_limit", "mend.limit", MINOR),
         key("mend_proven", "mend.proven"),
+        key("mend_stays", "mend.stays"),
+        key("mend_breaks", "mend.breaks"),
         key("cautions", "check.cautions"),
     ),
     RoleShare: (

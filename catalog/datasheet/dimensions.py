@@ -11,7 +11,7 @@ from triptych.catalog.datasheet.amounts import WrittenAmount, amounts, contexts,
 from triptych.catalog.datasheet.draft import AXES, Draft, ReadSide
 from triptych.catalog.datasheet.lines import SheetEntry
 from triptych.catalog.datasheet.readings import UnitReading, agree, refused, resolve
-from triptych.catalog.datasheet.sheet_words import FEET, GRILLE, TERMINALS, WITHOUT
+from triptych.catalog.datasheet.sheet_words import FEET, GRILLE, SHIPPING, TERMINALS, WITHOUT
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.quantities import Kind, Quantity
 from triptych.catalog.units import UNITS
@@ -27,6 +27,9 @@ _AXIS_WORDS: Final[Mapping[str, str]] = {
     **dict.fromkeys(("hoogte", "high", "tall", "h", "al", "a", "ht", "wys", "wysokosc"), "height"),
     **dict.fromkeys(("depth", "tiefe", "tief", "profondeur", "prof", "profondita", "profundidad", "fondo"), "depth"),
     **dict.fromkeys(("diepte", "deep", "d", "t", "p", "pr", "f", "gl", "glebokosc", "g"), "depth"),
+    **dict.fromkeys(("larga", "larghe", "larghi", "breed", "szeroka"), "width"),
+    **dict.fromkeys(("alta", "alte", "alti", "hoog", "wysoka"), "height"),
+    **dict.fromkeys(("profonda", "profonde", "profondi", "diep", "gleb", "gleboka"), "depth"),
     "s": "width",
     **dict.fromkeys(("length", "lange", "laenge", "longueur", "lunghezza", "lengte", "long", "l"), "length"),
 }
@@ -76,7 +79,7 @@ def read_size(entry: SheetEntry, draft: Draft) -> bool:
     found = [amount for amount in amounts(spaced, _LETTERS) if amount.kind in (Kind.LENGTH, None)]
     chains = _chains(spaced, found)
     taken = False
-    default = _unit_in(entry.key)
+    default = _unit_in(entry.key) or _unit_in(" ".join(re.findall(r"\([^()\d]*\)", entry.value)))
     for chain in chains:
         axes = _axes(chain, order)
         order = order or (axes if all(axes) and len(chain) > 1 else None)
@@ -111,6 +114,9 @@ def read_side(entry: SheetEntry, draft: Draft) -> bool:
     found = [a for a in amounts(entry.value, ("feet",)) if a.kind in (Kind.LENGTH, None)]
     if not found and amounts(entry.value):
         draft.refuse(axis, f"{entry.said!r} is no length", entry.raw)
+        return True
+    if SHIPPING.search(entry.value) or SHIPPING.search(entry.key):
+        draft.refuse(axis, "what the packed carton measures is not the loudspeaker's size", entry.raw)
         return True
     sides = _with_conditions(axis, found, entry)
     draft.sides += [_with_grille(sides[0], found[1])] if _adds_grille(entry.value, found) else sides
@@ -205,7 +211,7 @@ def _length(amount: WrittenAmount, axis: str, default: str | None, raw: str) -> 
 
 def _unit_in(key: str) -> str | None:
     """The unit that a key names: 'width (cm)', 'breite in mm'."""
-    named = re.search(r"(?:[(\[,/]|\bin) ?(mm|cm|m|in|inch|inches|zoll|\")\.?(?:[)\],]|$)|\s(mm|cm)$", key)
+    named = re.search(r"(?:[(\[,/]|\bin) ?(mm|cm|m|in|inch|inches|zoll|\")\.?(?:[)\],]|$)|\s(mm|cm|in)$", key)
     word = (named[1] or named[2]) if named else None
     return UNITS[word] if word else None
 

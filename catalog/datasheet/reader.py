@@ -26,6 +26,7 @@ from triptych.catalog.datasheet import (
 from triptych.catalog.datasheet.accounts import account
 from triptych.catalog.datasheet.amounts import amounts
 from triptych.catalog.datasheet.arrangement import find_parts
+from triptych.catalog.datasheet.doubts import raise_doubts, refuse_crowd
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.folding import half_width, printable, unwrapped
 from triptych.catalog.datasheet.lines import OWN, SheetBlock, SheetEntry, block_of, blocks, running
@@ -80,7 +81,7 @@ def read_datasheet(text: str, given: Mapping[str, str] | None = None) -> ReadShe
     found = [block_of(part) for part in parts] if parts else blocks(text)
     _name(found, parts, text)
     known = _known(given or {})
-    records = tuple(_record(block, known) for block in found)
+    records = tuple(_record(block, known, alone=len(found) == 1) for block in found)
     regions: list[list[tuple[int, int]]] = [part.region for part in parts] or [[] for _ in records]
     return ReadSheet(records, tuple(printable(cell.text) for cell in rest), text, account(text, records, regions))
 
@@ -101,22 +102,6 @@ def _name(found: Sequence[SheetBlock], parts: Sequence[SheetPart], text: str) ->
         found[0].names = titles.names(lines(text))
 
 
-def read_cell(column: str, text: str) -> ReadField | None:
-    """Return what one cell under a column's name says; None where that is nothing, or more than the column holds.
-
-    >>> read_cell("width", "546 mm (21.5 in)").value
-    0.546
-    """
-    records = read_datasheet(f"{column}: {' '.join(text.split())}").records
-    if len(records) != 1 or records[0].unread:
-        return None
-    fields = records[0].fields
-    # a sheet that does not state its field is told so, which is no second figure
-    others = {name for name in fields if name != column} - {"sensitivity_basis"}
-    stated = fields.get("sensitivity_basis")
-    return None if others or (stated and stated.status is ReadStatus.READ) else fields.get(column)
-
-
 def _known(given: Mapping[str, str]) -> dict[str, ReadField]:
     """What a person says, as fields; what can't be read is told by whoever stores it."""
     known: dict[str, ReadField] = {}
@@ -130,7 +115,7 @@ def _known(given: Mapping[str, str]) -> dict[str, ReadField]:
     return known
 
 
-def _record(block: SheetBlock, known: Mapping[str, ReadField]) -> SheetRecord:
+def _record(block: SheetBlock, known: Mapping[str, ReadField], *, alone: bool) -> SheetRecord:
     draft = Draft(fields=dict(known), given=frozenset(known))
     for entry in block.entries:
         if not _read(entry, draft) and not _read_value(entry, draft):
@@ -152,7 +137,11 @@ def _record(block: SheetBlock, known: Mapping[str, ReadField]) -> SheetRecord:
     naming.roles_in_title(str(draft.known("model") or ""), draft)
     for settle in (sides.settle, impedance.settle, sensitivities.settle, band.settle, enclosure.settle, price.settle):
         settle(draft)
+    raise_doubts(draft)
     _refuse_contradictions(draft)
+    if alone:
+        refuse_crowd(draft)
+    price.drop_terms(draft)
     unlabelled = {entry.raw for entry in block.entries if not entry.labelled}
     for column, field in list(draft.fields.items()):
         if field.raw in unlabelled and column in LOUDSPEAKER and field.value is not None:

@@ -32,7 +32,7 @@ def check(
     database: DatabaseOption = None,
     style: StyleOption = Style.TABLE,
 ) -> None:
-    """Judge a budget: shares, rules with their numbers, what is missing, and the smallest change that mends it.
+    """Judge a budget: shares, rules with their numbers, what is missing, and the change that mends it.
 
     A line that names a loudspeaker of the catalogue and no price takes the catalogue's.
 

@@ -93,7 +93,9 @@ def bars(out: Console, checked: Check) -> None:
         if not shown:
             continue
         total = money(checked.denominators[name], checked.budget.currency)
-        out.print(Text(f"Of {IN_WORDS[name]}, {total}", style="bold"))
+        owned = checked.not_counted[name]
+        without = f" (without what is owned: {', '.join(owned)})" if owned else ""
+        out.print(Text(f"Of {IN_WORDS[name]}, {total}{without}", style="bold"))
         out.print(_bars(shown, checked.budget.currency))
         out.print()
 
@@ -147,12 +149,12 @@ def _missing(out: Console, checked: Check) -> None:
 
 
 def _mend(out: Console, mended: Mend, missing: Sequence[str]) -> None:
-    if mended.outcome is MendOutcome.NOTHING_TO_MEND:
+    if mended.outcome is MendOutcome.NOTHING_TO_MEND and not mended.stays:
         return
-    out.print(Text("The smallest change that mends it" if mended.changes else "Mending it", style="bold"))
+    out.print(Text("The change that mends it" if mended.changes else "Mending it", style="bold"))
     for change in mended.changes:
         out.print(Padding(Text(clean(change.words)), (0, 0, 0, 2)))
-    proven = "; no smaller change does" if mended.proven else ""
+    proven = "; nothing that takes less of what comes first does" if mended.proven else ""
     out.print(Padding(Text(f"{mended.words}{proven}", style="dim" if mended.changes else ""), (0, 0, 0, 2)))
     if missing:
         told = f"the list stays incomplete: it has no line for {', '.join(missing)}, and what that costs isn't in it"

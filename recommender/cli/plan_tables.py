@@ -67,6 +67,8 @@ def _best(out: Console, answer: PlanAnswer, best: WholeSystem) -> None:
     out.print()
     for pick in best.picks:
         _why(out, pick)
+    if answer.unlike_match:
+        out.print(Padding(Text(clean(answer.unlike_match), style="yellow"), (0, 0, 0, 2)))
     out.print()
     bars(out, best.check)
     rules(out, best.check.results, answer.currency)

@@ -46,10 +46,10 @@ def catalogue(size: int, seed: int, voices: int, scatter: float) -> PlanProblem:
     mains, centre, *others = map(candidates, PIECES)
     voice_of_mains, voice_of_centre = generator.standard_normal((2, 3, size))
 
-    def match(rows: IntArray) -> FloatArray:
-        apart = np.zeros((len(rows), size))
+    def match(rows: IntArray, some: IntArray) -> FloatArray:
+        apart = np.zeros((len(rows), len(some)))
         for ours, theirs in zip(voice_of_mains, voice_of_centre, strict=True):
-            step = theirs - ours[rows, None]
+            step = theirs[some] - ours[rows, None]
             step *= step
             apart += step
         apart += 1

@@ -17,7 +17,7 @@ from triptych.recommender.advise.planning.worth import AROUND
 from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS, TIMBRE
 from triptych.recommender.judge.criteria.sound import kinship
 from triptych.recommender.judge.ranking import utility
-from triptych.recommender.money.budget.rules import Duty, RuleSet
+from triptych.recommender.money.budget.rules import RuleSet
 from triptych.recommender.money.planner.linear_rules import linear_rules
 from triptych.recommender.money.planner.problem import (
     Candidates,
@@ -68,7 +68,7 @@ class Choice:
 
 
 def choices(ground: Ground, rule_set: RuleSet) -> tuple[Choice, ...]:
-    """A problem for every combination of numbers, held to the musts and the shoulds."""
+    """A problem for every combination of numbers, held to the musts, the shoulds at a price."""
     wanted = ground.wanted
     with_sub = "sub" in wanted.roles or any(line.role == "sub" for line in wanted.fixed.lines)
     mains = None
@@ -93,9 +93,9 @@ def _match(ahead: FrontStage, weight: float) -> Match | None:
     if pairs is None:
         return None
     if len(pairs) > HELD_WHOLE:
-        return lambda mains: points * pairs.scores(mains)
+        return lambda mains, centres: points * pairs.scores(mains)[:, centres]
     whole = points * pairs.scores(np.arange(len(pairs.mains)))
-    return lambda mains: np.asarray(whole[mains])
+    return lambda mains, centres: whole[np.ix_(mains, centres)]
 
 
 def _choice(
@@ -116,7 +116,7 @@ def _choice(
         _centre(ahead, weights["front"]),
         tuple(_other(ground, role, one, weights[role], speaks_for) for role, one in judged.items()),
         wanted.fixed.limit,
-        linear_rules(rule_set, counts, wanted.fixed),
+        linear_rules(rule_set, counts, wanted.fixed, wanted.should_costs),
         match,
         voice,
         wanted.fixed.total,
@@ -193,7 +193,7 @@ def best_systems(
         outcomes.append(outcome)
         bounds.append(bound)
         systems += [(choice, system) for system in found]
-    systems.sort(key=lambda one: (-round(one[1].value, 9), one[1].cost))
+    systems.sort(key=lambda one: (-one[1].value, one[1].cost))
     outcome = Outcome.OUT_OF_TIME if Outcome.OUT_OF_TIME in outcomes else Outcome.BEST
     if not systems and outcome is Outcome.BEST:
         outcome = Outcome.IMPOSSIBLE
@@ -251,49 +251,10 @@ def _available(ground: Ground, row: int) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Searched:
-    """What was found among which choices, and the shoulds that were given up for it."""
+    """What was found among which choices."""
 
     found: Found
     among: tuple[Choice, ...]
-    given_up: tuple[str, ...] = ()
-
-
-def search(ground: Ground, among: tuple[Choice, ...], rule_set: RuleSet, count: int, time_limit: float) -> Searched:
-    """With musts and shoulds; where that is impossible, with the shoulds that some system can keep."""
-    found = best_systems(ground, among, count, time_limit)
-    if found.outcome is not Outcome.IMPOSSIBLE:
-        return Searched(found, among)
-    loose, given_up = shoulds_kept(ground, among, rule_set, time_limit)
-    return Searched(best_systems(ground, loose, count, time_limit), loose, given_up)
-
-
-def shoulds_kept(
-    ground: Ground, among: Sequence[Choice], rule_set: RuleSet, time_limit: float
-) -> tuple[tuple[Choice, ...], tuple[str, ...]]:
-    """The choices held to the musts and to as many shoulds as go together, and the shoulds that were given up.
-
-    The shoulds are taken in the order of the rule set: one is kept if some system keeps it with all that were kept
-    before.
-    """
-    deadline = monotonic() + time_limit
-    bearable = [rule.name for rule in rule_set.of_kind(Duty.MUST)]
-    given_up = []
-    for rule in rule_set.of_kind(Duty.SHOULD):
-        held = _held_to(among, {*bearable, rule.name})
-        found = best_systems(ground, held, 1, max(0.0, deadline - monotonic()), tolerance=ANY)
-        if found.systems:
-            bearable.append(rule.name)
-        elif any(row.name == rule.name for one in among for row in one.problem.rules):
-            given_up.append(rule.name)
-    return _held_to(among, set(bearable)), tuple(given_up)
-
-
-def _held_to(among: Sequence[Choice], names: set[str]) -> tuple[Choice, ...]:
-    """The same choices with some of their rules."""
-    return tuple(
-        replace(one, problem=replace(one.problem, rules=tuple(row for row in one.problem.rules if row.name in names)))
-        for one in among
-    )
 
 
 def with_more(limit: int, part: Fraction = Fraction(1, 10)) -> int:
@@ -304,9 +265,8 @@ def with_more(limit: int, part: Fraction = Fraction(1, 10)) -> int:
 def worth_in(choice: Choice, system: System, role: str) -> float:
     """What a system's loudspeaker adds to the value in its role; for the centre with its match to the mains."""
     problem = choice.problem
-    mains = np.array([system.chosen["mains"]])
+    mains, at = np.array([system.chosen["mains"]]), system.chosen[role]
     candidates = next(one for one in problem.roles if one.role == role)
-    own = float(candidates.worth_beside(int(problem.voice_of(mains)[0]))[system.chosen[role]])
-    if role != "centre":
-        return own
-    return own + float(problem.match_rows(mains)[0, system.chosen["centre"]])
+    own = float(problem.grains(candidates.worth_beside(int(problem.voice_of(mains)[0]))[at]))
+    together = float(problem.grains(problem.match_rows(mains, np.array([at])))[0, 0]) if role == "centre" else 0.0
+    return problem.points(own + together)

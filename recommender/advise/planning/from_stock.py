@@ -8,7 +8,15 @@ from dataclasses import dataclass
 from typing import Final
 
 from triptych.catalog.stock.availability import Promise, promises
-from triptych.recommender.advise.planning.choose import ANY, Choice, Searched, Shortage, choices, search, shortages
+from triptych.recommender.advise.planning.choose import (
+    ANY,
+    Choice,
+    Searched,
+    Shortage,
+    best_systems,
+    choices,
+    shortages,
+)
 from triptych.recommender.advise.planning.ground import Ground
 from triptych.recommender.advise.planning.plan_answer import Pick, PlanOtherwise, RoleOtherwise, WayOut, WholeSystem
 from triptych.recommender.advise.planning.told import OUTCOME, exchanges, picks_of, statement
@@ -44,7 +52,8 @@ class Unlimited:
 def unlimited(ground: Ground, rule_set: RuleSet, time_limit: float) -> Unlimited:
     """Search once more as if all could be ordered."""
     free = ground.unlimited()
-    return Unlimited(free, search(free, choices(free, rule_set), rule_set, 1, time_limit))
+    among = choices(free, rule_set)
+    return Unlimited(free, Searched(best_systems(free, among, 1, time_limit), among))
 
 
 def otherwise(chosen: Searched, systems: Sequence[WholeSystem], free: Unlimited) -> PlanOtherwise | None:
@@ -59,16 +68,15 @@ def otherwise(chosen: Searched, systems: Sequence[WholeSystem], free: Unlimited)
 
 
 def _better(chosen: Searched, free: Searched) -> bool:
-    """Whether it keeps a rule that the best from stock does not, is worth more, or as much for less."""
-    if set(chosen.given_up) - set(free.given_up):
-        return True
+    """Whether it is worth more than the best from stock, or as much for less."""
     (_, old), (_, new) = chosen.found.systems[0], free.found.systems[0]
-    return (round(new.value, 9), -new.cost) > (round(old.value, 9), -old.cost)
+    return (new.value, -new.cost) > (old.value, -old.cost)
 
 
 def _beside(chosen: Searched, best: WholeSystem | None, picks: Sequence[Pick], free: Unlimited) -> PlanOtherwise:
     searched, fixed = free.searched, free.ground.wanted.fixed
-    system = searched.found.systems[0][1]
+    choice, system = searched.found.systems[0]
+    broken = chosen.found.systems[0][0].problem.penalties(chosen.found.systems[0][1]) if best else {}
     total = fixed.total + system.cost
     roles = tuple(_roles(free, picks, best.picks if best else ()))
     days = [one.when for one in roles if one.when is not None]
@@ -80,7 +88,7 @@ def _beside(chosen: Searched, best: WholeSystem | None, picks: Sequence[Pick], f
         left=fixed.limit - total,
         costs_more=total - best.total if best else None,
         gains=system.value - best.value if best else None,
-        keeps=tuple(name for name in chosen.given_up if name not in searched.given_up) if best else (),
+        keeps=tuple(name for name in broken if name not in choice.problem.penalties(system)),
         when=max(days) if len(days) == len(roles) else None,
         roles=roles,
     )

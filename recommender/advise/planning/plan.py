@@ -10,7 +10,8 @@ from sqlalchemy.orm import Session
 
 from triptych.catalog.records import RoomRecord
 from triptych.recommender.advise.planning import told
-from triptych.recommender.advise.planning.choose import Choice, Searched, best_systems, choices, search, with_more
+from triptych.recommender.advise.planning.agreement import unlike_match
+from triptych.recommender.advise.planning.choose import Choice, Searched, best_systems, choices, with_more
 from triptych.recommender.advise.planning.from_stock import Unlimited, otherwise, to_receive, unlimited
 from triptych.recommender.advise.planning.ground import Ground
 from triptych.recommender.advise.planning.offers import LeftOut
@@ -51,7 +52,7 @@ def plan(
     room : RoomRecord or None
         Where it stands; without one, headroom, places and gates are not judged.
     rule_set : RuleSet
-        Its musts always hold; its shoulds hold if any system can keep them all.
+        Its musts always hold; its shoulds cost worth where they are broken.
     in_stock : bool
         Whether only what can be promised from stock now is chosen; what would be otherwise is told beside it.
     time_limit : float
@@ -69,7 +70,7 @@ def plan(
     say("judging the catalogue in the room")
     among = choices(ground, rule_set)
     say("searching for the best system")
-    searched = search(ground, among, rule_set, SYSTEMS, time_limit)
+    searched = Searched(best_systems(ground, among, SYSTEMS, time_limit), among)
     free = None
     if in_stock:
         say("seeing what would be chosen if all could be ordered")
@@ -105,7 +106,7 @@ def _answer(
     other = otherwise(searched, systems, free) if free else None
     return PlanAnswer(
         outcome=told.OUTCOME[searched.found.outcome],
-        statement=_statement(searched, free),
+        statement=_statement(searched, systems[0].check.missing if systems else (), free),
         optimal=told.OUTCOME[searched.found.outcome] == "optimal",
         gap=searched.found.gap,
         room=room.name if room else "",
@@ -116,6 +117,7 @@ def _answer(
         fixed=fixed.total,
         weights=_weights(ground.wanted, choice),
         systems=systems,
+        unlike_match=unlike_match(ground, *searched.found.systems[0]) if systems else "",
         next_money=more,
         order=told.purchases(ground, systems[0].picks, rule_set) if systems else (),
         ways_out=ways_out,
@@ -130,8 +132,8 @@ def _answer(
     )
 
 
-def _statement(searched: Searched, free: Unlimited | None) -> str:
-    text = told.statement(searched)
+def _statement(searched: Searched, missing: Sequence[str], free: Unlimited | None) -> str:
+    text = told.statement(searched, missing)
     if free is None or searched.found.outcome is not Outcome.IMPOSSIBLE:
         return text
     if free.impossible:

@@ -62,7 +62,10 @@ class Pick:
 
 @dataclass(frozen=True, slots=True)
 class WholeSystem:
-    """One whole system, with what it takes and how it stands beside the best. [minor units]."""
+    """One whole system, with what it takes and how it stands beside the best. [minor units].
+
+    `value` is what its picks are worth, less what the `shoulds` cost that it breaks, by their names.
+    """
 
     rank: int
     value: Worth
@@ -72,6 +75,7 @@ class WholeSystem:
     loses: Worth
     instead: tuple[str, ...]
     picks: Annotated[tuple[Pick, ...], Told(key="roles")]
+    shoulds: Annotated[dict[str, float], Told(digits=2, key="shoulds_cost")]
     check: Check
 
 
@@ -196,6 +200,8 @@ class PlanAnswer:
         As the plan was asked. [minor units]
     systems : tuple of WholeSystem
         Best first.
+    unlike_match : str
+        Why the best's centre is not the one that `match` puts first beside its mains; empty where it is.
     next_money : NextMoney or None
         For the next tenth of the limit.
     order : tuple of Buy
@@ -222,6 +228,7 @@ class PlanAnswer:
     fixed: Minor
     weights: dict[str, float]
     systems: tuple[WholeSystem, ...]
+    unlike_match: Perhaps
     next_money: NextMoney | None
     order: tuple[Buy, ...]
     ways_out: Annotated[tuple[WayOut, ...], Told(key="relax")]

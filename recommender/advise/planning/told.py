@@ -32,17 +32,28 @@ _FRONT = ("mains", "centre")
 _NOWHERE = ("", "", None)
 
 
-def statement(searched: Searched) -> str:
-    """How far what was found is proven, in a sentence."""
-    found, names = searched.found, ", ".join(searched.given_up)
-    held = f"every must holds, but no system here can keep {names}" if names else "every rule holds"
+def statement(searched: Searched, missing: Sequence[str] = ()) -> str:
+    """How far what was found is proven, in a sentence; `missing` has no line, so that the system isn't whole."""
+    found = searched.found
     if found.outcome is Outcome.IMPOSSIBLE:
         return "no system keeps the musts within the limit"
     if not found.systems:
         return f"stopped after {found.seconds:.1f} s before any system was found; give it more time with --time-limit"
     if found.outcome is Outcome.OUT_OF_TIME:
-        return f"stopped after {found.seconds:.1f} s: a better one would be worth {found.gap:.2f} more at most; {held}"
-    return f"optimal: of {found.of:,} systems none is worth more; {held}"
+        least = f"a better one would be worth {found.gap:.2f} more at most"
+        return f"stopped after {found.seconds:.1f} s: {least}; {_held(*found.systems[0], missing)}"
+    proven = f"optimal: of {found.of:,} systems none is worth more, or as much for less"
+    return f"{proven}; {_held(*found.systems[0], missing)}"
+
+
+def _held(choice: Choice, system: System, missing: Sequence[str]) -> str:
+    """What a system lacks, and what it costs itself by the shoulds that it breaks."""
+    broken = choice.problem.penalties(system)
+    whole = f"incomplete, without a line for {', '.join(missing)}" if missing else ""
+    if not broken:
+        return whole or "every rule that is judged holds"
+    named = ", ".join(f"{name} ({cost:.2f})" for name, cost in broken.items())
+    return f"{whole or 'every must holds'}; what it breaks of the shoulds has cost it worth: {named}"
 
 
 def whole_systems(ground: Ground, found: Found, rule_set: RuleSet) -> tuple[WholeSystem, ...]:
@@ -76,6 +87,7 @@ def _whole(
         loses=max(0.0, best.value - system.value),
         instead=tuple(_instead(one) for one in exchanges(best_picks, picks)),
         picks=picks,
+        shoulds=chosen[0].problem.penalties(system),
         check=check(as_budget(fixed, picks), rule_set),
     )
 

@@ -20,6 +20,7 @@ from triptych.recommender.money.budget.budget_lines import (
 from triptych.recommender.money.budget.errors import BadBudget
 from triptych.recommender.money.budget.figures import amount, minor, number
 from triptych.recommender.money.budget.toml_records import Read, Table, as_it_is
+from triptych.recommender.money.planner.linear_rules import SHOULD_COSTS
 
 ROLE_WEIGHTS: Final[Mapping[str, float]] = {
     "front": 40.0,
@@ -31,6 +32,9 @@ ROLE_WEIGHTS: Final[Mapping[str, float]] = {
 }
 """What each role can be worth at most; `front` is the centre and its match with the mains. Assumed, no source: the
 centre counts most because most of the dialogue comes from it. A plan states others under [weights]."""
+
+MOST_POINTS: Final = 1000
+"""More points for a role, or for a rule, are taken for a slip of the pen."""
 
 MOST_BOXES: Final = 24
 """More boxes in one role are taken for a slip of the pen."""
@@ -59,6 +63,8 @@ class Wanted:
         Money as it comes in; empty if it is there at once. [minor units]
     weights : mapping
         What each role can be worth at most.
+    should_costs : float
+        What a should costs that is short by as much as the limit. [points]
     """
 
     fixed: Budget
@@ -67,6 +73,7 @@ class Wanted:
     room: str
     steps: tuple[int, ...]
     weights: Mapping[str, float]
+    should_costs: float = SHOULD_COSTS
 
     @property
     def roles(self) -> tuple[str, ...]:
@@ -93,11 +100,15 @@ def _weights(value: object, where: str) -> Mapping[str, float]:
     for role, weight in value.items():
         if role not in ROLE_WEIGHTS:
             raise BadBudget(f"{where}: '{role}' is not known; there are {', '.join(ROLE_WEIGHTS)}")
-        points = number(weight, f"{where}: {role}")
-        if not 0 <= points <= 1000:
-            raise BadBudget(f"{where}: {role} is {shown(weight)}; write a number from 0 to 1000")
-        given[role] = float(points)
+        given[role] = _points(weight, f"{where}: {role}")
     return given
+
+
+def _points(value: object, where: str) -> float:
+    points = number(value, where)
+    if not 0 <= points <= MOST_POINTS:
+        raise BadBudget(f"{where} is {shown(value)}; write a number from 0 to {MOST_POINTS}")
+    return float(points)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,6 +119,7 @@ class PlanHead(Head):
     room: Annotated[str, Read(_room)] = ""
     steps: Annotated[Sequence[object], Read(_steps)] = ()
     weights: Annotated[Mapping[str, float], Read(_weights)] = field(default_factory=lambda: ROLE_WEIGHTS)
+    should_costs: Annotated[float, Read(_points)] = SHOULD_COSTS
 
 
 def read_wanted(data: Table, notes: tuple[str, ...] = ()) -> Wanted:
@@ -123,7 +135,8 @@ def read_wanted(data: Table, notes: tuple[str, ...] = ()) -> Wanted:
     counts = _counts(head.want, cautions)
     fixed = replace(budget, cautions=tuple(cautions))
     _refuse_twice(counts[0], fixed)
-    return Wanted(fixed, head, counts, head.room, _sums(head.steps, fixed.currency), head.weights)
+    steps = _sums(head.steps, fixed.currency)
+    return Wanted(fixed, head, counts, head.room, steps, head.weights, head.should_costs)
 
 
 def _counts(want: object, cautions: list[str]) -> tuple[dict[str, int], ...]:

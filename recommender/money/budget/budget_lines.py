@@ -59,6 +59,8 @@ class BudgetLine:
         It is paid for already: it counts nothing towards the total.
     fixed : bool
         Its price is not to be changed by a mend.
+    quantity : int
+        How many its file counts, at one price each.
     """
 
     role: str
@@ -67,11 +69,17 @@ class BudgetLine:
     item: str | None = None
     owned: bool = False
     fixed: bool = False
+    quantity: int = 1
 
     @property
     def amount(self) -> int:
         """What the line takes from the limit. [minor units]."""
         return 0 if self.owned or self.price is None else self.price
+
+    @property
+    def step(self) -> int:
+        """By multiples of this its amount changes, so that each that is counted has a whole price. [minor units]."""
+        return self.quantity if self.amount % self.quantity == 0 else 1
 
     @property
     def one(self) -> Fraction | None:
@@ -230,6 +238,7 @@ def read_line(row: Table, place: str, basis: MoneyBasis, cautions: list[str]) ->
         item=line.item or None,
         owned=line.owned,
         fixed=line.fixed,
+        quantity=line.quantity,
     )
 
 

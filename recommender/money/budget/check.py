@@ -90,8 +90,14 @@ class Check:
 
     @property
     def denominators(self) -> dict[str, int]:
-        """What shares are shares of. [minor units]."""
+        """What shares are shares of, without what is owned. [minor units]."""
         return {name: self.budget.amount(roles) for name, roles in _SHARES.items()}
+
+    @property
+    def not_counted(self) -> dict[str, tuple[str, ...]]:
+        """The roles that are owned, so that what shares are shares of has them not in."""
+        owned = dict.fromkeys(line.role for line in self.budget.lines if line.owned)
+        return {name: tuple(role for role in owned if role in roles) for name, roles in _SHARES.items()}
 
 
 def check(budget: Budget, rule_set: RuleSet = DEFAULT) -> Check:
@@ -184,5 +190,4 @@ def owned_words(budget: Budget) -> tuple[str, ...]:
 
 
 def _owned_words(line: BudgetLine) -> str:
-    judged = "" if line.price is None else "; its price still counts where single boxes are compared"
-    return f"{line.label} is owned and counts nothing towards the total{judged}"
+    return f"{line.label}: owned, counts nothing towards any total, and no rule judges it"

@@ -6,9 +6,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import product
+from typing import Final
 
 from triptych.recommender.money.budget.budget_lines import Budget
-from triptych.recommender.money.budget.rules import CONTINGENCY, DENOMINATORS, Form, Measure, Rule
+from triptych.recommender.money.budget.rules import CONTINGENCY, DENOMINATORS, IN_WORDS, Form, Measure, Rule
+
+SMALL: Final = ("accessories", "calibration")
+"""What takes so little that shares of a total are still judged where it is owned."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,24 +28,18 @@ class Column:
     label : str
         What it is called in a sentence.
     owned : bool
-        It costs nothing any more.
-    one : Fraction or None
-        What one box is worth where the column is owned and that is known. [minor units]
+        It costs nothing any more: no rule judges it, and no total that shares are shares of has it in.
     """
 
     role: str
     pieces: int
     label: str
     owned: bool = False
-    one: Fraction | None = None
 
 
 def columns(budget: Budget) -> tuple[Column, ...]:
     """The lines of a budget as columns."""
-    return tuple(
-        Column(line.role, line.pieces, line.label, line.owned, line.one if line.owned else None)
-        for line in budget.lines
-    )
+    return tuple(Column(line.role, line.pieces, line.label, line.owned) for line in budget.lines)
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,9 +99,9 @@ class Written:
 def write_out(rule: Rule, over: Sequence[Column], minor_per_unit: int) -> Written:
     """A floor or a cap over these columns.
 
-    A rule on single boxes has one instance for every two lines that it compares. It has none where one side is not
-    on the list, or is owned at a price that is not known. A share is not judged for a role that is owned: what it
-    took is not this budget's money.
+    A rule on single boxes has one instance for every two lines that it compares. It has none where one side is not on
+    the list, or is owned: what it took is not this budget's money. For the same reason a share is not judged where part
+    of what it is a share of is owned, unless that is but accessories or calibration.
     """
     reason = _nothing_to_judge(rule, over)
     if reason:
@@ -118,15 +116,19 @@ def write_out(rule: Rule, over: Sequence[Column], minor_per_unit: int) -> Writte
 
 
 def _nothing_to_judge(rule: Rule, over: Sequence[Column]) -> str:
-    for roles, measure in ((rule.roles, rule.measure), (rule.of_roles, rule.of_measure)):
+    sides = ((rule.roles, rule.measure), (rule.of_roles, rule.of_measure))
+    for roles, measure in sides:
         listed = [column for column in over if column.role in roles]
         if measure is not Measure.ALL and not listed:
             return f"there is no line for {' or '.join(roles)}"
-        if measure is not Measure.ALL and all(column.owned and column.one is None for column in listed):
-            return f"{listed[0].label} is owned and its price is not stated"
-    owned = [column for column in over if column.role in rule.roles and column.owned]
-    if rule.measure is Measure.ALL and owned:
-        return f"{owned[0].label} is owned and takes none of this money"
+        small = () if roles is rule.roles or rule.is_ratio else SMALL
+        owned = [column for column in listed if column.owned and column.role not in small]
+        if owned and (measure is Measure.ALL or len(owned) == len(listed)):
+            part = "" if roles is rule.roles or rule.is_ratio else f", so {IN_WORDS[rule.of[0]]} is not the whole"
+            return f"{owned[0].label} is owned{part}"
+    parts = [column for column in over if column.owned and column.role not in SMALL]
+    if rule.of == ("limit",) and rule.roles != (CONTINGENCY,) and parts:
+        return "part of the system is owned, so the limit is not for the whole"
     return ""
 
 
@@ -149,18 +151,12 @@ def _sides(roles: tuple[str, ...], measure: Measure, over: Sequence[Column]) -> 
     else:
         boxes = 1 if measure is Measure.ONE else 2
         for at, column in enumerate(over):
-            if column.role in roles and not (column.owned and column.one is None):
-                yield _boxes(at, column, boxes), _of_one(column, boxes)
+            if column.role in roles and not column.owned:
+                yield Sum({at: Fraction(boxes, column.pieces)}), _of_one(column, boxes)
 
 
 def _total(roles: tuple[str, ...], over: Sequence[Column]) -> Sum:
     return Sum({at: Fraction(1) for at, column in enumerate(over) if column.role in roles and not column.owned})
-
-
-def _boxes(at: int, column: Column, boxes: int) -> Sum:
-    if column.owned and column.one is not None:
-        return Sum(constant=column.one * boxes)
-    return Sum({at: Fraction(boxes, column.pieces)})
 
 
 def _of_one(column: Column, boxes: int) -> str:

@@ -1,29 +1,39 @@
-"""The smallest change of a budget's lines that makes every must hold within the limit: an integer programme.
+"""The change of a budget's lines that a dealer would propose, so that its rules hold within the limit.
 
-The unknowns are what each line costs, in whole minor units, so the answer is exact. The change that is made as small
-as possible is the sum over the lines of how much each goes up or down; money that is left under the limit is free to
-use. Among the changes of that size the one that touches the fewest lines is taken, and of these the one that cuts
-where the rule set spends last. Quantities, owned lines and lines said to be fixed stay as they are. A line that has
-money in it keeps some.
+The unknowns are what each line costs, in whole minor units that its quantity divides, so the answer is exact and can
+be written into the file. The limit and the musts must hold; then the shoulds that held; then those that did not, in
+the order of the rule set, as many as go together. What cannot be kept is said. Money comes out of what stands around
+the listener, the subwoofer and the display first, then out of electronics and mains, then the centre, and last out of
+accessories and calibration (`RELUCTANCE`); no line gives more than half of itself unless nothing else would do. Of the
+changes that are cheapest in that sense the one is taken that touches the fewest lines, and of these the one that cuts
+where the rule set spends last. Quantities, what is owned, fixed or free stay as they are.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 from fractions import Fraction
 from math import ceil, lcm
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from triptych.catalog.money import money
 from triptych.recommender.money.budget.budget_lines import Budget
-from triptych.recommender.money.budget.check import written_out
+from triptych.recommender.money.budget.check import check, written_out
+from triptych.recommender.money.budget.comparisons import Sum
 from triptych.recommender.money.budget.errors import BudgetError
-from triptych.recommender.money.budget.rules import DEFAULT, Duty, RuleSet
+from triptych.recommender.money.budget.rules import DEFAULT, Duty, Rule, RuleSet
 
 if TYPE_CHECKING:
     from scipy.optimize import OptimizeResult
+
+RELUCTANCE: Final = {
+    "surrounds": 1, "wides": 1, "heights": 1, "sub": 1, "display": 1,
+    "electronics": 10, "mains": 10, "centre": 20,
+    "calibration": 40, "accessories": 40,
+}  # fmt: skip
+"""What it costs to take a unit of money out of a line, where to put one in costs 1. Common practice, no source."""
 
 _TIME_LIMIT = 20.0
 # HiGHS counts a whole number as whole within 1e-6; anything of a minor unit or more is a real difference.
@@ -61,7 +71,7 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class Mend:
-    """The smallest change, or what stands in the way.
+    """The change that is proposed, or what stands in the way.
 
     Parameters
     ----------
@@ -71,28 +81,34 @@ class Mend:
         What to do.
     amounts : tuple of int
         What each line then takes from the limit. [minor units]
-    total_change : int
-        The sum of how much each line goes up or down. [minor units]
+    effort : int
+        What the change costs by `RELUCTANCE`.
     bound : int
-        No change smaller than this mends it. [minor units]
+        No change that does the same costs less.
     limit : int or None
         The smallest limit at which the budget could be mended, where this one is too small. [minor units]
     words : str
         The outcome in a sentence.
+    stays : tuple of str
+        The shoulds that are broken after it.
+    breaks : tuple of str
+        Those of them that held before.
     """
 
     outcome: MendOutcome
     changes: tuple[Change, ...]
     amounts: tuple[int, ...]
-    total_change: int
+    effort: int
     bound: int
     limit: int | None
     words: str
+    stays: tuple[str, ...] = ()
+    breaks: tuple[str, ...] = ()
 
     @property
     def proven(self) -> bool:
-        """Whether no smaller change would do."""
-        return self.outcome is MendOutcome.MENDED and self.bound == self.total_change
+        """Whether no cheaper change would do the same."""
+        return self.outcome is MendOutcome.MENDED and self.bound == self.effort
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,49 +125,120 @@ class Demand:
 
 
 def mend(budget: Budget, rule_set: RuleSet = DEFAULT) -> Mend:
-    """The smallest change that makes every must hold within the limit, or the limit that would do."""
-    demands = list(must_demands(budget, rule_set))
-    amounts = tuple(line.amount for line in budget.lines)
-    if all(demand.met(amounts, budget.limit) for demand in demands):
-        return Mend(MendOutcome.NOTHING_TO_MEND, (), amounts, 0, 0, None, "every must holds within the limit")
-    solved = _smallest_change(budget, demands, rule_set)
-    if solved is None:
-        return _limit_that_would_do(budget, demands)
-    mended, bound = solved
-    changes = tuple(_changes(budget, mended))
-    total = sum(abs(new - old) for new, old in zip(mended, amounts, strict=True))
-    words = f"{money(total, budget.currency)} of change over the lines makes every must hold"
-    return Mend(MendOutcome.MENDED, changes, mended, total, min(bound, total), None, words)
+    """What a dealer would propose to make the rules hold within the limit, or the limit that would do."""
+    return Mending(budget, rule_set, dict(demands_of(budget, rule_set))).mend()
 
 
-def must_demands(budget: Budget, rule_set: RuleSet) -> Iterator[Demand]:
-    """The limit and every instance of every must, as rows of whole numbers over the lines."""
-    lines = len(budget.lines)
-    yield Demand((-1,) * lines, 1, 0)
+def with_amounts(budget: Budget, amounts: Sequence[int]) -> Budget:
+    """The budget with other prices."""
+    lines = (
+        line if line.amount == new else replace(line, price=new)
+        for line, new in zip(budget.lines, amounts, strict=True)
+    )
+    return replace(budget, lines=tuple(lines))
+
+
+def demands_of(budget: Budget, rule_set: RuleSet) -> Iterator[tuple[Rule, tuple[Demand, ...]]]:
+    """Every instance of every rule that is judged, as rows of whole numbers over the lines."""
     for written in written_out(budget, rule_set):
-        if written.rule.kind is Duty.MUST:
-            for comparison in written.comparisons:
-                slack = comparison.slack
-                shares = [slack.coefficients.get(at, Fraction(0)) for at in range(lines)]
-                yield _whole(shares, slack.limit, -slack.constant)
+        if written.comparisons:
+            yield written.rule, tuple(_demand(one.slack, len(budget.lines)) for one in written.comparisons)
 
 
-def _whole(shares: Sequence[Fraction], limit: Fraction, least: Fraction) -> Demand:
-    scale = lcm(*(value.denominator for value in (*shares, limit, least)))
-    return Demand(tuple(int(value * scale) for value in shares), int(limit * scale), int(least * scale))
+def _demand(slack: Sum, lines: int) -> Demand:
+    parts = [slack.coefficients.get(at, Fraction(0)) for at in range(lines)]
+    scale = lcm(*(value.denominator for value in (*parts, slack.limit, slack.constant)))
+    return Demand(tuple(int(value * scale) for value in parts), int(slack.limit * scale), int(-slack.constant * scale))
 
 
-def _movable(budget: Budget) -> list[bool]:
-    return [not (line.owned or line.fixed) for line in budget.lines]
+@dataclass(frozen=True, slots=True)
+class Mending:
+    """A budget, and what each rule that is judged demands of its lines."""
+
+    budget: Budget
+    rule_set: RuleSet
+    demands: dict[Rule, tuple[Demand, ...]]
+
+    @property
+    def amounts(self) -> tuple[int, ...]:
+        """What the lines take now. [minor units]."""
+        return tuple(line.amount for line in self.budget.lines)
+
+    def mend(self) -> Mend:
+        """The change, or what stands in the way."""
+        base = [Demand((-1,) * len(self.budget.lines), 1, 0)]
+        base += [one for rule, some in self.demands.items() if rule.kind is Duty.MUST for one in some]
+        sound = all(demand.met(self.amounts, self.budget.limit) for demand in base)
+        shoulds = [rule for rule in self.demands if rule.kind is Duty.SHOULD]
+        held = [rule for rule in shoulds if self._met(rule, self.amounts)]
+        if sound and len(held) == len(shoulds):
+            return self._nothing("every rule that is judged holds within the limit")
+        found = self._best(base, held, [rule for rule in shoulds if rule not in held])
+        if found is None:
+            return _limit_that_would_do(self.budget, base)
+        return self._told(*found, held)
+
+    def _met(self, rule: Rule, amounts: Sequence[int]) -> bool:
+        return all(demand.met(amounts, self.budget.limit) for demand in self.demands[rule])
+
+    def _nothing(self, words: str, stays: tuple[str, ...] = ()) -> Mend:
+        return Mend(MendOutcome.NOTHING_TO_MEND, (), self.amounts, 0, 0, None, words, stays)
+
+    def _best(self, base: list[Demand], held: list[Rule], broken: list[Rule]) -> tuple[tuple[int, ...], int] | None:
+        """Amounts with all that goes together, and the bound of the effort; None if the musts can't be kept."""
+        least = _keeps(self.budget, half=True)
+        if _solve(self, [*base, *self._of(held)], least) is None:
+            least = _keeps(self.budget, half=False)
+        kept: list[Rule] = []
+        for some in (held, *([rule] for rule in held), broken, *([rule] for rule in broken)):
+            wanted = [rule for rule in some if rule not in kept]
+            if wanted and _solve(self, [*base, *self._of([*kept, *wanted])], least) is not None:
+                kept += wanted
+        return _smallest_effort(self, [*base, *self._of(kept)], least)
+
+    def _of(self, rules: Sequence[Rule]) -> list[Demand]:
+        return [demand for rule in rules for demand in self.demands[rule]]
+
+    def _told(self, mended: tuple[int, ...], bound: int, held: list[Rule]) -> Mend:
+        currency = self.budget.currency
+        after = check(with_amounts(self.budget, mended), self.rule_set)
+        stays = tuple(result.rule.name for result in after.results if not result.holds)
+        breaks = tuple(rule.name for rule in held if rule.name in stays)
+        left = f"; {', '.join(stays)} {'stays' if len(stays) == 1 else 'stay'} broken" if stays else ""
+        if mended == self.amounts:
+            return self._nothing(f"every must holds within the limit, and no moving of money mends more{left}", stays)
+        moved = sum(abs(new - old) for new, old in zip(mended, self.amounts, strict=True))
+        words = (
+            f"{money(moved, currency)} of change over the lines makes every {'must' if stays else 'rule'} hold{left}"
+        )
+        words += f", of which {', '.join(breaks)} held before" if breaks else ""
+        effort = _effort(self.budget, mended)
+        changes = tuple(_changes(self.budget, mended))
+        return Mend(MendOutcome.MENDED, changes, mended, effort, min(bound, effort), None, words, stays, breaks)
 
 
-def _smallest_change(budget: Budget, demands: list[Demand], rule_set: RuleSet) -> tuple[tuple[int, ...], int] | None:
-    first = _solve(budget, demands, [1.0] * len(budget.lines), [0.0] * len(budget.lines), None)
+def _effort(budget: Budget, mended: Sequence[int]) -> int:
+    steps = ((line, new - line.amount) for line, new in zip(budget.lines, mended, strict=True))
+    return sum(step if step > 0 else -step * RELUCTANCE[line.role] for line, step in steps)
+
+
+def movable(budget: Budget) -> list[bool]:
+    """Which lines a mend may change."""
+    return [bool(line.amount) and not (line.owned or line.fixed) for line in budget.lines]
+
+
+def _keeps(budget: Budget, half: bool) -> list[int]:
+    """What each line keeps of its money: half of it, or a minor unit for each that is counted."""
+    return [-(-line.amount // 2) if half else min(line.amount, line.step) for line in budget.lines]
+
+
+def _smallest_effort(mending: Mending, demands: list[Demand], least: list[int]) -> tuple[tuple[int, ...], int] | None:
+    """Amounts that take the smallest effort and touch the fewest lines, and the bound of the effort."""
+    first = _solve(mending, demands, least)
     if first is None:
         return None
-    amounts, change, bound = first
-    touch = [1.0 + _reluctance(line.role, rule_set) for line in budget.lines]
-    nicest = _solve(budget, demands, [0.0] * len(budget.lines), touch, change)
+    amounts, effort, bound = first
+    nicest = _solve(mending, demands, least, effort)
     return (nicest[0] if nicest else amounts), bound
 
 
@@ -162,33 +249,38 @@ def _reluctance(role: str, rule_set: RuleSet) -> float:
 
 
 def _solve(
-    budget: Budget, demands: list[Demand], change_cost: list[float], touch_cost: list[float], change_cap: int | None
+    mending: Mending, demands: list[Demand], least: list[int], effort_cap: int | None = None
 ) -> tuple[tuple[int, ...], int, int] | None:
-    """Amounts, their total change and its proven bound, for the cheapest change; None if there is none.
+    """Amounts, their effort and its proven bound, for the smallest effort; None if there is none.
 
-    The unknowns, a block of one for each line: how much it goes up, how much it goes down, whether it is touched.
+    With a cap on the effort the fewest lines are touched instead. The unknowns, a block of one for each line: by how
+    many steps it goes up, by how many down, whether it is touched.
     """
     import numpy as np
     from scipy.optimize import Bounds, LinearConstraint, milp
 
-    old = np.array([line.amount for line in budget.lines], dtype=float)
-    count, movable = len(old), np.array(_movable(budget))
+    budget = mending.budget
+    step = np.array([line.step for line in budget.lines], dtype=float)
+    old, count, may = np.array(mending.amounts, dtype=float), len(budget.lines), np.array(movable(budget))
     most = float(max(budget.limit, budget.total) + sum(abs(demand.least) for demand in demands))
-    one = np.eye(count)
     rules = np.array([demand.coefficients for demand in demands], dtype=float)
-    least = np.array([d.least - d.limit * budget.limit for d in demands], dtype=float) - rules @ old
-    scale = np.maximum(1.0, np.abs(rules).max(axis=1))[:, None]
+    needs = np.array([d.least - d.limit * budget.limit for d in demands], dtype=float) - rules @ old
+    rules, scale = rules * step, np.maximum(1.0, np.abs(rules * step).max(axis=1))
+    one = np.eye(count)
+    effort = np.concatenate([step, step * [RELUCTANCE[line.role] for line in budget.lines], np.zeros(count)])
     constraints = [
-        LinearConstraint(np.hstack([rules, -rules, np.zeros_like(rules)]) / scale, least / scale[:, 0], np.inf),
+        LinearConstraint(np.hstack([rules, -rules, np.zeros_like(rules)]) / scale[:, None], needs / scale, np.inf),
         LinearConstraint(np.hstack([one, one, -most * one]), -np.inf, 0),
     ]
-    if change_cap is not None:
-        total = np.concatenate([np.ones(2 * count), np.zeros(count)])[None, :]
-        constraints.append(LinearConstraint(total, -np.inf, change_cap))
-    down = np.where(movable, np.maximum(0, old - 1), 0)
-    upper = np.concatenate([np.where(movable, most, 0), down, movable.astype(float)])
+    goal = effort
+    if effort_cap is not None:
+        constraints.append(LinearConstraint(effort[None, :], -np.inf, effort_cap))
+        touched = [1.0 + _reluctance(line.role, mending.rule_set) for line in budget.lines]
+        goal = np.concatenate([np.zeros(2 * count), touched])
+    down = np.where(may, np.maximum(0, (old - least) // step), 0)
+    upper = np.concatenate([np.where(may, most // step, 0), down, may.astype(float)])
     answer = milp(
-        np.concatenate([change_cost, change_cost, touch_cost]),
+        goal,
         constraints=constraints,
         bounds=Bounds(np.zeros(3 * count), upper),
         integrality=np.ones(3 * count, dtype=int),
@@ -203,11 +295,11 @@ def _read(answer: OptimizeResult, budget: Budget, demands: list[Demand]) -> tupl
         return None
     count = len(budget.lines)
     moved = [round(value) for value in answer.x]
-    steps = [moved[at] - moved[count + at] for at in range(count)]
+    steps = [(moved[at] - moved[count + at]) * line.step for at, line in enumerate(budget.lines)]
     amounts = tuple(line.amount + step for line, step in zip(budget.lines, steps, strict=True))
     if not all(demand.met(amounts, budget.limit) for demand in demands):
         raise BudgetError("a mend was found that does not hold to the last minor unit; state rules with fewer digits")
-    return amounts, sum(abs(step) for step in steps), ceil(answer.mip_dual_bound - _WHOLE)
+    return amounts, _effort(budget, amounts), ceil(answer.mip_dual_bound - _WHOLE)
 
 
 def _limit_that_would_do(budget: Budget, demands: list[Demand]) -> Mend:
@@ -215,12 +307,14 @@ def _limit_that_would_do(budget: Budget, demands: list[Demand]) -> Mend:
     import numpy as np
     from scipy.optimize import Bounds, LinearConstraint, milp
 
-    count, movable = len(budget.lines), _movable(budget)
-    amounts = tuple(line.amount for line in budget.lines)
-    rows = np.array([(*d.coefficients, d.limit) for d in demands], dtype=float).reshape(-1, count + 1)
+    count, may = len(budget.lines), movable(budget)
+    amounts, steps = tuple(line.amount for line in budget.lines), [line.step for line in budget.lines]
+    rows = np.array([(*(a * s for a, s in zip(d.coefficients, steps, strict=True)), d.limit) for d in demands],
+                    dtype=float).reshape(-1, count + 1)  # fmt: skip
     scale = np.maximum(1.0, np.abs(rows).max(axis=1))
-    low = [min(1, amount) if free else amount for free, amount in zip(movable, amounts, strict=True)]
-    high = [np.inf if free else amount for free, amount in zip(movable, amounts, strict=True)]
+    whole = [amount // step for amount, step in zip(amounts, steps, strict=True)]
+    low = [1 if free else amount for free, amount in zip(may, whole, strict=True)]
+    high = [np.inf if free else amount for free, amount in zip(may, whole, strict=True)]
     answer = milp(
         np.concatenate([np.zeros(count), [1.0]]),
         constraints=LinearConstraint(rows / scale[:, None], np.array([d.least for d in demands]) / scale, np.inf),

@@ -4,21 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
-from math import lcm
+from math import inf, lcm
+from typing import Final
 
 from triptych.catalog.money import minor_digits
 from triptych.recommender.money.budget.budget_lines import Budget
 from triptych.recommender.money.budget.comparisons import Column, Inequality, Sum, columns, write_out
-from triptych.recommender.money.budget.rules import Duty, Form, RuleSet
+from triptych.recommender.money.budget.rules import CONTINGENCY, Duty, Form, Rule, RuleSet
 from triptych.recommender.money.planner.problem import LinearRule
 
-BOTH_KINDS = (Duty.MUST, Duty.SHOULD)
+SHOULD_COSTS: Final = 25.0
+"""What a should costs that is short by as much as the whole limit, and less in proportion: a quarter of a point for
+each hundredth of the limit [points]. Assumed, no source: a rule of thumb about shares is worth less than what one
+hears, so that a better match pays for a centre that is a little too cheap; a plan states another as `should_costs`."""
 
 
 def linear_rules(
-    rule_set: RuleSet, wanted: Mapping[str, int], fixed: Budget, kinds: Sequence[Duty] = BOTH_KINDS
+    rule_set: RuleSet, wanted: Mapping[str, int], fixed: Budget, should_costs: float = SHOULD_COSTS
 ) -> tuple[LinearRule, ...]:
     """The floors and caps of a rule set, for roles to be chosen beside lines that are fixed.
+
+    A should gives way at a price. A rule of a role that is neither wanted nor on a line asks for nothing.
 
     Parameters
     ----------
@@ -28,21 +34,26 @@ def linear_rules(
         Roles to be chosen, and how many boxes of each.
     fixed : Budget
         Lines that stand: owned, or bought already. Its `total` is the problem's `spent`.
-    kinds : sequence of Duty
-        Which rules to hold to.
+    should_costs : float
+        What a should costs that is short by as much as the limit. [points]
     """
     over = [Column(role, pieces, f"the {role}") for role, pieces in wanted.items()]
     over += columns(fixed)
+    price = should_costs / fixed.limit
     amounts = [0] * len(wanted) + [line.amount for line in fixed.lines]
     return tuple(
-        _linear(comparison, list(wanted), amounts)
+        _linear(comparison, list(wanted), amounts, inf if rule.kind is Duty.MUST else price)
         for rule in rule_set.rules
-        if rule.form is not Form.PRESENCE and rule.kind in kinds
+        if rule.form is not Form.PRESENCE and (rule.kind is Duty.MUST or _asks(rule, over))
         for comparison in write_out(rule, over, 10 ** minor_digits(fixed.currency)).comparisons
     )
 
 
-def _linear(comparison: Inequality, wanted: list[str], amounts: Sequence[int]) -> LinearRule:
+def _asks(rule: Rule, over: Sequence[Column]) -> bool:
+    return rule.roles == (CONTINGENCY,) or any(column.role in rule.roles for column in over)
+
+
+def _linear(comparison: Inequality, wanted: list[str], amounts: Sequence[int], price: float) -> LinearRule:
     slack = comparison.slack
     standing = Sum(slack.coefficients, slack.constant).at(amounts, 0)
     shares = dict(_shares(slack, wanted))
@@ -53,6 +64,7 @@ def _linear(comparison: Inequality, wanted: list[str], amounts: Sequence[int]) -
         least=int(-standing * scale),
         limit=int(slack.limit * scale),
         unit=scale,
+        price=price,
     )
 
 

@@ -6,9 +6,10 @@ For any multipliers l >= 0, every combination that keeps its rows is worth at mo
 
 because l . (sum of use - need) is not negative for it. And if it takes items whose *losses* against the maximum of
 their block add up to s, it is worth at most D(l) - s. Both hold for every l, however it was found, so nothing here
-needs to be exact for the search to be exact; the better l is, the less there is to search. l comes from the linear
-relaxation, solved by column generation: a small linear programme over the items seen so far, then the best item of
-each block under its duals, until no block has a better one.
+needs to be exact for the search to be exact; the better l is, the less there is to search. A row that may be missed at
+a price p a unit takes no multiplier above p: a combination that misses it by m pays p m, and its bound adds only l m.
+l comes from the linear relaxation, solved by column generation: a small linear programme over the items seen so far,
+then the best item of each block under its duals, until no block has a better one.
 
 References
 ----------
@@ -23,8 +24,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from triptych.recommender.money.planner.blocks import Block
-from triptych.recommender.money.planner.problem import FloatArray, IntArray
+from triptych.recommender.money.planner.blocks import Block, Need
+from triptych.recommender.money.planner.problem import BoolArray, FloatArray, IntArray
 
 _ROUNDS = 60
 # The relaxation is solved when its two bounds are this close, as a part of the range of values.
@@ -61,12 +62,12 @@ def reduced(block: Block, multipliers: FloatArray) -> FloatArray:
     return np.asarray(block.value + multipliers @ block.use)
 
 
-def bound(blocks: Sequence[Block], need: IntArray, multipliers: FloatArray) -> float:
+def bound(blocks: Sequence[Block], need: Need, multipliers: FloatArray) -> float:
     """D(l)."""
-    return float(sum(reduced(block, multipliers).max() for block in blocks) - multipliers @ need)
+    return float(sum(reduced(block, multipliers).max() for block in blocks) - multipliers @ need.least)
 
 
-def tightest(blocks: Sequence[Block], need: IntArray, start: FloatArray | None = None) -> Dual:
+def tightest(blocks: Sequence[Block], need: Need, start: FloatArray | None = None) -> Dual:
     """The multipliers with the lowest bound, as near as the linear programme comes."""
     if not len(need):
         return Dual(np.zeros(0), bound(blocks, need, np.zeros(0)))
@@ -74,22 +75,27 @@ def tightest(blocks: Sequence[Block], need: IntArray, start: FloatArray | None =
     spread = max(float(np.ptp(block.value)) for block in blocks) or 1.0
     scaled = [((block.value - block.value.max()) / spread, block.use / size[:, None]) for block in blocks]
     first = np.zeros(len(need)) if start is None else start * size / spread
-    best, missed = _column_generation(scaled, need / size, _PENALTY, first)
-    if missed and _cannot_be_kept(scaled, need / size):
-        return Dual(best.multipliers * spread / size, -np.inf, best.support)
-    multipliers = best.multipliers * spread / size
+    least, hard = need.least / size, need.hard
+    price = np.full(len(need), _PENALTY)
+    price[np.isfinite(need.price)] = (need.price * size / spread)[np.isfinite(need.price)]
+    best, missed = _column_generation(scaled, least, price, np.minimum(first, price))
+    multipliers = np.minimum(best.multipliers * spread / size, need.price)
+    if missed[hard].any() and _cannot_be_kept([(value, use[hard]) for value, use in scaled], least[hard]):
+        return Dual(multipliers, -np.inf, best.support)
     return Dual(multipliers, bound(blocks, need, multipliers), best.support)
 
 
 Scaled = Sequence[tuple[FloatArray, FloatArray]]
 
 
-def _column_generation(blocks: Scaled, need: FloatArray, penalty: float, start: FloatArray) -> tuple[Dual, bool]:
-    """Multipliers with their bound, and whether the relaxation still misses a row."""
+def _column_generation(
+    blocks: Scaled, need: FloatArray, price: FloatArray, start: FloatArray
+) -> tuple[Dual, BoolArray]:
+    """Multipliers with their bound, and which rows the relaxation still misses."""
     columns = _first_columns(blocks, start)
-    best, missed = Dual(start, np.inf), False
+    best, missed = Dual(start, np.inf), np.zeros(len(need), dtype=np.bool_)
     for _ in range(_ROUNDS):
-        small = _small_programme(blocks, columns, need, penalty)
+        small = _small_programme(blocks, columns, need, price)
         if small is None:
             break
         missed = small.missed
@@ -121,16 +127,16 @@ def _first_columns(blocks: Scaled, start: FloatArray) -> list[dict[int, None]]:
 
 @dataclass(frozen=True, slots=True)
 class _Small:
-    """Duals of the rows, the value, whether a row is missed, and what is mixed, over the columns seen so far."""
+    """Duals of the rows, the value, which rows are missed, and what is mixed, over the columns seen so far."""
 
     multipliers: FloatArray
     value: float
-    missed: bool
+    missed: BoolArray
     support: tuple[IntArray, ...]
 
 
 def _small_programme(
-    blocks: Scaled, columns: Sequence[dict[int, None]], need: FloatArray, penalty: float
+    blocks: Scaled, columns: Sequence[dict[int, None]], need: FloatArray, price: FloatArray
 ) -> _Small | None:
     """The relaxation over the columns seen so far; None if the solver has no answer, as no bound hangs on it."""
     from scipy.optimize import linprog
@@ -141,7 +147,7 @@ def _small_programme(
     owner = np.repeat(np.arange(len(chosen)), [len(items) for items in chosen])
     rows = len(need)
     answer = linprog(
-        np.concatenate([-value, np.full(rows, penalty)]),
+        np.concatenate([-value, price]),
         A_ub=-np.hstack([use, np.eye(rows)]),
         b_ub=-need,
         A_eq=np.hstack([owner == np.arange(len(chosen))[:, None], np.zeros((len(chosen), rows))]),
@@ -154,11 +160,11 @@ def _small_programme(
     part = np.asarray(answer.x, dtype=np.float64)
     mixed = np.split(part[:-rows] > _TRACE, np.cumsum([len(items) for items in chosen])[:-1])
     support = tuple(items[some] for items, some in zip(chosen, mixed, strict=True))
-    return _Small(duals, float(-(answer.fun or 0.0)), bool(part[-rows:].max() > _TRACE), support)
+    return _Small(duals, float(-(answer.fun or 0.0)), part[-rows:] > _TRACE, support)
 
 
 def _cannot_be_kept(blocks: Scaled, need: FloatArray) -> bool:
     """Whether some prices on the rows show that no combination keeps them: even the most that is used is too little."""
     worthless = [(np.zeros_like(value), use) for value, use in blocks]
-    most, _ = _column_generation(worthless, need, 1.0, np.zeros(len(need)))
+    most, _ = _column_generation(worthless, need, np.ones(len(need)), np.zeros(len(need)))
     return most.bound < -_CERTAIN

@@ -1,8 +1,9 @@
-"""Every pair of mains and centre bounded once, in runs of rows, so that the whole matrix is never held.
+"""Pairs of mains and centre bounded in runs of rows, so that the whole matrix is never held.
 
 With multipliers l, a pair's bound is what the pair is worth, plus its priced use, plus the most the other roles can
 add beside its mains. The pairs with the highest bounds are kept; of the rest only the highest bound is, and no system
-with one of them is worth more than that.
+with one of them is worth more than that. What a pair is worth is asked for only where the most that its centre can be
+worth beside mains of that kin could bring it among the best.
 """
 
 from __future__ import annotations
@@ -20,26 +21,53 @@ _RUN = 200_000
 
 @dataclass(frozen=True, slots=True)
 class Pairs:
-    """Pairs that were kept, and the highest bound of those that were not."""
+    """Pairs that were kept with what they are worth together, and the highest bound of those that were not."""
 
     mains: IntArray
     centre: IntArray
-    value: FloatArray
+    together: FloatArray
     bound: FloatArray
     dropped: float
 
 
-def runs(mains: IntArray, centres: int) -> Iterator[IntArray]:
-    """Some mains in runs of about `_RUN` pairs."""
-    step = max(1, _RUN // max(1, centres))
-    for first in range(0, len(mains), step):
-        yield mains[first : first + step]
+@dataclass(slots=True)
+class Promising:
+    """The pairs with the highest bounds so far, at most `keep` in the end, none that is not above `floor`."""
+
+    floor: float
+    keep: int
+    parts: list[tuple[FloatArray, IntArray, FloatArray]]
+    dropped: float
+    held: int = 0
+
+    def add(self, bound: FloatArray, place: IntArray, together: FloatArray) -> None:
+        """Take some more pairs."""
+        self.parts.append((bound, place, together))
+        self.held += len(bound)
+        if self.held > 2 * self.keep:
+            self._cut()
+
+    def _cut(self) -> None:
+        bound, place, together = (np.concatenate(part) for part in zip(*self.parts, strict=True))
+        if len(bound) > self.keep:
+            top = np.argpartition(-bound, self.keep - 1)[: self.keep]
+            bound, place, together = bound[top], place[top], together[top]
+            self.floor = max(self.floor, float(bound.min()))
+            self.dropped = max(self.dropped, self.floor)
+        self.parts, self.held = [(bound, place, together)], len(bound)
+
+    def pairs(self, centres: int) -> Pairs:
+        """What was kept."""
+        self._cut()
+        ((bound, place, together),) = self.parts
+        mains, centre = np.divmod(place, centres)
+        return Pairs(mains, centre, together, bound, self.dropped)
 
 
 def best_pairs(
     problem: PlanProblem, mains: IntArray, mains_add: FloatArray, centre_add: FloatArray, floor: float, keep: int
 ) -> Pairs:
-    """The pairs with the highest bounds, at most `keep`, none that is not above `floor`.
+    """The pairs with the highest bounds, at most `keep`, none that is not above `floor`. [grains].
 
     Parameters
     ----------
@@ -48,7 +76,7 @@ def best_pairs(
     mains : array of int
         Which mains to look at.
     mains_add : array of float, (all mains,)
-        What is added to the bound for the mains: priced use, and what the others can add beside them.
+        What is added to the bound for the mains: their worth, priced use, and what the others can add beside them.
     centre_add : array of float, (centres,)
         The same for the centre.
     floor : float
@@ -56,32 +84,43 @@ def best_pairs(
     keep : int
         How many pairs to keep at most.
     """
-    found: list[tuple[FloatArray, IntArray, FloatArray]] = []
-    held, dropped = 0, floor if np.isfinite(floor) else -np.inf
-    for run in runs(mains, len(problem.centre)):
-        rows = problem.match_rows(run)
-        bounds = rows + centre_add
+    nothing = np.zeros(0), np.zeros(0, dtype=np.int64), np.zeros(0)
+    found = Promising(max(floor, -np.finfo(np.float64).max), keep, [nothing], floor if np.isfinite(floor) else -np.inf)
+    for run, some in runs(problem, mains, mains_add, centre_add, found):
+        together = problem.grains(problem.match_rows(run, some))
+        bounds = together + centre_add[some]
         bounds += mains_add[run][:, None]
-        good = np.flatnonzero(bounds > max(floor, -np.finfo(np.float64).max))
-        place = run[good // len(problem.centre)] * len(problem.centre) + good % len(problem.centre)
-        found.append((bounds.ravel()[good], place, rows.ravel()[good]))
-        held += len(good)
-        if held > 2 * keep:
-            found = [_highest(found, keep)]
-            held, floor = keep, max(floor, float(found[0][0].min()))
-            dropped = max(dropped, floor)
-    bound, place, match = _highest(found, keep)
-    if held > keep:
-        dropped = max(dropped, float(bound.min()))
-    at, centre = np.divmod(place, len(problem.centre))
-    return Pairs(at, centre, match + problem.mains.worth[at] + problem.centre.worth[centre], bound, dropped)
+        row, column = np.nonzero(bounds > found.floor)
+        place = run[row] * len(problem.centre) + some[column]
+        found.add(bounds[row, column], place, together[row, column])
+    return found.pairs(len(problem.centre))
 
 
-def _highest(
-    found: list[tuple[FloatArray, IntArray, FloatArray]], keep: int
-) -> tuple[FloatArray, IntArray, FloatArray]:
-    bound, place, match = (np.concatenate(parts) for parts in zip(*found, strict=True))
-    if len(bound) <= keep:
-        return bound, place, match
-    top = np.argpartition(-bound, keep - 1)[:keep]
-    return bound[top], place[top], match[top]
+def runs(
+    problem: PlanProblem, mains: IntArray, mains_add: FloatArray, centre_add: FloatArray, found: Promising
+) -> Iterator[tuple[IntArray, IntArray]]:
+    """Some mains in runs of about `_RUN` pairs, the most promising first, with the centres that could matter."""
+    centres = np.arange(len(problem.centre))
+    if problem.most is None:
+        step = max(1, _RUN // max(1, len(centres)))
+        for first in range(0, len(mains), step):
+            yield mains[first : first + step], centres
+        return
+    most = problem.grains(problem.most) + centre_add
+    kin = np.zeros(len(mains), dtype=np.int64) if problem.kin is None else problem.kin[mains]
+    # Mains of a kin together, and the kin whose best could be the best first: a floor that rises early spares most.
+    order = np.lexsort((-mains_add[mains], kin))
+    groups = np.split(order, np.flatnonzero(np.diff(kin[order])) + 1)
+    best = most.max(axis=1, initial=-np.inf)
+    tops = [float(mains_add[mains[group[0]]] + best[kin[group[0]]]) for group in groups if len(group)]
+    for at in np.argsort(-np.array(tops), kind="stable"):
+        group = mains[groups[at]]
+        reach = most[kin[groups[at][0]]]
+        first = 0
+        while first < len(group):
+            some = np.flatnonzero(reach + mains_add[group[first]] > found.floor)
+            if not len(some):
+                break
+            step = max(1, _RUN // len(some))
+            yield group[first : first + step], some
+            first += step

@@ -5,17 +5,22 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from enum import Enum
-from math import prod
+from math import inf, prod
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
+BoolArray = NDArray[np.bool_]
 
-# What a mains loudspeaker and a centre are worth together, for a run of mains against every centre: rows × centres.
+# What a mains loudspeaker and a centre are worth together, for some mains against some centres: rows × centres.
 # Minus infinity forbids a pair.
-Match = Callable[[IntArray], FloatArray]
+Match = Callable[[IntArray, IntArray], FloatArray]
+
+GRAIN: Final = 0.001
+"""Two systems whose worths differ by less are equal [points]: a thousandth of what nobody could hear."""
 
 # Sums of prices times whole coefficients must stay whole in 64 bits.
 _LARGEST_SUM = 2**62
@@ -83,6 +88,11 @@ def _whole(cost: IntArray, role: str) -> IntArray:
     return array.astype(np.int64)
 
 
+def whole_up(grains: FloatArray) -> FloatArray:
+    """The next whole grain up, which is what missing a rule costs."""
+    return np.ceil(grains)
+
+
 def nothing(role: str) -> Candidates:
     """A role that is not wanted: one candidate that costs nothing and is worth nothing."""
     return Candidates(role, np.zeros(1, dtype=np.int64), np.zeros(1))
@@ -104,6 +114,8 @@ class LinearRule:
         Coefficient of the limit.
     unit : int
         How many units of this row are one minor unit of money on the rule's own left side.
+    price : float
+        What it costs to miss it by one minor unit of money; infinite for a row that must be kept. [points of worth]
     """
 
     name: str
@@ -111,6 +123,22 @@ class LinearRule:
     least: int = 0
     limit: int = 0
     unit: int = 1
+    price: float = inf
+
+    @property
+    def hard(self) -> bool:
+        """Whether it must be kept."""
+        return self.price == inf
+
+    @property
+    def price_of_row(self) -> float:
+        """What each unit of the row costs by which it is missed. [points]."""
+        return self.price / self.unit
+
+    def missed(self, costs: Mapping[str, int], limit: int) -> int:
+        """By how much a system with these costs misses it, in the row's own units."""
+        use = sum(share * costs[role] for role, share in self.coefficients.items())
+        return max(0, self.least - self.limit * limit - use)
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +146,9 @@ class PlanProblem:
     """Choose one candidate a role: within the limit, keeping every rule, worth as much as can be.
 
     A system is worth the sum of what its candidates are worth in their roles, plus what mains and centre are worth
-    together. What another role is worth may depend on the mains' voice group, and on nothing else.
+    together, less what the rules cost that it misses. What another role is worth may depend on the mains' voice group,
+    and on nothing else. Each of these is counted in whole grains, a cost in the next one up, so that sums are exact
+    and equals are equal; between them the cheaper comes first.
 
     Parameters
     ----------
@@ -131,7 +161,13 @@ class PlanProblem:
     rules : tuple of LinearRule
         Floors, caps and ratios.
     match : callable or None
-        Rows of `match` for an array of places of mains; nothing if not given.
+        What some mains and some centres are worth together, by their places; nothing if not given.
+    most : array of float, (K, centres), or None
+        What `match` gives at most beside mains of each kin group, so that it needn't be asked for all.
+    kin : array of int, (mains,), or None
+        The mains' kin groups, rows of `most`; all 0 if not given.
+    grain : float
+        What is too little to tell two worths apart; 0 to take them as they are, ties as they come. [points]
     voice : array of int, (mains,), or None
         The mains' voice groups, rows of the others' worth; all 0 if not given.
     spent : int
@@ -146,6 +182,9 @@ class PlanProblem:
     match: Match | None = None
     voice: IntArray | None = None
     spent: int = 0
+    most: FloatArray | None = None
+    kin: IntArray | None = None
+    grain: float = GRAIN
     _names: frozenset[str] = field(init=False, repr=False, compare=False, default=frozenset())
 
     def __post_init__(self) -> None:
@@ -176,13 +215,22 @@ class PlanProblem:
         """Voice groups of some mains."""
         return np.zeros(len(mains), dtype=np.int64) if self.voice is None else self.voice[mains]
 
-    def match_rows(self, mains: IntArray) -> FloatArray:
-        """What some mains and every centre are worth together: rows × centres."""
+    def grains(self, worth: FloatArray) -> FloatArray:
+        """Points of worth in whole grains, as they are counted; as they are where there is no grain."""
+        return np.rint(worth / self.grain) if self.grain else worth
+
+    def points(self, grains: float) -> float:
+        """Grains as points."""
+        return round(grains * self.grain, 9) if self.grain else grains
+
+    def match_rows(self, mains: IntArray, centres: IntArray | None = None) -> FloatArray:
+        """What some mains and some centres, or every one, are worth together: rows × centres. [points]."""
+        some = np.arange(len(self.centre)) if centres is None else centres
         if self.match is None:
-            return np.zeros((len(mains), len(self.centre)))
-        rows = np.asarray(self.match(mains), dtype=np.float64)
-        if rows.shape != (len(mains), len(self.centre)):
-            raise ProblemError(f"match gave {rows.shape} for {len(mains)} mains and {len(self.centre)} centres")
+            return np.zeros((len(mains), len(some)))
+        rows = np.asarray(self.match(mains, some), dtype=np.float64)
+        if rows.shape != (len(mains), len(some)):
+            raise ProblemError(f"match gave {rows.shape} for {len(mains)} mains and {len(some)} centres")
         if rows.size and not rows.max() < np.inf:
             raise ProblemError(
                 "match: what a pair is worth is unknown or infinite; give a number, or -inf to forbid it"
@@ -193,16 +241,36 @@ class PlanProblem:
         """The same choice with another limit."""
         return replace(self, limit=limit)
 
+    def penalty(self, rule: LinearRule, missed: IntArray) -> FloatArray:
+        """What a rule costs systems that miss it by so much. [grains]."""
+        grains = np.asarray(rule.price_of_row / (self.grain or 1.0) * missed, dtype=np.float64)
+        return whole_up(grains) if self.grain else grains
+
+    def penalties(self, system: System) -> dict[str, float]:
+        """What the rules cost that a system misses, by their names. [points]."""
+        costs = {role.role: int(role.cost[system.chosen[role.role]]) for role in self.roles}
+        found: dict[str, float] = {}
+        for rule in self.rules:
+            missed = rule.missed(costs, self.limit)
+            if missed and not rule.hard:
+                found[rule.name] = found.get(rule.name, 0.0) + self.points(float(self.penalty(rule, np.array(missed))))
+        return found
+
     def _match_among(self, mains: IntArray, centre: IntArray) -> Match:
-        return lambda rows: np.take(self.match_rows(mains[rows]), centre, axis=1)
+        match = self.match_rows
+        return lambda rows, some: match(mains[rows], centre[some])
 
     def only(self, kept: tuple[IntArray, ...]) -> PlanProblem:
         """The same choice among some of the candidates of each role, by their places."""
         mains, centre, *others = (role.only(items) for role, items in zip(self.roles, kept, strict=True))
         voice = None if self.voice is None else self.voice[kept[0]]
+        kin = None if self.kin is None else self.kin[kept[0]]
+        most = None if self.most is None else self.most[:, kept[1]]
         everyone = len(mains) == len(self.mains) and len(centre) == len(self.centre)
         match = self.match if everyone or self.match is None else self._match_among(kept[0], kept[1])
-        return replace(self, mains=mains, centre=centre, others=tuple(others), voice=voice, match=match)
+        return replace(
+            self, mains=mains, centre=centre, others=tuple(others), voice=voice, match=match, most=most, kin=kin
+        )
 
 
 def _check_rule(rule: LinearRule, problem: PlanProblem) -> None:
@@ -238,7 +306,7 @@ class System:
     chosen : mapping of str to int
         The place of its candidate, by role.
     value : float
-        What it is worth.
+        What it is worth, less what the rules cost that it misses.
     cost : int
         What it takes from the limit, without what is fixed. [minor units]
     """

@@ -1,4 +1,4 @@
-"""Why there is no system at all: which limit, rule or gate to relax, and by how little.
+"""Why there is no system at all: which limit, rule that must hold, or gate to relax, and by how little.
 
 Each is found by solving the same choice without the row in question, with what that row lacks as the thing to make
 small; so how near it is to the smallest is proven, as with the choice itself. Only one is relaxed at a time. Where no
@@ -119,6 +119,7 @@ def relaxations(
         How far from the smallest a relaxation may be; nobody's budget hangs on the last one, and to find it can take
         long. [minor units]
     """
+    problem = replace(problem, rules=tuple(rule for rule in problem.rules if rule.hard))
     search = Search(monotonic() + time_limit, within)
     gates = tuple(way for one in barred if (way := _gate(problem, one, search)))
     empty = tuple(Relaxation(Obstacle.ROLE, (role.role,), (), None) for role in problem.roles if not len(role))
@@ -157,7 +158,7 @@ def _allowed(problem: PlanProblem) -> Match | None:
     """Nothing for a pair that is allowed: what it is worth does not matter here."""
     if problem.match is None:
         return None
-    return lambda mains: np.where(np.isneginf(problem.match_rows(mains)), -np.inf, 0.0)
+    return lambda mains, some: np.where(np.isneginf(problem.match_rows(mains, some)), -np.inf, 0.0)
 
 
 def _for_use(
@@ -168,7 +169,7 @@ def _for_use(
         Candidates(role.role, role.cost, weight.get(role.role, 0.0) * role.cost.astype(np.float64))
         for role in problem.roles
     )
-    return PlanProblem(mains, centre, tuple(others), limit, rules, _allowed(problem), None, problem.spent)
+    return PlanProblem(mains, centre, tuple(others), limit, rules, _allowed(problem), spent=problem.spent, grain=0.0)
 
 
 def _limit(problem: PlanProblem, search: Search) -> Relaxation | None:
@@ -251,8 +252,18 @@ def _gate(problem: PlanProblem, barred: Barred, search: Search) -> Relaxation | 
 def _taking_in(problem: PlanProblem, barred: Barred) -> PlanProblem:
     mains, centre, *others = (_with_barred(role, barred) for role in problem.roles)
     allowed = _allowed(problem)
-    match = None if allowed is None else _match_with_barred(problem, allowed, len(mains), len(centre))
-    return replace(problem, mains=mains, centre=centre, others=tuple(others), match=match, voice=None)
+    match = None if allowed is None else _match_with_barred(problem, allowed)
+    return replace(
+        problem,
+        mains=mains,
+        centre=centre,
+        others=tuple(others),
+        match=match,
+        voice=None,
+        most=None,
+        kin=None,
+        grain=0.0,
+    )
 
 
 def _with_barred(role: Candidates, barred: Barred) -> Candidates:
@@ -264,14 +275,14 @@ def _with_barred(role: Candidates, barred: Barred) -> Candidates:
     )
 
 
-def _match_with_barred(problem: PlanProblem, allowed: Match, mains: int, centres: int) -> Match:
+def _match_with_barred(problem: PlanProblem, allowed: Match) -> Match:
     """Barred mains and centres go with everything."""
 
-    def match(rows: IntArray) -> FloatArray:
-        known = rows < len(problem.mains)
-        whole = np.zeros((len(rows), centres))
-        if known.any():
-            whole[np.ix_(known, np.arange(len(problem.centre)))] = allowed(rows[known])
+    def match(rows: IntArray, some: IntArray) -> FloatArray:
+        ours, theirs = rows < len(problem.mains), some < len(problem.centre)
+        whole = np.zeros((len(rows), len(some)))
+        if ours.any() and theirs.any():
+            whole[np.ix_(ours, theirs)] = allowed(rows[ours], some[theirs])
         return whole
 
     return match

@@ -4,9 +4,9 @@ At a part of the choice, multipliers give a bound D and every item a loss (multi
 loss of s is worth at most D - s. So once all combinations with losses up to g have been looked at, none that was not
 can be worth more than D - g; as soon as the worst of the best few reaches that, the part is done. If there would be
 too many to look at, the part is split in two by what one block uses in one row, and both halves get multipliers of
-their own, which are tighter. A half with nothing that can beat the worst of the best few is dropped. Losses, bounds
-and values are sums of floats, so all of this is done with a margin that covers their rounding; rows are whole numbers
-and kept exactly.
+their own, which are tighter. A half with nothing that can beat the worst of the best few is dropped. Losses and
+bounds are sums of floats, so all of this is done with a margin that covers their rounding; rows are whole numbers and
+kept exactly, and worths counted in grains and costs are compared exactly: between equals the cheaper is better.
 
 Dominance is not used: with a floor on a role a dearer and poorer item may be the one that keeps the rule, and among the
 next best systems dominated items have their place. What it would rightly remove, the losses remove.
@@ -23,29 +23,35 @@ from time import monotonic
 
 import numpy as np
 
-from triptych.recommender.money.planner.blocks import Block, items_that_can_be_taken
+from triptych.recommender.money.planner.blocks import Block, Need, items_that_can_be_taken
 from triptych.recommender.money.planner.combinations import within
 from triptych.recommender.money.planner.multipliers import reduced, tightest
 from triptych.recommender.money.planner.problem import FloatArray, IntArray
 
+# What covers the rounding of sums, as a part of them: of worths as they are, and of whole grains, where less would do
+# but for the prices on the rows.
 _MARGIN = 1e-9
+_MARGIN_OF_GRAINS = 1e-12
 _FEW = 2_000
 _MANY = 400_000
 
-
-def margin(bound: float) -> float:
-    """What covers the rounding of sums of about this size."""
-    return _MARGIN * (1 + abs(bound)) if np.isfinite(bound) else 0.0
+Value = tuple[float, int]
+"""What a combination is worth, and what it costs."""
 
 
 @dataclass(slots=True)
 class BestFew:
-    """The best combinations found so far, all different, and what was done to find them."""
+    """The best combinations found so far, all different, and what was done to find them.
+
+    `tie` is what a unit of cost takes off a worth in grains, 0 where there are none; `least` what all must be above.
+    """
 
     wanted: int
     deadline: float = np.inf
     tolerance: float = 0.0
-    found: list[tuple[float, tuple[int, ...]]] = field(default_factory=list)
+    tie: float = 0.0
+    least: float = -np.inf
+    found: list[tuple[Value, tuple[int, ...]]] = field(default_factory=list)
     keys: set[tuple[int, ...]] = field(default_factory=set)
     nodes: int = 0
     combinations: int = 0
@@ -53,8 +59,11 @@ class BestFew:
 
     @property
     def worst(self) -> float:
-        """What a further one must beat; minus infinity as long as there is room."""
-        return self.found[-1][0] if len(self.found) == self.wanted else -np.inf
+        """What a further one must beat; `least` as long as there is room."""
+        if len(self.found) < self.wanted:
+            return self.least
+        worth, cost = self.found[-1][0]
+        return worth - self.tie * cost
 
     @property
     def bar(self) -> float:
@@ -66,16 +75,27 @@ class BestFew:
         """Whether to stop."""
         return monotonic() > self.deadline
 
-    def beaten_by(self, bound: float) -> bool:
-        """Whether something with this bound could be better than the worst, rounding included."""
-        return bound - margin(bound) > self.bar
+    def margin(self, bound: float) -> float:
+        """What covers the rounding of sums of about this size."""
+        return (_MARGIN_OF_GRAINS if self.tie else _MARGIN) * (1 + abs(bound)) if np.isfinite(bound) else 0.0
 
-    def offer(self, value: float, key: tuple[int, ...]) -> None:
+    def beaten_by(self, bound: float) -> bool:
+        """Whether something with this bound could be better than the worst, rounding included.
+
+        Of grains and costs the next better is better by `tie` at least; of plain floats what is equal but for rounding
+        is taken for equal.
+        """
+        if self.tie:
+            return bound > -np.inf and bound + self.margin(bound) >= self.bar + self.tie
+        return bound - self.margin(bound) > self.bar
+
+    def offer(self, value: Value, key: tuple[int, ...]) -> None:
         """Take a combination if it is among the best."""
-        if key in self.keys or value <= self.worst:
+        full = len(self.found) == self.wanted
+        if key in self.keys or (full and _in_order(value) >= _in_order(self.found[-1][0])):
             return
         self.found.append((value, key))
-        self.found.sort(key=lambda one: (-one[0], one[1]))
+        self.found.sort(key=lambda one: (_in_order(one[0]), one[1]))
         self.keys.add(key)
         for _, dropped in self.found[self.wanted :]:
             self.keys.discard(dropped)
@@ -84,6 +104,10 @@ class BestFew:
     def leave_open(self, bound: float) -> None:
         """Remember that something with this bound was not looked at."""
         self.left_open = max(self.left_open, bound)
+
+
+def _in_order(value: Value) -> Value:
+    return -value[0], value[1]
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +124,7 @@ class Part:
         return Part(blocks, tuple(name[items] for name, items in zip(self.names, kept, strict=True)), start)
 
 
-def search(blocks: Sequence[Block], names: Sequence[IntArray], need: IntArray, best: BestFew) -> None:
+def search(blocks: Sequence[Block], names: Sequence[IntArray], need: Need, best: BestFew) -> None:
     """Offer to `best` every combination that could be among the best few, or leave its bound open when out of time."""
     order = count()
     whole = Part(tuple(blocks), tuple(names), None)
@@ -116,7 +140,7 @@ def search(blocks: Sequence[Block], names: Sequence[IntArray], need: IntArray, b
             heapq.heappush(open_parts, (-bound, next(order), half))
 
 
-def explore(part: Part, need: IntArray, best: BestFew) -> tuple[tuple[Part, float], ...]:
+def explore(part: Part, need: Need, best: BestFew) -> tuple[tuple[Part, float], ...]:
     """Look at a part; what is left of it comes back in two halves with the bound of the whole."""
     best.nodes += 1
     reachable = items_that_can_be_taken(part.blocks, need)
@@ -132,16 +156,16 @@ def explore(part: Part, need: IntArray, best: BestFew) -> tuple[tuple[Part, floa
     closed = _look(part, losses, dual.bound, need, best)
     if closed or not best.beaten_by(dual.bound):
         return ()
-    room = dual.bound - best.bar + margin(dual.bound)
+    room = dual.bound - best.bar + best.margin(dual.bound)
     rest = part.only([np.flatnonzero(loss <= room) for loss in losses], dual.multipliers)
     return tuple((half, dual.bound) for half in split(rest, dual.multipliers))
 
 
-def _look(part: Part, losses: Sequence[FloatArray], bound: float, need: IntArray, best: BestFew) -> bool:
+def _look(part: Part, losses: Sequence[FloatArray], bound: float, need: Need, best: BestFew) -> bool:
     """Look at combinations in rings of rising loss; whether all that matter were looked at."""
     order = [np.argsort(loss, kind="stable") for loss in losses]
     sorted_losses = [loss[items] for loss, items in zip(losses, order, strict=True)]
-    slack = margin(bound)
+    slack = best.margin(bound)
     everything = float(sum(loss[-1] for loss in sorted_losses)) + slack
     reach = _first_reach(sorted_losses, everything)
     while not best.out_of_time:
@@ -166,25 +190,30 @@ def _first_reach(losses: Sequence[FloatArray], everything: float) -> float:
     return max(reach, everything * 1e-12)
 
 
-def _offer_product(part: Part, items: Sequence[IntArray], need: IntArray, best: BestFew) -> None:
+def _offer_product(part: Part, items: Sequence[IntArray], need: Need, best: BestFew) -> None:
     """Look at the combinations of some items, if there are few."""
     if items and prod(len(some) for some in items) <= _FEW:
         grid = np.meshgrid(*items, indexing="ij")
         _offer(part, [places.ravel() for places in grid], need, best)
 
 
-def _offer(part: Part, picks: Sequence[IntArray], need: IntArray, best: BestFew) -> None:
+def _offer(part: Part, picks: Sequence[IntArray], need: Need, best: BestFew) -> None:
     best.combinations += len(picks[0])
     kept = np.ones(len(picks[0]), dtype=bool)
-    for row, least in enumerate(need):
-        kept &= sum(block.use[row, pick] for block, pick in zip(part.blocks, picks, strict=True)) >= least
-    value = np.asarray(sum(block.value[pick[kept]] for block, pick in zip(part.blocks, picks, strict=True)))
-    top = np.flatnonzero(value > best.worst)
+    for row in need.hard:
+        kept &= sum(block.use[row, pick] for block, pick in zip(part.blocks, picks, strict=True)) >= need.least[row]
+    blocks, left = part.blocks, [pick[kept] for pick in picks]
+    worth = np.asarray(sum(block.worth[pick] for block, pick in zip(blocks, left, strict=True)))
+    for row in np.flatnonzero(np.isfinite(need.price)):
+        use = np.asarray(sum(block.use[row, pick] for block, pick in zip(blocks, left, strict=True)))
+        worth = worth - need.penalty(int(row), use)
+    cost = np.asarray(sum(block.cost[pick] for block, pick in zip(blocks, left, strict=True)))
+    top = np.flatnonzero(worth - best.tie * cost > best.worst)
     # Twice the number wanted: some of the top may be on the list already.
-    top = top[np.argsort(-value[top], kind="stable")][: 2 * best.wanted]
-    chosen = [name[pick[kept][top]] for name, pick in zip(part.names, picks, strict=True)]
-    for at, worth in enumerate(value[top]):
-        best.offer(float(worth), tuple(int(items[at]) for items in chosen))
+    top = top[np.lexsort((cost[top], -worth[top]))][: 2 * best.wanted]
+    chosen = [name[pick[top]] for name, pick in zip(part.names, left, strict=True)]
+    for at, found in enumerate(zip(worth[top].tolist(), cost[top].tolist(), strict=True)):
+        best.offer(found, tuple(int(items[at]) for items in chosen))
 
 
 def split(part: Part, multipliers: FloatArray) -> tuple[Part, ...]:

@@ -19,7 +19,7 @@ from time import monotonic
 
 import numpy as np
 
-from triptych.recommender.money.planner.blocks import Block, items_that_can_be_taken, rows_that_can_bind
+from triptych.recommender.money.planner.blocks import Block, Need, items_that_can_be_taken, rows_that_can_bind
 from triptych.recommender.money.planner.multipliers import Dual, tightest
 from triptych.recommender.money.planner.pairs import Pairs, best_pairs
 from triptych.recommender.money.planner.problem import (
@@ -37,8 +37,10 @@ _KEEP = 150_000
 _SAMPLE = 300
 
 
-def solve(problem: PlanProblem, systems: int = 5, time_limit: float = 60.0, tolerance: float = 0.0) -> Plan:
-    """The best systems for a problem.
+def solve(
+    problem: PlanProblem, systems: int = 5, time_limit: float = 60.0, tolerance: float = 0.0, least: float = -np.inf
+) -> Plan:
+    """The best systems for a problem; between equals the cheaper.
 
     Parameters
     ----------
@@ -49,10 +51,15 @@ def solve(problem: PlanProblem, systems: int = 5, time_limit: float = 60.0, tole
     time_limit : float
         After this the best found so far is given, with its gap. [s]
     tolerance : float
-        How much better a system may be and still be passed over; it stands in the plan's bound.
+        How much better a system may be and still be passed over; it stands in the plan's bound. [points]
+    least : float
+        What a system must be worth to be looked for. [points]
     """
     start = monotonic()
-    best = BestFew(systems, start + time_limit, tolerance)
+    per_grain = problem.grain or 1.0
+    # worth what is asked for, less than a grain of it goes to the cost
+    above = float(problem.grains(np.array(least))) - 1.0 if np.isfinite(least) and problem.grain else least
+    best = BestFew(systems, start + time_limit, tolerance / per_grain, tie_of(problem), above)
     kept = possible(problem)
     if all(len(items) for items in kept):
         work = Work.of(problem.only(kept))
@@ -63,7 +70,7 @@ def solve(problem: PlanProblem, systems: int = 5, time_limit: float = 60.0, tole
 def possible(problem: PlanProblem) -> tuple[IntArray, ...]:
     """For each role the candidates that some system with the rules kept might hold; none at all if rules cannot be."""
     work = Work.of(problem)
-    blocks = [Block(_best_worth(role), use) for role, use in zip(problem.roles, work.use, strict=True)]
+    blocks = [work.block(at, work.best_worth(at)) for at in range(len(problem.roles))]
     nobody = tuple(np.zeros(0, dtype=np.int64) for _ in blocks)
     if not all(len(role) for role in problem.roles):
         return nobody
@@ -74,11 +81,19 @@ def possible(problem: PlanProblem) -> tuple[IntArray, ...]:
     return kept if tightest(left, work.need).bound > -np.inf else nobody
 
 
+def tie_of(problem: PlanProblem) -> float:
+    """What a minor unit of cost takes off a worth in grains: less than one for all that may be spent; 0 without grains.
+
+    A power of two, so that worth and cost in one number are exact as long as both have no more than 53 bits together.
+    """
+    return float(2.0 ** -max(1, problem.limit.bit_length())) if problem.grain else 0.0
+
+
 def _plan(problem: PlanProblem, kept: tuple[IntArray, ...], best: BestFew, seconds: float) -> Plan:
-    systems = [_system(problem, kept, value, key) for value, key in best.found]
-    # Of those that are worth the same but for rounding, the cheaper first.
-    found = tuple(sorted(systems, key=lambda system: (-round(system.value, 9), system.cost)))
-    bound = max(best.left_open, *(system.value + best.tolerance for system in found[:1]), -np.inf)
+    found = tuple(_system(problem, kept, worth, key) for (worth, _), key in best.found)
+    tolerance = best.tolerance * (problem.grain or 1.0)
+    left_open = problem.points(best.left_open + (1.0 if best.tie else 0.0))
+    bound = max(left_open, *(system.value + tolerance for system in found[:1]), -np.inf)
     outcome = Outcome.BEST if found else Outcome.IMPOSSIBLE
     if best.left_open > -np.inf and best.beaten_by(best.left_open):
         outcome = Outcome.OUT_OF_TIME
@@ -86,12 +101,12 @@ def _plan(problem: PlanProblem, kept: tuple[IntArray, ...], best: BestFew, secon
     return Plan(outcome, found, bound, best.nodes, best.combinations, pairs, seconds)
 
 
-def _system(problem: PlanProblem, kept: tuple[IntArray, ...], value: float, key: tuple[int, ...]) -> System:
+def _system(problem: PlanProblem, kept: tuple[IntArray, ...], worth: float, key: tuple[int, ...]) -> System:
     pair, *rest = key
     places = (*divmod(pair, len(kept[1])), *rest)
     chosen = [int(items[place]) for items, place in zip(kept, places, strict=True)]
     cost = sum(int(role.cost[at]) for role, at in zip(problem.roles, chosen, strict=True))
-    return System({role.role: at for role, at in zip(problem.roles, chosen, strict=True)}, value, cost)
+    return System({role.role: at for role, at in zip(problem.roles, chosen, strict=True)}, problem.points(worth), cost)
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,45 +114,61 @@ class Work:
     """A problem with its rules as rows: what every candidate uses of each, and what each row needs."""
 
     problem: PlanProblem
-    need: IntArray
+    need: Need
     use: tuple[IntArray, ...]
 
     @classmethod
     def of(cls, problem: PlanProblem) -> Work:
         """Rows of a problem; those that cannot be missed are left out."""
         rules = problem.all_rules
-        need = np.array([rule.least - rule.limit * problem.limit for rule in rules], dtype=np.int64)
+        least = np.array([rule.least - rule.limit * problem.limit for rule in rules], dtype=np.int64)
+        price = np.array([rule.price_of_row / (problem.grain or 1.0) for rule in rules])
+        need = Need(least, price, whole=bool(problem.grain))
         use = tuple(_use(problem, role) for role in problem.roles)
         if not all(len(role) for role in problem.roles):
             return cls(problem, need, use)
-        rows = rows_that_can_bind([Block(np.zeros(part.shape[1]), part) for part in use], need)
-        return cls(problem, need[rows], tuple(part[rows] for part in use))
+        rows = rows_that_can_bind(use, need)
+        return cls(problem, need.only(rows), tuple(part[rows] for part in use))
 
     @property
     def others(self) -> range:
         """Places of the other roles."""
         return range(2, len(self.problem.roles))
 
-    def pair_block(self, mains: IntArray, centre: IntArray, value: FloatArray) -> Block:
-        """Pairs as items."""
-        return Block(value, self.use[0][:, mains] + self.use[1][:, centre])
+    def block(self, at: int, worth: FloatArray) -> Block:
+        """A role as items."""
+        return Block(self.problem.grains(worth), self.problem.roles[at].cost, self.use[at], tie_of(self.problem))
+
+    def best_worth(self, at: int) -> FloatArray:
+        """What each candidate of a role is worth beside the mains that suit it best."""
+        worth = self.problem.roles[at].worth
+        return np.asarray(worth if worth.ndim == 1 else worth.max(axis=0))
+
+    def pair_block(self, mains: IntArray, centre: IntArray, together: FloatArray) -> Block:
+        """Pairs as items, by what they are worth together. [grains]."""
+        grains, one, other = self.problem.grains, self.problem.mains, self.problem.centre
+        worth = together + grains(one.worth)[mains] + grains(other.worth)[centre]
+        use = self.use[0][:, mains] + self.use[1][:, centre]
+        return Block(worth, one.cost[mains] + other.cost[centre], use, tie_of(self.problem))
 
     def other_blocks(self, voice: int) -> tuple[Block, ...]:
         """The other roles as items, beside mains of one voice group."""
-        return tuple(Block(self.problem.roles[at].worth_beside(voice), self.use[at]) for at in self.others)
+        return tuple(self.block(at, self.problem.roles[at].worth_beside(voice)) for at in self.others)
+
+    def best_others(self) -> tuple[Block, ...]:
+        """The other roles as items, beside the best of all voice groups."""
+        return tuple(self.block(at, self.best_worth(at)) for at in self.others)
 
     def first_multipliers(self) -> Dual:
         """Multipliers from some of the pairs, beside the best of all voice groups."""
         problem = self.problem
         mains, centres = _sample(problem.mains), _sample(problem.centre)
-        match = problem.match_rows(mains)[:, centres]
-        value = match + problem.mains.worth[mains][:, None] + problem.centre.worth[centres]
-        row, column = np.nonzero(np.isfinite(value))
+        together = problem.grains(problem.match_rows(mains, centres))
+        row, column = np.nonzero(np.isfinite(together))
         if not len(row):
             return Dual(np.zeros(len(self.need)), np.inf)
-        pairs = self.pair_block(mains[row], centres[column], value[row, column])
-        others = [Block(_best_worth(problem.roles[at]), self.use[at]) for at in self.others]
-        return tightest((pairs, *others), self.need)
+        pairs = self.pair_block(mains[row], centres[column], together[row, column])
+        return tightest((pairs, *self.best_others()), self.need)
 
     def others_add(self, multipliers: FloatArray) -> FloatArray:
         """The most that the other roles can add, by voice group."""
@@ -145,25 +176,26 @@ class Work:
         groups = max(groups, 1 if self.problem.voice is None else int(self.problem.voice.max()) + 1)
         total = np.zeros(groups)
         for at in self.others:
-            total += np.max(self.problem.roles[at].worth + multipliers @ self.use[at], axis=-1)
+            role = self.problem.roles[at]
+            priced = multipliers @ self.use[at] - tie_of(self.problem) * role.cost
+            total += np.max(self.problem.grains(role.worth) + priced, axis=-1)
         return total
 
     def bounded(self, mains: IntArray, multipliers: FloatArray, floor: float) -> Pairs:
         """The pairs of some mains with the highest bounds under these multipliers."""
         problem = self.problem
         beside = self.others_add(multipliers)[problem.voice_of(np.arange(len(problem.mains)))]
-        mains_add = problem.mains.worth + multipliers @ self.use[0] + beside - multipliers @ self.need
-        centre_add = problem.centre.worth + multipliers @ self.use[1]
-        return best_pairs(problem, mains, mains_add, centre_add, floor, _KEEP)
+        own, theirs = (
+            problem.grains(role.worth) - tie_of(problem) * role.cost + multipliers @ use
+            for role, use in zip((problem.mains, problem.centre), self.use, strict=False)
+        )
+        mains_add = own + beside - multipliers @ self.need.least
+        return best_pairs(problem, mains, mains_add, theirs, floor, _KEEP)
 
 
 def _use(problem: PlanProblem, role: Candidates) -> IntArray:
     coefficients = [rule.coefficients.get(role.role, 0) for rule in problem.all_rules]
     return np.asarray(np.array(coefficients, dtype=np.int64)[:, None] * role.cost)
-
-
-def _best_worth(role: Candidates) -> FloatArray:
-    return np.asarray(role.worth if role.worth.ndim == 1 else role.worth.max(axis=0))
 
 
 def _sample(role: Candidates) -> IntArray:
@@ -174,7 +206,8 @@ def _sample(role: Candidates) -> IntArray:
 
 def _explore(work: Work, mains: IntArray, dual: Dual, best: BestFew) -> None:
     """Look at every system with these mains that could be among the best few."""
-    pairs = work.bounded(mains, dual.multipliers, best.bar)
+    # what only equals the bar is worth a look as long as its bound may be off by rounding
+    pairs = work.bounded(mains, dual.multipliers, best.bar - 2 * best.margin(best.bar))
     _search_by_voice(work, pairs, best)
     if not best.beaten_by(pairs.dropped):
         return
@@ -191,19 +224,17 @@ def _explore(work: Work, mains: IntArray, dual: Dual, best: BestFew) -> None:
 
 def _multipliers_of(work: Work, pairs: Pairs) -> Dual:
     """Multipliers from the pairs that were kept."""
-    block = work.pair_block(pairs.mains, pairs.centre, pairs.value)
-    others = [Block(_best_worth(work.problem.roles[at]), work.use[at]) for at in work.others]
-    return tightest((block, *others), work.need)
+    block = work.pair_block(pairs.mains, pairs.centre, pairs.together)
+    return tightest((block, *work.best_others()), work.need)
 
 
 def _all_pairs_of(work: Work, mains: IntArray, dual: Dual) -> Pairs:
     """Every allowed pair of one of the mains, however many there are."""
     centre = np.arange(len(work.problem.centre))
-    match = work.problem.match_rows(mains)[0]
-    centre = centre[np.isfinite(match)]
-    value = match[centre] + work.problem.mains.worth[mains[0]] + work.problem.centre.worth[centre]
+    together = work.problem.grains(work.problem.match_rows(mains)[0])
+    centre = centre[np.isfinite(together)]
     repeated = np.repeat(mains, len(centre))
-    return Pairs(repeated, centre, value, np.full(len(centre), dual.bound), -np.inf)
+    return Pairs(repeated, centre, together[centre], np.full(len(centre), dual.bound), -np.inf)
 
 
 def _search_by_voice(work: Work, pairs: Pairs, best: BestFew) -> None:
@@ -222,9 +253,9 @@ def _search_by_voice(work: Work, pairs: Pairs, best: BestFew) -> None:
 
 
 def _search_group(work: Work, pairs: Pairs, chosen: IntArray, voice: int, best: BestFew) -> None:
-    chosen = chosen[pairs.bound[chosen] > best.bar]
+    chosen = chosen[pairs.bound[chosen] > best.bar - 2 * best.margin(best.bar)]
     mains, centre = pairs.mains[chosen], pairs.centre[chosen]
-    blocks = (*work.other_blocks(voice), work.pair_block(mains, centre, pairs.value[chosen]))
+    blocks = (*work.other_blocks(voice), work.pair_block(mains, centre, pairs.together[chosen]))
     names = [np.arange(len(block)) for block in blocks[:-1]]
     names.append(mains * len(work.problem.centre) + centre)
     first = (blocks[-1], *blocks[:-1])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -21,7 +22,7 @@ from tests.recommender.budget.shopping import (
 from triptych.catalog.answers import Answers
 from triptych.recommender.money.budget.check import BudgetVerdict, Check, check
 from triptych.recommender.money.budget.mend import MendOutcome, mend
-from triptych.recommender.money.budget.rules import FILM_FIRST, MUSIC_FIRST
+from triptych.recommender.money.budget.rules import FILM_FIRST, MUSIC_FIRST, Duty
 from triptych.recommender.views import BUDGET, CheckedBudget
 
 
@@ -37,9 +38,9 @@ def test_a_sound_budget_passes_with_every_rule_kept() -> None:
     assert (checked.over, checked.missing, checked.advised, checked.cautions) == (0, (), (), ())
 
 
-def test_a_centre_cheaper_than_one_surround_fails_and_is_told_by_how_much() -> None:
+def test_a_centre_cheaper_than_one_surround_is_pointed_out_by_how_much_and_does_not_fail() -> None:
     checked = check(budget(MAINS, line("centre", 250), line("surrounds", 600, "pair"), SUB, ACCESSORIES))
-    assert checked.verdict is BudgetVerdict.FAIL
+    assert checked.verdict is BudgetVerdict.PASS
     assert result(checked, "centre_at_least_any_surround") == (False, 25_000, 30_000, 5_000)
     why = next(one.why for one in checked.results if one.rule.name == "centre_at_least_any_surround")
     assert "250.00 EUR" in why
@@ -95,7 +96,7 @@ def test_accessories_for_nothing_are_still_missing_unless_they_are_owned() -> No
 
 
 def test_fail_comes_before_incomplete_and_both_are_told() -> None:
-    checked = check(budget(MAINS, line("centre", 250), SURROUNDS, SUB))
+    checked = check(budget(MAINS, line("centre", 250), SURROUNDS, SUB, top=head(2000)))
     assert (checked.verdict, checked.missing) == (BudgetVerdict.FAIL, ("accessories",))
 
 
@@ -109,7 +110,8 @@ def test_a_list_without_a_centre_is_incomplete_and_its_rules_are_not_judged() ->
 def test_music_first_reorders() -> None:
     lines = (line("mains", 2000, "pair"), line("centre", 600), SURROUNDS, SUB, ACCESSORIES)
     film, music = check(budget(*lines), FILM_FIRST), check(budget(*lines), MUSIC_FIRST)
-    assert (film.verdict, music.verdict) == (BudgetVerdict.FAIL, BudgetVerdict.PASS)
+    broken = [[one.rule.name for one in checked.results if not one.holds] for checked in (film, music)]
+    assert broken == [["centre_at_least_one_main"], []]
     assert [share.role for share in film.shares] == ["mains", "centre", "accessories", "sub", "surrounds"]
     assert [share.role for share in music.shares] == ["mains", "accessories", "sub", "centre", "surrounds"]
 
@@ -141,14 +143,36 @@ def test_what_is_owned_counts_nothing_and_says_so() -> None:
     owned = '[[line]]\nrole = "mains"\nowned = true\n'
     checked = check(budget(owned, CENTRE, SURROUNDS, SUB, ELECTRONICS, ACCESSORIES))
     assert (checked.verdict, checked.budget.total) == (BudgetVerdict.PASS, 260_000)
-    assert any("owned and counts nothing" in caution for caution in checked.cautions)
+    assert any("the mains: owned, counts nothing" in caution for caution in checked.cautions)
     assert not next(one for one in checked.results if one.rule.name == "centre_at_least_one_main").judged
 
 
-def test_an_owned_line_with_a_price_is_still_compared_box_by_box() -> None:
-    owned = line("mains", 1400, "pair", more="owned = true\ntax_included = true")
-    checked = check(budget(owned, CENTRE, SURROUNDS, SUB, ELECTRONICS, ACCESSORIES))
-    assert result(checked, "centre_at_least_one_main") == (False, 60_000, 70_000, 10_000)
+@pytest.mark.parametrize("role", ["mains", "centre", "surrounds", "sub"])
+def test_no_rule_judges_what_is_owned_whatever_it_cost_and_no_mend_touches_it(role: str) -> None:
+    dear = line(role, 9000, "pair", more="owned = true\ntax_included = true")
+    others = [text for text in SOUND if f'role = "{role}"' not in text]
+    checked = check(budget(dear, *others))
+    assert all(one.holds for one in checked.results)
+    judged = {one.rule.name for one in checked.results if one.judged}
+    assert not {name for name in judged if role.removesuffix("s") in name or name.startswith("sub")}
+    assert checked.not_counted["audio_total"] == (role,)
+    assert mend(checked.budget).outcome is MendOutcome.NOTHING_TO_MEND
+
+
+@pytest.mark.parametrize("role", ["centre", "surrounds", "sub"])
+def test_an_upgrade_of_one_role_beside_what_is_owned_is_not_held_to_shares(role: str) -> None:
+    owned = [
+        f'[[line]]\nrole = "{one}"\nowned = true\n' for one in ("mains", "centre", "surrounds", "sub") if one != role
+    ]
+    checked = check(budget(*owned, line(role, 3000), line("accessories", 100)))
+    assert checked.verdict is BudgetVerdict.PASS
+    assert all(one.holds for one in checked.results)
+    assert [one.rule.name for one in checked.results if one.judged] == ["contingency"]
+
+
+def test_cables_that_are_owned_leave_the_shares_judged() -> None:
+    checked = check(budget(*SOUND[:-1], '[[line]]\nrole = "accessories"\nowned = true\n'))
+    assert result(checked, "sub_floor") == (True, 60_000, 52_500, 0)
 
 
 def test_a_currency_with_a_rate_is_brought_over() -> None:
@@ -156,16 +180,43 @@ def test_a_currency_with_a_rate_is_brought_over() -> None:
     assert budget(abroad, top=head() + "[rates]\nUSD = 0.92\n").total == 46_000
 
 
-def test_a_mend_takes_money_where_it_is_and_puts_it_where_it_is_missing() -> None:
-    over = budget(MAINS, line("centre", 400), SURROUNDS, SUB, ELECTRONICS, line("accessories", 700))
-    mended = mend(over)
-    # The limit is reached: what the centre lacks against one main is 150; a euro off the mains' pair saves half of it.
-    assert (mended.outcome, mended.proven) == (MendOutcome.MENDED, True)
-    # x from the mains to the centre: 400 + x >= (1100 - x) / 2, so x >= 100.
-    assert mended.total_change == 20_000
+def test_a_mend_takes_from_around_and_the_sub_before_it_takes_from_the_mains_and_never_from_cables() -> None:
+    # 3800 of 4000, so the contingency just holds, and 150 are short at the centre
+    tight = budget(MAINS, line("centre", 400), SURROUNDS, line("sub", 800), ELECTRONICS, line("accessories", 300))
+    mended = mend(tight)
+    assert (mended.outcome, mended.proven, mended.stays) == (MendOutcome.MENDED, True, ())
+    # from the sub, as the set spends on it before it does on surrounds: no, on them it spends last, so from them
     assert [(change.words, change.by) for change in mended.changes] == [
-        ("take 100.00 EUR from the mains and put it in the centre", 10_000)
+        ("take 150.00 EUR from the surrounds and put it in the centre", 15_000)
     ]
+    # and where they may not be touched, from the sub, which then still has its 15 %
+    held = budget(MAINS, line("centre", 400), SURROUNDS + "fixed = true\n", line("sub", 800), ELECTRONICS,
+                  line("accessories", 300))  # fmt: skip
+    assert [change.words for change in mend(held).changes] == ["take 150.00 EUR from the sub and put it in the centre"]
+
+
+def test_what_is_over_the_limit_comes_out_of_the_surrounds_and_no_line_gives_more_than_half() -> None:
+    mended = mend(budget(*SOUND, top=head(3500)))
+    # 200 over, and 175 to be left: 375. The surrounds give half of themselves, the sub what leaves it 15 % of 3325
+    assert [(change.words, change.by) for change in mended.changes] == [
+        ("take 200.00 EUR from the surrounds", 20_000), ("take 101.25 EUR from the sub", 10_125),
+        ("take 73.75 EUR from the electronics", 7_375),
+    ]  # fmt: skip
+
+
+def test_a_should_that_no_moving_of_money_mends_is_said_to_stay_broken() -> None:
+    mended = mend(budget(MAINS, CENTRE, SURROUNDS, ELECTRONICS, ACCESSORIES))
+    assert (mended.outcome, mended.changes, mended.stays) == (MendOutcome.NOTHING_TO_MEND, (), ("sub_floor",))
+    assert mended.words.endswith("sub_floor stays broken")
+
+
+def test_a_mend_that_breaks_what_held_says_so() -> None:
+    # over by 1700 with all but the sub fixed: the sub gives, and then takes less than its share
+    fixed = [text + "fixed = true\n" for text in SOUND if '"sub"' not in text]
+    mended = mend(budget(*fixed, line("sub", 1500), top=head(3200)))
+    assert mended.outcome is MendOutcome.MENDED
+    assert mended.breaks == ("sub_floor",)
+    assert "of which sub_floor held before" in mended.words
 
 
 def test_money_that_is_left_mends_without_taking_any_away() -> None:
@@ -187,14 +238,15 @@ def test_a_limit_that_fixed_lines_alone_break_is_told_what_would_do() -> None:
 
 def test_fixed_lines_that_break_a_rule_among_themselves_cannot_be_mended_at_any_limit() -> None:
     centre = line("centre", 250) + "fixed = true\n"
-    answer = mend(budget(MAINS + "fixed = true\n", centre, ACCESSORIES))
+    strict = replace(FILM_FIRST, rules=(replace(FILM_FIRST.rules[0], kind=Duty.MUST),))
+    answer = mend(budget(MAINS + "fixed = true\n", centre, ACCESSORIES), strict)
     assert (answer.outcome, answer.limit) == (MendOutcome.NO_LIMIT_WOULD_DO, None)
 
 
 def test_the_report_has_the_form_of_the_contract() -> None:
     read = budget(MAINS, line("centre", 250), SURROUNDS, SUB, ELECTRONICS)
     report = Answers(BUDGET).plain(CheckedBudget(check(read), mend(read)))
-    assert report["verdict"] == "fail"
+    assert report["verdict"] == "incomplete"
     assert (report["total"], report["limit"], report["over"]) == (3150.0, 4000.0, 0.0)
     assert report["denominators"] == {"audio_total": 3150.0, "speakers_and_sub": 2350.0}
     assert {"role": "sub", "amount": 600.0, "of_audio_total": 0.190476, "of_speakers_and_sub": 0.255319} in report[
@@ -204,7 +256,7 @@ def test_the_report_has_the_form_of_the_contract() -> None:
     first = report["rules"][0]
     assert {key: first[key] for key in ("rule", "kind", "holds", "have", "need", "short")} == {
         "rule": "centre_at_least_one_main",
-        "kind": "must",
+        "kind": "should",
         "holds": False,
         "have": 250.0,
         "need": 550.0,

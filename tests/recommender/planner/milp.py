@@ -7,13 +7,23 @@ not be binary: with both ends whole, one pair carries all.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from math import ceil
 from time import monotonic
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from triptych.recommender.money.planner.problem import FloatArray, IntArray, Match, Outcome, Plan, PlanProblem, System
+from triptych.recommender.money.planner.problem import (
+    FloatArray,
+    IntArray,
+    LinearRule,
+    Match,
+    Outcome,
+    Plan,
+    PlanProblem,
+    System,
+)
 
 if TYPE_CHECKING:
     from scipy.optimize import LinearConstraint
@@ -23,11 +33,14 @@ if TYPE_CHECKING:
 def dense(matrix: FloatArray) -> Match:
     """A match that is known as a whole matrix: mains × centres."""
     whole = np.asarray(matrix, dtype=np.float64)
-    return lambda mains: np.asarray(whole[mains])
+    return lambda mains, centres: whole[np.ix_(mains, centres)]
 
 
 class Layout:
-    """Where each unknown stands: mains, centres, pairs, then each other role, voice group by voice group."""
+    """Where each unknown stands: mains, centres, pairs, then each other role, voice group by voice group.
+
+    Last, by how much each rule is missed that may be.
+    """
 
     def __init__(self, problem: PlanProblem) -> None:
         self.problem = problem
@@ -35,7 +48,10 @@ class Layout:
         self.voices = np.unique(everyone)
         self.voice = np.searchsorted(self.voices, everyone)
         mains, centres = len(problem.mains), len(problem.centre)
+        self.soft = [at for at, rule in enumerate(problem.all_rules) if not rule.hard]
         sizes = [mains, centres, mains * centres, *(len(self.voices) * len(role) for role in problem.others)]
+        self.blocks = (0, 1, *range(3, len(sizes)))
+        sizes.append(len(self.soft))
         self.start = np.concatenate([[0], np.cumsum(sizes)])
 
     @property
@@ -45,6 +61,7 @@ class Layout:
 
     def block(self, at: int) -> IntArray:
         """Places of one block."""
+        at %= len(self.start) - 1
         return np.arange(self.start[at], self.start[at + 1])
 
 
@@ -56,10 +73,11 @@ def solve_as_milp(problem: PlanProblem, time_limit: float = 60.0) -> Plan:
     worth, forbidden = objective(layout)
     integrality = np.ones(layout.unknowns, dtype=int)
     integrality[layout.block(2)] = 0
+    integrality[layout.block(-1)] = 0
     answer = milp(
         -worth,
         integrality=integrality,
-        bounds=Bounds(np.zeros(layout.unknowns), np.where(forbidden, 0.0, 1.0)),
+        bounds=Bounds(np.zeros(layout.unknowns), np.where(forbidden, 0.0, np.where(integrality, 1.0, np.inf))),
         constraints=[
             *one_of_each(layout),
             *flow_to_both_ends(layout),
@@ -83,6 +101,7 @@ def objective(layout: Layout) -> tuple[FloatArray, np.ndarray[tuple[int], np.dty
     match = problem.match_rows(np.arange(len(problem.mains))).ravel()
     parts = [problem.mains.worth, problem.centre.worth, match]
     parts += [role.worth_beside(int(voice)) for role in problem.others for voice in layout.voices]
+    parts.append(np.array([-problem.all_rules[at].price_of_row * _size(problem, at) for at in layout.soft]))
     worth = np.concatenate(parts)
     forbidden = np.isneginf(worth)
     return np.where(forbidden, 0.0, worth), forbidden
@@ -98,7 +117,7 @@ def one_of_each(layout: Layout) -> Iterator[LinearConstraint]:
     """One candidate of each role."""
     from scipy.optimize import LinearConstraint
 
-    for at in (0, 1, *range(3, len(layout.start) - 1)):
+    for at in layout.blocks:
         columns = layout.block(at)
         yield LinearConstraint(_rows(layout, np.zeros_like(columns), columns, np.ones(len(columns)), 1), 1, 1)
 
@@ -121,7 +140,7 @@ def others_beside_their_voice(layout: Layout) -> Iterator[LinearConstraint]:
     from scipy.optimize import LinearConstraint
 
     mains = layout.block(0)
-    for at in range(3, len(layout.start) - 1):
+    for at in layout.blocks[2:]:
         columns = layout.block(at)
         own = np.repeat(np.arange(len(layout.voices)), len(columns) // len(layout.voices))
         row, value = np.concatenate([own, layout.voice]), np.concatenate([np.ones(len(own)), -np.ones(len(mains))])
@@ -136,9 +155,11 @@ def rules(layout: Layout) -> LinearConstraint:
     matrix = np.zeros((len(problem.all_rules), layout.unknowns))
     least = np.array([rule.least - rule.limit * problem.limit for rule in problem.all_rules], dtype=float)
     for row, rule in enumerate(problem.all_rules):
-        for role, block in zip(problem.roles, (0, 1, *range(3, len(layout.start) - 1)), strict=True):
+        for role, block in zip(problem.roles, layout.blocks, strict=True):
             use = rule.coefficients.get(role.role, 0) * role.cost
             matrix[row, layout.block(block)] = use if block < 3 else np.tile(use, len(layout.voices))
+    for place, row in zip(layout.block(-1), layout.soft, strict=True):
+        matrix[row, place] = _size(problem, row)
     scale = np.maximum(1.0, np.abs(matrix).max(axis=1)) / 1000
     return LinearConstraint(matrix / scale[:, None], least / scale, np.inf)
 
@@ -146,7 +167,7 @@ def rules(layout: Layout) -> LinearConstraint:
 def read(layout: Layout, answer: FloatArray) -> System:
     """The system that a solver's answer means."""
     problem = layout.problem
-    places = [int(answer[layout.block(block)].argmax()) for block in (0, 1, *range(3, len(layout.start) - 1))]
+    places = [int(answer[layout.block(block)].argmax()) for block in layout.blocks]
     chosen = [
         place if at < 2 else place % len(role)
         for at, (place, role) in enumerate(zip(places, problem.roles, strict=True))
@@ -155,10 +176,30 @@ def read(layout: Layout, answer: FloatArray) -> System:
 
 
 def system_of(problem: PlanProblem, chosen: list[int]) -> System:
-    """A system by the places of its candidates, in the order of the problem's roles, with its value and cost."""
+    """A system by the places of its candidates, in the order of the problem's roles, with its value and cost.
+
+    Worths and penalties are counted in thousandths of a point here again, in whole numbers and fractions.
+    """
     mains = np.array([chosen[0]])
-    value = float(problem.match_rows(mains)[0, chosen[1]])
     voice = int(problem.voice_of(mains)[0])
-    value += sum(float(role.worth_beside(voice)[at]) for role, at in zip(problem.roles, chosen, strict=True))
-    cost = sum(int(role.cost[at]) for role, at in zip(problem.roles, chosen, strict=True))
-    return System({role.role: at for role, at in zip(problem.roles, chosen, strict=True)}, value, cost)
+    worths = [float(problem.match_rows(mains)[0, chosen[1]])]
+    worths += [float(role.worth_beside(voice)[at]) for role, at in zip(problem.roles, chosen, strict=True)]
+    costs = {role.role: int(role.cost[at]) for role, at in zip(problem.roles, chosen, strict=True)}
+    paid = sum(
+        ceil(rule.price / rule.unit / 0.001 * _lack(rule, costs, problem.limit))
+        for rule in problem.rules
+        if not rule.hard
+    )
+    value = sum(worths) if -np.inf in worths else (sum(round(worth * 1000) for worth in worths) - paid) / 1000
+    return System(dict(zip(costs, chosen, strict=True)), value, sum(costs.values()))
+
+
+def _lack(rule: LinearRule, costs: Mapping[str, int], limit: int) -> int:
+    use = sum(share * costs[role] for role, share in rule.coefficients.items())
+    return max(0, rule.least - rule.limit * limit - use)
+
+
+def _size(problem: PlanProblem, row: int) -> int:
+    """So much of a row is a missed one's unknown, so that no unknown is far larger than others."""
+    rule = problem.all_rules[row]
+    return max(1, *(abs(rule.coefficients.get(role.role, 0)) * int(role.cost.max(initial=0)) for role in problem.roles))

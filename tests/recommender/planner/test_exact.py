@@ -29,18 +29,25 @@ def keeps_rules(problem: PlanProblem, chosen: tuple[int, ...]) -> bool:
     return sum(costs.values()) + problem.spent <= problem.limit and all(
         sum(share * costs[role] for role, share in rule.coefficients.items()) + rule.limit * problem.limit >= rule.least
         for rule in problem.rules
+        if rule.hard
     )
 
 
-def best_by_trying_everything(problem: PlanProblem, systems: int) -> list[float]:
+def best_by_trying_everything(problem: PlanProblem, systems: int) -> list[tuple[float, int]]:
+    """Worth and cost of the best, of equals the cheaper first."""
     kept = (chosen for chosen in product(*(range(len(role)) for role in problem.roles)) if keeps_rules(problem, chosen))
-    values = (system_of(problem, list(chosen)).value for chosen in kept)
-    return sorted((value for value in values if np.isfinite(value)), reverse=True)[:systems]
+    found = (system_of(problem, list(chosen)) for chosen in kept)
+    return sorted(
+        ((one.value, one.cost) for one in found if np.isfinite(one.value)), key=lambda one: (-one[0], one[1])
+    )[:systems]
 
 
 @st.composite
 def problems(draw: st.DrawFn) -> PlanProblem:
-    """Small choices with ties, forbidden pairs, voice groups, rules of any sign and things for nothing."""
+    """Small choices with ties, forbidden pairs, voice groups, things for nothing, and rules of any sign.
+
+    Some of the rules may be missed at a price, dear and cheap.
+    """
     generator = np.random.default_rng(draw(st.integers(0, 2**32)))
     dear, groups = draw(st.sampled_from([3, 20, 1000])), draw(st.integers(1, 3))
     coarse = draw(st.booleans())
@@ -62,23 +69,31 @@ def problems(draw: st.DrawFn) -> PlanProblem:
             {role: int(share) for role, share in zip(ROLES, generator.integers(-3, 4, 5), strict=True)},
             int(generator.integers(-3 * dear, dear // 2 + 1)),
             int(generator.integers(-1, 2)),
+            int(generator.integers(1, 4)),
+            draw(st.sampled_from([np.inf, 0.0, 0.001, 0.0125, 1.0])),
         )
         for at in range(draw(st.integers(0, 3)))
     )
     voice = generator.integers(0, groups, sizes[0])
     limit = int(generator.integers(dear, 5 * dear))
+    kin = generator.integers(0, 2, sizes[0])
+    most = np.array([match[kin == one].max(axis=0, initial=-np.inf) for one in (0, 1)])
+    bounded = draw(st.booleans())
     return PlanProblem(
-        mains, centre, tuple(others), limit, rules, dense(match), voice, int(generator.integers(0, dear))
-    )
+        mains, centre, tuple(others), limit, rules, dense(match), voice, int(generator.integers(0, dear)),
+        most if bounded else None, kin if bounded else None,
+    )  # fmt: skip
 
 
 @given(problem=problems())
 @settings(deadline=None)
-def test_no_system_found_by_trying_everything_beats_the_solver(problem: PlanProblem) -> None:
+def test_the_best_five_are_those_of_trying_everything_and_of_equals_the_cheapest(problem: PlanProblem) -> None:
     expected = best_by_trying_everything(problem, 5)
     plan = solve(problem)
     assert plan.outcome is (Outcome.BEST if expected else Outcome.IMPOSSIBLE)
-    assert [system.value for system in plan.systems] == pytest.approx(expected, rel=1e-12, abs=1e-12)
+    found = [(system.value, system.cost) for system in plan.systems]
+    assert [cost for _, cost in found] == [cost for _, cost in expected]
+    assert [value for value, _ in found] == pytest.approx([value for value, _ in expected], rel=1e-9)
     assert plan.gap == 0.0
 
 
@@ -95,8 +110,8 @@ def test_systems_are_different_keep_the_rules_and_are_worth_what_is_said(problem
         assert again.cost == system.cost
 
 
-def shop(size: int, seed: int, voices: int) -> PlanProblem:
-    """A choice of the size of a real catalogue, with the rules of the default set written out."""
+def shop(size: int, seed: int, voices: int, price: float = np.inf) -> PlanProblem:
+    """A choice of the size of a real catalogue, with the rules of the default set written out, at a price or held."""
     generator = np.random.default_rng(seed)
     ranges = {
         "mains": (20_000, 250_000, 10.0),
@@ -115,29 +130,41 @@ def shop(size: int, seed: int, voices: int) -> PlanProblem:
     mains, centre, *others = map(candidates, ROLES)
     fixed = 90_000
     rules = (
-        LinearRule("centre at least one main", {"centre": 2, "mains": -1}),
-        LinearRule("centre at least one surround", {"centre": 2, "surrounds": -1}),
-        LinearRule("centre at least one height", {"centre": 2, "heights": -1}),
-        LinearRule("sub at least 15 %", {role: 85 if role == "sub" else -15 for role in ROLES}, 15 * fixed),
-        LinearRule("sub at most 35 %", {role: -65 if role == "sub" else 35 for role in ROLES}, -35 * fixed),
-        LinearRule("5 % left", dict.fromkeys(ROLES, -20), 20 * fixed, 19),
-    )
+        LinearRule("centre at least one main", {"centre": 2, "mains": -1}, unit=2, price=price),
+        LinearRule("centre at least one surround", {"centre": 2, "surrounds": -1}, unit=2, price=price),
+        LinearRule("centre at least one height", {"centre": 2, "heights": -1}, unit=2, price=price),
+        LinearRule("sub at least 15 %", {role: 85 if role == "sub" else -15 for role in ROLES}, 15 * fixed, 0, 100,
+                   price),
+        LinearRule("sub at most 35 %", {role: -65 if role == "sub" else 35 for role in ROLES}, -35 * fixed, 0, 100,
+                   price),
+        LinearRule("5 % left", dict.fromkeys(ROLES, -20), 20 * fixed, 19, 20, price),
+    )  # fmt: skip
     match = 8 * generator.random((size, size))
     voice = generator.integers(0, voices, size)
     return PlanProblem(mains, centre, tuple(others), 400_000, rules, dense(match), voice, fixed)
 
 
 @pytest.mark.examples
-@pytest.mark.parametrize(("size", "seed", "voices"), [(60, 1, 1), (60, 2, 3), (90, 3, 1), (120, 4, 1)])
-def test_a_general_solver_finds_nothing_better(size: int, seed: int, voices: int) -> None:
-    problem = shop(size, seed, voices)
+@pytest.mark.parametrize(
+    ("size", "seed", "voices", "price"),
+    [
+        (60, 1, 1, np.inf),
+        (60, 2, 3, np.inf),
+        (90, 3, 1, 25.0 / 400_000),
+        (60, 2, 3, 10.0 / 400_000),
+        (120, 4, 1, np.inf),
+    ],
+)
+def test_a_general_solver_finds_nothing_better(size: int, seed: int, voices: int, price: float) -> None:
+    problem = shop(size, seed, voices, price)
     plan, other = solve(problem), solve_as_milp(problem)
     assert (plan.outcome, other.outcome) == (Outcome.BEST, Outcome.BEST)
     assert plan.best is not None
     assert other.best is not None
     # HiGHS keeps rows within 1e-6 of their scale, so its answer is judged first, exactly.
     assert keeps_rules(problem, tuple(other.best.chosen[role] for role in ROLES))
-    assert plan.best.value == pytest.approx(other.best.value, rel=1e-9)
+    # and to HiGHS a worth is what it is, where it is counted in thousandths here
+    assert other.best.value <= plan.best.value <= other.best.value + 0.001 * (len(ROLES) + 1 + len(problem.rules))
 
 
 @pytest.mark.parametrize("keep", [50, 400])
@@ -207,7 +234,7 @@ OTHER = Candidates("centre", np.array([5]), np.array([1.0]))
         (lambda: PlanProblem(ONE, OTHER, (), 10, (LinearRule("r", {"mains": 2**61}),)), "digits"),
         (lambda: PlanProblem(ONE, OTHER, (), 10, voice=np.array([0, 1])), "one whole number for each"),
         (lambda: solve(PlanProblem(ONE, OTHER, (), 10, match=dense(np.array([[np.nan]])))), "-inf to forbid"),
-        (lambda: solve(PlanProblem(ONE, OTHER, (), 10, match=dense(np.zeros((1, 2))))), "match gave"),
+        (lambda: solve(PlanProblem(ONE, OTHER, (), 10, match=lambda rows, some: np.zeros((1, 2)))), "match gave"),
     ],
 )
 def test_a_choice_that_cannot_be_solved_is_refused(make: object, words: str) -> None:

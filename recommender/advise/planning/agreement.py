@@ -1,0 +1,53 @@
+"""Whether the centre of a plan is the one that `match` puts first beside its mains; if not, why, in a line."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Final
+
+import numpy as np
+
+from triptych.catalog.money import money
+from triptych.recommender.advise.beside import TOLD
+from triptych.recommender.advise.planning.choose import Choice, best_systems
+from triptych.recommender.advise.planning.ground import Ground
+from triptych.recommender.money.planner.problem import System
+
+SECONDS: Final = 5.0
+"""So long the best system with the other centre is looked for at most [s]."""
+
+
+def unlike_match(ground: Ground, choice: Choice, system: System, seconds: float = SECONDS) -> str:
+    """Why the centre is not the one with the highest score beside these mains; empty where it is."""
+    pairs, centres = choice.front.pairs, choice.offers.get("centre")
+    if pairs is None or centres is None or centres.fixed:
+        return ""
+    scores = np.round(pairs.scores(np.array([system.chosen["mains"]]))[0], TOLD)
+    chosen = system.chosen["centre"]
+    first = int(np.argmax(scores))
+    if scores[first] <= scores[chosen]:
+        return ""
+    name = ground.catalogue.names[centres.rows[first]]
+    ahead = f"match puts {name} first beside these mains, {scores[first]:.1f} against {scores[chosen]:.1f}"
+    return f"{ahead}: {_why(ground, choice, system, first, seconds)}"
+
+
+def _why(ground: Ground, choice: Choice, system: System, first: int, seconds: float) -> str:
+    kept = tuple(
+        np.array([first]) if role.role == "centre" else np.array([system.chosen["mains"]])
+        if role.role == "mains" else np.arange(len(role))
+        for role in choice.problem.roles
+    )  # fmt: skip
+    offers = {**choice.offers} | {
+        role: choice.offers[role].take(kept[at]) for at, role in enumerate(("mains", "centre"))
+    }
+    held = replace(choice, problem=choice.problem.only(kept), offers=offers)
+    found = best_systems(ground, (held,), 1, seconds)
+    if not found.systems:
+        return "no system with both is possible within the limit"
+    other = found.systems[0][1]
+    broken = {name: cost for name, cost in held.problem.penalties(other).items() if cost}
+    costs = f", which breaks {' and '.join(broken)}" if broken else ""
+    more = other.cost - system.cost
+    dearer = f" and takes {money(more, ground.wanted.fixed.currency)} more" if more > 0 else ""
+    return f"the best system with both is worth {system.value - other.value:.2f} less{dearer}{costs}"
