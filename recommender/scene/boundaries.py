@@ -90,7 +90,7 @@ class Images:
             some = slice(start, start + MIRRORED_AT_ONCE)
             np.add(boundary.filled(self._power(some)), free.direct[some], out=heard[some])
         sent = free.power + (self.floor_power + self.wall_power[:, None]).astype(np.float32)
-        return InRoom(heard, sent, self.unknown, free.spread)
+        return InRoom(heard, sent, self.unknown, free.spread, free.unsaid)
 
     def _power(self, some: slice) -> Single:
         """Power of the direct sound of some with all its images, re the direct sound [n, F, S, B] [1]."""
