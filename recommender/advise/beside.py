@@ -83,9 +83,14 @@ class AllPairs:
         mains = self.mains.take(rows)
         allowed = ~self.third_only | (mains.sound.kin.model[:, None] == self.models)
         wanted = np.flatnonzero(allowed.any(axis=0))
+        dead = np.full_like(found, -np.inf)
         for place in self.places:
             centres = place.take(np.flatnonzero(np.isin(place.index, wanted)))
-            found[:, centres.index] = np.maximum(found[:, centres.index], self.scores_in(mains, centres))
+            scores = self.scores_in(mains, centres)
+            for best, some in ((found, ~centres.dead), (dead, centres.dead)):
+                best[:, centres.index[some]] = np.maximum(best[:, centres.index[some]], scores[:, some])
+        # where a seat is dead only if that is so in every place: as in the ranking
+        found[...] = np.where(np.isneginf(found), dead, found)
         found[~allowed] = -np.inf
 
     def scores_in(self, mains: Mains, centres: Centres) -> FloatArray:
@@ -104,7 +109,7 @@ class AllPairs:
         row = self.mains.take(np.array([mains]))
         here = [place.take(np.flatnonzero(place.index == centre)) for place in self.places]
         found = [(place, float(self.scores_in(row, place)[0, 0])) for place in here if len(place.index)]
-        return max(found, key=lambda entry: entry[1], default=None)
+        return max(found, key=lambda entry: (entry[1] > -np.inf and not entry[0].dead[0], entry[1]), default=None)
 
 
 TRIM_AFTER: Final = 7

@@ -24,6 +24,7 @@ from triptych.recommender.judge.verdicts import GateVerdicts, Verdict, worst
 from triptych.recommender.scene.aiming import Aim, aim
 from triptych.recommender.scene.arrays import (
     Arrays,
+    BoolArray,
     Boxes,
     CodeArray,
     Drive,
@@ -100,7 +101,7 @@ class Centres(Arrays):
     """K centres where they stand, with all that no mains change; `index` are theirs among the candidates.
 
     `own` are the criteria that no mains change, `logs` their part of the logarithm of a score. `aim` and `levels` are
-    None where no room is given; trim and aim then are not judged.
+    None where no room is given; trim and aim then are not judged. `dead` says which take the speech of a regular seat.
     """
 
     place: str
@@ -113,6 +114,7 @@ class Centres(Arrays):
     levels: Levels | None
     own: tuple[CriterionValues, ...]
     logs: FloatArray
+    dead: BoolArray
 
 
 def evaluate(scene: Scene, keep_failed: bool = False) -> list[tuple[Placed, Centres]]:
@@ -203,6 +205,7 @@ def _heard(scene: Scene, placed: Placed, left: IndexArray, voices: Voices) -> tu
         levels=loud,
         own=own,
         logs=log_utility([(one.criterion, one.value) for one in own], scene.weights),
+        dead=speech.dead_seat(gates[-1])[placed.kept],
     )
     return replace(placed, gates=gates, verdict=worst(gates)), centres
 

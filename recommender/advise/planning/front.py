@@ -145,6 +145,7 @@ def _anywhere(ground: Ground, offered: RoleOffer, voices: Voices) -> Centres:
         levels=None,
         own=own,
         logs=log_utility([(one.criterion, one.value) for one in own], NO_ROOM_WEIGHTS),
+        dead=np.zeros(len(offered), dtype=np.bool_),
     )
 
 
