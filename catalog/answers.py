@@ -9,7 +9,7 @@ from __future__ import annotations
 import dataclasses
 import json
 import math
-from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence, Set
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence, Set
 from datetime import UTC, date, datetime, time
 from decimal import Decimal
 from enum import Enum
@@ -218,7 +218,7 @@ class Answers:
         return _leaf(value, part)
 
     def _is_record(self, value: object) -> bool:
-        kind: Hashable = type(value)
+        kind: Any = type(value)
         return kind in self._views or _is_record(kind)
 
     def _entries(self, record: object, currency: str | None, only: Set[str] | None = None) -> dict[str, _Part]:
@@ -240,7 +240,7 @@ class Answers:
 
 
 @cache
-def _is_record(kind: Hashable) -> bool:
+def _is_record(kind: Any) -> bool:
     return dataclasses.is_dataclass(kind)
 
 
