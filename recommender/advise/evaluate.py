@@ -40,7 +40,7 @@ from triptych.recommender.scene.arrays import (
 )
 from triptych.recommender.scene.boundaries import centre_images, floor_elevation
 from triptych.recommender.scene.hearing import Voices, at_seats, downward
-from triptych.recommender.scene.levels import Levels, levels
+from triptych.recommender.scene.levels import Levels, SensitivityRange, levels, sensitivity_range
 
 UPRIGHT_PLACES: Final = frozenset({"stand", "wall", "behind_screen"})
 """Kinds of place where a box made to lie may be stood on end."""
@@ -120,8 +120,9 @@ class Centres(Arrays):
 def evaluate(scene: Scene, keep_failed: bool = False) -> list[tuple[Placed, Centres]]:
     """Every place and pose with its gates, and what isn't ruled out there (or everything) as it is heard."""
     anywhere = _anywhere(scene)
+    sensitivity = sensitivity_range(scene.boxes)
     placed = [
-        _placed(scene, place, pose, index, boxes, anywhere, keep_failed)
+        _placed(scene, place, pose, index, boxes, anywhere, sensitivity, keep_failed)
         for place in scene.places
         for pose, index, boxes in _poses(scene, place)
     ]
@@ -155,10 +156,12 @@ def _placed(
     index: IndexArray,
     boxes: Boxes,
     anywhere: tuple[GateVerdicts, ...],
+    sensitivity: SensitivityRange,
     keep_failed: bool,
 ) -> Placed:
     stood = aim(boxes, place, scene.seats)
-    loud = levels(boxes, stood, scene.seats, scene.drive)
+    low, likely, high = (part[index] for part in sensitivity)
+    loud = levels(boxes, stood, scene.seats, scene.drive, (low, likely, high))
     amplifier, money, supply = (one.take(index) for one in anywhere)
     gates = (
         fit.envelope(boxes, place),

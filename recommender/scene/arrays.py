@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
 from enum import IntEnum
+from functools import cache
 from typing import Any, Self
 
 import numpy as np
@@ -27,8 +28,14 @@ class Arrays:
 
     def take(self, index: IndexArray | BoolArray | int) -> Self:
         """Those at `index`, in that order; what is no array stays as it is."""
-        parts = {entry.name: _taken(getattr(self, entry.name), index) for entry in fields(self)}
-        return type(self)(**parts)
+        kind: Any = type(self)
+        parts = [_taken(getattr(self, name), index) for name in _names(kind)]
+        return type(self)(*parts)
+
+
+@cache
+def _names(kind: Any) -> tuple[str, ...]:
+    return tuple(entry.name for entry in fields(kind))
 
 
 def _taken(part: Any, index: IndexArray | BoolArray | int) -> Any:

@@ -185,7 +185,7 @@ def _heard(voices: Voices, rows: IndexArray, levels: Single, plane: int, across:
 def downward(voices: Voices, rows: IndexArray, elevation: FloatArray, aim: Aim, seats: Seats, on_side: bool) -> Single:
     """What the loudspeakers at `rows` send under an elevation of each, less what they send to the primary ear [dB]."""
     stored = voices.profile.planes[:, HORIZONTAL if on_side else VERTICAL]
-    ear = _in_planes(seat_points(aim, seats)[:, [seats.primary]])[1][:, 0]
+    ear = _in_planes(seat_points(aim, seats, np.array([seats.primary])))[1][:, 0]
     below = level_at_each(stored, np.clip(elevation, -WIDEST, WIDEST), rows)
     return np.asarray(below - level_at_each(stored, ear, rows), dtype=np.float32)
 
