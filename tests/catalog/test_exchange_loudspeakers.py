@@ -12,6 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.catalog.exchange_records import CATALOGUES, all_or_nothing
+from tests.conftest import example_count
 from triptych.catalog.consistency import record_from_texts
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMN_UNITS, COLUMNS
@@ -67,7 +68,7 @@ def test_the_columns_are_the_records_fields() -> None:
 
 
 @pytest.mark.examples
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=60)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=example_count(2 / 3))
 @given(CATALOGUES)
 def test_csv_reads_back_identical(tmp_path: Path, records: list[LoudspeakerRecord]) -> None:
     path = tmp_path / "all.csv"
@@ -191,7 +192,7 @@ def test_a_map_to_no_column_is_refused(tmp_path: Path) -> None:
         ({"orientation": "sideways"}, "orientation", "'sideways' is none of upright, lying"),
         ({"enclosure": "infinite baffle"}, "enclosure", "none of sealed, ported, passive_radiator"),
         ({"port_location": "inside"}, "port_location", "none of front, rear, side, top, bottom, none"),
-        ({"tweeter_type": "soft dome"}, "tweeter_type", "none of dome, waveguide_dome"),
+        ({"tweeter_type": "tulip"}, "tweeter_type", "none of dome, waveguide_dome"),
         ({"bung": "perhaps"}, "bung", "'perhaps' is neither yes nor no"),
         ({"width": "1,200 mm"}, "width", "could be 1200 mm or 1.2 mm"),
         ({"width": "3 m"}, "width", "outside the plausible range 0.04 to 2 m"),

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from sqlalchemy.orm import Session
 
 from tests.catalog.stock_shop import CENTRE, LAST, LATER, TOWER, on_hand_by_replay, open_shop, there
+from tests.conftest import example_count
 from triptych.catalog import stock
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Grade, MovementKind
@@ -245,7 +246,7 @@ steps = st.lists(
 
 @pytest.mark.examples
 @given(steps=steps)
-@settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=example_count(1 / 3), suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_whatever_is_done_the_proof_holds_and_refusals_change_nothing(
     engine: sa.Engine, steps: list[tuple[str, int, str, str]]
 ) -> None:

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.conftest import example_count
 from tests.recommender import scenes
 from tests.recommender.physics import boxes as made_up
 from tests.recommender.test_measured import curves, kin, voices
@@ -299,7 +300,7 @@ def test_the_share_of_voicing_is_told_beside_it_and_is_what_is_left_of_the_squar
     assert f"{numbers['voicing_share']:.0%} of the square" in found.told(0)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=example_count(2 / 3))
 @given(
     narrow=st.floats(0.1, 0.5), factor=st.floats(1.0, 3.0), louder=st.floats(1.05, 2.0), stated=st.floats(80.0, 95.0)
 )
@@ -369,7 +370,7 @@ def test_two_of_one_description_mostly_differ_by_no_more_than_the_model_allows()
 
     levels, power = at_seats()
     no = np.zeros(len(levels), np.bool_)
-    allowed = free_air(levels, power, np.zeros_like(power), no, no).spread
+    allowed = free_air(levels, power, np.zeros_like(power), no, no, np.zeros(len(power))).spread
     inside = []
     for change in CHANGES.values():
         others, sent = at_seats(**change)
@@ -385,5 +386,8 @@ def test_the_coverage_of_most_of_one_description_is_within_the_doubt_of_the_mode
         return sound.worst_seat(levels_at(profile(described(**change)).planes[:, 0], np.array([15.0]))).loss
 
     plain = loss()
-    inside = [np.abs(loss(**change) - plain) <= sound.MODEL_DOUBT * plain + 0.1 for change in CHANGES.values()]
+    inside = [
+        (loss(**change) <= sound.MODEL_DOUBT * plain + 0.1) & (loss(**change) >= plain / sound.MODEL_DOUBT - 0.1)
+        for change in CHANGES.values()
+    ]
     assert np.mean(inside) > 0.8
