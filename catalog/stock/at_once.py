@@ -13,12 +13,12 @@ from triptych.catalog.database.trouble import unknown_whether_kept
 from triptych.catalog.stock.movement_lines import LONGEST
 
 CALL: Final = (
-    "SELECT units, lines, there, promised, speaker, place_zone FROM stock_movement("
+    "SELECT units, lines, there, promised, name, place_zone FROM stock_movement("
     "%s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s)"
 )
 
 
-class Written(NamedTuple):
+class MovedAtOnce(NamedTuple):
     """What was written, and what is there then."""
 
     units: int
@@ -47,7 +47,7 @@ class Call(NamedTuple):
     to: str | None = None
 
 
-def at_once(engine: sa.Engine, asked: Call) -> Written | None:
+def at_once(engine: sa.Engine, asked: Call) -> MovedAtOnce | None:
     """Do it in one call; None where the long way has to say more, or the engine is none that is called.
 
     Raises
@@ -59,7 +59,7 @@ def at_once(engine: sa.Engine, asked: Call) -> Written | None:
     if engine.dialect.name == "sqlite" or not all(text is None or _plain(text) for text in texts):
         return None
     found = _called(engine, _parameters(asked))
-    return None if found is None else Written(*found)
+    return None if found is None else MovedAtOnce(*found)
 
 
 def _plain(text: str) -> bool:
@@ -81,7 +81,7 @@ def _called(engine: sa.Engine, parameters: tuple[Any, ...]) -> Any:
 
     try:
         pooled = engine.raw_connection()
-    except sa.exc.DBAPIError:
+    except (sa.exc.DBAPIError, psycopg.Error):
         return None
     driver: Any = pooled.driver_connection
     try:

@@ -57,7 +57,7 @@ CREATE TRIGGER quote_who_stays BEFORE UPDATE ON quote FOR EACH ROW EXECUTE FUNCT
 CREATE FUNCTION stock_movement(asked_kind text, model_key text, place_key text, asked_units integer, asked_grade text,
   asked_finish text, single boolean, job_key text, hold timestamptz, said text, price bigint, price_currency text,
   goal_key text)
-RETURNS TABLE (speaker text, place_zone text, units integer, lines integer[], there integer, promised integer)
+RETURNS TABLE (name text, place_zone text, units integer, lines integer[], there integer, promised integer)
 LANGUAGE plpgsql AS $$
 DECLARE
   found record;
@@ -67,7 +67,7 @@ DECLARE
   part integer;
   number integer;
 BEGIN
-  SELECT l.id, l.status, m.name || ' ' || COALESCE(s.name || ' ', '') || l.model AS name, p.zone, j.id AS job,
+  SELECT l.id, l.status, m.name || ' ' || COALESCE(s.name || ' ', '') || l.model AS called, p.zone, j.id AS job,
       h.id AS holding, h.pack, e.on_hand, e.tracked INTO found
     FROM loudspeaker l
     JOIN maker m ON m.id = l.maker_id
@@ -149,7 +149,7 @@ BEGIN
     promised := COALESCE((SELECT SUM(r.rest) FROM reservation r
       WHERE r.holding_id = found.holding AND r.rest > 0 AND r.until > clock_timestamp()), 0);
   END IF;
-  speaker := found.name;
+  name := found.called;
   place_zone := found.zone;
   RETURN NEXT;
 END $$;
