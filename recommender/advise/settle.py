@@ -231,8 +231,8 @@ def _answer(scene: Scene, worth: AnswerWorth, spots: list[Spot]) -> Iterator[Ans
 
 
 DRIVER_WORDS: Final = {
-    "layout": "driver layout", "size": "driver sizes", "tweeter": "tweeter's remaining figures", "crossover": "crossover",
-    "order": "slope of the crossover", "spacing": "distance between the outer woofers",
+    "layout": "driver layout", "size": "driver sizes", "tweeter": "tweeter's remaining figures",
+    "crossover": "crossover", "order": "slope of the crossover", "spacing": "distance between the outer woofers",
 }  # fmt: skip
 """What to ask about each input of a model."""
 
