@@ -38,7 +38,9 @@ def show_plan(answer: PlanAnswer) -> None:
     if answer.systems:
         _best(out, answer, answer.systems[0])
         _others(out, answer)
+        _cheaper(out, answer)
         _next_money(out, answer.next_money, answer.currency)
+        _less_money(out, answer)
         _order(out, answer)
     _otherwise(out, answer)
     _ways_out(out, answer)
@@ -107,6 +109,40 @@ def _next_money(out: Console, more: NextMoney | None, currency: str) -> None:
         told = f"would be worth {more.gain:.2f} more and takes {money(more.costs, currency)} more"
         out.print(Padding(Text(told), (0, 0, 0, 2)))
     for one in more.exchanges:
+        words = f"{one.role}: {clean(one.after)} instead of {clean(one.before)}"
+        out.print(Padding(Text(words), (0, 0, 0, 2)))
+    out.print()
+
+
+def _cheaper(out: Console, answer: PlanAnswer) -> None:
+    """The cheapest system that nobody could tell from the best."""
+    if (one := answer.cheaper) is None:
+        return
+    less = money(-one.costs_more, answer.currency)
+    of = sum(answer.weights.values())
+    out.print(
+        Text(f"{less} less for {one.loses:.2f} of {of:.0f}, total {money(one.total, answer.currency)}", style="bold")
+    )
+    out.print(Padding(Text(f"up to {answer.indifference:g} is taken for a difference that nobody hears"), (0, 0, 0, 2)))
+    for words in one.instead:
+        out.print(Padding(Text(clean(words)), (0, 0, 0, 2)))
+    out.print()
+
+
+def _less_money(out: Console, answer: PlanAnswer) -> None:
+    """What a tenth less would lose."""
+    less = answer.less_money
+    if less is None:
+        out.print(Text("A tenth less: no system was found within it", style="bold"))
+        out.print()
+        return
+    out.print(Text(f"A tenth less, {money(less.limit, answer.currency)}", style="bold"))
+    if not less.exchanges:
+        out.print(Padding(Text("would lose nothing: the best costs no more than that"), (0, 0, 0, 2)))
+    else:
+        told = f"would lose {-less.gain:.2f} and spare {money(-less.costs, answer.currency)}"
+        out.print(Padding(Text(told), (0, 0, 0, 2)))
+    for one in less.exchanges:
         words = f"{one.role}: {clean(one.after)} instead of {clean(one.before)}"
         out.print(Padding(Text(words), (0, 0, 0, 2)))
     out.print()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -33,15 +32,9 @@ def unlike_match(ground: Ground, choice: Choice, system: System, seconds: float 
 
 
 def _why(ground: Ground, choice: Choice, system: System, first: int, seconds: float) -> str:
-    kept = tuple(
-        np.array([first]) if role.role == "centre" else np.array([system.chosen["mains"]])
-        if role.role == "mains" else np.arange(len(role))
-        for role in choice.problem.roles
-    )  # fmt: skip
-    offers = {**choice.offers} | {
-        role: choice.offers[role].take(kept[at]) for at, role in enumerate(("mains", "centre"))
-    }
-    held = replace(choice, problem=choice.problem.only(kept), offers=offers)
+    only = {"mains": system.chosen["mains"], "centre": first}
+    held = choice.of([np.array([only[role.role]]) if role.role in only else np.arange(len(role))
+                      for role in choice.problem.roles])  # fmt: skip
     found = best_systems(ground, (held,), 1, seconds)
     if not found.systems:
         return "no system with both is possible within the limit"

@@ -61,6 +61,13 @@ class Choice:
         mains = self.front.mains.left_out if self.front.mains else ()
         return (*mains, *self.front.left_out, *(one for role in self.judged.values() for one in role.left_out))
 
+    def of(self, kept: Sequence[IntArray]) -> Choice:
+        """The same choice among some of the candidates of each role, by their places."""
+        roles = (role.role for role in self.problem.roles)
+        offers = {role: self.offers[role].take(items) for role, items in zip(roles, kept, strict=True)
+                  if role in self.offers}  # fmt: skip
+        return replace(self, problem=self.problem.only(tuple(kept)), offers=offers)
+
     def row(self, system: System, role: str) -> int | None:
         """The row of the catalogue that a system has in a role; None for a role that is not filled."""
         offered = self.offers.get(role)
@@ -189,7 +196,7 @@ def best_systems(
     for place, choice in enumerate(among):
         left = max(0.0, start + time_limit - monotonic()) / (len(among) - place)
         problem = choice.problem if limit is None else choice.problem.with_limit(limit)
-        outcome, bound, found = _of_one(ground, replace(choice, problem=problem), count, left, tolerance)
+        outcome, bound, found = of_one(ground, replace(choice, problem=problem), count, left, tolerance)
         outcomes.append(outcome)
         bounds.append(bound)
         systems += [(choice, system) for system in found]
@@ -202,13 +209,13 @@ def best_systems(
     return Found(outcome, tuple(systems[:count]), gap, monotonic() - start, total)
 
 
-def _of_one(
-    ground: Ground, choice: Choice, count: int, seconds: float, tolerance: float
+def of_one(
+    ground: Ground, choice: Choice, count: int, seconds: float, tolerance: float, least: float = -np.inf
 ) -> tuple[Outcome, float, list[System]]:
     """The best systems of one problem; more are asked for where some take more boxes than there are."""
     asked, deadline = count, monotonic() + seconds
     while True:
-        plan = solve(choice.problem, asked, max(0.0, deadline - monotonic()), tolerance)
+        plan = solve(choice.problem, asked, max(0.0, deadline - monotonic()), tolerance, least)
         kept = [system for system in plan.systems if _to_be_had(ground, choice, system)]
         if len(kept) >= count or len(plan.systems) < asked or plan.outcome is Outcome.OUT_OF_TIME:
             return plan.outcome, plan.bound, kept[:count]
@@ -257,9 +264,8 @@ class Searched:
     among: tuple[Choice, ...]
 
 
-def with_more(limit: int, part: Fraction = Fraction(1, 10)) -> int:
-    """The limit with the next part of money."""
-    return limit + int(limit * part)
+TENTH: Final = Fraction(1, 10)
+"""The part of the limit for which it is told what more money would gain, and less would lose."""
 
 
 def worth_in(choice: Choice, system: System, role: str) -> float:

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from time import monotonic
-from typing import Final
+from typing import Final, Self
 
 from sqlalchemy.orm import Session
 
 from triptych.catalog.records import RoomRecord
 from triptych.recommender.advise.planning import told
 from triptych.recommender.advise.planning.agreement import unlike_match
-from triptych.recommender.advise.planning.choose import Choice, Searched, best_systems, choices, with_more
+from triptych.recommender.advise.planning.cheaper import cheaper
+from triptych.recommender.advise.planning.choose import TENTH, Choice, Searched, best_systems, choices
 from triptych.recommender.advise.planning.from_stock import Unlimited, otherwise, to_receive, unlimited
 from triptych.recommender.advise.planning.ground import Ground
 from triptych.recommender.advise.planning.offers import LeftOut
@@ -19,11 +21,14 @@ from triptych.recommender.advise.planning.plan_answer import NextMoney, PlanAnsw
 from triptych.recommender.advise.planning.wanted import Wanted
 from triptych.recommender.advise.voices import Fresh
 from triptych.recommender.money.budget.rules import RuleSet
-from triptych.recommender.money.planner.problem import Outcome
+from triptych.recommender.money.planner.problem import Outcome, System
 from triptych.recommender.money.planner.relax import relaxations
 
 SYSTEMS: Final = 5
 """The best and the next best four."""
+
+LEAST_SECONDS: Final = 1.0
+"""So long each thing beside the best is looked for, whatever time was left [s]."""
 
 NOT_SEEN: Final = (
     "what would be chosen if all could be ordered: its search was stopped; give it more time with --time-limit"
@@ -76,27 +81,48 @@ def plan(
         say("seeing what would be chosen if all could be ordered")
         free = unlimited(ground, rule_set, max(1.0, deadline - monotonic()))
     if searched.found.systems:
-        say("seeing what a tenth more money would buy")
+        say("seeing what a tenth more money would buy, and a tenth less lose")
     elif searched.found.outcome is Outcome.IMPOSSIBLE:
         say("looking for what stands in the way")
-    more = _next_money(ground, searched, deadline)
+    beside = Beside.of(ground, searched, deadline)
     ways_out = _ways_out(ground, searched, deadline)
-    return _answer(ground, searched, rule_set, more, ways_out, free), ground.book.fresh
+    return _answer(ground, searched, rule_set, beside, ways_out, free), ground.book.fresh
 
 
-def _next_money(ground: Ground, searched: Searched, deadline: float) -> NextMoney | None:
-    if not searched.found.systems:
-        return None
-    limit = with_more(ground.wanted.fixed.limit)
-    richer = best_systems(ground, searched.among, 1, max(1.0, deadline - monotonic()), limit)
-    return told.next_money(ground, searched.found.systems[0], richer, limit)
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """What stands beside the best: the cheapest that nobody could tell from it, and what other limits would change."""
+
+    cheaper: tuple[Choice, System] | None = None
+    more: NextMoney | None = None
+    less: NextMoney | None = None
+
+    @classmethod
+    def of(cls, ground: Ground, searched: Searched, deadline: float) -> Self:
+        """All of it, for what was found."""
+        if not searched.found.systems:
+            return cls()
+        limit = ground.wanted.fixed.limit
+        step = int(limit * TENTH)
+        more, less = (cls._at(ground, searched, other, deadline) for other in (limit + step, limit - step))
+        band = ground.wanted.indifference
+        cheapest = cheaper(ground, searched.among, searched.found, band, max(deadline, monotonic() + LEAST_SECONDS))
+        return cls(cheapest, more, less)
+
+    @staticmethod
+    def _at(ground: Ground, searched: Searched, limit: int, deadline: float) -> NextMoney | None:
+        seconds = max(LEAST_SECONDS, deadline - monotonic())
+        other = best_systems(ground, searched.among, 1, seconds, limit)
+        if not other.systems and limit < ground.wanted.fixed.limit:
+            return None
+        return told.next_money(ground, searched.found.systems[0], other, limit)
 
 
 def _answer(
     ground: Ground,
     searched: Searched,
     rule_set: RuleSet,
-    more: NextMoney | None,
+    beside: Beside,
     ways_out: tuple[WayOut, ...],
     free: Unlimited | None,
 ) -> PlanAnswer:
@@ -118,7 +144,12 @@ def _answer(
         weights=_weights(ground.wanted, choice),
         systems=systems,
         unlike_match=unlike_match(ground, *searched.found.systems[0]) if systems else "",
-        next_money=more,
+        indifference=ground.wanted.indifference,
+        cheaper=told.beside_best(ground, beside.cheaper, searched.found, systems[0], rule_set)
+        if beside.cheaper
+        else None,
+        next_money=beside.more,
+        less_money=beside.less,
         order=told.purchases(ground, systems[0].picks, rule_set) if systems else (),
         ways_out=ways_out,
         left_out=_left_out(searched.among),

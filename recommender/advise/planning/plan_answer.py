@@ -90,7 +90,7 @@ class Exchange:
 
 @dataclass(frozen=True, slots=True)
 class NextMoney:
-    """What the next part of money would buy. [minor units]."""
+    """What more or less money would change; with less, `gain` and `costs` are below zero. [minor units]."""
 
     limit: Minor
     gain: Worth
@@ -202,8 +202,14 @@ class PlanAnswer:
         Best first.
     unlike_match : str
         Why the best's centre is not the one that `match` puts first beside its mains; empty where it is.
+    indifference : float
+        What difference in worth is taken for none.
+    cheaper : WholeSystem or None
+        The cheapest system that is worth no less than that; None where the best is.
     next_money : NextMoney or None
         For the next tenth of the limit.
+    less_money : NextMoney or None
+        For a tenth less; None if no system is possible then.
     order : tuple of Buy
         In which to buy the best.
     ways_out : tuple of WayOut
@@ -229,7 +235,10 @@ class PlanAnswer:
     weights: dict[str, float]
     systems: tuple[WholeSystem, ...]
     unlike_match: Perhaps
+    indifference: Worth
+    cheaper: WholeSystem | None
     next_money: NextMoney | None
+    less_money: NextMoney | None
     order: tuple[Buy, ...]
     ways_out: Annotated[tuple[WayOut, ...], Told(key="relax")]
     left_out: tuple[LeftOut, ...]

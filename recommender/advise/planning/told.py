@@ -67,6 +67,11 @@ def whole_systems(ground: Ground, found: Found, rule_set: RuleSet) -> tuple[Whol
     return tuple(told)
 
 
+def beside_best(ground: Ground, other: Chosen, found: Found, best: WholeSystem, rule_set: RuleSet) -> WholeSystem:
+    """A system beside the best, in no rank of its own."""
+    return _whole(ground, 0, other, tuple(picks_of(ground, *other)), found.systems[0][1], best.picks, rule_set)
+
+
 def _whole(
     ground: Ground,
     rank: int,
@@ -157,10 +162,10 @@ def _unit(one: CriterionValues) -> str:
 
 
 def next_money(ground: Ground, best: Chosen, more: Found, limit: int) -> NextMoney:
-    """What a higher limit would buy, beside the best for the limit there is."""
+    """What another limit would buy, beside the best for the limit there is."""
     choice, system = more.systems[0] if more.systems else best
     changed = exchanges(tuple(picks_of(ground, *best)), tuple(picks_of(ground, choice, system)))
-    gain = max(0.0, system.value - best[1].value)
+    gain = system.value - best[1].value
     return NextMoney(limit, gain, system.cost - best[1].cost, more.gap == 0.0, tuple(changed))
 
 

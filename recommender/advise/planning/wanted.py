@@ -33,6 +33,10 @@ ROLE_WEIGHTS: Final[Mapping[str, float]] = {
 """What each role can be worth at most; `front` is the centre and its match with the mains. Assumed, no source: the
 centre counts most because most of the dialogue comes from it. A plan states others under [weights]."""
 
+INDIFFERENCE: Final = 0.5
+"""So much of worth nobody is taken to hear [points]. Assumed, no source: about what one point of a score makes between
+centres, where most intervals are wider by far; a plan states another as `indifference`."""
+
 MOST_POINTS: Final = 1000
 """More points for a role, or for a rule, are taken for a slip of the pen."""
 
@@ -65,6 +69,8 @@ class Wanted:
         What each role can be worth at most.
     should_costs : float
         What a should costs that is short by as much as the limit. [points]
+    indifference : float
+        What difference in worth is taken for none. [points]
     """
 
     fixed: Budget
@@ -74,6 +80,7 @@ class Wanted:
     steps: tuple[int, ...]
     weights: Mapping[str, float]
     should_costs: float = SHOULD_COSTS
+    indifference: float = INDIFFERENCE
 
     @property
     def roles(self) -> tuple[str, ...]:
@@ -120,6 +127,7 @@ class PlanHead(Head):
     steps: Annotated[Sequence[object], Read(_steps)] = ()
     weights: Annotated[Mapping[str, float], Read(_weights)] = field(default_factory=lambda: ROLE_WEIGHTS)
     should_costs: Annotated[float, Read(_points)] = SHOULD_COSTS
+    indifference: Annotated[float, Read(_points)] = INDIFFERENCE
 
 
 def read_wanted(data: Table, notes: tuple[str, ...] = ()) -> Wanted:
@@ -136,7 +144,7 @@ def read_wanted(data: Table, notes: tuple[str, ...] = ()) -> Wanted:
     fixed = replace(budget, cautions=tuple(cautions))
     _refuse_twice(counts[0], fixed)
     steps = _sums(head.steps, fixed.currency)
-    return Wanted(fixed, head, counts, head.room, steps, head.weights, head.should_costs)
+    return Wanted(fixed, head, counts, head.room, steps, head.weights, head.should_costs, head.indifference)
 
 
 def _counts(want: object, cautions: list[str]) -> tuple[dict[str, int], ...]:

@@ -33,7 +33,7 @@ from triptych.recommender.money.planner.problem import (
 )
 from triptych.recommender.money.planner.search import BestFew, search
 
-_KEEP = 150_000
+KEEP = 150_000
 _SAMPLE = 300
 
 
@@ -190,7 +190,7 @@ class Work:
             for role, use in zip((problem.mains, problem.centre), self.use, strict=False)
         )
         mains_add = own + beside - multipliers @ self.need.least
-        return best_pairs(problem, mains, mains_add, theirs, floor, _KEEP)
+        return best_pairs(problem, mains, mains_add, theirs, floor, KEEP)
 
 
 def _use(problem: PlanProblem, role: Candidates) -> IntArray:

@@ -111,3 +111,31 @@ def test_a_whole_system_costs_less_and_is_worth_more_where_thumbs_yield(own: Eng
     # worth before what the shoulds cost, too
     assert sum(pick.worth for pick in answer.systems[0].picks) > sum(pick.worth for pick in strict.systems[0].picks)
     assert answer.unlike_match == ""
+
+
+def test_a_cheaper_system_that_nobody_could_tell_from_the_best_is_told_beside_it(own: Engine) -> None:
+    # nearly alike, at twice the price
+    deep, deeper = record(BASS, model="Deep", low_limit="22.2"), record(BASS, model="Deeper", low_limit="22", price="990")
+    shops.stock_shop(own, record(TOWER), FAMILY, record(WALL), deep, deeper, record(BASS, low_limit="38", price="300"))
+    answer, strict = (ask(own, limit=6000, place=shops.room(), head=f"indifference = {band}\n") for band in (0.5, 0))
+    assert picked(answer)["sub"] == picked(strict)["sub"] == deeper.name
+    assert (answer.indifference, strict.cheaper) == (0.5, None)
+    assert answer.cheaper is not None
+    assert answer.cheaper.costs_more == -49_000
+    assert 0 < answer.cheaper.loses <= 0.5
+    assert answer.cheaper.instead == (f"sub: {deep.name} instead of {deeper.name}",)
+    worse = ask(own, limit=6000, place=shops.room(), head="indifference = 50\n").cheaper
+    assert worse is not None
+    assert worse.costs_more == -69_000
+
+
+def test_what_less_money_would_lose_is_the_plan_for_that_limit(own: Engine) -> None:
+    dear = record(BASS, model="Deep", low_limit="22", price="1200")
+    shops.stock_shop(own, record(TOWER), FAMILY, record(WALL), record(BASS), dear)
+    answer = ask(own, limit=3600, place=shops.room())
+    poorer = ask(own, limit=3240, place=shops.room(), head="should_costs = 22.5\n")
+    assert answer.less_money is not None
+    assert answer.less_money.gain == pytest.approx(poorer.systems[0].value - answer.systems[0].value, abs=1e-6)
+    assert answer.less_money.costs == poorer.systems[0].total - answer.systems[0].total < 0
+    assert [one.after for one in answer.less_money.exchanges] == ["Alder Croft Flint Bass"]
+    assert ask(own, limit=2720, place=shops.room()).less_money is None
