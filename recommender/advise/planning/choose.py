@@ -10,6 +10,7 @@ from typing import Final
 
 import numpy as np
 
+from triptych.recommender.advise.planning.bounds import most_scores
 from triptych.recommender.advise.planning.front import FrontStage, front
 from triptych.recommender.advise.planning.ground import Ground, Judged
 from triptych.recommender.advise.planning.offers import LeftOut, RoleOffer
@@ -21,6 +22,7 @@ from triptych.recommender.money.budget.rules import RuleSet
 from triptych.recommender.money.planner.linear_rules import linear_rules
 from triptych.recommender.money.planner.problem import (
     Candidates,
+    FloatArray,
     IntArray,
     Match,
     Outcome,
@@ -36,7 +38,7 @@ KIN_SHARE: Final = 0.25
 """How much of the worth of what stands around the listener is its kinship with the front. Assumed: less than its own
 worth, as effects are seldom compared with the front side by side."""
 
-HELD_WHOLE: Final = 4_000_000
+HELD_WHOLE: Final = 100_000
 """Up to so many pairs the scores are computed once and kept; beyond, in runs as the search asks for them."""
 
 
@@ -83,6 +85,7 @@ def choices(ground: Ground, rule_set: RuleSet) -> tuple[Choice, ...]:
         mains = ground.judged("mains", 2, with_sub)
     ahead = front(ground, mains)
     match = _match(ahead, wanted.weights["front"])
+    most = _most(ahead, wanted.weights["front"])
     found: dict[tuple[str, int], Judged] = {}
     made = []
     for counts in wanted.counts:
@@ -91,7 +94,7 @@ def choices(ground: Ground, rule_set: RuleSet) -> tuple[Choice, ...]:
             if (role, pieces) not in found:
                 found[role, pieces] = ground.judged(role, pieces, with_sub)
         judged = {role: found[role, pieces] for role, pieces in others.items()}
-        made.append(_choice(ground, rule_set, counts, judged, ahead, match))
+        made.append(_choice(ground, rule_set, counts, judged, ahead, match, most))
     return tuple(made)
 
 
@@ -100,9 +103,18 @@ def _match(ahead: FrontStage, weight: float) -> Match | None:
     if pairs is None:
         return None
     if len(pairs) > HELD_WHOLE:
-        return lambda mains, centres: points * pairs.scores(mains)[:, centres]
+        return lambda mains, centres: points * pairs.scores(mains, centres)
     whole = points * pairs.scores(np.arange(len(pairs.mains)))
     return lambda mains, centres: whole[np.ix_(mains, centres)]
+
+
+def _most(ahead: FrontStage, weight: float) -> tuple[FloatArray, IntArray] | None:
+    """What a centre is worth at most beside mains of each kin; not found where all is held anyway."""
+    pairs = ahead.pairs
+    if pairs is None or len(pairs) <= HELD_WHOLE:
+        return None
+    most, kin = most_scores(pairs)
+    return weight / 100 * most, kin
 
 
 def _choice(
@@ -112,6 +124,7 @@ def _choice(
     judged: Mapping[str, Judged],
     ahead: FrontStage,
     match: Match | None,
+    most: tuple[FloatArray, IntArray] | None,
 ) -> Choice:
     wanted, weights = ground.wanted, ground.wanted.weights
     voice, speaks_for = _voices(ground, ahead.mains, judged)
@@ -127,6 +140,7 @@ def _choice(
         match,
         voice,
         wanted.fixed.total,
+        *(most or ()),
     )
     offers = {role: one.offer for role, one in judged.items()}
     offers |= {"mains": ahead.mains.offer} if ahead.mains else {}

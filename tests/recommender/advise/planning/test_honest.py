@@ -115,7 +115,10 @@ def test_a_whole_system_costs_less_and_is_worth_more_where_thumbs_yield(own: Eng
 
 def test_a_cheaper_system_that_nobody_could_tell_from_the_best_is_told_beside_it(own: Engine) -> None:
     # nearly alike, at twice the price
-    deep, deeper = record(BASS, model="Deep", low_limit="22.2"), record(BASS, model="Deeper", low_limit="22", price="990")
+    deep, deeper = (
+        record(BASS, model="Deep", low_limit="22.2"),
+        record(BASS, model="Deeper", low_limit="22", price="990"),
+    )
     shops.stock_shop(own, record(TOWER), FAMILY, record(WALL), deep, deeper, record(BASS, low_limit="38", price="300"))
     answer, strict = (ask(own, limit=6000, place=shops.room(), head=f"indifference = {band}\n") for band in (0.5, 0))
     assert picked(answer)["sub"] == picked(strict)["sub"] == deeper.name
