@@ -12,6 +12,7 @@ from triptych.catalog import money
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, REQUIRED
 from triptych.catalog.money import finer_than_money, minor_digits
+from triptych.catalog.names import name_key
 from triptych.catalog.numbers import plain
 from triptych.catalog.numerals import Mark
 from triptych.catalog.records import Enclosure, Figure, LoudspeakerRecord, PortLocation, Role, SensitivityBasis
@@ -129,6 +130,42 @@ def cleared(old: LoudspeakerRecord, new: LoudspeakerRecord, texts: Mapping[str, 
     lost = [name for name in empty if not _stands(getattr(old, name), getattr(new, name))]
     # a currency may stand in the price
     return {name: COLUMNS[name].shown(getattr(old, name)) for name in lost if name != "currency" or not new.currency}
+
+
+def renamed(record: LoudspeakerRecord, **parts: str | None) -> LoudspeakerRecord:
+    """Return a record under another maker, series or model; a family that is maker and series goes along."""
+    new = replace(record, **parts)  # type: ignore[arg-type]  # of the names alone
+    derived = name_key(record.family) == name_key(record.maker, record.series)
+    return _complete(replace(new, family=None)) if derived or record.family is None else new
+
+
+_TOGETHER: Final[Mapping[str, tuple[str, ...]]] = {
+    "sensitivity": ("sensitivity_basis",),
+    "low_limit": ("low_limit_drop",),
+    "price": ("currency", "price_per", "tax", "tax_rate"),
+}
+"""What a figure holds under: taken over with it, or not at all."""
+
+_OF_A_POSE: Final = ("orientation", "width", "height", "axis_height")
+
+
+def filled(record: LoudspeakerRecord, other: LoudspeakerRecord) -> LoudspeakerRecord:
+    """Return a record with what only another one of the same loudspeaker knows, with its sources.
+
+    Where the two would contradict each other, nothing is taken over.
+    """
+    unknown = [name for name in COLUMNS if getattr(record, name) is None and getattr(other, name) is not None]
+    unknown = [name for name in unknown if name not in ("series", "family")]
+    for head, theirs in _TOGETHER.items():
+        if head not in unknown:
+            unknown = [name for name in unknown if name not in theirs]
+    if record.orientation != other.orientation and any(getattr(record, name) is not None for name in _OF_A_POSE):
+        unknown = [name for name in unknown if name not in _OF_A_POSE]
+    beside = [name for head, theirs in _TOGETHER.items() if head in unknown for name in theirs]
+    taken = {name: getattr(other, name) for name in (*unknown, *beside)}
+    figures = {name: figure for name, figure in other.figures.items() if name in taken}
+    new = replace(record, **taken, figures=MappingProxyType({**record.figures, **figures}))
+    return record if faults(values_of(new)) else new
 
 
 def _stands(known: Any, now: Any) -> bool:

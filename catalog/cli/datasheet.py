@@ -160,6 +160,7 @@ def read_one(file: str, given: Mapping[str, str]) -> LoudspeakerRecord:
 
 
 def _save(engine: Engine, sheet: ReadSheet, file: str, given: Mapping[str, str], *, yes: bool, clear: bool) -> None:
+    from triptych.catalog.cli.makers import doubted, unmeant
     from triptych.catalog.database.changes import changes_of, checked, refuse_overtaken
     from triptych.catalog.database.engine import reading, writing
     from triptych.catalog.database.reads import stored_by_key
@@ -174,6 +175,10 @@ def _save(engine: Engine, sheet: ReadSheet, file: str, given: Mapping[str, str],
     _tell_kept(sheet, given, stored)
     _refuse_cleared(changes, given, clear=clear)
     names = ", ".join(record.name for record in records)
+    if (unsure := doubted(engine, records)) and (yes or file == "-"):
+        raise BadInput(unmeant(unsure))
+    for doubt in unsure:
+        tell(f"{doubt}; --set {doubt.kin.value}={doubt.near!r} takes that")
     if not yes:
         if file == "-":
             raise BadInput("the text came through stdin, so nobody can be asked; nothing stored, add --yes")

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from triptych.catalog.cli.options import tell
-from triptych.catalog.errors import BadInput, Overtaken
+from triptych.catalog.errors import BadInput
 from triptych.catalog.numerals import Mark
 from triptych.catalog.records import LoudspeakerRecord
 
@@ -17,9 +17,6 @@ if TYPE_CHECKING:
 
     from triptych.catalog.database.changes import Changes, Saved
     from triptych.catalog.files.loudspeakers import Reading
-
-_ATTEMPTS: Final = 5
-"""How often a file is read again where others change the same loudspeakers meanwhile; no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,16 +49,14 @@ def import_file(engine: Engine, wanted: Import) -> Saved:
     Overtaken
         Others change the same loudspeakers again and again.
     """
-    for attempt in range(1, _ATTEMPTS + 1):
-        reading, changes = _worked_out(engine, wanted)
-        if wanted.dry_run:
-            return changes.saved
-        try:
-            return _written(engine, wanted, reading, changes)
-        except Overtaken:
-            if attempt == _ATTEMPTS:
-                raise
-    raise AssertionError("the last attempt returns or raises")
+    from triptych.catalog.database.changes import until_current
+
+    return until_current(lambda: _attempt(engine, wanted))
+
+
+def _attempt(engine: Engine, wanted: Import) -> Saved:
+    reading, changes = _worked_out(engine, wanted)
+    return changes.saved if wanted.dry_run else _written(engine, wanted, reading, changes)
 
 
 def _worked_out(engine: Engine, wanted: Import) -> tuple[Reading, Changes]:
@@ -74,7 +69,18 @@ def _worked_out(engine: Engine, wanted: Import) -> tuple[Reading, Changes]:
     if wanted.keep_good:
         wanted.tell(reading.problems)
     wanted.tell(reading.cleared)
-    return reading, changes_of(checked(records), reading.stored)
+    changes = changes_of(checked(records), reading.stored)
+    _tell_doubts(engine, wanted, changes)
+    return reading, changes
+
+
+def _tell_doubts(engine: Engine, wanted: Import, changes: Changes) -> None:
+    """Warn of makers, series and families that the file makes and that are nearly known ones."""
+    from triptych.catalog.cli.makers import doubted
+
+    found = doubted(engine, [*changes.added, *(record for _, record, _ in changes.changed)])
+    source = wanted.file.name
+    wanted.tell(f"warning: {source}: {doubt}; if they are one: {doubt.merged}" for doubt in found)
 
 
 def _all_or_nothing(wanted: Import, reading: Reading) -> tuple[LoudspeakerRecord, ...]:

@@ -130,6 +130,14 @@ def _refuse_strange_words() -> None:
             raise SystemExit(2) from None
 
 
+def pair(text: str, option: str) -> tuple[str, str]:
+    """Return what stands on both sides of the first equals sign of an option's value."""
+    left, mark, right = text.partition("=")
+    if not mark or not left.strip():
+        raise typer.BadParameter(f"{text!r} is no pair; write one name, '=' and another", param_hint=option)
+    return left.strip(), right.strip()
+
+
 @contextmanager
 def catalogue(url_or_path: str | None) -> Iterator[Engine]:
     """Give the catalogue's engine, created or upgraded where that is needed, and let go of it afterwards."""

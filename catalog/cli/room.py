@@ -14,7 +14,7 @@ from triptych.catalog.records import RoomRecord
 if TYPE_CHECKING:
     from triptych.catalog.fields import Field
 
-app = options.application("Rooms: import, new, show, list, export.")
+app = options.application("Rooms: import, new, edit, show, list, export, remove.")
 
 NameArgument = Annotated[str, typer.Argument(help="The room's name, in any case.", show_default=False)]
 
@@ -65,6 +65,62 @@ def new(db: DatabaseOption = None) -> None:
     room = survey(taken)
     _save(db, room)
     tell(f"triptych room export {_argument(room.name)} gives it as a file; triptych match uses it by name")
+
+
+@app.command()
+def edit(
+    name: NameArgument,
+    set: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--set",
+            metavar="KEY=VALUE",
+            help="A key of the room's file, such as screen.bottom or 'seat.left.x'; empty takes it out. Repeatable.",
+        ),
+    ] = None,
+    add: Annotated[
+        list[str] | None, typer.Option("--add", metavar="PART", help="A new seat.NAME or place.NAME. Repeatable.")
+    ] = None,
+    remove: Annotated[
+        list[str] | None,
+        typer.Option("--remove", metavar="PART", help="A seat.NAME, a place.NAME or a whole section. Repeatable."),
+    ] = None,
+    db: DatabaseOption = None,
+) -> None:
+    """Change a room key by key, or its name; what others change of it meanwhile stays.
+
+    Example: triptych room edit "Mill House" --set "screen.bottom=82 cm" --add place.shelf --set place.shelf.kind=top
+    """
+    from triptych.catalog.database.engine import writing
+    from triptych.catalog.database.reads import room
+    from triptych.catalog.database.writes import replace_room
+    from triptych.catalog.files.room_edits import edited_room
+
+    changes = dict(options.pair(one, "--set") for one in set or [])
+    if not (changes or add or remove):
+        raise typer.BadParameter("say what changes: --set, --add or --remove")
+    with options.catalogue(db) as engine, writing(engine) as session:
+        new = edited_room(room(session, name, hold=True), changes, add or (), remove or ())
+        saved = replace_room(session, name, new)
+    tell(f"{'changed' if saved.changed else 'unchanged'}: {new.name}")
+
+
+@app.command()
+def remove(
+    name: NameArgument,
+    measured: Annotated[bool, typer.Option("--measured", help="What was measured in it too.")] = False,
+    db: DatabaseOption = None,
+) -> None:
+    """Take a room away for good; refused where something was measured in it.
+
+    Example: triptych room remove "Mill House"
+    """
+    from triptych.catalog.database.engine import writing
+    from triptych.catalog.database.writes import remove_room
+
+    with options.catalogue(db) as engine, writing(engine) as session:
+        removed = remove_room(session, name, measured=measured)
+    tell(f"removed: {removed}")
 
 
 def _argument(name: str) -> str:

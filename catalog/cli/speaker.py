@@ -11,18 +11,20 @@ import typer
 
 from triptych.catalog.cli import options
 from triptych.catalog.cli.options import ClearOption, DatabaseOption, DecimalOption, Style, StyleOption, tell
-from triptych.catalog.errors import BadInput
+from triptych.catalog.errors import BadInput, Overtaken
 from triptych.catalog.fields import COLUMNS
 from triptych.catalog.records import Enclosure, LoudspeakerRecord, PortLocation, Role
 
 if TYPE_CHECKING:
+    from sqlalchemy import Engine
+
     from triptych.catalog.database.changes import Saved
     from triptych.catalog.database.reads import LoudspeakerFilter
 
 PAGE_SIZE: Final = 50
 """Rows that a table shows at once unless it is told otherwise."""
 
-app = options.application("Loudspeakers: import, add, edit, show, list, export, retire.")
+app = options.application("Loudspeakers: import, add, edit, rename, merge, show, list, export, retire, remove.")
 
 SheetOption = Annotated[
     str | None,
@@ -62,18 +64,11 @@ def import_(
     """
     from triptych.catalog.cli.importing import Import, import_file
 
-    mapping = dict(_pair(one, "--map") for one in map or [])
+    mapping = dict(options.pair(one, "--map") for one in map or [])
     wanted = Import(file, mapping, decimal, clear, keep_good, dry_run)
     with options.catalogue(db) as engine:
         saved = import_file(engine, wanted)
     tell(("would have " if dry_run else "") + _saved(saved))
-
-
-def _pair(text: str, option: str) -> tuple[str, str]:
-    left, mark, right = text.partition("=")
-    if not mark or not left.strip():
-        raise typer.BadParameter(f"{text!r} is no pair; write one name, '=' and another", param_hint=option)
-    return left.strip(), right.strip()
 
 
 def _saved(saved: Saved) -> str:
@@ -111,6 +106,7 @@ def add(sheet: str | None = None, db: str | None = None, **texts: str | None) ->
 
     With a datasheet: triptych speaker add --from wren.txt --maker Oatfell --roles centre
     """
+    from triptych.catalog.cli.makers import settled
     from triptych.catalog.database.engine import writing
     from triptych.catalog.database.reads import stored_by_key
     from triptych.catalog.database.rows import name_key
@@ -123,10 +119,13 @@ def add(sheet: str | None = None, db: str | None = None, **texts: str | None) ->
         record = read_one(sheet, given)
     else:
         record = _record(given)
-    with options.catalogue(db) as engine, writing(engine) as session:
-        if stored_by_key(session, [name_key(record.name)]):
-            raise BadInput(f"{record.name!r} is in the catalogue already; change it with speaker edit")
-        save_loudspeakers(session, [record])
+    with options.catalogue(db) as engine:
+        # whoever is asked holds nobody up
+        record = settled(engine, record)
+        with writing(engine) as session:
+            if stored_by_key(session, [name_key(record.name)]):
+                raise BadInput(f"{record.name!r} is in the catalogue already; change it with speaker edit")
+            save_loudspeakers(session, [record])
     tell(f"added {record.name}")
 
 
@@ -146,22 +145,57 @@ def edit(
         list[str],
         typer.Option("--set", metavar="COLUMN=VALUE", help="A figure; an empty value is unknown. Repeatable."),
     ],
+    revision: Annotated[
+        int | None,
+        typer.Option(
+            min=1, help="The revision that you saw: refused where somebody has changed it since.", show_default=False
+        ),
+    ] = None,
     db: DatabaseOption = None,
 ) -> None:
-    """Change figures of one loudspeaker.
+    """Change figures of one loudspeaker; what others change meanwhile stays.
 
     Example: triptych speaker edit "Oatfell Linden Tower" --set weight=18.6 --set "crossover=350 / 2.8 kHz"
     """
     from triptych.catalog.database.engine import writing
-    from triptych.catalog.database.reads import loudspeaker
+    from triptych.catalog.database.reads import stored
     from triptych.catalog.database.writes import save_loudspeakers
 
-    changes = dict(_pair(one, "--set") for one in set)
+    changes = dict(options.pair(one, "--set") for one in set)
     _check_changes(changes)
-    with options.catalogue(db) as engine, writing(engine) as session:
-        record = _edited(loudspeaker(session, name), changes)
-        saved = save_loudspeakers(session, [record])
+    with options.catalogue(db) as engine:
+        if "family" in changes:
+            changes |= _settled_family(engine, name, changes["family"])
+        with writing(engine) as session:
+            item = stored(session, name, hold=True)
+            if revision not in (None, item.revision):
+                raise Overtaken(_overtaken(item.record.name, item.revision, revision))
+            record = _edited(item.record, changes)
+            saved = save_loudspeakers(session, [record])
     tell(f"{record.name}: {_saved(saved)}")
+
+
+def _overtaken(name: str, now: int, seen: int | None) -> str:
+    return (
+        f"{name!r} has revision {now} now, and you saw {seen}: somebody has changed it since; nothing was written. Look"
+        " again with triptych speaker show"
+    )
+
+
+def _settled_family(engine: Engine, name: str, family: str) -> dict[str, str]:
+    """The family that was meant, asked for before anybody is held up."""
+    from dataclasses import replace
+
+    from triptych.catalog.cli.makers import settled
+    from triptych.catalog.database.engine import reading
+    from triptych.catalog.database.reads import loudspeaker
+
+    if COLUMNS["family"].says_nothing(family):
+        return {}
+    with reading(engine) as session:
+        old = loudspeaker(session, name)
+    meant = settled(engine, replace(old, family=COLUMNS["family"].read(family)))
+    return {"family": meant.family or ""}
 
 
 def _check_changes(changes: Iterable[str]) -> None:
@@ -171,7 +205,7 @@ def _check_changes(changes: Iterable[str]) -> None:
         if name not in COLUMNS:
             raise BadInput(f"--set {name}=...: {name!r} is no column; {nearest(name, COLUMNS)}")
         if name in ("maker", "series", "model"):
-            raise BadInput(f"--set {name}=...: names the loudspeaker; add it under the new name and retire this one")
+            raise BadInput(f"--set {name}=...: names the loudspeaker; give it another with triptych speaker rename")
 
 
 def _edited(old: LoudspeakerRecord, changes: Mapping[str, str]) -> LoudspeakerRecord:
@@ -183,6 +217,49 @@ def _edited(old: LoudspeakerRecord, changes: Mapping[str, str]) -> LoudspeakerRe
     for name, value in cleared(old, record, changes).items():
         tell(f"--set {name}= clears {value!r}")
     return record
+
+
+@app.command()
+def rename(
+    name: NameArgument,
+    maker: Annotated[str | None, typer.Option(help="Its maker from now on.", show_default=False)] = None,
+    series: Annotated[str | None, typer.Option(help="Its series; '' for none.", show_default=False)] = None,
+    model: Annotated[str | None, typer.Option(help="Its model.", show_default=False)] = None,
+    db: DatabaseOption = None,
+) -> None:
+    """Give a loudspeaker another name; stock, quotes, prices and curves stay its own, and rooms follow.
+
+    Example: triptych speaker rename "Oatfell Lindn Tower" --series Linden
+    """
+    from triptych.catalog.cli.makers import settled
+    from triptych.catalog.consistency import renamed
+    from triptych.catalog.database.engine import reading, writing
+    from triptych.catalog.database.reads import loudspeaker
+    from triptych.catalog.database.renaming import rename_loudspeaker
+
+    parts = {"maker": maker, "series": series, "model": model}
+    parts = {part: _name_part(part, text) for part, text in parts.items() if text is not None}
+    if not parts:
+        raise typer.BadParameter("say what changes: --maker, --series or --model")
+    with options.catalogue(db) as engine:
+        with reading(engine) as session:
+            old = loudspeaker(session, name)
+        meant = settled(engine, renamed(old, **parts))
+        with writing(engine) as session:
+            record = rename_loudspeaker(session, name, {part: getattr(meant, part) for part in parts})
+    tell(f"{old.name!r} is {record.name!r} now")
+
+
+def _name_part(part: str, text: str) -> str | None:
+    if part == "series" and not text.strip():
+        return None
+    try:
+        name: str | None = COLUMNS[part].read(text)
+    except BadInput as problem:
+        raise BadInput(f"--{part}: {problem}") from None
+    if not name:
+        raise BadInput(f"--{part}: is blank; give a name")
+    return name
 
 
 @app.command()
@@ -326,3 +403,42 @@ def retire(
     with options.catalogue(db) as engine, writing(engine) as session:
         retire_loudspeaker(session, name, retired=not undo)
     tell(f"{'brought back' if undo else 'retired'}: {name}")
+
+
+@app.command()
+def merge(
+    name: NameArgument,
+    into: Annotated[str, typer.Argument(help="The one that stays.", show_default=False)],
+    db: DatabaseOption = None,
+) -> None:
+    """Make one of two loudspeakers that are the same; stock, quotes, prices and curves are kept.
+
+    Where both have stock or quotes, the first is retired and keeps what was written of it.
+
+    Example: triptych speaker merge "Oatfell Lindn Tower" "Oatfell Linden Tower"
+    """
+    from triptych.catalog.database.engine import writing
+    from triptych.catalog.stock.merging import merge_loudspeakers
+
+    with options.catalogue(db) as engine, writing(engine) as session:
+        merged = merge_loudspeakers(session, name, into)
+    if merged.kept:
+        tell(f"retired: {name}, which keeps its history; {merged.record.name} is the one from now on")
+    else:
+        tell(f"{name} is in {merged.record.name} now")
+    for line in merged.lost:
+        tell(f"{line} is gone, for {merged.record.name} has its own")
+
+
+@app.command()
+def remove(name: NameArgument, db: DatabaseOption = None) -> None:
+    """Take a loudspeaker away for good, with its figures and curves; refused where anything refers to it.
+
+    Example: triptych speaker remove "Oatfell Lindn Tower"
+    """
+    from triptych.catalog.database.engine import writing
+    from triptych.catalog.stock.merging import remove_loudspeaker
+
+    with options.catalogue(db) as engine, writing(engine) as session:
+        record = remove_loudspeaker(session, name)
+    tell(f"removed: {record.name}")

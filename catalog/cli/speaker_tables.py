@@ -50,6 +50,7 @@ def _print_sheet(found: Stored) -> None:
         for name, text in texts.items()
         if text
     ]
+    rows.append(("revision", str(found.revision), ""))
     if found.retired:
         rows.append(("retired", "yes, hidden from lists", ""))
     options.print_table(("column", "value", "source"), rows)

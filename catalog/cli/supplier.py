@@ -118,14 +118,13 @@ def prices(
     Example: triptych supplier prices "Harbour Trading" january.xlsx --from 2027-01-01 --map "Trade price=cost"
     """
     from triptych.catalog import money
-    from triptych.catalog.database.engine import writing
     from triptych.catalog.stock.price_lists import import_prices
 
     given = pairs(map)
     day = _day(start, "--from") or datetime.now(UTC).date()
     code = money.currency(currency) if currency else None
-    with options.catalogue(db) as engine, writing(engine, dry_run=dry_run) as session:
-        found = import_prices(session, supplier, file, day, given, code, decimal)
+    with options.catalogue(db) as engine:
+        found = import_prices(engine, supplier, file, day, given, code, decimal, dry_run=dry_run)
     _print_listed(found, style, dry_run=dry_run)
 
 
@@ -226,10 +225,9 @@ def counts(
 
     Example: triptych stock import june.csv --location shop --reason "June count"
     """
-    from triptych.catalog.database.engine import writing
     from triptych.catalog.stock.counts import import_counts
 
     given = pairs(map)
-    with options.catalogue(db) as engine, writing(engine, dry_run=dry_run) as session:
-        found = import_counts(session, file, reason, location, supplier, given, whoever())
+    with options.catalogue(db) as engine:
+        found = import_counts(engine, file, reason, location, supplier, given, whoever(), dry_run=dry_run)
     _print_listed(found, style, dry_run=dry_run)

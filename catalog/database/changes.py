@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, TypeVar
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -14,6 +15,25 @@ from triptych.catalog.database import reads, rows
 from triptych.catalog.database.models import Loudspeaker, Maker, Series
 from triptych.catalog.errors import BadInput, Overtaken
 from triptych.catalog.records import Figure, LoudspeakerRecord
+
+ATTEMPTS: Final = 5
+"""How often a change is worked out anew where others change the same things meanwhile; no source."""
+
+Result = TypeVar("Result")
+
+
+def until_current(attempt: Callable[[], Result]) -> Result:
+    """Work a change out and write it, and again where somebody else was faster.
+
+    Raises
+    ------
+    Overtaken
+        Others were faster each time.
+    """
+    for _ in range(ATTEMPTS - 1):
+        with suppress(Overtaken):
+            return attempt()
+    return attempt()
 
 
 @dataclass(frozen=True, slots=True)

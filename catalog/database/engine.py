@@ -191,12 +191,10 @@ def reading(engine: sa.Engine) -> Iterator[Session]:
 
 
 @contextmanager
-def writing(engine: sa.Engine, *, dry_run: bool = False) -> Iterator[Session]:
-    """Give a session in one write transaction: committed if the block succeeds, rolled back if it raises or is dry."""
-    with told(engine), Session(engine.execution_options(write=True)) as session, session.begin() as transaction:
+def writing(engine: sa.Engine) -> Iterator[Session]:
+    """Give a session in one write transaction: committed if the block succeeds, rolled back if it raises."""
+    with told(engine), Session(engine.execution_options(write=True)) as session, session.begin():
         yield session
-        if dry_run:
-            transaction.rollback()
 
 
 def open_catalogue(url_or_path: str | None = None, *, quiet: bool = False) -> sa.Engine:

@@ -46,12 +46,15 @@ __all__ = [
     "candidate_columns",
     "chunks",
     "count",
+    "hold_keys",
     "loudspeaker",
     "loudspeakers",
+    "offered",
     "profiles",
     "room",
     "rooms",
     "stored",
+    "stored_by_id",
     "stored_by_key",
     "weight_profile",
 ]
@@ -142,8 +145,10 @@ def loudspeaker(session: Session, name: str) -> LoudspeakerRecord:
     return stored(session, name).record
 
 
-def stored(session: Session, name: str) -> Stored:
+def stored(session: Session, name: str, *, hold: bool = False) -> Stored:
     """Give the loudspeaker of that name with its number, revision and whether it is retired.
+
+    With `hold` nobody else changes it before the transaction ends: what is written then was read from what it is.
 
     Raises
     ------
@@ -151,6 +156,8 @@ def stored(session: Session, name: str) -> Stored:
         None has it; the nearest names are told.
     """
     key = rows.name_key(name)
+    if hold:
+        hold_keys(session, [key])
     found = stored_by_key(session, [key])
     if not found:
         known = sa.select(Loudspeaker.name_key).where(~Loudspeaker.retired).order_by(Loudspeaker.name_key)
@@ -158,6 +165,15 @@ def stored(session: Session, name: str) -> Stored:
         named = stored_by_key(session, near)
         raise NotFound(f"no loudspeaker is named {name!r}{_offer([named[found].record.name for found in near])}")
     return found[key]
+
+
+def hold_keys(session: Session, keys: Iterable[str]) -> None:
+    """Wait until nobody else is changing the loudspeakers of these keys, and keep them to this transaction."""
+    if not stock_levels.on_server(session):  # a SQLite file has one writer at a time
+        return
+    for part in chunks(keys):
+        held = sa.select(Loudspeaker.id).where(Loudspeaker.name_key.in_(part)).order_by(Loudspeaker.name_key)
+        session.execute(held.with_for_update()).all()
 
 
 def number(session: Session, name: str) -> int:
@@ -178,13 +194,18 @@ def stored_by_key(session: Session, keys: Iterable[str]) -> dict[str, Stored]:
     return {item.key: item for item in found}
 
 
+def stored_by_id(session: Session, numbers: Sequence[int]) -> list[Stored]:
+    """Give the loudspeakers of these numbers, retired or not, in order of their names."""
+    return _read(session, Loudspeaker.id.in_(numbers))
+
+
 def rooms(session: Session) -> list[str]:
     """Give the names of the rooms, in order."""
     return list(session.scalars(sa.select(Room.name).order_by(Room.name_key)))
 
 
-def room(session: Session, name: str) -> RoomRecord:
-    """Give the room of that name, in any case.
+def room(session: Session, name: str, *, hold: bool = False) -> RoomRecord:
+    """Give the room of that name, in any case; with `hold` nobody else changes it before the transaction ends.
 
     Raises
     ------
@@ -192,10 +213,11 @@ def room(session: Session, name: str) -> RoomRecord:
         None has it; the nearest names are told.
     """
     key = rows.name_key(name)
-    base = session.execute(sa.select(Room.__table__).where(Room.name_key == key)).mappings().first()
+    query = sa.select(Room.__table__).where(Room.name_key == key)
+    base = session.execute(query.with_for_update() if hold else query).mappings().first()
     if base is None:
         known = session.execute(sa.select(Room.name_key, Room.name)).all()
-        raise NotFound(f"no room is named {name!r}{_offer(_nearest(key, known))}")
+        raise NotFound(f"no room is named {name!r}{offered(key, known)}")
     seats, places = (
         session.execute(sa.select(part.__table__).where(part.room_id == base["id"]).order_by(part.ordinal)).mappings()
         for part in (Seat, Place)
@@ -215,7 +237,7 @@ def weight_profile(session: Session, name: str) -> dict[str, float]:
     profile = session.scalar(sa.select(WeightProfile.id).where(WeightProfile.name_key == key))
     if profile is None:
         known = session.execute(sa.select(WeightProfile.name_key, WeightProfile.name)).all()
-        raise NotFound(f"no weight profile is named {name!r}{_offer(_nearest(key, known))}")
+        raise NotFound(f"no weight profile is named {name!r}{offered(key, known)}")
     weights = sa.select(Weight.criterion, Weight.value).where(Weight.weight_profile_id == profile)
     return {row[0]: row[1] for row in session.execute(weights.order_by(Weight.criterion))}
 
@@ -238,10 +260,10 @@ def _offer(names: Sequence[str]) -> str:
     return f"; the nearest: {', '.join(repr(name) for name in names)}" if names else "; none is like it"
 
 
-def _nearest(key: str, known: Sequence[sa.Row[str, str]]) -> list[str]:
-    """The names whose keys are nearest."""
+def offered(key: str, known: Iterable[sa.Row[str, str] | tuple[str, str]]) -> str:
+    """Give what a refusal says of the names, by their keys, that are nearest to one."""
     by_key = {row[0]: row[1] for row in known}
-    return [by_key[near] for near in nearest(key, by_key, _OFFERED)]
+    return _offer([by_key[near] for near in nearest(key, by_key, _OFFERED)])
 
 
 Query = TypeVar("Query", bound="sa.Select[Any]")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import math
-import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final
 
@@ -14,6 +13,7 @@ from triptych.catalog.database.models.room_tables import ROOM_SECTIONS
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, SECTIONS, Section
 from triptych.catalog.money import checked_currency, to_amount, to_minor
+from triptych.catalog.names import name_key as name_key
 from triptych.catalog.names import refuse_hidden
 from triptych.catalog.records import Figure, LoudspeakerRecord, Place, Role, RoomRecord, Seat
 
@@ -34,16 +34,6 @@ DRIVERS: Final = {kind: stored_in(kind.value) for kind in DriverKind}
 
 _PRICE: Final = stored_in("price")
 _SIDES: Final = ("coverage_horizontal", "coverage_vertical")
-
-
-def name_key(*parts: str | None) -> str:
-    """Give the text by which names are compared: without case, with single blanks.
-
-    >>> name_key("Oatfell", None, " LINDEN  Tower")
-    'oatfell linden tower'
-    """
-    name = unicodedata.normalize("NFKC", " ".join(part for part in parts if part)).casefold()
-    return " ".join(unicodedata.normalize("NFKC", name).split())
 
 
 _NOTES: Final = ("note", "why", "source", "raw")

@@ -18,6 +18,7 @@ from triptych.catalog.database.changes import Change, Changes, changes_of, check
 from triptych.catalog.database.changes import Saved as Saved
 from triptych.catalog.database.models import (
     AcousticProfile,
+    AsBuilt,
     Base,
     Crossover,
     Driver,
@@ -33,7 +34,7 @@ from triptych.catalog.database.models import (
     Series,
     Source,
 )
-from triptych.catalog.errors import BadInput
+from triptych.catalog.errors import BadInput, Refused
 from triptych.catalog.records import Figure as FigureRecord
 from triptych.catalog.records import LoudspeakerRecord, RoomRecord
 
@@ -61,6 +62,7 @@ def save_loudspeakers(session: Session, records: Sequence[LoudspeakerRecord], *,
         A record cannot be stored, two have one name, or one divides a stored name otherwise. Nothing was written.
     """
     by_key = checked(records)
+    reads.hold_keys(session, by_key)
     return write_changes(session, changes_of(by_key, reads.stored_by_key(session, by_key)), day=day)
 
 
@@ -72,12 +74,25 @@ def write_changes(session: Session, changes: Changes, *, day: date | None = None
     BadInput
         The database refuses it. Nothing was written.
     """
-    with _whole(session, "the loudspeakers"):
+    with whole(session, "the loudspeakers"):
         records = [*changes.added, *(record for _, record, _ in changes.changed)]
         writer = _Writer(session, records, day or reads.today())
         writer.add(changes.added)
         writer.change(changes.changed)
     return changes.saved
+
+
+def replace_loudspeaker(session: Session, item: reads.Stored, record: LoudspeakerRecord) -> None:
+    """Write a record in the place of a stored one that is held, under whatever name; its figures say their sources.
+
+    Raises
+    ------
+    BadInput
+        The record cannot be stored. Nothing was written.
+    """
+    checked([record])
+    with whole(session, f"{record.name!r}"):
+        _Writer(session, [record], reads.today()).change([(item, record, dict(record.figures))])
 
 
 def retire_loudspeaker(session: Session, name: str, *, retired: bool = True) -> None:
@@ -88,8 +103,8 @@ def retire_loudspeaker(session: Session, name: str, *, retired: bool = True) -> 
     NotFound
         None has that name; the nearest names are told.
     """
-    found = reads.stored(session, name)
-    session.execute(sa.update(Loudspeaker).where(Loudspeaker.id == found.id).values(retired=retired))
+    number = reads.number(session, name)
+    session.execute(sa.update(Loudspeaker).where(Loudspeaker.id == number).values(retired=retired))
 
 
 def save_room(session: Session, room: RoomRecord) -> Saved:
@@ -101,20 +116,64 @@ def save_room(session: Session, room: RoomRecord) -> Saved:
         The room cannot be stored. Nothing was written.
     """
     rows.refuse_impossible_room(room)
-    row = rows.room_row(room)
-    room_id = session.scalar(sa.select(Room.id).where(Room.name_key == row["name_key"]))
-    if room_id is not None and reads.room(session, room.name) == room:
+    there = session.scalar(sa.select(Room.id).where(Room.name_key == rows.name_key(room.name)))
+    return _write_room(session, None, room) if there is None else replace_room(session, room.name, room)
+
+
+def replace_room(session: Session, name: str, room: RoomRecord) -> Saved:
+    """Put a room in the place of the one of that name; what was measured in it stays.
+
+    Raises
+    ------
+    NotFound
+        None has that name; the nearest names are told.
+    BadInput
+        The room cannot be stored, or another has its name. Nothing was written.
+    """
+    rows.refuse_impossible_room(room)
+    if reads.room(session, name) == room:
         return Saved(unchanged=1)
-    with _whole(session, f"room {room.name!r}"):
-        if room_id is None:
-            number = session.scalars(sa.insert(Room).values(**row).returning(Room.id)).one()
+    number = session.scalar(sa.select(Room.id).where(Room.name_key == rows.name_key(name)))
+    same = sa.select(Room.id).where(Room.name_key == rows.name_key(room.name), Room.id != number)
+    if session.scalar(same) is not None:
+        raise BadInput(f"another room is named {room.name!r}: give this one a name of its own")
+    return _write_room(session, number, room)
+
+
+def _write_room(session: Session, number: int | None, room: RoomRecord) -> Saved:
+    row = rows.room_row(room)
+    with whole(session, f"room {room.name!r}"):
+        if number is None:
+            written = session.scalars(sa.insert(Room).values(**row).returning(Room.id)).one()
         else:
-            number = room_id
+            written = number
             session.execute(sa.update(Room).where(Room.id == number).values(**row))
         for table, parts in ((Seat, rows.part_rows(room.seats)), (Place, rows.part_rows(room.places))):
-            session.execute(sa.delete(table).where(table.__table__.columns["room_id"] == number))
-            _insert(session, table, [{"room_id": number} | part for part in parts])
-    return Saved(added=1) if room_id is None else Saved(changed=1)
+            session.execute(sa.delete(table).where(table.__table__.columns["room_id"] == written))
+            _insert(session, table, [{"room_id": written} | part for part in parts])
+    return Saved(added=1) if number is None else Saved(changed=1)
+
+
+def remove_room(session: Session, name: str, *, measured: bool = False) -> str:
+    """Take a room away for good, and with `measured` what was measured in it; give its name.
+
+    Raises
+    ------
+    NotFound
+        None has that name; the nearest names are told.
+    Refused
+        Something was measured in it, and that was not to go.
+    """
+    room = reads.room(session, name, hold=True)
+    number = session.scalar(sa.select(Room.id).where(Room.name_key == rows.name_key(name)))
+    checks = session.scalar(sa.select(sa.func.count()).where(AsBuilt.room_id == number)) or 0
+    if checks and not measured:
+        many = "a check" if checks == 1 else f"{checks} checks"
+        raise Refused(
+            f"room {room.name!r} is kept, for {many} after installing tell of it; --measured takes them along"
+        )
+    session.execute(sa.delete(Room).where(Room.id == number))
+    return room.name
 
 
 def save_profiles(session: Session, profiles: Iterable[StoredProfile]) -> None:
@@ -129,8 +188,14 @@ def save_profiles(session: Session, profiles: Iterable[StoredProfile]) -> None:
 
 
 @contextmanager
-def _whole(session: Session, what: str) -> Iterator[None]:
-    """Write all of it or nothing; say which rule of the database refused it."""
+def whole(session: Session, what: str) -> Iterator[None]:
+    """Write all of it or nothing.
+
+    Raises
+    ------
+    BadInput
+        Says which rule of the database refused it.
+    """
     try:
         with session.begin_nested():
             yield

@@ -27,6 +27,9 @@ _AXIS_WORDS: Final[Mapping[str, str]] = {
     **dict.fromkeys(("hoogte", "high", "tall", "h", "al", "a", "ht", "wys", "wysokosc"), "height"),
     **dict.fromkeys(("depth", "tiefe", "tief", "profondeur", "prof", "profondita", "profundidad", "fondo"), "depth"),
     **dict.fromkeys(("diepte", "deep", "d", "t", "p", "pr", "f", "gl", "glebokosc", "g"), "depth"),
+    **dict.fromkeys(("larga", "larghe", "larghi", "breed", "szeroka"), "width"),
+    **dict.fromkeys(("alta", "alte", "alti", "hoog", "wysoka"), "height"),
+    **dict.fromkeys(("profonda", "profonde", "profondi", "diep", "gleb", "gleboka"), "depth"),
     "s": "width",
     **dict.fromkeys(("length", "lange", "laenge", "longueur", "lunghezza", "lengte", "long", "l"), "length"),
 }
@@ -76,7 +79,7 @@ def read_size(entry: SheetEntry, draft: Draft) -> bool:
     found = [amount for amount in amounts(spaced, _LETTERS) if amount.kind in (Kind.LENGTH, None)]
     chains = _chains(spaced, found)
     taken = False
-    default = _unit_in(entry.key)
+    default = _unit_in(entry.key) or _unit_in(" ".join(re.findall(r"\([^()\d]*\)", entry.value)))
     for chain in chains:
         axes = _axes(chain, order)
         order = order or (axes if all(axes) and len(chain) > 1 else None)
@@ -205,7 +208,7 @@ def _length(amount: WrittenAmount, axis: str, default: str | None, raw: str) -> 
 
 def _unit_in(key: str) -> str | None:
     """The unit that a key names: 'width (cm)', 'breite in mm'."""
-    named = re.search(r"(?:[(\[,/]|\bin) ?(mm|cm|m|in|inch|inches|zoll|\")\.?(?:[)\],]|$)|\s(mm|cm)$", key)
+    named = re.search(r"(?:[(\[,/]|\bin) ?(mm|cm|m|in|inch|inches|zoll|\")\.?(?:[)\],]|$)|\s(mm|cm|in)$", key)
     word = (named[1] or named[2]) if named else None
     return UNITS[word] if word else None
 

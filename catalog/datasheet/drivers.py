@@ -130,7 +130,9 @@ def _by_key(entry: SheetEntry) -> list[SheetEntry]:
 
 def clauses(text: str) -> list[str]:
     """Return the pieces of a list of drivers: at commas, semicolons, plus signs, and 'and' before a count or a size."""
-    return [clause for clause in _SPLIT.split(text) if clause and clause.strip()]
+    # what stands in brackets goes with the driver before them
+    whole = re.sub(r"(?<=[\d\"a-z]) \([^()]*\)", lambda match: re.sub(r"[,;]", " ", match[0]), text)
+    return [clause for clause in _SPLIT.split(whole) if clause and clause.strip()]
 
 
 def kind_of(clause: str, *, strictly: bool = False) -> str | None:

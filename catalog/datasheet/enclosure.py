@@ -31,7 +31,7 @@ _KINDS: Final = (
         r"\bvents?\b|vented|ventilat|"
         r"\bevents?\b|basreflex|reflexport|baspoort|accordo reflex|"
         r"wentylowan|\btunel\b|\botwor\b|inverted (?:tube|phase)|"
-        r"inverter hole|\bpuertos?\b",
+        r"inverter hole|\bpuertos?\b|phase inverter|bas-?refleks|inversion de phase|(?<![\w-])br(?![\w-])",
     ),
     (
         Enclosure.SEALED,
@@ -52,7 +52,7 @@ _FACES: Final = (
     (PortLocation.SIDE, r"\bside|seitlich|seiten|lateral|zijkant|zijwaarts|cote"),
     (
         PortLocation.BOTTOM,
-        r"bottom|down-? ?fir|downward|unten|bodenseit|vers le bas|inferior|onder|hacia abajo|"
+        r"bottom|down-? ?fir|downward|unten|bodenseit|vers le (?:bas|sol)|au sol\b|inferior|onder|hacia abajo|"
         r"do dolu|w dol\b|\bfloor-? ?fir",
     ),
     (PortLocation.TOP, r"\btop\b|upward|oben\b|vers le haut|superior|dessus|bovenzijde"),

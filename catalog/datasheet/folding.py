@@ -7,6 +7,7 @@ import unicodedata
 from functools import lru_cache
 from typing import Final
 
+from triptych.catalog.datasheet.sheet_words import topic_of
 from triptych.catalog.datasheet.spelling import in_digits
 from triptych.catalog.numerals import PLAIN_MARKS, VULGAR
 
@@ -43,8 +44,12 @@ _SHORTHAND: Final = (
 """Habits of writing that would be read otherwise: `w/grille` names no width, 3k3 is 3.3 kHz, 2V83 is 2.83 V."""
 
 
-_WRAPPED: Final = re.compile(r"(?<=[^\n]{60}[\w,)])\n(?=[a-z(]|\d+ [a-z])")
-"""The end of a long line after which a sentence goes on."""
+_WRAPPED: Final = re.compile(r"^(?P<line>.{60,}[\w,)])\n(?=(?P<next>[a-zà-ž(][^\s:]*)|\d+ (?!x )[a-z])", re.MULTILINE)
+"""A long line after which a sentence goes on."""
+_FULL: Final = 0.8
+"""What share of the longest line one has that is broken for its length; common practice, no source."""
+_MOSTLY: Final = 0.6
+"""What share of the lines but the last is full where lines are broken for their length; common practice, no source."""
 
 
 def half_width(text: str) -> str:
@@ -64,7 +69,26 @@ def unwrapped(text: str) -> str:
     """
     whole = re.sub(r"(?<=[a-zà-ž])-\r?\n(?=[a-zà-ž])", "", text)
     whole = re.sub(r"(?<=\d[x×])\r?\n(?=\d)|(?<= [x×])\r?\n(?=\d)", " ", whole)
-    return _WRAPPED.sub(" ", whole)
+    return "\n\n".join(map(_rejoined, whole.split("\n\n")))
+
+
+def _rejoined(paragraph: str) -> str:
+    """A paragraph with its sentences whole; lines of all lengths were broken where their writer meant it."""
+    lengths = sorted(len(line) for line in paragraph.splitlines()[:-1])
+    full = _FULL * lengths[-2 if len(lengths) > 1 else -1] if lengths else 0.0
+    if sum(length >= full for length in lengths) < _MOSTLY * len(lengths):
+        return paragraph
+    return _WRAPPED.sub(
+        lambda match: (
+            match["line"] + (" " if len(match["line"]) >= full and not _labels(match["next"] or "") else "\n")
+        ),
+        paragraph,
+    )
+
+
+def _labels(word: str) -> bool:
+    """Whether a word opens a statement of its own, so that no sentence goes on with it."""
+    return topic_of(folded(word), anywhere=True) is not None
 
 
 def printable(text: str) -> str:

@@ -9,7 +9,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.amounts import amounts
 from triptych.catalog.datasheet.folding import folded, printable
-from triptych.catalog.datasheet.owner import about, stretches
+from triptych.catalog.datasheet.owner import HOLDS, about, stretches
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.sheet_words import ACCESSORY, KEY_ONLY, SECTION, topic_of, topics_in
 from triptych.catalog.datasheet.text_cells import LONGEST_CELL_LINE, Cell, label
@@ -25,6 +25,8 @@ _RULE: Final = re.compile(r"^[\s|:=+_*~\-–—]*$")
 _SEPARATOR: Final = re.compile(
     r"\s*(?<!\d):(?!\d)\s*|\s*:\s+|\s*=\s*|\t+|\s*\|\s*|\s*\.{3,}\s*|\s*…+\s*|\s+[–—-]\s+(?=[^\s])|\s{2,}"
 )
+_PRICED: Final = re.compile(r"[€£$¥] ?\d|\d ?[€£$¥]")
+"""An amount of money, which stands in no label."""
 _WEAK: Final = re.compile(r"\s+[–—-]\s+|\s{2,}|\s*\|\s*|\t+")
 
 
@@ -258,6 +260,8 @@ def _keyed(line: str, raw: str) -> SheetEntry | None:
         if key.count("(") != key.count(")") or key.count("[") != key.count("]"):
             continue
         small = folded(key).strip(" .*:").rstrip(" -")
+        if _PRICED.search(small):
+            continue
         if _WEAK.fullmatch(mark[0]) and (not _plain(small) or topic_of(small) is None):
             continue
         if re.fullmatch("[hwdbt]", small) and _plain_lengths(folded(value)):
@@ -283,6 +287,9 @@ def _plain(key: str) -> bool:
 
 def _with_more_keys(entry: SheetEntry) -> Iterator[SheetEntry]:
     """A value that holds further keys is several statements: 'Impedance: 8 ohm; Weight: 12 kg'."""
+    if two := _two_in_one(entry):
+        yield from two
+        return
     start, key, topic = 0, entry.key, entry.topic
     for mark in re.finditer(r"[;,]\s+|\s\|\s|\.\s+(?=[^\W\d][^.]*:)", entry.said):
         rest = entry.said[mark.end() :]
@@ -302,6 +309,24 @@ def _with_more_keys(entry: SheetEntry) -> Iterator[SheetEntry]:
         key, topic = folded(head[0]), following
     said = entry.said[start:]
     yield SheetEntry(topic, key, folded(said), said, entry.raw)
+
+
+def _two_in_one(entry: SheetEntry) -> list[SheetEntry]:
+    """Two statements under two labels with a stroke between: 'B x H x T / Gewicht: 21 x 103 x 33 cm / 21 kg'."""
+    keys, parts = re.split(r"\s+/\s+", entry.key), re.split(r"\s*/\s*", entry.said)
+    topics = [topic_of(key) for key in keys]
+    if len(keys) != 2 or len(parts) != 2 or None in topics or not all(topic in HOLDS for topic in topics):
+        return []
+    kinds = [{amount.kind for amount in amounts(folded(part))} for part in parts]
+    if (
+        not all(topic and HOLDS[topic] & kind for topic, kind in zip(topics, kinds, strict=True))
+        or topics[0] == topics[1]
+    ):
+        return []
+    return [
+        SheetEntry(topic, key, folded(part), part, entry.raw)
+        for topic, key, part in zip(topics, keys, parts, strict=True)
+    ]
 
 
 _INSIDE: Final[Mapping[str, tuple[str, ...]]] = {

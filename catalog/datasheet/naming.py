@@ -36,6 +36,7 @@ _ROLES: Final = (
 )
 
 
+_LCR: Final = re.compile(r"\bl/?c/?r\b|left|main|bookshelf|regal")
 _PLAIN_ROLE: Final = re.compile(
     r"cent(?:re|er)[- ](?:channel )?(?:loud)?speakers?\b|cent(?:re|er) channel\b|glosnik centraln\w*|"
     r"center-?lautsprecher|enceintes? centrales?\b|altavoz central|"
@@ -62,7 +63,8 @@ def infer_roles(text: str, raw: str, draft: Draft) -> bool:
     """Conclude a role from words such as 'centre' or 'floorstanding'."""
     found = frozenset(role for role, pattern in _ROLES if re.search(pattern, text))
     if Role.CENTRE in found:
-        found -= {Role.SURROUND, Role.HEIGHT}
+        # a column may be no more than a box, as in Polish, where an LCR is said to be both
+        found -= {Role.SURROUND, Role.HEIGHT} | (set() if _LCR.search(text) else {Role.MAIN})
     if found and draft.known("roles") is None:
         draft.put("roles", found, raw, ("concluded from its description",), inferred=True)
     return bool(found)

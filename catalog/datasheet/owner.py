@@ -14,7 +14,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.amounts import WrittenAmount, amounts
 from triptych.catalog.datasheet.folding import folded
-from triptych.catalog.datasheet.sheet_words import topics_in
+from triptych.catalog.datasheet.sheet_words import OWNED, topics_in
 from triptych.catalog.quantities import Kind
 
 MONEY_LABELS: Final = r"(?:€|£|\$|¥|\beur\b|\bgbp\b|\busd\b|\bchf\b|\bsgd\b|\bpln\b|\bzl\b|\beuros?\b)"
@@ -22,6 +22,7 @@ _MONEY: Final = re.compile(rf"{MONEY_LABELS} ?\d|\d(?:,-|,–)? ?{MONEY_LABELS}|
 
 _CLAUSE: Final = re.compile(
     r"\s*;\s*|\.\s+(?=\S)|,\s+|\s+(?:and|und|et|oraz)\s+|\s+\|\s+|\s+[•·/]\s+(?=[^\W\d]{3})|\s+[•·]\s+|"
+    r"\s+/\s+(?=\d)|"
     r"(?:(?<!\d)(?<!Hz)(?<!W)(?<!k)\s+[–—]\s+|\s+[–—]\s+(?!\d))(?!\d+(?:[.,]\d+)? ?k?Hz)|\s+-\s+(?=[^\W\d]{2})"
 )
 _SHORT: Final = re.compile(r"(?:^|[\s(/|])(?!(?:mm|cm|kg|lbs?|dB|Hz|kHz|ohms?|W|m|in)$)[^\W\d]{1,5}$", re.IGNORECASE)
@@ -65,6 +66,10 @@ HOLDS: Final = {
 """What kinds of figures a label can own; a label that isn't here owns whatever stands at it."""
 
 
+MOST_REFERENCE_WATTS: Final = 4.0
+"""More is no power for which a sensitivity is stated; common practice, no source. [W]."""
+_LETTERED: Final = re.compile(r"(?<![a-z0-9])([hwdbtpl])(?=\d)")
+"""A side's letter right before its figure: h1010."""
 _TELLING: Final = frozenset((Kind.RESISTANCE, Kind.MASS, Kind.FREQUENCY, Kind.POWER))
 _LABEL: Final = re.compile(
     r"(?<![\w/-])(?:(?:nominal|net|frequency) )?(?:sensitiv|weight|impedan|empfindlich|gewicht|poids|peso|masa|waga|"
@@ -115,14 +120,27 @@ def pieces(text: str) -> Iterator[tuple[int, int]]:
     for mark in _CLAUSE.finditer(text):
         piece = text[edges[-1] : mark.start()]
         shortened = mark[0].startswith(".") and not text[mark.end()].isalpha() and _SHORT.search(piece)
-        listed = "/" in mark[0] and not re.search(r"\d", piece)
-        if listed:
+        listed = "/" in mark[0] and not amounts(folded(piece))
+        if listed or (mark[0].strip() == "/" and text[mark.end()].isdigit() and not _of_two_kinds(text, mark)):
             continue
         if piece.strip() and piece.count("(") <= piece.count(")") and not shortened:
             edges.append(mark.end())
     for start, end in zip(edges, [*edges[1:], len(text)], strict=True):
         if text[start:end].strip():
             yield from _at_labels(text, start, end)
+
+
+def _of_two_kinds(text: str, mark: re.Match[str]) -> bool:
+    """Whether a stroke between figures parts two statements: '8 ohm / 87 dB', but not '87 dB / 1 W / 1 m'."""
+    before = amounts(folded(text[max(0, mark.start() - 24) : mark.start()]))
+    after = amounts(folded(text[mark.end() : mark.end() + 24]))
+    if not before or not after:
+        return False
+    left, ahead = before[-1].kind, next((amount for amount in after if amount.unit), None)
+    if left is None or ahead is None or ahead.kind in (None, left):
+        return False
+    condition = ahead.kind is Kind.LENGTH or (ahead.kind is Kind.POWER and ahead.bare <= MOST_REFERENCE_WATTS)
+    return not (left is Kind.LEVEL and condition)
 
 
 def _at_labels(text: str, start: int, end: int) -> Iterator[tuple[int, int]]:
@@ -141,11 +159,16 @@ def _at_labels(text: str, start: int, end: int) -> Iterator[tuple[int, int]]:
 @lru_cache(maxsize=4096)
 def about(piece: str) -> str | None:
     """Return what a folded piece is about: by a label that can own its figures, or else by their units."""
+    piece = _LETTERED.sub(r"\1 ", piece)
     found = amounts(piece)
-    labels = topics_in(piece)
+    labels = list(topics_in(piece))
     if "elsewhere" in labels:
         return "elsewhere"
+    if len({"width", "height", "depth"}.intersection(labels)) > 1 and "size" not in labels:
+        labels = ["size", *labels]
     kinds = {amount.kind for amount in found if amount.kind}
+    if Kind.POWER in kinds and OWNED.search(piece):
+        return "elsewhere"
     fitting = [topic for topic in labels if topic not in HOLDS or HOLDS[topic] & kinds or not kinds]
     by_unit = _by_unit(piece, found)
     if by_unit is None or not found:

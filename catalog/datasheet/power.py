@@ -21,7 +21,7 @@ _PEAK: Final = re.compile(
     r"momentan|musique|musical"
 )
 _RANGE: Final = re.compile(
-    r"\s*(?:w|watts?|wrms)?\s*(?:rms)?\s*(?:-|to|bis|\.{2,3}|a|jusqu'a|tot|hasta|through|~|und|and)\s*"
+    r"\s*(?:w|watts?|wrms)?\s*(?:rms)?\s*(?:-|to|bis|\.{2,3}|ai?|al|do|jusqu'a|tot|hasta|through|~|und|and)\s*"
 )
 _UP_TO: Final = re.compile(r"up to|\bmost\b|hooguit|\bmax|bis zu|jusqu|fino a|hasta|\btot\b|<|≤")
 _FROM: Final = re.compile(
@@ -33,7 +33,7 @@ _ASK: Final = "how many watts does it bear continuously?"
 def read_amplifier(entry: SheetEntry, draft: Draft) -> bool:
     """Take a recommended amplifier: a range, or one end that says which."""
     found = _watts(entry)
-    pair = _range(entry, found)
+    pair = _range(entry, found) or _with_stroke(entry, found)
     if pair is not None:
         _put_range(pair, entry, draft)
         return True
@@ -41,6 +41,12 @@ def read_amplifier(entry: SheetEntry, draft: Draft) -> bool:
     for amount, own in zip(found, words, strict=True):
         _one_end(amount, own, entry, draft)
     return bool(found)
+
+
+def _with_stroke(entry: SheetEntry, found: list[WrittenAmount]) -> tuple[WrittenAmount, WrittenAmount] | None:
+    """An advised amplifier from the less to the more: '20/150 W'."""
+    between = entry.value[found[0].end : found[1].start] if len(found) == 2 else ""
+    return (found[0], found[1]) if between.strip() == "/" and found[0].bare < found[1].bare else None
 
 
 def _one_end(amount: WrittenAmount, own: str, entry: SheetEntry, draft: Draft) -> None:

@@ -9,7 +9,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.draft import Draft, ReadOffer
 from triptych.catalog.datasheet.lines import SheetEntry
-from triptych.catalog.datasheet.sheet_words import EACH, FORMER, LISTED_PRICE, PAIR, PASSING, TODAY
+from triptych.catalog.datasheet.sheet_words import EACH, FORMER, LISTED_PRICE, OTHER_GOODS, PAIR, PASSING, TODAY
 from triptych.catalog.errors import UnreadableQuantity
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.money import HIGHEST_PRICE, finer_than_money
@@ -67,6 +67,8 @@ def read_price(entry: SheetEntry, draft: Draft) -> bool:
 def _offers(entry: SheetEntry) -> Iterator[ReadOffer]:
     text = _RATE.sub(lambda match: " " * len(match[0]), entry.value)
     found = [match for match in _MONEY.finditer(text) if re.search(r"[1-9]", match["number"])]
+    # '8 86 340 €' are figures of three columns that ran together, and none tells where the price begins
+    found = [match for match in found if " " not in match["number"] or not re.search(r"\d\s*$", text[: match.start()])]
     signed = [match for match in found if match["before"] or match["after"]]
     # a table's bare cell is an amount, and beside amounts with a sign no bare number is one
     signed += [match for match in found if match not in signed and any(_ranged(text, match, one) for one in signed)]
@@ -84,7 +86,7 @@ def _offers(entry: SheetEntry) -> Iterator[ReadOffer]:
             match["number"],
             sign,
             _per(before if place else "", own, entry),
-            _aside(before, own),
+            "what something else costs" if OTHER_GOODS.match(entry.value) else _aside(before, own),
             _today(before),
             entry.raw,
         )
@@ -152,6 +154,13 @@ def settle(draft: Draft) -> None:
         draft.refuse("price", "more than one amount, so the price is not clear", raw, "what does one cost?")
         return
     _put(asked[0], draft, [one for one in asked[1:] if one.printed != asked[0].printed])
+
+
+def drop_terms(draft: Draft) -> None:
+    """Leave out what is said of tax where no price is known: terms without an amount are about nothing."""
+    if draft.known("price") is None:
+        for column in {"tax", "tax_rate"} - draft.given:
+            draft.fields.pop(column, None)
 
 
 def _told_apart(asked: Sequence[ReadOffer]) -> bool:

@@ -26,6 +26,7 @@ from triptych.catalog.datasheet import (
 from triptych.catalog.datasheet.accounts import account
 from triptych.catalog.datasheet.amounts import amounts
 from triptych.catalog.datasheet.arrangement import find_parts
+from triptych.catalog.datasheet.doubts import raise_doubts, refuse_crowd
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.folding import half_width, printable, unwrapped
 from triptych.catalog.datasheet.lines import OWN, SheetBlock, SheetEntry, block_of, blocks, running
@@ -80,7 +81,7 @@ def read_datasheet(text: str, given: Mapping[str, str] | None = None) -> ReadShe
     found = [block_of(part) for part in parts] if parts else blocks(text)
     _name(found, parts, text)
     known = _known(given or {})
-    records = tuple(_record(block, known) for block in found)
+    records = tuple(_record(block, known, alone=len(found) == 1) for block in found)
     regions: list[list[tuple[int, int]]] = [part.region for part in parts] or [[] for _ in records]
     return ReadSheet(records, tuple(printable(cell.text) for cell in rest), text, account(text, records, regions))
 
@@ -130,7 +131,7 @@ def _known(given: Mapping[str, str]) -> dict[str, ReadField]:
     return known
 
 
-def _record(block: SheetBlock, known: Mapping[str, ReadField]) -> SheetRecord:
+def _record(block: SheetBlock, known: Mapping[str, ReadField], *, alone: bool) -> SheetRecord:
     draft = Draft(fields=dict(known), given=frozenset(known))
     for entry in block.entries:
         if not _read(entry, draft) and not _read_value(entry, draft):
@@ -152,7 +153,11 @@ def _record(block: SheetBlock, known: Mapping[str, ReadField]) -> SheetRecord:
     naming.roles_in_title(str(draft.known("model") or ""), draft)
     for settle in (sides.settle, impedance.settle, sensitivities.settle, band.settle, enclosure.settle, price.settle):
         settle(draft)
+    raise_doubts(draft)
     _refuse_contradictions(draft)
+    if alone:
+        refuse_crowd(draft)
+    price.drop_terms(draft)
     unlabelled = {entry.raw for entry in block.entries if not entry.labelled}
     for column, field in list(draft.fields.items()):
         if field.raw in unlabelled and column in LOUDSPEAKER and field.value is not None:

@@ -63,7 +63,12 @@ def _price_list(lines: Sequence[Line]) -> list[tuple[int, SheetPart]]:
         words = line.text.split()
         ranged = bool(words) and first.count(words[0]) > 2 and words[0][0].isupper()
         name, rest = _opening(line.whole)
-        if ranged and name is not None and "price" in kinds(line.text) and not re.search("bundle|stand", line.text):
+        if (
+            ranged
+            and name is not None
+            and "price" in kinds(line.text)
+            and not re.search(r"bundle|\bstands?\b", line.text)
+        ):
             found.append((number, SheetPart(name, _cells(rest))))
     return found
 

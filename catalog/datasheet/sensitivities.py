@@ -12,6 +12,7 @@ from typing import Final
 from triptych.catalog.datasheet.amounts import WrittenAmount, amounts
 from triptych.catalog.datasheet.draft import Draft, ReadLevel
 from triptych.catalog.datasheet.lines import SheetEntry
+from triptych.catalog.datasheet.owner import MOST_REFERENCE_WATTS
 from triptych.catalog.datasheet.readings import UnitReading, agree, refused, resolve
 from triptych.catalog.datasheet.sheet_words import ANECHOIC, HALF_SPACE, IN_ROOM
 from triptych.catalog.fields import LOUDSPEAKER
@@ -92,7 +93,8 @@ def _take_level(amount: WrittenAmount, words: str, entry: SheetEntry, draft: Dra
     scope = f"{own} | {entry.key}"
     others = amounts(scope)
     volts = next((v for other in others if other.unit == "V" for v in [_plain(other)] if v), None)
-    watts = next((w for other in others if other.unit == "W" for w in [_plain(other)] if w), None)
+    powers = [power for other in others if other.unit == "W" if (power := _plain(other))]
+    watts = next((power for power in powers if power <= MOST_REFERENCE_WATTS), None)
     if watts is None and (_WATT.search(scope) or re.search(r"db\s*/\s*(?:1 ?)?w", words)):
         watts = 1.0
     distance = next((d for d in map(_metres, others) if d), None)
@@ -109,7 +111,7 @@ def _plain(amount: WrittenAmount) -> float | None:
 def _metres(amount: WrittenAmount) -> float | None:
     if amount.kind is not Kind.LENGTH:
         return None
-    return resolve(amount, Quantity("distance", Kind.LENGTH, "distance", 0.1, 20.0, "m")).value
+    return resolve(amount, Quantity("distance", Kind.LENGTH, "distance", 0.3, 4.0, "m")).value
 
 
 def _remarks(words: str) -> Iterator[str]:

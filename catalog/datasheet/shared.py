@@ -35,9 +35,10 @@ def _in_order(parts: Sequence[SheetPart], line: Line) -> Iterator[tuple[SheetPar
     if len(parts) < 3:
         return
     values = rf"(?P<values>{_VALUE}(?:\s?/\s?{_VALUE}){{{len(parts) - 1}}})(?!\s?/?\d)\s?{_UNIT}"
-    for match in re.finditer(rf"(?P<label>[^\W\d_][^.;:/\d]{{2,30}}?)[ :]+{values}", line.text):
+    for match in re.finditer(rf"(?<![\w/])(?P<label>[^\W\d_][^.;:/\d]{{2,30}}?)[ :]+{values}", line.text):
         head = Cell(match["label"].strip().rstrip("s"), line.start + match.start(), match.start())
-        if label(head) is None:
+        if label(head) is None or label(head) in ("size", "drivers"):
+            # three sides of one box are no value for each of three
             continue
         unit = Cell(f"({match['unit']})", line.start + match.end(), match.end()) if match["unit"] else None
         found = re.finditer(_VALUE, match["values"])

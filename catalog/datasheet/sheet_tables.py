@@ -4,21 +4,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from itertools import pairwise
 from statistics import mode
 from typing import Final
 
+from triptych.catalog.datasheet.amounts import amounts
 from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.merged_tables import NAMING, by_rhythm, by_strokes, told_apart
 from triptych.catalog.datasheet.parts import Piece, SheetPart
+from triptych.catalog.datasheet.sheet_words import OTHER_GOODS
 from triptych.catalog.datasheet.text_cells import Cell, Line, is_name, label
 
-_CORNER: Final = re.compile(
-    r"^(?:model\w*|modell\w*|modele|item|mod\.?|type|typ|spec\w*|merk.*|marke.*|marque.*|make.*|no\.?|lp\.?|nr\.?|"
-    r"art.*|platz.*|product|produkt)$"
-)
-_NAMING: Final = re.compile(
-    r"\b(?:model\w*|modell\w*|modele|mod\.?|mod|merk|marke|marque|make|naam|name|produkt|product)\b"
-)
+_LONGEST_BREAK: Final = 3
+"""How many lines of other things may stand between two rows. [lines]."""
 _MOST_ROWS: Final = 300
 """How far a table goes on below its head. [lines]."""
 _NEAR: Final = 6
@@ -30,11 +27,23 @@ def find_table(lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | None
     filled = [number for number, line in enumerate(lines) if line.cells]
     for place, number in enumerate(filled):
         below = filled[place + 1 : place + 1 + _MOST_ROWS]
-        for finder in (_by_columns, _by_rows, _side_by_side, _by_rhythm):
+        for finder in (_by_columns, _by_rows, _side_by_side, by_rhythm, by_strokes):
             found = finder(lines, number, below)
-            if found and len(found[0]) > 1:
+            if found and len(found[0]) > 1 and _alike(found[0]):
                 return found
     return None
+
+
+def _alike(parts: Sequence[SheetPart]) -> bool:
+    """Whether most of what stands under one head is of one kind for all, as figures of several loudspeakers are."""
+    under: dict[tuple[str, ...], list[frozenset[object]]] = {}
+    for part in parts:
+        for piece in part.pieces:
+            kinds = frozenset(amount.kind for amount in amounts(folded(piece.body.text)) if amount.unit)
+            under.setdefault(tuple(cell.text for cell in piece.heads), []).append(kinds)
+    several = [found for heads, found in under.items() if heads and len(found) > 1]
+    alike = [found for found in several if len({kinds for kinds in found if kinds}) < 2]
+    return len(alike) * 3 >= len(several) * 2
 
 
 def _by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[SheetPart], set[int]] | None:
@@ -56,12 +65,19 @@ def _by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tup
             for own, cell in zip(names, more, strict=True):
                 own.append(cell)
     parts = [SheetPart(_joined(own), maker=own[0] if len(own) == 2 and wholly > {number} else None) for own in names]
-    for row in body:
+    for row, following in zip(body, [*body[1:], None], strict=True):
         first, *values = _parted(lines[row].cells, heads)
+        bracket = _rest_of_label(lines, row, following)
         for part, value in _aligned(parts, heads, values, lines[row]):
-            part.pieces.append(Piece(value, (first,)))
-        wholly.add(row)
+            part.pieces.append(Piece(value, (first, *bracket)))
+        wholly |= {row, *(row + 1 for _ in bracket)}
     return parts, wholly
+
+
+def _rest_of_label(lines: Sequence[Line], row: int, following: int | None) -> list[Cell]:
+    """A bracket that goes on with the label of the row above it: 'Size' and '(W*H*D)' below."""
+    below = lines[row + 1].cells if row + 1 < len(lines) and row + 1 != following else ()
+    return list(below) if len(below) == 1 and re.fullmatch(r"\([^()]+\)", below[0].text) else []
 
 
 def _parted(cells: Sequence[Cell], heads: Sequence[Cell]) -> list[Cell]:
@@ -84,8 +100,9 @@ def _rows_with_label(lines: Sequence[Line], number: int, below: Sequence[int]) -
     rows: list[int] = []
     for row in below:
         cells = lines[row].cells
-        if len(cells) < 3 or ":" in cells[0].text[:-1]:
-            if rows or row - number > 3:
+        merged = len(cells) == 2 and label(cells[0]) and not lines[row].ruled and cells[1].text.count(" ") > 1
+        if (len(cells) < 3 and not merged) or ":" in cells[0].text[:-1]:
+            if row - (rows[-1] if rows else number) > _LONGEST_BREAK:
                 break
             continue
         if not rows and all(is_name(cell) for cell in cells):
@@ -109,6 +126,7 @@ def _is_code(cell: Cell) -> bool:
         bool(re.fullmatch(r"[\w .\"“”'-]{2,40}", cell.text))
         and label(cell) is None
         and bool(re.search("[A-Za-z]", cell.text))
+        and not re.search(r"\d ?(?:mm|cm|kg|dB|k?Hz|Ω|ohms?)\b", cell.text)
     )
 
 
@@ -118,11 +136,21 @@ def _aligned(
     """The values of a row with the column that each stands in; one value under several columns is nobody's."""
     if len(values) == len(parts):
         yield from ((part, value) for part, value in zip(parts, values, strict=True) if value.text)
+    elif not line.ruled and values and (apart := told_apart(line, values[0].start, len(parts))):
+        yield from zip(parts, apart, strict=True)
     elif not line.ruled:
         for value in values:
+            if _crosses(value, heads):
+                continue
             near = sorted(range(len(heads)), key=lambda place: abs(heads[place].column - value.column))
             if abs(heads[near[0]].column - value.column) <= 4:
                 yield parts[near[0]], value
+
+
+def _crosses(value: Cell, heads: Sequence[Cell]) -> bool:
+    """Whether a cell reaches well under the next head, so that it may hold more than one column's values."""
+    own = max((place for place, head in enumerate(heads) if head.column <= value.column + 4), default=0)
+    return own + 1 < len(heads) and value.column + len(value.text) > heads[own + 1].column + _NEAR
 
 
 def _joined(cells: Sequence[Cell]) -> Cell:
@@ -135,18 +163,22 @@ def _by_rows(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[
     """A head of labels, and under it rows that open with a name."""
     heads = [cell for cell in lines[number].cells if cell.text]
     labels = [label(cell) for cell in heads]
-    if len(heads) < 4 or sum(topic not in (None, "maker", "model") for topic in labels) < 3:
+    named = [place for place, cell in enumerate(heads) if NAMING.search(folded(cell.text))]
+    told = sum(topic not in (None, "maker", "model") for topic in labels)
+    if len(heads) < 3 or told < (1 if named and "price" in labels else 2 if named else 3):
         return None
-    naming = next((place for place, cell in enumerate(heads) if _NAMING.search(folded(cell.text))), 0)
+    naming = named[0] if named else 0
     parts, taken = [], {number}
     for row in below:
         cells = [cell for cell in lines[row].cells if cell.text or lines[row].ruled]
-        if abs(len(cells) - len(heads)) > 1 or sum(bool(re.search(r"\d", cell.text)) for cell in cells) < 2:
+        if abs(len(cells) - len(heads)) > 1 or not any(re.search(r"\d", cell.text) for cell in cells[1:]):
             break
         placed = _under(heads, cells, lines[row].ruled)
         name = placed.get(naming)
         if name is None:
             break
+        if OTHER_GOODS.match(folded(name.text)):
+            continue
         part = SheetPart(name)
         for place, cell in placed.items():
             if place != naming and cell.text:
@@ -176,90 +208,28 @@ def _under(heads: Sequence[Cell], cells: Sequence[Cell], ruled: bool) -> dict[in
 def _side_by_side(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[SheetPart], set[int]] | None:
     """Two or more names in one line, and under each its own lines of label and value."""
     heads = lines[number].cells
-    if len(heads) < 2 or lines[number].ruled or not all(is_name(cell) for cell in heads):
+    if len(heads) < 2 or not all(is_name(cell) for cell in heads):
         return None
     parts, taken = [SheetPart(head) for head in heads], {number}
     for row in below:
         cells = lines[row].cells
-        if not all(":" in cell.text for cell in cells):
+        if not all(":" in cell.text for cell in cells if cell.text) and not _one_label(cells, len(heads)):
             break
-        for cell in cells:
+        for nth, cell in enumerate(cells):
             place = min(range(len(heads)), key=lambda one: abs(heads[one].column - cell.column))
-            if abs(heads[place].column - cell.column) > 3:
+            if lines[row].ruled:
+                place = nth
+            elif abs(heads[place].column - cell.column) > 3:
                 return None
-            parts[place].pieces.append(Piece(cell))
+            if place >= len(parts):
+                return None
+            if cell.text:
+                parts[place].pieces.append(Piece(cell))
         taken.add(row)
     return (parts, taken) if all(len(part.pieces) >= 3 for part in parts) else None
 
 
-_JOINERS: Final = frozenset(["x", "×", "*", "-", "–", "/", "+", "·"])
-
-
-def _groups(text: str) -> tuple[str, list[tuple[int, str]], str]:
-    """The words of a row before its figures, the figures with what belongs to each, and what brackets hold last."""
-    suffix = re.search(r"\s*(\([^()]*[^\W\d][^()]*\))\s*$", text)
-    bare = text[: suffix.start()] if suffix else text
-    words = [(match.start(), match[0]) for match in re.finditer(r"\S+", bare)]
-    starts = [
-        start
-        for place, (start, word) in enumerate(words)
-        if (word[0].isdigit() or word[0] in "€£$¥" or word in "-–—")
-        and (place == 0 or words[place - 1][1] not in _JOINERS or words[place - 1][1] in "·–—-")
-        and not (word in "-–—" and _within_range(words, place))
-        and not (place > 1 and words[place - 1][1] in "-–" and _within_range(words, place - 1))
-    ]
-    edges = [*starts, len(bare)]
-    found = [(left, bare[left:right].strip(" ·")) for left, right in pairwise(edges)]
-    return bare[: edges[0]].strip(), found, suffix[1] if suffix else ""
-
-
-def _within_range(words: Sequence[tuple[int, str]], place: int) -> bool:
-    """Whether a dash stands between two figures of one range: '50 Hz - 22 kHz'."""
-    before, after = words[max(0, place - 1)][1], words[place + 1][1] if place + 1 < len(words) else ""
-    return place > 0 and bool(re.search(r"\d|Hz$", before)) and after[:1].isdigit() and before.isalpha() is not True
-
-
-def _by_rhythm(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[SheetPart], set[int]] | None:
-    """Columns run together: names that open with the same word, and rows with as many figures as names."""
-    names = _repeated(lines[number].whole)
-    if len(names) < 2:
-        return None
-    parts, taken = [SheetPart(name) for name in names], {number}
-    for row in below:
-        whole = lines[row].whole
-        head, found, suffix = _groups(whole.text)
-        if len(found) != len(parts):
-            head, found = _words(whole.text, len(parts))
-        if len(found) != len(parts):
-            continue
-        heads = tuple(Cell(text, whole.start, whole.column) for text in (head, suffix) if text)
-        for part, (start, text) in zip(parts, found, strict=True):
-            part.pieces.append(Piece(Cell(text, whole.start + start, start), heads))
-        taken.add(row)
-    return (parts, taken) if all(len(part.pieces) >= 3 for part in parts) else None
-
-
-def _words(text: str, wanted: int) -> tuple[str, list[tuple[int, str]]]:
-    """A row of single words, one a column, that a label may lead."""
-    words = [(match.start(), match[0]) for match in re.finditer(r"\S+", text)]
-    if any(char.isdigit() for char in text.replace("2-", "").replace("3-", "")):
-        return "", []
-    first = Cell(words[0][1], 0, 0) if words else None
-    if first and len(words) == wanted + 1 and label(first):
-        return first.text, words[1:]
-    return "", words if len(words) == wanted else []
-
-
-def _repeated(whole: Cell) -> list[Cell]:
-    """The names of a line whose first word comes again: 'Lucarne 1 Lucarne 5 Lucarne C'."""
-    led = re.match(r"\S+ ", whole.text)
-    if led and _CORNER.match(folded(led[0].strip(" :"))):
-        whole = Cell(whole.text[led.end() :], whole.start + led.end(), whole.column + led.end())
-    words = whole.text.split()
-    if len(words) < 4 or words.count(words[0]) < 2 or not words[0][0].isupper():
-        return []
-    starts = [match.start() for match in re.finditer(rf"(?<!\S){re.escape(words[0])}(?!\S)", whole.text)]
-    edges = [*starts, len(whole.text)]
-    return [
-        Cell(whole.text[left:right].strip(), whole.start + left, whole.column + left) for left, right in pairwise(edges)
-    ]
+def _one_label(cells: Sequence[Cell], wanted: int) -> bool:
+    """Whether the cells of a row open with the same word, and it is a label."""
+    first = {cell.text.split(" ", 1)[0] for cell in cells if " " in cell.text}
+    return len(cells) == wanted and len(first) == 1 and label(Cell(first.pop(), 0, 0)) is not None

@@ -43,6 +43,11 @@ SECTION: Final = re.compile(
 
 ACCESSORY: Final = _QUALIFIERS["accessory"]
 """Keys of something beside the loudspeaker, whose figures are not its own."""
+OTHER_GOODS: Final = re.compile(
+    r"(?:(?:wall|floor) )?(?:stands?|pieds?|stander|soportes?|supporti?|standaards?|podstawk[ai]|brackets?|mounts?|"
+    r"spikes?|grill\w*|cables?|kabel|halter\w*|wandhalter\w*|fussel?)\b"
+)
+"""What a price list holds beside loudspeakers."""
 FEET: Final = _QUALIFIERS["feet"]
 GRILLE: Final = _QUALIFIERS["grille"]
 TERMINALS: Final = _QUALIFIERS["terminals"]
@@ -58,6 +63,8 @@ LISTED_PRICE: Final = _QUALIFIERS["listed"]
 """Words before the maker's own price, which stands unless another is asked."""
 PASSING: Final = _QUALIFIERS["passing"]
 """Words before an amount of something else: an instalment, the post, a stand."""
+OWNED: Final = _QUALIFIERS["owned"]
+"""Words of what somebody has at home, such as an amplifier."""
 IN_ROOM: Final = _QUALIFIERS["in_room"]
 HALF_SPACE: Final = _QUALIFIERS["half_space"]
 ANECHOIC: Final = _QUALIFIERS["anechoic"]
@@ -79,6 +86,22 @@ def topic_of(key: str, *, anywhere: bool = False) -> str | None:
     >>> topic_of("empfindlichkeit (2,83 v/1 m)"), topic_of("shipping carton size"), topic_of("colour")
     ('sensitivity', 'packing', None)
     """
+    found = _first(key, anywhere)
+    unit = _UNIT_BEHIND.search(key)
+    if unit is None or anywhere:
+        return found
+    if found is None:
+        found = _first(key[: unit.start()].rstrip(" .,:"), anywhere)
+    # 'Masse' is a size or a weight, as its unit says
+    return "weight" if found == "size" and unit[1][0] in "kl" else found
+
+
+_UNIT_BEHIND: Final = re.compile(
+    r"[\s,/(\[]+(?:in )?(mm|cm|m|in|inch|kgs?|lbs?|db|k?hz|w|watts?|ω|ohms?|€|£|eur|euros?)\.?[)\]]?$"
+)
+
+
+def _first(key: str, anywhere: bool) -> str | None:
     for topic, pattern in _TOPICS.items():
         if (not anywhere or topic not in KEY_ONLY) and pattern.search(key):
             return topic

@@ -88,7 +88,10 @@ def label(cell: Cell) -> str | None:
         return None
     small = folded(cell.text).strip(" .:*")
     plain = re.sub(
-        r"\([^)]*\)|\[[^\]]*\]|^[a-z]?\d{1,2}[.)]? |[,-]+ ?\d+ ?db|2[.,]83 ?v[^a-z]*m?|\bf-?(?:3|6|10)$", " ", small
+        r"\([^)]*\)|\[[^\]]*\]|^[a-z]?\d{1,2}[.)]? |[,-±]+ ?\d+ ?db|\b(?:at|bei|a) |"
+        r"@?\b(?:2[.,]83|1) ?(?:v|w|m)\b[^a-z]*m?\b|\bf-?(?:3|6|10)$",
+        " ",
+        small,
     )
     return None if re.search(r"\d", plain) else topic_of(small)
 
@@ -103,10 +106,10 @@ def is_name(cell: Cell) -> bool:
     if not text or len(text) > 60 or len(text.split()) > 7 or not re.search(r"[^\W\d_]{2}|[A-Z]", text):
         return False
     if re.search(
-        r"[:!?;€£$¥=]|"
+        r"[:!?;€£$¥=]|\d\s*(?:eur|euros?|zł|zl|pln|usd|chf|yen)\b|"
         r"\d\s*(?:mm|cm|m|m2|kg|lbs?|dB|k?Hz|W|Ω|ohms?|in|inch|V)\b|\d ?[\"″%Ω]|\d[x×*]|±|\b(?:19|20)\d\d\b",
         text,
         re.IGNORECASE,
     ):
         return False
-    return not re.match(r"[\d(•*-]", text) and label(cell) is None
+    return not re.match(r"[\d(•*.…_-]", text) and label(cell) is None

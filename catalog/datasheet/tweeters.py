@@ -49,6 +49,7 @@ _MATERIALS: Final = (
     ("ceramic", r"ceram|keram"),
     ("diamond", r"\bdiamond|diamant"),
     ("polymer", r"\bpolymer|polyimid|\bmylar"),
+    ("phenolic", r"phenol"),
     ("PC", r"\bpc[- ]kalotte"),
     ("metal", r"\bmetal (?:dome|tweeter)"),
 )
@@ -99,7 +100,8 @@ def _layout_words(said: str) -> Iterator[str]:
     """Words that can only be a layout: drivers' letters in capitals, with a tweeter among them."""
     for match in re.finditer(r"(?<![\w(/])[TMW(][TMW()/-]{1,12}(?![\w/])", said):
         word = match[0].replace("-", "")
-        if word == "TMT" and re.search(r"\d ?(?:cm|mm) $", said[: match.start()]):
+        if word == "TMT" and "layout" not in said.casefold():
+            # a bass-midrange driver in German
             continue
         if "T" in word and len(word) > 2 and not re.search("TT|HT", word) and re.search("[MW]", word):
             yield word

@@ -18,6 +18,7 @@ from triptych.catalog.fields import ROOM_NAME, SECTIONS, Field, Section
 from triptych.catalog.forms import aspect_ratio, yes_or_no
 from triptych.catalog.inputs import read_text, shown, toml
 from triptych.catalog.money import finer_than_money
+from triptych.catalog.names import name_key
 from triptych.catalog.numbers import plain, quoted, typed
 from triptych.catalog.outputs import write_file
 from triptych.catalog.problems import Problem, nearest, refuse
@@ -44,7 +45,11 @@ def read_room(path: Path) -> RoomRecord:
 
 def room_from_toml(text: str, source: str) -> RoomRecord:
     """Return the room that TOML describes; `source` names it in errors. See `read_room`."""
-    data = toml(text, source)
+    return room_from_table(toml(text, source), source)
+
+
+def room_from_table(data: Mapping[str, Any], source: str) -> RoomRecord:
+    """Return the room that a table of TOML describes. See `read_room`."""
     reader = _Reader(source)
     room = reader.room(data)
     refuse(reader.problems)
@@ -210,9 +215,6 @@ class _Reader:
         return tuple(seats)
 
     def distinct(self, kind: str, records: Sequence[Any]) -> None:
-        # what knows the tables is not quick to import
-        from triptych.catalog.database.rows import name_key
-
         counts = Counter(name_key(record.name) for record in records)
         for name, count in counts.items():
             if count > 1:

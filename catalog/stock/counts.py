@@ -2,22 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import Final
 
+import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from triptych.catalog.database.changes import until_current
+from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Grade, MovementKind, SheetKind
-from triptych.catalog.errors import BadInput, CatalogError, NotFound
+from triptych.catalog.database.stock_levels import on_server
+from triptych.catalog.errors import BadInput, CatalogError, NotFound, Overtaken
 from triptych.catalog.numbers import whole
 from triptych.catalog.problems import Problem
 from triptych.catalog.stock import ledger, operations
 from triptych.catalog.stock.articles import Model, models
+from triptych.catalog.stock.ledger import There
 from triptych.catalog.stock.locations import locations, refuse_mistyped
-from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, MovementLine
+from triptych.catalog.stock.many_lines import HoldingKey, key_of, look_at_all, make_holdings, write_all
+from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, MovementLine, refuse_incomplete
 from triptych.catalog.stock.price_lists import Listed, ListedChange, cells_refused
 from triptych.catalog.stock.sheets import Sheet, SheetRow, cell, read_sheet
 from triptych.catalog.stock.suppliers import mapping, save_mapping, supplier_named
@@ -26,43 +32,128 @@ COUNT_COLUMNS: Final = ("quantity", "location", "grade", "finish", "single")
 """Columns of a stock count: how many loudspeakers of what there are, and where."""
 
 
+@dataclass(frozen=True, slots=True)
+class _Plan:
+    """What a count changes: its lines, what there was of each when it was worked out, and what is told of it."""
+
+    supplier: int | None
+    names: Mapping[int, str]
+    lines: tuple[MovementLine, ...]
+    known: Mapping[HoldingKey, There]
+    listed: Listed
+
+
 def import_counts(
-    session: Session,
+    engine: sa.Engine,
     path: Path,
     reason: str,
     location: str | None = None,
     supplier: str | None = None,
     ours_by_theirs: Mapping[str, str] | None = None,
     who: str | None = None,
+    *,
+    dry_run: bool = False,
 ) -> Listed:
     """Set what is on hand to what a file says was counted; the same file again changes nothing.
 
-    What is not in the file was not counted, and stays. The columns' names are kept for the supplier's next file.
+    What is not in the file was not counted, and stays. The columns' names are kept for the supplier's next file. It is
+    read and checked while others write.
 
     Raises
     ------
     BadInput
-        A cell cannot be taken; each one is named. Nothing was written.
-    Refused
-        More is reserved somewhere than was counted. Nothing was written.
+        A cell cannot be taken; each one is named, also where more is reserved than was counted. Nothing was written.
+    Overtaken
+        Others move the same units again and again.
     """
     given = dict(ours_by_theirs or {})
+
+    def attempt() -> Listed:
+        with reading(engine) as session:
+            plan = _plan(session, path, reason, location, supplier, given, who)
+        if not dry_run:
+            with writing(engine) as session:
+                _write(session, plan, given)
+        return plan.listed
+
+    return until_current(attempt)
+
+
+def _plan(
+    session: Session,
+    path: Path,
+    reason: str,
+    location: str | None,
+    supplier: str | None,
+    given: Mapping[str, str],
+    who: str | None,
+) -> _Plan:
     number = None if supplier is None else supplier_named(session, supplier)
-    if number is not None:
-        given = mapping(session, number, SheetKind.COUNTS) | given
-    sheet = read_sheet(session, path, COUNT_COLUMNS, given, ("quantity",))
+    theirs = {} if number is None else mapping(session, number, SheetKind.COUNTS)
+    sheet = read_sheet(session, path, COUNT_COLUMNS, theirs | dict(given), ("quantity",))
     problems = list(sheet.problems)
     lines = _lines(session, sheet, location, problems)
     lines = [(row, speaker, replace(line, note=reason, who=who)) for row, speaker, line in lines]
     new = _new_locations(session, sheet, lines, problems)
     if not problems:
-        changes = _count(session, sheet, lines, problems)
+        known = look_at_all(session, [line for _, _, line in lines])
+        changes = _differences(session, sheet, lines, known, problems)
     if problems:
         told = "\n".join(map(str, problems))
         raise BadInput(f"{told}\n{cells_refused(len(problems))}")
-    if number is not None and ours_by_theirs:
-        save_mapping(session, number, SheetKind.COUNTS, {k: v for k, v in ours_by_theirs.items() if v})
-    return Listed(tuple(changes), len(lines) - len(changes), sheet.remarks, tuple(new))
+    listed = Listed(tuple(changes), len(lines) - len(changes), sheet.remarks, tuple(new))
+    counted = tuple(line for _, _, line in lines)
+    return _Plan(number, _names(session, counted), counted, known, listed)
+
+
+def _names(session: Session, lines: Sequence[MovementLine]) -> dict[int, str]:
+    return {number: model.name for number, model in models(session, [line.loudspeaker_id for line in lines]).items()}
+
+
+def _write(session: Session, plan: _Plan, given: Mapping[str, str]) -> None:
+    """Write the differences that were found.
+
+    Raises
+    ------
+    Overtaken
+        Somebody has moved units that were counted, or named a loudspeaker anew.
+    """
+    if _names(session, plan.lines) != plan.names:
+        raise Overtaken(_MOVED)
+    changed = [line for line in plan.lines if line.quantity != _on_hand(plan.known, line)]
+    make_holdings(session, changed, _still(session, plan))
+    found = look_at_all(session, plan.lines)
+    if on_server(session):
+        ledger.lock(session, [there.holding_id for there in found.values() if there.holding_id is not None])
+        found = _still(session, plan)
+    wanted = [(_difference(line, found), found[key_of(line)]) for line in changed]
+    write_all(session, wanted)
+    if plan.supplier is not None and given:
+        save_mapping(session, plan.supplier, SheetKind.COUNTS, {k: v for k, v in given.items() if v})
+
+
+_MOVED: Final = "somebody else has moved the same units meanwhile; nothing was written, try again"
+
+
+def _still(session: Session, plan: _Plan) -> dict[HoldingKey, There]:
+    """Give what there is now, where it is what there was."""
+    found = look_at_all(session, plan.lines)
+    if any(_seen(found, line) != _seen(plan.known, line) for line in plan.lines):
+        raise Overtaken(_MOVED)
+    return found
+
+
+def _seen(found: Mapping[HoldingKey, There], line: MovementLine) -> tuple[int, int]:
+    there = found.get(key_of(line))
+    return (0, 0) if there is None else (there.sequence, there.on_hand)
+
+
+def _on_hand(found: Mapping[HoldingKey, There], line: MovementLine) -> int:
+    return _seen(found, line)[1]
+
+
+def _difference(line: MovementLine, found: Mapping[HoldingKey, There]) -> MovementLine:
+    return replace(line, quantity=line.quantity - _on_hand(found, line))
 
 
 Counted = tuple[int, str, MovementLine]
@@ -135,18 +226,22 @@ def _yes(text: str) -> bool:
     return text.casefold() == "yes"
 
 
-def _count(session: Session, sheet: Sheet, lines: list[Counted], problems: list[Problem]) -> list[ListedChange]:
-    found = [ledger.look(session, line) for _, _, line in lines]
-    ledger.lock(session, [there.holding_id for there in found if there.holding_id is not None])
+def _differences(
+    session: Session, sheet: Sheet, lines: list[Counted], known: Mapping[HoldingKey, There], problems: list[Problem]
+) -> list[ListedChange]:
     changes = []
     for row, speaker, line in lines:
-        before = ledger.level(session, line).on_hand
+        difference = _difference(line, known)
         try:
-            number = operations.count(session, line)
+            operations.refuse_uncounted(line, line.pack or 1)
+            if difference.quantity:
+                refuse_incomplete(difference)
+                # where nothing ever was there is nothing that a count could be too few of
+                if key_of(line) in known:
+                    ledger.values_of(session, difference, known[key_of(line)], None)
+                before = str(_on_hand(known, line))
+                what = f"{speaker}, {line.location}" + ("" if line.grade is Grade.NEW else f", {line.grade.value}")
+                changes.append(ListedChange(what, "counted", before, str(line.quantity)))
         except CatalogError as problem:
             problems.append(sheet.problem(row, "quantity", str(problem)))
-            continue
-        if number is not None:
-            what = f"{speaker}, {line.location}" + ("" if line.grade is Grade.NEW else f", {line.grade.value}")
-            changes.append(ListedChange(what, "counted", str(before), str(line.quantity)))
     return changes

@@ -249,13 +249,14 @@ def _made(session: Session, line: MovementLine, there: There) -> There:
     location = there.location_id or location_id(session, line.location)
     key = rows.name_key(line.finish)
     values = {"loudspeaker_id": line.loudspeaker_id, "location_id": location, "grade": line.grade, "pack": there.pack}
-    _insert_once(session, Holding, values | {"finish": line.finish, "finish_key": key})
+    insert_once(session, Holding, [values | {"finish": line.finish, "finish_key": key}])
     return look(session, replace(line, pack=there.pack))
 
 
-def _insert_once(session: Session, table: type[Any], values: dict[str, Any]) -> None:
+def insert_once(session: Session, table: type[Any], values: list[dict[str, Any]]) -> None:
+    """Add rows, but those whose key is there already."""
     insert: Callable[..., Any] = postgresql.insert if on_server(session) else sqlite.insert
-    session.execute(insert(table).values(**values).on_conflict_do_nothing())
+    session.execute(insert(table).on_conflict_do_nothing(), values)
 
 
 def location_id(session: Session, name: str) -> int:
@@ -273,12 +274,27 @@ def _number(session: Session, table: type[Location] | type[Job], name: str, besi
     query = sa.select(table.id).where(table.name_key == key)
     found = session.scalar(query)
     if found is None:
-        _insert_once(session, table, {"name": " ".join(name.split()), "name_key": key, **beside})
+        insert_once(session, table, [{"name": " ".join(name.split()), "name_key": key, **beside}])
         found = session.scalars(query).one()
     return found
 
 
 def _write(session: Session, line: MovementLine, there: There, target: int | None) -> tuple[int, There]:
+    values = values_of(session, line, there, target)
+    number, sequence, on_hand, tracked, at = _insert(session, line, values)
+    held = line.quantity if line.kind is MovementKind.RESERVE else 0 if line.reservation_id is None else -line.quantity
+    after = replace(there, sequence=sequence, on_hand=on_hand, tracked=tracked, now=at, reserved=there.reserved + held)
+    return number, after
+
+
+def values_of(session: Session, line: MovementLine, there: There, target: int | None) -> dict[str, Any]:
+    """Give the row of a line where there is what was looked at; `target` is the holding that its units go to.
+
+    Raises
+    ------
+    Refused
+        More would go out, or be promised, than there is.
+    """
     serial = _serial(line)
     if line.reservation_id is not None:
         _refuse_overdrawn(line, there)
@@ -298,11 +314,7 @@ def _write(session: Session, line: MovementLine, there: There, target: int | Non
         "until": None if line.until is None else instant(line.until),
         "serial": serial,
     }
-    totals = _BY_SERVER if on_server(session) else _totals(there, effect, serial)
-    number, sequence, on_hand, tracked, at = _insert(session, line, values | totals)
-    held = line.quantity if line.kind is MovementKind.RESERVE else 0 if line.reservation_id is None else -line.quantity
-    after = replace(there, sequence=sequence, on_hand=on_hand, tracked=tracked, now=at, reserved=there.reserved + held)
-    return number, after
+    return values | (_BY_SERVER if on_server(session) else _totals(there, effect, serial))
 
 
 _COPIED: Final = (
@@ -347,6 +359,14 @@ def _insert(session: Session, line: MovementLine, values: dict[str, Any]) -> sa.
             return session.connection().execute(_INSERT, values).one()
     except sa.exc.IntegrityError as problem:
         raise Refused(f"cannot {line.units}: {_said(problem)}; nothing was written") from problem
+
+
+def insert_lines(session: Session, values: list[dict[str, Any]]) -> None:
+    """Write many rows of the ledger that nothing else can change meanwhile."""
+    try:
+        session.connection().execute(sa.insert(Movement), values)
+    except sa.exc.IntegrityError as problem:
+        raise Refused(f"cannot write {len(values)} lines: {_said(problem)}; nothing was written") from problem
 
 
 def _said(problem: sa.exc.IntegrityError) -> str:

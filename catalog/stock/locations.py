@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import shlex
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -15,6 +14,7 @@ from sqlalchemy.orm import Session
 from triptych.catalog.database import rows
 from triptych.catalog.database.models import Job, Location, Movement, Quote, QuoteState, Reservation, SupplyOrder
 from triptych.catalog.errors import BadInput, NotFound
+from triptych.catalog.names import mistaken_for as mistaken_for
 from triptych.catalog.problems import nearest
 from triptych.catalog.stock.ledger import location_id
 from triptych.catalog.stock.movement_lines import LONGEST
@@ -92,41 +92,6 @@ def refuse_mistyped(name: str, known: Iterable[str]) -> bool:
             " nothing was written"
         )
     return True
-
-
-def mistaken_for(name: str, known: Iterable[str]) -> str | None:
-    """Give the known name that another was nearly certainly meant to be; None where it is a name of its own.
-
-    An edit or two apart; what numbers or lone letters tell apart, such as shop 1 and shop 2, is not near.
-
-    >>> mistaken_for("shpo", ["van", "shop"])
-    'shop'
-    >>> mistaken_for("shop 2", ["shop 1"])
-    """
-    near = [(edits, other) for other in known if (edits := _edits(name, other)) is not None]
-    return min(near)[1] if near else None
-
-
-_LABEL: Final = re.compile(r"\d+|(?<![^\W_])[^\W_](?![^\W_])")
-"""What tells locations of one name apart: a number or a lone letter."""
-
-_OTHER: Final = re.compile(r"[\W_]+")
-
-
-def _edits(one: str, other: str) -> int | None:
-    """Count the slips of the fingers between two names; None where they are different names."""
-    from rapidfuzz.distance import OSA
-
-    keys = [rows.name_key(name) for name in (one, other)]
-    labels = [[label.lstrip("0") for label in _LABEL.findall(key)] for key in keys]
-    words, other_words = (_OTHER.sub("", _LABEL.sub("", key)) for key in keys)
-    shorter = min(len(words), len(other_words))
-    if labels[0] != labels[1] or shorter < 3:
-        return None
-    # two edits leave little of a short word, and with the first letter gone they are rather north and south
-    allowed = 2 if shorter > 5 and words[0] == other_words[0] else 1
-    found = int(OSA.distance(words, other_words))
-    return found if found <= allowed else None
 
 
 def save_location(session: Session, name: str, zone: str) -> None:

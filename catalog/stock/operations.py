@@ -131,15 +131,26 @@ def count(session: Session, line: MovementLine) -> int | None:
     Refused
         More is reserved than was counted.
     """
-    if not 0 <= line.quantity <= LARGEST_QUANTITY:
-        raise BadInput(f"quantity {line.quantity}: must be from 0 to {LARGEST_QUANTITY}")
     there = ledger.look_locked(session, line)
-    if line.quantity % there.pack:
-        raise BadInput(f"quantity {line.quantity}: it is sold in pairs; count pairs as 2, and singles with --single")
+    refuse_uncounted(line, there.pack)
     difference = line.quantity - there.on_hand
     if difference == 0:
         return None
     return ledger.write(session, replace(line, kind=MovementKind.COUNT, quantity=difference), there)[0]
+
+
+def refuse_uncounted(line: MovementLine, pack: int) -> None:
+    """Refuse a quantity that nobody counts.
+
+    Raises
+    ------
+    BadInput
+        It is no number of units, or of half a pair.
+    """
+    if not 0 <= line.quantity <= LARGEST_QUANTITY:
+        raise BadInput(f"quantity {line.quantity}: must be from 0 to {LARGEST_QUANTITY}")
+    if line.quantity % pack:
+        raise BadInput(f"quantity {line.quantity}: it is sold in pairs; count pairs as 2, and singles with --single")
 
 
 class Open(NamedTuple):

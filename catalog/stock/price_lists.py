@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import partial
 from pathlib import Path
-from typing import Final, NamedTuple, Self, TypeVar
+from typing import Any, Final, NamedTuple, Self, TypeVar
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import reads
-from triptych.catalog.database.models import Price, SheetKind, SupplierPrice
-from triptych.catalog.errors import BadInput
+from triptych.catalog.database.changes import until_current
+from triptych.catalog.database.engine import reading, writing
+from triptych.catalog.database.models import Loudspeaker, Price, SheetKind, Supplier, SupplierPrice
+from triptych.catalog.errors import BadInput, Overtaken
 from triptych.catalog.money import Amount, currency_of, price, to_amount, to_minor
 from triptych.catalog.money import currency as currency_code
 from triptych.catalog.numbers import percent
@@ -38,11 +40,6 @@ class Values(NamedTuple):
     currency: str
     tax: Tax | None
     tax_rate: float | None
-
-    @classmethod
-    def of(cls, price: SupplierPrice) -> Self:
-        """Give what a stored price says."""
-        return cls(*(getattr(price, name) for name in cls._fields))
 
 
 class PriceRow(NamedTuple):
@@ -76,19 +73,32 @@ class Listed:
     notes: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class _Plan:
+    """What a list changes; `supplier` is its number, and `known` all that this was worked out from."""
+
+    supplier: int
+    known: _Known
+    steps: tuple[_Step, ...]
+    listed: Listed
+
+
 def import_prices(
-    session: Session,
+    engine: sa.Engine,
     supplier: str,
     path: Path,
     start: date,
     ours_by_theirs: Mapping[str, str] | None = None,
     currency: str | None = None,
     mark: Mark | None = None,
+    *,
+    dry_run: bool = False,
 ) -> Listed:
     """Put a supplier's price list in place from a day on; the same list again changes nothing.
 
     What is not in the list keeps its price. An amount that could be read two ways is read by `mark`, else by the mark
-    of its column's other cells. The columns' names are kept for the supplier's next file.
+    of its column's other cells. The columns' names are kept for the supplier's next file. It is read and checked while
+    others write.
 
     Raises
     ------
@@ -96,10 +106,33 @@ def import_prices(
         A cell cannot be taken; each one is named. Nothing was written.
     NotFound
         No supplier has that name.
+    Overtaken
+        Others change the same prices again and again.
     """
+    given = dict(ours_by_theirs or {})
+
+    def attempt() -> Listed:
+        with reading(engine) as session:
+            plan = _plan(session, supplier, path, start, given, currency, mark)
+        if not dry_run:
+            with writing(engine) as session:
+                _write(session, plan, given)
+        return plan.listed
+
+    return until_current(attempt)
+
+
+def _plan(
+    session: Session,
+    supplier: str,
+    path: Path,
+    start: date,
+    given: Mapping[str, str],
+    currency: str | None,
+    mark: Mark | None,
+) -> _Plan:
     number = supplier_named(session, supplier)
-    given = mapping(session, number, SheetKind.PRICES) | dict(ours_by_theirs or {})
-    sheet = read_sheet(session, path, PRICE_COLUMNS, given, ())
+    sheet = read_sheet(session, path, PRICE_COLUMNS, mapping(session, number, SheetKind.PRICES) | dict(given), ())
     if not {"cost", "retail"} & sheet.marks.keys():
         raise BadInput(f"{sheet.source}: has no column cost nor retail; say which it is with --map THEIRS=cost")
     problems = list(sheet.problems)
@@ -107,11 +140,34 @@ def import_prices(
         sheet = replace(sheet, marks=dict.fromkeys(sheet.marks, mark))
     wanted = _wanted(sheet, currency, problems)
     _refuse(problems)
-    changes = [change for row in wanted if (change := _put(session, number, row, start)) is not None]
-    if ours_by_theirs:
-        save_mapping(session, number, SheetKind.PRICES, {k: v for k, v in ours_by_theirs.items() if v})
+    known = _Known.of(session, number, [row.number for row in wanted])
+    steps = [step for row in wanted if (step := _step(known.prices.get(row.number, ()), row, start)) is not None]
     notes = _untouched_prices(session, wanted, start)
-    return Listed(tuple(changes), len(wanted) - len(changes), sheet.remarks, tuple(notes))
+    changes = tuple(step.change for step in steps)
+    listed = Listed(changes, len(wanted) - len(steps), sheet.remarks, tuple(notes))
+    return _Plan(number, known, tuple(steps), listed)
+
+
+def _write(session: Session, plan: _Plan, given: Mapping[str, str]) -> None:
+    """Write what was worked out.
+
+    Raises
+    ------
+    Overtaken
+        Somebody has changed what it was worked out from.
+    """
+    # two lists of one supplier come one after the other
+    session.execute(sa.select(Supplier.id).where(Supplier.id == plan.supplier).with_for_update())
+    if _Known.of(session, plan.supplier, list(plan.known.names)) != plan.known:
+        raise Overtaken("somebody else has changed the same prices meanwhile; nothing was written, try again")
+    changed = [row for step in plan.steps for row in step.changed]
+    added = [{"supplier_id": plan.supplier} | row for step in plan.steps for row in step.added]
+    if changed:
+        session.execute(sa.update(SupplierPrice), changed)
+    if added:
+        session.execute(sa.insert(SupplierPrice), added)
+    if given:
+        save_mapping(session, plan.supplier, SheetKind.PRICES, {k: v for k, v in given.items() if v})
 
 
 def _untouched_prices(session: Session, wanted: list[PriceRow], day: date) -> list[str]:
@@ -225,29 +281,75 @@ def _each(amount: Amount | None, per: PricePer, currency: str) -> int | None:
     return minor if per is PricePer.EACH else (minor + 1) // 2
 
 
-def _put(session: Session, supplier: int, wanted: PriceRow, start: date) -> ListedChange | None:
-    """Write one price from a day on, where it differs from what holds then."""
-    theirs = sa.and_(SupplierPrice.supplier_id == supplier, SupplierPrice.loudspeaker_id == wanted.number)
-    holds = sa.or_(SupplierPrice.valid_to.is_(None), SupplierPrice.valid_to > start)
-    now = session.scalars(sa.select(SupplierPrice).where(theirs, SupplierPrice.valid_from <= start, holds)).first()
-    old = None if now is None else Values.of(now)
-    if old == wanted.values:
+class _Held(NamedTuple):
+    """A price that is stored, its number, and the days from and until which it holds."""
+
+    number: int
+    values: Values
+    start: date
+    end: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """The names and the supplier's prices of some loudspeakers, by their numbers, and its names for our columns."""
+
+    names: Mapping[int, str]
+    prices: Mapping[int, tuple[_Held, ...]]
+    columns: Mapping[str, str]
+
+    @classmethod
+    def of(cls, session: Session, supplier: int, numbers: Sequence[int]) -> Self:
+        """Give what is stored now."""
+        names: dict[int, str] = {}
+        prices: dict[int, tuple[_Held, ...]] = {}
+        for part in reads.chunks(numbers):
+            named = sa.select(Loudspeaker.id, Loudspeaker.name_key).where(Loudspeaker.id.in_(part))
+            names |= {row[0]: row[1] for row in session.execute(named)}
+            theirs = sa.and_(SupplierPrice.supplier_id == supplier, SupplierPrice.loudspeaker_id.in_(part))
+            columns = (getattr(SupplierPrice, name) for name in Values._fields)
+            query = sa.select(
+                SupplierPrice.loudspeaker_id,
+                SupplierPrice.id,
+                SupplierPrice.valid_from,
+                SupplierPrice.valid_to,
+                *columns,
+            )
+            for row in session.execute(query.where(theirs).order_by(SupplierPrice.valid_from)):
+                held = _Held(row.id, Values(*row[4:]), row.valid_from, row.valid_to)
+                prices[row.loudspeaker_id] = (*prices.get(row.loudspeaker_id, ()), held)
+        return cls(names, prices, mapping(session, supplier, SheetKind.PRICES))
+
+
+class _Step(NamedTuple):
+    """A change, and the rows of the table that it comes to."""
+
+    change: ListedChange
+    changed: tuple[dict[str, Any], ...]
+    added: tuple[dict[str, Any], ...]
+
+
+def _step(held: Sequence[_Held], wanted: PriceRow, start: date) -> _Step | None:
+    """Give what puts one price in place from a day on, where it differs from what holds then."""
+    now = next((one for one in held if one.start <= start and (one.end is None or one.end > start)), None)
+    if now is not None and now.values == wanted.values:
         return None
-    later = session.scalar(
-        sa.select(sa.func.min(SupplierPrice.valid_from)).where(theirs, SupplierPrice.valid_from > start)
-    )
+    later = min((one.start for one in held if one.start > start), default=None)
+    changed: list[dict[str, Any]] = []
+    added: list[dict[str, Any]] = []
     values = wanted.values._asdict()
-    if now is not None and now.valid_from == start:
-        later = now.valid_to
-        session.execute(sa.update(SupplierPrice).where(SupplierPrice.id == now.id).values(**values))
+    if now is not None and now.start == start:
+        later = now.end
+        # each row names its columns alike, so that all go in one statement
+        changed.append({"id": now.number, **values, "valid_to": now.end})
     else:
         if now is not None:
-            session.execute(sa.update(SupplierPrice).where(SupplierPrice.id == now.id).values(valid_to=start))
-        key = {"supplier_id": supplier, "loudspeaker_id": wanted.number}
-        session.execute(sa.insert(SupplierPrice).values(**key, **values, valid_from=start, valid_to=later))
+            changed.append({"id": now.number, **now.values._asdict(), "valid_to": start})
+        added.append({"loudspeaker_id": wanted.number, **values, "valid_from": start, "valid_to": later})
     until = f", until {later - timedelta(days=1)}: another begins on {later}" if later else ""
-    before = "" if old is None else _words(old)
-    return ListedChange(wanted.speaker, "changed" if before else "added", before, _words(wanted.values) + until)
+    before = "" if now is None else _words(now.values)
+    change = ListedChange(wanted.speaker, "changed" if before else "added", before, _words(wanted.values) + until)
+    return _Step(change, tuple(changed), tuple(added))
 
 
 def _words(values: Values) -> str:

@@ -28,8 +28,13 @@ COMMANDS: Final = {
     "report": Home("recommender.cli.report", "report", "Write a report for the client, one self-contained file."),
     "verify": Home("recommender.cli.verify", "verify", "Check after installing how near the centre is to the mains."),
     "demo": Home("recommender.cli.demo", "demo", "Run the main job on invented loudspeakers in an invented room."),
-    "speaker": Home("catalog.cli.speaker", "app", "Loudspeakers: import, add, edit, show, list, export, retire."),
-    "room": Home("catalog.cli.room", "app", "Rooms: import, new, show, list, export."),
+    "speaker": Home(
+        "catalog.cli.speaker", "app", "Loudspeakers: import, add, edit, rename, merge, show, list, export."
+    ),
+    "maker": Home("catalog.cli.makers", "maker", "Makers: list, add, rename, merge, remove."),
+    "series": Home("catalog.cli.makers", "series", "Series of makers: list, add, rename, merge, remove."),
+    "family": Home("catalog.cli.makers", "family", "Families of a voicing: list, add, rename, merge, remove."),
+    "room": Home("catalog.cli.room", "app", "Rooms: import, new, edit, show, list, export, remove."),
     "datasheet": Home("catalog.cli.datasheet", "app", "Datasheets: read what a maker prints."),
     "curve": Home("recommender.cli.curve", "app", "Measured response curves: import, list, show, remove."),
     "weights": Home("recommender.cli.weights", "app", "What each criterion counts: list, show, copy, set."),

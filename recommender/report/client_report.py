@@ -155,7 +155,7 @@ def _question(one: NextQuestion) -> dict[str, Any]:
         "speaker": None if one.speaker is None else plain(one.speaker),
         "question": plain(one.question),
         "find": plain(one.find),
-        "points": one.points,
+        "points": round(one.points, 3),  # what sorts must not hang on the last digits of a machine
         "points_words": f"{one.points:.1f}",
         "changes": one.changes,
         "changes_words": percent(one.changes),

@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 
 from tests.catalog.stock_shop import LATER, open_shop, there
 from triptych.catalog import stock
-from triptych.catalog.database.engine import writing
+from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import MovementKind, SheetKind, SupplierPrice
 from triptych.catalog.database.reads import loudspeaker
 from triptych.catalog.errors import BadInput, CatalogError
@@ -17,6 +17,7 @@ from triptych.catalog.files.workbooks import workbook
 from triptych.catalog.stock.counts import import_counts
 from triptych.catalog.stock.locations import locations, save_location
 from triptych.catalog.stock.price_lists import Listed, import_prices
+from triptych.catalog.stock.proof import check
 from triptych.catalog.stock.suppliers import mapping, save_supplier, supplier_named
 
 TODAY = datetime.now(UTC).date()
@@ -40,11 +41,12 @@ def test_a_price_list_is_taken_and_again_changes_nothing(engine: sa.Engine, tmp_
     with writing(engine) as session:
         shop = open_shop(session)
         save_supplier(session, "Harbour", 21)
-        given = {"Article": "speaker", "Trade": "cost"}
-        listed = import_prices(session, "harbour", path, JANUARY, given, "EUR")
-        assert [change.change for change in listed.changes] == ["added", "added"]
+    given = {"Article": "speaker", "Trade": "cost"}
+    listed = import_prices(engine, "harbour", path, JANUARY, given, "EUR")
+    assert [change.change for change in listed.changes] == ["added", "added"]
+    assert import_prices(engine, "harbour", path, JANUARY, None, "EUR") == Listed((), 2, ())
+    with reading(engine) as session:
         assert mapping(session, supplier_named(session, "Harbour"), SheetKind.PRICES) == given
-        assert import_prices(session, "harbour", path, JANUARY, None, "EUR") == Listed((), 2, ())
         expected = [(shop.tower, 39550, JANUARY, None), (shop.centre, 31000, JANUARY, None)]
         assert _prices(session) == expected
 
@@ -55,17 +57,19 @@ def test_a_new_list_ends_the_old_prices_where_it_begins(engine: sa.Engine, tmp_p
         shop = open_shop(session)
         save_supplier(session, "Harbour")
 
-        def take(cost: str, start: date) -> Listed:
-            path.write_text(f"maker,series,model,cost,currency\nOatfell,Linden,Centre,{cost},EUR\n")
-            return import_prices(session, "Harbour", path, start)
+    def take(cost: str, start: date) -> Listed:
+        path.write_text(f"maker,series,model,cost,currency\nOatfell,Linden,Centre,{cost},EUR\n")
+        return import_prices(engine, "Harbour", path, start)
 
-        take("310", JANUARY)
-        assert take("320", MARCH).changes[0].before == "cost 310.00 EUR"
+    take("310", JANUARY)
+    assert take("320", MARCH).changes[0].before == "cost 310.00 EUR"
+    with reading(engine) as session:
         assert _prices(session) == [(shop.centre, 31000, JANUARY, MARCH), (shop.centre, 32000, MARCH, None)]
-        assert take("320", MARCH).changes == ()
-        take("321", MARCH)
-        take("300", date(2026, 12, 1))
-        take("315", date(2027, 2, 1))
+    assert take("320", MARCH).changes == ()
+    take("321", MARCH)
+    take("300", date(2026, 12, 1))
+    take("315", date(2027, 2, 1))
+    with reading(engine) as session:
         assert _prices(session) == [
             (shop.centre, 30000, date(2026, 12, 1), JANUARY),
             (shop.centre, 31000, JANUARY, date(2027, 2, 1)),
@@ -79,8 +83,7 @@ def test_an_advised_price_changes_no_selling_price_and_says_so(engine: sa.Engine
 
     def take(rows: str, header: str = "speaker,retail,currency") -> tuple[str, ...]:
         path.write_text(f"{header}\n{rows}")
-        with writing(engine) as session:
-            return import_prices(session, "Harbour", path, TODAY).notes
+        return import_prices(engine, "Harbour", path, TODAY).notes
 
     with writing(engine) as session:
         open_shop(session)
@@ -116,14 +119,15 @@ def test_every_bad_cell_is_named_and_nothing_is_taken(engine: sa.Engine, tmp_pat
     with writing(engine) as session:
         open_shop(session)
         save_supplier(session, "Harbour")
-        with pytest.raises(BadInput) as refusal:
-            import_prices(session, "Harbour", path, JANUARY)
-        said = str(refusal.value)
-        for place in ("line 2, cost", "line 3, cost", "line 3, tax:", "line 3, tax_rate", "line 4, speaker"):
-            assert f"list.csv, {place}" in said
-        assert "line 4, currency" in said
-        assert "line 5, cost: neither" in said
-        assert "line 6, currency: is not stated" in said
+    with pytest.raises(BadInput) as refusal:
+        import_prices(engine, "Harbour", path, JANUARY)
+    said = str(refusal.value)
+    for place in ("line 2, cost", "line 3, cost", "line 3, tax:", "line 3, tax_rate", "line 4, speaker"):
+        assert f"list.csv, {place}" in said
+    assert "line 4, currency" in said
+    assert "line 5, cost: neither" in said
+    assert "line 6, currency: is not stated" in said
+    with reading(engine) as session:
         assert _prices(session) == []
 
 
@@ -142,8 +146,8 @@ def test_a_header_that_is_not_understood_is_refused(engine: sa.Engine, tmp_path:
     path.write_text(text)
     with writing(engine) as session:
         save_supplier(session, "Harbour")
-        with pytest.raises(BadInput, match=told):
-            import_prices(session, "Harbour", path, JANUARY)
+    with pytest.raises(BadInput, match=told):
+        import_prices(engine, "Harbour", path, JANUARY)
 
 
 def test_a_count_writes_the_differences_once(engine: sa.Engine, tmp_path: Path) -> None:
@@ -154,11 +158,15 @@ def test_a_count_writes_the_differences_once(engine: sa.Engine, tmp_path: Path) 
     )
     with writing(engine) as session:
         shop = open_shop(session, towers=4, centres=3)
-        listed = import_counts(session, path, "June count", "shop")
-        assert [(change.before, change.after) for change in listed.changes] == [("3", "2"), ("0", "1")]
-        assert listed.unchanged == 1
+    tried = import_counts(engine, path, "June count", "shop", dry_run=True)
+    listed = import_counts(engine, path, "June count", "shop")
+    assert tried == listed
+    assert [(change.before, change.after) for change in listed.changes] == [("3", "2"), ("0", "1")]
+    assert listed.unchanged == 1
+    with reading(engine) as session:
         assert there(session, shop) == 2
-        assert import_counts(session, path, "June count", "shop").changes == ()
+        assert all(finding.holds for finding in check(session))
+    assert import_counts(engine, path, "June count", "shop").changes == ()
 
 
 def test_a_count_somewhere_new_is_told_and_somewhere_mistyped_refused(engine: sa.Engine, tmp_path: Path) -> None:
@@ -167,22 +175,18 @@ def test_a_count_somewhere_new_is_told_and_somewhere_mistyped_refused(engine: sa
     with writing(engine) as session:
         shop = open_shop(session, centres=3)
     path.write_text(f"{head}Oatfell Linden Centre,2,shop\nOatfell Linden Centre,1,shpo\n")
-    with (
-        pytest.raises(BadInput, match=r"line 3, location: .* did you mean 'shop'.*\n1 cell"),
-        writing(engine) as session,
-    ):
-        import_counts(session, path, "June count")
+    with pytest.raises(BadInput, match=r"line 3, location: .* did you mean 'shop'.*\n1 cell"):
+        import_counts(engine, path, "June count")
     path.write_text(f"{head}Oatfell Linden Centre,2,shop\nOatfell Linden Centre,1,loft\nOatfell Linden Tower,2,lotf\n")
-    with pytest.raises(BadInput, match=r"line 4, location: .* did you mean 'loft'"), writing(engine) as session:
-        import_counts(session, path, "June count")
+    with pytest.raises(BadInput, match=r"line 4, location: .* did you mean 'loft'"):
+        import_counts(engine, path, "June count")
     with writing(engine) as session:
         assert there(session, shop) == 3
         assert [place.name for place in locations(session)] == ["shop"]
         save_location(session, "lotf", "UTC")
     path.write_text(f"{head}Oatfell Linden Centre,2,shop\nOatfell Linden Centre,1,van\nOatfell Linden Tower,2,lotf\n")
-    with writing(engine) as session:
-        assert import_counts(session, path, "June count").notes == ("new location: van",)
-        assert import_counts(session, path, "June count").notes == ()
+    assert import_counts(engine, path, "June count").notes == ("new location: van",)
+    assert import_counts(engine, path, "June count").notes == ()
 
 
 def test_a_count_below_what_is_reserved_or_of_nonsense_is_refused_whole(engine: sa.Engine, tmp_path: Path) -> None:
@@ -200,7 +204,7 @@ def test_a_count_below_what_is_reserved_or_of_nonsense_is_refused_whole(engine: 
         ("Oatfell Linden Centre,3,shop\nOatfell Linden Centre,3,Shop\n", "counted there in line 2"),
     ):
         path.write_text("speaker,quantity,location\n" + rows)
-        with pytest.raises(CatalogError, match=told), writing(engine) as session:
-            import_counts(session, path, "June count")
+        with pytest.raises(CatalogError, match=told):
+            import_counts(engine, path, "June count")
     with writing(engine) as session:
         assert there(session, shop, loudspeaker_id=shop.tower) == 4

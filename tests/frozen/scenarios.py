@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Any, Final
 
 from tests.frozen.advice import CURVES, MATCH, PAPERS, WEIGHTS
-from tests.frozen.catalogue import DATASHEETS, ROOMS, SPEAKERS
+from tests.frozen.catalogue import DATASHEETS, NAMES, ROOMS, SPEAKERS
 from tests.frozen.money import BUDGETS, PLANS
 from tests.frozen.playing import Scenario, Step, program
 from tests.frozen.shop import BACKUP, QUOTES, STOCK, SUPPLIERS
@@ -21,6 +21,7 @@ def _helps(group: Any, words: str) -> Iterator[Step]:
 SCENARIOS: Final = {
     "help": Scenario((Step("--version"), *_helps(program(), "")), seeded=False),
     "speakers": SPEAKERS,
+    "names": NAMES,
     "datasheets": DATASHEETS,
     "rooms": ROOMS,
     "match": MATCH,

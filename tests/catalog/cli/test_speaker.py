@@ -188,7 +188,7 @@ def test_edit_changes_figures_and_clears_them(run: Run, shop: Path) -> None:
     ("change", "said"),
     [
         ("widht=3", "'widht' is no column; did you mean 'width'?"),
-        ("model=Robin", "add it under the new name and retire this one"),
+        ("model=Robin", "triptych speaker rename"),
         ("width=3 m", "column width: '3 m' is outside the plausible range 0.04 to 2 m"),
         ("currency=", "column currency: is empty beside a price"),
     ],

@@ -1,4 +1,6 @@
-"""How well the invented datasheets are read: `python -m tests.catalog.datasheet.score [open|kept] [NAME ...]`.
+"""How well the invented datasheets are read: `python -m tests.catalog.datasheet.score [FOLDER [NAME ...]]`.
+
+The folders are open and fresh, which a reader may be tuned on, kept and kept2, which it may not, and lines.
 
 A figure is *stated* where the truth has it and no honest reader may refuse it. What is read of a loudspeaker is held
 against the one of the truth whose name it shares, or else whose place.
@@ -69,13 +71,8 @@ def score(sheet: Sheet) -> Score:
 
 def read_sheet(sheet: Sheet) -> Read:
     """Read a sheet by the door that its file would come through."""
-    page = CORPUS / folder_of(sheet) / f"{sheet.name}.html"
-    return read_datasheet(page.read_text("utf-8") if page.exists() else sheet.text)
-
-
-def folder_of(sheet: Sheet) -> str:
-    """Where a sheet lies: every third is kept."""
-    return "kept" if sheet.name[:3].isdigit() and int(sheet.name[:3]) % 3 == 0 else "open"
+    pages = list(CORPUS.glob(f"*/{sheet.name}.html"))
+    return read_datasheet(pages[0].read_text("utf-8") if pages else sheet.text)
 
 
 def paired(
@@ -215,7 +212,7 @@ def main(arguments: Sequence[str]) -> None:
     folder, *words = arguments or ["open"]
     source = lines() if folder == "lines" else sheets(folder)
     chosen = [sheet for sheet in source if not words or any(word in sheet.name for word in words)]
-    told = report([score(sheet) for sheet in chosen], listed=folder in ("open", "lines"))
+    told = report([score(sheet) for sheet in chosen], listed=not folder.startswith("kept"))
     sys.stdout.write("\n".join(told) + "\n")
 
 

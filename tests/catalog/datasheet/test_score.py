@@ -21,8 +21,9 @@ def wrong(scores: Sequence[Score], outcome: str) -> list[str]:
 
 
 @pytest.mark.examples
-def test_the_open_sheets_are_read_as_well_as_is_wanted() -> None:
-    scores = [score(sheet) for sheet in sheets("open")]
+@pytest.mark.parametrize("folder", ["open", "fresh"])
+def test_the_open_sheets_are_read_as_well_as_is_wanted(folder: str) -> None:
+    scores = [score(sheet) for sheet in sheets(folder)]
     assert wrong(scores, "silently wrong") == []
     assert len(wrong(scores, "wrong with a note")) <= 10
     assert read(scores) > 0.85

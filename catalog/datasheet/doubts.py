@@ -1,0 +1,164 @@
+"""What makes a figure doubtful beside the others of its sheet, before anybody relies on it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from typing import Final
+
+from triptych.catalog.datasheet.draft import AXES, Draft
+from triptych.catalog.datasheet.result import ReadStatus
+from triptych.catalog.records import PricePer, Role, TweeterType
+
+_DENSITY: Final = (60.0, 1500.0)
+"""What a loudspeaker weighs by the volume of its box, at least and at most; common practice, no source. [kg/m³]."""
+_LARGEST_DOME: Final = 0.06
+"""No dome that is called a tweeter is wider; common practice, no source. [m]."""
+_LOWEST_TREBLE: Final = 8_000.0
+"""A loudspeaker with a tweeter reaches at least that; common practice, no source. [Hz]."""
+_USUAL_LEVELS: Final = (78.0, 101.0)
+"""Between which the sensitivity of a loudspeaker for the home lies; common practice, no source. [dB]."""
+_SMALL_PRICE: Final = 15
+_CONFLICT: Final = re.compile(r"disagree|more than one amount|several sizes")
+_GROUPS: Final = dict.fromkeys(AXES, "size") | dict.fromkeys(("impedance_nominal", "impedance_minimum"), "impedance")
+SEVERAL: Final = 3
+"""From so many matters on in which a sheet contradicts itself it is about several loudspeakers; tried, no source."""
+
+_NAMES: Final = frozenset(("maker", "series", "model", "family"))
+_Doubt = tuple[tuple[str, ...], str]
+
+
+def raise_doubts(draft: Draft) -> None:
+    """Refuse what cannot be beside the other figures, and flag what hardly can."""
+    for rule in _IMPOSSIBLE:
+        for columns, why in rule(draft):
+            for column in columns:
+                _refuse(column, why, draft)
+    for rule in _ODD:
+        for columns, why in rule(draft):
+            for column in columns:
+                if column not in draft.given:
+                    draft.flag(column, f"suspect: {why}")
+                    draft.ask(column, f"{why}; is it right?")
+
+
+def refuse_crowd(draft: Draft) -> None:
+    """Refuse every figure of a sheet that contradicts itself in so many matters that it must be about several."""
+    matters = {
+        _GROUPS.get(column, column)
+        for column, found in draft.fields.items()
+        if found.value is None and any(map(_CONFLICT.search, found.flags))
+    }
+    if len(matters) < SEVERAL - 1:
+        return
+    told = ", ".join(sorted(matters))
+    for column in [name for name, found in draft.fields.items() if found.value is not None and name not in _NAMES]:
+        if column in draft.given:
+            continue
+        if len(matters) < SEVERAL:
+            draft.flag(column, f"the sheet contradicts itself ({told}); is it about one loudspeaker?")
+        else:
+            _refuse(column, f"the sheet contradicts itself ({told}), so it may be about several loudspeakers", draft)
+    if len(matters) >= SEVERAL:
+        draft.ask("model", "is this one loudspeaker or several? Give each its own text, or say that it is one")
+
+
+def _refuse(column: str, why: str, draft: Draft) -> None:
+    found = draft.fields.get(column)
+    if found is None or found.value is None or column in draft.given:
+        return
+    draft.fields[column] = replace(found, value=None, status=ReadStatus.REFUSED, flags=(why,))
+    draft.ask(column, f"{why}; what is right?")
+
+
+def _nominal_load(draft: Draft) -> Iterator[_Doubt]:
+    nominal, found = draft.known("impedance_nominal"), draft.fields.get("impedance_nominal")
+    if nominal is not None and nominal != int(nominal) and found and not found.raw.startswith("impedance_nominal"):
+        yield ("impedance_nominal",), f"{nominal:g} ohm is no nominal impedance, but may be the lowest"
+
+
+def _treble(draft: Draft) -> Iterator[_Doubt]:
+    size, woofer, kind = (draft.known(name) for name in ("tweeter_size", "woofer_size", "tweeter_type"))
+    long = kind in (TweeterType.RIBBON, TweeterType.FOLDED_RIBBON, TweeterType.HORN, TweeterType.CONE)
+    if size is not None and kind is not None and not long and size > _LARGEST_DOME:
+        yield ("tweeter_size",), f"a {kind.value.replace('_', ' ')} of {size * 1000:g} mm is no tweeter"
+    elif size is not None and woofer is not None and not long and size >= woofer:
+        yield ("tweeter_size", "woofer_size"), "the tweeter is not smaller than the woofer"
+
+
+def _middle(draft: Draft) -> Iterator[_Doubt]:
+    middle, woofer, treble = (draft.known(f"{name}_size") for name in ("midrange", "woofer", "tweeter"))
+    if middle is not None and woofer is not None and middle > woofer:
+        yield ("midrange_size", "woofer_size"), "the midrange driver is larger than the woofer"
+    ribbon = draft.known("tweeter_type") in (TweeterType.RIBBON, TweeterType.FOLDED_RIBBON, TweeterType.HORN)
+    if middle is not None and treble is not None and middle <= treble and not ribbon:
+        yield ("midrange_size", "tweeter_size"), "the midrange driver is not larger than the tweeter"
+
+
+def _ends(draft: Draft) -> Iterator[_Doubt]:
+    low, high, crossover = (draft.known(name) for name in ("low_limit", "high_limit", "crossover"))
+    if crossover and low is not None and low >= crossover[0]:
+        yield ("low_limit", "crossover"), f"the lower end, {low:g} Hz, is not under the crossover"
+    if crossover and high is not None and high <= crossover[-1]:
+        yield ("high_limit", "crossover"), f"the upper end, {high:g} Hz, is not above the crossover"
+    if high is not None and high < _LOWEST_TREBLE and draft.known("tweeter_size") is not None:
+        yield ("high_limit",), f"{high:g} Hz is too low for the upper end of a loudspeaker with a tweeter"
+
+
+def _year(draft: Draft) -> Iterator[_Doubt]:
+    price, found = draft.known("price"), draft.fields.get("price")
+    if price is None or found is None or not 1950 <= price <= 2049 or price != int(price):
+        return
+    if not re.search(
+        rf"[€£$¥]\s?{price}|{price}[.,\d]*\s?(?:[€£$¥]|,-|[a-z]{{3}}\b|zł|euro)", found.raw, re.IGNORECASE
+    ):
+        yield ("price",), f"{price} stands without a currency and may be a year"
+
+
+def _density(draft: Draft) -> Iterator[_Doubt]:
+    sides, weight = [draft.known(axis) for axis in AXES], draft.known("weight")
+    if weight is None or None in sides:
+        return
+    volume = sides[0] * sides[1] * sides[2]
+    if not _DENSITY[0] <= weight / volume <= _DENSITY[1]:
+        yield ("weight", *AXES), f"{weight:g} kg in a box of {volume * 1000:.1f} l is {weight / volume:.0f} kg/m³"
+
+
+def _level(draft: Draft) -> Iterator[_Doubt]:
+    level = draft.known("sensitivity")
+    if level is not None and not _USUAL_LEVELS[0] <= level <= _USUAL_LEVELS[1]:
+        yield ("sensitivity",), f"{level:g} dB is unusual"
+
+
+def _wide_treble(draft: Draft) -> Iterator[_Doubt]:
+    size = draft.known("tweeter_size")
+    if size is not None and draft.known("tweeter_type") is None and size > _LARGEST_DOME:
+        yield ("tweeter_size",), f"{size * 1000:g} mm is much for a tweeter"
+
+
+def _cheap(draft: Draft) -> Iterator[_Doubt]:
+    price = draft.known("price")
+    if price is not None and price < _SMALL_PRICE:
+        yield ("price",), f"{price} is hardly what a loudspeaker costs"
+
+
+def _pose(draft: Draft) -> Iterator[_Doubt]:
+    width, height, roles = draft.known("width"), draft.known("height"), draft.known("roles")
+    if width is None or height is None or draft.known("orientation") is not None:
+        return
+    if roles == frozenset((Role.MAIN,)) and width > 1.5 * height:
+        yield ("width", "height"), "a main that is much wider than high; are the two exchanged?"
+    if roles == frozenset((Role.CENTRE,)) and height > 1.5 * width:
+        yield ("width", "height"), "a centre that is much higher than wide; are the two exchanged?"
+
+
+def _pair(draft: Draft) -> Iterator[_Doubt]:
+    per, roles = draft.known("price_per"), draft.known("roles")
+    if per is PricePer.PAIR and roles == frozenset((Role.CENTRE,)):
+        yield ("price_per",), "a centre by the pair"
+
+
+_Rule = Callable[[Draft], Iterator[_Doubt]]
+_IMPOSSIBLE: Final[tuple[_Rule, ...]] = (_nominal_load, _treble, _middle, _ends, _year)
+_ODD: Final[tuple[_Rule, ...]] = (_wide_treble, _density, _level, _cheap, _pose, _pair)

@@ -1,0 +1,167 @@
+"""Tables whose columns ran together: rows told apart by their rhythm, and values with strokes between them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from itertools import pairwise
+from typing import Final
+
+from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.parts import Piece, SheetPart
+from triptych.catalog.datasheet.text_cells import Cell, Line, is_name, label
+
+CORNER: Final = re.compile(
+    r"^(?:model\w*|modell\w*|modele|item|mod\.?|type|typ|spec\w*|merk.*|marke.*|marque.*|make.*|no\.?|lp\.?|nr\.?|"
+    r"art.*|platz.*|product|produkt)$"
+)
+NAMING: Final = re.compile(
+    r"\b(?:model\w*|modell\w*|modele|mod\.?|mod|merk|marke|marque|make|naam|name|nazwa|nombre|nome|produkt\w*|"
+    r"product\w*|prodotto|articolo|articulo|designation|denominazione|denominacion|bezeichnung|descri\w+|omschrijving)\b"
+)
+
+
+def told_apart(line: Line, start: int, wanted: int) -> list[Cell]:
+    """Return values that ran together, one a column, where their rhythm tells them apart."""
+    text = line.text[start - line.start :]
+    lead, found, suffix = _groups(text)
+    if lead or suffix or len(found) != wanted:
+        found = _evenly(text, wanted)
+    return [Cell(piece.strip(), start + at, start - line.start + at) for at, piece in found]
+
+
+def _evenly(text: str, wanted: int) -> list[tuple[int, str]]:
+    """Runs of as many words, alike in where figures stand: 'cupola 25mm cupola 28mm cupola 25mm'."""
+    words = [(match.start(), match[0]) for match in re.finditer(r"\S+", text)]
+    size, over = divmod(len(words), wanted)
+    runs = [words[place * size : (place + 1) * size] for place in range(wanted)] if not over else []
+    shapes = {tuple(bool(re.search(r"\d", word)) for _, word in run) for run in runs}
+    if size < 2 or len(shapes) != 1 or not any(shapes.pop()):
+        return []
+    return [(run[0][0], text[run[0][0] : run[-1][0] + len(run[-1][1])]) for run in runs]
+
+
+_JOINERS: Final = frozenset(["x", "×", "*", "-", "–", "/", "+", "·"])
+
+
+def _groups(text: str) -> tuple[str, list[tuple[int, str]], str]:
+    """The words of a row before its figures, the figures with what belongs to each, and what brackets hold last."""
+    suffix = re.search(r"\s*(\((?:[^()\d]*[^\W\d][^()\d]*|[^()]*\d ?(?:dB|V)\b[^()]*)\))\s*$", text)
+    bare = text[: suffix.start()] if suffix else text
+    words = [(match.start(), match[0]) for match in re.finditer(r"\S+", bare)]
+    starts = [
+        start
+        for place, (start, word) in enumerate(words)
+        if (word[0].isdigit() or word[0] in "€£$¥" or word in "-–—")
+        and (place == 0 or words[place - 1][1] not in _JOINERS or words[place - 1][1] in "·–—-")
+        and not (word in "-–—" and _within_range(words, place))
+        and not (place > 1 and words[place - 1][1] in "-–" and _within_range(words, place - 1))
+    ]
+    edges = [*starts, len(bare)]
+    found = [(left, bare[left:right].strip(" ·")) for left, right in pairwise(edges)]
+    return bare[: edges[0]].strip(), found, suffix[1] if suffix else ""
+
+
+def _within_range(words: Sequence[tuple[int, str]], place: int) -> bool:
+    """Whether a dash stands between two figures of one range: '50 Hz - 22 kHz'."""
+    before, after = words[max(0, place - 1)][1], words[place + 1][1] if place + 1 < len(words) else ""
+    return place > 0 and bool(re.search(r"\d|Hz$", before)) and after[:1].isdigit() and before.isalpha() is not True
+
+
+def by_rhythm(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[SheetPart], set[int]] | None:
+    """Return columns that ran together: names that open with the same word, and rows with as many figures as names."""
+    names = _repeated(lines[number].whole)
+    if len(names) < 2:
+        return None
+    parts, taken = [SheetPart(name) for name in names], {number}
+    for row in below:
+        whole = lines[row].whole
+        head, found, suffix = _groups(whole.text)
+        if len(found) != len(parts):
+            head, found = _words(whole.text, len(parts))
+        if len(found) != len(parts):
+            continue
+        if head and any(head.split()[0] in text.split() for _, text in found):
+            # the label comes again, so each column has its own
+            continue
+        heads = tuple(Cell(text, whole.start, whole.column) for text in (head, suffix) if text)
+        for part, (start, text) in zip(parts, found, strict=True):
+            part.pieces.append(Piece(Cell(text, whole.start + start, start), heads))
+        taken.add(row)
+    return (parts, taken) if all(len(part.pieces) >= 3 for part in parts) else None
+
+
+def _words(text: str, wanted: int) -> tuple[str, list[tuple[int, str]]]:
+    """A row of single words, one a column, that a label may lead."""
+    words = [(match.start(), match[0]) for match in re.finditer(r"\S+", text)]
+    if any(char.isdigit() for char in text.replace("2-", "").replace("3-", "")):
+        return "", []
+    first = Cell(words[0][1], 0, 0) if words else None
+    if first and len(words) == wanted + 1 and label(first):
+        return first.text, words[1:]
+    return "", words if len(words) == wanted else []
+
+
+def _repeated(whole: Cell) -> list[Cell]:
+    """The names of a line whose first word comes again: 'Lucarne 1 Lucarne 5 Lucarne C'."""
+    led = re.match(r"\S+ ", whole.text)
+    if led and CORNER.match(folded(led[0].strip(" :"))):
+        whole = Cell(whole.text[led.end() :], whole.start + led.end(), whole.column + led.end())
+    words = whole.text.split()
+    if len(words) < 4 or words.count(words[0]) < 2 or not words[0][0].isupper():
+        return []
+    starts = [match.start() for match in re.finditer(rf"(?<!\S){re.escape(words[0])}(?!\S)", whole.text)]
+    edges = [*starts, len(whole.text)]
+    names = [
+        Cell(whole.text[left:right].strip(), whole.start + left, whole.column + left) for left, right in pairwise(edges)
+    ]
+    return names if len(words[0]) > 2 and all(map(_is_short_name, names)) else []
+
+
+def _is_short_name(cell: Cell) -> bool:
+    """Whether a cell is a name of few words, none of them an ordinary one, as in a sentence."""
+    words = cell.text.split()
+    return len(words) <= 4 and is_name(cell) and not any(word[0].islower() and len(word) > 2 for word in words)
+
+
+_STROKE: Final = re.compile(r"\s+/\s+")
+
+
+def by_strokes(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[SheetPart], set[int]] | None:
+    """Return names in one line with strokes between them, and rows with as many values: 'Models: A 1 / A 2 / A C'."""
+    led = re.match(r"(.*?\b)(\w+)\s*:\s*", lines[number].text)
+    if led is None or not NAMING.match(folded(led[2])):
+        return None
+    start = lines[number].start + led.end()
+    parts = [SheetPart(cell) for cell in _stroked(lines[number].text[led.end() :], start, led.end())]
+    if not 2 <= len(parts) <= 6 or not all(part.name and is_name(part.name) for part in parts):
+        return None
+    taken = {number}
+    for row in below:
+        head, mark, said = lines[row].text.partition(":")
+        lead = Cell(head.strip(), lines[row].start + len(head) - len(head.lstrip()), 0)
+        values = _stroked(said, lines[row].start + len(head) + len(mark), len(head) + 1)
+        if label(lead) is None:
+            continue
+        alone = len(values) == 1 and (_FOR_ALL.search(folded(head)) or label(lead) == "role")
+        if len(values) == len(parts) or alone:
+            last = re.search(r"\d\s*([^\W\d]{1,4}|[\"Ω])$", values[-1].text)
+            unit = (Cell(f"({last[1]})", values[-1].end, 0),) if last and len(values) > 1 else ()
+            for part, value in zip(parts, values * len(parts) if alone else values, strict=True):
+                part.pieces.append(Piece(value, (lead, *unit)))
+            taken.add(row)
+    return (parts, taken) if all(len(part.pieces) >= 3 for part in parts) else None
+
+
+_FOR_ALL: Final = re.compile(r"\((?:all|both|alle|tous|toutes|tutti|tutte|todos|todas|wszystkie)\b")
+
+
+def _stroked(text: str, start: int, column: int) -> list[Cell]:
+    edges = [0, *(edge for mark in _STROKE.finditer(text) for edge in mark.span()), len(text)]
+    found = [(text[left:right], left) for left, right in zip(edges[::2], edges[1::2], strict=True)]
+    blanks = [len(piece) - len(piece.lstrip()) for piece, _ in found]
+    return [
+        Cell(piece.strip(), start + left + blank, column + left + blank)
+        for (piece, left), blank in zip(found, blanks, strict=True)
+        if piece.strip()
+    ]

@@ -1,0 +1,97 @@
+"""Many lines of the ledger at once: what there is of each read in a few statements, the lines written in one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import UTC, datetime
+from typing import Any, NamedTuple
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from triptych.catalog.database import reads, rows
+from triptych.catalog.database.models import Grade, Holding, Location, Movement
+from triptych.catalog.database.stock_levels import clock, is_last_line, reserved_of
+from triptych.catalog.stock import ledger
+from triptych.catalog.stock.ledger import There
+from triptych.catalog.stock.movement_lines import MovementLine
+
+
+class HoldingKey(NamedTuple):
+    """What makes units alike: loudspeaker, key of the location, grade, pack and key of the finish."""
+
+    loudspeaker_id: int
+    location: str
+    grade: Grade
+    pack: int
+    finish: str
+
+
+def key_of(line: MovementLine) -> HoldingKey:
+    """Give what the units of a line have in common; the line says its pack."""
+    if line.pack is None:
+        raise AssertionError("one of many lines says its pack")
+    return HoldingKey(
+        line.loudspeaker_id, rows.name_key(line.location), line.grade, line.pack, rows.name_key(line.finish)
+    )
+
+
+def look_at_all(session: Session, lines: Iterable[MovementLine]) -> dict[HoldingKey, There]:
+    """Give what there is of each line's units, where there ever was any."""
+    wanted = {key_of(line) for line in lines}
+    now = clock(session)
+    query = (
+        sa.select(
+            Holding.loudspeaker_id,
+            Location.name_key,
+            Holding.grade,
+            Holding.pack,
+            Holding.finish_key,
+            Location.id,
+            Location.zone,
+            Holding.id,
+            *(sa.func.coalesce(column, 0) for column in (Movement.sequence, Movement.on_hand, Movement.tracked)),
+            reserved_of(Holding.id, now),
+            Movement.at,
+        )
+        .join(Location, Location.id == Holding.location_id)
+        .outerjoin(Movement, is_last_line())
+    )
+    found: dict[HoldingKey, There] = {}
+    instant = datetime.now(UTC)
+    for part in reads.chunks(sorted({key.loudspeaker_id for key in wanted})):
+        for row in session.execute(query.where(Holding.loudspeaker_id.in_(part))):
+            key = HoldingKey(*row[:5])
+            if key in wanted:
+                location, zone, holding, sequence, on_hand, tracked, reserved, at = row[5:]
+                last = instant if at is None else max(at, instant)
+                levels = (sequence, on_hand, tracked, reserved)
+                found[key] = There(location, zone, None, holding, key.pack, *levels, last, 0, None, None, None)
+    return found
+
+
+def make_holdings(session: Session, lines: Sequence[MovementLine], found: Mapping[HoldingKey, There]) -> None:
+    """Make the locations and holdings that lines need and that are not there, always in one order."""
+    missing = {key_of(line): line for line in lines if key_of(line) not in found}
+    places = {key.location: line.location for key, line in missing.items()}
+    numbers = {key: ledger.location_id(session, places[key]) for key in sorted(places)}
+    values: list[dict[str, Any]] = [
+        {
+            "loudspeaker_id": key.loudspeaker_id,
+            "location_id": numbers[key.location],
+            "grade": key.grade,
+            "pack": key.pack,
+            "finish": missing[key].finish,
+            "finish_key": key.finish,
+        }
+        for key in sorted(missing, key=lambda key: (key[0], numbers[key[1]], key[2].value, *key[3:]))
+    ]
+    if values:
+        ledger.insert_once(session, Holding, values)
+
+
+def write_all(session: Session, lines: Sequence[tuple[MovementLine, There]]) -> None:
+    """Write lines of units that are locked and were looked at since, each of another holding and without a serial."""
+    values = [ledger.values_of(session, line, there, None) for line, there in lines]
+    if values:
+        ledger.insert_lines(session, values)
