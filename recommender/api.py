@@ -204,7 +204,7 @@ class Catalogue:
         Parameters
         ----------
         time_limit : float
-            For the search. [s]
+            For all of it. [s]
         say : callable
             Told what is being done.
 

@@ -12,11 +12,11 @@ from triptych.recommender.advise.planning.choose import Choice, best_systems
 from triptych.recommender.advise.planning.ground import Ground
 from triptych.recommender.money.planner.problem import System
 
-SECONDS: Final = 5.0
-"""So long the best system with the other centre is looked for at most [s]."""
+SECONDS: Final = 0.2
+"""So long the best system with the other centre is looked for at least [s]."""
 
 
-def unlike_match(ground: Ground, choice: Choice, system: System, seconds: float = SECONDS) -> str:
+def unlike_match(ground: Ground, choice: Choice, system: System, seconds: float) -> str:
     """Why the centre is not the one with the highest score beside these mains; empty where it is."""
     pairs, centres = choice.front.pairs, choice.offers.get("centre")
     if pairs is None or centres is None or centres.fixed:
@@ -35,7 +35,7 @@ def _why(ground: Ground, choice: Choice, system: System, first: int, seconds: fl
     only = {"mains": system.chosen["mains"], "centre": first}
     held = choice.of([np.array([only[role.role]]) if role.role in only else np.arange(len(role))
                       for role in choice.problem.roles])  # fmt: skip
-    found = best_systems(ground, (held,), 1, seconds)
+    found = best_systems(ground, (held,), 1, max(SECONDS, seconds))
     if not found.systems:
         return "no system with both is possible within the limit"
     other = found.systems[0][1]

@@ -190,7 +190,7 @@ class Found:
 
     outcome: Outcome
     systems: tuple[tuple[Choice, System], ...]
-    gap: float
+    gap: float | None
     seconds: float
     of: int
 
@@ -218,7 +218,7 @@ def best_systems(
     outcome = Outcome.OUT_OF_TIME if Outcome.OUT_OF_TIME in outcomes else Outcome.BEST
     if not systems and outcome is Outcome.BEST:
         outcome = Outcome.IMPOSSIBLE
-    gap = max(0.0, max(bounds) - systems[0][1].value) if systems else 0.0
+    gap = max(0.0, max(bounds) - systems[0][1].value) if systems else None
     total = sum(choice.problem.systems for choice in among)
     return Found(outcome, tuple(systems[:count]), gap, monotonic() - start, total)
 

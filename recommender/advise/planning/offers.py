@@ -13,6 +13,7 @@ import numpy as np
 from triptych.catalog.money import minor_digits, round_half_up
 from triptych.recommender.advise.catalogue import AskingPrices, Loudspeakers
 from triptych.recommender.money.budget.budget_lines import MoneyBasis
+from triptych.recommender.money.budget.figures import MOST_MONEY
 from triptych.recommender.money.planner.problem import IntArray
 from triptych.recommender.scene.arrays import Arrays, BoolArray, FloatArray, IndexArray, Life, Sold
 
@@ -99,7 +100,11 @@ def offer(
             reasons.setdefault(reason, []).append(catalogue.names[row])
         else:
             rows.append(row)
-    cost = np.array(_costs(catalogue.asked, rows, pieces, basis), dtype=np.int64)
+    costs, most = _costs(catalogue.asked, rows, pieces, basis), int(MOST_MONEY) * 10 ** minor_digits(basis.currency)
+    if too_dear := [row for row, cost in zip(rows, costs, strict=True) if cost > most]:
+        reasons["its price is out of range"] = [catalogue.names[row] for row in too_dear]
+        rows = [row for row, one in zip(rows, costs, strict=True) if one <= most]
+    cost = np.array([one for one in costs if one <= most], dtype=np.int64)
     return RoleOffer(role, np.array(rows, dtype=np.intp), pieces, cost, cost / pieces), told(role, reasons)
 
 

@@ -27,8 +27,7 @@ from triptych.recommender.money.planner.relax import relaxations
 SYSTEMS: Final = 5
 """The best and the next best four."""
 
-LEAST_SECONDS: Final = 1.0
-"""So long each thing beside the best is looked for, whatever time was left [s]."""
+STOPPED: Final = "what is cheaper, and what other limits would change, for want of time: more of it with --time-limit"
 
 NOT_SEEN: Final = (
     "what would be chosen if all could be ordered: its search was stopped; give it more time with --time-limit"
@@ -61,7 +60,7 @@ def plan(
     in_stock : bool
         Whether only what can be promised from stock now is chosen; what would be otherwise is told beside it.
     time_limit : float
-        For the search. [s]
+        For all of it; the catalogue is judged whole, and what is left is for the search. [s]
     say : callable
         Told what is being done.
 
@@ -75,44 +74,54 @@ def plan(
     say("judging the catalogue in the room")
     among = choices(ground, rule_set)
     say("searching for the best system")
-    searched = Searched(best_systems(ground, among, SYSTEMS, time_limit), among)
+    searched = Searched(best_systems(ground, among, SYSTEMS, max(0.0, deadline - monotonic())), among)
     free = None
-    if in_stock:
+    if in_stock and not _up(searched, deadline):
         say("seeing what would be chosen if all could be ordered")
-        free = unlimited(ground, rule_set, max(1.0, deadline - monotonic()))
+        free = unlimited(ground, rule_set, max(0.0, deadline - monotonic()))
     if searched.found.systems:
         say("seeing what a tenth more money would buy, and a tenth less lose")
     elif searched.found.outcome is Outcome.IMPOSSIBLE:
         say("looking for what stands in the way")
     beside = Beside.of(ground, searched, deadline)
     ways_out = _ways_out(ground, searched, deadline)
-    return _answer(ground, searched, rule_set, beside, ways_out, free), ground.book.fresh
+    return _answer(ground, searched, rule_set, beside, ways_out, free, deadline), ground.book.fresh
+
+
+def _up(searched: Searched, deadline: float) -> bool:
+    """Whether the time is up; where nothing is possible the reason is looked for all the same."""
+    return bool(searched.found.systems) and monotonic() >= deadline
 
 
 @dataclass(frozen=True, slots=True)
 class Beside:
-    """What stands beside the best: the cheapest that nobody could tell from it, and what other limits would change."""
+    """What stands beside the best: the cheapest that nobody could tell from it, and what other limits would change.
+
+    `stopped`: there was no time to look for all of it.
+    """
 
     cheaper: tuple[Choice, System] | None = None
     more: NextMoney | None = None
     less: NextMoney | None = None
+    stopped: bool = False
 
     @classmethod
     def of(cls, ground: Ground, searched: Searched, deadline: float) -> Self:
         """All of it, for what was found."""
         if not searched.found.systems:
             return cls()
+        if monotonic() >= deadline:
+            return cls(stopped=True)
         limit = ground.wanted.fixed.limit
         step = int(limit * TENTH)
         more, less = (cls._at(ground, searched, other, deadline) for other in (limit + step, limit - step))
         band = ground.wanted.indifference
-        cheapest = cheaper(ground, searched.among, searched.found, band, max(deadline, monotonic() + LEAST_SECONDS))
-        return cls(cheapest, more, less)
+        cheapest = cheaper(ground, searched.among, searched.found, band, deadline)
+        return cls(cheapest, more, less, monotonic() >= deadline)
 
     @staticmethod
     def _at(ground: Ground, searched: Searched, limit: int, deadline: float) -> NextMoney | None:
-        seconds = max(LEAST_SECONDS, deadline - monotonic())
-        other = best_systems(ground, searched.among, 1, seconds, limit)
+        other = best_systems(ground, searched.among, 1, max(0.0, deadline - monotonic()), limit)
         if not other.systems and limit < ground.wanted.fixed.limit:
             return None
         return told.next_money(ground, searched.found.systems[0], other, limit)
@@ -125,6 +134,7 @@ def _answer(
     beside: Beside,
     ways_out: tuple[WayOut, ...],
     free: Unlimited | None,
+    deadline: float,
 ) -> PlanAnswer:
     fixed, choice = ground.wanted.fixed, searched.among[0]
     room = ground.setting.room if ground.setting else None
@@ -143,7 +153,7 @@ def _answer(
         fixed=fixed.total,
         weights=_weights(ground.wanted, choice),
         systems=systems,
-        unlike_match=unlike_match(ground, *searched.found.systems[0]) if systems else "",
+        unlike_match=_unlike(ground, searched, deadline),
         indifference=ground.wanted.indifference,
         cheaper=told.beside_best(ground, beside.cheaper, searched.found, systems[0], rule_set)
         if beside.cheaper
@@ -157,10 +167,17 @@ def _answer(
             *_not_judged(room, choice),
             *choice.front.not_judged,
             *([NOT_SEEN] if free and free.stopped and other is None else []),
+            *([STOPPED] if beside.stopped else []),
         ),
         cautions=(*fixed.cautions, *_room_cautions(room)),
         otherwise=other,
     )
+
+
+def _unlike(ground: Ground, searched: Searched, deadline: float) -> str:
+    if not searched.found.systems:
+        return ""
+    return unlike_match(ground, *searched.found.systems[0], max(0.0, deadline - monotonic()))
 
 
 def _statement(searched: Searched, missing: Sequence[str], free: Unlimited | None) -> str:

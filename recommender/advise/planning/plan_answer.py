@@ -192,8 +192,8 @@ class PlanAnswer:
         How far the answer is proven, in a sentence.
     optimal : bool
         Whether it is proven that no system is better.
-    gap : float
-        By how much a better system could still be better; 0 where it is proven.
+    gap : float or None
+        By how much a better system could still be better; 0 where it is proven, None where none was found.
     room : str
         Its name; empty without one.
     rule_set, currency, limit, tax_included, fixed
@@ -225,7 +225,7 @@ class PlanAnswer:
     outcome: str
     statement: str
     optimal: bool
-    gap: Annotated[float, Told(digits=4)]
+    gap: Annotated[float | None, Told(digits=4)]
     rule_set: str
     room: Perhaps
     currency: str

@@ -40,10 +40,19 @@ def statement(searched: Searched, missing: Sequence[str] = ()) -> str:
     if not found.systems:
         return f"stopped after {found.seconds:.1f} s before any system was found; give it more time with --time-limit"
     if found.outcome is Outcome.OUT_OF_TIME:
-        least = f"a better one would be worth {found.gap:.2f} more at most"
+        least = f"a better one would be worth {told_points(found.gap or 0.0)} more at most"
         return f"stopped after {found.seconds:.1f} s: {least}; {_held(*found.systems[0], missing)}"
     proven = f"optimal: of {found.of:,} systems none is worth more, or as much for less"
     return f"{proven}; {_held(*found.systems[0], missing)}"
+
+
+def told_points(points: float) -> str:
+    """Points of worth as they are told; what is there is never told as nothing.
+
+    >>> told_points(0.004), told_points(0.294)
+    ('less than 0.01', '0.29')
+    """
+    return "less than 0.01" if 0 < points < 0.005 else f"{points:.2f}"
 
 
 def _held(choice: Choice, system: System, missing: Sequence[str]) -> str:
@@ -52,7 +61,7 @@ def _held(choice: Choice, system: System, missing: Sequence[str]) -> str:
     whole = f"incomplete, without a line for {', '.join(missing)}" if missing else ""
     if not broken:
         return whole or "every rule that is judged holds"
-    named = ", ".join(f"{name} ({cost:.2f})" for name, cost in broken.items())
+    named = ", ".join(f"{name} ({told_points(cost)})" for name, cost in broken.items())
     return f"{whole or 'every must holds'}; what it breaks of the shoulds has cost it worth: {named}"
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from decimal import Decimal
 from itertools import product
 from typing import Annotated, Final
 
@@ -18,7 +19,7 @@ from triptych.recommender.money.budget.budget_lines import (
     read_role,
 )
 from triptych.recommender.money.budget.errors import BadBudget
-from triptych.recommender.money.budget.figures import amount, minor, number
+from triptych.recommender.money.budget.figures import amount, minor, number, within
 from triptych.recommender.money.budget.toml_records import Read, Table, as_it_is
 from triptych.recommender.money.planner.linear_rules import SHOULD_COSTS
 
@@ -37,7 +38,7 @@ INDIFFERENCE: Final = 0.5
 """So much of worth nobody is taken to hear [points]. Assumed, no source: about what one point of a score makes between
 centres, where most intervals are wider by far; a plan states another as `indifference`."""
 
-MOST_POINTS: Final = 1000
+MOST_POINTS: Final = Decimal(1000)
 """More points for a role, or for a rule, are taken for a slip of the pen."""
 
 MOST_BOXES: Final = 24
@@ -113,8 +114,7 @@ def _weights(value: object, where: str) -> Mapping[str, float]:
 
 def _points(value: object, where: str) -> float:
     points = number(value, where)
-    if not 0 <= points <= MOST_POINTS:
-        raise BadBudget(f"{where} is {shown(value)}; write a number from 0 to {MOST_POINTS}")
+    within(points, Decimal(0), MOST_POINTS, where)
     return float(points)
 
 

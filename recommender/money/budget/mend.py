@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING, Final
 
 from triptych.catalog.money import money
 from triptych.recommender.money.budget.budget_lines import Budget
-from triptych.recommender.money.budget.check import check, written_out
+from triptych.recommender.money.budget.check import absent, check, written_out
 from triptych.recommender.money.budget.comparisons import Sum
 from triptych.recommender.money.budget.errors import BudgetError
 from triptych.recommender.money.budget.rules import DEFAULT, Duty, Rule, RuleSet
@@ -172,7 +172,9 @@ class Mending:
         shoulds = [rule for rule in self.demands if rule.kind is Duty.SHOULD]
         held = [rule for rule in shoulds if self._met(rule, self.amounts)]
         if sound and len(held) == len(shoulds):
-            return self._nothing("every rule that is judged holds within the limit")
+            absent_roles = absent(self.budget, self.rule_set, Duty.MUST)
+            missing = f"; there is no line for {', '.join(absent_roles)}" if absent_roles else ""
+            return self._nothing(f"what is judged of the rules holds within the limit{missing}")
         found = self._best(base, held, [rule for rule in shoulds if rule not in held])
         if found is None:
             return _limit_that_would_do(self.budget, base)

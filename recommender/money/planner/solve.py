@@ -4,7 +4,7 @@ Mains and centre are bound together by `match`, all other roles stand by themsel
 is one pair and one item of each other role: a multiple choice, with the limit and the rules as rows of whole numbers.
 
 1. Multipliers from a sample of pairs: any will do, good ones leave less to search. Where the most that a centre can be
-   worth is known, the search begins among the few mains and centres that could be worth most, to have something to beat.
+   worth is known, the search begins among the few that could be worth most, to have something to beat.
 2. All pairs are bounded once under them (pairs.py); the highest are kept.
 3. By voice group, best bound first: branch and bound over the kept pairs and the other roles (search.py).
 4. If the worst of the best few does not beat the highest bound that was not kept, the mains are halved and each half
@@ -38,6 +38,8 @@ KEEP = 150_000
 _SAMPLE = 300
 _SMALL_SAMPLE = 60
 _LIKELIEST = 60
+# So long it is searched there for some system at least, even where the time is up. [s]
+_GRACE = 0.5
 
 
 def solve(
@@ -232,7 +234,10 @@ def _look_at_the_likeliest(work: Work, dual: Dual, best: BestFew) -> Dual:
     if not len(row):
         return dual
     pairs = Pairs(mains[row], centres[column], together[row, column], bounds[row, column], -np.inf)
+    deadline = best.deadline
+    best.deadline = max(deadline, monotonic() + _GRACE)
     _search_by_voice(work, pairs, best)
+    best.deadline = deadline
     return _multipliers_of(work, pairs)
 
 
