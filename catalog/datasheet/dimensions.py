@@ -11,7 +11,7 @@ from triptych.catalog.datasheet.amounts import WrittenAmount, amounts, contexts,
 from triptych.catalog.datasheet.draft import AXES, Draft, ReadSide
 from triptych.catalog.datasheet.lines import SheetEntry
 from triptych.catalog.datasheet.readings import UnitReading, agree, refused, resolve
-from triptych.catalog.datasheet.sheet_words import FEET, GRILLE, TERMINALS, WITHOUT
+from triptych.catalog.datasheet.sheet_words import FEET, GRILLE, SHIPPING, TERMINALS, WITHOUT
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.quantities import Kind, Quantity
 from triptych.catalog.units import UNITS
@@ -114,6 +114,9 @@ def read_side(entry: SheetEntry, draft: Draft) -> bool:
     found = [a for a in amounts(entry.value, ("feet",)) if a.kind in (Kind.LENGTH, None)]
     if not found and amounts(entry.value):
         draft.refuse(axis, f"{entry.said!r} is no length", entry.raw)
+        return True
+    if SHIPPING.search(entry.value) or SHIPPING.search(entry.key):
+        draft.refuse(axis, "what the packed carton measures is not the loudspeaker's size", entry.raw)
         return True
     sides = _with_conditions(axis, found, entry)
     draft.sides += [_with_grille(sides[0], found[1])] if _adds_grille(entry.value, found) else sides

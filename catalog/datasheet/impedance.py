@@ -21,6 +21,7 @@ _MINIMUM: Final = re.compile(
     r"scende sotto|unter \b|descend|cae por debajo|onder de"
 )
 _COMPATIBLE: Final = re.compile(
+    r"\bstable\b|\bstabil\b|"
     r"compatib|kompatib|suitable|geeignet|suits|for use with|works with|amplifier|verstarker|ampli|\bamp needed|"
     r"versterker|adapt|geschikt|idone"
 )

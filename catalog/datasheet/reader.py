@@ -102,22 +102,6 @@ def _name(found: Sequence[SheetBlock], parts: Sequence[SheetPart], text: str) ->
         found[0].names = titles.names(lines(text))
 
 
-def read_cell(column: str, text: str) -> ReadField | None:
-    """Return what one cell under a column's name says; None where that is nothing, or more than the column holds.
-
-    >>> read_cell("width", "546 mm (21.5 in)").value
-    0.546
-    """
-    records = read_datasheet(f"{column}: {' '.join(text.split())}").records
-    if len(records) != 1 or records[0].unread:
-        return None
-    fields = records[0].fields
-    # a sheet that does not state its field is told so, which is no second figure
-    others = {name for name in fields if name != column} - {"sensitivity_basis"}
-    stated = fields.get("sensitivity_basis")
-    return None if others or (stated and stated.status is ReadStatus.READ) else fields.get(column)
-
-
 def _known(given: Mapping[str, str]) -> dict[str, ReadField]:
     """What a person says, as fields; what can't be read is told by whoever stores it."""
     known: dict[str, ReadField] = {}

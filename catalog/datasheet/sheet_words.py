@@ -25,6 +25,24 @@ DRIVER_KINDS: Final = _patterns("drivers.toml")
 RADIATOR: Final = _QUALIFIERS["radiator"]
 """A driver that isn't one."""
 
+_PLAIN_WORDS: Final = re.compile(
+    r"(?:and|und|per|pro|par|por|approx|about|circa|each|nominal|typ|typical|max|min|maximum|minimum|from|with|net|"
+    r"netto|the|for|oct|octave|okt|oktave|ott|ottava|order|ordnung|anechoic|dome|silk|soft|fabric|textile|soie|seide|"
+    r"seta|seda|aluminium|aluminum|titanium|beryllium|ribbon|horn|ring|cone|paper|front|rear|back|side|bottom|top|"
+    r"down|vrms|metre|meter|watts?|ohms?|usd|eur|gbp|chf|pln|jpy|vat|incl|excl|tax|inches|inch|hertz|rms)"
+)
+"""Words beside figures that say what the readers of figures look at, or nothing."""
+
+
+def is_known(word: str) -> bool:
+    """Return whether a folded word is one that datasheets use beside their figures."""
+    return bool(
+        _PLAIN_WORDS.fullmatch(word)
+        or any(pattern.search(word) for pattern in (*_QUALIFIERS.values(), *DRIVER_KINDS.values()))
+        or topic_of(word)
+    )
+
+
 KEY_ONLY: Final = frozenset(("maker", "model", "series", "family", "status", "role", "layout", "feet"))
 """Topics whose words are too common to look for in the middle of a sentence."""
 

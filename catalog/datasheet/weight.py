@@ -21,12 +21,19 @@ def read_weight(entry: SheetEntry, draft: Draft) -> bool:
     found = [amount for amount in amounts(entry.value) if amount.kind in (Kind.MASS, None)]
     if any(amount.kind is Kind.MASS for amount in found) and not re.search(r"\d ?/ ?\d", entry.value):
         found = [amount for amount in found if amount.unit]
+    if times := re.search(r"(?<![\d.,])[2-9] ?x ?\d[\d.,]* ?(?:kg|lb)", entry.value):
+        why = f"{times[0]!r} may be each or together"
+        draft.refuse("weight", why, entry.raw, f"{why}; {_ASK}")
+        return True
     grouped: dict[str, list[UnitReading]] = {}
-    for kind, reading in _kinds(entry, found):
+    kinds = _kinds(entry, found)
+    for kind, reading in kinds:
         grouped.setdefault(kind, []).append(reading)
+    packed = [amount.printed for amount, (kind, _) in zip(found, kinds, strict=True) if kind == "carton"]
     for kind in ("each", "one", "pair", "two", "carton"):
         if kind in grouped:
             one = grouped[kind][0] if kind == "carton" else merged(grouped[kind], "weight")
+            one = one.flagged(*(f"also stated: {printed}, packed" for printed in packed if kind != "carton"))
             reading = _of_one(kind, one, entry.raw)
             draft.take("weight", reading, entry.raw, f"{reading.refusal}; {_ASK}" if reading.refusal else None)
             if reading.value is not None:

@@ -11,6 +11,7 @@ from triptych.catalog.consistency import NAME_PARTS, cleared, record_beside, rec
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, REQUIRED
 from triptych.catalog.files import tables
+from triptych.catalog.files.cell_words import as_on_a_sheet, with_words
 from triptych.catalog.files.cells import Row
 from triptych.catalog.files.header_units import header_key, in_unit, unit_of, wrong_unit
 from triptych.catalog.files.tables import Table
@@ -101,7 +102,7 @@ def read_loudspeakers(
         table.source,
         tuple(read.record for read in good if read.record is not None),
         (*faults, *(problem for read in rows for problem in read.problems)),
-        table.remarks,
+        (*table.remarks, *(line for read in good for line in read.told)),
         tuple(cell for cell in table.header.cells if header_key(cell) != REASONS),
         tuple(_refused_row(table, read) for read in rows if read.problems),
         not faults,
@@ -258,6 +259,8 @@ class _Read:
     record: LoudspeakerRecord | None = None
     problems: list[Problem] = field(default_factory=list)
     cleared: list[Problem] = field(default_factory=list)
+    told: list[str] = field(default_factory=list)
+    """How cells were read that say more than a figure."""
 
 
 def _find(sheet: _Sheet, rows: Sequence[_Read], catalogue: Engine | None) -> Mapping[str, Stored]:
@@ -298,10 +301,18 @@ def _read_row(sheet: _Sheet, read: _Read, stored: Stored | None, *, clear: bool)
     """Read what a row says of a loudspeaker that the catalogue may know."""
     table, line = sheet.table, read.row.line
     source = f"{table.source}, line {line}"
+    texts, said = as_on_a_sheet(read.texts, sheet.marks)
     if stored is None:
-        read.record, faults = record_from_texts(read.texts, source, marks=sheet.marks)
+        read.record, faults = record_from_texts(texts, source, marks=sheet.marks)
     else:
-        read.record, faults = record_beside(stored.record, read.texts, source, sheet.marks)
+        read.record, faults = record_beside(stored.record, texts, source, sheet.marks)
+    if read.record is not None and said:
+        read.record = with_words(read.record, said, source)
+        read.told = [
+            f"{sheet.problem(read.row, name, cell.told)}"
+            for name, cell in said.items()
+            if name in read.texts and cell.told
+        ]
     found = dict.fromkeys(sheet.positions, "")
     for name, complaint in faults:
         found[name] = "; ".join(filter(None, (found.get(name), complaint)))

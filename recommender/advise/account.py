@@ -9,6 +9,7 @@ from typing import Final
 
 import numpy as np
 
+from triptych.catalog.errors import NotFound
 from triptych.recommender.advise.advice import (
     Chances,
     CriterionAnswer,
@@ -25,10 +26,9 @@ from triptych.recommender.advise.advice import (
 )
 from triptych.recommender.advise.beside import Option, Ranking
 from triptych.recommender.advise.catalogue import Loudspeakers
-from triptych.recommender.advise.counsel import ABOUT_BOX
 from triptych.recommender.advise.derivations import derivations, seat_derivations
 from triptych.recommender.advise.evaluate import Scene
-from triptych.recommender.advise.settle import Answerable, Certainty
+from triptych.recommender.advise.settle import Certainty, intervals
 from triptych.recommender.advise.voices import VoiceBook
 from triptych.recommender.judge.criteria.definitions import REACH, TIMBRE
 from triptych.recommender.judge.criteria.placing import SURFACES, bay_resonance
@@ -38,7 +38,7 @@ from triptych.recommender.judge.verdicts import GateVerdicts, Verdict
 from triptych.recommender.physics import coverage, description, loudspeaker, reflection
 from triptych.recommender.physics.direction import plane_angles
 from triptych.recommender.scene.aiming import own_azimuth, seat_points
-from triptych.recommender.scene.arrays import FloatArray, IndexArray, Seats
+from triptych.recommender.scene.arrays import FloatArray, IndexArray, PlaceFigures, Seats
 
 GROUPS: Final = ("mains", "room", "candidate")
 """What questions are about, in the order in which they are told."""
@@ -57,12 +57,6 @@ def _timbre(option: Option) -> FloatArray:
     return np.where(np.isnan(timbre.numbers["direct"]), np.nan, timbre.value)
 
 
-def _about(answer: Answerable) -> str:
-    if answer.candidate < 0:
-        return "mains"
-    return "room" if answer.pending and not ABOUT_BOX.search(answer.question) else "candidate"
-
-
 @dataclass(frozen=True, slots=True)
 class Account:
     """Tells the candidates of a scene: `rows` are theirs in `catalogue`, `found` the options, `result` their groups.
@@ -77,7 +71,8 @@ class Account:
     rows: IndexArray
     found: list[Option]
     result: Ranking
-    sure: Certainty
+    sure: Certainty | None
+    room: str
     shelved: Mapping[int, str] = field(default_factory=lambda: MappingProxyType({}))
 
     def name(self, candidate: int) -> str:
@@ -89,6 +84,26 @@ class Account:
         """The name of the mains."""
         return self.catalogue.names[self.mains_row]
 
+    def places_at(self, name: str | None) -> list[PlaceFigures]:
+        """The place of that name, or all of the room.
+
+        Raises
+        ------
+        NotFound
+            The room has no such place.
+        """
+        places = self.scene.places
+        found = [place for place in places if name is None or place.name.casefold() == name.casefold()]
+        if not found:
+            known_names = ", ".join(repr(place.name) for place in places)
+            raise NotFound(f"{self.room} has no place named {name!r}; it has {known_names}")
+        return found
+
+    def options_at(self, name: str | None) -> list[int]:
+        """The options in the place of that name, or in all, that any candidate could take."""
+        there = {place.name for place in self.places_at(name)}
+        return [number for number, one in enumerate(self.found) if len(one.index) and one.place.name in there]
+
     def standings(self, ranks: range) -> list[Standing]:
         """The ranked loudspeakers at `ranks`, counted from 0."""
         candidates = [int(self.result.ranked[rank]) for rank in ranks]
@@ -96,9 +111,9 @@ class Account:
 
     def stood(self, candidates: list[int], chosen: list[int], first: int = 0) -> list[Standing]:
         """Candidates in the option chosen for each, with ranks from `first` + 1 up."""
-        heard = self._heard(candidates, chosen)
+        heard, between = self._heard(candidates, chosen), intervals(self.scene, self.found, candidates, chosen)
         return [
-            self._standing(candidate, option, first + place + 1, heard[place])
+            self._standing(candidate, option, first + place + 1, heard[place], between[place])
             for place, (candidate, option) in enumerate(zip(candidates, chosen, strict=True))
         ]
 
@@ -123,7 +138,9 @@ class Account:
                 answers[place] = answer
         return answers
 
-    def _standing(self, candidate: int, chosen: int, rank: int, heard: tuple[SeatAnswer, ...]) -> Standing:
+    def _standing(
+        self, candidate: int, chosen: int, rank: int, heard: tuple[SeatAnswer, ...], between: tuple[float, float]
+    ) -> Standing:
         option = self.found[chosen]
         here = int(np.searchsorted(option.index, candidate))
         kept = int(np.searchsorted(option.kept, here))
@@ -135,10 +152,10 @@ class Account:
             pose=option.pose,
             verdict=Verdict(option.verdict[here]).word,
             score=float(scores.score[kept]),
-            score_low=float(scores.low[kept]),
-            score_high=float(scores.high[kept]),
+            score_low=between[0],
+            score_high=between[1],
             confidence=float(scores.confidence[kept]),
-            chances=self._chances(candidate, chosen),
+            chances=self._chances(candidate, chosen, between),
             price=known(self.scene.boxes.price[candidate]),
             currency=self.catalogue.asked.currency[self.rows[candidate]],
             available=self.catalogue.available[self.rows[candidate]],
@@ -149,14 +166,16 @@ class Account:
             other_places=tuple(self._other_places(candidate, chosen)),
         )
 
-    def _chances(self, candidate: int, chosen: int) -> Chances | None:
-        """What was drawn of a leading candidate, at the place it leads in."""
-        leads = np.flatnonzero(self.sure.leading == candidate)
-        if self.sure.standing is None or not len(leads) or self.result.best[candidate] != chosen:
+    def _chances(self, candidate: int, chosen: int, interval: tuple[float, float]) -> Chances | None:
+        """What was drawn of a leading candidate, at the place it leads in; nothing where it is looked at alone."""
+        if self.sure is None or self.sure.places is None or self.result.best[candidate] != chosen:
             return None
-        drawn, row = self.sure.standing, leads[0]
-        parts = (drawn.low[row], drawn.high[row], drawn.first[row], drawn.top_three[row])
-        return Chances(*(float(part) for part in parts))
+        leads = np.flatnonzero(self.sure.leading == candidate)
+        if not len(leads):
+            return None
+        drawn, row = self.sure.places, leads[0]
+        parts = (drawn.first[row], drawn.top_three[row], drawn.stands[row])
+        return Chances(*interval, *(float(part) for part in parts))
 
     def questions(self) -> tuple[NextQuestion, ...]:
         """The questions worth asking, each once: about the mains, which touch everybody, the room, the candidates.
@@ -164,8 +183,9 @@ class Account:
         In each group the dearest is first.
         """
         told: dict[tuple[str | None, str], NextQuestion] = {}
-        for answer in sorted(self.sure.questions, key=lambda one: (GROUPS.index(_about(one)), -one.points)):
-            about = _about(answer)
+        asked = self.sure.questions if self.sure else ()
+        for answer in sorted(asked, key=lambda one: (GROUPS.index(one.about), -one.points)):
+            about = answer.about
             name = self.name(answer.candidate) if about == "candidate" else None
             worth = answer.points, answer.changes, answer.pending
             question = NextQuestion(name, answer.unknown, answer.question, answer.find, *worth, about)
@@ -174,8 +194,8 @@ class Account:
 
     def survival(self) -> Survival | None:
         """How far the first place survives other weights."""
-        change = self.sure.dethroning
-        if change is None:
+        change = self.sure.dethroning if self.sure else None
+        if self.sure is None or change is None:
             return None
         return Survival(
             self.name(int(self.sure.leading[change.rival])), change.moved, dict(change.taken), change.given_to
@@ -259,14 +279,15 @@ class Account:
         }
 
     def _other_places(self, candidate: int, chosen: int) -> list[OtherPlace]:
-        """The best pose in every other place."""
+        """The best pose in every other place; no score is told where it is ruled out."""
         best: dict[str, OtherPlace] = {}
         for option, score, verdict in zip(
             self.found, self.result.scores[:, candidate], self.result.verdicts[:, candidate], strict=True
         ):
             if option.place.name == self.found[chosen].place.name:
                 continue
-            other = OtherPlace(option.place.name, option.pose, known(score), Verdict(verdict).word)
+            told = None if verdict == Verdict.FAIL else known(score)
+            other = OtherPlace(option.place.name, option.pose, told, Verdict(verdict).word)
             held = best.get(other.place)
             if held is None or (other.score or -1.0) > (held.score or -1.0):
                 best[other.place] = other

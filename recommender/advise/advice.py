@@ -11,6 +11,7 @@ from typing import Annotated, Final, Generic, TypeAlias, TypeVar, overload
 import numpy as np
 
 from triptych.catalog.answers import Told
+from triptych.recommender.judge.gates.speech import DEAD_DIP, FAIR_DIP
 
 Item = TypeVar("Item")
 
@@ -144,12 +145,16 @@ class OtherPlace:
 
 @dataclass(frozen=True, slots=True)
 class Chances:
-    """What the draws say of a leading candidate: where nine scores in ten fall, and how often it is truly ahead."""
+    """What the draws say of a leading candidate: where its score lies, how often it is truly ahead, and stands at all.
+
+    `low` and `high` are those of the score; `stands` is how often its conditions and all that isn't known leave it in.
+    """
 
     low: Points
     high: Points
     first: Figure
     top_three: Figure
+    stands: Figure
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,13 +221,20 @@ class Standing:
     seat_derivations: Annotated[tuple[Derivation, ...], WhereAny] = field(default=(), kw_only=True)
     other_places: tuple[OtherPlace, ...]
 
-    def merit(self) -> tuple[int, float, float, float]:
+    @property
+    def dead_seat(self) -> bool:
+        """Whether a regular seat loses its speech, or may."""
+        seats = next(gate for gate in self.gates if gate.gate == "seats")
+        return seats.verdict == "conditional" and (seats.margin is None or seats.margin < FAIR_DIP - DEAD_DIP)
+
+    def merit(self) -> tuple[int, bool, float, float, float]:
         """What sorts the better first: those that may stand, then those that wait, then the others; each by score.
 
-        Of equal scores, as they are told, the cheaper is first.
+        What takes the speech of a regular seat comes last; of equal scores, as they are told, the cheaper is first.
         """
         group = {"pass": 0, "conditional": 0, "unknown": 1, "fail": 2}[self.verdict]
-        return group, -round(self.score, 1), np.inf if self.price is None else self.price, -self.score
+        price = np.inf if self.price is None else self.price
+        return group, self.dead_seat, -round(self.score, 1), price, -self.score
 
 
 @dataclass(frozen=True, slots=True)

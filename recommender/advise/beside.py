@@ -16,6 +16,7 @@ from triptych.recommender.judge.criteria.value import balance, price_ratio
 from triptych.recommender.judge.criterion import Criterion, CriterionValues
 from triptych.recommender.judge.gates import drive as drive_gates
 from triptych.recommender.judge.gates import terms
+from triptych.recommender.judge.gates.speech import dead_seat
 from triptych.recommender.judge.ranking import Scores, log_utility, score, score_of
 from triptych.recommender.judge.verdicts import Verdict, worst
 from triptych.recommender.scene.arrays import (
@@ -134,6 +135,12 @@ class Option(Placed):
         spread[self.index[self.kept]] = self.scores.score
         return spread
 
+    def dead(self, count: int) -> BoolArray:
+        """Of which of all `count` candidates a regular seat loses its speech here."""
+        spread = np.zeros(count, dtype=np.bool_)
+        spread[self.index] = dead_seat(self.gates[-1])
+        return spread
+
     def judged(self, count: int) -> CodeArray:
         """The verdict on each of all `count` candidates here; `FAIL` for those that can't take this pose."""
         spread = np.full(count, Verdict.FAIL, dtype=np.int8)
@@ -182,7 +189,8 @@ def _known_price(scene: Scene) -> FloatArray:
 class Ranking:
     """For each of N candidates: which group it is in and its best option (an index into the options; -1 for none).
 
-    `scores` and `verdicts` have one row an option and one column a candidate.
+    `scores`, `verdicts` and `dead`, whether a regular seat loses its speech, have one row an option and one column a
+    candidate.
     """
 
     ranked: IndexArray
@@ -192,7 +200,11 @@ class Ranking:
     best_score: FloatArray
     scores: FloatArray
     verdicts: CodeArray
+    dead: BoolArray
 
+
+DEAD_LAST: Final = 1_000.0
+"""What is taken off a score so that a place in which a seat is dead comes last [points]."""
 
 TOLD: Final = 1
 """Scores are told to so many digits: those that are equal so far are equal."""
@@ -201,7 +213,8 @@ TOLD: Final = 1
 def ranking(found: Sequence[Option], scene: Scene) -> Ranking:
     """Put each candidate in one group: ranked if some place passes it, pending if some place might, else excluded.
 
-    Between equals, as scores are told, the one without conditions comes first, then the cheaper.
+    Whoever takes the speech of a regular seat comes after all others, and stands elsewhere if that mends it. Between
+    equals, as scores are told, the one without conditions comes first, then the cheaper.
     """
     count = len(scene.boxes)
     scores = np.vstack([option.scored(count) for option in found])
@@ -210,12 +223,13 @@ def ranking(found: Sequence[Option], scene: Scene) -> Ranking:
     is_ranked: BoolArray = np.asarray(passes.any(axis=0))
     is_pending: BoolArray = np.asarray(~is_ranked & waits.any(axis=0))
     usable = np.where(np.where(is_ranked, passes, waits), scores, -np.inf)
-    best = np.argmax(usable, axis=0)
-    best_score = scores[best, np.arange(count)]
-    exact, verdict = usable[best, np.arange(count)], verdicts[best, np.arange(count)]
+    dead = np.vstack([option.dead(count) for option in found])
+    best, everyone = np.argmax(usable - np.where(dead, DEAD_LAST, 0.0), axis=0), np.arange(count)
+    best_score = scores[best, everyone]
+    exact, verdict = usable[best, everyone], verdicts[best, everyone]
     # what has no price in the mains' currency comes after what has
     price = np.nan_to_num(_known_price(scene), nan=np.inf)
-    by_score = np.lexsort((-exact, price, verdict, -np.round(exact, TOLD)))
+    by_score = np.lexsort((-exact, price, verdict, -np.round(exact, TOLD), dead[best, everyone]))
     return Ranking(
         ranked=by_score[is_ranked[by_score]],
         pending=by_score[is_pending[by_score]],
@@ -224,4 +238,5 @@ def ranking(found: Sequence[Option], scene: Scene) -> Ranking:
         best_score=best_score,
         scores=scores,
         verdicts=verdicts,
+        dead=dead,
     )

@@ -34,6 +34,9 @@ STAND_MOUNT_HEIGHT: Final = 0.60
 OFFERED_FOR: Final = tuple(role.value for role in Role)
 """What a loudspeaker may be offered for."""
 
+NAMELESS: Final = frozenset({"unbranded", "no name", "noname", "no-name", "nameless", "generic", "vintage"})
+"""What people write where they don't know the maker: it makes no two loudspeakers kin."""
+
 _PORT: Final = {
     "front": Port.FRONT,
     "rear": Port.REAR,
@@ -43,7 +46,7 @@ _PORT: Final = {
     "none": Port.NONE,
 }
 _BASIS: Final = {
-    None: SensitivityCode.ANECHOIC,
+    None: SensitivityCode.TAKEN,
     "anechoic": SensitivityCode.ANECHOIC,
     "half_space": SensitivityCode.HALF_SPACE,
     "in_room": SensitivityCode.IN_ROOM,
@@ -135,7 +138,7 @@ def loudspeakers_of(columns: Columns) -> Loudspeakers:
         kin=Kin(
             model=np.array(columns["id"], dtype=np.int64),
             family=_numbered(columns["family"]),
-            maker=_numbered(columns["maker"]),
+            maker=_numbered([None if maker.casefold() in NAMELESS else maker for maker in columns["maker"]]),
             loading=_codes(columns["tweeter_type"], _LOADING, Loading.UNKNOWN),
         ),
         sealed=np.array([value == "sealed" for value in columns["enclosure"]], dtype=np.float64),
@@ -171,10 +174,15 @@ def _offered(roles: Sequence[str]) -> dict[str, BoolArray]:
 
 
 def _lying(columns: Columns, width: FloatArray, height: FloatArray) -> BoolArray:
-    """Whether each loudspeaker is described lying; where that isn't stated, whether it is wider than high."""
+    """Whether each loudspeaker is described lying; where that isn't stated, whether it is wider than high.
+
+    Where no size is stated either, a centre that is no main lies, which makes less of its seats.
+    """
     stated = np.array([value == "lying" for value in columns["orientation"]], dtype=np.bool_)
     silent = np.array([value is None for value in columns["orientation"]], dtype=np.bool_)
-    return np.where(silent, np.nan_to_num(width) > np.nan_to_num(height), stated)
+    centre = np.array(["centre" in roles and "main" not in roles for roles in columns["roles"]], dtype=np.bool_)
+    wider = np.where(np.isnan(width) | np.isnan(height), centre, width > height)
+    return np.where(silent, wider, stated)
 
 
 def _drivers(columns: Columns) -> description.Columns:

@@ -13,7 +13,7 @@ from triptych.catalog.answers import Told
 from triptych.catalog.errors import BadInput
 from triptych.recommender.advise.account import Account
 from triptych.recommender.advise.advice import Figure, Points, Standing
-from triptych.recommender.advise.match import Question, as_third_main, ask, only_place
+from triptych.recommender.advise.match import Question, as_third_main, ask
 from triptych.recommender.advise.voices import Fresh
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.scene.arrays import IndexArray
@@ -61,22 +61,23 @@ def compare(
     """
     if len(centres) > MOST_COMPARED:
         raise BadInput(f"name two or three different centres to compare, not {len(centres)}")
-    narrowed = only_place(question, place) if place else question
-    account = ask(session, narrowed, centres)
+    account = ask(session, question, centres)
     if len(set(account.rows.tolist())) < max(2, len(centres)):
         raise BadInput("name two or three different centres to compare")
     candidates = list(range(len(centres)))
-    standings = account.stood(candidates, _best_options(account).tolist())
+    standings = account.stood(candidates, _best_options(account, account.options_at(place)).tolist())
     ordered = sorted(standings, key=Standing.merit)
-    told = Comparison(account.mains, narrowed.room.name, tuple(ordered), _differences(ordered), as_third_main(account))
+    told = Comparison(account.mains, account.room, tuple(ordered), _differences(ordered), as_third_main(account))
     return told, account.book.fresh
 
 
-def _best_options(account: Account) -> IndexArray:
-    """The option in which each candidate does best: passing before waiting before failing, then by score."""
-    scores, verdicts = account.result.scores, account.result.verdicts
+def _best_options(account: Account, among: list[int]) -> IndexArray:
+    """The option in which each candidate does best: passing, then waiting; without a dead seat; then by score."""
+    result = account.result
+    scores, verdicts = (result.scores - 100.0 * result.dead)[among], result.verdicts[among]
     rank = np.where(verdicts == Verdict.FAIL, 0.0, np.where(verdicts == Verdict.UNKNOWN, 200.0, 400.0))
-    return np.asarray(np.argmax(np.where(np.isnan(scores), -1.0, rank + scores), axis=0))
+    options = np.array(among, dtype=np.intp)
+    return np.asarray(options[np.argmax(np.where(np.isnan(scores), -101.0, rank + scores), axis=0)])
 
 
 def _differences(standings: Sequence[Standing]) -> tuple[CriterionDifference, ...]:

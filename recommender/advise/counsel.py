@@ -23,7 +23,7 @@ from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray,
 PLACE_GATES: Final = frozenset({"envelope", "tilt", "port", "sight", "load", "height"})
 """Gates that another place could answer otherwise."""
 
-ABOUT_BOX: Final = re.compile(r"\b(its|box|one (cost|weigh)|port or radiator)\b")
+ABOUT_BOX: Final = re.compile(r"\b(its|box|one (cost|weigh|sold|still)|port or radiator)\b")
 """What marks a question about one candidate; the others are about the room or a place, and asked once for all."""
 
 ONLY_SUPPLY: Final = frozenset({"supply"})
@@ -90,10 +90,12 @@ def _third_main(scene: Scene, found: list[Option], result: Ranking, tries: Tries
     if len(result.ranked) and result.ranked[0] == main:
         yield Counsel(
             "third_main",
-            f"A third {tries.name(main)} is the best centre here: three alike is what every other centre imitates.",
+            f"A third {tries.name(main)} is the best centre here: three alike is what every other centre imitates."
+            + _on_condition(found, result, main),
         )
     elif main in result.ranked[:3]:
-        yield Counsel("third_main", f"A third {tries.name(main)} also fits, and sounds most like the mains.")
+        words = f"A third {tries.name(main)} also fits, and sounds most like the mains."
+        yield Counsel("third_main", words + _on_condition(found, result, main))
     elif scene.boxes.sold[main] == Sold.PAIR and _fails_only(found, len(scene.boxes), ONLY_SUPPLY)[main]:
         yield Counsel(
             "third_main",
@@ -106,6 +108,14 @@ def _third_main(scene: Scene, found: list[Option], result: Ranking, tries: Tries
         yield Counsel(
             "third_main", f"The screen lets sound through, so a third {tries.name(main)} would be best, but: {why}."
         )
+
+
+def _on_condition(found: list[Option], result: Ranking, candidate: int) -> str:
+    """The conditions on which a candidate stands where it does best; empty where there are none."""
+    option = found[result.best[candidate]]
+    here = int(np.searchsorted(option.index, candidate))
+    gates = [gate for gate in option.gates if gate.verdict[here] == Verdict.CONDITIONAL]
+    return f" On condition: {'; '.join(f'{gate.gate}: {gate.why(here)}' for gate in gates)}." if gates else ""
 
 
 def _failing(option: Option, candidate: int) -> Iterator[str]:

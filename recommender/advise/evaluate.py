@@ -18,7 +18,7 @@ from triptych.recommender.judge.criteria.sound import coverage_of, relations
 from triptych.recommender.judge.criteria.value import headroom, reach
 from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.judge.gates import drive as drive_gates
-from triptych.recommender.judge.gates import fit, terms
+from triptych.recommender.judge.gates import fit, speech, terms
 from triptych.recommender.judge.ranking import log_utility
 from triptych.recommender.judge.verdicts import GateVerdicts, Verdict, worst
 from triptych.recommender.scene.aiming import Aim, aim
@@ -125,7 +125,7 @@ def evaluate(scene: Scene, keep_failed: bool = False) -> list[tuple[Placed, Cent
     ]
     left = np.unique(np.concatenate([one.index[one.kept] for one in placed]))
     voices = scene.voices_of(left)
-    return [(one, _heard(scene, one, left, voices)) for one in placed]
+    return [_heard(scene, one, left, voices) for one in placed]
 
 
 def _poses(scene: Scene, place: PlaceFigures) -> Iterator[tuple[str, IndexArray, Boxes]]:
@@ -176,7 +176,7 @@ def _placed(
     return Placed(place, pose, index, boxes, stood, loud, gates, verdict, kept)
 
 
-def _heard(scene: Scene, placed: Placed, left: IndexArray, voices: Voices) -> Centres:
+def _heard(scene: Scene, placed: Placed, left: IndexArray, voices: Voices) -> tuple[Placed, Centres]:
     rows = placed.index[placed.kept]
     boxes, stood, loud = placed.boxes.take(placed.kept), placed.aim.take(placed.kept), placed.levels.take(placed.kept)
     there = np.searchsorted(left, rows)
@@ -190,7 +190,8 @@ def _heard(scene: Scene, placed: Placed, left: IndexArray, voices: Voices) -> Ce
         surroundings(boxes, placed.place, stood, scene.picture, scene.mains.stands.spacing, sent, scene.places),
         reach(boxes, scene.sealed[rows]),
     )
-    return Centres(
+    gates = (*placed.gates, speech.seats(heard, placed.kept, len(placed.boxes), scene.seats))
+    centres = Centres(
         place=placed.place.name,
         pose=placed.pose,
         index=rows,
@@ -202,6 +203,7 @@ def _heard(scene: Scene, placed: Placed, left: IndexArray, voices: Voices) -> Ce
         own=own,
         logs=log_utility([(one.criterion, one.value) for one in own], scene.weights),
     )
+    return replace(placed, gates=gates, verdict=worst(gates)), centres
 
 
 def _sent_down(scene: Scene, placed: Placed, rows: IndexArray, voices: Voices, stood: Aim) -> FloatArray:

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 from triptych.catalog.database import reads
 from triptych.catalog.database.models import Grade
 from triptych.catalog.database.stock_levels import SELLABLE, available_query
-from triptych.catalog.errors import BadInput, NotFound
+from triptych.catalog.errors import BadInput
 from triptych.catalog.records import RoomRecord
 from triptych.catalog.stock.availability import promises
 from triptych.recommender.advise.account import Account
@@ -112,15 +112,13 @@ def explain(session: Session, question: Question, centre: str, place: str | None
     NotFound
         The catalogue has no such mains or centre, or the room no such place; the nearest names are told.
     """
-    narrowed = only_place(question, place) if place else question
-    account = ask(session, narrowed, [centre])
-    found = account.found
-    everywhere = [number for number, option in enumerate(found) if len(option.index)]
+    account = ask(session, question, [centre])
+    everywhere = account.options_at(place)
     stood = account.stood([0] * len(everywhere), everywhere)
     standings = [account.derived(standing, 0, chosen) for standing, chosen in zip(stood, everywhere, strict=True)]
     by_merit = sorted(standings, key=Standing.merit)
     ranked = [replace(standing, rank=rank) for rank, standing in enumerate(by_merit, start=1)]
-    answer = advise(account, narrowed)
+    answer = advise(account, question, place)
     shown: Built[Standing] = Built(len(ranked), lambda part: [ranked[rank] for rank in part])
     preference = preference_of(session, account.catalogue.ids[account.rows[0]]).value
     # every place is told as a standing with its verdict, so the centre stands in no other group
@@ -138,22 +136,6 @@ def as_third_main(account: Account) -> tuple[str, ...]:
     return (f"{account.mains} is the mains' own model: it is judged here as a third one between the two.",)
 
 
-def only_place(question: Question, name: str) -> Question:
-    """The same question with one place of its room.
-
-    Raises
-    ------
-    NotFound
-        The room has no such place.
-    """
-    room = question.room
-    places = tuple(place for place in room.places if place.name.casefold() == name.casefold())
-    if not places:
-        known = ", ".join(repr(place.name) for place in room.places)
-        raise NotFound(f"{room.name} has no place named {name!r}; it has {known}")
-    return replace(question, room=replace(room, places=places))
-
-
 def ask(session: Session, question: Question, only: Sequence[str] | None = None) -> Account:
     """Everything that is found out about a question, for all candidates or for `only` those named."""
     if not question.room.places:
@@ -169,7 +151,9 @@ def ask(session: Session, question: Question, only: Sequence[str] | None = None)
     scene = _scene(question, catalogue, book, rows, mains_row)
     found = options(scene, keep_failed=only is not None)
     result = ranking(found, scene)
-    return Account(scene, catalogue, book, mains_row, rows, found, result, certainty_of(scene, found, result))
+    # what is looked at alone is first of one: no chance is told of it
+    sure = certainty_of(scene, found, result) if only is None else None
+    return Account(scene, catalogue, book, mains_row, rows, found, result, sure, question.room.name)
 
 
 def _refuse_other_role(catalogue: Loudspeakers, row: int) -> None:
@@ -216,8 +200,8 @@ def _purse(question: Question, catalogue: Loudspeakers, mains_row: int) -> Purse
     )
 
 
-def advise(account: Account, question: Question) -> Advice:
-    """The advice of an account; its parts are built when they are looked at."""
+def advise(account: Account, question: Question, place: str | None = None) -> Advice:
+    """The advice of an account, its parts built when they are looked at; cautions are those of a place, or of all."""
     scene, result = account.scene, account.result
     room = question.room
     told = counsel(
@@ -241,7 +225,7 @@ def advise(account: Account, question: Question) -> Advice:
         pending=Built(len(result.pending), account.waiting),
         excluded=Built(len(result.excluded), account.ruled_out),
         advice=told,
-        cautions=cautions(scene.places, scene.seats, scene.drive, heaviest),
+        cautions=cautions(account.places_at(place), scene.seats, scene.drive, heaviest),
         questions=account.questions(),
         survival=account.survival(),
     )

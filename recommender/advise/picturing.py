@@ -13,7 +13,7 @@ from triptych.catalog.records import LoudspeakerRecord, RoomRecord
 from triptych.recommender.advise.account import Account
 from triptych.recommender.advise.advice import Advice, Standing, known
 from triptych.recommender.advise.cautions import cautions
-from triptych.recommender.advise.match import Question, advise, ask, only_place
+from triptych.recommender.advise.match import Question, advise, ask
 from triptych.recommender.advise.stand import Clearance, Distances, Pictures, Stand
 from triptych.recommender.advise.voices import Fresh
 from triptych.recommender.scene.arrays import PlaceFigures
@@ -70,14 +70,13 @@ def fitting(session: Session, question: Question, centre: str, place: str | None
     NotFound
         The catalogue has no such mains or centre, or the room no such place; the nearest names are told.
     """
-    narrowed = only_place(question, place) if place else question
-    account = ask(session, narrowed, [centre])
-    everywhere = [number for number, option in enumerate(account.found) if len(option.index)]
+    account = ask(session, question, [centre])
+    everywhere = account.options_at(place)
     standings = account.stood([0] * len(everywhere), everywhere)
     best = min(range(len(everywhere)), key=lambda one: standings[one].merit())
     standing = replace(standings[best], rank=1)
-    answer = advise(account, narrowed)
-    return _dossier(session, account, narrowed, answer, [(0, everywhere[best], standing)]), account.book.fresh
+    answer = advise(account, question, place)
+    return _dossier(session, account, question, answer, [(0, everywhere[best], standing)]), account.book.fresh
 
 
 def _dossier(

@@ -163,7 +163,7 @@ def _picture(room: RoomRecord) -> Picture:
 
 
 def _drive(room: RoomRecord) -> Drive:
-    """The amplifier and the target; no room gain is claimed where none is stated."""
+    """The amplifier and the target."""
     amplifier, listening = room.amplifier, room.listening
     return Drive(
         power=_known(amplifier.power) if amplifier else np.nan,
@@ -171,5 +171,5 @@ def _drive(room: RoomRecord) -> Drive:
         lowest_load=_known(amplifier.lowest_load) if amplifier else np.nan,
         trim_range=_known(amplifier.trim_range) if amplifier else np.nan,
         target_peak=_known(listening.target_peak),
-        room_gain=listening.room_gain or 0.0,
+        room_gain=_known(listening.room_gain),
     )

@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
 from triptych.recommender.advise.beside import Option, Ranking
+from triptych.recommender.advise.counsel import ABOUT_BOX
 from triptych.recommender.advise.evaluate import Scene
 from triptych.recommender.judge import certainty, robustness
-from triptych.recommender.judge.certainty import DrawnScores
+from triptych.recommender.judge.certainty import MOSTLY_UNKNOWN, AnswerWorth, DrawnPlaces, Risk
 from triptych.recommender.judge.criteria.sound import Relation
 from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.judge.ranking import utility
 from triptych.recommender.judge.verdicts import Verdict
-from triptych.recommender.scene.arrays import FloatArray, IndexArray, Port
+from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, Port, SensitivityCode
 from triptych.recommender.scene.boundaries import furniture_fronts
 
 LEADING: Final = 20
@@ -35,6 +37,14 @@ ASK: Final = {
     ),
     "mains' drivers": ("What are the mains' driver layout, sizes, spacing and crossover?", "the mains' manual"),
     "sensitivity": ("What is its sensitivity for 2.83 V at 1 m, anechoic?", "ask the maker, or a measured review"),
+    "drive": (
+        "What is the amplifier's power, into which load, and how loud shall it be at the farthest seat?",
+        "its manual",
+    ),
+    "room gain": (
+        "What does the room add to the direct sound?",
+        "measure a level at 1 m and at the seat, or take 3 dB",
+    ),
     "axis": ("How high above its base is the middle of the tweeter?", "a tape on the box, or the manual's drawing"),
     "mains' axis": ("How high above the floor are the mains' tweeters?", "a tape, floor to the middle of the tweeter"),
     "port": ("On which face is the port or radiator?", "a photograph of its back, or the manual"),
@@ -59,6 +69,39 @@ FIND: Final = {
 """Where the answer to a gate's question is to be found."""
 
 
+OF_THE_ROOM: Final = frozenset({"room gain", "drive"})
+"""Causes of which the room's survey speaks, not a datasheet."""
+
+ROOM_WIDE: Final = frozenset({"amplifier", "sight"})
+"""Gates whose shared conditions are one for all places."""
+
+ASK_GATE: Final = {
+    "load": "What may it still bear?",
+    "sight": "Where is the lower edge of the picture?",
+    "supply": "Can one still be had?",
+    "trim": "What is its anechoic sensitivity for 2.83 V at 1 m?",
+}
+"""What to ask about a condition whose gate has no question."""
+
+
+TELLING: Final = ("dip", "drivers_low", "drivers_high")
+"""Numbers of criteria that say what may become of them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A candidate in one option: its row there, and its row among those kept."""
+
+    candidate: int
+    option: Option
+    here: int
+    kept: int
+
+
+Interval = tuple[float, float]
+"""Between which scores something lies."""
+
+
 @dataclass(frozen=True, slots=True)
 class Answerable:
     """One question and what its answer is worth: expected gain in points, and how often it changes the first place."""
@@ -70,6 +113,7 @@ class Answerable:
     points: float
     changes: float
     pending: bool
+    about: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +121,7 @@ class Certainty:
     """The chances of the leading candidates, the questions worth asking, and the weights that dethrone the first."""
 
     leading: IndexArray
-    standing: DrawnScores | None
+    places: DrawnPlaces | None
     questions: tuple[Answerable, ...]
     dethroning: robustness.Dethroning | None
 
@@ -89,78 +133,148 @@ def certainty_of(scene: Scene, found: list[Option], result: Ranking) -> Certaint
     if not len(leading):
         ordered = sorted(waiting, key=lambda answer: -answer.points)
         return Certainty(leading, None, tuple(ordered[:QUESTIONS_KEPT]), None)
-    criteria = _criteria(found, result, leading)
-    drawn = certainty.draw(criteria, scene.weights, _unknown(scene, found, result, leading, criteria))
-    close = [
-        Answerable(
-            -1 if worth.candidate < 0 else int(leading[worth.candidate]),
-            worth.cause,
-            *ASK[worth.cause],
-            worth.points,
-            worth.changes,
-            pending=False,
-        )
-        for worth in certainty.worths(drawn)
-        if worth.points > 0 and worth.cause in ASK
-    ]
+    spots = _spots(found, result, leading)
+    criteria, risks = _criteria(spots), _risks(spots)
+    drawn = certainty.draw(criteria, scene.weights, _unknown(scene, spots, criteria), risks)
+    close = [answer for worth in certainty.worths(drawn, risks) if worth.points > 0 for answer in _answer(worth, spots)]
     ordered = sorted([*close, *waiting], key=lambda answer: -answer.points)
     return Certainty(
         leading,
-        certainty.standing(drawn, result.best_score[leading]),
+        certainty.places(drawn),
         tuple(answer for answer in ordered if answer.points > 0)[:QUESTIONS_KEPT],
-        _dethroning(scene, criteria),
+        _dethroning(scene, criteria, result.dead[result.best[leading], leading]),
     )
 
 
-def _places(found: list[Option], result: Ranking, candidates: IndexArray) -> list[tuple[Option, int, int]]:
-    """Each candidate's best option, its place among the option's boxes, and among those kept."""
-    places = []
-    for candidate in candidates:
-        option = found[result.best[candidate]]
-        here = int(np.searchsorted(option.index, candidate))
-        places.append((option, here, int(np.searchsorted(option.kept, here))))
-    return places
+def intervals(scene: Scene, found: list[Option], candidates: Sequence[int], chosen: Sequence[int]) -> list[Interval]:
+    """Between which scores candidates lie, each in the option chosen for it."""
+    if not len(candidates):
+        return []
+    spots = [_spot(found[option], candidate) for candidate, option in zip(candidates, chosen, strict=True)]
+    criteria = _criteria(spots)
+    low, high = certainty.interval(criteria, scene.weights, _unknown(scene, spots, criteria))
+    return list(zip(low.tolist(), high.tolist(), strict=True))
 
 
-def _criteria(found: list[Option], result: Ranking, candidates: IndexArray) -> list[CriterionValues]:
-    """The criteria of candidates, each taken from its own best option."""
-    places = _places(found, result, candidates)
+def _spot(option: Option, candidate: int) -> Spot:
+    here = int(np.searchsorted(option.index, candidate))
+    return Spot(candidate, option, here, int(np.searchsorted(option.kept, here)))
+
+
+def _spots(found: list[Option], result: Ranking, candidates: IndexArray) -> list[Spot]:
+    """Each candidate in its best option."""
+    return [_spot(found[result.best[candidate]], candidate) for candidate in candidates.tolist()]
+
+
+def _criteria(spots: list[Spot]) -> list[CriterionValues]:
+    """The criteria of candidates, each taken from its own option."""
 
     def picked(row: int, name: str) -> FloatArray:
-        return np.array([getattr(option.criteria[row], name)[kept] for option, _, kept in places])
+        return np.array([getattr(spot.option.criteria[row], name)[spot.kept] for spot in spots])
+
+    def numbers(row: int) -> dict[str, FloatArray]:
+        return {
+            name: np.array([spot.option.criteria[row].numbers[name][spot.kept] for spot in spots])
+            for name in TELLING
+            if name in spots[0].option.criteria[row].numbers
+        }
 
     return [
         CriterionValues(
             values.criterion, picked(row, "value"), picked(row, "low"), picked(row, "high"), picked(row, "stated"),
-            values.evidence, "",
+            values.evidence, "", numbers(row),
         )
-        for row, values in enumerate(places[0][0].criteria)
+        for row, values in enumerate(spots[0].option.criteria)
     ]  # fmt: skip
 
 
-def _unknown(
-    scene: Scene, found: list[Option], result: Ranking, candidates: IndexArray, criteria: list[CriterionValues]
-) -> dict[str, FloatArray]:
+def _risks(spots: list[Spot]) -> list[Risk]:
+    """The conditions that may turn out to rule candidates out, gate by gate; those of a place share the answer."""
+    places = {name: float(number) for number, name in enumerate({spot.option.place.name: None for spot in spots})}
+    risks = []
+    for row, gate in enumerate(spots[0].option.gates):
+        told = [spot.option.gates[row].risk(spot.here) for spot in spots]
+        if any(chance > 0 for chance, _ in told):
+            anywhere = gate.gate in ROOM_WIDE
+            groups = [(0.0 if anywhere else places[spot.option.place.name]) if shared else -1.0
+                      for spot, (_, shared) in zip(spots, told, strict=True)]  # fmt: skip
+            risks.append(Risk(gate.gate, np.array([chance for chance, _ in told]), np.array(groups)))
+    return risks
+
+
+def _answer(worth: AnswerWorth, spots: list[Spot]) -> Iterator[Answerable]:
+    """The question that a worth is about; none where no file and no dealer could answer it."""
+    if worth.row < 0:
+        if worth.cause in ASK and not _answered(worth, spots):
+            about = "candidate" if worth.candidate >= 0 else "room" if worth.cause in OF_THE_ROOM else "mains"
+            candidate = spots[worth.candidate].candidate if worth.candidate >= 0 else -1
+            told = ASK[worth.cause]
+            yield Answerable(candidate, worth.cause, *told, worth.points, worth.changes, pending=False, about=about)
+        return
+    spot = spots[worth.candidate]
+    gate = next(one for one in spot.option.gates if one.gate == worth.cause)
+    shared = gate.risk(spot.here)[1]
+    question = gate.question(spot.here) or ASK_GATE.get(gate.gate, "")
+    if question:
+        yield Answerable(
+            spot.candidate, gate.gate, question, FIND.get(gate.gate, "ask the maker"), worth.points, worth.changes,
+            pending=False, about="room" if shared else "candidate",
+        )  # fmt: skip
+
+
+def _answered(worth: AnswerWorth, spots: list[Spot]) -> bool:
+    """Whether a datasheet gave the answer, which may yet be overstated: only a measurement would say more."""
+    if worth.cause != "sensitivity":
+        return False
+    boxes, here = spots[worth.candidate].option.boxes, spots[worth.candidate].here
+    return bool(boxes.sensitivity[here] > 0 and boxes.basis[here] == SensitivityCode.ANECHOIC)
+
+
+def _unknown(scene: Scene, spots: list[Spot], criteria: list[CriterionValues]) -> dict[str, FloatArray]:
     """How much of each cause is unknown for each candidate."""
-    places = _places(found, result, candidates)
+    candidates = np.array([spot.candidate for spot in spots], dtype=np.intp)
     stated = {values.criterion.name: values.stated for values in criteria}
     spread = {values.criterion.name: values.high > values.low for values in criteria}
     everyone = np.ones(len(candidates))
     mains = scene.mains
+    sensitivity = np.array([_sensitivity_unknown(spot) for spot in spots])
     return {
         "voicing": np.where(spread["timbre"] & (scene.relation[candidates] != Relation.IDENTICAL), 1.0, 0.0),
         "drivers": np.where(scene.relation[candidates] == Relation.IDENTICAL, 0.0, 1 - stated["coverage"]),
         "mains' drivers": everyone * float(1 - scene.mains.sound.stated[0]),
         "floor": everyone,
-        "furniture": np.array([float(_front_unknown(scene, option)) for option, _, _ in places]),
-        "sensitivity": 1 - stated["headroom"],
-        "axis": np.array([float(option.aim.axis_unknown[here]) for option, here, _ in places]),
+        "furniture": np.array([float(_front_unknown(scene, spot.option)) for spot in spots]),
+        "sensitivity": np.where(spread["headroom"], sensitivity, 0.0),
+        "room gain": np.where(spread["headroom"], float(np.isnan(scene.drive.room_gain)), 0.0),
+        "drive": everyone * float(np.isnan([scene.drive.power, scene.drive.into, scene.drive.target_peak]).any()),
+        "axis": np.array([float(_aim_unknown(spot)) for spot in spots]),
         "mains' axis": everyone * float(np.isnan(mains.stands.axis_height[0])),
-        "port": np.array([float(option.boxes.port[here] == Port.UNKNOWN) for option, here, _ in places]),
+        "port": np.array([float(_port_unknown(spot)) for spot in spots]),
         "price": np.isnan(scene.boxes.price[candidates]).astype(np.float64),
         "mains' price": everyone * float(np.isnan(mains.price[0])),
         "low limit": 1 - stated["reach"],
     }
+
+
+def _sensitivity_unknown(spot: Spot) -> float:
+    """How much of a sensitivity is in doubt: all of it unstated, half of one in an unknown field, else the claim."""
+    if np.isnan(spot.option.boxes.sensitivity[spot.here]):
+        return 1.0
+    return CLAIM if spot.option.boxes.basis[spot.here] == SensitivityCode.ANECHOIC else MOSTLY_UNKNOWN
+
+
+def _port_unknown(spot: Spot) -> bool:
+    """Whether nobody said where a box breathes, or whether the bay behind it is closed."""
+    return bool(spot.option.boxes.port[spot.here] == Port.UNKNOWN or spot.option.place.back == "unknown")
+
+
+def _aim_unknown(spot: Spot) -> bool:
+    """Whether the axis of a box, or where it stands, isn't known."""
+    return bool(spot.option.aim.axis_unknown[spot.here] or spot.option.aim.unknown[spot.here])
+
+
+CLAIM: Final = 0.25
+"""How much of a stated sensitivity is in doubt, as makers overstate it [1]. Our own figure."""
 
 
 def _front_unknown(scene: Scene, option: Option) -> bool:
@@ -168,11 +282,12 @@ def _front_unknown(scene: Scene, option: Option) -> bool:
     return option.place.kind == "cavity" and len(furniture_fronts(option.place, scene.places)) > 1
 
 
-def _dethroning(scene: Scene, criteria: list[CriterionValues]) -> robustness.Dethroning | None:
+def _dethroning(scene: Scene, criteria: list[CriterionValues], dead: BoolArray) -> robustness.Dethroning | None:
+    """The weights that would dethrone the first; no weights put what takes the speech of a seat before what doesn't."""
     names = [values.criterion.name for values in criteria]
     weights = np.array([scene.weights[name] for name in names])
     utilities = np.column_stack([utility(values.criterion, values.value) for values in criteria])
-    return robustness.smallest_change(names, weights / weights.sum(), utilities)
+    return robustness.smallest_change(names, weights / weights.sum(), utilities[dead == dead[0]])
 
 
 def _waiting(found: list[Option], result: Ranking) -> list[Answerable]:
@@ -193,6 +308,7 @@ def _waiting(found: list[Option], result: Ranking) -> list[Answerable]:
             Answerable(
                 int(candidate), gate.gate, gate.question(here), FIND.get(gate.gate, "ask the maker"),
                 chance * gain, chance if gain > 0 else 0.0, pending=True,
+                about="candidate" if ABOUT_BOX.search(gate.question(here)) else "room",
             )
         )  # fmt: skip
     return answers

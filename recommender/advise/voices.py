@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from dataclasses import fields
 from typing import Final
 
@@ -58,7 +58,6 @@ class VoiceBook:
             power=voiced(decibels(found.sound_power), measured, found.usable),
             kin=self._catalogue.kin.take(rows),
             stated=stated_share(found),
-            drivers=stated_share(found, but=("spacing",)),
             usable=found.usable,
             measured=measured,
         )
@@ -87,8 +86,7 @@ class VoiceBook:
         return read
 
 
-def stated_share(found: Profile, but: Collection[str] = ()) -> FloatArray:
-    """The share of each model's inputs, `but` some, that a datasheet gave rather than a table of typical values."""
-    names = [entry.name for entry in fields(found.assumed) if entry.name not in but]
-    assumed = np.vstack([getattr(found.assumed, name) for name in names]).astype(np.float64)
+def stated_share(found: Profile) -> FloatArray:
+    """The share of each model's inputs that a datasheet gave rather than a table of typical values."""
+    assumed = np.vstack([getattr(found.assumed, entry.name) for entry in fields(found.assumed)]).astype(np.float64)
     return np.where(found.usable, 1 - assumed.mean(axis=0), 0.0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
 from rich.console import Console
@@ -76,19 +77,30 @@ def ranked(console: Console, advice: Advice, count: int) -> None:
     rest = len(advice.ranked) - count
     conditions = any(entry.verdict == "conditional" for entry in advice.ranked[:count])
     note = ("* = passes with conditions; " if conditions else "") + (
-        "score out of 100 and where nine in ten draws of the unknowns put it; first = how often it is truly first; "
-        "sure = the share of it that rests on stated or measured figures"
+        "score out of 100 and where it lies given what isn't known; first = how often it is truly first, conditions "
+        "met; sure = the share of it that rests on stated or measured figures"
     )
     console.print(Text(note + (f"; {rest} more with --top" if rest > 0 else ""), style="dim"))
     console.print()
     for entry in advice.ranked[: min(count, 3)]:
         paragraph(console, advice, entry)
+    _further_conditions(console, advice.ranked[3:count])
+
+
+def _further_conditions(console: Console, entries: Sequence[Standing]) -> None:
+    """The conditions of those ranked that have no paragraph: no star without its reason."""
+    from triptych.recommender.report import reasons
+
+    told = [(entry, line) for entry in entries for line in reasons.conditions(entry)]
+    for entry, line in told:
+        console.print(Padding(Text(f"{entry.rank}* {line}"), (0, 0, 0, 2)))
+    if told:
+        console.print()
 
 
 def scored(entry: Standing) -> str:
-    """The score with its interval: of the draws where it was drawn, else of its whole range."""
-    low, high = (entry.chances.low, entry.chances.high) if entry.chances else (entry.score_low, entry.score_high)
-    return f"{entry.score:.0f} ({low:.0f}–{high:.0f})"
+    """The score with its interval."""
+    return f"{entry.score:.0f} ({entry.score_low:.0f}–{entry.score_high:.0f})"
 
 
 def paragraph(console: Console, advice: Advice, entry: Standing) -> None:
@@ -211,7 +223,7 @@ def comparison(console: Console, answer: Comparison) -> None:
         console.print(Padding(Text(clean(caution)), (0, 0, 0, 2)))
     for entry in answer.standings:
         for gate in entry.gates:
-            if gate.verdict in ("unknown", "fail"):
+            if gate.verdict != "pass":
                 told = f"{clean(entry.speaker)}: {gate.gate}: {_with_question(gate.why, gate.question)}"
                 console.print(Padding(Text(told), (0, 0, 0, 2)))
 
@@ -228,7 +240,7 @@ def account(console: Console, advice: Advice) -> None:
         title = f"{clean(entry.speaker)}: {clean(entry.place)}{IN_POSE[entry.pose]}"
         console.print(Text(title, style="bold"))
         console.print(Text(f"{VERDICT[entry.verdict]}; score {entry.score:.0f}, from {entry.score_low:.0f} to "
-                           f"{entry.score_high:.0f} over all that isn't known, "
+                           f"{entry.score_high:.0f} given what isn't known, "
                            f"{entry.confidence:.0%} of it on stated or measured figures", style="dim"))  # fmt: skip
         console.print(_gates(entry))
         console.print()

@@ -7,13 +7,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from statistics import NormalDist
 from typing import Final
 
 import numpy as np
 
+from triptych.recommender.judge.criteria.definitions import COVERAGE, HEADROOM
 from triptych.recommender.judge.criterion import CriterionValues
+from triptych.recommender.judge.gates.speech import DEAD_DIP
 from triptych.recommender.judge.ranking import utility
-from triptych.recommender.scene.arrays import FloatArray
+from triptych.recommender.scene.arrays import BoolArray, FloatArray
 
 DRAWS: Final = 2_000
 """How often every score is drawn."""
@@ -27,25 +31,37 @@ BINS: Final = 20
 INTERVAL: Final = (5.0, 95.0)
 """The percentiles between which a drawn score is shown."""
 
+STRATA: Final = 400
+"""How many draws an interval is taken from: strata of equal chance, so that few do."""
+
+LOST: Final = 1_000.0
+"""What a draw in which a regular seat loses its speech takes off a score: it comes after all others [points]."""
+
 
 @dataclass(frozen=True, slots=True)
 class Cause:
-    """One number nobody stated: the criteria it enters, and whether all candidates share it (it is the mains')."""
+    """One number nobody stated: the criteria it enters, and whether all candidates share it (it is the mains').
+
+    Of the criteria in `ends` an interval reaches to the ends however little of it is unknown.
+    """
 
     name: str
     criteria: tuple[str, ...]
     shared: bool = False
+    ends: tuple[str, ...] = ()
 
 
 CAUSES: Final = (
     Cause("voicing", ("timbre",)),
-    Cause("drivers", ("coverage", "timbre")),
-    Cause("mains' drivers", ("timbre",), shared=True),
+    Cause("drivers", ("coverage", "timbre"), ends=("coverage", "timbre")),
+    Cause("mains' drivers", ("timbre",), shared=True, ends=("timbre",)),
     Cause("floor", ("timbre",), shared=True),
     Cause("furniture", ("surroundings",), shared=True),
     Cause("sensitivity", ("headroom",)),
-    Cause("axis", ("aim",)),
-    Cause("mains' axis", ("aim",), shared=True),
+    Cause("room gain", ("headroom",), shared=True),
+    Cause("drive", ("headroom",), shared=True),
+    Cause("axis", ("aim", "timbre")),
+    Cause("mains' axis", ("aim", "timbre"), shared=True),
     Cause("port", ("surroundings",)),
     Cause("price", ("balance",)),
     Cause("mains' price", ("balance",), shared=True),
@@ -53,14 +69,46 @@ CAUSES: Final = (
 )
 """Every unknown that enters a criterion. One that enters two moves both the same way."""
 
+CERTAIN: Final = frozenset({"voicing", "floor", "furniture"})
+"""What no file says of any loudspeaker, so that no interval has to reach to its ends."""
+
+
+@dataclass(frozen=True, slots=True)
+class Risk:
+    """A condition of one gate that may turn out to rule a candidate out: how likely, for each of K candidates [1].
+
+    Candidates of one `group` share the answer, as it is about the room or one of its places; those of -1 don't.
+    """
+
+    gate: str
+    chance: FloatArray
+    group: FloatArray
+
 
 @dataclass(frozen=True, slots=True)
 class Draws:
-    """Scores drawn for K candidates, with the standard normal that each cause had in each draw."""
+    """Scores drawn for K candidates, with the standard normal that each cause had in each draw.
+
+    `out` says in which draws a gate rules a candidate out, `lost` in which a regular seat loses its speech; `gates` are
+    the chances that decided on each risk.
+    """
 
     scores: FloatArray
     causes: FloatArray
     unknown: FloatArray
+    out: BoolArray
+    lost: BoolArray
+    gates: FloatArray
+
+    @property
+    def order(self) -> FloatArray:
+        """What sorts the candidates in each draw: the score, after all others where a seat is lost, -inf where out."""
+        return np.where(self.out, -np.inf, self.scores - LOST * self.lost)
+
+    @property
+    def worth(self) -> FloatArray:
+        """What choosing each candidate brings in each draw: its score, nothing where it is ruled out."""
+        return np.where(self.out, 0.0, self.scores)
 
 
 def normal_distribution(value: FloatArray) -> FloatArray:
@@ -86,9 +134,10 @@ def draw(
     criteria: Sequence[CriterionValues],
     weights: Mapping[str, float],
     unknown: Mapping[str, FloatArray],
+    risks: Sequence[Risk] = (),
     draws: int = DRAWS,
 ) -> Draws:
-    """Draw the scores of K candidates from the ranges of their criteria.
+    """Draw the scores of K candidates from the ranges of their criteria, and what their conditions come to.
 
     Parameters
     ----------
@@ -98,6 +147,8 @@ def draw(
         Weight of each criterion. [1]
     unknown : mapping of str to array
         For each cause, how much of it is unknown for each candidate: 0 for a stated figure, [K]. [1]
+    risks : sequence of Risk
+        The conditions that may turn out to rule candidates out.
     draws : int
         How often. [1]
 
@@ -105,25 +156,122 @@ def draw(
     -----
     Each criterion follows a triangular distribution over its low, likely and high value. Its chance comes from the
     normals of its causes, weighted so that it stays a standard normal (a Gaussian copula): a cause that enters two
-    criteria moves both, and one that is the mains' moves all candidates alike.
+    criteria moves both, and one that is the mains' moves all candidates alike. Where headroom is drawn below nothing
+    the gate of level fails, and where coverage is drawn so large that its dip would be beyond the limit a seat is lost.
     """
     count = len(criteria[0].value)
-    shares = np.vstack([np.broadcast_to(unknown.get(cause.name, np.zeros(count)), count) for cause in CAUSES])
+    shares = _shares(unknown, count)
     causes = np.zeros((len(CAUSES), draws, count))
     for place, cause in enumerate(CAUSES):
         # what is known everywhere needs no draws
         if shares[place].any():
             causes[place] = _normals(place, draws, 1 if cause.shared else count)
-    total = sum(weights[values.criterion.name] for values in criteria)
-    logs = np.zeros((draws, count))
-    for row, values in enumerate(criteria):
-        if not (values.high > values.low).any():
-            logs += weights[values.criterion.name] / total * np.log(utility(values.criterion, values.value))
+    values = {
+        one.criterion.name: _drawn(one, causes, shares, _normals(len(CAUSES) + row, draws, count))
+        for row, one in enumerate(criteria)
+    }
+    chances = np.zeros((len(risks), draws, count))
+    out = np.zeros((draws, count), dtype=np.bool_)
+    if any(one.criterion is HEADROOM for one in criteria):
+        out |= values[HEADROOM.name] < 0
+    for row, risk in enumerate(risks):
+        own = normal_distribution(_normals(len(CAUSES) + len(criteria) + row, draws, 2 * count))
+        shared = np.maximum(risk.group, 0).astype(np.intp)
+        chances[row] = np.where(risk.group < 0, own[:, :count], own[:, count:][:, np.minimum(shared, count - 1)])
+        out |= chances[row] < risk.chance
+    scores = np.broadcast_to(_scores(criteria, weights, values), (draws, count))
+    return Draws(scores, causes, shares, out, _lost(criteria, values), chances)
+
+
+def interval(
+    criteria: Sequence[CriterionValues], weights: Mapping[str, float], unknown: Mapping[str, FloatArray]
+) -> tuple[FloatArray, FloatArray]:
+    """Between which scores each of N candidates lies, whichever door is asked [0 to 100].
+
+    Nine draws in ten are within, and so is what any one unknown alone could make of the likely score.
+    """
+    count = len(criteria[0].value)
+    shares = _shares(unknown, count)
+    streams = np.stack([_stratified(stream) for stream in range(len(CAUSES) + len(criteria))])
+    causes = np.broadcast_to(streams[: len(CAUSES), :, None], (len(CAUSES), STRATA, count))
+    values = {
+        one.criterion.name: _drawn(one, causes, shares, streams[len(CAUSES) + row][:, None])
+        for row, one in enumerate(criteria)
+    }
+    ends = list(np.percentile(_scores(criteria, weights, values), INTERVAL, axis=0))
+    likely = {one.criterion.name: one.value[None] for one in criteria}
+    ends.append(_scores(criteria, weights, likely)[0])
+    for place, cause in enumerate(CAUSES):
+        if cause.name in CERTAIN or not shares[place].any():
             continue
-        mixed = _mixed(values.criterion.name, causes, shares, _normals(len(CAUSES) + row, draws, count))
-        value = triangular(normal_distribution(mixed), values.low, values.value, values.high)
-        logs += weights[values.criterion.name] / total * np.log(utility(values.criterion, value))
-    return Draws(100 * np.exp(logs), causes, shares)
+        least = {name: 0.0 if name in cause.ends else MOSTLY_UNKNOWN for name in cause.criteria}
+        for end in ("poorest", "finest"):
+            moved = {
+                one.criterion.name: np.where(
+                    (shares[place] > 0) & (shares[place] >= least[one.criterion.name]), _end(one, cause, end), one.value
+                )[None]
+                for one in criteria
+                if one.criterion.name in least
+            }
+            ends.append(_scores(criteria, weights, likely | moved)[0])
+    return np.min(ends, axis=0), np.max(ends, axis=0)
+
+
+def _end(values: CriterionValues, cause: Cause, end: str) -> FloatArray:
+    """The worse or the better end of what a cause alone may make of a criterion."""
+    name = "drivers_high" if end == "poorest" else "drivers_low"
+    of_drivers = cause.name.endswith("drivers") and name in values.numbers
+    return values.numbers[name] if of_drivers else np.asarray(getattr(values, end))
+
+
+MOSTLY_UNKNOWN: Final = 0.5
+"""From this share on an interval reaches to the ends of what an unknown enters; of what is less, the draws hold."""
+
+
+@lru_cache(maxsize=64)
+def _stratified(stream: int) -> FloatArray:
+    """Standard normals of equal chance, shuffled; each stream its own way, and the same each time."""
+    normal = NormalDist()
+    quantiles = [normal.inv_cdf((place + 0.5) / STRATA) for place in range(STRATA)]
+    return np.random.default_rng((SEED, stream)).permutation(quantiles)
+
+
+def _shares(unknown: Mapping[str, FloatArray], count: int) -> FloatArray:
+    return np.vstack([np.broadcast_to(unknown.get(cause.name, np.zeros(count)), count) for cause in CAUSES])
+
+
+def _drawn(values: CriterionValues, causes: FloatArray, shares: FloatArray, noise: FloatArray) -> FloatArray:
+    """The drawn values of one criterion, draws x candidates; one row where nothing of it is in doubt."""
+    if not (values.high > values.low).any():
+        return values.value[None]
+    mixed = _mixed(values.criterion.name, causes, shares, noise)
+    return triangular(normal_distribution(mixed), values.low, values.value, values.high)
+
+
+def _scores(
+    criteria: Sequence[CriterionValues], weights: Mapping[str, float], values: Mapping[str, FloatArray]
+) -> FloatArray:
+    """Scores from 0 to 100 of drawn values, draws x candidates."""
+    total = sum(weights[one.criterion.name] for one in criteria)
+    logs = sum(
+        weights[one.criterion.name] / total * np.log(utility(one.criterion, values[one.criterion.name]))
+        for one in criteria
+    )
+    return np.asarray(100 * np.exp(logs))
+
+
+UNTOLD_DIP: Final = 1.4
+"""The deepest dip against coverage, which is half of it and half of the rms, where nothing is modelled [1]. Assumed."""
+
+
+def _lost(criteria: Sequence[CriterionValues], values: Mapping[str, FloatArray]) -> BoolArray:
+    """In which draws the dip that comes with the coverage is beyond what a regular seat bears."""
+    found = next((one for one in criteria if one.criterion is COVERAGE and "dip" in one.numbers), None)
+    if found is None:
+        return np.zeros((1, len(criteria[0].value)), dtype=np.bool_)
+    dip = np.abs(found.numbers["dip"])
+    part = np.divide(dip, found.value, out=np.full_like(dip, UNTOLD_DIP), where=np.isfinite(dip) & (found.value > 0))
+    return np.asarray(values[COVERAGE.name] * part > DEAD_DIP)
 
 
 def _normals(stream: int, draws: int, count: int) -> FloatArray:
@@ -141,51 +289,58 @@ def _mixed(criterion: str, causes: FloatArray, shares: FloatArray, noise: FloatA
 
 
 @dataclass(frozen=True, slots=True)
-class DrawnScores:
-    """For each of K candidates: a score interval, and the chances that it is truly first and in the first three."""
+class DrawnPlaces:
+    """For each of K candidates the chances that it is first, in the first three, and that no gate rules it out."""
 
-    low: FloatArray
-    high: FloatArray
     first: FloatArray
     top_three: FloatArray
+    stands: FloatArray
 
 
-def standing(drawn: Draws, likely: FloatArray) -> DrawnScores:
-    """The intervals and chances of K candidates; the interval always holds the likely score."""
-    scores = drawn.scores
-    low, high = np.percentile(scores, INTERVAL, axis=0)
-    order = np.argsort(-scores, axis=1, kind="stable")
+def places(drawn: Draws) -> DrawnPlaces:
+    """The chances of K candidates. A draw that rules all of them out has no first."""
+    order = np.argsort(-drawn.order, axis=1, kind="stable")
     place = np.argsort(order, axis=1, kind="stable")
-    return DrawnScores(
-        np.minimum(low, likely), np.maximum(high, likely), (place == 0).mean(axis=0), (place < 3).mean(axis=0)
-    )
+    stands = ~np.broadcast_to(drawn.out, drawn.order.shape)
+    return DrawnPlaces(((place == 0) & stands).mean(axis=0), ((place < 3) & stands).mean(axis=0), stands.mean(axis=0))
 
 
 @dataclass(frozen=True, slots=True)
 class AnswerWorth:
-    """What knowing one cause of one candidate is worth: expected gain of the choice, and how often it changes."""
+    """What knowing one cause or condition of one candidate is worth: expected gain, and how often the choice changes.
+
+    `candidate` is -1 for what all share; `row` is that of the risk, -1 for a cause.
+    """
 
     cause: str
     candidate: int
     points: float
     changes: float
+    row: int = -1
 
 
-def worths(drawn: Draws) -> list[AnswerWorth]:
+def worths(drawn: Draws, risks: Sequence[Risk] = ()) -> list[AnswerWorth]:
     """What each unknown is worth, dearest first.
 
     Notes
     -----
     Expected value of partial perfect information: the mean over possible answers of the best candidate's expected
-    score given the answer, less the best expected score without it (Raiffa & Schlaifer 1961, from memory). The answers
-    are bins of equal chance. An unknown of the mains is counted once.
+    worth given the answer, less the best expected worth without it (Raiffa & Schlaifer 1961, from memory). The answers
+    are bins of equal chance. An unknown of the mains is counted once, and one of a place once for all that stand there.
     """
-    found = []
+    worth, found = drawn.worth, []
     for place, cause in enumerate(CAUSES):
         rows = np.flatnonzero(drawn.unknown[place] > 0)
         for candidate in rows[:1] if cause.shared else rows:
-            points, changes = _worth(drawn.scores, drawn.causes[place, :, candidate])
+            points, changes = _worth(worth, drawn.causes[place, :, candidate])
             found.append(AnswerWorth(cause.name, -1 if cause.shared else int(candidate), points, changes))
+    for row, risk in enumerate(risks):
+        groups: set[float] = set()
+        for candidate in np.flatnonzero(risk.chance > 0).tolist():
+            if risk.group[candidate] < 0 or risk.group[candidate] not in groups:
+                groups.add(float(risk.group[candidate]))
+                points, changes = _worth(worth, drawn.gates[row, :, candidate])
+                found.append(AnswerWorth(risk.gate, candidate, points, changes, row))
     return sorted(found, key=lambda worth: -worth.points)
 
 

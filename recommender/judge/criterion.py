@@ -11,7 +11,11 @@ from triptych.recommender.scene.arrays import Arrays, BoolArray, FloatArray, Ind
 
 @dataclass(frozen=True, slots=True)
 class Criterion:
-    """What is judged, and where its utility is 1 and 0; `beside_mains` says whether it depends on the mains."""
+    """What is judged, and where its utility is 1 and least; `beside_mains` says whether it depends on the mains.
+
+    `falls_on` says whether what is beyond `worst` counts as worse still: what is heard does, money, which has rules of
+    its own, doesn't.
+    """
 
     name: str
     unit: str
@@ -21,6 +25,7 @@ class Criterion:
     formula: str
     source: str
     beside_mains: bool = False
+    falls_on: bool = True
 
 
 @dataclass(frozen=True, slots=True)

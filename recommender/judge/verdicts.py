@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import IntEnum
 from typing import Final
 
 import numpy as np
 
-from triptych.recommender.scene.arrays import Arrays, BoolArray, CodeArray, FloatArray
+from triptych.recommender.scene.arrays import Arrays, BoolArray, CodeArray, FloatArray, IndexArray
 
 MINUS_NOTHING: Final = re.compile(r"-(0(?:\.0+)?)(?![\d.])")
 """A number that rounds to nothing below zero."""
@@ -32,18 +32,25 @@ class Verdict(IntEnum):
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """One way a gate can answer. `why` and `question` are format strings over the gate's numbers."""
+    """One way a gate can answer. `why` and `question` are format strings over the gate's numbers.
+
+    `fails` names the number that is the chance that the answer to a condition rules a box out; what is `shared` is the
+    room's, so that its answer is one for all boxes that stand there.
+    """
 
     verdict: Verdict
     why: str
     question: str = ""
+    fails: str = ""
+    shared: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class GateVerdicts(Arrays):
     """One gate's answers for N boxes: which case holds for each, and the numbers that made it so.
 
-    Where a gate depends on the mains, every array is mains x boxes.
+    Where a gate depends on the mains, every array is mains x boxes. `texts` number, for each box, the `words` that its
+    reason names.
     """
 
     gate: str
@@ -52,6 +59,8 @@ class GateVerdicts(Arrays):
     case: CodeArray
     margin: FloatArray
     numbers: dict[str, FloatArray] = field(default_factory=dict)
+    texts: dict[str, IndexArray] = field(default_factory=dict)
+    words: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
     @property
     def verdict(self) -> CodeArray:
@@ -62,11 +71,16 @@ class GateVerdicts(Arrays):
         """The answers with another case for those boxes that meet a condition and had a better verdict."""
         worse = condition & (self.verdict < case.verdict)
         codes = np.where(worse, len(self.cases), self.case).astype(np.int8)
-        return GateVerdicts(self.gate, self.unit, (*self.cases, case), codes, self.margin, self.numbers)
+        return replace(self, cases=(*self.cases, case), case=codes)
 
     def why(self, index: int) -> str:
         """The reason for box `index`, in words and numbers."""
         return self._told(self.cases[self.case[index]].why, index)
+
+    def risk(self, index: int) -> tuple[float, bool]:
+        """The chance that box `index` turns out to be ruled out, and whether all boxes here share the answer."""
+        case = self.cases[self.case[index]]
+        return (float(self.numbers[case.fails][index]) if case.fails else 0.0), case.shared
 
     def question(self, index: int) -> str:
         """What to ask so that box `index` can be judged; empty where nothing is unknown."""
@@ -75,7 +89,8 @@ class GateVerdicts(Arrays):
     def _told(self, text: str, index: int) -> str:
         if "{" not in text:
             return text
-        told = text.format(**{name: float(values[index]) for name, values in self.numbers.items()})
+        named = {name: self.words[name][numbers[index]] for name, numbers in self.texts.items()}
+        told = text.format(**{name: float(values[index]) for name, values in self.numbers.items()}, **named)
         return MINUS_NOTHING.sub(r"\1", told)
 
 
@@ -93,6 +108,14 @@ def judge(
     spread = {name: np.broadcast_to(np.asarray(value, dtype=np.float64), shape) for name, value in numbers.items()}
     told = {**spread, "margin": margin}
     return GateVerdicts(gate, unit, tuple(case for _, case in cases), first, margin, told)
+
+
+def triangular_chance(limit: FloatArray, low: float, likely: float, high: float) -> FloatArray:
+    """The chance that what is triangular between two ends stays below a limit [1]."""
+    x = np.clip(limit, low, high)
+    rising = (x - low) ** 2 / ((high - low) * (likely - low))
+    falling = 1.0 - (high - x) ** 2 / ((high - low) * (high - likely))
+    return np.asarray(np.where(x < likely, rising, falling))
 
 
 def worst(gates: Sequence[GateVerdicts]) -> CodeArray:

@@ -56,6 +56,5 @@ def pose(word: str) -> str:
 
 
 def score(entry: Standing) -> tuple[str, str]:
-    """The score and its range: of the draws where it was drawn, else the whole of it."""
-    low, high = (entry.chances.low, entry.chances.high) if entry.chances else (entry.score_low, entry.score_high)
-    return f"{entry.score:.0f}", f"{low:.0f} to {high:.0f}"
+    """The score and its interval."""
+    return f"{entry.score:.0f}", f"{entry.score_low:.0f} to {entry.score_high:.0f}"

@@ -8,7 +8,7 @@ from triptych.recommender.advise.advice import Advice, Standing
 from triptych.recommender.advise.picturing import Dossier
 from triptych.recommender.drawing.drawn_numbers import angle
 from triptych.recommender.report.on_paper import amount, percent, plain, score
-from triptych.recommender.report.reasons import MEANS, deciding
+from triptych.recommender.report.reasons import MEANS, conditions, deciding
 
 
 def answer(dossier: Dossier) -> str:
@@ -34,6 +34,8 @@ def _with(advice: Advice, first: Standing, tilt: float | None) -> Iterator[str]:
     yield f"Take the {plain(first.speaker)}: {plain(first.place)}{turned}{aimed}."
     value, reach = score(first)
     yield f"It scores {value} of 100 ({reach}, given what is not known){_chance(first)}."
+    if open_points := conditions(first):
+        yield f"On condition: {'; '.join(open_points)}."
     if first.price is not None:
         yield f"One costs {amount(first.price, first.currency)}."
     second = advice.ranked[1] if len(advice.ranked) > 1 else None
@@ -56,7 +58,7 @@ def _decided(first: Standing, second: Standing | None) -> Iterator[str]:
 def _chance(entry: Standing) -> str:
     if entry.chances is None:
         return ""
-    return f", and comes first in {percent(entry.chances.first)} of the draws of what is not known"
+    return f", and comes first in {percent(entry.chances.first)} of the draws of what is not known, its conditions too"
 
 
 def _meant(criterion: str) -> str:

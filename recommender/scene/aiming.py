@@ -26,8 +26,8 @@ FEET_AT_MOST: Final = 0.015
 AXIS_SHARE: Final = 0.8
 """Where the axis of an upright box is taken to be, as a share of its height, until somebody says. Common practice."""
 
-LIKELY_BASE: Final = 0.5
-"""Floor of a place until somebody measures it [m]. Assumed; what rests on it is marked unknown."""
+LIKELY_BASE: Final = {"cavity": 0.3, "behind_screen": 0.4}
+"""Floor of a place until somebody measures it, by kind, 0.5 for others [m]. Assumed; what rests on it is marked."""
 
 LIKELY_HEIGHT: Final = 0.2
 """Height of a box until somebody states it [m]. Assumed; what rests on it is marked unknown."""
@@ -119,7 +119,7 @@ def aim(boxes: Boxes, place: PlaceFigures, seats: Seats) -> Aim:
     depth = np.where(np.isnan(boxes.depth), LIKELY_DEPTH, boxes.depth)
     baffle = np.where(np.isnan(measured), depth + CLEAR_BEHIND, measured)
     ear, aside = float(seats.ear_height[seats.primary]), float(seats.x[seats.primary])
-    floor = LIKELY_BASE if np.isnan(place.base) else place.base
+    floor = LIKELY_BASE.get(place.kind, 0.5) if np.isnan(place.base) else place.base
     along = np.maximum(seats.distance[seats.primary] - baffle, NEAREST)
     height = np.where(np.isnan(boxes.height), LIKELY_HEIGHT, boxes.height)
     axis_unknown = np.isnan(boxes.axis)

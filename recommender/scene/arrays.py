@@ -65,12 +65,13 @@ class Loading(IntEnum):
 
 
 class SensitivityCode(IntEnum):
-    """The field a sensitivity was stated in."""
+    """The field a sensitivity was stated in; `TAKEN` for an anechoic one by contract, as nobody said."""
 
     UNKNOWN = -1
     ANECHOIC = 0
     HALF_SPACE = 1
     IN_ROOM = 2
+    TAKEN = 3
 
 
 class Sold(IntEnum):
@@ -241,13 +242,15 @@ class InRoom(Arrays):
 
     `direct` is the direct sound with its images in floor and wall [N, F, S, B], `power` the sound power so near to both
     [N, F, B], as levels [dB]. `unknown` is how far that may be off because the room or a datasheet doesn't say where
-    something stands, `spread` because two loudspeakers of the same description are not the same [dB rms].
+    something stands, `spread` because two loudspeakers of the same description are not the same, `unsaid` because a
+    datasheet leaves drivers out that are then taken as usual [dB rms].
     """
 
     direct: Single
     power: Single
     unknown: FloatArray
     spread: FloatArray
+    unsaid: FloatArray
 
 
 @dataclass(frozen=True, slots=True)

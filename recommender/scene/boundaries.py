@@ -66,7 +66,7 @@ class Images(Arrays):
         images = boundary.filled((self.floor + self.wall[:, None, None]).astype(np.float32))
         heard = free.direct + images.astype(np.float32)
         sent = free.power + (self.floor_power + self.wall_power[:, None]).astype(np.float32)
-        return InRoom(heard, sent, self.unknown, free.spread)
+        return InRoom(heard, sent, self.unknown, free.spread, free.unsaid)
 
 
 def centre_images(

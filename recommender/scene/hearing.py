@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Final
 
 import numpy as np
@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from triptych.recommender.physics import geometry, reflection
 from triptych.recommender.physics.direction import plane_angles, point_in_box
 from triptych.recommender.physics.kernel import Single
-from triptych.recommender.physics.loudspeaker import Sources, take, turned
+from triptych.recommender.physics.loudspeaker import Assumed, Sources, take, turned
 from triptych.recommender.physics.profile import (
     FLOOR,
     PROFILE_ANGLES,
@@ -25,7 +25,17 @@ from triptych.recommender.physics.profile import (
 from triptych.recommender.physics.spherical import power_at
 from triptych.recommender.physics.timbre import seat_weights
 from triptych.recommender.scene.aiming import NEAREST, Aim, seat_points
-from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, InRoom, Kin, Seats, Sound, Stands
+from triptych.recommender.scene.arrays import (
+    BoolArray,
+    FloatArray,
+    IndexArray,
+    InRoom,
+    Kin,
+    Loading,
+    Seats,
+    Sound,
+    Stands,
+)
 from triptych.recommender.scene.measured import HORIZONTAL, VERTICAL, Measured
 
 Plane = NDArray[np.uint16]
@@ -43,8 +53,7 @@ class Voices:
     """How N loudspeakers sound, apart from any place.
 
     `sources` are their drivers; `power` is the sound power against the axis, measured or modelled, [N, bands]; `stated`
-    is the share of each model's inputs that a datasheet gave, `drivers` the same of all inputs but the spacing of the
-    drivers; `measured` what takes the model's place.
+    is the share of each model's inputs that a datasheet gave; `measured` what takes the model's place.
     """
 
     profile: Profile
@@ -52,7 +61,6 @@ class Voices:
     power: Single
     kin: Kin
     stated: FloatArray
-    drivers: FloatArray
     usable: BoolArray
     measured: Measured
 
@@ -92,12 +100,12 @@ class Spacing:
 class Heard:
     """What is heard of N boxes in one place: levels at the seats against their own axis, and the primary seat's sound.
 
-    `around` says of which boxes the levels at all regular seats were measured; `drivers` is as in `Voices`.
+    `around` says of which boxes the levels at all regular seats were measured; `assumed` what is taken as usual.
     """
 
     levels: Single
     sound: Sound
-    drivers: FloatArray
+    assumed: Assumed
     around: BoolArray
     spacing: Spacing
 
@@ -147,6 +155,7 @@ def _heard(voices: Voices, rows: IndexArray, levels: Single, plane: int, across:
     there, regular, order = across[:, seats.primary], across[:, seats.regular], seats.judged
     around = measured.reaches(rows, plane, regular.min(axis=1), regular.max(axis=1))
     power = voices.power[rows]
+    assumed = Assumed(*(getattr(profile.assumed, entry.name)[rows] for entry in fields(Assumed)))
     return Heard(
         levels=levels,
         sound=Sound(
@@ -158,9 +167,16 @@ def _heard(voices: Voices, rows: IndexArray, levels: Single, plane: int, across:
             measured=measured.direct[rows],
             whole=measured.whole[rows],
             aside=_aside(measured, rows, plane, there, there),
-            room=free_air(levels[:, order], power, axis, around, measured.whole[rows]),
+            room=free_air(
+                levels[:, order],
+                power,
+                axis,
+                around,
+                measured.whole[rows],
+                unsaid_shift(assumed, voices.kin.take(rows)),
+            ),
         ),
-        drivers=voices.drivers[rows],
+        assumed=assumed,
         around=around,
         spacing=Spacing(profile.planes[:, plane], rows, across, profile.spacing_low[rows], profile.spacing_high[rows]),
     )
@@ -280,7 +296,14 @@ def sound_of(voices: Voices, levels: Single, aside: BoolArray) -> Sound:
         measured=measured.direct,
         whole=measured.whole,
         aside=aside,
-        room=free_air(levels, voices.power, measured.axis, aside & measured.direct, measured.whole),
+        room=free_air(
+            levels,
+            voices.power,
+            measured.axis,
+            aside & measured.direct,
+            measured.whole,
+            unsaid_shift(voices.profile.assumed, voices.kin),
+        ),
     )
 
 
@@ -298,17 +321,37 @@ higher or lower, or slopes of order 2, 3, 6 or 8 rather than 4; common practice,
 """
 
 
-def free_air(levels: Single, power: Single, axis: Single, around: BoolArray, whole: BoolArray) -> InRoom:
+UNSAID_SHIFT: Final = {"layout": 6.0, "size": 1.5, "tweeter": 3.0, "crossover": 3.0, "order": 2.0, "spacing": 1.5}
+"""By so many of the ear's bands more it may lie elsewhere where a datasheet leaves an input out: a crossover a third
+higher or lower, a slope of order 2 to 4, all kinds of tweeters, the usual layouts. Our own figures."""
+
+
+def unsaid_shift(assumed: Assumed, kin: Kin) -> FloatArray:
+    """By how many bands a feature of each modelled response may lie elsewhere for what its datasheet leaves out [1].
+
+    Of a tweeter whose kind is stated that is a third.
+    """
+    part = np.where(kin.loading == Loading.UNKNOWN, 1.0, 1.0 / 3.0)
+    shifts = dict(UNSAID_SHIFT) | {"tweeter": UNSAID_SHIFT["tweeter"] * part}
+    squares = [np.square(shift) * getattr(assumed, name) for name, shift in shifts.items()]
+    return np.asarray(np.sqrt(np.sum(squares, axis=0)))
+
+
+def free_air(
+    levels: Single, power: Single, axis: Single, around: BoolArray, whole: BoolArray, shift: FloatArray
+) -> InRoom:
     """Loudspeakers at the regular seats before any room, from levels and sound power against their axis [dB].
 
     Cones of one nominal size, domes, crossovers and their slopes differ, so two loudspeakers of one description differ
-    too: what one does at a frequency another does `MODEL_SHIFT` bands beside it. Nothing of that where levels `around`
-    or the `whole` sound power were measured.
+    too: what one does at a frequency another does `MODEL_SHIFT` bands beside it; `shift` says how many more for what is
+    unsaid. Nothing of that where levels `around` or the `whole` sound power were measured.
     """
     at_seats = np.square(_shifted(levels)) @ seat_weights(levels.shape[1]).astype(np.float32)
     spread = np.sqrt((np.where(around, 0, at_seats) + np.where(whole, 0, np.square(_shifted(power)))) / 2)
     nothing = np.zeros(len(levels))
-    return InRoom((levels + axis[:, None])[:, None], (power + axis)[:, None], nothing, spread.astype(np.float64))
+    spread = spread.astype(np.float64)
+    heard, sent = (levels + axis[:, None])[:, None], (power + axis)[:, None]
+    return InRoom(heard, sent, nothing, spread, spread * shift / MODEL_SHIFT)
 
 
 def _shifted(levels: Single) -> Single:

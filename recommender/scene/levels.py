@@ -24,6 +24,10 @@ from triptych.recommender.scene.arrays import (
 PLAUSIBLE_SENSITIVITY: Final = (82.0, 87.0, 92.0)
 """Low, likely and high where nothing is stated [dB for 2.83 V at 1 m]. Common practice, no source."""
 
+PLAUSIBLE_ROOM_GAIN: Final = (0.0, 0.0, 4.0)
+"""What a room adds to the direct sound where nobody said: low, likely and high [dB]. None is claimed that nobody
+stated. Common practice, no source."""
+
 MINIMUM_TO_NOMINAL: Final = 0.8
 """The lowest impedance a nominal figure promises, as its share. IEC 60268-5, from memory."""
 
@@ -32,6 +36,7 @@ BASIS_WORD: Final = {
     SensitivityCode.ANECHOIC: "anechoic",
     SensitivityCode.HALF_SPACE: "half_space",
     SensitivityCode.IN_ROOM: "in_room",
+    SensitivityCode.TAKEN: "anechoic",
 }
 
 
@@ -82,12 +87,13 @@ def sensitivity_range(boxes: Boxes) -> tuple[FloatArray, FloatArray, FloatArray]
 
 
 def peaks(boxes: Boxes, drive: Drive, distance: FloatArray) -> Peaks:
-    """Peak levels of boxes at a distance of each, driven by an amplifier."""
+    """Peak levels of boxes at a distance of each, driven by an amplifier, with what the room adds."""
     voltage = level.load_limited_voltage(
         drive.power, drive.into, lowest_load(drive), impedance(boxes, drive), boxes.power_handling
     )
-    sensitivity = sensitivity_range(boxes)
-    return Peaks(*(level.direct_level(value, voltage, distance, drive.room_gain) for value in sensitivity))
+    gains = PLAUSIBLE_ROOM_GAIN if np.isnan(drive.room_gain) else (drive.room_gain,) * 3
+    ranges = zip(sensitivity_range(boxes), gains, strict=True)
+    return Peaks(*(level.direct_level(value, voltage, distance, gain) for value, gain in ranges))
 
 
 def levels(boxes: Boxes, aim: Aim, seats: Seats, drive: Drive) -> Levels:

@@ -12,10 +12,11 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from tests.catalog.exchange_records import all_or_nothing
+from tests.catalog.one_figure import read_one
 from triptych.catalog import money, numbers
 from triptych.catalog.cli import stock_words
 from triptych.catalog.consistency import record_from_texts
-from triptych.catalog.datasheet import ReadStatus, read_cell
+from triptych.catalog.datasheet import ReadStatus
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.files.loudspeakers import read_loudspeakers
@@ -93,7 +94,7 @@ def _typed(name: str, text: str) -> object:
 
 def _on_a_sheet(name: str, text: str) -> object:
     """A cell of a datasheet; what is taken with a flag is no silent reading."""
-    field = read_cell(name, text)
+    field = read_one(name, text)
     if field is None or field.value is None or field.status is not ReadStatus.READ or field.flags:
         raise BadInput("not read, or not in silence")
     return field.value

@@ -52,8 +52,7 @@ def voices(measured: Measured | None = None, model_key: int = 1, **known: Any) -
     modelled = decibels(model.sound_power)
     power = np.where(found.whole[:, None] & ~np.isnan(found.power), found.power, modelled)
     return Voices(
-        model, sources, power, kin(model_key), stated_share(model),
-        stated_share(model, but=("spacing",)), model.usable, found,
+        model, sources, power, kin(model_key), stated_share(model), model.usable, found,
     )  # fmt: skip
 
 
@@ -251,7 +250,7 @@ def test_each_stated_input_narrows_the_range_for_the_same_model() -> None:
         widths.append((found.high[0] - found.low[0]) / found.value[0])
     assert all(later < earlier for earlier, later in pairwise(widths))
     # what no datasheet says is left, either way
-    assert widths[-1] == pytest.approx(2 * sound.MODEL_DOUBT)
+    assert widths[-1] == pytest.approx(sound.MODEL_DOUBT - 1 / sound.MODEL_DOUBT)
 
 
 def test_the_ends_of_the_range_are_the_models_at_the_ends_of_the_spacing() -> None:
@@ -265,11 +264,12 @@ def test_the_ends_of_the_range_are_the_models_at_the_ends_of_the_spacing() -> No
         ends.append(covered(near, **{**MTM, "woofer_spacing": spacing}).value[0])
     # all else is stated, so but for what no datasheet says the spacing is the only doubt; the formula scales the
     # drivers' own directivity with it
-    assert found.low[0] == pytest.approx(min(*ends, found.value[0]) * (1 - sound.MODEL_DOUBT), rel=0.1)
-    assert found.high[0] == pytest.approx(max(*ends, found.value[0]) * (1 + sound.MODEL_DOUBT), rel=0.1)
+    off = np.exp(np.hypot(np.log(sound.MODEL_DOUBT), np.log(sound.UNSAID["spacing"])))
+    assert found.low[0] == pytest.approx(min(*ends, found.value[0]) / off, rel=0.1)
+    assert found.high[0] == pytest.approx(max(*ends, found.value[0]) * off, rel=0.1)
 
 
 def test_stated_inputs_leave_what_no_datasheet_says() -> None:
     found = covered()
-    assert found.low[0] == pytest.approx(found.value[0] * (1 - sound.MODEL_DOUBT))
-    assert found.high[0] == pytest.approx(found.value[0] * (1 + sound.MODEL_DOUBT))
+    assert found.low[0] == pytest.approx(found.value[0] / sound.MODEL_DOUBT)
+    assert found.high[0] == pytest.approx(found.value[0] * sound.MODEL_DOUBT)

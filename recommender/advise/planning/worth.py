@@ -88,7 +88,7 @@ def of_sub(
     """Subwoofers: how low they go, and how loud so many of them can be at 40 Hz; no amplifier is judged."""
     low, likely, high = f3_range(boxes.low_limit, boxes.low_limit_drop, sealed)
     deep = criterion_values(SUB_REACH, likely, low, high, 1.0, "stated", "F3 {f3:.0f} Hz", f3=likely)
-    peak = sub_peak(size, count, farthest(setting, "sub", boxes), pieces) + drive.room_gain
+    peak = sub_peak(size, count, farthest(setting, "sub", boxes), pieces) + np.nan_to_num(drive.room_gain)
     over = peak - drive.target_peak - LOW_EFFECTS_ABOVE
     why = "about {peak:.0f} dB at 40 Hz, {value:+.0f} dB against the peaks of low effects"
     loud = criterion_values(SUB_HEADROOM, over, over - 3, over + 3, 0.5, "modelled", why, peak=peak)

@@ -47,6 +47,7 @@ BALANCE: Final = Criterion(
     "price of one centre / price of one main, which is its share of the money; up to 1 no price counts",
     "Budget rule: the centre's share is at least one main. Common practice, no source",
     beside_mains=True,
+    falls_on=False,
 )  # fmt: skip
 REACH: Final = Criterion(
     "reach", "Hz", 80.0, 150.0, 0.05,

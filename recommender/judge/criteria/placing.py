@@ -123,6 +123,10 @@ def feeds(boxes: Boxes) -> FloatArray:
     )
 
 
+USUAL_BAY: Final = 0.7
+"""Width of a bay until somebody measures it [m]. Assumed."""
+
+
 def furniture(
     boxes: Boxes, place: PlaceFigures, places: Sequence[PlaceFigures] = ()
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -131,10 +135,10 @@ def furniture(
     Level-aligned. One figure where the room says how wide the front of the furniture is; else the likely is the root of
     the mean square of what the narrowest and the widest add. It depends on a box's width alone, so a short table does.
     """
-    if place.kind != "cavity" or np.isnan(place.width):
+    if place.kind != "cavity":
         nothing = np.zeros(len(boxes))
         return nothing, nothing, nothing
-    widths = np.linspace(0.1, max(place.width, 0.2), 24)
+    widths = np.linspace(0.1, max(USUAL_BAY if np.isnan(place.width) else place.width, 0.2), 24)
     fronts = np.array(furniture_fronts(place, places))[[0, -1]]
     gain = boundary.furniture_gain(BOUNCE_GRID, widths[:, None], fronts[:, None, None])
     rms = bouncing.bounce_ripple(BOUNCE_GRID, gain).rms
@@ -160,7 +164,7 @@ def surroundings(
     fronts = furniture(boxes, place, places)
     resonance = bay_resonance(boxes, place)
     feed = feeds(boxes)
-    roused = [np.nan_to_num(cavity.cavity_excitation(resonance, as_feed)) for as_feed in _feed_range(feed)]
+    roused = _roused(resonance, feed, place)
     fabric = _screen_mismatch(place, picture, spacing)
     steady = ripple**2 + fabric**2
     low, likely, high = (np.sqrt(steady + front**2 + bay**2) for front, bay in zip(fronts, roused, strict=True))
@@ -179,14 +183,24 @@ def surroundings(
     )
 
 
-def _feed_range(feed: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """The gentlest, the likely and the worst way in which each box may feed the bay."""
-    unknown = feed == cavity.Feed.UNKNOWN
-    return (
-        np.where(unknown, cavity.Feed.SEALED, feed),
-        np.where(unknown, cavity.Feed.FRONT, feed),
-        np.where(unknown, cavity.Feed.INTO_BAY, feed),
+def _roused(resonance: FloatArray, feed: FloatArray, place: PlaceFigures) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """What each box rouses in the bay, at least, likely and at most [dB].
+
+    Where its port isn't known the likely is the middle. A bay that isn't measured resonates where it does most; one
+    whose back may be open may do nothing.
+    """
+    unknown, bay = feed == cavity.Feed.UNKNOWN, place.kind == "cavity" and place.back != "open"
+    unmeasured = np.isnan(resonance) & bay
+    worst = np.where(unmeasured, BAY_AT_WORST, resonance)
+    least, most = (
+        np.nan_to_num(cavity.cavity_excitation(worst, np.where(unknown, end, feed)))
+        for end in (cavity.Feed.SEALED, cavity.Feed.INTO_BAY)
     )
+    return np.where(place.back == "unknown", 0.0, least), np.where(unmeasured, most, (least + most) / 2), most
+
+
+BAY_AT_WORST: Final = 120.0
+"""A resonance in the middle of the band in which a bay is roused most [Hz]; see `physics.cavity.BAY_BAND`."""
 
 
 def _screen_mismatch(place: PlaceFigures, picture: Picture, spacing: float) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from enum import IntEnum
 from typing import Final
@@ -26,11 +27,14 @@ from triptych.recommender.scene.arrays import (
 from triptych.recommender.scene.boundaries import EVERY_FLOOR, LAST_FLOORS
 from triptych.recommender.scene.hearing import Heard
 
-UNTOLD_TIMBRE: Final = (1.0, 3.3, 5.0)
-"""Low, likely and high timbre difference where a model can't be made [dB]. Assumed."""
+UNTOLD_TIMBRE: Final = (0.3, 3.3, 7.0)
+"""Low, likely and high timbre difference where a model can't be made [dB]: what the usual layouts come to beside a
+tower, at one seat or at seats up to 27 deg aside. Assumed."""
 
-UNTOLD_COVERAGE: Final = (0.5, 5.5, 8.0)
-"""Low, likely and high coverage where a model can't be made [dB]. Assumed."""
+UNTOLD_COVERAGE: Final = (0.5, 20.0, 45.0)
+"""Coverage where a model can't be made: on the axis [dB], and likely and at most for each unit of the sine of the
+widest seat [dB]. Of seven usual layouts in a lying box the middle loses 8 dB at 27 deg and the worst 17; at 15 deg 2
+and 7; at 8 deg 1 and 2. Assumed."""
 
 VOICING_DOUBT: Final = 0.5
 """The assumed voicing figures may be off by this share either way. Assumed."""
@@ -58,7 +62,7 @@ WORDS: Final = np.array([RELATION_WORD[relation] for relation in Relation])
 
 def relations(mains: Kin, centres: Kin) -> CodeArray:
     """The kinship of every centre with every mains, as codes of `Relation`, mains x centres."""
-    maker = mains.maker[:, None] == centres.maker
+    maker = (mains.maker[:, None] == centres.maker) & (mains.maker[:, None] >= 0)
     family = (mains.family[:, None] == centres.family) & (mains.family[:, None] >= 0)
     model = mains.model[:, None] == centres.model
     nearest = np.where(maker, np.int8(Relation.MAKER), np.int8(Relation.UNRELATED))
@@ -175,7 +179,9 @@ def _range(unlike: _Unlike, centres: Sound, mains: Sound) -> tuple[FloatArray, F
     """
     least, most = _over_all_floors(centres.room, mains.room)
     alike = relations(mains.kin, centres.kin) == Relation.IDENTICAL
+    unsaid = _unsaid(centres, mains)
     spread = np.where(alike, 0.0, np.hypot(mains.room.spread[:, None], centres.room.spread))
+    spread = np.hypot(spread, unsaid)
     off = mains.room.unknown[:, None] + centres.room.unknown + spread
     gentle = unlike.voicing * (1 - VOICING_DOUBT) ** 2
     harsh = unlike.voicing * (1 + VOICING_DOUBT) ** 2 + unlike.loading
@@ -187,6 +193,12 @@ def _range(unlike: _Unlike, centres: Sound, mains: Sound) -> tuple[FloatArray, F
         )
     )
     return np.minimum(low, unlike.value), np.maximum(high, unlike.value)
+
+
+def _unsaid(centres: Sound, mains: Sound) -> FloatArray:
+    """By how much responses may differ for what datasheets leave out, mains x centres [dB rms]."""
+    alike = relations(mains.kin, centres.kin) == Relation.IDENTICAL
+    return np.where(alike, 0.0, np.hypot(mains.room.unsaid[:, None], centres.room.unsaid))
 
 
 def _over_all_floors(centres: InRoom, mains: InRoom) -> tuple[FloatArray, FloatArray]:
@@ -218,6 +230,12 @@ def timbre_of(centres: Sound, mains: Sound) -> CriterionValues:
     modelled = np.where(unlike.usable, stated / 2, 0.0)
     known = (np.where(direct, 1.0, modelled) + np.where(direct & whole, 1.0, modelled)) / 2
     low, high = _range(unlike, centres, mains)
+    unsaid, responses = _unsaid(centres, mains), np.sqrt((unlike.direct + unlike.power) / 2)
+    rest = np.square(unlike.value) - np.square(responses)
+    least, most = (
+        np.where(unlike.usable, np.sqrt(rest + np.square(moved)), end)
+        for moved, end in ((np.maximum(responses - unsaid, 0.0), low), (responses + unsaid, high))
+    )
     return replace(
         criterion_values(
             TIMBRE,
@@ -230,6 +248,8 @@ def timbre_of(centres: Sound, mains: Sound) -> CriterionValues:
             direct=np.where(unlike.usable, np.sqrt(unlike.direct), np.nan),
             power=np.where(unlike.usable, np.sqrt(unlike.power), np.nan),
             unknown=np.sqrt(unlike.unknown / 3),
+            drivers_low=np.maximum(least, low),
+            drivers_high=np.minimum(most, high),
             voicing=np.sqrt(unlike.assumed),
             voicing_share=unlike.assumed / np.square(unlike.value),
         ),
@@ -266,14 +286,36 @@ def _compared(centres: Sound, mains: Sound, whole: BoolArray) -> IndexArray:
     return np.where(~centres.measured & measured, 2, found).astype(np.intp)
 
 
-MODEL_DOUBT: Final = 0.3
-"""By this share coverage may be off however much is stated: see `scene.hearing.MODEL_SHIFT`. Our own figure."""
+MODEL_DOUBT: Final = 1.4
+"""By this factor coverage may be off either way however much is stated [1]: see `scene.hearing.MODEL_SHIFT`. Our own
+figure."""
 
-DRIVER_DOUBT: Final = 0.3
-"""By this share coverage may be off where no datasheet gave layout, sizes, tweeter and crossovers. Assumed."""
+UNSAID: Final = {"layout": 3.0, "size": 1.4, "tweeter": 3.0, "crossover": 2.6, "order": 1.8, "spacing": 1.4}
+"""By which factor coverage may be off where a datasheet leaves an input out [1]: what the plausible values of each (all
+kinds of tweeters, crossovers of 1.8 to 3.2 kHz or 300 to 650 Hz, slopes of order 2 to 4) make of two-way and three-way
+centres at seats 8, 15 and 27 deg aside. What the spacing does is found box by box, and that much beside."""
+
+BY_CONTRACT: Final = frozenset({"order", "spacing"})
+"""Inputs whose likely value is the middle of the plausible ones already, or is fixed by the exchange format."""
+
+
+TWEETER_OF_ITS_KIND: Final = 1.2
+"""The same where the kind of tweeter is stated, but not its size or its angles [1]."""
+
+
+def _doubt(heard: Heard, but: Collection[str] = ()) -> FloatArray:
+    """The logarithm of the factor by which coverage may be off for what datasheets leave out, `but` some [1]."""
+    untyped = heard.sound.kin.loading == Loading.UNKNOWN
+    factors = dict(UNSAID) | {"tweeter": np.where(untyped, UNSAID["tweeter"], TWEETER_OF_ITS_KIND)}
+    squares = [
+        np.log(factor) ** 2 * getattr(heard.assumed, name) for name, factor in factors.items() if name not in but
+    ]
+    return np.where(heard.around, 0.0, np.sqrt(np.sum(squares, axis=0)))
 
 
 _AT_WORST: Final = "worst regular seat, smoothed as the ear hears: {spread:.1f} dB rms, deepest dip {dip:.1f} dB"
+
+_RAISED: Final = "; {raised:.0%} added for what its datasheet doesn't say of its drivers"
 
 UNHEARD_TIMBRE: Final = "its drivers aren't described, so nothing was modelled; a range is assumed"
 
@@ -307,31 +349,36 @@ def coverage_of(heard: Heard, seats: Seats) -> CriterionValues:
     """What the worst regular seat loses of the centre against the centre's own axis [dB].
 
     Its range is what the worst seat would lose with the least and the largest spacing the drivers may have, where that
-    is assumed, `MODEL_DOUBT` for what no datasheet says and `DRIVER_DOUBT` for the share of the other inputs that one
-    left out; none of it where the levels were measured.
+    is assumed, off by `MODEL_DOUBT` for what no datasheet says and by `UNSAID` for what this one doesn't; none of it
+    where the levels were measured. The likely value is the middle of what the unsaid may make of it.
     """
     regular = heard.levels[:, seats.regular]
     worst = worst_seat(regular)
     known = heard.sound.usable | heard.around
-    value = np.where(known, worst.loss, UNTOLD_COVERAGE[1])
-    doubt = np.where(heard.around, 0.0, MODEL_DOUBT + DRIVER_DOUBT * (1.0 - heard.drivers))
+    widest = np.sin(np.radians(np.abs(heard.spacing.across[:, seats.regular]).max(axis=1)))
+    near, likely, at_most = UNTOLD_COVERAGE
+    raised = np.cosh(_doubt(heard, BY_CONTRACT))
+    value = np.where(known, worst.loss * raised, near + likely * widest)
+    model = np.where(heard.around, 0.0, np.log(MODEL_DOUBT))
+    off = np.exp(np.hypot(model, _doubt(heard)))
     there = regular[np.arange(len(value)), worst.seat]
-    least, most = _spacing_range(heard, there, np.flatnonzero(seats.regular)[worst.seat], value)
+    least, most = _spacing_range(heard, there, np.flatnonzero(seats.regular)[worst.seat], worst.loss)
     return replace(
         criterion_values(
             COVERAGE,
             value,
-            np.where(known, least * (1 - doubt), UNTOLD_COVERAGE[0]),
-            np.where(known, most * (1 + doubt), UNTOLD_COVERAGE[2]),
+            np.where(known, least / off, 0.0),
+            np.where(known, most * off, near + at_most * widest),
             np.where(heard.around, 1.0, np.where(heard.sound.usable, heard.sound.stated, 0.0)),
             "modelled",
             "",
             spread=np.where(known, worst.spread, np.nan),
             dip=np.where(known, worst.dip, np.nan),
+            raised=raised - 1.0,
         ),
         measured=heard.around,
-        remark=np.select([heard.around, known], [1, 0], 2).astype(np.intp),
-        remarks=(_AT_WORST, _AT_WORST + "; from its measured set of angles", UNHEARD_TIMBRE),
+        remark=np.select([heard.around, known & (raised > 1.0), known], [1, 3, 0], 2).astype(np.intp),
+        remarks=(_AT_WORST, _AT_WORST + "; from its measured set of angles", UNHEARD_TIMBRE, _AT_WORST + _RAISED),
     )
 
 

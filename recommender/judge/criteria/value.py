@@ -25,6 +25,10 @@ UNTOLD_SHORTFALL: Final = 3.0
 """Headroom that is taken where no amplifier is described [dB]: the middle of the scale, its range the whole scale."""
 
 
+OVERSTATED: Final = 3.0
+"""So much less sensitive than claimed a loudspeaker may measure [dB]: a gap of 3 dB between claim and a third party's
+measurement is ordinary, says a review magazine (trade practice)."""
+
 UNTOLD_RATIO: Final = (0.5, 1.5, 2.0)
 """Low, likely and high price against a main's where one of the two isn't known [1]: within the share, the middle of the
 scale, its end. Beyond either end nothing changes in the score."""
@@ -39,12 +43,13 @@ def headroom(boxes: Boxes, drive: Drive, peaks: Peaks) -> CriterionValues:
             HEADROOM, middle, middle - 3, middle + 3, 0.0, "assumed", "no amplifier or target is given"
         )
     stated = np.where(np.isnan(boxes.sensitivity), 0.0, np.where(boxes.basis == SensitivityCode.ANECHOIC, 1.0, 0.5))
+    claimed = np.where(np.isnan(boxes.sensitivity), 0.0, OVERSTATED)
     return criterion_values(
         HEADROOM,
         peaks.likely - drive.target_peak,
-        peaks.low - drive.target_peak,
+        peaks.low - claimed - drive.target_peak,
         peaks.high - drive.target_peak,
-        stated,
+        stated * (0.5 if np.isnan(drive.room_gain) else 1.0),
         "stated",
         "peaks of {peak:.1f} dB at the farthest seat, {value:+.1f} dB against the target",
         peak=peaks.likely,

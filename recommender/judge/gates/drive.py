@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 
 from triptych.recommender.judge.gates.fit import SLACK
-from triptych.recommender.judge.verdicts import Case, GateVerdicts, Verdict, judge
+from triptych.recommender.judge.verdicts import Case, GateVerdicts, Verdict, judge, triangular_chance
 from triptych.recommender.scene.arrays import Boxes, Drive, SensitivityCode
 from triptych.recommender.scene.levels import MINIMUM_TO_NOMINAL, Peaks, Trims
 
@@ -32,9 +32,10 @@ def amplifier(boxes: Boxes, drive: Drive) -> GateVerdicts:
                                                 "at which the amplifier's power is rated")),
             (unrated & no_nominal & no_minimum,
              Case(Verdict.CONDITIONAL, "neither its impedance nor the amplifier's lowest load is known: look in both "
-                                       "manuals before you connect it")),
+                                       "manuals before you connect it", ASK_LOAD, "heavy", shared=True)),
             (unrated, Case(Verdict.CONDITIONAL, "the lowest load the amplifier is rated for isn't known: look in its "
-                                                "manual before you connect what may fall to {falls:.1f} ohm")),
+                                                "manual before you connect what may fall to {falls:.1f} ohm",
+                           ASK_LOAD, "heavy", shared=True)),
             (no_nominal & no_minimum,
              Case(Verdict.UNKNOWN, "no impedance is stated",
                   "What is its nominal impedance, and how low does it fall?")),
@@ -44,7 +45,8 @@ def amplifier(boxes: Boxes, drive: Drive) -> GateVerdicts:
              Case(Verdict.FAIL, "falls to {minimum:.1f} ohm; {floor:.1f} ohm is the least for an amplifier rated down "
                                 "to {lowest:.1f} ohm")),
             (no_minimum,
-             Case(Verdict.CONDITIONAL, "{nominal:.1f} ohm nominal; its minimum isn't stated: taken as 0.8 of that")),
+             Case(Verdict.CONDITIONAL, "{nominal:.1f} ohm nominal; its minimum isn't stated: taken as 0.8 of that",
+                  "How low does its impedance fall?", "lower")),
             (no_nominal, Case(Verdict.CONDITIONAL, "no nominal impedance stated; falls to {minimum:.1f} ohm")),
             (True, Case(Verdict.PASS, "{nominal:.1f} ohm nominal, {minimum:.1f} ohm minimum; rated down to "
                                       "{lowest:.1f} ohm")),
@@ -52,12 +54,25 @@ def amplifier(boxes: Boxes, drive: Drive) -> GateVerdicts:
         nominal=np.where(no_nominal, minimum / MINIMUM_TO_NOMINAL, nominal),
         minimum=minimum, floor=floor, lowest=lowest,
         falls=np.where(no_minimum, MINIMUM_TO_NOMINAL * nominal, minimum),
+        lower=triangular_chance(floor / nominal, *PLAUSIBLE_MINIMUM),
+        heavy=np.interp(np.where(no_nominal, minimum / MINIMUM_TO_NOMINAL, nominal), *HEAVY_LOADS, left=1.0),
     )  # fmt: skip
+
+
+ASK_LOAD: Final = "What is the lowest load that the amplifier's manual allows?"
+
+PLAUSIBLE_MINIMUM: Final = (0.65, 0.85, 1.0)
+"""The lowest impedance over the nominal one where it isn't stated: low, likely, high [1]. Common practice: 0.8 is the
+convention, and some makers go below it."""
+
+HEAVY_LOADS: Final = (np.array([3.0, 4.0, 6.0, 8.0]), np.array([0.8, 0.4, 0.1, 0.0]))
+"""Nominal loads [ohm] and how often an amplifier isn't rated for them [1]. Common practice, no source."""
 
 
 def level(boxes: Boxes, drive: Drive, peaks: Peaks) -> GateVerdicts:
     """The peak at the farthest regular seat against the target; the margin is what is over [dB]."""
     low, likely, high = (peak - drive.target_peak for peak in (peaks.low, peaks.likely, peaks.high))
+    gainless = bool(np.isnan(drive.room_gain))
     no_drive = bool(np.isnan(drive.power) or np.isnan(drive.into) or np.isnan(drive.target_peak))
     return judge(
         "level", "dB", likely,
@@ -68,6 +83,9 @@ def level(boxes: Boxes, drive: Drive, peaks: Peaks) -> GateVerdicts:
             (np.isnan(boxes.sensitivity) & ~(low >= 0),
              Case(Verdict.UNKNOWN, "its sensitivity isn't stated",
                   "What is its sensitivity for 2.83 V at 1 m, anechoic?")),
+            ((low < -SLACK) & (low >= likely - SLACK) & gainless,
+             Case(Verdict.CONDITIONAL, "{under:.1f} dB short of {target:g} dB at the farthest seat if the room adds "
+                                       "nothing; what it adds isn't given")),
             ((low < -SLACK) & (high >= -SLACK) & (boxes.basis != SensitivityCode.UNKNOWN),
              Case(Verdict.UNKNOWN, "{low:+.1f} to {high:+.1f} dB against the target: its sensitivity isn't anechoic",
                   "What is its anechoic sensitivity for 2.83 V at 1 m?")),
@@ -76,7 +94,7 @@ def level(boxes: Boxes, drive: Drive, peaks: Peaks) -> GateVerdicts:
                   "Is its sensitivity anechoic, in half space or in a room, and for 2.83 V?")),
             (True, Case(Verdict.PASS, "{margin:.1f} dB over {target:g} dB at the farthest seat")),
         ],
-        short=-high, low=low, high=high, target=drive.target_peak,
+        short=-high, under=-likely, low=low, high=high, target=drive.target_peak,
     )  # fmt: skip
 
 
@@ -98,10 +116,11 @@ def trim(drive: Drive, trims: Trims) -> GateVerdicts:
             (np.isnan(size), Case(Verdict.CONDITIONAL, "a sensitivity isn't stated, so the trim isn't known")),
             (most > limit + SLACK,
              Case(Verdict.CONDITIONAL, "{trim:+.1f} dB of trim, perhaps beyond the processor's "
-                                                                "{limit:.0f} dB" + source)),
+                                                                "{limit:.0f} dB" + source, fails="beyond")),
             (size > TRIM_TO_WARN + SLACK,
              Case(Verdict.CONDITIONAL, "{trim:+.1f} dB of trim: beyond 6 dB look for another reason")),
             (True, Case(Verdict.PASS, "{trim:+.1f} dB of trim")),
         ],
         trim=trims.likely, limit=limit,
+        beyond=np.clip((most - limit) / np.maximum(most - least, SLACK), 0.0, 1.0) ** 2,
     )  # fmt: skip

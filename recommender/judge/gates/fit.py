@@ -6,7 +6,7 @@ from typing import Final
 
 import numpy as np
 
-from triptych.recommender.judge.verdicts import Case, GateVerdicts, Verdict, judge
+from triptych.recommender.judge.verdicts import Case, GateVerdicts, Verdict, judge, triangular_chance
 from triptych.recommender.scene.aiming import (
     FEET_AT_MOST,
     SIDE_CLEARANCE,
@@ -78,7 +78,8 @@ def envelope(boxes: Boxes, place: PlaceFigures) -> GateVerdicts:
             (sizes_missing, Case(Verdict.UNKNOWN, "an outside size of the box isn't stated",
                                  "What are the box's outside width, height and depth, grille on?")),
             (feet_matter, Case(Verdict.CONDITIONAL, "fits with {margin:.0f} mm over, feet not stated: if it has feet, "
-                                                    "they may add up to 15 mm and there are {over:.0f} mm")),
+                                                    "they may add up to 15 mm and there are {over:.0f} mm",
+                               "How high are its feet, if it has any?", "too_high")),
             (np.isnan(margin), Case(Verdict.PASS, "nothing around the place limits the box")),
             *[(binding == k, Case(Verdict.PASS, f"{word} decides: {{margin:.0f}} mm left"))
               for k, word in enumerate(words)],
@@ -89,7 +90,15 @@ def envelope(boxes: Boxes, place: PlaceFigures) -> GateVerdicts:
         box_height=stood_height(boxes) / MILLIMETRE, height=place.height / MILLIMETRE,
         box_depth=boxes.depth / MILLIMETRE, plugs=np.where(on_surface, 0.0, rear_allowance(boxes)) / MILLIMETRE,
         depth=np.where(on_surface, depth_limit, free_depth(place)) / MILLIMETRE, setback=place.setback / MILLIMETRE,
+        too_high=HAS_FEET * np.clip((FEET_AT_MOST - height) / (FEET_AT_MOST - FEET_AT_LEAST), 0.0, 1.0),
     )  # fmt: skip
+
+
+HAS_FEET: Final = 0.7
+"""How often a box of whose feet nothing is said has some [1]. Common practice, no source."""
+
+FEET_AT_LEAST: Final = 0.008
+"""Feet that a box has, at least [m]. Common practice, no source."""
 
 
 def _detail(place: PlaceFigures) -> tuple[str, str, str]:
@@ -181,12 +190,18 @@ def port(boxes: Boxes, place: PlaceFigures, aim: Aim) -> GateVerdicts:
             ((distance < least - SLACK) & bung, Case(Verdict.CONDITIONAL, f"{near}: {plugged}")),
             (distance < least - SLACK, Case(Verdict.FAIL, near)),
             (distance < at_most - SLACK,
-             Case(Verdict.CONDITIONAL, "{distance:.0f} mm from a port of unstated size: two diameters must be less")),
+             Case(Verdict.CONDITIONAL, "{distance:.0f} mm from a port of unstated size: two diameters must be less",
+                  "What is the diameter of its port?", "too_near")),
             (np.isinf(distance), Case(Verdict.PASS, "the port has free air")),
             (True, Case(Verdict.PASS, "{distance:.0f} mm from the port to the nearest surface")),
         ],
         distance=distance / MILLIMETRE, least=least / MILLIMETRE,
+        too_near=np.nan_to_num(1.0 - triangular_chance(distance / 2, *PLAUSIBLE_PORT)),
     ).worsened(into_bay, BOOM)  # fmt: skip
+
+
+PLAUSIBLE_PORT: Final = (0.03, 0.055, PORT_AT_MOST)
+"""Diameter of a port that a datasheet doesn't mention: low, likely, high [m]. Common practice, no source."""
 
 
 def _beside(boxes: Boxes, place: PlaceFigures) -> FloatArray:
@@ -216,13 +231,15 @@ def sight(boxes: Boxes, place: PlaceFigures, aim: Aim, picture: Picture) -> Gate
         "sight", "mm", np.where(overlap > 0, -overlap, np.fmax(below, above)) / MILLIMETRE,
         [
             (not picture.stated and not behind,
-             Case(Verdict.CONDITIONAL, "no picture is described: see that the box stays clear of it")),
+             Case(Verdict.CONDITIONAL, "no picture is described: see that the box stays clear of it", fails="unseen",
+                  shared=True)),
             (behind and not picture.transparent, Case(Verdict.FAIL, "behind a screen that sound doesn't pass")),
             (behind and place.gap < SCREEN_GAP - SLACK,
              Case(Verdict.CONDITIONAL, "{gap:.0f} mm to the fabric: 100 mm for a woven one, 300 mm for a perforated")),
             (behind, Case(Verdict.PASS, "behind a screen that sound passes")),
             (place.kind == "cavity" and np.isnan(picture.bottom),
-             Case(Verdict.CONDITIONAL, "the picture's lower edge isn't known: see that the furniture stays below it")),
+             Case(Verdict.CONDITIONAL, "the picture's lower edge isn't known: see that the furniture stays below it",
+                  fails="unseen", shared=True)),
             (np.isnan(picture.bottom) | np.isnan(bottom),
              Case(Verdict.UNKNOWN, "the heights of the place and the picture aren't both known",
                   "How high above the floor are the place and the lower edge of the picture?")),
@@ -235,7 +252,12 @@ def sight(boxes: Boxes, place: PlaceFigures, aim: Aim, picture: Picture) -> Gate
             (True, Case(Verdict.FAIL, "it hides {overlap:.0f} mm of the picture")),
         ],
         overlap=overlap / MILLIMETRE, below=below / MILLIMETRE, gap=place.gap / MILLIMETRE,
+        unseen=IN_THE_PICTURE,
     )  # fmt: skip
+
+
+IN_THE_PICTURE: Final = 0.1
+"""How often what fits a place stands in a picture of which nobody said where it is [1]. Common practice, no source."""
 
 
 def load(boxes: Boxes, place: PlaceFigures) -> GateVerdicts:
@@ -246,14 +268,20 @@ def load(boxes: Boxes, place: PlaceFigures) -> GateVerdicts:
         "load", "kg", margin,
         [
             (np.isnan(place.load),
-             Case(Verdict.CONDITIONAL, "what the place may bear isn't known: ask before you load it")),
+             Case(Verdict.CONDITIONAL, "what the place may bear isn't known: ask before you load it", fails="too_heavy",
+                  shared=True)),
             (np.isnan(boxes.weight), Case(Verdict.UNKNOWN, "its weight isn't stated", "What does one weigh, net?")),
             (margin < -SLACK, Case(Verdict.FAIL, "{weight:.1f} kg on a place that should bear {allowed:.1f} kg "
                                                     "(half of its rating)")),
             (True, Case(Verdict.PASS, "{weight:.1f} kg of {allowed:.1f} kg (half of the rating)")),
         ],
         weight=boxes.weight, allowed=allowed,
+        too_heavy=np.nan_to_num(triangular_chance(2 * boxes.weight, *PLAUSIBLE_LOAD)),
     )  # fmt: skip
+
+
+PLAUSIBLE_LOAD: Final = (10.0, 40.0, 120.0)
+"""What furniture may still bear where nobody knows: low, likely, high [kg]. Common practice, no source."""
 
 
 def height(boxes: Boxes, aim: Aim) -> GateVerdicts:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
 
 from triptych.recommender.judge.gates.fit import PLAIN_PLASTERBOARD, SLACK
 from triptych.recommender.judge.verdicts import Case, GateVerdicts, Verdict, judge
-from triptych.recommender.scene.arrays import Boxes, FloatArray, Life, PlaceFigures, Purse, Sold
+from triptych.recommender.scene.arrays import BoolArray, Boxes, FloatArray, Life, PlaceFigures, Purse, Sold
 
 
 def comparable_price(boxes: Boxes, purse: Purse) -> FloatArray:
@@ -47,11 +49,26 @@ def money(boxes: Boxes, purse: Purse) -> GateVerdicts:
             (margin < -SLACK,
              Case(Verdict.FAIL, f"{{price:.2f}} is {{over:.2f}} over the cap of {{cap:.2f}}, {basis}")),
             (untold,
-             Case(Verdict.CONDITIONAL, f"{{price:.2f}} of {{cap:.2f}}, if it is in the cap's currency and {basis}")),
+             Case(Verdict.CONDITIONAL, f"{{price:.2f}} of {{cap:.2f}}, if it is in the cap's currency and {basis}",
+                  "In which currency is its price, and is tax in it?", "dearer")),
             (True, Case(Verdict.PASS, f"{{price:.2f}} of {{cap:.2f}}, {basis}")),
         ],
         price=price, stated=boxes.price, cap=purse.cap, over=-margin,
+        dearer=np.where(_over_with_tax(boxes, price, purse), ANOTHER_BASIS, 0.0),
     )  # fmt: skip
+
+
+ANOTHER_BASIS: Final = 0.2
+"""How often a price of which nobody said so is before tax where the cap has it in [1]. Common practice, no source."""
+
+USUAL_TAX: Final = 20.0
+"""A rate of tax where none is stated [%]. Common practice: 19 to 25 in most of Europe."""
+
+
+def _over_with_tax(boxes: Boxes, price: FloatArray, purse: Purse) -> BoolArray:
+    """Whether a price would be over the cap if tax came on top of it, where nobody said that it is in."""
+    rate = np.where(np.isnan(boxes.tax_rate), USUAL_TAX, boxes.tax_rate) / 100
+    return (boxes.price_taxed < 0) & purse.tax_included & (price * (1 + rate) > purse.cap)
 
 
 def supply(boxes: Boxes, in_stock: bool) -> GateVerdicts:
@@ -66,16 +83,26 @@ def supply(boxes: Boxes, in_stock: bool) -> GateVerdicts:
             (boxes.sold == Sold.PAIR,
              Case(Verdict.FAIL, "sold in pairs only, not singly: ask the dealer for a single one")),
             (gone & ~(available >= 1),
-             Case(Verdict.CONDITIONAL, "discontinued and none in stock: used or ex-display only")),
+             Case(Verdict.CONDITIONAL, "discontinued and none in stock: used or ex-display only", fails="not_had")),
             (gone, Case(Verdict.CONDITIONAL, "discontinued: {available:.0f} left in stock, no more to come")),
             (boxes.life == Life.LAST_OF_LINE, Case(Verdict.CONDITIONAL, "last of its line: no more to come")),
             ((boxes.sold == Sold.UNKNOWN) & boxes.usually_pairs,
-             Case(Verdict.CONDITIONAL, "whether one is sold singly isn't stated: mains usually come in pairs")),
+             Case(Verdict.CONDITIONAL, "whether one is sold singly isn't stated: mains usually come in pairs",
+                  "Is one sold singly?", "pairs_only")),
             (available >= 1, Case(Verdict.PASS, "{available:.0f} in stock to promise")),
+            (boxes.sold == Sold.UNKNOWN,
+             Case(Verdict.PASS, "how it is sold isn't stated; centres come singly; stock wasn't asked for")),
             (True, Case(Verdict.PASS, "sold singly; stock wasn't asked for")),
         ],
-        available=available,
+        available=available, not_had=NOT_HAD, pairs_only=PAIRS_ONLY,
     )  # fmt: skip
+
+
+NOT_HAD: Final = 0.5
+"""How often a discontinued model can't be found any more [1]. Common practice, no source."""
+
+PAIRS_ONLY: Final = 0.6
+"""How often a main of which nobody said how it is sold comes in pairs only [1]. Common practice, no source."""
 
 
 def hazard(boxes: Boxes, place: PlaceFigures) -> GateVerdicts:

@@ -12,8 +12,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.catalog.one_figure import read_one
 from triptych.catalog import consistency, numbers
-from triptych.catalog.datasheet import ReadSheet, ReadStatus, read_cell, read_datasheet
+from triptych.catalog.datasheet import ReadSheet, ReadStatus, read_datasheet
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMN_UNITS, COLUMNS, LOUDSPEAKER
 
@@ -117,7 +118,7 @@ def test_a_length_printed_in_any_unit_reads_back_as_itself(millimetres: Decimal,
     printed = numbers.plain(Decimal(f"{float(metres / METRES[unit]):.17g}"))
     if re.fullmatch(r"[1-9]\d{0,2}\.\d{3}", printed):
         return  # three decimals could be thousands; the table of lines holds what becomes of those
-    field = read_cell(side, f"{printed} {unit}")
+    field = read_one(side, f"{printed} {unit}")
     assert field is not None
     assert field.status is ReadStatus.READ
     assert field.value == pytest.approx(float(metres), rel=1e-15)
@@ -131,7 +132,7 @@ def test_a_length_printed_in_any_unit_reads_back_as_itself(millimetres: Decimal,
 )
 def test_inches_with_a_fraction_are_exact(whole: int, sixteenths: int, link: str, unit: str) -> None:
     part = Fraction(sixteenths, 16)
-    field = read_cell("width", f"{whole}{link}{part.numerator}/{part.denominator}{unit}")
+    field = read_one("width", f"{whole}{link}{part.numerator}/{part.denominator}{unit}")
     assert field is not None
     assert field.value == float((whole + part) * METRES["in"])
 
@@ -139,7 +140,7 @@ def test_inches_with_a_fraction_are_exact(whole: int, sixteenths: int, link: str
 @given(tenths(2, 1499), st.sampled_from(sorted(KILOGRAMS)))
 def test_a_weight_printed_in_any_unit_reads_back_as_itself(kilograms: Decimal, unit: str) -> None:
     printed = numbers.plain(Decimal(f"{float(Fraction(kilograms) / KILOGRAMS[unit]):.17g}"))
-    field = read_cell("weight", f"{printed} {unit}")
+    field = read_one("weight", f"{printed} {unit}")
     assert field is not None
     assert field.value == pytest.approx(float(kilograms), rel=1e-15)
 
@@ -159,7 +160,7 @@ def test_every_figure_s_own_text_reads_back_as_itself(name: str, share: float) -
     printed = numbers.write(value, quantity)
     unit = "" if quantity.unit == "1" else f" {quantity.bare_unit}"
     basis = " (2.83 V/1 m)" if name == "sensitivity" else ""
-    field = read_cell(name, printed + unit + basis)
+    field = read_one(name, printed + unit + basis)
     assert field is not None
     assert field.value == value
 
@@ -169,7 +170,7 @@ def test_every_figure_s_own_text_reads_back_as_itself(name: str, share: float) -
 )
 def test_hand_overs_read_back_in_rising_order(frequencies: list[Decimal], mark: str) -> None:
     text = mark.join(f"{numbers.plain(frequency)} Hz" for frequency in sorted(frequencies))
-    field = read_cell("crossover", text)
+    field = read_one("crossover", text)
     assert field is not None
     assert field.value == tuple(sorted(float(frequency) for frequency in frequencies))
 
@@ -178,7 +179,7 @@ def test_hand_overs_read_back_in_rising_order(frequencies: list[Decimal], mark: 
 def test_the_same_length_rounded_in_two_units_agrees(millimetres: Decimal, decimals: int) -> None:
     inches = Fraction(millimetres) / 1000 / METRES["in"]
     text = f"{round(millimetres)} mm ({round(float(inches), decimals):.{decimals}f} in)"
-    field = read_cell("width", text)
+    field = read_one("width", text)
     assert field is not None
     assert field.status is ReadStatus.READ, (text, field)
 
@@ -188,7 +189,7 @@ def test_two_units_that_differ_by_more_than_their_rounding_are_refused(
     millimetres: Decimal, sign: int, tenths_off: int
 ) -> None:
     inches = Fraction(millimetres) / 1000 / METRES["in"] + Fraction(sign * tenths_off, 10)
-    field = read_cell("width", f"{round(millimetres)} mm ({float(inches):.1f} in)")
+    field = read_one("width", f"{round(millimetres)} mm ({float(inches):.1f} in)")
     assert field is not None
     assert field.status is ReadStatus.REFUSED
 

@@ -256,7 +256,8 @@ def test_explain_accounts_for_every_place_even_where_it_fails(engine: Engine) ->
     fill(engine, record(WIDE, height="255"))
     answer = scenarios.account(engine, "alder croft flint wide", TOP, BAY)
     verdicts = {entry.place: entry.verdict for entry in answer.ranked if entry.pose == "as_designed"}
-    assert verdicts == {"top": "pass", "bay": "fail"}
+    # on the top it loses speech at the ends, which the gate of seats makes a condition
+    assert verdicts == {"top": "conditional", "bay": "fail"}
     assert all(criterion.formula and criterion.source for entry in answer.ranked for criterion in entry.criteria)
 
 

@@ -66,8 +66,10 @@ def test_filling_in_an_unknown_narrows_the_interval(engine: Engine) -> None:
 
 
 def test_the_first_place_falls_when_the_weight_of_coverage_goes(engine: Engine) -> None:
+    # seats so near that none loses its speech, which no weight outweighs
+    near = ROOM.replace("1.3 m", "0.4 m")
     fill(engine, record(WIDE, price="500"), record(STACKED, price="700"))
-    survival = ask(engine, TOP).survival
+    survival = ask(engine, TOP, room=near).survival
     assert survival is not None
     assert survival.rival == "Alder Croft Flint Wide"
     assert 0 < survival.moved < 1
@@ -88,7 +90,7 @@ def test_side_by_side_the_deciding_difference_is_marked(engine: Engine) -> None:
 def test_side_by_side_one_that_is_ruled_out_comes_last(engine: Engine) -> None:
     fill(engine, record(WIDE), record(STACKED, height="300"))
     answer = side_by_side(engine, "Stacked", "Wide", places=BAY)
-    assert [entry.verdict for entry in answer.standings] == ["pass", "fail"]
+    assert [entry.verdict for entry in answer.standings] == ["conditional", "fail"]
 
 
 def test_one_centre_twice_is_no_comparison(engine: Engine) -> None:

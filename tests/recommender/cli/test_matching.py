@@ -26,6 +26,7 @@ STANDING = {
 }  # fmt: skip
 GATES = [
     "envelope", "tilt", "port", "sight", "load", "amplifier", "level", "trim", "height", "money", "supply", "hazard",
+    "seats",
 ]  # fmt: skip
 MAINS = "Bramble Thatch Trivet Tower"
 

@@ -1,0 +1,197 @@
+"""Unknown never helps: over every figure of a centre, of mains and of a room.
+
+With one figure unknown the interval holds the score for every plausible value of it, the likely score is no better than
+the middle of those, and what some value would rule out isn't passed without a word.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import fields
+from statistics import median
+from typing import Any
+
+import pytest
+import tomli_w
+from sqlalchemy import Engine
+
+from tests.recommender.advise import scenarios
+from tests.recommender.advise.plausible import LOUDSPEAKER, NO_FIGURE, ROOM, TOWER, Plausible
+from tests.recommender.advise.scenarios import BAY, STACKED, TOP, WIDE, fill, record
+from triptych.catalog.consistency import record_from_texts
+from triptych.catalog.database.engine import reading
+from triptych.catalog.files.rooms import room_from_toml
+from triptych.catalog.records import (
+    Amplifier,
+    Listening,
+    LoudspeakerRecord,
+    MainsPosition,
+    Money,
+    Place,
+    RoomRecord,
+    Screen,
+    Seat,
+)
+from triptych.recommender.advise.advice import Standing
+from triptych.recommender.advise.match import Question, ask
+
+pytestmark = [pytest.mark.whole, pytest.mark.slow]
+
+TOLD = 0.05
+"""Scores are told to a tenth of a point."""
+
+MIDDLE = 0.5
+"""So far above the middle a likely score may lie, as no plausible values are the only ones [points]."""
+
+WHOLE = {"low_limit_drop": "3", "crossover_order": "4", "rear_allowance": "40", "bung": "no", "tax_rate": "20",
+         "sensitivity_basis": "anechoic", "power_handling": "120", "family": "Alder Croft Flint"}  # fmt: skip
+CENTRE = {**WIDE, **WHOLE, "axis_height": "82.5", "port_diameter": "50"}
+THREE_WAY = {**STACKED, **WHOLE, "axis_height": "90", "port_diameter": "50"}
+MAINS = {**scenarios.TOWER, **WHOLE}
+FULL_ROOM = scenarios.ROOM + TOP + BAY
+
+
+def blank(texts: Mapping[str, str], name: str, told: Plausible) -> dict[str, str]:
+    return {**texts, name: "", **dict.fromkeys(told.beside, "")}
+
+
+def of_centre(name: str) -> dict[str, str]:
+    """A centre in which a figure means something."""
+    texts = THREE_WAY if name.startswith("midrange") else CENTRE
+    if name == "tweeter_coverage":
+        return {**texts, "tweeter_type": "horn", name: "90 x 60"}
+    if name == "layout":
+        return {**texts, "woofer_count": "", "woofer_spacing": ""}
+    if name == "enclosure":
+        return {**texts, "port_location": "", "port_diameter": "", "bung": ""}
+    return {**texts, "low_limit_drop": ""} if name == "low_limit" else dict(texts)
+
+
+def with_value(texts: Mapping[str, str], name: str, value: str) -> dict[str, str]:
+    if name == "layout" and value != "MTM" and texts["orientation"] == "lying":
+        count = "2" if value == "WMTMW" else "1"
+        return {**texts, name: value, "midrange_count": count, "midrange_size": "75", "crossover": "400/2400"}
+    return {**texts, name: value}
+
+
+def held(unknown: Standing, told: Sequence[Standing]) -> list[str]:
+    """What is wrong with what is said of an unknown, against what is said of each of its values."""
+    left = [one for one in told if one.verdict != "fail"]
+    if not left or unknown.verdict == "fail":
+        return []
+    wrong = ["passes what a value would rule out"] * (len(left) < len(told) and unknown.verdict == "pass")
+    scores = [one.score for one in left]
+    low, high = unknown.score_low - TOLD, unknown.score_high + TOLD
+    wrong += [f"{score:.1f} is outside {low:.1f} to {high:.1f}" for score in scores if not low <= score <= high]
+    middle = max(median(scores), (min(scores) + max(scores)) / 2)
+    if unknown.score > middle + MIDDLE:
+        wrong.append(f"{unknown.score:.1f} likely, and the middle is {middle:.1f}")
+    return wrong
+
+
+def stood(engine: Engine, mains: str, room: RoomRecord, names: list[str]) -> dict[tuple[str, str], Standing]:
+    """Each of some centres at each place, as it was designed to stand."""
+    with reading(engine) as session:
+        account = ask(session, Question(mains, room), names)
+        found = {}
+        for option in account.options_at(None):
+            if account.found[option].pose == "as_designed":
+                for one in account.stood(list(range(len(names))), [option] * len(names)):
+                    found[one.speaker, one.place] = one
+        return found
+
+
+def test_the_table_names_every_figure_there_is() -> None:
+    figures = {entry.name for entry in fields(LoudspeakerRecord)} - {"maker", "model", "roles", "figures"}
+    assert set(LOUDSPEAKER) == figures
+    parts = {"screen": Screen, "mains": MainsPosition, "seat": Seat, "place": Place, "amplifier": Amplifier,
+             "listening": Listening, "money": Money}  # fmt: skip
+    told = {(part, name) for part, name, _ in ROOM}
+    missing = {
+        (part, entry.name)
+        for part, record_type in parts.items()
+        for entry in fields(record_type)
+        if (part, entry.name) not in told and entry.name not in NO_FIGURE
+    }
+    # how high a bay is decides with the box's own height how far it tilts: the gates wait for it
+    assert missing == set()
+
+
+def test_of_a_centre(engine: Engine) -> None:
+    asked: dict[str, tuple[str, list[str]]] = {}
+    records: list[LoudspeakerRecord] = []
+
+    def kept(texts: dict[str, str]) -> str:
+        made, faults = record_from_texts({**texts, "model": f"number {len(records)}"}, "test")
+        assert made is not None, faults
+        records.append(made)
+        return made.name
+
+    for name, told in LOUDSPEAKER.items():
+        base = of_centre(name)
+        values = [with_value(base, name, str(value)) for value in told.values if allowed(base, name, str(value))]
+        asked[name] = kept(blank(base, name, told)), [kept(texts) for texts in values]
+    fill(engine, *records)
+    found = stood(engine, "Alder Croft Flint Tower", room_from_toml(FULL_ROOM, "test"), [one.name for one in records])
+    wrong = {
+        (name, place): faults
+        for name, (unknown, values) in asked.items()
+        for place in ("top", "bay")
+        if (faults := held(found[unknown, place], [found[value, place] for value in values]))
+    }
+    assert wrong == {}
+
+
+def allowed(texts: dict[str, str], name: str, value: str) -> bool:
+    """Whether a value agrees with the other figures, of which some can't be told apart from it."""
+    return record_from_texts(with_value(texts, name, value), "test")[0] is not None
+
+
+def test_of_mains(engine: Engine) -> None:
+    records = [record(THREE_WAY)]
+    asked: dict[str, list[str]] = {}
+    for name, told in TOWER.items():
+        base = {**MAINS, "woofer_count": "", "midrange_count": "", "woofer_spacing": ""} if name == "layout" else MAINS
+        values = [with_value(base, name, str(value)) for value in told.values if allowed(base, name, str(value))]
+        for texts in [blank(base, name, told), *values]:
+            records.append(record(texts, model=f"tower {len(records)}"))
+            asked.setdefault(name, []).append(records[-1].name)
+    fill(engine, *records)
+    room, centre = room_from_toml(FULL_ROOM, "test"), records[0].name
+    wrong = {}
+    for name, mains in asked.items():
+        unknown, *told_ones = [stood(engine, one, room, [centre]) for one in mains]
+        for key, one in unknown.items():
+            if faults := held(one, [told_one[key] for told_one in told_ones]):
+                wrong[name, key[1]] = faults
+    assert wrong == {}
+
+
+def test_of_a_room(engine: Engine) -> None:
+    rear = record(THREE_WAY, model="Rear", port_location="rear")
+    fill(engine, record(MAINS), record(THREE_WAY), rear)
+    names = ["Alder Croft Flint Stacked", rear.name]
+    wrong = {}
+    for (part, key, number), told in ROOM.items():
+        rooms = [changed(part, number, without(key)), *(changed(part, number, put(key, one)) for one in told.values)]
+        unknown, *values = [stood(engine, "Alder Croft Flint Tower", room, names) for room in rooms]
+        for spot, one in unknown.items():
+            if faults := held(one, [value[spot] for value in values]):
+                wrong[part, key, number, spot] = faults
+    assert wrong == {}
+
+
+def changed(part: str, number: int, change: Callable[[dict[str, Any]], None]) -> RoomRecord:
+    """The room with a change in one of its parts."""
+    room = tomllib.loads(FULL_ROOM)
+    change(room[part][number] if isinstance(room[part], list) else room[part])
+    return room_from_toml(tomli_w.dumps(room), "test")
+
+
+def without(key: str) -> Callable[[dict[str, Any]], None]:
+    return lambda part: part.pop(key, None) and None
+
+
+def put(key: str, value: object) -> Callable[[dict[str, Any]], None]:
+    return lambda part: part.update({key: value})
