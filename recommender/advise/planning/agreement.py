@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 
 from triptych.catalog.money import money
-from triptych.recommender.advise.beside import TOLD
+from triptych.recommender.advise.beside import DEAD_LAST, TOLD
 from triptych.recommender.advise.planning.choose import Choice, best_systems
 from triptych.recommender.advise.planning.ground import Ground
 from triptych.recommender.money.planner.problem import System
@@ -22,9 +22,11 @@ def unlike_match(ground: Ground, choice: Choice, system: System, seconds: float)
     if pairs is None or centres is None or centres.fixed:
         return ""
     scores = np.round(pairs.scores(np.array([system.chosen["mains"]]))[0], TOLD)
-    chosen = system.chosen["centre"]
-    first = int(np.argmax(scores))
-    if scores[first] <= scores[chosen]:
+    chosen, dead = system.chosen["centre"], choice.front.dead
+    # whoever takes the speech of a seat comes after all others
+    last = np.zeros(len(scores)) if dead is None else np.where(dead, DEAD_LAST, 0.0)
+    first = int(np.argmax(scores - last))
+    if scores[first] - last[first] <= scores[chosen] - last[chosen]:
         return ""
     name = ground.catalogue.names[centres.rows[first]]
     ahead = f"match puts {name} first beside these mains, {scores[first]:.1f} against {scores[chosen]:.1f}"

@@ -38,6 +38,9 @@ KIN_SHARE: Final = 0.25
 """How much of the worth of what stands around the listener is its kinship with the front. Assumed: less than its own
 worth, as effects are seldom compared with the front side by side."""
 
+DEAD_SEAT: Final = 0.01
+"""What a score counts for where a regular seat loses its speech: so little that it comes after all others. Assumed."""
+
 HELD_WHOLE: Final = 100_000
 """Up to so many pairs the scores are computed once and kept; beyond, in runs as the search asks for them."""
 
@@ -99,11 +102,11 @@ def choices(ground: Ground, rule_set: RuleSet) -> tuple[Choice, ...]:
 
 
 def _match(ahead: FrontStage, weight: float) -> Match | None:
-    pairs, points = ahead.pairs, weight / 100
-    if pairs is None:
+    if (pairs := ahead.pairs) is None:
         return None
+    points = _points(ahead, weight)
     if len(pairs) > HELD_WHOLE:
-        return lambda mains, centres: points * pairs.scores(mains, centres)
+        return lambda mains, centres: points[centres] * pairs.scores(mains, centres)
     whole = points * pairs.scores(np.arange(len(pairs.mains)))
     return lambda mains, centres: whole[np.ix_(mains, centres)]
 
@@ -114,7 +117,14 @@ def _most(ahead: FrontStage, weight: float) -> tuple[FloatArray, IntArray] | Non
     if pairs is None or len(pairs) <= HELD_WHOLE:
         return None
     most, kin = most_scores(pairs)
-    return weight / 100 * most, kin
+    return _points(ahead, weight) * most, kin
+
+
+def _points(ahead: FrontStage, weight: float) -> FloatArray:
+    """What a point of a score is worth for each centre: nothing buys back a seat that loses its speech."""
+    count = len(ahead.centre) if ahead.centre is not None else 0
+    dead = np.zeros(count, dtype=np.bool_) if ahead.dead is None or ahead.centre is None else ahead.dead
+    return weight / 100 * np.where(dead & (not (ahead.centre and ahead.centre.fixed)), DEAD_SEAT, 1.0)
 
 
 def _choice(
