@@ -13,19 +13,33 @@ import uuid
 import warnings
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
+import numpy as np
 import pytest
 import sqlalchemy as sa
 import typer.main
 from hypothesis import settings
+from sqlalchemy.engine.default import DefaultDialect
 
 from triptych.catalog.database.address import as_url
-from triptych.catalog.database.engine import open_engine, upgrade
+from triptych.catalog.database.engine import open_engine, reading, upgrade, writing
+from triptych.catalog.database.reads import candidate_columns
+from triptych.catalog.database.writes import save_profiles
+from triptych.recommender.advise.catalogue import loudspeakers_of
+from triptych.recommender.advise.voices import VoiceBook
 from triptych.recommender.api import Catalogue
 
-# how long an example takes tells of the machine and its load, not of the code
-settings.register_profile("triptych", deadline=None)
-settings.load_profile("triptych")
+# how long an example takes tells of the machine and its load, not of the code; every run draws others
+settings.register_profile("few", deadline=None, max_examples=30, database=None)
+settings.register_profile("many", deadline=None, max_examples=100, database=None)
+settings.load_profile(os.environ.get("TRIPTYCH_TEST_EXAMPLES", "few"))
+
+
+def example_count(part: float) -> int:
+    """Give a part of the examples that a run draws, for tests of which each takes long."""
+    return round(settings().max_examples * part)
+
 
 BROWSER_TESTS = "*_in_browser.py"
 """Tests that drive a headless Chromium. They are left out, and said to be, where there is none and none is demanded."""
@@ -36,6 +50,7 @@ SLOW = ("whole", "server", "browser", "crowd", "plan", "examples", "processes", 
 
 QUICK = "not slow"
 
+TESTS = Path(__file__).parent
 
 gc.disable()  # what is collected stays: looking through it again and again takes a fifth of the time
 
@@ -52,7 +67,22 @@ def _browser_wanted() -> bool:
 
 
 def pytest_ignore_collect(collection_path: Path) -> bool | None:
-    return True if collection_path.match(BROWSER_TESTS) and not _browser_wanted() else None
+    if collection_path.match(BROWSER_TESTS) and not _browser_wanted():
+        return True
+    return True if _without_examples(collection_path) else None
+
+
+def _without_examples(path: Path) -> bool:
+    """Whether a module of the product has no examples in its docstrings: looking for them takes a while."""
+    return path.suffix == ".py" and not path.is_relative_to(TESTS) and ">>>" not in path.read_text(encoding="utf-8")
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
+    """Give whole modules to the workers: what a module prepares for its tests is prepared once."""
+    from xdist.scheduler import LoadFileScheduling  # type: ignore[import-untyped]  # it has no stubs
+
+    return LoadFileScheduling(config, log) if config.getoption("dist") == "load" else None
 
 
 @pytest.hookimpl(tryfirst=True)  # before `-m` chooses
@@ -92,6 +122,25 @@ def _one_command_tree() -> Iterator[None]:
         once = functools.cache(typer.main.get_command)
         patch.setattr("typer.main.get_command", once)
         patch.setattr("typer.testing._get_command", once)
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _statements_compiled_once() -> Iterator[None]:
+    """Let engines of one kind share what they compiled: a command opens its own, and compiles longer than it asks."""
+    shared: dict[type, Any] = {}
+    create = sa.create_engine
+
+    def sharing(*arguments: Any, **options: Any) -> sa.Engine:
+        made = create(*arguments, query_cache_size=5000, **options)
+        made._compiled_cache = shared.setdefault(type(made.dialect), made._compiled_cache)
+        return made
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(sa, "create_engine", sharing)
+        # what is compiled is kept under its dialect: all of a kind are one
+        patch.setattr(DefaultDialect, "__eq__", lambda one, other: type(one) is type(other))
+        patch.setattr(DefaultDialect, "__hash__", lambda one: hash(type(one)))
         yield
 
 
@@ -188,10 +237,16 @@ def sqlite_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="session")
 def seeded_template(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Give a SQLite file with the seed data, to be copied."""
+    """Give a SQLite file with the seed data and their acoustic profiles, to be copied."""
     path = Path(shutil.copy(sqlite_template, tmp_path_factory.mktemp("seeded") / "catalogue.db"))
     engine = open_engine(as_url(str(path)))
     Catalogue(engine).import_demo()
+    with reading(engine) as session:
+        found = loudspeakers_of(candidate_columns(session))
+        book = VoiceBook(session, found)
+        book.of(np.arange(len(found.names)))
+    with writing(engine) as session:
+        save_profiles(session, book.fresh)
     engine.dispose()
     return path
 

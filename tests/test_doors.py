@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import random
 import resource
@@ -21,6 +22,18 @@ pytestmark = pytest.mark.whole
 CENTRE = "Bramble Thatch Trivet Stacked Centre"
 KNOWN = dict.fromkeys(("speaker", "centre", "model"), CENTRE) | {"room": "Mill House", "name": "Mill House"}
 PROGRAM = "from triptych.recommender.cli import main; main()"
+ONE_AFTER_THE_OTHER = """
+import json, sys
+from triptych.recommender.cli import main
+for number, words in enumerate(json.loads(sys.argv[1])):
+    print(end="\\0" if number else "", flush=True)
+    sys.argv[1:] = words
+    try:
+        main()
+    except SystemExit as end:
+        print(end=f"({end.code})" if end.code else "", flush=True)
+    sys.stderr.flush()
+"""
 
 
 @pytest.fixture(scope="module")
@@ -79,7 +92,9 @@ def test_every_file_that_is_none_is_refused_within_a_second_or_two(
     assert time.process_time() - began < 4
 
 
-def limited(words: list[str], folder: Path, stdin: bytes = b"") -> subprocess.CompletedProcess[bytes]:
+def limited(
+    words: list[str], folder: Path, stdin: bytes = b"", program: str = PROGRAM
+) -> subprocess.CompletedProcess[bytes]:
     """Run the program with a gigabyte of memory and twenty seconds."""
 
     def bound() -> None:
@@ -87,21 +102,20 @@ def limited(words: list[str], folder: Path, stdin: bytes = b"") -> subprocess.Co
         resource.setrlimit(resource.RLIMIT_CPU, (20, 20))
 
     environment = os.environ | {"TRIPTYCH_DB": str(folder / "shop.db"), "OPENBLAS_NUM_THREADS": "1"}
-    command = [os.fsencode(one) for one in (sys.executable, "-c", PROGRAM, *words)]
+    command = [os.fsencode(one) for one in (sys.executable, "-c", program, *words)]
     return subprocess.run(command, input=stdin, capture_output=True, preexec_fn=bound, env=environment, cwd=folder)
 
 
 @pytest.mark.processes
-@pytest.mark.parametrize("words", [["room", "import"], ["budget", "check"], ["budget", "plan"], ["match", "--room"]])
-def test_a_file_of_100_mb_and_one_without_end_cost_nothing(shop: Path, words: list[str]) -> None:
-    large = shop / "hundred.toml"
-    with large.open("wb") as stream:
+@pytest.mark.parametrize("path", ["hundred.toml", "/dev/zero"])
+def test_a_file_of_100_mb_and_one_without_end_cost_nothing(shop: Path, path: str) -> None:
+    with (shop / "hundred.toml").open("wb") as stream:
         stream.truncate(100_000_000)
-    for path in (str(large), "/dev/zero"):
-        done = limited([*words, path], shop)
-        assert done.returncode == 1
-        assert b"Traceback" not in done.stderr
-        assert len(done.stderr.splitlines()) == 1
+    calls = [[*words, path] for words in (["room", "import"], ["budget", "check"], ["budget", "plan"])]
+    done = limited([json.dumps([*calls, ["match", "--room", path]])], shop, program=ONE_AFTER_THE_OTHER)
+    assert (done.returncode, done.stdout.decode()) == (0, "\0".join(["(1)"] * 4))
+    assert b"Traceback" not in done.stderr
+    assert len(done.stderr.splitlines()) == 4
 
 
 @pytest.mark.processes
@@ -126,7 +140,12 @@ def test_no_color_means_none(shop: Path, value: str | None, coloured: bool) -> N
     environment |= {"TRIPTYCH_DB": str(shop / "shop.db")} | ({} if value is None else {"NO_COLOR": value})
     if value is None:
         environment.pop("NO_COLOR", None)
-    for words in (["match", "--room", "Mill House"], ["speaker", "list"], ["explain", CENTRE, "--room", "Mill House"]):
-        command = [sys.executable, "-c", PROGRAM, *words]
-        done = subprocess.run(command, capture_output=True, text=True, env=environment, check=True)
-        assert ("\x1b" in done.stdout + done.stderr) is coloured
+    words = [["speaker", "list"]]
+    if value in ("1", None):
+        words += [["match", "--room", "Mill House"], ["explain", CENTRE, "--room", "Mill House"]]
+    command = [sys.executable, "-c", ONE_AFTER_THE_OTHER, json.dumps(words)]
+    done = subprocess.run(command, capture_output=True, text=True, env=environment, check=True)
+    said = done.stdout.split("\0")
+    assert len(said) == len(words)
+    assert ["\x1b" in one for one in said] == [coloured] * len(words)
+    assert coloured or "\x1b" not in done.stderr

@@ -8,7 +8,7 @@ import sqlite3
 import zipfile
 from collections.abc import Callable, Iterator
 from contextlib import closing
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
 
 import sqlalchemy as sa
@@ -49,7 +49,7 @@ def sheet(change: Callable[[bytes], bytes]) -> bytes:
     rows = [["maker", "model", "roles", "width"], ["Oatfell", "Robin", "centre", "178"]]
     made = io.BytesIO()
     good = io.BytesIO(workbook(rows, [False, False, False, True]))
-    with zipfile.ZipFile(good) as source, zipfile.ZipFile(made, "w", zipfile.ZIP_DEFLATED) as target:
+    with zipfile.ZipFile(good) as source, zipfile.ZipFile(made, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as target:
         for name in source.namelist():
             content = source.read(name)
             target.writestr(name, change(content) if name == PART else content)
@@ -110,7 +110,13 @@ HOSTILE: dict[str, Callable[[], bytes]] = {
     "a number of no size": lambda: sheet(row('<row r="5"><c r="D5"><v>1e999999</v></c></row>')),
     "a string that is not there": lambda: sheet(row('<row r="5"><c r="D5" t="s"><v>99999999</v></c></row>')),
 }
-"""What each file holds."""
+"""How each file is made."""
+
+
+@cache
+def hostile(name: str) -> bytes:
+    """What a file holds."""
+    return HOSTILE[name]()
 
 
 def mutants(count: int, folder: Path, seed: int = 0) -> Iterator[bytes]:

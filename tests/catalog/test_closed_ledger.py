@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
@@ -49,13 +50,19 @@ def _fill(engine: sa.Engine) -> Shop:
     return shop
 
 
-@pytest.fixture
-def plain(sqlite_path: Path) -> Iterator[sqlite3.Connection]:
-    """Give what anybody's Python opens: no foreign keys, and no triggers for rows that REPLACE takes away."""
-    engine = open_engine(as_url(str(sqlite_path)))
+@pytest.fixture(scope="module")
+def filled_file(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = Path(shutil.copy(sqlite_template, tmp_path_factory.mktemp("filled") / "catalogue.db"))
+    engine = open_engine(as_url(str(path)))
     _fill(engine)
     engine.dispose()
-    with closing(sqlite3.connect(sqlite_path)) as connection:
+    return path
+
+
+@pytest.fixture
+def plain(filled_file: Path, tmp_path: Path) -> Iterator[sqlite3.Connection]:
+    """Give what anybody's Python opens: no foreign keys, and no triggers for rows that REPLACE takes away."""
+    with closing(sqlite3.connect(shutil.copy(filled_file, tmp_path / "catalogue.db"))) as connection:
         yield connection
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from triptych.catalog.errors import BadInput
@@ -76,7 +76,6 @@ def written(draw: st.DrawFn) -> tuple[str, list[tuple[float, float, float]], boo
 
 @pytest.mark.examples
 @given(written())
-@settings(deadline=None, max_examples=200)
 def test_a_file_in_any_accepted_style_comes_back(given: tuple[str, list[tuple[float, float, float]], bool]) -> None:
     text, points, phase = given
     found = read(text)

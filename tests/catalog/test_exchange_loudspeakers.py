@@ -12,6 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.catalog.exchange_records import CATALOGUES, all_or_nothing
+from tests.conftest import example_count
 from triptych.catalog.consistency import record_from_texts
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMN_UNITS, COLUMNS
@@ -67,7 +68,7 @@ def test_the_columns_are_the_records_fields() -> None:
 
 
 @pytest.mark.examples
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=60)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=example_count(2 / 3))
 @given(CATALOGUES)
 def test_csv_reads_back_identical(tmp_path: Path, records: list[LoudspeakerRecord]) -> None:
     path = tmp_path / "all.csv"

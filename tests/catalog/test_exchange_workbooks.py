@@ -11,6 +11,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from tests.catalog.exchange_records import CATALOGUES, all_or_nothing
+from tests.conftest import example_count
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS
 from triptych.catalog.files.loudspeakers import Reading, read_loudspeakers, write_loudspeakers
@@ -37,7 +38,7 @@ def book(folder: Path, rows: Sequence[Sequence[object]], formats: dict[str, str]
 
 
 @pytest.mark.examples
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=25)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=example_count(1 / 3))
 @given(CATALOGUES)
 def test_a_workbook_reads_back_identical(tmp_path: Path, records: list[LoudspeakerRecord]) -> None:
     path = tmp_path / "all.xlsx"

@@ -15,6 +15,7 @@ from hypothesis import HealthCheck, given, settings
 from sqlalchemy.orm import Session
 
 from tests.catalog.exchange_records import all_or_nothing, loudspeakers, rooms
+from tests.conftest import example_count
 from triptych.catalog.database import reads, writes
 from triptych.catalog.fields import COLUMNS, SECTIONS, Field, fields_of
 from triptych.catalog.files.loudspeakers import csv_of, read_loudspeakers
@@ -22,7 +23,7 @@ from triptych.catalog.files.rooms import room_from_toml, toml_of
 from triptych.catalog.records import LoudspeakerRecord, RoomRecord
 
 REPOSITORY: Final = Path(__file__).parents[2]
-ROUND = settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+ROUND = settings(max_examples=example_count(2 / 3), suppress_health_check=list(HealthCheck))
 EVERY = [*COLUMNS.values(), *(key for section in SECTIONS.values() for key in section.keys.values())]
 
 

@@ -10,7 +10,7 @@ from time import process_time
 
 import pytest
 
-from tests.catalog.hostile_files import HOSTILE, RECORDS, dump, mutants, outcome
+from tests.catalog.hostile_files import HOSTILE, RECORDS, dump, hostile, mutants, outcome
 from triptych.catalog.database.engine import open_catalogue, writing
 from triptych.catalog.database.writes import save_loudspeakers
 
@@ -43,7 +43,7 @@ def test_a_hostile_file_is_refused_at_once_and_changes_nothing(name: str, sqlite
         save_loudspeakers(session, RECORDS)
     before = dump(sqlite_path)
     file = tmp_path / "shop"
-    file.write_bytes(HOSTILE[name]())
+    file.write_bytes(hostile(name))
     began = process_time()
     said = outcome(engine, file)
     assert process_time() - began < LONGEST
@@ -57,7 +57,7 @@ def test_a_hostile_file_is_refused_at_once_and_changes_nothing(name: str, sqlite
 @pytest.mark.parametrize("name", [name for name in HOSTILE if "stray" in name or "bomb" in name or "mega" in name])
 def test_a_hostile_file_takes_little_memory(name: str, tmp_path: Path) -> None:
     file = tmp_path / "shop"
-    file.write_bytes(HOSTILE[name]())
+    file.write_bytes(hostile(name))
     command = [sys.executable, "-c", READ.format(most=MOST_MEMORY), str(file)]
     result = subprocess.run(command, capture_output=True, text=True, check=False, timeout=60)
     assert (result.returncode, result.stderr) == (0, "")

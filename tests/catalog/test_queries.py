@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from sqlalchemy.orm import Session
 
 from tests.catalog.strategies import loudspeaker_records
+from tests.conftest import example_count
 from triptych.catalog import stock
 from triptych.catalog.database import reads, writes
 from triptych.catalog.database.engine import reading, writing
@@ -232,7 +233,7 @@ def test_columns_of_some_roles_and_of_an_empty_catalogue(engine: sa.Engine, fill
 @pytest.mark.examples
 @given(records=st.lists(loudspeaker_records(), max_size=4, unique_by=lambda record: name_key(record.name)))
 @settings(
-    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+    max_examples=example_count(1 / 3), suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
 )
 def test_columns_agree_with_records_whatever_is_unknown(engine: sa.Engine, records: list[LoudspeakerRecord]) -> None:
     with Session(engine.execution_options(write=True)) as session:

@@ -11,6 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from sqlalchemy.orm import Session
 
 from tests.catalog.strategies import loudspeaker_records, room_records
+from tests.conftest import example_count
 from triptych.catalog.database import reads, writes
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import AcousticProfile, Figure, Loudspeaker, Maker, Price, Seat
@@ -29,7 +30,7 @@ from triptych.catalog.records import Place as PlaceRecord
 from triptych.catalog.records import Seat as SeatRecord
 
 MANY = settings(
-    max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+    max_examples=example_count(1 / 3), suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
 )
 
 LINDEN = LoudspeakerRecord(

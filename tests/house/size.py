@@ -19,6 +19,7 @@ import sys
 import tempfile
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
+from functools import cache
 from importlib import import_module
 from pathlib import Path
 from statistics import median
@@ -88,12 +89,27 @@ def _files(top: Path) -> list[Path]:
 
 
 def _part(name: str, files: list[Path]) -> Part:
-    texts = [path.read_text(encoding="utf-8") for path in files]
-    nodes = [node for text in texts for node in ast.walk(ast.parse(text))]
+    counted = [_counted(path) for path in files]
+    bodies = [body for one in counted for body in one.bodies]
+    lines, classes = sum(one.lines for one in counted), sum(one.classes for one in counted)
+    return Part(name, len(files), lines, len(bodies), classes, median(bodies) if bodies else 0)
+
+
+class Counted(NamedTuple):
+    """What a file holds: its lines, the lines of each function's body, and its classes."""
+
+    lines: int
+    bodies: list[int]
+    classes: int
+
+
+@cache
+def _counted(path: Path) -> Counted:
+    text = path.read_text(encoding="utf-8")
+    nodes = list(ast.walk(ast.parse(text)))
     functions = [node for node in nodes if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)]
-    lines = sum(text.count("\n") for text in texts)
     classes = sum(isinstance(node, ast.ClassDef) for node in nodes)
-    return Part(name, len(files), lines, len(functions), classes, median(map(_body, functions)) if functions else 0)
+    return Counted(text.count("\n"), list(map(_body, functions)), classes)
 
 
 def _body(node: ast.FunctionDef | ast.AsyncFunctionDef) -> int:

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.conftest import example_count
 from tests.recommender import scenes
 from tests.recommender.physics import boxes as made_up
 from tests.recommender.test_measured import curves, kin, voices
@@ -299,7 +300,7 @@ def test_the_share_of_voicing_is_told_beside_it_and_is_what_is_left_of_the_squar
     assert f"{numbers['voicing_share']:.0%} of the square" in found.told(0)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=example_count(2 / 3))
 @given(
     narrow=st.floats(0.1, 0.5), factor=st.floats(1.0, 3.0), louder=st.floats(1.05, 2.0), stated=st.floats(80.0, 95.0)
 )

@@ -11,13 +11,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.conftest import example_count
 from tests.recommender import scenes
 from tests.recommender.physics import boxes as made_up
 from triptych.recommender.advise.voices import stated_share
 from triptych.recommender.judge.criteria import sound
 from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.physics import description, erb, loudspeaker
-from triptych.recommender.physics.profile import decibels, profile
+from triptych.recommender.physics.loudspeaker import Sources
+from triptych.recommender.physics.profile import Profile, decibels, profile
 from triptych.recommender.scene.aiming import aim
 from triptych.recommender.scene.arrays import Kin, Loading, Seats, Stands
 from triptych.recommender.scene.hearing import Heard, Voices, at_seats, mains_sound
@@ -44,10 +46,21 @@ def kin(model: int) -> Kin:
     return Kin(np.array([model]), np.array([-1]), np.array([model]), np.array([Loading.DOME], np.int8))
 
 
+MODELLED: dict[str, tuple[Sources, Profile]] = {}
+"""The few loudspeakers that are asked for again and again; modelling one takes longer than judging it."""
+
+
+def modelled_as(**known: Any) -> tuple[Sources, Profile]:
+    key = repr(sorted(known.items()))
+    if key not in MODELLED:
+        sources = description.describe(made_up.columns(1, **{**MTM, **known}))
+        MODELLED[key] = sources, profile(sources)
+    return MODELLED[key]
+
+
 def voices(measured: Measured | None = None, model_key: int = 1, **known: Any) -> Voices:
     """One loudspeaker, modelled, with something measured in place of the model."""
-    sources = description.describe(made_up.columns(1, **{**MTM, **known}))
-    model = profile(sources)
+    sources, model = modelled_as(**known)
     found = Measured.none(1) if measured is None else measured
     modelled = decibels(model.sound_power)
     power = np.where(found.whole[:, None] & ~np.isnan(found.power), found.power, modelled)
@@ -215,7 +228,7 @@ def covered(seats: Seats = ROOM, **known: Any) -> CriterionValues:
     size=st.sampled_from([0.1, 0.13, 0.165]),
     layout=st.sampled_from(["MTM", "W(T/M)W", "TM"]),
 )
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=example_count(2 / 3))
 def test_coverages_range_holds_its_value_and_narrows_when_an_unknown_is_filled_in(
     known: set[str], width: float, size: float, layout: str
 ) -> None:

@@ -8,15 +8,17 @@ from importlib.resources import files
 from math import asin, asinh, atan2, ceil, cos, degrees, hypot, inf, log10, pi, radians, sin, sqrt, tan
 from pathlib import Path
 
+import numpy as np
 import pytest
+from sqlalchemy.orm import Session
 
-from triptych.catalog.database.engine import open_catalogue, reading, writing
-from triptych.catalog.database.writes import save_loudspeakers
+from triptych.catalog.database.address import as_url
+from triptych.catalog.database.engine import open_engine, reading
 from triptych.catalog.files.loudspeakers import read_loudspeakers
 from triptych.catalog.files.rooms import read_room
 from triptych.catalog.records import Role
 from triptych.recommender.advise.advice import Standing
-from triptych.recommender.advise.match import Question, explain
+from triptych.recommender.advise.match import Question, ask, explain
 
 pytestmark = pytest.mark.whole
 
@@ -122,23 +124,40 @@ ROUGHLY = {"tilt_fits_deg": 0.011, "tilt_needed_deg": 0.01, "cavity_resonance_hz
 
 
 @pytest.fixture(scope="module")
-def standings() -> dict[str, list[Standing]]:
+def standings(seeded_template: Path) -> dict[str, list[Standing]]:
     """What `explain` says of every centre of the seed data in both rooms."""
-    engine = open_catalogue("sqlite://")
-    with writing(engine) as session:
-        records = list(read_loudspeakers(SEED / "loudspeakers.csv").records)
-        save_loudspeakers(session, records)
-    centres = [one.name for one in records if Role.CENTRE in one.roles]
+    centres = [one.name for one in read_loudspeakers(SEED / "loudspeakers.csv").records if Role.CENTRE in one.roles]
     found = {}
+    engine = open_engine(as_url(str(seeded_template)))
     with reading(engine) as session:
         for name, setback in ROOMS.items():
             room = read_room(SEED / f"{name.partition(' ')[0]}.toml")
             room = replace(room, places=tuple(replace(place, setback=setback) for place in room.places))
-            question = Question(str(room.mains.speaker), room)
-            answers = [explain(session, question, centre)[0] for centre in centres]
-            assert not any(len(answer.pending) or len(answer.excluded) for answer in answers)
-            found[name] = [entry for answer in answers for entry in answer.ranked]
+            found[name] = together(session, Question(str(room.mains.speaker), room), centres)
+    engine.dispose()
     return found
+
+
+def together(session: Session, question: Question, centres: list[str]) -> list[Standing]:
+    """What `explain` says of these centres at every place, asked at once; held to it at the last one."""
+    account = ask(session, question, centres)
+    ways = [
+        (int(candidate), number) for number, option in enumerate(account.found) for candidate in option.index.tolist()
+    ]
+    stood = account.stood([candidate for candidate, _ in ways], [number for _, number in ways])
+    entries = [account.derived(entry, *way) for entry, way in zip(stood, ways, strict=True)]
+    alone = explain(session, question, centres[-1])[0]
+    assert not len(alone.pending)
+    assert not len(alone.excluded)
+    beside = {(entry.place, entry.pose): entry for entry in entries if entry.speaker == centres[-1]}
+    assert len(alone.ranked) == len(beside)
+    for entry in alone.ranked:
+        other = beside[entry.place, entry.pose]
+        figures, same = (np.array([*one.quantities.values()], dtype=float) for one in (entry, other))
+        np.testing.assert_allclose(figures, same, rtol=1e-6)
+        assert len(entry.derivations) == len(other.derivations)
+        assert len(entry.seat_derivations) == len(other.seat_derivations)
+    return entries
 
 
 def told(entry: Standing) -> Iterator[tuple[str, float, Inputs]]:

@@ -7,6 +7,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import Engine
 
+from tests.conftest import example_count
 from tests.recommender.advise.scenarios import ROOM, STACKED, TOP, WIDE, ask, criterion, fill, ranked, record, standing
 from triptych.recommender.advise.advice import Advice
 
@@ -24,7 +25,7 @@ def priced(engine: Engine, price: int | str) -> Advice:
 
 
 @given(low=prices, high=prices)
-@settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=example_count(1 / 5), suppress_health_check=list(HealthCheck))
 def test_a_higher_price_never_raises_score_interval_or_rank(engine: Engine, low: int, high: int) -> None:
     low, high = sorted((low, high))
     cheap, dear = priced(engine, low), priced(engine, high)

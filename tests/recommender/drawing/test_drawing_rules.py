@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.conftest import example_count
 from tests.recommender.drawing import examples
 from tests.recommender.drawing.reading import Drawn, read
 from triptych.recommender.drawing.drawn_numbers import Unit
@@ -177,7 +178,7 @@ def _markup(svg: str) -> str:
     return re.sub(r"(<(text|title|desc)\b[^>]*>).*?(</\2>)", r"\1\3", svg)
 
 
-MANY = settings(max_examples=40, deadline=None)
+MANY = settings(max_examples=example_count(1 / 2))
 
 
 @MANY

@@ -98,7 +98,6 @@ def test_the_best_five_are_those_of_trying_everything_and_of_equals_the_cheapest
 
 
 @given(problem=problems())
-@settings(deadline=None, max_examples=40)
 def test_systems_are_different_keep_the_rules_and_are_worth_what_is_said(problem: PlanProblem) -> None:
     plan = solve(problem)
     chosen = [tuple(system.chosen[role] for role in ROLES) for system in plan.systems]

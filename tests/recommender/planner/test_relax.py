@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.conftest import example_count
 from tests.recommender.planner.milp import dense
 from triptych.recommender.money.planner.problem import Candidates, LinearRule, Outcome, PlanProblem
 from triptych.recommender.money.planner.relax import Bar, Barred, Obstacle, Relaxation, relaxations
@@ -90,7 +91,7 @@ def test_a_role_without_candidates_gets_those_that_a_gate_keeps_out() -> None:
 
 
 @given(seed=st.integers(0, 2**32))
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=example_count(2 / 3))
 def test_no_smaller_relaxation_is_found_by_trying_everything(seed: int) -> None:
     generator = np.random.default_rng(seed)
     roles = ("mains", "centre", "sub")

@@ -5,6 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.conftest import example_count
 from tests.recommender.verify.in_room import FLAT, GRID, ROOM, comb, hole, measured
 from triptych.recommender.physics.checks import OutOfRange
 from triptych.recommender.verify.filters import BOOST, CUT, TILT, Filter, Shape, fit
@@ -38,7 +39,7 @@ def test_a_tilt_turns_about_its_frequency() -> None:
     assert tilted == pytest.approx([-0.5, 0.0, 1.0])
 
 
-@settings(deadline=None, max_examples=20)
+@settings(max_examples=example_count(1 / 5))
 @given(st.floats(-11.0, 11.0))
 def test_a_pure_level_offset_gives_that_trim_and_nothing_else(offset: float) -> None:
     found = verify([measured(FLAT - offset)])
@@ -93,7 +94,7 @@ def test_a_correction_stays_within_its_bounds_and_says_what_is_left() -> None:
 
 
 @pytest.mark.examples
-@settings(deadline=None, max_examples=20)
+@settings(max_examples=example_count(1 / 5))
 @given(st.integers(0, 50))
 def test_no_filter_ever_leaves_its_bounds(seed: int) -> None:
     steps = np.random.default_rng(seed).normal(0, 1.2, 12)
