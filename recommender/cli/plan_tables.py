@@ -33,6 +33,8 @@ def show_plan(answer: PlanAnswer) -> None:
     basis = "tax included" if answer.tax_included else "before tax"
     limit = money(answer.limit, answer.currency)
     out.print(Text(f"A whole system{where} within {limit}, {basis}, by {clean(answer.rule_set)}", style="bold"))
+    for words in answer.lacks:
+        out.print(Text(clean(words), style="bold yellow"))
     proven = "green" if answer.outcome == "optimal" else "yellow" if answer.systems else "red"
     out.print(Text(answer.statement, style=proven))
     out.print()

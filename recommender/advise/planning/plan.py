@@ -152,6 +152,7 @@ def _answer(
         tax_included=fixed.tax_included,
         fixed=fixed.total,
         weights=_weights(ground.wanted, choice),
+        lacks=_lacks(ground.wanted),
         systems=systems,
         unlike_match=_unlike(ground, searched, deadline),
         indifference=ground.wanted.indifference,
@@ -187,6 +188,13 @@ def _statement(searched: Searched, missing: Sequence[str], free: Unlimited | Non
     if free.impossible:
         return f"{text}, neither from stock nor ordered"
     return f"{text} from stock" + ("" if free.stopped else "; one that could be ordered does")
+
+
+def _lacks(wanted: Wanted) -> tuple[str, ...]:
+    if any(line.role == "electronics" for line in wanted.fixed.lines):
+        return ()
+    return ("nothing plays without a receiver or an amplifier, and no line has one: add a [[line]] of electronics, "
+            "owned = true if it is there",)  # fmt: skip
 
 
 def _weights(wanted: Wanted, choice: Choice) -> dict[str, float]:

@@ -198,6 +198,8 @@ class PlanAnswer:
         Its name; empty without one.
     rule_set, currency, limit, tax_included, fixed
         As the plan was asked. [minor units]
+    lacks : tuple of str
+        What no system of the plan plays without; to be told first.
     systems : tuple of WholeSystem
         Best first.
     unlike_match : str
@@ -233,6 +235,7 @@ class PlanAnswer:
     limit: Minor
     fixed: Minor
     weights: dict[str, float]
+    lacks: tuple[str, ...]
     systems: tuple[WholeSystem, ...]
     unlike_match: Perhaps
     indifference: Worth

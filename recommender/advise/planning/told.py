@@ -179,7 +179,7 @@ def next_money(ground: Ground, best: Chosen, more: Found, limit: int) -> NextMon
 
 
 def purchases(ground: Ground, picks: Sequence[Pick], rule_set: RuleSet) -> tuple[Buy, ...]:
-    """In which order to buy: the front three, then all else as the rule set spends."""
+    """In which order to buy: what plays, then all else as the rule set spends."""
     fixed = [line for line in ground.wanted.fixed.lines if line.amount]
     items = [(one.role, one.named, one.cost) for one in picks if not one.fixed]
     items += [(line.role, line.item or "set aside", line.amount) for line in fixed]

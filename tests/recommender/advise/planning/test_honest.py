@@ -93,6 +93,14 @@ def test_an_upgrade_of_one_part_works_whatever_the_rest_cost(
     assert want.partition(" ")[0] in picked(answer)
 
 
+def test_a_plan_without_a_receiver_says_so_first(own: Engine) -> None:
+    shops.stock_shop(own, record(TOWER), FAMILY, record(WALL), record(BASS))
+    receiver = '[[line]]\nrole = "electronics"\nowned = true\n'
+    without, with_one = (ask(own, lines=ACCESSORIES + lines, place=shops.room()) for lines in ("", receiver))
+    assert "nothing plays without a receiver" in without.lacks[0]
+    assert with_one.lacks == ()
+
+
 def test_of_equals_the_cheaper_is_bought(own: Engine) -> None:
     twins = [record(BASS, model=f"Bass {at}", price=str(price)) for at, price in enumerate((520, 500, 510))]
     shops.stock_shop(own, record(TOWER), FAMILY, record(WALL), *twins)

@@ -175,9 +175,9 @@ def test_a_tenth_more_is_the_plan_for_that_limit(shop: Engine) -> None:
     assert answer.next_money.gain == pytest.approx(richer.systems[0].value - answer.systems[0].value, abs=1e-6)
 
 
-def test_the_front_three_are_bought_first_and_steps_are_counted(shop: Engine) -> None:
+def test_what_plays_is_bought_first_and_steps_are_counted(shop: Engine) -> None:
     answer = ask(shop, limit=4200, place=shops.room(), head="steps = [1900, 1000, 2000]\n")
-    assert [one.role for one in answer.order][:3] == ["mains", "centre", "accessories"]
+    assert [one.role for one in answer.order][:3] == ["accessories", "mains", "centre"]
     assert answer.order[-1].together == answer.systems[0].total
     assert [one.step for one in answer.order] == sorted(one.step or 9 for one in answer.order)
 
@@ -306,8 +306,9 @@ def test_a_should_that_is_broken_is_named_with_what_it_costs(shop: Engine) -> No
     answer = ask(shop, WANT.replace("sub = 1\n", ""), limit=4000, place=shops.room())
     assert answer.outcome == "optimal"
     # a sub that nobody wants costs nothing, though film would like one
-    assert set(answer.systems[0].shoulds) == {"centre_at_least_one_main"}
-    assert f"centre_at_least_one_main ({answer.systems[0].shoulds['centre_at_least_one_main']:.2f})" in answer.statement
+    ((name, cost),) = answer.systems[0].shoulds.items()
+    assert name != "sub_floor"
+    assert f"{name} ({cost:.2f})" in answer.statement
 
 
 def test_an_empty_catalogue_says_what_is_lacking(own: Engine) -> None:
