@@ -199,19 +199,14 @@ class LineTable:
 Headed = TypeVar("Headed", bound=Head)
 
 
-def read_budget(data: Table) -> Budget:
-    """A budget from a mapping with the keys of the contract.
+def read_headed(kind: type[Headed], data: Table) -> tuple[Headed, Budget]:
+    """What stands above the lines, for a plan more than for a budget, and the budget that it makes with them.
 
     Raises
     ------
     BadBudget
         A key or a value cannot be taken, or an exchange or tax rate that is needed is not there.
     """
-    return read_headed(Head, data)[1]
-
-
-def read_headed(kind: type[Headed], data: Table) -> tuple[Headed, Budget]:
-    """What stands above the lines, for a plan more than for a budget, and the budget that it makes with them."""
     head = read(kind, data, "the head")
     cautions: list[str] = []
     if "tax_included" not in data:

@@ -70,6 +70,17 @@ class Change:
 
 
 @dataclass(frozen=True, slots=True)
+class Product:
+    """A loudspeaker that could stand on a changed line and keeps what the mend keeps. [minor units]."""
+
+    line: int
+    role: str
+    speaker: str
+    cost: int
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class Mend:
     """The change that is proposed, or what stands in the way.
 
@@ -93,6 +104,8 @@ class Mend:
         The shoulds that are broken after it.
     breaks : tuple of str
         Those of them that held before.
+    products : tuple of Product
+        What the catalogue has for the changed lines, one a line, to be taken together.
     """
 
     outcome: MendOutcome
@@ -104,6 +117,7 @@ class Mend:
     words: str
     stays: tuple[str, ...] = ()
     breaks: tuple[str, ...] = ()
+    products: tuple[Product, ...] = ()
 
     @property
     def proven(self) -> bool:

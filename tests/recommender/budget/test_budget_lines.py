@@ -8,10 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.recommender.budget.shopping import MAINS, budget, head, line, parse_budget
+from tests.recommender.budget.shopping import MAINS, budget, head, line, parse_budget, read_budget
 from triptych.catalog.money import money, to_amount, to_minor
 from triptych.recommender.advise.planning.wanted import read_wanted
-from triptych.recommender.money.budget.budget_lines import read_budget
 from triptych.recommender.money.budget.errors import BadBudget
 from triptych.recommender.money.budget.figures import amount
 from triptych.recommender.money.budget.toml_records import parse
