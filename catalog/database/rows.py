@@ -11,7 +11,6 @@ from typing import Any, Final
 from triptych.catalog import consistency
 from triptych.catalog.cell_readings import Stated
 from triptych.catalog.database.models.loudspeaker_tables import OWN_COLUMNS, DriverKind
-from triptych.catalog.database.models.room_tables import ROOM_SECTIONS
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, SECTIONS, Section
 from triptych.catalog.money import checked_currency, to_amount, to_minor
@@ -223,6 +222,8 @@ def _price_values(price: Row) -> dict[str, Any]:
 
 def room_row(room: RoomRecord) -> dict[str, Any]:
     """Give the room's own row, without its seats and places."""
+    from triptych.catalog.database.models.room_tables import ROOM_SECTIONS
+
     row: dict[str, Any] = {"name": room.name, "name_key": name_key(room.name), "amplifier": room.amplifier is not None}
     for section in ROOM_SECTIONS:
         given = getattr(room, section.name)
@@ -243,6 +244,8 @@ def part_rows(parts: Iterable[Seat | Place]) -> list[dict[str, Any]]:
 
 def room_record(base: Row, seats: Iterable[Row], places: Iterable[Row]) -> RoomRecord:
     """Build the record from its rows; `seats` and `places` come in their order."""
+    from triptych.catalog.database.models.room_tables import ROOM_SECTIONS
+
     sections = {section.name: _section(section, base) for section in ROOM_SECTIONS}
     money = sections["money"]
     if money is not None and money.centre is not None:
