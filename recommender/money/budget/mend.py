@@ -223,10 +223,9 @@ class Mending:
         left = f"; {', '.join(stays)} {'stays' if len(stays) == 1 else 'stay'} broken" if stays else ""
         if mended == self.amounts:
             return self._nothing(f"every must holds within the limit, and no moving of money mends more{left}", stays)
+        kept = "every must" if stays else "every rule that is judged"
         moved = sum(abs(new - old) for new, old in zip(mended, self.amounts, strict=True))
-        words = (
-            f"{money(moved, currency)} of change over the lines makes every {'must' if stays else 'rule'} hold{left}"
-        )
+        words = f"{money(moved, currency)} of change over the lines makes {kept} hold{left}"
         words += f", of which {', '.join(breaks)} held before" if breaks else ""
         effort = _effort(self.budget, mended)
         changes = tuple(_changes(self.budget, mended))
