@@ -41,6 +41,9 @@ from triptych.recommender.scene.boundaries import centre_images, floor_elevation
 from triptych.recommender.scene.hearing import Voices, at_seats, downward
 from triptych.recommender.scene.levels import Levels, levels
 
+PORT: Final = 2
+"""Where the gate of ports stands among those of a place."""
+
 UPRIGHT_PLACES: Final = frozenset({"stand", "wall", "behind_screen"})
 """Kinds of place where a box made to lie may be stood on end."""
 
@@ -188,7 +191,7 @@ def _heard(scene: Scene, placed: Placed, left: IndexArray, voices: Voices) -> tu
         coverage_of(heard, scene.seats),
         headroom(boxes, scene.drive, loud.peaks),
         surroundings(boxes, placed.place, stood, scene.picture, scene.mains.stands.spacing, sent, scene.places),
-        reach(boxes, scene.sealed[rows]),
+        reach(boxes, scene.sealed[rows], fit.plugged(placed.boxes, placed.gates[PORT])[placed.kept]),
     )
     gates = (*placed.gates, speech.seats(heard, placed.kept, len(placed.boxes), scene.seats))
     centres = Centres(

@@ -110,6 +110,18 @@ def judge(
     return GateVerdicts(gate, unit, tuple(case for _, case in cases), first, margin, told)
 
 
+def missing_words(
+    names: Sequence[str], missing: Sequence[FloatArray | BoolArray]
+) -> tuple[IndexArray, tuple[str, ...]]:
+    """For each box the number of the words that list what is missing, and the words, such as 'height and depth'."""
+    numbers = sum((np.asarray(one, dtype=np.intp) << place for place, one in enumerate(missing)), np.intp(0))
+    words = []
+    for number in range(1 << len(names)):
+        told = [name for place, name in enumerate(names) if number >> place & 1]
+        words.append(" and ".join([", ".join(told[:-1]), told[-1]]) if len(told) > 1 else "".join(told))
+    return np.asarray(numbers, dtype=np.intp), tuple(words)
+
+
 def triangular_chance(limit: FloatArray, low: float, likely: float, high: float) -> FloatArray:
     """The chance that what is triangular between two ends stays below a limit [1]."""
     x = np.clip(limit, low, high)

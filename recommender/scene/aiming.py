@@ -50,7 +50,8 @@ class Aim(Arrays):
     """N boxes as they stand in one place. [m, deg]; elevation and tilts are signed, tilts positive looking up.
 
     Every number is finite: what isn't known is put at a likely value, and marked. `axis_unknown` says that only the
-    height of the box's own axis was guessed, `unknown` that the height of the place or of the ear, or the distance was.
+    height of the box's own axis was guessed, `unknown` that the height of the place or of the ear, or the distance was:
+    `missing` names which.
     `axis_height`, `ear_distance` and `elevation` are those of the box before it is tilted; `tilted_height` and
     `tilted_front` say where its axis is then, above the floor and from the front wall.
     """
@@ -73,6 +74,7 @@ class Aim(Arrays):
     lift: FloatArray
     tilted_height: FloatArray
     tilted_front: FloatArray
+    missing: tuple[str, ...] = ()
 
 
 def free_depth(place: PlaceFigures) -> float:
@@ -152,6 +154,15 @@ def aim(boxes: Boxes, place: PlaceFigures, seats: Seats) -> Aim:
         lift=geometry.lift(boxes.depth, used),
         tilted_height=floor + tilted.height,
         tilted_front=baffle - tilted.behind,
+        missing=tuple(
+            name
+            for name, there in (
+                ("the place", not np.isnan(place.base)),
+                ("the ear", bool(seats.ear_stated[seats.primary])),
+                ("the front", not np.isnan(measured).any()),
+            )
+            if not there
+        ),
     )
 
 

@@ -197,6 +197,26 @@ def test_a_batch_change_of_the_ledger_keeps_its_lines_and_makes_its_guards_anew(
         session.execute(sa.text("UPDATE movement SET quantity = 1"))
 
 
+def test_lines_from_before_the_digests_are_sealed_as_they_are(migrate: tuple[sa.Engine, Config]) -> None:
+    engine, config = migrate
+    command.upgrade(config, "head")
+    with writing(engine) as session:
+        shop = open_shop(session, towers=2, centres=5)
+        stock.record_movement(session, shop.line(MovementKind.RESERVE, 2, job="Mill House", until=LATER, note='"½"'))
+    query = sa.text("SELECT digest FROM movement ORDER BY id")
+    with engine.connect() as connection:
+        before = connection.execute(query).scalars().all()
+    command.downgrade(config, BASE)
+    command.upgrade(config, "head")
+    with engine.connect() as connection:
+        assert connection.execute(query).scalars().all() == before
+    with writing(engine) as session:
+        stock.record_movement(session, shop.line(MovementKind.SELL, 3))
+        assert all(finding.holds for finding in check(session))
+    with writing(engine) as session, pytest.raises(sa.exc.IntegrityError, match="only added to"):
+        session.execute(sa.text("UPDATE movement SET quantity = 1"))
+
+
 def test_only_what_is_upgraded_is_copied_first(
     later: tuple[sa.Engine, Config], tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
