@@ -9,6 +9,7 @@ from decimal import Decimal
 from enum import Enum
 from typing import Annotated, Final
 
+from triptych.catalog.numbers import typed
 from triptych.recommender.money.budget.budget_lines import ROLES
 from triptych.recommender.money.budget.errors import BadRule
 from triptych.recommender.money.budget.rules import Duty, Form, Rule, RuleSet, told_factor
@@ -29,7 +30,9 @@ def rule_set_toml(rules: RuleSet) -> str:
 
 def _as_told(rule: Rule, key: str) -> object:
     """A value of a rule; a share in the percent in which it is told."""
-    return told_factor(rule) if key == "factor" and told_factor(rule).endswith("%") else getattr(rule, key)
+    if key == "factor" and told_factor(rule).endswith("%"):
+        return f"{typed(rule.factor * 100)} %"
+    return getattr(rule, key)
 
 
 def _toml(value: object) -> str:
