@@ -13,7 +13,7 @@ from alembic import op
 from triptych.migrations import guards
 
 revision = "0014"
-down_revision = "0012"
+down_revision = "0013"
 branch_labels = None
 depends_on = None
 

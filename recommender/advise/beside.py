@@ -89,10 +89,14 @@ class AllPairs:
         column = np.full(len(self.models), -1)
         wanted = np.flatnonzero(allowed.any(axis=0))
         column[chosen[wanted]] = wanted
+        dead = np.full_like(found, -np.inf)
         for place in self.places:
             centres = place.take(np.flatnonzero(column[place.index] >= 0))
-            at = column[centres.index]
-            found[:, at] = np.maximum(found[:, at], self.scores_in(mains, centres))
+            scores, at = self.scores_in(mains, centres), column[centres.index]
+            for best, some in ((found, ~centres.dead), (dead, centres.dead)):
+                best[:, at[some]] = np.maximum(best[:, at[some]], scores[:, some])
+        # where a seat is dead only if that is so in every place: as in the ranking
+        found[...] = np.where(np.isneginf(found), dead, found)
         found[~allowed] = -np.inf
 
     def scores_in(self, mains: Mains, centres: Centres) -> FloatArray:
@@ -111,7 +115,7 @@ class AllPairs:
         row = self.mains.take(np.array([mains]))
         here = [place.take(np.flatnonzero(place.index == centre)) for place in self.places]
         found = [(place, float(self.scores_in(row, place)[0, 0])) for place in here if len(place.index)]
-        return max(found, key=lambda entry: entry[1], default=None)
+        return max(found, key=lambda entry: (entry[1] > -np.inf and not entry[0].dead[0], entry[1]), default=None)
 
 
 TRIM_AFTER: Final = 7

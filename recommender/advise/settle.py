@@ -18,7 +18,7 @@ from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.judge.ranking import utility
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, Port, SensitivityCode
-from triptych.recommender.scene.boundaries import furniture_fronts
+from triptych.recommender.scene.boundaries import floor_between, furniture_fronts
 
 LEADING: Final = 20
 """How many of the ranked are drawn."""
@@ -36,6 +36,10 @@ ASK: Final = {
         "the manual; the spacing with a tape, between the middles of the outer woofers",
     ),
     "mains' drivers": ("What are the mains' driver layout, sizes, spacing and crossover?", "the mains' manual"),
+    "floor": (
+        "What covers the floor between the loudspeakers and the seats: boards or stone, or carpet?",
+        "look; `floor` under [mains] in the room file",
+    ),
     "sensitivity": ("What is its sensitivity for 2.83 V at 1 m, anechoic?", "ask the maker, or a measured review"),
     "drive": (
         "What is the amplifier's power, into which load, and how loud shall it be at the farthest seat?",
@@ -69,7 +73,7 @@ FIND: Final = {
 """Where the answer to a gate's question is to be found."""
 
 
-OF_THE_ROOM: Final = frozenset({"room gain", "drive"})
+OF_THE_ROOM: Final = frozenset({"room gain", "drive", "floor"})
 """Causes of which the room's survey speaks, not a datasheet."""
 
 ROOM_WIDE: Final = frozenset({"amplifier", "sight"})
@@ -269,7 +273,7 @@ def _unknown(scene: Scene, spots: list[Spot], criteria: list[CriterionValues]) -
         "voicing": np.where(spread["timbre"] & (scene.relation[candidates] != Relation.IDENTICAL), 1.0, 0.0),
         "drivers": np.where(scene.relation[candidates] == Relation.IDENTICAL, 0.0, 1 - stated["coverage"]),
         "mains' drivers": everyone * float(1 - scene.mains.sound.stated[0]),
-        "floor": everyone,
+        "floor": everyone * float(np.ptp(floor_between(mains.stands.floor), axis=0).mean()),
         "furniture": np.array([float(_front_unknown(scene, spot.option)) for spot in spots]),
         "sensitivity": np.where(spread["headroom"], sensitivity, 0.0),
         "room gain": np.where(spread["headroom"], float(np.isnan(scene.drive.room_gain)), 0.0),

@@ -103,9 +103,11 @@ def judge(
 ) -> GateVerdicts:
     """A gate's answers by the first case whose condition holds; the last condition must always hold."""
     shape = margin.shape
-    conditions = [np.broadcast_to(np.asarray(condition, dtype=np.bool_), shape) for condition, _ in cases]
-    first = np.argmax(np.stack(conditions), axis=0).astype(np.int8)
-    spread = {name: np.broadcast_to(np.asarray(value, dtype=np.float64), shape) for name, value in numbers.items()}
+    holds = np.empty((len(cases), *shape), dtype=np.bool_)
+    for row, (condition, _) in zip(holds, cases, strict=True):
+        row[...] = condition
+    first = np.argmax(holds, axis=0).astype(np.int8)
+    spread = {name: _spread(value, shape) for name, value in numbers.items()}
     told = {**spread, "margin": margin}
     return GateVerdicts(gate, unit, tuple(case for _, case in cases), first, margin, told)
 
@@ -128,6 +130,11 @@ def triangular_chance(limit: FloatArray, low: float, likely: float, high: float)
     rising = (x - low) ** 2 / ((high - low) * (likely - low))
     falling = 1.0 - (high - x) ** 2 / ((high - low) * (high - likely))
     return np.asarray(np.where(x < likely, rising, falling))
+
+
+def _spread(value: FloatArray | float, shape: tuple[int, ...]) -> FloatArray:
+    array = np.asarray(value, dtype=np.float64)
+    return array if array.shape == shape else np.broadcast_to(array, shape)
 
 
 def worst(gates: Sequence[GateVerdicts]) -> CodeArray:

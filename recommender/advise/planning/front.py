@@ -19,7 +19,6 @@ from triptych.recommender.advise.planning.worth import NO_ROOM_ANGLE, coverage_a
 from triptych.recommender.advise.setting import Setting
 from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
 from triptych.recommender.judge.criteria.value import reach
-from triptych.recommender.judge.gates.speech import dead_seat
 from triptych.recommender.judge.ranking import log_utility, score_of
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.money.planner.relax import Bar, Barred
@@ -127,22 +126,15 @@ def _scene(ground: Ground, setting: Setting, offered: RoleOffer, mains: Mains) -
 
 
 def _standing(found: Sequence[tuple[Placed, Centres]], offered: RoleOffer) -> tuple[tuple[Centres, ...], BoolArray]:
-    """The centres where they pass every gate, or all of them where they are owned, and which leave a seat dead.
-
-    As `match` has it, one that leaves a seat dead in one place stands in another that doesn't.
-    """
+    """The centres where they pass every gate, or all of them where they are owned, and which leave a seat dead."""
     standing = [
-        (centres, placed.verdict[placed.kept] <= Verdict.CONDITIONAL, dead_seat(placed.gates[-1])[placed.kept])
+        centres.take(np.flatnonzero((placed.verdict[placed.kept] <= Verdict.CONDITIONAL) | offered.fixed))
         for placed, centres in found
     ]
     alive = np.zeros(len(offered), dtype=np.bool_)
-    for centres, passes, dead in standing:
-        alive[centres.index[(passes | offered.fixed) & ~dead]] = True
-    places = [
-        centres.take(np.flatnonzero((passes | offered.fixed) & ~(dead & alive[centres.index])))
-        for centres, passes, dead in standing
-    ]
-    return tuple(one for one in places if len(one.index)), ~alive
+    for centres in standing:
+        alive[centres.index[~centres.dead]] = True
+    return tuple(one for one in standing if len(one.index)), ~alive
 
 
 def _anywhere(ground: Ground, offered: RoleOffer, voices: Voices) -> Centres:
@@ -163,6 +155,7 @@ def _anywhere(ground: Ground, offered: RoleOffer, voices: Voices) -> Centres:
         levels=None,
         own=own,
         logs=log_utility([(one.criterion, one.value) for one in own], NO_ROOM_WEIGHTS),
+        dead=np.zeros(len(offered), dtype=np.bool_),
     )
 
 
