@@ -11,7 +11,6 @@ from tests.house.reach import House, house
 
 EXCEPTIONS = {
     "catalog.database.models.room_tables.Brief": "a table that the schema holds: it goes with the step that drops it",
-    "catalog.datasheet.reader.read_cell": "cells of a file are read by the datasheet's reader, next",
     "recommender.advise.advice.Advice.mains_evidence": "told by the walk over the answer's fields",
     "recommender.advise.account.Account.standings": "handed on uncalled, and a field of another class has its name",
     "recommender.physics.loudspeaker.pressure": "the plain form that the kernel of profiles is held to by test",
