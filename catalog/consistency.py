@@ -8,8 +8,7 @@ from itertools import pairwise
 from types import MappingProxyType
 from typing import Any, Final
 
-from triptych.catalog import money
-from triptych.catalog.errors import BadInput
+from triptych.catalog.cell_readings import CellReader, Stated
 from triptych.catalog.fields import COLUMNS, REQUIRED
 from triptych.catalog.money import finer_than_money, minor_digits
 from triptych.catalog.names import name_key
@@ -56,7 +55,9 @@ def values_of(record: LoudspeakerRecord) -> dict[str, Any]:
     return {name: getattr(record, name) for name in COLUMNS}
 
 
-def record_of(values: Values, unread: Collection[str] = ()) -> tuple[LoudspeakerRecord | None, list[Fault]]:
+def record_of(
+    values: Values, unread: Collection[str] = (), figures: Mapping[str, Figure] = NOTHING
+) -> tuple[LoudspeakerRecord | None, list[Fault]]:
     """Return the record that values make with the defaults that the format states, or None and every fault.
 
     Parameters
@@ -65,19 +66,25 @@ def record_of(values: Values, unread: Collection[str] = ()) -> tuple[Loudspeaker
         By column.
     unread : collection of str
         Columns whose texts could not be read: no reason to call another one wrong.
+    figures : mapping
+        Where the values come from.
     """
     missing = [(name, "is empty or unknown; it is required") for name in REQUIRED if not values.get(name)]
     told = [fault for fault in missing if fault[0] not in unread]
     if missing:
         return None, told
-    record = _complete(LoudspeakerRecord(**values))
-    found = faults(values_of(record))
+    whole = {**values, **_defaults(values)}
+    found = faults(whole)
     told = [(name, why) for name, why in found if not {name, *_BESIDE.get(name, ())} & set(unread)]
-    return (None if told or unread else record), told
+    return (None if told or unread else LoudspeakerRecord(**whole, figures=figures)), told
 
 
 def record_from_texts(
-    texts: Mapping[str, str], source: str, beside: Values = NOTHING, marks: Mapping[str, Mark | None] = NOTHING
+    texts: Mapping[str, str],
+    source: str,
+    beside: Values = NOTHING,
+    marks: Mapping[str, Mark | None] = NOTHING,
+    reader: CellReader | None = None,
 ) -> tuple[LoudspeakerRecord | None, list[Fault]]:
     """Return the record that texts by column state, or None, and every fault by column.
 
@@ -91,23 +98,39 @@ def record_from_texts(
         Values that stand where no text does.
     marks : mapping of str to str
         The decimal marks of columns, for numbers that could be read two ways.
+    reader : CellReader, optional
+        What reads the texts of many loudspeakers, by marks of its own.
     """
-    values, unread = dict(beside), []
+    read = (reader or CellReader(marks)).read
+    values, unread = {**beside, **dict.fromkeys(texts)}, []
+    known = {}
     for name, text in texts.items():
-        values[name] = None
-        try:
-            values[name] = COLUMNS[name].read(text, marks.get(name))
-        except BadInput as problem:
-            unread.append((name, str(problem)))
-    unread += _currency_beside(texts.get("price", ""), values, marks.get("price"))
-    record, found = record_of(values, {name for name, _ in unread})
-    known = [name for name in texts if COLUMNS[name].figure and values[name] is not None]
-    figures = MappingProxyType({name: Figure(texts[name], source) for name in known})
-    return (None if record is None else replace(record, figures=figures)), unread + found
+        if text:
+            values[name], complaint = read(name, text)
+            if complaint:
+                unread.append((name, complaint))
+            elif name in FIGURES and values[name] is not None:
+                known[name] = text
+    if values.get("price") is not None and (price := texts.get("price")):
+        currency, complaint = (reader or CellReader(marks)).currency(price, values.get("currency"))
+        if complaint:
+            unread.append(("price", complaint))
+        else:
+            values["currency"] = currency
+    record, found = record_of(values, {name for name, _ in unread}, Stated(known, source))
+    return record, unread + found
+
+
+FIGURES: Final = frozenset(name for name, column in COLUMNS.items() if column.figure)
+"""The columns of which it is kept where a value comes from."""
 
 
 def record_beside(
-    old: LoudspeakerRecord, texts: Mapping[str, str], source: str, marks: Mapping[str, Mark | None] = NOTHING
+    old: LoudspeakerRecord,
+    texts: Mapping[str, str],
+    source: str,
+    marks: Mapping[str, Mark | None] = NOTHING,
+    reader: CellReader | None = None,
 ) -> tuple[LoudspeakerRecord | None, list[Fault]]:
     """Return what texts by column make of a known loudspeaker, or None, and every fault by column.
 
@@ -115,7 +138,7 @@ def record_beside(
     """
     # a name is said as a whole or not at all
     known = values_of(old) | (dict.fromkeys(NAME_PARTS) if "model" in texts else {})
-    record, faults = record_from_texts(texts, source, known, marks)
+    record, faults = record_from_texts(texts, source, known, marks, reader)
     if record is None:
         return None, faults
     stays = {name for name in COLUMNS if getattr(record, name) == getattr(old, name)}
@@ -136,7 +159,9 @@ def renamed(record: LoudspeakerRecord, **parts: str | None) -> LoudspeakerRecord
     """Return a record under another maker, series or model; a family that is maker and series goes along."""
     new = replace(record, **parts)  # type: ignore[arg-type]  # of the names alone
     derived = name_key(record.family) == name_key(record.maker, record.series)
-    return _complete(replace(new, family=None)) if derived or record.family is None else new
+    if not derived and record.family is not None:
+        return new
+    return replace(new, family=None if new.series is None else f"{new.maker} {new.series}")
 
 
 _TOGETHER: Final[Mapping[str, tuple[str, ...]]] = {
@@ -173,33 +198,27 @@ def _stands(known: Any, now: Any) -> bool:
     return known is None or known == now or (isinstance(known, str) and known.casefold() == str(now).casefold())
 
 
-def _currency_beside(text: str, values: dict[str, Any], mark: Mark | None) -> list[Fault]:
-    """Take the currency that stands in the price where its own column is empty; a fault where the two differ."""
-    if not text or values.get("price") is None:
-        return []
-    try:
-        values["currency"] = money.currency_of(money.price(text, mark), text, values.get("currency"))
-    except BadInput as problem:
-        return [("price", str(problem))]
-    return []
+def _defaults(values: Values) -> dict[str, Any]:
+    """What the format states for what is left out: the basis of a sensitivity, and the family."""
+    found: dict[str, Any] = {}
+    if values.get("sensitivity") is not None and values.get("sensitivity_basis") is None:
+        found["sensitivity_basis"] = SensitivityBasis.ANECHOIC
+    if values.get("family") is None and values.get("series") is not None:
+        found["family"] = f"{values['maker']} {values['series']}"
+    return found
 
 
-def _complete(record: LoudspeakerRecord) -> LoudspeakerRecord:
-    """The defaults that the format states: the basis of a sensitivity, and the family."""
-    if record.sensitivity is not None and record.sensitivity_basis is None:
-        record = replace(record, sensitivity_basis=SensitivityBasis.ANECHOIC)
-    if record.family is None and record.series is not None:
-        record = replace(record, family=f"{record.maker} {record.series}")
-    return record
+_SIGNED: Final = [(name, one.check == "> 0", one.about.most) for name, one in COLUMNS.items() if one.check]
 
 
 def _sign(values: Values) -> Iterator[Fault]:
-    for name, column in COLUMNS.items():
+    for name, above, most in _SIGNED:
         value = values.get(name)
-        if value is None or not column.check:
+        if value is None:
+            continue
+        if not isinstance(value, tuple) and value > 0 and (most is None or value <= most):
             continue
         numbers = value if isinstance(value, tuple) else (value,)
-        above, most = column.check == "> 0", column.about.most
         if any(one < 0 or (above and one == 0) or (most is not None and one > most) for one in numbers):
             up_to = "" if most is None else f", up to {most:g}"
             told = value if isinstance(value, tuple) else f"{value:g}"

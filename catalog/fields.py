@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import MISSING, dataclass, fields
 from decimal import Decimal
 from enum import Enum, EnumType
+from math import floor, log10
 from types import NoneType, UnionType
 from typing import Any, Final, get_args, get_origin, get_type_hints
 
@@ -104,6 +105,14 @@ class Field:
         if self.quantity is None:
             return float(value)
         return int(value) if self.quantity.kind is Kind.COUNT else float(numbers.write(float(value), self.quantity))
+
+    def legible(self, value: Any) -> str:
+        """Return a value with its unit for people, a computed number with no more than four figures that count."""
+        if isinstance(value, float) and self.quantity is not None:
+            number = float(numbers.write(value, self.quantity))
+            places = max(0, 3 - floor(log10(abs(number)))) if number else 0
+            return f"{round(number, places):.10g} {self.unit or ''}".strip()
+        return self.shown(value)
 
     def rounded(self, value: float | None) -> str:
         """Return a number for a table, in the unit of a bare number; a dash where it is unknown."""

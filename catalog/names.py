@@ -27,7 +27,10 @@ def name_key(*parts: str | None) -> str:
     >>> name_key("Oatfell", None, " LINDEN  Tower")
     'oatfell linden tower'
     """
-    name = unicodedata.normalize("NFKC", " ".join(part for part in parts if part)).casefold()
+    name = " ".join(part for part in parts if part)
+    if name.isascii():  # nothing to compose
+        return " ".join(name.lower().split())
+    name = unicodedata.normalize("NFKC", name).casefold()
     return " ".join(unicodedata.normalize("NFKC", name).split())
 
 
@@ -56,11 +59,16 @@ def refuse_hidden(text: str, *, note: bool = False) -> None:
     BadInput
         Shows the text with what is hidden in it written out.
     """
-    if text.isprintable() and (text.isascii() or not _UNSEEN.search(text)):
+    if shows(text):
         return
     if any(_hides(character, note) for character in text):
         what = "control characters" if note else "characters that do not print"
         raise BadInput(f"{_told(text)} holds {what}; take them out")
+
+
+def shows(text: str) -> bool:
+    """Tell whether every character of a text is one that a terminal shows."""
+    return text.isprintable() and (text.isascii() or not _UNSEEN.search(text))
 
 
 def _hides(character: str, note: bool) -> bool:

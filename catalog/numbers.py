@@ -86,6 +86,10 @@ def read(text: str, quantity: Quantity, mark: Mark | None = None) -> float | Non
     >>> read("1.290", LOUDSPEAKER["width"], ",")
     1.29
     """
+    if bare := _BARE_DECIMAL.fullmatch(text):
+        value = _plainly(bare[1], bare[2] or "", quantity, mark)
+        if value is not None:
+            return value
     if is_unknown(text):
         return None
     refuse_strange(text)
@@ -100,6 +104,24 @@ def read(text: str, quantity: Quantity, mark: Mark | None = None) -> float | Non
     if abs(one.value - other.value) > (one.step + other.step) / 2:
         raise UnreadableQuantity(f"{quoted(text)} holds two figures that disagree; {_wants(quantity)}")
     return float(min(one, other, key=lambda amount: amount.step).value)
+
+
+_BARE_DECIMAL: Final = re.compile(r"(0|[1-9][0-9]{0,5})(?:\.([0-9]{1,2}))?")
+
+
+def _plainly(whole: str, decimals: str, quantity: Quantity, mark: Mark | None) -> float | None:
+    """Read what most cells hold, a bare number without doubt, by the shortest way; None where there could be any."""
+    if decimals and (mark == "," or quantity.kind is Kind.COUNT):
+        return None
+    factor = FACTORS[quantity.kind][quantity.bare_unit]
+    parts = 10 ** len(decimals)
+    digits = int(whole + decimals)
+    # a division of whole numbers is rounded once
+    value = digits * factor.numerator / (parts * factor.denominator)
+    doubtful = 0 < digits < 10 * parts and quantity.kind in (Kind.LENGTH, Kind.PERCENT)
+    return (
+        value if quantity.low <= value <= quantity.high and not doubtful and (not digits or value >= SMALLEST) else None
+    )
 
 
 def write(value: float | None, quantity: Quantity) -> str:

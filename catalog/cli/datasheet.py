@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -14,6 +14,7 @@ from triptych.catalog.errors import BadInput
 if TYPE_CHECKING:
     from sqlalchemy import Engine
 
+    from triptych.catalog.cli.sheet_review import Said
     from triptych.catalog.database.changes import Changes
     from triptych.catalog.database.reads import Stored
     from triptych.catalog.datasheet import ReadField, ReadSheet, SheetRecord
@@ -47,24 +48,65 @@ def read(
             "--set", metavar="COLUMN=VALUE", help="Your answer to a question; stands above the sheet. Repeatable."
         ),
     ] = None,
+    one: Annotated[bool, typer.Option("--one", help="All of it is about one loudspeaker.")] = False,
+    models: Annotated[
+        str | None,
+        typer.Option(metavar="NAMES", help="Of several take these, with commas between; as the sheet calls them."),
+    ] = None,
+    review: Annotated[
+        bool,
+        typer.Option(
+            "--review", help="Show the text with what was read marked, ask what is open, then store what you agree to."
+        ),
+    ] = False,
     clear: ClearOption = False,
     db: DatabaseOption = None,
 ) -> None:
     """Read a datasheet: free text, a table of several loudspeakers, a saved web page or a PDF.
 
-    Nothing is guessed: what can be read two ways is refused, with the question to ask.
+    Nothing is guessed: what can be read two ways is refused, with the question to ask. --review asks them one by one.
 
     Example: triptych datasheet read wren.txt --save --maker Oatfell --roles centre
+
+    Two columns of a table: triptych datasheet read range.pdf --models "Wren Tower, Wren Centre"
     """
     names = {"maker": maker, "model": model, "series": series, "roles": roles}
     given = {name: text for name, text in names.items() if text is not None} | dict(_answer(one) for one in set or [])
-    if (given or yes or clear) and not save:
-        raise typer.BadParameter("--maker, --model, --series, --roles, --set, --yes and --clear go with --save")
-    sheet = read_file(file, given)
-    _show(sheet, style)
-    if save:
+    if (yes or clear) and not (save or review):
+        raise typer.BadParameter("--yes and --clear go with --save or --review")
+    if one and models is not None:
+        raise typer.BadParameter("--one and --models contradict each other")
+    if review and (file == "-" or yes or style is not Style.TABLE):
+        raise typer.BadParameter("--review asks at the terminal: not with -, --yes or another --format")
+    text = text_of(file)
+    wanted = [name.strip() for name in (models or "").split(",") if name.strip()]
+
+    def read_again(said: Mapping[str, str] | Said) -> ReadSheet:
+        return _sheet(file, text, said, one=one, models=wanted)
+
+    sheet = read_again(given)
+    said: Said = [dict(given) for _ in sheet.records]
+    if review:
+        sheet = _reviewed(sheet, said, read_again)
+    else:
+        _show(sheet, style)
+    if save or review:
         with options.catalogue(db) as engine:
-            _save(engine, sheet, file, given, yes=yes, clear=clear)
+            _save(engine, sheet, file, said, yes=yes, clear=clear)
+
+
+def _reviewed(sheet: ReadSheet, said: Said, read_again: Callable[[Said], ReadSheet]) -> ReadSheet:
+    """Show a sheet, ask about it, and show what came of it."""
+    from triptych.catalog.cli import sheet_review
+
+    sheet_review.print_text(sheet)
+    typer.echo("")
+    _show(sheet, Style.TABLE)
+    asked = sheet_review.ask(sheet, said, read_again)
+    if asked is not sheet:
+        typer.echo("\nAs it would be stored:")
+        _show(asked, Style.TABLE)
+    return asked
 
 
 def _answer(text: str) -> tuple[str, str]:
@@ -74,22 +116,43 @@ def _answer(text: str) -> tuple[str, str]:
     return name.strip(), value.strip()
 
 
-def read_file(file: str, given: Mapping[str, str] | None = None) -> ReadSheet:
+def read_file(file: str, given: Mapping[str, str] | None = None, *, models: Sequence[str] = ()) -> ReadSheet:
     """Return what a text, a page or a PDF says, and a person beside it; `-` is stdin.
 
     Raises
     ------
     BadInput
-        The file cannot be read, is no text, or nothing in it is a loudspeaker's.
+        The file cannot be read, is no text, or nothing in it is a loudspeaker's, or none is called as `models` says.
+    """
+    return _sheet(file, text_of(file), given or {}, models=models)
+
+
+def text_of(file: str) -> str:
+    """Return the text of a text file, a page or a PDF; `-` is stdin.
+
+    Raises
+    ------
+    BadInput
+        The file cannot be read, or is no text.
     """
     from pathlib import Path
 
-    from triptych.catalog.datasheet import read_datasheet
     from triptych.catalog.datasheet.pdf import is_pdf, pdf_text
     from triptych.catalog.files.tables import read_bytes
 
     content = typer.get_binary_stream("stdin").read() if file == "-" else read_bytes(Path(file))
-    sheet = read_datasheet(pdf_text(content, file) if is_pdf(content) else _text(content, file), given)
+    return pdf_text(content, file) if is_pdf(content) else _text(content, file)
+
+
+def _sheet(
+    file: str, text: str, said: Mapping[str, str] | Said, *, one: bool = False, models: Sequence[str] = ()
+) -> ReadSheet:
+    from triptych.catalog.datasheet import read_datasheet
+
+    try:
+        sheet = read_datasheet(text, said, one=one, models=models)
+    except BadInput as problem:
+        raise BadInput(f"{file}: {problem}") from None
     if not any(record.fields for record in sheet.records):
         raise BadInput(f"{file}: no figure of a loudspeaker in it; write lines such as 'Width: 546 mm'")
     return sheet
@@ -107,11 +170,12 @@ def _text(content: bytes, file: str) -> str:
 
 
 def record_each(
-    sheet: ReadSheet, file: str, given: Mapping[str, str], stored: Mapping[str, Stored] | None = None
+    sheet: ReadSheet, file: str, said: Sequence[Mapping[str, str]], stored: Mapping[str, Stored] | None = None
 ) -> list[LoudspeakerRecord]:
     """Return the record of every loudspeaker of a sheet, or say what each is short of.
 
-    `stored` is what the catalogue knows of them, by key; what the sheet does not say stays as it is there.
+    `said` is what a person says of each, and `stored` what the catalogue knows of them, by key; what neither sheet
+    nor person says stays as it is there.
 
     Raises
     ------
@@ -121,14 +185,15 @@ def record_each(
     from triptych.catalog.database.rows import name_key
     from triptych.catalog.datasheet.storing import name_of, record_of
 
-    found = [record for record in sheet.records if record.fields]
-    if len(found) > 1 and "model" in given:
+    found = [(record, given) for record, given in zip(sheet.records, said, strict=True) if record.fields]
+    if len(found) > 1 and len({given["model"] for _, given in found if "model" in given}) == 1:
         raise BadInput(
-            f"{file}: holds {len(found)} loudspeakers, and --model names one; put 'Model: ...' into the text"
+            f"{file}: holds {len(found)} loudspeakers, and --model names one; take it alone with --models, say with "
+            "--one that it is one, or put 'Model: ...' into the text"
         )
     source = "stdin" if file == "-" else file.replace("\\", "/").rpartition("/")[2]
     records, complaints = [], []
-    for number, one in enumerate(found, 1):
+    for number, (one, given) in enumerate(found, 1):
         try:
             known = (stored or {}).get(name_key(name_of(one, given)))
             records.append(record_of(one, source, given, known.record if known else None))
@@ -147,10 +212,16 @@ def read_one(file: str, given: Mapping[str, str]) -> LoudspeakerRecord:
     BadInput
         It holds several, or is short of maker, model or roles.
     """
-    sheet = read_file(file, given)
+    text = text_of(file)
+    sheet = _sheet(file, text, given)
+    if len(sheet.records) > 1 and "model" in given:
+        sheet = _sheet(file, text, given, models=[given["model"]])
     if len(sheet.records) > 1:
-        raise BadInput(f"{file}: holds {len(sheet.records)} loudspeakers; take them all with datasheet read --save")
-    [record] = record_each(sheet, file, given)
+        raise BadInput(
+            f"{file}: holds {len(sheet.records)} loudspeakers; name one with --model as the sheet calls it, or take "
+            "them all with datasheet read --save"
+        )
+    [record] = record_each(sheet, file, [given])
     for name, field in sheet.records[0].fields.items():
         if field.flags and name not in given:
             tell(f"{name} {field.status.value}: {'; '.join(field.flags)}")
@@ -159,7 +230,7 @@ def read_one(file: str, given: Mapping[str, str]) -> LoudspeakerRecord:
     return record
 
 
-def _save(engine: Engine, sheet: ReadSheet, file: str, given: Mapping[str, str], *, yes: bool, clear: bool) -> None:
+def _save(engine: Engine, sheet: ReadSheet, file: str, said: Said, *, yes: bool, clear: bool) -> None:
     from triptych.catalog.cli.makers import doubted, unmeant
     from triptych.catalog.database.changes import changes_of, checked, refuse_overtaken
     from triptych.catalog.database.engine import reading, writing
@@ -169,11 +240,15 @@ def _save(engine: Engine, sheet: ReadSheet, file: str, given: Mapping[str, str],
     from triptych.catalog.datasheet.storing import name_of
 
     with reading(engine) as session:
-        stored = stored_by_key(session, {name_key(name_of(record, given)) for record in sheet.records})
-    records = record_each(sheet, file, given, stored)
+        stored = stored_by_key(
+            session, {name_key(name_of(record, given)) for record, given in zip(sheet.records, said, strict=True)}
+        )
+    records = record_each(sheet, file, said, stored)
     changes = changes_of(checked(records), stored)
-    _tell_kept(sheet, given, stored)
-    _refuse_cleared(changes, given, clear=clear)
+    _tell_kept(sheet, said, stored)
+    answers = [given for record, given in zip(sheet.records, said, strict=True) if record.fields]
+    by_name = {record.name: given for record, given in zip(records, answers, strict=True)}
+    _refuse_cleared(changes, by_name, clear=clear)
     names = ", ".join(record.name for record in records)
     if (unsure := doubted(engine, records)) and (yes or file == "-"):
         raise BadInput(unmeant(unsure))
@@ -192,13 +267,13 @@ def _save(engine: Engine, sheet: ReadSheet, file: str, given: Mapping[str, str],
     tell(f"added {saved.added}, changed {saved.changed}, unchanged {saved.unchanged}: {names}")
 
 
-def _tell_kept(sheet: ReadSheet, given: Mapping[str, str], stored: Mapping[str, Stored]) -> None:
+def _tell_kept(sheet: ReadSheet, said: Said, stored: Mapping[str, Stored]) -> None:
     """Tell what is known and stays, because the sheet's own word for it could not be read."""
     from triptych.catalog.database.rows import name_key
     from triptych.catalog.datasheet.storing import name_of
     from triptych.catalog.fields import COLUMNS
 
-    for one in sheet.records:
+    for one, given in zip(sheet.records, said, strict=True):
         known = stored.get(name_key(name_of(one, given)))
         for name, field in one.fields.items() if known else ():
             value = known and getattr(known.record, name)
@@ -206,14 +281,14 @@ def _tell_kept(sheet: ReadSheet, given: Mapping[str, str], stored: Mapping[str, 
                 tell(f"{name}: not read; {COLUMNS[name].shown(value)!r} of {known and known.record.name!r} stays")
 
 
-def _refuse_cleared(changes: Changes, given: Mapping[str, str], *, clear: bool) -> None:
-    """Tell which figures empty answers clear, and refuse that unless it is wanted."""
+def _refuse_cleared(changes: Changes, answers: Mapping[str, Mapping[str, str]], *, clear: bool) -> None:
+    """Tell which figures empty answers clear, by the loudspeaker's name, and refuse that unless it is wanted."""
     from triptych.catalog.consistency import cleared
 
     found = [
         f"--set {name}= clears {value!r} of {item.record.name!r}"
         for item, record, _ in changes.changed
-        for name, value in cleared(item.record, record, given).items()
+        for name, value in cleared(item.record, record, answers.get(record.name, {})).items()
     ]
     for line in found:
         tell(line)
@@ -249,8 +324,10 @@ def _cells(name: str, field: ReadField) -> tuple[str, ...]:
 def _print_record(record: SheetRecord, number: int | None) -> None:
     if number is not None:
         typer.echo(("" if number == 1 else "\n") + f"Loudspeaker {number}")
-    rows = [_cells(name, field) for name, field in record.fields.items()]
-    shown = [(name, _value(text, unit), status, flags or raw) for name, text, unit, status, flags, raw in rows]
+    shown = [
+        (name, _value(name, field), field.status.value, "; ".join(field.flags) or field.raw)
+        for name, field in record.fields.items()
+    ]
     options.print_table(("column", "value", "status", "why, or how it stands there"), shown)
     if record.questions:
         typer.echo("\nTo ask:")
@@ -273,5 +350,7 @@ def _print_rest(sheet: ReadSheet) -> None:
             typer.echo(options.harmless(f"  {line}"))
 
 
-def _value(text: str, unit: str) -> str:
-    return f"{text} {unit}".strip() if text else "–"
+def _value(name: str, field: ReadField) -> str:
+    from triptych.catalog.cli.sheet_review import as_typed
+
+    return as_typed(name, field) if field.value is not None else "–"

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from operator import attrgetter
 from typing import Any, Final
 
 from triptych.catalog import consistency
+from triptych.catalog.cell_readings import Stated
 from triptych.catalog.database.models.loudspeaker_tables import OWN_COLUMNS, DriverKind
 from triptych.catalog.database.models.room_tables import ROOM_SECTIONS
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, SECTIONS, Section
 from triptych.catalog.money import checked_currency, to_amount, to_minor
 from triptych.catalog.names import name_key as name_key
-from triptych.catalog.names import refuse_hidden
-from triptych.catalog.records import Figure, LoudspeakerRecord, Place, Role, RoomRecord, Seat
+from triptych.catalog.names import refuse_hidden, shows
+from triptych.catalog.records import Evidence, Figure, LoudspeakerRecord, Place, Role, RoomRecord, Seat
 
 Row = Mapping[Any, Any]
 
@@ -69,6 +71,25 @@ def _parts(value: Any, field: str) -> Iterable[tuple[str, Any]]:
     return ()
 
 
+_TEXTS: Final = attrgetter(*(name for name, column in COLUMNS.items() if column.type is str))
+_NUMBERS: Final = attrgetter(
+    *(name for name, column in COLUMNS.items() if column.type is float and not column.about.mark)
+)
+
+
+def _plain(record: LoudspeakerRecord) -> bool:
+    """Whether all texts of a loudspeaker show and all its numbers are some, as is seen at once of nearly every one."""
+    figures = record.figures
+    if isinstance(figures, Stated):
+        said = [figures.source, *figures.texts, *figures.texts.values()]
+    else:
+        told = figures.values()
+        said = [*figures, *(text for figure in told for text in (figure.raw, figure.source, *figure.flags))]
+    numbers = [number for number in _NUMBERS(record) if number is not None]
+    numbers += (*(record.crossover or ()), *(record.tweeter_coverage or ()))
+    return shows("".join([*filter(None, _TEXTS(record)), *said])) and all(map(math.isfinite, numbers))
+
+
 def refuse_impossible(record: LoudspeakerRecord) -> None:
     """Refuse what the tables' CHECKs would refuse, naming loudspeaker and field.
 
@@ -78,7 +99,8 @@ def refuse_impossible(record: LoudspeakerRecord) -> None:
         The record cannot be stored.
     """
     name = record.name
-    refuse_unstorable(repr(name), record)
+    if not _plain(record):
+        refuse_unstorable(repr(name), record)
     for part, text in (("maker", record.maker), ("model", record.model), ("series", record.series)):
         if text is not None and not name_key(text):
             raise BadInput(f"{name!r}: {part} is blank")
@@ -88,27 +110,30 @@ def refuse_impossible(record: LoudspeakerRecord) -> None:
         raise BadInput(f"{name!r}: {field} {complaint}")
 
 
-def scalar_row(record: LoudspeakerRecord) -> dict[str, Any]:
-    """Give the loudspeaker's own columns that need no other table."""
-    return {name: getattr(record, name) for name in SCALARS}
+scalars: Final[Callable[[LoudspeakerRecord], tuple[Any, ...]]] = attrgetter(*SCALARS)
+"""Gives the values of `SCALARS` that a loudspeaker has."""
+
+ROLE_ROW: Final = ("role",)
 
 
-def role_rows(record: LoudspeakerRecord) -> list[dict[str, Any]]:
+def role_rows(record: LoudspeakerRecord) -> list[tuple[Role]]:
     """Give one row a role, in the order of the roles."""
-    return [{"role": role} for role in Role if role in record.roles]
+    return [(role,) for role in Role if role in record.roles]
 
 
-def driver_rows(record: LoudspeakerRecord) -> list[dict[str, Any]]:
+_OF_DRIVERS: Final = ("type", "material", "size", "count", *_SIDES)
+DRIVER_ROW: Final = ("kind", *_OF_DRIVERS)
+
+
+def driver_rows(record: LoudspeakerRecord) -> list[tuple[Any, ...]]:
     """Give one row for each kind of driver about which anything is known."""
-    nothing = dict.fromkeys(("type", "material", "size", "count", *_SIDES))
-    known = {
-        kind: {column: getattr(record, name) for name, column in columns.items()} for kind, columns in DRIVERS.items()
-    }
-    return [
-        {"kind": kind, **nothing, **_apart(values)}
-        for kind, values in known.items()
-        if any(value is not None for value in values.values())
-    ]
+    found = []
+    for kind, columns in DRIVERS.items():
+        known = {column: getattr(record, name) for name, column in columns.items()}
+        if any(value is not None for value in known.values()):
+            values = _apart(known)
+            found.append((kind, *(values.get(column) for column in _OF_DRIVERS)))
+    return found
 
 
 def _apart(values: dict[str, Any]) -> dict[str, Any]:
@@ -117,15 +142,29 @@ def _apart(values: dict[str, Any]) -> dict[str, Any]:
     return values | dict(zip(_SIDES, coverage or (None, None), strict=True))
 
 
-def crossover_rows(record: LoudspeakerRecord) -> list[dict[str, Any]]:
+CROSSOVER_ROW: Final = ("ordinal", "frequency", "order")
+
+
+def crossover_rows(record: LoudspeakerRecord) -> list[tuple[int, float | None, int | None]]:
     """Give one row a hand-over; one without a frequency where only the order is known."""
     frequencies: tuple[float | None, ...] = record.crossover or ()
     if not frequencies and record.crossover_order is not None:
         frequencies = (None,)
-    return [
-        {"ordinal": ordinal, "frequency": frequency, "order": record.crossover_order}
-        for ordinal, frequency in enumerate(frequencies, start=1)
-    ]
+    return [(ordinal, frequency, record.crossover_order) for ordinal, frequency in enumerate(frequencies, start=1)]
+
+
+def sources_of(figures: Mapping[str, Figure]) -> set[str]:
+    """Give where figures come from."""
+    if isinstance(figures, Stated):
+        return {figures.source} if figures.texts else set()
+    return {figure.source for figure in figures.values()}
+
+
+def figure_rows(figures: Mapping[str, Figure]) -> Iterable[tuple[str, str, str, Evidence, tuple[str, ...]]]:
+    """Give quantity, text, source, evidence and flags of each figure."""
+    if isinstance(figures, Stated):
+        return ((quantity, raw, figures.source, Evidence.STATED, ()) for quantity, raw in figures.texts.items())
+    return ((name, one.raw, one.source, one.evidence, one.flags) for name, one in figures.items())
 
 
 def price_row(record: LoudspeakerRecord) -> dict[str, Any] | None:

@@ -7,13 +7,15 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from functools import cache
+from typing import Any, Final
 
 import sqlalchemy as sa
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import reads, rows
+from triptych.catalog.database.bulk import insert_rows
 from triptych.catalog.database.changes import Change, Changes, changes_of, checked
 from triptych.catalog.database.changes import Saved as Saved
 from triptych.catalog.database.models import (
@@ -66,8 +68,16 @@ def save_loudspeakers(session: Session, records: Sequence[LoudspeakerRecord], *,
     return write_changes(session, changes_of(by_key, reads.stored_by_key(session, by_key)), day=day)
 
 
-def write_changes(session: Session, changes: Changes, *, day: date | None = None) -> Saved:
+WRITTEN_AT_ONCE: Final = 2_000
+"""How many loudspeakers are written with one statement a table, so that rows do not pile up in memory."""
+
+
+def write_changes(
+    session: Session, changes: Changes, *, day: date | None = None, say: Callable[[str], None] = lambda words: None
+) -> Saved:
     """Write what was worked out in the same transaction, or is held since by `refuse_overtaken`.
+
+    `say` is told how far it is.
 
     Raises
     ------
@@ -77,8 +87,12 @@ def write_changes(session: Session, changes: Changes, *, day: date | None = None
     with whole(session, "the loudspeakers"):
         records = [*changes.added, *(record for _, record, _ in changes.changed)]
         writer = _Writer(session, records, day or reads.today())
-        writer.add(changes.added)
-        writer.change(changes.changed)
+        for at, part in enumerate(reads.chunks(changes.added, WRITTEN_AT_ONCE)):
+            say(f"adding {at * WRITTEN_AT_ONCE + len(part):,} of {len(changes.added):,} loudspeakers")
+            writer.add(part)
+        for at, changed in enumerate(reads.chunks(changes.changed, WRITTEN_AT_ONCE)):
+            say(f"changing {at * WRITTEN_AT_ONCE + len(changed):,} of {len(changes.changed):,} loudspeakers")
+            writer.change(changed)
     return changes.saved
 
 
@@ -220,19 +234,27 @@ class _Writer:
         self.makers = _numbers(session, Maker, (record.maker for record in records))
         self.families = _numbers(session, Family, (record.family for record in records if record.family))
         self.series = _series_numbers(session, self.makers, records)
+        self.key = cache(rows.name_key)  # of makers, series and families, which many have in common
 
     def add(self, records: Sequence[LoudspeakerRecord]) -> None:
         """Insert loudspeakers and all that is theirs."""
-        own = [self._own_row(record) | {"revision": 1, "retired": False} for record in records]
-        _insert(self.session, Loudspeaker, own)
-        numbers = _found_numbers(self.session, Loudspeaker, [row["name_key"] for row in own])
-        owned = [(numbers[row["name_key"]], record) for row, record in zip(own, records, strict=True)]
-        self._insert_children([(number, record, dict(record.figures)) for number, record in owned])
+        names = [*_REFERENCES, *rows.SCALARS, "revision", "retired"]
+        own = [(*self._references(record), *rows.scalars(record), 1, False) for record in records]
+        insert_rows(self.session, Loudspeaker, names, own)
+        keys = [row[_REFERENCES.index("name_key")] for row in own]
+        numbers = _found_numbers(self.session, Loudspeaker, keys)
+        owned = [(numbers[key], record) for key, record in zip(keys, records, strict=True)]
+        self._insert_children([(number, record, record.figures) for number, record in owned])
         self._insert_prices(owned, {})
 
     def change(self, changes: Sequence[Change]) -> None:
         """Update loudspeakers, and put new children in the place of the old; old prices are ended, not deleted."""
-        own = [{"number": item.id} | self._own_row(record) for item, record, _ in changes]
+        own = [
+            {"number": item.id}
+            | dict(zip(_REFERENCES, self._references(record), strict=True))
+            | dict(zip(rows.SCALARS, rows.scalars(record), strict=True))
+            for item, record, _ in changes
+        ]
         if own:
             fresh: dict[str, Any] = {name: sa.bindparam(name) for name in own[0] if name != "number"}
             update = sa.update(Loudspeaker).where(Loudspeaker.id == sa.bindparam("number"))
@@ -243,24 +265,30 @@ class _Writer:
         self._insert_children([(item.id, record, figures) for item, record, figures in changes])
         self._change_prices(changes)
 
-    def _own_row(self, record: LoudspeakerRecord) -> dict[str, Any]:
-        maker = self.makers[rows.name_key(record.maker)]
-        series = self.series[maker, rows.name_key(record.series)] if record.series else None
-        family = self.families[rows.name_key(record.family)] if record.family else None
-        names = {"maker_id": maker, "series_id": series, "family_id": family, "name_key": rows.name_key(record.name)}
-        return names | rows.scalar_row(record)
+    def _references(self, record: LoudspeakerRecord) -> tuple[int, int | None, int | None, str]:
+        """The rows that a loudspeaker points to, and the key of its name, in the order of `_REFERENCES`."""
+        key = self.key
+        maker = self.makers[key(record.maker)]
+        series = self.series[maker, key(record.series)] if record.series else None
+        family = self.families[key(record.family)] if record.family else None
+        return maker, series, family, rows.name_key(record.name)
 
-    def _insert_children(self, owned: Sequence[tuple[int, LoudspeakerRecord, dict[str, FigureRecord]]]) -> None:
-        for table, rows_of in (
-            (LoudspeakerRole, rows.role_rows),
-            (Driver, rows.driver_rows),
-            (Crossover, rows.crossover_rows),
+    def _insert_children(self, owned: Sequence[tuple[int, LoudspeakerRecord, Mapping[str, FigureRecord]]]) -> None:
+        for table, names, rows_of in (
+            (LoudspeakerRole, rows.ROLE_ROW, rows.role_rows),
+            (Driver, rows.DRIVER_ROW, rows.driver_rows),
+            (Crossover, rows.CROSSOVER_ROW, rows.crossover_rows),
         ):
-            found = [{"loudspeaker_id": number} | row for number, record, _ in owned for row in rows_of(record)]
-            _insert(self.session, table, found)
-        names = {figure.source for _, _, figures in owned for figure in figures.values()}
-        sources = source_numbers(self.session, names)
-        _insert(self.session, Figure, [row for item in owned for row in _figure_rows(sources, *item)])
+            found = ((number, *row) for number, record, _ in owned for row in rows_of(record))
+            insert_rows(self.session, table, ("loudspeaker_id", *names), found)
+        names_of_sources = {source for _, _, figures in owned for source in rows.sources_of(figures)}
+        sources = source_numbers(self.session, names_of_sources)
+        found = (
+            (number, quantity, raw, sources[source], rows.figure_basis(record, quantity), evidence, flags)
+            for number, record, figures in owned
+            for quantity, raw, source, evidence, flags in rows.figure_rows(figures)
+        )
+        insert_rows(self.session, Figure, _FIGURE, found)
 
     def _change_prices(self, changes: Iterable[Change]) -> None:
         new = [
@@ -285,24 +313,12 @@ class _Writer:
             for number, record in owned
             if (row := rows.price_row(record)) is not None
         ]
-        _insert(self.session, Price, found)
+        if found:
+            insert_rows(self.session, Price, list(found[0]), (tuple(row.values()) for row in found))
 
 
-def _figure_rows(
-    sources: Mapping[str, int], number: int, record: LoudspeakerRecord, figures: Mapping[str, FigureRecord]
-) -> list[dict[str, Any]]:
-    return [
-        {
-            "loudspeaker_id": number,
-            "quantity": quantity,
-            "raw": figure.raw,
-            "source_id": sources[figure.source],
-            "basis": rows.figure_basis(record, quantity),
-            "evidence": figure.evidence,
-            "flags": list(figure.flags),
-        }
-        for quantity, figure in figures.items()
-    ]
+_REFERENCES: Final = ("maker_id", "series_id", "family_id", "name_key")
+_FIGURE: Final = ("loudspeaker_id", "quantity", "raw", "source_id", "basis", "evidence", "flags")
 
 
 def _found_numbers(session: Session, table: type[Any], keys: Iterable[str]) -> dict[str, int]:
@@ -316,7 +332,7 @@ def _found_numbers(session: Session, table: type[Any], keys: Iterable[str]) -> d
 def _numbers(session: Session, table: type[Any], names: Iterable[str]) -> dict[str, int]:
     """Give the numbers of names, adding those that are not there; the first spelling stands."""
     spelling: dict[str, str] = {}
-    for name in names:
+    for name in dict.fromkeys(names):
         spelling.setdefault(rows.name_key(name), name)
     found = _found_numbers(session, table, spelling)
     missing = [{"name": name, "name_key": key} for key, name in spelling.items() if key not in found]
@@ -328,9 +344,9 @@ def _series_numbers(
     session: Session, makers: Mapping[str, int], records: Sequence[LoudspeakerRecord]
 ) -> dict[tuple[int, str], int]:
     spelling: dict[tuple[int, str], str] = {}
-    for record in records:
-        if record.series:
-            spelling.setdefault((makers[rows.name_key(record.maker)], rows.name_key(record.series)), record.series)
+    for maker, series in dict.fromkeys((record.maker, record.series) for record in records):
+        if series:
+            spelling.setdefault((makers[rows.name_key(maker)], rows.name_key(series)), series)
     query = sa.select(Series.maker_id, Series.name_key, Series.id)
     found = {(maker, key): number for maker, key, number in session.execute(query)}
     missing = [

@@ -109,22 +109,32 @@ def _told(text: str, start: int, end: int, claims: Sequence[_Claim]) -> SheetNum
         owners = [c for c in here if c.field.status in statuses and _is(c.column, c.field.value, values)]
         if owners:
             why = "; ".join(dict.fromkeys(flag for one in owners for flag in one.field.flags))
-            return SheetNumber(start, end, text[start:end], fate, tuple(dict.fromkeys(c.column for c in owners)), why)
+            return SheetNumber(
+                start, end, text[start:end], fate, tuple(dict.fromkeys(c.column for c in owners)), why, owners[0].record
+            )
     named = [c for c in here if isinstance(c.field.value, str) and text[start:end] in c.field.value]
     if named:
-        return SheetNumber(start, end, text[start:end], Fate.NAME, (named[0].column,))
+        return SheetNumber(start, end, text[start:end], Fate.NAME, (named[0].column,), "", named[0].record)
     refused = [c for c in here if c.field.status is ReadStatus.REFUSED]
     if refused:
         why = "; ".join(dict.fromkeys(flag for one in refused for flag in one.field.flags))
         return SheetNumber(
-            start, end, text[start:end], Fate.REFUSED, tuple(dict.fromkeys(c.column for c in refused)), why
+            start,
+            end,
+            text[start:end],
+            Fate.REFUSED,
+            tuple(dict.fromkeys(c.column for c in refused)),
+            why,
+            refused[0].record,
         )
     also = [c for c in here if any(f.startswith("also stated") and text[start:end] in f for f in c.field.flags)]
     if also:
-        return SheetNumber(start, end, text[start:end], Fate.CONDITION, (also[0].column,), "also stated")
+        return SheetNumber(
+            start, end, text[start:end], Fate.CONDITION, (also[0].column,), "also stated", also[0].record
+        )
     beside = [c for c in here if c.column in ("sensitivity", "low_limit", "high_limit", "crossover", "crossover_order")]
     if beside and _CONDITION.match(text, end):
-        return SheetNumber(start, end, text[start:end], Fate.CONDITION, (beside[0].column,))
+        return SheetNumber(start, end, text[start:end], Fate.CONDITION, (beside[0].column,), "", beside[0].record)
     return SheetNumber(start, end, text[start:end], Fate.NOT_READ)
 
 

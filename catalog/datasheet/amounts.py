@@ -87,7 +87,18 @@ def amounts(text: str, without: Sequence[str] = ()) -> list[WrittenAmount]:
 @lru_cache(maxsize=4096)
 def _found(text: str, without: tuple[str, ...]) -> tuple[WrittenAmount, ...]:
     """The same piece is looked at by several rules."""
-    return tuple(_units_first(text, [found for match in _AMOUNT.finditer(text) for found in _amount(match, without)]))
+    found = [one for match in _AMOUNT.finditer(text) for one in _amount(match, without)]
+    return tuple(_units_first(text, [one for one in found if one.unit or not _is_money(text, one)]))
+
+
+_SIGN: Final = r"(?:€|£|\$|¥|\b(?:eur|euros?|gbp|usd|chf|pln|zl|jpy|yen)\b)"
+_SIGN_BEFORE: Final = re.compile(rf"{_SIGN} ?$")
+_SIGN_AFTER: Final = re.compile(rf"(?:,-|,–)? ?{_SIGN}")
+
+
+def _is_money(text: str, one: WrittenAmount) -> bool:
+    """Whether the sign of a currency stands at a number, which is no other quantity then."""
+    return bool(_SIGN_AFTER.match(text, one.end) or _SIGN_BEFORE.search(text, max(0, one.start - 6), one.start))
 
 
 def _amount(match: re.Match[str], without: Sequence[str]) -> Iterator[WrittenAmount]:

@@ -2,26 +2,56 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
+from triptych.catalog.datasheet.folding import folded, printable
 from triptych.catalog.datasheet.parts import SheetPart
 from triptych.catalog.datasheet.sections import a_line_each, headed
 from triptych.catalog.datasheet.shared import share
-from triptych.catalog.datasheet.sheet_tables import find_table
+from triptych.catalog.datasheet.sheet_tables import by_names, find_table
 from triptych.catalog.datasheet.text_cells import Cell, Line, lines
+from triptych.catalog.errors import BadInput
 
 
-def find_parts(text: str) -> tuple[list[SheetPart], list[Cell]]:
+def find_parts(text: str, models: Sequence[str] = ()) -> tuple[list[SheetPart], list[Cell]]:
     """Return the loudspeakers of a text that holds several, and the lines of nobody; none where it holds one or none.
 
-    A line outside of them that says so, such as 'All models: 8 ohm', is given to each.
+    A line outside of them that says so, such as 'All models: 8 ohm', is given to each. With `models` only those are
+    taken that are called so, by the heads that stand there or in the columns under these very words.
+
+    Raises
+    ------
+    BadInput
+        Nothing in the text is called so.
     """
     found = lines(text)
+    if models:
+        parts, rest = find_parts(text)
+        named = [_called(name, parts) for name in models]
+        known = list(dict.fromkeys(place for place in named if place is not None))
+        if None not in named:
+            return [parts[place] for place in known], rest
+        made = by_names(found, models)
+        if made is None:
+            missing = ", ".join(repr(name) for name, place in zip(models, named, strict=True) if place is None)
+            there = ", ".join(printable(part.name.text) for part in parts if part.name)
+            raise BadInput(f"no column or heading is called {missing}; there are: {there or 'none that names a model'}")
+        return _completed(*made, found)
     for finder in (find_table, a_line_each, headed):
         made = finder(found)
         if made is not None:
             return _completed(*made, found)
     return [], []
+
+
+def _called(name: str, parts: Sequence[SheetPart]) -> int | None:
+    """The loudspeaker that is called so, or the only one whose name holds it."""
+    wanted = " ".join(folded(name).split())
+    names = [" ".join(folded(part.name.text).split()) if part.name else "" for part in parts]
+    held = [place for place, one in enumerate(names) if re.search(rf"(?<!\w){re.escape(wanted)}(?!\w)", one)]
+    exact = [place for place in held if names[place] == wanted]
+    return exact[0] if len(exact) == 1 else held[0] if len(held) == 1 else None
 
 
 def _completed(parts: list[SheetPart], taken: set[int], found: Sequence[Line]) -> tuple[list[SheetPart], list[Cell]]:

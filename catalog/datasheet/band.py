@@ -232,4 +232,4 @@ def _take_low(best: Band, lows: Sequence[Band], draft: Draft) -> None:
         why = f"±{best.drop:g} dB is none of -3, -6 and -10 dB"
         draft.refuse("low_limit_drop", why, best.raw, f"{why}; {_ASK_DROP}")
     elif draft.known("low_limit_drop") is None:
-        draft.ask("low_limit", f"stated without a drop; {_ASK_DROP}")
+        draft.ask("low_limit_drop", f"the lower end is stated without a drop; {_ASK_DROP}")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -73,6 +73,8 @@ class _Part:
 def read_size(entry: SheetEntry, draft: Draft) -> bool:
     """Take the dimensions of an entry that names several; whether anything was there to take."""
     order, text = _order(entry)
+    inherited, known = order is None and draft.order is not None, len(draft.sides)
+    order = list(draft.order) if inherited and draft.order else order
     if order and len(order) == 3:
         text = _LISTED.sub(" x ", text) if _TRIPLE.fullmatch(text.strip()) else text
     spaced = _LABEL_FIRST.sub(r"\1 ", _UNIT_AFTER_LABEL.sub(r"\1 \3 \2", text))
@@ -87,8 +89,18 @@ def read_size(entry: SheetEntry, draft: Draft) -> bool:
         condition = _condition(entry.key) if condition == "box" else condition
         condition = f"without {_taken_off(entry)}" if condition == "without" else condition
         taken |= _take_chain(chain, axes, condition, default, entry.raw, draft)
+    if inherited:
+        why = "in the order of the sheet's other loudspeakers"
+        draft.sides[known:] = [replace(s, reading=s.reading.flagged(why, inferred=True)) for s in draft.sides[known:]]
     _add_grille(entry, default or next((a.unit for a in found if a.unit), None), draft)
     return taken
+
+
+def order_told(entries: Iterable[SheetEntry]) -> tuple[str | None, ...] | None:
+    """Return the one order in which entries give three sides; None where they give none, or more than one."""
+    found = {tuple(order) for entry in entries if entry.topic == "size" for order in (_order(entry)[0],) if order}
+    whole = {order for order in found if len(order) == len(AXES) and None not in order}
+    return whole.pop() if len(whole) == 1 else None
 
 
 def _add_grille(entry: SheetEntry, unit: str | None, draft: Draft) -> None:

@@ -67,6 +67,8 @@ class Draft:
     given: frozenset[str] = frozenset()
     """Columns that a person said, which no text changes."""
     questions: dict[str, str] = field(default_factory=dict)
+    order: tuple[str | None, ...] | None = None
+    """In which order the sheet gives the sides of its other loudspeakers."""
     unread: list[str] = field(default_factory=list)
     sides: list[ReadSide] = field(default_factory=list)
     levels: list[ReadLevel] = field(default_factory=list)

@@ -79,7 +79,9 @@ def read_drivers(entry: SheetEntry, draft: Draft) -> bool:
 
 
 def _the_other(nameless: Sequence[str], entry: SheetEntry, draft: Draft) -> bool:
-    """Beside a tweeter, the only driver that nobody names is the woofer."""
+    """Beside a tweeter, the only driver that nobody names is the woofer; of two without a name the small one treble."""
+    if len(nameless) == 2 and not {"tweeter_size", "woofer_size", "midrange_size"}.intersection(draft.fields):
+        return _two_nameless(nameless, entry, draft)
     alone = len(nameless) == 1 and draft.known("tweeter_size") is not None and draft.known("woofer_size") is None
     if not alone or topic_of(entry.key) != "drivers" or DRIVER_KINDS["woofer"].search(entry.value):
         return False
@@ -89,6 +91,37 @@ def _the_other(nameless: Sequence[str], entry: SheetEntry, draft: Draft) -> bool
         why = "named by nothing; the only driver beside the tweeter"
         draft.fields["woofer_size"] = replace(found, status=ReadStatus.INFERRED, flags=(*found.flags, why))
     return taken
+
+
+def _two_nameless(nameless: Sequence[str], entry: SheetEntry, draft: Draft) -> bool:
+    """Take two drivers by their sizes, where no other is about: '5.25" x 2 + 1" silk'."""
+    sizes = [_largest(clause) for clause in nameless]
+    if None in sizes or topic_of(entry.key) != "drivers":
+        return False
+    (low, bass), (high, treble) = sorted(zip(map(float, filter(None, sizes)), nameless, strict=True), reverse=True)
+    if not (low >= _SMALLEST_BASS and high <= _LARGEST_TREBLE):
+        return False
+    for kind, clause in (("woofer", bass), ("tweeter", treble)):
+        _read_one(kind, clause, replace(entry, topic=kind, key=f"{kind} {entry.key}", value=clause), draft)
+        found = draft.fields.get(f"{kind}_size")
+        if found is not None and found.value is not None:
+            why = "named by nothing; told by its size"
+            draft.fields[f"{kind}_size"] = replace(found, status=ReadStatus.INFERRED, flags=(*found.flags, why))
+    return True
+
+
+_SMALLEST_BASS: Final = 0.075
+_LARGEST_TREBLE: Final = 0.04
+"""Between them a driver without a name could be either; common practice, no source. [m]."""
+
+
+def _largest(clause: str) -> float | None:
+    values = [
+        resolve(amount, LOUDSPEAKER["woofer_size"]).value or resolve(amount, LOUDSPEAKER["tweeter_size"]).value
+        for amount in amounts(clause)
+        if amount.kind is Kind.LENGTH
+    ]
+    return max((value for value in values if value is not None), default=None)
 
 
 _CONTINUES: Final = re.compile(r"(?:silk|soft|fabric|paper|metal|cone|cupola|koepel|seide|soie|seta|seda|zijde)\b")

@@ -40,6 +40,7 @@ _SHORTHAND: Final = (
     (re.compile(r"(?<![\d.,])(\d)v(\d\d)(?!\d)"), r"\1.\2 v"),
     (re.compile(r"(?<![\d.,])(\d{1,2})r(?![a-z0-9])"), r"\1 ohm"),
     (re.compile(r"(?<=[a-z]),(?=\d)"), ", "),
+    (re.compile(r"(?<![\d.,])([0-2])m(\d\d)(?!\d)"), r"\1.\2 m"),
 )
 """Habits of writing that would be read otherwise: `w/grille` names no width, 3k3 is 3.3 kHz, 2V83 is 2.83 V."""
 

@@ -17,7 +17,8 @@ NEVER_BELOW: Final = 0.8
 """Share of the nominal that a minimum should not fall under; IEC 60268-5 as a driver maker's glossary reports it."""
 
 _MINIMUM: Final = re.compile(
-    r"\bmin|lowest|kleinst|niedrigst|≥|>=|>|\bdips?\b|never below|not less|(?:fall|drop|go)\w* (?:under|below)|"
+    r"\bmin|lowest|kleinst|niedrigst|≥|>=|>|\bdip(?:s|ping)?\b|(?:fall|down)\w* to\b|"
+    r"never below|not less|(?:fall|drop|go)\w* (?:under|below)|"
     r"scende sotto|unter \b|descend|cae por debajo|onder de"
 )
 _COMPATIBLE: Final = re.compile(

@@ -89,6 +89,15 @@ def blocks(text: str) -> list[SheetBlock]:
     return found
 
 
+def whole(text: str) -> SheetBlock:
+    """Return all of a text as one loudspeaker, as a person says that it is."""
+    first, *more = blocks(text) or [SheetBlock()]
+    for block in more:
+        first.entries += block.entries
+        first.headings += [*block.headings, *filter(None, (block.heading,))]
+    return first
+
+
 def block_of(part: SheetPart) -> SheetBlock:
     """Return the entries of a loudspeaker that was found among several, headed by its name."""
     shown = [_virtual(piece) for piece in part.pieces]
@@ -291,10 +300,12 @@ def _with_more_keys(entry: SheetEntry) -> Iterator[SheetEntry]:
         yield from two
         return
     start, key, topic = 0, entry.key, entry.topic
-    for mark in re.finditer(r"[;,]\s+|\s\|\s|\.\s+(?=[^\W\d][^.]*:)", entry.said):
+    for mark in re.finditer(r"[;,]\s+|\s\|\s|\.\s+(?=[^\W\d])", entry.said):
         rest = entry.said[mark.end() :]
         head = re.match(r"[^:=;,\d]{2,40}?(?=\s*[:=]|\s+\d)", rest)
         following = topic_of(folded(head[0])) if head else None
+        if mark[0].startswith(".") and following != "elsewhere" and not re.match(r"[^.]*:", rest):
+            continue
         if (
             following is None
             or (following in ((topic or "").removeprefix(OWN), "size") and "." not in mark[0])

@@ -115,7 +115,14 @@ def _repeated(whole: Cell) -> list[Cell]:
     names = [
         Cell(whole.text[left:right].strip(), whole.start + left, whole.column + left) for left, right in pairwise(edges)
     ]
-    return names if len(words[0]) > 2 and all(map(_is_short_name, names)) else []
+    return (
+        names
+        if len(words[0]) > 2 and not _ARTICLE.fullmatch(words[0].casefold()) and all(map(_is_short_name, names))
+        else []
+    )
+
+
+_ARTICLE: Final = re.compile(r"the|les|los|las|der|die|das|het|our|this|that|what|how|and|und|for|it.s|with")
 
 
 def _is_short_name(cell: Cell) -> bool:

@@ -47,6 +47,9 @@ _PLAIN_ROLE: Final = re.compile(
 def read_name(entry: SheetEntry, draft: Draft) -> bool:
     """Take maker, model, series or family as written, without what only describes it."""
     bare = DESCRIBED.sub("", entry.said) or entry.said
+    if entry.topic == "maker":
+        # an address may stand behind a maker's name
+        bare = re.split(r"[,;]\s|\.\s(?=[A-Z])", bare)[0]
     return read_column(replace(entry, said=bare), draft, entry.topic or "")
 
 

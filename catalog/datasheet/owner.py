@@ -22,10 +22,13 @@ _MONEY: Final = re.compile(rf"{MONEY_LABELS} ?\d|\d(?:,-|,–)? ?{MONEY_LABELS}|
 
 _CLAUSE: Final = re.compile(
     r"\s*;\s*|\.\s+(?=\S)|,\s+|\s+(?:and|und|et|oraz)\s+|\s+\|\s+|\s+[•·/]\s+(?=[^\W\d]{3})|\s+[•·]\s+|"
-    r"\s+/\s+(?=\d)|"
+    r"\s+[/-]\s+(?=\d)|"
     r"(?:(?<!\d)(?<!Hz)(?<!W)(?<!k)\s+[–—]\s+|\s+[–—]\s+(?!\d))(?!\d+(?:[.,]\d+)? ?k?Hz)|\s+-\s+(?=[^\W\d]{2})"
 )
-_SHORT: Final = re.compile(r"(?:^|[\s(/|])(?!(?:mm|cm|kg|lbs?|dB|Hz|kHz|ohms?|W|m|in)$)[^\W\d]{1,5}$", re.IGNORECASE)
+_SHORT: Final = re.compile(
+    r"(?:^|[\s(/|])(?!(?:mm|cm|kg|lbs?|dB|Hz|kHz|ohms?|W|m|in|ports?|domes?|bass|each|only|pair)$)[^\W\d]{1,5}$",
+    re.IGNORECASE,
+)
 _ASKED: Final = re.compile(r"[^.;!?]*\?(?:\s|$)")
 _CHAIN: Final = re.compile(
     r"\d[^x]{0,12} x .{0,12}?\d[^x]{0,12} x .{0,12}?\d|\b[hwdlp] ?\d.{0,12}\b[hwdlp] ?\d.{0,12}\b[hwdlp] ?\d"
@@ -121,7 +124,7 @@ def pieces(text: str) -> Iterator[tuple[int, int]]:
         piece = text[edges[-1] : mark.start()]
         shortened = mark[0].startswith(".") and not text[mark.end()].isalpha() and _SHORT.search(piece)
         listed = "/" in mark[0] and not amounts(folded(piece))
-        if listed or (mark[0].strip() == "/" and text[mark.end()].isdigit() and not _of_two_kinds(text, mark)):
+        if listed or (mark[0].strip() in ("/", "-") and text[mark.end()].isdigit() and not _of_two_kinds(text, mark)):
             continue
         if piece.strip() and piece.count("(") <= piece.count(")") and not shortened:
             edges.append(mark.end())
@@ -171,7 +174,7 @@ def about(piece: str) -> str | None:
         return "elsewhere"
     fitting = [topic for topic in labels if topic not in HOLDS or HOLDS[topic] & kinds or not kinds]
     by_unit = _by_unit(piece, found)
-    if by_unit is None or not found:
+    if by_unit is None or (not found and by_unit != "price"):
         return next(iter(fitting), None)
     specific = [topic for topic in fitting if topic in HOLDS]
     return next(iter(specific), None) or (by_unit if by_unit != "length" else next(iter(fitting), None))

@@ -86,7 +86,9 @@ def _offers(entry: SheetEntry) -> Iterator[ReadOffer]:
             match["number"],
             sign,
             _per(before if place else "", own, entry),
-            "what something else costs" if OTHER_GOODS.match(entry.value) else _aside(before, own),
+            "what something else costs"
+            if OTHER_GOODS.match(entry.value)
+            else _aside(before if place else f"{entry.key} {before}", own),
             _today(before),
             entry.raw,
         )
@@ -95,7 +97,10 @@ def _offers(entry: SheetEntry) -> Iterator[ReadOffer]:
 def _ranged(text: str, one: re.Match[str], other: re.Match[str]) -> bool:
     """Whether two amounts are a range."""
     first, second = sorted((one, other), key=lambda match: match.start())
-    return bool(re.fullmatch(r"\s*(?:-|to|bis|a|tot)\s*", text[first.end() : second.start()]))
+    linked = re.fullmatch(r"\s*(?:-|to|bis|a|tot)\s*", text[first.end() : second.start()])
+    sizes = [len(re.sub(r"\D", "", one["number"])) for one in (first, second)]
+    # a year before a price is no range: '2017 a 860 euro'
+    return bool(linked) and sizes[0] <= sizes[1]
 
 
 def _aside(before: str, after: str) -> str | None:
@@ -157,9 +162,9 @@ def settle(draft: Draft) -> None:
 
 
 def drop_terms(draft: Draft) -> None:
-    """Leave out what is said of tax where no price is known: terms without an amount are about nothing."""
+    """Leave out the terms of a price that is not known: without an amount they are about nothing."""
     if draft.known("price") is None:
-        for column in {"tax", "tax_rate"} - draft.given:
+        for column in {"tax", "tax_rate", "currency", "price_per"} - draft.given:
             draft.fields.pop(column, None)
 
 

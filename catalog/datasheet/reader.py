@@ -29,7 +29,7 @@ from triptych.catalog.datasheet.arrangement import find_parts
 from triptych.catalog.datasheet.doubts import raise_doubts, refuse_crowd
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.folding import half_width, printable, unwrapped
-from triptych.catalog.datasheet.lines import OWN, SheetBlock, SheetEntry, block_of, blocks, running
+from triptych.catalog.datasheet.lines import OWN, SheetBlock, SheetEntry, block_of, blocks, running, whole
 from triptych.catalog.datasheet.notes import annotated
 from triptych.catalog.datasheet.owner import HOLDS, misplaced
 from triptych.catalog.datasheet.pages import is_page, page_text
@@ -51,7 +51,13 @@ NO_LABEL: Final = "no label says so; told by its unit"
 Read = Callable[[SheetEntry, Draft], bool]
 
 
-def read_datasheet(text: str, given: Mapping[str, str] | None = None) -> ReadSheet:
+def read_datasheet(
+    text: str,
+    given: Mapping[str, str] | Sequence[Mapping[str, str]] | None = None,
+    *,
+    one: bool = False,
+    models: Sequence[str] = (),
+) -> ReadSheet:
     r"""Return what a datasheet says of each of its loudspeakers.
 
     Parameters
@@ -59,13 +65,18 @@ def read_datasheet(text: str, given: Mapping[str, str] | None = None) -> ReadShe
     text : str
         Free text, a table or a web page, in English, German, French, Spanish, Italian, Dutch or Polish; see
         `layout.find_parts` for several loudspeakers and `lines.blocks` for one over several paragraphs.
-    given : mapping of str to str, optional
-        Columns that a person says, in the words of the loudspeaker file; what hangs on them is read anew.
+    given : mapping of str to str, or a sequence of such, optional
+        Columns that a person says, in the words of the loudspeaker file, of all or of each; what hangs on them is
+        read anew.
+    one : bool
+        Whether a person says that all of it is about one loudspeaker.
+    models : sequence of str
+        The loudspeakers to take of several, as the text calls them.
 
     Raises
     ------
     BadInput
-        The text is too long to be a datasheet.
+        The text is too long to be a datasheet, or none of its loudspeakers is called as `models` says.
 
     Examples
     --------
@@ -77,11 +88,16 @@ def read_datasheet(text: str, given: Mapping[str, str] | None = None) -> ReadShe
     if len(text) > LONGEST_TEXT:
         raise BadInput(f"the text has {len(text)} characters; {LONGEST_TEXT} are the most, so cut it into parts")
     text = annotated(unwrapped(half_width(page_text(text) if is_page(text) else text)))
-    parts, rest = find_parts(text)
-    found = [block_of(part) for part in parts] if parts else blocks(text)
+    parts, rest = ([], []) if one else find_parts(text, models)
+    found = [block_of(part) for part in parts] if parts else [whole(text)] if one else blocks(text)
     _name(found, parts, text)
-    known = _known(given or {})
-    records = tuple(_record(block, known, alone=len(found) == 1) for block in found)
+    each = [given or {}] * len(found) if given is None or isinstance(given, Mapping) else list(given)
+    each += [{}] * (len(found) - len(each))
+    order = dimensions.order_told(entry for block in found for entry in block.entries) if len(found) > 1 else None
+    records = tuple(
+        _record(block, _known(said), alone=len(found) == 1 and not one, order=order)
+        for block, said in zip(found, each[: len(found)], strict=True)
+    )
     regions: list[list[tuple[int, int]]] = [part.region for part in parts] or [[] for _ in records]
     return ReadSheet(records, tuple(printable(cell.text) for cell in rest), text, account(text, records, regions))
 
@@ -115,8 +131,10 @@ def _known(given: Mapping[str, str]) -> dict[str, ReadField]:
     return known
 
 
-def _record(block: SheetBlock, known: Mapping[str, ReadField], *, alone: bool) -> SheetRecord:
-    draft = Draft(fields=dict(known), given=frozenset(known))
+def _record(
+    block: SheetBlock, known: Mapping[str, ReadField], *, alone: bool, order: tuple[str | None, ...] | None
+) -> SheetRecord:
+    draft = Draft(fields=dict(known), given=frozenset(known), order=order)
     for entry in block.entries:
         if not _read(entry, draft) and not _read_value(entry, draft):
             draft.unread.append(entry.raw)
@@ -144,7 +162,7 @@ def _record(block: SheetBlock, known: Mapping[str, ReadField], *, alone: bool) -
     price.drop_terms(draft)
     unlabelled = {entry.raw for entry in block.entries if not entry.labelled}
     for column, field in list(draft.fields.items()):
-        if field.raw in unlabelled and column in LOUDSPEAKER and field.value is not None:
+        if field.raw in unlabelled and (column in LOUDSPEAKER or column == "price") and field.value is not None:
             draft.flag(column, NO_LABEL)
     in_order = {name: draft.fields[name] for name in COLUMNS if name in draft.fields}
     return SheetRecord(in_order, tuple(dict.fromkeys(draft.questions.values())), tuple(dict.fromkeys(draft.unread)))

@@ -71,6 +71,8 @@ class SheetNumber:
     fate: Fate
     columns: tuple[str, ...] = ()
     why: str = ""
+    record: int | None = None
+    """Which of the loudspeakers it is of, counted from 0; the first where it is of several."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +111,14 @@ def left_out(sheet: ReadSheet) -> list[str]:
 
 
 def _number(one: SheetNumber) -> dict[str, Any]:
-    return {"start": one.start, "end": one.end, "fate": one.fate.value, "columns": list(one.columns), "why": one.why}
+    return {
+        "start": one.start,
+        "end": one.end,
+        "fate": one.fate.value,
+        "columns": list(one.columns),
+        "why": one.why,
+        "record": one.record,
+    }
 
 
 def _record(record: SheetRecord) -> dict[str, Any]:

@@ -46,6 +46,42 @@ def _alike(parts: Sequence[SheetPart]) -> bool:
     return len(alike) * 3 >= len(several) * 2
 
 
+def by_names(lines: Sequence[Line], names: Sequence[str]) -> tuple[list[SheetPart], set[int]] | None:
+    """Return the columns under names that a person says stand in one line; None where they don't."""
+    for number, line in enumerate(lines):
+        places = [line.text.casefold().find(name.casefold()) for name in names]
+        if min(places) < 0:
+            continue
+        heads = [
+            Cell(line.text[at : at + len(name)], line.start + at, at) for at, name in zip(places, names, strict=True)
+        ]
+        parts, taken = [SheetPart(head) for head in heads], {number}
+        nth = [
+            next((n for n, cell in enumerate(line.cells) if cell.start <= head.start < cell.end), 0) for head in heads
+        ]
+        for row in range(number + 1, min(len(lines), number + _MOST_ROWS)):
+            cells = lines[row].cells
+            if len(cells) < 2 or label(cells[0]) is None:
+                continue
+            over = len(cells) - len(line.cells)
+            if over in (0, 1):
+                found = [(part, cells[place + over]) for part, place in zip(parts, nth, strict=True)]
+            else:
+                near = [
+                    (part, cell)
+                    for part, head in zip(parts, heads, strict=True)
+                    for cell in cells[1:]
+                    if abs(cell.column - head.column) <= 4
+                ]
+                found = [] if lines[row].ruled else near
+            for part, value in found:
+                part.pieces.append(Piece(value, (cells[0],)))
+            taken.add(row)
+        if all(len(part.pieces) > 1 for part in parts):
+            return parts, taken
+    return None
+
+
 def _by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[SheetPart], set[int]] | None:
     """A head of names, and under it rows that open with a label."""
     body = _rows_with_label(lines, number, below)

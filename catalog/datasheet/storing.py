@@ -16,6 +16,8 @@ from triptych.catalog.records import Figure, LoudspeakerRecord
 
 INFERRED: Final = "inferred"
 """The flag of a figure that does not stand in the sheet as such."""
+_NAMES: Final = (*NAME_PARTS, "family")
+"""Columns that name a loudspeaker, whose source is the loudspeaker's own."""
 
 
 def record_of(
@@ -47,8 +49,9 @@ def record_of(
     record, faults = record_from_texts(given, source, known | read)
     if record is None:
         raise BadInput("\n".join(_complaint(name, why, {**known, **read, **given}) for name, why in faults))
-    figures = {name: _figure(found.fields[name], source) for name in read if COLUMNS[name].figure and name not in given}
-    by_hand = {name: replace(figure, source=GIVEN) for name, figure in record.figures.items() if name in given}
+    figures = {name: _figure(found.fields[name], source) for name in read if name not in (*_NAMES, *given)}
+    typed = {name: Figure(text, GIVEN) for name, text in given.items() if name not in _NAMES}
+    by_hand = {name: figure for name, figure in typed.items() if getattr(record, name) is not None}
     return replace(record, figures=MappingProxyType(figures | dict(record.figures) | by_hand))
 
 
@@ -73,6 +76,10 @@ def _read(found: SheetRecord, given: Mapping[str, str]) -> dict[str, Any]:
     if maker and model.casefold().startswith(f"{maker.casefold()} "):
         # a heading names maker and model together
         read["model"] = model[len(maker) :].strip()
+    series, model = read.get("series") or "", given.get("model") or read.get("model") or ""
+    if series and "series" not in given and model.casefold().startswith(f"{series.casefold()} "):
+        # the series stands in the model's own name
+        read.pop("series")
     return read
 
 

@@ -6,10 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
-from triptych.catalog.datasheet import ReadStatus, read_cell
-from triptych.catalog.errors import BadInput
+from triptych.catalog.cell_readings import CellReader
 from triptych.catalog.fields import COLUMNS
-from triptych.catalog.numerals import Mark
 from triptych.catalog.records import Figure, LoudspeakerRecord
 
 
@@ -22,18 +20,21 @@ class WordyCell:
     told: str
 
 
-def as_on_a_sheet(
-    texts: Mapping[str, str], marks: Mapping[str, Mark | None]
-) -> tuple[Mapping[str, str], dict[str, WordyCell]]:
+def as_on_a_sheet(texts: Mapping[str, str], reader: CellReader) -> tuple[Mapping[str, str], dict[str, WordyCell]]:
     """Return the texts of a row, with those that are no value in the words of the file read as a datasheet's.
 
     What such a cell says of another column, such as the slope of a crossover, stands where that has no cell of its own.
     """
+    wordy = [name for name, text in texts.items() if text and reader.read(name, text)[1]]
+    if not wordy:
+        return texts, {}
+    # what reads datasheets is not quick to import
+    from triptych.catalog.datasheet import ReadStatus, read_cell
+
     plain: dict[str, str] = {}
     said: dict[str, WordyCell] = {}
-    for name, text in texts.items():
-        if _is_plain(name, text, marks.get(name)):
-            continue
+    for name in wordy:
+        text = texts[name]
         for other, found in (read_cell(name, text) or {}).items():
             if other != name and (texts.get(other, "").strip() or other in said):
                 continue
@@ -55,11 +56,3 @@ def with_words(record: LoudspeakerRecord, said: Mapping[str, WordyCell], source:
         if COLUMNS[name].figure and getattr(record, name) is not None
     }
     return replace(record, figures=MappingProxyType({**record.figures, **figures}))
-
-
-def _is_plain(name: str, text: str, mark: Mark | None) -> bool:
-    try:
-        COLUMNS[name].read(text, mark)
-    except BadInput:
-        return False
-    return True

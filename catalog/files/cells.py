@@ -37,4 +37,4 @@ class Row:
 
 def tidy(text: str) -> str:
     """Return a cell without white space at its ends and with one kind of line end."""
-    return re.sub(r"\r\n?", "\n", text).strip()
+    return (re.sub(r"\r\n?", "\n", text) if "\r" in text else text).strip()

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from triptych.catalog.consistency import NAME_PARTS, cleared, record_beside, record_from_texts
+from triptych.catalog.cell_readings import CellReader
+from triptych.catalog.consistency import NAME_PARTS, Fault, cleared, record_beside, record_from_texts
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, REQUIRED
 from triptych.catalog.files import tables
@@ -26,6 +27,9 @@ if TYPE_CHECKING:
     from sqlalchemy import Engine
 
     from triptych.catalog.database.reads import Stored
+
+_TOLD_EACH: Final = 5_000
+"""After how many rows it is told how far the reading is."""
 
 REASONS: Final = "refused_because"
 """The column that says why a row was refused; a file with it can be mended and imported again."""
@@ -62,6 +66,7 @@ def read_loudspeakers(
     *,
     beside: Engine | None = None,
     clear: bool = False,
+    say: Callable[[str], None] = lambda words: None,
 ) -> Reading:
     """Return what a CSV or XLSX file says, good rows and problems.
 
@@ -81,6 +86,8 @@ def read_loudspeakers(
         The catalogue whose loudspeakers the rows change: what the file has no column for stays as it is known there.
     clear : bool
         Whether an empty cell may take a figure away that is known; else it is a problem.
+    say : callable
+        What is told how far it is.
 
     Raises
     ------
@@ -94,8 +101,11 @@ def read_loudspeakers(
     rows = [_Read(row, sheet.texts(row)) for row in table.rows]
     stored = _find(sheet, rows, beside)
     faults = [*sheet.faults, *_missing(sheet, renamed, known=_all_known(rows, stored))]
-    for read in rows:
+    for at, read in enumerate(rows):
+        if at % _TOLD_EACH == 0:
+            say(f"reading row {at:,} of {len(rows):,}")
         _read_row(sheet, read, stored.get(read.key), clear=clear)
+        read.texts = {}  # what it states is in its record now
     _refuse_duplicates(table, rows)
     good = [] if faults else [read for read in rows if read.record is not None and not read.problems]
     return Reading(
@@ -176,13 +186,16 @@ class _Sheet:
     marks: Mapping[str, Mark | None]
     units: Mapping[str, str | None]
     faults: Sequence[Problem]
+    reader: CellReader
 
     def texts(self, row: Row) -> dict[str, str]:
         """The texts of a row by column, with the units of their headers; empty where the row is short."""
-        return {
-            name: in_unit(row.cells[at] if at < len(row.cells) else "", self.units[name], COLUMNS[name])
-            for name, at in self.positions.items()
-        }
+        cells, width = row.cells, len(row.cells)
+        texts = {name: cells[at] if at < width else "" for name, at in self.positions.items()}
+        for name, unit in self.units.items():
+            if unit is not None and texts[name]:
+                texts[name] = in_unit(texts[name], unit, COLUMNS[name])
+        return texts
 
     def problem(self, row: Row, column: str, complaint: str) -> Problem:
         """What is wrong in a cell, or in its line where the file has no such column."""
@@ -215,7 +228,7 @@ def _sheet(table: Table, renamed: Mapping[str, str], mark: Mark | None) -> _Shee
         for name, position in positions.items()
         if COLUMNS[name].figure
     }
-    return _Sheet(table, len(table.header.cells), positions, marks, units, faults)
+    return _Sheet(table, len(table.header.cells), positions, marks, units, faults, CellReader(marks))
 
 
 def _stray(table: Table, position: int, header: str, renamed: Mapping[str, str], *, filled: bool) -> str | None:
@@ -275,7 +288,7 @@ def _find(sheet: _Sheet, rows: Sequence[_Read], catalogue: Engine | None) -> Map
     from triptych.catalog.database.rows import name_key
 
     for read in rows:
-        read.name = _name(read.texts) or ""
+        read.name = _name(sheet.reader, read.texts) or ""
         read.key = name_key(read.name)
     if catalogue is None:
         return {}
@@ -301,11 +314,11 @@ def _read_row(sheet: _Sheet, read: _Read, stored: Stored | None, *, clear: bool)
     """Read what a row says of a loudspeaker that the catalogue may know."""
     table, line = sheet.table, read.row.line
     source = f"{table.source}, line {line}"
-    texts, said = as_on_a_sheet(read.texts, sheet.marks)
+    texts, said = as_on_a_sheet(read.texts, sheet.reader)
     if stored is None:
-        read.record, faults = record_from_texts(texts, source, marks=sheet.marks)
+        read.record, faults = record_from_texts(texts, source, reader=sheet.reader)
     else:
-        read.record, faults = record_beside(stored.record, texts, source, sheet.marks)
+        read.record, faults = record_beside(stored.record, texts, source, reader=sheet.reader)
     if read.record is not None and said:
         read.record = with_words(read.record, said, source)
         read.told = [
@@ -313,6 +326,15 @@ def _read_row(sheet: _Sheet, read: _Read, stored: Stored | None, *, clear: bool)
             for name, cell in said.items()
             if name in read.texts and cell.told
         ]
+    if faults or read.row.complaints:
+        _tell_faults(sheet, read, faults)
+    read.problems += _overlong(table, read.row, sheet.width)
+    if stored is not None and read.record is not None:
+        _compare(sheet, read, stored.record, read.record, clear=clear)
+
+
+def _tell_faults(sheet: _Sheet, read: _Read, faults: Iterable[Fault]) -> None:
+    """Tell what is wrong in the cells of a row, in the order of the file."""
     found = dict.fromkeys(sheet.positions, "")
     for name, complaint in faults:
         found[name] = "; ".join(filter(None, (found.get(name), complaint)))
@@ -325,9 +347,6 @@ def _read_row(sheet: _Sheet, read: _Read, stored: Stored | None, *, clear: bool)
         # a required column that is not there is said once, of the header
         if complaint and (name in sheet.positions or name not in REQUIRED)
     ]
-    read.problems += _overlong(table, read.row, sheet.width)
-    if stored is not None and read.record is not None:
-        _compare(sheet, read, stored.record, read.record, clear=clear)
 
 
 def _compare(sheet: _Sheet, read: _Read, old: LoudspeakerRecord, new: LoudspeakerRecord, *, clear: bool) -> None:
@@ -347,18 +366,17 @@ def _compare(sheet: _Sheet, read: _Read, old: LoudspeakerRecord, new: Loudspeake
             read.problems.append(sheet.problem(read.row, name, complaint))
 
 
-def _name(texts: Mapping[str, str]) -> str | None:
+def _name(reader: CellReader, texts: Mapping[str, str]) -> str | None:
     """The name that a row states."""
-    try:
-        maker, series, model = (COLUMNS[part].read(texts.get(part, "")) for part in NAME_PARTS)
-    except BadInput:
+    read = [reader.read(part, texts.get(part, "")) for part in NAME_PARTS]
+    maker, series, model = (value for value, _ in read)
+    if any(complaint for _, complaint in read) or not (maker and model):
         return None
-    return " ".join(part for part in (maker, series, model) if part) if maker and model else None
+    return " ".join(part for part in (maker, series, model) if part)
 
 
 def _overlong(table: Table, row: Row, width: int) -> list[Problem]:
-    extra = [cell for cell in row.cells[width:] if cell]
-    if not extra:
+    if len(row.cells) <= width or not any(row.cells[width:]):
         return []
     if table.sheet:
         position = next(at for at, cell in enumerate(row.cells) if cell and at >= width)

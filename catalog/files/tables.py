@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -29,9 +29,9 @@ class Table:
     remarks: tuple[str, ...] = ()
     sheet: bool = False
 
-    def written(self, position: int) -> Iterator[str]:
-        """Every text of a column as somebody wrote it."""
-        return (row.cells[position] for row in self.rows if position < len(row.cells) and position not in row.typed)
+    def written(self, position: int) -> set[str]:
+        """Every text of a column as somebody wrote it, each once."""
+        return {row.cells[position] for row in self.rows if position < len(row.cells) and position not in row.typed}
 
     def place(self, line: int, position: int) -> str:
         """Where a cell stands, in the words of the program that shows the file."""
@@ -144,7 +144,7 @@ def _records(text: str, delimiter: str, source: str) -> list[Row]:
                 raise BadInput(
                     f"{source}, line {start}: a table has {MOST_COLUMNS:,} columns and {MOST_ROWS:,} rows at most"
                 )
-            rows.append(Row(start, tuple(unguarded(tidy(cell)) for cell in cells)))
+            rows.append(Row(start, tuple([unguarded(tidy(cell)) if cell else "" for cell in cells])))
             start = reader.line_num + 1
     except csv.Error as problem:
         mend = "put quotes round the whole cell and double those inside"

@@ -73,8 +73,8 @@ def plan(
 
     Example: triptych budget plan plan.toml --room lounge.toml
     """
+    from triptych.catalog.cli.progress import working
     from triptych.recommender.cli import plan_tables
-    from triptych.recommender.cli.progress import working
     from triptych.recommender.views import PLAN
 
     with open_catalogue(database) as opened, working() as say:

@@ -196,7 +196,7 @@ def test_the_price_of_unknown_currency_is_not_stored(run: Run, tmp_path: Path) -
     [
         (["none.txt"], 1, "No such file"),
         (["-", "--save"], 1, "maker: not in the sheet"),
-        (["-", "--maker", "Oatfell"], 2, "go with --save"),
+        (["-", "--clear"], 2, "go with --save"),
         (["-", "--yes"], 2, "go with --save"),
         (["-", "--save", "--set", "width"], 2, "is no pair"),
         (["-", "--save", "--set", "widht=3"], 1, "did you mean 'width'?"),
@@ -255,7 +255,7 @@ def test_adding_from_a_sheet_of_several_is_refused(run: Run, tmp_path: Path) -> 
     sheet.write_text("Model: Wren\nWidth: 546 mm\n\nModel: Robin\nWidth: 600 mm\n", encoding="utf-8")
     result = run("speaker", "add", "--from", str(sheet), "--maker", "Oatfell", "--roles", "centre")
     assert result.exit_code == 1
-    assert "holds 2 loudspeakers; take them all with datasheet read --save" in result.stderr
+    assert "holds 2 loudspeakers; name one with --model as the sheet calls it" in result.stderr
 
 
 def test_cells_of_an_import_may_hold_two_units_that_agree(run: Run, tmp_path: Path) -> None:

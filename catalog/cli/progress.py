@@ -10,10 +10,10 @@ from triptych.catalog.cli.options import console
 
 
 @contextmanager
-def working() -> Iterator[Callable[[str], None]]:
+def working(words: str = "reading the catalogue") -> Iterator[Callable[[str], None]]:
     """Give a function that is told what is being done; it shows that with a spinner on a terminal, else nothing."""
     if not sys.stderr.isatty():
-        yield lambda words: None
+        yield lambda now: None
         return
-    with console(stderr=True).status("reading the catalogue") as status:
-        yield lambda words: status.update(words)
+    with console(stderr=True).status(words) as status:
+        yield lambda now: status.update(now)
