@@ -29,3 +29,7 @@ class Overtaken(CatalogError):
 
 class DatabaseProblem(CatalogError):
     """The database cannot be opened, migrated or reached."""
+
+
+class Unreached(DatabaseProblem):
+    """The server is away; nothing was written, so the same can be done again."""

@@ -52,10 +52,10 @@ def import_file(engine: Engine, wanted: Import) -> Saved:
     Overtaken
         Others change the same loudspeakers again and again.
     """
-    from triptych.catalog.database.changes import until_current
+    from triptych.catalog.database.attempts import until_kept
 
     with _uncollected(), working("reading the file") as say:
-        return until_current(lambda: _attempt(engine, wanted, say))
+        return until_kept(lambda: _attempt(engine, wanted, say))
 
 
 def _attempt(engine: Engine, wanted: Import, say: Callable[[str], None]) -> Saved:

@@ -12,6 +12,7 @@ from triptych.catalog.cli import options, stock_views, supplier
 from triptych.catalog.cli import stock_words as words
 from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tell
 from triptych.catalog.cli.stock_words import GradeName
+from triptych.catalog.errors import BadInput
 
 if TYPE_CHECKING:
     from triptych.catalog.stock.desk import Answer, Request
@@ -64,6 +65,19 @@ OPTIONS: Final = {
     "job": CommandOption("job", words.JobOption, None),
     "until": CommandOption("until", words.UntilOption, None),
     "serial": CommandOption("serial", words.SerialOption, None),
+    "come": CommandOption(
+        "serials",
+        Annotated[
+            list[str] | None,
+            typer.Option(
+                "--serial",
+                metavar="<str>",
+                help="Of one, or of one pair, that comes. Repeatable: each is another.",
+                show_default=False,
+            ),
+        ],
+        None,
+    ),
     "pair": CommandOption("serial", _text("--pair", "Serial of the pair, where it has one."), None),
     "serials": CommandOption(
         "serials",
@@ -103,7 +117,7 @@ class MovementCommand(NamedTuple):
 
 MOVEMENT_COMMANDS: Final = {
     "receive": MovementCommand(
-        "quantity grade finish serial single order cost note",
+        "quantity grade finish come single order cost note",
         """Take units into stock; a location that isn't known yet is made, unless its name is nearly that of another.
 
         Example: triptych stock receive "Oatfell Linden Tower" --quantity 4 --location shop
@@ -196,6 +210,10 @@ def _command(name: str, kind: MovementCommand) -> Callable[..., None]:
 def _value(name: str, value: Any) -> Any:
     if name in ("cost", "price"):
         return words.money(value, f"--{name}")
+    if name == "serial" and value is not None:
+        if len(value) > 1:
+            raise BadInput(f"--serial is given {len(value)} times: name one, and do the same for each")
+        return next(iter(value), None)
     if isinstance(value, GradeName):
         from triptych.catalog.database.models import Grade
 

@@ -57,7 +57,8 @@ UntilOption = Annotated[
     ),
 ]
 SerialOption = Annotated[
-    str | None, typer.Option("--serial", help="Which one, of those that have a serial.", show_default=False)
+    list[str] | None,
+    typer.Option("--serial", metavar="<str>", help="Which one, of those that have a serial.", show_default=False),
 ]
 SingleOption = Annotated[
     bool, typer.Option("--single", help="Singles of what is sold in pairs: what was split, or came alone.")

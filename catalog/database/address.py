@@ -107,6 +107,12 @@ def shown(url: sa.URL) -> str:
     return url.set(drivername="postgresql", query={}).render_as_string(hide_password=True)
 
 
+def for_tools(url: sa.URL) -> str:
+    """Give the URL of a server as its own tools take it, without what is secret: they ask, or have a password file."""
+    query = {name: value for name, value in url.query.items() if "pass" not in name.casefold()}
+    return url.set(drivername="postgresql", password=None, query=query).render_as_string(hide_password=False)
+
+
 def scrubbed(said: str, url: sa.URL) -> str:
     """Give what a driver said in one line, without what is secret in the URL."""
     values = [(key, one) for key, value in url.query.items() for one in ([value] if isinstance(value, str) else value)]

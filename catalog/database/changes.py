@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from contextlib import suppress
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final, TypeVar
+from typing import Final
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -15,25 +14,6 @@ from triptych.catalog.database import reads, rows
 from triptych.catalog.database.models import Loudspeaker, Maker, Series
 from triptych.catalog.errors import BadInput, Overtaken
 from triptych.catalog.records import Figure, LoudspeakerRecord
-
-ATTEMPTS: Final = 5
-"""How often a change is worked out anew where others change the same things meanwhile; no source."""
-
-Result = TypeVar("Result")
-
-
-def until_current(attempt: Callable[[], Result]) -> Result:
-    """Work a change out and write it, and again where somebody else was faster.
-
-    Raises
-    ------
-    Overtaken
-        Others were faster each time.
-    """
-    for _ in range(ATTEMPTS - 1):
-        with suppress(Overtaken):
-            return attempt()
-    return attempt()
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,8 +74,9 @@ def refuse_overtaken(session: Session, changes: Changes) -> None:
         Somebody has added or changed one of the loudspeakers since.
     """
     found: dict[str, tuple[int, int]] = {}
-    for part in reads.chunks(changes.keys):
-        query = sa.select(Loudspeaker.name_key, Loudspeaker.id, Loudspeaker.revision)
+    # always in one order, so that two files with the same loudspeakers never wait for each other for ever
+    query = sa.select(Loudspeaker.name_key, Loudspeaker.id, Loudspeaker.revision).order_by(Loudspeaker.name_key)
+    for part in reads.chunks(sorted(changes.keys)):
         for key, number, revision in session.execute(query.where(Loudspeaker.name_key.in_(part)).with_for_update()):
             found[key] = number, revision
     if found != {key: (item.id, item.revision) for key, item in changes.known.items()}:

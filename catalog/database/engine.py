@@ -27,10 +27,10 @@ from triptych.catalog.database.address import (
     open_to_read,
     parsed,
     refuse_slip,
-    scrubbed,
     shown,
     sqlite_file,
 )
+from triptych.catalog.database.trouble import told
 from triptych.catalog.errors import BadInput, DatabaseProblem
 from triptych.catalog.outputs import PRIVATE, beside
 from triptych.migrations import BASE, HEAD
@@ -133,48 +133,6 @@ def _begin_write(connection: sa.Connection) -> None:
 
 
 @contextmanager
-def told(engine: sa.Engine) -> Iterator[None]:
-    """Turn what the driver says about the database itself, not about its rows, into one line that helps."""
-    try:
-        yield
-    except (sa.exc.IntegrityError, sa.exc.ProgrammingError, sa.exc.DataError) as problem:
-        if problem.statement is None:  # said when connecting, of the URL's options
-            raise DatabaseProblem(f"{shown(engine.url)}: {scrubbed(str(problem.orig), engine.url)}: mend it") from None
-        if getattr(problem.orig, "sqlstate", None) != "42501":  # insufficient privilege
-            raise
-        said = scrubbed(str(problem.orig), engine.url)
-        raise DatabaseProblem(f"{shown(engine.url)}: {said}: ask for the right, or whoever may migrate") from problem
-    except sa.exc.DBAPIError as problem:
-        said = scrubbed(str(problem.orig), engine.url)
-        if "no such" in said or "syntax error" in said:  # SQLite's word for a mistake in this program
-            raise
-        raise DatabaseProblem(f"{shown(engine.url)}: {said}: {_cure(engine, said)}") from problem
-
-
-_CURES: Final = {
-    "not a database": "name another file, or move this one away",
-    "malformed": "the file is damaged: put a copy in its place (one lies beside it after each upgrade)",
-    "unable to open": "see that it is a file, in a folder you may write in",
-    "readonly": "see that you may write the file and its folder",
-    "locked": "another program is writing: try again when it has ended",
-    "lock timeout": "somebody else is writing the same units: try again when they have ended",
-    "full": "make room on the disk, then try again; nothing was written",
-    "does not exist": "create it first, or name another",
-    "authentication": "check user and password in the URL",
-    "in recovery": "the server is starting: try again in a moment",
-}
-
-
-def _cure(engine: sa.Engine, said: str) -> str:
-    for words, cure in _CURES.items():
-        if words in said:
-            return cure
-    if engine.dialect.name == "sqlite":
-        return "see that the disk works and the file is whole"
-    return "see that the server runs, and that host, port and name in the URL are right"
-
-
-@contextmanager
 def reading(engine: sa.Engine) -> Iterator[Session]:
     """Give a session in one read-only transaction."""
     options = {"postgresql_readonly": True, "isolation_level": "REPEATABLE READ"}
@@ -193,8 +151,12 @@ def reading(engine: sa.Engine) -> Iterator[Session]:
 @contextmanager
 def writing(engine: sa.Engine) -> Iterator[Session]:
     """Give a session in one write transaction: committed if the block succeeds, rolled back if it raises."""
-    with told(engine), Session(engine.execution_options(write=True)) as session, session.begin():
-        yield session
+    with Session(engine.execution_options(write=True)) as session:
+        with told(engine):
+            yield session
+            session.flush()
+        with told(engine, keeping=True):
+            session.commit()
 
 
 def open_catalogue(url_or_path: str | None = None, *, quiet: bool = False) -> sa.Engine:

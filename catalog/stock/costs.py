@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_EVEN, Decimal
@@ -10,8 +11,11 @@ from typing import Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog.database.models import Holding, Movement, MovementKind, SupplierPrice
+from triptych.catalog.database.models import Grade, Holding, Movement, MovementKind, SupplierPrice
 from triptych.catalog.records import PricePer, Tax
+
+NEW: Final = ("", Grade.NEW)
+"""New ones, of a model with one finish."""
 
 
 def whole(amount: Decimal) -> int:
@@ -44,20 +48,28 @@ def margin(net: Decimal | None, cost: int | None) -> Decimal | None:
 
 @dataclass(slots=True)
 class Layer:
-    """Units that came together at one cost, as far as they are still there; of a serial, where it was told."""
+    """Units that came together at one cost, as far as they are still there; of a serial, where it was told.
 
+    `came` is the number of the line by which they came, in whose order they go out.
+    """
+
+    came: int
     units: int
     amount: int | None
     currency: str | None
     serial: str | None = None
 
 
-def cost_of(
-    session: Session, loudspeaker_id: int, quantity: int, currency: str, day: date, *, behind: int = 0
-) -> int | None:
-    """Give what one of the next units out has cost, without tax: first in, first out, on average over so many.
+Sort = tuple[str, Grade]
+"""The key of a finish, and a grade: units of one model and sort go out first in, first out."""
 
-    What came without a cost, or hasn't come yet, counts at the supplier's price.
+
+def cost_of(
+    session: Session, loudspeaker_id: int, quantity: int, currency: str, day: date, sort: Sort = NEW, *, behind: int = 0
+) -> int | None:
+    """Give what one of the next units of a sort has cost, without tax: first in, first out, on average over so many.
+
+    What came without a cost, or hasn't come yet, counts at the supplier's price, which is that of a new one.
 
     Parameters
     ----------
@@ -71,46 +83,65 @@ def cost_of(
     """
     costs: list[tuple[int, int | None]] = []
     missing = quantity
-    for layer in layers(session, loudspeaker_id):
+    for layer in layers(session, loudspeaker_id, sort):
         skipped = min(behind, layer.units)
         behind -= skipped
         part = min(layer.units - skipped, missing)
         missing -= part
         costs.append((part, layer.amount if layer.currency == currency else None))
     costs.append((missing, None))
-    listed = _supplier_cost(session, loudspeaker_id, currency, day)
+    listed = _supplier_cost(session, loudspeaker_id, currency, day) if sort[1] is Grade.NEW else None
     known = [(units, listed if amount is None else amount) for units, amount in costs if units]
     if any(amount is None for _, amount in known):
         return None
     return whole(Decimal(sum(units * (amount or 0) for units, amount in known)) / quantity)
 
 
-def layers(session: Session, loudspeaker_id: int) -> list[Layer]:
-    """Give what is there by what it cost, in the order in which it goes out; known of a serial, that one goes.
+def layers(session: Session, loudspeaker_id: int, sort: Sort = NEW) -> list[Layer]:
+    """Give what there is of a sort by what it cost, in the order in which it goes out; of a known serial, that one.
 
-    What comes back, comes back at the cost of what was sold last, or of its serial, and goes out first.
+    What comes back, comes back at the cost of what was sold last of its finish, or of its serial, and waits in
+    quarantine until it is regraded; what the ledger never sold goes out before all others.
     """
-    holdings = sa.select(Holding.id).where(Holding.loudspeaker_id == loudspeaker_id)
     query = (
-        sa.select(Movement.kind, Movement.quantity, Movement.amount, Movement.currency, Movement.serial)
-        .where(Movement.holding_id.in_(holdings), Movement.kind.in_(_COST))
+        sa.select(
+            Movement.id,
+            Movement.kind,
+            Movement.quantity,
+            Movement.amount,
+            Movement.currency,
+            Movement.serial,
+            Movement.from_id,
+            Holding.finish_key,
+            Holding.grade,
+        )
+        .join(Holding, Holding.id == Movement.holding_id)
+        .where(Holding.loudspeaker_id == loudspeaker_id, Movement.kind.in_(_COST))
         .order_by(Movement.id)
     )
-    there: list[Layer] = []
-    sold: list[Layer] = []
-    for kind, quantity, amount, currency, serial in session.execute(query):
+    there: defaultdict[Sort, list[Layer]] = defaultdict(list)
+    sold: defaultdict[str, list[Layer]] = defaultdict(list)
+    regraded: dict[int, list[Layer]] = {}
+    for number, kind, quantity, amount, currency, serial, start, finish, grade in session.execute(query):
+        here = there[finish, grade]
         if kind is MovementKind.RECEIVE:
-            there.append(Layer(quantity, amount, currency, serial))
+            here.append(Layer(number, quantity, amount, currency, serial))
         elif kind is MovementKind.RETURN:
-            back = _taken(sold, quantity, serial, last=True)
+            back = _taken(sold[finish], quantity, serial, last=True)
             unknown = quantity - sum(layer.units for layer in back)
-            there[:0] = [*reversed(back), *([Layer(unknown, None, None, serial)] if unknown else [])]
+            here += [*back, *([Layer(0, unknown, None, None, serial)] if unknown else [])]
+        elif kind is MovementKind.REGRADE_IN:
+            here += regraded.pop(start or 0, [])
         elif kind is MovementKind.COUNT and quantity > 0:
-            there.append(Layer(quantity, None, None, serial))
+            here.append(Layer(number, quantity, None, None, serial))
         else:
-            gone = _taken(there, abs(quantity), serial)
-            sold += gone if kind is MovementKind.SELL else []
-    return there
+            gone = _taken(here, abs(quantity), serial)
+            if kind is MovementKind.SELL:
+                sold[finish] += gone
+            elif kind is MovementKind.REGRADE_OUT:
+                regraded[number] = gone
+        here.sort(key=lambda layer: layer.came)
+    return there[sort]
 
 
 _COST: Final = (
@@ -119,8 +150,10 @@ _COST: Final = (
     MovementKind.COUNT,
     MovementKind.SELL,
     MovementKind.WRITE_OFF,
+    MovementKind.REGRADE_OUT,
+    MovementKind.REGRADE_IN,
 )
-"""Movements by which units come and go for good; the others only move them."""
+"""Movements by which units come, go or change their sort; the others only move them."""
 
 
 def _taken(stack: list[Layer], quantity: int, serial: str | None, *, last: bool = False) -> list[Layer]:
@@ -130,7 +163,7 @@ def _taken(stack: list[Layer], quantity: int, serial: str | None, *, last: bool 
     for layer in order:
         part = min(layer.units, quantity)
         if part:
-            taken.append(Layer(part, layer.amount, layer.currency, serial or layer.serial))
+            taken.append(Layer(layer.came, part, layer.amount, layer.currency, serial or layer.serial))
             layer.units -= part
             quantity -= part
     stack[:] = [layer for layer in stack if layer.units]

@@ -11,7 +11,7 @@ from typing import Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog.database.changes import until_current
+from triptych.catalog.database.attempts import until_kept
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Grade, MovementKind, SheetKind
 from triptych.catalog.database.stock_levels import on_server
@@ -76,7 +76,7 @@ def import_counts(
                 _write(session, plan, given)
         return plan.listed
 
-    return until_current(attempt)
+    return until_kept(attempt)
 
 
 def _plan(

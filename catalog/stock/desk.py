@@ -8,10 +8,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
-import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog.database.engine import writing
+from triptych.catalog.database.attempts import whole
 from triptych.catalog.database.models import Grade, MovementKind
 from triptych.catalog.database.rows import name_key
 from triptych.catalog.database.stock_levels import available
@@ -197,99 +196,123 @@ def _last_of_line(session: Session, sold: Sequence[Model]) -> list[str]:
     return told
 
 
-def receive(engine: sa.Engine, asked: Request) -> Answer:
-    """Take units into stock; a location that isn't known yet is made, unless its name is nearly that of another."""
-    with writing(engine) as session:
-        case = _case(session, asked, MovementKind.RECEIVE, new=True)
+@whole
+def receive(session: Session, asked: Request, serials: Sequence[str] | None = None) -> Answer:
+    """Take units into stock; a location that isn't known yet is made, unless its name is nearly that of another.
+
+    Each of the serials is one, or one pair, of what comes.
+    """
+    names = list(serials or ([] if asked.serial is None else [asked.serial]))
+    case = _case(session, replace(asked, serial=names[0] if names else None), MovementKind.RECEIVE, new=True)
+    if not names:
         number, _ = ledger.write(session, case.line, case.there)
         return case.answer("received", case.line, [number])
+    whole_line = replace(case.line, quantity=_named_units(case, asked, names))
+    first = replace(case.line, quantity=case.there.pack)
+    numbers = [ledger.write(session, first, case.there)[0]]
+    numbers += [ledger.record_movement(session, replace(first, serial=name)) for name in names[1:]]
+    if len(names) > 1:
+        case.remarks.append(f"each is one of its own: {', '.join(names)}")
+        whole_line = replace(whole_line, serial=None)
+    return case.answer("received", whole_line, numbers)
 
 
-def reserve(engine: sa.Engine, asked: Request, until: Until = None) -> Answer:
+def _named_units(case: _Case, asked: Request, names: Sequence[str]) -> int:
+    """Give how many come where each is named; refuse another number of them than is said."""
+    pack = case.there.pack
+    units = len(names) * pack
+    if asked.quantity not in (None, units):
+        one = "a pair, which is 2, has one serial" if pack == 2 else "each has one serial"
+        single = "; as single ones they come with --single" if pack == 2 and asked.quantity == len(names) else ""
+        raise BadInput(f"{len(names)} serials for {asked.quantity}: {one}, so they name {units}{single}")
+    return units
+
+
+@whole
+def reserve(session: Session, asked: Request, until: Until = None) -> Answer:
     """Promise units to a job until then, as a text in the time zone of the location; 14 days where it is None."""
-    with writing(engine) as session:
-        case = _case(session, asked, MovementKind.RESERVE, doubt=True)
-        line = replace(case.line, until=hold_until(until, case.there.zone or "UTC"))
-        number, _ = ledger.write(session, line, case.there)
-        return case.answer("reserved", line, [number], warn=True)
+    case = _case(session, asked, MovementKind.RESERVE, doubt=True)
+    line = replace(case.line, until=hold_until(until, case.there.zone or "UTC"))
+    number, _ = ledger.write(session, line, case.there)
+    return case.answer("reserved", line, [number], warn=True)
 
 
-def release(engine: sa.Engine, asked: Request) -> Answer:
+@whole
+def release(session: Session, asked: Request) -> Answer:
     """Free units that are reserved, oldest reservation first."""
-    with writing(engine) as session:
-        case = _case(session, asked, MovementKind.RELEASE)
-        return case.answer("released", case.line, operations.end_reservations(session, case.line, case.there))
+    case = _case(session, asked, MovementKind.RELEASE)
+    return case.answer("released", case.line, operations.end_reservations(session, case.line, case.there))
 
 
-def sell(engine: sa.Engine, asked: Request) -> Answer:
+@whole
+def sell(session: Session, asked: Request) -> Answer:
     """Take units out of stock for good; what is reserved for the job goes first."""
-    with writing(engine) as session:
-        case = _case(session, asked, MovementKind.SELL, doubt=True)
-        return case.answer("sold", case.line, operations.sell(session, case.line, case.there), warn=True)
+    case = _case(session, asked, MovementKind.SELL, doubt=True)
+    return case.answer("sold", case.line, operations.sell(session, case.line, case.there), warn=True)
 
 
-def take_back(engine: sa.Engine, asked: Request, sold_as: Grade | None = None) -> Answer:
+@whole
+def take_back(session: Session, asked: Request, sold_as: Grade | None = None) -> Answer:
     """Take back what was sold: into quarantine, until somebody has looked at it and regrades it."""
     noted = "; ".join(filter(None, [asked.note, f"sold as {sold_as.value}" if sold_as else ""])) or None
     asked = replace(asked, grade=Grade.QUARANTINE, note=noted)
-    with writing(engine) as session:
-        case = _case(session, asked, MovementKind.RETURN, new=True, doubt=True)
-        strange = operations.never_sold(session, case.line)
-        number, _ = ledger.write(session, case.line, case.there)
-        case.remarks += [f"warning: {strange}"] if strange else []
-        return case.answer("returned to quarantine", case.line, [number])
+    case = _case(session, asked, MovementKind.RETURN, new=True, doubt=True)
+    strange = operations.never_sold(session, case.line)
+    number, _ = ledger.write(session, case.line, case.there)
+    case.remarks += [f"warning: {strange}"] if strange else []
+    return case.answer("returned to quarantine", case.line, [number])
 
 
-def transfer(engine: sa.Engine, asked: Request, to: str, *, send: bool = False) -> Answer:
+@whole
+def transfer(session: Session, asked: Request, to: str, *, send: bool = False) -> Answer:
     """Move units to another location, at once or, with `send`, on their way until they arrive."""
     if not name_key(to):
         raise BadInput("--to is blank: name where the units go")
-    with writing(engine) as session:
-        case = _case(session, asked, MovementKind.TRANSFER_OUT)
-        goal = ledger.look(session, replace(case.line, location=to))
-        case.made = _seen(session, to, goal, new=True)
-        if send:
-            return case.answer(f"sent to {to}", case.line, [operations.send(session, case.line, to, case.there)])
-        return case.answer(f"moved to {to}", case.line, operations.transfer(session, case.line, to, case.there, goal))
+    case = _case(session, asked, MovementKind.TRANSFER_OUT)
+    goal = ledger.look(session, replace(case.line, location=to))
+    case.made = _seen(session, to, goal, new=True)
+    if send:
+        return case.answer(f"sent to {to}", case.line, [operations.send(session, case.line, to, case.there)])
+    return case.answer(f"moved to {to}", case.line, operations.transfer(session, case.line, to, case.there, goal))
 
 
-def count(engine: sa.Engine, asked: Request) -> Answer:
+@whole
+def count(session: Session, asked: Request) -> Answer:
     """Set what is on hand to what was counted; a difference needs a reason, as a note."""
-    with writing(engine) as session:
-        case = _case(session, asked, MovementKind.COUNT, new=asked.quantity != 0)
-        number = operations.count(session, case.line)
-        return case.answer("counted", case.line, [] if number is None else [number])
+    case = _case(session, asked, MovementKind.COUNT, new=asked.quantity != 0)
+    number = operations.count(session, case.line)
+    return case.answer("counted", case.line, [] if number is None else [number])
 
 
-def regrade(engine: sa.Engine, asked: Request, goal: Grade, start: Grade | None = None) -> Answer:
+@whole
+def regrade(session: Session, asked: Request, goal: Grade, start: Grade | None = None) -> Answer:
     """Put units into another grade; which they have is found out where only one can be meant."""
-    with writing(engine) as session:
-        case = _case(session, asked, MovementKind.REGRADE_OUT)
-        line = replace(case.line, grade=start or operations.grade_meant(session, case.line, goal))
-        numbers = operations.regrade(session, line, goal)
-        return case.answer(f"regraded to {goal.value.replace('_', ' ')}", replace(line, grade=goal), numbers)
+    case = _case(session, asked, MovementKind.REGRADE_OUT)
+    line = replace(case.line, grade=start or operations.grade_meant(session, case.line, goal))
+    numbers = operations.regrade(session, line, goal)
+    return case.answer(f"regraded to {goal.value.replace('_', ' ')}", replace(line, grade=goal), numbers)
 
 
-def split(engine: sa.Engine, asked: Request, serials: Sequence[str] | None = None) -> Answer:
+@whole
+def split(session: Session, asked: Request, serials: Sequence[str] | None = None) -> Answer:
     """Split one pair into two singles, each tracked by a serial."""
-    with writing(engine) as session:
-        case = _case(session, replace(asked, quantity=2), MovementKind.SPLIT_PAIR)
-        numbers = operations.split(session, case.line, serials or ())
-        return case.answer("split into singles", replace(case.line, pack=1), numbers)
+    case = _case(session, replace(asked, quantity=2), MovementKind.SPLIT_PAIR)
+    numbers = operations.split(session, case.line, serials or ())
+    return case.answer("split into singles", replace(case.line, pack=1), numbers)
 
 
-def write_off(engine: sa.Engine, asked: Request) -> Answer:
+@whole
+def write_off(session: Session, asked: Request) -> Answer:
     """Take units out that are lost or broken; the note says why."""
-    with writing(engine) as session:
-        case = _case(session, asked, MovementKind.WRITE_OFF)
-        number, _ = ledger.write(session, case.line, case.there)
-        return case.answer("written off", case.line, [number], warn=True)
+    case = _case(session, asked, MovementKind.WRITE_OFF)
+    number, _ = ledger.write(session, case.line, case.there)
+    return case.answer("written off", case.line, [number], warn=True)
 
 
-def arrive(engine: sa.Engine, number: int, quantity: int | None = None, who: str | None = None) -> list[Done]:
+@whole
+def arrive(session: Session, number: int, quantity: int | None = None, who: str | None = None) -> list[Done]:
     """Take what was sent into stock where it was sent to; all that is still on its way, or so many."""
-    with writing(engine) as session:
-        return _all_done(session, "arrived", entries(session, operations.arrive(session, number, quantity, who)))[0]
+    return _all_done(session, "arrived", entries(session, operations.arrive(session, number, quantity, who)))[0]
 
 
 def _all_done(session: Session, done: str, moved: Sequence[tuple[int, Entry]]) -> tuple[list[Done], list[Model]]:
@@ -319,8 +342,9 @@ def _step(session: Session, number: int, done: str, numbers: Sequence[int], *, w
     return Step(offer, tuple(moved), tuple(_last_of_line(session, sold) if warn else ()))
 
 
+@whole
 def make_quote(
-    engine: sa.Engine,
+    session: Session,
     job: str,
     items: Sequence[quotes.Item],
     until: Until = None,
@@ -328,15 +352,15 @@ def make_quote(
     note: str | None = None,
 ) -> Step:
     """Offer loudspeakers to a job at today's prices, which hold until the quote lapses; nothing is reserved yet."""
-    with writing(engine) as session:
-        end = hold_until(until, common_zone(session))
-        doubts = doubt_job(session, job)
-        number, remarks = quotes.make(session, job, items, end, who, note)
-        return Step(offers(session, number)[0], (), (*doubts, *(f"warning: {remark}" for remark in remarks)))
+    end = hold_until(until, common_zone(session))
+    doubts = doubt_job(session, job)
+    number, remarks = quotes.make(session, job, items, end, who, note)
+    return Step(offers(session, number)[0], (), (*doubts, *(f"warning: {remark}" for remark in remarks)))
 
 
+@whole
 def accept_quote(
-    engine: sa.Engine,
+    session: Session,
     number: int,
     until: Until = None,
     location: str | None = None,
@@ -344,21 +368,18 @@ def accept_quote(
     who: str | None = None,
 ) -> Step:
     """Reserve all that was quoted, or nothing."""
-    with writing(engine) as session:
-        zone = common_zone(session) if location is None else zone_at(session, location)
-        end = None if until is None else hold_until(until, zone)
-        return _step(
-            session, number, "reserved", quotes.accept(session, number, end, location, who, serials), warn=True
-        )
+    zone = common_zone(session) if location is None else zone_at(session, location)
+    end = None if until is None else hold_until(until, zone)
+    return _step(session, number, "reserved", quotes.accept(session, number, end, location, who, serials), warn=True)
 
 
-def sell_quote(engine: sa.Engine, number: int, serials: Sequence[str] = (), who: str | None = None) -> Step:
+@whole
+def sell_quote(session: Session, number: int, serials: Sequence[str] = (), who: str | None = None) -> Step:
     """Turn the reservations of an accepted quote into sales at its prices, all or none."""
-    with writing(engine) as session:
-        return _step(session, number, "sold", quotes.sell(session, number, who, serials), warn=True)
+    return _step(session, number, "sold", quotes.sell(session, number, who, serials), warn=True)
 
 
-def lapse_quote(engine: sa.Engine, number: int, who: str | None = None) -> Step:
+@whole
+def lapse_quote(session: Session, number: int, who: str | None = None) -> Step:
     """End a quote before its day; what is reserved for it is free again."""
-    with writing(engine) as session:
-        return _step(session, number, "released", quotes.lapse(session, number, who), warn=False)
+    return _step(session, number, "released", quotes.lapse(session, number, who), warn=False)

@@ -20,7 +20,7 @@ from triptych.catalog.database import rows
 from triptych.catalog.database.models import Holding, Job, Location, Loudspeaker, Movement, MovementKind, Reservation
 from triptych.catalog.database.models.ledger_tables import INTO, OUT_OF
 from triptych.catalog.database.stock_levels import PACK, is_last_line, on_server, reserved_of
-from triptych.catalog.errors import BadInput, NotFound, Refused
+from triptych.catalog.errors import BadInput, NotFound, Overtaken, Refused
 from triptych.catalog.stock.movement_lines import (
     LARGEST_QUANTITY,
     MovementLine,
@@ -190,22 +190,23 @@ def record_movement(session: Session, line: MovementLine) -> int:
     return number
 
 
-def write(session: Session, line: MovementLine, there: There) -> tuple[int, There]:
-    """Write one movement where there is what was looked at; give its number, and what there is then."""
+def write(session: Session, line: MovementLine, there: There, beyond: There | None = None) -> tuple[int, There]:
+    """Write one movement where there is what was looked at; give its number, and what there is then.
+
+    `beyond` is what there is where it goes to, where that was looked at.
+    """
     refuse_incomplete(line)
     there = _refuse_nothing(session, line, there)
-    target = None if line.to is None else _beyond(session, line, there, None).holding_id
+    target = None if line.to is None else _beyond(session, line, there, beyond).holding_id
     return _write(session, line, there, target)
 
 
-def write_through(
-    session: Session, out: MovementLine, back: MovementLine, there: There | None = None, beyond: There | None = None
-) -> list[int]:
-    """Write what leaves and what of it arrives at once, both or neither, and give their numbers.
+def ends(
+    session: Session, out: MovementLine, there: There | None = None, beyond: There | None = None
+) -> tuple[There, There]:
+    """Give what there is at either end of what leaves for elsewhere, where that was not looked at already.
 
-    `there` and `beyond` are what there is at either end, where that was looked at already.
-
-    Both holdings are locked first, in one order, so that who moves units the other way never waits for us for ever.
+    Both holdings are locked, in one order, so that who moves units the other way never waits for us for ever.
     """
     there = there or look(session, out)
     refuse_incomplete(out)
@@ -213,7 +214,17 @@ def write_through(
     beyond = _beyond(session, out, there, beyond)
     _refuse_unfit(out, there)
     lock(session, [number for number in (there.holding_id, beyond.holding_id) if number is not None])
+    return there, beyond
+
+
+def write_through(
+    session: Session, out: MovementLine, back: MovementLine, there: There | None = None, beyond: There | None = None
+) -> list[int]:
+    """Write what leaves and what of it arrives at once, both or neither, and give their numbers."""
+    there, beyond = ends(session, out, there, beyond)
     first, _ = _write(session, out, there, beyond.holding_id)
+    # of a serial there is a line more now
+    beyond = replace(beyond, serial_sequence=beyond.serial_sequence + 1)
     second, _ = _write(session, replace(back, from_id=first), beyond, None)
     return [first, second]
 
@@ -358,7 +369,7 @@ def _insert(session: Session, line: MovementLine, values: dict[str, Any]) -> sa.
         with point():
             return session.connection().execute(_INSERT, values).one()
     except sa.exc.IntegrityError as problem:
-        raise Refused(f"cannot {line.units}: {_said(problem)}; nothing was written") from problem
+        raise _refusal(f"cannot {line.units}", problem) from problem
 
 
 def insert_lines(session: Session, values: list[dict[str, Any]]) -> None:
@@ -366,14 +377,15 @@ def insert_lines(session: Session, values: list[dict[str, Any]]) -> None:
     try:
         session.connection().execute(sa.insert(Movement), values)
     except sa.exc.IntegrityError as problem:
-        raise Refused(f"cannot write {len(values)} lines: {_said(problem)}; nothing was written") from problem
+        raise _refusal(f"cannot write {len(values)} lines", problem) from problem
 
 
-def _said(problem: sa.exc.IntegrityError) -> str:
+def _refusal(what: str, problem: sa.exc.IntegrityError) -> Refused | Overtaken:
     said = str(problem.orig).split("\n")[0].strip()
+    # what was looked at just now bore it
     if any(word in said for word in ("uq_movement", "UNIQUE", "ck_movement_on_hand", "reserved never exceeds")):
-        return "somebody else was faster: try again"
-    return said
+        return Overtaken(f"{what}: somebody else was faster: try again; nothing was written")
+    return Refused(f"{what}: {said}; nothing was written")
 
 
 def _serial(line: MovementLine) -> str | None:

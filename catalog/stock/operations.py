@@ -114,10 +114,10 @@ def split(session: Session, line: MovementLine, serials: Sequence[str] = ()) -> 
     if serials and len(set(serials)) != 2:
         raise BadInput("a pair is split into two: give two different serials, or none")
     out = replace(line, kind=MovementKind.SPLIT_PAIR, quantity=2, pack=2, to=Target(line.location, line.grade, 1))
-    first = record_movement(session, out)
+    there, beyond = ledger.ends(session, out)
+    first, _ = ledger.write(session, out, there, beyond)
     names = serials or [f"{line.serial or f'pair {first}'} {letter}" for letter in "AB"]
     single = replace(line, kind=MovementKind.SPLIT_IN, quantity=1, pack=1, from_id=first)
-    # pairs are split into singles and never joined, so two who split never wait for each other for ever
     return [first, *(record_movement(session, replace(single, serial=name)) for name in names)]
 
 

@@ -14,7 +14,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import reads
-from triptych.catalog.database.changes import until_current
+from triptych.catalog.database.attempts import until_kept
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Loudspeaker, Price, SheetKind, Supplier, SupplierPrice
 from triptych.catalog.errors import BadInput, Overtaken
@@ -119,7 +119,7 @@ def import_prices(
                 _write(session, plan, given)
         return plan.listed
 
-    return until_current(attempt)
+    return until_kept(attempt)
 
 
 def _plan(

@@ -48,6 +48,10 @@ _COLUMNS: Final = (
 
 def check(session: Session) -> list[Finding]:
     """Prove every invariant of the stock from the ledger, of the prices from their dates, and that the guards stand."""
+    whole = _whole(session)
+    if whole is not None and not whole.holds:
+        # what else is read from it proves nothing
+        return [whole]
     chained = _chained(session)
     lines = sorted(chained, key=lambda line: int(line["id"]))
     grades = {row[0]: row[1] for row in session.execute(sa.select(Holding.id, _raw(Holding.grade)))}
@@ -64,7 +68,27 @@ def check(session: Session) -> list[Finding]:
         _instants(session),
         _parents(session),
         _guards(session),
+        *([whole] if whole is not None else []),
     ]
+
+
+_OF_PAGES: Final = ("page", "tree", "index", "malformed", "freelist")
+"""Words in what SQLite says of damaged pages."""
+
+
+def _whole(session: Session) -> Finding | None:
+    """Find damaged pages of a SQLite file; a server looks after its own."""
+    if on_server(session):
+        return None
+    tally = Tally("the file is whole, page by page")
+    tally.checked = 1
+    try:
+        found = session.scalars(sa.text("PRAGMA integrity_check")).all()
+        # what a row says that it must not, other invariants tell
+        tally.breaches += [line for line in found if any(word in line.casefold() for word in _OF_PAGES)]
+    except sa.exc.DatabaseError as problem:  # it can be too far gone to be looked through
+        tally.breaches.append(str(problem.orig))
+    return tally.finding()
 
 
 def _raw(column: Any) -> sa.ColumnElement[str]:

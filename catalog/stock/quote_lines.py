@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Final
@@ -151,7 +151,9 @@ def _row(
     before: Sequence[dict[str, object]],
     day: date,
 ) -> dict[str, object]:
-    behind = sum(int(str(line["quantity"])) for line in before if line["loudspeaker_id"] == number)
+    sort = (rows.name_key(item.finish), item.grade)
+    alike = (line for line in before if line["loudspeaker_id"] == number and _sort_of(line) == sort)
+    behind = sum(int(str(line["quantity"])) for line in alike)
     return {
         "loudspeaker_id": number,
         "grade": item.grade,
@@ -161,8 +163,13 @@ def _row(
         "per": charge.per,
         "tax": charge.tax,
         "tax_rate": charge.tax_rate,
-        "cost": cost_of(session, number, quantity, charge.currency, day, behind=behind),
+        "cost": cost_of(session, number, quantity, charge.currency, day, sort, behind=behind),
     }
+
+
+def _sort_of(line: Mapping[str, object]) -> tuple[str, object]:
+    finish = line["finish"]
+    return rows.name_key(finish if isinstance(finish, str) else None), line["grade"]
 
 
 def _charge(session: Session, item: Item, found: Model, day: date) -> Charge:

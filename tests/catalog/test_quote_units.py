@@ -16,7 +16,7 @@ from triptych.catalog.database.engine import writing
 from triptych.catalog.database.models import Grade, Movement, MovementKind, SupplierPrice
 from triptych.catalog.errors import BadInput, CatalogError, Refused
 from triptych.catalog.stock import operations, quotes
-from triptych.catalog.stock.costs import cost_of, layers
+from triptych.catalog.stock.costs import NEW, Sort, cost_of, layers
 from triptych.catalog.stock.proof import check
 from triptych.catalog.stock.quotes import Item
 from triptych.catalog.stock.reading import offers
@@ -204,7 +204,11 @@ def test_the_cost_of_a_quote_is_that_of_its_units(engine: sa.Engine) -> None:
         assert cost_of(session, shop.centre, 3, "EUR", TODAY) == 60000
 
 
-def test_what_comes_back_brings_its_cost_back(engine: sa.Engine) -> None:
+def _costs(session: Session, shop: Shop, sort: Sort = NEW) -> list[int | None]:
+    return [one.amount for one in layers(session, shop.centre, sort)]
+
+
+def test_what_comes_back_brings_its_cost_back_when_it_is_out_of_quarantine(engine: sa.Engine) -> None:
     with writing(engine) as session:
         shop = open_shop(session)
         for cost, serial in ((40000, None), (60000, None), (70000, "A1")):
@@ -212,14 +216,34 @@ def test_what_comes_back_brings_its_cost_back(engine: sa.Engine) -> None:
         back = shop.line(MovementKind.RETURN, grade=Grade.QUARANTINE)
         stock.record_movement(session, shop.line(MovementKind.SELL, serial="A1"))
         stock.record_movement(session, shop.line(MovementKind.SELL))
-        assert [(one.units, one.amount) for one in layers(session, shop.centre)] == [(1, 60000)]
+        assert _costs(session, shop) == [60000]
         stock.record_movement(session, replace(back, serial="A1"))
         stock.record_movement(session, back)
-        assert [one.amount for one in layers(session, shop.centre)] == [40000, 70000, 60000]
         stock.record_movement(session, back)
-        assert [one.amount for one in layers(session, shop.centre)] == [None, 40000, 70000, 60000]
-        operations.count(session, shop.line(quantity=0, note="lost"))
-        assert sum(one.units for one in layers(session, shop.centre)) == 3
+        # nobody can sell it yet, so it isn't the next out
+        assert _costs(session, shop) == [60000]
+        assert _costs(session, shop, ("", Grade.QUARANTINE)) == [None, 40000, 70000]
+        operations.regrade(session, replace(back, serial="A1"), Grade.NEW)
+        assert _costs(session, shop) == [60000, 70000]
+        operations.regrade(session, replace(back, quantity=2), Grade.DEMO)
+        assert _costs(session, shop, ("", Grade.DEMO)) == [None, 40000]
+        operations.count(session, shop.line(quantity=1, note="lost", serial=None))
+        assert _costs(session, shop) == [70000]
+
+
+def test_each_finish_and_grade_has_costs_of_its_own(engine: sa.Engine) -> None:
+    """A dear oak one after cheap white ones: its margin is its own. Worked by hand."""
+    with writing(engine) as session:
+        shop = open_shop(session)
+        for cost, finish in ((20000, "White"), (20000, "White"), (39500, "Oak")):
+            stock.record_movement(session, shop.line(amount=cost, currency="EUR", finish=finish))
+        stock.record_movement(session, shop.line(amount=10000, currency="EUR", grade=Grade.DEMO, finish="Oak"))
+        items = [Item(CENTRE.name, 1, finish=finish) for finish in ("Oak", "White")]
+        items += [Item(CENTRE.name, 1, Grade.DEMO, finish="oak")]
+        lines = offers(session, _quote(session, *items))[0].lines
+        assert [float(line.cost_each or 0) for line in lines] == [395, 200, 100]
+        # 480 with 20 % tax is 400 without: 5 of 400, 200 of 400, 300 of 400
+        assert [line.margin for line in lines] == pytest.approx([0.0125, 0.5, 0.75])
 
 
 def test_an_error_leaves_no_quote(engine: sa.Engine) -> None:

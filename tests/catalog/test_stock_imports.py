@@ -11,7 +11,7 @@ import pytest
 import sqlalchemy as sa
 
 from tests.catalog.stock_shop import CENTRE, open_shop
-from triptych.catalog.database.changes import ATTEMPTS
+from triptych.catalog.database.attempts import ATTEMPTS
 from triptych.catalog.database.engine import open_engine, reading, writing
 from triptych.catalog.database.models import SupplierPrice
 from triptych.catalog.errors import Overtaken
@@ -29,7 +29,7 @@ Meanwhile = Callable[[], object]
 @pytest.fixture
 def file(engine: sa.Engine, tmp_path: Path) -> Path:
     with writing(engine) as session:
-        open_shop(session, centres=5)
+        open_shop(session, centres=9)
         save_supplier(session, "Harbour")
     return tmp_path / "list.csv"
 
@@ -94,13 +94,13 @@ def count(engine: sa.Engine, file: Path, text: str) -> Listed:
 def test_a_unit_that_moved_meanwhile_is_noticed(engine: sa.Engine, file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     sale: Meanwhile = lambda: desk.sell(engine, Request(CENTRE.name, "shop"))  # noqa: E731
     times = while_read(monkeypatch, counts, [sale])
-    changes = count(engine, file, f"{CENTRE.name},5,shop\n{CENTRE.name},2,store\n").changes
-    assert [(change.before, change.after) for change in changes] == [("4", "5"), ("0", "2")]
+    changes = count(engine, file, f"{CENTRE.name},9,shop\n{CENTRE.name},2,store\n").changes
+    assert [(change.before, change.after) for change in changes] == [("8", "9"), ("0", "2")]
     assert times == [2]
     while_read(monkeypatch, counts, [sale] * (ATTEMPTS + 1))
     with pytest.raises(Overtaken, match="moved the same units"):
-        count(engine, file, f"{CENTRE.name},9,shop\n")
-    assert desk.count(engine, Request(CENTRE.name, "shop", 5 - ATTEMPTS)).done.lines == ()
+        count(engine, file, f"{CENTRE.name},20,shop\n")
+    assert desk.count(engine, Request(CENTRE.name, "shop", 9 - ATTEMPTS)).done.lines == ()
     with reading(engine) as session:
         assert all(finding.holds for finding in check(session))
 

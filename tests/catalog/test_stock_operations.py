@@ -11,15 +11,16 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy.orm import Session
 
-from tests.catalog.stock_shop import CENTRE, LAST, LATER, on_hand_by_replay, open_shop, there
+from tests.catalog.stock_shop import CENTRE, LAST, LATER, TOWER, on_hand_by_replay, open_shop, there
 from tests.conftest import example_count
 from triptych.catalog import stock
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Grade, MovementKind
 from triptych.catalog.errors import BadInput, CatalogError, NotFound, Refused
-from triptych.catalog.stock import operations
+from triptych.catalog.stock import desk, operations
 from triptych.catalog.stock.articles import matching_mains
 from triptych.catalog.stock.availability import promises
+from triptych.catalog.stock.desk import Request
 from triptych.catalog.stock.proof import check
 from triptych.catalog.stock.reading import ledger, reservations, stock_list
 from triptych.catalog.stock.suppliers import cancel_order, order, save_supplier
@@ -90,6 +91,29 @@ def test_pairs_move_in_pairs_and_a_split_one_leaves_tracked_singles(engine: sa.E
             operations.split(session, towers, ["7A"])
         with pytest.raises(Refused, match="0 on hand"):
             operations.split(session, towers)
+
+
+def test_two_serials_that_come_at_once_are_two_units_or_two_pairs(engine: sa.Engine) -> None:
+    with writing(engine) as session:
+        shop = open_shop(session)
+    done = desk.receive(engine, Request(CENTRE.name, "shop"), ["A1", "A2"]).done
+    assert (done.quantity, done.on_hand, len(done.lines)) == (2, 2, 2)
+    assert desk.receive(engine, Request(TOWER.name, "shop", 4), ["P1", "P2"]).done.on_hand == 4
+    assert desk.receive(engine, Request(TOWER.name, "shop", single=True), ["S1", "S2"]).done.on_hand == 2
+    # two serials for one pair could be either, so it is asked
+    with pytest.raises(BadInput, match=r"2 serials for 2: .* one serial, so they name 4; as single"):
+        desk.receive(engine, Request(TOWER.name, "shop", 2), ["Q1", "Q2"])
+    with pytest.raises(BadInput, match="2 serials for 3"):
+        desk.receive(engine, Request(CENTRE.name, "shop", 3), ["B1", "B2"])
+    with pytest.raises(Refused, match="in one place"):
+        desk.receive(engine, Request(CENTRE.name, "shop"), ["C1", "A1"])
+    named = Request(CENTRE.name, "shop", serial="A1")
+    assert desk.transfer(engine, named, "store").done.on_hand == 1
+    assert desk.regrade(engine, replace(named, location="store"), Grade.DEMO).done.on_hand == 1
+    assert desk.transfer(engine, replace(named, location="store", grade=Grade.DEMO), "shop").done.on_hand == 0
+    with reading(engine) as session:
+        assert there(session, shop) == 1
+        assert all(finding.holds for finding in check(session))
 
 
 def test_a_serial_is_in_one_place_and_promised_once(engine: sa.Engine) -> None:

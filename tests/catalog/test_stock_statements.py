@@ -34,7 +34,7 @@ MOVEMENTS: dict[str, tuple[int, Callable[[sa.Engine], Any]]] = {
         10,
         lambda engine: desk.regrade(engine, Request(CENTRE.name, "shop"), Grade.DEMO, Grade.NEW),
     ),
-    "split": (18, lambda engine: desk.split(engine, Request(TOWER.name, "shop"))),
+    "split": (19, lambda engine: desk.split(engine, Request(TOWER.name, "shop"))),
 }
 """What is done, and how many statements it may take, its beginning and its end among them."""
 
