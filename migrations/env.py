@@ -7,7 +7,7 @@ from sqlalchemy import Connection
 
 from triptych.catalog.database.address import as_url, default_url
 from triptych.catalog.database.engine import open_engine
-from triptych.catalog.database.models import Base
+from triptych.catalog.database.models import every_table
 
 LOCK = 7_421_903
 """Any number that nothing else locks: on PostgreSQL one migration runs at a time."""
@@ -21,7 +21,7 @@ def _configured_url() -> str:
 def _migrate(connection: Connection) -> None:
     context.configure(
         connection=connection,
-        target_metadata=Base.metadata,
+        target_metadata=every_table(),
         render_as_batch=True,
         compare_type=True,
         compare_server_default=True,
@@ -65,7 +65,7 @@ def _run(connection: Connection) -> None:
 
 
 def _print_sql() -> None:
-    context.configure(url=_configured_url(), target_metadata=Base.metadata, literal_binds=True, render_as_batch=True)
+    context.configure(url=_configured_url(), target_metadata=every_table(), literal_binds=True, render_as_batch=True)
     with context.begin_transaction():
         context.run_migrations()
 

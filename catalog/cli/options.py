@@ -215,9 +215,17 @@ def print_table(headers: Sequence[str], rows: Sequence[Sequence[str]], *, right:
     screen = console()
     narrow = not fits(headers, rows)
     table = _table(headers, rows, right, narrow)
-    if narrow and not _whole(headers, "".join(part.text for part in screen.render(table))):
-        table = _table([BROKEN.get(header, header) for header in headers], rows, right, narrow)
-    screen.print(table)
+    if not narrow:
+        screen.print(table)
+        return
+    from rich.segment import Segments
+
+    # what takes time is laying it out, so that is done once where the heads are whole
+    parts = list(screen.render(table))
+    if _whole(headers, "".join(part.text for part in parts)):
+        screen.print(Segments(parts), end="")
+    else:
+        screen.print(_table([BROKEN.get(header, header) for header in headers], rows, right, narrow))
 
 
 def _whole(headers: Sequence[str], shown: str) -> bool:

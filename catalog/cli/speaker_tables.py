@@ -9,7 +9,6 @@ from triptych.catalog.cli import options
 from triptych.catalog.cli.options import Style
 from triptych.catalog.cli.values import LOUDSPEAKER_UNITS, loudspeaker_values
 from triptych.catalog.fields import COLUMNS
-from triptych.catalog.files.loudspeakers import cells, texts_from_record
 from triptych.catalog.numbers import plain
 from triptych.catalog.records import Evidence, LoudspeakerRecord, PricePer
 
@@ -22,7 +21,7 @@ def print_one(found: Stored, style: Style) -> None:
     if style is Style.JSON:
         options.print_json(_one(found))
     elif style is Style.CSV:
-        options.print_csv(cells([found.record]))
+        _print_cells([found.record])
     else:
         _print_sheet(found)
 
@@ -33,9 +32,16 @@ def print_many(records: Sequence[LoudspeakerRecord], style: Style, total: int, p
         values = [loudspeaker_values(record) for record in records]
         options.print_json({"units": LOUDSPEAKER_UNITS, "total": total, "page": page, "loudspeakers": values})
     elif style is Style.CSV:
-        options.print_csv(cells(records))
+        _print_cells(records)
     elif records:
         _print_list(records)
+
+
+def _print_cells(records: Sequence[LoudspeakerRecord]) -> None:
+    # what reads files is not quick to import, and a table does without
+    from triptych.catalog.files.loudspeakers import cells
+
+    options.print_csv(cells(records))
 
 
 def _one(found: Stored) -> dict[str, Any]:
@@ -44,6 +50,8 @@ def _one(found: Stored) -> dict[str, Any]:
 
 
 def _print_sheet(found: Stored) -> None:
+    from triptych.catalog.files.loudspeakers import texts_from_record
+
     texts = texts_from_record(found.record)
     rows = [
         (name, COLUMNS[name].shown(getattr(found.record, name)), _source(found, name, text))

@@ -25,14 +25,9 @@ from triptych.catalog.database.models import (
     Loudspeaker,
     LoudspeakerRole,
     Maker,
-    Place,
     Price,
-    Room,
-    Seat,
     Series,
     Source,
-    Weight,
-    WeightProfile,
 )
 from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.money import to_minor
@@ -201,6 +196,8 @@ def stored_by_id(session: Session, numbers: Sequence[int]) -> list[Stored]:
 
 def rooms(session: Session) -> list[str]:
     """Give the names of the rooms, in order."""
+    from triptych.catalog.database.models import Room
+
     return list(session.scalars(sa.select(Room.name).order_by(Room.name_key)))
 
 
@@ -212,6 +209,9 @@ def room(session: Session, name: str, *, hold: bool = False) -> RoomRecord:
     NotFound
         None has it; the nearest names are told.
     """
+    # whoever looks at loudspeakers alone needs no tables of rooms and weights
+    from triptych.catalog.database.models import Place, Room, Seat
+
     key = rows.name_key(name)
     query = sa.select(Room.__table__).where(Room.name_key == key)
     base = session.execute(query.with_for_update() if hold else query).mappings().first()
@@ -233,6 +233,8 @@ def weight_profile(session: Session, name: str) -> dict[str, float]:
     NotFound
         None has it; the nearest names are told.
     """
+    from triptych.catalog.database.models import Weight, WeightProfile
+
     key = rows.name_key(name)
     profile = session.scalar(sa.select(WeightProfile.id).where(WeightProfile.name_key == key))
     if profile is None:

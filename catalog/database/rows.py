@@ -11,7 +11,6 @@ from typing import Any, Final
 from triptych.catalog import consistency
 from triptych.catalog.cell_readings import Stated
 from triptych.catalog.database.models.loudspeaker_tables import OWN_COLUMNS, DriverKind
-from triptych.catalog.database.models.room_tables import ROOM_SECTIONS
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, SECTIONS, Section
 from triptych.catalog.money import checked_currency, to_amount, to_minor
@@ -163,7 +162,7 @@ def sources_of(figures: Mapping[str, Figure]) -> set[str]:
 def figure_rows(figures: Mapping[str, Figure]) -> Iterable[tuple[str, str, str, Evidence, tuple[str, ...]]]:
     """Give quantity, text, source, evidence and flags of each figure."""
     if isinstance(figures, Stated):
-        return ((quantity, raw, figures.source, Evidence.STATED, ()) for quantity, raw in figures.texts.items())
+        return ((quantity, raw, figures.source, Evidence.STATED, ()) for quantity, raw in sorted(figures.texts.items()))
     return ((name, one.raw, one.source, one.evidence, one.flags) for name, one in figures.items())
 
 
@@ -223,6 +222,8 @@ def _price_values(price: Row) -> dict[str, Any]:
 
 def room_row(room: RoomRecord) -> dict[str, Any]:
     """Give the room's own row, without its seats and places."""
+    from triptych.catalog.database.models.room_tables import ROOM_SECTIONS
+
     row: dict[str, Any] = {"name": room.name, "name_key": name_key(room.name), "amplifier": room.amplifier is not None}
     for section in ROOM_SECTIONS:
         given = getattr(room, section.name)
@@ -243,6 +244,8 @@ def part_rows(parts: Iterable[Seat | Place]) -> list[dict[str, Any]]:
 
 def room_record(base: Row, seats: Iterable[Row], places: Iterable[Row]) -> RoomRecord:
     """Build the record from its rows; `seats` and `places` come in their order."""
+    from triptych.catalog.database.models.room_tables import ROOM_SECTIONS
+
     sections = {section.name: _section(section, base) for section in ROOM_SECTIONS}
     money = sections["money"]
     if money is not None and money.centre is not None:

@@ -17,6 +17,7 @@ from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.quantities import Kind
 
 _WAYS: Final = re.compile(r"\(?\b\d(?:[.,]\d)?(?: 1/2)?[ -]?(?:ways?|wege?|voies?|vie|vias|weg|weg-)\b[a-z-]*\)?")
+_WITH_SUB: Final = re.compile(r"\d+ ?hz \(?(?:(?:to|with|for|zum|mit) )?(?:the )?sub\w*\)?,?")
 _VARIABLE: Final = re.compile(r"variab|adjust|regelbar|einstellbar|regla|switchable|stufenlos|continuously")
 _ORDINALS: Final = (
     (r"\b(?:1st|first|1re|1er|premier|primo|primer|erster|eerste)[ -]", 1),
@@ -33,7 +34,8 @@ _DECADE: Final = re.compile(r"db\s*(?:/|per|pro|par|por)\s*(?:okt|oct|ott)")
 
 def read_crossover(entry: SheetEntry, draft: Draft) -> bool:
     """Take hand-overs, lowest first, and the slope."""
-    text = _WAYS.sub(" ", entry.value)
+    # where a subwoofer takes over is no hand-over of the loudspeaker's own
+    text = _WITH_SUB.sub(" ", _WAYS.sub(" ", entry.value))
     ordered = read_slope(replace(entry, value=text), draft)
     found = [a for a in amounts(text) if a.kind is Kind.FREQUENCY or _could_be_frequency(a, text)]
     if not found:

@@ -41,8 +41,10 @@ _ORDER: Final = re.compile(
 )
 _RUN: Final = re.compile(r"(?<![a-z])([hwdbtlp])([hwdbtlp])([hwdbtlp])(?![a-z])")
 _LABEL: Final = re.compile(rf"(?<![a-z])({_WORD})(?![a-z])")
-_BEFORE: Final = re.compile(rf"(?<![a-z])({_WORD})\.?\s*[:=(]?\s*$")
-_AFTER: Final = re.compile(rf"[\s(\[,]*({_WORD})(?![a-z])")
+_BEFORE: Final = re.compile(rf"(?<![a-z'’])({_WORD})\.?\s*[:=(]?\s*$")
+_AFTER: Final = re.compile(rf"[\s(\[,]*(?:(?:de|di|in|en) )?({_WORD})(?![a-z])")
+_NAMED: Final = re.compile(rf"\d ?(?:mm|cm|in|inch(?:es)?|\")? (?:de |di |in |en )?({_WORD})(?![a-z])")
+"""A side that is named behind its figure: '8 wide'."""
 _LABEL_FIRST: Final = re.compile(r"(?<![a-z0-9])([hwdbtpl])(?=\d)")
 _UNIT_AFTER_LABEL: Final = re.compile(r"(\d) ?\(?([hwdbtpl])\)? ?(mm|cm|in\b|\")")
 _LETTERS: Final = ("w", "h", "d", "b", "t", "p", "l", "a", "f", "al", "an", "pr")
@@ -86,6 +88,8 @@ def read_size(entry: SheetEntry, draft: Draft) -> bool:
         axes = _axes(chain, order)
         order = order or (axes if all(axes) and len(chain) > 1 else None)
         condition = _condition(" ".join(part.words for part in chain))
+        if len(chain) == 1 and axes[0] is None and condition == "with grille" and len(draft.sides) > known:
+            axes = ["depth"] if _is_deeper(chain[0], default, draft.sides[known:], entry) else axes
         condition = _condition(entry.key) if condition == "box" else condition
         condition = f"without {_taken_off(entry)}" if condition == "without" else condition
         taken |= _take_chain(chain, axes, condition, default, entry.raw, draft)
@@ -94,6 +98,14 @@ def read_size(entry: SheetEntry, draft: Draft) -> bool:
         draft.sides[known:] = [replace(s, reading=s.reading.flagged(why, inferred=True)) for s in draft.sides[known:]]
     _add_grille(entry, default or next((a.unit for a in found if a.unit), None), draft)
     return taken
+
+
+def _is_deeper(part: _Part, default: str | None, sides: Sequence[ReadSide], entry: SheetEntry) -> bool:
+    """Whether a figure with the grille is the depth of a box that is told before: '... x 280 mm (with grille: 295)'."""
+    box = next((side.reading.value for side in sides if side.axis == "depth"), None)
+    unit = default or next((amount.unit for amount in amounts(entry.value) if amount.unit), None)
+    whole = resolve(part.amounts[0], LOUDSPEAKER["depth"], unit).value
+    return box is not None and whole is not None and box <= whole <= 1.2 * box
 
 
 def order_told(entries: Iterable[SheetEntry]) -> tuple[str | None, ...] | None:
@@ -121,7 +133,8 @@ def _taken_off(entry: SheetEntry) -> str:
 def read_side(entry: SheetEntry, draft: Draft) -> bool:
     """Take an entry that is about one side: 'Depth: 300 mm (315 mm with grille)'."""
     axis = entry.topic or ""
-    if len(_LINK.findall(entry.value)) >= 2:
+    named = {_AXIS_WORDS[word] for word in _NAMED.findall(entry.value)}
+    if len(_LINK.findall(entry.value)) >= 2 or len(named) > 1:
         return read_size(replace(entry, topic="size"), draft)
     found = [a for a in amounts(entry.value, ("feet",)) if a.kind in (Kind.LENGTH, None)]
     if not found and amounts(entry.value):

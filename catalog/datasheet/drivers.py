@@ -79,9 +79,9 @@ def read_drivers(entry: SheetEntry, draft: Draft) -> bool:
 
 
 def _the_other(nameless: Sequence[str], entry: SheetEntry, draft: Draft) -> bool:
-    """Beside a tweeter, the only driver that nobody names is the woofer; of two without a name the small one treble."""
-    if len(nameless) == 2 and not {"tweeter_size", "woofer_size", "midrange_size"}.intersection(draft.fields):
-        return _two_nameless(nameless, entry, draft)
+    """Beside a tweeter, the only driver that nobody names is the woofer; of several without a name each by its size."""
+    if len(nameless) in (2, 3) and not {"tweeter_size", "woofer_size", "midrange_size"}.intersection(draft.fields):
+        return _by_size(nameless, entry, draft)
     alone = len(nameless) == 1 and draft.known("tweeter_size") is not None and draft.known("woofer_size") is None
     if not alone or topic_of(entry.key) != "drivers" or DRIVER_KINDS["woofer"].search(entry.value):
         return False
@@ -93,15 +93,16 @@ def _the_other(nameless: Sequence[str], entry: SheetEntry, draft: Draft) -> bool
     return taken
 
 
-def _two_nameless(nameless: Sequence[str], entry: SheetEntry, draft: Draft) -> bool:
-    """Take two drivers by their sizes, where no other is about: '5.25" x 2 + 1" silk'."""
-    sizes = [_largest(clause) for clause in nameless]
-    if None in sizes or topic_of(entry.key) != "drivers":
+def _by_size(nameless: Sequence[str], entry: SheetEntry, draft: Draft) -> bool:
+    """Take two or three drivers by their sizes, where no other is about: '5.25" x 2 + 1" silk'."""
+    sized = [(size, clause) for clause in nameless if (size := _largest(clause)) is not None]
+    ordered = sorted(sized, reverse=True)
+    if len({size for size, _ in sized}) < len(nameless) or topic_of(entry.key) != "drivers":
         return False
-    (low, bass), (high, treble) = sorted(zip(map(float, filter(None, sizes)), nameless, strict=True), reverse=True)
-    if not (low >= _SMALLEST_BASS and high <= _LARGEST_TREBLE):
+    if not (ordered[0][0] >= _SMALLEST_BASS and ordered[-1][0] <= _LARGEST_TREBLE):
         return False
-    for kind, clause in (("woofer", bass), ("tweeter", treble)):
+    kinds = ("woofer", "tweeter") if len(ordered) == 2 else ("woofer", "midrange", "tweeter")
+    for kind, (_, clause) in zip(kinds, ordered, strict=True):
         _read_one(kind, clause, replace(entry, topic=kind, key=f"{kind} {entry.key}", value=clause), draft)
         found = draft.fields.get(f"{kind}_size")
         if found is not None and found.value is not None:
@@ -136,6 +137,8 @@ def read_driver(entry: SheetEntry, draft: Draft) -> bool:
     others: list[str] = []
     for clause in clauses(entry.value):
         named = kind_of(clause, strictly=True)
+        if named is None and kind == "woofer" and own and DOMES.search(clause):
+            named = "tweeter"
         alone = named is None or named == kind or (named == "midrange" and kind == "woofer" and not own)
         (own if alone else others).append(clause)
     taken = bool(own) and not RADIATOR.search(entry.text) and _read_one(kind, ", ".join(own), entry, draft)

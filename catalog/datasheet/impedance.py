@@ -56,6 +56,9 @@ def read_impedance(entry: SheetEntry, draft: Draft) -> bool:
 
 
 def _take(amount: WrittenAmount, own: str, entry: SheetEntry, draft: Draft, *, least: bool) -> None:
+    if re.search(r"\bmax|\bhighest|\bpeak", own if own.strip() else entry.key):
+        # the highest impedance is neither
+        return
     if _COMPATIBLE.search(own):
         if draft.known("impedance_nominal") is None:
             _refuse_compatible(entry, draft)

@@ -27,6 +27,9 @@ _SEPARATOR: Final = re.compile(
 )
 _PRICED: Final = re.compile(r"[€£$¥] ?\d|\d ?[€£$¥]")
 """An amount of money, which stands in no label."""
+_RUN_ON: Final = re.compile(
+    r"(?:technical |technische |tech\.? )?(?:specs?|specifications?|data|daten|details?|technik)"
+)
 _WEAK: Final = re.compile(r"\s+[–—-]\s+|\s{2,}|\s*\|\s*|\t+")
 
 
@@ -271,6 +274,9 @@ def _keyed(line: str, raw: str) -> SheetEntry | None:
         small = folded(key).strip(" .*:").rstrip(" -")
         if _PRICED.search(small):
             continue
+        if _RUN_ON.fullmatch(small):
+            # 'Spec: 8 ohms, 89 dB' is running text under a heading
+            return None
         if _WEAK.fullmatch(mark[0]) and (not _plain(small) or topic_of(small) is None):
             continue
         if re.fullmatch("[hwdbt]", small) and _plain_lengths(folded(value)):

@@ -17,7 +17,8 @@ CORNER: Final = re.compile(
 )
 NAMING: Final = re.compile(
     r"\b(?:model\w*|modell\w*|modele|mod\.?|mod|merk|marke|marque|make|naam|name|nazwa|nombre|nome|produkt\w*|"
-    r"product\w*|prodotto|articolo|articulo|designation|denominazione|denominacion|bezeichnung|descri\w+|omschrijving)\b"
+    r"loudspeakers?|speakers?|lautsprecher|enceintes?|diffusori|altavoces|luidsprekers?|product\w*|prodotto|"
+    r"articolo|articulo|designation|denominazione|denominacion|bezeichnung|descri\w+|omschrijving)\b"
 )
 
 
@@ -152,8 +153,10 @@ def by_strokes(lines: Sequence[Line], number: int, below: Sequence[int]) -> tupl
             continue
         alone = len(values) == 1 and (_FOR_ALL.search(folded(head)) or label(lead) == "role")
         if len(values) == len(parts) or alone:
-            last = re.search(r"\d\s*([^\W\d]{1,4}|[\"Ω])$", values[-1].text)
-            unit = (Cell(f"({last[1]})", values[-1].end, 0),) if last and len(values) > 1 else ()
+            # a unit or a bracket behind the last is of all
+            last = re.search(r"\d\s*([^\W\d]{1,4}|[\"Ω])?\s*(\([^()\d]+\))?$", values[-1].text)
+            behind = [f"({last[1]})" if last[1] else "", last[2] or ""] if last and len(values) > 1 else []
+            unit = tuple(Cell(word, values[-1].end, 0) for word in behind if word)
             for part, value in zip(parts, values * len(parts) if alone else values, strict=True):
                 part.pieces.append(Piece(value, (lead, *unit)))
             taken.add(row)

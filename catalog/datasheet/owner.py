@@ -149,14 +149,32 @@ def _of_two_kinds(text: str, mark: re.Match[str]) -> bool:
 def _at_labels(text: str, start: int, end: int) -> Iterator[tuple[int, int]]:
     """A piece without marks in it, cut where a label follows a figure that it can't own."""
     small = folded(text[start:end])
-    kinds = {amount.kind for amount in amounts(small)} & _TELLING
+    found = amounts(small)
+    kinds = {amount.kind for amount in found} & _TELLING
     edges = [start]
+    if len(kinds) > 1 and len(small) == end - start and not topics_in(small):
+        edges += [start + at for at in _where_kinds_change(small, found)]
+        kinds = set()
     if len(kinds) > 1 and len(small) == end - start:
         for label in _LABEL.finditer(small):
             before = amounts(small[edges[-1] - start : label.start()])
             if before and re.search(r"\d", small[label.end() :]):
                 edges.append(start + label.start())
     yield from zip(edges, [*edges[1:], end], strict=True)
+
+
+def _where_kinds_change(small: str, found: Sequence[WrittenAmount]) -> Iterator[int]:
+    """Where figures that no word and no mark parts turn to another matter: '88dB 6ohm 12kg'."""
+    last: Kind | None = None
+    for place, amount in enumerate(found):
+        linked = place and re.fullmatch(r"\s*(?:x|-|to|bis|/)\s*", small[found[place - 1].end : amount.start])
+        ahead = next((one.kind for one in found[place:] if one.unit), None)
+        matter = ahead in (Kind.LEVEL, Kind.RESISTANCE, Kind.MASS, Kind.FREQUENCY) or (
+            ahead is Kind.POWER and amount.bare > MOST_REFERENCE_WATTS
+        )
+        if last is not None and not linked and ahead is not last and matter and not amount.sign:
+            yield amount.start
+        last = ahead if matter or last is None else last
 
 
 @lru_cache(maxsize=4096)
@@ -208,6 +226,9 @@ def _by_unit(piece: str, found: Sequence[WrittenAmount]) -> str | None:
         return "impedance"
     if Kind.MASS in kinds:
         return "weight"
+    if re.search(r"\d ?(?:w ?)?(?:-|to|bis|a|tot|~) ?\d+ ?w(?:atts?)?\b", piece):
+        # no loudspeaker bears a range of watts
+        return "amplifier"
     if re.search(r"averag|gemittelt|moyenn|media entre", piece):
         return None
     if _RANGE.search(piece) or _ALONE.search(piece):

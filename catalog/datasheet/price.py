@@ -106,6 +106,8 @@ def _ranged(text: str, one: re.Match[str], other: re.Match[str]) -> bool:
 def _aside(before: str, after: str) -> str | None:
     """Why an amount is not what is asked today, by the words at it."""
     near = re.split(r"[.;|]\s", before)[-1]
+    if re.search(r"^\s*(?:/|per|pro|a|al|par|por|im) ?(?:month|monat|mois|mese?|maand|mies)", after):
+        return "an instalment"
     if FORMER.search(near) or re.search(r"^\s*(?:when new|a l'epoque|last year|new\b|neu\b)", after):
         return "a former price, or what somebody paid"
     if LISTED_PRICE.search(near):

@@ -136,7 +136,10 @@ def _record(
 ) -> SheetRecord:
     draft = Draft(fields=dict(known), given=frozenset(known), order=order)
     for entry in block.entries:
-        if not _read(entry, draft) and not _read_value(entry, draft):
+        read = _read(entry, draft)
+        # what a cabinet is told of may be its size and weight too
+        read |= _read_value(entry, draft)
+        if not read:
             draft.unread.append(entry.raw)
         if not entry.key:
             naming.roles_in_passing(entry.value, entry.raw, draft)

@@ -101,13 +101,23 @@ def _by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tup
             for own, cell in zip(names, more, strict=True):
                 own.append(cell)
     parts = [SheetPart(_joined(own), maker=own[0] if len(own) == 2 and wholly > {number} else None) for own in names]
+    last: Cell | None = None
     for row, following in zip(body, [*body[1:], None], strict=True):
         first, *values = _parted(lines[row].cells, heads)
+        if last is not None and _goes_on(lines[row].cells, heads, last):
+            first, values = last, list(lines[row].cells)
+        last = first
         bracket = _rest_of_label(lines, row, following)
         for part, value in _aligned(parts, heads, values, lines[row]):
             part.pieces.append(Piece(value, (first, *bracket)))
         wholly |= {row, *(row + 1 for _ in bracket)}
     return parts, wholly
+
+
+def _goes_on(cells: Sequence[Cell], heads: Sequence[Cell], last: Cell) -> bool:
+    """Whether a row without a label goes on with what stands in the columns above it."""
+    in_columns = all(abs(cell.column - head.column) <= _NEAR for cell, head in zip(cells, heads, strict=False))
+    return len(cells) == len(heads) and in_columns and heads[0].column - last.column > _NEAR
 
 
 def _rest_of_label(lines: Sequence[Line], row: int, following: int | None) -> list[Cell]:

@@ -9,7 +9,7 @@ from triptych.catalog.datasheet.amounts import WrittenAmount, amounts, joined
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.lines import SheetEntry
 from triptych.catalog.datasheet.readings import UnitReading, agree, merged, refused, resolve
-from triptych.catalog.datasheet.sheet_words import EACH, PAIR, SHIPPING
+from triptych.catalog.datasheet.sheet_words import EACH, PAIR, SHIPPING, WITHOUT
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.quantities import Kind
 
@@ -30,7 +30,7 @@ def read_weight(entry: SheetEntry, draft: Draft) -> bool:
     for kind, reading in kinds:
         grouped.setdefault(kind, []).append(reading)
     packed = [amount.printed for amount, (kind, _) in zip(found, kinds, strict=True) if kind == "carton"]
-    for kind in ("each", "one", "pair", "two", "carton"):
+    for kind in ("each", "one", "pair", "two", "less", "carton"):
         if kind in grouped:
             one = grouped[kind][0] if kind == "carton" else merged(grouped[kind], "weight")
             one = one.flagged(*(f"also stated: {printed}, packed" for printed in packed if kind != "carton"))
@@ -95,6 +95,8 @@ def _ordered(entry: SheetEntry, found: list[WrittenAmount]) -> list[str] | None:
 
 
 def _kind(words: str, otherwise: str) -> str:
+    if WITHOUT.search(words):
+        return "one" if SHIPPING.search(words) else "less"
     if SHIPPING.search(words):
         return "carton"
     if PAIR.search(words):

@@ -53,6 +53,6 @@ def with_words(record: LoudspeakerRecord, said: Mapping[str, WordyCell], source:
     figures = {
         name: Figure(cell.raw, source, flags=cell.flags)
         for name, cell in said.items()
-        if COLUMNS[name].figure and getattr(record, name) is not None
+        if getattr(record, name) is not None
     }
     return replace(record, figures=MappingProxyType({**record.figures, **figures}))

@@ -14,7 +14,6 @@ from triptych.catalog.consistency import filled
 from triptych.catalog.database import reads
 from triptych.catalog.database.kinship import drop_unused, kindred_of
 from triptych.catalog.database.models import (
-    Base,
     Curve,
     Loudspeaker,
     Movement,
@@ -24,6 +23,7 @@ from triptych.catalog.database.models import (
     QuoteState,
     SupplierPrice,
     SupplyOrder,
+    every_table,
 )
 from triptych.catalog.database.renaming import follow, named_by_text
 from triptych.catalog.database.writes import replace_loudspeaker, retire_loudspeaker, whole
@@ -116,7 +116,7 @@ def remove_loudspeaker(session: Session, name: str) -> LoudspeakerRecord:
 def _written(session: Session, number: int, *, movable: bool = False) -> list[str]:
     """What refers to a loudspeaker and does not go with it, in words; `movable` what could be given to another too."""
     told = []
-    for table in Base.metadata.sorted_tables:
+    for table in every_table().sorted_tables:
         if table.name in _GOES_ALONG and not movable:
             continue
         for key in table.foreign_keys:

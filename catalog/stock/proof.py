@@ -11,7 +11,6 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database.models import (
-    Base,
     Holding,
     Movement,
     Price,
@@ -20,6 +19,7 @@ from triptych.catalog.database.models import (
     QuoteState,
     Reservation,
     SupplierPrice,
+    every_table,
 )
 from triptych.catalog.database.models.base import UtcTime
 from triptych.catalog.database.models.guards import GUARDS
@@ -196,9 +196,9 @@ def _is_real(session: Session, column: sa.Column[Any]) -> sa.ColumnElement[bool]
     return sa.literal_column(form[session.get_bind().dialect.name].format(f"{column.table}.{column.name}"), sa.Boolean)
 
 
-def _if_real(session: Session, table: type[Base], name: str) -> sa.ColumnElement[Any]:
+def _if_real(session: Session, table: type[Any], name: str) -> sa.ColumnElement[Any]:
     """Give an instant or a day of a table, and NULL where it is none, which could not be read."""
-    column = Base.metadata.tables[table.__tablename__].columns[name]
+    column = table.__table__.columns[name]
     return sa.case((_is_real(session, column), column))
 
 
@@ -218,14 +218,14 @@ def _instants(session: Session) -> Finding:
 
 
 def _times() -> Iterator[sa.Column[Any]]:
-    for _, table in sorted(Base.metadata.tables.items()):
+    for _, table in sorted(every_table().tables.items()):
         yield from (column for column in table.columns if isinstance(column.type, UtcTime | sa.DateTime | sa.Date))
 
 
 def _parents(session: Session) -> Finding:
     """Find rows that name one which is not there."""
     tally = Tally("every row that another one names is there")
-    tables = [table for _, table in sorted(Base.metadata.tables.items()) if table.foreign_keys]
+    tables = [table for _, table in sorted(every_table().tables.items()) if table.foreign_keys]
     for table in tables:
         tally.checked += session.scalar(sa.select(sa.func.count()).select_from(table)) or 0
     if not on_server(session):

@@ -17,7 +17,7 @@ from triptych.catalog.cli import speaker
 from triptych.catalog.cli.values import LOUDSPEAKER_UNITS, loudspeaker_values
 from triptych.catalog.database import reads, writes
 from triptych.catalog.database.columns import candidate_columns
-from triptych.catalog.database.models import Base
+from triptych.catalog.database.models import every_table
 from triptych.catalog.files.loudspeakers import csv_of, read_loudspeakers
 
 
@@ -26,9 +26,9 @@ def found(name: str, folder: Path) -> dict[str, object]:
     file.write_text(f'maker,model,roles,{name}\nOatfell,Wren,centre,"7,5 cm"\n', encoding="utf-8")
     (record,) = all_or_nothing(read_loudspeakers(file))
     file.write_text(csv_of([record]), encoding="utf-8")
-    table = Base.metadata.tables["loudspeaker"]
+    table = every_table().tables["loudspeaker"]
     engine = sa.create_engine("sqlite://")
-    Base.metadata.create_all(engine)
+    every_table().create_all(engine)
     with Session(engine) as session:
         writes.save_loudspeakers(session, [record])
         stored = reads.loudspeaker(session, record.name)

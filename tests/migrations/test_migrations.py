@@ -27,7 +27,7 @@ from triptych.catalog.database.engine import (
     upgrade,
     writing,
 )
-from triptych.catalog.database.models import Base, MovementKind
+from triptych.catalog.database.models import MovementKind, every_table
 from triptych.catalog.errors import DatabaseProblem
 from triptych.catalog.records import LoudspeakerRecord, Role
 from triptych.catalog.stock.proof import check
@@ -52,7 +52,7 @@ def migrate(empty_url: str) -> Iterator[tuple[sa.Engine, Config]]:
 def _constraints(engine: sa.Engine) -> dict[str, set[str]]:
     inspector = sa.inspect(engine)
     found: dict[str, set[str]] = {}
-    for table in Base.metadata.tables:
+    for table in every_table().tables:
         named = [
             *inspector.get_check_constraints(table),
             *inspector.get_unique_constraints(table),
@@ -77,7 +77,7 @@ def _wanted() -> dict[str, set[str]]:
     return {
         name: {str(item.name) for item in table.constraints if not isinstance(item, sa.PrimaryKeyConstraint)}
         | {str(item.name) for item in table.indexes}
-        for name, table in Base.metadata.tables.items()
+        for name, table in every_table().tables.items()
     }
 
 
@@ -264,5 +264,5 @@ def test_the_steps_can_be_printed_as_sql(migrate: tuple[sa.Engine, Config], caps
     _, config = migrate
     command.upgrade(config, "head", sql=True)
     printed = capsys.readouterr().out
-    assert all(f"CREATE TABLE {table} " in printed for table in Base.metadata.tables)
+    assert all(f"CREATE TABLE {table} " in printed for table in every_table().tables)
     assert all(f"CREATE TRIGGER {name} " in printed for name in guards.names("sqlite") if "sqlite" in printed)

@@ -6,6 +6,7 @@ import re
 import unicodedata
 from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 from random import Random
 
 import pytest
@@ -51,7 +52,7 @@ def with_noise(text: str) -> str:
 HABITS: dict[str, tuple[Callable[[str], str], int]] = {
     "tabs for blanks": (lambda text: re.sub(r"(?<=\S) {2,}(?=\S)", "\t", text), 0),
     "pipes for blanks": (lambda text: re.sub(r"(?<=\S)(?: {2,}|\t)(?=\S)", " | ", text), 0),
-    "columns run together": (lambda text: re.sub(r"(?<=\S)(?: {2,}|\t+|\s*\|\s*)(?=\S)", " ", text), 13),
+    "columns run together": (lambda text: re.sub(r"(?<=\S)(?: {2,}|\t+|\s*\|\s*)(?=\S)", " ", text), 16),
     "dashes for colons": (lambda text: text.replace(": ", " - "), 25),
     "capitals": (str.upper, 2),
     "no accents": (plain, 0),
@@ -134,3 +135,48 @@ def test_a_record_is_paired_by_its_name() -> None:
     pairs, rest = paired([{"model": "Tana 2"}, {"model": "Tana 1"}], found.records)
     assert [record and record.values["weight"] for _, record in pairs] == [18.0, 5.0]
     assert rest == []
+
+
+OTHER_LINES = (Path(__file__).parent / "not_of_it.txt").read_text("utf-8").splitlines()
+
+
+# what a practitioner would not enter; common practice, no source
+@pytest.mark.parametrize("line", OTHER_LINES)
+def test_a_figure_of_something_else_is_not_taken(line: str) -> None:
+    for record in read_datasheet(f"Maker: Oatfell\nModel: Wren\n{line}").records:
+        words = {"maker", "model", "enclosure", "sensitivity_basis", "tweeter_type"}
+        assert {name: value for name, value in record.values.items() if name not in words} == {}
+
+
+# what a practitioner reads, in other words than the sheets of the corpus; common practice, no source
+@pytest.mark.parametrize(
+    ("text", "column", "value"),
+    [
+        ("Weight: 12 kg (with grille), 11.5 kg without", "weight", 12.0),
+        ("Crossover: 80 Hz (sub), 300 Hz, 2.5 kHz", "crossover", (300.0, 2500.0)),
+        ("W x H x D: 500 x 180 x 280 mm (with grille: 295)", "depth", 0.295),
+        ("Spec: 8 ohms 89 dB 45-20000 Hz", "low_limit", 45.0),
+        ("Sens: 87 (1W) / 90 (2.83V)", "sensitivity", 90.0),
+        ("Height (incl. feet) 1020 mm / (excl.) 1000 mm", "height", 1.0),
+        ("Price: £599 each, or £20 per month", "price", 599),
+        ("RRP £699, now £549 each", "price", 549),
+        ("Power: 50 W nominal, 100 W max", "power_handling", 50.0),
+        ("8 ohm / 87 dB / 60-20000Hz / 20-100W", "amplifier_max", 100.0),
+        ("It is 14 inches high, 8 wide and 11 deep", "width", 0.2032),
+        ("Medidas: 48 cm de ancho, 17 de alto y 25 de fondo", "height", 0.17),
+        ('Cabinet: 41.5"H x 8.25"W x 13"D, 48 lbs, rear port', "height", 1.0541),
+        ("2x 13 cm woofer, 25 mm softdome", "tweeter_size", 0.025),
+        ("Cabinet's 66cm high, 38 wide, 35 deep", "width", 0.38),
+        ("Impedance: minimum 3.2, nominal 4", "impedance_nominal", 4.0),
+    ],
+)
+def test_a_twist_is_read_as_it_is_meant(text: str, column: str, value: object) -> None:
+    [record] = read_datasheet(text).records
+    assert record.values[column] == value
+
+
+def test_values_between_strokes_are_each_loudspeaker_s_own() -> None:
+    text = "Loudspeaker: Lark 3 / Wren 5 / Rook\nPrice: £499 / £599 / £699 (pair)\n-6dB point: 44 / 40 / 38 Hz\n"
+    found = read_datasheet(text + "Weight: 5.4 / 7.2 / 8.8 kg\nSensitivity: 86 / 87 / 88 dB").records
+    assert [one.values["low_limit"] for one in found] == [44.0, 40.0, 38.0]
+    assert {one.values["price_per"].value for one in found} == {"pair"}

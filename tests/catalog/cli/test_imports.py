@@ -1,0 +1,70 @@
+"""What a command does not need it does not import: held by modules, as times depend on the machine."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from triptych.catalog.database.engine import open_catalogue, writing
+from triptych.catalog.database.writes import save_loudspeakers
+from triptych.catalog.records import LoudspeakerRecord, Role
+
+HEAVY = {"alembic", "numba", "numpy", "openpyxl", "pandas", "psycopg", "rapidfuzz", "scipy", "tomli_w", "weasyprint"}
+TABLES = "triptych.catalog.database.models."
+PROGRAM = """
+import json, sys
+from triptych.recommender.cli import main
+try:
+    main()
+except SystemExit:
+    pass
+print(json.dumps(sorted(sys.modules)), file=sys.stderr)
+"""
+
+LISTS = {
+    "speaker list": {"ledger_tables", "loudspeaker_tables"},
+    "room list": {"ledger_tables", "loudspeaker_tables", "room_tables"},
+    "stock list": {"ledger_tables", "loudspeaker_tables", "trade_tables"},
+    "maker list": {"ledger_tables", "loudspeaker_tables"},
+}
+"""The modules of tables that each of these imports; reads of all kinds look at loudspeakers and what is in stock."""
+
+
+def imported(path: Path, *words: str) -> set[str]:
+    environment = os.environ | {"TRIPTYCH_DB": str(path), "PYTHONPATH": str(Path(".package").resolve())}
+    done = subprocess.run(
+        [sys.executable, "-c", PROGRAM, *words], env=environment, capture_output=True, text=True, check=True
+    )
+    return set(json.loads(done.stderr.splitlines()[-1]))
+
+
+@pytest.mark.processes
+@pytest.mark.parametrize("words", LISTS)
+def test_a_list_imports_no_more_than_it_needs(sqlite_path: Path, words: str) -> None:
+    engine = open_catalogue(str(sqlite_path))
+    with writing(engine) as session:
+        save_loudspeakers(session, [LoudspeakerRecord("Oatfell", "Wren", roles=frozenset({Role.CENTRE}))])
+    engine.dispose()
+    modules = imported(sqlite_path, *words.split())
+    assert modules & HEAVY == set()
+    assert {name.removeprefix(TABLES) for name in modules if name.startswith(TABLES)} - {"base"} == LISTS[words]
+    for part in ("datasheet", "files", "database.writes", "database.changes"):
+        assert not any(name.startswith(f"triptych.catalog.{part}") for name in modules), part
+    # of the recommender nothing but the tree of commands
+    recommender = {name for name in modules if name.startswith("triptych.recommender")}
+    assert recommender == {"triptych.recommender", "triptych.recommender.cli"}
+
+
+@pytest.mark.processes
+def test_a_match_imports_no_heavy_library_but_numpy(seeded_template: Path, tmp_path: Path) -> None:
+    copy = tmp_path / "catalogue.db"
+    copy.write_bytes(seeded_template.read_bytes())
+    room = str(Path("seed_data/mill_house.toml").resolve())
+    modules = imported(copy, "match", "--mains", "Bramble Thatch Trivet Tower", "--room", room)
+    assert modules & (HEAVY - {"tomli_w"}) == {"numpy"}
+    assert not any(name.startswith("triptych.catalog.datasheet") for name in modules)
