@@ -34,6 +34,9 @@ from triptych.recommender.scene.levels import trims
 BLOCK: Final = 65_536
 """So many pairs are scored at once; more would leave the processor's cache for nothing."""
 
+DEAD_LAST: Final = 1_000.0
+"""What is taken off a score so that a place in which a seat is dead comes last [points]."""
+
 
 def comparable(mains: Mains, centres: Centres) -> FloatArray:
     """Prices that can be compared with each mains', mains x centres; NaN for those in another currency."""
@@ -85,7 +88,9 @@ class AllPairs:
         wanted = np.flatnonzero(allowed.any(axis=0))
         for place in self.places:
             centres = place.take(np.flatnonzero(np.isin(place.index, wanted)))
-            found[:, centres.index] = np.maximum(found[:, centres.index], self.scores_in(mains, centres))
+            merits = self.scores_in(mains, centres) - np.where(centres.dead, DEAD_LAST, 0.0)
+            found[:, centres.index] = np.maximum(found[:, centres.index], merits)
+        found[found < 0] += DEAD_LAST
         found[~allowed] = -np.inf
 
     def scores_in(self, mains: Mains, centres: Centres) -> FloatArray:
@@ -104,7 +109,7 @@ class AllPairs:
         row = self.mains.take(np.array([mains]))
         here = [place.take(np.flatnonzero(place.index == centre)) for place in self.places]
         found = [(place, float(self.scores_in(row, place)[0, 0])) for place in here if len(place.index)]
-        return max(found, key=lambda entry: entry[1], default=None)
+        return max(found, key=lambda entry: entry[1] - DEAD_LAST * bool(entry[0].dead[0]), default=None)
 
 
 TRIM_AFTER: Final = 7
@@ -195,9 +200,6 @@ class Ranking:
     verdicts: CodeArray
     dead: BoolArray
 
-
-DEAD_LAST: Final = 1_000.0
-"""What is taken off a score so that a place in which a seat is dead comes last [points]."""
 
 TOLD: Final = 1
 """Scores are told to so many digits: those that are equal so far are equal."""

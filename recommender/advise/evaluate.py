@@ -24,6 +24,7 @@ from triptych.recommender.judge.verdicts import GateVerdicts, Verdict, worst
 from triptych.recommender.scene.aiming import Aim, aim
 from triptych.recommender.scene.arrays import (
     Arrays,
+    BoolArray,
     Boxes,
     CodeArray,
     Drive,
@@ -99,6 +100,7 @@ class Placed:
 class Centres(Arrays):
     """K centres where they stand, with all that no mains change; `index` are theirs among the candidates.
 
+    `dead` are those that take the speech of a regular seat there.
     `own` are the criteria that no mains change, `logs` their part of the logarithm of a score. `aim` and `levels` are
     None where no room is given; trim and aim then are not judged.
     """
@@ -106,6 +108,7 @@ class Centres(Arrays):
     place: str
     pose: str
     index: IndexArray
+    dead: BoolArray
     price: FloatArray
     currency: IndexArray
     sound: Sound
@@ -195,6 +198,7 @@ def _heard(scene: Scene, placed: Placed, left: IndexArray, voices: Voices) -> tu
         place=placed.place.name,
         pose=placed.pose,
         index=rows,
+        dead=speech.dead_seat(gates[-1])[placed.kept],
         price=terms.comparable_price(boxes, scene.purse),
         currency=boxes.currency.astype(np.intp),
         sound=replace(heard.sound, room=images.around(heard.sound.room)),

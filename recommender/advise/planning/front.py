@@ -138,6 +138,7 @@ def _anywhere(ground: Ground, offered: RoleOffer, voices: Voices) -> Centres:
         place="",
         pose="",
         index=np.arange(len(offered)),
+        dead=np.zeros(len(offered), dtype=np.bool_),
         price=boxes.price,
         currency=boxes.currency.astype(np.intp),
         sound=window_sound(voices),
