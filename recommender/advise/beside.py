@@ -34,9 +34,6 @@ from triptych.recommender.scene.levels import trims
 BLOCK: Final = 65_536
 """So many pairs are scored at once; more would leave the processor's cache for nothing."""
 
-DEAD_LAST: Final = 1_000.0
-"""What is taken off a score so that a place in which a seat is dead comes last [points]."""
-
 
 def comparable(mains: Mains, centres: Centres) -> FloatArray:
     """Prices that can be compared with each mains', mains x centres; NaN for those in another currency."""
@@ -86,11 +83,14 @@ class AllPairs:
         mains = self.mains.take(rows)
         allowed = ~self.third_only | (mains.sound.kin.model[:, None] == self.models)
         wanted = np.flatnonzero(allowed.any(axis=0))
+        dead = np.full_like(found, -np.inf)
         for place in self.places:
             centres = place.take(np.flatnonzero(np.isin(place.index, wanted)))
-            merits = self.scores_in(mains, centres) - np.where(centres.dead, DEAD_LAST, 0.0)
-            found[:, centres.index] = np.maximum(found[:, centres.index], merits)
-        found[found < 0] += DEAD_LAST
+            scores = self.scores_in(mains, centres)
+            for best, some in ((found, ~centres.dead), (dead, centres.dead)):
+                best[:, centres.index[some]] = np.maximum(best[:, centres.index[some]], scores[:, some])
+        # where a seat is dead only if that is so in every place: as in the ranking
+        found[...] = np.where(np.isneginf(found), dead, found)
         found[~allowed] = -np.inf
 
     def scores_in(self, mains: Mains, centres: Centres) -> FloatArray:
@@ -109,7 +109,7 @@ class AllPairs:
         row = self.mains.take(np.array([mains]))
         here = [place.take(np.flatnonzero(place.index == centre)) for place in self.places]
         found = [(place, float(self.scores_in(row, place)[0, 0])) for place in here if len(place.index)]
-        return max(found, key=lambda entry: entry[1] - DEAD_LAST * bool(entry[0].dead[0]), default=None)
+        return max(found, key=lambda entry: (entry[1] > -np.inf and not entry[0].dead[0], entry[1]), default=None)
 
 
 TRIM_AFTER: Final = 7
@@ -200,6 +200,9 @@ class Ranking:
     verdicts: CodeArray
     dead: BoolArray
 
+
+DEAD_LAST: Final = 1_000.0
+"""What is taken off a score so that a place in which a seat is dead comes last [points]."""
 
 TOLD: Final = 1
 """Scores are told to so many digits: those that are equal so far are equal."""

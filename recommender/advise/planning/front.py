@@ -138,7 +138,6 @@ def _anywhere(ground: Ground, offered: RoleOffer, voices: Voices) -> Centres:
         place="",
         pose="",
         index=np.arange(len(offered)),
-        dead=np.zeros(len(offered), dtype=np.bool_),
         price=boxes.price,
         currency=boxes.currency.astype(np.intp),
         sound=window_sound(voices),
@@ -146,6 +145,7 @@ def _anywhere(ground: Ground, offered: RoleOffer, voices: Voices) -> Centres:
         levels=None,
         own=own,
         logs=log_utility([(one.criterion, one.value) for one in own], NO_ROOM_WEIGHTS),
+        dead=np.zeros(len(offered), dtype=np.bool_),
     )
 
 

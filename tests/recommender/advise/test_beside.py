@@ -75,8 +75,8 @@ def compared(seeded: Engine, room: str, every: int = 1) -> int:
                 elif centre is not None:
                     count += 1
                     score = account.result.best_score[candidate]
-                    # responses are in single precision, summed in runs of pairs; a plan adds tax in cents
-                    assert whole[at, centre] == pytest.approx(score, rel=1e-6), (at, account.name(candidate))
+                    # to the last bit but for the price, to which a plan adds tax in cents
+                    assert whole[at, centre] == pytest.approx(score, rel=1e-15), (at, account.name(candidate))
                     if count % 4:  # the place follows from the score, and finding it judges the pair again
                         continue
                     placed, option = stage.pairs.best_place(at, centre), account.found[account.result.best[candidate]]
