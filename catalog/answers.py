@@ -14,7 +14,7 @@ from datetime import UTC, date, datetime, time
 from decimal import Decimal
 from enum import Enum
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 from operator import attrgetter
 from typing import Annotated, Any, Final, NamedTuple, TypeAlias, get_args, get_origin, get_type_hints
 
@@ -75,6 +75,10 @@ Views: TypeAlias = Mapping[type, Sequence[Key]]
 """How records are told that are a selection from others."""
 
 
+STREAMED: Final = 2
+"""So many levels are written as they are built: an answer and the lists in it. What those hold is written whole."""
+
+
 class _Part(NamedTuple):
     """A value on its way out: how it is told, and in which currency."""
 
@@ -95,10 +99,11 @@ class Answers:
 
     def __init__(self, views: Views | None = None) -> None:
         self._views = views or {}
+        self._plain_keys: dict[type, tuple[tuple[str, Key], ...] | None] = {}
 
     def json(self, value: object) -> Iterator[str]:
         """A value as JSON, piece by piece: what is built when somebody looks is built as it is written."""
-        yield from self._json(_Part(value), "\n")
+        yield from self._json(_Part(value), "\n", STREAMED)
 
     def plain(self, value: object) -> Any:
         """A value as what JSON would be read back as."""
@@ -147,35 +152,74 @@ class Answers:
             return {name: self._plain(item) for name, item in opened.items}
         return [self._plain(item) for _, item in opened.items]
 
-    def _json(self, part: _Part, margin: str) -> Iterator[str]:
-        opened = self._open(part)
+    def _json(self, part: _Part, margin: str, depth: int) -> Iterator[str]:
+        """A value in pieces: what stands near the top for itself, what lies deeper whole."""
+        opened = self._open(part) if depth else None
         if not isinstance(opened, _Opened):
-            yield _scalar(opened)
+            yield self._text(*part, margin)
             return
-        before = opened.brackets[0]
+        before, within = opened.brackets[0], margin + "  "
         for name, item in opened.items:
-            yield f"{before}{margin}  "
-            if opened.brackets == "{}":
-                yield f"{_scalar(name)}: "
-            yield from self._json(item, margin + "  ")
+            yield f"{before}{within}{_scalar(name)}: " if opened.brackets == "{}" else before + within
+            yield from self._json(item, within, depth - 1)
             before = ","
         yield margin + opened.brackets[1] if before == "," else opened.brackets
 
+    def _text(self, value: Any, told: Told, currency: str | None, margin: str) -> str:
+        """A value as JSON, whole."""
+        kind = type(value)
+        if kind is str:
+            return "null" if told.or_null and not value else _scalar(value)
+        if value is None or (kind is float and not told.minor):
+            return _number(value, told.digits)
+        within = margin + "  "
+        if (keys := self._plainly(kind)) is not None:
+            return _bracketed("{}", self._items(keys, value, currency, within), margin, within)
+        opened = self._open(_Part(value, told, currency))
+        if not isinstance(opened, _Opened):
+            return _scalar(opened)
+        if opened.brackets == "{}":
+            items = [f"{_scalar(name)}: {self._text(*item, within)}" for name, item in opened.items]
+        else:
+            items = [self._text(*item, within) for _, item in opened.items]
+        return _bracketed(opened.brackets, items, margin, within)
+
+    def _plainly(self, kind: Any) -> tuple[tuple[str, Key], ...] | None:
+        """The keys of a kind of record as JSON has them; None where they are nested, or it is no record."""
+        if kind not in self._plain_keys:
+            keys = self._views.get(kind) or (_keys(kind) if _is_record(kind) else ())
+            nested = not keys or any("." in one.name for one in keys)
+            self._plain_keys[kind] = None if nested else tuple((f"{_scalar(one.name)}: ", one) for one in keys)
+        return self._plain_keys[kind]
+
+    def _items(self, keys: tuple[tuple[str, Key], ...], record: object, currency: str | None, margin: str) -> list[str]:
+        """The entries of a record as JSON, whole."""
+        found = [one.read(record) for _, one in keys]
+        for (_, one), value in zip(keys, found, strict=True):
+            if one.name == "currency" and value:
+                currency = str(value)
+        return [
+            head + self._text(value, one.told, currency, margin)
+            for (head, one), value in zip(keys, found, strict=True)
+            if not (one.told.where_any and value in (None, "", ()))
+        ]
+
     def _open(self, part: _Part) -> _Opened | str | int | float | bool | None:
         value = part.value
-        if isinstance(value, Mapping):
-            pairs = ((str(_leaf(name, part)), part._replace(value=item)) for name, item in value.items())
-            return _Opened("{}", pairs)
         if self._is_record(value):
             return _Opened("{}", iter(self._entries(value, part.currency).items()))
+        if isinstance(value, Mapping):
+            pairs = ((str(_leaf(name, part)), _Part(item, part.told, part.currency)) for name, item in value.items())
+            return _Opened("{}", pairs)
         if isinstance(value, Set):
             value = sorted(value)
         if isinstance(value, Iterable) and not isinstance(value, str):
-            return _Opened("[]", (("", part._replace(value=item)) for item in value))
+            return _Opened("[]", (("", _Part(item, part.told, part.currency)) for item in value))
         return _leaf(value, part)
 
     def _is_record(self, value: object) -> bool:
-        return type(value) in self._views or dataclasses.is_dataclass(value)
+        kind: Any = type(value)
+        return kind in self._views or _is_record(kind)
 
     def _entries(self, record: object, currency: str | None, only: Set[str] | None = None) -> dict[str, _Part]:
         kind: type = type(record)
@@ -193,6 +237,11 @@ class Answers:
                 part = within._replace(value={**within.value, name: value})
             entries[outer or name] = part
         return entries
+
+
+@cache
+def _is_record(kind: Any) -> bool:
+    return dataclasses.is_dataclass(kind)
 
 
 @cache
@@ -237,6 +286,19 @@ def rounded(value: float | Decimal | Fraction | None, digits: int | None) -> flo
 _encode: Final = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
 
 
+def _bracketed(brackets: str, items: list[str], margin: str, within: str) -> str:
+    """Items of JSON within brackets, a line each."""
+    return f"{brackets[0]}{within}{f',{within}'.join(items)}{margin}{brackets[1]}" if items else brackets
+
+
+def _number(value: float | None, digits: int | None) -> str:
+    """A number in JSON, to so many decimals."""
+    if value is None or not math.isfinite(value):
+        return "null"
+    return repr(float(value) if digits is None else round(float(value), digits) + 0.0)
+
+
+@lru_cache(maxsize=4096, typed=True)
 def _scalar(value: str | float | bool | None) -> str:
     """A value in JSON; what does not print is escaped, which JSON reads back unchanged."""
     text = _encode(value)

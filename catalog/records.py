@@ -19,6 +19,7 @@ from triptych.catalog.words import (
     CurveKind,
     Enclosure,
     Evidence,
+    Floor,
     Hot,
     Orientation,
     PlaceKind,
@@ -34,9 +35,9 @@ from triptych.catalog.words import (
 )
 
 __all__ = [
-    "Amplifier", "Back", "CurveKind", "CurveRecord", "Enclosure", "Evidence", "Figure", "Hot", "Listening",
-    "LoudspeakerRecord", "MainsPosition", "Money", "Orientation", "Place", "PlaceKind", "PortLocation", "PricePer",
-    "Role", "RoomRecord", "Screen", "Seat", "SensitivityBasis", "SoldAs", "Status", "Tax", "TweeterType",
+    "Amplifier", "Back", "CurveKind", "CurveRecord", "Enclosure", "Evidence", "Figure", "Floor", "Hot",
+    "Listening", "LoudspeakerRecord", "MainsPosition", "Money", "Orientation", "Place", "PlaceKind", "PortLocation",
+    "PricePer", "Role", "RoomRecord", "Screen", "Seat", "SensitivityBasis", "SoldAs", "Status", "Tax", "TweeterType",
     "WallKind",
 ]  # fmt: skip
 
@@ -202,6 +203,10 @@ class MainsPosition:
     axis_height: Annotated[float | None, About(
         "acoustic axis of the mains above the floor", LENGTH, 0.05, 4.0, check=">= 0",
         ask="Height of their tweeters above the floor; empty = as the catalogue says",
+    )] = None  # fmt: skip
+    floor: Annotated[Floor | None, About(
+        "what covers the floor between the front loudspeakers and the seats",
+        ask="The floor between them and the seats: hard (boards, tiles, stone), carpet, or unknown",
     )] = None  # fmt: skip
 
 

@@ -139,6 +139,14 @@ class WallKind(Enum):
     UNKNOWN = "unknown"
 
 
+class Floor(Enum):
+    """What covers the floor between the front loudspeakers and the seats."""
+
+    HARD = "hard"
+    CARPET = "carpet"
+    UNKNOWN = "unknown"
+
+
 class CurveKind(Enum):
     """Where a response curve was taken; those of an orbit have an angle."""
 

@@ -1,28 +1,68 @@
-"""What each engine refuses, whoever writes it, as its SQL file in `sql` says: the base's part, so it never changes."""
+"""What each engine refuses, whoever writes it, as the SQL files in `sql` say: one of the base, then one a step.
+
+A file that was released never changes; a later one can say again what an earlier one said.
+"""
 
 from __future__ import annotations
 
 import re
 from importlib.resources import files
+from typing import Final
+
+STEPS: Final = ("0014",)
+"""The steps that add a file of their own, `NNNN_ENGINE.sql`."""
+
+_TRIGGER: Final = re.compile(r"^CREATE TRIGGER (\w+)\s[^;]*?\sON (\w+)", flags=re.MULTILINE)
+_FUNCTION: Final = re.compile(r"^CREATE FUNCTION (\w+)\(", flags=re.MULTILINE)
 
 
-def sql(engine: str) -> str:
-    """Give the SQL file of an engine: `sqlite` or `postgresql`."""
-    return (files("triptych.migrations") / "sql" / f"{engine}.sql").read_text(encoding="utf-8")
+def sql(engine: str, step: str = "") -> str:
+    """Give the SQL file of an engine, `sqlite` or `postgresql`: that of the base, or of a step."""
+    name = f"{step}_{engine}.sql" if step else f"{engine}.sql"
+    return (files("triptych.migrations") / "sql" / name).read_text(encoding="utf-8")
 
 
-def names(engine: str) -> list[str]:
-    """Give the names of the triggers and constraints that the file makes."""
-    return re.findall(r"^(?:CREATE TRIGGER|ALTER TABLE \w+ ADD CONSTRAINT) (\w+)", sql(engine), flags=re.MULTILINE)
+def paragraphs(engine: str) -> list[str]:
+    """Give all that is run on an engine, in its order."""
+    return [part for step in ("", *STEPS) for part in sql(engine, step).strip().split("\n\n")]
 
 
-def make(table: str = "") -> None:
-    """Run the file of the engine that the step runs on, or only its triggers of one table.
+def names(engine: str, step: str = "") -> list[str]:
+    """Give the names of the triggers and constraints that a file makes."""
+    found = r"^(?:CREATE TRIGGER|ALTER TABLE \w+ ADD CONSTRAINT) (\w+)"
+    return re.findall(found, sql(engine, step), flags=re.MULTILINE)
+
+
+def triggers(engine: str, step: str = "") -> list[tuple[str, str]]:
+    """Give the triggers of a file, each with its table."""
+    return _TRIGGER.findall(sql(engine, step))
+
+
+def functions(step: str = "") -> list[str]:
+    """Give the functions of a file of PostgreSQL."""
+    return _FUNCTION.findall(sql("postgresql", step))
+
+
+def make(table: str = "", step: str = "") -> None:
+    """Run the file of the engine that the step runs on, or the triggers of one table out of all files.
 
     A batch change on SQLite drops the table, and its triggers with it: a step that makes one calls this after it.
     """
     from alembic import op
 
-    for paragraph in sql(op.get_context().dialect.name).strip().split("\n\n"):
+    engine = op.get_context().dialect.name
+    for paragraph in paragraphs(engine) if table else sql(engine, step).strip().split("\n\n"):
         if not table or re.search(rf"^CREATE TRIGGER .* ON {table}\b", paragraph, flags=re.MULTILINE):
             op.execute(paragraph.replace(":", r"\:"))
+
+
+def make_again() -> None:
+    """Make the base's triggers and functions anew, as its file says them, whatever made them before."""
+    from alembic import op
+
+    engine = op.get_context().dialect.name
+    for paragraph in sql(engine).strip().split("\n\n"):
+        for name, table in _TRIGGER.findall(paragraph):
+            op.execute(f"DROP TRIGGER IF EXISTS {name}" + (f" ON {table}" if engine == "postgresql" else ""))
+        if _TRIGGER.search(paragraph) or _FUNCTION.search(paragraph):
+            op.execute(_FUNCTION.sub(r"CREATE OR REPLACE FUNCTION \1(", paragraph).replace(":", r"\:"))

@@ -1,7 +1,8 @@
 -- Two roles for a firm on PostgreSQL 15 or newer: a keeper, who makes and upgrades the tables, and a seller, who reads
 -- everything, promises and sells, and changes no table. What the ledger says cannot be changed by either.
 --
--- As a superuser, or whoever owns the database; it may be run any number of times, and is run again after each upgrade:
+-- As a superuser, or whoever owns the database and may make roles, or was given these two WITH ADMIN OPTION; it may be
+-- run any number of times, and is run again after each upgrade:
 --
 --     createdb catalogue
 --     psql -v ON_ERROR_STOP=1 -d catalogue -f roles.sql
@@ -16,9 +17,18 @@ DECLARE
 BEGIN
   FOREACH one IN ARRAY ARRAY['triptych_keeper', 'triptych_seller'] LOOP
     IF NOT EXISTS (SELECT 1 FROM pg_roles WHERE rolname = one) THEN
+      IF NOT (SELECT rolsuper OR rolcreaterole FROM pg_roles WHERE rolname = current_user) THEN
+        RAISE EXCEPTION 'there is no role % yet, and you may not make one: let whoever keeps the server run:'
+          ' CREATE ROLE triptych_keeper NOLOGIN; CREATE ROLE triptych_seller NOLOGIN;'
+          ' GRANT triptych_keeper, triptych_seller TO % WITH ADMIN OPTION', one, quote_ident(current_user);
+      END IF;
       EXECUTE format('CREATE ROLE %I NOLOGIN', one);
     END IF;
   END LOOP;
+  -- what the keeper's tables allow is said by who may act as the keeper
+  IF NOT pg_has_role(current_user, 'triptych_keeper', 'USAGE') THEN
+    EXECUTE format('GRANT triptych_keeper TO %I', current_user);
+  END IF;
 END
 $body$;
 

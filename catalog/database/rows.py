@@ -162,7 +162,7 @@ def sources_of(figures: Mapping[str, Figure]) -> set[str]:
 def figure_rows(figures: Mapping[str, Figure]) -> Iterable[tuple[str, str, str, Evidence, tuple[str, ...]]]:
     """Give quantity, text, source, evidence and flags of each figure."""
     if isinstance(figures, Stated):
-        return ((quantity, raw, figures.source, Evidence.STATED, ()) for quantity, raw in figures.texts.items())
+        return ((quantity, raw, figures.source, Evidence.STATED, ()) for quantity, raw in sorted(figures.texts.items()))
     return ((name, one.raw, one.source, one.evidence, one.flags) for name, one in figures.items())
 
 

@@ -9,7 +9,7 @@ from typing import Any, Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, aliased
 
-from triptych.catalog.database.models import Grade, Holding, Loudspeaker, Movement, Reservation
+from triptych.catalog.database.models import Grade, Holding, Location, Loudspeaker, Movement, Reservation
 from triptych.catalog.database.models.base import UtcTime
 from triptych.catalog.records import SoldAs
 
@@ -67,6 +67,22 @@ def available_query(day: date | datetime | None = None, grades: Collection[Grade
     total = sa.cast(sa.func.sum(units), sa.Integer).label("available")
     number = lines.c.loudspeaker_id
     return sa.select(number, total).group_by(number).order_by(number)
+
+
+def shelved_query(day: date | datetime | None = None) -> sa.Select[int, Grade, str, int]:
+    """Give the query of what may be promised of each loudspeaker by grade and location: id, grade, location, units."""
+    lines = last_lines().add_columns(Holding.location_id).subquery()
+    free = lines.c.on_hand - reserved_of(lines.c.id, moment(day))
+    units = sa.cast(sa.func.sum(free), sa.Integer).label("units")
+    number, grade = lines.c.loudspeaker_id, lines.c.grade
+    return (
+        sa.select(number, grade, Location.name, units)
+        .join(Location, Location.id == lines.c.location_id)
+        .where(grade.in_(_sellable(None)))
+        .group_by(number, grade, Location.name)
+        .having(sa.func.sum(free) > 0)
+        .order_by(number, grade, Location.name)
+    )
 
 
 def alike_query(day: date | datetime | None = None, grades: Collection[Grade] | None = None) -> sa.Select[int, int]:

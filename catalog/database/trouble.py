@@ -93,10 +93,7 @@ def _of_server(engine: sa.Engine, problem: sa.exc.DBAPIError, *, keeping: bool) 
     if state and not state.startswith(_GONE):
         return DatabaseProblem(f"{where}: the server says no, by its code {state}; nothing was written")
     if keeping:
-        return DatabaseProblem(
-            f"{where}: the server went away while it was asked to keep this, so that it may stand or not:"
-            " see by triptych stock ledger or quote show before doing it again"
-        )
+        return unknown_whether_kept(engine)
     if problem.statement is not None or state:
         return Unreached(f"{where}: the server went away; nothing was written: try again when it runs")
     said = str(problem.orig)
@@ -106,4 +103,12 @@ def _of_server(engine: sa.Engine, problem: sa.exc.DBAPIError, *, keeping: bool) 
     return Unreached(
         f"{where}: no server answers, or it is starting: see that the server runs, and that host, port and name in the"
         " URL are right"
+    )
+
+
+def unknown_whether_kept(engine: sa.Engine) -> DatabaseProblem:
+    """Say that the server went away between being asked to keep something and saying that it is kept."""
+    return DatabaseProblem(
+        f"{shown(engine.url)}: the server went away while it was asked to keep this, so that it may stand or not:"
+        " see by triptych stock ledger or quote show before doing it again"
     )

@@ -98,14 +98,15 @@ def read_loudspeakers(
     _check_mapping(renamed)
     table = tables.read_table(path, lambda header: header_key(header) in COLUMNS or header_key(header) in renamed)
     sheet = _sheet(table, renamed, mark)
-    rows = [_Read(row, sheet.texts(row)) for row in table.rows]
+    rows = [_Read(row) for row in table.rows]
     stored = _find(sheet, rows, beside)
     faults = [*sheet.faults, *_missing(sheet, renamed, known=_all_known(rows, stored))]
     for at, read in enumerate(rows):
         if at % _TOLD_EACH == 0:
             say(f"reading row {at:,} of {len(rows):,}")
+        read.texts = sheet.texts(read.row)
         _read_row(sheet, read, stored.get(read.key), clear=clear)
-        read.texts = {}  # what it states is in its record now
+        read.texts = {}  # what it states is in its record now, and the texts of all rows at once would be too many
     _refuse_duplicates(table, rows)
     good = [] if faults else [read for read in rows if read.record is not None and not read.problems]
     return Reading(
@@ -197,6 +198,11 @@ class _Sheet:
                 texts[name] = in_unit(texts[name], unit, COLUMNS[name])
         return texts
 
+    def text(self, row: Row, column: str) -> str:
+        """The text of one cell; empty where the file has no such column."""
+        at = self.positions.get(column, len(row.cells))
+        return row.cells[at] if at < len(row.cells) else ""
+
     def problem(self, row: Row, column: str, complaint: str) -> Problem:
         """What is wrong in a cell, or in its line where the file has no such column."""
         at = self.positions.get(column)
@@ -266,7 +272,7 @@ class _Read:
     """One row as it was read; `name` is known even where other cells are bad, and `key` is that of the catalogue."""
 
     row: Row
-    texts: Mapping[str, str]
+    texts: Mapping[str, str] = field(default_factory=dict)
     name: str = ""
     key: str = ""
     record: LoudspeakerRecord | None = None
@@ -288,7 +294,7 @@ def _find(sheet: _Sheet, rows: Sequence[_Read], catalogue: Engine | None) -> Map
     from triptych.catalog.database.rows import name_key
 
     for read in rows:
-        read.name = _name(sheet.reader, read.texts) or ""
+        read.name = _name(sheet, read.row) or ""
         read.key = name_key(read.name)
     if catalogue is None:
         return {}
@@ -296,7 +302,8 @@ def _find(sheet: _Sheet, rows: Sequence[_Read], catalogue: Engine | None) -> Map
         stored = stored_by_key(session, {read.key for read in rows if read.key})
         if "series" not in sheet.positions:
             fresh = [read for read in rows if read.key and read.key not in stored]
-            alike = namesakes(session, {read.key: (read.texts["maker"], read.texts["model"]) for read in fresh})
+            parts = {read.key: (sheet.text(read.row, "maker"), sheet.text(read.row, "model")) for read in fresh}
+            alike = namesakes(session, parts)
             for read in fresh:
                 if read.key in alike:
                     known = f"{quoted(read.name)} is not in the catalogue, and {quoted(alike[read.key])} is"
@@ -366,9 +373,9 @@ def _compare(sheet: _Sheet, read: _Read, old: LoudspeakerRecord, new: Loudspeake
             read.problems.append(sheet.problem(read.row, name, complaint))
 
 
-def _name(reader: CellReader, texts: Mapping[str, str]) -> str | None:
+def _name(sheet: _Sheet, row: Row) -> str | None:
     """The name that a row states."""
-    read = [reader.read(part, texts.get(part, "")) for part in NAME_PARTS]
+    read = [sheet.reader.read(part, sheet.text(row, part)) for part in NAME_PARTS]
     maker, series, model = (value for value, _ in read)
     if any(complaint for _, complaint in read) or not (maker and model):
         return None

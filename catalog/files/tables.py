@@ -138,13 +138,16 @@ def _records(text: str, delimiter: str, source: str) -> list[Row]:
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     rows: list[Row] = []
     start = 1
+    # one object a text: most stand many times
+    shared: dict[str, str] = {}
+    share = shared.setdefault
     try:
         for cells in reader:
             if len(cells) > MOST_COLUMNS or len(rows) >= MOST_ROWS:
                 raise BadInput(
                     f"{source}, line {start}: a table has {MOST_COLUMNS:,} columns and {MOST_ROWS:,} rows at most"
                 )
-            rows.append(Row(start, tuple([unguarded(tidy(cell)) if cell else "" for cell in cells])))
+            rows.append(Row(start, tuple([shared.get(cell) or share(cell, unguarded(tidy(cell))) for cell in cells])))
             start = reader.line_num + 1
     except csv.Error as problem:
         mend = "put quotes round the whole cell and double those inside"

@@ -7,7 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 
+import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database.attempts import whole
@@ -17,6 +19,7 @@ from triptych.catalog.database.stock_levels import available
 from triptych.catalog.errors import BadInput
 from triptych.catalog.stock import ledger, operations, quotes
 from triptych.catalog.stock.articles import Model, matching_mains, model_named, models
+from triptych.catalog.stock.at_once import Call, at_once
 from triptych.catalog.stock.ledger import There
 from triptych.catalog.stock.locations import (
     FEW,
@@ -196,12 +199,43 @@ def _last_of_line(session: Session, sold: Sequence[Model]) -> list[str]:
     return told
 
 
-@whole
-def receive(session: Session, asked: Request, serials: Sequence[str] | None = None) -> Answer:
+def _at_once(
+    engine: sa.Engine,
+    asked: Request,
+    kind: MovementKind,
+    done: str,
+    until: datetime | None = None,
+    to: str | None = None,
+) -> Answer | None:
+    """Do what is usual in one call where a server keeps the ledger; None where the long way has to be gone."""
+    if asked.serial is not None or asked.order is not None or asked.grade is Grade.QUARANTINE:
+        return None
+    if kind is MovementKind.RESERVE:
+        until = hold_until(until, "UTC")
+        if asked.job is None or until.tzinfo is None:
+            return None
+    alike = (asked.model, asked.location, asked.quantity, asked.grade.value, asked.finish, asked.single)
+    found = at_once(engine, Call(kind, *alike, asked.job, until, asked.note, asked.amount, asked.currency, to))
+    if found is None:
+        return None
+    free = found.on_hand - found.reserved
+    levels = (tuple(found.lines), found.on_hand, found.reserved, free)
+    end = None if until is None else instant(until).isoformat()
+    what = (found.speaker, found.units, asked.location, asked.grade.value, asked.finish, None)
+    return Answer(Done(done, *what, *levels, asked.job, end, found.zone), ())
+
+
+def receive(engine: sa.Engine, asked: Request, serials: Sequence[str] | None = None) -> Answer:
     """Take units into stock; a location that isn't known yet is made, unless its name is nearly that of another.
 
     Each of the serials is one, or one pair, of what comes.
     """
+    usual = None if serials else _at_once(engine, asked, MovementKind.RECEIVE, "received")
+    return usual or _receive(engine, asked, serials)
+
+
+@whole
+def _receive(session: Session, asked: Request, serials: Sequence[str] | None) -> Answer:
     names = list(serials or ([] if asked.serial is None else [asked.serial]))
     case = _case(session, replace(asked, serial=names[0] if names else None), MovementKind.RECEIVE, new=True)
     if not names:
@@ -228,25 +262,39 @@ def _named_units(case: _Case, asked: Request, names: Sequence[str]) -> int:
     return units
 
 
-@whole
-def reserve(session: Session, asked: Request, until: Until = None) -> Answer:
+def reserve(engine: sa.Engine, asked: Request, until: Until = None) -> Answer:
     """Promise units to a job until then, as a text in the time zone of the location; 14 days where it is None."""
+    # a day ends where the units are, which the long way knows
+    usual = None if isinstance(until, str) else _at_once(engine, asked, MovementKind.RESERVE, "reserved", until)
+    return usual or _reserve(engine, asked, until)
+
+
+@whole
+def _reserve(session: Session, asked: Request, until: Until) -> Answer:
     case = _case(session, asked, MovementKind.RESERVE, doubt=True)
     line = replace(case.line, until=hold_until(until, case.there.zone or "UTC"))
     number, _ = ledger.write(session, line, case.there)
     return case.answer("reserved", line, [number], warn=True)
 
 
-@whole
-def release(session: Session, asked: Request) -> Answer:
+def release(engine: sa.Engine, asked: Request) -> Answer:
     """Free units that are reserved, oldest reservation first."""
+    return _at_once(engine, asked, MovementKind.RELEASE, "released") or _release(engine, asked)
+
+
+@whole
+def _release(session: Session, asked: Request) -> Answer:
     case = _case(session, asked, MovementKind.RELEASE)
     return case.answer("released", case.line, operations.end_reservations(session, case.line, case.there))
 
 
-@whole
-def sell(session: Session, asked: Request) -> Answer:
+def sell(engine: sa.Engine, asked: Request) -> Answer:
     """Take units out of stock for good; what is reserved for the job goes first."""
+    return _at_once(engine, asked, MovementKind.SELL, "sold") or _sell(engine, asked)
+
+
+@whole
+def _sell(session: Session, asked: Request) -> Answer:
     case = _case(session, asked, MovementKind.SELL, doubt=True)
     return case.answer("sold", case.line, operations.sell(session, case.line, case.there), warn=True)
 
@@ -263,9 +311,14 @@ def take_back(session: Session, asked: Request, sold_as: Grade | None = None) ->
     return case.answer("returned to quarantine", case.line, [number])
 
 
-@whole
-def transfer(session: Session, asked: Request, to: str, *, send: bool = False) -> Answer:
+def transfer(engine: sa.Engine, asked: Request, to: str, *, send: bool = False) -> Answer:
     """Move units to another location, at once or, with `send`, on their way until they arrive."""
+    usual = None if send else _at_once(engine, asked, MovementKind.TRANSFER_OUT, f"moved to {to}", to=to)
+    return usual or _transfer(engine, asked, to, send=send)
+
+
+@whole
+def _transfer(session: Session, asked: Request, to: str, *, send: bool) -> Answer:
     if not name_key(to):
         raise BadInput("--to is blank: name where the units go")
     case = _case(session, asked, MovementKind.TRANSFER_OUT)

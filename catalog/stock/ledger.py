@@ -21,6 +21,7 @@ from triptych.catalog.database.models import Holding, Job, Location, Loudspeaker
 from triptych.catalog.database.models.ledger_tables import INTO, OUT_OF
 from triptych.catalog.database.stock_levels import PACK, is_last_line, on_server, reserved_of
 from triptych.catalog.errors import BadInput, NotFound, Overtaken, Refused
+from triptych.catalog.stock.digests import HOLDING, digest_of
 from triptych.catalog.stock.movement_lines import (
     LARGEST_QUANTITY,
     MovementLine,
@@ -59,6 +60,8 @@ class There:
         How many lines there are of the serial, the line's or that of its reservation.
     rest, until, serial : int, datetime and str, optional
         What is left of the reservation, until when, and of which serial; None where it is not one of these units.
+    digest : str, optional
+        That of the last line of the holding.
     """
 
     location_id: int | None
@@ -75,6 +78,7 @@ class There:
     rest: int | None
     until: datetime | None
     serial: str | None
+    digest: str | None = None
 
     @property
     def level(self) -> Level:
@@ -111,6 +115,7 @@ def _look_query(*, server: bool) -> sa.Select[*tuple[Any, ...]]:
             Reservation.rest,
             Reservation.until,
             Reservation.serial,
+            Movement.digest,
         )
         .select_from(Loudspeaker)
         .outerjoin(Location, Location.name_key == sa.bindparam("location"))
@@ -294,8 +299,8 @@ def _write(session: Session, line: MovementLine, there: There, target: int | Non
     values = values_of(session, line, there, target)
     number, sequence, on_hand, tracked, at = _insert(session, line, values)
     held = line.quantity if line.kind is MovementKind.RESERVE else 0 if line.reservation_id is None else -line.quantity
-    after = replace(there, sequence=sequence, on_hand=on_hand, tracked=tracked, now=at, reserved=there.reserved + held)
-    return number, after
+    totals = {"sequence": sequence, "on_hand": on_hand, "tracked": tracked, "now": at, "digest": values["digest"]}
+    return number, replace(there, **totals, reserved=there.reserved + held)
 
 
 def values_of(session: Session, line: MovementLine, there: There, target: int | None) -> dict[str, Any]:
@@ -325,7 +330,11 @@ def values_of(session: Session, line: MovementLine, there: There, target: int | 
         "until": None if line.until is None else instant(line.until),
         "serial": serial,
     }
-    return values | (_BY_SERVER if on_server(session) else _totals(there, effect, serial))
+    if on_server(session):
+        return values | _BY_SERVER
+    values |= _totals(there, effect, serial)
+    alike = (there.location_id, line.grade, there.pack, rows.name_key(line.finish))
+    return values | {"digest": digest_of(there.digest, values, dict(zip(HOLDING, alike, strict=True)))}
 
 
 _COPIED: Final = (
@@ -342,8 +351,8 @@ _COPIED: Final = (
     "note",
 )
 
-_BY_SERVER: Final = dict.fromkeys(("sequence", "on_hand", "tracked", "serial_sequence", "at"))
-"""Totals that a trigger fills in under the lock, which so is held for one statement."""
+_BY_SERVER: Final = dict.fromkeys(("sequence", "on_hand", "tracked", "serial_sequence", "at", "digest"))
+"""Totals and a digest that a trigger fills in under the lock, which so is held for one statement."""
 
 
 def _totals(there: There, effect: int, serial: str | None) -> dict[str, Any]:

@@ -53,6 +53,7 @@ def look_at_all(session: Session, lines: Iterable[MovementLine]) -> dict[Holding
             *(sa.func.coalesce(column, 0) for column in (Movement.sequence, Movement.on_hand, Movement.tracked)),
             reserved_of(Holding.id, now),
             Movement.at,
+            Movement.digest,
         )
         .join(Location, Location.id == Holding.location_id)
         .outerjoin(Movement, is_last_line())
@@ -63,10 +64,10 @@ def look_at_all(session: Session, lines: Iterable[MovementLine]) -> dict[Holding
         for row in session.execute(query.where(Holding.loudspeaker_id.in_(part))):
             key = HoldingKey(*row[:5])
             if key in wanted:
-                location, zone, holding, sequence, on_hand, tracked, reserved, at = row[5:]
+                location, zone, holding, sequence, on_hand, tracked, reserved, at, digest = row[5:]
                 last = instant if at is None else max(at, instant)
                 levels = (sequence, on_hand, tracked, reserved)
-                found[key] = There(location, zone, None, holding, key.pack, *levels, last, 0, None, None, None)
+                found[key] = There(location, zone, None, holding, key.pack, *levels, last, 0, None, None, None, digest)
     return found
 
 

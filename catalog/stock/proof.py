@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 
 from triptych.catalog.database.models import (
     Holding,
+    LedgerEnd,
     Movement,
     Price,
     Quote,
@@ -22,9 +23,10 @@ from triptych.catalog.database.models import (
     every_table,
 )
 from triptych.catalog.database.models.base import UtcTime
-from triptych.catalog.database.models.guards import GUARDS
 from triptych.catalog.database.stock_levels import on_server
 from triptych.catalog.stock import proof_lines as ledger
+from triptych.catalog.stock.digests import HOLDING
+from triptych.catalog.stock.proof_guards import guards_stand
 from triptych.catalog.stock.proof_lines import Finding, Tally
 
 _COLUMNS: Final = (
@@ -43,6 +45,12 @@ _COLUMNS: Final = (
     "quote_id",
     "serial",
     "serial_sequence",
+    "order_id",
+    "amount",
+    "currency",
+    "who",
+    "note",
+    "digest",
 )
 
 
@@ -54,7 +62,9 @@ def check(session: Session) -> list[Finding]:
         return [whole]
     chained = _chained(session)
     lines = sorted(chained, key=lambda line: int(line["id"]))
-    grades = {row[0]: row[1] for row in session.execute(sa.select(Holding.id, _raw(Holding.grade)))}
+    holdings = _holdings(session)
+    grades = {number: str(one["grade"]) for number, one in holdings.items()}
+    ends = {row[0]: row[1] for row in session.execute(sa.select(LedgerEnd.holding_id, LedgerEnd.sequence))}
     return [
         *ledger.totals(chained),
         ledger.quarantine(lines, grades),
@@ -63,11 +73,13 @@ def check(session: Session) -> list[Finding]:
         _left(session, ledger.left_by_ledger(lines)),
         _as_made(session),
         ledger.transfers(lines),
+        ledger.as_written(chained, holdings),
+        ledger.ended(chained, ends),
         _quotes(session, ledger.promised_by_quote(lines)),
         _prices(session),
         _instants(session),
         _parents(session),
-        _guards(session),
+        guards_stand(session),
         *([whole] if whole is not None else []),
     ]
 
@@ -94,6 +106,13 @@ def _whole(session: Session) -> Finding | None:
 def _raw(column: Any) -> sa.ColumnElement[str]:
     """Give an enum as it is stored, which could be any text where somebody went past the database's checks."""
     return sa.type_coerce(column, sa.String)
+
+
+def _holdings(session: Session) -> dict[int, dict[str, Any]]:
+    """What the digests of a holding's lines say of it."""
+    columns = (Holding.location_id, _raw(Holding.grade), Holding.pack, Holding.finish_key)
+    found = session.execute(sa.select(Holding.id, *columns))
+    return {number: dict(zip(HOLDING, row, strict=True)) for number, *row in found}
 
 
 def _chained(session: Session) -> list[dict[str, Any]]:
@@ -247,24 +266,3 @@ def _orphans(session: Session, table: sa.Table) -> Iterator[str]:
         query = sa.select(*table.primary_key).where(*known, ~there).order_by(*table.primary_key)
         for key in session.execute(query):
             yield f"{table.name} {'-'.join(map(str, key))}: its {constraint.referred_table.name} is not there"
-
-
-_STANDING: Final = {
-    "sqlite": "SELECT name FROM sqlite_schema WHERE type IN ('trigger', 'index')",
-    "postgresql": (
-        "SELECT tgname FROM pg_trigger WHERE tgenabled IN ('O', 'A') AND pg_table_is_visible(tgrelid)"
-        " UNION SELECT conname FROM pg_constraint WHERE pg_table_is_visible(conrelid)"
-        " UNION SELECT c.relname FROM pg_index i JOIN pg_class c ON c.oid = i.indexrelid"
-        " WHERE i.indisvalid AND pg_table_is_visible(c.oid)"
-    ),
-}
-
-
-def _guards(session: Session) -> Finding:
-    """Find triggers that are missing or switched off."""
-    tally = Tally("every guard of the stock stands")
-    name = session.get_bind().dialect.name
-    standing = set(session.scalars(sa.text(_STANDING[name])))
-    for guard in GUARDS[name]:
-        tally.see(guard in standing, f"{guard} is missing or switched off")
-    return tally.finding()

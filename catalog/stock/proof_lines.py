@@ -11,6 +11,7 @@ from typing import Any, Final
 
 from triptych.catalog.database.models import Grade, MovementKind
 from triptych.catalog.database.models.ledger_tables import INTO, OUT_OF
+from triptych.catalog.stock.digests import digest_of
 
 BREACHES_TOLD: Final = 5
 """How many breaches of one invariant are told."""
@@ -185,6 +186,33 @@ def transfers(lines: Iterable[Row]) -> Finding:
             right = rest >= line["quantity"] and goal == line["holding_id"]
             tally.see(right, f"line {line['id']}: {line['quantity']} of {rest}")
             sent[line["from_id"]] = (rest - line["quantity"], goal)
+    return tally.finding()
+
+
+def as_written(lines: Iterable[Row], holdings: Mapping[int, Row]) -> Finding:
+    """Prove that no line says other than what was written; lines come by holding, in order of their sequence."""
+    tally = Tally("each line says what was written, by its digest and the one before")
+    before: dict[int, str | None] = {}
+    for line in lines:
+        place, name = line["holding_id"], f"line {line['id']}"
+        if line["digest"] is None or place not in holdings:
+            tally.see(False, f"{name}: has no digest, so it was written past the program")
+        else:
+            right = digest_of(before.get(place), line, holdings[place]) == line["digest"]
+            tally.see(right, f"{name}: says other than when it was written, or a line before it is gone")
+        before[place] = line["digest"]
+    return tally.finding()
+
+
+def ended(lines: Iterable[Row], ends: Mapping[int, int]) -> Finding:
+    """Prove that the last line of each holding is there."""
+    tally = Tally("the last line of each holding is there")
+    last: dict[int, int] = {}
+    for line in lines:
+        last[line["holding_id"]] = line["sequence"]
+    for number in sorted(ends.keys() | last.keys()):
+        said, found = ends.get(number), last.get(number)
+        tally.see(said == found, f"holding {number}: its last line is the {found}., not the {said}.")
     return tally.finding()
 
 

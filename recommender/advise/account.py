@@ -350,12 +350,13 @@ def _seat_answers(
     if option.pose == "on_side":
         model = loudspeaker.turned(model)
     aim = option.aim.take(np.searchsorted(option.index, candidates))
+    angles = [own_azimuth(aim, seats, seat) for seat in range(len(seats.name))]
     heard = [_seat_heard(model, points) for points in np.moveaxis(seat_points(aim, seats), 1, 0)]
     return [
         tuple(
             SeatAnswer(
                 seat=name,
-                angle_deg=float(own_azimuth(aim, seats, seat)[row]),
+                angle_deg=float(angles[seat][row]),
                 **{key: known(values[row]) for key, values in heard[seat].items()},
             )
             for seat, name in enumerate(seats.name)

@@ -24,6 +24,7 @@ from triptych.recommender.judge.verdicts import GateVerdicts, Verdict, worst
 from triptych.recommender.scene.aiming import Aim, aim
 from triptych.recommender.scene.arrays import (
     Arrays,
+    BoolArray,
     Boxes,
     CodeArray,
     Drive,
@@ -39,7 +40,10 @@ from triptych.recommender.scene.arrays import (
 )
 from triptych.recommender.scene.boundaries import centre_images, floor_elevation
 from triptych.recommender.scene.hearing import Voices, at_seats, downward
-from triptych.recommender.scene.levels import Levels, levels
+from triptych.recommender.scene.levels import Levels, SensitivityRange, levels, sensitivity_range
+
+PORT: Final = 2
+"""Where the gate of ports stands among those of a place."""
 
 UPRIGHT_PLACES: Final = frozenset({"stand", "wall", "behind_screen"})
 """Kinds of place where a box made to lie may be stood on end."""
@@ -100,7 +104,7 @@ class Centres(Arrays):
     """K centres where they stand, with all that no mains change; `index` are theirs among the candidates.
 
     `own` are the criteria that no mains change, `logs` their part of the logarithm of a score. `aim` and `levels` are
-    None where no room is given; trim and aim then are not judged.
+    None where no room is given; trim and aim then are not judged. `dead` says which take the speech of a regular seat.
     """
 
     place: str
@@ -113,13 +117,15 @@ class Centres(Arrays):
     levels: Levels | None
     own: tuple[CriterionValues, ...]
     logs: FloatArray
+    dead: BoolArray
 
 
 def evaluate(scene: Scene, keep_failed: bool = False) -> list[tuple[Placed, Centres]]:
     """Every place and pose with its gates, and what isn't ruled out there (or everything) as it is heard."""
     anywhere = _anywhere(scene)
+    sensitivity = sensitivity_range(scene.boxes)
     placed = [
-        _placed(scene, place, pose, index, boxes, anywhere, keep_failed)
+        _placed(scene, place, pose, index, boxes, anywhere, sensitivity, keep_failed)
         for place in scene.places
         for pose, index, boxes in _poses(scene, place)
     ]
@@ -153,10 +159,12 @@ def _placed(
     index: IndexArray,
     boxes: Boxes,
     anywhere: tuple[GateVerdicts, ...],
+    sensitivity: SensitivityRange,
     keep_failed: bool,
 ) -> Placed:
     stood = aim(boxes, place, scene.seats)
-    loud = levels(boxes, stood, scene.seats, scene.drive)
+    low, likely, high = (part[index] for part in sensitivity)
+    loud = levels(boxes, stood, scene.seats, scene.drive, (low, likely, high))
     amplifier, money, supply = (one.take(index) for one in anywhere)
     gates = (
         fit.envelope(boxes, place),
@@ -182,13 +190,14 @@ def _heard(scene: Scene, placed: Placed, left: IndexArray, voices: Voices) -> tu
     there = np.searchsorted(left, rows)
     heard = at_seats(voices, there, stood, scene.seats, placed.on_side)
     sent = _sent_down(scene, placed, there, voices, stood)
-    floor = downward(voices, there, floor_elevation(stood), stood, scene.seats, placed.on_side)
-    images = centre_images(boxes, placed.place, scene.places, stood, scene.seats, floor)
+    below = downward(voices, there, floor_elevation(stood), stood, scene.seats, placed.on_side)
+    floor = scene.mains.stands.floor
+    images = centre_images(boxes, placed.place, scene.places, stood, scene.seats, below, floor)
     own = (
         coverage_of(heard, scene.seats),
         headroom(boxes, scene.drive, loud.peaks),
         surroundings(boxes, placed.place, stood, scene.picture, scene.mains.stands.spacing, sent, scene.places),
-        reach(boxes, scene.sealed[rows]),
+        reach(boxes, scene.sealed[rows], fit.plugged(placed.boxes, placed.gates[PORT])[placed.kept]),
     )
     gates = (*placed.gates, speech.seats(heard, placed.kept, len(placed.boxes), scene.seats))
     centres = Centres(
@@ -202,6 +211,7 @@ def _heard(scene: Scene, placed: Placed, left: IndexArray, voices: Voices) -> tu
         levels=loud,
         own=own,
         logs=log_utility([(one.criterion, one.value) for one in own], scene.weights),
+        dead=speech.dead_seat(gates[-1])[placed.kept],
     )
     return replace(placed, gates=gates, verdict=worst(gates)), centres
 

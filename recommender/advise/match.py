@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from triptych.catalog.database import reads
 from triptych.catalog.database.models import Grade
-from triptych.catalog.database.stock_levels import SELLABLE, available_query
+from triptych.catalog.database.stock_levels import shelved_query
 from triptych.catalog.errors import BadInput
 from triptych.catalog.records import RoomRecord
 from triptych.catalog.stock.availability import promises
@@ -81,10 +81,9 @@ def _shelved(session: Session, account: Account) -> dict[int, str]:
     gone = np.flatnonzero(~np.isnan(available) & ~(available >= 1)).tolist()
     numbers = {account.catalogue.ids[account.rows[candidate]]: candidate for candidate in gone}
     told: dict[int, list[str]] = {candidate: [] for candidate in gone}
-    for grade in SELLABLE if gone else ():
-        for number, units in session.execute(available_query(grades=[grade])):
-            if grade is not Grade.NEW and number in numbers and units > 0:
-                told[numbers[number]].append(f"{grade.value.replace('_', ' ')}: {units} free")
+    for number, grade, location, units in session.execute(shelved_query()) if gone else ():
+        if grade is not Grade.NEW and number in numbers:
+            told[numbers[number]].append(f"{grade.value.replace('_', ' ')}: {units} free in {location}")
     for number, promise in promises(session, numbers).items():
         had = f"new: to be had on {promise.when.isoformat()}, " if promise.when else "new: "
         told[numbers[number]].append(had + promise.why)

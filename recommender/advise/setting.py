@@ -73,6 +73,7 @@ class Setting:
             axis_stated=~np.isnan(axis),
             front=np.fmin(boxes.width, boxes.height),
             wall_stated=position.from_wall is not None,
+            floor=position.floor.value if position.floor else "unknown",
         )
 
     def mains(self, boxes: Boxes, voices: Voices, price: FloatArray, currency: NDArray[np.int16]) -> Mains:

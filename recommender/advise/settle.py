@@ -18,7 +18,7 @@ from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.judge.ranking import utility
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, Port, SensitivityCode
-from triptych.recommender.scene.boundaries import furniture_fronts
+from triptych.recommender.scene.boundaries import floor_between, furniture_fronts
 
 LEADING: Final = 20
 """How many of the ranked are drawn."""
@@ -36,6 +36,10 @@ ASK: Final = {
         "the manual; the spacing with a tape, between the middles of the outer woofers",
     ),
     "mains' drivers": ("What are the mains' driver layout, sizes, spacing and crossover?", "the mains' manual"),
+    "floor": (
+        "What covers the floor between the loudspeakers and the seats: boards or stone, or carpet?",
+        "look; `floor` under [mains] in the room file",
+    ),
     "sensitivity": ("What is its sensitivity for 2.83 V at 1 m, anechoic?", "ask the maker, or a measured review"),
     "drive": (
         "What is the amplifier's power, into which load, and how loud shall it be at the farthest seat?",
@@ -69,7 +73,7 @@ FIND: Final = {
 """Where the answer to a gate's question is to be found."""
 
 
-OF_THE_ROOM: Final = frozenset({"room gain", "drive"})
+OF_THE_ROOM: Final = frozenset({"room gain", "drive", "floor"})
 """Causes of which the room's survey speaks, not a datasheet."""
 
 ROOM_WIDE: Final = frozenset({"amplifier", "sight"})
@@ -136,7 +140,12 @@ def certainty_of(scene: Scene, found: list[Option], result: Ranking) -> Certaint
     spots = _spots(found, result, leading)
     criteria, risks = _criteria(spots), _risks(spots)
     drawn = certainty.draw(criteria, scene.weights, _unknown(scene, spots, criteria), risks)
-    close = [answer for worth in certainty.worths(drawn, risks) if worth.points > 0 for answer in _answer(worth, spots)]
+    close = [
+        answer
+        for worth in certainty.worths(drawn, risks)
+        if worth.points > 0
+        for answer in _answer(scene, worth, spots)
+    ]
     ordered = sorted([*close, *waiting], key=lambda answer: -answer.points)
     return Certainty(
         leading,
@@ -202,13 +211,16 @@ def _risks(spots: list[Spot]) -> list[Risk]:
     return risks
 
 
-def _answer(worth: AnswerWorth, spots: list[Spot]) -> Iterator[Answerable]:
+def _answer(scene: Scene, worth: AnswerWorth, spots: list[Spot]) -> Iterator[Answerable]:
     """The question that a worth is about; none where no file and no dealer could answer it."""
     if worth.row < 0:
         if worth.cause in ASK and not _answered(worth, spots):
             about = "candidate" if worth.candidate >= 0 else "room" if worth.cause in OF_THE_ROOM else "mains"
             candidate = spots[worth.candidate].candidate if worth.candidate >= 0 else -1
-            told = ASK[worth.cause]
+            question, find = ASK[worth.cause]
+            if worth.cause.endswith("drivers"):
+                question = _drivers_question(scene, candidate)
+            told = question, find
             yield Answerable(candidate, worth.cause, *told, worth.points, worth.changes, pending=False, about=about)
         return
     spot = spots[worth.candidate]
@@ -220,6 +232,25 @@ def _answer(worth: AnswerWorth, spots: list[Spot]) -> Iterator[Answerable]:
             spot.candidate, gate.gate, question, FIND.get(gate.gate, "ask the maker"), worth.points, worth.changes,
             pending=False, about="room" if shared else "candidate",
         )  # fmt: skip
+
+
+DRIVER_WORDS: Final = {
+    "layout": "driver layout", "size": "driver sizes", "tweeter": "tweeter's remaining figures",
+    "crossover": "crossover", "order": "slope of the crossover", "spacing": "distance between the outer woofers",
+}  # fmt: skip
+"""What to ask about each input of a model."""
+
+
+def _drivers_question(scene: Scene, candidate: int) -> str:
+    """What to ask about the drivers of a candidate, or of the mains (-1): only what its datasheet leaves out."""
+    whose = "its" if candidate >= 0 else "the mains'"
+    rows = np.array([candidate]) if candidate >= 0 else np.flatnonzero(scene.relation == Relation.IDENTICAL)[:1]
+    if not len(rows):
+        return ASK["mains' drivers"][0]
+    assumed = scene.voices_of(rows).profile.assumed
+    left = [word for name, word in DRIVER_WORDS.items() if getattr(assumed, name)[0]]
+    listed = " and ".join([", ".join(left[:-1]), left[-1]]) if len(left) > 1 else "".join(left)
+    return f"What {'is' if len(left) == 1 else 'are'} {whose} {listed}?" if left else ASK["drivers"][0]
 
 
 def _answered(worth: AnswerWorth, spots: list[Spot]) -> bool:
@@ -242,7 +273,7 @@ def _unknown(scene: Scene, spots: list[Spot], criteria: list[CriterionValues]) -
         "voicing": np.where(spread["timbre"] & (scene.relation[candidates] != Relation.IDENTICAL), 1.0, 0.0),
         "drivers": np.where(scene.relation[candidates] == Relation.IDENTICAL, 0.0, 1 - stated["coverage"]),
         "mains' drivers": everyone * float(1 - scene.mains.sound.stated[0]),
-        "floor": everyone,
+        "floor": everyone * float(np.ptp(floor_between(mains.stands.floor), axis=0).mean()),
         "furniture": np.array([float(_front_unknown(scene, spot.option)) for spot in spots]),
         "sensitivity": np.where(spread["headroom"], sensitivity, 0.0),
         "room gain": np.where(spread["headroom"], float(np.isnan(scene.drive.room_gain)), 0.0),

@@ -103,11 +103,25 @@ def judge(
 ) -> GateVerdicts:
     """A gate's answers by the first case whose condition holds; the last condition must always hold."""
     shape = margin.shape
-    conditions = [np.broadcast_to(np.asarray(condition, dtype=np.bool_), shape) for condition, _ in cases]
-    first = np.argmax(np.stack(conditions), axis=0).astype(np.int8)
-    spread = {name: np.broadcast_to(np.asarray(value, dtype=np.float64), shape) for name, value in numbers.items()}
+    holds = np.empty((len(cases), *shape), dtype=np.bool_)
+    for row, (condition, _) in zip(holds, cases, strict=True):
+        row[...] = condition
+    first = np.argmax(holds, axis=0).astype(np.int8)
+    spread = {name: _spread(value, shape) for name, value in numbers.items()}
     told = {**spread, "margin": margin}
     return GateVerdicts(gate, unit, tuple(case for _, case in cases), first, margin, told)
+
+
+def missing_words(
+    names: Sequence[str], missing: Sequence[FloatArray | BoolArray]
+) -> tuple[IndexArray, tuple[str, ...]]:
+    """For each box the number of the words that list what is missing, and the words, such as 'height and depth'."""
+    numbers = sum((np.asarray(one, dtype=np.intp) << place for place, one in enumerate(missing)), np.intp(0))
+    words = []
+    for number in range(1 << len(names)):
+        told = [name for place, name in enumerate(names) if number >> place & 1]
+        words.append(" and ".join([", ".join(told[:-1]), told[-1]]) if len(told) > 1 else "".join(told))
+    return np.asarray(numbers, dtype=np.intp), tuple(words)
 
 
 def triangular_chance(limit: FloatArray, low: float, likely: float, high: float) -> FloatArray:
@@ -116,6 +130,11 @@ def triangular_chance(limit: FloatArray, low: float, likely: float, high: float)
     rising = (x - low) ** 2 / ((high - low) * (likely - low))
     falling = 1.0 - (high - x) ** 2 / ((high - low) * (high - likely))
     return np.asarray(np.where(x < likely, rising, falling))
+
+
+def _spread(value: FloatArray | float, shape: tuple[int, ...]) -> FloatArray:
+    array = np.asarray(value, dtype=np.float64)
+    return array if array.shape == shape else np.broadcast_to(array, shape)
 
 
 def worst(gates: Sequence[GateVerdicts]) -> CodeArray:

@@ -3,15 +3,18 @@
 Inputs outside the range that a formula covers raise `OutOfRange`; NaN, the unknown, passes and gives NaN.
 """
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import ArrayLike
 
 from triptych.recommender.physics import erb
 from triptych.recommender.physics.checks import FloatArray, within
 from triptych.recommender.physics.constants import SPEED_OF_SOUND
+from triptych.recommender.physics.kernel import Single
 from triptych.recommender.physics.loudspeaker import rear_shading
 
-__all__ = ["baffle_step", "filled", "furniture_gain", "image_in_bands", "power_in_bands", "wall_image"]
+__all__ = ["baffle_step", "filled", "furniture_gain", "image_in_bands", "in_step", "power_in_bands", "wall_image"]
 
 STEP_PRODUCT = 115.0
 """Frequency of the half-way point of a baffle's step times its width [Hz m]: common practice, no source."""
@@ -67,34 +70,52 @@ def image_in_bands(strength: ArrayLike, difference: ArrayLike) -> FloatArray:
     strength: pressure of the image re the direct sound, in all bands of `erb`, [..., B] [1]
     difference: way over the surface less the direct way, [...] [m]
 
-    10 log10(1 + g^2 + 2 g m), m the mean of cos(2 pi f delta/c) over a band from f1 to f2: the cosine at its middle
-    times sin(x)/x with x = pi (f2 - f1) delta/c. A late image only adds power, one without strength nothing.
-    Source: image sources: H. Kuttruff, *Room Acoustics* (from memory); bands of B. R. Glasberg and B. C. J. Moore,
-    *Hear. Res.* 47, 103-138 (1990); the mean over a band is closed form.
+    10 log10(1 + g^2 + 2 g m) with `in_step` for m. A late image only adds power, one without strength nothing.
+    Source: image sources: H. Kuttruff, *Room Acoustics* (from memory).
     """
-    low, high = _edges()
-    delay = np.asarray(difference, float)[..., None] / SPEED_OF_SOUND
     strength = np.asarray(strength)
-    mean = np.cos(np.pi * (low + high) * delay) * np.sinc((high - low) * delay)
-    return np.asarray(10.0 * np.log10(np.maximum(1.0 + strength * (strength + 2.0 * mean), LEAST_POWER)))
+    power = 1.0 + strength * (strength + 2.0 * in_step(difference))
+    return np.asarray(10.0 * np.log10(np.maximum(power, LEAST_POWER)), float)
 
 
-def _edges() -> tuple[FloatArray, FloatArray]:
-    """Lower and upper edge of each of the ear's bands [Hz]."""
+def in_step(difference: ArrayLike) -> Single:
+    """Return how far an image is in step with the direct sound, as the mean over each of the ear's bands, [..., B] [1].
+
+    difference: way over the surface less the direct way, [...] [m]
+
+    The mean of cos(2 pi f delta/c) from f1 to f2: the cosine at their middle times sin(x)/x, x = pi (f2 - f1) delta/c.
+    Source: bands of B. R. Glasberg and B. C. J. Moore, *Hear. Res.* 47, 103-138 (1990); the mean is closed form.
+    """
+    middle, width = _bands()
+    delay = (np.asarray(difference, float)[..., None] / SPEED_OF_SOUND).astype(np.float32)
+    return np.asarray(np.cos(middle * delay) * _sinc(width * delay))
+
+
+def _sinc(turns: Single) -> Single:
+    """sin(x)/x, the limit 1 at 0."""
+    turns = np.maximum(np.abs(turns), np.float32(1e-6))
+    return np.asarray(np.sin(turns) / turns)
+
+
+@lru_cache(maxsize=1)
+def _bands() -> tuple[Single, Single]:
+    """The middle of each of the ear's bands and half of its width, as angular frequencies [rad/s]."""
     number = erb.erb_number(erb.bands())
-    return erb.frequency_at(number - 0.5), erb.frequency_at(number + 0.5)
+    low, high = erb.frequency_at(number - 0.5), erb.frequency_at(number + 0.5)
+    return (np.pi * (low + high)).astype(np.float32), (np.pi * (high - low)).astype(np.float32)
 
 
-def filled(level: ArrayLike, elsewhere: float = FROM_ELSEWHERE) -> FloatArray:
+def filled(power: ArrayLike, elsewhere: float = FROM_ELSEWHERE) -> Single:
     """Return what images make of the level at a seat where sound comes from elsewhere too, against none of them [dB].
 
-    level: of the direct sound with its images, against the direct sound [dB]
-    elsewhere: power that comes from all other surfaces, against the direct sound; 0 in the open [1]
+    power: of the direct sound with its images, re the direct sound [1]
+    elsewhere: power that comes from all other surfaces, re the direct sound; 0 in the open [1]
 
-    10 log10((10^(L/10) + e)/(1 + e)): what comes late and from all sides fills a notch and is there under a peak.
+    10 log10((P + e)/(1 + e)): what comes late and from all sides fills a notch and is there under a peak.
     Source: addition of powers; H. Kuttruff, *Room Acoustics*, critical distance (from memory).
     """
-    return np.asarray(10 * np.log10((10 ** (np.asarray(level) / 10) + elsewhere) / (1 + elsewhere)))
+    share = (np.asarray(power, np.float32) + np.float32(elsewhere)) / np.float32(1 + elsewhere)
+    return np.asarray(np.float32(10) * np.log10(share))
 
 
 def power_in_bands(strength: ArrayLike, distance: ArrayLike) -> FloatArray:
@@ -107,8 +128,8 @@ def power_in_bands(strength: ArrayLike, distance: ArrayLike) -> FloatArray:
     Source: R. V. Waterhouse, *J. Acoust. Soc. Am.* 27, 247-258 (1955), and R. F. Allison, *J. Audio Eng. Soc.* 22,
     314-320 (1974), for a small source (from memory).
     """
-    turns = 4.0 * erb.bands() * np.asarray(distance, float)[..., None] / SPEED_OF_SOUND
-    return np.asarray(10.0 * np.log10(1.0 + np.asarray(strength) * np.sinc(turns)))
+    turns = 4.0 * np.pi / SPEED_OF_SOUND * erb.bands() * np.asarray(distance, float)[..., None]
+    return np.asarray(10.0 * np.log10(1.0 + np.asarray(strength) * _sinc(turns.astype(np.float32))), float)
 
 
 def wall_image(front_width: ArrayLike, difference: ArrayLike, direct: ArrayLike) -> FloatArray:

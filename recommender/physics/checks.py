@@ -26,6 +26,6 @@ def within(name: str, value: ArrayLike, low: float, high: float, unit: str) -> F
     """
     array = np.asarray(value, dtype=float)
     outside = (array < low) | (array > high)
-    if np.any(outside):
+    if outside.any():
         raise OutOfRange(f"{name} must be {low:g} to {high:g} {unit}, not {array[outside].flat[0]:g}")
     return array

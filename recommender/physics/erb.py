@@ -65,17 +65,21 @@ def fine_grid(per_band: int) -> FloatArray:
     return grid
 
 
-def band_power(power: NDArray[Real]) -> NDArray[Real]:
-    """Return the mean power in each of `bands` of a spectrum on a `fine_grid`, [..., B], of the same precision [1].
+def band_power(power: NDArray[Real], axis: int = -1) -> NDArray[Real]:
+    """Return the mean power in each of `bands` of a spectrum on a `fine_grid`, of the same precision [1].
 
-    power: at each frequency of the grid, [..., F] [1]
+    power: at each frequency of the grid [1]
+    axis: which of its axes the frequencies are along, the last or the first [1]
 
     A rectangular window of 1 ERB over the power, by Gauss's rule.
     Source: Glasberg & Moore, Hearing Research 47, 103-138 (1990), for the width; the rectangular window is our choice.
     """
     power = np.asarray(power)
-    per_band = power.shape[-1] // BANDS
+    per_band = power.shape[axis] // BANDS
     weights = _rule(per_band)[1].astype(power.dtype)
+    if axis == 0:
+        parts = power.reshape(BANDS, per_band, *power.shape[1:])
+        return np.asarray(sum(weight * parts[:, place] for place, weight in enumerate(weights)), power.dtype)
     return power.reshape(*power.shape[:-1], BANDS, per_band) @ weights
 
 

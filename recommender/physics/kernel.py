@@ -186,12 +186,10 @@ def real_weights(sources: Sources, frequency: FloatArray, some: slice = slice(No
     known = ~np.isnan(crossover)
     corner = np.where(known, crossover, 1e3).astype(np.float32)
     squared = np.square(frequency.astype(np.float32) * np.reciprocal(corner)[:, :, None])
-    if half.min() == half.max():
-        handed = squared.copy()
-        for _ in range(int(half[0]) - 1):
-            handed *= squared
-    else:
-        handed = np.power(squared, half[:, None, None].astype(np.float32))
+    handed = squared.copy()
+    for power in range(1, int(half.max())):
+        # a product, not a power, so that nobody's figures depend on who is computed beside it
+        np.multiply(handed, squared, out=handed, where=(half > power)[:, None, None])
     handed += np.float32(1)
     gains = loudspeaker.band_gains(np.reciprocal(handed, out=handed), known)
     parts = gains[np.arange(len(half))[:, None], sources.band[some]]

@@ -188,18 +188,22 @@ def read(joined: bytes | bytearray | memoryview) -> Profile:
     )
 
 
+_NODES: Final = np.arange(TAPS)
+_LAGRANGE: Final = np.array([np.prod([i - j for j in _NODES if j != i]) for i in _NODES], float)
+"""What Lagrange's polynomials at whole numbers are divided by."""
+
+
 def _taps(angle: FloatArray) -> tuple[NDArray[np.intp], Single]:
     """First of the angles to draw from, and the weight of each [..., taps]: Lagrange's polynomial."""
     place = (
         within("angle", angle, float(PROFILE_ANGLES[0]), float(PROFILE_ANGLES[-1]), "deg") - PROFILE_ANGLES[0]
     ) / PROFILE_STEP
     first = np.clip(np.floor(np.nan_to_num(place)).astype(np.intp) - (TAPS // 2 - 1), 0, PROFILE_ANGLES.size - TAPS)
-    weights = np.ones((*place.shape, TAPS))
-    for i in range(TAPS):
-        for j in range(TAPS):
-            if i != j:
-                weights[..., i] *= (place - first - j) / (i - j)
-    return first, weights.astype(np.float32)
+    apart = (place - first)[..., None] - _NODES
+    before, after = np.ones((2, *apart.shape))
+    np.cumprod(apart[..., :-1], axis=-1, out=before[..., 1:])
+    np.cumprod(apart[..., :0:-1], axis=-1, out=after[..., -2::-1])
+    return first, (before * after / _LAGRANGE).astype(np.float32)
 
 
 def _levels(power: Single) -> Single:

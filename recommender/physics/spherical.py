@@ -6,7 +6,8 @@ the Bessel function, single-precision sines, and working arrays that stay in the
 
 from __future__ import annotations
 
-from typing import Any, Final, NamedTuple
+from collections.abc import Iterator
+from typing import Any, Final, NamedTuple, TypeAlias
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -23,23 +24,53 @@ __all__ = ["power_at"]
 RAY_PER_BAND: Final = 2
 """Frequencies in each band: within 0.1 dB of many, down to 28 dB under the axis."""
 
-RAYS_AT_ONCE: Final = 120_000
+RAYS_AT_ONCE: Final = 50_000
 """Numbers in each working array: a few of them fit a processor core's own cache."""
 
 UNHEARD: Final = 3e-4
 """What a driver gives less than of the pressure at the axis is left out [1]: -70 dB."""
 
-Rows = NDArray[np.intp]
+Places: TypeAlias = NDArray[np.intp]
+Rows: TypeAlias = Places | slice
 
 
 class _Ray(NamedTuple):
-    """From one driver of n loudspeakers to P points, [n, P, 1]: longer than from the axis [m], and what it shades."""
+    """From drivers to P points: longer than from the axis [m], nearer [1], and the sine, right, up and out of its way.
+
+    Of all K drivers of n loudspeakers [K, P, n], or of one driver of some.
+    """
 
     longer: Single
-    gain: Single
+    nearer: Single
+    across: FloatArray
     right: FloatArray
     up: FloatArray
     out: FloatArray
+
+    def of(self, driver: int, rows: Rows) -> _Ray:
+        """Those from one driver of some loudspeakers, [P, n]."""
+        return _Ray(*(part[driver][:, rows] for part in self))
+
+
+class _Scratch(NamedTuple):
+    """Working arrays for n loudspeakers at P points, [F, P, n]: runs over memory are as long as there are loudspeakers.
+
+    Made once for many, so that no time goes into getting memory: the pressure, and what one driver adds to it.
+    """
+
+    real: Single
+    imaginary: Single
+    field: Single
+    phase: Single
+    spare: Single
+    entry: Places
+
+    def first(self, frequencies: int, count: int) -> _Scratch:
+        """As much of each as so many frequencies and loudspeakers need."""
+        points = self.real.shape[1]
+        size = frequencies * points * count
+        cut: list[Any] = [part.reshape(-1)[:size].reshape(frequencies, points, count) for part in self]
+        return _Scratch(*cut)
 
 
 def power_at(sources: Sources, points: ArrayLike) -> Single:
@@ -54,106 +85,147 @@ def power_at(sources: Sources, points: ArrayLike) -> Single:
     result = np.full((len(sources), points.shape[1], erb.BANDS), np.nan, dtype=np.float32)
     step = max(1, RAYS_AT_ONCE // max(1, points.shape[1] * erb.BANDS * RAY_PER_BAND))
     odd, lowest = turning(sources), np.fmin.reduce(sources.crossover, axis=1, initial=np.inf)
-    alike = (np.where(sources.mask, sources.kind + 1, 0) @ 4 ** np.arange(sources.kind.shape[1])).astype(float)
+    alike = np.where(sources.mask, sources.kind + 1, 0) @ 4 ** np.arange(sources.kind.shape[1])
+    scratch = _scratch(points.shape[1], min(step, len(sources)))
     for rows in (np.flatnonzero(sources.usable & ~odd), np.flatnonzero(sources.usable & odd)):
+        # neighbours have the same kinds of drivers, which are heard at the same frequencies
         ordered = rows[np.lexsort((lowest[rows], alike[rows]))]
+        some, there = loudspeaker.take(sources, ordered), points[ordered]
         for start in range(0, len(ordered), step):
-            some = ordered[start : start + step]
-            result[some] = _power(loudspeaker.take(sources, some), points[some], bool(odd[some[0]]))
+            part = slice(start, start + step)
+            result[ordered[part]] = _power(loudspeaker.take(some, part), there[part], bool(odd[ordered[0]]), scratch).T
     return result
 
 
-def _power(sources: Sources, points: FloatArray, complex_weights: bool) -> Single:
-    """Power of a few loudspeakers, [n, P, B]."""
+def _scratch(points: int, count: int) -> _Scratch:
+    shape = (erb.BANDS * RAY_PER_BAND, points, count)
+    new = [np.empty(shape, np.float32) for _ in range(5)]
+    return _Scratch(new[0], new[1], new[2], new[3], new[4], np.empty(shape, np.intp))
+
+
+def _power(sources: Sources, points: FloatArray, complex_weights: bool, scratch: _Scratch) -> Single:
+    """Power of a few loudspeakers, [B, P, n]."""
     frequency = erb.fine_grid(RAY_PER_BAND)
-    wave_number = (2 * np.pi * frequency / SPEED_OF_SOUND).astype(np.float32)
-    distance = within("distance", np.linalg.norm(points, axis=2), 0.05, 1e6, "m")
-    real, imaginary = (np.zeros((*distance.shape, frequency.size), np.float32) for _ in range(2))
-    parts = loudspeaker.weights(sources, frequency) if complex_weights else kernel.real_weights(sources, frequency)
+    wave_number = (2 * np.pi * frequency / SPEED_OF_SOUND).astype(np.float32)[:, None, None]
+    right, up, out = np.ascontiguousarray(points.T)
+    distance = within("distance", np.sqrt(right**2 + up**2 + out**2), 0.05, 1e6, "m")
+    found = scratch.first(frequency.size, len(points))
+    found.real.fill(0)
+    found.imaginary.fill(0)
+    weights: Any = loudspeaker.weights if complex_weights else kernel.real_weights
+    parts = weights(sources, frequency)
     # so that nobody's figures depend on who is computed beside it
     parts[np.abs(parts) < UNHEARD] = 0
-    for driver in range(sources.x.shape[1]):
-        for kind in Radiator:
-            rows = np.flatnonzero(sources.mask[:, driver] & (sources.kind[:, driver] == kind))
-            if not len(rows):
-                continue
-            ray = _ray(sources, rows, driver, points, distance)
-            heard = _heard(parts[rows, driver])
-            pattern = _pattern(sources, rows, driver, kind, ray, wave_number[heard]) * ray.gain
-            _add(
-                real,
-                imaginary,
-                rows,
-                heard,
-                parts[rows, driver, None, heard] * pattern,
-                ray.longer * wave_number[heard],
-            )
-    power = np.square(real, out=real)
-    power += np.square(imaginary, out=imaginary)
-    behind = np.minimum(points[:, :, 2] / distance, 0.0)
+    parts = np.ascontiguousarray(parts.transpose(1, 2, 0), np.complex64 if complex_weights else np.float32)
+    rays = _rays(sources, right, up, out, distance)
+    for driver, kind, rows, heard in _drivers(sources, parts):
+        ray, waves = rays.of(driver, rows), wave_number[heard]
+        some = scratch.first(len(waves), ray.longer.shape[1])
+        _pattern(sources, rows, driver, kind, ray, waves, some)
+        at_axis = not (sources.x[rows, driver].any() or sources.y[rows, driver].any())
+        add_up = _add_at_axis if at_axis else _add_turning if complex_weights else _add
+        at = (heard,) if isinstance(rows, slice) else (heard, slice(None), rows)
+        add_up(found, at, parts[driver, heard][:, None, rows], ray, waves, some)
+    power = np.square(found.real, out=found.real)
+    power += np.square(found.imaginary, out=found.imaginary)
+    behind = np.minimum(out / distance, 0.0)
     if behind.any():
-        shade = loudspeaker.rear_shading(wave_number, sources.baffle[:, None, None], behind[:, :, None])
+        shade = loudspeaker.rear_shading(wave_number, sources.baffle, behind)
         power *= np.square(shade).astype(np.float32)
-    return erb.band_power(power)
+    return erb.band_power(power, axis=0)
 
 
-def _ray(sources: Sources, rows: Rows, driver: int, points: FloatArray, distance: FloatArray) -> _Ray:
-    """The way from a driver to the points, and the direction in which it leaves."""
-    right = points[rows, :, 0] - sources.x[rows, driver, None]
-    up = points[rows, :, 1] - sources.y[rows, driver, None]
-    out = points[rows, :, 2]
-    path = np.maximum(np.sqrt(right**2 + up**2 + out**2), 1e-3)
-    longer, gain = ((part)[..., None].astype(np.float32) for part in (path - distance[rows], distance[rows] / path))
-    return _Ray(longer, gain, right / path, up / path, out / path)
+def _drivers(sources: Sources, parts: NDArray[Any]) -> Iterator[tuple[int, Radiator, Rows, slice]]:
+    """Each driver and kind with the loudspeakers that have it, a slice where all do, and where they are heard."""
+    kinds = np.where(sources.mask, sources.kind, -1)
+    for driver, heard in enumerate(np.asarray(parts.any(axis=2))):
+        if not heard.any():
+            continue
+        first, last = heard.argmax(), len(heard) - heard[::-1].argmax()
+        present = kinds[:, driver]
+        least, most = int(present.min()), int(present.max())
+        for kind in range(max(least, 0), most + 1):
+            rows = slice(None) if least == most else np.flatnonzero(present == kind)
+            if isinstance(rows, slice) or len(rows):
+                yield driver, Radiator(kind), rows, slice(int(first), int(last))
 
 
-def _heard(parts: NDArray[np.float32] | NDArray[np.complex128]) -> slice:
-    """The frequencies between the first and the last at which one of the drivers counts."""
-    counts = np.flatnonzero(parts.any(axis=0))
-    return slice(int(counts[0]), int(counts[-1]) + 1) if counts.size else slice(0, 0)
+def _rays(sources: Sources, right: FloatArray, up: FloatArray, out: FloatArray, distance: FloatArray) -> _Ray:
+    """The ways from all drivers to points [P, n], and the directions in which they leave."""
+    right, up = right - sources.x.T[:, None], up - sources.y.T[:, None]
+    aside = right**2 + up**2
+    path = np.maximum(np.sqrt(aside + out**2), 1e-3)
+    longer, nearer = (part.astype(np.float32) for part in (path - distance, distance / path))
+    return _Ray(longer, nearer, np.sqrt(aside) / path, right / path, up / path, out / path)
 
 
-def _pattern(sources: Sources, rows: Rows, driver: int, kind: Radiator, ray: _Ray, wave_number: Single) -> Single:
-    """Pressure of a driver re its axis towards the points, [n, P, F]; behind the baffle, that at its rim."""
-    across = np.hypot(ray.right, ray.up)
-    behind = ray.out < 0
+def _pattern(
+    sources: Sources, rows: Rows, driver: int, kind: Radiator, ray: _Ray, wave_number: Single, scratch: _Scratch
+) -> None:
+    """Put the pressure of a driver re its axis towards the points into `field`; behind the baffle, that at its rim."""
+    across, behind = ray.across, ray.out < 0
     sine = np.where(behind, 1.0, across)
-    size_x, size_y = sources.size_x[rows, driver, None], sources.size_y[rows, driver, None]
+    size_x, size_y = sources.size_x[rows, driver], sources.size_y[rows, driver]
     if kind is Radiator.PISTON:
-        return _pistons((size_x * sine)[..., None], wave_number)
+        _pistons(size_x * sine, wave_number, scratch)
+        return
     unit = np.where(behind & (across > 0), 1 / np.maximum(across, 1e-12), 1.0)
     planes = ((ray.right, size_x, sources.coverage_x), (ray.up, size_y, sources.coverage_y))
     if kind is Radiator.RECTANGLE:
-        phases = [(part * unit * size / 2)[..., None] * wave_number for part, size, _ in planes]
-        return piston.rectangle(*phases).astype(np.float32)
+        scratch.field[...] = piston.rectangle(*((part * unit * size / 2) * wave_number for part, size, _ in planes))
+        return
     angle = np.degrees(np.arctan2(sine, np.maximum(ray.out, 0.0))) / np.where(across > 0, across, 1.0)
     frequency = wave_number * np.float32(SPEED_OF_SOUND / (2 * np.pi))
-    exponent = np.zeros((*across.shape, wave_number.size), np.float32)
+    scratch.field.fill(0)
     for part, mouth, coverage in planes:
-        cover = coverage[rows, driver, None]
-        widening = np.maximum(1.0, piston.control_frequency(cover, mouth) / frequency)
-        narrow = (2 / (cover * widening)).astype(np.float32)[:, None]
-        exponent -= np.square((part * angle).astype(np.float32)[..., None] * narrow)
-    return np.asarray(np.exp2(exponent, out=exponent))
+        cover = coverage[rows, driver]
+        widening = np.maximum(1.0, piston.control_frequency(cover, mouth).astype(np.float32) / frequency)
+        narrow = np.square(2 / (cover.astype(np.float32) * widening))
+        np.multiply(np.square(part * angle).astype(np.float32), narrow, out=scratch.phase)
+        np.subtract(scratch.field, scratch.phase, out=scratch.field)
+    np.exp2(scratch.field, out=scratch.field)
 
 
-def _pistons(reach: FloatArray, wave_number: Single) -> Single:
+def _pistons(reach: FloatArray, wave_number: Single, scratch: _Scratch) -> None:
     """Pistons at a [m] times the sine of the angle, from the table."""
     most = float(reach.max()) * float(wave_number.max(initial=0.0))
     table = kernel.piston_table(2 ** max(2, int(np.ceil(np.log2(max(most, 1.0))))))
-    entry = (reach * kernel.STEPS).astype(np.float32) * wave_number
+    entry = np.multiply((reach * kernel.STEPS).astype(np.float32), wave_number, out=scratch.phase)
     entry += np.float32(0.5)
-    return np.take(table, entry.astype(np.int32), mode="clip")
+    np.copyto(scratch.entry, entry, casting="unsafe")
+    np.take(table, scratch.entry, out=scratch.field, mode="clip")
 
 
-def _add(real: Single, imaginary: Single, rows: Rows, heard: slice, field: NDArray[Any], phase: Single) -> None:
-    """Add what a driver of some rows gives, delayed by a phase."""
+def _add_at_axis(
+    found: _Scratch, at: tuple[Any, ...], parts: NDArray[Any], ray: _Ray, wave_number: Single, scratch: _Scratch
+) -> None:
+    """Add what a driver at the axis gives, whose way is the reference."""
+    if np.iscomplexobj(parts):
+        found.imaginary[at] += parts.imag * scratch.field
+    scratch.field[...] *= parts.real
+    found.real[at] += scratch.field
+
+
+def _add(
+    found: _Scratch, at: tuple[Any, ...], parts: Single, ray: _Ray, wave_number: Single, scratch: _Scratch
+) -> None:
+    """Add what a driver gives to some of the sum, nearer and delayed by its way."""
+    field, phase, spare = scratch.field, scratch.phase, scratch.spare
+    np.multiply(field, parts, out=field)
+    np.multiply(field, ray.nearer, out=field)
+    np.multiply(ray.longer, wave_number, out=phase)
+    np.cos(phase, out=spare)
+    found.real[at] += np.multiply(spare, field, out=spare)
+    np.sin(phase, out=phase)
+    found.imaginary[at] -= np.multiply(phase, field, out=phase)
+
+
+def _add_turning(
+    found: _Scratch, at: tuple[Any, ...], parts: NDArray[Any], ray: _Ray, wave_number: Single, scratch: _Scratch
+) -> None:
+    """The same where weights are complex."""
+    field = parts * (scratch.field * ray.nearer)
+    phase = ray.longer * wave_number
     cosine, sine = np.cos(phase), np.sin(phase)
-    if np.iscomplexobj(field):
-        along, across = field.real.astype(np.float32), field.imag.astype(np.float32)
-        real[rows, :, heard] += along * cosine + across * sine
-        imaginary[rows, :, heard] += across * cosine - along * sine
-        return
-    some = slice(None) if len(rows) == len(real) else rows
-    real[some, :, heard] += np.multiply(cosine, field, out=cosine)
-    imaginary[some, :, heard] -= np.multiply(sine, field, out=sine)
+    found.real[at] += field.real * cosine + field.imag * sine
+    found.imaginary[at] += field.imag * cosine - field.real * sine

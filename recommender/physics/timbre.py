@@ -5,15 +5,21 @@ Differences are taken on the bands of `erb`, after the mean has been removed: a 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from types import MappingProxyType
-from typing import Final
+from typing import Final, TypeVar
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from triptych.recommender.physics.checks import FloatArray, OutOfRange, within
 
-__all__ = ["seat_difference", "seat_weights", "shape_difference", "voicing_difference"]
+__all__ = ["seat_products", "seat_weights", "shape_difference", "voicing_difference"]
+
+Real = TypeVar("Real", np.float32, np.float64)
+
+COMPARED_AT_ONCE: Final = 512
+"""So many loudspeakers at all seats stay in a processor core's own cache."""
 
 KINSHIP: Final = MappingProxyType({"identical": 0.3, "family": 1.0, "maker": 1.8, "unrelated": 2.5})
 """Difference by what is declared of two loudspeakers, where nothing else is known of them [dB]. Assumed."""
@@ -86,56 +92,58 @@ def seat_weights(count: int) -> FloatArray:
     return np.concatenate([[0.5], np.full(count - 1, 0.5 / (count - 1))])
 
 
-def seat_difference(levels: ArrayLike, reference: ArrayLike) -> FloatArray:
-    """Return the rms difference of each from each over all seats and bands, [M, N] [dB].
+def seat_products(levels: ArrayLike, reference: ArrayLike, pairs: Sequence[tuple[int, int]]) -> FloatArray:
+    """Return the mean product of the differences over two cases, of each from each, [pairs, M, N] [dB²].
 
-    levels: at the regular seats, the primary one first, [N, S, B] [dB]
-    reference: of others at the same seats, [M, S, B] [dB]
+    levels: in some cases, such as over some floors, at the regular seats, the primary one first, [N, C, S, B] [dB]
+    reference: of others in the same cases at the same seats, [M, C, S, B] [dB]
+    pairs: two cases each; twice the same gives the mean square of the differences over all seats and bands [1]
 
     Level-aligned at the primary seat alone, as a trim does: what one loses in level more than the other on the way to
     another seat counts there. Seats count as `seat_weights` says. A band that is NaN in either is not compared, and NaN
-    is where none is left. With one seat it is `shape_difference`.
+    is where none is left. The root of a mean square at one seat is `shape_difference`.
     Source: own definition; what it gives for a constant, a tilt and a loss at one seat is closed form.
     """
-    ours, theirs = _aligned(levels), _aligned(reference)
-    weights = seat_weights(len(ours))
-    if not (np.isnan(ours).any() or np.isnan(theirs).any()):
-        return np.asarray(np.sqrt(_squares(ours, theirs, weights) / ours.shape[1]))
-    count = np.asarray((~np.isnan(theirs[0])).T.astype(float) @ (~np.isnan(ours[0])).astype(float))
-    with np.errstate(invalid="ignore", divide="ignore"):
-        totals = np.stack([_total(own, other) for own, other in zip(ours, theirs, strict=True)]) / count
-        aligned = totals[0] ** 2 - 2.0 * totals[0] * np.tensordot(weights, totals, 1)
-        return np.asarray(np.sqrt(np.maximum(_squares(ours, theirs, weights) / count + aligned, 0.0)))
+    ours, theirs = np.asarray(levels), np.asarray(reference)
+    swapped = len(theirs) > len(ours)
+    many, few = (theirs, ours) if swapped else (ours, theirs)
+    gaps = np.isnan(many).any(axis=(1, 2, 3))
+    aligned = _aligned(many), _aligned(few)
+    found = np.empty((len(pairs), len(few), len(many)))
+    for row, one in enumerate(few):
+        if np.isnan(one).any():
+            found[:, row] = _products(_aligned(many - one), pairs)
+            continue
+        for start in range(0, len(many), COMPARED_AT_ONCE):
+            some = slice(start, start + COMPARED_AT_ONCE)
+            found[:, row, some] = _products(aligned[0][some] - aligned[1][row], pairs)
+        if gaps.any():
+            found[:, row, gaps] = _products(_aligned(many[gaps] - one), pairs)
+    return np.ascontiguousarray(found.transpose(0, 2, 1)) if swapped else found
 
 
-def _aligned(levels: ArrayLike) -> FloatArray:
-    """Levels [S, B, N] less the mean of each over its own known bands at the primary seat."""
-    by_band = np.ascontiguousarray(np.moveaxis(np.asarray(levels, float), 0, -1))
-    known = ~np.isnan(by_band[0])
-    # a sum of rows, not of columns: its order must not depend on how many loudspeakers there are
-    mean = sum(np.nan_to_num(by_band[0])) / np.maximum(known.sum(axis=0), 1)
-    return np.asarray(by_band - mean)
+def _aligned(levels: NDArray[Real]) -> NDArray[Real]:
+    """Levels [N, C, S, B] less the mean of each over its known bands at the primary seat, times a seat's part.
+
+    That is the root of its weight. Bands that aren't known stay so.
+    """
+    primary = levels[:, :, :1]
+    known = ~np.isnan(primary)
+    count = np.maximum(known.sum(axis=3, keepdims=True), 1).astype(levels.dtype)
+    apart = levels - np.where(known, primary, 0).sum(axis=3, keepdims=True) / count
+    apart *= np.sqrt(seat_weights(levels.shape[2])).astype(levels.dtype)[:, None]
+    return np.asarray(apart, levels.dtype)
 
 
-def _squares(ours: FloatArray, theirs: FloatArray, weights: FloatArray) -> FloatArray:
-    """The weighted sum of the squares of all differences [M, N], band by band; what isn't known adds nothing."""
-    root, gaps = np.sqrt(weights)[:, None, None], bool(np.isnan(ours).any() or np.isnan(theirs).any())
-    found = np.zeros((theirs.shape[-1], ours.shape[-1]))
-    apart = np.empty_like(found)
-    for own, other in zip(np.concatenate(ours * root), np.concatenate(theirs * root), strict=True):
-        np.subtract(own, other[:, None], out=apart)
-        if gaps:
-            np.nan_to_num(apart, copy=False)
-        found += np.square(apart, out=apart)
-    return found
-
-
-def _total(ours: FloatArray, theirs: FloatArray) -> FloatArray:
-    """The sum of all differences at one seat [M, N], band by band."""
-    found = np.zeros((theirs.shape[-1], ours.shape[-1]))
-    for own, other in zip(ours, theirs, strict=True):
-        found += np.nan_to_num(own - other[:, None])
-    return found
+def _products(apart: NDArray[Real], pairs: Sequence[tuple[int, int]]) -> FloatArray:
+    """The mean product over known bands of differences [N, C, S, B] in two cases each, [pairs, N]."""
+    bands: FloatArray | int = apart.shape[3]
+    if np.isnan(apart).any():
+        known = np.count_nonzero(~np.isnan(apart[:, 0, 0]), axis=1)
+        bands, apart = np.where(known > 0, known, np.nan), np.nan_to_num(apart)
+    flat = apart.reshape(*apart.shape[:2], -1) if apart.size else np.empty((*apart.shape[:2], 1), apart.dtype)
+    # along each row by itself, so that a pair comes out the same among others as alone
+    return np.stack([np.einsum("nk,nk->n", flat[:, one], flat[:, other]) for one, other in pairs]).astype(float) / bands
 
 
 def voicing_difference(relation: ArrayLike, other_loading: ArrayLike = False, seen: ArrayLike = 0.0) -> FloatArray:

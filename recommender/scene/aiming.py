@@ -9,7 +9,7 @@ import numpy as np
 
 from triptych.recommender.physics import geometry
 from triptych.recommender.physics.direction import point_in_box
-from triptych.recommender.scene.arrays import Arrays, BoolArray, Boxes, FloatArray, PlaceFigures, Seats
+from triptych.recommender.scene.arrays import Arrays, BoolArray, Boxes, FloatArray, IndexArray, PlaceFigures, Seats
 
 TOP_CLEARANCE: Final = 0.010
 """Free height above a box in an opening [m]. Common practice, no source."""
@@ -50,7 +50,8 @@ class Aim(Arrays):
     """N boxes as they stand in one place. [m, deg]; elevation and tilts are signed, tilts positive looking up.
 
     Every number is finite: what isn't known is put at a likely value, and marked. `axis_unknown` says that only the
-    height of the box's own axis was guessed, `unknown` that the height of the place or of the ear, or the distance was.
+    height of the box's own axis was guessed, `unknown` that the height of the place or of the ear, or the distance was:
+    `missing` names which.
     `axis_height`, `ear_distance` and `elevation` are those of the box before it is tilted; `tilted_height` and
     `tilted_front` say where its axis is then, above the floor and from the front wall.
     """
@@ -73,6 +74,7 @@ class Aim(Arrays):
     lift: FloatArray
     tilted_height: FloatArray
     tilted_front: FloatArray
+    missing: tuple[str, ...] = ()
 
 
 def free_depth(place: PlaceFigures) -> float:
@@ -152,6 +154,15 @@ def aim(boxes: Boxes, place: PlaceFigures, seats: Seats) -> Aim:
         lift=geometry.lift(boxes.depth, used),
         tilted_height=floor + tilted.height,
         tilted_front=baffle - tilted.behind,
+        missing=tuple(
+            name
+            for name, there in (
+                ("the place", not np.isnan(place.base)),
+                ("the ear", bool(seats.ear_stated[seats.primary])),
+                ("the front", not np.isnan(measured).any()),
+            )
+            if not there
+        ),
     )
 
 
@@ -182,11 +193,17 @@ def elevation_range(boxes: Boxes, aim: Aim) -> tuple[FloatArray, FloatArray]:
     return least, np.maximum(np.abs(low), np.abs(high))
 
 
-def seat_points(aim: Aim, seats: Seats) -> FloatArray:
-    """Each seat in the frame of each box as it is tilted: right, up, and out of its baffle [m], [N, S, 3]."""
+def seat_offsets(aim: Aim, seats: Seats) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Each seat from the axis of each tilted box: to the right, up and ahead in the room [m], [S], [N, S], [N, S]."""
     ahead = np.maximum(seats.distance - aim.tilted_front[:, None], NEAREST)
-    rise = seats.ear_height - aim.tilted_height[:, None]
-    return np.stack(point_in_box(seats.x, rise, ahead, tilt=aim.tilt_used[:, None]), axis=-1)
+    return seats.x, seats.ear_height - aim.tilted_height[:, None], ahead
+
+
+def seat_points(aim: Aim, seats: Seats, which: IndexArray | slice = slice(None)) -> FloatArray:
+    """Seats in the frame of each box as it is tilted: right, up, and out of its baffle [m], [N, S, 3]."""
+    x, rise, ahead = seat_offsets(aim, seats)
+    inside = point_in_box(x[which], rise[:, which], ahead[:, which], tilt=aim.tilt_used[:, None])
+    return np.stack(inside, axis=-1)
 
 
 def own_azimuth(aim: Aim, seats: Seats, seat: int) -> FloatArray:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
 from enum import IntEnum
+from functools import cache
 from typing import Any, Self
 
 import numpy as np
@@ -27,8 +28,14 @@ class Arrays:
 
     def take(self, index: IndexArray | BoolArray | int) -> Self:
         """Those at `index`, in that order; what is no array stays as it is."""
-        parts = {entry.name: _taken(getattr(self, entry.name), index) for entry in fields(self)}
-        return type(self)(**parts)
+        kind: Any = type(self)
+        parts = [_taken(getattr(self, name), index) for name in _names(kind)]
+        return type(self)(*parts)
+
+
+@cache
+def _names(kind: Any) -> tuple[str, ...]:
+    return tuple(entry.name for entry in fields(kind))
 
 
 def _taken(part: Any, index: IndexArray | BoolArray | int) -> Any:
@@ -278,7 +285,8 @@ class Sound(Arrays):
 class Stands(Arrays):
     """Where M pairs of mains stand in one room, which says how far apart and how far turned in. [m, deg].
 
-    `front` is the narrower side of each; `wall_stated` says whether the room told how far they are from the wall.
+    `front` is the narrower side of each; `wall_stated` says whether the room told how far they are from the wall, and
+    `floor` what covers the floor before all three.
     """
 
     spacing: float
@@ -288,6 +296,7 @@ class Stands(Arrays):
     axis_stated: BoolArray
     front: FloatArray
     wall_stated: bool
+    floor: str = "unknown"
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,7 @@
 """What floor and front wall make of loudspeakers at the regular seats, as ranges where the room doesn't say.
 
-A surveyed room doesn't say what lies on its floor: it may be bare and rigid, or a rug, a table or feet take all that
-goes there. Every figure in between is as likely, and is carried through as such.
+What a floor gives back is a range however well it is known: that of its kind, or from none to a rigid one where the
+room doesn't say what covers it. Every figure in between is as likely, and is carried through as such.
 """
 
 from __future__ import annotations
@@ -13,12 +13,13 @@ from typing import Final
 import numpy as np
 
 from triptych.recommender.physics import boundary, reflection
+from triptych.recommender.physics.floor import ABSORPTION, given_back
 from triptych.recommender.physics.kernel import Single
 from triptych.recommender.scene.aiming import LIKELY_HEIGHT, Aim
-from triptych.recommender.scene.arrays import Arrays, Boxes, FloatArray, InRoom, PlaceFigures, Seats, Stands
+from triptych.recommender.scene.arrays import Boxes, FloatArray, InRoom, PlaceFigures, Seats, Stands
 
 FLOORS: Final = (0.0, 0.5 - np.sqrt(1 / 12), 0.5 + np.sqrt(1 / 12), 1.0)
-"""Part of the pressure that the floor gives back [1]: none, the two places of Gauss's rule, all.
+"""From the least to the most that the floor gives back [1]: both ends, and the two places of Gauss's rule.
 
 The mean of any square of a straight line over all floors is that over the two places.
 """
@@ -48,33 +49,74 @@ THICKEST_BOARD: Final = 0.12
 """From the top of a bay to the top of its furniture at most [m]: a board, or a drawer over it. Common practice."""
 
 
-@dataclass(frozen=True, slots=True)
-class Images(Arrays):
-    """What floor and wall add to N loudspeakers: to the direct sound at each seat, and to the sound power [dB].
+def floor_between(kind: str) -> FloatArray:
+    """The least and the most of the pressure that a floor of a kind gives back, [2, B] [1]."""
+    return given_back(ABSORPTION[kind])[::-1]
 
-    `floor` is [N, F, S, B], the others [N, B] or [N, F, B]; `unknown` as in `InRoom`.
+
+def _floors(kind: str) -> Single:
+    """The part of the pressure that each of `FLOORS` gives back, [F, B] [1]."""
+    least, most = floor_between(kind)
+    return np.asarray(least + np.array(FLOORS)[:, None] * (most - least), np.float32)
+
+
+MIRRORED_AT_ONCE: Final = 64
+"""So many loudspeakers at all seats over all floors stay in a processor core's own cache."""
+
+
+@dataclass(frozen=True, slots=True)
+class Images:
+    """What floor and wall add to N loudspeakers: to the direct sound at each seat, and to the sound power.
+
+    `floors` is the part of the pressure that each floor gives back [F, B] [1]; `strength` is the pressure of a rigid
+    one's image re the direct sound and `in_step` how far it is in step with it [N, S, B] [1]; `wall` is what the wall
+    adds to the direct sound [N, B], `floor_power` and `wall_power` what both add to the sound power [N, F, B], [N, B]
+    [dB]; `unknown` is as in `InRoom`.
     """
 
-    floor: FloatArray
-    floor_power: FloatArray
+    floors: Single
+    strength: Single
+    in_step: Single
     wall: FloatArray
+    floor_power: FloatArray
     wall_power: FloatArray
     unknown: FloatArray
 
     def around(self, free: InRoom) -> InRoom:
         """What is heard here of loudspeakers that are known in free air."""
-        images = boundary.filled((self.floor + self.wall[:, None, None]).astype(np.float32))
-        heard = free.direct + images.astype(np.float32)
+        count, seats, bands = self.strength.shape
+        heard = np.empty((count, len(FLOORS), seats, bands), np.float32)
+        for start in range(0, count, MIRRORED_AT_ONCE):
+            some = slice(start, start + MIRRORED_AT_ONCE)
+            np.add(boundary.filled(self._power(some)), free.direct[some], out=heard[some])
         sent = free.power + (self.floor_power + self.wall_power[:, None]).astype(np.float32)
         return InRoom(heard, sent, self.unknown, free.spread, free.unsaid)
 
+    def _power(self, some: slice) -> Single:
+        """Power of the direct sound of some with all its images, re the direct sound [n, F, S, B] [1]."""
+        seats = self.strength.shape[1]
+        # spelled out for each seat, so that the product runs over all of them at once
+        part = self.floors[:, None].repeat(seats, axis=1) * self.strength[some, None]
+        power = part + 2 * self.in_step[some, None]
+        power *= part
+        power += 1
+        wall = 10 ** (self.wall[some, None] / 10).astype(np.float32)
+        power *= wall.repeat(seats, axis=1)[:, None]
+        return power
+
 
 def centre_images(
-    boxes: Boxes, place: PlaceFigures, places: Sequence[PlaceFigures], aim: Aim, seats: Seats, sent: Single
+    boxes: Boxes,
+    place: PlaceFigures,
+    places: Sequence[PlaceFigures],
+    aim: Aim,
+    seats: Seats,
+    sent: Single,
+    floor: str = "unknown",
 ) -> Images:
     """What floor and wall add to centres in one place of a room.
 
-    `sent` is what each sends down to the floor less what it sends to the primary ear [N, B].
+    `sent` is what each sends down to the floor less what it sends to the primary ear [N, B], `floor` what covers it.
     """
     order = seats.judged
     along = np.maximum(seats.distance[order] - aim.baffle[:, None], 0.1)
@@ -84,7 +126,7 @@ def centre_images(
     height = np.where(np.isnan(boxes.height), LIKELY_HEIGHT, boxes.height)
     ends = aim.floor + np.linspace(0.1, 1.0, 5)[:, None] * height
     heights = np.where(aim.axis_unknown, ends, aim.axis_height)
-    return _images(walls, aim.axis_height, heights, seats.ear_height[order], distance, sent)
+    return _images(walls, aim.axis_height, heights, seats.ear_height[order], distance, sent, _floors(floor))
 
 
 def floor_elevation(aim: Aim) -> FloatArray:
@@ -105,7 +147,7 @@ def mains_images(stands: Stands, seats: Seats, sent: Single) -> Images:
     ends = np.linspace(MAINS_AXIS[0], MAINS_AXIS[2], 5)[:, None]
     heights = np.where(untold, ends, stands.axis_height)
     likely = np.where(untold, MAINS_AXIS[1], stands.axis_height)
-    return _images(walls, likely, heights, seats.ear_height[order], distance, sent)
+    return _images(walls, likely, heights, seats.ear_height[order], distance, sent, _floors(stands.floor))
 
 
 def _images(
@@ -115,14 +157,22 @@ def _images(
     ear: FloatArray,
     distance: FloatArray,
     sent: Single,
+    floors: Single,
 ) -> Images:
     """Images off any of some walls, of which one is there, and off the floor under axes at one of some heights."""
     wall, wall_off = _middle(level for level, _ in walls)
     wall_power, power_off = _middle(level for _, level in walls)
-    floor = _floor(axis, ear, distance, sent)
-    off = _axis_off(axis, heights, ear[:1], distance[:, :1], sent)
-    power = np.stack([boundary.power_in_bands(part, axis) for part in FLOORS], axis=1)
-    return Images(floor, power, wall, wall_power, np.sqrt((wall_off**2 + power_off**2) / 2) + off)
+    strength, difference = _floor(axis[:, None], ear, distance, sent[:, None])
+    off = _axis_off(axis, heights, ear[:1], distance[:, 0], sent, floors[-1])
+    return Images(
+        floors=floors,
+        strength=strength,
+        in_step=boundary.in_step(difference),
+        wall=wall,
+        floor_power=boundary.power_in_bands(floors, axis[:, None]),
+        wall_power=wall_power,
+        unknown=np.sqrt((wall_off**2 + power_off**2) / 2) + off,
+    )
 
 
 def _wall(front: FloatArray | float, off: FloatArray, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -143,25 +193,24 @@ def _middle(levels: Iterable[FloatArray]) -> tuple[FloatArray, FloatArray]:
     return middle, np.sqrt(np.square(stacked - middle).mean(axis=-1)).max(axis=0)
 
 
-def _floor(height: FloatArray, ear: FloatArray, distance: FloatArray, sent: Single) -> FloatArray:
-    """What the floor adds to the direct sound at each seat [N, F, S, B]."""
-    above = height[:, None]
-    nearer = 10.0 ** (reflection.reflected_level(above, ear, distance) / 20.0)
-    strength = nearer[..., None] * 10.0 ** (sent[:, None].astype(np.float64) / 20.0)
-    difference = reflection.path_difference(above, ear, distance)
-    parts = np.array(FLOORS)[:, None, None]
-    return boundary.image_in_bands(parts * strength[:, None], difference[:, None])
+def _floor(height: FloatArray, ear: FloatArray, distance: FloatArray, sent: Single) -> tuple[Single, FloatArray]:
+    """The pressure of a rigid floor's image re the direct sound [..., B] [1], and how much longer its way is [m]."""
+    nearer = reflection.reflected_level(height, ear, distance).astype(np.float32)
+    strength = np.asarray(10 ** ((nearer[..., None] + sent) / 20), np.float32)
+    return strength, reflection.path_difference(height, ear, distance)
 
 
-def _axis_off(axis: FloatArray, heights: FloatArray, ear: FloatArray, distance: FloatArray, sent: Single) -> FloatArray:
-    """By how much the floor's part may be off at the primary seat where the height of an axis isn't known [dB rms]."""
+def _axis_off(
+    axis: FloatArray, heights: FloatArray, ear: FloatArray, distance: FloatArray, sent: Single, floor: Single
+) -> FloatArray:
+    """By how much a floor's part may be off at the primary seat where the height of an axis isn't known [dB rms]."""
     found = np.zeros(len(axis))
     rows = np.flatnonzero((heights != axis).any(axis=0))
     if len(rows):
-        here = _floor(axis[rows], ear, distance[rows], sent[rows])[:, -1, 0]
-        for height in heights[:, rows]:
-            change = _floor(height, ear, distance[rows], sent[rows])[:, -1, 0] - here
-            found[rows] = np.maximum(found[rows], np.std(change, axis=-1))
+        images = [_floor(height, ear, distance[rows], sent[rows]) for height in (axis[rows], *heights[:, rows])]
+        here, *others = (boundary.image_in_bands(floor * strength, difference) for strength, difference in images)
+        for other in others:
+            found[rows] = np.maximum(found[rows], np.std(other - here, axis=-1))
     return found
 
 

@@ -185,7 +185,7 @@ def _heard(voices: Voices, rows: IndexArray, levels: Single, plane: int, across:
 def downward(voices: Voices, rows: IndexArray, elevation: FloatArray, aim: Aim, seats: Seats, on_side: bool) -> Single:
     """What the loudspeakers at `rows` send under an elevation of each, less what they send to the primary ear [dB]."""
     stored = voices.profile.planes[:, HORIZONTAL if on_side else VERTICAL]
-    ear = _in_planes(seat_points(aim, seats)[:, [seats.primary]])[1][:, 0]
+    ear = _in_planes(seat_points(aim, seats, np.array([seats.primary])))[1][:, 0]
     below = level_at_each(stored, np.clip(elevation, -WIDEST, WIDEST), rows)
     return np.asarray(below - level_at_each(stored, ear, rows), dtype=np.float32)
 
@@ -346,7 +346,7 @@ def free_air(
     too: what one does at a frequency another does `MODEL_SHIFT` bands beside it; `shift` says how many more for what is
     unsaid. Nothing of that where levels `around` or the `whole` sound power were measured.
     """
-    at_seats = np.square(_shifted(levels)) @ seat_weights(levels.shape[1]).astype(np.float32)
+    at_seats = np.einsum("ns,s->n", np.square(_shifted(levels)), seat_weights(levels.shape[1]).astype(np.float32))
     spread = np.sqrt((np.where(around, 0, at_seats) + np.where(whole, 0, np.square(_shifted(power)))) / 2)
     nothing = np.zeros(len(levels))
     spread = spread.astype(np.float64)

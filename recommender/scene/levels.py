@@ -9,7 +9,7 @@ import numpy as np
 
 from triptych.recommender.physics import level
 from triptych.recommender.physics.sensitivity import REFERENCE_VOLTAGE, anechoic_sensitivity
-from triptych.recommender.scene.aiming import Aim, seat_points
+from triptych.recommender.scene.aiming import Aim, seat_offsets
 from triptych.recommender.scene.arrays import (
     Arrays,
     Boxes,
@@ -75,8 +75,12 @@ class Trims:
     most: FloatArray
 
 
-def sensitivity_range(boxes: Boxes) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Low, likely and high anechoic sensitivity of boxes [dB for 2.83 V at 1 m]."""
+SensitivityRange = tuple[FloatArray, FloatArray, FloatArray]
+"""Low, likely and high."""
+
+
+def sensitivity_range(boxes: Boxes) -> SensitivityRange:
+    """Low, likely and high anechoic sensitivity of boxes, in any place and pose [dB for 2.83 V at 1 m]."""
     words = np.array([BASIS_WORD[code] for code in sorted(SensitivityCode)])[boxes.basis.astype(np.intp) + 1]
     sides = np.fmin(boxes.width, boxes.height), np.fmax(boxes.width, boxes.height)
     anechoic = anechoic_sensitivity(boxes.sensitivity, words, *sides)
@@ -86,23 +90,27 @@ def sensitivity_range(boxes: Boxes) -> tuple[FloatArray, FloatArray, FloatArray]
     return low, likely, high
 
 
-def peaks(boxes: Boxes, drive: Drive, distance: FloatArray) -> Peaks:
-    """Peak levels of boxes at a distance of each, driven by an amplifier, with what the room adds."""
+def peaks(boxes: Boxes, drive: Drive, distance: FloatArray, sensitivity: SensitivityRange | None = None) -> Peaks:
+    """Peak levels of boxes at a distance of each, driven by an amplifier, with what the room adds.
+
+    `sensitivity` is given where it is known already.
+    """
     voltage = level.load_limited_voltage(
         drive.power, drive.into, lowest_load(drive), impedance(boxes, drive), boxes.power_handling
     )
     gains = PLAUSIBLE_ROOM_GAIN if np.isnan(drive.room_gain) else (drive.room_gain,) * 3
-    ranges = zip(sensitivity_range(boxes), gains, strict=True)
+    ranges = zip(sensitivity or sensitivity_range(boxes), gains, strict=True)
     return Peaks(*(level.direct_level(value, voltage, distance, gain) for value, gain in ranges))
 
 
-def levels(boxes: Boxes, aim: Aim, seats: Seats, drive: Drive) -> Levels:
-    """Levels of N boxes in one place; what nobody stated is carried as a range."""
-    low, likely, high = sensitivity_range(boxes)
-    distance = ear_distances(aim, seats)[:, seats.primary]
+def levels(boxes: Boxes, aim: Aim, seats: Seats, drive: Drive, sensitivity: SensitivityRange | None = None) -> Levels:
+    """Levels of N boxes in one place; what nobody stated is carried as a range. `sensitivity` as for `peaks`."""
+    low, likely, high = sensitivity or sensitivity_range(boxes)
+    distances = ear_distances(aim, seats)
+    distance = distances[:, seats.primary]
     told = np.where(np.isnan(boxes.sensitivity), np.nan, likely)
     at_primary = (level.direct_level(value, REFERENCE_VOLTAGE, distance) for value in (low, told, high))
-    return Levels(likely, peaks(boxes, drive, farthest(aim, seats)), *at_primary)
+    return Levels(likely, peaks(boxes, drive, farthest(distances, seats), (low, likely, high)), *at_primary)
 
 
 def trims(levels: Levels, mains: Mains, seats: Seats) -> Trims:
@@ -129,12 +137,12 @@ def impedance(boxes: Boxes, drive: Drive) -> FloatArray:
 
 def ear_distances(aim: Aim, seats: Seats) -> FloatArray:
     """From the axis of each box, as it is tilted, straight to the ear at each seat [m], [N, S]."""
-    return np.asarray(np.linalg.norm(seat_points(aim, seats), axis=-1))
+    return np.asarray(np.sqrt(sum(part**2 for part in seat_offsets(aim, seats))))
 
 
-def farthest(aim: Aim, seats: Seats) -> FloatArray:
-    """From each box's axis, as it is tilted, straight to the farthest regular ear [m]."""
-    return np.asarray(ear_distances(aim, seats)[:, seats.regular].max(axis=1))
+def farthest(distances: FloatArray, seats: Seats) -> FloatArray:
+    """From each box's axis straight to the farthest regular ear, of those to all ears [m]."""
+    return np.asarray(distances[:, seats.regular].max(axis=1))
 
 
 def mains_distances(stands: Stands, seats: Seats, seat: int) -> FloatArray:

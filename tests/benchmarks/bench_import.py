@@ -79,7 +79,7 @@ def main(rows: int = 20_000) -> None:
         print(f"{rows} rows: {ours:.0f} us a row; pandas and executemany {theirs:.0f} us; {ours / theirs:.1f} times")
         tracemalloc.start()
         imported(path, folder)
-        print(f"memory at its most {tracemalloc.get_traced_memory()[1] / rows / 1024:.1f} KiB a row")
+        print(f"memory at its most {tracemalloc.get_traced_memory()[1] / 2**20:.0f} MiB")
 
 
 if __name__ == "__main__":

@@ -75,12 +75,12 @@ def plain(sources: Sources) -> NDArray[np.float64]:
 
 
 def best(work: Callable[[], object], repeats: int = 9) -> float:
-    """Shortest of a few runs [s]."""
+    """Shortest of a few runs, in time of the processor: others use the machine too [s]."""
     times = []
     for _ in range(repeats):
-        start = time.perf_counter()
+        start = time.process_time()
         work()
-        times.append(time.perf_counter() - start)
+        times.append(time.process_time() - start)
     return min(times)
 
 

@@ -22,6 +22,7 @@ from triptych.catalog.quantities import Kind, Quantity
 from triptych.catalog.records import (
     Amplifier,
     Back,
+    Floor,
     Hot,
     Listening,
     LoudspeakerRecord,
@@ -180,7 +181,7 @@ def rooms(draw: st.DrawFn) -> RoomRecord:
         seats=tuple(replace(seat, primary=index == primary) for index, seat in enumerate(seats)),
         places=tuple(draw(st.lists(PLACES, max_size=3, unique_by=lambda place: name_key(place.name)))),
         screen=draw(maybe(SCREENS)),
-        mains=draw(_section(MainsPosition, "mains", speaker=maybe(NAMES))),
+        mains=draw(_section(MainsPosition, "mains", speaker=maybe(NAMES), floor=maybe(st.sampled_from(Floor)))),
         amplifier=draw(maybe(_section(Amplifier, "amplifier"))),
         listening=draw(_section(Listening, "listening", needs_real_centre=st.booleans())),
         money=draw(maybe(st.builds(

@@ -4,20 +4,23 @@ from __future__ import annotations
 
 import multiprocessing
 import random
+import tempfile
 import time
 from collections import Counter
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from multiprocessing.connection import Connection
+from pathlib import Path
 from typing import Any
 
 import sqlalchemy as sa
 
 from triptych.catalog.database import writes
 from triptych.catalog.database.engine import open_engine, writing
-from triptych.catalog.errors import BadInput, CatalogError, NotFound, Refused
+from triptych.catalog.errors import BadInput, CatalogError, NotFound, Overtaken, Refused
 from triptych.catalog.records import LoudspeakerRecord, SoldAs
 from triptych.catalog.stock import desk
+from triptych.catalog.stock.counts import import_counts
 from triptych.catalog.stock.desk import Done, Request
 from triptych.catalog.stock.quotes import Item
 
@@ -29,7 +32,7 @@ WARM_UP = 20
 OFTEN = ("_sell",) * 6 + ("_transfer",) * 4 + ("_receive",) * 4
 BEGUN = ("_reserve",) * 12 + OFTEN
 DONE = ("_reserve",) * 8 + ("_release",) * 4 + OFTEN
-RARE = ("_quote", "_count", "_split", "_send")
+RARE = ("_quote", "_count", "_split", "_send", "_import")
 """What clerks do, as often as it stands here: without a reservation none can be released."""
 
 processes = multiprocessing.get_context("forkserver")
@@ -74,6 +77,8 @@ class Clerk:
         self.told = Told()
         self.name = f"job {seed}"
         self.held: list[Request] = []
+        self.folder = tempfile.TemporaryDirectory(prefix="count", dir="/tmp")
+        self.file = Path(self.folder.name) / "count.csv"
 
     def act(self) -> None:
         """Do one thing that a clerk does, and remember what the answer was."""
@@ -82,7 +87,7 @@ class Clerk:
         start = time.perf_counter()
         try:
             what(asked)
-        except (BadInput, NotFound, Refused) as refusal:
+        except (BadInput, NotFound, Refused, Overtaken) as refusal:
             self.told.refused[type(refusal).__name__] += 1
         except (CatalogError, sa.exc.SQLAlchemyError) as problem:
             self.told.wrong.append(repr(problem))
@@ -130,6 +135,11 @@ class Clerk:
     def _count(self, asked: Request) -> None:
         there = replace(asked, quantity=2 * self.random.randrange(1, START), note="a count of the crowd's")
         self._heard(desk.count(self.engine, there).done)
+
+    def _import(self, asked: Request) -> None:
+        rows = "".join(f"{model},{2 * self.random.randrange(1, START)},{asked.location}\n" for model in MODELS)
+        self.file.write_text(f"speaker,quantity,location\n{rows}", encoding="utf-8")
+        import_counts(self.engine, self.file, f"a count of {self.name}")
 
     def _split(self, asked: Request) -> None:
         self._heard(desk.split(self.engine, replace(asked, model=PAIRS)).done)

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import shlex
+import shutil
+import subprocess
 import uuid
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from importlib.resources import files
+from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
@@ -13,11 +17,13 @@ from tests import conftest
 from tests.catalog.stock_shop import CENTRE, LATER, open_shop
 from triptych.catalog import stock
 from triptych.catalog.database import reads
+from triptych.catalog.database.copies import backup, restore
 from triptych.catalog.database.engine import open_catalogue, open_engine, reading, writing
 from triptych.catalog.database.models import Movement, MovementKind
 from triptych.catalog.database.writes import StoredProfile, save_profiles
 from triptych.catalog.errors import DatabaseProblem
 from triptych.catalog.stock import desk, operations, quotes
+from triptych.catalog.stock.desk import Request
 from triptych.catalog.stock.proof import check
 from triptych.catalog.stock.quotes import Item
 
@@ -122,3 +128,64 @@ def test_not_even_a_keeper_rewrites_the_ledger(firm: dict[str, str]) -> None:
         with pytest.raises(sa.exc.IntegrityError, match="only added to"), writing(keeper) as session:
             session.execute(sa.text(statement))
     keeper.dispose()
+
+
+@pytest.fixture
+def owner(postgresql_url: str) -> Iterator[str]:
+    """Give the URL of an empty database for its owner, who is no superuser and was given the two roles."""
+    mark = uuid.uuid4().hex[:8]
+    login, name = f"olga_{mark}", f"own_{mark}"
+    for role in ("triptych_keeper", "triptych_seller"):
+        made = f"IF NOT EXISTS (SELECT 1 FROM pg_roles WHERE rolname = '{role}') THEN CREATE ROLE {role} NOLOGIN"
+        conftest.on_server(postgresql_url, f"DO $$BEGIN {made}; END IF; END$$")
+    conftest.on_server(postgresql_url, f"CREATE ROLE {login} LOGIN")
+    conftest.on_server(postgresql_url, f"CREATE DATABASE {name} OWNER {login}")
+    yield sa.make_url(conftest.beside(postgresql_url, name)).set(username=login).render_as_string(hide_password=False)
+    conftest.on_server(postgresql_url, f"DROP DATABASE {name} WITH (FORCE)")
+    conftest.on_server(postgresql_url, f"DROP ROLE {login}")
+
+
+def _printed(do: Callable[[], object]) -> list[str]:
+    """Run what a refusal prints, word for word."""
+    with pytest.raises(DatabaseProblem, match="whose own tools do this: ") as told:
+        do()
+    command = shlex.split(str(told.value).partition("whose own tools do this: ")[2])
+    subprocess.run(command, check=True, capture_output=True, text=True, timeout=120)
+    return command
+
+
+@pytest.mark.skipif(not shutil.which("pg_restore"), reason="PostgreSQL's own tools are not here")
+def test_an_owner_who_is_no_superuser_runs_what_is_printed(owner: str, tmp_path: Path) -> None:
+    engine = open_catalogue(owner)
+    with writing(engine) as session:
+        shop = open_shop(session, centres=3)
+    copy = tmp_path / "monday's.dump"
+    assert _printed(lambda: backup(engine, copy))[0] == "pg_dump"
+    desk.sell(engine, Request(CENTRE.name, "shop"))
+    copied = tmp_path / "copy"
+    copied.write_bytes(copy.read_bytes())
+    engine.dispose()
+    assert _printed(lambda: restore(engine, copied))[0] == "pg_restore"
+    with reading(engine) as session:
+        assert stock.level(session, shop.line()).on_hand == 3
+        assert all(finding.holds for finding in check(session))
+    assert desk.sell(engine, Request(CENTRE.name, "shop")).done.on_hand == 2
+    engine.dispose()
+
+
+def test_an_owner_who_is_no_superuser_lays_the_roles_down(owner: str, postgresql_url: str) -> None:
+    login = sa.make_url(owner).username
+    conftest.on_server(postgresql_url, f"GRANT triptych_keeper, triptych_seller TO {login} WITH ADMIN OPTION")
+    _lay_down(owner)
+    engine = open_catalogue(owner)
+    engine.dispose()
+    _lay_down(owner)
+    conftest.on_server(owner, "SET ROLE triptych_seller")
+    with engine.connect() as connection:
+        rights = sa.text("SELECT has_table_privilege('triptych_seller', 'movement', :right)")
+        assert [connection.execute(rights, {"right": one}).scalar() for one in ("INSERT", "SELECT", "UPDATE")] == [
+            True,
+            True,
+            False,
+        ]
+    engine.dispose()

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-import sqlite3
-from collections.abc import Iterator
-from contextlib import closing, contextmanager
 from dataclasses import dataclass
-from typing import Any
 
-import psycopg
 import pytest
 import sqlalchemy as sa
 
 from tests.catalog.stock_shop import CENTRE, LATER, open_shop
+from tests.catalog.unguarded import unguarded
 from triptych.catalog import stock
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Grade, Movement, MovementKind
@@ -22,25 +18,6 @@ from triptych.catalog.stock.proof import check
 from triptych.catalog.stock.proof_lines import Finding
 
 pytestmark = pytest.mark.whole
-
-
-@contextmanager
-def _unguarded(engine: sa.Engine) -> Iterator[Any]:
-    """Give a driver's connection that no trigger, CHECK or foreign key looks at; the triggers stand again after it."""
-    if engine.dialect.name == "postgresql":
-        url = engine.url.set(drivername="postgresql").render_as_string(hide_password=False)
-        with psycopg.connect(url) as connection:
-            connection.execute("SET session_replication_role = replica")
-            yield connection
-        return
-    with closing(sqlite3.connect(str(engine.url.database))) as local, local:
-        local.execute("PRAGMA ignore_check_constraints = ON")
-        triggers = local.execute("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'").fetchall()
-        for name, _ in triggers:
-            local.execute(f"DROP TRIGGER {name}")
-        yield local
-        for _, sql in triggers:
-            local.execute(sql)
 
 
 def _broken(engine: sa.Engine) -> dict[str, tuple[str, ...]]:
@@ -124,7 +101,7 @@ BREAKS: list[list[Break]] = [
 
 @pytest.mark.parametrize("breaks", BREAKS)
 def test_what_differs_from_the_ledger_is_found(ground: Ground, breaks: list[Break]) -> None:
-    with _unguarded(ground.engine) as connection:
+    with unguarded(ground.engine) as connection:
         for statement, _, _ in breaks:
             connection.execute(ground.told(statement))
     found = _broken(ground.engine)
@@ -151,7 +128,7 @@ def test_an_instant_that_is_none_is_a_finding_that_names_the_row(
     ground: Ground, times: list[tuple[str, str, str]]
 ) -> None:
     expected = set()
-    with _unguarded(ground.engine) as connection:
+    with unguarded(ground.engine) as connection:
         for table, column, number in times:
             unreal, row = _unreal(ground.engine, column), ground.told(number)
             key = "movement_id" if table == "reservation" else "id"
@@ -163,7 +140,7 @@ def test_an_instant_that_is_none_is_a_finding_that_names_the_row(
 
 
 def test_a_kind_and_a_state_that_are_none_end_in_no_traceback(ground: Ground) -> None:
-    with _unguarded(ground.engine) as connection:
+    with unguarded(ground.engine) as connection:
         connection.execute(ground.told("UPDATE movement SET kind = 'banana' WHERE id = {received}"))
         if ground.engine.dialect.name == "sqlite":
             connection.execute("UPDATE quote SET state = 'banana'")
@@ -172,7 +149,7 @@ def test_a_kind_and_a_state_that_are_none_end_in_no_traceback(ground: Ground) ->
 
 
 def test_rows_without_their_parent_are_found(ground: Ground) -> None:
-    with _unguarded(ground.engine) as connection:
+    with unguarded(ground.engine) as connection:
         connection.execute(ground.told("UPDATE movement SET job_id = 77 WHERE id = {reserved}"))
         connection.execute(ground.told("UPDATE movement SET loudspeaker_id = 78 WHERE id = {returned}"))
     told = _broken(ground.engine)["every row that another one names is there"]

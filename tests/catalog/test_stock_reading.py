@@ -12,7 +12,7 @@ from triptych.catalog import stock
 from triptych.catalog.database import reads, writes
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Grade, Movement, MovementKind
-from triptych.catalog.errors import BadInput, CatalogError, NotFound, Refused
+from triptych.catalog.errors import BadInput, CatalogError, NotFound, Overtaken, Refused
 from triptych.catalog.records import LoudspeakerRecord
 from triptych.catalog.stock import MovementLine
 
@@ -137,7 +137,7 @@ def test_many_at_once_sell_no_more_than_there_is(engine: sa.Engine) -> None:
         try:
             with writing(engine) as session:
                 outcomes.append(stock.record_movement(session, replace(line, kind=MovementKind.SELL)))
-        except Refused as refusal:
+        except (Refused, Overtaken) as refusal:
             outcomes.append(refusal)
 
     threads = [threading.Thread(target=sell) for _ in range(8)]

@@ -39,6 +39,10 @@ MOVEMENTS: dict[str, tuple[int, Callable[[sa.Engine], Any]]] = {
 """What is done, and how many statements it may take, its beginning and its end among them."""
 
 
+USUAL = ("receive", "reserve", "release", "sell", "sell what is reserved", "transfer")
+"""What a server does in one call."""
+
+
 @contextmanager
 def counted(engine: sa.Engine) -> Iterator[list[str]]:
     found: list[str] = []
@@ -65,4 +69,7 @@ def test_a_movement_takes_few_statements(engine: sa.Engine, what: str) -> None:
     most, do = MOVEMENTS[what]
     with counted(engine) as found:
         do(engine)
+    if engine.dialect.name == "postgresql" and what in USUAL:
+        assert found == [], "one call does it, past all statements of ours"
+        return
     assert 3 <= len(found) + BEGIN_AND_COMMIT <= most, "\n".join(found)

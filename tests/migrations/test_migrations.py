@@ -5,6 +5,7 @@ import re
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -29,7 +30,7 @@ from triptych.catalog.database.engine import (
 )
 from triptych.catalog.database.models import MovementKind, every_table
 from triptych.catalog.errors import DatabaseProblem
-from triptych.catalog.records import LoudspeakerRecord, Role
+from triptych.catalog.records import Floor, LoudspeakerRecord, Role
 from triptych.catalog.stock.proof import check
 from triptych.migrations import BASE, HEAD, guards
 
@@ -197,6 +198,26 @@ def test_a_batch_change_of_the_ledger_keeps_its_lines_and_makes_its_guards_anew(
         session.execute(sa.text("UPDATE movement SET quantity = 1"))
 
 
+def test_lines_from_before_the_digests_are_sealed_as_they_are(migrate: tuple[sa.Engine, Config]) -> None:
+    engine, config = migrate
+    command.upgrade(config, "head")
+    with writing(engine) as session:
+        shop = open_shop(session, towers=2, centres=5)
+        stock.record_movement(session, shop.line(MovementKind.RESERVE, 2, job="Mill House", until=LATER, note='"½"'))
+    query = sa.text("SELECT digest FROM movement ORDER BY id")
+    with engine.connect() as connection:
+        before = connection.execute(query).scalars().all()
+    command.downgrade(config, BASE)
+    command.upgrade(config, "head")
+    with engine.connect() as connection:
+        assert connection.execute(query).scalars().all() == before
+    with writing(engine) as session:
+        stock.record_movement(session, shop.line(MovementKind.SELL, 3))
+        assert all(finding.holds for finding in check(session))
+    with writing(engine) as session, pytest.raises(sa.exc.IntegrityError, match="only added to"):
+        session.execute(sa.text("UPDATE movement SET quantity = 1"))
+
+
 def test_only_what_is_upgraded_is_copied_first(
     later: tuple[sa.Engine, Config], tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
@@ -236,6 +257,34 @@ def test_a_database_from_before_the_base_is_told_how_to_go_on_and_left_alone(
     with pytest.raises(DatabaseProblem, match=rf"revision {old}, and this program begins at {BASE}: .*export what"):
         open_catalogue(engine.url.render_as_string(hide_password=False))
     assert (described(engine), revision_of(engine)) == (before, old)
+
+
+def test_a_room_surveyed_before_its_floor_had_a_column_is_kept_and_says_nothing_of_it(
+    migrate: tuple[sa.Engine, Config],
+) -> None:
+    engine, config = migrate
+    command.upgrade(config, BASE)
+    no, yes = ("0", "1") if engine.dialect.name == "sqlite" else ("FALSE", "TRUE")
+    columns = "name, name_key, amplifier, listening_needs_real_centre, mains_spacing"
+    with engine.connect().execution_options(write=True) as connection:
+        connection.exec_driver_sql(f"INSERT INTO room ({columns}) VALUES ('Loft', 'loft', {no}, {no}, 2.4)")
+        connection.exec_driver_sql(
+            'INSERT INTO seat (room_id, ordinal, name, name_key, distance, x, "primary", regular) '
+            f"SELECT id, 1, 'sofa', 'sofa', 3.1, 0, {yes}, {yes} FROM room"
+        )
+        connection.commit()
+    command.upgrade(config, "head")
+    with reading(engine) as session:
+        found = reads.room(session, "Loft")
+    assert (found.mains.spacing, found.mains.floor, len(found.seats)) == (2.4, None, 1)
+    with writing(engine) as session:
+        writes.save_room(session, replace(found, mains=replace(found.mains, floor=Floor.CARPET)))
+    with reading(engine) as session:
+        assert reads.room(session, "Loft").mains.floor is Floor.CARPET
+    with writing(engine) as session, pytest.raises(sa.exc.IntegrityError, match="ck_room_floor"):
+        session.execute(sa.text("UPDATE room SET mains_floor = 'grass'"))
+    command.downgrade(config, BASE)
+    assert "mains_floor" not in {column["name"] for column in sa.inspect(engine).get_columns("room")}
 
 
 def _strict(engine: sa.Engine) -> bool:

@@ -24,7 +24,7 @@ from triptych.recommender.physics.sensitivity import anechoic_sensitivity
 from triptych.recommender.physics.timbre import seat_weights
 from triptych.recommender.scene import boundaries
 from triptych.recommender.scene.aiming import aim
-from triptych.recommender.scene.arrays import Boxes, FloatArray, Loading, PlaceFigures, Seats, Sound, Stands
+from triptych.recommender.scene.arrays import Boxes, FloatArray, InRoom, Loading, PlaceFigures, Seats, Sound, Stands
 from triptych.recommender.scene.boundaries import centre_images, floor_elevation, mains_images
 from triptych.recommender.scene.hearing import Voices, at_seats, downward, free_air, mains_downward, mains_sound
 
@@ -43,7 +43,7 @@ def centre(
     own, one = found or voices(), np.zeros(1, dtype=np.intp)
     heard = at_seats(own, one, stood, seats, on_side=False)
     sent = downward(own, one, floor_elevation(stood), stood, seats, on_side=False)
-    images = centre_images(boxes, place, room.get("places", ()), stood, seats, sent)
+    images = centre_images(boxes, place, room.get("places", ()), stood, seats, sent, room.get("floor", "unknown"))
     return replace(heard.sound, room=images.around(heard.sound.room))
 
 
@@ -102,9 +102,13 @@ def test_a_wider_front_shades_the_wall_more(off: float, narrow: float, factor: f
 def test_no_floor_makes_no_ripple_and_a_rigid_one_does() -> None:
     stood = aim(scenes.box(), TOP, SEATS)
     images = centre_images(scenes.box(), TOP, (), stood, SEATS, np.zeros((1, erb.BANDS), np.float32))
-    assert not images.floor[:, 0].any()
-    assert np.std(images.floor[:, -1, 0]) > 1
-    assert (np.diff(np.std(images.floor[0, :, 0], axis=-1)) > 0).all()
+    images = replace(images, wall=0 * images.wall)
+    silent = np.zeros((1, 1, 3, erb.BANDS), np.float32)
+    nothing = InRoom(silent, silent[:, :, 0], np.zeros(1), np.zeros(1), np.zeros(1))
+    floor = images.around(nothing).direct
+    assert not floor[:, 0].any()
+    assert np.std(floor[:, -1, 0]) > 1
+    assert (np.diff(np.std(floor[0, :, 0], axis=-1)) > 0).all()
 
 
 def test_one_box_at_the_mains_own_place_differs_by_nothing() -> None:
@@ -167,6 +171,30 @@ def test_the_interval_holds_every_floor(monkeypatch: pytest.MonkeyPatch, base: f
         monkeypatch.setattr(boundaries, "FLOORS", (float(part),) * 4)
         found.append(float(timbre(centre(box, place), mains(stands)).value[0]))
     holds(told, found)
+
+
+@pytest.mark.parametrize("kind", ["hard", "carpet"])
+@pytest.mark.parametrize("base", [0.1, 0.5, 0.9])
+def test_a_floor_that_the_room_tells_is_within_what_an_unknown_one_may_be(kind: str, base: float) -> None:
+    box, place = scenes.box(), replace(TOP, base=base)
+
+    def told(floor: str) -> CriterionValues:
+        own = centre(box, place, floor=floor)
+        return timbre(own, mains(scenes.stands(floor=floor)))
+
+    known, unknown = told(kind), told("unknown")
+    assert unknown.low[0] - 0.02 <= known.low[0] <= known.value[0] <= known.high[0] <= unknown.high[0] + 0.02
+    assert known.high[0] - known.low[0] < unknown.high[0] - unknown.low[0]
+
+
+def test_a_hard_floor_bounces_more_than_carpet_and_both_less_than_a_rigid_one() -> None:
+    least_hard, most_hard = boundaries.floor_between("hard")
+    least_carpet, most_carpet = boundaries.floor_between("carpet")
+    assert (boundaries.floor_between("unknown") == np.array([[0.0], [1.0]])).all()
+    assert (least_carpet > 0).all()
+    assert (least_carpet < most_carpet).all()
+    assert (most_carpet[erb.bands() > 700] < least_hard[erb.bands() > 700]).all()
+    assert ((least_hard < most_hard) & (most_hard < 1)).all()
 
 
 @pytest.mark.parametrize("base", [0.2, 0.55, 1.0])

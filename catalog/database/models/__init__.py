@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from triptych.catalog.database.models.ledger_tables import Grade as Grade
     from triptych.catalog.database.models.ledger_tables import Holding as Holding
     from triptych.catalog.database.models.ledger_tables import Job as Job
+    from triptych.catalog.database.models.ledger_tables import LedgerEnd as LedgerEnd
     from triptych.catalog.database.models.ledger_tables import Location as Location
     from triptych.catalog.database.models.ledger_tables import Movement as Movement
     from triptych.catalog.database.models.ledger_tables import MovementKind as MovementKind
@@ -68,7 +69,7 @@ _HOMES: Final = {
     for module, names in {
         "check_tables": "AsBuilt AsBuiltCurve Channel",
         "curve_tables": "Curve",
-        "ledger_tables": "Grade Holding Job Location Movement MovementKind Reservation",
+        "ledger_tables": "Grade Holding Job LedgerEnd Location Movement MovementKind Reservation",
         "loudspeaker_tables": "AcousticProfile Crossover Driver DriverKind Family Figure Loudspeaker "
         "LoudspeakerRole Maker Price Series Source",
         "room_tables": "Brief Place Room Seat",

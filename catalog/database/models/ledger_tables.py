@@ -177,6 +177,20 @@ class Movement(b.Base):
     at: Mapped[b.Instant]
     who: Mapped[str | None]
     note: Mapped[str | None]
+    digest: Mapped[str | None] = mapped_column(
+        info={"means": "SHA-256 of the line's `LineDigest`, that of the line before it among it; a server makes it"}
+    )
+
+
+class LedgerEnd(b.Base):
+    """The last line of each holding; triggers keep it, so that one that is gone is missed."""
+
+    __tablename__ = "ledger_end"
+    __table_args__ = (b.STRICT,)
+
+    holding_id: Mapped[int] = mapped_column(sa.ForeignKey("holding.id"), primary_key=True, autoincrement=False)
+    sequence: Mapped[b.Count]
+    digest: Mapped[str | None]
 
 
 class Reservation(b.Base):

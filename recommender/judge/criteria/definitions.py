@@ -11,8 +11,8 @@ TIMBRE: Final = Criterion(
     "root of (direct² + sound power²)/2 + voicing², each the rms difference centre − mains, level-aligned at the "
     "primary seat, 200 Hz–8 kHz in ERB steps; direct sound with its images in floor and front wall, filled by as much "
     "from elsewhere, the primary seat counting half and the other regular seats half; sound power so near to both; "
-    "mean square over floors from none to rigid; voicing² loses half for each of the two parts that was measured on "
-    "both sides",
+    "mean square over floors of the kind that the room tells, or from none to rigid; voicing² loses half for each of "
+    "the two parts that was measured on both sides",
     "ERB scale: Glasberg & Moore 1990. Piston and crossover model: Kinsler et al. ch. 7, Linkwitz 1976. Images: "
     "Kuttruff, Room Acoustics. Power near a surface: Waterhouse 1955, Allison 1974, from memory. Voicing figures and "
     "end points: assumed",

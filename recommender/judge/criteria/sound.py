@@ -140,11 +140,11 @@ def _unlike(centres: Sound, mains: Sound) -> _Unlike:
     to the seat's angle, the sound power.
     """
     both, whole = mains.measured[:, None] & centres.measured, mains.whole[:, None] & centres.whole
-    one, other = (_apart(centres.room, mains.room, floor) for floor in EVERY_FLOOR)
+    direct, power = (part.mean(axis=0) for part in _apart(centres.room, mains.room, EVERY_FLOOR, ((0, 0), (1, 1))))
     left = np.square(voicing_left(both, whole))
     return _Unlike(
-        (one[0] + other[0]) / 2,
-        (one[1] + other[1]) / 2,
+        direct,
+        power,
         mains.room.unknown[:, None] ** 2 + centres.room.unknown**2,
         voicing(mains, centres) * left,
         untold_loading(mains.kin, centres.kin) * left,
@@ -152,18 +152,19 @@ def _unlike(centres: Sound, mains: Sound) -> _Unlike:
     )
 
 
-def _apart(centres: InRoom, mains: InRoom, floor: int) -> tuple[FloatArray, FloatArray]:
-    """The squares of the differences in direct sound and in sound power over one of the floors [dB^2, dB^2]."""
-    direct, power = (
-        timbre.seat_difference(_over(centres.direct, floor), _over(mains.direct, floor)),
-        timbre.seat_difference(_over(centres.power, floor)[:, None], _over(mains.power, floor)[:, None]),
+def _apart(
+    centres: InRoom, mains: InRoom, floors: tuple[int, int], pairs: tuple[tuple[int, int], ...]
+) -> tuple[FloatArray, FloatArray]:
+    """The products of differences over two floors, or one twice, in direct sound and in sound power [dB^2, dB^2]."""
+    return (
+        timbre.seat_products(_over(centres.direct, floors), _over(mains.direct, floors), pairs),
+        timbre.seat_products(_over(centres.power, floors)[:, :, None], _over(mains.power, floors)[:, :, None], pairs),
     )
-    return direct**2, power**2
 
 
-def _over(levels: Single, floor: int) -> Single:
-    """Levels over one of the floors; in free air there is but one."""
-    return np.asarray(levels[:, min(floor, levels.shape[1] - 1)])
+def _over(levels: Single, floors: tuple[int, int]) -> Single:
+    """Levels over two of the floors; in free air there is but one."""
+    return levels[:, floors[0] :: floors[1] - floors[0]][:, :2] if levels.shape[1] > 1 else levels.repeat(2, axis=1)
 
 
 def timbre_difference(centres: Sound, mains: Sound) -> FloatArray:
@@ -207,19 +208,13 @@ def _over_all_floors(centres: InRoom, mains: InRoom) -> tuple[FloatArray, FloatA
     A difference in level is nearly a straight line in what the floor gives back, so its square is a parabola: largest
     at an end, least at the foot from nothing to the line between the ends.
     """
-    none, rigid = (np.mean(_apart(centres, mains, floor), axis=0) for floor in LAST_FLOORS)
-    along = np.mean(_apart(_change(centres), _change(mains), 0), axis=0)
+    parts = _apart(centres, mains, LAST_FLOORS, ((0, 0), (1, 1), (0, 1)))
+    none, rigid, both = np.mean(parts, axis=0)
+    along = np.maximum(none + rigid - 2 * both, 0.0)
     with np.errstate(invalid="ignore", divide="ignore"):
-        foot = np.clip(np.where(along > 0, (none + along - rigid) / (2 * along), 0.0), 0.0, 1.0)
-    nearest = np.maximum(none - foot * (none + along - rigid) + foot**2 * along, 0.0)
+        foot = np.clip(np.where(along > 0, (none - both) / along, 0.0), 0.0, 1.0)
+    nearest = np.maximum(none - 2 * foot * (none - both) + foot**2 * along, 0.0)
     return np.sqrt(nearest), np.sqrt(np.maximum(none, rigid))
-
-
-def _change(room: InRoom) -> InRoom:
-    """What a rigid floor changes against none."""
-    none, rigid = LAST_FLOORS
-    direct, power = (_over(part, rigid) - _over(part, none) for part in (room.direct, room.power))
-    return replace(room, direct=direct[:, None], power=power[:, None])
 
 
 def timbre_of(centres: Sound, mains: Sound) -> CriterionValues:

@@ -9,7 +9,7 @@ import numpy as np
 
 from triptych.recommender.judge.criteria.definitions import BALANCE, HEADROOM, REACH
 from triptych.recommender.judge.criterion import CriterionValues, criterion_values
-from triptych.recommender.scene.arrays import Boxes, Drive, FloatArray, SensitivityCode
+from triptych.recommender.scene.arrays import BoolArray, Boxes, Drive, FloatArray, SensitivityCode
 from triptych.recommender.scene.levels import Peaks
 
 LOWEST_CROSSOVER: Final = 80.0
@@ -117,9 +117,17 @@ def crossover_advised(needed: FloatArray, step: float = 10.0) -> FloatArray:
     return np.ceil(np.round(needed / step, 6)) * step
 
 
-def reach(boxes: Boxes, sealed: FloatArray) -> CriterionValues:
-    """The crossover the centre needs [Hz]."""
-    low, likely, high = f3_range(boxes.low_limit, boxes.low_limit_drop, sealed)
+PLUGGED: Final = (1.3, 1.6, 1.9)
+"""F3 of a ported box with a bung in its port over its own: low, likely, high [1]. At most that of a driver for a fourth
+order Butterworth response, whose closed box has 1.55 times the resonance and a Q of 0.60 (Small, JAES 1972 and 1973,
+from memory); drivers of a higher Q lose less."""
+
+
+def reach(boxes: Boxes, sealed: FloatArray, plugged: BoolArray | bool = False) -> CriterionValues:
+    """The crossover the centre needs [Hz]; a box whose port is plugged reaches less low, as a sealed one does."""
+    found = f3_range(boxes.low_limit, boxes.low_limit_drop, sealed)
+    risen = np.isfinite(boxes.low_limit) & np.asarray(plugged)
+    low, likely, high = (np.where(risen, value * part, value) for value, part in zip(found, PLUGGED, strict=True))
     stated = np.where(np.isnan(boxes.low_limit), 0.0, np.where(boxes.low_limit_drop == 3.0, 1.0, 0.5))
     return criterion_values(
         REACH,

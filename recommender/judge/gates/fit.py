@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
 
-from triptych.recommender.judge.verdicts import Case, GateVerdicts, Verdict, judge, triangular_chance
+from triptych.recommender.judge.verdicts import Case, GateVerdicts, Verdict, judge, missing_words, triangular_chance
 from triptych.recommender.scene.aiming import (
     FEET_AT_MOST,
     SIDE_CLEARANCE,
@@ -17,7 +18,7 @@ from triptych.recommender.scene.aiming import (
     rear_allowance,
     stood_height,
 )
-from triptych.recommender.scene.arrays import Boxes, FloatArray, Picture, PlaceFigures, Port
+from triptych.recommender.scene.arrays import BoolArray, Boxes, FloatArray, Picture, PlaceFigures, Port
 
 MILLIMETRE: Final = 1e-3
 """[m]."""
@@ -69,14 +70,23 @@ def envelope(boxes: Boxes, place: PlaceFigures) -> GateVerdicts:
         (fails & (binding == k), Case(Verdict.FAIL, f"{word}: {{short:.0f}} mm short{detail}"))
         for k, (word, detail) in enumerate(zip(words, _detail(place), strict=True))
     ]
-    return judge(
+    opening = " and ".join(
+        word
+        for word, size in (
+            ("wide", width_limit),
+            ("high", place.height),
+            ("deep, front edge to back,", free_depth(place)),
+        )
+        if np.isnan(size)
+    )
+    verdicts = judge(
         "envelope", "mm", margin / MILLIMETRE,
         [
             *cases,
             (place_missing, Case(Verdict.UNKNOWN, "the opening isn't fully measured",
-                                 "How wide, high and deep is the opening at its narrowest, front edge to back?")),
+                                 f"How {opening} is the opening at the narrowest?")),
             (sizes_missing, Case(Verdict.UNKNOWN, "an outside size of the box isn't stated",
-                                 "What are the box's outside width, height and depth, grille on?")),
+                                 "How much is the box's outside {sizes}, grille on?")),
             (feet_matter, Case(Verdict.CONDITIONAL, "fits with {margin:.0f} mm over, feet not stated: if it has feet, "
                                                     "they may add up to 15 mm and there are {over:.0f} mm",
                                "How high are its feet, if it has any?", "too_high")),
@@ -92,6 +102,7 @@ def envelope(boxes: Boxes, place: PlaceFigures) -> GateVerdicts:
         depth=np.where(on_surface, depth_limit, free_depth(place)) / MILLIMETRE, setback=place.setback / MILLIMETRE,
         too_high=HAS_FEET * np.clip((FEET_AT_MOST - height) / (FEET_AT_MOST - FEET_AT_LEAST), 0.0, 1.0),
     )  # fmt: skip
+    return _asking_sizes(verdicts, boxes)
 
 
 HAS_FEET: Final = 0.7
@@ -111,8 +122,23 @@ def _detail(place: PlaceFigures) -> tuple[str, str, str]:
     )
 
 
+def _asking_sizes(gate: GateVerdicts, boxes: Boxes) -> GateVerdicts:
+    """The gate with the words that name which sizes of each box aren't stated, all in one question."""
+    sizes = {"width": boxes.width, "height": boxes.height, "depth": boxes.depth}
+    numbers, words = missing_words(list(sizes), [np.isnan(size) for size in sizes.values()])
+    return replace(gate, texts={"sizes": numbers}, words={"sizes": words})
+
+
 AIM_UNKNOWN: Final = "the height of the place, of the ear, or the distance isn't known"
-AIM_QUESTION: Final = "How high above the floor are the place and the ear, and how far from the front wall is it?"
+
+
+def _aim_question(aim: Aim) -> str:
+    """What to ask of a place and the ear so that a box can be aimed; nothing that is known."""
+    high = [name for name in ("the place", "the ear") if name in aim.missing]
+    far = "how far is the place's front edge from the front wall" if "the front" in aim.missing else ""
+    above = f"how high above the floor {'is' if len(high) == 1 else 'are'} {' and '.join(high)}" if high else ""
+    asked = ", and ".join(part for part in (above, far) if part)
+    return f"{asked[:1].upper()}{asked[1:]}?"
 
 
 def tilt(boxes: Boxes, aim: Aim) -> GateVerdicts:
@@ -122,13 +148,13 @@ def tilt(boxes: Boxes, aim: Aim) -> GateVerdicts:
     best, worst = np.maximum(lowest - fits, 0), np.maximum(highest - fits, 0)
     upward = aim.tilt_needed > 0
     part = "{fits:.1f} deg of the {needed:.1f} deg it needs fit; {residual:.1f} deg are left"
-    return judge(
+    verdicts = judge(
         "tilt", "deg", np.where(aim.axis_unknown | aim.unknown, np.nan, fits - needed),
         [
             (np.isnan(boxes.height) | np.isnan(boxes.depth),
              Case(Verdict.UNKNOWN, "the box's height or depth isn't stated",
-                  "What are the box's outside height and depth, grille on?")),
-            (aim.unknown, Case(Verdict.UNKNOWN, AIM_UNKNOWN, AIM_QUESTION)),
+                  "How much is the box's outside {sizes}, grille on?")),
+            (aim.unknown, Case(Verdict.UNKNOWN, AIM_UNKNOWN, _aim_question(aim))),
             (aim.axis_unknown & (best > RESIDUAL_ACCEPTABLE),
              Case(Verdict.FAIL, "wherever its axis is, more than 15 deg are left of the tilt it needs")),
             (aim.axis_unknown & (worst > RESIDUAL_ACCEPTABLE),
@@ -147,6 +173,7 @@ def tilt(boxes: Boxes, aim: Aim) -> GateVerdicts:
         ],
         needed=needed, fits=fits, residual=residual, lift=aim.lift / MILLIMETRE,
     )  # fmt: skip
+    return _asking_sizes(verdicts, boxes)
 
 
 BOOM: Final = Case(Verdict.CONDITIONAL, "the port feeds the bay from above or below: listen for boom")
@@ -200,6 +227,12 @@ def port(boxes: Boxes, place: PlaceFigures, aim: Aim) -> GateVerdicts:
     ).worsened(into_bay, BOOM)  # fmt: skip
 
 
+def plugged(boxes: Boxes, gate: GateVerdicts) -> BoolArray:
+    """In which boxes the bung is that the gate of ports asks for."""
+    behind = (boxes.port == Port.REAR) | (boxes.port == Port.SIDE)
+    return np.asarray(boxes.bung & ~boxes.radiator & behind & (gate.verdict == Verdict.CONDITIONAL))
+
+
 PLAUSIBLE_PORT: Final = (0.03, 0.055, PORT_AT_MOST)
 """Diameter of a port that a datasheet doesn't mention: low, likely, high [m]. Common practice, no source."""
 
@@ -227,7 +260,7 @@ def sight(boxes: Boxes, place: PlaceFigures, aim: Aim, picture: Picture) -> Gate
     overlap = np.minimum(top, picture.top) - np.maximum(bottom, picture.bottom)
     below, above = picture.bottom - top, bottom - picture.top
     behind = place.kind == "behind_screen"
-    return judge(
+    verdicts = judge(
         "sight", "mm", np.where(overlap > 0, -overlap, np.fmax(below, above)) / MILLIMETRE,
         [
             (not picture.stated and not behind,
@@ -242,22 +275,31 @@ def sight(boxes: Boxes, place: PlaceFigures, aim: Aim, picture: Picture) -> Gate
                   fails="unseen", shared=True)),
             (np.isnan(picture.bottom) | np.isnan(bottom),
              Case(Verdict.UNKNOWN, "the heights of the place and the picture aren't both known",
-                  "How high above the floor are the place and the lower edge of the picture?")),
+                  f"How high above the floor {_heights(place, picture)}?")),
             (below >= -SLACK, Case(Verdict.PASS, "{below:.0f} mm below the picture")),
             (np.isnan(picture.top),
              Case(Verdict.UNKNOWN, "it reaches above the picture's lower edge, and the picture's height isn't known",
                   "How high is the picture?")),
             (above >= -SLACK, Case(Verdict.PASS, "above the picture")),
-            (np.isnan(top), Case(Verdict.UNKNOWN, "the box's height isn't stated", "How high is the box, grille on?")),
+            (np.isnan(top), Case(Verdict.UNKNOWN, "the box's height or depth isn't stated",
+                                 "How much is the box's outside {sizes}, grille on?")),
             (True, Case(Verdict.FAIL, "it hides {overlap:.0f} mm of the picture")),
         ],
         overlap=overlap / MILLIMETRE, below=below / MILLIMETRE, gap=place.gap / MILLIMETRE,
         unseen=IN_THE_PICTURE,
     )  # fmt: skip
+    return _asking_sizes(verdicts, boxes)
 
 
 IN_THE_PICTURE: Final = 0.1
 """How often what fits a place stands in a picture of which nobody said where it is [1]. Common practice, no source."""
+
+
+def _heights(place: PlaceFigures, picture: Picture) -> str:
+    """Which of the heights that decide about the picture isn't known."""
+    if np.isfinite(place.base):
+        return "is the lower edge of the picture"
+    return "is the place" if np.isfinite(picture.bottom) else "are the place and the lower edge of the picture"
 
 
 def load(boxes: Boxes, place: PlaceFigures) -> GateVerdicts:
@@ -291,10 +333,10 @@ def height(boxes: Boxes, aim: Aim) -> GateVerdicts:
     return judge(
         "height", "deg", np.where(aim.axis_unknown | aim.unknown, np.nan, ELEVATION_LIMIT - elevation),
         [
-            (aim.unknown, Case(Verdict.UNKNOWN, AIM_UNKNOWN, AIM_QUESTION)),
+            (aim.unknown, Case(Verdict.UNKNOWN, AIM_UNKNOWN, _aim_question(aim))),
             (np.isnan(boxes.height) & aim.axis_unknown,
              Case(Verdict.UNKNOWN, "neither its height nor its acoustic axis is stated",
-                  "How high is the box, and how high above its base is the middle of the tweeter?")),
+                  "How high above its base is the middle of the tweeter?")),
             (aim.axis_unknown & (highest <= ELEVATION_LIMIT),
              Case(Verdict.CONDITIONAL, "its acoustic axis isn't stated; wherever it is, it is within 20 deg of "
                                        "the ear")),

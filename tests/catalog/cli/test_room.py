@@ -161,7 +161,7 @@ def test_a_room_is_asked_for_question_by_question(run: Run) -> None:
 
 def test_answers_that_disagree_are_asked_again(run: Run) -> None:
     picture = ["65 in", "", "", "", "", "", "65 in", "16:9", "", ""]
-    rest = ["", "", "", "", "", "a", "", "3 m", "", "", "", "", "", "", "", "", "", "", "", ""]
+    rest = ["", "", "", "", "", "", "a", "", "3 m", "", "", "", "", "", "", "", "", "", "", "", ""]
     result = run("new", answers=["Mill House", *picture, *rest])
     assert "aspect is not there beside a diagonal" in result.stderr
     assert result.exit_code == 0

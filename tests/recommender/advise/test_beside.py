@@ -44,7 +44,7 @@ def test_with_curves_of_some_too(seeded: Engine) -> None:
     store(seeded, "Bramble Thatch Trivet Tower", bright)
     store(seeded, "Bramble Thatch Trivet Wide Centre", dull)
     store(seeded, "Kettle Moss Bobbin Centre", short)
-    assert compared(seeded, "Mill House") > 200
+    assert compared(seeded, "Mill House", every=3) > 70
 
 
 def tilted(slope: float, low: float, high: float) -> CurveRecord:
@@ -52,8 +52,8 @@ def tilted(slope: float, low: float, high: float) -> CurveRecord:
     return CurveRecord(CurveKind.ON_AXIS, frequency, tuple(slope * np.log2(f / 1000) for f in frequency), "made up")
 
 
-def compared(seeded: Engine, room: str) -> int:
-    """How many pairs were compared with the main job, one mains after the other."""
+def compared(seeded: Engine, room: str, every: int = 1) -> int:
+    """How many pairs were compared with the main job, of every so many mains, one after the other."""
     count = 0
     with reading(seeded) as session:
         # a plan has its own limit in place of the room's cap on the centre
@@ -65,7 +65,7 @@ def compared(seeded: Engine, room: str) -> int:
         assert stage.centre is not None
         centres = {ground.catalogue.names[row]: at for at, row in enumerate(stage.centre.rows)}
         whole = stage.pairs.scores(np.arange(len(stage.mains.offer)))
-        for at, row in enumerate(stage.mains.offer.rows):
+        for at, row in list(enumerate(stage.mains.offer.rows))[::every]:
             account = ask(session, Question(ground.catalogue.names[row], surveyed))
             ranked = set(account.result.ranked.tolist())
             for candidate in range(len(account.rows)):
@@ -75,8 +75,8 @@ def compared(seeded: Engine, room: str) -> int:
                 elif centre is not None:
                     count += 1
                     score = account.result.best_score[candidate]
-                    # responses are in single precision, summed in runs of pairs; a plan adds tax in cents
-                    assert whole[at, centre] == pytest.approx(score, rel=1e-6), (at, account.name(candidate))
+                    # to the last bit but for the price, to which a plan adds tax in cents
+                    assert whole[at, centre] == pytest.approx(score, rel=1e-15), (at, account.name(candidate))
                     if count % 4:  # the place follows from the score, and finding it judges the pair again
                         continue
                     placed, option = stage.pairs.best_place(at, centre), account.found[account.result.best[candidate]]

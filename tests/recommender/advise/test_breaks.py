@@ -17,7 +17,7 @@ from triptych.recommender.physics.spherical import power_at
 from triptych.recommender.scene.aiming import aim
 from triptych.recommender.scene.arrays import Port
 from triptych.recommender.scene.hearing import at_seats, decibels_of, downward, mains_points, mains_sound
-from triptych.recommender.scene.levels import farthest
+from triptych.recommender.scene.levels import ear_distances, farthest
 
 FLAT = scenes.place("top", base=0.935, front=0.0)
 """A place from which a usual box is on the ear as it stands."""
@@ -27,7 +27,7 @@ def test_the_farthest_seat_is_a_regular_one() -> None:
     seats = scenes.seats((0.0, 0.6, 0.0), np.array([3.0, 3.2, 6.0]))
     seats = replace(seats, regular=np.array([True, True, False]))
     stood = aim(scenes.box(), FLAT, seats)
-    assert farthest(stood, seats)[0] == pytest.approx(np.hypot(3.2, 0.6), abs=1e-3)
+    assert farthest(ear_distances(stood, seats), seats)[0] == pytest.approx(np.hypot(3.2, 0.6), abs=1e-3)
 
 
 def test_the_lowest_null_is_that_of_the_widest_spacing(engine: Engine) -> None:

@@ -83,4 +83,41 @@ def test_a_free_unit_of_another_grade_is_told_where_none_is_new(engine: Engine) 
     answer = ask(engine, TOP, in_stock=True)
     told = [reason.why for reason in ruled_out(answer, "Wide").reasons if reason.gate == "supply"]
     assert told
-    assert all("open box: 2 free" in why for why in told)
+    assert all("open box: 2 free in shop" in why for why in told)
+
+
+def test_a_bung_that_the_port_gate_asks_for_takes_from_how_low_it_plays(engine: Engine) -> None:
+    # a ported box of fourth order that is plugged is a closed one of Q 0.60, 1.9 times as high; a higher Q less
+    fill(engine, record(STACKED, port_location="rear", port_diameter="50", bung="yes"))
+    in_bay, free = (
+        next(one for one in account(engine, "Alder Croft Flint Stacked", place).ranked if one.pose == "as_designed")
+        for place in (BAY, TOP.replace("450 mm", "900 mm"))
+    )
+    assert criterion(in_bay, "reach").value == pytest.approx(1.3 * 1.6 * 60.0)
+    assert criterion(in_bay, "reach").high == pytest.approx(1.3 * 1.9 * 60.0)
+    assert criterion(free, "reach").value == 80.0
+
+
+def test_only_what_is_missing_is_asked_and_once(engine: Engine) -> None:
+    no_base = BAY.replace('base = "340 mm"\n', "")
+    fill(engine, record(STACKED, depth=""), record(WIDE, width="", height=""))
+    for place in (BAY, no_base):
+        answer = ask(engine, place)
+        asked = {entry.speaker.split()[-1]: " ".join(entry.questions) for entry in answer.pending}
+        assert "depth" in asked["Stacked"]
+        assert "width" not in asked["Stacked"]
+        assert "height" not in asked["Stacked"].replace("high above", "")
+        assert "width and height" in asked["Wide"]
+        assert "depth" not in asked["Wide"]
+        assert all(question.count("How high above the floor") <= 1 for question in asked.values())
+        assert ("is the place?" in asked["Stacked"]) == (place is no_base)
+        assert "ear" not in asked["Stacked"].replace("Near", "")
+
+
+def test_a_stated_sensitivity_is_no_question_and_a_slope_alone_is_one(engine: Engine) -> None:
+    rival = {**STACKED, "maker": "Hazel Yard", "series": "Flint", "family": "Alder Croft Flint"}
+    told = {"sensitivity_basis": "anechoic"}
+    fill(engine, record(STACKED, **told), record(rival, **told, crossover_order=""))
+    questions = ask(engine, TOP, room=ROOM.replace("target_peak = 95", "target_peak = 99")).questions
+    assert not any("sensitivity" in one.question for one in questions)
+    assert all("sizes" not in one.question for one in questions if one.unknown == "drivers")

@@ -43,7 +43,7 @@ ASSUMED = {
 """Functions whose figures are assumed: to repeat those as an expectation would be no evidence."""
 
 
-UNITS = {"m", "m²", "m³", "Hz", "dB", "deg", "rad", "rad/m", "ohm", "V", "W", "1", "text", "yes or no"}
+UNITS = {"m", "m²", "m³", "Hz", "dB", "dB²", "deg", "rad", "rad/m", "ohm", "V", "W", "1", "text", "yes or no"}
 
 MOST_LINES = 16
 

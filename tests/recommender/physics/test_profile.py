@@ -74,6 +74,7 @@ def test_the_fast_kernel_is_the_direct_model_of_a_lopsided_box(layout: str, orde
     np.testing.assert_allclose(power(sources, frequency, azimuth, elevation), exact, atol=3e-4)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("layout", ["W(T/M)W", "MTM", "WMTMW", "WMT"])
 def test_the_fast_kernel_outruns_the_plain_form(layout: str) -> None:
     """Side by side in one run; the benchmark's own figure is 4.7 to 9 on a quiet machine, this only sees a collapse."""
@@ -214,6 +215,26 @@ def test_a_tilt_of_one_decibel_an_octave_over_three_octaves() -> None:
     """Published closed form: 0.866025 dB rms."""
     octaves = (np.arange(20000) + 0.5) / 20000 * 3
     assert float(timbre.shape_difference(octaves, 0 * octaves)) == pytest.approx(0.866025, rel=1e-6)
+
+
+def test_a_pair_differs_by_the_same_among_others_as_alone_whatever_bands_it_lacks() -> None:
+    random = np.random.default_rng(7)
+    ours, theirs = (random.normal(0, 5, (count, 2, 3, 28)).astype(np.float32) for count in (9, 4))
+    ours[3, ..., :2], ours[5, ..., 26:], theirs[2, ..., :3], ours[7] = np.nan, np.nan, np.nan, np.nan
+    pairs = ((0, 0), (1, 1), (0, 1))
+    whole = timbre.seat_products(ours, theirs, pairs)
+    for column in range(len(ours)):
+        for row in range(len(theirs)):
+            alone = timbre.seat_products(ours[[column]], theirs[[row]], pairs)[:, 0, 0]
+            np.testing.assert_array_equal(whole[:, row, column], alone)
+            apart = (ours[column] - theirs[row]).astype(float)
+            if column == 7:
+                assert np.isnan(alone).all()
+                continue
+            apart -= np.nanmean(apart[:, :1], axis=2, keepdims=True)
+            for pair, (one, other) in zip(alone, pairs, strict=True):
+                by_seat = np.nanmean(apart[one] * apart[other], axis=1)
+                assert pair == pytest.approx(by_seat @ timbre.seat_weights(3), rel=1e-4, abs=1e-5)
 
 
 def test_kinship_brings_voices_nearer_and_another_loading_sets_them_apart() -> None:

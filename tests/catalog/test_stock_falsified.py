@@ -1,0 +1,129 @@
+"""`stock check` finds what somebody who knew the ledger made up in it: every total right, every rule kept."""
+
+from __future__ import annotations
+
+import pytest
+import sqlalchemy as sa
+
+from tests.catalog.stock_shop import CENTRE, LATER, open_shop
+from tests.catalog.unguarded import unguarded
+from triptych.catalog.database.engine import open_engine, reading, writing
+from triptych.catalog.database.models import Movement, Quote
+from triptych.catalog.stock import desk
+from triptych.catalog.stock.desk import Request
+from triptych.catalog.stock.proof import check
+from triptych.catalog.stock.quotes import Item
+
+pytestmark = pytest.mark.whole
+
+WRITTEN = "each line says what was written, by its digest and the one before"
+LAST = "the last line of each holding is there"
+GUARDS = "every guard of the stock stands"
+
+
+def broken(engine: sa.Engine) -> dict[str, tuple[str, ...]]:
+    with reading(engine) as session:
+        return {finding.invariant: finding.breaches for finding in check(session) if not finding.holds}
+
+
+@pytest.fixture
+def shop(engine: sa.Engine) -> sa.Engine:
+    with writing(engine) as session:
+        open_shop(session, centres=5)
+    asked = Request(CENTRE.name, "shop", job="Mill House", who="anna", note='half "price" — \t½')
+    desk.reserve(engine, asked, LATER)
+    desk.reserve(engine, Request(CENTRE.name, "shop", job="Barn"), LATER)
+    desk.sell(engine, Request(CENTRE.name, "shop", amount=48000, currency="EUR"))
+    desk.transfer(engine, Request(CENTRE.name, "shop"), "store")
+    assert broken(engine) == {}
+    return engine
+
+
+FALSE = [
+    "UPDATE movement SET kind = 'write_off', note = 'broken', amount = NULL, currency = NULL WHERE kind = 'sell'",
+    "UPDATE movement SET job_id = (SELECT id FROM job WHERE name = 'Barn') WHERE id = 2",
+    "UPDATE movement SET amount = 100 WHERE kind = 'sell'",
+    "UPDATE movement SET who = 'ben' WHERE id = 2",
+    "UPDATE movement SET note = 'whole price' WHERE id = 2",
+    "UPDATE holding SET finish = 'Oak', finish_key = 'oak'",
+]
+
+
+@pytest.mark.parametrize("statement", FALSE)
+def test_a_line_that_says_other_than_it_did_is_found(shop: sa.Engine, statement: str) -> None:
+    with unguarded(shop) as connection:
+        connection.execute(statement)
+    assert broken(shop).keys() == {WRITTEN}
+
+
+def test_the_newest_line_that_is_gone_is_missed(shop: sa.Engine) -> None:
+    with unguarded(shop) as connection:
+        newest = connection.execute("SELECT MAX(id) FROM movement WHERE kind = 'transfer_in'").fetchone()[0]
+        connection.execute(f"DELETE FROM movement WHERE id = {newest}")
+    assert set(broken(shop)) == {LAST}
+
+
+def test_a_line_added_past_the_program_is_found(shop: sa.Engine) -> None:
+    with unguarded(shop) as connection:
+        connection.execute(
+            "INSERT INTO movement (id, loudspeaker_id, holding_id, sequence, kind, quantity, effect, on_hand, tracked,"
+            " at) SELECT 90, loudspeaker_id, holding_id, sequence + 1, 'receive', 1, 1, on_hand + 1, 0, at"
+            " FROM movement WHERE kind = 'transfer_in'"
+        )
+    assert set(broken(shop)) == {WRITTEN, LAST}
+
+
+def test_a_guard_that_says_something_else_is_named(shop: sa.Engine) -> None:
+    with shop.begin() as connection:
+        if shop.dialect.name == "sqlite":
+            connection.exec_driver_sql("DROP TRIGGER movement_never_update")
+            connection.exec_driver_sql(
+                "CREATE TRIGGER movement_never_update BEFORE UPDATE ON movement WHEN NEW.id = 0 BEGIN"
+                " SELECT RAISE(ABORT, 'the ledger is only added to'); END"
+            )
+            told = {"movement_never_update was changed"}
+        else:
+            connection.exec_driver_sql(
+                "CREATE OR REPLACE FUNCTION movement_never_update() RETURNS trigger LANGUAGE plpgsql AS"
+                " $$BEGIN RETURN NEW; END$$"
+            )
+            connection.exec_driver_sql("DROP TRIGGER quote_forward ON quote")
+            connection.exec_driver_sql(
+                "CREATE TRIGGER quote_forward BEFORE UPDATE ON quote FOR EACH ROW WHEN (NEW.id = 0)"
+                " EXECUTE FUNCTION quote_forward()"
+            )
+            told = {"the function movement_never_update was changed", "quote_forward was changed"}
+    assert {name: set(said) for name, said in broken(shop).items()} == {GUARDS: told}
+
+
+@pytest.mark.parametrize("statement", ["UPDATE ledger_end SET sequence = 1", "DELETE FROM ledger_end"])
+def test_the_ends_are_not_written_by_hand(shop: sa.Engine, statement: str) -> None:
+    with pytest.raises(sa.exc.IntegrityError, match="follows from its lines"), writing(shop) as session:
+        session.execute(sa.text(statement))
+
+
+@pytest.mark.parametrize("engine", ["postgresql"], indirect=True)
+def test_who_wrote_is_who_is_logged_in_whatever_is_said(shop: sa.Engine, monkeypatch: pytest.MonkeyPatch) -> None:
+    login = f"anna_{shop.url.database}"
+    with shop.begin() as connection:
+        connection.exec_driver_sql(f"CREATE ROLE {login} LOGIN")
+        connection.exec_driver_sql(f"GRANT SELECT ON ALL TABLES IN SCHEMA public TO {login}")
+        connection.exec_driver_sql(f"GRANT INSERT ON movement, holding, job, quote, quote_line TO {login}")
+        connection.exec_driver_sql(f"GRANT USAGE ON ALL SEQUENCES IN SCHEMA public TO {login}")
+    anna = open_engine(shop.url.set(username=login).render_as_string(hide_password=False))
+    monkeypatch.setenv("LOGNAME", "boss")
+    monkeypatch.setenv("TRIPTYCH_USER", "boss")
+    try:
+        number = desk.sell(anna, Request(CENTRE.name, "shop", who="boss")).done.lines[0]
+        quote = desk.make_quote(anna, "Barn", [Item(CENTRE.name, 1)], who="boss").offer.number
+        with reading(shop) as session:
+            assert session.scalar(sa.select(Movement.who).where(Movement.id == number)) == login
+            assert session.scalar(sa.select(Quote.who).where(Quote.id == quote)) == login
+        with pytest.raises(sa.exc.DBAPIError, match="permission denied"), anna.begin() as connection:
+            connection.exec_driver_sql("SET SESSION AUTHORIZATION postgres")
+        assert broken(shop) == {}
+    finally:
+        anna.dispose()
+        with shop.begin() as connection:
+            connection.exec_driver_sql(f"DROP OWNED BY {login}")
+            connection.exec_driver_sql(f"DROP ROLE {login}")
