@@ -66,8 +66,8 @@ Taken = Counter[tuple[int, Grade, str, int]]
 """How many the lines before take, by loudspeaker, grade, finish and pack."""
 
 
-def priced(session: Session, items: Sequence[Item], day: date) -> Priced:
-    """Give the lines of a quote at the prices of a day.
+def priced(session: Session, items: Sequence[Item], day: date, held: Taken | None = None) -> Priced:
+    """Give the lines of a quote at the prices of a day; `held` is what its job holds already, which counts as there.
 
     Raises
     ------
@@ -82,6 +82,7 @@ def priced(session: Session, items: Sequence[Item], day: date) -> Priced:
     remarks: list[str] = []
     currency: str | None = None
     taken: Taken = Counter()
+    taken.subtract(held or {})
     for item in items:
         _refuse_unfit(item)
         found = model_named(session, item.speaker)
@@ -142,6 +143,13 @@ def pack_of_line(quantity: int, pack: int) -> int:
     return 1 if quantity % pack else pack
 
 
+def _counted(before: int) -> str:
+    """Say what of the units is spoken for by lines before, or held by the job besides."""
+    if before > 0:
+        return f", {before} of them in lines before"
+    return f" and {-before} held for the job" if before else ""
+
+
 def _row(
     session: Session,
     item: Item,
@@ -194,13 +202,13 @@ def _supply(session: Session, item: Item, quantity: int, found: Model, charge: C
     single = item.single or quantity % pack != 0
     key = (found.number, item.grade, rows.name_key(item.finish), 1 if single else pack)
     before = taken[key]
-    asked = Asked(before + quantity, (item.grade,), item.finish, any_finish=False, single=single)
+    asked = Asked(max(1, before + quantity), (item.grade,), item.finish, any_finish=False, single=single)
     promise = promised(session, [found.number], asked)[found.number]
     taken[key] += quantity
     if promise.available >= before + quantity:
         halved = single and charge.per is PricePer.PAIR
         return [f"{name}: single ones of what is sold in pairs, at half the price of a pair each"] * halved
-    there = f"{promise.available} available" + (f", {before} of them in lines before" if before else "")
+    there = f"{promise.available} available" + _counted(before)
     if single and pack > 1 and not item.single:
         raise BadInput(
             f"{name}: quantity {quantity}: it is sold in pairs, so give an even number; of single ones {there}"

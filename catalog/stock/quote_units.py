@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -116,12 +117,32 @@ def _keys(session: Session, lines: Sequence[QuoteLine]) -> list[Key]:
     ]
 
 
+def wanted_of(session: Session, lines: Sequence[QuoteLine]) -> Counter[Key]:
+    """Count what is quoted by what the units are."""
+    wanted: Counter[Key] = Counter()
+    for line, key in zip(lines, _keys(session, lines), strict=True):
+        wanted[key] += line.quantity
+    return wanted
+
+
+def lock_quoted(session: Session, lines: Sequence[QuoteLine], location: str | None) -> list[int]:
+    """Lock all holdings that the units of some lines may come from, and give them."""
+    found = [number for key in dict.fromkeys(_keys(session, lines)) for number in _holdings(session, key, location)]
+    ledger.lock(session, found)
+    return found
+
+
 def allocate(
-    session: Session, lines: Sequence[QuoteLine], location: str | None, serials: Sequence[str] = ()
+    session: Session,
+    lines: Sequence[QuoteLine],
+    location: str | None,
+    serials: Sequence[str] = (),
+    first: Collection[int] = (),
 ) -> list[MovementLine]:
     """Give reservations for all that is quoted, line by line: from one location where one has them all.
 
     Which of those that have serials is said by `serials`; else plain ones go first, and then the oldest received.
+    Of holdings that have enough, those of `first` come first.
 
     Raises
     ------
@@ -143,7 +164,7 @@ def allocate(
         parts[place].append(_reserve(lines[place], one, *one.name(serial)))
         wanted[place] -= one.pack
     for place, line in enumerate(lines):
-        for one in sorted(units[keys[place]], key=lambda one: one.free < wanted[place]):
+        for one in sorted(units[keys[place]], key=lambda one: (one.free < wanted[place], one.holding not in first)):
             taken = one.take(wanted[place])
             parts[place] += [_reserve(line, one, *part) for part in taken]
             wanted[place] -= sum(quantity for quantity, _ in taken)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, datetime
@@ -27,9 +28,9 @@ from triptych.catalog.stock import ledger
 from triptych.catalog.stock.costs import net_each, whole
 from triptych.catalog.stock.ledger import record_movement
 from triptych.catalog.stock.locations import common_zone, known_name
-from triptych.catalog.stock.movement_lines import instant
+from triptych.catalog.stock.movement_lines import MovementLine, instant
 from triptych.catalog.stock.quote_lines import MOST_LINES, Item, priced, refuse_text
-from triptych.catalog.stock.quote_units import Kept, allocate, settle
+from triptych.catalog.stock.quote_units import Kept, Key, allocate, lock_quoted, settle, wanted_of
 from triptych.catalog.stock.timing import HOLD, until_words
 
 __all__ = ["Item", "accept", "lapse", "make", "sell"]
@@ -64,8 +65,9 @@ def make(
     end = now + HOLD if until is None else instant(until)
     if end <= now:
         raise BadInput(f"until {until_words(end, common_zone(session))}: that has passed; a quote ends in the future")
-    found = priced(session, items, now.date())
-    values = {"job_id": ledger.job_id(session, job), "state": QuoteState.OPEN, "currency": found.currency}
+    number_of_job = ledger.job_id(session, job)
+    found = priced(session, items, now.date(), _held(session, number_of_job))
+    values = {"job_id": number_of_job, "state": QuoteState.OPEN, "currency": found.currency}
     values |= {"made_at": now, "until": end, "who": who, "note": note, "lines": len(found.lines)}
     number = session.scalars(sa.insert(Quote).values(**values).returning(Quote.id)).one()
     session.execute(sa.insert(QuoteLine), [{"quote_id": number, **line} for line in found.lines])
@@ -102,10 +104,12 @@ def accept(
 ) -> list[int]:
     """Reserve all that was quoted, or nothing, for the quote's job; give the reservations' numbers.
 
+    What the job holds already becomes part of it: it is released, and reserved at the quote's price.
+
     Parameters
     ----------
     serials : sequence of str
-        Which of the units that have serials; of the others plain ones go first, and then the oldest received.
+        Which of the units that have serials; of the others those that the job held, plain ones, the oldest received.
 
     Raises
     ------
@@ -125,7 +129,12 @@ def accept(
     location = None if location is None else known_name(session, location)
     job = session.get_one(Job, quote.job_id).name
     end = instant(until) if until is not None else max(now + HOLD, quote.until)
-    parts = allocate(session, _lines(session, number), location, serials)
+    lines = _lines(session, number)
+    given, own = _given_up(session, quote.job_id, lines, location)
+    for release in given:
+        record_movement(session, replace(release, who=who))
+    kept = serials or [release.serial for release in given if release.serial]
+    parts = allocate(session, lines, location, kept, own)
     numbers = [record_movement(session, replace(part, job=job, until=end, quote_id=number, who=who)) for part in parts]
     _become(session, number, QuoteState.ACCEPTED)
     return numbers
@@ -136,19 +145,49 @@ def _lines(session: Session, number: int) -> list[QuoteLine]:
     return list(session.scalars(query))
 
 
-def _kept(session: Session, number: int) -> list[Kept]:
-    """Give the quote's live reservations; their holdings are locked together."""
+def _held(session: Session, job: int) -> Counter[Key]:
+    """Count what a job holds apart from any quote, by what the units are."""
+    held: Counter[Key] = Counter()
+    for one in _live(session, Movement.job_id == job, Movement.quote_id.is_(None)):
+        held[one.key] += one.rest
+    return held
+
+
+def _given_up(
+    session: Session, job: int, lines: Sequence[QuoteLine], location: str | None
+) -> tuple[list[MovementLine], list[int]]:
+    """Give the releases of what a job holds apart from any quote and is quoted now, and the holdings it is held at."""
+    there = lock_quoted(session, lines, location)
+    wanted = wanted_of(session, lines)
+    held = _live(session, Movement.job_id == job, Movement.quote_id.is_(None), Movement.holding_id.in_(there))
+    releases = []
+    for one in held:
+        part = min(one.rest, wanted[one.key])
+        # a unit with a serial is kept whole or not at all
+        if part and (one.serial is None or part == one.rest):
+            releases.append(one.end(MovementKind.RELEASE, part, one.serial))
+            wanted[one.key] -= part
+    return releases, [one.holding for one in held]
+
+
+def _kept(session: Session, *which: sa.ColumnElement[bool]) -> list[Kept]:
+    """Give live reservations, such as a quote's; their holdings are locked together."""
+    ledger.lock(session, {one.holding for one in _live(session, *which)})
+    return _live(session, *which)
+
+
+def _live(session: Session, *which: sa.ColumnElement[bool]) -> list[Kept]:
+    """Give live reservations as they stand, oldest first."""
     query = (
         sa.select(Movement.loudspeaker_id, Reservation, Holding, Location.name, Job.name)
         .join(Reservation, Reservation.movement_id == Movement.id)
         .join(Holding, Holding.id == Movement.holding_id)
         .join(Location, Location.id == Holding.location_id)
         .join(Job, Job.id == Movement.job_id)
-        .where(Movement.quote_id == number, Movement.kind == MovementKind.RESERVE, Reservation.rest > 0)
+        .where(*which, Movement.kind == MovementKind.RESERVE, Reservation.rest > 0)
         .order_by(Movement.id)
+        .execution_options(populate_existing=True)
     )
-    ledger.lock(session, [row[2].id for row in session.execute(query)])
-    found = session.execute(query.execution_options(populate_existing=True)).all()
     now = _now(session)
     return [
         Kept(
@@ -161,7 +200,7 @@ def _kept(session: Session, number: int) -> list[Kept]:
             left.rest,
             left.serial,
         )
-        for speaker, left, holding, location, job in found
+        for speaker, left, holding, location, job in session.execute(query)
         if left.until > now
     ]
 
@@ -186,7 +225,7 @@ def sell(session: Session, number: int, who: str | None = None, serials: Sequenc
     quote = _open(session, number)
     if quote.state is not QuoteState.ACCEPTED:
         raise Refused(f"quote {number} is {quote.state.value}, not accepted; nothing was written")
-    sales = settle(session, number, _lines(session, number), _kept(session, number), serials)
+    sales = settle(session, number, _lines(session, number), _kept(session, Movement.quote_id == number), serials)
     for release in filter(None, (sale.release() for sale in sales)):
         record_movement(session, replace(release, quote_id=number, who=who))
     numbers = []
@@ -218,7 +257,7 @@ def lapse(session: Session, number: int, who: str | None = None) -> list[int]:
     quote = _open(session, number)
     if quote.state in (QuoteState.SOLD, QuoteState.LAPSED):
         raise Refused(f"quote {number} is {quote.state.value} already; nothing was written")
-    ends = [one.end(MovementKind.RELEASE, one.rest, one.serial) for one in _kept(session, number)]
+    ends = [one.end(MovementKind.RELEASE, one.rest, one.serial) for one in _kept(session, Movement.quote_id == number)]
     numbers = [record_movement(session, replace(end, quote_id=number, who=who)) for end in ends]
     _become(session, number, QuoteState.LAPSED)
     return numbers

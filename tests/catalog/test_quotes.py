@@ -19,7 +19,7 @@ from triptych.catalog.stock import quotes
 from triptych.catalog.stock.costs import margin, net_each
 from triptych.catalog.stock.proof import check
 from triptych.catalog.stock.quotes import Item
-from triptych.catalog.stock.reading import offers
+from triptych.catalog.stock.reading import offers, stock_list
 
 pytestmark = pytest.mark.whole
 
@@ -118,6 +118,39 @@ def test_what_cannot_be_quoted_or_accepted_is_refused_whole(engine: sa.Engine) -
         for missing in (0, 999, 2**40):
             with pytest.raises(NotFound, match="no quote"):
                 quotes.accept(session, missing)
+
+
+def test_what_the_job_holds_already_is_taken_into_its_quote(engine: sa.Engine) -> None:
+    with writing(engine) as session:
+        shop = open_shop(session, towers=2, centres=1)
+        stock.record_movement(session, shop.line(kind=MovementKind.RESERVE, quantity=1, job="Mrs Pell", until=LATER))
+        number, remarks = quotes.make(session, "Mrs Pell", [Item(CENTRE.name, 1)])
+        assert remarks == [], "its own unit is no unit that others hold"
+        others, remarks = quotes.make(session, "Mr Moss", [Item(CENTRE.name, 1)])
+        assert "0 available now" in remarks[0]
+    with writing(engine) as session:
+        with pytest.raises(Refused, match="0 of 1 available"):
+            quotes.accept(session, others)
+    with writing(engine) as session:
+        assert len(quotes.accept(session, number)) == 1
+        quotes.sell(session, number)
+    with reading(engine) as session:
+        (centre,) = [row for row in stock_list(session, include_empty=True) if row.speaker == CENTRE.name]
+        assert (centre.on_hand, centre.reserved) == (0, 0), "one was held, one was sold, and none is held beside it"
+        assert all(finding.holds for finding in check(session))
+
+
+def test_of_what_the_job_holds_only_what_is_quoted_is_taken(engine: sa.Engine) -> None:
+    with writing(engine) as session:
+        shop = open_shop(session, towers=2, centres=3)
+        stock.record_movement(session, shop.line(kind=MovementKind.RESERVE, quantity=2, job="Mrs Pell", until=LATER))
+        number, remarks = quotes.make(session, "Mrs Pell", [Item(CENTRE.name, 1), Item(CENTRE.name, 3)])
+        assert "1 available now and 1 held for the job" in remarks[0], "the first line takes one of the two held"
+        quotes.lapse(session, number)
+        number, _ = quotes.make(session, "Mrs Pell", [Item(CENTRE.name, 1)])
+        quotes.accept(session, number)
+        (centre,) = [row for row in stock_list(session) if row.speaker == CENTRE.name]
+        assert (centre.on_hand, centre.reserved) == (3, 2), "one for the quote, one as it was"
 
 
 def test_between_quote_and_sale_nobody_else_gets_the_unit(engine: sa.Engine) -> None:
