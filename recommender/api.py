@@ -176,18 +176,19 @@ class Catalogue:
             The file cannot be read, or a line or a rule cannot be taken.
         """
         from triptych.catalog.database.engine import reading
+        from triptych.recommender.advise.mending import with_products
         from triptych.recommender.advise.pricing import with_catalogue_prices
-        from triptych.recommender.money.budget.budget_lines import read_budget
+        from triptych.recommender.money.budget.budget_lines import Head, read_headed
         from triptych.recommender.money.budget.check import check
         from triptych.recommender.money.budget.mend import mend
 
         rule_set = self.rule_set(rules)
-        with refusals(Path(file)):
-            with reading(self.engine) as session:
-                data, notes = with_catalogue_prices(session, read_toml(Path(file)))
-            budget = read_budget(data)
+        with refusals(Path(file)), reading(self.engine) as session:
+            data, notes = with_catalogue_prices(session, read_toml(Path(file)))
+            head, budget = read_headed(Head, data)
             judged = check(replace(budget, cautions=(*notes, *budget.cautions)), rule_set)
-            return judged, mend(judged.budget, judged.rule_set)
+            mended = mend(judged.budget, judged.rule_set)
+            return judged, with_products(session, judged.budget, head, judged.rule_set, mended)
 
     def plan(
         self,
@@ -204,7 +205,7 @@ class Catalogue:
         Parameters
         ----------
         time_limit : float
-            For the search. [s]
+            For all of it. [s]
         say : callable
             Told what is being done.
 

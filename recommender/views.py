@@ -11,7 +11,7 @@ from triptych.recommender.advise.planning.offers import LeftOut
 from triptych.recommender.advise.planning.plan_answer import RoleOtherwise, WholeSystem
 from triptych.recommender.advise.rulebook import built_in
 from triptych.recommender.money.budget.check import Check, RoleShare, RuleResult
-from triptych.recommender.money.budget.mend import Change, Mend, mend
+from triptych.recommender.money.budget.mend import Change, Mend, Product, mend
 from triptych.recommender.money.budget.rules import Rule, RuleSet, says
 
 PART_OF_ONE: Final = Told(digits=6)
@@ -48,6 +48,7 @@ BUDGET: Final[Views] = {
         key("mend_proven", "mend.proven"),
         key("mend_stays", "mend.stays"),
         key("mend_breaks", "mend.breaks"),
+        key("mend_products", "mend.products"),
         key("cautions", "check.cautions"),
     ),
     RoleShare: (
@@ -68,6 +69,7 @@ BUDGET: Final[Views] = {
         key("why"),
     ),
     Change: (key("change", "words"), key("by", told=MINOR)),
+    Product: (key("role"), key("speaker"), key("cost", told=MINOR)),
 }
 """`budget check`: amounts in the budget's currency, parts from 0 to 1."""
 

@@ -116,17 +116,6 @@ def _answer(text: str) -> tuple[str, str]:
     return name.strip(), value.strip()
 
 
-def read_file(file: str, given: Mapping[str, str] | None = None, *, models: Sequence[str] = ()) -> ReadSheet:
-    """Return what a text, a page or a PDF says, and a person beside it; `-` is stdin.
-
-    Raises
-    ------
-    BadInput
-        The file cannot be read, is no text, or nothing in it is a loudspeaker's, or none is called as `models` says.
-    """
-    return _sheet(file, text_of(file), given or {}, models=models)
-
-
 def text_of(file: str) -> str:
     """Return the text of a text file, a page or a PDF; `-` is stdin.
 

@@ -70,25 +70,31 @@ class AllPairs:
         """The number of pairs."""
         return len(self.mains) * len(self.models)
 
-    def scores(self, rows: IndexArray) -> FloatArray:
-        """Scores from 0 to 100 of some mains beside every centre in its best place; -inf where there is none."""
-        found = np.full((len(rows), len(self.models)), -np.inf)
-        step = max(1, BLOCK // max(1, len(self.models)))
+    def scores(self, rows: IndexArray, some: IndexArray | None = None) -> FloatArray:
+        """Scores from 0 to 100 of some mains beside some centres, or every one, each in its best place.
+
+        -inf where there is none.
+        """
+        chosen = np.arange(len(self.models)) if some is None else some
+        found = np.full((len(rows), len(chosen)), -np.inf)
+        step = max(1, BLOCK // max(1, len(chosen)))
         for start in range(0, len(rows), step):
-            self._fill(found[start : start + step], rows[start : start + step])
+            self._fill(found[start : start + step], rows[start : start + step], chosen)
         return found
 
-    def _fill(self, found: FloatArray, rows: IndexArray) -> None:
+    def _fill(self, found: FloatArray, rows: IndexArray, chosen: IndexArray) -> None:
         """Put in the scores of a few mains; what none of them may stand beside is not looked at."""
-        mains = self.mains.take(rows)
-        allowed = ~self.third_only | (mains.sound.kin.model[:, None] == self.models)
+        mains, models = self.mains.take(rows), self.models[chosen]
+        allowed = ~self.third_only[chosen] | (mains.sound.kin.model[:, None] == models)
+        column = np.full(len(self.models), -1)
         wanted = np.flatnonzero(allowed.any(axis=0))
+        column[chosen[wanted]] = wanted
         dead = np.full_like(found, -np.inf)
         for place in self.places:
-            centres = place.take(np.flatnonzero(np.isin(place.index, wanted)))
-            scores = self.scores_in(mains, centres)
+            centres = place.take(np.flatnonzero(column[place.index] >= 0))
+            scores, at = self.scores_in(mains, centres), column[centres.index]
             for best, some in ((found, ~centres.dead), (dead, centres.dead)):
-                best[:, centres.index[some]] = np.maximum(best[:, centres.index[some]], scores[:, some])
+                best[:, at[some]] = np.maximum(best[:, at[some]], scores[:, some])
         # where a seat is dead only if that is so in every place: as in the ranking
         found[...] = np.where(np.isneginf(found), dead, found)
         found[~allowed] = -np.inf

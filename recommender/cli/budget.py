@@ -36,6 +36,9 @@ def check(
 
     A line that names a loudspeaker of the catalogue and no price takes the catalogue's.
 
+    The head has currency, limit, tax_included, tax_rate and [rates]; a [[line]] has role, item, price, per, quantity,
+    pieces, currency, tax_included, tax_rate, owned and fixed.
+
     Example: triptych budget check budget.toml --rules music-first
     """
     from triptych.recommender.cli import budget_tables
@@ -61,7 +64,10 @@ def plan(
         typer.Option("--in-stock", help="Only what can be promised now; what would be chosen otherwise is told too."),
     ] = False,
     time_limit: Annotated[
-        float, typer.Option("--time-limit", metavar="SECONDS", min=0.0, help="Stop the search after so long.")
+        float,
+        typer.Option(
+            "--time-limit", metavar="SECONDS", min=0.0, help="Stop after so long, with the best found and its gap."
+        ),
     ] = 60.0,
     database: DatabaseOption = None,
     style: StyleOption = Style.TABLE,
@@ -70,6 +76,8 @@ def plan(
 
     The file is a budget with a [want] table such as mains = 2, centre = 1, surrounds = 2, sub = [1, 2]; a room; and
     a [[line]] for what is owned, bought or set aside.
+
+    Above the lines, beside those of a budget: want, room, steps, [weights], should_costs and indifference.
 
     Example: triptych budget plan plan.toml --room lounge.toml
     """

@@ -100,7 +100,12 @@ def edit(
     name: NameArgument,
     rule: Annotated[str, typer.Option("--rule", help="The rule to change, by its name.", show_default=False)],
     kind: Annotated[str, typer.Option("--kind", metavar="must|should", help="Whether it must hold.")] = "",
-    factor: Annotated[str, typer.Option("--factor", help="The new factor: 0.2, or 20 %.")] = "",
+    factor: Annotated[
+        str,
+        typer.Option(
+            "--factor", help="The new factor as the rule tells it: 20 % or 0.2, 1.5 × or 1.5, a sum of money."
+        ),
+    ] = "",
     why: Annotated[str, typer.Option("--why", help="The new reason.")] = "",
     remove: Annotated[bool, typer.Option("--remove", help="Take the rule out.")] = False,
     database: DatabaseOption = None,

@@ -156,6 +156,8 @@ def _mend(out: Console, mended: Mend, missing: Sequence[str]) -> None:
         out.print(Padding(Text(clean(change.words)), (0, 0, 0, 2)))
     proven = "; nothing that takes less of what comes first does" if mended.proven else ""
     out.print(Padding(Text(f"{mended.words}{proven}", style="dim" if mended.changes else ""), (0, 0, 0, 2)))
+    for product in mended.products:
+        out.print(Padding(Text(clean(f"for instance {product.words}")), (0, 0, 0, 2)))
     if missing:
         told = f"the list stays incomplete: it has no line for {', '.join(missing)}, and what that costs isn't in it"
         out.print(Padding(Text(told, style="yellow"), (0, 0, 0, 2)))

@@ -19,6 +19,7 @@ from triptych.recommender.advise.planning.plan_answer import (
     RoleOtherwise,
     WholeSystem,
 )
+from triptych.recommender.advise.planning.told import told_points
 from triptych.recommender.cli.budget_tables import bars, cautions, lines, rules, table
 from triptych.recommender.cli.render import IN_POSE, clean
 
@@ -32,13 +33,17 @@ def show_plan(answer: PlanAnswer) -> None:
     basis = "tax included" if answer.tax_included else "before tax"
     limit = money(answer.limit, answer.currency)
     out.print(Text(f"A whole system{where} within {limit}, {basis}, by {clean(answer.rule_set)}", style="bold"))
+    for words in answer.lacks:
+        out.print(Text(clean(words), style="bold yellow"))
     proven = "green" if answer.outcome == "optimal" else "yellow" if answer.systems else "red"
     out.print(Text(answer.statement, style=proven))
     out.print()
     if answer.systems:
         _best(out, answer, answer.systems[0])
         _others(out, answer)
+        _cheaper(out, answer)
         _next_money(out, answer.next_money, answer.currency)
+        _less_money(out, answer)
         _order(out, answer)
     _otherwise(out, answer)
     _ways_out(out, answer)
@@ -61,6 +66,8 @@ def _best(out: Console, answer: PlanAnswer, best: WholeSystem) -> None:
         out.print()
         out.print(Text("beside these lines", style="dim"))
         lines(out, standing, answer.currency)
+    words = "worth: what each does in its role, told below, of the points that its role counts in [weights]"
+    out.print(Padding(Text(words, style="dim"), (0, 0, 0, 2)))
     total, left = (money(value, answer.currency) for value in (best.total, best.left))
     out.print(Text(f"total {total}, {left} left; worth {best.value:.1f} of {sum(answer.weights.values()):.0f}",
                    style="bold"))  # fmt: skip
@@ -104,9 +111,46 @@ def _next_money(out: Console, more: NextMoney | None, currency: str) -> None:
         words = "would buy nothing better" if more.proven else "bought nothing better in the time there was"
         out.print(Padding(Text(words), (0, 0, 0, 2)))
     else:
-        told = f"would be worth {more.gain:.2f} more and takes {money(more.costs, currency)} more"
+        told = f"would be worth {told_points(more.gain)} more and takes {money(more.costs, currency)} more"
         out.print(Padding(Text(told), (0, 0, 0, 2)))
     for one in more.exchanges:
+        words = f"{one.role}: {clean(one.after)} instead of {clean(one.before)}"
+        out.print(Padding(Text(words), (0, 0, 0, 2)))
+    out.print()
+
+
+def _cheaper(out: Console, answer: PlanAnswer) -> None:
+    """The cheapest system that nobody could tell from the best."""
+    if (one := answer.cheaper) is None:
+        return
+    less = money(-one.costs_more, answer.currency)
+    of = sum(answer.weights.values())
+    out.print(
+        Text(
+            f"{less} less for {told_points(one.loses)} of {of:.0f}, total {money(one.total, answer.currency)}",
+            style="bold",
+        )
+    )
+    out.print(Padding(Text(f"up to {answer.indifference:g} is taken for a difference that nobody hears"), (0, 0, 0, 2)))
+    for words in one.instead:
+        out.print(Padding(Text(clean(words)), (0, 0, 0, 2)))
+    out.print()
+
+
+def _less_money(out: Console, answer: PlanAnswer) -> None:
+    """What a tenth less would lose."""
+    less = answer.less_money
+    if less is None:
+        out.print(Text("A tenth less: no system was found within it", style="bold"))
+        out.print()
+        return
+    out.print(Text(f"A tenth less, {money(less.limit, answer.currency)}", style="bold"))
+    if not less.exchanges:
+        out.print(Padding(Text("would lose nothing: the best costs no more than that"), (0, 0, 0, 2)))
+    else:
+        told = f"would lose {told_points(-less.gain)} and spare {money(-less.costs, answer.currency)}"
+        out.print(Padding(Text(told), (0, 0, 0, 2)))
+    for one in less.exchanges:
         words = f"{one.role}: {clean(one.after)} instead of {clean(one.before)}"
         out.print(Padding(Text(words), (0, 0, 0, 2)))
     out.print()

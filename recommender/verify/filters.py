@@ -67,14 +67,15 @@ class Filter:
         ratio = np.asarray(frequency) / self.frequency
         if self.kind is Shape.TILT:
             return np.asarray(self.gain * np.log2(ratio))
-        a, s = 10 ** (self.gain / 40), 1j * ratio
+        # squares of the absolute values, in real numbers: a fit asks for thousands of these
+        a, square = 10 ** (self.gain / 40), ratio**2
         if self.kind is Shape.BELL:
-            shape = (s**2 + s * a / self.quality + 1) / (s**2 + s / (a * self.quality) + 1)
-        else:
-            side = s * np.sqrt(a) / self.quality
-            over, under = (s**2 + side + a, a * s**2 + side + 1)
-            shape = a * (over / under if self.kind is Shape.LOW_SHELF else under / over)
-        return np.asarray(20 * np.log10(np.abs(shape)))
+            middle, side = (1 - square) ** 2, square / self.quality**2
+            return np.asarray(10 * np.log10((middle + side * a**2) / (middle + side / a**2)))
+        side = square * a / self.quality**2
+        over, under = (a - square) ** 2 + side, (1 - a * square) ** 2 + side
+        shape = over / under if self.kind is Shape.LOW_SHELF else under / over
+        return np.asarray(self.gain / 2 + 10 * np.log10(shape))
 
 
 @dataclass(frozen=True, slots=True)

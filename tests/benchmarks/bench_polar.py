@@ -75,7 +75,7 @@ def plain(sources: Sources) -> NDArray[np.float64]:
 
 
 def best(work: Callable[[], object], repeats: int = 9) -> float:
-    """Shortest of a few runs [s]."""
+    """Shortest of a few runs, in time of the processor: others use the machine too [s]."""
     times = []
     for _ in range(repeats):
         start = time.process_time()

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from tests.catalog.exchange_records import all_or_nothing
 from tests.catalog.one_figure import read_one
+from tests.recommender.budget.shopping import read_budget
 from triptych.catalog import money, numbers
 from triptych.catalog.cli import stock_words
 from triptych.catalog.consistency import record_from_texts
@@ -26,7 +27,6 @@ from triptych.catalog.files.workbooks import workbook as sheet
 from triptych.catalog.inputs import read_toml
 from triptych.catalog.numerals import Mark, decimal_mark
 from triptych.recommender.cli.asking import amount as budget_option
-from triptych.recommender.money.budget.budget_lines import read_budget
 from triptych.recommender.money.budget.errors import BadBudget
 from triptych.recommender.money.budget.figures import amount as budget_amount
 from triptych.recommender.money.budget.toml_records import factor

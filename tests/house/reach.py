@@ -2,10 +2,10 @@
 
 From the roots (the commands, what `import triptych` states as public, the migrations) every name that reached code
 speaks is followed: a plain name or `module.name` to where it is defined or imported from; any `.name` to every method,
-property and field of that name in the modules that its own module brings in, a `.name()` to methods alone. A field
-counts as read, too, where a string holds its name, as `getattr` and SQL do. Naming something in an annotation reaches
-it; in `__all__` or in its own body it does not. Members of enumerations are data and are not looked at; neither are
-methods that Python or a base from outside calls.
+property and field of that name in the modules that its own module brings in, a `.name()` to methods alone. A field or
+a property counts as read, too, where a string holds its name, as `getattr` and SQL do. Naming something in an
+annotation reaches it; in `__all__` or in its own body it does not. Members of enumerations are data and are not looked
+at; neither are methods that Python or a base from outside calls.
 """
 
 from __future__ import annotations
@@ -120,7 +120,7 @@ class House:
     def _is_meant(self, member: Definition, walk: _Walk) -> bool:
         """Whether some code may mean this method or property where it speaks of an attribute of that name."""
         word = member.name.split(".")[1]
-        if word in self.templates:
+        if word in self.templates or (member.plain and word in walk.words):
             return True
         return any(
             member.module in self._known_to(module) and self._fits(member, word, called)

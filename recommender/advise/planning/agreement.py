@@ -2,30 +2,31 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Final
 
 import numpy as np
 
 from triptych.catalog.money import money
-from triptych.recommender.advise.beside import TOLD
+from triptych.recommender.advise.beside import DEAD_LAST, TOLD
 from triptych.recommender.advise.planning.choose import Choice, best_systems
 from triptych.recommender.advise.planning.ground import Ground
 from triptych.recommender.money.planner.problem import System
 
-SECONDS: Final = 5.0
-"""So long the best system with the other centre is looked for at most [s]."""
+SECONDS: Final = 0.2
+"""So long the best system with the other centre is looked for at least [s]."""
 
 
-def unlike_match(ground: Ground, choice: Choice, system: System, seconds: float = SECONDS) -> str:
+def unlike_match(ground: Ground, choice: Choice, system: System, seconds: float) -> str:
     """Why the centre is not the one with the highest score beside these mains; empty where it is."""
     pairs, centres = choice.front.pairs, choice.offers.get("centre")
     if pairs is None or centres is None or centres.fixed:
         return ""
     scores = np.round(pairs.scores(np.array([system.chosen["mains"]]))[0], TOLD)
-    chosen = system.chosen["centre"]
-    first = int(np.argmax(scores))
-    if scores[first] <= scores[chosen]:
+    chosen, dead = system.chosen["centre"], choice.front.dead
+    # whoever takes the speech of a seat comes after all others
+    last = np.zeros(len(scores)) if dead is None else np.where(dead, DEAD_LAST, 0.0)
+    first = int(np.argmax(scores - last))
+    if scores[first] - last[first] <= scores[chosen] - last[chosen]:
         return ""
     name = ground.catalogue.names[centres.rows[first]]
     ahead = f"match puts {name} first beside these mains, {scores[first]:.1f} against {scores[chosen]:.1f}"
@@ -33,16 +34,10 @@ def unlike_match(ground: Ground, choice: Choice, system: System, seconds: float 
 
 
 def _why(ground: Ground, choice: Choice, system: System, first: int, seconds: float) -> str:
-    kept = tuple(
-        np.array([first]) if role.role == "centre" else np.array([system.chosen["mains"]])
-        if role.role == "mains" else np.arange(len(role))
-        for role in choice.problem.roles
-    )  # fmt: skip
-    offers = {**choice.offers} | {
-        role: choice.offers[role].take(kept[at]) for at, role in enumerate(("mains", "centre"))
-    }
-    held = replace(choice, problem=choice.problem.only(kept), offers=offers)
-    found = best_systems(ground, (held,), 1, seconds)
+    only = {"mains": system.chosen["mains"], "centre": first}
+    held = choice.of([np.array([only[role.role]]) if role.role in only else np.arange(len(role))
+                      for role in choice.problem.roles])  # fmt: skip
+    found = best_systems(ground, (held,), 1, max(SECONDS, seconds))
     if not found.systems:
         return "no system with both is possible within the limit"
     other = found.systems[0][1]

@@ -10,6 +10,7 @@ from typing import Final
 
 import numpy as np
 
+from triptych.recommender.advise.planning.bounds import most_scores
 from triptych.recommender.advise.planning.front import FrontStage, front
 from triptych.recommender.advise.planning.ground import Ground, Judged
 from triptych.recommender.advise.planning.offers import LeftOut, RoleOffer
@@ -21,6 +22,7 @@ from triptych.recommender.money.budget.rules import RuleSet
 from triptych.recommender.money.planner.linear_rules import linear_rules
 from triptych.recommender.money.planner.problem import (
     Candidates,
+    FloatArray,
     IntArray,
     Match,
     Outcome,
@@ -36,7 +38,10 @@ KIN_SHARE: Final = 0.25
 """How much of the worth of what stands around the listener is its kinship with the front. Assumed: less than its own
 worth, as effects are seldom compared with the front side by side."""
 
-HELD_WHOLE: Final = 4_000_000
+DEAD_SEAT: Final = 0.01
+"""What a score counts for where a regular seat loses its speech: so little that it comes after all others. Assumed."""
+
+HELD_WHOLE: Final = 100_000
 """Up to so many pairs the scores are computed once and kept; beyond, in runs as the search asks for them."""
 
 
@@ -61,6 +66,13 @@ class Choice:
         mains = self.front.mains.left_out if self.front.mains else ()
         return (*mains, *self.front.left_out, *(one for role in self.judged.values() for one in role.left_out))
 
+    def of(self, kept: Sequence[IntArray]) -> Choice:
+        """The same choice among some of the candidates of each role, by their places."""
+        roles = (role.role for role in self.problem.roles)
+        offers = {role: self.offers[role].take(items) for role, items in zip(roles, kept, strict=True)
+                  if role in self.offers}  # fmt: skip
+        return replace(self, problem=self.problem.only(tuple(kept)), offers=offers)
+
     def row(self, system: System, role: str) -> int | None:
         """The row of the catalogue that a system has in a role; None for a role that is not filled."""
         offered = self.offers.get(role)
@@ -76,6 +88,7 @@ def choices(ground: Ground, rule_set: RuleSet) -> tuple[Choice, ...]:
         mains = ground.judged("mains", 2, with_sub)
     ahead = front(ground, mains)
     match = _match(ahead, wanted.weights["front"])
+    most = _most(ahead, wanted.weights["front"])
     found: dict[tuple[str, int], Judged] = {}
     made = []
     for counts in wanted.counts:
@@ -84,18 +97,34 @@ def choices(ground: Ground, rule_set: RuleSet) -> tuple[Choice, ...]:
             if (role, pieces) not in found:
                 found[role, pieces] = ground.judged(role, pieces, with_sub)
         judged = {role: found[role, pieces] for role, pieces in others.items()}
-        made.append(_choice(ground, rule_set, counts, judged, ahead, match))
+        made.append(_choice(ground, rule_set, counts, judged, ahead, match, most))
     return tuple(made)
 
 
 def _match(ahead: FrontStage, weight: float) -> Match | None:
-    pairs, points = ahead.pairs, weight / 100
-    if pairs is None:
+    if (pairs := ahead.pairs) is None:
         return None
+    points = _points(ahead, weight)
     if len(pairs) > HELD_WHOLE:
-        return lambda mains, centres: points * pairs.scores(mains)[:, centres]
+        return lambda mains, centres: points[centres] * pairs.scores(mains, centres)
     whole = points * pairs.scores(np.arange(len(pairs.mains)))
     return lambda mains, centres: whole[np.ix_(mains, centres)]
+
+
+def _most(ahead: FrontStage, weight: float) -> tuple[FloatArray, IntArray] | None:
+    """What a centre is worth at most beside mains of each kin; not found where all is held anyway."""
+    pairs = ahead.pairs
+    if pairs is None or len(pairs) <= HELD_WHOLE:
+        return None
+    most, kin = most_scores(pairs)
+    return _points(ahead, weight) * most, kin
+
+
+def _points(ahead: FrontStage, weight: float) -> FloatArray:
+    """What a point of a score is worth for each centre: nothing buys back a seat that loses its speech."""
+    count = len(ahead.centre) if ahead.centre is not None else 0
+    dead = np.zeros(count, dtype=np.bool_) if ahead.dead is None or ahead.centre is None else ahead.dead
+    return weight / 100 * np.where(dead & (not (ahead.centre and ahead.centre.fixed)), DEAD_SEAT, 1.0)
 
 
 def _choice(
@@ -105,6 +134,7 @@ def _choice(
     judged: Mapping[str, Judged],
     ahead: FrontStage,
     match: Match | None,
+    most: tuple[FloatArray, IntArray] | None,
 ) -> Choice:
     wanted, weights = ground.wanted, ground.wanted.weights
     voice, speaks_for = _voices(ground, ahead.mains, judged)
@@ -120,6 +150,7 @@ def _choice(
         match,
         voice,
         wanted.fixed.total,
+        *(most or ()),
     )
     offers = {role: one.offer for role, one in judged.items()}
     offers |= {"mains": ahead.mains.offer} if ahead.mains else {}
@@ -169,7 +200,7 @@ class Found:
 
     outcome: Outcome
     systems: tuple[tuple[Choice, System], ...]
-    gap: float
+    gap: float | None
     seconds: float
     of: int
 
@@ -189,7 +220,7 @@ def best_systems(
     for place, choice in enumerate(among):
         left = max(0.0, start + time_limit - monotonic()) / (len(among) - place)
         problem = choice.problem if limit is None else choice.problem.with_limit(limit)
-        outcome, bound, found = _of_one(ground, replace(choice, problem=problem), count, left, tolerance)
+        outcome, bound, found = of_one(ground, replace(choice, problem=problem), count, left, tolerance)
         outcomes.append(outcome)
         bounds.append(bound)
         systems += [(choice, system) for system in found]
@@ -197,18 +228,18 @@ def best_systems(
     outcome = Outcome.OUT_OF_TIME if Outcome.OUT_OF_TIME in outcomes else Outcome.BEST
     if not systems and outcome is Outcome.BEST:
         outcome = Outcome.IMPOSSIBLE
-    gap = max(0.0, max(bounds) - systems[0][1].value) if systems else 0.0
+    gap = max(0.0, max(bounds) - systems[0][1].value) if systems else None
     total = sum(choice.problem.systems for choice in among)
     return Found(outcome, tuple(systems[:count]), gap, monotonic() - start, total)
 
 
-def _of_one(
-    ground: Ground, choice: Choice, count: int, seconds: float, tolerance: float
+def of_one(
+    ground: Ground, choice: Choice, count: int, seconds: float, tolerance: float, least: float = -np.inf
 ) -> tuple[Outcome, float, list[System]]:
     """The best systems of one problem; more are asked for where some take more boxes than there are."""
     asked, deadline = count, monotonic() + seconds
     while True:
-        plan = solve(choice.problem, asked, max(0.0, deadline - monotonic()), tolerance)
+        plan = solve(choice.problem, asked, max(0.0, deadline - monotonic()), tolerance, least)
         kept = [system for system in plan.systems if _to_be_had(ground, choice, system)]
         if len(kept) >= count or len(plan.systems) < asked or plan.outcome is Outcome.OUT_OF_TIME:
             return plan.outcome, plan.bound, kept[:count]
@@ -257,9 +288,8 @@ class Searched:
     among: tuple[Choice, ...]
 
 
-def with_more(limit: int, part: Fraction = Fraction(1, 10)) -> int:
-    """The limit with the next part of money."""
-    return limit + int(limit * part)
+TENTH: Final = Fraction(1, 10)
+"""The part of the limit for which it is told what more money would gain, and less would lose."""
 
 
 def worth_in(choice: Choice, system: System, role: str) -> float:

@@ -22,7 +22,7 @@ from triptych.recommender.judge.criteria.value import reach
 from triptych.recommender.judge.ranking import log_utility, score_of
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.money.planner.relax import Bar, Barred
-from triptych.recommender.scene.arrays import Boxes, FloatArray, Mains, Purse, Stands
+from triptych.recommender.scene.arrays import BoolArray, Boxes, FloatArray, Mains, Purse, Stands
 from triptych.recommender.scene.hearing import Voices, window_sound
 
 NO_ROOM_WEIGHTS: Final = {name: DEFAULT_WEIGHTS[name] for name in ("timbre", "coverage", "balance", "reach")}
@@ -34,7 +34,10 @@ NOBODY: Final = np.zeros(0, dtype=np.int64)
 
 @dataclass(frozen=True, slots=True)
 class FrontStage:
-    """Mains and centres that are left, and their pairing; `pairs` is None where the mains are not known."""
+    """Mains and centres that are left, and their pairing; `pairs` is None where the mains are not known.
+
+    `dead` says of which centres a regular seat loses its speech wherever they stand; None where no room is given.
+    """
 
     mains: Judged | None
     centre: RoleOffer | None = None
@@ -43,6 +46,7 @@ class FrontStage:
     barred: tuple[Barred, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
     not_judged: tuple[str, ...] = ()
+    dead: BoolArray | None = None
 
     def alone(self, weights: Mapping[str, float]) -> FloatArray:
         """The centres' scores from 0 to 100 without mains to match, each in its best place."""
@@ -70,8 +74,8 @@ def front(ground: Ground, mains: Judged | None) -> FrontStage:
         return _paired(ground, replace(stage, places=(_anywhere(ground, offered, voices),)), beside)
     found = evaluate(_scene(ground, ground.setting, offered, beside), keep_failed=offered.fixed)
     placed = [one for one, _ in found]
-    standing = (_standing(one, centres, offered) for one, centres in found)
-    places = tuple(one for one in standing if len(one.index))
+    places, dead = _standing(found, offered)
+    stage = replace(stage, dead=dead)
     if offered.fixed:
         return _paired(ground, replace(stage, places=places, not_judged=_owned(placed)), beside)
     left_out += _unplaced(ground, offered, placed)
@@ -121,10 +125,16 @@ def _scene(ground: Ground, setting: Setting, offered: RoleOffer, mains: Mains) -
     )
 
 
-def _standing(placed: Placed, centres: Centres, offered: RoleOffer) -> Centres:
-    """The centres that pass every gate in a place and pose, or all of them where they are owned already."""
-    passes = placed.verdict[placed.kept] <= Verdict.CONDITIONAL
-    return centres.take(np.flatnonzero(passes | offered.fixed))
+def _standing(found: Sequence[tuple[Placed, Centres]], offered: RoleOffer) -> tuple[tuple[Centres, ...], BoolArray]:
+    """The centres where they pass every gate, or all of them where they are owned, and which leave a seat dead."""
+    standing = [
+        centres.take(np.flatnonzero((placed.verdict[placed.kept] <= Verdict.CONDITIONAL) | offered.fixed))
+        for placed, centres in found
+    ]
+    alive = np.zeros(len(offered), dtype=np.bool_)
+    for centres in standing:
+        alive[centres.index[~centres.dead]] = True
+    return tuple(one for one in standing if len(one.index)), ~alive
 
 
 def _anywhere(ground: Ground, offered: RoleOffer, voices: Voices) -> Centres:
@@ -153,7 +163,8 @@ def _only_placed(stage: FrontStage, offered: RoleOffer, places: tuple[Centres, .
     """Without the centres that no place takes; the places then count those that are left."""
     kept = np.unique(np.concatenate([one.index for one in places])) if places else np.zeros(0, dtype=np.intp)
     counted = tuple(replace(one, index=np.searchsorted(kept, one.index)) for one in places)
-    return replace(stage, centre=offered.take(kept), places=counted)
+    dead = None if stage.dead is None else stage.dead[kept]
+    return replace(stage, centre=offered.take(kept), places=counted, dead=dead)
 
 
 def _paired(ground: Ground, stage: FrontStage, mains: Mains) -> FrontStage:

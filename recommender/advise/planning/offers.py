@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any, Final
+from fractions import Fraction
+from typing import Final
 
 import numpy as np
 
-from triptych.catalog.money import to_amount
+from triptych.catalog.money import minor_digits, round_half_up
 from triptych.recommender.advise.catalogue import AskingPrices, Loudspeakers
-from triptych.recommender.money.budget.budget_lines import MoneyBasis, read_line
+from triptych.recommender.money.budget.budget_lines import MoneyBasis
+from triptych.recommender.money.budget.figures import MOST_MONEY
 from triptych.recommender.money.planner.problem import IntArray
 from triptych.recommender.scene.arrays import Arrays, BoolArray, FloatArray, IndexArray, Life, Sold
 
@@ -85,7 +87,6 @@ def offer(
     """What the catalogue offers for a role at a price that is known, and what is left out."""
     reasons: dict[str, list[str]] = {}
     rows: list[int] = []
-    costs: list[int] = []
     could = eligible(catalogue, role)
     silent = beside_itself_only(catalogue, could) & (role == "centre")
     in_pairs, gone = catalogue.boxes.sold == Sold.PAIR, catalogue.boxes.life == Life.DISCONTINUED
@@ -99,8 +100,11 @@ def offer(
             reasons.setdefault(reason, []).append(catalogue.names[row])
         else:
             rows.append(row)
-            costs.append(_cost(catalogue, row, role, pieces, basis))
-    cost = np.array(costs, dtype=np.int64)
+    costs, most = _costs(catalogue.asked, rows, pieces, basis), int(MOST_MONEY) * 10 ** minor_digits(basis.currency)
+    if too_dear := [row for row, cost in zip(rows, costs, strict=True) if cost > most]:
+        reasons["its price is out of range"] = [catalogue.names[row] for row in too_dear]
+        rows = [row for row, one in zip(rows, costs, strict=True) if one <= most]
+    cost = np.array([one for one in costs if one <= most], dtype=np.int64)
     return RoleOffer(role, np.array(rows, dtype=np.intp), pieces, cost, cost / pieces), told(role, reasons)
 
 
@@ -133,22 +137,29 @@ def _price(asked: AskingPrices, row: int, basis: MoneyBasis) -> str:
     return ""
 
 
-def _cost(catalogue: Loudspeakers, row: int, role: str, pieces: int, basis: MoneyBasis) -> int:
-    asked = catalogue.asked
-    pair = asked.per[row] == "pair"
-    price = to_amount(asked.minor[row] or 0, asked.currency[row])
-    line: dict[str, Any] = {
-        "role": role,
-        "price": price / 2 if pair and pieces % 2 else price,
-        "per": "pair" if pair and not pieces % 2 else "each",
-        "quantity": pieces // 2 if pair and not pieces % 2 else pieces,
-        "currency": asked.currency[row],
-        "tax_included": asked.tax[row] == "included",
-    }
-    rate = asked.tax_rate[row]
-    if rate is not None:
-        line["tax_rate"] = Decimal(str(rate))
-    return read_line(line, catalogue.names[row], basis, []).amount
+def _costs(asked: AskingPrices, rows: list[int], pieces: int, basis: MoneyBasis) -> list[int]:
+    """What so many boxes of each take from the limit: exact, rounded once, as a line of a budget is. [minor units]."""
+    factors: dict[tuple[str | None, str | None, float | None], Fraction] = {}
+    costs = []
+    for row in rows:
+        key = asked.currency[row], asked.tax[row], asked.tax_rate[row]
+        if key not in factors:
+            factors[key] = _factor(*key, basis)
+        boxes = Fraction(pieces, 2) if asked.per[row] == "pair" else pieces
+        costs.append(round_half_up((asked.minor[row] or 0) * boxes * factors[key]))
+    return costs
+
+
+def _factor(currency: str | None, tax: str | None, rate: float | None, basis: MoneyBasis) -> Fraction:
+    """What a minor unit on file is in minor units of the limit, in its currency and on its tax basis."""
+    code = currency or basis.currency
+    exchange = Fraction(1) if code == basis.currency else basis.rates[code]
+    exchange *= Fraction(10) ** (minor_digits(basis.currency) - minor_digits(code))
+    if (tax == "included") == basis.tax_included:
+        return exchange
+    share = basis.tax_rate if rate is None else Fraction(Decimal(str(rate))) / 100
+    assert share is not None
+    return exchange / (1 + share) if tax == "included" else exchange * (1 + share)
 
 
 def sifted(catalogue: Loudspeakers, offered: RoleOffer, keep: BoolArray, reason: str) -> tuple[LeftOut, ...]:

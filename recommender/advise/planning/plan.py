@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from time import monotonic
-from typing import Final
+from typing import Final, Self
 
 from sqlalchemy.orm import Session
 
 from triptych.catalog.records import RoomRecord
 from triptych.recommender.advise.planning import told
 from triptych.recommender.advise.planning.agreement import unlike_match
-from triptych.recommender.advise.planning.choose import Choice, Searched, best_systems, choices, with_more
+from triptych.recommender.advise.planning.cheaper import cheaper
+from triptych.recommender.advise.planning.choose import TENTH, Choice, Searched, best_systems, choices
 from triptych.recommender.advise.planning.from_stock import Unlimited, otherwise, to_receive, unlimited
 from triptych.recommender.advise.planning.ground import Ground
 from triptych.recommender.advise.planning.offers import LeftOut
@@ -19,11 +21,13 @@ from triptych.recommender.advise.planning.plan_answer import NextMoney, PlanAnsw
 from triptych.recommender.advise.planning.wanted import Wanted
 from triptych.recommender.advise.voices import Fresh
 from triptych.recommender.money.budget.rules import RuleSet
-from triptych.recommender.money.planner.problem import Outcome
+from triptych.recommender.money.planner.problem import Outcome, System
 from triptych.recommender.money.planner.relax import relaxations
 
 SYSTEMS: Final = 5
 """The best and the next best four."""
+
+STOPPED: Final = "what is cheaper, and what other limits would change, for want of time: more of it with --time-limit"
 
 NOT_SEEN: Final = (
     "what would be chosen if all could be ordered: its search was stopped; give it more time with --time-limit"
@@ -56,7 +60,7 @@ def plan(
     in_stock : bool
         Whether only what can be promised from stock now is chosen; what would be otherwise is told beside it.
     time_limit : float
-        For the search. [s]
+        For all of it; the catalogue is judged whole, and what is left is for the search. [s]
     say : callable
         Told what is being done.
 
@@ -70,35 +74,67 @@ def plan(
     say("judging the catalogue in the room")
     among = choices(ground, rule_set)
     say("searching for the best system")
-    searched = Searched(best_systems(ground, among, SYSTEMS, time_limit), among)
+    searched = Searched(best_systems(ground, among, SYSTEMS, max(0.0, deadline - monotonic())), among)
     free = None
-    if in_stock:
+    if in_stock and not _up(searched, deadline):
         say("seeing what would be chosen if all could be ordered")
-        free = unlimited(ground, rule_set, max(1.0, deadline - monotonic()))
+        free = unlimited(ground, rule_set, max(0.0, deadline - monotonic()))
     if searched.found.systems:
-        say("seeing what a tenth more money would buy")
+        say("seeing what a tenth more money would buy, and a tenth less lose")
     elif searched.found.outcome is Outcome.IMPOSSIBLE:
         say("looking for what stands in the way")
-    more = _next_money(ground, searched, deadline)
+    beside = Beside.of(ground, searched, deadline)
     ways_out = _ways_out(ground, searched, deadline)
-    return _answer(ground, searched, rule_set, more, ways_out, free), ground.book.fresh
+    return _answer(ground, searched, rule_set, beside, ways_out, free, deadline), ground.book.fresh
 
 
-def _next_money(ground: Ground, searched: Searched, deadline: float) -> NextMoney | None:
-    if not searched.found.systems:
-        return None
-    limit = with_more(ground.wanted.fixed.limit)
-    richer = best_systems(ground, searched.among, 1, max(1.0, deadline - monotonic()), limit)
-    return told.next_money(ground, searched.found.systems[0], richer, limit)
+def _up(searched: Searched, deadline: float) -> bool:
+    """Whether the time is up; where nothing is possible the reason is looked for all the same."""
+    return bool(searched.found.systems) and monotonic() >= deadline
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """What stands beside the best: the cheapest that nobody could tell from it, and what other limits would change.
+
+    `stopped`: there was no time to look for all of it.
+    """
+
+    cheaper: tuple[Choice, System] | None = None
+    more: NextMoney | None = None
+    less: NextMoney | None = None
+    stopped: bool = False
+
+    @classmethod
+    def of(cls, ground: Ground, searched: Searched, deadline: float) -> Self:
+        """All of it, for what was found."""
+        if not searched.found.systems:
+            return cls()
+        if monotonic() >= deadline:
+            return cls(stopped=True)
+        limit = ground.wanted.fixed.limit
+        step = int(limit * TENTH)
+        more, less = (cls._at(ground, searched, other, deadline) for other in (limit + step, limit - step))
+        band = ground.wanted.indifference
+        cheapest = cheaper(ground, searched.among, searched.found, band, deadline)
+        return cls(cheapest, more, less, monotonic() >= deadline)
+
+    @staticmethod
+    def _at(ground: Ground, searched: Searched, limit: int, deadline: float) -> NextMoney | None:
+        other = best_systems(ground, searched.among, 1, max(0.0, deadline - monotonic()), limit)
+        if not other.systems and limit < ground.wanted.fixed.limit:
+            return None
+        return told.next_money(ground, searched.found.systems[0], other, limit)
 
 
 def _answer(
     ground: Ground,
     searched: Searched,
     rule_set: RuleSet,
-    more: NextMoney | None,
+    beside: Beside,
     ways_out: tuple[WayOut, ...],
     free: Unlimited | None,
+    deadline: float,
 ) -> PlanAnswer:
     fixed, choice = ground.wanted.fixed, searched.among[0]
     room = ground.setting.room if ground.setting else None
@@ -116,9 +152,15 @@ def _answer(
         tax_included=fixed.tax_included,
         fixed=fixed.total,
         weights=_weights(ground.wanted, choice),
+        lacks=_lacks(ground.wanted),
         systems=systems,
-        unlike_match=unlike_match(ground, *searched.found.systems[0]) if systems else "",
-        next_money=more,
+        unlike_match=_unlike(ground, searched, deadline),
+        indifference=ground.wanted.indifference,
+        cheaper=told.beside_best(ground, beside.cheaper, searched.found, systems[0], rule_set)
+        if beside.cheaper
+        else None,
+        next_money=beside.more,
+        less_money=beside.less,
         order=told.purchases(ground, systems[0].picks, rule_set) if systems else (),
         ways_out=ways_out,
         left_out=_left_out(searched.among),
@@ -126,10 +168,17 @@ def _answer(
             *_not_judged(room, choice),
             *choice.front.not_judged,
             *([NOT_SEEN] if free and free.stopped and other is None else []),
+            *([STOPPED] if beside.stopped else []),
         ),
         cautions=(*fixed.cautions, *_room_cautions(room)),
         otherwise=other,
     )
+
+
+def _unlike(ground: Ground, searched: Searched, deadline: float) -> str:
+    if not searched.found.systems:
+        return ""
+    return unlike_match(ground, *searched.found.systems[0], max(0.0, deadline - monotonic()))
 
 
 def _statement(searched: Searched, missing: Sequence[str], free: Unlimited | None) -> str:
@@ -139,6 +188,13 @@ def _statement(searched: Searched, missing: Sequence[str], free: Unlimited | Non
     if free.impossible:
         return f"{text}, neither from stock nor ordered"
     return f"{text} from stock" + ("" if free.stopped else "; one that could be ordered does")
+
+
+def _lacks(wanted: Wanted) -> tuple[str, ...]:
+    if any(line.role == "electronics" for line in wanted.fixed.lines):
+        return ()
+    return ("nothing plays without a receiver or an amplifier, and no line has one: add a [[line]] of electronics, "
+            "owned = true if it is there",)  # fmt: skip
 
 
 def _weights(wanted: Wanted, choice: Choice) -> dict[str, float]:

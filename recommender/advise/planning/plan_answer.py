@@ -90,7 +90,7 @@ class Exchange:
 
 @dataclass(frozen=True, slots=True)
 class NextMoney:
-    """What the next part of money would buy. [minor units]."""
+    """What more or less money would change; with less, `gain` and `costs` are below zero. [minor units]."""
 
     limit: Minor
     gain: Worth
@@ -192,18 +192,26 @@ class PlanAnswer:
         How far the answer is proven, in a sentence.
     optimal : bool
         Whether it is proven that no system is better.
-    gap : float
-        By how much a better system could still be better; 0 where it is proven.
+    gap : float or None
+        By how much a better system could still be better; 0 where it is proven, None where none was found.
     room : str
         Its name; empty without one.
     rule_set, currency, limit, tax_included, fixed
         As the plan was asked. [minor units]
+    lacks : tuple of str
+        What no system of the plan plays without; to be told first.
     systems : tuple of WholeSystem
         Best first.
     unlike_match : str
         Why the best's centre is not the one that `match` puts first beside its mains; empty where it is.
+    indifference : float
+        What difference in worth is taken for none.
+    cheaper : WholeSystem or None
+        The cheapest system that is worth no less than that; None where the best is.
     next_money : NextMoney or None
         For the next tenth of the limit.
+    less_money : NextMoney or None
+        For a tenth less; None if no system is possible then.
     order : tuple of Buy
         In which to buy the best.
     ways_out : tuple of WayOut
@@ -219,7 +227,7 @@ class PlanAnswer:
     outcome: str
     statement: str
     optimal: bool
-    gap: Annotated[float, Told(digits=4)]
+    gap: Annotated[float | None, Told(digits=4)]
     rule_set: str
     room: Perhaps
     currency: str
@@ -227,9 +235,13 @@ class PlanAnswer:
     limit: Minor
     fixed: Minor
     weights: dict[str, float]
+    lacks: tuple[str, ...]
     systems: tuple[WholeSystem, ...]
     unlike_match: Perhaps
+    indifference: Worth
+    cheaper: WholeSystem | None
     next_money: NextMoney | None
+    less_money: NextMoney | None
     order: tuple[Buy, ...]
     ways_out: Annotated[tuple[WayOut, ...], Told(key="relax")]
     left_out: tuple[LeftOut, ...]

@@ -40,10 +40,19 @@ def statement(searched: Searched, missing: Sequence[str] = ()) -> str:
     if not found.systems:
         return f"stopped after {found.seconds:.1f} s before any system was found; give it more time with --time-limit"
     if found.outcome is Outcome.OUT_OF_TIME:
-        least = f"a better one would be worth {found.gap:.2f} more at most"
+        least = f"a better one would be worth {told_points(found.gap or 0.0)} more at most"
         return f"stopped after {found.seconds:.1f} s: {least}; {_held(*found.systems[0], missing)}"
     proven = f"optimal: of {found.of:,} systems none is worth more, or as much for less"
     return f"{proven}; {_held(*found.systems[0], missing)}"
+
+
+def told_points(points: float) -> str:
+    """Points of worth as they are told; what is there is never told as nothing.
+
+    >>> told_points(0.004), told_points(0.294)
+    ('less than 0.01', '0.29')
+    """
+    return "less than 0.01" if 0 < points < 0.005 else f"{points:.2f}"
 
 
 def _held(choice: Choice, system: System, missing: Sequence[str]) -> str:
@@ -52,7 +61,7 @@ def _held(choice: Choice, system: System, missing: Sequence[str]) -> str:
     whole = f"incomplete, without a line for {', '.join(missing)}" if missing else ""
     if not broken:
         return whole or "every rule that is judged holds"
-    named = ", ".join(f"{name} ({cost:.2f})" for name, cost in broken.items())
+    named = ", ".join(f"{name} ({told_points(cost)})" for name, cost in broken.items())
     return f"{whole or 'every must holds'}; what it breaks of the shoulds has cost it worth: {named}"
 
 
@@ -65,6 +74,11 @@ def whole_systems(ground: Ground, found: Found, rule_set: RuleSet) -> tuple[Whol
         best_picks = best_picks or picks
         told.append(_whole(ground, rank, (choice, system), picks, found.systems[0][1], best_picks, rule_set))
     return tuple(told)
+
+
+def beside_best(ground: Ground, other: Chosen, found: Found, best: WholeSystem, rule_set: RuleSet) -> WholeSystem:
+    """A system beside the best, in no rank of its own."""
+    return _whole(ground, 0, other, tuple(picks_of(ground, *other)), found.systems[0][1], best.picks, rule_set)
 
 
 def _whole(
@@ -157,15 +171,15 @@ def _unit(one: CriterionValues) -> str:
 
 
 def next_money(ground: Ground, best: Chosen, more: Found, limit: int) -> NextMoney:
-    """What a higher limit would buy, beside the best for the limit there is."""
+    """What another limit would buy, beside the best for the limit there is."""
     choice, system = more.systems[0] if more.systems else best
     changed = exchanges(tuple(picks_of(ground, *best)), tuple(picks_of(ground, choice, system)))
-    gain = max(0.0, system.value - best[1].value)
+    gain = system.value - best[1].value
     return NextMoney(limit, gain, system.cost - best[1].cost, more.gap == 0.0, tuple(changed))
 
 
 def purchases(ground: Ground, picks: Sequence[Pick], rule_set: RuleSet) -> tuple[Buy, ...]:
-    """In which order to buy: the front three, then all else as the rule set spends."""
+    """In which order to buy: what plays, then all else as the rule set spends."""
     fixed = [line for line in ground.wanted.fixed.lines if line.amount]
     items = [(one.role, one.named, one.cost) for one in picks if not one.fixed]
     items += [(line.role, line.item or "set aside", line.amount) for line in fixed]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from decimal import Decimal
 from itertools import product
 from typing import Annotated, Final
 
@@ -18,7 +19,7 @@ from triptych.recommender.money.budget.budget_lines import (
     read_role,
 )
 from triptych.recommender.money.budget.errors import BadBudget
-from triptych.recommender.money.budget.figures import amount, minor, number
+from triptych.recommender.money.budget.figures import amount, minor, number, within
 from triptych.recommender.money.budget.toml_records import Read, Table, as_it_is
 from triptych.recommender.money.planner.linear_rules import SHOULD_COSTS
 
@@ -33,7 +34,11 @@ ROLE_WEIGHTS: Final[Mapping[str, float]] = {
 """What each role can be worth at most; `front` is the centre and its match with the mains. Assumed, no source: the
 centre counts most because most of the dialogue comes from it. A plan states others under [weights]."""
 
-MOST_POINTS: Final = 1000
+INDIFFERENCE: Final = 0.5
+"""So much of worth nobody is taken to hear [points]. Assumed, no source: about what one point of a score makes between
+centres, where most intervals are wider by far; a plan states another as `indifference`."""
+
+MOST_POINTS: Final = Decimal(1000)
 """More points for a role, or for a rule, are taken for a slip of the pen."""
 
 MOST_BOXES: Final = 24
@@ -65,6 +70,8 @@ class Wanted:
         What each role can be worth at most.
     should_costs : float
         What a should costs that is short by as much as the limit. [points]
+    indifference : float
+        What difference in worth is taken for none. [points]
     """
 
     fixed: Budget
@@ -74,6 +81,7 @@ class Wanted:
     steps: tuple[int, ...]
     weights: Mapping[str, float]
     should_costs: float = SHOULD_COSTS
+    indifference: float = INDIFFERENCE
 
     @property
     def roles(self) -> tuple[str, ...]:
@@ -106,8 +114,7 @@ def _weights(value: object, where: str) -> Mapping[str, float]:
 
 def _points(value: object, where: str) -> float:
     points = number(value, where)
-    if not 0 <= points <= MOST_POINTS:
-        raise BadBudget(f"{where} is {shown(value)}; write a number from 0 to {MOST_POINTS}")
+    within(points, Decimal(0), MOST_POINTS, where)
     return float(points)
 
 
@@ -120,6 +127,7 @@ class PlanHead(Head):
     steps: Annotated[Sequence[object], Read(_steps)] = ()
     weights: Annotated[Mapping[str, float], Read(_weights)] = field(default_factory=lambda: ROLE_WEIGHTS)
     should_costs: Annotated[float, Read(_points)] = SHOULD_COSTS
+    indifference: Annotated[float, Read(_points)] = INDIFFERENCE
 
 
 def read_wanted(data: Table, notes: tuple[str, ...] = ()) -> Wanted:
@@ -136,7 +144,7 @@ def read_wanted(data: Table, notes: tuple[str, ...] = ()) -> Wanted:
     fixed = replace(budget, cautions=tuple(cautions))
     _refuse_twice(counts[0], fixed)
     steps = _sums(head.steps, fixed.currency)
-    return Wanted(fixed, head, counts, head.room, steps, head.weights, head.should_costs)
+    return Wanted(fixed, head, counts, head.room, steps, head.weights, head.should_costs, head.indifference)
 
 
 def _counts(want: object, cautions: list[str]) -> tuple[dict[str, int], ...]:

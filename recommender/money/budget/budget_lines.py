@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from decimal import Decimal
 from enum import Enum
 from fractions import Fraction
 from typing import Annotated, TypeVar
@@ -11,7 +12,16 @@ from typing import Annotated, TypeVar
 from triptych.catalog.inputs import shown
 from triptych.catalog.money import minor_digits, round_half_up
 from triptych.recommender.money.budget.errors import BadBudget
-from triptych.recommender.money.budget.figures import amount, currency, minor, number, tax_rate, whole
+from triptych.recommender.money.budget.figures import (
+    MOST_MONEY,
+    amount,
+    currency,
+    minor,
+    rate_of_exchange,
+    tax_rate,
+    whole,
+    within,
+)
 from triptych.recommender.money.budget.toml_records import Read, Table, as_it_is, meant, read, tables
 
 LOUDSPEAKER_ROLES = ("mains", "centre", "surrounds", "wides", "heights")
@@ -148,14 +158,7 @@ def _currency_if_any(value: object, where: str) -> str | None:
 def _rates(value: object, where: str) -> dict[str, Fraction]:
     if not isinstance(value, Mapping):
         raise BadBudget(f"{where}: write a [rates] table such as USD = 0.92, what one unit is in the budget's currency")
-    return {currency(code, where): _positive(rate, f"{where}: {code}") for code, rate in value.items()}
-
-
-def _positive(value: object, where: str) -> Fraction:
-    rate = number(value, where)
-    if rate <= 0:
-        raise BadBudget(f"{where} is {shown(value)}; write a number above zero")
-    return Fraction(rate)
+    return {currency(code, where): rate_of_exchange(rate, f"{where}: {code}") for code, rate in value.items()}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -196,19 +199,14 @@ class LineTable:
 Headed = TypeVar("Headed", bound=Head)
 
 
-def read_budget(data: Table) -> Budget:
-    """A budget from a mapping with the keys of the contract.
+def read_headed(kind: type[Headed], data: Table) -> tuple[Headed, Budget]:
+    """What stands above the lines, for a plan more than for a budget, and the budget that it makes with them.
 
     Raises
     ------
     BadBudget
         A key or a value cannot be taken, or an exchange or tax rate that is needed is not there.
     """
-    return read_headed(Head, data)[1]
-
-
-def read_headed(kind: type[Headed], data: Table) -> tuple[Headed, Budget]:
-    """What stands above the lines, for a plan more than for a budget, and the budget that it makes with them."""
     head = read(kind, data, "the head")
     cautions: list[str] = []
     if "tax_included" not in data:
@@ -248,10 +246,9 @@ def _price(line: LineTable, where: str, basis: MoneyBasis, cautions: list[str]) 
             return None
         raise BadBudget(f"{where}: price is missing; state it, or say owned = true if it is paid for")
     value, mark = amount(line.price, f"{where}: price", line.currency or basis.currency)
-    if value < 0:
-        raise BadBudget(f"{where}: price is {value}; a price is not below zero")
     exchanged = Fraction(value) * line.quantity * _exchange(line, mark, where, basis)
     taxed = exchanged * _tax_factor(line, where, basis, cautions)
+    within(taxed, Decimal(0), MOST_MONEY, f"{where}: price for all of the line")
     return round_half_up(taxed * 10 ** minor_digits(basis.currency))
 
 

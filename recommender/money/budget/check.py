@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
 
-from triptych.catalog.money import minor_digits, money
+from triptych.catalog.money import minor_digits, money, round_up
 from triptych.recommender.money.budget.budget_lines import AUDIO_TOTAL, SPEAKERS_AND_SUB, Budget, BudgetLine
 from triptych.recommender.money.budget.comparisons import Inequality, Written, columns, write_out
 from triptych.recommender.money.budget.rules import DEFAULT, IN_WORDS, Duty, Form, Measure, Rule, RuleSet
@@ -147,7 +147,8 @@ def in_words(one: Inequality, have: Fraction, need: Fraction, short: Fraction, b
     verb = "comes to" if rule.measure is Measure.ALL else "costs"
     wanted = f"{bound} {money(need, currency)}{_origin(one)}"
     missed = "more than allowed" if rule.form is Form.CAP else "short"
-    ending = f": {money(short, currency)} {missed}" if short else ""
+    # what is short is told as what makes it up wholly, so that it is never told as nothing
+    ending = f": {money(round_up(short), currency)} {missed}" if short else ""
     reason = f" ({rule.why})" if rule.why else ""
     return f"{one.left_label} {verb} {money(have, currency)}; it should be {wanted}{ending}{reason}"
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from decimal import Decimal
 from fractions import Fraction
-from typing import TypeVar
+from typing import Final, TypeVar
 
 from triptych.catalog import money, numbers
 from triptych.catalog.errors import BadInput
@@ -49,9 +49,31 @@ def amount(value: object, where: str, likely: str | None = None) -> tuple[Decima
     """
     text = _text(value, where)
     read = _at(where, lambda: money.read_amount(text))
+    within(read.value, Decimal(0), MOST_MONEY, where)
     if likely in read.codes:
         return read.value, likely
     return read.value, _at(where, lambda: money.currency_of(read, text))
+
+
+MOST_MONEY: Final = Decimal(10) ** 12
+"""More money than this, in whole units of any currency, is taken for a slip of the pen."""
+
+LEAST_RATE: Final = Decimal(1) / 10**6
+MOST_RATE: Final = Decimal(10) ** 6
+"""Between these all rates of exchange lie, whichever way round they are written."""
+
+
+def within(value: Decimal | Fraction, least: Decimal, most: Decimal, where: str) -> None:
+    """Refuse a figure that is out of range, in one voice for all of them."""
+    if not least <= value <= most:
+        raise BadBudget(f"{where} is out of range; write a number from {least:f} to {most:,f}")
+
+
+def rate_of_exchange(value: object, where: str) -> Fraction:
+    """What one unit of a currency is in another."""
+    rate = number(value, where)
+    within(rate, LEAST_RATE, MOST_RATE, where)
+    return Fraction(rate)
 
 
 def whole(value: object, where: str, least: int = 1) -> int:

@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING, Final
 
 from triptych.catalog.money import money
 from triptych.recommender.money.budget.budget_lines import Budget
-from triptych.recommender.money.budget.check import check, written_out
+from triptych.recommender.money.budget.check import absent, check, written_out
 from triptych.recommender.money.budget.comparisons import Sum
 from triptych.recommender.money.budget.errors import BudgetError
 from triptych.recommender.money.budget.rules import DEFAULT, Duty, Rule, RuleSet
@@ -70,6 +70,17 @@ class Change:
 
 
 @dataclass(frozen=True, slots=True)
+class Product:
+    """A loudspeaker that could stand on a changed line and keeps what the mend keeps. [minor units]."""
+
+    line: int
+    role: str
+    speaker: str
+    cost: int
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class Mend:
     """The change that is proposed, or what stands in the way.
 
@@ -93,6 +104,8 @@ class Mend:
         The shoulds that are broken after it.
     breaks : tuple of str
         Those of them that held before.
+    products : tuple of Product
+        What the catalogue has for the changed lines, one a line, to be taken together.
     """
 
     outcome: MendOutcome
@@ -104,6 +117,7 @@ class Mend:
     words: str
     stays: tuple[str, ...] = ()
     breaks: tuple[str, ...] = ()
+    products: tuple[Product, ...] = ()
 
     @property
     def proven(self) -> bool:
@@ -172,7 +186,9 @@ class Mending:
         shoulds = [rule for rule in self.demands if rule.kind is Duty.SHOULD]
         held = [rule for rule in shoulds if self._met(rule, self.amounts)]
         if sound and len(held) == len(shoulds):
-            return self._nothing("every rule that is judged holds within the limit")
+            absent_roles = absent(self.budget, self.rule_set, Duty.MUST)
+            missing = f"; there is no line for {', '.join(absent_roles)}" if absent_roles else ""
+            return self._nothing(f"what is judged of the rules holds within the limit{missing}")
         found = self._best(base, held, [rule for rule in shoulds if rule not in held])
         if found is None:
             return _limit_that_would_do(self.budget, base)
@@ -207,10 +223,9 @@ class Mending:
         left = f"; {', '.join(stays)} {'stays' if len(stays) == 1 else 'stay'} broken" if stays else ""
         if mended == self.amounts:
             return self._nothing(f"every must holds within the limit, and no moving of money mends more{left}", stays)
+        kept = "every must" if stays else "every rule that is judged"
         moved = sum(abs(new - old) for new, old in zip(mended, self.amounts, strict=True))
-        words = (
-            f"{money(moved, currency)} of change over the lines makes every {'must' if stays else 'rule'} hold{left}"
-        )
+        words = f"{money(moved, currency)} of change over the lines makes {kept} hold{left}"
         words += f", of which {', '.join(breaks)} held before" if breaks else ""
         effort = _effort(self.budget, mended)
         changes = tuple(_changes(self.budget, mended))

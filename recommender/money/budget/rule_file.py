@@ -9,9 +9,10 @@ from decimal import Decimal
 from enum import Enum
 from typing import Annotated, Final
 
+from triptych.catalog.numbers import typed
 from triptych.recommender.money.budget.budget_lines import ROLES
 from triptych.recommender.money.budget.errors import BadRule
-from triptych.recommender.money.budget.rules import Duty, Form, Rule, RuleSet
+from triptych.recommender.money.budget.rules import Duty, Form, Rule, RuleSet, told_factor
 from triptych.recommender.money.budget.toml_records import Read, Table, parse, read, tables
 
 _RIGHT: Final = ("measure", "factor", "of", "of_measure")
@@ -23,8 +24,15 @@ def rule_set_toml(rules: RuleSet) -> str:
     lines = [f"{key} = {_toml(getattr(rules, key))}" for key in ("name", "why", "order")]
     for rule in rules.rules:
         told = [one.name for one in fields(rule) if rule.form is not Form.PRESENCE or one.name not in _RIGHT]
-        lines += ["", "[[rule]]", *(f"{key} = {_toml(getattr(rule, key))}" for key in told)]
+        lines += ["", "[[rule]]", *(f"{key} = {_toml(_as_told(rule, key))}" for key in told)]
     return "\n".join(lines) + "\n"
+
+
+def _as_told(rule: Rule, key: str) -> object:
+    """A value of a rule; a share in the percent in which it is told."""
+    if key == "factor" and told_factor(rule).endswith("%"):
+        return f"{typed(rule.factor * 100)} %"
+    return getattr(rule, key)
 
 
 def _toml(value: object) -> str:

@@ -130,8 +130,26 @@ def _check_right_side(rule: Rule) -> None:
         and rule.of != ("money",)
     ):
         raise BadRule(f"rule '{rule.name}': a share of {rule.of[0]} is measured over all lines of a role")
-    if not rule.factor.is_finite() or rule.factor < 0:
-        raise BadRule(f"rule '{rule.name}': factor is {rule.factor}; it must be a number from zero")
+    most, unit = most_of(rule)
+    if not rule.factor.is_finite() or not 0 <= rule.factor <= most:
+        told = (
+            "a share is 100 % at most: write 30 % or 0.3" if most == 1 else f"write a number from 0 to {most:,}{unit}"
+        )
+        raise BadRule(f"rule '{rule.name}': factor is {rule.factor:f}; {told}")
+
+
+def most_of(rule: Rule) -> tuple[int, str]:
+    """The largest factor that a rule may have, and what it counts."""
+    if rule.of == ("money",):
+        return 10**12, " of the budget's currency"
+    return (1, "") if rule.of[0] in DENOMINATORS else (1000, "")
+
+
+def told_factor(rule: Rule) -> str:
+    """A rule's factor in the unit in which it is told: a sum, percent, or times."""
+    if rule.of == ("money",):
+        return f"{rule.factor:f}"
+    return f"{(rule.factor * 100).normalize():f} %" if rule.of[0] in DENOMINATORS else f"{rule.factor.normalize():f} ×"
 
 
 def says(rule: Rule) -> str:
@@ -145,8 +163,8 @@ def says(rule: Rule) -> str:
     if rule.of == ("money",):
         return f"{left}{rule.factor:f} in the budget's currency"
     if not rule.is_ratio:
-        return f"{left}{(rule.factor * 100).normalize():f} % of {IN_WORDS[rule.of[0]]}"
-    return f"{left}{rule.factor.normalize():f} × {counted[rule.of_measure]}{' or '.join(rule.of)}"
+        return f"{left}{told_factor(rule)} of {IN_WORDS[rule.of[0]]}"
+    return f"{left}{told_factor(rule)} {counted[rule.of_measure]}{' or '.join(rule.of)}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -88,14 +88,14 @@ def meant(word: str, known: Collection[str]) -> str:
 
 
 def factor(value: object, where: str) -> Decimal:
-    """A number, or percent.
+    """A number, percent, or times, as rules tell them.
 
-    >>> factor("15 %", "factor"), factor("0.15", "factor")
-    (Decimal('0.15'), Decimal('0.15'))
+    >>> factor("15 %", "factor"), factor("0.15", "factor"), factor("1.5 ×", "factor")
+    (Decimal('0.15'), Decimal('0.15'), Decimal('1.5'))
     """
-    text = value.strip() if isinstance(value, str) else value
+    text = value.strip().removesuffix("×").rstrip() if isinstance(value, str) else value
     if isinstance(text, str) and text.endswith("%"):
-        return number(text.removesuffix("%"), where) / 100
+        return number(text.removesuffix("%").rstrip(), where) / 100
     return number(text, where)
 
 

@@ -68,7 +68,7 @@ class BestFew:
     @property
     def bar(self) -> float:
         """What something must be able to reach to be worth looking at."""
-        return self.worst + self.tolerance
+        return self.worst + (self.tolerance if len(self.found) == self.wanted else 0.0)
 
     @property
     def out_of_time(self) -> bool:

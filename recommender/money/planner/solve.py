@@ -3,7 +3,8 @@
 Mains and centre are bound together by `match`, all other roles stand by themselves beside a voice group. So a system
 is one pair and one item of each other role: a multiple choice, with the limit and the rules as rows of whole numbers.
 
-1. Multipliers from a sample of pairs: any will do, good ones leave less to search.
+1. Multipliers from a sample of pairs: any will do, good ones leave less to search. Where the most that a centre can be
+   worth is known, the search begins among the few that could be worth most, to have something to beat.
 2. All pairs are bounded once under them (pairs.py); the highest are kept.
 3. By voice group, best bound first: branch and bound over the kept pairs and the other roles (search.py).
 4. If the worst of the best few does not beat the highest bound that was not kept, the mains are halved and each half
@@ -33,8 +34,12 @@ from triptych.recommender.money.planner.problem import (
 )
 from triptych.recommender.money.planner.search import BestFew, search
 
-_KEEP = 150_000
+KEEP = 150_000
 _SAMPLE = 300
+_SMALL_SAMPLE = 60
+_LIKELIEST = 60
+# So long it is searched there for some system at least, even where the time is up. [s]
+_GRACE = 0.5
 
 
 def solve(
@@ -63,7 +68,10 @@ def solve(
     kept = possible(problem)
     if all(len(items) for items in kept):
         work = Work.of(problem.only(kept))
-        _explore(work, np.arange(len(kept[0])), work.first_multipliers(), best)
+        first = work.first_multipliers()
+        if problem.most is not None:
+            first = _look_at_the_likeliest(work, first, best)
+        _explore(work, np.arange(len(kept[0])), first, best)
     return _plan(problem, kept, best, monotonic() - start)
 
 
@@ -77,6 +85,9 @@ def possible(problem: PlanProblem) -> tuple[IntArray, ...]:
     kept = items_that_can_be_taken(blocks, work.need)
     if not all(len(items) for items in kept):
         return nobody
+    if len(work.need.hard) <= 1:
+        # with one row to keep, what is within reach of it is in a system that keeps it
+        return kept
     left = [block.only(items) for block, items in zip(blocks, kept, strict=True)]
     return kept if tightest(left, work.need).bound > -np.inf else nobody
 
@@ -162,7 +173,8 @@ class Work:
     def first_multipliers(self) -> Dual:
         """Multipliers from some of the pairs, beside the best of all voice groups."""
         problem = self.problem
-        mains, centres = _sample(problem.mains), _sample(problem.centre)
+        size = _SAMPLE if problem.most is None else _SMALL_SAMPLE
+        mains, centres = _sample(problem.mains, size), _sample(problem.centre, size)
         together = problem.grains(problem.match_rows(mains, centres))
         row, column = np.nonzero(np.isfinite(together))
         if not len(row):
@@ -181,16 +193,19 @@ class Work:
             total += np.max(self.problem.grains(role.worth) + priced, axis=-1)
         return total
 
-    def bounded(self, mains: IntArray, multipliers: FloatArray, floor: float) -> Pairs:
-        """The pairs of some mains with the highest bounds under these multipliers."""
+    def added(self, multipliers: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """What is added to what a pair is worth together, for its mains and for its centre, to bound its systems."""
         problem = self.problem
         beside = self.others_add(multipliers)[problem.voice_of(np.arange(len(problem.mains)))]
         own, theirs = (
             problem.grains(role.worth) - tie_of(problem) * role.cost + multipliers @ use
             for role, use in zip((problem.mains, problem.centre), self.use, strict=False)
         )
-        mains_add = own + beside - multipliers @ self.need.least
-        return best_pairs(problem, mains, mains_add, theirs, floor, _KEEP)
+        return own + beside - multipliers @ self.need.least, theirs
+
+    def bounded(self, mains: IntArray, multipliers: FloatArray, floor: float) -> Pairs:
+        """The pairs of some mains with the highest bounds under these multipliers."""
+        return best_pairs(self.problem, mains, *self.added(multipliers), floor, KEEP)
 
 
 def _use(problem: PlanProblem, role: Candidates) -> IntArray:
@@ -198,10 +213,32 @@ def _use(problem: PlanProblem, role: Candidates) -> IntArray:
     return np.asarray(np.array(coefficients, dtype=np.int64)[:, None] * role.cost)
 
 
-def _sample(role: Candidates) -> IntArray:
+def _sample(role: Candidates, size: int) -> IntArray:
     """Some candidates spread evenly over what they cost, cheapest and dearest among them."""
     by_cost = np.argsort(role.cost, kind="stable")
-    return by_cost[np.unique(np.linspace(0, len(role) - 1, min(len(role), _SAMPLE)).astype(np.int64))]
+    return by_cost[np.unique(np.linspace(0, len(role) - 1, min(len(role), size)).astype(np.int64))]
+
+
+def _look_at_the_likeliest(work: Work, dual: Dual, best: BestFew) -> Dual:
+    """Search among the pairs that could be worth most, and take the multipliers of what was found there."""
+    problem = work.problem
+    assert problem.most is not None
+    mains_add, centre_add = work.added(dual.multipliers)
+    mains = np.argsort(-mains_add, kind="stable")[:_LIKELIEST]
+    kin = np.zeros(len(mains), dtype=np.int64) if problem.kin is None else problem.kin[mains]
+    most = (problem.grains(problem.most[np.unique(kin)]) + centre_add).max(axis=0)
+    centres = np.argsort(-most, kind="stable")[: 4 * _LIKELIEST]
+    together = problem.grains(problem.match_rows(mains, centres))
+    bounds = together + mains_add[mains][:, None] + centre_add[centres]
+    row, column = np.nonzero(np.isfinite(bounds))
+    if not len(row):
+        return dual
+    pairs = Pairs(mains[row], centres[column], together[row, column], bounds[row, column], -np.inf)
+    deadline = best.deadline
+    best.deadline = max(deadline, monotonic() + _GRACE)
+    _search_by_voice(work, pairs, best)
+    best.deadline = deadline
+    return _multipliers_of(work, pairs)
 
 
 def _explore(work: Work, mains: IntArray, dual: Dual, best: BestFew) -> None:

@@ -8,7 +8,9 @@ from itertools import accumulate
 
 from triptych.recommender.money.planner.problem import PlanProblem, System
 
-FRONT_THREE = ("mains", "centre")
+TO_PLAY = ("electronics", "accessories", "mains", "centre")
+"""What comes first, in this order, so that something plays as early as can be and ever after: an amplifier, cables and
+stands, two loudspeakers, then the dialogue."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,9 +40,9 @@ def order_to_buy(
     system: System,
     order: Sequence[str],
     steps: Sequence[int] = (),
-    first: Sequence[str] = FRONT_THREE,
+    first: Sequence[str] = TO_PLAY,
 ) -> tuple[Purchase, ...]:
-    """The roles of a system in the order in which to buy them: the front three, then as the rule set spends.
+    """The roles of a system in the order in which to buy them: what plays, then as the rule set spends.
 
     Parameters
     ----------
@@ -49,14 +51,15 @@ def order_to_buy(
     system : System
         What is to be bought in the end.
     order : sequence of str
-        Roles as the rule set spends on them; it also orders `first`.
+        Roles as the rule set spends on them.
     steps : sequence of int
         Money as it comes in. [minor units]
     first : sequence of str
-        Roles that come before all others.
+        Roles that come before all others, in this order.
     """
-    rank = {role: at for at, role in enumerate(order)}
-    roles = sorted(problem.roles, key=lambda role: (role.role not in first, rank.get(role.role, len(rank)), role.role))
+    in_order = [*first, *(role for role in order if role not in first)]
+    rank = {role: at for at, role in enumerate(in_order)}
+    roles = sorted(problem.roles, key=lambda role: (rank.get(role.role, len(rank)), role.role))
     costs = [int(role.cost[system.chosen[role.role]]) for role in roles]
     money = list(accumulate(steps))
     return tuple(

@@ -229,7 +229,7 @@ def test_a_sheet_s_unreadable_figure_clears_nothing_and_says_so(run: Run, tmp_pa
 
 @pytest.mark.examples
 def test_an_export_of_what_datasheets_said_changes_nothing(run: Run, tmp_path: Path) -> None:
-    sheets = sorted(CORPUS.glob("*/*.txt"))[::2]
+    sheets = sorted(CORPUS.glob("*/*.txt"))[::4]
     for number, sheet in enumerate(sheets):
         names = ("--maker", f"Oatfell {number}", "--series", "", "--model", "Wren", "--roles", "centre")
         CliRunner().invoke(datasheet.app, ["read", str(sheet), "--save", "--yes", *names])

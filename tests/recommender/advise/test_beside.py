@@ -44,7 +44,7 @@ def test_with_curves_of_some_too(seeded: Engine) -> None:
     store(seeded, "Bramble Thatch Trivet Tower", bright)
     store(seeded, "Bramble Thatch Trivet Wide Centre", dull)
     store(seeded, "Kettle Moss Bobbin Centre", short)
-    assert compared(seeded, "Mill House") > 200
+    assert compared(seeded, "Mill House", every=3) > 70
 
 
 def tilted(slope: float, low: float, high: float) -> CurveRecord:
@@ -52,8 +52,8 @@ def tilted(slope: float, low: float, high: float) -> CurveRecord:
     return CurveRecord(CurveKind.ON_AXIS, frequency, tuple(slope * np.log2(f / 1000) for f in frequency), "made up")
 
 
-def compared(seeded: Engine, room: str) -> int:
-    """How many pairs were compared with the main job, one mains after the other."""
+def compared(seeded: Engine, room: str, every: int = 1) -> int:
+    """How many pairs were compared with the main job, of every so many mains, one after the other."""
     count = 0
     with reading(seeded) as session:
         # a plan has its own limit in place of the room's cap on the centre
@@ -65,7 +65,7 @@ def compared(seeded: Engine, room: str) -> int:
         assert stage.centre is not None
         centres = {ground.catalogue.names[row]: at for at, row in enumerate(stage.centre.rows)}
         whole = stage.pairs.scores(np.arange(len(stage.mains.offer)))
-        for at, row in enumerate(stage.mains.offer.rows):
+        for at, row in list(enumerate(stage.mains.offer.rows))[::every]:
             account = ask(session, Question(ground.catalogue.names[row], surveyed))
             ranked = set(account.result.ranked.tolist())
             for candidate in range(len(account.rows)):

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from triptych.recommender.money.budget.budget_lines import Budget, read_budget
-from triptych.recommender.money.budget.toml_records import parse
+from triptych.recommender.money.budget.budget_lines import Budget, Head, read_headed
+from triptych.recommender.money.budget.toml_records import Table, parse
 
 
 def line(role: str, price: str | int, per: str = "each", quantity: int = 1, more: str = "tax_included = true") -> str:
@@ -14,6 +14,11 @@ def line(role: str, price: str | int, per: str = "each", quantity: int = 1, more
 def head(limit: int = 4000, more: str = "tax_included = true\ntax_rate = 20") -> str:
     """The head in TOML."""
     return f'currency = "EUR"\nlimit = {limit}\n{more}\n'
+
+
+def read_budget(data: Table) -> Budget:
+    """A budget from TOML already loaded."""
+    return read_headed(Head, data)[1]
 
 
 def parse_budget(text: str) -> Budget:

@@ -13,7 +13,8 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from tests.conftest import example_count
-from triptych.recommender.money.budget.budget_lines import Budget, BudgetLine, read_budget
+from tests.recommender.budget.shopping import read_budget
+from triptych.recommender.money.budget.budget_lines import Budget, BudgetLine
 from triptych.recommender.money.budget.check import check
 from triptych.recommender.money.budget.mend import MendOutcome, demands_of, mend, with_amounts
 from triptych.recommender.money.budget.rules import RULE_SETS, Duty, RuleSet

@@ -177,6 +177,15 @@ def test_the_table_names_both_denominators_ticks_rules_and_mends_in_words(tmp_pa
     assert "nothing that takes less of what comes first does" in told
 
 
+def test_a_mend_names_loudspeakers_of_the_catalogue_that_keep_what_it_keeps(tmp_path: Path, database: str) -> None:
+    file = tmp_path / "budget.toml"
+    text = CONTRACT + REST.replace("price = 400", "price = 1350")
+    file.write_text(text, encoding="utf-8")
+    told = json.loads(run("check", str(file), "--db", database, "-f", "json").stdout)
+    assert told["mend_products"]
+    assert "for instance the surrounds: 2 × " in " ".join(run("check", str(file), "--db", database).stdout.split())
+
+
 def test_csv_has_a_row_for_every_line_share_and_rule(tmp_path: Path, database: str) -> None:
     file = tmp_path / "budget.toml"
     file.write_text(CONTRACT + REST, encoding="utf-8")

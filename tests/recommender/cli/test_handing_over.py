@@ -164,7 +164,7 @@ def test_what_verify_stored_stands_in_the_report_as_built(seeded: str, three: li
     assert "stored with Mill House" in kept.stderr
     assert "already" in run("verify", "--room", "Mill House", "--db", seeded, "--speaker", CENTRE, *three).stderr
     out, budget = tmp_path / "report.html", tmp_path / "budget.toml"
-    budget.write_text(BUDGET)
+    budget.write_text(BUDGET.replace("limit = 4000", "limit = 2000"))
     done = run(
         "report", "--room", "Mill House", "--db", seeded, "--out", str(out), "--budget-file", str(budget), "--top", "2"
     )

@@ -39,7 +39,8 @@ tax_included = true
 """
 KEYS = {
     "outcome", "statement", "optimal", "gap", "rule_set", "room", "currency", "tax_included", "limit", "fixed",
-    "weights", "systems", "unlike_match", "next_money", "order", "relax", "left_out", "not_judged", "cautions",
+    "weights", "lacks", "systems", "unlike_match", "indifference", "cheaper", "next_money", "less_money",
+    "order", "relax", "left_out", "not_judged", "cautions",
 }  # fmt: skip
 SYSTEM = {"rank", "value", "total", "left", "costs_more", "loses", "instead", "roles", "shoulds_cost", "check"}
 

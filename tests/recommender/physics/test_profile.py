@@ -74,6 +74,7 @@ def test_the_fast_kernel_is_the_direct_model_of_a_lopsided_box(layout: str, orde
     np.testing.assert_allclose(power(sources, frequency, azimuth, elevation), exact, atol=3e-4)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("layout", ["W(T/M)W", "MTM", "WMTMW", "WMT"])
 def test_the_fast_kernel_outruns_the_plain_form(layout: str) -> None:
     """Side by side in one run; the benchmark's own figure is 4.7 to 9 on a quiet machine, this only sees a collapse."""

@@ -170,7 +170,7 @@ def test_a_general_solver_finds_nothing_better(size: int, seed: int, voices: int
 def test_pairs_that_are_not_kept_at_first_are_not_lost(monkeypatch: pytest.MonkeyPatch, keep: int) -> None:
     problem = shop(60, 5, 3)
     whole = solve(problem)
-    monkeypatch.setattr("triptych.recommender.money.planner.solve._KEEP", keep)
+    monkeypatch.setattr("triptych.recommender.money.planner.solve.KEEP", keep)
     assert [system.value for system in solve(problem).systems] == [system.value for system in whole.systems]
 
 

@@ -16,14 +16,14 @@ SUB = Candidates("sub", np.array([500]), np.array([1.0]))
 CHOICE = PlanProblem(MAINS, CENTRE, (SURROUNDS, SUB), 2500)
 
 
-def test_the_front_three_come_first_and_then_the_rule_set_decides() -> None:
+def test_what_plays_comes_first_and_then_the_rule_set_decides() -> None:
     system = solve(CHOICE).systems[0]
     bought = {rules.name: [one.role for one in order_to_buy(CHOICE, system, rules.order)] for rules in
               (FILM_FIRST, MUSIC_FIRST, SMALL_ROOM)}  # fmt: skip
     assert bought == {
         "film-first": ["mains", "centre", "sub", "surrounds"],
         "music-first": ["mains", "centre", "sub", "surrounds"],
-        "small-room": ["centre", "mains", "sub", "surrounds"],
+        "small-room": ["mains", "centre", "sub", "surrounds"],
     }
 
 
@@ -42,3 +42,11 @@ def test_each_purchase_waits_for_the_step_that_pays_for_it() -> None:
         ("sub", 2200, 2),
         ("surrounds", 2500, None),
     ]
+
+
+def test_there_is_an_amplifier_with_cables_before_anything_that_it_drives() -> None:
+    roles = ("mains", "centre", "sub", "electronics", "accessories")
+    one = {role: Candidates(role, np.array([100]), np.zeros(1)) for role in roles}
+    choice = PlanProblem(one["mains"], one["centre"], tuple(one[role] for role in roles[2:]), 1000)
+    bought = order_to_buy(choice, solve(choice).systems[0], SMALL_ROOM.order)
+    assert [purchase.role for purchase in bought] == ["electronics", "accessories", "mains", "centre", "sub"]

@@ -21,9 +21,11 @@ pytestmark = pytest.mark.plan
 STRICT = replace(DEFAULT, name="strict", rules=tuple(replace(rule, kind=Duty.MUST) for rule in DEFAULT.rules))
 
 # One tower is 600 EUR. The centre of its family is 47 below that, a stranger 211 dearer than the family's.
-FAMILY = record(CENTRE, price="553")
-STRANGER_TEXTS = {**CENTRE, "maker": "Birch Hollow", "series": "Marl", "model": "Centre", "price": "764",
-                  "woofer_size": "165", "woofer_spacing": "330", "tweeter_type": "horn"}  # fmt: skip
+# No seat loses its speech with either.
+NEAR = {**CENTRE, "width": "400", "woofer_spacing": "200", "woofer_size": "100", "low_limit": "75", "crossover": "1800"}
+FAMILY = record(NEAR, price="553")
+STRANGER_TEXTS = {**NEAR, "maker": "Birch Hollow", "series": "Marl", "model": "Centre", "price": "764",
+                  "tweeter_type": "horn", "low_limit": "130"}  # fmt: skip
 STRANGER = record(STRANGER_TEXTS)
 
 
@@ -57,7 +59,7 @@ def test_the_family_centre_a_little_below_one_tower_is_bought_as_match_says(own:
 
 
 def test_where_money_does_not_allow_it_the_plan_says_in_a_line_why_not(own: Engine) -> None:
-    dear = record(CENTRE, price="2600")
+    dear = record(NEAR, price="2600")
     shops.stock_shop(own, record(TOWER), dear, STRANGER, record(WALL), record(BASS))
     answer = ask(own, limit=4000, place=shops.room())
     assert first_of_match(own, "Alder Croft Flint Tower") == dear.name
@@ -91,6 +93,14 @@ def test_an_upgrade_of_one_part_works_whatever_the_rest_cost(
     assert want.partition(" ")[0] in picked(answer)
 
 
+def test_a_plan_without_a_receiver_says_so_first(own: Engine) -> None:
+    shops.stock_shop(own, record(TOWER), FAMILY, record(WALL), record(BASS))
+    receiver = '[[line]]\nrole = "electronics"\nowned = true\n'
+    without, with_one = (ask(own, lines=ACCESSORIES + lines, place=shops.room()) for lines in ("", receiver))
+    assert "nothing plays without a receiver" in without.lacks[0]
+    assert with_one.lacks == ()
+
+
 def test_of_equals_the_cheaper_is_bought(own: Engine) -> None:
     twins = [record(BASS, model=f"Bass {at}", price=str(price)) for at, price in enumerate((520, 500, 510))]
     shops.stock_shop(own, record(TOWER), FAMILY, record(WALL), *twins)
@@ -102,7 +112,7 @@ def test_of_equals_the_cheaper_is_bought(own: Engine) -> None:
 def test_a_whole_system_costs_less_and_is_worth_more_where_thumbs_yield(own: Engine) -> None:
     """The second story: mains, centre, four surrounds, four heights and a sub at 25,000."""
     high = record(WALL, model="High", roles="height", price="700")
-    shops.stock_shop(own, record(TOWER, price="6000"), record(CENTRE, price="1500"),
+    shops.stock_shop(own, record(TOWER, price="6000"), record(NEAR, price="1500"),
                      record(STRANGER_TEXTS, price="3200"), record(WALL), high, record(BASS, price="2400"))  # fmt: skip
     want = "[want]\nmains = 2\ncentre = 1\nsurrounds = 4\nheights = 4\nsub = 1\n"
     answer, strict = (ask(own, want, limit=25_000, place=shops.room(), rules=rules) for rules in (DEFAULT, STRICT))
@@ -111,3 +121,34 @@ def test_a_whole_system_costs_less_and_is_worth_more_where_thumbs_yield(own: Eng
     # worth before what the shoulds cost, too
     assert sum(pick.worth for pick in answer.systems[0].picks) > sum(pick.worth for pick in strict.systems[0].picks)
     assert answer.unlike_match == ""
+
+
+def test_a_cheaper_system_that_nobody_could_tell_from_the_best_is_told_beside_it(own: Engine) -> None:
+    # nearly alike, at twice the price
+    deep, deeper = (
+        record(BASS, model="Deep", low_limit="22.2"),
+        record(BASS, model="Deeper", low_limit="22", price="990"),
+    )
+    shops.stock_shop(own, record(TOWER), FAMILY, record(WALL), deep, deeper, record(BASS, low_limit="38", price="300"))
+    answer, strict = (ask(own, limit=6000, place=shops.room(), head=f"indifference = {band}\n") for band in (0.5, 0))
+    assert picked(answer)["sub"] == picked(strict)["sub"] == deeper.name
+    assert (answer.indifference, strict.cheaper) == (0.5, None)
+    assert answer.cheaper is not None
+    assert answer.cheaper.costs_more == -49_000
+    assert 0 < answer.cheaper.loses <= 0.5
+    assert answer.cheaper.instead == (f"sub: {deep.name} instead of {deeper.name}",)
+    worse = ask(own, limit=6000, place=shops.room(), head="indifference = 50\n").cheaper
+    assert worse is not None
+    assert worse.costs_more == -69_000
+
+
+def test_what_less_money_would_lose_is_the_plan_for_that_limit(own: Engine) -> None:
+    dear = record(BASS, model="Deep", low_limit="22", price="1200")
+    shops.stock_shop(own, record(TOWER), FAMILY, record(WALL), record(BASS), dear)
+    answer = ask(own, limit=3600, place=shops.room())
+    poorer = ask(own, limit=3240, place=shops.room(), head="should_costs = 22.5\n")
+    assert answer.less_money is not None
+    assert answer.less_money.gain == pytest.approx(poorer.systems[0].value - answer.systems[0].value, abs=1e-6)
+    assert answer.less_money.costs == poorer.systems[0].total - answer.systems[0].total < 0
+    assert [one.after for one in answer.less_money.exchanges] == ["Alder Croft Flint Bass"]
+    assert ask(own, limit=2720, place=shops.room()).less_money is None

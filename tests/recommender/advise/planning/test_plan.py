@@ -120,8 +120,11 @@ def by_value(
 
 
 def _scores(session: Session, main: str) -> dict[str, float]:
-    account = match_all(session, Question(main, shops.room()))
-    return {account.name(int(one)): float(account.result.best_score[one]) for one in account.result.ranked}
+    """What match gives; a hundredth of it where a seat loses its speech, which comes after all others."""
+    found = match_all(session, Question(main, shops.room()))
+    result = found.result
+    part = np.where(result.dead[result.best, np.arange(len(result.best))], 0.01, 1.0)
+    return {found.name(int(one)): float(result.best_score[one] * part[one]) for one in result.ranked}
 
 
 def _pick(session: Session, role: str, name: str, pieces: int) -> Pick:
@@ -175,9 +178,9 @@ def test_a_tenth_more_is_the_plan_for_that_limit(shop: Engine) -> None:
     assert answer.next_money.gain == pytest.approx(richer.systems[0].value - answer.systems[0].value, abs=1e-6)
 
 
-def test_the_front_three_are_bought_first_and_steps_are_counted(shop: Engine) -> None:
+def test_what_plays_is_bought_first_and_steps_are_counted(shop: Engine) -> None:
     answer = ask(shop, limit=4200, place=shops.room(), head="steps = [1900, 1000, 2000]\n")
-    assert [one.role for one in answer.order][:3] == ["mains", "centre", "accessories"]
+    assert [one.role for one in answer.order][:3] == ["accessories", "mains", "centre"]
     assert answer.order[-1].together == answer.systems[0].total
     assert [one.step for one in answer.order] == sorted(one.step or 9 for one in answer.order)
 
@@ -306,8 +309,9 @@ def test_a_should_that_is_broken_is_named_with_what_it_costs(shop: Engine) -> No
     answer = ask(shop, WANT.replace("sub = 1\n", ""), limit=4000, place=shops.room())
     assert answer.outcome == "optimal"
     # a sub that nobody wants costs nothing, though film would like one
-    assert set(answer.systems[0].shoulds) == {"centre_at_least_one_main"}
-    assert f"centre_at_least_one_main ({answer.systems[0].shoulds['centre_at_least_one_main']:.2f})" in answer.statement
+    ((name, cost),) = answer.systems[0].shoulds.items()
+    assert name != "sub_floor"
+    assert f"{name} ({cost:.2f})" in answer.statement
 
 
 def test_an_empty_catalogue_says_what_is_lacking(own: Engine) -> None:
@@ -320,4 +324,4 @@ def test_stopped_early_it_says_so_and_how_far_off_it_may_be(shop: Engine) -> Non
     answer = ask(shop, limit=4200, place=shops.room(), time_limit=0.0)
     assert answer.outcome == "stopped_early"
     assert "stopped after" in answer.statement
-    assert not answer.systems or answer.gap >= 0.0
+    assert answer.gap is None or (answer.systems and answer.gap >= 0.0)

@@ -1,0 +1,96 @@
+"""`budget plan` whole, over a catalogue of so many loudspeakers a role: seconds, CPU and memory of the command.
+
+    python -m tests.benchmarks.bench_plan [--sizes 1000 10000]
+
+The first run computes the acoustic profiles and stores them, the second reads them. `bench_planner` has the search
+alone beside scipy's HiGHS.
+"""
+
+from __future__ import annotations
+
+import argparse
+import resource
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from dataclasses import replace
+from decimal import Decimal
+from importlib.resources import as_file, files
+from pathlib import Path
+from random import Random
+
+from triptych.catalog.database.engine import open_catalogue, writing
+from triptych.catalog.database.writes import save_loudspeakers
+from triptych.catalog.files.loudspeakers import read_loudspeakers
+from triptych.catalog.records import LoudspeakerRecord, Role
+
+PLAN = """
+currency = "EUR"
+limit = 7000
+tax_included = true
+tax_rate = 20
+[want]
+mains = 2
+centre = 1
+surrounds = 2
+sub = 1
+[[line]]
+role = "electronics"
+price = 900
+tax_included = true
+[[line]]
+role = "accessories"
+price = 250
+tax_included = true
+"""
+
+
+def varied(records: list[LoudspeakerRecord], count: int) -> Iterator[LoudspeakerRecord]:
+    """So many a role: the seed's over and over, at other prices and with slightly other figures."""
+    random = Random(7)
+    for role in (Role.MAIN, Role.CENTRE, Role.SURROUND, Role.SUB):
+        some = [record for record in records if role in record.roles]
+        for number in range(count):
+            record = some[number % len(some)]
+            factor = Decimal(str(round(random.uniform(0.4, 2.5), 3)))
+            yield replace(
+                record,
+                model=f"{record.model} {role.value} {number}",
+                roles=type(record.roles)((role,)),
+                maker=record.maker if number % 3 else f"{record.maker} {number % 50}",
+                sensitivity=record.sensitivity and round(record.sensitivity + random.uniform(-2, 2), 1),
+                price=record.price and (record.price * factor).quantize(Decimal("0.01")),
+            )
+
+
+def main() -> None:
+    """Print a line a run."""
+    parser = argparse.ArgumentParser(description="A whole plan, timed.")
+    parser.add_argument("--sizes", type=int, nargs="*", default=[1000, 10_000])
+    for size in parser.parse_args().sizes:
+        with tempfile.TemporaryDirectory() as folder, as_file(files("triptych.seed_data")) as seed:
+            path, plan = f"{folder}/catalogue.db", Path(folder, "plan.toml")
+            plan.write_text(PLAN, encoding="utf-8")
+            records = list(read_loudspeakers(seed / "loudspeakers.csv").records)
+            engine = open_catalogue(path)
+            with writing(engine) as session:
+                save_loudspeakers(session, list(varied(records, size)))
+            engine.dispose()
+            for words in ("with profiles to compute", "with profiles stored"):
+                print(f"{size:6} a role  {_run(plan, seed / 'mill_house.toml', path)}  {words}", flush=True)
+
+
+def _run(plan: Path, room: Path, path: str) -> str:
+    before, start = resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime, time.perf_counter()
+    command = [sys.executable, "-c", "from triptych.recommender.cli import main; main()"]
+    options = ["budget", "plan", str(plan), "--room", str(room), "--db", path, "--format", "json"]
+    subprocess.run([*command, *options], check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    # the most of any run so far
+    return f"{time.perf_counter() - start:6.1f} s, {used.ru_utime - before:5.1f} s of CPU, {used.ru_maxrss // 1024} MB"
+
+
+if __name__ == "__main__":
+    main()
