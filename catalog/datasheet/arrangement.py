@@ -65,5 +65,5 @@ def _completed(parts: list[SheetPart], taken: set[int], found: Sequence[Line]) -
             rest.append(line.whole)
     title = tuple(line.whole for number, line in enumerate(found) if line.cells and number < first)[:2]
     for part in parts:
-        part.title = title
+        part.title = (*part.title, *title)
     return parts, rest

@@ -61,6 +61,8 @@ class SheetBlock:
     headings: list[str] = field(default_factory=list)
     titles: list[str] = field(default_factory=list)
     names: dict[str, str] = field(default_factory=dict)
+    guessed: bool = False
+    """Whether where the names part is a guess."""
 
     @property
     def topics(self) -> set[str]:
@@ -106,7 +108,7 @@ def block_of(part: SheetPart) -> SheetBlock:
     shown = [_virtual(piece) for piece in part.pieces]
     block = _block(["", *shown])
     block.heading = printable(part.name.text) if part.name else None
-    block.headings = [block.heading] if block.heading else []
+    block.headings = [printable(cell.text) for cell in (part.name, part.described) if cell]
     block.titles = [printable(cell.text) for cell in part.title]
     return block
 

@@ -144,6 +144,9 @@ def by_strokes(lines: Sequence[Line], number: int, below: Sequence[int]) -> tupl
     parts = [SheetPart(cell) for cell in _stroked(lines[number].text[led.end() :], start, led.end())]
     if not 2 <= len(parts) <= 6 or not all(part.name and is_name(part.name) for part in parts):
         return None
+    owner = Cell(led[1].strip(), lines[number].start, 0)
+    for part in parts:
+        part.title = (owner,) if is_name(owner) else ()
     taken = {number}
     for row in below:
         head, mark, said = lines[row].text.partition(":")

@@ -9,8 +9,9 @@ from typing import Final
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.lines import SheetEntry
+from triptych.catalog.datasheet.name_parts import GUESSED, bare_name
 from triptych.catalog.datasheet.result import ReadField, ReadStatus
-from triptych.catalog.datasheet.titles import DESCRIBED, TITLE_TOLD
+from triptych.catalog.datasheet.titles import TITLE_TOLD
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS
 from triptych.catalog.records import Orientation, Role
@@ -31,7 +32,7 @@ _ROLES: Final = (
         r"bibliotheque|diffusore da (?:pavimento|scaffale|stand)|columna|estanteria|vloerstaand|boekenplank|"
         r"podlogow|podstawkow|kolumn[ay]\b|da scaffale|de estanteria|boekenplank|"
         r"\bvloer\b|\b(?:regal|stand)$|standmount|"
-        r"bibliotheque|monitor|main speaker|left/right|\bl/?c?/?r\b|standbox",
+        r"bibliotheque|\bscaffale\b|\bpavimento\b|monitor|main speaker|left/right|\bl/?c?/?r\b|standbox",
     ),
 )
 
@@ -46,7 +47,7 @@ _PLAIN_ROLE: Final = re.compile(
 
 def read_name(entry: SheetEntry, draft: Draft) -> bool:
     """Take maker, model, series or family as written, without what only describes it."""
-    bare = DESCRIBED.sub("", entry.said) or entry.said
+    bare = bare_name(entry.said) if entry.topic == "model" else entry.said
     if entry.topic == "maker":
         # an address may stand behind a maker's name
         bare = re.split(r"[,;]\s|\.\s(?=[A-Z])", bare)[0]
@@ -99,7 +100,7 @@ def read_heading(heading: str, draft: Draft) -> None:
         draft.ask("maker", f"who makes {heading!r}?")
 
 
-def from_title(column: str, name: str, draft: Draft) -> None:
+def from_title(column: str, name: str, draft: Draft, *, guessed: bool = False) -> None:
     """Take a name that the title tells, unless the sheet states one under a label."""
     old = draft.fields.get(column)
     if old is not None and old.status is ReadStatus.READ:
@@ -109,8 +110,10 @@ def from_title(column: str, name: str, draft: Draft) -> None:
     except BadInput:
         return
     if value is not None:
-        draft.fields[column] = ReadField(value, ReadStatus.INFERRED, (TITLE_TOLD,), name)
+        draft.fields[column] = ReadField(value, ReadStatus.INFERRED, (GUESSED if guessed else TITLE_TOLD,), name)
         draft.questions.pop(column, None)
+        if guessed and column == "maker":
+            draft.ask(column, f"is {name!r} all of the maker's name?")
 
 
 def is_exact(column: str, text: str) -> bool:

@@ -25,6 +25,9 @@ class SheetPart:
     name: Cell | None = None
     pieces: list[Piece] = field(default_factory=list)
     maker: Cell | None = None
+    series: Cell | None = None
+    described: Cell | None = None
+    """What a list says that it is."""
     title: tuple[Cell, ...] = ()
     """What stands above it and names maker or series."""
 

@@ -49,6 +49,11 @@ _EXCLUDED: Final = re.compile(
     r"without tax|ohne mwst|\+ iva"
 )
 _RATE: Final = re.compile(r"(\d{1,2}(?:[.,]\d)?) ?%")
+_NO_MONEY: Final = re.compile(
+    rf"{_RATE.pattern}|(?<![\d.,/-])\d{{1,2}}[./-]\d{{1,2}}[./-](?:\d{{2}}|\d{{4}})(?![\d.,/-])|"
+    r"(?<![\d.,/-])\d{1,2}[./]20\d\d\b|\b(?!\s*20\d\d\s*$)(?<=[a-z]\s)20\d\d\b(?=\s*$)"
+)
+"""A tax rate, a date, a year behind a word."""
 _DISCOUNT: Final = re.compile(r"-\s?$|rabat|save|ahorra|deposit|sconto|remise|korting")
 _LIST: Final = "the maker's price, beside another that is asked"
 _ASK_PER: Final = "each or a pair?"
@@ -65,7 +70,7 @@ def read_price(entry: SheetEntry, draft: Draft) -> bool:
 
 
 def _offers(entry: SheetEntry) -> Iterator[ReadOffer]:
-    text = _RATE.sub(lambda match: " " * len(match[0]), entry.value)
+    text = _NO_MONEY.sub(lambda match: " " * len(match[0]), entry.value)
     found = [match for match in _MONEY.finditer(text) if re.search(r"[1-9]", match["number"])]
     # '8 86 340 €' are figures of three columns that ran together, and none tells where the price begins
     found = [match for match in found if " " not in match["number"] or not re.search(r"\d\s*$", text[: match.start()])]

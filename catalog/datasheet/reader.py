@@ -106,16 +106,18 @@ def _name(found: Sequence[SheetBlock], parts: Sequence[SheetPart], text: str) ->
     """Tell each loudspeaker what the title above it says of its name."""
     if parts:
         header = " ".join(cell.text for piece in parts[0].pieces for cell in piece.heads)
-        told = titles.common(parts[0].title, header)
-        for block, part in zip(found, parts, strict=True):
-            own = (
-                {"maker": part.maker.text, "model": block.heading[len(part.maker.text) :].strip()}
-                if part.maker and block.heading
-                else {}
-            )
-            block.names = told | own
+        each = titles.several([block.heading or "" for block in found], parts[0].title, header)
+        for block, part, names in zip(found, parts, each, strict=True):
+            series = {"series": part.series.text} if part.series else {}
+            block.names, block.guessed = names.columns | series, names.guessed
+            if part.maker and block.heading:
+                own = {"maker": part.maker.text, "model": block.heading[len(part.maker.text) :].strip()}
+                block.names, block.guessed = names.columns | series | own, False
     elif len(found) == 1:
-        found[0].names = titles.names(lines(text))
+        told = lines(text)
+        names = titles.names(told)
+        found[0].names, found[0].guessed = names.columns, names.guessed
+        found[0].titles += titles.title_lines(told)
 
 
 def _known(given: Mapping[str, str]) -> dict[str, ReadField]:
@@ -154,7 +156,7 @@ def _record(
     elif block.heading is not None:
         draft.unread.append(block.heading)
     for column, name in block.names.items():
-        naming.from_title(column, name, draft)
+        naming.from_title(column, name, draft, guessed=block.guessed)
     naming.roles_in_title(str(draft.known("model") or ""), draft)
     for settle in (sides.settle, impedance.settle, sensitivities.settle, band.settle, enclosure.settle, price.settle):
         settle(draft)

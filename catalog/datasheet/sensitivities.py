@@ -11,6 +11,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.amounts import WrittenAmount, amounts
 from triptych.catalog.datasheet.draft import Draft, ReadLevel
+from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.lines import SheetEntry
 from triptych.catalog.datasheet.owner import MOST_REFERENCE_WATTS
 from triptych.catalog.datasheet.readings import UnitReading, agree, refused, resolve
@@ -131,6 +132,13 @@ def _basis(words: str) -> str:
     return "unknown"
 
 
+_MEASURED: Final = re.compile(r"\b(?:measured|gemessen|mesure|misurat\w+|medid[ao]|gemeten|zmierzon\w+|our lab|lab)\b")
+_CLAIMED: Final = re.compile(
+    r"\b(?:claimed|listed|stated|maker\W?s|manufacturer\W?s|quoted|annonce\w*|herstellerangabe|angegeben|dichiarat\w+|"
+    r"declarad[ao]|opgegeven|deklarowan\w+)\b"
+)
+
+
 def settle(draft: Draft) -> None:
     """Convert what was printed to 2.83 V and 1 m, and take the best stated."""
     nominal = draft.known("impedance_nominal")
@@ -141,6 +149,7 @@ def settle(draft: Draft) -> None:
             question = f"{reading.refusal}; {_ASK_BASIS}"
             draft.refuse("sensitivity", reading.refusal or "", level.raw, question)
         return
+    known, measured = _claimed(known)
     level, reading = min(known, key=lambda pair: (_ORDER.index(pair[0].basis), pair[0].volts is None, pair[1].inferred))
     odd = next(
         (other for one, other in known if one.basis == level.basis and not _near(one, level, other, reading)), None
@@ -151,11 +160,20 @@ def settle(draft: Draft) -> None:
     others = {
         f"also stated: {o.value:.6g} dB, {one.basis.replace('_', '-')}" for one, o in known if one.basis != level.basis
     }
-    draft.take("sensitivity", reading.flagged(*sorted(others)), level.raw)
+    draft.take("sensitivity", reading.flagged(*sorted(others), *measured), level.raw)
     if level.load is not None and nominal is None and level.watts is not None:
         why = ("the load that the sensitivity is stated for",)
         draft.put("impedance_nominal", level.load, level.raw, why, inferred=True)
     _put_basis(level, draft)
+
+
+def _claimed(known: list[tuple[ReadLevel, UnitReading]]) -> tuple[list[tuple[ReadLevel, UnitReading]], list[str]]:
+    """The levels that the maker claims, and what a test measured beside them."""
+    tested = [pair for pair in known if _MEASURED.search(folded(pair[0].raw))]
+    claimed = [pair for pair in known if _CLAIMED.search(folded(pair[0].raw))]
+    if not tested or not claimed or len(tested) + len(claimed) < len(known):
+        return known, []
+    return claimed, [f"also stated: {reading.value:.6g} dB, measured by a test" for _, reading in tested]
 
 
 def _near(one: ReadLevel, best: ReadLevel, other: UnitReading, reading: UnitReading) -> bool:

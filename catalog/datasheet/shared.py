@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from triptych.catalog.datasheet.parts import Piece, SheetPart
+from triptych.catalog.datasheet.price_rows import for_shoppers
 from triptych.catalog.datasheet.sections import is_shared
 from triptych.catalog.datasheet.text_cells import Cell, Line, label
 
@@ -14,14 +15,19 @@ _EXCEPT: Final = re.compile(
     r"\b(?:except|but for|außer|ausser|sauf|excepto|salvo|tranne|behalve|oprócz|poza)\b", re.IGNORECASE
 )
 _VALUE: Final = r"\d+(?:[.,]\d+)?"
+_DATE: Final = re.compile(r"\d{1,2}/\d{1,2}/(?:\d{2}|20\d{2})")
 _UNIT: Final = r"(?P<unit>mm|cm|kg|lbs?|in|dB|k?Hz|W|Ω|ohms?)?"
 
 
 def share(parts: Sequence[SheetPart], line: Line) -> bool:
     """Give a line to the loudspeakers that it is about; whether it was about any."""
     if is_shared(line.text) and not _EXCEPT.search(line.text):
+        whole = line.whole
         for part in parts:
-            part.pieces.append(Piece(line.whole, shared=True))
+            part.pieces += [
+                Piece(Cell(text, whole.start + at, whole.column + at), shared=True)
+                for at, text in for_shoppers(whole.text)
+            ]
         return True
     ordered = list(_in_order(parts, line))
     named = list(_by_name(parts, line))
@@ -36,6 +42,8 @@ def _in_order(parts: Sequence[SheetPart], line: Line) -> Iterator[tuple[SheetPar
         return
     values = rf"(?P<values>{_VALUE}(?:\s?/\s?{_VALUE}){{{len(parts) - 1}}})(?!\s?/?\d)\s?{_UNIT}"
     for match in re.finditer(rf"(?<![\w/])(?P<label>[^\W\d_][^.;:/\d]{{2,30}}?)[ :]+{values}", line.text):
+        if _DATE.fullmatch(match["values"]):
+            continue
         head = Cell(match["label"].strip().rstrip("s"), line.start + match.start(), match.start())
         if label(head) is None or label(head) in ("size", "drivers"):
             # three sides of one box are no value for each of three

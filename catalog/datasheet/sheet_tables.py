@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from statistics import mode
 from typing import Final
 
@@ -11,7 +11,14 @@ from triptych.catalog.datasheet.amounts import amounts
 from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.merged_tables import NAMING, by_rhythm, by_strokes, told_apart
 from triptych.catalog.datasheet.parts import Piece, SheetPart
-from triptych.catalog.datasheet.sheet_words import OTHER_GOODS
+from triptych.catalog.datasheet.price_rows import (
+    describes,
+    is_other_goods,
+    price_heads,
+    section,
+    split_description,
+    terms,
+)
 from triptych.catalog.datasheet.text_cells import Cell, Line, is_name, label
 
 _LONGEST_BREAK: Final = 3
@@ -101,6 +108,10 @@ def _by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tup
             for own, cell in zip(names, more, strict=True):
                 own.append(cell)
     parts = [SheetPart(_joined(own), maker=own[0] if len(own) == 2 and wholly > {number} else None) for own in names]
+    corner = lines[number].cells[0]
+    if is_name(corner) and corner not in heads and corner.text.split()[0].isupper():
+        for part in parts:
+            part.title = (corner,)
     last: Cell | None = None
     for row, following in zip(body, [*body[1:], None], strict=True):
         first, *values = _parted(lines[row].cells, heads)
@@ -214,24 +225,70 @@ def _by_rows(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[
     if len(heads) < 3 or told < (1 if named and "price" in labels else 2 if named else 3):
         return None
     naming = named[0] if named else 0
-    parts, taken = [], {number}
+    aside, per = price_heads(heads)
+    beside = terms(_around(lines, number, below), heads, per)
+    parts, taken, series, waiting = [], {number}, None, set[int]()
     for row in below:
+        if parts_name := section(lines[row]):
+            series, waiting = parts_name, {row}
+            continue
         cells = [cell for cell in lines[row].cells if cell.text or lines[row].ruled]
+        if [cell.text for cell in cells] == [cell.text for cell in lines[number].cells]:
+            waiting |= {row}
+            continue
         if abs(len(cells) - len(heads)) > 1 or not any(re.search(r"\d", cell.text) for cell in cells[1:]):
             break
         placed = _under(heads, cells, lines[row].ruled)
         name = placed.get(naming)
         if name is None:
             break
-        if OTHER_GOODS.match(folded(name.text)):
+        if is_other_goods(name, placed, heads):
             continue
-        part = SheetPart(name)
-        for place, cell in placed.items():
-            if place != naming and cell.text:
-                part.pieces.append(Piece(cell, (heads[place],)))
-        parts.append(part)
-        taken.add(row)
+        parts.append(_row(placed, heads, naming, aside, per, beside, series))
+        taken |= {row, *waiting}
+        waiting = set()
+    if describes(heads[naming]):
+        _split_names(parts)
     return parts, taken
+
+
+def _split_names(parts: Sequence[SheetPart]) -> None:
+    """Part what each loudspeaker is called from what its row says of it."""
+    texts = [part.name.text for part in parts if part.name]
+    for part in parts:
+        if part.name is not None:
+            others = [text for text in texts if text != part.name.text]
+            part.name, part.described = split_description(part.name, part.series, others)
+            part.pieces += [Piece(part.described)] if part.described else []
+
+
+def _around(lines: Sequence[Line], number: int, below: Sequence[int]) -> list[Line]:
+    """The lines above a table, and those below it that have but one cell."""
+    return [*lines[:number], *(lines[row] for row in below if len(lines[row].cells) == 1)]
+
+
+def _row(
+    placed: Mapping[int, Cell],
+    heads: Sequence[Cell],
+    naming: int,
+    aside: Collection[int],
+    per: int | None,
+    beside: Sequence[Cell],
+    series: Cell | None,
+) -> SheetPart:
+    """One row of a table as a loudspeaker, its prices with what they are for."""
+    part = SheetPart(placed[naming], series=series)
+    each = (placed[per],) if per is not None and per in placed else ()
+    for place, cell in placed.items():
+        if place in (naming, per) or place in aside or not cell.text:
+            continue
+        if label(heads[place]) in (None, "enclosure") and describes(heads[place]):
+            part.described = cell
+            part.pieces.append(Piece(cell))
+            continue
+        more = (*each, *beside) if label(heads[place]) == "price" else ()
+        part.pieces.append(Piece(cell, (heads[place], *more)))
+    return part
 
 
 def _under(heads: Sequence[Cell], cells: Sequence[Cell], ruled: bool) -> dict[int, Cell]:

@@ -8,6 +8,7 @@ from types import MappingProxyType
 from typing import Any, Final
 
 from triptych.catalog.consistency import NAME_PARTS, record_from_texts, values_of
+from triptych.catalog.datasheet.name_parts import GUESSED
 from triptych.catalog.datasheet.result import GIVEN, ReadField, ReadStatus, SheetRecord
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, REQUIRED
@@ -72,6 +73,10 @@ def _read(found: SheetRecord, given: Mapping[str, str]) -> dict[str, Any]:
         read.pop("price", None)
     if not given.get("low_limit", read.get("low_limit")):
         read.pop("low_limit_drop", None)
+    guess = found.fields.get("maker")
+    if guess is not None and GUESSED in guess.flags and read.get("model"):
+        # a guess is shown, not stored: who says the maker's name says where it ends
+        read["model"] = f"{read.pop('maker')} {read['model']}"
     maker, model = given.get("maker") or read.get("maker") or "", read.get("model") or ""
     if maker and model.casefold().startswith(f"{maker.casefold()} "):
         # a heading names maker and model together

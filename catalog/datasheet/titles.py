@@ -4,9 +4,23 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from typing import Final
 
 from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.name_parts import (
+    QUOTED,
+    alone_in_prose,
+    bare_name,
+    describes_only,
+    is_house,
+    parted,
+    run_of_names,
+    shared_lead,
+    signed_by,
+    without_legal_form,
+    without_maker,
+)
 from triptych.catalog.datasheet.sheet_words import SECTION
 from triptych.catalog.datasheet.text_cells import Cell, Line, is_name, label
 
@@ -19,65 +33,161 @@ _GENERIC: Final = re.compile(
 _TEST: Final = re.compile(
     r"test|vergleich|banc d|comparison|bestenliste|getest|panel|\?|candidat|kandidat|numbers for", re.IGNORECASE
 )
-_COMPANY: Final = re.compile(
-    r"\s+(?:loudspeakers?|lautsprecher\w*|audio|acoustics|electronics|ltd|gmbh|s\.?r\.?l\.?)\.?(?:\s+\w+)?$",
-    re.IGNORECASE,
+_SHOUTED: Final = re.compile(r"^(?:(?:[A-ZÀ-ŽŁ]{2,}|&)(?: (?:[A-ZÀ-ŽŁ]{2,}|&))+|[A-ZÀ-ŽŁ]{4,})(?=\s)")
+_SMALL_WORDS: Final = frozenset(
+    [
+        "&",
+        "and",
+        "und",
+        "et",
+        "y",
+        "e",
+        "en",
+        "i",
+        "de",
+        "di",
+        "del",
+        "la",
+        "le",
+        "du",
+        "des",
+        "aux",
+        "van",
+        "von",
+        "da",
+        "of",
+    ]
 )
-_SHOUTED: Final = re.compile(r"^(?:[A-ZÀ-Ž&Ł]{2,}|&)(?: (?:[A-ZÀ-ŽŁ]{2,}|&))+(?=\s)")
-DESCRIBED: Final = re.compile(
-    r"[ ,–—-]+(?:(?:floor-?standing|bookshelf|cent(?:er|re)|surround|main|stand-?mount)[ -])*"
-    r"(?:loud)?(?:speaker|channel)s?(?: system)?$",
-    re.IGNORECASE,
-)
+"""Words of small letters that stand in names; others make a sentence."""
 _PART: Final = re.compile(r"\s+[–—-]\s+|\s*/{2,}\s*|\s{2,}|\s*[|·:]\s+|,\s+|\s+[–—]")
-_QUOTED: Final = re.compile(r"^(?P<maker>[^\"“„«]{3,40}?)\s*[\"“„«](?P<model>[^\"”“»]{1,40})[\"”“»]")
 _MODEL: Final = re.compile(
     r"\b(?:modell?[oe]?|mod\.|typ)\s*:?\s+[\"“„]?(?P<model>[\w&'-]+(?:[ -][\w-]{1,12}){0,2})[\"”“]?", re.IGNORECASE
 )
 _SERIES: Final = re.compile(
     r"\b(?:serie|série|gamme|series|linea)\s+(?P<after>[A-ZÀ-Ž]\w+)|"
-    r"\b(?P<before>[A-ZÀ-Ž][\w-]+?)[ -](?:range|series|serie|SERIES)\b",
+    r"[‘“\"]?\b(?P<before>[A-ZÀ-Ž][\w-]+?)[’”\"]?[ -](?:[Rr]ange|[Ss]eries?|SERIES?|RANGE|[Rr]eihe)\b",
 )
+_NO_TITLE: Final = re.compile(
+    r">|»\s+.*»|^(?:Home|Loudspeakers|Basket.*)$|^\S+_\S+$|\.(?:pdf|docx?|txt|html?|xlsx?)$|^[^/]+(?: / [^/]+){2,}$|"
+    r"^[^|]{2,12}(?: \| [^|]{2,16}){2,}$"
+)
+"""A trail of crumbs, a button, the name of a file."""
+_BEHIND: Final = re.compile(r"\b(?:[Ss]erie|SERIE|[Ss]érie|[Gg]amme|[Ll]inea)\s+([A-ZÀ-Ž]\w+)")
 _MOST: Final = 4
 TITLE_TOLD: Final = "told by where it stands in the heading"
 """The flag of a name that the heading tells."""
 
 
+@dataclass(frozen=True, slots=True)
+class TitleNames:
+    """Columns that a title tells, and whether where they part is a guess."""
+
+    columns: dict[str, str]
+    guessed: bool = False
+
+
 def title_lines(lines: Sequence[Line]) -> list[str]:
     """Return the lines above the first figure or label, without such as 'Specification'."""
     found: list[str] = []
+    crumbs: list[str] = []
     for line in lines:
         text = line.text.strip(" *•#>■[]")
         if not line.cells:
             continue
-        if label(line.cells[0]) or (":" in text and len(found) > 0) or len(found) == _MOST:
+        led = bare_name(line.cells[0].text)
+        if (
+            (label(line.cells[0]) and led == line.cells[0].text)
+            or (":" in text and len(found) > 0)
+            or len(found) == _MOST
+        ):
             break
         if len(text.split()) > 10 or re.search(r"[.!?]$", text):
             break
-        if not SECTION.match(folded(text)) and not re.search(r">|^(?:Home|Loudspeakers|Basket.*)$", text):
+        if not SECTION.match(folded(text)) and not _NO_TITLE.search(text) and not describes_only(text):
             found.append(text)
-    return found
+        elif len(trail := re.split(r"\s+[>»/]\s+", text)) > 2:
+            crumbs = crumbs or [crumb for crumb in trail if crumb != "Home"]
+    return found or crumbs
 
 
-def names(lines: Sequence[Line]) -> dict[str, str]:
-    """Return maker and model as far as the title of one loudspeaker tells them apart."""
+def names(lines: Sequence[Line]) -> TitleNames:
+    """Return maker, series and model as far as the title of one loudspeaker and the text under it tell them apart."""
     titles = title_lines(lines)
+    text = "\n".join(line.text for line in lines)
+    if _TEST.search("\n".join(titles)):
+        return TitleNames({})
+    told = _titled(titles, text)
+    told = told if told.columns else _in_sentences(lines)
+    found = dict(told.columns)
+    signed = signed_by(text)
+    if signed and "model" in found and (told.guessed or "maker" not in found):
+        whole = f"{found.get('maker', '')} {found['model']}".strip()
+        found, told = found | {"maker": signed, "model": without_maker(signed, whole)}, TitleNames({})
+    if "maker" in found:
+        found["maker"] = without_legal_form(found["maker"])
+        if "model" in found:
+            found["model"] = without_maker(found["maker"], found["model"])
+    series = _series([text])
+    if series and found.get("model", "").casefold().startswith(f"{series.casefold()} "):
+        found["series"] = series
+    return TitleNames(found, told.guessed)
+
+
+def _titled(titles: Sequence[str], text: str) -> TitleNames:
+    """What the lines of a title tell, by the first way of naming that fits."""
     whole = "\n".join(titles)
-    if _TEST.search(whole):
-        return {}
-    quoted = next((match for text in titles if (match := _QUOTED.match(text))), None)
-    if quoted and is_name(_cell(quoted["maker"])):
-        return {"maker": re.sub(r"^(?:The|Die|Der)\s", "", quoted["maker"].strip()), "model": quoted["model"].strip()}
+    quoted = next((match for one in titles if (match := QUOTED.match(one))), None)
+    if quoted and describes_only(quoted["maker"]):
+        above = next((part for one in titles[:1] if one not in quoted.string for part in _parts(one)), None)
+        return TitleNames(({"maker": above} if above else {}) | {"model": quoted["model"].strip()})
+    if quoted and is_name(_cell(bare_name(quoted["maker"]))):
+        maker = re.sub(r"^(?:The|Die|Der)\s", "", bare_name(quoted["maker"]))
+        return TitleNames({"maker": maker, "model": quoted["model"].strip()} if maker else {})
     byline = re.search(r"^(?P<model>[^\n]+?)\s*(?:\n\s*|\s+)by (?P<maker>[^\n]{2,40})$", whole, re.MULTILINE)
     if byline:
-        return {"maker": byline["maker"].strip(), "model": _bare(byline["model"])}
-    parts = [part for text in titles for part in _parts(text)]
-    named = next((match["model"] for text in titles if (match := _MODEL.search(text))), None)
+        return TitleNames({"maker": byline["maker"].strip(), "model": _bare(byline["model"])})
+    parts = list(dict.fromkeys(part for one in titles for part in _parts(one)))
+    named = next((match["model"] for one in titles if (match := _MODEL.search(one))), None)
     if named and parts:
-        return {"maker": parts[0], "model": named} if named not in parts[0] else {"model": named}
-    if len(parts) >= 2 and parts[0] != parts[1]:
-        return {"maker": parts[0], "model": _without(parts[0], parts[1])}
-    return {"model": _bare(parts[0])} if parts else {}
+        return TitleNames({"maker": parts[0], "model": named} if named not in parts[0] else {"model": named})
+    alone = alone_in_prose(text)
+    models = [part for part in parts[1:] if not _SERIES.search(part)]
+    if models and parts[0] != models[0]:
+        return TitleNames({"maker": parts[0], "model": models[0]})
+    if not parts:
+        return TitleNames({})
+    if apart := parted(parts[0], alone):
+        return TitleNames({"maker": apart[0], "model": apart[1]}, apart[2])
+    if alone and f"{alone[0]} ".split()[0] not in parts[0].split() and len(titles) == 1:
+        return TitleNames({"maker": parts[0], "model": alone[0]})
+    if is_house(parts[0].split()):
+        return TitleNames({"maker": parts[0]} | ({"model": alone[0]} if alone else {}))
+    return TitleNames({"model": _bare(parts[0])})
+
+
+def _in_sentences(lines: Sequence[Line]) -> TitleNames:
+    """What the first lines say of a name in a sentence, where no title stands."""
+    said = [line.text for line in lines if line.cells][:2]
+    found = next((apart for text in said if (apart := run_of_names(text))), None)
+    return TitleNames({"maker": found[0], "model": found[1]}, guessed=True) if found else TitleNames({})
+
+
+def several(names: Sequence[str], title: Sequence[Cell], header: str) -> list[TitleNames]:
+    """Return what several loudspeakers are called, by the title above them and by what their names share."""
+    told = common(title, header)
+    maker, series = shared_lead(names)
+    makers = {"maker": maker} if maker and "maker" not in told else {}
+    lead = {"series": series} if series and "series" not in told else {}
+    found = []
+    for name in names:
+        own = told | makers | lead
+        if "maker" in own:
+            found.append(TitleNames(own | {"model": without_maker(own["maker"], bare_name(name))}))
+        elif apart := parted(name) if not series else None:
+            found.append(TitleNames(own | {"maker": apart[0], "model": apart[1]}, apart[2]))
+        else:
+            found.append(TitleNames(own))
+    return found
 
 
 def common(title: Sequence[Cell], header: str) -> dict[str, str]:
@@ -86,32 +196,41 @@ def common(title: Sequence[Cell], header: str) -> dict[str, str]:
     if not texts or _TEST.search(" ".join(texts)) or re.search(r"\b(?:mak|mark|merk|marqu)", header.casefold()):
         return {}
     found: dict[str, str] = {}
-    series = next((match for text in texts if (match := _SERIES.search(text))), None)
-    if series:
-        found["series"] = series["after"] or series["before"]
-    makers = [part for text in texts for part in _parts(_SERIES.sub("", text))]
+    if quoted := QUOTED.match(texts[0]):
+        return {"maker": quoted["maker"].strip(), "series": quoted["model"].strip()}
+    if series := _series(texts):
+        found["series"] = series
+    makers = [part for text in texts for part in _parts(_SERIES.sub("", _BEHIND.sub("", text)))]
     if makers:
-        found["maker"] = _COMPANY.sub("", makers[0])
+        found["maker"] = without_legal_form(makers[0])
     return found
+
+
+def _series(texts: Sequence[str]) -> str | None:
+    """The one series that a text names; what stands behind the word tells before what stands before it."""
+    found = [match for text in texts for match in _SERIES.finditer(text)]
+    # 'LAVADERO Serie Tendal' names the maker before the word
+    behind = {match[1] for text in texts for match in _BEHIND.finditer(text)}
+    named = behind or {match["after"] or match["before"] for match in found}
+    return named.pop() if len({name.casefold() for name in named}) == 1 else None
 
 
 def _parts(text: str) -> Iterator[str]:
     """The pieces of a title that can be names."""
     for part in _PART.split(re.sub(r"\s*\([^)]*\)", "", text)):
-        bare = _COMPANY.sub("", part.strip(' *"“”„'))
-        small = folded(bare)
-        if bare and not _GENERIC.search(small) and is_name(_cell(bare)) and bare[0].isupper():
-            yield DESCRIBED.sub("", bare) or bare
-        elif shouted := _SHOUTED.match(bare):
+        whole = part.strip(' *"“”„')
+        if not whole or describes_only(whole):
+            continue
+        bare = without_legal_form(bare_name(whole))
+        sentence = any(word[0].islower() and word not in _SMALL_WORDS for word in bare.split())
+        if not _GENERIC.search(folded(bare)) and is_name(_cell(bare)) and bare[0].isupper() and not sentence:
+            yield bare
+        elif (shouted := _SHOUTED.match(whole)) and not _GENERIC.search(folded(shouted[0])):
             yield shouted[0].strip()
 
 
 def _bare(text: str) -> str:
-    return DESCRIBED.sub("", re.sub(r"\s*\([^)]*\)", "", text).strip(' *"“”„'))
-
-
-def _without(maker: str, model: str) -> str:
-    return model[len(maker) :].strip() if model.casefold().startswith(f"{maker.casefold()} ") else model
+    return bare_name(text.strip(' *"“”„'))
 
 
 def _cell(text: str) -> Cell:

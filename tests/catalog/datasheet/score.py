@@ -1,6 +1,7 @@
 """How well the invented datasheets are read: `python -m tests.catalog.datasheet.score [FOLDER [NAME ...]]`.
 
-The folders are open and fresh, which a reader may be tuned on, kept and kept2, which it may not, and lines.
+The folders are open, fresh and fresh2, which a reader may be tuned on, kept, kept2 and fresh2/aside, which it may not,
+and lines.
 
 A figure is *stated* where the truth has it and no honest reader may refuse it. What is read of a loudspeaker is held
 against the one of the truth whose name it shares, or else whose place.
@@ -71,7 +72,7 @@ def score(sheet: Sheet) -> Score:
 
 def read_sheet(sheet: Sheet) -> Read:
     """Read a sheet by the door that its file would come through."""
-    pages = list(CORPUS.glob(f"*/{sheet.name}.html"))
+    pages = list(CORPUS.glob(f"**/{sheet.name}.html"))
     return read_datasheet(pages[0].read_text("utf-8") if pages else sheet.text)
 
 
@@ -212,7 +213,7 @@ def main(arguments: Sequence[str]) -> None:
     folder, *words = arguments or ["open"]
     source = lines() if folder == "lines" else sheets(folder)
     chosen = [sheet for sheet in source if not words or any(word in sheet.name for word in words)]
-    told = report([score(sheet) for sheet in chosen], listed=not folder.startswith("kept"))
+    told = report([score(sheet) for sheet in chosen], listed=not folder.startswith(("kept", "fresh2/aside")))
     sys.stdout.write("\n".join(told) + "\n")
 
 

@@ -101,7 +101,7 @@ def test_a_german_sheet() -> None:
     holds(record, width=0.546, height=0.178, depth=0.3, weight=14.2, enclosure=Enclosure.SEALED, sensitivity=87.5)
     holds(record, low_limit=42.0, high_limit=40_000.0, low_limit_drop=None, crossover=(350.0, 2800.0))
     holds(record, woofer_count=2, woofer_size=0.165, midrange_size=0.1, tweeter_size=0.025, tweeter_material="textile")
-    holds(record, power_handling=120.0, impedance_nominal=None, model="Obsthof Linde Center 55")
+    holds(record, power_handling=120.0, impedance_nominal=None, maker="Obsthof", model="Linde Center 55")
     assert float(record.values["price"]) == 649
     assert record.unread == ("Ausführungen: Nussbaum, Schwarz",)
 

@@ -1,0 +1,166 @@
+"""The columns of a price list: article numbers, what the trade pays, each or a pair, names within descriptions."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from typing import Final
+
+from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.sheet_words import EACH, OTHER_GOODS, PAIR
+from triptych.catalog.datasheet.text_cells import Cell, Line, is_name, label
+
+_PER: Final = re.compile(
+    r"^(?:per|unit|units|unite|unita|unidad|conf\.?|confezione|sold as|sold|einheit|je|each/pair|ea/pr|uom|eenheid|"
+    r"jedn\.?|jednostka|vendu par|venta|verkauf)$"
+)
+_TRADE: Final = re.compile(
+    r"\b(?:trade|dealers?|h?ek|handler\w*|haendler\w*|inkoop\w*|wholesale|prix ht|map|hors taxes?|rivenditor\w*|"
+    r"distribu\w*|hurt\w*|cost price|your cost|net(?:to)? (?:price|preis\w*|prijs)|(?:price|preis|prijs) net(?:to)?|"
+    r"ex\.? ?vat|excl?\.? ?vat)\b|^(?:ht|net|netto)$"
+)
+_ARTICLE: Final = re.compile(
+    r"^(?:(?:art|artikel|article|articolo|articulo|ref|item|part|order|stock|bestell|best|cod|kat)\W*"
+    r"(?:nr|no|num\w*|code|codes?)?\W*|code|sku|codice|codigo|reference|referenz|ean\W?\w*|upc|gtin|barcode|jan|"
+    r"ve|vpe|pack\w*|qty|colli|min\.? ?order|moq|nr\.?|no\.?|rabat\w*|discount|margin|artikelnr\.?)$"
+)
+_DESCRIPTION: Final = re.compile(
+    r"^(?:descri\w+|designation|bezeichnung|denominac\w*|denominazione|omschrijving|produc?k?t\w*|prodotto|articolo|"
+    r"articulo|artikel|article|item|nazwa|opis|modell? ?/ ?(?:typ|type)|type|typ)$"
+)
+_TERMS_LINE: Final = re.compile(r"pri[cjsx]|preis|prezz|precio|cen[ay]\b|tarif|listino|uvp|rrp|msrp")
+_CURRENCY: Final = re.compile(
+    r"\b(?:in|en|w) (?P<code>eur|euros?|€|gbp|£|usd|us ?\$|chf|pln|zl|sek|nok|dkk)(?!\w)|"
+    r"^(?P<head>eur|gbp|usd|chf|pln)$"
+)
+_PLACE: Final = r"book-?shel\w*|(?:floor|vloer|stand)-?(?:stand|stander|staand|mount)\w*|regal\w*|kompakt\w*|tower\w*"
+_DESCRIBES: Final = re.compile(
+    rf"(?:{_PLACE}|standlautsprecher|standbox|cent(?:er|re|ro|ral|rale|raal)\w*|surrounds?|sub-?woofers?|colonn[ea]\w*|torre|zuil\w*|"
+    r"bibliotheque|enceintes?|scaffale|pavimento|diffusor\w*|estanteria|columna|boekenplank\w*|podlogow\w*|podstawkow\w*|"
+    r"kolumn\w*|centraln\w*|stand|twin|dual|double|two|three|pair|speakers?|loudspeakers?|lautsprecher|monitor|"
+    r"on-?wall|in-?wall|\d[.,]?5?-?(?:way|wege|voies|vie|weg)|(?:two|three|zwei|drei)-\w+|woofers?|powered|active)"
+)
+_SIZED: Final = re.compile(r"\d+(?:[.,]\d+)?(?:\"|''|”|″|-?inch\w*|-?(?:mm|cm|in)\b)|\d+[x×]|[x×]\d")
+_SECTION_WORD: Final = re.compile(
+    r"\b(?:the|series|serie|série|seria|range|gamme|linea|línea|line|reihe|collection|collezione|lijn)\b", re.IGNORECASE
+)
+
+
+def price_heads(heads: Sequence[Cell]) -> tuple[set[int], int | None]:
+    """Return which heads of a table's row are nothing for a shopper's record, and which says each or a pair.
+
+    >>> heads = [Cell(text, 0, 0) for text in ("Code", "Model", "RRP", "Trade", "Per")]
+    >>> price_heads(heads)
+    ({0, 3}, 4)
+    """
+    small = [folded(cell.text).strip(" .:") for cell in heads]
+    asked = [place for place, text in enumerate(small) if label(heads[place]) == "price" and not _TRADE.search(text)]
+    aside = {place for place, text in enumerate(small) if _ARTICLE.match(text)}
+    if asked:
+        money = [place for place, head in enumerate(heads) if label(head) in (None, "price")]
+        aside |= {place for place in money if _TRADE.search(small[place])}
+    per = next((place for place, text in enumerate(small) if asked and _PER.match(text)), None)
+    return aside, per
+
+
+def section(line: Line) -> Cell | None:
+    """Return the series that a line between the rows of a table heads: 'BRACKEN SERIES', 'Gamme Ondine'."""
+    if len([cell for cell in line.cells if cell.text]) != 1:
+        return None
+    whole = line.whole
+    bare = " ".join(_SECTION_WORD.sub(" ", whole.text).split()).strip(" -–—:")
+    told = _SECTION_WORD.search(whole.text) is not None or whole.text.isupper()
+    if not told or not bare or len(bare.split()) > 3 or not is_name(Cell(bare, 0, 0)):
+        return None
+    at = whole.text.find(bare)
+    return Cell(bare, whole.start + max(at, 0), whole.column + max(at, 0))
+
+
+def is_other_goods(name: Cell, placed: Mapping[int, Cell], heads: Sequence[Cell]) -> bool:
+    """Return whether a row is about a stand or a cable: it opens with one, or holds one and none of a box's figures."""
+    small = folded(name.text)
+    if OTHER_GOODS.match(small):
+        return True
+    figures = {place for place, head in enumerate(heads) if label(head) in ("impedance", "sensitivity", "role")}
+    return bool(figures) and not figures & set(placed) and bool(re.search(rf"\b{OTHER_GOODS.pattern}", small))
+
+
+def describes(head: Cell) -> bool:
+    """Return whether a column holds what a product is, and not only what it is called."""
+    return _DESCRIPTION.match(folded(head.text).strip(" .:")) is not None
+
+
+def split_description(cell: Cell, series: Cell | None, others: Collection[str]) -> tuple[Cell, Cell | None]:
+    """Return the name that a description opens with, and the rest of it; no other row is called so.
+
+    >>> name, rest = split_description(Cell('Bracken 2 bookshelf 5" 2-way', 0, 0), None, ())
+    >>> name.text, rest and rest.text
+    ('Bracken 2', 'bookshelf 5" 2-way')
+    """
+    mark = re.search(r"\s*[,;(]\s*|\s+[–—-]\s+", cell.text)
+    words = list(re.finditer(r"\S+", cell.text[: mark.start()] if mark else cell.text))
+    ends = [
+        place
+        for place, word in enumerate(words)
+        if place and (_DESCRIBES.fullmatch(folded(word[0]).strip(" ,.")) or _SIZED.search(word[0]))
+    ]
+    kept = ends[0] if ends else len(words)
+    # what is left of 'Heather Centre' without the centre is only the series
+    while kept < len(words) and _is_no_name(cell.text[: words[kept - 1].end()], series, others):
+        kept += 1
+    if not words or (kept == len(words) and mark is None):
+        return cell, None
+    end = words[kept - 1].end()
+    rest = cell.text[end:]
+    start = end + len(rest) - len(rest.lstrip(" ,;-–—"))
+    return (
+        Cell(cell.text[:end], cell.start, cell.column),
+        Cell(cell.text[start:].strip(), cell.start + start, cell.column + start) if cell.text[start:].strip() else None,
+    )
+
+
+def _is_no_name(text: str, series: Cell | None, others: Collection[str]) -> bool:
+    known = any(other.startswith(f"{text} ") or other == text for other in others)
+    return known or (series is not None and text.casefold() == series.text.casefold())
+
+
+def terms(lines: Iterable[Line], heads: Sequence[Cell], per: int | None) -> tuple[Cell, ...]:
+    """Return what the lines around a price list say of all its prices: in which currency, each or a pair."""
+    around = [(line, folded(line.text)) for line in lines if line.cells]
+    told = [(line, text) for line, text in around if _TERMS_LINE.search(text)]
+    codes = {match["code"]: line for line, text in told if (match := _CURRENCY.search(text)) and match["code"]}
+    found: list[Cell] = []
+    if len(codes) == 1 and not any(_CURRENCY.search(folded(head.text)) for head in heads):
+        [(code, line)] = codes.items()
+        found.append(Cell(code.upper(), line.start, 0))
+    if per is None:
+        pair, each = (any(words.search(text) for _, text in told) for words in (PAIR, EACH))
+        if pair != each:
+            line = next(line for line, text in told if (PAIR if pair else EACH).search(text))
+            found.append(Cell("pair" if pair else "each", line.start, 0))
+    return tuple(found)
+
+
+def for_shoppers(text: str) -> list[tuple[int, str]]:
+    """Return the clauses of a line about prices that aren't about what the trade pays, and where each begins.
+
+    >>> for_shoppers("RRP includes VAT. Trade prices exclude VAT.")
+    [(0, 'RRP includes VAT')]
+    """
+    edges = [
+        0,
+        *(
+            edge
+            for mark in re.finditer(
+                r"(?<!incl)(?<!inkl)(?<!excl)(?<!exkl)(?<!zzgl)(?<!mwst)[.;,·]\s+|\.$", text, re.IGNORECASE
+            )
+            for edge in mark.span()
+        ),
+        len(text),
+    ]
+    clauses = [(left, text[left:right]) for left, right in zip(edges[::2], edges[1::2], strict=True)]
+    trade = [(at, clause) for at, clause in clauses if _TRADE.search(folded(clause))]
+    others = [(at, clause) for at, clause in clauses if clause.strip() and (at, clause) not in trade]
+    if trade and any(re.search(r"\b(?:rrp|uvp|srp|msrp|pvp)\b", folded(clause)) for _, clause in others):
+        return others
+    return [(0, text)]
