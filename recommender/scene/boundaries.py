@@ -55,9 +55,17 @@ def floor_between(kind: str) -> FloatArray:
 
 
 def _floors(kind: str) -> Single:
-    """The part of the pressure that each of `FLOORS` gives back, [F, B] [1]."""
+    """The part of the pressure that each of `FLOORS` gives back, [F, B] [1].
+
+    Where nobody says what covers it anything between none and a rigid one may be, and a covered one is as likely as a
+    hard one: what a rug, a table or feet may take besides must not make the likely figure better than both.
+    """
+    part = np.array(FLOORS)[:, None]
     least, most = floor_between(kind)
-    return np.asarray(least + np.array(FLOORS)[:, None] * (most - least), np.float32)
+    given = least + part * (most - least)
+    if kind == "unknown":
+        given[list(EVERY_FLOOR)] = [floor_between(one).mean(axis=0) for one in ("carpet", "hard")]
+    return np.asarray(given, np.float32)
 
 
 MIRRORED_AT_ONCE: Final = 64

@@ -92,6 +92,7 @@ ROOM: Final = {
     ("mains", "spacing", 0): Plausible(("2 m", "2.4 m", "2.6 m", "3 m", "3.4 m"), "44 to 60 deg at 3 m"),
     ("mains", "from_wall", 0): Plausible(("320 mm", "450 mm", "700 mm", "900 mm"), "their depth to a metre"),
     ("mains", "toe_in", 0): Plausible((0, 6, 12, 20, 28), "straight ahead to at the seat"),
+    ("mains", "floor", 0): Plausible(("hard", "carpet"), "boards to carpet"),
     ("mains", "axis_height", 0): Plausible(("850 mm", "910 mm", "1 m"), "towers"),
     ("seat", "ear_height", 0): Plausible(("0.9 m", "1.02 m", "1.15 m"), "reclined to upright"),
     ("seat", "ear_height", 1): Plausible(("0.9 m", "1.02 m", "1.15 m"), "reclined to upright"),
