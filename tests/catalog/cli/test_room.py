@@ -175,7 +175,7 @@ def test_answers_that_disagree_are_asked_again(run: Run) -> None:
 
 
 def test_a_room_without_a_place_is_asked_for_one(run: Run) -> None:
-    answers = ["Mill House", *[""] * 10, "a", "", "3 m", "", "", "", *[""] * 3]
+    answers = ["Mill House", *[""] * 11, "a", "", "3 m", "", "", "", *[""] * 3]
     result = run("new", answers=answers)
     assert (result.exit_code, "Name of place 1: \n  this one is needed" in result.stderr) == (1, True)
     assert json.loads(run("list", "-f", "json").stdout) == {"rooms": []}
