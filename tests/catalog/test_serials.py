@@ -9,6 +9,7 @@ import sqlalchemy as sa
 
 from tests.catalog.stock_shop import CENTRE, LATER, TOWER, open_shop
 from triptych.catalog.database.engine import reading, writing
+from triptych.catalog.database.models import Grade
 from triptych.catalog.errors import BadInput
 from triptych.catalog.stock import desk
 from triptych.catalog.stock.desk import Request
@@ -56,7 +57,7 @@ def test_each_step_of_a_unit_is_told(shop: sa.Engine) -> None:
     desk.take_back(shop, replace(NAMED, location="store"))
     found = _one(shop)
     assert (found.state, found.grade, found.location, found.job) == ("on hand", "quarantine", "store", None)
-    desk.write_off(shop, replace(NAMED, location="store", grade=desk.Grade.QUARANTINE, note="rusty"))
+    desk.write_off(shop, replace(NAMED, location="store", grade=Grade.QUARANTINE, note="rusty"))
     assert _one(shop).state == "written off"
 
 
