@@ -267,6 +267,7 @@ for _name, _kind in MOVEMENT_COMMANDS.items():
 app.command("arrive")(stock_views.arrive)
 app.command("undo")(stock_views.undo)
 app.command("list")(stock_views.list_)
+app.command("find")(stock_views.find)
 app.command("reservations")(stock_views.reservations)
 app.command("ledger")(stock_views.ledger)
 app.command("check")(stock_views.check)

@@ -72,11 +72,20 @@ def print_holdings(found: Sequence[Holds], style: Style) -> None:
         print_records(found, fields, style, NUMBERS)
         return
     cells = [
-        [row.speaker, row.location, _sort(row), *map(str, (row.on_hand, row.reserved, row.available, row.in_transit))]
+        [
+            row.speaker,
+            row.location,
+            _sort_and_serials(row),
+            *map(str, (row.on_hand, row.reserved, row.available, row.in_transit)),
+        ]
         for row in found
     ]
     numbers = ["on hand", "reserved", "available", "in transit"]
     options.print_table(["loudspeaker", "location", "grade, finish", *numbers], cells, right=numbers)
+
+
+def _sort_and_serials(row: Holds) -> str:
+    return "; ".join(filter(None, (_sort(row), bool(row.serials) * f"serials {', '.join(row.serials)}")))
 
 
 def _sort(row: Holds | Entry) -> str:

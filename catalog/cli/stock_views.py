@@ -55,6 +55,34 @@ def _strange(session: Session, location: str | None) -> str:
     return ""
 
 
+def find(
+    serial: Annotated[str, typer.Argument(help="Its serial, in any case, or a part of it.", show_default=False)],
+    style: StyleOption = Style.TABLE,
+    db: DatabaseOption = None,
+) -> None:
+    """Find units by their serial: where one is, where it was, and on which quote and job.
+
+    Example: triptych stock find 8841A
+    """
+    from triptych.catalog.database.engine import reading
+    from triptych.catalog.stock.serials import Unit, units_of_serial
+
+    with options.catalogue(db) as engine, reading(engine) as session:
+        found = units_of_serial(session, serial)
+    if style is Style.JSON:
+        options.print_json(found)
+        return
+    fields = [field.name for field in dataclasses.fields(Unit) if field.name != "lines"]
+    print_records(found, fields, style, NUMBERS, UNTIL)
+    if not found:
+        tell(f"no serial has {serial!r} in it")
+    elif style is Style.TABLE and len(found) == 1:
+        typer.echo()
+        print_ledger(found[0].lines, style)
+    elif style is Style.TABLE:
+        tell(f"{len(found)} serials: name one whole to see where it was")
+
+
 def reservations(
     lapsed: Annotated[bool, typer.Option("--lapsed", help="Also those that lapsed with something left.")] = False,
     style: StyleOption = Style.TABLE,

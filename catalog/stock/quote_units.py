@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import sqlalchemy as sa
-from sqlalchemy.orm import Session, aliased
+from sqlalchemy.orm import Session
 
 from triptych.catalog.database import rows
 from triptych.catalog.database.models import Grade, Holding, Location, Movement, MovementKind, QuoteLine, Reservation
@@ -18,6 +18,7 @@ from triptych.catalog.stock.articles import model_of, models
 from triptych.catalog.stock.availability import Asked, promised
 from triptych.catalog.stock.movement_lines import MovementLine
 from triptych.catalog.stock.quote_lines import pack_of_line
+from triptych.catalog.stock.reading import serials_at
 
 Key = tuple[int, Grade, str, int]
 """Loudspeaker, grade, finish and pack: units of one key are alike."""
@@ -245,7 +246,7 @@ def _units(session: Session, holdings: Collection[int]) -> dict[int, Units]:
     live = (Reservation.holding_id.in_(holdings), Reservation.rest > 0, Reservation.until > now)
     kept = sa.select(Reservation.holding_id, Reservation.serial).where(*live, Reservation.serial.is_not(None))
     promised_serials = {tuple(row) for row in session.execute(kept)}
-    serials = list(_serials_at(session, holdings))
+    serials = list(serials_at(session, holdings))
     found = {}
     for number, location, pack, units, named, reserved in session.execute(query):
         free = [serial for there, serial in serials if there == number and (there, serial) not in promised_serials]
@@ -254,25 +255,6 @@ def _units(session: Session, holdings: Collection[int]) -> dict[int, Units]:
         plain = max(0, loose - reserved_plain)
         found[number] = Units(number, location, pack, units - int(reserved), plain, loose, free)
     return found
-
-
-def _serials_at(session: Session, holdings: Collection[int]) -> Iterator[tuple[int, str]]:
-    """Give the serials whose last line that moved them brought them to a holding, oldest received first."""
-    first, later = aliased(Movement), aliased(Movement)
-    same = sa.and_(later.loudspeaker_id == Movement.loudspeaker_id, later.serial == Movement.serial)
-    moved_on = sa.exists().where(same, later.effect != 0, later.serial_sequence > Movement.serial_sequence)
-    born = (
-        sa.select(sa.func.min(first.id))
-        .where(first.loudspeaker_id == Movement.loudspeaker_id, first.serial == Movement.serial)
-        .correlate(Movement)
-        .scalar_subquery()
-    )
-    query = sa.select(Movement.holding_id, Movement.serial).where(
-        Movement.holding_id.in_(holdings), Movement.serial.is_not(None), Movement.effect > 0, ~moved_on
-    )
-    for number, serial in session.execute(query.order_by(born)):
-        if serial is not None:
-            yield number, serial
 
 
 def settle(

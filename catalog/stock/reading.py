@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from decimal import Decimal
-from typing import Any
+from typing import Any, Final
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, aliased
@@ -36,7 +37,7 @@ from triptych.catalog.stock.locations import common_zone
 
 @dataclass(frozen=True, slots=True)
 class Holds:
-    """What there is of one model, finish and grade at one location, in pairs or single."""
+    """What there is of one model, finish and grade at one location, in pairs or single, and which have serials."""
 
     speaker: str
     finish: str | None
@@ -47,6 +48,7 @@ class Holds:
     reserved: int
     available: int
     in_transit: int
+    serials: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +77,10 @@ class Entry:
     currency: str | None
     quote: int | None
     order: int | None
+
+
+MANY: Final = 1000
+"""Of so many holdings at most the serials are asked for by their numbers."""
 
 
 def _in_transit() -> sa.Subquery:
@@ -106,6 +112,7 @@ def stock_list(
     lines, coming = last_lines().subquery(), _in_transit()
     moment = now or datetime.now(UTC)
     query = sa.select(
+        Holding.id,
         speaker_name(),
         Holding.finish,
         Holding.grade,
@@ -124,12 +131,40 @@ def stock_list(
     query = query.order_by(
         Loudspeaker.name_key, Location.name_key, Holding.grade, Holding.finish_key, Holding.pack.desc()
     )
+    shown = [row for row in session.execute(query).all() if include_empty or row[6] or row[8]]
+    serials: defaultdict[int, list[str]] = defaultdict(list)
+    there = [row[0] for row in shown if row[6]]
+    # a statement takes only so many numbers
+    for number, serial in serials_at(session, there if len(there) <= MANY else None):
+        serials[number].append(serial)
     found = []
-    for name, finish, grade, at, pack, units, held, way in session.execute(query):
+    for number, name, finish, grade, at, pack, units, held, way in shown:
         # what waits for its grade cannot be promised
         free = 0 if grade is Grade.QUARANTINE else int(units) - int(held)
-        found.append(Holds(name, finish, grade.value, at, pack, int(units), int(held), free, int(way)))
-    return [row for row in found if include_empty or row.on_hand or row.in_transit]
+        counted = (int(units), int(held), free, int(way))
+        found.append(Holds(name, finish, grade.value, at, pack, *counted, tuple(serials[number])))
+    return found
+
+
+def serials_at(session: Session, holdings: Collection[int] | None) -> Iterator[tuple[int, str]]:
+    """Give the serials whose last line that moved them brought them to a holding, oldest received first."""
+    first, later = aliased(Movement), aliased(Movement)
+    same = sa.and_(later.loudspeaker_id == Movement.loudspeaker_id, later.serial == Movement.serial)
+    moved_on = sa.exists().where(same, later.effect != 0, later.serial_sequence > Movement.serial_sequence)
+    born = (
+        sa.select(sa.func.min(first.id))
+        .where(first.loudspeaker_id == Movement.loudspeaker_id, first.serial == Movement.serial)
+        .correlate(Movement)
+        .scalar_subquery()
+    )
+    query = sa.select(Movement.holding_id, Movement.serial).where(
+        Movement.serial.is_not(None), Movement.effect > 0, ~moved_on
+    )
+    if holdings is not None:
+        query = query.where(Movement.holding_id.in_(holdings))
+    for number, serial in session.execute(query.order_by(born)):
+        if serial is not None:
+            yield number, serial
 
 
 def ledger(session: Session, loudspeaker_id: int, limit: int | None = None) -> list[Entry]:
@@ -141,8 +176,14 @@ def ledger(session: Session, loudspeaker_id: int, limit: int | None = None) -> l
 
 def entries(session: Session, numbers: Sequence[int]) -> list[tuple[int, Entry]]:
     """Give lines of the ledger by their numbers, each with the number of its loudspeaker."""
-    query = _entries().where(Movement.id.in_(numbers)).order_by(Movement.id)
-    return [_entry(*row) for row in session.execute(query)]
+    return entries_of(session, Movement.id.in_(numbers), order=Movement.id)
+
+
+def entries_of(
+    session: Session, *which: sa.ColumnElement[bool], order: sa.orm.InstrumentedAttribute[Any]
+) -> list[tuple[int, Entry]]:
+    """Give the lines of the ledger of which all this holds, each with the number of its loudspeaker."""
+    return [_entry(*row) for row in session.execute(_entries().where(*which).order_by(order))]
 
 
 def _entries() -> sa.Select[*tuple[Any, ...]]:
