@@ -54,12 +54,13 @@ TRIED: Final = 4
 class Tries:
     """What counsel may ask about some candidates: their names, and how they would do elsewhere or without the cap.
 
-    `elsewhere` gives scores on a clear stand with the widths, heights and depths they take; `without_cap` scores here.
+    `elsewhere` gives scores on a clear stand with the widths, heights and depths they take, `without_cap` scores here;
+    both with the conditions of each, in words.
     """
 
     name: Callable[[int], str]
-    elsewhere: Callable[[IndexArray], tuple[FloatArray, FloatArray, FloatArray, FloatArray]]
-    without_cap: Callable[[IndexArray], FloatArray]
+    elsewhere: Callable[[IndexArray], tuple[FloatArray, FloatArray, FloatArray, FloatArray, list[str]]]
+    without_cap: Callable[[IndexArray], tuple[FloatArray, list[str]]]
 
 
 def counsel(
@@ -112,7 +113,11 @@ def _third_main(scene: Scene, found: list[Option], result: Ranking, tries: Tries
 
 def _on_condition(found: list[Option], result: Ranking, candidate: int) -> str:
     """The conditions on which a candidate stands where it does best; empty where there are none."""
-    option = found[result.best[candidate]]
+    return conditions(found[result.best[candidate]], candidate)
+
+
+def conditions(option: Option, candidate: int) -> str:
+    """The conditions on which a candidate stands in an option, as a sentence; empty where there are none."""
     here = int(np.searchsorted(option.index, candidate))
     gates = [gate for gate in option.gates if gate.verdict[here] == Verdict.CONDITIONAL]
     return f" On condition: {'; '.join(f'{gate.gate}: {gate.why(here)}' for gate in gates)}." if gates else ""
@@ -143,7 +148,7 @@ def _change_place(scene: Scene, found: list[Option], result: Ranking, tries: Tri
     nearest = _nearest_kin(scene, np.flatnonzero(open_to_it))
     if not len(nearest):
         return
-    scores, widths, heights, depths = tries.elsewhere(nearest)
+    scores, widths, heights, depths, words = tries.elsewhere(nearest)
     best = int(np.argmax(np.where(np.isnan(scores), -1.0, scores)))
     if scores[best] > _best(result) + WORTH_IT:
         here = f"against {_best(result):.0f} for the best here" if len(result.ranked) else "and nothing passes here"
@@ -151,7 +156,7 @@ def _change_place(scene: Scene, found: list[Option], result: Ranking, tries: Tri
             "change_place",
             f"{tries.name(int(nearest[best]))} would score about {scores[best]:.0f}, {here}, on a clear stand or shelf "
             f"under the picture at least {widths[best] * 1e3:.0f} mm wide, {heights[best] * 1e3:.0f} mm high and "
-            f"{depths[best] * 1e3:.0f} mm deep.",
+            f"{depths[best] * 1e3:.0f} mm deep.{words[best]}",
         )
 
 
@@ -161,7 +166,7 @@ def _raise_budget(scene: Scene, found: list[Option], result: Ranking, tries: Tri
     hopeful = _nearest_kin(scene, np.flatnonzero(only_money))
     if not len(hopeful):
         return
-    scores = tries.without_cap(hopeful)
+    scores, words = tries.without_cap(hopeful)
     best = int(np.argmax(np.where(np.isnan(scores), -1.0, scores)))
     if np.isfinite(scores[best]) and scores[best] > _best(result) + WORTH_IT:
         price = comparable_price(scene.boxes.take(hopeful[[best]]), scene.purse)[0]
@@ -169,7 +174,7 @@ def _raise_budget(scene: Scene, found: list[Option], result: Ranking, tries: Tri
         yield Counsel(
             "raise_budget",
             f"With {price - scene.purse.cap:.2f} more, {tries.name(int(hopeful[best]))} would pass and score about "
-            f"{scores[best]:.0f}, {here}.",
+            f"{scores[best]:.0f}, {here}.{words[best]}",
         )
 
 
@@ -186,16 +191,18 @@ def _within_share(scene: Scene, found: list[Option], result: Ranking, tries: Tri
     dearer = _fails_only(found, len(prices), frozenset({"money"})) & (prices > prices[leader]) & (prices <= share)
     dearer &= scene.boxes.currency == currency
     hopeful = np.flatnonzero(dearer)
-    scores = np.nan_to_num(tries.without_cap(hopeful), nan=-1.0) if len(hopeful) else np.zeros(0)
+    found_scores, words = tries.without_cap(hopeful) if len(hopeful) else (np.zeros(0), [])
+    scores = np.nan_to_num(found_scores, nan=-1.0)
     better = hopeful[scores > _best(result) + EQUAL]
-    names = ""
+    names = on_condition = ""
     if len(better):
-        first = int(hopeful[np.argmax(scores)])
+        best = int(np.argmax(scores))
+        first, on_condition = int(hopeful[best]), words[best]
         names = f"{tries.name(first)} at {prices[first]:.2f} scores {scores.max():.0f}, against {_best(result):.0f}"
     yield Counsel(
         "within_share",
         f"Within its share, the price of one {'surround' if share > main else 'main'}, you could spend up to "
-        f"{share:.2f} on the centre; " + (f"{names}." if names else "nothing dearer scores more."),
+        f"{share:.2f} on the centre; " + (f"{names}.{on_condition}" if names else "nothing dearer scores more."),
     )
 
 

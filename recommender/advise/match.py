@@ -21,7 +21,7 @@ from triptych.recommender.advise.advice import Advice, Built, Otherwise, RuledOu
 from triptych.recommender.advise.beside import Option, options, ranking
 from triptych.recommender.advise.catalogue import Loudspeakers, loudspeakers_of
 from triptych.recommender.advise.cautions import cautions
-from triptych.recommender.advise.counsel import Tries, counsel
+from triptych.recommender.advise.counsel import Tries, conditions, counsel
 from triptych.recommender.advise.curve_account import preference_of
 from triptych.recommender.advise.evaluate import Scene
 from triptych.recommender.advise.pricing import not_a_main
@@ -268,8 +268,10 @@ def advise(account: Account, question: Question, place: str | None = None) -> Ad
     )
 
 
-def _on_clear_stand(scene: Scene, candidates: IndexArray) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Scores of candidates each on a clear stand, its top at the lower edge of the picture, and the room they take."""
+def _on_clear_stand(
+    scene: Scene, candidates: IndexArray
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, list[str]]:
+    """Scores of candidates each on a clear stand under the picture, the room they take there, and their conditions."""
     boxes = scene.boxes.take(candidates)
     # a box that tilts by up to 15 deg takes about a quarter of its depth more in height
     heights = stood_height(boxes) + 0.26 * boxes.depth
@@ -282,24 +284,29 @@ def _on_clear_stand(scene: Scene, candidates: IndexArray) -> tuple[FloatArray, F
         for place, (base, depth) in enumerate(zip(bases, boxes.depth, strict=True))
     ]
     found = options(_cut(scene, candidates, stands))
-    scores = [_own_stand(found, place, len(candidates)) for place in range(len(candidates))]
-    return np.array(scores), boxes.width + 2 * SIDE_CLEARANCE, heights, boxes.depth + rear_allowance(boxes)
+    stood = [_own_stand(found, place, len(candidates)) for place in range(len(candidates))]
+    scores, words = np.array([score for score, _ in stood]), [said for _, said in stood]
+    return scores, boxes.width + 2 * SIDE_CLEARANCE, heights, boxes.depth + rear_allowance(boxes), words
 
 
-def _without_cap(scene: Scene, candidates: IndexArray) -> FloatArray:
-    """Scores of candidates here if money were no object; NaN where another gate fails or waits."""
+def _without_cap(scene: Scene, candidates: IndexArray) -> tuple[FloatArray, list[str]]:
+    """Scores of candidates here if money were no object, with conditions; NaN where another gate fails or waits."""
     uncapped = replace(_cut(scene, candidates, scene.places), purse=replace(scene.purse, cap=np.nan))
-    found = ranking(options(uncapped), uncapped)
-    scores = np.full(len(candidates), np.nan)
+    here = options(uncapped)
+    found = ranking(here, uncapped)
+    scores, words = np.full(len(candidates), np.nan), [""] * len(candidates)
     scores[found.ranked] = found.best_score[found.ranked]
-    return scores
+    for one in found.ranked.tolist():
+        words[one] = conditions(here[found.best[one]], one)
+    return scores, words
 
 
-def _own_stand(found: list[Option], place: int, count: int) -> float:
-    """The best score of the candidate at `place` on the stand made for it; NaN where it doesn't pass even there."""
+def _own_stand(found: list[Option], place: int, count: int) -> tuple[float, str]:
+    """The best score of the candidate at `place` on the stand made for it, and its conditions; NaN if it fails."""
     here = [option for option in found if option.place.name == f"stand {place}"]
-    passing = [option.scored(count)[place] for option in here if option.judged(count)[place] <= Verdict.CONDITIONAL]
-    return max(passing, default=np.nan)
+    passing = [option for option in here if option.judged(count)[place] <= Verdict.CONDITIONAL]
+    best = max(passing, key=lambda option: float(option.scored(count)[place]), default=None)
+    return (np.nan, "") if best is None else (float(best.scored(count)[place]), conditions(best, place))
 
 
 def _cut(scene: Scene, candidates: IndexArray, places: Sequence[PlaceFigures]) -> Scene:

@@ -149,6 +149,16 @@ def test_more_money_is_advised_where_only_money_rules_the_family_out(engine: Eng
     assert any(piece.kind == "raise_budget" and "200.00" in piece.why for piece in answer.advice)
 
 
+def test_what_would_score_more_is_told_with_its_conditions(engine: Engine) -> None:
+    gone = {"status": "discontinued"}
+    fill(engine, record(STACKED, price="900", **gone), record(WIDE))
+    (dearer,) = (piece.why for piece in ask(engine, TOP).advice if piece.kind == "raise_budget")
+    assert "On condition: supply: discontinued and none in stock" in dearer
+    fill(engine, record(STACKED, height="250", **gone), record({**WIDE, "maker": "Other", "series": "", "family": ""}))
+    (elsewhere,) = (piece.why for piece in ask(engine, BAY).advice if piece.kind == "change_place")
+    assert "supply: discontinued and none in stock" in elsewhere.split("On condition: ")[1]
+
+
 def test_each_loudspeaker_stands_in_exactly_one_group(engine: Engine) -> None:
     fill(engine, record(WIDE), record(STACKED, port_location=""), record({**WIDE, "model": "Long"}, width="900"))
     answer = ask(engine, BAY)
