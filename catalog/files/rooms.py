@@ -17,7 +17,7 @@ from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import ROOM_NAME, SECTIONS, Field, Section
 from triptych.catalog.forms import aspect_ratio, yes_or_no
 from triptych.catalog.inputs import read_text, shown, toml
-from triptych.catalog.money import finer_than_money
+from triptych.catalog.money import currency, currency_of, finer_than_money, read_amount
 from triptych.catalog.names import name_key
 from triptych.catalog.numbers import plain, quoted, typed
 from triptych.catalog.outputs import write_file
@@ -157,10 +157,29 @@ class _Reader:
         if not isinstance(value, dict):
             self.fault(f"[{section.name}]", "", f"holds {shown(value)}; write [{section.name}] once, its keys below")
             return None
+        if section.record is Money:
+            value = self.priced(value)
         record = self.section(f"[{section.name}]", section, value)
         for key, complaint in contradictions(record):
             self.fault(f"[{section.name}]", key, complaint)
         return record
+
+    def priced(self, data: Mapping[str, Any]) -> Mapping[str, Any]:
+        """The money with a currency that is written beside the amount under its own key; one that contradicts stays."""
+        text, stated = data.get("centre"), data.get("currency")
+        if not isinstance(text, str) or not isinstance(stated, str | None):
+            return data
+        try:
+            amount, code = read_amount(text), currency(stated) if stated else None
+        except BadInput:
+            return data  # said where each key is read
+        if not amount.codes:
+            return data
+        try:
+            return {**data, "centre": amount.value, "currency": currency_of(amount, text, code)}
+        except BadInput as problem:
+            self.fault("[money]", "centre", str(problem))
+            return {key: value for key, value in data.items() if key != "centre"}
 
     def several(self, section: Section, value: object) -> list[Any]:
         name = section.name
