@@ -65,7 +65,7 @@ def ranked(console: Console, advice: Advice, count: int) -> None:
     table.add_column("price", justify="right", no_wrap=True)
     for entry in advice.ranked[:count]:
         table.add_row(
-            f"{entry.rank}{'*' if entry.verdict == 'conditional' else ''}",
+            f"{entry.rank}{'*' if entry.conditional else ''}",
             clean(entry.speaker),
             clean(entry.place) + IN_POSE[entry.pose],
             scored(entry),
@@ -75,7 +75,7 @@ def ranked(console: Console, advice: Advice, count: int) -> None:
         )
     console.print(table)
     rest = len(advice.ranked) - count
-    conditions = any(entry.verdict == "conditional" for entry in advice.ranked[:count])
+    conditions = any(entry.conditional for entry in advice.ranked[:count])
     note = ("* = passes with conditions; " if conditions else "") + (
         "score out of 100 and where it lies given what isn't known; first = how often it is truly first, conditions "
         "met; sure = the share of it that rests on stated or measured figures"
