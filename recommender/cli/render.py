@@ -247,6 +247,7 @@ def account(console: Console, advice: Advice) -> None:
         for criterion in entry.criteria:
             _criterion(console, criterion)
         console.print(_seats(entry))
+        console.print(Text(UNSMOOTHED, style="dim"))
         console.print()
         console.print(_quantities(entry))
         console.print()
@@ -308,10 +309,16 @@ def _dip(level: float | None) -> str:
     return f"below {DEEPEST_NULL:.0f}" if level is not None and level < DEEPEST_NULL else _number(level, 1)
 
 
+UNSMOOTHED: Final = (
+    "this dip is the drivers' own sum from 200 Hz to 6 kHz; that of the gate of seats and of coverage is "
+    "smoothed as the ear hears (ERB), from the measured curve where there is one"
+)
+
+
 def _seats(entry: Standing) -> Table:
     table = Table(box=None, pad_edge=False, header_style="dim", padding=(0, 2, 0, 0))
     table.add_column("seat")
-    for name in ("angle [deg]", "deepest dip [dB]", "at [Hz]", "woofers' null [Hz]"):
+    for name in ("angle [deg]", "unsmoothed dip [dB]", "at [Hz]", "woofers' null [Hz]"):
         table.add_column(name, justify="right")
     for seat in entry.seats:
         table.add_row(
