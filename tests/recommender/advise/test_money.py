@@ -66,3 +66,13 @@ def test_a_centre_far_below_its_share_says_what_more_would_buy(engine: Engine) -
     fill(engine, record(STACKED, price="200"), record(WIDE, price="500"))
     (told,) = [one for one in ask(engine, TOP).advice if one.kind == "within_share"]
     assert "nothing dearer scores more" in told.why
+
+
+def test_a_dearer_one_that_waits_is_not_passed_over_in_silence(engine: Engine) -> None:
+    fill(engine, record(WIDE, price="200"), record(STACKED, price="500", weight=""))
+    answer = ask(engine, TOP)
+    assert [one.speaker.endswith("Stacked") for one in answer.pending] == [True]
+    (told,) = [one for one in answer.advice if one.kind == "within_share"]
+    pending = answer.pending[0]
+    assert pending.score_if_passed > answer.ranked[0].score
+    assert f"{pending.speaker} at 500.00 would score {pending.score_if_passed:.0f} if it passes" in told.why
