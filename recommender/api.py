@@ -101,6 +101,8 @@ class Catalogue:
         currency: str | None = None,
         in_stock: bool = False,
         weights: str | Mapping[str, float] = "",
+        surround_price: float | None = None,
+        surround_currency: str | None = None,
     ) -> Advice:
         """Rank the centres of the catalogue for two mains and a room.
 
@@ -116,6 +118,8 @@ class Catalogue:
             Whether only what can be promised from stock now is ranked.
         weights : str or mapping
             What each criterion counts: a profile by name, a TOML file, or the weights themselves.
+        surround_price : float or None
+            What one surround costs: a centre within that is within its share. [`surround_currency`, else the mains']
 
         Raises
         ------
@@ -126,7 +130,10 @@ class Catalogue:
         """
         from triptych.recommender.advise import match as matching
 
-        question = self.question(room, mains, cap=cap, currency=currency, in_stock=in_stock, weights=weights)
+        question = self.question(
+            room, mains, cap=cap, currency=currency, in_stock=in_stock, weights=weights,
+            surround_price=surround_price, surround_currency=surround_currency,
+        )  # fmt: skip
         return self.answer(lambda session: matching.match(session, question))
 
     def explain(
@@ -140,11 +147,16 @@ class Catalogue:
         currency: str | None = None,
         in_stock: bool = False,
         weights: str | Mapping[str, float] = "",
+        surround_price: float | None = None,
+        surround_currency: str | None = None,
     ) -> Advice:
         """Account for one centre at every place, or at one, whether it passes there or not; else as `match`."""
         from triptych.recommender.advise import match as matching
 
-        question = self.question(room, mains, cap=cap, currency=currency, in_stock=in_stock, weights=weights)
+        question = self.question(
+            room, mains, cap=cap, currency=currency, in_stock=in_stock, weights=weights,
+            surround_price=surround_price, surround_currency=surround_currency,
+        )  # fmt: skip
         return self.answer(lambda session: matching.explain(session, question, centre, place))
 
     def compare(
@@ -158,11 +170,16 @@ class Catalogue:
         currency: str | None = None,
         in_stock: bool = False,
         weights: str | Mapping[str, float] = "",
+        surround_price: float | None = None,
+        surround_currency: str | None = None,
     ) -> Comparison:
         """Set two or three centres side by side, each where it does best or all at one place; else as `match`."""
         from triptych.recommender.advise import compare as comparing
 
-        question = self.question(room, mains, cap=cap, currency=currency, in_stock=in_stock, weights=weights)
+        question = self.question(
+            room, mains, cap=cap, currency=currency, in_stock=in_stock, weights=weights,
+            surround_price=surround_price, surround_currency=surround_currency,
+        )  # fmt: skip
         return self.answer(lambda session: comparing.compare(session, question, list(centres), place))
 
     def check_budget(self, file: str | Path, rules: str = DEFAULT_RULES) -> tuple[Check, Mend]:
@@ -288,6 +305,8 @@ class Catalogue:
         currency: str | None = None,
         in_stock: bool = False,
         weights: str | Mapping[str, float] = "",
+        surround_price: float | None = None,
+        surround_currency: str | None = None,
     ) -> Question:
         """What `match`, `explain` and `compare` ask, with the room and the weights looked up."""
         from triptych.catalog.database.engine import reading
@@ -299,7 +318,11 @@ class Catalogue:
         named = mains or surveyed.mains.speaker
         if not named:
             raise BadInput(f"{surveyed.name} names no mains: give them with --mains, or as speaker under [mains]")
-        return Question(named, surveyed, cap, currency, "centre", in_stock, chosen)
+        if surround_price is not None and not 0 < surround_price < 10**9:
+            raise BadInput(
+                f"the price of a surround is {surround_price:g}: an amount from 0 to 1,000,000,000 is wanted"
+            )
+        return Question(named, surveyed, cap, currency, "centre", in_stock, chosen, surround_price, surround_currency)
 
     def answer(self, ask: Callable[[Session], tuple[Answer, Fresh]]) -> Answer:
         """Ask in a reading transaction, then keep the profiles that were computed, where the user may write."""

@@ -265,6 +265,7 @@ def _request(given: dict[str, Any]) -> Request:
 for _name, _kind in MOVEMENT_COMMANDS.items():
     app.command(_name)(_command(_name, _kind))
 app.command("arrive")(stock_views.arrive)
+app.command("undo")(stock_views.undo)
 app.command("list")(stock_views.list_)
 app.command("reservations")(stock_views.reservations)
 app.command("ledger")(stock_views.ledger)

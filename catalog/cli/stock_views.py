@@ -10,7 +10,7 @@ import typer
 from triptych.catalog.cli import options
 from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tell
 from triptych.catalog.cli.stock_tables import NUMBERS, UNTIL, print_holdings, print_ledger, print_records
-from triptych.catalog.cli.stock_words import say_all, whoever
+from triptych.catalog.cli.stock_words import NoteOption, say, say_all, whoever
 from triptych.catalog.errors import BadInput, NotFound
 
 if TYPE_CHECKING:
@@ -163,3 +163,22 @@ def arrive(
     with options.catalogue(db) as engine:
         found = desk.arrive(engine, number, quantity, whoever())
     say_all(found, Style.TABLE)
+
+
+def undo(
+    number: Annotated[int, typer.Argument(help="The line of the ledger that was mistyped.", show_default=False)],
+    note: NoteOption = None,
+    style: StyleOption = Style.TABLE,
+    db: DatabaseOption = None,
+) -> None:
+    """Take back a mistyped movement, unless later lines stand on it: then they are told.
+
+    Example: triptych stock undo 31
+    """
+    from triptych.catalog.stock import desk
+
+    with options.catalogue(db) as engine:
+        answer = desk.undo(engine, number, note, whoever())
+    for remark in answer.remarks:
+        tell(remark)
+    say(answer.done, style)

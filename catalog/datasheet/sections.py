@@ -43,8 +43,11 @@ def a_line_each(lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | Non
     for number, line in enumerate(lines):
         told = kinds(line.text) if line.cells else set()
         name, rest = _opening(line.whole)
-        if name is not None and len(told) >= _TELLING:
+        if name is not None and (len(told) >= _TELLING or (len(told) == 2 and "price" in told)):
             found.append((number, SheetPart(name, _cells(rest))))
+    whole = [one for one in found if len(kinds(lines[one[0]].text)) >= _TELLING]
+    # two kinds of figures are little for two loudspeakers; a list of three and more says the same of each
+    found = found if len(found) > 2 else whole
     found = found if len(found) > 1 else _price_list(lines)
     if len(found) < 2:
         return None

@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 
 from triptych.catalog.database.models import Grade, Holding, Movement, MovementKind, SupplierPrice
 from triptych.catalog.records import PricePer, Tax
+from triptych.catalog.stock.movement_lines import undone
 
 NEW: Final = ("", Grade.NEW)
 """New ones, of a model with one finish."""
@@ -112,6 +113,7 @@ def layers(session: Session, loudspeaker_id: int, sort: Sort = NEW) -> list[Laye
             Movement.currency,
             Movement.serial,
             Movement.from_id,
+            Movement.note,
             Holding.finish_key,
             Holding.grade,
         )
@@ -122,24 +124,31 @@ def layers(session: Session, loudspeaker_id: int, sort: Sort = NEW) -> list[Laye
     there: defaultdict[Sort, list[Layer]] = defaultdict(list)
     sold: defaultdict[str, list[Layer]] = defaultdict(list)
     regraded: dict[int, list[Layer]] = {}
-    for number, kind, quantity, amount, currency, serial, start, finish, grade in session.execute(query):
-        here = there[finish, grade]
+    lost: dict[int, list[Layer]] = {}
+    seen: set[int] = set()
+    for number, kind, quantity, amount, currency, serial, start, note, finish, grade in session.execute(query):
+        here, back = there[finish, grade], undone(note) if kind is MovementKind.COUNT else None
         if kind is MovementKind.RECEIVE:
             here.append(Layer(number, quantity, amount, currency, serial))
         elif kind is MovementKind.RETURN:
-            back = _taken(sold[finish], quantity, serial, last=True)
-            unknown = quantity - sum(layer.units for layer in back)
-            here += [*back, *([Layer(0, unknown, None, None, serial)] if unknown else [])]
+            again = _taken(sold[finish], quantity, serial, last=True)
+            unknown = quantity - sum(layer.units for layer in again)
+            here += [*again, *([Layer(0, unknown, None, None, serial)] if unknown else [])]
         elif kind is MovementKind.REGRADE_IN:
             here += regraded.pop(start or 0, [])
+        elif kind is MovementKind.COUNT and back is not None and back not in seen:
+            pass  # a pair that was split is one again, at the cost that it had
         elif kind is MovementKind.COUNT and quantity > 0:
-            here.append(Layer(number, quantity, None, None, serial))
+            here += lost.pop(back or 0, []) or [Layer(number, quantity, None, None, serial)]
         else:
-            gone = _taken(here, abs(quantity), serial)
+            gone = _taken(here, abs(quantity), serial, came=back)
             if kind is MovementKind.SELL:
                 sold[finish] += gone
             elif kind is MovementKind.REGRADE_OUT:
                 regraded[number] = gone
+            else:
+                lost[number] = gone
+        seen.add(number)
         here.sort(key=lambda layer: layer.came)
     return there[sort]
 
@@ -156,9 +165,12 @@ _COST: Final = (
 """Movements by which units come, go or change their sort; the others only move them."""
 
 
-def _taken(stack: list[Layer], quantity: int, serial: str | None, *, last: bool = False) -> list[Layer]:
-    """Take so many units out of a stack, first or last first, but before all others those of the serial."""
-    order = sorted(stack[::-1] if last else stack, key=lambda layer: _strangeness(layer, serial))
+def _taken(
+    stack: list[Layer], quantity: int, serial: str | None, *, last: bool = False, came: int | None = None
+) -> list[Layer]:
+    """Take so many units out of a stack, first or last first, but before all others those of the line or serial."""
+    ordered = stack[::-1] if last else stack
+    order = sorted(ordered, key=lambda layer: (came is not None and layer.came != came, _strangeness(layer, serial)))
     taken = []
     for layer in order:
         part = min(layer.units, quantity)

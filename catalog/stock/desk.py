@@ -17,7 +17,7 @@ from triptych.catalog.database.models import Grade, MovementKind
 from triptych.catalog.database.rows import name_key
 from triptych.catalog.database.stock_levels import available
 from triptych.catalog.errors import BadInput
-from triptych.catalog.stock import ledger, operations, quotes
+from triptych.catalog.stock import ledger, operations, quotes, undoing
 from triptych.catalog.stock.articles import Model, matching_mains, model_named, models
 from triptych.catalog.stock.at_once import Call, at_once
 from triptych.catalog.stock.ledger import There
@@ -366,6 +366,15 @@ def write_off(session: Session, asked: Request) -> Answer:
 def arrive(session: Session, number: int, quantity: int | None = None, who: str | None = None) -> list[Done]:
     """Take what was sent into stock where it was sent to; all that is still on its way, or so many."""
     return _all_done(session, "arrived", entries(session, operations.arrive(session, number, quantity, who)))[0]
+
+
+@whole
+def undo(session: Session, number: int, note: str | None = None, who: str | None = None) -> Answer:
+    """Take back a mistyped movement by those that counter it, unless later ones stand on it."""
+    entry, numbers = undoing.undo(session, number, note, who)
+    moved, _ = _all_done(session, "undid", entries(session, [entry.number]))
+    remark = f"line {entry.number} was: {entry.kind.replace('_', ' ')} {entry.quantity}"
+    return Answer(replace(moved[0], lines=tuple(numbers)), (remark,))
 
 
 def _all_done(session: Session, done: str, moved: Sequence[tuple[int, Entry]]) -> tuple[list[Done], list[Model]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Final
@@ -21,6 +22,9 @@ LONGEST: Final = 500
 FIRST_DAY: Final = (1, 1, 2)
 LAST_DAY: Final = (9999, 12, 29)
 """Days that can be told in any time zone lie between them."""
+
+UNDO: Final = "undo of line {}"
+"""What the note of a line begins with that takes another back: nothing else of it can name that one."""
 
 ARRIVING: Final = (MovementKind.TRANSFER_IN, MovementKind.REGRADE_IN, MovementKind.SPLIT_IN)
 """Movements that end another: `from_id` is its number."""
@@ -107,6 +111,16 @@ def instant(until: date | datetime) -> datetime:
     if isinstance(until, datetime):
         return until.astimezone(UTC)
     return datetime.combine(until + timedelta(days=1), time(), UTC)
+
+
+def undone(note: str | None) -> int | None:
+    """Give the number of the line that a note says is taken back.
+
+    >>> undone("undo of line 12: mistyped")
+    12
+    """
+    found = re.match(UNDO.format(r"(\d{1,10})(?::|$)"), note or "")
+    return None if found is None else int(found[1])
 
 
 def effect_of(line: MovementLine) -> int:

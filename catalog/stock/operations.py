@@ -36,7 +36,9 @@ def send(session: Session, line: MovementLine, to: str, there: There | None = No
     return number
 
 
-def arrive(session: Session, number: int, quantity: int | None = None, who: str | None = None) -> list[int]:
+def arrive(
+    session: Session, number: int, quantity: int | None = None, who: str | None = None, note: str | None = None
+) -> list[int]:
     """Take what was sent into stock where it was sent to; all that is still on its way, or so many.
 
     Raises
@@ -55,7 +57,12 @@ def arrive(session: Session, number: int, quantity: int | None = None, who: str 
     line = MovementLine(
         sent.loudspeaker_id, kind, come, location, goal.grade, goal.finish, serial=sent.serial, pack=goal.pack
     )
-    return [record_movement(session, replace(line, from_id=sent.id, who=who))]
+    return [record_movement(session, replace(line, from_id=sent.id, who=who, note=note))]
+
+
+def on_its_way(session: Session, number: int) -> int:
+    """Give how many of what was sent under a number have not arrived."""
+    return _sent(session, number)[3]
 
 
 def _sent(session: Session, number: int) -> tuple[Movement, Holding, str, int]:

@@ -44,7 +44,7 @@ def comparable(mains: Mains, centres: Centres) -> FloatArray:
 def likely_beside(mains: Mains, centres: Centres, seats: Seats | None) -> list[tuple[Criterion, FloatArray]]:
     """The likely values of the criteria that depend on the mains, mains x centres; no aim where no room is given."""
     timbre = (TIMBRE, timbre_difference(centres.sound, mains.sound))
-    money = (BALANCE, price_ratio(comparable(mains, centres), mains.price))
+    money = (BALANCE, price_ratio(comparable(mains, centres), mains.price, mains.surround))
     if seats is None or centres.aim is None:
         return [timbre, money]
     return [timbre, (AIM, aim_left(centres.aim, mains.stands, seats)), money]
@@ -176,7 +176,7 @@ def _criteria(scene: Scene, placed: Placed, centres: Centres, kept: IndexArray) 
     timbre, aim, balanced = (
         timbre_of(centres.sound, mains.sound),
         aim_of(placed.boxes.take(kept), placed.aim.take(kept), mains.stands, scene.seats),
-        balance(comparable(mains, centres), mains.price),
+        balance(comparable(mains, centres), mains.price, mains.surround),
     )
     coverage, headroom, surroundings, reach = centres.own
     return (timbre.take(0), coverage, headroom, aim.take(0), surroundings, balanced.take(0), reach)

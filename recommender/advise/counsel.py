@@ -175,7 +175,8 @@ def _raise_budget(scene: Scene, found: list[Option], result: Ranking, tries: Tri
 
 def _within_share(scene: Scene, found: list[Option], result: Ranking, tries: Tries) -> Iterator[Counsel]:
     """What more the centre's share of the money would buy, where the best takes little of it."""
-    prices, share = comparable_price(scene.boxes, scene.purse), float(scene.mains.price[0])
+    prices, main, surround = comparable_price(scene.boxes, scene.purse), scene.mains.price[0], scene.mains.surround[0]
+    share = np.nan if np.isnan(main) else float(np.fmax(main, surround))
     if not len(result.ranked) or not prices[result.ranked[0]] <= FAR_BELOW * share:
         return
     leader = int(result.ranked[0])
@@ -193,7 +194,8 @@ def _within_share(scene: Scene, found: list[Option], result: Ranking, tries: Tri
         names = f"{tries.name(first)} at {prices[first]:.2f} scores {scores.max():.0f}, against {_best(result):.0f}"
     yield Counsel(
         "within_share",
-        f"Within its share, the price of one main, you could spend up to {share:.2f} on the centre; "
+        f"Within its share, the price of one {'surround' if share > main else 'main'}, you could spend up to "
+        f"{share:.2f} on the centre; "
         + (f"{names}." if names else _waiting_dearer(result, prices, dearest=share, name=tries.name)),
     )
 

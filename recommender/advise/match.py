@@ -44,7 +44,11 @@ FREE_STAND: Final = PlaceFigures(
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """What is asked: a centre for which mains, in which room, for how much, from stock or not."""
+    """What is asked: a centre for which mains, in which room, for how much, from stock or not.
+
+    `surround_price` is what one surround costs, on the tax basis of the cap, in the mains' currency unless another is
+    named.
+    """
 
     mains: str
     room: RoomRecord
@@ -53,6 +57,8 @@ class Question:
     role: str = "centre"
     in_stock: bool = False
     weights: Mapping[str, float] | None = None
+    surround_price: float | None = None
+    surround_currency: str | None = None
 
 
 def match(session: Session, question: Question) -> tuple[Advice, Fresh]:
@@ -172,7 +178,13 @@ def _scene(question: Question, catalogue: Loudspeakers, book: VoiceBook, rows: I
         kin=catalogue.kin.take(rows),
         voices_of=lambda places: book.of(rows[places]),
         sealed=catalogue.sealed[rows],
-        mains=setting.mains(mains, book.of(main), comparable_price(mains, purse), mains.currency),
+        mains=setting.mains(
+            mains,
+            book.of(main),
+            comparable_price(mains, purse),
+            mains.currency,
+            _surround(question, catalogue, mains_row),
+        ),
         seats=setting.seats,
         places=setting.places,
         picture=setting.picture,
@@ -181,6 +193,20 @@ def _scene(question: Question, catalogue: Loudspeakers, book: VoiceBook, rows: I
         in_stock=question.in_stock,
         weights=question.weights or DEFAULT_WEIGHTS,
     )
+
+
+def _surround(question: Question, catalogue: Loudspeakers, mains_row: int) -> float:
+    """What one surround costs; NaN where nobody said.
+
+    Raises
+    ------
+    BadInput
+        It is in another currency than the mains' price, so that neither can be held to the other.
+    """
+    named, own = question.surround_currency, catalogue.asked.currency[mains_row]
+    if named and own and named != own:
+        raise BadInput(f"a surround in {named} can't be held to mains priced in {own}: give its price in {own}")
+    return np.nan if question.surround_price is None else question.surround_price
 
 
 def _purse(question: Question, catalogue: Loudspeakers, mains_row: int) -> Purse:

@@ -76,14 +76,17 @@ class Setting:
             floor=position.floor.value if position.floor else "unknown",
         )
 
-    def mains(self, boxes: Boxes, voices: Voices, price: FloatArray, currency: NDArray[np.int16]) -> Mains:
-        """Mains as they stand and sound in this room, at a price of one each."""
+    def mains(
+        self, boxes: Boxes, voices: Voices, price: FloatArray, currency: NDArray[np.int16], surround: float
+    ) -> Mains:
+        """Mains as they stand and sound in this room, at a price of one each, beside surrounds at another."""
         stands = self.stands(boxes)
         low, likely, high = sensitivity_range(boxes)
         told = np.where(np.isnan(boxes.sensitivity), np.nan, likely)
         free = mains_sound(voices, stands, self.seats)
         images = mains_images(stands, self.seats, mains_downward(voices, stands, self.seats))
-        return Mains(stands, replace(free, room=images.around(free.room)), low, told, high, price, currency)
+        sound, beside = replace(free, room=images.around(free.room)), np.full(len(boxes), surround)
+        return Mains(stands, sound, low, told, high, price, currency, beside)
 
     def refuse_behind(self, mains: Boxes) -> None:
         """Refuse a room whose primary seat isn't in front of the mains and of every place.

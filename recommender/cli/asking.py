@@ -20,7 +20,20 @@ def cap_of(budget: str) -> Cap:
     return Cap(cap=cap, currency=currency)
 
 
-def amount(text: str) -> tuple[float, str | None]:
+class SurroundPrice(TypedDict):
+    """What one surround costs, and in which currency; None where neither is named."""
+
+    surround_price: float | None
+    surround_currency: str | None
+
+
+def surround_of(text: str) -> SurroundPrice:
+    """What `--surround-price` says; nothing where it isn't given."""
+    price, currency = amount(text, "--surround-price") if text else (None, None)
+    return SurroundPrice(surround_price=price, surround_currency=currency)
+
+
+def amount(text: str, option: str = "--budget") -> tuple[float, str | None]:
     """A budget as a number with its currency, if one is named: `700`, `1,200.50`, `700 EUR`."""
     from triptych.catalog import money
     from triptych.catalog.numbers import quoted
@@ -29,7 +42,7 @@ def amount(text: str) -> tuple[float, str | None]:
         read = money.read_amount(text)
         currency = money.currency_of(read, text)
     except BadInput as problem:
-        raise BadInput(f"--budget {problem}") from None
+        raise BadInput(f"{option} {problem}") from None
     if not 0 < read.value < 10**9:
-        raise BadInput(f"--budget {quoted(text)}: an amount from 0 to 1,000,000,000 is wanted")
+        raise BadInput(f"{option} {quoted(text)}: an amount from 0 to 1,000,000,000 is wanted")
     return float(read.value), currency

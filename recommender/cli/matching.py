@@ -9,7 +9,7 @@ import typer
 from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, console, print_csv, print_json
 from triptych.catalog.errors import BadInput
 from triptych.recommender.api import open_catalogue
-from triptych.recommender.cli.asking import cap_of
+from triptych.recommender.cli.asking import cap_of, surround_of
 
 MainsOption = Annotated[
     str, typer.Option("--mains", help="The chosen mains, by maker, series and model; else the room's.")
@@ -19,6 +19,12 @@ BudgetOption = Annotated[
     str, typer.Option("--budget", help="Cap on the centre, in the room's currency; else the room's.")
 ]
 StockOption = Annotated[bool, typer.Option("--in-stock", help="Only what can be promised from stock now.")]
+SurroundOption = Annotated[
+    str,
+    typer.Option(
+        "--surround-price", help="What one surround costs: up to that a centre is within its share of the money."
+    ),
+]
 WeightsOption = Annotated[str, typer.Option("--weights", help="A weight profile by name, or a TOML file of weights.")]
 
 
@@ -29,6 +35,7 @@ def match(
     role: Annotated[str, typer.Option("--role", help="What to look for: centre.")] = "centre",
     in_stock: StockOption = False,
     weights: WeightsOption = "",
+    surround: SurroundOption = "",
     top: Annotated[
         int | None, typer.Option("--top", min=1, help="How many ranked to show: 5 in a table, all in JSON.")
     ] = None,
@@ -44,7 +51,9 @@ def match(
     if role != "centre":
         raise BadInput(f"--role {role!r}: only centre can be matched; budget plan chooses the other roles")
     with open_catalogue(database) as opened:
-        answer = opened.match(room, mains, **cap_of(budget), in_stock=in_stock, weights=weights)
+        answer = opened.match(
+            room, mains, **cap_of(budget), in_stock=in_stock, weights=weights, **surround_of(surround)
+        )
     if style is Style.JSON:
         print_json(answer.first(top))
     elif style is Style.CSV:
@@ -63,6 +72,7 @@ def compare(
     budget: BudgetOption = "",
     in_stock: StockOption = False,
     weights: WeightsOption = "",
+    surround: SurroundOption = "",
     database: DatabaseOption = None,
     style: StyleOption = Style.TABLE,
 ) -> None:
@@ -74,7 +84,14 @@ def compare(
 
     with open_catalogue(database) as opened:
         answer = opened.compare(
-            centres, room, mains, place=place or None, **cap_of(budget), in_stock=in_stock, weights=weights
+            centres,
+            room,
+            mains,
+            place=place or None,
+            **cap_of(budget),
+            in_stock=in_stock,
+            weights=weights,
+            **surround_of(surround),
         )
     if style is Style.JSON:
         print_json(answer)
@@ -94,6 +111,7 @@ def explain(
     budget: BudgetOption = "",
     in_stock: StockOption = False,
     weights: WeightsOption = "",
+    surround: SurroundOption = "",
     database: DatabaseOption = None,
     style: StyleOption = Style.TABLE,
 ) -> None:
@@ -105,7 +123,14 @@ def explain(
 
     with open_catalogue(database) as opened:
         answer = opened.explain(
-            centre, room, mains, place=place or None, **cap_of(budget), in_stock=in_stock, weights=weights
+            centre,
+            room,
+            mains,
+            place=place or None,
+            **cap_of(budget),
+            in_stock=in_stock,
+            weights=weights,
+            **surround_of(surround),
         )
     if style is Style.JSON:
         print_json(answer)

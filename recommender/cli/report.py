@@ -9,8 +9,15 @@ import typer
 
 from triptych.catalog.cli.options import DatabaseOption, tell
 from triptych.recommender.api import DEFAULT_RULES, Catalogue, open_catalogue
-from triptych.recommender.cli.asking import cap_of
-from triptych.recommender.cli.matching import BudgetOption, MainsOption, RoomOption, StockOption, WeightsOption
+from triptych.recommender.cli.asking import cap_of, surround_of
+from triptych.recommender.cli.matching import (
+    BudgetOption,
+    MainsOption,
+    RoomOption,
+    StockOption,
+    SurroundOption,
+    WeightsOption,
+)
 from triptych.recommender.cli.sheet import OutOption, UnitsOption, unit_of
 
 if TYPE_CHECKING:
@@ -37,6 +44,7 @@ def report(
     budget: BudgetOption = "",
     in_stock: StockOption = False,
     weights: WeightsOption = "",
+    surround: SurroundOption = "",
     units: UnitsOption = "mm",
     database: DatabaseOption = None,
 ) -> None:
@@ -54,7 +62,9 @@ def report(
     refuse_name(out)
     with open_catalogue(database) as opened:
         money = opened.check_budget(budget_file, rules) if budget_file else None
-        question = opened.question(room, mains, **cap_of(budget), in_stock=in_stock, weights=weights)
+        question = opened.question(
+            room, mains, **cap_of(budget), in_stock=in_stock, weights=weights, **surround_of(surround)
+        )
         found = opened.answer(lambda session: picturing.dossier(session, question, top))
         checked = as_built(opened, question)
     write(report_page(found, Extra(money, checked), unit), out)

@@ -304,7 +304,8 @@ class Mains(Arrays):
     """M pairs of left and right loudspeakers that a centre may stand between. [dB]; price of one.
 
     `sensitivity` is NaN where it isn't stated, its low and high then are what is plausible. `currency` is the number of
-    the price's, -1 if none is named.
+    the price's, -1 if none is named. `surround` is what one surround beside them costs, in that currency; NaN where
+    nobody said.
     """
 
     stands: Stands
@@ -314,6 +315,7 @@ class Mains(Arrays):
     sensitivity_high: FloatArray
     price: FloatArray
     currency: NDArray[np.int16]
+    surround: FloatArray
 
     def __len__(self) -> int:
         """How many pairs there are."""

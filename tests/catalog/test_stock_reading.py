@@ -12,9 +12,10 @@ from triptych.catalog import stock
 from triptych.catalog.database import reads, writes
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Grade, Movement, MovementKind
-from triptych.catalog.errors import BadInput, CatalogError, NotFound, Overtaken, Refused
+from triptych.catalog.errors import BadInput, CatalogError, NotFound, Refused
 from triptych.catalog.records import LoudspeakerRecord
-from triptych.catalog.stock import MovementLine
+from triptych.catalog.stock import MovementLine, desk
+from triptych.catalog.stock.desk import Answer, Request
 
 LINDEN = LoudspeakerRecord(maker="Oatfell", model="Centre")
 TODAY = datetime.now(UTC).date()
@@ -135,9 +136,8 @@ def test_many_at_once_sell_no_more_than_there_is(engine: sa.Engine) -> None:
 
     def sell() -> None:
         try:
-            with writing(engine) as session:
-                outcomes.append(stock.record_movement(session, replace(line, kind=MovementKind.SELL)))
-        except (Refused, Overtaken) as refusal:
+            outcomes.append(desk.sell(engine, Request(LINDEN.name, "shop")))
+        except Refused as refusal:
             outcomes.append(refusal)
 
     threads = [threading.Thread(target=sell) for _ in range(8)]
@@ -145,7 +145,7 @@ def test_many_at_once_sell_no_more_than_there_is(engine: sa.Engine) -> None:
         thread.start()
     for thread in threads:
         thread.join()
-    assert sum(isinstance(outcome, int) for outcome in outcomes) == 3
+    assert sum(isinstance(outcome, Answer) for outcome in outcomes) == 3
     assert len(outcomes) == 8
     with reading(engine) as session:
         assert stock.available(session, line.loudspeaker_id) == 0

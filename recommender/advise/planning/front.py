@@ -15,7 +15,7 @@ from triptych.recommender.advise.beside import AllPairs
 from triptych.recommender.advise.evaluate import Centres, Placed, Scene, evaluate
 from triptych.recommender.advise.planning.ground import Ground, Judged
 from triptych.recommender.advise.planning.offers import LeftOut, RoleOffer, beside_itself_only, told
-from triptych.recommender.advise.planning.worth import NO_ROOM_ANGLE, coverage_at
+from triptych.recommender.advise.planning.worth import AROUND, NO_ROOM_ANGLE, coverage_at
 from triptych.recommender.advise.setting import Setting
 from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
 from triptych.recommender.judge.criteria.value import reach
@@ -86,12 +86,20 @@ def front(ground: Ground, mains: Judged | None) -> FrontStage:
 def _mains(ground: Ground, judged: Judged | None) -> Mains:
     """The mains that a centre may stand between; none where none are offered."""
     offered = judged.offer if judged else RoleOffer("mains", NOBODY, 2, NOBODY, np.zeros(0))
-    boxes, voices = _in_the_plan(ground, offered), ground.book.of(offered.rows)
+    boxes, voices, surround = _in_the_plan(ground, offered), ground.book.of(offered.rows), _one_surround(ground)
     if ground.setting is not None:
-        return ground.setting.mains(boxes, voices, boxes.price, boxes.currency)
+        return ground.setting.mains(boxes, voices, boxes.price, boxes.currency, surround)
     unknown = np.full(len(boxes), np.nan)
     stands = Stands(np.nan, np.nan, unknown, unknown, np.zeros(len(boxes), dtype=np.bool_), unknown, wall_stated=False)
-    return Mains(stands, window_sound(voices), unknown, unknown, unknown, boxes.price, boxes.currency)
+    beside = np.full(len(boxes), surround)
+    return Mains(stands, window_sound(voices), unknown, unknown, unknown, boxes.price, boxes.currency, beside)
+
+
+def _one_surround(ground: Ground) -> float:
+    """What the dearest surround costs that stands on a line of the plan; NaN where none does."""
+    fixed = ground.wanted.fixed
+    prices = [float(line.one) for line in fixed.lines if line.role in AROUND and line.one is not None]
+    return float(max(prices, default=np.nan) / 10 ** minor_digits(fixed.currency))
 
 
 def _in_the_plan(ground: Ground, offered: RoleOffer) -> Boxes:

@@ -19,6 +19,7 @@ from triptych.recommender.advise.planning.ground import Ground
 from triptych.recommender.advise.planning.offers import LeftOut
 from triptych.recommender.advise.planning.plan_answer import NextMoney, PlanAnswer, WayOut
 from triptych.recommender.advise.planning.wanted import Wanted
+from triptych.recommender.advise.planning.worth import AROUND
 from triptych.recommender.advise.voices import Fresh
 from triptych.recommender.money.budget.rules import RuleSet
 from triptych.recommender.money.planner.problem import Outcome, System
@@ -230,6 +231,11 @@ def _not_judged(room: RoomRecord | None, choice: Choice) -> list[str]:
             told.append(f"{room.name} names no amplifier or no target level: headroom is not judged")
     if choice.front.centre is not None and choice.front.mains is None:
         told.append("no mains of the catalogue are wanted or on a line: the centre's match with them is not judged")
+    if any(role in AROUND for role in choice.judged) and choice.front.pairs is not None:
+        told.append(
+            "what the surrounds that are chosen add to the centre's share: in its score no price counts up to that of "
+            "one main, or of a surround that stands on a line"
+        )
     told.append("electronics, cables and stands: their lines are taken as they are")
     return told
 

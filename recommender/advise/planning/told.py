@@ -28,6 +28,9 @@ OUTCOME: Final = {
     Outcome.IMPOSSIBLE: "impossible",
 }
 
+SEAT_LOST: Final = "seats: a regular seat loses its speech, so it comes after every centre that keeps it"
+"""What is told of a centre with a dead seat."""
+
 _FRONT = ("mains", "centre")
 _NOWHERE = ("", "", None)
 
@@ -155,7 +158,8 @@ def _centre(choice: Choice, system: System, own: tuple[str, str, int, int, bool,
     if found is None:
         return Pick(*own)
     here, score = found
-    return Pick(*own, here.place, here.pose, score, *_told(here.own, 0))
+    quantities, words = _told(here.own, 0)
+    return Pick(*own, here.place, here.pose, score, quantities, (*words, SEAT_LOST) if here.dead[0] else words)
 
 
 def _told(criteria: Sequence[CriterionValues], at: int) -> tuple[dict[str, float | None], tuple[str, ...]]:

@@ -44,8 +44,10 @@ SURROUNDINGS: Final = Criterion(
 )  # fmt: skip
 BALANCE: Final = Criterion(
     "balance", "1", 1.0, 2.0, 0.10,
-    "price of one centre / price of one main, which is its share of the money; up to 1 no price counts",
-    "Budget rule: the centre's share is at least one main. Common practice, no source",
+    "price of one centre / its share of the money, the price of one main, or of one surround where that is told and "
+    "dearer; up to 1 no price counts",
+    "Budget rule: the centre's share is at least one main, and at least what a surround gets. Common practice, no "
+    "source",
     beside_mains=True,
     falls_on=False,
 )  # fmt: skip

@@ -56,16 +56,26 @@ def headroom(boxes: Boxes, drive: Drive, peaks: Peaks) -> CriterionValues:
     )
 
 
-def price_ratio(price: FloatArray, main_price: FloatArray) -> FloatArray:
-    """The likely price of one centre against one of every main [1], mains x centres; a middle one where unknown."""
-    ratio = price / main_price[:, None]
+def _of_share(price: FloatArray, main_price: FloatArray, surround: FloatArray) -> FloatArray:
+    """The price of one centre against its share [1], mains x centres; NaN where that isn't known.
+
+    Its share is the price of one main, or of one surround where that is dearer: so up to a surround's price it is
+    within its share, whatever a main costs.
+    """
+    unsettled = np.isnan(main_price)[:, None] & ~(price <= surround[:, None])
+    return np.where(unsettled, np.nan, price / np.fmax(main_price, surround)[:, None])
+
+
+def price_ratio(price: FloatArray, main_price: FloatArray, surround: FloatArray) -> FloatArray:
+    """The likely price of one centre against its share [1], mains x centres; a middle one where unknown."""
+    ratio = _of_share(price, main_price, surround)
     return np.where(np.isnan(ratio), UNTOLD_RATIO[1], ratio)
 
 
-def balance(price: FloatArray, main_price: FloatArray) -> CriterionValues:
-    """The price of what must be bought for one centre against the price of one of every main [1]."""
-    unknown = np.isnan(price / main_price[:, None])
-    ratio = price_ratio(price, main_price)
+def balance(price: FloatArray, main_price: FloatArray, surround: FloatArray) -> CriterionValues:
+    """The price of what must be bought for one centre against its share: one of every main, or one surround [1]."""
+    unknown = np.isnan(_of_share(price, main_price, surround))
+    ratio = price_ratio(price, main_price, surround)
     values = criterion_values(
         BALANCE,
         ratio,
@@ -75,14 +85,23 @@ def balance(price: FloatArray, main_price: FloatArray) -> CriterionValues:
         "stated",
         "",
     )
-    untold = np.broadcast_to(np.isnan(main_price)[:, None], ratio.shape)
+    untold = np.broadcast_to(np.isnan(main_price)[:, None], ratio.shape) & unknown
+    dearer = np.broadcast_to(~(surround <= main_price)[:, None] & ~np.isnan(surround)[:, None], ratio.shape)
     own = np.broadcast_to(np.isnan(price), ratio.shape) | (unknown & ~untold)
     words = (
         "{value:.2f} of the price of one main",
         "the price of one main isn't known",
         "its price in the mains' currency isn't known",
+        "{value:.2f} of the price of one surround, which is its share here",
     )
-    return replace(values, remark=np.select([untold, own], [1, 2], 0).astype(np.intp), remarks=words)
+    told = {"main_price": main_price, "surround_price": surround}
+    numbers = {name: np.broadcast_to(one[:, None], ratio.shape) for name, one in told.items()}
+    return replace(
+        values,
+        numbers={} if np.isnan(surround).all() else numbers,
+        remark=np.select([untold, own, dearer], [1, 2, 3], 0).astype(np.intp),
+        remarks=words,
+    )
 
 
 def f3_range(low_limit: FloatArray, drop: FloatArray, sealed: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:

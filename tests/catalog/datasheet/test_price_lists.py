@@ -63,6 +63,29 @@ def test_a_list_in_one_currency_says_so_once() -> None:
     assert first.values["tax"] is Tax.INCLUDED
 
 
+def test_lines_of_a_list_without_a_head_are_a_loudspeaker_each() -> None:
+    records = read_datasheet(
+        "Quarry Finch\n\nLintel 1 - standmount, 8 ohm, £450 pair\nLintel 3 - floorstander, 6 ohm, £980 pair\n"
+        "Lintel C - centre, 6 ohm, £390 each\n"
+    ).records
+    assert [(r.values["model"], r.values["price"], r.values["impedance_nominal"]) for r in records] == [
+        ("Lintel 1", Decimal(450), 8.0),
+        ("Lintel 3", Decimal(980), 6.0),
+        ("Lintel C", Decimal(390), 6.0),
+    ]
+
+
+def test_a_list_may_call_its_price_otherwise() -> None:
+    records = read_datasheet(
+        "Product                  Nominal    SRP     Sold as\nCairn I - 2-way tower    8 ohms     £480    Pair\n"
+        "Cairn V - 3-way tower    6 ohms     £980    Pair\n"
+    ).records
+    assert [(r.values["model"], r.values["price"], r.values["price_per"]) for r in records] == [
+        ("Cairn I", Decimal(480), PricePer.PAIR),
+        ("Cairn V", Decimal(980), PricePer.PAIR),
+    ]
+
+
 def test_prices_in_several_currencies_are_asked() -> None:
     [first, _] = read_datasheet(
         "Model    Type          Imp.   GBP    EUR\nFyr 1    standmount    8 Ω    650    750\n"

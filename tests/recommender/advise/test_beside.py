@@ -37,6 +37,11 @@ def test_every_pair_of_a_plan_has_the_score_and_the_place_that_match_gives_it(se
     assert compared(seeded, room) > 200
 
 
+def test_of_a_surround_on_a_line_the_plan_knows_the_price(seeded: Engine) -> None:
+    line = '[[line]]\nrole = "surrounds"\nprice = 5000\nquantity = 2\nper = "each"\ntax_included = true\n'
+    assert compared(seeded, "Mill House", every=9, question=QUESTION + line, surround=5000.0) > 20
+
+
 def test_with_curves_of_some_too(seeded: Engine) -> None:
     bright, dull = tilted(1.0, 100.0, 16_000.0), tilted(-1.0, 100.0, 16_000.0)
     # covers what a match needs, but not all the ear's bands
@@ -52,13 +57,13 @@ def tilted(slope: float, low: float, high: float) -> CurveRecord:
     return CurveRecord(CurveKind.ON_AXIS, frequency, tuple(slope * np.log2(f / 1000) for f in frequency), "made up")
 
 
-def compared(seeded: Engine, room: str, every: int = 1) -> int:
+def compared(seeded: Engine, room: str, every: int = 1, question: str = QUESTION, surround: float | None = None) -> int:
     """How many pairs were compared with the main job, of every so many mains, one after the other."""
     count = 0
     with reading(seeded) as session:
         # a plan has its own limit in place of the room's cap on the centre
         surveyed = replace(reads.room(session, room), money=None)
-        ground = Ground.of(session, wanted(seeded, QUESTION), surveyed, in_stock=False)
+        ground = Ground.of(session, wanted(seeded, question), surveyed, in_stock=False)
         stage = front(ground, ground.judged("mains", 2, with_sub=True))
         assert stage.pairs is not None
         assert stage.mains is not None
@@ -66,7 +71,7 @@ def compared(seeded: Engine, room: str, every: int = 1) -> int:
         centres = {ground.catalogue.names[row]: at for at, row in enumerate(stage.centre.rows)}
         whole = stage.pairs.scores(np.arange(len(stage.mains.offer)))
         for at, row in list(enumerate(stage.mains.offer.rows))[::every]:
-            account = ask(session, Question(ground.catalogue.names[row], surveyed))
+            account = ask(session, Question(ground.catalogue.names[row], surveyed, surround_price=surround))
             ranked = set(account.result.ranked.tolist())
             for candidate in range(len(account.rows)):
                 centre = centres.get(account.name(candidate))

@@ -8,7 +8,20 @@ from hypothesis import strategies as st
 from sqlalchemy import Engine
 
 from tests.conftest import example_count
-from tests.recommender.advise.scenarios import ROOM, STACKED, TOP, WIDE, ask, criterion, fill, ranked, record, standing
+from tests.recommender.advise.scenarios import (
+    ROOM,
+    STACKED,
+    TOP,
+    TOWER,
+    WIDE,
+    ask,
+    criterion,
+    fill,
+    ranked,
+    record,
+    standing,
+)
+from triptych.catalog.errors import BadInput
 from triptych.recommender.advise.advice import Advice
 
 pytestmark = pytest.mark.whole
@@ -76,3 +89,35 @@ def test_a_dearer_one_that_waits_is_not_passed_over_in_silence(engine: Engine) -
     pending = answer.pending[0]
     assert pending.score_if_passed > answer.ranked[0].score
     assert f"{pending.speaker} at 500.00 would score {pending.score_if_passed:.0f} if it passes" in told.why
+
+
+@pytest.mark.parametrize(("price", "surround", "utility"), [
+    (900, None, 0.5), (900, 450, 0.5), (900, 750, 0.8), (900, 900, 1.0), (1500, 750, 0.02), (500, 900, 1.0),
+])  # fmt: skip
+def test_a_surround_dearer_than_a_main_is_the_share(
+    engine: Engine, price: int, surround: float | None, utility: float
+) -> None:
+    fill(engine, record(STACKED, price=str(price)))
+    answer = ask(engine, TOP, room=ROOM.replace("centre = 700\n", ""), surround_price=surround)
+    one = criterion(standing(answer, "Stacked"), "balance")
+    assert one.utility == pytest.approx(utility)
+    assert one.inputs == ({} if surround is None else {"main_price": MAIN, "surround_price": surround})
+    dearer = "surround, which is its share here" if surround and surround > MAIN else "main"
+    assert one.why.endswith(f"of the price of one {dearer}")
+
+
+def test_where_a_main_has_no_price_a_centre_within_a_surrounds_is_within_its_share(engine: Engine) -> None:
+    mains = record(TOWER, model="Old", price="", currency="", price_per="", tax="")
+    fill(engine, mains, record(WIDE, price="500"), record(STACKED, price="690"))
+    answer = ask(engine, TOP, mains=mains.name, surround_price=600.0)
+    within, above = (criterion(standing(answer, model), "balance") for model in ("Wide", "Stacked"))
+    assert [within.low, within.high] == pytest.approx([5 / 6, 5 / 6])
+    assert within.utility == 1.0
+    # a dear main would leave it within its share, a cheap one not
+    assert above.low < 1 < above.high
+
+
+def test_a_surround_in_another_currency_is_refused(engine: Engine) -> None:
+    fill(engine, record(WIDE))
+    with pytest.raises(BadInput, match="surround in USD can't be held to mains priced in EUR"):
+        ask(engine, TOP, surround_price=300.0, surround_currency="USD")

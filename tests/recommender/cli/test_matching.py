@@ -129,6 +129,18 @@ def test_explain_gives_formulas_and_sources(demo: str) -> None:
     }
 
 
+def test_what_a_surround_costs_is_in_the_account(demo: str) -> None:
+    words = ("explain", "Bramble Thatch Trivet Wide Centre", "--mains", MAINS, "--room", "Mill House", "--db", demo)
+    done = run(*words, "--surround-price", "5000 EUR", "--format", "json")
+    (told, *_) = json.loads(done.stdout)["ranked"]
+    (money,) = (one for one in told["criteria"] if one["criterion"] == "balance")
+    assert money["inputs"]["surround_price"] == 5000
+    assert money["why"] in " ".join(run(*words, "--surround-price", "5000").stdout.split())
+    refused = run(*words, "--surround-price", "none")
+    assert refused.exit_code == 1
+    assert "--surround-price" in refused.output
+
+
 @pytest.mark.parametrize(
     ("words", "told"),
     [

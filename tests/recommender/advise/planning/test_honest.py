@@ -152,3 +152,27 @@ def test_what_less_money_would_lose_is_the_plan_for_that_limit(own: Engine) -> N
     assert answer.less_money.costs == poorer.systems[0].total - answer.systems[0].total < 0
     assert [one.after for one in answer.less_money.exchanges] == ["Alder Croft Flint Bass"]
     assert ask(own, limit=2720, place=shops.room()).less_money is None
+
+
+def test_a_centre_that_loses_a_regular_seat_is_bought_only_where_money_leaves_no_other(own: Engine) -> None:
+    # the wide one of the family scores more and is silent at the left end, the stacked stranger speaks there
+    stacked = record({**CENTRE, "maker": "Birch Hollow", "series": "Marl", "model": "Stacked", "price": "1400",
+                      "layout": "W(T/M)W", "midrange_size": "100", "midrange_count": "1", "crossover": "400/2800",
+                      "low_limit": "140", "tweeter_type": "horn"})  # fmt: skip
+    wide = record(CENTRE, price="553", woofer_spacing="200", woofer_size="100")
+    shops.stock_shop(own, record(TOWER), wide, stacked, record(WALL), record(BASS))
+    with reading(own) as session:
+        first, second = match(session, Question("Alder Croft Flint Tower", shops.room()))[0].ranked
+    assert (first.speaker, second.speaker) == (stacked.name, wide.name)
+    assert first.score < second.score - 20
+    rich, poor = (ask(own, limit=limit, place=shops.room()) for limit in (6000, 3200))
+    assert picked(rich)["centre"] == stacked.name
+    assert rich.unlike_match == ""
+    assert picked(poor)["centre"] == wide.name
+    (centre,) = (pick for pick in poor.systems[0].picks if pick.role == "centre")
+    assert centre.score == pytest.approx(second.score, abs=0.05)
+    assert centre.why[-1].startswith("seats: a regular seat loses its speech")
+    assert poor.unlike_match.startswith(
+        f"match puts {stacked.name} first beside these mains, {first.score:.1f} against {second.score:.1f} where a "
+        "regular seat loses its speech: no system with both is possible within the limit"
+    )
