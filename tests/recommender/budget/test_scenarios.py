@@ -268,3 +268,11 @@ def test_the_report_has_the_form_of_the_contract() -> None:
         "short": 300.0,
     }
     assert report["mend"] == [{"change": "put 300.00 EUR of what is left of the limit into the centre", "by": 300.0}]
+
+
+def test_one_main_is_no_pair_and_that_is_said() -> None:
+    words = "the mains are one box, and one is no pair: state quantity = 2, or per = 'pair'"
+    uncounted = '[[line]]\nrole = "mains"\nprice = 500\nper = "each"\ntax_included = true\n'
+    assert words in budget(uncounted, CENTRE).cautions
+    for whole in ((MAINS,), (line("mains", 500), line("mains", 500)), ()):
+        assert words not in budget(*whole, CENTRE).cautions
