@@ -123,7 +123,8 @@ def test_what_passes_with_conditions_has_a_star_and_its_condition_and_is_counted
         (entries, f"{len(entries) - 1} passes every gate, 1 passes with conditions (*)"),
         (entries[1:], "1 passes with conditions (*)"),
     ):
-        words = Page(report_page(replace(found, advice=replace(found.advice, ranked=tuple(ranked)), shown=()))).all_words
+        told_of = replace(found, advice=replace(found.advice, ranked=tuple(ranked)), shown=())
+        words = Page(report_page(told_of)).all_words
         assert told in words
         assert f"{others[0].rank}*" in words
         assert f"{others[0].rank}* supply: last of its line" in words
