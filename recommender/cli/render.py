@@ -215,7 +215,7 @@ def comparison(console: Console, answer: Comparison) -> None:
     table.add_row("price", *(money(entry.price, entry.currency) for entry in answer.standings))
     for difference in answer.differences:
         name = f"{difference.criterion}{' *' if difference.decides else ''}"
-        table.add_row(Text(name, style="bold" if difference.decides else ""), *_cells(difference))
+        table.add_row(Text(name, style="bold" if difference.decides else ""), *_cells(difference, answer.standings))
     console.print(table)
     note = "in brackets: points of score against the first; * = decides (a quarter of the difference or more)"
     console.print(Text(note, style="dim"))
@@ -228,8 +228,17 @@ def comparison(console: Console, answer: Comparison) -> None:
                 console.print(Padding(Text(told), (0, 0, 0, 2)))
 
 
-def _cells(difference: CriterionDifference) -> list[str]:
-    values = [f"{value:.2f} {unit(difference.unit)}".rstrip() for value in difference.values]
+def _cells(difference: CriterionDifference, standings: Sequence[Standing]) -> list[str]:
+    guessed = [
+        " assumed" if one.evidence == "assumed" else ""
+        for entry in standings
+        for one in entry.criteria
+        if one.criterion == difference.criterion
+    ]
+    values = [
+        f"{value:.2f} {unit(difference.unit)}".rstrip() + mark
+        for value, mark in zip(difference.values, guessed, strict=True)
+    ]
     marked = [f"{value} ({points:+.1f})" for value, points in zip(values[1:], difference.points[1:], strict=True)]
     return [values[0], *marked]
 
