@@ -6,6 +6,7 @@ Answers are frozen and detached from the database. `triptych` itself gives these
 from __future__ import annotations
 
 import logging
+import shlex
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
@@ -317,7 +318,10 @@ class Catalogue:
             chosen = weights_of(session, weights) if weights else None
         named = mains or surveyed.mains.speaker
         if not named:
-            raise BadInput(f"{surveyed.name} names no mains: give them with --mains, or as speaker under [mains]")
+            raise BadInput(
+                f"{surveyed.name} names no mains: give them with --mains, or as speaker under [mains]:"
+                f" triptych room edit {shlex.quote(surveyed.name)} --set mains.speaker=..."
+            )
         if surround_price is not None and not 0 < surround_price < 10**9:
             raise BadInput(
                 f"the price of a surround is {surround_price:g}: an amount from 0 to 1,000,000,000 is wanted"

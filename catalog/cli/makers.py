@@ -154,7 +154,7 @@ def settled(engine: Engine, record: LoudspeakerRecord) -> LoudspeakerRecord:
         if not open_:
             return record
         doubt = open_[0]
-        if not _somebody_there():
+        if not somebody_there():
             raise BadInput(unmeant(open_))
         if _takes(doubt):
             record = renamed(record, **{doubt.kin.value: doubt.near})
@@ -178,7 +178,8 @@ def unmeant(doubts: Iterable[Doubt]) -> str:
     )
 
 
-def _somebody_there() -> bool:
+def somebody_there() -> bool:
+    """Whether somebody sits at the terminal who can be asked."""
     return sys.stdin.isatty()
 
 

@@ -58,11 +58,18 @@ def new(db: DatabaseOption = None) -> None:
     """
     from triptych.catalog.cli.survey import survey
     from triptych.catalog.database.engine import reading
-    from triptych.catalog.database.reads import rooms
+    from triptych.catalog.database.reads import loudspeaker, rooms
 
-    with options.catalogue(db) as engine, reading(engine) as session:
-        taken = rooms(session)
-    room = survey(taken)
+    with options.catalogue(db) as engine:
+        with reading(engine) as session:
+            taken = rooms(session)
+
+        # read anew at each answer: a person takes minutes, and no transaction should wait for that
+        def mains(name: str) -> str:
+            with reading(engine) as session:
+                return loudspeaker(session, name).name
+
+        room = survey(taken, mains)
     _save(db, room)
     tell(f"triptych room export {_argument(room.name)} gives it as a file; triptych match uses it by name")
 

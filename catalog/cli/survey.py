@@ -10,8 +10,9 @@ from typing import Any, Final
 
 import typer
 
+from triptych.catalog.cli import makers
 from triptych.catalog.cli.options import harmless, tell
-from triptych.catalog.errors import BadInput
+from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.fields import ROOM_NAME, SECTIONS, Field, Section
 from triptych.catalog.files.rooms import contradictions, value_of
 from triptych.catalog.inputs import read_line
@@ -37,24 +38,28 @@ _ASKED_IF: Final[Mapping[str, Callable[[Answers], bool]]] = {
 """Questions that matter only after some answers."""
 
 
-def survey(taken: Collection[str] = ()) -> RoomRecord:
+def survey(taken: Collection[str], mains: Callable[[str], str]) -> RoomRecord:
     """Ask for a room on the terminal or from piped lines, and return it; nothing is written.
 
     Parameters
     ----------
     taken : collection of str
         Names of rooms that there are already.
+    mains : callable
+        Gives the catalogue's spelling of the name of the mains; raises NotFound with the near ones.
 
     Raises
     ------
     BadInput
         The input ends before the last question.
+    NotFound
+        The mains are in no catalogue, and nobody at the terminal can be asked again.
     """
     tell(_INTRODUCTION)
     name = _name(_words(ROOM_NAME), taken, required=True)
     sections = {
         "screen": _section("The picture", SECTIONS["screen"]),
-        "mains": _section("The mains", SECTIONS["mains"]) or MainsPosition(),
+        "mains": _section("The mains", SECTIONS["mains"], {"speaker": mains}) or MainsPosition(),
         "seats": _seats(),
         "places": _places(),
         "amplifier": _section("The amplifier", SECTIONS["amplifier"]),
@@ -64,11 +69,11 @@ def survey(taken: Collection[str] = ()) -> RoomRecord:
     return RoomRecord(name=str(name), **sections)
 
 
-def _section(title: str, section: Section) -> Any:
+def _section(title: str, section: Section, checks: Mapping[str, Callable[[str], str]] | None = None) -> Any:
     """A record of one section, or None where nothing of it is known; asked again while its answers disagree."""
     tell(f"\n{title}")
     while True:
-        answers = _answers(section)
+        answers = _answers(section, checks or {})
         record = section.record(**answers)
         faults = contradictions(record)
         if not faults:
@@ -77,15 +82,22 @@ def _section(title: str, section: Section) -> Any:
             tell(f"  {key} {complaint}")
 
 
-def _answers(section: Section) -> dict[str, Any]:
+def _answers(section: Section, checks: Mapping[str, Callable[[str], str]]) -> dict[str, Any]:
+    """The answers about one section; `checks` hold some against the catalogue."""
     answers: dict[str, Any] = {}
     for key in section.asked:
         matters = _ASKED_IF.get(key.name)
         if key.about.ask and (matters is None or matters(answers)):
-            value = _ask(_words(key), partial(value_of, key), required=key.required, optional=key.optional)
+            read = partial(_checked, key, checks.get(key.name))
+            value = _ask(_words(key), read, required=key.required, optional=key.optional)
             if value is not None:
                 answers[key.name] = value
     return answers
+
+
+def _checked(key: Field, check: Callable[[str], str] | None, text: str) -> Any:
+    value = value_of(key, text)
+    return value if check is None or value is None else check(value)
 
 
 def _words(key: Field) -> str:
@@ -112,7 +124,7 @@ def _seats() -> tuple[Seat, ...]:
 
 def _places() -> tuple[Place, ...]:
     tell("\nPlaces where a centre could stand, one after the other")
-    return _several(SECTIONS["place"])
+    return _several(SECTIONS["place"], at_least=1)
 
 
 def _several(section: Section, *, at_least: int = 0) -> tuple[Any, ...]:
@@ -123,7 +135,7 @@ def _several(section: Section, *, at_least: int = 0) -> tuple[Any, ...]:
         name = _name(words, [one.name for one in found], required=needed)
         if name is None:
             return tuple(found)
-        found.append(section.record(name=name, **_answers(section)))
+        found.append(section.record(name=name, **_answers(section, {})))
 
 
 def _name(words: str, taken: Collection[str], *, required: bool) -> str | None:
@@ -147,6 +159,11 @@ def _ask(words: str, read: Callable[[str], Any], *, required: bool = False, opti
         text = _line(words)
         try:
             value = read(text) if text.strip() else None
+        except NotFound as problem:
+            if not makers.somebody_there():
+                raise NotFound(f"{problem}; nothing was written") from None
+            tell(f"  {problem}")
+            continue
         except BadInput as problem:
             tell(f"  {problem}")
             continue

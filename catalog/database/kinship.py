@@ -196,6 +196,14 @@ def doubts(session: Session, records: Iterable[LoudspeakerRecord]) -> list[Doubt
     return found
 
 
+def rename_doubt(session: Session, found: KinName, new: str) -> Doubt | None:
+    """Give the other name of its kind that a new one is nearly; a series' among those of its maker."""
+    others = [one for one in kin_names(session, found.kin) if one.id != found.id and one.maker_id == found.maker_id]
+    idle = TRADE_WORDS if found.kin is Kindred.MAKER else frozenset()
+    maker = found.whole.removesuffix(found.name).strip() or None
+    return next(iter(_doubted(found.kin, {name_key(new): new}, [one.name for one in others], idle, maker)), None)
+
+
 def _new(records: Sequence[LoudspeakerRecord], of: Callable[[LoudspeakerRecord], str | None]) -> dict[str, str]:
     """The names by key, in the first spelling."""
     found: dict[str, str] = {}

@@ -20,6 +20,7 @@ from triptych.catalog.database.kinship import (
     kin_name,
     kin_named,
     kindred_of,
+    rename_doubt,
 )
 from triptych.catalog.database.models import AcousticProfile, AsBuilt, Family, Loudspeaker, Maker, Room, Series
 from triptych.catalog.database.writes import replace_loudspeaker, whole
@@ -61,7 +62,7 @@ def rename_kin(session: Session, kin: Kindred, name: str, new: str) -> int:
     NotFound
         None has that name; the nearest names are told.
     BadInput
-        Another has the new name, or a loudspeaker would have that of another one.
+        Another has the new name or nearly so, or a loudspeaker would have that of another one.
     """
     found = kin_named(session, kin, name)
     new = kin_name(kin, new)
@@ -73,6 +74,10 @@ def rename_kin(session: Session, kin: Kindred, name: str, new: str) -> int:
         into = found.whole.removesuffix(found.name) + new
         pair = f"{shlex.quote(found.whole)} {shlex.quote(into)}"
         raise BadInput(f"{kin.value} {into!r} is there already; triptych {kin.value} merge {pair} makes one of the two")
+    if (doubt := rename_doubt(session, found, new)) is not None:
+        pair = f"{shlex.quote(found.whole)} {shlex.quote(found.whole.removesuffix(found.name) + new)}"
+        meant = f"{doubt.made}, then triptych {kin.value} merge {pair}"
+        raise BadInput(f"{doubt}: write that, or where the new one is meant, {meant}; nothing was written")
     with whole(session, f"{kin.value} {new!r}"):
         families = _families(session, found, new)
         session.execute(sa.update(table).where(table.id == found.id).values(name=new, name_key=name_key(new)))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
@@ -12,7 +13,7 @@ from sqlalchemy.orm import Session
 from triptych.catalog.database import reads
 from triptych.catalog.database.models import Grade
 from triptych.catalog.database.stock_levels import shelved_query
-from triptych.catalog.errors import BadInput
+from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.records import RoomRecord
 from triptych.catalog.stock.availability import promises
 from triptych.recommender.advise.account import Account
@@ -24,7 +25,7 @@ from triptych.recommender.advise.counsel import Tries, counsel
 from triptych.recommender.advise.curve_account import preference_of
 from triptych.recommender.advise.evaluate import Scene
 from triptych.recommender.advise.pricing import not_a_main
-from triptych.recommender.advise.setting import Setting
+from triptych.recommender.advise.setting import Setting, refuse_placeless
 from triptych.recommender.advise.settle import certainty_of
 from triptych.recommender.advise.voices import Fresh, VoiceBook
 from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
@@ -141,11 +142,22 @@ def as_third_main(account: Account) -> tuple[str, ...]:
     return (f"{account.mains} is the mains' own model: it is judged here as a third one between the two.",)
 
 
+def _mains_number(session: Session, question: Question) -> int:
+    """The mains' number; where a room names some that are in no catalogue, the refusal says how to mend the room."""
+    try:
+        return reads.number(session, question.mains)
+    except NotFound as problem:
+        if question.mains != question.room.mains.speaker:
+            raise
+        room = question.room.name
+        mend = f"mend speaker under [mains] in its file, or triptych room edit {shlex.quote(room)} --set"
+        raise NotFound(f"{problem}. It is named in room {room!r}: {mend} mains.speaker=...") from None
+
+
 def ask(session: Session, question: Question, only: Sequence[str] | None = None) -> Account:
     """Everything that is found out about a question, for all candidates or for `only` those named."""
-    if not question.room.places:
-        raise BadInput(f"{question.room.name} has no place for a centre: add at least one [[place]]")
-    wanted = [reads.number(session, name) for name in (question.mains, *(only or ()))]
+    refuse_placeless(question.room)
+    wanted = [_mains_number(session, question), *(reads.number(session, name) for name in only or ())]
     catalogue = loudspeakers_of(reads.candidate_columns(session, also=wanted))
     mains_row = catalogue.row(wanted[0])
     _refuse_other_role(catalogue, mains_row)

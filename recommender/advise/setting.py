@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from dataclasses import dataclass, replace
 from typing import Final, Self
 
@@ -36,6 +37,21 @@ NO_PEAK_SPACING: Final = 2.5
 
 USUAL_DEPTH: Final = 0.35
 """Depth of mains where no datasheet says [m]. Assumed."""
+
+
+def refuse_placeless(room: RoomRecord) -> None:
+    """Refuse a room in which a centre has nowhere to stand.
+
+    Raises
+    ------
+    BadInput
+        No place is described; says how one comes into its file, or into the stored room.
+    """
+    if not room.places:
+        raise BadInput(
+            f"{room.name} has no place for a centre: add at least one [[place]] to its file, or triptych room edit"
+            f" {shlex.quote(room.name)} --add place.shelf --set place.shelf.kind=top"
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -43,7 +43,7 @@ ASK: Final = {
     "sensitivity": ("What is its sensitivity for 2.83 V at 1 m, anechoic?", "ask the maker, or a measured review"),
     "drive": (
         "What is the amplifier's power, into which load, and how loud shall it be at the farthest seat?",
-        "its manual",
+        "its manual and the listeners; `triptych room edit --set`",
     ),
     "room gain": (
         "What does the room add to the direct sound?",
@@ -75,6 +75,9 @@ FIND: Final = {
 
 OF_THE_ROOM: Final = frozenset({"room gain", "drive", "floor"})
 """Causes of which the room's survey speaks, not a datasheet."""
+
+UNJUDGED: Final = "drive"
+"""The cause without which a gate judges nobody: it is asked about even where the answer would change no choice."""
 
 ROOM_WIDE: Final = frozenset({"amplifier", "sight"})
 """Gates whose shared conditions are one for all places."""
@@ -143,14 +146,15 @@ def certainty_of(scene: Scene, found: list[Option], result: Ranking) -> Certaint
     close = [
         answer
         for worth in certainty.worths(drawn, risks)
-        if worth.points > 0
+        if worth.points > 0 or worth.cause == UNJUDGED
         for answer in _answer(scene, worth, spots)
     ]
-    ordered = sorted([*close, *waiting], key=lambda answer: -answer.points)
+    ordered = sorted([*close, *waiting], key=lambda answer: (answer.unknown != UNJUDGED, -answer.points))
+    asked = [answer for answer in ordered if answer.points > 0 or answer.unknown == UNJUDGED]
     return Certainty(
         leading,
         certainty.places(drawn),
-        tuple(answer for answer in ordered if answer.points > 0)[:QUESTIONS_KEPT],
+        tuple(asked[:QUESTIONS_KEPT]),
         _dethroning(scene, criteria, result.dead[result.best[leading], leading]),
     )
 
@@ -220,6 +224,8 @@ def _answer(scene: Scene, worth: AnswerWorth, spots: list[Spot]) -> Iterator[Ans
             question, find = ASK[worth.cause]
             if worth.cause.endswith("drivers"):
                 question = _drivers_question(scene, candidate)
+            if worth.cause == "drive":
+                question = f"What is {' and '.join(scene.drive.untold)}?"
             told = question, find
             yield Answerable(candidate, worth.cause, *told, worth.points, worth.changes, pending=False, about=about)
         return
@@ -277,7 +283,7 @@ def _unknown(scene: Scene, spots: list[Spot], criteria: list[CriterionValues]) -
         "furniture": np.array([float(_front_unknown(scene, spot.option)) for spot in spots]),
         "sensitivity": np.where(spread["headroom"], sensitivity, 0.0),
         "room gain": np.where(spread["headroom"], float(np.isnan(scene.drive.room_gain)), 0.0),
-        "drive": everyone * float(np.isnan([scene.drive.power, scene.drive.into, scene.drive.target_peak]).any()),
+        "drive": everyone * float(bool(scene.drive.untold)),
         "axis": np.array([float(_aim_unknown(spot)) for spot in spots]),
         "mains' axis": everyone * float(np.isnan(mains.stands.axis_height[0])),
         "port": np.array([float(_port_unknown(spot)) for spot in spots]),

@@ -157,6 +157,7 @@ def _criterion(one: CriterionAnswer) -> dict[str, Any]:
 def _question(one: NextQuestion) -> dict[str, Any]:
     return {
         "speaker": None if one.speaker is None else plain(one.speaker),
+        "about": one.about,
         "question": plain(one.question),
         "find": plain(one.find),
         "points": round(one.points, 3),  # what sorts must not hang on the last digits of a machine

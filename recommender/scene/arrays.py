@@ -222,6 +222,16 @@ class Drive:
     target_peak: float
     room_gain: float
 
+    @property
+    def untold(self) -> tuple[str, ...]:
+        """What is missing for the level to be judged, in words with the room's keys."""
+        told = {
+            "the amplifier's power ([amplifier] power)": self.power,
+            "the load its power is stated for ([amplifier] into)": self.into,
+            "the level wanted at the farthest seat ([listening] target_peak)": self.target_peak,
+        }
+        return tuple(words for words, value in told.items() if np.isnan(value))
+
 
 @dataclass(frozen=True, slots=True)
 class Purse:

@@ -241,6 +241,8 @@ def test_no_two_loudspeakers_come_to_have_one_name(engine: sa.Engine) -> None:
                 act()
         with pytest.raises(BadInput, match="triptych maker merge 'Oat Fell' Oatfell makes one"):
             rename_kin(session, Kindred.MAKER, "Oat Fell", "Oatfell")
+        with pytest.raises(BadInput, match=r"'Oatfel' is new, and 'Oatfell' is known.*maker merge 'Oat Fell' Oatfel"):
+            rename_kin(session, Kindred.MAKER, "Oat Fell", "Oatfel")
         assert reads.loudspeakers(session) == before
 
 

@@ -9,14 +9,13 @@ from typing import Final
 
 import numpy as np
 
-from triptych.catalog.errors import BadInput
 from triptych.catalog.money import minor_digits
 from triptych.recommender.advise.beside import AllPairs
 from triptych.recommender.advise.evaluate import Centres, Placed, Scene, evaluate
 from triptych.recommender.advise.planning.ground import Ground, Judged
 from triptych.recommender.advise.planning.offers import LeftOut, RoleOffer, beside_itself_only, told
 from triptych.recommender.advise.planning.worth import AROUND, NO_ROOM_ANGLE, coverage_at
-from triptych.recommender.advise.setting import Setting
+from triptych.recommender.advise.setting import Setting, refuse_placeless
 from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
 from triptych.recommender.judge.criteria.value import reach
 from triptych.recommender.judge.ranking import log_utility, score_of
@@ -115,8 +114,7 @@ def _in_the_plan(ground: Ground, offered: RoleOffer) -> Boxes:
 
 def _scene(ground: Ground, setting: Setting, offered: RoleOffer, mains: Mains) -> Scene:
     """The room's question about some centres beside some mains."""
-    if not setting.places:
-        raise BadInput(f"{setting.room.name} has no place for a centre: add at least one [[place]]")
+    refuse_placeless(setting.room)
     return Scene(
         boxes=_in_the_plan(ground, offered),
         kin=ground.catalogue.kin.take(offered.rows),

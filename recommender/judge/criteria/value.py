@@ -36,11 +36,10 @@ scale, its end. Beyond either end nothing changes in the score."""
 
 def headroom(boxes: Boxes, drive: Drive, peaks: Peaks) -> CriterionValues:
     """Peak level at the farthest regular seat over the target [dB]."""
-    told = not (np.isnan(drive.power) or np.isnan(drive.into) or np.isnan(drive.target_peak))
-    if not told:
+    if drive.untold:
         middle = np.full(len(boxes), UNTOLD_SHORTFALL)
         return criterion_values(
-            HEADROOM, middle, middle - 3, middle + 3, 0.0, "assumed", "no amplifier or target is given"
+            HEADROOM, middle, middle - 3, middle + 3, 0.0, "assumed", f"not given: {', '.join(drive.untold)}"
         )
     stated = np.where(np.isnan(boxes.sensitivity), 0.0, np.where(boxes.basis == SensitivityCode.ANECHOIC, 1.0, 0.5))
     claimed = np.where(np.isnan(boxes.sensitivity), 0.0, OVERSTATED)

@@ -73,12 +73,12 @@ def level(boxes: Boxes, drive: Drive, peaks: Peaks) -> GateVerdicts:
     """The peak at the farthest regular seat against the target; the margin is what is over [dB]."""
     low, likely, high = (peak - drive.target_peak for peak in (peaks.low, peaks.likely, peaks.high))
     gainless = bool(np.isnan(drive.room_gain))
-    no_drive = bool(np.isnan(drive.power) or np.isnan(drive.into) or np.isnan(drive.target_peak))
+    untold = drive.untold
     return judge(
         "level", "dB", likely,
         [
-            (no_drive,
-             Case(Verdict.CONDITIONAL, "no amplifier power or no target level is given, so loudness isn't judged")),
+            (bool(untold), Case(Verdict.CONDITIONAL, f"not given: {', '.join(untold)}; so loudness isn't judged",
+                                f"What is {' and '.join(untold)}?", shared=True)),
             (high < -SLACK, Case(Verdict.FAIL, "{short:.1f} dB short of {target:g} dB at the farthest seat")),
             (np.isnan(boxes.sensitivity) & ~(low >= 0),
              Case(Verdict.UNKNOWN, "its sensitivity isn't stated",

@@ -32,7 +32,7 @@ def run(sqlite_path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> R
         app.add_typer(group, name=name)
 
     def invoke(*arguments: str, code: int = 0, answers: str | None = None) -> Any:
-        monkeypatch.setattr(makers, "_somebody_there", lambda: answers is not None)
+        monkeypatch.setattr(makers, "somebody_there", lambda: answers is not None)
         result = CliRunner().invoke(app, list(arguments), input=answers)
         assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
         assert result.exit_code == code, result.output

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner
 
-from triptych.catalog.cli import room
+from triptych.catalog.cli import makers, room, speaker
 from triptych.catalog.files.rooms import room_from_toml
 from triptych.catalog.records import Amplifier, Back, Hot, Money, Place, PlaceKind, Screen, Seat, WallKind
 
@@ -132,6 +132,13 @@ def test_an_unknown_room_is_answered_with_the_nearest(run: Run, mill: Path, comm
     assert "Mill House" in result.stderr
 
 
+@pytest.fixture
+def tower(run: Run) -> None:
+    named = ["--maker", "Oatfell", "--series", "Linden", "--model", "Tower", "--roles", "main"]
+    assert CliRunner().invoke(speaker.app, ["add", *named]).exit_code == 0
+
+
+@pytest.mark.usefixtures("tower")
 def test_a_room_is_asked_for_question_by_question(run: Run) -> None:
     result = run("new", answers=ANSWERS)
     assert (result.exit_code, result.stdout) == (0, "")
@@ -161,12 +168,36 @@ def test_a_room_is_asked_for_question_by_question(run: Run) -> None:
 
 def test_answers_that_disagree_are_asked_again(run: Run) -> None:
     picture = ["65 in", "", "", "", "", "", "65 in", "16:9", "", ""]
-    rest = ["", "", "", "", "", "", "a", "", "3 m", "", "", "", "", "", "", "", "", "", "", "", ""]
+    rest = ["", "", "", "", "", "", "a", "", "3 m", "", "", "", "shelf", "top", *[""] * 25]
     result = run("new", answers=["Mill House", *picture, *rest])
     assert "aspect is not there beside a diagonal" in result.stderr
     assert result.exit_code == 0
 
 
+def test_a_room_without_a_place_is_asked_for_one(run: Run) -> None:
+    answers = ["Mill House", *[""] * 11, "a", "", "3 m", "", "", "", *[""] * 3]
+    result = run("new", answers=answers)
+    assert (result.exit_code, "Name of place 1: \n  this one is needed" in result.stderr) == (1, True)
+    assert json.loads(run("list", "-f", "json").stdout) == {"rooms": []}
+
+
+@pytest.mark.usefixtures("tower")
+def test_mains_of_no_catalogue_are_refused_with_the_near_ones(run: Run) -> None:
+    result = run("new", answers=["Mill House", *[""] * 5, "Oatfell Lindn Tower"])
+    assert result.exit_code == 1
+    assert "no loudspeaker is named 'Oatfell Lindn Tower'; the nearest: 'Oatfell Linden Tower'" in result.stderr
+    assert json.loads(run("list", "-f", "json").stdout) == {"rooms": []}
+
+
+@pytest.mark.usefixtures("tower")
+def test_at_a_terminal_the_mains_are_asked_for_again(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(makers, "somebody_there", lambda: True)
+    result = run("new", answers=["Mill House", *[""] * 5, "78 cm", "oatfell linden tower", ""])
+    assert result.stderr.count("maker, series and model as in the catalogue") == 2
+    assert "Distance between them" in result.stderr
+
+
+@pytest.mark.usefixtures("tower")
 @pytest.mark.parametrize("count", [0, 1, 10, len(ANSWERS) - 1])
 def test_input_that_ends_early_writes_nothing(run: Run, count: int) -> None:
     result = run("new", answers=ANSWERS[:count])

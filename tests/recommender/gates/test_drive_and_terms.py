@@ -55,6 +55,17 @@ def test_an_amplifier_of_unknown_lowest_load_is_a_condition_below_its_rated_load
     assert verdict(gates.amplifier(box(impedance_nominal=8.0), unrated)) is Verdict.PASS
 
 
+@pytest.mark.parametrize(
+    ("missing", "told"),
+    [("power", "[amplifier] power"), ("into", "[amplifier] into"), ("target_peak", "[listening] target_peak")],
+)
+def test_an_unjudged_level_names_the_one_key_that_is_missing(missing: str, told: str) -> None:
+    judged = level(amplifier={missing: np.nan})
+    assert verdict(judged) is Verdict.CONDITIONAL
+    for words in (judged.why(0), judged.question(0)):
+        assert (told in words, words.count("([")) == (True, 1)
+
+
 def test_peak_level_at_the_seat_is_the_trades_formula() -> None:
     # S + 20 log10(V/2.83) - 20 log10 r + G; S 86, r 3.5 m, G 3, T 95 -> 19.8 V, 49 W into 8 ohm (trade practice 4l)
     watts = {"power": 19.8**2 / 8}
