@@ -72,7 +72,7 @@ def open_engine(url: str) -> sa.Engine:
     except (sa.exc.ArgumentError, ValueError):
         raise DatabaseProblem(f"{shown(found)}: its options cannot be read: leave them out") from None
     except ModuleNotFoundError as problem:
-        hint = "pip install 'triptych[postgresql]'"
+        hint = "pip install '.[postgresql]'"
         raise DatabaseProblem(f"{shown(found)}: needs the package {problem.name}: {hint}") from None
     if engine.dialect.name == "sqlite":
         event.listen(engine, "connect", _prepare_closed if closed or _asks_to_read(found) else _prepare_sqlite)

@@ -33,7 +33,7 @@ def pdf_text(content: bytes, name: str) -> str:
         from pypdf import PdfReader
         from pypdf.errors import PyPdfError
     except ImportError:
-        raise BadInput(f"{name}: reading a PDF needs 'pip install triptych[pdf]'; or paste its text") from None
+        raise BadInput(f"{name}: reading a PDF needs pip install '.[pdf]'; or paste its text") from None
     logging.getLogger("pypdf").setLevel(logging.ERROR)
     try:
         reader = PdfReader(BytesIO(content))

@@ -222,6 +222,11 @@ class Standing:
     other_places: tuple[OtherPlace, ...]
 
     @property
+    def conditional(self) -> bool:
+        """Whether it passes only if something is met or answered."""
+        return self.verdict == "conditional"
+
+    @property
     def dead_seat(self) -> bool:
         """Whether a regular seat loses its speech, or may."""
         seats = next(gate for gate in self.gates if gate.gate == "seats")

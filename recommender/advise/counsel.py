@@ -202,7 +202,21 @@ def _within_share(scene: Scene, found: list[Option], result: Ranking, tries: Tri
     yield Counsel(
         "within_share",
         f"Within its share, the price of one {'surround' if share > main else 'main'}, you could spend up to "
-        f"{share:.2f} on the centre; " + (f"{names}.{on_condition}" if names else "nothing dearer scores more."),
+        f"{share:.2f} on the centre; "
+        + (f"{names}.{on_condition}" if names else _waiting_dearer(result, prices, dearest=share, name=tries.name)),
+    )
+
+
+def _waiting_dearer(result: Ranking, prices: FloatArray, dearest: float, name: Callable[[int], str]) -> str:
+    """That nothing dearer scores more, with the best of those that would if they passed."""
+    dearer = (prices[result.pending] > prices[result.ranked[0]]) & (prices[result.pending] <= dearest)
+    hopeful = result.pending[dearer & (result.best_score[result.pending] > _best(result) + EQUAL)]
+    if not len(hopeful):
+        return "nothing dearer scores more."
+    first = int(hopeful[np.argmax(result.best_score[hopeful])])
+    return (
+        f"nothing dearer that passes scores more; {name(first)} at {prices[first]:.2f} would score "
+        f"{result.best_score[first]:.0f} if it passes, against {_best(result):.0f}."
     )
 
 

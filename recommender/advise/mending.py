@@ -9,9 +9,11 @@ import numpy as np
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import reads
+from triptych.catalog.database.rows import name_key
 from triptych.catalog.money import money
 from triptych.recommender.advise.catalogue import Loudspeakers, loudspeakers_of
 from triptych.recommender.advise.planning.offers import OFFERED_AS, offer
+from triptych.recommender.advise.pricing import named
 from triptych.recommender.money.budget.budget_lines import Budget, MoneyBasis
 from triptych.recommender.money.budget.check import check
 from triptych.recommender.money.budget.mend import Mend, Product, with_amounts
@@ -26,6 +28,7 @@ def with_products(session: Session, budget: Budget, basis: MoneyBasis, rule_set:
 
     Each is judged by the same code as the budget, in place of the line's money and beside those found before.
     """
+    mended = _by_another_model(session, budget, mended)
     changed = [
         at for at, (line, new) in enumerate(zip(budget.lines, mended.amounts, strict=True))
         if new != line.amount and line.role in OFFERED_AS
@@ -40,6 +43,18 @@ def with_products(session: Session, budget: Budget, basis: MoneyBasis, rule_set:
             amounts[at] = product.cost
             found.append(product)
     return replace(mended, products=tuple(found))
+
+
+def _by_another_model(session: Session, budget: Budget, mended: Mend) -> Mend:
+    """The mend, saying where a line holds a loudspeaker of the catalogue that no change of its price is for sale."""
+    known = named(session, ({"item": line.item} for line in budget.lines))
+    told = []
+    for change in mended.changes:
+        items = [budget.lines[at].item for at in (change.source, change.target) if at is not None]
+        models = [item for item in items if item is not None and name_key(item) in known]
+        meant = f": another model, as {' and '.join(models)} costs what it costs" if models else ""
+        told.append(replace(change, words=change.words + meant))
+    return replace(mended, changes=tuple(told))
 
 
 def _nearest(

@@ -143,7 +143,7 @@ def _missing(out: Console, checked: Check) -> None:
     if checked.missing:
         out.print(Text(f"Missing: {', '.join(checked.missing)}: add a line, or one with owned = true", style="yellow"))
     if checked.advised:
-        out.print(Text(f"Worth a line too: {', '.join(checked.advised)}"))
+        out.print(Text(f"Missing, worth a line too: {', '.join(checked.advised)}"))
     if checked.missing or checked.advised:
         out.print()
 

@@ -163,7 +163,7 @@ def picture(path: Path, title: str, series: Sequence[DrawnCurve]) -> bytes:
     try:
         from matplotlib.figure import Figure
     except ModuleNotFoundError:
-        hint = "pip install 'triptych[plots]'"
+        hint = "pip install '.[plots]'"
         raise BadInput(
             f"{path}: a PNG needs the package matplotlib: {hint}, or give a name that ends in .svg"
         ) from None

@@ -65,7 +65,7 @@ def ranked(console: Console, advice: Advice, count: int) -> None:
     table.add_column("price", justify="right", no_wrap=True)
     for entry in advice.ranked[:count]:
         table.add_row(
-            f"{entry.rank}{'*' if entry.verdict == 'conditional' else ''}",
+            f"{entry.rank}{'*' if entry.conditional else ''}",
             clean(entry.speaker),
             clean(entry.place) + IN_POSE[entry.pose],
             scored(entry),
@@ -75,7 +75,7 @@ def ranked(console: Console, advice: Advice, count: int) -> None:
         )
     console.print(table)
     rest = len(advice.ranked) - count
-    conditions = any(entry.verdict == "conditional" for entry in advice.ranked[:count])
+    conditions = any(entry.conditional for entry in advice.ranked[:count])
     note = ("* = passes with conditions; " if conditions else "") + (
         "score out of 100 and where it lies given what isn't known; first = how often it is truly first, conditions "
         "met; sure = the share of it that rests on stated or measured figures"
@@ -221,7 +221,7 @@ def comparison(console: Console, answer: Comparison) -> None:
     table.add_row("price", *(money(entry.price, entry.currency) for entry in answer.standings))
     for difference in answer.differences:
         name = f"{difference.criterion}{' *' if difference.decides else ''}"
-        table.add_row(Text(name, style="bold" if difference.decides else ""), *_cells(difference))
+        table.add_row(Text(name, style="bold" if difference.decides else ""), *_cells(difference, answer.standings))
     console.print(table)
     note = "in brackets: points of score against the first; * = decides (a quarter of the difference or more)"
     console.print(Text(note, style="dim"))
@@ -234,8 +234,17 @@ def comparison(console: Console, answer: Comparison) -> None:
                 console.print(Padding(Text(told), (0, 0, 0, 2)))
 
 
-def _cells(difference: CriterionDifference) -> list[str]:
-    values = [f"{value:.2f} {unit(difference.unit)}".rstrip() for value in difference.values]
+def _cells(difference: CriterionDifference, standings: Sequence[Standing]) -> list[str]:
+    guessed = [
+        " assumed" if one.evidence == "assumed" else ""
+        for entry in standings
+        for one in entry.criteria
+        if one.criterion == difference.criterion
+    ]
+    values = [
+        f"{value:.2f} {unit(difference.unit)}".rstrip() + mark
+        for value, mark in zip(difference.values, guessed, strict=True)
+    ]
     marked = [f"{value} ({points:+.1f})" for value, points in zip(values[1:], difference.points[1:], strict=True)]
     return [values[0], *marked]
 
@@ -253,6 +262,7 @@ def account(console: Console, advice: Advice) -> None:
         for criterion in entry.criteria:
             _criterion(console, criterion)
         console.print(_seats(entry))
+        console.print(Text(UNSMOOTHED, style="dim"))
         console.print()
         console.print(_quantities(entry))
         console.print()
@@ -314,10 +324,16 @@ def _dip(level: float | None) -> str:
     return f"below {DEEPEST_NULL:.0f}" if level is not None and level < DEEPEST_NULL else _number(level, 1)
 
 
+UNSMOOTHED: Final = (
+    "this dip is the drivers' own sum from 200 Hz to 6 kHz; that of the gate of seats and of coverage is "
+    "smoothed as the ear hears (ERB), from the measured curve where there is one"
+)
+
+
 def _seats(entry: Standing) -> Table:
     table = Table(box=None, pad_edge=False, header_style="dim", padding=(0, 2, 0, 0))
     table.add_column("seat")
-    for name in ("angle [deg]", "deepest dip [dB]", "at [Hz]", "woofers' null [Hz]"):
+    for name in ("angle [deg]", "unsmoothed dip [dB]", "at [Hz]", "woofers' null [Hz]"):
         table.add_column(name, justify="right")
     for seat in entry.seats:
         table.add_row(

@@ -91,7 +91,7 @@ def seat_map(shown: SeatMap, unit: Unit = Unit.MILLIMETRE, width: float = frame.
     """
     canvas = frame.start("seatmap", width, "What each seat hears of the centre", _description(shown))
     scale = _map_scale(shown, canvas.width)
-    under = f"Deepest dip against the centre’s own axis, 200 Hz to 6 kHz · map 1:{scale}"
+    under = f"Deepest dip, unsmoothed, against the centre’s own axis, 200 Hz to 6 kHz · map 1:{scale}"
     top = frame.head(canvas, "What each seat hears of the centre", under) + 3.0
     low = _map(canvas, shown, scale, top)
     low = _rows(canvas, shown, low + 3.0)

@@ -54,12 +54,15 @@ class Extra:
 def report_page(dossier: Dossier, extra: Extra = Extra(), unit: Unit = Unit.MILLIMETRE) -> str:
     """The report of a dossier as an HTML page."""
     advice = dossier.advice
+    listed = advice.ranked[: max(RANKED, len(dossier.shown))]
     values: dict[str, Any] = {
         "mains": plain(advice.mains),
         "room": plain(advice.room),
         "answer": answer(dossier),
-        "ranked": [_row(entry) for entry in islice(advice.ranked, max(RANKED, len(dossier.shown)))],
+        "ranked": [_row(entry) for entry in listed],
         "ranked_count": len(advice.ranked),
+        "conditional_count": sum(entry.conditional for entry in listed),
+        "conditions": [(entry.rank, words) for entry in listed[len(dossier.shown) :] for words in conditions(entry)],
         "candidates": [
             _candidate(advice, shown, unit, new_plan)
             for shown, new_plan in zip(dossier.shown, _plans(dossier), strict=True)
@@ -84,6 +87,7 @@ def _row(entry: Standing) -> dict[str, Any]:
     value, reach = score(entry)
     return {
         "rank": entry.rank,
+        "star": "*" if entry.conditional else "",
         "speaker": plain(entry.speaker),
         "place": plain(entry.place),
         "pose": "" if entry.pose == "as_designed" else f", {pose(entry.pose)}",

@@ -11,7 +11,7 @@ from triptych.catalog.outputs import is_stream, refuse_no_file, write_file
 
 HTML: Final = (".html", ".htm")
 PDF: Final = ".pdf"
-INSTALL: Final = "install the extra: pip install 'triptych[pdf]'; or write .html and print it from a browser"
+INSTALL: Final = "install the extra: pip install '.[pdf]'; or write .html and print it from a browser"
 
 
 def refuse_name(path: Path) -> None:

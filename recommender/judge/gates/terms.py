@@ -33,7 +33,7 @@ def money(boxes: Boxes, purse: Purse) -> GateVerdicts:
     # and one that is within a cap before tax with its tax in it is within it without
     under_anyway = unrated & (not purse.tax_included) & (boxes.price <= purse.cap + SLACK)
     over_anyway = unrated & purse.tax_included & (boxes.price > purse.cap + SLACK)
-    untold = (boxes.price_taxed < 0) | (boxes.currency < 0)
+    no_tax, no_currency = boxes.price_taxed < 0, boxes.currency < 0
     return judge(
         "money", "currency", margin,
         [
@@ -48,9 +48,15 @@ def money(boxes: Boxes, purse: Purse) -> GateVerdicts:
                            "At what rate is its price of {stated:.2f} taxed?")),
             (margin < -SLACK,
              Case(Verdict.FAIL, f"{{price:.2f}} is {{over:.2f}} over the cap of {{cap:.2f}}, {basis}")),
-            (untold,
+            (no_tax & no_currency,
              Case(Verdict.CONDITIONAL, f"{{price:.2f}} of {{cap:.2f}}, if it is in the cap's currency and {basis}",
                   "In which currency is its price, and is tax in it?", "dearer")),
+            (no_tax,
+             Case(Verdict.CONDITIONAL, f"{{price:.2f}} of {{cap:.2f}}, if it is {basis}",
+                  "Is tax in its price?", "dearer")),
+            (no_currency,
+             Case(Verdict.CONDITIONAL, f"{{price:.2f}} of {{cap:.2f}}, {basis}, if it is in the cap's currency",
+                  "In which currency is its price?", "dearer")),
             (True, Case(Verdict.PASS, f"{{price:.2f}} of {{cap:.2f}}, {basis}")),
         ],
         price=price, stated=boxes.price, cap=purse.cap, over=-margin,

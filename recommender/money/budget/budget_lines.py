@@ -213,6 +213,8 @@ def read_headed(kind: type[Headed], data: Table) -> tuple[Headed, Budget]:
         cautions.append("the head does not say whether the limit includes tax; taken to include it")
     limit = _limit(head)
     lines = tuple(read_line(row, f"line {at}", head, cautions) for at, row in enumerate(head.line, start=1))
+    if sum(line.pieces for line in lines if line.role == "mains") == 1:
+        cautions.append("the mains are one box, and one is no pair: state quantity = 2, or per = 'pair'")
     return head, Budget(head.currency, limit, head.tax_included, lines, tuple(cautions))
 
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
 
 from triptych.catalog.money import minor_digits, money, round_up
-from triptych.recommender.money.budget.budget_lines import AUDIO_TOTAL, SPEAKERS_AND_SUB, Budget, BudgetLine
+from triptych.recommender.money.budget.budget_lines import AUDIO_TOTAL, ROLES, SPEAKERS_AND_SUB, Budget, BudgetLine
 from triptych.recommender.money.budget.comparisons import Inequality, Written, columns, write_out
 from triptych.recommender.money.budget.rules import DEFAULT, IN_WORDS, Duty, Form, Measure, Rule, RuleSet
 
@@ -109,7 +110,7 @@ def check(budget: Budget, rule_set: RuleSet = DEFAULT) -> Check:
         results,
         shares(budget, rule_set),
         absent(budget, rule_set, Duty.MUST),
-        absent(budget, rule_set, Duty.SHOULD),
+        tuple(dict.fromkeys((*absent(budget, rule_set, Duty.SHOULD), *unlisted(budget, results)))),
         (*budget.cautions, *owned_words(budget)),
     )
 
@@ -183,6 +184,13 @@ def absent(budget: Budget, rule_set: RuleSet, kind: Duty) -> tuple[str, ...]:
     there = {line.role for line in budget.lines if line.owned or line.amount}
     wanted = [role for rule in rule_set.of_kind(kind) if rule.form is Form.PRESENCE for role in rule.roles]
     return tuple(role for role in wanted if role not in there)
+
+
+def unlisted(budget: Budget, results: Sequence[RuleResult]) -> tuple[str, ...]:
+    """The roles that a broken floor wants money in, and that have neither money nor anything owned."""
+    there = {line.role for line in budget.lines if line.owned or line.amount}
+    wanted = (one.rule.roles for one in results if not one.holds and one.rule.form is Form.FLOOR)
+    return tuple(roles[0] for roles in wanted if len(roles) == 1 and roles[0] in ROLES and roles[0] not in there)
 
 
 def owned_words(budget: Budget) -> tuple[str, ...]:

@@ -11,6 +11,7 @@ where the rule set spends last. Quantities, what is owned, fixed or free stay as
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
@@ -19,11 +20,11 @@ from math import ceil, lcm
 from typing import TYPE_CHECKING, Final
 
 from triptych.catalog.money import money
-from triptych.recommender.money.budget.budget_lines import Budget
-from triptych.recommender.money.budget.check import absent, check, written_out
+from triptych.recommender.money.budget.budget_lines import Budget, BudgetLine
+from triptych.recommender.money.budget.check import Check, absent, check, unlisted, written_out
 from triptych.recommender.money.budget.comparisons import Sum
 from triptych.recommender.money.budget.errors import BudgetError
-from triptych.recommender.money.budget.rules import DEFAULT, Duty, Rule, RuleSet
+from triptych.recommender.money.budget.rules import DEFAULT, Duty, Form, Rule, RuleSet
 
 if TYPE_CHECKING:
     from scipy.optimize import OptimizeResult
@@ -222,7 +223,8 @@ class Mending:
         breaks = tuple(rule.name for rule in held if rule.name in stays)
         left = f"; {', '.join(stays)} {'stays' if len(stays) == 1 else 'stay'} broken" if stays else ""
         if mended == self.amounts:
-            return self._nothing(f"every must holds within the limit, and no moving of money mends more{left}", stays)
+            words = f"every must holds within the limit, and no moving of money between the lines mends more{left}"
+            return self._nothing(words + "".join(_lines_to_add(after)), stays)
         kept = "every must" if stays else "every rule that is judged"
         moved = sum(abs(new - old) for new, old in zip(mended, self.amounts, strict=True))
         words = f"{money(moved, currency)} of change over the lines makes {kept} hold{left}"
@@ -230,6 +232,30 @@ class Mending:
         effort = _effort(self.budget, mended)
         changes = tuple(_changes(self.budget, mended))
         return Mend(MendOutcome.MENDED, changes, mended, effort, min(bound, effort), None, words, stays, breaks)
+
+
+def _lines_to_add(after: Check) -> Iterator[str]:
+    """What a line for a role that a broken floor wants would cost, where what is left of the limit pays for it."""
+    budget, broken = after.budget, {result.rule.name for result in after.results if not result.holds}
+
+    def with_line(role: str, cost: int) -> Check:
+        return check(replace(budget, lines=(*budget.lines, BudgetLine(role, cost))), after.rule_set)
+
+    left = budget.limit - budget.total
+    for role in unlisted(budget, after.results):
+        least = bisect_left(range(left + 1), True, key=lambda cost: role not in _short(with_line(role, cost)))
+        mended = with_line(role, min(least, left))
+        if least <= left and not mended.broken and {one.rule.name for one in mended.results if not one.holds} < broken:
+            paid = f"would do, and the {money(left, budget.currency)} that is left pays for it"
+            yield f"; the list has no {role}: a line of {money(least, budget.currency)} {paid}"
+        else:
+            yield f"; the list has no {role}, and the {money(left, budget.currency)} that is left is too little for it"
+
+
+def _short(found: Check) -> set[str]:
+    """The roles of the floors that are broken."""
+    floors = (one.rule for one in found.results if not one.holds and one.rule.form is Form.FLOOR)
+    return {rule.roles[0] for rule in floors if len(rule.roles) == 1}
 
 
 def _effort(budget: Budget, mended: Sequence[int]) -> int:

@@ -81,6 +81,16 @@ def test_a_centre_far_below_its_share_says_what_more_would_buy(engine: Engine) -
     assert "nothing dearer scores more" in told.why
 
 
+def test_a_dearer_one_that_waits_is_not_passed_over_in_silence(engine: Engine) -> None:
+    fill(engine, record(WIDE, price="200"), record(STACKED, price="500", weight=""))
+    answer = ask(engine, TOP)
+    assert [one.speaker.endswith("Stacked") for one in answer.pending] == [True]
+    (told,) = [one for one in answer.advice if one.kind == "within_share"]
+    pending = answer.pending[0]
+    assert pending.score_if_passed > answer.ranked[0].score
+    assert f"{pending.speaker} at 500.00 would score {pending.score_if_passed:.0f} if it passes" in told.why
+
+
 @pytest.mark.parametrize(("price", "surround", "utility"), [
     (900, None, 0.5), (900, 450, 0.5), (900, 750, 0.8), (900, 900, 1.0), (1500, 750, 0.02), (500, 900, 1.0),
 ])  # fmt: skip

@@ -207,7 +207,12 @@ def test_what_is_over_the_limit_comes_out_of_the_surrounds_and_no_line_gives_mor
 def test_a_should_that_no_moving_of_money_mends_is_said_to_stay_broken() -> None:
     mended = mend(budget(MAINS, CENTRE, SURROUNDS, ELECTRONICS, ACCESSORIES))
     assert (mended.outcome, mended.changes, mended.stays) == (MendOutcome.NOTHING_TO_MEND, (), ("sub_floor",))
-    assert mended.words.endswith("sub_floor stays broken")
+    assert "no moving of money between the lines mends more; sub_floor stays broken" in mended.words
+    # beside 3100 a sub that is 15 % of all costs 3100 x 0.15 / 0.85 = 547.06
+    assert "the list has no sub: a line of 547.06 EUR would do, and the 900.00 EUR that is left pays" in mended.words
+    poor = budget(MAINS, CENTRE, SURROUNDS, ELECTRONICS, ACCESSORIES, top=head(3500))
+    assert "the list has no sub, and the 400.00 EUR that is left is too little for it" in mend(poor).words
+    assert check(poor).advised == ("sub",)
 
 
 def test_a_mend_that_breaks_what_held_says_so() -> None:
@@ -263,3 +268,11 @@ def test_the_report_has_the_form_of_the_contract() -> None:
         "short": 300.0,
     }
     assert report["mend"] == [{"change": "put 300.00 EUR of what is left of the limit into the centre", "by": 300.0}]
+
+
+def test_one_main_is_no_pair_and_that_is_said() -> None:
+    words = "the mains are one box, and one is no pair: state quantity = 2, or per = 'pair'"
+    uncounted = '[[line]]\nrole = "mains"\nprice = 500\nper = "each"\ntax_included = true\n'
+    assert words in budget(uncounted, CENTRE).cautions
+    for whole in ((MAINS,), (line("mains", 500), line("mains", 500)), ()):
+        assert words not in budget(*whole, CENTRE).cautions

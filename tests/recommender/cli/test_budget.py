@@ -186,6 +186,18 @@ def test_a_mend_names_loudspeakers_of_the_catalogue_that_keep_what_it_keeps(tmp_
     assert "for instance the surrounds: 2 × " in " ".join(run("check", str(file), "--db", database).stdout.split())
 
 
+def test_a_mend_of_a_line_at_the_catalogues_price_says_that_another_model_is_meant(
+    tmp_path: Path, database: str
+) -> None:
+    file = tmp_path / "budget.toml"
+    text = CONTRACT + REST.replace("price = 400", "price = 1350")
+    item = 'role = "surrounds"\nitem = "Bramble Thatch Thimble Satellite"'
+    file.write_text(text.replace('role = "surrounds"', item), encoding="utf-8")
+    told = json.loads(run("check", str(file), "--db", database, "-f", "json").stdout)["mend"]
+    (surrounds,) = [change["change"] for change in told if "Thimble" in change["change"]]
+    assert surrounds.endswith(": another model, as Bramble Thatch Thimble Satellite costs what it costs")
+
+
 def test_csv_has_a_row_for_every_line_share_and_rule(tmp_path: Path, database: str) -> None:
     file = tmp_path / "budget.toml"
     file.write_text(CONTRACT + REST, encoding="utf-8")

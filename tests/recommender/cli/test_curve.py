@@ -219,7 +219,7 @@ def test_a_png_without_its_package_is_told(
     monkeypatch.setitem(sys.modules, "matplotlib.figure", None)
     done = run("show", CENTRE, "--db", db, "--out", str(tmp_path / "plot.png"))
     assert done.exit_code == 1
-    assert "pip install 'triptych[plots]'" in done.stderr
+    assert "pip install '.[plots]'" in done.stderr
     assert not (tmp_path / "plot.png").exists()
 
 

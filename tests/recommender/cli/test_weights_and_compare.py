@@ -68,3 +68,12 @@ def test_compare_in_all_forms(demo: str) -> None:
     assert told["differences"][0]["decides"]
     rows = run(*words, "--format", "csv").stdout.splitlines()
     assert rows[-1].startswith("score,")
+
+
+def test_compare_marks_what_is_assumed(demo: str, tmp_path: Path) -> None:
+    changed = str(shutil.copy(demo, tmp_path / "changed.db"))
+    assert run("speaker", "edit", PAIR[1], "--set", "price=", "--db", changed).exit_code == 0
+    for database, marks in ((demo, 0), (changed, 1)):
+        table = run("compare", *PAIR, "--room", "Mill House", "--db", database).stdout
+        (balance,) = [row for row in table.splitlines() if row.startswith("balance")]
+        assert balance.count("assumed") == marks

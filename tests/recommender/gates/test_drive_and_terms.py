@@ -184,3 +184,16 @@ def test_walls_and_heat_wait_until_a_person_has_answered(changed: dict[str, str]
 
 def test_a_light_box_may_hang_on_plain_plasterboard() -> None:
     assert verdict(terms.hazard(box(weight=2.0), place("wall", wall="plasterboard"))) is Verdict.PASS
+
+
+@pytest.mark.parametrize(
+    ("taxed", "currency", "asked"),
+    [
+        (-1, 0, "Is tax in its price?"),
+        (1, -1, "In which currency is its price?"),
+        (-1, -1, "In which currency is its price, and is tax in it?"),
+        (1, 0, ""),
+    ],
+)
+def test_of_a_price_only_what_nobody_said_is_asked(taxed: int, currency: int, asked: str) -> None:
+    assert terms.money(box(price=500.0, price_taxed=taxed, currency=currency), purse()).question(0) == asked

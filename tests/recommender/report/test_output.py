@@ -54,7 +54,7 @@ def test_a_pdf_without_what_makes_it_is_refused_with_the_way_to_get_it(
         raise ImportError(f"No module named {name!r}")
 
     monkeypatch.setattr(output, "import_module", missing)
-    with pytest.raises(BadInput, match=r"triptych\[pdf\]"):
+    with pytest.raises(BadInput, match=r"install '\.\[pdf\]'"):
         output.refuse_name(tmp_path / "page.pdf")
 
 

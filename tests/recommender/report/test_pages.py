@@ -7,6 +7,7 @@ import hashlib
 import re
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -17,6 +18,7 @@ from tests.recommender.report.made import BAY, HARD, TOP, Page
 from tests.recommender.verify.in_room import FLAT, hole, measured
 from triptych.catalog.database.address import as_url
 from triptych.catalog.database.engine import open_engine
+from triptych.recommender.advise.advice import GateAnswer
 from triptych.recommender.drawing.drawn_numbers import Unit
 from triptych.recommender.report.client_report import report_page
 from triptych.recommender.report.fit_sheet import NAME, cut, sheet_page
@@ -110,6 +112,23 @@ def test_the_report_says_what_the_answer_says(plain: sa.Engine) -> None:
         assert criterion.source in words
     for question in found.advice.questions:
         assert question.question in words
+
+
+def test_what_passes_with_conditions_has_a_star_and_its_condition_and_is_counted_apart(plain: sa.Engine) -> None:
+    found = made.asked(plain, made.room(TOP))
+    first, *others = found.advice.ranked
+    if_ever = GateAnswer("supply", "conditional", "last of its line", None, "units", "")
+    entries = [first, replace(others[0], verdict="conditional", gates=(if_ever,))]
+    for ranked, told in (
+        (entries, f"{len(entries) - 1} passes every gate, 1 passes with conditions (*)"),
+        (entries[1:], "1 passes with conditions (*)"),
+    ):
+        told_of = replace(found, advice=replace(found.advice, ranked=tuple(ranked)), shown=())
+        words = Page(report_page(told_of)).all_words
+        assert told in words
+        assert f"{others[0].rank}*" in words
+        assert f"{others[0].rank}* supply: last of its line" in words
+        assert f"{first.rank}*" not in words
 
 
 def test_every_place_of_the_report_can_be_reached_from_its_contents(plain: sa.Engine) -> None:
