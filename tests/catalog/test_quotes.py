@@ -128,9 +128,8 @@ def test_what_the_job_holds_already_is_taken_into_its_quote(engine: sa.Engine) -
         assert remarks == [], "its own unit is no unit that others hold"
         others, remarks = quotes.make(session, "Mr Moss", [Item(CENTRE.name, 1)])
         assert "0 available now" in remarks[0]
-    with writing(engine) as session:
-        with pytest.raises(Refused, match="0 of 1 available"):
-            quotes.accept(session, others)
+    with writing(engine) as session, pytest.raises(Refused, match="0 of 1 available"):
+        quotes.accept(session, others)
     with writing(engine) as session:
         assert len(quotes.accept(session, number)) == 1
         quotes.sell(session, number)
