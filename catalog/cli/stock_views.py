@@ -65,14 +65,14 @@ def find(
     Example: triptych stock find 8841A
     """
     from triptych.catalog.database.engine import reading
-    from triptych.catalog.stock.serials import Unit, units_of_serial
+    from triptych.catalog.stock.serials import TracedUnit, units_of_serial
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = units_of_serial(session, serial)
     if style is Style.JSON:
         options.print_json(found)
         return
-    fields = [field.name for field in dataclasses.fields(Unit) if field.name != "lines"]
+    fields = [field.name for field in dataclasses.fields(TracedUnit) if field.name != "lines"]
     print_records(found, fields, style, NUMBERS, UNTIL)
     if not found:
         tell(f"no serial has {serial!r} in it")

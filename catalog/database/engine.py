@@ -151,12 +151,23 @@ def reading(engine: sa.Engine) -> Iterator[Session]:
 @contextmanager
 def writing(engine: sa.Engine) -> Iterator[Session]:
     """Give a session in one write transaction: committed if the block succeeds, rolled back if it raises."""
-    with Session(engine.execution_options(write=True)) as session:
+    session = Session(engine.execution_options(write=True))
+    try:
         with told(engine):
             yield session
             session.flush()
         with told(engine, keeping=True):
             session.commit()
+    finally:
+        _let_go(session)
+
+
+def _let_go(session: Session) -> None:
+    """Roll back what isn't kept; where the server went away meanwhile it has done so itself."""
+    try:
+        session.close()
+    except sa.exc.DBAPIError:
+        session.invalidate()
 
 
 def open_catalogue(url_or_path: str | None = None, *, quiet: bool = False) -> sa.Engine:

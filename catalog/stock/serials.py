@@ -33,7 +33,7 @@ _GONE: Final = {
 
 
 @dataclass(frozen=True, slots=True)
-class Unit:
+class TracedUnit:
     """One, or one pair, that a serial names: what became of it, and for whom; `lines` is where it was, oldest first.
 
     `location` is where it is, or where it was last; on its way, where it goes to.
@@ -53,7 +53,7 @@ class Unit:
     lines: tuple[Entry, ...]
 
 
-def units_of_serial(session: Session, text: str) -> list[Unit]:
+def units_of_serial(session: Session, text: str) -> list[TracedUnit]:
     """Give the units whose serial is this, in any case, or where there is none, has it in it.
 
     Raises
@@ -80,7 +80,7 @@ def _known(session: Session, wanted: str, around: str) -> list[tuple[int, str]]:
     return [(speaker, serial) for speaker, serial in rows if serial is not None]
 
 
-def _unit(session: Session, speaker: int, serial: str) -> Unit:
+def _unit(session: Session, speaker: int, serial: str) -> TracedUnit:
     named = (Movement.loudspeaker_id == speaker, Movement.serial == serial)
     found = entries_of(session, *named, order=Movement.serial_sequence)
     lines = tuple(entry for _, entry in found)
@@ -90,7 +90,7 @@ def _unit(session: Session, speaker: int, serial: str) -> Unit:
     here = kind in INTO and last.quantity > 0
     promise = _promise(session, speaker, serial, lines) if here else None
     told = promise or (last if kind is MovementKind.SELL else None)
-    return Unit(
+    return TracedUnit(
         speaker=model_of(session, speaker).name,
         serial=serial,
         state="reserved" if promise else "on hand" if here else _GONE[kind],

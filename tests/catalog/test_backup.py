@@ -141,7 +141,7 @@ def test_no_movement_is_lost_between_what_is_kept_and_what_replaces_it(sqlite_pa
         with closing(sqlite3.connect(path)) as connection:
             found |= {row[0] for row in connection.execute("SELECT serial FROM movement WHERE serial IS NOT NULL")}
     assert kept, "it was never put back"
-    assert len(told) > 10
+    assert len(told) > 2
     assert set(told) <= found
 
 

@@ -15,7 +15,7 @@ from triptych.catalog.stock import desk
 from triptych.catalog.stock.desk import Request
 from triptych.catalog.stock.quote_lines import Item
 from triptych.catalog.stock.reading import stock_list
-from triptych.catalog.stock.serials import MOST, Unit, units_of_serial
+from triptych.catalog.stock.serials import MOST, TracedUnit, units_of_serial
 
 NAMED = Request(CENTRE.name, "shop", serial="Ab%1")
 
@@ -28,7 +28,7 @@ def shop(engine: sa.Engine) -> sa.Engine:
     return engine
 
 
-def _one(engine: sa.Engine, text: str = "ab%1") -> Unit:
+def _one(engine: sa.Engine, text: str = "ab%1") -> TracedUnit:
     with reading(engine) as session:
         (found,) = units_of_serial(session, text)
     return found

@@ -160,7 +160,10 @@ def test_who_has_to_give_way_does_it_again(shop: sa.Engine, monkeypatch: pytest.
         connection.execute(sa.text(f"ALTER DATABASE {name} SET deadlock_timeout = '20ms'"))
         connection.commit()
     shop.dispose()
-    assert together(shop, there, back) == []
+    for _ in range(8):
+        assert together(shop, there, back) == []
+        if deadlocks(shop):
+            break
     assert deadlocks(shop) > 0, "nobody had to give way, so this showed nothing"
 
 

@@ -140,7 +140,7 @@ def test_only_a_table_shares_with_its_record() -> None:
 NAME: Final = re.compile(
     r"""`[^`\n]+` | --speaker\b | \btriptych\ speaker\b | \bspeaker\ (?:add|edit|export|import|list|retire|show)\b
     | \b[Cc]olumns?:?\ speaker\b | =speaker\b | \bspeaker\ under\ \[ | \bspeaker\ <>
-    | (?m:^\ *(?:\w+,\ )*speaker(?:,\ \w+)*\ :\ \w)""",
+    | \bmains\.speaker\b | (?m:^\ *(?:\w+,\ )*speaker(?:,\ \w+)*\ :\ \w)""",
     re.VERBOSE,
 )
 """*speaker* as a name: of a command, an option, a column, a key or a parameter."""
