@@ -82,7 +82,7 @@ def test_a_bounce_in_bands_is_the_image_source_smoothed() -> None:
 @given(strength=st.floats(0, 1), difference=st.floats(0, 20))
 def test_an_image_adds_no_more_than_both_in_step(strength: float, difference: float) -> None:
     found = boundary.image_in_bands(strength, difference)
-    assert (found <= 20 * np.log10(1 + strength) + 1e-9).all()
+    assert (found <= 20 * np.log10(1 + strength) + 1e-5).all()  # single precision
     assert (found >= 20 * np.log10(max(1 - strength, 1e-2)) - 1e-9).all()
 
 
