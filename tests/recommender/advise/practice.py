@@ -71,7 +71,6 @@ WALL = """
 name = "wall"
 kind = "wall"
 base = "560 mm"
-front = "20 mm"
 wall = "plasterboard"
 """
 
@@ -191,8 +190,8 @@ CASES = (
     ),
     Case(
         "nine kilograms on plain plasterboard",
-        "installers hang no more than 2.3 kg there: not this way",
-        (stacked("A"),), (), places=(WALL,), out={"A": "hazard"},
+        "installers hang no more than 2.3 kg there: not this way, unless somebody finds a stud or a noggin behind it",
+        (stacked("A"),), (), places=(WALL,), waits={"A": "hazard"},
     ),
 )  # fmt: skip
 

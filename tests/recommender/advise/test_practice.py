@@ -21,7 +21,9 @@ def kept(engine: Engine, case: Case) -> None:
             receive(engine, Request(centre.name, "shop", 1, grade=Grade(grade)))
 
 
-@pytest.mark.parametrize("case", (*CASES, *ASIDE), ids=lambda case: case.name)
+@pytest.mark.parametrize(
+    "case", [*CASES, *ASIDE], ids=(*(case.name for case in CASES), *(f"aside, {case.name}" for case in ASIDE))
+)
 def test_a_practitioner_agrees(engine: Engine, case: Case) -> None:
     mains = record({**MAINS, **case.mains})
     fill(engine, mains, *case.centres)
