@@ -265,8 +265,8 @@ class Account:
         place, aim, seats = option.place, option.aim, self.scene.seats
         if place.kind not in SURFACES:
             return {"setback_max_mm": np.nan, "bounce_notch_hz": np.nan}
-        source = float(aim.axis_height[here]) - aim.floor
-        ear = aim.ear_height - aim.floor
+        source = float(aim.axis_height[here] - aim.floor[here])
+        ear = float(aim.ear_height - aim.floor[here])
         from_edge = seats.distance[seats.primary] - place.front
         largest = float(reflection.largest_setback(source, ear, from_edge))
         bounces = place.setback > 0 and bool(

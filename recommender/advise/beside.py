@@ -152,9 +152,12 @@ class Option(Placed):
         return spread
 
 
-def options(scene: Scene, keep_failed: bool = False) -> list[Option]:
-    """Every place and pose beside the first of the mains, with the criteria of what isn't ruled out (or of all)."""
-    return [_option(scene, placed, centres, keep_failed) for placed, centres in evaluate(scene, keep_failed)]
+def options(scene: Scene, keep_failed: bool = False, passing: bool = False) -> list[Option]:
+    """Every place and pose beside the first of the mains, with the criteria of what isn't ruled out (or of all).
+
+    With `passing` as for `evaluate`.
+    """
+    return [_option(scene, placed, centres, keep_failed) for placed, centres in evaluate(scene, keep_failed, passing)]
 
 
 def _option(scene: Scene, placed: Placed, centres: Centres, keep_failed: bool) -> Option:

@@ -53,6 +53,7 @@ UPRIGHT_PLACES: Final = frozenset({"stand", "wall", "behind_screen"})
 class Scene:
     """One question, whole: M pairs of mains, N candidates, the room and the money.
 
+    `bases` is how high each candidate stands where each has a surface of its own, the one place then [m].
     `voices_of` gives the voices of the candidates at some rows: they are asked for late, and only for those that the
     gates leave. The spacing of the mains is the room's.
     """
@@ -69,6 +70,7 @@ class Scene:
     purse: Purse
     in_stock: bool
     weights: Mapping[str, float]
+    bases: FloatArray | None = None
 
     @property
     def relation(self) -> CodeArray:
@@ -120,8 +122,11 @@ class Centres(Arrays):
     dead: BoolArray
 
 
-def evaluate(scene: Scene, keep_failed: bool = False) -> list[tuple[Placed, Centres]]:
-    """Every place and pose with its gates, and what isn't ruled out there (or everything) as it is heard."""
+def evaluate(scene: Scene, keep_failed: bool = False, passing: bool = False) -> list[tuple[Placed, Centres]]:
+    """Every place and pose with its gates, and what isn't ruled out there (or everything) as it is heard.
+
+    With `passing`, only those places and poses that do not rule everybody out.
+    """
     anywhere = _anywhere(scene)
     sensitivity = sensitivity_range(scene.boxes)
     placed = [
@@ -129,6 +134,9 @@ def evaluate(scene: Scene, keep_failed: bool = False) -> list[tuple[Placed, Cent
         for place in scene.places
         for pose, index, boxes in _poses(scene, place)
     ]
+    placed = [one for one in placed if len(one.kept)] if passing else placed
+    if not placed:
+        return []
     left = np.unique(np.concatenate([one.index[one.kept] for one in placed]))
     voices = scene.voices_of(left)
     return [_heard(scene, one, left, voices) for one in placed]
@@ -162,7 +170,8 @@ def _placed(
     sensitivity: SensitivityRange,
     keep_failed: bool,
 ) -> Placed:
-    stood = aim(boxes, place, scene.seats)
+    base = None if scene.bases is None else scene.bases[index]
+    stood = aim(boxes, place, scene.seats, base)
     low, likely, high = (part[index] for part in sensitivity)
     loud = levels(boxes, stood, scene.seats, scene.drive, (low, likely, high))
     amplifier, money, supply = (one.take(index) for one in anywhere)
@@ -170,7 +179,7 @@ def _placed(
         fit.envelope(boxes, place),
         fit.tilt(boxes, stood),
         fit.port(boxes, place, stood),
-        fit.sight(boxes, place, stood, scene.picture),
+        fit.sight(boxes, place, stood, scene.picture, base),
         fit.load(boxes, place),
         amplifier,
         drive_gates.level(boxes, scene.drive, loud.peaks),

@@ -279,22 +279,27 @@ def _on_clear_stand(
     ear = float(scene.seats.ear_height[scene.seats.primary])
     bases = np.maximum(0.0, np.fmin(limit - heights, ear - boxes.height / 2))
     fronts = [place.front for place in scene.places if np.isfinite(place.front)]
-    stands = [
-        replace(FREE_STAND, name=f"stand {place}", base=float(base), front=max([*fronts, float(depth) + STAND_BEHIND]))
-        for place, (base, depth) in enumerate(zip(bases, boxes.depth, strict=True))
-    ]
-    found = options(_cut(scene, candidates, stands))
-    stood = [_own_stand(found, place, len(candidates)) for place in range(len(candidates))]
-    scores, words = np.array([score for score, _ in stood]), [said for _, said in stood]
+    # those whose stands have their front edges alike are judged at once
+    alike: dict[float, list[int]] = {}
+    for row, depth in enumerate(boxes.depth.tolist()):
+        alike.setdefault(max([*fronts, depth + STAND_BEHIND]), []).append(row)
+    scores, words = np.full(len(candidates), np.nan), [""] * len(candidates)
+    for front, rows in alike.items():
+        stands = replace(_cut(scene, candidates[rows], [replace(FREE_STAND, front=front)]), bases=bases[rows])
+        found = options(stands, passing=True)
+        for place, row in enumerate(rows):
+            scores[row], words[row] = _own_stand(found, place, len(rows))
     return scores, boxes.width + 2 * SIDE_CLEARANCE, heights, boxes.depth + rear_allowance(boxes), words
 
 
 def _without_cap(scene: Scene, candidates: IndexArray) -> tuple[FloatArray, list[str]]:
     """Scores of candidates here if money were no object, with conditions; NaN where another gate fails or waits."""
     uncapped = replace(_cut(scene, candidates, scene.places), purse=replace(scene.purse, cap=np.nan))
-    here = options(uncapped)
-    found = ranking(here, uncapped)
+    here = options(uncapped, passing=True)
     scores, words = np.full(len(candidates), np.nan), [""] * len(candidates)
+    if not here:
+        return scores, words
+    found = ranking(here, uncapped)
     scores[found.ranked] = found.best_score[found.ranked]
     for one in found.ranked.tolist():
         words[one] = conditions(here[found.best[one]], one)
@@ -303,8 +308,7 @@ def _without_cap(scene: Scene, candidates: IndexArray) -> tuple[FloatArray, list
 
 def _own_stand(found: list[Option], place: int, count: int) -> tuple[float, str]:
     """The best score of the candidate at `place` on the stand made for it, and its conditions; NaN if it fails."""
-    here = [option for option in found if option.place.name == f"stand {place}"]
-    passing = [option for option in here if option.judged(count)[place] <= Verdict.CONDITIONAL]
+    passing = [option for option in found if option.judged(count)[place] <= Verdict.CONDITIONAL]
     best = max(passing, key=lambda option: float(option.scored(count)[place]), default=None)
     return (np.nan, "") if best is None else (float(best.scored(count)[place]), conditions(best, place))
 

@@ -96,7 +96,7 @@ def bounce(boxes: Boxes, place: PlaceFigures, aim: Aim, directivity: FloatArray)
     response = bouncing.bounce_response(
         BOUNCE_GRID[None, :],
         (aim.axis_height - aim.floor)[:, None],
-        aim.ear_height - aim.floor,
+        (aim.ear_height - aim.floor)[:, None],
         aim.ear_distance[:, None],
         directivity=sent,
         setback=place.setback,
