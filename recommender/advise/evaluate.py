@@ -6,7 +6,7 @@ takes them as a leading axis: `match` has one pair of them, a plan all there are
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -39,7 +39,7 @@ from triptych.recommender.scene.arrays import (
     Sound,
 )
 from triptych.recommender.scene.boundaries import centre_images, floor_elevation
-from triptych.recommender.scene.hearing import Voices, at_seats, downward
+from triptych.recommender.scene.hearing import Heard, Voices, at_seats, downward
 from triptych.recommender.scene.levels import Levels, SensitivityRange, levels, sensitivity_range
 
 PORT: Final = 2
@@ -127,18 +127,41 @@ def evaluate(scene: Scene, keep_failed: bool = False, passing: bool = False) -> 
 
     With `passing`, only those places and poses that do not rule everybody out.
     """
+    placed = placings(scene, keep_failed)
+    return heard(scene, [one for one in placed if len(one.kept)] if passing else placed)
+
+
+def placings(scene: Scene, keep_failed: bool = False) -> list[Placed]:
+    """Every place and pose with the gates that no mains change and that need not listen."""
     anywhere = _anywhere(scene)
     sensitivity = sensitivity_range(scene.boxes)
-    placed = [
+    return [
         _placed(scene, place, pose, index, boxes, anywhere, sensitivity, keep_failed)
         for place in scene.places
         for pose, index, boxes in _poses(scene, place)
     ]
-    placed = [one for one in placed if len(one.kept)] if passing else placed
+
+
+def listened(scene: Scene, placed: Sequence[Placed]) -> list[Heard]:
+    """What the seats hear of those that are `kept` in places and poses, before any room."""
+    left, voices = _voices(scene, placed)
+    return [
+        at_seats(voices, np.searchsorted(left, one.index[one.kept]), one.aim.take(one.kept), scene.seats, one.on_side)
+        for one in placed
+    ]
+
+
+def _voices(scene: Scene, placed: Sequence[Placed]) -> tuple[IndexArray, Voices]:
+    """The voices of all that are `kept` somewhere, and whose they are."""
+    left = np.unique(np.concatenate([one.index[one.kept] for one in placed]))
+    return left, scene.voices_of(left)
+
+
+def heard(scene: Scene, placed: Sequence[Placed]) -> list[tuple[Placed, Centres]]:
+    """Places and poses with those that are `kept` there as they are heard."""
     if not placed:
         return []
-    left = np.unique(np.concatenate([one.index[one.kept] for one in placed]))
-    voices = scene.voices_of(left)
+    left, voices = _voices(scene, placed)
     return [_heard(scene, one, left, voices) for one in placed]
 
 
