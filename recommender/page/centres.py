@@ -21,7 +21,7 @@ from triptych.recommender.advise.advice import Advice, Standing, Waiting
 from triptych.recommender.advise.answering import StoodWhere, open_columns, places, what_changed
 from triptych.recommender.advise.match import Question
 from triptych.recommender.judge.criteria.definitions import CRITERIA, DEFAULT_WEIGHTS
-from triptych.recommender.page.asked import SEAT, WEIGHT, WHOLE, Visit, Pairs, question_of, state_of
+from triptych.recommender.page.asked import SEAT, WEIGHT, WHOLE, Pairs, Visit, question_of, state_of
 from triptych.recommender.page.rendering import moved, shown
 from triptych.recommender.report.client_report import (
     GATE,

@@ -25,7 +25,7 @@ from triptych.recommender.advise.surveying import surveyed
 from triptych.recommender.drawing.drawn_numbers import Unit
 from triptych.recommender.drawing.floor_plan import plan
 from triptych.recommender.drawing.front_elevation import front
-from triptych.recommender.page.asked import Visit, Pairs, address
+from triptych.recommender.page.asked import Pairs, Visit, address
 from triptych.recommender.page.rendering import drawn, moved, shown
 
 FORM: Final = "the form"

@@ -19,7 +19,7 @@ from starlette.routing import Route
 from triptych.catalog.errors import BadInput, CatalogError, DatabaseProblem, NotFound, Overtaken, Refused
 from triptych.recommender.api import Catalogue
 from triptych.recommender.page import centres, papers, room_form, welcome
-from triptych.recommender.page.asked import Visit, Pairs, Upload
+from triptych.recommender.page.asked import Pairs, Upload, Visit
 from triptych.recommender.page.guard import Turned
 from triptych.recommender.page.rendering import drawing_style, shown
 

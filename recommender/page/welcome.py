@@ -15,7 +15,7 @@ from triptych.catalog.errors import BadInput, Refused
 from triptych.catalog.fields import COLUMNS
 from triptych.catalog.files.importing import Import, import_file
 from triptych.catalog.records import LoudspeakerRecord, Role
-from triptych.recommender.page.asked import Visit, Upload
+from triptych.recommender.page.asked import Upload, Visit
 from triptych.recommender.page.rendering import moved, shown
 
 FOUND: Final = 30
