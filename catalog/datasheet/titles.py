@@ -210,8 +210,8 @@ def _titled(titles: Sequence[str], text: str) -> TitleNames:
         return TitleNames({"maker": ordered.maker, "model": ordered.model}, placed=ordered.placed)
     if not parts:
         return TitleNames({})
-    if apart := parted(parts[0], alone):
-        return TitleNames({"maker": apart[0], "model": apart[1]}, apart[2])
+    if split := parted(parts[0], alone):
+        return TitleNames({"maker": split[0], "model": split[1]}, split[2])
     if alone and f"{alone[0]} ".split()[0] not in parts[0].split() and len(titles) == 1:
         placed = frozenset(() if signs_as_maker(parts[0], titles, text) else {"maker"})
         return TitleNames({"maker": parts[0], "model": alone[0]}, placed=placed)
@@ -237,8 +237,8 @@ def several(names: Sequence[str], title: Sequence[Cell], header: str) -> list[Ti
     """Return what several loudspeakers are called, by the title above them and by what their names share."""
     told, placed = common(title, header)
     maker, series = shared_lead(names)
-    apart = len({name.split()[0] for name in names}) == len(names)
-    if apart and not (maker or series) and placed and all(len(name.split()) > 1 and parted(name) for name in names):
+    strangers = len({name.split()[0] for name in names}) == len(names)
+    if strangers and not (maker or series) and placed and all(len(name.split()) > 1 and parted(name) for name in names):
         # each is called by its own maker
         told, placed = {}, frozenset()
     makers = {"maker": maker} if maker and "maker" not in told else {}

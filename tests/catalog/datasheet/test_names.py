@@ -18,8 +18,8 @@ BODY = "\nWidth: 480 mm\nHeight: 170 mm\nDepth: 290 mm\nWeight: 10.4 kg\nNominal
 def named(heading: str, **given: str) -> tuple[object, object, set[str]]:
     """Maker, model and which of them are to be asked."""
     fields = read_datasheet(heading + BODY, given).records[0].fields
-    found = [fields[name].value if name in fields else None for name in ("maker", "model")]
-    return *found, {name for name in ("maker", "model") if name in fields and PLACED in fields[name].flags}
+    maker, model = (fields[name].value if name in fields else None for name in ("maker", "model"))
+    return maker, model, {name for name in ("maker", "model") if name in fields and PLACED in fields[name].flags}
 
 
 @pytest.mark.parametrize(
