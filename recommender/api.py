@@ -84,12 +84,15 @@ class Catalogue:
         from importlib.resources import as_file, files
 
         from triptych.catalog.database.engine import writing
+        from triptych.catalog.database.equipment_rows import save_equipment
         from triptych.catalog.database.writes import save_loudspeakers, save_room
+        from triptych.catalog.files.equipment_files import read_equipment
         from triptych.catalog.files.loudspeakers import read_loudspeakers
         from triptych.catalog.files.rooms import read_room
 
         with as_file(files("triptych.seed_data")) as folder, writing(self.engine) as session:
             save_loudspeakers(session, read_loudspeakers(folder / "loudspeakers.csv").records)
+            save_equipment(session, read_equipment(folder / "equipment.csv").records)
             for room in sorted(folder.glob("*.toml")):
                 save_room(session, read_room(room))
 
