@@ -44,12 +44,8 @@ class EquipmentRecord:
     lowest_load: Annotated[float | None, About("lowest load it is rated for", Kind.RESISTANCE, 1.0, 32.0)] = None
     bears: Annotated[float | None, About("what one of it may bear", Kind.MASS, 0.2, 500.0, digits=1)] = None
     height: Annotated[float | None, About("height of a stand to its top plate", Kind.LENGTH, 0.05, 2.0)] = None
-    plate_width: Annotated[
-        float | None, About("widest box that it holds; of a stand, its top plate", Kind.LENGTH, 0.05, 2.0)
-    ] = None
-    plate_depth: Annotated[
-        float | None, About("deepest box that it holds; of a stand, its top plate", Kind.LENGTH, 0.03, 1.5)
-    ] = None
+    box_width: Annotated[float | None, About("widest box that it holds", Kind.LENGTH, 0.05, 2.0)] = None
+    box_depth: Annotated[float | None, About("deepest box that it holds", Kind.LENGTH, 0.03, 1.5)] = None
     serves: Annotated[frozenset[Role] | None, About("What it is for, several with ';'; any if empty", mark=";")] = None
     length: Annotated[float | None, About("length of a cable that is sold in one piece", Kind.LENGTH, 0.1, 100.0)] = (
         None
@@ -88,14 +84,14 @@ EQUIPMENT: Final[Mapping[str, Field]] = fields_of(EquipmentRecord)
 EQUIPMENT_UNITS: Final[Mapping[str, str]] = {name: column.unit for name, column in EQUIPMENT.items() if column.unit}
 """The unit of a bare number, by column."""
 
-NEEDED: Final = tuple(name for name, column in EQUIPMENT.items() if column.required)
+DEMANDED: Final = tuple(name for name, column in EQUIPMENT.items() if column.required)
 """The columns that a file must fill."""
 
-NAMING: Final = ("maker", "model")
+NAMED_BY: Final = ("maker", "model")
 """The columns that name a piece of equipment."""
 
 _DRIVES: Final = frozenset({"channels", "power", "power_into", "lowest_load"})
-_BEARS: Final = frozenset({"bears", "plate_width", "plate_depth", "serves"})
+_BEARS: Final = frozenset({"bears", "box_width", "box_depth", "serves"})
 _OWN: Final[Mapping[EquipmentKind, frozenset[str]]] = {
     EquipmentKind.RECEIVER: _DRIVES | {"processed_channels", "preamplifier_outputs", "sub_outputs", "inputs"},
     EquipmentKind.AMPLIFIER: _DRIVES,
@@ -166,7 +162,7 @@ def equipment_of(
         if complaint:
             found.append(("price", complaint))
     unread = {name for name, _ in found}
-    empty = [name for name in NEEDED if not values[name]]
+    empty = [name for name in DEMANDED if not values[name]]
     found += [(name, "is empty or unknown; it is required") for name in empty if name not in unread]
     if not empty:
         found += [fault for fault in equipment_faults(values) if fault[0] not in unread]

@@ -62,7 +62,7 @@ def import_(
     Example: triptych equipment import racks.csv --map "Watts=power"
     """
     from triptych.catalog.database.engine import reading, writing
-    from triptych.catalog.database.equipment_rows import Kept, equipment_by_key, save_equipment
+    from triptych.catalog.database.equipment_rows import KeptEquipment, equipment_by_key, save_equipment
     from triptych.catalog.files.equipment_files import read_equipment
 
     mapping = dict(options.pair(one, "--map") for one in map or [])
@@ -83,7 +83,7 @@ def import_(
         if dry_run:
             before = known([record.key for record in found.records])
             same = sum(before.get(record.key) == record for record in found.records)
-            kept = Kept(len(found.records) - len(before), len(before) - same, same)
+            kept = KeptEquipment(len(found.records) - len(before), len(before) - same, same)
         else:
             with writing(engine) as session:
                 kept = save_equipment(session, found.records)

@@ -22,7 +22,7 @@ Row = Mapping[Any, Any]
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class KeptEquipment:
     """What became of the records."""
 
     added: int
@@ -66,7 +66,7 @@ def equipment_named(session: Session, name: str) -> EquipmentRecord:
     raise NotFound(f"no equipment is named {name!r}{offered(name_key(name), session.execute(known))}")
 
 
-def save_equipment(session: Session, records: Sequence[EquipmentRecord]) -> Kept:
+def save_equipment(session: Session, records: Sequence[EquipmentRecord]) -> KeptEquipment:
     """Add or change equipment by name, compared without case.
 
     Raises
@@ -88,7 +88,7 @@ def save_equipment(session: Session, records: Sequence[EquipmentRecord]) -> Kept
         session.execute(sa.insert(Equipment), part)
     for key, record in changed.items():
         session.execute(sa.update(Equipment).where(Equipment.name_key == key).values(_row(key, record)))
-    return Kept(len(new), len(changed), len(known) - len(changed))
+    return KeptEquipment(len(new), len(changed), len(known) - len(changed))
 
 
 def edit_equipment(session: Session, name: str, record: EquipmentRecord) -> None:

@@ -10,9 +10,9 @@ from pathlib import Path
 from typing import Any, Final
 
 from triptych.catalog.equipment_record import (
+    DEMANDED,
     EQUIPMENT,
-    NAMING,
-    NEEDED,
+    NAMED_BY,
     EquipmentRecord,
     equipment_of,
     equipment_texts,
@@ -20,7 +20,7 @@ from triptych.catalog.equipment_record import (
 from triptych.catalog.errors import BadInput
 from triptych.catalog.files import tables
 from triptych.catalog.files.cells import MOST_ROWS, Row
-from triptych.catalog.files.headed_sheet import Sheet, headed, map_of, unused, without_header
+from triptych.catalog.files.headed_sheet import HeadedSheet, headed, map_of, unused, without_header
 from triptych.catalog.files.header_units import header_key
 from triptych.catalog.files.tables import Table
 from triptych.catalog.files.workbooks import workbook
@@ -83,11 +83,13 @@ def read_equipment(
         table = tables.read_table(path, lambda header: header_key(header) in EQUIPMENT or header_key(header) in renamed)
     sheet = headed(table, EQUIPMENT, renamed, mark)
     faults = [*sheet.faults, *unused(table, renamed)]
-    faults += [without_header(table, name) for name in NAMING if name not in sheet.positions]
+    faults += [without_header(table, name) for name in NAMED_BY if name not in sheet.positions]
     keys = [_key(sheet, row) for row in table.rows]
     old = known([key for key in keys if key]) if not faults else {}
     if "kind" not in sheet.positions and not all(key in old for key in keys):
-        faults += [without_header(table, name) for name in NEEDED if name not in sheet.positions and name not in NAMING]
+        faults += [
+            without_header(table, name) for name in DEMANDED if name not in sheet.positions and name not in NAMED_BY
+        ]
     same = defaultdict(list)
     for row, key in zip(table.rows, keys, strict=True):
         same[key].append(row.line)
@@ -104,13 +106,13 @@ def read_equipment(
     return EquipmentReading(table.source, tuple(records), tuple(problems), table.remarks)
 
 
-def _key(sheet: Sheet, row: Row) -> str:
-    read = [sheet.reader.read(part, sheet.text(row, part)) for part in NAMING]
+def _key(sheet: HeadedSheet, row: Row) -> str:
+    read = [sheet.reader.read(part, sheet.text(row, part)) for part in NAMED_BY]
     return "" if any(complaint or not value for value, complaint in read) else name_key(*(value for value, _ in read))
 
 
 def _read_row(
-    sheet: Sheet, row: Row, old: EquipmentRecord | None, *, clear: bool, sparse: bool
+    sheet: HeadedSheet, row: Row, old: EquipmentRecord | None, *, clear: bool, sparse: bool
 ) -> tuple[EquipmentRecord | None, list[Problem]]:
     """A row; in a `sparse` file what is empty was not written there at all."""
     texts = {name: text for name, text in sheet.texts(row).items() if text or not sparse}
@@ -119,7 +121,7 @@ def _read_row(
         sheet.problem(row, name, complaint)
         for name, complaint in faults
         # a column that is not there is said once, of the header
-        if name in sheet.positions or name not in NEEDED
+        if name in sheet.positions or name not in DEMANDED
     ]
     told += [
         sheet.problem(row, name, row.complaints[at]) for name, at in sheet.positions.items() if at in row.complaints

@@ -21,7 +21,7 @@ REASONS: Final = "refused_because"
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class HeadedSheet:
     """A table whose header is read: where each column stands, its decimal mark and unit, and what is wrong there."""
 
     table: Table
@@ -73,7 +73,7 @@ class Sheet:
         return [Problem(self.table.source, self.table.place(row.line, self.width), "", complaint)]
 
 
-def headed(table: Table, columns: Mapping[str, Field], renamed: Mapping[str, str], mark: Mark | None) -> Sheet:
+def headed(table: Table, columns: Mapping[str, Field], renamed: Mapping[str, str], mark: Mark | None) -> HeadedSheet:
     """A table with its header read by our columns; `renamed` are theirs that are ours, both as keys of headers."""
     faults: list[Problem] = []
     positions: dict[str, int] = {}
@@ -98,7 +98,7 @@ def headed(table: Table, columns: Mapping[str, Field], renamed: Mapping[str, str
         for name, position in positions.items()
         if columns[name].figure
     }
-    return Sheet(table, columns, positions, marks, units, faults, CellReader(marks, columns))
+    return HeadedSheet(table, columns, positions, marks, units, faults, CellReader(marks, columns))
 
 
 def _stray(

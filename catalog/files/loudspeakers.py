@@ -12,7 +12,7 @@ from triptych.catalog.fields import COLUMNS, REQUIRED
 from triptych.catalog.files import tables
 from triptych.catalog.files.cell_words import as_on_a_sheet, with_words
 from triptych.catalog.files.cells import Row
-from triptych.catalog.files.headed_sheet import REASONS, Sheet, headed, map_of, unused, without_header
+from triptych.catalog.files.headed_sheet import REASONS, HeadedSheet, headed, map_of, unused, without_header
 from triptych.catalog.files.header_units import header_key
 from triptych.catalog.files.tables import Table
 from triptych.catalog.files.workbooks import workbook
@@ -166,7 +166,7 @@ def write_refused(path: Path, reading: Reading) -> Path:
     return target
 
 
-def _missing(sheet: Sheet, renamed: Mapping[str, str], *, known: bool) -> list[Problem]:
+def _missing(sheet: HeadedSheet, renamed: Mapping[str, str], *, known: bool) -> list[Problem]:
     missing = [
         without_header(sheet.table, name)
         for name in REQUIRED
@@ -191,7 +191,7 @@ class _Read:
     """How cells were read that say more than a figure."""
 
 
-def _find(sheet: Sheet, rows: Sequence[_Read], catalogue: Engine | None) -> Mapping[str, Stored]:
+def _find(sheet: HeadedSheet, rows: Sequence[_Read], catalogue: Engine | None) -> Mapping[str, Stored]:
     """Name the rows, and give what the catalogue knows of them by key.
 
     Where the file has no column `series`, a name is not taken for a new one beside the same model of a series.
@@ -226,7 +226,7 @@ def _all_known(rows: Sequence[_Read], stored: Mapping[str, Stored]) -> bool:
     return bool(keys) and all(key in stored for key in keys)
 
 
-def _read_row(sheet: Sheet, read: _Read, stored: Stored | None, *, clear: bool) -> None:
+def _read_row(sheet: HeadedSheet, read: _Read, stored: Stored | None, *, clear: bool) -> None:
     """Read what a row says of a loudspeaker that the catalogue may know."""
     source = f"{sheet.table.source}, line {read.row.line}"
     texts, said = as_on_a_sheet(read.texts, sheet.reader)
@@ -248,7 +248,7 @@ def _read_row(sheet: Sheet, read: _Read, stored: Stored | None, *, clear: bool) 
         _compare(sheet, read, stored.record, read.record, clear=clear)
 
 
-def _tell_faults(sheet: Sheet, read: _Read, faults: Iterable[Fault]) -> None:
+def _tell_faults(sheet: HeadedSheet, read: _Read, faults: Iterable[Fault]) -> None:
     """Tell what is wrong in the cells of a row, in the order of the file."""
     found = dict.fromkeys(sheet.positions, "")
     for name, complaint in faults:
@@ -264,7 +264,7 @@ def _tell_faults(sheet: Sheet, read: _Read, faults: Iterable[Fault]) -> None:
     ]
 
 
-def _compare(sheet: Sheet, read: _Read, old: LoudspeakerRecord, new: LoudspeakerRecord, *, clear: bool) -> None:
+def _compare(sheet: HeadedSheet, read: _Read, old: LoudspeakerRecord, new: LoudspeakerRecord, *, clear: bool) -> None:
     """Refuse a row that names another loudspeaker, and tell what it clears of a known one."""
     from triptych.catalog.database.changes import divided_otherwise
 
@@ -281,7 +281,7 @@ def _compare(sheet: Sheet, read: _Read, old: LoudspeakerRecord, new: Loudspeaker
             read.problems.append(sheet.problem(read.row, name, complaint))
 
 
-def _name(sheet: Sheet, row: Row) -> str | None:
+def _name(sheet: HeadedSheet, row: Row) -> str | None:
     """The name that a row states."""
     read = [sheet.reader.read(part, sheet.text(row, part)) for part in NAME_PARTS]
     maker, series, model = (value for value, _ in read)

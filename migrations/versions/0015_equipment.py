@@ -14,12 +14,12 @@ depends_on = None
 
 _KINDS = "receiver amplifier source stand mount speaker_cable sub_cable"
 _COUNTS = "channels processed_channels preamplifier_outputs sub_outputs inputs"
-_NUMBERS = "power power_into lowest_load bears height plate_width plate_depth length conductor_area tax_rate"
+_NUMBERS = "power power_into lowest_load bears height box_width box_depth length conductor_area tax_rate"
 
 
 def upgrade() -> None:
     checked = kinds.positive(
-        "channels processed_channels power power_into lowest_load bears height plate_width plate_depth length "
+        "channels processed_channels power power_into lowest_load bears height box_width box_depth length "
         "conductor_area"
     )
     op.create_table(

@@ -105,7 +105,7 @@ def test_pieces_are_stored_changed_renamed_and_removed(engine: sa.Engine) -> Non
         assert set(equipment(session)) == {*seed, RECEIVER}
         assert equipment_named(session, "TALLOW seven") == RECEIVER
         assert {one.kind for one in equipment(session, EquipmentKind.STAND)} == {EquipmentKind.STAND}
-        with pytest.raises(NotFound, match="did you mean 'Tallow Seven'"):
+        with pytest.raises(NotFound, match="the nearest: 'Tallow Seven'"):
             equipment_named(session, "Tallow Sevne")
     other = replace(RECEIVER, model="Eight", note="new")
     with writing(engine) as session:
