@@ -21,6 +21,7 @@ class Home(NamedTuple):
 
 
 COMMANDS: Final = {
+    "page": Home("recommender.cli.browsing", "page", "The whole job in a browser, on this machine."),
     "match": Home("recommender.cli.matching", "match", "Rank the centres of the catalogue for two mains and a room."),
     "explain": Home("recommender.cli.matching", "explain", "Account for one centre at every place, number by number."),
     "compare": Home("recommender.cli.matching", "compare", "Set two or three centres side by side."),
