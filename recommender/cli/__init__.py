@@ -35,6 +35,9 @@ COMMANDS: Final = {
     "maker": Home("catalog.cli.makers", "maker", "Makers: list, add, rename, merge, remove."),
     "series": Home("catalog.cli.makers", "series", "Series of makers: list, add, rename, merge, remove."),
     "family": Home("catalog.cli.makers", "family", "Families of a voicing: list, add, rename, merge, remove."),
+    "equipment": Home(
+        "catalog.cli.equipment", "app", "Equipment: receivers, stands, cables: import, add, edit, show, list, export."
+    ),
     "room": Home("catalog.cli.room", "app", "Rooms: import, new, edit, show, list, export, remove."),
     "datasheet": Home("catalog.cli.datasheet", "app", "Datasheets: read what a maker prints."),
     "curve": Home("recommender.cli.curve", "app", "Measured response curves: import, list, show, remove."),

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from triptych.catalog.database.models.check_tables import AsBuiltCurve as AsBuiltCurve
     from triptych.catalog.database.models.check_tables import Channel as Channel
     from triptych.catalog.database.models.curve_tables import Curve as Curve
+    from triptych.catalog.database.models.equipment_tables import Equipment as Equipment
     from triptych.catalog.database.models.ledger_tables import Grade as Grade
     from triptych.catalog.database.models.ledger_tables import Holding as Holding
     from triptych.catalog.database.models.ledger_tables import Job as Job
@@ -44,6 +45,7 @@ if TYPE_CHECKING:
     from triptych.catalog.database.models.rule_tables import BudgetRole as BudgetRole
     from triptych.catalog.database.models.rule_tables import Denominator as Denominator
     from triptych.catalog.database.models.rule_tables import Rule as Rule
+    from triptych.catalog.database.models.rule_tables import RuleFitting as RuleFitting
     from triptych.catalog.database.models.rule_tables import RuleForm as RuleForm
     from triptych.catalog.database.models.rule_tables import RuleKind as RuleKind
     from triptych.catalog.database.models.rule_tables import RuleMeasure as RuleMeasure
@@ -73,11 +75,12 @@ _HOMES: Final = {
     for module, names in {
         "check_tables": "AsBuilt AsBuiltCurve Channel",
         "curve_tables": "Curve",
+        "equipment_tables": "Equipment",
         "ledger_tables": "Grade Holding Job LedgerEnd Location Movement MovementKind Reservation",
         "loudspeaker_tables": "AcousticProfile Crossover Driver DriverKind Family Figure Loudspeaker "
         "LoudspeakerRole Maker Price Series Source",
         "room_tables": "Brief Place Room Seat",
-        "rule_tables": "BudgetRole Denominator Rule RuleForm RuleKind RuleMeasure RuleRole RuleSet "
+        "rule_tables": "BudgetRole Denominator Rule RuleFitting RuleForm RuleKind RuleMeasure RuleRole RuleSet "
         "RuleSide SpendingOrder Weight WeightProfile",
         "signature_table": "Signature",
         "trade_tables": "Article FileColumn Quote QuoteLine QuoteState ReorderPoint SheetKind Supplier "
