@@ -10,7 +10,7 @@ from collections.abc import Collection
 from importlib.resources import files
 from typing import Final
 
-STEPS: Final = ("0014", "0015")
+STEPS: Final = ("0014", "0016")
 """The steps that add a file of their own, `NNNN_ENGINE.sql`."""
 
 _TRIGGER: Final = re.compile(r"^CREATE TRIGGER (\w+)\s[^;]*?\sON (\w+)", flags=re.MULTILINE)

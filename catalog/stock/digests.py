@@ -1,6 +1,6 @@
 """The digest of a line of the ledger: of the digest before it in its holding, and of all that the line says.
 
-On a server a trigger makes it, by the same rule: `migrations/sql/0015_postgresql.sql`.
+On a server a trigger makes it, by the same rule: `migrations/sql/0016_postgresql.sql`.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
--- What the step 0015 adds on PostgreSQL. A paragraph is run at once; none has an empty line within.
+-- What the step 0016 adds on PostgreSQL. A paragraph is run at once; none has an empty line within.
 --
 -- Who wrote what, and when: each row that is made, changed or removed leaves a signature with the login, whatever is
 -- said. Nobody but the trigger writes one.

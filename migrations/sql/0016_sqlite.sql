@@ -1,4 +1,4 @@
--- What the step 0015 adds on SQLite. A paragraph is run at once; none has an empty line within.
+-- What the step 0016 adds on SQLite. A paragraph is run at once; none has an empty line within.
 --
 -- Who wrote what, and when: each row that is made, changed or removed leaves a signature. SQLite knows nobody, so the
 -- program signs those of its own transaction before it is kept, once: what another wrote stays without a name.

@@ -16,8 +16,8 @@ from alembic import op
 from triptych.migrations import guards
 from triptych.migrations.base.kinds import INSTANT, KEY, MONEY, NUMBER, TEXT
 
-revision = "0015"
-down_revision = "0014"
+revision = "0016"
+down_revision = "0015"
 branch_labels = None
 depends_on = None
 
@@ -51,7 +51,7 @@ def upgrade() -> None:
     # what is printed is for a database without lines
     if not op.get_context().as_sql:
         _mark_what_is_undone()
-    guards.make(step="0015")
+    guards.make(step="0016")
 
 
 def _make_tables() -> None:
@@ -190,13 +190,13 @@ def _unguarded() -> Iterator[None]:
 
 def downgrade() -> None:
     server = op.get_context().dialect.name == "postgresql"
-    for name, table in guards.triggers(op.get_context().dialect.name, "0015"):
+    for name, table in guards.triggers(op.get_context().dialect.name, "0016"):
         op.execute(f"DROP TRIGGER {name}" + (f" ON {table}" if server else ""))
     for table in _NEW:
         op.drop_table(table)
     op.drop_index("ix_movement_undoes_id", "movement")
     if server:
-        for name in guards.functions("0015"):
+        for name in guards.functions("0016"):
             if name not in _SAID_ANEW:
                 op.execute(f"DROP FUNCTION {name}")
         guards.make_functions(_SAID_ANEW, "0014")
