@@ -9,7 +9,7 @@ import typer
 from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, console, print_csv, print_json
 from triptych.catalog.errors import BadInput
 from triptych.recommender.api import open_catalogue
-from triptych.recommender.cli.asking import cap_of, surround_of
+from triptych.recommender.asking import cap_of, surround_of
 
 MainsOption = Annotated[
     str, typer.Option("--mains", help="The chosen mains, by maker, series and model; else the room's.")

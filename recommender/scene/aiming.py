@@ -52,8 +52,9 @@ class Aim(Arrays):
     Every number is finite: what isn't known is put at a likely value, and marked. `axis_unknown` says that only the
     height of the box's own axis was guessed, `unknown` that the height of the place or of the ear, or the distance was:
     `missing` names which.
-    `axis_height`, `ear_distance` and `elevation` are those of the box before it is tilted; `tilted_height` and
-    `tilted_front` say where its axis is then, above the floor and from the front wall.
+    `axis_height`, `ear_distance` and `elevation` are those of the box before it is tilted; `tilted_height`,
+    `tilted_front` and `tilted_distance` say where its axis is then: above the floor, from the front wall, and from the
+    ear in plan.
     """
 
     axis_unknown: BoolArray
@@ -74,6 +75,7 @@ class Aim(Arrays):
     lift: FloatArray
     tilted_height: FloatArray
     tilted_front: FloatArray
+    tilted_distance: FloatArray
     missing: tuple[str, ...] = ()
 
 
@@ -155,6 +157,7 @@ def aim(boxes: Boxes, place: PlaceFigures, seats: Seats, base: FloatArray | None
         lift=geometry.lift(boxes.depth, used),
         tilted_height=floor + tilted.height,
         tilted_front=baffle - tilted.behind,
+        tilted_distance=np.hypot(along + tilted.behind, aside),
         missing=tuple(
             name
             for name, there in (
