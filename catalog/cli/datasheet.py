@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -14,10 +14,8 @@ from triptych.catalog.errors import BadInput
 if TYPE_CHECKING:
     from sqlalchemy import Engine
 
-    from triptych.catalog.cli.sheet_review import Said
-    from triptych.catalog.database.changes import Changes
-    from triptych.catalog.database.reads import Stored
-    from triptych.catalog.datasheet import ReadField, ReadSheet, SheetRecord
+    from triptych.catalog.datasheet import ReadField, ReadSheet
+    from triptych.catalog.datasheet.review import SheetReview
     from triptych.catalog.records import LoudspeakerRecord
 
 app = options.application("Datasheets: read what a maker prints, with flags for what is inferred or refused.")
@@ -70,6 +68,8 @@ def read(
 
     Two columns of a table: triptych datasheet read range.pdf --models "Wren Tower, Wren Centre"
     """
+    from triptych.catalog.datasheet.review import open_review
+
     names = {"maker": maker, "model": model, "series": series, "roles": roles}
     given = {name: text for name, text in names.items() if text is not None} | dict(_answer(one) for one in set or [])
     if (yes or clear) and not (save or review):
@@ -78,32 +78,26 @@ def read(
         raise typer.BadParameter("--one and --models contradict each other")
     if review and (file == "-" or yes or style is not Style.TABLE):
         raise typer.BadParameter("--review asks at the terminal: not with -, --yes or another --format")
-    text = text_of(file)
     wanted = [name.strip() for name in (models or "").split(",") if name.strip()]
-
-    def read_again(said: Mapping[str, str] | Said) -> ReadSheet:
-        return _sheet(file, text, said, one=one, models=wanted)
-
-    sheet = read_again(given)
-    said: Said = [dict(given) for _ in sheet.records]
+    looked = open_review(text_of(file), file, given, one=one, models=wanted)
     if review:
-        sheet = _reviewed(sheet, said, read_again)
+        looked = _reviewed(looked)
     else:
-        _show(sheet, style)
+        _show(looked, style)
     if save or review:
         with options.catalogue(db) as engine:
-            _save(engine, sheet, file, said, yes=yes, clear=clear)
+            _save(engine, looked, yes=yes, clear=clear)
 
 
-def _reviewed(sheet: ReadSheet, said: Said, read_again: Callable[[Said], ReadSheet]) -> ReadSheet:
+def _reviewed(review: SheetReview) -> SheetReview:
     """Show a sheet, ask about it, and show what came of it."""
     from triptych.catalog.cli import sheet_review
 
-    sheet_review.print_text(sheet)
+    sheet_review.print_text(review)
     typer.echo("")
-    _show(sheet, Style.TABLE)
-    asked = sheet_review.ask(sheet, said, read_again)
-    if asked is not sheet:
+    _show(review, Style.TABLE)
+    asked = sheet_review.ask(review)
+    if asked is not review:
         typer.echo("\nAs it would be stored:")
         _show(asked, Style.TABLE)
     return asked
@@ -126,174 +120,86 @@ def text_of(file: str) -> str:
     """
     from pathlib import Path
 
-    from triptych.catalog.datasheet.pdf import is_pdf, pdf_text
+    from triptych.catalog.datasheet.texts import sheet_text
     from triptych.catalog.files.tables import read_bytes
 
-    content = typer.get_binary_stream("stdin").read() if file == "-" else read_bytes(Path(file))
-    return pdf_text(content, file) if is_pdf(content) else _text(content, file)
-
-
-def _sheet(
-    file: str, text: str, said: Mapping[str, str] | Said, *, one: bool = False, models: Sequence[str] = ()
-) -> ReadSheet:
-    from triptych.catalog.datasheet import read_datasheet
-
-    try:
-        sheet = read_datasheet(text, said, one=one, models=models)
-    except BadInput as problem:
-        raise BadInput(f"{file}: {problem}") from None
-    if not any(record.fields for record in sheet.records):
-        raise BadInput(f"{file}: no figure of a loudspeaker in it; write lines such as 'Width: 546 mm'")
-    return sheet
-
-
-def _text(content: bytes, file: str) -> str:
-    if b"\0" in content and not content.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise BadInput(f"{file}: no text file; save the datasheet as plain text, in UTF-8, as a web page or as a PDF")
-    for encoding in ("utf-16",) if content.startswith((b"\xff\xfe", b"\xfe\xff")) else ("utf-8-sig", "cp1252"):
-        try:
-            return content.decode(encoding)
-        except UnicodeDecodeError:
-            continue
-    raise BadInput(f"{file}: the text is in no encoding that can be read; save it in UTF-8")
-
-
-def record_each(
-    sheet: ReadSheet, file: str, said: Sequence[Mapping[str, str]], stored: Mapping[str, Stored] | None = None
-) -> list[LoudspeakerRecord]:
-    """Return the record of every loudspeaker of a sheet, or say what each is short of.
-
-    `said` is what a person says of each, and `stored` what the catalogue knows of them, by key; what neither sheet
-    nor person says stays as it is there.
-
-    Raises
-    ------
-    BadInput
-        One is short of maker, model or roles, contradicts itself, or names are given for several.
-    """
-    from triptych.catalog.database.rows import name_key
-    from triptych.catalog.datasheet.storing import name_of, record_of
-
-    found = [(record, given) for record, given in zip(sheet.records, said, strict=True) if record.fields]
-    if len(found) > 1 and len({given["model"] for _, given in found if "model" in given}) == 1:
-        raise BadInput(
-            f"{file}: holds {len(found)} loudspeakers, and --model names one; take it alone with --models, say with "
-            "--one that it is one, or put 'Model: ...' into the text"
-        )
-    source = "stdin" if file == "-" else file.replace("\\", "/").rpartition("/")[2]
-    records, complaints = [], []
-    for number, (one, given) in enumerate(found, 1):
-        try:
-            known = (stored or {}).get(name_key(name_of(one, given)))
-            records.append(record_of(one, source, given, known.record if known else None))
-        except BadInput as problem:
-            complaints.append(f"{file}, loudspeaker {number}: nothing stored; {problem}")
-    if complaints:
-        raise BadInput("\n".join(complaints))
-    return records
+    return sheet_text(typer.get_binary_stream("stdin").read() if file == "-" else read_bytes(Path(file)), file)
 
 
 def read_one(file: str, given: Mapping[str, str]) -> LoudspeakerRecord:
-    """Return the one loudspeaker of a sheet, and tell on stderr what was refused and is to be asked.
+    """Return the one loudspeaker of a sheet; what it leaves open is asked at a terminal, and told on stderr.
 
     Raises
     ------
     BadInput
         It holds several, or is short of maker, model or roles.
     """
+    from triptych.catalog.cli.makers import somebody_there
+    from triptych.catalog.cli.sheet_review import ask_each
+    from triptych.catalog.datasheet.review import open_questions, open_review
+    from triptych.catalog.files.sheet_storing import sheet_records
+
     text = text_of(file)
-    sheet = _sheet(file, text, given)
-    if len(sheet.records) > 1 and "model" in given:
-        sheet = _sheet(file, text, given, models=[given["model"]])
-    if len(sheet.records) > 1:
+    review = open_review(text, file, given)
+    if len(review.sheet.records) > 1 and "model" in given:
+        review = open_review(text, file, given, models=[given["model"]])
+    if len(review.sheet.records) > 1:
         raise BadInput(
-            f"{file}: holds {len(sheet.records)} loudspeakers; name one with --model as the sheet calls it, or take "
-            "them all with datasheet read --save"
+            f"{file}: holds {len(review.sheet.records)} loudspeakers; name one with --model as the sheet calls it, or "
+            "take them all with datasheet read --save"
         )
-    [record] = record_each(sheet, file, [given])
-    for name, field in sheet.records[0].fields.items():
-        if field.flags and name not in given:
+    if file != "-" and somebody_there():
+        review = ask_each(review, open_questions)
+    [record] = sheet_records(review)
+    [found] = review.sheet.records
+    for name, field in found.fields.items():
+        if field.flags and name not in review.said[0]:
             tell(f"{name} {field.status.value}: {'; '.join(field.flags)}")
-    for question in sheet.records[0].questions:
+    for question in found.questions:
         tell(f"to ask: {question}")
     return record
 
 
-def _save(engine: Engine, sheet: ReadSheet, file: str, said: Said, *, yes: bool, clear: bool) -> None:
-    from triptych.catalog.cli.makers import doubted, unmeant
-    from triptych.catalog.database.changes import changes_of, checked, refuse_overtaken
-    from triptych.catalog.database.engine import reading, writing
-    from triptych.catalog.database.reads import stored_by_key
-    from triptych.catalog.database.rows import name_key
-    from triptych.catalog.database.writes import write_changes
-    from triptych.catalog.datasheet.storing import name_of
+def _save(engine: Engine, review: SheetReview, *, yes: bool, clear: bool) -> None:
+    from triptych.catalog.cli.makers import unmeant
+    from triptych.catalog.cli.sheet_review import ask_each
+    from triptych.catalog.datasheet.review import name_questions
+    from triptych.catalog.files.sheet_storing import plan_sheet, refuse_clearing, store_sheet
 
-    with reading(engine) as session:
-        stored = stored_by_key(
-            session, {name_key(name_of(record, given)) for record, given in zip(sheet.records, said, strict=True)}
-        )
-    records = record_each(sheet, file, said, stored)
-    changes = changes_of(checked(records), stored)
-    _tell_kept(sheet, said, stored)
-    answers = [given for record, given in zip(sheet.records, said, strict=True) if record.fields]
-    by_name = {record.name: given for record, given in zip(records, answers, strict=True)}
-    _refuse_cleared(changes, by_name, clear=clear)
-    names = ", ".join(record.name for record in records)
-    if (unsure := doubted(engine, records)) and (yes or file == "-"):
-        raise BadInput(unmeant(unsure))
-    for doubt in unsure:
+    if not yes and review.name != "-":
+        review = ask_each(review, name_questions)
+    plan = plan_sheet(engine, review)
+    for line in (*plan.kept, *plan.cleared):
+        tell(line)
+    refuse_clearing(plan, clear=clear)
+    if plan.doubts and (yes or review.name == "-"):
+        raise BadInput(unmeant(plan.doubts))
+    for doubt in plan.doubts:
         tell(f"{doubt}; --set {doubt.kin.value}={doubt.near!r} takes that")
     if not yes:
-        if file == "-":
-            raise BadInput("the text came through stdin, so nobody can be asked; nothing stored, add --yes")
-        try:
-            typer.confirm(options.harmless(f"Store {names}?"), abort=True, err=True)
-        except UnicodeError:
-            raise BadInput("the answer is not text in UTF-8; nothing stored") from None
-    with writing(engine) as session:
-        refuse_overtaken(session, changes)
-        saved = write_changes(session, changes)
-    tell(f"added {saved.added}, changed {saved.changed}, unchanged {saved.unchanged}: {names}")
+        _confirm(plan.names, review.name)
+    saved = store_sheet(engine, plan, clear=clear)
+    tell(f"added {saved.added}, changed {saved.changed}, unchanged {saved.unchanged}: {plan.names}")
 
 
-def _tell_kept(sheet: ReadSheet, said: Said, stored: Mapping[str, Stored]) -> None:
-    """Tell what is known and stays, because the sheet's own word for it could not be read."""
-    from triptych.catalog.database.rows import name_key
-    from triptych.catalog.datasheet.storing import name_of
-    from triptych.catalog.fields import COLUMNS
-
-    for one, given in zip(sheet.records, said, strict=True):
-        known = stored.get(name_key(name_of(one, given)))
-        for name, field in one.fields.items() if known else ():
-            value = known and getattr(known.record, name)
-            if field.value is None and value is not None and name not in given:
-                tell(f"{name}: not read; {COLUMNS[name].shown(value)!r} of {known and known.record.name!r} stays")
+def _confirm(names: str, file: str) -> None:
+    if file == "-":
+        raise BadInput("the text came through stdin, so nobody can be asked; nothing stored, add --yes")
+    try:
+        typer.confirm(options.harmless(f"Store {names}?"), abort=True, err=True)
+    except UnicodeError:
+        raise BadInput("the answer is not text in UTF-8; nothing stored") from None
 
 
-def _refuse_cleared(changes: Changes, answers: Mapping[str, Mapping[str, str]], *, clear: bool) -> None:
-    """Tell which figures empty answers clear, by the loudspeaker's name, and refuse that unless it is wanted."""
-    from triptych.catalog.consistency import cleared
-
-    found = [
-        f"--set {name}= clears {value!r} of {item.record.name!r}"
-        for item, record, _ in changes.changed
-        for name, value in cleared(item.record, record, answers.get(record.name, {})).items()
-    ]
-    for line in found:
-        tell(line)
-    if found and not clear:
-        raise BadInput("nothing stored; give the figures, leave their --set out, or add --clear")
-
-
-def _show(sheet: ReadSheet, style: Style) -> None:
+def _show(review: SheetReview, style: Style) -> None:
     if style is Style.JSON:
-        options.print_json(sheet.as_json())
+        options.print_json(review.sheet.as_json())
     elif style is Style.CSV:
-        _print_csv(sheet)
+        _print_csv(review.sheet)
     else:
-        for number, record in enumerate(sheet.records, 1):
-            _print_record(record, number if len(sheet.records) > 1 else None)
-        _print_rest(sheet)
+        for place in range(len(review.sheet.records)):
+            _print_record(review, place)
+        _print_rest(review.sheet)
 
 
 def _print_csv(sheet: ReadSheet) -> None:
@@ -310,12 +216,15 @@ def _cells(name: str, field: ReadField) -> tuple[str, ...]:
     return name, text, unit, field.status.value, "; ".join(field.flags), field.raw
 
 
-def _print_record(record: SheetRecord, number: int | None) -> None:
-    if number is not None:
-        typer.echo(("" if number == 1 else "\n") + f"Loudspeaker {number}")
+def _print_record(review: SheetReview, place: int) -> None:
+    from triptych.catalog.datasheet.review import review_rows
+
+    record = review.sheet.records[place]
+    if len(review.sheet.records) > 1:
+        typer.echo(("" if place == 0 else "\n") + f"Loudspeaker {place + 1}")
     shown = [
-        (name, _value(name, field), field.status.value, "; ".join(field.flags) or field.raw)
-        for name, field in record.fields.items()
+        (row.column, row.value or "–", row.status.value, "; ".join(row.flags) or row.raw)
+        for row in review_rows(review, place)
     ]
     options.print_table(("column", "value", "status", "why, or how it stands there"), shown)
     if record.questions:
@@ -337,9 +246,3 @@ def _print_rest(sheet: ReadSheet) -> None:
             typer.echo(f"\n{title}:")
         for line in lines:
             typer.echo(options.harmless(f"  {line}"))
-
-
-def _value(name: str, field: ReadField) -> str:
-    from triptych.catalog.cli.sheet_review import as_typed
-
-    return as_typed(name, field) if field.value is not None else "–"

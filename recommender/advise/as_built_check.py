@@ -36,7 +36,7 @@ def predicted(standing: Standing) -> Predicted:
         trim=numbers["trim_db"],
         timbre=numbers["timbre_rms_db"],
         timbre_high=timbre.high,
-        bounce=numbers["bounce_notch_hz"],
+        bounce=numbers["bounce_notch_tilted_hz"],
         bay=numbers["cavity_resonance_hz"],
     )
 

@@ -11,6 +11,7 @@ from triptych.recommender.advise.advice import Derivation, known
 from triptych.recommender.advise.beside import Option
 from triptych.recommender.advise.evaluate import Scene
 from triptych.recommender.judge.criteria.definitions import REACH, TIMBRE
+from triptych.recommender.judge.criteria.placing import axis_setback
 from triptych.recommender.judge.criterion import Criterion, CriterionValues
 from triptych.recommender.scene.aiming import (
     Aim,
@@ -20,7 +21,7 @@ from triptych.recommender.scene.aiming import (
     rear_allowance,
     stood_height,
 )
-from triptych.recommender.scene.arrays import Boxes, PlaceFigures, Seats
+from triptych.recommender.scene.arrays import Boxes, PlaceFigures, Seats, SensitivityCode
 from triptych.recommender.scene.levels import ear_distances, impedance, lowest_load, mains_distances
 
 GEOMETRY: Final = "plane geometry"
@@ -66,8 +67,17 @@ WAYS: Final = {
         "image source: Kuttruff",
     ),
     "bounce_notch_hz": _Way(
-        "c / (2 (r2 − r1)), r = √(distance² + (H ∓ h)²), if the baffle is set back as far as D h / H",
+        "c / (2 (r2 − r1)), r = √(distance² + (H ∓ h)²), if the baffle is set back as far as D h / H, for the box "
+        "before it is tilted",
         ("distance_m", "axis_above_surface_m", "ear_above_surface_m", "setback_m", "from_edge_m"),
+        "image source: Kuttruff",
+        "modelled",
+    ),
+    "bounce_notch_tilted_hz": _Way(
+        "the same for the axis where the tilt brings it, which is what is heard",
+        (
+            "tilted_distance_m", "tilted_axis_above_surface_m", "ear_above_surface_m", "axis_setback_m", "from_edge_m",
+        ),
         "image source: Kuttruff",
         "modelled",
     ),
@@ -96,7 +106,7 @@ WAYS: Final = {
     ),
     "timbre_rms_db": _Way(TIMBRE.formula, (), TIMBRE.source, "modelled"),
     "crossover_hz": _Way(
-        "max(80 Hz, 1.3 × F3), up to the next 10 Hz",
+        "max(80 Hz, 1.3 × F3), up to the next 10 Hz; F3 is the limit at 3 dB, with a bung in 1.6 times that (assumed)",
         ("low_limit_hz", "low_limit_drop_db", "f3_hz"),
         "common practice, no source",
     ),
@@ -104,7 +114,9 @@ WAYS: Final = {
 """Every quantity of the contract that isn't a list."""
 
 
-RESTING_ON_AIM: Final = frozenset({"axis_m", "ear_m", "distance_m", "axis_above_surface_m", "slant_m"})
+RESTING_ON_AIM: Final = frozenset({
+    "axis_m", "ear_m", "distance_m", "axis_above_surface_m", "tilted_axis_above_surface_m", "slant_m",
+})  # fmt: skip
 """Inputs that are guessed where the axis, the ear or the place isn't measured."""
 
 UNLIMITED: Final = frozenset({
@@ -117,12 +129,12 @@ def derivations(scene: Scene, option: Option, here: int) -> tuple[Derivation, ..
     """The derivations of the quantities of the box at `here` in an option."""
     inputs = _inputs(scene, option, here)
     guessed = bool(option.aim.unknown[here] or option.aim.axis_unknown[here])
-    unstated = bool(np.isnan(option.boxes.impedance_nominal[here]) or np.isnan(scene.drive.lowest_load))
+    assumed = _assumed(scene, option, here)
 
     def evidence(name: str, way: _Way) -> str:
         missing = any(inputs[key] is None for key in way.inputs if key not in UNLIMITED)
         resting = guessed and RESTING_ON_AIM & set(way.inputs)
-        return "assumed" if missing or resting or (unstated and name == "peak_level_db") else way.evidence
+        return "assumed" if missing or resting or name in assumed else way.evidence
 
     told = {name: {key: inputs[key] for key in way.inputs} for name, way in WAYS.items()}
     kept = int(np.searchsorted(option.kept, here))
@@ -134,6 +146,21 @@ def derivations(scene: Scene, option: Option, here: int) -> tuple[Derivation, ..
     return tuple(
         Derivation(name, way.formula, told[name], evidence(name, way), way.source) for name, way in WAYS.items()
     )
+
+
+def _assumed(scene: Scene, option: Option, here: int) -> set[str]:
+    """Quantities of a box that rest on a figure which nobody stated, though none is missing."""
+    boxes, stands = option.boxes, scene.mains.stands
+    converted = int(boxes.basis[here]) not in (SensitivityCode.ANECHOIC, SensitivityCode.TAKEN)
+    loads = bool(np.isnan(boxes.impedance_nominal[here]) or np.isnan(scene.drive.lowest_load))
+    mains = not (bool(stands.axis_stated[0]) and stands.wall_stated)
+    limit = _criterion(option, REACH).evidence_of(int(np.searchsorted(option.kept, here))) == "assumed"
+    doubtful = {
+        "peak_level_db": converted or loads,
+        "trim_db": converted or mains,
+        "crossover_hz": limit or float(boxes.low_limit_drop[here]) != 3.0,
+    }
+    return {name for name, here_too in doubtful.items() if here_too}
 
 
 def _criterion(option: Option, criterion: Criterion) -> CriterionValues:
@@ -197,8 +224,11 @@ def _geometry(aim: Aim, boxes: Boxes, place: PlaceFigures, seats: Seats) -> dict
         "free_depth_m": free,
         "setback_m": place.setback,
         "envelope_depth_m": aim.envelope_depth[0],
-        "axis_above_surface_m": aim.axis_height[0] - aim.floor,
-        "ear_above_surface_m": aim.ear_height - aim.floor,
+        "axis_above_surface_m": aim.axis_height[0] - aim.floor[0],
+        "ear_above_surface_m": aim.ear_height - aim.floor[0],
+        "tilted_axis_above_surface_m": aim.tilted_height[0] - aim.floor[0],
+        "tilted_distance_m": aim.tilted_distance[0],
+        "axis_setback_m": axis_setback(place, aim)[0],
         "place_width_m": place.width,
         "place_height_m": place.height,
         "place_depth_m": place.depth,

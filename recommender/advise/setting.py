@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from triptych.catalog.errors import BadInput
 from triptych.catalog.files.rooms import picture_size
-from triptych.catalog.records import Back, RoomRecord
+from triptych.catalog.records import Back, Place, RoomRecord
 from triptych.recommender.advise.catalogue import STAND_MOUNT_HEIGHT, floats
 from triptych.recommender.scene.aiming import NEAREST
 from triptych.recommender.scene.arrays import (
@@ -115,7 +115,7 @@ class Setting:
         room = self.room
         fronts = {
             "the mains' baffles": float(self.stands(mains).from_wall[0]),
-            **{place.name: place.front for place in room.places},
+            **{place.name: _foremost(place) for place in room.places},
         }
         for name, front in fronts.items():
             if front is not None and room.primary.distance < front + NEAREST:
@@ -123,6 +123,11 @@ class Setting:
                     f"{room.name}: the seat {room.primary.name!r} is {room.primary.distance * 1e3:.0f} mm from the "
                     f"front wall, and {name} {front * 1e3:.0f} mm: measure both from the front wall"
                 )
+
+
+def _foremost(place: Place) -> float | None:
+    """How far from the front wall a place reaches, or a baffle that stands out before its edge [m]."""
+    return None if place.front is None else place.front + max(0.0, -(place.setback or 0.0))
 
 
 def _seats(room: RoomRecord) -> Seats:

@@ -238,7 +238,7 @@ class Stand:
             free_depth=known(free_depth(place)),
             rear_allowance=float(rear_allowance(self.option.boxes)[self.here]),
             setback=place.setback,
-            bounce=self.standing.quantities["bounce_notch_hz"],
+            bounce=self.standing.quantities["bounce_notch_tilted_hz"],
             picture=self.picture(),
         )
 

@@ -89,8 +89,8 @@ def seat_dip(sources: Sources, points: ArrayLike) -> LowestPoint:
     sources: N loudspeakers [m, Hz]
     points: the seat in the frame of each (right, up, out of the baffle), [N, 3] [m]
 
-    By exact paths, on 48 frequencies an octave; of two likes the lower frequency. The depth of a null is that of the
-    grid, not of the formula, which has no bottom. NaN for a loudspeaker that is not usable.
+    By exact paths, on 48 frequencies an octave and between those next to the lowest of them; of two likes the lower
+    frequency. NaN for a loudspeaker that is not usable.
     Source: Kinsler, Frey, Coppens & Sanders, *Fundamentals of Acoustics*, 4th ed., ch. 7 (from memory).
     """
     points = np.asarray(points, float).reshape(len(sources), 1, 3)
@@ -104,8 +104,17 @@ def seat_dip(sources: Sources, points: ArrayLike) -> LowestPoint:
     )
 
 
+STEPS_BETWEEN: Final = np.linspace(-1.0, 1.0, 65)
+"""Where the lowest point is looked for between three frequencies of the grid, from the first to the last [1]."""
+
+
 def _lowest(sources: Sources, points: FloatArray) -> LowestPoint:
-    size = np.abs(pressure_at(sources, _grid(), points)[:, 0])
-    at = np.argmin(size, axis=1)
-    level = 20 * np.log10(np.maximum(size[np.arange(len(at)), at], 1e-6))
-    return LowestPoint(level, np.where(np.isnan(level), np.nan, _grid()[at]))
+    pressure = pressure_at(sources, _grid(), points)[:, 0]
+    middle = np.clip(np.argmin(np.abs(pressure), axis=1), 1, len(_grid()) - 2)
+    # a null is deeper than what any grid hits; the pressure itself is smooth there: a parabola in the complex plane
+    before, at, after = (pressure[np.arange(len(middle)), middle + step][:, None] for step in (-1, 0, 1))
+    size = np.abs(at + STEPS_BETWEEN * ((after - before) / 2 + STEPS_BETWEEN * ((after + before) / 2 - at)))
+    lowest = np.argmin(size, axis=1)
+    level = 20 * np.log10(np.maximum(size[np.arange(len(lowest)), lowest], 1e-6))
+    step = _grid()[1] / _grid()[0]
+    return LowestPoint(level, np.where(np.isnan(level), np.nan, _grid()[middle] * step ** STEPS_BETWEEN[lowest]))

@@ -127,19 +127,19 @@ def centre_images(
     `sent` is what each sends down to the floor less what it sends to the primary ear [N, B], `floor` what covers it.
     """
     order = seats.judged
-    along = np.maximum(seats.distance[order] - aim.baffle[:, None], 0.1)
+    along = np.maximum(seats.distance[order] - aim.tilted_front[:, None], 0.1)
     distance = np.hypot(along, seats.x[order])
     fronts = _fronts(boxes, place, places)
     walls = [_wall(width, off, distance[:, 0]) for off in _baffles(boxes, place, aim) for width in fronts]
     height = np.where(np.isnan(boxes.height), LIKELY_HEIGHT, boxes.height)
     ends = aim.floor + np.linspace(0.1, 1.0, 5)[:, None] * height
-    heights = np.where(aim.axis_unknown, ends, aim.axis_height)
-    return _images(walls, aim.axis_height, heights, seats.ear_height[order], distance, sent, _floors(floor))
+    heights = np.where(aim.axis_unknown, ends, aim.tilted_height)
+    return _images(walls, aim.tilted_height, heights, seats.ear_height[order], distance, sent, _floors(floor))
 
 
 def floor_elevation(aim: Aim) -> FloatArray:
     """The angle below each tilted box's own axis at which sound leaves for the floor, as an elevation [deg]."""
-    below = reflection.bounce_angle(np.maximum(aim.axis_height, 0.0), aim.ear_height, aim.ear_distance)
+    below = reflection.bounce_angle(np.maximum(aim.tilted_height, 0.0), aim.ear_height, aim.tilted_distance)
     return np.asarray(-below - aim.tilt_used)
 
 

@@ -64,14 +64,17 @@ def aim_of(boxes: Boxes, aim: Aim, stands: Stands, seats: Seats) -> CriterionVal
 def _heights_apart(axis_height: FloatArray, aim: Aim, stands: Stands, seats: Seats, untold: float) -> FloatArray:
     """How much higher the axis of every centre is than that of every mains, which is `untold` where nobody stated it.
 
-    [deg], mains x centres.
+    The mean of left and right as the ear sees them, [deg], mains x centres.
     """
     on_a_level = replace(stands, axis_height=np.full(len(stands.axis_height), np.nan))
-    along = mains_distances(on_a_level, seats, seats.primary).mean(axis=1)
     height = np.where(np.isnan(stands.axis_height), untold, stands.axis_height)
-    return geometry.height_difference_angle(
-        axis_height, aim.ear_distance, height[:, None], along[:, None], aim.ear_height
+    left, right = (
+        geometry.height_difference_angle(
+            axis_height, aim.tilted_distance, height[:, None], along[:, None], aim.ear_height
+        )
+        for along in mains_distances(on_a_level, seats, seats.primary).T
     )
+    return np.asarray((left + right) / 2)
 
 
 def bounces(place: PlaceFigures) -> bool:
@@ -81,12 +84,17 @@ def bounces(place: PlaceFigures) -> bool:
 
 def bounce_elevation(aim: Aim) -> FloatArray:
     """The angle below each tilted box's own axis at which sound leaves for the surface, as an elevation [deg]."""
-    below = reflection.bounce_angle(aim.axis_height - aim.floor, aim.ear_height - aim.floor, aim.ear_distance)
+    below = reflection.bounce_angle(aim.tilted_height - aim.floor, aim.ear_height - aim.floor, aim.tilted_distance)
     return np.asarray(-np.nan_to_num(below) - aim.tilt_used)
 
 
+def axis_setback(place: PlaceFigures, aim: Aim) -> FloatArray:
+    """How far behind the front edge of the surface the axis of each tilted box is [m]."""
+    return np.asarray(place.setback + aim.baffle - aim.tilted_front)
+
+
 def bounce(boxes: Boxes, place: PlaceFigures, aim: Aim, directivity: FloatArray) -> FloatArray:
-    """The largest deviation that the surface in front of each baffle makes at the primary seat [dB].
+    """The largest deviation that the surface in front of each tilted box makes at the primary seat [dB].
 
     `directivity` is what each box sends towards the surface less what it sends to the ear, in ERB bands [dB].
     """
@@ -96,11 +104,11 @@ def bounce(boxes: Boxes, place: PlaceFigures, aim: Aim, directivity: FloatArray)
     sent = np.array([np.interp(scale, np.log(erb.bands()), row) for row in directivity])
     response = bouncing.bounce_response(
         BOUNCE_GRID[None, :],
-        (aim.axis_height - aim.floor)[:, None],
-        aim.ear_height - aim.floor,
-        aim.ear_distance[:, None],
+        (aim.tilted_height - aim.floor)[:, None],
+        (aim.ear_height - aim.floor)[:, None],
+        aim.tilted_distance[:, None],
         directivity=sent,
-        setback=place.setback,
+        setback=axis_setback(place, aim)[:, None],
     )
     return np.asarray(bouncing.bounce_ripple(BOUNCE_GRID, response).largest)
 

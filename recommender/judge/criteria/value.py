@@ -141,6 +141,8 @@ PLUGGED: Final = (1.3, 1.6, 1.9)
 order Butterworth response, whose closed box has 1.55 times the resonance and a Q of 0.60 (Small, JAES 1972 and 1973,
 from memory); drivers of a higher Q lose less."""
 
+WITH_BUNG: Final = f"; with its bung in, F3 is {PLUGGED[1]:.1f} times its own (assumed)"
+
 
 def reach(boxes: Boxes, sealed: FloatArray, plugged: BoolArray | bool = False) -> CriterionValues:
     """The crossover the centre needs [Hz]; a box whose port is plugged reaches less low, as a sealed one does."""
@@ -148,13 +150,14 @@ def reach(boxes: Boxes, sealed: FloatArray, plugged: BoolArray | bool = False) -
     risen = np.isfinite(boxes.low_limit) & np.asarray(plugged)
     low, likely, high = (np.where(risen, value * part, value) for value, part in zip(found, PLUGGED, strict=True))
     stated = np.where(np.isnan(boxes.low_limit), 0.0, np.where(boxes.low_limit_drop == 3.0, 1.0, 0.5))
-    return criterion_values(
+    values = criterion_values(
         REACH,
         crossover_needed(likely),
         crossover_needed(low),
         crossover_needed(high),
-        stated,
+        np.where(risen, 0.0, stated),
         "stated",
         "needs a crossover at {value:.0f} Hz (F3 {f3:.0f} Hz)",
         f3=likely,
     )
+    return replace(values, remark=risen.astype(np.intp), remarks=("", WITH_BUNG))

@@ -1,7 +1,7 @@
 """How well the invented datasheets are read: `python -m tests.catalog.datasheet.score [FOLDER [NAME ...]]`.
 
-The folders are open, fresh and fresh2, which a reader may be tuned on, kept, kept2 and fresh2/aside, which it may not,
-and lines.
+The folders are open, fresh, fresh2 and fresh3, which a reader may be tuned on, kept, kept2, fresh2/aside and aside3,
+which it may not, and lines.
 
 A figure is *stated* where the truth has it and no honest reader may refuse it. What is read of a loudspeaker is held
 against the one of the truth whose name it shares, or else whose place.
@@ -213,7 +213,7 @@ def main(arguments: Sequence[str]) -> None:
     folder, *words = arguments or ["open"]
     source = lines() if folder == "lines" else sheets(folder)
     chosen = [sheet for sheet in source if not words or any(word in sheet.name for word in words)]
-    told = report([score(sheet) for sheet in chosen], listed=not folder.startswith(("kept", "fresh2/aside")))
+    told = report([score(sheet) for sheet in chosen], listed=not folder.startswith("aside"))
     sys.stdout.write("\n".join(told) + "\n")
 
 

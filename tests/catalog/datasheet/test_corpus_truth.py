@@ -6,7 +6,11 @@ import pytest
 
 from tests.catalog.datasheet.corpus_check import COLUMNS, CORPUS, Sheet, complaints, sheets, unaccounted
 
-ALL = [sheet for folder in ("open", "fresh", "fresh2", "fresh2/aside", "kept", "kept2") for sheet in sheets(folder)]
+ALL = [
+    sheet
+    for folder in ("open", "fresh", "fresh2", "fresh2/aside", "fresh3", "kept", "kept2", "aside3")
+    for sheet in sheets(folder)
+]
 LINES = tomllib.loads((CORPUS / "lines.toml").read_text("utf-8"))["line"]
 
 
@@ -28,8 +32,10 @@ def test_the_columns_are_those_of_a_loudspeaker_file() -> None:
 
 
 def test_one_third_is_kept_by_number() -> None:
-    kept = {path.name[:3] for folder in ("kept", "kept2") for path in (CORPUS / folder).iterdir()}
-    opened = {path.name[:3] for folder in ("open", "fresh", "fresh2") for path in (CORPUS / folder).glob("*.*")}
+    kept = {path.name[:3] for folder in ("kept", "kept2", "aside3") for path in (CORPUS / folder).iterdir()}
+    opened = {
+        path.name[:3] for folder in ("open", "fresh", "fresh2", "fresh3") for path in (CORPUS / folder).glob("*.*")
+    }
     assert all(int(number) % 3 == 0 for number in kept)
     assert all(int(number) % 3 != 0 for number in opened)
     assert len(kept) + len(opened) >= 180

@@ -62,8 +62,9 @@ def test_axes_at_unlike_heights_count_though_the_tilt_fits() -> None:
     stood = aim(scenes.box(), low, scenes.seats())
     assert stood.residual[0] == pytest.approx(0.0)
     towers = scenes.stands()
-    apart = np.degrees(np.arctan2(stood.tilted_height[0] - 1.02, 2.5) - np.arctan2(0.92 - 1.02, np.hypot(2.55, 1.3)))
-    assert aim_left(stood, towers, scenes.seats())[0, 0] == pytest.approx(abs(apart), abs=0.05)
+    ahead = 3.0 - stood.tilted_front[0]
+    apart = np.degrees(np.arctan2(stood.tilted_height[0] - 1.02, ahead) - np.arctan2(0.92 - 1.02, np.hypot(2.55, 1.3)))
+    assert aim_left(stood, towers, scenes.seats())[0, 0] == pytest.approx(abs(apart), abs=1e-3)
 
 
 def test_a_wide_pair_on_its_side_serves_the_outer_seats() -> None:
