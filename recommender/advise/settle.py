@@ -327,7 +327,7 @@ def _port_unknown(spot: Spot) -> bool:
 def _aim_unknown(spot: Spot) -> bool:
     """Whether the axis of a box, or where it stands, isn't known."""
     aim = spot.option.aim
-    return bool(aim.axis_unknown[spot.here] or aim.unknown[spot.here] or aim.headless[spot.here])
+    return bool(aim.axis_unknown[spot.here] or aim.unknown[spot.here] or aim.untried[spot.here])
 
 
 CLAIM: Final = 0.25

@@ -52,8 +52,8 @@ class Aim(Arrays):
 
     Every number is finite: what isn't known is put at a likely value, and marked. `axis_unknown` says that only the
     height of the box's own axis was guessed, `unknown` that the height of the place or of the ear, or the distance was:
-    `missing` names which. `headless` says that a box must tilt in an opening whose height nobody measured: it is taken
-    to tilt by half of what it needs, and `tilt_fits` is NaN.
+    `missing` names which. `untried` says that nobody knows how far a box may tilt in an opening, as the opening or the
+    box isn't measured: it is taken to tilt by half of what it needs, and `tilt_fits` is NaN.
     `axis_height`, `ear_distance` and `elevation` are those of the box before it is tilted; `tilted_height`,
     `tilted_front` and `tilted_distance` say where its axis is then: above the floor, from the front wall, and from the
     ear in plan.
@@ -77,7 +77,7 @@ class Aim(Arrays):
     lift: FloatArray
     tilted_height: FloatArray
     tilted_front: FloatArray
-    headless: BoolArray
+    untried: BoolArray
     tilted_distance: FloatArray
     missing: tuple[str, ...] = ()
 
@@ -136,8 +136,9 @@ def aim(boxes: Boxes, place: PlaceFigures, seats: Seats, base: FloatArray | None
     needed = geometry.aimed_tilt(tall, depth, axis, ear - floor, along, aside)
     fits = _tilt_that_fits(boxes, place)
     sign = np.where(needed < 0, -1.0, 1.0)
-    headless = np.full(len(boxes), place.kind == "cavity" and bool(np.isnan(place.height)))
-    wanted = np.where(headless, np.abs(needed) / 2, np.abs(needed))
+    limited = place.kind == "cavity" or not np.isnan(place.height)
+    untried = limited & (np.isnan(fits) | np.isnan(place.height))
+    wanted = np.where(untried, np.abs(needed) / 2, np.abs(needed))
     used = np.minimum(wanted, np.where(np.isnan(fits), LARGEST_TILT, fits))
     tilted = geometry.tilted_axis(tall, depth, axis, sign * used)
     ear_distance = np.hypot(along, aside)
@@ -153,7 +154,7 @@ def aim(boxes: Boxes, place: PlaceFigures, seats: Seats, base: FloatArray | None
         ear_distance=ear_distance,
         elevation=geometry.elevation(floor + axis, ear, ear_distance),
         tilt_needed=needed,
-        tilt_fits=np.where(headless, np.nan, sign * fits),
+        tilt_fits=np.where(untried, np.nan, sign * fits),
         tilt_used=sign * used,
         residual=sign * (np.abs(needed) - used),
         envelope_height=geometry.tilted_height(stood, boxes.depth, used),
@@ -162,7 +163,7 @@ def aim(boxes: Boxes, place: PlaceFigures, seats: Seats, base: FloatArray | None
         lift=geometry.lift(boxes.depth, used),
         tilted_height=floor + tilted.height,
         tilted_front=baffle - tilted.behind,
-        headless=headless,
+        untried=untried,
         tilted_distance=np.hypot(along + tilted.behind, aside),
         missing=tuple(
             name

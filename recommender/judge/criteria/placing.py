@@ -44,9 +44,9 @@ def aim_of(boxes: Boxes, aim: Aim, stands: Stands, seats: Seats) -> CriterionVal
     residual = np.abs(aim.residual)
     lowest, highest = elevation_range(boxes, aim)
     fits = np.where(np.isnan(aim.tilt_fits), LARGEST_TILT, np.abs(aim.tilt_fits))
-    least = np.where(aim.axis_unknown, np.maximum(lowest - fits, 0), np.where(aim.headless, 0.0, residual))
+    least = np.where(aim.axis_unknown, np.maximum(lowest - fits, 0), np.where(aim.untried, 0.0, residual))
     most = np.where(aim.axis_unknown, np.maximum(highest - fits, 0), residual)
-    most = np.where(aim.headless, np.where(aim.axis_unknown, highest, np.abs(aim.tilt_needed)), most)
+    most = np.where(aim.untried, np.where(aim.axis_unknown, highest, np.abs(aim.tilt_needed)), most)
     stated = np.where(boxes.axis_stated, 0.5, 0.0) + np.where(stands.axis_stated, 0.5, 0.0)[:, None]
     return criterion_values(
         AIM,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from enum import IntEnum
 from typing import Final
@@ -293,19 +293,20 @@ UNSAID: Final = {"layout": 3.0, "size": 1.4, "tweeter": 3.0, "crossover": 2.6, "
 kinds of tweeters, crossovers of 1.8 to 3.2 kHz or 300 to 650 Hz, slopes of order 2 to 4) make of two-way and three-way
 centres at seats 8, 15 and 27 deg aside. What the spacing does is found box by box, and that much beside."""
 
-FOUND_BY_ITSELF: Final = frozenset({"spacing"})
-"""Inputs of which the plausible values are tried box by box, so that the likely value is their middle already."""
+MIDDLE_OF: Final = dict(UNSAID) | {"order": 1.6, "spacing": 1.0}
+"""By which factor coverage is off in the middle of what each thing unsaid may be: all of it, but for slopes, of which
+the usual one is taken, and for spacings, which are tried box by box."""
 
 
 TWEETER_OF_ITS_KIND: Final = 1.2
 """The same where the kind of tweeter is stated, but not its size or its angles [1]."""
 
 
-def _doubt(heard: Heard, but: Collection[str] = ()) -> FloatArray:
-    """The logarithms of the factors by which coverage may be off for each thing unsaid, `but` some, [U, N] [1]."""
+def _doubt(heard: Heard, factors: Mapping[str, float]) -> FloatArray:
+    """The logarithms of the factors by which coverage may be off for each thing unsaid, [U, N] [1]."""
     untyped = heard.sound.kin.loading == Loading.UNKNOWN
-    factors = dict(UNSAID) | {"tweeter": np.where(untyped, UNSAID["tweeter"], TWEETER_OF_ITS_KIND)}
-    logs = [np.log(factor) * getattr(heard.assumed, name) for name, factor in factors.items() if name not in but]
+    told = dict(factors) | {"tweeter": np.where(untyped, factors["tweeter"], TWEETER_OF_ITS_KIND)}
+    logs = [np.log(factor) * getattr(heard.assumed, name) for name, factor in told.items()]
     return np.where(heard.around, 0.0, np.stack(logs))
 
 
@@ -358,10 +359,10 @@ def coverage_of(heard: Heard, seats: Seats) -> CriterionValues:
     known = heard.sound.usable | heard.around
     widest = np.sin(np.radians(np.abs(heard.spacing.across[:, seats.regular]).max(axis=1)))
     near, likely, at_most = UNTOLD_COVERAGE
-    raised = np.cosh(_all_of(_doubt(heard, FOUND_BY_ITSELF)))
+    raised = np.cosh(_all_of(_doubt(heard, MIDDLE_OF)))
     value = np.where(known, worst.loss * raised, near + likely * widest)
     model = np.where(heard.around, 0.0, np.log(MODEL_DOUBT))
-    doubts = _doubt(heard)
+    doubts = _doubt(heard, UNSAID)
     off, unsaid = np.exp(np.hypot(model, _all_of(doubts))), np.exp(doubts.max(axis=0))
     there = regular[np.arange(len(value)), worst.seat]
     least, most = _spacing_range(heard, there, np.flatnonzero(seats.regular)[worst.seat], worst.loss)

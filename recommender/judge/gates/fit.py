@@ -164,7 +164,7 @@ def tilt(boxes: Boxes, aim: Aim) -> GateVerdicts:
              Case(Verdict.UNKNOWN, "the box's height or depth isn't stated",
                   "How much is the box's outside {sizes}, grille on?")),
             (aim.unknown, Case(Verdict.UNKNOWN, AIM_UNKNOWN, _aim_question(aim))),
-            (aim.headless & (needed > TILT_ENOUGH),
+            (aim.untried & (needed > TILT_ENOUGH),
              Case(Verdict.CONDITIONAL, "it needs {needed:.1f} deg of tilt; how much fits isn't known until somebody "
                                        "measures how high the opening is")),
             (aim.axis_unknown & (best > RESIDUAL_ACCEPTABLE),
