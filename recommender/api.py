@@ -84,12 +84,15 @@ class Catalogue:
         from importlib.resources import as_file, files
 
         from triptych.catalog.database.engine import writing
+        from triptych.catalog.database.equipment_rows import save_equipment
         from triptych.catalog.database.writes import save_loudspeakers, save_room
+        from triptych.catalog.files.equipment_files import read_equipment
         from triptych.catalog.files.loudspeakers import read_loudspeakers
         from triptych.catalog.files.rooms import read_room
 
         with as_file(files("triptych.seed_data")) as folder, writing(self.engine) as session:
             save_loudspeakers(session, read_loudspeakers(folder / "loudspeakers.csv").records)
+            save_equipment(session, read_equipment(folder / "equipment.csv").records)
             for room in sorted(folder.glob("*.toml")):
                 save_room(session, read_room(room))
 
@@ -104,6 +107,7 @@ class Catalogue:
         weights: str | Mapping[str, float] = "",
         surround_price: float | None = None,
         surround_currency: str | None = None,
+        first: int | None = None,
     ) -> Advice:
         """Rank the centres of the catalogue for two mains and a room.
 
@@ -121,6 +125,8 @@ class Catalogue:
             What each criterion counts: a profile by name, a TOML file, or the weights themselves.
         surround_price : float or None
             What one surround costs: a centre within that is within its share. [`surround_currency`, else the mains']
+        first : int or None
+            How many of the ranking are wanted: of a large catalogue the others are worked out when somebody looks.
 
         Raises
         ------
@@ -135,7 +141,7 @@ class Catalogue:
             room, mains, cap=cap, currency=currency, in_stock=in_stock, weights=weights,
             surround_price=surround_price, surround_currency=surround_currency,
         )  # fmt: skip
-        return self.answer(lambda session: matching.match(session, question))
+        return self.answer(lambda session: matching.match(session, replace(question, first=first)))
 
     def explain(
         self,
@@ -194,6 +200,7 @@ class Catalogue:
             The file cannot be read, or a line or a rule cannot be taken.
         """
         from triptych.catalog.database.engine import reading
+        from triptych.recommender.advise.equipping import with_facts
         from triptych.recommender.advise.mending import with_products
         from triptych.recommender.advise.pricing import with_catalogue_prices
         from triptych.recommender.money.budget.budget_lines import Head, read_headed
@@ -204,7 +211,8 @@ class Catalogue:
         with refusals(Path(file)), reading(self.engine) as session:
             data, notes = with_catalogue_prices(session, read_toml(Path(file)))
             head, budget = read_headed(Head, data)
-            judged = check(replace(budget, cautions=(*notes, *budget.cautions)), rule_set)
+            budget = with_facts(session, replace(budget, cautions=(*notes, *budget.cautions)))
+            judged = check(budget, rule_set)
             mended = mend(judged.budget, judged.rule_set)
             return judged, with_products(session, judged.budget, head, judged.rule_set, mended)
 

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import inspect
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
 
 from triptych.catalog.cli import options
+from triptych.catalog.cli.column_options import option_a_column
 from triptych.catalog.cli.options import ClearOption, DatabaseOption, DecimalOption, Style, StyleOption, tell
-from triptych.catalog.errors import BadInput, Overtaken
+from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS
 from triptych.catalog.records import Enclosure, LoudspeakerRecord, PortLocation, Role
 
@@ -62,12 +62,13 @@ def import_(
 
     Example: triptych speaker import shop.csv --map "Product=model"
     """
-    from triptych.catalog.cli.importing import Import, import_file
+    from triptych.catalog.cli.progress import working
+    from triptych.catalog.files.importing import Import, import_file
 
     mapping = dict(options.pair(one, "--map") for one in map or [])
-    wanted = Import(file, mapping, decimal, clear, keep_good, dry_run)
-    with options.catalogue(db) as engine:
-        saved = import_file(engine, wanted)
+    wanted = Import(file, mapping, decimal, clear, keep_good, dry_run, tell_line=tell)
+    with options.catalogue(db) as engine, working("reading the file") as say:
+        saved = import_file(engine, wanted, say)
     tell(("would have " if dry_run else "") + _saved(saved))
 
 
@@ -76,29 +77,8 @@ def _saved(saved: Saved) -> str:
     return counts + (f"; {saved.retired} of them retired, so hidden" if saved.retired else "")
 
 
-def _column_options(command: Callable[..., None]) -> Callable[..., None]:
-    """Give a command one option a column, in front of `db`, so that help and file format cannot drift apart."""
-    keyword = inspect.Parameter.KEYWORD_ONLY
-    parameters = [
-        inspect.Parameter(
-            name,
-            keyword,
-            default=None,
-            annotation=Annotated[
-                str | None, typer.Option(f"--{name.replace('_', '-')}", help=column.help, show_default=False)
-            ],
-        )
-        for name, column in COLUMNS.items()
-    ]
-    parameters.append(inspect.Parameter("sheet", keyword, default=None, annotation=SheetOption))
-    parameters.append(inspect.Parameter("db", keyword, default=None, annotation=DatabaseOption))
-    vars(command)["__signature__"] = inspect.Signature(parameters)
-    command.__annotations__ = {parameter.name: parameter.annotation for parameter in parameters}
-    return command
-
-
 @app.command()
-@_column_options
+@option_a_column(COLUMNS, sheet=SheetOption, db=DatabaseOption)
 def add(sheet: str | None = None, db: str | None = None, **texts: str | None) -> None:
     """Add one loudspeaker; every column of the file is an option, with the same units and words.
 
@@ -157,9 +137,8 @@ def edit(
 
     Example: triptych speaker edit "Oatfell Linden Tower" --set weight=18.6 --set "crossover=350 / 2.8 kHz"
     """
+    from triptych.catalog.database.edits import edit_loudspeaker
     from triptych.catalog.database.engine import writing
-    from triptych.catalog.database.reads import stored
-    from triptych.catalog.database.writes import save_loudspeakers
 
     changes = dict(options.pair(one, "--set") for one in set)
     _check_changes(changes)
@@ -167,19 +146,10 @@ def edit(
         if "family" in changes:
             changes |= _settled_family(engine, name, changes["family"])
         with writing(engine) as session:
-            item = stored(session, name, hold=True)
-            if revision not in (None, item.revision):
-                raise Overtaken(_overtaken(item.record.name, item.revision, revision))
-            record = _edited(item.record, changes)
-            saved = save_loudspeakers(session, [record])
-    tell(f"{record.name}: {_saved(saved)}")
-
-
-def _overtaken(name: str, now: int, seen: int | None) -> str:
-    return (
-        f"{name!r} has revision {now} now, and you saw {seen}: somebody has changed it since; nothing was written. Look"
-        " again with triptych speaker show"
-    )
+            edited = edit_loudspeaker(session, name, changes, revision)
+    for column, value in edited.cleared.items():
+        tell(f"--set {column}= clears {value!r}")
+    tell(f"{edited.record.name}: {_saved(edited.saved)}")
 
 
 def _settled_family(engine: Engine, name: str, family: str) -> dict[str, str]:
@@ -206,17 +176,6 @@ def _check_changes(changes: Iterable[str]) -> None:
             raise BadInput(f"--set {name}=...: {name!r} is no column; {nearest(name, COLUMNS)}")
         if name in ("maker", "series", "model"):
             raise BadInput(f"--set {name}=...: names the loudspeaker; give it another with triptych speaker rename")
-
-
-def _edited(old: LoudspeakerRecord, changes: Mapping[str, str]) -> LoudspeakerRecord:
-    from triptych.catalog.consistency import cleared, record_beside
-
-    record, faults = record_beside(old, changes, "speaker edit")
-    if record is None:
-        raise BadInput("\n".join(f"column {name}: {complaint}" for name, complaint in faults))
-    for name, value in cleared(old, record, changes).items():
-        tell(f"--set {name}= clears {value!r}")
-    return record
 
 
 @app.command()

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from triptych.catalog.errors import BadInput
+from triptych.catalog.errors import BadInput, Overtaken
 from triptych.catalog.fields import SECTIONS
 from triptych.catalog.files.rooms import room_from_table, toml_of
 from triptych.catalog.inputs import toml
 from triptych.catalog.names import name_key
 from triptych.catalog.problems import nearest
 from triptych.catalog.records import RoomRecord
+
+if TYPE_CHECKING:
+    from sqlalchemy.orm import Session
+
+    from triptych.catalog.database.changes import Saved
 
 
 def edited_room(
@@ -89,3 +95,39 @@ def _remove(data: dict[str, Any], path: str) -> None:
         raise BadInput(f"{path}: a section goes whole; one key is left empty, --set {path}=")
     elif data.pop(section.name, None) is None:
         raise BadInput(f"the room has no [{section.name}]")
+
+
+def digest(room: RoomRecord) -> str:
+    """What tells whether somebody has changed a room since it was looked at."""
+    return hashlib.sha256(toml_of(room).encode()).hexdigest()[:32]
+
+
+def keep_room(session: Session, room: RoomRecord, seen: tuple[str, str] | None) -> Saved:
+    """Add a room, or put it in the place of the one that was looked at.
+
+    Parameters
+    ----------
+    seen : tuple of str or None
+        The name of the room that was looked at, and its digest then; None for a new one.
+
+    Raises
+    ------
+    BadInput
+        A new one has the name of one that is there, or it can't be stored. Nothing was written.
+    Overtaken
+        Somebody has changed the room since. Nothing was written.
+    """
+    from triptych.catalog.database.reads import room as stored
+    from triptych.catalog.database.reads import rooms
+    from triptych.catalog.database.writes import replace_room, save_room
+
+    if seen is None:
+        if name_key(room.name) in map(name_key, rooms(session)):
+            raise BadInput(f"a room is named {room.name!r} already: give this one a name of its own, or open that one")
+        return save_room(session, room)
+    name, before = seen
+    if digest(stored(session, name, hold=True)) != before:
+        raise Overtaken(
+            f"somebody has changed {name!r} since you looked at it; nothing was written. Open it again and look"
+        )
+    return replace_room(session, name, room)

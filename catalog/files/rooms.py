@@ -50,12 +50,17 @@ def room_from_toml(text: str, source: str) -> RoomRecord:
 
 def room_from_table(data: Mapping[str, Any], source: str) -> RoomRecord:
     """Return the room that a table of TOML describes. See `read_room`."""
-    reader = _Reader(source)
-    room = reader.room(data)
-    refuse(reader.problems)
+    room, problems = room_or_problems(data, source)
+    refuse(problems)
     if room is None:
         raise AssertionError("a room that cannot be made has a problem that says why")
     return room
+
+
+def room_or_problems(data: Mapping[str, Any], source: str) -> tuple[RoomRecord | None, list[Problem]]:
+    """Return the room that a table of TOML describes, or None with everything that is wrong in it."""
+    reader = _Reader(source)
+    return reader.room(data), reader.problems
 
 
 def toml_of(room: RoomRecord) -> str:

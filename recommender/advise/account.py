@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Final
@@ -61,7 +61,8 @@ def _timbre(option: Option) -> FloatArray:
 class Account:
     """Tells the candidates of a scene: `rows` are theirs in `catalogue`, `found` the options, `result` their groups.
 
-    `shelved` says of candidates that are not in stock what else there is of them, and when.
+    Of those that pass and of those that wait only the first `exact` were heard, where that is a number; `whole` then
+    gives the account of all. `shelved` says of candidates that are not in stock what else there is of them, and when.
     """
 
     scene: Scene
@@ -74,6 +75,8 @@ class Account:
     sure: Certainty | None
     room: str
     shelved: Mapping[int, str] = field(default_factory=lambda: MappingProxyType({}))
+    exact: int | None = None
+    whole: Callable[[], Account] | None = None
 
     def name(self, candidate: int) -> str:
         """The name of a candidate."""
@@ -106,6 +109,8 @@ class Account:
 
     def standings(self, ranks: range) -> list[Standing]:
         """The ranked loudspeakers at `ranks`, counted from 0."""
+        if (account := self._all_for(ranks)) is not self:
+            return account.standings(ranks)
         candidates = [int(self.result.ranked[rank]) for rank in ranks]
         return self.stood(candidates, [int(self.result.best[candidate]) for candidate in candidates], ranks.start)
 
@@ -265,8 +270,8 @@ class Account:
         place, aim, seats = option.place, option.aim, self.scene.seats
         if place.kind not in SURFACES:
             return {"setback_max_mm": np.nan, "bounce_notch_hz": np.nan}
-        source = float(aim.axis_height[here]) - aim.floor
-        ear = aim.ear_height - aim.floor
+        source = float(aim.axis_height[here] - aim.floor[here])
+        ear = float(aim.ear_height - aim.floor[here])
         from_edge = seats.distance[seats.primary] - place.front
         largest = float(reflection.largest_setback(source, ear, from_edge))
         bounces = place.setback > 0 and bool(
@@ -295,7 +300,13 @@ class Account:
 
     def waiting(self, places: range) -> list[Waiting]:
         """The pending loudspeakers at `places`, each at its best place with the question that would settle it."""
+        if (account := self._all_for(places)) is not self:
+            return account.waiting(places)
         return [self._waiting(int(self.result.pending[place])) for place in places]
+
+    def _all_for(self, ranks: range) -> Account:
+        """The account that knows the ranks of a group up to the last of some."""
+        return self.whole() if self.whole and self.exact is not None and ranks.stop > self.exact else self
 
     def _waiting(self, candidate: int) -> Waiting:
         option = self.found[self.result.best[candidate]]

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import reads
+from triptych.catalog.errors import Refused
 from triptych.catalog.records import LoudspeakerRecord, RoomRecord
 from triptych.recommender.advise.account import Account
 from triptych.recommender.advise.advice import Advice, Standing, known
@@ -17,6 +19,9 @@ from triptych.recommender.advise.match import Question, advise, ask
 from triptych.recommender.advise.stand import Clearance, Distances, Pictures, Stand
 from triptych.recommender.advise.voices import Fresh
 from triptych.recommender.scene.arrays import PlaceFigures
+
+NOT_OF_THE_PLACE: Final = frozenset({"money", "supply", "level", "trim"})
+"""Gates that keep nobody from putting the box there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,3 +124,21 @@ def _shown(
         distances=stand.distances(),
         cautions=cautions([option.place], account.scene.seats, account.scene.drive, weight),
     )
+
+
+def refuse_what_does_not_fit(found: Dossier) -> None:
+    """Refuse a sheet for a box that its place rules out.
+
+    Raises
+    ------
+    Refused
+        The place rules it out; the reasons are told.
+    """
+    entry = found.shown[0].standing
+    reasons = [
+        f"{gate.gate}: {gate.why}"
+        for gate in entry.gates
+        if gate.verdict == "fail" and gate.gate not in NOT_OF_THE_PLACE
+    ]
+    if reasons:
+        raise Refused(f"{entry.speaker} can't go in {entry.place}: {'; '.join(reasons)}. triptych explain says more")

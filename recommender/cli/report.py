@@ -9,7 +9,7 @@ import typer
 
 from triptych.catalog.cli.options import DatabaseOption, tell
 from triptych.recommender.api import DEFAULT_RULES, Catalogue, open_catalogue
-from triptych.recommender.cli.asking import cap_of, surround_of
+from triptych.recommender.asking import cap_of, surround_of
 from triptych.recommender.cli.matching import (
     BudgetOption,
     MainsOption,

@@ -3,26 +3,22 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Final
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from triptych.catalog.cli.options import DatabaseOption, tell
-from triptych.catalog.errors import BadInput, Refused
+from triptych.catalog.errors import BadInput
 from triptych.recommender.api import open_catalogue
 from triptych.recommender.cli.matching import MainsOption, RoomOption
 
 if TYPE_CHECKING:
-    from triptych.recommender.advise.picturing import Dossier
     from triptych.recommender.drawing.drawn_numbers import Unit
 
 OutOption = Annotated[
     Path, typer.Option("--out", help="The file to write, .html or .pdf; one of that name is replaced.")
 ]
 UnitsOption = Annotated[str, typer.Option("--units", help="What lengths are written in: mm or in.")]
-
-NOT_OF_THE_PLACE: Final = frozenset({"money", "supply", "level", "trim"})
-"""Gates that keep nobody from putting the box there."""
 
 
 def sheet(
@@ -47,7 +43,7 @@ def sheet(
     with open_catalogue(database) as opened:
         question = opened.question(room, mains)
         found = opened.answer(lambda session: picturing.fitting(session, question, centre, place or None))
-    refuse_what_does_not_fit(found)
+    picturing.refuse_what_does_not_fit(found)
     write(sheet_page(found, unit), out)
     tell(f"wrote {out}")
 
@@ -66,21 +62,3 @@ def unit_of(word: str) -> Unit:
         return Unit(word.strip().lower())
     except ValueError:
         raise BadInput(f"--units {word!r}: mm or in is wanted") from None
-
-
-def refuse_what_does_not_fit(found: Dossier) -> None:
-    """Refuse a sheet for a box that its place rules out.
-
-    Raises
-    ------
-    Refused
-        The place rules it out; the reasons are told.
-    """
-    entry = found.shown[0].standing
-    reasons = [
-        f"{gate.gate}: {gate.why}"
-        for gate in entry.gates
-        if gate.verdict == "fail" and gate.gate not in NOT_OF_THE_PLACE
-    ]
-    if reasons:
-        raise Refused(f"{entry.speaker} can't go in {entry.place}: {'; '.join(reasons)}. triptych explain says more")

@@ -40,8 +40,8 @@ class FloorPlan:
     ----------
     centre, mains : str
         `Standing.speaker` and `Advice.mains`.
-    centre_size : tuple of float
-        `Boxes.width` and `Boxes.depth` in the pose shown.
+    centre_size : tuple of float or None
+        `Boxes.width` and `Boxes.depth` in the pose shown; None where no centre is chosen yet.
     baffle : float
         Front wall to the centre's baffle: `Aim.baffle`.
     spacing, from_wall, toe_in : float
@@ -57,7 +57,7 @@ class FloorPlan:
 
     centre: str
     mains: str
-    centre_size: tuple[float, float]
+    centre_size: tuple[float, float] | None
     baffle: float
     spacing: float
     from_wall: float
@@ -134,7 +134,7 @@ def _badge(index: int, seat: DrawnSeat) -> Badge:
 def _extent(shown: FloorPlan) -> tuple[float, float, float]:
     """Leftmost, rightmost and farthest thing [m]."""
     main = (shown.mains_size or (0.2, 0.2))[0]
-    half = max(shown.spacing / 2 + main, shown.centre_size[0] / 2, (shown.picture_width or 0.0) / 2)
+    half = max(shown.spacing / 2 + main, (shown.centre_size or (0.0, 0.0))[0] / 2, (shown.picture_width or 0.0) / 2)
     xs = [seat.x for seat in shown.seats]
     far = max(*(seat.distance for seat in shown.seats), shown.baffle, shown.from_wall)
     return min(-half, *xs) - 0.05, max(half, *xs) + 0.05, far
@@ -217,8 +217,10 @@ def _name(side: int) -> str:
 
 
 def _loudspeakers(canvas: Canvas, shown: FloorPlan, view: View) -> None:
-    wide, deep = shown.centre_size
-    canvas.rectangle(view.box(-wide / 2, shown.baffle - deep, wide / 2, shown.baffle), "centre", "centre", "falling")
+    if shown.centre_size is not None:
+        wide, deep = shown.centre_size
+        box = view.box(-wide / 2, shown.baffle - deep, wide / 2, shown.baffle)
+        canvas.rectangle(box, "centre", "centre", "falling")
     canvas.circle(view.at(0.0, shown.baffle), 0.7, "tweeter", "tweeter-centre")
     for side in (-1, 1):
         x, y = side * shown.spacing / 2, shown.from_wall
@@ -254,7 +256,10 @@ def _key(shown: FloorPlan, unit: Unit) -> Iterator[KeyEntry]:
     gap = length(abs(ahead), unit)
     late = signed(abs(ahead) / SPEED_OF_SOUND * 1000, 2, "ms")
     off = "nearer than" if ahead > 0 else "farther than"
-    yield KeyEntry("centre", frame.named("Centre", shown.centre), "falling", "patch")
+    if shown.centre_size is not None:
+        yield KeyEntry("centre", frame.named("Centre", shown.centre), "falling", "patch")
+    else:
+        yield KeyEntry("tweeter", "Where a centre would be", None, "dot")
     sized = "" if shown.mains_size else ", of a size not stated"
     turned = f"toe-in {angle(shown.toe_in)}, {length(shown.from_wall, unit)} from the wall"
     mark = ("mains", "upright", "patch") if shown.mains_size else ("mains-tweeter", None, "dot")

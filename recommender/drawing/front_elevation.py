@@ -20,14 +20,16 @@ ELEVATION_HEIGHT: Final = 0.85
 class Front:
     """What a front elevation shows. Lengths in m, angles in deg; None where a figure is not known.
 
+    Without a box it shows the room as surveyed, with every place in it.
+
     Parameters
     ----------
     centre, mains : str
         `Standing.speaker` and `Advice.mains`.
     place : Opening
         The `scene.Place` named `Standing.place`.
-    box : Cabinet
-        The row of `Boxes` in the pose `Standing.pose`.
+    box : Cabinet or None
+        The row of `Boxes` in the pose `Standing.pose`; None where no centre is chosen yet.
     tilt : float or None
         `quantities["tilt_needed_deg"] - quantities["residual_deg"]` (= `Aim.tilt_used`).
     drivers : tuple of DrawnDriver
@@ -44,12 +46,14 @@ class Front:
         `Seats.ear_height[primary]`.
     picture : DrawnPicture or None
         The room's picture.
+    other_places : tuple of Opening
+        Places beside the one that is spoken of.
     """
 
     centre: str
     mains: str
     place: Opening
-    box: Cabinet
+    box: Cabinet | None
     tilt: float | None
     spacing: float
     ear: float
@@ -58,24 +62,31 @@ class Front:
     mains_base: float = 0.0
     picture: DrawnPicture | None = None
     drivers: tuple[DrawnDriver, ...] = ()
+    other_places: tuple[Opening, ...] = ()
 
     @property
-    def tilted(self) -> Tilted:
-        """The box as it stands; upright where its tilt is not known."""
-        return Tilted(self.box, self.tilt or 0.0)
+    def tilted(self) -> Tilted | None:
+        """The box as it stands, upright where its tilt is not known; None where there is none."""
+        return None if self.box is None else Tilted(self.box, self.tilt or 0.0)
+
+    @property
+    def places(self) -> tuple[Opening, ...]:
+        """The place that is spoken of, and the others."""
+        return (self.place, *self.other_places)
 
     @property
     def half_width(self) -> float:
         """From the middle to the outermost thing [m]."""
         main = self.mains_box.width if self.mains_box else 0.2
-        others = [self.box.width, self.place.width or 0.0, self.picture.width if self.picture else 0.0]
+        others = [self.box.width if self.box else 0.0, self.picture.width if self.picture else 0.0]
+        others += [place.width or 0.0 for place in self.places]
         return max(self.spacing / 2 + main / 2, *(other / 2 + BOARD for other in others)) + 0.08
 
     @property
     def top(self) -> float:
         """The highest thing above the floor [m]."""
-        heights = [self.ear, self.mains_axis or 0.0, self.place.base + self.tilted.height]
-        heights.append(self.place.base + (self.place.height or 0.0) + BOARD if self.place.framed else 0.0)
+        heights = [self.ear, self.mains_axis or 0.0, self.place.base + (self.tilted.height if self.tilted else 0.1)]
+        heights += [place.base + (place.height or 0.0) + BOARD if place.framed else place.base for place in self.places]
         heights.append(self.picture.bottom + self.picture.height if self.picture else 0.0)
         heights.append(self.mains_base + self.mains_box.stood if self.mains_box else 0.0)
         return max(heights) + 0.08
@@ -120,7 +131,8 @@ def front(shown: Front, unit: Unit = Unit.MILLIMETRE, width: float = frame.WIDTH
 
 def _description(shown: Front, unit: Unit) -> str:
     words = [f"{text} above the floor" for _, text, _ in _heights(shown, unit)]
-    return f"{shown.centre} in {shown.place.name} between {shown.mains}: " + "; ".join(words) + "."
+    what = f"{shown.centre} in {shown.place.name}" if shown.box else ", ".join(place.name for place in shown.places)
+    return f"{what} between {shown.mains}: " + "; ".join(words) + "."
 
 
 def _heights(shown: Front, unit: Unit) -> Iterator[tuple[float, str, str]]:
@@ -131,12 +143,14 @@ def _heights(shown: Front, unit: Unit) -> Iterator[tuple[float, str, str]]:
     if shown.mains_axis is not None:
         yield shown.mains_axis, frame.told(shown.mains_axis, "mains’ axis", unit), "mains-line"
     yield shown.ear, frame.told(shown.ear, "ear", unit), "seat-line"
-    axis = shown.tilted.axis
+    axis = shown.tilted.axis if shown.tilted else None
     if axis is not None:
         height = shown.place.base + axis[1]
         yield height, frame.told(height, "centre’s axis", unit), "centre-line"
-    if shown.place.base > 0:
-        yield shown.place.base, frame.told(shown.place.base, "place floor", unit), "faint"
+    for place in shown.places:
+        words = "place floor" if shown.box else place.name
+        if place.base > 0:
+            yield place.base, frame.told(place.base, words, unit), "faint"
 
 
 def _backdrop(canvas: Canvas, shown: Front, view: View, room: float) -> None:
@@ -144,13 +158,15 @@ def _backdrop(canvas: Canvas, shown: Front, view: View, room: float) -> None:
     if shown.picture:
         half, low = shown.picture.width / 2, shown.picture.bottom
         canvas.rectangle(view.box(-half, low, half, low + shown.picture.height), "picture", "picture")
-    _place(canvas, shown.place, shown.box.width, view)
+    for place in shown.places:
+        _place(canvas, place, shown.box.width if shown.box else 0.4, view)
 
 
 def _boxes(canvas: Canvas, shown: Front, view: View) -> None:
     for side, name in ((-1, "left"), (1, "right")):
         _main(canvas, shown, view, side * shown.spacing / 2, name)
-    _centre(canvas, shown, view)
+    if shown.box and shown.tilted:
+        _centre(canvas, shown, view, shown.box, shown.tilted)
 
 
 def _place(canvas: Canvas, place: Opening, box_width: float, view: View) -> None:
@@ -192,9 +208,9 @@ def _main(canvas: Canvas, shown: Front, view: View, x: float, name: str) -> None
         canvas.circle(view.at(x, shown.mains_axis), 1.1, "mains-tweeter", f"tweeter-{name}")
 
 
-def _centre(canvas: Canvas, shown: Front, view: View) -> None:
+def _centre(canvas: Canvas, shown: Front, view: View, box: Cabinet, tilted: Tilted) -> None:
     """The envelope of the box; the edge between its front and what else of it is seen when it is tilted."""
-    tilted, half, base = shown.tilted, shown.box.width / 2, shown.place.base
+    half, base = box.width / 2, shown.place.base
     canvas.rectangle(view.box(-half, base, half, base + tilted.height), "centre", "centre", "falling")
     corners = tilted.corners
     seen = (corners[0][1], corners[1][1])
@@ -202,18 +218,24 @@ def _centre(canvas: Canvas, shown: Front, view: View) -> None:
         if 0.001 < edge < tilted.height - 0.001:
             canvas.line(view.at(-half, base + edge), view.at(half, base + edge), "ray", "edge")
     for driver in sorted(shown.drivers, key=lambda item: item.tweeter):
-        up = shown.box.feet + shown.box.height / 2 + driver.up
+        up = box.feet + box.height / 2 + driver.up
         middle = view.at(driver.x, base + tilted.point(0, up)[1])
         canvas.circle(middle, max(view.size(driver.size / 2), 0.5), "tweeter" if driver.tweeter else "driver", "driver")
 
 
 def _spans(shown: Front, view: View, unit: Unit) -> Iterator[Span]:
-    base, half = shown.place.base, shown.box.width / 2
-    yield Span(view.at(-half, base), view.at(half, base), frame.told(shown.box.width, "centre", unit))
-    if shown.place.width is not None:
-        edge = shown.place.width / 2
-        yield Span(view.at(-edge, base), view.at(edge, base), frame.told(shown.place.width, "place", unit))
-        if shown.place.framed:
+    base = shown.place.base
+    if shown.box is not None:
+        half = shown.box.width / 2
+        yield Span(view.at(-half, base), view.at(half, base), frame.told(shown.box.width, "centre", unit))
+    for place in shown.places:
+        if place.width is None:
+            continue
+        edge = place.width / 2
+        words = "place" if shown.box else place.name
+        yield Span(view.at(-edge, place.base), view.at(edge, place.base), frame.told(place.width, words, unit))
+        if place.framed and shown.box is not None:
+            half = shown.box.width / 2
             yield Span(view.at(half, base), view.at(edge, base), frame.told(edge - half, "each side", unit))
     if shown.picture:
         wide, low = shown.picture.width / 2, shown.picture.bottom
@@ -225,17 +247,19 @@ def _spans(shown: Front, view: View, unit: Unit) -> Iterator[Span]:
 def _key(shown: Front) -> Iterator[KeyEntry]:
     tilt = shown.tilt
     aimed = "" if not tilt else f", tilted {angle(abs(tilt))} {'up' if tilt > 0 else 'down'}"
-    yield KeyEntry("centre", frame.named("Centre", shown.centre) + aimed, "falling", "patch")
+    if shown.box is not None:
+        yield KeyEntry("centre", frame.named("Centre", shown.centre) + aimed, "falling", "patch")
     if shown.mains_box is not None:
         yield KeyEntry("mains", frame.named("Mains", shown.mains), "upright", "patch")
     else:
         yield KeyEntry("mains-tweeter", frame.named("Mains, of a size not stated", shown.mains), None, "dot")
-    yield KeyEntry("place", frame.named("Place", shown.place.name), "rising", "patch")
+    for place in shown.places:
+        yield KeyEntry("place", frame.named("Place", place.name), "rising", "patch")
     if shown.picture:
         through = ", sound passes through" if shown.picture.transparent else ""
         yield KeyEntry("picture", "Picture" + through, None, "patch")
     if shown.mains_axis is not None:
         yield KeyEntry("mains-line", "Tweeter line of the mains")
     yield KeyEntry("seat-line", "Ear line at the primary seat")
-    if shown.tilted.axis is not None:
+    if shown.tilted is not None and shown.tilted.axis is not None:
         yield KeyEntry("centre-line", "Axis of the centre where it leaves the box")

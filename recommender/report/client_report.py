@@ -59,7 +59,7 @@ def report_page(dossier: Dossier, extra: Extra = Extra(), unit: Unit = Unit.MILL
         "mains": plain(advice.mains),
         "room": plain(advice.room),
         "answer": answer(dossier),
-        "ranked": [_row(entry) for entry in listed],
+        "ranked": [ranked_row(entry) for entry in listed],
         "ranked_count": len(advice.ranked),
         "conditional_count": sum(entry.conditional for entry in listed),
         "conditions": [(entry.rank, words) for entry in listed[len(dossier.shown) :] for words in conditions(entry)],
@@ -68,10 +68,10 @@ def report_page(dossier: Dossier, extra: Extra = Extra(), unit: Unit = Unit.MILL
             for shown, new_plan in zip(dossier.shown, _plans(dossier), strict=True)
         ],
         "survival": survival(advice),
-        "questions": [_question(one) for one in advice.questions],
-        "pending": [_waiting(one) for one in islice(advice.pending, LISTED)],
+        "questions": [question_row(one) for one in advice.questions],
+        "pending": [waiting_row(one) for one in islice(advice.pending, LISTED)],
         "pending_count": len(advice.pending),
-        "excluded": [_ruled_out(one) for one in islice(advice.excluded, LISTED)],
+        "excluded": [ruled_out_row(one) for one in islice(advice.excluded, LISTED)],
         "excluded_count": len(advice.excluded),
         "counsel": [plain(piece.why) for piece in advice.advice],
         "cautions": [plain(words) for words in advice.cautions],
@@ -83,7 +83,8 @@ def report_page(dossier: Dossier, extra: Extra = Extra(), unit: Unit = Unit.MILL
     return rendered("report.html.j2", values)
 
 
-def _row(entry: Standing) -> dict[str, Any]:
+def ranked_row(entry: Standing) -> dict[str, Any]:
+    """One of the ranking as it stands in a table."""
     value, reach = score(entry)
     return {
         "rank": entry.rank,
@@ -104,14 +105,14 @@ def _row(entry: Standing) -> dict[str, Any]:
 
 def _candidate(advice: Advice, shown: Shown, unit: Unit, new_plan: bool) -> dict[str, Any]:
     entry = shown.standing
-    return _row(entry) | {
+    return ranked_row(entry) | {
         "available": entry.available,
         "for": strengths(entry, rival(advice, entry)),
         "against": weaknesses(entry, rival(advice, entry)),
         "do": steps(entry),
         "conditions": conditions(entry),
-        "drawings": list(_drawings(shown, unit, new_plan)),
-        "criteria": [_criterion(one) for one in entry.criteria],
+        "drawings": list(drawings_of(shown, unit, new_plan)),
+        "criteria": [criterion_row(one) for one in entry.criteria],
         "gates": [(gate.gate, GATE[gate.verdict], plain(gate.why)) for gate in entry.gates],
         "others": [(plain(other.place), "–" if other.score is None else f"{other.score:.0f}", GATE[other.verdict])
                    for other in entry.other_places],
@@ -127,7 +128,8 @@ def _plans(dossier: Dossier) -> Iterator[bool]:
         drawn.add(baffle)
 
 
-def _drawings(shown: Shown, unit: Unit, new_plan: bool) -> Iterator[Markup]:
+def drawings_of(shown: Shown, unit: Unit, new_plan: bool) -> Iterator[Markup]:
+    """The drawings of one centre in its place that what is known allows."""
     found = shown.pictures
     if found.front:
         yield inlined(front(found.front, unit, REPORT_DRAWING))
@@ -141,7 +143,8 @@ def _drawings(shown: Shown, unit: Unit, new_plan: bool) -> Iterator[Markup]:
         yield inlined(plan(found.plan, unit, REPORT_DRAWING))
 
 
-def _criterion(one: CriterionAnswer) -> dict[str, Any]:
+def criterion_row(one: CriterionAnswer) -> dict[str, Any]:
+    """One criterion as it stands in a table."""
     mark = "" if one.unit == "1" else one.unit
     return {
         "name": one.criterion,
@@ -154,7 +157,8 @@ def _criterion(one: CriterionAnswer) -> dict[str, Any]:
     }
 
 
-def _question(one: NextQuestion) -> dict[str, Any]:
+def question_row(one: NextQuestion) -> dict[str, Any]:
+    """One question, and what its answer is worth."""
     return {
         "speaker": None if one.speaker is None else plain(one.speaker),
         "about": one.about,
@@ -167,7 +171,8 @@ def _question(one: NextQuestion) -> dict[str, Any]:
     }
 
 
-def _waiting(one: Waiting) -> dict[str, Any]:
+def waiting_row(one: Waiting) -> dict[str, Any]:
+    """One that waits, with its questions."""
     return {
         "speaker": plain(one.speaker),
         "place": plain(one.place),
@@ -176,7 +181,7 @@ def _waiting(one: Waiting) -> dict[str, Any]:
     }
 
 
-def _ruled_out(one: RuledOut) -> dict[str, Any]:
+def ruled_out_row(one: RuledOut) -> dict[str, Any]:
     """What rules it out anywhere, once, then the first reason at each place and how many more there are."""
     by_place: dict[tuple[str, str], dict[str, None]] = {}
     for reason in one.reasons:

@@ -25,7 +25,7 @@ def rendered(template: str, values: Mapping[str, Any]) -> str:
     """A page from a template; every value is escaped but drawings, which are our own and escape what they hold."""
     script = _text("report.js")
     shared = {
-        "policy": POLICY.format(script=_hash(script)),
+        "policy": policy(),
         "script": Markup(script),  # ours, from the package
         "drawing_style": Markup(style.colours()),  # ours
         "font": Markup(style.FONT),  # ours
@@ -33,6 +33,12 @@ def rendered(template: str, values: Mapping[str, Any]) -> str:
         "screen": style.SCREEN,
     }
     return _environment().get_template(template).render(**shared, **values).lstrip()
+
+
+@cache
+def policy() -> str:
+    """What a browser is told of a page that holds everything it needs."""
+    return POLICY.format(script=_hash(_text("report.js")))
 
 
 @cache

@@ -20,8 +20,8 @@ from pathlib import Path
 import pandas as pd
 
 from triptych import seed_data
-from triptych.catalog.cli.importing import Import, import_file
 from triptych.catalog.database.engine import open_catalogue
+from triptych.catalog.files.importing import Import, import_file
 
 ROUNDS = 3
 SCATTERED = ("width", "height", "depth", "weight", "axis_height", "price")

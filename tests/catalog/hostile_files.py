@@ -13,8 +13,8 @@ from pathlib import Path
 
 import sqlalchemy as sa
 
-from triptych.catalog.cli.importing import Import, import_file
 from triptych.catalog.errors import CatalogError
+from triptych.catalog.files.importing import Import, import_file
 from triptych.catalog.files.loudspeakers import csv_of, write_loudspeakers
 from triptych.catalog.records import LoudspeakerRecord, Role
 

@@ -21,13 +21,13 @@ from hypothesis import strategies as st
 
 from tests.catalog.exchange_records import CATALOGUES
 from tests.conftest import example_count
-from triptych.catalog.cli import importing
-from triptych.catalog.cli.importing import Import, import_file
 from triptych.catalog.consistency import NAME_PARTS
 from triptych.catalog.database import changes, reads, writes
 from triptych.catalog.database.engine import open_catalogue, reading, writing
 from triptych.catalog.errors import BadInput, Overtaken
 from triptych.catalog.fields import COLUMNS
+from triptych.catalog.files import importing
+from triptych.catalog.files.importing import Import, import_file
 from triptych.catalog.files.loudspeakers import csv_of
 from triptych.catalog.records import LoudspeakerRecord, Role
 

@@ -26,7 +26,7 @@ from triptych.catalog.files.tables import csv_text
 from triptych.catalog.files.workbooks import workbook as sheet
 from triptych.catalog.inputs import read_toml
 from triptych.catalog.numerals import Mark, decimal_mark
-from triptych.recommender.cli.asking import amount as budget_option
+from triptych.recommender.asking import amount as budget_option
 from triptych.recommender.money.budget.errors import BadBudget
 from triptych.recommender.money.budget.figures import amount as budget_amount
 from triptych.recommender.money.budget.toml_records import factor

@@ -53,6 +53,10 @@ MATCH: Final = Scenario(
             f"compare {WIDE} {MILL}",
             f"compare {WIDE} 'No Such' {MILL}",
             "demo --keep catalogue.db",
+            "page --listen 0.0.0.0",
+            "page --listen everywhere",
+            "page --passwords who",
+            "page --listen 127.0.0.1 --passwords nobody",
         ),
         *refused(
             "match",

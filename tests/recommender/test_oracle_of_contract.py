@@ -11,7 +11,7 @@ import json
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from math import atan2, ceil, degrees, dist, hypot, log10
+from math import atan2, ceil, degrees, dist, hypot, log10, radians, sin
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -47,11 +47,13 @@ class Case:
 
     @property
     def box(self) -> oracle.Box:
-        cells = {key: (value / 1e3 if isinstance(value, int) else value) for key, value in self.cells.items()}
+        cells: dict[str, Any] = {key: one / 1e3 if isinstance(one, int) else one for key, one in self.cells.items()}
         apart, half = cells["woofer_spacing"] / 2, 0.4
         upright = cells["orientation"] == "upright"
-        outer = [oracle.Driver(*((0.0, d) if upright else (d, 0.0)), half * cells["woofer_size"], 0)
-                 for d in (-apart, apart)]  # fmt: skip
+        outer = [
+            oracle.Driver(0.0 if upright else d, d if upright else 0.0, half * cells["woofer_size"], 0)
+            for d in (-apart, apart)
+        ]
         inner = [oracle.Driver(0.0, 0.0, half * cells["midrange_size"], 1)] if cells["midrange_size"] else []
         corners = tuple(float(one) for one in cells["crossover"].split("/"))
         feet = cells["feet"] or 0.0
@@ -209,7 +211,7 @@ def held(case: Case, entry: Mapping[str, Any], place: oracle.Opening) -> Counter
     near(numbers["tilt_needed_deg"], needed, 0.1)
     near(abs(numbers["tilt_fits_deg"]), fits, 0.1)
     near(numbers["residual_deg"], needed - used, 0.1)
-    near(numbers["lift_mm"], 1e3 * box.depth * abs(oracle.sin(oracle.radians(used))), 1.0)
+    near(numbers["lift_mm"], 1e3 * box.depth * abs(sin(radians(used))), 1.0)
     near(numbers["envelope_height_mm"], 1e3 * high, 1.0)
     near(numbers["envelope_depth_mm"], 1e3 * deep, 1.0)
     near(numbers["rear_clearance_mm"], 1e3 * (oracle.free_depth(place) - place.setback - deep), 1.0)

@@ -87,7 +87,7 @@ def bounce_elevation(aim: Aim) -> FloatArray:
     return np.asarray(-np.nan_to_num(below) - aim.tilt_used)
 
 
-def _over_the_surface(place: PlaceFigures, aim: Aim) -> tuple[FloatArray, float, FloatArray, FloatArray]:
+def _over_the_surface(place: PlaceFigures, aim: Aim) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     """Axis of each tilted box and ear above the surface, the way between in plan, and how much of it is on it [m]."""
     ahead = np.sqrt(aim.tilted_distance**2 - aim.aside**2)
     behind = place.setback + aim.baffle - aim.tilted_front
@@ -118,7 +118,7 @@ def bounce(boxes: Boxes, place: PlaceFigures, aim: Aim, directivity: FloatArray)
     response = bouncing.bounce_response(
         BOUNCE_GRID[None, :],
         source[:, None],
-        ear,
+        ear[:, None],
         distance[:, None],
         directivity=sent,
         setback=surface[:, None],

@@ -14,7 +14,10 @@ from triptych.catalog.database.engine import open_catalogue, writing
 from triptych.catalog.database.writes import save_loudspeakers
 from triptych.catalog.records import LoudspeakerRecord, Role
 
-HEAVY = {"alembic", "numba", "numpy", "openpyxl", "pandas", "psycopg", "rapidfuzz", "scipy", "tomli_w", "weasyprint"}
+HEAVY = {
+    *("alembic", "anyio", "argon2", "numba", "numpy", "openpyxl", "pandas", "psycopg", "python_multipart", "rapidfuzz"),
+    *("scipy", "starlette", "tomli_w", "uvicorn", "weasyprint"),
+}
 TABLES = "triptych.catalog.database.models."
 PROGRAM = """
 import json, sys

@@ -118,6 +118,7 @@ def test_drivers_are_drawn_on_the_box_and_one_tweeter_among_them(engine: sa.Engi
     for shown in found(engine, TOP).shown:
         front = shown.pictures.front
         assert front is not None
+        assert front.box is not None
         assert sum(driver.tweeter for driver in front.drivers) == 1
         for driver in front.drivers:
             assert abs(driver.x) + driver.size / 2 <= front.box.width / 2

@@ -9,8 +9,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from triptych.catalog.cli.options import tell
-from triptych.catalog.cli.progress import working
 from triptych.catalog.errors import BadInput
 from triptych.catalog.numerals import Mark
 from triptych.catalog.records import LoudspeakerRecord
@@ -22,9 +20,13 @@ if TYPE_CHECKING:
     from triptych.catalog.files.loudspeakers import Reading
 
 
+def _nobody(words: str) -> None:
+    """Tell nobody."""
+
+
 @dataclass(frozen=True, slots=True)
 class Import:
-    """What to take from where, and how; `told` are the lines that were told already."""
+    """What to take from where, and how; `told` are the lines that were told already, by `tell_line`."""
 
     file: Path
     mapping: Mapping[str, str]
@@ -33,17 +35,20 @@ class Import:
     keep_good: bool
     dry_run: bool
     told: set[str] = field(default_factory=set)
+    tell_line: Callable[[str], None] = _nobody
 
     def tell(self, lines: Iterable[object]) -> None:
         """Tell lines, each once however often the file is read."""
         for line in map(str, lines):
             if line not in self.told:
-                tell(line)
+                self.tell_line(line)
                 self.told.add(line)
 
 
-def import_file(engine: Engine, wanted: Import) -> Saved:
+def import_file(engine: Engine, wanted: Import, say: Callable[[str], None] = _nobody) -> Saved:
     """Take the loudspeakers of a file; what the catalogue refuses is told line by line.
+
+    `say` is told what is being done.
 
     Raises
     ------
@@ -54,7 +59,7 @@ def import_file(engine: Engine, wanted: Import) -> Saved:
     """
     from triptych.catalog.database.attempts import until_kept
 
-    with _uncollected(), working("reading the file") as say:
+    with _uncollected():
         return until_kept(lambda: _attempt(engine, wanted, say))
 
 
@@ -92,9 +97,11 @@ def _worked_out(engine: Engine, wanted: Import, say: Callable[[str], None]) -> t
 
 def _tell_doubts(engine: Engine, wanted: Import, changes: Changes) -> None:
     """Warn of makers, series and families that the file makes and that are nearly known ones."""
-    from triptych.catalog.cli.makers import doubted
+    from triptych.catalog.database.engine import reading
+    from triptych.catalog.database.kinship import doubts
 
-    found = doubted(engine, [*changes.added, *(record for _, record, _ in changes.changed)])
+    with reading(engine) as session:
+        found = doubts(session, [*changes.added, *(record for _, record, _ in changes.changed)])
     source = wanted.file.name
     wanted.tell(f"warning: {source}: {doubt}; if they are one: {doubt.merged}" for doubt in found)
 
@@ -120,5 +127,5 @@ def _written(engine: Engine, wanted: Import, reading: Reading, changes: Changes,
         saved = write_changes(session, changes, say=say)
         if reading.refused:
             # inside the transaction: if the file cannot be written, nothing is taken either
-            tell(f"{len(reading.refused)} refused, written to {write_refused(wanted.file, reading)}")
+            wanted.tell_line(f"{len(reading.refused)} refused, written to {write_refused(wanted.file, reading)}")
     return saved

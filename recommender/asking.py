@@ -1,4 +1,4 @@
-"""From the options of a command to what a catalogue is asked."""
+"""From the options of a command, or the fields of a form, to what a catalogue is asked."""
 
 from __future__ import annotations
 
@@ -14,9 +14,9 @@ class Cap(TypedDict):
     currency: str | None
 
 
-def cap_of(budget: str) -> Cap:
-    """What `--budget` says; nothing where it isn't given."""
-    cap, currency = amount(budget) if budget else (None, None)
+def cap_of(budget: str, called: str = "--budget") -> Cap:
+    """What `--budget` says, or what a form calls so; nothing where it isn't given."""
+    cap, currency = amount(budget, called) if budget else (None, None)
     return Cap(cap=cap, currency=currency)
 
 
@@ -27,9 +27,9 @@ class SurroundPrice(TypedDict):
     surround_currency: str | None
 
 
-def surround_of(text: str) -> SurroundPrice:
-    """What `--surround-price` says; nothing where it isn't given."""
-    price, currency = amount(text, "--surround-price") if text else (None, None)
+def surround_of(text: str, called: str = "--surround-price") -> SurroundPrice:
+    """What `--surround-price` says, or what a form calls so; nothing where it isn't given."""
+    price, currency = amount(text, called) if text else (None, None)
     return SurroundPrice(surround_price=price, surround_currency=currency)
 
 

@@ -1,0 +1,133 @@
+"""A room as it was surveyed, with nothing chosen yet: what is drawn of it, and what is supposed where it is silent."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from triptych.catalog.files.rooms import picture_size
+from triptych.catalog.records import LoudspeakerRecord, RoomRecord
+from triptych.recommender.advise.setting import LIKELY_EAR, NO_PEAK_SPACING, USUAL_DEPTH
+from triptych.recommender.drawing.floor_plan import DrawnSeat, FloorPlan
+from triptych.recommender.drawing.front_elevation import Front
+from triptych.recommender.drawing.shapes import Cabinet, DrawnPicture, Opening
+
+
+@dataclass(frozen=True, slots=True)
+class Supposed:
+    """A key of the room that nobody filled in, and what is taken for it."""
+
+    key: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Survey:
+    """The drawings of a room without a centre; None where too little is known."""
+
+    front: Front | None
+    plan: FloorPlan
+    supposed: tuple[Supposed, ...]
+
+
+def surveyed(room: RoomRecord, mains: LoudspeakerRecord | None) -> Survey:
+    """Return what a room looks like before a centre is chosen for it."""
+    return Survey(_front(room, mains), _plan(room, mains), tuple(_supposed(room, mains)))
+
+
+def _named(mains: LoudspeakerRecord | None) -> str:
+    return "mains not chosen yet" if mains is None else mains.name
+
+
+def _ear(room: RoomRecord) -> float:
+    return room.primary.ear_height or LIKELY_EAR
+
+
+def _spacing(room: RoomRecord) -> float:
+    return NO_PEAK_SPACING if room.mains.spacing is None else room.mains.spacing
+
+
+def _from_wall(room: RoomRecord, mains: LoudspeakerRecord | None) -> float:
+    if room.mains.from_wall is not None:
+        return room.mains.from_wall
+    return mains.depth if mains and mains.depth else USUAL_DEPTH
+
+
+def _picture(room: RoomRecord) -> DrawnPicture | None:
+    if room.screen is None or room.screen.bottom is None:
+        return None
+    width, height = picture_size(room.screen)
+    if width is None or height is None:
+        return None
+    return DrawnPicture(room.screen.bottom, width, height, room.screen.transparent)
+
+
+def _front(room: RoomRecord, mains: LoudspeakerRecord | None) -> Front | None:
+    openings = [
+        Opening(one.name, one.kind.value, one.base, one.width, one.height, one.depth)
+        for one in room.places
+        if one.base is not None
+    ]
+    if not openings:
+        return None
+    box = _cabinet(mains)
+    axis = room.mains.axis_height
+    own = mains.axis_height if mains else None
+    feet = (mains.feet or 0.0) if mains else 0.0
+    base = 0.0 if axis is None or own is None else max(axis - own - feet, 0.0)
+    return Front(
+        centre="",
+        mains=_named(mains),
+        place=openings[0],
+        box=None,
+        tilt=None,
+        spacing=_spacing(room),
+        ear=_ear(room),
+        mains_axis=axis if axis is not None else None if own is None else own + feet,
+        mains_box=box,
+        mains_base=base,
+        picture=_picture(room),
+        other_places=tuple(openings[1:]),
+    )
+
+
+def _cabinet(mains: LoudspeakerRecord | None) -> Cabinet | None:
+    if mains is None or mains.width is None or mains.height is None or mains.depth is None:
+        return None
+    return Cabinet(mains.width, mains.height, mains.depth, mains.feet or 0.0, mains.axis_height)
+
+
+def _plan(room: RoomRecord, mains: LoudspeakerRecord | None) -> FloorPlan:
+    picture = _picture(room)
+    fronts = [place.front for place in room.places if place.front is not None]
+    size = None if mains is None or mains.width is None or mains.depth is None else (mains.width, mains.depth)
+    return FloorPlan(
+        centre="",
+        mains=_named(mains),
+        centre_size=None,
+        baffle=fronts[0] if fronts else _from_wall(room, mains),
+        spacing=_spacing(room),
+        from_wall=_from_wall(room, mains),
+        toe_in=room.mains.toe_in or 0.0,
+        seats=tuple(DrawnSeat(one.name, one.x, one.distance, one.primary, one.regular) for one in room.seats),
+        mains_size=size,
+        picture_width=picture.width if picture else None,
+    )
+
+
+def _supposed(room: RoomRecord, mains: LoudspeakerRecord | None) -> Iterator[Supposed]:
+    if room.mains.spacing is None:
+        yield Supposed("mains.spacing", f"the mains stand {NO_PEAK_SPACING * 1e3:.0f} mm apart")
+    if room.mains.from_wall is None:
+        depth = _from_wall(room, mains) * 1e3
+        yield Supposed("mains.from_wall", f"the mains' backs are at the wall, their baffles {depth:.0f} mm from it")
+    if room.mains.toe_in is None:
+        yield Supposed("mains.toe_in", "the mains look straight ahead")
+    if room.mains.floor is None:
+        yield Supposed("mains.floor", "the floor may be hard or covered; both are reckoned with")
+    if room.primary.ear_height is None:
+        yield Supposed(f"seat.{room.primary.name}.ear_height", f"ears are {LIKELY_EAR * 1e3:.0f} mm above the floor")
+    if room.listening.room_gain is None:
+        yield Supposed("listening.room_gain", "the room adds 0 to 4 dB to the direct sound")
+    if room.amplifier is None or room.listening.target_peak is None:
+        yield Supposed("amplifier", "how loud it can play isn't judged until amplifier and target are known")

@@ -1,0 +1,41 @@
+"""What is handed over: the fit sheet and the report, as pages that hold everything they need, and as PDF."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from starlette.responses import HTMLResponse, Response
+
+from triptych.recommender.advise import picturing
+from triptych.recommender.advise.picturing import refuse_what_does_not_fit
+from triptych.recommender.page.asked import Visit, question_of
+from triptych.recommender.report.client_report import report_page
+from triptych.recommender.report.fit_sheet import sheet_page
+from triptych.recommender.report.output import pdf
+from triptych.recommender.report.page import policy
+
+TOLD_WHOLE: Final = 3
+"""So many of the ranked are shown whole in the report."""
+
+
+def fit_sheet(asked: Visit) -> Response:
+    """One A4 page for the installer, as `triptych sheet` writes it."""
+    question = question_of(asked)
+    name, place = asked.word("name"), asked.word("place") or None
+    found = asked.catalogue.answer(lambda session: picturing.fitting(session, question, name, place))
+    refuse_what_does_not_fit(found)
+    return _handed(sheet_page(found, asked.unit), asked, "fit-sheet")
+
+
+def report(asked: Visit) -> Response:
+    """The answer with pictures and reasons for the client, as `triptych report` writes it."""
+    question = question_of(asked)
+    found = asked.catalogue.answer(lambda session: picturing.dossier(session, question, TOLD_WHOLE))
+    return _handed(report_page(found, unit=asked.unit), asked, "report")
+
+
+def _handed(page: str, asked: Visit, name: str) -> Response:
+    if asked.word("form") == "pdf":
+        headers = {"content-disposition": f'inline; filename="{name}.pdf"'}
+        return Response(pdf(page), media_type="application/pdf", headers=headers)
+    return HTMLResponse(page, headers={"content-security-policy": f"{policy()}; frame-ancestors 'none'"})

@@ -1,0 +1,386 @@
+"""The room as a form: the keys of a room file as fields, drawn anew at each change, read by the file's own reader."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any, Final
+
+from starlette.responses import Response
+
+from triptych.catalog.database import reads
+from triptych.catalog.database.engine import reading, writing
+from triptych.catalog.errors import BadInput, CatalogError, NotFound, Overtaken
+from triptych.catalog.fields import ROOM_NAME, SECTIONS, Field, Section
+from triptych.catalog.files.room_edits import digest, keep_room
+from triptych.catalog.files.rooms import room_from_toml, room_or_problems, toml_of
+from triptych.catalog.inputs import MOST_TOML, toml
+from triptych.catalog.numbers import typed
+from triptych.catalog.problems import Problem
+from triptych.catalog.quantities import Kind
+from triptych.catalog.records import LoudspeakerRecord, RoomRecord
+from triptych.recommender.advise.surveying import surveyed
+from triptych.recommender.drawing.drawn_numbers import Unit
+from triptych.recommender.drawing.floor_plan import plan
+from triptych.recommender.drawing.front_elevation import front
+from triptych.recommender.page.asked import Pairs, Visit, address
+from triptych.recommender.page.rendering import drawn, moved, shown
+
+FORM: Final = "the form"
+"""What the problems of a form call their file; the page shows them at their fields."""
+
+FIRST: Final[Mapping[str, tuple[str, ...]]] = {
+    "screen": ("diagonal", "aspect", "bottom"),
+    "mains": ("speaker", "spacing"),
+    "seat": ("name", "distance", "x"),
+    "place": ("name", "kind", "width", "height", "depth", "base", "front"),
+    "amplifier": (),
+    "listening": (),
+    "money": ("centre",),
+}
+"""The few keys that a first ranking wants; the others are folded away."""
+
+SHORT: Final[Mapping[str, str]] = {
+    "name": "Name",
+    "screen.diagonal": "Diagonal of the picture",
+    "screen.aspect": "Its shape",
+    "screen.bottom": "Its lower edge above the floor",
+    "mains.speaker": "Left and right loudspeakers",
+    "mains.spacing": "Between them, tweeter to tweeter",
+    "seat.name": "What you call it",
+    "seat.distance": "From the front wall to the head",
+    "seat.x": "Sideways from the middle, right is +",
+    "place.name": "What you call it",
+    "place.kind": "What it is",
+    "place.width": "Clear width",
+    "place.height": "Clear height",
+    "place.depth": "Clear depth",
+    "place.base": "Its floor above the room's floor",
+    "place.front": "From the front wall to its front edge",
+    "money.centre": "What the centre may cost",
+}
+"""Labels shorter than the questions of `room new`, which stand below them."""
+
+USUAL: Final[Mapping[str, str]] = {
+    "name": "My room",
+    "screen.aspect": "16:9",
+    "seat.1.name": "middle",
+    "place.1.name": "under the picture",
+}
+"""What a new form begins with; it stands in its field and can be changed."""
+
+TITLES: Final = {
+    "screen": "The picture",
+    "mains": "The mains",
+    "seat": "Seat",
+    "place": "Place for a centre",
+    "amplifier": "The amplifier",
+    "listening": "The listeners",
+    "money": "The money",
+}
+
+MOST_PARTS: Final = 24
+"""More seats or places than a form needs."""
+
+_INCHES: Final = re.compile(r"\d\s*(?:in\b|inch|ft\b|feet|foot|[\"'”’″′])", re.IGNORECASE)
+_WHERE: Final = re.compile(r"\[\[?(\w+)\]?\](?: (\d+))?")
+
+Texts = dict[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class FormField:
+    """One field: its path in the form, what it asks, what stands in it, and what is wrong with that."""
+
+    path: str
+    label: str
+    ask: str
+    value: str
+    choices: tuple[str, ...]
+    problem: str
+    first: bool
+
+
+@dataclass(frozen=True, slots=True)
+class FormPart:
+    """A section of the room, or one of its seats or places."""
+
+    name: str
+    title: str
+    number: int | None
+    fields: tuple[FormField, ...]
+    primary: bool = False
+    problem: str = ""
+
+
+def room(asked: Visit) -> Response:
+    """The form of a room: a stored one, what is being typed, or a new one; with the rooms that there are."""
+    texts = typed_in(asked.query)
+    seen = ("", "")
+    with reading(asked.catalogue.engine) as session:
+        rooms = reads.rooms(session)
+        name = asked.word("room")
+        stored = reads.room(session, name) if name and asked.word("new") != "yes" else None
+    if stored is not None:
+        seen = (stored.name, asked.word("seen") or digest(stored))
+        texts = texts or texts_of(stored)
+    fresh = not texts
+    if fresh:
+        texts = dict(USUAL) | ({"mains.speaker": asked.word("mains")} if asked.word("mains") else {})
+    return _page(asked, rooms, texts, seen, fresh=fresh)
+
+
+def keep(asked: Visit) -> Response:
+    """Store the room of the form, in the place of the one that was opened."""
+    texts = typed_in(asked.form)
+    seen = (asked.word("seen_name"), asked.word("seen"))
+    found, problems = room_or_problems(table_of(texts), FORM)
+    told = ""
+    if found is not None:
+        try:
+            found = _with_known_mains(asked, found)
+            with writing(asked.catalogue.engine) as session:
+                keep_room(session, found, seen if seen[0] else None)
+            changes = {"mains": found.mains.speaker} if found.mains.speaker else {}
+            return moved(asked.link("/centres", room=found.name, **changes))
+        except NotFound as problem:
+            problems = [Problem(FORM, "[mains]", "speaker", str(problem))]
+        except Overtaken as problem:
+            told = str(problem)
+        except BadInput as problem:
+            problems = [Problem(FORM, "", "name", str(problem))]
+    with reading(asked.catalogue.engine) as session:
+        rooms = reads.rooms(session)
+    return _page(asked, rooms, texts, seen, problems=problems, told=told, status=409 if told else 422)
+
+
+def _with_known_mains(asked: Visit, found: RoomRecord) -> RoomRecord:
+    """The room with its mains as the catalogue spells them; refused where it has none of that name."""
+    from dataclasses import replace
+
+    if not found.mains.speaker:
+        return found
+    with reading(asked.catalogue.engine) as session:
+        named = reads.loudspeaker(session, found.mains.speaker).name
+    return replace(found, mains=replace(found.mains, speaker=named))
+
+
+def take_file(asked: Visit) -> Response:
+    """Take a room file, as `room import` does; it is shown in the form before it is kept."""
+    upload = asked.files.get("file")
+    if upload is None:
+        raise BadInput("no file was chosen: choose a room in TOML")
+    if len(upload.content) > MOST_TOML:
+        raise BadInput(f"{upload.name[:80]}: is larger than any room that a person writes")
+    try:
+        text = upload.content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise BadInput(f"{upload.name[:80]}: is not text in UTF-8; save it so") from None
+    found = room_from_toml(text, upload.name[:80])
+    return moved(address("/room", (*asked.state, *texts_of(found).items(), ("new", "yes"))))
+
+
+def as_file(asked: Visit) -> Response:
+    """The stored room as TOML."""
+    with reading(asked.catalogue.engine) as session:
+        found = reads.room(session, asked.word("room"))
+    headers = {"content-disposition": 'attachment; filename="room.toml"'}
+    return Response(toml_of(found), media_type="application/toml", headers=headers)
+
+
+def typed_in(pairs: Pairs) -> Texts:
+    """What stands in the fields of a room, by path, with seats and places numbered from one without gaps."""
+    removed = next((value for key, value in pairs if key == "remove"), "")
+    texts = {key: value.strip() for key, value in pairs if _is_field(key)}
+    if removed:
+        texts = {key: value for key, value in texts.items() if not key.startswith(f"{removed}.")}
+    rows: dict[tuple[str, int], Texts] = {}
+    single: Texts = {}
+    for key, value in texts.items():
+        section, _, rest = key.partition(".")
+        if section in SECTIONS and SECTIONS[section].repeated:
+            number, _, name = rest.partition(".")
+            rows.setdefault((section, int(number)), {})[name] = value
+        else:
+            single[key] = value
+    counts: dict[str, int] = {}
+    primary = next((value for key, value in pairs if key == "primary"), "")
+    for (part, row), values in sorted(rows.items(), key=lambda item: item[0]):
+        if not any(values.values()):
+            continue
+        counts[part] = counts.get(part, 0) + 1
+        single |= {f"{part}.{counts[part]}.{name}": text for name, text in values.items()}
+        if part == "seat" and primary == str(row):
+            single["primary"] = str(counts[part])
+    for section in (value for key, value in pairs if key == "add" and value in ("seat", "place")):
+        single[f"{section}.{counts.get(section, 0) + 1}.name"] = ""
+    return single
+
+
+def _is_field(key: str) -> bool:
+    if key == "name":
+        return True
+    section, _, rest = key.partition(".")
+    if section not in SECTIONS:
+        return False
+    if not SECTIONS[section].repeated:
+        return rest in SECTIONS[section].keys
+    number, _, name = rest.partition(".")
+    return number.isdecimal() and 0 < int(number[:4]) <= MOST_PARTS and name in SECTIONS[section].keys
+
+
+def texts_of(room: RoomRecord) -> Texts:
+    """A room as the texts of the form: what its file says."""
+    found: Texts = {}
+    data = toml(toml_of(room), room.name)
+    for name, value in data.items():
+        if isinstance(value, list):
+            for number, part in enumerate(value, 1):
+                found |= {f"{name}.{number}.{key}": _text(one) for key, one in part.items() if key != "primary"}
+                if part.get("primary"):
+                    found["primary"] = str(number)
+        elif isinstance(value, dict):
+            found |= {f"{name}.{key}": _text(one) for key, one in value.items()}
+        else:
+            found[name] = _text(value)
+    return found
+
+
+def _text(value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return typed(value) if isinstance(value, int | Decimal) else str(value)
+
+
+def table_of(texts: Mapping[str, str]) -> dict[str, Any]:
+    """The texts of a form as the table of a room file; what is empty isn't there."""
+    data: dict[str, Any] = {}
+    for path, text in texts.items():
+        if not text or path == "primary":
+            continue
+        section, _, rest = path.partition(".")
+        if not rest:
+            data[section] = text
+        elif SECTIONS[section].repeated:
+            number, _, key = rest.partition(".")
+            parts = data.setdefault(section, [])
+            parts += [{} for _ in range(int(number) - len(parts))]
+            parts[int(number) - 1][key] = text
+        else:
+            data.setdefault(section, {})[rest] = text
+    primary = texts.get("primary", "")
+    if primary.isdecimal() and 0 < int(primary) <= len(data.get("seat", [])):
+        data["seat"][int(primary) - 1]["primary"] = True
+    return data
+
+
+def unit_typed(texts: Iterable[str], otherwise: Unit) -> Unit:
+    """What lengths are typed in: inches where any is."""
+    return Unit.INCH if any(_INCHES.search(text) for text in texts) else otherwise
+
+
+def _page(
+    asked: Visit,
+    rooms: list[str],
+    texts: Texts,
+    seen: tuple[str, str],
+    *,
+    fresh: bool = False,
+    problems: list[Problem] | None = None,
+    told: str = "",
+    status: int = 200,
+) -> Response:
+    found, wrong = room_or_problems(table_of(texts), FORM)
+    by_path = {} if fresh else _by_path(wrong if problems is None else [*wrong, *problems])
+    unit = unit_typed(_lengths(texts), asked.unit)
+    values: dict[str, Any] = {
+        "rooms": rooms,
+        "parts": _parts(texts, by_path),
+        "name": _field("", ROOM_NAME, "name", texts, by_path),
+        "problems": by_path,
+        "told": told,
+        "seen": seen,
+        "chosen": asked.word("room"),
+        **_drawings(asked, found, unit),
+    }
+    if asked.fragment:
+        return shown("room_drawn.html.j2", asked, **values)
+    return shown("room.html.j2", asked, status, step="room", **values)
+
+
+def _lengths(texts: Mapping[str, str]) -> Iterable[str]:
+    for path, text in texts.items():
+        section, key = path.partition(".")[0], path.rpartition(".")[2]
+        one = SECTIONS[section].keys.get(key) if section in SECTIONS else None
+        if one is not None and one.quantity is not None and one.quantity.kind is Kind.LENGTH and key != "diagonal":
+            yield text
+
+
+def _drawings(asked: Visit, found: RoomRecord | None, unit: Unit) -> dict[str, Any]:
+    if found is None:
+        return {"front": None, "plan": None, "supposed": ()}
+    survey = surveyed(found, _mains(asked, found))
+    return {
+        "front": drawn(front(survey.front, unit, DRAWING) if survey.front else None),
+        "plan": drawn(plan(survey.plan, unit, DRAWING)),
+        "supposed": survey.supposed,
+    }
+
+
+DRAWING: Final = 110.0
+"""Width of a drawing beside the form [mm]."""
+
+
+def _mains(asked: Visit, found: RoomRecord) -> LoudspeakerRecord | None:
+    name = found.mains.speaker or asked.word("mains")
+    if not name:
+        return None
+    try:
+        with reading(asked.catalogue.engine) as session:
+            return reads.loudspeaker(session, name)
+    except CatalogError:
+        return None
+
+
+def _by_path(problems: Iterable[Problem]) -> Texts:
+    """What is wrong, by the path of the field where it is."""
+    found: Texts = {}
+    for one in problems:
+        match = _WHERE.match(one.where)
+        path = one.column if match is None else ".".join(filter(None, (*match.groups(), one.column)))
+        found.setdefault(path, one.complaint)
+    return found
+
+
+def _parts(texts: Texts, problems: Texts) -> list[FormPart]:
+    found = []
+    for section in SECTIONS.values():
+        if not section.repeated:
+            found.append(_part(section, None, texts, problems))
+            continue
+        numbers = {int(path.split(".")[1]) for path in texts if path.startswith(f"{section.name}.")} or {1}
+        found += [_part(section, number, texts, problems) for number in sorted(numbers)]
+    return found
+
+
+def _part(section: Section, number: int | None, texts: Texts, problems: Texts) -> FormPart:
+    prefix = section.name if number is None else f"{section.name}.{number}"
+    keys = [key for key in section.asked if key.name != "primary"]
+    title = TITLES[section.name] + ("" if number is None else f" {number}")
+    fields = tuple(_field(section.name, key, f"{prefix}.{key.name}", texts, problems) for key in keys)
+    primary = section.name == "seat" and texts.get("primary", "1") == str(number)
+    paths = (section.name, f"{section.name}.", *(f"{section.name}.{key}" for key in section.keys if section.repeated))
+    whole = next((problems[path] for path in paths if path in problems), "")
+    return FormPart(section.name, title, number, fields, primary, whole if number in (None, 1) else "")
+
+
+def _field(section: str, key: Field, path: str, texts: Texts, problems: Texts) -> FormField:
+    short = f"{section}.{key.name}" if section else key.name
+    ask = key.about.ask or key.about.meaning
+    label = SHORT.get(short, key.about.meaning[0].upper() + key.about.meaning[1:])
+    return FormField(
+        path, label, ask.rstrip(":"), texts.get(path, ""), key.choices, problems.get(path, ""),
+        not section or key.name in FIRST[section],
+    )  # fmt: skip

@@ -1,0 +1,152 @@
+"""The routes of the page: each parses, calls what a command calls, and renders."""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable
+from pathlib import Path
+from typing import Final
+from urllib.parse import parse_qsl, urlsplit
+
+import anyio
+import anyio.to_thread
+from starlette.applications import Starlette
+from starlette.datastructures import UploadFile
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import FileResponse, Response
+from starlette.routing import Route
+
+from triptych.catalog.errors import BadInput, CatalogError, DatabaseProblem, NotFound, Overtaken, Refused
+from triptych.recommender.api import Catalogue
+from triptych.recommender.page import centres, papers, room_form, welcome
+from triptych.recommender.page.asked import Pairs, Upload, Visit
+from triptych.recommender.page.guard import Turned
+from triptych.recommender.page.rendering import drawing_style, shown
+
+Work = Callable[[Visit], Response]
+
+STATIC: Final = {
+    "page.css": "text/css",
+    "page.js": "text/javascript",
+    "htmx.min.js": "text/javascript",
+    "htmx.LICENSE.txt": "text/plain",
+    "mark.svg": "image/svg+xml",
+}
+"""The files that come with the page."""
+
+ANSWERS_AT_ONCE: Final = 4
+"""So many answers are worked out at once; the others wait their turn."""
+
+MOST_FIELDS: Final = 600
+"""More than any form here has."""
+
+STATUS: Final = ((NotFound, 404), (Overtaken, 409), (Refused, 409), (BadInput, 422), (DatabaseProblem, 503))
+
+ROUTES: Final[tuple[tuple[str, str, Work], ...]] = (
+    ("/", "GET", welcome.start),
+    ("/demo", "POST", welcome.take_demo),
+    ("/import", "POST", welcome.take_file),
+    ("/mains", "GET", welcome.mains),
+    ("/loudspeaker", "GET", welcome.loudspeaker),
+    ("/room", "GET", room_form.room),
+    ("/room", "POST", room_form.keep),
+    ("/room-file", "POST", room_form.take_file),
+    ("/room-file", "GET", room_form.as_file),
+    ("/centres", "GET", centres.ranking),
+    ("/centre", "GET", centres.centre),
+    ("/compare", "GET", centres.beside),
+    ("/answer", "POST", centres.answer),
+    ("/fit-sheet", "GET", papers.fit_sheet),
+    ("/report", "GET", papers.report),
+)
+"""Every address, how it is asked, and what answers it."""
+
+
+def site(catalogue: Catalogue) -> Starlette:
+    """The page of a catalogue, without its guard."""
+    limiter = anyio.CapacityLimiter(ANSWERS_AT_ONCE)
+    routes = [Route("/static/{name}", _static, methods=["GET"])]
+    routes += [Route(path, _route(work, catalogue, limiter), methods=[how]) for path, how, work in ROUTES]
+    handlers = {Turned: _turned(catalogue), HTTPException: _no_such(catalogue)}
+    return Starlette(routes=routes, exception_handlers=handlers)
+
+
+def _route(
+    work: Work, catalogue: Catalogue, limiter: anyio.CapacityLimiter
+) -> Callable[[Request], Awaitable[Response]]:
+    async def answered(request: Request) -> Response:
+        asked = await _asked(request, catalogue)
+        return await anyio.to_thread.run_sync(_answer, work, asked, limiter=limiter)
+
+    return answered
+
+
+def _answer(work: Work, asked: Visit) -> Response:
+    try:
+        return work(asked)
+    except CatalogError as problem:
+        return refusal(asked, problem)
+
+
+def refusal(asked: Visit, problem: CatalogError) -> Response:
+    """What the catalogue refuses, as a page or as a part of one."""
+    status = next((code for kind, code in STATUS if isinstance(problem, kind)), 422)
+    template = "refusal_part.html.j2" if asked.fragment else "refusal.html.j2"
+    return shown(template, asked, status, problem=str(problem), step="")
+
+
+async def _asked(request: Request, catalogue: Catalogue) -> Visit:
+    fields: list[tuple[str, str]] = []
+    files: dict[str, Upload] = {}
+    if request.method == "POST":
+        async with request.form(max_fields=MOST_FIELDS, max_files=12) as form:
+            for name, value in form.multi_items():
+                if isinstance(value, UploadFile):
+                    content = await value.read()
+                    if value.filename:
+                        files[name] = Upload(value.filename, content)
+                else:
+                    fields.append((name, value))
+    historical = request.headers.get("hx-history-restore-request") == "true"
+    return Visit(
+        catalogue,
+        request.path_params,
+        tuple(request.query_params.multi_items()),
+        tuple(fields),
+        files,
+        request.headers.get("hx-request") == "true" and not historical,
+        _before(request),
+    )
+
+
+def _before(request: Request) -> Pairs:
+    """What the page showed that asks, by its address."""
+    return tuple(parse_qsl(urlsplit(request.headers.get("hx-current-url", "")).query)[:200])
+
+
+async def _static(request: Request) -> Response:
+    name = request.path_params["name"]
+    if name == "drawings.css":
+        return Response(drawing_style(), media_type="text/css", headers={"cache-control": "max-age=600"})
+    if name not in STATIC:
+        raise HTTPException(404)
+    path = Path(__file__).parent / "static" / name
+    return FileResponse(path, media_type=STATIC[name], headers={"cache-control": "max-age=600"})
+
+
+def _turned(catalogue: Catalogue) -> Callable[[Request, Exception], Awaitable[Response]]:
+    async def told(request: Request, turned: Exception) -> Response:
+        status = turned.status if isinstance(turned, Turned) else 500
+        return shown("refusal.html.j2", Visit(catalogue), status, problem=str(turned), step="")
+
+    return told
+
+
+def _no_such(catalogue: Catalogue) -> Callable[[Request, Exception], Awaitable[Response]]:
+    async def told(request: Request, problem: Exception) -> Response:
+        status = problem.status_code if isinstance(problem, HTTPException) else 500
+        words = {404: "There is no page of that address.", 405: "That address isn't asked so."}
+        told = words.get(status, "What was sent can't be read as a form; nothing was done.")
+        return shown("refusal.html.j2", Visit(catalogue), status, problem=told, step="")
+
+    return told

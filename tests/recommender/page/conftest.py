@@ -1,0 +1,45 @@
+"""A page of the seed's catalogue, which many tests only read, and one of an own copy."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.recommender.page.served import House, Visitor, serving
+from triptych.recommender.api import Catalogue, open_catalogue
+
+
+@pytest.fixture(scope="module")
+def read_catalogue(seeded_template: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Catalogue]:
+    with open_catalogue(str(shutil.copy(seeded_template, tmp_path_factory.mktemp("page") / "c.db"))) as opened:
+        opened.import_demo()  # its rooms too
+        yield opened
+
+
+@pytest.fixture(scope="module")
+def read_house(read_catalogue: Catalogue) -> Iterator[House]:
+    with serving(read_catalogue) as house:
+        yield house
+
+
+@pytest.fixture
+def reader(read_house: House) -> Visitor:
+    """Somebody who looks at the seed's catalogue and changes nothing."""
+    return read_house.visitor
+
+
+@pytest.fixture
+def own_catalogue(seeded_template: Path, tmp_path: Path) -> Iterator[Catalogue]:
+    with open_catalogue(str(shutil.copy(seeded_template, tmp_path / "c.db"))) as opened:
+        opened.import_demo()
+        yield opened
+
+
+@pytest.fixture
+def shopper(own_catalogue: Catalogue) -> Iterator[Visitor]:
+    """Somebody with a catalogue of their own."""
+    with serving(own_catalogue) as house:
+        yield house.visitor
