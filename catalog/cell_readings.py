@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from triptych.catalog import money
 from triptych.catalog.errors import BadInput
-from triptych.catalog.fields import COLUMNS
+from triptych.catalog.fields import COLUMNS, Field
 from triptych.catalog.numerals import Mark
 from triptych.catalog.records import Figure
 
@@ -18,14 +18,14 @@ _NO_MARKS: Final[Mapping[str, Mark | None]] = MappingProxyType({})
 class CellReader:
     """Reads texts by column, each text of a column once: in a file most of them stand many times."""
 
-    def __init__(self, marks: Mapping[str, Mark | None] = _NO_MARKS) -> None:
-        self._marks = marks
-        self._read: dict[str, dict[Hashable, tuple[Any, str]]] = {name: {} for name in (*COLUMNS, "")}
+    def __init__(self, marks: Mapping[str, Mark | None] = _NO_MARKS, columns: Mapping[str, Field] = COLUMNS) -> None:
+        self._marks, self._columns = marks, columns
+        self._read: dict[str, dict[Hashable, tuple[Any, str]]] = {name: {} for name in (*columns, "")}
 
     def read(self, name: str, text: str) -> tuple[Any, str]:
         """Return the value that a text states in a column, and what is wrong with it, empty where nothing is."""
         found = self._read[name].get(text)
-        return found or self._kept(name, text, lambda: COLUMNS[name].read(text, self._marks.get(name)))
+        return found or self._kept(name, text, lambda: self._columns[name].read(text, self._marks.get(name)))
 
     def currency(self, text: str, stated: str | None) -> tuple[Any, str]:
         """Return the currency of a price by its text and by what is stated elsewhere, and what is wrong."""

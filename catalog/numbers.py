@@ -86,6 +86,8 @@ def read(text: str, quantity: Quantity, mark: Mark | None = None) -> float | Non
     >>> read("1.290", LOUDSPEAKER["width"], ",")
     1.29
     """
+    if quantity.kind is Kind.AREA:
+        text = _SQUARE.sub("", text)
     if bare := _BARE_DECIMAL.fullmatch(text):
         value = _plainly(bare[1], bare[2] or "", quantity, mark)
         if value is not None:
@@ -105,6 +107,9 @@ def read(text: str, quantity: Quantity, mark: Mark | None = None) -> float | Non
         raise UnreadableQuantity(f"{quoted(text)} holds two figures that disagree; {_wants(quantity)}")
     return float(min(one, other, key=lambda amount: amount.step).value)
 
+
+_SQUARE: Final = re.compile(r"(?<=[0-9]) *(?:mm ?[2²]|sq\.? ?mm) *$", re.IGNORECASE)
+"""The unit of a cross-section, which no other quantity has."""
 
 _BARE_DECIMAL: Final = re.compile(r"(0|[1-9][0-9]{0,5})(?:\.([0-9]{1,2}))?")
 

@@ -19,6 +19,7 @@ class Kind(Enum):
     ANGLE = "deg"
     PERCENT = "%"
     COUNT = "1"
+    AREA = "mm2"
 
 
 @dataclass(frozen=True, slots=True)

@@ -41,7 +41,9 @@ __all__ = [
     "WallKind",
 ]  # fmt: skip
 
-LENGTH, MASS, LEVEL, FREQUENCY, RESISTANCE, POWER, ANGLE, COUNT = (kind for kind in Kind if kind is not Kind.PERCENT)
+LENGTH, MASS, LEVEL, FREQUENCY, RESISTANCE, POWER, ANGLE, COUNT = (
+    kind for kind in Kind if kind not in (Kind.PERCENT, Kind.AREA)
+)
 
 
 @dataclass(frozen=True, slots=True)

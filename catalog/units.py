@@ -21,6 +21,8 @@ FACTORS: Final[dict[Kind, dict[str, Fraction]]] = {
     Kind.ANGLE: {"deg": Fraction(1)},
     Kind.PERCENT: {"%": Fraction(1)},
     Kind.COUNT: {"1": Fraction(1)},
+    # cross-sections of wire are stated in no other unit where cables are sold by them
+    Kind.AREA: {"mm2": Fraction(1)},
 }
 """What one of each unit is in the unit of its kind."""
 
@@ -65,6 +67,7 @@ EXAMPLES: Final = {
     Kind.ANGLE: "'15 deg'",
     Kind.PERCENT: "'20 %'",
     Kind.COUNT: "'2'",
+    Kind.AREA: "'2.5'",
 }
 """How a quantity of each kind is written."""
 

@@ -104,6 +104,26 @@ class Evidence(Enum):
     ASSUMED = "assumed"
 
 
+class EquipmentKind(Enum):
+    """What a piece of equipment is: what drives loudspeakers or plays to them, what bears them, what joins them."""
+
+    RECEIVER = "receiver"
+    AMPLIFIER = "amplifier"
+    SOURCE = "source"
+    STAND = "stand"
+    MOUNT = "mount"
+    SPEAKER_CABLE = "speaker_cable"
+    SUB_CABLE = "sub_cable"
+
+
+class SaleUnit(Enum):
+    """What the price of a piece of equipment buys, and the least that is sold of it."""
+
+    EACH = "each"
+    PAIR = "pair"
+    METRE = "metre"
+
+
 class PlaceKind(Enum):
     """Somewhere a centre could stand."""
 
@@ -183,5 +203,15 @@ ALIASES: Final[dict[type[Enum], dict[str, str]]] = {
         "bass_reflex": "ported",
     },
     PortLocation: {"back": "rear"},
+    EquipmentKind: {
+        "av_receiver": "receiver",
+        "power_amplifier": "amplifier",
+        "player": "source",
+        "bracket": "mount",
+        "wall_mount": "mount",
+        "loudspeaker_cable": "speaker_cable",
+        "subwoofer_cable": "sub_cable",
+    },
+    SaleUnit: {"piece": "each", "meter": "metre", "m": "metre"},
 }
 """Other spellings that can mean only one thing."""

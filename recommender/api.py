@@ -84,12 +84,15 @@ class Catalogue:
         from importlib.resources import as_file, files
 
         from triptych.catalog.database.engine import writing
+        from triptych.catalog.database.equipment_rows import save_equipment
         from triptych.catalog.database.writes import save_loudspeakers, save_room
+        from triptych.catalog.files.equipment_files import read_equipment
         from triptych.catalog.files.loudspeakers import read_loudspeakers
         from triptych.catalog.files.rooms import read_room
 
         with as_file(files("triptych.seed_data")) as folder, writing(self.engine) as session:
             save_loudspeakers(session, read_loudspeakers(folder / "loudspeakers.csv").records)
+            save_equipment(session, read_equipment(folder / "equipment.csv").records)
             for room in sorted(folder.glob("*.toml")):
                 save_room(session, read_room(room))
 
@@ -333,6 +336,7 @@ class Catalogue:
 def judged_budget(catalogue: Catalogue, table: Mapping[str, object], rule_set: RuleSet) -> tuple[Check, Mend]:
     """Judge a budget that was read already, as `check_budget` does; what is wrong raises `BudgetError`."""
     from triptych.catalog.database.engine import reading
+    from triptych.recommender.advise.equipping import with_facts
     from triptych.recommender.advise.mending import with_products
     from triptych.recommender.advise.pricing import with_catalogue_prices
     from triptych.recommender.money.budget.budget_lines import Head, read_headed
@@ -342,7 +346,7 @@ def judged_budget(catalogue: Catalogue, table: Mapping[str, object], rule_set: R
     with reading(catalogue.engine) as session:
         data, notes = with_catalogue_prices(session, table)
         head, budget = read_headed(Head, data)
-        judged = check(replace(budget, cautions=(*notes, *budget.cautions)), rule_set)
+        judged = check(with_facts(session, replace(budget, cautions=(*notes, *budget.cautions))), rule_set)
         mended = mend(judged.budget, judged.rule_set)
         return judged, with_products(session, judged.budget, head, judged.rule_set, mended)
 

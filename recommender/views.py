@@ -11,6 +11,7 @@ from triptych.recommender.advise.planning.offers import LeftOut
 from triptych.recommender.advise.planning.plan_answer import RoleOtherwise, WholeSystem
 from triptych.recommender.advise.rulebook import built_in
 from triptych.recommender.money.budget.check import Check, RoleShare, RuleResult
+from triptych.recommender.money.budget.fitting import FitResult
 from triptych.recommender.money.budget.mend import Change, Mend, Product, mend
 from triptych.recommender.money.budget.rules import Rule, RuleSet, says
 
@@ -39,6 +40,7 @@ BUDGET: Final[Views] = {
         key("not_counted", "check.not_counted"),
         key("shares", "check.shares"),
         key("rules", "check.results"),
+        key("fits", "check.fits"),
         key("missing", "check.missing"),
         key("advised", "check.advised"),
         key("mend", "mend.changes"),
@@ -68,6 +70,7 @@ BUDGET: Final[Views] = {
         key("short", lambda one: round_up(one.short), MINOR),
         key("why"),
     ),
+    FitResult: (key("rule", "rule.name"), key("kind", "rule.kind"), key("holds"), key("why")),
     Change: (key("change", "words"), key("by", told=MINOR)),
     Product: (key("role"), key("speaker"), key("cost", told=MINOR)),
 }

@@ -1,4 +1,4 @@
-"""The README's tables of columns and of room keys are those of the catalogue's fields.
+"""The README's tables of columns, of equipment and of room keys are those of the catalogue's fields.
 
 `python -m tests.test_readme_fields` writes them anew.
 """
@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Final
 
+from triptych.catalog.equipment_record import EQUIPMENT
 from triptych.catalog.fields import COLUMNS, ROOM_NAME, SECTIONS, Field
 from triptych.catalog.numbers import plausible
 
@@ -48,7 +49,11 @@ def _range(field: Field) -> str:
 
 
 TOML: Final = {"yes": "true", "no": "false"}
-TABLES: Final[Mapping[str, Callable[[], str]]] = {"columns": columns, "keys": keys}
+TABLES: Final[Mapping[str, Callable[[], str]]] = {
+    "columns": columns,
+    "equipment": lambda: columns(EQUIPMENT.values()),
+    "keys": keys,
+}
 
 
 def _pattern(name: str) -> re.Pattern[str]:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import inspect
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
 
 from triptych.catalog.cli import options
+from triptych.catalog.cli.column_options import option_a_column
 from triptych.catalog.cli.options import ClearOption, DatabaseOption, DecimalOption, Style, StyleOption, tell
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS
@@ -77,29 +77,8 @@ def _saved(saved: Saved) -> str:
     return counts + (f"; {saved.retired} of them retired, so hidden" if saved.retired else "")
 
 
-def _column_options(command: Callable[..., None]) -> Callable[..., None]:
-    """Give a command one option a column, in front of `db`, so that help and file format cannot drift apart."""
-    keyword = inspect.Parameter.KEYWORD_ONLY
-    parameters = [
-        inspect.Parameter(
-            name,
-            keyword,
-            default=None,
-            annotation=Annotated[
-                str | None, typer.Option(f"--{name.replace('_', '-')}", help=column.help, show_default=False)
-            ],
-        )
-        for name, column in COLUMNS.items()
-    ]
-    parameters.append(inspect.Parameter("sheet", keyword, default=None, annotation=SheetOption))
-    parameters.append(inspect.Parameter("db", keyword, default=None, annotation=DatabaseOption))
-    vars(command)["__signature__"] = inspect.Signature(parameters)
-    command.__annotations__ = {parameter.name: parameter.annotation for parameter in parameters}
-    return command
-
-
 @app.command()
-@_column_options
+@option_a_column(COLUMNS, sheet=SheetOption, db=DatabaseOption)
 def add(sheet: str | None = None, db: str | None = None, **texts: str | None) -> None:
     """Add one loudspeaker; every column of the file is an option, with the same units and words.
 

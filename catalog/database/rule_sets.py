@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from enum import Enum
@@ -15,6 +15,7 @@ from triptych.catalog.database.models import (
     BudgetRole,
     Denominator,
     Rule,
+    RuleFitting,
     RuleForm,
     RuleKind,
     RuleMeasure,
@@ -30,12 +31,18 @@ __all__ = ["RuleRecord", "RuleSetRecord", "remove_rule_set", "rule_set", "rule_s
 
 Member = TypeVar("Member", bound=Enum)
 
+FITS: Final = "fits"
+"""The form of a rule that asks that what is there fits."""
+
 DENOMINATOR_WORDS: Final = frozenset(member.value for member in Denominator)
 
 
 @dataclass(frozen=True, slots=True)
 class RuleRecord:
-    """One rule in the words of the database: `measure` of `roles` against `factor` times `of_measure` of `of`."""
+    """One rule in the words of the database: `measure` of `roles` against `factor` times `of_measure` of `of`.
+
+    A rule of the form `fits` names in `of` what must fit.
+    """
 
     name: str
     form: str
@@ -93,17 +100,23 @@ def _rules(session: Session, number: int) -> tuple[RuleRecord, ...]:
     return tuple(
         RuleRecord(
             name=row.name,
-            form=row.form.value,
+            form=FITS if row.fitting else row.form.value,
             kind=row.kind.value,
             roles=tuple(sides.get((row.ordinal, RuleSide.MEASURED), ())),
             measure=row.measure.value,
             factor=_factor(row),
-            of=(row.denominator.value,) if row.denominator else tuple(sides.get((row.ordinal, RuleSide.AGAINST), ())),
+            of=_against(row, sides),
             of_measure=row.against_measure.value,
             why=row.why or "",
         )
         for row in rows
     )
+
+
+def _against(row: Rule, sides: Mapping[tuple[int, RuleSide], list[str]]) -> tuple[str, ...]:
+    if row.fitting or row.denominator:
+        return tuple(one.value for one in (row.fitting, row.denominator) if one)
+    return tuple(sides.get((row.ordinal, RuleSide.AGAINST), ()))
 
 
 def _factor(row: Rule) -> Decimal:
@@ -162,12 +175,14 @@ def _rows(record: RuleSetRecord) -> tuple[Rows, Rows, Rows]:
     rules, roles = [], []
     for at, rule in enumerate(record.rules, start=1):
         where = f"rule {rule.name!r}"
-        share = rule.of[0] if rule.of and rule.of[0] in DENOMINATOR_WORDS else None
+        fits = rule.form == FITS
+        share = rule.of[0] if not fits and rule.of and rule.of[0] in DENOMINATOR_WORDS else None
         rules.append({
             "ordinal": at,
             "name": rule.name,
             "kind": _member(RuleKind, rule.kind, where),
-            "form": _member(RuleForm, rule.form, where),
+            "form": RuleForm.PRESENCE if fits else _member(RuleForm, rule.form, where),
+            "fitting": _member(RuleFitting, "".join(rule.of[:1]), where) if fits else None,
             "measure": _member(RuleMeasure, rule.measure, where),
             "factor": str(rule.factor),
             "denominator": _member(Denominator, share, where) if share else None,
@@ -175,7 +190,7 @@ def _rows(record: RuleSetRecord) -> tuple[Rows, Rows, Rows]:
             "why": rule.why or None,
         })  # fmt: skip
         roles += _role_rows(at, RuleSide.MEASURED, rule.roles, where)
-        roles += _role_rows(at, RuleSide.AGAINST, () if share else rule.of, where)
+        roles += _role_rows(at, RuleSide.AGAINST, () if share or fits else rule.of, where)
     order = [
         {"ordinal": at, "role": _member(BudgetRole, role, f"rule set {record.name!r}")}
         for at, role in enumerate(record.order, start=1)

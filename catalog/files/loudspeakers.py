@@ -7,20 +7,19 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from triptych.catalog.cell_readings import CellReader
 from triptych.catalog.consistency import NAME_PARTS, Fault, cleared, record_beside, record_from_texts
-from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, REQUIRED
 from triptych.catalog.files import tables
 from triptych.catalog.files.cell_words import as_on_a_sheet, with_words
 from triptych.catalog.files.cells import Row
-from triptych.catalog.files.header_units import header_key, in_unit, unit_of, wrong_unit
+from triptych.catalog.files.headed_sheet import REASONS, HeadedSheet, headed, map_of, unused, without_header
+from triptych.catalog.files.header_units import header_key
 from triptych.catalog.files.tables import Table
 from triptych.catalog.files.workbooks import workbook
 from triptych.catalog.numbers import quoted
-from triptych.catalog.numerals import Mark, decimal_mark
+from triptych.catalog.numerals import Mark
 from triptych.catalog.outputs import write_file
-from triptych.catalog.problems import Problem, nearest, refuse
+from triptych.catalog.problems import Problem, refuse
 from triptych.catalog.records import LoudspeakerRecord
 
 if TYPE_CHECKING:
@@ -30,9 +29,6 @@ if TYPE_CHECKING:
 
 _TOLD_EACH: Final = 5_000
 """After how many rows it is told how far the reading is."""
-
-REASONS: Final = "refused_because"
-"""The column that says why a row was refused; a file with it can be mended and imported again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,10 +90,9 @@ def read_loudspeakers(
     BadInput
         The file is no table at all, or `mapping` names no column of ours. What is wrong in the table is in the result.
     """
-    renamed = {header_key(theirs): header_key(ours) for theirs, ours in (mapping or {}).items()}
-    _check_mapping(renamed)
+    renamed = map_of(mapping, COLUMNS)
     table = tables.read_table(path, lambda header: header_key(header) in COLUMNS or header_key(header) in renamed)
-    sheet = _sheet(table, renamed, mark)
+    sheet = headed(table, COLUMNS, renamed, mark)
     rows = [_Read(row) for row in table.rows]
     stored = _find(sheet, rows, beside)
     faults = [*sheet.faults, *_missing(sheet, renamed, known=_all_known(rows, stored))]
@@ -171,100 +166,14 @@ def write_refused(path: Path, reading: Reading) -> Path:
     return target
 
 
-def _check_mapping(renamed: Mapping[str, str]) -> None:
-    for theirs, ours in renamed.items():
-        if ours and ours not in COLUMNS:
-            raise BadInput(f"--map {theirs}={ours}: {ours!r} is no column; {nearest(ours, COLUMNS)}")
-
-
-@dataclass(frozen=True, slots=True)
-class _Sheet:
-    """A table whose header is read: where each column stands, its decimal mark and unit, and what is wrong there."""
-
-    table: Table
-    width: int
-    positions: Mapping[str, int]
-    marks: Mapping[str, Mark | None]
-    units: Mapping[str, str | None]
-    faults: Sequence[Problem]
-    reader: CellReader
-
-    def texts(self, row: Row) -> dict[str, str]:
-        """The texts of a row by column, with the units of their headers; empty where the row is short."""
-        cells, width = row.cells, len(row.cells)
-        texts = {name: cells[at] if at < width else "" for name, at in self.positions.items()}
-        for name, unit in self.units.items():
-            if unit is not None and texts[name]:
-                texts[name] = in_unit(texts[name], unit, COLUMNS[name])
-        return texts
-
-    def text(self, row: Row, column: str) -> str:
-        """The text of one cell; empty where the file has no such column."""
-        at = self.positions.get(column, len(row.cells))
-        return row.cells[at] if at < len(row.cells) else ""
-
-    def problem(self, row: Row, column: str, complaint: str) -> Problem:
-        """What is wrong in a cell, or in its line where the file has no such column."""
-        at = self.positions.get(column)
-        where = f"line {row.line}" if at is None else self.table.place(row.line, at)
-        return Problem(self.table.source, where, f"column {column}", complaint)
-
-
-def _sheet(table: Table, renamed: Mapping[str, str], mark: Mark | None) -> _Sheet:
-    faults: list[Problem] = []
-    positions: dict[str, int] = {}
-    units: dict[str, str | None] = {}
-    filled = {position for row in table.rows for position, cell in enumerate(row.cells) if cell}
-    for position, header in enumerate(table.header.cells):
-        name = renamed.get(header_key(header), header_key(header))
-        complaint = None
-        if name not in COLUMNS:
-            complaint = _stray(table, position, header, renamed, filled=position in filled)
-        elif name in positions:
-            complaint = f"{quoted(header)} names {name} a second time; take one of the two out"
-        else:
-            complaint = wrong_unit(header, COLUMNS[name])
-            units[name] = unit_of(header, COLUMNS[name])
-        if complaint:
-            faults.append(Problem(table.source, table.place(table.header.line, position), "header", complaint))
-        if name in COLUMNS:
-            positions.setdefault(name, position)
-    marks = {
-        name: mark or decimal_mark(table.written(position))
-        for name, position in positions.items()
-        if COLUMNS[name].figure
-    }
-    return _Sheet(table, len(table.header.cells), positions, marks, units, faults, CellReader(marks))
-
-
-def _stray(table: Table, position: int, header: str, renamed: Mapping[str, str], *, filled: bool) -> str | None:
-    """What is wrong with a header that names no column, if anything."""
-    key = header_key(header)
-    if position in table.header.complaints:
-        return table.header.complaints[position]
-    if key == REASONS or renamed.get(key) == "":
-        return None
-    if key:
-        hint = nearest(key, COLUMNS)
-        return f"{quoted(header)} is no column; {hint} (--map {quoted(header + '=column')} tells what it is)"
-    return "is empty above a column that is not; name the column" if filled else None
-
-
-def _missing(sheet: _Sheet, renamed: Mapping[str, str], *, known: bool) -> list[Problem]:
-    table, where = sheet.table, f"line {sheet.table.header.line}"
+def _missing(sheet: HeadedSheet, renamed: Mapping[str, str], *, known: bool) -> list[Problem]:
     missing = [
-        Problem(table.source, where, "header", f"the column {name} is not there; it is required")
+        without_header(sheet.table, name)
         for name in REQUIRED
         # what a loudspeaker is offered for is known of those that the catalogue has
         if name not in sheet.positions and not (known and name not in NAME_PARTS)
     ]
-    headers = {header_key(header) for header in table.header.cells}
-    unused = [
-        Problem(table.source, where, "header", f"--map {theirs}={ours}: the file has no column {theirs!r}")
-        for theirs, ours in renamed.items()
-        if theirs not in headers
-    ]
-    return missing + unused
+    return missing + unused(sheet.table, renamed)
 
 
 @dataclass(slots=True)
@@ -282,7 +191,7 @@ class _Read:
     """How cells were read that say more than a figure."""
 
 
-def _find(sheet: _Sheet, rows: Sequence[_Read], catalogue: Engine | None) -> Mapping[str, Stored]:
+def _find(sheet: HeadedSheet, rows: Sequence[_Read], catalogue: Engine | None) -> Mapping[str, Stored]:
     """Name the rows, and give what the catalogue knows of them by key.
 
     Where the file has no column `series`, a name is not taken for a new one beside the same model of a series.
@@ -317,10 +226,9 @@ def _all_known(rows: Sequence[_Read], stored: Mapping[str, Stored]) -> bool:
     return bool(keys) and all(key in stored for key in keys)
 
 
-def _read_row(sheet: _Sheet, read: _Read, stored: Stored | None, *, clear: bool) -> None:
+def _read_row(sheet: HeadedSheet, read: _Read, stored: Stored | None, *, clear: bool) -> None:
     """Read what a row says of a loudspeaker that the catalogue may know."""
-    table, line = sheet.table, read.row.line
-    source = f"{table.source}, line {line}"
+    source = f"{sheet.table.source}, line {read.row.line}"
     texts, said = as_on_a_sheet(read.texts, sheet.reader)
     if stored is None:
         read.record, faults = record_from_texts(texts, source, reader=sheet.reader)
@@ -335,12 +243,12 @@ def _read_row(sheet: _Sheet, read: _Read, stored: Stored | None, *, clear: bool)
         ]
     if faults or read.row.complaints:
         _tell_faults(sheet, read, faults)
-    read.problems += _overlong(table, read.row, sheet.width)
+    read.problems += sheet.overlong(read.row)
     if stored is not None and read.record is not None:
         _compare(sheet, read, stored.record, read.record, clear=clear)
 
 
-def _tell_faults(sheet: _Sheet, read: _Read, faults: Iterable[Fault]) -> None:
+def _tell_faults(sheet: HeadedSheet, read: _Read, faults: Iterable[Fault]) -> None:
     """Tell what is wrong in the cells of a row, in the order of the file."""
     found = dict.fromkeys(sheet.positions, "")
     for name, complaint in faults:
@@ -356,7 +264,7 @@ def _tell_faults(sheet: _Sheet, read: _Read, faults: Iterable[Fault]) -> None:
     ]
 
 
-def _compare(sheet: _Sheet, read: _Read, old: LoudspeakerRecord, new: LoudspeakerRecord, *, clear: bool) -> None:
+def _compare(sheet: HeadedSheet, read: _Read, old: LoudspeakerRecord, new: LoudspeakerRecord, *, clear: bool) -> None:
     """Refuse a row that names another loudspeaker, and tell what it clears of a known one."""
     from triptych.catalog.database.changes import divided_otherwise
 
@@ -373,27 +281,13 @@ def _compare(sheet: _Sheet, read: _Read, old: LoudspeakerRecord, new: Loudspeake
             read.problems.append(sheet.problem(read.row, name, complaint))
 
 
-def _name(sheet: _Sheet, row: Row) -> str | None:
+def _name(sheet: HeadedSheet, row: Row) -> str | None:
     """The name that a row states."""
     read = [sheet.reader.read(part, sheet.text(row, part)) for part in NAME_PARTS]
     maker, series, model = (value for value, _ in read)
     if any(complaint for _, complaint in read) or not (maker and model):
         return None
     return " ".join(part for part in (maker, series, model) if part)
-
-
-def _overlong(table: Table, row: Row, width: int) -> list[Problem]:
-    if len(row.cells) <= width or not any(row.cells[width:]):
-        return []
-    if table.sheet:
-        position = next(at for at, cell in enumerate(row.cells) if cell and at >= width)
-        where = table.place(row.line, position)
-        return [Problem(table.source, where, "", f"holds {quoted(row.cells[position])} under no header; take it out")]
-    complaint = (
-        f"holds {len(row.cells)} cells under {width} headers; put quotes round a cell with the delimiter in it, "
-        "such as a decimal comma"
-    )
-    return [Problem(table.source, table.place(row.line, width), "", complaint)]
 
 
 def _refuse_duplicates(table: Table, rows: Sequence[_Read]) -> None:

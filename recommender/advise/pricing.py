@@ -10,8 +10,11 @@ from sqlalchemy.orm import Session
 
 from triptych.catalog.database import reads
 from triptych.catalog.database.rows import name_key
+from triptych.catalog.equipment_record import EquipmentRecord
 from triptych.catalog.errors import NotFound
 from triptych.catalog.records import LoudspeakerRecord, PricePer, Role, SoldAs, Tax
+from triptych.catalog.words import SaleUnit
+from triptych.recommender.advise.equipping import pieces_named
 from triptych.recommender.money.budget.errors import BadBudget
 from triptych.recommender.money.budget.figures import whole
 
@@ -33,11 +36,16 @@ def with_catalogue_prices(session: Session, data: Row) -> tuple[dict[str, Any], 
     lines = data.get("line", [])
     if not isinstance(lines, list) or not all(isinstance(row, Mapping) for row in lines):
         return dict(data), ()
-    known = named(session, lines)
+    known, pieces = named(session, lines), pieces_named(session, lines)
     filled: list[Row] = []
     notes: list[str] = []
     for at, row in enumerate(lines, start=1):
-        filled.append(_filled(session, row, f"line {at} ({row.get('role', 'no role')})", known, notes))
+        where = f"line {at} ({row.get('role', 'no role')})"
+        piece = pieces.get(name_key(str(row.get("item") or "")))
+        if piece is not None and row.get("price") is None:
+            filled.append(_equipped(row, piece, where, notes))
+        else:
+            filled.append(_filled(session, row, where, known, notes))
     return {**data, "line": filled}, tuple(notes)
 
 
@@ -63,6 +71,33 @@ def _filled(session: Session, row: Row, where: str, known: Mapping[str, reads.St
         raise BadBudget(f"{where}: {found.record.name} has no price in the catalogue; state one on the line")
     notes.append(f"{where} takes its price from the catalogue: {price_words(found.record)}")
     return {**row, **price_keys(found.record, _boxes(row, found.record, where), where)}
+
+
+def _equipped(row: Row, piece: EquipmentRecord, where: str, notes: list[str]) -> Row:
+    """A line that names equipment, with its price."""
+    if piece.price is None:
+        if row.get("owned", False):
+            return row
+        raise BadBudget(f"{where}: {piece.name} has no price in the catalogue; state one on the line")
+    unit = piece.price_per or SaleUnit.EACH
+    count = whole(row.get("quantity", 1), f"{where}: quantity")
+    per = str(row.get("per", unit.value)).strip().lower()
+    keys: dict[str, Any] = {"price": piece.price, "per": "each", "quantity": count}
+    if unit is SaleUnit.PAIR:
+        boxes = count * (2 if per == "pair" else 1)
+        if boxes % 2:
+            raise BadBudget(f"{where}: {piece.name} is sold in pairs only; a quantity of {boxes} cannot be bought")
+        keys |= {"per": "pair", "quantity": boxes // 2}
+    elif per == "pair":
+        keys["quantity"] = 2 * count
+    notes.append(f"{where} takes its price from the catalogue: {piece_price_words(piece)}")
+    return {**row, **keys, **_currency_and_tax(piece)}
+
+
+def piece_price_words(piece: EquipmentRecord) -> str:
+    """The price of a piece of equipment in the catalogue, with all that is known of it."""
+    per = {SaleUnit.PAIR: " a pair", SaleUnit.METRE: " a metre"}.get(piece.price_per or SaleUnit.EACH, " each")
+    return f"{piece.price} {piece.currency or 'in a currency not told'}{per}{_TAX_WORDS[piece.tax]}"
 
 
 _MAINS: Final = ("mains", "main")
@@ -112,7 +147,11 @@ def price_keys(record: LoudspeakerRecord, boxes: int, where: str) -> dict[str, A
         if boxes % 2 and record.sold_as is SoldAs.PAIR:
             raise BadBudget(f"{where}: {record.name} is sold in pairs only; a quantity of {boxes} cannot be bought")
         keys |= {"price": price / 2} if boxes % 2 else {"per": "pair", "quantity": boxes // 2}
-    keys |= {"currency": record.currency} if record.currency else {}
+    return keys | _currency_and_tax(record)
+
+
+def _currency_and_tax(record: LoudspeakerRecord | EquipmentRecord) -> dict[str, Any]:
+    keys: dict[str, Any] = {"currency": record.currency} if record.currency else {}
     keys |= {"tax_included": record.tax is Tax.INCLUDED} if record.tax else {}
     return keys | ({"tax_rate": Decimal(str(record.tax_rate))} if record.tax_rate is not None else {})
 
@@ -120,5 +159,7 @@ def price_keys(record: LoudspeakerRecord, boxes: int, where: str) -> dict[str, A
 def price_words(record: LoudspeakerRecord) -> str:
     """The price of a loudspeaker in the catalogue, with all that is known of it."""
     per = f" a {record.price_per.value}" if record.price_per is PricePer.PAIR else " each"
-    tax = {Tax.INCLUDED: ", tax included", Tax.EXCLUDED: ", before tax", None: ", tax not told"}[record.tax]
-    return f"{record.price} {record.currency or 'in a currency not told'}{per}{tax}"
+    return f"{record.price} {record.currency or 'in a currency not told'}{per}{_TAX_WORDS[record.tax]}"
+
+
+_TAX_WORDS: Final = {Tax.INCLUDED: ", tax included", Tax.EXCLUDED: ", before tax", None: ", tax not told"}

@@ -35,6 +35,9 @@ COMMANDS: Final = {
     "maker": Home("catalog.cli.makers", "maker", "Makers: list, add, rename, merge, remove."),
     "series": Home("catalog.cli.makers", "series", "Series of makers: list, add, rename, merge, remove."),
     "family": Home("catalog.cli.makers", "family", "Families of a voicing: list, add, rename, merge, remove."),
+    "equipment": Home(
+        "catalog.cli.equipment", "app", "Equipment: receivers, stands, cables: import, add, edit, show, list, export."
+    ),
     "room": Home("catalog.cli.room", "app", "Rooms: import, new, edit, show, list, export, remove."),
     "datasheet": Home("catalog.cli.datasheet", "app", "Datasheets: read what a maker prints."),
     "curve": Home("recommender.cli.curve", "app", "Measured response curves: import, list, show, remove."),
@@ -43,6 +46,8 @@ COMMANDS: Final = {
     "stock": Home("catalog.cli.stock", "app", "The stock: receive, reserve, sell, move, count, check."),
     "quote": Home("catalog.cli.quote", "app", "Quotes: make, show, list, accept, sell, lapse."),
     "supplier": Home("catalog.cli.supplier", "app", "Suppliers: add, list, prices, orders."),
+    "who": Home("catalog.cli.history", "who", "Say under what name you write, or keep one for this machine."),
+    "history": Home("catalog.cli.history", "history", "List who wrote what and when."),
     "backup": Home("catalog.cli.backup", "backup", "Write a copy of the catalogue to a file, while others use it."),
     "restore": Home("catalog.cli.backup", "restore", "Put a copy in the place of the catalogue."),
 }

@@ -34,10 +34,10 @@ def check(
 ) -> None:
     """Judge a budget: shares, rules with their numbers, what is missing, and the change that mends it.
 
-    A line that names a loudspeaker of the catalogue and no price takes the catalogue's.
+    A line that names a loudspeaker or a piece of equipment of the catalogue and no price takes the catalogue's.
 
     The head has currency, limit, tax_included, tax_rate and [rates]; a [[line]] has role, item, price, per, quantity,
-    pieces, currency, tax_included, tax_rate, owned and fixed.
+    pieces, currency, tax_included, tax_rate, owned, fixed, serves and run.
 
     Example: triptych budget check budget.toml --rules music-first
     """

@@ -16,6 +16,7 @@ from triptych.catalog.money import money, round_up, to_amount
 from triptych.recommender.cli.render import clean
 from triptych.recommender.money.budget.budget_lines import BudgetLine
 from triptych.recommender.money.budget.check import BudgetVerdict, Check, RoleShare, RuleResult
+from triptych.recommender.money.budget.fitting import FitResult
 from triptych.recommender.money.budget.mend import Mend, MendOutcome
 from triptych.recommender.money.budget.rules import IN_WORDS, Duty
 
@@ -46,7 +47,7 @@ def show_check(checked: Check, mended: Mend) -> None:
     lines(out, budget.lines, budget.currency)
     totals(out, checked)
     bars(out, checked)
-    rules(out, checked.results, checked.budget.currency)
+    rules(out, checked)
     _missing(out, checked)
     _mend(out, mended, checked.missing)
     cautions(out, checked.cautions)
@@ -121,18 +122,19 @@ def bar(part: Fraction, length: int = BAR_LENGTH) -> str:
     return "█" * whole + (EIGHTHS[rest] if rest else "")
 
 
-def rules(out: Console, results: Sequence[RuleResult], currency: str) -> None:
+def rules(out: Console, checked: Check) -> None:
     """The rules, ticked or crossed, with their numbers."""
     made = table("", "rule", "kind", "why", fold="why")
-    for result in results:
+    judged: list[RuleResult | FitResult] = [*checked.results, *checked.fits]
+    for result in judged:
         made.add_row(_mark(result), clean(result.rule.name), result.rule.kind.value, clean(result.why))
     out.print(Text("Rules", style="bold"))
     out.print(made)
     out.print()
 
 
-def _mark(result: RuleResult) -> Text:
-    if not result.judged:
+def _mark(result: RuleResult | FitResult) -> Text:
+    if isinstance(result, RuleResult) and not result.judged:
         return Text("–", style="dim")
     if result.holds:
         return Text("✓", style="green")
@@ -188,6 +190,8 @@ def check_rows(checked: Check, mended: Mend) -> list[list[str]]:
         rule = [result.rule.name, result.rule.kind.value, "yes" if result.holds else "no"]
         sums = [amount(value) for value in (result.have, result.need, Fraction(round_up(result.short)))]
         found.append(["rule", *rule, *sums, "", "", result.why])
+    for one in checked.fits:
+        found.append(["rule", one.rule.name, one.rule.kind.value, "yes" if one.holds else "no", *[""] * 5, one.why])
     found += [["missing", role, "must", *[""] * 7] for role in checked.missing]
     found += [["missing", role, "should", *[""] * 7] for role in checked.advised]
     for change in mended.changes:

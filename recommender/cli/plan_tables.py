@@ -78,7 +78,7 @@ def _best(out: Console, answer: PlanAnswer, best: WholeSystem) -> None:
         out.print(Padding(Text(clean(answer.unlike_match), style="yellow"), (0, 0, 0, 2)))
     out.print()
     bars(out, best.check)
-    rules(out, best.check.results, answer.currency)
+    rules(out, best.check)
     if best.check.missing:
         out.print(Text(f"Still missing: {', '.join(best.check.missing)}: add a line for it", style="yellow"))
         out.print()

@@ -26,7 +26,20 @@ Purse = dict[str, str]
 """The texts of the form, by name: those of the head, and `line.3.price`."""
 
 HEAD_KEYS: Final = ("limit", "currency", "tax_included", "tax_rate", "rules")
-LINE_KEYS: Final = ("role", "item", "price", "per", "quantity", "pieces", "currency", "tax_included", "owned", "fixed")
+LINE_KEYS: Final = (
+    "role",
+    "item",
+    "price",
+    "per",
+    "quantity",
+    "pieces",
+    "serves",
+    "run",
+    "currency",
+    "tax_included",
+    "owned",
+    "fixed",
+)
 YES_OR_NO_KEYS: Final = ("tax_included", "owned", "fixed")
 
 WAS: Final = "was."

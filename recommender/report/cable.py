@@ -6,11 +6,7 @@ from dataclasses import dataclass
 from math import ceil, pi
 from typing import Final
 
-COPPER: Final = 0.017241
-"""Resistivity of annealed copper at 20 °C [ohm mm²/m]: IEC 60028, from memory."""
-
-LOSS: Final = 0.05
-"""The loop's resistance is at most this share of the nominal impedance. Common practice."""
+from triptych.recommender.physics.wire import area_needed
 
 WIRE_SECTIONS: Final = (0.75, 1.0, 1.5, 2.5, 4.0, 6.0, 10.0)
 """Usual cross sections [mm²]."""
@@ -51,17 +47,6 @@ class Run:
     def enough(self) -> bool:
         """Whether the thickest usual cable is enough for it."""
         return area_needed(self.length, self.ohm) <= WIRE_SECTIONS[-1]
-
-
-def area_needed(length: float, ohm: float) -> float:
-    """Return the copper that keeps a loop of twice this length within its share of the impedance [mm²].
-
-    Examples
-    --------
-    >>> round(area_needed(10.0, 8.0), 2)
-    0.86
-    """
-    return 2 * COPPER * length / (LOSS * ohm)
 
 
 def gauge_area(gauge: int) -> float:

@@ -221,3 +221,46 @@ ROOMS: Final = Scenario(
     ),
     {"den.toml": ROOM, "bad.toml": BAD_ROOM, "broken.toml": "name = \n"},
 )
+
+
+PIECES: Final = """\
+Maker,Product,Kind,Channels,Power,Power into,Lowest load,Price,Currency,Tax
+Tallow,Seven,receiver,7,110,8,4,900,EUR,included
+Tallow,Post,stand,,,,,85,EUR,included
+"""
+
+EQUIPMENT_STEPS: Final = Scenario(
+    (
+        *asked("all", "equipment list"),
+        *done("equipment list --kind stand --text broad"),
+        *done("equipment list --text nothing-such"),
+        *asked("nine", "equipment show 'copper FALLOW nine'"),
+        *done("equipment show 'Latch and Spar Low Post'"),
+        *done("equipment import pieces.csv --map Product=model --dry-run"),
+        *done("equipment import pieces.csv --map Product=model"),
+        *done("equipment import pieces.csv --map Product=model"),
+        *done(
+            "equipment add --maker Tallow --model Cord --kind 'speaker cable' --conductor-area '2.5 mm²' --price 2.50"
+            " --currency EUR --price-per m --tax included"
+        ),
+        *done("equipment edit 'Tallow Post' --set bears='20 kg' --set price_per=pair"),
+        *done("equipment edit 'Tallow Seven' --set model=Eight --set lowest_load="),
+        *done("equipment export"),
+        *done("equipment remove 'tallow cord'"),
+        *done("equipment export all.toml", "all.toml"),
+        *refused(
+            "equipment import pieces.csv",
+            "equipment import bad.csv",
+            "equipment import nowhere.csv",
+            "equipment add --maker Tallow --model Post --kind stand",
+            "equipment add --maker Tallow --model Low --kind stand --channels 5 --price 80",
+            "equipment edit 'Tallow Post' --set weight=3",
+            "equipment edit 'Tallow Post' --set bears=heavy",
+            "equipment edit 'Tallow Nobody' --set bears=3",
+            "equipment show nobody",
+            "equipment remove nobody",
+        ),
+        *refused("equipment add --kind", "equipment show", "equipment edit 'Tallow Post' --set bears", code=2),
+    ),
+    {"pieces.csv": PIECES, "bad.csv": PIECES.replace("receiver,7", "radio,0.5").replace("900,EUR", "1e9,EUX")},
+)

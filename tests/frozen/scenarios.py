@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Any, Final
 
 from tests.frozen.advice import CURVES, MATCH, PAPERS, WEIGHTS
-from tests.frozen.catalogue import DATASHEETS, NAMES, ROOMS, SPEAKERS
+from tests.frozen.catalogue import DATASHEETS, EQUIPMENT_STEPS, NAMES, ROOMS, SPEAKERS
 from tests.frozen.money import BUDGETS, PLANS
 from tests.frozen.playing import Scenario, Step, program
 from tests.frozen.shop import BACKUP, QUOTES, STOCK, SUPPLIERS
@@ -23,6 +23,7 @@ SCENARIOS: Final = {
     "speakers": SPEAKERS,
     "names": NAMES,
     "datasheets": DATASHEETS,
+    "equipment": EQUIPMENT_STEPS,
     "rooms": ROOMS,
     "match": MATCH,
     "curves": CURVES,

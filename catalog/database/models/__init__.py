@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from triptych.catalog.database.models.check_tables import AsBuiltCurve as AsBuiltCurve
     from triptych.catalog.database.models.check_tables import Channel as Channel
     from triptych.catalog.database.models.curve_tables import Curve as Curve
+    from triptych.catalog.database.models.equipment_tables import Equipment as Equipment
     from triptych.catalog.database.models.ledger_tables import Grade as Grade
     from triptych.catalog.database.models.ledger_tables import Holding as Holding
     from triptych.catalog.database.models.ledger_tables import Job as Job
@@ -44,6 +45,7 @@ if TYPE_CHECKING:
     from triptych.catalog.database.models.rule_tables import BudgetRole as BudgetRole
     from triptych.catalog.database.models.rule_tables import Denominator as Denominator
     from triptych.catalog.database.models.rule_tables import Rule as Rule
+    from triptych.catalog.database.models.rule_tables import RuleFitting as RuleFitting
     from triptych.catalog.database.models.rule_tables import RuleForm as RuleForm
     from triptych.catalog.database.models.rule_tables import RuleKind as RuleKind
     from triptych.catalog.database.models.rule_tables import RuleMeasure as RuleMeasure
@@ -53,9 +55,13 @@ if TYPE_CHECKING:
     from triptych.catalog.database.models.rule_tables import SpendingOrder as SpendingOrder
     from triptych.catalog.database.models.rule_tables import Weight as Weight
     from triptych.catalog.database.models.rule_tables import WeightProfile as WeightProfile
+    from triptych.catalog.database.models.signature_table import Signature as Signature
+    from triptych.catalog.database.models.trade_tables import Article as Article
+    from triptych.catalog.database.models.trade_tables import FileColumn as FileColumn
     from triptych.catalog.database.models.trade_tables import Quote as Quote
     from triptych.catalog.database.models.trade_tables import QuoteLine as QuoteLine
     from triptych.catalog.database.models.trade_tables import QuoteState as QuoteState
+    from triptych.catalog.database.models.trade_tables import ReorderPoint as ReorderPoint
     from triptych.catalog.database.models.trade_tables import SheetKind as SheetKind
     from triptych.catalog.database.models.trade_tables import Supplier as Supplier
     from triptych.catalog.database.models.trade_tables import SupplierColumn as SupplierColumn
@@ -69,13 +75,16 @@ _HOMES: Final = {
     for module, names in {
         "check_tables": "AsBuilt AsBuiltCurve Channel",
         "curve_tables": "Curve",
+        "equipment_tables": "Equipment",
         "ledger_tables": "Grade Holding Job LedgerEnd Location Movement MovementKind Reservation",
         "loudspeaker_tables": "AcousticProfile Crossover Driver DriverKind Family Figure Loudspeaker "
         "LoudspeakerRole Maker Price Series Source",
         "room_tables": "Brief Place Room Seat",
-        "rule_tables": "BudgetRole Denominator Rule RuleForm RuleKind RuleMeasure RuleRole RuleSet "
+        "rule_tables": "BudgetRole Denominator Rule RuleFitting RuleForm RuleKind RuleMeasure RuleRole RuleSet "
         "RuleSide SpendingOrder Weight WeightProfile",
-        "trade_tables": "Quote QuoteLine QuoteState SheetKind Supplier SupplierColumn SupplierPrice SupplyOrder",
+        "signature_table": "Signature",
+        "trade_tables": "Article FileColumn Quote QuoteLine QuoteState ReorderPoint SheetKind Supplier "
+        "SupplierColumn SupplierPrice SupplyOrder",
     }.items()
     for name in names.split()
 }

@@ -65,6 +65,17 @@ class Denominator(enum.Enum):
     MONEY = "money"
 
 
+class RuleFitting(enum.Enum):
+    """What must fit: enough of it, or able to bear or to drive what is chosen."""
+
+    CHANNELS = "channels"
+    LOAD = "load"
+    POWER = "power"
+    BEARING = "bearing"
+    CABLES = "cables"
+    INPUTS = "inputs"
+
+
 class WeightProfile(b.Base):
     """A named set of weights of the criteria."""
 
@@ -128,7 +139,8 @@ class SpendingOrder(b.Base):
 class Rule(b.Base):
     """One rule: the roles it measures against `factor` times a denominator, or times other roles.
 
-    The factor is text because it is a decimal number that must stay exact.
+    The factor is text because it is a decimal number that must stay exact. With a `fitting` it asks that what is there
+    fits, and the form says no more than that it is no share.
     """
 
     __tablename__ = "rule"
@@ -150,6 +162,7 @@ class Rule(b.Base):
     denominator: Mapped[Denominator | None]
     against_measure: Mapped[RuleMeasure] = mapped_column(b.by_value(RuleMeasure, "against_measure"))
     why: Mapped[str | None]
+    fitting: Mapped[RuleFitting | None]
 
 
 class RuleRole(b.Base):

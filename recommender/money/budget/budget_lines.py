@@ -18,10 +18,12 @@ from triptych.recommender.money.budget.figures import (
     currency,
     minor,
     rate_of_exchange,
+    run_of_cable,
     tax_rate,
     whole,
     within,
 )
+from triptych.recommender.money.budget.fitting import Asks, Gives
 from triptych.recommender.money.budget.toml_records import Read, Table, as_it_is, meant, read, tables
 
 LOUDSPEAKER_ROLES = ("mains", "centre", "surrounds", "wides", "heights")
@@ -71,6 +73,14 @@ class BudgetLine:
         Its price is not to be changed by a mend.
     quantity : int
         How many its file counts, at one price each.
+    serves : str
+        The role that a stand, a mount or a cable is for; empty where that is not told.
+    run : float or None
+        How long the cable to each of its boxes is. [m]
+    asks : Asks or None
+        What a loudspeaker of the catalogue asks of what drives and bears it.
+    gives : Gives or None
+        What a piece of equipment of the catalogue gives.
     """
 
     role: str
@@ -80,6 +90,10 @@ class BudgetLine:
     owned: bool = False
     fixed: bool = False
     quantity: int = 1
+    serves: str = ""
+    run: float | None = None
+    asks: Asks | None = None
+    gives: Gives | None = None
 
     @property
     def amount(self) -> int:
@@ -146,6 +160,13 @@ def read_role(value: object, where: str) -> str:
     return role
 
 
+def _loudspeaker_role(value: object, where: str) -> str:
+    role = read_role(value, where)
+    if role not in SPEAKERS_AND_SUB:
+        raise BadBudget(f"{where}: serves is {shown(value)}; name the loudspeakers: {', '.join(SPEAKERS_AND_SUB)}")
+    return role
+
+
 def _currency(value: object, where: str) -> str:
     # what is wrong with a currency names it already
     return currency(value, where.removesuffix(": currency"))
@@ -194,6 +215,8 @@ class LineTable:
     tax_rate: Annotated[Fraction | None, Read(tax_rate)] = None
     owned: bool = False
     fixed: bool = False
+    serves: Annotated[str, Read(_loudspeaker_role)] = ""
+    run: Annotated[float | None, Read(run_of_cable)] = None
 
 
 Headed = TypeVar("Headed", bound=Head)
@@ -239,6 +262,8 @@ def read_line(row: Table, place: str, basis: MoneyBasis, cautions: list[str]) ->
         owned=line.owned,
         fixed=line.fixed,
         quantity=line.quantity,
+        serves=line.serves,
+        run=line.run,
     )
 
 

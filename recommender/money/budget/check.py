@@ -10,6 +10,7 @@ from fractions import Fraction
 from triptych.catalog.money import minor_digits, money, round_up
 from triptych.recommender.money.budget.budget_lines import AUDIO_TOTAL, ROLES, SPEAKERS_AND_SUB, Budget, BudgetLine
 from triptych.recommender.money.budget.comparisons import Inequality, Written, columns, write_out
+from triptych.recommender.money.budget.fitting import FitResult, fits
 from triptych.recommender.money.budget.rules import DEFAULT, IN_WORDS, Duty, Form, Measure, Rule, RuleSet
 
 _SHARES = {"audio_total": AUDIO_TOTAL, "speakers_and_sub": SPEAKERS_AND_SUB}
@@ -67,6 +68,7 @@ class Check:
     budget: Budget
     rule_set: RuleSet
     results: tuple[RuleResult, ...]
+    fits: tuple[FitResult, ...]
     shares: tuple[RoleShare, ...]
     missing: tuple[str, ...]
     advised: tuple[str, ...]
@@ -79,13 +81,18 @@ class Check:
 
     @property
     def broken(self) -> tuple[RuleResult, ...]:
-        """The musts that do not hold."""
+        """The musts about money that do not hold."""
         return tuple(result for result in self.results if not result.holds and result.rule.kind is Duty.MUST)
+
+    @property
+    def misfits(self) -> tuple[FitResult, ...]:
+        """The musts on what must fit that do not hold: no money mends them."""
+        return tuple(result for result in self.fits if not result.holds and result.rule.kind is Duty.MUST)
 
     @property
     def verdict(self) -> BudgetVerdict:
         """Fail before incomplete before pass."""
-        if self.over or self.broken:
+        if self.over or self.broken or self.misfits:
             return BudgetVerdict.FAIL
         return BudgetVerdict.INCOMPLETE if self.missing else BudgetVerdict.PASS
 
@@ -108,6 +115,7 @@ def check(budget: Budget, rule_set: RuleSet = DEFAULT) -> Check:
         budget,
         rule_set,
         results,
+        fits(budget, rule_set),
         shares(budget, rule_set),
         absent(budget, rule_set, Duty.MUST),
         tuple(dict.fromkeys((*absent(budget, rule_set, Duty.SHOULD), *unlisted(budget, results)))),
@@ -124,7 +132,7 @@ def written_out(budget: Budget, rule_set: RuleSet) -> tuple[Written, ...]:
         if set(rule.roles) & set(missing)
         else write_out(rule, over, minor_per_unit)
         for rule in rule_set.rules
-        if rule.form is not Form.PRESENCE
+        if rule.of_money
     )
 
 

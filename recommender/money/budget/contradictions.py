@@ -35,7 +35,7 @@ def contradiction(rules: Sequence[Rule], minor_per_unit: int = 100) -> tuple[Rul
     Every role that a rule names is taken to have money in it, there are two mains and one centre, and any number of
     the rest. A rule set that only a budget of nothing could keep is a contradiction.
     """
-    linear = [rule for rule in rules if rule.form is not Form.PRESENCE]
+    linear = [rule for rule in rules if rule.of_money]
     if _can_be_kept(linear, minor_per_unit):
         return ()
     for size in (1, 2):

@@ -10,6 +10,7 @@ from typing import Final, TypeVar
 from triptych.catalog import money, numbers
 from triptych.catalog.errors import BadInput
 from triptych.catalog.inputs import shown
+from triptych.catalog.quantities import Kind, Quantity
 from triptych.recommender.money.budget.errors import BadBudget
 
 Read = TypeVar("Read")
@@ -83,6 +84,22 @@ def whole(value: object, where: str, least: int = 1) -> int:
 
 
 _MOST = 1_000_000
+
+
+RUN: Final = Quantity("run", Kind.LENGTH, "length of the cable to one box", 0.1, 100.0, "m")
+
+
+def run_of_cable(value: object, where: str) -> float:
+    """The length of a cable to one box; a bare number is in metres. [m].
+
+    >>> run_of_cable("4.5 m", "line 1"), run_of_cable(3, "line 1")
+    (4.5, 3.0)
+    """
+    text = _text(value, where)
+    found = _at(where, lambda: numbers.read(text, RUN))
+    if found is None:
+        raise BadBudget(f"{where} is empty; write a length such as '4 m', or leave the key out")
+    return found
 
 
 def tax_rate(value: object, where: str) -> Fraction | None:

@@ -24,6 +24,7 @@ from triptych.recommender.money.budget.budget_lines import Budget, BudgetLine
 from triptych.recommender.money.budget.check import Check, absent, check, unlisted, written_out
 from triptych.recommender.money.budget.comparisons import Sum
 from triptych.recommender.money.budget.errors import BudgetError
+from triptych.recommender.money.budget.fitting import fits
 from triptych.recommender.money.budget.rules import DEFAULT, Duty, Form, Rule, RuleSet
 
 if TYPE_CHECKING:
@@ -141,7 +142,10 @@ class Demand:
 
 def mend(budget: Budget, rule_set: RuleSet = DEFAULT) -> Mend:
     """What a dealer would propose to make the rules hold within the limit, or the limit that would do."""
-    return Mending(budget, rule_set, dict(demands_of(budget, rule_set))).mend()
+    found = Mending(budget, rule_set, dict(demands_of(budget, rule_set))).mend()
+    strange = ", ".join(one.rule.name for one in fits(budget, rule_set) if not one.holds)
+    another = f"; {strange}: no money mends what does not fit, another model does" if strange else ""
+    return replace(found, words=found.words + another)
 
 
 def with_amounts(budget: Budget, amounts: Sequence[int]) -> Budget:

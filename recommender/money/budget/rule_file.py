@@ -12,7 +12,7 @@ from typing import Annotated, Final
 from triptych.catalog.numbers import typed
 from triptych.recommender.money.budget.budget_lines import ROLES
 from triptych.recommender.money.budget.errors import BadRule
-from triptych.recommender.money.budget.rules import Duty, Form, Rule, RuleSet, told_factor
+from triptych.recommender.money.budget.rules import Duty, Rule, RuleSet, told_factor
 from triptych.recommender.money.budget.toml_records import Read, Table, parse, read, tables
 
 _RIGHT: Final = ("measure", "factor", "of", "of_measure")
@@ -23,9 +23,14 @@ def rule_set_toml(rules: RuleSet) -> str:
     """A rule set as the text of a TOML file that `parse_rule_set` reads back unchanged."""
     lines = [f"{key} = {_toml(getattr(rules, key))}" for key in ("name", "why", "order")]
     for rule in rules.rules:
-        told = [one.name for one in fields(rule) if rule.form is not Form.PRESENCE or one.name not in _RIGHT]
+        told = [one.name for one in fields(rule) if _says(rule, one.name)]
         lines += ["", "[[rule]]", *(f"{key} = {_toml(_as_told(rule, key))}" for key in told)]
     return "\n".join(lines) + "\n"
+
+
+def _says(rule: Rule, key: str) -> bool:
+    """Whether a key says anything of a rule."""
+    return rule.of_money or key not in _RIGHT or (rule.fitting is not None and key == "of")
 
 
 def _as_told(rule: Rule, key: str) -> object:

@@ -11,14 +11,16 @@ from typing import Final
 
 from triptych.recommender.money.budget.budget_lines import AUDIO_TOTAL, ROLES, SPEAKERS_AND_SUB
 from triptych.recommender.money.budget.errors import BadRule
+from triptych.recommender.money.budget.fitting import FITS_IN_WORDS, Fitting
 
 
 class Form(Enum):
-    """What a rule asks: at least, at most, or that there is such a line at all."""
+    """What a rule asks: at least, at most, that there is such a line at all, or that it fits the others."""
 
     FLOOR = "floor"
     CAP = "cap"
     PRESENCE = "presence"
+    FITS = "fits"
 
 
 class Duty(Enum):
@@ -58,7 +60,7 @@ class Rule:
     name : str
         Unique in its set.
     form : Form
-        Floor, cap or presence; a floor or cap whose `of` are roles is a ratio.
+        Floor, cap, presence or fits; a floor or cap whose `of` are roles is a ratio.
     kind : Duty
         Must or should.
     roles : tuple of str
@@ -68,7 +70,7 @@ class Rule:
     factor : Decimal
         A share, a ratio, or with `of = ('money',)` a sum. [1 or the budget's currency]
     of : tuple of str
-        One denominator, or roles on the right.
+        One denominator, or roles on the right; of what fits, the name of a fitting.
     of_measure : Measure
         ... and every line of the roles on the right.
     why : str
@@ -87,13 +89,25 @@ class Rule:
 
     def __post_init__(self) -> None:
         _check_roles(self)
-        if self.form is not Form.PRESENCE:
+        if self.form is Form.FITS:
+            _check_fitting(self)
+        if self.of_money:
             _check_right_side(self)
+
+    @property
+    def of_money(self) -> bool:
+        """Whether it compares amounts of money."""
+        return self.form in (Form.FLOOR, Form.CAP)
+
+    @property
+    def fitting(self) -> Fitting | None:
+        """What it asks to fit, if it does."""
+        return Fitting(self.of[0]) if self.form is Form.FITS else None
 
     @property
     def is_ratio(self) -> bool:
         """Whether it compares roles with roles."""
-        return self.form is not Form.PRESENCE and self.of[0] not in DENOMINATORS
+        return self.of_money and self.of[0] not in DENOMINATORS
 
     @property
     def ratio(self) -> Fraction:
@@ -113,6 +127,14 @@ def _check_roles(rule: Rule) -> None:
         raise BadRule(f"rule '{rule.name}': {named}; roles are {', '.join(ROLES)}, or contingency alone")
     if rule.roles == (CONTINGENCY,) and (rule.form is Form.PRESENCE or rule.measure is not Measure.ALL):
         raise BadRule(f"rule '{rule.name}': the contingency is measured as a whole, as a floor or a cap")
+
+
+def _check_fitting(rule: Rule) -> None:
+    if len(rule.of) != 1 or rule.of[0] not in {one.value for one in Fitting}:
+        known = ", ".join(one.value for one in Fitting)
+        raise BadRule(f"rule '{rule.name}': of is {', '.join(rule.of) or 'empty'}; name one of {known}")
+    if rule.measure is not Measure.ALL or rule.of_measure is not Measure.ALL or rule.factor != 1:
+        raise BadRule(f"rule '{rule.name}': what fits has no measure and no factor; leave them out")
 
 
 def _check_right_side(rule: Rule) -> None:
@@ -157,6 +179,8 @@ def says(rule: Rule) -> str:
     roles = " or ".join(IN_WORDS.get(role, role) for role in rule.roles)
     if rule.form is Form.PRESENCE:
         return f"there is a line for {roles}"
+    if rule.fitting is not None:
+        return FITS_IN_WORDS[rule.fitting]
     counted = {Measure.ONE: "one of ", Measure.PAIR: "a pair of ", Measure.ALL: ""}
     bound = "at most" if rule.form is Form.CAP else "at least"
     left = f"{counted[rule.measure]}{roles}: {bound} "
@@ -204,6 +228,11 @@ def presence(role: str, kind: Duty, why: str) -> Rule:
     return Rule(f"{role}_present", Form.PRESENCE, kind, (role,), why=why)
 
 
+def fit(kind: Duty, role: str, fitting: Fitting, why: str) -> Rule:
+    """The rule that what a role's lines hold fits the others."""
+    return Rule(f"{fitting.value}_fit", Form.FITS, kind, (role,), of=(fitting.value,), why=why)
+
+
 def share(name: str, form: Form, kind: Duty, role: str, factor: str, of: str, why: str) -> Rule:
     """The rule that a role takes at least, or at most, a share of a denominator."""
     return Rule(name, form, kind, (role,), Measure.ALL, Decimal(factor), (of,), Measure.ALL, why)
@@ -219,6 +248,14 @@ _MAINS = presence("mains", Duty.MUST, "the front is judged against its mains; li
 _CENTRE = presence("centre", Duty.MUST, "it carries most of the dialogue; list it as owned if it is there")
 _CONTINGENCY = share(
     "contingency", Form.FLOOR, Duty.SHOULD, CONTINGENCY, "0.05", "limit", "something always turns up on the day"
+)
+_FITS = (
+    fit(Duty.MUST, "electronics", Fitting.CHANNELS, "a loudspeaker without a channel is silent"),
+    fit(Duty.MUST, "electronics", Fitting.LOAD, "an amplifier below its lowest load overheats or switches off"),
+    fit(Duty.SHOULD, "electronics", Fitting.POWER, "too little power is driven into clipping"),
+    fit(Duty.SHOULD, "electronics", Fitting.INPUTS, "a source without an input is not heard"),
+    fit(Duty.MUST, "accessories", Fitting.BEARING, "what falls hurts somebody"),
+    fit(Duty.MUST, "accessories", Fitting.CABLES, "a cable that does not reach is no cable"),
 )
 _AROUND = ("surrounds", "wides", "heights")
 _CENTRE_AND_MAINS = one_not_below_one(
@@ -237,7 +274,7 @@ FILM_FIRST = RuleSet(
         _CENTRE_AND_AROUND,
         share("sub_floor", Form.FLOOR, Duty.SHOULD, "sub", "0.15", "audio_total", "film needs a subwoofer"),
         share("sub_cap", Form.CAP, Duty.SHOULD, "sub", "0.35", "audio_total", "bass is not the whole of the sound"),
-        _MAINS, _CENTRE, _ACCESSORIES, _CONTINGENCY,
+        _MAINS, _CENTRE, _ACCESSORIES, _CONTINGENCY, *_FITS,
     ),
     ("mains", "centre", "accessories", "electronics", "sub", "surrounds", "heights", "wides", "calibration", "display"),
     "dialogue first: the centre is favoured over everything around the listener",
@@ -258,7 +295,7 @@ MUSIC_FIRST = RuleSet(
             "centre_at_least_any_surround", Duty.SHOULD, "centre", "1", _AROUND, "dialogue still comes before effects"
         ),
         share("sub_cap", Form.CAP, Duty.SHOULD, "sub", "0.30", "audio_total", "the mains reach low by themselves"),
-        _MAINS, _ACCESSORIES, _CONTINGENCY,
+        _MAINS, _ACCESSORIES, _CONTINGENCY, *_FITS,
     ),
     ("mains", "electronics", "accessories", "sub", "centre", "surrounds", "heights", "wides", "calibration", "display"),
     "two-channel music first: the mains are favoured, and a phantom centre is no fault",
@@ -274,7 +311,7 @@ SMALL_ROOM = RuleSet(
         ),
         share("sub_floor", Form.FLOOR, Duty.SHOULD, "sub", "0.10", "audio_total", "small loudspeakers need help below"),
         share("sub_cap", Form.CAP, Duty.SHOULD, "sub", "0.25", "audio_total", "a small room lifts the bass by itself"),
-        _MAINS, _CENTRE, _ACCESSORIES, _CONTINGENCY,
+        _MAINS, _CENTRE, _ACCESSORIES, _CONTINGENCY, *_FITS,
     ),
     ("centre", "mains", "accessories", "electronics", "sub", "surrounds", "calibration", "heights", "wides", "display"),
     "a small room close to the screen: less bass, smaller mains, the same centre",

@@ -10,7 +10,7 @@ from typing import Final
 from triptych.catalog.money import minor_digits
 from triptych.recommender.money.budget.budget_lines import Budget
 from triptych.recommender.money.budget.comparisons import Column, Inequality, Sum, columns, write_out
-from triptych.recommender.money.budget.rules import CONTINGENCY, Duty, Form, Rule, RuleSet
+from triptych.recommender.money.budget.rules import CONTINGENCY, Duty, Rule, RuleSet
 from triptych.recommender.money.planner.problem import LinearRule
 
 SHOULD_COSTS: Final = 25.0
@@ -44,7 +44,7 @@ def linear_rules(
     return tuple(
         _linear(comparison, list(wanted), amounts, inf if rule.kind is Duty.MUST else price)
         for rule in rule_set.rules
-        if rule.form is not Form.PRESENCE and (rule.kind is Duty.MUST or _asks(rule, over))
+        if rule.of_money and (rule.kind is Duty.MUST or _asks(rule, over))
         for comparison in write_out(rule, over, 10 ** minor_digits(fixed.currency)).comparisons
     )
 

@@ -27,7 +27,7 @@ def test_a_supplied_set_reads_back_unchanged(rules: RuleSet) -> None:
     share=st.decimals(0, 1, allow_nan=False, allow_infinity=False, places=6),
 )
 def test_any_text_order_and_factor_reads_back(why: str, order: list[str], share: Decimal) -> None:
-    rules = tuple(replace(rule, factor=share, why=why) if rule.of else rule for rule in FILM_FIRST.rules)
+    rules = tuple(replace(rule, factor=share, why=why) if rule.of_money else rule for rule in FILM_FIRST.rules)
     made = RuleSet("mine", rules, tuple(order), why)
     assert parse_rule_set(rule_set_toml(made), "file") == made
 
@@ -58,7 +58,7 @@ RULE = '[[rule]]\nname = "a"\nform = "floor"\nroles = ["sub"]\nfactor = 0.1\nof 
         ('name = "x"\norder = ["sub", "sub"]\n' + RULE, "'sub' twice"),
         ('name = "x"\n' + RULE + "factr = 1\n", "'factr' is not known; did you mean 'factor'"),
         ('name = "x"\n' + RULE + "loud = 1\n", "'loud' is not known; there are name, form"),
-        ('name = "x"\n' + RULE.replace("floor", "flor"), "write floor, cap or presence"),
+        ('name = "x"\n' + RULE.replace("floor", "flor"), "write floor, cap, presence or fits"),
         ('name = "x"\n' + RULE.replace('roles = ["sub"]\n', ""), "roles is missing"),
         ('name = "x"\n' + RULE.replace("0.1", '"a tenth"'), "write one number"),
         ('name = "x"\n' + RULE.replace("0.1", '"3 EUR"'), "'EUR' is too much"),

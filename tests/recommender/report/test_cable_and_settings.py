@@ -4,10 +4,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from triptych.recommender.physics.wire import area_needed
 from triptych.recommender.report.cable import (
     GAUGES,
     WIRE_SECTIONS,
-    area_needed,
     centre_length,
     gauge_area,
     main_length,

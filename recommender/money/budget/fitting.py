@@ -1,0 +1,262 @@
+"""What must fit in a whole system: channels, loads, power, stands and mounts, cables, inputs. No money is in it.
+
+What is owned is looked at like all else: it has to drive and bear what is bought.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from enum import Enum
+from math import isnan, nan
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+from triptych.recommender.physics.wire import area_needed
+
+if TYPE_CHECKING:
+    from triptych.recommender.money.budget.budget_lines import Budget, BudgetLine
+    from triptych.recommender.money.budget.rules import Rule, RuleSet
+
+RATED_FOR: Final = 2.0
+"""How much more than its load a stand or a mount is rated for. Common practice, as for shelves and walls."""
+
+PASSIVE: Final = ("mains", "centre", "surrounds", "wides", "heights")
+"""The roles whose loudspeakers need a channel each; a subwoofer has its own amplifier."""
+
+
+class Fitting(Enum):
+    """What a rule asks to fit."""
+
+    CHANNELS = "channels"
+    LOAD = "load"
+    POWER = "power"
+    BEARING = "bearing"
+    CABLES = "cables"
+    INPUTS = "inputs"
+
+
+FITS_IN_WORDS: Final = {
+    Fitting.CHANNELS: "there is a channel for each loudspeaker, and an output for the subwoofer",
+    Fitting.LOAD: "no loudspeaker is a lower load than what drives it is rated for",
+    Fitting.POWER: "what drives them gives each loudspeaker the least power that is advised for it",
+    Fitting.BEARING: "stands and mounts are enough, hold the box, and are rated for twice its weight",
+    Fitting.CABLES: "cables are enough, long enough, and take 5 % of the impedance at most",
+    Fitting.INPUTS: "there is an input for each source",
+}
+"""What each asks, in words."""
+
+
+@dataclass(frozen=True, slots=True)
+class Asks:
+    """What one loudspeaker asks of what drives and bears it; NaN where it is not stated. [ohm, W, kg, m].
+
+    `load` is the highest one that an amplifier may be rated down to and still drive it.
+    """
+
+    load: float = nan
+    nominal: float = nan
+    least_power: float = nan
+    weight: float = nan
+    width: float = nan
+    depth: float = nan
+
+    @property
+    def voltage_squared(self) -> float:
+        """What the least power that is advised for it takes at its nominal impedance [V^2]."""
+        return self.least_power * self.nominal
+
+
+@dataclass(frozen=True, slots=True)
+class Gives:
+    """What one piece of equipment gives; NaN where it is not stated. [W, ohm, kg, m, mm2].
+
+    `kind` is the word of the catalogue; `by_metre` says that a quantity of it counts metres.
+    """
+
+    kind: str
+    channels: float = nan
+    processed: float = nan
+    outputs: float = nan
+    sub_outputs: float = nan
+    inputs: float = nan
+    power: float = nan
+    power_into: float = nan
+    lowest_load: float = nan
+    bears: float = nan
+    width: float = nan
+    depth: float = nan
+    length: float = nan
+    area: float = nan
+    by_metre: bool = False
+
+    @property
+    def drives(self) -> bool:
+        """Whether it drives loudspeakers."""
+        return self.kind in ("receiver", "amplifier")
+
+    @property
+    def voltage_squared(self) -> float:
+        """What one channel gives [V^2]."""
+        return self.power * self.power_into
+
+    @property
+    def decodes(self) -> float:
+        """For how many loudspeakers a receiver decodes."""
+        return self.channels if isnan(self.processed) else self.processed
+
+    def holds(self, asks: Asks) -> bool:
+        """Whether a stand or a mount bears and takes a box; False where a weight is not stated."""
+        fits = self.bears >= RATED_FOR * asks.weight
+        return fits and not (asks.width > self.width or asks.depth > self.depth)
+
+    def loses_little(self, run: float, nominal: float) -> bool:
+        """Whether a cable so long takes little of a loudspeaker's impedance; True where either is not stated."""
+        return isnan(nominal) or isnan(self.area) or self.area >= area_needed(run, nominal)
+
+
+class Look(NamedTuple):
+    """Whether something fits, and the reason with its numbers."""
+
+    holds: bool
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class FitResult:
+    """How a rule on what must fit stands; where nothing of it is stated there is none."""
+
+    rule: Rule
+    holds: bool
+    why: str
+
+
+def fits(budget: Budget, rule_set: RuleSet) -> tuple[FitResult, ...]:
+    """Every rule of a set on what must fit that there is something to judge of, in its order."""
+    found = []
+    for rule in rule_set.rules:
+        if rule.fitting is not None and (looked := list(_LOOKS[rule.fitting](budget.lines))):
+            wrong = [one for one in looked if not one.holds]
+            found.append(FitResult(rule, not wrong, "; ".join(one.why for one in wrong or looked[:1])))
+    return tuple(found)
+
+
+Lines = Sequence["BudgetLine"]
+
+
+def _driven(lines: Lines) -> list[BudgetLine]:
+    return [line for line in lines if line.role in PASSIVE]
+
+
+def _drivers(lines: Lines) -> list[tuple[BudgetLine, Gives]]:
+    return [(line, line.gives) for line in lines if line.gives is not None and line.gives.drives]
+
+
+def _serving(lines: Lines, role: str, kinds: tuple[str, ...]) -> list[tuple[BudgetLine, Gives]]:
+    meant = [(line, line.gives) for line in lines if line.serves == role and line.gives is not None]
+    return [(line, gives) for line, gives in meant if gives.kind in kinds]
+
+
+def _channels(lines: Lines) -> Iterator[Look]:
+    boxes = sum(line.pieces for line in _driven(lines))
+    receivers = [(line, one) for line, one in _drivers(lines) if one.kind == "receiver"]
+    beside = sum(one.channels * line.pieces for line, one in _drivers(lines) if one.kind == "amplifier")
+    if len(receivers) > 1 or not boxes or not _drivers(lines) or isnan(beside):
+        return
+    line, one = receivers[0] if receivers else (None, Gives("receiver", channels=0, processed=boxes, outputs=boxes))
+    label = line.label if line else "what drives them"
+    if not isnan(one.channels):
+        yield _enough(boxes, one, beside, label)
+    if line and any(each.role == "sub" for each in lines) and not isnan(one.sub_outputs):
+        told = f"{label} has {one.sub_outputs:.0f} for subwoofers"
+        yield Look(one.sub_outputs >= 1, told if one.sub_outputs else f"{told}, and one is wanted")
+
+
+def _enough(boxes: int, one: Gives, beside: float, label: str) -> Look:
+    own = one.channels + beside
+    if one.decodes < boxes:
+        return Look(False, f"{label} decodes for {one.decodes:.0f} loudspeakers, and there are {boxes}")
+    if own < boxes:
+        return Look(False, f"{boxes} loudspeakers, and {label} and amplifiers drive {own:.0f}")
+    more = boxes - one.channels
+    if more > 0 and one.outputs < more:
+        return Look(False, f"{label} has {one.outputs:.0f} outputs for amplifiers, and {more:.0f} are wanted")
+    return Look(True, f"{label} drives {one.channels:.0f}" + (f", amplifiers {beside:.0f}" if beside else "")
+               + f"; there are {boxes}")  # fmt: skip
+
+
+def _load(lines: Lines) -> Iterator[Look]:
+    for line, asks in _asking(lines):
+        for driver, one in _drivers(lines):
+            if not isnan(asks.load) and not isnan(one.lowest_load):
+                told = f"{line.label} {'are' if line.pieces > 1 else 'is'} a load of {asks.load:.3g} ohm, and "
+                told += f"{driver.label} is rated down to {one.lowest_load:.3g}"
+                yield Look(asks.load >= one.lowest_load, told)
+
+
+def _power(lines: Lines) -> Iterator[Look]:
+    for line, asks in _asking(lines):
+        for driver, one in _drivers(lines):
+            if not isnan(asks.voltage_squared) and not isnan(one.voltage_squared):
+                gives = one.voltage_squared / asks.nominal
+                told = f"{driver.label} gives {gives:.0f} W into the {asks.nominal:.3g} ohm of {line.label}, for which "
+                yield Look(
+                    one.voltage_squared >= asks.voltage_squared, f"{told}{asks.least_power:.0f} W are the least advised"
+                )
+
+
+def _asking(lines: Lines) -> list[tuple[BudgetLine, Asks]]:
+    return [(line, line.asks) for line in _driven(lines) if line.asks is not None]
+
+
+def _bearing(lines: Lines) -> Iterator[Look]:
+    for role in (*PASSIVE, "sub"):
+        borne = [line for line in lines if line.role == role]
+        under = _serving(lines, role, ("stand", "mount"))
+        if not under or not borne:
+            continue
+        boxes, there = sum(line.pieces for line in borne), sum(line.pieces for line, _ in under)
+        yield Look(there >= boxes, f"{there} stands or mounts for the {role}, and there are {boxes}")
+        for line in borne:
+            for below, one in under:
+                if line.asks is not None and not isnan(line.asks.weight) and not isnan(one.bears):
+                    yield _borne(line, line.asks, below, one)
+
+
+def _borne(line: BudgetLine, asks: Asks, below: BudgetLine, one: Gives) -> Look:
+    told = f"{below.label} may bear {one.bears:.3g} kg; {line.label}: {asks.weight:.3g} kg each, twice which is asked"
+    if one.holds(asks) or one.bears < RATED_FOR * asks.weight:
+        return Look(one.holds(asks), told)
+    wide, deep = (f"{value * 1000:.0f}" for value in (asks.width, asks.depth))
+    return Look(False, f"{line.label} is {wide} mm wide and {deep} mm deep, more than {below.label} holds")
+
+
+def _cables(lines: Lines) -> Iterator[Look]:
+    for line in lines:
+        there = _serving(lines, line.role, ("sub_cable",) if line.role == "sub" else ("speaker_cable",))
+        if line.run is None or not there:
+            continue
+        metres = sum(each.pieces for each, one in there if one.by_metre)
+        pieces = sum(each.pieces for each, one in there if not one.by_metre and one.length >= line.run)
+        left = line.pieces - pieces
+        told = f"{line.label}: {line.pieces} × {line.run:.3g} m of cable; {metres} m and {pieces} long enough are there"
+        yield Look(left * line.run <= metres, told)
+        for each, one in there:
+            if line.asks is not None and not one.loses_little(line.run, line.asks.nominal):
+                yield Look(False, f"{each.label} takes more than 5 % of the impedance of {line.label}")
+
+
+def _inputs(lines: Lines) -> Iterator[Look]:
+    sources = sum(line.pieces for line in lines if line.gives is not None and line.gives.kind == "source")
+    for line, one in _drivers(lines):
+        if one.kind == "receiver" and sources and not isnan(one.inputs):
+            yield Look(one.inputs >= sources, f"{line.label} has {one.inputs:.0f} inputs; there are {sources} sources")
+
+
+_LOOKS: Final[Mapping[Fitting, Callable[[Lines], Iterator[Look]]]] = {
+    Fitting.CHANNELS: _channels,
+    Fitting.LOAD: _load,
+    Fitting.POWER: _power,
+    Fitting.BEARING: _bearing,
+    Fitting.CABLES: _cables,
+    Fitting.INPUTS: _inputs,
+}
