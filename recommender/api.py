@@ -107,6 +107,7 @@ class Catalogue:
         weights: str | Mapping[str, float] = "",
         surround_price: float | None = None,
         surround_currency: str | None = None,
+        first: int | None = None,
     ) -> Advice:
         """Rank the centres of the catalogue for two mains and a room.
 
@@ -124,6 +125,8 @@ class Catalogue:
             What each criterion counts: a profile by name, a TOML file, or the weights themselves.
         surround_price : float or None
             What one surround costs: a centre within that is within its share. [`surround_currency`, else the mains']
+        first : int or None
+            How many of the ranking are wanted: of a large catalogue the others are worked out when somebody looks.
 
         Raises
         ------
@@ -138,7 +141,7 @@ class Catalogue:
             room, mains, cap=cap, currency=currency, in_stock=in_stock, weights=weights,
             surround_price=surround_price, surround_currency=surround_currency,
         )  # fmt: skip
-        return self.answer(lambda session: matching.match(session, question))
+        return self.answer(lambda session: matching.match(session, replace(question, first=first)))
 
     def explain(
         self,
