@@ -6,10 +6,11 @@ A file that was released never changes; a later one can say again what an earlie
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from importlib.resources import files
 from typing import Final
 
-STEPS: Final = ("0014",)
+STEPS: Final = ("0014", "0016")
 """The steps that add a file of their own, `NNNN_ENGINE.sql`."""
 
 _TRIGGER: Final = re.compile(r"^CREATE TRIGGER (\w+)\s[^;]*?\sON (\w+)", flags=re.MULTILINE)
@@ -22,9 +23,10 @@ def sql(engine: str, step: str = "") -> str:
     return (files("triptych.migrations") / "sql" / name).read_text(encoding="utf-8")
 
 
-def paragraphs(engine: str) -> list[str]:
-    """Give all that is run on an engine, in its order."""
-    return [part for step in ("", *STEPS) for part in sql(engine, step).strip().split("\n\n")]
+def paragraphs(engine: str, newest: str = STEPS[-1]) -> list[str]:
+    """Give all that is run on an engine, in its order, up to a step."""
+    steps = (step for step in ("", *STEPS) if step <= newest)
+    return [part for step in steps for part in sql(engine, step).strip().split("\n\n")]
 
 
 def names(engine: str, step: str = "") -> list[str]:
@@ -43,17 +45,30 @@ def functions(step: str = "") -> list[str]:
     return _FUNCTION.findall(sql("postgresql", step))
 
 
-def make(table: str = "", step: str = "") -> None:
-    """Run the file of the engine that the step runs on, or the triggers of one table out of all files.
+def make(table: str = "", step: str = "", newest: str = STEPS[-1]) -> None:
+    """Run the file of the engine that the step runs on, or the triggers of one table out of all files up to a step.
 
     A batch change on SQLite drops the table, and its triggers with it: a step that makes one calls this after it.
     """
     from alembic import op
 
     engine = op.get_context().dialect.name
-    for paragraph in paragraphs(engine) if table else sql(engine, step).strip().split("\n\n"):
+    for paragraph in paragraphs(engine, newest) if table else sql(engine, step).strip().split("\n\n"):
         if not table or re.search(rf"^CREATE TRIGGER .* ON {table}\b", paragraph, flags=re.MULTILINE):
-            op.execute(paragraph.replace(":", r"\:"))
+            _run(paragraph)
+
+
+def make_functions(names: Collection[str], step: str) -> None:
+    """Make functions of PostgreSQL say again what a step made them say."""
+    for paragraph in sql("postgresql", step).strip().split("\n\n"):
+        if set(_FUNCTION.findall(paragraph)) & set(names):
+            _run(paragraph.partition("\nCREATE TRIGGER ")[0])
+
+
+def _run(paragraph: str) -> None:
+    from alembic import op
+
+    op.execute(_FUNCTION.sub(r"CREATE OR REPLACE FUNCTION \1(", paragraph).replace(":", r"\:"))
 
 
 def make_again() -> None:
@@ -65,4 +80,4 @@ def make_again() -> None:
         for name, table in _TRIGGER.findall(paragraph):
             op.execute(f"DROP TRIGGER IF EXISTS {name}" + (f" ON {table}" if engine == "postgresql" else ""))
         if _TRIGGER.search(paragraph) or _FUNCTION.search(paragraph):
-            op.execute(_FUNCTION.sub(r"CREATE OR REPLACE FUNCTION \1(", paragraph).replace(":", r"\:"))
+            _run(paragraph)

@@ -56,6 +56,9 @@ BEGIN
   GRANT UPDATE (state) ON quote TO triptych_seller;
   GRANT UPDATE (expected, cancelled_at) ON supply_order TO triptych_seller;
   GRANT UPDATE (zone) ON location TO triptych_seller;
+  GRANT UPDATE (name, name_key, merged_into_id) ON job TO triptych_seller;
+  -- How files name columns, and below how many of a model are ordered anew.
+  GRANT INSERT, UPDATE, DELETE ON file_column, reorder_point TO triptych_seller;
   -- What the physics computed of a loudspeaker is kept for the next match.
   GRANT UPDATE ON acoustic_profile TO triptych_seller;
 END

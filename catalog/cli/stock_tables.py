@@ -63,6 +63,14 @@ UNTIL: Final[Words] = {"until": _until, "zone": lambda _: ""}
 """Until when, in the words of the place; the zone is for programs."""
 
 
+def _moment(record: Any) -> str:
+    return str(record.at.astimezone(UTC).strftime("%Y-%m-%d %H:%MZ"))
+
+
+MOMENT: Final[Words] = {"at": _moment}
+"""When something was done, to the minute."""
+
+
 def print_holdings(found: Sequence[Holds], style: Style) -> None:
     """Print what there is; where the terminal is narrow, with grade, pairs and finish in one column."""
     from triptych.catalog.stock.reading import Holds

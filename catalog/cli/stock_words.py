@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import getpass
-import os
 import re
 from collections.abc import Sequence
 from datetime import datetime
@@ -68,11 +66,10 @@ ReasonOption = Annotated[str | None, typer.Option("--reason", help="Why: the led
 
 
 def whoever() -> str | None:
-    """Give the name under which the ledger keeps who it was: TRIPTYCH_USER, or who is logged in."""
-    try:
-        return os.environ.get("TRIPTYCH_USER") or getpass.getuser()
-    except (KeyError, OSError):
-        return None
+    """Give the name under which the ledger keeps who it was; on a server it is the login, whatever is said."""
+    from triptych.catalog.database import signing
+
+    return signing.whoever()
 
 
 def money(text: str | None, option: str) -> tuple[int | None, str | None]:

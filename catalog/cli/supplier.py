@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import shlex
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -14,7 +14,6 @@ from triptych.catalog.cli import options
 from triptych.catalog.cli.options import DatabaseOption, DecimalOption, Style, StyleOption, tell
 from triptych.catalog.cli.stock_tables import print_records
 from triptych.catalog.cli.stock_words import ModelArgument, whoever
-from triptych.catalog.errors import BadInput
 
 if TYPE_CHECKING:
     from triptych.catalog.stock.price_lists import Listed
@@ -119,22 +118,14 @@ def prices(
     """
     from triptych.catalog import money
     from triptych.catalog.stock.price_lists import import_prices
+    from triptych.catalog.stock.timing import day_of
 
     given = pairs(map)
-    day = _day(start, "--from") or datetime.now(UTC).date()
+    day = day_of(start, "--from") or datetime.now(UTC).date()
     code = money.currency(currency) if currency else None
     with options.catalogue(db) as engine:
         found = import_prices(engine, supplier, file, day, given, code, decimal, dry_run=dry_run)
     _print_listed(found, style, dry_run=dry_run)
-
-
-def _day(text: str | None, option: str) -> date | None:
-    from triptych.catalog.stock.timing import read_day
-
-    try:
-        return None if text is None else read_day(text)
-    except BadInput as problem:
-        raise BadInput(f"{option} {problem}") from None
 
 
 @app.command()
@@ -157,8 +148,9 @@ def order(
     from triptych.catalog.database.engine import writing
     from triptych.catalog.stock import suppliers
     from triptych.catalog.stock.locations import doubt_job
+    from triptych.catalog.stock.timing import day_of
 
-    day = _day(expected, "--expected")
+    day = day_of(expected, "--expected")
     with options.catalogue(db) as engine, writing(engine) as session:
         doubt = doubt_job(session, job)
         number = suppliers.order(session, model, quantity, supplier, day, job)

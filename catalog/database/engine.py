@@ -30,6 +30,7 @@ from triptych.catalog.database.address import (
     shown,
     sqlite_file,
 )
+from triptych.catalog.database.signing import last_signature, sign
 from triptych.catalog.database.trouble import told
 from triptych.catalog.errors import BadInput, DatabaseProblem
 from triptych.catalog.outputs import PRIVATE, beside
@@ -77,6 +78,7 @@ def open_engine(url: str) -> sa.Engine:
     if engine.dialect.name == "sqlite":
         event.listen(engine, "connect", _prepare_closed if closed or _asks_to_read(found) else _prepare_sqlite)
         event.listen(engine, "begin", _begin_sqlite)
+        event.listen(engine, "commit", _sign_sqlite)
     return engine
 
 
@@ -109,8 +111,18 @@ def _begin_sqlite(connection: sa.Connection) -> None:
     write = connection.get_execution_options().get("write", False)
     if write:
         _begin_write(connection)
+        connection.info[_MARK] = last_signature(connection.connection.driver_connection)
     else:
         connection.exec_driver_sql("BEGIN")
+
+
+_MARK: Final = "last_signature"
+
+
+def _sign_sqlite(connection: sa.Connection) -> None:
+    mark = connection.info.pop(_MARK, None)
+    if mark is not None and connection.get_execution_options().get("write", False):
+        sign(connection, mark)
 
 
 def _begin_write(connection: sa.Connection) -> None:

@@ -63,6 +63,8 @@ class SheetBlock:
     names: dict[str, str] = field(default_factory=dict)
     guessed: bool = False
     """Whether where the names part is a guess."""
+    placed: frozenset[str] = frozenset()
+    """Which of the names nothing but their place tells."""
 
     @property
     def topics(self) -> set[str]:

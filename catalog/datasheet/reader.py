@@ -90,9 +90,9 @@ def read_datasheet(
     text = annotated(unwrapped(half_width(page_text(text) if is_page(text) else text)))
     parts, rest = ([], []) if one else find_parts(text, models)
     found = [block_of(part) for part in parts] if parts else [whole(text)] if one else blocks(text)
-    _name(found, parts, text)
     each = [given or {}] * len(found) if given is None or isinstance(given, Mapping) else list(given)
     each += [{}] * (len(found) - len(each))
+    _name(found, parts, text, each[0].get("maker") if each else None)
     order = dimensions.order_told(entry for block in found for entry in block.entries) if len(found) > 1 else None
     records = tuple(
         _record(block, _known(said), alone=len(found) == 1 and not one, order=order)
@@ -102,21 +102,23 @@ def read_datasheet(
     return ReadSheet(records, tuple(printable(cell.text) for cell in rest), text, account(text, records, regions))
 
 
-def _name(found: Sequence[SheetBlock], parts: Sequence[SheetPart], text: str) -> None:
-    """Tell each loudspeaker what the title above it says of its name."""
+def _name(found: Sequence[SheetBlock], parts: Sequence[SheetPart], text: str, maker: str | None) -> None:
+    """Tell each loudspeaker what the title above it says of its name; `maker` is who a person says makes the one."""
     if parts:
         header = " ".join(cell.text for piece in parts[0].pieces for cell in piece.heads)
         each = titles.several([block.heading or "" for block in found], parts[0].title, header)
         for block, part, names in zip(found, parts, each, strict=True):
             series = {"series": part.series.text} if part.series else {}
-            block.names, block.guessed = names.columns | series, names.guessed
+            block.names, block.guessed, block.placed = names.columns | series, names.guessed, names.placed
             if part.maker and block.heading:
                 own = {"maker": part.maker.text, "model": block.heading[len(part.maker.text) :].strip()}
                 block.names, block.guessed = names.columns | series | own, False
+                block.placed = frozenset()
     elif len(found) == 1:
         told = lines(text)
-        names = titles.names(told)
-        found[0].names, found[0].guessed = names.columns, names.guessed
+        labelled = {entry.topic: entry.said for entry in reversed(found[0].entries) if entry.key}
+        names = titles.names(told, maker or labelled.get("maker"), labelled.get("model"))
+        found[0].names, found[0].guessed, found[0].placed = names.columns, names.guessed, names.placed
         found[0].titles += titles.title_lines(told)
 
 
@@ -156,7 +158,7 @@ def _record(
     elif block.heading is not None:
         draft.unread.append(block.heading)
     for column, name in block.names.items():
-        naming.from_title(column, name, draft, guessed=block.guessed)
+        naming.from_title(column, name, draft, guessed=block.guessed, placed=column in block.placed)
     naming.roles_in_title(str(draft.known("model") or ""), draft)
     for settle in (sides.settle, impedance.settle, sensitivities.settle, band.settle, enclosure.settle, price.settle):
         settle(draft)
@@ -170,7 +172,10 @@ def _record(
         if field.raw in unlabelled and (column in LOUDSPEAKER or column == "price") and field.value is not None:
             draft.flag(column, NO_LABEL)
     in_order = {name: draft.fields[name] for name in COLUMNS if name in draft.fields}
-    return SheetRecord(in_order, tuple(dict.fromkeys(draft.questions.values())), tuple(dict.fromkeys(draft.unread)))
+    # who it is comes before how wide it is
+    first = sorted(draft.questions, key=lambda column: column not in consistency.NAME_PARTS)
+    asked = dict.fromkeys(draft.questions[column] for column in first)
+    return SheetRecord(in_order, tuple(asked), tuple(dict.fromkeys(draft.unread)))
 
 
 def _read(entry: SheetEntry, draft: Draft) -> bool:

@@ -13,6 +13,8 @@ from triptych.catalog.datasheet.sheet_words import topic_of
 _LINE: Final = re.compile(r"[^\r\n\v\f\x85\u2028\u2029]*(?:\r\n|[\r\n\v\f\x85\u2028\u2029]|$)")
 _GAP: Final = re.compile(r"[ \u3000]*\t[ \u3000]*|\s*\|\s*|[ \u00a0\u3000]{2,}|\u3000+(?=[¥\d])")
 _RULE: Final = re.compile(r"^[\s|:=+_*~\-–—]*$")
+_CODE: Final = re.compile(r"[A-Z]{1,4}-[A-Z]?\d{1,4}[A-Z]{0,3}")
+"""A model's code, which may end as a figure does: 'KS-110W'."""
 LONGEST_CELL_LINE: Final = 2_000
 """What is beyond it in one line is in no cell. [characters]."""
 _LONGEST_LABEL: Final = 48
@@ -105,7 +107,7 @@ def is_name(cell: Cell) -> bool:
     text = cell.text.strip()
     if not text or len(text) > 60 or len(text.split()) > 7 or not re.search(r"[^\W\d_]{2}|[A-Z]", text):
         return False
-    if re.search(
+    if not _CODE.fullmatch(text) and re.search(
         r"[:!?;€£$¥=]|\d\s*(?:eur|euros?|zł|zl|pln|usd|chf|yen)\b|"
         r"\d\s*(?:mm|cm|m|m2|kg|lbs?|dB|k?Hz|W|Ω|ohms?|in|inch|V)\b|\d ?[\"″%Ω]|\d[x×*]|±|\b(?:19|20)\d\d\b",
         text,

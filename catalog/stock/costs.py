@@ -13,7 +13,6 @@ from sqlalchemy.orm import Session
 
 from triptych.catalog.database.models import Grade, Holding, Movement, MovementKind, SupplierPrice
 from triptych.catalog.records import PricePer, Tax
-from triptych.catalog.stock.movement_lines import undone
 
 NEW: Final = ("", Grade.NEW)
 """New ones, of a model with one finish."""
@@ -113,7 +112,7 @@ def layers(session: Session, loudspeaker_id: int, sort: Sort = NEW) -> list[Laye
             Movement.currency,
             Movement.serial,
             Movement.from_id,
-            Movement.note,
+            Movement.undoes_id,
             Holding.finish_key,
             Holding.grade,
         )
@@ -126,8 +125,8 @@ def layers(session: Session, loudspeaker_id: int, sort: Sort = NEW) -> list[Laye
     regraded: dict[int, list[Layer]] = {}
     lost: dict[int, list[Layer]] = {}
     seen: set[int] = set()
-    for number, kind, quantity, amount, currency, serial, start, note, finish, grade in session.execute(query):
-        here, back = there[finish, grade], undone(note) if kind is MovementKind.COUNT else None
+    for number, kind, quantity, amount, currency, serial, start, undone, finish, grade in session.execute(query):
+        here, back = there[finish, grade], undone if kind is MovementKind.COUNT else None
         if kind is MovementKind.RECEIVE:
             here.append(Layer(number, quantity, amount, currency, serial))
         elif kind is MovementKind.RETURN:

@@ -1,6 +1,6 @@
 """The digest of a line of the ledger: of the digest before it in its holding, and of all that the line says.
 
-On a server a trigger makes it, by the same rule: `migrations/sql/0014_postgresql.sql`.
+On a server a trigger makes it, by the same rule: `migrations/sql/0016_postgresql.sql`.
 """
 
 from __future__ import annotations
@@ -39,6 +39,9 @@ LINE: Final = (
 )
 """What it says of the line, after its loudspeaker and holding."""
 
+MORE: Final = ("undoes_id", "carries_id")
+"""What it says after that, where there is any of it: older lines have none."""
+
 _EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
 _MICROSECOND: Final = timedelta(microseconds=1)
 
@@ -47,6 +50,8 @@ def digest_of(before: str | None, line: Mapping[str, Any], holding: Mapping[str,
     """Give the SHA-256 of a line, in hexadecimal digits, where that of the line before it is `before`."""
     said = [line["loudspeaker_id"], line["holding_id"], *(holding[name] for name in HOLDING)]
     values = [before, *map(_plain, said), *(_plain(line[name]) for name in LINE)]
+    more = [line[name] for name in MORE]
+    values += more if any(more) else []
     return hashlib.sha256(json.dumps(values, ensure_ascii=False).encode("utf-8", "surrogatepass")).hexdigest()
 
 

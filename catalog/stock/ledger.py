@@ -349,6 +349,8 @@ _COPIED: Final = (
     "currency",
     "who",
     "note",
+    "undoes_id",
+    "carries_id",
 )
 
 _BY_SERVER: Final = dict.fromkeys(("sequence", "on_hand", "tracked", "serial_sequence", "at", "digest"))

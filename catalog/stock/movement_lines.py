@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Final
@@ -24,7 +23,7 @@ LAST_DAY: Final = (9999, 12, 29)
 """Days that can be told in any time zone lie between them."""
 
 UNDO: Final = "undo of line {}"
-"""What the note of a line begins with that takes another back: nothing else of it can name that one."""
+"""What the note of a line begins with that takes another back, for people; `undoes_id` is what counts."""
 
 ARRIVING: Final = (MovementKind.TRANSFER_IN, MovementKind.REGRADE_IN, MovementKind.SPLIT_IN)
 """Movements that end another: `from_id` is its number."""
@@ -60,6 +59,10 @@ class MovementLine:
         The number of the movement that this one ends, for what comes from elsewhere.
     amount, currency : int and str, optional
         Of one, without tax: the cost of what came or the price of a sale. [minor unit]
+    undoes_id : int, optional
+        The number of the line that this one takes back.
+    carries_id : int, optional
+        The number of the reservation that this one carries on elsewhere.
     """
 
     loudspeaker_id: int
@@ -81,6 +84,8 @@ class MovementLine:
     amount: int | None = None
     currency: str | None = None
     who: str | None = None
+    undoes_id: int | None = None
+    carries_id: int | None = None
 
     @property
     def units(self) -> str:
@@ -111,16 +116,6 @@ def instant(until: date | datetime) -> datetime:
     if isinstance(until, datetime):
         return until.astimezone(UTC)
     return datetime.combine(until + timedelta(days=1), time(), UTC)
-
-
-def undone(note: str | None) -> int | None:
-    """Give the number of the line that a note says is taken back.
-
-    >>> undone("undo of line 12: mistyped")
-    12
-    """
-    found = re.match(UNDO.format(r"(\d{1,10})(?::|$)"), note or "")
-    return None if found is None else int(found[1])
 
 
 def effect_of(line: MovementLine) -> int:
@@ -178,7 +173,7 @@ def refuse_unstorable(line: MovementLine) -> None:
     NotFound
         A number is none that a row could have.
     """
-    for name in ("loudspeaker_id", "reservation_id", "from_id", "order_id", "quote_id"):
+    for name in ("loudspeaker_id", "reservation_id", "from_id", "order_id", "quote_id", "undoes_id", "carries_id"):
         number = getattr(line, name)
         if number is not None and not 1 <= number < 2**31:
             raise NotFound(f"nothing has the number {number}")

@@ -37,7 +37,12 @@ def send(session: Session, line: MovementLine, to: str, there: There | None = No
 
 
 def arrive(
-    session: Session, number: int, quantity: int | None = None, who: str | None = None, note: str | None = None
+    session: Session,
+    number: int,
+    quantity: int | None = None,
+    who: str | None = None,
+    note: str | None = None,
+    undoes_id: int | None = None,
 ) -> list[int]:
     """Take what was sent into stock where it was sent to; all that is still on its way, or so many.
 
@@ -57,7 +62,7 @@ def arrive(
     line = MovementLine(
         sent.loudspeaker_id, kind, come, location, goal.grade, goal.finish, serial=sent.serial, pack=goal.pack
     )
-    return [record_movement(session, replace(line, from_id=sent.id, who=who, note=note))]
+    return [record_movement(session, replace(line, from_id=sent.id, who=who, note=note, undoes_id=undoes_id))]
 
 
 def on_its_way(session: Session, number: int) -> int:

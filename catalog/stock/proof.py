@@ -51,6 +51,8 @@ _COLUMNS: Final = (
     "who",
     "note",
     "digest",
+    "undoes_id",
+    "carries_id",
 )
 
 

@@ -217,9 +217,9 @@ def ended(lines: Iterable[Row], ends: Mapping[int, int]) -> Finding:
 
 
 def promised_by_quote(lines: Iterable[Row]) -> dict[int, dict[int, int]]:
-    """Give how many of each loudspeaker were ever reserved for each quote."""
+    """Give how many of each loudspeaker were ever reserved for each quote; what is carried on elsewhere counts once."""
     found: defaultdict[int, defaultdict[int, int]] = defaultdict(lambda: defaultdict(int))
     for line in lines:
-        if line["quote_id"] is not None and line["kind"] == _RESERVE:
+        if line["quote_id"] is not None and line["kind"] == _RESERVE and line["carries_id"] is None:
             found[line["quote_id"]][line["loudspeaker_id"]] += line["quantity"]
     return {number: dict(units) for number, units in found.items()}

@@ -77,6 +77,7 @@ class Entry:
     currency: str | None
     quote: int | None
     order: int | None
+    undoes: int | None
 
 
 MANY: Final = 1000
@@ -192,7 +193,7 @@ def _entries() -> sa.Select[*tuple[Any, ...]]:
     kind, grade = (sa.type_coerce(column, sa.String) for column in (Movement.kind, Holding.grade))
     holding = (Location.name, grade, Holding.finish, Holding.pack, there.name)
     promise = (Job.name, Movement.until, Movement.reservation_id, Movement.from_id, Movement.serial)
-    money = (Movement.amount, Movement.currency, Movement.quote_id, Movement.order_id)
+    money = (Movement.amount, Movement.currency, Movement.quote_id, Movement.order_id, Movement.undoes_id)
     return (
         sa.select(Movement.loudspeaker_id, Movement.id, Movement.at, kind, Movement.quantity, Movement.on_hand)
         .add_columns(*holding, *promise, Movement.who, Movement.note, Location.zone, *money)
@@ -205,9 +206,9 @@ def _entries() -> sa.Select[*tuple[Any, ...]]:
 
 
 def _entry(loudspeaker_id: int, *row: Any) -> tuple[int, Entry]:
-    *said, amount, currency, quote, order = row
+    *said, amount, currency, quote, order, undoes = row
     money = None if amount is None else to_amount(amount, currency)
-    values: tuple[Any, ...] = (*said, money, currency, quote, order)
+    values: tuple[Any, ...] = (*said, money, currency, quote, order, undoes)
     return loudspeaker_id, Entry(*values)
 
 

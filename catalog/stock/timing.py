@@ -56,6 +56,20 @@ def read_day(text: str) -> date:
     raise BadInput(f"{text!r}: write a day as 2026-12-31")
 
 
+def day_of(text: str | None, option: str) -> date | None:
+    """Give the day that an option names, None where it names none.
+
+    Raises
+    ------
+    BadInput
+        As `read_day`, and names the option.
+    """
+    try:
+        return None if text is None else read_day(text)
+    except BadInput as problem:
+        raise BadInput(f"{option} {problem}") from None
+
+
 def read_until(text: str, zone: str = "UTC") -> datetime:
     """Give the instant until which something holds: a day holds to its end where it is meant, a time to the minute.
 

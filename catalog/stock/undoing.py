@@ -12,7 +12,7 @@ from triptych.catalog.database.models import Grade, Holding, Movement, MovementK
 from triptych.catalog.database.stock_levels import clock
 from triptych.catalog.errors import NotFound, Refused
 from triptych.catalog.stock import ledger, operations
-from triptych.catalog.stock.movement_lines import UNDO, MovementLine, undone
+from triptych.catalog.stock.movement_lines import UNDO, MovementLine
 from triptych.catalog.stock.reading import Entry, entries
 from triptych.catalog.stock.timing import until_words
 
@@ -37,7 +37,8 @@ def undo(session: Session, number: int, note: str | None = None, who: str | None
     _refuse_not_ours(session, entry)
     said = UNDO.format(entry.number) + (f": {note}" if note else "")
     line = MovementLine(speaker, MovementKind(entry.kind), entry.quantity, entry.location, Grade(entry.grade))
-    line = replace(line, finish=entry.finish, pack=entry.pack, serial=entry.serial, note=said, who=who)
+    line = replace(line, finish=entry.finish, pack=entry.pack, serial=entry.serial)
+    line = replace(line, note=said, who=who, undoes_id=row.id)
     return entry, _COUNTER[line.kind](session, row, line, entry)
 
 
@@ -60,14 +61,12 @@ def _meant(session: Session, number: int) -> tuple[int, Entry]:
 
 def _refuse_not_ours(session: Session, entry: Entry) -> None:
     """Refuse what was undone, what is an undo itself, and what a quote or an order accounts for."""
-    number, start = entry.number, UNDO.format("")
-    if (entry.note or "").startswith(start):
+    number = entry.number
+    if entry.undoes is not None:
         raise Refused(f"line {number} is itself an {entry.note}: do anew what is right; nothing was written")
-    mark = UNDO.format(number)
-    said = sa.or_(Movement.note == mark, Movement.note.startswith(f"{mark}:", autoescape=True))
-    done = list(session.scalars(sa.select(Movement.id).where(Movement.id > number, said).order_by(Movement.id)))
-    if done:
-        raise Refused(f"line {number} is undone already, by line {done[0]}; nothing was written")
+    done = session.scalar(sa.select(sa.func.min(Movement.id)).where(Movement.undoes_id == number))
+    if done is not None:
+        raise Refused(f"line {number} is undone already, by line {done}; nothing was written")
     if entry.quote is not None:
         way = (
             "take them back with stock return" if entry.kind == "sell" else f"let it go with quote lapse {entry.quote}"
@@ -84,7 +83,7 @@ def _refuse_stood_on(session: Session, entry: Entry, query: sa.Select[Movement])
     """Refuse where one of these stands on the line; what is undone, and what undid it, stand on nothing."""
     later = list(session.scalars(query.where(Movement.id > entry.number).order_by(Movement.id)))
     gone = _undone(session, later[0].loudspeaker_id) if later else set()
-    standing = [one for one in later if undone(one.note) is None and not {one.id, one.from_id} & gone]
+    standing = [one for one in later if one.undoes_id is None and not {one.id, one.from_id} & gone]
     if not standing:
         return
     told = ", ".join(f"{one.id} ({one.kind.value.replace('_', ' ')} {one.quantity})" for one in standing)
@@ -97,9 +96,8 @@ def _refuse_stood_on(session: Session, entry: Entry, query: sa.Select[Movement])
 
 def _undone(session: Session, speaker: int) -> set[int | None]:
     """Give the numbers of those lines of a loudspeaker that are undone."""
-    marked = Movement.note.startswith(UNDO.format(""), autoescape=True)
-    notes = session.scalars(sa.select(Movement.note).where(Movement.loudspeaker_id == speaker, marked))
-    return {undone(note) for note in notes} - {None}
+    marked = (Movement.loudspeaker_id == speaker, Movement.undoes_id.is_not(None))
+    return set(session.scalars(sa.select(Movement.undoes_id).where(*marked)))
 
 
 def _refuse_gone(session: Session, entry: Entry, line: MovementLine) -> None:
@@ -146,13 +144,9 @@ def _reserved(session: Session, row: Movement, line: MovementLine, entry: Entry)
     for number in promises:
         ended = sa.select(Movement).where(Movement.reservation_id == number)
         _refuse_stood_on(session, entry, ended)
-        notes = [UNDO.format(one.id) for one in session.scalars(ended)]
-        again = (Movement.kind == MovementKind.RESERVE, Movement.id > number)
-        promises += [
-            one.id
-            for one in session.scalars(sa.select(Movement).where(*again, Movement.holding_id == row.holding_id))
-            if (one.note or "").split(":")[0] in notes
-        ]
+        taken_back = [one.id for one in session.scalars(ended)]
+        again = (Movement.kind == MovementKind.RESERVE, Movement.undoes_id.in_(taken_back))
+        promises += session.scalars(sa.select(Movement.id).where(*again).order_by(Movement.id))
         kept = session.get_one(Reservation, number)
         freed = replace(line, kind=MovementKind.RELEASE, job=entry.job, reservation_id=number, quantity=kept.rest)
         numbers += [ledger.record_movement(session, freed)] if kept.rest else []
@@ -225,7 +219,8 @@ def _sent(session: Session, row: Movement, line: MovementLine, entry: Entry) -> 
     """Bring back what went elsewhere; what is still on its way arrives for it first."""
     to = entry.to or line.location
     rest = operations.on_its_way(session, entry.number)
-    numbers = operations.arrive(session, entry.number, rest, line.who, line.note) if rest else []
+    said = (line.who, line.note, line.undoes_id)
+    numbers = operations.arrive(session, entry.number, rest, *said) if rest else []
     away = replace(line, location=to, kind=MovementKind.TRANSFER_OUT)
     _refuse_gone(session, entry, away)
     return [*numbers, *operations.transfer(session, away, line.location)]

@@ -84,5 +84,5 @@ def downgrade() -> None:
         return
     with op.batch_alter_table("movement") as batch:
         batch.drop_column("digest")
-    guards.make("movement")
+    guards.make("movement", newest="0014")
     op.execute("DROP TRIGGER movement_sealed")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Final
@@ -61,7 +61,8 @@ def _timbre(option: Option) -> FloatArray:
 class Account:
     """Tells the candidates of a scene: `rows` are theirs in `catalogue`, `found` the options, `result` their groups.
 
-    `shelved` says of candidates that are not in stock what else there is of them, and when.
+    Of those that pass and of those that wait only the first `exact` were heard, where that is a number; `whole` then
+    gives the account of all. `shelved` says of candidates that are not in stock what else there is of them, and when.
     """
 
     scene: Scene
@@ -74,6 +75,8 @@ class Account:
     sure: Certainty | None
     room: str
     shelved: Mapping[int, str] = field(default_factory=lambda: MappingProxyType({}))
+    exact: int | None = None
+    whole: Callable[[], Account] | None = None
 
     def name(self, candidate: int) -> str:
         """The name of a candidate."""
@@ -106,6 +109,8 @@ class Account:
 
     def standings(self, ranks: range) -> list[Standing]:
         """The ranked loudspeakers at `ranks`, counted from 0."""
+        if (account := self._all_for(ranks)) is not self:
+            return account.standings(ranks)
         candidates = [int(self.result.ranked[rank]) for rank in ranks]
         return self.stood(candidates, [int(self.result.best[candidate]) for candidate in candidates], ranks.start)
 
@@ -265,9 +270,9 @@ class Account:
         place, aim, seats = option.place, option.aim, self.scene.seats
         if place.kind not in SURFACES:
             return dict.fromkeys(("setback_max_mm", "bounce_notch_hz", "bounce_notch_tilted_hz"), np.nan)
-        ear, from_edge = aim.ear_height - aim.floor, float(seats.distance[seats.primary] - place.front)
-        upright = float(aim.axis_height[here]) - aim.floor, float(aim.ear_distance[here]), place.setback
-        tilted = float(aim.tilted_height[here]) - aim.floor, float(aim.tilted_distance[here])
+        ear, from_edge = float(aim.ear_height - aim.floor[here]), float(seats.distance[seats.primary] - place.front)
+        upright = float(aim.axis_height[here] - aim.floor[here]), float(aim.ear_distance[here]), place.setback
+        tilted = float(aim.tilted_height[here] - aim.floor[here]), float(aim.tilted_distance[here])
         behind = float(axis_setback(place, aim)[here])
         flush = place.setback <= 0
         return {
@@ -293,7 +298,13 @@ class Account:
 
     def waiting(self, places: range) -> list[Waiting]:
         """The pending loudspeakers at `places`, each at its best place with the question that would settle it."""
+        if (account := self._all_for(places)) is not self:
+            return account.waiting(places)
         return [self._waiting(int(self.result.pending[place])) for place in places]
+
+    def _all_for(self, ranks: range) -> Account:
+        """The account that knows the ranks of a group up to the last of some."""
+        return self.whole() if self.whole and self.exact is not None and ranks.stop > self.exact else self
 
     def _waiting(self, candidate: int) -> Waiting:
         option = self.found[self.result.best[candidate]]

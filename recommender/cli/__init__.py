@@ -46,6 +46,8 @@ COMMANDS: Final = {
     "stock": Home("catalog.cli.stock", "app", "The stock: receive, reserve, sell, move, count, check."),
     "quote": Home("catalog.cli.quote", "app", "Quotes: make, show, list, accept, sell, lapse."),
     "supplier": Home("catalog.cli.supplier", "app", "Suppliers: add, list, prices, orders."),
+    "who": Home("catalog.cli.history", "who", "Say under what name you write, or keep one for this machine."),
+    "history": Home("catalog.cli.history", "history", "List who wrote what and when."),
     "backup": Home("catalog.cli.backup", "backup", "Write a copy of the catalogue to a file, while others use it."),
     "restore": Home("catalog.cli.backup", "restore", "Put a copy in the place of the catalogue."),
 }

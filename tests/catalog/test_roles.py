@@ -23,6 +23,7 @@ from triptych.catalog.database.models import Movement, MovementKind
 from triptych.catalog.database.writes import StoredProfile, save_profiles
 from triptych.catalog.errors import DatabaseProblem
 from triptych.catalog.stock import desk, operations, quotes
+from triptych.catalog.stock.deeds import DeedsAsked, history
 from triptych.catalog.stock.desk import Request
 from triptych.catalog.stock.proof import check
 from triptych.catalog.stock.quotes import Item
@@ -84,11 +85,19 @@ def test_a_keeper_migrates_and_a_seller_sells(firm: dict[str, str]) -> None:
         quotes.sell(session, quote)
         save_profiles(session, [StoredProfile(shop.centre, 1, 1, b"x")])
         save_profiles(session, [StoredProfile(shop.centre, 1, 2, b"y")])
+    who = dict(_signed(keeper))
+    assert {who["loudspeaker"], who["quote"]} == {keeper.url.username, seller.url.username}
+    assert who["quote"] == seller.url.username
     with reading(seller) as session:
         assert reads.candidate_columns(session)["available"] == [2, 2, None]
         assert all(finding.holds for finding in check(session))
     seller.dispose()
     keeper.dispose()
+
+
+def _signed(engine: sa.Engine) -> list[tuple[str, str | None]]:
+    with reading(engine) as session:
+        return [(one.subject, one.who) for one in history(session, DeedsAsked())]
 
 
 FORBIDDEN = (
@@ -102,6 +111,8 @@ FORBIDDEN = (
     "UPDATE price SET amount = 1",
     "TRUNCATE movement CASCADE",
     "SET ROLE triptych_keeper",
+    "INSERT INTO signature (at, who, subject, number, deed, said) VALUES (now(), 'boss', 'price', 1, 'made', '{}')",
+    "UPDATE signature SET who = 'boss'",
 )
 
 

@@ -55,9 +55,13 @@ if TYPE_CHECKING:
     from triptych.catalog.database.models.rule_tables import SpendingOrder as SpendingOrder
     from triptych.catalog.database.models.rule_tables import Weight as Weight
     from triptych.catalog.database.models.rule_tables import WeightProfile as WeightProfile
+    from triptych.catalog.database.models.signature_table import Signature as Signature
+    from triptych.catalog.database.models.trade_tables import Article as Article
+    from triptych.catalog.database.models.trade_tables import FileColumn as FileColumn
     from triptych.catalog.database.models.trade_tables import Quote as Quote
     from triptych.catalog.database.models.trade_tables import QuoteLine as QuoteLine
     from triptych.catalog.database.models.trade_tables import QuoteState as QuoteState
+    from triptych.catalog.database.models.trade_tables import ReorderPoint as ReorderPoint
     from triptych.catalog.database.models.trade_tables import SheetKind as SheetKind
     from triptych.catalog.database.models.trade_tables import Supplier as Supplier
     from triptych.catalog.database.models.trade_tables import SupplierColumn as SupplierColumn
@@ -78,7 +82,9 @@ _HOMES: Final = {
         "room_tables": "Brief Place Room Seat",
         "rule_tables": "BudgetRole Denominator Rule RuleFitting RuleForm RuleKind RuleMeasure RuleRole RuleSet "
         "RuleSide SpendingOrder Weight WeightProfile",
-        "trade_tables": "Quote QuoteLine QuoteState SheetKind Supplier SupplierColumn SupplierPrice SupplyOrder",
+        "signature_table": "Signature",
+        "trade_tables": "Article FileColumn Quote QuoteLine QuoteState ReorderPoint SheetKind Supplier "
+        "SupplierColumn SupplierPrice SupplyOrder",
     }.items()
     for name in names.split()
 }

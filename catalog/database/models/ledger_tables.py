@@ -86,10 +86,13 @@ class Location(b.Base):
     name: Mapped[str]
     name_key: Mapped[b.NameKey]
     zone: Mapped[str]
+    loan_job_id: Mapped[int | None] = mapped_column(
+        sa.ForeignKey("job.id"), info={"means": "the job to which is lent what stands there"}
+    )
 
 
 class Job(b.Base):
-    """What units are promised or sold for: a customer, a project."""
+    """What units are promised or sold for: a customer, a project; one that was made another's keeps its lines."""
 
     __tablename__ = "job"
     __table_args__ = (
@@ -101,6 +104,7 @@ class Job(b.Base):
     id: Mapped[b.Key]
     name: Mapped[str]
     name_key: Mapped[b.NameKey]
+    merged_into_id: Mapped[int | None] = mapped_column(sa.ForeignKey("job.id"))
 
 
 class Holding(b.Base):
@@ -122,6 +126,10 @@ class Holding(b.Base):
     pack: Mapped[b.Count]
     finish: Mapped[str | None]
     finish_key: Mapped[b.NameKey]
+
+
+_SOMETIMES: Final = ("from_id", "order_id", "quote_id", "reservation_id", "undoes_id")
+"""Columns of a movement by which lines are found, and which few have."""
 
 
 class Movement(b.Base):
@@ -147,7 +155,7 @@ class Movement(b.Base):
         sa.CheckConstraint("amount IS NULL OR (amount >= 0 AND currency IS NOT NULL)", name="amount_in_a_currency"),
         sa.UniqueConstraint("holding_id", "sequence"),
         sa.ForeignKeyConstraint(["holding_id", "loudspeaker_id"], ["holding.id", "holding.loudspeaker_id"]),
-        *(_of_some(f"ix_movement_{name}", name) for name in ("from_id", "order_id", "quote_id", "reservation_id")),
+        *(_of_some(f"ix_movement_{name}", name) for name in _SOMETIMES),
         _of_some("uq_movement_serial", "serial", "loudspeaker_id", "serial", "serial_sequence", unique=True),
         b.STRICT,
     )
@@ -179,6 +187,12 @@ class Movement(b.Base):
     note: Mapped[str | None]
     digest: Mapped[str | None] = mapped_column(
         info={"means": "SHA-256 of the line's `LineDigest`, that of the line before it among it; a server makes it"}
+    )
+    undoes_id: Mapped[int | None] = mapped_column(
+        sa.ForeignKey("movement.id"), info={"means": "the line that this one takes back"}
+    )
+    carries_id: Mapped[int | None] = mapped_column(
+        sa.ForeignKey("movement.id"), info={"means": "the reservation that this one carries on elsewhere"}
     )
 
 

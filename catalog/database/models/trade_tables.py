@@ -106,6 +106,7 @@ class SupplyOrder(b.Base):
     expected: Mapped[date | None]
     ordered_at: Mapped[b.Instant]
     cancelled_at: Mapped[b.Instant | None]
+    finish: Mapped[str | None]
 
 
 class Quote(b.Base):
@@ -129,6 +130,7 @@ class Quote(b.Base):
     lines: Mapped[b.Count | None] = mapped_column(
         info={"unit": "1", "means": "lines it is made with; a trigger lets no more in, nor accepts it with fewer"}
     )
+    zone: Mapped[str | None] = mapped_column(info={"means": "time zone in which its days end"})
 
 
 class QuoteLine(b.Base):
@@ -155,3 +157,64 @@ class QuoteLine(b.Base):
     cost: Mapped[b.MinorUnits | None] = mapped_column(
         info={"unit": "minor unit of the currency", "means": "of one, without tax, when it was quoted"}
     )
+    discount: Mapped[b.Percent | None]
+    full_amount: Mapped[b.MinorUnits | None] = mapped_column(
+        info={"unit": "minor unit of the currency", "means": "for one `per`, before the discount"}
+    )
+
+
+class Article(b.Base):
+    """The number under which a loudspeaker in a finish is ordered: a supplier's, or our own where it has none."""
+
+    __tablename__ = "article"
+    __table_args__ = (
+        sa.CheckConstraint("number_key <> ''", name="numbered"),
+        sa.Index(
+            "uq_article_own",
+            "number_key",
+            unique=True,
+            sqlite_where=sa.text("supplier_id IS NULL"),
+            postgresql_where=sa.text("supplier_id IS NULL"),
+        ),
+        sa.UniqueConstraint("supplier_id", "number_key"),
+        sa.Index(None, "loudspeaker_id"),
+        b.STRICT,
+    )
+
+    id: Mapped[b.Key]
+    loudspeaker_id: Mapped[int] = mapped_column(sa.ForeignKey("loudspeaker.id", ondelete="CASCADE"))
+    supplier_id: Mapped[int | None] = mapped_column(sa.ForeignKey("supplier.id", ondelete="CASCADE"))
+    finish: Mapped[str | None]
+    number: Mapped[str]
+    number_key: Mapped[b.NameKey]
+
+
+class ReorderPoint(b.Base):
+    """Of what there are fewer than `least`, up to `up_to` are ordered; of one finish, or of all where it has none."""
+
+    __tablename__ = "reorder_point"
+    __table_args__ = (
+        sa.UniqueConstraint("loudspeaker_id", "finish_key"),
+        sa.CheckConstraint("(finish IS NULL) = (finish_key = '')", name="finish_whole"),
+        sa.CheckConstraint("least >= 1 AND up_to >= least", name="up_to_from_least"),
+        b.STRICT,
+    )
+
+    id: Mapped[b.Key]
+    loudspeaker_id: Mapped[int] = mapped_column(sa.ForeignKey("loudspeaker.id", ondelete="CASCADE"))
+    finish: Mapped[str | None]
+    finish_key: Mapped[b.NameKey]
+    least: Mapped[b.Count]
+    up_to: Mapped[b.Count]
+
+
+class FileColumn(b.Base):
+    """What files of one kind call a column of ours, whoever sends them."""
+
+    __tablename__ = "file_column"
+    __table_args__ = (b.STRICT,)
+
+    kind: Mapped[str] = mapped_column(primary_key=True)
+    theirs_key: Mapped[b.NameKey] = mapped_column(primary_key=True)
+    theirs: Mapped[str]
+    ours: Mapped[str]

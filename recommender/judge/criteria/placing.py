@@ -104,7 +104,7 @@ def bounce(boxes: Boxes, place: PlaceFigures, aim: Aim, directivity: FloatArray)
     response = bouncing.bounce_response(
         BOUNCE_GRID[None, :],
         (aim.tilted_height - aim.floor)[:, None],
-        aim.ear_height - aim.floor,
+        (aim.ear_height - aim.floor)[:, None],
         aim.tilted_distance[:, None],
         directivity=sent,
         setback=axis_setback(place, aim)[:, None],

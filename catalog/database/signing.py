@@ -1,0 +1,91 @@
+"""Who somebody is in a SQLite catalogue, which knows nobody: a name kept once a machine, put to what was written."""
+
+from __future__ import annotations
+
+import getpass
+import os
+import sqlite3
+from pathlib import Path
+from typing import Any, Final
+
+import sqlalchemy as sa
+
+from triptych.catalog.errors import BadInput
+from triptych.catalog.names import LONGEST_NAME, clean_name
+from triptych.catalog.outputs import write_file
+
+LOGIN: Final = sa.text("SELECT session_user")
+"""Who is logged in at a server."""
+
+
+def whoever() -> str | None:
+    """Give the name under which is kept who it was: TRIPTYCH_USER, that of the machine, or who is logged in."""
+    return os.environ.get("TRIPTYCH_USER") or kept_name() or _login()
+
+
+def _login() -> str | None:
+    """Give the login by its number: LOGNAME and the like say what anybody likes."""
+    try:
+        import pwd
+
+        return pwd.getpwuid(os.getuid()).pw_name
+    except (ImportError, KeyError):
+        pass
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):
+        return None
+
+
+def name_file() -> Path:
+    """Give the file of the user's own in which the name is kept."""
+    from platformdirs import user_config_path
+
+    return user_config_path("triptych", appauthor=False) / "name.txt"
+
+
+def kept_name() -> str | None:
+    """Give the name that is kept for this machine, None where there is none."""
+    try:
+        text = name_file().read_text(encoding="utf-8")
+    except (OSError, ValueError):
+        return None
+    return " ".join(text.split())[:LONGEST_NAME] or None
+
+
+def keep_name(name: str) -> Path:
+    """Keep the name under which this machine's writes are signed; give the file.
+
+    Raises
+    ------
+    BadInput
+        It is blank or too long, or the file cannot be written.
+    """
+    found = clean_name(name)
+    if not found:
+        raise BadInput("the name is blank: give yours")
+    path = name_file()
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as problem:
+        raise BadInput(f"{path.parent}: {problem.strerror}: make the folder, or set TRIPTYCH_USER") from None
+    write_file(path, f"{found}\n".encode())
+    return path
+
+
+def last_signature(driver: Any) -> int | None:
+    """Give the number of the newest signature when a transaction begins; None where no table keeps any yet."""
+    try:
+        return int(driver.execute("SELECT COALESCE(MAX(id), 0) FROM signature").fetchone()[0])
+    except sqlite3.Error:
+        return None
+
+
+def sign(connection: sa.Connection, mark: int) -> None:
+    """Put the name to all signatures after a mark: those of the transaction, as SQLite has one writer."""
+    driver: Any = connection.connection.driver_connection
+    if last_signature(driver) in (None, mark):
+        return
+    name = whoever()
+    if name is not None:
+        connection.exec_driver_sql("UPDATE signature SET who = ? WHERE id > ?", (name, mark))
