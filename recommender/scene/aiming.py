@@ -56,7 +56,7 @@ class Aim(Arrays):
     box isn't measured: it is taken to tilt by half of what it needs, and `tilt_fits` is NaN.
     `axis_height`, `ear_distance` and `elevation` are those of the box before it is tilted; `tilted_height`,
     `tilted_front` and `tilted_distance` say where its axis is then: above the floor, from the front wall, and from the
-    ear in plan.
+    ear in plan. The ear is `aside` of the middle.
     """
 
     axis_unknown: BoolArray
@@ -79,6 +79,7 @@ class Aim(Arrays):
     tilted_front: FloatArray
     untried: BoolArray
     tilted_distance: FloatArray
+    aside: float
     missing: tuple[str, ...] = ()
 
 
@@ -165,6 +166,7 @@ def aim(boxes: Boxes, place: PlaceFigures, seats: Seats, base: FloatArray | None
         tilted_front=baffle - tilted.behind,
         untried=untried,
         tilted_distance=np.hypot(along + tilted.behind, aside),
+        aside=aside,
         missing=tuple(
             name
             for name, there in (
