@@ -293,7 +293,7 @@ UNSAID: Final = {"layout": 3.0, "size": 1.4, "tweeter": 3.0, "crossover": 2.6, "
 kinds of tweeters, crossovers of 1.8 to 3.2 kHz or 300 to 650 Hz, slopes of order 2 to 4) make of two-way and three-way
 centres at seats 8, 15 and 27 deg aside. What the spacing does is found box by box, and that much beside."""
 
-MIDDLE_OF: Final = dict(UNSAID) | {"order": 1.6, "spacing": 1.0}
+MIDDLE_OF: Final = dict(UNSAID) | {"order": 1.75, "spacing": 1.0}
 """By which factor coverage is off in the middle of what each thing unsaid may be: all of it, but for slopes, of which
 the usual one is taken, and for spacings, which are tried box by box."""
 
