@@ -18,7 +18,8 @@ NEVER_BELOW: Final = 0.8
 
 _MINIMUM: Final = re.compile(
     r"\bmin|lowest|kleinst|niedrigst|≥|>=|>|\bdip(?:s|ping)?\b|(?:fall|down)\w* to\b|"
-    r"never below|not less|(?:fall|drop|go)\w* (?:under|below)|"
+    r"never (?:below|less)|not less|at worst|\blow of|jamais moins|nie unter|mai sotto|nunca menos|"
+    r"(?:fall|drop|go)\w* (?:under|below)|"
     r"scende sotto|unter \b|descend|cae por debajo|onder de"
 )
 _COMPATIBLE: Final = re.compile(
@@ -35,7 +36,8 @@ _ASK: Final = "which nominal impedance is on the plate or in the manual?"
 def read_impedance(entry: SheetEntry, draft: Draft) -> bool:
     """Take nominal and minimum; refuse a range and a compatibility."""
     found = _ohms(entry)
-    least = entry.topic == "minimum" and not _NOMINAL.search(entry.key)
+    # in running text the words at each figure tell
+    least = entry.topic == "minimum" and bool(entry.key) and not _NOMINAL.search(entry.key)
     if not found:
         return False
     paired = _pair_named(entry, found)
