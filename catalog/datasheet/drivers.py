@@ -140,7 +140,7 @@ def read_driver(entry: SheetEntry, draft: Draft) -> bool:
     others: list[str] = []
     for clause in clauses(entry.value):
         named = kind_of(clause, strictly=True)
-        if named is None and kind == "woofer" and own and DOMES.search(clause):
+        if named is None and kind != "tweeter" and own and DOMES.search(clause):
             named = "tweeter"
         alone = named is None or named == kind or (named == "midrange" and kind == "woofer" and not own)
         (own if alone else others).append(clause)
@@ -212,16 +212,16 @@ def _size_and_count(kind: str, text: str, entry: SheetEntry, draft: Draft) -> bo
         draft.put("woofer_count", 2, entry.raw, ("one on either side",), inferred=True)
     else:
         _put_count(kind, count, bool(sizes), entry, draft)
-    if sizes and not ribbon and (other := _nearer(kind, text, sizes[0])):
-        _take_size(kind, refused(f"{sizes[0].printed!r} may be the {other}'s", entry.raw), entry, draft)
-    elif sizes:
+    if sizes and not (own := [size for size in sizes if not _nearer(kind, text, size)]):
+        _take_size(kind, refused(f"{sizes[0].printed!r} may be another driver's", entry.raw), entry, draft)
+    elif sizes := own if sizes else sizes:
         reading = _longer(sizes, kind, entry) if ribbon else _nominal(sizes, kind, text, entry)
         _take_size(kind, reading, entry, draft)
     return bool(sizes) or count is not None
 
 
-def _nearer(kind: str, text: str, size: WrittenAmount) -> str | None:
-    """The other kind of driver whose word stands nearer to a size in a clause that names both; None where none does."""
+def _nearer(kind: str, text: str, size: WrittenAmount) -> bool:
+    """Whether the word of another kind of driver stands nearer to a size, in a clause that names both."""
     places = {
         one: min(
             (max(found.start() - size.end, size.start - found.end()) for found in DRIVER_KINDS[one].finditer(text)),
@@ -233,9 +233,8 @@ def _nearer(kind: str, text: str, size: WrittenAmount) -> str | None:
     others = {one: place for one, place in places.items() if place is not None}
     if own is None or not others or {kind, *others} >= {"woofer", "midrange"}:
         # a bass-midrange driver has the words of both
-        return None
-    nearest = min(others, key=lambda one: others[one])
-    return nearest if others[nearest] < own else None
+        return False
+    return min(others.values()) < own
 
 
 def _added(kind: str, count: int, size: WrittenAmount, entry: SheetEntry, draft: Draft) -> bool:

@@ -122,7 +122,7 @@ def _at_a_port(amount: WrittenAmount, said: str, entry: SheetEntry) -> bool:
     keyed = re.search(_PORT, entry.key) and not before.strip()
     return bool(
         keyed
-        or re.search(rf"{_PORT}\b[^,;\d]{{0,24}},?\s?(?:sr\.|doorsnede|diam\w*|of)?\s*$", before)
+        or re.search(rf"{_PORT}\b(?:[^,;\d]{{0,24}}\s?|,\s?)(?:sr\.|doorsnede|diam\w*|of)?\s*$", before)
         or re.match(rf"\W{{0,3}}(?:\w+\W){{0,2}}?{_PORT}", after)
     )
 

@@ -254,6 +254,12 @@ def _read_layout(entry: SheetEntry, draft: Draft) -> bool:
     return enclosure.read_enclosure(entry, draft) or told or naming.read_column(entry, draft, "layout")
 
 
+def _read_slope(entry: SheetEntry, draft: Draft) -> bool:
+    """'Crossed at 2.3 kHz with 24 dB per octave slopes' tells the hand-over too."""
+    told = any(amount.kind is Kind.FREQUENCY for amount in amounts(entry.value))
+    return (crossovers.read_crossover if told else crossovers.read_slope)(entry, draft)
+
+
 _READERS: Final[Mapping[str, Read]] = {
     "maker": naming.read_name,
     "model": naming.read_name,
@@ -284,7 +290,7 @@ _READERS: Final[Mapping[str, Read]] = {
     "low": band.read_response,
     "high": band.read_response,
     "crossover": crossovers.read_crossover,
-    "slope": crossovers.read_slope,
+    "slope": _read_slope,
     "drivers": drivers.read_drivers,
     "tweeter": drivers.read_driver,
     "midrange": drivers.read_driver,
