@@ -19,6 +19,8 @@ from triptych.catalog.quantities import Kind
 from triptych.catalog.units import UNITS
 
 KINDS: Final = ("tweeter", "midrange", "woofer")
+_CLOSE: Final = 6
+"""How near a driver's word is to its size where both stand together: 'médium de 115 mm'. [characters]."""
 NOMINAL_SLACK: Final = 0.06
 """How far a nominal size in inches and the one sold beside it in millimetres differ; common practice, no source."""
 MOST_AT_ONCE: Final = 4
@@ -234,7 +236,7 @@ def _nearer(kind: str, text: str, size: WrittenAmount) -> bool:
     if own is None or not others or {kind, *others} >= {"woofer", "midrange"}:
         # a bass-midrange driver has the words of both
         return False
-    return min(others.values()) < own
+    return min(others.values()) < min(own, _CLOSE)
 
 
 def _added(kind: str, count: int, size: WrittenAmount, entry: SheetEntry, draft: Draft) -> bool:

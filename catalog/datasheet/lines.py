@@ -381,11 +381,16 @@ def _leaves(topic: str | None, following: str) -> bool:
 
 def running(text: str, raw: str) -> Iterator[SheetEntry]:
     """Give the statements of running text."""
+    small = folded(text)
+    if len(small) != len(text) and next(side_lists(small), None):
+        # number words in digits: 'negentig centimeter hoog, 17 cm breed'
+        text = small
     if listed := next(side_lists(text), None):
         if before := text[: listed.start].strip(" ,;.(–—-"):
             yield from running(before, raw)
         yield SheetEntry("size", "", folded(listed.plain), listed.plain, text[listed.start : listed.end].strip())
-        if rest := text[listed.end :].strip(" ,;.)–—-"):
+        rest = re.sub(r"^(?:and|und|et|y|e|en|i) ", "", text[listed.end :].strip(" ,;.)–—-"))
+        if rest:
             yield from running(rest, raw)
         return
     found = stretches(text, _PARTS_OF)

@@ -21,7 +21,7 @@ MONEY_LABELS: Final = r"(?:€|£|\$|¥|\beur\b|\bgbp\b|\busd\b|\bchf\b|\bsgd\b|
 _MONEY: Final = re.compile(rf"{MONEY_LABELS} ?\d|\d(?:,-|,–)? ?{MONEY_LABELS}|\d,-(?!\d)")
 
 _CLAUSE: Final = re.compile(
-    r"\s*;\s*|\.\s+(?=\S)|,\s+|\s+(?:and|und|et|oraz)\s+|\s+\|\s+|\s+[•·/]\s+(?=[^\W\d]{3})|\s+[•·]\s+|"
+    r"\s*[;・]\s*|\.\s+(?=\S)|,\s+|\s+(?:and|und|et|oraz)\s+|\s+\|\s+|\s+[•·/]\s+(?=[^\W\d]{3})|\s+[•·]\s+|"
     r"\s+[/-]\s+(?=\d)|"
     r"(?:(?<!\d)(?<!Hz)(?<!W)(?<!k)\s+[–—]\s+|\s+[–—]\s+(?!\d))(?!\d+(?:[.,]\d+)? ?k?Hz)|\s+-\s+(?=[^\W\d]{2})"
 )

@@ -85,7 +85,7 @@ def read_power(entry: SheetEntry, draft: Draft) -> bool:
 
 def _rated_first(entry: SheetEntry, found: list[WrittenAmount], peaks: list[bool]) -> bool:
     """Whether a stroke parts what it bears for long from what for a moment, as is custom: 'Belastbarkeit 80/120 W'."""
-    if len(found) != 2 or any(peaks) or not re.search(r"belast|tenue|handling|tenuta", entry.text):
+    if len(found) != 2 or any(peaks) or not re.search(r"belast|tenue|tenuta", entry.text):
         return False
     return (
         entry.value[found[0].end : found[1].start].strip() == "/" and found[0].bare < found[1].bare <= 3 * found[0].bare

@@ -11,13 +11,14 @@ from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.sheet_words import topics_in
 
 _SIDES: Final = {
-    "w": r"wide|width|breite?|breit|breed(?:te)?|larg(?:eur|hezza|[aeo])?|anch[oa]|anchura|szer(?:okosc|oka|oki)?\.?|w",
+    "w": r"wide|long|width|breite?|breit|breed(?:te)?|larg(?:eur|hezza|[aeo])?|anch[oa]|anchura|"
+    r"szer(?:okosc|oka|oki)?\.?|w",
     "h": r"high|tall|height|hohe|hoch|hoog(?:te)?|haut(?:eur)?|alt(?:ezza|ura|[aeo])?|wys(?:okosc|oka|oki)?\.?|h",
-    "d": r"deep|depth|tief(?:e)?|diepte?|prof(?:ondeur|ondita|undidad|ond[aeo]?|und[oa])?\.?|fondo|"
+    "d": r"deep|depth|tief(?:e)?|diep(?:te)?|prof(?:ondeur|ondita|undidad|ond[aeo]?|und[oa])?\.?|fondo|"
     r"gl(?:eb(?:okosc|oka|oki)?)?\.?|front to back|front-to-back|d",
 }
 _FIGURE: Final = r"\d+(?:[.,]\d+)?(?:[ -]\d{1,2}/\d{1,2})?"
-_UNIT: Final = r"mm|cm|in(?:ch(?:es)?)?\.?|\"|''|zoll|pouces|pulgadas|pollici"
+_UNIT: Final = r"mm|cm|(?:centi|milli)m[eè]t(?:er|re|ri|ros?)s?|in(?:ch(?:es)?)?\.?|\"|''|zoll|pouces|pulgadas|pollici"
 _BY: Final = r"(?: ?(?:,|;|/|x|·|\+) ?| (?:and|und|et|y|e|en|i|by) )"
 _WORD: Final = "|".join(f"(?P<{axis}{{0}}>{words})" for axis, words in _SIDES.items())
 
@@ -38,15 +39,21 @@ def _before(place: int) -> str:
 
 _LISTS: Final = tuple(
     re.compile(
-        rf"(?<![\w.,/])(?:{_BY.join(make(place) for place in range(count))})(?:,? ?\(?(?P<unit>{_UNIT})\)?(?![\w]))?"
+        rf"(?<![\w.,/])(?:{_BY.join(make(place) for place in range(count))})"
+        rf"(?:,? ?\(?(?:in |en )?(?P<unit>{_UNIT})\)?(?![\w]))?"
     )
     for make in (_before, _after)
     for count in (3, 2)
 )
+_POLISH: Final = re.compile(
+    rf"(?<!\w)([swg]) ({_FIGURE}) ?(mm|cm),? ([swg]) ({_FIGURE}) ?(mm|cm),? ([swg]) ({_FIGURE}) ?(mm|cm)"
+)
+_POLISH_SIDES: Final = {"s": "w", "w": "h", "g": "d"}
+"""szerokosc, wysokosc, glebokosc."""
 _CONDITION: Final = re.compile(
     r",? \(?(?:incl\w*|inkl\w*|with|without|w/o?|mit|ohne|avec|sans|con|senza|sin|met|zonder|z|bez|compris\w*)\b"
     r"[^.,;()\d-]{2,30}"
-    r"|[.,;]? (?:the )?gril\w* adds [^.;]*?(?:inch(?:es)?|mm|cm|\")"
+    r"|[.,;]? (?:the )?gril\w* adds .{1,20}?(?:inch(?:es)?|mm|cm|\")"
 )
 """What belongs to the sides before it: with or without grille or feet, and what a grille adds."""
 _NO_BOX: Final = re.compile(
@@ -78,6 +85,13 @@ def side_lists(text: str) -> Iterator[SideList]:
     if len(small) != len(text):
         return
     taken = 0
+    for match in _POLISH.finditer(small):
+        letters, figures = match.groups()[::3], match.groups()[1::3]
+        if len(set(letters)) == len(letters):
+            taken = match.end()
+            sides = zip(letters, figures, match.groups()[2::3], strict=True)
+            plain = " x ".join(f"{_POLISH_SIDES[letter]} {figure} {unit}" for letter, figure, unit in sides)
+            yield SideList(match.start(), match.end(), plain)
     for match in _in_order(small):
         said = match.groupdict()
         count = sum(name.startswith("n") and name[1:].isdigit() for name in said)
@@ -85,7 +99,8 @@ def side_lists(text: str) -> Iterator[SideList]:
         units = [said[f"u{place}"] for place in range(count)]
         last = said["unit"] or next((unit for unit in reversed(units) if unit), None)
         before = small[max(0, small.rfind(".", 0, match.start()), match.start() - 60) : match.start()]
-        if match.start() < taken or last is None or len(set(axes)) < count or _elsewhere(before):
+        chained = re.search(r"\d\D{0,4}[x*/]\s*$", before) or re.match(r"\s*[x*]\s*\w?\d", small[match.end() :])
+        if match.start() < taken or chained or last is None or len(set(axes)) < count or _elsewhere(before):
             continue
         taken = match.end()
         filled = [unit or next((one for one in units[place:] if one), None) or last for place, unit in enumerate(units)]
