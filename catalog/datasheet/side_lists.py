@@ -11,11 +11,11 @@ from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.sheet_words import topics_in
 
 _SIDES: Final = {
-    "w": r"wide|long|width|breite?|breit|breed(?:te)?|larg(?:eur|hezza|[aeo])?|anch[oa]|anchura|"
+    "w": r"wide|long|width|breite?|breit|breed(?:te)?|larg(?:eur|hezza|[aeo])?|anch[oa]|anchura|b|"
     r"szer(?:okosc|oka|oki)?\.?|w",
     "h": r"high|tall|height|hohe|hoch|hoog(?:te)?|haut(?:eur)?|alt(?:ezza|ura|[aeo])?|wys(?:okosc|oka|oki)?\.?|h",
     "d": r"deep|depth|tief(?:e)?|diep(?:te)?|prof(?:ondeur|ondita|undidad|ond[aeo]?|und[oa])?\.?|fondo|"
-    r"gl(?:eb(?:okosc|oka|oki)?)?\.?|front to back|front-to-back|d",
+    r"gl(?:eb(?:okosc|oka|oki)?)?\.?|t|p|front to back|front-to-back|d",
 }
 _FIGURE: Final = r"\d+(?:[.,]\d+)?(?:[ -]\d{1,2}/\d{1,2})?"
 _UNIT: Final = r"mm|cm|(?:centi|milli)m[eè]t(?:er|re|ri|ros?)s?|in(?:ch(?:es)?)?\.?|\"|''|zoll|pouces|pulgadas|pollici"
