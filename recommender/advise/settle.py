@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -17,6 +17,7 @@ from triptych.recommender.judge.criteria.sound import Relation
 from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.judge.ranking import utility
 from triptych.recommender.judge.verdicts import Verdict
+from triptych.recommender.physics.loudspeaker import Assumed
 from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, Port, SensitivityCode
 from triptych.recommender.scene.boundaries import floor_between, furniture_fronts
 
@@ -154,7 +155,7 @@ def certainty_of(scene: Scene, found: list[Option], result: Ranking) -> Certaint
     return Certainty(
         leading,
         certainty.places(drawn),
-        tuple(asked[:QUESTIONS_KEPT]),
+        tuple(_about_drivers(scene, asked[:QUESTIONS_KEPT])),
         _dethroning(scene, criteria, result.dead[result.best[leading], leading]),
     )
 
@@ -222,8 +223,6 @@ def _answer(scene: Scene, worth: AnswerWorth, spots: list[Spot]) -> Iterator[Ans
             about = "candidate" if worth.candidate >= 0 else "room" if worth.cause in OF_THE_ROOM else "mains"
             candidate = spots[worth.candidate].candidate if worth.candidate >= 0 else -1
             question, find = ASK[worth.cause]
-            if worth.cause.endswith("drivers"):
-                question = _drivers_question(scene, candidate)
             if worth.cause == "drive":
                 question = f"What is {' and '.join(scene.drive.untold)}?"
             told = question, find
@@ -247,15 +246,30 @@ DRIVER_WORDS: Final = {
 """What to ask about each input of a model."""
 
 
-def _drivers_question(scene: Scene, candidate: int) -> str:
-    """What to ask about the drivers of a candidate, or of the mains (-1): only what its datasheet leaves out."""
-    whose = "its" if candidate >= 0 else "the mains'"
-    rows = np.array([candidate]) if candidate >= 0 else np.flatnonzero(scene.relation == Relation.IDENTICAL)[:1]
-    if not len(rows):
-        return ASK["mains' drivers"][0]
-    assumed = scene.voices_of(rows).profile.assumed
-    left = [word for name, word in DRIVER_WORDS.items() if getattr(assumed, name)[0]]
+def _about_drivers(scene: Scene, answers: Sequence[Answerable]) -> list[Answerable]:
+    """Answers of which those about the drivers of a candidate or the mains ask only what its datasheet leaves out."""
+    mains = np.flatnonzero(scene.relation == Relation.IDENTICAL)[:1].tolist()
+    asked = [
+        ([answer.candidate] if answer.candidate >= 0 else mains) if answer.unknown.endswith("drivers") else []
+        for answer in answers
+    ]
+    everyone = sorted({row for rows in asked for row in rows})
+    if not everyone:
+        return list(answers)
+    assumed = scene.voices_of(np.array(everyone, dtype=np.intp)).profile.assumed
+    return [
+        replace(answer, question=_drivers_question(answer.candidate >= 0, assumed, everyone.index(rows[0])))
+        if rows
+        else answer
+        for answer, rows in zip(answers, asked, strict=True)
+    ]
+
+
+def _drivers_question(of_candidate: bool, assumed: Assumed, row: int) -> str:
+    """What to ask about the drivers of a candidate, or of the mains: only what its datasheet leaves out."""
+    left = [word for name, word in DRIVER_WORDS.items() if getattr(assumed, name)[row]]
     listed = " and ".join([", ".join(left[:-1]), left[-1]]) if len(left) > 1 else "".join(left)
+    whose = "its" if of_candidate else "the mains'"
     return f"What {'is' if len(left) == 1 else 'are'} {whose} {listed}?" if left else ASK["drivers"][0]
 
 

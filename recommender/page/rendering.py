@@ -18,6 +18,7 @@ SHOPPERS_STEPS: Final = (
     ("mains", "/mains", "Mains"),
     ("room", "/room", "Room"),
     ("centres", "/centres", "Centres"),
+    ("money", "/money", "Money"),
 )
 """The shopper's way: what each step is called, where it is, and what stands on its tab."""
 

@@ -54,13 +54,13 @@ class Aim(Arrays):
     `missing` names which.
     `axis_height`, `ear_distance` and `elevation` are those of the box before it is tilted; `tilted_height`,
     `tilted_front` and `tilted_distance` say where its axis is then: above the floor, from the front wall, and from the
-    ear in plan.
+    ear in plan. The ear is `aside` of the middle.
     """
 
     axis_unknown: BoolArray
     unknown: BoolArray
     baffle: FloatArray
-    floor: float
+    floor: FloatArray
     ear_height: float
     axis_height: FloatArray
     ear_distance: FloatArray
@@ -76,6 +76,7 @@ class Aim(Arrays):
     tilted_height: FloatArray
     tilted_front: FloatArray
     tilted_distance: FloatArray
+    aside: float
     missing: tuple[str, ...] = ()
 
 
@@ -113,17 +114,18 @@ def baffle_distance(boxes: Boxes, place: PlaceFigures) -> FloatArray:
     return np.full(len(boxes), place.front - place.setback)
 
 
-def aim(boxes: Boxes, place: PlaceFigures, seats: Seats) -> Aim:
+def aim(boxes: Boxes, place: PlaceFigures, seats: Seats, base: FloatArray | None = None) -> Aim:
     """PlaceFigures each box with its baffle where the place has it and tilt it at the primary ear as far as it fits.
 
     Its foremost point is where the baffle was. Tilt and lift are found together: the front edge that is raised raises
-    the axis.
+    the axis. `base` is how high each box stands where each has a surface of its own.
     """
     measured = baffle_distance(boxes, place)
     depth = np.where(np.isnan(boxes.depth), LIKELY_DEPTH, boxes.depth)
     baffle = np.where(np.isnan(measured), depth + CLEAR_BEHIND, measured)
     ear, aside = float(seats.ear_height[seats.primary]), float(seats.x[seats.primary])
-    floor = LIKELY_BASE.get(place.kind, 0.5) if np.isnan(place.base) else place.base
+    surveyed = np.full(len(boxes), place.base) if base is None else base
+    floor = np.where(np.isnan(surveyed), LIKELY_BASE.get(place.kind, 0.5), surveyed)
     along = np.maximum(seats.distance[seats.primary] - baffle, NEAREST)
     height = np.where(np.isnan(boxes.height), LIKELY_HEIGHT, boxes.height)
     axis_unknown = np.isnan(boxes.axis)
@@ -139,7 +141,7 @@ def aim(boxes: Boxes, place: PlaceFigures, seats: Seats) -> Aim:
     envelope_depth = geometry.tilted_depth(stood, boxes.depth, used)
     return Aim(
         axis_unknown=axis_unknown,
-        unknown=np.isnan(measured) | (not seats.ear_stated[seats.primary]) | bool(np.isnan(place.base)),
+        unknown=np.isnan(measured) | (not seats.ear_stated[seats.primary]) | np.isnan(surveyed),
         baffle=baffle,
         floor=floor,
         ear_height=ear,
@@ -157,10 +159,11 @@ def aim(boxes: Boxes, place: PlaceFigures, seats: Seats) -> Aim:
         tilted_height=floor + tilted.height,
         tilted_front=baffle - tilted.behind,
         tilted_distance=np.hypot(along + tilted.behind, aside),
+        aside=aside,
         missing=tuple(
             name
             for name, there in (
-                ("the place", not np.isnan(place.base)),
+                ("the place", not np.isnan(surveyed).any()),
                 ("the ear", bool(seats.ear_stated[seats.primary])),
                 ("the front", not np.isnan(measured).any()),
             )
@@ -190,7 +193,7 @@ def _tilt_that_fits(boxes: Boxes, place: PlaceFigures) -> FloatArray:
 def elevation_range(boxes: Boxes, aim: Aim) -> tuple[FloatArray, FloatArray]:
     """The least and the largest elevation [deg] that an axis anywhere on the front of each box could have."""
     height = np.where(np.isnan(boxes.height), LIKELY_HEIGHT, stood_height(boxes))
-    low = geometry.elevation(np.full(len(boxes), aim.floor), aim.ear_height, aim.ear_distance)
+    low = geometry.elevation(aim.floor, aim.ear_height, aim.ear_distance)
     high = geometry.elevation(aim.floor + height, aim.ear_height, aim.ear_distance)
     least = np.where(low * high < 0, 0.0, np.minimum(np.abs(low), np.abs(high)))
     return least, np.maximum(np.abs(low), np.abs(high))

@@ -253,9 +253,14 @@ def _port_distance(boxes: Boxes, place: PlaceFigures, aim: Aim) -> FloatArray:
     )
 
 
-def sight(boxes: Boxes, place: PlaceFigures, aim: Aim, picture: Picture) -> GateVerdicts:
-    """The part of the picture that the box stands in front of; the margin is free height, or minus the overlap [mm]."""
-    bottom = np.full(len(boxes), place.base)
+def sight(
+    boxes: Boxes, place: PlaceFigures, aim: Aim, picture: Picture, base: FloatArray | None = None
+) -> GateVerdicts:
+    """The part of the picture that the box stands in front of; the margin is free height, or minus the overlap [mm].
+
+    `base` as for `aim`.
+    """
+    bottom = np.full(len(boxes), place.base) if base is None else base
     top = bottom + aim.envelope_height
     overlap = np.minimum(top, picture.top) - np.maximum(bottom, picture.bottom)
     below, above = picture.bottom - top, bottom - picture.top
