@@ -9,7 +9,15 @@ from typing import Any, Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, aliased
 
-from triptych.catalog.database.models import Grade, Holding, Location, Loudspeaker, Movement, Reservation
+from triptych.catalog.database.models import (
+    Grade,
+    Holding,
+    Location,
+    Loudspeaker,
+    Movement,
+    Reservation,
+    SupplyOrder,
+)
 from triptych.catalog.database.models.base import UtcTime
 from triptych.catalog.records import SoldAs
 
@@ -45,6 +53,14 @@ def reserved_of(holding_id: sa.ColumnElement[int] | Any, now: Any) -> sa.ScalarS
     return sa.select(sa.func.coalesce(sa.func.sum(held.rest), 0)).where(live).scalar_subquery()
 
 
+def come_of_order() -> sa.ColumnElement[int]:
+    """Give the expression of how many of a `SupplyOrder` have come; what was undone is still to come."""
+    undoing = aliased(Movement)
+    undone = sa.exists().where(undoing.undoes_id == Movement.id)
+    come = sa.select(sa.func.sum(Movement.quantity)).where(Movement.order_id == SupplyOrder.id, ~undone)
+    return sa.func.coalesce(come.correlate(SupplyOrder).scalar_subquery(), 0)
+
+
 def is_last_line() -> sa.ColumnElement[bool]:
     """Give the condition under which a movement is the last line of its holding, for a query of holdings."""
     newest = sa.select(sa.func.max(Movement.sequence)).where(Movement.holding_id == Holding.id)
@@ -56,12 +72,18 @@ def last_lines() -> sa.Select[int, int, Grade, int]:
     return sa.select(Holding.id, Holding.loudspeaker_id, Holding.grade, Movement.on_hand).join(Movement, is_last_line())
 
 
+def free_lines() -> sa.Select[int, int, Grade, int]:
+    """Give the query of the last line of each holding whose units can be promised to others: what is lent cannot."""
+    lent = sa.select(Location.id).where(Location.loan_job_id.is_not(None))
+    return last_lines().where(Holding.location_id.not_in(lent))
+
+
 def available_query(day: date | datetime | None = None, grades: Collection[Grade] | None = None) -> sa.Select[int, int]:
     """Give the query of all that may be promised of each loudspeaker that the ledger knows: id, units; in order of id.
 
     Units in pairs and single ones, of every finish, are counted together: see `alike_query` for what goes together.
     """
-    lines = last_lines().subquery()
+    lines = free_lines().subquery()
     free = lines.c.on_hand - reserved_of(lines.c.id, moment(day))
     units = sa.case((lines.c.grade.in_(_sellable(grades)), free), else_=0)
     total = sa.cast(sa.func.sum(units), sa.Integer).label("available")
@@ -71,7 +93,7 @@ def available_query(day: date | datetime | None = None, grades: Collection[Grade
 
 def shelved_query(day: date | datetime | None = None) -> sa.Select[int, Grade, str, int]:
     """Give the query of what may be promised of each loudspeaker by grade and location: id, grade, location, units."""
-    lines = last_lines().add_columns(Holding.location_id).subquery()
+    lines = free_lines().add_columns(Holding.location_id).subquery()
     free = lines.c.on_hand - reserved_of(lines.c.id, moment(day))
     units = sa.cast(sa.func.sum(free), sa.Integer).label("units")
     number, grade = lines.c.loudspeaker_id, lines.c.grade
@@ -91,7 +113,7 @@ def alike_query(day: date | datetime | None = None, grades: Collection[Grade] | 
     Together go units of one finish and grade, as the model is sold: of what is sold in pairs no single ones.
     In order of id.
     """
-    lines = last_lines().add_columns(Holding.pack, Holding.finish_key).subquery()
+    lines = free_lines().add_columns(Holding.pack, Holding.finish_key).subquery()
     free = lines.c.on_hand - reserved_of(lines.c.id, moment(day))
     fits = sa.and_(lines.c.grade.in_(_sellable(grades)), lines.c.pack == PACK)
     number, sold_as = lines.c.loudspeaker_id, Loudspeaker.sold_as

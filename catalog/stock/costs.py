@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_EVEN, Decimal
@@ -97,6 +98,19 @@ def cost_of(
     return whole(Decimal(sum(units * (amount or 0) for units, amount in known)) / quantity)
 
 
+def cost_of_serials(
+    session: Session, loudspeaker_id: int, sort: Sort, serials: Collection[str]
+) -> tuple[int, str] | None:
+    """Give what one of the units of some serials cost on average, and in which currency; None where that is unknown."""
+    there = layers(session, loudspeaker_id, sort)
+    gone = [layer for serial in serials for layer in _taken(there, 1, " ".join(serial.split()))]
+    amounts = [layer.amount for layer in gone if layer.amount is not None]
+    currencies = {layer.currency for layer in gone}
+    if len(amounts) != len(serials) or len(currencies) != 1:
+        return None
+    return whole(Decimal(sum(amounts)) / len(amounts)), next(iter(currencies)) or ""
+
+
 def layers(session: Session, loudspeaker_id: int, sort: Sort = NEW) -> list[Layer]:
     """Give what there is of a sort by what it cost, in the order in which it goes out; of a known serial, that one.
 
@@ -138,7 +152,7 @@ def layers(session: Session, loudspeaker_id: int, sort: Sort = NEW) -> list[Laye
         elif kind is MovementKind.COUNT and back is not None and back not in seen:
             pass  # a pair that was split is one again, at the cost that it had
         elif kind is MovementKind.COUNT and quantity > 0:
-            here += lost.pop(back or 0, []) or [Layer(number, quantity, None, None, serial)]
+            here += lost.pop(back or 0, []) or [Layer(number, quantity, amount, currency, serial)]
         else:
             gone = _taken(here, abs(quantity), serial, came=back)
             if kind is MovementKind.SELL:
