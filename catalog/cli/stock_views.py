@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import dataclasses
+from decimal import Decimal
+from enum import StrEnum
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -101,6 +103,75 @@ def reservations(
     print_records(found, [field.name for field in dataclasses.fields(Held)], style, NUMBERS, UNTIL)
     if not found:
         tell("nothing is reserved")
+
+
+def value(style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
+    """List what there is by what it cost, without tax: first in, first out; what has no known cost is told apart.
+
+    Example: triptych stock value
+    """
+    from triptych.catalog.database.engine import reading
+    from triptych.catalog.stock.values import Worth, stock_value
+
+    with options.catalogue(db) as engine, reading(engine) as session:
+        found = stock_value(session)
+    print_records(found, [field.name for field in dataclasses.fields(Worth)], style, ("units", "unknown", "cost"))
+    sums: dict[str, Decimal] = {}
+    for one in found:
+        if one.cost is not None and one.currency is not None:
+            sums[one.currency] = sums.get(one.currency, Decimal(0)) + one.cost
+    unknown = sum(one.unknown for one in found)
+    if found:
+        total = ", ".join(f"{cost} {code}" for code, cost in sums.items()) or "no known cost"
+        tell(total + (f"; of {unknown} nobody said what they cost" if unknown else ""))
+    else:
+        tell("nothing is in stock")
+
+
+class EarnedName(StrEnum):
+    """By what sales are summed, as it is written."""
+
+    JOB = "job"
+    MONTH = "month"
+    QUOTE = "quote"
+
+
+def margin(
+    by: Annotated[EarnedName, typer.Option("--by", help="Summed by.")] = EarnedName.MONTH,
+    style: StyleOption = Style.TABLE,
+    db: DatabaseOption = None,
+) -> None:
+    """List what sales brought, without tax, what they cost, and what is left, by month, job or quote.
+
+    Example: triptych stock margin --by job
+    """
+    from triptych.catalog.database.engine import reading
+    from triptych.catalog.stock.values import Earned, EarnedBy, earned
+
+    with options.catalogue(db) as engine, reading(engine) as session:
+        found = earned(session, EarnedBy(by.value))
+    fields = [field.name for field in dataclasses.fields(Earned)]
+    if style is Style.TABLE and found:
+        shown = [
+            [one.key or "none", str(one.units), str(one.net), str(one.cost), one.currency or "", _share(one.margin)]
+            for one in found
+        ]
+        numbers = ["units", "net", "cost", "margin"]
+        options.print_table([by.value, "units", "net", "cost", "currency", "margin"], shown, right=numbers)
+    else:
+        print_records(found, fields, style)
+    for words, units in (
+        ("without a price", sum(one.unpriced for one in found)),
+        ("at a price, but of unknown cost", sum(one.uncosted for one in found)),
+    ):
+        if units:
+            tell(f"{units} were sold {words}: they are in none of the sums")
+    if not found:
+        tell("nothing is sold")
+
+
+def _share(margin: float | None) -> str:
+    return "" if margin is None else f"{margin:.1%}"
 
 
 def loans(style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:

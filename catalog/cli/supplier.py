@@ -159,7 +159,8 @@ def order(
         number = suppliers.order(session, model, quantity, supplier, day, job, finish)
     for word in doubt:
         tell(word)
-    tell(f"order {number}: {quantity} × {model} from {supplier}" + (f", expected {day}" if day else ""))
+    sort = f", {finish}," if finish else ""
+    tell(f"order {number}: {quantity} × {model}{sort} from {supplier}" + (f", expected {day}" if day else ""))
     tell(f"when they come: triptych stock receive {shlex.quote(model)} -n {quantity} --order {number} -l LOCATION")
 
 

@@ -9,15 +9,7 @@ from typing import Any, Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, aliased
 
-from triptych.catalog.database.models import (
-    Grade,
-    Holding,
-    Location,
-    Loudspeaker,
-    Movement,
-    Reservation,
-    SupplyOrder,
-)
+from triptych.catalog.database.models import Grade, Holding, Location, Loudspeaker, Movement, Reservation
 from triptych.catalog.database.models.base import UtcTime
 from triptych.catalog.records import SoldAs
 
@@ -51,14 +43,6 @@ def reserved_of(holding_id: sa.ColumnElement[int] | Any, now: Any) -> sa.ScalarS
     held = aliased(Reservation)
     live = sa.and_(held.holding_id == holding_id, held.rest > 0, held.until > now)
     return sa.select(sa.func.coalesce(sa.func.sum(held.rest), 0)).where(live).scalar_subquery()
-
-
-def come_of_order() -> sa.ColumnElement[int]:
-    """Give the expression of how many of a `SupplyOrder` have come; what was undone is still to come."""
-    undoing = aliased(Movement)
-    undone = sa.exists().where(undoing.undoes_id == Movement.id)
-    come = sa.select(sa.func.sum(Movement.quantity)).where(Movement.order_id == SupplyOrder.id, ~undone)
-    return sa.func.coalesce(come.correlate(SupplyOrder).scalar_subquery(), 0)
 
 
 def is_last_line() -> sa.ColumnElement[bool]:

@@ -11,8 +11,9 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database.models import Grade, Holding, Location, Reservation, Supplier, SupplierPrice, SupplyOrder
+from triptych.catalog.database.order_levels import come_of_order
 from triptych.catalog.database.rows import name_key
-from triptych.catalog.database.stock_levels import SELLABLE, come_of_order, free_lines, moment, reserved_of
+from triptych.catalog.database.stock_levels import SELLABLE, free_lines, moment, reserved_of
 from triptych.catalog.stock.articles import Model, models
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import ROUND_HALF_EVEN, Decimal
 from typing import Final
@@ -51,7 +51,7 @@ def margin(net: Decimal | None, cost: int | None) -> Decimal | None:
 class Layer:
     """Units that came together at one cost, as far as they are still there; of a serial, where it was told.
 
-    `came` is the number of the line by which they came, in whose order they go out.
+    `came` is the number of the line by which they came, in whose order they go out; `sale` that by which they went.
     """
 
     came: int
@@ -59,6 +59,7 @@ class Layer:
     amount: int | None
     currency: str | None
     serial: str | None = None
+    sale: int | None = None
 
 
 Sort = tuple[str, Grade]
@@ -112,7 +113,20 @@ def cost_of_serials(
 
 
 def layers(session: Session, loudspeaker_id: int, sort: Sort = NEW) -> list[Layer]:
-    """Give what there is of a sort by what it cost, in the order in which it goes out; of a known serial, that one.
+    """Give what there is of a sort by what it cost, in the order in which it goes out; of a known serial, that one."""
+    return replayed(session, loudspeaker_id).there[sort]
+
+
+@dataclass(frozen=True, slots=True)
+class Replayed:
+    """What there is of a loudspeaker, by sort and by what it cost, and what was sold of it and has not come back."""
+
+    there: defaultdict[Sort, list[Layer]]
+    sold: list[Layer]
+
+
+def replayed(session: Session, loudspeaker_id: int) -> Replayed:
+    """Give what the ledger leaves of a loudspeaker by what it cost, and what it sold.
 
     What comes back, comes back at the cost of what was sold last of its finish, or of its serial, and waits in
     quarantine until it is regraded; what the ledger never sold goes out before all others.
@@ -144,7 +158,7 @@ def layers(session: Session, loudspeaker_id: int, sort: Sort = NEW) -> list[Laye
         if kind is MovementKind.RECEIVE:
             here.append(Layer(number, quantity, amount, currency, serial))
         elif kind is MovementKind.RETURN:
-            again = _taken(sold[finish], quantity, serial, last=True)
+            again = [replace(layer, sale=None) for layer in _taken(sold[finish], quantity, serial, last=True)]
             unknown = quantity - sum(layer.units for layer in again)
             here += [*again, *([Layer(0, unknown, None, None, serial)] if unknown else [])]
         elif kind is MovementKind.REGRADE_IN:
@@ -156,14 +170,14 @@ def layers(session: Session, loudspeaker_id: int, sort: Sort = NEW) -> list[Laye
         else:
             gone = _taken(here, abs(quantity), serial, came=back)
             if kind is MovementKind.SELL:
-                sold[finish] += gone
+                sold[finish] += [replace(layer, sale=number) for layer in gone]
             elif kind is MovementKind.REGRADE_OUT:
                 regraded[number] = gone
             else:
                 lost[number] = gone
         seen.add(number)
         here.sort(key=lambda layer: layer.came)
-    return there[sort]
+    return Replayed(there, [layer for of_finish in sold.values() for layer in of_finish])
 
 
 _COST: Final = (
@@ -188,7 +202,7 @@ def _taken(
     for layer in order:
         part = min(layer.units, quantity)
         if part:
-            taken.append(Layer(layer.came, part, layer.amount, layer.currency, serial or layer.serial))
+            taken.append(replace(layer, units=part, serial=serial or layer.serial))
             layer.units -= part
             quantity -= part
     stack[:] = [layer for layer in stack if layer.units]

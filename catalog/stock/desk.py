@@ -91,7 +91,7 @@ def _left_behind(case: Case) -> list[str]:
     """Tell what of the model stays reserved for a job after a sale for it: a single beside a pair, another finish."""
     if case.line.job is None:
         return []
-    kept = operations.kept_for_job(case.session, case.line)
+    kept = operations.kept_for_job(case.session, case.line, case.there.holding_id)
     return [
         f"still reserved for {case.line.job}: {what}: sell it too, or let it go with stock release" for what in kept
     ]

@@ -50,3 +50,10 @@ def job_named(session: Session, name: str) -> int:
         known = list(session.scalars(sa.select(Job.name).order_by(Job.name_key)))
         raise NotFound(f"no job is named {name!r}; {nearest(name, known) if known else 'there is none yet'}")
     return found
+
+
+def job_of(session: Session, number: int) -> tuple[int, str]:
+    """Give the number and the name of the job that one counts for."""
+    query = sa.select(JOB.id, JOB.name).join(OWN, JOB.id == whole_job()).where(OWN.id == number)
+    counted, name = session.execute(query).one()
+    return counted, name

@@ -23,7 +23,8 @@ from triptych.catalog.database.models import (
     Reservation,
     SupplyOrder,
 )
-from triptych.catalog.database.stock_levels import available, come_of_order
+from triptych.catalog.database.order_levels import come_of_order
+from triptych.catalog.database.stock_levels import available
 from triptych.catalog.errors import BadInput, Refused
 from triptych.catalog.names import clean_name
 from triptych.catalog.stock.articles import models
@@ -301,9 +302,9 @@ def rename_job(session: Session, name: str, new: str) -> str:
     if not key:
         raise BadInput("the new name is blank")
     number = job_named(session, name)
-    other = session.execute(sa.select(Job.id, Job.merged_into_id).where(Job.name_key == key, Job.id != number)).first()
+    other = session.scalar(sa.select(Job.name).where(Job.name_key == key, Job.id != number))
     if other is not None:
-        raise BadInput(f"another job is named {kept!r}: make them one with triptych job merge; nothing was changed")
+        raise BadInput(f"another job is named {other!r}: make them one with triptych job merge; nothing was changed")
     session.execute(sa.update(Job).where(Job.id == number).values(name=kept, name_key=key))
     return kept
 

@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 
 from triptych.catalog.database import rows
 from triptych.catalog.database.models import Job, Location, Movement, Quote, QuoteState, Reservation, SupplyOrder
-from triptych.catalog.database.stock_levels import come_of_order
+from triptych.catalog.database.order_levels import come_of_order
 from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.names import mistaken_for as mistaken_for
 from triptych.catalog.problems import nearest

@@ -24,8 +24,8 @@ from triptych.catalog.database.models import (
     SupplyOrder,
     every_table,
 )
+from triptych.catalog.database.order_levels import come_of_order
 from triptych.catalog.database.renaming import follow, named_by_text
-from triptych.catalog.database.stock_levels import come_of_order
 from triptych.catalog.database.writes import replace_loudspeaker, retire_loudspeaker, whole
 from triptych.catalog.errors import BadInput, Refused
 from triptych.catalog.records import LoudspeakerRecord

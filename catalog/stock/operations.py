@@ -259,8 +259,8 @@ def _end(session: Session, line: MovementLine, there: There, found: Sequence[Ope
     return numbers, missing, there
 
 
-def kept_for_job(session: Session, line: MovementLine) -> list[str]:
-    """Say what of a line's model is reserved for its job, wherever and in whatever finish and pack it is."""
+def kept_for_job(session: Session, line: MovementLine, holding: int | None) -> list[str]:
+    """Say what of a line's model is reserved for its job apart from one holding: singles, another finish, elsewhere."""
     query = with_job(
         sa.select(Reservation.rest, Location.name, Holding.finish, Holding.pack, Holding.grade)
         .join(Holding, Holding.id == Reservation.holding_id)
@@ -271,7 +271,8 @@ def kept_for_job(session: Session, line: MovementLine) -> list[str]:
     )
     named = sa.select(whole_job(Job)).where(Job.name_key == rows.name_key(line.job)).scalar_subquery()
     pack = model_of(session, line.loudspeaker_id).pack
-    found = session.execute(query.where(JOB.id == named).order_by(Reservation.movement_id))
+    apart = (JOB.id == named, Holding.id != holding)
+    found = session.execute(query.where(*apart).order_by(Reservation.movement_id))
     return [
         ", ".join(
             filter(

@@ -27,7 +27,7 @@ from triptych.catalog.errors import BadInput, NotFound, Refused
 from triptych.catalog.stock import ledger
 from triptych.catalog.stock.articles import model_named
 from triptych.catalog.stock.costs import net_each, whole
-from triptych.catalog.stock.job_names import JOB, parts_of, with_job
+from triptych.catalog.stock.job_names import JOB, job_of, parts_of, with_job
 from triptych.catalog.stock.ledger import record_movement
 from triptych.catalog.stock.locations import common_zone, known_name
 from triptych.catalog.stock.movement_lines import MovementLine, instant, refuse_text
@@ -129,7 +129,7 @@ def accept(
     if quote.until <= now:
         raise Refused(f"quote {number} lapsed at {until_words(quote.until, common_zone(session))}: make a new one")
     location = None if location is None else known_name(session, location)
-    number_of_job, job = session.execute(with_job(sa.select(JOB.id, JOB.name), quote.job_id)).one()
+    number_of_job, job = job_of(session, quote.job_id)
     end = instant(until) if until is not None else max(now + HOLD, quote.until)
     lines = _lines(session, number)
     given, own = _given_up(session, number_of_job, lines, location)

@@ -20,7 +20,8 @@ from triptych.catalog.database.models import (
     SupplierPrice,
     SupplyOrder,
 )
-from triptych.catalog.database.stock_levels import come_of_order, free_lines, reserved_of
+from triptych.catalog.database.order_levels import come_of_order
+from triptych.catalog.database.stock_levels import free_lines, reserved_of
 from triptych.catalog.errors import BadInput
 from triptych.catalog.money import to_amount
 from triptych.catalog.stock.articles import Model, model_named, models, named, speaker_name

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from triptych.catalog.database import rows
 from triptych.catalog.database.models import SheetKind, Supplier, SupplierColumn, SupplyOrder
-from triptych.catalog.database.stock_levels import come_of_order
+from triptych.catalog.database.order_levels import come_of_order
 from triptych.catalog.errors import BadInput, NotFound, Refused
 from triptych.catalog.problems import nearest
 from triptych.catalog.stock.articles import model_named, named, speaker_name

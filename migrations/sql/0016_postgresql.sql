@@ -502,7 +502,7 @@ BEGIN
   RETURN NEW;
 END $$;
 
--- As it was, but that what concerns jobs that were merged goes the long way.
+-- As it was, but that what concerns jobs that were merged, or hold more than is sold, goes the long way.
 CREATE FUNCTION stock_movement(asked_kind text, model_key text, place_key text, asked_units integer, asked_grade text,
   asked_finish text, single boolean, job_key text, hold timestamptz, said text, price bigint, price_currency text,
   goal_key text)
@@ -547,6 +547,13 @@ BEGIN
     PERFORM lock_holdings(ARRAY[found.holding, goal]);
   ELSIF asked_kind = 'release' OR (asked_kind = 'sell' AND job_key IS NOT NULL) THEN
     PERFORM lock_holdings(ARRAY[found.holding]);
+    -- what stays reserved for the job elsewhere, or of another sort, is told the long way
+    IF asked_kind = 'sell' AND EXISTS (SELECT 1 FROM holding o JOIN reservation r ON r.holding_id = o.id
+        JOIN movement m ON m.id = r.movement_id WHERE o.loudspeaker_id = found.id AND o.id <> found.holding
+        AND r.rest > 0 AND r.until > clock_timestamp() AND m.job_id = found.job) THEN
+      RETURN NEXT;
+      RETURN;
+    END IF;
     -- which of several jobs is meant, and which serial, is asked the long way
     IF EXISTS (SELECT 1 FROM reservation r JOIN movement m ON m.id = r.movement_id WHERE r.holding_id = found.holding
         AND r.rest > 0 AND r.until > clock_timestamp() AND (r.serial IS NOT NULL AND m.job_id = found.job
