@@ -69,6 +69,22 @@ def holds(told: CriterionValues, found: list[float], slack: float = 0.02) -> Non
 # limits
 
 
+def test_the_floor_mirrors_a_box_where_its_tilt_brings_it() -> None:
+    boxes = scenes.box(depth=0.4)
+    stood = aim(boxes, TOP, SEATS)
+    images = centre_images(boxes, TOP, (), stood, SEATS, np.zeros((1, erb.BANDS), np.float32))
+    tilt, turn = stood.tilt_used[0], np.radians(stood.tilt_used[0])
+    assert tilt > 3.0
+    # the front edge stays where it was and is raised by 0.4 m sin t; the axis is 85 mm up the leaning front
+    axis = np.array([0.0, 0.45 - 0.085 * np.sin(turn), 0.55 + 0.4 * np.sin(turn) + 0.085 * np.cos(turn)])
+    for number, seat in enumerate(SEATS.judged):
+        ear = np.array([SEATS.x[seat], SEATS.distance[seat], SEATS.ear_height[seat]])
+        ways = [np.linalg.norm(ear - axis * np.array([1, 1, side])) for side in (1, -1)]
+        np.testing.assert_allclose(images.strength[0, number], ways[0] / ways[1], rtol=1e-5)
+        in_step = boundary.in_step(np.array([ways[1] - ways[0]]))
+        np.testing.assert_allclose(images.in_step[0, number], in_step[0], atol=1e-4)
+
+
 def test_a_bounce_in_bands_is_the_image_source_smoothed() -> None:
     frequency = np.geomspace(170.0, 9000.0, 4000)
     for source, ear, distance in ((0.92, 1.02, 3.0), (0.3, 1.02, 2.5), (1.7, 1.0, 3.0)):
