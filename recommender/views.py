@@ -8,7 +8,7 @@ from typing import Final
 from triptych.catalog.answers import MINOR, Told, Views, key, keys_of
 from triptych.catalog.money import round_up
 from triptych.recommender.advise.planning.offers import LeftOut
-from triptych.recommender.advise.planning.outfit import Piece
+from triptych.recommender.advise.planning.outfit import OutfitPiece
 from triptych.recommender.advise.planning.plan_answer import RoleOtherwise, WholeSystem
 from triptych.recommender.advise.rulebook import built_in
 from triptych.recommender.money.budget.check import Check, RoleShare, RuleResult
@@ -83,7 +83,7 @@ PLAN: Final[Views] = {
         WholeSystem,
         check=lambda one: CheckedBudget(one.check, mend(one.check.budget, one.check.rule_set)),
     ),
-    Piece: (
+    OutfitPiece: (
         key("role"),
         key("item"),
         key("quantity"),

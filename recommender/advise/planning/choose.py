@@ -40,8 +40,9 @@ KIN_SHARE: Final = 0.25
 """How much of the worth of what stands around the listener is its kinship with the front. Assumed: less than its own
 worth, as effects are seldom compared with the front side by side."""
 
-DEAD_SEAT: Final = 0.01
-"""What a score counts for where a regular seat loses its speech: so little that it comes after all others. Assumed."""
+DEAD_SEAT: Final = 100.0
+"""What a centre's score loses where a regular seat loses its speech [points of the score]: it comes after all others,
+and among its like the better one stays the better by as much. Assumed."""
 
 HELD_WHOLE: Final = 100_000
 """Up to so many pairs the scores are computed once and kept; beyond, in runs as the search asks for them."""
@@ -107,10 +108,10 @@ def choices(ground: Ground, rule_set: RuleSet) -> tuple[Choice, ...]:
 def _match(ahead: FrontStage, weight: float) -> Match | None:
     if (pairs := ahead.pairs) is None:
         return None
-    points = _points(ahead, weight)
+    lost = _lost(ahead)
     if len(pairs) > HELD_WHOLE:
-        return lambda mains, centres: points[centres] * pairs.scores(mains, centres)
-    whole = points * pairs.scores(np.arange(len(pairs.mains)))
+        return lambda mains, centres: weight / 100 * (pairs.scores(mains, centres) - lost[centres])
+    whole = weight / 100 * (pairs.scores(np.arange(len(pairs.mains))) - lost)
     return lambda mains, centres: whole[np.ix_(mains, centres)]
 
 
@@ -120,14 +121,15 @@ def _most(ahead: FrontStage, weight: float) -> tuple[FloatArray, IntArray] | Non
     if pairs is None or len(pairs) <= HELD_WHOLE:
         return None
     most, kin = most_scores(pairs)
-    return _points(ahead, weight) * most, kin
+    return weight / 100 * (most - _lost(ahead)), kin
 
 
-def _points(ahead: FrontStage, weight: float) -> FloatArray:
-    """What a point of a score is worth for each centre: nothing buys back a seat that loses its speech."""
+def _lost(ahead: FrontStage) -> FloatArray:
+    """What each centre's score loses for a seat that loses its speech; nothing where it is there already."""
     count = len(ahead.centre) if ahead.centre is not None else 0
-    dead = np.zeros(count, dtype=np.bool_) if ahead.dead is None or ahead.centre is None else ahead.dead
-    return weight / 100 * np.where(dead & (not (ahead.centre and ahead.centre.fixed)), DEAD_SEAT, 1.0)
+    if ahead.dead is None or ahead.centre is None or ahead.centre.fixed:
+        return np.zeros(count)
+    return np.where(ahead.dead, DEAD_SEAT, 0.0)
 
 
 def _choice(

@@ -44,7 +44,7 @@ GRAINS: Final = 1000
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class OutfitPiece:
     """Something that a system has beside its loudspeakers.
 
     Parameters
@@ -92,12 +92,12 @@ class Article:
         units = -(-quantity // 2) if self.record.price_per is SaleUnit.PAIR else quantity
         return round_half_up(self.price * units)
 
-    def piece(self, role: str, quantity: int, serves: str = "") -> Piece:
+    def piece(self, role: str, quantity: int, serves: str = "") -> OutfitPiece:
         """So many of it as what a system has; what is sold in pairs is bought in pairs."""
         pair = self.record.price_per is SaleUnit.PAIR
         bought = quantity + quantity % 2 if pair else quantity
         unit = "metre" if self.gives.by_metre else "each"
-        return Piece(role, self.record.name, bought, unit, serves, self.cost(quantity), self.gives)
+        return OutfitPiece(role, self.record.name, bought, unit, serves, self.cost(quantity), self.gives)
 
     def for_role(self, role: str) -> bool:
         """Whether it may serve a role."""
@@ -142,7 +142,7 @@ class DriveSet:
         return ELECTRONICS
 
     @property
-    def pieces(self) -> tuple[Piece, ...]:
+    def pieces(self) -> tuple[OutfitPiece, ...]:
         """What is bought."""
         return tuple(article.piece(ELECTRONICS, many) for article, many in self.articles)
 
@@ -232,7 +232,7 @@ class Extras:
             misfit=self.misfit[items],
         )
 
-    def bought(self, at: int) -> tuple[Piece, ...]:
+    def bought(self, at: int) -> tuple[OutfitPiece, ...]:
         """What a candidate is bought with."""
         found = []
         if self.bearing[at] >= 0:
@@ -361,7 +361,7 @@ class Outfit:
         """What drives a system, where that is chosen."""
         return (self.sets[chosen[ELECTRONICS]],) if self.sets else ()
 
-    def bought(self, chosen: Mapping[str, int]) -> tuple[Piece, ...]:
+    def bought(self, chosen: Mapping[str, int]) -> tuple[OutfitPiece, ...]:
         """What a system has beside its loudspeakers."""
         driven = (piece for one in self.driven_by(chosen) for piece in one.pieces)
         return (*driven, *(piece for role, one in self.extras.items() for piece in one.bought(chosen[role])))

@@ -175,7 +175,7 @@ def _answer(
         cautions=(
             *fixed.cautions,
             *_room_cautions(room),
-            *([CAUTION] if choice.outfit.sets or choice.outfit.extras else []),
+            *_outfit_cautions(choice),
         ),
         otherwise=other,
     )

@@ -9,7 +9,7 @@ from typing import Annotated, TypeAlias
 from triptych.catalog.answers import Minor, Perhaps, Told
 from triptych.recommender.advise.advice import Figure, Points
 from triptych.recommender.advise.planning.offers import LeftOut
-from triptych.recommender.advise.planning.outfit import Piece
+from triptych.recommender.advise.planning.outfit import OutfitPiece
 from triptych.recommender.money.budget.check import Check
 
 Worth: TypeAlias = Annotated[float, Told(digits=2)]
@@ -76,7 +76,7 @@ class WholeSystem:
     loses: Worth
     instead: tuple[str, ...]
     picks: Annotated[tuple[Pick, ...], Told(key="roles")]
-    equipment: tuple[Piece, ...]
+    equipment: tuple[OutfitPiece, ...]
     shoulds: Annotated[dict[str, float], Told(digits=2, key="shoulds_cost")]
     check: Check
 

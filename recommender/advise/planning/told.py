@@ -11,7 +11,7 @@ from triptych.catalog.money import minor_digits, money
 from triptych.recommender.advise.advice import known
 from triptych.recommender.advise.planning.choose import Choice, Found, Searched, worth_in
 from triptych.recommender.advise.planning.ground import Ground
-from triptych.recommender.advise.planning.outfit import Piece, asks_of_row
+from triptych.recommender.advise.planning.outfit import OutfitPiece, asks_of_row
 from triptych.recommender.advise.planning.plan_answer import Buy, Exchange, NextMoney, Pick, WayOut, WholeSystem
 from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.money.budget.budget_lines import SPEAKERS_AND_SUB, Budget, BudgetLine
@@ -109,7 +109,7 @@ def _all_named(ground: Ground, chosen: Chosen) -> list[Named]:
     return [*picks_of(ground, choice, system), *choice.outfit.driven_by(system.chosen)]
 
 
-def as_budget(ground: Ground, chosen: Chosen, picks: Sequence[Pick], pieces: Sequence[Piece]) -> Budget:
+def as_budget(ground: Ground, chosen: Chosen, picks: Sequence[Pick], pieces: Sequence[OutfitPiece]) -> Budget:
     """A system as the lines of a budget, with what rules on what fits take, beside the lines that stand."""
     fixed, runs = ground.wanted.fixed, ground.wanted.runs
     rows = {one.role: chosen[0].row(chosen[1], one.role) for one in picks}

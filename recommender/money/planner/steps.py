@@ -13,7 +13,7 @@ TO_PLAY = ("electronics", "accessories", "mains", "centre")
 stands, two loudspeakers, then the dialogue."""
 
 
-SILENT = ("electronics", "accessories")
+PLAYS_NOTHING = ("electronics", "accessories")
 """What plays nothing by itself."""
 
 
@@ -69,7 +69,7 @@ def order_to_buy(
     needed = list(sums)
     for at in reversed(range(len(roles) - 1)):
         # what plays nothing by itself is bought no earlier than what follows it
-        if roles[at].role in SILENT and any(costs[at + 1 :]):
+        if roles[at].role in PLAYS_NOTHING and any(costs[at + 1 :]):
             needed[at] = needed[at + 1]
     return tuple(
         Purchase(role.role, cost, together, next((at for at, there in enumerate(money) if there >= enough), None))

@@ -122,11 +122,11 @@ def by_value(
 
 
 def _scores(session: Session, main: str) -> dict[str, float]:
-    """What match gives; a hundredth of it where a seat loses its speech, which comes after all others."""
+    """What match gives; 100 less where a seat loses its speech, so that it comes after all others."""
     found = match_all(session, Question(main, shops.room()))
     result = found.result
-    part = np.where(result.dead[result.best, np.arange(len(result.best))], 0.01, 1.0)
-    return {found.name(int(one)): float(result.best_score[one] * part[one]) for one in result.ranked}
+    lost = np.where(result.dead[result.best, np.arange(len(result.best))], 100.0, 0.0)
+    return {found.name(int(one)): float(result.best_score[one] - lost[one]) for one in result.ranked}
 
 
 def _pick(session: Session, role: str, name: str, pieces: int) -> Pick:
