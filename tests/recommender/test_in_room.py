@@ -128,8 +128,8 @@ def test_no_floor_makes_no_ripple_and_a_rigid_one_does() -> None:
 
 
 def test_one_box_at_the_mains_own_place_differs_by_nothing() -> None:
-    """All three on the axis, at one height and distance, with one front and one wall behind them."""
-    seats = scenes.seats(0.0)
+    """All three on the axis, as high as the ear, so that nothing is tilted, with one front and one wall behind them."""
+    seats = scenes.seats(0.0, ear_height=0.85)
     box = scenes.box(width=0.2, height=0.4, axis=0.3, lying=False)
     own = scenes.stands(spacing=1e-6, toe_in=0.0, from_wall=np.array([0.45]), axis_height=np.array([0.85]))
     here = scenes.place("stand", base=0.55, front=0.45)
