@@ -53,7 +53,7 @@ LABELS: Final = {
     "reason": ("Reason", "Why: the ledger keeps it"),
 }
 
-MOST_ROWS: Final = 200
+ROWS_SHOWN: Final = 200
 """So many rows of each table are shown; a search leaves fewer."""
 
 QUOTE_ROWS: Final = 3
@@ -86,10 +86,10 @@ def _page(asked: Visit, *, problem: str = "", status: int = 200, form: Mapping[s
         jobs = {(one.speaker, one.location) for one in held}
         there = [one for one in there if (one.speaker, one.location) in jobs]
     values: dict[str, Any] = {
-        "there": [_row(asked, one) for one in there[:MOST_ROWS]],
-        "more": max(len(there) - MOST_ROWS, 0),
-        "held": [(one, until_words(one.until, one.zone), _held(asked, one)) for one in held[:MOST_ROWS]],
-        "quotes": [(one, until_words(one.until, one.zone)) for one in reversed(quotes[-MOST_ROWS:])],
+        "there": [_row(asked, one) for one in there[:ROWS_SHOWN]],
+        "more": max(len(there) - ROWS_SHOWN, 0),
+        "held": [(one, until_words(one.until, one.zone), _held(asked, one)) for one in held[:ROWS_SHOWN]],
+        "quotes": [(one, until_words(one.until, one.zone)) for one in reversed(quotes[-ROWS_SHOWN:])],
         "traced": traced,
         "places": places,
         "search": {"q": text, "at": place, "job_is": job, "serial_is": asked.word("serial_is")},

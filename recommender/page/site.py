@@ -19,7 +19,7 @@ from starlette.routing import Route
 from triptych.catalog.database import signing
 from triptych.catalog.errors import BadInput, CatalogError, DatabaseProblem, NotFound, Overtaken, Refused
 from triptych.recommender.api import Catalogue
-from triptych.recommender.page import centres, counter, papers, pasting, purse, room_form, systems, welcome
+from triptych.recommender.page import centres, counter, installed, papers, pasting, purse, room_form, systems, welcome
 from triptych.recommender.page.asked import Pairs, Upload, Visit
 from triptych.recommender.page.guard import Turned
 from triptych.recommender.page.rendering import drawing_style, shown
@@ -67,6 +67,9 @@ ROUTES: Final[tuple[tuple[str, str, Work], ...]] = (
     ("/counter", "POST", counter.move),
     ("/quote", "POST", counter.quote),
     ("/ledger", "POST", counter.arrive),
+    ("/installed", "GET", installed.installed),
+    ("/installed", "POST", installed.check),
+    ("/installed-keep", "POST", installed.keep),
     ("/fit-sheet", "GET", papers.fit_sheet),
     ("/report", "GET", papers.report),
 )
