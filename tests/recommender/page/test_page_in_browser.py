@@ -108,7 +108,8 @@ def test_from_an_empty_catalogue_to_a_printed_fit_sheet(browser: Browser, tmp_pa
         expect(page.get_by_text("added 1")).to_be_visible()
         click("link", "take two as the mains")
         for field, value in {
-            "screen.diagonal": "65 in", "screen.bottom": "90 cm", "seat.1.distance": "3 m", "seat.1.ear_height": "1 m", "place.1.width": "1.6 m",
+            "screen.diagonal": "65 in", "screen.bottom": "90 cm", "seat.1.distance": "3 m", "seat.1.ear_height": "1 m",
+            "place.1.width": "1.6 m",
             "place.1.height": "300 mm", "place.1.depth": "450 mm", "place.1.base": "520 mm", "place.1.front": "450 mm",
             "money.centre": "700 EUR",
         }.items():  # fmt: skip
@@ -184,7 +185,7 @@ def test_everything_works_with_scripting_off_and_by_keyboard(browser: Browser, s
     page.get_by_role("button", name="Rank again", exact=True).focus()
     page.keyboard.press("Enter")
     page.wait_for_url("**cap=500**")
-    for name in ("side by side Kettle Moss Bobbin Low Centre", "side by side Kettle Moss Bobbin One"):
+    for name in ("side by side Kettle Moss Bobbin Stand", "side by side Kettle Moss Bobbin One"):
         page.get_by_role("checkbox", name=name).focus()
         page.keyboard.press("Space")
     page.get_by_role("button", name="Set the marked ones side by side").focus()
