@@ -54,7 +54,7 @@ class Aim(Arrays):
     `missing` names which.
     `axis_height`, `ear_distance` and `elevation` are those of the box before it is tilted; `tilted_height`,
     `tilted_front` and `tilted_distance` say where its axis is then: above the floor, from the front wall, and from the
-    ear in plan.
+    ear in plan. The ear is `aside` of the middle.
     """
 
     axis_unknown: BoolArray
@@ -76,6 +76,7 @@ class Aim(Arrays):
     tilted_height: FloatArray
     tilted_front: FloatArray
     tilted_distance: FloatArray
+    aside: float
     missing: tuple[str, ...] = ()
 
 
@@ -158,6 +159,7 @@ def aim(boxes: Boxes, place: PlaceFigures, seats: Seats, base: FloatArray | None
         tilted_height=floor + tilted.height,
         tilted_front=baffle - tilted.behind,
         tilted_distance=np.hypot(along + tilted.behind, aside),
+        aside=aside,
         missing=tuple(
             name
             for name, there in (

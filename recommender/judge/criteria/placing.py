@@ -87,9 +87,22 @@ def bounce_elevation(aim: Aim) -> FloatArray:
     return np.asarray(-np.nan_to_num(below) - aim.tilt_used)
 
 
-def axis_setback(place: PlaceFigures, aim: Aim) -> FloatArray:
-    """How far behind the front edge of the surface the axis of each tilted box is [m]."""
-    return np.asarray(place.setback + aim.baffle - aim.tilted_front)
+def _over_the_surface(place: PlaceFigures, aim: Aim) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Axis of each tilted box and ear above the surface, the way between in plan, and how much of it is on it [m]."""
+    ahead = np.sqrt(aim.tilted_distance**2 - aim.aside**2)
+    behind = place.setback + aim.baffle - aim.tilted_front
+    ear = aim.ear_height - aim.floor
+    return aim.tilted_height - aim.floor, ear, aim.tilted_distance, behind * aim.tilted_distance / ahead
+
+
+def heard_notch(place: PlaceFigures, aim: Aim) -> FloatArray:
+    """The first notch that the surface in front of each tilted box makes at the primary ear; NaN where none [Hz]."""
+    if not bounces(place):
+        return np.full(len(aim.tilted_height), np.nan)
+    source, ear, distance, surface = _over_the_surface(place, aim)
+    notch = reflection.notch_frequency(reflection.path_difference(source, ear, distance))
+    there = reflection.bounce_exists(source, ear, distance, surface) & ~(aim.unknown | aim.axis_unknown)
+    return np.where(there, notch, np.nan)
 
 
 def bounce(boxes: Boxes, place: PlaceFigures, aim: Aim, directivity: FloatArray) -> FloatArray:
@@ -101,13 +114,14 @@ def bounce(boxes: Boxes, place: PlaceFigures, aim: Aim, directivity: FloatArray)
         return np.zeros(len(boxes))
     scale = np.log(BOUNCE_GRID)
     sent = np.array([np.interp(scale, np.log(erb.bands()), row) for row in directivity])
+    source, ear, distance, surface = _over_the_surface(place, aim)
     response = bouncing.bounce_response(
         BOUNCE_GRID[None, :],
-        (aim.tilted_height - aim.floor)[:, None],
-        (aim.ear_height - aim.floor)[:, None],
-        aim.tilted_distance[:, None],
+        source[:, None],
+        ear[:, None],
+        distance[:, None],
         directivity=sent,
-        setback=axis_setback(place, aim)[:, None],
+        setback=surface[:, None],
     )
     return np.asarray(bouncing.bounce_ripple(BOUNCE_GRID, response).largest)
 
@@ -168,7 +182,7 @@ def surroundings(
     `spacing` is that of the mains, which may be behind the screen too [m]; `places` are all of the room, of which one
     may be the top of the same furniture.
     """
-    ripple = bounce(boxes, place, aim, directivity)
+    ripple, notch = bounce(boxes, place, aim, directivity), heard_notch(place, aim)
     fronts = furniture(boxes, place, places)
     resonance = bay_resonance(boxes, place)
     feed = feeds(boxes)
@@ -176,7 +190,7 @@ def surroundings(
     fabric = _screen_mismatch(place, picture, spacing)
     steady = ripple**2 + fabric**2
     low, likely, high = (np.sqrt(steady + front**2 + bay**2) for front, bay in zip(fronts, roused, strict=True))
-    return criterion_values(
+    values = criterion_values(
         SURROUNDINGS,
         likely,
         low,
@@ -188,7 +202,12 @@ def surroundings(
         bay=roused[1],
         front=fronts[1],
         fabric=fabric,
+        notch=notch,
     )
+    return replace(values, remark=np.isfinite(notch).astype(np.intp), remarks=("", WITH_NOTCH))
+
+
+WITH_NOTCH: Final = "; the bounce of the box as it is tilted has its first notch at {notch:.0f} Hz"
 
 
 def _roused(resonance: FloatArray, feed: FloatArray, place: PlaceFigures) -> tuple[FloatArray, FloatArray, FloatArray]:
