@@ -127,14 +127,16 @@ def text_of(file: str) -> str:
 
 
 def read_one(file: str, given: Mapping[str, str]) -> LoudspeakerRecord:
-    """Return the one loudspeaker of a sheet, and tell on stderr what was refused and is to be asked.
+    """Return the one loudspeaker of a sheet; what it leaves open is asked at a terminal, and told on stderr.
 
     Raises
     ------
     BadInput
         It holds several, or is short of maker, model or roles.
     """
-    from triptych.catalog.datasheet.review import open_review
+    from triptych.catalog.cli.makers import somebody_there
+    from triptych.catalog.cli.sheet_review import ask_each
+    from triptych.catalog.datasheet.review import open_questions, open_review
     from triptych.catalog.files.sheet_storing import sheet_records
 
     text = text_of(file)
@@ -146,10 +148,12 @@ def read_one(file: str, given: Mapping[str, str]) -> LoudspeakerRecord:
             f"{file}: holds {len(review.sheet.records)} loudspeakers; name one with --model as the sheet calls it, or "
             "take them all with datasheet read --save"
         )
+    if file != "-" and somebody_there():
+        review = ask_each(review, open_questions)
     [record] = sheet_records(review)
     [found] = review.sheet.records
     for name, field in found.fields.items():
-        if field.flags and name not in given:
+        if field.flags and name not in review.said[0]:
             tell(f"{name} {field.status.value}: {'; '.join(field.flags)}")
     for question in found.questions:
         tell(f"to ask: {question}")
@@ -158,8 +162,12 @@ def read_one(file: str, given: Mapping[str, str]) -> LoudspeakerRecord:
 
 def _save(engine: Engine, review: SheetReview, *, yes: bool, clear: bool) -> None:
     from triptych.catalog.cli.makers import unmeant
+    from triptych.catalog.cli.sheet_review import ask_each
+    from triptych.catalog.datasheet.review import name_questions
     from triptych.catalog.files.sheet_storing import plan_sheet, refuse_clearing, store_sheet
 
+    if not yes and review.name != "-":
+        review = ask_each(review, name_questions)
     plan = plan_sheet(engine, review)
     for line in (*plan.kept, *plan.cleared):
         tell(line)

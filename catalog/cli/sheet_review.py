@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Final
 
 import typer
@@ -71,18 +72,25 @@ def ask(review: SheetReview) -> SheetReview:
     BadInput
         An answer is no text.
     """
+    from triptych.catalog.datasheet.review import open_questions
+
+    return _corrected(ask_each(review, open_questions))
+
+
+def ask_each(review: SheetReview, questions: Callable[[SheetReview], list[OpenQuestion]]) -> SheetReview:
+    """Ask each question that a review leaves open, once; an answer may raise others and settle some.
+
+    Raises
+    ------
+    BadInput
+        An answer is no text.
+    """
     asked: set[tuple[int, str]] = set()
-    while question := _next(review, asked):
+    while question := next((one for one in questions(review) if (one.place, one.text) not in asked), None):
         asked.add((question.place, question.text))
         which = f"Loudspeaker {question.place + 1}, " if len(review.said) > 1 else ""
         review = _until_read(review, question, f"{which}{question.text} [empty: leave it open] ")
-    return _corrected(review)
-
-
-def _next(review: SheetReview, asked: set[tuple[int, str]]) -> OpenQuestion | None:
-    from triptych.catalog.datasheet.review import open_questions
-
-    return next((one for one in open_questions(review) if (one.place, one.text) not in asked), None)
+    return review
 
 
 def _until_read(review: SheetReview, question: OpenQuestion, prompt: str) -> SheetReview:

@@ -19,21 +19,27 @@ _NOUN: Final = (
     r"(?:loud)?speakers?|floorstanders?|bookshelf|standmounts?|monitors?|\w*lautsprecher|standbox\w*|regalbox\w*|"
     r"\w*luidsprekers?|boekenplank|vloerstaand|enceintes?|altavo(?:z|ces)|diffusor[ei]|kolumn\w*|glosnik\w*|"
     r"cent(?:er|re)[ -]channel|channel|podstawkow\w*|podlogow\w*|owner.?s|manual|guide|"
-    r"handbook|datasheet|standlautsprecher|systems?"
+    r"handbook|datasheet|standlautsprecher|systems?|(?<=standing )towers?"
 )
 _TAIL: Final = re.compile(rf"[\s,–—-]+(?:(?:{_ADJECTIVE})[\s-]+)*(?:{_NOUN})(?![\w'])")
 _LEAD: Final = re.compile(
-    r"(?:paire d')?(?:enceintes?|altavo(?:z|ces)|diffusor[ei]|casse acustiche|glosnik|kolumn[ay]|luidsprekers?|"
-    r"\w*lautsprecher|caracteristiques techniques|technische daten|specifications?|scheda tecnica|ficha tecnica)"
-    r"(?: (?:central\w*|centro|colonnes?|da \w+|de estanteria))*[\s:–—-]+"
+    r"(?:paire d')?(?:enceintes?|caja acustica|altavo(?:z|ces)|diffusor[ei]|casse acustiche|glosnik|kolumn[ay]|"
+    r"luidsprekers?|\w*lautsprecher|caracteristiques techniques|technische daten|specifications?|"
+    r"scheda tecnica|ficha tecnica)"
+    r"(?: (?:central\w*|centro|colonnes?|da \w+|de (?:estanteria|suelo)|podlogow\w*|podstawkow\w*|efektow\w*))*"
+    r"[\s:–—-]+"
 )
 _FINISH: Final = (
-    r"walnut|black|white|oak|cherry|rosewood|nussbaum|schwarz|weiss|eiche|noir|blanc|noyer|nero|bianco|noce|negro|"
+    r"satin|gloss|matte?|piano|oiled|silk|real|high|finish|ash|maple|mahogany|seidenmatt|hochglanz|walnut|black|white|oak|cherry|rosewood|nussbaum|schwarz|weiss|eiche|noir|blanc|noyer|nero|bianco|noce|negro|"
     r"blanco|nogal|zwart|wit|eiken|czarny|bialy|dab|orzech"
 )
+_FINISH_BEHIND: Final = re.compile(rf"(?:(?<=center)|(?<=centre)|(?<= \w\d)|(?<=\d\d))(?: (?:{_FINISH}))+$")
 _PURE: Final = re.compile(rf"(?:(?:{_ADJECTIVE}|{_NOUN}|{_FINISH}|sold|in|pairs?|cabinet|for)[\s,/-]*)+")
 _ROLE_BEHIND: Final = re.compile(
     r"(?<=\S \S) (?:cent(?:re|er|rale|raal|ral)|centraln\w+|efektow\w+|torre|tower|colonna|colonne|zuil|speakers?)$"
+)
+_THE: Final = re.compile(
+    r"^(?:The|THE|the|Die|die|Der|der|Das|das|Le|le|La|la|Les|les|El|el|Il|il|De|de|Het|het) (?=\S+ \S)"
 )
 _RUN: Final = re.compile(
     r"(?:[^\W\d_a-zß-ÿ][\w'’&-]*|&)(?: (?:[^\W\d_a-zß-ÿ][\w'’-]*|&|y|e|de|di|du|d'\w+))*"
@@ -43,7 +49,12 @@ _SHOP: Final = re.compile(
     r"new|neu|hot|sale|vintage|verkaufe?|vends|vendo|vendu|sell|selling|fs|wts|re|stuck|used|got|hi"
 )
 """What opens an advertisement."""
-_HOUSE: Final = r"(?:audio|acoustics?|akustik|sound|electronics|electroacoustics?|electroacoustic|acoustic laboratory)"
+_HOUSE: Final = (
+    r"(?:audio|acoustics?|acoustique|ac[uú]stica|akustik|akustyka|akoestiek|sound(?: works)?|geluid|hi-?fi|"
+    r"electronics|elettroacustica|electroacoustics?|electroacoustic|acoustic laboratory|laborator(?:y|ies)|"
+    r"loudspeaker(?: co)?\.?|diffusori|denki|onkyo)"
+)
+"""How makers' names end."""
 _HOUSED: Final = re.compile(rf"^(?P<maker>\S+(?: \S+){{0,2}}? {_HOUSE}) (?P<model>\S.*)$", re.IGNORECASE)
 QUOTED: Final = re.compile(r"^(?P<maker>[^\"“„«»‘]{3,40}?)\s*[\"“„«»‘](?P<model>[^\"”“»«’]{1,40})[\"”“»«’]")
 """A maker, and a model in quotes."""
@@ -66,6 +77,7 @@ _TAIL_WORD: Final = re.compile(
     r"surround|mini|one|two|three|uno|zwo|due|dos",
     re.IGNORECASE,
 )
+_LETTERED: Final = re.compile(r"[^\W\d_]\d")
 _CODE: Final = re.compile(r"[A-Z]{1,4}-?[A-Z]?\d{1,4}[A-Z]{0,3}")
 GUESSED: Final = "nothing but the order of its words tells where the maker's name ends"
 """The flag of a name that was parted without further ground."""
@@ -77,7 +89,7 @@ def bare_name(text: str) -> str:
     >>> bare_name("Ravine C2 3-Way Centre Channel - Walnut"), bare_name("Enceinte centrale Martinet")
     ('Ravine C2', 'Martinet')
     """
-    bare = re.sub(r"\s*\([^)]*\)", "", text).strip(" *")
+    bare = re.sub(r"\s*\([^)]*\)|^\d ?[x×] (?=[^\W\d_])", "", text).strip(" *")
     bare = bare[1:-1].strip() if re.fullmatch(r"[\"“„][^\"“”„]*[\"”“]", bare) else bare
     small = folded(bare)
     if len(small) != len(bare):
@@ -87,7 +99,9 @@ def bare_name(text: str) -> str:
         bare, small = (rest, folded(rest)) if rest else (bare, small)
     tail = _TAIL.search(small) if len(small) == len(bare) else None
     bare = (bare[: tail.start()].rstrip(" ,–—-") if tail and tail.start() else bare) or bare
-    return _ROLE_BEHIND.sub("", re.sub(r"^(?:The|Die|Der|Das|Le|La|Les|El|Il) (?=\S+ \S)", "", bare))
+    finish = _FINISH_BEHIND.search(small) if len(small := folded(bare)) == len(bare) else None
+    bare = bare[: finish.start()] if finish else bare
+    return _ROLE_BEHIND.sub("", _THE.sub("", bare))
 
 
 def describes_only(text: str) -> bool:
@@ -99,13 +113,22 @@ def describes_only(text: str) -> bool:
     return _PURE.fullmatch(folded(text).strip(" .")) is not None
 
 
+def without_form(maker: str) -> str:
+    """Return a name without the form of the company alone.
+
+    >>> without_form("Quillmark Electronics Co., Ltd")
+    'Quillmark Electronics'
+    """
+    return re.sub(rf"(?:[\s,]+{_LEGAL})+$", "", maker.strip(" ."), flags=re.IGNORECASE)
+
+
 def without_legal_form(maker: str) -> str:
     """Return a maker's name without the form of the company and the word for what it makes.
 
     >>> without_legal_form("FERNCLIFF AUDIO LTD"), without_legal_form("Quillmark Loudspeakers")
     ('FERNCLIFF AUDIO', 'Quillmark')
     """
-    bare = re.sub(rf"[\s,]+{_LEGAL}$", "", maker.strip(" ."), flags=re.IGNORECASE)
+    bare = without_form(maker)
     bare = re.sub(
         r"(?<=\w)\s+(?:loudspeakers?|electronics|lautsprecher|enceintes|diffusori|luidsprekers)$", "", bare, flags=re.I
     )
@@ -178,7 +201,10 @@ def parted(name: str, alone: Iterable[str] = ()) -> tuple[str, str, bool] | None
             return name[: -len(one)].strip(), one, False
     for pattern in (_HOUSED, _SHOUTED, _LINKED):
         match = pattern.match(name)
-        if match and not _only_tail(match["model"].split()[:1] if pattern is _LINKED else []):
+        if match and is_house(name.split()):
+            continue
+        tail = match["model"].split()[:1] if match and pattern is _LINKED else []
+        if match and (not _only_tail(tail) or _LETTERED.match(tail[0])):
             return match["maker"].strip(), match["model"].strip(), False
     return _by_words(name.split())
 
@@ -203,7 +229,12 @@ def _by_words(words: Sequence[str]) -> tuple[str, str, bool] | None:
 
 def is_house(words: Sequence[str]) -> bool:
     """Return whether a name ends as makers' names do: 'Wharfside Audio'."""
-    return len(words) > 1 and re.fullmatch(_HOUSE, words[-1], re.IGNORECASE) is not None
+    return len(words) > 1 and re.search(rf"(?<=\S ){_HOUSE}$", " ".join(words), re.IGNORECASE) is not None
+
+
+def ends_as_model(word: str) -> bool:
+    """Return whether a model's name may end in a word: a number, a letter, a code, a role."""
+    return _TAIL_WORD.fullmatch(word) is not None
 
 
 def run_of_names(line: str) -> tuple[str, str] | None:

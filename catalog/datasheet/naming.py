@@ -11,7 +11,7 @@ from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.lines import SheetEntry
 from triptych.catalog.datasheet.name_parts import GUESSED, bare_name
 from triptych.catalog.datasheet.result import ReadField, ReadStatus
-from triptych.catalog.datasheet.titles import TITLE_TOLD
+from triptych.catalog.datasheet.titles import PLACED, TITLE_TOLD
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS
 from triptych.catalog.records import Orientation, Role
@@ -19,8 +19,8 @@ from triptych.catalog.records import Orientation, Role
 _ROLES: Final = (
     (
         Role.CENTRE,
-        r"\bcent(?:re|er)\b|central(?:es?)?\b|centro\b|centerlautsprecher|\bcenter-|center ?kanal|"
-        r"middenluidspreker|\bcentraal|centraln[aye]\b|\bmitte\b|\bmidden\b|centralne\b|\bcenter\w*",
+        r"\bcent(?:re|er)s?\b|central(?:es?)?\b|centro\b|centerlautsprecher|\bcenter-|center ?kanal|"
+        r"middenluidspreker|\bl/?c/?r\b|\bcentraal|centraln[aye]\b|\bmitte\b|\bmidden\b|centralne\b|\bcenter\w*",
     ),
     (Role.SURROUND, r"surround|efektow|\brears?\b speaker|effekt"),
     (Role.HEIGHT, r"height (?:channel|speaker)|overhead"),
@@ -95,25 +95,40 @@ def read_heading(heading: str, draft: Draft) -> None:
             name = COLUMNS["model"].read(heading)
         except BadInput:
             return
-        draft.put("model", name, heading, ("the heading; it may hold maker and series too",), inferred=name is not None)
+        told = "the heading; it may hold maker and series too"
+        flags = (told, PLACED) if _odd(heading) else (told,)
+        draft.put("model", name, heading, flags, inferred=name is not None)
+        if PLACED in flags:
+            draft.ask("model", f"is it {heading!r}? nothing but its place tells that; 'yes', or what it is")
     if draft.known("maker") is None:
         draft.ask("maker", f"who makes {heading!r}?")
 
 
-def from_title(column: str, name: str, draft: Draft, *, guessed: bool = False) -> None:
-    """Take a name that the title tells, unless the sheet states one under a label."""
+def _odd(name: str) -> bool:
+    """Whether a heading hardly is a name and nothing else: a sentence, leaders, brackets, a long number."""
+    words = name.split()
+    small = sum(word[0].islower() and len(word) > 3 for word in words)
+    return len(words) > 5 or small > 1 or re.search(r"\.\.|[\[\]|:]|\d{4}|['’]\d", name) is not None
+
+
+def from_title(column: str, name: str, draft: Draft, *, guessed: bool = False, placed: bool = False) -> None:
+    """Take a name that the title tells, unless the sheet states one under a label; ask what only its place tells."""
     old = draft.fields.get(column)
     if old is not None and old.status is ReadStatus.READ:
         return
+    placed = placed or _odd(name)
     try:
         value = COLUMNS[column].read(name)
     except BadInput:
         return
     if value is not None:
-        draft.fields[column] = ReadField(value, ReadStatus.INFERRED, (GUESSED if guessed else TITLE_TOLD,), name)
+        flag = GUESSED if guessed else PLACED if placed else TITLE_TOLD
+        draft.fields[column] = ReadField(value, ReadStatus.INFERRED, (flag,), name)
         draft.questions.pop(column, None)
         if guessed and column == "maker":
-            draft.ask(column, f"is {name!r} all of the maker's name?")
+            draft.ask(column, f"is {name!r} all of the maker's name? 'yes', or what it is")
+        elif placed:
+            draft.ask(column, f"is it {name!r}? nothing but its place tells that; 'yes', or what it is")
 
 
 def is_exact(column: str, text: str) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, Final
@@ -48,6 +49,8 @@ LONGEST_TEXT: Final = 200_000
 NO_LABEL: Final = "no label says so; told by its unit"
 """The flag of a figure in running text that nothing but its unit names."""
 
+_MONEY: Final = ("price", "currency", "price_per")
+
 Read = Callable[[SheetEntry, Draft], bool]
 
 
@@ -90,9 +93,9 @@ def read_datasheet(
     text = annotated(unwrapped(half_width(page_text(text) if is_page(text) else text)))
     parts, rest = ([], []) if one else find_parts(text, models)
     found = [block_of(part) for part in parts] if parts else [whole(text)] if one else blocks(text)
-    _name(found, parts, text)
     each = [given or {}] * len(found) if given is None or isinstance(given, Mapping) else list(given)
     each += [{}] * (len(found) - len(each))
+    _name(found, parts, text, each[0].get("maker") if each else None)
     order = dimensions.order_told(entry for block in found for entry in block.entries) if len(found) > 1 else None
     records = tuple(
         _record(block, _known(said), alone=len(found) == 1 and not one, order=order)
@@ -102,21 +105,23 @@ def read_datasheet(
     return ReadSheet(records, tuple(printable(cell.text) for cell in rest), text, account(text, records, regions))
 
 
-def _name(found: Sequence[SheetBlock], parts: Sequence[SheetPart], text: str) -> None:
-    """Tell each loudspeaker what the title above it says of its name."""
+def _name(found: Sequence[SheetBlock], parts: Sequence[SheetPart], text: str, maker: str | None) -> None:
+    """Tell each loudspeaker what the title above it says of its name; `maker` is who a person says makes the one."""
     if parts:
         header = " ".join(cell.text for piece in parts[0].pieces for cell in piece.heads)
         each = titles.several([block.heading or "" for block in found], parts[0].title, header)
         for block, part, names in zip(found, parts, each, strict=True):
             series = {"series": part.series.text} if part.series else {}
-            block.names, block.guessed = names.columns | series, names.guessed
+            block.names, block.guessed, block.placed = names.columns | series, names.guessed, names.placed
             if part.maker and block.heading:
                 own = {"maker": part.maker.text, "model": block.heading[len(part.maker.text) :].strip()}
                 block.names, block.guessed = names.columns | series | own, False
+                block.placed = frozenset()
     elif len(found) == 1:
         told = lines(text)
-        names = titles.names(told)
-        found[0].names, found[0].guessed = names.columns, names.guessed
+        labelled = {entry.topic: entry.said for entry in reversed(found[0].entries) if entry.key}
+        names = titles.names(told, maker or labelled.get("maker"), labelled.get("model"))
+        found[0].names, found[0].guessed, found[0].placed = names.columns, names.guessed, names.placed
         found[0].titles += titles.title_lines(told)
 
 
@@ -143,7 +148,7 @@ def _record(
         read |= _read_value(entry, draft)
         if not read:
             draft.unread.append(entry.raw)
-        if not entry.key:
+        if not entry.key or entry.topic is None:
             naming.roles_in_passing(entry.value, entry.raw, draft)
     for heading in (
         *block.headings,
@@ -156,7 +161,7 @@ def _record(
     elif block.heading is not None:
         draft.unread.append(block.heading)
     for column, name in block.names.items():
-        naming.from_title(column, name, draft, guessed=block.guessed)
+        naming.from_title(column, name, draft, guessed=block.guessed, placed=column in block.placed)
     naming.roles_in_title(str(draft.known("model") or ""), draft)
     for settle in (sides.settle, impedance.settle, sensitivities.settle, band.settle, enclosure.settle, price.settle):
         settle(draft)
@@ -167,10 +172,13 @@ def _record(
     price.drop_terms(draft)
     unlabelled = {entry.raw for entry in block.entries if not entry.labelled}
     for column, field in list(draft.fields.items()):
-        if field.raw in unlabelled and (column in LOUDSPEAKER or column == "price") and field.value is not None:
+        if field.raw in unlabelled and (column in LOUDSPEAKER or column in _MONEY) and field.value is not None:
             draft.flag(column, NO_LABEL)
     in_order = {name: draft.fields[name] for name in COLUMNS if name in draft.fields}
-    return SheetRecord(in_order, tuple(dict.fromkeys(draft.questions.values())), tuple(dict.fromkeys(draft.unread)))
+    # who it is comes before how wide it is
+    first = sorted(draft.questions, key=lambda column: column not in consistency.NAME_PARTS)
+    asked = dict.fromkeys(draft.questions[column] for column in first)
+    return SheetRecord(in_order, tuple(asked), tuple(dict.fromkeys(draft.unread)))
 
 
 def _read(entry: SheetEntry, draft: Draft) -> bool:
@@ -220,7 +228,9 @@ def _plain_reader(column: str) -> Read:
 
     def read(entry: SheetEntry, draft: Draft) -> bool:
         quantity = LOUDSPEAKER[column]
-        found = [amount for amount in amounts(entry.value) if amount.kind in (quantity.kind, None)]
+        bare = None if entry.key else quantity.kind
+        found = [amount for amount in amounts(entry.value) if amount.kind in (quantity.kind, bare)]
+        found = [amount for amount in found if not re.match(r" ?(?:pcs?|x|st|stk|szt)\b", entry.value[amount.end :])]
         for amount in found[:1]:
             draft.take(column, resolve(amount, quantity, raw=entry.raw), entry.raw)
         return bool(found)
@@ -237,7 +247,17 @@ def _read_role(entry: SheetEntry, draft: Draft) -> bool:
 
 
 def _read_layout(entry: SheetEntry, draft: Draft) -> bool:
-    return naming.read_column(entry, draft, "layout")
+    if naming.is_exact("layout", entry.said):
+        return naming.read_column(entry, draft, "layout")
+    # 'Configuration: 2-way, rear ported' is about the box
+    told = tweeters.read_layout(entry, draft)
+    return enclosure.read_enclosure(entry, draft) or told or naming.read_column(entry, draft, "layout")
+
+
+def _read_slope(entry: SheetEntry, draft: Draft) -> bool:
+    """'Crossed at 2.3 kHz with 24 dB per octave slopes' tells the hand-over too."""
+    told = any(amount.kind is Kind.FREQUENCY for amount in amounts(entry.value))
+    return (crossovers.read_crossover if told else crossovers.read_slope)(entry, draft)
 
 
 _READERS: Final[Mapping[str, Read]] = {
@@ -270,7 +290,7 @@ _READERS: Final[Mapping[str, Read]] = {
     "low": band.read_response,
     "high": band.read_response,
     "crossover": crossovers.read_crossover,
-    "slope": crossovers.read_slope,
+    "slope": _read_slope,
     "drivers": drivers.read_drivers,
     "tweeter": drivers.read_driver,
     "midrange": drivers.read_driver,

@@ -5,8 +5,9 @@ A review is a value: what is said of it gives another one, so whoever holds its 
 1. `open_review(text, name)` reads; `texts.sheet_text` gives the text of a file or an upload first.
 2. `review_lines` gives each line with its numbers, where they stand and what became of them, and the figures beside it;
    `review_rows` each column of one loudspeaker with value, status and why; `result.left_out` the numbers not read.
-3. `open_questions` gives what is to be asked; `answered` and `corrected` take what a person says, or raise `BadInput`
-   with what to tell at the field; `changes` says what came of it, such as a refusal that is none any more.
+3. `open_questions` gives what is to be asked, `name_questions` those of it that nothing is stored without; `answered`
+   and `corrected` take what a person says, or raise `BadInput` with what to tell at the field; `changes` says what came
+   of it, such as a refusal that is none any more.
 4. `files.sheet_storing.plan_sheet(engine, review)` works out what would be stored, or says what is missing;
    `store_sheet(engine, plan)` stores it.
 """
@@ -20,6 +21,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.reader import read_datasheet
 from triptych.catalog.datasheet.result import GIVEN, ReadField, ReadSheet, ReadStatus, SheetNumber
+from triptych.catalog.datasheet.storing import only_placed
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS
 from triptych.catalog.problems import nearest
@@ -158,6 +160,12 @@ def open_questions(review: SheetReview) -> list[OpenQuestion]:
         for place, record in enumerate(review.sheet.records)
         for question in record.questions
     ]
+
+
+def name_questions(review: SheetReview) -> list[OpenQuestion]:
+    """Return what is to be asked of names before they are stored: those that nothing but their place tells."""
+    unsure = [only_placed(record, said) for record, said in zip(review.sheet.records, review.said, strict=True)]
+    return [one for one in open_questions(review) if one.column in unsure[one.place]]
 
 
 def _column(question: str) -> str | None:

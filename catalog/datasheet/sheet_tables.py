@@ -220,7 +220,11 @@ def _by_rows(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[
     """A head of labels, and under it rows that open with a name."""
     heads = [cell for cell in lines[number].cells if cell.text]
     labels = [label(cell) for cell in heads]
-    named = [place for place, cell in enumerate(heads) if NAMING.search(folded(cell.text))]
+    makers = next((place for place, topic in enumerate(labels) if topic == "maker"), None)
+    named = [place for place, cell in enumerate(heads) if place != makers and NAMING.search(folded(cell.text))]
+    if makers is not None:
+        # whose head says who makes it leaves the next one for what it is called, such as 'Type'
+        named = [place for place in named if label(heads[place]) == "model"] or [makers + 1]
     told = sum(topic not in (None, "maker", "model") for topic in labels)
     if len(heads) < 3 or told < (1 if named and "price" in labels else 2 if named else 3):
         return None
@@ -242,9 +246,12 @@ def _by_rows(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[
         name = placed.get(naming)
         if name is None:
             break
+        maker = placed.pop(makers, None) if makers is not None else None
         if is_other_goods(name, placed, heads):
             continue
         parts.append(_row(placed, heads, naming, aside, per, beside, series))
+        if maker is not None and maker.text:
+            parts[-1].maker, parts[-1].name = maker, _joined([maker, name])
         taken |= {row, *waiting}
         waiting = set()
     if describes(heads[naming]):

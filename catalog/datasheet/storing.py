@@ -10,6 +10,7 @@ from typing import Any, Final
 from triptych.catalog.consistency import NAME_PARTS, record_from_texts, values_of
 from triptych.catalog.datasheet.name_parts import GUESSED
 from triptych.catalog.datasheet.result import GIVEN, ReadField, ReadStatus, SheetRecord
+from triptych.catalog.datasheet.titles import PLACED
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, REQUIRED
 from triptych.catalog.problems import nearest
@@ -46,6 +47,13 @@ def record_of(
         if name not in COLUMNS:
             raise BadInput(f"{name!r} is no column; {nearest(name, COLUMNS)}")
     read = _read(found, given)
+    unsure = {} if old is not None else {name: read[name] for name in only_placed(found, given) if name in read}
+    if unsure:
+        raise BadInput(
+            "\n".join(
+                f"{name}: is it {value!r}? {PLACED}; say --{name} {value!r} if it is" for name, value in unsure.items()
+            )
+        )
     known = {} if old is None else values_of(old) | dict.fromkeys(NAME_PARTS)
     record, faults = record_from_texts(given, source, known | read)
     if record is None:
@@ -54,6 +62,13 @@ def record_of(
     typed = {name: Figure(text, GIVEN) for name, text in given.items() if name not in _NAMES}
     by_hand = {name: figure for name, figure in typed.items() if getattr(record, name) is not None}
     return replace(record, figures=MappingProxyType(figures | dict(record.figures) | by_hand))
+
+
+def only_placed(found: SheetRecord, given: Mapping[str, str]) -> list[str]:
+    """Return the columns of the name that nothing but its place tells, and nobody said."""
+    return [
+        name for name in NAME_PARTS if name not in given and name in found.fields and PLACED in found.fields[name].flags
+    ]
 
 
 def name_of(found: SheetRecord, given: Mapping[str, str]) -> str:

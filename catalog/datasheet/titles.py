@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.name_grounds import in_order, of_code, said_of, signs_as_maker, signs_as_model
 from triptych.catalog.datasheet.name_parts import (
     QUOTED,
     alone_in_prose,
@@ -18,6 +19,7 @@ from triptych.catalog.datasheet.name_parts import (
     run_of_names,
     shared_lead,
     signed_by,
+    without_form,
     without_legal_form,
     without_maker,
 )
@@ -31,7 +33,9 @@ _GENERIC: Final = re.compile(
     r"angeb|offert|oferta|story of|subject|from:|to:|ref\.|tel\.|www|hotline"
 )
 _TEST: Final = re.compile(
-    r"test|vergleich|banc d|comparison|bestenliste|getest|panel|\?|candidat|kandidat|numbers for", re.IGNORECASE
+    r"at a glance|compared|shoot-?out|round-?up|auf einen blick|l'[ée]coute|in prova|a confronto|por[oó]wnan|vergelijk|"
+    r"test|vergleich|banc d|comparison|bestenliste|getest|panel|\?|candidat|kandidat|numbers for",
+    re.IGNORECASE,
 )
 _SHOUTED: Final = re.compile(r"^(?:(?:[A-ZÀ-ŽŁ]{2,}|&)(?: (?:[A-ZÀ-ŽŁ]{2,}|&))+|[A-ZÀ-ŽŁ]{4,})(?=\s)")
 _SMALL_WORDS: Final = frozenset(
@@ -73,17 +77,26 @@ _NO_TITLE: Final = re.compile(
 )
 """A trail of crumbs, a button, the name of a file."""
 _BEHIND: Final = re.compile(r"\b(?:[Ss]erie|SERIE|[Ss]érie|[Gg]amme|[Ll]inea)\s+([A-ZÀ-Ž]\w+)")
+_OF_MAKER: Final = re.compile(
+    r"\b(?:by|chez|firmy|marki|der Firma|de la marque) "
+    r"(?P<maker>[^\W\d_a-zß-ÿ][\w'’&-]*(?: [^\W\d_a-zß-ÿ&][\w'’-]*| &)*)$"
+)
 _MOST: Final = 4
+_SENTENCES: Final = 6
+"""How many lines of running text may name a loudspeaker."""
+PLACED: Final = "nothing but its place tells that"
+"""The flag of a name that is asked for, or given, before it is stored."""
 TITLE_TOLD: Final = "told by where it stands in the heading"
 """The flag of a name that the heading tells."""
 
 
 @dataclass(frozen=True, slots=True)
 class TitleNames:
-    """Columns that a title tells, and whether where they part is a guess."""
+    """Columns that a title tells, whether where they part is a guess, and which of them only their place tells."""
 
     columns: dict[str, str]
     guessed: bool = False
+    placed: frozenset[str] = frozenset()
 
 
 def title_lines(lines: Sequence[Line]) -> list[str]:
@@ -110,19 +123,25 @@ def title_lines(lines: Sequence[Line]) -> list[str]:
     return found or crumbs
 
 
-def names(lines: Sequence[Line]) -> TitleNames:
-    """Return maker, series and model as far as the title of one loudspeaker and the text under it tell them apart."""
+def names(lines: Sequence[Line], maker: str | None = None, model: str | None = None) -> TitleNames:
+    """Return maker, series and model as far as the title of one loudspeaker and the text under it tell them apart.
+
+    `maker` and `model` are known otherwise, said by a person or under a label.
+    """
     titles = title_lines(lines)
     text = "\n".join(line.text for line in lines)
-    if _TEST.search("\n".join(titles)):
-        return TitleNames({})
-    told = _titled(titles, text)
+    if maker is not None and (left := _beside(maker, titles)):
+        return left
+    if maker is None and model is not None and (above := _above(model, titles, text)):
+        return above
+    told = TitleNames({}) if _TEST.search("\n".join(titles)) else _titled(titles, text)
     told = told if told.columns else _in_sentences(lines)
-    found = dict(told.columns)
+    found, placed = dict(told.columns), set(told.placed)
     signed = signed_by(text)
-    if signed and "model" in found and (told.guessed or "maker" not in found):
+    if signed and "model" in found and (told.guessed or "maker" not in found or "maker" in placed):
         whole = f"{found.get('maker', '')} {found['model']}".strip()
         found, told = found | {"maker": signed, "model": without_maker(signed, whole)}, TitleNames({})
+        placed -= {"maker"}
     if "maker" in found:
         found["maker"] = without_legal_form(found["maker"])
         if "model" in found:
@@ -130,7 +149,30 @@ def names(lines: Sequence[Line]) -> TitleNames:
     series = _series([text])
     if series and found.get("model", "").casefold().startswith(f"{series.casefold()} "):
         found["series"] = series
-    return TitleNames(found, told.guessed)
+    return TitleNames(found, told.guessed, frozenset(placed))
+
+
+def _beside(maker: str, titles: Sequence[str]) -> TitleNames | None:
+    """What a title leaves for the model once its maker is known; None where that is nothing or too much."""
+    parts = list(dict.fromkeys(part for one in titles for part in _parts(one)))
+    left = [without_maker(maker, part) for part in parts if folded(part) != folded(without_legal_form(maker))]
+    left = [part for part in left if not _SERIES.search(part) and part.casefold() != maker.casefold()]
+    if not left or (len(left) > 1 and len(left) == len(parts)):
+        return None
+    placed = frozenset({"model"} if len(left) > 1 and not signs_as_model(left[0], titles) else ())
+    return TitleNames({"maker": maker, "model": left[0]}, placed=placed)
+
+
+def _above(model: str, titles: Sequence[str], text: str) -> TitleNames | None:
+    """The maker that a title names alone, where the model is known; None where it says more."""
+    if _TEST.search("\n".join(titles)):
+        return None
+    parts = list(dict.fromkeys(part for one in titles for part in _parts(one)))
+    left = [part for part in parts if folded(part) not in folded(model) and folded(model) not in folded(part)]
+    if len(left) != 1 or _SERIES.search(left[0]):
+        return None
+    placed = frozenset(() if signs_as_maker(left[0], titles, text) else {"maker"})
+    return TitleNames({"maker": without_legal_form(left[0])}, placed=placed)
 
 
 def _titled(titles: Sequence[str], text: str) -> TitleNames:
@@ -139,27 +181,40 @@ def _titled(titles: Sequence[str], text: str) -> TitleNames:
     quoted = next((match for one in titles if (match := QUOTED.match(one))), None)
     if quoted and describes_only(quoted["maker"]):
         above = next((part for one in titles[:1] if one not in quoted.string for part in _parts(one)), None)
-        return TitleNames(({"maker": above} if above else {}) | {"model": quoted["model"].strip()})
+        placed = frozenset({"maker"} if above and not signs_as_maker(above, titles, text) else ())
+        return TitleNames(({"maker": above} if above else {}) | {"model": quoted["model"].strip()}, placed=placed)
     if quoted and is_name(_cell(bare_name(quoted["maker"]))):
-        maker = re.sub(r"^(?:The|Die|Der)\s", "", bare_name(quoted["maker"]))
+        maker = re.sub(r"^(?:The|Die|Der)\s|\s+(?:modell?[oe]?|typ|type)\b.*$", "", bare_name(quoted["maker"]))
         return TitleNames({"maker": maker, "model": quoted["model"].strip()} if maker else {})
-    byline = re.search(r"^(?P<model>[^\n]+?)\s*(?:\n\s*|\s+)by (?P<maker>[^\n]{2,40})$", whole, re.MULTILINE)
+    byline = re.search(r"^(?P<model>[^\n]+?)\s*(?:\n\s*|\s+)[Bb][Yy] (?P<maker>[^\n]{2,40})$", whole, re.MULTILINE)
     if byline:
         return TitleNames({"maker": byline["maker"].strip(), "model": _bare(byline["model"])})
+    if said := next((apart for one in titles if (apart := said_of(one))), None):
+        placed = frozenset(() if signs_as_maker(said[0], titles, text) else {"maker", "model"})
+        return TitleNames({"maker": said[0], "model": said[1]}, placed=placed)
     parts = list(dict.fromkeys(part for one in titles for part in _parts(one)))
     named = next((match["model"] for one in titles if (match := _MODEL.search(one))), None)
     if named and parts:
-        return TitleNames({"maker": parts[0], "model": named} if named not in parts[0] else {"model": named})
+        placed = frozenset(() if signs_as_maker(parts[0], titles, text) else {"maker"})
+        return (
+            TitleNames({"maker": parts[0], "model": named}, placed=placed)
+            if named not in parts[0]
+            else TitleNames({"model": named})
+        )
     alone = alone_in_prose(text)
     models = [part for part in parts[1:] if not _SERIES.search(part)]
+    if parts and not is_house(parts[0].split()) and (housed := parted(parts[0], alone)) and is_house(housed[0].split()):
+        return TitleNames({"maker": housed[0], "model": housed[1]})
     if models and parts[0] != models[0]:
-        return TitleNames({"maker": parts[0], "model": models[0]})
+        ordered = in_order(parts[0], models[0], titles, text)
+        return TitleNames({"maker": ordered.maker, "model": ordered.model}, placed=ordered.placed)
     if not parts:
         return TitleNames({})
-    if apart := parted(parts[0], alone):
-        return TitleNames({"maker": apart[0], "model": apart[1]}, apart[2])
+    if split := parted(parts[0], alone):
+        return TitleNames({"maker": split[0], "model": split[1]}, split[2])
     if alone and f"{alone[0]} ".split()[0] not in parts[0].split() and len(titles) == 1:
-        return TitleNames({"maker": parts[0], "model": alone[0]})
+        placed = frozenset(() if signs_as_maker(parts[0], titles, text) else {"maker"})
+        return TitleNames({"maker": parts[0], "model": alone[0]}, placed=placed)
     if is_house(parts[0].split()):
         return TitleNames({"maker": parts[0]} | ({"model": alone[0]} if alone else {}))
     return TitleNames({"model": _bare(parts[0])})
@@ -167,22 +222,33 @@ def _titled(titles: Sequence[str], text: str) -> TitleNames:
 
 def _in_sentences(lines: Sequence[Line]) -> TitleNames:
     """What the first lines say of a name in a sentence, where no title stands."""
-    said = [line.text for line in lines if line.cells][:2]
+    said = [line.text for line in lines if line.cells][:_SENTENCES]
+    found = next((apart for text in said if (apart := said_of(text))), None) or of_code(said)
+    if not found and said and (opened := parted(_PART.split(said[0])[0])) and is_house(opened[0].split()):
+        found = opened[:2]
+    if found:
+        return TitleNames({"maker": found[0], "model": found[1]}, placed=frozenset(("maker", "model")))
     found = next((apart for text in said if (apart := run_of_names(text))), None)
-    return TitleNames({"maker": found[0], "model": found[1]}, guessed=True) if found else TitleNames({})
+    both = frozenset(("maker", "model"))
+    return TitleNames({"maker": found[0], "model": found[1]}, guessed=True, placed=both) if found else TitleNames({})
 
 
 def several(names: Sequence[str], title: Sequence[Cell], header: str) -> list[TitleNames]:
     """Return what several loudspeakers are called, by the title above them and by what their names share."""
-    told = common(title, header)
+    told, placed = common(title, header)
     maker, series = shared_lead(names)
+    strangers = len({name.split()[0] for name in names}) == len(names)
+    if strangers and not (maker or series) and placed and all(len(name.split()) > 1 and parted(name) for name in names):
+        # each is called by its own maker
+        told, placed = {}, frozenset()
     makers = {"maker": maker} if maker and "maker" not in told else {}
     lead = {"series": series} if series and "series" not in told else {}
     found = []
     for name in names:
         own = told | makers | lead
         if "maker" in own:
-            found.append(TitleNames(own | {"model": without_maker(own["maker"], bare_name(name))}))
+            model = without_maker(own["maker"], bare_name(name))
+            found.append(TitleNames(own | {"model": model}, placed=placed if "maker" in told else frozenset()))
         elif apart := parted(name) if not series else None:
             found.append(TitleNames(own | {"maker": apart[0], "model": apart[1]}, apart[2]))
         else:
@@ -190,20 +256,23 @@ def several(names: Sequence[str], title: Sequence[Cell], header: str) -> list[Ti
     return found
 
 
-def common(title: Sequence[Cell], header: str) -> dict[str, str]:
-    """Return maker and series that the title above several loudspeakers tells."""
+def common(title: Sequence[Cell], header: str) -> tuple[dict[str, str], frozenset[str]]:
+    """Return maker and series that the title above several loudspeakers tells, and which of them by its place alone."""
     texts = [cell.text.strip(" *•#>■") for cell in title]
     if not texts or _TEST.search(" ".join(texts)) or re.search(r"\b(?:mak|mark|merk|marqu)", header.casefold()):
-        return {}
+        return {}, frozenset()
     found: dict[str, str] = {}
     if quoted := QUOTED.match(texts[0]):
-        return {"maker": quoted["maker"].strip(), "series": quoted["model"].strip()}
+        return {"maker": quoted["maker"].strip(), "series": quoted["model"].strip()}, frozenset()
     if series := _series(texts):
         found["series"] = series
+    if said := next((match["maker"] for text in texts if (match := _OF_MAKER.search(text))), None):
+        return found | {"maker": without_legal_form(said)}, frozenset()
     makers = [part for text in texts for part in _parts(_SERIES.sub("", _BEHIND.sub("", text)))]
     if makers:
         found["maker"] = without_legal_form(makers[0])
-    return found
+    sure = bool(makers) and signs_as_maker(makers[0], texts, "\n".join(texts))
+    return found, frozenset(() if sure or not makers else {"maker"})
 
 
 def _series(texts: Sequence[str]) -> str | None:
@@ -217,7 +286,7 @@ def _series(texts: Sequence[str]) -> str | None:
 
 def _parts(text: str) -> Iterator[str]:
     """The pieces of a title that can be names."""
-    for part in _PART.split(re.sub(r"\s*\([^)]*\)", "", text)):
+    for part in _PART.split(without_form(re.sub(r"\s*\([^)]*\)", "", text))):
         whole = part.strip(' *"“”„')
         if not whole or describes_only(whole):
             continue

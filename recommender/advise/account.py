@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Final
@@ -31,7 +31,7 @@ from triptych.recommender.advise.evaluate import Scene
 from triptych.recommender.advise.settle import Certainty, intervals
 from triptych.recommender.advise.voices import VoiceBook
 from triptych.recommender.judge.criteria.definitions import REACH, TIMBRE
-from triptych.recommender.judge.criteria.placing import SURFACES, axis_setback, bay_resonance
+from triptych.recommender.judge.criteria.placing import SURFACES, bay_resonance
 from triptych.recommender.judge.criteria.value import crossover_advised
 from triptych.recommender.judge.ranking import utility
 from triptych.recommender.judge.verdicts import GateVerdicts, Verdict
@@ -61,7 +61,8 @@ def _timbre(option: Option) -> FloatArray:
 class Account:
     """Tells the candidates of a scene: `rows` are theirs in `catalogue`, `found` the options, `result` their groups.
 
-    `shelved` says of candidates that are not in stock what else there is of them, and when.
+    Of those that pass and of those that wait only the first `exact` were heard, where that is a number; `whole` then
+    gives the account of all. `shelved` says of candidates that are not in stock what else there is of them, and when.
     """
 
     scene: Scene
@@ -74,6 +75,8 @@ class Account:
     sure: Certainty | None
     room: str
     shelved: Mapping[int, str] = field(default_factory=lambda: MappingProxyType({}))
+    exact: int | None = None
+    whole: Callable[[], Account] | None = None
 
     def name(self, candidate: int) -> str:
         """The name of a candidate."""
@@ -106,6 +109,8 @@ class Account:
 
     def standings(self, ranks: range) -> list[Standing]:
         """The ranked loudspeakers at `ranks`, counted from 0."""
+        if (account := self._all_for(ranks)) is not self:
+            return account.standings(ranks)
         candidates = [int(self.result.ranked[rank]) for rank in ranks]
         return self.stood(candidates, [int(self.result.best[candidate]) for candidate in candidates], ranks.start)
 
@@ -261,19 +266,21 @@ class Account:
         return {name: known(value) for name, value in numbers.items()}
 
     def _bounce(self, option: Option, here: int) -> dict[str, float]:
-        """The largest set-back, and the notch before and after the box is tilted, in mm and Hz."""
+        """The largest set-back and the notch of the surface in front, for the untilted box, in mm and Hz."""
         place, aim, seats = option.place, option.aim, self.scene.seats
         if place.kind not in SURFACES:
-            return dict.fromkeys(("setback_max_mm", "bounce_notch_hz", "bounce_notch_tilted_hz"), np.nan)
-        ear, from_edge = aim.ear_height - aim.floor, float(seats.distance[seats.primary] - place.front)
-        upright = float(aim.axis_height[here]) - aim.floor, float(aim.ear_distance[here]), place.setback
-        tilted = float(aim.tilted_height[here]) - aim.floor, float(aim.tilted_distance[here])
-        behind = float(axis_setback(place, aim)[here])
-        flush = place.setback <= 0
+            return {"setback_max_mm": np.nan, "bounce_notch_hz": np.nan}
+        source = float(aim.axis_height[here] - aim.floor[here])
+        ear = float(aim.ear_height - aim.floor[here])
+        from_edge = seats.distance[seats.primary] - place.front
+        largest = float(reflection.largest_setback(source, ear, from_edge))
+        bounces = place.setback > 0 and bool(
+            reflection.bounce_exists(source, ear, from_edge + place.setback, place.setback)
+        )
+        notch = reflection.notch_frequency(reflection.path_difference(source, ear, float(aim.ear_distance[here])))
         return {
-            "setback_max_mm": float(reflection.largest_setback(upright[0], ear, from_edge)) * TO_MILLIMETRES,
-            "bounce_notch_hz": np.nan if flush else _notch(*upright, ear, from_edge),
-            "bounce_notch_tilted_hz": np.nan if flush else _notch(*tilted, behind, ear, from_edge),
+            "setback_max_mm": largest * TO_MILLIMETRES,
+            "bounce_notch_hz": float(notch) if bounces else np.nan,
         }
 
     def _other_places(self, candidate: int, chosen: int) -> list[OtherPlace]:
@@ -293,7 +300,13 @@ class Account:
 
     def waiting(self, places: range) -> list[Waiting]:
         """The pending loudspeakers at `places`, each at its best place with the question that would settle it."""
+        if (account := self._all_for(places)) is not self:
+            return account.waiting(places)
         return [self._waiting(int(self.result.pending[place])) for place in places]
+
+    def _all_for(self, ranks: range) -> Account:
+        """The account that knows the ranks of a group up to the last of some."""
+        return self.whole() if self.whole and self.exact is not None and ranks.stop > self.exact else self
 
     def _waiting(self, candidate: int) -> Waiting:
         option = self.found[self.result.best[candidate]]
@@ -335,16 +348,6 @@ class Account:
             for gate in option.gates
             if gate.cases[gate.case[here]].verdict == Verdict.FAIL
         ]
-
-
-def _notch(source: float, distance: float, setback: float, ear: float, from_edge: float) -> float:
-    """The first notch of a bounce off a surface [Hz]; NaN where the bounce would lie beyond its edge.
-
-    source, ear: above the surface; distance: in plan; setback, from_edge: behind and before the edge, straight on [m]
-    """
-    if not reflection.bounce_exists(source, ear, from_edge + setback, setback):
-        return np.nan
-    return float(reflection.notch_frequency(reflection.path_difference(source, ear, distance)))
 
 
 def _seat_answers(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from typing import Final
 
@@ -35,16 +35,16 @@ BLOCK: Final = 65_536
 """So many pairs are scored at once; more would leave the processor's cache for nothing."""
 
 
-def comparable(mains: Mains, centres: Centres) -> FloatArray:
+def comparable(mains: Mains, price: FloatArray, currency: IndexArray) -> FloatArray:
     """Prices that can be compared with each mains', mains x centres; NaN for those in another currency."""
-    own, theirs = centres.currency, mains.currency[:, None]
-    return np.where((own != theirs) & (own >= 0) & (theirs >= 0), np.nan, centres.price)
+    theirs = mains.currency[:, None]
+    return np.where((currency != theirs) & (currency >= 0) & (theirs >= 0), np.nan, price)
 
 
 def likely_beside(mains: Mains, centres: Centres, seats: Seats | None) -> list[tuple[Criterion, FloatArray]]:
     """The likely values of the criteria that depend on the mains, mains x centres; no aim where no room is given."""
     timbre = (TIMBRE, timbre_difference(centres.sound, mains.sound))
-    money = (BALANCE, price_ratio(comparable(mains, centres), mains.price, mains.surround))
+    money = (BALANCE, price_ratio(comparable(mains, centres.price, centres.currency), mains.price, mains.surround))
     if seats is None or centres.aim is None:
         return [timbre, money]
     return [timbre, (AIM, aim_left(centres.aim, mains.stands, seats)), money]
@@ -152,9 +152,17 @@ class Option(Placed):
         return spread
 
 
-def options(scene: Scene, keep_failed: bool = False) -> list[Option]:
-    """Every place and pose beside the first of the mains, with the criteria of what isn't ruled out (or of all)."""
-    return [_option(scene, placed, centres, keep_failed) for placed, centres in evaluate(scene, keep_failed)]
+def options(scene: Scene, keep_failed: bool = False, passing: bool = False) -> list[Option]:
+    """Every place and pose beside the first of the mains, with the criteria of what isn't ruled out (or of all).
+
+    With `passing` as for `evaluate`.
+    """
+    return options_of(scene, evaluate(scene, keep_failed, passing), keep_failed)
+
+
+def options_of(scene: Scene, evaluated: Iterable[tuple[Placed, Centres]], keep_failed: bool = False) -> list[Option]:
+    """Places and poses as they were heard, beside the first of the mains."""
+    return [_option(scene, placed, centres, keep_failed) for placed, centres in evaluated]
 
 
 def _option(scene: Scene, placed: Placed, centres: Centres, keep_failed: bool) -> Option:
@@ -176,7 +184,7 @@ def _criteria(scene: Scene, placed: Placed, centres: Centres, kept: IndexArray) 
     timbre, aim, balanced = (
         timbre_of(centres.sound, mains.sound),
         aim_of(placed.boxes.take(kept), placed.aim.take(kept), mains.stands, scene.seats),
-        balance(comparable(mains, centres), mains.price, mains.surround),
+        balance(comparable(mains, centres.price, centres.currency), mains.price, mains.surround),
     )
     coverage, headroom, surroundings, reach = centres.own
     return (timbre.take(0), coverage, headroom, aim.take(0), surroundings, balanced.take(0), reach)
@@ -217,7 +225,8 @@ TOLD: Final = 1
 def ranking(found: Sequence[Option], scene: Scene) -> Ranking:
     """Put each candidate in one group: ranked if some place passes it, pending if some place might, else excluded.
 
-    Whoever takes the speech of a regular seat comes after all others, and stands elsewhere if that mends it. Between
+    Whoever takes the speech of a regular seat comes after all others, and stands elsewhere if that mends it; what was
+    not heard comes last of what doesn't. Between
     equals, as scores are told, the one without conditions comes first, then the cheaper.
     """
     count = len(scene.boxes)
@@ -226,7 +235,7 @@ def ranking(found: Sequence[Option], scene: Scene) -> Ranking:
     passes, waits = verdicts <= Verdict.CONDITIONAL, verdicts == Verdict.UNKNOWN
     is_ranked: BoolArray = np.asarray(passes.any(axis=0))
     is_pending: BoolArray = np.asarray(~is_ranked & waits.any(axis=0))
-    usable = np.where(np.where(is_ranked, passes, waits), scores, -np.inf)
+    usable = np.where(np.where(is_ranked, passes, waits) & ~np.isnan(scores), scores, -np.inf)
     dead = np.vstack([option.dead(count) for option in found])
     best, everyone = np.argmax(usable - np.where(dead, DEAD_LAST, 0.0), axis=0), np.arange(count)
     best_score = scores[best, everyone]

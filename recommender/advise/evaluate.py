@@ -6,7 +6,7 @@ takes them as a leading axis: `match` has one pair of them, a plan all there are
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -39,7 +39,7 @@ from triptych.recommender.scene.arrays import (
     Sound,
 )
 from triptych.recommender.scene.boundaries import centre_images, floor_elevation
-from triptych.recommender.scene.hearing import Voices, at_seats, downward
+from triptych.recommender.scene.hearing import Heard, Voices, at_seats, downward
 from triptych.recommender.scene.levels import Levels, SensitivityRange, levels, sensitivity_range
 
 PORT: Final = 2
@@ -53,6 +53,7 @@ UPRIGHT_PLACES: Final = frozenset({"stand", "wall", "behind_screen"})
 class Scene:
     """One question, whole: M pairs of mains, N candidates, the room and the money.
 
+    `bases` is how high each candidate stands where each has a surface of its own, the one place then [m].
     `voices_of` gives the voices of the candidates at some rows: they are asked for late, and only for those that the
     gates leave. The spacing of the mains is the room's.
     """
@@ -69,6 +70,7 @@ class Scene:
     purse: Purse
     in_stock: bool
     weights: Mapping[str, float]
+    bases: FloatArray | None = None
 
     @property
     def relation(self) -> CodeArray:
@@ -120,17 +122,46 @@ class Centres(Arrays):
     dead: BoolArray
 
 
-def evaluate(scene: Scene, keep_failed: bool = False) -> list[tuple[Placed, Centres]]:
-    """Every place and pose with its gates, and what isn't ruled out there (or everything) as it is heard."""
+def evaluate(scene: Scene, keep_failed: bool = False, passing: bool = False) -> list[tuple[Placed, Centres]]:
+    """Every place and pose with its gates, and what isn't ruled out there (or everything) as it is heard.
+
+    With `passing`, only those places and poses that do not rule everybody out.
+    """
+    placed = placings(scene, keep_failed)
+    return heard(scene, [one for one in placed if len(one.kept)] if passing else placed)
+
+
+def placings(scene: Scene, keep_failed: bool = False) -> list[Placed]:
+    """Every place and pose with the gates that no mains change and that need not listen."""
     anywhere = _anywhere(scene)
     sensitivity = sensitivity_range(scene.boxes)
-    placed = [
+    return [
         _placed(scene, place, pose, index, boxes, anywhere, sensitivity, keep_failed)
         for place in scene.places
         for pose, index, boxes in _poses(scene, place)
     ]
+
+
+def listened(scene: Scene, placed: Sequence[Placed]) -> list[Heard]:
+    """What the seats hear of those that are `kept` in places and poses, before any room."""
+    left, voices = _voices(scene, placed)
+    return [
+        at_seats(voices, np.searchsorted(left, one.index[one.kept]), one.aim.take(one.kept), scene.seats, one.on_side)
+        for one in placed
+    ]
+
+
+def _voices(scene: Scene, placed: Sequence[Placed]) -> tuple[IndexArray, Voices]:
+    """The voices of all that are `kept` somewhere, and whose they are."""
     left = np.unique(np.concatenate([one.index[one.kept] for one in placed]))
-    voices = scene.voices_of(left)
+    return left, scene.voices_of(left)
+
+
+def heard(scene: Scene, placed: Sequence[Placed]) -> list[tuple[Placed, Centres]]:
+    """Places and poses with those that are `kept` there as they are heard."""
+    if not placed:
+        return []
+    left, voices = _voices(scene, placed)
     return [_heard(scene, one, left, voices) for one in placed]
 
 
@@ -162,7 +193,8 @@ def _placed(
     sensitivity: SensitivityRange,
     keep_failed: bool,
 ) -> Placed:
-    stood = aim(boxes, place, scene.seats)
+    base = None if scene.bases is None else scene.bases[index]
+    stood = aim(boxes, place, scene.seats, base)
     low, likely, high = (part[index] for part in sensitivity)
     loud = levels(boxes, stood, scene.seats, scene.drive, (low, likely, high))
     amplifier, money, supply = (one.take(index) for one in anywhere)
@@ -170,7 +202,7 @@ def _placed(
         fit.envelope(boxes, place),
         fit.tilt(boxes, stood),
         fit.port(boxes, place, stood),
-        fit.sight(boxes, place, stood, scene.picture),
+        fit.sight(boxes, place, stood, scene.picture, base),
         fit.load(boxes, place),
         amplifier,
         drive_gates.level(boxes, scene.drive, loud.peaks),

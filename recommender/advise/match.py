@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import Final
 
 import numpy as np
@@ -24,15 +25,19 @@ from triptych.recommender.advise.cautions import cautions
 from triptych.recommender.advise.counsel import Tries, conditions, counsel
 from triptych.recommender.advise.curve_account import preference_of
 from triptych.recommender.advise.evaluate import Scene
+from triptych.recommender.advise.leading import Leading, leading_options
 from triptych.recommender.advise.pricing import not_a_main
 from triptych.recommender.advise.setting import Setting, refuse_placeless
-from triptych.recommender.advise.settle import certainty_of
+from triptych.recommender.advise.settle import LEADING, WAITING, certainty_of
 from triptych.recommender.advise.voices import Fresh, VoiceBook
 from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
 from triptych.recommender.judge.gates.terms import comparable_price
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.scene.aiming import SIDE_CLEARANCE, rear_allowance, stood_height
 from triptych.recommender.scene.arrays import FloatArray, IndexArray, PlaceFigures, Purse
+
+SHOWN: Final = 20
+"""So many of the ranked are found out at once, where nobody says how many are wanted."""
 
 STAND_BEHIND: Final = 0.2
 """Free depth behind a box on a clear stand [m]. Common practice, no source."""
@@ -47,8 +52,9 @@ FREE_STAND: Final = PlaceFigures(
 class Question:
     """What is asked: a centre for which mains, in which room, for how much, from stock or not.
 
-    `surround_price` is what one surround costs, on the tax basis of the cap, in the mains' currency unless another is
-    named.
+    Of a large catalogue the first `first` of those that pass, and of those that wait, are found out at once, and the
+    others when somebody looks at them; all of them at once where it is None. `surround_price` is what one surround
+    costs, on the tax basis of the cap, in the mains' currency unless another is named.
     """
 
     mains: str
@@ -60,6 +66,7 @@ class Question:
     weights: Mapping[str, float] | None = None
     surround_price: float | None = None
     surround_currency: str | None = None
+    first: int | None = SHOWN
 
 
 def match(session: Session, question: Question) -> tuple[Advice, Fresh]:
@@ -99,8 +106,9 @@ def _shelved(session: Session, account: Account) -> dict[int, str]:
 
 def _otherwise(session: Session, account: Account) -> Otherwise | None:
     """What would come first if it needn't be in stock; None where that is the first anyway."""
-    found = options(replace(account.scene, in_stock=False))
-    result = ranking(found, replace(account.scene, in_stock=False))
+    scene = replace(account.scene, in_stock=False)
+    found = leading_options(scene, LEADING).options
+    result = ranking(found, scene)
     if not len(result.ranked) or (len(account.result.ranked) and result.ranked[0] == account.result.ranked[0]):
         return None
     first = int(result.ranked[0])
@@ -166,11 +174,27 @@ def ask(session: Session, question: Question, only: Sequence[str] | None = None)
         rows = np.array([catalogue.row(number) for number in wanted[1:]], dtype=np.intp)
     book = VoiceBook(session, catalogue)
     scene = _scene(question, catalogue, book, rows, mains_row)
-    found = options(scene, keep_failed=only is not None)
+    if only is not None or question.first is None:
+        leading = Leading(options(scene, keep_failed=only is not None))
+    else:
+        leading = leading_options(scene, max(question.first, LEADING, WAITING))
+    found = leading.options
     result = ranking(found, scene)
     # what is looked at alone is first of one: no chance is told of it
     sure = certainty_of(scene, found, result) if only is None else None
-    return Account(scene, catalogue, book, mains_row, rows, found, result, sure, question.room.name)
+    account = Account(scene, catalogue, book, mains_row, rows, found, result, sure, question.room.name)
+    return account if leading.exact is None else replace(account, exact=leading.exact, whole=_whole(account))
+
+
+def _whole(account: Account) -> Callable[[], Account]:
+    """The same with everybody heard, worked out when it is first asked for."""
+
+    @cache
+    def made() -> Account:
+        found = options(account.scene)
+        return replace(account, found=found, result=ranking(found, account.scene), exact=None, whole=None)
+
+    return made
 
 
 def _refuse_other_role(catalogue: Loudspeakers, row: int) -> None:
@@ -279,22 +303,27 @@ def _on_clear_stand(
     ear = float(scene.seats.ear_height[scene.seats.primary])
     bases = np.maximum(0.0, np.fmin(limit - heights, ear - boxes.height / 2))
     fronts = [place.front for place in scene.places if np.isfinite(place.front)]
-    stands = [
-        replace(FREE_STAND, name=f"stand {place}", base=float(base), front=max([*fronts, float(depth) + STAND_BEHIND]))
-        for place, (base, depth) in enumerate(zip(bases, boxes.depth, strict=True))
-    ]
-    found = options(_cut(scene, candidates, stands))
-    stood = [_own_stand(found, place, len(candidates)) for place in range(len(candidates))]
-    scores, words = np.array([score for score, _ in stood]), [said for _, said in stood]
+    # those whose stands have their front edges alike are judged at once
+    alike: dict[float, list[int]] = {}
+    for row, depth in enumerate(boxes.depth.tolist()):
+        alike.setdefault(max([*fronts, depth + STAND_BEHIND]), []).append(row)
+    scores, words = np.full(len(candidates), np.nan), [""] * len(candidates)
+    for front, rows in alike.items():
+        stands = replace(_cut(scene, candidates[rows], [replace(FREE_STAND, front=front)]), bases=bases[rows])
+        found = options(stands, passing=True)
+        for place, row in enumerate(rows):
+            scores[row], words[row] = _own_stand(found, place, len(rows))
     return scores, boxes.width + 2 * SIDE_CLEARANCE, heights, boxes.depth + rear_allowance(boxes), words
 
 
 def _without_cap(scene: Scene, candidates: IndexArray) -> tuple[FloatArray, list[str]]:
     """Scores of candidates here if money were no object, with conditions; NaN where another gate fails or waits."""
     uncapped = replace(_cut(scene, candidates, scene.places), purse=replace(scene.purse, cap=np.nan))
-    here = options(uncapped)
-    found = ranking(here, uncapped)
+    here = options(uncapped, passing=True)
     scores, words = np.full(len(candidates), np.nan), [""] * len(candidates)
+    if not here:
+        return scores, words
+    found = ranking(here, uncapped)
     scores[found.ranked] = found.best_score[found.ranked]
     for one in found.ranked.tolist():
         words[one] = conditions(here[found.best[one]], one)
@@ -303,8 +332,7 @@ def _without_cap(scene: Scene, candidates: IndexArray) -> tuple[FloatArray, list
 
 def _own_stand(found: list[Option], place: int, count: int) -> tuple[float, str]:
     """The best score of the candidate at `place` on the stand made for it, and its conditions; NaN if it fails."""
-    here = [option for option in found if option.place.name == f"stand {place}"]
-    passing = [option for option in here if option.judged(count)[place] <= Verdict.CONDITIONAL]
+    passing = [option for option in found if option.judged(count)[place] <= Verdict.CONDITIONAL]
     best = max(passing, key=lambda option: float(option.scored(count)[place]), default=None)
     return (np.nan, "") if best is None else (float(best.scored(count)[place]), conditions(best, place))
 

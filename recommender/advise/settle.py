@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -13,10 +13,12 @@ from triptych.recommender.advise.counsel import ABOUT_BOX
 from triptych.recommender.advise.evaluate import Scene
 from triptych.recommender.judge import certainty, robustness
 from triptych.recommender.judge.certainty import MOSTLY_UNKNOWN, AnswerWorth, DrawnPlaces, Risk
+from triptych.recommender.judge.criteria.placing import screen_mismatch
 from triptych.recommender.judge.criteria.sound import Relation
 from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.judge.ranking import utility
 from triptych.recommender.judge.verdicts import Verdict
+from triptych.recommender.physics.loudspeaker import Assumed
 from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, Port, SensitivityCode
 from triptych.recommender.scene.boundaries import floor_between, furniture_fronts
 
@@ -40,6 +42,7 @@ ASK: Final = {
         "What covers the floor between the loudspeakers and the seats: boards or stone, or carpet?",
         "look; `floor` under [mains] in the room file",
     ),
+    "picture": ("How wide is the picture?", "a tape; `width` under [screen] in the room file"),
     "sensitivity": ("What is its sensitivity for 2.83 V at 1 m, anechoic?", "ask the maker, or a measured review"),
     "drive": (
         "What is the amplifier's power, into which load, and how loud shall it be at the farthest seat?",
@@ -73,7 +76,7 @@ FIND: Final = {
 """Where the answer to a gate's question is to be found."""
 
 
-OF_THE_ROOM: Final = frozenset({"room gain", "drive", "floor"})
+OF_THE_ROOM: Final = frozenset({"room gain", "drive", "floor", "picture"})
 """Causes of which the room's survey speaks, not a datasheet."""
 
 UNJUDGED: Final = "drive"
@@ -154,7 +157,7 @@ def certainty_of(scene: Scene, found: list[Option], result: Ranking) -> Certaint
     return Certainty(
         leading,
         certainty.places(drawn),
-        tuple(asked[:QUESTIONS_KEPT]),
+        tuple(_about_drivers(scene, asked[:QUESTIONS_KEPT])),
         _dethroning(scene, criteria, result.dead[result.best[leading], leading]),
     )
 
@@ -222,8 +225,6 @@ def _answer(scene: Scene, worth: AnswerWorth, spots: list[Spot]) -> Iterator[Ans
             about = "candidate" if worth.candidate >= 0 else "room" if worth.cause in OF_THE_ROOM else "mains"
             candidate = spots[worth.candidate].candidate if worth.candidate >= 0 else -1
             question, find = ASK[worth.cause]
-            if worth.cause.endswith("drivers"):
-                question = _drivers_question(scene, candidate)
             if worth.cause == "drive":
                 question = f"What is {' and '.join(scene.drive.untold)}?"
             told = question, find
@@ -247,15 +248,30 @@ DRIVER_WORDS: Final = {
 """What to ask about each input of a model."""
 
 
-def _drivers_question(scene: Scene, candidate: int) -> str:
-    """What to ask about the drivers of a candidate, or of the mains (-1): only what its datasheet leaves out."""
-    whose = "its" if candidate >= 0 else "the mains'"
-    rows = np.array([candidate]) if candidate >= 0 else np.flatnonzero(scene.relation == Relation.IDENTICAL)[:1]
-    if not len(rows):
-        return ASK["mains' drivers"][0]
-    assumed = scene.voices_of(rows).profile.assumed
-    left = [word for name, word in DRIVER_WORDS.items() if getattr(assumed, name)[0]]
+def _about_drivers(scene: Scene, answers: Sequence[Answerable]) -> list[Answerable]:
+    """Answers of which those about the drivers of a candidate or the mains ask only what its datasheet leaves out."""
+    mains = np.flatnonzero(scene.relation == Relation.IDENTICAL)[:1].tolist()
+    asked = [
+        ([answer.candidate] if answer.candidate >= 0 else mains) if answer.unknown.endswith("drivers") else []
+        for answer in answers
+    ]
+    everyone = sorted({row for rows in asked for row in rows})
+    if not everyone:
+        return list(answers)
+    assumed = scene.voices_of(np.array(everyone, dtype=np.intp)).profile.assumed
+    return [
+        replace(answer, question=_drivers_question(answer.candidate >= 0, assumed, everyone.index(rows[0])))
+        if rows
+        else answer
+        for answer, rows in zip(answers, asked, strict=True)
+    ]
+
+
+def _drivers_question(of_candidate: bool, assumed: Assumed, row: int) -> str:
+    """What to ask about the drivers of a candidate, or of the mains: only what its datasheet leaves out."""
+    left = [word for name, word in DRIVER_WORDS.items() if getattr(assumed, name)[row]]
     listed = " and ".join([", ".join(left[:-1]), left[-1]]) if len(left) > 1 else "".join(left)
+    whose = "its" if of_candidate else "the mains'"
     return f"What {'is' if len(left) == 1 else 'are'} {whose} {listed}?" if left else ASK["drivers"][0]
 
 
@@ -281,6 +297,7 @@ def _unknown(scene: Scene, spots: list[Spot], criteria: list[CriterionValues]) -
         "mains' drivers": everyone * float(1 - scene.mains.sound.stated[0]),
         "floor": everyone * float(np.ptp(floor_between(mains.stands.floor), axis=0).mean()),
         "furniture": np.array([float(_front_unknown(scene, spot.option)) for spot in spots]),
+        "picture": np.array([float(_picture_unknown(scene, spot.option)) for spot in spots]),
         "sensitivity": np.where(spread["headroom"], sensitivity, 0.0),
         "room gain": np.where(spread["headroom"], float(np.isnan(scene.drive.room_gain)), 0.0),
         "drive": everyone * float(bool(scene.drive.untold)),
@@ -302,12 +319,15 @@ def _sensitivity_unknown(spot: Spot) -> float:
 
 def _port_unknown(spot: Spot) -> bool:
     """Whether nobody said where a box breathes, or whether the bay behind it is closed."""
-    return bool(spot.option.boxes.port[spot.here] == Port.UNKNOWN or spot.option.place.back == "unknown")
+    place = spot.option.place
+    maybe_bay = place.kind == "cavity" and place.back == "unknown"
+    return bool(spot.option.boxes.port[spot.here] == Port.UNKNOWN or maybe_bay)
 
 
 def _aim_unknown(spot: Spot) -> bool:
     """Whether the axis of a box, or where it stands, isn't known."""
-    return bool(spot.option.aim.axis_unknown[spot.here] or spot.option.aim.unknown[spot.here])
+    aim = spot.option.aim
+    return bool(aim.axis_unknown[spot.here] or aim.unknown[spot.here] or aim.untried[spot.here])
 
 
 CLAIM: Final = 0.25
@@ -317,6 +337,12 @@ CLAIM: Final = 0.25
 def _front_unknown(scene: Scene, option: Option) -> bool:
     """Whether a box stands in a bay whose furniture may be of any width."""
     return option.place.kind == "cavity" and len(furniture_fronts(option.place, scene.places)) > 1
+
+
+def _picture_unknown(scene: Scene, option: Option) -> bool:
+    """Whether a screen is before the centre, and nobody said whether before the mains too."""
+    least, _, most = screen_mismatch(option.place, scene.picture, scene.mains.stands.spacing)
+    return most > least
 
 
 def _dethroning(scene: Scene, criteria: list[CriterionValues], dead: BoolArray) -> robustness.Dethroning | None:

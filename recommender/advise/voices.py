@@ -75,7 +75,9 @@ class VoiceBook:
         return unpack(known[row] for row in rows.tolist())
 
     def _read(self, rows: Sequence[int]) -> dict[int, bytes]:
-        """The profiles of some rows that are stored and current."""
+        """The profiles of some rows that are stored and current; none where the question's transaction is over."""
+        if not self._session.in_transaction():
+            return {}
         ids, revisions = self._catalogue.ids, self._catalogue.revisions
         keys = {(ids[row], revisions[row], MODEL_VERSION): row for row in rows}
         stored = reads.profiles(self._session, None if len(rows) > ALL_AT_ONCE else [ids[row] for row in rows])

@@ -52,8 +52,9 @@ def match(
         raise BadInput(f"--role {role!r}: only centre can be matched; budget plan chooses the other roles")
     with open_catalogue(database) as opened:
         answer = opened.match(
-            room, mains, **cap_of(budget), in_stock=in_stock, weights=weights, **surround_of(surround)
-        )
+            room, mains, **cap_of(budget), in_stock=in_stock, weights=weights, **surround_of(surround),
+            first=(top or 1) if style is Style.TABLE else None,
+        )  # fmt: skip
     if style is Style.JSON:
         print_json(answer.first(top))
     elif style is Style.CSV:

@@ -213,7 +213,7 @@ def main(arguments: Sequence[str]) -> None:
     folder, *words = arguments or ["open"]
     source = lines() if folder == "lines" else sheets(folder)
     chosen = [sheet for sheet in source if not words or any(word in sheet.name for word in words)]
-    told = report([score(sheet) for sheet in chosen], listed=not folder.startswith(("kept", "fresh2/aside", "aside")))
+    told = report([score(sheet) for sheet in chosen], listed=not folder.startswith("aside"))
     sys.stdout.write("\n".join(told) + "\n")
 
 

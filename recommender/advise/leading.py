@@ -1,0 +1,233 @@
+"""Options of those that can still come first: bounds before values, so that few need to be heard.
+
+What a centre scores at most is known before it is heard: gates, trim, aim, headroom, money and reach need no
+response, and kinship leaves a difference in timbre whatever the responses are. Of a large catalogue most stay below
+what the first few score, so their responses are neither read nor computed. The first few come out as if all had been
+heard.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from triptych.recommender.advise.beside import Option, comparable, options_of
+from triptych.recommender.advise.evaluate import PORT, Placed, Scene, heard, listened, placings
+from triptych.recommender.judge.criteria.definitions import (
+    AIM,
+    BALANCE,
+    COVERAGE,
+    CRITERIA,
+    HEADROOM,
+    REACH,
+    SURROUNDINGS,
+    TIMBRE,
+)
+from triptych.recommender.judge.criteria.placing import aim_left, bounces, surroundings
+from triptych.recommender.judge.criteria.sound import WORDS, coverage_of, untold_loading
+from triptych.recommender.judge.criteria.value import headroom, price_ratio, reach
+from triptych.recommender.judge.gates import drive as drive_gates
+from triptych.recommender.judge.gates.fit import plugged
+from triptych.recommender.judge.gates.speech import dead_seat, seats
+from triptych.recommender.judge.gates.terms import comparable_price
+from triptych.recommender.judge.ranking import log_utility, score_of
+from triptych.recommender.judge.verdicts import Verdict
+from triptych.recommender.physics import timbre
+from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray
+from triptych.recommender.scene.hearing import Heard
+from triptych.recommender.scene.levels import trims
+
+SLACK: Final = 0.12
+"""What a score may lie under the last of the first few and still be told as equal: a digit, and the rounding of
+responses that are held in single precision [points]."""
+
+PROBED: Final = 3
+"""So many times as many as are wanted are judged first, to learn what the last of them scores at least."""
+
+LISTENED: Final = 4
+"""Those are found among so many times as many, by what their seats lose."""
+
+DEAD: Final = -1.0
+"""Less than any score."""
+
+WORTH_BOUNDING: Final = 8
+"""With fewer candidates than so many times those wanted, all are heard at once."""
+
+
+@dataclass(frozen=True, slots=True)
+class Leading:
+    """Options in which the first `exact` of those that pass, and of those that wait, are heard; None where all are."""
+
+    options: list[Option]
+    exact: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Bounded:
+    """One place and pose with those that trim and gates leave: the most they can score, and whether they pass there."""
+
+    placed: Placed
+    most: FloatArray
+    passes: BoolArray
+
+    @property
+    def candidates(self) -> IndexArray:
+        """Whose these are."""
+        return np.asarray(self.placed.index[self.placed.kept])
+
+    def only(self, chosen: BoolArray) -> _Bounded:
+        """Those of the candidates that are chosen."""
+        return self._at(np.flatnonzero(chosen[self.candidates]))
+
+    def reaching(self, floors: Sequence[float]) -> _Bounded:
+        """Those that may reach the floor of those that pass, or of those that wait."""
+        return self._at(np.flatnonzero(self.most >= np.where(self.passes, *floors) - SLACK))
+
+    def _at(self, rows: IndexArray) -> _Bounded:
+        return _Bounded(replace(self.placed, kept=self.placed.kept[rows]), self.most[rows], self.passes[rows])
+
+
+Group = tuple[FloatArray, IndexArray]
+"""What each candidate of a group scores at most where it may score most, -inf where it isn't in it, and where."""
+
+
+def leading_options(scene: Scene, wanted: int) -> Leading:
+    """Every place and pose beside the first of the mains, heard for those that may be among the first `wanted`.
+
+    Those that wait for an answer are a ranking of their own.
+    """
+    placed = placings(scene)
+    count = len(scene.boxes)
+    if count <= WORTH_BOUNDING * wanted:
+        return Leading(options_of(scene, heard(scene, placed)))
+    bounded = [_bounded(scene, one) for one in placed]
+    groups = _groups(bounded, count)
+    floors = _floors(scene, bounded, groups, wanted)
+    chosen = _above(_groups(_narrowed(scene, [one.reaching(floors) for one in bounded]), count), floors)
+    left = [one.only(chosen).placed for one in bounded]
+    return Leading(options_of(scene, heard(scene, left)), None if np.isneginf(floors).all() else wanted)
+
+
+def _bounded(scene: Scene, placed: Placed) -> _Bounded:
+    kept = placed.kept
+    trim = drive_gates.trim(scene.drive, trims(placed.levels.take(kept), scene.mains, scene.seats)).take(0)
+    verdict = np.maximum(placed.verdict[kept], trim.verdict)
+    left = replace(placed, kept=kept[verdict < Verdict.FAIL])
+    return _Bounded(left, _most(scene, left), verdict[verdict < Verdict.FAIL] <= Verdict.CONDITIONAL)
+
+
+def _most(scene: Scene, placed: Placed) -> FloatArray:
+    """The most that those kept can score in a place: what isn't heard yet is perfect there."""
+    kept, place, mains = placed.kept, placed.place, scene.mains
+    boxes, stood, rows = placed.boxes.take(kept), placed.aim.take(kept), placed.index[kept]
+    prices = comparable(mains, comparable_price(boxes, scene.purse), boxes.currency.astype(np.intp))
+    bung = plugged(placed.boxes, placed.gates[PORT])[kept]
+    known = [
+        (HEADROOM, headroom(boxes, scene.drive, placed.levels.peaks.take(kept)).value),
+        (AIM, aim_left(stood, mains.stands, scene.seats)[0]),
+        (BALANCE, price_ratio(prices, mains.price, mains.surround)[0]),
+        (REACH, reach(boxes, scene.sealed[rows], bung).value),
+        (TIMBRE, least_unlike(scene)[rows]),
+    ]
+    if not bounces(place):
+        silent = np.zeros((len(rows), 0))
+        around = surroundings(boxes, place, stood, scene.picture, mains.stands.spacing, silent, scene.places)
+        known.append((SURROUNDINGS, around.value))
+    return score_of(log_utility(known, scene.weights), _total(scene))
+
+
+def _total(scene: Scene) -> float:
+    return sum(scene.weights[one.name] for one in CRITERIA)
+
+
+def least_unlike(scene: Scene) -> FloatArray:
+    """The least that the timbre of each candidate can differ from the first of the mains' [dB].
+
+    As if both responses were the same and its datasheet stated as much as the mains'. What was measured on both sides
+    may leave nothing.
+    """
+    sound, kin = scene.mains.sound, scene.kin
+    unknown = sound.room.unknown[0] ** 2 / 3
+    if sound.measured[0] or sound.whole[0]:
+        return np.full(len(scene.boxes), np.sqrt(unknown))
+    seen = float(sound.stated[0])
+    voicing = np.square(timbre.voicing_difference(WORDS, seen=seen)).take(scene.relation)
+    return np.asarray(np.sqrt(voicing + untold_loading(sound.kin, kin)[0] / 2 + unknown))
+
+
+def _narrowed(scene: Scene, bounded: Sequence[_Bounded]) -> list[_Bounded]:
+    """The same with what the seats lose known; `DEAD` where speech is lost at one, which comes after all others."""
+    told = listened(scene, [one.placed for one in bounded])
+    return [_with_coverage(scene, one, found) for one, found in zip(bounded, told, strict=True)]
+
+
+def _with_coverage(scene: Scene, bounded: _Bounded, found: Heard) -> _Bounded:
+    placed = bounded.placed
+    lost = log_utility([(COVERAGE, coverage_of(found, scene.seats).value)], scene.weights)
+    dead = dead_seat(seats(found, placed.kept, len(placed.boxes), scene.seats))[placed.kept]
+    return replace(bounded, most=np.where(dead, DEAD, bounded.most * np.exp(lost / _total(scene))))
+
+
+def _groups(bounded: Sequence[_Bounded], count: int) -> tuple[Group, Group]:
+    """Those that pass somewhere, and those that only wait, each where it may score most."""
+    most = np.full((2, len(bounded), count), -np.inf)
+    passing = np.zeros(count, dtype=np.bool_)
+    for row, one in enumerate(bounded):
+        most[0, row, one.candidates] = np.where(one.passes, one.most, -np.inf)
+        most[1, row, one.candidates] = np.where(one.passes, -np.inf, one.most)
+        passing[one.candidates[one.passes]] = True
+    most[1, :, passing] = -np.inf
+    passed, waiting = ((group.max(axis=0), group.argmax(axis=0)) for group in most)
+    return passed, waiting
+
+
+def _above(groups: Sequence[Group], floors: Sequence[float]) -> BoolArray:
+    """Which candidates may reach the floor of their group."""
+    found = [np.isfinite(most) & (most >= floor - SLACK) for (most, _), floor in zip(groups, floors, strict=True)]
+    return np.asarray(np.logical_or(*found))
+
+
+def _floors(scene: Scene, bounded: Sequence[_Bounded], groups: Sequence[Group], wanted: int) -> list[float]:
+    """What the last of the first `wanted` of each group scores at least; -inf where there are no more."""
+    size = PROBED * wanted
+    while True:
+        hopeful = [_hopeful(most, LISTENED * size) for most, _ in groups]
+        narrowed = _narrowed(scene, _at_best(bounded, groups, hopeful))
+        likely = _groups(narrowed, len(scene.boxes))
+        scores = _scores(scene, _at_best(narrowed, likely, [_hopeful(most, size) for most, _ in likely]))
+        floors = [_last(scores[rows], wanted) for rows in hopeful]
+        if all(floor > -np.inf or len(rows) < LISTENED * size for floor, rows in zip(floors, hopeful, strict=True)):
+            return floors
+        size *= PROBED
+
+
+def _hopeful(most: FloatArray, size: int) -> IndexArray:
+    """Those of a group that may score most."""
+    order = np.argsort(-most, kind="stable")[:size]
+    return np.asarray(order[np.isfinite(most[order])], dtype=np.intp)
+
+
+def _at_best(bounded: Sequence[_Bounded], groups: Sequence[Group], wanted: Sequence[IndexArray]) -> list[_Bounded]:
+    """Some of each group where they may score most, and no other place."""
+    best = np.full(len(groups[0][0]), -1)
+    for (_, where), rows in zip(groups, wanted, strict=True):
+        best[rows] = where[rows]
+    return [one.only(best == row) for row, one in enumerate(bounded) if (best == row).any()]
+
+
+def _scores(scene: Scene, near: Sequence[_Bounded]) -> FloatArray:
+    """What those that are kept score there; -inf for the others, and where speech is lost at a seat."""
+    scores = np.full(len(scene.boxes), -np.inf)
+    for option in options_of(scene, heard(scene, [one.placed for one in near])):
+        dead = dead_seat(option.gates[-1])[option.kept]
+        scores[option.index[option.kept]] = np.where(dead, -np.inf, option.scores.score)
+    return scores
+
+
+def _last(scores: FloatArray, wanted: int) -> float:
+    """The last of the first `wanted` scores; -inf where there are fewer."""
+    found = np.sort(scores[np.isfinite(scores)])
+    return float(found[-wanted]) if len(found) >= wanted else -np.inf

@@ -1,0 +1,121 @@
+"""Who makes a loudspeaker and what it is called: told by words, by their order with a question, or not at all."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner, Result
+
+from triptych.catalog.cli import datasheet, speaker
+from triptych.catalog.datasheet import read_datasheet
+from triptych.catalog.datasheet.titles import PLACED
+
+BODY = "\nWidth: 480 mm\nHeight: 170 mm\nDepth: 290 mm\nWeight: 10.4 kg\nNominal impedance: 6 ohms\n"
+
+
+def named(heading: str, **given: str) -> tuple[object, object, set[str]]:
+    """Maker, model and which of them are to be asked."""
+    fields = read_datasheet(heading + BODY, given).records[0].fields
+    maker, model = (fields[name].value if name in fields else None for name in ("maker", "model"))
+    return maker, model, {name for name in ("maker", "model") if name in fields and PLACED in fields[name].flags}
+
+
+@pytest.mark.parametrize(
+    ("heading", "maker", "model"),
+    [
+        ("Brindle C - centre channel\nOsier & Finch", "Osier & Finch", "Brindle C"),
+        ("Osier & Finch\nBrindle C - centre channel", "Osier & Finch", "Brindle C"),
+        ("BRINDLE C\nOSIER & FINCH", "OSIER & FINCH", "BRINDLE C"),
+        ("Brindle C\nby Osier Works", "Osier Works", "Brindle C"),
+        ("THE BRINDLE C\nBY OSIER WORKS", "OSIER WORKS", "BRINDLE C"),
+        ("Brindle C\nTarn Hollow Audio Ltd", "Tarn Hollow Audio", "Brindle C"),
+        ("Brindle 2\nAcústica Sotoverde\nwww.acusticasotoverde.es", "Acústica Sotoverde", "Brindle 2"),
+        ("Sallow C2 - centre loudspeaker\nOrchard Dusk\nOrchard Dusk's second centre.", "Orchard Dusk", "Sallow C2"),
+        ("Osier & Finch\nBrindle C\nOsier & Finch\nBrindle C", "Osier & Finch", "Brindle C"),
+        ("Der Brindle C von Eichenau Audio", "Eichenau Audio", "Brindle C"),
+        ("Pebble Creek Acoustics PC-4 Bookshelf Speakers", "Pebble Creek Acoustics", "PC-4"),
+    ],
+)
+def test_words_and_marks_tell_which_is_which(heading: str, maker: str, model: str) -> None:
+    assert named(heading)[:2] == (maker, model)
+
+
+@pytest.mark.parametrize("heading", ["Sallow\nWren", "Wren\nSallow"])
+def test_what_only_the_order_tells_is_asked(heading: str) -> None:
+    [record] = read_datasheet(heading + BODY).records
+    assert named(heading)[2] == {"maker", "model"}
+    assert [question.split(":")[0] for question in record.questions[:2]] == ["maker", "model"]
+
+
+@pytest.mark.parametrize(("maker", "model"), [("Sallow", "Wren"), ("wren", "Sallow")])
+def test_who_makes_it_settles_which_is_the_model(maker: str, model: str) -> None:
+    assert named("Sallow\nWren", maker=maker)[1:] == (model, set())
+
+
+def test_what_a_label_says_is_never_asked() -> None:
+    assert named("Maker: Sallow\nModel: Wren") == ("Sallow", "Wren", set())
+
+
+def test_a_list_with_a_column_of_makers_gives_each_its_own() -> None:
+    rows = ("Merk            Type         Prijs", "Duinrand Audio  Tapuit 1     € 499 /paar")
+    text = "\n".join((*rows, "Zilverberk      Putter       € 750 /paar"))
+    found = [(one.values["maker"], one.values["model"]) for one in read_datasheet(text).records]
+    assert found == [("Duinrand Audio", "Tapuit 1"), ("Zilverberk", "Putter")]
+
+
+@pytest.fixture
+def sheet(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("TRIPTYCH_DB", str(tmp_path / "some.db"))
+    path = tmp_path / "wren.txt"
+    path.write_text(f"Sallow\nWren{BODY}", encoding="utf-8")
+    return path
+
+
+def save(sheet: Path, *arguments: str, answers: str = "") -> Result:
+    return CliRunner().invoke(
+        datasheet.app, ["read", str(sheet), "--save", "--roles", "centre", *arguments], input=answers
+    )
+
+
+def stored() -> list[str]:
+    told = json.loads(CliRunner().invoke(speaker.app, ["list", "--format", "json"]).stdout)
+    return [one["maker"] + "/" + one["model"] for one in told["loudspeakers"]]
+
+
+def test_where_nobody_is_asked_a_placed_name_is_refused_with_how_to_say_it(sheet: Path) -> None:
+    result = save(sheet, "--yes")
+    assert result.exit_code != 0
+    assert "say --maker 'Sallow' if it is" in result.stderr
+    assert "say --model 'Wren' if it is" in result.stderr
+    assert stored() == []
+    assert save(sheet, "--yes", "--maker", "Wren").exit_code == 0
+    assert stored() == ["Wren/Sallow"]
+
+
+def test_before_storing_a_placed_name_is_asked(sheet: Path) -> None:
+    result = save(sheet, answers="yes\nyes\ny\n")
+    assert "maker: is it 'Sallow'?" in result.stderr
+    assert stored() == ["Sallow/Wren"]
+
+
+def test_an_answer_puts_right_what_stands_the_other_way_round(sheet: Path) -> None:
+    assert save(sheet, answers="Wren\ny\n").exit_code == 0
+    assert stored() == ["Wren/Sallow"]
+
+
+def test_what_is_left_open_is_not_stored(sheet: Path) -> None:
+    result = save(sheet, answers="\n\ny\n")
+    assert result.exit_code != 0
+    assert stored() == []
+
+
+def test_a_loudspeaker_known_under_that_name_needs_no_asking(sheet: Path) -> None:
+    save(sheet, "--yes", "--maker", "Sallow")
+    assert save(sheet, "--yes").exit_code == 0
+
+
+def test_adding_from_a_sheet_refuses_a_placed_name_too(sheet: Path) -> None:
+    result = CliRunner().invoke(speaker.app, ["add", "--from", str(sheet), "--roles", "centre"])
+    assert "say --maker 'Sallow' if it is" in result.stderr

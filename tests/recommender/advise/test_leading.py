@@ -1,0 +1,129 @@
+"""The first few come out as if everybody had been heard, and the others when somebody looks."""
+
+from __future__ import annotations
+
+import shutil
+from dataclasses import replace
+from importlib.resources import as_file, files
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from sqlalchemy import Engine
+
+from tests.benchmarks.bench_match import varied
+from tests.conftest import example_count
+from triptych.catalog.answers import Answers
+from triptych.catalog.database import reads
+from triptych.catalog.database.engine import open_catalogue, reading, writing
+from triptych.catalog.database.writes import save_loudspeakers, save_profiles
+from triptych.catalog.files.loudspeakers import read_loudspeakers
+from triptych.recommender.advise import leading
+from triptych.recommender.advise.beside import options, ranking
+from triptych.recommender.advise.evaluate import placings
+from triptych.recommender.advise.match import Question, ask, match
+from triptych.recommender.advise.voices import Fresh
+from triptych.recommender.judge.criteria.definitions import CRITERIA
+from triptych.recommender.scene.arrays import IndexArray
+from triptych.recommender.scene.hearing import Voices
+
+MAINS = "Bramble Thatch Trivet Tower"
+ROOMS = ("Mill House", "Sail Loft")
+
+
+@pytest.fixture(scope="module")
+def seeded(seeded_template: Path, tmp_path_factory: pytest.TempPathFactory) -> Engine:
+    """The seed with some hundred more centres of slightly other figures."""
+    engine = open_catalogue(str(shutil.copy(seeded_template, tmp_path_factory.mktemp("seed") / "catalogue.db")))
+    with as_file(files("triptych.seed_data")) as seed:
+        records = list(read_loudspeakers(seed / "loudspeakers.csv").records)
+    with writing(engine) as session:
+        save_loudspeakers(session, list(varied(records, 300))[len(records) :])
+        question = Question(MAINS, reads.room(session, ROOMS[0]), first=None)
+        save_profiles(session, match(session, question)[1])
+    return engine
+
+
+def question_of(seeded: Engine, room: str, **changes: Any) -> Question:
+    with reading(seeded) as session:
+        return replace(Question(MAINS, reads.room(session, room)), **changes)
+
+
+some_weights = st.lists(st.floats(0.0, 1.0), min_size=len(CRITERIA), max_size=len(CRITERIA)).filter(any)
+
+
+@pytest.mark.examples
+@given(
+    room=st.sampled_from(ROOMS),
+    weights=st.none() | some_weights,
+    cap=st.sampled_from([None, 150.0, 600.0]),
+    wanted=st.sampled_from([1, 3, 8]),
+    worth=st.sampled_from([0, 1]),
+)
+@settings(deadline=None, max_examples=example_count(0.5))
+def test_the_first_few_are_those_of_everybody(
+    seeded: Engine, room: str, weights: list[float] | None, cap: float | None, wanted: int, worth: int
+) -> None:
+    named = None if weights is None else {one.name: part for one, part in zip(CRITERIA, weights, strict=True)}
+    with reading(seeded) as session, pytest.MonkeyPatch.context() as patch:
+        patch.setattr(leading, "WORTH_BOUNDING", worth)
+        scene = ask(session, question_of(seeded, room, budget=cap, weights=named, first=None)).scene
+        found = leading.leading_options(scene, wanted)
+        some, everybody = ranking(found.options, scene), ranking(options(scene), scene)
+    for group in ("ranked", "pending", "excluded"):
+        ours, theirs = getattr(some, group), getattr(everybody, group)
+        last = None if group == "excluded" else wanted if found.exact is not None else None
+        np.testing.assert_array_equal(ours[:last], theirs[:last])
+        np.testing.assert_array_equal(np.sort(ours), np.sort(theirs))
+    first = np.concatenate([everybody.ranked[:wanted], everybody.pending[:wanted]])
+    np.testing.assert_array_equal(some.best[first], everybody.best[first])
+    np.testing.assert_array_equal(some.scores[:, first], everybody.scores[:, first])
+
+
+@pytest.mark.parametrize("room", ROOMS)
+def test_no_bound_is_below_what_a_candidate_scores(seeded: Engine, room: str) -> None:
+    with reading(seeded) as session:
+        scene = ask(session, question_of(seeded, room, first=None)).scene
+        bounded = [leading._bounded(scene, one) for one in placings(scene)]
+        compared = 0
+        for bound, option in zip(bounded, options(scene), strict=True):
+            np.testing.assert_array_equal(bound.candidates, option.index[option.kept])
+            assert (option.scores.score <= bound.most + leading.SLACK / 10).all()
+            compared += len(bound.most)
+    assert compared > 200
+
+
+@pytest.mark.whole
+@pytest.mark.parametrize("room", ROOMS)
+def test_what_was_not_heard_is_told_when_somebody_looks_even_after_the_catalogue_is_closed(
+    seeded: Engine, room: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(leading, "WORTH_BOUNDING", 0)
+    everybody, fresh = asked(seeded, question_of(seeded, room, first=None))
+    with writing(seeded) as session:
+        save_profiles(session, fresh)
+    some, _ = asked(seeded, question_of(seeded, room))
+    assert some == everybody
+
+
+def asked(seeded: Engine, question: Question) -> tuple[str, Fresh]:
+    with reading(seeded) as session:
+        answer, fresh = match(session, question)
+    return "".join(Answers().json(answer)), fresh
+
+
+def test_few_are_heard_of_many(seeded: Engine) -> None:
+    with reading(seeded) as session:
+        scene = ask(session, question_of(seeded, "Mill House", first=None)).scene
+        heard: set[int] = set()
+
+        def voices_of(rows: IndexArray) -> Voices:
+            heard.update(rows.tolist())
+            return scene.voices_of(rows)
+
+        leading.leading_options(replace(scene, voices_of=voices_of), 1)
+        everybody = np.unique(np.concatenate([one.index[one.kept] for one in options(scene)]))
+    assert len(heard) < 0.7 * len(everybody)
