@@ -91,5 +91,7 @@ def _named_units(case: Case, asked: Request, names: Sequence[str]) -> int:
     if asked.quantity not in (None, units):
         one = "a pair, which is 2, has one serial" if pack == 2 else "each has one serial"
         single = "; as single ones they come with --single" if pack == 2 and asked.quantity == len(names) else ""
-        raise BadInput(f"{len(names)} serial{'s' * (len(names) != 1)} for {asked.quantity}: {one}, so they name {units}{single}")
+        raise BadInput(
+            f"{len(names)} serial{'s' * (len(names) != 1)} for {asked.quantity}: {one}, so they name {units}{single}"
+        )
     return units
