@@ -198,7 +198,8 @@ def _size_and_count(kind: str, text: str, entry: SheetEntry, draft: Draft) -> bo
     after = _COUNT_AFTER.search(text)
     text = f"{text[: after.start()]} {text[after.end() :]}" if after else text
     counted = after or _nearest_count(text) or (_COUNT_ALONE.match(text) if _asked(entry) else None)
-    sizes = _sizes(text, entry)
+    named = _sizes(text, entry)
+    sizes = [size for size in named if not _nearer(kind, text, size)]
     every = [int(match["digits"]) for match in _COUNT.finditer(text) if match["digits"]]
     if len(every) == len(sizes) > 1 and len({(size.numbers, size.unit) for size in sizes}) == 1:
         return _added(kind, sum(every), sizes[0], entry, draft)
@@ -214,9 +215,9 @@ def _size_and_count(kind: str, text: str, entry: SheetEntry, draft: Draft) -> bo
         draft.put("woofer_count", 2, entry.raw, ("one on either side",), inferred=True)
     else:
         _put_count(kind, count, bool(sizes), entry, draft)
-    if sizes and not (own := [size for size in sizes if not _nearer(kind, text, size)]):
-        _take_size(kind, refused(f"{sizes[0].printed!r} may be another driver's", entry.raw), entry, draft)
-    elif sizes := own if sizes else sizes:
+    if named and not sizes:
+        _take_size(kind, refused(f"{named[0].printed!r} may be another driver's", entry.raw), entry, draft)
+    elif sizes:
         reading = _longer(sizes, kind, entry) if ribbon else _nominal(sizes, kind, text, entry)
         _take_size(kind, reading, entry, draft)
     return bool(sizes) or count is not None
