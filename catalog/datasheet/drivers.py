@@ -11,7 +11,7 @@ from triptych.catalog.datasheet.amounts import WrittenAmount, amounts, joined
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.lines import SheetEntry
 from triptych.catalog.datasheet.readings import UnitReading, agree, refused, resolve
-from triptych.catalog.datasheet.result import ReadStatus
+from triptych.catalog.datasheet.result import NOMINAL, NOMINAL_SLACK, ReadStatus
 from triptych.catalog.datasheet.sheet_words import DRIVER_KINDS, RADIATOR, topic_of
 from triptych.catalog.datasheet.tweeters import DOMES, FOLDED, RIBBON, read_coverage, read_layout, read_tweeter
 from triptych.catalog.fields import LOUDSPEAKER
@@ -21,8 +21,6 @@ from triptych.catalog.units import UNITS
 KINDS: Final = ("tweeter", "midrange", "woofer")
 _CLOSE: Final = 6
 """How near a driver's word is to its size where both stand together: 'médium de 115 mm'. [characters]."""
-NOMINAL_SLACK: Final = 0.06
-"""How far a nominal size in inches and the one sold beside it in millimetres differ; common practice, no source."""
 MOST_AT_ONCE: Final = 4
 """A whole number above it before 'x' is a size and no count; common practice, no source."""
 
@@ -354,7 +352,7 @@ def _nominal(sizes: Sequence[WrittenAmount], kind: str, text: str, entry: SheetE
         return min(readings[:2], key=lambda reading: (not reading.metric, reading.step))
     if abs(first.value - readings[1].value) <= NOMINAL_SLACK * max(first.value, readings[1].value):
         metric = readings[0] if sizes[0].unit in ("mm", "cm") else readings[1]
-        return metric.flagged("nominal sizes in mm and in are not equal; the metric one is taken", inferred=True)
+        return metric.flagged(NOMINAL, inferred=True)
     return refused("two sizes that disagree by more than nominal sizes do", entry.raw)
 
 
