@@ -14,7 +14,7 @@ from tests.catalog.stock_shop import CENTRE, LAST, TOWER, open_shop
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Grade, Movement
 from triptych.catalog.errors import CatalogError
-from triptych.catalog.stock import at_once, desk
+from triptych.catalog.stock import at_once, desk, desk_cases
 from triptych.catalog.stock.desk import Request
 from triptych.catalog.stock.proof import check
 

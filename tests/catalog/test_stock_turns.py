@@ -20,7 +20,7 @@ from triptych.catalog.database import attempts
 from triptych.catalog.database.engine import open_engine, reading, writing
 from triptych.catalog.database.models import Holding, Job, Movement
 from triptych.catalog.errors import CatalogError, DatabaseProblem, Overtaken, Refused
-from triptych.catalog.stock import desk, ledger
+from triptych.catalog.stock import desk, desk_cases, ledger
 from triptych.catalog.stock.counts import import_counts
 from triptych.catalog.stock.desk import Request
 from triptych.catalog.stock.proof import check
