@@ -34,7 +34,7 @@ FORM: Final = "the form"
 FIRST: Final[Mapping[str, tuple[str, ...]]] = {
     "screen": ("diagonal", "aspect", "bottom"),
     "mains": ("speaker", "spacing"),
-    "seat": ("name", "distance", "x"),
+    "seat": ("name", "distance", "ear_height", "x"),
     "place": ("name", "kind", "width", "height", "depth", "base", "front"),
     "amplifier": (),
     "listening": (),
@@ -51,6 +51,7 @@ SHORT: Final[Mapping[str, str]] = {
     "mains.spacing": "Between them, tweeter to tweeter",
     "seat.name": "What you call it",
     "seat.distance": "From the front wall to the head",
+    "seat.ear_height": "Ears above the floor, sitting",
     "seat.x": "Sideways from the middle, right is +",
     "place.name": "What you call it",
     "place.kind": "What it is",
@@ -296,9 +297,6 @@ def _page(
     by_path = {} if fresh else _by_path(wrong if problems is None else [*wrong, *problems])
     unit = unit_typed(_lengths(texts), asked.unit)
     values: dict[str, Any] = {
-        "rooms": rooms,
-        "parts": _parts(texts, by_path),
-        "name": _field("", ROOM_NAME, "name", texts, by_path),
         "problems": by_path,
         "told": told,
         "seen": seen,
@@ -307,6 +305,11 @@ def _page(
     }
     if asked.fragment:
         return shown("room_drawn.html.j2", asked, **values)
+    values |= {
+        "rooms": rooms,
+        "parts": _parts(texts, by_path),
+        "name": _field("", ROOM_NAME, "name", texts, by_path),
+    }
     return shown("room.html.j2", asked, status, step="room", **values)
 
 
