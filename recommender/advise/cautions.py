@@ -37,7 +37,9 @@ def cautions(places: Sequence[PlaceFigures], seats: Seats, drive: Drive, heavies
     guessed = [name for name, stated in zip(seats.name, seats.ear_stated, strict=True) if not stated]
     if guessed:
         told.append(f"Ear heights: {', '.join(guessed)} not measured; judged as high as the primary seat's.")
-    told += [f"Seats: {one} and {other} are at one spot; say how far each is aside (x)." for one, other in _same(seats)]
+    told += [
+        f"Seats: {one} and {other} are at one place; say how far aside each is (x)." for one, other in _same(seats)
+    ]
     told.append("Mains: unplug the amplifier before you connect or move anything; never defeat its earth.")
     if drive.target_peak >= 95:
         told.append(
@@ -49,7 +51,7 @@ def cautions(places: Sequence[PlaceFigures], seats: Seats, drive: Drive, heavies
 
 def _same(seats: Seats) -> Iterator[tuple[str, str]]:
     """Seats that nobody can sit on at once, as one of them was left at the middle."""
-    spots = list(zip(seats.name, seats.x.tolist(), seats.distance.tolist(), strict=True))
-    for (one, *spot), (other, *there) in combinations(spots, 2):
-        if spot == there:
+    there = list(zip(seats.name, seats.x.tolist(), seats.distance.tolist(), strict=True))
+    for (one, *here), (other, *beside) in combinations(there, 2):
+        if here == beside:
             yield one, other

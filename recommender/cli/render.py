@@ -12,7 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from triptych.catalog.cli.options import harmless
-from triptych.recommender.cli import narrow
+from triptych.recommender.cli import row_by_row
 
 if TYPE_CHECKING:
     from triptych.recommender.advise.advice import Advice, CriterionAnswer, Derivation, SeatAnswer, Standing
@@ -74,7 +74,7 @@ def ranked(console: Console, advice: Advice, count: int) -> None:
             f"{entry.confidence:.0%}",
             money(entry.price, entry.currency),
         )
-    narrow.show(console, table, "ranking")
+    row_by_row.show(console, table, "ranking")
     rest = len(advice.ranked) - count
     conditions = any(entry.conditional for entry in advice.ranked[:count])
     note = ("* = passes with conditions; " if conditions else "") + (
@@ -224,7 +224,7 @@ def comparison(console: Console, answer: Comparison) -> None:
     for difference in answer.differences:
         name = f"{difference.criterion}{' *' if difference.decides else ''}"
         table.add_row(Text(name, style="bold" if difference.decides else ""), *_cells(difference, answer.standings))
-    narrow.show(console, table, "comparison")
+    row_by_row.show(console, table, "comparison")
     note = "in brackets: points of score against the first; * = decides (a quarter of the difference or more)"
     console.print(Text(note, style="dim"))
     for caution in answer.cautions:
@@ -263,10 +263,10 @@ def account(console: Console, advice: Advice) -> None:
         console.print()
         for criterion in entry.criteria:
             _criterion(console, criterion)
-        narrow.show(console, _seats(entry), "seats")
+        row_by_row.show(console, _seats(entry), "seats")
         console.print(Text(UNSMOOTHED, style="dim"))
         console.print()
-        narrow.show(console, _quantities(entry), "quantities")
+        row_by_row.show(console, _quantities(entry), "quantities")
         console.print()
     if advice.preference is not None:
         console.print(f"Preference figure {advice.preference:.1f}, from its full measured set: how it sounds alone, "

@@ -10,13 +10,13 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-LEAST: Final = {"ranking": 60, "comparison": 60, "quantities": 72, "seats": 76}
+TABLE_WIDTHS: Final = {"ranking": 60, "comparison": 60, "quantities": 72, "seats": 76}
 """So wide a terminal has to be for each table [columns]."""
 
 
 def is_narrow(console: Console, kind: str) -> bool:
     """Whether a table of a kind would lose columns."""
-    return console.width < LEAST[kind]
+    return console.width < TABLE_WIDTHS[kind]
 
 
 def show(console: Console, table: Table, kind: str) -> None:
