@@ -29,7 +29,7 @@ _COMPATIBLE: Final = re.compile(
     r"compatib|kompatib|suitable|geeignet|suits|for use with|works with|amplifier|verstarker|ampli|\bamp needed|"
     r"versterker|adapt|geschikt|idone"
 )
-_BESIDE: Final = re.compile(r"\((?:also )?(?:compatib|kompatib|suitable|geeignet|geschikt)[^()]*\)")
+_BESIDE: Final = re.compile(r"\((?:also )?(?:compatib|kompatib|suitable|geeignet|geschikt)[^()]*\d[^()]*\)")
 """Which amplifiers may be connected, told in brackets behind the impedance itself."""
 _NOMINAL: Final = re.compile(r"nom|\bnenn|rated|typ|znam")
 _LINK: Final = re.compile(r"\s*(?:ohms?|ω)?\s*(?:-|to|bis|\.{2,3}|/|or|oder|ou|a|o|of|tot|~|through|e|y)\s*")

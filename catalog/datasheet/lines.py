@@ -285,7 +285,7 @@ def _keyed(line: str, raw: str) -> SheetEntry | None:
         small = folded(key).strip(" .*:").rstrip(" -")
         if _PRICED.search(small):
             continue
-        if _RUN_ON.fullmatch(small) or _FIGURES_FIRST.search(small):
+        if _RUN_ON.fullmatch(small) or _FIGURES_FIRST.search(re.sub(r"\([^()]*\)", " ", small)):
             # 'Spec: 8 ohms, 89 dB' is running text under a heading
             return None
         if _WEAK.fullmatch(mark[0]) and (not _plain(small) or topic_of(small) is None):
