@@ -22,7 +22,7 @@ SHOPPERS_STEPS: Final = (
 )
 """The shopper's way: what each step is called, where it is, and what stands on its tab."""
 
-OTHERS: Final[tuple[tuple[str, str, str], ...]] = ()
+OTHERS: Final = (("counter", "/counter", "Counter"), ("installed", "/installed", "As built"))
 
 HTMX: Final = (
     '{"includeIndicatorStyles":false,"allowEval":false,"selfRequestsOnly":true,"historyCacheSize":0,'

@@ -44,8 +44,9 @@ def aim_of(boxes: Boxes, aim: Aim, stands: Stands, seats: Seats) -> CriterionVal
     residual = np.abs(aim.residual)
     lowest, highest = elevation_range(boxes, aim)
     fits = np.where(np.isnan(aim.tilt_fits), LARGEST_TILT, np.abs(aim.tilt_fits))
-    least = np.where(aim.axis_unknown, np.maximum(lowest - fits, 0), residual)
+    least = np.where(aim.axis_unknown, np.maximum(lowest - fits, 0), np.where(aim.untried, 0.0, residual))
     most = np.where(aim.axis_unknown, np.maximum(highest - fits, 0), residual)
+    most = np.where(aim.untried, np.where(aim.axis_unknown, highest, np.abs(aim.tilt_needed)), most)
     stated = np.where(boxes.axis_stated, 0.5, 0.0) + np.where(stands.axis_stated, 0.5, 0.0)[:, None]
     return criterion_values(
         AIM,
@@ -187,9 +188,11 @@ def surroundings(
     resonance = bay_resonance(boxes, place)
     feed = feeds(boxes)
     roused = _roused(resonance, feed, place)
-    fabric = _screen_mismatch(place, picture, spacing)
-    steady = ripple**2 + fabric**2
-    low, likely, high = (np.sqrt(steady + front**2 + bay**2) for front, bay in zip(fronts, roused, strict=True))
+    fabrics = screen_mismatch(place, picture, spacing)
+    low, likely, high = (
+        np.sqrt(ripple**2 + fabric**2 + front**2 + bay**2)
+        for fabric, front, bay in zip(fabrics, fronts, roused, strict=True)
+    )
     values = criterion_values(
         SURROUNDINGS,
         likely,
@@ -201,7 +204,7 @@ def surroundings(
         ripple=ripple,
         bay=roused[1],
         front=fronts[1],
-        fabric=fabric,
+        fabric=fabrics[1],
         notch=notch,
     )
     return replace(values, remark=np.isfinite(notch).astype(np.intp), remarks=("", WITH_NOTCH))
@@ -230,11 +233,12 @@ BAY_AT_WORST: Final = 120.0
 """A resonance in the middle of the band in which a bay is roused most [Hz]; see `physics.cavity.BAY_BAND`."""
 
 
-def _screen_mismatch(place: PlaceFigures, picture: Picture, spacing: float) -> float:
-    """What a woven screen takes from the centre alone [dB rms]; 0 where the mains are behind it too."""
-    if place.kind != "behind_screen":
-        return 0.0
-    # a screen whose width isn't known is taken to reach over the mains
-    mains_behind = bool(np.isnan(picture.width) or spacing <= picture.width)
-    loss = screen.screen_mismatch(screen.woven_loss(BOUNCE_GRID), mains_behind)
-    return float(np.std(loss))
+def screen_mismatch(place: PlaceFigures, picture: Picture, spacing: float) -> tuple[float, float, float]:
+    """What a woven screen takes from the centre alone, at least, likely and at most [dB rms].
+
+    Nothing where the mains are behind it too; where nobody said how wide it is they may be, or not.
+    """
+    if place.kind != "behind_screen" or spacing <= picture.width:
+        return 0.0, 0.0, 0.0
+    alone = float(np.std(screen.screen_mismatch(screen.woven_loss(BOUNCE_GRID), mains_behind=False)))
+    return (0.0, alone / np.sqrt(2.0), alone) if np.isnan(picture.width) else (alone, alone, alone)
