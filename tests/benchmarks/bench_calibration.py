@@ -326,9 +326,7 @@ def main() -> None:
     printed("that the first of a ranking is truly first", found.leaders)
     printed("that a centre is truly first", found.chances)
     print(f"the true score lies in the told interval {np.mean(found.held):.2f} of the time ({len(found.held)} times)")
-    print(
-        f"it is {np.median(found.widths):.0f} points wide in the middle of them, {np.mean(found.widths):.0f} in the mean"
-    )
+    print(f"it is {np.median(found.widths):.0f} points wide in the median, {np.mean(found.widths):.0f} in the mean")
 
 
 if __name__ == "__main__":
