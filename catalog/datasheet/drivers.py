@@ -11,7 +11,7 @@ from triptych.catalog.datasheet.amounts import WrittenAmount, amounts, joined
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.lines import SheetEntry
 from triptych.catalog.datasheet.readings import UnitReading, agree, refused, resolve
-from triptych.catalog.datasheet.result import ReadStatus
+from triptych.catalog.datasheet.result import NOMINAL, NOMINAL_SLACK, ReadStatus
 from triptych.catalog.datasheet.sheet_words import DRIVER_KINDS, RADIATOR, topic_of
 from triptych.catalog.datasheet.tweeters import DOMES, FOLDED, RIBBON, read_coverage, read_layout, read_tweeter
 from triptych.catalog.fields import LOUDSPEAKER
@@ -21,8 +21,6 @@ from triptych.catalog.units import UNITS
 KINDS: Final = ("tweeter", "midrange", "woofer")
 _CLOSE: Final = 6
 """How near a driver's word is to its size where both stand together: 'médium de 115 mm'. [characters]."""
-NOMINAL_SLACK: Final = 0.06
-"""How far a nominal size in inches and the one sold beside it in millimetres differ; common practice, no source."""
 MOST_AT_ONCE: Final = 4
 """A whole number above it before 'x' is a size and no count; common practice, no source."""
 
@@ -56,7 +54,8 @@ _TIMES: Final = re.compile(
 _NO_SIZE: Final = re.compile(r"\s*-?\s*(?:voice ?coil|schwingspul|bobin|magnet)|\s*\)?\s*magnet")
 _SPLIT: Final = re.compile(
     r"[,;|]\s*(?=\D|\d+ ?x)|[,;|]\s+|"
-    r"\s+(?:\+|flanking|flank|plus|around|beside|/|·|above|over|in an?(?! (?:\w+ )?(?:waveguide|wave guide|horn))|"
+    r"\s+(?:\+|flanking|flank|flanked by|plus|around|beside|/|·|above|below|beneath|under|"
+    r"over|in an?(?! (?:\w+ )?(?:waveguide|wave guide|horn))|"
     r"(?:on )?either side of(?: an?)?|(?:de part et d'autre|autour) d[e'u])\s+|\s*\+\s*(?=\d)|"
     r"(?<=[\")])\s*/\s*(?=\d)|"
     r"\s+(?:and|und|et|e|y|en|i|oraz|with|mit)\s+(?=\(?\d|an?\b|un|ein|een|uno|due|two|twin|dual|zwei|deux|dos|tweeter|woofer)"
@@ -130,6 +129,12 @@ def _largest(clause: str) -> float | None:
     return max((value for value in values if value is not None), default=None)
 
 
+def _is_bass(clause: str) -> bool:
+    """Whether a clause in running text that names no driver gives the size of one too large for a tweeter."""
+    size = _largest(clause)
+    return size is not None and size >= _SMALLEST_BASS and not DOMES.search(clause)
+
+
 _CONTINUES: Final = re.compile(r"(?:silk|soft|fabric|paper|metal|cone|cupola|koepel|seide|soie|seta|seda|zijde)\b")
 
 
@@ -144,6 +149,9 @@ def read_driver(entry: SheetEntry, draft: Draft) -> bool:
         named = kind_of(clause, strictly=True)
         if named is None and kind != "tweeter" and own and DOMES.search(clause):
             named = "tweeter"
+        if named is None and kind == "tweeter" and not entry.key and _is_bass(clause):
+            others.append(clause)
+            continue
         alone = named is None or named == kind or (named == "midrange" and kind == "woofer" and not own)
         (own if alone else others).append(clause)
     taken = bool(own) and not RADIATOR.search(entry.text) and _read_one(kind, ", ".join(own), entry, draft)
@@ -198,7 +206,8 @@ def _size_and_count(kind: str, text: str, entry: SheetEntry, draft: Draft) -> bo
     after = _COUNT_AFTER.search(text)
     text = f"{text[: after.start()]} {text[after.end() :]}" if after else text
     counted = after or _nearest_count(text) or (_COUNT_ALONE.match(text) if _asked(entry) else None)
-    sizes = _sizes(text, entry)
+    named = _sizes(text, entry)
+    sizes = [size for size in named if not _nearer(kind, text, size)]
     every = [int(match["digits"]) for match in _COUNT.finditer(text) if match["digits"]]
     if len(every) == len(sizes) > 1 and len({(size.numbers, size.unit) for size in sizes}) == 1:
         return _added(kind, sum(every), sizes[0], entry, draft)
@@ -214,9 +223,9 @@ def _size_and_count(kind: str, text: str, entry: SheetEntry, draft: Draft) -> bo
         draft.put("woofer_count", 2, entry.raw, ("one on either side",), inferred=True)
     else:
         _put_count(kind, count, bool(sizes), entry, draft)
-    if sizes and not (own := [size for size in sizes if not _nearer(kind, text, size)]):
-        _take_size(kind, refused(f"{sizes[0].printed!r} may be another driver's", entry.raw), entry, draft)
-    elif sizes := own if sizes else sizes:
+    if named and not sizes:
+        _take_size(kind, refused(f"{named[0].printed!r} may be another driver's", entry.raw), entry, draft)
+    elif sizes:
         reading = _longer(sizes, kind, entry) if ribbon else _nominal(sizes, kind, text, entry)
         _take_size(kind, reading, entry, draft)
     return bool(sizes) or count is not None
@@ -353,7 +362,7 @@ def _nominal(sizes: Sequence[WrittenAmount], kind: str, text: str, entry: SheetE
         return min(readings[:2], key=lambda reading: (not reading.metric, reading.step))
     if abs(first.value - readings[1].value) <= NOMINAL_SLACK * max(first.value, readings[1].value):
         metric = readings[0] if sizes[0].unit in ("mm", "cm") else readings[1]
-        return metric.flagged("nominal sizes in mm and in are not equal; the metric one is taken", inferred=True)
+        return metric.flagged(NOMINAL, inferred=True)
     return refused("two sizes that disagree by more than nominal sizes do", entry.raw)
 
 

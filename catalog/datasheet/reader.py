@@ -90,7 +90,9 @@ def read_datasheet(
     """
     if len(text) > LONGEST_TEXT:
         raise BadInput(f"the text has {len(text)} characters; {LONGEST_TEXT} are the most, so cut it into parts")
-    text = annotated(unwrapped(half_width(page_text(text) if is_page(text) else text)))
+    # a soft hyphen stands where a word may be broken, and is no part of it
+    plain = (page_text(text) if is_page(text) else text).replace("\u00ad", "")
+    text = annotated(unwrapped(half_width(plain)))
     parts, rest = ([], []) if one else find_parts(text, models)
     found = [block_of(part) for part in parts] if parts else [whole(text)] if one else blocks(text)
     each = [given or {}] * len(found) if given is None or isinstance(given, Mapping) else list(given)
@@ -325,6 +327,8 @@ _ELSE: Final[Mapping[str, str]] = {
     "amplifier_max": "amplifier",
     "tweeter_type": "tweeter",
     "tweeter_material": "tweeter",
+    "woofer_count": "woofer",
+    "midrange_count": "midrange",
 }
 """Columns that are read as on any sheet where their value isn't in the words of the file, such as '25-150 W'."""
 

@@ -14,8 +14,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import reads
-from triptych.catalog.database.attempts import until_kept
-from triptych.catalog.database.engine import reading, writing
+from triptych.catalog.database.attempts import planned
 from triptych.catalog.database.models import Loudspeaker, Price, SheetKind, Supplier, SupplierPrice
 from triptych.catalog.errors import BadInput, Overtaken
 from triptych.catalog.money import Amount, currency_of, dearest, price, to_amount, to_minor, too_dear
@@ -110,16 +109,12 @@ def import_prices(
         Others change the same prices again and again.
     """
     given = dict(ours_by_theirs or {})
-
-    def attempt() -> Listed:
-        with reading(engine) as session:
-            plan = _plan(session, supplier, path, start, given, currency, mark)
-        if not dry_run:
-            with writing(engine) as session:
-                _write(session, plan, given)
-        return plan.listed
-
-    return until_kept(attempt)
+    return planned(
+        engine,
+        lambda session: _plan(session, supplier, path, start, given, currency, mark),
+        lambda session, plan: _write(session, plan, given),
+        dry_run=dry_run,
+    ).listed
 
 
 def _plan(
@@ -132,7 +127,9 @@ def _plan(
     mark: Mark | None,
 ) -> _Plan:
     number = supplier_named(session, supplier)
-    sheet = read_sheet(session, path, PRICE_COLUMNS, mapping(session, number, SheetKind.PRICES) | dict(given), ())
+    sheet = read_sheet(
+        session, path, PRICE_COLUMNS, mapping(session, number, SheetKind.PRICES) | dict(given), (), number
+    )
     if not {"cost", "retail"} & sheet.marks.keys():
         raise BadInput(f"{sheet.source}: has no column cost nor retail; say which it is with --map THEIRS=cost")
     problems = list(sheet.problems)
