@@ -45,8 +45,9 @@ def make(
     until: date | datetime | None = None,
     who: str | None = None,
     note: str | None = None,
+    zone: str | None = None,
 ) -> tuple[int, list[str]]:
-    """Write a quote; give its number, and what is worth telling about it.
+    """Write a quote; give its number, and what is worth telling about it. Its days end in `zone`.
 
     Raises
     ------
@@ -70,7 +71,7 @@ def make(
     number_of_job = ledger.job_id(session, job)
     found = priced(session, items, now.date(), _held(session, number_of_job))
     values = {"job_id": number_of_job, "state": QuoteState.OPEN, "currency": found.currency}
-    values |= {"made_at": now, "until": end, "who": who, "note": note, "lines": len(found.lines)}
+    values |= {"zone": zone, "made_at": now, "until": end, "who": who, "note": note, "lines": len(found.lines)}
     number = session.scalars(sa.insert(Quote).values(**values).returning(Quote.id)).one()
     session.execute(sa.insert(QuoteLine), [{"quote_id": number, **line} for line in found.lines])
     return number, found.remarks
