@@ -219,9 +219,9 @@ def sell(
     Example: triptych quote sell 12 "2 x Oatfell Linden Tower"
     """
     from triptych.catalog.stock import desk
-    from triptych.catalog.stock.quotes import Part
+    from triptych.catalog.stock.quotes import QuotePart
 
-    parts = [Part(*_counted(text), finish) for text in items or ()]
+    parts = [QuotePart(*_counted(text), finish) for text in items or ()]
     if finish is not None and not parts:
         raise BadInput("--finish says in which of what is delivered: name the loudspeaker too")
     with options.catalogue(db) as engine:

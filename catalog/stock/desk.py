@@ -285,7 +285,7 @@ def sell_quote(
     number: int,
     serials: Sequence[str] = (),
     who: str | None = None,
-    parts: Sequence[quotes.Part] = (),
+    parts: Sequence[quotes.QuotePart] = (),
 ) -> Step:
     """Turn the reservations of an accepted quote into sales at its prices: all or none, or what is delivered now."""
     return _step(session, number, "sold", quotes.sell(session, number, who, serials, parts), warn=True)

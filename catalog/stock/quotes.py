@@ -35,7 +35,7 @@ from triptych.catalog.stock.quote_lines import MOST_LINES, Item, priced
 from triptych.catalog.stock.quote_units import Kept, Key, allocate, lock_quoted, settle, wanted_of
 from triptych.catalog.stock.timing import HOLD, until_words
 
-__all__ = ["Item", "Part", "accept", "lapse", "make", "sell"]
+__all__ = ["Item", "QuotePart", "accept", "lapse", "make", "sell"]
 
 
 def make(
@@ -212,7 +212,7 @@ def _live(session: Session, *which: sa.ColumnElement[bool]) -> list[Kept]:
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class QuotePart:
     """What of a quote is delivered: so many of a loudspeaker, of one finish or any; one, or one pair, where None."""
 
     speaker: str
@@ -225,7 +225,7 @@ def sell(
     number: int,
     who: str | None = None,
     serials: Sequence[str] = (),
-    parts: Sequence[Part] = (),
+    parts: Sequence[QuotePart] = (),
 ) -> list[int]:
     """Turn the reservations of an accepted quote into sales, each line at its price, all or none.
 
@@ -233,7 +233,7 @@ def sell(
     ----------
     serials : sequence of str
         Which of the units that have serials go out, also in place of those that were reserved.
-    parts : sequence of Part
+    parts : sequence of QuotePart
         What is delivered now; the quote stays accepted until the rest is too. All that is left where there are none.
 
     Raises
@@ -285,7 +285,7 @@ def _undelivered(session: Session, number: int) -> list[tuple[QuoteLine, int]]:
 
 
 def _delivered(
-    session: Session, number: int, left: Sequence[tuple[QuoteLine, int]], parts: Sequence[Part]
+    session: Session, number: int, left: Sequence[tuple[QuoteLine, int]], parts: Sequence[QuotePart]
 ) -> list[tuple[QuoteLine, int]]:
     """Give the lines of a quote with how many of each are delivered now.
 

@@ -21,13 +21,13 @@ from triptych.catalog.stock.availability import promises
 from triptych.catalog.stock.carrying import loans
 from triptych.catalog.stock.deliveries import Delivery, receive_delivery
 from triptych.catalog.stock.desk import Request
+from triptych.catalog.stock.earnings import EarnedBy, earned, stock_value
 from triptych.catalog.stock.job_sums import job_lines, job_story, jobs
 from triptych.catalog.stock.proof import check
-from triptych.catalog.stock.quotes import Item, Part
+from triptych.catalog.stock.quotes import Item, QuotePart
 from triptych.catalog.stock.reading import LinesAsked, ledger, reservations, stock_list
 from triptych.catalog.stock.reordering import article_numbers, save_article, set_reorder_point, to_order
 from triptych.catalog.stock.suppliers import orders
-from triptych.catalog.stock.worth import EarnedBy, earned, stock_value
 
 AT = Request(CENTRE.name, "shop")
 PAIR = Request(TOWER.name, "shop")
@@ -211,14 +211,14 @@ def test_an_accepted_quote_goes_out_from_the_van_in_two_deliveries_at_its_prices
     number = desk.make_quote(shop, "Mill House", [Item(CENTRE.name, 3), Item(TOWER.name, 2)]).offer.number
     desk.accept_quote(shop, number)
     desk.transfer(shop, replace(MILL, quantity=3), "van")
-    step = desk.sell_quote(shop, number, parts=[Part(CENTRE.name, 2)])
+    step = desk.sell_quote(shop, number, parts=[QuotePart(CENTRE.name, 2)])
     assert step.offer.state == "accepted"
     (line,) = [one for one in _read(shop, job_lines, "Mill House") if one.speaker == CENTRE.name]
     assert (line.installed, line.promised, line.outstanding) == (2, 1, 1)
     with pytest.raises(Refused, match=r"1 of Oatfell Linden Centre are left to deliver, not 2"):
-        desk.sell_quote(shop, number, parts=[Part(CENTRE.name, 2)])
+        desk.sell_quote(shop, number, parts=[QuotePart(CENTRE.name, 2)])
     with pytest.raises(Refused, match="0 of Oatfell Linden Tower in 'oak' are left"):
-        desk.sell_quote(shop, number, parts=[Part(TOWER.name, None, "oak")])
+        desk.sell_quote(shop, number, parts=[QuotePart(TOWER.name, None, "oak")])
     assert desk.sell_quote(shop, number).offer.state == "sold"
     sold = [one for one in _read(shop, ledger, LinesAsked()) if one.kind == "sell"]
     assert [(one.quantity, one.amount, one.quote) for one in sold] == [
