@@ -14,7 +14,7 @@ from triptych.catalog.money import finer_than_money, minor_digits
 from triptych.catalog.names import name_key
 from triptych.catalog.numbers import plain
 from triptych.catalog.numerals import Mark
-from triptych.catalog.records import Enclosure, Figure, LoudspeakerRecord, PortLocation, Role, SensitivityBasis
+from triptych.catalog.records import Enclosure, Figure, LoudspeakerRecord, PortLocation, Role
 
 Fault = tuple[str, str]
 """A column, and what is wrong in it."""
@@ -199,10 +199,11 @@ def _stands(known: Any, now: Any) -> bool:
 
 
 def _defaults(values: Values) -> dict[str, Any]:
-    """What the format states for what is left out: the basis of a sensitivity, and the family."""
+    """What the format states for what is left out: the family.
+
+    The field of a sensitivity is anechoic where nobody says, but stays unsaid: what is judged then is no statement.
+    """
     found: dict[str, Any] = {}
-    if values.get("sensitivity") is not None and values.get("sensitivity_basis") is None:
-        found["sensitivity_basis"] = SensitivityBasis.ANECHOIC
     if values.get("family") is None and values.get("series") is not None:
         found["family"] = f"{values['maker']} {values['series']}"
     return found

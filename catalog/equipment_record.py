@@ -78,6 +78,12 @@ class EquipmentRecord:
         return column not in _OF_SOME or column in _OWN[self.kind]
 
 
+CAUTION: Final = (
+    "Stands tip and mounts tear out: keep to the maker's rating and manual, let a qualified person judge the wall, and "
+    "keep children off. What works on mains voltage is for an electrician, by the local code."
+)
+"""What is told beside what bears loudspeakers or drives them."""
+
 EQUIPMENT: Final[Mapping[str, Field]] = fields_of(EquipmentRecord)
 """Every column of the file of equipment by name, in the order of an export."""
 

@@ -199,22 +199,9 @@ class Catalogue:
         BadInput
             The file cannot be read, or a line or a rule cannot be taken.
         """
-        from triptych.catalog.database.engine import reading
-        from triptych.recommender.advise.equipping import with_facts
-        from triptych.recommender.advise.mending import with_products
-        from triptych.recommender.advise.pricing import with_catalogue_prices
-        from triptych.recommender.money.budget.budget_lines import Head, read_headed
-        from triptych.recommender.money.budget.check import check
-        from triptych.recommender.money.budget.mend import mend
-
         rule_set = self.rule_set(rules)
-        with refusals(Path(file)), reading(self.engine) as session:
-            data, notes = with_catalogue_prices(session, read_toml(Path(file)))
-            head, budget = read_headed(Head, data)
-            budget = with_facts(session, replace(budget, cautions=(*notes, *budget.cautions)))
-            judged = check(budget, rule_set)
-            mended = mend(judged.budget, judged.rule_set)
-            return judged, with_products(session, judged.budget, head, judged.rule_set, mended)
+        with refusals(Path(file)):
+            return judged_budget(self, read_toml(Path(file)), rule_set)
 
     def plan(
         self,
@@ -240,20 +227,12 @@ class Catalogue:
         BadInput
             The file cannot be read, or a line, a rule or a wish cannot be taken.
         """
-        from triptych.catalog.database.engine import reading
-        from triptych.recommender.advise.planning import plan as planning
-        from triptych.recommender.advise.planning.wanted import read_wanted
-        from triptych.recommender.advise.pricing import with_catalogue_prices
-
         rule_set = self.rule_set(rules)
         with refusals(Path(file)):
-            with reading(self.engine) as session:
-                wanted = read_wanted(*with_catalogue_prices(session, read_toml(Path(file))))
-                named = room or wanted.room
-                place = room_of(session, _beside(Path(file), named)) if named else None
-            return self.answer(
-                lambda session: planning.plan(session, wanted, place, rule_set, in_stock, time_limit, say)
-            )
+            table = read_toml(Path(file))
+            named = room or table.get("room", "")
+            found = _beside(Path(file), named) if named else None
+            return chosen_system(self, table, found, rule_set, in_stock=in_stock, time_limit=time_limit, say=say)
 
     def rule_set(self, name: str) -> RuleSet:
         """A rule set of the catalogue by name, or from a TOML file.
@@ -355,6 +334,46 @@ class Catalogue:
             except (DBAPIError, DatabaseProblem) as problem:
                 log.info("acoustic profiles were computed but not kept: %s", problem)
         return given
+
+
+def judged_budget(catalogue: Catalogue, table: Mapping[str, object], rule_set: RuleSet) -> tuple[Check, Mend]:
+    """Judge a budget that was read already, as `check_budget` does; what is wrong raises `BudgetError`."""
+    from triptych.catalog.database.engine import reading
+    from triptych.recommender.advise.equipping import with_facts
+    from triptych.recommender.advise.mending import with_products
+    from triptych.recommender.advise.pricing import with_catalogue_prices
+    from triptych.recommender.money.budget.budget_lines import Head, read_headed
+    from triptych.recommender.money.budget.check import check
+    from triptych.recommender.money.budget.mend import mend
+
+    with reading(catalogue.engine) as session:
+        data, notes = with_catalogue_prices(session, table)
+        head, budget = read_headed(Head, data)
+        judged = check(with_facts(session, replace(budget, cautions=(*notes, *budget.cautions))), rule_set)
+        mended = mend(judged.budget, judged.rule_set)
+        return judged, with_products(session, judged.budget, head, judged.rule_set, mended)
+
+
+def chosen_system(
+    catalogue: Catalogue,
+    table: Mapping[str, object],
+    room: str | Path | RoomRecord | None,
+    rule_set: RuleSet,
+    *,
+    in_stock: bool = False,
+    time_limit: float = 60.0,
+    say: Callable[[str], None] = _silent,
+) -> PlanAnswer:
+    """Choose the best whole system for a plan that was read already, as `plan` does."""
+    from triptych.catalog.database.engine import reading
+    from triptych.recommender.advise.planning import plan as planning
+    from triptych.recommender.advise.planning.wanted import read_wanted
+    from triptych.recommender.advise.pricing import with_catalogue_prices
+
+    with reading(catalogue.engine) as session:
+        wanted = read_wanted(*with_catalogue_prices(session, table))
+        place = room_of(session, room) if room else None
+    return catalogue.answer(lambda session: planning.plan(session, wanted, place, rule_set, in_stock, time_limit, say))
 
 
 def room_of(session: Session, room: str | Path | RoomRecord) -> RoomRecord:

@@ -8,6 +8,7 @@ from typing import Final
 from triptych.catalog.answers import MINOR, Told, Views, key, keys_of
 from triptych.catalog.money import round_up
 from triptych.recommender.advise.planning.offers import LeftOut
+from triptych.recommender.advise.planning.outfit import OutfitPiece
 from triptych.recommender.advise.planning.plan_answer import RoleOtherwise, WholeSystem
 from triptych.recommender.advise.rulebook import built_in
 from triptych.recommender.money.budget.check import Check, RoleShare, RuleResult
@@ -81,6 +82,14 @@ PLAN: Final[Views] = {
     WholeSystem: keys_of(
         WholeSystem,
         check=lambda one: CheckedBudget(one.check, mend(one.check.budget, one.check.rule_set)),
+    ),
+    OutfitPiece: (
+        key("role"),
+        key("item"),
+        key("quantity"),
+        key("unit"),
+        key("serves", told=Told(or_null=True)),
+        key("cost", told=MINOR),
     ),
     RoleOtherwise: (
         key("role", "pick.role"),

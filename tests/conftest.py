@@ -33,6 +33,7 @@ from triptych.recommender.api import Catalogue
 # how long an example takes tells of the machine and its load, not of the code; every run draws others
 settings.register_profile("few", deadline=None, max_examples=30, database=None)
 settings.register_profile("many", deadline=None, max_examples=100, database=None)
+settings.register_profile("most", deadline=None, max_examples=750, database=None)
 settings.load_profile(os.environ.get("TRIPTYCH_TEST_EXAMPLES", "few"))
 
 

@@ -13,6 +13,7 @@ from triptych.catalog.cli import options
 from triptych.catalog.cli.column_options import option_a_column
 from triptych.catalog.cli.options import ClearOption, DatabaseOption, DecimalOption, Style, StyleOption, tell
 from triptych.catalog.equipment_record import (
+    CAUTION,
     EQUIPMENT,
     EQUIPMENT_UNITS,
     EquipmentRecord,
@@ -24,12 +25,6 @@ from triptych.catalog.errors import BadInput
 from triptych.catalog.numbers import plain
 from triptych.catalog.problems import nearest
 from triptych.catalog.words import EquipmentKind, SaleUnit
-
-CAUTION: Final = (
-    "Stands tip and mounts tear out: keep to the maker's rating and manual, let a qualified person judge the wall, and "
-    "keep children off. What works on mains voltage is for an electrician, by the local code."
-)
-"""What is told beside what bears loudspeakers or drives them."""
 
 app = options.application(
     "Equipment: receivers, amplifiers, sources, stands, mounts, cables. Import, add, edit, show, list, export, remove."

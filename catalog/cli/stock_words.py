@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-import re
 from collections.abc import Sequence
-from datetime import datetime
 from enum import StrEnum
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -13,7 +11,6 @@ import typer
 
 from triptych.catalog.cli import options
 from triptych.catalog.cli.options import Style, tell
-from triptych.catalog.errors import BadInput
 
 if TYPE_CHECKING:
     from triptych.catalog.stock.desk import Done
@@ -74,18 +71,9 @@ def whoever() -> str | None:
 
 def money(text: str | None, option: str) -> tuple[int | None, str | None]:
     """Read an amount with its currency, `310 EUR`, in minor units."""
-    from triptych.catalog.money import currency_of, price, to_minor
+    from triptych.catalog.stock.counter_words import amount_of
 
-    if text is None:
-        return None, None
-    try:
-        amount = price(text)
-        code = currency_of(amount, text)
-    except BadInput as problem:
-        raise BadInput(f"{option} {problem}") from None
-    if code is None:
-        raise BadInput(f"{option} {text!r}: give an amount and its currency, such as '310 EUR'")
-    return to_minor(amount.value, code), code
+    return amount_of(text, option)
 
 
 def say(done: Done, style: Style) -> None:
@@ -96,27 +84,9 @@ def say(done: Done, style: Style) -> None:
     elif style is Style.CSV:
         options.print_csv([list(found), [_cell(value) for value in found.values()]])
     else:
+        from triptych.catalog.stock.counter_words import in_words
+
         tell(in_words(done))
-
-
-def in_words(done: Done) -> str:
-    """Give what a movement came to as a sentence."""
-    from triptych.catalog.stock.timing import until_words
-
-    # "moved 2 to shop 1" and not "moved to shop 1 2"
-    what, *to = re.split(r"( (?:in)?to )", done.done, maxsplit=1)
-    sort = [done.finish, None if done.grade == "new" else done.grade.replace("_", " "), done.serial]
-    held = f" for {done.job}" if done.job else ""
-    if done.until:
-        held += f" until {until_words(datetime.fromisoformat(done.until), done.zone)}"
-    numbers = ", ".join(map(str, done.lines))
-    line = f"line{'s' * (len(done.lines) > 1)} {numbers}" if numbers else "as the ledger says"
-    sentence = (
-        f"{what} {done.quantity}{''.join(to)}: {', '.join(filter(None, [done.speaker, *sort]))}"
-        f" at {done.location}{held}; now {done.on_hand} on hand, {done.reserved} reserved,"
-        f" {done.available} available ({line})"
-    )
-    return " ".join(sentence.split())
 
 
 def _cell(value: Any) -> str:
@@ -131,5 +101,7 @@ def say_all(found: Sequence[Done], style: Style) -> None:
         rows = [dataclasses.asdict(done) for done in found]
         options.print_csv([list(rows[0]) if rows else [], *([_cell(value) for value in row.values()] for row in rows)])
         return
+    from triptych.catalog.stock.counter_words import in_words
+
     for done in found:
         tell(in_words(done))

@@ -31,7 +31,7 @@ def read_response(entry: SheetEntry, draft: Draft) -> bool:
     key_drop = _drop([a for a in amounts(entry.key) if a.kind is Kind.LEVEL]) or _named_drop(entry.key)
     groups = _grouped(entry.value, found)
     for group, drops, words in groups:
-        own = _drop(drops) if drops else (key_drop or _named_drop(words))
+        own = _drop(drops) if drops else (_named_drop(words) or key_drop)
         room = bool(IN_ROOM.search(words) or IN_ROOM.search(entry.key))
         _take_group(group, own, entry, draft, in_room=room, alone=len(groups) == 1)
     return True
@@ -101,7 +101,11 @@ def _opens(last: _Group, amount: WrittenAmount, *, leading: bool, ranged: bool) 
     frequencies, drops = last
     if _is_drop(amount):
         return leading and bool(frequencies)
-    return len(frequencies) == 2 or (bool(drops) and not leading) or (bool(frequencies) and not ranged)
+    return (
+        len(frequencies) == 2
+        or (bool(drops) and bool(frequencies) and not leading)
+        or (bool(frequencies) and not ranged)
+    )
 
 
 def _around(text: str, groups: Sequence[_Group], place: int) -> str:

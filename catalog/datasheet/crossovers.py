@@ -29,6 +29,8 @@ _ORDINALS: Final = (
 _ORDER_WORD: Final = re.compile(
     r"order|ordnung|ordre|ordine|orden|orde\b|low|high|linkwitz|butterworth|bessel|slope|electr|acoust"
 )
+_SUB_TAKES_OVER: Final = 150.0
+"""Up to it the only hand-over that is told may be to a subwoofer; common practice, no source. [Hz]."""
 _DECADE: Final = re.compile(r"db\s*(?:/|per|pro|par|por)\s*(?:okt|oct|ott)")
 
 
@@ -59,7 +61,11 @@ def _dashed(text: str, found: Sequence[WrittenAmount], entry: SheetEntry) -> boo
     """Whether two frequencies stand as a range, and nothing says that there are two hand-overs."""
     if len(found) != 2 or not re.fullmatch(r"\s*(?:-|to|bis)\s*", text[found[0].end : found[1].start]):
         return False
-    return not re.search(r"\b(?:3|3.5|4)[ -]?(?:way|wege|voies|vie|vias|weg)|frequencies|frequenzen", entry.text)
+    return not re.search(
+        r"\b(?:3|3.5|4)[ -]?(?:way|wege|voies|vie|vias|weg)|frequencies|frequenzen|points|"
+        r"frequences de|frequenze|frecuencias|scheidingsfrequenties|czestotliwosci",
+        entry.text,
+    )
 
 
 def _shared(found: Sequence[WrittenAmount], named: str | None, raw: str) -> list[UnitReading]:
@@ -89,6 +95,10 @@ def _take_crossover(readings: Sequence[UnitReading], entry: SheetEntry, draft: D
     bad = next((reading for reading in readings if reading.value is None), None)
     if bad is not None:
         draft.take("crossover", bad, entry.raw)
+        return
+    if not entry.key and len(readings) == 1 and (readings[0].value or 0.0) <= _SUB_TAKES_OVER:
+        why = "so low a hand-over may be where a subwoofer takes over"
+        draft.refuse("crossover", why, entry.raw, f"{why}; at which frequencies do its own drivers hand over?")
         return
     values = tuple(reading.value for reading in readings if reading.value is not None)
     flags = [flag for reading in readings for flag in reading.flags]

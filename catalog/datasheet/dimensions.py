@@ -236,7 +236,9 @@ def _length(amount: WrittenAmount, axis: str, default: str | None, raw: str) -> 
 
 def _unit_in(key: str) -> str | None:
     """The unit that a key names: 'width (cm)', 'breite in mm'."""
-    named = re.search(r"(?:[(\[,/]|\bin) ?(mm|cm|m|in|inch|inches|zoll|\")\.?(?:[)\],]|$)|\s(mm|cm|in)$", key)
+    named = re.search(
+        r"(?:[(\[,/]|\bin) ?(mm|cm|m|in|inch|inches|zoll|\")\.?(?:[)\],]|$)|[\s,](mm|cm|in)(?:$|[)\]])", key
+    )
     word = (named[1] or named[2]) if named else None
     return UNITS[word] if word else None
 

@@ -19,6 +19,8 @@ from triptych.catalog.quantities import Kind
 from triptych.catalog.units import UNITS
 
 KINDS: Final = ("tweeter", "midrange", "woofer")
+_CLOSE: Final = 6
+"""How near a driver's word is to its size where both stand together: 'médium de 115 mm'. [characters]."""
 NOMINAL_SLACK: Final = 0.06
 """How far a nominal size in inches and the one sold beside it in millimetres differ; common practice, no source."""
 MOST_AT_ONCE: Final = 4
@@ -43,7 +45,9 @@ _EITHER: Final = re.compile(
     r"(?:either|each|both) (?:side|end)s?|links und rechts|beidseit|de chaque cote|ai lati|a cada lado|\bje ein"
 )
 _COUNT_AFTER: Final = re.compile(
-    r"(?<!\d)(?<!\d )\(?\s*[x*]\s*(?P<digits>\d{1,2})\s*(?:pcs?|st|stk|szt)?\.?\)?(?=\s*(?:$|[,;)(+/]))"
+    r"(?:(?<!\d)(?<!\d )\(?\s*[x*]\s*(?P<digits>\d{1,2})\s*(?:pcs?|st|stk|szt)?|"
+    r",\s*(?P<plain>\d{1,2}) ?(?:pcs?|stk|szt))"
+    r"\.?\)?(?=\s*(?:$|[,;)(+/]))"
 )
 _COUNT_ALONE: Final = re.compile(r"\s*(?P<digits>\d{1,2})\s*$")
 _TIMES: Final = re.compile(
@@ -52,7 +56,8 @@ _TIMES: Final = re.compile(
 _NO_SIZE: Final = re.compile(r"\s*-?\s*(?:voice ?coil|schwingspul|bobin|magnet)|\s*\)?\s*magnet")
 _SPLIT: Final = re.compile(
     r"[,;|]\s*(?=\D|\d+ ?x)|[,;|]\s+|"
-    r"\s+(?:\+|flanking|flank|plus|around|beside|/|·|above|over|in an?)\s+|\s*\+\s*(?=\d)|"
+    r"\s+(?:\+|flanking|flank|plus|around|beside|/|·|above|over|in an?(?! (?:\w+ )?(?:waveguide|wave guide|horn))|"
+    r"(?:on )?either side of(?: an?)?|(?:de part et d'autre|autour) d[e'u])\s+|\s*\+\s*(?=\d)|"
     r"(?<=[\")])\s*/\s*(?=\d)|"
     r"\s+(?:and|und|et|e|y|en|i|oraz|with|mit)\s+(?=\(?\d|an?\b|un|ein|een|uno|due|two|twin|dual|zwei|deux|dos|tweeter|woofer)"
 )
@@ -137,7 +142,7 @@ def read_driver(entry: SheetEntry, draft: Draft) -> bool:
     others: list[str] = []
     for clause in clauses(entry.value):
         named = kind_of(clause, strictly=True)
-        if named is None and kind == "woofer" and own and DOMES.search(clause):
+        if named is None and kind != "tweeter" and own and DOMES.search(clause):
             named = "tweeter"
         alone = named is None or named == kind or (named == "midrange" and kind == "woofer" and not own)
         (own if alone else others).append(clause)
@@ -209,10 +214,29 @@ def _size_and_count(kind: str, text: str, entry: SheetEntry, draft: Draft) -> bo
         draft.put("woofer_count", 2, entry.raw, ("one on either side",), inferred=True)
     else:
         _put_count(kind, count, bool(sizes), entry, draft)
-    if sizes:
+    if sizes and not (own := [size for size in sizes if not _nearer(kind, text, size)]):
+        _take_size(kind, refused(f"{sizes[0].printed!r} may be another driver's", entry.raw), entry, draft)
+    elif sizes := own if sizes else sizes:
         reading = _longer(sizes, kind, entry) if ribbon else _nominal(sizes, kind, text, entry)
         _take_size(kind, reading, entry, draft)
     return bool(sizes) or count is not None
+
+
+def _nearer(kind: str, text: str, size: WrittenAmount) -> bool:
+    """Whether the word of another kind of driver stands nearer to a size, in a clause that names both."""
+    places = {
+        one: min(
+            (max(found.start() - size.end, size.start - found.end()) for found in DRIVER_KINDS[one].finditer(text)),
+            default=None,
+        )
+        for one in KINDS
+    }
+    own = places.pop(kind)
+    others = {one: place for one, place in places.items() if place is not None}
+    if own is None or not others or {kind, *others} >= {"woofer", "midrange"}:
+        # a bass-midrange driver has the words of both
+        return False
+    return min(others.values()) < min(own, _CLOSE)
 
 
 def _added(kind: str, count: int, size: WrittenAmount, entry: SheetEntry, draft: Draft) -> bool:

@@ -47,7 +47,8 @@ _FACES: Final = (
     ),
     (
         PortLocation.FRONT,
-        r"\bfront|\bvorn|vorder|avant|frontal|anterior|delanter|voor(?:zijde|kant|aan)|facade|z przodu|przedni",
+        r"\bfront|\bvorn|vorder|avant|frontal|anterior|delanter|voor(?:zijde|kant|aan)|\bpoort voor\b|facade|"
+        r"z przodu|przedni",
     ),
     (PortLocation.SIDE, r"\bside|seitlich|seiten|lateral|zijkant|zijwaarts|cote"),
     (
@@ -58,7 +59,8 @@ _FACES: Final = (
     (PortLocation.TOP, r"\btop\b|upward|oben\b|vers le haut|superior|dessus|bovenzijde"),
 )
 _BUNG: Final = re.compile(
-    r"\bbungs?\b|port plugs?|foam plugs?|port stopper|stopfen|bouchons?|\btapp[io]\b|tapon(?:es)?|afsluitdop"
+    r"\bbungs?\b|port plugs?|foam ?plugs?|schuimplug|port stopper|stopfen|bouchons?|\btapp[io]\b|tapon(?:es)?|"
+    r"afsluitdop"
 )
 _NO_BUNG: Final = re.compile(r"\bno\b|\bnone\b|not |without|\bohne\b|\bsans\b|\bsin\b|senza|zonder|optional")
 _ASK_FACE: Final = "which face is it on: front, rear, side, top or bottom?"
@@ -120,7 +122,7 @@ def _at_a_port(amount: WrittenAmount, said: str, entry: SheetEntry) -> bool:
     keyed = re.search(_PORT, entry.key) and not before.strip()
     return bool(
         keyed
-        or re.search(rf"{_PORT}\b[^,;\d]{{0,24}},?\s?(?:sr\.|doorsnede|diam\w*|of)?\s*$", before)
+        or re.search(rf"{_PORT}\b(?:[^,;\d]{{0,24}}\s?|,\s?)(?:sr\.|doorsnede|diam\w*|of)?\s*$", before)
         or re.match(rf"\W{{0,3}}(?:\w+\W){{0,2}}?{_PORT}", after)
     )
 

@@ -18,7 +18,9 @@ NEVER_BELOW: Final = 0.8
 
 _MINIMUM: Final = re.compile(
     r"\bmin|lowest|kleinst|niedrigst|≥|>=|>|\bdip(?:s|ping)?\b|(?:fall|down)\w* to\b|"
-    r"never below|not less|(?:fall|drop|go)\w* (?:under|below)|"
+    r"nergens onder|onder\b(?= \d)|never (?:below|less|under)|not less|at worst|\blow of|jamais moins|nie unter|"
+    r"mai sotto|nunca menos|"
+    r"(?:fall|drop|go)\w* (?:under|below)|"
     r"scende sotto|unter \b|descend|cae por debajo|onder de"
 )
 _COMPATIBLE: Final = re.compile(
@@ -35,7 +37,8 @@ _ASK: Final = "which nominal impedance is on the plate or in the manual?"
 def read_impedance(entry: SheetEntry, draft: Draft) -> bool:
     """Take nominal and minimum; refuse a range and a compatibility."""
     found = _ohms(entry)
-    least = entry.topic == "minimum" and not _NOMINAL.search(entry.key)
+    # in running text the words at each figure tell
+    least = entry.topic == "minimum" and bool(entry.key) and not _NOMINAL.search(entry.key)
     if not found:
         return False
     paired = _pair_named(entry, found)
@@ -43,7 +46,7 @@ def read_impedance(entry: SheetEntry, draft: Draft) -> bool:
         _take_pair(paired, entry, draft)
         return True
     pair = _range(entry, found)
-    words = contexts(entry.value, found)
+    words = _least_behind(entry.value, found) or contexts(entry.value, found)
     if entry.topic == "load" or (len(found) == 1 and _COMPATIBLE.search(entry.text)):
         _refuse_compatible(entry, draft)
         return True
@@ -53,6 +56,15 @@ def read_impedance(entry: SheetEntry, draft: Draft) -> bool:
     for amount, own in zip(found, words, strict=True):
         _take(amount, own, entry, draft, least=least)
     return True
+
+
+def _least_behind(text: str, found: Sequence[WrittenAmount]) -> list[str]:
+    """The words of two figures with the word for the least between them: '4 Ohm Minimum 3,5'."""
+    between = text[found[0].end : found[1].start] if len(found) == 2 else ","
+    behind = text[found[-1].end :]
+    if re.search(r"[,;(/]", between) or not _MINIMUM.search(between) or _NOMINAL.search(behind):
+        return []
+    return [text[: found[0].start], between]
 
 
 def _take(amount: WrittenAmount, own: str, entry: SheetEntry, draft: Draft, *, least: bool) -> None:

@@ -12,10 +12,12 @@ from triptych.catalog.datasheet.folding import folded, printable
 from triptych.catalog.datasheet.owner import HOLDS, about, stretches
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.sheet_words import ACCESSORY, KEY_ONLY, SECTION, topic_of, topics_in
+from triptych.catalog.datasheet.side_lists import side_lists
 from triptych.catalog.datasheet.text_cells import LONGEST_CELL_LINE, Cell, label
 from triptych.catalog.fields import COLUMNS
 from triptych.catalog.quantities import Kind
 
+AXES: Final = ("width", "height", "depth")
 OWN: Final = "column "
 """What the topic of a line begins with that uses a column's own name."""
 
@@ -245,6 +247,9 @@ def _entries(line: str) -> Iterator[SheetEntry]:
         return
     kept = _BULLET.sub("", "\t".join((cells[0], " ".join(cells[1:]))) if len(cells) > 1 else line.strip()).strip()
     found = _keyed(kept, raw)
+    if found is not None and found.topic in (*AXES, None) and (listed := next(side_lists(kept), None)):
+        # 'hoogte 96  breedte 19,5  diepte 30 cm' has no key of its own
+        found = found if re.search(r"[:=\t|]", kept[: listed.start]) else None
     if found is None:
         yield from running(printable(kept), raw)
         return
@@ -376,6 +381,18 @@ def _leaves(topic: str | None, following: str) -> bool:
 
 def running(text: str, raw: str) -> Iterator[SheetEntry]:
     """Give the statements of running text."""
+    small = folded(text)
+    if len(small) != len(text) and next(side_lists(small), None):
+        # number words in digits: 'negentig centimeter hoog, 17 cm breed'
+        text = small
+    if listed := next(side_lists(text), None):
+        if before := text[: listed.start].strip(" ,;.(–—-"):
+            yield from running(before, raw)
+        yield SheetEntry("size", "", folded(listed.plain), listed.plain, text[listed.start : listed.end].strip())
+        rest = re.sub(r"^(?:and|und|et|y|e|en|i) ", "", text[listed.end :].strip(" ,;.)–—-"))
+        if rest:
+            yield from running(rest, raw)
+        return
     found = stretches(text, _PARTS_OF)
     for one in found:
         said = re.sub(r"[\s,;.]+(?:and|und|et)?[\s]*$", "", text[one.start : one.end])

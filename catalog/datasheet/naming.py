@@ -19,8 +19,8 @@ from triptych.catalog.records import Orientation, Role
 _ROLES: Final = (
     (
         Role.CENTRE,
-        r"\bcent(?:re|er)\b|central(?:es?)?\b|centro\b|centerlautsprecher|\bcenter-|center ?kanal|"
-        r"middenluidspreker|\bcentraal|centraln[aye]\b|\bmitte\b|\bmidden\b|centralne\b|\bcenter\w*",
+        r"\bcent(?:re|er)s?\b|central(?:es?)?\b|centro\b|centerlautsprecher|\bcenter-|center ?kanal|"
+        r"middenluidspreker|\bl/?c/?r\b|\bcentraal|centraln[aye]\b|\bmitte\b|\bmidden\b|centralne\b|\bcenter\w*",
     ),
     (Role.SURROUND, r"surround|efektow|\brears?\b speaker|effekt"),
     (Role.HEIGHT, r"height (?:channel|speaker)|overhead"),

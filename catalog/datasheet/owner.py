@@ -21,7 +21,7 @@ MONEY_LABELS: Final = r"(?:€|£|\$|¥|\beur\b|\bgbp\b|\busd\b|\bchf\b|\bsgd\b|
 _MONEY: Final = re.compile(rf"{MONEY_LABELS} ?\d|\d(?:,-|,–)? ?{MONEY_LABELS}|\d,-(?!\d)")
 
 _CLAUSE: Final = re.compile(
-    r"\s*;\s*|\.\s+(?=\S)|,\s+|\s+(?:and|und|et|oraz)\s+|\s+\|\s+|\s+[•·/]\s+(?=[^\W\d]{3})|\s+[•·]\s+|"
+    r"\s*[;・]\s*|\.\s+(?=\S)|,\s+|\s+(?:and|und|et|oraz)\s+|\s+\|\s+|\s+[•·/]\s+(?=[^\W\d]{3})|\s+[•·]\s+|"
     r"\s+[/-]\s+(?=\d)|"
     r"(?:(?<!\d)(?<!Hz)(?<!W)(?<!k)\s+[–—]\s+|\s+[–—]\s+(?!\d))(?!\d+(?:[.,]\d+)? ?k?Hz)|\s+-\s+(?=[^\W\d]{2})"
 )
@@ -228,6 +228,8 @@ def _by_unit(piece: str, found: Sequence[WrittenAmount]) -> str | None:
         return "weight"
     if re.search(r"\d ?(?:w ?)?(?:-|to|bis|a|tot|~) ?\d+ ?w(?:atts?)?\b", piece):
         # no loudspeaker bears a range of watts
+        return "amplifier"
+    if re.search(r"^\W*(?:ab|from|vanaf|desde|od|a partir de|at least|mindestens|min\.?) \d+ ?w(?:atts?)?\b", piece):
         return "amplifier"
     if re.search(r"averag|gemittelt|moyenn|media entre", piece):
         return None

@@ -75,10 +75,21 @@ def read_power(entry: SheetEntry, draft: Draft) -> bool:
     ordered = re.search(r"\(?\b(?:rms|din|nenn|cont\w*|nom\w*|znam\.?) ?/ ?(?:peak|max\w*|musi[ck]\w*)\b", entry.text)
     if len(found) == 2 and ordered:
         peaks = [False, True]
+    if _rated_first(entry, found, peaks):
+        peaks = [False, True]
     for amount, own, peak in zip(found, words, peaks, strict=True):
         reading = _handling(amount, own, entry, peak=peak, of=peaks.count(False))
         draft.take("power_handling", reading, entry.raw, f"{reading.refusal}; {_ASK}" if reading.refusal else None)
     return bool(found)
+
+
+def _rated_first(entry: SheetEntry, found: list[WrittenAmount], peaks: list[bool]) -> bool:
+    """Whether a stroke parts what it bears for long from what for a moment, as is custom: 'Belastbarkeit 80/120 W'."""
+    if len(found) != 2 or any(peaks) or not re.search(r"belast|tenue|tenuta", entry.text):
+        return False
+    return (
+        entry.value[found[0].end : found[1].start].strip() == "/" and found[0].bare < found[1].bare <= 3 * found[0].bare
+    )
 
 
 def _by_key(key: str) -> list[bool]:

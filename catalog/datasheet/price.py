@@ -165,7 +165,8 @@ def settle(draft: Draft) -> None:
     if len(amounts) > 1 and not _told_apart(asked):
         draft.refuse("price", "more than one amount, so the price is not clear", raw, "what does one cost?")
         return
-    _put(asked[0], draft, [one for one in asked[1:] if one.printed != asked[0].printed])
+    beside = [one for one in draft.offers if one in asked or one.aside == _LIST]
+    _put(asked[0], draft, [one for one in beside if one.printed != asked[0].printed])
 
 
 def drop_terms(draft: Draft) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, Final
@@ -47,6 +48,8 @@ LONGEST_TEXT: Final = 200_000
 
 NO_LABEL: Final = "no label says so; told by its unit"
 """The flag of a figure in running text that nothing but its unit names."""
+
+_MONEY: Final = ("price", "currency", "price_per")
 
 Read = Callable[[SheetEntry, Draft], bool]
 
@@ -145,7 +148,7 @@ def _record(
         read |= _read_value(entry, draft)
         if not read:
             draft.unread.append(entry.raw)
-        if not entry.key:
+        if not entry.key or entry.topic is None:
             naming.roles_in_passing(entry.value, entry.raw, draft)
     for heading in (
         *block.headings,
@@ -169,7 +172,7 @@ def _record(
     price.drop_terms(draft)
     unlabelled = {entry.raw for entry in block.entries if not entry.labelled}
     for column, field in list(draft.fields.items()):
-        if field.raw in unlabelled and (column in LOUDSPEAKER or column == "price") and field.value is not None:
+        if field.raw in unlabelled and (column in LOUDSPEAKER or column in _MONEY) and field.value is not None:
             draft.flag(column, NO_LABEL)
     in_order = {name: draft.fields[name] for name in COLUMNS if name in draft.fields}
     # who it is comes before how wide it is
@@ -225,7 +228,9 @@ def _plain_reader(column: str) -> Read:
 
     def read(entry: SheetEntry, draft: Draft) -> bool:
         quantity = LOUDSPEAKER[column]
-        found = [amount for amount in amounts(entry.value) if amount.kind in (quantity.kind, None)]
+        bare = None if entry.key else quantity.kind
+        found = [amount for amount in amounts(entry.value) if amount.kind in (quantity.kind, bare)]
+        found = [amount for amount in found if not re.match(r" ?(?:pcs?|x|st|stk|szt)\b", entry.value[amount.end :])]
         for amount in found[:1]:
             draft.take(column, resolve(amount, quantity, raw=entry.raw), entry.raw)
         return bool(found)
@@ -242,7 +247,17 @@ def _read_role(entry: SheetEntry, draft: Draft) -> bool:
 
 
 def _read_layout(entry: SheetEntry, draft: Draft) -> bool:
-    return naming.read_column(entry, draft, "layout")
+    if naming.is_exact("layout", entry.said):
+        return naming.read_column(entry, draft, "layout")
+    # 'Configuration: 2-way, rear ported' is about the box
+    told = tweeters.read_layout(entry, draft)
+    return enclosure.read_enclosure(entry, draft) or told or naming.read_column(entry, draft, "layout")
+
+
+def _read_slope(entry: SheetEntry, draft: Draft) -> bool:
+    """'Crossed at 2.3 kHz with 24 dB per octave slopes' tells the hand-over too."""
+    told = any(amount.kind is Kind.FREQUENCY for amount in amounts(entry.value))
+    return (crossovers.read_crossover if told else crossovers.read_slope)(entry, draft)
 
 
 _READERS: Final[Mapping[str, Read]] = {
@@ -275,7 +290,7 @@ _READERS: Final[Mapping[str, Read]] = {
     "low": band.read_response,
     "high": band.read_response,
     "crossover": crossovers.read_crossover,
-    "slope": crossovers.read_slope,
+    "slope": _read_slope,
     "drivers": drivers.read_drivers,
     "tweeter": drivers.read_driver,
     "midrange": drivers.read_driver,

@@ -17,6 +17,8 @@ _CODE: Final = re.compile(r"[A-Z]{1,4}-[A-Z]?\d{1,4}[A-Z]{0,3}")
 """A model's code, which may end as a figure does: 'KS-110W'."""
 LONGEST_CELL_LINE: Final = 2_000
 """What is beyond it in one line is in no cell. [characters]."""
+_FEWEST_MARKS: Final = 3
+"""How many semicolons each of two lines after one another has that are rows of a file of values."""
 _LONGEST_LABEL: Final = 48
 
 
@@ -54,15 +56,24 @@ class Line:
 
 def lines(text: str) -> list[Line]:
     """Return the lines of a text with their cells; a line of rules alone counts for an empty one."""
-    return [_line(match[0].rstrip("\r\n\v\f\x85\u2028\u2029"), match.start()) for match in _LINE.finditer(text)]
+    found = [(match[0].rstrip("\r\n\v\f\x85\u2028\u2029"), match.start()) for match in _LINE.finditer(text)]
+    marks = [line.count(";") for line, _ in found]
+    return [
+        _line(line, start, parted=marks[place] >= _FEWEST_MARKS and marks[place] in (before, after))
+        for place, ((line, start), before, after) in enumerate(
+            zip(found, [0, *marks[:-1]], [*marks[1:], 0], strict=True)
+        )
+    ]
 
 
-def _line(text: str, start: int) -> Line:
+def _line(text: str, start: int, *, parted: bool) -> Line:
+    """One line; where it is `parted`, semicolons part its cells as in a file of values."""
     text = text[:LONGEST_CELL_LINE]
     if _RULE.match(text):
         return Line(text, start, (), ruled=False)
-    ruled = "|" in text or "\t" in text.strip()
-    return Line(text, start, tuple(_cells(text, start, ruled)), ruled)
+    marked = text.replace(";", "\t") if parted else text
+    ruled = "|" in text or "\t" in marked.strip()
+    return Line(text, start, tuple(_cells(marked, start, ruled)), ruled)
 
 
 def _cells(text: str, start: int, ruled: bool) -> Iterator[Cell]:

@@ -17,8 +17,8 @@ RIBBON: Final = re.compile(
     r"ribbon|bandchen|baendchen|ruban|\ba? ?nastro|\bcinta\b|\bband[- ]?tweeter|\blint\b|wstegow"
 )
 DOMES: Final = re.compile(
-    r"dome\b|kalotte|ribbon|\bhorn\b|compression driver|\bamt\b|cupola|cupula|koepel|kopulk|\bdome|ringstrahler|"
-    r"ring radiator|\bruban\b|druckkammer"
+    r"dome\b|kalotte|ribbon|bandchen|\bhorn\b|compression driver|\bamt\b|cupola|cupula|koepel|kopulk|\bdome|"
+    r"ringstrahler|ring radiator|\bruban\b|druckkammer"
 )
 _LOADING: Final = (
     (TweeterType.FOLDED_RIBBON, FOLDED.pattern),
@@ -41,8 +41,8 @@ _LOADING: Final = (
 )
 _MATERIALS: Final = (
     ("silk", r"\bsilk|seide|\bsoie\b|\bseta\b|\bseda\b|zijde|jedwab"),
-    ("textile", r"textil|fabric|gewebe|tissu|tessuto|\btela\b|weefsel|\bcloth\b|tekstyl"),
-    ("aluminium", r"alumin?i?um|\balu\b|alluminio|aluminiow"),
+    ("textile", r"textiel|textil|fabric|gewebe|tissu|tessuto|\btela\b|weefsel|\bcloth\b|tekstyl"),
+    ("aluminium", r"alumin?i?um|alumini?o|\balu\b|alluminio|aluminiow"),
     ("titanium", r"titan|tytan"),
     ("beryllium", r"ber[iy]l"),
     ("magnesium", r"magnes"),

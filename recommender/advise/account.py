@@ -31,7 +31,7 @@ from triptych.recommender.advise.evaluate import Scene
 from triptych.recommender.advise.settle import Certainty, intervals
 from triptych.recommender.advise.voices import VoiceBook
 from triptych.recommender.judge.criteria.definitions import REACH, TIMBRE
-from triptych.recommender.judge.criteria.placing import SURFACES, axis_setback, bay_resonance
+from triptych.recommender.judge.criteria.placing import SURFACES, bay_resonance
 from triptych.recommender.judge.criteria.value import crossover_advised
 from triptych.recommender.judge.ranking import utility
 from triptych.recommender.judge.verdicts import WORDS, GateVerdicts, Verdict
@@ -282,19 +282,21 @@ class Account:
         return {name: known(value) for name, value in numbers.items()}
 
     def _bounce(self, option: Option, here: int) -> dict[str, float]:
-        """The largest set-back, and the notch before and after the box is tilted, in mm and Hz."""
+        """The largest set-back and the notch of the surface in front, for the untilted box, in mm and Hz."""
         place, aim, seats = option.place, option.aim, self.scene.seats
         if place.kind not in SURFACES:
-            return dict.fromkeys(("setback_max_mm", "bounce_notch_hz", "bounce_notch_tilted_hz"), np.nan)
-        ear, from_edge = float(aim.ear_height - aim.floor[here]), float(seats.distance[seats.primary] - place.front)
-        upright = float(aim.axis_height[here] - aim.floor[here]), float(aim.ear_distance[here]), place.setback
-        tilted = float(aim.tilted_height[here] - aim.floor[here]), float(aim.tilted_distance[here])
-        behind = float(axis_setback(place, aim)[here])
-        flush = place.setback <= 0
+            return {"setback_max_mm": np.nan, "bounce_notch_hz": np.nan}
+        source = float(aim.axis_height[here] - aim.floor[here])
+        ear = float(aim.ear_height - aim.floor[here])
+        from_edge = seats.distance[seats.primary] - place.front
+        largest = float(reflection.largest_setback(source, ear, from_edge))
+        bounces = place.setback > 0 and bool(
+            reflection.bounce_exists(source, ear, from_edge + place.setback, place.setback)
+        )
+        notch = reflection.notch_frequency(reflection.path_difference(source, ear, float(aim.ear_distance[here])))
         return {
-            "setback_max_mm": float(reflection.largest_setback(upright[0], ear, from_edge)) * TO_MILLIMETRES,
-            "bounce_notch_hz": np.nan if flush else _notch(*upright, ear, from_edge),
-            "bounce_notch_tilted_hz": np.nan if flush else _notch(*tilted, behind, ear, from_edge),
+            "setback_max_mm": largest * TO_MILLIMETRES,
+            "bounce_notch_hz": float(notch) if bounces else np.nan,
         }
 
     def _other_places(self, candidate: int, chosen: int) -> list[OtherPlace]:
@@ -361,16 +363,6 @@ class Account:
             for gate in option.gates
             if gate.cases[gate.case[here]].verdict == Verdict.FAIL
         ]
-
-
-def _notch(source: float, distance: float, setback: float, ear: float, from_edge: float) -> float:
-    """The first notch of a bounce off a surface [Hz]; NaN where the bounce would lie beyond its edge.
-
-    source, ear: above the surface; distance: in plan; setback, from_edge: behind and before the edge, straight on [m]
-    """
-    if not reflection.bounce_exists(source, ear, from_edge + setback, setback):
-        return np.nan
-    return float(reflection.notch_frequency(reflection.path_difference(source, ear, distance)))
 
 
 def _seat_answers(

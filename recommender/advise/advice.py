@@ -232,6 +232,10 @@ class Standing:
         seats = next(gate for gate in self.gates if gate.gate == "seats")
         return seats.verdict == "conditional" and (seats.margin is None or seats.margin < FAIR_DIP - DEAD_DIP)
 
+    def criterion_named(self, name: str) -> CriterionAnswer:
+        """What was found of one criterion."""
+        return next(one for one in self.criteria if one.criterion == name)
+
     def merit(self) -> tuple[int, bool, float, float, float]:
         """What sorts the better first: those that may stand, then those that wait, then the others; each by score.
 

@@ -31,12 +31,11 @@ def check(record: AsBuiltRecord, standing: Standing | None) -> Verification:
 def predicted(standing: Standing) -> Predicted:
     """What the answer said of a centre in its place that a measurement can show."""
     numbers = standing.quantities
-    timbre = next(one for one in standing.criteria if one.criterion == "timbre")
     return Predicted(
         trim=numbers["trim_db"],
         timbre=numbers["timbre_rms_db"],
-        timbre_high=timbre.high,
-        bounce=numbers["bounce_notch_tilted_hz"],
+        timbre_high=standing.criterion_named("timbre").high,
+        bounce=standing.criterion_named("surroundings").inputs["notch"],
         bay=numbers["cavity_resonance_hz"],
     )
 

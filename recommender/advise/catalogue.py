@@ -83,7 +83,7 @@ class Loudspeakers:
 
     `boxes` are as they were designed to stand, with the price of one; `drivers` are what the physics make a model of;
     `sealed` is 1 where a box is sealed; `offered` says by role who is offered for it; `available` is None where nobody
-    counts. `currencies` numbers the currencies as `boxes.currency` does.
+    counts. `currencies` numbers the currencies as `boxes.currency` does; `least_power` [W] is the least advised.
     """
 
     ids: Sequence[int]
@@ -98,6 +98,7 @@ class Loudspeakers:
     asked: AskingPrices
     available: Sequence[int | None]
     currencies: Mapping[str, int]
+    least_power: FloatArray
 
     def __len__(self) -> int:
         """The number of loudspeakers."""
@@ -147,6 +148,7 @@ def loudspeakers_of(columns: Columns) -> Loudspeakers:
         asked=AskingPrices(*(columns[name] for name in _ASKED)),
         available=columns["available"],
         currencies=currencies,
+        least_power=floats(columns["amplifier_min"]),
     )
 
 

@@ -11,7 +11,6 @@ from triptych.recommender.advise.advice import Derivation, known
 from triptych.recommender.advise.beside import Option
 from triptych.recommender.advise.evaluate import Scene
 from triptych.recommender.judge.criteria.definitions import REACH, TIMBRE
-from triptych.recommender.judge.criteria.placing import axis_setback
 from triptych.recommender.judge.criterion import Criterion, CriterionValues
 from triptych.recommender.scene.aiming import (
     Aim,
@@ -73,14 +72,6 @@ WAYS: Final = {
         "image source: Kuttruff",
         "modelled",
     ),
-    "bounce_notch_tilted_hz": _Way(
-        "the same for the axis where the tilt brings it, which is what is heard",
-        (
-            "tilted_distance_m", "tilted_axis_above_surface_m", "ear_above_surface_m", "axis_setback_m", "from_edge_m",
-        ),
-        "image source: Kuttruff",
-        "modelled",
-    ),
     "cavity_resonance_hz": _Way(
         "lowest root of cot(k L) = k V / S: V = (place depth − setback − D) · place width · place height, "
         "S = place width · place height − W H, L = D + 2 δ, δ = (a²b asinh(b/a) + ab² asinh(a/b) + (a³ + b³)/3 − "
@@ -114,9 +105,7 @@ WAYS: Final = {
 """Every quantity of the contract that isn't a list."""
 
 
-RESTING_ON_AIM: Final = frozenset({
-    "axis_m", "ear_m", "distance_m", "axis_above_surface_m", "tilted_axis_above_surface_m", "slant_m",
-})  # fmt: skip
+RESTING_ON_AIM: Final = frozenset({"axis_m", "ear_m", "distance_m", "axis_above_surface_m", "slant_m"})
 """Inputs that are guessed where the axis, the ear or the place isn't measured."""
 
 UNLIMITED: Final = frozenset({
@@ -226,9 +215,6 @@ def _geometry(aim: Aim, boxes: Boxes, place: PlaceFigures, seats: Seats) -> dict
         "envelope_depth_m": aim.envelope_depth[0],
         "axis_above_surface_m": aim.axis_height[0] - aim.floor[0],
         "ear_above_surface_m": aim.ear_height - aim.floor[0],
-        "tilted_axis_above_surface_m": aim.tilted_height[0] - aim.floor[0],
-        "tilted_distance_m": aim.tilted_distance[0],
-        "axis_setback_m": axis_setback(place, aim)[0],
         "place_width_m": place.width,
         "place_height_m": place.height,
         "place_depth_m": place.depth,

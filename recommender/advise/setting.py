@@ -150,7 +150,7 @@ def _known(value: float | None) -> float:
 
 
 def _places(room: RoomRecord) -> tuple[PlaceFigures, ...]:
-    """The places of a room. The back of an open shelf that nobody mentioned is open; that of a bay is unknown."""
+    """The places of a room. Whether a bay or a shelf of which nobody says so has a back is unknown."""
     return tuple(
         PlaceFigures(
             name=place.name,
@@ -174,7 +174,7 @@ def _places(room: RoomRecord) -> tuple[PlaceFigures, ...]:
 def _back(kind: str, back: Back | None) -> str:
     if back is not None:
         return back.value
-    return "unknown" if kind == "cavity" else "open"
+    return "unknown" if kind in ("cavity", "open_shelf") else "open"
 
 
 def _picture(room: RoomRecord) -> Picture:

@@ -13,6 +13,7 @@ from triptych.recommender.advise.counsel import ABOUT_BOX
 from triptych.recommender.advise.evaluate import Scene
 from triptych.recommender.judge import certainty, robustness
 from triptych.recommender.judge.certainty import MOSTLY_UNKNOWN, AnswerWorth, DrawnPlaces, Risk
+from triptych.recommender.judge.criteria.placing import screen_mismatch
 from triptych.recommender.judge.criteria.sound import Relation
 from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.judge.ranking import utility
@@ -41,6 +42,7 @@ ASK: Final = {
         "What covers the floor between the loudspeakers and the seats: boards or stone, or carpet?",
         "look; `floor` under [mains] in the room file",
     ),
+    "picture": ("How wide is the picture?", "a tape; `width` under [screen] in the room file"),
     "sensitivity": ("What is its sensitivity for 2.83 V at 1 m, anechoic?", "ask the maker, or a measured review"),
     "drive": (
         "What is the amplifier's power, into which load, and how loud shall it be at the farthest seat?",
@@ -74,7 +76,7 @@ FIND: Final = {
 """Where the answer to a gate's question is to be found."""
 
 
-OF_THE_ROOM: Final = frozenset({"room gain", "drive", "floor"})
+OF_THE_ROOM: Final = frozenset({"room gain", "drive", "floor", "picture"})
 """Causes of which the room's survey speaks, not a datasheet."""
 
 UNJUDGED: Final = "drive"
@@ -295,6 +297,7 @@ def _unknown(scene: Scene, spots: list[Spot], criteria: list[CriterionValues]) -
         "mains' drivers": everyone * float(1 - scene.mains.sound.stated[0]),
         "floor": everyone * float(np.ptp(floor_between(mains.stands.floor), axis=0).mean()),
         "furniture": np.array([float(_front_unknown(scene, spot.option)) for spot in spots]),
+        "picture": np.array([float(_picture_unknown(scene, spot.option)) for spot in spots]),
         "sensitivity": np.where(spread["headroom"], sensitivity, 0.0),
         "room gain": np.where(spread["headroom"], float(np.isnan(scene.drive.room_gain)), 0.0),
         "drive": everyone * float(bool(scene.drive.untold)),
@@ -316,12 +319,15 @@ def _sensitivity_unknown(spot: Spot) -> float:
 
 def _port_unknown(spot: Spot) -> bool:
     """Whether nobody said where a box breathes, or whether the bay behind it is closed."""
-    return bool(spot.option.boxes.port[spot.here] == Port.UNKNOWN or spot.option.place.back == "unknown")
+    place = spot.option.place
+    maybe_bay = place.kind == "cavity" and place.back == "unknown"
+    return bool(spot.option.boxes.port[spot.here] == Port.UNKNOWN or maybe_bay)
 
 
 def _aim_unknown(spot: Spot) -> bool:
     """Whether the axis of a box, or where it stands, isn't known."""
-    return bool(spot.option.aim.axis_unknown[spot.here] or spot.option.aim.unknown[spot.here])
+    aim = spot.option.aim
+    return bool(aim.axis_unknown[spot.here] or aim.unknown[spot.here] or aim.untried[spot.here])
 
 
 CLAIM: Final = 0.25
@@ -331,6 +337,12 @@ CLAIM: Final = 0.25
 def _front_unknown(scene: Scene, option: Option) -> bool:
     """Whether a box stands in a bay whose furniture may be of any width."""
     return option.place.kind == "cavity" and len(furniture_fronts(option.place, scene.places)) > 1
+
+
+def _picture_unknown(scene: Scene, option: Option) -> bool:
+    """Whether a screen is before the centre, and nobody said whether before the mains too."""
+    least, _, most = screen_mismatch(option.place, scene.picture, scene.mains.stands.spacing)
+    return most > least
 
 
 def _dethroning(scene: Scene, criteria: list[CriterionValues], dead: BoolArray) -> robustness.Dethroning | None:

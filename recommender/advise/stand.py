@@ -238,7 +238,7 @@ class Stand:
             free_depth=known(free_depth(place)),
             rear_allowance=float(rear_allowance(self.option.boxes)[self.here]),
             setback=place.setback,
-            bounce=self.standing.quantities["bounce_notch_tilted_hz"],
+            bounce=self.standing.criterion_named("surroundings").inputs["notch"],
             picture=self.picture(),
         )
 
@@ -289,11 +289,11 @@ class Stand:
         aim, primary = option.aim.take(np.array([self.here])), scene.seats.primary
         heard = at_seats(voices, np.array([0]), aim, scene.seats, option.on_side)
         centre, mains = _about_mean(heard.sound.direct[0]), _about_mean(scene.mains.sound.direct[0])
-        voicing = next(one.inputs["voicing"] for one in self.standing.criteria if one.criterion == "timbre")
+        voicing = self.standing.criterion_named("timbre").inputs["voicing"]
         doubt = (voicing or 0.0) * (1 + VOICING_DOUBT)
         low, high = (change[0] for change in heard.spacing.changes(np.array([0]), np.array([primary])))
         difference = centre - mains
-        evidence = next(one.evidence for one in self.standing.criteria if one.criterion == "timbre")
+        evidence = self.standing.criterion_named("timbre").evidence
         return Response(
             centre=self.standing.speaker,
             mains=self.account.mains,

@@ -126,7 +126,10 @@ def _supposed(room: RoomRecord, mains: LoudspeakerRecord | None) -> Iterator[Sup
     if room.mains.floor is None:
         yield Supposed("mains.floor", "the floor may be hard or covered; both are reckoned with")
     if room.primary.ear_height is None:
-        yield Supposed(f"seat.{room.primary.name}.ear_height", f"ears are {LIKELY_EAR * 1e3:.0f} mm above the floor")
+        yield Supposed(
+            f"seat.{room.primary.name}.ear_height",
+            f"ears are drawn {LIKELY_EAR * 1e3:.0f} mm above the floor; whoever has to be tilted waits",
+        )
     if room.listening.room_gain is None:
         yield Supposed("listening.room_gain", "the room adds 0 to 4 dB to the direct sound")
     if room.amplifier is None or room.listening.target_peak is None:

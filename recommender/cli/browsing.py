@@ -28,7 +28,7 @@ def page(
     ] = False,
     db: DatabaseOption = None,
 ) -> None:
-    """Open the catalogue in a browser: mains, room, centres, with every refusal and number as the commands tell it.
+    """Open the catalogue in a browser: mains, room, centres and money, as the commands tell it.
 
     It serves this machine alone. The address that it tells opens once and becomes a cookie.
 

@@ -75,9 +75,10 @@ def plan(
     """Choose the best whole system within a limit, from mains to subwoofer, and say how far that is proven.
 
     The file is a budget with a [want] table such as mains = 2, centre = 1, surrounds = 2, sub = [1, 2]; a room; and
-    a [[line]] for what is owned, bought or set aside.
+    a [[line]] for what is owned, bought or set aside. Electronics, stands, mounts and cables are chosen too, where no
+    line has them.
 
-    Above the lines, beside those of a budget: want, room, steps, [weights], should_costs and indifference.
+    Above the lines, beside those of a budget: want, room, steps, [runs], [weights], should_costs and indifference.
 
     Example: triptych budget plan plan.toml --room lounge.toml
     """

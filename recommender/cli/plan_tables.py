@@ -61,7 +61,8 @@ def _best(out: Console, answer: PlanAnswer, best: WholeSystem) -> None:
         place = clean(pick.place) + IN_POSE.get(pick.pose, "")
         made.add_row(pick.role, clean(pick.speaker), str(pick.pieces), takes, worth, place)
     out.print(made)
-    standing = best.check.budget.lines[len([pick for pick in best.picks if not pick.fixed]) :]
+    _equipment(out, best, answer.currency)
+    standing = best.check.budget.lines[len([pick for pick in best.picks if not pick.fixed]) + len(best.equipment) :]
     if standing:
         out.print()
         out.print(Text("beside these lines", style="dim"))
@@ -82,6 +83,17 @@ def _best(out: Console, answer: PlanAnswer, best: WholeSystem) -> None:
     if best.check.missing:
         out.print(Text(f"Still missing: {', '.join(best.check.missing)}: add a line for it", style="yellow"))
         out.print()
+
+
+def _equipment(out: Console, best: WholeSystem, currency: str) -> None:
+    """What is chosen to fit the loudspeakers."""
+    if not best.equipment:
+        return
+    out.print()
+    made = table("role", "equipment", "for", "takes", right=("takes",), fold="equipment")
+    for piece in best.equipment:
+        made.add_row(piece.role, clean(piece.named), piece.serves or "all", money(piece.cost, currency))
+    out.print(made)
 
 
 def _why(out: Console, pick: Pick) -> None:
@@ -159,12 +171,12 @@ def _less_money(out: Console, answer: PlanAnswer) -> None:
 def _order(out: Console, answer: PlanAnswer) -> None:
     out.print(Text("In this order, if money comes in steps", style="bold"))
     stepped = any(one.step is not None for one in answer.order)
-    made = table("", "role", "buy", "takes", "together", *(["step"] if stepped else []), fold="buy",
-                 right=("", "takes", "together", "step"))  # fmt: skip
+    made = table("", "role", "buy", "takes", "together", *(["step"] if stepped else []), "plays", fold="buy",
+                 right=("", "takes", "together", "step", "plays"))  # fmt: skip
     for at, one in enumerate(answer.order, start=1):
         sums = (money(one.cost, answer.currency), money(one.together, answer.currency))
         step = ["later" if one.step is None else str(one.step)] if stepped else []
-        made.add_row(str(at), one.role, clean(one.item), *sums, *step)
+        made.add_row(str(at), one.role, clean(one.item), *sums, *step, one.plays or "–")
     out.print(made)
     out.print()
 
@@ -239,5 +251,12 @@ def _told(out: Console, title: str, words: tuple[str, ...]) -> None:
 
 
 def plan_rows(answer: PlanAnswer) -> Iterator[list[str]]:
-    """The systems as rows of text, a role a row, the heading first."""
-    return Answers().rows(answer.systems, PLAN_HEAD, "roles", answer.currency)
+    """The systems as rows of text, a role or a piece of equipment a row, the heading first."""
+    head, *rows = Answers().rows(answer.systems, PLAN_HEAD, "roles", answer.currency)
+    yield head
+    for one in answer.systems:
+        mine = [row for row in rows if row[0] == str(one.rank)]
+        yield from mine
+        for piece in one.equipment:
+            cost = f"{to_amount(piece.cost, answer.currency):f}"
+            yield [*mine[0][: PLAN_HEAD.index("role")], piece.role, piece.item, str(piece.quantity), cost, "", "", ""]

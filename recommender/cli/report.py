@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from triptych.catalog.cli.options import DatabaseOption, tell
-from triptych.recommender.api import DEFAULT_RULES, Catalogue, open_catalogue
+from triptych.recommender.api import DEFAULT_RULES, open_catalogue
 from triptych.recommender.asking import cap_of, surround_of
 from triptych.recommender.cli.matching import (
     BudgetOption,
@@ -19,15 +19,6 @@ from triptych.recommender.cli.matching import (
     WeightsOption,
 )
 from triptych.recommender.cli.sheet import OutOption, UnitsOption, unit_of
-
-if TYPE_CHECKING:
-    from sqlalchemy.orm import Session
-
-    from triptych.catalog.database.as_built import AsBuiltRecord
-    from triptych.recommender.advise.match import Question
-    from triptych.recommender.advise.picturing import Dossier
-    from triptych.recommender.advise.voices import Fresh
-    from triptych.recommender.verify.verification import Verification
 
 
 def report(
@@ -55,6 +46,7 @@ def report(
     Example: triptych report --room lounge.toml --budget-file budget.toml --out report.html
     """
     from triptych.recommender.advise import picturing
+    from triptych.recommender.installing import newest_check
     from triptych.recommender.report.client_report import Extra, report_page
     from triptych.recommender.report.output import refuse_name, write
 
@@ -66,37 +58,6 @@ def report(
             room, mains, **cap_of(budget), in_stock=in_stock, weights=weights, **surround_of(surround)
         )
         found = opened.answer(lambda session: picturing.dossier(session, question, top))
-        checked = as_built(opened, question)
+        checked = newest_check(opened, question, tell)
     write(report_page(found, Extra(money, checked), unit), out)
     tell(f"wrote {out}")
-
-
-def as_built(opened: Catalogue, question: Question) -> tuple[AsBuiltRecord, Verification] | None:
-    """The newest check that is stored with the room, judged; None where there is none."""
-    from triptych.catalog.database import as_built as stored
-    from triptych.catalog.database.engine import reading
-    from triptych.catalog.errors import NotFound
-    from triptych.recommender.advise import as_built_check
-    from triptych.recommender.advise.picturing import fitting
-
-    try:
-        with reading(opened.engine) as session:
-            found = stored.checks(session, question.room.name)
-    except NotFound:
-        return None
-    if not found:
-        return None
-    record = found[0]
-    if record.speaker is None:
-        return record, as_built_check.check(record, None)
-    name = record.speaker
-
-    def ask(session: Session) -> tuple[Dossier, Fresh]:
-        return fitting(session, question, name, record.place)
-
-    try:
-        standing = opened.answer(ask).shown[0].standing
-    except NotFound as problem:
-        tell(f"as built: {problem}; what was promised is left out")
-        standing = None
-    return record, as_built_check.check(record, standing)

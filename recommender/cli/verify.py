@@ -20,17 +20,14 @@ from triptych.catalog.cli.options import (
     tell,
 )
 from triptych.catalog.errors import BadInput, NotFound
-from triptych.recommender.api import Catalogue, open_catalogue
+from triptych.recommender.api import open_catalogue
 from triptych.recommender.cli.matching import RoomOption
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
-    from sqlalchemy.orm import Session
 
     from triptych.catalog.database.as_built import AsBuiltRecord, MeasuredSeat
     from triptych.catalog.records import CurveRecord, RoomRecord
-    from triptych.recommender.advise.advice import Standing
-    from triptych.recommender.advise.voices import Fresh
     from triptych.recommender.verify.verification import Verification
 
 UNISOLATED: Final = dict.fromkeys(map(ord, "\u2068\u2069"))
@@ -69,13 +66,14 @@ def verify(
     from triptych.catalog.answers import Answers
     from triptych.recommender.advise import as_built_check
     from triptych.recommender.cli.verify_views import VERIFIED, Verified
+    from triptych.recommender.installing import built_record, promised
 
     with open_catalogue(database) as opened:
         surveyed = opened.room(room)
         named = mains or surveyed.mains.speaker or None
         seats = _measured(surveyed, seat or [], left, centre, right)
-        standing = _standing(opened, surveyed, named, speaker, place) if speaker else None
-        record = _record(seats, standing, named, place, trim_set)
+        standing = promised(opened, surveyed, named, speaker, place) if speaker else None
+        record = built_record(seats, standing, named, place, trim_set)
         found = as_built_check.check(record, standing)
         if keep:
             _keep(opened.engine, surveyed, record)
@@ -99,30 +97,14 @@ def _measured(
     NotFound
         The room has no such seat.
     """
-    from triptych.catalog.database.as_built import MeasuredSeat
+    from triptych.recommender.installing import measured_seats, seat_names
 
     counts = {"--left": len(left), "--centre": len(centre), "--right": len(right)}
     if len(set(counts.values())) > 1:
         told = ", ".join(f"{option} {count}" for option, count in counts.items())
         raise BadInput(f"give as many of each: {told} now")
-    wanted = list(names) or [room.primary.name]
-    if len(wanted) != len(left):
-        raise BadInput(f"{len(left)} files a loudspeaker and {len(wanted)} seats: name one --seat for each three files")
-    seats = [_seat_name(room, name) for name in wanted]
-    if len(set(seats)) < len(seats):
-        raise BadInput("a seat is named twice: measure each once")
-    return tuple(
-        MeasuredSeat(name, *(_curve(path) for path in three))
-        for name, *three in zip(seats, left, centre, right, strict=True)
-    )
-
-
-def _seat_name(room: RoomRecord, name: str) -> str:
-    known = {seat.name.casefold(): seat.name for seat in room.seats}
-    if name.casefold() not in known:
-        told = ", ".join(repr(seat.name) for seat in room.seats)
-        raise NotFound(f"{room.name} has no seat named {name!r}; it has {told}")
-    return known[name.casefold()]
+    seats = seat_names(room, names, len(left))
+    return measured_seats(seats, *([_curve(path) for path in paths] for paths in (left, centre, right)))
 
 
 def _curve(path: Path) -> CurveRecord:
@@ -135,28 +117,6 @@ def _curve(path: Path) -> CurveRecord:
         tell(remark)
     refuse(found.problems)
     return found.records[0]
-
-
-def _standing(opened: Catalogue, room: RoomRecord, mains: str | None, speaker: str, place: str) -> Standing:
-    """What the answer says of the centre installed."""
-    from triptych.recommender.advise.picturing import fitting
-
-    question = opened.question(room, mains or "")
-
-    def ask(session: Session) -> tuple[Standing, Fresh]:
-        found, fresh = fitting(session, question, speaker, place or None)
-        return found.shown[0].standing, fresh
-
-    return opened.answer(ask)
-
-
-def _record(
-    seats: tuple[MeasuredSeat, ...], standing: Standing | None, mains: str | None, place: str, trim_set: float
-) -> AsBuiltRecord:
-    from triptych.catalog.database.as_built import AsBuiltRecord
-
-    where = standing.place if standing else place or None
-    return AsBuiltRecord(seats, standing.speaker if standing else None, where, mains, trim_set)
 
 
 def _keep(engine: Engine, room: RoomRecord, record: AsBuiltRecord) -> None:

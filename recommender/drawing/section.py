@@ -38,7 +38,7 @@ class Side:
     setback : float
         `scene.Place.setback`.
     bounce : float or None
-        `quantities["bounce_notch_tilted_hz"]`; the path is drawn where this is known. [Hz]
+        `notch` of the criterion surroundings; the path is drawn where this is known. [Hz]
     picture : DrawnPicture or None
         The room's picture.
     """

@@ -5,6 +5,7 @@ Everything here is arrays of K leading candidates; it knows no database and no t
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -57,6 +58,7 @@ CAUSES: Final = (
     Cause("mains' drivers", ("timbre",), shared=True, ends=("timbre",)),
     Cause("floor", ("timbre",), shared=True),
     Cause("furniture", ("surroundings",), shared=True),
+    Cause("picture", ("surroundings",), shared=True),
     Cause("sensitivity", ("headroom",)),
     Cause("room gain", ("headroom",), shared=True),
     Cause("drive", ("headroom",), shared=True),
@@ -165,17 +167,17 @@ def draw(
     for place, cause in enumerate(CAUSES):
         # what is known everywhere needs no draws
         if shares[place].any():
-            causes[place] = _normals(place, draws, 1 if cause.shared else count)
+            causes[place] = _normals(cause.name, draws, 1 if cause.shared else count)
     values = {
-        one.criterion.name: _drawn(one, causes, shares, _normals(len(CAUSES) + row, draws, count))
-        for row, one in enumerate(criteria)
+        one.criterion.name: _drawn(one, causes, shares, _normals(OWN + one.criterion.name, draws, count))
+        for one in criteria
     }
     chances = np.zeros((len(risks), draws, count))
     out = np.zeros((draws, count), dtype=np.bool_)
     if any(one.criterion is HEADROOM for one in criteria):
         out |= values[HEADROOM.name] < 0
     for row, risk in enumerate(risks):
-        own = normal_distribution(_normals(len(CAUSES) + len(criteria) + row, draws, 2 * count))
+        own = normal_distribution(_normals(GATE + risk.gate, draws, 2 * count))
         shared = np.maximum(risk.group, 0).astype(np.intp)
         chances[row] = np.where(risk.group < 0, own[:, :count], own[:, count:][:, np.minimum(shared, count - 1)])
         out |= chances[row] < risk.chance
@@ -192,11 +194,11 @@ def interval(
     """
     count = len(criteria[0].value)
     shares = _shares(unknown, count)
-    streams = np.stack([_stratified(stream) for stream in range(len(CAUSES) + len(criteria))])
-    causes = np.broadcast_to(streams[: len(CAUSES), :, None], (len(CAUSES), STRATA, count))
+    streams = np.stack([_stratified(cause.name) for cause in CAUSES])
+    causes = np.broadcast_to(streams[:, :, None], (len(CAUSES), STRATA, count))
     values = {
-        one.criterion.name: _drawn(one, causes, shares, streams[len(CAUSES) + row][:, None])
-        for row, one in enumerate(criteria)
+        one.criterion.name: _drawn(one, causes, shares, _stratified(OWN + one.criterion.name)[:, None])
+        for one in criteria
     }
     ends = list(np.percentile(_scores(criteria, weights, values), INTERVAL, axis=0))
     likely = {one.criterion.name: one.value[None] for one in criteria}
@@ -229,11 +231,11 @@ MOSTLY_UNKNOWN: Final = 0.5
 
 
 @lru_cache(maxsize=64)
-def _stratified(stream: int) -> FloatArray:
+def _stratified(stream: str) -> FloatArray:
     """Standard normals of equal chance, shuffled; each stream its own way, and the same each time."""
     normal = NormalDist()
     quantiles = [normal.inv_cdf((place + 0.5) / STRATA) for place in range(STRATA)]
-    return np.random.default_rng((SEED, stream)).permutation(quantiles)
+    return _generator(stream).permutation(quantiles)
 
 
 def _shares(unknown: Mapping[str, FloatArray], count: int) -> FloatArray:
@@ -274,9 +276,21 @@ def _lost(criteria: Sequence[CriterionValues], values: Mapping[str, FloatArray])
     return np.asarray(values[COVERAGE.name] * part > DEAD_DIP)
 
 
-def _normals(stream: int, draws: int, count: int) -> FloatArray:
+def _normals(stream: str, draws: int, count: int) -> FloatArray:
     """Standard normals; each stream is its own, and the same each time."""
-    return np.random.default_rng((SEED, stream)).standard_normal((draws, count))
+    return _generator(stream).standard_normal((draws, count))
+
+
+OWN: Final = "of "
+"""Before the name of a criterion whose range no cause accounts for."""
+
+GATE: Final = "gate "
+"""Before the name of a gate."""
+
+
+def _generator(stream: str) -> np.random.Generator:
+    """What a stream is drawn by: named, so that a new unknown changes none of the others."""
+    return np.random.default_rng((SEED, zlib.crc32(stream.encode())))
 
 
 def _mixed(criterion: str, causes: FloatArray, shares: FloatArray, noise: FloatArray) -> FloatArray:

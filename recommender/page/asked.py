@@ -52,6 +52,7 @@ class Visit:
     files: Mapping[str, Upload] = field(default_factory=dict)
     fragment: bool = False
     before: Pairs = ()
+    who: str | None = None
 
     def word(self, name: str) -> str:
         """The last value of a name in the form, else in the address; empty where there is none."""

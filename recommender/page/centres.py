@@ -39,7 +39,7 @@ from triptych.recommender.report.reasons import MEANS, conditions, rival, steps,
 AT_FIRST: Final = 8
 """So many of each group are shown before somebody asks for more."""
 
-MORE: Final = 60
+SHOWN_AT_ONCE: Final = 60
 """So many are shown then."""
 
 REMEMBERED: Final = 64
@@ -90,7 +90,7 @@ def _told(asked: Visit, question: Question, advice: Advice) -> dict[str, Any]:
     before = _memory.of(whose, state_of(asked.before)) if asked.before else None
     _memory.keep(whose, asked.state, found)
     more = asked.word("more")
-    counts = {group: MORE if more == group else AT_FIRST for group in ("ranked", "pending", "excluded")}
+    counts = {group: SHOWN_AT_ONCE if more == group else AT_FIRST for group in ("ranked", "pending", "excluded")}
     changed = what_changed(before, found) if before is not None else []
     return {
         "mains": advice.mains,

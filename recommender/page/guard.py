@@ -56,7 +56,7 @@ class Keys:
     """Who has been let in: the address that opens once, and the cookies that it became."""
 
     address: str | None = field(default_factory=lambda: secrets.token_urlsafe(32))
-    sessions: set[str] = field(default_factory=set)
+    sessions: dict[str, str] = field(default_factory=dict)
 
     def enter(self, key: str) -> str | None:
         """Give a cookie for the address that opens once; None where it is another, or was used."""
@@ -65,15 +65,16 @@ class Keys:
         self.address = None
         return self.admit()
 
-    def admit(self) -> str:
-        """Give a cookie to somebody who has shown who they are."""
+    def admit(self, name: str = "") -> str:
+        """Give a cookie to somebody who has shown who they are, by name where that was asked."""
         made = secrets.token_urlsafe(32)
-        self.sessions.add(made)
+        self.sessions[made] = name
         return made
 
-    def known(self, cookie: str) -> bool:
-        """Whether a cookie is one of those given out."""
-        return any(secrets.compare_digest(cookie.encode(), one.encode()) for one in self.sessions)
+    def whose(self, cookie: str) -> str | None:
+        """The name of whom a cookie was given to, empty where none was asked; None where it is no cookie of ours."""
+        given = list(self.sessions.items())
+        return next((name for one, name in given if secrets.compare_digest(cookie.encode(), one.encode())), None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +146,9 @@ class Guard:
         except Exception:  # whatever is wrong with it, it is no cookie of ours
             return False
         found = jar.get(self.cookie)
-        return found is not None and self.keys.known(found.value)
+        whose = None if found is None else self.keys.whose(found.value)
+        scope["who"] = whose or None
+        return whose is not None
 
     async def _enter(self, scope: Scope, send: Send) -> None:
         key = parse_qs(scope.get("query_string", b"").decode("latin-1")).get("key", [""])[0]

@@ -31,7 +31,7 @@ def with_log_in(app: Starlette, guard: Guard, hashes: dict[str, str]) -> None:
             await anyio.sleep(1.0)
             return form(name, "No such name and password.", 403)
         answer = RedirectResponse("/", 303)
-        answer.headers["set-cookie"] = guard.cookie_line(guard.keys.admit())
+        answer.headers["set-cookie"] = guard.cookie_line(guard.keys.admit(name))
         return answer
 
     app.router.routes[:0] = [

@@ -8,8 +8,9 @@ from starlette.responses import HTMLResponse, Response
 
 from triptych.recommender.advise import picturing
 from triptych.recommender.advise.picturing import refuse_what_does_not_fit
+from triptych.recommender.installing import newest_check
 from triptych.recommender.page.asked import Visit, question_of
-from triptych.recommender.report.client_report import report_page
+from triptych.recommender.report.client_report import Extra, report_page
 from triptych.recommender.report.fit_sheet import sheet_page
 from triptych.recommender.report.output import pdf
 from triptych.recommender.report.page import policy
@@ -31,7 +32,8 @@ def report(asked: Visit) -> Response:
     """The answer with pictures and reasons for the client, as `triptych report` writes it."""
     question = question_of(asked)
     found = asked.catalogue.answer(lambda session: picturing.dossier(session, question, TOLD_WHOLE))
-    return _handed(report_page(found, unit=asked.unit), asked, "report")
+    checked = newest_check(asked.catalogue, question, lambda words: None)
+    return _handed(report_page(found, Extra(None, checked), asked.unit), asked, "report")
 
 
 def _handed(page: str, asked: Visit, name: str) -> Response:

@@ -18,10 +18,11 @@ SHOPPERS_STEPS: Final = (
     ("mains", "/mains", "Mains"),
     ("room", "/room", "Room"),
     ("centres", "/centres", "Centres"),
+    ("money", "/money", "Money"),
 )
 """The shopper's way: what each step is called, where it is, and what stands on its tab."""
 
-OTHERS: Final[tuple[tuple[str, str, str], ...]] = ()
+OTHERS: Final = (("counter", "/counter", "Counter"), ("installed", "/installed", "As built"))
 
 HTMX: Final = (
     '{"includeIndicatorStyles":false,"allowEval":false,"selfRequestsOnly":true,"historyCacheSize":0,'

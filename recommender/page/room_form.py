@@ -34,7 +34,7 @@ FORM: Final = "the form"
 FIRST: Final[Mapping[str, tuple[str, ...]]] = {
     "screen": ("diagonal", "aspect", "bottom"),
     "mains": ("speaker", "spacing"),
-    "seat": ("name", "distance", "x"),
+    "seat": ("name", "distance", "ear_height", "x"),
     "place": ("name", "kind", "width", "height", "depth", "base", "front"),
     "amplifier": (),
     "listening": (),
@@ -51,6 +51,7 @@ SHORT: Final[Mapping[str, str]] = {
     "mains.spacing": "Between them, tweeter to tweeter",
     "seat.name": "What you call it",
     "seat.distance": "From the front wall to the head",
+    "seat.ear_height": "Ears above the floor, sitting",
     "seat.x": "Sideways from the middle, right is +",
     "place.name": "What you call it",
     "place.kind": "What it is",

@@ -16,9 +16,10 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
+from triptych.catalog.database import signing
 from triptych.catalog.errors import BadInput, CatalogError, DatabaseProblem, NotFound, Overtaken, Refused
 from triptych.recommender.api import Catalogue
-from triptych.recommender.page import centres, papers, room_form, welcome
+from triptych.recommender.page import centres, counter, installed, papers, pasting, purse, room_form, systems, welcome
 from triptych.recommender.page.asked import Pairs, Upload, Visit
 from triptych.recommender.page.guard import Turned
 from triptych.recommender.page.rendering import drawing_style, shown
@@ -48,6 +49,8 @@ ROUTES: Final[tuple[tuple[str, str, Work], ...]] = (
     ("/import", "POST", welcome.take_file),
     ("/mains", "GET", welcome.mains),
     ("/loudspeaker", "GET", welcome.loudspeaker),
+    ("/datasheet", "GET", pasting.paste),
+    ("/datasheet", "POST", pasting.look),
     ("/room", "GET", room_form.room),
     ("/room", "POST", room_form.keep),
     ("/room-file", "POST", room_form.take_file),
@@ -56,6 +59,17 @@ ROUTES: Final[tuple[tuple[str, str, Work], ...]] = (
     ("/centre", "GET", centres.centre),
     ("/compare", "GET", centres.beside),
     ("/answer", "POST", centres.answer),
+    ("/money", "GET", purse.money),
+    ("/plan", "POST", systems.begin),
+    ("/plan", "GET", systems.plan),
+    ("/plan-stop", "POST", systems.stop),
+    ("/counter", "GET", counter.counter),
+    ("/counter", "POST", counter.move),
+    ("/quote", "POST", counter.quote),
+    ("/ledger", "POST", counter.arrive),
+    ("/installed", "GET", installed.installed),
+    ("/installed", "POST", installed.check),
+    ("/installed-keep", "POST", installed.keep),
     ("/fit-sheet", "GET", papers.fit_sheet),
     ("/report", "GET", papers.report),
 )
@@ -116,6 +130,7 @@ async def _asked(request: Request, catalogue: Catalogue) -> Visit:
         files,
         request.headers.get("hx-request") == "true" and not historical,
         _before(request),
+        request.scope.get("who") or signing.whoever(),
     )
 
 

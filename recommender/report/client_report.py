@@ -77,7 +77,7 @@ def report_page(dossier: Dossier, extra: Extra = Extra(), unit: Unit = Unit.MILL
         "cautions": [plain(words) for words in advice.cautions],
         "criteria": _sources(dossier),
         "sheets": list(_datasheets(dossier)),
-        "budget": _budget(*extra.budget) if extra.budget else None,
+        "budget": budget_values(*extra.budget) if extra.budget else None,
         "built": _built(*extra.as_built) if extra.as_built else None,
     }
     return rendered("report.html.j2", values)
@@ -222,7 +222,8 @@ def _missing(record: LoudspeakerRecord) -> list[str]:
     return [name.replace("_", " ") for name in wanted if getattr(record, name) is None]
 
 
-def _budget(check: Check, mend: Mend) -> dict[str, Any]:
+def budget_values(check: Check, mend: Mend) -> dict[str, Any]:
+    """A budget judged, with where the money goes as a picture, and the change that mends it."""
     data: dict[str, Any] = Answers(BUDGET).plain(CheckedBudget(check, mend))
     shares = tuple(
         Share(one["role"], one["amount"], one["of_audio_total"], one["of_speakers_and_sub"]) for one in data["shares"]

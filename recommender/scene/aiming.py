@@ -26,7 +26,7 @@ FEET_AT_MOST: Final = 0.015
 AXIS_SHARE: Final = 0.8
 """Where the axis of an upright box is taken to be, as a share of its height, until somebody says. Common practice."""
 
-LIKELY_BASE: Final = {"cavity": 0.3, "behind_screen": 0.4}
+LIKELY_BASE: Final = {"cavity": 0.3, "open_shelf": 0.25, "stand": 0.25, "wall": 0.3, "behind_screen": 0.4}
 """Floor of a place until somebody measures it, by kind, 0.5 for others [m]. Assumed; what rests on it is marked."""
 
 LIKELY_HEIGHT: Final = 0.2
@@ -35,8 +35,9 @@ LIKELY_HEIGHT: Final = 0.2
 LIKELY_DEPTH: Final = 0.3
 """Depth of a box until somebody states it [m]. Assumed; what rests on it is marked unknown."""
 
-CLEAR_BEHIND: Final = 0.1
-"""Free depth behind a box in a place whose distance from the wall isn't known [m]. Assumed; marked unknown."""
+CLEAR_BEHIND: Final = {"stand": 0.35, "behind_screen": 0.4}
+"""Free depth behind a box in a place whose distance from the wall isn't known, by kind, 0.1 for furniture [m]. Assumed;
+marked unknown."""
 
 NEAREST: Final = 0.1
 """No ear is nearer to a baffle than this [m]; a room that says so is refused when it is read."""
@@ -51,10 +52,11 @@ class Aim(Arrays):
 
     Every number is finite: what isn't known is put at a likely value, and marked. `axis_unknown` says that only the
     height of the box's own axis was guessed, `unknown` that the height of the place or of the ear, or the distance was:
-    `missing` names which.
+    `missing` names which. `untried` says that nobody knows how far a box may tilt in an opening, as the opening or the
+    box isn't measured: it is taken to tilt by half of what it needs, and `tilt_fits` is NaN.
     `axis_height`, `ear_distance` and `elevation` are those of the box before it is tilted; `tilted_height`,
     `tilted_front` and `tilted_distance` say where its axis is then: above the floor, from the front wall, and from the
-    ear in plan.
+    ear in plan. The ear is `aside` of the middle.
     """
 
     axis_unknown: BoolArray
@@ -75,7 +77,9 @@ class Aim(Arrays):
     lift: FloatArray
     tilted_height: FloatArray
     tilted_front: FloatArray
+    untried: BoolArray
     tilted_distance: FloatArray
+    aside: float
     missing: tuple[str, ...] = ()
 
 
@@ -121,7 +125,7 @@ def aim(boxes: Boxes, place: PlaceFigures, seats: Seats, base: FloatArray | None
     """
     measured = baffle_distance(boxes, place)
     depth = np.where(np.isnan(boxes.depth), LIKELY_DEPTH, boxes.depth)
-    baffle = np.where(np.isnan(measured), depth + CLEAR_BEHIND, measured)
+    baffle = np.where(np.isnan(measured), depth + CLEAR_BEHIND.get(place.kind, 0.1), measured)
     ear, aside = float(seats.ear_height[seats.primary]), float(seats.x[seats.primary])
     surveyed = np.full(len(boxes), place.base) if base is None else base
     floor = np.where(np.isnan(surveyed), LIKELY_BASE.get(place.kind, 0.5), surveyed)
@@ -133,7 +137,10 @@ def aim(boxes: Boxes, place: PlaceFigures, seats: Seats, base: FloatArray | None
     needed = geometry.aimed_tilt(tall, depth, axis, ear - floor, along, aside)
     fits = _tilt_that_fits(boxes, place)
     sign = np.where(needed < 0, -1.0, 1.0)
-    used = np.minimum(np.abs(needed), np.where(np.isnan(fits), LARGEST_TILT, fits))
+    limited = place.kind == "cavity" or not np.isnan(place.height)
+    untried = limited & (np.isnan(fits) | np.isnan(place.height))
+    wanted = np.where(untried, np.abs(needed) / 2, np.abs(needed))
+    used = np.minimum(wanted, np.where(np.isnan(fits), LARGEST_TILT, fits))
     tilted = geometry.tilted_axis(tall, depth, axis, sign * used)
     ear_distance = np.hypot(along, aside)
     stood = stood_height(boxes)
@@ -148,7 +155,7 @@ def aim(boxes: Boxes, place: PlaceFigures, seats: Seats, base: FloatArray | None
         ear_distance=ear_distance,
         elevation=geometry.elevation(floor + axis, ear, ear_distance),
         tilt_needed=needed,
-        tilt_fits=sign * fits,
+        tilt_fits=np.where(untried, np.nan, sign * fits),
         tilt_used=sign * used,
         residual=sign * (np.abs(needed) - used),
         envelope_height=geometry.tilted_height(stood, boxes.depth, used),
@@ -157,7 +164,9 @@ def aim(boxes: Boxes, place: PlaceFigures, seats: Seats, base: FloatArray | None
         lift=geometry.lift(boxes.depth, used),
         tilted_height=floor + tilted.height,
         tilted_front=baffle - tilted.behind,
+        untried=untried,
         tilted_distance=np.hypot(along + tilted.behind, aside),
+        aside=aside,
         missing=tuple(
             name
             for name, there in (

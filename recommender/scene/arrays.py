@@ -199,6 +199,11 @@ class PlaceFigures:
         """Whether air behind a box here has no way out but past the box."""
         return self.kind == "cavity" and self.back == "closed"
 
+    @property
+    def maybe_backed(self) -> bool:
+        """Whether this is a shelf that may have a back, as nobody said."""
+        return self.kind == "open_shelf" and self.back == "unknown"
+
 
 @dataclass(frozen=True, slots=True)
 class Picture:

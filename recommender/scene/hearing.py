@@ -321,7 +321,7 @@ higher or lower, or slopes of order 2, 3, 6 or 8 rather than 4; common practice,
 """
 
 
-UNSAID_SHIFT: Final = {"layout": 6.0, "size": 1.5, "tweeter": 3.0, "crossover": 3.0, "order": 2.0, "spacing": 1.5}
+UNSAID_SHIFT: Final = {"layout": 6.0, "size": 1.5, "tweeter": 7.0, "crossover": 3.0, "order": 2.0, "spacing": 1.5}
 """By so many of the ear's bands more it may lie elsewhere where a datasheet leaves an input out: a crossover a third
 higher or lower, a slope of order 2 to 4, all kinds of tweeters, the usual layouts. Our own figures."""
 
@@ -329,9 +329,9 @@ higher or lower, a slope of order 2 to 4, all kinds of tweeters, the usual layou
 def unsaid_shift(assumed: Assumed, kin: Kin) -> FloatArray:
     """By how many bands a feature of each modelled response may lie elsewhere for what its datasheet leaves out [1].
 
-    Of a tweeter whose kind is stated that is a third.
+    Of a tweeter whose kind is stated that is an eighth.
     """
-    part = np.where(kin.loading == Loading.UNKNOWN, 1.0, 1.0 / 3.0)
+    part = np.where(kin.loading == Loading.UNKNOWN, 1.0, 0.125)
     shifts = dict(UNSAID_SHIFT) | {"tweeter": UNSAID_SHIFT["tweeter"] * part}
     squares = [np.square(shift) * getattr(assumed, name) for name, shift in shifts.items()]
     return np.asarray(np.sqrt(np.sum(squares, axis=0)))

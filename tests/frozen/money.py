@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from tests.frozen.playing import Scenario, asked, done, refused
-from tests.frozen.rooms_and_papers import BAD_BUDGET, BAD_RULES, BUDGET, PLAN, RULES
+from tests.frozen.rooms_and_papers import BAD_BUDGET, BAD_RULES, BUDGET, PLAN, RULES, WHOLE_PLAN
 
 TOWER: Final = "'Bramble Thatch Trivet Tower'"
 STACKED: Final = "'Bramble Thatch Trivet Stacked Centre'"
@@ -68,6 +68,7 @@ PLANS: Final = Scenario(
         *asked("plan", f"budget plan plan.toml {MILL}"),
         *done("budget plan plan.toml --rules music-first"),
         *done(f"budget plan poor.toml {LOFT} --rules music-first"),
+        *asked("whole", f"budget plan whole.toml {MILL}", wide=False),
         *refused(
             f"budget plan budget.toml {MILL}",
             f"budget plan bad.toml {MILL}",
@@ -83,5 +84,11 @@ PLANS: Final = Scenario(
         *done("speaker list --in-stock"),
         *refused(f"budget plan plan.toml {MILL} --time-limit -1", "budget plan", code=2),
     ),
-    {"plan.toml": PLAN, "poor.toml": PLAN.replace("7000", "900"), "budget.toml": BUDGET, "bad.toml": PLAN + BAD_BUDGET},
+    {
+        "plan.toml": PLAN,
+        "poor.toml": PLAN.replace("7000", "900"),
+        "whole.toml": WHOLE_PLAN,
+        "budget.toml": BUDGET,
+        "bad.toml": PLAN + BAD_BUDGET,
+    },
 )

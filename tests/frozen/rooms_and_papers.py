@@ -142,6 +142,23 @@ why = "bass is a quarter"
 """
 BAD_RULES: Final = RULES.replace("floor", "ceiling").replace("0.25", '"some"').replace("of_measure", "of_measures")
 
+WHOLE_PLAN: Final = """\
+currency = "EUR"
+limit = 6500
+tax_included = true
+tax_rate = 20
+steps = [2500, 1500, 3000]
+[want]
+mains = 2
+centre = 1
+surrounds = 2
+sub = 1
+[runs]
+mains = "4 m"
+centre = "2 m"
+surrounds = "9 m"
+sub = "6 m"
+"""
 PLAN: Final = """\
 currency = "EUR"
 limit = 7000

@@ -69,6 +69,22 @@ def holds(told: CriterionValues, found: list[float], slack: float = 0.02) -> Non
 # limits
 
 
+def test_the_floor_mirrors_a_box_where_its_tilt_brings_it() -> None:
+    boxes = scenes.box(depth=0.4)
+    stood = aim(boxes, TOP, SEATS)
+    images = centre_images(boxes, TOP, (), stood, SEATS, np.zeros((1, erb.BANDS), np.float32))
+    tilt, turn = stood.tilt_used[0], np.radians(stood.tilt_used[0])
+    assert tilt > 3.0
+    # the front edge stays where it was and is raised by 0.4 m sin t; the axis is 85 mm up the leaning front
+    axis = np.array([0.0, 0.45 - 0.085 * np.sin(turn), 0.55 + 0.4 * np.sin(turn) + 0.085 * np.cos(turn)])
+    for number, seat in enumerate(SEATS.judged):
+        ear = np.array([SEATS.x[seat], SEATS.distance[seat], SEATS.ear_height[seat]])
+        ways = [np.linalg.norm(ear - axis * np.array([1, 1, side])) for side in (1, -1)]
+        np.testing.assert_allclose(images.strength[0, number], ways[0] / ways[1], rtol=1e-5)
+        in_step = boundary.in_step(np.array([ways[1] - ways[0]]))
+        np.testing.assert_allclose(images.in_step[0, number], in_step[0], atol=1e-4)
+
+
 def test_a_bounce_in_bands_is_the_image_source_smoothed() -> None:
     frequency = np.geomspace(170.0, 9000.0, 4000)
     for source, ear, distance in ((0.92, 1.02, 3.0), (0.3, 1.02, 2.5), (1.7, 1.0, 3.0)):
@@ -112,8 +128,8 @@ def test_no_floor_makes_no_ripple_and_a_rigid_one_does() -> None:
 
 
 def test_one_box_at_the_mains_own_place_differs_by_nothing() -> None:
-    """All three on the axis, at one height and distance, with one front and one wall behind them."""
-    seats = scenes.seats(0.0)
+    """All three on the axis, as high as the ear, so that nothing is tilted, with one front and one wall behind them."""
+    seats = scenes.seats(0.0, ear_height=0.85)
     box = scenes.box(width=0.2, height=0.4, axis=0.3, lying=False)
     own = scenes.stands(spacing=1e-6, toe_in=0.0, from_wall=np.array([0.45]), axis_height=np.array([0.85]))
     here = scenes.place("stand", base=0.55, front=0.45)

@@ -11,9 +11,11 @@ from typing import Final
 import numpy as np
 
 from triptych.recommender.advise.planning.bounds import most_scores
+from triptych.recommender.advise.planning.fitted import fitted, possible_counts, without_asking
 from triptych.recommender.advise.planning.front import FrontStage, front
 from triptych.recommender.advise.planning.ground import Ground, Judged
 from triptych.recommender.advise.planning.offers import LeftOut, RoleOffer
+from triptych.recommender.advise.planning.outfit import Outfit
 from triptych.recommender.advise.planning.worth import AROUND
 from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS, TIMBRE
 from triptych.recommender.judge.criteria.sound import kinship
@@ -38,8 +40,9 @@ KIN_SHARE: Final = 0.25
 """How much of the worth of what stands around the listener is its kinship with the front. Assumed: less than its own
 worth, as effects are seldom compared with the front side by side."""
 
-DEAD_SEAT: Final = 0.01
-"""What a score counts for where a regular seat loses its speech: so little that it comes after all others. Assumed."""
+DEAD_SEAT: Final = 100.0
+"""What a centre's score loses where a regular seat loses its speech [points of the score]: it comes after all others,
+and among its like the better one stays the better by as much. Assumed."""
 
 HELD_WHOLE: Final = 100_000
 """Up to so many pairs the scores are computed once and kept; beyond, in runs as the search asks for them."""
@@ -59,19 +62,20 @@ class Choice:
     front: FrontStage
     problem: PlanProblem
     barred: tuple[Barred, ...]
+    outfit: Outfit
 
     @property
     def left_out(self) -> tuple[LeftOut, ...]:
         """All that could not be considered for some role, and why."""
         mains = self.front.mains.left_out if self.front.mains else ()
-        return (*mains, *self.front.left_out, *(one for role in self.judged.values() for one in role.left_out))
+        others = (one for role in self.judged.values() for one in role.left_out)
+        return (*mains, *self.front.left_out, *others, *self.outfit.left_out)
 
     def of(self, kept: Sequence[IntArray]) -> Choice:
         """The same choice among some of the candidates of each role, by their places."""
-        roles = (role.role for role in self.problem.roles)
-        offers = {role: self.offers[role].take(items) for role, items in zip(roles, kept, strict=True)
-                  if role in self.offers}  # fmt: skip
-        return replace(self, problem=self.problem.only(tuple(kept)), offers=offers)
+        by_role = dict(zip((role.role for role in self.problem.roles), kept, strict=True))
+        offers = {role: offered.take(by_role[role]) for role, offered in self.offers.items()}
+        return replace(self, problem=self.problem.only(tuple(kept)), offers=offers, outfit=self.outfit.of(by_role))
 
     def row(self, system: System, role: str) -> int | None:
         """The row of the catalogue that a system has in a role; None for a role that is not filled."""
@@ -91,7 +95,7 @@ def choices(ground: Ground, rule_set: RuleSet) -> tuple[Choice, ...]:
     most = _most(ahead, wanted.weights["front"])
     found: dict[tuple[str, int], Judged] = {}
     made = []
-    for counts in wanted.counts:
+    for counts in possible_counts(ground, rule_set):
         others = {role: pieces for role, pieces in counts.items() if role not in ("mains", "centre")}
         for role, pieces in others.items():
             if (role, pieces) not in found:
@@ -104,10 +108,10 @@ def choices(ground: Ground, rule_set: RuleSet) -> tuple[Choice, ...]:
 def _match(ahead: FrontStage, weight: float) -> Match | None:
     if (pairs := ahead.pairs) is None:
         return None
-    points = _points(ahead, weight)
+    lost = _lost(ahead)
     if len(pairs) > HELD_WHOLE:
-        return lambda mains, centres: points[centres] * pairs.scores(mains, centres)
-    whole = points * pairs.scores(np.arange(len(pairs.mains)))
+        return lambda mains, centres: weight / 100 * (pairs.scores(mains, centres) - lost[centres])
+    whole = weight / 100 * (pairs.scores(np.arange(len(pairs.mains))) - lost)
     return lambda mains, centres: whole[np.ix_(mains, centres)]
 
 
@@ -117,14 +121,15 @@ def _most(ahead: FrontStage, weight: float) -> tuple[FloatArray, IntArray] | Non
     if pairs is None or len(pairs) <= HELD_WHOLE:
         return None
     most, kin = most_scores(pairs)
-    return _points(ahead, weight) * most, kin
+    return weight / 100 * (most - _lost(ahead)), kin
 
 
-def _points(ahead: FrontStage, weight: float) -> FloatArray:
-    """What a point of a score is worth for each centre: nothing buys back a seat that loses its speech."""
+def _lost(ahead: FrontStage) -> FloatArray:
+    """What each centre's score loses for a seat that loses its speech; nothing where it is there already."""
     count = len(ahead.centre) if ahead.centre is not None else 0
-    dead = np.zeros(count, dtype=np.bool_) if ahead.dead is None or ahead.centre is None else ahead.dead
-    return weight / 100 * np.where(dead & (not (ahead.centre and ahead.centre.fixed)), DEAD_SEAT, 1.0)
+    if ahead.dead is None or ahead.centre is None or ahead.centre.fixed:
+        return np.zeros(count)
+    return np.where(ahead.dead, DEAD_SEAT, 0.0)
 
 
 def _choice(
@@ -141,23 +146,25 @@ def _choice(
     mains = nothing("mains")
     if ahead.mains is not None:
         mains = Candidates("mains", ahead.mains.offer.cost, weights["mains"] * ahead.mains.worth.own)
+    offers = {"mains": ahead.mains.offer} if ahead.mains else {}
+    offers |= {"centre": ahead.centre} if ahead.centre is not None else {}
+    offers |= {role: one.offer for role, one in judged.items()}
+    found = fitted(ground, rule_set, counts, offers)
+    others = (_other(ground, role, one, weights[role], speaks_for) for role, one in judged.items())
     problem = PlanProblem(
-        mains,
-        _centre(ahead, weights["front"]),
-        tuple(_other(ground, role, one, weights[role], speaks_for) for role, one in judged.items()),
+        found.dressed(mains),
+        found.dressed(_centre(ahead, weights["front"])),
+        (*(found.dressed(one) for one in others), *found.electronics),
         wanted.fixed.limit,
-        linear_rules(rule_set, counts, wanted.fixed, wanted.should_costs),
+        (*linear_rules(rule_set, found.counts(counts), wanted.fixed, wanted.should_costs), *found.rules),
         match,
         voice,
         wanted.fixed.total,
         *(most or ()),
     )
-    offers = {role: one.offer for role, one in judged.items()}
-    offers |= {"mains": ahead.mains.offer} if ahead.mains else {}
-    offers |= {"centre": ahead.centre} if ahead.centre is not None else {}
     everyone = [*([ahead.mains] if ahead.mains else []), *judged.values()]
     barred = (*ahead.barred, *(gate for one in everyone for gate in one.barred))
-    return Choice(counts, offers, judged, ahead, problem, barred)
+    return Choice(counts, offers, judged, ahead, problem, without_asking(barred), found.outfit)
 
 
 def _centre(ahead: FrontStage, weight: float) -> Candidates:
@@ -240,10 +247,18 @@ def of_one(
     asked, deadline = count, monotonic() + seconds
     while True:
         plan = solve(choice.problem, asked, max(0.0, deadline - monotonic()), tolerance, least)
-        kept = [system for system in plan.systems if _to_be_had(ground, choice, system)]
+        kept = _unlike(choice, [system for system in plan.systems if _to_be_had(ground, choice, system)])
         if len(kept) >= count or len(plan.systems) < asked or plan.outcome is Outcome.OUT_OF_TIME:
             return plan.outcome, plan.bound, kept[:count]
         asked *= 4
+
+
+def _unlike(choice: Choice, systems: Sequence[System]) -> list[System]:
+    """Systems of other loudspeakers each, with what drives them best; they come best first."""
+    first: dict[tuple[int, ...], System] = {}
+    for system in systems:
+        first.setdefault(tuple(system.chosen[role] for role in choice.offers), system)
+    return list(first.values())
 
 
 def _to_be_had(ground: Ground, choice: Choice, system: System) -> bool:

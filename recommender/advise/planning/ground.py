@@ -10,11 +10,14 @@ import numpy as np
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import reads
+from triptych.catalog.database.equipment_rows import equipment
 from triptych.catalog.database.rows import name_key
 from triptych.catalog.records import RoomRecord
 from triptych.recommender.advise.catalogue import Loudspeakers, loudspeakers_of
+from triptych.recommender.advise.equipping import with_facts
 from triptych.recommender.advise.planning import worth
 from triptych.recommender.advise.planning.offers import LeftOut, RoleOffer, offer, sifted
+from triptych.recommender.advise.planning.outfit import Article, articles_of
 from triptych.recommender.advise.planning.wanted import Wanted
 from triptych.recommender.advise.planning.worth import RoleWorth
 from triptych.recommender.advise.pricing import named
@@ -49,14 +52,18 @@ class Ground:
     fixed: Mapping[str, int]
     catalogue: Loudspeakers
     book: VoiceBook
+    articles: tuple[Article, ...] = ()
+    unsold: tuple[LeftOut, ...] = ()
 
     @classmethod
     def of(cls, session: Session, wanted: Wanted, room: RoomRecord | None, in_stock: bool) -> Self:
         """The ground of a question, in a room or in none."""
+        wanted = replace(wanted, fixed=with_facts(session, wanted.fixed))
         fixed = _fixed(session, wanted)
         catalogue = loudspeakers_of(reads.candidate_columns(session, also=list(fixed.values())))
         setting, book = Setting.of(room) if room else None, VoiceBook(session, catalogue)
-        return cls(session, wanted, setting, in_stock, fixed, catalogue, book)
+        articles, unsold = articles_of(equipment(session), wanted.basis)
+        return cls(session, wanted, setting, in_stock, fixed, catalogue, book, articles, unsold)
 
     @property
     def drive(self) -> Drive:

@@ -93,7 +93,7 @@ def offer(
     flags = zip(*(part.tolist() for part in (could, silent, in_pairs[could], gone[could])), strict=True)
     for row, quiet, paired, last in flags:
         few = catalogue.available[row] is None or (catalogue.available[row] or 0) < pieces
-        reason = _supply(few, paired, last, pieces, in_stock) or _price(catalogue.asked, row, basis)
+        reason = _supply(few, paired, last, pieces, in_stock) or why_no_price(catalogue.asked, row, basis)
         if reason and quiet:
             continue
         if reason:
@@ -122,7 +122,8 @@ def _supply(few: bool, in_pairs: bool, gone: bool, pieces: int, in_stock: bool) 
     return "discontinued, and too few in stock" if gone and few else ""
 
 
-def _price(asked: AskingPrices, row: int, basis: MoneyBasis) -> str:
+def why_no_price(asked: AskingPrices, row: int, basis: MoneyBasis) -> str:
+    """Why a price on file is none in the plan; empty where it is one."""
     currency, tax, rate = asked.currency[row], asked.tax[row], asked.tax_rate[row]
     if asked.minor[row] is None:
         return "no price is on file"
@@ -144,13 +145,13 @@ def _costs(asked: AskingPrices, rows: list[int], pieces: int, basis: MoneyBasis)
     for row in rows:
         key = asked.currency[row], asked.tax[row], asked.tax_rate[row]
         if key not in factors:
-            factors[key] = _factor(*key, basis)
+            factors[key] = in_the_plan(*key, basis)
         boxes = Fraction(pieces, 2) if asked.per[row] == "pair" else pieces
         costs.append(round_half_up((asked.minor[row] or 0) * boxes * factors[key]))
     return costs
 
 
-def _factor(currency: str | None, tax: str | None, rate: float | None, basis: MoneyBasis) -> Fraction:
+def in_the_plan(currency: str | None, tax: str | None, rate: float | None, basis: MoneyBasis) -> Fraction:
     """What a minor unit on file is in minor units of the limit, in its currency and on its tax basis."""
     code = currency or basis.currency
     exchange = Fraction(1) if code == basis.currency else basis.rates[code]

@@ -9,14 +9,17 @@ from typing import Final, Self
 
 from sqlalchemy.orm import Session
 
+from triptych.catalog.equipment_record import CAUTION
 from triptych.catalog.records import RoomRecord
 from triptych.recommender.advise.planning import told
 from triptych.recommender.advise.planning.agreement import unlike_match
 from triptych.recommender.advise.planning.cheaper import cheaper
 from triptych.recommender.advise.planning.choose import TENTH, Choice, Searched, best_systems, choices
+from triptych.recommender.advise.planning.fitted import demand
 from triptych.recommender.advise.planning.from_stock import Unlimited, otherwise, to_receive, unlimited
 from triptych.recommender.advise.planning.ground import Ground
 from triptych.recommender.advise.planning.offers import LeftOut
+from triptych.recommender.advise.planning.outfit import BORNE_BY, ELECTRONICS
 from triptych.recommender.advise.planning.plan_answer import NextMoney, PlanAnswer, WayOut
 from triptych.recommender.advise.planning.wanted import Wanted
 from triptych.recommender.advise.planning.worth import AROUND
@@ -153,25 +156,27 @@ def _answer(
         tax_included=fixed.tax_included,
         fixed=fixed.total,
         weights=_weights(ground.wanted, choice),
-        lacks=_lacks(ground.wanted),
+        lacks=_lacks(ground, choice),
         systems=systems,
         unlike_match=_unlike(ground, searched, deadline),
         indifference=ground.wanted.indifference,
-        cheaper=told.beside_best(ground, beside.cheaper, searched.found, systems[0], rule_set)
-        if beside.cheaper
-        else None,
+        cheaper=told.beside_best(ground, beside.cheaper, searched.found, rule_set) if beside.cheaper else None,
         next_money=beside.more,
         less_money=beside.less,
-        order=told.purchases(ground, systems[0].picks, rule_set) if systems else (),
+        order=told.purchases(ground, systems[0], rule_set, _driven(ground, choice)) if systems else (),
         ways_out=ways_out,
-        left_out=_left_out(searched.among),
+        left_out=(*_left_out(searched.among), *ground.unsold),
         not_judged=(
             *_not_judged(room, choice),
             *choice.front.not_judged,
             *([NOT_SEEN] if free and free.stopped and other is None else []),
             *([STOPPED] if beside.stopped else []),
         ),
-        cautions=(*fixed.cautions, *_room_cautions(room)),
+        cautions=(
+            *fixed.cautions,
+            *_room_cautions(room),
+            *_outfit_cautions(choice),
+        ),
         otherwise=other,
     )
 
@@ -191,11 +196,23 @@ def _statement(searched: Searched, missing: Sequence[str], free: Unlimited | Non
     return f"{text} from stock" + ("" if free.stopped else "; one that could be ordered does")
 
 
-def _lacks(wanted: Wanted) -> tuple[str, ...]:
-    if any(line.role == "electronics" for line in wanted.fixed.lines):
+def _driven(ground: Ground, choice: Choice) -> bool:
+    """Whether something drives the loudspeakers."""
+    return bool(choice.outfit.sets) or any(line.role == ELECTRONICS for line in ground.wanted.fixed.lines)
+
+
+def _lacks(ground: Ground, choice: Choice) -> tuple[str, ...]:
+    if any(line.role == ELECTRONICS for line in ground.wanted.fixed.lines):
         return ()
-    return ("nothing plays without a receiver or an amplifier, and no line has one: add a [[line]] of electronics, "
-            "owned = true if it is there",)  # fmt: skip
+    mend = "add a [[line]] of electronics, owned = true if it is there"
+    if choice.outfit.sets:
+        return (f"nothing plays without a receiver or an amplifier, and no line has one: one is chosen; {mend}",)
+    told = f"nothing plays without a receiver or an amplifier, and no line has one: {mend}"
+    if ground.wanted.chooses(ELECTRONICS) and any(one.gives.drives for one in ground.articles):
+        asked = demand(ground, choice.counts)
+        room = ", as well as the room's amplifier" if ground.setting and ground.setting.room.amplifier else ""
+        told += f"; none of the catalogue is known to drive {asked.boxes} loudspeakers{room}"
+    return (told,)
 
 
 def _weights(wanted: Wanted, choice: Choice) -> dict[str, float]:
@@ -236,7 +253,27 @@ def _not_judged(room: RoomRecord | None, choice: Choice) -> list[str]:
             "what the surrounds that are chosen add to the centre's share: in its score no price counts up to that of "
             "one main, or of a surround that stands on a line"
         )
-    told.append("electronics, cables and stands: their lines are taken as they are")
+    told += _equipment_not_judged(choice)
+    return told
+
+
+def _outfit_cautions(choice: Choice) -> list[str]:
+    return [CAUTION] if choice.outfit.sets or choice.outfit.extras else []
+
+
+def _equipment_not_judged(choice: Choice) -> list[str]:
+    """What of the equipment nobody looked at."""
+    outfit = choice.outfit
+    told = [
+        "how electronics sound: of what fits, the cheapest is taken, and headroom is judged with the room's amplifier"
+    ]
+    if not outfit.sets and not outfit.extras:
+        return ["electronics, cables and stands: their lines are taken as they are"]
+    if outfit.extras and not any((one.cable >= 0).any() for one in outfit.extras.values()):
+        told.append("cables: state the length to one box of each role under [runs], and they are chosen too")
+    without = [role for role, one in outfit.extras.items() if role in BORNE_BY and not (one.bearing >= 0).any()]
+    if without:
+        told.append(f"what bears the {', '.join(without)}: nothing was chosen for them")
     return told
 
 

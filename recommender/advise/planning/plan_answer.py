@@ -9,6 +9,7 @@ from typing import Annotated, TypeAlias
 from triptych.catalog.answers import Minor, Perhaps, Told
 from triptych.recommender.advise.advice import Figure, Points
 from triptych.recommender.advise.planning.offers import LeftOut
+from triptych.recommender.advise.planning.outfit import OutfitPiece
 from triptych.recommender.money.budget.check import Check
 
 Worth: TypeAlias = Annotated[float, Told(digits=2)]
@@ -75,6 +76,7 @@ class WholeSystem:
     loses: Worth
     instead: tuple[str, ...]
     picks: Annotated[tuple[Pick, ...], Told(key="roles")]
+    equipment: tuple[OutfitPiece, ...]
     shoulds: Annotated[dict[str, float], Told(digits=2, key="shoulds_cost")]
     check: Check
 
@@ -101,13 +103,18 @@ class NextMoney:
 
 @dataclass(frozen=True, slots=True)
 class Buy:
-    """One purchase in order. `step` counts from 1; None if there are no steps or they do not bring enough."""
+    """One purchase in order.
+
+    `step` counts from 1; None if there are no steps or they do not bring enough. `plays` is the layout that plays from
+    then on, such as 3.1; empty where nothing does yet.
+    """
 
     role: str
     item: str
     cost: Minor
     together: Minor
     step: int | None
+    plays: str = ""
 
 
 @dataclass(frozen=True, slots=True)

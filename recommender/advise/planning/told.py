@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from typing import Final
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from typing import Final, Protocol
 
 import numpy as np
 
@@ -11,14 +11,15 @@ from triptych.catalog.money import minor_digits, money
 from triptych.recommender.advise.advice import known
 from triptych.recommender.advise.planning.choose import Choice, Found, Searched, worth_in
 from triptych.recommender.advise.planning.ground import Ground
+from triptych.recommender.advise.planning.outfit import OutfitPiece, asks_of_row
 from triptych.recommender.advise.planning.plan_answer import Buy, Exchange, NextMoney, Pick, WayOut, WholeSystem
 from triptych.recommender.judge.criterion import CriterionValues
-from triptych.recommender.money.budget.budget_lines import Budget, BudgetLine
+from triptych.recommender.money.budget.budget_lines import SPEAKERS_AND_SUB, Budget, BudgetLine
 from triptych.recommender.money.budget.check import check
 from triptych.recommender.money.budget.rules import RuleSet
 from triptych.recommender.money.planner.problem import Candidates, Outcome, PlanProblem, System
 from triptych.recommender.money.planner.relax import Obstacle, Relaxation
-from triptych.recommender.money.planner.steps import order_to_buy
+from triptych.recommender.money.planner.steps import Purchase, order_to_buy
 
 Chosen = tuple[Choice, System]
 
@@ -70,31 +71,18 @@ def _held(choice: Choice, system: System, missing: Sequence[str]) -> str:
 
 def whole_systems(ground: Ground, found: Found, rule_set: RuleSet) -> tuple[WholeSystem, ...]:
     """The systems as plain values, each beside the best."""
-    best_picks: tuple[Pick, ...] = ()
-    told = []
-    for rank, (choice, system) in enumerate(found.systems, start=1):
-        picks = tuple(picks_of(ground, choice, system))
-        best_picks = best_picks or picks
-        told.append(_whole(ground, rank, (choice, system), picks, found.systems[0][1], best_picks, rule_set))
-    return tuple(told)
+    return tuple(_whole(ground, rank, one, found, rule_set) for rank, one in enumerate(found.systems, start=1))
 
 
-def beside_best(ground: Ground, other: Chosen, found: Found, best: WholeSystem, rule_set: RuleSet) -> WholeSystem:
+def beside_best(ground: Ground, other: Chosen, found: Found, rule_set: RuleSet) -> WholeSystem:
     """A system beside the best, in no rank of its own."""
-    return _whole(ground, 0, other, tuple(picks_of(ground, *other)), found.systems[0][1], best.picks, rule_set)
+    return _whole(ground, 0, other, found, rule_set)
 
 
-def _whole(
-    ground: Ground,
-    rank: int,
-    chosen: Chosen,
-    picks: tuple[Pick, ...],
-    best: System,
-    best_picks: Sequence[Pick],
-    rule_set: RuleSet,
-) -> WholeSystem:
-    fixed, system = ground.wanted.fixed, chosen[1]
-    total = fixed.total + system.cost
+def _whole(ground: Ground, rank: int, chosen: Chosen, found: Found, rule_set: RuleSet) -> WholeSystem:
+    fixed, (choice, system) = ground.wanted.fixed, chosen
+    best, picks = found.systems[0][1], tuple(picks_of(ground, choice, system))
+    total, pieces = fixed.total + system.cost, choice.outfit.bought(system.chosen)
     return WholeSystem(
         rank=rank,
         value=system.value,
@@ -102,20 +90,53 @@ def _whole(
         left=fixed.limit - total,
         costs_more=system.cost - best.cost,
         loses=max(0.0, best.value - system.value),
-        instead=tuple(_instead(one) for one in exchanges(best_picks, picks)),
+        instead=tuple(_instead(one) for one in _changed(ground, found.systems[0], chosen)),
         picks=picks,
-        shoulds=chosen[0].problem.penalties(system),
-        check=check(as_budget(fixed, picks), rule_set),
+        equipment=pieces,
+        shoulds=choice.problem.penalties(system),
+        check=check(as_budget(ground, chosen, picks, pieces), rule_set),
     )
 
 
-def as_budget(fixed: Budget, picks: Sequence[Pick]) -> Budget:
-    """A system as the lines of a budget, beside the lines that stand."""
-    lines = tuple(BudgetLine(one.role, one.cost, one.pieces, one.speaker) for one in picks if not one.fixed)
+def _changed(ground: Ground, before: Chosen, after: Chosen) -> list[Exchange]:
+    """The roles in which two systems differ, what drives them among these."""
+    old, new = (_all_named(ground, one) for one in (before, after))
+    return exchanges(old, new)
+
+
+def _all_named(ground: Ground, chosen: Chosen) -> list[Named]:
+    choice, system = chosen
+    return [*picks_of(ground, choice, system), *choice.outfit.driven_by(system.chosen)]
+
+
+def as_budget(ground: Ground, chosen: Chosen, picks: Sequence[Pick], pieces: Sequence[OutfitPiece]) -> Budget:
+    """A system as the lines of a budget, with what rules on what fits take, beside the lines that stand."""
+    fixed, runs = ground.wanted.fixed, ground.wanted.runs
+    rows = {one.role: chosen[0].row(chosen[1], one.role) for one in picks}
+    lines = [
+        BudgetLine(one.role, one.cost, one.pieces, one.speaker, run=runs.get(one.role),
+                   asks=None if row is None else asks_of_row(ground.catalogue, row))
+        for one in picks if not one.fixed for row in (rows[one.role],)
+    ]  # fmt: skip
+    lines += [
+        BudgetLine(one.role, one.cost, one.quantity, one.item, serves=one.serves, gives=one.gives) for one in pieces
+    ]
     return Budget(fixed.currency, fixed.limit, fixed.tax_included, (*lines, *fixed.lines))
 
 
-def exchanges(before: Sequence[Pick], after: Sequence[Pick]) -> list[Exchange]:
+class Named(Protocol):
+    """What a system has in a role."""
+
+    @property
+    def role(self) -> str:
+        """The role."""
+
+    @property
+    def named(self) -> str:
+        """The name, with how many there are."""
+
+
+def exchanges(before: Sequence[Named], after: Sequence[Named]) -> list[Exchange]:
     """The roles in which two systems differ."""
     old, new = ({one.role: one.named for one in picks} for picks in (before, after))
     return [Exchange(role, old[role], new[role]) for role in old if role in new and old[role] != new[role]]
@@ -177,15 +198,19 @@ def _unit(one: CriterionValues) -> str:
 def next_money(ground: Ground, best: Chosen, more: Found, limit: int) -> NextMoney:
     """What another limit would buy, beside the best for the limit there is."""
     choice, system = more.systems[0] if more.systems else best
-    changed = exchanges(tuple(picks_of(ground, *best)), tuple(picks_of(ground, choice, system)))
+    changed = _changed(ground, best, (choice, system))
     gain = system.value - best[1].value
     return NextMoney(limit, gain, system.cost - best[1].cost, more.gap == 0.0, tuple(changed))
 
 
-def purchases(ground: Ground, picks: Sequence[Pick], rule_set: RuleSet) -> tuple[Buy, ...]:
-    """In which order to buy: what plays, then all else as the rule set spends."""
+def purchases(ground: Ground, best: WholeSystem, rule_set: RuleSet, driven: bool) -> tuple[Buy, ...]:
+    """In which order to buy: what plays, then all else as the rule set spends; stands and cables with what they serve.
+
+    `driven`: whether there is something that drives it, so that loudspeakers play.
+    """
     fixed = [line for line in ground.wanted.fixed.lines if line.amount]
-    items = [(one.role, one.named, one.cost) for one in picks if not one.fixed]
+    items = [(one.role, one.named, one.cost) for one in best.picks if not one.fixed]
+    items += [(one.serves or one.role, one.named, one.cost) for one in best.equipment]
     items += [(line.role, line.item or "set aside", line.amount) for line in fixed]
     costs: dict[str, int] = {}
     for role, _, cost in items:
@@ -194,12 +219,30 @@ def purchases(ground: Ground, picks: Sequence[Pick], rule_set: RuleSet) -> tuple
     mains, centre = (roles.pop(role, Candidates(role, np.zeros(1, dtype=np.int64), np.zeros(1))) for role in _FRONT)
     problem = PlanProblem(mains, centre, tuple(roles.values()), 0)
     all_of_it = System({role.role: 0 for role in problem.roles}, 0.0, 0)
-    found = order_to_buy(problem, all_of_it, rule_set.order, ground.wanted.steps)
+    found = [one for one in order_to_buy(problem, all_of_it, rule_set.order, ground.wanted.steps) if one.role in costs]
+    there = [line.role for line in ground.wanted.fixed.lines if line.owned]
+    boxes = {
+        role: sum(line.pieces for line in best.check.budget.lines if line.role == role) for role in SPEAKERS_AND_SUB
+    }
+    bought = [{*there, *(one.role for one in found[: at + 1])} for at in range(len(found))]
     return tuple(
-        Buy(one.role, _items(one.role, items), one.cost, one.together, None if one.step is None else one.step + 1)
-        for one in found
-        if one.role in costs
-    )
+        Buy(one.role, _items(one.role, items), one.cost, one.together, None if one.step is None else one.step + 1,
+            _layout(boxes, roles_there) if driven and ("electronics" in roles_there or not _buys(found)) else "")
+        for one, roles_there in zip(found, bought, strict=True)
+    )  # fmt: skip
+
+
+def _buys(found: Sequence[Purchase]) -> bool:
+    """Whether electronics are still to be bought."""
+    return any(one.role == "electronics" for one in found)
+
+
+def _layout(boxes: Mapping[str, int], there: Collection[str]) -> str:
+    """What plays, as loudspeakers around, subwoofers, and heights where there are some; empty without a loudspeaker."""
+    some = {role: many if role in there else 0 for role, many in boxes.items()}
+    around = sum(many for role, many in some.items() if role not in ("sub", "heights"))
+    heights = f".{some['heights']}" if some["heights"] else ""
+    return f"{around}.{some['sub']}{heights}" if around else ""
 
 
 def _items(role: str, items: Sequence[tuple[str, str, int]]) -> str:

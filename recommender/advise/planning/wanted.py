@@ -11,6 +11,7 @@ from typing import Annotated, Final
 
 from triptych.catalog.inputs import shown
 from triptych.recommender.money.budget.budget_lines import (
+    ALSO_CALLED,
     SPEAKERS_AND_SUB,
     Budget,
     Head,
@@ -19,7 +20,7 @@ from triptych.recommender.money.budget.budget_lines import (
     read_role,
 )
 from triptych.recommender.money.budget.errors import BadBudget
-from triptych.recommender.money.budget.figures import amount, minor, number, within
+from triptych.recommender.money.budget.figures import amount, minor, number, run_of_cable, within
 from triptych.recommender.money.budget.toml_records import Read, Table, as_it_is
 from triptych.recommender.money.planner.linear_rules import SHOULD_COSTS
 
@@ -47,6 +48,9 @@ MOST_BOXES: Final = 24
 MOST_WAYS: Final = 12
 """How many combinations of numbers of boxes are tried at most."""
 
+OUTFIT: Final = ("electronics", "accessories")
+"""The roles that are chosen to fit the loudspeakers."""
+
 _COUNT: Final = re.compile(r"^(\d+)\s*(pairs?)?$")
 
 
@@ -72,6 +76,10 @@ class Wanted:
         What a should costs that is short by as much as the limit. [points]
     indifference : float
         What difference in worth is taken for none. [points]
+    runs : mapping of str to float
+        How long the cable to one box of a role is, where that is told. [m]
+    outfit : mapping of str to bool
+        Whether electronics and accessories are chosen, where that is said; else they are where no line has them.
     """
 
     fixed: Budget
@@ -82,6 +90,12 @@ class Wanted:
     weights: Mapping[str, float]
     should_costs: float = SHOULD_COSTS
     indifference: float = INDIFFERENCE
+    runs: Mapping[str, float] = field(default_factory=dict)
+    outfit: Mapping[str, bool] = field(default_factory=dict)
+
+    def chooses(self, role: str) -> bool:
+        """Whether electronics, or accessories, are chosen from the catalogue."""
+        return self.outfit.get(role, not any(line.role == role for line in self.fixed.lines))
 
     @property
     def roles(self) -> tuple[str, ...]:
@@ -118,6 +132,18 @@ def _points(value: object, where: str) -> float:
     return float(points)
 
 
+def _runs(value: object, where: str) -> Mapping[str, float]:
+    if not isinstance(value, Mapping):
+        raise BadBudget(f"{where}: write a [runs] table such as mains = '5 m', the cable to one box")
+    found: dict[str, float] = {}
+    for word, length in value.items():
+        role = read_role(word, where)
+        if role not in SPEAKERS_AND_SUB:
+            raise BadBudget(f"{where}: {role} have no cable of their own; name {', '.join(SPEAKERS_AND_SUB)}")
+        found[role] = run_of_cable(length, f"{where}: {role}")
+    return found
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanHead(Head):
     """What stands above the lines of a plan: the head of a budget, and what is wanted beside them."""
@@ -128,6 +154,7 @@ class PlanHead(Head):
     weights: Annotated[Mapping[str, float], Read(_weights)] = field(default_factory=lambda: ROLE_WEIGHTS)
     should_costs: Annotated[float, Read(_points)] = SHOULD_COSTS
     indifference: Annotated[float, Read(_points)] = INDIFFERENCE
+    runs: Annotated[Mapping[str, float], Read(_runs)] = field(default_factory=dict)
 
 
 def read_wanted(data: Table, notes: tuple[str, ...] = ()) -> Wanted:
@@ -140,11 +167,26 @@ def read_wanted(data: Table, notes: tuple[str, ...] = ()) -> Wanted:
     """
     head, budget = read_headed(PlanHead, data)
     cautions = [*notes, *budget.cautions]
+    outfit = _outfit(head.want)
     counts = _counts(head.want, cautions)
     fixed = replace(budget, cautions=tuple(cautions))
     _refuse_twice(counts[0], fixed)
     steps = _sums(head.steps, fixed.currency)
-    return Wanted(fixed, head, counts, head.room, steps, head.weights, head.should_costs, head.indifference)
+    return Wanted(
+        fixed, head, counts, head.room, steps, head.weights, head.should_costs, head.indifference, head.runs, outfit
+    )
+
+
+def _outfit(want: object) -> dict[str, bool]:
+    """What is said of electronics and accessories: 1 to choose them, 0 to leave them out."""
+    found = {}
+    for word, value in want.items() if isinstance(want, Mapping) else ():
+        role = ALSO_CALLED.get(str(word).strip().lower(), str(word).strip().lower())
+        if role in OUTFIT:
+            if isinstance(value, bool) or value not in (0, 1):
+                raise BadBudget(f"want: {role} = {shown(value)}; write 1 to have them chosen, or 0")
+            found[role] = bool(value)
+    return found
 
 
 def _counts(want: object, cautions: list[str]) -> tuple[dict[str, int], ...]:
@@ -153,6 +195,8 @@ def _counts(want: object, cautions: list[str]) -> tuple[dict[str, int], ...]:
     ways: dict[str, tuple[int, ...]] = {}
     for word, value in want.items():
         role = read_role(word, "want")
+        if role in OUTFIT:
+            continue
         if role not in SPEAKERS_AND_SUB:
             raise BadBudget(f"want: {role} are not chosen from the catalogue; give them as a [[line]] with a price")
         if role in ways:

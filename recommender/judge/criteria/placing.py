@@ -44,8 +44,9 @@ def aim_of(boxes: Boxes, aim: Aim, stands: Stands, seats: Seats) -> CriterionVal
     residual = np.abs(aim.residual)
     lowest, highest = elevation_range(boxes, aim)
     fits = np.where(np.isnan(aim.tilt_fits), LARGEST_TILT, np.abs(aim.tilt_fits))
-    least = np.where(aim.axis_unknown, np.maximum(lowest - fits, 0), residual)
+    least = np.where(aim.axis_unknown, np.maximum(lowest - fits, 0), np.where(aim.untried, 0.0, residual))
     most = np.where(aim.axis_unknown, np.maximum(highest - fits, 0), residual)
+    most = np.where(aim.untried, np.where(aim.axis_unknown, highest, np.abs(aim.tilt_needed)), most)
     stated = np.where(boxes.axis_stated, 0.5, 0.0) + np.where(stands.axis_stated, 0.5, 0.0)[:, None]
     return criterion_values(
         AIM,
@@ -87,9 +88,22 @@ def bounce_elevation(aim: Aim) -> FloatArray:
     return np.asarray(-np.nan_to_num(below) - aim.tilt_used)
 
 
-def axis_setback(place: PlaceFigures, aim: Aim) -> FloatArray:
-    """How far behind the front edge of the surface the axis of each tilted box is [m]."""
-    return np.asarray(place.setback + aim.baffle - aim.tilted_front)
+def _over_the_surface(place: PlaceFigures, aim: Aim) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Axis of each tilted box and ear above the surface, the way between in plan, and how much of it is on it [m]."""
+    ahead = np.sqrt(aim.tilted_distance**2 - aim.aside**2)
+    behind = place.setback + aim.baffle - aim.tilted_front
+    ear = aim.ear_height - aim.floor
+    return aim.tilted_height - aim.floor, ear, aim.tilted_distance, behind * aim.tilted_distance / ahead
+
+
+def heard_notch(place: PlaceFigures, aim: Aim) -> FloatArray:
+    """The first notch that the surface in front of each tilted box makes at the primary ear; NaN where none [Hz]."""
+    if not bounces(place):
+        return np.full(len(aim.tilted_height), np.nan)
+    source, ear, distance, surface = _over_the_surface(place, aim)
+    notch = reflection.notch_frequency(reflection.path_difference(source, ear, distance))
+    there = reflection.bounce_exists(source, ear, distance, surface) & ~(aim.unknown | aim.axis_unknown)
+    return np.where(there, notch, np.nan)
 
 
 def bounce(boxes: Boxes, place: PlaceFigures, aim: Aim, directivity: FloatArray) -> FloatArray:
@@ -101,13 +115,14 @@ def bounce(boxes: Boxes, place: PlaceFigures, aim: Aim, directivity: FloatArray)
         return np.zeros(len(boxes))
     scale = np.log(BOUNCE_GRID)
     sent = np.array([np.interp(scale, np.log(erb.bands()), row) for row in directivity])
+    source, ear, distance, surface = _over_the_surface(place, aim)
     response = bouncing.bounce_response(
         BOUNCE_GRID[None, :],
-        (aim.tilted_height - aim.floor)[:, None],
-        (aim.ear_height - aim.floor)[:, None],
-        aim.tilted_distance[:, None],
+        source[:, None],
+        ear[:, None],
+        distance[:, None],
         directivity=sent,
-        setback=axis_setback(place, aim)[:, None],
+        setback=surface[:, None],
     )
     return np.asarray(bouncing.bounce_ripple(BOUNCE_GRID, response).largest)
 
@@ -168,15 +183,17 @@ def surroundings(
     `spacing` is that of the mains, which may be behind the screen too [m]; `places` are all of the room, of which one
     may be the top of the same furniture.
     """
-    ripple = bounce(boxes, place, aim, directivity)
+    ripple, notch = bounce(boxes, place, aim, directivity), heard_notch(place, aim)
     fronts = furniture(boxes, place, places)
     resonance = bay_resonance(boxes, place)
     feed = feeds(boxes)
     roused = _roused(resonance, feed, place)
-    fabric = _screen_mismatch(place, picture, spacing)
-    steady = ripple**2 + fabric**2
-    low, likely, high = (np.sqrt(steady + front**2 + bay**2) for front, bay in zip(fronts, roused, strict=True))
-    return criterion_values(
+    fabrics = screen_mismatch(place, picture, spacing)
+    low, likely, high = (
+        np.sqrt(ripple**2 + fabric**2 + front**2 + bay**2)
+        for fabric, front, bay in zip(fabrics, fronts, roused, strict=True)
+    )
+    values = criterion_values(
         SURROUNDINGS,
         likely,
         low,
@@ -187,8 +204,13 @@ def surroundings(
         ripple=ripple,
         bay=roused[1],
         front=fronts[1],
-        fabric=fabric,
+        fabric=fabrics[1],
+        notch=notch,
     )
+    return replace(values, remark=np.isfinite(notch).astype(np.intp), remarks=("", WITH_NOTCH))
+
+
+WITH_NOTCH: Final = "; the bounce of the box as it is tilted has its first notch at {notch:.0f} Hz"
 
 
 def _roused(resonance: FloatArray, feed: FloatArray, place: PlaceFigures) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -211,11 +233,12 @@ BAY_AT_WORST: Final = 120.0
 """A resonance in the middle of the band in which a bay is roused most [Hz]; see `physics.cavity.BAY_BAND`."""
 
 
-def _screen_mismatch(place: PlaceFigures, picture: Picture, spacing: float) -> float:
-    """What a woven screen takes from the centre alone [dB rms]; 0 where the mains are behind it too."""
-    if place.kind != "behind_screen":
-        return 0.0
-    # a screen whose width isn't known is taken to reach over the mains
-    mains_behind = bool(np.isnan(picture.width) or spacing <= picture.width)
-    loss = screen.screen_mismatch(screen.woven_loss(BOUNCE_GRID), mains_behind)
-    return float(np.std(loss))
+def screen_mismatch(place: PlaceFigures, picture: Picture, spacing: float) -> tuple[float, float, float]:
+    """What a woven screen takes from the centre alone, at least, likely and at most [dB rms].
+
+    Nothing where the mains are behind it too; where nobody said how wide it is they may be, or not.
+    """
+    if place.kind != "behind_screen" or spacing <= picture.width:
+        return 0.0, 0.0, 0.0
+    alone = float(np.std(screen.screen_mismatch(screen.woven_loss(BOUNCE_GRID), mains_behind=False)))
+    return (0.0, alone / np.sqrt(2.0), alone) if np.isnan(picture.width) else (alone, alone, alone)

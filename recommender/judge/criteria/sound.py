@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from enum import IntEnum
 from typing import Final
@@ -182,15 +182,15 @@ def _range(unlike: _Unlike, centres: Sound, mains: Sound) -> tuple[FloatArray, F
     alike = relations(mains.kin, centres.kin) == Relation.IDENTICAL
     unsaid = _unsaid(centres, mains)
     spread = np.where(alike, 0.0, np.hypot(mains.room.spread[:, None], centres.room.spread))
-    spread = np.hypot(spread, unsaid)
-    off = mains.room.unknown[:, None] + centres.room.unknown + spread
+    spread = np.square(spread) + np.square(unsaid)
+    off = mains.room.unknown[:, None] + centres.room.unknown
     gentle = unlike.voicing * (1 - VOICING_DOUBT) ** 2
     harsh = unlike.voicing * (1 + VOICING_DOUBT) ** 2 + unlike.loading
     low, high = (
-        np.sqrt(responses**2 + np.where(unlike.usable, assumed, untold**2))
-        for responses, assumed, untold in (
-            (np.maximum(least - off, 0.0), gentle, UNTOLD_TIMBRE[0]),
-            (most + off, harsh, UNTOLD_TIMBRE[2]),
+        np.sqrt(np.maximum(responses**2 + moved, 0.0) + np.where(unlike.usable, assumed, untold**2))
+        for responses, moved, assumed, untold in (
+            (np.maximum(least - off, 0.0), -spread, gentle, UNTOLD_TIMBRE[0]),
+            (most + off, spread, harsh, UNTOLD_TIMBRE[2]),
         )
     )
     return np.minimum(low, unlike.value), np.maximum(high, unlike.value)
@@ -228,8 +228,11 @@ def timbre_of(centres: Sound, mains: Sound) -> CriterionValues:
     unsaid, responses = _unsaid(centres, mains), np.sqrt((unlike.direct + unlike.power) / 2)
     rest = np.square(unlike.value) - np.square(responses)
     least, most = (
-        np.where(unlike.usable, np.sqrt(rest + np.square(moved)), end)
-        for moved, end in ((np.maximum(responses - unsaid, 0.0), low), (responses + unsaid, high))
+        np.where(unlike.usable, np.sqrt(rest + loaded + np.maximum(np.square(responses) + moved, 0.0)), end)
+        for moved, loaded, end in (
+            (-np.square(unsaid), -unlike.loading / 2, low),
+            (np.square(unsaid), unlike.loading / 2, high),
+        )
     )
     return replace(
         criterion_values(
@@ -285,27 +288,31 @@ MODEL_DOUBT: Final = 1.4
 """By this factor coverage may be off either way however much is stated [1]: see `scene.hearing.MODEL_SHIFT`. Our own
 figure."""
 
-UNSAID: Final = {"layout": 3.0, "size": 1.4, "tweeter": 3.0, "crossover": 2.6, "order": 1.8, "spacing": 1.4}
+UNSAID: Final = {"layout": 3.0, "size": 1.4, "tweeter": 3.0, "crossover": 2.6, "order": 2.4, "spacing": 2.2}
 """By which factor coverage may be off where a datasheet leaves an input out [1]: what the plausible values of each (all
 kinds of tweeters, crossovers of 1.8 to 3.2 kHz or 300 to 650 Hz, slopes of order 2 to 4) make of two-way and three-way
 centres at seats 8, 15 and 27 deg aside. What the spacing does is found box by box, and that much beside."""
 
-BY_CONTRACT: Final = frozenset({"order", "spacing"})
-"""Inputs whose likely value is the middle of the plausible ones already, or is fixed by the exchange format."""
+MIDDLE_OF: Final = dict(UNSAID) | {"order": 1.75, "spacing": 1.0}
+"""By which factor coverage is off in the middle of what each thing unsaid may be: all of it, but for slopes, of which
+the usual one is taken, and for spacings, which are tried box by box."""
 
 
 TWEETER_OF_ITS_KIND: Final = 1.2
 """The same where the kind of tweeter is stated, but not its size or its angles [1]."""
 
 
-def _doubt(heard: Heard, but: Collection[str] = ()) -> FloatArray:
-    """The logarithm of the factor by which coverage may be off for what datasheets leave out, `but` some [1]."""
+def _doubt(heard: Heard, factors: Mapping[str, float]) -> FloatArray:
+    """The logarithms of the factors by which coverage may be off for each thing unsaid, [U, N] [1]."""
     untyped = heard.sound.kin.loading == Loading.UNKNOWN
-    factors = dict(UNSAID) | {"tweeter": np.where(untyped, UNSAID["tweeter"], TWEETER_OF_ITS_KIND)}
-    squares = [
-        np.log(factor) ** 2 * getattr(heard.assumed, name) for name, factor in factors.items() if name not in but
-    ]
-    return np.where(heard.around, 0.0, np.sqrt(np.sum(squares, axis=0)))
+    told = dict(factors) | {"tweeter": np.where(untyped, factors["tweeter"], TWEETER_OF_ITS_KIND)}
+    logs = [np.log(factor) * getattr(heard.assumed, name) for name, factor in told.items()]
+    return np.where(heard.around, 0.0, np.stack(logs))
+
+
+def _all_of(doubts: FloatArray) -> FloatArray:
+    """The logarithm of the factor by which coverage may be off for several reasons at once [1]."""
+    return np.asarray(np.sqrt(np.square(doubts).sum(axis=0)))
 
 
 _AT_WORST: Final = "worst regular seat, smoothed as the ear hears: {spread:.1f} dB rms, deepest dip {dip:.1f} dB"
@@ -352,10 +359,11 @@ def coverage_of(heard: Heard, seats: Seats) -> CriterionValues:
     known = heard.sound.usable | heard.around
     widest = np.sin(np.radians(np.abs(heard.spacing.across[:, seats.regular]).max(axis=1)))
     near, likely, at_most = UNTOLD_COVERAGE
-    raised = np.cosh(_doubt(heard, BY_CONTRACT))
+    raised = np.cosh(_all_of(_doubt(heard, MIDDLE_OF)))
     value = np.where(known, worst.loss * raised, near + likely * widest)
     model = np.where(heard.around, 0.0, np.log(MODEL_DOUBT))
-    off = np.exp(np.hypot(model, _doubt(heard)))
+    doubts = _doubt(heard, UNSAID)
+    off, unsaid = np.exp(np.hypot(model, _all_of(doubts))), np.exp(doubts.max(axis=0))
     there = regular[np.arange(len(value)), worst.seat]
     least, most = _spacing_range(heard, there, np.flatnonzero(seats.regular)[worst.seat], worst.loss)
     return replace(
@@ -370,6 +378,8 @@ def coverage_of(heard: Heard, seats: Seats) -> CriterionValues:
             spread=np.where(known, worst.spread, np.nan),
             dip=np.where(known, worst.dip, np.nan),
             raised=raised - 1.0,
+            drivers_low=np.where(known, np.minimum(least / unsaid, value), 0.0),
+            drivers_high=np.where(known, np.maximum(most * unsaid, value), near + at_most * widest),
         ),
         measured=heard.around,
         remark=np.select([heard.around, known & (raised > 1.0), known], [1, 3, 0], 2).astype(np.intp),

@@ -56,6 +56,7 @@ def envelope(boxes: Boxes, place: PlaceFigures) -> GateVerdicts:
     width = width_limit - 2 * SIDE_CLEARANCE - boxes.width
     support = depth_limit - place.setback - boxes.depth
     behind = free_depth(place) - place.setback - boxes.depth - rear_allowance(boxes)
+    backed = place.depth - place.setback - boxes.depth - rear_allowance(boxes)
     on_surface = support < np.where(np.isnan(behind), np.inf, behind)
     margins = np.vstack([width, np.where(np.isinf(height), np.nan, height), np.fmin(support, behind)])
     limits = np.array([not np.isnan(width_limit), not np.isnan(place.height), not np.isnan(free_depth(place))])
@@ -90,12 +91,15 @@ def envelope(boxes: Boxes, place: PlaceFigures) -> GateVerdicts:
             (feet_matter, Case(Verdict.CONDITIONAL, "fits with {margin:.0f} mm over, feet not stated: if it has feet, "
                                                     "they may add up to 15 mm and there are {over:.0f} mm",
                                "How high are its feet, if it has any?", "too_high")),
+            (place.maybe_backed & (backed < -SLACK),
+             Case(Verdict.CONDITIONAL, "fits if the shelf has no back: before one it is {before:.0f} mm short",
+                  ASK_BACK, "has_back", shared=True)),
             (np.isnan(margin), Case(Verdict.PASS, "nothing around the place limits the box")),
             *[(binding == k, Case(Verdict.PASS, f"{word} decides: {{margin:.0f}} mm left"))
               for k, word in enumerate(words)],
             (True, Case(Verdict.PASS, "{margin:.0f} mm left")),
         ],
-        short=-margin / MILLIMETRE, over=height / MILLIMETRE,
+        short=-margin / MILLIMETRE, over=height / MILLIMETRE, before=-backed / MILLIMETRE, has_back=HAS_BACK,
         box_width=boxes.width / MILLIMETRE, width=place.width / MILLIMETRE,
         box_height=stood_height(boxes) / MILLIMETRE, height=place.height / MILLIMETRE,
         box_depth=boxes.depth / MILLIMETRE, plugs=np.where(on_surface, 0.0, rear_allowance(boxes)) / MILLIMETRE,
@@ -104,6 +108,11 @@ def envelope(boxes: Boxes, place: PlaceFigures) -> GateVerdicts:
     )  # fmt: skip
     return _asking_sizes(verdicts, boxes)
 
+
+ASK_BACK: Final = "Has the shelf a back, closed or open?"
+
+HAS_BACK: Final = 0.2
+"""How often an open shelf of which nobody says so has a back [1]. Common practice, no source."""
 
 HAS_FEET: Final = 0.7
 """How often a box of whose feet nothing is said has some [1]. Common practice, no source."""
@@ -155,6 +164,9 @@ def tilt(boxes: Boxes, aim: Aim) -> GateVerdicts:
              Case(Verdict.UNKNOWN, "the box's height or depth isn't stated",
                   "How much is the box's outside {sizes}, grille on?")),
             (aim.unknown, Case(Verdict.UNKNOWN, AIM_UNKNOWN, _aim_question(aim))),
+            (aim.untried & (needed > TILT_ENOUGH),
+             Case(Verdict.CONDITIONAL, "it needs {needed:.1f} deg of tilt; how much fits isn't known until somebody "
+                                       "measures how high the opening is")),
             (aim.axis_unknown & (best > RESIDUAL_ACCEPTABLE),
              Case(Verdict.FAIL, "wherever its axis is, more than 15 deg are left of the tilt it needs")),
             (aim.axis_unknown & (worst > RESIDUAL_ACCEPTABLE),
@@ -185,6 +197,7 @@ def port(boxes: Boxes, place: PlaceFigures, aim: Aim) -> GateVerdicts:
     least = np.maximum(PORT_DISTANCE, 2 * np.nan_to_num(boxes.port_diameter))
     at_most = np.where(sized, least, np.maximum(least, 2 * PORT_AT_MOST))
     distance = _port_distance(boxes, place, aim)
+    backed = place.depth - place.setback - aim.envelope_depth
     anywhere = np.minimum(aim.rear_clearance, _beside(boxes, place))
     bay = np.full(len(boxes), place.closed_bay)
     maybe_bay = np.full(len(boxes), place.kind == "cavity" and place.back == "unknown")
@@ -219,10 +232,13 @@ def port(boxes: Boxes, place: PlaceFigures, aim: Aim) -> GateVerdicts:
             (distance < at_most - SLACK,
              Case(Verdict.CONDITIONAL, "{distance:.0f} mm from a port of unstated size: two diameters must be less",
                   "What is the diameter of its port?", "too_near")),
+            (place.maybe_backed & (boxes.port == Port.REAR) & (backed < at_most - SLACK),
+             Case(Verdict.CONDITIONAL, "{backed:.0f} mm from the port to the shelf's back, if it has one", ASK_BACK,
+                  "has_back", shared=True)),
             (np.isinf(distance), Case(Verdict.PASS, "the port has free air")),
             (True, Case(Verdict.PASS, "{distance:.0f} mm from the port to the nearest surface")),
         ],
-        distance=distance / MILLIMETRE, least=least / MILLIMETRE,
+        distance=distance / MILLIMETRE, least=least / MILLIMETRE, backed=backed / MILLIMETRE, has_back=HAS_BACK,
         too_near=np.nan_to_num(1.0 - triangular_chance(distance / 2, *PLAUSIBLE_PORT)),
     ).worsened(into_bay, BOOM)  # fmt: skip
 

@@ -8,7 +8,7 @@ from math import inf, lcm
 from typing import Final
 
 from triptych.catalog.money import minor_digits
-from triptych.recommender.money.budget.budget_lines import Budget
+from triptych.recommender.money.budget.budget_lines import SPEAKERS_AND_SUB, Budget
 from triptych.recommender.money.budget.comparisons import Column, Inequality, Sum, columns, write_out
 from triptych.recommender.money.budget.rules import CONTINGENCY, Duty, Rule, RuleSet
 from triptych.recommender.money.planner.problem import LinearRule
@@ -17,6 +17,10 @@ SHOULD_COSTS: Final = 25.0
 """What a should costs that is short by as much as the whole limit, and less in proportion: a quarter of a point for
 each hundredth of the limit [points]. Assumed, no source: a rule of thumb about shares is worth less than what one
 hears, so that a better match pays for a centre that is a little too cheap; a plan states another as `should_costs`."""
+
+
+WITHIN: Final = "accessories"
+"""The role that is bought with the loudspeakers it bears or joins."""
 
 
 def linear_rules(
@@ -31,7 +35,8 @@ def linear_rules(
     rule_set : RuleSet
         The rules.
     wanted : mapping of str to int
-        Roles to be chosen, and how many boxes of each.
+        Roles to be chosen, and how many boxes of each. With `accessories` among them, what loudspeakers cost has their
+        stands and cables in it, and a measure of that name says how much.
     fixed : Budget
         Lines that stand: owned, or bought already. Its `total` is the problem's `spent`.
     should_costs : float
@@ -58,14 +63,22 @@ def _linear(comparison: Inequality, wanted: list[str], amounts: Sequence[int], p
     standing = Sum(slack.coefficients, slack.constant).at(amounts, 0)
     shares = dict(_shares(slack, wanted))
     scale = lcm(*(value.denominator for value in (*shares.values(), standing, slack.limit)))
+    whole = {role: int(share * scale) for role, share in shares.items() if role != WITHIN}
     return LinearRule(
         comparison.rule.name,
-        {role: int(share * scale) for role, share in shares.items()},
+        whole,
         least=int(-standing * scale),
         limit=int(slack.limit * scale),
         unit=scale,
         price=price,
+        measures=_within(int(shares.get(WITHIN, 0) * scale), whole, wanted) if WITHIN in wanted else {},
     )
+
+
+def _within(share: int, whole: Mapping[str, int], wanted: Sequence[str]) -> dict[tuple[str, str], int]:
+    """What a row adds for the part of a role's cost that is of another: its share in the place of the role's own."""
+    roles = (role for role in wanted if role in SPEAKERS_AND_SUB)
+    return {(role, WITHIN): more for role in roles if (more := share - whole.get(role, 0))}
 
 
 def _shares(slack: Sum, wanted: list[str]) -> Iterator[tuple[str, Fraction]]:

@@ -50,11 +50,14 @@ class Candidates:
         What the whole role then takes from the limit: a pair's price for a pair, nothing if owned. [minor units]
     worth : array of float, (N,) or (G, N)
         What the candidate is worth in its role; with G rows, what it is worth beside mains of each voice group.
+    measures : mapping of str to array of int, (N,)
+        What else rules may ask of it, by name; what is not named is 0.
     """
 
     role: str
     cost: IntArray
     worth: FloatArray
+    measures: Mapping[str, IntArray] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "cost", _whole(self.cost, self.role))
@@ -65,13 +68,17 @@ class Candidates:
             )
         if not np.isfinite(self.worth).all():
             raise ProblemError(f"{self.role}: a worth is unknown or infinite; leave such a candidate out, or settle it")
+        for name, measure in self.measures.items():
+            if np.shape(measure) != self.cost.shape or not np.issubdtype(np.asarray(measure).dtype, np.integer):
+                raise ProblemError(f"{self.role}: {name} is no whole number for each")
 
     def __len__(self) -> int:
         return len(self.cost)
 
     def only(self, items: IntArray) -> Candidates:
         """Some of them."""
-        return Candidates(self.role, self.cost[items], self.worth[..., items])
+        measures = {name: measure[items] for name, measure in self.measures.items()}
+        return Candidates(self.role, self.cost[items], self.worth[..., items], measures)
 
     def worth_beside(self, voice: int) -> FloatArray:
         """What each is worth beside mains of a voice group."""
@@ -100,7 +107,7 @@ def nothing(role: str) -> Candidates:
 
 @dataclass(frozen=True, slots=True)
 class LinearRule:
-    """The sum of coefficient times cost over roles, plus `limit` times the limit, is at least `least`.
+    """What costs and other measures add by their coefficients, plus `limit` times the limit, is at least `least`.
 
     Parameters
     ----------
@@ -116,6 +123,10 @@ class LinearRule:
         How many units of this row are one minor unit of money on the rule's own left side.
     price : float
         What it costs to miss it by one minor unit of money; infinite for a row that must be kept. [points of worth]
+    measures : mapping of (str, str) to int
+        Coefficients of other measures than cost, by role and name.
+    fixed : bool
+        Nothing is gained by giving way: what does not fit does not fit.
     """
 
     name: str
@@ -124,6 +135,8 @@ class LinearRule:
     limit: int = 0
     unit: int = 1
     price: float = inf
+    measures: Mapping[tuple[str, str], int] = field(default_factory=dict)
+    fixed: bool = False
 
     @property
     def hard(self) -> bool:
@@ -135,9 +148,23 @@ class LinearRule:
         """What each unit of the row costs by which it is missed. [points]."""
         return self.price / self.unit
 
-    def missed(self, costs: Mapping[str, int], limit: int) -> int:
-        """By how much a system with these costs misses it, in the row's own units."""
-        use = sum(share * costs[role] for role, share in self.coefficients.items())
+    def use(self, role: Candidates) -> IntArray:
+        """What each candidate of a role adds to the row."""
+        total = self.coefficients.get(role.role, 0) * role.cost
+        for name, measure in role.measures.items():
+            if share := self.measures.get((role.role, name), 0):
+                total = total + share * measure
+        return total
+
+    def largest(self, role: Candidates) -> int:
+        """No candidate of a role adds more to the row, either way."""
+        total = abs(self.coefficients.get(role.role, 0)) * int(role.cost.max(initial=0))
+        for name, measure in role.measures.items():
+            total += abs(self.measures.get((role.role, name), 0)) * int(np.abs(measure).max(initial=0))
+        return total
+
+    def missed(self, use: int, limit: int) -> int:
+        """By how much a system that uses so much of it misses it, in the row's own units."""
         return max(0, self.least - self.limit * limit - use)
 
 
@@ -246,12 +273,15 @@ class PlanProblem:
         grains = np.asarray(rule.price_of_row / (self.grain or 1.0) * missed, dtype=np.float64)
         return whole_up(grains) if self.grain else grains
 
+    def use(self, rule: LinearRule, system: System) -> int:
+        """What a system uses of a rule's row."""
+        return sum(int(rule.use(role.only(np.array([system.chosen[role.role]])))[0]) for role in self.roles)
+
     def penalties(self, system: System) -> dict[str, float]:
         """What the rules cost that a system misses, by their names. [points]."""
-        costs = {role.role: int(role.cost[system.chosen[role.role]]) for role in self.roles}
         found: dict[str, float] = {}
         for rule in self.rules:
-            missed = rule.missed(costs, self.limit)
+            missed = rule.missed(self.use(rule, system), self.limit)
             if missed and not rule.hard:
                 found[rule.name] = found.get(rule.name, 0.0) + self.points(float(self.penalty(rule, np.array(missed))))
         return found
@@ -274,12 +304,10 @@ class PlanProblem:
 
 
 def _check_rule(rule: LinearRule, problem: PlanProblem) -> None:
-    unknown = set(rule.coefficients) - problem._names
+    unknown = ({*rule.coefficients} | {role for role, _ in rule.measures}) - problem._names
     if unknown:
         raise ProblemError(f"rule '{rule.name}' names {', '.join(sorted(unknown))}, which is no role here")
-    largest = sum(
-        abs(rule.coefficients.get(role.role, 0)) * int(role.cost.max(initial=0)) for role in problem.roles
-    ) + abs(rule.limit * problem.limit)
+    largest = sum(rule.largest(role) for role in problem.roles) + abs(rule.limit * problem.limit)
     if largest + abs(rule.least) >= _LARGEST_SUM:
         raise ProblemError(f"rule '{rule.name}' has too many digits; state its factor with fewer")
 

@@ -7,8 +7,8 @@ single one is enough, two rows are dropped together and what both then lack is m
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from enum import Enum
 from fractions import Fraction
 from itertools import combinations
@@ -66,12 +66,15 @@ class Barred:
         What each would take. [minor units]
     short : array of float, (N,)
         By how much each misses the gate, in the gate's own unit.
+    measures : mapping of str to array of int, (N,)
+        What else rules may ask of each.
     """
 
     bar: Bar
     role: str
     cost: IntArray
     short: FloatArray
+    measures: Mapping[str, IntArray] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +138,10 @@ def _alike(rules: Sequence[LinearRule]) -> list[tuple[LinearRule, ...]]:
     """Rules in groups that come to the same row; to relax one of a group does nothing without the rest."""
     groups: dict[tuple[object, ...], list[LinearRule]] = {}
     for rule in rules:
+        if rule.fixed:
+            continue
         shares = sorted((role, share) for role, share in rule.coefficients.items() if share)
+        shares += sorted((f"{role} {name}", share) for (role, name), share in rule.measures.items() if share)
         divisor = gcd(rule.least, rule.limit, *(share for _, share in shares)) or 1
         row = (rule.least // divisor, rule.limit // divisor, *((role, share // divisor) for role, share in shares))
         groups.setdefault(row, []).append(rule)
@@ -162,28 +168,28 @@ def _allowed(problem: PlanProblem) -> Match | None:
 
 
 def _for_use(
-    problem: PlanProblem, weight: Mapping[str, float], rules: tuple[LinearRule, ...], limit: int
+    problem: PlanProblem, worth: Callable[[Candidates], FloatArray], rules: tuple[LinearRule, ...], limit: int
 ) -> PlanProblem:
-    """The same choice, with weighted costs as the only worth."""
-    mains, centre, *others = (
-        Candidates(role.role, role.cost, weight.get(role.role, 0.0) * role.cost.astype(np.float64))
-        for role in problem.roles
-    )
+    """The same choice, with something else as the only worth."""
+    mains, centre, *others = (Candidates(role.role, role.cost, worth(role), role.measures) for role in problem.roles)
     return PlanProblem(mains, centre, tuple(others), limit, rules, _allowed(problem), spent=problem.spent, grain=0.0)
+
+
+def _cheapest(role: Candidates) -> FloatArray:
+    return -role.cost.astype(np.float64)
 
 
 def _limit(problem: PlanProblem, search: Search) -> Relaxation | None:
     """The smallest limit with which there is a system."""
     steady = tuple(rule for rule in problem.rules if not rule.limit)
-    cheapest = {role.role: -1.0 for role in problem.roles}
-    plan = search.least(_for_use(problem, cheapest, steady, _enough(problem)), search.within)
+    plan = search.least(_for_use(problem, _cheapest, steady, _enough(problem)), search.within)
     if plan.best is None:
         return None
     low, system = ceil(-plan.bound) + problem.spent, plan.best
     high = _limit_for(problem, system)
     while high is not None and low + search.within < high:
         middle = (low + high) // 2
-        tried = search.least(_for_use(problem, cheapest, problem.rules, middle), _ANY)
+        tried = search.least(_for_use(problem, _cheapest, problem.rules, middle), _ANY)
         if tried.best is not None:
             high, system = middle, tried.best
         elif tried.outcome is Outcome.IMPOSSIBLE:
@@ -204,28 +210,24 @@ def _limit_for(problem: PlanProblem, system: System) -> int | None:
     least = system.cost + problem.spent
     for rule in problem.rules:
         if rule.limit > 0:
-            least = max(least, -(-(rule.least - _use(problem, rule, system)) // rule.limit))
-    kept = all(_use(problem, rule, system) + rule.limit * least >= rule.least for rule in problem.rules)
+            least = max(least, -(-(rule.least - problem.use(rule, system)) // rule.limit))
+    kept = all(problem.use(rule, system) + rule.limit * least >= rule.least for rule in problem.rules)
     return least if kept else None
-
-
-def _use(problem: PlanProblem, rule: LinearRule, system: System) -> int:
-    costs = {role.role: int(role.cost[system.chosen[role.role]]) for role in problem.roles}
-    return sum(share * costs[role] for role, share in rule.coefficients.items())
 
 
 def _rules(problem: PlanProblem, groups: Sequence[tuple[LinearRule, ...]], search: Search) -> Relaxation | None:
     """By how much some groups of rules must give way, if they alone do."""
     dropped = tuple(rule for group in groups for rule in group)
     rest = tuple(rule for rule in problem.rules if rule not in dropped)
-    weight: dict[str, float] = {}
-    for rule, *_ in groups:
-        for role, share in rule.coefficients.items():
-            weight[role] = weight.get(role, 0.0) + share / rule.unit
-    plan = search.least(_for_use(problem, weight, rest, problem.limit), search.within)
+    firsts = [rule for rule, *_ in groups]
+
+    def used(role: Candidates) -> FloatArray:
+        return np.asarray(sum(rule.use(role) / rule.unit for rule in firsts), dtype=np.float64)
+
+    plan = search.least(_for_use(problem, used, rest, problem.limit), search.within)
     if plan.best is None:
         return None
-    lacking = [rule.least - rule.limit * problem.limit - _use(problem, rule, plan.best) for rule in dropped]
+    lacking = [rule.least - rule.limit * problem.limit - problem.use(rule, plan.best) for rule in dropped]
     by = tuple(float(max(Fraction(0), Fraction(lack, rule.unit))) for lack, rule in zip(lacking, dropped, strict=True))
     within = plan.gap if len(groups) == 1 else inf
     return Relaxation(Obstacle.RULE, tuple(rule.name for rule in dropped), by, plan.best, within)
@@ -268,11 +270,14 @@ def _taking_in(problem: PlanProblem, barred: Barred) -> PlanProblem:
 
 def _with_barred(role: Candidates, barred: Barred) -> Candidates:
     if role.role != barred.role:
-        return Candidates(role.role, role.cost, np.zeros(len(role)))
+        return Candidates(role.role, role.cost, np.zeros(len(role)), role.measures)
     cost = np.concatenate([role.cost, barred.cost]).astype(np.int64)
-    return Candidates(
-        role.role, cost, np.concatenate([np.zeros(len(role)), -np.asarray(barred.short, dtype=np.float64)])
-    )
+    nothing = np.zeros(len(barred.cost), dtype=np.int64)
+    measures = {
+        name: np.concatenate([measure, barred.measures.get(name, nothing)]) for name, measure in role.measures.items()
+    }
+    short = -np.asarray(barred.short, dtype=np.float64)
+    return Candidates(role.role, cost, np.concatenate([np.zeros(len(role)), short]), measures)
 
 
 def _match_with_barred(problem: PlanProblem, allowed: Match) -> Match:

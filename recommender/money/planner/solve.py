@@ -209,8 +209,7 @@ class Work:
 
 
 def _use(problem: PlanProblem, role: Candidates) -> IntArray:
-    coefficients = [rule.coefficients.get(role.role, 0) for rule in problem.all_rules]
-    return np.asarray(np.array(coefficients, dtype=np.int64)[:, None] * role.cost)
+    return np.stack([np.asarray(rule.use(role), dtype=np.int64) for rule in problem.all_rules])
 
 
 def _sample(role: Candidates, size: int) -> IntArray:

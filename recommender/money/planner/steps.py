@@ -13,6 +13,10 @@ TO_PLAY = ("electronics", "accessories", "mains", "centre")
 stands, two loudspeakers, then the dialogue."""
 
 
+PLAYS_NOTHING = ("electronics", "accessories")
+"""What plays nothing by itself."""
+
+
 @dataclass(frozen=True, slots=True)
 class Purchase:
     """One role bought.
@@ -61,8 +65,13 @@ def order_to_buy(
     rank = {role: at for at, role in enumerate(in_order)}
     roles = sorted(problem.roles, key=lambda role: (rank.get(role.role, len(rank)), role.role))
     costs = [int(role.cost[system.chosen[role.role]]) for role in roles]
-    money = list(accumulate(steps))
+    sums, money = list(accumulate(costs)), list(accumulate(steps))
+    needed = list(sums)
+    for at in reversed(range(len(roles) - 1)):
+        # what plays nothing by itself is bought no earlier than what follows it
+        if roles[at].role in PLAYS_NOTHING and any(costs[at + 1 :]):
+            needed[at] = needed[at + 1]
     return tuple(
-        Purchase(role.role, cost, together, next((at for at, there in enumerate(money) if there >= together), None))
-        for role, cost, together in zip(roles, costs, accumulate(costs), strict=True)
+        Purchase(role.role, cost, together, next((at for at, there in enumerate(money) if there >= enough), None))
+        for role, cost, together, enough in zip(roles, costs, sums, needed, strict=True)
     )

@@ -10,11 +10,15 @@ from typing import Final, NamedTuple
 
 
 class Plausible(NamedTuple):
-    """The values that a figure may have, as people write them, and why these; `beside` are blank where it is."""
+    """The values that a figure may have, as people write them, and why these; `beside` are blank where it is.
+
+    `likely` says why the likely value may be better than the middle: where the contract itself fixes it.
+    """
 
     values: tuple[str | float, ...]
     why: str
     beside: tuple[str, ...] = ()
+    likely: str = ""
 
 
 LOUDSPEAKER: Final = {
@@ -30,7 +34,9 @@ LOUDSPEAKER: Final = {
     "port_diameter": Plausible(("35", "50", "70", "90"), "tubes for one or two woofers of these sizes"),
     "bung": Plausible(("yes", "no"), "both"),
     "sensitivity": Plausible(("82", "85", "87", "90", "92"), "passive centres"),
-    "sensitivity_basis": Plausible(("anechoic", "half_space", "in_room", "unknown"), "all that datasheets mean"),
+    "sensitivity_basis": Plausible(
+        ("anechoic", "half_space", "in_room", "unknown"), "all that datasheets mean", likely="anechoic by contract"
+    ),
     "impedance_nominal": Plausible(("6", "8"), "what a maker prints over a minimum of 6.4 ohm"),
     "impedance_minimum": Plausible(("4.8", "5.5", "6.4", "7"), "0.6 to 0.9 of a nominal 8 ohm"),
     "low_limit": Plausible(("50", "60", "80", "100", "120"), "centres with woofers of 100 to 165 mm"),
@@ -55,7 +61,7 @@ LOUDSPEAKER: Final = {
     "price_per": Plausible(("each", "pair"), "both"),
     "tax": Plausible(("included", "excluded"), "both, at a usual rate"),
     "tax_rate": Plausible(("19", "20", "25"), "most of Europe"),
-    "sold_as": Plausible(("single", "pair", "either"), "all"),
+    "sold_as": Plausible(("single", "either"), "what is made as a centre comes singly; mains come in pairs"),
     "status": Plausible(("current", "last_of_line", "discontinued"), "all"),
     "series": Plausible(("Flint", "Ochre"), "the mains' own or another"),
     "family": Plausible(("Alder Croft Flint",), "maker and series where it is empty, by contract"),
@@ -84,10 +90,12 @@ TOWER: Final = LOUDSPEAKER | {
     "price": Plausible(("1100", "1200", "1600"), "a centre at 600 is within a share of half",
                        ("currency", "price_per", "tax", "tax_rate")),
     "price_per": Plausible(("pair",), "as it is sold"),
+    "sold_as": Plausible(("single", "pair", "either"), "all"),
 }  # fmt: skip
 """The same of mains."""
 
 ROOM: Final = {
+    ("screen", "diagonal", 0): Plausible(("55 in", "65 in", "77 in"), "television sets over a unit"),
     ("screen", "bottom", 0): Plausible(("760 mm", "820 mm", "900 mm"), "over a unit of 400 to 600 mm"),
     ("mains", "spacing", 0): Plausible(("2 m", "2.4 m", "2.6 m", "3 m", "3.4 m"), "44 to 60 deg at 3 m"),
     ("mains", "from_wall", 0): Plausible(("320 mm", "450 mm", "700 mm", "900 mm"), "their depth to a metre"),
@@ -103,6 +111,7 @@ ROOM: Final = {
     ("place", "front", 0): Plausible(("400 mm", "450 mm", "550 mm"), "units at a wall"),
     ("place", "load", 0): Plausible(("30 kg", "60 kg"), "units"),
     ("place", "width", 1): Plausible(("620 mm", "700 mm", "900 mm"), "bays that take it"),
+    ("place", "height", 1): Plausible(("205 mm", "230 mm", "260 mm", "300 mm"), "bays that take the box at all"),
     ("place", "depth", 1): Plausible(("330 mm", "400 mm", "450 mm"), "bays that take it"),
     ("place", "base", 1): Plausible(("250 mm", "340 mm", "450 mm"), "bays of units"),
     ("place", "front", 1): Plausible(("400 mm", "450 mm", "550 mm"), "units at a wall"),
@@ -117,13 +126,35 @@ ROOM: Final = {
 }
 """Every figure of a room that may be left out, with the number of its seat or place."""
 
+MEASURED_PICTURE: Final = {
+    ("screen", "width", 0): Plausible(("1.4 m", "2.2 m", "3 m"), "narrower than the mains' spacing, or over them"),
+    ("screen", "height", 0): Plausible(("0.8 m", "1.25 m"), "pictures of that width"),
+    ("screen", "bottom", 0): Plausible(("500 mm", "620 mm", "800 mm"), "over a low unit"),
+    ("mains", "spacing", 0): Plausible(("2 m", "2.6 m"), "44 to 60 deg at 3 m"),
+    ("place", "base", 0): Plausible(("200 mm", "400 mm", "600 mm"), "a low stand, up to the ear behind the picture"),
+    ("place", "front", 0): Plausible(("450 mm", "600 mm", "700 mm"), "behind a screen before the wall"),
+    ("place", "gap", 0): Plausible(("80 mm", "150 mm", "300 mm"), "woven and perforated fabrics"),
+    ("place", "load", 0): Plausible(("30 kg", "60 kg"), "stands"),
+    ("place", "width", 1): Plausible(("700 mm", "1.1 m"), "shelves that take it"),
+    ("place", "height", 1): Plausible(("250 mm", "300 mm"), "up to the next board"),
+    ("place", "depth", 1): Plausible(("300 mm", "400 mm"), "shelves"),
+    ("place", "base", 1): Plausible(("200 mm", "300 mm", "340 mm"), "low shelves"),
+    ("place", "front", 1): Plausible(("400 mm", "450 mm", "550 mm"), "racks at a wall"),
+    ("place", "back", 1): Plausible(("closed", "open"), "both"),
+    ("place", "base", 2): Plausible(("250 mm", "350 mm", "400 mm"), "mounts under a picture"),
+    ("place", "wall", 2): Plausible(("masonry", "stud", "plasterboard"), "all there are"),
+    ("place", "base", 3): Plausible(("200 mm", "300 mm", "400 mm"), "low stands"),
+    ("place", "front", 3): Plausible(("450 mm", "600 mm", "900 mm"), "near the wall to well before it"),
+}
+"""The same of a room with a screen of measured width and height, and a box behind it, on a shelf, a wall, a stand."""
+
 NO_FIGURE: Final = {
     "name": "a name", "speaker": "asked for with --mains", "x": "0 if empty, by contract", "distance": "required",
-    "primary": "required", "regular": "true if empty, by contract", "kind": "required",
+    "primary": "required", "aspect": "required beside a diagonal",
+    "regular": "true if empty, by contract", "kind": "required",
     "hot": "no if empty, by contract",
-    "wall": "asked about at a wall", "gap": "a condition behind a screen, no score", "width": "of the picture",
-    "height": "of the picture", "diagonal": "of the picture", "aspect": "of the picture",
-    "transparent": "no if empty, by contract", "setback": "flush if empty, by contract",
+    "transparent": "no if empty, by contract",
+    "setback": "where the box shall be put, flush, by contract: what stands there today is stated",
     "needs_real_centre": "a wish", "centre": "a wish", "currency": "stands with an amount", "tax_included": "a wish",
 }  # fmt: skip
 """Keys of a room that are none: what they are."""

@@ -111,6 +111,48 @@ load = "60 kg"
 """
 
 
+SCREEN = """
+name = "Screen room"
+[screen]
+width = "2.2 m"
+height = "1.25 m"
+bottom = "620 mm"
+transparent = true
+""" + ROOM[ROOM.index("[mains]") :]
+
+ON_SHELF = """
+[[place]]
+name = "shelf"
+kind = "open_shelf"
+width = "1 m"
+height = "260 mm"
+depth = "400 mm"
+base = "300 mm"
+front = "450 mm"
+back = "open"
+load = "60 kg"
+"""
+
+ON_WALL = """
+[[place]]
+name = "wall"
+kind = "wall"
+base = "350 mm"
+wall = "masonry"
+load = "60 kg"
+"""
+
+ON_STAND = """
+[[place]]
+name = "stand"
+kind = "stand"
+base = "300 mm"
+front = "700 mm"
+depth = "350 mm"
+load = "60 kg"
+"""
+
+
 def record(texts: dict[str, str], **changed: str) -> LoudspeakerRecord:
     """A loudspeaker from cells."""
     made, faults = record_from_texts({**texts, **changed}, "test")

@@ -111,9 +111,6 @@ FORMULAS: dict[str, Callable[[Inputs], float]] = {
     "setback_mm": lambda of: 1e3 * of["setback_m"],
     "setback_max_mm": lambda of: 1e3 * of["from_edge_m"] * of["axis_above_surface_m"] / of["ear_above_surface_m"],
     "bounce_notch_hz": notch,
-    "bounce_notch_tilted_hz": lambda of: notch(
-        {**of, **{key: of[f"tilted_{key}"] for key in ("distance_m", "axis_above_surface_m")}}
-    ),
     "cavity_resonance_hz": cavity,
     "peak_level_db": peak,
     "trim_db": trim,

@@ -274,12 +274,20 @@ def test_explain_accounts_for_every_place_even_where_it_fails(engine: Engine) ->
 def test_a_deep_setback_is_heard_and_a_flush_baffle_isnt(engine: Engine) -> None:
     fill(engine, record(STACKED))
 
-    def bounce(setback: str) -> float:
-        shelf = TOP.replace('base = "520 mm"', f'base = "300 mm"\nsetback = "{setback}"').replace("450 mm", "900 mm")
-        return criterion(standing(ask(engine, shelf), "Stacked"), "surroundings").inputs["ripple"] or 0.0
+    def bounce(setback: str, height: str) -> tuple[float, float | None]:
+        shelf = TOP.replace('base = "520 mm"', f'base = "300 mm"\nsetback = "{setback}"\nheight = "{height}"')
+        found = criterion(standing(ask(engine, shelf.replace("450 mm", "900 mm")), "Stacked"), "surroundings").inputs
+        return found["ripple"] or 0.0, found["notch"]
 
-    assert bounce("0 mm") == 0.0
-    assert bounce("420 mm") > 1.0
+    level = "222 mm"
+    assert bounce("0 mm", level) == (0.0, None)
+    ripple, notch = bounce("420 mm", level)
+    assert ripple > 1.0
+    assert notch is not None
+    # tilted at the ear its axis is so high that the bounce would lie beyond the edge
+    lifted, none = bounce("420 mm", "400 mm")
+    assert lifted == pytest.approx(0.0, abs=1e-9)
+    assert none is None
 
 
 def test_the_front_around_a_box_counts_in_a_bay_only(engine: Engine) -> None:

@@ -51,6 +51,34 @@ def test_a_bung_that_the_gate_asks_for_is_in_for_the_score_too(engine: Engine) -
     assert plugged.value == sealed.value < unplugged.value
 
 
+@pytest.mark.parametrize(("changed", "room", "quantity"), [
+    ({"port_location": "rear", "bung": "yes"}, ROOM, "crossover_hz"),
+    ({"low_limit_drop": "10"}, ROOM, "crossover_hz"),
+    ({"sensitivity_basis": "in_room"}, ROOM, "peak_level_db"),
+    ({"sensitivity_basis": "in_room"}, ROOM, "trim_db"),
+    ({}, ROOM.replace('from_wall = "450 mm"', ""), "trim_db"),
+])  # fmt: skip
+def test_what_rests_on_an_assumption_is_not_called_stated(
+    engine: Engine, changed: dict[str, str], room: str, quantity: str
+) -> None:
+    def evidence(of: str, **cells: str) -> str:
+        fill(engine, record(WIDE, **cells))
+        entry = account(engine, "Alder Croft Flint Wide", BAY, room=of).ranked[0]
+        return next(one.evidence for one in entry.derivations if one.quantity == quantity)
+
+    assert evidence(ROOM) == "stated"
+    assert evidence(room, **changed) == "assumed"
+
+
+def test_what_a_bung_makes_of_the_lower_end_is_told_as_assumed(engine: Engine) -> None:
+    fill(engine, record(WIDE, port_location="rear", bung="yes"))
+    plugged = criterion(account(engine, "Alder Croft Flint Wide", BAY).ranked[0], "reach")
+    assert plugged.evidence == "assumed"
+    assert "with its bung in, F3 is 1.6 times its own (assumed)" in plugged.why
+    fill(engine, record(WIDE))
+    assert criterion(account(engine, "Alder Croft Flint Wide", BAY).ranked[0], "reach").evidence == "stated"
+
+
 def test_a_third_main_sold_in_pairs_only_is_told_where_it_would_stand_free(engine: Engine) -> None:
     fill(engine, record({**TOWER, "sold_as": "pair"}), record(WIDE))
     high = ROOM.replace('bottom = "820 mm"', 'bottom = "1300 mm"')

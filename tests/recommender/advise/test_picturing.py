@@ -84,7 +84,7 @@ def test_the_bounce_is_drawn_where_it_was_answered(engine: sa.Engine) -> None:
     shown = found(engine, BENCH).shown[0]
     side = shown.pictures.side
     assert side is not None
-    assert side.bounce == shown.standing.quantities["bounce_notch_hz"] is not None
+    assert side.bounce == shown.standing.criterion_named("surroundings").inputs["notch"] is not None
     assert side.bounce_point is not None
 
 

@@ -88,6 +88,14 @@ def test_a_seat_before_the_mains_is_told_in_one_line(engine: Engine) -> None:
         ask(engine, TOP, room=ROOM.replace('distance = "3.0 m"', 'distance = "0.4 m"', 1))
 
 
+def test_a_seat_before_a_baffle_that_stands_out_is_told_in_one_line(engine: Engine) -> None:
+    fill(engine, record(WIDE))
+    near = ROOM.replace('distance = "3.0 m"', 'distance = "0.7 m"', 1)
+    assert ask(engine, TOP, room=near)
+    with pytest.raises(BadInput, match="top 650 mm: measure both from the front wall"):
+        ask(engine, TOP.replace('front = "450 mm"', 'front = "450 mm"\nsetback = "-200 mm"'), room=near)
+
+
 @pytest.mark.parametrize(
     "screen",
     [

@@ -6,6 +6,7 @@ import tomllib
 from dataclasses import replace
 from decimal import Decimal
 from itertools import product
+from typing import Any
 
 import numpy as np
 import pytest
@@ -16,6 +17,7 @@ from tests.conftest import example_count
 from tests.recommender.budget.shopping import read_budget
 from triptych.recommender.money.budget.budget_lines import Budget, BudgetLine
 from triptych.recommender.money.budget.check import check
+from triptych.recommender.money.budget.fitting import Asks, Gives
 from triptych.recommender.money.budget.mend import MendOutcome, demands_of, mend, with_amounts
 from triptych.recommender.money.budget.rules import RULE_SETS, Duty, RuleSet
 
@@ -115,6 +117,27 @@ def packages(draw: st.DrawFn) -> str:
     return text
 
 
+FACTS = st.fixed_dictionaries({
+    "asks": st.sampled_from([None, Asks(load=4, nominal=4, least_power=30, weight=8), Asks(load=8, nominal=8)]),
+    "electronics": st.sampled_from([
+        None, Gives("receiver", channels=7, sub_outputs=1, power=90, power_into=8, lowest_load=6),
+        Gives("receiver", channels=9, processed=11, lowest_load=4),
+    ]),
+    "accessories": st.sampled_from([None, Gives("stand", bears=10), Gives("stand", bears=30)]),
+})  # fmt: skip
+"""What the catalogue may know of what stands on the lines."""
+
+
+def known(budget: Budget, facts: dict[str, Any]) -> Budget:
+    """The lines with what the catalogue knows of them."""
+    lines = (
+        replace(line, gives=facts[line.role], serves="mains") if line.role in facts
+        else replace(line, asks=facts["asks"])
+        for line in budget.lines
+    )  # fmt: skip
+    return replace(budget, lines=tuple(lines))
+
+
 def applied(text: str, amounts: tuple[int, ...]) -> Budget:
     """The file with the new prices written into it, read and brought to the limit anew."""
     data = tomllib.loads(text, parse_float=Decimal)
@@ -125,15 +148,19 @@ def applied(text: str, amounts: tuple[int, ...]) -> Budget:
     return read_budget(data)
 
 
-@given(text=packages(), rules=SETS)
+@given(text=packages(), rules=SETS, facts=FACTS)
 @settings(max_examples=example_count(2 / 3))
-def test_a_package_with_its_mend_written_into_the_file_is_as_the_mend_says(text: str, rules: RuleSet) -> None:
-    budget = read_budget(tomllib.loads(text, parse_float=Decimal))
+def test_a_package_with_its_mend_written_into_the_file_is_as_the_mend_says(
+    text: str, rules: RuleSet, facts: dict[str, Any]
+) -> None:
+    budget = known(read_budget(tomllib.loads(text, parse_float=Decimal)), facts)
     before, mended = check(budget, rules), mend(budget, rules)
     if mended.outcome in (MendOutcome.ANOTHER_LIMIT, MendOutcome.NO_LIMIT_WOULD_DO):
         assert before.broken or before.over
         return
-    after = check(applied(text, mended.amounts), rules)
+    after = check(known(applied(text, mended.amounts), facts), rules)
+    assert after.fits == before.fits
+    assert all(one.rule.name in mended.words for one in before.fits if not one.holds)
     assert [line.amount for line in after.budget.lines] == list(mended.amounts)
     assert not after.broken
     assert not after.over

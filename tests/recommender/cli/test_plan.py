@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 import subprocess
 import sys
@@ -42,7 +43,9 @@ KEYS = {
     "weights", "lacks", "systems", "unlike_match", "indifference", "cheaper", "next_money", "less_money",
     "order", "relax", "left_out", "not_judged", "cautions",
 }  # fmt: skip
-SYSTEM = {"rank", "value", "total", "left", "costs_more", "loses", "instead", "roles", "shoulds_cost", "check"}
+SYSTEM = {
+    "rank", "value", "total", "left", "costs_more", "loses", "instead", "roles", "equipment", "shoulds_cost", "check",
+}  # fmt: skip
 
 
 def run(*words: str) -> Result:
@@ -94,6 +97,65 @@ def _check_again(folder: Path, database: str, system: dict[str, Any], rules: str
     told = json.loads(done.stdout)
     assert (told["verdict"], told["total"]) == ("pass", system["total"])
     assert {rule["rule"] for rule in told["rules"] if not rule["holds"]} == set(system["shoulds_cost"])
+
+
+WHOLE = """
+currency = "EUR"
+limit = 9000
+tax_included = true
+tax_rate = 20
+[want]
+mains = "1 pair"
+centre = 1
+surrounds = 2
+heights = 4
+sub = 1
+[runs]
+mains = "4 m"
+centre = "2 m"
+surrounds = "9 m"
+heights = "12 m"
+sub = "6 m"
+"""
+
+
+@pytest.mark.parametrize("room", ["Mill House", "Sail Loft"])
+def test_a_whole_system_with_its_equipment_passes_as_a_budget(tmp_path: Path, database: str, room: str) -> None:
+    """As the user would: every name in a budget without prices, at the catalogue's own."""
+    told = plan(tmp_path, database, WHOLE, "--room", room)
+    assert told["lacks"][0].startswith("nothing plays without a receiver or an amplifier")
+    assert told["order"][0]["role"] == "electronics"
+    assert [one["plays"] for one in told["order"]][-1] == "5.1.4"
+    runs = dict(re.findall(r'(\w+) = "(\d+) m"', WHOLE))
+    for one in told["systems"]:
+        assert one["check"]["verdict"] == "pass"
+        assert {fit["rule"] for fit in one["check"]["fits"]} >= {"channels_fit", "load_fit", "cables_fit"}
+        lines = [
+            f'[[line]]\nrole = "{pick["role"]}"\nitem = {json.dumps(pick["speaker"])}\nper = "each"\n'
+            f'quantity = {pick["quantity"]}\nrun = "{runs[pick["role"]]} m"\n'
+            for pick in one["roles"]
+        ]
+        lines += [
+            f'[[line]]\nrole = "{piece["role"]}"\nitem = {json.dumps(piece["item"])}\nper = "each"\n'
+            f"quantity = {piece['quantity']}\n" + (f'serves = "{piece["serves"]}"\n' if piece["serves"] else "")
+            for piece in one["equipment"]
+        ]
+        file = tmp_path / "budget.toml"
+        file.write_text(WHOLE.partition("[want]")[0] + "".join(lines), encoding="utf-8")
+        done = run("check", str(file), "--db", database, "--format", "json")
+        again = json.loads(done.stdout)
+        assert (again["verdict"], again["total"]) == ("pass", one["total"])
+        assert again["fits"] == one["check"]["fits"]
+
+
+def test_the_table_tells_what_drives_bears_and_joins(tmp_path: Path, database: str) -> None:
+    file = tmp_path / "plan.toml"
+    file.write_text(WHOLE, encoding="utf-8")
+    told = " ".join(run("plan", str(file), "--db", database, "--room", "Mill House").stdout.split())
+    for words in ("electronics Copper Fallow", "of Withy Lane", "Latch and Spar", "✓ load_fit", "Stands tip"):
+        assert words in told, words
+    rows = run("plan", str(file), "--db", database, "--room", "Mill House", "-f", "csv").stdout.splitlines()
+    assert any(",electronics,Copper Fallow" in row for row in rows)
 
 
 def test_the_centre_has_the_place_and_score_of_match(tmp_path: Path, database: str) -> None:
@@ -166,6 +228,8 @@ mains = 2
 centre = 1
 surrounds = 2
 sub = 1
+electronics = 0
+accessories = 0
 """
 
 
@@ -243,7 +307,10 @@ def test_csv_has_a_row_for_every_role_of_every_system(tmp_path: Path, database: 
         (PLAN.partition("[want]")[0], "want: write a [want] table"),
         (PLAN.replace("centre = 1", "centre = 2"), "write centre = 1"),
         (PLAN.replace("[1, 2]", '"some"'), "want: sub = 'some'"),
-        (PLAN.replace("heights = 4", "electronics = 1"), "not chosen from the catalogue"),
+        (PLAN.replace("heights = 4", "calibration = 1"), "not chosen from the catalogue"),
+        (PLAN.replace("heights = 4", "electronics = 2"), "write 1 to have them chosen, or 0"),
+        (PLAN.replace("[want]", "[runs]\nmains = 1000\n[want]"), "runs: mains: '1000' is outside the plausible range"),
+        (PLAN.replace("[want]", "[runs]\ndisplay = 3\n[want]"), "display have no cable of their own"),
         (PLAN.replace("heights = 4", "hights = 4"), "did you mean"),
         (PLAN.replace("[want]", "[weights]\ncentre = 3\n[want]"), "weights: 'centre' is not known"),
         (PLAN.replace("[3000, 2000, 2000]", "[0]"), "above zero"),

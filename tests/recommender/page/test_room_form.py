@@ -112,8 +112,8 @@ def test_the_drawings_come_anew_in_the_unit_that_is_typed(reader: Visitor) -> No
     assert "lengths in millimetres" in metric.words
     assert "<html" not in metric.text
     assert "Supposed" in metric.words
-    assert "ears are 1000 mm above the floor" in metric.words
-    assert "ears are" not in reader.get("/room", {**FEW, "seat.1.ear_height": "1.1 m"}).words
+    assert "ears are drawn 1000 mm above the floor" in metric.words
+    assert "ears are drawn" not in reader.get("/room", {**FEW, "seat.1.ear_height": "1.1 m"}).words
 
 
 def test_a_room_that_is_kept_is_ranked_at_once(shopper: Visitor, own_catalogue: Catalogue) -> None:

@@ -7,7 +7,7 @@ not be binary: with both ends whole, one pair carries all.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Sequence
 from math import ceil
 from time import monotonic
 from typing import TYPE_CHECKING
@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from triptych.recommender.money.planner.problem import (
+    Candidates,
     FloatArray,
     IntArray,
     LinearRule,
@@ -156,12 +157,21 @@ def rules(layout: Layout) -> LinearConstraint:
     least = np.array([rule.least - rule.limit * problem.limit for rule in problem.all_rules], dtype=float)
     for row, rule in enumerate(problem.all_rules):
         for role, block in zip(problem.roles, layout.blocks, strict=True):
-            use = rule.coefficients.get(role.role, 0) * role.cost
+            use = row_of(rule, role)
             matrix[row, layout.block(block)] = use if block < 3 else np.tile(use, len(layout.voices))
     for place, row in zip(layout.block(-1), layout.soft, strict=True):
         matrix[row, place] = _size(problem, row)
     scale = np.maximum(1.0, np.abs(matrix).max(axis=1)) / 1000
     return LinearConstraint(matrix / scale[:, None], least / scale, np.inf)
+
+
+def row_of(rule: LinearRule, role: Candidates) -> IntArray:
+    """What each candidate adds to a rule's row, from the statement of the problem."""
+    rows = rule.coefficients.get(role.role, 0) * role.cost
+    for (named, measure), share in rule.measures.items():
+        if named == role.role:
+            rows = rows + share * role.measures.get(measure, np.zeros(len(role), dtype=np.int64))
+    return rows
 
 
 def read(layout: Layout, answer: FloatArray) -> System:
@@ -186,20 +196,19 @@ def system_of(problem: PlanProblem, chosen: list[int]) -> System:
     worths += [float(role.worth_beside(voice)[at]) for role, at in zip(problem.roles, chosen, strict=True)]
     costs = {role.role: int(role.cost[at]) for role, at in zip(problem.roles, chosen, strict=True)}
     paid = sum(
-        ceil(rule.price / rule.unit / 0.001 * _lack(rule, costs, problem.limit))
-        for rule in problem.rules
-        if not rule.hard
+        ceil(rule.price / rule.unit / 0.001 * lack(problem, rule, chosen)) for rule in problem.rules if not rule.hard
     )
     value = sum(worths) if -np.inf in worths else (sum(round(worth * 1000) for worth in worths) - paid) / 1000
     return System(dict(zip(costs, chosen, strict=True)), value, sum(costs.values()))
 
 
-def _lack(rule: LinearRule, costs: Mapping[str, int], limit: int) -> int:
-    use = sum(share * costs[role] for role, share in rule.coefficients.items())
-    return max(0, rule.least - rule.limit * limit - use)
+def lack(problem: PlanProblem, rule: LinearRule, chosen: Sequence[int]) -> int:
+    """By how much some candidates miss a rule."""
+    use = sum(int(row_of(rule, role)[at]) for role, at in zip(problem.roles, chosen, strict=True))
+    return max(0, rule.least - rule.limit * problem.limit - use)
 
 
 def _size(problem: PlanProblem, row: int) -> int:
     """So much of a row is a missed one's unknown, so that no unknown is far larger than others."""
     rule = problem.all_rules[row]
-    return max(1, *(abs(rule.coefficients.get(role.role, 0)) * int(role.cost.max(initial=0)) for role in problem.roles))
+    return max(1, *(int(np.abs(row_of(rule, role)).max(initial=0)) for role in problem.roles))

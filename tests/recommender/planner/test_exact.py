@@ -10,10 +10,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.recommender.planner.milp import dense, solve_as_milp, system_of
+from tests.recommender.planner.milp import dense, lack, solve_as_milp, system_of
 from triptych.recommender.money.planner.problem import (
     Candidates,
     FloatArray,
+    IntArray,
     LinearRule,
     Outcome,
     PlanProblem,
@@ -21,15 +22,14 @@ from triptych.recommender.money.planner.problem import (
 )
 from triptych.recommender.money.planner.solve import solve
 
+MEASURES = ("load", "extra")
 ROLES = ("mains", "centre", "surrounds", "heights", "sub")
 
 
 def keeps_rules(problem: PlanProblem, chosen: tuple[int, ...]) -> bool:
-    costs = {role.role: int(role.cost[at]) for role, at in zip(problem.roles, chosen, strict=True)}
-    return sum(costs.values()) + problem.spent <= problem.limit and all(
-        sum(share * costs[role] for role, share in rule.coefficients.items()) + rule.limit * problem.limit >= rule.least
-        for rule in problem.rules
-        if rule.hard
+    cost = sum(int(role.cost[at]) for role, at in zip(problem.roles, chosen, strict=True))
+    return cost + problem.spent <= problem.limit and all(
+        lack(problem, rule, chosen) == 0 for rule in problem.rules if rule.hard
     )
 
 
@@ -55,10 +55,13 @@ def problems(draw: st.DrawFn) -> PlanProblem:
     def worth(*shape: int) -> FloatArray:
         return generator.integers(0, 6, shape).astype(float) if coarse else 5 * generator.random(shape)
 
+    def measured(size: int) -> dict[str, IntArray]:
+        return {name: generator.integers(-dear, dear, size) for name in MEASURES if generator.random() < 0.7}
+
     sizes = [draw(st.integers(1, 4)) for _ in ROLES]
     shapes = [(size,) if at < 2 or draw(st.booleans()) else (groups, size) for at, size in enumerate(sizes)]
     mains, centre, *others = (
-        Candidates(role, generator.integers(0, dear, size), worth(*shape))
+        Candidates(role, generator.integers(0, dear, size), worth(*shape), measured(size))
         for role, size, shape in zip(ROLES, sizes, shapes, strict=True)
     )
     match = worth(sizes[0], sizes[1])
@@ -71,8 +74,16 @@ def problems(draw: st.DrawFn) -> PlanProblem:
             int(generator.integers(-1, 2)),
             int(generator.integers(1, 4)),
             draw(st.sampled_from([np.inf, 0.0, 0.001, 0.0125, 1.0])),
+            {}
+            if draw(st.booleans())
+            else {(role, name): int(generator.integers(-1, 2)) for role in ROLES for name in MEASURES},
         )
         for at in range(draw(st.integers(0, 3)))
+    )
+    # what fits: of two roles the one at least what the other asks
+    rules += tuple(
+        LinearRule(f"fit {one}", {}, measures={(one, "load"): 1, ("sub", "load"): -1}, fixed=True)
+        for one in ROLES[: draw(st.integers(0, 4))]
     )
     voice = generator.integers(0, groups, sizes[0])
     limit = int(generator.integers(dear, 5 * dear))

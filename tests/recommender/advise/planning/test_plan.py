@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 from itertools import product
 from math import ceil
@@ -26,8 +27,8 @@ from triptych.recommender.advise.match import Question, match
 from triptych.recommender.advise.match import ask as match_all
 from triptych.recommender.advise.planning.ground import Ground
 from triptych.recommender.advise.planning.plan_answer import Pick, PlanAnswer
-from triptych.recommender.advise.planning.told import as_budget
 from triptych.recommender.advise.planning.wanted import ROLE_WEIGHTS
+from triptych.recommender.money.budget.budget_lines import BudgetLine
 from triptych.recommender.money.budget.check import BudgetVerdict, check
 from triptych.recommender.money.budget.rules import DEFAULT, MUSIC_FIRST, RuleSet
 
@@ -110,7 +111,8 @@ def by_value(
     fixed = shops.wanted(engine, HEAD.format(limit=limit) + WANT + ACCESSORIES).fixed
     found = []
     for picks, worths in systems:
-        judged = check(as_budget(fixed, picks), rules)
+        lines = (BudgetLine(pick.role, pick.cost, pick.pieces, pick.speaker) for pick in picks)
+        judged = check(replace(fixed, lines=(*lines, *fixed.lines)), rules)
         if judged.over or judged.broken:
             continue
         paid = sum(ceil(25_000 * one.short / (limit * 100)) for one in judged.results)
@@ -120,11 +122,11 @@ def by_value(
 
 
 def _scores(session: Session, main: str) -> dict[str, float]:
-    """What match gives; a hundredth of it where a seat loses its speech, which comes after all others."""
+    """What match gives; 100 less where a seat loses its speech, so that it comes after all others."""
     found = match_all(session, Question(main, shops.room()))
     result = found.result
-    part = np.where(result.dead[result.best, np.arange(len(result.best))], 0.01, 1.0)
-    return {found.name(int(one)): float(result.best_score[one] * part[one]) for one in result.ranked}
+    lost = np.where(result.dead[result.best, np.arange(len(result.best))], 100.0, 0.0)
+    return {found.name(int(one)): float(result.best_score[one] - lost[one]) for one in result.ranked}
 
 
 def _pick(session: Session, role: str, name: str, pieces: int) -> Pick:

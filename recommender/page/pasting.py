@@ -1,0 +1,187 @@
+"""A datasheet pasted or dropped: its text marked with what was read, questions, corrections, then stored."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+from starlette.responses import Response
+
+from triptych.catalog.datasheet.result import Fate, left_out
+from triptych.catalog.datasheet.review import (
+    OpenQuestion,
+    ReviewLine,
+    SheetReview,
+    answered,
+    corrected,
+    open_questions,
+    open_review,
+    review_lines,
+    review_rows,
+)
+from triptych.catalog.datasheet.texts import sheet_text
+from triptych.catalog.errors import BadInput
+from triptych.catalog.fields import COLUMNS
+from triptych.catalog.files.sheet_storing import SheetPlan, plan_sheet, store_sheet
+from triptych.recommender.page.asked import Visit
+from triptych.recommender.page.rendering import shown
+
+PASTED: Final = "pasted text"
+"""What the source of a pasted datasheet is called in the catalogue."""
+
+SAID: Final = "said."
+"""What the name of a field begins with that holds what a person said before, or of the name now."""
+
+SAID_OFTEN: Final = ("maker", "series", "model", "roles")
+"""The columns that nearly every sheet leaves to a person; they stand above the others."""
+
+MARKED: Final = {
+    Fate.FIGURE: ("figure", "read"),
+    Fate.INFERRED: ("inferred", "concluded"),
+    Fate.REFUSED: ("refused", "refused"),
+    Fate.NOT_READ: ("unread", "not read"),
+}
+"""How a number is marked by what became of it; the others stand as they are."""
+
+
+@dataclass(frozen=True, slots=True)
+class MarkedText:
+    """A piece of a line: plain, or a number with its mark, what became of it, why, and where its figure stands."""
+
+    text: str
+    mark: str = ""
+    words: str = ""
+    why: str = ""
+    row: str = ""
+
+
+def paste(asked: Visit) -> Response:
+    """Where a datasheet is pasted or dropped."""
+    return shown("paste.html.j2", asked, step="mains", problem="", text="")
+
+
+def look(asked: Visit) -> Response:
+    """Read a datasheet with what was said of it, and show what came of it; with `store`, put it into the catalogue."""
+    try:
+        review = _read(asked)
+    except BadInput as problem:
+        text = asked.word("text")
+        return shown("paste.html.j2", asked, 422, step="mains", problem=str(problem), text=text)
+    review, problems = _with_answers(asked, review)
+    if problems or not asked.word("store"):
+        return _shown(asked, review, problems, status=422 if problems else 200)
+    try:
+        plan = plan_sheet(asked.catalogue.engine, review)
+        if asked.word("store") == "look" or (plan.doubts and asked.word("meant") != "yes"):
+            return _shown(asked, review, {}, plan=plan)
+        saved = store_sheet(asked.catalogue.engine, plan, clear=asked.word("clear") == "yes")
+    except BadInput as problem:
+        return _shown(asked, review, {"": str(problem)}, status=422)
+    return shown(
+        "pasted.html.j2", asked, step="mains",
+        counts=f"added {saved.added}, changed {saved.changed}, unchanged {saved.unchanged}",
+        names=[record.name for record in plan.records],
+    )  # fmt: skip
+
+
+def _read(asked: Visit) -> SheetReview:
+    upload = asked.files.get("file")
+    name = asked.word("name") or PASTED
+    text = next((value for key, value in asked.form if key == "text"), "")
+    if upload is not None:
+        name = upload.name.replace("\\", "/").rpartition("/")[2][:120] or PASTED
+        text = sheet_text(upload.content, name)
+    if not text.strip():
+        raise BadInput("nothing was pasted: paste the text of a datasheet, or choose its file")
+    said: dict[int, dict[str, str]] = {}
+    for key, value in asked.form:
+        place, _, column = key.removeprefix(SAID).partition(".")
+        if key.startswith(SAID) and place.isdecimal() and len(place) < 4 and column in COLUMNS and value.strip():
+            said.setdefault(int(place), {})[column] = value.strip()
+    each = [said.get(place, {}) for place in range(max(said, default=-1) + 1)]
+    models = [one.strip() for one in asked.word("models").split(",") if one.strip()]
+    return open_review(text, name, each, one=asked.word("one") == "yes", models=models)
+
+
+def _with_answers(asked: Visit, review: SheetReview) -> tuple[SheetReview, dict[str, str]]:
+    """The review with the answers and corrections of the form; what can't be read is told by field."""
+    problems: dict[str, str] = {}
+    asked_before = {_key(question): question for question in open_questions(review)}
+    for key, value in asked.form:
+        if not value.strip() or not key.startswith(("answer.", "fix.")):
+            continue
+        try:
+            if key.startswith("fix."):
+                _, place, column = (*key.split(".", 2), "")[:3]
+                if place.isdecimal() and int(place[:4]) < len(review.said):
+                    review = corrected(review, int(place), {column: value.strip()})
+            elif key in asked_before:
+                review = answered(review, asked_before[key], value.strip())
+        except BadInput as problem:
+            problems[key] = str(problem)
+    return review, problems
+
+
+def _key(question: OpenQuestion) -> str:
+    """The name of a question's field; questions about several columns go by their words."""
+    return f"answer.{question.place}.{question.column or question.text[:60]}"
+
+
+def _shown(
+    asked: Visit, review: SheetReview, problems: dict[str, str], *, status: int = 200, plan: SheetPlan | None = None
+) -> Response:
+    typed = {key: value for key, value in asked.form if key in problems}
+    return shown(
+        "review.html.j2", asked, status, step="mains",
+        name=review.name,
+        text=review.text,
+        lines=[_stretches(line) for line in review_lines(review)],
+        parts=[_part(review, place, problems, typed) for place in range(len(review.said))],
+        said=[
+            (f"{SAID}{place}.{column}", value)
+            for place, each in enumerate(review.said) for column, value in each.items() if column not in SAID_OFTEN
+        ],
+        unread=list(review.sheet.unread),
+        left_out=left_out(review.sheet),
+        one=review.one,
+        models=", ".join(review.models),
+        problem=problems.get("", ""),
+        wrong=len([key for key in problems if key]),
+        plan=plan,
+    )  # fmt: skip
+
+
+def _part(review: SheetReview, place: int, problems: dict[str, str], typed: dict[str, str]) -> dict[str, Any]:
+    record, given = review.sheet.records[place], review.said[place]
+    naming = []
+    for column in SAID_OFTEN:
+        field = record.fields.get(column)
+        read = "" if field is None or field.value is None else COLUMNS[column].text(field.value)
+        naming.append((column, given.get(column) or read, COLUMNS[column].help))
+    return {
+        "place": place,
+        "several": len(review.said) > 1,
+        "naming": naming,
+        "rows": [
+            (row, problems.get(f"fix.{place}.{row.column}", ""), typed.get(f"fix.{place}.{row.column}", ""))
+            for row in review_rows(review, place) if row.column not in SAID_OFTEN
+        ],
+        "questions": [
+            (_key(one), one.text, problems.get(_key(one), ""), typed.get(_key(one), ""))
+            for one in open_questions(review) if one.place == place and one.column not in SAID_OFTEN
+        ],
+        "unread": record.unread,
+    }  # fmt: skip
+
+
+def _stretches(line: ReviewLine) -> list[MarkedText]:
+    found, last = [], 0
+    for one in line.numbers:
+        left, right = one.start - line.start, min(one.end - line.start, len(line.text))
+        if one.fate not in MARKED or left < last:
+            continue
+        mark, words = MARKED[one.fate]
+        row = f"row-{one.record or 0}-{one.columns[0]}" if one.columns else ""
+        found += [MarkedText(line.text[last:left]), MarkedText(line.text[left:right], mark, words, one.why, row)]
+        last = right
+    return [*found, MarkedText(line.text[last:])]

@@ -1,0 +1,115 @@
+"""The whole system for a sum: asked for as a form, worked on with progress, told as `budget plan` tells it."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from starlette.responses import Response
+
+from triptych.catalog.errors import BadInput, CatalogError
+from triptych.catalog.money import money as told_money
+from triptych.recommender.advise.planning.plan_answer import PlanAnswer
+from triptych.recommender.api import DEFAULT_RULES, chosen_system, refusals
+from triptych.recommender.page.asked import Visit, room_as_asked
+from triptych.recommender.page.jobs import Jobs
+from triptych.recommender.page.purse import CHOSEN_ROLES, budget_table, known_rules, purse_in, rules_named, wished
+from triptych.recommender.page.rendering import moved, shown
+
+LONGEST_PLAN: Final = 600.0
+"""The most seconds that a plan may be given."""
+
+_jobs: Final[Jobs[PlanAnswer]] = Jobs()
+
+
+def begin(asked: Visit) -> Response:
+    """Begin to choose a system."""
+    try:
+        name = _begun(asked)
+    except CatalogError as problem:
+        rules, wish = known_rules(asked), wished(asked)
+        return shown("plan_refused.html.j2", asked, 422, step="money", problem=str(problem), rule_sets=rules, wish=wish)
+    return moved(asked.link("/plan", job=name))
+
+
+def _begun(asked: Visit) -> str:
+    want = {role: asked.word(f"want.{role}") for role, _ in CHOSEN_ROLES}
+    numbers = {role: int(text) for role, text in want.items() if text.isdecimal() and 0 < int(text[:6]) < 10**6}
+    if bad := next((text for text in want.values() if text and not text.isdecimal()), ""):
+        raise BadInput(f"how many is {bad[:40]!r}: a whole number is wanted")
+    table: dict[str, Any] = {**budget_table(purse_in(asked.form)), "want": numbers}
+    if not table["line"]:
+        del table["line"]
+    rule_set = rules_named(asked, asked.word("rules") or DEFAULT_RULES)
+    room = room_as_asked(asked) if asked.word("room") else None
+    seconds = _seconds(asked.word("seconds"))
+    catalogue, in_stock = asked.catalogue, asked.word("in_stock") == "yes"
+
+    def work(say: Any) -> PlanAnswer:
+        with refusals():
+            return chosen_system(catalogue, table, room, rule_set, in_stock=in_stock, time_limit=seconds, say=say)
+
+    return _jobs.begin(f"{asked.word('limit')} {asked.word('currency')}", work)
+
+
+def _seconds(text: str) -> float:
+    if not text:
+        return 60.0
+    if not text.isdecimal() or not 0 < int(text[:6]) <= LONGEST_PLAN:
+        raise BadInput(f"at most {text[:20]!r} seconds: a whole number from 1 to {LONGEST_PLAN:.0f} is wanted")
+    return float(text)
+
+
+def plan(asked: Visit) -> Response:
+    """A system that is being chosen, or was."""
+    job = _jobs.named(asked.word("job"))
+    values: dict[str, Any] = {
+        "job": job, "name": asked.word("job"), "over": job.over.is_set(), "answer": job.result,
+        **(_answer(job.result) if job.result else {}),
+    }  # fmt: skip
+    if asked.fragment:
+        return shown("plan_part.html.j2", asked, **values)
+    return shown("plan.html.j2", asked, step="money", **values)
+
+
+def stop(asked: Visit) -> Response:
+    """Stop choosing at the next step."""
+    _jobs.named(asked.word("job")).halt.set()
+    return moved(asked.link("/plan", job=asked.word("job")))
+
+
+def _answer(answer: PlanAnswer) -> dict[str, Any]:
+    currency = answer.currency
+    return {
+        "limit": told_money(answer.limit, currency),
+        "systems": [
+            {
+                "rank": one.rank,
+                "total": told_money(one.total, currency),
+                "left": told_money(one.left, currency),
+                "worth": f"{one.value:.1f} of {sum(answer.weights.values()):.0f}",
+                "loses": f"{one.loses:.2f}",
+                "instead": one.instead,
+                "missing": one.check.missing,
+                "picks": [
+                    {
+                        "role": pick.role,
+                        "named": pick.named,
+                        "cost": "fixed" if pick.fixed else told_money(pick.cost, currency),
+                        "worth": f"{pick.worth:.1f} of {pick.most:.0f}",
+                        "place": pick.place,
+                        "why": pick.why,
+                        "score": "" if pick.score is None else f"{pick.score:.0f}",
+                    }
+                    for pick in one.picks
+                ],
+                "rules": [(r.rule.name, r.rule.kind.value, r.judged, r.holds, r.why) for r in one.check.results],
+            }
+            for one in answer.systems
+        ],
+        "order": [
+            (one.role, one.item, told_money(one.cost, currency), told_money(one.together, currency))
+            for one in answer.order
+        ],
+        "ways_out": [one.words for one in answer.ways_out],
+        "left_out": [(one.role, len(one.speakers), one.reason) for one in answer.left_out],
+    }

@@ -1,0 +1,352 @@
+"""A whole system with what drives, bears and joins it: against trying everything, and each demand at its edge."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from decimal import Decimal
+from math import ceil, isnan
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+import pytest
+from sqlalchemy import Engine
+
+from tests.recommender.advise.planning import shops
+from tests.recommender.advise.planning.shops import ACCESSORIES, BASS, CENTRE, HEAD, TOWER, WALL, WANT, ask, record
+from triptych.catalog.database.engine import open_catalogue, reading, writing
+from triptych.catalog.database.equipment_rows import save_equipment
+from triptych.catalog.database.reads import loudspeaker
+from triptych.catalog.equipment_record import EquipmentRecord
+from triptych.catalog.records import LoudspeakerRecord, Role
+from triptych.catalog.words import EquipmentKind, SaleUnit, Tax
+from triptych.recommender.advise.equipping import asks_of, gives_of
+from triptych.recommender.advise.planning.choose import best_systems, choices
+from triptych.recommender.advise.planning.ground import Ground
+from triptych.recommender.advise.planning.plan_answer import PlanAnswer
+from triptych.recommender.money.budget.budget_lines import Budget, BudgetLine
+from triptych.recommender.money.budget.check import BudgetVerdict, check
+from triptych.recommender.money.budget.errors import BadBudget
+from triptych.recommender.money.budget.rules import DEFAULT, FILM_FIRST, Duty, Form, RuleSet, share
+
+pytestmark = pytest.mark.plan
+
+SMALL = record(TOWER, model="Stand", height="330", axis_height="200", layout="TM", midrange_size="", midrange_count="",
+               woofer_count="1", woofer_spacing="", crossover="2600", low_limit="52", weight="8 kg",
+               price="640")  # fmt: skip
+SHOP = (
+    record(TOWER),
+    record(TOWER, model="Low", impedance_nominal="4", impedance_minimum="3.3", price="1500", low_limit="38"),
+    SMALL,
+    record(CENTRE),
+    record(CENTRE, model="Low Wide", impedance_nominal="4", impedance_minimum="3.3", price="720", low_limit="52"),
+    record(WALL, weight="4 kg"),
+    record(WALL, model="Heavy Wall", low_limit="70", price="520", weight="11 kg"),
+    record(BASS),
+)
+RULES = RuleSet(
+    "some",
+    (
+        *(rule for rule in FILM_FIRST.rules if rule.form is not Form.PRESENCE),
+        share(
+            "accessories_floor", Form.FLOOR, Duty.SHOULD, "accessories", "0.08", "audio_total", "cables are forgotten"
+        ),
+        share(
+            "electronics_cap", Form.CAP, Duty.SHOULD, "electronics", "0.20", "audio_total", "money is heard elsewhere"
+        ),
+    ),
+)
+RUNS = '[runs]\nmains = "4 m"\ncentre = 2\nsurrounds = "9 m"\nsub = "5 m"\n'
+
+
+def piece(kind: EquipmentKind, model: str, price: int, **known: object) -> EquipmentRecord:
+    return EquipmentRecord("Tallow", model, kind, price=Decimal(price), currency="EUR", tax=Tax.INCLUDED,
+                           **known)  # type: ignore[arg-type]  # fmt: skip
+
+
+def rack(seed: int) -> tuple[EquipmentRecord, ...]:
+    """Random equipment, coarse enough for ties."""
+    draw = np.random.default_rng(seed)
+
+    def one(*values: float) -> float:
+        return float(draw.choice(values))
+
+    def price(*values: int) -> int:
+        return int(draw.choice(values))
+
+    receivers = (
+        piece(EquipmentKind.RECEIVER, f"R{at}", price(300, 500, 500, 900), channels=int(one(3, 5, 7)),
+              processed_channels=7, preamplifier_outputs=int(one(0, 4)), sub_outputs=int(one(0, 1, 1)),
+              power=one(95, 120), power_into=8.0, lowest_load=one(4, 6, 8))
+        for at in range(4)
+    )  # fmt: skip
+    amplifiers = (
+        piece(EquipmentKind.AMPLIFIER, f"A{at}", price(200, 400), channels=int(one(1, 2)), power=150.0, power_into=8.0,
+              lowest_load=one(4, 6))
+        for at in range(2)
+    )  # fmt: skip
+    bearing = (
+        piece(kind, f"{kind.value} {at}", price(50, 90, 120), bears=one(6, 12, 30),
+              price_per=[SaleUnit.EACH, SaleUnit.PAIR][int(draw.integers(2))],
+              serves=[None, frozenset({Role.MAIN}), frozenset({Role.SURROUND})][int(draw.integers(3))])
+        for kind in (EquipmentKind.STAND, EquipmentKind.MOUNT) for at in range(2)
+    )  # fmt: skip
+    cables = (
+        piece(
+            EquipmentKind.SPEAKER_CABLE, "thin", price(1, 2), conductor_area=one(0.75, 1.5), price_per=SaleUnit.METRE
+        ),
+        piece(EquipmentKind.SPEAKER_CABLE, "thick", price(3, 4), conductor_area=4.0, price_per=SaleUnit.METRE),
+        piece(EquipmentKind.SPEAKER_CABLE, "ten", 12, conductor_area=4.0, length=10.0),
+        piece(EquipmentKind.SUB_CABLE, "bass", price(10, 20), length=one(4, 6)),
+    )
+    return (*receivers, *amplifiers, *bearing, *cables)
+
+
+@pytest.fixture
+def shop(sqlite_path: Path) -> Iterator[Engine]:
+    engine = open_catalogue(str(sqlite_path))
+    shops.stock_shop(engine, *SHOP)
+    yield engine
+    engine.dispose()
+
+
+def keep(engine: Engine, *pieces: EquipmentRecord) -> None:
+    with writing(engine) as session:
+        save_equipment(session, pieces)
+
+
+class Whole(NamedTuple):
+    """A system from trying everything."""
+
+    value: float
+    cost: int
+    names: frozenset[str]
+
+
+def units(one: EquipmentRecord, quantity: float) -> int:
+    """What so many of a piece, or so many metres, cost. [cents]."""
+    count = ceil(quantity / 2) if one.price_per is SaleUnit.PAIR else ceil(quantity)
+    return int(one.price or 0) * 100 * count
+
+
+def racks_of(pieces: Sequence[EquipmentRecord]) -> Iterator[list[tuple[EquipmentRecord, int]]]:
+    """Every receiver by itself, and with any number up to seven of every amplifier."""
+    for receiver in (one for one in pieces if one.kind is EquipmentKind.RECEIVER):
+        yield [(receiver, 1)]
+        for amplifier in (one for one in pieces if one.kind is EquipmentKind.AMPLIFIER):
+            yield from ([(receiver, 1), (amplifier, many)] for many in range(1, 8))
+
+
+def everything(engine: Engine, pieces: Sequence[EquipmentRecord], limit: int) -> list[Whole]:
+    """Every system of loudspeakers that the plan without equipment finds, with every rack and the cheapest extras.
+
+    What a system of loudspeakers is worth is held by test_plan; what fits, costs and breaks is worked out here.
+    """
+    question = shops.wanted(engine, HEAD.format(limit=10**6) + WANT + "electronics = 0\naccessories = 0\n")
+    found = []
+    with reading(engine) as session:
+        ground = Ground.of(session, question, None, in_stock=False)
+        plain = RuleSet("none", ())
+        for choice, system in best_systems(ground, choices(ground, plain), 10_000, 60.0).systems:
+            names = {role: ground.catalogue.names[row] for role in choice.offers
+                     if (row := choice.row(system, role)) is not None}  # fmt: skip
+            boxes = {role: loudspeaker(session, name) for role, name in names.items()}
+            with_extras = dressed(boxes, pieces)
+            if with_extras is None:
+                continue
+            for parts in racks_of(pieces):
+                lines = [*with_extras, *(
+                    BudgetLine("electronics", units(one, many), many, one.name, gives=gives_of(one))
+                    for one, many in parts
+                )]  # fmt: skip
+                budget = Budget("EUR", limit * 100, True, tuple(lines))
+                judged = check(budget, RULES)
+                known = all(one.lowest_load is not None for one, _ in parts)
+                if judged.over or judged.broken or judged.misfits or not known:
+                    continue
+                paid = sum(ceil(25_000 * one.short / budget.limit) for one in judged.results)
+                value = (round(system.value * 1000) - paid) / 1000
+                found.append(Whole(value, budget.total, frozenset(names.values()) | {one.name for one, _ in parts}))
+    return sorted(found, key=lambda one: (-one.value, one.cost))
+
+
+RUN = {"mains": 4.0, "centre": 2.0, "surrounds": 9.0, "sub": 5.0}
+NEEDS = {"mains": (EquipmentKind.STAND,), "surrounds": (EquipmentKind.STAND, EquipmentKind.MOUNT)}
+WORD = {"mains": Role.MAIN, "surrounds": Role.SURROUND}
+
+
+def dressed(boxes: Mapping[str, LoudspeakerRecord], pieces: Sequence[EquipmentRecord]) -> list[BudgetLine] | None:
+    """The lines of some loudspeakers with the cheapest that bears and feeds each; None where something is needed."""
+    lines = []
+    for role, box in boxes.items():
+        many = 2 if role in ("mains", "surrounds") else 1
+        price = int((box.price or 0) * 100) * (1 if box.price_per and box.price_per.value == "pair" else many)
+        lines.append(BudgetLine(role, price, many, box.name, asks=asks_of(box), run=RUN[role]))
+        there = [
+            one for one in pieces if one.kind in NEEDS.get(role, ()) and (not one.serves or WORD[role] in one.serves)
+        ]
+        if there and (box.height or 9) <= 0.6:
+            able = [one for one in there if (one.bears or 0) >= 2 * (box.weight or 1e9)]
+            if not able:
+                return None
+            best = min(able, key=lambda one: units(one, many))
+            count = many + many % 2 if best.price_per is SaleUnit.PAIR else many
+            lines.append(
+                BudgetLine("accessories", units(best, many), count, best.name, gives=gives_of(best), serves=role)
+            )
+        kind = EquipmentKind.SUB_CABLE if role == "sub" else EquipmentKind.SPEAKER_CABLE
+        ohm = box.impedance_nominal or 8.0
+        cables = [(one, gives_of(one)) for one in pieces if one.kind is kind]
+        fitting = [one for one, gives in cables if (gives.by_metre or gives.length >= RUN[role])
+                   and (isnan(gives.area) or 2 * 0.017241 * RUN[role] / gives.area <= 0.05 * ohm)]  # fmt: skip
+        if not fitting:
+            return None
+        counts = {one.name: ceil(many * RUN[role]) if gives_of(one).by_metre else many for one in fitting}
+        best = min(fitting, key=lambda one: units(one, counts[one.name]))
+        cost = units(best, counts[best.name])
+        lines.append(BudgetLine("accessories", cost, counts[best.name], best.name, gives=gives_of(best), serves=role))
+    return lines
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_the_best_system_with_equipment_is_that_of_trying_everything(shop: Engine, seed: int) -> None:
+    pieces = rack(seed)
+    keep(shop, *pieces)
+    for limit in (3200, 4200, 6000):
+        expected = everything(shop, pieces, limit)
+        answer = ask(shop, WANT + RUNS, "", limit, rules=RULES)
+        receivers = any(one.kind is EquipmentKind.RECEIVER and (one.sub_outputs or 0) for one in pieces)
+        if not expected:
+            # without a receiver that could drive it all, it is told and nothing is chosen
+            assert answer.outcome == "impossible" or not any(
+                one.role == "electronics" for one in answer.systems[0].equipment
+            )
+            continue
+        assert receivers
+        best = answer.systems[0]
+        assert best.value == pytest.approx(expected[0].value, abs=1e-9)
+        assert best.total == expected[0].cost
+        ties = {one.names for one in expected if (one.value, one.cost) == (expected[0].value, expected[0].cost)}
+        chosen = {pick.speaker for pick in best.picks} | {
+            one.item for one in best.equipment if one.role == "electronics"
+        }  # fmt: skip
+        assert frozenset(chosen) in ties
+        assert best.check.verdict is not BudgetVerdict.FAIL
+        assert all(one.holds for one in best.check.fits if one.rule.kind is Duty.MUST)
+
+
+R7 = piece(
+    EquipmentKind.RECEIVER, "Seven", 700, channels=7, sub_outputs=1, power=120.0, power_into=8.0, lowest_load=6.0
+)
+LOW7 = replace(R7, model="Low Seven", price=Decimal(1100), lowest_load=4.0)
+STAND = piece(EquipmentKind.STAND, "Post", 120, bears=20.0, price_per=SaleUnit.PAIR)
+
+
+def electronics(answer: PlanAnswer) -> list[str]:
+    return [one.item for one in answer.systems[0].equipment if one.role == "electronics"]
+
+
+def test_a_plan_without_a_receiver_says_so_first_and_chooses_one(shop: Engine) -> None:
+    keep(shop, R7, STAND)
+    answer = ask(shop, lines="")
+    assert answer.lacks == (
+        "nothing plays without a receiver or an amplifier, and no line has one: one is chosen; add a [[line]] of "
+        "electronics, owned = true if it is there",
+    )
+    assert electronics(answer) == ["Tallow Seven"]
+    best = answer.systems[0]
+    assert best.total == sum(one.cost for one in best.picks) + sum(one.cost for one in best.equipment)
+    first, second = answer.order[:2]
+    assert (first.role, first.plays, second.role, second.plays) == ("electronics", "", "mains", "2.0")
+    assert answer.order[-1].plays == "5.1"
+
+
+def test_what_is_chosen_is_driven_and_the_dearer_receiver_must_earn_its_price(shop: Engine) -> None:
+    keep(shop, R7, LOW7)
+    low = {"Alder Croft Flint Low", "Alder Croft Flint Low Wide"}
+    dear, cheap = ask(shop, lines="", limit=9000), ask(shop, lines="", limit=3000)
+    for answer in (dear, cheap):
+        chosen = {pick.speaker for pick in answer.systems[0].picks}
+        assert electronics(answer) == (["Tallow Low Seven"] if chosen & low else ["Tallow Seven"])
+    assert {pick.speaker for pick in dear.systems[0].picks} & low
+
+
+def test_the_next_best_are_other_loudspeakers_and_not_other_receivers(shop: Engine) -> None:
+    keep(shop, R7, LOW7)
+    answer = ask(shop, lines="", limit=9000)
+    named = [tuple(pick.speaker for pick in one.picks) for one in answer.systems]
+    assert len(set(named)) == len(named) == 5
+
+
+def test_a_line_of_electronics_stands_and_binds(shop: Engine) -> None:
+    keep(shop, R7, LOW7, STAND)
+    owned = '[[line]]\nrole = "electronics"\nitem = "tallow seven"\nowned = true\n'
+    answer = ask(shop, lines=owned, limit=9000)
+    assert (answer.lacks, electronics(answer)) == ((), [])
+    assert not {pick.speaker for pick in answer.systems[0].picks} & {
+        "Alder Croft Flint Low",
+        "Alder Croft Flint Low Wide",
+    }
+    bought = ask(shop, lines=owned.replace("owned = true", ""), limit=9000)
+    assert bought.systems[0].total == answer.systems[0].total + 70_000
+    with pytest.raises(BadBudget, match=r"decodes for 7 loudspeakers, and there are 9; want fewer"):
+        ask(shop, WANT.replace("surrounds = 2", "surrounds = 6"), owned)
+
+
+def test_no_receiver_is_known_to_drive_it_all_and_that_is_told(shop: Engine) -> None:
+    keep(shop, replace(R7, channels=3))
+    answer = ask(shop, lines="")
+    assert electronics(answer) == []
+    assert answer.lacks[0].endswith("none of the catalogue is known to drive 5 loudspeakers")
+    weak = ask(shop, lines="", place=shops.room(shops.ROOM.replace("power = 95", "power = 500")))
+    assert weak.lacks[0].endswith("as well as the room's amplifier")
+
+
+def test_pre_outs_and_an_amplifier_do_for_heights(shop: Engine) -> None:
+    five = replace(R7, model="Five", channels=4, processed_channels=7, preamplifier_outputs=2, price=Decimal(400))
+    two = piece(EquipmentKind.AMPLIFIER, "Two", 200, channels=1, power=100.0, power_into=8.0, lowest_load=4.0)
+    keep(shop, five, two, replace(R7, model="Dear", price=Decimal(2000)))
+    answer = ask(shop, lines="")
+    assert electronics(answer) == ["Tallow Five", "Tallow Two"]
+
+
+def test_stands_go_under_what_is_no_tower_and_what_none_bears_is_left_out(shop: Engine) -> None:
+    keep(shop, R7, STAND)
+    only = WANT.replace("surrounds = 2\nsub = 1\n", "")
+    answer = ask(shop, only, "", limit=2200)
+    stands = [(one.item, one.quantity, one.serves) for one in answer.systems[0].equipment if one.role == "accessories"]
+    chosen = {pick.role: pick.speaker for pick in answer.systems[0].picks}
+    assert stands == ([("Tallow Post", 2, "mains")] if chosen["mains"] == SMALL.name else [])
+    keep(shop, replace(STAND, bears=15.9))
+    left = {one.reason: one.speakers for one in ask(shop, only, "", limit=2200).left_out}
+    assert left["no stand or mount of the catalogue is known to bear it"] == (SMALL.name,)
+
+
+def test_electronics_and_accessories_are_left_out_where_that_is_said(shop: Engine) -> None:
+    keep(shop, R7, STAND)
+    assert ask(shop, WANT + "electronics = 0\naccessories = 0\n", "").systems[0].equipment == ()
+    assert ask(shop, lines=ACCESSORIES).systems[0].equipment[0].item == "Tallow Seven"
+    both = ask(shop, WANT + "accessories = 1\n" + RUNS, ACCESSORIES)
+    assert {one.role for one in both.systems[0].equipment} == {"electronics", "accessories"}
+    with pytest.raises(BadBudget, match="want: electronics = 2; write 1"):
+        ask(shop, WANT + "electronics = 2\n", "")
+
+
+def test_prices_are_brought_to_the_basis_of_the_limit(shop: Engine) -> None:
+    keep(shop, replace(R7, price=Decimal(100), tax=Tax.EXCLUDED, tax_rate=25.0, currency="USD"))
+    answer = ask(shop, lines="", head="rates = {USD = 0.8}\n")
+    assert [one.cost for one in answer.systems[0].equipment] == [10_000]
+    without = ask(shop, lines="")
+    assert electronics(without) == []
+    assert [one.reason for one in without.left_out if one.role == "electronics"] == [
+        "its price is in USD, and there is no rate for it under [rates]"
+    ]
+
+
+def test_money_in_steps_buys_what_plays(shop: Engine) -> None:
+    keep(shop, R7)
+    answer = ask(shop, lines="", head="steps = [1000, 1500, 5000]\n")
+    steps = {one.role: one.step for one in answer.order}
+    assert steps["electronics"] == steps["mains"] == 2
+    assert DEFAULT is FILM_FIRST

@@ -1,0 +1,151 @@
+"""The counter in a browser: the desk's own movements, words and refusals."""
+
+from __future__ import annotations
+
+import re
+from html import unescape
+
+import pytest
+
+from tests.recommender.page.served import Reply, Visitor, serving
+from triptych.catalog.database.engine import reading
+from triptych.catalog.stock import reading as shelves
+from triptych.catalog.stock.proof import check as prove
+from triptych.recommender.api import Catalogue
+
+CENTRE = "Bramble Thatch Trivet Stacked Centre"
+ALIKE = {"model": CENTRE, "location": "shop", "grade": "new"}
+
+
+def levels(catalogue: Catalogue) -> dict[str, tuple[int, int, int]]:
+    with reading(catalogue.engine) as session:
+        found = shelves.stock_list(session, None, None)
+        assert all(one.holds for one in prove(session))
+    return {one.location: (one.on_hand, one.reserved, one.available) for one in found}
+
+
+def done(visitor: Visitor, answer: Reply) -> Reply:
+    assert answer.status == 303, answer.words[-500:]
+    return visitor.ask("GET", answer.headers["location"].partition("#")[0])
+
+
+def move(visitor: Visitor, what: str, **fields: str) -> Reply:
+    return visitor.post("/counter", {"what": what, **ALIKE, **fields})
+
+
+def test_the_whole_way_of_a_unit(shopper: Visitor, own_catalogue: Catalogue) -> None:
+    page = done(shopper, move(shopper, "receive", quantity="3", cost="310 EUR"))
+    assert "received 3" in page.words
+    assert "now 3 on hand, 0 reserved, 3 available" in page.words
+    page = done(shopper, move(shopper, "reserve", job="Mill House", quantity="1"))
+    assert "for Mill House until" in page.words
+    assert levels(own_catalogue) == {"shop": (3, 1, 2)}
+    assert "Mill House" in shopper.get("/counter", {"job_is": "mill"}).words
+    done(shopper, move(shopper, "sell", job="Mill House", price="500 EUR"))
+    done(shopper, move(shopper, "transfer", to="van", quantity="1"))
+    assert levels(own_catalogue) == {"shop": (1, 0, 1), "van": (1, 0, 1)}
+    page = done(shopper, move(shopper, "return", job="Mill House", note="sounds rough"))
+    assert "quarantine" in page.words
+    done(shopper, move(shopper, "regrade", grade="quarantine", goal="open_box"))
+    done(shopper, move(shopper, "count", counted="0", reason="it is gone"))
+    done(shopper, move(shopper, "write-off", location="van", reason="fell off"))
+    assert CENTRE in shopper.get("/counter", {"q": "stacked", "all": "yes"}).words
+
+
+@pytest.mark.parametrize(
+    ("what", "fields", "told"),
+    [
+        ("sell", {"quantity": "9"}, "available"),
+        ("reserve", {"quantity": "9", "job": "Mill House"}, "available"),
+        ("sell", {"quantity": "few"}, "a whole number is wanted"),
+        ("receive", {"model": "No Such"}, "no loudspeaker is named"),
+        ("transfer", {"to": ""}, "blank"),
+        ("sell", {"location": "shp"}, "shop"),
+        ("count", {"counted": ""}, "it isn't said how many"),
+        ("count", {"counted": "1"}, "reason"),
+        ("sell", {"price": "lots"}, "price"),
+        ("sell", {"grade": "shiny"}, "is no grade"),
+        ("reserve", {"until": "2020-01-01", "job": "Mill House"}, "2020"),
+    ],
+)
+def test_a_refusal_is_told_in_place_and_the_form_kept(
+    shopper: Visitor, own_catalogue: Catalogue, what: str, fields: dict[str, str], told: str
+) -> None:
+    done(shopper, move(shopper, "receive", quantity="2"))
+    before = levels(own_catalogue)
+    answer = move(shopper, what, **fields)
+    assert answer.status == 422
+    assert told in answer.words, answer.words[:900]
+    for value in {**ALIKE, **fields}.values():
+        assert not value or f'value="{value}"' in answer.text or value == "shiny"
+    assert levels(own_catalogue) == before
+    assert shopper.post("/counter", {"what": "juggle"}).status in (404, 422)
+
+
+def test_a_count_over_what_somebody_else_moved_is_refused(shopper: Visitor, own_catalogue: Catalogue) -> None:
+    done(shopper, move(shopper, "receive", quantity="3"))
+    page = shopper.get("/counter")
+    link = unescape(re.search(r'href="([^"]*what=count[^"]*seen=3[^"]*)"', page.text)[1])  # type: ignore[index]
+    form = shopper.ask("GET", link.partition("#")[0])
+    assert 'name="seen" value="3"' in form.text
+    done(shopper, move(shopper, "sell"))  # meanwhile
+    answer = move(shopper, "count", counted="3", seen="3", reason="counted")
+    assert (answer.status, "somebody has moved some since" in answer.words) == (409, True)
+    assert levels(own_catalogue)["shop"][0] == 2
+
+
+def test_quotes_go_from_made_to_sold(shopper: Visitor, own_catalogue: Catalogue) -> None:
+    done(shopper, move(shopper, "receive", quantity="2"))
+    made = {"step": "make", "quote.job": "Mill House", "quote.1.model": CENTRE, "quote.1.quantity": "1"}
+    page = done(shopper, shopper.post("/quote", made))
+    number = re.search(r"quote (\d+) for Mill House: open", page.words)
+    assert number
+    page = done(shopper, shopper.post("/quote", {"step": "accept", "number": number[1]}))
+    assert levels(own_catalogue)["shop"] == (2, 1, 1)
+    page = done(shopper, shopper.post("/quote", {"step": "sell", "number": number[1]}))
+    assert f"quote {number[1]} for Mill House: sold" in page.words
+    assert levels(own_catalogue)["shop"] == (1, 0, 1)
+    again = shopper.post("/quote", {"step": "sell", "number": number[1]})
+    assert again.status == 422
+    bad = shopper.post("/quote", {**made, "quote.1.model": "No Such"})
+    assert (bad.status, 'value="Mill House"' in bad.text) == (422, True)
+    assert shopper.post("/quote", {"step": "sell", "number": "x"}).status == 422
+
+
+def test_a_serial_is_found_and_a_line_taken_back(shopper: Visitor, own_catalogue: Catalogue) -> None:
+    page = done(shopper, move(shopper, "receive", serial="8841A"))
+    line = re.search(r"\(line (\d+)\)", page.words)
+    assert line
+    found = shopper.get("/counter", {"serial_is": "8841"})
+    assert f"8841A : {CENTRE}" in found.words
+    assert f"line {line[1]}" in found.words
+    assert "No serial has" in shopper.get("/counter", {"serial_is": "0000"}).words
+    done(shopper, shopper.post("/ledger", {"step": "undo", "number": line[1]}))
+    assert levels(own_catalogue) == {}
+    sent = done(shopper, move(shopper, "receive", quantity="2"))
+    assert sent.status == 200
+    away = done(shopper, move(shopper, "transfer", to="van", quantity="1", send="yes"))
+    number = re.search(r"on their way as line (\d+)", away.words)
+    assert number
+    done(shopper, shopper.post("/ledger", {"step": "arrive", "number": number[1]}))
+    assert levels(own_catalogue)["van"] == (1, 0, 1)
+
+
+@pytest.mark.server
+def test_of_two_browsers_on_a_server_one_gets_the_last_unit(empty_url: str) -> None:
+    """Both take the last unit at once, through pages of their own, on each engine."""
+    from concurrent.futures import ThreadPoolExecutor
+
+    from triptych.recommender.api import open_catalogue
+
+    with open_catalogue(empty_url, quiet=True) as one, open_catalogue(empty_url, quiet=True) as other:
+        one.import_demo()
+        with serving(one) as first, serving(other) as second:
+            done(first.visitor, move(first.visitor, "receive"))
+            with ThreadPoolExecutor(2) as pool:
+                asked = [pool.submit(move, house.visitor, "sell") for house in (first, second)]
+                answers = [one.result() for one in asked]
+            assert sorted(answer.status for answer in answers) == [303, 422]
+            refused = next(answer for answer in answers if answer.status == 422)
+            assert "available" in refused.words or "on hand" in refused.words
+            assert levels(one) == {}

@@ -1,0 +1,101 @@
+"""After installing, in a browser: the verdict and the words of `verify`, stored with the room by a click."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from tests.recommender.page.served import Visitor
+from tests.recommender.verify.in_room import hole, measured
+from triptych.catalog.database.as_built import checks
+from triptych.catalog.database.engine import reading
+from triptych.catalog.records import CurveKind, CurveRecord
+from triptych.recommender.advise import as_built_check
+from triptych.recommender.api import Catalogue
+from triptych.recommender.installing import built_record, measured_seats, promised
+from triptych.recommender.physics.checks import FloatArray
+from triptych.recommender.report import built
+
+Files = dict[str, tuple[str, bytes]]
+
+FIRST = "Bramble Thatch Trivet Stacked Centre"
+
+
+TRIO = measured(hole(1500, 14, 0.15))
+
+
+def text_of(level: FloatArray) -> bytes:
+    rows = zip(TRIO.frequency.tolist(), level.tolist(), strict=True)
+    return "\n".join(f"{hertz!r} {decibel!r}" for hertz, decibel in rows).encode()
+
+
+def curve_of(level: FloatArray) -> CurveRecord:
+    return CurveRecord(CurveKind.IN_ROOM, tuple(TRIO.frequency.tolist()), tuple(level.tolist()), "made")
+
+
+@pytest.fixture(scope="module")
+def files() -> Files:
+    three = {"left": TRIO.left, "centre": TRIO.centre, "right": TRIO.right}
+    return {name: (f"{name}.txt", text_of(level)) for name, level in three.items()}
+
+
+def test_the_verdict_is_that_of_verify(reader: Visitor, read_catalogue: Catalogue, files: Files) -> None:
+    room = read_catalogue.room("Mill House")
+    three = ([curve_of(level)] for level in (TRIO.left, TRIO.centre, TRIO.right))
+    standing = promised(read_catalogue, room, room.mains.speaker, FIRST, "")
+    seats = measured_seats([room.primary.name], *three)
+    found = as_built_check.check(built_record(seats, standing, room.mains.speaker, "", 0.0), standing)
+    page = reader.send("/installed?room=Mill+House", files, {"seat": room.primary.name, "speaker": FIRST})
+    assert page.status == 200, page.words[:600]
+    for words in (*built.settings_lines(found), *built.dip_lines(found), *built.promise_lines(found)):
+        plain = " ".join(words.translate(dict.fromkeys(map(ord, "\u2068\u2069"))).split())
+        assert plain in page.words.translate(dict.fromkeys(map(ord, "\u2068\u2069"))), plain
+    assert "Measured: " in page.words
+    assert "Centre and mains at the primary seat" in page.words
+
+
+def test_it_is_stored_as_built_by_a_click_and_once(shopper: Visitor, own_catalogue: Catalogue, files: Files) -> None:
+    page = shopper.send("/installed?room=Mill+House", files, {"speaker": FIRST, "place": "top of the unit"})
+    key = re.search(r'name="key" value="([^"]+)"', page.text)
+    assert key
+    with reading(own_catalogue.engine) as session:
+        assert checks(session, "Mill House") == []
+    told = shopper.post("/installed-keep?room=Mill+House", {"key": key[1]})
+    assert "stored with Mill House" in told.words
+    again = shopper.post("/installed-keep?room=Mill+House", {"key": key[1]})
+    assert "holds this measurement already" in again.words
+    with reading(own_catalogue.engine) as session:
+        [stored] = checks(session, "Mill House")
+    assert (stored.speaker, stored.place) == (FIRST, "top of the unit")
+    assert "as built" in shopper.get("/report", {"room": "Mill House"}).words.casefold()
+    assert shopper.post("/installed-keep?room=Mill+House", {"key": "none"}).status == 404
+
+
+@pytest.mark.parametrize(
+    ("change", "pairs", "told"),
+    [
+        ({"left": ("left.txt", b"nothing")}, {}, "left.txt"),
+        ({"left": ("left.txt", b"\x00\x01")}, {}, "left.txt"),
+        ({"left": ("../../x.txt", b"nothing")}, {}, "x.txt"),
+        ({}, {"seat": "attic"}, "no seat named"),
+        ({}, {"speaker": "No Such"}, "no loudspeaker is named"),
+        ({}, {"trim_set": "loud"}, "the trim was at"),
+        ({}, {"trim_set": "90"}, "the trim was at"),
+        ({}, {"place": "attic", "speaker": FIRST}, "attic"),
+    ],
+)
+def test_what_cannot_be_judged_is_told_and_kept(
+    reader: Visitor,
+    files: Files,
+    tmp_path: Path,
+    change: Files,
+    pairs: dict[str, str],
+    told: str,
+) -> None:
+    page = reader.send("/installed?room=Mill+House", {**files, **change}, pairs)
+    assert (page.status, told in page.words) == (422, True), page.words[:500]
+    for value in (pairs.get("speaker"), pairs.get("trim_set")):
+        assert value is None or f'value="{value}"' in page.text
+    assert reader.send("/installed?room=Mill+House", {}, {}).status in (400, 422)

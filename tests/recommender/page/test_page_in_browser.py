@@ -1,0 +1,271 @@
+"""The page in a real Chromium, as people use it: the shopper's whole way, the counter, keyboard, phone and paper."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, Page, Playwright, expect, sync_playwright
+
+from tests.recommender.page.served import House, serving
+from triptych.recommender.api import Catalogue, open_catalogue
+
+SHEET = """Oatfell Wren Tower
+Type: floorstanding loudspeaker, 2.5-way, rear ported
+Dimensions (H x W x D): 985 x 195 x 310 mm
+Weight 21.5 kg
+Sensitivity 88 dB (2.83 V, 1 m, anechoic)
+Nominal impedance 8 ohm, minimum 6.4 ohm
+Crossover: 400 Hz, 2.4 kHz
+Price: 640 EUR each
+"""
+HEAD = (
+    *("maker", "series", "model", "roles", "width", "height", "depth", "weight", "sensitivity", "impedance_nominal"),
+    *("impedance_minimum", "layout", "tweeter_size", "woofer_size", "woofer_count", "woofer_spacing", "crossover"),
+    *("axis_height", "enclosure", "port_location", "price", "currency", "tax"),
+)
+ROWS = (
+    "Oatfell,Wren,Centre,centre,480,170,260,9.1,88,8,6.4,WTW,25,130,2,300,2.4 kHz,85,sealed,none,420,EUR,included",
+    "Oatfell,Wren,Low,centre,430,140,240,7.5,87,8,6.4,WTW,25,100,2,280,2.4 kHz,70,sealed,none,300,EUR,included",
+    "Oatfell,Wren,High,centre,500,600,260,19,88,8,6.4,WTW,25,130,2,300,2.4 kHz,300,sealed,none,300,EUR,included",
+)
+CENTRES = "\n".join((",".join(HEAD), *ROWS, "")).encode()
+
+
+@pytest.fixture(scope="module")
+def played() -> Iterator[Playwright]:
+    with sync_playwright() as playing:
+        yield playing
+
+
+@pytest.fixture(scope="module")
+def browser(played: Playwright) -> Iterator[Browser]:
+    program = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    assert program, "these tests need Chromium: apt-get install chromium"
+    opened = played.chromium.launch(executable_path=program, args=["--no-sandbox", "--disable-gpu"])
+    yield opened
+    opened.close()
+
+
+def entered(browser: Browser, house: House, **options: Any) -> Page:
+    """A window that opened the address, in which nothing may go wrong unseen."""
+    context = browser.new_context(**options)
+    page = context.new_page()
+    page.set_default_timeout(20_000)
+    faults: list[str] = []
+    page.on("pageerror", lambda problem: faults.append(str(problem)))
+    page.on("console", lambda said: faults.append(said.text) if "Content Security Policy" in said.text else None)
+    own = f"http://127.0.0.1:{house.port}/"
+    page.on("request", lambda asked: None if asked.url.startswith(own) else faults.append(asked.url))
+    page.faults = faults  # type: ignore[attr-defined]
+    page.goto(f"{own}enter?key={house.guard.keys.address}")
+    return page
+
+
+def sound(page: Page) -> None:
+    assert page.faults == []  # type: ignore[attr-defined]
+    assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
+    page.context.close()
+
+
+@pytest.fixture
+def seeded(own_catalogue: Catalogue) -> Iterator[House]:
+    own_catalogue.match("Mill House")
+    with serving(own_catalogue, enter=False) as house:
+        yield house
+
+
+@pytest.mark.parametrize("width", [1280, 390])
+def test_from_an_empty_catalogue_to_a_printed_fit_sheet(browser: Browser, tmp_path: Path, width: int) -> None:
+    with open_catalogue(str(tmp_path / "c.db"), quiet=True) as opened, serving(opened, enter=False) as house:
+        page = entered(browser, house, viewport={"width": width, "height": 800})
+        clicks = []
+
+        def click(role: Any, name: str) -> None:
+            page.get_by_role(role, name=name, exact=True).first.click()
+            clicks.append(name)
+
+        expect(page.get_by_text("The catalogue is empty")).to_be_visible()
+        page.set_input_files("#import-file", {"name": "centres.csv", "mimeType": "text/csv", "buffer": CENTRES})
+        click("button", "Import it")
+        expect(page.get_by_text("added 3")).to_be_visible()
+        click("link", "Paste a datasheet")
+        page.fill("#text", SHEET)
+        click("button", "Read it")
+        page.fill("[id='said.0.maker']", "Oatfell")
+        page.fill("[id='said.0.model']", "Tower")
+        page.fill("[id='said.0.series']", "Wren")
+        page.fill("[id='said.0.roles']", "main")
+        click("button", "What would be stored?")
+        expect(page.get_by_role("heading", name="To be stored: Oatfell Wren Tower")).to_be_visible()
+        click("button", "Store Oatfell Wren Tower")
+        expect(page.get_by_text("added 1")).to_be_visible()
+        click("link", "take two as the mains")
+        for field, value in {
+            "screen.diagonal": "65 in", "screen.bottom": "90 cm", "seat.1.distance": "3 m", "seat.1.ear_height": "1 m",
+            "place.1.width": "1.6 m",
+            "place.1.height": "300 mm", "place.1.depth": "450 mm", "place.1.base": "520 mm", "place.1.front": "450 mm",
+            "money.centre": "700 EUR",
+        }.items():  # fmt: skip
+            page.fill(f"[id='{field}']", value)
+        page.select_option("[id='place.1.kind']", "top")
+        expect(page.locator("#drawn svg").first).to_be_visible()
+        expect(page.get_by_text("lengths in inches")).to_have_count(0)
+        click("button", "Keep it and find centres")
+        expect(page.get_by_role("heading", name="A centre for Oatfell Wren Tower in My room")).to_be_visible()
+        expect(page.get_by_role("heading", name="Ranked: 2")).to_be_visible()
+        click("link", "Fit sheet for Oatfell Wren Centre")
+        expect(page.get_by_text("Middle of the box under the middle of the picture").first).to_be_visible()
+        printed = page.pdf(prefer_css_page_size=True)
+        assert printed.startswith(b"%PDF")
+        assert len(clicks) <= 12, clicks
+        page.go_back()
+        expect(page.get_by_role("heading", name="Ranked: 2")).to_be_visible()
+        page.reload()
+        expect(page.get_by_role("heading", name="Ranked: 2")).to_be_visible()
+        sound(page)
+
+
+def test_a_slider_ranks_again_and_says_what_changed(browser: Browser, seeded: House) -> None:
+    page = entered(browser, seeded, viewport={"width": 1280, "height": 900})
+    own = f"http://127.0.0.1:{seeded.port}"
+    page.goto(f"{own}/centres?room=Mill+House")
+    first = page.locator(".entry.first h3").inner_text()
+    page.fill("#cap", "500")
+    page.locator("#cap").press("Tab")
+    expect(page.locator(".changed")).to_contain_text("is first now")
+    assert page.locator(".entry.first h3").inner_text() != first
+    assert "cap=500" in page.url
+    slider = page.locator("[id='weight.coverage']")
+    slider.focus()
+    for _ in range(30):
+        slider.press("ArrowRight")
+    expect(page.locator("[id='weight.coverage-shown']")).to_have_text("50")
+    page.wait_for_url("**weight.coverage=50**")
+    page.go_back()
+    page.wait_for_load_state()
+    page.goto(f"{own}/centres?room=Mill+House")
+    expect(page.locator(".entry.first h3")).to_have_text(first)
+    sound(page)
+
+
+def test_a_pending_question_is_answered_in_place(browser: Browser, seeded: House) -> None:
+    page = entered(browser, seeded)
+    page.goto(f"http://127.0.0.1:{seeded.port}/centres?room=Mill+House")
+    expect(page.get_by_role("heading", name="One answer away: 5")).to_be_visible()
+    entry = page.locator("article", has_text="On which face is the port").first
+    entry.locator("select").first.select_option("front")
+    entry.get_by_role("button", name="Store the answer and rank again").click()
+    expect(page.get_by_role("heading", name="One answer away: 4")).to_be_visible()
+    sound(page)
+
+
+def test_everything_works_with_scripting_off_and_by_keyboard(browser: Browser, seeded: House) -> None:
+    page = entered(browser, seeded, java_script_enabled=False)
+    own = f"http://127.0.0.1:{seeded.port}"
+    page.goto(f"{own}/mains")
+    page.locator("#q").focus()
+    page.keyboard.type("trivet tower")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("link", name="Take these Bramble Thatch Trivet Tower")).to_be_visible()
+    page.get_by_role("link", name="Take these Bramble Thatch Trivet Tower").focus()
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", name="The room", exact=True)).to_be_visible()
+    page.select_option("#known-room", "Mill House")
+    page.get_by_role("button", name="Find centres for it").focus()
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", name="Ranked: 14")).to_be_visible()
+    page.fill("#cap", "500")
+    page.get_by_role("button", name="Rank again", exact=True).focus()
+    page.keyboard.press("Enter")
+    page.wait_for_url("**cap=500**")
+    for name in ("side by side Kettle Moss Bobbin Stand", "side by side Kettle Moss Bobbin One"):
+        page.get_by_role("checkbox", name=name).focus()
+        page.keyboard.press("Space")
+    page.get_by_role("button", name="Set the marked ones side by side").focus()
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", name="Side by side")).to_be_visible()
+    page.context.close()
+
+
+def test_the_counter_takes_and_gives(browser: Browser, seeded: House) -> None:
+    page = entered(browser, seeded, viewport={"width": 820, "height": 1100})
+    page.goto(f"http://127.0.0.1:{seeded.port}/counter")
+    page.fill("#model", "Kettle Moss Bobbin Centre")
+    page.fill("#location", "shop")
+    page.fill("#quantity", "2")
+    page.get_by_role("button", name="Receive", exact=True).click()
+    expect(page.get_by_role("status")).to_contain_text("received 2")
+    page.get_by_role("link", name="Reserve Kettle Moss Bobbin Centre at shop").click()
+    page.fill("#quantity", "5")
+    page.fill("#job", "Mill House")
+    page.get_by_role("button", name="Reserve", exact=True).click()
+    expect(page.get_by_role("alert")).to_contain_text("cannot reserve 5")
+    assert page.input_value("#job") == "Mill House"
+    page.fill("#quantity", "1")
+    page.get_by_role("button", name="Reserve", exact=True).click()
+    expect(page.get_by_role("status")).to_contain_text("for Mill House until")
+    sound(page)
+
+
+PAGES = (
+    "/", "/mains", "/room", "/room?room=Mill+House", "/centres?room=Mill+House", "/datasheet", "/counter",
+    "/centre?room=Mill+House&name=Bramble+Thatch+Trivet+Stacked+Centre", "/installed?room=Mill+House",
+    "/compare?room=Mill+House&pick=Kettle+Moss+Bobbin+Centre&pick=Kettle+Moss+Bobbin+Low+Centre",
+    "/money?limit=4000&currency=EUR&line.1.role=mains&line.1.price=900&line.1.quantity=2", "/centres?room=nowhere",
+    "/loudspeaker?name=Kettle+Moss+Bobbin+Centre",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("width", "dark"), [(360, True), (1024, False), (2560, False)])
+def test_no_page_is_wider_than_its_window(browser: Browser, seeded: House, width: int, dark: bool) -> None:
+    page = entered(browser, seeded, viewport={"width": width, "height": 900}, color_scheme="dark" if dark else "light")
+    for path in PAGES:
+        page.goto(f"http://127.0.0.1:{seeded.port}{path}")
+        assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0, path
+    sound(page)
+
+
+@pytest.fixture(scope="module")
+def axe(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """The rules of axe-core, from npm or from where TRIPTYCH_TEST_AXE says; left out where neither is there."""
+    if named := os.environ.get("TRIPTYCH_TEST_AXE"):
+        return Path(named).read_text(encoding="utf-8")
+    npm, folder = shutil.which("npm"), tmp_path_factory.mktemp("axe")
+    if npm is None:
+        pytest.skip("no npm here to fetch axe-core by; TRIPTYCH_TEST_AXE may name its axe.min.js")
+    done = subprocess.run(
+        [npm, "install", "--silent", "--no-save", "--ignore-scripts", "--prefix", str(folder), "axe-core@4"],
+        capture_output=True, text=True, timeout=120, check=False,
+    )  # fmt: skip
+    if done.returncode:
+        pytest.skip(f"axe-core can't be fetched: {done.stderr[-200:]}")
+    return (folder / "node_modules/axe-core/axe.min.js").read_text(encoding="utf-8")
+
+
+RUN = """async () => {
+  const found = await axe.run(document, {runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]});
+  return found.violations.map(one => [one.id, one.nodes.slice(0, 3).map(node => node.html.slice(0, 160))]);
+}"""
+
+
+@pytest.mark.parametrize(("width", "dark"), [(390, True), (1280, False)])
+def test_axe_finds_nothing(browser: Browser, seeded: House, axe: str, width: int, dark: bool) -> None:
+    page = entered(
+        browser, seeded, viewport={"width": width, "height": 900}, color_scheme="dark" if dark else "light",
+        bypass_csp=True,
+    )  # fmt: skip
+    found = {}
+    for path in PAGES:
+        page.goto(f"http://127.0.0.1:{seeded.port}{path}")
+        page.evaluate(axe)
+        if told := page.evaluate(RUN):
+            found[path] = told
+    assert found == {}, json.dumps(found, indent=1)
+    page.context.close()
