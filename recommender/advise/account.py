@@ -34,7 +34,7 @@ from triptych.recommender.judge.criteria.definitions import REACH, TIMBRE
 from triptych.recommender.judge.criteria.placing import SURFACES, bay_resonance
 from triptych.recommender.judge.criteria.value import crossover_advised
 from triptych.recommender.judge.ranking import utility
-from triptych.recommender.judge.verdicts import WORDS, GateVerdicts, Verdict
+from triptych.recommender.judge.verdicts import VERDICT_WORDS, GateVerdicts, Verdict
 from triptych.recommender.physics import coverage, description, loudspeaker, reflection
 from triptych.recommender.physics.direction import plane_angles
 from triptych.recommender.scene.aiming import own_azimuth, seat_points
@@ -307,7 +307,7 @@ class Account:
             if option.place.name == self.found[chosen].place.name:
                 continue
             told = None if verdict == Verdict.FAIL else known(score)
-            other = OtherPlace(option.place.name, option.pose, told, WORDS[verdict])
+            other = OtherPlace(option.place.name, option.pose, told, VERDICT_WORDS[verdict])
             held = best.get(other.place)
             if held is None or (other.score or -1.0) > (held.score or -1.0):
                 best[other.place] = other

@@ -29,10 +29,10 @@ class Verdict(IntEnum):
     @property
     def word(self) -> str:
         """The word people read."""
-        return WORDS[self]
+        return VERDICT_WORDS[self]
 
 
-WORDS: Final = tuple(verdict.name.lower() for verdict in Verdict)
+VERDICT_WORDS: Final = tuple(verdict.name.lower() for verdict in Verdict)
 """What people read of each verdict."""
 
 

@@ -95,7 +95,8 @@ def seat_dip(sources: Sources, points: ArrayLike) -> LowestPoint:
     Source: Kinsler, Frey, Coppens & Sanders, *Fundamentals of Acoustics*, 4th ed., ch. 7 (from memory).
     """
     points = np.asarray(points, float)
-    shape, points = points.shape[:-1], points.reshape(len(sources), math.prod(points.shape[1:-1]), 3)
+    shape = points.shape[:-1] if points.ndim > 1 else (len(sources),)
+    points = points.reshape(len(sources), math.prod(shape[1:]), 3)
     parts = [slice(start, start + AT_ONCE) for start in range(0, len(sources), AT_ONCE)]
     found = [_lowest(take(sources, part), points[part]) for part in parts]
     none = np.empty(shape)
