@@ -135,8 +135,8 @@ def read_one(file: str, given: Mapping[str, str]) -> LoudspeakerRecord:
         It holds several, or is short of maker, model or roles.
     """
     from triptych.catalog.cli.makers import somebody_there
-    from triptych.catalog.cli.sheet_review import ask_each
-    from triptych.catalog.datasheet.review import open_questions, open_review
+    from triptych.catalog.cli.sheet_review import ask_all
+    from triptych.catalog.datasheet.review import open_review
     from triptych.catalog.files.sheet_storing import sheet_records
 
     text = text_of(file)
@@ -149,7 +149,7 @@ def read_one(file: str, given: Mapping[str, str]) -> LoudspeakerRecord:
             "take them all with datasheet read --save"
         )
     if file != "-" and somebody_there():
-        review = ask_each(review, open_questions)
+        review = ask_all(review)
     [record] = sheet_records(review)
     [found] = review.sheet.records
     for name, field in found.fields.items():

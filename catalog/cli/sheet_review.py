@@ -72,9 +72,20 @@ def ask(review: SheetReview) -> SheetReview:
     BadInput
         An answer is no text.
     """
-    from triptych.catalog.datasheet.review import open_questions
+    return _corrected(ask_all(review))
 
-    return _corrected(ask_each(review, open_questions))
+
+def ask_all(review: SheetReview) -> SheetReview:
+    """Ask what a sheet leaves open, then what a choice rests on and it does not say.
+
+    Raises
+    ------
+    BadInput
+        An answer is no text.
+    """
+    from triptych.catalog.datasheet.review import open_questions, wanted_questions
+
+    return ask_each(ask_each(review, open_questions), wanted_questions)
 
 
 def ask_each(review: SheetReview, questions: Callable[[SheetReview], list[OpenQuestion]]) -> SheetReview:

@@ -10,7 +10,15 @@ from enum import Enum
 from fractions import Fraction
 from typing import Any, Final
 
-from triptych.catalog.datasheet.result import Fate, ReadField, ReadStatus, SheetNumber, SheetRecord
+from triptych.catalog.datasheet.result import (
+    NOMINAL,
+    NOMINAL_SLACK,
+    Fate,
+    ReadField,
+    ReadStatus,
+    SheetNumber,
+    SheetRecord,
+)
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.numerals import LONGEST_NUMERAL, NUMERAL, VULGAR, clean, numeral
 from triptych.catalog.quantities import Kind
@@ -132,6 +140,11 @@ def _told(text: str, start: int, end: int, claims: Sequence[_Claim]) -> SheetNum
         return SheetNumber(
             start, end, text[start:end], Fate.CONDITION, (also[0].column,), "also stated", also[0].record
         )
+    nominal = [c for c in here if NOMINAL in c.field.flags and _is(c.column, c.field.value, values, NOMINAL_SLACK)]
+    if nominal:
+        return SheetNumber(
+            start, end, text[start:end], Fate.CONDITION, (nominal[0].column,), NOMINAL, nominal[0].record
+        )
     beside = [c for c in here if c.column in ("sensitivity", "low_limit", "high_limit", "crossover", "crossover_order")]
     if beside and _CONDITION.match(text, end):
         return SheetNumber(start, end, text[start:end], Fate.CONDITION, (beside[0].column,), "", beside[0].record)
@@ -152,7 +165,7 @@ def _values(text: str, start: int, end: int) -> list[Fraction]:
     return found
 
 
-def _is(column: str, value: Any, values: Sequence[Fraction]) -> bool:
+def _is(column: str, value: Any, values: Sequence[Fraction], slack: float = 0.0) -> bool:
     """Whether a column's value is one of the numbers, in some unit of its kind, once or for a pair."""
     if isinstance(value, tuple):
         return any(_is(column, one, values) for one in value)
@@ -165,5 +178,5 @@ def _is(column: str, value: Any, values: Sequence[Fraction]) -> bool:
     scales = [float(factor) for factor in factors.values()]
     scales += [scale / 2 for scale in scales] if quantity.kind is Kind.MASS else []
     scales += [1 / 6] if column == "crossover_order" else []
-    near = _ROUNDED if quantity.kind in (Kind.LENGTH, Kind.MASS) else 0.0005
+    near = max(slack, _ROUNDED if quantity.kind in (Kind.LENGTH, Kind.MASS) else 0.0005)
     return any(abs(float(number) * scale - value) <= near * abs(value) for number in values for scale in scales)

@@ -11,7 +11,7 @@ from triptych.catalog.datasheet.amounts import WrittenAmount, amounts, joined
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.lines import SheetEntry
 from triptych.catalog.datasheet.readings import UnitReading, agree, refused, resolve
-from triptych.catalog.datasheet.result import ReadStatus
+from triptych.catalog.datasheet.result import NOMINAL, NOMINAL_SLACK, ReadStatus
 from triptych.catalog.datasheet.sheet_words import DRIVER_KINDS, RADIATOR, topic_of
 from triptych.catalog.datasheet.tweeters import DOMES, FOLDED, RIBBON, read_coverage, read_layout, read_tweeter
 from triptych.catalog.fields import LOUDSPEAKER
@@ -21,8 +21,6 @@ from triptych.catalog.units import UNITS
 KINDS: Final = ("tweeter", "midrange", "woofer")
 _CLOSE: Final = 6
 """How near a driver's word is to its size where both stand together: 'médium de 115 mm'. [characters]."""
-NOMINAL_SLACK: Final = 0.06
-"""How far a nominal size in inches and the one sold beside it in millimetres differ; common practice, no source."""
 MOST_AT_ONCE: Final = 4
 """A whole number above it before 'x' is a size and no count; common practice, no source."""
 
@@ -198,7 +196,8 @@ def _size_and_count(kind: str, text: str, entry: SheetEntry, draft: Draft) -> bo
     after = _COUNT_AFTER.search(text)
     text = f"{text[: after.start()]} {text[after.end() :]}" if after else text
     counted = after or _nearest_count(text) or (_COUNT_ALONE.match(text) if _asked(entry) else None)
-    sizes = _sizes(text, entry)
+    named = _sizes(text, entry)
+    sizes = [size for size in named if not _nearer(kind, text, size)]
     every = [int(match["digits"]) for match in _COUNT.finditer(text) if match["digits"]]
     if len(every) == len(sizes) > 1 and len({(size.numbers, size.unit) for size in sizes}) == 1:
         return _added(kind, sum(every), sizes[0], entry, draft)
@@ -214,9 +213,9 @@ def _size_and_count(kind: str, text: str, entry: SheetEntry, draft: Draft) -> bo
         draft.put("woofer_count", 2, entry.raw, ("one on either side",), inferred=True)
     else:
         _put_count(kind, count, bool(sizes), entry, draft)
-    if sizes and not (own := [size for size in sizes if not _nearer(kind, text, size)]):
-        _take_size(kind, refused(f"{sizes[0].printed!r} may be another driver's", entry.raw), entry, draft)
-    elif sizes := own if sizes else sizes:
+    if named and not sizes:
+        _take_size(kind, refused(f"{named[0].printed!r} may be another driver's", entry.raw), entry, draft)
+    elif sizes:
         reading = _longer(sizes, kind, entry) if ribbon else _nominal(sizes, kind, text, entry)
         _take_size(kind, reading, entry, draft)
     return bool(sizes) or count is not None
@@ -353,7 +352,7 @@ def _nominal(sizes: Sequence[WrittenAmount], kind: str, text: str, entry: SheetE
         return min(readings[:2], key=lambda reading: (not reading.metric, reading.step))
     if abs(first.value - readings[1].value) <= NOMINAL_SLACK * max(first.value, readings[1].value):
         metric = readings[0] if sizes[0].unit in ("mm", "cm") else readings[1]
-        return metric.flagged("nominal sizes in mm and in are not equal; the metric one is taken", inferred=True)
+        return metric.flagged(NOMINAL, inferred=True)
     return refused("two sizes that disagree by more than nominal sizes do", entry.raw)
 
 

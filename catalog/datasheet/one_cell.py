@@ -11,6 +11,7 @@ from triptych.catalog.datasheet.reader import read_datasheet
 from triptych.catalog.datasheet.result import Fate, ReadField, ReadStatus
 from triptych.catalog.datasheet.sheet_words import is_known
 from triptych.catalog.fields import LOUDSPEAKER
+from triptych.catalog.quantities import Kind
 
 LONGEST_CELL: Final = 200
 """A longer cell is no figure. [characters]."""
@@ -22,11 +23,16 @@ _BESIDE: Final = {
     "high_limit": ("low_limit", "low_limit_drop"),
     "crossover": ("crossover_order",),
     "tweeter_type": ("tweeter_material",),
+    "woofer_size": ("woofer_count",),
+    "midrange_size": ("midrange_count",),
+    "tweeter_size": ("tweeter_type", "tweeter_material"),
+    "woofer_count": ("woofer_size",),
+    "midrange_count": ("midrange_size",),
 }
 """Columns whose cells often say more than a figure, and of what else: a crossover's cell may tell its slope."""
 _WORDS: Final = ("tweeter_type",)
 """Of these, columns without a figure."""
-_CONCLUDED: Final = ("stated for a pair", "electrical or acoustic")
+_CONCLUDED: Final = ("stated for a pair", "electrical or acoustic", "nominal sizes in mm and in")
 """How the flags begin of what a cell may leave to conclude."""
 
 
@@ -60,6 +66,11 @@ def _is_sure(found: ReadField) -> bool:
     return found.status is ReadStatus.READ or found.flags[0].startswith(_CONCLUDED)
 
 
+def _kind(column: str) -> Kind:
+    """What a figure in a cell measures; beside a count it is the driver's size: 'twin 5"'."""
+    return Kind.LENGTH if column.endswith("_count") else LOUDSPEAKER[column].kind
+
+
 def _nothing_left(text: str, column: str) -> bool:
     """Whether every word of a cell is a number, a unit or a word that datasheets use, and a figure has its unit."""
     small = folded(text)
@@ -67,7 +78,7 @@ def _nothing_left(text: str, column: str) -> bool:
     if (
         "^" in small
         or re.search(r"\b(?:or|oder|ou)\b", small)
-        or not (column in _WORDS or any(amount.kind is LOUDSPEAKER[column].kind for amount in found))
+        or not (column in _WORDS or any(amount.kind is _kind(column) for amount in found))
     ):
         # a raised figure is a footnote's, and of two things none is said
         return False

@@ -325,6 +325,8 @@ _ELSE: Final[Mapping[str, str]] = {
     "amplifier_max": "amplifier",
     "tweeter_type": "tweeter",
     "tweeter_material": "tweeter",
+    "woofer_count": "woofer",
+    "midrange_count": "midrange",
 }
 """Columns that are read as on any sheet where their value isn't in the words of the file, such as '25-150 W'."""
 

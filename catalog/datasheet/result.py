@@ -9,6 +9,10 @@ from typing import Any, Final
 
 from triptych.catalog.fields import COLUMN_UNITS, COLUMNS
 
+NOMINAL: Final = "nominal sizes in mm and in are not equal; the metric one is taken"
+"""The flag of a driver's size that is named in two units, which are names rather than measures."""
+NOMINAL_SLACK: Final = 0.06
+"""How far a nominal size in inches and the one sold beside it in millimetres differ; common practice, no source."""
 GIVEN: Final = "given by hand"
 """The flag of what a person says and no text."""
 

@@ -5,7 +5,8 @@ A review is a value: what is said of it gives another one, so whoever holds its 
 1. `open_review(text, name)` reads; `texts.sheet_text` gives the text of a file or an upload first.
 2. `review_lines` gives each line with its numbers, where they stand and what became of them, and the figures beside it;
    `review_rows` each column of one loudspeaker with value, status and why; `result.left_out` the numbers not read.
-3. `open_questions` gives what is to be asked, `name_questions` those of it that nothing is stored without; `answered`
+3. `open_questions` gives what the sheet leaves open, `name_questions` those of it that nothing is stored without, and
+   `wanted_questions` what a choice rests on and the sheet does not say. `answered`
    and `corrected` take what a person says, or raise `BadInput` with what to tell at the field; `changes` says what came
    of it, such as a refusal that is none any more.
 4. `files.sheet_storing.plan_sheet(engine, review)` works out what would be stored, or says what is missing;
@@ -20,11 +21,12 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from triptych.catalog.datasheet.reader import read_datasheet
-from triptych.catalog.datasheet.result import GIVEN, ReadField, ReadSheet, ReadStatus, SheetNumber
+from triptych.catalog.datasheet.result import GIVEN, ReadField, ReadSheet, ReadStatus, SheetNumber, SheetRecord
 from triptych.catalog.datasheet.storing import only_placed
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS
 from triptych.catalog.problems import nearest
+from triptych.catalog.records import SensitivityBasis
 
 Said = tuple[Mapping[str, str], ...]
 """What a person says of each loudspeaker of a sheet, by column, in the words of the loudspeaker file."""
@@ -160,6 +162,35 @@ def open_questions(review: SheetReview) -> list[OpenQuestion]:
         for place, record in enumerate(review.sheet.records)
         for question in record.questions
     ]
+
+
+WANTED: Final[Mapping[str, str]] = {
+    "sensitivity": "not in the sheet; what is it for 2.83 V at 1 m?",
+    "sensitivity_basis": "in which field was the sensitivity stated: anechoic, half_space or in_room?",
+    "layout": "in which order do its drivers stand along the long side, such as TM, MTM or W(T/M)W?",
+    "woofer_size": "not in the sheet; how large are the woofers?",
+    "tweeter_size": "not in the sheet; how large is the tweeter?",
+    "crossover": "not in the sheet; at which frequencies do the drivers hand over?",
+}
+"""What a choice rests on beside what the sheet's own questions are about, and how it is asked for."""
+
+
+def wanted_questions(review: SheetReview) -> list[OpenQuestion]:
+    """Return what is to be asked because a choice rests on it, where neither the sheet nor anybody says it."""
+    return [
+        OpenQuestion(place, column, f"{column}: {question}")
+        for place, record in enumerate(review.sheet.records)
+        for column, question in WANTED.items()
+        if record.fields and _is_open(record, column, review.said[place])
+    ]
+
+
+def _is_open(record: SheetRecord, column: str, said: Mapping[str, str]) -> bool:
+    if column in said or any(_column(question) == column for question in record.questions):
+        return False
+    if column == "sensitivity_basis" and record.values.get("sensitivity") is None:
+        return False
+    return record.values.get(column) in (None, SensitivityBasis.UNKNOWN)
 
 
 def name_questions(review: SheetReview) -> list[OpenQuestion]:

@@ -26,7 +26,7 @@ RADIATOR: Final = _QUALIFIERS["radiator"]
 """A driver that isn't one."""
 
 _PLAIN_WORDS: Final = re.compile(
-    r"(?:and|und|per|pro|par|por|approx|about|circa|each|nominal|typ|typical|max|min|maximum|minimum|from|with|net|"
+    r"(?:and|und|twin|dual|double|two|per|pro|par|por|approx|about|circa|each|nominal|typ|typical|max|min|maximum|minimum|from|with|net|"
     r"netto|the|for|oct|octave|okt|oktave|ott|ottava|order|ordnung|anechoic|dome|silk|soft|fabric|textile|soie|seide|"
     r"seta|seda|aluminium|aluminum|titanium|beryllium|ribbon|horn|ring|cone|paper|front|rear|back|side|bottom|top|"
     r"down|vrms|metre|meter|watts?|ohms?|usd|eur|gbp|chf|pln|jpy|vat|incl|excl|tax|inches|inch|hertz|rms)"

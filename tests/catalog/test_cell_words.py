@@ -23,6 +23,9 @@ def reading(folder: Path, cells: dict[str, str]) -> Reading:
     ("column", "text", "read"),
     [
         ("weight", "16 kg (pair)", {"weight": 8.0}),
+        ("woofer_size", '2 x 130 mm (5 1/4")', {"woofer_size": 0.13, "woofer_count": 2}),
+        ("woofer_count", 'twin 5"', {"woofer_size": 0.127, "woofer_count": 2}),
+        ("tweeter_size", '1 x 25 mm (1")', {"tweeter_size": 0.025}),
         ("weight", "31.4 lbs (ship 36 lbs)", {"weight": 14.242800418}),
         ("weight", "14.2 kg each", {"weight": 14.2}),
         ("weight", "14.2 kg net", {"weight": 14.2}),

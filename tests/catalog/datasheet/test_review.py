@@ -58,7 +58,7 @@ def test_the_text_stands_beside_the_figures_with_what_was_read_marked(folder: Pa
 
 def test_an_answer_revives_what_hung_on_it_and_is_stored_as_the_user_s(folder: Path) -> None:
     # the impedance is asked; with it the sensitivity, stated for a watt, can be told for 2.83 V
-    result = read(folder, "--review", answers="4 ohm\n\ny\n")
+    result = read(folder, "--review", answers="4 ohm\n" + "\n" * 5 + "y\n")
     assert "sensitivity: refused" in result.stderr
     assert "-> 91.01 dB" in result.stderr
     assert result.exit_code == 0, result.stderr
@@ -73,6 +73,17 @@ def test_a_correction_is_seen_before_it_is_stored(folder: Path) -> None:
     assert "weight: 14.2 kg -> 14.2 kg" in result.stderr
     assert "given by hand" in result.stdout
     assert CliRunner().invoke(speaker.app, ["list"]).stdout == ""
+
+
+def test_what_a_choice_rests_on_is_asked_where_the_sheet_is_silent(folder: Path) -> None:
+    result = read(folder, "--review", answers="\n" * 2 + "MTM\n" + "5 1/4 in\n" + "\n" * 2 + "y\n")
+    assert "layout: in which order do its drivers stand" in result.stderr
+    assert "sensitivity_basis" not in result.stderr  # the sensitivity itself is asked about first
+    figures = shown("Oatfell Wren Tower")
+    assert figures["layout"] == "MTM"
+    assert read(folder, "--review", "--set", "impedance_nominal=4 ohm", answers="half_space\n" + "\n" * 9).stderr.count(
+        "in which field was the sensitivity stated"
+    )
 
 
 def test_a_wrong_answer_is_asked_again(folder: Path) -> None:
