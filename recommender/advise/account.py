@@ -68,7 +68,7 @@ def _resonance(option: Option, here: int) -> float:
 class Account:
     """Tells the candidates of a scene: `rows` are theirs in `catalogue`, `found` the options, `result` their groups.
 
-    Of those that pass and of those that wait only the first `exact` were heard, where that is a number; `whole` then
+    Of those that pass and of those that wait only the first `exact` were heard, where these are numbers; `whole` then
     gives the account of all. `shelved` says of candidates that are not in stock what else there is of them, and when.
     """
 
@@ -82,7 +82,7 @@ class Account:
     sure: Certainty | None
     room: str
     shelved: Mapping[int, str] = field(default_factory=lambda: MappingProxyType({}))
-    exact: int | None = None
+    exact: tuple[int | None, int | None] = (None, None)
     whole: Callable[[], Account] | None = None
 
     def name(self, candidate: int) -> str:
@@ -116,7 +116,7 @@ class Account:
 
     def standings(self, ranks: range) -> list[Standing]:
         """The ranked loudspeakers at `ranks`, counted from 0."""
-        if (account := self._all_for(ranks)) is not self:
+        if (account := self._all_for(ranks, self.exact[0])) is not self:
             return account.standings(ranks)
         candidates = [int(self.result.ranked[rank]) for rank in ranks]
         return self.stood(candidates, [int(self.result.best[candidate]) for candidate in candidates], ranks.start)
@@ -315,13 +315,13 @@ class Account:
 
     def waiting(self, places: range) -> list[Waiting]:
         """The pending loudspeakers at `places`, each at its best place with the question that would settle it."""
-        if (account := self._all_for(places)) is not self:
+        if (account := self._all_for(places, self.exact[1])) is not self:
             return account.waiting(places)
         return [self._waiting(int(self.result.pending[place])) for place in places]
 
-    def _all_for(self, ranks: range) -> Account:
+    def _all_for(self, ranks: range, exact: int | None) -> Account:
         """The account that knows the ranks of a group up to the last of some."""
-        return self.whole() if self.whole and self.exact is not None and ranks.stop > self.exact else self
+        return self.whole() if self.whole and exact is not None and ranks.stop > exact else self
 
     def _waiting(self, candidate: int) -> Waiting:
         option = self.found[self.result.best[candidate]]
