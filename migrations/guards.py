@@ -6,7 +6,6 @@ A file that was released never changes; a later one can say again what an earlie
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
 from importlib.resources import files
 from typing import Final
 
@@ -26,7 +25,11 @@ def sql(engine: str, step: str = "") -> str:
 def paragraphs(engine: str, newest: str = STEPS[-1]) -> list[str]:
     """Give all that is run on an engine, in its order, up to a step."""
     steps = (step for step in ("", *STEPS) if step <= newest)
-    return [part for step in steps for part in sql(engine, step).strip().split("\n\n")]
+    found = [part for step in steps for part in sql(engine, step).strip().split("\n\n")]
+    said_last = {name: place for place, part in enumerate(found) for name, _ in _TRIGGER.findall(part)}
+    return [
+        part for place, part in enumerate(found) if all(said_last[name] == place for name, _ in _TRIGGER.findall(part))
+    ]
 
 
 def names(engine: str, step: str = "") -> list[str]:
@@ -58,10 +61,10 @@ def make(table: str = "", step: str = "", newest: str = STEPS[-1]) -> None:
             _run(paragraph)
 
 
-def make_functions(names: Collection[str], step: str) -> None:
-    """Make functions of PostgreSQL say again what a step made them say."""
+def make_function(name: str, step: str) -> None:
+    """Make a function of PostgreSQL say again what a step made it say."""
     for paragraph in sql("postgresql", step).strip().split("\n\n"):
-        if set(_FUNCTION.findall(paragraph)) & set(names):
+        if name in _FUNCTION.findall(paragraph):
             _run(paragraph.partition("\nCREATE TRIGGER ")[0])
 
 

@@ -77,6 +77,7 @@ def test_every_door_refuses_what_nobody_means(tried_shop: Path, monkeypatch: pyt
         ("budget", "rules", "import"),
         ("curve", "import", CENTRE, "--kind", "on_axis"),
         ("stock", "import", "--reason", "counted"),
+        ("stock", "deliver", "--delivery", "4711", "-l", "shop"),
     ],
     ids=" ".join,
 )

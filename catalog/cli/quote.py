@@ -93,10 +93,14 @@ def make(
 
 
 def _item(text: str, like: Item) -> Item:
+    speaker, quantity = _counted(text)
+    return dataclasses.replace(like, speaker=speaker, quantity=like.quantity if quantity is None else quantity)
+
+
+def _counted(text: str) -> tuple[str, int | None]:
+    """Read `2 x MODEL`."""
     counted = re.fullmatch(r"\s*(\d{1,7})\s*[x×]\s+(.+)", text, re.IGNORECASE | re.ASCII | re.DOTALL)
-    if counted is None:
-        return dataclasses.replace(like, speaker=text)
-    return dataclasses.replace(like, speaker=counted[2], quantity=int(counted[1]))
+    return (text, None) if counted is None else (counted[2], int(counted[1]))
 
 
 @app.command()
@@ -158,18 +162,33 @@ def accept(
 @app.command()
 def sell(
     number: NumberArgument,
+    items: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="MODEL...",
+            help="What is delivered now, '2 x MODEL'; all that is left if left out.",
+            show_default=False,
+        ),
+    ] = None,
+    finish: Annotated[
+        str | None, typer.Option("--finish", help="Only those in this finish.", show_default=False)
+    ] = None,
     serial: SerialsOption = None,
     style: StyleOption = Style.TABLE,
     db: DatabaseOption = None,
 ) -> None:
-    """Turn the reservations of an accepted quote into sales at its prices, all or none.
+    """Turn the reservations of an accepted quote into sales at its prices: all, or what is delivered now.
 
-    Example: triptych quote sell 12 --serial 8841A
+    Example: triptych quote sell 12 "2 x Oatfell Linden Tower"
     """
     from triptych.catalog.stock import desk
+    from triptych.catalog.stock.quotes import Part
 
+    parts = [Part(*_counted(text), finish) for text in items or ()]
+    if finish is not None and not parts:
+        raise BadInput("--finish says in which of what is delivered: name the loudspeaker too")
     with options.catalogue(db) as engine:
-        step = desk.sell_quote(engine, number, serial or (), whoever())
+        step = desk.sell_quote(engine, number, serial or (), whoever(), parts)
     _say(step, style)
 
 

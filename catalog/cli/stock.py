@@ -94,6 +94,22 @@ OPTIONS: Final = {
         Annotated[bool, typer.Option("--send", help="They are on their way, at neither end, until `stock arrive`.")],
         False,
     ),
+    "moved_job": CommandOption("job", _text("--job", "Only what is reserved for this job, and stays so there."), None),
+    "lent_job": CommandOption(
+        "job", Annotated[str, typer.Option("--job", help="To which customer or project.", show_default=False)]
+    ),
+    "home": CommandOption(
+        "location",
+        Annotated[str, typer.Option("--location", "-l", help="Where they come back to.", show_default=False)],
+    ),
+    "joined": CommandOption(
+        "serials", Annotated[list[str], typer.Option("--serial", help="Serials of the two.", show_default=False)]
+    ),
+    "before": CommandOption(
+        "before",
+        Annotated[bool, typer.Option("--before", help="It was sold before the ledger began.")],
+        False,
+    ),
     "order": CommandOption(
         "order",
         Annotated[int | None, typer.Option("--order", help="The order that they come from.", show_default=False)],
@@ -145,17 +161,31 @@ MOVEMENT_COMMANDS: Final = {
         """,
     ),
     "return": MovementCommand(
-        "quantity sold_as finish job serial single note",
+        "quantity sold_as finish job serial single before note",
         """Take back what was sold: into quarantine, until somebody has looked at it and regrades it.
 
         Example: triptych stock return "Oatfell Linden Centre" --location shop --note "sounds rough"
         """,
     ),
     "transfer": MovementCommand(
-        "to quantity grade finish serial single send note",
-        """Move units to another location, at once or with --send by way of a van.
+        "to quantity grade finish moved_job serial single send note",
+        """Move units to another location, at once or with --send by way of a van; with --job what is reserved for it.
 
         Example: triptych stock transfer "Oatfell Linden Tower" --quantity 2 --location shop --to van
+        """,
+    ),
+    "lend": MovementCommand(
+        "lent_job quantity grade finish serial single until note",
+        """Lend units to a job for demonstration until a day; `stock loans` lists them, `bring-back` takes them back.
+
+        Example: triptych stock lend "Oatfell Linden Centre" --location shop --job "Mill House" --until 2026-12-31
+        """,
+    ),
+    "bring-back": MovementCommand(
+        "lent_job quantity grade finish serial single note",
+        """Take back what was lent to a job, in the grade that it had; regrade it if it is as new no more.
+
+        Example: triptych stock bring-back "Oatfell Linden Centre" --job "Mill House" --location shop
         """,
     ),
     "count": MovementCommand(
@@ -178,6 +208,13 @@ MOVEMENT_COMMANDS: Final = {
         """Split one pair into two singles, each tracked by a serial.
 
         Example: triptych stock split "Oatfell Linden Tower" --location shop --serial 8841A --serial 8841B
+        """,
+    ),
+    "join": MovementCommand(
+        "joined grade finish pair note",
+        """Join two singles to a pair; --pair gives it a serial.
+
+        Example: triptych stock join "Oatfell Linden Tower" --location shop --serial 8841A --serial 8841B
         """,
     ),
     "write-off": MovementCommand(
@@ -232,9 +269,12 @@ def _at_the_desk(name: str) -> Callable[..., Answer]:
         "sell": desk.sell,
         "return": desk.take_back,
         "transfer": desk.transfer,
+        "lend": desk.lend,
+        "bring-back": desk.bring_back,
         "count": desk.count,
         "regrade": desk.regrade,
         "split": desk.split,
+        "join": desk.join,
         "write-off": desk.write_off,
     }
     return does[name]
@@ -269,7 +309,11 @@ app.command("undo")(stock_views.undo)
 app.command("list")(stock_views.list_)
 app.command("find")(stock_views.find)
 app.command("reservations")(stock_views.reservations)
+app.command("loans")(stock_views.loans)
+app.command("value")(stock_views.value)
+app.command("margin")(stock_views.margin)
 app.command("ledger")(stock_views.ledger)
 app.command("check")(stock_views.check)
 app.command("import")(supplier.counts)
+app.command("deliver")(supplier.delivery)
 app.command("location")(stock_views.location)

@@ -59,7 +59,7 @@ def _until(record: Any) -> str:
     return "" if record.until is None else until_words(record.until, record.zone)
 
 
-UNTIL: Final[Words] = {"until": _until, "zone": lambda _: ""}
+UNTIL: Final[dict[str, Callable[[Any], str]]] = {"until": _until, "zone": lambda _: ""}
 """Until when, in the words of the place; the zone is for programs."""
 
 
@@ -105,31 +105,37 @@ MONEY: Final = ("amount", "currency", "quote", "order")
 """Columns of the ledger that a table leaves out where they don't fit."""
 
 
-def print_ledger(found: Sequence[Entry], style: Style) -> None:
-    """Print lines of the ledger; where the terminal is narrow, what is no number or place is folded into words."""
+def print_ledger(found: Sequence[Entry], style: Style, *, one: bool = True) -> None:
+    """Print lines of the ledger; where the terminal is narrow, what is no number or place is folded into words.
+
+    `one` says that all are of one loudspeaker, which then goes without saying in a table.
+    """
     from triptych.catalog.stock.reading import Entry
 
     fields = [field.name for field in fields_of(Entry)]
+    if one and style is Style.TABLE:
+        fields.remove("speaker")
     for shown in (fields, [name for name in fields if name not in MONEY]):
         if style is not Style.TABLE or not found or options.fits(*_table(found, shown, UNTIL)):
             print_records(found, shown, style, NUMBERS, UNTIL)
             return
     headers = ["line", "at", "kind", "quantity", "on hand", "location", "what"]
-    cells = [_folded(row, "%Y-%m-%d %H:%MZ") for row in found]
+    cells = [_folded(row, "%Y-%m-%d %H:%MZ", one=one) for row in found]
     if not options.fits(headers, cells):
-        cells = [_folded(row, "%Y-%m-%d") for row in found]
+        cells = [_folded(row, "%Y-%m-%d", one=one) for row in found]
     options.print_table(headers, cells, right=["line", "quantity", "on hand"])
 
 
-def _folded(row: Entry, clock: str) -> list[str]:
+def _folded(row: Entry, clock: str, *, one: bool) -> list[str]:
     at, kind = row.at.astimezone(UTC).strftime(clock), row.kind.replace("_", " ")
-    return [str(row.number), at, kind, str(row.quantity), str(row.on_hand), row.location, _story(row)]
+    return [str(row.number), at, kind, str(row.quantity), str(row.on_hand), row.location, _story(row, one=one)]
 
 
-def _story(row: Entry) -> str:
+def _story(row: Entry, *, one: bool) -> str:
     """Give in words what a line says beside its numbers; that it is new goes without saying."""
     until = _until(row)
     parts = (
+        "" if one else row.speaker,
         _sort(row).removeprefix("new").removeprefix(", "),
         row.serial and f"serial {row.serial}",
         row.to and f"to {row.to}",
@@ -139,6 +145,7 @@ def _story(row: Entry) -> str:
         row.ends and f"of line {row.ends}",
         row.quote and f"of quote {row.quote}",
         row.order and f"of order {row.order}",
+        row.amount is not None and f"{row.amount} {row.currency} each",
         row.who and f"by {row.who}",
         row.note,
     )

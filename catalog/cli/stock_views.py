@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import dataclasses
+from decimal import Decimal
+from enum import StrEnum
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -103,27 +105,129 @@ def reservations(
         tell("nothing is reserved")
 
 
+def value(style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
+    """List what there is by what it cost, without tax: first in, first out; what has no known cost is told apart.
+
+    Example: triptych stock value
+    """
+    from triptych.catalog.database.engine import reading
+    from triptych.catalog.stock.values import Worth, stock_value
+
+    with options.catalogue(db) as engine, reading(engine) as session:
+        found = stock_value(session)
+    print_records(found, [field.name for field in dataclasses.fields(Worth)], style, ("units", "unknown", "cost"))
+    sums: dict[str, Decimal] = {}
+    for one in found:
+        if one.cost is not None and one.currency is not None:
+            sums[one.currency] = sums.get(one.currency, Decimal(0)) + one.cost
+    unknown = sum(one.unknown for one in found)
+    if found:
+        total = ", ".join(f"{cost} {code}" for code, cost in sums.items()) or "no known cost"
+        tell(total + (f"; of {unknown} nobody said what they cost" if unknown else ""))
+    else:
+        tell("nothing is in stock")
+
+
+class EarnedName(StrEnum):
+    """By what sales are summed, as it is written."""
+
+    JOB = "job"
+    MONTH = "month"
+    QUOTE = "quote"
+
+
+def margin(
+    by: Annotated[EarnedName, typer.Option("--by", help="Summed by.")] = EarnedName.MONTH,
+    style: StyleOption = Style.TABLE,
+    db: DatabaseOption = None,
+) -> None:
+    """List what sales brought, without tax, what they cost, and what is left, by month, job or quote.
+
+    Example: triptych stock margin --by job
+    """
+    from triptych.catalog.database.engine import reading
+    from triptych.catalog.stock.values import Earned, EarnedBy, earned
+
+    with options.catalogue(db) as engine, reading(engine) as session:
+        found = earned(session, EarnedBy(by.value))
+    fields = [field.name for field in dataclasses.fields(Earned)]
+    if style is Style.TABLE and found:
+        shown = [
+            [one.key or "none", str(one.units), str(one.net), str(one.cost), one.currency or "", _share(one.margin)]
+            for one in found
+        ]
+        numbers = ["units", "net", "cost", "margin"]
+        options.print_table([by.value, "units", "net", "cost", "currency", "margin"], shown, right=numbers)
+    else:
+        print_records(found, fields, style)
+    for words, units in (
+        ("without a price", sum(one.unpriced for one in found)),
+        ("at a price, but of unknown cost", sum(one.uncosted for one in found)),
+    ):
+        if units:
+            tell(f"{units} were sold {words}: they are in none of the sums")
+    if not found:
+        tell("nothing is sold")
+
+
+def _share(margin: float | None) -> str:
+    return "" if margin is None else f"{margin:.1%}"
+
+
+def loans(style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
+    """List what is lent for demonstration, to whom and until when, soonest first; `overdue` is what should be back.
+
+    Example: triptych stock loans
+    """
+    from triptych.catalog.database.engine import reading
+    from triptych.catalog.stock.carrying import Loan
+    from triptych.catalog.stock.carrying import loans as read
+
+    with options.catalogue(db) as engine, reading(engine) as session:
+        found = read(session)
+    print_records(found, [field.name for field in dataclasses.fields(Loan)], style, NUMBERS, UNTIL)
+    if not found:
+        tell("nothing is lent")
+
+
+DayOption = Annotated[
+    str | None, typer.Option("--day", metavar="DATE", help="Only of this day, or from it on.", show_default=False)
+]
+ToOption = Annotated[
+    str | None, typer.Option("--to", metavar="DATE", help="Up to the end of this day.", show_default=False)
+]
+
+
 def ledger(
-    model: Annotated[str, typer.Argument(help="Maker, series and model, in any case.", show_default=False)],
+    model: ModelOption = None,
+    day: DayOption = None,
+    to: ToOption = None,
+    person: Annotated[str | None, typer.Option("--who", help="Only by this person.", show_default=False)] = None,
+    job: Annotated[str | None, typer.Option("--job", help="Only for this job.", show_default=False)] = None,
+    at: Annotated[str | None, typer.Option("--location", "-l", help="Only there.", show_default=False)] = None,
     last: Annotated[
         int | None, typer.Option("--last", min=1, help="Only the newest so many lines.", show_default=False)
     ] = None,
     style: StyleOption = Style.TABLE,
     db: DatabaseOption = None,
 ) -> None:
-    """Show every movement of one loudspeaker, oldest first; `on hand` is what its holding has after each.
+    """Show movements, of one loudspeaker, day, person, job or location, oldest first.
 
-    Example: triptych stock ledger "Oatfell Linden Tower" --last 20
+    `on hand` is what their holding has after each; a day is one where the units are.
+
+    Example: triptych stock ledger --day 2026-12-04 --location shop
     """
     from triptych.catalog.database.engine import reading
-    from triptych.catalog.stock.articles import model_named
+    from triptych.catalog.stock.reading import LinesAsked
     from triptych.catalog.stock.reading import ledger as read
+    from triptych.catalog.stock.timing import day_of
 
+    asked = LinesAsked(model, day_of(day, "--day"), day_of(to, "--to"), person, job, at)
     with options.catalogue(db) as engine, reading(engine) as session:
-        found = read(session, model_named(session, model).number, last)
-    print_ledger(found, style)
+        found = read(session, asked, last)
+    print_ledger(found, style, one=model is not None)
     if not found:
-        tell("the ledger has no line of it")
+        tell("the ledger has no such line")
 
 
 def check(style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:

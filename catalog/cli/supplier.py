@@ -13,12 +13,14 @@ import typer
 from triptych.catalog.cli import options
 from triptych.catalog.cli.options import DatabaseOption, DecimalOption, Style, StyleOption, tell
 from triptych.catalog.cli.stock_tables import print_records
-from triptych.catalog.cli.stock_words import ModelArgument, whoever
+from triptych.catalog.cli.stock_words import FinishOption, ModelArgument, say_all, whoever
+from triptych.catalog.errors import BadInput
 
 if TYPE_CHECKING:
     from triptych.catalog.stock.price_lists import Listed
+    from triptych.catalog.stock.reordering import ToOrder
 
-app = options.application("Suppliers: add, list, prices, order, orders, cancel.")
+app = options.application("Suppliers: add, list, prices, order, orders, reorder, article, cancel.")
 
 FileArgument = Annotated[Path, typer.Argument(help="A CSV or XLSX file with a header.", show_default=False)]
 DryRunOption = Annotated[bool, typer.Option("--dry-run", help="Show what would change and change nothing.")]
@@ -139,6 +141,7 @@ def order(
     job: Annotated[
         str | None, typer.Option("--job", help="For whom; left out, they are for stock.", show_default=False)
     ] = None,
+    finish: FinishOption = None,
     db: DatabaseOption = None,
 ) -> None:
     """Write down what was ordered; `stock receive --order NUMBER` takes it in. What is discontinued is refused.
@@ -153,10 +156,11 @@ def order(
     day = day_of(expected, "--expected")
     with options.catalogue(db) as engine, writing(engine) as session:
         doubt = doubt_job(session, job)
-        number = suppliers.order(session, model, quantity, supplier, day, job)
+        number = suppliers.order(session, model, quantity, supplier, day, job, finish)
     for word in doubt:
         tell(word)
-    tell(f"order {number}: {quantity} × {model} from {supplier}" + (f", expected {day}" if day else ""))
+    sort = f", {finish}," if finish else ""
+    tell(f"order {number}: {quantity} × {model}{sort} from {supplier}" + (f", expected {day}" if day else ""))
     tell(f"when they come: triptych stock receive {shlex.quote(model)} -n {quantity} --order {number} -l LOCATION")
 
 
@@ -182,6 +186,87 @@ def orders(
 
 
 @app.command()
+def reorder(
+    model: Annotated[str | None, typer.Argument(help="Set the point of this loudspeaker.", show_default=False)] = None,
+    least: Annotated[
+        int | None, typer.Option("--least", help="Below so many, 0 for no point.", show_default=False)
+    ] = None,
+    up_to: Annotated[
+        int | None,
+        typer.Option("--up-to", help="How many there are to be then; as many if left out.", show_default=False),
+    ] = None,
+    finish: FinishOption = None,
+    everything: Annotated[bool, typer.Option("--all", help="Also what there is enough of.")] = False,
+    style: StyleOption = Style.TABLE,
+    db: DatabaseOption = None,
+) -> None:
+    """List what is to be ordered and from whom; with a loudspeaker set below how many, free or coming, that is so.
+
+    Example: triptych supplier reorder "Oatfell Linden Centre" --least 2 --up-to 6
+    """
+    from triptych.catalog.database.engine import reading, writing
+    from triptych.catalog.stock.reordering import ToOrder, set_reorder_point, to_order
+
+    if (model is None) != (least is None):
+        raise BadInput("a point has a loudspeaker and --least, how many there are to be at least")
+    if model is not None and least is not None:
+        with options.catalogue(db) as engine, writing(engine) as session:
+            set_reorder_point(session, model, least, least if up_to is None else up_to, finish)
+        tell(f"{model}: no point" if least == 0 else f"{model}: at least {least}, up to {up_to or least}")
+        return
+    with options.catalogue(db) as engine, reading(engine) as session:
+        found = to_order(session, every=everything)
+    fields = [field.name for field in dataclasses.fields(ToOrder)]
+    if style is Style.TABLE and found:
+        headers = ["loudspeaker", "there", "least", "order", "from"]
+        options.print_table(headers, [_reordered(one) for one in found], right=["there", "least", "order"])
+    else:
+        print_records(found, fields, style)
+    if not found:
+        tell("nothing is below its point")
+
+
+def _reordered(one: ToOrder) -> list[str]:
+    called = ", ".join(filter(None, (one.speaker, one.finish, one.article and f"article {one.article}")))
+    cost = "" if one.cost_each is None else f"{one.cost_each} {one.currency} each"
+    days = "" if one.lead_time is None else f"{one.lead_time} days"
+    source = ", ".join(filter(None, (one.supplier or "nobody has stated a price", cost, days)))
+    return [called, f"{one.free} + {one.coming}", str(one.least), str(one.to_order), source]
+
+
+@app.command()
+def article(
+    model: Annotated[str | None, typer.Argument(help="The loudspeaker.", show_default=False)] = None,
+    number: Annotated[str | None, typer.Argument(help="Its number.", show_default=False)] = None,
+    supplier: Annotated[
+        str | None, typer.Option("--supplier", help="Whose number it is; ours if left out.", show_default=False)
+    ] = None,
+    finish: FinishOption = None,
+    style: StyleOption = Style.TABLE,
+    db: DatabaseOption = None,
+) -> None:
+    """List article numbers, or keep one: files of deliveries and prices may name loudspeakers by it.
+
+    Example: triptych supplier article "Oatfell Linden Centre" LC-20-OAK --supplier "Harbour Trading" --finish oak
+    """
+    from triptych.catalog.database.engine import reading, writing
+    from triptych.catalog.stock.reordering import Numbered, article_numbers, save_article
+
+    if (model is None) != (number is None):
+        raise BadInput("name the loudspeaker and its number, or neither to list them")
+    if model is not None and number is not None:
+        with options.catalogue(db) as engine, writing(engine) as session:
+            save_article(session, model, number, supplier, finish)
+        tell(f"article {number}: {', '.join(filter(None, (model, finish)))}")
+        return
+    with options.catalogue(db) as engine, reading(engine) as session:
+        found = article_numbers(session)
+    print_records(found, [field.name for field in dataclasses.fields(Numbered)], style)
+    if not found:
+        tell("no article has a number yet")
+
+
+@app.command()
 def cancel(
     number: Annotated[int, typer.Argument(help="The order's number.", show_default=False)], db: DatabaseOption = None
 ) -> None:
@@ -195,6 +280,49 @@ def cancel(
     with options.catalogue(db) as engine, writing(engine) as session:
         cancel_order(session, number)
     tell(f"order {number} cancelled")
+
+
+def delivery(
+    file: FileArgument,
+    number: Annotated[
+        str, typer.Option("--delivery", help="Number of the delivery note: each is taken once.", show_default=False)
+    ],
+    location: Annotated[
+        str | None, typer.Option("--location", "-l", help="Where, for rows that don't say.", show_default=False)
+    ] = None,
+    supplier: Annotated[
+        str | None, typer.Option("--supplier", help="Whose numbers of articles are meant.", show_default=False)
+    ] = None,
+    currency: Annotated[
+        str | None, typer.Option("--currency", help="Of costs without one.", show_default=False)
+    ] = None,
+    map: MapOption = None,
+    dry_run: DryRunOption = False,
+    style: StyleOption = Style.TABLE,
+    db: DatabaseOption = None,
+) -> None:
+    """Take in a delivery from a file: all of it or, with one bad cell, nothing; the same delivery comes once.
+
+    Columns: speaker (or maker, series, model; or article), quantity, cost of one without tax, currency, serial (several
+    apart by commas), order, location, grade, finish, single, note.
+
+    Example: triptych stock deliver note.csv --delivery 4711 --location shop
+    """
+    from triptych.catalog import money
+    from triptych.catalog.stock.deliveries import Delivery, receive_delivery
+
+    code = money.currency(currency) if currency else None
+    about = Delivery(number, location, supplier, code, pairs(map), whoever())
+    with options.catalogue(db) as engine:
+        found = receive_delivery(engine, file, about, dry_run=dry_run)
+    for remark in dict.fromkeys(remark for answer in found for remark in answer.remarks):
+        tell(remark)
+    done = [answer.done for answer in found]
+    if style is Style.JSON:
+        options.print_json(done)
+    else:
+        say_all(done, style)
+    tell(f"{'would have ' if dry_run else ''}received {sum(one.quantity for one in done)} in {len(done)} rows")
 
 
 def counts(

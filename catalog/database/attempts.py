@@ -11,7 +11,7 @@ from typing import Concatenate, Final, ParamSpec, TypeVar
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog.database.engine import writing
+from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.errors import Overtaken, Unreached
 
 ATTEMPTS: Final = 6
@@ -26,6 +26,7 @@ _PAUSE_AWAY: Final = 0.25
 
 Asked = ParamSpec("Asked")
 Result = TypeVar("Result")
+Plan = TypeVar("Plan")
 
 
 def until_kept(attempt: Callable[[], Result]) -> Result:
@@ -52,6 +53,32 @@ def until_kept(attempt: Callable[[], Result]) -> Result:
             if time.monotonic() >= end:
                 raise
             time.sleep(random.uniform(0, _PAUSE_AWAY))
+
+
+def planned(
+    engine: sa.Engine,
+    work_out: Callable[[Session], Plan],
+    write: Callable[[Session, Plan], None],
+    *,
+    dry_run: bool = False,
+) -> Plan:
+    """Work a change out while others write, write it at once, and both again where others were faster.
+
+    Raises
+    ------
+    Overtaken
+        Others were faster each time.
+    """
+
+    def attempt() -> Plan:
+        with reading(engine) as session:
+            plan = work_out(session)
+        if not dry_run:
+            with writing(engine) as session:
+                write(session, plan)
+        return plan
+
+    return until_kept(attempt)
 
 
 def whole(do: Callable[Concatenate[Session, Asked], Result]) -> Callable[Concatenate[sa.Engine, Asked], Result]:

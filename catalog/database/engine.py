@@ -30,7 +30,7 @@ from triptych.catalog.database.address import (
     shown,
     sqlite_file,
 )
-from triptych.catalog.database.signing import last_signature, sign
+from triptych.catalog.database.signing import sign_all
 from triptych.catalog.database.trouble import told
 from triptych.catalog.errors import BadInput, DatabaseProblem
 from triptych.catalog.outputs import PRIVATE, beside
@@ -78,7 +78,6 @@ def open_engine(url: str) -> sa.Engine:
     if engine.dialect.name == "sqlite":
         event.listen(engine, "connect", _prepare_closed if closed or _asks_to_read(found) else _prepare_sqlite)
         event.listen(engine, "begin", _begin_sqlite)
-        event.listen(engine, "commit", _sign_sqlite)
     return engine
 
 
@@ -110,19 +109,15 @@ def _begin_sqlite(connection: sa.Connection) -> None:
     # A write begun as a read fails at once with "database is locked" when another writer was faster.
     write = connection.get_execution_options().get("write", False)
     if write:
+        if not connection.info.get(_SIGNS):
+            connection.info[_SIGNS] = sign_all(connection.connection.driver_connection)
         _begin_write(connection)
-        connection.info[_MARK] = last_signature(connection.connection.driver_connection)
     else:
         connection.exec_driver_sql("BEGIN")
 
 
-_MARK: Final = "last_signature"
-
-
-def _sign_sqlite(connection: sa.Connection) -> None:
-    mark = connection.info.pop(_MARK, None)
-    if mark is not None and connection.get_execution_options().get("write", False):
-        sign(connection, mark)
+_SIGNS: Final = "signs"
+"""Whether a connection puts a name to what it writes."""
 
 
 def _begin_write(connection: sa.Connection) -> None:

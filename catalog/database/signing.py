@@ -73,19 +73,21 @@ def keep_name(name: str) -> Path:
     return path
 
 
-def last_signature(driver: Any) -> int | None:
-    """Give the number of the newest signature when a transaction begins; None where no table keeps any yet."""
+_SIGN: Final = """
+CREATE TEMP TRIGGER IF NOT EXISTS signature_by_program AFTER INSERT ON main.signature BEGIN
+  UPDATE signature SET who = triptych_who() WHERE id = NEW.id AND triptych_who() IS NOT NULL;
+END
+"""
+
+
+def sign_all(driver: Any) -> bool:
+    """Let a connection to a SQLite file put the name to all that it writes; False where there is no table for it yet.
+
+    The trigger is the connection's own: what another program writes stays without a name.
+    """
+    driver.create_function("triptych_who", 0, whoever)
     try:
-        return int(driver.execute("SELECT COALESCE(MAX(id), 0) FROM signature").fetchone()[0])
-    except sqlite3.Error:
-        return None
-
-
-def sign(connection: sa.Connection, mark: int) -> None:
-    """Put the name to all signatures after a mark: those of the transaction, as SQLite has one writer."""
-    driver: Any = connection.connection.driver_connection
-    if last_signature(driver) in (None, mark):
-        return
-    name = whoever()
-    if name is not None:
-        connection.exec_driver_sql("UPDATE signature SET who = ? WHERE id > ?", (name, mark))
+        driver.execute(_SIGN)
+    except sqlite3.OperationalError:
+        return False
+    return True

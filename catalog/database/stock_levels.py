@@ -56,12 +56,18 @@ def last_lines() -> sa.Select[int, int, Grade, int]:
     return sa.select(Holding.id, Holding.loudspeaker_id, Holding.grade, Movement.on_hand).join(Movement, is_last_line())
 
 
+def free_lines() -> sa.Select[int, int, Grade, int]:
+    """Give the query of the last line of each holding whose units can be promised to others: what is lent cannot."""
+    lent = sa.select(Location.id).where(Location.loan_job_id.is_not(None))
+    return last_lines().where(Holding.location_id.not_in(lent))
+
+
 def available_query(day: date | datetime | None = None, grades: Collection[Grade] | None = None) -> sa.Select[int, int]:
     """Give the query of all that may be promised of each loudspeaker that the ledger knows: id, units; in order of id.
 
     Units in pairs and single ones, of every finish, are counted together: see `alike_query` for what goes together.
     """
-    lines = last_lines().subquery()
+    lines = free_lines().subquery()
     free = lines.c.on_hand - reserved_of(lines.c.id, moment(day))
     units = sa.case((lines.c.grade.in_(_sellable(grades)), free), else_=0)
     total = sa.cast(sa.func.sum(units), sa.Integer).label("available")
@@ -71,7 +77,7 @@ def available_query(day: date | datetime | None = None, grades: Collection[Grade
 
 def shelved_query(day: date | datetime | None = None) -> sa.Select[int, Grade, str, int]:
     """Give the query of what may be promised of each loudspeaker by grade and location: id, grade, location, units."""
-    lines = last_lines().add_columns(Holding.location_id).subquery()
+    lines = free_lines().add_columns(Holding.location_id).subquery()
     free = lines.c.on_hand - reserved_of(lines.c.id, moment(day))
     units = sa.cast(sa.func.sum(free), sa.Integer).label("units")
     number, grade = lines.c.loudspeaker_id, lines.c.grade
@@ -91,7 +97,7 @@ def alike_query(day: date | datetime | None = None, grades: Collection[Grade] | 
     Together go units of one finish and grade, as the model is sold: of what is sold in pairs no single ones.
     In order of id.
     """
-    lines = last_lines().add_columns(Holding.pack, Holding.finish_key).subquery()
+    lines = free_lines().add_columns(Holding.pack, Holding.finish_key).subquery()
     free = lines.c.on_hand - reserved_of(lines.c.id, moment(day))
     fits = sa.and_(lines.c.grade.in_(_sellable(grades)), lines.c.pack == PACK)
     number, sold_as = lines.c.loudspeaker_id, Loudspeaker.sold_as

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from triptych.catalog.errors import BadInput
 from triptych.catalog.numerals import Mark
@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 
     from triptych.catalog.database.changes import Changes, Saved
     from triptych.catalog.files.loudspeakers import Reading
+
+
+KIND: Final = "loudspeakers"
 
 
 def _nobody(words: str) -> None:
@@ -82,9 +85,13 @@ def _uncollected() -> Iterator[None]:
 
 def _worked_out(engine: Engine, wanted: Import, say: Callable[[str], None]) -> tuple[Reading, Changes]:
     from triptych.catalog.database.changes import changes_of, checked
+    from triptych.catalog.database.engine import reading as reading_catalogue
+    from triptych.catalog.database.file_columns import kept_columns
     from triptych.catalog.files.loudspeakers import read_loudspeakers
 
-    reading = read_loudspeakers(wanted.file, wanted.mapping, wanted.mark, beside=engine, clear=wanted.clear, say=say)
+    with reading_catalogue(engine) as session:
+        columns = kept_columns(session, KIND) | dict(wanted.mapping)
+    reading = read_loudspeakers(wanted.file, columns, wanted.mark, beside=engine, clear=wanted.clear, say=say)
     wanted.tell(f"warning: {remark}" for remark in reading.remarks)
     records = reading.good() if wanted.keep_good else _all_or_nothing(wanted, reading)
     if wanted.keep_good:
@@ -119,12 +126,14 @@ def _all_or_nothing(wanted: Import, reading: Reading) -> tuple[LoudspeakerRecord
 def _written(engine: Engine, wanted: Import, reading: Reading, changes: Changes, say: Callable[[str], None]) -> Saved:
     from triptych.catalog.database.changes import refuse_overtaken
     from triptych.catalog.database.engine import writing
+    from triptych.catalog.database.file_columns import keep_columns
     from triptych.catalog.database.writes import write_changes
     from triptych.catalog.files.loudspeakers import write_refused
 
     with writing(engine) as session:
         refuse_overtaken(session, changes)
         saved = write_changes(session, changes, say=say)
+        keep_columns(session, KIND, wanted.mapping)
         if reading.refused:
             # inside the transaction: if the file cannot be written, nothing is taken either
             wanted.tell_line(f"{len(reading.refused)} refused, written to {write_refused(wanted.file, reading)}")

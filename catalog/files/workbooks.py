@@ -135,8 +135,11 @@ def _text(value: object, number_format: str) -> str:
         return ""
     if isinstance(value, bool):
         return "yes" if value else "no"
-    if isinstance(value, (int, float)):
-        return _number(Decimal(repr(value)), number_format)
+    if isinstance(value, float):
+        # a spreadsheet reckons and shows 15 digits; what a formula leaves behind them nobody wrote
+        return _number(Decimal(f"{value:.15g}"), number_format)
+    if isinstance(value, int):
+        return _number(Decimal(value), number_format)
     return str(value)
 
 

@@ -10,9 +10,10 @@ from typing import Any, Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog.database.models import Grade, Holding, Movement, Reservation, Supplier, SupplierPrice, SupplyOrder
+from triptych.catalog.database.models import Grade, Holding, Location, Reservation, Supplier, SupplierPrice, SupplyOrder
+from triptych.catalog.database.order_levels import come_of_order
 from triptych.catalog.database.rows import name_key
-from triptych.catalog.database.stock_levels import SELLABLE, last_lines, moment, reserved_of
+from triptych.catalog.database.stock_levels import SELLABLE, free_lines, moment, reserved_of
 from triptych.catalog.stock.articles import Model, models
 
 
@@ -144,7 +145,7 @@ def promised(
 
 
 def _shelves(session: Session, ids: list[int], now: Any) -> dict[int, list[Shelf]]:
-    lines = last_lines().where(Holding.loudspeaker_id.in_(ids)).subquery()
+    lines = free_lines().where(Holding.loudspeaker_id.in_(ids)).subquery()
     free = lines.c.on_hand - reserved_of(lines.c.id, now)
     query = (
         sa.select(Holding.loudspeaker_id, Holding.pack, Holding.grade, Holding.finish, Holding.finish_key, free)
@@ -173,7 +174,9 @@ def _sources(session: Session, ids: list[int], now: datetime) -> Arrivals:
             Holding.finish_key,
         )
         .join(Holding, Holding.id == Reservation.holding_id)
+        .join(Location, Location.id == Holding.location_id)
         .where(Reservation.rest > 0, Reservation.until > now, Holding.loudspeaker_id.in_(ids))
+        .where(Location.loan_job_id.is_(None))
     )
     for number, until, units, pack, grade, finish_key in session.execute(query):
         sources.lapses.setdefault(number, []).append(Lapse(_day_after(until), units, pack, grade, finish_key))
@@ -190,10 +193,7 @@ def _sources(session: Session, ids: list[int], now: datetime) -> Arrivals:
 
 def _open_orders() -> sa.Select[int, date | None, int]:
     """Give the query of what is ordered and has not come: loudspeaker, expected date, units."""
-    come = sa.func.coalesce(
-        sa.select(sa.func.sum(Movement.quantity)).where(Movement.order_id == SupplyOrder.id).scalar_subquery(), 0
-    )
-    rest = SupplyOrder.quantity - come
+    rest = SupplyOrder.quantity - come_of_order()
     return (
         sa.select(SupplyOrder.loudspeaker_id, SupplyOrder.expected, rest)
         .where(SupplyOrder.cancelled_at.is_(None), SupplyOrder.job_id.is_(None), rest > 0)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from collections.abc import Collection
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import ROUND_HALF_EVEN, Decimal
 from typing import Final
@@ -50,7 +51,7 @@ def margin(net: Decimal | None, cost: int | None) -> Decimal | None:
 class Layer:
     """Units that came together at one cost, as far as they are still there; of a serial, where it was told.
 
-    `came` is the number of the line by which they came, in whose order they go out.
+    `came` is the number of the line by which they came, in whose order they go out; `sale` that by which they went.
     """
 
     came: int
@@ -58,6 +59,7 @@ class Layer:
     amount: int | None
     currency: str | None
     serial: str | None = None
+    sale: int | None = None
 
 
 Sort = tuple[str, Grade]
@@ -97,8 +99,34 @@ def cost_of(
     return whole(Decimal(sum(units * (amount or 0) for units, amount in known)) / quantity)
 
 
+def cost_of_serials(
+    session: Session, loudspeaker_id: int, sort: Sort, serials: Collection[str]
+) -> tuple[int, str] | None:
+    """Give what one of the units of some serials cost on average, and in which currency; None where that is unknown."""
+    there = layers(session, loudspeaker_id, sort)
+    gone = [layer for serial in serials for layer in _taken(there, 1, " ".join(serial.split()))]
+    amounts = [layer.amount for layer in gone if layer.amount is not None]
+    currencies = {layer.currency for layer in gone}
+    if len(amounts) != len(serials) or len(currencies) != 1:
+        return None
+    return whole(Decimal(sum(amounts)) / len(amounts)), next(iter(currencies)) or ""
+
+
 def layers(session: Session, loudspeaker_id: int, sort: Sort = NEW) -> list[Layer]:
-    """Give what there is of a sort by what it cost, in the order in which it goes out; of a known serial, that one.
+    """Give what there is of a sort by what it cost, in the order in which it goes out; of a known serial, that one."""
+    return replayed(session, loudspeaker_id).there[sort]
+
+
+@dataclass(frozen=True, slots=True)
+class Replayed:
+    """What there is of a loudspeaker, by sort and by what it cost, and what was sold of it and has not come back."""
+
+    there: defaultdict[Sort, list[Layer]]
+    sold: list[Layer]
+
+
+def replayed(session: Session, loudspeaker_id: int) -> Replayed:
+    """Give what the ledger leaves of a loudspeaker by what it cost, and what it sold.
 
     What comes back, comes back at the cost of what was sold last of its finish, or of its serial, and waits in
     quarantine until it is regraded; what the ledger never sold goes out before all others.
@@ -130,7 +158,7 @@ def layers(session: Session, loudspeaker_id: int, sort: Sort = NEW) -> list[Laye
         if kind is MovementKind.RECEIVE:
             here.append(Layer(number, quantity, amount, currency, serial))
         elif kind is MovementKind.RETURN:
-            again = _taken(sold[finish], quantity, serial, last=True)
+            again = [replace(layer, sale=None) for layer in _taken(sold[finish], quantity, serial, last=True)]
             unknown = quantity - sum(layer.units for layer in again)
             here += [*again, *([Layer(0, unknown, None, None, serial)] if unknown else [])]
         elif kind is MovementKind.REGRADE_IN:
@@ -138,18 +166,18 @@ def layers(session: Session, loudspeaker_id: int, sort: Sort = NEW) -> list[Laye
         elif kind is MovementKind.COUNT and back is not None and back not in seen:
             pass  # a pair that was split is one again, at the cost that it had
         elif kind is MovementKind.COUNT and quantity > 0:
-            here += lost.pop(back or 0, []) or [Layer(number, quantity, None, None, serial)]
+            here += lost.pop(back or 0, []) or [Layer(number, quantity, amount, currency, serial)]
         else:
             gone = _taken(here, abs(quantity), serial, came=back)
             if kind is MovementKind.SELL:
-                sold[finish] += gone
+                sold[finish] += [replace(layer, sale=number) for layer in gone]
             elif kind is MovementKind.REGRADE_OUT:
                 regraded[number] = gone
             else:
                 lost[number] = gone
         seen.add(number)
         here.sort(key=lambda layer: layer.came)
-    return there[sort]
+    return Replayed(there, [layer for of_finish in sold.values() for layer in of_finish])
 
 
 _COST: Final = (
@@ -174,7 +202,7 @@ def _taken(
     for layer in order:
         part = min(layer.units, quantity)
         if part:
-            taken.append(Layer(layer.came, part, layer.amount, layer.currency, serial or layer.serial))
+            taken.append(replace(layer, units=part, serial=serial or layer.serial))
             layer.units -= part
             quantity -= part
     stack[:] = [layer for layer in stack if layer.units]

@@ -11,8 +11,8 @@ from typing import Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog.database.attempts import until_kept
-from triptych.catalog.database.engine import reading, writing
+from triptych.catalog.database.attempts import planned
+from triptych.catalog.database.file_columns import keep_columns, kept_columns
 from triptych.catalog.database.models import Grade, MovementKind, SheetKind
 from triptych.catalog.database.stock_levels import on_server
 from triptych.catalog.errors import BadInput, CatalogError, NotFound, Overtaken
@@ -28,8 +28,13 @@ from triptych.catalog.stock.price_lists import Listed, ListedChange, cells_refus
 from triptych.catalog.stock.sheets import Sheet, SheetRow, cell, read_sheet
 from triptych.catalog.stock.suppliers import mapping, save_mapping, supplier_named
 
-COUNT_COLUMNS: Final = ("quantity", "location", "grade", "finish", "single")
+COUNT_COLUMNS: Final = ("quantity", "location", "grade", "finish", "single", "pack")
 """Columns of a stock count: how many loudspeakers of what there are, and where."""
+
+OF_STOCK_LIST: Final = {"on hand": "quantity"} | dict.fromkeys(("reserved", "available", "in transit", "serials"), "")
+"""What `stock list` calls them, and what it tells besides."""
+
+KIND: Final = "count"
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,16 +72,12 @@ def import_counts(
         Others move the same units again and again.
     """
     given = dict(ours_by_theirs or {})
-
-    def attempt() -> Listed:
-        with reading(engine) as session:
-            plan = _plan(session, path, reason, location, supplier, given, who)
-        if not dry_run:
-            with writing(engine) as session:
-                _write(session, plan, given)
-        return plan.listed
-
-    return until_kept(attempt)
+    return planned(
+        engine,
+        lambda session: _plan(session, path, reason, location, supplier, given, who),
+        lambda session, plan: _write(session, plan, given),
+        dry_run=dry_run,
+    ).listed
 
 
 def _plan(
@@ -89,8 +90,9 @@ def _plan(
     who: str | None,
 ) -> _Plan:
     number = None if supplier is None else supplier_named(session, supplier)
-    theirs = {} if number is None else mapping(session, number, SheetKind.COUNTS)
-    sheet = read_sheet(session, path, COUNT_COLUMNS, theirs | dict(given), ("quantity",))
+    theirs = kept_columns(session, KIND) if number is None else mapping(session, number, SheetKind.COUNTS)
+    columns = _listed_otherwise(OF_STOCK_LIST) | theirs | dict(given)
+    sheet = read_sheet(session, path, COUNT_COLUMNS, columns, ("quantity",), number)
     problems = list(sheet.problems)
     lines = _lines(session, sheet, location, problems)
     lines = [(row, speaker, replace(line, note=reason, who=who)) for row, speaker, line in lines]
@@ -104,6 +106,11 @@ def _plan(
     listed = Listed(tuple(changes), len(lines) - len(changes), sheet.remarks, tuple(new))
     counted = tuple(line for _, _, line in lines)
     return _Plan(number, _names(session, counted), counted, known, listed)
+
+
+def _listed_otherwise(columns: Mapping[str, str]) -> dict[str, str]:
+    """Give names of columns as people and as programs read them."""
+    return {written: ours for theirs, ours in columns.items() for written in (theirs, theirs.replace(" ", "_"))}
 
 
 def _names(session: Session, lines: Sequence[MovementLine]) -> dict[int, str]:
@@ -128,7 +135,9 @@ def _write(session: Session, plan: _Plan, given: Mapping[str, str]) -> None:
         found = _still(session, plan)
     wanted = [(_difference(line, found), found[key_of(line)]) for line in changed]
     write_all(session, wanted)
-    if plan.supplier is not None and given:
+    if plan.supplier is None:
+        keep_columns(session, KIND, given)
+    elif given:
         save_mapping(session, plan.supplier, SheetKind.COUNTS, {k: v for k, v in given.items() if v})
 
 
@@ -199,8 +208,8 @@ def _line(
 ) -> MovementLine | None:
     before = len(problems)
     quantity = cell(problems, sheet, row, "quantity", partial(whole, least=0, most=LARGEST_QUANTITY))
-    grade = cell(problems, sheet, row, "grade", _grade) or Grade.NEW
-    single = cell(problems, sheet, row, "single", _yes)
+    grade = cell(problems, sheet, row, "grade", grade_named) or Grade.NEW
+    single = cell(problems, sheet, row, "single", yes_or_no)
     where = row.cells.get("location") or location
     if quantity is None and len(problems) == before:
         problems.append(sheet.problem(row.line, "quantity", "is empty; leave the row out if not counted"))
@@ -208,19 +217,22 @@ def _line(
         problems.append(sheet.problem(row.line, "location", "is not stated; give --location"))
     if len(problems) > before or quantity is None or not where or row.loudspeaker_id is None:
         return None
-    pack = 1 if single else known[row.loudspeaker_id].pack
+    pack = cell(problems, sheet, row, "pack", partial(whole, least=1, most=2))
+    pack = pack or (1 if single else known[row.loudspeaker_id].pack)
     finish = row.cells.get("finish") or None
     return MovementLine(row.loudspeaker_id, MovementKind.COUNT, quantity, where, grade, finish, pack=pack)
 
 
-def _grade(text: str) -> Grade:
+def grade_named(text: str) -> Grade:
+    """Read a grade as people write it."""
     for grade in Grade:
         if text.casefold().replace(" ", "_").replace("-", "_") == grade.value:
             return grade
     raise BadInput(f"{text!r}: give {', '.join(grade.value for grade in Grade)}")
 
 
-def _yes(text: str) -> bool:
+def yes_or_no(text: str) -> bool:
+    """Read yes or no."""
     if text.casefold() not in ("yes", "no"):
         raise BadInput(f"{text!r}: give yes or no")
     return text.casefold() == "yes"

@@ -22,6 +22,7 @@ from triptych.catalog.stock.days import day_between
 SUBJECTS: Final = (
     "loudspeaker",
     "room",
+    "equipment",
     "price",
     "supplier_price",
     "supply_order",
@@ -142,7 +143,7 @@ def _words(subject: str, told: Mapping[str, Any], known: Mapping[tuple[str, int]
     for name, value in told.items():
         if name in _SILENT or name == "currency" or value in (None, False, 0):
             continue
-        if name in ("amount", "cost", "retail"):
+        if name in ("amount", "cost", "retail", "price"):
             value = f"{to_amount(value, told['currency'])} {told['currency']}"
         if name == "supplier_id":
             name, value = "supplier", known.get(("supplier", value), value)

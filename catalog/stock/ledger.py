@@ -22,6 +22,7 @@ from triptych.catalog.database.models.ledger_tables import INTO, OUT_OF
 from triptych.catalog.database.stock_levels import PACK, is_last_line, on_server, reserved_of
 from triptych.catalog.errors import BadInput, NotFound, Overtaken, Refused
 from triptych.catalog.stock.digests import HOLDING, digest_of
+from triptych.catalog.stock.job_names import whole_job
 from triptych.catalog.stock.movement_lines import (
     LARGEST_QUANTITY,
     MovementLine,
@@ -105,7 +106,7 @@ def _look_query(*, server: bool) -> sa.Select[*tuple[Any, ...]]:
         sa.select(
             Location.id,
             Location.zone,
-            sa.select(Job.id).where(Job.name_key == sa.bindparam("job")).scalar_subquery(),
+            sa.select(whole_job(Job)).where(Job.name_key == sa.bindparam("job")).scalar_subquery(),
             Holding.id,
             pack,
             *(sa.func.coalesce(column, 0) for column in (Movement.sequence, Movement.on_hand, Movement.tracked)),
@@ -287,7 +288,8 @@ def job_id(session: Session, name: str) -> int:
 
 def _number(session: Session, table: type[Location] | type[Job], name: str, beside: dict[str, str]) -> int:
     key = rows.name_key(name)
-    query = sa.select(table.id).where(table.name_key == key)
+    number = whole_job(Job) if table is Job else table.id
+    query = sa.select(number).where(table.name_key == key)
     found = session.scalar(query)
     if found is None:
         insert_once(session, table, [{"name": " ".join(name.split()), "name_key": key, **beside}])
@@ -439,4 +441,7 @@ def _refuse_too_few(line: MovementLine, there: There) -> None:
     own = line.quantity if line.reservation_id is not None else 0
     if wanted > there.on_hand - there.reserved + own:
         promised = f"{there.on_hand} on hand, {there.reserved} reserved"
-        raise Refused(f"cannot {line.units} at {line.location!r}: {promised}; nothing was written")
+        # what is promised may be what is in the way
+        enough = there.reserved and wanted <= there.on_hand
+        freed = " (stock reservations says for whom, stock release frees it)" if enough else ""
+        raise Refused(f"cannot {line.units} at {line.location!r}: {promised}{freed}; nothing was written")

@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 
 from triptych.catalog.database import rows
 from triptych.catalog.database.models import Job, Location, Movement, Quote, QuoteState, Reservation, SupplyOrder
+from triptych.catalog.database.order_levels import come_of_order
 from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.names import mistaken_for as mistaken_for
 from triptych.catalog.problems import nearest
@@ -120,8 +121,7 @@ def doubt_job(session: Session, name: str | None) -> list[str]:
     live = sa.and_(Reservation.rest > 0, Reservation.until > datetime.now(UTC))
     reserved = sa.select(Movement.job_id).join(Reservation, Reservation.movement_id == Movement.id).where(live)
     quoted = sa.select(Quote.job_id).where(Quote.state.in_((QuoteState.OPEN, QuoteState.ACCEPTED)))
-    come = sa.select(sa.func.coalesce(sa.func.sum(Movement.quantity), 0)).where(Movement.order_id == SupplyOrder.id)
-    coming = sa.and_(SupplyOrder.cancelled_at.is_(None), SupplyOrder.quantity > come.scalar_subquery())
+    coming = sa.and_(SupplyOrder.cancelled_at.is_(None), SupplyOrder.quantity > come_of_order())
     ordered = sa.select(SupplyOrder.job_id).where(coming, SupplyOrder.job_id.is_not(None))
     busy = sa.or_(*(Job.id.in_(query) for query in (reserved, quoted, ordered)))
     near = mistaken_for(name, session.scalars(sa.select(Job.name).where(busy).order_by(Job.name_key)))

@@ -16,7 +16,6 @@ from triptych.catalog.database.kinship import drop_unused, kindred_of
 from triptych.catalog.database.models import (
     Curve,
     Loudspeaker,
-    Movement,
     Price,
     Quote,
     QuoteLine,
@@ -25,6 +24,7 @@ from triptych.catalog.database.models import (
     SupplyOrder,
     every_table,
 )
+from triptych.catalog.database.order_levels import come_of_order
 from triptych.catalog.database.renaming import follow, named_by_text
 from triptych.catalog.database.writes import replace_loudspeaker, retire_loudspeaker, whole
 from triptych.catalog.errors import BadInput, Refused
@@ -130,8 +130,7 @@ def _written(session: Session, number: int, *, movable: bool = False) -> list[st
 def _refuse_open(session: Session, item: reads.Stored) -> None:
     """Refuse where units of a loudspeaker are there, on their way, ordered or offered."""
     now = datetime.now(UTC)
-    come = sa.select(sa.func.coalesce(sa.func.sum(Movement.quantity), 0)).where(Movement.order_id == SupplyOrder.id)
-    ordered = sa.and_(SupplyOrder.cancelled_at.is_(None), SupplyOrder.quantity > come.scalar_subquery())
+    ordered = sa.and_(SupplyOrder.cancelled_at.is_(None), SupplyOrder.quantity > come_of_order())
     offered = sa.and_(QuoteLine.quote_id == Quote.id, Quote.state.in_((QuoteState.OPEN, QuoteState.ACCEPTED)))
     told = [f"{one.on_hand + one.in_transit} at {one.location}" for one in stock_list(session, item.id)]
     for words, query in (

@@ -142,7 +142,9 @@ def refuse_incomplete(line: MovementLine) -> None:
     if line.reservation_id is not None and line.kind not in (MovementKind.RELEASE, MovementKind.SELL):
         raise BadInput(f"a {line.kind_words} does not end a reservation")
     if line.kind in (MovementKind.COUNT, MovementKind.WRITE_OFF) and not (line.note or "").strip():
-        raise BadInput(f"a {line.kind.value.replace('_', '-')} that changes what is on hand needs a reason")
+        raise BadInput(
+            f"a {line.kind.value.replace('_', '-')} that changes what is on hand needs a reason: give --reason"
+        )
     if line.kind is MovementKind.RETURN and line.grade is not Grade.QUARANTINE:
         raise BadInput("a return goes to quarantine first; regrade it when it has been looked at")
     if line.kind in (MovementKind.RESERVE, MovementKind.SELL) and line.grade is Grade.QUARANTINE:
@@ -191,3 +193,20 @@ def refuse_unstorable(line: MovementLine) -> None:
         text = getattr(line, name)
         if text is not None and not text.strip():
             raise BadInput(f"{name} is blank: name one, or leave it out")
+
+
+def refuse_text(name: str, text: str | None) -> None:
+    """Refuse text that is blank, too long, or none that a database holds.
+
+    Raises
+    ------
+    BadInput
+        Names what it is.
+    """
+    if text is None:
+        return
+    rows.refuse_unstorable(name, text)
+    if not text.strip():
+        raise BadInput(f"{name} is blank: name one, or leave it out")
+    if len(text) > LONGEST:
+        raise BadInput(f"{name}: {len(text)} characters are more than {LONGEST}")

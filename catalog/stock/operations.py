@@ -15,9 +15,12 @@ from sqlalchemy.orm import Session, aliased
 
 from triptych.catalog.database import rows
 from triptych.catalog.database.models import Grade, Holding, Job, Location, Movement, MovementKind, Reservation
+from triptych.catalog.database.stock_levels import clock
 from triptych.catalog.errors import BadInput, NotFound, Refused
 from triptych.catalog.stock import ledger
 from triptych.catalog.stock.articles import model_of, sold_and_out
+from triptych.catalog.stock.costs import cost_of_serials
+from triptych.catalog.stock.job_names import JOB, whole_job, with_job
 from triptych.catalog.stock.ledger import There, record_movement
 from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, MovementLine, Target
 
@@ -174,6 +177,7 @@ class Open(NamedTuple):
     serial: str | None
     job_id: int
     job: str
+    quote_id: int | None
 
 
 def open_reservations(session: Session, line: MovementLine, there: There) -> list[Open]:
@@ -184,15 +188,20 @@ def open_reservations(session: Session, line: MovementLine, there: There) -> lis
     if there.holding_id is None:
         return []
     ledger.lock(session, [there.holding_id])
+    of_job = (JOB.id, JOB.name, Movement.quote_id)
     query = (
-        sa.select(Reservation.movement_id, Reservation.rest, Reservation.until, Reservation.serial, Job.id, Job.name)
-        .join(Movement, Movement.id == Reservation.movement_id)
-        .join(Job, Job.id == Movement.job_id)
+        with_job(
+            sa.select(Reservation.movement_id, Reservation.rest, Reservation.until, Reservation.serial, *of_job).join(
+                Movement, Movement.id == Reservation.movement_id
+            ),
+            Movement.job_id,
+        )
         .where(Reservation.holding_id == there.holding_id, Reservation.rest > 0, Reservation.until > there.now)
         .order_by(Reservation.movement_id)
     )
     if line.job is not None:
-        query = query.where(Job.name_key == rows.name_key(line.job))
+        named = sa.select(whole_job(Job)).where(Job.name_key == rows.name_key(line.job))
+        query = query.where(JOB.id == named.scalar_subquery())
     if line.serial is not None:
         query = query.where(sa.or_(Reservation.serial.is_(None), Reservation.serial == line.serial))
     return [Open(*row) for row in session.execute(query)]
@@ -250,12 +259,63 @@ def _end(session: Session, line: MovementLine, there: There, found: Sequence[Ope
     return numbers, missing, there
 
 
+def kept_for_job(session: Session, line: MovementLine, holding: int | None) -> list[str]:
+    """Say what of a line's model is reserved for its job apart from one holding: singles, another finish, elsewhere."""
+    query = with_job(
+        sa.select(Reservation.rest, Location.name, Holding.finish, Holding.pack, Holding.grade)
+        .join(Holding, Holding.id == Reservation.holding_id)
+        .join(Location, Location.id == Holding.location_id)
+        .join(Movement, Movement.id == Reservation.movement_id)
+        .where(Holding.loudspeaker_id == line.loudspeaker_id, Reservation.rest > 0, Reservation.until > clock(session)),
+        Movement.job_id,
+    )
+    named = sa.select(whole_job(Job)).where(Job.name_key == rows.name_key(line.job)).scalar_subquery()
+    pack = model_of(session, line.loudspeaker_id).pack
+    apart = (JOB.id == named, Holding.id != holding)
+    found = session.execute(query.where(*apart).order_by(Reservation.movement_id))
+    return [
+        ", ".join(
+            filter(
+                None,
+                (
+                    f"{units}{' single' if single < pack else ''} at {place}",
+                    finish,
+                    None if grade is Grade.NEW else grade.value.replace("_", " "),
+                ),
+            )
+        )
+        for units, place, finish, single, grade in found
+    ]
+
+
+def join(session: Session, line: MovementLine, serials: Sequence[str]) -> list[int]:
+    """Make two singles a pair, by counts: out the two of the serials, in the pair at what they cost.
+
+    Raises
+    ------
+    BadInput
+        Not two different serials are named, or the model is not sold in pairs.
+    Refused
+        One of them is not there, or promised. Nothing was written.
+    """
+    if len({" ".join(serial.split()) for serial in serials}) != 2 or len(serials) != 2:
+        raise BadInput("a pair is joined of two: name their two serials")
+    if model_of(session, line.loudspeaker_id).pack != 2:
+        raise BadInput(f"{model_of(session, line.loudspeaker_id).name} is not sold in pairs")
+    note = "; ".join(filter(None, (f"joined to a pair: {' and '.join(serials)}", line.note)))
+    cost = cost_of_serials(session, line.loudspeaker_id, (rows.name_key(line.finish), line.grade), serials)
+    counted = replace(line, kind=MovementKind.COUNT, note=note)
+    numbers = [record_movement(session, replace(counted, quantity=-1, pack=1, serial=serial)) for serial in serials]
+    amount, currency = cost or (None, None)
+    pair = replace(counted, quantity=2, pack=2, amount=amount, currency=currency)
+    return [*numbers, record_movement(session, pair)]
+
+
 def never_sold(session: Session, line: MovementLine) -> str | None:
     """Say that more come back than the ledger knows of, before they are written; None where they were sold.
 
-    What was sold before the ledger began comes back too, so this is no reason to refuse it.
+    What was sold before the ledger began comes back too, so who asks decides whether to refuse it.
     """
-    aside = "it is taken as sold before the ledger began"
     if line.serial is not None:
         serial = " ".join(line.serial.split())
         last = (
@@ -264,12 +324,12 @@ def never_sold(session: Session, line: MovementLine) -> str | None:
             .order_by(Movement.serial_sequence.desc())
         )
         if session.scalars(last.limit(1)).first() is not MovementKind.SELL:
-            return f"the ledger did not sell {model_of(session, line.loudspeaker_id).name} {serial}: {aside}"
+            return f"the ledger did not sell {model_of(session, line.loudspeaker_id).name} {serial}"
     out = sold_and_out(session, [line.loudspeaker_id]).get(line.loudspeaker_id, 0)
     if line.quantity <= out:
         return None
     name = model_of(session, line.loudspeaker_id).name
-    return f"of {name} the ledger sold {out} that did not come back, not {line.quantity}: {aside}"
+    return f"of {name} the ledger sold {out} that did not come back, not {line.quantity}"
 
 
 def grade_meant(session: Session, line: MovementLine, goal: Grade) -> Grade:

@@ -14,13 +14,12 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import reads
-from triptych.catalog.database.attempts import until_kept
-from triptych.catalog.database.engine import reading, writing
+from triptych.catalog.database.attempts import planned
 from triptych.catalog.database.models import Loudspeaker, Price, SheetKind, Supplier, SupplierPrice
 from triptych.catalog.errors import BadInput, Overtaken
-from triptych.catalog.money import Amount, currency_of, price, to_amount, to_minor
+from triptych.catalog.money import Amount, currency_of, dearest, price, to_amount, to_minor, too_dear
 from triptych.catalog.money import currency as currency_code
-from triptych.catalog.numbers import percent
+from triptych.catalog.numbers import percent, quoted
 from triptych.catalog.numerals import Mark
 from triptych.catalog.problems import Problem
 from triptych.catalog.records import PricePer, Tax
@@ -110,16 +109,12 @@ def import_prices(
         Others change the same prices again and again.
     """
     given = dict(ours_by_theirs or {})
-
-    def attempt() -> Listed:
-        with reading(engine) as session:
-            plan = _plan(session, supplier, path, start, given, currency, mark)
-        if not dry_run:
-            with writing(engine) as session:
-                _write(session, plan, given)
-        return plan.listed
-
-    return until_kept(attempt)
+    return planned(
+        engine,
+        lambda session: _plan(session, supplier, path, start, given, currency, mark),
+        lambda session, plan: _write(session, plan, given),
+        dry_run=dry_run,
+    ).listed
 
 
 def _plan(
@@ -132,7 +127,9 @@ def _plan(
     mark: Mark | None,
 ) -> _Plan:
     number = supplier_named(session, supplier)
-    sheet = read_sheet(session, path, PRICE_COLUMNS, mapping(session, number, SheetKind.PRICES) | dict(given), ())
+    sheet = read_sheet(
+        session, path, PRICE_COLUMNS, mapping(session, number, SheetKind.PRICES) | dict(given), (), number
+    )
     if not {"cost", "retail"} & sheet.marks.keys():
         raise BadInput(f"{sheet.source}: has no column cost nor retail; say which it is with --map THEIRS=cost")
     problems = list(sheet.problems)
@@ -270,6 +267,8 @@ def _word(text: str, kind: type[Word]) -> Word:
 def _price(text: str, mark: Mark | None, stated: str | None) -> Amount:
     amount = price(text, mark)
     code = currency_of(amount, text, stated)
+    if too_dear(amount.value, code):
+        raise BadInput(f"{quoted(text)} {dearest(code)}")
     return Amount(amount.value, (code,) if code else ())
 
 

@@ -19,7 +19,7 @@ from triptych.catalog.records import PricePer, Tax
 from triptych.catalog.stock.articles import Model, model_named
 from triptych.catalog.stock.availability import Asked, promised
 from triptych.catalog.stock.costs import cost_of
-from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, LONGEST
+from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, refuse_text
 
 MOST_LINES: Final = 200
 """How many lines a quote has at most."""
@@ -112,23 +112,6 @@ def _refuse_unfit(item: Item) -> None:
     if rate is not None and (isinstance(rate, (bool, str)) or not 0 <= rate <= 100):
         raise BadInput(f"tax rate {rate if isinstance(rate, str) else format(rate, 'g')}: must be from 0 to 100 %")
     refuse_text("finish", item.finish)
-
-
-def refuse_text(name: str, text: str | None) -> None:
-    """Refuse text that is blank, too long, or none that a database holds.
-
-    Raises
-    ------
-    BadInput
-        Names what it is.
-    """
-    if text is None:
-        return
-    rows.refuse_unstorable("the quote", text, name)
-    if not text.strip():
-        raise BadInput(f"{name} is blank: name one, or leave it out")
-    if len(text) > LONGEST:
-        raise BadInput(f"{name}: {len(text)} characters are more than {LONGEST}")
 
 
 def _parts(item: Item, quantity: int, pack: int) -> list[int]:

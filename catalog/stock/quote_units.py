@@ -228,6 +228,7 @@ def _holdings(session: Session, key: Key, location: str | None) -> list[int]:
     alike = (Holding.loudspeaker_id, Holding.grade, Holding.finish_key, Holding.pack)
     query = sa.select(Holding.id).join(Location, Location.id == Holding.location_id).order_by(Location.name_key)
     query = query.where(*(column == value for column, value in zip(alike, key, strict=True)))
+    query = query.where(Location.loan_job_id.is_(None))
     return list(
         session.scalars(query if location is None else query.where(Location.name_key == rows.name_key(location)))
     )
@@ -258,9 +259,17 @@ def _units(session: Session, holdings: Collection[int]) -> dict[int, Units]:
 
 
 def settle(
-    session: Session, number: int, lines: Sequence[QuoteLine], kept: Sequence[Kept], serials: Sequence[str]
+    session: Session,
+    number: int,
+    lines: Sequence[tuple[QuoteLine, int]],
+    kept: Sequence[Kept],
+    serials: Sequence[str],
+    *,
+    all_of_it: bool = True,
 ) -> list[Sale]:
-    """Give the sales that a quote comes to, those of its first lines first.
+    """Give the sales that a quote comes to, of each line so many, those of its first lines first.
+
+    `all_of_it` says that nothing of what is kept for it is left then.
 
     Raises
     ------
@@ -269,7 +278,7 @@ def settle(
     Refused
         Less is kept than was quoted.
     """
-    sales = _priced(session, number, lines, kept)
+    sales = _priced(session, number, lines, kept, all_of_it=all_of_it)
     units = _units(session, {sale.kept.holding for sale in sales})
     named = _named_once(serials)
     for serial in named:
@@ -278,12 +287,14 @@ def settle(
     return [part for sale in sales for part in _by_serial(sale, units[sale.kept.holding])]
 
 
-def _priced(session: Session, number: int, lines: Sequence[QuoteLine], kept: Sequence[Kept]) -> list[Sale]:
+def _priced(
+    session: Session, number: int, lines: Sequence[tuple[QuoteLine, int]], kept: Sequence[Kept], *, all_of_it: bool
+) -> list[Sale]:
     """Give each line of the quote its units, in the order in which they were reserved."""
     left = [one.rest for one in kept]
     sales: list[Sale] = []
-    for quoted, key in zip(lines, _keys(session, lines), strict=True):
-        missing = quoted.quantity
+    for (quoted, wanted_of_it), key in zip(lines, _keys(session, [line for line, _ in lines]), strict=True):
+        missing = wanted_of_it
         alike = [place for place, one in enumerate(kept) if one.key[:3] == key[:3]]
         # a model that is sold otherwise than when it was reserved still is what was reserved
         for place in sorted(alike, key=lambda place: kept[place].key != key):
@@ -292,8 +303,8 @@ def _priced(session: Session, number: int, lines: Sequence[QuoteLine], kept: Seq
                 sales.append(Sale(quoted, kept[place], part, kept[place].serial))
                 left[place] -= part
                 missing -= part
-    wanted, held = sum(line.quantity for line in lines), sum(sale.quantity for sale in sales)
-    if wanted != held or any(left):
+    wanted, held = sum(units for _, units in lines), sum(sale.quantity for sale in sales)
+    if wanted != held or (all_of_it and any(left)):
         raise Refused(
             f"quote {number}: {held} of {wanted} are still reserved, the rest lapsed or was released: lapse it and"
             " make a new one; nothing was written"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 import sqlalchemy as sa
@@ -12,8 +12,8 @@ from sqlalchemy.orm import Session
 
 from triptych.catalog.database import rows
 from triptych.catalog.database.models import (
+    Grade,
     Holding,
-    Job,
     Location,
     Movement,
     MovementKind,
@@ -25,15 +25,17 @@ from triptych.catalog.database.models import (
 from triptych.catalog.database.stock_levels import clock
 from triptych.catalog.errors import BadInput, NotFound, Refused
 from triptych.catalog.stock import ledger
+from triptych.catalog.stock.articles import model_named
 from triptych.catalog.stock.costs import net_each, whole
+from triptych.catalog.stock.job_names import JOB, job_of, parts_of, with_job
 from triptych.catalog.stock.ledger import record_movement
 from triptych.catalog.stock.locations import common_zone, known_name
-from triptych.catalog.stock.movement_lines import MovementLine, instant
-from triptych.catalog.stock.quote_lines import MOST_LINES, Item, priced, refuse_text
+from triptych.catalog.stock.movement_lines import MovementLine, instant, refuse_text
+from triptych.catalog.stock.quote_lines import MOST_LINES, Item, priced
 from triptych.catalog.stock.quote_units import Kept, Key, allocate, lock_quoted, settle, wanted_of
 from triptych.catalog.stock.timing import HOLD, until_words
 
-__all__ = ["Item", "accept", "lapse", "make", "sell"]
+__all__ = ["Item", "Part", "accept", "lapse", "make", "sell"]
 
 
 def make(
@@ -127,10 +129,10 @@ def accept(
     if quote.until <= now:
         raise Refused(f"quote {number} lapsed at {until_words(quote.until, common_zone(session))}: make a new one")
     location = None if location is None else known_name(session, location)
-    job = session.get_one(Job, quote.job_id).name
+    number_of_job, job = job_of(session, quote.job_id)
     end = instant(until) if until is not None else max(now + HOLD, quote.until)
     lines = _lines(session, number)
-    given, own = _given_up(session, quote.job_id, lines, location)
+    given, own = _given_up(session, number_of_job, lines, location)
     for release in given:
         record_movement(session, replace(release, who=who))
     kept = serials or [release.serial for release in given if release.serial]
@@ -148,7 +150,7 @@ def _lines(session: Session, number: int) -> list[QuoteLine]:
 def _held(session: Session, job: int) -> Counter[Key]:
     """Count what a job holds apart from any quote, by what the units are."""
     held: Counter[Key] = Counter()
-    for one in _live(session, Movement.job_id == job, Movement.quote_id.is_(None)):
+    for one in _live(session, Movement.job_id.in_(parts_of(job)), Movement.quote_id.is_(None)):
         held[one.key] += one.rest
     return held
 
@@ -159,7 +161,8 @@ def _given_up(
     """Give the releases of what a job holds apart from any quote and is quoted now, and the holdings it is held at."""
     there = lock_quoted(session, lines, location)
     wanted = wanted_of(session, lines)
-    held = _live(session, Movement.job_id == job, Movement.quote_id.is_(None), Movement.holding_id.in_(there))
+    own = Movement.job_id.in_(parts_of(job))
+    held = _live(session, own, Movement.quote_id.is_(None), Movement.holding_id.in_(there))
     releases = []
     for one in held:
         part = min(one.rest, wanted[one.key])
@@ -179,11 +182,13 @@ def _kept(session: Session, *which: sa.ColumnElement[bool]) -> list[Kept]:
 def _live(session: Session, *which: sa.ColumnElement[bool]) -> list[Kept]:
     """Give live reservations as they stand, oldest first."""
     query = (
-        sa.select(Movement.loudspeaker_id, Reservation, Holding, Location.name, Job.name)
-        .join(Reservation, Reservation.movement_id == Movement.id)
-        .join(Holding, Holding.id == Movement.holding_id)
-        .join(Location, Location.id == Holding.location_id)
-        .join(Job, Job.id == Movement.job_id)
+        with_job(
+            sa.select(Movement.loudspeaker_id, Reservation, Holding, Location.name, JOB.name)
+            .join(Reservation, Reservation.movement_id == Movement.id)
+            .join(Holding, Holding.id == Movement.holding_id)
+            .join(Location, Location.id == Holding.location_id),
+            Movement.job_id,
+        )
         .where(*which, Movement.kind == MovementKind.RESERVE, Reservation.rest > 0)
         .order_by(Movement.id)
         .execution_options(populate_existing=True)
@@ -205,13 +210,30 @@ def _live(session: Session, *which: sa.ColumnElement[bool]) -> list[Kept]:
     ]
 
 
-def sell(session: Session, number: int, who: str | None = None, serials: Sequence[str] = ()) -> list[int]:
+@dataclass(frozen=True, slots=True)
+class Part:
+    """What of a quote is delivered: so many of a loudspeaker, of one finish or any; one, or one pair, where None."""
+
+    speaker: str
+    quantity: int | None
+    finish: str | None = None
+
+
+def sell(
+    session: Session,
+    number: int,
+    who: str | None = None,
+    serials: Sequence[str] = (),
+    parts: Sequence[Part] = (),
+) -> list[int]:
     """Turn the reservations of an accepted quote into sales, each line at its price, all or none.
 
     Parameters
     ----------
     serials : sequence of str
         Which of the units that have serials go out, also in place of those that were reserved.
+    parts : sequence of Part
+        What is delivered now; the quote stays accepted until the rest is too. All that is left where there are none.
 
     Raises
     ------
@@ -225,7 +247,10 @@ def sell(session: Session, number: int, who: str | None = None, serials: Sequenc
     quote = _open(session, number)
     if quote.state is not QuoteState.ACCEPTED:
         raise Refused(f"quote {number} is {quote.state.value}, not accepted; nothing was written")
-    sales = settle(session, number, _lines(session, number), _kept(session, Movement.quote_id == number), serials)
+    left = _undelivered(session, number)
+    lines = _delivered(session, number, left, parts) if parts else left
+    kept = _kept(session, Movement.quote_id == number)
+    sales = settle(session, number, lines, kept, serials, all_of_it=not parts)
     for release in filter(None, (sale.release() for sale in sales)):
         record_movement(session, replace(release, quote_id=number, who=who))
     numbers = []
@@ -234,8 +259,57 @@ def sell(session: Session, number: int, who: str | None = None, serials: Sequenc
         currency = None if amount is None else quote.currency
         line = replace(sale.line(), quote_id=number, who=who, amount=amount, currency=currency)
         numbers.append(record_movement(session, line))
-    _become(session, number, QuoteState.SOLD)
+    if sum(units for _, units in lines) == sum(units for _, units in left):
+        _become(session, number, QuoteState.SOLD)
     return numbers
+
+
+def _undelivered(session: Session, number: int) -> list[tuple[QuoteLine, int]]:
+    """Give the lines of a quote, each with how many of it are not sold yet; what was sold counts for the first."""
+    query = (
+        sa.select(Movement.loudspeaker_id, Holding.grade, Holding.finish_key, Movement.amount, Movement.quantity)
+        .join(Holding, Holding.id == Movement.holding_id)
+        .where(Movement.quote_id == number, Movement.kind == MovementKind.SELL)
+    )
+    sold: Counter[tuple[int, Grade, str, int | None]] = Counter()
+    for speaker, grade, finish, amount, units in session.execute(query):
+        sold[speaker, grade, finish, amount] += units
+    found = []
+    for line in _lines(session, number):
+        sort = (line.loudspeaker_id, line.grade, rows.name_key(line.finish), _net(line))
+        gone = min(sold[sort], line.quantity)
+        sold[sort] -= gone
+        found.append((line, line.quantity - gone))
+    return found
+
+
+def _delivered(
+    session: Session, number: int, left: Sequence[tuple[QuoteLine, int]], parts: Sequence[Part]
+) -> list[tuple[QuoteLine, int]]:
+    """Give the lines of a quote with how many of each are delivered now.
+
+    Raises
+    ------
+    Refused
+        More is delivered than is left of it.
+    """
+    rest, now = [units for _, units in left], [0] * len(left)
+    for part in parts:
+        model = model_named(session, part.speaker)
+        wanted = missing = model.pack if part.quantity is None else part.quantity
+        for place, (line, _) in enumerate(left):
+            alike = part.finish is None or rows.name_key(part.finish) == rows.name_key(line.finish)
+            taken = min(rest[place], missing) if line.loudspeaker_id == model.number and alike else 0
+            rest[place] -= taken
+            now[place] += taken
+            missing -= taken
+        if wanted < 1 or missing:
+            finish = f" in {part.finish!r}" if part.finish else ""
+            raise Refused(
+                f"quote {number}: {wanted - missing} of {model.name}{finish} are left to deliver, not {wanted};"
+                " nothing was written"
+            )
+    return [(line, units) for (line, _), units in zip(left, now, strict=True)]
 
 
 def _net(quoted: QuoteLine) -> int | None:

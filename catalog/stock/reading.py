@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any, Final
 
@@ -16,7 +16,6 @@ from triptych.catalog.database import rows
 from triptych.catalog.database.models import (
     Grade,
     Holding,
-    Job,
     Location,
     Loudspeaker,
     Movement,
@@ -30,9 +29,11 @@ from triptych.catalog.database.stock_levels import last_lines, reserved_of
 from triptych.catalog.errors import NotFound
 from triptych.catalog.money import to_amount
 from triptych.catalog.records import PricePer
-from triptych.catalog.stock.articles import named, speaker_name
+from triptych.catalog.stock.articles import model_named, named, speaker_name
 from triptych.catalog.stock.costs import margin, net_each, whole
-from triptych.catalog.stock.locations import common_zone
+from triptych.catalog.stock.days import day_between
+from triptych.catalog.stock.job_names import JOB, job_named, with_job
+from triptych.catalog.stock.locations import common_zone, known_name
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +79,7 @@ class Entry:
     quote: int | None
     order: int | None
     undoes: int | None
+    speaker: str
 
 
 MANY: Final = 1000
@@ -168,11 +170,47 @@ def serials_at(session: Session, holdings: Collection[int] | None) -> Iterator[t
             yield number, serial
 
 
-def ledger(session: Session, loudspeaker_id: int, limit: int | None = None) -> list[Entry]:
-    """Give the ledger of one loudspeaker, oldest first; the newest `limit` lines where it is given."""
+@dataclass(frozen=True, slots=True)
+class LinesAsked:
+    """Which lines of the ledger are asked for; what is None is not asked. Days are those of each line's location."""
+
+    speaker: str | None = None
+    first: date | None = None
+    last: date | None = None
+    who: str | None = None
+    job: str | None = None
+    location: str | None = None
+
+
+def ledger(session: Session, asked: LinesAsked, limit: int | None = None) -> list[Entry]:
+    """Give the lines of the ledger that are asked for, oldest first; the newest `limit` of them where it is given.
+
+    Raises
+    ------
+    NotFound
+        There is no such loudspeaker, location or job; the nearest is told.
+    """
     newest = (Movement.at.desc(), Movement.holding_id.desc(), Movement.sequence.desc())
-    query = _entries().where(Holding.loudspeaker_id == loudspeaker_id).order_by(*newest).limit(limit)
+    query = _entries().where(*_asked(session, asked)).order_by(*newest).limit(limit)
     return [_entry(*row)[1] for row in reversed(session.execute(query).all())]
+
+
+def _asked(session: Session, asked: LinesAsked) -> list[sa.ColumnElement[bool]]:
+    which: list[sa.ColumnElement[bool]] = []
+    if asked.speaker is not None:
+        which.append(Holding.loudspeaker_id == model_named(session, asked.speaker).number)
+    if asked.location is not None:
+        which.append(Location.name_key == rows.name_key(known_name(session, asked.location)))
+    if asked.who is not None:
+        which.append(sa.func.lower(Movement.who) == asked.who.strip().lower())
+    if asked.job is not None:
+        which.append(JOB.id == job_named(session, asked.job))
+    first, last = asked.first or asked.last, asked.last or asked.first
+    if first is not None and last is not None:
+        zones = session.scalars(sa.select(Location.zone).distinct()).all()
+        days = (sa.and_(Location.zone == zone, *day_between(session, Movement.at, first, last, zone)) for zone in zones)
+        which.append(sa.or_(sa.false(), *days))
+    return which
 
 
 def entries(session: Session, numbers: Sequence[int]) -> list[tuple[int, Entry]]:
@@ -192,23 +230,23 @@ def _entries() -> sa.Select[*tuple[Any, ...]]:
     goal, there = aliased(Holding), aliased(Location)
     kind, grade = (sa.type_coerce(column, sa.String) for column in (Movement.kind, Holding.grade))
     holding = (Location.name, grade, Holding.finish, Holding.pack, there.name)
-    promise = (Job.name, Movement.until, Movement.reservation_id, Movement.from_id, Movement.serial)
+    promise = (JOB.name, Movement.until, Movement.reservation_id, Movement.from_id, Movement.serial)
     money = (Movement.amount, Movement.currency, Movement.quote_id, Movement.order_id, Movement.undoes_id)
-    return (
+    query = (
         sa.select(Movement.loudspeaker_id, Movement.id, Movement.at, kind, Movement.quantity, Movement.on_hand)
-        .add_columns(*holding, *promise, Movement.who, Movement.note, Location.zone, *money)
+        .add_columns(*holding, *promise, Movement.who, Movement.note, Location.zone, *money, speaker_name())
         .join(Holding, Holding.id == Movement.holding_id)
         .join(Location, Location.id == Holding.location_id)
         .outerjoin(goal, goal.id == Movement.to_holding_id)
         .outerjoin(there, there.id == goal.location_id)
-        .outerjoin(Job, Job.id == Movement.job_id)
     )
+    return with_job(named(query, Movement.loudspeaker_id), Movement.job_id, outer=True)
 
 
 def _entry(loudspeaker_id: int, *row: Any) -> tuple[int, Entry]:
-    *said, amount, currency, quote, order, undoes = row
+    *said, amount, currency, quote, order, undoes, speaker = row
     money = None if amount is None else to_amount(amount, currency)
-    values: tuple[Any, ...] = (*said, money, currency, quote, order, undoes)
+    values: tuple[Any, ...] = (*said, money, currency, quote, order, undoes, speaker)
     return loudspeaker_id, Entry(*values)
 
 
@@ -231,14 +269,14 @@ class Held:
 def reservations(session: Session, *, lapsed: bool = False, now: datetime | None = None) -> list[Held]:
     """Give what is reserved, soonest to lapse first; with `lapsed` what lapsed too."""
     moment = now or datetime.now(UTC)
-    query = (
+    query = with_job(
         named(
             sa.select(
                 Reservation.movement_id,
                 speaker_name(),
                 Location.name,
                 Holding.grade,
-                Job.name,
+                JOB.name,
                 Reservation.rest,
                 Reservation.until,
                 Reservation.serial,
@@ -248,9 +286,9 @@ def reservations(session: Session, *, lapsed: bool = False, now: datetime | None
         )
         .join(Location, Location.id == Holding.location_id)
         .join(Movement, Movement.id == Reservation.movement_id)
-        .join(Job, Job.id == Movement.job_id)
         .where(Reservation.rest > 0)
-        .order_by(Reservation.until, Reservation.movement_id)
+        .order_by(Reservation.until, Reservation.movement_id),
+        Movement.job_id,
     )
     if not lapsed:
         query = query.where(Reservation.until > moment)
@@ -304,7 +342,7 @@ def offers(session: Session, number: int | None = None, now: datetime | None = N
     NotFound
         None has that number.
     """
-    query = sa.select(Quote, Job.name).join(Job, Job.id == Quote.job_id).order_by(Quote.id)
+    query = with_job(sa.select(Quote, JOB.name), Quote.job_id).order_by(Quote.id)
     if number is not None:
         if not 1 <= number < 2**31:
             raise NotFound(f"no quote has the number {number}")

@@ -14,12 +14,14 @@ from triptych.catalog.database import reads, rows
 from triptych.catalog.database.models import Loudspeaker
 from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.files.tables import Table, read_table
+from triptych.catalog.names import mistaken_for
 from triptych.catalog.numbers import quoted
 from triptych.catalog.numerals import Mark, decimal_mark
 from triptych.catalog.problems import Problem, nearest
+from triptych.catalog.stock.reordering import articles_by_number
 
-NAMING_COLUMNS: Final = ("speaker", "maker", "series", "model")
-"""Columns that name a loudspeaker: `speaker` alone, or maker, series and model."""
+NAMING_COLUMNS: Final = ("speaker", "maker", "series", "model", "article")
+"""Columns that name a loudspeaker: `speaker` alone, or maker, series and model, or the number of an article."""
 
 
 Value = TypeVar("Value")
@@ -54,7 +56,12 @@ class Sheet:
 
 
 def read_sheet(
-    session: Session, path: Path, columns: tuple[str, ...], ours_by_theirs: Mapping[str, str], needed: tuple[str, ...]
+    session: Session,
+    path: Path,
+    columns: tuple[str, ...],
+    ours_by_theirs: Mapping[str, str],
+    needed: tuple[str, ...],
+    supplier: int | None = None,
 ) -> Sheet:
     """Read a CSV or XLSX file and find its loudspeakers in the catalogue.
 
@@ -68,6 +75,8 @@ def read_sheet(
         What its headers mean; what is mapped to an empty text is left out.
     needed : tuple of str
         Columns that it must have.
+    supplier : int, optional
+        Whose numbers of articles are meant, before ours.
 
     Raises
     ------
@@ -84,11 +93,12 @@ def read_sheet(
     for column in needed:
         if column not in header.values():
             raise BadInput(f"{table.source}: has no column {column}; say which it is with --map THEIRS={column}")
-    if "speaker" not in header.values() and not {"maker", "model"} <= set(header.values()):
+    if not {"speaker", "article"} & set(header.values()) and not {"maker", "model"} <= set(header.values()):
         raise BadInput(
-            f"{table.source}: has no column speaker, nor maker and model; say which with --map THEIRS=speaker"
+            f"{table.source}: has no column speaker, nor maker and model, nor article; say which with"
+            " --map THEIRS=speaker"
         )
-    found = tuple(_rows(session, table, header))
+    found = tuple(_rows(session, table, header, supplier))
     problems = (*_untrusted(table, header), *_strangers(session, table, found))
     marks = {ours: decimal_mark(table.written(place)) for place, ours in header.items()}
     return Sheet(table.source, found, problems, table.remarks, marks)
@@ -100,6 +110,7 @@ def _ours(header: str) -> str:
 
 def _header(table: Table, known: tuple[str, ...], meant: Mapping[str, str]) -> dict[int, str]:
     header: dict[int, str] = {}
+    strange: list[str] = []
     for place, text in enumerate(table.header.cells):
         if not text:
             continue
@@ -107,23 +118,38 @@ def _header(table: Table, known: tuple[str, ...], meant: Mapping[str, str]) -> d
         if not ours:
             continue
         if ours not in known:
-            raise BadInput(
-                f"{table.source}, header: {quoted(text)} is no known column; {nearest(ours, known)}"
-                f" Say what it is with --map {quoted(text)}=..., or leave it out with --map {quoted(text)}="
-            )
+            near = mistaken_for(ours, known)
+            strange.append(f"{quoted(text)} (did you mean {near}?)" if near else quoted(text))
+            continue
         if ours in header.values():
             raise BadInput(f"{table.source}, header: {ours} comes twice")
         header[place] = ours
+    if strange:
+        missing = [name for name in known if name not in header.values()]
+        maps = " ".join(f"--map {text.split(' (did you mean')[0]}=..." for text in strange)
+        raise BadInput(
+            f"{table.source}, header: {', '.join(strange)} {'is' if len(strange) == 1 else 'are'} none of our columns."
+            f" Say which each is, of {', '.join(missing)}, or nothing to leave it out: {maps}"
+        )
     return header
 
 
-def _rows(session: Session, table: Table, header: Mapping[int, str]) -> Iterator[SheetRow]:
+def _rows(session: Session, table: Table, header: Mapping[int, str], supplier: int | None) -> Iterator[SheetRow]:
     numbers = {found[0]: found[1] for found in session.execute(sa.select(Loudspeaker.name_key, Loudspeaker.id))}
-    for row in table.rows:
-        cells = {ours: row.cells[place] if place < len(row.cells) else "" for place, ours in header.items()}
-        parts = " ".join(cells.get(name, "") for name in NAMING_COLUMNS[1:])
-        speaker = cells["speaker"] if "speaker" in cells else " ".join(parts.split())
-        yield SheetRow(row.line, speaker, numbers.get(rows.name_key(speaker)), cells)
+    of_rows = [
+        {ours: row.cells[place] if place < len(row.cells) else "" for place, ours in header.items()}
+        for row in table.rows
+    ]
+    articles = articles_by_number(session, (cells["article"] for cells in of_rows if cells.get("article")), supplier)
+    for row, cells in zip(table.rows, of_rows, strict=True):
+        parts = " ".join(cells.get(name, "") for name in NAMING_COLUMNS[1:4])
+        speaker = cells.get("speaker") or " ".join(parts.split())
+        number = numbers.get(rows.name_key(speaker))
+        if not speaker and cells.get("article"):
+            speaker = cells["article"]
+            number, finish = articles.get(rows.name_key(speaker), (None, None))
+            cells = cells | ({"finish": finish} if finish and not cells.get("finish") else {})
+        yield SheetRow(row.line, speaker, number, cells)
 
 
 def _untrusted(table: Table, header: Mapping[int, str]) -> list[Problem]:
@@ -138,6 +164,10 @@ def _untrusted(table: Table, header: Mapping[int, str]) -> list[Problem]:
 def _strangers(session: Session, table: Table, found: tuple[SheetRow, ...]) -> Iterator[Problem]:
     for row in found:
         if row.loudspeaker_id is not None:
+            continue
+        if row.speaker and row.speaker == row.cells.get("article"):
+            said = f"{quoted(row.speaker)}: no article has that number; keep it with triptych supplier article"
+            yield Problem(table.source, f"line {row.line}", "article", said)
             continue
         try:
             reads.stored(session, row.speaker)

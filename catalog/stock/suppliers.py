@@ -10,12 +10,14 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import rows
-from triptych.catalog.database.models import Job, Movement, SheetKind, Supplier, SupplierColumn, SupplyOrder
+from triptych.catalog.database.models import SheetKind, Supplier, SupplierColumn, SupplyOrder
+from triptych.catalog.database.order_levels import come_of_order
 from triptych.catalog.errors import BadInput, NotFound, Refused
 from triptych.catalog.problems import nearest
 from triptych.catalog.stock.articles import model_named, named, speaker_name
+from triptych.catalog.stock.job_names import JOB, with_job
 from triptych.catalog.stock.ledger import job_id
-from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, LONGEST
+from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, LONGEST, refuse_text
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +40,7 @@ class Order:
     expected: date | None
     job: str | None
     state: str
+    finish: str | None
 
 
 def save_supplier(session: Session, name: str, lead_time: int | None = None) -> None:
@@ -113,7 +116,13 @@ def save_mapping(session: Session, supplier_id: int, kind: SheetKind, ours_by_th
 
 
 def order(
-    session: Session, speaker: str, quantity: int, supplier: str, expected: date | None = None, job: str | None = None
+    session: Session,
+    speaker: str,
+    quantity: int,
+    supplier: str,
+    expected: date | None = None,
+    job: str | None = None,
+    finish: str | None = None,
 ) -> int:
     """Write down what is ordered, and give its number; receive it by that number.
 
@@ -126,6 +135,7 @@ def order(
     """
     if not 1 <= quantity <= LARGEST_QUANTITY:
         raise BadInput(f"quantity {quantity}: must be from 1 to {LARGEST_QUANTITY}")
+    refuse_text("finish", finish)
     found = model_named(session, speaker)
     if found.gone is not None:
         raise Refused(f"{found.name}: {found.gone}, so never back-ordered; nothing was written")
@@ -136,22 +146,20 @@ def order(
         "quantity": quantity,
         "expected": expected,
         "ordered_at": datetime.now(UTC),
+        "finish": finish,
     }
     return session.scalars(sa.insert(SupplyOrder).values(**values).returning(SupplyOrder.id)).one()
 
 
 def orders(session: Session, *, every: bool = False) -> list[Order]:
     """Give the orders that have not come whole, or every one, in order of their numbers."""
-    come = sa.func.coalesce(
-        sa.select(sa.func.sum(Movement.quantity)).where(Movement.order_id == SupplyOrder.id).scalar_subquery(), 0
-    )
     query = named(
-        sa.select(SupplyOrder, speaker_name(), Supplier.name, come, Job.name).join(
+        sa.select(SupplyOrder, speaker_name(), Supplier.name, come_of_order(), JOB.name).join(
             Supplier, Supplier.id == SupplyOrder.supplier_id
         ),
         SupplyOrder.loudspeaker_id,
     )
-    query = query.outerjoin(Job, Job.id == SupplyOrder.job_id).order_by(SupplyOrder.id)
+    query = with_job(query, SupplyOrder.job_id, outer=True).order_by(SupplyOrder.id)
     found = [_order(*row) for row in session.execute(query)]
     return [one for one in found if every or one.state == "open"]
 
@@ -159,7 +167,7 @@ def orders(session: Session, *, every: bool = False) -> list[Order]:
 def _order(row: SupplyOrder, speaker: str, supplier: str, come: int, job: str | None) -> Order:
     whole = "come" if come >= row.quantity else "open"
     state = "cancelled" if row.cancelled_at is not None else whole
-    return Order(row.id, speaker, supplier, row.quantity, int(come), row.expected, job, state)
+    return Order(row.id, speaker, supplier, row.quantity, int(come), row.expected, job, state, row.finish)
 
 
 def cancel_order(session: Session, number: int) -> None:

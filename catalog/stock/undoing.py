@@ -60,7 +60,7 @@ def _meant(session: Session, number: int) -> tuple[int, Entry]:
 
 
 def _refuse_not_ours(session: Session, entry: Entry) -> None:
-    """Refuse what was undone, what is an undo itself, and what a quote or an order accounts for."""
+    """Refuse what was undone, what is an undo itself, and what a quote accounts for."""
     number = entry.number
     if entry.undoes is not None:
         raise Refused(f"line {number} is itself an {entry.note}: do anew what is right; nothing was written")
@@ -72,11 +72,6 @@ def _refuse_not_ours(session: Session, entry: Entry) -> None:
             "take them back with stock return" if entry.kind == "sell" else f"let it go with quote lapse {entry.quote}"
         )
         raise Refused(f"line {number} is of quote {entry.quote}: {way}; nothing was written")
-    if entry.order is not None:
-        raise Refused(
-            f"line {number} came from order {entry.order}, which would stay fulfilled: count them out with a reason,"
-            " and order anew what is still to come; nothing was written"
-        )
 
 
 def _refuse_stood_on(session: Session, entry: Entry, query: sa.Select[Movement]) -> None:

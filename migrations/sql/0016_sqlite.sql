@@ -38,6 +38,24 @@ CREATE TRIGGER room_signs_removed AFTER DELETE ON room BEGIN
     OLD.name_key));
 END;
 
+CREATE TRIGGER equipment_signs_made AFTER INSERT ON equipment BEGIN
+  INSERT INTO signature (at, subject, number, deed, said)
+  VALUES (strftime('%Y-%m-%d %H:%M:%f', 'now') || '000', 'equipment', NEW.id, 'made', json_object('name_key',
+    NEW.name_key, 'price', NEW.price, 'currency', NEW.currency));
+END;
+
+CREATE TRIGGER equipment_signs_changed AFTER UPDATE ON equipment BEGIN
+  INSERT INTO signature (at, subject, number, deed, said)
+  VALUES (strftime('%Y-%m-%d %H:%M:%f', 'now') || '000', 'equipment', NEW.id, 'changed', json_object('name_key',
+    NEW.name_key, 'price', NEW.price, 'currency', NEW.currency));
+END;
+
+CREATE TRIGGER equipment_signs_removed AFTER DELETE ON equipment BEGIN
+  INSERT INTO signature (at, subject, number, deed, said)
+  VALUES (strftime('%Y-%m-%d %H:%M:%f', 'now') || '000', 'equipment', OLD.id, 'removed', json_object('name_key',
+    OLD.name_key, 'price', OLD.price, 'currency', OLD.currency));
+END;
+
 CREATE TRIGGER price_signs_made AFTER INSERT ON price BEGIN
   INSERT INTO signature (at, subject, number, deed, said)
   VALUES (strftime('%Y-%m-%d %H:%M:%f', 'now') || '000', 'price', NEW.loudspeaker_id, 'made', json_object('amount',
@@ -248,10 +266,20 @@ CREATE TRIGGER quote_zone_kept BEFORE UPDATE ON quote WHEN NEW.zone IS NOT OLD.z
   SELECT RAISE(ABORT, 'of a quote only the state changes');
 END;
 
--- A job that was made another's stays so, and nothing is another's twice over.
+-- A job that was made another's stays so, and one that is another's has none of its own.
 CREATE TRIGGER job_merged BEFORE UPDATE ON job WHEN NEW.merged_into_id IS NOT OLD.merged_into_id BEGIN
-  SELECT RAISE(ABORT, 'a job is merged once, into one that is not')
-  WHERE OLD.merged_into_id IS NOT NULL OR NEW.merged_into_id = NEW.id
+  SELECT RAISE(ABORT, 'a job stays merged, into one that is not')
+  WHERE NEW.merged_into_id IS NULL OR NEW.merged_into_id = NEW.id
     OR EXISTS (SELECT 1 FROM job o WHERE o.id = NEW.merged_into_id AND o.merged_into_id IS NOT NULL)
     OR EXISTS (SELECT 1 FROM job o WHERE o.merged_into_id = NEW.id);
+END;
+
+-- An order brings what was ordered, and no more; what came of it and was undone is still to come.
+CREATE TRIGGER movement_rules_order_id BEFORE INSERT ON movement WHEN NEW.order_id IS NOT NULL BEGIN
+  SELECT RAISE(ABORT, 'an order brings what was ordered, and no more')
+  WHERE NOT EXISTS (SELECT 1 FROM supply_order o WHERE o.id = NEW.order_id
+    AND NEW.kind = 'receive' AND o.loudspeaker_id = NEW.loudspeaker_id AND o.cancelled_at IS NULL
+    AND o.quantity >= NEW.quantity
+      + COALESCE((SELECT SUM(a.quantity) FROM movement a WHERE a.order_id = NEW.order_id
+        AND NOT EXISTS (SELECT 1 FROM movement u WHERE u.undoes_id = a.id)), 0));
 END;

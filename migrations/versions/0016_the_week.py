@@ -34,8 +34,8 @@ _COLUMNS = (
     ("quote_line", "full_amount", MONEY),
 )
 _NEW = ("article", "reorder_point", "file_column", "signature")
-_SAID_ANEW = ("movement_sealed", "stock_movement")
-"""Functions of the step before that say something else now."""
+_SAID_ANEW = {"movement_line": "", "movement_sealed": "0014", "stock_movement": "0014"}
+"""Functions that say something else now, and the step that made them say what they said."""
 
 
 def upgrade() -> None:
@@ -51,6 +51,8 @@ def upgrade() -> None:
     # what is printed is for a database without lines
     if not op.get_context().as_sql:
         _mark_what_is_undone()
+    if op.get_context().dialect.name == "sqlite":
+        op.execute("DROP TRIGGER movement_rules_order_id")
     guards.make(step="0016")
 
 
@@ -199,7 +201,8 @@ def downgrade() -> None:
         for name in guards.functions("0016"):
             if name not in _SAID_ANEW:
                 op.execute(f"DROP FUNCTION {name}")
-        guards.make_functions(_SAID_ANEW, "0014")
+        for name, step in _SAID_ANEW.items():
+            guards.make_function(name, step)
     for table in dict.fromkeys(one[0] for one in (*_POINTERS, *_COLUMNS)):
         gone = [one[1] for one in (*_POINTERS, *_COLUMNS) if one[0] == table]
         if server:

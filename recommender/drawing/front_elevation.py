@@ -158,7 +158,8 @@ def _backdrop(canvas: Canvas, shown: Front, view: View, room: float) -> None:
     if shown.picture:
         half, low = shown.picture.width / 2, shown.picture.bottom
         canvas.rectangle(view.box(-half, low, half, low + shown.picture.height), "picture", "picture")
-    for place in shown.places:
+    # furniture first: its bays are seen in it
+    for place in sorted(shown.places, key=lambda one: one.kind != "top"):
         _place(canvas, place, shown.box.width if shown.box else 0.4, view)
 
 

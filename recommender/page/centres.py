@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from itertools import islice
+from collections.abc import Sequence
 from threading import Lock
 from typing import Any, Final
 
@@ -12,6 +12,7 @@ from starlette.responses import Response
 from triptych.catalog.database import reads
 from triptych.catalog.database.edits import edit_loudspeaker
 from triptych.catalog.database.engine import reading, writing
+from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import CatalogError, Overtaken
 from triptych.catalog.fields import COLUMNS
 from triptych.recommender.advise import compare as comparing
@@ -97,8 +98,8 @@ def _told(asked: Visit, question: Question, advice: Advice) -> dict[str, Any]:
         "evidence": advice.mains_evidence,
         "room": advice.room,
         "ranked": [_entry(asked, advice, one) for one in advice.ranked[: counts["ranked"]]],
-        "pending": [_pending(asked, one) for one in islice(advice.pending, counts["pending"])],
-        "excluded": [ruled_out_row(one) for one in islice(advice.excluded, counts["excluded"])],
+        "pending": _pending(asked, advice.pending[: counts["pending"]]),
+        "excluded": [ruled_out_row(one) for one in advice.excluded[: counts["excluded"]]],
         "totals": {"ranked": len(advice.ranked), "pending": len(advice.pending), "excluded": len(advice.excluded)},
         "shown_of": counts,
         "changed": changed,
@@ -123,9 +124,14 @@ def _entry(asked: Visit, advice: Advice, entry: Standing) -> dict[str, Any]:
     }
 
 
-def _pending(asked: Visit, one: Waiting) -> dict[str, Any]:
+def _pending(asked: Visit, waiting: Sequence[Waiting]) -> list[dict[str, Any]]:
+    keys = {one.speaker: name_key(one.speaker) for one in waiting}
     with reading(asked.catalogue.engine) as session:
-        known = reads.stored(session, one.speaker)
+        known = reads.stored_by_key(session, keys.values())
+    return [_waits(asked, one, known[keys[one.speaker]]) for one in waiting]
+
+
+def _waits(asked: Visit, one: Waiting, known: reads.Stored) -> dict[str, Any]:
     fields = [
         (name, name.replace("_", " "), COLUMNS[name].help, COLUMNS[name].choices)
         for name in open_columns(one.gate, known.record)

@@ -297,9 +297,6 @@ def _page(
     by_path = {} if fresh else _by_path(wrong if problems is None else [*wrong, *problems])
     unit = unit_typed(_lengths(texts), asked.unit)
     values: dict[str, Any] = {
-        "rooms": rooms,
-        "parts": _parts(texts, by_path),
-        "name": _field("", ROOM_NAME, "name", texts, by_path),
         "problems": by_path,
         "told": told,
         "seen": seen,
@@ -308,6 +305,11 @@ def _page(
     }
     if asked.fragment:
         return shown("room_drawn.html.j2", asked, **values)
+    values |= {
+        "rooms": rooms,
+        "parts": _parts(texts, by_path),
+        "name": _field("", ROOM_NAME, "name", texts, by_path),
+    }
     return shown("room.html.j2", asked, status, step="room", **values)
 
 

@@ -102,12 +102,16 @@ def _answer(answer: PlanAnswer) -> dict[str, Any]:
                     }
                     for pick in one.picks
                 ],
+                "equipment": [
+                    (piece.role, piece.named, piece.serves or "all", told_money(piece.cost, currency))
+                    for piece in one.equipment
+                ],
                 "rules": [(r.rule.name, r.rule.kind.value, r.judged, r.holds, r.why) for r in one.check.results],
             }
             for one in answer.systems
         ],
         "order": [
-            (one.role, one.item, told_money(one.cost, currency), told_money(one.together, currency))
+            (one.role, one.item, told_money(one.cost, currency), told_money(one.together, currency), one.plays)
             for one in answer.order
         ],
         "ways_out": [one.words for one in answer.ways_out],

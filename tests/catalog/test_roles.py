@@ -7,6 +7,7 @@ import shutil
 import subprocess
 import uuid
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from importlib.resources import files
 from pathlib import Path
 
@@ -78,7 +79,7 @@ def test_a_keeper_migrates_and_a_seller_sells(firm: dict[str, str]) -> None:
     asked = desk.Request(CENTRE.name, "shop", job="J")
     desk.reserve(seller, asked, LATER)
     desk.sell(seller, asked)
-    desk.transfer(seller, asked, "store")
+    desk.transfer(seller, replace(asked, job=None), "store")
     with writing(seller) as session:
         quote, _ = quotes.make(session, "J", [Item(CENTRE.name, 2)])
         quotes.accept(session, quote)

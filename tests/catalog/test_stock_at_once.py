@@ -14,7 +14,7 @@ from tests.catalog.stock_shop import CENTRE, LAST, TOWER, open_shop
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Grade, Movement
 from triptych.catalog.errors import CatalogError
-from triptych.catalog.stock import at_once, desk
+from triptych.catalog.stock import at_once, desk, desk_cases
 from triptych.catalog.stock.desk import Request
 from triptych.catalog.stock.proof import check
 
@@ -83,11 +83,11 @@ def test_one_call_answers_as_the_long_way(
         called.append(found is not None)
         return found
 
-    monkeypatch.setattr(desk, "at_once", watched)
+    monkeypatch.setattr(desk_cases, "at_once", watched)
     usual = _played(engine, seed)
     assert 8 < sum(called) < len(called)
     _empty(engine)
-    monkeypatch.setattr(desk, "at_once", lambda *_: None)
+    monkeypatch.setattr(desk_cases, "at_once", lambda *_: None)
     long = _played(engine, seed)
     assert [one for one in zip(usual, long, strict=True) if _numberless(one[0]) != _numberless(one[1])] == []
 

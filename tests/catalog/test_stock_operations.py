@@ -22,7 +22,7 @@ from triptych.catalog.stock.articles import matching_mains
 from triptych.catalog.stock.availability import promises
 from triptych.catalog.stock.desk import Request
 from triptych.catalog.stock.proof import check
-from triptych.catalog.stock.reading import ledger, reservations, stock_list
+from triptych.catalog.stock.reading import LinesAsked, ledger, reservations, stock_list
 from triptych.catalog.stock.suppliers import cancel_order, order, save_supplier
 
 pytestmark = pytest.mark.whole
@@ -138,7 +138,7 @@ def test_a_serial_is_in_one_place_and_promised_once(engine: sa.Engine) -> None:
                 stock.record_movement(session, shop.line(kind, location="store", serial="A1", note="gone"))
         sold = shop.line(MovementKind.SELL, location="store", reservation_id=number)
         stock.record_movement(session, sold)
-        entry = ledger(session, shop.centre)[-1]
+        entry = ledger(session, LinesAsked(CENTRE.name))[-1]
         assert (entry.serial, entry.kind, entry.reservation) == ("A1", "sell", number)
         stock.record_movement(session, shop.line(MovementKind.RETURN, grade=Grade.QUARANTINE, serial="A1"))
 
@@ -198,7 +198,10 @@ def test_a_count_is_the_difference_and_has_a_reason(engine: sa.Engine) -> None:
         stock.record_movement(session, shop.line(MovementKind.RESERVE, 3, job="J", until=LATER))
         with pytest.raises(Refused, match="4 on hand, 3 reserved"):
             operations.count(session, shop.line(quantity=2, note="more are missing"))
-        assert [entry.quantity for entry in ledger(session, shop.centre) if entry.kind == "count"] == [-1, 2]
+        assert [entry.quantity for entry in ledger(session, LinesAsked(CENTRE.name)) if entry.kind == "count"] == [
+            -1,
+            2,
+        ]
 
 
 def test_when_it_could_be_had_otherwise(engine: sa.Engine) -> None:

@@ -20,7 +20,7 @@ from triptych.catalog.database import attempts
 from triptych.catalog.database.engine import open_engine, reading, writing
 from triptych.catalog.database.models import Holding, Job, Movement
 from triptych.catalog.errors import CatalogError, DatabaseProblem, Overtaken, Refused
-from triptych.catalog.stock import desk, ledger
+from triptych.catalog.stock import desk, desk_cases, ledger
 from triptych.catalog.stock.counts import import_counts
 from triptych.catalog.stock.desk import Request
 from triptych.catalog.stock.proof import check
@@ -146,7 +146,7 @@ def test_two_transfers_in_opposite_directions(shop: sa.Engine) -> None:
 def test_who_has_to_give_way_does_it_again(shop: sa.Engine, monkeypatch: pytest.MonkeyPatch) -> None:
     """Where an order of locks is missed some day, the server's choice is made good by another attempt."""
     desk.receive(shop, Request(CENTRE.name, "store", 50))
-    monkeypatch.setattr(desk, "at_once", lambda *_: None)
+    monkeypatch.setattr(desk_cases, "at_once", lambda *_: None)
     monkeypatch.setattr(ledger, "lock", lambda *_: time.sleep(0.02))
 
     def there(number: int) -> None:

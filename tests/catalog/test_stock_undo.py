@@ -74,7 +74,7 @@ DONE: dict[str, Callable[[sa.Engine], Answer]] = {
     "sell a serial": lambda engine: desk.sell(engine, NAMED),
     "sell what was promised": lambda engine: desk.sell(engine, replace(PLAIN, job="Mill House")),
     "sell a demo": lambda engine: desk.sell(engine, DEMO),
-    "return": lambda engine: desk.take_back(engine, replace(PLAIN, quantity=1)),
+    "return": lambda engine: desk.take_back(engine, replace(PLAIN, quantity=1), before=True),
     "transfer": lambda engine: desk.transfer(engine, PLAIN, "van"),
     "transfer a serial": lambda engine: desk.transfer(engine, NAMED, "van"),
     "send": lambda engine: desk.transfer(engine, PLAIN, "van", send=True),
@@ -138,7 +138,7 @@ STOOD_ON: dict[str, tuple[Callable[[sa.Engine], Answer], Callable[[sa.Engine], A
     ),
     "came back since": (
         lambda engine: desk.sell(engine, NAMED),
-        lambda engine: desk.take_back(engine, replace(NAMED)),
+        lambda engine: desk.take_back(engine, replace(NAMED), before=True),
         r"\(return 1\) stands on it",
     ),
     "a single is sold": (

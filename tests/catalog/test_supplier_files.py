@@ -134,7 +134,7 @@ def test_every_bad_cell_is_named_and_nothing_is_taken(engine: sa.Engine, tmp_pat
 @pytest.mark.parametrize(
     ("text", "told"),
     [
-        ("speaker,price\nx,1\n", "'price' is no known column"),
+        ("speaker,price\nx,1\n", "'price' is none of our columns"),
         ("cost\n1\n", "no column speaker"),
         ("speaker\nx\n", "no column cost nor retail"),
         ("speaker,speaker,cost\nx,y,1\n", "comes twice"),

@@ -9,7 +9,7 @@ from tests.frozen.advice import CURVES, MATCH, PAPERS, WEIGHTS
 from tests.frozen.catalogue import DATASHEETS, EQUIPMENT_STEPS, NAMES, ROOMS, SPEAKERS
 from tests.frozen.money import BUDGETS, PLANS
 from tests.frozen.playing import Scenario, Step, program
-from tests.frozen.shop import BACKUP, QUOTES, STOCK, SUPPLIERS
+from tests.frozen.shop import BACKUP, QUOTES, STOCK, SUPPLIERS, WEEK
 
 
 def _helps(group: Any, words: str) -> Iterator[Step]:
@@ -34,5 +34,6 @@ SCENARIOS: Final = {
     "stock": STOCK,
     "quotes": QUOTES,
     "suppliers": SUPPLIERS,
+    "week": WEEK,
     "backup": BACKUP,
 }

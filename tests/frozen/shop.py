@@ -243,3 +243,65 @@ BACKUP: Final = Scenario(
     ),
     {"words.txt": "no catalogue\n"},
 )
+
+DELIVERED: Final = f"""\
+Article,Pieces,Each,Serial no
+{WIDE[1:-1]},2,"310,50 EUR",W1; W2
+{TOWER[1:-1]},4,1 020 EUR,
+"""
+DELIVER: Final = (
+    "stock deliver note.csv --delivery 4711 -l shop --map Article=speaker --map Pieces=quantity"
+    " --map Each=cost --map 'Serial no=serial'"
+)
+
+WEEK: Final = Scenario(
+    (
+        *refused("stock deliver note.csv --delivery 4711 -l shop"),
+        *asked("delivery", f"{DELIVER} --dry-run", wide=False),
+        *done(DELIVER),
+        *refused("stock deliver note.csv --delivery 4711 -l shop", "stock deliver bad.csv --delivery 4712 -l shop"),
+        *done("supplier add 'Harbour Trading' --lead-time 9"),
+        *done(f"supplier article {WIDE} HT-20 --supplier 'Harbour Trading' --finish oak"),
+        *asked("articles", "supplier article", wide=False),
+        *refused("supplier article HT-20", f"supplier article {TOWER} ht-20 --supplier 'Harbour Trading'"),
+        *done(f"supplier order {WIDE} -n 2 --supplier 'Harbour Trading' --job 'Mill House' --finish oak"),
+        *done(f"stock receive {WIDE} -l shop --order 1"),
+        *refused("stock undo 4"),
+        *done("stock undo 5"),
+        *done("stock undo 4 --note 'of another model'"),
+        *asked("orders", "supplier orders", wide=False),
+        *done(f"stock reserve {WIDE} -l shop --serial W1 --job 'Mill Huose' --until 2025-03-20"),
+        *done("job merge 'Mill Huose' --into 'Mill House'"),
+        *done("job rename 'Mill House' 'The Mill House'"),
+        *refused("job rename 'The Mill House' 'Mill Huose'", "job show 'The Mil House'", "job merge a --into b"),
+        *asked("jobs", "job list"),
+        *asked("job", "job show 'the mill house'"),
+        *done(f"stock transfer {WIDE} -l shop --to 'van 1' --job 'The Mill House' --serial W1"),
+        *refused(f"stock transfer {WIDE} -l shop --to 'van 1' --job 'The Mill House' --send"),
+        *refused(f"stock sell {WIDE} -l 'van 1'", f"stock return {WIDE} -l shop"),
+        *done(f"quote make '4 x {TOWER[1:-1]}' --job 'The Mill House'"),
+        *done("quote accept 1"),
+        *done(f"quote sell 1 '2 x {TOWER[1:-1]}'"),
+        *refused(f"quote sell 1 '4 x {TOWER[1:-1]}'", "quote sell 1 --finish oak"),
+        *done("quote sell 1"),
+        *done(f"stock lend {WIDE} -l shop --serial W2 --job Barn --until 2025-03-20"),
+        *asked("loans", "stock loans"),
+        *done(f"stock bring-back {WIDE} -l shop --serial W2 --job Barn"),
+        *refused(f"stock bring-back {WIDE} -l shop --job Barn"),
+        *done(f"stock receive {SLIM} -l shop --cost '400 EUR'"),
+        *done(f"stock split {SLIM} -l shop --serial A --serial B"),
+        *done(f"stock join {SLIM} -l shop --serial A --serial B --pair AB"),
+        *refused(f"stock join {SLIM} -l shop --serial A --serial B"),
+        *done(f"supplier reorder {WIDE} --least 6 --up-to 9"),
+        *refused(f"supplier reorder {WIDE}", f"supplier reorder {WIDE} --least 6 --up-to 2"),
+        *asked("reorder", "supplier reorder"),
+        *done(f"stock sell {WIDE} -l 'van 1' --job 'The Mill House' --serial W1 --price '480 EUR'"),
+        *asked("value", "stock value"),
+        *asked("margin", "stock margin --by job"),
+        *asked("month", "stock margin", wide=False),
+        *asked("day", "stock ledger --day 2025-03-03 --who anna --job 'the mill house'"),
+        *refused("stock ledger --location shpo"),
+        *done("stock check --format json"),
+    ),
+    {"note.csv": DELIVERED, "bad.csv": DELIVERED.replace(",4,", ",5,").replace("W1; W2", "W3")},
+)

@@ -11,9 +11,6 @@ from tests.house.reach import House, house
 
 EXCEPTIONS = {
     "catalog.database.models.__getattr__": "Python asks it for a table that nobody has asked for yet",
-    "catalog.database.models.trade_tables.Article": "step 0016 has made its table, for what comes next",
-    "catalog.database.models.trade_tables.FileColumn": "step 0016 has made its table, for what comes next",
-    "catalog.database.models.trade_tables.ReorderPoint": "step 0016 has made its table, for what comes next",
     "catalog.database.models.room_tables.Brief": "a table that the schema holds: it goes with the step that drops it",
     "recommender.advise.account.Account.standings": "handed on uncalled, and a field of another class has its name",
     "recommender.asking.SurroundPrice.surround_currency": "handed on by its name, with the price beside it",

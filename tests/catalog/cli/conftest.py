@@ -13,7 +13,7 @@ import typer
 from typer.testing import CliRunner
 
 from tests.catalog.stock_shop import CENTRE, EVIL, LAST, TOWER
-from triptych.catalog.cli import backup, options, quote, speaker, stock, supplier
+from triptych.catalog.cli import backup, job, options, quote, speaker, stock, supplier
 from triptych.catalog.database.engine import open_catalogue, writing
 from triptych.catalog.database.writes import save_loudspeakers
 
@@ -23,7 +23,7 @@ Run = Callable[..., Any]
 @functools.cache
 def application() -> typer.Typer:
     app = options.application("The stock's groups, as the whole program mounts them.")
-    groups = {"stock": stock.app, "quote": quote.app, "supplier": supplier.app, "speaker": speaker.app}
+    groups = {"stock": stock.app, "quote": quote.app, "job": job.app, "supplier": supplier.app, "speaker": speaker.app}
     for name, group in groups.items():
         app.add_typer(group, name=name)
     app.command("backup")(backup.backup)

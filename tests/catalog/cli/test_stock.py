@@ -212,7 +212,7 @@ def test_files_are_shown_before_they_are_taken(run: Run, tmp_path: Path) -> None
     take = ("supplier", "prices", "Harbour", str(prices), "--currency", "EUR", "--from", "2027-01-01")
     named = ("--map", "Article=speaker", "--map", "Trade=cost")
     assert "would have changed 1" in run(*take, *named, "--dry-run").stderr
-    assert "is no known column" in run(*take, code=1).stderr
+    assert "is none of our columns" in run(*take, code=1).stderr
     assert "changed 1, unchanged 0" in run(*take, *named).stderr
     assert "changed 0, unchanged 1" in run(*take).stderr
     count = ("stock", "import", str(counts), "--location", "shop", "--reason", "June count")

@@ -21,7 +21,7 @@ FAR = "2999-12-31"
     "words",
     [
         ("receive", CENTRE.name, "--location", "shpo"),
-        ("return", CENTRE.name, "--location", "shpo"),
+        ("return", CENTRE.name, "--location", "shpo", "--before"),
         ("count", CENTRE.name, "--quantity", "1", "--location", "shpo", "--reason", "June count"),
         ("transfer", CENTRE.name, "--location", "shop", "--to", "shpo"),
         ("transfer", CENTRE.name, "--location", "shop", "--to", "shpo", "--send"),

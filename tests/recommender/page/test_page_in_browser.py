@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, Page, Playwright, expect, sync_playwright
 
+from tests.recommender.page import pictures
 from tests.recommender.page.served import House, serving
 from triptych.recommender.api import Catalogue, open_catalogue
 
@@ -211,6 +212,20 @@ def test_the_counter_takes_and_gives(browser: Browser, seeded: House) -> None:
     page.fill("#quantity", "1")
     page.get_by_role("button", name="Reserve", exact=True).click()
     expect(page.get_by_role("status")).to_contain_text("for Mill House until")
+    sound(page)
+
+
+def test_the_readmes_pictures_are_made_from_these_pages(browser: Browser, seeded: House, tmp_path: Path) -> None:
+    """`python -m tests.recommender.page.pictures` makes them anew; the README shows each, and none is large."""
+    page = entered(browser, seeded)
+    made = pictures.take(page, f"http://127.0.0.1:{seeded.port}", tmp_path)
+    readme = (pictures.HERE.parents[2] / "README.md").read_text(encoding="utf-8")
+    for one in made:
+        kept = pictures.FOLDER / one.name
+        assert kept.stat().st_size < 90_000
+        assert pictures.size(kept) == pictures.size(one)
+        assert f"](tests/recommender/page/shown/{one.name})" in readme
+    assert {one.name for one in pictures.FOLDER.iterdir()} == {one.name for one in made}
     sound(page)
 
 

@@ -1,0 +1,97 @@
+"""Units that come in: counted by their serials, and of an order as it was given, reserved for the job it was for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from triptych.catalog.database.models import Grade, MovementKind, SupplyOrder
+from triptych.catalog.database.rows import name_key
+from triptych.catalog.errors import BadInput, Refused
+from triptych.catalog.stock import ledger
+from triptych.catalog.stock.desk_cases import Answer, Case, Request, case_of
+from triptych.catalog.stock.job_names import JOB, with_job
+from triptych.catalog.stock.timing import HOLD, until_words
+
+
+@dataclass(frozen=True, slots=True)
+class _Ordered:
+    """What an order says of what comes of it."""
+
+    finish: str | None
+    job: str | None
+
+
+def receive(session: Session, asked: Request, serials: Sequence[str] | None = None) -> Answer:
+    """Take units in, each of the serials one, or one pair; what was ordered for a job is reserved for it.
+
+    Raises
+    ------
+    BadInput
+        The serials name another number of units.
+    Refused
+        They are of another finish than was ordered. Nothing was written.
+    """
+    ordered = _ordered(session, asked)
+    if ordered.finish is not None and asked.finish is None:
+        asked = replace(asked, finish=ordered.finish)
+    names = list(serials or ([] if asked.serial is None else [asked.serial]))
+    case = case_of(session, replace(asked, serial=names[0] if names else None), MovementKind.RECEIVE, new=True)
+    if not names:
+        number, _ = ledger.write(session, case.line, case.there)
+        held = _reserved(case, ordered, [None])
+        return case.answer("received", case.line, [number, *held])
+    whole_line = replace(case.line, quantity=_named_units(case, asked, names))
+    first = replace(case.line, quantity=case.there.pack)
+    numbers = [ledger.write(session, first, case.there)[0]]
+    numbers += [ledger.record_movement(session, replace(first, serial=name)) for name in names[1:]]
+    numbers += _reserved(case, ordered, names)
+    if len(names) > 1:
+        case.remarks.append(f"each is one of its own: {', '.join(names)}")
+        whole_line = replace(whole_line, serial=None)
+    return case.answer("received", whole_line, numbers)
+
+
+def _ordered(session: Session, asked: Request) -> _Ordered:
+    if asked.order is None or not 1 <= asked.order < 2**31:
+        return _Ordered(None, None)
+    query = sa.select(SupplyOrder.finish, JOB.name).where(SupplyOrder.id == asked.order)
+    row = session.execute(with_job(query, SupplyOrder.job_id, outer=True)).first()
+    found = _Ordered(None, None) if row is None else _Ordered(*row)
+    if None not in (found.finish, asked.finish) and name_key(found.finish) != name_key(asked.finish):
+        raise Refused(
+            f"order {asked.order} is for {found.finish!r}, not {asked.finish!r}: receive them without --order, or as"
+            " what was ordered; nothing was written"
+        )
+    return found
+
+
+def _reserved(case: Case, ordered: _Ordered, serials: Sequence[str | None]) -> list[int]:
+    """Reserve what came of an order for the job that it was for, and tell so."""
+    if ordered.job is None or case.line.grade is Grade.QUARANTINE:
+        return []
+    end = datetime.now(UTC) + HOLD
+    units = case.line.quantity if serials == [None] else case.there.pack
+    line = replace(case.line, kind=MovementKind.RESERVE, quantity=units, job=ordered.job, until=end)
+    line = replace(line, order_id=None, amount=None, currency=None, note=None)
+    case.remarks.append(
+        f"reserved for {ordered.job}, for whom it was ordered, until {until_words(end, case.there.zone or 'UTC')}"
+    )
+    return [ledger.record_movement(case.session, replace(line, serial=serial)) for serial in serials]
+
+
+def _named_units(case: Case, asked: Request, names: Sequence[str]) -> int:
+    """Give how many come where each is named; refuse another number of them than is said."""
+    pack = case.there.pack
+    units = len(names) * pack
+    if asked.quantity not in (None, units):
+        one = "a pair, which is 2, has one serial" if pack == 2 else "each has one serial"
+        single = "; as single ones they come with --single" if pack == 2 and asked.quantity == len(names) else ""
+        raise BadInput(
+            f"{len(names)} serial{'s' * (len(names) != 1)} for {asked.quantity}: {one}, so they name {units}{single}"
+        )
+    return units

@@ -1,0 +1,329 @@
+"""Jobs: what is offered, promised, ordered, installed and outstanding for each; renamed and merged."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from triptych.catalog.database import rows
+from triptych.catalog.database.models import (
+    Holding,
+    Job,
+    Location,
+    Movement,
+    MovementKind,
+    Quote,
+    QuoteLine,
+    QuoteState,
+    Reservation,
+    SupplyOrder,
+)
+from triptych.catalog.database.order_levels import come_of_order
+from triptych.catalog.database.stock_levels import available
+from triptych.catalog.errors import BadInput, Refused
+from triptych.catalog.names import clean_name
+from triptych.catalog.stock.articles import models
+from triptych.catalog.stock.job_names import JOB, job_named, parts_of, with_job
+from triptych.catalog.stock.reading import Held, Offer, offers, reservations
+from triptych.catalog.stock.suppliers import Order, orders
+
+Sort = tuple[int, str]
+"""A loudspeaker, and the key of its finish."""
+
+
+@dataclass(frozen=True, slots=True)
+class JobLine:
+    """What there is of one loudspeaker, in one finish, for one job; all in units.
+
+    Attributes
+    ----------
+    offered : int
+        In open quotes that have not lapsed.
+    promised : int
+        Reserved now.
+    to_fetch : tuple of str
+        Where what is promised stands, such as "2 at shop".
+    ordered : int
+        Ordered for the job and not come.
+    to_order : int
+        Offered or accepted, and neither promised, ordered, installed, nor free in stock.
+    lent : int
+        There for demonstration.
+    installed : int
+        Sold and not come back.
+    outstanding : int
+        What the job has accepted, or is reserved or ordered for it, and is not installed.
+    """
+
+    job: str
+    speaker: str
+    finish: str | None
+    offered: int
+    promised: int
+    to_fetch: tuple[str, ...]
+    ordered: int
+    to_order: int
+    lent: int
+    installed: int
+    outstanding: int
+
+
+@dataclass(frozen=True, slots=True)
+class JobSum:
+    """One job in a line: the sums of its lines, and when the first of its promises lapses."""
+
+    job: str
+    offered: int
+    promised: int
+    ordered: int
+    to_order: int
+    lent: int
+    installed: int
+    outstanding: int
+    until: datetime | None
+    zone: str
+
+
+@dataclass(frozen=True, slots=True)
+class JobStory:
+    """One job whole: its lines, and the quotes, promises and orders that they come from."""
+
+    job: str
+    lines: tuple[JobLine, ...]
+    quotes: tuple[Offer, ...]
+    reservations: tuple[Held, ...]
+    orders: tuple[Order, ...]
+
+
+@dataclass(slots=True)
+class _Count:
+    offered: int = 0
+    accepted: int = 0
+    promised: int = 0
+    ordered: int = 0
+    lent: int = 0
+    installed: int = 0
+    finish: str | None = None
+    places: Counter[str] = field(default_factory=Counter)
+
+
+_Counts = dict[str, dict[Sort, _Count]]
+
+
+def job_lines(session: Session, name: str | None = None, now: datetime | None = None) -> list[JobLine]:
+    """Give what there is for each job, or for one, by loudspeaker and finish, in order of their names.
+
+    Raises
+    ------
+    NotFound
+        No job has that name; the nearest is told.
+    """
+    job = None if name is None else job_named(session, name)
+    counts: _Counts = defaultdict(lambda: defaultdict(_Count))
+    moment = now or datetime.now(UTC)
+    for add in (_quoted, _reserved, _ordered, _sold, _lent):
+        for whose, speaker, finish, what, units, place in add(session, job, moment):
+            count = counts[whose][speaker, rows.name_key(finish)]
+            setattr(count, what, getattr(count, what) + units)
+            count.finish = count.finish or finish
+            if place:
+                count.places[place] += units
+    numbers = {speaker for of_job in counts.values() for speaker, _ in of_job}
+    names = {number: model.name for number, model in models(session, numbers).items()}
+    free = {number: max(0, available(session, number) or 0) for number in numbers}
+    lines = [
+        _line(whose, names[speaker], count, free[speaker])
+        for whose, of_job in counts.items()
+        for (speaker, _), count in of_job.items()
+    ]
+    return sorted(lines, key=lambda line: (rows.name_key(line.job), rows.name_key(line.speaker), line.finish or ""))
+
+
+def _line(job: str, speaker: str, count: _Count, free: int) -> JobLine:
+    owed = max(0, count.accepted)
+    short = max(0, count.offered + owed - count.promised - count.ordered)
+    return JobLine(
+        job,
+        speaker,
+        count.finish,
+        count.offered,
+        count.promised,
+        tuple(f"{units} at {place}" for place, units in sorted(count.places.items())),
+        count.ordered,
+        max(0, short - free),
+        count.lent,
+        count.installed,
+        max(owed, count.promised) + max(0, count.ordered - max(0, owed - count.promised)),
+    )
+
+
+_Found = Iterator[tuple[str, int, str | None, str, int, str]]
+"""Job, loudspeaker, finish, which figure, units, and where they stand."""
+
+
+def _of(job: int | None) -> list[sa.ColumnElement[bool]]:
+    return [] if job is None else [JOB.id == job]
+
+
+def _quoted(session: Session, job: int | None, now: datetime) -> _Found:
+    """What is offered, and what of what was accepted is not sold yet."""
+    query = with_job(
+        sa.select(JOB.name, QuoteLine.loudspeaker_id, QuoteLine.finish, QuoteLine.quantity, Quote.state, Quote.until)
+        .join(Quote, Quote.id == QuoteLine.quote_id)
+        .where(Quote.state.in_((QuoteState.OPEN, QuoteState.ACCEPTED))),
+        Quote.job_id,
+    ).where(*_of(job))
+    for whose, speaker, finish, units, state, until in session.execute(query):
+        if state is QuoteState.ACCEPTED:
+            yield whose, speaker, finish, "accepted", units, ""
+        elif until > now:
+            yield whose, speaker, finish, "offered", units, ""
+    sold = with_job(
+        sa.select(JOB.name, Movement.loudspeaker_id, Holding.finish, Movement.quantity)
+        .join(Holding, Holding.id == Movement.holding_id)
+        .join(Quote, Quote.id == Movement.quote_id)
+        .where(Movement.kind == MovementKind.SELL, Quote.state == QuoteState.ACCEPTED),
+        Quote.job_id,
+    ).where(*_of(job))
+    for whose, speaker, finish, units in session.execute(sold):
+        yield whose, speaker, finish, "accepted", -units, ""
+
+
+def _reserved(session: Session, job: int | None, now: datetime) -> _Found:
+    """What is promised, and where it stands; what is lent is not promised beside that."""
+    query = with_job(
+        sa.select(JOB.name, Holding.loudspeaker_id, Holding.finish, Reservation.rest, Location.name)
+        .join(Holding, Holding.id == Reservation.holding_id)
+        .join(Location, Location.id == Holding.location_id)
+        .join(Movement, Movement.id == Reservation.movement_id)
+        .where(Reservation.rest > 0, Reservation.until > now, Location.loan_job_id.is_(None)),
+        Movement.job_id,
+    ).where(*_of(job))
+    for whose, speaker, finish, units, place in session.execute(query):
+        yield whose, speaker, finish, "promised", units, place
+
+
+def _ordered(session: Session, job: int | None, now: datetime) -> _Found:
+    rest = SupplyOrder.quantity - come_of_order()
+    query = with_job(
+        sa.select(JOB.name, SupplyOrder.loudspeaker_id, SupplyOrder.finish, rest).where(
+            SupplyOrder.cancelled_at.is_(None), rest > 0
+        ),
+        SupplyOrder.job_id,
+    ).where(*_of(job))
+    for whose, speaker, finish, units in session.execute(query):
+        yield whose, speaker, finish, "ordered", int(units), ""
+
+
+def _sold(session: Session, job: int | None, now: datetime) -> _Found:
+    kinds = (MovementKind.SELL, MovementKind.RETURN)
+    query = with_job(
+        sa.select(JOB.name, Movement.loudspeaker_id, Holding.finish, Movement.kind, Movement.quantity)
+        .join(Holding, Holding.id == Movement.holding_id)
+        .where(Movement.kind.in_(kinds)),
+        Movement.job_id,
+    ).where(*_of(job))
+    for whose, speaker, finish, kind, units in session.execute(query):
+        yield whose, speaker, finish, "installed", units if kind is MovementKind.SELL else -units, ""
+
+
+def _lent(session: Session, job: int | None, now: datetime) -> _Found:
+    last = sa.select(sa.func.max(Movement.sequence)).where(Movement.holding_id == Holding.id).correlate(Holding)
+    query = with_job(
+        sa.select(JOB.name, Holding.loudspeaker_id, Holding.finish, Movement.on_hand)
+        .join(Holding, Holding.id == Movement.holding_id)
+        .join(Location, Location.id == Holding.location_id)
+        .where(Movement.sequence == last.scalar_subquery(), Movement.on_hand > 0, Location.loan_job_id.is_not(None)),
+        Location.loan_job_id,
+    ).where(*_of(job))
+    for whose, speaker, finish, units in session.execute(query):
+        yield whose, speaker, finish, "lent", units, ""
+
+
+def jobs(session: Session, *, every: bool = False, now: datetime | None = None) -> list[JobSum]:
+    """Give the jobs for which something is offered, promised, ordered or lent, or every one, in order of names."""
+    held: dict[str, Held] = {}
+    for one in reservations(session, now=now):
+        held.setdefault(one.job, one)
+    by_job: defaultdict[str, list[JobLine]] = defaultdict(list)
+    for line in job_lines(session, now=now):
+        by_job[line.job].append(line)
+    if every:
+        for name in session.scalars(sa.select(Job.name).where(Job.merged_into_id.is_(None))):
+            by_job[name] = by_job[name]
+    found = []
+    for name in sorted(by_job, key=rows.name_key):
+        sums = {figure: sum(getattr(line, figure) for line in by_job[name]) for figure in _SUMS}
+        first = held.get(name)
+        if every or sums["outstanding"] or sums["offered"] or sums["lent"]:
+            until, zone = (None, "UTC") if first is None else (first.until, first.zone)
+            found.append(JobSum(name, **sums, until=until, zone=zone))
+    return found
+
+
+_SUMS = ("offered", "promised", "ordered", "to_order", "lent", "installed", "outstanding")
+
+
+def job_story(session: Session, name: str) -> JobStory:
+    """Give all that there is of one job.
+
+    Raises
+    ------
+    NotFound
+        No job has that name; the nearest is told.
+    """
+    called = session.get_one(Job, job_named(session, name)).name
+    return JobStory(
+        called,
+        tuple(job_lines(session, name)),
+        tuple(one for one in offers(session) if one.job == called),
+        tuple(one for one in reservations(session, lapsed=True) if one.job == called),
+        tuple(one for one in orders(session, every=True) if one.job == called),
+    )
+
+
+def rename_job(session: Session, name: str, new: str) -> str:
+    """Give a job another name; the ledger's lines stay with it. Give the name as it is kept.
+
+    Raises
+    ------
+    BadInput
+        The name is blank or has what does not show, or is another job's.
+    NotFound
+        No job has the old name; the nearest is told.
+    """
+    kept = clean_name(new)
+    key = rows.name_key(kept)
+    if not key:
+        raise BadInput("the new name is blank")
+    number = job_named(session, name)
+    other = session.scalar(sa.select(Job.name).where(Job.name_key == key, Job.id != number))
+    if other is not None:
+        raise BadInput(f"another job is named {other!r}: make them one with triptych job merge; nothing was changed")
+    session.execute(sa.update(Job).where(Job.id == number).values(name=kept, name_key=key))
+    return kept
+
+
+def merge_jobs(session: Session, name: str, into: str) -> str:
+    """Let all that was written for one job count for another, under whose name it is told from now on; give that name.
+
+    Raises
+    ------
+    NotFound
+        One of them is not there; the nearest is told.
+    Refused
+        They are one already.
+    """
+    goes, stays = job_named(session, name), job_named(session, into)
+    if goes == stays:
+        raise Refused(f"{name!r} and {into!r} are one job already; nothing was changed")
+    # what was merged into the one that goes is of the other now, before that one goes itself
+    for number in sorted(set(session.scalars(parts_of(goes))) - {goes}):
+        session.execute(sa.update(Job).where(Job.id == number).values(merged_into_id=stays))
+    session.execute(sa.update(Job).where(Job.id == goes).values(merged_into_id=stays))
+    return session.get_one(Job, stays).name
