@@ -34,6 +34,7 @@ def import_(
     room = read_room(file)
     if dry_run:
         tell(f"{file.name} is a good room: {room.name}")
+        _warn(db, room)
     else:
         _save(db, room)
 
@@ -46,6 +47,19 @@ def _save(db: str | None, room: RoomRecord) -> None:
         saved = save_room(session, room)
     done = "added" if saved.added else "replaced" if saved.changed else "unchanged"
     tell(f"{done}: {room.name}")
+    _warn(db, room)
+
+
+def _warn(db: str | None, room: RoomRecord) -> None:
+    """Tell mains that no catalogue has: they may come later, or be mistyped."""
+    from triptych.catalog.database.engine import reading
+    from triptych.catalog.database.reads import unknown_mains
+
+    if room.mains.speaker is None:
+        return
+    with options.catalogue(db) as engine, reading(engine) as session:
+        if said := unknown_mains(session, room):
+            tell(f"warning: {said}")
 
 
 @app.command()
@@ -110,6 +124,7 @@ def edit(
         new = edited_room(room(session, name, hold=True), changes, add or (), remove or ())
         saved = replace_room(session, name, new)
     tell(f"{'changed' if saved.changed else 'unchanged'}: {new.name}")
+    _warn(db, new)
 
 
 @app.command()

@@ -51,6 +51,7 @@ __all__ = [
     "stored",
     "stored_by_id",
     "stored_by_key",
+    "unknown_mains",
     "weight_profile",
 ]
 
@@ -181,6 +182,17 @@ def number(session: Session, name: str) -> int:
     """
     found = session.scalar(sa.select(Loudspeaker.id).where(Loudspeaker.name_key == rows.name_key(name)))
     return stored(session, name).id if found is None else found
+
+
+def unknown_mains(session: Session, room: RoomRecord) -> str | None:
+    """Say that a room names mains that are in no catalogue yet, with the nearest names; None where it doesn't."""
+    if room.mains.speaker is None:
+        return None
+    try:
+        number(session, room.mains.speaker)
+    except NotFound as problem:
+        return f"{problem}: speaker under [mains] of {room.name} waits for it, or mains.speaker is to be mended"
+    return None
 
 
 def stored_by_key(session: Session, keys: Iterable[str]) -> dict[str, Stored]:

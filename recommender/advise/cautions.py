@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from itertools import combinations
 from typing import Final
 
 from triptych.recommender.scene.arrays import Drive, PlaceFigures, Seats
@@ -36,6 +37,9 @@ def cautions(places: Sequence[PlaceFigures], seats: Seats, drive: Drive, heavies
     guessed = [name for name, stated in zip(seats.name, seats.ear_stated, strict=True) if not stated]
     if guessed:
         told.append(f"Ear heights: {', '.join(guessed)} not measured; judged as high as the primary seat's.")
+    told += [
+        f"Seats: {one} and {other} are at one place; say how far aside each is (x)." for one, other in _same(seats)
+    ]
     told.append("Mains: unplug the amplifier before you connect or move anything; never defeat its earth.")
     if drive.target_peak >= 95:
         told.append(
@@ -43,3 +47,11 @@ def cautions(places: Sequence[PlaceFigures], seats: Seats, drive: Drive, heavies
             "8 hours, at 94 dB(A) one hour (NIOSH, made for workplaces); keep calibration noise short, children lower."
         )
     return (*told, DEFER)
+
+
+def _same(seats: Seats) -> Iterator[tuple[str, str]]:
+    """Seats that nobody can sit on at once, as one of them was left at the middle."""
+    there = list(zip(seats.name, seats.x.tolist(), seats.distance.tolist(), strict=True))
+    for (one, *here), (other, *beside) in combinations(there, 2):
+        if here == beside:
+            yield one, other

@@ -12,6 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from triptych.catalog.cli.options import harmless
+from triptych.recommender.cli import row_by_row
 
 if TYPE_CHECKING:
     from triptych.recommender.advise.advice import Advice, CriterionAnswer, Derivation, SeatAnswer, Standing
@@ -73,7 +74,7 @@ def ranked(console: Console, advice: Advice, count: int) -> None:
             f"{entry.confidence:.0%}",
             money(entry.price, entry.currency),
         )
-    console.print(table)
+    row_by_row.show(console, table, "ranking")
     rest = len(advice.ranked) - count
     conditions = any(entry.conditional for entry in advice.ranked[:count])
     note = ("* = passes with conditions; " if conditions else "") + (
@@ -130,21 +131,22 @@ def pending(console: Console, advice: Advice, count: int) -> None:
         line = Text("  ")
         line.append(f"{clean(entry.speaker)}", style="bold")
         line.append(f" ({entry.score_if_passed:.0f} if it passes, {clean(entry.place)}): ")
-        line.append(" ".join(_once(question, asked) for question in entry.questions))
+        line.append(" ".join(_once(entry.questions, asked)))
         console.print(Padding(line, (0, 0, 0, 0)))
     if (rest := len(advice.pending) - count) > 0:
         console.print(Text(f"  and {rest} more", style="dim"))
     console.print()
 
 
-def _once(question: str, asked: set[str]) -> str:
-    """A question, or a word for one about the room that was asked already."""
+def _once(questions: Sequence[str], asked: set[str]) -> list[str]:
+    """Questions that were not asked yet, and one word for all about the room that were."""
     from triptych.recommender.advise.counsel import ABOUT_BOX
 
-    if question in asked and not ABOUT_BOX.search(question):
-        return "the same question."
-    asked.add(question)
-    return clean(question)
+    again = [question for question in questions if question in asked and not ABOUT_BOX.search(question)]
+    new = [clean(question) for question in dict.fromkeys(questions) if question not in again]
+    asked.update(questions)
+    word = "the same question" if len(set(again)) == 1 else "the same questions"
+    return [*new, *([f"{word if not new else 'and ' + word}."] if again else [])]
 
 
 def ordered(console: Console, advice: Advice) -> None:
@@ -222,7 +224,7 @@ def comparison(console: Console, answer: Comparison) -> None:
     for difference in answer.differences:
         name = f"{difference.criterion}{' *' if difference.decides else ''}"
         table.add_row(Text(name, style="bold" if difference.decides else ""), *_cells(difference, answer.standings))
-    console.print(table)
+    row_by_row.show(console, table, "comparison")
     note = "in brackets: points of score against the first; * = decides (a quarter of the difference or more)"
     console.print(Text(note, style="dim"))
     for caution in answer.cautions:
@@ -261,10 +263,10 @@ def account(console: Console, advice: Advice) -> None:
         console.print()
         for criterion in entry.criteria:
             _criterion(console, criterion)
-        console.print(_seats(entry))
+        row_by_row.show(console, _seats(entry), "seats")
         console.print(Text(UNSMOOTHED, style="dim"))
         console.print()
-        console.print(_quantities(entry))
+        row_by_row.show(console, _quantities(entry), "quantities")
         console.print()
     if advice.preference is not None:
         console.print(f"Preference figure {advice.preference:.1f}, from its full measured set: how it sounds alone, "

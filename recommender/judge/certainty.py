@@ -169,7 +169,7 @@ def draw(
         if shares[place].any():
             causes[place] = _normals(cause.name, draws, 1 if cause.shared else count)
     values = {
-        one.criterion.name: _drawn(one, causes, shares, _normals(OWN + one.criterion.name, draws, count))
+        one.criterion.name: _drawn(one, causes, shares, _normals(OF_CRITERION + one.criterion.name, draws, count))
         for one in criteria
     }
     chances = np.zeros((len(risks), draws, count))
@@ -177,7 +177,7 @@ def draw(
     if any(one.criterion is HEADROOM for one in criteria):
         out |= values[HEADROOM.name] < 0
     for row, risk in enumerate(risks):
-        own = normal_distribution(_normals(GATE + risk.gate, draws, 2 * count))
+        own = normal_distribution(_normals(OF_GATE + risk.gate, draws, 2 * count))
         shared = np.maximum(risk.group, 0).astype(np.intp)
         chances[row] = np.where(risk.group < 0, own[:, :count], own[:, count:][:, np.minimum(shared, count - 1)])
         out |= chances[row] < risk.chance
@@ -197,7 +197,7 @@ def interval(
     streams = np.stack([_stratified(cause.name) for cause in CAUSES])
     causes = np.broadcast_to(streams[:, :, None], (len(CAUSES), STRATA, count))
     values = {
-        one.criterion.name: _drawn(one, causes, shares, _stratified(OWN + one.criterion.name)[:, None])
+        one.criterion.name: _drawn(one, causes, shares, _stratified(OF_CRITERION + one.criterion.name)[:, None])
         for one in criteria
     }
     ends = list(np.percentile(_scores(criteria, weights, values), INTERVAL, axis=0))
@@ -281,10 +281,10 @@ def _normals(stream: str, draws: int, count: int) -> FloatArray:
     return _generator(stream).standard_normal((draws, count))
 
 
-OWN: Final = "of "
+OF_CRITERION: Final = "of "
 """Before the name of a criterion whose range no cause accounts for."""
 
-GATE: Final = "gate "
+OF_GATE: Final = "gate "
 """Before the name of a gate."""
 
 

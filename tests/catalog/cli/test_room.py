@@ -103,6 +103,22 @@ def test_a_dry_run_only_checks(run: Run, mill: Path) -> None:
     assert run("list").stderr.startswith("no room yet")
 
 
+def test_mains_that_no_catalogue_has_are_told_and_may_come_later(run: Run, mill: Path) -> None:
+    named = MILL.replace("[[seat]]", '[mains]\nspeaker = "Oatfell Linden Towr"\n[[seat]]')
+    mill.write_text(named, encoding="utf-8")
+    tower = ["add", "--maker", "Oatfell", "--series", "Linden", "--model", "Tower", "--roles", "main"]
+    added = CliRunner().invoke(speaker.app, tower)
+    assert added.exit_code == 0, added.output
+    for command in (("import", str(mill)), ("import", str(mill), "--dry-run")):
+        said = run(*command)
+        assert said.exit_code == 0
+        assert "warning: no loudspeaker is named 'Oatfell Linden Towr'" in said.stderr
+        assert "Oatfell Linden Tower" in said.stderr
+    mended = run("edit", "mill house", "--set", "mains.speaker=Oatfell Linden Tower")
+    assert mended.stderr == "changed: Mill House\n"
+    assert "warning" in run("edit", "mill house", "--set", "mains.speaker=Nobody").stderr
+
+
 def test_show_in_every_form(run: Run, mill: Path) -> None:
     run("import", str(mill))
     text = run("show", "MILL HOUSE").stdout

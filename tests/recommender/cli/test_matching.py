@@ -111,6 +111,25 @@ def test_the_table_fits_the_terminal(demo: str, columns: str) -> None:
     assert "One answer away" in done.stdout
 
 
+@pytest.mark.parametrize("columns", ["30", "40", "58", "71"])
+def test_a_narrow_terminal_loses_nothing(demo: str, answer: dict[str, Any], columns: str) -> None:
+    def told(*words: str) -> str:
+        done = CliRunner().invoke(app, [*words, "--db", demo], env={"COLUMNS": columns, "TERM": "dumb"})
+        assert done.exit_code == 0
+        assert max(len(line) for line in done.stdout.splitlines()) <= int(columns)
+        return " ".join(done.stdout.split())
+
+    first, wide = answer["ranked"][0], "Bramble Thatch Trivet Wide Centre"
+    ranking = told("match", "--room", "Mill House")
+    account = told("explain", wide, "--room", "Mill House", "--place", "top of the unit")
+    beside = told("compare", first["speaker"], wide, "--room", "Mill House")
+    if int(columns) < 60:
+        assert f"1 {first['speaker']} place {first['place']}; score" in ranking
+        assert f"{wide} {first['place']} verdict" in beside
+    assert "woofers' null [Hz]" in account
+    assert "asin(x / √(x² + y² + z²))" in account
+
+
 def test_explain_gives_formulas_and_sources(demo: str) -> None:
     words = ("explain", "bramble thatch trivet wide centre", "--mains", MAINS, "--room", "Mill House", "--db", demo)
     done = run(*words)
