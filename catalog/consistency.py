@@ -10,7 +10,7 @@ from typing import Any, Final
 
 from triptych.catalog.cell_readings import CellReader, Stated
 from triptych.catalog.fields import COLUMNS, REQUIRED
-from triptych.catalog.money import finer_than_money, minor_digits
+from triptych.catalog.money import dearest, finer_than_money, minor_digits, too_dear
 from triptych.catalog.names import name_key
 from triptych.catalog.numbers import plain
 from triptych.catalog.numerals import Mark
@@ -284,6 +284,8 @@ def _money(values: Values) -> Iterator[Fault]:
             "price",
             f"{plain(price)} has more than the {minor_digits(currency)} decimals that {currency} has; round it",
         )
+    elif price is not None and too_dear(price, currency):
+        yield "price", f"{plain(price)} {currency} {dearest(currency)}"
 
 
 def _box(values: Values) -> Iterator[Fault]:

@@ -13,7 +13,7 @@ from typing import Annotated, Any, Final
 
 from triptych.catalog.cell_readings import CellReader
 from triptych.catalog.fields import Field, fields_of
-from triptych.catalog.money import finer_than_money, minor_digits
+from triptych.catalog.money import dearest, finer_than_money, minor_digits, too_dear
 from triptych.catalog.names import name_key
 from triptych.catalog.numbers import plain
 from triptych.catalog.quantities import TAX_RATE, About, Kind
@@ -144,6 +144,8 @@ def _priced(values: Mapping[str, Any]) -> Iterator[Fault]:
     elif price is not None and finer_than_money(price, currency):
         told = f"{plain(price)} has more than the {minor_digits(currency)} decimals that {currency} has; round it"
         yield "price", told
+    elif price is not None and too_dear(price, currency):
+        yield "price", f"{plain(price)} {currency} {dearest(currency)}"
     if per is SaleUnit.METRE and values["kind"] not in _CABLES:
         yield "price_per", "only cables are sold by the metre; write each or pair"
     if per is SaleUnit.METRE and values.get("length") is not None:

@@ -176,8 +176,7 @@ def _amount(text: str, mark: Mark | None) -> Decimal:
     amount, codes = money.read_amount(text, mark)
     if codes:
         raise BadInput(f"{quoted(text)} names a currency; write the number here and the currency under currency")
-    if amount < 0:
-        raise BadInput(f"{quoted(text)} is less than nothing; write 0 or more")
+    money.refuse_beyond(amount, quoted(text))
     return amount
 
 

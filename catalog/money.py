@@ -13,11 +13,25 @@ from triptych.catalog.errors import BadInput, UnreadableQuantity
 from triptych.catalog.numbers import only_reading, quoted, refuse_strange, unreadable
 from triptych.catalog.numerals import NUMERAL, Mark, clean, numeral
 
-LARGEST_AMOUNT: Final = 10**15
-"""The largest amount that is taken for money. [minor unit]."""
+MOST_MONEY: Final = Decimal(10) ** 12
+"""More money than this, in whole units of any currency, is taken for a slip of the pen."""
+
+LARGEST_AMOUNT: Final = 10**16
+"""The same in the smallest minor units that there are. [minor unit]."""
 
 HIGHEST_PRICE: Final = Decimal(9_999_999)
-"""More than any loudspeaker costs. [the currency's unit]."""
+"""More than any loudspeaker costs in most currencies. [the currency's unit]."""
+
+_SMALL: Final = 1000
+_SMALL_UNITS: Final = frozenset({
+    "AMD", "AOA", "ARS", "BDT", "BIF", "CDF", "CLP", "COP", "CRC", "DJF", "DZD", "ETB", "GNF", "HUF",
+    "IDR", "INR", "IQD", "IRR", "ISK", "JMD", "JPY", "KES", "KHR", "KMF", "KRW", "KZT", "LAK", "LBP",
+    "LKR", "LRD", "MGA", "MMK", "MNT", "MWK", "MZN", "NGN", "NPR", "PHP", "PKR", "PYG", "RSD", "RUB",
+    "RWF", "SDG", "SOS", "SSP", "STN", "SYP", "TWD", "TZS", "UGX", "UZS", "VND", "VUV", "XAF", "XOF",
+    "XPF", "YER", "ZMW",
+})  # fmt: skip
+"""Currencies of which so many times as much is no more than in the others: ten million of them are less than what the
+dearest loudspeakers cost. By their rates of 2024, from memory; only the order of size counts."""
 
 _MOST_DIGITS: Final = 4
 _WANTED: Final = "write an amount, such as '1200', '1200.50' or '1200.50 EUR'"
@@ -150,14 +164,47 @@ def price(text: str, mark: Mark | None = None) -> Amount:
     Raises
     ------
     BadInput
-        It is no single amount, or not above 0, or more than any loudspeaker costs.
+        It is no single amount, is not above 0, or is more than any loudspeaker costs in the currency beside it.
     """
     amount = read_amount(text, mark)
+    if amount.value == 0:
+        raise BadInput(f"{quoted(text)} is no price; write an amount above 0, or leave it empty if it is unknown")
+    refuse_beyond(amount.value, quoted(text))
     if amount.value != round(amount.value, _MOST_DIGITS):
         raise BadInput(f"{quoted(text)} is no price; no money has more than {_MOST_DIGITS} decimals")
-    if not 0 < amount.value <= HIGHEST_PRICE:
-        raise BadInput(f"{quoted(text)} is no price; write an amount above 0, or leave it empty if it is unknown")
+    if amount.currency is not None and too_dear(amount.value, amount.currency):
+        raise BadInput(f"{quoted(text)} {dearest(amount.currency)}")
     return amount
+
+
+def refuse_beyond(value: Decimal, what: str) -> None:
+    """Refuse an amount that no door takes, in the one voice of all of them.
+
+    Raises
+    ------
+    BadInput
+        It is not finite, below zero, or beyond `MOST_MONEY`.
+    """
+    if not value.is_finite() or not 0 <= value <= MOST_MONEY:
+        raise BadInput(f"{what} is out of range; write a number from 0 to {MOST_MONEY:,f}")
+
+
+def too_dear(price: Decimal, currency: str | None) -> bool:
+    """Whether a price is more than any loudspeaker costs in that currency.
+
+    >>> too_dear(Decimal(25_000_000), "IDR"), too_dear(Decimal(25_000_000), "EUR")
+    (False, True)
+    """
+    return price > _highest(currency)
+
+
+def _highest(currency: str | None) -> Decimal:
+    return HIGHEST_PRICE * (_SMALL if currency is None or currency in _SMALL_UNITS else 1)
+
+
+def dearest(currency: str | None) -> str:
+    """What is said of a price that is more than any loudspeaker costs."""
+    return f"is out of range for a price; write a number from 0 to {_highest(currency):,f}"
 
 
 def currency(text: str) -> str:
@@ -239,8 +286,7 @@ def to_minor(amount: Decimal, currency: str | None) -> int:
         It is negative, not finite, too large, or has more decimals than the currency.
     """
     digits = minor_digits(currency)
-    if not amount.is_finite() or amount < 0 or amount > LARGEST_AMOUNT:
-        raise BadInput(f"{amount} {currency or 'money'}: must be zero or more, and a number that money can be")
+    refuse_beyond(amount, f"{amount} {currency or 'money'}")
     minor = int(amount.scaleb(digits))
     if to_amount(minor, currency) != amount:
         told = f"{amount.normalize()} {currency or ''}".strip()

@@ -43,6 +43,7 @@ def amount(text: str, option: str = "--budget") -> tuple[float, str | None]:
         currency = money.currency_of(read, text)
     except BadInput as problem:
         raise BadInput(f"{option} {problem}") from None
-    if not 0 < read.value < 10**9:
-        raise BadInput(f"{option} {quoted(text)}: an amount from 0 to 1,000,000,000 is wanted")
+    if read.value == 0:
+        raise BadInput(f"{option} {quoted(text)}: write an amount above 0")
+    money.refuse_beyond(read.value, f"{option} {quoted(text)}")
     return float(read.value), currency

@@ -54,7 +54,8 @@ _TIMES: Final = re.compile(
 _NO_SIZE: Final = re.compile(r"\s*-?\s*(?:voice ?coil|schwingspul|bobin|magnet)|\s*\)?\s*magnet")
 _SPLIT: Final = re.compile(
     r"[,;|]\s*(?=\D|\d+ ?x)|[,;|]\s+|"
-    r"\s+(?:\+|flanking|flank|plus|around|beside|/|·|above|over|in an?(?! (?:\w+ )?(?:waveguide|wave guide|horn))|"
+    r"\s+(?:\+|flanking|flank|flanked by|plus|around|beside|/|·|above|below|beneath|under|"
+    r"over|in an?(?! (?:\w+ )?(?:waveguide|wave guide|horn))|"
     r"(?:on )?either side of(?: an?)?|(?:de part et d'autre|autour) d[e'u])\s+|\s*\+\s*(?=\d)|"
     r"(?<=[\")])\s*/\s*(?=\d)|"
     r"\s+(?:and|und|et|e|y|en|i|oraz|with|mit)\s+(?=\(?\d|an?\b|un|ein|een|uno|due|two|twin|dual|zwei|deux|dos|tweeter|woofer)"
@@ -128,6 +129,12 @@ def _largest(clause: str) -> float | None:
     return max((value for value in values if value is not None), default=None)
 
 
+def _is_bass(clause: str) -> bool:
+    """Whether a clause in running text that names no driver gives the size of one too large for a tweeter."""
+    size = _largest(clause)
+    return size is not None and size >= _SMALLEST_BASS and not DOMES.search(clause)
+
+
 _CONTINUES: Final = re.compile(r"(?:silk|soft|fabric|paper|metal|cone|cupola|koepel|seide|soie|seta|seda|zijde)\b")
 
 
@@ -142,6 +149,9 @@ def read_driver(entry: SheetEntry, draft: Draft) -> bool:
         named = kind_of(clause, strictly=True)
         if named is None and kind != "tweeter" and own and DOMES.search(clause):
             named = "tweeter"
+        if named is None and kind == "tweeter" and not entry.key and _is_bass(clause):
+            others.append(clause)
+            continue
         alone = named is None or named == kind or (named == "midrange" and kind == "woofer" and not own)
         (own if alone else others).append(clause)
     taken = bool(own) and not RADIATOR.search(entry.text) and _read_one(kind, ", ".join(own), entry, draft)

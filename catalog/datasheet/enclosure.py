@@ -29,13 +29,14 @@ _KINDS: Final = (
         Enclosure.PORTED,
         r"bass?[- ]?reflex|\breflex|(?<!non-)(?<!non )(?<!no )\bports?\b(?! ?ed)|(?<!non-)(?<!non )(?<!isn't )\bported|"
         r"\bvents?\b|vented|ventilat|"
-        r"\bevents?\b|basreflex|reflexport|baspoort|accordo reflex|"
+        r"\bevents?\b|basreflex|reflexport|baspoort|\bpoort(?:en)?\b|accordo reflex|"
         r"wentylowan|\btunel\b|\botwor\b|inverted (?:tube|phase)|"
         r"inverter hole|\bpuertos?\b|phase inverter|bas-?refleks|inversion de phase|(?<![\w-])br(?![\w-])",
     ),
     (
         Enclosure.SEALED,
-        r"sealed|closed|acoustic suspension|geschlossen|\bclose\b|\bclos\b|chius[ao]|cerrad[ao]|sellad[ao]|gesloten|"
+        r"sealed|closed|geschl\.|acoustic suspension|geschlossen|\bclose\b|\bclos\b|chius[ao]|cerrad[ao]|sellad[ao]|"
+        r"gesloten|"
         r"zamkniet|dichte kast|isn't ported|infinite baffle|sospensione pneum|"
         r"suspension acoust|non-? ?ported|portless|no port\b",
     ),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Final
 
 from triptych.catalog.datasheet.amounts import WrittenAmount, amounts, contexts
@@ -18,8 +19,8 @@ NEVER_BELOW: Final = 0.8
 
 _MINIMUM: Final = re.compile(
     r"\bmin|lowest|kleinst|niedrigst|≥|>=|>|\bdip(?:s|ping)?\b|(?:fall|down)\w* to\b|"
-    r"nergens onder|onder\b(?= \d)|never (?:below|less|under)|not less|at worst|\blow of|jamais moins|nie unter|"
-    r"mai sotto|nunca menos|"
+    r"nergens onder|onder\b(?= \d)|never (?:below|less|under)|not (?:less|below|under)|at worst|\blow of|"
+    r"jamais moins|nie unter|mai sotto|nunca menos|"
     r"(?:fall|drop|go)\w* (?:under|below)|"
     r"scende sotto|unter \b|descend|cae por debajo|onder de"
 )
@@ -28,6 +29,8 @@ _COMPATIBLE: Final = re.compile(
     r"compatib|kompatib|suitable|geeignet|suits|for use with|works with|amplifier|verstarker|ampli|\bamp needed|"
     r"versterker|adapt|geschikt|idone"
 )
+_BESIDE: Final = re.compile(r"\((?:also )?(?:compatib|kompatib|suitable|geeignet|geschikt)[^()]*\d[^()]*\)")
+"""Which amplifiers may be connected, told in brackets behind the impedance itself."""
 _NOMINAL: Final = re.compile(r"nom|\bnenn|rated|typ|znam")
 _LINK: Final = re.compile(r"\s*(?:ohms?|ω)?\s*(?:-|to|bis|\.{2,3}|/|or|oder|ou|a|o|of|tot|~|through|e|y)\s*")
 _PAIRED: Final = re.compile(r"\(?\s*nom\w*\.? ?/ ?min\w*\.?\s*\)?|\(?\s*rated ?/ ?min\w*\.?\s*\)?")
@@ -36,6 +39,7 @@ _ASK: Final = "which nominal impedance is on the plate or in the manual?"
 
 def read_impedance(entry: SheetEntry, draft: Draft) -> bool:
     """Take nominal and minimum; refuse a range and a compatibility."""
+    entry = replace(entry, value=_BESIDE.sub(lambda match: " " * len(match[0]), entry.value))
     found = _ohms(entry)
     # in running text the words at each figure tell
     least = entry.topic == "minimum" and bool(entry.key) and not _NOMINAL.search(entry.key)
@@ -47,7 +51,9 @@ def read_impedance(entry: SheetEntry, draft: Draft) -> bool:
         return True
     pair = _range(entry, found)
     words = _least_behind(entry.value, found) or contexts(entry.value, found)
-    if entry.topic == "load" or (len(found) == 1 and _COMPATIBLE.search(entry.text)):
+    if (entry.topic == "load" and not _NOMINAL.search(entry.text)) or (
+        len(found) == 1 and _COMPATIBLE.search(entry.text)
+    ):
         _refuse_compatible(entry, draft)
         return True
     if pair is not None:

@@ -29,6 +29,8 @@ _SEPARATOR: Final = re.compile(
 )
 _PRICED: Final = re.compile(r"[€£$¥] ?\d|\d ?[€£$¥]")
 """An amount of money, which stands in no label."""
+_FIGURES_FIRST: Final = re.compile(r"\d ?(?:k?hz|db|ohms?|kg|lbs?|watts?)\b[^,;]*[,;] ")
+"""A statement before the one that a label opens: 'frequency 35 Hz - 22 kHz, SPL: 91 dB'."""
 _RUN_ON: Final = re.compile(
     r"(?:technical |technische |tech\.? )?(?:specs?|specifications?|data|daten|details?|technik)"
 )
@@ -283,7 +285,7 @@ def _keyed(line: str, raw: str) -> SheetEntry | None:
         small = folded(key).strip(" .*:").rstrip(" -")
         if _PRICED.search(small):
             continue
-        if _RUN_ON.fullmatch(small):
+        if _RUN_ON.fullmatch(small) or _FIGURES_FIRST.search(re.sub(r"\([^()]*\)", " ", small)):
             # 'Spec: 8 ohms, 89 dB' is running text under a heading
             return None
         if _WEAK.fullmatch(mark[0]) and (not _plain(small) or topic_of(small) is None):
@@ -316,6 +318,9 @@ def _with_more_keys(entry: SheetEntry) -> Iterator[SheetEntry]:
         return
     start, key, topic = 0, entry.key, entry.topic
     for mark in re.finditer(r"[;,]\s+|\s\|\s|\.\s+(?=[^\W\d])", entry.said):
+        before = entry.said[start : mark.start()]
+        if before.count("(") > before.count(")"):
+            continue
         rest = entry.said[mark.end() :]
         head = re.match(r"[^:=;,\d]{2,40}?(?=\s*[:=]|\s+\d)", rest)
         following = topic_of(folded(head[0])) if head else None

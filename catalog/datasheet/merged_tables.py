@@ -42,7 +42,9 @@ def _evenly(text: str, wanted: int) -> list[tuple[int, str]]:
     return [(run[0][0], text[run[0][0] : run[-1][0] + len(run[-1][1])]) for run in runs]
 
 
-_JOINERS: Final = frozenset(["x", "×", "*", "-", "–", "/", "+", "·"])
+_COUNTED: Final = re.compile(r"\(\d\)")
+"""A count in brackets, which begins a value: '(2) 6-1/2 in.'."""
+_JOINERS: Final = frozenset(["±", "x", "×", "*", "-", "–", "/", "+", "·"])
 
 
 def _groups(text: str) -> tuple[str, list[tuple[int, str]], str]:
@@ -53,7 +55,8 @@ def _groups(text: str) -> tuple[str, list[tuple[int, str]], str]:
     starts = [
         start
         for place, (start, word) in enumerate(words)
-        if (word[0].isdigit() or word[0] in "€£$¥" or word in "-–—")
+        if (word[0].isdigit() or word[0] in "€£$¥" or word in "-–—" or _COUNTED.fullmatch(word))
+        and not (place and _COUNTED.fullmatch(words[place - 1][1]))
         and (place == 0 or words[place - 1][1] not in _JOINERS or words[place - 1][1] in "·–—-")
         and not (word in "-–—" and _within_range(words, place))
         and not (place > 1 and words[place - 1][1] in "-–" and _within_range(words, place - 1))
@@ -78,6 +81,10 @@ def by_rhythm(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple
     for row in below:
         whole = lines[row].whole
         head, found, suffix = _groups(whole.text)
+        if len(found) != len(parts) and (bracket := _BRACKET.match(whole.text)):
+            # figures in the label's own brackets: 'Sensitivity (2.83 V @ 1 m) 90 dB 87 dB'
+            _, found, suffix = _groups(whole.text[bracket.end() :])
+            head, found = bracket[0].strip(), [(start + bracket.end(), text) for start, text in found]
         if len(found) != len(parts):
             head, found = _words(whole.text, len(parts))
         if len(found) != len(parts):
@@ -90,6 +97,9 @@ def by_rhythm(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple
             part.pieces.append(Piece(Cell(text, whole.start + start, start), heads))
         taken.add(row)
     return (parts, taken) if all(len(part.pieces) >= 3 for part in parts) else None
+
+
+_BRACKET: Final = re.compile(r"[^\d()]+\([^()]*\)")
 
 
 def _words(text: str, wanted: int) -> tuple[str, list[tuple[int, str]]]:
@@ -109,6 +119,11 @@ def _repeated(whole: Cell) -> list[Cell]:
     if led and CORNER.match(folded(led[0].strip(" :"))):
         whole = Cell(whole.text[led.end() :], whole.start + led.end(), whole.column + led.end())
     words = whole.text.split()
+    if led and len(words) > 1 and all(map(_CODE.fullmatch, words)):
+        return [
+            Cell(match[0], whole.start + match.start(), whole.column + match.start())
+            for match in re.finditer(r"\S+", whole.text)
+        ]
     if len(words) < 4 or words.count(words[0]) < 2 or not words[0][0].isupper():
         return []
     starts = [match.start() for match in re.finditer(rf"(?<!\S){re.escape(words[0])}(?!\S)", whole.text)]
@@ -123,6 +138,7 @@ def _repeated(whole: Cell) -> list[Cell]:
     )
 
 
+_CODE: Final = re.compile(r"[A-Z]{1,4}-?[A-Z]?\d{1,4}[A-Z]{0,3}")
 _ARTICLE: Final = re.compile(r"the|les|los|las|der|die|das|het|our|this|that|what|how|and|und|for|it.s|with")
 
 

@@ -23,7 +23,9 @@ _PEAK: Final = re.compile(
 _RANGE: Final = re.compile(
     r"\s*(?:w|watts?|wrms)?\s*(?:rms)?\s*(?:-|to|bis|\.{2,3}|ai?|al|do|jusqu'a|tot|hasta|through|~|und|and)\s*"
 )
-_UP_TO: Final = re.compile(r"up to|\bmost\b|hooguit|\bmax|bis zu|jusqu|fino a|hasta|\btot\b|<|≤")
+_UP_TO: Final = re.compile(
+    r"up to|hochstens|au plus|al massimo|como maximo|\bmost\b|hooguit|\bmax|bis zu|jusqu|fino a|hasta|\btot\b|<|≤"
+)
 _FROM: Final = re.compile(
     r"\bmin|from|\bab\b|\bfrom\b|>|≥|at least|\bleast\b|mindest|minstens|a partir|vanaf|\bda\b|\bdesde\b"
 )
@@ -33,6 +35,9 @@ _ASK: Final = "how many watts does it bear continuously?"
 def read_amplifier(entry: SheetEntry, draft: Draft) -> bool:
     """Take a recommended amplifier: a range, or one end that says which."""
     found = _watts(entry)
+    if len(found) > 2 and "," in entry.value[found[1].end : found[2].start]:
+        # what stands in a further clause is about another amplifier
+        found = found[:2]
     pair = _range(entry, found) or _with_stroke(entry, found)
     if pair is not None:
         _put_range(pair, entry, draft)

@@ -17,9 +17,9 @@ from triptych.catalog.database import reads
 from triptych.catalog.database.attempts import planned
 from triptych.catalog.database.models import Loudspeaker, Price, SheetKind, Supplier, SupplierPrice
 from triptych.catalog.errors import BadInput, Overtaken
-from triptych.catalog.money import Amount, currency_of, price, to_amount, to_minor
+from triptych.catalog.money import Amount, currency_of, dearest, price, to_amount, to_minor, too_dear
 from triptych.catalog.money import currency as currency_code
-from triptych.catalog.numbers import percent
+from triptych.catalog.numbers import percent, quoted
 from triptych.catalog.numerals import Mark
 from triptych.catalog.problems import Problem
 from triptych.catalog.records import PricePer, Tax
@@ -267,6 +267,8 @@ def _word(text: str, kind: type[Word]) -> Word:
 def _price(text: str, mark: Mark | None, stated: str | None) -> Amount:
     amount = price(text, mark)
     code = currency_of(amount, text, stated)
+    if too_dear(amount.value, code):
+        raise BadInput(f"{quoted(text)} {dearest(code)}")
     return Amount(amount.value, (code,) if code else ())
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from threading import Lock
 from typing import Any, Final
 
@@ -13,8 +13,9 @@ from triptych.catalog.database import reads
 from triptych.catalog.database.edits import edit_loudspeaker
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.rows import name_key
-from triptych.catalog.errors import CatalogError, Overtaken
+from triptych.catalog.errors import BadInput, CatalogError, Overtaken
 from triptych.catalog.fields import COLUMNS
+from triptych.catalog.records import RoomRecord
 from triptych.recommender.advise import compare as comparing
 from triptych.recommender.advise import match as matching
 from triptych.recommender.advise import picturing
@@ -77,12 +78,28 @@ def ranking(asked: Visit) -> Response:
     if missing:
         with reading(asked.catalogue.engine) as session:
             return shown("centres_asked.html.j2", asked, step="centres", rooms=reads.rooms(session))
-    question = question_of(asked)
+    try:
+        question = question_of(asked)
+    except BadInput as problem:
+        return _refused(asked, problem)
     advice = asked.catalogue.answer(lambda session: matching.match(session, question))
     values = _told(asked, question, advice)
     if asked.fragment:
         return shown("centres_found.html.j2", asked, **values)
-    return shown("centres.html.j2", asked, step="centres", **values, **_controls(asked, question))
+    return shown(
+        "centres.html.j2", asked, step="centres", **values, **_controls(asked, question.room, question.weights)
+    )
+
+
+def _refused(asked: Visit, problem: BadInput) -> Response:
+    """What can't be asked, beside the form with what was typed."""
+    if asked.fragment:
+        return shown("refusal_part.html.j2", asked, 422, problem=str(problem))
+    with reading(asked.catalogue.engine) as session:
+        room = reads.room(session, asked.word("room"))
+    mains = asked.word("mains") or room.mains.speaker or "mains not chosen yet"
+    values = {"mains": mains, "room": room.name, "refused": str(problem), **_controls(asked, room, None)}
+    return shown("centres.html.j2", asked, 422, step="centres", **values)
 
 
 def _told(asked: Visit, question: Question, advice: Advice) -> dict[str, Any]:
@@ -94,6 +111,7 @@ def _told(asked: Visit, question: Question, advice: Advice) -> dict[str, Any]:
     counts = {group: SHOWN_AT_ONCE if more == group else AT_FIRST for group in ("ranked", "pending", "excluded")}
     changed = what_changed(before, found) if before is not None else []
     return {
+        "refused": "",
         "mains": advice.mains,
         "evidence": advice.mains_evidence,
         "room": advice.room,
@@ -146,9 +164,8 @@ def _waits(asked: Visit, one: Waiting, known: reads.Stored) -> dict[str, Any]:
     }
 
 
-def _controls(asked: Visit, question: Question) -> dict[str, Any]:
-    room = question.room
-    weights = question.weights or DEFAULT_WEIGHTS
+def _controls(asked: Visit, room: RoomRecord, given: Mapping[str, float] | None) -> dict[str, Any]:
+    weights = given or DEFAULT_WEIGHTS
     said = {name: value for name, value in asked.query if name.startswith(WEIGHT)}
     sliders = [
         (
@@ -260,5 +277,12 @@ def answer(asked: Visit) -> Response:
     advice = asked.catalogue.answer(lambda session: matching.match(session, question))
     values = _told(asked, question, advice) | {"problem": problem, "problem_of": name, "given": changes}
     if not asked.fragment:
-        return shown("centres.html.j2", asked, status, step="centres", **values, **_controls(asked, question))
+        return shown(
+            "centres.html.j2",
+            asked,
+            status,
+            step="centres",
+            **values,
+            **_controls(asked, question.room, question.weights),
+        )
     return shown("centres_found.html.j2", asked, status if problem else 200, **values)

@@ -81,7 +81,7 @@ def site(catalogue: Catalogue) -> Starlette:
     limiter = anyio.CapacityLimiter(ANSWERS_AT_ONCE)
     routes = [Route("/static/{name}", _static, methods=["GET"])]
     routes += [Route(path, _route(work, catalogue, limiter), methods=[how]) for path, how, work in ROUTES]
-    handlers = {Turned: _turned(catalogue), HTTPException: _no_such(catalogue)}
+    handlers = {Turned: _turned(catalogue), HTTPException: _no_such(catalogue), Exception: _fault(catalogue)}
     return Starlette(routes=routes, exception_handlers=handlers)
 
 
@@ -153,6 +153,16 @@ def _turned(catalogue: Catalogue) -> Callable[[Request, Exception], Awaitable[Re
     async def told(request: Request, turned: Exception) -> Response:
         status = turned.status if isinstance(turned, Turned) else 500
         return shown("refusal.html.j2", Visit(catalogue), status, problem=str(turned), step="")
+
+    return told
+
+
+def _fault(catalogue: Catalogue) -> Callable[[Request, Exception], Awaitable[Response]]:
+    async def told(request: Request, fault: Exception) -> Response:
+        words = (
+            "A fault of the program, not of what you typed: its traceback is in the terminal. Nothing half is written."
+        )
+        return shown("refusal.html.j2", Visit(catalogue), 500, problem=words, step="")
 
     return told
 

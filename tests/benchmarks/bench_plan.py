@@ -1,6 +1,8 @@
 """`budget plan` whole, over a catalogue of so many loudspeakers a role: seconds, CPU and memory of the command.
 
-    python -m tests.benchmarks.bench_plan [--sizes 1000 10000]
+    python -m tests.benchmarks.bench_plan [--sizes 1000 10000] [--equipment 0]
+
+With `--equipment N` there are N pieces too, and electronics, stands, mounts and cables are chosen instead of on lines.
 
 The first run computes the acoustic profiles and stores them, the second reads them. `bench_planner` has the search
 alone beside scipy's HiGHS.
@@ -14,18 +16,23 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from importlib.resources import as_file, files
+from itertools import cycle
 from pathlib import Path
 from random import Random
 
 from triptych.catalog.database.engine import open_catalogue, writing
+from triptych.catalog.database.equipment_rows import save_equipment
 from triptych.catalog.database.writes import save_loudspeakers
+from triptych.catalog.equipment_record import EquipmentRecord
+from triptych.catalog.files.equipment_files import read_equipment
 from triptych.catalog.files.loudspeakers import read_loudspeakers
 from triptych.catalog.records import LoudspeakerRecord, Role
 
+CENT = Decimal("0.01")
 PLAN = """
 currency = "EUR"
 limit = 7000
@@ -36,6 +43,9 @@ mains = 2
 centre = 1
 surrounds = 2
 sub = 1
+"""
+RUNS = '[runs]\nmains = "4 m"\ncentre = "2 m"\nsurrounds = "9 m"\nsub = "5 m"\n'
+LINES = """
 [[line]]
 role = "electronics"
 price = 900
@@ -65,18 +75,34 @@ def varied(records: list[LoudspeakerRecord], count: int) -> Iterator[Loudspeaker
             )
 
 
+def more_equipment(records: Sequence[EquipmentRecord], count: int) -> list[EquipmentRecord]:
+    """So many pieces: the seed's over and over, at other prices."""
+    random = Random(8)
+    factors = (Decimal(str(round(random.uniform(0.4, 2.5), 3))) for _ in range(count))
+    return [
+        replace(
+            one, model=f"{one.model} {number}", price=one.price and max(one.price * factor, Decimal(1)).quantize(CENT)
+        )
+        for number, (one, factor) in enumerate(zip(cycle(records), factors, strict=False))
+    ]
+
+
 def main() -> None:
     """Print a line a run."""
     parser = argparse.ArgumentParser(description="A whole plan, timed.")
     parser.add_argument("--sizes", type=int, nargs="*", default=[1000, 10_000])
-    for size in parser.parse_args().sizes:
+    parser.add_argument("--equipment", type=int, default=0)
+    asked = parser.parse_args()
+    for size in asked.sizes:
         with tempfile.TemporaryDirectory() as folder, as_file(files("triptych.seed_data")) as seed:
             path, plan = f"{folder}/catalogue.db", Path(folder, "plan.toml")
-            plan.write_text(PLAN, encoding="utf-8")
+            plan.write_text(PLAN + (RUNS if asked.equipment else LINES), encoding="utf-8")
             records = list(read_loudspeakers(seed / "loudspeakers.csv").records)
             engine = open_catalogue(path)
             with writing(engine) as session:
                 save_loudspeakers(session, list(varied(records, size)))
+                pieces = read_equipment(seed / "equipment.csv").records
+                save_equipment(session, more_equipment(pieces, asked.equipment))
             engine.dispose()
             for words in ("with profiles to compute", "with profiles stored"):
                 print(f"{size:6} a role  {_run(plan, seed / 'mill_house.toml', path)}  {words}", flush=True)

@@ -10,10 +10,9 @@ from typing import Final
 
 import numpy as np
 
-from triptych.catalog.money import minor_digits, round_half_up
+from triptych.catalog.money import MOST_MONEY, minor_digits, round_half_up
 from triptych.recommender.advise.catalogue import AskingPrices, Loudspeakers
 from triptych.recommender.money.budget.budget_lines import MoneyBasis
-from triptych.recommender.money.budget.figures import MOST_MONEY
 from triptych.recommender.money.planner.problem import IntArray
 from triptych.recommender.scene.arrays import Arrays, BoolArray, FloatArray, IndexArray, Life, Sold
 

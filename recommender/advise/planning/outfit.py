@@ -23,8 +23,9 @@ from triptych.recommender.advise.catalogue import STAND_MOUNT_HEIGHT, AskingPric
 from triptych.recommender.advise.equipping import SERVED, gives_of
 from triptych.recommender.advise.planning.offers import LeftOut, RoleOffer, in_the_plan, told, why_no_price
 from triptych.recommender.money.budget.budget_lines import Budget, MoneyBasis
-from triptych.recommender.money.budget.fitting import PASSIVE, Asks, Gives
+from triptych.recommender.money.budget.fitting import PASSIVE, RATED_FOR, Asks, Gives
 from triptych.recommender.money.planner.problem import IntArray
+from triptych.recommender.physics.wire import area_needed
 from triptych.recommender.scene.arrays import BoolArray, Boxes, Drive, FloatArray
 from triptych.recommender.scene.levels import MINIMUM_TO_NOMINAL
 
@@ -303,15 +304,18 @@ def _cheapest(
 
 
 def _fits(gives: Gives, boxes: Boxes, run: float | None) -> BoolArray:
+    """Which boxes a stand or a mount is known to hold, or a cable of this length to join."""
     if run is None:
-        parts = zip(boxes.weight.tolist(), boxes.width.tolist(), boxes.depth.tolist(), strict=True)
-        return np.array([gives.holds(Asks(weight=w, width=x, depth=d)) for w, x, d in parts], dtype=np.bool_)
+        held = gives.bears >= RATED_FOR * boxes.weight
+        return np.asarray(held & ~(boxes.width > gives.width) & ~(boxes.depth > gives.depth))
     long = gives.by_metre or gives.length >= run
     if gives.kind == "sub_cable":
         return np.full(len(boxes), long, dtype=np.bool_)
     # a cable whose copper nobody stated is not known to be thick enough
-    thick = [not isnan(gives.area) and gives.loses_little(run, one) for one in _nominal(boxes).tolist()]
-    return long & np.array(thick, dtype=np.bool_)
+    nominal = _nominal(boxes)
+    return np.asarray(
+        long & (np.isnan(nominal) | (gives.area * nominal >= area_needed(run, 1.0))) & (not isnan(gives.area))
+    )
 
 
 def _nominal(boxes: Boxes) -> FloatArray:

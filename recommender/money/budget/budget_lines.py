@@ -10,10 +10,9 @@ from fractions import Fraction
 from typing import Annotated, TypeVar
 
 from triptych.catalog.inputs import shown
-from triptych.catalog.money import minor_digits, round_half_up
+from triptych.catalog.money import MOST_MONEY, minor_digits, round_half_up
 from triptych.recommender.money.budget.errors import BadBudget
 from triptych.recommender.money.budget.figures import (
-    MOST_MONEY,
     amount,
     currency,
     minor,

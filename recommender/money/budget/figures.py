@@ -10,6 +10,7 @@ from typing import Final, TypeVar
 from triptych.catalog import money, numbers
 from triptych.catalog.errors import BadInput
 from triptych.catalog.inputs import shown
+from triptych.catalog.money import MOST_MONEY
 from triptych.catalog.quantities import Kind, Quantity
 from triptych.recommender.money.budget.errors import BadBudget
 
@@ -55,9 +56,6 @@ def amount(value: object, where: str, likely: str | None = None) -> tuple[Decima
         return read.value, likely
     return read.value, _at(where, lambda: money.currency_of(read, text))
 
-
-MOST_MONEY: Final = Decimal(10) ** 12
-"""More money than this, in whole units of any currency, is taken for a slip of the pen."""
 
 LEAST_RATE: Final = Decimal(1) / 10**6
 MOST_RATE: Final = Decimal(10) ** 6

@@ -31,6 +31,15 @@ def test_the_open_sheets_are_read_as_well_as_is_wanted(folder: str) -> None:
     assert read([one for one in scores if one.several]) > 0.75
 
 
+@pytest.mark.examples
+@pytest.mark.parametrize("folder", ["kept", "kept2", "fresh2/aside"])
+def test_the_sheets_that_were_aside_once_are_read_no_worse_than_since_they_were_opened(folder: str) -> None:
+    scores = [score(sheet) for sheet in sheets(folder)]
+    assert len(wrong(scores, "silently wrong")) <= (folder == "kept")  # a price of the past beside a list price
+    assert len(wrong(scores, "wrong with a note")) <= 10
+    assert read(scores) > 0.85
+
+
 def test_the_single_lines_are_read_as_a_practitioner_reads_them() -> None:
     scores = [score(line) for line in lines()]
     assert wrong(scores, "silently wrong") == []

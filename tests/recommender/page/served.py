@@ -54,7 +54,7 @@ class Visitor:
         return self.host or f"127.0.0.1:{self.port}"
 
     def ask(self, method: str, path: str, body: bytes = b"", headers: Mapping[str, str] | None = None) -> Reply:
-        link = http.client.HTTPConnection("127.0.0.1", self.port, timeout=60)
+        link = http.client.HTTPConnection("127.0.0.1", self.port, timeout=240)
         said = {"Host": self.own, **({"Cookie": self.cookie} if self.cookie else {}), **self.sent, **(headers or {})}
         try:
             link.request(method, path, body, said)

@@ -101,6 +101,9 @@ def test_the_words_of_a_change(before: dict[str, float], after: dict[str, float]
 def test_what_cannot_be_asked_is_told(reader: Visitor, asked: dict[str, str], status: int, told: str) -> None:
     page = reader.get("/centres", asked)
     assert (page.status, told in page.words) == (status, True), page.words[-400:]
+    if status == 422:  # the form stays, with what was typed
+        assert 'name="weight.coverage"' in page.text
+        assert "cap" not in asked or f'value="{asked["cap"]}"' in page.text
 
 
 def test_an_answer_given_in_place_ranks_again(shopper: Visitor, own_catalogue: Catalogue) -> None:

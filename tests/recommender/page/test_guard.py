@@ -128,6 +128,20 @@ def test_no_path_reaches_the_file_system(house: House, tmp_path: Path) -> None:
         assert mine.get("/centres", {"room": "Mill House", "weights": value}).status == 200  # nobody asks for it
 
 
+def test_a_fault_is_told_as_ours_and_its_answer_says_as_little(
+    read_catalogue: Catalogue, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def breaks(*_: object) -> None:
+        raise RuntimeError("secret")
+
+    monkeypatch.setattr("triptych.recommender.page.welcome.reads.count", breaks)
+    with serving(read_catalogue) as opened:
+        answer = opened.visitor.get("/")
+    assert (answer.status, "A fault of the program" in answer.words) == (500, True)
+    assert "secret" not in answer.text
+    assert "default-src 'none'" in answer.headers["content-security-policy"]
+
+
 def test_too_long_an_address_and_too_many_fields_are_refused(house: House) -> None:
     mine = house.visitor
     mine.enter(house.guard.keys.address)

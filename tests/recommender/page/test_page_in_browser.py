@@ -17,6 +17,8 @@ from tests.recommender.page import pictures
 from tests.recommender.page.served import House, serving
 from triptych.recommender.api import Catalogue, open_catalogue
 
+expect.set_options(timeout=60_000)  # what a loaded machine takes says nothing of the page
+
 SHEET = """Oatfell Wren Tower
 Type: floorstanding loudspeaker, 2.5-way, rear ported
 Dimensions (H x W x D): 985 x 195 x 310 mm
@@ -58,7 +60,7 @@ def entered(browser: Browser, house: House, **options: Any) -> Page:
     """A window that opened the address, in which nothing may go wrong unseen."""
     context = browser.new_context(**options)
     page = context.new_page()
-    page.set_default_timeout(20_000)
+    page.set_default_timeout(60_000)
     faults: list[str] = []
     page.on("pageerror", lambda problem: faults.append(str(problem)))
     page.on("console", lambda said: faults.append(said.text) if "Content Security Policy" in said.text else None)
