@@ -61,8 +61,8 @@ class Aim(Arrays):
 
     Every number is finite: what isn't known is put at a likely value, and marked. `axis_unknown` says that only the
     height of the box's own axis was guessed, `unknown` that the height of the place or of the ear, or the distance was:
-    `missing` names which. `untried` says that nobody knows how far a box may tilt in an opening, as the opening or the
-    box isn't measured: it is taken to tilt by half of what it needs, and `tilt_fits` is NaN.
+    `missing` names which. `untried` says that nobody knows how far a box may tilt, as the opening, the
+    picture over it or the box isn't measured: it is taken to tilt by half of what it needs, and `tilt_fits` is NaN.
     `axis_height`, `ear_distance` and `elevation` are those of the box before it is tilted; `tilted_height`,
     `tilted_front` and `tilted_distance` say where its axis is then: above the floor, from the front wall, and from the
     ear in plan. The ear is `aside` of the middle.
@@ -152,7 +152,9 @@ def aim(
         fits = _clear_of_picture(boxes, picture.bottom - floor, np.abs(needed), fits)
     sign = np.where(needed < 0, -1.0, 1.0)
     limited = place.kind == "cavity" or not np.isnan(place.height)
-    untried = limited & (np.isnan(fits) | np.isnan(place.height))
+    free = place.kind in ("cavity", "behind_screen")
+    unhung = picture is not None and picture.stated and bool(np.isnan(picture.bottom)) and not free
+    untried = unhung | (limited & (np.isnan(fits) | np.isnan(place.height)))
     wanted = np.where(untried, np.abs(needed) / 2, np.abs(needed))
     used = np.minimum(wanted, np.where(np.isnan(fits), LARGEST_TILT, fits))
     tilted = geometry.tilted_axis(tall, depth, axis, sign * used)

@@ -166,7 +166,7 @@ def tilt(boxes: Boxes, aim: Aim) -> GateVerdicts:
             (aim.unknown, Case(Verdict.UNKNOWN, AIM_UNKNOWN, _aim_question(aim))),
             (aim.untried & (needed > TILT_ENOUGH),
              Case(Verdict.CONDITIONAL, "it needs {needed:.1f} deg of tilt; how much fits isn't known until somebody "
-                                       "measures how high the opening is")),
+                                       "measures the opening, or where the picture is")),
             (aim.axis_unknown & (best > RESIDUAL_ACCEPTABLE),
              Case(Verdict.FAIL, "wherever its axis is, more than 15 deg are left of the tilt it needs")),
             (aim.axis_unknown & (worst > RESIDUAL_ACCEPTABLE),
