@@ -87,6 +87,26 @@ class _Part(NamedTuple):
     currency: str | None = None
 
 
+class _PlainKeys(NamedTuple):
+    """A kind of record in JSON: what stands before each entry, how it is read and told, and where the currency is."""
+
+    heads: tuple[str, ...]
+    reads: tuple[Callable[[Any], object], ...]
+    told: tuple[Told, ...]
+    currency: int
+
+    @classmethod
+    def of(cls, keys: Sequence[Key]) -> _PlainKeys:
+        """Those of some keys."""
+        names = [one.name for one in keys]
+        return cls(
+            tuple(f"{_scalar(name)}: " for name in names),
+            tuple(one.read for one in keys),
+            tuple(one.told for one in keys),
+            names.index("currency") if "currency" in names else -1,
+        )
+
+
 class _Opened(NamedTuple):
     """What holds other values, with its brackets in JSON."""
 
@@ -99,7 +119,7 @@ class Answers:
 
     def __init__(self, views: Views | None = None) -> None:
         self._views = views or {}
-        self._plain_keys: dict[type, tuple[tuple[str, Key], ...] | None] = {}
+        self._plain_keys: dict[type, _PlainKeys | None] = {}
 
     def json(self, value: object) -> Iterator[str]:
         """A value as JSON, piece by piece: what is built when somebody looks is built as it is written."""
@@ -175,6 +195,8 @@ class Answers:
         within = margin + "  "
         if (keys := self._plainly(kind)) is not None:
             return _bracketed("{}", self._items(keys, value, currency, within), margin, within)
+        if kind is tuple or kind is list:
+            return _bracketed("[]", [self._text(item, told, currency, within) for item in value], margin, within)
         opened = self._open(_Part(value, told, currency))
         if not isinstance(opened, _Opened):
             return _scalar(opened)
@@ -184,25 +206,33 @@ class Answers:
             items = [self._text(*item, within) for _, item in opened.items]
         return _bracketed(opened.brackets, items, margin, within)
 
-    def _plainly(self, kind: Any) -> tuple[tuple[str, Key], ...] | None:
+    def _plainly(self, kind: Any) -> _PlainKeys | None:
         """The keys of a kind of record as JSON has them; None where they are nested, or it is no record."""
-        if kind not in self._plain_keys:
+        try:
+            return self._plain_keys[kind]
+        except KeyError:
             keys = self._views.get(kind) or (_keys(kind) if _is_record(kind) else ())
             nested = not keys or any("." in one.name for one in keys)
-            self._plain_keys[kind] = None if nested else tuple((f"{_scalar(one.name)}: ", one) for one in keys)
+            self._plain_keys[kind] = None if nested else _PlainKeys.of(keys)
         return self._plain_keys[kind]
 
-    def _items(self, keys: tuple[tuple[str, Key], ...], record: object, currency: str | None, margin: str) -> list[str]:
+    def _items(self, keys: _PlainKeys, record: object, currency: str | None, margin: str) -> list[str]:
         """The entries of a record as JSON, whole."""
-        found = [one.read(record) for _, one in keys]
-        for (_, one), value in zip(keys, found, strict=True):
-            if one.name == "currency" and value:
-                currency = str(value)
-        return [
-            head + self._text(value, one.told, currency, margin)
-            for (head, one), value in zip(keys, found, strict=True)
-            if not (one.told.where_any and value in (None, "", ()))
-        ]
+        found: list[Any] = [read(record) for read in keys.reads]
+        if keys.currency >= 0 and found[keys.currency]:
+            currency = str(found[keys.currency])
+        items = []
+        # what there is most of is told here, without a call for each
+        for head, told, value in zip(keys.heads, keys.told, found, strict=True):
+            kind = type(value)
+            if kind is float and not told.minor:
+                if value - value != 0.0:
+                    items.append(head + "null")
+                else:
+                    items.append(head + repr(value if told.digits is None else round(value, told.digits) + 0.0))
+            elif not (told.where_any and value in (None, "", ())):
+                items.append(head + self._text(value, told, currency, margin))
+        return items
 
     def _open(self, part: _Part) -> _Opened | str | int | float | bool | None:
         value = part.value

@@ -13,7 +13,7 @@ from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tel
 from triptych.catalog.cli.stock_tables import UNTIL, print_records
 
 if TYPE_CHECKING:
-    from triptych.catalog.stock.jobs import JobLine
+    from triptych.catalog.stock.job_sums import JobLine
 
 app = options.application("Jobs: list, show, rename, merge.")
 
@@ -44,7 +44,7 @@ def list_(
     Example: triptych job list --all
     """
     from triptych.catalog.database.engine import reading
-    from triptych.catalog.stock.jobs import JobSum, jobs
+    from triptych.catalog.stock.job_sums import JobSum, jobs
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = jobs(session, every=everything)
@@ -60,7 +60,7 @@ def show(name: NameArgument, style: StyleOption = Style.TABLE, db: DatabaseOptio
     Example: triptych job show "Mill House"
     """
     from triptych.catalog.database.engine import reading
-    from triptych.catalog.stock.jobs import JobLine, job_story
+    from triptych.catalog.stock.job_sums import JobLine, job_story
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = job_story(session, name)

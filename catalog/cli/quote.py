@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import re
+from pathlib import Path
 from types import SimpleNamespace
 from typing import TYPE_CHECKING, Annotated
 
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
     from triptych.catalog.stock.quotes import Item
     from triptych.catalog.stock.reading import Offer, Quoted
 
-app = options.application("Quotes: make, show, list, accept, sell, lapse.")
+app = options.application("Quotes: make, show, print, list, accept, sell, lapse.")
 
 SerialsOption = Annotated[
     list[str] | None,
@@ -47,7 +48,10 @@ NumberArgument = Annotated[int, typer.Argument(help="The quote's number.", show_
 @app.command()
 def make(
     items: Annotated[
-        list[str], typer.Argument(metavar="MODEL...", help="Loudspeakers; '2 x MODEL' for more than one, or one pair.")
+        list[str],
+        typer.Argument(
+            metavar="MODEL...", help="Loudspeakers; '2 x MODEL' for more than one, or one pair, 'MODEL, FINISH'."
+        ),
     ],
     job: Annotated[str, typer.Option("--job", help="For which customer or project.", show_default=False)],
     quantity: Annotated[
@@ -65,6 +69,12 @@ def make(
         typer.Option("--tax-rate", help="Percent of tax, for prices that don't say.", show_default=False),
     ] = None,
     single: SingleOption = False,
+    discount: Annotated[
+        str | None, typer.Option("--discount", help="Percent off each price, '10'; both are kept.", show_default=False)
+    ] = None,
+    location: Annotated[
+        str | None, typer.Option("--location", "-l", help="Where its days end, by its time zone.", show_default=False)
+    ] = None,
     note: NoteOption = None,
     style: StyleOption = Style.TABLE,
     db: DatabaseOption = None,
@@ -82,11 +92,17 @@ def make(
         rate = None if tax_rate is None else percent(tax_rate)
     except BadInput as problem:
         raise BadInput(f"--tax-rate {problem}") from None
+    try:
+        off = None if discount is None else percent(discount)
+    except BadInput as problem:
+        raise BadInput(f"--discount {problem}") from None
     amount, currency = money(price, "--price")
     taxed = None if rate is None else float(rate)
-    like = Item("", quantity, Grade(grade.value), finish, amount, currency, taxed, single)
+    like = Item(
+        "", quantity, Grade(grade.value), finish, amount, currency, taxed, single, None if off is None else float(off)
+    )
     with options.catalogue(db) as engine:
-        made = desk.make_quote(engine, job, [_item(text, like) for text in items], until, whoever(), note)
+        made = desk.make_quote(engine, job, [_item(text, like) for text in items], until, whoever(), note, location)
     for said in made.warnings:
         tell(said)
     _print(made.offer, style)
@@ -115,6 +131,27 @@ def show(number: NumberArgument, style: StyleOption = Style.TABLE, db: DatabaseO
     with options.catalogue(db) as engine, reading(engine) as session:
         found = offers(session, number)[0]
     _print(found, style)
+
+
+@app.command("print")
+def print_(
+    number: NumberArgument,
+    out: Annotated[Path, typer.Option("--out", "-o", help="The HTML file to write.", show_default=False)],
+    db: DatabaseOption = None,
+) -> None:
+    """Write a quote as a page to print or send: finishes, prices, discounts; what it costs us stands on none.
+
+    Example: triptych quote print 12 --out quote.html
+    """
+    from triptych.catalog.database.engine import reading
+    from triptych.catalog.outputs import write_file
+    from triptych.catalog.stock.quote_page import quote_page
+    from triptych.catalog.stock.reading import offers
+
+    with options.catalogue(db) as engine, reading(engine) as session:
+        found = offers(session, number)[0]
+    write_file(out, quote_page(found).encode())
+    tell(f"quote {number}: {out}")
 
 
 @app.command("list")
@@ -182,9 +219,9 @@ def sell(
     Example: triptych quote sell 12 "2 x Oatfell Linden Tower"
     """
     from triptych.catalog.stock import desk
-    from triptych.catalog.stock.quotes import Part
+    from triptych.catalog.stock.quotes import QuotePart
 
-    parts = [Part(*_counted(text), finish) for text in items or ()]
+    parts = [QuotePart(*_counted(text), finish) for text in items or ()]
     if finish is not None and not parts:
         raise BadInput("--finish says in which of what is delivered: name the loudspeaker too")
     with options.catalogue(db) as engine:
@@ -232,6 +269,8 @@ QUOTE_LINE = (
     "tax_rate",
     "cost_each",
     "margin",
+    "discount",
+    "full_price",
 )
 
 
@@ -242,7 +281,12 @@ def _print(offer: Offer, style: Style) -> None:
         options.print_json(offer)
         return
     lines = [_rounded(line) for line in offer.lines]
-    print_records(lines, QUOTE_LINE, style, ("quantity", "price", "total", "tax_rate", "cost_each", "margin"))
+    print_records(
+        lines,
+        QUOTE_LINE,
+        style,
+        ("quantity", "price", "total", "tax_rate", "cost_each", "margin", "discount", "full_price"),
+    )
     share = "" if offer.margin is None else f", margin {offer.margin:.0%}"
     end = until_words(offer.until, offer.zone)
     tell(f"quote {offer.number} for {offer.job}: {offer.state}, {offer.total} {offer.currency}{share}, until {end}")

@@ -111,7 +111,7 @@ def value(style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
     Example: triptych stock value
     """
     from triptych.catalog.database.engine import reading
-    from triptych.catalog.stock.values import Worth, stock_value
+    from triptych.catalog.stock.earnings import Worth, stock_value
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = stock_value(session)
@@ -146,7 +146,7 @@ def margin(
     Example: triptych stock margin --by job
     """
     from triptych.catalog.database.engine import reading
-    from triptych.catalog.stock.values import Earned, EarnedBy, earned
+    from triptych.catalog.stock.earnings import Earned, EarnedBy, earned
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = earned(session, EarnedBy(by.value))

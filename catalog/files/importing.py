@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from triptych.catalog.files.loudspeakers import Reading
 
 
-KIND: Final = "loudspeakers"
+LOUDSPEAKER_FILE: Final = "loudspeakers"
 
 
 def _nobody(words: str) -> None:
@@ -90,7 +90,7 @@ def _worked_out(engine: Engine, wanted: Import, say: Callable[[str], None]) -> t
     from triptych.catalog.files.loudspeakers import read_loudspeakers
 
     with reading_catalogue(engine) as session:
-        columns = kept_columns(session, KIND) | dict(wanted.mapping)
+        columns = kept_columns(session, LOUDSPEAKER_FILE) | dict(wanted.mapping)
     reading = read_loudspeakers(wanted.file, columns, wanted.mark, beside=engine, clear=wanted.clear, say=say)
     wanted.tell(f"warning: {remark}" for remark in reading.remarks)
     records = reading.good() if wanted.keep_good else _all_or_nothing(wanted, reading)
@@ -133,7 +133,7 @@ def _written(engine: Engine, wanted: Import, reading: Reading, changes: Changes,
     with writing(engine) as session:
         refuse_overtaken(session, changes)
         saved = write_changes(session, changes, say=say)
-        keep_columns(session, KIND, wanted.mapping)
+        keep_columns(session, LOUDSPEAKER_FILE, wanted.mapping)
         if reading.refused:
             # inside the transaction: if the file cannot be written, nothing is taken either
             wanted.tell_line(f"{len(reading.refused)} refused, written to {write_refused(wanted.file, reading)}")

@@ -13,7 +13,7 @@ from triptych.catalog.database.models import Grade, MovementKind, SupplyOrder
 from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import BadInput, Refused
 from triptych.catalog.stock import ledger
-from triptych.catalog.stock.desk_cases import Answer, Case, Request, case_of
+from triptych.catalog.stock.desk_cases import Answer, DeskCase, Request, case_of
 from triptych.catalog.stock.job_names import JOB, with_job
 from triptych.catalog.stock.timing import HOLD, until_words
 
@@ -70,7 +70,7 @@ def _ordered(session: Session, asked: Request) -> _Ordered:
     return found
 
 
-def _reserved(case: Case, ordered: _Ordered, serials: Sequence[str | None]) -> list[int]:
+def _reserved(case: DeskCase, ordered: _Ordered, serials: Sequence[str | None]) -> list[int]:
     """Reserve what came of an order for the job that it was for, and tell so."""
     if ordered.job is None or case.line.grade is Grade.QUARANTINE:
         return []
@@ -84,7 +84,7 @@ def _reserved(case: Case, ordered: _Ordered, serials: Sequence[str | None]) -> l
     return [ledger.record_movement(case.session, replace(line, serial=serial)) for serial in serials]
 
 
-def _named_units(case: Case, asked: Request, names: Sequence[str]) -> int:
+def _named_units(case: DeskCase, asked: Request, names: Sequence[str]) -> int:
     """Give how many come where each is named; refuse another number of them than is said."""
     pack = case.there.pack
     units = len(names) * pack

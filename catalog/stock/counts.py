@@ -34,7 +34,7 @@ COUNT_COLUMNS: Final = ("quantity", "location", "grade", "finish", "single", "pa
 OF_STOCK_LIST: Final = {"on hand": "quantity"} | dict.fromkeys(("reserved", "available", "in transit", "serials"), "")
 """What `stock list` calls them, and what it tells besides."""
 
-KIND: Final = "count"
+COUNT_FILE: Final = "count"
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +90,7 @@ def _plan(
     who: str | None,
 ) -> _Plan:
     number = None if supplier is None else supplier_named(session, supplier)
-    theirs = kept_columns(session, KIND) if number is None else mapping(session, number, SheetKind.COUNTS)
+    theirs = kept_columns(session, COUNT_FILE) if number is None else mapping(session, number, SheetKind.COUNTS)
     columns = _listed_otherwise(OF_STOCK_LIST) | theirs | dict(given)
     sheet = read_sheet(session, path, COUNT_COLUMNS, columns, ("quantity",), number)
     problems = list(sheet.problems)
@@ -136,7 +136,7 @@ def _write(session: Session, plan: _Plan, given: Mapping[str, str]) -> None:
     wanted = [(_difference(line, found), found[key_of(line)]) for line in changed]
     write_all(session, wanted)
     if plan.supplier is None:
-        keep_columns(session, KIND, given)
+        keep_columns(session, COUNT_FILE, given)
     elif given:
         save_mapping(session, plan.supplier, SheetKind.COUNTS, {k: v for k, v in given.items() if v})
 

@@ -43,7 +43,7 @@ DELIVERY_COLUMNS: Final = (
 )
 """Columns of a delivery: of each loudspeaker how many came, where, at what cost of one without tax, and which."""
 
-KIND: Final = "delivery"
+DELIVERY_FILE: Final = "delivery"
 _NOTE: Final = "delivery {}"
 
 
@@ -85,7 +85,7 @@ def _received(session: Session, path: Path, delivery: Delivery) -> list[Answer]:
     _refuse_second(session, delivery.number)
     given = dict(delivery.columns or {})
     supplier = None if delivery.supplier is None else supplier_named(session, delivery.supplier)
-    sheet = read_sheet(session, path, DELIVERY_COLUMNS, kept_columns(session, KIND) | given, (), supplier)
+    sheet = read_sheet(session, path, DELIVERY_COLUMNS, kept_columns(session, DELIVERY_FILE) | given, (), supplier)
     problems = list(sheet.problems)
     asked = [(row.line, *found) for row in sheet.rows if (found := _asked(sheet, row, delivery, problems)) is not None]
     done = []
@@ -98,7 +98,7 @@ def _received(session: Session, path: Path, delivery: Delivery) -> list[Answer]:
     if problems:
         told = "\n".join(map(str, problems))
         raise BadInput(f"{told}\n{cells_refused(len(problems))}")
-    keep_columns(session, KIND, given)
+    keep_columns(session, DELIVERY_FILE, given)
     return done
 
 

@@ -15,10 +15,10 @@ from triptych.catalog.database.attempts import whole
 from triptych.catalog.database.models import Grade, MovementKind
 from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import BadInput, Refused
-from triptych.catalog.stock import arriving, carrying, jobs, ledger, operations, quotes, undoing
+from triptych.catalog.stock import arriving, carrying, job_sums, ledger, operations, quotes, undoing
 from triptych.catalog.stock.desk_cases import (
     Answer,
-    Case,
+    DeskCase,
     Done,
     Request,
     all_done,
@@ -27,7 +27,7 @@ from triptych.catalog.stock.desk_cases import (
     seen_of,
     usual_way,
 )
-from triptych.catalog.stock.locations import common_zone, doubt_job, zone_at
+from triptych.catalog.stock.locations import common_zone, doubt_job, known_name, zone_at
 from triptych.catalog.stock.reading import Offer, entries, offers
 from triptych.catalog.stock.timing import Until, hold_until
 
@@ -87,7 +87,7 @@ def _sell(session: Session, asked: Request) -> Answer:
     return case.answer("sold", case.line, numbers, warn=True)
 
 
-def _left_behind(case: Case) -> list[str]:
+def _left_behind(case: DeskCase) -> list[str]:
     """Tell what of the model stays reserved for a job after a sale for it: a single beside a pair, another finish."""
     if case.line.job is None:
         return []
@@ -171,13 +171,13 @@ def join(session: Session, asked: Request, serials: Sequence[str]) -> Answer:
 @whole
 def rename_job(session: Session, name: str, new: str) -> str:
     """Give a job another name, and give it as it is kept; what was written for it stays with it."""
-    return jobs.rename_job(session, name, new)
+    return job_sums.rename_job(session, name, new)
 
 
 @whole
 def merge_jobs(session: Session, name: str, into: str) -> str:
     """Make two jobs one, and give the name under which it goes on."""
-    return jobs.merge_jobs(session, name, into)
+    return job_sums.merge_jobs(session, name, into)
 
 
 @whole
@@ -251,11 +251,16 @@ def make_quote(
     until: Until = None,
     who: str | None = None,
     note: str | None = None,
+    location: str | None = None,
 ) -> Step:
-    """Offer loudspeakers to a job at today's prices, which hold until the quote lapses; nothing is reserved yet."""
-    end = hold_until(until, common_zone(session))
+    """Offer loudspeakers to a job at today's prices, which hold until the quote lapses; nothing is reserved yet.
+
+    A day ends where the location is, else where all are that have one time zone, else in UTC.
+    """
+    zone = common_zone(session) if location is None else zone_at(session, known_name(session, location))
+    end = hold_until(until, zone)
     doubts = doubt_job(session, job)
-    number, remarks = quotes.make(session, job, items, end, who, note)
+    number, remarks = quotes.make(session, job, items, end, who, note, zone)
     return Step(offers(session, number)[0], (), (*doubts, *(f"warning: {remark}" for remark in remarks)))
 
 
@@ -280,7 +285,7 @@ def sell_quote(
     number: int,
     serials: Sequence[str] = (),
     who: str | None = None,
-    parts: Sequence[quotes.Part] = (),
+    parts: Sequence[quotes.QuotePart] = (),
 ) -> Step:
     """Turn the reservations of an accepted quote into sales at its prices: all or none, or what is delivered now."""
     return _step(session, number, "sold", quotes.sell(session, number, who, serials, parts), warn=True)

@@ -86,7 +86,7 @@ class Answer:
 
 
 @dataclass(slots=True)
-class Case:
+class DeskCase:
     """A request with all that is known of what it speaks of; `made` tells of a location that is made by it."""
 
     session: Session
@@ -105,7 +105,9 @@ class Case:
         return Answer(found, (*told, *self.remarks, *warnings))
 
 
-def case_of(session: Session, asked: Request, kind: MovementKind, *, new: bool = False, doubt: bool = False) -> Case:
+def case_of(
+    session: Session, asked: Request, kind: MovementKind, *, new: bool = False, doubt: bool = False
+) -> DeskCase:
     """Find what a request speaks of, in two statements where all of it is known.
 
     `new` says that its location may be new, and `doubt` that a job which is new is to be doubted.
@@ -130,7 +132,7 @@ def case_of(session: Session, asked: Request, kind: MovementKind, *, new: bool =
         currency=asked.currency,
         who=asked.who,
     )
-    case = Case(session, model, line, ledger.look(session, line))
+    case = DeskCase(session, model, line, ledger.look(session, line))
     case.made = seen_of(session, asked.location, case.there, new=new)
     if doubt and case.there.job_id is None:
         case.remarks += doubt_job(session, asked.job)

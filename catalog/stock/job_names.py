@@ -14,21 +14,21 @@ from triptych.catalog.problems import nearest
 
 Query = TypeVar("Query", bound="sa.Select[*tuple[Any, ...]]")
 
-OWN: Final = aliased(Job)
+NAMED_JOB: Final = aliased(Job)
 """The job that a row speaks of."""
 
 JOB: Final = aliased(Job)
 """The job that it counts for: the same, or the one that it was made a part of."""
 
 
-def whole_job(job: Any = OWN) -> sa.ColumnElement[int]:
+def whole_job(job: Any = NAMED_JOB) -> sa.ColumnElement[int]:
     """Give the number of the job that one counts for."""
     return sa.func.coalesce(job.merged_into_id, job.id)
 
 
 def with_job(query: Query, on: Any, *, outer: bool = False) -> Query:
     """Join to a query the `JOB` that counts, where `on` is the number of the job that a row speaks of."""
-    query = query.join(OWN, OWN.id == on, isouter=outer)
+    query = query.join(NAMED_JOB, NAMED_JOB.id == on, isouter=outer)
     return query.join(JOB, JOB.id == whole_job(), isouter=outer)
 
 
@@ -54,6 +54,6 @@ def job_named(session: Session, name: str) -> int:
 
 def job_of(session: Session, number: int) -> tuple[int, str]:
     """Give the number and the name of the job that one counts for."""
-    query = sa.select(JOB.id, JOB.name).join(OWN, JOB.id == whole_job()).where(OWN.id == number)
+    query = sa.select(JOB.id, JOB.name).join(NAMED_JOB, JOB.id == whole_job()).where(NAMED_JOB.id == number)
     counted, name = session.execute(query).one()
     return counted, name

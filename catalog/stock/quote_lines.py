@@ -4,21 +4,22 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
+from decimal import Decimal
 from typing import Final
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import reads, rows
-from triptych.catalog.database.models import Grade, Price
+from triptych.catalog.database.models import Grade, Loudspeaker, Price
 from triptych.catalog.errors import BadInput, Refused
 from triptych.catalog.money import LARGEST_AMOUNT, checked_currency
 from triptych.catalog.records import PricePer, Tax
 from triptych.catalog.stock.articles import Model, model_named
 from triptych.catalog.stock.availability import Asked, promised
-from triptych.catalog.stock.costs import cost_of
+from triptych.catalog.stock.costs import cost_of, whole
 from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, refuse_text
 
 MOST_LINES: Final = 200
@@ -30,6 +31,7 @@ class Item:
     """What is to be quoted; one, or one pair, where `quantity` is None, at the catalogue's price where `amount` is.
 
     `single` asks for single ones of what is sold in pairs; so does an odd number of them, where they are there.
+    `discount` is taken off the price. [%]
     """
 
     speaker: str
@@ -40,6 +42,7 @@ class Item:
     currency: str | None = None
     tax_rate: float | None = None
     single: bool = False
+    discount: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +86,8 @@ def priced(session: Session, items: Sequence[Item], day: date, held: Taken | Non
     currency: str | None = None
     taken: Taken = Counter()
     taken.subtract(held or {})
-    for item in items:
+    for asked in items:
+        item = _with_finish(session, asked)
         _refuse_unfit(item)
         found = model_named(session, item.speaker)
         charge = _charge(session, item, found, day)
@@ -100,6 +104,15 @@ def priced(session: Session, items: Sequence[Item], day: date, held: Taken | Non
     return Priced(numbered, currency or "EUR", remarks)
 
 
+def _with_finish(session: Session, item: Item) -> Item:
+    """Read `MODEL, FINISH` where no loudspeaker has the whole name, so that one quote has several finishes."""
+    speaker, comma, finish = item.speaker.rpartition(",")
+    key = rows.name_key(item.speaker)
+    if not comma or session.scalar(sa.select(Loudspeaker.id).where(Loudspeaker.name_key == key)) is not None:
+        return item
+    return replace(item, speaker=speaker.strip(), finish=finish.strip() or None)
+
+
 def _refuse_unfit(item: Item) -> None:
     name, quantity, amount, rate = item.speaker, item.quantity, item.amount, item.tax_rate
     if quantity is not None and (type(quantity) is not int or not 1 <= quantity <= LARGEST_QUANTITY):
@@ -111,6 +124,8 @@ def _refuse_unfit(item: Item) -> None:
     checked_currency(item.currency)
     if rate is not None and (isinstance(rate, (bool, str)) or not 0 <= rate <= 100):
         raise BadInput(f"tax rate {rate if isinstance(rate, str) else format(rate, 'g')}: must be from 0 to 100 %")
+    if item.discount is not None and not 0 < item.discount <= 100:
+        raise BadInput(f"discount {item.discount:g}: must be above 0 and up to 100 %")
     refuse_text("finish", item.finish)
 
 
@@ -145,17 +160,29 @@ def _row(
     sort = (rows.name_key(item.finish), item.grade)
     alike = (line for line in before if line["loudspeaker_id"] == number and _sort_of(line) == sort)
     behind = sum(int(str(line["quantity"])) for line in alike)
+    amount = charge.amount if item.discount is None else discounted(charge.amount, item.discount)
     return {
+        "discount": item.discount,
+        "full_amount": None if item.discount is None else charge.amount,
         "loudspeaker_id": number,
         "grade": item.grade,
         "finish": item.finish,
         "quantity": quantity,
-        "amount": charge.amount,
+        "amount": amount,
         "per": charge.per,
         "tax": charge.tax,
         "tax_rate": charge.tax_rate,
         "cost": cost_of(session, number, quantity, charge.currency, day, sort, behind=behind),
     }
+
+
+def discounted(amount: int, discount: float) -> int:
+    """Give an amount less a discount in percent, to a whole minor unit. [minor unit].
+
+    >>> discounted(48000, 12.5)
+    42000
+    """
+    return whole(amount * (100 - Decimal(str(discount))) / 100)
 
 
 def _sort_of(line: Mapping[str, object]) -> tuple[str, object]:

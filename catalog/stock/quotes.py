@@ -35,7 +35,7 @@ from triptych.catalog.stock.quote_lines import MOST_LINES, Item, priced
 from triptych.catalog.stock.quote_units import Kept, Key, allocate, lock_quoted, settle, wanted_of
 from triptych.catalog.stock.timing import HOLD, until_words
 
-__all__ = ["Item", "Part", "accept", "lapse", "make", "sell"]
+__all__ = ["Item", "QuotePart", "accept", "lapse", "make", "sell"]
 
 
 def make(
@@ -45,8 +45,9 @@ def make(
     until: date | datetime | None = None,
     who: str | None = None,
     note: str | None = None,
+    zone: str | None = None,
 ) -> tuple[int, list[str]]:
-    """Write a quote; give its number, and what is worth telling about it.
+    """Write a quote; give its number, and what is worth telling about it. Its days end in `zone`.
 
     Raises
     ------
@@ -70,7 +71,7 @@ def make(
     number_of_job = ledger.job_id(session, job)
     found = priced(session, items, now.date(), _held(session, number_of_job))
     values = {"job_id": number_of_job, "state": QuoteState.OPEN, "currency": found.currency}
-    values |= {"made_at": now, "until": end, "who": who, "note": note, "lines": len(found.lines)}
+    values |= {"zone": zone, "made_at": now, "until": end, "who": who, "note": note, "lines": len(found.lines)}
     number = session.scalars(sa.insert(Quote).values(**values).returning(Quote.id)).one()
     session.execute(sa.insert(QuoteLine), [{"quote_id": number, **line} for line in found.lines])
     return number, found.remarks
@@ -211,7 +212,7 @@ def _live(session: Session, *which: sa.ColumnElement[bool]) -> list[Kept]:
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class QuotePart:
     """What of a quote is delivered: so many of a loudspeaker, of one finish or any; one, or one pair, where None."""
 
     speaker: str
@@ -224,7 +225,7 @@ def sell(
     number: int,
     who: str | None = None,
     serials: Sequence[str] = (),
-    parts: Sequence[Part] = (),
+    parts: Sequence[QuotePart] = (),
 ) -> list[int]:
     """Turn the reservations of an accepted quote into sales, each line at its price, all or none.
 
@@ -232,7 +233,7 @@ def sell(
     ----------
     serials : sequence of str
         Which of the units that have serials go out, also in place of those that were reserved.
-    parts : sequence of Part
+    parts : sequence of QuotePart
         What is delivered now; the quote stays accepted until the rest is too. All that is left where there are none.
 
     Raises
@@ -284,7 +285,7 @@ def _undelivered(session: Session, number: int) -> list[tuple[QuoteLine, int]]:
 
 
 def _delivered(
-    session: Session, number: int, left: Sequence[tuple[QuoteLine, int]], parts: Sequence[Part]
+    session: Session, number: int, left: Sequence[tuple[QuoteLine, int]], parts: Sequence[QuotePart]
 ) -> list[tuple[QuoteLine, int]]:
     """Give the lines of a quote with how many of each are delivered now.
 

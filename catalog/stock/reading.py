@@ -314,6 +314,8 @@ class Quoted:
     net_each: Decimal | None
     cost_each: Decimal | None
     margin: float | None
+    discount: float | None
+    full_price: Decimal | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -381,7 +383,7 @@ def _offer(quote: Quote, job: str, lines: list[tuple[QuoteLine, str]], now: date
         who=quote.who,
         note=quote.note,
         lines=quoted,
-        zone=zone,
+        zone=quote.zone or zone,
     )
 
 
@@ -412,4 +414,6 @@ def _quoted(line: QuoteLine, speaker: str, currency: str) -> Quoted:
         net_each=None if net is None else to_amount(whole(net), currency),
         cost_each=None if line.cost is None else to_amount(line.cost, currency),
         margin=None if left is None else float(left),
+        discount=line.discount,
+        full_price=None if line.full_amount is None else to_amount(line.full_amount, currency),
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Final
@@ -34,7 +34,7 @@ from triptych.recommender.judge.criteria.definitions import REACH, TIMBRE
 from triptych.recommender.judge.criteria.placing import SURFACES, bay_resonance
 from triptych.recommender.judge.criteria.value import crossover_advised
 from triptych.recommender.judge.ranking import utility
-from triptych.recommender.judge.verdicts import GateVerdicts, Verdict
+from triptych.recommender.judge.verdicts import VERDICT_WORDS, GateVerdicts, Verdict
 from triptych.recommender.physics import coverage, description, loudspeaker, reflection
 from triptych.recommender.physics.direction import plane_angles
 from triptych.recommender.scene.aiming import own_azimuth, seat_points
@@ -46,22 +46,29 @@ GROUPS: Final = ("mains", "room", "candidate")
 TO_MILLIMETRES: Final = 1e3
 
 
-def _crossover(option: Option) -> FloatArray:
+def _crossover(option: Option, kept: int) -> float:
     reach = next(values for values in option.criteria if values.criterion is REACH)
-    return crossover_advised(reach.value)
+    return float(crossover_advised(reach.value[kept]))
 
 
-def _timbre(option: Option) -> FloatArray:
-    """The difference in timbre of those kept [dB]; NaN where nothing was modelled or measured."""
+def _timbre(option: Option, kept: int) -> float:
+    """The difference in timbre of one that is kept [dB]; NaN where nothing was modelled or measured."""
     timbre = next(values for values in option.criteria if values.criterion is TIMBRE)
-    return np.where(np.isnan(timbre.numbers["direct"]), np.nan, timbre.value)
+    return float(np.nan if np.isnan(timbre.numbers["direct"][kept]) else timbre.value[kept])
+
+
+def _resonance(option: Option, here: int) -> float:
+    """The resonance of the bay behind a box [Hz]; NaN where there is none."""
+    if option.place.kind != "cavity":
+        return np.nan
+    return float(bay_resonance(option.boxes.take(np.array([here])), option.place)[0])
 
 
 @dataclass(frozen=True, slots=True)
 class Account:
     """Tells the candidates of a scene: `rows` are theirs in `catalogue`, `found` the options, `result` their groups.
 
-    Of those that pass and of those that wait only the first `exact` were heard, where that is a number; `whole` then
+    Of those that pass and of those that wait only the first `exact` were heard, where these are numbers; `whole` then
     gives the account of all. `shelved` says of candidates that are not in stock what else there is of them, and when.
     """
 
@@ -75,7 +82,7 @@ class Account:
     sure: Certainty | None
     room: str
     shelved: Mapping[int, str] = field(default_factory=lambda: MappingProxyType({}))
-    exact: int | None = None
+    exact: tuple[int | None, int | None] = (None, None)
     whole: Callable[[], Account] | None = None
 
     def name(self, candidate: int) -> str:
@@ -109,7 +116,7 @@ class Account:
 
     def standings(self, ranks: range) -> list[Standing]:
         """The ranked loudspeakers at `ranks`, counted from 0."""
-        if (account := self._all_for(ranks)) is not self:
+        if (account := self._all_for(ranks, self.exact[0])) is not self:
             return account.standings(ranks)
         candidates = [int(self.result.ranked[rank]) for rank in ranks]
         return self.stood(candidates, [int(self.result.best[candidate]) for candidate in candidates], ranks.start)
@@ -117,8 +124,11 @@ class Account:
     def stood(self, candidates: list[int], chosen: list[int], first: int = 0) -> list[Standing]:
         """Candidates in the option chosen for each, with ranks from `first` + 1 up."""
         heard, between = self._heard(candidates, chosen), intervals(self.scene, self.found, candidates, chosen)
+        useful = {
+            option: [utility(one.criterion, one.value) for one in self.found[option].criteria] for option in set(chosen)
+        }
         return [
-            self._standing(candidate, option, first + place + 1, heard[place], between[place])
+            self._standing(candidate, option, first + place + 1, heard[place], between[place], useful[option])
             for place, (candidate, option) in enumerate(zip(candidates, chosen, strict=True))
         ]
 
@@ -144,7 +154,13 @@ class Account:
         return answers
 
     def _standing(
-        self, candidate: int, chosen: int, rank: int, heard: tuple[SeatAnswer, ...], between: tuple[float, float]
+        self,
+        candidate: int,
+        chosen: int,
+        rank: int,
+        heard: tuple[SeatAnswer, ...],
+        between: tuple[float, float],
+        useful: Sequence[FloatArray],
     ) -> Standing:
         option = self.found[chosen]
         here = int(np.searchsorted(option.index, candidate))
@@ -165,7 +181,7 @@ class Account:
             currency=self.catalogue.asked.currency[self.rows[candidate]],
             available=self.catalogue.available[self.rows[candidate]],
             gates=tuple(self._gates(option, here)),
-            criteria=tuple(self._criteria(option, kept)),
+            criteria=tuple(self._criteria(option, kept, useful)),
             quantities=self._quantities(option, here, kept),
             seats=heard,
             other_places=tuple(self._other_places(candidate, chosen)),
@@ -220,7 +236,7 @@ class Account:
             for gate in option.gates
         ]
 
-    def _criteria(self, option: Option, kept: int) -> list[CriterionAnswer]:
+    def _criteria(self, option: Option, kept: int, useful: Sequence[FloatArray]) -> list[CriterionAnswer]:
         return [
             CriterionAnswer(
                 criterion=values.criterion.name,
@@ -228,7 +244,7 @@ class Account:
                 low=float(values.low[kept]),
                 high=float(values.high[kept]),
                 unit=values.criterion.unit,
-                utility=float(utility(values.criterion, values.value[kept : kept + 1])[0]),
+                utility=float(useful[row][kept]),
                 weight=self.scene.weights[values.criterion.name],
                 evidence=values.evidence_of(kept),
                 why=values.told(kept),
@@ -236,12 +252,12 @@ class Account:
                 formula=values.criterion.formula,
                 source=values.criterion.source,
             )
-            for values in option.criteria
+            for row, values in enumerate(option.criteria)
         ]
 
     def _quantities(self, option: Option, here: int, kept: int) -> dict[str, float | None]:
         aim, place, loud = option.aim, option.place, option.levels
-        boxes = option.boxes.take(np.array([here]))
+        boxes = option.boxes
         axis_known = not (aim.axis_unknown[here] or aim.unknown[here])
         angles = {
             "elevation_deg": aim.elevation[here],
@@ -257,11 +273,11 @@ class Account:
             "envelope_depth_mm": aim.envelope_depth[here] * TO_MILLIMETRES,
             "rear_clearance_mm": aim.rear_clearance[here] * TO_MILLIMETRES,
             "setback_mm": place.setback * TO_MILLIMETRES,
-            "cavity_resonance_hz": bay_resonance(boxes, place)[0],
-            "peak_level_db": np.nan if np.isnan(boxes.sensitivity[0]) else loud.peaks.likely[here],
+            "cavity_resonance_hz": _resonance(option, here),
+            "peak_level_db": np.nan if np.isnan(boxes.sensitivity[here]) else loud.peaks.likely[here],
             "trim_db": option.trim[here],
-            "timbre_rms_db": _timbre(option)[kept],
-            "crossover_hz": np.nan if np.isnan(boxes.low_limit[0]) else _crossover(option)[kept],
+            "timbre_rms_db": _timbre(option, kept),
+            "crossover_hz": np.nan if np.isnan(boxes.low_limit[here]) else _crossover(option, kept),
         }
         return {name: known(value) for name, value in numbers.items()}
 
@@ -286,13 +302,12 @@ class Account:
     def _other_places(self, candidate: int, chosen: int) -> list[OtherPlace]:
         """The best pose in every other place; no score is told where it is ruled out."""
         best: dict[str, OtherPlace] = {}
-        for option, score, verdict in zip(
-            self.found, self.result.scores[:, candidate], self.result.verdicts[:, candidate], strict=True
-        ):
+        scores, verdicts = (part[:, candidate].tolist() for part in (self.result.scores, self.result.verdicts))
+        for option, score, verdict in zip(self.found, scores, verdicts, strict=True):
             if option.place.name == self.found[chosen].place.name:
                 continue
             told = None if verdict == Verdict.FAIL else known(score)
-            other = OtherPlace(option.place.name, option.pose, told, Verdict(verdict).word)
+            other = OtherPlace(option.place.name, option.pose, told, VERDICT_WORDS[verdict])
             held = best.get(other.place)
             if held is None or (other.score or -1.0) > (held.score or -1.0):
                 best[other.place] = other
@@ -300,13 +315,13 @@ class Account:
 
     def waiting(self, places: range) -> list[Waiting]:
         """The pending loudspeakers at `places`, each at its best place with the question that would settle it."""
-        if (account := self._all_for(places)) is not self:
+        if (account := self._all_for(places, self.exact[1])) is not self:
             return account.waiting(places)
         return [self._waiting(int(self.result.pending[place])) for place in places]
 
-    def _all_for(self, ranks: range) -> Account:
+    def _all_for(self, ranks: range, exact: int | None) -> Account:
         """The account that knows the ranks of a group up to the last of some."""
-        return self.whole() if self.whole and self.exact is not None and ranks.stop > self.exact else self
+        return self.whole() if self.whole and exact is not None and ranks.stop > exact else self
 
     def _waiting(self, candidate: int) -> Waiting:
         option = self.found[self.result.best[candidate]]
@@ -362,13 +377,13 @@ def _seat_answers(
         model = loudspeaker.turned(model)
     aim = option.aim.take(np.searchsorted(option.index, candidates))
     angles = [own_azimuth(aim, seats, seat) for seat in range(len(seats.name))]
-    heard = [_seat_heard(model, points) for points in np.moveaxis(seat_points(aim, seats), 1, 0)]
+    heard = _heard_at(model, seat_points(aim, seats))
     return [
         tuple(
             SeatAnswer(
                 seat=name,
                 angle_deg=float(angles[seat][row]),
-                **{key: known(values[row]) for key, values in heard[seat].items()},
+                **{key: known(values[row, seat]) for key, values in heard.items()},
             )
             for seat, name in enumerate(seats.name)
         )
@@ -376,13 +391,16 @@ def _seat_answers(
     ]
 
 
-def _seat_heard(model: loudspeaker.Sources, points: FloatArray) -> dict[str, FloatArray]:
-    """What is told of one seat, which is at `points` in the frame of each loudspeaker, by exact paths."""
+def _heard_at(model: loudspeaker.Sources, points: FloatArray) -> dict[str, FloatArray]:
+    """What is told of seats at `points` in the frame of each loudspeaker, by exact paths; loudspeakers x seats."""
     dip = coverage.seat_dip(model, points)
-    across = plane_angles(*points.T).azimuth
+    across = plane_angles(*np.moveaxis(points, -1, 0)).azimuth
     # the wider apart two drivers are, the lower they cancel
     factors = (np.ones(len(model)), model.spacing_high, model.spacing_low)
     pairs = (loudspeaker.outer_pair(loudspeaker.spread_out(model, factor)) for factor in factors)
-    nulls = (np.where(model.usable, coverage.first_null(*pair, points), np.nan) for pair in pairs)
+    nulls = (
+        np.where(model.usable[:, None], coverage.first_null(pair.left[:, None], pair.right[:, None], points), np.nan)
+        for pair in pairs
+    )
     names = ("null_hz", "null_low_hz", "null_high_hz")
     return {"across_deg": across, "dip_db": dip.level, "dip_hz": dip.frequency, **dict(zip(names, nulls, strict=True))}

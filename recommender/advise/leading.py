@@ -59,10 +59,14 @@ WORTH_BOUNDING: Final = 8
 
 @dataclass(frozen=True, slots=True)
 class Leading:
-    """Options in which the first `exact` of those that pass, and of those that wait, are heard; None where all are."""
+    """Options in which the first `ranked` of those that pass, and the first `waiting` of the others, are heard.
+
+    None where all are.
+    """
 
     options: list[Option]
-    exact: int | None = None
+    ranked: int | None = None
+    waiting: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,21 +98,25 @@ Group = tuple[FloatArray, IndexArray]
 """What each candidate of a group scores at most where it may score most, -inf where it isn't in it, and where."""
 
 
-def leading_options(scene: Scene, wanted: int) -> Leading:
-    """Every place and pose beside the first of the mains, heard for those that may be among the first `wanted`.
+def leading_options(scene: Scene, ranked: int, waiting: int) -> Leading:
+    """Every place and pose beside the first of the mains, heard for those that may be among the first few.
 
-    Those that wait for an answer are a ranking of their own.
+    Those that wait for an answer are a ranking of their own, of which all are heard, too, that may score more than the
+    first of those that pass: their answers may change the choice.
     """
     placed = placings(scene)
     count = len(scene.boxes)
-    if count <= WORTH_BOUNDING * wanted:
+    if count <= WORTH_BOUNDING * ranked:
         return Leading(options_of(scene, heard(scene, placed)))
     bounded = [_bounded(scene, one) for one in placed]
     groups = _groups(bounded, count)
-    floors = _floors(scene, bounded, groups, wanted)
+    floors = _floors(scene, bounded, groups, (ranked, waiting))
     chosen = _above(_groups(_narrowed(scene, [one.reaching(floors) for one in bounded]), count), floors)
     left = [one.only(chosen).placed for one in bounded]
-    return Leading(options_of(scene, heard(scene, left)), None if np.isneginf(floors).all() else wanted)
+    options = options_of(scene, heard(scene, left))
+    return Leading(
+        options, *(None if floor == -np.inf else count for floor, count in zip(floors, (ranked, waiting), strict=True))
+    )
 
 
 def _bounded(scene: Scene, placed: Placed) -> _Bounded:
@@ -190,17 +198,20 @@ def _above(groups: Sequence[Group], floors: Sequence[float]) -> BoolArray:
     return np.asarray(np.logical_or(*found))
 
 
-def _floors(scene: Scene, bounded: Sequence[_Bounded], groups: Sequence[Group], wanted: int) -> list[float]:
-    """What the last of the first `wanted` of each group scores at least; -inf where there are no more."""
-    size = PROBED * wanted
+def _floors(
+    scene: Scene, bounded: Sequence[_Bounded], groups: Sequence[Group], wanted: tuple[int, int]
+) -> tuple[float, float]:
+    """What the last that is wanted of each group scores at least; -inf where there are no more."""
+    size = PROBED * max(wanted)
     while True:
         hopeful = [_hopeful(most, LISTENED * size) for most, _ in groups]
         narrowed = _narrowed(scene, _at_best(bounded, groups, hopeful))
         likely = _groups(narrowed, len(scene.boxes))
         scores = _scores(scene, _at_best(narrowed, likely, [_hopeful(most, size) for most, _ in likely]))
-        floors = [_last(scores[rows], wanted) for rows in hopeful]
-        if all(floor > -np.inf or len(rows) < LISTENED * size for floor, rows in zip(floors, hopeful, strict=True)):
-            return floors
+        passing, waiting = (_last(scores[rows], count) for rows, count in zip(hopeful, wanted, strict=True))
+        enough = [len(rows) < LISTENED * size for rows in hopeful]
+        if (passing > -np.inf or enough[0]) and (waiting > -np.inf or enough[1]):
+            return passing, min(waiting, float(scores[hopeful[0]].max(initial=-np.inf)))
         size *= PROBED
 
 

@@ -28,7 +28,7 @@ from triptych.recommender.advise.evaluate import Scene
 from triptych.recommender.advise.leading import Leading, leading_options
 from triptych.recommender.advise.pricing import not_a_main
 from triptych.recommender.advise.setting import Setting, refuse_placeless
-from triptych.recommender.advise.settle import LEADING, WAITING, certainty_of
+from triptych.recommender.advise.settle import LEADING, certainty_of
 from triptych.recommender.advise.voices import Fresh, VoiceBook
 from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
 from triptych.recommender.judge.gates.terms import comparable_price
@@ -38,6 +38,9 @@ from triptych.recommender.scene.arrays import FloatArray, IndexArray, PlaceFigur
 
 SHOWN: Final = 20
 """So many of the ranked are found out at once, where nobody says how many are wanted."""
+
+SHOWN_WAITING: Final = 12
+"""The same of those that wait for an answer."""
 
 STAND_BEHIND: Final = 0.2
 """Free depth behind a box on a clear stand [m]. Common practice, no source."""
@@ -52,7 +55,7 @@ FREE_STAND: Final = PlaceFigures(
 class Question:
     """What is asked: a centre for which mains, in which room, for how much, from stock or not.
 
-    Of a large catalogue the first `first` of those that pass, and of those that wait, are found out at once, and the
+    Of a large catalogue the first `first` of those that pass, and some of those that wait, are found out at once, the
     others when somebody looks at them; all of them at once where it is None. `surround_price` is what one surround
     costs, on the tax basis of the cap, in the mains' currency unless another is named.
     """
@@ -107,7 +110,7 @@ def _shelved(session: Session, account: Account) -> dict[int, str]:
 def _otherwise(session: Session, account: Account) -> Otherwise | None:
     """What would come first if it needn't be in stock; None where that is the first anyway."""
     scene = replace(account.scene, in_stock=False)
-    found = leading_options(scene, LEADING).options
+    found = leading_options(scene, LEADING, 1).options
     result = ranking(found, scene)
     if not len(result.ranked) or (len(account.result.ranked) and result.ranked[0] == account.result.ranked[0]):
         return None
@@ -177,13 +180,16 @@ def ask(session: Session, question: Question, only: Sequence[str] | None = None)
     if only is not None or question.first is None:
         leading = Leading(options(scene, keep_failed=only is not None))
     else:
-        leading = leading_options(scene, max(question.first, LEADING, WAITING))
+        few = max(question.first, LEADING)
+        leading = leading_options(scene, few, few if question.first > SHOWN else SHOWN_WAITING)
     found = leading.options
     result = ranking(found, scene)
     # what is looked at alone is first of one: no chance is told of it
     sure = certainty_of(scene, found, result) if only is None else None
     account = Account(scene, catalogue, book, mains_row, rows, found, result, sure, question.room.name)
-    return account if leading.exact is None else replace(account, exact=leading.exact, whole=_whole(account))
+    if leading.ranked is None and leading.waiting is None:
+        return account
+    return replace(account, exact=(leading.ranked, leading.waiting), whole=_whole(account))
 
 
 def _whole(account: Account) -> Callable[[], Account]:
@@ -192,7 +198,7 @@ def _whole(account: Account) -> Callable[[], Account]:
     @cache
     def made() -> Account:
         found = options(account.scene)
-        return replace(account, found=found, result=ranking(found, account.scene), exact=None, whole=None)
+        return replace(account, found=found, result=ranking(found, account.scene), exact=(None, None), whole=None)
 
     return made
 

@@ -6,6 +6,8 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from enum import IntEnum
+from functools import cache
+from string import Formatter
 from typing import Final
 
 import numpy as np
@@ -27,7 +29,11 @@ class Verdict(IntEnum):
     @property
     def word(self) -> str:
         """The word people read."""
-        return self.name.lower()
+        return VERDICT_WORDS[self]
+
+
+VERDICT_WORDS: Final = tuple(verdict.name.lower() for verdict in Verdict)
+"""What people read of each verdict."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,9 +95,21 @@ class GateVerdicts(Arrays):
     def _told(self, text: str, index: int) -> str:
         if "{" not in text:
             return text
-        named = {name: self.words[name][numbers[index]] for name, numbers in self.texts.items()}
-        told = text.format(**{name: float(values[index]) for name, values in self.numbers.items()}, **named)
+        told = text.format(
+            **{
+                name: self.words[name][self.texts[name][index]]
+                if name in self.texts
+                else float(self.numbers[name][index])
+                for name in _named(text)
+            }
+        )
         return MINUS_NOTHING.sub(r"\1", told)
+
+
+@cache
+def _named(text: str) -> tuple[str, ...]:
+    """The numbers and words that a reason names."""
+    return tuple({name for _, name, _, _ in Formatter().parse(text) if name})
 
 
 def judge(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from functools import lru_cache
 from typing import Final, NamedTuple
 
@@ -19,7 +20,7 @@ LOWEST_HEARD: Final = 200.0
 HIGHEST_HEARD: Final = 6000.0
 """Range of the criterion [Hz]."""
 
-AT_ONCE: Final = 64
+AT_ONCE: Final = 32
 """Loudspeakers worked on together: their arrays fit the processor's cache."""
 
 HEARD_PER_OCTAVE: Final = 48
@@ -87,18 +88,20 @@ def seat_dip(sources: Sources, points: ArrayLike) -> LowestPoint:
     """Return the lowest point of each loudspeaker's unsmoothed response at a seat, from 200 Hz to 6 kHz, [N] [dB, Hz].
 
     sources: N loudspeakers [m, Hz]
-    points: the seat in the frame of each (right, up, out of the baffle), [N, 3] [m]
+    points: the seat in the frame of each (right, up, out of the baffle), [N, 3]; or S of them [N, S, 3] for [N, S] [m]
 
     By exact paths, on 48 frequencies an octave and between those next to the lowest of them; of two likes the lower
     frequency. NaN for a loudspeaker that is not usable.
     Source: Kinsler, Frey, Coppens & Sanders, *Fundamentals of Acoustics*, 4th ed., ch. 7 (from memory).
     """
-    points = np.asarray(points, float).reshape(len(sources), 1, 3)
+    points = np.asarray(points, float)
+    shape = points.shape[:-1] if points.ndim > 1 else (len(sources),)
+    points = points.reshape(len(sources), math.prod(shape[1:]), 3)
     parts = [slice(start, start + AT_ONCE) for start in range(0, len(sources), AT_ONCE)]
     found = [_lowest(take(sources, part), points[part]) for part in parts]
-    none = np.empty(0)
+    none = np.empty(shape)
     return (
-        LowestPoint(*(np.concatenate(column) for column in zip(*found, strict=True)))
+        LowestPoint(*(np.concatenate(column).reshape(shape) for column in zip(*found, strict=True)))
         if found
         else LowestPoint(none, none)
     )
@@ -109,7 +112,7 @@ STEPS_BETWEEN: Final = np.linspace(-1.0, 1.0, 65)
 
 
 def _lowest(sources: Sources, points: FloatArray) -> LowestPoint:
-    pressure = pressure_at(sources, _grid(), points)[:, 0]
+    pressure = pressure_at(sources, _grid(), points).reshape(-1, len(_grid()))
     middle = np.clip(np.argmin(np.abs(pressure), axis=1), 1, len(_grid()) - 2)
     # a null is deeper than what any grid hits; the pressure itself is smooth there: a parabola in the complex plane
     before, at, after = (pressure[np.arange(len(middle)), middle + step][:, None] for step in (-1, 0, 1))

@@ -198,7 +198,7 @@ def _patterns(
             size_x, size_y = sources.size_x[n, k, None], sources.size_y[n, k, None]
             along = [part[n, k] for part in (right, up, sine, angle)]
             if kind is Radiator.PISTON:
-                result[n, k] = piston.directivity((size_x * along[2])[..., None] * wave_number)
+                result[n, k] = piston.directivity_of_many((size_x * along[2])[..., None] * wave_number)
             elif kind is Radiator.RECTANGLE:
                 half = [(s * a / 2)[..., None] * wave_number for s, a in zip((size_x, size_y), along[:2], strict=True)]
                 result[n, k] = piston.rectangle(*half)
@@ -264,9 +264,17 @@ def pressure_at(sources: Sources, frequency: ArrayLike, points: ArrayLike) -> Co
     path = np.maximum(np.sqrt(dx**2 + dy**2 + out**2), 1e-3)
     pattern = _patterns(sources, frequency, dx / path, dy / path, np.broadcast_to(out, path.shape) / path)
     field = weights(sources, frequency)[:, :, None] * pattern * (distance / path)[..., None]
-    field = field * np.exp(-1j * (path - distance)[..., None] * wave_number)
+    field = field * _delayed((path - distance)[..., None] * wave_number)
     shading = rear_shading(wave_number, sources.baffle[:, None, None], (out / distance[:, :1])[:, 0, :, None])
     return np.asarray(field.sum(axis=1) * shading)
+
+
+def _delayed(phase: FloatArray) -> ComplexArray:
+    """e^(-j phase), which a sine and a cosine give in less than half of the time."""
+    turned = np.empty(phase.shape, dtype=complex)
+    np.cos(phase, out=turned.real)
+    np.negative(np.sin(phase, out=turned.imag), out=turned.imag)
+    return turned
 
 
 class Pair(NamedTuple):

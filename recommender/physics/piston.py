@@ -5,6 +5,7 @@ Front half space only; angles and sines are those off the driver's own axis.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -15,6 +16,7 @@ from triptych.recommender.physics.checks import FloatArray, within
 __all__ = [
     "control_frequency",
     "directivity",
+    "directivity_of_many",
     "dome_radius",
     "effective_radius",
     "horn",
@@ -23,6 +25,12 @@ __all__ = [
 
 LARGEST_ARGUMENT: Final = 400.0
 """Largest ka for which the sums below keep their precision; a 0.5 m cone reaches 185 at 20 kHz."""
+
+CELLS: Final = 256
+"""Cells of the table to each unit of ka sin."""
+
+LAST_OF_TABLE: Final = 399
+"""Its last argument; what comes after is summed up."""
 
 SIZES: Final = np.array([76.2, 88.9, 101.6, 114.3, 127.0, 133.35, 139.7, 152.4, 165.1, 177.8, 203.2, 254.0]) / 1e3
 """Nominal diameters of cones from 3 to 10 in [m]."""
@@ -56,6 +64,36 @@ def directivity(argument: ArrayLike) -> FloatArray:
     for weight, place in zip(np.sin(angles) ** 2, np.cos(angles), strict=True):
         total += weight * np.cos(place * argument)
     return np.asarray(total * (4 / (2 * half + 1)))
+
+
+def directivity_of_many(argument: ArrayLike) -> FloatArray:
+    """Return the same as `directivity`, drawn from a table: within 1e-12, for many at once [1].
+
+    argument: ka times the sine of the angle off the axis, up to 400 [1]
+
+    Cubic through the four values around; the error of that is 0.0235 f h^4, and f is 1/8 at most.
+    Source: Abramowitz & Stegun, *Handbook of Mathematical Functions*, eq. 25.2.13.
+    """
+    place = np.abs(within("ka sin", argument, -LARGEST_ARGUMENT, LARGEST_ARGUMENT, "")) * CELLS
+    known = np.nan_to_num(place)
+    most = float(known.max(initial=0.0)) / CELLS
+    if most > LAST_OF_TABLE:
+        return directivity(argument)
+    cell = known.astype(np.intp)
+    cubics = _cubics(min(2 ** max(2, int(np.ceil(np.log2(max(most, 1.0))))), LAST_OF_TABLE))[cell]
+    part = place - cell
+    return np.asarray(
+        ((cubics[..., 3] * part + cubics[..., 2]) * part + cubics[..., 1]) * part + cubics[..., 0], dtype=float
+    )
+
+
+@lru_cache(maxsize=8)
+def _cubics(reach: int) -> FloatArray:
+    """The cubic of each cell up to an argument, lowest power first, [cells, 4]."""
+    values = directivity(np.arange(-1, reach * CELLS + 3) / CELLS)
+    before, here, after, beyond = (values[step : len(values) - 3 + step] for step in range(4))
+    first = after - here / 2 - before / 3 - beyond / 6
+    return np.stack([here, first, (before + after) / 2 - here, (beyond - before) / 6 + (here - after) / 2], axis=-1)
 
 
 def rectangle(half_phase_x: ArrayLike, half_phase_y: ArrayLike = 0.0) -> FloatArray:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import islice
 from typing import Any, Final
 
 from markupsafe import Markup
@@ -69,9 +68,9 @@ def report_page(dossier: Dossier, extra: Extra = Extra(), unit: Unit = Unit.MILL
         ],
         "survival": survival(advice),
         "questions": [question_row(one) for one in advice.questions],
-        "pending": [waiting_row(one) for one in islice(advice.pending, LISTED)],
+        "pending": [waiting_row(one) for one in advice.pending[:LISTED]],
         "pending_count": len(advice.pending),
-        "excluded": [ruled_out_row(one) for one in islice(advice.excluded, LISTED)],
+        "excluded": [ruled_out_row(one) for one in advice.excluded[:LISTED]],
         "excluded_count": len(advice.excluded),
         "counsel": [plain(piece.why) for piece in advice.advice],
         "cautions": [plain(words) for words in advice.cautions],

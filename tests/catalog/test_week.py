@@ -21,13 +21,13 @@ from triptych.catalog.stock.availability import promises
 from triptych.catalog.stock.carrying import loans
 from triptych.catalog.stock.deliveries import Delivery, receive_delivery
 from triptych.catalog.stock.desk import Request
-from triptych.catalog.stock.jobs import job_lines, job_story, jobs
+from triptych.catalog.stock.earnings import EarnedBy, earned, stock_value
+from triptych.catalog.stock.job_sums import job_lines, job_story, jobs
 from triptych.catalog.stock.proof import check
-from triptych.catalog.stock.quotes import Item, Part
+from triptych.catalog.stock.quotes import Item, QuotePart
 from triptych.catalog.stock.reading import LinesAsked, ledger, reservations, stock_list
 from triptych.catalog.stock.reordering import article_numbers, save_article, set_reorder_point, to_order
 from triptych.catalog.stock.suppliers import orders
-from triptych.catalog.stock.values import EarnedBy, earned, stock_value
 
 AT = Request(CENTRE.name, "shop")
 PAIR = Request(TOWER.name, "shop")
@@ -211,14 +211,14 @@ def test_an_accepted_quote_goes_out_from_the_van_in_two_deliveries_at_its_prices
     number = desk.make_quote(shop, "Mill House", [Item(CENTRE.name, 3), Item(TOWER.name, 2)]).offer.number
     desk.accept_quote(shop, number)
     desk.transfer(shop, replace(MILL, quantity=3), "van")
-    step = desk.sell_quote(shop, number, parts=[Part(CENTRE.name, 2)])
+    step = desk.sell_quote(shop, number, parts=[QuotePart(CENTRE.name, 2)])
     assert step.offer.state == "accepted"
     (line,) = [one for one in _read(shop, job_lines, "Mill House") if one.speaker == CENTRE.name]
     assert (line.installed, line.promised, line.outstanding) == (2, 1, 1)
     with pytest.raises(Refused, match=r"1 of Oatfell Linden Centre are left to deliver, not 2"):
-        desk.sell_quote(shop, number, parts=[Part(CENTRE.name, 2)])
+        desk.sell_quote(shop, number, parts=[QuotePart(CENTRE.name, 2)])
     with pytest.raises(Refused, match="0 of Oatfell Linden Tower in 'oak' are left"):
-        desk.sell_quote(shop, number, parts=[Part(TOWER.name, None, "oak")])
+        desk.sell_quote(shop, number, parts=[QuotePart(TOWER.name, None, "oak")])
     assert desk.sell_quote(shop, number).offer.state == "sold"
     sold = [one for one in _read(shop, ledger, LinesAsked()) if one.kind == "sell"]
     assert [(one.quantity, one.amount, one.quote) for one in sold] == [
@@ -394,3 +394,35 @@ def test_what_was_earned_is_the_price_less_what_went_out_first(engine: sa.Engine
     assert worth == {("new", 1): Decimal("330.00"), ("quarantine", 1): Decimal("330.00")}
     (month,) = _read(engine, earned, EarnedBy.MONTH)
     assert (month.key, month.units) == (f"{datetime.now(UTC):%Y-%m}", 2)
+
+
+def test_a_quote_has_finishes_a_discount_and_the_days_of_its_location(shop: sa.Engine) -> None:
+    from triptych.catalog.stock.locations import save_location
+    from triptych.catalog.stock.quote_page import quote_page
+
+    for finish in ("oak", "ash"):
+        desk.receive(shop, replace(AT, finish=finish))
+    with writing(shop) as session:
+        save_location(session, "shop", "Pacific/Kiritimati")
+        save_location(session, "store", "Europe/Lisbon")
+    items = [Item(f"{CENTRE.name}, oak", discount=12.5), Item(f"{CENTRE.name}, ash <b>"), Item(TOWER.name)]
+    offer = desk.make_quote(shop, "Mill & House", items, "2030-03-04", location="shop").offer
+    assert (offer.zone, offer.until) == ("Pacific/Kiritimati", datetime(2030, 3, 4, 10, tzinfo=UTC))
+    assert [(one.finish, one.discount, one.full_price, one.price) for one in offer.lines] == [
+        ("oak", 12.5, Decimal("480.00"), Decimal("420.00")),
+        ("ash <b>", None, None, Decimal("480.00")),
+        (None, None, None, Decimal("1200.00")),
+    ]
+    assert offer.total == Decimal("2100.00")
+    page = quote_page(offer)
+    for words in ("Mill &amp; House", "ash &lt;b&gt;", "<s>480.00 EUR</s> less 12.5 %", "2,100.00 EUR", "4 Mar 2030"):
+        assert words in page
+    assert "Prices include tax of 20 %." in page
+    # what it costs us is on no page for others
+    assert "argin" not in page.split("</style>")[1]
+    with pytest.raises(NotFound, match="no location is named 'shpo'"):
+        desk.make_quote(shop, "Barn", items, location="shpo")
+    for discount in (0.0, -1.0, 101.0, float("nan")):
+        with pytest.raises(BadInput, match="must be above 0 and up to 100"):
+            desk.make_quote(shop, "Barn", [Item(CENTRE.name, discount=discount)])
+    _sound(shop)

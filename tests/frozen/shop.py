@@ -284,6 +284,13 @@ WEEK: Final = Scenario(
         *done(f"quote sell 1 '2 x {TOWER[1:-1]}'"),
         *refused(f"quote sell 1 '4 x {TOWER[1:-1]}'", "quote sell 1 --finish oak"),
         *done("quote sell 1"),
+        *asked(
+            "discount",
+            f"quote make {WIDE[:-1]}, oak' {LOW} --job Barn --discount 10 -l shop --until 2025-04-01",
+            wide=False,
+        ),
+        *done("quote print 2 --out quote.html", "quote.html"),
+        *refused("quote print 99 --out quote.html", f"quote make {WIDE} --job Barn --discount 110"),
         *done(f"stock lend {WIDE} -l shop --serial W2 --job Barn --until 2025-03-20"),
         *asked("loans", "stock loans"),
         *done(f"stock bring-back {WIDE} -l shop --serial W2 --job Barn"),

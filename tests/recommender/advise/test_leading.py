@@ -61,24 +61,24 @@ some_weights = st.lists(st.floats(0.0, 1.0), min_size=len(CRITERIA), max_size=le
     weights=st.none() | some_weights,
     cap=st.sampled_from([None, 150.0, 600.0]),
     wanted=st.sampled_from([1, 3, 8]),
+    waiting=st.sampled_from([1, 3, 8]),
     worth=st.sampled_from([0, 1]),
 )
 @settings(deadline=None, max_examples=example_count(0.5))
 def test_the_first_few_are_those_of_everybody(
-    seeded: Engine, room: str, weights: list[float] | None, cap: float | None, wanted: int, worth: int
+    seeded: Engine, room: str, weights: list[float] | None, cap: float | None, wanted: int, waiting: int, worth: int
 ) -> None:
     named = None if weights is None else {one.name: part for one, part in zip(CRITERIA, weights, strict=True)}
     with reading(seeded) as session, pytest.MonkeyPatch.context() as patch:
         patch.setattr(leading, "WORTH_BOUNDING", worth)
         scene = ask(session, question_of(seeded, room, budget=cap, weights=named, first=None)).scene
-        found = leading.leading_options(scene, wanted)
+        found = leading.leading_options(scene, wanted, waiting)
         some, everybody = ranking(found.options, scene), ranking(options(scene), scene)
-    for group in ("ranked", "pending", "excluded"):
+    for group, last in (("ranked", found.ranked), ("pending", found.waiting), ("excluded", None)):
         ours, theirs = getattr(some, group), getattr(everybody, group)
-        last = None if group == "excluded" else wanted if found.exact is not None else None
         np.testing.assert_array_equal(ours[:last], theirs[:last])
         np.testing.assert_array_equal(np.sort(ours), np.sort(theirs))
-    first = np.concatenate([everybody.ranked[:wanted], everybody.pending[:wanted]])
+    first = np.concatenate([everybody.ranked[:wanted], everybody.pending[:waiting]])
     np.testing.assert_array_equal(some.best[first], everybody.best[first])
     np.testing.assert_array_equal(some.scores[:, first], everybody.scores[:, first])
 
@@ -124,6 +124,6 @@ def test_few_are_heard_of_many(seeded: Engine) -> None:
             heard.update(rows.tolist())
             return scene.voices_of(rows)
 
-        leading.leading_options(replace(scene, voices_of=voices_of), 1)
+        leading.leading_options(replace(scene, voices_of=voices_of), 1, 1)
         everybody = np.unique(np.concatenate([one.index[one.kept] for one in options(scene)]))
     assert len(heard) < 0.7 * len(everybody)

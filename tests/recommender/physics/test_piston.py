@@ -15,6 +15,13 @@ def test_directivity_agrees_with_a_general_library() -> None:
     np.testing.assert_allclose(piston.directivity(x), 2 * special.j1(x) / x, rtol=0, atol=1e-13)
 
 
+@pytest.mark.parametrize("most", [0.5, 7.9, 8.0, 64.0, 399.0, 400.0])
+def test_the_table_agrees_with_a_general_library(most: float) -> None:
+    x = np.concatenate([np.linspace(1e-6, most, 20_001), -np.linspace(1e-6, most, 101), [np.nan]])
+    np.testing.assert_allclose(piston.directivity_of_many(x), 2 * special.j1(x) / x, rtol=0, atol=2e-12)
+    assert float(piston.directivity_of_many(0.0)) == pytest.approx(1.0, abs=1e-14)
+
+
 @pytest.mark.parametrize("ka", [0.5, 2.0, 5.0, 12.0])
 def test_a_piston_is_the_sum_of_many_point_sources(ka: float) -> None:
     steps = (np.arange(1200) + 0.5) / 600 - 1
