@@ -311,19 +311,29 @@ def _plain(key: str) -> bool:
     return not re.search(r"\d", re.sub(r"\([^)]*\)|\[[^\]]*\]", "", key))
 
 
+_NEXT: Final = re.compile(r"[;,]\s+|\s\|\s|\.\s+(?=[^\W\d])|\s+(?=[^\W\d_a-zß-ÿ][^\W\d_]{4,}:? (?:[(]|[€£$]? ?\d))")
+"""Where another statement may begin: at a mark, or at a capital's word with a figure, where columns ran together."""
+_MERGED: Final = frozenset(
+    ("weight", "sensitivity", "impedance", "minimum", "response", "crossover", "price", "amplifier")
+)
+"""Topics whose label may open a column that ran into the one before it."""
+
+
 def _with_more_keys(entry: SheetEntry) -> Iterator[SheetEntry]:
     """A value that holds further keys is several statements: 'Impedance: 8 ohm; Weight: 12 kg'."""
     if two := _two_in_one(entry):
         yield from two
         return
     start, key, topic = 0, entry.key, entry.topic
-    for mark in re.finditer(r"[;,]\s+|\s\|\s|\.\s+(?=[^\W\d])", entry.said):
+    for mark in _NEXT.finditer(entry.said):
         before = entry.said[start : mark.start()]
         if before.count("(") > before.count(")"):
             continue
         rest = entry.said[mark.end() :]
         head = re.match(r"[^:=;,\d]{2,40}?(?=\s*[:=]|\s+\d)", rest)
         following = topic_of(folded(head[0])) if head else None
+        if mark[0].isspace() and (following not in _MERGED or not re.search(r"\d", before)):
+            continue
         if mark[0].startswith(".") and following != "elsewhere" and not re.match(r"[^.]*:", rest):
             continue
         if (

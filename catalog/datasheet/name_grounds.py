@@ -56,6 +56,8 @@ def in_order(first: str, second: str, titles: Sequence[str], text: str) -> Order
 
     >>> in_order("Brindle C", "Osier & Finch", ["Brindle C - centre channel", "Osier & Finch"], "").maker
     'Osier & Finch'
+    >>> sorted(in_order("Tarn Hollow Audio", "Wren", ["Tarn Hollow Audio", "Wren"], "").placed)
+    ['model']
     >>> sorted(in_order("Sallow", "Wren", ["Sallow", "Wren"], "").placed)
     ['maker', 'model']
     """
@@ -66,7 +68,7 @@ def in_order(first: str, second: str, titles: Sequence[str], text: str) -> Order
     maker, model = (second, first) if swapped else (first, second)
     sure = made[int(swapped)]
     placed = set() if sure else {"maker"}
-    if not sure and not named[int(not swapped)]:
+    if not named[int(not swapped)]:
         placed.add("model")
     return Ordered(maker, model, frozenset(placed))
 

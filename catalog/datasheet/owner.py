@@ -76,7 +76,8 @@ _LETTERED: Final = re.compile(r"(?<![a-z0-9])([hwdbtpl])(?=\d)")
 _TELLING: Final = frozenset((Kind.RESISTANCE, Kind.MASS, Kind.FREQUENCY, Kind.POWER))
 _LABEL: Final = re.compile(
     r"(?<![\w/-])(?:(?:nominal|net|frequency) )?(?:sensitiv|weight|impedan|empfindlich|gewicht|poids|peso|masa|waga|"
-    r"crossover|trennfreq|frequency r|wirkungsgrad|kennschall|sensibil|belastbar|power h)\w*"
+    r"crossover|trennfreq|frequency r|wirkungsgrad|kennschall|schalldruck|sensibil|"
+    r"belastbar|power h|preis|price|prix|prezz|precio|prijs|minimalimp|nennimp)\w*"
 )
 
 
@@ -155,7 +156,8 @@ def _at_labels(text: str, start: int, end: int) -> Iterator[tuple[int, int]]:
     if len(kinds) > 1 and len(small) == end - start and not topics_in(small):
         edges += [start + at for at in _where_kinds_change(small, found)]
         kinds = set()
-    if len(kinds) > 1 and len(small) == end - start:
+    told = len(kinds) > 1 or (kinds and (_MONEY.search(small) or any(one.kind is Kind.LEVEL for one in found)))
+    if told and len(small) == end - start:
         for label in _LABEL.finditer(small):
             before = amounts(small[edges[-1] - start : label.start()])
             if before and re.search(r"\d", small[label.end() :]):

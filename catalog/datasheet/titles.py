@@ -187,7 +187,7 @@ def _titled(titles: Sequence[str], text: str) -> TitleNames:
         maker = re.sub(r"^(?:The|Die|Der)\s|\s+(?:modell?[oe]?|typ|type)\b.*$", "", bare_name(quoted["maker"]))
         return TitleNames({"maker": maker, "model": quoted["model"].strip()} if maker else {})
     byline = re.search(r"^(?P<model>[^\n]+?)\s*(?:\n\s*|\s+)[Bb][Yy] (?P<maker>[^\n]{2,40})$", whole, re.MULTILINE)
-    if byline:
+    if byline and not re.search(r"post|writ|review|measur|test", byline["model"], re.IGNORECASE):
         return TitleNames({"maker": byline["maker"].strip(), "model": _bare(byline["model"])})
     if said := next((apart for one in titles if (apart := said_of(one))), None):
         placed = frozenset(() if signs_as_maker(said[0], titles, text) else {"maker", "model"})
@@ -204,20 +204,25 @@ def _titled(titles: Sequence[str], text: str) -> TitleNames:
     alone = alone_in_prose(text)
     models = [part for part in parts[1:] if not _SERIES.search(part)]
     if parts and not is_house(parts[0].split()) and (housed := parted(parts[0], alone)) and is_house(housed[0].split()):
-        return TitleNames({"maker": housed[0], "model": housed[1]})
+        return TitleNames({"maker": housed[0], "model": housed[1]}, placed=_doubted(housed[1], titles))
     if models and parts[0] != models[0]:
         ordered = in_order(parts[0], models[0], titles, text)
         return TitleNames({"maker": ordered.maker, "model": ordered.model}, placed=ordered.placed)
     if not parts:
         return TitleNames({})
     if split := parted(parts[0], alone):
-        return TitleNames({"maker": split[0], "model": split[1]}, split[2])
+        return TitleNames({"maker": split[0], "model": split[1]}, split[2], _doubted(split[1], titles))
     if alone and f"{alone[0]} ".split()[0] not in parts[0].split() and len(titles) == 1:
         placed = frozenset(() if signs_as_maker(parts[0], titles, text) else {"maker"})
         return TitleNames({"maker": parts[0], "model": alone[0]}, placed=placed)
     if is_house(parts[0].split()):
         return TitleNames({"maker": parts[0]} | ({"model": alone[0]} if alone else {}))
     return TitleNames({"model": _bare(parts[0])})
+
+
+def _doubted(model: str, titles: Sequence[str]) -> frozenset[str]:
+    """Whether nothing but its place behind the maker tells that a piece is the model's name, as columns."""
+    return frozenset(() if signs_as_model(model, titles) else {"model"})
 
 
 def _in_sentences(lines: Sequence[Line]) -> TitleNames:

@@ -12,7 +12,10 @@ from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, LOUDSPEAKER
 from triptych.catalog.records import TweeterType
 
-FOLDED: Final = re.compile(r"folded[- ]?(?:ribbon|diaphragm)|pleated|air[- ]?motion|\bamt\b|faltmembran|plisse|gefalt")
+FOLDED: Final = re.compile(
+    r"folded[- ]?(?:ribbon|diaphragm)|pleated|air[- ]?motion|\bamt\b|faltmembran|plisse|gefalt|"
+    r"ripiegat|plegad|gevouwen|skladan"
+)
 RIBBON: Final = re.compile(
     r"ribbon|bandchen|baendchen|ruban|\ba? ?nastro|\bcinta\b|\bband[- ]?tweeter|\blint\b|wstegow"
 )

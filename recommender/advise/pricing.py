@@ -9,12 +9,13 @@ from typing import Any, Final
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import reads
+from triptych.catalog.database.equipment_rows import equipment_named
 from triptych.catalog.database.rows import name_key
 from triptych.catalog.equipment_record import EquipmentRecord
 from triptych.catalog.errors import NotFound
 from triptych.catalog.records import LoudspeakerRecord, PricePer, Role, SoldAs, Tax
 from triptych.catalog.words import SaleUnit
-from triptych.recommender.advise.equipping import pieces_named
+from triptych.recommender.advise.equipping import EQUIPPED, pieces_named
 from triptych.recommender.money.budget.errors import BadBudget
 from triptych.recommender.money.budget.figures import whole
 
@@ -63,7 +64,7 @@ def _filled(session: Session, row: Row, where: str, known: Mapping[str, reads.St
     found = known.get(name_key(str(item)))
     if found is None:
         if not row.get("owned", False):
-            _refuse_unknown(session, str(item), where)
+            _refuse_unknown(session, str(item), where, str(row.get("role", "")).strip().casefold() in EQUIPPED)
         return row
     if found.record.price is None:
         if row.get("owned", False):
@@ -117,8 +118,10 @@ def not_a_main(name: str, roles: Iterable[str]) -> str:
     )
 
 
-def _refuse_unknown(session: Session, item: str, where: str) -> None:
+def _refuse_unknown(session: Session, item: str, where: str, equipped: bool) -> None:
     try:
+        if equipped:
+            equipment_named(session, item)
         reads.stored(session, item)
     except NotFound as problem:
         raise NotFound(

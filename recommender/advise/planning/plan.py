@@ -24,6 +24,7 @@ from triptych.recommender.advise.planning.plan_answer import NextMoney, PlanAnsw
 from triptych.recommender.advise.planning.wanted import Wanted
 from triptych.recommender.advise.planning.worth import AROUND
 from triptych.recommender.advise.voices import Fresh
+from triptych.recommender.money.budget.check import Check
 from triptych.recommender.money.budget.rules import RuleSet
 from triptych.recommender.money.planner.problem import Outcome, System
 from triptych.recommender.money.planner.relax import relaxations
@@ -146,7 +147,7 @@ def _answer(
     other = otherwise(searched, systems, free) if free else None
     return PlanAnswer(
         outcome=told.OUTCOME[searched.found.outcome],
-        statement=_statement(searched, systems[0].check.missing if systems else (), free),
+        statement=_statement(searched, systems[0].check if systems else None, free),
         optimal=told.OUTCOME[searched.found.outcome] == "optimal",
         gap=searched.found.gap,
         room=room.name if room else "",
@@ -187,8 +188,9 @@ def _unlike(ground: Ground, searched: Searched, deadline: float) -> str:
     return unlike_match(ground, *searched.found.systems[0], max(0.0, deadline - monotonic()))
 
 
-def _statement(searched: Searched, missing: Sequence[str], free: Unlimited | None) -> str:
-    text = told.statement(searched, missing)
+def _statement(searched: Searched, best: Check | None, free: Unlimited | None) -> str:
+    misfits = [one.rule.name for one in best.fits if not one.holds] if best else []
+    text = told.statement(searched, best.missing if best else (), misfits)
     if free is None or searched.found.outcome is not Outcome.IMPOSSIBLE:
         return text
     if free.impossible:

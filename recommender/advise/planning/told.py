@@ -36,8 +36,11 @@ _FRONT = ("mains", "centre")
 _NOWHERE = ("", "", None)
 
 
-def statement(searched: Searched, missing: Sequence[str] = ()) -> str:
-    """How far what was found is proven, in a sentence; `missing` has no line, so that the system isn't whole."""
+def statement(searched: Searched, missing: Sequence[str] = (), misfits: Sequence[str] = ()) -> str:
+    """How far what was found is proven, in a sentence.
+
+    `missing` has no line, so that the system isn't whole; `misfits` are shoulds on what fits that do not hold.
+    """
     found = searched.found
     if found.outcome is Outcome.IMPOSSIBLE:
         return "no system keeps the musts within the limit"
@@ -45,9 +48,9 @@ def statement(searched: Searched, missing: Sequence[str] = ()) -> str:
         return f"stopped after {found.seconds:.1f} s before any system was found; give it more time with --time-limit"
     if found.outcome is Outcome.OUT_OF_TIME:
         least = f"a better one would be worth {told_points(found.gap or 0.0)} more at most"
-        return f"stopped after {found.seconds:.1f} s: {least}; {_held(*found.systems[0], missing)}"
+        return f"stopped after {found.seconds:.1f} s: {least}; {_held(*found.systems[0], missing, misfits)}"
     proven = f"optimal: of {found.of:,} systems none is worth more, or as much for less"
-    return f"{proven}; {_held(*found.systems[0], missing)}"
+    return f"{proven}; {_held(*found.systems[0], missing, misfits)}"
 
 
 def told_points(points: float) -> str:
@@ -59,14 +62,15 @@ def told_points(points: float) -> str:
     return "less than 0.01" if 0 < points < 0.005 else f"{points:.2f}"
 
 
-def _held(choice: Choice, system: System, missing: Sequence[str]) -> str:
+def _held(choice: Choice, system: System, missing: Sequence[str], misfits: Sequence[str]) -> str:
     """What a system lacks, and what it costs itself by the shoulds that it breaks."""
     broken = choice.problem.penalties(system)
     whole = f"incomplete, without a line for {', '.join(missing)}" if missing else ""
+    strange = f"; {', '.join(misfits)} {'do' if len(misfits) > 1 else 'does'} not hold" if misfits else ""
     if not broken:
-        return whole or "every rule that is judged holds"
+        return (whole or ("every must holds" if misfits else "every rule that is judged holds")) + strange
     named = ", ".join(f"{name} ({told_points(cost)})" for name, cost in broken.items())
-    return f"{whole or 'every must holds'}; what it breaks of the shoulds has cost it worth: {named}"
+    return f"{whole or 'every must holds'}; what it breaks of the shoulds has cost it worth: {named}{strange}"
 
 
 def whole_systems(ground: Ground, found: Found, rule_set: RuleSet) -> tuple[WholeSystem, ...]:

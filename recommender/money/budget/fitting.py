@@ -238,7 +238,7 @@ def _cables(lines: Lines) -> Iterator[Look]:
         metres = sum(each.pieces for each, one in there if one.by_metre)
         pieces = sum(each.pieces for each, one in there if not one.by_metre and one.length >= line.run)
         left = line.pieces - pieces
-        told = f"{line.label}: {line.pieces} × {line.run:.3g} m of cable; {metres} m and {pieces} long enough are there"
+        told = f"{line.label}: {line.pieces} × {line.run:.3g} m of cable; {metres} m there, and {pieces} long enough"
         yield Look(left * line.run <= metres, told)
         for each, one in there:
             if line.asks is not None and not one.loses_little(line.run, line.asks.nominal):

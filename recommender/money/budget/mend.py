@@ -144,8 +144,12 @@ def mend(budget: Budget, rule_set: RuleSet = DEFAULT) -> Mend:
     """What a dealer would propose to make the rules hold within the limit, or the limit that would do."""
     found = Mending(budget, rule_set, dict(demands_of(budget, rule_set))).mend()
     strange = ", ".join(one.rule.name for one in fits(budget, rule_set) if not one.holds)
-    another = f"; {strange}: no money mends what does not fit, another model does" if strange else ""
-    return replace(found, words=found.words + another)
+    if not strange:
+        return found
+    words = found.words
+    for said in ("every must", "every rule that is judged", "what is judged of the rules"):
+        words = words.replace(said, f"{said} about money")
+    return replace(found, words=f"{words}; {strange}: no money mends what does not fit, another model does")
 
 
 def with_amounts(budget: Budget, amounts: Sequence[int]) -> Budget:

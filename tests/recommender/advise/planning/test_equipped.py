@@ -350,3 +350,13 @@ def test_money_in_steps_buys_what_plays(shop: Engine) -> None:
     steps = {one.role: one.step for one in answer.order}
     assert steps["electronics"] == steps["mains"] == 2
     assert DEFAULT is FILM_FIRST
+
+
+def test_a_should_on_what_fits_that_is_broken_is_not_called_kept(shop: Engine) -> None:
+    keep(shop, replace(R7, power=None, power_into=None))
+    assert "power_fit" not in ask(shop, lines="").statement
+    weak = replace(R7, power=1.0)
+    keep(shop, weak)
+    thirsty = [replace(one, amplifier_min=90.0) for one in SHOP if Role.SUB not in one.roles]
+    shops.stock_shop(shop, *thirsty)
+    assert "power_fit does not hold" in ask(shop, lines="").statement
