@@ -194,7 +194,7 @@ def _placed(
     keep_failed: bool,
 ) -> Placed:
     base = None if scene.bases is None else scene.bases[index]
-    stood = aim(boxes, place, scene.seats, base)
+    stood = aim(boxes, place, scene.seats, base, scene.picture)
     low, likely, high = (part[index] for part in sensitivity)
     loud = levels(boxes, stood, scene.seats, scene.drive, (low, likely, high))
     amplifier, money, supply = (one.take(index) for one in anywhere)

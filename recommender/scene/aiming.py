@@ -9,7 +9,16 @@ import numpy as np
 
 from triptych.recommender.physics import geometry
 from triptych.recommender.physics.direction import point_in_box
-from triptych.recommender.scene.arrays import Arrays, BoolArray, Boxes, FloatArray, IndexArray, PlaceFigures, Seats
+from triptych.recommender.scene.arrays import (
+    Arrays,
+    BoolArray,
+    Boxes,
+    FloatArray,
+    IndexArray,
+    Picture,
+    PlaceFigures,
+    Seats,
+)
 
 TOP_CLEARANCE: Final = 0.010
 """Free height above a box in an opening [m]. Common practice, no source."""
@@ -117,11 +126,14 @@ def baffle_distance(boxes: Boxes, place: PlaceFigures) -> FloatArray:
     return np.full(len(boxes), place.front - place.setback)
 
 
-def aim(boxes: Boxes, place: PlaceFigures, seats: Seats, base: FloatArray | None = None) -> Aim:
+def aim(
+    boxes: Boxes, place: PlaceFigures, seats: Seats, base: FloatArray | None = None, picture: Picture | None = None
+) -> Aim:
     """PlaceFigures each box with its baffle where the place has it and tilt it at the primary ear as far as it fits.
 
     Its foremost point is where the baffle was. Tilt and lift are found together: the front edge that is raised raises
-    the axis. `base` is how high each box stands where each has a surface of its own.
+    the axis. `base` is how high each box stands where each has a surface of its own. Nothing that clears a picture
+    while it stands flat is tilted into it.
     """
     measured = baffle_distance(boxes, place)
     depth = np.where(np.isnan(boxes.depth), LIKELY_DEPTH, boxes.depth)
@@ -136,6 +148,8 @@ def aim(boxes: Boxes, place: PlaceFigures, seats: Seats, base: FloatArray | None
     tall = height + np.nan_to_num(boxes.feet)
     needed = geometry.aimed_tilt(tall, depth, axis, ear - floor, along, aside)
     fits = _tilt_that_fits(boxes, place)
+    if picture is not None and place.kind != "behind_screen":
+        fits = _clear_of_picture(boxes, picture.bottom - floor, np.abs(needed), fits)
     sign = np.where(needed < 0, -1.0, 1.0)
     limited = place.kind == "cavity" or not np.isnan(place.height)
     untried = limited & (np.isnan(fits) | np.isnan(place.height))
@@ -195,6 +209,22 @@ def _tilt_that_fits(boxes: Boxes, place: PlaceFigures) -> FloatArray:
     )
     known = ~np.isnan(boxes.height) & ~np.isnan(boxes.depth)
     return np.where(known, np.minimum(np.nan_to_num(limit), LARGEST_TILT), np.nan)
+
+
+UNDER_THE_PICTURE: Final = 1e-6
+"""So far below its lower edge a box stays that may tilt up to it, for sums of floats [m]."""
+
+
+def _clear_of_picture(boxes: Boxes, free: FloatArray, needed: FloatArray, fits: FloatArray) -> FloatArray:
+    """The tilts that fit, less where a box that clears the picture while it stands flat would tilt into it [deg].
+
+    `free` is from the floor of the place to the lower edge of the picture [m].
+    """
+    stood = stood_height(boxes)
+    hides = geometry.tilted_height(stood, boxes.depth, np.minimum(needed, np.nan_to_num(fits, nan=LARGEST_TILT))) > free
+    clears = (stood <= free) & hides
+    limit = geometry.largest_tilt(stood, boxes.depth, np.where(clears, free - UNDER_THE_PICTURE, np.inf), np.inf)
+    return np.where(clears, np.fmin(np.nan_to_num(limit), fits), fits)
 
 
 def elevation_range(boxes: Boxes, aim: Aim) -> tuple[FloatArray, FloatArray]:

@@ -250,6 +250,7 @@ class Told:
     chances: list[tuple[float, bool]]
     leaders: list[tuple[float, bool]]
     held: list[bool]
+    widths: list[float]
 
 
 def asked(session: Session, case: Case, number: int, found: Told) -> None:
@@ -277,11 +278,12 @@ def asked(session: Session, case: Case, number: int, found: Told) -> None:
         if np.isfinite(scores[candidate]):
             score = scores[candidate] + (200.0 if scores[candidate] < 0 else 0.0)
             found.held.append(bool(low <= score <= high))
+            found.widths.append(high - low)
 
 
 def run(cases: int, seed: int) -> Told:
     """All cases."""
-    chance, found = np.random.default_rng(seed), Told([], [], [])
+    chance, found = np.random.default_rng(seed), Told([], [], [], [])
     for start in range(0, cases, AT_ONCE):
         batch = [case(chance, start + number) for number in range(min(AT_ONCE, cases - start))]
         with tempfile.TemporaryDirectory() as folder:
@@ -324,6 +326,7 @@ def main() -> None:
     printed("that the first of a ranking is truly first", found.leaders)
     printed("that a centre is truly first", found.chances)
     print(f"the true score lies in the told interval {np.mean(found.held):.2f} of the time ({len(found.held)} times)")
+    print(f"it is {np.median(found.widths):.0f} points wide in the median, {np.mean(found.widths):.0f} in the mean")
 
 
 if __name__ == "__main__":

@@ -112,6 +112,19 @@ def test_tilt_that_an_opening_takes_is_the_one_at_which_the_box_is_as_high_as_it
     assert found.tilt_fits[0] == pytest.approx(10.0, abs=1e-3)
 
 
+def test_what_clears_the_picture_flat_is_tilted_up_to_it_and_no_further() -> None:
+    # published: H = 0.20 m, D = 0.30 m take 0.249056 m at 10 deg (closed form H cos t + D sin t)
+    boxes, site = box(height=0.20, depth=0.30, axis=0.10, feet=0.0), place("top", height=np.nan, base=0.50)
+    ear = seats(ear_height=1.5)
+    free, under = aim(boxes, site, ear), aim(boxes, site, ear, picture=picture(bottom=0.50 + 0.249056))
+    assert free.tilt_used[0] > 11.0
+    assert under.tilt_used[0] == under.tilt_fits[0] == pytest.approx(10.0, abs=1e-3)
+    assert fit.sight(boxes, site, under, picture(bottom=0.50 + 0.249056)).verdict[0] == Verdict.PASS
+    # a higher picture limits nothing, and one that it hides even flat changes nothing
+    for bottom in (1.0, 0.65):
+        assert aim(boxes, site, ear, picture=picture(bottom=bottom)).tilt_used[0] == free.tilt_used[0]
+
+
 def test_flat_fits_and_tilted_doesnt_says_how_much_does() -> None:
     judged = tilt(box(height=0.19), place())
     assert verdict(judged) is Verdict.CONDITIONAL
