@@ -29,8 +29,8 @@ from triptych.catalog.errors import BadInput
 
 if TYPE_CHECKING:
     from triptych.catalog.stock.desk import Step
+    from triptych.catalog.stock.quote_reading import Offer, Quoted
     from triptych.catalog.stock.quotes import Item
-    from triptych.catalog.stock.reading import Offer, Quoted
 
 app = options.application("Quotes: make, show, print, list, accept, sell, lapse.")
 
@@ -126,7 +126,7 @@ def show(number: NumberArgument, style: StyleOption = Style.TABLE, db: DatabaseO
     Example: triptych quote show 12
     """
     from triptych.catalog.database.engine import reading
-    from triptych.catalog.stock.reading import offers
+    from triptych.catalog.stock.quote_reading import offers
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = offers(session, number)[0]
@@ -146,7 +146,7 @@ def print_(
     from triptych.catalog.database.engine import reading
     from triptych.catalog.outputs import write_file
     from triptych.catalog.stock.quote_page import quote_page
-    from triptych.catalog.stock.reading import offers
+    from triptych.catalog.stock.quote_reading import offers
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = offers(session, number)[0]
@@ -161,7 +161,7 @@ def list_(style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
     Example: triptych quote list --format csv
     """
     from triptych.catalog.database.engine import reading
-    from triptych.catalog.stock.reading import offers
+    from triptych.catalog.stock.quote_reading import offers
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = offers(session)

@@ -180,7 +180,9 @@ def _record(
     # who it is comes before how wide it is
     first = sorted(draft.questions, key=lambda column: column not in consistency.NAME_PARTS)
     asked = dict.fromkeys(draft.questions[column] for column in first)
-    return SheetRecord(in_order, tuple(asked), tuple(dict.fromkeys(draft.unread)))
+    told = {str(in_order[name].value) for name in consistency.NAME_PARTS if name in in_order}
+    unread = dict.fromkeys(line for line in draft.unread if line not in told)
+    return SheetRecord(in_order, tuple(asked), tuple(unread))
 
 
 def _read(entry: SheetEntry, draft: Draft) -> bool:

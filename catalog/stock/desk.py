@@ -28,7 +28,8 @@ from triptych.catalog.stock.desk_cases import (
     usual_way,
 )
 from triptych.catalog.stock.locations import common_zone, doubt_job, known_name, zone_at
-from triptych.catalog.stock.reading import Offer, entries, offers
+from triptych.catalog.stock.quote_reading import Offer, offers
+from triptych.catalog.stock.reading import entries
 from triptych.catalog.stock.timing import Until, hold_until
 
 __all__ = ["Answer", "Done", "Request", "Step"]

@@ -29,7 +29,8 @@ from triptych.catalog.errors import BadInput, Refused
 from triptych.catalog.names import clean_name
 from triptych.catalog.stock.articles import models
 from triptych.catalog.stock.job_names import JOB, job_named, parts_of, with_job
-from triptych.catalog.stock.reading import Held, Offer, offers, reservations
+from triptych.catalog.stock.quote_reading import Offer, offers
+from triptych.catalog.stock.reading import Held, reservations
 from triptych.catalog.stock.suppliers import Order, orders
 
 Sort = tuple[int, str]

@@ -6,7 +6,7 @@ from decimal import Decimal
 from html import escape
 from typing import Final
 
-from triptych.catalog.stock.reading import Offer, Quoted
+from triptych.catalog.stock.quote_reading import Offer, Quoted
 from triptych.catalog.stock.timing import until_words, zone_of
 
 _STYLE: Final = """

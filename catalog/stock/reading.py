@@ -20,20 +20,14 @@ from triptych.catalog.database.models import (
     Loudspeaker,
     Movement,
     MovementKind,
-    Quote,
-    QuoteLine,
-    QuoteState,
     Reservation,
 )
 from triptych.catalog.database.stock_levels import last_lines, reserved_of
-from triptych.catalog.errors import NotFound
 from triptych.catalog.money import to_amount
-from triptych.catalog.records import PricePer
 from triptych.catalog.stock.articles import model_named, named, speaker_name
-from triptych.catalog.stock.costs import margin, net_each, whole
 from triptych.catalog.stock.days import day_between
 from triptych.catalog.stock.job_names import JOB, job_named, with_job
-from triptych.catalog.stock.locations import common_zone, known_name
+from triptych.catalog.stock.locations import known_name
 
 
 @dataclass(frozen=True, slots=True)
@@ -296,124 +290,3 @@ def reservations(session: Session, *, lapsed: bool = False, now: datetime | None
         Held(number, name, at, grade.value, job, rest, until, until <= moment, serial, zone)
         for number, name, at, grade, job, rest, until, serial, zone in session.execute(query)
     ]
-
-
-@dataclass(frozen=True, slots=True)
-class Quoted:
-    """One line of a quote, in its currency; unknown is None."""
-
-    speaker: str
-    quantity: int
-    grade: str
-    finish: str | None
-    price: Decimal
-    per: str
-    total: Decimal
-    tax: str | None
-    tax_rate: float | None
-    net_each: Decimal | None
-    cost_each: Decimal | None
-    margin: float | None
-    discount: float | None
-    full_price: Decimal | None
-
-
-@dataclass(frozen=True, slots=True)
-class Offer:
-    """A quote: its state by the clock, its lines, and the time zone in which its days end."""
-
-    number: int
-    job: str
-    state: str
-    currency: str
-    made_at: datetime
-    until: datetime
-    total: Decimal
-    margin: float | None
-    who: str | None
-    note: str | None
-    lines: tuple[Quoted, ...]
-    zone: str
-
-
-def offers(session: Session, number: int | None = None, now: datetime | None = None) -> list[Offer]:
-    """Give the quotes, newest last, or the one of that number.
-
-    Raises
-    ------
-    NotFound
-        None has that number.
-    """
-    query = with_job(sa.select(Quote, JOB.name), Quote.job_id).order_by(Quote.id)
-    if number is not None:
-        if not 1 <= number < 2**31:
-            raise NotFound(f"no quote has the number {number}")
-        query = query.where(Quote.id == number)
-    found = session.execute(query).all()
-    if number is not None and not found:
-        raise NotFound(f"no quote has the number {number}")
-    lines = _quote_lines(session, number)
-    moment, zone = now or datetime.now(UTC), common_zone(session)
-    return [_offer(quote, job, lines.get(quote.id, []), moment, zone) for quote, job in found]
-
-
-def _quote_lines(session: Session, number: int | None) -> dict[int, list[tuple[QuoteLine, str]]]:
-    query = named(sa.select(QuoteLine, speaker_name()), QuoteLine.loudspeaker_id)
-    query = query.order_by(QuoteLine.quote_id, QuoteLine.ordinal)
-    if number is not None:
-        query = query.where(QuoteLine.quote_id == number)
-    grouped: dict[int, list[tuple[QuoteLine, str]]] = {}
-    for line, speaker in session.execute(query):
-        grouped.setdefault(line.quote_id, []).append((line, speaker))
-    return grouped
-
-
-def _offer(quote: Quote, job: str, lines: list[tuple[QuoteLine, str]], now: datetime, zone: str) -> Offer:
-    lapsed = quote.state is QuoteState.OPEN and quote.until <= now
-    quoted = tuple(_quoted(line, speaker, quote.currency) for line, speaker in lines)
-    return Offer(
-        number=quote.id,
-        job=job,
-        state=QuoteState.LAPSED.value if lapsed else quote.state.value,
-        currency=quote.currency,
-        made_at=quote.made_at,
-        until=quote.until,
-        total=sum((line.total for line in quoted), Decimal(0)),
-        margin=_whole_margin(quoted),
-        who=quote.who,
-        note=quote.note,
-        lines=quoted,
-        zone=quote.zone or zone,
-    )
-
-
-def _whole_margin(lines: tuple[Quoted, ...]) -> float | None:
-    net, cost = Decimal(0), Decimal(0)
-    for line in lines:
-        if line.net_each is None or line.cost_each is None:
-            return None
-        net += line.net_each * line.quantity
-        cost += line.cost_each * line.quantity
-    return float((net - cost) / net) if net else None
-
-
-def _quoted(line: QuoteLine, speaker: str, currency: str) -> Quoted:
-    net = net_each(line.amount, line.per, line.tax, line.tax_rate)
-    units = Decimal(line.quantity) / (2 if line.per is PricePer.PAIR else 1)
-    left = margin(net, line.cost)
-    return Quoted(
-        speaker=speaker,
-        quantity=line.quantity,
-        grade=line.grade.value,
-        finish=line.finish,
-        price=to_amount(line.amount, currency),
-        per=line.per.value,
-        total=to_amount(whole(line.amount * units), currency),
-        tax=None if line.tax is None else line.tax.value,
-        tax_rate=line.tax_rate,
-        net_each=None if net is None else to_amount(whole(net), currency),
-        cost_each=None if line.cost is None else to_amount(line.cost, currency),
-        margin=None if left is None else float(left),
-        discount=line.discount,
-        full_price=None if line.full_amount is None else to_amount(line.full_amount, currency),
-    )

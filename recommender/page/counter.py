@@ -18,6 +18,7 @@ from triptych.catalog.stock import reading as shelves
 from triptych.catalog.stock.counter_words import amount_of, in_words
 from triptych.catalog.stock.desk import Answer, Request
 from triptych.catalog.stock.quote_lines import Item
+from triptych.catalog.stock.quote_reading import offers
 from triptych.catalog.stock.timing import until_words
 from triptych.recommender.page.asked import Visit, address
 from triptych.recommender.page.rendering import moved, shown
@@ -77,7 +78,7 @@ def _page(asked: Visit, *, problem: str = "", status: int = 200, form: Mapping[s
         places = [one.name for one in locations.locations(session)]
         there = shelves.stock_list(session, None, place or None, include_empty=asked.word("all") == "yes")
         held = shelves.reservations(session)
-        quotes = shelves.offers(session)
+        quotes = offers(session)
         traced = serials.units_of_serial(session, asked.word("serial_is")) if asked.word("serial_is") else None
     wanted = name_key(text).split()
     there = [one for one in there if all(word in name_key(one.speaker) for word in wanted)]

@@ -32,6 +32,9 @@ PASTED: Final = "pasted text"
 SAID: Final = "said."
 """What the name of a field begins with that holds what a person said before, or of the name now."""
 
+READ: Final = "read."
+"""What the name of a field begins with that holds what the sheet itself says of a name."""
+
 SAID_OFTEN: Final = ("maker", "series", "model", "roles")
 """The columns that nearly every sheet leaves to a person; they stand above the others."""
 
@@ -94,9 +97,12 @@ def _read(asked: Visit) -> SheetReview:
     if not text.strip():
         raise BadInput("nothing was pasted: paste the text of a datasheet, or choose its file")
     said: dict[int, dict[str, str]] = {}
+    untouched = {key.removeprefix(READ): value for key, value in asked.form if key.startswith(READ)}
     for key, value in asked.form:
         place, _, column = key.removeprefix(SAID).partition(".")
         if key.startswith(SAID) and place.isdecimal() and len(place) < 4 and column in COLUMNS and value.strip():
+            if untouched.get(f"{place}.{column}") == value:
+                continue  # the sheet's own word, which nobody changed
             said.setdefault(int(place), {})[column] = value.strip()
     each = [said.get(place, {}) for place in range(max(said, default=-1) + 1)]
     models = [one.strip() for one in asked.word("models").split(",") if one.strip()]
@@ -157,7 +163,7 @@ def _part(review: SheetReview, place: int, problems: dict[str, str], typed: dict
     for column in SAID_OFTEN:
         field = record.fields.get(column)
         read = "" if field is None or field.value is None else COLUMNS[column].text(field.value)
-        naming.append((column, given.get(column) or read, COLUMNS[column].help))
+        naming.append((column, given.get(column) or read, COLUMNS[column].help, "" if column in given else read))
     return {
         "place": place,
         "several": len(review.said) > 1,

@@ -11,7 +11,7 @@ from triptych.catalog.money import money as told_money
 from triptych.recommender.advise.planning.plan_answer import PlanAnswer
 from triptych.recommender.api import DEFAULT_RULES, chosen_system, refusals
 from triptych.recommender.page.asked import Visit, room_as_asked
-from triptych.recommender.page.jobs import Jobs
+from triptych.recommender.page.at_work import Jobs
 from triptych.recommender.page.purse import CHOSEN_ROLES, budget_table, known_rules, purse_in, rules_named, wished
 from triptych.recommender.page.rendering import moved, shown
 

@@ -92,8 +92,8 @@ KEYS = [
     "INTO holding SELECT 99, loudspeaker_id, location_id, grade, pack, finish, finish_key FROM holding LIMIT 1",
     "INTO quote_line (rowid, quote_id, ordinal, loudspeaker_id, grade, quantity, amount, per)"
     " VALUES (1, 2, 2, 1, 'new', 1, 1, 'each')",
-    "INTO location SELECT 99, name, name_key, zone FROM location LIMIT 1",
-    "INTO job SELECT 99, name, name_key FROM job LIMIT 1",
+    "INTO location SELECT 99, name, name_key, zone, NULL FROM location LIMIT 1",
+    "INTO job SELECT 99, name, name_key, NULL FROM job LIMIT 1",
     "INTO supplier SELECT 99, name, name_key, lead_time FROM supplier LIMIT 1",
     "INTO holding SELECT -1, loudspeaker_id, location_id, 'demo', pack, finish, finish_key FROM holding LIMIT 1",
 ]

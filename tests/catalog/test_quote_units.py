@@ -18,8 +18,8 @@ from triptych.catalog.errors import BadInput, CatalogError, Refused
 from triptych.catalog.stock import operations, quotes
 from triptych.catalog.stock.costs import NEW, Sort, cost_of, layers
 from triptych.catalog.stock.proof import check
+from triptych.catalog.stock.quote_reading import offers
 from triptych.catalog.stock.quotes import Item
-from triptych.catalog.stock.reading import offers
 from triptych.catalog.stock.suppliers import save_supplier, supplier_named
 
 pytestmark = pytest.mark.whole

@@ -18,8 +18,9 @@ from triptych.catalog.errors import BadInput, CatalogError, NotFound, Refused
 from triptych.catalog.stock import quotes
 from triptych.catalog.stock.costs import margin, net_each
 from triptych.catalog.stock.proof import check
+from triptych.catalog.stock.quote_reading import offers
 from triptych.catalog.stock.quotes import Item
-from triptych.catalog.stock.reading import offers, stock_list
+from triptych.catalog.stock.reading import stock_list
 
 pytestmark = pytest.mark.whole
 

@@ -54,6 +54,10 @@ def test_who_makes_it_settles_which_is_the_model(maker: str, model: str) -> None
     assert named("Sallow\nWren", maker=maker)[1:] == (model, set())
 
 
+def test_a_line_that_names_it_is_not_told_as_not_read() -> None:
+    assert read_datasheet("Sallow\nWren" + BODY).records[0].unread == ()
+
+
 def test_what_a_label_says_is_never_asked() -> None:
     assert named("Maker: Sallow\nModel: Wren") == ("Sallow", "Wren", set())
 

@@ -81,6 +81,18 @@ def test_a_correction_is_the_users_own(shopper: Visitor, own_catalogue: Catalogu
     assert found.figures["weight"].source != "pasted text"
 
 
+def test_a_name_that_nobody_changed_stays_the_sheets_own(reader: Visitor) -> None:
+    sheet = f"Maker: Oatfell\n{SHEET}"
+    read = reader.post("/datasheet", {"text": sheet})
+    kept = hidden(read)
+    assert kept["read.0.maker"] == "Oatfell"
+    again = reader.post("/datasheet", {**kept, "said.0.maker": "Oatfell"})
+    assert hidden(again)["read.0.maker"] == "Oatfell"
+    other = reader.post("/datasheet", {**kept, "said.0.maker": "Another"})
+    assert "read.0.maker" not in hidden(other)
+    assert 'value="Another"' in other.text
+
+
 def test_an_answer_that_cannot_be_read_is_told_at_its_field_and_kept(reader: Visitor) -> None:
     read = reader.post("/datasheet", {"text": SHEET, **NAMED})
     bad = reader.post("/datasheet", {**hidden(read), **NAMED, "fix.0.weight": "heavy"})

@@ -13,7 +13,7 @@ import pytest
 from tests.recommender.page.served import Reply, Visitor
 from triptych.catalog.errors import NotFound, Refused
 from triptych.recommender.api import Catalogue
-from triptych.recommender.page.jobs import MOST_AT_WORK, Jobs
+from triptych.recommender.page.at_work import MOST_AT_WORK, Jobs
 from triptych.recommender.page.purse import PASSES_WORDS
 from triptych.recommender.report.on_paper import amount
 
