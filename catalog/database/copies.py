@@ -48,7 +48,7 @@ def backup(engine: sa.Engine, path: Path, *, replace: bool = False) -> None:
         The catalogue is on a server, whose own tools do this, or it is damaged. Nothing was written.
     """
     _refuse_server(engine, "pg_dump --format=custom --file={file} {url}", path)
-    if path.is_file() and not replace:
+    if is_file(path) and not replace:
         raise BadInput(f"{path}: is there already; name another file, or say --replace")
     if _is_live(engine, path):
         raise BadInput(f"{path}: is the catalogue itself; name another file")
@@ -209,7 +209,7 @@ def _refuse_server(engine: sa.Engine, instead: str, path: Path) -> None:
 
 def _is_live(engine: sa.Engine, path: Path) -> bool:
     live = Path(str(engine.url.database))
-    return live.exists() and path.exists() and live.samefile(path)
+    return is_file(live) and is_file(path) and live.samefile(path)
 
 
 def _refuse_damaged(path: Path) -> None:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import Final
 
 from triptych.catalog.datasheet.amounts import amounts
+from triptych.catalog.datasheet.draft import AXES
 from triptych.catalog.datasheet.folding import folded, printable
 from triptych.catalog.datasheet.owner import HOLDS, about, stretches
 from triptych.catalog.datasheet.parts import Piece, SheetPart
@@ -17,7 +18,6 @@ from triptych.catalog.datasheet.text_cells import LONGEST_CELL_LINE, Cell, label
 from triptych.catalog.fields import COLUMNS
 from triptych.catalog.quantities import Kind
 
-AXES: Final = ("width", "height", "depth")
 OWN: Final = "column "
 """What the topic of a line begins with that uses a column's own name."""
 

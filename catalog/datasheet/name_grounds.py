@@ -130,7 +130,7 @@ def _cleaned(maker: str, model: str) -> tuple[str, str]:
 def of_code(lines: Iterable[str]) -> tuple[str, str] | None:
     """Return maker and model where a code has the letters of names that stand together: 'Harbour Crane' of HC-502.
 
-    >>> of_code(["Hot Sale!! Harbour Crane Home Theater Bookshelf Speaker HC-502 OEM", "20 years"])
+    >>> of_code(["Hot Sale!! Harbour Crane Home Theater Sound HC-502 OEM", "20 years"])
     ('Harbour Crane', 'HC-502')
     """
     text = "\n".join(lines)

@@ -313,10 +313,10 @@ class Account:
                 best[other.place] = other
         return list(best.values())
 
-    def waiting(self, places: range) -> list[Waiting]:
+    def waiting_at(self, places: range) -> list[Waiting]:
         """The pending loudspeakers at `places`, each at its best place with the question that would settle it."""
         if (account := self._all_for(places, self.exact[1])) is not self:
-            return account.waiting(places)
+            return account.waiting_at(places)
         return [self._waiting(int(self.result.pending[place])) for place in places]
 
     def _all_for(self, ranks: range, exact: int | None) -> Account:

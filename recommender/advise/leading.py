@@ -40,7 +40,7 @@ from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray
 from triptych.recommender.scene.hearing import Heard
 from triptych.recommender.scene.levels import trims
 
-SLACK: Final = 0.12
+TOLD_EQUAL: Final = 0.12
 """What a score may lie under the last of the first few and still be told as equal: a digit, and the rounding of
 responses that are held in single precision [points]."""
 
@@ -88,7 +88,7 @@ class _Bounded:
 
     def reaching(self, floors: Sequence[float]) -> _Bounded:
         """Those that may reach the floor of those that pass, or of those that wait."""
-        return self._at(np.flatnonzero(self.most >= np.where(self.passes, *floors) - SLACK))
+        return self._at(np.flatnonzero(self.most >= np.where(self.passes, *floors) - TOLD_EQUAL))
 
     def _at(self, rows: IndexArray) -> _Bounded:
         return _Bounded(replace(self.placed, kept=self.placed.kept[rows]), self.most[rows], self.passes[rows])
@@ -194,7 +194,7 @@ def _groups(bounded: Sequence[_Bounded], count: int) -> tuple[Group, Group]:
 
 def _above(groups: Sequence[Group], floors: Sequence[float]) -> BoolArray:
     """Which candidates may reach the floor of their group."""
-    found = [np.isfinite(most) & (most >= floor - SLACK) for (most, _), floor in zip(groups, floors, strict=True)]
+    found = [np.isfinite(most) & (most >= floor - TOLD_EQUAL) for (most, _), floor in zip(groups, floors, strict=True)]
     return np.asarray(np.logical_or(*found))
 
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
 from starlette.responses import Response
 
-from triptych.catalog.datasheet.result import Fate, left_out
+from triptych.catalog.datasheet.result import Fate, SheetRecord, left_out
 from triptych.catalog.datasheet.review import (
     OpenQuestion,
     ReviewLine,
@@ -19,7 +20,9 @@ from triptych.catalog.datasheet.review import (
     review_lines,
     review_rows,
 )
+from triptych.catalog.datasheet.storing import only_placed
 from triptych.catalog.datasheet.texts import sheet_text
+from triptych.catalog.datasheet.titles import PLACED
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS
 from triptych.catalog.files.sheet_storing import SheetPlan, plan_sheet, store_sheet
@@ -159,15 +162,10 @@ def _shown(
 
 def _part(review: SheetReview, place: int, problems: dict[str, str], typed: dict[str, str]) -> dict[str, Any]:
     record, given = review.sheet.records[place], review.said[place]
-    naming = []
-    for column in SAID_OFTEN:
-        field = record.fields.get(column)
-        read = "" if field is None or field.value is None else COLUMNS[column].text(field.value)
-        naming.append((column, given.get(column) or read, COLUMNS[column].help, "" if column in given else read))
     return {
         "place": place,
         "several": len(review.said) > 1,
-        "naming": naming,
+        "naming": [_naming(record, given, column) for column in SAID_OFTEN],
         "rows": [
             (row, problems.get(f"fix.{place}.{row.column}", ""), typed.get(f"fix.{place}.{row.column}", ""))
             for row in review_rows(review, place) if row.column not in SAID_OFTEN
@@ -178,6 +176,18 @@ def _part(review: SheetReview, place: int, problems: dict[str, str], typed: dict
         ],
         "unread": record.unread,
     }  # fmt: skip
+
+
+def _naming(record: SheetRecord, given: Mapping[str, str], column: str) -> tuple[str, str, str, str]:
+    """A column of the name, its field as it is shown, what is asked there, and the sheet's own word.
+
+    A name that nothing but its place tells is no word of the sheet's: whoever sends the form with it has said it.
+    """
+    field = record.fields.get(column)
+    read = "" if field is None or field.value is None else COLUMNS[column].text(field.value)
+    placed = column in only_placed(record, given)
+    doubt = f"Is it {read!r}? {PLACED[:1].upper()}{PLACED[1:]}. " if placed else ""
+    return column, given.get(column) or read, doubt + COLUMNS[column].help, "" if placed or column in given else read
 
 
 def _stretches(line: ReviewLine) -> list[MarkedText]:

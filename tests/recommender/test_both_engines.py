@@ -73,5 +73,5 @@ def test_an_account_and_a_comparison(both: tuple[Catalogue, Catalogue], room: st
 def test_a_plan(both: tuple[Catalogue, Catalogue], tmp_path: Path, in_stock: bool) -> None:
     (tmp_path / "plan.toml").write_text(PLAN, encoding="utf-8")
     answers = [catalogue.plan(tmp_path / "plan.toml", "Mill House", in_stock=in_stock) for catalogue in both]
-    assert answers[0].systems == answers[1].systems
+    assert repr(answers[0].systems) == repr(answers[1].systems)  # what a piece says nothing of is NaN, unlike itself
     assert answers[0].otherwise == answers[1].otherwise

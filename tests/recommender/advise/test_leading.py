@@ -91,7 +91,7 @@ def test_no_bound_is_below_what_a_candidate_scores(seeded: Engine, room: str) ->
         compared = 0
         for bound, option in zip(bounded, options(scene), strict=True):
             np.testing.assert_array_equal(bound.candidates, option.index[option.kept])
-            assert (option.scores.score <= bound.most + leading.SLACK / 10).all()
+            assert (option.scores.score <= bound.most + leading.TOLD_EQUAL / 10).all()
             compared += len(bound.most)
     assert compared > 200
 
