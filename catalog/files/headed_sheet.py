@@ -138,6 +138,18 @@ def map_of(mapping: Mapping[str, str] | None, columns: Mapping[str, Field]) -> d
     return renamed
 
 
+def as_before(
+    table: Table, columns: Mapping[str, Field], renamed: Mapping[str, str], kept: Mapping[str, str]
+) -> dict[str, str]:
+    """What earlier files called our columns, for the headers here that neither our own names nor `renamed` tell."""
+    headers = [header_key(header) for header in table.header.cells]
+    told = {renamed.get(header, header) for header in headers}
+    return {
+        theirs: ours for theirs, ours in kept.items()
+        if theirs in headers and theirs not in columns and theirs not in renamed and ours not in told
+    }  # fmt: skip
+
+
 def unused(table: Table, renamed: Mapping[str, str]) -> list[Problem]:
     """The headers of theirs that the file does not have."""
     headers, where = {header_key(header) for header in table.header.cells}, f"line {table.header.line}"

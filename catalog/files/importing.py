@@ -90,8 +90,10 @@ def _worked_out(engine: Engine, wanted: Import, say: Callable[[str], None]) -> t
     from triptych.catalog.files.loudspeakers import read_loudspeakers
 
     with reading_catalogue(engine) as session:
-        columns = kept_columns(session, LOUDSPEAKER_FILE) | dict(wanted.mapping)
-    reading = read_loudspeakers(wanted.file, columns, wanted.mark, beside=engine, clear=wanted.clear, say=say)
+        kept = kept_columns(session, LOUDSPEAKER_FILE)
+    reading = read_loudspeakers(
+        wanted.file, wanted.mapping, wanted.mark, kept=kept, beside=engine, clear=wanted.clear, say=say
+    )
     wanted.tell(f"warning: {remark}" for remark in reading.remarks)
     records = reading.good() if wanted.keep_good else _all_or_nothing(wanted, reading)
     if wanted.keep_good:

@@ -12,7 +12,7 @@ from triptych.catalog.fields import COLUMNS, REQUIRED
 from triptych.catalog.files import tables
 from triptych.catalog.files.cell_words import as_on_a_sheet, with_words
 from triptych.catalog.files.cells import Row
-from triptych.catalog.files.headed_sheet import REASONS, HeadedSheet, headed, map_of, unused, without_header
+from triptych.catalog.files.headed_sheet import REASONS, HeadedSheet, as_before, headed, map_of, unused, without_header
 from triptych.catalog.files.header_units import header_key
 from triptych.catalog.files.tables import Table
 from triptych.catalog.files.workbooks import workbook
@@ -55,11 +55,15 @@ class Reading:
         return self.records
 
 
+_TAKEN: Final = "column {!r} is taken for {}, as an earlier file was read; --map says otherwise"
+
+
 def read_loudspeakers(
     path: Path,
     mapping: Mapping[str, str] | None = None,
     mark: Mark | None = None,
     *,
+    kept: Mapping[str, str] | None = None,
     beside: Engine | None = None,
     clear: bool = False,
     say: Callable[[str], None] = lambda words: None,
@@ -78,6 +82,8 @@ def read_loudspeakers(
         Headers of theirs and the columns of ours that they are; '' leaves theirs out.
     mark : str, optional
         The decimal mark of numbers that could be read two ways; else that of the column's other cells.
+    kept : mapping of str to str, optional
+        What earlier files called our columns, for headers that nothing else tells.
     beside : Engine, optional
         The catalogue whose loudspeakers the rows change: what the file has no column for stays as it is known there.
     clear : bool
@@ -90,8 +96,11 @@ def read_loudspeakers(
     BadInput
         The file is no table at all, or `mapping` names no column of ours. What is wrong in the table is in the result.
     """
-    renamed = map_of(mapping, COLUMNS)
-    table = tables.read_table(path, lambda header: header_key(header) in COLUMNS or header_key(header) in renamed)
+    renamed, before = map_of(mapping, COLUMNS), map_of(kept, COLUMNS)
+    known = {*COLUMNS, *renamed, *before}
+    table = tables.read_table(path, lambda header: header_key(header) in known)
+    before = as_before(table, COLUMNS, renamed, before)
+    renamed |= before
     sheet = headed(table, COLUMNS, renamed, mark)
     rows = [_Read(row) for row in table.rows]
     stored = _find(sheet, rows, beside)
@@ -108,7 +117,11 @@ def read_loudspeakers(
         table.source,
         tuple(read.record for read in good if read.record is not None),
         (*faults, *(problem for read in rows for problem in read.problems)),
-        (*table.remarks, *(line for read in good for line in read.told)),
+        (
+            *table.remarks,
+            *(_TAKEN.format(*pair) for pair in before.items()),
+            *(line for read in good for line in read.told),
+        ),
         tuple(cell for cell in table.header.cells if header_key(cell) != REASONS),
         tuple(_refused_row(table, read) for read in rows if read.problems),
         not faults,

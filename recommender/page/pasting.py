@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from starlette.responses import Response
 
+from triptych.catalog.datasheet.name_parts import GUESSED
 from triptych.catalog.datasheet.result import Fate, SheetRecord, left_out
 from triptych.catalog.datasheet.review import (
     OpenQuestion,
@@ -20,7 +21,6 @@ from triptych.catalog.datasheet.review import (
     review_lines,
     review_rows,
 )
-from triptych.catalog.datasheet.storing import only_placed
 from triptych.catalog.datasheet.texts import sheet_text
 from triptych.catalog.datasheet.titles import PLACED
 from triptych.catalog.errors import BadInput
@@ -181,13 +181,14 @@ def _part(review: SheetReview, place: int, problems: dict[str, str], typed: dict
 def _naming(record: SheetRecord, given: Mapping[str, str], column: str) -> tuple[str, str, str, str]:
     """A column of the name, its field as it is shown, what is asked there, and the sheet's own word.
 
-    A name that nothing but its place tells is no word of the sheet's: whoever sends the form with it has said it.
+    A name that is guessed, or that nothing but its place tells, is no word of the sheet's: whoever sends the form with
+    it has said it.
     """
     field = record.fields.get(column)
     read = "" if field is None or field.value is None else COLUMNS[column].text(field.value)
-    placed = column in only_placed(record, given)
-    doubt = f"Is it {read!r}? {PLACED[:1].upper()}{PLACED[1:]}. " if placed else ""
-    return column, given.get(column) or read, doubt + COLUMNS[column].help, "" if placed or column in given else read
+    unsure = column not in given and field is not None and bool({PLACED, GUESSED} & {*field.flags})
+    doubt = f"Is it {read!r}? {', '.join(field.flags)}. " if unsure and field else ""
+    return column, given.get(column) or read, doubt + COLUMNS[column].help, "" if unsure or column in given else read
 
 
 def _stretches(line: ReviewLine) -> list[MarkedText]:

@@ -172,6 +172,29 @@ def test_bad_headers_leave_no_row_to_trust(tmp_path: Path, header: str, mapping:
         reading.good()
 
 
+KEPT = {"Product": "model", "Gone": "depth", "width": "height"}
+
+
+def read_kept(folder: Path, text: str) -> Reading:
+    (folder / "shop.csv").write_text(text, "utf-8")
+    return read_loudspeakers(folder / "shop.csv", kept=KEPT)
+
+
+def test_what_an_earlier_file_called_a_column_is_taken_and_told(tmp_path: Path) -> None:
+    reading = read_kept(tmp_path, "maker,product,roles,width\nOatfell,A,main,100\n")
+    (record,) = all_or_nothing(reading)
+    assert (record.model, record.width, record.height) == ("A", 0.1, None)
+    assert any("'product' is taken for model" in line for line in reading.remarks)
+
+
+def test_it_is_left_aside_where_our_own_name_stands(tmp_path: Path) -> None:
+    reading = read_kept(tmp_path, "maker,model,roles,width\nOatfell,A,main,100\n")
+    (record,) = all_or_nothing(reading)
+    assert (record.width, record.height, reading.remarks) == (0.1, None, ())
+    both = read_kept(tmp_path, "maker,product,model,roles\nOatfell,A,B,main\n")
+    assert any("'product' is no column" in problem for problem in problems(both))
+
+
 def test_a_map_to_no_column_is_refused(tmp_path: Path) -> None:
     with pytest.raises(BadInput, match="'widht' is no column; did you mean 'width'"):
         read_text(tmp_path, "maker,model,roles,w\n", w="widht")
