@@ -28,7 +28,7 @@ from triptych.catalog.stock.desk_cases import (
     usual_way,
 )
 from triptych.catalog.stock.locations import common_zone, doubt_job, known_name, zone_at
-from triptych.catalog.stock.quote_reading import Offer, offers
+from triptych.catalog.stock.quote_reading import Offer, offers, without_net
 from triptych.catalog.stock.reading import entries
 from triptych.catalog.stock.timing import Until, hold_until
 
@@ -244,7 +244,7 @@ class Step:
 def _step(session: Session, number: int, done: str, numbers: Sequence[int], *, warn: bool) -> Step:
     offer = offers(session, number)[0]
     moved, sold = all_done(session, done, entries(session, numbers))
-    return Step(offer, tuple(moved), tuple(last_of_line(session, sold) if warn else ()))
+    return Step(offer, tuple(moved), (*last_of_line(session, sold), *without_net(offer)) if warn else ())
 
 
 @whole
@@ -265,7 +265,8 @@ def make_quote(
     end = hold_until(until, zone)
     doubts = doubt_job(session, job)
     number, remarks = quotes.make(session, job, items, end, who, note, zone)
-    return Step(offers(session, number)[0], (), (*doubts, *(f"warning: {remark}" for remark in remarks)))
+    offer = offers(session, number)[0]
+    return Step(offer, (), (*doubts, *(f"warning: {remark}" for remark in remarks), *without_net(offer)))
 
 
 @whole
