@@ -17,7 +17,7 @@ from triptych.catalog.stock.articles import model_of
 from triptych.catalog.stock.job_names import JOB, with_job
 from triptych.catalog.stock.movement_lines import MovementLine
 
-SHOWN: Final = 12
+SERIALS_NAMED: Final = 12
 """So many serials are named at once."""
 
 
@@ -71,11 +71,11 @@ def _meant(out: Sequence[_Out], line: MovementLine, job: int | None) -> tuple[li
 
 
 def _unnamed(session: Session, line: MovementLine, serials: Sequence[str], without: int) -> Refused:
-    more = f" and {len(serials) - SHOWN} more" if len(serials) > SHOWN else ""
+    more = f" and {len(serials) - SERIALS_NAMED} more" if len(serials) > SERIALS_NAMED else ""
     beside = f" and {without} without a serial" if without else ""
     return Refused(
         f"cannot {line.units}: of {model_of(session, line.loudspeaker_id).name} there were sold, and did not come back,"
-        f" {', '.join(serials[:SHOWN])}{more}{beside}: name the serial with --serial, one at a time,"
+        f" {', '.join(serials[:SERIALS_NAMED])}{more}{beside}: name the serial with --serial, one at a time,"
         " or say --before if it was sold before the ledger began; nothing was written"
     )
 
