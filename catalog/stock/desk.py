@@ -15,7 +15,7 @@ from triptych.catalog.database.attempts import whole
 from triptych.catalog.database.models import Grade, MovementKind
 from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import BadInput, Refused
-from triptych.catalog.stock import arriving, carrying, job_sums, ledger, operations, quotes, undoing
+from triptych.catalog.stock import arriving, carrying, job_sums, ledger, operations, quotes, returning, undoing
 from triptych.catalog.stock.desk_cases import (
     Answer,
     DeskCase,
@@ -28,7 +28,7 @@ from triptych.catalog.stock.desk_cases import (
     usual_way,
 )
 from triptych.catalog.stock.locations import common_zone, doubt_job, known_name, zone_at
-from triptych.catalog.stock.quote_reading import Offer, offers
+from triptych.catalog.stock.quote_reading import Offer, offers, without_net
 from triptych.catalog.stock.reading import entries
 from triptych.catalog.stock.timing import Until, hold_until
 
@@ -102,7 +102,8 @@ def _left_behind(case: DeskCase) -> list[str]:
 def take_back(session: Session, asked: Request, sold_as: Grade | None = None, *, before: bool = False) -> Answer:
     """Take back what was sold: into quarantine, until somebody has looked at it and regrades it.
 
-    `before` says that it was sold before the ledger began; else no more comes back than the ledger sold.
+    `before` says that it was sold before the ledger began; else no more comes back than the ledger sold, and what has
+    a serial comes back under it.
     """
     noted = "; ".join(filter(None, [asked.note, f"sold as {sold_as.value}" if sold_as else ""])) or None
     asked = replace(asked, grade=Grade.QUARANTINE, note=noted)
@@ -110,9 +111,11 @@ def take_back(session: Session, asked: Request, sold_as: Grade | None = None, *,
     strange = operations.never_sold(session, case.line)
     if strange and not before:
         raise Refused(f"{strange}: say --before if it was sold before the ledger began; nothing was written")
-    number, _ = ledger.write(session, case.line, case.there)
-    case.remarks += [f"warning: {strange}, so it is taken as sold before the ledger began"] if strange else []
-    return case.answer("returned to quarantine", case.line, [number])
+    line, told = (case.line, []) if before else returning.which_comes(session, case.line, case.there.job_id)
+    number = ledger.record_movement(session, line) if told else ledger.write(session, line, case.there)[0]
+    told += [f"warning: {strange}, so it is taken as sold before the ledger began"] if strange else []
+    case.remarks += told
+    return case.answer("returned to quarantine", line, [number])
 
 
 def transfer(engine: sa.Engine, asked: Request, to: str, *, send: bool = False) -> Answer:
@@ -241,7 +244,7 @@ class Step:
 def _step(session: Session, number: int, done: str, numbers: Sequence[int], *, warn: bool) -> Step:
     offer = offers(session, number)[0]
     moved, sold = all_done(session, done, entries(session, numbers))
-    return Step(offer, tuple(moved), tuple(last_of_line(session, sold) if warn else ()))
+    return Step(offer, tuple(moved), (*last_of_line(session, sold), *without_net(offer)) if warn else ())
 
 
 @whole
@@ -262,7 +265,8 @@ def make_quote(
     end = hold_until(until, zone)
     doubts = doubt_job(session, job)
     number, remarks = quotes.make(session, job, items, end, who, note, zone)
-    return Step(offers(session, number)[0], (), (*doubts, *(f"warning: {remark}" for remark in remarks)))
+    offer = offers(session, number)[0]
+    return Step(offer, (), (*doubts, *(f"warning: {remark}" for remark in remarks), *without_net(offer)))
 
 
 @whole

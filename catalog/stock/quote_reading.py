@@ -78,6 +78,19 @@ def offers(session: Session, number: int | None = None, now: datetime | None = N
     return [_offer(quote, job, lines.get(quote.id, []), moment, zone) for quote, job in found]
 
 
+def without_net(offer: Offer) -> list[str]:
+    """Give one warning where prices of a quote have tax in them, or may have, and nobody says how much."""
+    unknown = [line for line in offer.lines if line.net_each is None]
+    if not unknown:
+        return []
+    names = ", ".join(dict.fromkeys(line.speaker for line in unknown))
+    if all(line.tax is not None for line in unknown):
+        why, mend = "the price is with tax and its rate is not known", "make the quote with --tax-rate"
+    else:
+        why, mend = "whether tax is in the price is not known", "say it in the loudspeaker's price, tax and tax_rate"
+    return [f"warning: {names}: {why}, so stock margin counts the sale as without a price: {mend}"]
+
+
 def _quote_lines(session: Session, number: int | None) -> dict[int, list[tuple[QuoteLine, str]]]:
     query = named(sa.select(QuoteLine, speaker_name()), QuoteLine.loudspeaker_id)
     query = query.order_by(QuoteLine.quote_id, QuoteLine.ordinal)

@@ -15,7 +15,7 @@ from triptych.catalog.database import writes
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Movement, MovementKind
 from triptych.catalog.errors import BadInput, CatalogError, NotFound, Refused
-from triptych.catalog.stock import quotes
+from triptych.catalog.stock import desk, quotes
 from triptych.catalog.stock.costs import margin, net_each
 from triptych.catalog.stock.proof import check
 from triptych.catalog.stock.quote_reading import offers
@@ -47,6 +47,26 @@ def test_a_quote_becomes_reservations_and_then_sales_at_its_prices(engine: sa.En
         offer = offers(session, number)[0]
         assert (offer.state, offer.total) == ("sold", Decimal("2160.00"))
         assert all(finding.holds for finding in check(session))
+
+
+def test_a_price_with_tax_at_an_unknown_rate_is_warned_of_at_each_step(engine: sa.Engine) -> None:
+    with writing(engine) as session:
+        open_shop(session, towers=2, centres=2)
+        writes.save_loudspeakers(session, [replace(CENTRE, tax_rate=None)])
+    rated = desk.make_quote(engine, "Mill House", [Item(CENTRE.name, 1, tax_rate=20.0)])
+    quote = desk.make_quote(engine, "Mill House", [Item(TOWER.name, 2), Item(CENTRE.name, 1)])
+    told = (
+        f"warning: {CENTRE.name}: the price is with tax and its rate is not known, so stock margin counts the sale as"
+        " without a price: make the quote with --tax-rate",
+    )
+    assert (rated.warnings, quote.warnings) == ((), told)
+    assert desk.accept_quote(engine, quote.offer.number).warnings == told
+    assert desk.sell_quote(engine, quote.offer.number).warnings == told
+    with writing(engine) as session:
+        writes.save_loudspeakers(session, [replace(CENTRE, tax=None, tax_rate=None)])
+    (unsaid,) = desk.make_quote(engine, "Mill House", [Item(CENTRE.name, 1, tax_rate=20.0)]).warnings
+    assert "whether tax is in the price is not known" in unsaid
+    assert "say it in the loudspeaker's price" in unsaid
 
 
 def test_prices_and_margins_without_tax() -> None:

@@ -30,6 +30,7 @@ MOVEMENTS: dict[str, tuple[int, Callable[[sa.Engine], Any]]] = {
     "transfer": (9, lambda engine: desk.transfer(engine, Request(CENTRE.name, "shop"), "store")),
     "send": (8, lambda engine: desk.transfer(engine, Request(CENTRE.name, "shop"), "store", send=True)),
     "take back": (8, lambda engine: desk.take_back(engine, Request(CENTRE.name, "shop"), before=True)),
+    "take back what was sold": (9, lambda engine: desk.take_back(engine, Request(CENTRE.name, "shop"))),
     "regrade": (
         10,
         lambda engine: desk.regrade(engine, Request(CENTRE.name, "shop"), Grade.DEMO, Grade.NEW),
@@ -65,6 +66,7 @@ def test_a_movement_takes_few_statements(engine: sa.Engine, what: str) -> None:
     desk.transfer(engine, Request(CENTRE.name, "shop"), "store")
     desk.take_back(engine, Request(CENTRE.name, "shop"), before=True)
     desk.regrade(engine, Request(CENTRE.name, "shop"), Grade.DEMO, Grade.NEW)
+    desk.sell(engine, Request(CENTRE.name, "shop"))
     desk.reserve(engine, ASKED, LATER)
     most, do = MOVEMENTS[what]
     with counted(engine) as found:
