@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import replace
 from typing import Any, Final
 
@@ -13,7 +13,7 @@ from triptych.catalog.database.engine import reading
 from triptych.catalog.database.models import Grade
 from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import BadInput, CatalogError, NotFound, Overtaken
-from triptych.catalog.stock import desk, locations, serials
+from triptych.catalog.stock import articles, desk, locations, serials
 from triptych.catalog.stock import reading as shelves
 from triptych.catalog.stock.counter_words import amount_of, in_words
 from triptych.catalog.stock.desk import Answer, Request
@@ -79,6 +79,7 @@ def _page(asked: Visit, *, problem: str = "", status: int = 200, form: Mapping[s
         there = shelves.stock_list(session, None, place or None, include_empty=asked.word("all") == "yes")
         held = shelves.reservations(session)
         quotes = offers(session)
+        paired = articles.sold_in_pairs(session)
         traced = serials.units_of_serial(session, asked.word("serial_is")) if asked.word("serial_is") else None
     wanted = name_key(text).split()
     there = [one for one in there if all(word in name_key(one.speaker) for word in wanted)]
@@ -87,9 +88,9 @@ def _page(asked: Visit, *, problem: str = "", status: int = 200, form: Mapping[s
         jobs = {(one.speaker, one.location) for one in held}
         there = [one for one in there if (one.speaker, one.location) in jobs]
     values: dict[str, Any] = {
-        "there": [_row(asked, one) for one in there[:ROWS_SHOWN]],
+        "there": [_row(asked, one, paired) for one in there[:ROWS_SHOWN]],
         "more": max(len(there) - ROWS_SHOWN, 0),
-        "held": [(one, until_words(one.until, one.zone), _held(asked, one)) for one in held[:ROWS_SHOWN]],
+        "held": [(one, until_words(one.until, one.zone), _held(asked, one, paired)) for one in held[:ROWS_SHOWN]],
         "quotes": [(one, until_words(one.until, one.zone)) for one in reversed(quotes[-ROWS_SHOWN:])],
         "traced": traced,
         "places": places,
@@ -100,17 +101,25 @@ def _page(asked: Visit, *, problem: str = "", status: int = 200, form: Mapping[s
     return shown("counter.html.j2", asked, status, step="counter", whats=WHATS, **values, **_form(asked, form))
 
 
-def _row(asked: Visit, one: shelves.Holds) -> dict[str, Any]:
-    alike = {"model": one.speaker, "location": one.location, "grade": one.grade, "finish": one.finish or ""}
+def _alike(one: shelves.Holds | shelves.Held, paired: Collection[str]) -> dict[str, str]:
+    """What tells the units of a row from all others."""
+    single = "yes" if one.pack == 1 and one.speaker in paired else ""
+    sort = {"grade": one.grade, "finish": one.finish or "", "single": single}
+    return {"model": one.speaker, "location": one.location, **sort}
+
+
+def _row(asked: Visit, one: shelves.Holds, paired: Collection[str]) -> dict[str, Any]:
+    """What there is of one sort at one place, with what can be done there."""
+    alike = _alike(one, paired)
     links = {
         what: _action(asked, what, **alike, seen=str(one.on_hand)) for what in ("reserve", "sell", "transfer", "count")
     }
     return {"one": one, "links": links}
 
 
-def _held(asked: Visit, one: shelves.Held) -> dict[str, str]:
-    alike = {"model": one.speaker, "location": one.location, "grade": one.grade, "job": one.job}
-    alike |= {"quantity": str(one.units), "serial": one.serial or ""}
+def _held(asked: Visit, one: shelves.Held, paired: Collection[str]) -> dict[str, str]:
+    """What can be done with what is promised, by the address of its form."""
+    alike = _alike(one, paired) | {"job": one.job, "quantity": str(one.units), "serial": one.serial or ""}
     return {what: _action(asked, what, **alike) for what in ("sell", "release")}
 
 

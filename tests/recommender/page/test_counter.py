@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from html import unescape
+from urllib.parse import parse_qsl, urlsplit
 
 import pytest
 
@@ -31,6 +32,14 @@ def done(visitor: Visitor, answer: Reply) -> Reply:
 
 def move(visitor: Visitor, what: str, **fields: str) -> Reply:
     return visitor.post("/counter", {"what": what, **ALIKE, **fields})
+
+
+def filled(page: Reply, what: str, **said: str) -> dict[str, str]:
+    """What the form holds that a link of the counter fills in, by what its address says."""
+    links = [unescape(one).partition("#")[0] for one in re.findall(r'href="(/counter\?[^"]*)"', page.text)]
+    wanted = [f"what={what}&", *(f"{name}={value}" for name, value in said.items())]
+    link = next(one for one in links if all(word in f"{one}&" for word in wanted))
+    return dict(parse_qsl(urlsplit(link).query))
 
 
 def test_the_whole_way_of_a_unit(shopper: Visitor, own_catalogue: Catalogue) -> None:
@@ -129,6 +138,28 @@ def test_a_serial_is_found_and_a_line_taken_back(shopper: Visitor, own_catalogue
     assert number
     done(shopper, shopper.post("/ledger", {"step": "arrive", "number": number[1]}))
     assert levels(own_catalogue)["van"] == (1, 0, 1)
+
+
+def test_a_promise_is_told_and_kept_by_its_sort(shopper: Visitor, own_catalogue: Catalogue) -> None:
+    """The row of a promise shows finish and grade, and its own links release and sell just those units."""
+    ash = {"finish": "ash", "grade": "open_box"}
+    done(shopper, move(shopper, "receive", quantity="3", **ash))
+    done(shopper, move(shopper, "reserve", quantity="2", job="Mill House", **ash))
+    page = shopper.get("/counter")
+    assert f"{CENTRE} , ash open box Mill House shop 2" in page.words.replace(f"{CENTRE},", f"{CENTRE} ,")
+    for what in ("release", "sell"):
+        done(shopper, shopper.post("/counter", {**filled(page, what, job="Mill+House"), "quantity": "1"}))
+    assert levels(own_catalogue) == {"shop": (2, 0, 2)}
+
+
+def test_a_single_of_what_is_sold_in_pairs_is_sold_by_its_own_links(shopper: Visitor, own_catalogue: Catalogue) -> None:
+    pair = {"model": "Kettle Moss Bobbin One", "single": "yes"}
+    done(shopper, move(shopper, "receive", quantity="2", **pair))
+    done(shopper, move(shopper, "reserve", quantity="1", job="Mill House", **pair))
+    page = shopper.get("/counter")
+    done(shopper, shopper.post("/counter", filled(page, "sell", job="Mill+House")))
+    done(shopper, shopper.post("/counter", filled(page, "sell", seen="2")))
+    assert levels(own_catalogue) == {}
 
 
 @pytest.mark.server
