@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, Final
 
@@ -22,6 +22,7 @@ from triptych.catalog.stock.quote_reading import offers
 from triptych.catalog.stock.timing import until_words
 from triptych.recommender.page.asked import Visit, address
 from triptych.recommender.page.rendering import moved, shown
+from triptych.recommender.page.telling import Tellings
 
 WHATS: Final[Mapping[str, tuple[str, str]]] = {
     "reserve": ("Reserve", "quantity job until serial note"),
@@ -63,16 +64,30 @@ QUOTE_ROWS: Final = 3
 _OPTION: Final = re.compile(r"--([a-z])")
 """An option of a command, which has a field of its name here."""
 
-DONE_WORDS: Final = "done"
-"""The name in the address under which what was done is told."""
+DONE: Final = "done"
+"""The name in the address of the token by which what was done is told, once."""
+
+_tellings: Final = Tellings()
 
 
 def counter(asked: Visit) -> Response:
     """What there is, by loudspeaker, place and job; reservations and quotes; a serial found."""
-    return _page(asked)
+    return _page(asked, done=_tellings.take(asked.word(DONE)))
 
 
-def _page(asked: Visit, *, problem: str = "", status: int = 200, form: Mapping[str, Any] | None = None) -> Response:
+def _after(asked: Visit, told: Sequence[str], part: str = "") -> Response:
+    """Send the browser on to the counter, which tells once what was done."""
+    return moved(address("/counter", [*asked.state, (DONE, _tellings.keep(told))]) + part)
+
+
+def _page(
+    asked: Visit,
+    *,
+    done: Sequence[str] = (),
+    problem: str = "",
+    status: int = 200,
+    form: Mapping[str, Any] | None = None,
+) -> Response:
     text, place, job = (asked.word(name) for name in ("q", "at", "job_is"))
     with reading(asked.catalogue.engine) as session:
         places = [one.name for one in locations.locations(session)]
@@ -95,7 +110,7 @@ def _page(asked: Visit, *, problem: str = "", status: int = 200, form: Mapping[s
         "traced": traced,
         "places": places,
         "search": {"q": text, "at": place, "job_is": job, "serial_is": asked.word("serial_is")},
-        "done": asked.words(DONE_WORDS),
+        "done": done,
         "problem": _OPTION.sub(r"\1", problem),
     }
     return shown("counter.html.j2", asked, status, step="counter", whats=WHATS, **values, **_form(asked, form))
@@ -162,7 +177,7 @@ def move(asked: Visit) -> Response:
     told = [in_words(answer.done), *answer.remarks]
     if asked.word("send") == "yes" and what == "transfer":
         told.append(f"on their way as line {answer.done.lines[0]}: when they come, take that line in")
-    return moved(address("/counter", [*asked.state, *((DONE_WORDS, words) for words in told)]))
+    return _after(asked, told)
 
 
 def _moved(asked: Visit, what: str) -> Answer:
@@ -269,7 +284,7 @@ def quote(asked: Visit) -> Response:
     offer = made.offer
     told = [*(in_words(one) for one in made.moved), *made.warnings]
     told.append(f"quote {offer.number} for {offer.job}: {offer.state}, {offer.total} {offer.currency}")
-    return moved(address("/counter", [*asked.state, *((DONE_WORDS, words) for words in told)]) + "#quotes")
+    return _after(asked, told, "#quotes")
 
 
 def _number(asked: Visit) -> int:
@@ -304,4 +319,4 @@ def arrive(asked: Visit) -> Response:
             told = [in_words(one) for one in desk.arrive(engine, number, None, asked.who)]
     except CatalogError as problem:
         return _page(asked, problem=str(problem), status=422)
-    return moved(address("/counter", [*asked.state, *((DONE_WORDS, words) for words in told)]))
+    return _after(asked, told)

@@ -162,6 +162,20 @@ def test_a_single_of_what_is_sold_in_pairs_is_sold_by_its_own_links(shopper: Vis
     assert levels(own_catalogue) == {}
 
 
+def test_an_address_tells_nothing_was_done(shopper: Visitor, own_catalogue: Catalogue) -> None:
+    """What an address says is no confirmation, and the page asked anew tells no second time what was done."""
+    page = shopper.get("/counter", [("done", "sold 99 to nobody"), ("done", "all is paid")])
+    assert (page.status, 'role="status"' in page.text, "99" in page.words) == (200, False, False)
+    for answer in (
+        move(shopper, "receive", quantity="2"),
+        shopper.post("/quote", {"step": "make", "quote.job": "Mill House", "quote.1.model": CENTRE}),
+        shopper.post("/ledger", {"step": "undo", "number": "1"}),
+    ):
+        assert re.search(r"/counter\?done=[\w-]{22}(#quotes)?$", answer.headers["location"])
+        first, again = done(shopper, answer), done(shopper, answer)
+        assert ('role="status"' in first.text, 'role="status"' in again.text) == (True, False)
+
+
 @pytest.mark.server
 def test_of_two_browsers_on_a_server_one_gets_the_last_unit(empty_url: str) -> None:
     """Both take the last unit at once, through pages of their own, on each engine."""
