@@ -153,7 +153,7 @@ def test_a_promise_is_told_and_kept_by_its_sort(shopper: Visitor, own_catalogue:
 
 
 def test_a_single_of_what_is_sold_in_pairs_is_sold_by_its_own_links(shopper: Visitor, own_catalogue: Catalogue) -> None:
-    pair = {"model": "Kettle Moss Bobbin One", "single": "yes"}
+    pair = {"model": "Kettle Moss Bobbin Tower", "single": "yes"}
     done(shopper, move(shopper, "receive", quantity="2", **pair))
     done(shopper, move(shopper, "reserve", quantity="1", job="Mill House", **pair))
     page = shopper.get("/counter")
