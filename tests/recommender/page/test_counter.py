@@ -10,8 +10,11 @@ import pytest
 
 from tests.recommender.page.served import Reply, Visitor, serving
 from triptych.catalog.database.engine import reading
+from triptych.catalog.database.models import Grade
+from triptych.catalog.stock import desk
 from triptych.catalog.stock import reading as shelves
 from triptych.catalog.stock.proof import check as prove
+from triptych.catalog.stock.quote_lines import Item
 from triptych.recommender.api import Catalogue
 
 CENTRE = "Bramble Thatch Trivet Stacked Centre"
@@ -174,6 +177,19 @@ def test_an_address_tells_nothing_was_done(shopper: Visitor, own_catalogue: Cata
         assert re.search(r"/counter\?done=[\w-]{22}(#quotes)?$", answer.headers["location"])
         first, again = done(shopper, answer), done(shopper, answer)
         assert ('role="status"' in first.text, 'role="status"' in again.text) == (True, False)
+
+
+def test_a_quote_tells_finish_grade_and_discount(shopper: Visitor, own_catalogue: Catalogue) -> None:
+    """Two lines of one loudspeaker are told apart."""
+    done(shopper, move(shopper, "receive", quantity="2", grade="open_box", finish="oak"))
+    items = [
+        Item(CENTRE, 2, finish="ash", amount=50000, currency="EUR", discount=12.5),
+        Item(CENTRE, 2, Grade.OPEN_BOX, "oak", amount=40000, currency="EUR"),
+    ]
+    desk.make_quote(own_catalogue.engine, "Mill House", items)
+    words = shopper.get("/counter").words
+    assert f"2 × {CENTRE}, ash, 437.50 EUR each (500.00 EUR less 12.5 %)" in words
+    assert f"2 × {CENTRE}, oak open box , 400.00 EUR each" in words
 
 
 @pytest.mark.server
