@@ -126,9 +126,9 @@ def _alike(one: shelves.Holds | shelves.Held, paired: Collection[str]) -> dict[s
 def _row(asked: Visit, one: shelves.Holds, paired: Collection[str]) -> dict[str, Any]:
     """What there is of one sort at one place, with what can be done there."""
     alike = _alike(one, paired)
-    links = {
-        what: _action(asked, what, **alike, seen=str(one.on_hand)) for what in ("reserve", "sell", "transfer", "count")
-    }
+    # what waits for its grade is neither sold nor promised
+    free = () if one.grade == Grade.QUARANTINE.value else ("reserve", "sell")
+    links = {what: _action(asked, what, **alike, seen=str(one.on_hand)) for what in (*free, "transfer", "count")}
     return {"one": one, "links": links}
 
 

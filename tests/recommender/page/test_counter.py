@@ -187,9 +187,22 @@ def test_a_quote_tells_finish_grade_and_discount(shopper: Visitor, own_catalogue
         Item(CENTRE, 2, Grade.OPEN_BOX, "oak", amount=40000, currency="EUR"),
     ]
     desk.make_quote(own_catalogue.engine, "Mill House", items)
-    words = shopper.get("/counter").words
+    words = shopper.get("/counter").words.replace(" ,", ",")
     assert f"2 × {CENTRE}, ash, 437.50 EUR each (500.00 EUR less 12.5 %)" in words
-    assert f"2 × {CENTRE}, oak open box , 400.00 EUR each" in words
+    assert f"2 × {CENTRE}, oak open box, 400.00 EUR each" in words
+
+
+def test_what_is_in_quarantine_is_offered_for_no_sale(shopper: Visitor, own_catalogue: Catalogue) -> None:
+    """It can be moved and counted, and neither reserved nor sold."""
+    done(shopper, move(shopper, "receive", quantity="2"))
+    done(shopper, move(shopper, "sell", job="Mill House"))
+    done(shopper, move(shopper, "return", job="Mill House"))
+    links = re.findall(r'href="/counter\?([^"]*)"', unescape(shopper.get("/counter").text))
+    offered = {
+        grade: {found[1] for one in links if f"grade={grade}" in one and (found := re.search(r"what=(\w+)", one))}
+        for grade in ("new", "quarantine")
+    }
+    assert offered == {"new": {"reserve", "sell", "transfer", "count"}, "quarantine": {"transfer", "count"}}
 
 
 @pytest.mark.server
