@@ -149,7 +149,7 @@ def test_a_promise_is_told_and_kept_by_its_sort(shopper: Visitor, own_catalogue:
     done(shopper, move(shopper, "receive", quantity="3", **ash))
     done(shopper, move(shopper, "reserve", quantity="2", job="Mill House", **ash))
     page = shopper.get("/counter")
-    assert f"{CENTRE} , ash open box Mill House shop 2" in page.words.replace(f"{CENTRE},", f"{CENTRE} ,")
+    assert f"{CENTRE} , ash open box Mill House 2 Sell" in page.words.replace(f"{CENTRE},", f"{CENTRE} ,")
     for what in ("release", "sell"):
         done(shopper, shopper.post("/counter", {**filled(page, what, job="Mill+House"), "quantity": "1"}))
     assert levels(own_catalogue) == {"shop": (2, 0, 2)}
