@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from threading import Lock
 from typing import Final
 
-REMEMBERED: Final = 64
+REMEMBERED_TELLINGS: Final = 64
 """So many are kept; the oldest that nobody has looked at goes first."""
 
 
@@ -24,7 +24,7 @@ class Tellings:
         token = secrets.token_urlsafe(16)
         with self._lock:
             self._kept[token] = tuple(told)
-            while len(self._kept) > REMEMBERED:
+            while len(self._kept) > REMEMBERED_TELLINGS:
                 self._kept.popitem(last=False)
         return token
 

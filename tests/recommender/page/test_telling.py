@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from triptych.recommender.page.telling import REMEMBERED, Tellings
+from triptych.recommender.page.telling import REMEMBERED_TELLINGS, Tellings
 
 
 def test_what_was_done_is_told_once() -> None:
@@ -17,9 +17,9 @@ def test_what_was_done_is_told_once() -> None:
 def test_only_so_many_are_kept() -> None:
     """The oldest goes first, and tokens are long and never alike."""
     tellings = Tellings()
-    tokens = [tellings.keep([str(number)]) for number in range(REMEMBERED + 1)]
+    tokens = [tellings.keep([str(number)]) for number in range(REMEMBERED_TELLINGS + 1)]
     assert len(set(tokens)) == len(tokens)
     assert min(map(len, tokens)) >= 22
     assert tellings.take(tokens[0]) == ()
     assert tellings.take(tokens[1]) == ("1",)
-    assert tellings.take(tokens[-1]) == (str(REMEMBERED),)
+    assert tellings.take(tokens[-1]) == (str(REMEMBERED_TELLINGS),)
