@@ -63,6 +63,11 @@ _BY_NAME: Final = _MODELS.where(Loudspeaker.name_key == sa.bindparam("key"))
 _BY_NUMBER: Final = _MODELS.where(Loudspeaker.id.in_(sa.bindparam("numbers", expanding=True)))
 
 
+def sold_in_pairs(session: Session) -> frozenset[str]:
+    """Give the names of the loudspeakers that are sold in pairs."""
+    return frozenset(name for _, pack, _, name in session.execute(_MODELS) if pack == 2)
+
+
 def model_named(session: Session, name: str) -> Model:
     """Give the loudspeaker of that name, in any case.
 

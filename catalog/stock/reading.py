@@ -258,6 +258,8 @@ class Held:
     lapsed: bool
     serial: str | None
     zone: str
+    finish: str | None
+    pack: int
 
 
 def reservations(session: Session, *, lapsed: bool = False, now: datetime | None = None) -> list[Held]:
@@ -275,6 +277,8 @@ def reservations(session: Session, *, lapsed: bool = False, now: datetime | None
                 Reservation.until,
                 Reservation.serial,
                 Location.zone,
+                Holding.finish,
+                Holding.pack,
             ).join(Holding, Holding.id == Reservation.holding_id),
             Holding.loudspeaker_id,
         )
@@ -287,6 +291,6 @@ def reservations(session: Session, *, lapsed: bool = False, now: datetime | None
     if not lapsed:
         query = query.where(Reservation.until > moment)
     return [
-        Held(number, name, at, grade.value, job, rest, until, until <= moment, serial, zone)
-        for number, name, at, grade, job, rest, until, serial, zone in session.execute(query)
+        Held(number, name, at, grade.value, job, rest, until, until <= moment, serial, zone, finish, pack)
+        for number, name, at, grade, job, rest, until, serial, zone, finish, pack in session.execute(query)
     ]

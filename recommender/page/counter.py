@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, Final
 
@@ -13,7 +13,7 @@ from triptych.catalog.database.engine import reading
 from triptych.catalog.database.models import Grade
 from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import BadInput, CatalogError, NotFound, Overtaken
-from triptych.catalog.stock import desk, locations, serials
+from triptych.catalog.stock import articles, desk, locations, serials
 from triptych.catalog.stock import reading as shelves
 from triptych.catalog.stock.counter_words import amount_of, in_words
 from triptych.catalog.stock.desk import Answer, Request
@@ -22,6 +22,7 @@ from triptych.catalog.stock.quote_reading import offers
 from triptych.catalog.stock.timing import until_words
 from triptych.recommender.page.asked import Visit, address
 from triptych.recommender.page.rendering import moved, shown
+from triptych.recommender.page.telling import Tellings
 
 WHATS: Final[Mapping[str, tuple[str, str]]] = {
     "reserve": ("Reserve", "quantity job until serial note"),
@@ -63,22 +64,37 @@ QUOTE_ROWS: Final = 3
 _OPTION: Final = re.compile(r"--([a-z])")
 """An option of a command, which has a field of its name here."""
 
-DONE_WORDS: Final = "done"
-"""The name in the address under which what was done is told."""
+DONE: Final = "done"
+"""The name in the address of the token by which what was done is told, once."""
+
+_tellings: Final = Tellings()
 
 
 def counter(asked: Visit) -> Response:
     """What there is, by loudspeaker, place and job; reservations and quotes; a serial found."""
-    return _page(asked)
+    return _page(asked, done=_tellings.take(asked.word(DONE)))
 
 
-def _page(asked: Visit, *, problem: str = "", status: int = 200, form: Mapping[str, Any] | None = None) -> Response:
+def _after(asked: Visit, told: Sequence[str], part: str = "") -> Response:
+    """Send the browser on to the counter, which tells once what was done."""
+    return moved(address("/counter", [*asked.state, (DONE, _tellings.keep(told))]) + part)
+
+
+def _page(
+    asked: Visit,
+    *,
+    done: Sequence[str] = (),
+    problem: str = "",
+    status: int = 200,
+    form: Mapping[str, Any] | None = None,
+) -> Response:
     text, place, job = (asked.word(name) for name in ("q", "at", "job_is"))
     with reading(asked.catalogue.engine) as session:
         places = [one.name for one in locations.locations(session)]
         there = shelves.stock_list(session, None, place or None, include_empty=asked.word("all") == "yes")
         held = shelves.reservations(session)
         quotes = offers(session)
+        paired = articles.sold_in_pairs(session)
         traced = serials.units_of_serial(session, asked.word("serial_is")) if asked.word("serial_is") else None
     wanted = name_key(text).split()
     there = [one for one in there if all(word in name_key(one.speaker) for word in wanted)]
@@ -87,30 +103,38 @@ def _page(asked: Visit, *, problem: str = "", status: int = 200, form: Mapping[s
         jobs = {(one.speaker, one.location) for one in held}
         there = [one for one in there if (one.speaker, one.location) in jobs]
     values: dict[str, Any] = {
-        "there": [_row(asked, one) for one in there[:ROWS_SHOWN]],
+        "there": [_row(asked, one, paired) for one in there[:ROWS_SHOWN]],
         "more": max(len(there) - ROWS_SHOWN, 0),
-        "held": [(one, until_words(one.until, one.zone), _held(asked, one)) for one in held[:ROWS_SHOWN]],
+        "held": [(one, until_words(one.until, one.zone), _held(asked, one, paired)) for one in held[:ROWS_SHOWN]],
         "quotes": [(one, until_words(one.until, one.zone)) for one in reversed(quotes[-ROWS_SHOWN:])],
         "traced": traced,
         "places": places,
         "search": {"q": text, "at": place, "job_is": job, "serial_is": asked.word("serial_is")},
-        "done": asked.words(DONE_WORDS),
+        "done": done,
         "problem": _OPTION.sub(r"\1", problem),
     }
     return shown("counter.html.j2", asked, status, step="counter", whats=WHATS, **values, **_form(asked, form))
 
 
-def _row(asked: Visit, one: shelves.Holds) -> dict[str, Any]:
-    alike = {"model": one.speaker, "location": one.location, "grade": one.grade, "finish": one.finish or ""}
-    links = {
-        what: _action(asked, what, **alike, seen=str(one.on_hand)) for what in ("reserve", "sell", "transfer", "count")
-    }
+def _alike(one: shelves.Holds | shelves.Held, paired: Collection[str]) -> dict[str, str]:
+    """What tells the units of a row from all others."""
+    single = "yes" if one.pack == 1 and one.speaker in paired else ""
+    sort = {"grade": one.grade, "finish": one.finish or "", "single": single}
+    return {"model": one.speaker, "location": one.location, **sort}
+
+
+def _row(asked: Visit, one: shelves.Holds, paired: Collection[str]) -> dict[str, Any]:
+    """What there is of one sort at one place, with what can be done there."""
+    alike = _alike(one, paired)
+    # what waits for its grade is neither sold nor promised
+    free = () if one.grade == Grade.QUARANTINE.value else ("reserve", "sell")
+    links = {what: _action(asked, what, **alike, seen=str(one.on_hand)) for what in (*free, "transfer", "count")}
     return {"one": one, "links": links}
 
 
-def _held(asked: Visit, one: shelves.Held) -> dict[str, str]:
-    alike = {"model": one.speaker, "location": one.location, "grade": one.grade, "job": one.job}
-    alike |= {"quantity": str(one.units), "serial": one.serial or ""}
+def _held(asked: Visit, one: shelves.Held, paired: Collection[str]) -> dict[str, str]:
+    """What can be done with what is promised, by the address of its form."""
+    alike = _alike(one, paired) | {"job": one.job, "quantity": str(one.units), "serial": one.serial or ""}
     return {what: _action(asked, what, **alike) for what in ("sell", "release")}
 
 
@@ -153,7 +177,7 @@ def move(asked: Visit) -> Response:
     told = [in_words(answer.done), *answer.remarks]
     if asked.word("send") == "yes" and what == "transfer":
         told.append(f"on their way as line {answer.done.lines[0]}: when they come, take that line in")
-    return moved(address("/counter", [*asked.state, *((DONE_WORDS, words) for words in told)]))
+    return _after(asked, told)
 
 
 def _moved(asked: Visit, what: str) -> Answer:
@@ -260,7 +284,7 @@ def quote(asked: Visit) -> Response:
     offer = made.offer
     told = [*(in_words(one) for one in made.moved), *made.warnings]
     told.append(f"quote {offer.number} for {offer.job}: {offer.state}, {offer.total} {offer.currency}")
-    return moved(address("/counter", [*asked.state, *((DONE_WORDS, words) for words in told)]) + "#quotes")
+    return _after(asked, told, "#quotes")
 
 
 def _number(asked: Visit) -> int:
@@ -295,4 +319,4 @@ def arrive(asked: Visit) -> Response:
             told = [in_words(one) for one in desk.arrive(engine, number, None, asked.who)]
     except CatalogError as problem:
         return _page(asked, problem=str(problem), status=422)
-    return moved(address("/counter", [*asked.state, *((DONE_WORDS, words) for words in told)]))
+    return _after(asked, told)

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import re
 from html import unescape
+from urllib.parse import parse_qsl, urlsplit
 
 import pytest
 
 from tests.recommender.page.served import Reply, Visitor, serving
 from triptych.catalog.database.engine import reading
+from triptych.catalog.database.models import Grade
+from triptych.catalog.stock import desk
 from triptych.catalog.stock import reading as shelves
 from triptych.catalog.stock.proof import check as prove
+from triptych.catalog.stock.quote_lines import Item
 from triptych.recommender.api import Catalogue
 
 CENTRE = "Bramble Thatch Trivet Stacked Centre"
@@ -31,6 +35,14 @@ def done(visitor: Visitor, answer: Reply) -> Reply:
 
 def move(visitor: Visitor, what: str, **fields: str) -> Reply:
     return visitor.post("/counter", {"what": what, **ALIKE, **fields})
+
+
+def filled(page: Reply, what: str, **said: str) -> dict[str, str]:
+    """What the form holds that a link of the counter fills in, by what its address says."""
+    links = [unescape(one).partition("#")[0] for one in re.findall(r'href="(/counter\?[^"]*)"', page.text)]
+    wanted = [f"what={what}&", *(f"{name}={value}" for name, value in said.items())]
+    link = next(one for one in links if all(word in f"{one}&" for word in wanted))
+    return dict(parse_qsl(urlsplit(link).query))
 
 
 def test_the_whole_way_of_a_unit(shopper: Visitor, own_catalogue: Catalogue) -> None:
@@ -129,6 +141,68 @@ def test_a_serial_is_found_and_a_line_taken_back(shopper: Visitor, own_catalogue
     assert number
     done(shopper, shopper.post("/ledger", {"step": "arrive", "number": number[1]}))
     assert levels(own_catalogue)["van"] == (1, 0, 1)
+
+
+def test_a_promise_is_told_and_kept_by_its_sort(shopper: Visitor, own_catalogue: Catalogue) -> None:
+    """The row of a promise shows finish and grade, and its own links release and sell just those units."""
+    ash = {"finish": "ash", "grade": "open_box"}
+    done(shopper, move(shopper, "receive", quantity="3", **ash))
+    done(shopper, move(shopper, "reserve", quantity="2", job="Mill House", **ash))
+    page = shopper.get("/counter")
+    assert f"{CENTRE} , ash open box Mill House 2 Sell" in page.words.replace(f"{CENTRE},", f"{CENTRE} ,")
+    for what in ("release", "sell"):
+        done(shopper, shopper.post("/counter", {**filled(page, what, job="Mill+House"), "quantity": "1"}))
+    assert levels(own_catalogue) == {"shop": (2, 0, 2)}
+
+
+def test_a_single_of_what_is_sold_in_pairs_is_sold_by_its_own_links(shopper: Visitor, own_catalogue: Catalogue) -> None:
+    pair = {"model": "Kettle Moss Bobbin Tower", "single": "yes"}
+    done(shopper, move(shopper, "receive", quantity="2", **pair))
+    done(shopper, move(shopper, "reserve", quantity="1", job="Mill House", **pair))
+    page = shopper.get("/counter")
+    done(shopper, shopper.post("/counter", filled(page, "sell", job="Mill+House")))
+    done(shopper, shopper.post("/counter", filled(page, "sell", seen="2")))
+    assert levels(own_catalogue) == {}
+
+
+def test_an_address_tells_nothing_was_done(shopper: Visitor, own_catalogue: Catalogue) -> None:
+    """What an address says is no confirmation, and the page asked anew tells no second time what was done."""
+    page = shopper.get("/counter", [("done", "sold 99 to nobody"), ("done", "all is paid")])
+    assert (page.status, 'role="status"' in page.text, "99" in page.words) == (200, False, False)
+    for answer in (
+        move(shopper, "receive", quantity="2"),
+        shopper.post("/quote", {"step": "make", "quote.job": "Mill House", "quote.1.model": CENTRE}),
+        shopper.post("/ledger", {"step": "undo", "number": "1"}),
+    ):
+        assert re.search(r"/counter\?done=[\w-]{22}(#quotes)?$", answer.headers["location"])
+        first, again = done(shopper, answer), done(shopper, answer)
+        assert ('role="status"' in first.text, 'role="status"' in again.text) == (True, False)
+
+
+def test_a_quote_tells_finish_grade_and_discount(shopper: Visitor, own_catalogue: Catalogue) -> None:
+    """Two lines of one loudspeaker are told apart."""
+    done(shopper, move(shopper, "receive", quantity="2", grade="open_box", finish="oak"))
+    items = [
+        Item(CENTRE, 2, finish="ash", amount=50000, currency="EUR", discount=12.5),
+        Item(CENTRE, 2, Grade.OPEN_BOX, "oak", amount=40000, currency="EUR"),
+    ]
+    desk.make_quote(own_catalogue.engine, "Mill House", items)
+    words = shopper.get("/counter").words.replace(" ,", ",")
+    assert f"2 × {CENTRE}, ash, 437.50 EUR each (500.00 EUR less 12.5 %)" in words
+    assert f"2 × {CENTRE}, oak open box, 400.00 EUR each" in words
+
+
+def test_what_is_in_quarantine_is_offered_for_no_sale(shopper: Visitor, own_catalogue: Catalogue) -> None:
+    """It can be moved and counted, and neither reserved nor sold."""
+    done(shopper, move(shopper, "receive", quantity="2"))
+    done(shopper, move(shopper, "sell", job="Mill House"))
+    done(shopper, move(shopper, "return", job="Mill House"))
+    links = re.findall(r'href="/counter\?([^"]*)"', unescape(shopper.get("/counter").text))
+    offered = {
+        grade: {found[1] for one in links if f"grade={grade}" in one and (found := re.search(r"what=(\w+)", one))}
+        for grade in ("new", "quarantine")
+    }
+    assert offered == {"new": {"reserve", "sell", "transfer", "count"}, "quarantine": {"transfer", "count"}}
 
 
 @pytest.mark.server

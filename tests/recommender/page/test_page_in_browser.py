@@ -7,6 +7,7 @@ import os
 import shutil
 import subprocess
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ from playwright.sync_api import Browser, Page, Playwright, expect, sync_playwrig
 
 from tests.recommender.page import pictures
 from tests.recommender.page.served import House, serving
+from triptych.catalog.stock import desk
 from triptych.recommender.api import Catalogue, open_catalogue
 
 expect.set_options(timeout=60_000)  # what a loaded machine takes says nothing of the page
@@ -216,6 +218,31 @@ def test_the_counter_takes_and_gives(browser: Browser, seeded: House) -> None:
     page.fill("#quantity", "1")
     page.get_by_role("button", name="Reserve", exact=True).click()
     expect(page.get_by_role("status")).to_contain_text("for Mill House until")
+    sound(page)
+
+
+SEEN = """() => [...document.querySelectorAll(".rows tbody :is(th,td,td a)")].map(one => {
+  const box = one.getBoundingClientRect(), outer = one.closest(".wide");
+  return [one.dataset.name || one.textContent.trim(), box.left >= 0 && box.right <= innerWidth && box.height > 0
+    && outer.scrollWidth <= outer.clientWidth];
+})"""
+
+
+@pytest.mark.parametrize("width", [320, 390])
+def test_a_phone_shows_the_counters_rows_whole(
+    browser: Browser, seeded: House, own_catalogue: Catalogue, width: int
+) -> None:
+    """No cell and no link of what there is and what is promised is cut off."""
+    ash = desk.Request("Kettle Moss Bobbin Low Centre", "shop in the old town", 3, finish="smoked ash")
+    desk.receive(own_catalogue.engine, ash)
+    desk.reserve(own_catalogue.engine, replace(ash, job="Mill House on the hill"))
+    page = entered(browser, seeded, viewport={"width": width, "height": 844})
+    page.goto(f"http://127.0.0.1:{seeded.port}/counter")
+    cells = page.evaluate(SEEN)
+    assert {"available", "to do", "place", "on hand", "reserved", "job", "units", "until"} <= {
+        name for name, _ in cells
+    }
+    assert [name for name, whole in cells if not whole] == []
     sound(page)
 
 
