@@ -100,7 +100,10 @@ def reservations(
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = read(session, lapsed=lapsed)
-    print_records(found, [field.name for field in dataclasses.fields(Held)], style, NUMBERS, UNTIL)
+    names = [field.name for field in dataclasses.fields(Held)]
+    if style is Style.TABLE and all(one.pack == 1 for one in found):
+        names.remove("pack")  # a table has little room, and says nothing by it
+    print_records(found, names, style, NUMBERS, UNTIL)
     if not found:
         tell("nothing is reserved")
 
