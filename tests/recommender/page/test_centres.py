@@ -149,6 +149,7 @@ def test_two_stand_side_by_side(reader: Visitor, read_catalogue: Catalogue) -> N
     assert reader.get("/compare", [("room", "Mill House"), *four]).status == 422
 
 
+@pytest.mark.slow
 def test_fit_sheet_and_report_are_those_of_the_commands(reader: Visitor) -> None:
     sheet = reader.get("/fit-sheet", {**MILL, "name": FIRST})
     assert "Raise" in sheet.words or "raise" in sheet.words

@@ -184,6 +184,7 @@ def test_a_password_file_that_guards_nothing_is_refused(tmp_path: Path, text: st
         read_passwords(path)
 
 
+@pytest.mark.slow
 def test_somebody_logs_in_by_name_and_password(read_catalogue: Catalogue) -> None:
     from argon2 import PasswordHasher
 
