@@ -11,6 +11,7 @@ from triptych.catalog.database import reads
 from triptych.catalog.database.engine import reading
 from triptych.catalog.errors import BadInput
 from triptych.catalog.files.room_edits import edited_room
+from triptych.catalog.numbers import number
 from triptych.catalog.records import RoomRecord
 from triptych.recommender.advise.match import Question
 from triptych.recommender.api import Catalogue
@@ -102,9 +103,9 @@ def weights_in(query: Pairs) -> dict[str, float] | None:
         if name.startswith(WEIGHT):
             criterion = name.removeprefix(WEIGHT)
             try:
-                found[criterion] = float(text)
-            except ValueError:
-                raise BadInput(f"the weight of {criterion} is {text[:40]!r}: a number from 0 to {WHOLE}") from None
+                found[criterion] = float(number(text))
+            except BadInput as problem:
+                raise BadInput(f"the weight of {criterion}: {problem}; a number from 0 to {WHOLE}") from None
     shown = {name: round(WHOLE * weight) for name, weight in DEFAULT_WEIGHTS.items()}
     return None if not found or found == shown else found
 

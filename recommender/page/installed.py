@@ -18,6 +18,7 @@ from triptych.catalog.database.as_built import AsBuiltRecord
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.errors import BadInput, CatalogError, NotFound
 from triptych.catalog.files.curve_files import read_curves
+from triptych.catalog.numbers import number
 from triptych.catalog.problems import refuse
 from triptych.catalog.records import CurveKind, CurveRecord
 from triptych.recommender.advise import as_built_check, picturing
@@ -113,12 +114,13 @@ def _checked(asked: Visit) -> tuple[AsBuiltRecord, Verification, list[str]]:
 
 
 def _trim(text: str) -> float:
+    wanted = f"a number of dB from -{MOST_TRIM:.0f} to {MOST_TRIM:.0f}; empty is 0, as for the command"
     try:
-        found = float(text.replace(",", ".").replace("−", "-") or 0)
-    except ValueError:
-        found = MOST_TRIM + 1
-    if not abs(found) <= MOST_TRIM:
-        raise BadInput(f"the trim was at {text[:40]!r}: a number of dB from -{MOST_TRIM:.0f} to {MOST_TRIM:.0f}")
+        found = float(number(text)) if text else 0.0
+    except BadInput as problem:
+        raise BadInput(f"the trim was at {text[:40]!r}: {problem}; {wanted}") from None
+    if abs(found) > MOST_TRIM:
+        raise BadInput(f"the trim was at {text[:40]!r}: {wanted}")
     return found
 
 

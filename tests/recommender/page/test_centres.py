@@ -93,6 +93,7 @@ def test_the_words_of_a_change(before: dict[str, float], after: dict[str, float]
         ({**MILL, "cap": "-5"}, 422, "cap"),
         ({**MILL, "target": "loud"}, 422, "target_peak"),
         ({**MILL, "weight.timbre": "much"}, 422, "the weight of timbre"),
+        ({**MILL, "weight.timbre": "nan"}, 422, "the weight of timbre"),
         ({**MILL, "weight.taste": "3"}, 422, "no criterion is named 'taste'"),
         ({**MILL, "try.seat.attic": "no"}, 422, "no seat is named 'attic'"),
         ({**MILL, "try.seat.corner": "perhaps"}, 422, "true or false"),

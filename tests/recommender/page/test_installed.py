@@ -83,6 +83,7 @@ def test_it_is_stored_as_built_by_a_click_and_once(shopper: Visitor, own_catalog
         ({}, {"speaker": "No Such"}, "no loudspeaker is named"),
         ({}, {"trim_set": "loud"}, "the trim was at"),
         ({}, {"trim_set": "90"}, "the trim was at"),
+        ({}, {"trim_set": "1.200"}, "could be 1.2 or 1200"),
         ({}, {"place": "attic", "speaker": FIRST}, "attic"),
     ],
 )
