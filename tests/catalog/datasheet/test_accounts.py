@@ -8,12 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.catalog.datasheet.corpus_check import CORPUS, sheets
-from tests.catalog.datasheet.corpus_check import Sheet as Invented
+from tests.catalog.datasheet.corpus_check import CORPUS, paths, sheet_at
 from tests.catalog.datasheet.test_properties import LINES, MARKS, TOKENS
 from triptych.catalog.datasheet import Fate, ReadSheet, ReadStatus, read_datasheet
-
-OPEN = list(sheets("open"))
 
 
 def accounted(sheet: ReadSheet) -> None:
@@ -33,8 +30,9 @@ def accounted(sheet: ReadSheet) -> None:
         assert number.fate not in wanted or wanted[number.fate] in statuses
 
 
-@pytest.mark.parametrize("sheet", OPEN, ids=lambda sheet: sheet.name)
-def test_every_number_of_a_sheet_is_accounted_for(sheet: Invented) -> None:
+@pytest.mark.parametrize("path", paths("open"), ids=lambda path: path.stem)
+def test_every_number_of_a_sheet_is_accounted_for(path: Path) -> None:
+    sheet = sheet_at(path)
     read = read_datasheet(sheet.text)
     accounted(read)
     # reading a text never loses a digit of it, but for the raised marks of its footnotes
