@@ -2,32 +2,27 @@
 
 from __future__ import annotations
 
-import functools
 import gc
 import glob
 import os
 import re
 import shutil
-import sqlite3
 import subprocess
 import tempfile
 import uuid
 import warnings
 from collections.abc import Generator, Iterator
-from contextlib import closing
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 import sqlalchemy as sa
-import typer.main
 from _pytest.doctest import DoctestModule
 from _pytest.runner import runtestprotocol
 from hypothesis import settings
-from sqlalchemy.engine.default import DefaultDialect
 
-from triptych.catalog.database import engine as engines
+from tests.quicker import quicker
 from triptych.catalog.database.address import as_url
 from triptych.catalog.database.engine import open_engine, reading, upgrade, writing
 from triptych.catalog.database.reads import candidate_columns
@@ -151,31 +146,8 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: p
 
 
 @pytest.fixture(scope="session", autouse=True)
-def _one_command_tree() -> Iterator[None]:
-    """Build the commands of an application once: building them takes longer than running most of them."""
-    with pytest.MonkeyPatch.context() as patch:
-        once = functools.cache(typer.main.get_command)
-        patch.setattr("typer.main.get_command", once)
-        patch.setattr("typer.testing._get_command", once)
-        yield
-
-
-@pytest.fixture(scope="session", autouse=True)
-def _statements_compiled_once() -> Iterator[None]:
-    """Let engines of one kind share what they compiled: a command opens its own, and compiles longer than it asks."""
-    shared: dict[type, Any] = {}
-    create = sa.create_engine
-
-    def sharing(*arguments: Any, **options: Any) -> sa.Engine:
-        made = create(*arguments, query_cache_size=5000, **options)
-        made._compiled_cache = shared.setdefault(type(made.dialect), made._compiled_cache)
-        return made
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(sa, "create_engine", sharing)
-        # what is compiled is kept under its dialect: all of a kind are one
-        patch.setattr(DefaultDialect, "__eq__", lambda one, other: type(one) is type(other))
-        patch.setattr(DefaultDialect, "__hash__", lambda one: hash(type(one)))
+def _quicker(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    with quicker(tmp_path_factory.mktemp("first")):
         yield
 
 
@@ -268,34 +240,6 @@ def sqlite_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
     upgrade(engine)
     engine.dispose()
     return path
-
-
-def _copy_pages(source: Path | str, target: Path | str) -> None:
-    with closing(sqlite3.connect(source)) as one, closing(sqlite3.connect(target)) as other:
-        one.backup(other)
-
-
-@pytest.fixture(scope="session", autouse=True)
-def _new_catalogues_are_copies(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    """Let a new SQLite catalogue be a copy of one that was migrated: migrating takes longer than most commands do.
-
-    The first of a session is migrated as ever, and `tests/migrations` has none of this.
-    """
-    migrate, first = engines._upgrade, tmp_path_factory.mktemp("first") / "catalogue.db"
-
-    def upgrade_or_copy(opened: sa.Engine) -> Path | None:
-        new = opened.dialect.name == "sqlite" and engines.revision_of(opened) is None
-        if not new or not first.exists():
-            migrated = migrate(opened)
-            if new:
-                _copy_pages(str(opened.url.database), first)
-            return migrated
-        _copy_pages(first, str(opened.url.database))
-        return None
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(engines, "_upgrade", upgrade_or_copy)
-        yield
 
 
 @pytest.fixture(scope="session")

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from tests.quicker import MIGRATE
 from triptych.catalog.database import engine as engines
-
-MIGRATE = engines._upgrade
 
 
 @pytest.fixture(autouse=True)
-def _migrated(_new_catalogues_are_copies: None, monkeypatch: pytest.MonkeyPatch) -> None:
+def _migrated(_quicker: None, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(engines, "_upgrade", MIGRATE)
