@@ -1,4 +1,4 @@
-"""What the tests spare themselves of the product's own work: that is built, compiled and migrated once, with no disk."""
+"""What the tests spare themselves of the product's own work: built, compiled, migrated once, and without a disk."""
 
 from __future__ import annotations
 
