@@ -12,7 +12,7 @@ from triptych.catalog.database.engine import reading
 from triptych.catalog.database.models import Grade
 from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import CatalogError, NotFound, Overtaken
-from triptych.catalog.stock import articles, desk, locations, serials
+from triptych.catalog.stock import articles, carrying, desk, locations, serials
 from triptych.catalog.stock import reading as shelves
 from triptych.catalog.stock.counter_words import in_words
 from triptych.catalog.stock.desk import Answer, Request
@@ -64,6 +64,7 @@ def page(
         held = shelves.reservations(session)
         quotes = offers(session)
         paired = articles.sold_in_pairs(session)
+        lent = {one.location: one.job for one in carrying.loans(session)}
         traced = serials.units_of_serial(session, asked.word("serial_is")) if asked.word("serial_is") else None
     wanted = name_key(text).split()
     there = [one for one in there if all(word in name_key(one.speaker) for word in wanted)]
@@ -72,9 +73,9 @@ def page(
         jobs = {(one.speaker, one.location) for one in held}
         there = [one for one in there if (one.speaker, one.location) in jobs]
     values: dict[str, Any] = {
-        "there": [_row(asked, one, paired) for one in there[:ROWS_SHOWN]],
+        "there": [_row(asked, one, paired, lent) for one in there[:ROWS_SHOWN]],
         "more": max(len(there) - ROWS_SHOWN, 0),
-        "held": [(one, until_words(one.until, one.zone), _held(asked, one, paired)) for one in held[:ROWS_SHOWN]],
+        "held": [(one, until_words(one.until, one.zone), _held(asked, one, paired, lent)) for one in held[:ROWS_SHOWN]],
         "quotes": [(one, until_words(one.until, one.zone)) for one in reversed(quotes[-ROWS_SHOWN:])],
         "traced": traced,
         "places": places,
@@ -92,18 +93,24 @@ def _alike(one: shelves.Holds | shelves.Held, paired: Collection[str]) -> dict[s
     return {"model": one.speaker, "location": one.location, **sort}
 
 
-def _row(asked: Visit, one: shelves.Holds, paired: Collection[str]) -> dict[str, Any]:
-    """What there is of one sort at one place, with what can be done there."""
+def _row(asked: Visit, one: shelves.Holds, paired: Collection[str], lent: Mapping[str, str]) -> dict[str, Any]:
+    """What there is of one sort at one place, with what can be done there; what is lent comes back first."""
     alike = _alike(one, paired)
+    if one.location in lent:
+        back = alike | {"location": "", "job": lent[one.location], "quantity": str(one.on_hand)}
+        return {"one": one, "links": {"bring-back": _action(asked, "bring-back", **back)}}
     # what waits for its grade is neither sold nor promised
     free = () if one.grade == Grade.QUARANTINE.value else ("reserve", "sell")
     links = {what: _action(asked, what, **alike, seen=str(one.on_hand)) for what in (*free, "transfer", "count")}
     return {"one": one, "links": links}
 
 
-def _held(asked: Visit, one: shelves.Held, paired: Collection[str]) -> dict[str, str]:
+def _held(asked: Visit, one: shelves.Held, paired: Collection[str], lent: Mapping[str, str]) -> dict[str, str]:
     """What can be done with what is promised, by the address of its form."""
     alike = _alike(one, paired) | {"job": one.job, "quantity": str(one.units), "serial": one.serial or ""}
+    if one.location in lent:
+        back = alike | {"location": ""}
+        return {"bring-back": _action(asked, "bring-back", **back), "sell": _action(asked, "sell", **alike)}
     return {what: _action(asked, what, **alike) for what in ("sell", "transfer", "release")}
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from html import unescape
 
 import pytest
 
@@ -86,6 +87,10 @@ def test_what_is_lent_comes_back_and_singles_become_a_pair(shopper: Visitor, own
     move(shopper, "lend", model=TOWER, quantity="2", job="Mill House")
     with reading(own_catalogue.engine) as session:
         assert [one.units for one in loans(session)] == [2]
+    page = shopper.get("/counter")
+    links = [unescape(one) for one in re.findall(r'href="(/counter\?[^"]*bring-back[^"]*)"', page.text)]
+    form = shopper.ask("GET", next(one for one in links if "job=" in one).partition("#")[0])
+    assert 'value="Mill House"' in form.text
     move(shopper, "bring-back", model=TOWER, job="Mill House", quantity="2")
     assert there(own_catalogue) == {(TOWER, "shop", ""): 2}
     page = move(shopper, "receive", serials="A1, A2", quantity="2")
