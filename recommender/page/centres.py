@@ -23,7 +23,7 @@ from triptych.recommender.advise.advice import Advice, Standing, Waiting
 from triptych.recommender.advise.answering import StoodWhere, open_columns, places, what_changed
 from triptych.recommender.advise.match import Question
 from triptych.recommender.judge.criteria.definitions import CRITERIA, DEFAULT_WEIGHTS
-from triptych.recommender.page.asked import SEAT, WEIGHT, WHOLE, Pairs, Visit, question_of, state_of
+from triptych.recommender.page.asked import AS_FAR_AS_FITS, SEAT, WEIGHT, WHOLE, Pairs, Visit, question_of, state_of
 from triptych.recommender.page.rendering import moved, shown
 from triptych.recommender.report.client_report import (
     GATE,
@@ -186,6 +186,8 @@ def _controls(asked: Visit, room: RoomRecord, given: Mapping[str, float] | None)
         "room_cap": cap.strip(),
         "target": f"{target:.0f}" if target is not None else "",
         "targets": TARGETS,
+        "tilt": asked.word("tilt") or AS_FAR_AS_FITS,
+        "tilt_most": AS_FAR_AS_FITS,
         "whole_weight": WHOLE,
         "hidden": [(name, value) for name, value in asked.state if name in ("mains", "room", "units")],
         "plain_url": asked.link("/centres", **dict.fromkeys((name for name, _ in asked.state), "")
