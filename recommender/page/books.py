@@ -44,7 +44,7 @@ _tellings: Final = Tellings()
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
+class BookView:
     """What a view shows: heads, rows of cells, and what is said below. A cell may be a word and its address."""
 
     heads: tuple[str, ...]
@@ -62,7 +62,7 @@ def _page(asked: Visit, *, done: Sequence[str] = (), problem: str = "", status: 
     view = asked.word("view") or "jobs"
     if view not in VIEWS:
         raise NotFound(f"the books have no view that is called {view[:40]!r}; there are {', '.join(VIEWS)}")
-    table: Table | None = None
+    table: BookView | None = None
     with reading(asked.catalogue.engine) as session:
         places = [one.name for one in locations(session)]
         try:
@@ -89,7 +89,7 @@ TYPED: Final = (
 """Every field that a form of the books has."""
 
 
-def _jobs(asked: Visit, session: Session) -> Table:
+def _jobs(asked: Visit, session: Session) -> BookView:
     if asked.word("job"):
         return _one_job(asked, session)
     found = job_sums.jobs(session, every=asked.word("every") == "yes")
@@ -102,7 +102,7 @@ def _jobs(asked: Visit, session: Session) -> Table:
         )
         for one in found
     ]
-    return Table(heads, rows, "No job of which anything is open.")
+    return BookView(heads, rows, "No job of which anything is open.")
 
 
 def _counts(one: job_sums.JobSum | job_sums.JobLine) -> tuple[str, ...]:
@@ -110,7 +110,7 @@ def _counts(one: job_sums.JobSum | job_sums.JobLine) -> tuple[str, ...]:
     return tuple(str(count) if count else "–" for count in counts)
 
 
-def _one_job(asked: Visit, session: Session) -> Table:
+def _one_job(asked: Visit, session: Session) -> BookView:
     found = job_sums.job_story(session, asked.word("job"))
     heads = ("loudspeaker", "offered", "promised", "ordered", "to order", "lent", "installed", "outstanding", "fetch")
     rows = [(_sort(one.speaker, one.finish), *_counts(one), ", ".join(one.to_fetch)) for one in found.lines]
@@ -122,17 +122,17 @@ def _one_job(asked: Visit, session: Session) -> Table:
     for held in found.reservations:
         lapses = "lapsed" if held.lapsed else "promised until"
         notes.append(f"{held.units} × {held.speaker} at {held.location}: {lapses} {until_words(held.until, held.zone)}")
-    return Table(heads, rows, f"Nothing is offered, promised, ordered or installed for {found.job}.", notes)
+    return BookView(heads, rows, f"Nothing is offered, promised, ordered or installed for {found.job}.", notes)
 
 
-def _ledger(asked: Visit, session: Session) -> Table:
+def _ledger(asked: Visit, session: Session) -> BookView:
     day, to = (day_of(asked.word(name) or None, label) for name, label in (("day", "day"), ("to", "up to")))
     model, who, job, at = (asked.word(name) or None for name in ("model", "who", "job", "at"))
     found = shelves.ledger(session, shelves.LinesAsked(model, day, to, who, job, at), LINES_SHOWN + 1)
     heads = ("line", "at", "what", "quantity", "on hand", "loudspeaker", "place", "who", "besides")
     rows = [_line(one) for one in found[-LINES_SHOWN:]]
     more = f"The newest {LINES_SHOWN} are shown: a day, a person or a place leaves fewer."
-    return Table(heads, rows[::-1], "The ledger has no such line.", [more] if len(found) > LINES_SHOWN else [])
+    return BookView(heads, rows[::-1], "The ledger has no such line.", [more] if len(found) > LINES_SHOWN else [])
 
 
 def _line(one: shelves.Entry) -> tuple[str, ...]:
@@ -155,7 +155,7 @@ def _line(one: shelves.Entry) -> tuple[str, ...]:
     return (str(one.number), there, what, *numbers, sort, one.location, one.who or "", ", ".join(filter(None, besides)))
 
 
-def _loans(_: Visit, session: Session) -> Table:
+def _loans(_: Visit, session: Session) -> BookView:
     rows = [
         (
             one.job,
@@ -167,10 +167,10 @@ def _loans(_: Visit, session: Session) -> Table:
         )
         for one in carrying.loans(session)
     ]
-    return Table(("job", "loudspeaker", "units", "serial", "place", "until"), rows, "Nothing is lent.")
+    return BookView(("job", "loudspeaker", "units", "serial", "place", "until"), rows, "Nothing is lent.")
 
 
-def _to_order(asked: Visit, session: Session) -> Table:
+def _to_order(asked: Visit, session: Session) -> BookView:
     found = reordering.to_order(session, every=asked.word("every") == "yes")
     heads = ("loudspeaker", "free", "coming", "at least", "up to", "to order", "from")
     rows = []
@@ -181,18 +181,18 @@ def _to_order(asked: Visit, session: Session) -> Table:
         source = ", ".join(filter(None, (one.supplier or "nobody has stated a price", cost, days)))
         numbers = (one.free, one.coming, one.least, one.up_to, one.to_order)
         rows.append((called, *map(str, numbers), source))
-    return Table(heads, rows, "Nothing is below its point.")
+    return BookView(heads, rows, "Nothing is below its point.")
 
 
-def _articles(_: Visit, session: Session) -> Table:
+def _articles(_: Visit, session: Session) -> BookView:
     rows = [
         (one.number, _sort(one.speaker, one.finish), one.supplier or "our own")
         for one in reordering.article_numbers(session)
     ]
-    return Table(("article", "loudspeaker", "whose number"), rows, "No loudspeaker has an article number yet.")
+    return BookView(("article", "loudspeaker", "whose number"), rows, "No loudspeaker has an article number yet.")
 
 
-def _value(_: Visit, session: Session) -> Table:
+def _value(_: Visit, session: Session) -> BookView:
     found = earnings.stock_value(session)
     rows, sums = [], dict[str, Decimal]()
     for one in found:
@@ -206,10 +206,10 @@ def _value(_: Visit, session: Session) -> Table:
     total = ", ".join(f"{cost} {code}" for code, cost in sums.items()) or "no known cost"
     untold = f"; of {unknown_units} nobody said what they cost" if unknown_units else ""
     notes = [f"Together {total}{untold}. Without tax, first in, first out."] if found else []
-    return Table(("loudspeaker", "units", "cost", "not known"), rows, "Nothing is in stock.", notes)
+    return BookView(("loudspeaker", "units", "cost", "not known"), rows, "Nothing is in stock.", notes)
 
 
-def _margin(asked: Visit, session: Session) -> Table:
+def _margin(asked: Visit, session: Session) -> BookView:
     by = asked.word("by") or earnings.EarnedBy.MONTH.value
     if by not in list(earnings.EarnedBy):
         raise NotFound(f"sales aren't summed by {by[:40]!r}; there are {', '.join(earnings.EarnedBy)}")
@@ -229,18 +229,18 @@ def _margin(asked: Visit, session: Session) -> Table:
         ("at a price, but of unknown cost", sum(one.uncosted for one in found)),
     )
     notes = [f"{units} were sold {words}: they are in none of the sums." for words, units in left_out if units]
-    return Table((by, "units", "net", "cost", "margin"), rows, "Nothing is sold.", notes)
+    return BookView((by, "units", "net", "cost", "margin"), rows, "Nothing is sold.", notes)
 
 
-def _deliveries(_: Visit, __: Session) -> Table:
-    return Table((), (), "")
+def _deliveries(_: Visit, __: Session) -> BookView:
+    return BookView((), (), "")
 
 
 def _sort(speaker: str, finish: str | None, *more: str | None) -> str:
     return ", ".join(filter(None, (speaker, finish, *more)))
 
 
-VIEWS: Final[Mapping[str, tuple[str, Callable[[Visit, Session], Table]]]] = {
+VIEWS: Final[Mapping[str, tuple[str, Callable[[Visit, Session], BookView]]]] = {
     "jobs": ("Jobs", _jobs),
     "ledger": ("Ledger", _ledger),
     "loans": ("Loans", _loans),

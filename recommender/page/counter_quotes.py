@@ -20,7 +20,7 @@ from triptych.recommender.page import counter
 from triptych.recommender.page.asked import Visit
 from triptych.recommender.page.counter_forms import grade_of, number_of, quantity_of, serials_of
 
-STEPS: Final = ("make", "accept", "sell", "lapse")
+QUOTE_STEPS: Final = ("make", "accept", "sell", "lapse")
 """What a quote's buttons ask."""
 
 
@@ -57,7 +57,7 @@ def _stepped(asked: Visit) -> desk.Step:
         return desk.sell_quote(engine, number, serials, who, _parts(asked))
     if step == "lapse":
         return desk.lapse_quote(engine, number, who)
-    raise NotFound(f"no quote takes a step that is called {step[:40]!r}; there are {', '.join(STEPS)}")
+    raise NotFound(f"no quote takes a step that is called {step[:40]!r}; there are {', '.join(QUOTE_STEPS)}")
 
 
 def _parts(asked: Visit) -> list[QuotePart]:
