@@ -9,7 +9,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.amounts import WrittenAmount, amounts, contexts, joined
 from triptych.catalog.datasheet.draft import AXES, Draft, ReadSide
-from triptych.catalog.datasheet.lines import SheetEntry
+from triptych.catalog.datasheet.entries import SheetEntry
 from triptych.catalog.datasheet.readings import UnitReading, agree, refused, resolve
 from triptych.catalog.datasheet.sheet_words import FEET, GRILLE, SHIPPING, TERMINALS, WITHOUT
 from triptych.catalog.fields import LOUDSPEAKER

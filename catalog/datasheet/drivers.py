@@ -9,7 +9,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.amounts import WrittenAmount, amounts, joined
 from triptych.catalog.datasheet.draft import Draft
-from triptych.catalog.datasheet.lines import SheetEntry
+from triptych.catalog.datasheet.entries import SheetEntry
 from triptych.catalog.datasheet.readings import UnitReading, agree, refused, resolve
 from triptych.catalog.datasheet.result import NOMINAL, NOMINAL_SLACK, ReadStatus
 from triptych.catalog.datasheet.sheet_words import DRIVER_KINDS, RADIATOR, topic_of

@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Final
 
 from triptych.catalog.datasheet.draft import Draft, ReadOffer
-from triptych.catalog.datasheet.lines import SheetEntry
+from triptych.catalog.datasheet.entries import SheetEntry
 from triptych.catalog.datasheet.sheet_words import EACH, FORMER, LISTED_PRICE, OTHER_GOODS, PAIR, PASSING, TODAY
 from triptych.catalog.errors import UnreadableQuantity
 from triptych.catalog.fields import LOUDSPEAKER

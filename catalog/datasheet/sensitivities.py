@@ -11,8 +11,8 @@ from typing import Final
 
 from triptych.catalog.datasheet.amounts import WrittenAmount, amounts
 from triptych.catalog.datasheet.draft import Draft, ReadLevel
+from triptych.catalog.datasheet.entries import SheetEntry
 from triptych.catalog.datasheet.folding import folded
-from triptych.catalog.datasheet.lines import SheetEntry
 from triptych.catalog.datasheet.owner import MOST_REFERENCE_WATTS
 from triptych.catalog.datasheet.readings import UnitReading, agree, refused, resolve
 from triptych.catalog.datasheet.sheet_words import ANECHOIC, HALF_SPACE, IN_ROOM
