@@ -11,6 +11,7 @@ from triptych.catalog.datasheet.entries import BULLET, OWN, SheetEntry, statemen
 from triptych.catalog.datasheet.folding import folded, printable
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.sheet_words import KEY_ONLY, SECTION, topic_of
+from triptych.catalog.datasheet.stacked import stacked
 from triptych.catalog.datasheet.text_cells import LONGEST_CELL_LINE
 
 _RULE: Final = re.compile(r"^[\s|:=+_*~\-–—]*$")
@@ -124,9 +125,13 @@ def _figures(block: SheetBlock) -> set[str]:
 def _block(lines: Sequence[str]) -> SheetBlock:
     block = SheetBlock()
     pending: str | None = None
+    labels = stacked(lines)
     for number, line in enumerate(lines):
         shown = printable(line)
-        if _RULE.match(shown):
+        if _RULE.match(shown) or number in labels.values():
+            continue
+        if number in labels:
+            block.entries += _under(printable(lines[labels[number]]), shown, adjoining=labels[number] == number - 1)
             continue
         if number == 0 and SECTION.match(folded(_bare(shown))):
             block.section = True
@@ -149,6 +154,12 @@ def _block(lines: Sequence[str]) -> SheetBlock:
     if pending is not None:
         block.entries += statements(pending)
     return block
+
+
+def _under(label: str, value: str, *, adjoining: bool) -> Iterator[SheetEntry]:
+    """The statements of a value on a line of its own, under its label."""
+    for entry in statements(f"{label.rstrip(' :')}: {value}"):
+        yield replace(entry, raw=f"{label} {value}" if adjoining else value)
 
 
 def _bare_topic(entry: SheetEntry) -> str | None:

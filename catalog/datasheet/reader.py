@@ -151,7 +151,7 @@ def _record(
         read |= _read_value(entry, draft)
         if not read:
             draft.unread.append(entry.raw)
-        if not entry.key or entry.topic is None:
+        if not entry.key or entry.topic in (None, "enclosure"):
             naming.roles_in_passing(entry.value, entry.raw, draft)
     for heading in (
         *block.headings,
