@@ -6,12 +6,15 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any, Final
 
+from triptych.catalog.datasheet.amounts import WrittenAmount
 from triptych.catalog.datasheet.readings import UnitReading
 from triptych.catalog.datasheet.result import ReadField, ReadStatus
 from triptych.catalog.records import PricePer
 
 AXES: Final = ("width", "height", "depth")
 """The sides of a box."""
+DENSITY: Final = (60.0, 1500.0)
+"""What a loudspeaker weighs by the volume of its box, at least and at most; common practice, no source. [kg/m³]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +24,8 @@ class ReadSide:
     axis: str
     condition: str
     reading: UnitReading
+    bare: WrittenAmount | None = None
+    """The figure, where nothing names its unit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +74,8 @@ class Draft:
     questions: dict[str, str] = field(default_factory=dict)
     order: tuple[str | None, ...] | None = None
     """In which order the sheet gives the sides of its other loudspeakers."""
+    unit: str | None = None
+    """In which unit the sheet says that all its sizes are."""
     unread: list[str] = field(default_factory=list)
     sides: list[ReadSide] = field(default_factory=list)
     levels: list[ReadLevel] = field(default_factory=list)
