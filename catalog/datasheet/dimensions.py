@@ -162,9 +162,7 @@ def _with_grille(side: ReadSide, added: WrittenAmount) -> ReadSide:
     return ReadSide(side.axis, "with grille", total)
 
 
-def _with_conditions(
-    axis: str, found: Sequence[WrittenAmount], entry: SheetEntry, told: str | None
-) -> list[ReadSide]:
+def _with_conditions(axis: str, found: Sequence[WrittenAmount], entry: SheetEntry, told: str | None) -> list[ReadSide]:
     """Each amount with its condition: its own, that of the same figure in the other unit, or the key's."""
     words = contexts(entry.value, found)
     conditions = [_condition(own) for own in words]

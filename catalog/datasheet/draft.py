@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from decimal import Decimal
 from typing import Any, Final
 
 from triptych.catalog.datasheet.amounts import WrittenAmount
@@ -82,6 +83,8 @@ class Draft:
     bands: list[Band] = field(default_factory=list)
     enclosures: list[tuple[str, str]] = field(default_factory=list)
     offers: list[ReadOffer] = field(default_factory=list)
+    savings: list[tuple[Decimal, bool]] = field(default_factory=list)
+    """What is saved on a former price, and whether that is a share of it in percent."""
 
     def known(self, column: str) -> Any:
         """Return the value of a column so far, or None."""
