@@ -108,9 +108,8 @@ def _year(draft: Draft) -> Iterator[_Doubt]:
     price, found = draft.known("price"), draft.fields.get("price")
     if price is None or found is None or not 1950 <= price <= 2049 or price != int(price):
         return
-    if not re.search(
-        rf"[€£$¥]\s?{price}|{price}[.,\d]*\s?(?:[€£$¥]|,-|[a-z]{{3}}\b|zł|euro)", found.raw, re.IGNORECASE
-    ):
+    raw = re.sub(r"(?<=\d)[.,'’ \u00a0](?=\d{3}(?!\d))", "", found.raw)
+    if not re.search(rf"[€£$¥]\s?{price}|{price}[.,\d]*\s?(?:[€£$¥]|,-|[a-z]{{3}}\b|zł|euro)", raw, re.IGNORECASE):
         yield ("price",), f"{price} stands without a currency and may be a year"
 
 

@@ -268,7 +268,7 @@ def _nearest_count(text: str) -> re.Match[str] | None:
 
 def _sizes(text: str, entry: SheetEntry) -> list[WrittenAmount]:
     """The lengths of a clause; a bare number takes the unit that the key names."""
-    named = re.search(r"(?:\(|\b|\d ?)(mm|cm|in|inch|inches)\)?\.?$", entry.key)
+    named = re.search(r"(?:\(|\b|\d ?)(mm|cm|in|inch|inches)[)\]]?\.?$", entry.key)
     found = amounts(text)
     sizes = [a for a in found if a.kind is Kind.LENGTH and not _NO_SIZE.match(text[a.end :])]
     sizes = [a for a in sizes if not re.search(r"(?:spacing|thick|wall|mdf)\W*$", text[: a.start])]

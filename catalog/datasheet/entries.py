@@ -23,7 +23,8 @@ OWN: Final = "column "
 _LONGEST_KEY: Final = 90
 BULLET: Final = re.compile(r"^(?:[•·▪►▸●○◦‣∙✓✔☑>#]+|[-–—*]+(?=\s)|\d{1,2}[.)](?=\s+[A-Za-z]))\s*")
 _SEPARATOR: Final = re.compile(
-    r"\s*(?<!\d):(?!\d)\s*|\s*:\s+|\s*=\s*|\t+|\s*\|\s*|\s*\.{3,}\s*|\s*…+\s*|\s+[–—-]\s+(?=[^\s])|\s{2,}"
+    r"\s*(?<!\d):(?!\d)\s*|\s*:\s+|\s*=\s*|\t+|\s*\|\s*|\s*\.{4,}\s*|\s+\.{3}\s*|\.{3}(?=\s*\d)|\s*…{2,}\s*|\s+…\s*|"
+    r"…(?=\s*\d)|\s+[–—-]\s+(?=[^\s])|\s{2,}"
 )
 _PRICED: Final = re.compile(r"[€£$¥] ?\d|\d ?[€£$¥]")
 """An amount of money, which stands in no label."""

@@ -136,7 +136,7 @@ def pieces(text: str) -> Iterator[tuple[int, int]]:
         listed = "/" in mark[0] and not amounts(folded(piece))
         if listed or (mark[0].strip() in ("/", "-") and text[mark.end()].isdigit() and not _of_two_kinds(text, mark)):
             continue
-        between = text[mark.end()].isdigit() and _BETWEEN.search(piece)
+        between = text[mark.end() :][:1].isdigit() and _BETWEEN.search(piece)
         if piece.strip() and piece.count("(") <= piece.count(")") and not shortened and not between:
             edges.append(mark.end())
     for start, end in zip(edges, [*edges[1:], len(text)], strict=True):

@@ -132,10 +132,12 @@ def _basis(words: str) -> str:
     return "unknown"
 
 
-_MEASURED: Final = re.compile(r"\b(?:measured|gemessen|mesure|misurat\w+|medid[ao]|gemeten|zmierzon\w+|our lab|lab)\b")
+_MEASURED: Final = re.compile(
+    r"\b(?:measured|gemessen|mesure|misurat\w+|medid[ao]|gemeten|pomiar|zmierzon\w+|our lab|lab)\b"
+)
 _CLAIMED: Final = re.compile(
     r"\b(?:claimed|listed|stated|maker\W?s|manufacturer\W?s|quoted|annonce\w*|herstellerangabe|angegeben|dichiarat\w+|"
-    r"declarad[ao]|opgegeven|deklarowan\w+)\b"
+    r"declarad[ao]|opgegeven|producent|fabrikant|hersteller|constructeur|fabricante|produttore|deklarowan\w+)\b"
 )
 
 

@@ -101,28 +101,52 @@ def _by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tup
     wholly = {number}
     names = [[head] for head in heads]
     for above in (number - 1, *(row for row in below if row < body[0])):
-        more = lines[above].cells if above >= 0 else ()
-        near = all(abs(cell.column - head.column) <= _NEAR for cell, head in zip(more, heads, strict=False))
+        more = [cell for cell in lines[above].cells if cell.text] if above >= 0 else []
+        near = lines[above].ruled or all(
+            abs(cell.column - head.column) <= _NEAR for cell, head in zip(more, heads, strict=False)
+        )
         if len(more) == len(heads) and near and all(map(is_name, more)):
             wholly.add(above)
             for own, cell in zip(names, more, strict=True):
                 own.append(cell)
     parts = [SheetPart(_joined(own), maker=own[0] if len(own) == 2 and wholly > {number} else None) for own in names]
     corner = lines[number].cells[0]
+    if label(corner) == "maker" and len(names[0]) == 1:
+        for part, head in zip(parts, heads, strict=True):
+            part.maker = part.name = head
     if is_name(corner) and corner not in heads and corner.text.split()[0].isupper():
         for part in parts:
             part.title = (corner,)
     last: Cell | None = None
     for row, following in zip(body, [*body[1:], None], strict=True):
         first, *values = _parted(lines[row].cells, heads)
+        above = _label_above(lines, row) if _SUB_ROW.match(first.text) else []
         if last is not None and _goes_on(lines[row].cells, heads, last):
             first, values = last, list(lines[row].cells)
         last = first
         bracket = _rest_of_label(lines, row, following)
         for part, value in _aligned(parts, heads, values, lines[row]):
-            part.pieces.append(Piece(value, (first, *bracket)))
+            if part.maker is not None and part.name is part.maker and label(first) == "model":
+                part.name = _joined([part.maker, value])
+            else:
+                part.pieces.append(Piece(value, (*above, first, *bracket)))
         wholly |= {row, *(row + 1 for _ in bracket)}
     return parts, wholly
+
+
+_SUB_ROW: Final = re.compile(r"[-–—•·]\s")
+"""How the label of a row opens that goes on with a label above it."""
+
+
+def _label_above(lines: Sequence[Line], row: int) -> list[Cell]:
+    """The label on a line of its own of which a row tells a part: 'Sensitivity' and '- measured' below."""
+    for above in range(row - 1, max(row - _LONGEST_BREAK - 1, -1), -1):
+        cells = lines[above].cells
+        if len(cells) == 1:
+            return list(cells) if label(cells[0]) else []
+        if not cells or not _SUB_ROW.match(cells[0].text):
+            break
+    return []
 
 
 def _goes_on(cells: Sequence[Cell], heads: Sequence[Cell], last: Cell) -> bool:
@@ -134,7 +158,7 @@ def _goes_on(cells: Sequence[Cell], heads: Sequence[Cell], last: Cell) -> bool:
 def _rest_of_label(lines: Sequence[Line], row: int, following: int | None) -> list[Cell]:
     """A bracket that goes on with the label of the row above it: 'Size' and '(W*H*D)' below."""
     below = lines[row + 1].cells if row + 1 < len(lines) and row + 1 != following else ()
-    return list(below) if len(below) == 1 and re.fullmatch(r"\([^()]+\)", below[0].text) else []
+    return list(below) if len(below) == 1 and re.fullmatch(r"\([^()]+\)|\[[^\[\]]+\]", below[0].text) else []
 
 
 def _parted(cells: Sequence[Cell], heads: Sequence[Cell]) -> list[Cell]:
@@ -162,7 +186,7 @@ def _rows_with_label(lines: Sequence[Line], number: int, below: Sequence[int]) -
             if row - (rows[-1] if rows else number) > _LONGEST_BREAK:
                 break
             continue
-        if not rows and all(is_name(cell) for cell in cells):
+        if not rows and all(is_name(cell) for cell in cells if cell.text):
             continue
         rows.append(row)
     labelled = [row for row in rows if label(lines[row].cells[0])]
