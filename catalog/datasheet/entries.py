@@ -116,6 +116,7 @@ def _keyed(line: str, raw: str) -> SheetEntry | None:
         if re.fullmatch("[hwdbt]", small) and _plain_lengths(folded(value)):
             return SheetEntry("size", "", folded(line), line, raw)
         column = re.sub(r"[\s-]+", "_", small)
+        small = small if column in COLUMNS else small.replace("_", " ")
         topic = f"{OWN}{column}" if column in COLUMNS else topic_of(small)
         if topic is None and topic_of(folded(value), anywhere=True) and not ACCESSORY.search(small):
             return None

@@ -76,6 +76,8 @@ _SAVED: Final = re.compile(
 )
 """What is saved on a former price."""
 _LIST: Final = "the maker's price, beside another that is asked"
+_LISTED_KEY: Final = re.compile(r"^(?:s?rrp|msrp|list(?: price)?|uvp|pvp|listino|adviesprijs)\b")
+"""A label of the maker's own price."""
 _FORMER: Final = "a former price, or what somebody paid"
 _TWO: Final = re.compile(
     r"\b(?:2|two|zwei|deux|due|dos|twee|dwie) ?(?:szt|pcs|pc|st|stk|stuck|pz|pezzi|uds?|stuks?|pieces)\b\.?"
@@ -148,7 +150,7 @@ def _aside(before: str, after: str) -> str | None:
         return "an instalment"
     if FORMER.search(near) or re.search(r"^\s*(?:when new|a l'epoque|last year|new\b|neu\b)", after):
         return _FORMER
-    if LISTED_PRICE.search(near):
+    if LISTED_PRICE.search(near) or _LISTED_KEY.match(before):
         return _LIST
     return "what something else costs" if PASSING.search(near) else None
 
@@ -201,7 +203,7 @@ def settle(draft: Draft) -> None:
         and len({one.currency for one in asked}) == len(amounts)
         and None not in {one.currency for one in asked}
     ):
-        _of_several_currencies(asked, draft)
+        _of_several_currencies(asked, draft, raw)
         return
     if len(amounts) > 1 and not _told_apart(asked):
         draft.refuse("price", "more than one amount, so the price is not clear", raw, "what does one cost?")
@@ -225,15 +227,16 @@ def _less_savings(asked: Sequence[ReadOffer], draft: Draft) -> list[ReadOffer]:
     return []
 
 
-def _of_several_currencies(asked: Sequence[ReadOffer], draft: Draft) -> None:
-    """Take the amount in the currency that a person says, or else the first, and tell the others."""
-    said = draft.known("currency") if "currency" in draft.given else None
-    one = next((offer for offer in asked if offer.currency == said), asked[0])
-    _put(one, draft, [offer for offer in asked if offer is not one])
-    if said is None:
-        told = ", ".join(str(offer.currency) for offer in asked)
-        draft.flag("price", f"stated in {told}; the first is taken")
-        draft.ask("currency", f"the price is stated in {told}; which one?")
+def _of_several_currencies(asked: Sequence[ReadOffer], draft: Draft, raw: str) -> None:
+    """Take the amount in the currency that a person says, and tell the others; where nobody does, ask."""
+    code = draft.known("currency") if "currency" in draft.given else None
+    said = next((offer for offer in asked if _of_country(offer.currency) == code), None)
+    if said is not None:
+        _put(said, draft, [offer for offer in asked if offer is not said])
+        return
+    codes = ", ".join(str(_of_country(offer.currency)) for offer in asked)
+    why = f"more than one amount, in {codes}"
+    draft.refuse("price", why, raw, f"{why}; say the currency, or what one costs")
 
 
 def drop_terms(draft: Draft) -> None:
@@ -249,7 +252,7 @@ def _told_apart(asked: Sequence[ReadOffer]) -> bool:
 
 
 def _put(offer: ReadOffer, draft: Draft, others: Sequence[ReadOffer]) -> None:
-    code = {"$": "USD", "¥": "CNY", "JPY?": "JPY"}.get(offer.currency or "", offer.currency)
+    code = _of_country(offer.currency)
     amount = _amount(offer.printed, code)
     if amount is None:
         draft.refuse("price", f"{offer.printed!r} is no price that can be read", offer.raw)
@@ -271,6 +274,11 @@ def _put(offer: ReadOffer, draft: Draft, others: Sequence[ReadOffer]) -> None:
         draft.put("price_per", offer.per, offer.raw)
     if draft.known("tax") is None:
         draft.ask("tax", "is tax in the price?")
+
+
+def _of_country(currency: str | None) -> str | None:
+    """The currency that a sign without a country most often is."""
+    return {"$": "USD", "¥": "CNY", "JPY?": "JPY"}.get(currency or "", currency)
 
 
 def _also(one: ReadOffer, taken: ReadOffer) -> str:

@@ -129,8 +129,14 @@ def page_text(page: str) -> str:
 
 def plain(text: str) -> str:
     """Half-width characters, fractions written out, one space between words."""
-    spelt = "".join(map(_apart, text))
+    rows = (line.replace(",", " , ") if _is_row(line) else line for line in text.splitlines())
+    spelt = "".join(map(_apart, "\n".join(rows)))
     return " ".join(unicodedata.normalize("NFKC", spelt).replace("⁄", "/").replace("−", "-").replace("‐", "-").split())
+
+
+def _is_row(line: str) -> bool:
+    """Whether commas part the cells of a line, as in a file of values: many, and no blank behind them."""
+    return line.count(",") > 8 and ", " not in line
 
 
 def _apart(character: str) -> str:
