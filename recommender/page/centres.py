@@ -36,7 +36,7 @@ from triptych.recommender.report.client_report import (
 )
 from triptych.recommender.report.on_paper import plain
 from triptych.recommender.report.paragraph import survival
-from triptych.recommender.report.reasons import MEANS, conditions, rival, steps, strengths, weaknesses
+from triptych.recommender.report.reasons import MEANS, as_good_words, conditions, sides, steps
 
 AT_FIRST: Final = 8
 """So many of each group are shown before somebody asks for more."""
@@ -121,6 +121,7 @@ def _told(asked: Visit, question: Question, advice: Advice) -> dict[str, Any]:
         "totals": {"ranked": len(advice.ranked), "pending": len(advice.pending), "excluded": len(advice.excluded)},
         "shown_of": counts,
         "changed": changed,
+        "as_good": as_good_words(advice),
         "counsel": [plain(piece.why) for piece in advice.advice],
         "cautions": [plain(words) for words in advice.cautions],
         "questions": [question_row(one) for one in advice.questions],
@@ -135,8 +136,7 @@ def _entry(asked: Visit, advice: Advice, entry: Standing) -> dict[str, Any]:
         "name": entry.speaker,
         "url": asked.link("/centre", name=entry.speaker, place=entry.place),
         "sheet": asked.link("/fit-sheet", name=entry.speaker, place=entry.place),
-        "for": strengths(entry, rival(advice, entry)),
-        "against": weaknesses(entry, rival(advice, entry)),
+        "sides": sides(advice, entry),
         "do": steps(entry),
         "available": entry.available,
     }
