@@ -136,21 +136,22 @@ def show(number: NumberArgument, style: StyleOption = Style.TABLE, db: DatabaseO
 @app.command("print")
 def print_(
     number: NumberArgument,
-    out: Annotated[Path, typer.Option("--out", "-o", help="The HTML file to write.", show_default=False)],
+    out: Annotated[Path, typer.Option("--out", "-o", help="The HTML or PDF file to write.", show_default=False)],
     db: DatabaseOption = None,
 ) -> None:
     """Write a quote as a page to print or send: finishes, prices, discounts; what it costs us stands on none.
 
     Example: triptych quote print 12 --out quote.html
     """
+    from triptych.catalog import pages
     from triptych.catalog.database.engine import reading
-    from triptych.catalog.outputs import write_file
     from triptych.catalog.stock.quote_page import quote_page
     from triptych.catalog.stock.quote_reading import offers
 
+    pages.refuse_name(out)
     with options.catalogue(db) as engine, reading(engine) as session:
         found = offers(session, number)[0]
-    write_file(out, quote_page(found).encode())
+    pages.write(quote_page(found), out)
     tell(f"quote {number}: {out}")
 
 

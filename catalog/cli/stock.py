@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Final, NamedTuple
 
 import typer
 
-from triptych.catalog.cli import options, stock_views, supplier
+from triptych.catalog.cli import options, stock_labels, stock_views, supplier
 from triptych.catalog.cli import stock_words as words
 from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tell
 from triptych.catalog.cli.stock_words import GradeName
@@ -310,6 +310,7 @@ app.command("list")(stock_views.list_)
 app.command("find")(stock_views.find)
 app.command("reservations")(stock_views.reservations)
 app.command("loans")(stock_views.loans)
+app.command("labels")(stock_labels.labels)
 app.command("value")(stock_views.value)
 app.command("margin")(stock_views.margin)
 app.command("ledger")(stock_views.ledger)

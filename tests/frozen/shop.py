@@ -290,6 +290,8 @@ WEEK: Final = Scenario(
             wide=False,
         ),
         *done("quote print 2 --out quote.html", "quote.html"),
+        *done("stock labels --delivery 4711 --out labels.html", "labels.html"),
+        *refused("stock labels --out labels.html", "stock labels -l shop --out labels.txt"),
         *refused("quote print 99 --out quote.html", f"quote make {WIDE} --job Barn --discount 110"),
         *done(f"stock lend {WIDE} -l shop --serial W2 --job Barn --until 2025-03-20"),
         *asked("loans", "stock loans"),
