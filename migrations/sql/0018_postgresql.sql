@@ -1,4 +1,4 @@
--- What the step 0017 adds on PostgreSQL: who said what one of another grade is sold for, and when.
+-- What the step 0018 adds on PostgreSQL: who said what one of another grade is sold for, and when.
 CREATE FUNCTION grade_price_signs() RETURNS trigger LANGUAGE plpgsql SECURITY DEFINER
   SET search_path FROM CURRENT AS $$
 DECLARE

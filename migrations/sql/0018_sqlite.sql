@@ -1,4 +1,4 @@
--- What the step 0017 adds on SQLite: who said what one of another grade is sold for, and when.
+-- What the step 0018 adds on SQLite: who said what one of another grade is sold for, and when.
 CREATE TRIGGER grade_price_signs_made AFTER INSERT ON grade_price BEGIN
   INSERT INTO signature (at, subject, number, deed, said)
   VALUES (strftime('%Y-%m-%d %H:%M:%f', 'now') || '000', 'grade_price', NEW.loudspeaker_id, 'made',

@@ -8,8 +8,8 @@ from alembic import op
 from triptych.migrations import guards
 from triptych.migrations.base.kinds import CODE, MONEY, WORD
 
-revision = "0017"
-down_revision = "0016"
+revision = "0018"
+down_revision = "0017"
 branch_labels = None
 depends_on = None
 
@@ -35,7 +35,7 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("id", name="pk_grade_price"),
         sqlite_strict=True,
     )
-    guards.make(step="0017")
+    guards.make(step="0018")
 
 
 def downgrade() -> None:
