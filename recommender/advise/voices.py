@@ -15,7 +15,7 @@ from triptych.recommender.advise.catalogue import Loudspeakers
 from triptych.recommender.advise.curve_arrays import CurveShelf, voiced
 from triptych.recommender.physics import description
 from triptych.recommender.physics.profile import MODEL_VERSION, Profile, decibels, pack, profile, unpack
-from triptych.recommender.scene.arrays import FloatArray, IndexArray
+from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray
 from triptych.recommender.scene.hearing import Voices
 
 Fresh = list[StoredProfile]
@@ -24,9 +24,9 @@ Fresh = list[StoredProfile]
 STORED: Final = ("id", "revision", "model_version", "data")
 """The columns of a stored profile."""
 
-ALL_AT_ONCE: Final = 2_000
-"""From this many on, all stored profiles are read in one statement rather than by their numbers."""
-
+COMPUTED_AT_ONCE: Final = 1_000
+"""So many profiles are computed and packed before the next ones are: what they are made of takes several times as
+much as what is kept."""
 
 KEPT: Final = 2_000
 """Profiles are kept for the next time they are asked for where so many are read at most: 17 MB."""
@@ -62,17 +62,29 @@ class VoiceBook:
             measured=measured,
         )
 
+    def known(self, rows: IndexArray) -> BoolArray:
+        """Of which of the loudspeakers at `rows` anything is known to hear them by: their drivers, or a full set."""
+        found = description.describe(self._catalogue.drivers.take(rows)).usable.copy()
+        if len(rest := np.flatnonzero(~found)):
+            found[rest] = self.of(rows[rest]).measured.whole
+        return found
+
     def _profiles(self, rows: IndexArray) -> Profile:
         wanted = list(dict.fromkeys(rows.tolist()))
         known = {**self._kept, **self._computed}
         if unread := [row for row in wanted if row not in known]:
             known |= self._read(unread)
         if missing := [row for row in wanted if row not in known]:
-            model = profile(description.describe(self._catalogue.drivers.take(np.array(missing))))
-            self._computed.update(zip(missing, pack(model), strict=True))
+            self._compute(missing)
             known |= self._computed
         # what was computed is read back as it will be stored, so that the first answer is the second to the last digit
         return unpack(known[row] for row in rows.tolist())
+
+    def _compute(self, rows: Sequence[int]) -> None:
+        for first in range(0, len(rows), COMPUTED_AT_ONCE):
+            some = rows[first : first + COMPUTED_AT_ONCE]
+            model = profile(description.describe(self._catalogue.drivers.take(np.array(some))))
+            self._computed.update(zip(some, pack(model), strict=True))
 
     def _read(self, rows: Sequence[int]) -> dict[int, bytes]:
         """The profiles of some rows that are stored and current; none where the question's transaction is over."""
@@ -80,7 +92,7 @@ class VoiceBook:
             return {}
         ids, revisions = self._catalogue.ids, self._catalogue.revisions
         keys = {(ids[row], revisions[row], MODEL_VERSION): row for row in rows}
-        stored = reads.profiles(self._session, None if len(rows) > ALL_AT_ONCE else [ids[row] for row in rows])
+        stored = reads.profiles(self._session, [ids[row] for row in rows])
         columns = zip(*(stored[name] for name in STORED), strict=True)
         read = {row: data for *key, data in columns if (row := keys.get(tuple(key))) is not None}
         if len(self._kept) + len(read) <= KEPT:

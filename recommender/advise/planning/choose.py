@@ -10,7 +10,7 @@ from typing import Final
 
 import numpy as np
 
-from triptych.recommender.advise.planning.bounds import most_scores
+from triptych.recommender.advise.planning.bounds import most_of_pairs, most_scores
 from triptych.recommender.advise.planning.fitted import fitted, possible_counts, without_asking
 from triptych.recommender.advise.planning.front import FrontStage, front
 from triptych.recommender.advise.planning.ground import Ground, Judged
@@ -115,13 +115,18 @@ def _match(ahead: FrontStage, weight: float) -> Match | None:
     return lambda mains, centres: whole[np.ix_(mains, centres)]
 
 
-def _most(ahead: FrontStage, weight: float) -> tuple[FloatArray, IntArray] | None:
+def _most(ahead: FrontStage, weight: float) -> tuple[FloatArray, IntArray, Match] | None:
     """What a centre is worth at most beside mains of each kin; not found where all is held anyway."""
     pairs = ahead.pairs
     if pairs is None or len(pairs) <= HELD_WHOLE:
         return None
     most, kin = most_scores(pairs)
-    return weight / 100 * (most - _lost(ahead)), kin
+    most_of, lost = most_of_pairs(pairs, most, kin), _lost(ahead)
+    return (
+        weight / 100 * (most - lost),
+        kin,
+        lambda mains, centres: weight / 100 * (most_of(mains, centres) - lost[centres]),
+    )
 
 
 def _lost(ahead: FrontStage) -> FloatArray:
@@ -139,7 +144,7 @@ def _choice(
     judged: Mapping[str, Judged],
     ahead: FrontStage,
     match: Match | None,
-    most: tuple[FloatArray, IntArray] | None,
+    most: tuple[FloatArray, IntArray, Match] | None,
 ) -> Choice:
     wanted, weights = ground.wanted, ground.wanted.weights
     voice, speaks_for = _voices(ground, ahead.mains, judged)

@@ -101,10 +101,7 @@ class Ground:
 
     def heard(self, offered: RoleOffer) -> tuple[RoleOffer, Voices, tuple[LeftOut, ...]]:
         """Those of an offer that can be modelled, how they sound, and those that cannot."""
-        voices = self.book.of(offered.rows)
-        keep = voices.usable | voices.measured.whole
-        if keep.all():
-            return offered, voices, ()
+        keep = self.book.known(offered.rows)
         kept = offered.take(keep)
         return kept, self.book.of(kept.rows), sifted(self.catalogue, offered, keep, "its drivers are not described")
 
