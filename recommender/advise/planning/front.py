@@ -63,14 +63,14 @@ def front(ground: Ground, mains: Judged | None) -> FrontStage:
     offered, left_out = ground.offered("centre", 1)
     if not len(offered):
         return FrontStage(mains, offered, left_out=left_out)
-    offered, voices, unheard = ground.heard(offered)
-    left_out += unheard
+    offered, undescribed = ground.described(offered)
+    left_out += undescribed
     stage = FrontStage(mains, offered, left_out=left_out)
     if not len(offered):
         return stage
     beside = _mains(ground, mains)
     if ground.setting is None:
-        return _paired(ground, replace(stage, places=(_anywhere(ground, offered, voices),)), beside)
+        return _paired(ground, replace(stage, places=(_anywhere(ground, offered, ground.book.of(offered.rows)),)), beside)
     found = evaluate(_scene(ground, ground.setting, offered, beside), keep_failed=offered.fixed)
     placed = [one for one, _ in found]
     places, dead = _standing(found, offered)

@@ -19,14 +19,13 @@ from triptych.recommender.advise.planning import worth
 from triptych.recommender.advise.planning.offers import LeftOut, RoleOffer, offer, sifted
 from triptych.recommender.advise.planning.outfit import Article, articles_of
 from triptych.recommender.advise.planning.wanted import Wanted
-from triptych.recommender.advise.planning.worth import RoleWorth
+from triptych.recommender.advise.planning.worth import RoleWorth, Unheard
 from triptych.recommender.advise.pricing import named
 from triptych.recommender.advise.setting import Setting
 from triptych.recommender.advise.voices import VoiceBook
 from triptych.recommender.judge.verdicts import GateVerdicts, Verdict, worst
 from triptych.recommender.money.planner.relax import Bar, Barred
 from triptych.recommender.scene.arrays import Drive
-from triptych.recommender.scene.hearing import Voices
 
 UNKNOWN_DRIVE: Final = Drive(np.nan, np.nan, np.nan, np.nan, np.nan, 0.0)
 
@@ -91,19 +90,13 @@ class Ground:
         offered = offered.take(known)
         if role == "sub":
             return self._sub(offered, left_out)
-        offered, voices, unheard = self.heard(offered)
-        left_out += unheard
-        if not len(offered):
-            return Judged(offered, RoleWorth(np.zeros(0), (), ()), (), left_out)
-        boxes, sealed = self.catalogue.boxes.take(offered.rows), self.catalogue.sealed[offered.rows]
-        found = worth.of_loudspeaker(role, boxes, sealed, voices, self.setting, self.drive, with_sub)
-        return self._through_gates(offered, found, left_out)
+        offered, undescribed = self.described(offered)
+        return self._through_gates(offered, left_out + undescribed, with_sub)
 
-    def heard(self, offered: RoleOffer) -> tuple[RoleOffer, Voices, tuple[LeftOut, ...]]:
-        """Those of an offer that can be modelled, how they sound, and those that cannot."""
+    def described(self, offered: RoleOffer) -> tuple[RoleOffer, tuple[LeftOut, ...]]:
+        """Those of an offer that can be heard, and those that cannot."""
         keep = self.book.known(offered.rows)
-        kept = offered.take(keep)
-        return kept, self.book.of(kept.rows), sifted(self.catalogue, offered, keep, "its drivers are not described")
+        return offered.take(keep), sifted(self.catalogue, offered, keep, "its drivers are not described")
 
     def _sub(self, offered: RoleOffer, left_out: tuple[LeftOut, ...]) -> Judged:
         size, count = self.catalogue.drivers.woofer_size, self.catalogue.drivers.woofer_count
@@ -115,13 +108,19 @@ class Ground:
         parts = (self.catalogue.boxes.take(rows), self.catalogue.sealed[rows], size[rows], count[rows])
         return Judged(offered, worth.of_sub(*parts, self.setting, self.drive, offered.pieces), (), left_out)
 
-    def _through_gates(self, offered: RoleOffer, found: RoleWorth, left_out: tuple[LeftOut, ...]) -> Judged:
-        if not found.gates or offered.fixed:
-            return Judged(offered, found, (), left_out)
-        told = tuple(one for gate in found.gates for one in self._stopped(offered, gate))
-        keep = np.flatnonzero(worst(found.gates) <= Verdict.CONDITIONAL)
-        kept = RoleWorth(found.own[keep], tuple(one.take(keep) for one in found.criteria), found.gates)
-        return Judged(offered.take(keep), kept, tuple(_barred(offered, found.gates)), left_out + told)
+    def _through_gates(self, offered: RoleOffer, left_out: tuple[LeftOut, ...], with_sub: bool) -> Judged:
+        """Those that the gates leave, which alone are heard; all where they stand on a line."""
+        if not len(offered):
+            return Judged(offered, RoleWorth(np.zeros(0), (), ()), (), left_out)
+        boxes, sealed = self.catalogue.boxes.take(offered.rows), self.catalogue.sealed[offered.rows]
+        unheard = Unheard.of(offered.role, boxes, sealed, self.setting, self.drive)
+        keep, barred = np.arange(len(offered)), tuple[Barred, ...]()
+        if unheard.gates and not offered.fixed:
+            keep = np.flatnonzero(worst(unheard.gates) <= Verdict.CONDITIONAL)
+            left_out += tuple(one for gate in unheard.gates for one in self._stopped(offered, gate))
+            barred = tuple(_barred(offered, unheard.gates))
+        kept = offered.take(keep)
+        return Judged(kept, unheard.heard(keep, self.book.of(kept.rows), with_sub), barred, left_out)
 
     def _stopped(self, offered: RoleOffer, gate: GateVerdicts) -> tuple[LeftOut, ...]:
         """What one gate forbids, and what it can't answer for."""
