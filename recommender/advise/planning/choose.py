@@ -13,7 +13,7 @@ import numpy as np
 from triptych.recommender.advise.planning.bounds import most_of_pairs, most_scores
 from triptych.recommender.advise.planning.fitted import fitted, possible_counts, without_asking
 from triptych.recommender.advise.planning.front import FrontStage, front
-from triptych.recommender.advise.planning.ground import Ground, Judged
+from triptych.recommender.advise.planning.ground import NO_TIME, Ground, Judged
 from triptych.recommender.advise.planning.offers import LeftOut, RoleOffer
 from triptych.recommender.advise.planning.outfit import Outfit
 from triptych.recommender.advise.planning.worth import AROUND
@@ -70,6 +70,11 @@ class Choice:
         mains = self.front.mains.left_out if self.front.mains else ()
         others = (one for role in self.judged.values() for one in role.left_out)
         return (*mains, *self.front.left_out, *others, *self.outfit.left_out)
+
+    @property
+    def cut(self) -> bool:
+        """Whether there was no time to judge all."""
+        return any(one.reason == NO_TIME for one in self.left_out)
 
     def of(self, kept: Sequence[IntArray]) -> Choice:
         """The same choice among some of the candidates of each role, by their places."""
@@ -237,12 +242,14 @@ def best_systems(
         bounds.append(bound)
         systems += [(choice, system) for system in found]
     systems.sort(key=lambda one: (-one[1].value, one[1].cost))
-    outcome = Outcome.OUT_OF_TIME if Outcome.OUT_OF_TIME in outcomes else Outcome.BEST
+    cut = any(choice.cut for choice in among)
+    outcome = Outcome.OUT_OF_TIME if cut or Outcome.OUT_OF_TIME in outcomes else Outcome.BEST
     if not systems and outcome is Outcome.BEST:
         outcome = Outcome.IMPOSSIBLE
-    gap = max(0.0, max(bounds) - systems[0][1].value) if systems else None
+    # what nobody judged may be worth anything
+    gap = max(0.0, max(bounds) - systems[0][1].value) if systems and not cut else None
     total = sum(choice.problem.systems for choice in among)
-    return Found(outcome, tuple(systems[:count]), gap, monotonic() - start, total)
+    return Found(outcome, tuple(systems[:count]), gap, monotonic() - ground.clock.start(start), total)
 
 
 def of_one(

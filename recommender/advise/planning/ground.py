@@ -25,7 +25,7 @@ from triptych.recommender.advise.setting import Setting
 from triptych.recommender.advise.voices import VoiceBook
 from triptych.recommender.judge.verdicts import GateVerdicts, Verdict, worst
 from triptych.recommender.money.planner.relax import Bar, Barred
-from triptych.recommender.scene.arrays import Drive
+from triptych.recommender.scene.arrays import BoolArray, Drive, IndexArray
 
 UNKNOWN_DRIVE: Final = Drive(np.nan, np.nan, np.nan, np.nan, np.nan, 0.0)
 
@@ -38,6 +38,31 @@ class Judged:
     worth: RoleWorth
     barred: tuple[Barred, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
+
+
+JUDGING: Final = 0.6
+"""The part of the time that is for judging; the rest is for the search."""
+
+NO_TIME: Final = "there was no time to judge it: more of it with --time-limit"
+
+
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """When a plan began, and how long it may take. [s]."""
+
+    began: float | None = None
+    time_limit: float = np.inf
+
+    def start(self, now: float) -> float:
+        """When the plan began; now where nobody says."""
+        return now if self.began is None else self.began
+
+    def judged_by(self, place: int, of: int) -> float:
+        """When so many of all roles, in the order in which they are judged, are to be done; early ones leave more."""
+        return np.inf if self.began is None else self.began + JUDGING * self.time_limit * place / of
+
+
+NO_HURRY: Final = Clock()
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,16 +78,19 @@ class Ground:
     book: VoiceBook
     articles: tuple[Article, ...] = ()
     unsold: tuple[LeftOut, ...] = ()
+    clock: Clock = NO_HURRY
 
     @classmethod
-    def of(cls, session: Session, wanted: Wanted, room: RoomRecord | None, in_stock: bool) -> Self:
+    def of(
+        cls, session: Session, wanted: Wanted, room: RoomRecord | None, in_stock: bool, clock: Clock = NO_HURRY
+    ) -> Self:
         """The ground of a question, in a room or in none."""
         wanted = replace(wanted, fixed=with_facts(session, wanted.fixed))
         fixed = _fixed(session, wanted)
         catalogue = loudspeakers_of(reads.candidate_columns(session, also=list(fixed.values())))
         setting, book = Setting.of(room) if room else None, VoiceBook(session, catalogue)
         articles, unsold = articles_of(equipment(session), wanted.basis)
-        return cls(session, wanted, setting, in_stock, fixed, catalogue, book, articles, unsold)
+        return cls(session, wanted, setting, in_stock, fixed, catalogue, book, articles, unsold, clock)
 
     @property
     def drive(self) -> Drive:
@@ -98,6 +126,14 @@ class Ground:
         keep = self.book.known(offered.rows)
         return offered.take(keep), sifted(self.catalogue, offered, keep, "its drivers are not described")
 
+    def in_time(self, offered: RoleOffer, rows: IndexArray) -> tuple[BoolArray, tuple[LeftOut, ...]]:
+        """Which of those at some places of an offer can be heard in the time there is, and those that cannot."""
+        roles = ["mains", "centre", *(role for role in self.wanted.roles if role not in ("mains", "centre"))]
+        deadline = self.clock.judged_by(roles.index(offered.role) + 1, len(roles))
+        there = offered.take(rows)
+        ready = self.book.ready(there.rows, deadline) | there.fixed
+        return ready, sifted(self.catalogue, there, ready, NO_TIME)
+
     def _sub(self, offered: RoleOffer, left_out: tuple[LeftOut, ...]) -> Judged:
         size, count = self.catalogue.drivers.woofer_size, self.catalogue.drivers.woofer_count
         if np.isfinite(self.drive.target_peak):
@@ -119,6 +155,8 @@ class Ground:
             keep = np.flatnonzero(worst(unheard.gates) <= Verdict.CONDITIONAL)
             left_out += tuple(one for gate in unheard.gates for one in self._stopped(offered, gate))
             barred = tuple(_barred(offered, unheard.gates))
+        ready, late = self.in_time(offered, keep)
+        keep, left_out = keep[ready], left_out + late
         kept = offered.take(keep)
         return Judged(kept, unheard.heard(keep, self.book.of(kept.rows), with_sub), barred, left_out)
 

@@ -126,8 +126,8 @@ def _by_kin(
 ) -> Iterator[tuple[IntArray, IntArray]]:
     """Single pairs that could matter by the most that a centre can be worth beside mains of their kin.
 
-    A mains and a centre each, those of a few mains at a time. Mains of a kin come together, and the kin whose best could be the best first: a floor
-    that rises early spares most.
+    A mains and a centre each, those of a few mains at a time. Mains of a kin come together, and the kin whose best
+    could be the best first: a floor that rises early spares most.
     """
     assert problem.most is not None
     most = problem.grains(problem.most) + centre_add
