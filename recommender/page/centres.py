@@ -23,7 +23,7 @@ from triptych.recommender.advise.advice import Advice, Standing, Waiting
 from triptych.recommender.advise.answering import StoodWhere, open_columns, places, what_changed
 from triptych.recommender.advise.match import Question
 from triptych.recommender.judge.criteria.definitions import CRITERIA, DEFAULT_WEIGHTS
-from triptych.recommender.page.asked import SEAT, WEIGHT, WHOLE, Pairs, Visit, question_of, state_of
+from triptych.recommender.page.asked import AS_FAR_AS_FITS, SEAT, WEIGHT, WHOLE, Pairs, Visit, question_of, state_of
 from triptych.recommender.page.rendering import moved, shown
 from triptych.recommender.report.client_report import (
     GATE,
@@ -36,7 +36,7 @@ from triptych.recommender.report.client_report import (
 )
 from triptych.recommender.report.on_paper import plain
 from triptych.recommender.report.paragraph import survival
-from triptych.recommender.report.reasons import MEANS, conditions, rival, steps, strengths, weaknesses
+from triptych.recommender.report.reasons import MEANS, as_good_words, conditions, sides, steps
 
 AT_FIRST: Final = 8
 """So many of each group are shown before somebody asks for more."""
@@ -121,6 +121,7 @@ def _told(asked: Visit, question: Question, advice: Advice) -> dict[str, Any]:
         "totals": {"ranked": len(advice.ranked), "pending": len(advice.pending), "excluded": len(advice.excluded)},
         "shown_of": counts,
         "changed": changed,
+        "as_good": as_good_words(advice),
         "counsel": [plain(piece.why) for piece in advice.advice],
         "cautions": [plain(words) for words in advice.cautions],
         "questions": [question_row(one) for one in advice.questions],
@@ -135,8 +136,7 @@ def _entry(asked: Visit, advice: Advice, entry: Standing) -> dict[str, Any]:
         "name": entry.speaker,
         "url": asked.link("/centre", name=entry.speaker, place=entry.place),
         "sheet": asked.link("/fit-sheet", name=entry.speaker, place=entry.place),
-        "for": strengths(entry, rival(advice, entry)),
-        "against": weaknesses(entry, rival(advice, entry)),
+        "sides": sides(advice, entry),
         "do": steps(entry),
         "available": entry.available,
     }
@@ -186,6 +186,8 @@ def _controls(asked: Visit, room: RoomRecord, given: Mapping[str, float] | None)
         "room_cap": cap.strip(),
         "target": f"{target:.0f}" if target is not None else "",
         "targets": TARGETS,
+        "tilt": asked.word("tilt") or AS_FAR_AS_FITS,
+        "tilt_most": AS_FAR_AS_FITS,
         "whole_weight": WHOLE,
         "hidden": [(name, value) for name, value in asked.state if name in ("mains", "room", "units")],
         "plain_url": asked.link("/centres", **dict.fromkeys((name for name, _ in asked.state), "")

@@ -26,7 +26,7 @@ from triptych.recommender.report import built
 from triptych.recommender.report.on_paper import amount, percent, plain, pose, score, told
 from triptych.recommender.report.page import inlined, rendered
 from triptych.recommender.report.paragraph import answer, survival
-from triptych.recommender.report.reasons import conditions, rival, steps, strengths, weaknesses
+from triptych.recommender.report.reasons import conditions, sides, steps
 from triptych.recommender.verify.verification import Verification
 from triptych.recommender.views import BUDGET, CheckedBudget
 
@@ -106,8 +106,7 @@ def _candidate(advice: Advice, shown: Shown, unit: Unit, new_plan: bool) -> dict
     entry = shown.standing
     return ranked_row(entry) | {
         "available": entry.available,
-        "for": strengths(entry, rival(advice, entry)),
-        "against": weaknesses(entry, rival(advice, entry)),
+        "sides": sides(advice, entry),
         "do": steps(entry),
         "conditions": conditions(entry),
         "drawings": list(drawings_of(shown, unit, new_plan)),

@@ -116,7 +116,7 @@ def _roles(free: Unlimited, picks: Sequence[Pick], before: Sequence[Pick]) -> It
         if instead.get(one.role) != one.named:
             promise = promised[number, quantity]
             missing = min(one.pieces, max(0, quantity - promise.available))
-            yield RoleOtherwise(one, instead.get(one.role, ""), missing, promise.when, promise.why)
+            yield RoleOtherwise(one, instead.get(one.role, ""), missing, promise.when, promise.told)
 
 
 def _promised(ground: Ground, wanted: Sequence[tuple[int, int]]) -> Mapping[tuple[int, int], Promise]:
