@@ -74,7 +74,7 @@ def test_a_job_says_what_is_promised_ordered_installed_and_outstanding(shop: sa.
     assert (centres.promised, centres.to_fetch, centres.ordered, centres.installed) == (1, ("1 at shop",), 3, 1)
     assert (centres.outstanding, centres.to_order) == (4, 0)
     # of six that are offered four are free
-    assert (towers.offered, towers.to_order, towers.outstanding) == (6, 2, 0)
+    assert (towers.offered, towers.to_order, towers.to_order_if_taken, towers.outstanding) == (6, 0, 2, 0)
     story = _read(shop, job_story, "Mill House")
     assert [one.number for one in story.quotes] == [quote.offer.number]
     assert [one.units for one in story.reservations] == [1]
