@@ -18,7 +18,7 @@ import sqlalchemy as sa
 from tests.catalog.stock_shop import CENTRE, LATER, TOWER, open_shop
 from triptych.catalog.database import attempts
 from triptych.catalog.database.engine import open_engine, reading, writing
-from triptych.catalog.database.models import Holding, Job, Movement
+from triptych.catalog.database.models import Holding, Job, Movement, MovementKind
 from triptych.catalog.errors import CatalogError, DatabaseProblem, Overtaken, Refused
 from triptych.catalog.stock import desk, desk_cases, ledger
 from triptych.catalog.stock.counts import import_counts
@@ -260,3 +260,17 @@ def test_who_is_overtaken_each_time_is_told(shop: sa.Engine, monkeypatch: pytest
     with pytest.raises(Overtaken):
         attempts.until_kept(overtaken)
     assert len(tried) == attempts.ATTEMPTS
+
+
+def test_two_returns_at_one_instant_are_of_no_more_than_was_sold(shop: sa.Engine) -> None:
+    desk.sell(shop, Request(CENTRE.name, "shop", ROUNDS))
+    desk.transfer(shop, Request(CENTRE.name, "shop", 1), "store")
+
+    def back(place: str) -> Call:
+        return lambda _: desk.take_back(shop, Request(CENTRE.name, place))
+
+    assert together(shop, back("shop"), back("store"), back("shop"), back("store")) == []
+    assert deadlocks(shop) == 0
+    with reading(shop) as session:
+        query = sa.select(sa.func.sum(Movement.quantity)).where(Movement.kind == MovementKind.RETURN)
+        assert session.scalar(query) == ROUNDS
