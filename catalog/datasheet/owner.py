@@ -116,7 +116,7 @@ def stretches(text: str, leaves: frozenset[str] = frozenset()) -> list[Stretch]:
     """
     found: list[Stretch] = []
     for start, end in pieces(text):
-        topic = "elsewhere" if _ASKED.match(text, start) else about(folded(text[start:end]))
+        topic = "elsewhere" if _ASKED.match(text, start) else about(folded(text[start:end]).rstrip(" ,;|"))
         last = found[-1] if found else None
         if last and last.topic == "packing" and topic in ("weight", "size") and "." not in text[last.end - 1 : start]:
             topic = "packing"
