@@ -42,7 +42,7 @@ _ORDER: Final = re.compile(
 _RUN: Final = re.compile(r"(?<![a-z])([hwdbtlp])([hwdbtlp])([hwdbtlp])(?![a-z])")
 _LABEL: Final = re.compile(rf"(?<![a-z])({_WORD})(?![a-z])")
 _BEFORE: Final = re.compile(rf"(?<![a-z'’])({_WORD})\.?\s*[:=(]?\s*$")
-_AFTER: Final = re.compile(rf"[\s(\[,]*(?:(?:de|di|in|en) )?({_WORD})(?![a-z])")
+_AFTER: Final = re.compile(rf"[\s()\[\],]*(?:(?:de|di|in|en) )?({_WORD})(?![a-z])")
 _NAMED: Final = re.compile(rf"\d ?(?:mm|cm|in|inch(?:es)?|\")? (?:de |di |in |en )?({_WORD})(?![a-z])")
 """A side that is named behind its figure: '8 wide'."""
 _LABEL_FIRST: Final = re.compile(r"(?<![a-z0-9])([hwdbtpl])(?=\d)")

@@ -355,6 +355,10 @@ def _nominal(sizes: Sequence[WrittenAmount], kind: str, text: str, entry: SheetE
     """A nominal size, whose inches and millimetres are names rather than measures."""
     quantity = LOUDSPEAKER[f"{kind}_size"]
     readings = [resolve(size, quantity, raw=entry.raw) for size in sizes]
+    if any(reading.value is not None for reading in readings):
+        # what is too long or too short for a driver is something else's
+        kept = [place for place, reading in enumerate(readings) if reading.value is not None]
+        sizes, readings = [sizes[place] for place in kept], [readings[place] for place in kept]
     first = readings[0]
     if len(sizes) == 1 or not joined(text, sizes[0], sizes[1]) or first.value is None or readings[1].value is None:
         return first if len({reading.value for reading in readings}) == 1 else _several(sizes, readings, text, entry)

@@ -17,7 +17,7 @@ _KINDS: Final = (
     (
         Enclosure.PASSIVE_RADIATOR,
         r"passive?r? ?-?radiat|passivmembran|passivradiator|radiateurs? passif|auxiliary bass|\babr\b|"
-        r"radiatore passivo|"
+        r"radiatore passivo|membran\w* (?:biern|pasywn)|"
         r"radiador(?:es)? pasivo|passieve radiator|drone cone|passive (?:cone|membrane)|passiv-membran",
     ),
     (
@@ -31,7 +31,7 @@ _KINDS: Final = (
         r"\bvents?\b|vented|ventilat|"
         r"\bevents?\b|basreflex|reflexport|baspoort|\bpoort(?:en)?\b|accordo reflex|"
         r"wentylowan|\btunel\b|\botwor\b|inverted (?:tube|phase)|"
-        r"inverter hole|\bpuertos?\b|phase inverter|bas-?refleks|inversion de phase|(?<![\w-])b-?r(?![\w-])",
+        r"inverter hole|\bpuertos?\b|phase inverter|bas[ -]?refleks|inversion de phase|(?<![\w-])b-?r(?![\w-])",
     ),
     (
         Enclosure.SEALED,
@@ -48,13 +48,16 @@ _FACES: Final = (
     ),
     (
         PortLocation.FRONT,
-        r"\bfront|\bvorn|vorder|avant|frontal|anterior|delanter|voor(?:zijde|kant|aan)|\bpoort voor\b|facade|"
+        r"\bfront|\bvorn|vorder|avant|frontal|anterior|\bant\.|delanter|voor(?:zijde|kant|aan|in)|"
+        r"\bpoort (?:zit )?voor\b|"
+        r"facade|"
         r"z przodu|przedni|\bprzod\b",
     ),
     (PortLocation.SIDE, r"\bside|seitlich|seiten|lateral|zijkant|zijwaarts|cote"),
     (
         PortLocation.BOTTOM,
-        r"bottom|down-? ?fir|downward|unten|bodenseit|vers le (?:bas|sol)|au sol\b|inferior|onder|hacia abajo|"
+        r"bottom|down-? ?fir|downward|unten|bodenseit|\bboden\b|"
+        r"nach unten|vers le (?:bas|sol)|au sol\b|inferior|onder|hacia abajo|"
         r"do dolu|w dol\b|\bfloor-? ?fir",
     ),
     (PortLocation.TOP, r"\btop\b|upward|oben\b|vers le haut|superior|dessus|bovenzijde"),
@@ -109,7 +112,7 @@ def _put_diameter(entry: SheetEntry, draft: Draft) -> None:
 
 
 _PORT: Final = (
-    r"(?:ports?|reflex\w*|rohr|tubes?|tunel|otwor|condotto|accordo|events?|vents?|poort|basreflexpoort|trasero)"
+    r"(?:ports?|reflex\w*|rohr|offnung|tubes?|tunel|otwor|condotto|accordo|events?|vents?|poort|basreflexpoort|trasero)"
 )
 
 

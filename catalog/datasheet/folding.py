@@ -40,6 +40,14 @@ _SHORTHAND: Final = (
     (re.compile(r"(?<![\d.,])(\d)v(\d\d)(?!\d)"), r"\1.\2 v"),
     (re.compile(r"(?<![\d.,])(\d{1,2})r(?![a-z0-9])"), r"\1 ohm"),
     (re.compile(r"(?<=[a-z]),(?=\d)"), ", "),
+    (re.compile(r"\be ciency\b"), "efficiency"),
+    (re.compile(r"\bampli er"), "amplifier"),
+    (re.compile(r"\bspeci cation"), "specification"),
+    (re.compile(r"\bre ex\b"), "reflex"),
+    (re.compile(r"\b(down|front|rear|side)(ward)?- ring\b"), r"\1\2-firing"),
+    (re.compile(r"\bin nite ba e\b"), "infinite baffle"),
+    (re.compile(r"(?<!\d)([12]\d)er (?=\S*(?:kalotte|hochton))"), r"\1 mm "),
+    (re.compile(r"(?<!\d)([123]\d)er (?=(?:tmt|tt|mt|tief|bass|mittel|chassis|koax)\S*)"), r"\1 cm "),
     (
         re.compile(
             r"\b(?:between|zwischen|entre|fra|tra|tussen|miedzy) (\d[\d.,]*(?: ?[a-zω]{1,5})?) "
@@ -50,7 +58,8 @@ _SHORTHAND: Final = (
     (re.compile(r"(?<![\d.,])([0-2])m(\d\d)(?!\d)"), r"\1.\2 m"),
 )
 """Habits of writing that would be read otherwise: `w/grille` names no width, 3k3 is 3.3 kHz, 2V83 is 2.83 V, and
-'between 40 and 250 W' is one range."""
+'between 40 and 250 W' is one range; letters that a PDF lost, as in 'e ciency'; German '25er Kalotte' and '17er
+Tieftöner', which are millimetres and centimetres."""
 
 
 _WRAPPED: Final = re.compile(r"^(?P<line>.{60,}[\w,)])\n(?=(?P<next>[a-zà-ž(][^\s:]*)|\d+ (?!x )[a-z])", re.MULTILINE)
