@@ -84,6 +84,25 @@ def read_enclosure(entry: SheetEntry, draft: Draft) -> bool:
     return _put_bung(entry, draft) or bool(kinds)
 
 
+_PLAIN: Final = re.compile(
+    r"bas+[- ]?refle(?:x|ks)|reflex (?:port|tube|rohr)|(?:front|rear|down)-?ported|"
+    r"(?:(?:rear|front|down)(?:ward)?-?(?:firing )?|slot )(?:reflex|ports?)\b|"
+    r"(?:sealed|closed) (?:box|cabinet|enclosure)|geschlossene\w* (?:box|gehause)|enceinte close|caisson clos|"
+    r"cassa chiusa|caja (?:cerrada|sellada)|gesloten (?:kast|behuizing)|obudow\w* zamkniet|zamkniet\w* obudow|"
+    r"passive radiator|passivmembran|membran\w* biern|transmission line"
+)
+"""Words that say in any sentence what a box is."""
+
+
+def in_passing(text: str, raw: str, draft: Draft) -> None:
+    """Note an enclosure that a sentence about something else tells in so many words."""
+    found = _PLAIN.search(text)
+    clause = text[text.rfind(";", 0, found.start()) + 1 :].split(";")[0] if found else ""
+    kinds = [kind for kind, pattern in _KINDS if found and re.search(pattern, found[0])]
+    for kind in kinds:
+        draft.passing.append((kind.value, clause, raw))
+
+
 def _put_bung(entry: SheetEntry, draft: Draft) -> bool:
     if not _BUNG.search(entry.text):
         return False
@@ -140,6 +159,13 @@ def read_port_size(entry: SheetEntry, draft: Draft) -> bool:
 
 def settle(draft: Draft) -> None:
     """Decide the enclosure: a passive radiator makes a closed box none, and otherwise two kinds contradict."""
+    if not draft.enclosures:
+        for name, clause, raw in draft.passing:
+            draft.enclosures.append((name, raw))
+            if name in (Enclosure.PORTED.value, Enclosure.PASSIVE_RADIATOR.value):
+                faces = [face for face, pattern in _FACES if re.search(pattern, clause)]
+                if len(faces) == 1 and draft.known("port_location") is None:
+                    draft.put("port_location", faces[0], raw)
     if not draft.enclosures:
         return
     found = {Enclosure(kind) for kind, _ in draft.enclosures}

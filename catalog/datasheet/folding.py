@@ -62,7 +62,9 @@ _SHORTHAND: Final = (
 Tieftöner', which are millimetres and centimetres."""
 
 
-_WRAPPED: Final = re.compile(r"^(?P<line>.{60,}[\w,)])\n(?=(?P<next>[a-zà-ž(][^\s:]*)|\d+ (?!x )[a-z])", re.MULTILINE)
+_WRAPPED: Final = re.compile(
+    r"^(?P<line>.{60,}[\w,)])\n(?!\S{2,20}: )(?=(?P<next>[a-zà-ž(][^\s:]*)|\d+ (?!x )[a-z])", re.MULTILINE
+)
 """A long line after which a sentence goes on."""
 _FULL: Final = 0.8
 """What share of the longest line one has that is broken for its length; common practice, no source."""

@@ -151,7 +151,11 @@ def _record(
         read |= _read_value(entry, draft)
         if not read:
             draft.unread.append(entry.raw)
-        if not entry.key or entry.topic in (None, "enclosure"):
+        if not entry.key and entry.topic is None:
+            drivers.nameless(entry, draft)
+        if not entry.key and entry.topic not in ("enclosure", "elsewhere", "packing", "besides"):
+            enclosure.in_passing(entry.value, entry.raw, draft)
+        if (not entry.key and entry.topic != "besides") or entry.topic in (None, "enclosure"):
             naming.roles_in_passing(entry.value, entry.raw, draft)
     for heading in (
         *block.headings,
@@ -166,7 +170,15 @@ def _record(
     for column, name in block.names.items():
         naming.from_title(column, name, draft, guessed=block.guessed, placed=column in block.placed)
     naming.roles_in_title(str(draft.known("model") or ""), draft)
-    for settle in (sides.settle, impedance.settle, sensitivities.settle, band.settle, enclosure.settle, price.settle):
+    for settle in (
+        drivers.settle,
+        sides.settle,
+        impedance.settle,
+        sensitivities.settle,
+        band.settle,
+        enclosure.settle,
+        price.settle,
+    ):
         settle(draft)
     raise_doubts(draft)
     _refuse_contradictions(draft)

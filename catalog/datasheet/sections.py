@@ -139,7 +139,7 @@ _SHARED: Final = re.compile(
     r"common to|für alle|fuer alle|"
     r"alle modelle|beide modelle|tous les|les deux|todos los|los tres|los dos|tutti i|entrambi|beide|alle drie|"
     r"wszystkie|oba modele|prices (?:include|ex)|precios|prijzen|preise|prix ttc|sensitivity at|vat at|"
-    r"gevoeligheid bij|schalldruck in|sensibilidad a)\b",
+    r"tax (?:extra|included|not included)|gevoeligheid bij|schalldruck in|sensibilidad a)\b",
     re.IGNORECASE,
 )
 
