@@ -20,7 +20,7 @@ _AXIS_WORDS: Final[Mapping[str, str]] = {
     **dict.fromkeys(
         ("width", "breite", "breit", "largeur", "larghezza", "larg", "ancho", "anchura", "breedte"), "width"
     ),
-    **dict.fromkeys(("wide", "w", "b", "an", "larg.", "szer", "szerokosc", "largo"), "width"),
+    **dict.fromkeys(("wide", "across", "w", "b", "an", "larg.", "szer", "szerokosc", "largo"), "width"),
     **dict.fromkeys(
         ("height", "hohe", "hoehe", "hoch", "hauteur", "haut", "altezza", "alt", "alto", "altura"), "height"
     ),
@@ -106,6 +106,20 @@ def _is_deeper(part: _Part, default: str | None, sides: Sequence[ReadSide], entr
     unit = default or next((amount.unit for amount in amounts(entry.value) if amount.unit), None)
     whole = resolve(part.amounts[0], LOUDSPEAKER["depth"], unit).value
     return box is not None and whole is not None and box <= whole <= 1.2 * box
+
+
+_SIZES_IN: Final = re.compile(
+    r"^\W*(?:all )?(?:sizes?|dimensions?|dims?|measurements?|masse|abmessungen|afmetingen|maten|dimensioni|"
+    r"misure|medidas|dimensiones|wymiary)(?: (?:are|is|all|alle|tutte|toutes))*[ :]+(?:in |en |w )?"
+    r"(?P<unit>mm|cm|inch(?:es)?|in)\W*$"
+)
+"""A line that says in which unit all sizes are: 'sizes inches'."""
+
+
+def unit_of_all(entry: SheetEntry) -> str | None:
+    """Return the unit in which an entry says that all sizes are; None where it says nothing of it."""
+    told = _SIZES_IN.match(entry.text.replace(" : ", " "))
+    return UNITS[told["unit"]] if told else None
 
 
 def order_told(entries: Iterable[SheetEntry]) -> tuple[str | None, ...] | None:

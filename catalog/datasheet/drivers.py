@@ -133,7 +133,7 @@ def nameless(entry: SheetEntry, draft: Draft) -> None:
 
 
 def settle(draft: Draft) -> None:
-    """Take for the woofer what nobody names so, where no woofer is told: a cone, or the mid of a two-way loudspeaker."""
+    """Take for the woofer what nobody names so, where none is told: a cone, or the mid of a two-way loudspeaker."""
     if "woofer_size" in draft.fields:
         return
     if len(draft.cones) == 1 and draft.known("tweeter_type") is not None:

@@ -70,6 +70,16 @@ _NO_BUNG: Final = re.compile(r"\bno\b|\bnone\b|not |without|\bohne\b|\bsans\b|\b
 _ASK_FACE: Final = "which face is it on: front, rear, side, top or bottom?"
 
 
+def enclosures_in(text: str) -> list[int]:
+    """Return where the words for enclosures begin in folded text, one word each.
+
+    >>> enclosures_in("loading reflex, rear sealed box")
+    [8, 21]
+    """
+    found = sorted((match.start(), match.end()) for _, words in _KINDS for match in re.finditer(words, text))
+    return [start for place, (start, _) in enumerate(found) if not place or start >= found[place - 1][1] + 1]
+
+
 def read_enclosure(entry: SheetEntry, draft: Draft) -> bool:
     """Note which enclosures, faces and bungs an entry names; `settle` decides."""
     text = _BUNG.sub(" ", entry.text)

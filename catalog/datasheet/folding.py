@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from functools import lru_cache
+from itertools import pairwise
 from typing import Final
 
 from triptych.catalog.datasheet.sheet_words import topic_of
@@ -89,7 +90,31 @@ def unwrapped(text: str) -> str:
     """
     whole = re.sub(r"(?<=[a-zà-ž])-\r?\n(?=[a-zà-ž])", "", text)
     whole = re.sub(r"(?<=\d[x×])\r?\n(?=\d)|(?<= [x×])\r?\n(?=\d)", " ", whole)
+    whole = _gone_on(whole)
     return "\n\n".join(map(_rejoined, whole.split("\n\n")))
+
+
+_TWO_CELLS: Final = re.compile(r"(?P<label>\S(?:\S| (?! ))*) {3,}(?=\S)(?!.* {3,}\S)")
+_SHIFT: Final = 2
+"""How far a line that goes on with a value begins from where that began. [characters]."""
+
+
+def _gone_on(text: str) -> str:
+    """A text whose values that go on in their column below are whole: 'Tweeter   28 mm dome,' and 'waveguide' below."""
+    lines = text.split("\n")
+    made = lines[:1]
+    column: int | None = None
+    for before, line in pairwise(lines):
+        told = _TWO_CELLS.match(before)
+        column = told.end() if told and not re.search(r"\d", told["label"]) else column
+        indent = len(line) - len(line.lstrip())
+        goes_on = column is not None and column > 12 and abs(indent - column) <= _SHIFT and "  " not in line.strip()
+        if goes_on and line.strip() and ":" not in line and not (re.search(r"\d", line) and _labels(line.split()[0])):
+            made[-1] = f"{made[-1].rstrip()} {line.strip()}"
+        else:
+            made.append(line)
+            column = None
+    return "\n".join(made)
 
 
 def _rejoined(paragraph: str) -> str:

@@ -90,6 +90,8 @@ HOLDS: Final = {
 
 MOST_REFERENCE_WATTS: Final = 4.0
 """More is no power for which a sensitivity is stated; common practice, no source. [W]."""
+_LEAST_LEVEL: Final = 60
+"""A smaller level is no sensitivity; common practice, no source. [dB]."""
 _PLAIN_MARKS: Final = str.maketrans({"–": "-", "−": "-", "×": "x", "″": '"', "”": '"', "ł": "l", "~": "-"})
 _DRIVERS: Final = frozenset(("tweeter", "midrange", "woofer"))
 _LETTERED: Final = re.compile(r"(?<![a-z0-9])([hwdbtpl])(?=\d)")
@@ -184,6 +186,8 @@ def _at_labels(text: str, start: int, end: int) -> Iterator[tuple[int, int]]:
     small = _flat(text[start:end])
     found = amounts(small)
     kinds = {amount.kind for amount in found} & _TELLING
+    if kinds and not re.search(r"\d ?(?:v|w|m)\b", small):
+        kinds |= {Kind.LEVEL for amount in found if amount.kind is Kind.LEVEL and amount.bare >= _LEAST_LEVEL}
     edges = [start]
     if len(kinds) > 1 and not topics_in(small):
         edges += [start + at for at in _where_kinds_change(small, found)]
@@ -264,7 +268,7 @@ def _by_unit(piece: str, found: Sequence[WrittenAmount]) -> str | None:
         return "size"
     if _CHAIN.search(piece) and not _RANGE.search(piece):
         return "size" if Kind.LENGTH in kinds or piece.count("x") == 2 else None
-    if any(amount.kind is Kind.LEVEL and amount.bare >= 60 for amount in found):
+    if any(amount.kind is Kind.LEVEL and amount.bare >= _LEAST_LEVEL for amount in found):
         return "sensitivity"
     if Kind.RESISTANCE in kinds:
         return "impedance"

@@ -145,6 +145,7 @@ def _record(
     block: SheetBlock, known: Mapping[str, ReadField], *, alone: bool, order: tuple[str | None, ...] | None
 ) -> SheetRecord:
     draft = Draft(fields=dict(known), given=frozenset(known), order=order)
+    draft.unit = next((unit for entry in block.entries if (unit := dimensions.unit_of_all(entry))), None)
     for entry in block.entries:
         read = _read(entry, draft)
         # what a cabinet is told of may be its size and weight too
