@@ -10,10 +10,11 @@ from typing import Final
 from triptych.catalog.datasheet.chats import without_writers
 from triptych.catalog.datasheet.entries import BULLET, OWN, SheetEntry, statements
 from triptych.catalog.datasheet.folding import folded, printable
+from triptych.catalog.datasheet.furniture import is_furniture
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.sheet_words import KEY_ONLY, SECTION, topic_of
 from triptych.catalog.datasheet.stacked import stacked
-from triptych.catalog.datasheet.text_cells import LONGEST_CELL_LINE
+from triptych.catalog.datasheet.text_cells import LONGEST_CELL_LINE, Cell, label
 
 _RULE: Final = re.compile(r"^[\s|:=+_*~\-–—]*$")
 
@@ -147,6 +148,9 @@ def _block(lines: Sequence[str]) -> SheetBlock:
     for number, line in enumerate(lines):
         shown = printable(line)
         if _RULE.match(shown) or number in labels.values():
+            continue
+        if is_furniture(shown) and number not in labels and label(Cell(shown, 0, 0)) is None:
+            block.entries.append(SheetEntry("besides", "", folded(shown), shown, shown))
             continue
         if number in labels:
             block.entries += _under(printable(lines[labels[number]]), shown, adjoining=labels[number] == number - 1)
