@@ -32,6 +32,7 @@ from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.entries import OWN, SheetEntry, running
 from triptych.catalog.datasheet.folding import half_width, printable, unwrapped
 from triptych.catalog.datasheet.lines import SheetBlock, block_of, blocks, whole
+from triptych.catalog.datasheet.name_grounds import signs_as_model
 from triptych.catalog.datasheet.notes import annotated
 from triptych.catalog.datasheet.owner import HOLDS, misplaced
 from triptych.catalog.datasheet.pages import is_page, page_text
@@ -116,6 +117,9 @@ def _name(found: Sequence[SheetBlock], parts: Sequence[SheetPart], text: str, ma
         for block, part, names in zip(found, parts, each, strict=True):
             series = {"series": part.series.text} if part.series else {}
             block.names, block.guessed, block.placed = names.columns | series, names.guessed, names.placed
+            model = names.columns.get("model", "")
+            if model and not part.labelled and not signs_as_model(model, [block.heading or ""]):
+                block.placed |= {"model"}
             if part.maker and block.heading:
                 own = {"maker": part.maker.text, "model": block.heading[len(part.maker.text) :].strip()}
                 block.names, block.guessed = names.columns | series | own, False
