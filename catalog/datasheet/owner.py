@@ -11,6 +11,7 @@ import unicodedata
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 from typing import Final
 
 from triptych.catalog.datasheet.amounts import WrittenAmount, amounts
@@ -131,8 +132,12 @@ def stretches(text: str, leaves: frozenset[str] = frozenset()) -> list[Stretch]:
     [('size', 0), ('weight', 25), ('sensitivity', 32)]
     """
     found: list[Stretch] = []
+    ordered = _of_several(text)
     for start, end in pieces(text):
-        topic = "elsewhere" if _is_question(text, start) else about(folded(text[start:end]).rstrip(" ,;|"))
+        of_several = any(left <= start < right for left, right in ordered)
+        topic = (
+            "elsewhere" if of_several or _is_question(text, start) else about(folded(text[start:end]).rstrip(" ,;|"))
+        )
         last = found[-1] if found else None
         if last and last.topic == "packing" and topic in ("weight", "size") and "." not in text[last.end - 1 : start]:
             topic = "packing"
@@ -141,6 +146,23 @@ def stretches(text: str, leaves: frozenset[str] = frozenset()) -> list[Stretch]:
         else:
             found.append(Stretch(topic, start, end))
     return found
+
+
+RESPECTIVELY: Final = re.compile(
+    r"\b(?:respectively|respectivement|rispettivamente|respectivamente|odpowiednio|respectievelijk|beziehungsweise|bzw)\b"
+)
+"""Between or behind values that are of several things in their order."""
+IN_ORDER: Final = re.compile(
+    r"\b(?:respectively|respectivement|rispettivamente|respectivamente|odpowiednio|respectievelijk)\b|"
+    r"\d ?\w{0,5} (?:bzw\.?|beziehungsweise) \d",
+    re.IGNORECASE,
+)
+
+
+def _of_several(text: str) -> list[tuple[int, int]]:
+    """Where sentences stand that give values of several things in their order."""
+    ends = [0, *(mark.end() for mark in re.finditer(r"(?<!bzw)(?<!resp)[.;]\s", text)), len(text)]
+    return [(left, right) for left, right in pairwise(ends) if IN_ORDER.search(text, left, right)]
 
 
 def _is_question(text: str, start: int) -> bool:
