@@ -32,6 +32,7 @@ from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.entries import OWN, SheetEntry, running
 from triptych.catalog.datasheet.folding import half_width, printable, unwrapped
 from triptych.catalog.datasheet.lines import SheetBlock, block_of, blocks, whole
+from triptych.catalog.datasheet.name_grounds import signs_as_model
 from triptych.catalog.datasheet.notes import annotated
 from triptych.catalog.datasheet.owner import HOLDS, misplaced
 from triptych.catalog.datasheet.pages import is_page, page_text
@@ -117,6 +118,9 @@ def _name(found: Sequence[SheetBlock], parts: Sequence[SheetPart], text: str, ma
         for block, part, names in zip(found, parts, each, strict=True):
             series = {"series": part.series.text} if part.series else {}
             block.names, block.guessed, block.placed = names.columns | series, names.guessed, names.placed
+            model = names.columns.get("model", "")
+            if model and not part.labelled and not signs_as_model(model, [block.heading or ""]):
+                block.placed |= {"model"}
             if part.maker and block.heading:
                 own = {"maker": part.maker.text, "model": block.heading[len(part.maker.text) :].strip()}
                 block.names, block.guessed = names.columns | series | own, False
@@ -146,13 +150,18 @@ def _record(
     block: SheetBlock, known: Mapping[str, ReadField], *, alone: bool, order: tuple[str | None, ...] | None
 ) -> SheetRecord:
     draft = Draft(fields=dict(known), given=frozenset(known), order=order)
+    draft.unit = next((unit for entry in block.entries if (unit := dimensions.unit_of_all(entry))), None)
     for entry in block.entries:
         read = _read(entry, draft)
         # what a cabinet is told of may be its size and weight too
         read |= _read_value(entry, draft)
         if not read:
             draft.unread.append(entry.raw)
-        if not entry.key or entry.topic in (None, "enclosure"):
+        if not entry.key and entry.topic is None:
+            drivers.nameless(entry, draft)
+        if not entry.key and entry.topic not in ("enclosure", "elsewhere", "packing", "besides"):
+            enclosure.in_passing(entry.value, entry.raw, draft)
+        if (not entry.key and entry.topic != "besides") or entry.topic in (None, "enclosure"):
             naming.roles_in_passing(entry.value, entry.raw, draft)
     for heading in (
         *block.headings,
@@ -167,7 +176,15 @@ def _record(
     for column, name in block.names.items():
         naming.from_title(column, name, draft, guessed=block.guessed, placed=column in block.placed)
     naming.roles_in_title(str(draft.known("model") or ""), draft)
-    for settle in (sides.settle, impedance.settle, sensitivities.settle, band.settle, enclosure.settle, price.settle):
+    for settle in (
+        drivers.settle,
+        sides.settle,
+        impedance.settle,
+        sensitivities.settle,
+        band.settle,
+        enclosure.settle,
+        price.settle,
+    ):
         settle(draft)
     raise_doubts(draft)
     _refuse_contradictions(draft)

@@ -34,7 +34,7 @@ from triptych.recommender.report.client_report import (
     ruled_out_row,
     waiting_row,
 )
-from triptych.recommender.report.on_paper import plain
+from triptych.recommender.report.on_paper import prose
 from triptych.recommender.report.paragraph import survival
 from triptych.recommender.report.reasons import MEANS, as_good_words, conditions, sides, steps
 
@@ -122,8 +122,8 @@ def _told(asked: Visit, question: Question, advice: Advice) -> dict[str, Any]:
         "shown_of": counts,
         "changed": changed,
         "as_good": as_good_words(advice),
-        "counsel": [plain(piece.why) for piece in advice.advice],
-        "cautions": [plain(words) for words in advice.cautions],
+        "counsel": [prose(piece.why) for piece in advice.advice],
+        "cautions": [prose(words) for words in advice.cautions],
         "questions": [question_row(one) for one in advice.questions],
         "survival": survival(advice),
         "otherwise": advice.otherwise,
@@ -157,7 +157,7 @@ def _waits(asked: Visit, one: Waiting, known: reads.Stored) -> dict[str, Any]:
     return waiting_row(one) | {
         "name": one.speaker,
         "gate": one.gate,
-        "why": plain(one.why),
+        "why": prose(one.why),
         "fields": fields,
         "revision": known.revision,
         "url": asked.link("/centre", name=one.speaker, place=one.place),
@@ -203,7 +203,7 @@ def centre(asked: Visit) -> Response:
     one = found.shown[0]
     entry = one.standing
     gates = [
-        (gate.gate, gate.verdict, GATE[gate.verdict], plain(gate.why), plain(gate.question)) for gate in entry.gates
+        (gate.gate, gate.verdict, GATE[gate.verdict], prose(gate.why), prose(gate.question)) for gate in entry.gates
     ]
     return shown(
         "centre.html.j2",
@@ -229,7 +229,7 @@ def centre(asked: Visit) -> Response:
             )
             for other in entry.other_places
         ],
-        cautions=[plain(words) for words in one.cautions],
+        cautions=[prose(words) for words in one.cautions],
         sheet=asked.link("/fit-sheet", name=entry.speaker, place=entry.place),
         sheet_pdf=asked.link("/fit-sheet", name=entry.speaker, place=entry.place, form="pdf"),
     )

@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
+from tests.catalog.filling import filled
 from tests.catalog.stock_shop import CENTRE, LATER, TOWER, open_shop
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Grade
@@ -34,12 +35,15 @@ PAIR = Request(TOWER.name, "shop")
 MILL = replace(AT, job="Mill House")
 
 
-@pytest.fixture
-def shop(engine: sa.Engine) -> sa.Engine:
+def _fill(engine: sa.Engine) -> None:
     with writing(engine) as session:
         open_shop(session, towers=4, centres=5)
         suppliers.save_supplier(session, "Harbour", 9)
-    return engine
+
+
+@pytest.fixture
+def shop(engine: sa.Engine) -> sa.Engine:
+    return filled(engine, _fill)
 
 
 def _read(engine: sa.Engine, what: Callable[..., Any], *arguments: Any) -> Any:

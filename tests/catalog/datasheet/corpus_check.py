@@ -139,11 +139,18 @@ def _apart(character: str) -> str:
     return f" {character}" if raised and unicodedata.category(character) == "No" else character
 
 
+def paths(folder: str) -> list[Path]:
+    return sorted((CORPUS / folder).glob("*.toml"))
+
+
+def sheet_at(path: Path) -> Sheet:
+    text = path.with_suffix(".txt")
+    body = text.read_text("utf-8") if text.exists() else page_text(path.with_suffix(".html").read_text("utf-8"))
+    return Sheet(path.stem, body, tomllib.loads(path.read_text("utf-8")))
+
+
 def sheets(folder: str) -> Iterator[Sheet]:
-    for path in sorted((CORPUS / folder).glob("*.toml")):
-        text = path.with_suffix(".txt")
-        body = text.read_text("utf-8") if text.exists() else page_text(path.with_suffix(".html").read_text("utf-8"))
-        yield Sheet(path.stem, body, tomllib.loads(path.read_text("utf-8")))
+    return map(sheet_at, paths(folder))
 
 
 def complaints(sheet: Sheet) -> list[str]:
