@@ -216,21 +216,6 @@ def percent(text: str, mark: Mark | None = None) -> Decimal | None:
     return None if value is None else Decimal(repr(value))
 
 
-_DISCOUNT: Final = Quantity("discount", Kind.PERCENT, "what is taken off a price", 0.0, 100.0, "%")
-
-
-def discount(text: str) -> float | None:
-    """Return what is taken off a price in percent, None where nothing is said; 0 takes nothing off and is refused.
-
-    >>> discount("12.5"), discount("75 %")
-    (12.5, 75.0)
-    """
-    found = read(text, _DISCOUNT)
-    if found == 0:
-        raise UnreadableQuantity(f"{quoted(text)} is no discount; write a number above 0, up to 100 %, or leave it out")
-    return found
-
-
 def only_reading(readings: Sequence[Decimal], text: str) -> Decimal:
     """Return the one reading of a text, or refuse it with both that it has."""
     if len(readings) > 1:

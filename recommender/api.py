@@ -393,7 +393,7 @@ def room_of(session: Session, room: str | Path | RoomRecord) -> RoomRecord:
 def weights_of(session: Session, given: str | Mapping[str, float]) -> Mapping[str, float]:
     """Weights as they are, from a TOML file of that name, or from the catalogue; they are made to sum to 1."""
     from triptych.catalog.database import reads
-    from triptych.recommender.asking import refuse_weight
+    from triptych.catalog.shares import refuse_weight
     from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
 
     if isinstance(given, str):
@@ -414,7 +414,7 @@ def weights_of(session: Session, given: str | Mapping[str, float]) -> Mapping[st
 
 def _weights_file(path: Path) -> Mapping[str, float]:
     from triptych.catalog.numbers import typed
-    from triptych.recommender.asking import figure
+    from triptych.catalog.shares import figure
 
     table = read_toml(path)
     weights = table.get("weights", table)

@@ -39,39 +39,14 @@ def surround_of(text: str, called: str = "--surround-price") -> SurroundPrice:
     return SurroundPrice(surround_price=price, surround_currency=currency)
 
 
-MOST_WEIGHT: Final = 1_000
-"""A weight above this is taken for a slip of the pen; only the shares of weights count."""
-
-
-def figure(text: str, called: str) -> float:
-    """A number that somebody writes, called as it is there."""
-    from triptych.catalog.numbers import number
-
-    try:
-        return float(number(text))
-    except BadInput as problem:
-        raise BadInput(f"{called}: {problem}") from None
-
-
-def weight(text: str, called: str) -> float:
-    """What somebody writes for a weight, called as it is there."""
-    found = figure(text, called)
-    refuse_weight(found, called)
-    return found
-
-
-def refuse_weight(value: float, called: str) -> None:
-    """Refuse a weight that is below 0, no number or beyond all others."""
-    if not 0 <= value <= MOST_WEIGHT:
-        raise BadInput(f"{called} is out of range; write a number from 0 to {MOST_WEIGHT:,}")
-
-
 LONGEST: Final = 86_400
 """Nobody waits for longer [s]."""
 
 
 def seconds(text: str, option: str) -> float:
     """How long something may take, at most a day [s]."""
+    from triptych.catalog.shares import figure
+
     found = figure(text, option)
     if not 0 <= found <= LONGEST:
         raise BadInput(f"{option} is out of range; write a number from 0 to {LONGEST:,} seconds")

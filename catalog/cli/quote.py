@@ -84,8 +84,8 @@ def make(
     Example: triptych quote make "2 x Oatfell Linden Tower" "Oatfell Linden Centre" --job "Mill House"
     """
     from triptych.catalog.database.models import Grade
-    from triptych.catalog.numbers import discount as taken_off
     from triptych.catalog.numbers import percent
+    from triptych.catalog.shares import discount as taken_off
     from triptych.catalog.stock import desk
     from triptych.catalog.stock.quotes import Item
 

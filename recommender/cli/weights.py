@@ -134,7 +134,7 @@ def _weights(session: Session, name: str) -> dict[str, float]:
 
 def _change(text: str) -> tuple[str, float]:
     """One change of a weight."""
-    from triptych.recommender.asking import weight
+    from triptych.catalog.shares import weight
     from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
 
     criterion, equals, number = text.partition("=")

@@ -12,9 +12,10 @@ from triptych.catalog.database.engine import reading
 from triptych.catalog.errors import BadInput
 from triptych.catalog.files.room_edits import edited_room
 from triptych.catalog.records import RoomRecord
+from triptych.catalog.shares import figure
 from triptych.recommender.advise.match import Question
 from triptych.recommender.api import Catalogue
-from triptych.recommender.asking import cap_of, figure, surround_of
+from triptych.recommender.asking import cap_of, surround_of
 from triptych.recommender.drawing.drawn_numbers import Unit
 from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
 

@@ -9,7 +9,7 @@ from starlette.responses import HTMLResponse, Response
 from triptych.catalog.database.engine import reading
 from triptych.catalog.database.models import Grade
 from triptych.catalog.errors import BadInput, CatalogError, NotFound, Overtaken
-from triptych.catalog.numbers import discount
+from triptych.catalog.shares import discount
 from triptych.catalog.stock import desk
 from triptych.catalog.stock.counter_words import amount_of, in_words
 from triptych.catalog.stock.quote_lines import MOST_LINES, Item
