@@ -177,8 +177,6 @@ def _amount(text: str, mark: Mark | None) -> Decimal:
     if codes:
         raise BadInput(f"{quoted(text)} names a currency; write the number here and the currency under currency")
     money.refuse_beyond(amount, quoted(text))
-    if amount == 0:
-        raise BadInput(f"{quoted(text)}: write an amount above 0")
     return amount
 
 
