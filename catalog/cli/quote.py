@@ -13,6 +13,7 @@ import typer
 from triptych.catalog.answers import Answers
 from triptych.catalog.cli import options
 from triptych.catalog.cli import stock_words as words
+from triptych.catalog.cli.asked_finish import with_finish
 from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tell
 from triptych.catalog.cli.stock_tables import UNTIL, print_records
 from triptych.catalog.cli.stock_words import (
@@ -102,10 +103,21 @@ def make(
         "", quantity, Grade(grade.value), finish, amount, currency, taxed, single, None if off is None else float(off)
     )
     with options.catalogue(db) as engine:
-        made = desk.make_quote(engine, job, [_item(text, like) for text in items], until, whoever(), note, location)
+        made = with_finish(
+            lambda wanted: desk.make_quote(engine, job, wanted, until, whoever(), note, location),
+            [_item(text, like) for text in items],
+            _with_finish,
+        )
     for said in made.warnings:
         tell(said)
     _print(made.offer, style)
+
+
+def _with_finish(items: list[Item], speaker: str, finish: str | None) -> list[Item]:
+    return [
+        dataclasses.replace(one, finish=finish) if one.speaker == speaker and one.finish is None else one
+        for one in items
+    ]
 
 
 def _item(text: str, like: Item) -> Item:
@@ -136,21 +148,22 @@ def show(number: NumberArgument, style: StyleOption = Style.TABLE, db: DatabaseO
 @app.command("print")
 def print_(
     number: NumberArgument,
-    out: Annotated[Path, typer.Option("--out", "-o", help="The HTML file to write.", show_default=False)],
+    out: Annotated[Path, typer.Option("--out", "-o", help="The HTML or PDF file to write.", show_default=False)],
     db: DatabaseOption = None,
 ) -> None:
     """Write a quote as a page to print or send: finishes, prices, discounts; what it costs us stands on none.
 
     Example: triptych quote print 12 --out quote.html
     """
+    from triptych.catalog import pages
     from triptych.catalog.database.engine import reading
-    from triptych.catalog.outputs import write_file
     from triptych.catalog.stock.quote_page import quote_page
     from triptych.catalog.stock.quote_reading import offers
 
+    pages.refuse_name(out)
     with options.catalogue(db) as engine, reading(engine) as session:
         found = offers(session, number)[0]
-    write_file(out, quote_page(found).encode())
+    pages.write(quote_page(found), out)
     tell(f"quote {number}: {out}")
 
 
@@ -218,6 +231,7 @@ def sell(
 
     Example: triptych quote sell 12 "2 x Oatfell Linden Tower"
     """
+    from triptych.catalog.database.rows import name_key
     from triptych.catalog.stock import desk
     from triptych.catalog.stock.quotes import QuotePart
 
@@ -225,7 +239,14 @@ def sell(
     if finish is not None and not parts:
         raise BadInput("--finish says in which of what is delivered: name the loudspeaker too")
     with options.catalogue(db) as engine:
-        step = desk.sell_quote(engine, number, serial or (), whoever(), parts)
+        step = with_finish(
+            lambda wanted: desk.sell_quote(engine, number, serial or (), whoever(), wanted),
+            parts,
+            lambda wanted, speaker, finish: [
+                dataclasses.replace(one, finish=finish) if name_key(one.speaker) == name_key(speaker) else one
+                for one in wanted
+            ],
+        )
     _say(step, style)
 
 

@@ -9,7 +9,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.amounts import WrittenAmount, amounts, edge
 from triptych.catalog.datasheet.draft import Band, Draft
-from triptych.catalog.datasheet.lines import SheetEntry
+from triptych.catalog.datasheet.entries import SheetEntry
 from triptych.catalog.datasheet.readings import UnitReading, resolve
 from triptych.catalog.datasheet.sheet_words import IN_ROOM
 from triptych.catalog.fields import LOUDSPEAKER

@@ -11,7 +11,7 @@ from typing import Final
 from triptych.catalog.datasheet.amounts import WrittenAmount, amounts
 from triptych.catalog.datasheet.band import unit_in
 from triptych.catalog.datasheet.draft import Draft
-from triptych.catalog.datasheet.lines import SheetEntry
+from triptych.catalog.datasheet.entries import SheetEntry
 from triptych.catalog.datasheet.readings import UnitReading, resolve
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.quantities import Kind

@@ -9,7 +9,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.amounts import WrittenAmount, amounts, joined
 from triptych.catalog.datasheet.draft import Draft
-from triptych.catalog.datasheet.lines import SheetEntry
+from triptych.catalog.datasheet.entries import SheetEntry
 from triptych.catalog.datasheet.readings import UnitReading, agree, refused, resolve
 from triptych.catalog.datasheet.result import NOMINAL, NOMINAL_SLACK, ReadStatus
 from triptych.catalog.datasheet.sheet_words import DRIVER_KINDS, RADIATOR, topic_of
@@ -268,7 +268,7 @@ def _nearest_count(text: str) -> re.Match[str] | None:
 
 def _sizes(text: str, entry: SheetEntry) -> list[WrittenAmount]:
     """The lengths of a clause; a bare number takes the unit that the key names."""
-    named = re.search(r"(?:\(|\b|\d ?)(mm|cm|in|inch|inches)\)?\.?$", entry.key)
+    named = re.search(r"(?:\(|\b|\d ?)(mm|cm|in|inch|inches)[)\]]?\.?$", entry.key)
     found = amounts(text)
     sizes = [a for a in found if a.kind is Kind.LENGTH and not _NO_SIZE.match(text[a.end :])]
     sizes = [a for a in sizes if not re.search(r"(?:spacing|thick|wall|mdf)\W*$", text[: a.start])]

@@ -7,7 +7,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.amounts import WrittenAmount, amounts
 from triptych.catalog.datasheet.draft import Draft
-from triptych.catalog.datasheet.lines import SheetEntry
+from triptych.catalog.datasheet.entries import SheetEntry
 from triptych.catalog.datasheet.readings import resolve
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.quantities import Kind
@@ -31,7 +31,7 @@ _KINDS: Final = (
         r"\bvents?\b|vented|ventilat|"
         r"\bevents?\b|basreflex|reflexport|baspoort|\bpoort(?:en)?\b|accordo reflex|"
         r"wentylowan|\btunel\b|\botwor\b|inverted (?:tube|phase)|"
-        r"inverter hole|\bpuertos?\b|phase inverter|bas-?refleks|inversion de phase|(?<![\w-])br(?![\w-])",
+        r"inverter hole|\bpuertos?\b|phase inverter|bas-?refleks|inversion de phase|(?<![\w-])b-?r(?![\w-])",
     ),
     (
         Enclosure.SEALED,
@@ -49,7 +49,7 @@ _FACES: Final = (
     (
         PortLocation.FRONT,
         r"\bfront|\bvorn|vorder|avant|frontal|anterior|delanter|voor(?:zijde|kant|aan)|\bpoort voor\b|facade|"
-        r"z przodu|przedni",
+        r"z przodu|przedni|\bprzod\b",
     ),
     (PortLocation.SIDE, r"\bside|seitlich|seiten|lateral|zijkant|zijwaarts|cote"),
     (

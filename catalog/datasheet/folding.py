@@ -40,9 +40,17 @@ _SHORTHAND: Final = (
     (re.compile(r"(?<![\d.,])(\d)v(\d\d)(?!\d)"), r"\1.\2 v"),
     (re.compile(r"(?<![\d.,])(\d{1,2})r(?![a-z0-9])"), r"\1 ohm"),
     (re.compile(r"(?<=[a-z]),(?=\d)"), ", "),
+    (
+        re.compile(
+            r"\b(?:between|zwischen|entre|fra|tra|tussen|miedzy) (\d[\d.,]*(?: ?[a-zω]{1,5})?) "
+            r"(?:and|und|et|y|e|en|i|a) (?=\d)"
+        ),
+        r"\1 - ",
+    ),
     (re.compile(r"(?<![\d.,])([0-2])m(\d\d)(?!\d)"), r"\1.\2 m"),
 )
-"""Habits of writing that would be read otherwise: `w/grille` names no width, 3k3 is 3.3 kHz, 2V83 is 2.83 V."""
+"""Habits of writing that would be read otherwise: `w/grille` names no width, 3k3 is 3.3 kHz, 2V83 is 2.83 V, and
+'between 40 and 250 W' is one range."""
 
 
 _WRAPPED: Final = re.compile(r"^(?P<line>.{60,}[\w,)])\n(?=(?P<next>[a-zà-ž(][^\s:]*)|\d+ (?!x )[a-z])", re.MULTILINE)

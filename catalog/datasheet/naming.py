@@ -7,8 +7,8 @@ from dataclasses import replace
 from typing import Final
 
 from triptych.catalog.datasheet.draft import Draft
+from triptych.catalog.datasheet.entries import SheetEntry
 from triptych.catalog.datasheet.folding import folded
-from triptych.catalog.datasheet.lines import SheetEntry
 from triptych.catalog.datasheet.name_parts import GUESSED, bare_name
 from triptych.catalog.datasheet.result import ReadField, ReadStatus
 from triptych.catalog.datasheet.titles import PLACED, TITLE_TOLD

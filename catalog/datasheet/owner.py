@@ -18,7 +18,11 @@ from triptych.catalog.datasheet.sheet_words import OWNED, topics_in
 from triptych.catalog.quantities import Kind
 
 MONEY_LABELS: Final = r"(?:€|£|\$|¥|\beur\b|\bgbp\b|\busd\b|\bchf\b|\bsgd\b|\bpln\b|\bzl\b|\beuros?\b)"
-_MONEY: Final = re.compile(rf"{MONEY_LABELS} ?\d|\d(?:,-|,–)? ?{MONEY_LABELS}|\d,-(?!\d)")
+_MONEY: Final = re.compile(
+    rf"{MONEY_LABELS} ?\d|\d(?:,-|,–)? ?{MONEY_LABELS}|\d,-(?!\d)|"
+    r"\d[.,]\d\d ?(?:/ ?(?:pr|pair|ea|each)\b|ea\b|each\b)|"
+    r"\d{3} ?(?:/ ?(?:pr|pair)\b|(?:das|le|la|il|the|a|per|het|za) (?:pair|paar|paire|coppia|paio|pareja|pare)\b)"
+)
 
 _CLAUSE: Final = re.compile(
     r"\s*[;・]\s*|\.\s+(?=\S)|,\s+|\s+(?:and|und|et|oraz)\s+|\s+\|\s+|\s+[•·/]\s+(?=[^\W\d]{3})|\s+[•·]\s+|"
@@ -26,9 +30,13 @@ _CLAUSE: Final = re.compile(
     r"(?:(?<!\d)(?<!Hz)(?<!W)(?<!k)\s+[–—]\s+|\s+[–—]\s+(?!\d))(?!\d+(?:[.,]\d+)? ?k?Hz)|\s+-\s+(?=[^\W\d]{2})"
 )
 _SHORT: Final = re.compile(
-    r"(?:^|[\s(/|])(?!(?:mm|cm|kg|lbs?|dB|Hz|kHz|ohms?|W|m|in|ports?|domes?|bass|each|only|pair)$)[^\W\d]{1,5}$",
+    r"(?:^|[\s(/|*])(?!(?:mm|cm|kg|lbs?|dB|Hz|kHz|ohms?|W|m|in|ports?|domes?|bass|each|only|pair)$)[^\W\d]{1,5}$",
     re.IGNORECASE,
 )
+_BETWEEN: Final = re.compile(
+    r"\b(?:between|zwischen|entre|fra|tra|tussen|między) \d[\d.,]*(?: ?[^\W\d]{1,5})?$", re.IGNORECASE
+)
+"""The first half of a range: 'between 40'."""
 _ASKED: Final = re.compile(r"[^.;!?]*\?(?:\s|$)")
 _CHAIN: Final = re.compile(
     r"\d[^x]{0,12} x .{0,12}?\d[^x]{0,12} x .{0,12}?\d|\b[hwdlp] ?\d.{0,12}\b[hwdlp] ?\d.{0,12}\b[hwdlp] ?\d"
@@ -77,7 +85,8 @@ _TELLING: Final = frozenset((Kind.RESISTANCE, Kind.MASS, Kind.FREQUENCY, Kind.PO
 _LABEL: Final = re.compile(
     r"(?<![\w/-])(?:(?:nominal|net|frequency) )?(?:sensitiv|weight|impedan|empfindlich|gewicht|poids|peso|masa|waga|"
     r"crossover|trennfreq|frequency r|wirkungsgrad|kennschall|schalldruck|sensibil|"
-    r"belastbar|power h|preis|price|prix|prezz|precio|prijs|minimalimp|nennimp)\w*"
+    r"belastbar|power h|preis|price|prix|prezz|precio|prijs|minimalimp|nennimp|kostet|costs?\b|costa\b|coute\b|"
+    r"cuesta\b|kosztuje)\w*"
 )
 
 
@@ -127,7 +136,8 @@ def pieces(text: str) -> Iterator[tuple[int, int]]:
         listed = "/" in mark[0] and not amounts(folded(piece))
         if listed or (mark[0].strip() in ("/", "-") and text[mark.end()].isdigit() and not _of_two_kinds(text, mark)):
             continue
-        if piece.strip() and piece.count("(") <= piece.count(")") and not shortened:
+        between = text[mark.end() :][:1].isdigit() and _BETWEEN.search(piece)
+        if piece.strip() and piece.count("(") <= piece.count(")") and not shortened and not between:
             edges.append(mark.end())
     for start, end in zip(edges, [*edges[1:], len(text)], strict=True):
         if text[start:end].strip():

@@ -38,6 +38,12 @@ class SheetPart:
         return [*named, *((cell.start, cell.end) for piece in self.pieces for cell in (*piece.heads, piece.body))]
 
 
+def joined(cells: Iterable[Cell]) -> Cell:
+    """Return pieces of a name as one, in their order."""
+    ordered = sorted(cells, key=lambda cell: cell.start)
+    return Cell(" ".join(cell.text for cell in ordered), ordered[0].start, ordered[0].column)
+
+
 def plain(lines: Iterable[Line]) -> list[Piece]:
     """Return lines as pieces without a head."""
     return [Piece(line.whole) for line in lines if line.cells]

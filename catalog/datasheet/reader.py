@@ -29,8 +29,9 @@ from triptych.catalog.datasheet.amounts import amounts
 from triptych.catalog.datasheet.arrangement import find_parts
 from triptych.catalog.datasheet.doubts import raise_doubts, refuse_crowd
 from triptych.catalog.datasheet.draft import Draft
+from triptych.catalog.datasheet.entries import OWN, SheetEntry, running
 from triptych.catalog.datasheet.folding import half_width, printable, unwrapped
-from triptych.catalog.datasheet.lines import OWN, SheetBlock, SheetEntry, block_of, blocks, running, whole
+from triptych.catalog.datasheet.lines import SheetBlock, block_of, blocks, whole
 from triptych.catalog.datasheet.notes import annotated
 from triptych.catalog.datasheet.owner import HOLDS, misplaced
 from triptych.catalog.datasheet.pages import is_page, page_text
@@ -150,7 +151,7 @@ def _record(
         read |= _read_value(entry, draft)
         if not read:
             draft.unread.append(entry.raw)
-        if not entry.key or entry.topic is None:
+        if not entry.key or entry.topic in (None, "enclosure"):
             naming.roles_in_passing(entry.value, entry.raw, draft)
     for heading in (
         *block.headings,

@@ -24,7 +24,7 @@ _KINDS: Final = (
     ("price", re.compile(r"[€£$¥]\s*\d|\d\s*(?:€|£|\$|zł|eur)", re.IGNORECASE)),
 )
 _NAME_END: Final = re.compile(r"\s*(?:[,:;|·(→]|->|\s[–—-]\s)\s*|\s{2,}")
-_NUMBERED: Final = re.compile(r"^\s*(?:\d{1,2}[.)]\s+|[•*–-]\s+)")
+_NUMBERED: Final = re.compile(r"^\s*(?:\d{1,2}[.)]\s+|[•*►▪▸●–-]\s+|\d{1,5}[a-z]?\s{2,})")
 _TELLING: Final = 3
 
 

@@ -23,17 +23,43 @@ def share(parts: Sequence[SheetPart], line: Line) -> bool:
     """Give a line to the loudspeakers that it is about; whether it was about any."""
     if is_shared(line.text) and not _EXCEPT.search(line.text):
         whole = line.whole
-        for part in parts:
-            part.pieces += [
-                Piece(Cell(text, whole.start + at, whole.column + at), shared=True)
-                for at, text in for_shoppers(whole.text)
-            ]
+        for at, text in for_shoppers(whole.text):
+            for who, start, end in _each_its_own(parts, text):
+                cell = Cell(text[start:end], whole.start + at + start, whole.column + at + start)
+                for part in who:
+                    part.pieces.append(Piece(cell, shared=True))
         return True
     ordered = list(_in_order(parts, line))
     named = list(_by_name(parts, line))
     for part, piece in (*ordered, *named):
         part.pieces.append(piece)
     return bool(ordered or named)
+
+
+def _each_its_own(parts: Sequence[SheetPart], text: str) -> Iterator[tuple[Sequence[SheetPart], int, int]]:
+    """The stretches of a line said of all: those that open with one's name are of that one, the others of all."""
+    known = _telling_words(parts)
+    places = [match for match in re.finditer(r"\w+", text) if match[0] in known]
+    ends = (one.end() for one in re.finditer(r"(?<!\b\w\w\w)(?<!\b\w\w\w\w)[.;]\s+(?=[^\W\da-zß-ÿ])", text))
+    edges = sorted({0, *(match.start() for match in places), *(ends if places else ())})
+    owners = {match.start(): known[match[0]] for match in places}
+    who: Sequence[SheetPart] = parts
+    for start, end in zip(edges, [*edges[1:], len(text)], strict=True):
+        opens = not start or text[:start].rstrip().endswith((".", ";"))
+        who = [owners[start]] if start in owners else parts if opens else who
+        if text[start:end].strip():
+            yield who, start, end
+
+
+def _telling_words(parts: Sequence[SheetPart]) -> dict[str, SheetPart]:
+    """The words that stand in the name of one loudspeaker alone."""
+    words = [set(re.findall(r"\w+", part.name.text)) if part.name else set() for part in parts]
+    return {
+        word: part
+        for part, own in zip(parts, words, strict=True)
+        for word in own
+        if word[0].isupper() and len(word) > 2 and sum(word in other for other in words) == 1
+    }
 
 
 def _in_order(parts: Sequence[SheetPart], line: Line) -> Iterator[tuple[SheetPart, Piece]]:

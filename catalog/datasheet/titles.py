@@ -79,7 +79,7 @@ _NO_TITLE: Final = re.compile(
 _BEHIND: Final = re.compile(r"\b(?:[Ss]erie|SERIE|[Ss]érie|[Gg]amme|[Ll]inea)\s+([A-ZÀ-Ž]\w+)")
 _OF_MAKER: Final = re.compile(
     r"\b(?:by|chez|firmy|marki|der Firma|de la marque) "
-    r"(?P<maker>[^\W\d_a-zß-ÿ][\w'’&-]*(?: [^\W\d_a-zß-ÿ&][\w'’-]*| &)*)$"
+    r"(?P<maker>[^\W\d_a-zß-ÿ][\w'’&-]*(?: [^\W\d_a-zß-ÿ&][\w'’-]*| &)*)(?=$|\s[–—-]\s|[,;(])"
 )
 _MOST: Final = 4
 _SENTENCES: Final = 6
@@ -251,6 +251,9 @@ def several(names: Sequence[str], title: Sequence[Cell], header: str) -> list[Ti
     found = []
     for name in names:
         own = told | makers | lead
+        if quoted := QUOTED.match(name):
+            found.append(TitleNames(lead | {"maker": quoted["maker"].strip(), "model": quoted["model"].strip()}))
+            continue
         if "maker" in own:
             model = without_maker(own["maker"], bare_name(name))
             found.append(TitleNames(own | {"model": model}, placed=placed if "maker" in told else frozenset()))

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from triptych.catalog.datasheet.amounts import WrittenAmount, amounts, joined
 from triptych.catalog.datasheet.draft import Draft
-from triptych.catalog.datasheet.lines import SheetEntry
+from triptych.catalog.datasheet.entries import SheetEntry
 from triptych.catalog.datasheet.readings import UnitReading, agree, merged, refused, resolve
 from triptych.catalog.datasheet.sheet_words import EACH, PAIR, SHIPPING, WITHOUT
 from triptych.catalog.fields import LOUDSPEAKER

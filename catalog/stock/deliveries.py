@@ -16,7 +16,7 @@ from triptych.catalog.database.attempts import until_kept
 from triptych.catalog.database.engine import writing
 from triptych.catalog.database.file_columns import keep_columns, kept_columns
 from triptych.catalog.database.models import Grade, Movement, MovementKind
-from triptych.catalog.errors import BadInput, CatalogError, Refused
+from triptych.catalog.errors import BadInput, CatalogError, NotFound, Refused
 from triptych.catalog.money import currency as currency_code
 from triptych.catalog.money import currency_of, price, to_minor
 from triptych.catalog.numbers import whole
@@ -104,15 +104,34 @@ def _received(session: Session, path: Path, delivery: Delivery) -> list[Answer]:
 
 def _refuse_second(session: Session, number: str) -> None:
     """Refuse a delivery that has come; one that was undone whole may come again."""
+    line = session.scalar(sa.select(sa.func.min(Movement.id)).where(*_of_delivery(number)))
+    if line is not None:
+        note = _NOTE.format(" ".join(number.split()))
+        raise Refused(f"{note} has come already, from line {line} of the ledger on; nothing was written")
+
+
+def _of_delivery(number: str) -> tuple[sa.ColumnElement[bool], ...]:
+    """Give the conditions that a line took in something of a delivery, and was not undone."""
     note = _NOTE.format(" ".join(number.split()))
     said = sa.or_(Movement.note == note, Movement.note.startswith(f"{note}:", autoescape=True))
     undone = sa.select(Movement.undoes_id).where(Movement.undoes_id.is_not(None))
-    query = sa.select(sa.func.min(Movement.id)).where(
-        Movement.kind == MovementKind.RECEIVE, said, Movement.id.not_in(undone)
-    )
-    line = session.scalar(query)
-    if line is not None:
-        raise Refused(f"{note} has come already, from line {line} of the ledger on; nothing was written")
+    return (Movement.kind == MovementKind.RECEIVE, said, Movement.id.not_in(undone))
+
+
+def delivered(session: Session, number: str) -> list[tuple[int, str | None, int]]:
+    """Give what came by a delivery: holding, serial and units.
+
+    Raises
+    ------
+    NotFound
+        None of that number has come.
+    """
+    refuse_text("the delivery's number", number)
+    query = sa.select(Movement.holding_id, Movement.serial, Movement.quantity).where(*_of_delivery(number))
+    found = [(holding, serial, units) for holding, serial, units in session.execute(query.order_by(Movement.id))]
+    if not found:
+        raise NotFound(f"no delivery has come under the number {number!r}: stock ledger tells what came")
+    return found
 
 
 def _asked(

@@ -15,7 +15,7 @@ from triptych.catalog.database.attempts import whole
 from triptych.catalog.database.models import Grade, MovementKind
 from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import BadInput, Refused
-from triptych.catalog.stock import arriving, carrying, job_sums, ledger, operations, quotes, returning, undoing
+from triptych.catalog.stock import arriving, carrying, job_sums, ledger, looking, operations, quotes, returning, undoing
 from triptych.catalog.stock.desk_cases import (
     Answer,
     DeskCase,
@@ -136,7 +136,7 @@ def _transfer(session: Session, asked: Request, to: str, *, send: bool) -> Answe
     if not name_key(to):
         raise BadInput("--to is blank: name where the units go")
     case = case_of(session, asked, MovementKind.TRANSFER_OUT)
-    goal = ledger.look(session, replace(case.line, location=to))
+    goal = looking.look(session, replace(case.line, location=to))
     case.made = seen_of(session, to, goal, new=True)
     if asked.job is not None:
         if send:

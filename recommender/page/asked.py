@@ -27,8 +27,11 @@ WEIGHT: Final = "weight."
 SEAT: Final = "try.seat."
 """What the name of a seat that is tried otherwise begins with."""
 
-KEPT_IN_ADDRESS: Final = ("mains", "room", "cap", "target", "surround", "stock", "units")
+KEPT_IN_ADDRESS: Final = ("mains", "room", "cap", "target", "surround", "stock", "units", "tilt")
 """What every address of the shopper's way keeps, beside weights and seats."""
+
+AS_FAR_AS_FITS: Final = "30"
+"""The slider of the tilt ends here: no wedge tilts a centre further."""
 
 WHOLE: Final = 100
 """The sliders of the weights go up to this."""
@@ -129,10 +132,12 @@ def room_as_asked(asked: Visit) -> RoomRecord:
 
 
 def tried(room: RoomRecord, asked: Visit) -> RoomRecord:
-    """A room with the level and the seats that somebody tries, as `room edit --set` would change it."""
+    """A room with the level, the tilt and the seats that somebody tries, as `room edit --set` would change it."""
     changes = {}
     if target := asked.word("target"):
         changes["listening.target_peak"] = target
+    if (tilt := asked.word("tilt")) and tilt != AS_FAR_AS_FITS:
+        changes |= {f"place.{one.name}.tilt_limit": tilt for one in room.places}
     for name, value in asked.query:
         if name.startswith(SEAT) and value:
             changes[f"seat.{name.removeprefix(SEAT)}.regular"] = value

@@ -8,7 +8,7 @@ from typing import Final
 
 from triptych.recommender.advise.advice import Advice, CriterionAnswer, Standing
 from triptych.recommender.advise.beside import TOLD
-from triptych.recommender.report.on_paper import percent, plain, pose, signed
+from triptych.recommender.report.on_paper import percent, plain, pose, prose, signed
 
 SILENT: Final = 0.005
 """A difference under that share of a score decides nothing, and isn't told [1]."""
@@ -98,7 +98,7 @@ class Precedence:
 def precedence(ahead: Standing, behind: Standing) -> Precedence | None:
     """What but its score puts one before another; None where the score decides."""
     if behind.dead_seat and not ahead.dead_seat:
-        why = plain(next(gate.why for gate in behind.gates if gate.gate == "seats"))
+        why = prose(next(gate.why for gate in behind.gates if gate.gate == "seats"))
         return Precedence(
             "seats",
             f"seats: loses speech at no regular seat; of the next, {why}",
@@ -169,7 +169,7 @@ def deciding(entry: Standing, other: Standing | None) -> tuple[str | None, str |
 def conditions(entry: Standing) -> list[str]:
     """What its gates make a condition of, or ask."""
     return [
-        f"{gate.gate}: {plain(gate.why)}" + (f". {plain(gate.question)}" if gate.question else "")
+        f"{gate.gate}: {prose(gate.why)}" + (f". {prose(gate.question)}" if gate.question else "")
         for gate in entry.gates
         if gate.verdict in ("conditional", "unknown")
     ]
@@ -178,7 +178,7 @@ def conditions(entry: Standing) -> list[str]:
 def criterion_words(one: CriterionAnswer) -> str:
     """A criterion with what it means and its numbers."""
     meaning = MEANS.get(one.criterion)
-    return f"{one.criterion} ({meaning}): {plain(one.why)}" if meaning else f"{one.criterion}: {plain(one.why)}"
+    return f"{one.criterion} ({meaning}): {prose(one.why)}" if meaning else f"{one.criterion}: {prose(one.why)}"
 
 
 def steps(entry: Standing) -> list[str]:

@@ -208,6 +208,26 @@ class ReorderPoint(b.Base):
     up_to: Mapped[b.Count]
 
 
+class GradePrice(b.Base):
+    """What one of another grade than new, or a pair, is sold for; with tax or without as the price of a new one."""
+
+    __tablename__ = "grade_price"
+    __table_args__ = (
+        sa.UniqueConstraint("loudspeaker_id", "grade"),
+        sa.CheckConstraint("grade IN ('open_box', 'b_stock', 'demo')", name="grade_of_its_own"),
+        sa.CheckConstraint(CURRENCY, name="currency_code"),
+        *b.not_negative("amount"),
+        b.STRICT,
+    )
+
+    id: Mapped[b.Key]
+    loudspeaker_id: Mapped[int] = mapped_column(sa.ForeignKey("loudspeaker.id", ondelete="CASCADE"))
+    grade: Mapped[Grade]
+    amount: Mapped[b.MinorUnits] = mapped_column(info={"unit": "minor unit of the currency", "means": "for one `per`"})
+    currency: Mapped[b.Currency]
+    per: Mapped[PricePer]
+
+
 class FileColumn(b.Base):
     """What files of one kind call a column of ours, whoever sends them."""
 

@@ -125,7 +125,7 @@ def test_no_path_reaches_the_file_system(house: House, tmp_path: Path) -> None:
         told = mine.get("/centres", {"room": value})
         assert (told.status, "secret" in told.words.replace(value, "")) == (404, False)
         assert mine.get("/centres", {"room": "Mill House", "mains": value}).status == 404
-        assert mine.get("/centres", {"room": "Mill House", "weights": value}).status == 200  # nobody asks for it
+    assert mine.get("/centres", {"room": "Mill House", "weights": "/etc/passwd"}).status == 200  # nobody asks for it
 
 
 def test_a_fault_is_told_as_ours_and_its_answer_says_as_little(
