@@ -5,7 +5,6 @@ from __future__ import annotations
 import dataclasses
 import re
 from pathlib import Path
-from types import SimpleNamespace
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -15,7 +14,7 @@ from triptych.catalog.cli import options
 from triptych.catalog.cli import stock_words as words
 from triptych.catalog.cli.asked_finish import with_finish
 from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tell
-from triptych.catalog.cli.stock_tables import UNTIL, print_records
+from triptych.catalog.cli.stock_tables import UNTIL, print_quoted, print_records
 from triptych.catalog.cli.stock_words import (
     FinishOption,
     GradeName,
@@ -30,7 +29,7 @@ from triptych.catalog.errors import BadInput
 
 if TYPE_CHECKING:
     from triptych.catalog.stock.desk import Step
-    from triptych.catalog.stock.quote_reading import Offer, Quoted
+    from triptych.catalog.stock.quote_reading import Offer
     from triptych.catalog.stock.quotes import Item
 
 app = options.application("Quotes: make, show, print, list, accept, sell, lapse.")
@@ -278,42 +277,13 @@ def _say(step: Step, style: Style) -> None:
     )
 
 
-QUOTE_LINE = (
-    "speaker",
-    "quantity",
-    "grade",
-    "finish",
-    "price",
-    "per",
-    "total",
-    "tax",
-    "tax_rate",
-    "cost_each",
-    "margin",
-    "discount",
-    "full_price",
-)
-
-
 def _print(offer: Offer, style: Style) -> None:
     from triptych.catalog.stock.timing import until_words
 
     if style is Style.JSON:
         options.print_json(offer)
         return
-    lines = [_rounded(line) for line in offer.lines]
-    print_records(
-        lines,
-        QUOTE_LINE,
-        style,
-        ("quantity", "price", "total", "tax_rate", "cost_each", "margin", "discount", "full_price"),
-    )
+    print_quoted(offer.lines, style)
     share = "" if offer.margin is None else f", margin {offer.margin:.0%}"
     end = until_words(offer.until, offer.zone)
     tell(f"quote {offer.number} for {offer.job}: {offer.state}, {offer.total} {offer.currency}{share}, until {end}")
-
-
-def _rounded(line: Quoted) -> SimpleNamespace:
-    """Give a line with its margin in words."""
-    margin = None if line.margin is None else f"{line.margin:.0%}"
-    return SimpleNamespace(**dataclasses.asdict(line) | {"margin": margin})
