@@ -348,7 +348,7 @@ def coverage_of(heard: Heard, seats: Seats) -> CriterionValues:
     known = heard.sound.usable | heard.around
     widest = np.sin(np.radians(np.abs(heard.spacing.across[:, seats.regular]).max(axis=1)))
     near, likely, at_most = UNTOLD_COVERAGE
-    raised = middle(heard)
+    raised = middle(heard, worst.loss)
     value = np.where(known, worst.loss * raised, near + likely * widest)
     model = np.where(heard.around, 0.0, np.log(MODEL_DOUBT))
     less, more = doubts(heard, worst.loss)

@@ -26,9 +26,12 @@ cones a size smaller or larger) make of 300 boxes of the usual layouts at seats 
 twice as large and stay small; one of 4 to 10 dB moves by a quarter with the slope; only a deep null fills up by half.
 What the spacing does is found box by box, and that much beside. Our own figures."""
 
-MIDDLE_OF: Final = {"layout": 3.0, "size": 1.4, "tweeter": 3.0, "crossover": 2.6, "order": 1.75, "spacing": 1.0}
-"""By which factor coverage is off in the middle of what each thing unsaid may be: all of it, but for slopes, of which
-the usual one is taken, and for spacings, which are tried box by box."""
+MIDDLE_OF: Final = {"layout": 3.0, "size": 1.4, "tweeter": 3.0, "crossover": 2.6, "spacing": 1.0}
+"""By which factor coverage is off in the middle of what each thing unsaid may be: all of it, but for spacings, which
+are tried box by box."""
+
+MIDDLE_SLOPE: Final = (2.35, 1.95, 1.75, 1.75, 1.75, 1.75, 1.75)
+"""The same of slopes at each of `LOSSES`: a gentler one makes much of a small loss, and little of a large one."""
 
 
 TWEETER_OF_ITS_KIND: Final = 1.2
@@ -38,10 +41,13 @@ SIZED_TWEETER: Final = ((0.5, 0.84, 0.85, 0.88, 0.88, 0.95, 0.95), (1.25, 1.1, 1
 """Its line of `UNSAID`."""
 
 
-def middle(heard: Heard) -> FloatArray:
+def middle(heard: Heard, loss: FloatArray) -> FloatArray:
     """By how much coverage is raised to the middle of what is unsaid [1]."""
     untyped = heard.sound.kin.loading == Loading.UNKNOWN
-    told = dict(MIDDLE_OF) | {"tweeter": np.where(untyped, MIDDLE_OF["tweeter"], TWEETER_OF_ITS_KIND)}
+    told = dict(MIDDLE_OF) | {
+        "tweeter": np.where(untyped, MIDDLE_OF["tweeter"], TWEETER_OF_ITS_KIND),
+        "order": np.interp(np.log(np.maximum(loss, 1e-6)), LOSSES, MIDDLE_SLOPE),
+    }
     logs = [np.log(factor) * getattr(heard.assumed, name) for name, factor in told.items()]
     return np.asarray(np.cosh(together(np.where(heard.around, 0.0, np.stack(logs)))))
 
