@@ -142,27 +142,43 @@ def placings(scene: Scene, keep_failed: bool = False) -> list[Placed]:
     ]
 
 
-def listened(scene: Scene, placed: Sequence[Placed]) -> list[Heard]:
-    """What the seats hear of those that are `kept` in places and poses, before any room."""
-    left, voices = _voices(scene, placed)
+@dataclass(frozen=True, slots=True)
+class Voiced:
+    """The voices of the candidates at `rows`, which rise."""
+
+    rows: IndexArray
+    voices: Voices
+
+    def at(self, candidates: IndexArray) -> IndexArray:
+        """Where the voices of some of the candidates are."""
+        return np.searchsorted(self.rows, candidates)
+
+
+def voiced(scene: Scene, placed: Sequence[Placed]) -> Voiced:
+    """The voices of all that are `kept` somewhere."""
+    left = np.unique(np.concatenate([np.zeros(0, dtype=np.intp), *(one.index[one.kept] for one in placed)]))
+    return Voiced(left, scene.voices_of(left))
+
+
+def listened(scene: Scene, placed: Sequence[Placed], known: Voiced) -> list[Heard]:
+    """What the seats hear of those that are `kept` in places and poses, before any room; `known` are their voices."""
     return [
-        at_seats(voices, np.searchsorted(left, one.index[one.kept]), one.aim.take(one.kept), scene.seats, one.on_side)
+        at_seats(known.voices, known.at(one.index[one.kept]), one.aim.take(one.kept), scene.seats, one.on_side)
         for one in placed
     ]
 
 
-def _voices(scene: Scene, placed: Sequence[Placed]) -> tuple[IndexArray, Voices]:
-    """The voices of all that are `kept` somewhere, and whose they are."""
-    left = np.unique(np.concatenate([one.index[one.kept] for one in placed]))
-    return left, scene.voices_of(left)
+def heard(
+    scene: Scene, placed: Sequence[Placed], known: Voiced | None = None, told: Sequence[Heard | None] | None = None
+) -> list[tuple[Placed, Centres]]:
+    """Places and poses with those that are `kept` there as they are heard.
 
-
-def heard(scene: Scene, placed: Sequence[Placed]) -> list[tuple[Placed, Centres]]:
-    """Places and poses with those that are `kept` there as they are heard."""
+    Their voices, and what the seats hear of them before any room, need not be found again where they are given.
+    """
     if not placed:
         return []
-    left, voices = _voices(scene, placed)
-    return [_heard(scene, one, left, voices) for one in placed]
+    known = known or voiced(scene, placed)
+    return [_heard(scene, one, known, free) for one, free in zip(placed, told or [None] * len(placed), strict=True)]
 
 
 def _poses(scene: Scene, place: PlaceFigures) -> Iterator[tuple[str, IndexArray, Boxes]]:
@@ -216,11 +232,11 @@ def _placed(
     return Placed(place, pose, index, boxes, stood, loud, gates, verdict, kept)
 
 
-def _heard(scene: Scene, placed: Placed, left: IndexArray, voices: Voices) -> tuple[Placed, Centres]:
+def _heard(scene: Scene, placed: Placed, known: Voiced, free: Heard | None) -> tuple[Placed, Centres]:
     rows = placed.index[placed.kept]
     boxes, stood, loud = placed.boxes.take(placed.kept), placed.aim.take(placed.kept), placed.levels.take(placed.kept)
-    there = np.searchsorted(left, rows)
-    heard = at_seats(voices, there, stood, scene.seats, placed.on_side)
+    there, voices = known.at(rows), known.voices
+    heard = free or at_seats(voices, there, stood, scene.seats, placed.on_side)
     sent = _sent_down(scene, placed, there, voices, stood)
     below = downward(voices, there, floor_elevation(stood), stood, scene.seats, placed.on_side)
     floor = scene.mains.stands.floor

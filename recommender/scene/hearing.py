@@ -80,6 +80,10 @@ class Spacing:
     low: FloatArray
     high: FloatArray
 
+    def take(self, index: IndexArray) -> Spacing:
+        """Those at `index`, in that order."""
+        return Spacing(self.plane, self.rows[index], self.across[index], self.low[index], self.high[index])
+
     @property
     def assumed(self) -> BoolArray:
         """Which boxes have an assumed spacing."""
@@ -108,6 +112,15 @@ class Heard:
     assumed: Assumed
     around: BoolArray
     spacing: Spacing
+
+    def take(self, index: IndexArray) -> Heard:
+        """Those at `index`, in that order."""
+        spacing = self.spacing.take(index)
+        return Heard(self.levels[index], self.sound.take(index), _some(self.assumed, index), self.around[index], spacing)
+
+
+def _some(assumed: Assumed, rows: IndexArray) -> Assumed:
+    return Assumed(*(getattr(assumed, entry.name)[rows] for entry in fields(Assumed)))
 
 
 def at_seats(voices: Voices, rows: IndexArray, aim: Aim, seats: Seats, on_side: bool) -> Heard:
@@ -155,7 +168,7 @@ def _heard(voices: Voices, rows: IndexArray, levels: Single, plane: int, across:
     there, regular, order = across[:, seats.primary], across[:, seats.regular], seats.judged
     around = measured.reaches(rows, plane, regular.min(axis=1), regular.max(axis=1))
     power = voices.power[rows]
-    assumed = Assumed(*(getattr(profile.assumed, entry.name)[rows] for entry in fields(Assumed)))
+    assumed = _some(profile.assumed, rows)
     return Heard(
         levels=levels,
         sound=Sound(
