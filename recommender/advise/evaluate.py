@@ -6,9 +6,10 @@ takes them as a leading axis: `match` has one pair of them, a plan all there are
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Final
+from itertools import pairwise
+from typing import Final, TypeVar
 
 import numpy as np
 
@@ -21,6 +22,7 @@ from triptych.recommender.judge.gates import drive as drive_gates
 from triptych.recommender.judge.gates import fit, speech, terms
 from triptych.recommender.judge.ranking import log_utility
 from triptych.recommender.judge.verdicts import GateVerdicts, Verdict, worst
+from triptych.recommender.physics.kernel import Single
 from triptych.recommender.scene.aiming import Aim, aim
 from triptych.recommender.scene.arrays import (
     Arrays,
@@ -37,6 +39,7 @@ from triptych.recommender.scene.arrays import (
     Purse,
     Seats,
     Sound,
+    joined,
 )
 from triptych.recommender.scene.boundaries import centre_images, floor_elevation
 from triptych.recommender.scene.hearing import Heard, Voices, at_seats, downward
@@ -100,6 +103,22 @@ class Placed:
         """Whether the boxes lie or stand otherwise than they were designed to."""
         return self.pose == "on_side"
 
+    @property
+    def standing(self) -> Standing:
+        """Those that are kept, as they stand here."""
+        kept = self.kept
+        return Standing(self.index[kept], self.boxes.take(kept), self.aim.take(kept), self.levels.take(kept))
+
+
+@dataclass(frozen=True, slots=True)
+class Standing(Arrays):
+    """The candidates at `index` as they stand somewhere."""
+
+    index: IndexArray
+    boxes: Boxes
+    aim: Aim
+    levels: Levels
+
 
 @dataclass(frozen=True, slots=True)
 class Centres(Arrays):
@@ -122,22 +141,19 @@ class Centres(Arrays):
     dead: BoolArray
 
 
-def evaluate(scene: Scene, keep_failed: bool = False, passing: bool = False) -> list[tuple[Placed, Centres]]:
-    """Every place and pose with its gates, and what isn't ruled out there (or everything) as it is heard.
-
-    With `passing`, only those places and poses that do not rule everybody out.
-    """
-    placed = placings(scene, keep_failed)
-    return heard(scene, [one for one in placed if len(one.kept)] if passing else placed)
+def evaluate(scene: Scene, keep_failed: bool = False) -> list[tuple[Placed, Centres]]:
+    """Every place and pose with its gates, and what isn't ruled out there (or everything) as it is heard."""
+    return heard(scene, placings(scene, keep_failed))
 
 
-def placings(scene: Scene, keep_failed: bool = False) -> list[Placed]:
-    """Every place and pose with the gates that no mains change and that need not listen."""
+def placings(scene: Scene, keep_failed: bool = False, only: Collection[str] | None = None) -> list[Placed]:
+    """Every place, or `only` those named, and pose with the gates that no mains change and that need not listen."""
     anywhere = _anywhere(scene)
     sensitivity = sensitivity_range(scene.boxes)
     return [
         _placed(scene, place, pose, index, boxes, anywhere, sensitivity, keep_failed)
         for place in scene.places
+        if only is None or place.name in only
         for pose, index, boxes in _poses(scene, place)
     ]
 
@@ -160,25 +176,92 @@ def voiced(scene: Scene, placed: Sequence[Placed]) -> Voiced:
     return Voiced(left, scene.voices_of(left))
 
 
+AT_ONCE: Final = 2_000
+"""So many candidates at most are heard together, of places that are heard in one pose: more would only need memory."""
+
+
+def together(counts: Sequence[int]) -> list[list[int]]:
+    """The numbers of parts of so many rows each, those together that are `AT_ONCE` at most."""
+    found: list[list[int]] = []
+    rows = 0
+    for number, count in enumerate(counts):
+        if not found or rows + count > AT_ONCE:
+            found.append([])
+            rows = 0
+        found[-1].append(number)
+        rows += count
+    return found
+
+
+def slices(counts: Sequence[int]) -> list[slice]:
+    """Where parts of so many rows each are in what they are joined to."""
+    ends = np.cumsum([0, *counts]).tolist()
+    return [slice(first, last) for first, last in pairwise(ends)]
+
+
 def listened(scene: Scene, placed: Sequence[Placed], known: Voiced) -> list[Heard]:
     """What the seats hear of those that are `kept` in places and poses, before any room; `known` are their voices."""
-    return [
-        at_seats(known.voices, known.at(one.index[one.kept]), one.aim.take(one.kept), scene.seats, one.on_side)
-        for one in placed
-    ]
+
+    def of(some: Sequence[int]) -> list[Heard]:
+        here = [placed[number] for number in some]
+        free = _listened(scene, here, known)
+        return [free.take(part) for part in slices([len(one.kept) for one in here])]
+
+    found = _in_each_pose(placed, range(len(placed)), of)
+    return [found[number] for number in range(len(placed))]
 
 
 def heard(
-    scene: Scene, placed: Sequence[Placed], known: Voiced | None = None, told: Sequence[Heard | None] | None = None
+    scene: Scene, placed: Sequence[Placed], known: Voiced | None = None, told: Sequence[Heard] | None = None
 ) -> list[tuple[Placed, Centres]]:
     """Places and poses with those that are `kept` there as they are heard.
 
     Their voices, and what the seats hear of them before any room, need not be found again where they are given.
     """
-    if not placed:
-        return []
-    known = known or voiced(scene, placed)
-    return [_heard(scene, one, known, free) for one, free in zip(placed, told or [None] * len(placed), strict=True)]
+    voices = known or voiced(scene, placed)
+
+    def of(some: Sequence[int]) -> list[tuple[Placed, Centres]]:
+        here = [placed[number] for number in some]
+        free = Heard.joined([told[number] for number in some]) if told else _listened(scene, here, voices)
+        return _heard(scene, here, voices, free)
+
+    empty = [number for number, one in enumerate(placed) if not len(one.kept)]
+    # where nobody is heard in any place, the first of them is as good as any
+    found = _in_each_pose(placed, sorted(set(range(len(placed))) - set(empty)) or empty[:1], of)
+    if missing := [number for number in empty if number not in found]:
+        like, silence = next(iter(found.values()))[1], _listened(scene, [placed[missing[0]]], voices)
+        found |= {number: _nobody(scene, placed[number], like, silence) for number in missing}
+    return [found[number] for number in range(len(placed))]
+
+
+def _nobody(scene: Scene, placed: Placed, like: Centres, silence: Heard) -> tuple[Placed, Centres]:
+    """A place and pose in which nobody is heard; `like` are centres elsewhere."""
+    gates = (*placed.gates, speech.seats(silence, placed.kept, len(placed.boxes), scene.seats))
+    centres = replace(like.take(placed.kept), place=placed.place.name, pose=placed.pose)
+    return replace(placed, gates=gates, verdict=worst(gates)), centres
+
+
+Made = TypeVar("Made")
+
+
+def _in_each_pose(
+    placed: Sequence[Placed], numbers: Sequence[int], make: Callable[[Sequence[int]], list[Made]]
+) -> dict[int, Made]:
+    """What is made of the places and poses with these numbers, of some in one pose at a time."""
+    found: dict[int, Made] = {}
+    for on_side in (False, True):
+        which = [number for number in numbers if placed[number].on_side == on_side]
+        for batch in together([len(placed[number].kept) for number in which]):
+            some = [which[number] for number in batch]
+            found.update(zip(some, make(some), strict=True))
+    return found
+
+
+def _listened(scene: Scene, placed: Sequence[Placed], known: Voiced) -> Heard:
+    """The same of places in one pose, one place after the other."""
+    there = known.at(np.concatenate([one.index[one.kept] for one in placed]))
+    stood = joined([one.aim.take(one.kept) for one in placed])
+    return at_seats(known.voices, there, stood, scene.seats, placed[0].on_side)
 
 
 def _poses(scene: Scene, place: PlaceFigures) -> Iterator[tuple[str, IndexArray, Boxes]]:
@@ -232,31 +315,50 @@ def _placed(
     return Placed(place, pose, index, boxes, stood, loud, gates, verdict, kept)
 
 
-def _heard(scene: Scene, placed: Placed, known: Voiced, free: Heard | None) -> tuple[Placed, Centres]:
-    rows = placed.index[placed.kept]
-    boxes, stood, loud = placed.boxes.take(placed.kept), placed.aim.take(placed.kept), placed.levels.take(placed.kept)
-    there, voices = known.at(rows), known.voices
-    heard = free or at_seats(voices, there, stood, scene.seats, placed.on_side)
-    sent = _sent_down(scene, placed, there, voices, stood)
-    below = downward(voices, there, floor_elevation(stood), stood, scene.seats, placed.on_side)
-    floor = scene.mains.stands.floor
-    images = centre_images(boxes, placed.place, scene.places, stood, scene.seats, below, floor)
-    own = (
-        coverage_of(heard, scene.seats),
-        headroom(boxes, scene.drive, loud.peaks),
-        surroundings(boxes, placed.place, stood, scene.picture, scene.mains.stands.spacing, sent, scene.places),
-        reach(boxes, scene.sealed[rows], fit.plugged(placed.boxes, placed.gates[PORT])[placed.kept]),
+def _heard(scene: Scene, placed: Sequence[Placed], known: Voiced, free: Heard) -> list[tuple[Placed, Centres]]:
+    """Places in one pose as they are heard; what no place changes is found at once for all of them."""
+    stood = [one.standing for one in placed]
+    everyone, voices = joined(stood), known.voices
+    there = known.at(everyone.index)
+    below = downward(voices, there, floor_elevation(everyone.aim), everyone.aim, scene.seats, placed[0].on_side)
+    plugged = [fit.plugged(one.boxes, one.gates[PORT])[one.kept] for one in placed]
+    anywhere = (
+        coverage_of(free, scene.seats),
+        headroom(everyone.boxes, scene.drive, everyone.levels.peaks),
+        reach(everyone.boxes, scene.sealed[everyone.index], np.concatenate(plugged)),
     )
-    gates = (*placed.gates, speech.seats(heard, placed.kept, len(placed.boxes), scene.seats))
+    return [
+        _heard_there(scene, one, here, known, free.take(part), below[part], [values.take(part) for values in anywhere])
+        for one, here, part in zip(placed, stood, slices([len(one.index) for one in stood]), strict=True)
+    ]
+
+
+def _heard_there(
+    scene: Scene,
+    placed: Placed,
+    stood: Standing,
+    known: Voiced,
+    free: Heard,
+    below: Single,
+    anywhere: Sequence[CriterionValues],
+) -> tuple[Placed, Centres]:
+    """One place and pose with what the place makes of those that are `kept`; `anywhere` is judged of them already."""
+    boxes, place, mains = stood.boxes, placed.place, scene.mains
+    sent = _sent_down(scene, placed, known.at(stood.index), known.voices, stood.aim)
+    images = centre_images(boxes, place, scene.places, stood.aim, scene.seats, below, mains.stands.floor)
+    around = surroundings(boxes, place, stood.aim, scene.picture, mains.stands.spacing, sent, scene.places)
+    coverage, loud, low = anywhere
+    own = (coverage, loud, around, low)
+    gates = (*placed.gates, speech.seats(free, placed.kept, len(placed.boxes), scene.seats))
     centres = Centres(
-        place=placed.place.name,
+        place=place.name,
         pose=placed.pose,
-        index=rows,
+        index=stood.index,
         price=terms.comparable_price(boxes, scene.purse),
         currency=boxes.currency.astype(np.intp),
-        sound=replace(heard.sound, room=images.around(heard.sound.room)),
-        aim=stood,
-        levels=loud,
+        sound=replace(free.sound, room=images.around(free.sound.room)),
+        aim=stood.aim,
+        levels=stood.levels,
         own=own,
         logs=log_utility([(one.criterion, one.value) for one in own], scene.weights),
         dead=speech.dead_seat(gates[-1])[placed.kept],

@@ -8,7 +8,7 @@ heard.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -126,7 +126,8 @@ def leading_options(scene: Scene, ranked: int, waiting: int) -> Leading:
     placed, wanted = placings(scene), (ranked, waiting)
     if len(scene.boxes) <= WORTH_BOUNDING * ranked:
         return Leading(options_of(scene, heard(scene, placed)))
-    bounded = [_bounded(scene, one) for one in placed]
+    unlike = least_unlike(scene)
+    bounded = [_bounded(scene, one, unlike) for one in placed]
     passing = _passing(bounded, len(scene.boxes))
     floors = _floors(scene, bounded, passing, wanted)
     reaching = [one.reaching(floors, passing) for one in bounded]
@@ -141,16 +142,28 @@ def leading_options(scene: Scene, ranked: int, waiting: int) -> Leading:
     )
 
 
-def _bounded(scene: Scene, placed: Placed) -> _Bounded:
+def promising(scene: Scene, floor: float, only: Collection[str] | None = None) -> list[Option]:
+    """Places, or `only` those named, and poses with those heard that may score a floor where they pass.
+
+    Beside the first of the mains, and no place in which nobody may.
+    """
+    unlike = least_unlike(scene)
+    bounded = [_bounded(scene, one, unlike) for one in placings(scene, only=only)]
+    chosen = _above(_groups(bounded, _passing(bounded, len(scene.boxes))), (floor, np.inf))
+    left = [one.only(chosen).placed for one in bounded]
+    return options_of(scene, heard(scene, [one for one in left if len(one.kept)]))
+
+
+def _bounded(scene: Scene, placed: Placed, unlike: FloatArray) -> _Bounded:
     kept = placed.kept
     trim = drive_gates.trim(scene.drive, trims(placed.levels.take(kept), scene.mains, scene.seats)).take(0)
     verdict = np.maximum(placed.verdict[kept], trim.verdict)
     left = replace(placed, kept=kept[verdict < Verdict.FAIL])
-    return _Bounded(left, _most(scene, left), verdict[verdict < Verdict.FAIL] <= Verdict.CONDITIONAL)
+    return _Bounded(left, _most(scene, left, unlike), verdict[verdict < Verdict.FAIL] <= Verdict.CONDITIONAL)
 
 
-def _most(scene: Scene, placed: Placed) -> FloatArray:
-    """The most that those kept can score in a place: what isn't heard yet is perfect there."""
+def _most(scene: Scene, placed: Placed, unlike: FloatArray) -> FloatArray:
+    """The most that those kept can score in a place: what isn't heard yet is perfect there, but for the least `unlike`."""
     kept, place, mains = placed.kept, placed.place, scene.mains
     boxes, stood, rows = placed.boxes.take(kept), placed.aim.take(kept), placed.index[kept]
     prices = comparable(mains, comparable_price(boxes, scene.purse), boxes.currency.astype(np.intp))
@@ -160,7 +173,7 @@ def _most(scene: Scene, placed: Placed) -> FloatArray:
         (AIM, aim_left(stood, mains.stands, scene.seats)[0]),
         (BALANCE, price_ratio(prices, mains.price, mains.surround)[0]),
         (REACH, reach(boxes, scene.sealed[rows], bung).value),
-        (TIMBRE, least_unlike(scene)[rows]),
+        (TIMBRE, unlike[rows]),
     ]
     if not bounces(place):
         silent = np.zeros((len(rows), 0))

@@ -361,7 +361,7 @@ def worths(drawn: Draws, risks: Sequence[Risk] = ()) -> list[AnswerWorth]:
 def _worth(scores: FloatArray, cause: FloatArray) -> tuple[float, float]:
     order = np.argsort(cause, kind="stable")
     size = len(order) // BINS
-    given = scores[order[: size * BINS]].reshape(BINS, size, -1).mean(axis=1)
+    given = np.einsum("bdk->bk", scores.take(order[: size * BINS], axis=0).reshape(BINS, size, -1)) / size
     overall = given.mean(axis=0)
     chosen = int(np.argmax(overall))
     gain = given.max(axis=1) - given[:, chosen]

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
-from typing import Final
+from typing import Final, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,6 +36,7 @@ from triptych.recommender.scene.arrays import (
     Seats,
     Sound,
     Stands,
+    joined,
 )
 from triptych.recommender.scene.measured import HORIZONTAL, VERTICAL, Measured
 
@@ -80,7 +82,7 @@ class Spacing:
     low: FloatArray
     high: FloatArray
 
-    def take(self, index: IndexArray) -> Spacing:
+    def take(self, index: IndexArray | slice) -> Spacing:
         """Those at `index`, in that order."""
         return Spacing(self.plane, self.rows[index], self.across[index], self.low[index], self.high[index])
 
@@ -113,13 +115,30 @@ class Heard:
     around: BoolArray
     spacing: Spacing
 
-    def take(self, index: IndexArray) -> Heard:
+    def take(self, index: IndexArray | slice) -> Heard:
         """Those at `index`, in that order."""
         spacing = self.spacing.take(index)
         return Heard(self.levels[index], self.sound.take(index), _some(self.assumed, index), self.around[index], spacing)
 
+    @classmethod
+    def joined(cls, parts: Sequence[Self]) -> Self:
+        """What is heard of boxes with the same voices in several places, one place after the other."""
+        if len(parts) == 1:
+            return parts[0]
+        spacings = [part.spacing for part in parts]
+        return cls(
+            np.concatenate([part.levels for part in parts]),
+            joined([part.sound for part in parts]),
+            Assumed(*(np.concatenate([getattr(one.assumed, entry.name) for one in parts]) for entry in fields(Assumed))),
+            np.concatenate([part.around for part in parts]),
+            Spacing(
+                spacings[0].plane,
+                *(np.concatenate([getattr(one, name) for one in spacings]) for name in ("rows", "across", "low", "high")),
+            ),
+        )
 
-def _some(assumed: Assumed, rows: IndexArray) -> Assumed:
+
+def _some(assumed: Assumed, rows: IndexArray | slice) -> Assumed:
     return Assumed(*(getattr(assumed, entry.name)[rows] for entry in fields(Assumed)))
 
 

@@ -87,7 +87,7 @@ def test_the_first_few_are_those_of_everybody(
 def test_no_bound_is_below_what_a_candidate_scores(seeded: Engine, room: str) -> None:
     with reading(seeded) as session:
         scene = ask(session, question_of(seeded, room, first=None)).scene
-        bounded = [leading._bounded(scene, one) for one in placings(scene)]
+        bounded = [leading._bounded(scene, one, leading.least_unlike(scene)) for one in placings(scene)]
         compared = 0
         for bound, option in zip(bounded, options(scene), strict=True):
             np.testing.assert_array_equal(bound.candidates, option.index[option.kept])
