@@ -175,9 +175,7 @@ def options_of(scene: Scene, evaluated: Iterable[tuple[Placed, Centres]], keep_f
     ]
 
 
-def _beside(
-    scene: Scene, placed: Placed, centres: Centres, keep_failed: bool
-) -> tuple[Placed, Centres, FloatArray]:
+def _beside(scene: Scene, placed: Placed, centres: Centres, keep_failed: bool) -> tuple[Placed, Centres, FloatArray]:
     """A place and pose with the gate that the mains change, those whom that leaves, and the trims of all."""
     found = trims(placed.levels, scene.mains, scene.seats)
     trim = drive_gates.trim(scene.drive, found).take(0)
@@ -197,7 +195,7 @@ def _criteria(scene: Scene, parts: Sequence[tuple[Placed, Centres]]) -> list[tup
         aim_of(stood.boxes, stood.aim, mains.stands, scene.seats).take(0),
         balance(comparable(mains, price, currency), mains.price, mains.surround).take(0),
     )
-    told = []
+    told: list[tuple[CriterionValues, ...]] = []
     for (_, centres), part in zip(parts, slices([len(centres.index) for _, centres in parts]), strict=True):
         coverage, headroom, surroundings, reach = centres.own
         here = timbre.take(part), coverage, headroom, aim.take(part), surroundings, balanced.take(part), reach

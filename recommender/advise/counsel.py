@@ -121,7 +121,7 @@ def _on_condition(found: list[Option], result: Ranking, candidate: int) -> str:
 def conditions(option: Option, candidate: int) -> str:
     """The conditions on which a candidate stands in an option, as a sentence; empty where there are none."""
     here = int(np.searchsorted(option.index, candidate))
-    gates = [gate for gate in option.gates if gate.verdict[here] == Verdict.CONDITIONAL]
+    gates = [gate for gate in option.gates if gate.verdict_of(here) == Verdict.CONDITIONAL]
     return f" On condition: {'; '.join(f'{gate.gate}: {gate.why(here)}' for gate in gates)}." if gates else ""
 
 
@@ -129,7 +129,7 @@ def _failing(option: Option, candidate: int) -> Iterator[str]:
     here = int(np.searchsorted(option.index, candidate))
     if here < len(option.index) and option.index[here] == candidate and option.place.kind == "behind_screen":
         for gate in option.gates:
-            if gate.cases[gate.case[here]].verdict == Verdict.FAIL:
+            if gate.verdict_of(here) == Verdict.FAIL:
                 yield gate.why(here)
 
 
@@ -259,7 +259,7 @@ def _most_admitting(found: list[Option], result: Ranking) -> tuple[str, int]:
         for option in found:
             here = int(np.searchsorted(option.index, candidate))
             if here < len(option.index) and option.index[here] == candidate:
-                waiting = {gate.question(here) for gate in option.gates if gate.verdict[here] == Verdict.UNKNOWN}
+                waiting = {gate.question(here) for gate in option.gates if gate.verdict_of(here) == Verdict.UNKNOWN}
                 if option.verdict[here] == Verdict.UNKNOWN and len(waiting) == 1:
                     asked |= waiting
         alone.update(question for question in asked if not ABOUT_BOX.search(question))

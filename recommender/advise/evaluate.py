@@ -199,10 +199,32 @@ def slices(counts: Sequence[int]) -> list[slice]:
     return [slice(first, last) for first, last in pairwise(ends)]
 
 
-def listened(scene: Scene, placed: Sequence[Placed], known: Voiced) -> list[Heard]:
-    """What the seats hear of those that are `kept` in places and poses, before any room; `known` are their voices."""
+@dataclass(frozen=True, slots=True)
+class Free:
+    """What the seats hear of candidates before any room, what they lose, and whether one of them loses its speech."""
 
-    def of(some: Sequence[int]) -> list[Heard]:
+    heard: Heard
+    coverage: CriterionValues
+    dead: BoolArray
+
+    def take(self, index: IndexArray | slice) -> Free:
+        """Those at `index`, in that order."""
+        return Free(self.heard.take(index), self.coverage.take(index), self.dead[index])
+
+    @classmethod
+    def joined(cls, parts: Sequence[Free]) -> Free:
+        """The same of several places, one after the other."""
+        return cls(
+            Heard.joined([part.heard for part in parts]),
+            joined([part.coverage for part in parts]),
+            np.concatenate([part.dead for part in parts]),
+        )
+
+
+def listened(scene: Scene, placed: Sequence[Placed], known: Voiced) -> list[Free]:
+    """Those that are `kept` in places and poses, before any room; `known` are their voices."""
+
+    def of(some: Sequence[int]) -> list[Free]:
         here = [placed[number] for number in some]
         free = _listened(scene, here, known)
         return [free.take(part) for part in slices([len(one.kept) for one in here])]
@@ -212,7 +234,7 @@ def listened(scene: Scene, placed: Sequence[Placed], known: Voiced) -> list[Hear
 
 
 def heard(
-    scene: Scene, placed: Sequence[Placed], known: Voiced | None = None, told: Sequence[Heard] | None = None
+    scene: Scene, placed: Sequence[Placed], known: Voiced | None = None, told: Sequence[Free] | None = None
 ) -> list[tuple[Placed, Centres]]:
     """Places and poses with those that are `kept` there as they are heard.
 
@@ -222,7 +244,7 @@ def heard(
 
     def of(some: Sequence[int]) -> list[tuple[Placed, Centres]]:
         here = [placed[number] for number in some]
-        free = Heard.joined([told[number] for number in some]) if told else _listened(scene, here, voices)
+        free = Free.joined([told[number] for number in some]) if told else _listened(scene, here, voices)
         return _heard(scene, here, voices, free)
 
     empty = [number for number, one in enumerate(placed) if not len(one.kept)]
@@ -230,7 +252,7 @@ def heard(
     found = _in_each_pose(placed, sorted(set(range(len(placed))) - set(empty)) or empty[:1], of)
     if missing := [number for number in empty if number not in found]:
         like, silence = next(iter(found.values()))[1], _listened(scene, [placed[missing[0]]], voices)
-        found |= {number: _nobody(scene, placed[number], like, silence) for number in missing}
+        found |= {number: _nobody(scene, placed[number], like, silence.heard) for number in missing}
     return [found[number] for number in range(len(placed))]
 
 
@@ -257,11 +279,14 @@ def _in_each_pose(
     return found
 
 
-def _listened(scene: Scene, placed: Sequence[Placed], known: Voiced) -> Heard:
+def _listened(scene: Scene, placed: Sequence[Placed], known: Voiced) -> Free:
     """The same of places in one pose, one place after the other."""
     there = known.at(np.concatenate([one.index[one.kept] for one in placed]))
     stood = joined([one.aim.take(one.kept) for one in placed])
-    return at_seats(known.voices, there, stood, scene.seats, placed[0].on_side)
+    free = at_seats(known.voices, there, stood, scene.seats, placed[0].on_side)
+    everyone = np.arange(len(there))
+    dead = speech.dead_seat(speech.seats(free, everyone, len(there), scene.seats))
+    return Free(free, coverage_of(free, scene.seats), dead)
 
 
 def _poses(scene: Scene, place: PlaceFigures) -> Iterator[tuple[str, IndexArray, Boxes]]:
@@ -315,7 +340,7 @@ def _placed(
     return Placed(place, pose, index, boxes, stood, loud, gates, verdict, kept)
 
 
-def _heard(scene: Scene, placed: Sequence[Placed], known: Voiced, free: Heard) -> list[tuple[Placed, Centres]]:
+def _heard(scene: Scene, placed: Sequence[Placed], known: Voiced, free: Free) -> list[tuple[Placed, Centres]]:
     """Places in one pose as they are heard; what no place changes is found at once for all of them."""
     stood = [one.standing for one in placed]
     everyone, voices = joined(stood), known.voices
@@ -323,7 +348,6 @@ def _heard(scene: Scene, placed: Sequence[Placed], known: Voiced, free: Heard) -
     below = downward(voices, there, floor_elevation(everyone.aim), everyone.aim, scene.seats, placed[0].on_side)
     plugged = [fit.plugged(one.boxes, one.gates[PORT])[one.kept] for one in placed]
     anywhere = (
-        coverage_of(free, scene.seats),
         headroom(everyone.boxes, scene.drive, everyone.levels.peaks),
         reach(everyone.boxes, scene.sealed[everyone.index], np.concatenate(plugged)),
     )
@@ -338,7 +362,7 @@ def _heard_there(
     placed: Placed,
     stood: Standing,
     known: Voiced,
-    free: Heard,
+    free: Free,
     below: Single,
     anywhere: Sequence[CriterionValues],
 ) -> tuple[Placed, Centres]:
@@ -347,21 +371,21 @@ def _heard_there(
     sent = _sent_down(scene, placed, known.at(stood.index), known.voices, stood.aim)
     images = centre_images(boxes, place, scene.places, stood.aim, scene.seats, below, mains.stands.floor)
     around = surroundings(boxes, place, stood.aim, scene.picture, mains.stands.spacing, sent, scene.places)
-    coverage, loud, low = anywhere
-    own = (coverage, loud, around, low)
-    gates = (*placed.gates, speech.seats(free, placed.kept, len(placed.boxes), scene.seats))
+    loud, low = anywhere
+    own = (free.coverage, loud, around, low)
+    gates = (*placed.gates, speech.seats(free.heard, placed.kept, len(placed.boxes), scene.seats))
     centres = Centres(
         place=place.name,
         pose=placed.pose,
         index=stood.index,
         price=terms.comparable_price(boxes, scene.purse),
         currency=boxes.currency.astype(np.intp),
-        sound=replace(free.sound, room=images.around(free.sound.room)),
+        sound=replace(free.heard.sound, room=images.around(free.heard.sound.room)),
         aim=stood.aim,
         levels=stood.levels,
         own=own,
         logs=log_utility([(one.criterion, one.value) for one in own], scene.weights),
-        dead=speech.dead_seat(gates[-1])[placed.kept],
+        dead=free.dead,
     )
     return replace(placed, gates=gates, verdict=worst(gates)), centres
 

@@ -5,10 +5,11 @@ SI units and degrees; NaN is unknown. This module knows no database: `recommende
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
 from enum import IntEnum
 from functools import cache
+from operator import attrgetter
 from typing import Any, Self, TypeVar
 
 import numpy as np
@@ -35,13 +36,21 @@ class Arrays:
     def take(self, index: Rows) -> Self:
         """Those at `index`, in that order; what is no array stays as it is."""
         kind: Any = type(self)
-        parts = [_taken(getattr(self, name), index) for name in _names(kind)]
-        return type(self)(*parts)
+        parts = _parts(kind)(self)
+        # most parts are arrays, and thousands of them are cut at each question
+        return type(self)(*[part[index] if type(part) is np.ndarray else _taken(part, index) for part in parts])
 
 
 @cache
 def _names(kind: Any) -> tuple[str, ...]:
     return tuple(entry.name for entry in fields(kind))
+
+
+@cache
+def _parts(kind: Any) -> Callable[[Any], tuple[Any, ...]]:
+    """What gives the parts of a structure, of which there are two at least."""
+    found: Callable[[Any], tuple[Any, ...]] = attrgetter(*_names(kind))
+    return found
 
 
 def _taken(part: Any, index: Rows) -> Any:
@@ -58,7 +67,9 @@ def _taken(part: Any, index: Rows) -> Any:
 def joined(parts: Sequence[Structure]) -> Structure:
     """Structures of one kind as one, in their order; what is no array is as in the first of them."""
     kind: Any = type(parts[0])
-    return parts[0] if len(parts) == 1 else kind(*(_one([getattr(part, name) for part in parts]) for name in _names(kind)))
+    return (
+        parts[0] if len(parts) == 1 else kind(*(_one([getattr(part, name) for part in parts]) for name in _names(kind)))
+    )
 
 
 def _one(parts: list[Any]) -> Any:
@@ -189,6 +200,12 @@ class Seats:
     ear_stated: BoolArray
     regular: BoolArray
     primary: int
+
+    def only(self, seat: int) -> Seats:
+        """One of them alone, as if nobody sat elsewhere."""
+        here = slice(seat, seat + 1)
+        places = self.x[here], self.distance[here], self.ear_height[here], self.ear_stated[here]
+        return Seats(self.name[here], *places, np.ones(1, dtype=np.bool_), 0)
 
     @property
     def judged(self) -> IndexArray:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
-from typing import Final, Self
+from typing import Any, Final, Self
 
 import numpy as np
 from numpy.typing import NDArray
 
-from triptych.recommender.physics import geometry, reflection
+from triptych.recommender.physics import description, geometry, reflection
 from triptych.recommender.physics.direction import plane_angles, point_in_box
 from triptych.recommender.physics.kernel import Single
 from triptych.recommender.physics.loudspeaker import Assumed, Sources, take, turned
@@ -66,6 +66,34 @@ class Voices:
     usable: BoolArray
     measured: Measured
 
+    def __len__(self) -> int:
+        """The number of loudspeakers."""
+        return len(self.usable)
+
+    def take(self, rows: IndexArray) -> Voices:
+        """Those of the loudspeakers at `rows`, in that order."""
+        return Voices(
+            self.profile.take(rows),
+            take(self.sources, rows),
+            self.power[rows],
+            self.kin.take(rows),
+            self.stated[rows],
+            self.usable[rows],
+            self.measured.take(rows),
+        )
+
+    def beside(self, other: Voices) -> Voices:
+        """These, then those of others."""
+        return Voices(
+            self.profile.beside(other.profile),
+            description.joined([self.sources, other.sources]),
+            np.concatenate([self.power, other.power]),
+            joined([self.kin, other.kin]),
+            np.concatenate([self.stated, other.stated]),
+            np.concatenate([self.usable, other.usable]),
+            self.measured.beside(other.measured),
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class Spacing:
@@ -118,23 +146,26 @@ class Heard:
     def take(self, index: IndexArray | slice) -> Heard:
         """Those at `index`, in that order."""
         spacing = self.spacing.take(index)
-        return Heard(self.levels[index], self.sound.take(index), _some(self.assumed, index), self.around[index], spacing)
+        return Heard(
+            self.levels[index], self.sound.take(index), _some(self.assumed, index), self.around[index], spacing
+        )
 
     @classmethod
     def joined(cls, parts: Sequence[Self]) -> Self:
         """What is heard of boxes with the same voices in several places, one place after the other."""
         if len(parts) == 1:
             return parts[0]
-        spacings = [part.spacing for part in parts]
+
+        def all_of(structures: Sequence[Any], name: str) -> Any:
+            return np.concatenate([getattr(one, name) for one in structures])
+
+        spacings, assumed = [part.spacing for part in parts], [part.assumed for part in parts]
         return cls(
-            np.concatenate([part.levels for part in parts]),
+            all_of(parts, "levels"),
             joined([part.sound for part in parts]),
-            Assumed(*(np.concatenate([getattr(one.assumed, entry.name) for one in parts]) for entry in fields(Assumed))),
-            np.concatenate([part.around for part in parts]),
-            Spacing(
-                spacings[0].plane,
-                *(np.concatenate([getattr(one, name) for one in spacings]) for name in ("rows", "across", "low", "high")),
-            ),
+            Assumed(*(all_of(assumed, entry.name) for entry in fields(Assumed))),
+            all_of(parts, "around"),
+            Spacing(spacings[0].plane, *(all_of(spacings, name) for name in ("rows", "across", "low", "high"))),
         )
 
 
