@@ -276,6 +276,9 @@ class Place:
         About("box to fabric", LENGTH, 0.0, 3.0, ask="Between the front of the box and the fabric of the screen"),
     ] = None
     setback: Annotated[float | None, About("baffle behind the front edge", LENGTH, -0.3, 3.0)] = None
+    tilt_limit: Annotated[
+        float | None, About("the most a box may be tilted there; as far as fits if left out", ANGLE, 0.0, 30.0)
+    ] = None
 
 
 @dataclass(frozen=True, slots=True)

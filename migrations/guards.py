@@ -9,7 +9,7 @@ import re
 from importlib.resources import files
 from typing import Final
 
-STEPS: Final = ("0014", "0016")
+STEPS: Final = ("0014", "0016", "0018")
 """The steps that add a file of their own, `NNNN_ENGINE.sql`."""
 
 _TRIGGER: Final = re.compile(r"^CREATE TRIGGER (\w+)\s[^;]*?\sON (\w+)", flags=re.MULTILINE)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import dataclasses
 import re
 from pathlib import Path
-from types import SimpleNamespace
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -13,8 +12,9 @@ import typer
 from triptych.catalog.answers import Answers
 from triptych.catalog.cli import options
 from triptych.catalog.cli import stock_words as words
+from triptych.catalog.cli.asked_finish import with_finish
 from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tell
-from triptych.catalog.cli.stock_tables import UNTIL, print_records
+from triptych.catalog.cli.stock_tables import UNTIL, print_quoted, print_records
 from triptych.catalog.cli.stock_words import (
     FinishOption,
     GradeName,
@@ -29,7 +29,7 @@ from triptych.catalog.errors import BadInput
 
 if TYPE_CHECKING:
     from triptych.catalog.stock.desk import Step
-    from triptych.catalog.stock.quote_reading import Offer, Quoted
+    from triptych.catalog.stock.quote_reading import Offer
     from triptych.catalog.stock.quotes import Item
 
 app = options.application("Quotes: make, show, print, list, accept, sell, lapse.")
@@ -85,6 +85,7 @@ def make(
     """
     from triptych.catalog.database.models import Grade
     from triptych.catalog.numbers import percent
+    from triptych.catalog.shares import discount as taken_off
     from triptych.catalog.stock import desk
     from triptych.catalog.stock.quotes import Item
 
@@ -93,19 +94,28 @@ def make(
     except BadInput as problem:
         raise BadInput(f"--tax-rate {problem}") from None
     try:
-        off = None if discount is None else percent(discount)
+        off = None if discount is None else taken_off(discount)
     except BadInput as problem:
         raise BadInput(f"--discount {problem}") from None
     amount, currency = money(price, "--price")
     taxed = None if rate is None else float(rate)
-    like = Item(
-        "", quantity, Grade(grade.value), finish, amount, currency, taxed, single, None if off is None else float(off)
-    )
+    like = Item("", quantity, Grade(grade.value), finish, amount, currency, taxed, single, off)
     with options.catalogue(db) as engine:
-        made = desk.make_quote(engine, job, [_item(text, like) for text in items], until, whoever(), note, location)
+        made = with_finish(
+            lambda wanted: desk.make_quote(engine, job, wanted, until, whoever(), note, location),
+            [_item(text, like) for text in items],
+            _with_finish,
+        )
     for said in made.warnings:
         tell(said)
     _print(made.offer, style)
+
+
+def _with_finish(items: list[Item], speaker: str, finish: str | None) -> list[Item]:
+    return [
+        dataclasses.replace(one, finish=finish) if one.speaker == speaker and one.finish is None else one
+        for one in items
+    ]
 
 
 def _item(text: str, like: Item) -> Item:
@@ -136,21 +146,22 @@ def show(number: NumberArgument, style: StyleOption = Style.TABLE, db: DatabaseO
 @app.command("print")
 def print_(
     number: NumberArgument,
-    out: Annotated[Path, typer.Option("--out", "-o", help="The HTML file to write.", show_default=False)],
+    out: Annotated[Path, typer.Option("--out", "-o", help="The HTML or PDF file to write.", show_default=False)],
     db: DatabaseOption = None,
 ) -> None:
     """Write a quote as a page to print or send: finishes, prices, discounts; what it costs us stands on none.
 
     Example: triptych quote print 12 --out quote.html
     """
+    from triptych.catalog import pages
     from triptych.catalog.database.engine import reading
-    from triptych.catalog.outputs import write_file
     from triptych.catalog.stock.quote_page import quote_page
     from triptych.catalog.stock.quote_reading import offers
 
+    pages.refuse_name(out)
     with options.catalogue(db) as engine, reading(engine) as session:
         found = offers(session, number)[0]
-    write_file(out, quote_page(found).encode())
+    pages.write(quote_page(found), out)
     tell(f"quote {number}: {out}")
 
 
@@ -218,6 +229,7 @@ def sell(
 
     Example: triptych quote sell 12 "2 x Oatfell Linden Tower"
     """
+    from triptych.catalog.database.rows import name_key
     from triptych.catalog.stock import desk
     from triptych.catalog.stock.quotes import QuotePart
 
@@ -225,7 +237,14 @@ def sell(
     if finish is not None and not parts:
         raise BadInput("--finish says in which of what is delivered: name the loudspeaker too")
     with options.catalogue(db) as engine:
-        step = desk.sell_quote(engine, number, serial or (), whoever(), parts)
+        step = with_finish(
+            lambda wanted: desk.sell_quote(engine, number, serial or (), whoever(), wanted),
+            parts,
+            lambda wanted, speaker, finish: [
+                dataclasses.replace(one, finish=finish) if name_key(one.speaker) == name_key(speaker) else one
+                for one in wanted
+            ],
+        )
     _say(step, style)
 
 
@@ -257,42 +276,13 @@ def _say(step: Step, style: Style) -> None:
     )
 
 
-QUOTE_LINE = (
-    "speaker",
-    "quantity",
-    "grade",
-    "finish",
-    "price",
-    "per",
-    "total",
-    "tax",
-    "tax_rate",
-    "cost_each",
-    "margin",
-    "discount",
-    "full_price",
-)
-
-
 def _print(offer: Offer, style: Style) -> None:
     from triptych.catalog.stock.timing import until_words
 
     if style is Style.JSON:
         options.print_json(offer)
         return
-    lines = [_rounded(line) for line in offer.lines]
-    print_records(
-        lines,
-        QUOTE_LINE,
-        style,
-        ("quantity", "price", "total", "tax_rate", "cost_each", "margin", "discount", "full_price"),
-    )
+    print_quoted(offer.lines, style)
     share = "" if offer.margin is None else f", margin {offer.margin:.0%}"
     end = until_words(offer.until, offer.zone)
     tell(f"quote {offer.number} for {offer.job}: {offer.state}, {offer.total} {offer.currency}{share}, until {end}")
-
-
-def _rounded(line: Quoted) -> SimpleNamespace:
-    """Give a line with its margin in words."""
-    margin = None if line.margin is None else f"{line.margin:.0%}"
-    return SimpleNamespace(**dataclasses.asdict(line) | {"margin": margin})

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import inspect
 from collections.abc import Callable
+from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated, Any, Final, NamedTuple
 
 import typer
 
-from triptych.catalog.cli import options, stock_views, supplier
+from triptych.catalog.cli import options, stock_labels, stock_prices, stock_views, supplier
 from triptych.catalog.cli import stock_words as words
+from triptych.catalog.cli.asked_finish import with_finish
 from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tell
 from triptych.catalog.cli.stock_words import GradeName
 from triptych.catalog.errors import BadInput
@@ -285,7 +287,11 @@ def _move(name: str, given: dict[str, Any]) -> None:
     db, style = given.pop("db"), given.pop("style")
     asked = _request(given)
     with options.catalogue(db) as engine:
-        answer = _at_the_desk(name)(engine, asked, **given)
+        answer = with_finish(
+            lambda request: _at_the_desk(name)(engine, request, **given),
+            asked,
+            lambda request, _, finish: replace(request, finish=finish),
+        )
     for remark in answer.remarks:
         tell(remark)
     words.say(answer.done, style)
@@ -309,7 +315,10 @@ app.command("undo")(stock_views.undo)
 app.command("list")(stock_views.list_)
 app.command("find")(stock_views.find)
 app.command("reservations")(stock_views.reservations)
+app.command("available")(stock_prices.available)
+app.command("price")(stock_prices.price)
 app.command("loans")(stock_views.loans)
+app.command("labels")(stock_labels.labels)
 app.command("value")(stock_views.value)
 app.command("margin")(stock_views.margin)
 app.command("ledger")(stock_views.ledger)

@@ -256,16 +256,18 @@ def weight_profile(session: Session, name: str) -> dict[str, float]:
     return {row[0]: row[1] for row in session.execute(weights.order_by(Weight.criterion))}
 
 
-def profiles(session: Session, ids: Sequence[int] | None = None) -> dict[str, list[Any]]:
-    """Give the stored acoustic profiles as columns: `id`, `revision`, `model_version`, `data`; in order of id."""
+def profiles(
+    session: Session, ids: Sequence[int] | None = None, names: Sequence[str] = PROFILE
+) -> dict[str, list[Any]]:
+    """Give the stored acoustic profiles as columns, `id`, `revision`, `model_version`, `data` or some; by id."""
     table = AcousticProfile
-    query = sa.select(table.loudspeaker_id, table.revision, table.model_version, table.data)
-    query = query.order_by(table.loudspeaker_id)
+    stored = {"id": table.loudspeaker_id, "revision": table.revision, "model_version": table.model_version}
+    query = sa.select(*({**stored, "data": table.data}[name] for name in names)).order_by(table.loudspeaker_id)
     if ids is None:
-        return read_columns(session, PROFILE, query)
-    columns: dict[str, list[Any]] = {name: [] for name in PROFILE}
+        return read_columns(session, names, query)
+    columns: dict[str, list[Any]] = {name: [] for name in names}
     for part in chunks(sorted(set(ids))):
-        for name, column in read_columns(session, PROFILE, query.where(table.loudspeaker_id.in_(part))).items():
+        for name, column in read_columns(session, names, query.where(table.loudspeaker_id.in_(part))).items():
             columns[name] += column
     return columns
 

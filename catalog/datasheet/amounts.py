@@ -18,7 +18,8 @@ _WORDS: Final = sorted((re.escape(word) for word in UNITS if word.isalpha()), ke
 _UNIT: Final = rf"(?:(?:{'|'.join(_WORDS)})(?![a-zω]|[- ](?:room|ambiente|der|wall))|[\"'°%])"
 _IMPERIAL: Final = r"(?:in\b|inch|\"|zoll|pouce|pollic|pulg|duim|lb|pound|oz|ft)"
 _DIGITS: Final = (
-    r"[0-9]{1,2} [0-9]{3}(?= x [0-9])|[0-9]{1,3}(?: [0-9]{3})+(?= ?(?:k?hz|mm|w|€|\$|£|eur|gbp|usd|chf)(?![a-z]))|"
+    r"[0-9]{1,2} [0-9]{3}(?= x [0-9])|[0-9]{1,3} 000(?![0-9])|"
+    r"[0-9]{1,3}(?: [0-9]{3})+(?= ?(?:k?hz|mm|w|€|\$|£|eur|gbp|usd|chf)(?![a-z]))|"
     r"[0-9]+(?:[.,][0-9]+)*|[.,][0-9]+"
 )
 _DENOMINATOR: Final = r"(?:16|32|64|[234568])(?![0-9/])"

@@ -9,7 +9,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.amounts import WrittenAmount, amounts, contexts, joined
 from triptych.catalog.datasheet.draft import AXES, Draft, ReadSide
-from triptych.catalog.datasheet.lines import SheetEntry
+from triptych.catalog.datasheet.entries import SheetEntry
 from triptych.catalog.datasheet.readings import UnitReading, agree, refused, resolve
 from triptych.catalog.datasheet.sheet_words import FEET, GRILLE, SHIPPING, TERMINALS, WITHOUT
 from triptych.catalog.fields import LOUDSPEAKER
@@ -20,7 +20,7 @@ _AXIS_WORDS: Final[Mapping[str, str]] = {
     **dict.fromkeys(
         ("width", "breite", "breit", "largeur", "larghezza", "larg", "ancho", "anchura", "breedte"), "width"
     ),
-    **dict.fromkeys(("wide", "w", "b", "an", "larg.", "szer", "szerokosc", "largo"), "width"),
+    **dict.fromkeys(("wide", "across", "w", "b", "an", "larg.", "szer", "szerokosc", "largo"), "width"),
     **dict.fromkeys(
         ("height", "hohe", "hoehe", "hoch", "hauteur", "haut", "altezza", "alt", "alto", "altura"), "height"
     ),
@@ -42,7 +42,7 @@ _ORDER: Final = re.compile(
 _RUN: Final = re.compile(r"(?<![a-z])([hwdbtlp])([hwdbtlp])([hwdbtlp])(?![a-z])")
 _LABEL: Final = re.compile(rf"(?<![a-z])({_WORD})(?![a-z])")
 _BEFORE: Final = re.compile(rf"(?<![a-z'’])({_WORD})\.?\s*[:=(]?\s*$")
-_AFTER: Final = re.compile(rf"[\s(\[,]*(?:(?:de|di|in|en) )?({_WORD})(?![a-z])")
+_AFTER: Final = re.compile(rf"[\s()\[\],]*(?:(?:de|di|in|en) )?({_WORD})(?![a-z])")
 _NAMED: Final = re.compile(rf"\d ?(?:mm|cm|in|inch(?:es)?|\")? (?:de |di |in |en )?({_WORD})(?![a-z])")
 """A side that is named behind its figure: '8 wide'."""
 _LABEL_FIRST: Final = re.compile(r"(?<![a-z0-9])([hwdbtpl])(?=\d)")
@@ -83,7 +83,7 @@ def read_size(entry: SheetEntry, draft: Draft) -> bool:
     found = [amount for amount in amounts(spaced, _LETTERS) if amount.kind in (Kind.LENGTH, None)]
     chains = _chains(spaced, found)
     taken = False
-    default = _unit_in(entry.key) or _unit_in(" ".join(re.findall(r"\([^()\d]*\)", entry.value)))
+    default = _unit_in(entry.key) or _unit_in(" ".join(re.findall(r"\([^()\d]*\)", entry.value))) or draft.unit
     for chain in chains:
         axes = _axes(chain, order)
         order = order or (axes if all(axes) and len(chain) > 1 else None)
@@ -106,6 +106,20 @@ def _is_deeper(part: _Part, default: str | None, sides: Sequence[ReadSide], entr
     unit = default or next((amount.unit for amount in amounts(entry.value) if amount.unit), None)
     whole = resolve(part.amounts[0], LOUDSPEAKER["depth"], unit).value
     return box is not None and whole is not None and box <= whole <= 1.2 * box
+
+
+_SIZES_IN: Final = re.compile(
+    r"^\W*(?:all )?(?:sizes?|dimensions?|dims?|measurements?|masse|abmessungen|afmetingen|maten|dimensioni|"
+    r"misure|medidas|dimensiones|wymiary)(?: (?:are|is|all|alle|tutte|toutes))*[ :]+(?:in |en |w )?"
+    r"(?P<unit>mm|cm|inch(?:es)?|in)\W*$"
+)
+"""A line that says in which unit all sizes are: 'sizes inches'."""
+
+
+def unit_of_all(entry: SheetEntry) -> str | None:
+    """Return the unit in which an entry says that all sizes are; None where it says nothing of it."""
+    told = _SIZES_IN.match(entry.text.replace(" : ", " "))
+    return UNITS[told["unit"]] if told else None
 
 
 def order_told(entries: Iterable[SheetEntry]) -> tuple[str | None, ...] | None:
@@ -143,7 +157,7 @@ def read_side(entry: SheetEntry, draft: Draft) -> bool:
     if SHIPPING.search(entry.value) or SHIPPING.search(entry.key):
         draft.refuse(axis, "what the packed carton measures is not the loudspeaker's size", entry.raw)
         return True
-    sides = _with_conditions(axis, found, entry)
+    sides = _with_conditions(axis, found, entry, draft.unit)
     draft.sides += [_with_grille(sides[0], found[1])] if _adds_grille(entry.value, found) else sides
     return bool(found)
 
@@ -162,13 +176,13 @@ def _with_grille(side: ReadSide, added: WrittenAmount) -> ReadSide:
     return ReadSide(side.axis, "with grille", total)
 
 
-def _with_conditions(axis: str, found: Sequence[WrittenAmount], entry: SheetEntry) -> list[ReadSide]:
+def _with_conditions(axis: str, found: Sequence[WrittenAmount], entry: SheetEntry, told: str | None) -> list[ReadSide]:
     """Each amount with its condition: its own, that of the same figure in the other unit, or the key's."""
     words = contexts(entry.value, found)
     conditions = [_condition(own) for own in words]
     conditions = [f"without {_taken_off(entry)}" if one == "without" else one for one in conditions]
     units = {amount.unit for amount in found if amount.unit}
-    default = _unit_in(entry.key) or (units.pop() if len(units) == 1 else None)
+    default = _unit_in(entry.key) or (units.pop() if len(units) == 1 else told)
     sides = [
         _side(axis, condition, amount, default, entry, own)
         for amount, own, condition in zip(found, words, conditions, strict=True)
@@ -222,7 +236,8 @@ def _side(
         and not _LABEL.search(own)
     ):
         reading = refused(f"{amount.printed!r} has no unit that is one of length", entry.raw)
-    return ReadSide(axis, condition, reading)
+    bare = amount if amount.unit is None and default is None else None
+    return ReadSide(axis, condition, reading, bare)
 
 
 def _length(amount: WrittenAmount, axis: str, default: str | None, raw: str) -> UnitReading:
@@ -366,7 +381,9 @@ def _take_chain(
     largest = max(amount.plain(-1) for amount in every)
     for part, axis in zip(chain, axes, strict=True):
         for amount in part.amounts if axis in AXES else ():
-            draft.sides.append(ReadSide(axis or "", condition, _component(amount, axis or "", unit, largest, raw)))
+            reading = _component(amount, axis or "", unit, largest, raw)
+            bare = amount if unit is None and amount.unit is None else None
+            draft.sides.append(ReadSide(axis or "", condition, reading, bare))
     if any(axis not in AXES for axis in axes):
         _refuse_order(axes, raw, draft)
     return True

@@ -7,12 +7,10 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import Final
 
-from triptych.catalog.datasheet.draft import AXES, Draft
+from triptych.catalog.datasheet.draft import AXES, DENSITY, Draft
 from triptych.catalog.datasheet.result import ReadStatus
 from triptych.catalog.records import PricePer, Role, TweeterType
 
-_DENSITY: Final = (60.0, 1500.0)
-"""What a loudspeaker weighs by the volume of its box, at least and at most; common practice, no source. [kg/m³]."""
 _LARGEST_DOME: Final = 0.06
 """No dome that is called a tweeter is wider; common practice, no source. [m]."""
 _LOWEST_TREBLE: Final = 8_000.0
@@ -96,6 +94,11 @@ def _middle(draft: Draft) -> Iterator[_Doubt]:
         yield ("midrange_size", "tweeter_size"), "the midrange driver is not larger than the tweeter"
 
 
+def _no_bass(draft: Draft) -> Iterator[_Doubt]:
+    if draft.known("midrange_size") is not None and draft.known("woofer_size") is None:
+        yield ("midrange_size",), "a midrange driver, but no woofer is told; is it the woofer?"
+
+
 def _ends(draft: Draft) -> Iterator[_Doubt]:
     low, high, crossover = (draft.known(name) for name in ("low_limit", "high_limit", "crossover"))
     if crossover and low is not None and low >= crossover[0]:
@@ -110,9 +113,8 @@ def _year(draft: Draft) -> Iterator[_Doubt]:
     price, found = draft.known("price"), draft.fields.get("price")
     if price is None or found is None or not 1950 <= price <= 2049 or price != int(price):
         return
-    if not re.search(
-        rf"[€£$¥]\s?{price}|{price}[.,\d]*\s?(?:[€£$¥]|,-|[a-z]{{3}}\b|zł|euro)", found.raw, re.IGNORECASE
-    ):
+    raw = re.sub(r"(?<=\d)[.,'’ \u00a0](?=\d{3}(?!\d))", "", found.raw)
+    if not re.search(rf"[€£$¥]\s?{price}|{price}[.,\d]*\s?(?:[€£$¥]|,-|[a-z]{{3}}\b|zł|euro)", raw, re.IGNORECASE):
         yield ("price",), f"{price} stands without a currency and may be a year"
 
 
@@ -121,7 +123,7 @@ def _density(draft: Draft) -> Iterator[_Doubt]:
     if weight is None or None in sides:
         return
     volume = sides[0] * sides[1] * sides[2]
-    if not _DENSITY[0] <= weight / volume <= _DENSITY[1]:
+    if not DENSITY[0] <= weight / volume <= DENSITY[1]:
         yield ("weight", *AXES), f"{weight:g} kg in a box of {volume * 1000:.1f} l is {weight / volume:.0f} kg/m³"
 
 
@@ -161,4 +163,4 @@ def _pair(draft: Draft) -> Iterator[_Doubt]:
 
 _Rule = Callable[[Draft], Iterator[_Doubt]]
 _IMPOSSIBLE: Final[tuple[_Rule, ...]] = (_nominal_load, _treble, _middle, _ends, _year)
-_ODD: Final[tuple[_Rule, ...]] = (_wide_treble, _density, _level, _cheap, _pose, _pair)
+_ODD: Final[tuple[_Rule, ...]] = (_wide_treble, _no_bass, _density, _level, _cheap, _pose, _pair)

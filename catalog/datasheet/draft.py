@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from decimal import Decimal
 from typing import Any, Final
 
+from triptych.catalog.datasheet.amounts import WrittenAmount
 from triptych.catalog.datasheet.readings import UnitReading
 from triptych.catalog.datasheet.result import ReadField, ReadStatus
 from triptych.catalog.records import PricePer
 
 AXES: Final = ("width", "height", "depth")
 """The sides of a box."""
+DENSITY: Final = (60.0, 1500.0)
+"""What a loudspeaker weighs by the volume of its box, at least and at most; common practice, no source. [kg/m³]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +25,8 @@ class ReadSide:
     axis: str
     condition: str
     reading: UnitReading
+    bare: WrittenAmount | None = None
+    """The figure, where nothing names its unit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,12 +75,20 @@ class Draft:
     questions: dict[str, str] = field(default_factory=dict)
     order: tuple[str | None, ...] | None = None
     """In which order the sheet gives the sides of its other loudspeakers."""
+    unit: str | None = None
+    """In which unit the sheet says that all its sizes are."""
     unread: list[str] = field(default_factory=list)
     sides: list[ReadSide] = field(default_factory=list)
     levels: list[ReadLevel] = field(default_factory=list)
     bands: list[Band] = field(default_factory=list)
     enclosures: list[tuple[str, str]] = field(default_factory=list)
+    cones: list[tuple[str, str]] = field(default_factory=list)
+    """Drivers that nothing names, with their line."""
+    passing: list[tuple[str, str, str]] = field(default_factory=list)
+    """Enclosures that sentences about something else name, with their clause and line."""
     offers: list[ReadOffer] = field(default_factory=list)
+    savings: list[tuple[Decimal, bool]] = field(default_factory=list)
+    """What is saved on a former price, and whether that is a share of it in percent."""
 
     def known(self, column: str) -> Any:
         """Return the value of a column so far, or None."""

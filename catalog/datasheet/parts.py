@@ -28,6 +28,8 @@ class SheetPart:
     series: Cell | None = None
     described: Cell | None = None
     """What a list says that it is."""
+    labelled: bool = False
+    """Whether a label says that its name is one."""
     title: tuple[Cell, ...] = ()
     """What stands above it and names maker or series."""
 
@@ -36,6 +38,12 @@ class SheetPart:
         """Where its text lies."""
         named = [(self.name.start, self.name.start + len(self.name.text))] if self.name else []
         return [*named, *((cell.start, cell.end) for piece in self.pieces for cell in (*piece.heads, piece.body))]
+
+
+def joined(cells: Iterable[Cell]) -> Cell:
+    """Return pieces of a name as one, in their order."""
+    ordered = sorted(cells, key=lambda cell: cell.start)
+    return Cell(" ".join(cell.text for cell in ordered), ordered[0].start, ordered[0].column)
 
 
 def plain(lines: Iterable[Line]) -> list[Piece]:

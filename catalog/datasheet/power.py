@@ -7,7 +7,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.amounts import WrittenAmount, amounts, contexts
 from triptych.catalog.datasheet.draft import Draft
-from triptych.catalog.datasheet.lines import SheetEntry
+from triptych.catalog.datasheet.entries import SheetEntry
 from triptych.catalog.datasheet.readings import UnitReading, refused, resolve
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.quantities import Kind
@@ -17,7 +17,8 @@ _CONTINUOUS: Final = re.compile(
     r"eficaz|thermal|average|rated"
 )
 _PEAK: Final = re.compile(
-    r"peak|\bmax|music|musik|program|spitze|impuls|crete|picco|\bpico\b|\bpiek|short[- ]?term|kurz|dynami|"
+    r"peak|\bmax|music|musik|muziek|muzyczn|muzyk|program|spitze|impuls|"
+    r"crete|picco|\bpico\b|\bpiek|short[- ]?term|kurz|dynami|"
     r"momentan|musique|musical"
 )
 _RANGE: Final = re.compile(

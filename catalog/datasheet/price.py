@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Final
 
 from triptych.catalog.datasheet.draft import Draft, ReadOffer
-from triptych.catalog.datasheet.lines import SheetEntry
+from triptych.catalog.datasheet.entries import SheetEntry
 from triptych.catalog.datasheet.sheet_words import EACH, FORMER, LISTED_PRICE, OTHER_GOODS, PAIR, PASSING, TODAY
 from triptych.catalog.errors import UnreadableQuantity
 from triptych.catalog.fields import LOUDSPEAKER
@@ -38,24 +38,52 @@ _MONEY: Final = re.compile(
     rf"(?P<before>{_ANY_SIGN})?\s?(?<![\d.,])(?P<number>(?>{NUMERAL}))(?:,-)?(?![\d%])(?:\s?(?P<after>{_ANY_SIGN}))?"
 )
 _INCLUDED: Final = re.compile(
-    r"incl\w*\.? ?(?:\w+ ?%? ?)?(?:of )?(?:tax|vat|mwst|gst|btw|ust|sales tax|taxes)|inkl\.?|\bttc\b|"
+    r"incl\w*\.? ?(?:\w+ ?%? ?)?(?:of )?(?:tax|vat|mwst|mehrwert|gst|btw|ust|sales tax|taxes)|"
+    r"inkl\w*\.? ?(?:der |ges\w*\.? )*(?:\d+(?:[.,]\d+)? ?% ?)?(?:mwst|ust|mehrwert|steuer)|\bttc\b|"
     r"iva ?(?:\d+ ?% ?)?(?:incl|compr|inc)|incl\w*\.? ?(?:\d+ ?% ?)?(?:iva|tva|vat|btw)|\bbrutto\b|\bz vat\b|"
     r"tax in\b|tax included|vat included|\binc\.? (?:vat|gst|tax)|btw inbegrepen|toutes taxes|tva comprise|ivato"
 )
 _EXCLUDED: Final = re.compile(
-    r"excl\w*\.? ?(?:of )?(?:tax|vat|mwst|gst|btw|ust|sales tax|taxes|iva|tva)|exkl\.?|zzgl|zuzuglich|"
+    r"excl\w*\.? ?(?:of )?(?:tax|vat|mwst|gst|btw|ust|sales tax|taxes|iva|tva)|"
+    r"(?:exkl\w*|zzgl|zuzuglich)\.? ?(?:der |ges\w*\.? )*(?:\d+(?:[.,]\d+)? ?% ?)?(?:mwst|ust|mehrwert|steuer)|"
     r"\bht\b|hors taxes?|iva escl|iva no incl|tax extra|\bs/iva|bez vat|vat [^.]*to be added|"
     r"\bsin iva|ex\.? ?(?:vat|gst|tax|btw)|\+ ?(?:vat|iva|tva|mwst)|plus (?:vat|tax)|\bnetto\b|before tax|"
+    r"tax (?:is )?extra|tax not included|"
     r"without tax|ohne mwst|\+ iva"
 )
-_RATE: Final = re.compile(r"(\d{1,2}(?:[.,]\d)?) ?%")
+_RATE: Final = re.compile(r"(?<![\d.,])(\d{1,2}(?:[.,]\d{1,3})?) ?%")
+_TAXED: Final = re.compile(r"\b(?:vat|mwst|ust|tva|iva|btw|mehrwertsteuer)\b")
 _NO_MONEY: Final = re.compile(
     rf"{_RATE.pattern}|(?<![\d.,/-])\d{{1,2}}[./-]\d{{1,2}}[./-](?:\d{{2}}|\d{{4}})(?![\d.,/-])|"
     r"(?<![\d.,/-])\d{1,2}[./]20\d\d\b|\b(?!\s*20\d\d\s*$)(?<=[a-z]\s)20\d\d\b(?=\s*$)"
 )
 """A tax rate, a date, a year behind a word."""
 _DISCOUNT: Final = re.compile(r"-\s?$|rabat|save|ahorra|deposit|sconto|remise|korting")
+_ASKED: Final = re.compile(
+    r"\b(?:costs?|kostet|kosten?|costa(?:no)?|coute(?:nt)?|cuestan?|kosztuj\w+|now)"
+    r"(?: (?:about|around|nu|nur|ongeveer|etwa|rund|circa|environ|ca\.?))? ?$"
+)
+"""Before an amount without a sign: 'kostet 890'."""
+_SOLD_BY: Final = re.compile(
+    r" ?(?:/ ?(?:pr|pair|paar|paire|coppia|ea|each|stuck|stuk|szt)\b|(?:ea|each)\b|"
+    r"per (?:stuk|stuck|paar|pair|pezzo)\b|"
+    r"(?:das|le|la|il|the|a|het|za) (?:pair|paar|paire|coppia|paio|pareja|pare|stuck|piece)\b)"
+)
+"""Behind an amount without a sign: '329.95/pr'."""
+_SAVED: Final = re.compile(
+    r"\b(?:you save|save|saving|sie sparen|ersparnis|sparen|oszczedzasz|risparmi\w*|economis\w*|ahorr\w*|bespaar\w*|"
+    r"korting|remise|sconto|rabat\w*)\W{0,3}(?:di|de|von|of|van)? ?(?:[€£$] ?)?"
+    r"(?P<number>\d[\d., ]*\d|\d) ?(?P<share>%)?"
+)
+"""What is saved on a former price."""
 _LIST: Final = "the maker's price, beside another that is asked"
+_LISTED_KEY: Final = re.compile(r"^(?:s?rrp|msrp|list(?: price)?|uvp|pvp|listino|adviesprijs)\b")
+"""A label of the maker's own price."""
+_FORMER: Final = "a former price, or what somebody paid"
+_TWO: Final = re.compile(
+    r"\b(?:2|two|zwei|deux|due|dos|twee|dwie) ?(?:szt|pcs|pc|st|stk|stuck|pz|pezzi|uds?|stuks?|pieces)\b\.?"
+)
+"""Two of them, which is a pair and not each."""
 _ASK_PER: Final = "each or a pair?"
 
 
@@ -66,6 +94,9 @@ def read_price(entry: SheetEntry, draft: Draft) -> bool:
     _put_tax(entry, draft)
     found = list(_offers(entry))
     draft.offers += found
+    draft.savings += [
+        (amount, bool(match["share"])) for match in _SAVED.finditer(entry.value) for amount in numeral(match["number"])
+    ]
     return bool(found) or read_sold(entry, draft) or draft.known("tax") is not None
 
 
@@ -77,7 +108,7 @@ def _offers(entry: SheetEntry) -> Iterator[ReadOffer]:
     signed = [match for match in found if match["before"] or match["after"]]
     # a table's bare cell is an amount, and beside amounts with a sign no bare number is one
     signed += [match for match in found if match not in signed and any(_ranged(text, match, one) for one in signed)]
-    bare = found if entry.key else []
+    bare = found if entry.key else [match for match in found if _is_asked(text, match)]
     found = sorted(signed, key=lambda match: match.start()) or [
         match for match in bare if len(found) == 1 or len(re.sub(r"\D", "", match["number"])) > 2
     ]
@@ -99,6 +130,11 @@ def _offers(entry: SheetEntry) -> Iterator[ReadOffer]:
         )
 
 
+def _is_asked(text: str, match: re.Match[str]) -> bool:
+    """Whether the words at a number without a sign say that it is money."""
+    return bool(_ASKED.search(text[: match.start("number")]) or _SOLD_BY.match(text, match.end("number")))
+
+
 def _ranged(text: str, one: re.Match[str], other: re.Match[str]) -> bool:
     """Whether two amounts are a range."""
     first, second = sorted((one, other), key=lambda match: match.start())
@@ -114,8 +150,8 @@ def _aside(before: str, after: str) -> str | None:
     if re.search(r"^\s*(?:/|per|pro|a|al|par|por|im) ?(?:month|monat|mois|mese?|maand|mies)", after):
         return "an instalment"
     if FORMER.search(near) or re.search(r"^\s*(?:when new|a l'epoque|last year|new\b|neu\b)", after):
-        return "a former price, or what somebody paid"
-    if LISTED_PRICE.search(near):
+        return _FORMER
+    if LISTED_PRICE.search(near) or _LISTED_KEY.match(before):
         return _LIST
     return "what something else costs" if PASSING.search(near) else None
 
@@ -127,7 +163,7 @@ def _today(before: str) -> bool:
 
 def _per(before: str, after: str, entry: SheetEntry) -> PricePer | None:
     for words in (after, before, f"{entry.key} {entry.value}" if not before else entry.key):
-        pair, each = PAIR.search(words), EACH.search(words)
+        pair, each = PAIR.search(words), EACH.search(_TWO.sub(" ", words))
         if bool(pair) != bool(each):
             return PricePer.PAIR if pair else PricePer.EACH
     return None
@@ -154,6 +190,7 @@ def settle(draft: Draft) -> None:
     """Take the one amount that is asked today; of a pair's and one's the first, of two others none."""
     asked = [offer for offer in draft.offers if offer.aside is None]
     asked = [offer for offer in asked if offer.today] or asked
+    asked = _less_savings(asked, draft) or asked
     asked = asked or [offer for offer in draft.offers if offer.aside == _LIST]
     if not draft.offers:
         return
@@ -162,11 +199,45 @@ def settle(draft: Draft) -> None:
         return
     amounts = {one.printed for one in asked}
     raw = " | ".join(dict.fromkeys(one.raw for one in asked))
+    if (
+        len(amounts) > 1
+        and len({one.currency for one in asked}) == len(amounts)
+        and None not in {one.currency for one in asked}
+    ):
+        _of_several_currencies(asked, draft, raw)
+        return
     if len(amounts) > 1 and not _told_apart(asked):
         draft.refuse("price", "more than one amount, so the price is not clear", raw, "what does one cost?")
         return
-    beside = [one for one in draft.offers if one in asked or one.aside == _LIST]
+    beside = [one for one in draft.offers if one in asked or one.aside in (_LIST, _FORMER)]
     _put(asked[0], draft, [one for one in beside if one.printed != asked[0].printed])
+
+
+def _less_savings(asked: Sequence[ReadOffer], draft: Draft) -> list[ReadOffer]:
+    """The lower of two amounts, where the other less what is saved gives it."""
+    values = {one.printed: _amount(one.printed, one.currency) for one in asked}
+    for one in asked:
+        for other in asked:
+            low, high = values[one.printed], values[other.printed]
+            if low is None or high is None or low >= high:
+                continue
+            for saved, share in draft.savings:
+                left = high * (100 - saved) / 100 if share else high - saved
+                if abs(left - low) <= (low / 100 if share else 0):
+                    return [offer for offer in asked if offer.printed == one.printed]
+    return []
+
+
+def _of_several_currencies(asked: Sequence[ReadOffer], draft: Draft, raw: str) -> None:
+    """Take the amount in the currency that a person says, and tell the others; where nobody does, ask."""
+    code = draft.known("currency") if "currency" in draft.given else None
+    said = next((offer for offer in asked if _of_country(offer.currency) == code), None)
+    if said is not None:
+        _put(said, draft, [offer for offer in asked if offer is not said])
+        return
+    codes = ", ".join(str(_of_country(offer.currency)) for offer in asked)
+    why = f"more than one amount, in {codes}"
+    draft.refuse("price", why, raw, f"{why}; say the currency, or what one costs")
 
 
 def drop_terms(draft: Draft) -> None:
@@ -182,12 +253,12 @@ def _told_apart(asked: Sequence[ReadOffer]) -> bool:
 
 
 def _put(offer: ReadOffer, draft: Draft, others: Sequence[ReadOffer]) -> None:
-    code = {"$": "USD", "¥": "CNY", "JPY?": "JPY"}.get(offer.currency or "", offer.currency)
+    code = _of_country(offer.currency)
     amount = _amount(offer.printed, code)
     if amount is None:
         draft.refuse("price", f"{offer.printed!r} is no price that can be read", offer.raw)
         return
-    flags = [f"also stated: {one.printed} {one.per.value if one.per else ''}".strip() for one in others]
+    flags = [_also(one, offer) for one in others]
     draft.put("price", amount, offer.raw, flags)
     if code is None:
         draft.refuse("currency", "not stated", offer.raw, "in which currency is the price?")
@@ -206,6 +277,18 @@ def _put(offer: ReadOffer, draft: Draft, others: Sequence[ReadOffer]) -> None:
         draft.ask("tax", "is tax in the price?")
 
 
+def _of_country(currency: str | None) -> str | None:
+    """The currency that a sign without a country most often is."""
+    return {"$": "USD", "¥": "CNY", "JPY?": "JPY"}.get(currency or "", currency)
+
+
+def _also(one: ReadOffer, taken: ReadOffer) -> str:
+    """What a flag tells of an amount that is not taken, and why."""
+    per = f" {one.per.value}" if one.per else ""
+    currency = f" {one.currency}" if one.currency and one.currency != taken.currency else ""
+    return f"also stated: {one.printed}{currency}{per}{f', {one.aside}' if one.aside else ''}"
+
+
 def _amount(printed: str, code: str | None) -> Decimal | None:
     """The amount; a mark before three digits stands for thousands, for no money has three decimals here."""
     amounts = [amount for amount in numeral(printed) if 0 < amount <= HIGHEST_PRICE]
@@ -217,9 +300,10 @@ def _amount(printed: str, code: str | None) -> Decimal | None:
 
 def _put_tax(entry: SheetEntry, draft: Draft) -> None:
     excluded, included = _EXCLUDED.search(entry.text), _INCLUDED.search(entry.text)
-    if bool(excluded) == bool(included):
+    if bool(excluded) != bool(included):
+        draft.put("tax", Tax.EXCLUDED if excluded else Tax.INCLUDED, entry.raw)
+    elif excluded or not _TAXED.search(entry.text):
         return
-    draft.put("tax", Tax.EXCLUDED if excluded else Tax.INCLUDED, entry.raw)
     for rate in _RATE.finditer(entry.text):
         percent = _percent(rate[0])
         if percent is not None and not _DISCOUNT.search(entry.text[: rate.start()]):
@@ -237,7 +321,7 @@ def _percent(text: str) -> float | None:
 def read_sold(entry: SheetEntry, draft: Draft) -> bool:
     """Take the smallest quantity sold."""
     pair = PAIR.search(entry.text) or re.search(r"paarweise|par paire|a coppie|por parejas|in pairs", entry.text)
-    single = EACH.search(entry.text) or re.search(
+    single = EACH.search(_TWO.sub(" ", entry.text)) or re.search(
         r"singly|individually|einzeln|separat|singol|per one|stuksgewijs", entry.text
     )
     if not pair and not single:

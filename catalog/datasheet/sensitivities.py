@@ -11,8 +11,8 @@ from typing import Final
 
 from triptych.catalog.datasheet.amounts import WrittenAmount, amounts
 from triptych.catalog.datasheet.draft import Draft, ReadLevel
+from triptych.catalog.datasheet.entries import SheetEntry
 from triptych.catalog.datasheet.folding import folded
-from triptych.catalog.datasheet.lines import SheetEntry
 from triptych.catalog.datasheet.owner import MOST_REFERENCE_WATTS
 from triptych.catalog.datasheet.readings import UnitReading, agree, refused, resolve
 from triptych.catalog.datasheet.sheet_words import ANECHOIC, HALF_SPACE, IN_ROOM
@@ -132,10 +132,12 @@ def _basis(words: str) -> str:
     return "unknown"
 
 
-_MEASURED: Final = re.compile(r"\b(?:measured|gemessen|mesure|misurat\w+|medid[ao]|gemeten|zmierzon\w+|our lab|lab)\b")
+_MEASURED: Final = re.compile(
+    r"\b(?:measured|gemessen|mesure|misurat\w+|medid[ao]|gemeten|pomiar|zmierzon\w+|our lab|lab)\b"
+)
 _CLAIMED: Final = re.compile(
     r"\b(?:claimed|listed|stated|maker\W?s|manufacturer\W?s|quoted|annonce\w*|herstellerangabe|angegeben|dichiarat\w+|"
-    r"declarad[ao]|opgegeven|deklarowan\w+)\b"
+    r"declarad[ao]|opgegeven|producent|fabrikant|hersteller|constructeur|fabricante|produttore|deklarowan\w+)\b"
 )
 
 

@@ -6,6 +6,8 @@ import re
 from collections.abc import Iterator, Sequence
 from typing import Final
 
+from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.owner import RESPECTIVELY
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.price_rows import for_shoppers
 from triptych.catalog.datasheet.sections import is_shared
@@ -23,17 +25,43 @@ def share(parts: Sequence[SheetPart], line: Line) -> bool:
     """Give a line to the loudspeakers that it is about; whether it was about any."""
     if is_shared(line.text) and not _EXCEPT.search(line.text):
         whole = line.whole
-        for part in parts:
-            part.pieces += [
-                Piece(Cell(text, whole.start + at, whole.column + at), shared=True)
-                for at, text in for_shoppers(whole.text)
-            ]
+        for at, text in for_shoppers(whole.text):
+            for who, start, end in _each_its_own(parts, text):
+                cell = Cell(text[start:end], whole.start + at + start, whole.column + at + start)
+                for part in who:
+                    part.pieces.append(Piece(cell, shared=True))
         return True
-    ordered = list(_in_order(parts, line))
+    ordered = [*_in_order(parts, line), *_respectively(parts, line)]
     named = list(_by_name(parts, line))
     for part, piece in (*ordered, *named):
         part.pieces.append(piece)
     return bool(ordered or named)
+
+
+def _each_its_own(parts: Sequence[SheetPart], text: str) -> Iterator[tuple[Sequence[SheetPart], int, int]]:
+    """The stretches of a line said of all: those that open with one's name are of that one, the others of all."""
+    known = _telling_words(parts)
+    places = [match for match in re.finditer(r"\w+", text) if match[0] in known]
+    ends = (one.end() for one in re.finditer(r"(?<!\b\w\w\w)(?<!\b\w\w\w\w)[.;]\s+(?=[^\W\da-zß-ÿ])", text))
+    edges = sorted({0, *(match.start() for match in places), *(ends if places else ())})
+    owners = {match.start(): known[match[0]] for match in places}
+    who: Sequence[SheetPart] = parts
+    for start, end in zip(edges, [*edges[1:], len(text)], strict=True):
+        opens = not start or text[:start].rstrip().endswith((".", ";"))
+        who = [owners[start]] if start in owners else parts if opens else who
+        if text[start:end].strip():
+            yield who, start, end
+
+
+def _telling_words(parts: Sequence[SheetPart]) -> dict[str, SheetPart]:
+    """The words that stand in the name of one loudspeaker alone."""
+    words = [set(re.findall(r"\w+", part.name.text)) if part.name else set() for part in parts]
+    return {
+        word: part
+        for part, own in zip(parts, words, strict=True)
+        for word in own
+        if word[0].isupper() and len(word) > 2 and sum(word in other for other in words) == 1
+    }
 
 
 def _in_order(parts: Sequence[SheetPart], line: Line) -> Iterator[tuple[SheetPart, Piece]]:
@@ -53,6 +81,56 @@ def _in_order(parts: Sequence[SheetPart], line: Line) -> Iterator[tuple[SheetPar
         for part, one in zip(parts, found, strict=True):
             start = match.start("values") + one.start()
             yield part, Piece(Cell(one[0], line.start + start, start), (head, unit) if unit else (head,))
+
+
+_JOINED: Final = r"(?:\s*,\s*|\s*,?\s+(?:and|und|et|e|y|en|i|bzw\.)\s+|\s*/\s*)"
+
+
+def _respectively(parts: Sequence[SheetPart], line: Line) -> Iterator[tuple[SheetPart, Piece]]:
+    """A value for each in the order of their names: 'Sensitivity is 87, 89 and 88 dB respectively'."""
+    unit = _UNIT.replace("?P<unit>", "?:")
+    values = rf"{_VALUE}\s?{unit}(?:{_JOINED}{_VALUE}\s?{unit}){{{len(parts) - 1}}}(?![\w/]|[.,]\d)"
+    for sentence in re.finditer(r"(?:[^.;]|[.;](?=\S)|(?<=bzw)\.)+", line.text):
+        if not RESPECTIVELY.search(folded(sentence[0])):
+            continue
+        order = _named_order(parts, sentence[0])
+        for match in re.finditer(
+            rf"(?<![\w/])(?P<label>[^\W\d_][^,;:/\d]{{2,40}}?)[ :]+(?P<values>{values})", sentence[0]
+        ):
+            start = sentence.start() + match.start()
+            head = Cell(match["label"].strip(), line.start + start, start)
+            if (found := _label_within(head)) is None:
+                continue
+            units = re.findall(rf"{_VALUE}\s?({unit})", match["values"])
+            last = next((one for one in reversed(units) if one), "")
+            at = sentence.start() + match.start("values")
+            for part, one in zip(order, re.finditer(_VALUE, match["values"]), strict=True):
+                cell = Cell(one[0], line.start + at + one.start(), at + one.start())
+                behind = (Cell(f"({last})", line.start + at + one.end(), at + one.end()),) if last else ()
+                yield part, Piece(cell, (found, *behind))
+
+
+def _label_within(head: Cell) -> Cell | None:
+    """The label that the words before values hold: 'sensitivity' of 'their sensitivity is'."""
+    words = list(re.finditer(r"\S+", head.text))
+    for first in range(len(words)):
+        for last in range(len(words), first, -1):
+            text = head.text[words[first].start() : words[last - 1].end()]
+            cell = Cell(text, head.start + words[first].start(), head.column + words[first].start())
+            if label(cell) is not None:
+                return cell
+    return None
+
+
+def _named_order(parts: Sequence[SheetPart], sentence: str) -> list[SheetPart]:
+    """The loudspeakers in the order in which a sentence names them, or else as they stand in the text."""
+    known = _telling_words(parts)
+    places = {
+        id(known[match[0]]): match.start()
+        for match in reversed(list(re.finditer(r"\w+", sentence)))
+        if match[0] in known
+    }
+    return sorted(parts, key=lambda part: places[id(part)]) if len(places) == len(parts) else list(parts)
 
 
 def _by_name(parts: Sequence[SheetPart], line: Line) -> Iterator[tuple[SheetPart, Piece]]:

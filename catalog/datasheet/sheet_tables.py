@@ -3,22 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from statistics import mode
 from typing import Final
 
 from triptych.catalog.datasheet.amounts import amounts
 from triptych.catalog.datasheet.folding import folded
-from triptych.catalog.datasheet.merged_tables import NAMING, by_rhythm, by_strokes, told_apart
-from triptych.catalog.datasheet.parts import Piece, SheetPart
-from triptych.catalog.datasheet.price_rows import (
-    describes,
-    is_other_goods,
-    price_heads,
-    section,
-    split_description,
-    terms,
-)
+from triptych.catalog.datasheet.merged_tables import CORNER, by_rhythm, by_strokes, told_apart
+from triptych.catalog.datasheet.parts import Piece, SheetPart, joined
+from triptych.catalog.datasheet.row_tables import by_rows
 from triptych.catalog.datasheet.text_cells import Cell, Line, is_name, label
 
 _LONGEST_BREAK: Final = 3
@@ -34,7 +27,7 @@ def find_table(lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | None
     filled = [number for number, line in enumerate(lines) if line.cells]
     for place, number in enumerate(filled):
         below = filled[place + 1 : place + 1 + _MOST_ROWS]
-        for finder in (_by_columns, _by_rows, _side_by_side, by_rhythm, by_strokes):
+        for finder in (_by_columns, by_rows, _side_by_side, by_rhythm, by_strokes):
             found = finder(lines, number, below)
             if found and len(found[0]) > 1 and _alike(found[0]):
                 return found
@@ -101,28 +94,54 @@ def _by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tup
     wholly = {number}
     names = [[head] for head in heads]
     for above in (number - 1, *(row for row in below if row < body[0])):
-        more = lines[above].cells if above >= 0 else ()
-        near = all(abs(cell.column - head.column) <= _NEAR for cell, head in zip(more, heads, strict=False))
+        more = [cell for cell in lines[above].cells if cell.text] if above >= 0 else []
+        near = lines[above].ruled or all(
+            abs(cell.column - head.column) <= _NEAR for cell, head in zip(more, heads, strict=False)
+        )
         if len(more) == len(heads) and near and all(map(is_name, more)):
             wholly.add(above)
             for own, cell in zip(names, more, strict=True):
                 own.append(cell)
-    parts = [SheetPart(_joined(own), maker=own[0] if len(own) == 2 and wholly > {number} else None) for own in names]
+    parts = [SheetPart(joined(own), maker=own[0] if len(own) == 2 and wholly > {number} else None) for own in names]
     corner = lines[number].cells[0]
+    for part in parts:
+        part.labelled = corner not in heads and CORNER.match(folded(corner.text)) is not None
+    if label(corner) == "maker" and len(names[0]) == 1:
+        for part, head in zip(parts, heads, strict=True):
+            part.maker = part.name = head
     if is_name(corner) and corner not in heads and corner.text.split()[0].isupper():
         for part in parts:
             part.title = (corner,)
     last: Cell | None = None
     for row, following in zip(body, [*body[1:], None], strict=True):
         first, *values = _parted(lines[row].cells, heads)
+        group = _label_above(lines, row) if _SUB_ROW.match(first.text) else []
         if last is not None and _goes_on(lines[row].cells, heads, last):
             first, values = last, list(lines[row].cells)
         last = first
         bracket = _rest_of_label(lines, row, following)
         for part, value in _aligned(parts, heads, values, lines[row]):
-            part.pieces.append(Piece(value, (first, *bracket)))
+            if part.maker is not None and part.name is part.maker and label(first) == "model":
+                part.name = joined([part.maker, value])
+            else:
+                part.pieces.append(Piece(value, (*group, first, *bracket)))
         wholly |= {row, *(row + 1 for _ in bracket)}
     return parts, wholly
+
+
+_SUB_ROW: Final = re.compile(r"[-–—•·]\s")
+"""How the label of a row opens that goes on with a label above it."""
+
+
+def _label_above(lines: Sequence[Line], row: int) -> list[Cell]:
+    """The label on a line of its own of which a row tells a part: 'Sensitivity' and '- measured' below."""
+    for above in range(row - 1, max(row - _LONGEST_BREAK - 1, -1), -1):
+        cells = lines[above].cells
+        if len(cells) == 1:
+            return list(cells) if label(cells[0]) else []
+        if not cells or not _SUB_ROW.match(cells[0].text):
+            break
+    return []
 
 
 def _goes_on(cells: Sequence[Cell], heads: Sequence[Cell], last: Cell) -> bool:
@@ -134,7 +153,7 @@ def _goes_on(cells: Sequence[Cell], heads: Sequence[Cell], last: Cell) -> bool:
 def _rest_of_label(lines: Sequence[Line], row: int, following: int | None) -> list[Cell]:
     """A bracket that goes on with the label of the row above it: 'Size' and '(W*H*D)' below."""
     below = lines[row + 1].cells if row + 1 < len(lines) and row + 1 != following else ()
-    return list(below) if len(below) == 1 and re.fullmatch(r"\([^()]+\)", below[0].text) else []
+    return list(below) if len(below) == 1 and re.fullmatch(r"\([^()]+\)|\[[^\[\]]+\]", below[0].text) else []
 
 
 def _parted(cells: Sequence[Cell], heads: Sequence[Cell]) -> list[Cell]:
@@ -162,7 +181,7 @@ def _rows_with_label(lines: Sequence[Line], number: int, below: Sequence[int]) -
             if row - (rows[-1] if rows else number) > _LONGEST_BREAK:
                 break
             continue
-        if not rows and all(is_name(cell) for cell in cells):
+        if not rows and all(is_name(cell) for cell in cells if cell.text):
             continue
         rows.append(row)
     labelled = [row for row in rows if label(lines[row].cells[0])]
@@ -208,111 +227,6 @@ def _crosses(value: Cell, heads: Sequence[Cell]) -> bool:
     """Whether a cell reaches well under the next head, so that it may hold more than one column's values."""
     own = max((place for place, head in enumerate(heads) if head.column <= value.column + 4), default=0)
     return own + 1 < len(heads) and value.column + len(value.text) > heads[own + 1].column + _NEAR
-
-
-def _joined(cells: Sequence[Cell]) -> Cell:
-    """Names over several lines as one."""
-    ordered = sorted(cells, key=lambda cell: cell.start)
-    return Cell(" ".join(cell.text for cell in ordered), ordered[0].start, ordered[0].column)
-
-
-def _by_rows(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[SheetPart], set[int]] | None:
-    """A head of labels, and under it rows that open with a name."""
-    heads = [cell for cell in lines[number].cells if cell.text]
-    labels = [label(cell) for cell in heads]
-    makers = next((place for place, topic in enumerate(labels) if topic == "maker"), None)
-    named = [place for place, cell in enumerate(heads) if place != makers and NAMING.search(folded(cell.text))]
-    if makers is not None:
-        # whose head says who makes it leaves the next one for what it is called, such as 'Type'
-        named = [place for place in named if label(heads[place]) == "model"] or [makers + 1]
-    told = sum(topic not in (None, "maker", "model") for topic in labels)
-    if len(heads) < 3 or told < (1 if named and "price" in labels else 2 if named else 3):
-        return None
-    naming = named[0] if named else 0
-    aside, per = price_heads(heads)
-    beside = terms(_around(lines, number, below), heads, per)
-    parts, taken, series, waiting = [], {number}, None, set[int]()
-    for row in below:
-        if parts_name := section(lines[row]):
-            series, waiting = parts_name, {row}
-            continue
-        cells = [cell for cell in lines[row].cells if cell.text or lines[row].ruled]
-        if [cell.text for cell in cells] == [cell.text for cell in lines[number].cells]:
-            waiting |= {row}
-            continue
-        if abs(len(cells) - len(heads)) > 1 or not any(re.search(r"\d", cell.text) for cell in cells[1:]):
-            break
-        placed = _under(heads, cells, lines[row].ruled)
-        name = placed.get(naming)
-        if name is None:
-            break
-        maker = placed.pop(makers, None) if makers is not None else None
-        if is_other_goods(name, placed, heads):
-            continue
-        parts.append(_row(placed, heads, naming, aside, per, beside, series))
-        if maker is not None and maker.text:
-            parts[-1].maker, parts[-1].name = maker, _joined([maker, name])
-        taken |= {row, *waiting}
-        waiting = set()
-    if describes(heads[naming]):
-        _split_names(parts)
-    return parts, taken
-
-
-def _split_names(parts: Sequence[SheetPart]) -> None:
-    """Part what each loudspeaker is called from what its row says of it."""
-    texts = [part.name.text for part in parts if part.name]
-    for part in parts:
-        if part.name is not None:
-            others = [text for text in texts if text != part.name.text]
-            part.name, part.described = split_description(part.name, part.series, others)
-            part.pieces += [Piece(part.described)] if part.described else []
-
-
-def _around(lines: Sequence[Line], number: int, below: Sequence[int]) -> list[Line]:
-    """The lines above a table, and those below it that have but one cell."""
-    return [*lines[:number], *(lines[row] for row in below if len(lines[row].cells) == 1)]
-
-
-def _row(
-    placed: Mapping[int, Cell],
-    heads: Sequence[Cell],
-    naming: int,
-    aside: Collection[int],
-    per: int | None,
-    beside: Sequence[Cell],
-    series: Cell | None,
-) -> SheetPart:
-    """One row of a table as a loudspeaker, its prices with what they are for."""
-    part = SheetPart(placed[naming], series=series)
-    each = (placed[per],) if per is not None and per in placed else ()
-    for place, cell in placed.items():
-        if place in (naming, per) or place in aside or not cell.text:
-            continue
-        if label(heads[place]) in (None, "enclosure") and describes(heads[place]):
-            part.described = cell
-            part.pieces.append(Piece(cell))
-            continue
-        more = (*each, *beside) if label(heads[place]) == "price" else ()
-        part.pieces.append(Piece(cell, (heads[place], *more)))
-    return part
-
-
-def _under(heads: Sequence[Cell], cells: Sequence[Cell], ruled: bool) -> dict[int, Cell]:
-    """The cells of a row by the head that each stands under."""
-    if len(cells) == len(heads):
-        return dict(enumerate(cells))
-    if len(cells) == len(heads) + 1 and re.fullmatch(r"\d{1,3}\.?", cells[0].text):
-        return dict(enumerate(cells[1:]))
-    if ruled:
-        return {}
-    placed: dict[int, Cell] = {}
-    for cell in cells:
-        place = min(range(len(heads)), key=lambda one: abs(heads[one].column - cell.column))
-        if place in placed:
-            return {}
-        placed[place] = cell
-    return placed
 
 
 def _side_by_side(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[SheetPart], set[int]] | None:

@@ -6,13 +6,14 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Final
 
-from triptych.catalog.datasheet.draft import AXES, Draft
-from triptych.catalog.datasheet.readings import UnitReading, merged
+from triptych.catalog.datasheet.draft import AXES, DENSITY, Draft, ReadSide
+from triptych.catalog.datasheet.readings import UnitReading, merged, resolve
 from triptych.catalog.fields import LOUDSPEAKER
 
 
 def settle(draft: Draft) -> None:
     """Decide width, height and depth from all that was printed of them."""
+    _by_weight(draft)
     for axis in ("feet", *AXES):
         sides = [side for side in draft.sides if side.axis == axis]
         if sides:
@@ -21,6 +22,38 @@ def settle(draft: Draft) -> None:
                 for condition in dict.fromkeys(side.condition for side in sides)
             }
             _settle_axis(axis, by_condition, draft)
+
+
+def _by_weight(draft: Draft) -> None:
+    """Take sides without a unit in the only one in which a box of that size can weigh what this one does."""
+    weight = draft.known("weight")
+    bare = {side.axis: side for side in reversed(draft.sides) if side.bare is not None}
+    if weight is None or not all(axis in bare for axis in AXES):
+        return
+    if all(bare[axis].reading.value is not None for axis in AXES):
+        # large figures are millimetres
+        return
+    fitting = [unit for unit in ("mm", "cm", "in") if _fits(bare, unit, weight)]
+    if len(fitting) != 1:
+        return
+    [unit] = fitting
+    why = f"no unit stated; {unit} is the only one in which it can weigh {weight:g} kg"
+    for place, side in enumerate(draft.sides):
+        if side.bare is not None and side.axis in AXES:
+            reading = resolve(side.bare, LOUDSPEAKER[side.axis], unit, side.reading.raw)
+            draft.sides[place] = replace(side, reading=reading.flagged(why, inferred=True))
+
+
+def _fits(bare: Mapping[str, ReadSide], unit: str, weight: float) -> bool:
+    """Whether sides in a unit are plausible, and the box neither lighter nor heavier than boxes are."""
+    volume = 1.0
+    for axis in AXES:
+        amount = bare[axis].bare
+        value = resolve(amount, LOUDSPEAKER[axis], unit).value if amount is not None else None
+        if value is None:
+            return False
+        volume *= value
+    return DENSITY[0] <= weight / volume <= DENSITY[1]
 
 
 _FIRST: Final = ("with grille", "box", "without feet", "without terminals", "front", "rear")

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.furniture import is_furniture
 from triptych.catalog.datasheet.sheet_words import topic_of
 
 _LINE: Final = re.compile(r"[^\r\n\v\f\x85\u2028\u2029]*(?:\r\n|[\r\n\v\f\x85\u2028\u2029]|$)")
@@ -19,6 +20,8 @@ LONGEST_CELL_LINE: Final = 2_000
 """What is beyond it in one line is in no cell. [characters]."""
 _FEWEST_MARKS: Final = 3
 """How many semicolons each of two lines after one another has that are rows of a file of values."""
+_QUOTED: Final = re.compile(r'(?:(?<=^)|(?<=[,;\t]))"[^"\t]*"(?=[,;\t]|$)|^"[^"]*"$')
+"""A cell in quotes."""
 _LONGEST_LABEL: Final = 48
 
 
@@ -57,21 +60,48 @@ class Line:
 def lines(text: str) -> list[Line]:
     """Return the lines of a text with their cells; a line of rules alone counts for an empty one."""
     found = [(match[0].rstrip("\r\n\v\f\x85\u2028\u2029"), match.start()) for match in _LINE.finditer(text)]
-    marks = [line.count(";") for line, _ in found]
+    marks = [[line.count(";") for line, _ in found], _headed([line for line, _ in found])]
     return [
-        _line(line, start, parted=marks[place] >= _FEWEST_MARKS and marks[place] in (before, after))
-        for place, ((line, start), before, after) in enumerate(
-            zip(found, [0, *marks[:-1]], [*marks[1:], 0], strict=True)
-        )
+        _line(line, start, next((mark for mark, counts in zip(";,", marks, strict=True) if _parts(counts, place)), ""))
+        for place, (line, start) in enumerate(found)
     ]
 
 
-def _line(text: str, start: int, *, parted: bool) -> Line:
-    """One line; where it is `parted`, semicolons part its cells as in a file of values."""
+def _parts(counts: Sequence[int], place: int) -> bool:
+    """Whether a mark parts the cells of a line as in a file of values: its neighbour has as many."""
+    beside = (counts[place - 1] if place else 0, counts[place + 1] if place + 1 < len(counts) else 0)
+    return counts[place] >= _FEWEST_MARKS and counts[place] in beside
+
+
+def _commas(line: str) -> int:
+    """How many commas part cells: those outside quotes, where hardly any stands before a blank as in a sentence."""
+    bare = _QUOTED.sub(" ", line)
+    count = bare.count(",")
+    apart = "\t" in line or "  " in line.strip() or len(re.findall(r",[ \t]", bare)) * 4 >= count
+    return count if count > _FEWEST_MARKS and not apart else 0
+
+
+def _headed(found: Sequence[str]) -> list[int]:
+    """How many commas part the cells of each line, where a head of labels begins lines of as many; else 0."""
+    counts = [_commas(line) for line in found]
+    headed: list[int] = []
+    for place, line in enumerate(found):
+        if place and counts[place] == counts[place - 1]:
+            headed.append(headed[-1])
+            continue
+        labels = sum(label(Cell(text, 0, 0)) is not None for text in line.split(",")) if counts[place] else 0
+        headed.append(counts[place] if labels > 2 else 0)
+    return headed
+
+
+def _line(text: str, start: int, mark: str) -> Line:
+    """One line, whose cells a mark parts as in a file of values, or else blanks, tabs and pipes."""
     text = text[:LONGEST_CELL_LINE]
-    if _RULE.match(text):
+    if _RULE.match(text) or (is_furniture(text) and label(Cell(text.strip(), 0, 0)) is None):
         return Line(text, start, (), ruled=False)
-    marked = text.replace(";", "\t") if parted else text
+    marked = text
+    if mark:
+        marked = re.sub(rf"{_QUOTED.pattern}|{mark}", lambda one: "\t" if one[0] == mark else one[0], text)
     ruled = "|" in text or "\t" in marked.strip()
     return Line(text, start, tuple(_cells(marked, start, ruled)), ruled)
 
@@ -85,6 +115,8 @@ def _cells(text: str, start: int, ruled: bool) -> Iterator[Cell]:
     pieces = [(text[left:right], left) for left, right in zip(edges[::2], edges[1::2], strict=True)]
     for place, (piece, left) in enumerate(pieces):
         bare = piece.strip(" *\u00a0")
+        if _QUOTED.fullmatch(bare):
+            bare = bare[1:-1]
         border = place in (0, len(pieces) - 1) and (outer or not ruled)
         if bare or (ruled and not border):
             column = left + (piece.index(bare) if bare else 0)
@@ -99,7 +131,7 @@ def label(cell: Cell) -> str | None:
     """
     if not cell.text or len(cell.text) > _LONGEST_LABEL:
         return None
-    small = folded(cell.text).strip(" .:*")
+    small = folded(cell.text).strip(" .:*").replace("_", " ")
     plain = re.sub(
         r"\([^)]*\)|\[[^\]]*\]|^[a-z]?\d{1,2}[.)]? |[,-±]+ ?\d+ ?db|\b(?:at|bei|a) |"
         r"@?\b(?:2[.,]83|1) ?(?:v|w|m)\b[^a-z]*m?\b|\bf-?(?:3|6|10)$",

@@ -2,7 +2,8 @@
 
 from triptych.catalog.database.models.ledger_tables import INTO, OUT_OF
 from triptych.catalog.database.stock_levels import available, available_query
-from triptych.catalog.stock.ledger import Level, level, record_movement
+from triptych.catalog.stock.ledger import record_movement
+from triptych.catalog.stock.looking import Level, level
 from triptych.catalog.stock.movement_lines import MovementLine
 
 __all__ = ["INTO", "OUT_OF", "Level", "MovementLine", "available", "available_query", "level", "record_movement"]

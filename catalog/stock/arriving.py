@@ -15,6 +15,7 @@ from triptych.catalog.errors import BadInput, Refused
 from triptych.catalog.stock import ledger
 from triptych.catalog.stock.desk_cases import Answer, DeskCase, Request, case_of
 from triptych.catalog.stock.job_names import JOB, with_job
+from triptych.catalog.stock.shortfalls import doubt_finish
 from triptych.catalog.stock.timing import HOLD, until_words
 
 
@@ -41,6 +42,8 @@ def receive(session: Session, asked: Request, serials: Sequence[str] | None = No
         asked = replace(asked, finish=ordered.finish)
     names = list(serials or ([] if asked.serial is None else [asked.serial]))
     case = case_of(session, replace(asked, serial=names[0] if names else None), MovementKind.RECEIVE, new=True)
+    if case.there.holding_id is None:
+        case.remarks += doubt_finish(session, case.model.number, asked.finish)
     if not names:
         number, _ = ledger.write(session, case.line, case.there)
         held = _reserved(case, ordered, [None])

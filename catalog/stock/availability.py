@@ -3,58 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass, field
-from datetime import date, datetime, time, timedelta
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
 from typing import Any, Final
 
-import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog.database.models import Grade, Holding, Location, Reservation, Supplier, SupplierPrice, SupplyOrder
-from triptych.catalog.database.order_levels import come_of_order
+from triptych.catalog.database.models import Grade
 from triptych.catalog.database.rows import name_key
-from triptych.catalog.database.stock_levels import SELLABLE, free_lines, moment, reserved_of
+from triptych.catalog.database.stock_levels import moment
 from triptych.catalog.stock.articles import Model, models
-
-
-@dataclass(frozen=True, slots=True)
-class Lapse:
-    """Units that are free again from a day on, unless somebody takes them; alike are those of one pack and finish."""
-
-    day: date
-    units: int
-    pack: int
-    grade: Grade
-    finish_key: str
-
-
-@dataclass(frozen=True, slots=True)
-class Coming:
-    """Units of an open order; `expected` is None where nobody said when."""
-
-    expected: date | None
-    units: int
-
-
-@dataclass(frozen=True, slots=True)
-class Arrivals:
-    """What comes later, by loudspeaker. Lead times in days."""
-
-    today: date
-    lapses: dict[int, list[Lapse]] = field(default_factory=dict)
-    orders: dict[int, list[Coming]] = field(default_factory=dict)
-    lead: dict[int, int | None] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
-class Shelf:
-    """Alike units at one location, and how many of them nobody has reserved."""
-
-    pack: int
-    grade: Grade
-    finish: str | None
-    finish_key: str
-    free: int
+from triptych.catalog.stock.grade_prices import grade_words, tags_of
+from triptych.catalog.stock.other_grades import OtherGrade
+from triptych.catalog.stock.shortfalls import FinishThere
+from triptych.catalog.stock.supply import Arrivals, Coming, Lapse, Shelf, arrivals, shelves_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +48,8 @@ class Promise:
 
     `when` is None where nobody knows; `why` says so, or that it never will be. `beside` says what is there and won't
     do, such as single ones where a pair is wanted; it is in `why` too. `never` says why no more can be ordered,
-    empty where they can.
+    empty where they can. `finishes` are free of what would do but for its finish, and `others` what there is of other
+    grades, each with its price: neither is in `why`.
     """
 
     available: int
@@ -94,6 +57,13 @@ class Promise:
     why: str
     beside: str = ""
     never: str = ""
+    finishes: tuple[FinishThere, ...] = ()
+    others: tuple[OtherGrade, ...] = ()
+
+    @property
+    def told(self) -> str:
+        """All that there is to say: why, and what there is of other grades, line by line."""
+        return "; ".join(filter(None, (self.why, *(one.words for one in self.others))))
 
 
 Kind = tuple[Grade, str]
@@ -133,78 +103,19 @@ def promised(
 
     Reservations that lapse and orders that come are added up over time; where they don't suffice, the lead time of a
     supplier counts. What is discontinued or last of its line, single ones of what is sold in pairs, and grades other
-    than new are never back-ordered. An order doesn't say in which finish it comes, so it is taken to come as asked.
+    than new are never back-ordered. An order that doesn't say in which finish it comes is taken to come as asked.
     """
     now, wanted = moment(day), sorted(set(ids))
-    shelves = _shelves(session, wanted, now)
-    sources = _sources(session, wanted, now)
+    shelves = shelves_of(session, wanted, now)
+    sources = arrivals(session, wanted, now)
+    aside = [
+        number for number in wanted if _of_other_grades(shelves.get(number, []), sources.lapses.get(number, []), asked)
+    ]
+    sources.tags.update(tags_of(session, aside, sources.today))
     return {
         number: promise_of(model, shelves.get(number, []), asked, sources)
         for number, model in models(session, wanted).items()
     }
-
-
-def _shelves(session: Session, ids: list[int], now: Any) -> dict[int, list[Shelf]]:
-    lines = free_lines().where(Holding.loudspeaker_id.in_(ids)).subquery()
-    free = lines.c.on_hand - reserved_of(lines.c.id, now)
-    query = (
-        sa.select(Holding.loudspeaker_id, Holding.pack, Holding.grade, Holding.finish, Holding.finish_key, free)
-        .join(lines, lines.c.id == Holding.id)
-        .where(Holding.grade.in_(SELLABLE))
-        .order_by(Holding.id)
-    )
-    found: dict[int, list[Shelf]] = {}
-    for number, *shelf in session.execute(query):
-        found.setdefault(number, []).append(Shelf(*shelf))
-    return found
-
-
-def _sources(session: Session, ids: list[int], now: datetime) -> Arrivals:
-    """Read what comes later of some loudspeakers; orders for a job are not for others."""
-    sources = Arrivals(now.date())
-    for number, expected, units in session.execute(_open_orders().where(SupplyOrder.loudspeaker_id.in_(ids))):
-        sources.orders.setdefault(number, []).append(Coming(expected, int(units)))
-    query = (
-        sa.select(
-            Holding.loudspeaker_id,
-            Reservation.until,
-            Reservation.rest,
-            Holding.pack,
-            Holding.grade,
-            Holding.finish_key,
-        )
-        .join(Holding, Holding.id == Reservation.holding_id)
-        .join(Location, Location.id == Holding.location_id)
-        .where(Reservation.rest > 0, Reservation.until > now, Holding.loudspeaker_id.in_(ids))
-        .where(Location.loan_job_id.is_(None))
-    )
-    for number, until, units, pack, grade, finish_key in session.execute(query):
-        sources.lapses.setdefault(number, []).append(Lapse(_day_after(until), units, pack, grade, finish_key))
-    lead = (
-        sa.select(SupplierPrice.loudspeaker_id, sa.func.min(Supplier.lead_time))
-        .join(Supplier, Supplier.id == SupplierPrice.supplier_id)
-        .where(sa.or_(SupplierPrice.valid_to.is_(None), SupplierPrice.valid_to > sources.today))
-        .where(SupplierPrice.loudspeaker_id.in_(ids))
-        .group_by(SupplierPrice.loudspeaker_id)
-    )
-    sources.lead.update({row[0]: row[1] for row in session.execute(lead)})
-    return sources
-
-
-def _open_orders() -> sa.Select[int, date | None, int]:
-    """Give the query of what is ordered and has not come: loudspeaker, expected date, units."""
-    rest = SupplyOrder.quantity - come_of_order()
-    return (
-        sa.select(SupplyOrder.loudspeaker_id, SupplyOrder.expected, rest)
-        .where(SupplyOrder.cancelled_at.is_(None), SupplyOrder.job_id.is_(None), rest > 0)
-        .order_by(SupplyOrder.id)
-    )
-
-
-def _day_after(until: datetime) -> date:
-    """Give the first whole day on which something is free that holds until then."""
-    day = until.date()
-    return day if until.time() == time() or day == date.max else day + timedelta(days=1)
 
 
 def promise_of(model: Model, shelves: Sequence[Shelf], asked: Asked, sources: Arrivals) -> Promise:
@@ -217,11 +128,42 @@ def promise_of(model: Model, shelves: Sequence[Shelf], asked: Asked, sources: Ar
             free[shelf.grade, shelf.finish_key] += shelf.free
     most = max(free.values(), default=0)
     never = _never(model, asked, pack)
+    others = _others(model, shelves, asked, sources)
     if most >= asked.quantity:
-        return Promise(most, sources.today, f"{most} available now", "", never)
-    beside = "; ".join(_beside(shelves, asked, pack))
+        single = "" if pack == model.pack else ", single ones of what is sold in pairs"
+        return Promise(most, sources.today, f"{most} available now{single}", "", never, (), others)
+    finishes = _in_other_finishes(shelves, asked, pack)
+    beside = "; ".join(_beside(shelves, asked, pack, finishes))
     when, why = _later(model, free, asked, pack, sources)
-    return Promise(most, when, "; ".join(filter(None, (beside, why))), beside, never)
+    if not why and when is None:
+        why = _not_there(asked, some=bool(beside or most), others=bool(others))
+    return Promise(most, when, "; ".join(filter(None, (beside, why))), beside, never, finishes, others)
+
+
+def _not_there(asked: Asked, *, some: bool, others: bool) -> str:
+    graded = f"no {' or '.join(map(grade_words, asked.grades))} one in stock"
+    state = "no more in stock" if some else graded if others else "not in stock"
+    return f"{state}, and no supplier has stated when"
+
+
+def _of_other_grades(
+    shelves: Sequence[Shelf], lapses: Sequence[Lapse], asked: Asked
+) -> tuple[list[Shelf], list[Lapse]] | None:
+    """Give what is free, or is reserved and will be, of grades that are not asked for; None where there is nothing."""
+    free = [shelf for shelf in shelves if shelf.free > 0 and shelf.grade not in asked.grades]
+    later = [one for one in lapses if one.grade not in asked.grades and one.grade is not Grade.QUARANTINE]
+    return (free, later) if free or later else None
+
+
+def _others(model: Model, shelves: Sequence[Shelf], asked: Asked, sources: Arrivals) -> tuple[OtherGrade, ...]:
+    free, later = _of_other_grades(shelves, sources.lapses.get(model.number, []), asked) or ([], [])
+    tag = {grade: sources.tags.get((model.number, grade)) for grade in Grade}
+    found = [
+        OtherGrade(shelf.grade, shelf.free, shelf.finish, shelf.pack, shelf.location, tag[shelf.grade])
+        for shelf in free
+    ]
+    found += [OtherGrade(one.grade, one.units, one.finish, one.pack, None, tag[one.grade], one.day) for one in later]
+    return tuple(sorted(found, key=lambda one: (one.grade.value, one.free_on or date.min, one.location or "")))
 
 
 def _kinds(fits: Iterable[Shelf], asked: Asked) -> list[Kind]:
@@ -232,20 +174,26 @@ def _kinds(fits: Iterable[Shelf], asked: Asked) -> list[Kind]:
     return list(found) or [(grade, "") for grade in asked.grades]
 
 
-def _beside(shelves: Sequence[Shelf], asked: Asked, pack: int) -> list[str]:
+def _in_other_finishes(shelves: Sequence[Shelf], asked: Asked, pack: int) -> tuple[FinishThere, ...]:
+    """Give what is free and would do but for its finish; where any would, the finishes that are not alike."""
+    found: dict[str, FinishThere] = {}
+    for shelf in shelves:
+        alike = not asked.any_finish and shelf.finish_key == name_key(asked.finish)
+        if shelf.free and shelf.grade in asked.grades and shelf.pack == pack and not alike:
+            before = found.get(shelf.finish_key, FinishThere(shelf.finish, 0))
+            found[shelf.finish_key] = replace(before, units=before.units + shelf.free)
+    return tuple(found.values())
+
+
+def _beside(shelves: Sequence[Shelf], asked: Asked, pack: int, finishes: Sequence[FinishThere]) -> list[str]:
     """Say what is there and won't do."""
     there = [shelf for shelf in shelves if shelf.free and shelf.grade in asked.grades]
     alike = [shelf for shelf in there if asked.any_finish or shelf.finish_key == name_key(asked.finish)]
     told = []
     if (units := sum(shelf.free for shelf in alike if shelf.pack != pack)) > 0:
         told.append(_packed_otherwise(units, asked.quantity, pack))
-    finishes: dict[str, tuple[int, str | None]] = {}
-    for shelf in there:
-        if shelf.pack == pack and (asked.any_finish or shelf not in alike):
-            before, name = finishes.get(shelf.finish_key, (0, shelf.finish))
-            finishes[shelf.finish_key] = (before + shelf.free, name)
     if finishes and (not asked.any_finish or len(finishes) > 1):
-        words = " and ".join(f"{units} {_in(finish)}" for units, finish in finishes.values())
+        words = " and ".join(one.words for one in finishes)
         told.append(f"{words}, not alike" if asked.any_finish else words)
     return told
 
@@ -254,10 +202,6 @@ def _packed_otherwise(units: int, quantity: int, pack: int) -> str:
     if pack == 1:
         return f"{units} in pairs, to be split first"
     return f"{units} single{'s' * (units != 1)}, not {'a pair' if quantity == 2 else 'pairs'}"
-
-
-def _in(finish: str | None) -> str:
-    return "without a stated finish" if finish is None else f"in {finish!r}"
 
 
 def _later(model: Model, free: dict[Kind, int], asked: Asked, pack: int, sources: Arrivals) -> tuple[date | None, str]:
@@ -271,19 +215,28 @@ def _later(model: Model, free: dict[Kind, int], asked: Asked, pack: int, sources
     new = max((units for (grade, _), units in free.items() if grade is Grade.NEW), default=0)
     if late and new + sum(one.units for one in orders if one.expected is not None) >= asked.quantity:
         return None, "; ".join(notes)
-    when, why = _ordered_anew(model, _never(model, asked, pack), sources, on_order=bool(notes))
+    notes += _held(lapses, free, asked)
+    when, why = _ordered_anew(model, _never(model, asked, pack), sources)
     return when, "; ".join(filter(None, [why, *notes]))
+
+
+def _held(lapses: Sequence[Lapse], free: dict[Kind, int], asked: Asked) -> list[str]:
+    """Say until when units are reserved that would do, and are too few."""
+    alike = sorted((one.day, one.units) for one in lapses if asked.any_finish or _of(one) in free)
+    return [f"{units} reserved, free on {day} if nobody takes {'it' if units == 1 else 'them'}" for day, units in alike]
 
 
 def _soonest(
     lapses: Sequence[Lapse], orders: Sequence[Coming], free: dict[Kind, int], asked: Asked, sources: Arrivals
 ) -> _Reached | None:
     """Give when there are first enough that go together, of whatever kind."""
-    kinds = dict.fromkeys([*free, *(_of(one) for one in lapses if asked.any_finish)])
+    ordered = [(Grade.NEW, one.finish_key) for one in orders if one.finish_key is not None]
+    kinds = dict.fromkeys([*free, *([*map(_of, lapses), *ordered] if asked.any_finish else [])])
     found = []
     for kind in kinds:
         alike = [one for one in lapses if _of(one) == kind]
-        reached = _reach(alike, orders if kind[0] is Grade.NEW else [], asked.quantity - free.get(kind, 0), sources)
+        come = [one for one in orders if kind[0] is Grade.NEW and one.finish_key in (None, kind[1])]
+        reached = _reach(alike, come, asked.quantity - free.get(kind, 0), sources)
         found += [] if reached is None else [reached]
     return min(found, key=lambda one: one.day, default=None)
 
@@ -343,11 +296,11 @@ def _never(model: Model, asked: Asked, pack: int) -> str:
     return "" if Grade.NEW in asked.grades else "only new ones are ordered"
 
 
-def _ordered_anew(model: Model, never: str, sources: Arrivals, *, on_order: bool) -> tuple[date | None, str]:
+def _ordered_anew(model: Model, never: str, sources: Arrivals) -> tuple[date | None, str]:
     lead = sources.lead.get(model.number)
     if never:
         return None, never
     if lead is not None:
         when = sources.today + timedelta(days=lead)
         return when, f"to be ordered: {lead} days, so {when}"
-    return None, "" if on_order else "not in stock, and no supplier has stated when"
+    return None, ""

@@ -13,12 +13,13 @@ from sqlalchemy.orm import Session
 from triptych.catalog.database import rows
 from triptych.catalog.database.models import Holding, Job, Location, Movement, MovementKind, Reservation
 from triptych.catalog.errors import BadInput, NotFound, Refused
-from triptych.catalog.stock import ledger, operations
+from triptych.catalog.stock import ledger_rows, looking, operations
 from triptych.catalog.stock.articles import named, speaker_name
 from triptych.catalog.stock.job_names import JOB, job_named, parts_of, with_job
 from triptych.catalog.stock.ledger import record_movement
 from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, MovementLine
 from triptych.catalog.stock.operations import Open
+from triptych.catalog.stock.shortfalls import unpromised
 
 LENT: Final = "lent to {}"
 """What the location of what is lent to a job is called."""
@@ -39,15 +40,14 @@ def carry(session: Session, line: MovementLine, to: str) -> list[int]:
     if not 1 <= line.quantity <= LARGEST_QUANTITY:
         raise BadInput(f"quantity {line.quantity}: must be from 1 to {LARGEST_QUANTITY}")
     goal = replace(line, location=to)
-    there, beyond = ledger.look(session, line), ledger.look(session, goal)
+    there, beyond = looking.look(session, line), looking.look(session, goal)
     # both ends together and in one order, so that who goes the other way never waits for us for ever
-    ledger.lock(session, [one.holding_id for one in (there, beyond) if one.holding_id is not None])
-    found = operations.open_reservations(session, line, ledger.look(session, line))
+    looking.lock(session, [one.holding_id for one in (there, beyond) if one.holding_id is not None])
+    found = operations.open_reservations(session, line, looking.look(session, line))
     held = sum(item.rest for item in found)
     if held < line.quantity:
-        raise Refused(
-            f"cannot move {line.quantity} from {line.location!r}: {held} reserved for {line.job!r}; nothing was written"
-        )
+        said = f"cannot move {line.quantity} from {line.location!r}: {held} reserved for {line.job!r}"
+        raise unpromised(session, line, there, said)
     return [number for part in _parts(line, found) for number in _carried(session, line, to, *part)]
 
 
@@ -93,7 +93,7 @@ def lend(session: Session, line: MovementLine, until: datetime) -> tuple[str, li
 
 def _lending_place(session: Session, job: str) -> str:
     """Give the name of the location of what is lent to a job, and make it where there is none yet."""
-    number = ledger.job_id(session, job)
+    number = ledger_rows.job_id(session, job)
     kept = session.scalar(sa.select(Location.name).where(Location.loan_job_id.in_(parts_of(number))))
     if kept is not None:
         return kept
@@ -101,7 +101,9 @@ def _lending_place(session: Session, job: str) -> str:
     key = rows.name_key(called)
     if session.scalar(sa.select(Location.id).where(Location.name_key == key)) is not None:
         raise Refused(f"a location is named {called!r} already, and nothing is lent there; nothing was written")
-    ledger.insert_once(session, Location, [{"name": called, "name_key": key, "zone": "UTC", "loan_job_id": number}])
+    ledger_rows.insert_once(
+        session, Location, [{"name": called, "name_key": key, "zone": "UTC", "loan_job_id": number}]
+    )
     return called
 
 
@@ -120,7 +122,7 @@ def bring_back(session: Session, line: MovementLine, to: str) -> list[int]:
     if place is None:
         raise NotFound(f"nothing is lent to {line.job!r}: see stock loans")
     there = replace(line, location=place)
-    held = operations.open_reservations(session, there, ledger.look(session, there))
+    held = operations.open_reservations(session, there, looking.look(session, there))
     promised = min(line.quantity, sum(item.rest for item in held))
     numbers = []
     if promised:

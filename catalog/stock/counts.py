@@ -18,14 +18,15 @@ from triptych.catalog.database.stock_levels import on_server
 from triptych.catalog.errors import BadInput, CatalogError, NotFound, Overtaken
 from triptych.catalog.numbers import whole
 from triptych.catalog.problems import Problem
-from triptych.catalog.stock import ledger, operations
+from triptych.catalog.stock import ledger, looking, operations
 from triptych.catalog.stock.articles import Model, models
-from triptych.catalog.stock.ledger import There
 from triptych.catalog.stock.locations import locations, refuse_mistyped
+from triptych.catalog.stock.looking import There
 from triptych.catalog.stock.many_lines import HoldingKey, key_of, look_at_all, make_holdings, write_all
 from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, MovementLine, refuse_incomplete
 from triptych.catalog.stock.price_lists import Listed, ListedChange, cells_refused
 from triptych.catalog.stock.sheets import Sheet, SheetRow, cell, read_sheet
+from triptych.catalog.stock.shortfalls import OtherFinish, refuse_forgotten
 from triptych.catalog.stock.suppliers import mapping, save_mapping, supplier_named
 
 COUNT_COLUMNS: Final = ("quantity", "location", "grade", "finish", "single", "pack")
@@ -91,8 +92,9 @@ def _plan(
 ) -> _Plan:
     number = None if supplier is None else supplier_named(session, supplier)
     theirs = kept_columns(session, COUNT_FILE) if number is None else mapping(session, number, SheetKind.COUNTS)
-    columns = _listed_otherwise(OF_STOCK_LIST) | theirs | dict(given)
-    sheet = read_sheet(session, path, COUNT_COLUMNS, columns, ("quantity",), number)
+    ours_listed = {name: ours for name, ours in _listed_otherwise(OF_STOCK_LIST).items() if name not in theirs}
+    columns = ours_listed | dict(given)
+    sheet = read_sheet(session, path, COUNT_COLUMNS, columns, ("quantity",), number, theirs)
     problems = list(sheet.problems)
     lines = _lines(session, sheet, location, problems)
     lines = [(row, speaker, replace(line, note=reason, who=who)) for row, speaker, line in lines]
@@ -131,7 +133,7 @@ def _write(session: Session, plan: _Plan, given: Mapping[str, str]) -> None:
     make_holdings(session, changed, _still(session, plan))
     found = look_at_all(session, plan.lines)
     if on_server(session):
-        ledger.lock(session, [there.holding_id for there in found.values() if there.holding_id is not None])
+        looking.lock(session, [there.holding_id for there in found.values() if there.holding_id is not None])
         found = _still(session, plan)
     wanted = [(_difference(line, found), found[key_of(line)]) for line in changed]
     write_all(session, wanted)
@@ -238,6 +240,12 @@ def yes_or_no(text: str) -> bool:
     return text.casefold() == "yes"
 
 
+def _refuse_forgotten(session: Session, line: MovementLine, known: Mapping[HoldingKey, There]) -> None:
+    """Refuse a count that rather forgot its finish; only of what there is nothing so far is anything read."""
+    if line.quantity > _on_hand(known, line) == 0:
+        refuse_forgotten(session, line, looking.look(session, line))
+
+
 def _differences(
     session: Session, sheet: Sheet, lines: list[Counted], known: Mapping[HoldingKey, There], problems: list[Problem]
 ) -> list[ListedChange]:
@@ -248,6 +256,7 @@ def _differences(
             operations.refuse_uncounted(line, line.pack or 1)
             if difference.quantity:
                 refuse_incomplete(difference)
+                _refuse_forgotten(session, line, known)
                 # where nothing ever was there is nothing that a count could be too few of
                 if key_of(line) in known:
                     ledger.values_of(session, difference, known[key_of(line)], None)
@@ -255,5 +264,6 @@ def _differences(
                 what = f"{speaker}, {line.location}" + ("" if line.grade is Grade.NEW else f", {line.grade.value}")
                 changes.append(ListedChange(what, "counted", before, str(line.quantity)))
         except CatalogError as problem:
-            problems.append(sheet.problem(row, "quantity", str(problem)))
+            column = "finish" if isinstance(problem, OtherFinish) else "quantity"
+            problems.append(sheet.problem(row, column, str(problem)))
     return changes

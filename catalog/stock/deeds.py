@@ -32,10 +32,11 @@ SUBJECTS: Final = (
     "supplier",
     "article",
     "reorder_point",
+    "grade_price",
 )
 """Of what rows a signature is kept."""
 
-_OF_A_LOUDSPEAKER: Final = ("loudspeaker", "price", "supplier_price", "article", "reorder_point")
+_OF_A_LOUDSPEAKER: Final = ("loudspeaker", "price", "supplier_price", "article", "reorder_point", "grade_price")
 _NUMBERED: Final = {"supply_order": "order", "quote": "quote"}
 _SILENT: Final = ("name", "name_key", "loudspeaker_id")
 

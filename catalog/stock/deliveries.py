@@ -16,7 +16,7 @@ from triptych.catalog.database.attempts import until_kept
 from triptych.catalog.database.engine import writing
 from triptych.catalog.database.file_columns import keep_columns, kept_columns
 from triptych.catalog.database.models import Grade, Movement, MovementKind
-from triptych.catalog.errors import BadInput, CatalogError, Refused
+from triptych.catalog.errors import BadInput, CatalogError, NotFound, Refused
 from triptych.catalog.money import currency as currency_code
 from triptych.catalog.money import currency_of, price, to_minor
 from triptych.catalog.numbers import whole
@@ -85,7 +85,7 @@ def _received(session: Session, path: Path, delivery: Delivery) -> list[Answer]:
     _refuse_second(session, delivery.number)
     given = dict(delivery.columns or {})
     supplier = None if delivery.supplier is None else supplier_named(session, delivery.supplier)
-    sheet = read_sheet(session, path, DELIVERY_COLUMNS, kept_columns(session, DELIVERY_FILE) | given, (), supplier)
+    sheet = read_sheet(session, path, DELIVERY_COLUMNS, given, (), supplier, kept_columns(session, DELIVERY_FILE))
     problems = list(sheet.problems)
     asked = [(row.line, *found) for row in sheet.rows if (found := _asked(sheet, row, delivery, problems)) is not None]
     done = []
@@ -99,20 +99,40 @@ def _received(session: Session, path: Path, delivery: Delivery) -> list[Answer]:
         told = "\n".join(map(str, problems))
         raise BadInput(f"{told}\n{cells_refused(len(problems))}")
     keep_columns(session, DELIVERY_FILE, given)
-    return done
+    warnings = tuple(f"warning: {remark}" for remark in sheet.remarks)
+    return [replace(answer, remarks=(*warnings, *answer.remarks)) for answer in done]
 
 
 def _refuse_second(session: Session, number: str) -> None:
     """Refuse a delivery that has come; one that was undone whole may come again."""
+    line = session.scalar(sa.select(sa.func.min(Movement.id)).where(*_of_delivery(number)))
+    if line is not None:
+        note = _NOTE.format(" ".join(number.split()))
+        raise Refused(f"{note} has come already, from line {line} of the ledger on; nothing was written")
+
+
+def _of_delivery(number: str) -> tuple[sa.ColumnElement[bool], ...]:
+    """Give the conditions that a line took in something of a delivery, and was not undone."""
     note = _NOTE.format(" ".join(number.split()))
     said = sa.or_(Movement.note == note, Movement.note.startswith(f"{note}:", autoescape=True))
     undone = sa.select(Movement.undoes_id).where(Movement.undoes_id.is_not(None))
-    query = sa.select(sa.func.min(Movement.id)).where(
-        Movement.kind == MovementKind.RECEIVE, said, Movement.id.not_in(undone)
-    )
-    line = session.scalar(query)
-    if line is not None:
-        raise Refused(f"{note} has come already, from line {line} of the ledger on; nothing was written")
+    return (Movement.kind == MovementKind.RECEIVE, said, Movement.id.not_in(undone))
+
+
+def delivered(session: Session, number: str) -> list[tuple[int, str | None, int]]:
+    """Give what came by a delivery: holding, serial and units.
+
+    Raises
+    ------
+    NotFound
+        None of that number has come.
+    """
+    refuse_text("the delivery's number", number)
+    query = sa.select(Movement.holding_id, Movement.serial, Movement.quantity).where(*_of_delivery(number))
+    found = [(holding, serial, units) for holding, serial, units in session.execute(query.order_by(Movement.id))]
+    if not found:
+        raise NotFound(f"no delivery has come under the number {number!r}: stock ledger tells what came")
+    return found
 
 
 def _asked(

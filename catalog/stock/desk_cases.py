@@ -13,11 +13,11 @@ from triptych.catalog.database.models import Grade, MovementKind
 from triptych.catalog.database.rows import name_key
 from triptych.catalog.database.stock_levels import available
 from triptych.catalog.errors import BadInput
-from triptych.catalog.stock import ledger
+from triptych.catalog.stock import looking
 from triptych.catalog.stock.articles import Model, matching_mains, model_named, model_of, models
 from triptych.catalog.stock.at_once import Call, at_once
-from triptych.catalog.stock.ledger import There
 from triptych.catalog.stock.locations import FEW, doubt_job, known_name, locations, refuse_mistyped
+from triptych.catalog.stock.looking import There
 from triptych.catalog.stock.movement_lines import MovementLine, instant
 from triptych.catalog.stock.reading import Entry
 from triptych.catalog.stock.timing import hold_until
@@ -132,7 +132,7 @@ def case_of(
         currency=asked.currency,
         who=asked.who,
     )
-    case = DeskCase(session, model, line, ledger.look(session, line))
+    case = DeskCase(session, model, line, looking.look(session, line))
     case.made = seen_of(session, asked.location, case.there, new=new)
     if doubt and case.there.job_id is None:
         case.remarks += doubt_job(session, asked.job)
@@ -159,7 +159,7 @@ def seen_of(session: Session, location: str, there: There, *, new: bool) -> str:
 
 def done_of(session: Session, done: str, model: Model, line: MovementLine, numbers: Sequence[int]) -> Done:
     """Give what a line came to, and what there is now of what it speaks of."""
-    there = ledger.look(session, line)
+    there = looking.look(session, line)
     left = there.level
     return Done(
         done,

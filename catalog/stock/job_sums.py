@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 
 from triptych.catalog.database import rows
 from triptych.catalog.database.models import (
+    Grade,
     Holding,
     Job,
     Location,
@@ -24,7 +25,6 @@ from triptych.catalog.database.models import (
     SupplyOrder,
 )
 from triptych.catalog.database.order_levels import come_of_order
-from triptych.catalog.database.stock_levels import available
 from triptych.catalog.errors import BadInput, Refused
 from triptych.catalog.names import clean_name
 from triptych.catalog.stock.articles import models
@@ -32,6 +32,7 @@ from triptych.catalog.stock.job_names import JOB, job_named, parts_of, with_job
 from triptych.catalog.stock.quote_reading import Offer, offers
 from triptych.catalog.stock.reading import Held, reservations
 from triptych.catalog.stock.suppliers import Order, orders
+from triptych.catalog.stock.supply import shelves_of
 
 Sort = tuple[int, str]
 """A loudspeaker, and the key of its finish."""
@@ -52,7 +53,9 @@ class JobLine:
     ordered : int
         Ordered for the job and not come.
     to_order : int
-        Offered or accepted, and neither promised, ordered, installed, nor free in stock.
+        Accepted, and neither promised, ordered, installed, nor free new ones in stock in that finish.
+    to_order_if_taken : int
+        What of the offers would have to be ordered if they were taken.
     lent : int
         There for demonstration.
     installed : int
@@ -72,6 +75,7 @@ class JobLine:
     lent: int
     installed: int
     outstanding: int
+    to_order_if_taken: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +92,7 @@ class JobSum:
     outstanding: int
     until: datetime | None
     zone: str
+    to_order_if_taken: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +109,9 @@ class JobStory:
 @dataclass(slots=True)
 class _Count:
     offered: int = 0
+    offered_new: int = 0
     accepted: int = 0
+    accepted_new: int = 0
     promised: int = 0
     ordered: int = 0
     lent: int = 0
@@ -136,18 +143,19 @@ def job_lines(session: Session, name: str | None = None, now: datetime | None = 
                 count.places[place] += units
     numbers = {speaker for of_job in counts.values() for speaker, _ in of_job}
     names = {number: model.name for number, model in models(session, numbers).items()}
-    free = {number: max(0, available(session, number) or 0) for number in numbers}
+    free = _free_new(session, numbers, moment)
     lines = [
-        _line(whose, names[speaker], count, free[speaker])
+        _line(whose, names[sort[0]], count, free[sort])
         for whose, of_job in counts.items()
-        for (speaker, _), count in of_job.items()
+        for sort, count in of_job.items()
     ]
     return sorted(lines, key=lambda line: (rows.name_key(line.job), rows.name_key(line.speaker), line.finish or ""))
 
 
 def _line(job: str, speaker: str, count: _Count, free: int) -> JobLine:
-    owed = max(0, count.accepted)
-    short = max(0, count.offered + owed - count.promised - count.ordered)
+    owed, covered = max(0, count.accepted), count.promised + count.ordered + max(0, free)
+    short = max(0, count.accepted_new - covered)
+    if_taken = max(0, count.offered_new - max(0, covered - max(0, count.accepted_new)))
     return JobLine(
         job,
         speaker,
@@ -156,11 +164,23 @@ def _line(job: str, speaker: str, count: _Count, free: int) -> JobLine:
         count.promised,
         tuple(f"{units} at {place}" for place, units in sorted(count.places.items())),
         count.ordered,
-        max(0, short - free),
+        short,
         count.lent,
         count.installed,
         max(owed, count.promised) + max(0, count.ordered - max(0, owed - count.promised)),
+        if_taken,
     )
+
+
+def _free_new(session: Session, numbers: Collection[int], now: datetime) -> Counter[Sort]:
+    """Count what is free of new ones, as they are sold, by loudspeaker and finish."""
+    packs = {number: model.pack for number, model in models(session, numbers).items()}
+    free: Counter[Sort] = Counter()
+    for number, shelves in shelves_of(session, sorted(numbers), now).items():
+        for one in shelves:
+            if one.grade is Grade.NEW and one.pack == packs[number]:
+                free[number, one.finish_key] += one.free
+    return free
 
 
 _Found = Iterator[tuple[str, int, str | None, str, int, str]]
@@ -175,24 +195,27 @@ def _quoted(session: Session, job: int | None, now: datetime) -> _Found:
     """What is offered, and what of what was accepted is not sold yet."""
     query = with_job(
         sa.select(JOB.name, QuoteLine.loudspeaker_id, QuoteLine.finish, QuoteLine.quantity, Quote.state, Quote.until)
+        .add_columns(QuoteLine.grade)
         .join(Quote, Quote.id == QuoteLine.quote_id)
         .where(Quote.state.in_((QuoteState.OPEN, QuoteState.ACCEPTED))),
         Quote.job_id,
     ).where(*_of(job))
-    for whose, speaker, finish, units, state, until in session.execute(query):
-        if state is QuoteState.ACCEPTED:
-            yield whose, speaker, finish, "accepted", units, ""
-        elif until > now:
-            yield whose, speaker, finish, "offered", units, ""
+    for whose, speaker, finish, units, state, until, grade in session.execute(query):
+        if state is QuoteState.ACCEPTED or until > now:
+            what = "accepted" if state is QuoteState.ACCEPTED else "offered"
+            yield whose, speaker, finish, what, units, ""
+            # what is of another grade is never ordered
+            yield from [(whose, speaker, finish, f"{what}_new", units, "")] * (grade is Grade.NEW)
     sold = with_job(
-        sa.select(JOB.name, Movement.loudspeaker_id, Holding.finish, Movement.quantity)
+        sa.select(JOB.name, Movement.loudspeaker_id, Holding.finish, Movement.quantity, Holding.grade)
         .join(Holding, Holding.id == Movement.holding_id)
         .join(Quote, Quote.id == Movement.quote_id)
         .where(Movement.kind == MovementKind.SELL, Quote.state == QuoteState.ACCEPTED),
         Quote.job_id,
     ).where(*_of(job))
-    for whose, speaker, finish, units in session.execute(sold):
+    for whose, speaker, finish, units, grade in session.execute(sold):
         yield whose, speaker, finish, "accepted", -units, ""
+        yield from [(whose, speaker, finish, "accepted_new", -units, "")] * (grade is Grade.NEW)
 
 
 def _reserved(session: Session, job: int | None, now: datetime) -> _Found:
@@ -267,7 +290,7 @@ def jobs(session: Session, *, every: bool = False, now: datetime | None = None) 
     return found
 
 
-_SUMS = ("offered", "promised", "ordered", "to_order", "lent", "installed", "outstanding")
+_SUMS = ("offered", "promised", "ordered", "to_order", "lent", "installed", "outstanding", "to_order_if_taken")
 
 
 def job_story(session: Session, name: str) -> JobStory:

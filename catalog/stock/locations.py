@@ -17,7 +17,7 @@ from triptych.catalog.database.order_levels import come_of_order
 from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.names import mistaken_for as mistaken_for
 from triptych.catalog.problems import nearest
-from triptych.catalog.stock.ledger import location_id
+from triptych.catalog.stock.ledger_rows import location_id
 from triptych.catalog.stock.movement_lines import LONGEST
 from triptych.catalog.stock.timing import zone_of
 

@@ -12,8 +12,8 @@ from sqlalchemy.orm import Session
 from triptych.catalog.database import reads, rows
 from triptych.catalog.database.models import Grade, Holding, Location, Movement
 from triptych.catalog.database.stock_levels import clock, is_last_line, reserved_of
-from triptych.catalog.stock import ledger
-from triptych.catalog.stock.ledger import There
+from triptych.catalog.stock import ledger, ledger_rows
+from triptych.catalog.stock.looking import There
 from triptych.catalog.stock.movement_lines import MovementLine
 
 
@@ -75,7 +75,7 @@ def make_holdings(session: Session, lines: Sequence[MovementLine], found: Mappin
     """Make the locations and holdings that lines need and that are not there, always in one order."""
     missing = {key_of(line): line for line in lines if key_of(line) not in found}
     places = {key.location: line.location for key, line in missing.items()}
-    numbers = {key: ledger.location_id(session, places[key]) for key in sorted(places)}
+    numbers = {key: ledger_rows.location_id(session, places[key]) for key in sorted(places)}
     values: list[dict[str, Any]] = [
         {
             "loudspeaker_id": key.loudspeaker_id,
@@ -88,7 +88,7 @@ def make_holdings(session: Session, lines: Sequence[MovementLine], found: Mappin
         for key in sorted(missing, key=lambda key: (key[0], numbers[key[1]], key[2].value, *key[3:]))
     ]
     if values:
-        ledger.insert_once(session, Holding, values)
+        ledger_rows.insert_once(session, Holding, values)
 
 
 def write_all(session: Session, lines: Sequence[tuple[MovementLine, There]]) -> None:

@@ -17,12 +17,14 @@ from triptych.catalog.database import rows
 from triptych.catalog.database.models import Grade, Holding, Job, Location, Movement, MovementKind, Reservation
 from triptych.catalog.database.stock_levels import clock
 from triptych.catalog.errors import BadInput, NotFound, Refused
-from triptych.catalog.stock import ledger
+from triptych.catalog.stock import ledger, looking
 from triptych.catalog.stock.articles import model_of, sold_and_out
 from triptych.catalog.stock.costs import cost_of_serials
 from triptych.catalog.stock.job_names import JOB, whole_job, with_job
-from triptych.catalog.stock.ledger import There, record_movement
+from triptych.catalog.stock.ledger import record_movement
+from triptych.catalog.stock.looking import There
 from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, MovementLine, Target
+from triptych.catalog.stock.shortfalls import refuse_forgotten, unpromised
 
 PARTNER: Final = {
     MovementKind.TRANSFER_OUT: MovementKind.TRANSFER_IN,
@@ -35,7 +37,7 @@ PARTNER: Final = {
 def send(session: Session, line: MovementLine, to: str, there: There | None = None) -> int:
     """Send units to another location; they are in transit, at neither end, until they arrive."""
     out = replace(line, kind=MovementKind.TRANSFER_OUT, to=Target(to, line.grade))
-    number, _ = ledger.write(session, out, there or ledger.look(session, out))
+    number, _ = ledger.write(session, out, there or looking.look(session, out))
     return number
 
 
@@ -146,11 +148,12 @@ def count(session: Session, line: MovementLine) -> int | None:
     Refused
         More is reserved than was counted.
     """
-    there = ledger.look_locked(session, line)
+    there = looking.look_locked(session, line)
     refuse_uncounted(line, there.pack)
     difference = line.quantity - there.on_hand
     if difference == 0:
         return None
+    refuse_forgotten(session, line, there)
     return ledger.write(session, replace(line, kind=MovementKind.COUNT, quantity=difference), there)[0]
 
 
@@ -187,7 +190,7 @@ def open_reservations(session: Session, line: MovementLine, there: There) -> lis
     """
     if there.holding_id is None:
         return []
-    ledger.lock(session, [there.holding_id])
+    looking.lock(session, [there.holding_id])
     of_job = (JOB.id, JOB.name, Movement.quote_id)
     query = (
         with_job(
@@ -217,7 +220,7 @@ def end_reservations(session: Session, line: MovementLine, there: There | None =
     """
     if not 1 <= line.quantity <= LARGEST_QUANTITY:
         raise BadInput(f"quantity {line.quantity}: must be from 1 to {LARGEST_QUANTITY}")
-    there = there or ledger.look(session, line)
+    there = there or looking.look(session, line)
     found = open_reservations(session, line, there)
     jobs = sorted({item.job for item in found})
     if len(jobs) > 1:
@@ -225,14 +228,14 @@ def end_reservations(session: Session, line: MovementLine, there: There | None =
     held = sum(item.rest for item in found)
     if held < line.quantity:
         whose = f" for {line.job!r}" if line.job else ""
-        raise Refused(f"cannot {line.units} at {line.location!r}: {held} reserved{whose}; nothing was written")
+        raise unpromised(session, line, there, f"cannot {line.units} at {line.location!r}: {held} reserved{whose}")
     numbers, _, _ = _end(session, line, there, found)
     return numbers
 
 
 def sell(session: Session, line: MovementLine, there: There | None = None) -> list[int]:
     """Sell units; what is reserved for the job goes first, and the rest must be available. All or none."""
-    there = there or ledger.look(session, line)
+    there = there or looking.look(session, line)
     # for a job that nobody knows yet nothing is reserved, and nothing need be locked
     found = [] if line.job is None or there.job_id is None else open_reservations(session, line, there)
     numbers, missing, there = _end(session, line, there, found)
@@ -251,7 +254,7 @@ def _end(session: Session, line: MovementLine, there: There, found: Sequence[Ope
             break
         made = replace(line, quantity=part, job=item.job, reservation_id=item.number, serial=item.serial or line.serial)
         # how often a serial moved is known of the line's own only
-        seen = there if item.serial in (None, line.serial) else ledger.look(session, made)
+        seen = there if item.serial in (None, line.serial) else looking.look(session, made)
         seen = replace(seen, job_id=item.job_id, rest=item.rest, until=item.until, serial=item.serial)
         number, there = ledger.write(session, made, seen)
         numbers.append(number)
@@ -342,7 +345,7 @@ def grade_meant(session: Session, line: MovementLine, goal: Grade) -> Grade:
     Refused
         There are not so many of any.
     """
-    levels = {grade: ledger.level(session, replace(line, grade=grade)) for grade in Grade if grade is not goal}
+    levels = {grade: looking.level(session, replace(line, grade=grade)) for grade in Grade if grade is not goal}
     enough = [grade for grade, there in levels.items() if there.available >= line.quantity]
     if Grade.QUARANTINE in enough:
         return Grade.QUARANTINE

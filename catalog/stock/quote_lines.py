@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -18,9 +19,11 @@ from triptych.catalog.errors import BadInput, Refused
 from triptych.catalog.money import LARGEST_AMOUNT, checked_currency
 from triptych.catalog.records import PricePer, Tax
 from triptych.catalog.stock.articles import Model, model_named
-from triptych.catalog.stock.availability import Asked, promised
+from triptych.catalog.stock.availability import Asked, Promise, promised
 from triptych.catalog.stock.costs import cost_of, whole
+from triptych.catalog.stock.grade_prices import Tag, grade_words, tags_of
 from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, refuse_text
+from triptych.catalog.stock.shortfalls import OtherFinish, doubt_finish
 
 MOST_LINES: Final = 200
 """How many lines a quote has at most."""
@@ -90,11 +93,13 @@ def priced(session: Session, items: Sequence[Item], day: date, held: Taken | Non
         item = _with_finish(session, asked)
         _refuse_unfit(item)
         found = model_named(session, item.speaker)
-        charge = _charge(session, item, found, day)
+        tag = None if item.grade is Grade.NEW else tags_of(session, [found.number], day).get((found.number, item.grade))
+        charge = _charge(session, item, found, day, tag)
         if currency not in (None, charge.currency):
             raise BadInput(f"prices are in {currency} and {charge.currency}: make two quotes")
         currency = charge.currency
         quantity = item.quantity if item.quantity is not None else 1 if item.single else found.pack
+        remarks += _at_new_price(item, found, charge, tag)
         remarks += _supply(session, item, quantity, found, charge, taken)
         for part in _parts(item, quantity, found.pack):
             lines.append(_row(session, item, part, found.number, charge, lines, day))
@@ -190,7 +195,7 @@ def _sort_of(line: Mapping[str, object]) -> tuple[str, object]:
     return rows.name_key(finish if isinstance(finish, str) else None), line["grade"]
 
 
-def _charge(session: Session, item: Item, found: Model, day: date) -> Charge:
+def _charge(session: Session, item: Item, found: Model, day: date, tag: Tag | None) -> Charge:
     price = session.scalars(sa.select(Price).where(Price.loudspeaker_id == found.number, reads.valid_on(day))).first()
     if item.amount is not None:
         tax, stated = (price.tax, price.tax_rate) if price else (None, None)
@@ -199,11 +204,26 @@ def _charge(session: Session, item: Item, found: Model, day: date) -> Charge:
         if currency is None:
             raise BadInput(f"{found.name}: in which currency is its price? Give it with its code, such as EUR")
         return Charge(item.amount, currency, PricePer.EACH, tax, rate)
+    if tag is not None:
+        # with tax or without as the price of a new one
+        tax, stated = (price.tax, price.tax_rate) if price else (None, None)
+        return Charge(tag.amount, tag.currency, tag.per, tax, stated if stated is not None else item.tax_rate)
     if price is None or price.amount is None or price.currency is None:
         raise BadInput(f"{found.name}: its price is not known; give one with --price")
     per = price.per or (PricePer.PAIR if found.pack == 2 else PricePer.EACH)
     rate = price.tax_rate if price.tax_rate is not None else item.tax_rate
     return Charge(price.amount, price.currency, per, price.tax, rate)
+
+
+def _at_new_price(item: Item, found: Model, charge: Charge, tag: Tag | None) -> list[str]:
+    """Tell where one of another grade is quoted at the price of a new one, for none of its own is kept."""
+    if item.grade is Grade.NEW or item.amount is not None or tag is not None:
+        return []
+    keep = f"triptych stock price {shlex.quote(found.name)} --grade {item.grade.value} --price '400 EUR'"
+    new = Tag(charge.amount, charge.currency, charge.per).words
+    return [
+        f"{found.name}: no price is kept for {grade_words(item.grade)}, so it is quoted as new, {new}; keep it: {keep}"
+    ]
 
 
 def _supply(session: Session, item: Item, quantity: int, found: Model, charge: Charge, taken: Taken) -> list[str]:
@@ -215,15 +235,42 @@ def _supply(session: Session, item: Item, quantity: int, found: Model, charge: C
     asked = Asked(max(1, before + quantity), (item.grade,), item.finish, any_finish=False, single=single)
     promise = promised(session, [found.number], asked)[found.number]
     taken[key] += quantity
+    doubts = [f"{name}: {said}" for said in doubt_finish(session, found.number, item.finish) if item.finish]
     if promise.available >= before + quantity:
-        halved = single and charge.per is PricePer.PAIR
-        return [f"{name}: single ones of what is sold in pairs, at half the price of a pair each"] * halved
+        return [*doubts, *_one_of_a_pair(name, charge, item, alone=single and pack > 1)]
+    _refuse_forgotten(item, before + quantity, found, promise)
     there = f"{promise.available} available" + _counted(before)
     if single and pack > 1 and not item.single:
         raise BadInput(
             f"{name}: quantity {quantity}: it is sold in pairs, so give an even number; of single ones {there}"
         )
     if promise.never:
-        why = promise.why if promise.never in promise.why else f"{promise.why}; {promise.never}"
+        why = promise.told if promise.never in promise.why else f"{promise.told}; {promise.never}"
         raise Refused(f"{name}: {there}; {why}; nothing was written")
-    return [f"{name}: {there.replace('available', 'available now', 1)}; {promise.why}"]
+    return [*doubts, f"{name}: {there.replace('available', 'available now', 1)}; {promise.told}"]
+
+
+def _one_of_a_pair(name: str, charge: Charge, item: Item, *, alone: bool) -> list[str]:
+    """Tell that single ones are offered of what is sold in pairs, and at what price where nobody said it."""
+    if not alone:
+        return []
+    halved = charge.per is PricePer.PAIR and item.amount is None
+    price = "at half the price of a pair each" if halved else "each at the price that is said"
+    return [f"{name}: single ones of what is sold in pairs, {price}"]
+
+
+def _refuse_forgotten(item: Item, wanted: int, found: Model, promise: Promise) -> None:
+    """Refuse a line without a finish where there are enough, but in finishes: it could never be taken from them.
+
+    Raises
+    ------
+    OtherFinish
+        Names them.
+    """
+    if item.finish is not None or promise.available or not promise.finishes:
+        return
+    told = " and ".join(one.words for one in promise.finishes)
+    enough = [one for one in promise.finishes if one.units >= wanted]
+    if enough:
+        said = f"{found.name}: {told} available, none without a finish: say which with --finish, or as 'MODEL, FINISH'"
+        raise OtherFinish(f"{said}; nothing was written", enough, item.speaker)

@@ -13,7 +13,7 @@ from triptych.catalog.database import rows
 from triptych.catalog.database.models import Grade, Holding, Location, Movement, MovementKind, QuoteLine, Reservation
 from triptych.catalog.database.stock_levels import clock, is_last_line, reserved_of
 from triptych.catalog.errors import BadInput, Refused
-from triptych.catalog.stock import ledger
+from triptych.catalog.stock import looking
 from triptych.catalog.stock.articles import model_of, models
 from triptych.catalog.stock.availability import Asked, promised
 from triptych.catalog.stock.movement_lines import MovementLine
@@ -129,7 +129,7 @@ def wanted_of(session: Session, lines: Sequence[QuoteLine]) -> Counter[Key]:
 def lock_quoted(session: Session, lines: Sequence[QuoteLine], location: str | None) -> list[int]:
     """Lock all holdings that the units of some lines may come from, and give them."""
     found = [number for key in dict.fromkeys(_keys(session, lines)) for number in _holdings(session, key, location)]
-    ledger.lock(session, found)
+    looking.lock(session, found)
     return found
 
 
@@ -155,7 +155,7 @@ def allocate(
     keys = _keys(session, lines)
     holdings = {key: _holdings(session, key, location) for key in keys}
     found = [number for numbers in holdings.values() for number in numbers]
-    ledger.lock(session, found)
+    looking.lock(session, found)
     there = _units(session, found)
     units = {key: [there[number] for number in numbers] for key, numbers in holdings.items()}
     wanted = [line.quantity for line in lines]
@@ -217,10 +217,13 @@ def _too_few(session: Session, line: QuoteLine, key: Key, missing: int, location
     name = model_of(session, line.loudspeaker_id).name
     told = f"{name}: {line.quantity - missing} of {line.quantity} available"
     if location is not None:
-        return Refused(f"{told} at {location!r}; nothing was written")
+        told += f" at {location!r}"
     asked = Asked(line.quantity, (line.grade,), line.finish, any_finish=False, single=key[3] == 1)
-    beside = promised(session, [line.loudspeaker_id], asked)[line.loudspeaker_id].beside
-    return Refused(f"{told}{f'; {beside}' if beside else ''}; nothing was written")
+    promise = promised(session, [line.loudspeaker_id], asked)[line.loudspeaker_id]
+    held = promise.why.removeprefix(promise.beside).removeprefix("; ")
+    others = [one.words for one in promise.others]
+    mend = "make a quote with that finish" if promise.finishes else ""
+    return Refused("; ".join(filter(None, (told, promise.beside, mend, held, *others, "nothing was written"))))
 
 
 def _holdings(session: Session, key: Key, location: str | None) -> list[int]:

@@ -24,8 +24,8 @@ from triptych.catalog.database.models import (
 )
 from triptych.catalog.database.stock_levels import clock
 from triptych.catalog.errors import BadInput, NotFound, Refused
-from triptych.catalog.stock import ledger
-from triptych.catalog.stock.articles import model_named
+from triptych.catalog.stock import ledger_rows, looking
+from triptych.catalog.stock.articles import Model, model_named, models
 from triptych.catalog.stock.costs import net_each, whole
 from triptych.catalog.stock.job_names import JOB, job_of, parts_of, with_job
 from triptych.catalog.stock.ledger import record_movement
@@ -33,6 +33,7 @@ from triptych.catalog.stock.locations import common_zone, known_name
 from triptych.catalog.stock.movement_lines import MovementLine, instant, refuse_text
 from triptych.catalog.stock.quote_lines import MOST_LINES, Item, priced
 from triptych.catalog.stock.quote_units import Kept, Key, allocate, lock_quoted, settle, wanted_of
+from triptych.catalog.stock.shortfalls import FinishThere, OtherFinish
 from triptych.catalog.stock.timing import HOLD, until_words
 
 __all__ = ["Item", "QuotePart", "accept", "lapse", "make", "sell"]
@@ -68,7 +69,7 @@ def make(
     end = now + HOLD if until is None else instant(until)
     if end <= now:
         raise BadInput(f"until {until_words(end, common_zone(session))}: that has passed; a quote ends in the future")
-    number_of_job = ledger.job_id(session, job)
+    number_of_job = ledger_rows.job_id(session, job)
     found = priced(session, items, now.date(), _held(session, number_of_job))
     values = {"job_id": number_of_job, "state": QuoteState.OPEN, "currency": found.currency}
     values |= {"zone": zone, "made_at": now, "until": end, "who": who, "note": note, "lines": len(found.lines)}
@@ -104,10 +105,11 @@ def accept(
     location: str | None = None,
     who: str | None = None,
     serials: Sequence[str] = (),
+    remarks: list[str] | None = None,
 ) -> list[int]:
     """Reserve all that was quoted, or nothing, for the quote's job; give the reservations' numbers.
 
-    What the job holds already becomes part of it: it is released, and reserved at the quote's price.
+    What the job holds already becomes part of it: it is released, and reserved at the quote's price; `remarks` tell it.
 
     Parameters
     ----------
@@ -136,6 +138,8 @@ def accept(
     given, own = _given_up(session, number_of_job, lines, location)
     for release in given:
         record_movement(session, replace(release, who=who))
+    if remarks is not None:
+        remarks += _swallowed(session, number, job, given)
     kept = serials or [release.serial for release in given if release.serial]
     parts = allocate(session, lines, location, kept, own)
     numbers = [record_movement(session, replace(part, job=job, until=end, quote_id=number, who=who)) for part in parts]
@@ -174,9 +178,19 @@ def _given_up(
     return releases, [one.holding for one in held]
 
 
+def _swallowed(session: Session, number: int, job: str, given: Sequence[MovementLine]) -> list[str]:
+    """Tell of what a job held that it is part of its quote now."""
+    names = {one: model.name for one, model in models(session, [line.loudspeaker_id for line in given]).items()}
+    return [
+        f"reservation {line.reservation_id} of {job}, {line.quantity} × {names[line.loudspeaker_id]} at"
+        f" {line.location}, is part of quote {number} now"
+        for line in given
+    ]
+
+
 def _kept(session: Session, *which: sa.ColumnElement[bool]) -> list[Kept]:
     """Give live reservations, such as a quote's; their holdings are locked together."""
-    ledger.lock(session, {one.holding for one in _live(session, *which)})
+    looking.lock(session, {one.holding for one in _live(session, *which)})
     return _live(session, *which)
 
 
@@ -298,6 +312,8 @@ def _delivered(
     for part in parts:
         model = model_named(session, part.speaker)
         wanted = missing = model.pack if part.quantity is None else part.quantity
+        if part.finish is None:
+            _refuse_two_finishes(number, model, wanted, [(line, rest[place]) for place, (line, _) in enumerate(left)])
         for place, (line, _) in enumerate(left):
             alike = part.finish is None or rows.name_key(part.finish) == rows.name_key(line.finish)
             taken = min(rest[place], missing) if line.loudspeaker_id == model.number and alike else 0
@@ -311,6 +327,30 @@ def _delivered(
                 " nothing was written"
             )
     return [(line, units) for (line, _), units in zip(left, now, strict=True)]
+
+
+def _refuse_two_finishes(number: int, model: Model, wanted: int, left: Sequence[tuple[QuoteLine, int]]) -> None:
+    """Refuse to choose where what is left of a loudspeaker is in two finishes, and not all of it is delivered.
+
+    Raises
+    ------
+    OtherFinish
+        Names them.
+    """
+    units: dict[str, FinishThere] = {}
+    for line, rest in left:
+        if line.loudspeaker_id == model.number and rest:
+            before = units.get(rows.name_key(line.finish), FinishThere(line.finish, 0))
+            units[rows.name_key(line.finish)] = replace(before, units=before.units + rest)
+    if len(units) < 2 or wanted >= sum(one.units for one in units.values()):
+        return
+    told = " and ".join(one.words for one in units.values())
+    raise OtherFinish(
+        f"quote {number}: of {model.name} there are {told} left to deliver: say which with --finish; nothing was"
+        " written",
+        [one for one in units.values() if one.units >= wanted],
+        model.name,
+    )
 
 
 def _net(quoted: QuoteLine) -> int | None:

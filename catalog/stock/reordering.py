@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
@@ -36,7 +37,8 @@ class ToOrder:
     Attributes
     ----------
     free, coming : int
-        New ones that nobody is promised, and ordered for stock and not come.
+        New ones that nobody is promised, and ordered for stock and not come; where the point is of all finishes, with
+        what is to be ordered in those that have a point of their own.
     cost_each : Decimal, optional
         What the supplier charges for one, without tax, in `currency`.
     lead_time : int, optional
@@ -108,18 +110,22 @@ def to_order(session: Session, *, every: bool = False, day: date | None = None) 
     ).all()
     numbers = {row[0] for row in points}
     known, today = models(session, numbers), day or datetime.now(UTC).date()
-    found = []
-    for number, name, finish, key, least, up_to in points:
+    found: dict[tuple[int, str], ToOrder] = {}
+    of_finishes: Counter[int] = Counter()
+    # those of one finish go first: what they order is coming for the one of all
+    for number, name, finish, key, least, up_to in sorted(points, key=lambda row: row[3] == ""):
         free, coming = _free(session, known[number], key), _coming(session, number, key)
+        coming += of_finishes[number] if not key else 0
         short = up_to - free - coming if free + coming < least else 0
         pack = known[number].pack
         wanted = 0 if known[number].gone else -(-short // pack) * pack
+        of_finishes[number] += wanted
         if wanted or every:
             source = _cheapest(session, number, today)
             article = _article_of(session, number, finish, source[0] if source else None)
             about = (None, None, None, None) if source is None else source[1:]
-            found.append(ToOrder(name, finish, article, free, coming, least, up_to, wanted, *about))
-    return found
+            found[number, key] = ToOrder(name, finish, article, free, coming, least, up_to, wanted, *about)
+    return [found[row[0], row[3]] for row in points if (row[0], row[3]) in found]
 
 
 def _free(session: Session, model: Model, finish_key: str) -> int:

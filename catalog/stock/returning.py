@@ -16,6 +16,7 @@ from triptych.catalog.errors import Refused
 from triptych.catalog.stock.articles import model_of
 from triptych.catalog.stock.job_names import JOB, with_job
 from triptych.catalog.stock.movement_lines import MovementLine
+from triptych.catalog.stock.shortfalls import FinishThere, OtherFinish, in_finish
 
 SERIALS_NAMED: Final = 12
 """So many serials are named at once."""
@@ -40,10 +41,12 @@ def which_comes(session: Session, line: MovementLine, job: int | None) -> tuple[
     Refused
         It has a serial, and which one isn't said. Nothing was written.
     """
-    named = [] if line.serial is not None else _named_out(session, line)
-    if not named:
+    if line.serial is not None:
         return line, []
-    plain, total = _plain_out(session, line)
+    named, (plain, total) = _named_out(session, line), _plain_out(session, line)
+    if not named:
+        _refuse_other_finish(session, line, plain)
+        return line, []
     found, exact = _meant([*named, *plain], line, job)
     serials = [one for one in found if one.serial is not None]
     without = min(total, sum(one.units for one in found if one.serial is None)) if serials else total
@@ -53,6 +56,35 @@ def which_comes(session: Session, line: MovementLine, job: int | None) -> tuple[
         serial = serials[0].serial
         return replace(line, serial=serial), [f"serial {serial}: the only one that was sold and did not come back"]
     raise _unnamed(session, line, [one.serial or "" for one in serials or named], without)
+
+
+def _refuse_other_finish(session: Session, line: MovementLine, out: Sequence[_Out]) -> None:
+    """Refuse where none of the finish that is said is out, and others are.
+
+    Raises
+    ------
+    OtherFinish
+        Names them.
+    """
+    units: Counter[str] = Counter()
+    for one in out:
+        units[one.finish] += one.units
+    if units[rows.name_key(line.finish)] or not +units:
+        return
+    shown = {rows.name_key(finish): finish for finish in _finishes(session, line)}
+    found = [FinishThere(shown.get(finish), number) for finish, number in units.items() if number]
+    name = model_of(session, line.loudspeaker_id).name
+    told = " and ".join(one.words for one in found)
+    raise OtherFinish(
+        f"cannot {line.units}: of {name} there were sold, and did not come back, {told}, none {in_finish(line.finish)}:"
+        " say which with --finish, or say --before if it was sold before the ledger began; nothing was written",
+        [one for one in found if one.units >= line.quantity],
+    )
+
+
+def _finishes(session: Session, line: MovementLine) -> list[str]:
+    query = sa.select(Holding.finish).where(Holding.loudspeaker_id == line.loudspeaker_id, Holding.finish.is_not(None))
+    return [finish for finish in session.scalars(query) if finish is not None]
 
 
 def _meant(out: Sequence[_Out], line: MovementLine, job: int | None) -> tuple[list[_Out], bool]:

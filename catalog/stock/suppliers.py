@@ -16,7 +16,7 @@ from triptych.catalog.errors import BadInput, NotFound, Refused
 from triptych.catalog.problems import nearest
 from triptych.catalog.stock.articles import model_named, named, speaker_name
 from triptych.catalog.stock.job_names import JOB, with_job
-from triptych.catalog.stock.ledger import job_id
+from triptych.catalog.stock.ledger_rows import job_id
 from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, LONGEST, refuse_text
 
 

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from triptych.catalog.database.models import Grade, Holding, Movement, MovementKind, Reservation
 from triptych.catalog.database.stock_levels import clock
 from triptych.catalog.errors import NotFound, Refused
-from triptych.catalog.stock import ledger, operations
+from triptych.catalog.stock import ledger, looking, operations
 from triptych.catalog.stock.movement_lines import UNDO, MovementLine
 from triptych.catalog.stock.reading import Entry, entries
 from triptych.catalog.stock.timing import until_words
@@ -33,7 +33,7 @@ def undo(session: Session, number: int, note: str | None = None, who: str | None
     speaker, entry = _meant(session, number)
     row = session.get_one(Movement, entry.number)
     # before anything is looked at: another may be undoing it
-    ledger.lock(session, [one for one in (row.holding_id, row.to_holding_id) if one is not None])
+    looking.lock(session, [one for one in (row.holding_id, row.to_holding_id) if one is not None])
     _refuse_not_ours(session, entry)
     said = UNDO.format(entry.number) + (f": {note}" if note else "")
     line = MovementLine(speaker, MovementKind(entry.kind), entry.quantity, entry.location, Grade(entry.grade))
@@ -97,7 +97,7 @@ def _undone(session: Session, speaker: int) -> set[int | None]:
 
 def _refuse_gone(session: Session, entry: Entry, line: MovementLine) -> None:
     """Refuse to take units out that were taken, or promised, since."""
-    there = ledger.look_locked(session, line)
+    there = looking.look_locked(session, line)
     if line.serial is not None:
         _refuse_moved(session, entry, line)
     elif there.level.available >= line.quantity:

@@ -61,11 +61,19 @@ class CurveShelf:
         self._session = session
         self._found: dict[int, dict[CurveKind, dict[float, FloatArray]]] | None = None
 
-    def measured(self, numbers: Sequence[int], profile: Profile) -> Measured:
-        """What was measured of the loudspeakers with these numbers, whose modelled profiles are given too."""
+    def _curves(self) -> dict[int, dict[CurveKind, dict[float, FloatArray]]]:
         if self._found is None:
             self._found = _by_loudspeaker(self._session, stored_curves.bands(self._session))
-        found = self._found
+        return self._found
+
+    def has(self, numbers: Sequence[int]) -> BoolArray:
+        """Of which of the loudspeakers with these numbers there are curves."""
+        found = self._curves()
+        return np.array([number in found for number in numbers], dtype=np.bool_)
+
+    def measured(self, numbers: Sequence[int], profile: Profile) -> Measured:
+        """What was measured of the loudspeakers with these numbers, whose modelled profiles are given too."""
+        found = self._curves()
         places = [place for place, number in enumerate(numbers) if number in found] if found else []
         result = Measured.none(len(numbers))
         if not places:

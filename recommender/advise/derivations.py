@@ -47,9 +47,9 @@ WAYS: Final = {
         GEOMETRY,
     ),
     "tilt_fits_deg": _Way(
-        "largest t with H cos t + D sin t ≤ opening height and D cos t + H sin t ≤ opening depth, 30 deg at most, "
-        "signed as the tilt needed",
-        ("height_m", "depth_m", "opening_height_m", "opening_depth_m", "tilt_needed_deg"),
+        "largest t with H cos t + D sin t ≤ opening height and D cos t + H sin t ≤ opening depth, and as much as is "
+        "allowed, signed as the tilt needed",
+        ("height_m", "depth_m", "opening_height_m", "opening_depth_m", "tilt_allowed_deg", "tilt_needed_deg"),
         GEOMETRY,
     ),
     "residual_deg": _Way("tilt needed − tilt used", ("tilt_needed_deg", "tilt_used_deg"), GEOMETRY),
@@ -209,6 +209,7 @@ def _geometry(aim: Aim, boxes: Boxes, place: PlaceFigures, seats: Seats) -> dict
         "opening_height_m": opening_height(place),
         "opening_depth_m": free_depth(place) - place.setback - float(rear_allowance(boxes)[0]),
         "tilt_needed_deg": aim.tilt_needed[0],
+        "tilt_allowed_deg": aim.tilt_allowed,
         "tilt_used_deg": aim.tilt_used[0],
         "free_depth_m": free,
         "setback_m": place.setback,

@@ -12,8 +12,6 @@ import numpy as np
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import reads
-from triptych.catalog.database.models import Grade
-from triptych.catalog.database.stock_levels import shelved_query
 from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.records import RoomRecord
 from triptych.catalog.stock.availability import promises
@@ -98,12 +96,9 @@ def _shelved(session: Session, account: Account) -> dict[int, str]:
     gone = np.flatnonzero(~np.isnan(available) & ~(available >= 1)).tolist()
     numbers = {account.catalogue.ids[account.rows[candidate]]: candidate for candidate in gone}
     told: dict[int, list[str]] = {candidate: [] for candidate in gone}
-    for number, grade, location, units in session.execute(shelved_query()) if gone else ():
-        if grade is not Grade.NEW and number in numbers:
-            told[numbers[number]].append(f"{grade.value.replace('_', ' ')}: {units} free in {location}")
     for number, promise in promises(session, numbers).items():
         had = f"new: to be had on {promise.when.isoformat()}, " if promise.when else "new: "
-        told[numbers[number]].append(had + promise.why)
+        told[numbers[number]] += [*(one.words for one in promise.others), had + promise.why]
     return {candidate: "; ".join(words) for candidate, words in told.items()}
 
 
@@ -118,7 +113,7 @@ def _otherwise(session: Session, account: Account) -> Otherwise | None:
     number = account.catalogue.ids[account.rows[first]]
     promise = promises(session, [number])[number]
     place = found[result.best[first]].place.name
-    return Otherwise(account.name(first), place, float(result.best_score[first]), promise.when, promise.why)
+    return Otherwise(account.name(first), place, float(result.best_score[first]), promise.when, promise.told)
 
 
 def explain(session: Session, question: Question, centre: str, place: str | None = None) -> tuple[Advice, Fresh]:

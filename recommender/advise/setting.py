@@ -166,6 +166,7 @@ def _places(room: RoomRecord) -> tuple[PlaceFigures, ...]:
             wall=place.wall.value if place.wall else "",
             gap=_known(place.gap),
             setback=place.setback or 0.0,
+            tilt_limit=_known(place.tilt_limit),
         )
         for place in room.places
     )

@@ -32,7 +32,7 @@ QUESTIONS_KEPT: Final = 6
 """How many questions are kept."""
 
 ASK: Final = {
-    "voicing": ("How do it and the mains measure?", "import measured curves of both with `triptych curve import`"),
+    "voicing": ("How do it and the mains measure?", "measured curves of both; `triptych curve import`"),
     "drivers": (
         "What are its driver layout, sizes, spacing and crossover?",
         "the manual; the spacing with a tape, between the middles of the outer woofers",

@@ -15,10 +15,11 @@ from triptych.recommender.drawing.shapes import Cabinet, DrawnPicture, Opening
 
 @dataclass(frozen=True, slots=True)
 class Supposed:
-    """A key of the room that nobody filled in, and what is taken for it."""
+    """A key of the room that nobody filled in, and what is taken for it; `value` as it would be written, if one is."""
 
     key: str
     words: str
+    value: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,19 +118,20 @@ def _plan(room: RoomRecord, mains: LoudspeakerRecord | None) -> FloorPlan:
 
 def _supposed(room: RoomRecord, mains: LoudspeakerRecord | None) -> Iterator[Supposed]:
     if room.mains.spacing is None:
-        yield Supposed("mains.spacing", f"the mains stand {NO_PEAK_SPACING * 1e3:.0f} mm apart")
+        apart = f"{NO_PEAK_SPACING * 1e3:.0f} mm"
+        yield Supposed("mains.spacing", f"the mains stand {apart} apart", apart)
     if room.mains.from_wall is None:
-        depth = _from_wall(room, mains) * 1e3
-        yield Supposed("mains.from_wall", f"the mains' backs are at the wall, their baffles {depth:.0f} mm from it")
+        depth = f"{_from_wall(room, mains) * 1e3:.0f} mm"
+        words = f"the mains' backs are at the wall, their baffles {depth} from it"
+        yield Supposed("mains.from_wall", words, depth)
     if room.mains.toe_in is None:
-        yield Supposed("mains.toe_in", "the mains look straight ahead")
+        yield Supposed("mains.toe_in", "the mains look straight ahead", "0 deg")
     if room.mains.floor is None:
         yield Supposed("mains.floor", "the floor may be hard or covered; both are reckoned with")
     if room.primary.ear_height is None:
-        yield Supposed(
-            f"seat.{room.primary.name}.ear_height",
-            f"ears are drawn {LIKELY_EAR * 1e3:.0f} mm above the floor; whoever has to be tilted waits",
-        )
+        high = f"{LIKELY_EAR * 1e3:.0f} mm"
+        words = f"ears are drawn {high} above the floor; whoever has to be tilted waits"
+        yield Supposed(f"seat.{room.primary.name}.ear_height", words, high)
     if room.listening.room_gain is None:
         yield Supposed("listening.room_gain", "the room adds 0 to 4 dB to the direct sound")
     if room.amplifier is None or room.listening.target_peak is None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import fields
+from time import monotonic
 from typing import Final
 
 import numpy as np
@@ -15,7 +16,7 @@ from triptych.recommender.advise.catalogue import Loudspeakers
 from triptych.recommender.advise.curve_arrays import CurveShelf, voiced
 from triptych.recommender.physics import description
 from triptych.recommender.physics.profile import MODEL_VERSION, Profile, decibels, pack, profile, unpack
-from triptych.recommender.scene.arrays import FloatArray, IndexArray
+from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray
 from triptych.recommender.scene.hearing import Voices
 
 Fresh = list[StoredProfile]
@@ -24,9 +25,12 @@ Fresh = list[StoredProfile]
 STORED: Final = ("id", "revision", "model_version", "data")
 """The columns of a stored profile."""
 
-ALL_AT_ONCE: Final = 2_000
-"""From this many on, all stored profiles are read in one statement rather than by their numbers."""
+COMPUTED_AT_ONCE: Final = 1_000
+"""So many profiles are computed and packed before the next ones are: what they are made of takes several times as
+much as what is kept."""
 
+FIRST_COMPUTED: Final = 100
+"""So many are computed even where there is no time, before the time is looked at."""
 
 KEPT: Final = 2_000
 """So many voices at most are kept for the next time they are asked for: 17 MB."""
@@ -74,25 +78,63 @@ class VoiceBook:
             measured=measured,
         )
 
+    def known(self, rows: IndexArray) -> BoolArray:
+        """Of which of the loudspeakers at `rows` anything is known to hear them by: their drivers, or a full set."""
+        found = description.describe(self._catalogue.drivers.take(rows)).usable.copy()
+        ids = [self._catalogue.ids[row] for row in rows.tolist()]
+        if len(rest := np.flatnonzero(~found & self._curves.has(ids))):
+            found[rest] = self.of(rows[rest]).measured.whole
+        return found
+
+    def ready(self, rows: IndexArray, deadline: float) -> BoolArray:
+        """Of which of the loudspeakers at `rows` there is a profile by then; those that lack one are computed."""
+        known = {*self._kept, *self._computed}
+        known |= self._stored([row for row in rows.tolist() if row not in known])
+        missing = np.array([row for row in rows.tolist() if row not in known], dtype=np.intp)
+        # some of all that there are, where there is no time for all
+        left = np.random.default_rng(0).permutation(missing).tolist()
+        step = FIRST_COMPUTED
+        while left and (step == FIRST_COMPUTED or monotonic() < deadline):
+            self._compute(left[:step])
+            left, step = left[step:], min(2 * step, COMPUTED_AT_ONCE)
+        late = set(left)
+        return np.array([row not in late for row in rows.tolist()], dtype=np.bool_)
+
     def _profiles(self, rows: IndexArray) -> Profile:
         wanted = list(dict.fromkeys(rows.tolist()))
         known = dict(self._computed)
         if unread := [row for row in wanted if row not in known]:
             known |= self._read(unread)
         if missing := [row for row in wanted if row not in known]:
-            model = profile(description.describe(self._catalogue.drivers.take(np.array(missing))))
-            self._computed.update(zip(missing, pack(model), strict=True))
+            self._compute(missing)
             known |= self._computed
         # what was computed is read back as it will be stored, so that the first answer is the second to the last digit
         return unpack(known[row] for row in rows.tolist())
+
+    def _compute(self, rows: Sequence[int]) -> None:
+        for first in range(0, len(rows), COMPUTED_AT_ONCE):
+            some = rows[first : first + COMPUTED_AT_ONCE]
+            model = profile(description.describe(self._catalogue.drivers.take(np.array(some))))
+            self._computed.update(zip(some, pack(model), strict=True))
+
+    def _stored(self, rows: Sequence[int]) -> set[int]:
+        """Of which rows a profile is stored and current."""
+        if not self._session.in_transaction():
+            return set()
+        keys = self._keys(rows)
+        stored = reads.profiles(self._session, [key[0] for key in keys], STORED[:-1])
+        return {keys[key] for key in zip(*stored.values(), strict=True) if key in keys}
+
+    def _keys(self, rows: Sequence[int]) -> dict[tuple[int, int, int], int]:
+        ids, revisions = self._catalogue.ids, self._catalogue.revisions
+        return {(ids[row], revisions[row], MODEL_VERSION): row for row in rows}
 
     def _read(self, rows: Sequence[int]) -> dict[int, bytes]:
         """The profiles of some rows that are stored and current; none where the question's transaction is over."""
         if not self._session.in_transaction():
             return {}
-        ids, revisions = self._catalogue.ids, self._catalogue.revisions
-        keys = {(ids[row], revisions[row], MODEL_VERSION): row for row in rows}
-        stored = reads.profiles(self._session, None if len(rows) > ALL_AT_ONCE else [ids[row] for row in rows])
+        keys = self._keys(rows)
+        stored = reads.profiles(self._session, [key[0] for key in keys])
         columns = zip(*(stored[name] for name in STORED), strict=True)
         return {row: data for *key, data in columns if (row := keys.get(tuple(key))) is not None}
 

@@ -83,6 +83,11 @@ def ranked(console: Console, advice: Advice, count: int) -> None:
     )
     console.print(Text(note + (f"; {rest} more with --top" if rest > 0 else ""), style="dim"))
     console.print()
+    from triptych.recommender.report.reasons import as_good_words
+
+    if equals := as_good_words(advice):
+        console.print(Text(equals))
+        console.print()
     for entry in advice.ranked[: min(count, 3)]:
         paragraph(console, advice, entry)
     _further_conditions(console, advice.ranked[3:count])
@@ -104,14 +109,17 @@ def scored(entry: Standing) -> str:
     return f"{entry.score:.0f} ({entry.score_low:.0f}–{entry.score_high:.0f})"
 
 
+SIDE: Final = {"For it": "for", "Against it": "against", "What limits it most": "limits", "On condition": "mind"}
+"""How what is said of a centre is headed where there is little room."""
+
+
 def paragraph(console: Console, advice: Advice, entry: Standing) -> None:
     """One candidate in words: what decides first, against the runner-up or the leader; what to do."""
     console.print(Text(f"{entry.rank}  {clean(entry.speaker)}", style="bold"))
     from triptych.recommender.report import reasons
 
-    other = reasons.rival(advice, entry)
-    sides = [("for", reasons.strengths(entry, other)), ("against", reasons.weaknesses(entry, other))]
-    for label, lines in [*(sides if entry.rank == 1 else reversed(sides)), ("do", reasons.steps(entry))]:
+    told = [(SIDE[heading], lines) for heading, lines in reasons.sides(advice, entry)]
+    for label, lines in [*told, ("do", reasons.steps(entry))]:
         for position, line in enumerate(lines):
             grid = Table.grid(padding=(0, 1, 0, 0))
             grid.add_column(width=8, justify="right", style="dim")

@@ -45,10 +45,10 @@ def report(
 
     Example: triptych report --room lounge.toml --budget-file budget.toml --out report.html
     """
+    from triptych.catalog.pages import refuse_name, write
     from triptych.recommender.advise import picturing
     from triptych.recommender.installing import newest_check
     from triptych.recommender.report.client_report import Extra, report_page
-    from triptych.recommender.report.output import refuse_name, write
 
     unit = unit_of(units)
     refuse_name(out)

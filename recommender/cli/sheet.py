@@ -34,9 +34,9 @@ def sheet(
 
     Example: triptych sheet "Maker Series Centre" --room lounge.toml --out fit.html
     """
+    from triptych.catalog.pages import refuse_name, write
     from triptych.recommender.advise import picturing
     from triptych.recommender.report.fit_sheet import sheet_page
-    from triptych.recommender.report.output import refuse_name, write
 
     unit = unit_of(units)
     refuse_name(out)

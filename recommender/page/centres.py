@@ -23,7 +23,7 @@ from triptych.recommender.advise.advice import Advice, Standing, Waiting
 from triptych.recommender.advise.answering import StoodWhere, open_columns, places, what_changed
 from triptych.recommender.advise.match import Question
 from triptych.recommender.judge.criteria.definitions import CRITERIA, DEFAULT_WEIGHTS
-from triptych.recommender.page.asked import SEAT, WEIGHT, WHOLE, Pairs, Visit, question_of, state_of
+from triptych.recommender.page.asked import AS_FAR_AS_FITS, SEAT, WEIGHT, WHOLE, Pairs, Visit, question_of, state_of
 from triptych.recommender.page.rendering import moved, shown
 from triptych.recommender.report.client_report import (
     GATE,
@@ -34,9 +34,9 @@ from triptych.recommender.report.client_report import (
     ruled_out_row,
     waiting_row,
 )
-from triptych.recommender.report.on_paper import plain
+from triptych.recommender.report.on_paper import prose
 from triptych.recommender.report.paragraph import survival
-from triptych.recommender.report.reasons import MEANS, conditions, rival, steps, strengths, weaknesses
+from triptych.recommender.report.reasons import MEANS, as_good_words, conditions, sides, steps
 
 AT_FIRST: Final = 8
 """So many of each group are shown before somebody asks for more."""
@@ -121,8 +121,9 @@ def _told(asked: Visit, question: Question, advice: Advice) -> dict[str, Any]:
         "totals": {"ranked": len(advice.ranked), "pending": len(advice.pending), "excluded": len(advice.excluded)},
         "shown_of": counts,
         "changed": changed,
-        "counsel": [plain(piece.why) for piece in advice.advice],
-        "cautions": [plain(words) for words in advice.cautions],
+        "as_good": as_good_words(advice),
+        "counsel": [prose(piece.why) for piece in advice.advice],
+        "cautions": [prose(words) for words in advice.cautions],
         "questions": [question_row(one) for one in advice.questions],
         "survival": survival(advice),
         "otherwise": advice.otherwise,
@@ -135,8 +136,7 @@ def _entry(asked: Visit, advice: Advice, entry: Standing) -> dict[str, Any]:
         "name": entry.speaker,
         "url": asked.link("/centre", name=entry.speaker, place=entry.place),
         "sheet": asked.link("/fit-sheet", name=entry.speaker, place=entry.place),
-        "for": strengths(entry, rival(advice, entry)),
-        "against": weaknesses(entry, rival(advice, entry)),
+        "sides": sides(advice, entry),
         "do": steps(entry),
         "available": entry.available,
     }
@@ -157,7 +157,7 @@ def _waits(asked: Visit, one: Waiting, known: reads.Stored) -> dict[str, Any]:
     return waiting_row(one) | {
         "name": one.speaker,
         "gate": one.gate,
-        "why": plain(one.why),
+        "why": prose(one.why),
         "fields": fields,
         "revision": known.revision,
         "url": asked.link("/centre", name=one.speaker, place=one.place),
@@ -172,7 +172,7 @@ def _controls(asked: Visit, room: RoomRecord, given: Mapping[str, float] | None)
             f"{WEIGHT}{one.name}",
             one.name,
             MEANS.get(one.name, ""),
-            said.get(f"{WEIGHT}{one.name}") or f"{WHOLE * weights[one.name]:.0f}",
+            said.get(f"{WEIGHT}{one.name}") or f"{weights[one.name]:.2f}",
         )
         for one in CRITERIA
     ]
@@ -186,6 +186,8 @@ def _controls(asked: Visit, room: RoomRecord, given: Mapping[str, float] | None)
         "room_cap": cap.strip(),
         "target": f"{target:.0f}" if target is not None else "",
         "targets": TARGETS,
+        "tilt": asked.word("tilt") or AS_FAR_AS_FITS,
+        "tilt_most": AS_FAR_AS_FITS,
         "whole_weight": WHOLE,
         "hidden": [(name, value) for name, value in asked.state if name in ("mains", "room", "units")],
         "plain_url": asked.link("/centres", **dict.fromkeys((name for name, _ in asked.state), "")
@@ -201,7 +203,7 @@ def centre(asked: Visit) -> Response:
     one = found.shown[0]
     entry = one.standing
     gates = [
-        (gate.gate, gate.verdict, GATE[gate.verdict], plain(gate.why), plain(gate.question)) for gate in entry.gates
+        (gate.gate, gate.verdict, GATE[gate.verdict], prose(gate.why), prose(gate.question)) for gate in entry.gates
     ]
     return shown(
         "centre.html.j2",
@@ -227,7 +229,7 @@ def centre(asked: Visit) -> Response:
             )
             for other in entry.other_places
         ],
-        cautions=[plain(words) for words in one.cautions],
+        cautions=[prose(words) for words in one.cautions],
         sheet=asked.link("/fit-sheet", name=entry.speaker, place=entry.place),
         sheet_pdf=asked.link("/fit-sheet", name=entry.speaker, place=entry.place, form="pdf"),
     )

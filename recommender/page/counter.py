@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import replace
 from typing import Any, Final
 
 from starlette.responses import Response
@@ -12,53 +11,22 @@ from starlette.responses import Response
 from triptych.catalog.database.engine import reading
 from triptych.catalog.database.models import Grade
 from triptych.catalog.database.rows import name_key
-from triptych.catalog.errors import BadInput, CatalogError, NotFound, Overtaken
-from triptych.catalog.stock import articles, desk, locations, serials
+from triptych.catalog.errors import CatalogError, NotFound, Overtaken
+from triptych.catalog.stock import articles, carrying, desk, locations, serials
 from triptych.catalog.stock import reading as shelves
-from triptych.catalog.stock.counter_words import amount_of, in_words
+from triptych.catalog.stock.counter_words import in_words
 from triptych.catalog.stock.desk import Answer, Request
-from triptych.catalog.stock.quote_lines import Item
 from triptych.catalog.stock.quote_reading import offers
 from triptych.catalog.stock.timing import until_words
 from triptych.recommender.page.asked import Visit, address
+from triptych.recommender.page.counter_forms import FIELDS, LABELS, WHATS, grade_of, number_of, request_of, serials_of
 from triptych.recommender.page.rendering import moved, shown
 from triptych.recommender.page.telling import Tellings
-
-WHATS: Final[Mapping[str, tuple[str, str]]] = {
-    "reserve": ("Reserve", "quantity job until serial note"),
-    "sell": ("Sell", "quantity job serial price note"),
-    "receive": ("Receive", "quantity serial cost note"),
-    "transfer": ("Move", "quantity to send serial note"),
-    "count": ("Count", "counted reason"),
-    "return": ("Take back", "quantity job serial sold_as note"),
-    "release": ("Release", "quantity job serial note"),
-    "regrade": ("Regrade", "quantity goal serial note"),
-    "split": ("Split a pair", "serials"),
-    "write-off": ("Write off", "quantity serial reason"),
-}
-"""What is done at the counter, what its button says, and which fields it has beside model, place, grade and finish."""
-
-LABELS: Final = {
-    "quantity": ("How many", "Loudspeakers, also where they come in pairs; one, or one pair, if empty"),
-    "counted": ("How many are there", "Loudspeakers; what is there now is replaced by it"),
-    "job": ("For which job", "A customer or a project"),
-    "until": ("Until", "2026-12-31, to its end where the units are, or 2026-12-31 18:00; in 14 days if empty"),
-    "serial": ("Serial", "Which one, of those that have a serial"),
-    "serials": ("Both serials", "Of the two singles, with a comma between"),
-    "price": ("Price of one, before tax", "With its currency, such as 480 EUR"),
-    "cost": ("Cost of one, before tax", "With its currency, such as 310 EUR"),
-    "to": ("To which place", "A shop, a store, a van"),
-    "send": ("By way of a van", "They are on their way until they arrive"),
-    "goal": ("Grade it becomes", "Only what comes out of quarantine can be new"),
-    "sold_as": ("Sold as", "In what condition it was sold; noted"),
-    "note": ("Note", "What else is to be known"),
-    "reason": ("Reason", "Why: the ledger keeps it"),
-}
 
 ROWS_SHOWN: Final = 200
 """So many rows of each table are shown; a search leaves fewer."""
 
-QUOTE_ROWS: Final = 3
+QUOTE_ROWS: Final = 5
 """A quote's form has room for so many loudspeakers at first."""
 
 _OPTION: Final = re.compile(r"--([a-z])")
@@ -72,15 +40,15 @@ _tellings: Final = Tellings()
 
 def counter(asked: Visit) -> Response:
     """What there is, by loudspeaker, place and job; reservations and quotes; a serial found."""
-    return _page(asked, done=_tellings.take(asked.word(DONE)))
+    return page(asked, done=_tellings.take(asked.word(DONE)))
 
 
-def _after(asked: Visit, told: Sequence[str], part: str = "") -> Response:
+def after(asked: Visit, told: Sequence[str], part: str = "") -> Response:
     """Send the browser on to the counter, which tells once what was done."""
     return moved(address("/counter", [*asked.state, (DONE, _tellings.keep(told))]) + part)
 
 
-def _page(
+def page(
     asked: Visit,
     *,
     done: Sequence[str] = (),
@@ -88,6 +56,7 @@ def _page(
     status: int = 200,
     form: Mapping[str, Any] | None = None,
 ) -> Response:
+    """The counter, with what was done or refused, and what was typed."""
     text, place, job = (asked.word(name) for name in ("q", "at", "job_is"))
     with reading(asked.catalogue.engine) as session:
         places = [one.name for one in locations.locations(session)]
@@ -95,6 +64,7 @@ def _page(
         held = shelves.reservations(session)
         quotes = offers(session)
         paired = articles.sold_in_pairs(session)
+        lent = {one.location: one.job for one in carrying.loans(session)}
         traced = serials.units_of_serial(session, asked.word("serial_is")) if asked.word("serial_is") else None
     wanted = name_key(text).split()
     there = [one for one in there if all(word in name_key(one.speaker) for word in wanted)]
@@ -103,9 +73,9 @@ def _page(
         jobs = {(one.speaker, one.location) for one in held}
         there = [one for one in there if (one.speaker, one.location) in jobs]
     values: dict[str, Any] = {
-        "there": [_row(asked, one, paired) for one in there[:ROWS_SHOWN]],
+        "there": [_row(asked, one, paired, lent) for one in there[:ROWS_SHOWN]],
         "more": max(len(there) - ROWS_SHOWN, 0),
-        "held": [(one, until_words(one.until, one.zone), _held(asked, one, paired)) for one in held[:ROWS_SHOWN]],
+        "held": [(one, until_words(one.until, one.zone), _held(asked, one, paired, lent)) for one in held[:ROWS_SHOWN]],
         "quotes": [(one, until_words(one.until, one.zone)) for one in reversed(quotes[-ROWS_SHOWN:])],
         "traced": traced,
         "places": places,
@@ -123,19 +93,25 @@ def _alike(one: shelves.Holds | shelves.Held, paired: Collection[str]) -> dict[s
     return {"model": one.speaker, "location": one.location, **sort}
 
 
-def _row(asked: Visit, one: shelves.Holds, paired: Collection[str]) -> dict[str, Any]:
-    """What there is of one sort at one place, with what can be done there."""
+def _row(asked: Visit, one: shelves.Holds, paired: Collection[str], lent: Mapping[str, str]) -> dict[str, Any]:
+    """What there is of one sort at one place, with what can be done there; what is lent comes back first."""
     alike = _alike(one, paired)
+    if one.location in lent:
+        back = alike | {"location": "", "job": lent[one.location], "quantity": str(one.on_hand)}
+        return {"one": one, "links": {"bring-back": _action(asked, "bring-back", **back)}}
     # what waits for its grade is neither sold nor promised
     free = () if one.grade == Grade.QUARANTINE.value else ("reserve", "sell")
     links = {what: _action(asked, what, **alike, seen=str(one.on_hand)) for what in (*free, "transfer", "count")}
     return {"one": one, "links": links}
 
 
-def _held(asked: Visit, one: shelves.Held, paired: Collection[str]) -> dict[str, str]:
+def _held(asked: Visit, one: shelves.Held, paired: Collection[str], lent: Mapping[str, str]) -> dict[str, str]:
     """What can be done with what is promised, by the address of its form."""
     alike = _alike(one, paired) | {"job": one.job, "quantity": str(one.units), "serial": one.serial or ""}
-    return {what: _action(asked, what, **alike) for what in ("sell", "release")}
+    if one.location in lent:
+        back = alike | {"location": ""}
+        return {"bring-back": _action(asked, "bring-back", **back), "sell": _action(asked, "sell", **alike)}
+    return {what: _action(asked, what, **alike) for what in ("sell", "transfer", "release")}
 
 
 def _action(asked: Visit, what: str, **fields: str) -> str:
@@ -148,21 +124,16 @@ def _form(asked: Visit, typed: Mapping[str, Any] | None) -> dict[str, Any]:
     what = asked.word("what") or "receive"
     if what not in WHATS:
         raise NotFound(f"nothing is done that is called {what!r}; there are {', '.join(WHATS)}")
-    given = dict(typed) if typed is not None else {name: asked.word(name) for name in _FIELDS}
+    given = dict(typed) if typed is not None else {name: asked.word(name) for name in FIELDS}
     return {
         "what": what,
         "title": WHATS[what][0],
         "fields": [(name, *LABELS[name], given.get(name, "")) for name in WHATS[what][1].split()],
-        "given": {name: given.get(name, "") for name in _FIELDS},
+        "given": {name: given.get(name, "") for name in FIELDS},
         "grades": [grade.value for grade in Grade],
         "quote_rows": range(1, QUOTE_ROWS + 1),
         "quote": {key: value for key, value in asked.form if key.startswith("quote.")},
     }
-
-
-_FIELDS: Final = (
-    "model", "location", "grade", "finish", "single", "seen", *LABELS,
-)  # fmt: skip
 
 
 def move(asked: Visit) -> Response:
@@ -172,29 +143,30 @@ def move(asked: Visit) -> Response:
         answer = _moved(asked, what)
     except CatalogError as problem:
         status = 409 if isinstance(problem, Overtaken) else 422
-        typed = {name: asked.word(name) for name in _FIELDS}
-        return _page(asked, problem=str(problem), status=status, form=typed)
+        typed = {name: asked.word(name) for name in FIELDS}
+        return page(asked, problem=str(problem), status=status, form=typed)
     told = [in_words(answer.done), *answer.remarks]
     if asked.word("send") == "yes" and what == "transfer":
         told.append(f"on their way as line {answer.done.lines[0]}: when they come, take that line in")
-    return _after(asked, told)
+    return after(asked, told)
 
 
 def _moved(asked: Visit, what: str) -> Answer:
     engine = asked.catalogue.engine
-    request = _request(asked, what)
-    note = asked.word("reason") or asked.word("note") or None
-    request = replace(request, note=note)
+    request, listed, until = request_of(asked, what), serials_of(asked.word("serials")), asked.word("until") or None
     does: dict[str, Callable[[], Answer]] = {
-        "receive": lambda: desk.receive(engine, request),
-        "reserve": lambda: desk.reserve(engine, request, asked.word("until") or None),
+        "receive": lambda: desk.receive(engine, request, listed),
+        "reserve": lambda: desk.reserve(engine, request, until),
         "release": lambda: desk.release(engine, request),
         "sell": lambda: desk.sell(engine, request),
-        "return": lambda: desk.take_back(engine, request, _grade(asked, "sold_as")),
+        "return": lambda: desk.take_back(engine, request, grade_of(asked.word("sold_as"))),
         "transfer": lambda: desk.transfer(engine, request, asked.word("to"), send=asked.word("send") == "yes"),
         "count": lambda: _counted(asked, request),
-        "regrade": lambda: desk.regrade(engine, request, _grade(asked, "goal") or Grade.OPEN_BOX, request.grade),
-        "split": lambda: desk.split(engine, request, _serials(asked.word("serials"))),
+        "regrade": lambda: desk.regrade(engine, request, grade_of(asked.word("goal")) or Grade.OPEN_BOX, request.grade),
+        "split": lambda: desk.split(engine, request, listed),
+        "join": lambda: desk.join(engine, request, listed),
+        "lend": lambda: desk.lend(engine, request, until),
+        "bring-back": lambda: desk.bring_back(engine, request),
         "write-off": lambda: desk.write_off(engine, request),
     }
     if what not in does:
@@ -222,101 +194,16 @@ def _counted(asked: Visit, request: Request) -> Answer:
     return desk.count(asked.catalogue.engine, request)
 
 
-def _request(asked: Visit, what: str) -> Request:
-    quantity = asked.word("counted") if what == "count" else asked.word("quantity")
-    if quantity and not (quantity.isdecimal() and len(quantity) < 8):
-        raise BadInput(f"how many is {quantity[:40]!r}: a whole number is wanted")
-    if what == "count" and not quantity:
-        raise BadInput("it isn't said how many there are: count them and write the number")
-    field = "cost" if what == "receive" else "price"
-    amount, currency = amount_of(asked.word(field) or None, field)
-    return Request(
-        model=asked.word("model"),
-        location=asked.word("location"),
-        quantity=int(quantity) if quantity else None,
-        grade=_grade(asked, "grade") or Grade.NEW,
-        finish=asked.word("finish") or None,
-        serial=None if what == "split" else asked.word("serial") or None,
-        single=asked.word("single") == "yes",
-        job=asked.word("job") or None,
-        amount=amount,
-        currency=currency,
-        who=asked.who,
-    )
-
-
-def _grade(asked: Visit, name: str) -> Grade | None:
-    text = asked.word(name)
-    if not text:
-        return None
-    try:
-        return Grade(text)
-    except ValueError:
-        raise BadInput(f"{text[:40]!r} is no grade; there are {', '.join(one.value for one in Grade)}") from None
-
-
-def _serials(text: str) -> list[str]:
-    return [one.strip() for one in text.split(",") if one.strip()]
-
-
-def quote(asked: Visit) -> Response:
-    """Make a quote, or take one a step on; what is refused is told in place."""
-    engine, who = asked.catalogue.engine, asked.who
-    step = asked.word("step")
-    try:
-        if step == "make":
-            made = desk.make_quote(
-                engine, asked.word("quote.job"), _items(asked), asked.word("quote.until") or None, who,
-                asked.word("quote.note") or None,
-            )  # fmt: skip
-        elif step in ("accept", "sell", "lapse"):
-            number = _number(asked)
-            at = asked.word("from") or None
-            made = {
-                "accept": lambda: desk.accept_quote(engine, number, None, at, (), who),
-                "sell": lambda: desk.sell_quote(engine, number, (), who),
-                "lapse": lambda: desk.lapse_quote(engine, number, who),
-            }[step]()
-        else:
-            raise NotFound(f"no quote takes a step that is called {step!r}")
-    except CatalogError as problem:
-        return _page(asked, problem=str(problem), status=409 if isinstance(problem, Overtaken) else 422)
-    offer = made.offer
-    told = [*(in_words(one) for one in made.moved), *made.warnings]
-    told.append(f"quote {offer.number} for {offer.job}: {offer.state}, {offer.total} {offer.currency}")
-    return _after(asked, told, "#quotes")
-
-
-def _number(asked: Visit) -> int:
-    text = asked.word("number")
-    if not text.isdecimal() or len(text) > 9:
-        raise BadInput(f"{text[:40]!r} is no number of a line or a quote")
-    return int(text)
-
-
-def _items(asked: Visit) -> list[Item]:
-    found = []
-    for row in range(1, 40):
-        speaker, quantity = asked.word(f"quote.{row}.model"), asked.word(f"quote.{row}.quantity")
-        if not speaker:
-            continue
-        if quantity and not (quantity.isdecimal() and len(quantity) < 8):
-            raise BadInput(f"how many {speaker} is {quantity[:40]!r}: a whole number is wanted")
-        amount, currency = amount_of(asked.word(f"quote.{row}.price") or None, "price")
-        found.append(Item(speaker, int(quantity) if quantity else None, amount=amount, currency=currency))
-    return found
-
-
 def arrive(asked: Visit) -> Response:
     """Take in what was sent, or take back a mistyped line of the ledger."""
     engine = asked.catalogue.engine
     try:
-        number = _number(asked)
+        number = number_of(asked.word("number"))
         if asked.word("step") == "undo":
             answer = desk.undo(engine, number, asked.word("note") or None, asked.who)
             told = [in_words(answer.done), *answer.remarks]
         else:
             told = [in_words(one) for one in desk.arrive(engine, number, None, asked.who)]
     except CatalogError as problem:
-        return _page(asked, problem=str(problem), status=422)
-    return _after(asked, told)
+        return page(asked, problem=str(problem), status=422)
+    return after(asked, told)

@@ -6,13 +6,13 @@ from typing import Final
 
 from starlette.responses import HTMLResponse, Response
 
+from triptych.catalog.pages import pdf
 from triptych.recommender.advise import picturing
 from triptych.recommender.advise.picturing import refuse_what_does_not_fit
 from triptych.recommender.installing import newest_check
 from triptych.recommender.page.asked import Visit, question_of
 from triptych.recommender.report.client_report import Extra, report_page
 from triptych.recommender.report.fit_sheet import sheet_page
-from triptych.recommender.report.output import pdf
 from triptych.recommender.report.page import policy
 
 TOLD_WHOLE: Final = 3

@@ -54,6 +54,12 @@ NEW_LINES: Final = ("mains", "centre", "surrounds", "sub", "electronics", "acces
 CHOSEN_ROLES: Final = (("mains", "2"), ("centre", "1"), ("surrounds", "2"), ("heights", "0"), ("sub", "1"))
 """The roles that a plan chooses, and how many it is offered to choose."""
 
+CHOSEN_TOO: Final = (
+    ("electronics", "a receiver or amplifiers that fit, where no line has one"),
+    ("accessories", "stands, mounts and cables, where no line has them"),
+)
+"""What a plan chooses to go with the loudspeakers, unless it is told not to."""
+
 PASSES_WORDS: Final = {"pass": "passes", "fail": "fails", "incomplete": "is incomplete"}
 
 
@@ -94,8 +100,27 @@ def wished(asked: Visit) -> dict[str, Any]:
         "currency": asked.word("currency"),
         "rules": asked.word("rules") or DEFAULT_RULES,
         "seconds": asked.word("seconds") or "60",
+        "tax_included": asked.word("tax_included") or "yes",
+        "tax_rate": asked.word("tax_rate"),
         "want": [(role, asked.word(f"want.{role}") or number) for role, number in CHOSEN_ROLES],
+        "chosen": [(role, words, asked.word(f"want.{role}") != "0") for role, words in CHOSEN_TOO],
+        "runs": [(role, asked.word(f"run.{role}")) for role, _ in CHOSEN_ROLES],
+        "kept": kept_lines(asked.form or asked.query),
     }
+
+
+def kept_lines(pairs: Pairs) -> list[tuple[str, Purse]]:
+    """The lines that a plan keeps as they are, since they are owned or their price stays: in words, and as fields."""
+    found: list[tuple[str, Purse]] = []
+    for line in _lines(purse_in(pairs)):
+        if "yes" not in (line["owned"], line["fixed"]):
+            continue
+        number = len(found) + 1
+        paid = "owned" if line["owned"] == "yes" else line["price"] or "at the catalogue's price"
+        words = ", ".join(filter(None, (line["role"], line["item"], f"{line['quantity'] or 1} × {paid}")))
+        fields = {f"line.{number}.{name}": line[name] for name in LINE_KEYS if line[name]}
+        found.append((words, fields))
+    return found
 
 
 def purse_in(pairs: Pairs) -> Purse:

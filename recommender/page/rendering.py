@@ -22,7 +22,11 @@ SHOPPERS_STEPS: Final = (
 )
 """The shopper's way: what each step is called, where it is, and what stands on its tab."""
 
-OTHERS: Final = (("counter", "/counter", "Counter"), ("installed", "/installed", "As built"))
+OTHERS: Final = (
+    ("counter", "/counter", "Counter"),
+    ("books", "/books", "Books"),
+    ("installed", "/installed", "As built"),
+)
 
 HTMX: Final = (
     '{"includeIndicatorStyles":false,"allowEval":false,"selfRequestsOnly":true,"historyCacheSize":0,'

@@ -21,7 +21,7 @@ from triptych.catalog.numbers import typed
 from triptych.catalog.problems import Problem
 from triptych.catalog.quantities import Kind
 from triptych.catalog.records import LoudspeakerRecord, RoomRecord
-from triptych.recommender.advise.surveying import surveyed
+from triptych.recommender.advise.surveying import Supposed, surveyed
 from triptych.recommender.drawing.drawn_numbers import Unit
 from triptych.recommender.drawing.floor_plan import plan
 from triptych.recommender.drawing.front_elevation import front
@@ -38,7 +38,7 @@ FIRST: Final[Mapping[str, tuple[str, ...]]] = {
     "place": ("name", "kind", "width", "height", "depth", "base", "front"),
     "amplifier": (),
     "listening": (),
-    "money": ("centre",),
+    "money": ("centre", "currency"),
 }
 """The few keys that a first ranking wants; the others are folded away."""
 
@@ -61,8 +61,32 @@ SHORT: Final[Mapping[str, str]] = {
     "place.base": "Its floor above the room's floor",
     "place.front": "From the front wall to its front edge",
     "money.centre": "What the centre may cost",
+    "money.currency": "In which currency",
 }
-"""Labels shorter than the questions of `room new`, which stand below them."""
+"""Labels shorter than the questions of `room new`."""
+
+BESIDE: Final[Mapping[str, str]] = {
+    "name": "",
+    "screen.diagonal": "Of the picture itself, corner to corner, without the frame",
+    "screen.aspect": "16:9, 2.39:1 …",
+    "screen.bottom": "",
+    "mains.speaker": "Maker, series and model, as in the catalogue",
+    "mains.spacing": "",
+    "seat.name": "",
+    "seat.distance": "",
+    "seat.ear_height": "",
+    "seat.x": "From the middle of the picture to the head; 0 if empty",
+    "place.name": "",
+    "place.kind": "",
+    "place.width": "At the narrowest point",
+    "place.height": "At the lowest point; for a top, up to the picture or whatever is above",
+    "place.depth": "From the front edge to the back",
+    "place.base": "Of what the box stands on",
+    "place.front": "",
+    "money.centre": "A number",
+    "money.currency": "Three letters, such as EUR",
+}
+"""What those labels leave out of the questions."""
 
 USUAL: Final[Mapping[str, str]] = {
     "name": "My room",
@@ -81,6 +105,9 @@ TITLES: Final = {
     "listening": "The listeners",
     "money": "The money",
 }
+
+OWN: Final = "own"
+"""The name of the button that makes what is supposed somebody's own: a path, a sign of equality and a text."""
 
 MOST_PARTS: Final = 24
 """More seats or places than a form needs."""
@@ -215,6 +242,9 @@ def typed_in(pairs: Pairs) -> Texts:
         single |= {f"{part}.{counts[part]}.{name}": text for name, text in values.items()}
         if part == "seat" and primary == str(row):
             single["primary"] = str(counts[part])
+    for path, _, value in (said.partition("=") for key, said in pairs if key == OWN):
+        if _is_field(path) and not single.get(path):
+            single[path] = value
     for section in (value for key, value in pairs if key == "add" and value in ("seat", "place")):
         single[f"{section}.{counts.get(section, 0) + 1}.name"] = ""
     return single
@@ -328,8 +358,18 @@ def _drawings(asked: Visit, found: RoomRecord | None, unit: Unit) -> dict[str, A
     return {
         "front": drawn(front(survey.front, unit, DRAWING) if survey.front else None),
         "plan": drawn(plan(survey.plan, unit, DRAWING)),
-        "supposed": survey.supposed,
+        "supposed": [(one, _owned(found, one)) for one in survey.supposed],
     }
+
+
+def _owned(found: RoomRecord, one: Supposed) -> str:
+    """What a button says that makes what is supposed one's own; nothing where no single value is supposed."""
+    if one.value is None:
+        return ""
+    section, _, rest = one.key.partition(".")
+    if section == "seat":
+        rest = f"{found.seats.index(found.primary) + 1}.{rest.rpartition('.')[2]}"
+    return f"{section}.{rest}={one.value}"
 
 
 DRAWING: Final = 110.0
@@ -381,9 +421,17 @@ def _part(section: Section, number: int | None, texts: Texts, problems: Texts) -
 
 def _field(section: str, key: Field, path: str, texts: Texts, problems: Texts) -> FormField:
     short = f"{section}.{key.name}" if section else key.name
-    ask = key.about.ask or key.about.meaning
-    label = SHORT.get(short, key.about.meaning[0].upper() + key.about.meaning[1:])
+    label, beside = _words(short, key)
     return FormField(
-        path, label, ask.rstrip(":"), texts.get(path, ""), key.choices, problems.get(path, ""),
+        path, label, beside, texts.get(path, ""), key.choices, problems.get(path, ""),
         not section or key.name in FIRST[section],
     )  # fmt: skip
+
+
+def _words(short: str, key: Field) -> tuple[str, str]:
+    """The label of a field, and what stands beside it; nothing is said twice."""
+    if short in SHORT:
+        return SHORT[short], BESIDE[short]
+    meaning, ask = key.about.meaning[:1].upper() + key.about.meaning[1:], (key.about.ask or "").rstrip(":")
+    said = set(re.findall(r"\w+", ask.casefold()))
+    return (ask, "") if set(re.findall(r"\w+", meaning.casefold())) <= said else (meaning, ask)

@@ -19,7 +19,19 @@ from starlette.routing import Route
 from triptych.catalog.database import signing
 from triptych.catalog.errors import BadInput, CatalogError, DatabaseProblem, NotFound, Overtaken, Refused
 from triptych.recommender.api import Catalogue
-from triptych.recommender.page import centres, counter, installed, papers, pasting, purse, room_form, systems, welcome
+from triptych.recommender.page import (
+    books,
+    centres,
+    counter,
+    counter_quotes,
+    installed,
+    papers,
+    pasting,
+    purse,
+    room_form,
+    systems,
+    welcome,
+)
 from triptych.recommender.page.asked import Pairs, Upload, Visit
 from triptych.recommender.page.guard import Turned
 from triptych.recommender.page.rendering import drawing_style, shown
@@ -65,8 +77,11 @@ ROUTES: Final[tuple[tuple[str, str, Work], ...]] = (
     ("/plan-stop", "POST", systems.stop),
     ("/counter", "GET", counter.counter),
     ("/counter", "POST", counter.move),
-    ("/quote", "POST", counter.quote),
+    ("/quote", "POST", counter_quotes.quote),
+    ("/quote", "GET", counter_quotes.printed),
     ("/ledger", "POST", counter.arrive),
+    ("/books", "GET", books.books),
+    ("/books", "POST", books.keep),
     ("/installed", "GET", installed.installed),
     ("/installed", "POST", installed.check),
     ("/installed-keep", "POST", installed.keep),

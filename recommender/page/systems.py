@@ -12,7 +12,15 @@ from triptych.recommender.advise.planning.plan_answer import PlanAnswer
 from triptych.recommender.api import DEFAULT_RULES, chosen_system, refusals
 from triptych.recommender.page.asked import Visit, room_as_asked
 from triptych.recommender.page.at_work import Jobs
-from triptych.recommender.page.purse import CHOSEN_ROLES, budget_table, known_rules, purse_in, rules_named, wished
+from triptych.recommender.page.purse import (
+    CHOSEN_ROLES,
+    CHOSEN_TOO,
+    budget_table,
+    known_rules,
+    purse_in,
+    rules_named,
+    wished,
+)
 from triptych.recommender.page.rendering import moved, shown
 
 LONGEST_PLAN: Final = 600.0
@@ -33,12 +41,14 @@ def begin(asked: Visit) -> Response:
 
 def _begun(asked: Visit) -> str:
     want = {role: asked.word(f"want.{role}") for role, _ in CHOSEN_ROLES}
-    numbers = {role: int(text) for role, text in want.items() if text.isdecimal() and 0 < int(text[:6]) < 10**6}
+    want |= {role: text for role, _ in CHOSEN_TOO if (text := asked.word(f"want.{role}"))}
+    numbers = {role: int(text) for role, text in want.items() if text.isdecimal() and len(text) < 7}
+    numbers = {role: number for role, number in numbers.items() if number or role in dict(CHOSEN_TOO)}
     if bad := next((text for text in want.values() if text and not text.isdecimal()), ""):
         raise BadInput(f"how many is {bad[:40]!r}: a whole number is wanted")
-    table: dict[str, Any] = {**budget_table(purse_in(asked.form)), "want": numbers}
-    if not table["line"]:
-        del table["line"]
+    runs = {role: text for role, _ in CHOSEN_ROLES if (text := asked.word(f"run.{role}"))}
+    table: dict[str, Any] = {**budget_table(purse_in(asked.form)), "want": numbers, "runs": runs}
+    table = {key: value for key, value in table.items() if key not in ("line", "runs") or value}
     rule_set = rules_named(asked, asked.word("rules") or DEFAULT_RULES)
     room = room_as_asked(asked) if asked.word("room") else None
     seconds = _seconds(asked.word("seconds"))

@@ -23,10 +23,10 @@ from triptych.recommender.drawing.side_section import side
 from triptych.recommender.money.budget.check import Check
 from triptych.recommender.money.budget.mend import Mend
 from triptych.recommender.report import built
-from triptych.recommender.report.on_paper import amount, percent, plain, pose, score, told
+from triptych.recommender.report.on_paper import amount, percent, plain, pose, prose, score, told
 from triptych.recommender.report.page import inlined, rendered
 from triptych.recommender.report.paragraph import answer, survival
-from triptych.recommender.report.reasons import conditions, rival, steps, strengths, weaknesses
+from triptych.recommender.report.reasons import conditions, sides, steps
 from triptych.recommender.verify.verification import Verification
 from triptych.recommender.views import BUDGET, CheckedBudget
 
@@ -72,8 +72,8 @@ def report_page(dossier: Dossier, extra: Extra = Extra(), unit: Unit = Unit.MILL
         "pending_count": len(advice.pending),
         "excluded": [ruled_out_row(one) for one in advice.excluded[:LISTED]],
         "excluded_count": len(advice.excluded),
-        "counsel": [plain(piece.why) for piece in advice.advice],
-        "cautions": [plain(words) for words in advice.cautions],
+        "counsel": [prose(piece.why) for piece in advice.advice],
+        "cautions": [prose(words) for words in advice.cautions],
         "criteria": _sources(dossier),
         "sheets": list(_datasheets(dossier)),
         "budget": budget_values(*extra.budget) if extra.budget else None,
@@ -106,13 +106,12 @@ def _candidate(advice: Advice, shown: Shown, unit: Unit, new_plan: bool) -> dict
     entry = shown.standing
     return ranked_row(entry) | {
         "available": entry.available,
-        "for": strengths(entry, rival(advice, entry)),
-        "against": weaknesses(entry, rival(advice, entry)),
+        "sides": sides(advice, entry),
         "do": steps(entry),
         "conditions": conditions(entry),
         "drawings": list(drawings_of(shown, unit, new_plan)),
         "criteria": [criterion_row(one) for one in entry.criteria],
-        "gates": [(gate.gate, GATE[gate.verdict], plain(gate.why)) for gate in entry.gates],
+        "gates": [(gate.gate, GATE[gate.verdict], prose(gate.why)) for gate in entry.gates],
         "others": [(plain(other.place), "–" if other.score is None else f"{other.score:.0f}", GATE[other.verdict])
                    for other in entry.other_places],
     }  # fmt: skip
@@ -152,7 +151,7 @@ def criterion_row(one: CriterionAnswer) -> dict[str, Any]:
         "utility": f"{one.utility:.2f}",
         "weight": f"{one.weight:.2f}",
         "evidence": one.evidence,
-        "why": plain(one.why),
+        "why": prose(one.why),
     }
 
 
@@ -161,8 +160,8 @@ def question_row(one: NextQuestion) -> dict[str, Any]:
     return {
         "speaker": None if one.speaker is None else plain(one.speaker),
         "about": one.about,
-        "question": plain(one.question),
-        "find": plain(one.find),
+        "question": prose(one.question),
+        "find": prose(one.find),
         "points": round(one.points, 3),  # what sorts must not hang on the last digits of a machine
         "points_words": f"{one.points:.1f}",
         "changes": one.changes,
@@ -176,7 +175,7 @@ def waiting_row(one: Waiting) -> dict[str, Any]:
         "speaker": plain(one.speaker),
         "place": plain(one.place),
         "score": f"{one.score_if_passed:.0f}",
-        "questions": [plain(question) for question in one.questions],
+        "questions": [prose(question) for question in one.questions],
     }
 
 
@@ -184,7 +183,7 @@ def ruled_out_row(one: RuledOut) -> dict[str, Any]:
     """What rules it out anywhere, once, then the first reason at each place and how many more there are."""
     by_place: dict[tuple[str, str], dict[str, None]] = {}
     for reason in one.reasons:
-        by_place.setdefault((reason.place, reason.pose), {})[f"{reason.gate}, {plain(reason.why)}"] = None
+        by_place.setdefault((reason.place, reason.pose), {})[f"{reason.gate}, {prose(reason.why)}"] = None
     anywhere = [why for why in next(iter(by_place.values()), {}) if all(why in whys for whys in by_place.values())]
     told = [("", why) for why in anywhere]
     for (place, turned), whys in by_place.items():
@@ -233,8 +232,8 @@ def budget_values(check: Check, mend: Mend) -> dict[str, Any]:
     )
     currency = data["currency"]
     return data | {
-        "cautions": [plain(words) for words in data["cautions"]],
-        "rules": [rule | {"why": plain(rule["why"])} for rule in data["rules"]],
+        "cautions": [prose(words) for words in data["cautions"]],
+        "rules": [rule | {"why": prose(rule["why"])} for rule in data["rules"]],
         "drawing": inlined(money(shown, REPORT_DRAWING)),
         "words": {
             "total": amount(data["total"], currency),

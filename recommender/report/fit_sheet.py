@@ -88,7 +88,7 @@ def to_settle(open_points: list[str]) -> list[str]:
     """What to settle before it is fixed, as far as the one page has room for it."""
     told = [shorten(words, 200, placeholder=" …") for words in open_points[:SETTLED]]
     more = len(open_points) - SETTLED
-    return told + ([f"and {more} more: triptych explain names them"] if more > 0 else [])
+    return told + ([f"and {more} more, which the full account has"] if more > 0 else [])
 
 
 def where(shown: Shown, unit: Unit) -> Iterator[LabelledRow]:

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import re
 from typing import Final
 
 from triptych.recommender.advise.advice import Standing
 from triptych.recommender.drawing.drawn_numbers import Unit, angle, frequency, money, signed
 from triptych.recommender.drawing.text import clean
 
-__all__ = ["amount", "angle", "distance", "frequency", "percent", "plain", "pose", "score", "signed", "told"]
+__all__ = ["amount", "angle", "distance", "frequency", "percent", "plain", "pose", "prose", "score", "signed", "told"]
 
 DASH: Final = "–"
 FOOT: Final = 0.3048
 """[m]."""
+
+_KEYS: Final = re.compile(r" \(\[\w+\] \w+\)|; `[^`]*`(?: under \[\w+\] in the room file)?")
+"""A key of a room file in brackets, and the hint at the end of a sentence where to write an answer."""
 
 POSE: Final = {"as_designed": "as it is designed to stand", "on_side": "turned on its side"}
 
@@ -20,6 +24,15 @@ POSE: Final = {"as_designed": "as it is designed to stand", "on_side": "turned o
 def plain(text: str) -> str:
     """A text on one line that disturbs nothing around it, whichever way it is written."""
     return clean(text)
+
+
+def prose(text: str) -> str:
+    """A text for people who type no commands and see no file: without the keys and commands that it names.
+
+    >>> prose("Say the amplifier's power ([amplifier] power): look; `floor` under [mains] in the room file")
+    "Say the amplifier's power: look"
+    """
+    return plain(_KEYS.sub("", text))
 
 
 def amount(value: float | None, currency: str | None) -> str:

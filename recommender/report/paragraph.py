@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from triptych.recommender.advise.advice import Advice, Standing
 from triptych.recommender.advise.picturing import Dossier
 from triptych.recommender.drawing.drawn_numbers import angle
-from triptych.recommender.report.on_paper import amount, percent, plain, score
-from triptych.recommender.report.reasons import MEANS, conditions, deciding
+from triptych.recommender.report.on_paper import amount, percent, plain, prose, score
+from triptych.recommender.report.reasons import MEANS, as_good_words, conditions, deciding
 
 
 def answer(dossier: Dossier) -> str:
@@ -21,7 +21,7 @@ def answer(dossier: Dossier) -> str:
 
 def _without(advice: Advice) -> Iterator[str]:
     yield f"No centre of the catalogue passes every gate in {plain(advice.room)}."
-    yield from (plain(piece.why) for piece in advice.advice)
+    yield from (prose(piece.why) for piece in advice.advice)
     if advice.pending:
         yield f"{len(advice.pending)} could, once a question about each is answered; the questions stand below."
 
@@ -42,17 +42,19 @@ def _with(advice: Advice, first: Standing, tilt: float | None) -> Iterator[str]:
     yield from _decided(first, second)
     if second is not None:
         yield f"Next comes the {plain(second.speaker)} with {score(second)[0]}."
+    if equals := as_good_words(advice):
+        yield equals
     asked = [question for question in advice.questions if question.points > 0]
     if asked:
-        yield f"The answer that would settle most: {plain(asked[0].question)}"
+        yield f"The answer that would settle most: {prose(asked[0].question)}"
 
 
 def _decided(first: Standing, second: Standing | None) -> Iterator[str]:
     best, worst = deciding(first, second)
     if best:
-        yield f"What decides for it is {_meant(best.criterion)}."
+        yield f"What decides for it is {_meant(best)}."
     if worst:
-        yield f"What speaks against it most is {_meant(worst.criterion)}."
+        yield f"What {'limits it' if second is None else 'speaks against it'} most is {_meant(worst)}."
 
 
 def _chance(entry: Standing) -> str:

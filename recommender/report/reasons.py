@@ -2,17 +2,37 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import log
 from typing import Final
 
 from triptych.recommender.advise.advice import Advice, CriterionAnswer, Standing
-from triptych.recommender.report.on_paper import plain, pose, signed
+from triptych.recommender.advise.beside import TOLD
+from triptych.recommender.report.on_paper import percent, plain, pose, prose, signed
 
 SILENT: Final = 0.005
 """A difference under that share of a score decides nothing, and isn't told [1]."""
 
 REASONS_TOLD: Final = 3
 """So many of each are told."""
+
+LIMITING: Final = 0.02
+"""What takes less of the score of one that is alone doesn't limit it [1]."""
+
+LIMITS_TOLD: Final = 2
+"""So many limits of one that is alone are told."""
+
+DECIDED: Final = 0.6
+"""A first that is truly first so often is ahead of the others [1]. Our own figure."""
+
+NEAR: Final = 2.0
+"""Scores less than that apart may be as good as each other [points]. Our own figure."""
+
+NEARLY: Final = 0.5
+"""What comes first so many times as often as the first may be as good [1]. Our own figure."""
+
+SHOWN_EQUALS: Final = 4
+"""Among so many of the ranked those are looked for that are as good as the first."""
 
 MEANS: Final = {
     "timbre": "how alike centre and mains sound",
@@ -32,6 +52,28 @@ def rival(advice: Advice, entry: Standing) -> Standing | None:
     return others[0] if others else None
 
 
+def as_good(advice: Advice) -> tuple[Standing, ...]:
+    """Those that are as good as the first for all that is known: near in score, and first nearly as often."""
+    leading = advice.ranked[:SHOWN_EQUALS]
+    chances = leading[0].chances if leading else None
+    if chances is None or chances.first >= DECIDED:
+        return ()
+    first, often = leading[0], chances.first * NEARLY
+    near = [one for one in leading[1:] if first.score - one.score < NEAR and one.dead_seat == first.dead_seat]
+    return tuple(one for one in near if one.chances is not None and one.chances.first >= often)
+
+
+def as_good_words(advice: Advice) -> str:
+    """That others are as good as the first; empty where it is ahead of all."""
+    others = as_good(advice)
+    chances = [one.chances for one in (advice.ranked[0], *others)] if others else []
+    named = " and ".join(plain(one.speaker) for one in others)
+    often = ", ".join(percent(one.first) for one in chances if one is not None)
+    return (
+        f"As good as the first, for all that is known: {named} (truly first, in this order: {often})." if named else ""
+    )
+
+
 def differences(entry: Standing, other: Standing | None) -> list[tuple[float, CriterionAnswer]]:
     """Each criterion with its part of the logarithm of the ratio of both scores, the largest first.
 
@@ -44,31 +86,90 @@ def differences(entry: Standing, other: Standing | None) -> list[tuple[float, Cr
     return sorted(((part, one) for part, one in parts if abs(part) >= SILENT), key=lambda pair: -abs(pair[0]))
 
 
+@dataclass(frozen=True, slots=True)
+class Precedence:
+    """What puts one before another whatever the criteria say: a word for it, and what is said for and against."""
+
+    matter: str
+    ahead: str
+    behind: str
+
+
+def precedence(ahead: Standing, behind: Standing) -> Precedence | None:
+    """What but its score puts one before another; None where the score decides."""
+    if behind.dead_seat and not ahead.dead_seat:
+        why = prose(next(gate.why for gate in behind.gates if gate.gate == "seats"))
+        return Precedence(
+            "seats",
+            f"seats: loses speech at no regular seat; of the next, {why}",
+            f"seats: {why}, so it comes after all that lose none",
+        )
+    if round(ahead.score, TOLD) != round(behind.score, TOLD):
+        return None
+    if behind.conditional and not ahead.conditional:
+        return Precedence(
+            "conditions",
+            "conditions: scores the same as the next, and has none",
+            "conditions: scores the same as the first, which has none",
+        )
+    if ahead.price is not None and behind.price is not None and ahead.price < behind.price:
+        return Precedence(
+            "price",
+            "price: scores the same as the next, and costs less",
+            "price: scores the same as the first, and costs more",
+        )
+    return None
+
+
 def strengths(entry: Standing, other: Standing | None) -> list[str]:
     """What decides for it against another one, most first; what is equal in both is no reason."""
-    told = [criterion_words(one) for part, one in differences(entry, other) if part > 0][:REASONS_TOLD]
-    cheaper = other is not None and None not in (entry.price, other.price) and (entry.price or 0) < (other.price or 0)
-    if not told and cheaper and entry.rank == 1:
-        return ["price: scores the same as the next, and costs less"]
-    return told
+    if other is None:
+        return []
+    told = [criterion_words(one) for part, one in differences(entry, other) if part > 0]
+    before = precedence(entry, other) if entry.rank < other.rank else None
+    return [*([before.ahead] if before else []), *told][:REASONS_TOLD]
 
 
 def weaknesses(entry: Standing, other: Standing | None) -> list[str]:
-    """What decides against it beside another one, most first, then what its gates make a condition of."""
-    told = [criterion_words(one) for part, one in differences(entry, other) if part < 0][:REASONS_TOLD]
-    return told + conditions(entry)
+    """What decides against it beside another one, most first, then what its gates make a condition of.
+
+    Of one that is alone its conditions only: figures that are as they are speak against nobody.
+    """
+    if other is None:
+        return conditions(entry)
+    told = [criterion_words(one) for part, one in differences(entry, other) if part < 0]
+    before = precedence(other, entry) if other.rank < entry.rank else None
+    return [*([before.behind] if before else []), *told][:REASONS_TOLD] + conditions(entry)
 
 
-def deciding(entry: Standing, other: Standing | None) -> tuple[CriterionAnswer | None, CriterionAnswer | None]:
-    """The criterion that decides most for it, and the one that decides most against it."""
-    parts = differences(entry, other)
-    return next((one for part, one in parts if part > 0), None), next((one for part, one in parts if part < 0), None)
+def limits(entry: Standing, other: Standing | None) -> list[str]:
+    """What takes most of the score of one that is alone; nothing where there is another to tell it against."""
+    if other is not None:
+        return []
+    return [criterion_words(one) for part, one in differences(entry, None) if part <= -LIMITING][:LIMITS_TOLD]
+
+
+def sides(advice: Advice, entry: Standing) -> list[tuple[str, list[str]]]:
+    """What is said of a ranked centre, each under its heading, in the order in which it is told; none is empty."""
+    other = rival(advice, entry)
+    told = [("For it", strengths(entry, other)), ("Against it", weaknesses(entry, other))]
+    if other is None:
+        told = [("What limits it most", limits(entry, other)), ("On condition", weaknesses(entry, other))]
+    return [(heading, lines) for heading, lines in (told if entry.rank == 1 else reversed(told)) if lines]
+
+
+def deciding(entry: Standing, other: Standing | None) -> tuple[str | None, str | None]:
+    """What decides most for it, and what most against it or, where it is alone, limits it most: names of criteria."""
+    parts = [(part, one.criterion) for part, one in differences(entry, other)]
+    before = precedence(entry, other) if other else None
+    best = before.matter if before else next((name for part, name in parts if part > 0), None)
+    return best, next((name for part, name in parts if part < 0 and (other or part <= -LIMITING)), None)
 
 
 def conditions(entry: Standing) -> list[str]:
     """What its gates make a condition of, or ask."""
     return [
-        f"{gate.gate}: {plain(gate.why)}" + (f". {plain(gate.question)}" if gate.question else "")
+        f"{gate.gate}: {prose(gate.why)}" + (f". {prose(gate.question)}" if gate.question else "")
         for gate in entry.gates
         if gate.verdict in ("conditional", "unknown")
     ]
@@ -77,7 +178,7 @@ def conditions(entry: Standing) -> list[str]:
 def criterion_words(one: CriterionAnswer) -> str:
     """A criterion with what it means and its numbers."""
     meaning = MEANS.get(one.criterion)
-    return f"{one.criterion} ({meaning}): {plain(one.why)}" if meaning else f"{one.criterion}: {plain(one.why)}"
+    return f"{one.criterion} ({meaning}): {prose(one.why)}" if meaning else f"{one.criterion}: {prose(one.why)}"
 
 
 def steps(entry: Standing) -> list[str]:

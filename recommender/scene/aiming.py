@@ -78,6 +78,7 @@ class Aim(Arrays):
     elevation: FloatArray
     tilt_needed: FloatArray
     tilt_fits: FloatArray
+    tilt_allowed: float
     tilt_used: FloatArray
     residual: FloatArray
     envelope_height: FloatArray
@@ -147,16 +148,16 @@ def aim(
     axis = np.nan_to_num(boxes.feet) + np.where(axis_unknown, AXIS_SHARE * height, boxes.axis)
     tall = height + np.nan_to_num(boxes.feet)
     needed = geometry.aimed_tilt(tall, depth, axis, ear - floor, along, aside)
-    fits = _tilt_that_fits(boxes, place)
+    allowed, fits = allowed_tilt(place), _tilt_that_fits(boxes, place)
     if picture is not None and place.kind != "behind_screen":
-        fits = _clear_of_picture(boxes, picture.bottom - floor, np.abs(needed), fits)
+        fits = _clear_of_picture(boxes, picture.bottom - floor, np.minimum(np.abs(needed), allowed), fits)
     sign = np.where(needed < 0, -1.0, 1.0)
     limited = place.kind == "cavity" or not np.isnan(place.height)
     free = place.kind in ("cavity", "behind_screen")
     unhung = picture is not None and picture.stated and bool(np.isnan(picture.bottom)) and not free
     untried = unhung | (limited & (np.isnan(fits) | np.isnan(place.height)))
     wanted = np.where(untried, np.abs(needed) / 2, np.abs(needed))
-    used = np.minimum(wanted, np.where(np.isnan(fits), LARGEST_TILT, fits))
+    used = np.minimum(wanted, np.where(np.isnan(fits), allowed, fits))
     tilted = geometry.tilted_axis(tall, depth, axis, sign * used)
     ear_distance = np.hypot(along, aside)
     stood = stood_height(boxes)
@@ -172,6 +173,7 @@ def aim(
         elevation=geometry.elevation(floor + axis, ear, ear_distance),
         tilt_needed=needed,
         tilt_fits=np.where(untried, np.nan, sign * fits),
+        tilt_allowed=allowed,
         tilt_used=sign * used,
         residual=sign * (np.abs(needed) - used),
         envelope_height=geometry.tilted_height(stood, boxes.depth, used),
@@ -202,15 +204,20 @@ def depth_behind(boxes: Boxes, place: PlaceFigures) -> FloatArray:
     return np.full(len(boxes), free_depth(place))
 
 
+def allowed_tilt(place: PlaceFigures) -> float:
+    """The most that somebody allows, or that a wedge gives [deg]."""
+    return float(np.fmin(place.tilt_limit, LARGEST_TILT))
+
+
 def _tilt_that_fits(boxes: Boxes, place: PlaceFigures) -> FloatArray:
-    """The largest tilt the opening allows, whichever way; NaN where a needed size is unknown, 0 where none fits."""
+    """The largest tilt that fits and is allowed, either way; NaN where a needed size is unknown, 0 where none fits."""
     depth = free_depth(place) - place.setback
     opening_depth = np.inf if np.isnan(depth) else depth - rear_allowance(boxes)
     limit = geometry.largest_tilt(
         stood_height(boxes), boxes.depth, opening_height(place), np.maximum(opening_depth, 1e-3)
     )
     known = ~np.isnan(boxes.height) & ~np.isnan(boxes.depth)
-    return np.where(known, np.minimum(np.nan_to_num(limit), LARGEST_TILT), np.nan)
+    return np.where(known, np.minimum(np.nan_to_num(limit), allowed_tilt(place)), np.nan)
 
 
 UNDER_THE_PICTURE: Final = 1e-6

@@ -217,7 +217,7 @@ class Seats:
 
 @dataclass(frozen=True, slots=True)
 class PlaceFigures:
-    """One place for a centre; NaN where a figure is not known or the place sets no limit. [m, kg]."""
+    """One place for a centre; NaN where a figure is not known or the place sets no limit. [m, kg, deg]."""
 
     name: str
     kind: str
@@ -232,6 +232,7 @@ class PlaceFigures:
     wall: str
     gap: float
     setback: float
+    tilt_limit: float = np.nan
 
     @property
     def closed_bay(self) -> bool:

@@ -11,6 +11,8 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 
+from tests.quicker import PREPARE
+from triptych.catalog.database import engine as engines
 from triptych.catalog.database.address import as_url, default_url
 from triptych.catalog.database.engine import (
     copy_sqlite,
@@ -178,7 +180,8 @@ def test_a_read_cannot_write_and_the_next_write_can(engine: sa.Engine) -> None:
         session.execute(MAKER)
 
 
-def test_sqlite_is_opened_with_its_safeguards(sqlite_path: Path) -> None:
+def test_sqlite_is_opened_with_its_safeguards(sqlite_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(engines, "_prepare_sqlite", PREPARE)
     engine = open_engine(as_url(str(sqlite_path)))
     with engine.connect() as connection:
         pragmas = {

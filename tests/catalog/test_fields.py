@@ -79,7 +79,7 @@ def test_no_name_stands_for_two_storages() -> None:
 def _with_one_line_more(folder: Path) -> None:
     """A copy of the catalogue whose records have a line more, beside links to the rest."""
     package = folder / "triptych"
-    shutil.copytree(REPOSITORY / "catalog", package / "catalog", ignore=shutil.ignore_patterns("__pycache__"))
+    shutil.copytree(REPOSITORY / "catalog", package / "catalog")  # with what is compiled
     shutil.copy(REPOSITORY / ".package" / "triptych" / "__init__.py", package)
     for other in ("recommender", "migrations", "seed_data"):
         (package / other).symlink_to(REPOSITORY / other)

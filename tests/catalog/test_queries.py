@@ -11,6 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy.orm import Session
 
+from tests.catalog.filling import filled as once_filled
 from tests.catalog.strategies import loudspeaker_records
 from tests.conftest import example_count
 from triptych.catalog import stock
@@ -77,14 +78,17 @@ PLAIN = LoudspeakerRecord(maker="Brook", model="100% Sub_1", roles=frozenset({Ro
 ALL = [PLAIN, CENTRE, TOWER]
 
 
-@pytest.fixture
-def filled(engine: sa.Engine) -> Iterator[Session]:
+def _fill(engine: sa.Engine) -> None:
     with writing(engine) as session:
         writes.save_loudspeakers(session, [CENTRE, TOWER, PLAIN])
         number = reads.stored(session, CENTRE.name).id
         stock.record_movement(session, stock.MovementLine(number, MovementKind.RECEIVE, 2, "shop"))
         stock.record_movement(session, stock.MovementLine(number, MovementKind.RECEIVE, 1, "shop", Grade.DEMO))
-    with reading(engine) as session:
+
+
+@pytest.fixture
+def filled(engine: sa.Engine) -> Iterator[Session]:
+    with reading(once_filled(engine, _fill)) as session:
         yield session
 
 

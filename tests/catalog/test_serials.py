@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 import sqlalchemy as sa
 
+from tests.catalog.filling import filled
 from tests.catalog.stock_shop import CENTRE, LATER, TOWER, open_shop
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Grade
@@ -20,12 +21,15 @@ from triptych.catalog.stock.serials import MOST, TracedUnit, units_of_serial
 NAMED = Request(CENTRE.name, "shop", serial="Ab%1")
 
 
-@pytest.fixture
-def shop(engine: sa.Engine) -> sa.Engine:
+def _fill(engine: sa.Engine) -> None:
     with writing(engine) as session:
         open_shop(session, centres=1)
     desk.receive(engine, NAMED)
-    return engine
+
+
+@pytest.fixture
+def shop(engine: sa.Engine) -> sa.Engine:
+    return filled(engine, _fill)
 
 
 def _one(engine: sa.Engine, text: str = "ab%1") -> TracedUnit:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 import sqlalchemy as sa
 
+from tests.catalog.filling import filled
 from tests.catalog.stock_shop import CENTRE, LATER, open_shop
 from tests.catalog.unguarded import unguarded
 from triptych.catalog.database.engine import open_engine, reading, writing
@@ -26,8 +27,7 @@ def broken(engine: sa.Engine) -> dict[str, tuple[str, ...]]:
         return {finding.invariant: finding.breaches for finding in check(session) if not finding.holds}
 
 
-@pytest.fixture
-def shop(engine: sa.Engine) -> sa.Engine:
+def _fill(engine: sa.Engine) -> None:
     with writing(engine) as session:
         open_shop(session, centres=5)
     asked = Request(CENTRE.name, "shop", job="Mill House", who="anna", note='half "price" — \t½')
@@ -36,7 +36,11 @@ def shop(engine: sa.Engine) -> sa.Engine:
     desk.sell(engine, Request(CENTRE.name, "shop", amount=48000, currency="EUR"))
     desk.transfer(engine, Request(CENTRE.name, "shop"), "store")
     assert broken(engine) == {}
-    return engine
+
+
+@pytest.fixture
+def shop(engine: sa.Engine) -> sa.Engine:
+    return filled(engine, _fill)
 
 
 FALSE = [

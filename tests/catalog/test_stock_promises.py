@@ -19,18 +19,9 @@ from triptych.catalog.database.engine import writing
 from triptych.catalog.database.models import Grade, MovementKind, SupplyOrder
 from triptych.catalog.stock import operations
 from triptych.catalog.stock.articles import Model, matching_mains, sold_and_out
-from triptych.catalog.stock.availability import (
-    Arrivals,
-    Asked,
-    Coming,
-    Lapse,
-    Promise,
-    Shelf,
-    promise_of,
-    promised,
-    promises,
-)
+from triptych.catalog.stock.availability import Asked, Promise, promise_of, promised, promises
 from triptych.catalog.stock.suppliers import order, save_supplier
+from triptych.catalog.stock.supply import Arrivals, Coming, Lapse, Shelf
 
 pytestmark = pytest.mark.whole
 
@@ -114,7 +105,7 @@ def test_an_overdue_order_is_said_to_be_overdue(engine: sa.Engine) -> None:
 
 
 MODEL = Model(1, 1, None)
-SHELVES = (Shelf(1, Grade.NEW, None, "", 1),)
+SHELVES = (Shelf(1, Grade.NEW, None, "", "shop", 1),)
 comings = st.lists(st.tuples(st.integers(-9, 40), st.integers(1, 3)), max_size=5)
 
 
@@ -123,7 +114,7 @@ def test_the_day_is_the_first_on_which_enough_has_come(
     quantity: int, lapses: list[tuple[int, int]], orders: list[tuple[int, int]]
 ) -> None:
     today = date(2026, 11, 1)
-    free = [Lapse(today + timedelta(days=abs(day)), units, 1, Grade.NEW, "") for day, units in lapses]
+    free = [Lapse(today + timedelta(days=abs(day)), units, 1, Grade.NEW, None, "") for day, units in lapses]
     come = [Coming(today + timedelta(days=day), units) for day, units in orders]
     promise = promise_of(MODEL, SHELVES, Asked(quantity), Arrivals(today, {1: free}, {1: come}))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 import sqlalchemy as sa
 
+from tests.catalog.filling import filled
 from tests.catalog.stock_shop import CENTRE, TOWER, open_shop
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.errors import Refused
@@ -16,11 +17,14 @@ from triptych.catalog.stock.serials import units_of_serial
 JOB = "Fen House"
 
 
-@pytest.fixture
-def shop(engine: sa.Engine) -> sa.Engine:
+def _fill(engine: sa.Engine) -> None:
     with writing(engine) as session:
         open_shop(session)
-    return engine
+
+
+@pytest.fixture
+def shop(engine: sa.Engine) -> sa.Engine:
+    return filled(engine, _fill)
 
 
 def _asked(

@@ -6,12 +6,12 @@ import threading
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
-from itertools import product
 from typing import Any
 
 import pytest
 import sqlalchemy as sa
 
+from tests.catalog.filling import filled
 from tests.catalog.stock_shop import CENTRE, LATER, TOWER, open_shop
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Grade, Holding, Movement
@@ -30,9 +30,8 @@ PAIR = Request(TOWER.name, "shop")
 DEMO = replace(PLAIN, grade=Grade.DEMO)
 
 
-@pytest.fixture
-def shop(engine: sa.Engine) -> sa.Engine:
-    """Give a shop with units that came at three costs, some promised and sold."""
+def _fill(engine: sa.Engine) -> None:
+    """Make a shop with units that came at three costs, some promised and sold."""
     with writing(engine) as session:
         open_shop(session)
     for amount in (30000, 31000):
@@ -42,15 +41,20 @@ def shop(engine: sa.Engine) -> sa.Engine:
     desk.receive(engine, replace(PAIR, quantity=4, amount=50000, currency="EUR"))
     desk.sell(engine, replace(PLAIN, quantity=1))
     desk.reserve(engine, replace(PLAIN, job="Mill House"), LATER)
-    return engine
+
+
+@pytest.fixture
+def shop(engine: sa.Engine) -> sa.Engine:
+    return filled(engine, _fill)
 
 
 def _all(engine: sa.Engine) -> dict[str, Any]:
     """Give what there is, what is promised, what it cost and what is sold; not the numbers of the lines."""
     with reading(engine) as session:
-        speakers = list(session.scalars(sa.select(Holding.loudspeaker_id).distinct()))
+        held_as = session.execute(sa.select(Holding.loudspeaker_id, Holding.grade).distinct()).all()
+        speakers = {speaker for speaker, _ in held_as}
         costs: Counter[object] = Counter()
-        for number, grade in product(speakers, Grade):
+        for number, grade in held_as:
             for layer in layers(session, number, ("", grade)):
                 costs[number, grade, layer.amount, layer.serial] += layer.units
         held: Counter[object] = Counter()

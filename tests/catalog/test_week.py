@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
+from tests.catalog.filling import filled
 from tests.catalog.stock_shop import CENTRE, LATER, TOWER, open_shop
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Grade
@@ -34,12 +35,15 @@ PAIR = Request(TOWER.name, "shop")
 MILL = replace(AT, job="Mill House")
 
 
-@pytest.fixture
-def shop(engine: sa.Engine) -> sa.Engine:
+def _fill(engine: sa.Engine) -> None:
     with writing(engine) as session:
         open_shop(session, towers=4, centres=5)
         suppliers.save_supplier(session, "Harbour", 9)
-    return engine
+
+
+@pytest.fixture
+def shop(engine: sa.Engine) -> sa.Engine:
+    return filled(engine, _fill)
 
 
 def _read(engine: sa.Engine, what: Callable[..., Any], *arguments: Any) -> Any:
@@ -70,7 +74,7 @@ def test_a_job_says_what_is_promised_ordered_installed_and_outstanding(shop: sa.
     assert (centres.promised, centres.to_fetch, centres.ordered, centres.installed) == (1, ("1 at shop",), 3, 1)
     assert (centres.outstanding, centres.to_order) == (4, 0)
     # of six that are offered four are free
-    assert (towers.offered, towers.to_order, towers.outstanding) == (6, 2, 0)
+    assert (towers.offered, towers.to_order, towers.to_order_if_taken, towers.outstanding) == (6, 0, 2, 0)
     story = _read(shop, job_story, "Mill House")
     assert [one.number for one in story.quotes] == [quote.offer.number]
     assert [one.units for one in story.reservations] == [1]

@@ -10,13 +10,13 @@ import pytest
 from typer.testing import CliRunner
 
 from tests.catalog.exchange_records import all_or_nothing
+from tests.catalog.plain_workbook import plain_workbook
 from triptych.catalog.cli import datasheet, speaker, stock_words
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS
 from triptych.catalog.files.loudspeakers import Reading, read_loudspeakers
 from triptych.catalog.files.rooms import room_from_toml
 from triptych.catalog.files.tables import csv_text
-from triptych.catalog.files.workbooks import workbook
 from triptych.catalog.numbers import write
 from triptych.catalog.quantities import Kind
 
@@ -54,7 +54,7 @@ def _read(folder: Path, content: bytes) -> Reading:
 
 def _files(folder: Path, named: dict[str, str]) -> tuple[Reading, Reading]:
     rows = [list(named), list(named.values())]
-    return _read(folder, csv_text(rows).encode()), _read(folder, workbook(rows, [False] * len(named)))
+    return _read(folder, csv_text(rows).encode()), _read(folder, plain_workbook(rows))
 
 
 @pytest.mark.parametrize(("column", "text"), CELLS)

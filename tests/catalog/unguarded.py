@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from typing import Any
 
-import psycopg
 import sqlalchemy as sa
 
 
@@ -15,6 +14,8 @@ import sqlalchemy as sa
 def unguarded(engine: sa.Engine) -> Iterator[Any]:
     """Give a driver's connection that no trigger, CHECK or foreign key looks at; the triggers stand again after it."""
     if engine.dialect.name == "postgresql":
+        import psycopg
+
         url = engine.url.set(drivername="postgresql").render_as_string(hide_password=False)
         with psycopg.connect(url) as connection:
             connection.execute("SET session_replication_role = replica")

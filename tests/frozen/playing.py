@@ -21,7 +21,6 @@ from pathlib import Path
 from typing import Any, Final, NamedTuple
 from unittest.mock import patch
 
-import openpyxl
 import time_machine
 import typer
 
@@ -180,6 +179,8 @@ def _lines(step: Step, told: Told) -> str:
 def _text(file: Path) -> str:
     if file.suffix != ".xlsx":
         return file.read_bytes().decode("utf-8").replace("\r", "␍")
+    import openpyxl
+
     sheets = openpyxl.load_workbook(file).worksheets
     return "".join(f"{line}\n" for sheet in sheets for line in (sheet.title, *sheet.values))
 

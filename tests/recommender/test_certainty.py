@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-import scipy.stats
+import scipy
 from hypothesis import given
 from hypothesis import strategies as st
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import scipy
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from scipy.optimize import linprog
 
 from triptych.recommender.judge.robustness import smallest_change
 
@@ -22,7 +22,7 @@ def by_linear_programme(weights: np.ndarray, advantage: np.ndarray) -> float | N
     # new weights = weights - taken + given; least sum of taken
     cost = np.concatenate([np.ones(count), np.zeros(count)])
     level = np.concatenate([-advantage, advantage])[None, :]
-    done = linprog(
+    done = scipy.optimize.linprog(
         cost,
         A_ub=level,
         b_ub=[-float(weights @ advantage)],

@@ -58,6 +58,7 @@ if TYPE_CHECKING:
     from triptych.catalog.database.models.signature_table import Signature as Signature
     from triptych.catalog.database.models.trade_tables import Article as Article
     from triptych.catalog.database.models.trade_tables import FileColumn as FileColumn
+    from triptych.catalog.database.models.trade_tables import GradePrice as GradePrice
     from triptych.catalog.database.models.trade_tables import Quote as Quote
     from triptych.catalog.database.models.trade_tables import QuoteLine as QuoteLine
     from triptych.catalog.database.models.trade_tables import QuoteState as QuoteState
@@ -83,7 +84,7 @@ _HOMES: Final = {
         "rule_tables": "BudgetRole Denominator Rule RuleFitting RuleForm RuleKind RuleMeasure RuleRole RuleSet "
         "RuleSide SpendingOrder Weight WeightProfile",
         "signature_table": "Signature",
-        "trade_tables": "Article FileColumn Quote QuoteLine QuoteState ReorderPoint SheetKind Supplier "
+        "trade_tables": "Article FileColumn GradePrice Quote QuoteLine QuoteState ReorderPoint SheetKind Supplier "
         "SupplierColumn SupplierPrice SupplyOrder",
     }.items()
     for name in names.split()

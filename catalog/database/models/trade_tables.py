@@ -95,6 +95,12 @@ class SupplyOrder(b.Base):
     __table_args__ = (
         *b.positive("quantity"),
         sa.Index(None, "loudspeaker_id"),
+        sa.Index(
+            "ix_supply_order_job_id",
+            "job_id",
+            sqlite_where=sa.text("job_id IS NOT NULL"),
+            postgresql_where=sa.text("job_id IS NOT NULL"),
+        ),
         b.STRICT,
     )
 
@@ -116,6 +122,7 @@ class Quote(b.Base):
     __table_args__ = (
         sa.CheckConstraint(CURRENCY, name="currency_code"),
         sa.CheckConstraint("until > made_at", name="until_later"),
+        sa.Index(None, "state"),
         b.STRICT,
     )
 
@@ -206,6 +213,26 @@ class ReorderPoint(b.Base):
     finish_key: Mapped[b.NameKey]
     least: Mapped[b.Count]
     up_to: Mapped[b.Count]
+
+
+class GradePrice(b.Base):
+    """What one of another grade than new, or a pair, is sold for; with tax or without as the price of a new one."""
+
+    __tablename__ = "grade_price"
+    __table_args__ = (
+        sa.UniqueConstraint("loudspeaker_id", "grade"),
+        sa.CheckConstraint("grade IN ('open_box', 'b_stock', 'demo')", name="grade_of_its_own"),
+        sa.CheckConstraint(CURRENCY, name="currency_code"),
+        *b.not_negative("amount"),
+        b.STRICT,
+    )
+
+    id: Mapped[b.Key]
+    loudspeaker_id: Mapped[int] = mapped_column(sa.ForeignKey("loudspeaker.id", ondelete="CASCADE"))
+    grade: Mapped[Grade]
+    amount: Mapped[b.MinorUnits] = mapped_column(info={"unit": "minor unit of the currency", "means": "for one `per`"})
+    currency: Mapped[b.Currency]
+    per: Mapped[PricePer]
 
 
 class FileColumn(b.Base):

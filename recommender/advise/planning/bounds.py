@@ -1,7 +1,8 @@
 """The most that a centre can score beside mains of each kin, so that a plan needn't ask for every pair.
 
 Found from the centre alone: what no mains change, the tilt that is left over, and the timbre that its kinship with the
-mains leaves at least, where their responses were the same. The price counts for nothing here.
+mains leaves at least, where their responses were the same. The price counts for nothing in that; it does for single
+pairs, which few are left to be.
 """
 
 from __future__ import annotations
@@ -12,10 +13,11 @@ import numpy as np
 
 from triptych.recommender.advise.beside import AllPairs
 from triptych.recommender.advise.evaluate import Centres
-from triptych.recommender.judge.criteria.definitions import AIM, TIMBRE
+from triptych.recommender.judge.criteria.definitions import AIM, BALANCE, TIMBRE
 from triptych.recommender.judge.criteria.sound import WORDS, Relation
+from triptych.recommender.judge.criteria.value import price_ratio
 from triptych.recommender.judge.ranking import log_utility, score_of
-from triptych.recommender.money.planner.problem import IntArray
+from triptych.recommender.money.planner.problem import IntArray, Match
 from triptych.recommender.physics import timbre
 from triptych.recommender.scene.arrays import FloatArray
 
@@ -38,14 +40,35 @@ def most_scores(pairs: AllPairs) -> tuple[FloatArray, IntArray]:
     return _by_group(pairs, by_relation)
 
 
+def most_of_pairs(pairs: AllPairs, most: FloatArray, group: IntArray) -> Match:
+    """What single pairs can score at most, a mains and a centre each: as `most_scores` has it, and by their prices."""
+    price = np.full(len(pairs.models), np.nan)
+    for place in pairs.places:
+        # it costs the same wherever it stands
+        price[place.index] = place.price
+    of_share = price_ratio(np.ones(1), pairs.mains.price, pairs.mains.surround)[:, 0]
+    known = ~np.isnan(np.fmax(pairs.mains.price, pairs.mains.surround)) & ~np.isnan(pairs.mains.price)
+    total = sum(pairs.weights[name] for name in _judged(pairs))
+
+    def of(mains: IntArray, centres: IntArray) -> FloatArray:
+        ratio = np.where(known[mains], price[centres] * of_share[mains], np.nan)
+        lost = log_utility([(BALANCE, np.where(np.isnan(ratio), BALANCE.best, ratio))], pairs.weights)
+        return np.asarray(most[group[mains], centres] * np.exp(lost / total))
+
+    return of
+
+
+def _judged(pairs: AllPairs) -> set[str]:
+    """The criteria that a score is made of, in a room or in none."""
+    names = {one.criterion.name for place in pairs.places for one in place.own} | {TIMBRE.name, BALANCE.name}
+    return names | {AIM.name} if pairs.seats is not None and pairs.places and pairs.places[0].aim is not None else names
+
+
 def _in_place(pairs: AllPairs, place: Centres) -> FloatArray:
     """The most that each centre can score in one place by its kinship with the mains, relations x centres."""
-    sound, judged = place.sound, [one.criterion.name for one in place.own]
-    logs, total = place.logs, sum(pairs.weights[name] for name in judged) + pairs.weights["timbre"]
-    total += pairs.weights["balance"]
+    sound, logs, total = place.sound, place.logs, sum(pairs.weights[name] for name in _judged(pairs))
     if pairs.seats is not None and place.aim is not None:
         logs = log_utility([(AIM, np.abs(place.aim.residual))], pairs.weights, logs)
-        total += pairs.weights["aim"]
     # the less the mains' datasheets state, the more kinship has to stand for; what was measured leaves it nothing
     kept = np.where(sound.measured, 0.0, 1.0)
     least = [timbre.voicing_difference(word, seen=sound.stated) ** 2 * kept for word in WORDS]

@@ -10,10 +10,10 @@ from typing import Final
 
 import numpy as np
 
-from triptych.recommender.advise.planning.bounds import most_scores
+from triptych.recommender.advise.planning.bounds import most_of_pairs, most_scores
 from triptych.recommender.advise.planning.fitted import fitted, possible_counts, without_asking
 from triptych.recommender.advise.planning.front import FrontStage, front
-from triptych.recommender.advise.planning.ground import Ground, Judged
+from triptych.recommender.advise.planning.ground import NO_TIME, Ground, Judged
 from triptych.recommender.advise.planning.offers import LeftOut, RoleOffer
 from triptych.recommender.advise.planning.outfit import Outfit
 from triptych.recommender.advise.planning.worth import AROUND
@@ -71,6 +71,11 @@ class Choice:
         others = (one for role in self.judged.values() for one in role.left_out)
         return (*mains, *self.front.left_out, *others, *self.outfit.left_out)
 
+    @property
+    def cut(self) -> bool:
+        """Whether there was no time to judge all."""
+        return any(one.reason == NO_TIME for one in self.left_out)
+
     def of(self, kept: Sequence[IntArray]) -> Choice:
         """The same choice among some of the candidates of each role, by their places."""
         by_role = dict(zip((role.role for role in self.problem.roles), kept, strict=True))
@@ -115,13 +120,18 @@ def _match(ahead: FrontStage, weight: float) -> Match | None:
     return lambda mains, centres: whole[np.ix_(mains, centres)]
 
 
-def _most(ahead: FrontStage, weight: float) -> tuple[FloatArray, IntArray] | None:
+def _most(ahead: FrontStage, weight: float) -> tuple[FloatArray, IntArray, Match] | None:
     """What a centre is worth at most beside mains of each kin; not found where all is held anyway."""
     pairs = ahead.pairs
     if pairs is None or len(pairs) <= HELD_WHOLE:
         return None
     most, kin = most_scores(pairs)
-    return weight / 100 * (most - _lost(ahead)), kin
+    most_of, lost = most_of_pairs(pairs, most, kin), _lost(ahead)
+    return (
+        weight / 100 * (most - lost),
+        kin,
+        lambda mains, centres: weight / 100 * (most_of(mains, centres) - lost[centres]),
+    )
 
 
 def _lost(ahead: FrontStage) -> FloatArray:
@@ -139,7 +149,7 @@ def _choice(
     judged: Mapping[str, Judged],
     ahead: FrontStage,
     match: Match | None,
-    most: tuple[FloatArray, IntArray] | None,
+    most: tuple[FloatArray, IntArray, Match] | None,
 ) -> Choice:
     wanted, weights = ground.wanted, ground.wanted.weights
     voice, speaks_for = _voices(ground, ahead.mains, judged)
@@ -232,12 +242,14 @@ def best_systems(
         bounds.append(bound)
         systems += [(choice, system) for system in found]
     systems.sort(key=lambda one: (-one[1].value, one[1].cost))
-    outcome = Outcome.OUT_OF_TIME if Outcome.OUT_OF_TIME in outcomes else Outcome.BEST
+    cut = any(choice.cut for choice in among)
+    outcome = Outcome.OUT_OF_TIME if cut or Outcome.OUT_OF_TIME in outcomes else Outcome.BEST
     if not systems and outcome is Outcome.BEST:
         outcome = Outcome.IMPOSSIBLE
-    gap = max(0.0, max(bounds) - systems[0][1].value) if systems else None
+    # what nobody judged may be worth anything
+    gap = max(0.0, max(bounds) - systems[0][1].value) if systems and not cut else None
     total = sum(choice.problem.systems for choice in among)
-    return Found(outcome, tuple(systems[:count]), gap, monotonic() - start, total)
+    return Found(outcome, tuple(systems[:count]), gap, monotonic() - ground.clock.start(start), total)
 
 
 def of_one(

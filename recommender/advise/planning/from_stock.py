@@ -62,9 +62,13 @@ def otherwise(chosen: Searched, systems: Sequence[WholeSystem], free: Unlimited)
         return None
     best = systems[0] if systems else None
     picks = tuple(picks_of(free.ground, *free.searched.found.systems[0]))
-    if best is not None and not (exchanges(best.picks, picks) and _better(chosen, free.searched)):
+    if best is not None and not (exchanges(_named(best.picks), _named(picks)) and _better(chosen, free.searched)):
         return None
     return _beside(chosen, best, picks, free)
+
+
+def _named(picks: Sequence[Pick]) -> dict[str, str]:
+    return {one.role: one.named for one in picks}
 
 
 def _better(chosen: Searched, free: Searched) -> bool:
@@ -112,7 +116,7 @@ def _roles(free: Unlimited, picks: Sequence[Pick], before: Sequence[Pick]) -> It
         if instead.get(one.role) != one.named:
             promise = promised[number, quantity]
             missing = min(one.pieces, max(0, quantity - promise.available))
-            yield RoleOtherwise(one, instead.get(one.role, ""), missing, promise.when, promise.why)
+            yield RoleOtherwise(one, instead.get(one.role, ""), missing, promise.when, promise.told)
 
 
 def _promised(ground: Ground, wanted: Sequence[tuple[int, int]]) -> Mapping[tuple[int, int], Promise]:

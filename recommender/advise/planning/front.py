@@ -11,7 +11,7 @@ import numpy as np
 
 from triptych.catalog.money import minor_digits
 from triptych.recommender.advise.beside import AllPairs
-from triptych.recommender.advise.evaluate import Centres, Placed, Scene, evaluate
+from triptych.recommender.advise.evaluate import Centres, Placed, Scene, heard, placings
 from triptych.recommender.advise.planning.ground import Ground, Judged
 from triptych.recommender.advise.planning.offers import LeftOut, RoleOffer, beside_itself_only, told
 from triptych.recommender.advise.planning.worth import AROUND, NO_ROOM_ANGLE, coverage_at
@@ -63,15 +63,21 @@ def front(ground: Ground, mains: Judged | None) -> FrontStage:
     offered, left_out = ground.offered("centre", 1)
     if not len(offered):
         return FrontStage(mains, offered, left_out=left_out)
-    offered, voices, unheard = ground.heard(offered)
-    left_out += unheard
+    offered, undescribed = ground.described(offered)
+    left_out += undescribed
     stage = FrontStage(mains, offered, left_out=left_out)
     if not len(offered):
         return stage
     beside = _mains(ground, mains)
     if ground.setting is None:
-        return _paired(ground, replace(stage, places=(_anywhere(ground, offered, voices),)), beside)
-    found = evaluate(_scene(ground, ground.setting, offered, beside), keep_failed=offered.fixed)
+        ready, late = ground.in_time(offered, np.arange(len(offered)))
+        offered = offered.take(ready)
+        anywhere = _anywhere(ground, offered, ground.book.of(offered.rows))
+        return _paired(ground, replace(stage, centre=offered, places=(anywhere,), left_out=left_out + late), beside)
+    scene = _scene(ground, ground.setting, offered, beside)
+    in_time, late = _in_time(ground, offered, placings(scene, keep_failed=offered.fixed))
+    left_out += late
+    found = heard(scene, in_time)
     placed = [one for one, _ in found]
     places, dead = _standing(found, offered)
     stage = replace(stage, dead=dead)
@@ -80,6 +86,15 @@ def front(ground: Ground, mains: Judged | None) -> FrontStage:
     left_out += _unplaced(ground, offered, placed)
     stage = replace(stage, barred=tuple(_barred(offered, placed)), left_out=left_out)
     return _paired(ground, _only_placed(stage, offered, places), beside)
+
+
+def _in_time(ground: Ground, offered: RoleOffer, placed: Sequence[Placed]) -> tuple[list[Placed], tuple[LeftOut, ...]]:
+    """The places with those that can be heard in the time there is, and those that cannot."""
+    left = np.unique(np.concatenate([NOBODY, *(one.index[one.kept] for one in placed)]))
+    ready, late = ground.in_time(offered, left)
+    there = np.zeros(len(offered), dtype=np.bool_)
+    there[left[ready]] = True
+    return [replace(one, kept=one.kept[there[one.index[one.kept]]]) for one in placed], late
 
 
 def _mains(ground: Ground, judged: Judged | None) -> Mains:

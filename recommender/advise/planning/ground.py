@@ -19,14 +19,13 @@ from triptych.recommender.advise.planning import worth
 from triptych.recommender.advise.planning.offers import LeftOut, RoleOffer, offer, sifted
 from triptych.recommender.advise.planning.outfit import Article, articles_of
 from triptych.recommender.advise.planning.wanted import Wanted
-from triptych.recommender.advise.planning.worth import RoleWorth
+from triptych.recommender.advise.planning.worth import RoleWorth, Unheard
 from triptych.recommender.advise.pricing import named
 from triptych.recommender.advise.setting import Setting
 from triptych.recommender.advise.voices import VoiceBook
 from triptych.recommender.judge.verdicts import GateVerdicts, Verdict, worst
 from triptych.recommender.money.planner.relax import Bar, Barred
-from triptych.recommender.scene.arrays import Drive
-from triptych.recommender.scene.hearing import Voices
+from triptych.recommender.scene.arrays import BoolArray, Drive, IndexArray
 
 UNKNOWN_DRIVE: Final = Drive(np.nan, np.nan, np.nan, np.nan, np.nan, 0.0)
 
@@ -39,6 +38,31 @@ class Judged:
     worth: RoleWorth
     barred: tuple[Barred, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
+
+
+JUDGING: Final = 0.6
+"""The part of the time that is for judging; the rest is for the search."""
+
+NO_TIME: Final = "there was no time to judge it: more of it with --time-limit"
+
+
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """When a plan began, and how long it may take. [s]."""
+
+    began: float | None = None
+    time_limit: float = np.inf
+
+    def start(self, now: float) -> float:
+        """When the plan began; now where nobody says."""
+        return now if self.began is None else self.began
+
+    def judged_by(self, place: int, of: int) -> float:
+        """When so many of all roles, in the order in which they are judged, are to be done; early ones leave more."""
+        return np.inf if self.began is None else self.began + JUDGING * self.time_limit * place / of
+
+
+NO_HURRY: Final = Clock()
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,16 +78,19 @@ class Ground:
     book: VoiceBook
     articles: tuple[Article, ...] = ()
     unsold: tuple[LeftOut, ...] = ()
+    clock: Clock = NO_HURRY
 
     @classmethod
-    def of(cls, session: Session, wanted: Wanted, room: RoomRecord | None, in_stock: bool) -> Self:
+    def of(
+        cls, session: Session, wanted: Wanted, room: RoomRecord | None, in_stock: bool, clock: Clock = NO_HURRY
+    ) -> Self:
         """The ground of a question, in a room or in none."""
         wanted = replace(wanted, fixed=with_facts(session, wanted.fixed))
         fixed = _fixed(session, wanted)
         catalogue = loudspeakers_of(reads.candidate_columns(session, also=list(fixed.values())))
         setting, book = Setting.of(room) if room else None, VoiceBook(session, catalogue)
         articles, unsold = articles_of(equipment(session), wanted.basis)
-        return cls(session, wanted, setting, in_stock, fixed, catalogue, book, articles, unsold)
+        return cls(session, wanted, setting, in_stock, fixed, catalogue, book, articles, unsold, clock)
 
     @property
     def drive(self) -> Drive:
@@ -91,22 +118,21 @@ class Ground:
         offered = offered.take(known)
         if role == "sub":
             return self._sub(offered, left_out)
-        offered, voices, unheard = self.heard(offered)
-        left_out += unheard
-        if not len(offered):
-            return Judged(offered, RoleWorth(np.zeros(0), (), ()), (), left_out)
-        boxes, sealed = self.catalogue.boxes.take(offered.rows), self.catalogue.sealed[offered.rows]
-        found = worth.of_loudspeaker(role, boxes, sealed, voices, self.setting, self.drive, with_sub)
-        return self._through_gates(offered, found, left_out)
+        offered, undescribed = self.described(offered)
+        return self._through_gates(offered, left_out + undescribed, with_sub)
 
-    def heard(self, offered: RoleOffer) -> tuple[RoleOffer, Voices, tuple[LeftOut, ...]]:
-        """Those of an offer that can be modelled, how they sound, and those that cannot."""
-        voices = self.book.of(offered.rows)
-        keep = voices.usable | voices.measured.whole
-        if keep.all():
-            return offered, voices, ()
-        kept = offered.take(keep)
-        return kept, self.book.of(kept.rows), sifted(self.catalogue, offered, keep, "its drivers are not described")
+    def described(self, offered: RoleOffer) -> tuple[RoleOffer, tuple[LeftOut, ...]]:
+        """Those of an offer that can be heard, and those that cannot."""
+        keep = self.book.known(offered.rows)
+        return offered.take(keep), sifted(self.catalogue, offered, keep, "its drivers are not described")
+
+    def in_time(self, offered: RoleOffer, rows: IndexArray) -> tuple[BoolArray, tuple[LeftOut, ...]]:
+        """Which of those at some places of an offer can be heard in the time there is, and those that cannot."""
+        roles = ["mains", "centre", *(role for role in self.wanted.roles if role not in ("mains", "centre"))]
+        deadline = self.clock.judged_by(roles.index(offered.role) + 1, len(roles))
+        there = offered.take(rows)
+        ready = self.book.ready(there.rows, deadline) | there.fixed
+        return ready, sifted(self.catalogue, there, ready, NO_TIME)
 
     def _sub(self, offered: RoleOffer, left_out: tuple[LeftOut, ...]) -> Judged:
         size, count = self.catalogue.drivers.woofer_size, self.catalogue.drivers.woofer_count
@@ -118,13 +144,21 @@ class Ground:
         parts = (self.catalogue.boxes.take(rows), self.catalogue.sealed[rows], size[rows], count[rows])
         return Judged(offered, worth.of_sub(*parts, self.setting, self.drive, offered.pieces), (), left_out)
 
-    def _through_gates(self, offered: RoleOffer, found: RoleWorth, left_out: tuple[LeftOut, ...]) -> Judged:
-        if not found.gates or offered.fixed:
-            return Judged(offered, found, (), left_out)
-        told = tuple(one for gate in found.gates for one in self._stopped(offered, gate))
-        keep = np.flatnonzero(worst(found.gates) <= Verdict.CONDITIONAL)
-        kept = RoleWorth(found.own[keep], tuple(one.take(keep) for one in found.criteria), found.gates)
-        return Judged(offered.take(keep), kept, tuple(_barred(offered, found.gates)), left_out + told)
+    def _through_gates(self, offered: RoleOffer, left_out: tuple[LeftOut, ...], with_sub: bool) -> Judged:
+        """Those that the gates leave, which alone are heard; all where they stand on a line."""
+        if not len(offered):
+            return Judged(offered, RoleWorth(np.zeros(0), (), ()), (), left_out)
+        boxes, sealed = self.catalogue.boxes.take(offered.rows), self.catalogue.sealed[offered.rows]
+        unheard = Unheard.of(offered.role, boxes, sealed, self.setting, self.drive)
+        keep, barred = np.arange(len(offered)), tuple[Barred, ...]()
+        if unheard.gates and not offered.fixed:
+            keep = np.flatnonzero(worst(unheard.gates) <= Verdict.CONDITIONAL)
+            left_out += tuple(one for gate in unheard.gates for one in self._stopped(offered, gate))
+            barred = tuple(_barred(offered, unheard.gates))
+        ready, late = self.in_time(offered, keep)
+        keep, left_out = keep[ready], left_out + late
+        kept = offered.take(keep)
+        return Judged(kept, unheard.heard(keep, self.book.of(kept.rows), with_sub), barred, left_out)
 
     def _stopped(self, offered: RoleOffer, gate: GateVerdicts) -> tuple[LeftOut, ...]:
         """What one gate forbids, and what it can't answer for."""

@@ -17,7 +17,7 @@ from triptych.recommender.advise.planning.cheaper import cheaper
 from triptych.recommender.advise.planning.choose import TENTH, Choice, Searched, best_systems, choices
 from triptych.recommender.advise.planning.fitted import demand
 from triptych.recommender.advise.planning.from_stock import Unlimited, otherwise, to_receive, unlimited
-from triptych.recommender.advise.planning.ground import Ground
+from triptych.recommender.advise.planning.ground import Clock, Ground
 from triptych.recommender.advise.planning.offers import LeftOut
 from triptych.recommender.advise.planning.outfit import BORNE_BY, ELECTRONICS
 from triptych.recommender.advise.planning.plan_answer import NextMoney, PlanAnswer, WayOut
@@ -31,6 +31,12 @@ from triptych.recommender.money.planner.relax import relaxations
 
 SYSTEMS: Final = 5
 """The best and the next best four."""
+
+LOOKED: Final = 1.0
+"""So long some system is looked for at least among what was judged, where there was no time to judge all [s]."""
+
+GRACE: Final = 1.0
+"""So long it is looked for what stands in the way at least, where nothing is possible and the time is up [s]."""
 
 STOPPED: Final = "what is cheaper, and what other limits would change, for want of time: more of it with --time-limit"
 
@@ -65,7 +71,8 @@ def plan(
     in_stock : bool
         Whether only what can be promised from stock now is chosen; what would be otherwise is told beside it.
     time_limit : float
-        For all of it; the catalogue is judged whole, and what is left is for the search. [s]
+        For all of it once the catalogue's columns are read; three fifths of it may go into judging, and what is not
+        judged by then is left out and told. [s]
     say : callable
         Told what is being done.
 
@@ -74,12 +81,14 @@ def plan(
     PlanAnswer and list of Profile
         The answer, and the acoustic profiles that had to be computed for it.
     """
+    clock = Clock(monotonic(), time_limit)
     deadline = monotonic() + time_limit
-    ground = Ground.of(session, wanted, room, in_stock)
+    ground = Ground.of(session, wanted, room, in_stock, clock)
     say("judging the catalogue in the room")
     among = choices(ground, rule_set)
     say("searching for the best system")
-    searched = Searched(best_systems(ground, among, SYSTEMS, max(0.0, deadline - monotonic())), among)
+    left = max(LOOKED if any(choice.cut for choice in among) else 0.0, deadline - monotonic())
+    searched = Searched(best_systems(ground, among, SYSTEMS, left), among)
     free = None
     if in_stock and not _up(searched, deadline):
         say("seeing what would be chosen if all could be ordered")
@@ -183,7 +192,7 @@ def _answer(
 
 
 def _unlike(ground: Ground, searched: Searched, deadline: float) -> str:
-    if not searched.found.systems:
+    if not searched.found.systems or any(choice.cut for choice in searched.among):
         return ""
     return unlike_match(ground, *searched.found.systems[0], max(0.0, deadline - monotonic()))
 
@@ -225,10 +234,10 @@ def _weights(wanted: Wanted, choice: Choice) -> dict[str, float]:
 def _ways_out(ground: Ground, searched: Searched, deadline: float) -> tuple[WayOut, ...]:
     if searched.found.outcome is not Outcome.IMPOSSIBLE:
         return ()
-    if short := to_receive(ground, searched.among, max(1.0, deadline - monotonic())):
+    if short := to_receive(ground, searched.among, max(GRACE, deadline - monotonic())):
         return short
     choice = searched.among[0]
-    ways = relaxations(choice.problem, choice.barred, max(5.0, deadline - monotonic()))
+    ways = relaxations(choice.problem, choice.barred, max(GRACE, deadline - monotonic()))
     return tuple(told.way_out(one, choice, ground.wanted.fixed.currency) for one in ways)
 
 

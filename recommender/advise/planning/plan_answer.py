@@ -58,7 +58,12 @@ class Pick:
     @property
     def named(self) -> str:
         """Its name, with the number of boxes if it is more than one."""
-        return self.speaker if self.pieces == 1 else f"{self.pieces} × {self.speaker}"
+        return many(self.speaker, self.pieces)
+
+
+def many(name: str, pieces: int) -> str:
+    """A name with the number of pieces if it is more than one."""
+    return name if pieces == 1 else f"{pieces} × {name}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from typing import Final, Protocol
+from typing import Final
 
 import numpy as np
 
@@ -12,7 +12,7 @@ from triptych.recommender.advise.advice import known
 from triptych.recommender.advise.planning.choose import Choice, Found, Searched, worth_in
 from triptych.recommender.advise.planning.ground import Ground
 from triptych.recommender.advise.planning.outfit import OutfitPiece, asks_of_row
-from triptych.recommender.advise.planning.plan_answer import Buy, Exchange, NextMoney, Pick, WayOut, WholeSystem
+from triptych.recommender.advise.planning.plan_answer import Buy, Exchange, NextMoney, Pick, WayOut, WholeSystem, many
 from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.money.budget.budget_lines import SPEAKERS_AND_SUB, Budget, BudgetLine
 from triptych.recommender.money.budget.check import check
@@ -47,7 +47,9 @@ def statement(searched: Searched, missing: Sequence[str] = (), misfits: Sequence
     if not found.systems:
         return f"stopped after {found.seconds:.1f} s before any system was found; give it more time with --time-limit"
     if found.outcome is Outcome.OUT_OF_TIME:
-        least = f"a better one would be worth {told_points(found.gap or 0.0)} more at most"
+        least = "not all could be judged, so how much better another would be is not known"
+        if found.gap is not None:
+            least = f"a better one would be worth {told_points(found.gap)} more at most"
         return f"stopped after {found.seconds:.1f} s: {least}; {_held(*found.systems[0], missing, misfits)}"
     proven = f"optimal: of {found.of:,} systems none is worth more, or as much for less"
     return f"{proven}; {_held(*found.systems[0], missing, misfits)}"
@@ -108,9 +110,20 @@ def _changed(ground: Ground, before: Chosen, after: Chosen) -> list[Exchange]:
     return exchanges(old, new)
 
 
-def _all_named(ground: Ground, chosen: Chosen) -> list[Named]:
+def _all_named(ground: Ground, chosen: Chosen) -> dict[str, str]:
+    """What a system has by role, by its name with how many there are, what drives it too."""
     choice, system = chosen
-    return [*picks_of(ground, choice, system), *choice.outfit.driven_by(system.chosen)]
+    rows = {role: choice.row(system, role) for role in _roles(choice)}
+    loudspeakers = {
+        role: many(ground.catalogue.names[row], choice.offers[role].pieces)
+        for role, row in rows.items()
+        if row is not None
+    }
+    return {**loudspeakers, **{one.role: one.named for one in choice.outfit.driven_by(system.chosen)}}
+
+
+def _roles(choice: Choice) -> tuple[str, ...]:
+    return ("mains", "centre", *choice.judged)
 
 
 def as_budget(ground: Ground, chosen: Chosen, picks: Sequence[Pick], pieces: Sequence[OutfitPiece]) -> Budget:
@@ -128,22 +141,10 @@ def as_budget(ground: Ground, chosen: Chosen, picks: Sequence[Pick], pieces: Seq
     return Budget(fixed.currency, fixed.limit, fixed.tax_included, (*lines, *fixed.lines))
 
 
-class Named(Protocol):
-    """What a system has in a role."""
-
-    @property
-    def role(self) -> str:
-        """The role."""
-
-    @property
-    def named(self) -> str:
-        """The name, with how many there are."""
-
-
-def exchanges(before: Sequence[Named], after: Sequence[Named]) -> list[Exchange]:
-    """The roles in which two systems differ."""
-    old, new = ({one.role: one.named for one in picks} for picks in (before, after))
-    return [Exchange(role, old[role], new[role]) for role in old if role in new and old[role] != new[role]]
+def exchanges(before: Mapping[str, str], after: Mapping[str, str]) -> list[Exchange]:
+    """The roles in which two systems differ, by what each has there."""
+    changed = (role for role in before if role in after and before[role] != after[role])
+    return [Exchange(role, before[role], after[role]) for role in changed]
 
 
 def _instead(one: Exchange) -> str:
@@ -152,7 +153,7 @@ def _instead(one: Exchange) -> str:
 
 def picks_of(ground: Ground, choice: Choice, system: System) -> Iterator[Pick]:
     """What a system has in every role."""
-    for role in ("mains", "centre", *choice.judged):
+    for role in _roles(choice):
         row = choice.row(system, role)
         if row is None:
             continue

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Final, Self
 
 import numpy as np
 
@@ -21,9 +21,9 @@ from triptych.recommender.judge.gates import drive as drive_gates
 from triptych.recommender.judge.ranking import score
 from triptych.recommender.judge.verdicts import GateVerdicts
 from triptych.recommender.physics.piston import effective_radius
-from triptych.recommender.scene.arrays import Boxes, Drive, FloatArray
+from triptych.recommender.scene.arrays import Boxes, Drive, FloatArray, IndexArray
 from triptych.recommender.scene.hearing import WIDEST, Voices, levels_in, mains_angles
-from triptych.recommender.scene.levels import mains_distances, peaks
+from triptych.recommender.scene.levels import Peaks, mains_distances, peaks
 from triptych.recommender.scene.measured import HORIZONTAL
 
 AROUND: Final = ("surrounds", "wides", "heights")
@@ -106,25 +106,38 @@ def sub_peak(size: FloatArray, count: FloatArray, distance: FloatArray, pieces: 
     return np.asarray(20 * np.log10(pressure * pieces / REFERENCE_PRESSURE))
 
 
-def of_loudspeaker(
-    role: str,
-    boxes: Boxes,
-    sealed: FloatArray,
-    voices: Voices,
-    setting: Setting | None,
-    drive: Drive,
-    with_sub: bool,
-) -> RoleWorth:
-    """Mains, and what stands around the listener."""
-    target = drive.target_peak - (LEVEL_BELOW_FRONT if role in AROUND else 0.0)
-    asked = replace(drive, target_peak=target)
-    loud = peaks(boxes, asked, farthest(setting, role, boxes))
-    told = setting is not None and not np.isnan([asked.power, asked.into, target]).any()
-    low = reach(boxes, sealed) if role in AROUND else _mains_reach(boxes, sealed, with_sub)
-    heard = coverage_at(voices, seat_angles(setting, role, boxes))
-    criteria = (headroom(boxes, asked, loud), low, heard) if told else (low, heard)
-    gates = (drive_gates.amplifier(boxes, asked), drive_gates.level(boxes, asked, loud)) if setting else ()
-    return RoleWorth(_mean(criteria, PARTS["around" if role in AROUND else "mains"]), criteria, gates)
+@dataclass(frozen=True, slots=True)
+class Unheard:
+    """Mains, or what stands around the listener, before anybody hears them: how loud they get, and their gates.
+
+    `angles` are those within which the seats lie.
+    """
+
+    role: str
+    boxes: Boxes
+    sealed: FloatArray
+    drive: Drive
+    loud: Peaks
+    angles: FloatArray
+    gates: tuple[GateVerdicts, ...]
+
+    @classmethod
+    def of(cls, role: str, boxes: Boxes, sealed: FloatArray, setting: Setting | None, drive: Drive) -> Self:
+        """Some loudspeakers in a room, or in none, where no gates are."""
+        target = drive.target_peak - (LEVEL_BELOW_FRONT if role in AROUND else 0.0)
+        asked = replace(drive, target_peak=target)
+        loud = peaks(boxes, asked, farthest(setting, role, boxes))
+        gates = (drive_gates.amplifier(boxes, asked), drive_gates.level(boxes, asked, loud)) if setting else ()
+        return cls(role, boxes, sealed, asked, loud, seat_angles(setting, role, boxes), gates)
+
+    def heard(self, kept: IndexArray, voices: Voices, with_sub: bool) -> RoleWorth:
+        """What those that are kept are worth, by their voices."""
+        boxes, sealed, asked = self.boxes.take(kept), self.sealed[kept], self.drive
+        told = bool(self.gates) and not np.isnan([asked.power, asked.into, asked.target_peak]).any()
+        low = reach(boxes, sealed) if self.role in AROUND else _mains_reach(boxes, sealed, with_sub)
+        covers = coverage_at(voices, self.angles)
+        criteria = (headroom(boxes, asked, self.loud.take(kept)), low, covers) if told else (low, covers)
+        return RoleWorth(_mean(criteria, PARTS["around" if self.role in AROUND else "mains"]), criteria, self.gates)
 
 
 def _mean(criteria: Sequence[CriterionValues], weights: Mapping[str, float]) -> FloatArray:

@@ -12,7 +12,7 @@ from triptych.recommender.judge.criteria.definitions import AIM, SURROUNDINGS
 from triptych.recommender.judge.criterion import CriterionValues, criterion_values
 from triptych.recommender.physics import bounce as bouncing
 from triptych.recommender.physics import boundary, cavity, erb, geometry, reflection, screen
-from triptych.recommender.scene.aiming import LARGEST_TILT, LIKELY_HEIGHT, Aim, elevation_range, stood_height
+from triptych.recommender.scene.aiming import LIKELY_HEIGHT, Aim, elevation_range, stood_height
 from triptych.recommender.scene.arrays import Boxes, FloatArray, Picture, PlaceFigures, Port, Seats, Stands
 from triptych.recommender.scene.boundaries import MAINS_AXIS, furniture_fronts
 from triptych.recommender.scene.levels import mains_distances
@@ -43,8 +43,9 @@ def aim_of(boxes: Boxes, aim: Aim, stands: Stands, seats: Seats) -> CriterionVal
     least_apart = np.where(crossing, 0.0, np.abs(ends).min(axis=0))
     residual = np.abs(aim.residual)
     lowest, highest = elevation_range(boxes, aim)
-    fits = np.where(np.isnan(aim.tilt_fits), LARGEST_TILT, np.abs(aim.tilt_fits))
-    least = np.where(aim.axis_unknown, np.maximum(lowest - fits, 0), np.where(aim.untried, 0.0, residual))
+    fits = np.where(np.isnan(aim.tilt_fits), aim.tilt_allowed, np.abs(aim.tilt_fits))
+    untilted = np.maximum(np.abs(aim.tilt_needed) - aim.tilt_allowed, 0.0)
+    least = np.where(aim.axis_unknown, np.maximum(lowest - fits, 0), np.where(aim.untried, untilted, residual))
     most = np.where(aim.axis_unknown, np.maximum(highest - fits, 0), residual)
     most = np.where(aim.untried, np.where(aim.axis_unknown, highest, np.abs(aim.tilt_needed)), most)
     stated = np.where(boxes.axis_stated, 0.5, 0.0) + np.where(stands.axis_stated, 0.5, 0.0)[:, None]

@@ -10,6 +10,7 @@ import numpy as np
 from triptych.recommender.judge.verdicts import Case, GateVerdicts, Verdict, judge, missing_words, triangular_chance
 from triptych.recommender.scene.aiming import (
     FEET_AT_MOST,
+    LARGEST_TILT,
     SIDE_CLEARANCE,
     Aim,
     elevation_range,
@@ -156,7 +157,10 @@ def tilt(boxes: Boxes, aim: Aim) -> GateVerdicts:
     lowest, highest = elevation_range(boxes, aim)
     best, worst = np.maximum(lowest - fits, 0), np.maximum(highest - fits, 0)
     upward = aim.tilt_needed > 0
-    part = "{fits:.1f} deg of the {needed:.1f} deg it needs fit; {residual:.1f} deg are left"
+    rest = "of the {needed:.1f} deg it needs {are}; {residual:.1f} deg are left"
+    # told apart only where the allowance is less than what would fit without it
+    are = "fit" if aim.tilt_allowed >= LARGEST_TILT else "fit or are allowed"
+    part = "{fits:.1f} deg " + rest.replace("{are}", are)
     verdicts = judge(
         "tilt", "deg", np.where(aim.axis_unknown | aim.unknown, np.nan, fits - needed),
         [

@@ -85,11 +85,11 @@ def supply(boxes: Boxes, in_stock: bool) -> GateVerdicts:
         "supply", "units", available,
         [
             (in_stock & ~(available >= 1),
-             Case(Verdict.FAIL, "none in stock that could be promised now")),
+             Case(Verdict.FAIL, "no new one in stock that could be promised now")),
             (boxes.sold == Sold.PAIR,
              Case(Verdict.FAIL, "sold in pairs only, not singly: ask the dealer for a single one")),
             (gone & ~(available >= 1),
-             Case(Verdict.CONDITIONAL, "discontinued and none in stock: used or ex-display only", fails="not_had")),
+             Case(Verdict.CONDITIONAL, "discontinued, no new one in stock: used or ex-display only", fails="not_had")),
             (gone, Case(Verdict.CONDITIONAL, "discontinued: {available:.0f} left in stock, no more to come")),
             (boxes.life == Life.LAST_OF_LINE, Case(Verdict.CONDITIONAL, "last of its line: no more to come")),
             ((boxes.sold == Sold.UNKNOWN) & boxes.usually_pairs,

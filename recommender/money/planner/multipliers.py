@@ -34,6 +34,8 @@ _CLOSE = 1e-9
 _PENALTY = 1e4
 # A part of an item, or of a row, that is there and not a trace left by the solver.
 _TRACE = 1e-9
+# Prices on each row under which the best items are the first to be looked at.
+_PRICES = np.geomspace(1e-2, 1e3, 6)[:, None]
 # Beyond any rounding of sums of scaled rows.
 _CERTAIN = 1e-12
 
@@ -118,8 +120,7 @@ def _first_columns(blocks: Scaled, start: FloatArray) -> list[dict[int, None]]:
     for value, use in blocks:
         known = {int(value.argmax()): None}
         for row in use:
-            for price in np.geomspace(1e-2, 1e3, 6):
-                known.setdefault(int((value + price * row).argmax()))
+            known |= dict.fromkeys((value + _PRICES * row).argmax(axis=1).tolist())
         known.setdefault(int((value + start @ use).argmax()))
         columns.append(known)
     return columns

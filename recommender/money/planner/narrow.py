@@ -38,7 +38,7 @@ def narrowed(problem: PlanProblem, least: float) -> tuple[PlanProblem, tuple[Int
         return some, kept
     mains, centre = np.unique(pairs.mains), np.unique(pairs.centre)
     left = (mains, centre, *_items(work, pairs, multipliers, floor))
-    part = replace(some.only(left), match=_among(some, pairs, mains, centre), most=None, kin=None)
+    part = replace(some.only(left), match=_among(some, pairs, mains, centre), most=None, kin=None, most_of=None)
     return part, tuple(items[places] for items, places in zip(kept, left, strict=True))
 
 

@@ -17,6 +17,9 @@ from triptych.recommender.money.planner.problem import FloatArray, IntArray, Pla
 
 # A run of this many pairs stays in the processor's cache.
 _RUN = 200_000
+# So many pairs are asked for at once rather than in two parts, and so many times as many as could matter.
+_LITTLE = 20_000
+_WASTE = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,9 +109,29 @@ def runs(
         for first in range(0, len(mains), step):
             yield mains[first : first + step], centres
         return
+    waiting: list[tuple[IntArray, IntArray]] = []
+    for rows, some in _by_kin(problem, mains, mains_add, centre_add, found):
+        if problem.most_of is not None:
+            most = problem.grains(problem.most_of(rows, some)) + centre_add[some] + mains_add[rows]
+            rows, some = rows[most > found.floor], some[most > found.floor]
+        waiting.append((rows, some))
+        if sum(len(part) for part, _ in waiting) >= _RUN:
+            yield from _in_runs(*_joined(waiting))
+            waiting = []
+    yield from _in_runs(*_joined(waiting))
+
+
+def _by_kin(
+    problem: PlanProblem, mains: IntArray, mains_add: FloatArray, centre_add: FloatArray, found: Promising
+) -> Iterator[tuple[IntArray, IntArray]]:
+    """Single pairs that could matter by the most that a centre can be worth beside mains of their kin.
+
+    A mains and a centre each, those of a few mains at a time. Mains of a kin come together, and the kin whose best
+    could be the best first: a floor that rises early spares most.
+    """
+    assert problem.most is not None
     most = problem.grains(problem.most) + centre_add
     kin = np.zeros(len(mains), dtype=np.int64) if problem.kin is None else problem.kin[mains]
-    # Mains of a kin together, and the kin whose best could be the best first: a floor that rises early spares most.
     order = np.lexsort((-mains_add[mains], kin))
     groups = np.split(order, np.flatnonzero(np.diff(kin[order])) + 1)
     best = most.max(axis=1, initial=-np.inf)
@@ -121,6 +144,33 @@ def runs(
             some = np.flatnonzero(reach + mains_add[group[first]] > found.floor)
             if not len(some):
                 break
-            step = max(1, _RUN // len(some))
-            yield group[first : first + step], some
-            first += step
+            run = group[first : first + max(1, _RUN // len(some))]
+            row, column = np.nonzero(reach[some] + mains_add[run][:, None] > found.floor)
+            yield run[row], some[column]
+            first += len(run)
+
+
+def _joined(parts: list[tuple[IntArray, IntArray]]) -> tuple[IntArray, IntArray]:
+    nobody = np.zeros(0, dtype=np.int64)
+    mains, centres = (np.concatenate([nobody, *(part[end] for part in parts)]) for end in (0, 1))
+    return mains, centres
+
+
+def _in_runs(mains: IntArray, centres: IntArray) -> Iterator[tuple[IntArray, IntArray]]:
+    """Single pairs as some mains with some centres, no mains twice, of which few were not among the pairs."""
+    if not len(mains):
+        return
+    _, first, place = np.unique(mains, return_index=True, return_inverse=True)
+    # as they come, as those of a kin have centres in common
+    rank = np.argsort(np.argsort(first))[place]
+    yield from _halved(mains, centres, rank)
+
+
+def _halved(mains: IntArray, centres: IntArray, rank: IntArray) -> Iterator[tuple[IntArray, IntArray]]:
+    rows, some = np.unique(mains), np.unique(centres)
+    if len(rows) == 1 or len(rows) * len(some) <= max(_LITTLE, _WASTE * len(mains)):
+        yield rows, some
+        return
+    low = rank <= (rank.min() + rank.max()) // 2
+    for half in (low, ~low):
+        yield from _halved(mains[half], centres[half], rank[half])

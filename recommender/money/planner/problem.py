@@ -193,6 +193,8 @@ class PlanProblem:
         What `match` gives at most beside mains of each kin group, so that it needn't be asked for all.
     kin : array of int, (mains,), or None
         The mains' kin groups, rows of `most`; all 0 if not given.
+    most_of : callable or None
+        What `match` gives at most for single pairs, a mains and a centre each; no more than `most` has.
     grain : float
         What is too little to tell two worths apart; 0 to take them as they are, ties as they come. [points]
     voice : array of int, (mains,), or None
@@ -211,6 +213,7 @@ class PlanProblem:
     spent: int = 0
     most: FloatArray | None = None
     kin: IntArray | None = None
+    most_of: Match | None = None
     grain: float = GRAIN
     _names: frozenset[str] = field(init=False, repr=False, compare=False, default=frozenset())
 
@@ -286,10 +289,6 @@ class PlanProblem:
                 found[rule.name] = found.get(rule.name, 0.0) + self.points(float(self.penalty(rule, np.array(missed))))
         return found
 
-    def _match_among(self, mains: IntArray, centre: IntArray) -> Match:
-        match = self.match_rows
-        return lambda rows, some: match(mains[rows], centre[some])
-
     def only(self, kept: tuple[IntArray, ...]) -> PlanProblem:
         """The same choice among some of the candidates of each role, by their places."""
         mains, centre, *others = (role.only(items) for role, items in zip(self.roles, kept, strict=True))
@@ -297,10 +296,23 @@ class PlanProblem:
         kin = None if self.kin is None else self.kin[kept[0]]
         most = None if self.most is None else self.most[:, kept[1]]
         everyone = len(mains) == len(self.mains) and len(centre) == len(self.centre)
-        match = self.match if everyone or self.match is None else self._match_among(kept[0], kept[1])
+        match = self.match if everyone or self.match is None else _among(self.match_rows, kept[0], kept[1])
+        most_of = self.most_of if everyone or self.most_of is None else _among(self.most_of, kept[0], kept[1])
         return replace(
-            self, mains=mains, centre=centre, others=tuple(others), voice=voice, match=match, most=most, kin=kin
+            self,
+            mains=mains,
+            centre=centre,
+            others=tuple(others),
+            voice=voice,
+            match=match,
+            most=most,
+            kin=kin,
+            most_of=most_of,
         )
+
+
+def _among(match: Match, mains: IntArray, centre: IntArray) -> Match:
+    return lambda rows, some: match(mains[rows], centre[some])
 
 
 def _check_rule(rule: LinearRule, problem: PlanProblem) -> None:

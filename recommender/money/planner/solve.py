@@ -37,7 +37,7 @@ from triptych.recommender.money.planner.search import BestFew, search
 KEEP = 150_000
 _SAMPLE = 300
 _SMALL_SAMPLE = 60
-_LIKELIEST = 60
+_LIKELIEST = 30
 # So long it is searched there for some system at least, even where the time is up. [s]
 _GRACE = 0.5
 

@@ -4,6 +4,7 @@ import csv
 import functools
 import io
 import json
+import shutil
 import subprocess
 import sys
 from collections.abc import Callable
@@ -59,6 +60,24 @@ def shop(tmp_path: Path) -> Path:
     path = tmp_path / "shop.csv"
     path.write_text(SHOP, encoding="utf-8")
     return path
+
+
+@pytest.fixture(scope="module")
+def imported(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> bytes:
+    """What is in a catalogue's file once the shop's is imported."""
+    folder = tmp_path_factory.mktemp("imported")
+    (folder / "shop.csv").write_text(SHOP, encoding="utf-8")
+    path = shutil.copy(sqlite_template, folder / "catalogue.db")
+    done = CliRunner().invoke(application(), ["speaker", "import", str(folder / "shop.csv"), "--db", str(path)])
+    assert done.exit_code == 0, done.output
+    return Path(path).read_bytes()
+
+
+@pytest.fixture
+def stocked(run: Run, imported: bytes, sqlite_path: Path) -> Run:
+    """Commands on a catalogue into which the shop's file was imported."""
+    sqlite_path.write_bytes(imported)
+    return run
 
 
 def names(run: Run, *arguments: str) -> list[str]:
@@ -135,14 +154,13 @@ def test_a_file_that_is_not_there(run: Run) -> None:
 
 
 @pytest.mark.parametrize("name", ["out.csv", "out.xlsx"])
-def test_an_export_imports_to_the_identical_catalogue(run: Run, shop: Path, tmp_path: Path, name: str) -> None:
-    run("import", str(shop))
-    before = run("export").stdout
-    assert run("export", str(tmp_path / name)).exit_code == 0
+def test_an_export_imports_to_the_identical_catalogue(stocked: Run, tmp_path: Path, name: str) -> None:
+    before = stocked("export").stdout
+    assert stocked("export", str(tmp_path / name)).exit_code == 0
     other = ("--db", str(tmp_path / "other.db"))
-    assert run("import", str(tmp_path / name), *other).stderr == "added 3, changed 0, unchanged 0\n"
-    assert run("export", "-", *other).stdout == before
-    assert run("import", str(tmp_path / name)).stderr == "added 0, changed 0, unchanged 3\n"
+    assert stocked("import", str(tmp_path / name), *other).stderr == "added 3, changed 0, unchanged 0\n"
+    assert stocked("export", "-", *other).stdout == before
+    assert stocked("import", str(tmp_path / name)).stderr == "added 0, changed 0, unchanged 3\n"
 
 
 def test_every_column_is_an_option_of_add(run: Run) -> None:
@@ -165,18 +183,16 @@ def test_add_refuses_with_every_option_named(run: Run) -> None:
     assert "error: --roles: 'boss' is none of" in result.stderr
 
 
-def test_add_never_changes_what_is_there(run: Run, shop: Path) -> None:
-    run("import", str(shop))
-    result = run("add", "--maker", "OATFELL", "--model", "wren", "--roles", "main")
+def test_add_never_changes_what_is_there(stocked: Run) -> None:
+    result = stocked("add", "--maker", "OATFELL", "--model", "wren", "--roles", "main")
     assert result.exit_code == 1
     assert "in the catalogue already; change it with speaker edit" in result.stderr
 
 
-def test_edit_changes_figures_and_clears_them(run: Run, shop: Path) -> None:
-    run("import", str(shop))
-    result = run("edit", "oatfell WREN", "--set", "weight=27 lb 8 oz", "--set", "height=", "--set", "note=a = b")
+def test_edit_changes_figures_and_clears_them(stocked: Run) -> None:
+    result = stocked("edit", "oatfell WREN", "--set", "weight=27 lb 8 oz", "--set", "height=", "--set", "note=a = b")
     assert result.stderr == "--set height= clears '165 mm'\nOatfell Wren: added 0, changed 1, unchanged 0\n"
-    shown = json.loads(run("show", "oatfell wren", "-f", "json").stdout)
+    shown = json.loads(stocked("show", "oatfell wren", "-f", "json").stdout)
     assert (shown["weight"], shown["height"], shown["note"]) == (12.473790175, None, "a = b")
     assert shown["figures"]["weight"]["source"] == "speaker edit"
     assert shown["figures"]["width"] == {
@@ -193,28 +209,25 @@ def test_edit_changes_figures_and_clears_them(run: Run, shop: Path) -> None:
         ("currency=", "column currency: is empty beside a price"),
     ],
 )
-def test_edit_refuses(run: Run, shop: Path, change: str, said: str) -> None:
-    run("import", str(shop))
-    before = run("export").stdout
-    result = run("edit", "Oatfell Wren", "--set", change)
+def test_edit_refuses(stocked: Run, change: str, said: str) -> None:
+    before = stocked("export").stdout
+    result = stocked("edit", "Oatfell Wren", "--set", change)
     assert result.exit_code == 1
     assert said in result.stderr
-    assert run("export").stdout == before
+    assert stocked("export").stdout == before
 
 
 @pytest.mark.parametrize(
     "command", [("show", "Oatfell Wrn"), ("retire", "Oatfell Wrn"), ("edit", "Oatfell Wrn", "--set", "note=a")]
 )
-def test_an_unknown_name_is_answered_with_the_nearest(run: Run, shop: Path, command: tuple[str, ...]) -> None:
-    run("import", str(shop))
-    result = run(*command)
+def test_an_unknown_name_is_answered_with_the_nearest(stocked: Run, command: tuple[str, ...]) -> None:
+    result = stocked(*command)
     assert (result.exit_code, result.stdout) == (1, "")
     assert "Oatfell Wren" in result.stderr
 
 
-def test_show_tells_figures_sources_and_what_is_unknown(run: Run, shop: Path) -> None:
-    run("import", str(shop))
-    lines = run("show", "oatfell wren").stdout.splitlines()
+def test_show_tells_figures_sources_and_what_is_unknown(stocked: Run) -> None:
+    lines = stocked("show", "oatfell wren").stdout.splitlines()
     assert max(map(len, lines)) <= 80
     width = next(line for line in lines if line.startswith("width"))
     assert width.split(maxsplit=1)[1].split("  ")[0] == "178 mm"
@@ -222,9 +235,8 @@ def test_show_tells_figures_sources_and_what_is_unknown(run: Run, shop: Path) ->
     assert "Unknown: " in "\n".join(lines)
 
 
-def test_show_as_csv_is_a_row_of_an_export(run: Run, shop: Path) -> None:
-    run("import", str(shop))
-    (row,) = csv.DictReader(io.StringIO(run("show", "oatfell wren", "--format", "csv").stdout))
+def test_show_as_csv_is_a_row_of_an_export(stocked: Run) -> None:
+    (row,) = csv.DictReader(io.StringIO(stocked("show", "oatfell wren", "--format", "csv").stdout))
     assert (row["width"], row["height"], row["feet"]) == ("178", "165", "")
 
 
@@ -248,17 +260,15 @@ def test_show_as_csv_is_a_row_of_an_export(run: Run, shop: Path) -> None:
         (("--page-size", "2", "--page", "3"), []),
     ],
 )
-def test_lists_are_filtered_and_paged(run: Run, shop: Path, arguments: tuple[str, ...], found: list[str]) -> None:
-    run("import", str(shop))
-    assert names(run, *arguments) == found
+def test_lists_are_filtered_and_paged(stocked: Run, arguments: tuple[str, ...], found: list[str]) -> None:
+    assert names(stocked, *arguments) == found
 
 
-def test_a_page_says_what_more_there_is(run: Run, shop: Path) -> None:
-    run("import", str(shop))
-    assert run("list", "--page-size", "2").stderr == "1 to 2 of 3; --page 2 shows more\n"
-    assert run("list", "--page-size", "2", "--page", "2").stderr == "3 to 3 of 3\n"
-    assert run("list", "--page-size", "2", "--page", "9").stderr == "none of 3 on page 9\n"
-    assert run("list", "--maker", "nobody").stderr == "no loudspeaker is like that\n"
+def test_a_page_says_what_more_there_is(stocked: Run) -> None:
+    assert stocked("list", "--page-size", "2").stderr == "1 to 2 of 3; --page 2 shows more\n"
+    assert stocked("list", "--page-size", "2", "--page", "2").stderr == "3 to 3 of 3\n"
+    assert stocked("list", "--page-size", "2", "--page", "9").stderr == "none of 3 on page 9\n"
+    assert stocked("list", "--maker", "nobody").stderr == "no loudspeaker is like that\n"
 
 
 @pytest.mark.parametrize(
@@ -279,11 +289,10 @@ def test_a_bad_filter(run: Run, arguments: tuple[str, ...], code: int, said: str
 
 @pytest.mark.parametrize(("columns", "also"), [("80", []), ("160", ["layout", "ohm"])])
 def test_a_table_fits_its_terminal(
-    run: Run, shop: Path, monkeypatch: pytest.MonkeyPatch, columns: str, also: list[str]
+    stocked: Run, monkeypatch: pytest.MonkeyPatch, columns: str, also: list[str]
 ) -> None:
-    run("import", str(shop))
     monkeypatch.setenv("COLUMNS", columns)
-    text = run("list").stdout
+    text = stocked("list").stdout
     assert max(map(len, text.splitlines())) <= int(columns)
     assert all(
         word in text for word in ["Bramble Low", "450×120×–", "ported, front", "520 EUR", "1300 EUR/pair", *also]
@@ -351,8 +360,7 @@ def script(body: str) -> list[str]:
     return [sys.executable, "-c", f"from triptych.catalog.cli import options, speaker\n{body}"]
 
 
-def test_a_closed_pipe_is_no_traceback(shop: Path, tmp_path: Path, run: Run) -> None:
-    run("import", str(shop))
+def test_a_closed_pipe_is_no_traceback() -> None:
     command = script("options.run(lambda: [print('x' * 10_000) for _ in range(100)])")
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
         assert process.stdout is not None

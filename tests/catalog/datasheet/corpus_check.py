@@ -139,11 +139,18 @@ def _apart(character: str) -> str:
     return f" {character}" if raised and unicodedata.category(character) == "No" else character
 
 
+def paths(folder: str) -> list[Path]:
+    return sorted((CORPUS / folder).glob("*.toml"))
+
+
+def sheet_at(path: Path) -> Sheet:
+    text = path.with_suffix(".txt")
+    body = text.read_text("utf-8") if text.exists() else page_text(path.with_suffix(".html").read_text("utf-8"))
+    return Sheet(path.stem, body, tomllib.loads(path.read_text("utf-8")))
+
+
 def sheets(folder: str) -> Iterator[Sheet]:
-    for path in sorted((CORPUS / folder).glob("*.toml")):
-        text = path.with_suffix(".txt")
-        body = text.read_text("utf-8") if text.exists() else page_text(path.with_suffix(".html").read_text("utf-8"))
-        yield Sheet(path.stem, body, tomllib.loads(path.read_text("utf-8")))
+    return map(sheet_at, paths(folder))
 
 
 def complaints(sheet: Sheet) -> list[str]:
@@ -256,7 +263,18 @@ def _readings(text: str, start: int, end: int) -> set[float]:
         for match in pattern.finditer(near)
         if match.start() + low <= start and end <= match.end() + low
     )
-    return {value for piece in found if not _cut(piece, text, start, end) for value in _values(piece)}
+    whole = {value for piece in found if not _cut(piece, text, start, end) for value in _values(piece)}
+    return whole | _in_a_cell(text, start, end)
+
+
+def _in_a_cell(text: str, start: int, end: int) -> set[float]:
+    """The number of a cell that commas part from others, as in a file of values: many, and no blank beside them."""
+    left, right = text.rfind(" ", 0, start) + 1, text.find(" ", end)
+    if text.count(",", left, right if right >= 0 else None) <= 4:
+        return set()
+    before, after = re.search(r"[\d.]*$", text[:start]), re.match(r"[\d.]*", text[start:])
+    cell = f"{before[0] if before else ''}{after[0] if after else ''}".strip(".")
+    return set(_values(cell)) if cell else set()
 
 
 def _cut(piece: str, text: str, start: int, end: int) -> bool:

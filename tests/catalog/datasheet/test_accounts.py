@@ -13,7 +13,7 @@ from tests.catalog.datasheet.corpus_check import Sheet as Invented
 from tests.catalog.datasheet.test_properties import LINES, MARKS, TOKENS
 from triptych.catalog.datasheet import Fate, ReadSheet, ReadStatus, read_datasheet
 
-OPEN = list(sheets("open"))
+FOLDERS = ("open", "fresh", "fresh2", "fresh2/aside", "fresh3", "fresh4", "kept", "kept2", "aside3")
 
 
 def accounted(sheet: ReadSheet) -> None:
@@ -33,12 +33,18 @@ def accounted(sheet: ReadSheet) -> None:
         assert number.fate not in wanted or wanted[number.fate] in statuses
 
 
-@pytest.mark.parametrize("sheet", OPEN, ids=lambda sheet: sheet.name)
-def test_every_number_of_a_sheet_is_accounted_for(sheet: Invented) -> None:
+@pytest.mark.examples
+@pytest.mark.parametrize("folder", FOLDERS)
+def test_every_number_of_a_sheet_is_accounted_for(folder: str) -> None:
+    for sheet in sheets(folder):
+        _accounted_whole(sheet)
+
+
+def _accounted_whole(sheet: Invented) -> None:
     read = read_datasheet(sheet.text)
     accounted(read)
     # reading a text never loses a digit of it, but for the raised marks of its footnotes
-    assert sum(map(str.isdecimal, read.text)) >= sum(map(str.isdecimal, sheet.text))
+    assert sum(map(str.isdecimal, read.text)) >= sum(map(str.isdecimal, sheet.text)), sheet.name
 
 
 @given(st.lists(st.one_of(st.sampled_from(TOKENS), st.sampled_from(MARKS)), max_size=40))

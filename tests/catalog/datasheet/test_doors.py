@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from io import BytesIO
 
 import pytest
-from pypdf import PdfWriter
 
 from triptych.catalog.datasheet import ReadSheet, read_datasheet
 from triptych.catalog.datasheet.pages import page_text
@@ -60,31 +59,30 @@ def test_heads_over_one_another_are_one_head() -> None:
     assert sizes == [(0.18, 0.3, 0.23), (0.2, 0.95, 0.3)]
 
 
-def written(writer: PdfWriter, folder: Path) -> bytes:
-    writer.write(folder / "some.pdf")
-    return (folder / "some.pdf").read_bytes()
+def blank(pages: int, password: str = "") -> bytes:
+    from pypdf import PdfWriter
 
-
-def test_a_scanned_page_is_refused_with_a_reason(tmp_path: Path) -> None:
-    writer = PdfWriter()
-    writer.add_blank_page(200, 200)
-    with pytest.raises(BadInput, match="pictures with no text"):
-        pdf_text(written(writer, tmp_path), "scan.pdf")
-
-
-def test_so_are_too_many_pages_and_what_is_broken(tmp_path: Path) -> None:
-    writer = PdfWriter()
-    for _ in range(101):
+    writer, written = PdfWriter(), BytesIO()
+    for _ in range(pages):
         writer.add_blank_page(10, 10)
+    if password:
+        writer.encrypt(password, algorithm="RC4-128")
+    writer.write(written)
+    return written.getvalue()
+
+
+def test_a_scanned_page_is_refused_with_a_reason() -> None:
+    with pytest.raises(BadInput, match="pictures with no text"):
+        pdf_text(blank(1), "scan.pdf")
+
+
+def test_so_are_too_many_pages_and_what_is_broken() -> None:
     with pytest.raises(BadInput, match="101 pages; 100 are the most"):
-        pdf_text(written(writer, tmp_path), "long.pdf")
+        pdf_text(blank(101), "long.pdf")
     with pytest.raises(BadInput, match="no PDF that can be read"):
         pdf_text(b"%PDF-1.7 and nothing else", "broken.pdf")
 
 
-def test_so_is_a_locked_one(tmp_path: Path) -> None:
-    writer = PdfWriter()
-    writer.add_blank_page(10, 10)
-    writer.encrypt("secret", algorithm="RC4-128")
+def test_so_is_a_locked_one() -> None:
     with pytest.raises(BadInput, match="locked by a password"):
-        pdf_text(written(writer, tmp_path), "locked.pdf")
+        pdf_text(blank(1, "secret"), "locked.pdf")

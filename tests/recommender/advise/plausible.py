@@ -154,6 +154,7 @@ NO_FIGURE: Final = {
     "regular": "true if empty, by contract", "kind": "required",
     "hot": "no if empty, by contract",
     "transparent": "no if empty, by contract",
+    "tilt_limit": "as far as fits if empty, by contract: what the owner allows",
     "setback": "where the box shall be put, flush, by contract: what stands there today is stated",
     "needs_real_centre": "a wish", "centre": "a wish", "currency": "stands with an amount", "tax_included": "a wish",
 }  # fmt: skip

@@ -153,10 +153,10 @@ def test_what_would_score_more_is_told_with_its_conditions(engine: Engine) -> No
     gone = {"status": "discontinued"}
     fill(engine, record(STACKED, price="900", **gone), record(WIDE))
     (dearer,) = (piece.why for piece in ask(engine, TOP).advice if piece.kind == "raise_budget")
-    assert "On condition: supply: discontinued and none in stock" in dearer
+    assert "On condition: supply: discontinued, no new one in stock" in dearer
     fill(engine, record(STACKED, height="250", **gone), record({**WIDE, "maker": "Other", "series": "", "family": ""}))
     (elsewhere,) = (piece.why for piece in ask(engine, BAY).advice if piece.kind == "change_place")
-    assert "supply: discontinued and none in stock" in elsewhere.split("On condition: ")[1]
+    assert "supply: discontinued, no new one in stock" in elsewhere.split("On condition: ")[1]
 
 
 def test_each_loudspeaker_stands_in_exactly_one_group(engine: Engine) -> None:

@@ -111,7 +111,7 @@ def test_a_free_unit_of_another_grade_is_told_where_none_is_new(engine: Engine) 
     answer = ask(engine, TOP, in_stock=True)
     told = [reason.why for reason in ruled_out(answer, "Wide").reasons if reason.gate == "supply"]
     assert told
-    assert all("open box: 2 free in shop" in why for why in told)
+    assert all("2 open box free at 'shop', no price stated; new: no new one in stock" in why for why in told)
 
 
 def test_a_bung_that_the_port_gate_asks_for_takes_from_how_low_it_plays(engine: Engine) -> None:

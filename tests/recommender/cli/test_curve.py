@@ -11,8 +11,8 @@ from typing import Any
 
 import numpy as np
 import pytest
+import scipy
 import typer
-from scipy.special import j1
 from typer.testing import CliRunner, Result
 
 from triptych.recommender.cli import app as main_app
@@ -37,7 +37,7 @@ def db(seeded_template: Path, tmp_path: Path) -> str:
 def piston(angle: float, radius: float = 0.05) -> Any:
     """Level of a circular piston at an angle, 6 dB less behind. [dB]."""
     x = 2 * np.pi * FREQUENCY / 343.2 * radius * abs(np.sin(np.radians(angle)))
-    size = np.where(x > 1e-9, 2 * j1(x) / np.where(x > 1e-9, x, 1.0), 1.0)
+    size = np.where(x > 1e-9, 2 * scipy.special.j1(x) / np.where(x > 1e-9, x, 1.0), 1.0)
     return 20 * np.log10(np.maximum(np.abs(size), 1e-3)) - 6.0 * (abs(angle) > 90)
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -110,6 +112,24 @@ def test_tilt_that_an_opening_takes_is_the_one_at_which_the_box_is_as_high_as_it
     site = place(height=0.249056 + 0.010, depth=0.6)
     found = aim(box(height=0.20, depth=0.30, axis=0.10), site, seats())
     assert found.tilt_fits[0] == pytest.approx(10.0, abs=1e-3)
+
+
+@pytest.mark.parametrize("kind", ["cavity", "stand"])
+def test_no_box_is_tilted_further_than_its_owner_allows(kind: str) -> None:
+    site, ear = place(kind, height=0.5, base=0.4, front=0.6), seats(distance=2.5, ear_height=1.1)
+    free = aim(box(), site, ear)
+    assert free.tilt_used[0] == free.tilt_needed[0] > 8.0
+    for allowed in (0.0, 3.0, 29.0):
+        held = aim(box(), replace(site, tilt_limit=allowed), ear)
+        assert held.tilt_used[0] == pytest.approx(min(allowed, free.tilt_needed[0]))
+        assert held.residual[0] == pytest.approx(held.tilt_needed[0] - held.tilt_used[0])
+        assert held.tilt_needed[0] == free.tilt_needed[0]
+    judged = fit.tilt(box(), aim(box(), replace(site, tilt_limit=3.0), ear))
+    assert verdict(judged) is Verdict.CONDITIONAL
+    assert "3.0 deg of the" in judged.why(0)
+    assert "allowed" in judged.why(0)
+    unmeasured = aim(box(), replace(site, height=np.nan, tilt_limit=1.0), ear)
+    assert unmeasured.tilt_used[0] <= 1.0
 
 
 def test_what_clears_the_picture_flat_is_tilted_up_to_it_and_no_further() -> None:

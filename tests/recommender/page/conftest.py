@@ -15,7 +15,6 @@ from triptych.recommender.api import Catalogue, open_catalogue
 @pytest.fixture(scope="module")
 def read_catalogue(seeded_template: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Catalogue]:
     with open_catalogue(str(shutil.copy(seeded_template, tmp_path_factory.mktemp("page") / "c.db"))) as opened:
-        opened.import_demo()  # its rooms too
         yield opened
 
 
@@ -34,7 +33,6 @@ def reader(read_house: House) -> Visitor:
 @pytest.fixture
 def own_catalogue(seeded_template: Path, tmp_path: Path) -> Iterator[Catalogue]:
     with open_catalogue(str(shutil.copy(seeded_template, tmp_path / "c.db"))) as opened:
-        opened.import_demo()
         yield opened
 
 

@@ -54,6 +54,11 @@ def test_sliders_ask_what_options_ask(reader: Visitor, read_catalogue: Catalogue
     assert ranked(page.text) == shown(read_catalogue, room=louder)
     still = reader.get("/centres", {**MILL, "target": "95", "try.seat.corner": "yes"})
     assert ranked(still.text) == shown(read_catalogue)
+    room = read_catalogue.room("Mill House")
+    flat = edited_room(room, {f"place.{one.name}.tilt_limit": "0" for one in room.places})
+    untilted = reader.get("/centres", {**MILL, "tilt": "0"})
+    assert ranked(untilted.text) == shown(read_catalogue, room=flat) != shown(read_catalogue)
+    assert ranked(reader.get("/centres", {**MILL, "tilt": "30"}).text) == shown(read_catalogue)
 
 
 def test_what_a_slider_changed_is_told(reader: Visitor) -> None:

@@ -151,10 +151,10 @@ def test_a_slider_ranks_again_and_says_what_changed(browser: Browser, seeded: Ho
     slider.focus()
     for _ in range(30):
         slider.press("ArrowRight")
-    expect(page.locator("[id='weight.coverage-shown']")).to_have_text("50")
-    page.wait_for_url("**weight.coverage=50**")
+    expect(page.locator("[id='weight.coverage-shown']")).to_have_text("0.5")
+    page.wait_for_url("**weight.coverage=0.5**")
     page.go_back()
-    page.wait_for_url(lambda url: "weight.coverage=50" not in url)
+    page.wait_for_url(lambda url: "weight.coverage=0.5" not in url)
     expect(page.locator(".entry.first h3")).to_be_visible()
     other = page.context.new_page()  # in the same window it may be cut off by what was asked on the way back
     other.goto(f"{own}/centres?room=Mill+House", timeout=60_000)
@@ -262,6 +262,7 @@ def test_the_readmes_pictures_are_made_from_these_pages(browser: Browser, seeded
 
 PAGES = (
     "/", "/mains", "/room", "/room?room=Mill+House", "/centres?room=Mill+House", "/datasheet", "/counter",
+    "/counter?what=join", "/books", "/books?view=ledger", "/books?view=delivery", "/books?view=order",
     "/centre?room=Mill+House&name=Bramble+Thatch+Trivet+Stacked+Centre", "/installed?room=Mill+House",
     "/compare?room=Mill+House&pick=Kettle+Moss+Bobbin+Centre&pick=Kettle+Moss+Bobbin+Low+Centre",
     "/money?limit=4000&currency=EUR&line.1.role=mains&line.1.price=900&line.1.quantity=2", "/centres?room=nowhere",

@@ -183,3 +183,44 @@ def test_work_tells_what_it_does_and_is_stopped() -> None:
         assert jobs.named(name).problem == "stopped; nothing was written"
     with pytest.raises(NotFound):
         jobs.named("another")
+
+
+@pytest.mark.plan
+def test_a_plan_keeps_what_is_owned_and_takes_the_length_of_cables(
+    reader: Visitor, read_catalogue: Catalogue, tmp_path: Path
+) -> None:
+    lines = {
+        **{"line.1.role": "mains", "line.1.item": "Bramble Thatch Trivet Tower", "line.1.quantity": "2"},
+        **{"line.1.owned": "yes", "line.2.role": "sub", "line.2.item": "Some sub", "line.2.price": "500"},
+        **{"line.3.role": "surrounds", "line.3.price": "300", "line.3.quantity": "2"},
+    }
+    asked = {"limit": "5000", "currency": "EUR", **lines}
+    page = reader.get("/money", asked)
+    kept = re.findall(r"<li>([^<]*)<input type=\"hidden\" name=\"line", page.text)
+    assert kept == ["mains, Bramble Thatch Trivet Tower, 2 × owned"]
+    part = reader.get("/money", {**asked, "line.2.fixed": "yes"}, HX_Request="true")
+    assert 'id="kept" hx-swap-oob="true"' in part.text
+    assert "sub, Some sub, 1 × 500" in part.words
+    form = [(name, value) for name, value in asked.items() if not name.startswith(("line.2", "line.3"))]
+    form += [("want.centre", "1"), ("want.surrounds", "2"), ("run.surrounds", "9 m"), ("want.accessories", "0")]
+    form += [("want.accessories", "1"), ("want.electronics", "0"), ("seconds", "60")]
+    begun = reader.post("/plan?room=Mill+House", form)
+    assert begun.status == 303
+    told = wait(reader, begun.headers["location"]).words
+    text = """
+        currency = "EUR"
+        limit = 5000
+        want = { centre = 1, surrounds = 2, electronics = 0, accessories = 1 }
+        runs = { surrounds = "9 m" }
+        [[line]]
+        role = "mains"
+        item = "Bramble Thatch Trivet Tower"
+        quantity = 2
+        owned = true
+    """
+    (tmp_path / "p.toml").write_text(text)
+    best = read_catalogue.plan(tmp_path / "p.toml", "Mill House").systems[0]
+    assert {piece.role for piece in best.equipment} == {"accessories"}
+    assert all(piece.named in told for piece in best.equipment)
+    assert all(pick.named in told for pick in best.picks)
+    assert "mains" in told

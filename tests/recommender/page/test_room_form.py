@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from html import unescape
 from importlib.resources import files
 from pathlib import Path
 from urllib.parse import parse_qsl, urlsplit
@@ -13,6 +14,7 @@ from tests.recommender.page.served import Reply, Visitor
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.reads import room as stored_room
 from triptych.catalog.database.writes import replace_room
+from triptych.catalog.fields import SECTIONS
 from triptych.catalog.files.room_edits import digest, edited_room
 from triptych.catalog.files.rooms import room_from_toml, room_or_problems, toml_of
 from triptych.recommender.api import Catalogue
@@ -183,3 +185,35 @@ def test_names_with_markup_are_text(shopper: Visitor) -> None:
     for page in pages:
         assert page.status == 200
         assert "<img src=x" not in page.text
+
+
+def test_what_is_supposed_becomes_ones_own_by_a_button(reader: Visitor) -> None:
+    asked = {"name": "Attic", "seat.1.name": "sofa", "seat.1.distance": "3 m", "seat.2.name": "side",
+             "seat.2.distance": "3 m", "seat.2.x": "60 cm", "primary": "2", "place.1.name": "bay",
+             "place.1.kind": "cavity", "place.1.base": "400"}  # fmt: skip
+    page = reader.get("/room", asked)
+    offers = {unescape(one) for one in re.findall(r'name="own" value="([^"]*)"', page.text)}
+    assert "mains.toe_in=0 deg" in offers
+    assert "seat.2.ear_height=1000 mm" in offers
+    for offer in offers:
+        path, _, value = offer.partition("=")
+        own = reader.get("/room", {**asked, "own": offer})
+        assert f'id="{path}" name="{path}" value="{value}"' in own.text
+        assert f'value="{path}=' not in own.text
+        told = reader.get("/room", {**asked, path: "33 mm", "own": offer})
+        assert f'name="{path}" value="33 mm"' in told.text  # what somebody typed stays
+    strange = reader.get("/room", {**asked, "own": "seat.2.nonsense=1"})
+    assert strange.status == 200
+    assert "nonsense" not in strange.text
+
+
+def test_every_key_of_a_room_has_its_field_and_says_nothing_twice(reader: Visitor) -> None:
+    page = reader.get("/room", {"room": "Mill House"})
+    for section in SECTIONS.values():
+        for key in section.keys:
+            if key != "primary":
+                assert f'name="{section.name}{".1" if section.repeated else ""}.{key}"' in page.text
+    for label, ask in re.findall(
+        r"<label for=[^>]*>([^<]*)</label>\s*<span class=\"ask\"[^>]*>([^<]*)</span>", page.text
+    ):
+        assert label.casefold() not in ask.casefold(), (label, ask)

@@ -10,8 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.special import j1
 
 C = 343.2
 Vector = NDArray[np.float64]
@@ -100,7 +100,7 @@ def pressure(stood: Stood, point: Vector, frequency: Vector) -> NDArray[np.compl
         length = np.linalg.norm(way)
         sine = np.sqrt(max(0.0, 1.0 - (way @ out / length) ** 2))
         x = 2 * np.pi * frequency / C * driver.radius * sine
-        piston = np.where(x > 1e-6, 2 * j1(x) / np.maximum(x, 1e-6), 1.0)
+        piston = np.where(x > 1e-6, 2 * scipy.special.j1(x) / np.maximum(x, 1e-6), 1.0)
         total += weight * piston * distance / length * np.exp(-2j * np.pi * frequency / C * (length - distance))
     return total
 

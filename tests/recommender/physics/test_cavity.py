@@ -2,10 +2,9 @@
 
 import numpy as np
 import pytest
+import scipy
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.integrate import dblquad
-from scipy.optimize import brentq
 
 from triptych.recommender.physics.boundary import baffle_step, furniture_gain
 from triptych.recommender.physics.cavity import (
@@ -44,7 +43,7 @@ def test_slot_correction_agrees_with_the_rayleigh_integral(width: float, height:
 
     corner = float(np.arctan2(height, width))
     spans = ((0.0, corner), (corner, np.pi / 2))
-    parts = [dblquad(density, start, stop, 0.0, reach)[0] for start, stop in spans]
+    parts = [scipy.integrate.dblquad(density, start, stop, 0.0, reach)[0] for start, stop in spans]
     assert slot_end_correction(width, height) == pytest.approx(4.0 * sum(parts) / (2.0 * np.pi * width * height))
 
 
@@ -63,7 +62,7 @@ def test_duct_and_cavity_agree_with_a_general_root_finder(volume: float, area: f
     def excess(x: float) -> float:
         return float(x * volume / (area * length) * np.sin(x) - np.cos(x))
 
-    root = brentq(excess, 0.0, np.pi / 2, xtol=1e-15, rtol=1e-14)
+    root = scipy.optimize.brentq(excess, 0.0, np.pi / 2, xtol=1e-15, rtol=1e-14)
     expected = SPEED_OF_SOUND * root / (2.0 * np.pi * length)
     assert duct_cavity_resonance(volume, area, length) == pytest.approx(expected, rel=1e-9)
 

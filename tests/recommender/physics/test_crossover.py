@@ -4,7 +4,7 @@ from typing import Literal
 
 import numpy as np
 import pytest
-from scipy import signal
+import scipy
 
 from triptych.recommender.physics import crossover
 from triptych.recommender.physics.checks import OutOfRange
@@ -14,8 +14,8 @@ FREQUENCY = np.geomspace(20, 20000, 61)
 
 def reference(order: int, kind: Literal["lowpass", "highpass"]) -> np.ndarray:
     half = order if order % 2 else order // 2
-    b, a = signal.butter(half, 2 * np.pi * 1500.0, kind, analog=True)
-    response = signal.freqs(b, a, 2 * np.pi * FREQUENCY)[1]
+    b, a = scipy.signal.butter(half, 2 * np.pi * 1500.0, kind, analog=True)
+    response = scipy.signal.freqs(b, a, 2 * np.pi * FREQUENCY)[1]
     return np.asarray(response if order % 2 else response**2)
 
 

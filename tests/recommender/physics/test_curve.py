@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import scipy
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.integrate import trapezoid
-from scipy.ndimage import uniform_filter1d
 
 from triptych.recommender.physics import curve, erb
 from triptych.recommender.physics.checks import OutOfRange
@@ -41,7 +40,7 @@ def test_a_ripple_of_the_power_is_attenuated_as_a_rectangular_window_does(fracti
 def test_smoothing_is_scipys_running_mean_of_the_power(fraction: int) -> None:
     level = np.cumsum(np.random.default_rng(7).normal(0, 0.15, FINE.size))
     points = 384 // fraction + 1
-    running = 10 * np.log10(uniform_filter1d(10 ** (level / 10), points))
+    running = 10 * np.log10(scipy.ndimage.uniform_filter1d(10 ** (level / 10), points))
     inner = slice(points, -points)
     np.testing.assert_allclose(curve.smooth(FINE, level, fraction)[inner], running[inner], atol=0.03)
 
@@ -50,7 +49,7 @@ def band_power(frequency: np.ndarray, level: np.ndarray, low: float, high: float
     """Power between two frequencies on a logarithmic axis, summed over 200,000 points."""
     octave = np.linspace(np.log2(low), np.log2(high), 200_001)
     power = 10 ** (np.interp(octave, np.log2(frequency), level) / 10)
-    return float(trapezoid(power, octave))
+    return float(scipy.integrate.trapezoid(power, octave))
 
 
 @given(st.lists(levels.filter(lambda level: level > 50), min_size=24, max_size=24), st.integers(3, 48))

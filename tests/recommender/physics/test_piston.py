@@ -2,9 +2,9 @@
 
 import numpy as np
 import pytest
+import scipy
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy import special
 
 from triptych.recommender.physics import piston
 from triptych.recommender.physics.checks import OutOfRange
@@ -12,13 +12,13 @@ from triptych.recommender.physics.checks import OutOfRange
 
 def test_directivity_agrees_with_a_general_library() -> None:
     x = np.concatenate([np.linspace(1e-6, 60, 4001), np.linspace(300, 400, 501)])
-    np.testing.assert_allclose(piston.directivity(x), 2 * special.j1(x) / x, rtol=0, atol=1e-13)
+    np.testing.assert_allclose(piston.directivity(x), 2 * scipy.special.j1(x) / x, rtol=0, atol=1e-13)
 
 
 @pytest.mark.parametrize("most", [0.5, 7.9, 8.0, 64.0, 399.0, 400.0])
 def test_the_table_agrees_with_a_general_library(most: float) -> None:
     x = np.concatenate([np.linspace(1e-6, most, 20_001), -np.linspace(1e-6, most, 101), [np.nan]])
-    np.testing.assert_allclose(piston.directivity_of_many(x), 2 * special.j1(x) / x, rtol=0, atol=2e-12)
+    np.testing.assert_allclose(piston.directivity_of_many(x), 2 * scipy.special.j1(x) / x, rtol=0, atol=2e-12)
     assert float(piston.directivity_of_many(0.0)) == pytest.approx(1.0, abs=1e-14)
 
 
@@ -44,7 +44,7 @@ def test_power_over_the_half_sphere_is_the_closed_form(ka: float) -> None:
     cosine, weight = np.polynomial.legendre.leggauss(200)
     cosine, weight = (cosine + 1) / 2, weight / 2
     power = np.sum(weight * piston.directivity(ka * np.sqrt(1 - cosine**2)) ** 2)
-    assert 2 / power == pytest.approx(ka**2 / (1 - special.j1(2 * ka) / ka), rel=1e-9)
+    assert 2 / power == pytest.approx(ka**2 / (1 - scipy.special.j1(2 * ka) / ka), rel=1e-9)
 
 
 def test_unknown_stays_unknown() -> None:

@@ -2,9 +2,9 @@
 
 import numpy as np
 import pytest
+import scipy
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.integrate import quad
 
 from tests.recommender.physics.boxes import both_orbits
 from triptych.recommender.physics.checks import OutOfRange
@@ -36,7 +36,7 @@ def rounded(order: float) -> PolarSet:
 
 @pytest.mark.parametrize("order", [0.0, 0.5, 1.0, 2.0])
 def test_sound_power_is_the_integral_over_the_sphere(order: float) -> None:
-    mean = quad(lambda t: 0.5 * ((1.0 + np.cos(t)) / 2.0) ** (2.0 * order) * np.sin(t), 0.0, np.pi)[0]
+    mean = scipy.integrate.quad(lambda t: 0.5 * ((1.0 + np.cos(t)) / 2.0) ** (2.0 * order) * np.sin(t), 0.0, np.pi)[0]
     np.testing.assert_allclose(sound_power(rounded(order)), 10.0 * np.log10(mean), rtol=0, atol=0.03)
 
 

@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.recommender.planner.milp import dense, lack, solve_as_milp, system_of
+from triptych.recommender.money.planner import pairs
 from triptych.recommender.money.planner.problem import (
     Candidates,
     FloatArray,
@@ -89,10 +90,12 @@ def problems(draw: st.DrawFn) -> PlanProblem:
     limit = int(generator.integers(dear, 5 * dear))
     kin = generator.integers(0, 2, sizes[0])
     most = np.array([match[kin == one].max(axis=0, initial=-np.inf) for one in (0, 1)])
-    bounded = draw(st.booleans())
+    bounded, closer = draw(st.booleans()), draw(st.booleans())
+    near = np.minimum(match + generator.random(match.shape), most[kin])
     return PlanProblem(
         mains, centre, tuple(others), limit, rules, dense(match), voice, int(generator.integers(0, dear)),
         most if bounded else None, kin if bounded else None,
+        (lambda rows, some: near[rows, some]) if bounded and closer else None,
     )  # fmt: skip
 
 
@@ -106,6 +109,16 @@ def test_the_best_five_are_those_of_trying_everything_and_of_equals_the_cheapest
     assert [cost for _, cost in found] == [cost for _, cost in expected]
     assert [value for value, _ in found] == pytest.approx([value for value, _ in expected], rel=1e-9)
     assert plan.gap == 0.0
+
+
+@given(problem=problems())
+def test_the_same_is_found_where_pairs_are_looked_at_in_parts(problem: PlanProblem) -> None:
+    whole = [(system.value, system.cost) for system in solve(problem).systems]
+    with pytest.MonkeyPatch.context() as small:
+        small.setattr(pairs, "_RUN", 3)
+        small.setattr(pairs, "_LITTLE", 2)
+        small.setattr(pairs, "_WASTE", 1)
+        assert [(system.value, system.cost) for system in solve(problem).systems] == whole
 
 
 @given(problem=problems())

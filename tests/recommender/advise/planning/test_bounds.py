@@ -13,7 +13,7 @@ from tests.recommender.advise.planning import shops
 from triptych.catalog.database import reads
 from triptych.catalog.database.engine import open_catalogue, reading
 from triptych.recommender.advise.planning import choose
-from triptych.recommender.advise.planning.bounds import most_scores
+from triptych.recommender.advise.planning.bounds import most_of_pairs, most_scores
 from triptych.recommender.advise.planning.front import front
 from triptych.recommender.advise.planning.ground import Ground
 
@@ -41,6 +41,11 @@ def test_no_pair_scores_more_than_its_bound(
     assert pairs is not None
     scores, (most, group) = pairs.scores(np.arange(len(pairs.mains))), most_scores(pairs)
     assert (scores <= most[group]).all()
+    mains, centres = (part.ravel() for part in np.indices(scores.shape))
+    closer = most_of_pairs(pairs, most, group)(mains, centres).reshape(scores.shape)
+    assert (scores <= closer).all()
+    assert (closer <= most[group]).all()
+    assert (closer < most[group]).any()
     some = np.arange(0, len(pairs.models), 3)
     np.testing.assert_array_equal(pairs.scores(np.arange(4), some), scores[:4, some])
 

@@ -20,12 +20,13 @@ from tests.recommender.advise.planning.shops import ACCESSORIES, BASS, CENTRE, H
 from triptych.catalog.database.engine import open_catalogue, reading, writing
 from triptych.catalog.database.models import MovementKind
 from triptych.catalog.database.reads import loudspeaker, stored
-from triptych.catalog.records import LoudspeakerRecord
+from triptych.catalog.records import LoudspeakerRecord, RoomRecord
 from triptych.catalog.stock import MovementLine as StockLine
 from triptych.catalog.stock import record_movement
+from triptych.recommender.advise import voices
 from triptych.recommender.advise.match import Question, match
 from triptych.recommender.advise.match import ask as match_all
-from triptych.recommender.advise.planning.ground import Ground
+from triptych.recommender.advise.planning.ground import NO_TIME, Ground
 from triptych.recommender.advise.planning.plan_answer import Pick, PlanAnswer
 from triptych.recommender.advise.planning.wanted import ROLE_WEIGHTS
 from triptych.recommender.money.budget.budget_lines import BudgetLine
@@ -327,3 +328,22 @@ def test_stopped_early_it_says_so_and_how_far_off_it_may_be(shop: Engine) -> Non
     assert answer.outcome == "stopped_early"
     assert "stopped after" in answer.statement
     assert answer.gap is None or (answer.systems and answer.gap >= 0.0)
+
+
+@pytest.mark.parametrize("place", [shops.room(), None])
+def test_a_limit_too_short_to_judge_all_says_what_nobody_judged_and_claims_nothing(
+    shop: Engine, place: RoomRecord | None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    whole = ask(shop, limit=4200, place=place)
+    monkeypatch.setattr(voices, "FIRST_COMPUTED", 2)
+    answer = ask(shop, limit=4200, place=place, time_limit=0.0)
+    assert (answer.outcome, answer.optimal, answer.gap) == ("stopped_early", False, None)
+    assert "stopped after" in answer.statement
+    late = {one.role for one in answer.left_out if one.reason == NO_TIME}
+    assert late
+    assert late <= {"mains", "centre", "surrounds"}
+    assert not any(one.reason == NO_TIME for one in whole.left_out)
+    assert not answer.next_money or not answer.next_money.proven
+    for one in answer.systems:
+        assert one.value <= whole.systems[0].value
+        assert one.total <= 4200_00

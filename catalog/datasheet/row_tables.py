@@ -1,0 +1,251 @@
+"""Tables with a row a model: a head of labels, above or below it units and groups, and rows that open with a name."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+from triptych.catalog.datasheet.draft import AXES
+from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.merged_tables import NAMING
+from triptych.catalog.datasheet.parts import Piece, SheetPart, joined
+from triptych.catalog.datasheet.price_rows import (
+    describes,
+    is_other_goods,
+    price_heads,
+    section,
+    split_description,
+    terms,
+)
+from triptych.catalog.datasheet.text_cells import Cell, Line, label
+
+_UNIT: Final = re.compile(
+    r"(?:mm|cm|m|in|inch(?:es)?|\"|kgs?|lbs?|dbs?|ohms?|ω|w|watts?|k?hz|€|£|\$|eur|gbp|usd|chf|pln|zl)(?: .{1,12})?"
+)
+_SALE: Final = re.compile(
+    r"(?:1 ?|per |pro |je )?(?:paar|pairs?|pr|stuck|stk|st|each|ea|piece|pce|pz|coppia|cad|paire|unite|par|pareja|uds?|"
+    r"unidad|para|szt|stuk|pcs?|single)\.?"
+)
+"""What one of is sold, in a cell of its own."""
+_SHARE_OF_NOTE: Final = 0.5
+"""What share of the cells a row fills at most that is a remark; common practice, no source."""
+
+
+@dataclass(slots=True)
+class _Head:
+    """The head of a table: a label a column, what groups labels above it, and the units below it."""
+
+    cells: list[Cell]
+    above: dict[int, Cell] = field(default_factory=dict)
+    units: dict[int, Cell] = field(default_factory=dict)
+
+    def topic(self, place: int) -> str | None:
+        """What a column is about, by its own label or that of its group."""
+        own = label(self.cells[place])
+        return own or (label(self.above[place]) if place in self.above else None)
+
+    def labels(self, place: int) -> tuple[Cell, ...]:
+        """The label of a column with its group's, and its unit; of a group of sides only the unit."""
+        own, above, unit = self.cells[place], self.above.get(place), self.units.get(place)
+        behind = (unit,) if unit else ()
+        if above is None or (label(above) is None and label(own) is not None):
+            return (own, *behind)
+        if label(own) not in AXES:
+            return (above, own, *behind)
+        bracket = re.search(r"\([^()]*\)|\[[^\[\]]*\]", above.text)
+        named = (Cell(bracket[0], above.start + bracket.start(), above.column + bracket.start()),) if bracket else ()
+        return (own, *(behind or named))
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """A row of a table: the cells by their place, and the series that it stands under."""
+
+    placed: dict[int, Cell]
+    series: Cell | None
+
+
+def by_rows(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[SheetPart], set[int]] | None:
+    """Return the loudspeakers of a table with a row each, and its lines; None where its head is none."""
+    head = _Head([cell for cell in lines[number].cells if cell.text])
+    head.above = _groups(lines, number)
+    topics = [head.topic(place) for place in range(len(head.cells))]
+    makers = next((place for place, topic in enumerate(topics) if topic == "maker"), None)
+    naming = _naming(head.cells, topics, makers)
+    if naming is None:
+        return None
+    rows, taken = _rows(lines, number, below, head, naming)
+    aside, per = price_heads(head.cells)
+    per = per if per is not None else _sale_column(rows, head)
+    aside -= {per}
+    beside = terms(_around(lines, number, below, taken), head.cells, per)
+    labelled = NAMING.search(folded(head.cells[naming].text)) is not None or makers is not None
+    parts: list[SheetPart] = []
+    for row in rows:
+        placed = dict(row.placed)
+        maker = placed.pop(makers, None) if makers is not None else None
+        parts.append(_part(placed, head, naming, aside, per, beside, row.series))
+        parts[-1].labelled = labelled
+        if maker is not None and maker.text:
+            parts[-1].maker, parts[-1].name = maker, joined([maker, placed[naming]])
+    parts = _without_repeats(parts, head)
+    if describes(head.cells[naming]):
+        _split_names(parts)
+    return parts, taken
+
+
+def _naming(heads: Sequence[Cell], topics: Sequence[str | None], makers: int | None) -> int | None:
+    """The column that names the loudspeakers; None where too little tells that a line is a head."""
+    named = [place for place, cell in enumerate(heads) if place != makers and NAMING.search(folded(cell.text))]
+    if makers is not None:
+        # whose head says who makes it leaves the next one for what it is called, such as 'Type'
+        named = [place for place in named if label(heads[place]) == "model"] or [makers + 1]
+    told = sum(topic not in (None, "maker", "model") for topic in topics)
+    if len(heads) < 3 or told < (1 if named and "price" in topics else 2 if named else 3):
+        return None
+    return named[0] if named else 0
+
+
+def _groups(lines: Sequence[Line], number: int) -> dict[int, Cell]:
+    """The labels in the line above a head, by the columns that they group; an empty cell there goes on with a group."""
+    own, above = lines[number].cells, lines[number - 1].cells if number else ()
+    if not lines[number].ruled or len(above) != len(own) or not all(cell.text for cell in own):
+        return {}
+    if sum(label(cell) is not None for cell in above) < 2:
+        return {}
+    found: dict[int, Cell] = {}
+    last: Cell | None = None
+    for place, cell in enumerate(above):
+        last = cell if cell.text else last if label(own[place]) in AXES else None
+        if last is not None:
+            found[place] = last
+    return found
+
+
+def _rows(
+    lines: Sequence[Line], number: int, below: Sequence[int], head: _Head, naming: int
+) -> tuple[list[_Row], set[int]]:
+    """The rows under a head, and the lines that the table takes."""
+    rows: list[_Row] = []
+    taken, waiting = {number}, set[int]()
+    series: Cell | None = None
+    for row in below:
+        if parts_name := section(lines[row]):
+            series, waiting = parts_name, {row}
+            continue
+        cells = [cell for cell in lines[row].cells if cell.text or lines[row].ruled]
+        if [cell.text for cell in cells] == [cell.text for cell in lines[number].cells]:
+            waiting |= {row}
+            continue
+        placed = _under(head.cells, cells, lines[row].ruled)
+        filled = [place for place, cell in placed.items() if cell.text]
+        if not rows and not head.units and _are_units(placed):
+            head.units = {place: placed[place] for place in filled if _UNIT.fullmatch(folded(placed[place].text))}
+            taken.add(row)
+            continue
+        if lines[row].ruled and placed and len(filled) < _SHARE_OF_NOTE * len(placed) and len(placed) > 4:
+            # a remark, or nothing
+            continue
+        name = placed.get(naming)
+        if (
+            abs(len(cells) - len(head.cells)) > 1
+            or not any(re.search(r"\d", one.text) for one in cells[1:])
+            or not name
+        ):
+            break
+        if is_other_goods(name, placed, head.cells):
+            continue
+        rows.append(_Row(placed, series))
+        taken |= {row, *waiting}
+        waiting = set()
+    return rows, taken
+
+
+def _are_units(placed: Mapping[int, Cell]) -> bool:
+    """Whether the cells below a head are the units of its columns."""
+    filled = [folded(cell.text) for cell in placed.values() if cell.text]
+    units = sum(_UNIT.fullmatch(text) is not None for text in filled)
+    return units > 2 and units * 4 >= len(filled) * 3
+
+
+def _sale_column(rows: Sequence[_Row], head: _Head) -> int | None:
+    """The column whose cells say nothing but each or a pair."""
+    for place in range(len(head.cells)):
+        texts = [folded(row.placed[place].text) for row in rows if place in row.placed and row.placed[place].text]
+        if len(texts) > 1 and all(map(_SALE.fullmatch, texts)):
+            return place
+    return None
+
+
+def _without_repeats(parts: Sequence[SheetPart], head: _Head) -> list[SheetPart]:
+    """The loudspeakers, those of one name and the same figures once: a list has a row for each finish."""
+    kept: dict[tuple[object, ...], SheetPart] = {}
+    for part in parts:
+        priced = [piece for piece in part.pieces if any(label(cell) == "price" for cell in piece.heads)]
+        told = [piece for piece in part.pieces if piece not in priced and any(map(label, piece.heads))]
+        name = part.name.text if part.name else ""
+        figures = tuple((piece.heads[0].text, piece.body.text) for piece in told if re.search(r"\d", piece.body.text))
+        same = kept.setdefault((name, figures) if len(figures) > 1 else (name, figures, len(kept)), part)
+        if same is not part:
+            known = {piece.body.text for piece in same.pieces}
+            same.pieces += [piece for piece in priced if piece.body.text not in known]
+    return list(kept.values())
+
+
+def _split_names(parts: Sequence[SheetPart]) -> None:
+    """Part what each loudspeaker is called from what its row says of it."""
+    texts = [part.name.text for part in parts if part.name]
+    for part in parts:
+        if part.name is not None:
+            others = [text for text in texts if text != part.name.text]
+            part.name, part.described = split_description(part.name, part.series, others)
+            part.pieces += [Piece(part.described)] if part.described else []
+
+
+def _around(lines: Sequence[Line], number: int, below: Sequence[int], taken: Collection[int]) -> list[Line]:
+    """The lines above a table, and those below it that are no rows of it."""
+    return [*lines[:number], *(lines[row] for row in below if row not in taken)]
+
+
+def _part(
+    placed: Mapping[int, Cell],
+    head: _Head,
+    naming: int,
+    aside: Collection[int | None],
+    per: int | None,
+    beside: Sequence[Cell],
+    series: Cell | None,
+) -> SheetPart:
+    """One row of a table as a loudspeaker, its prices with what they are for."""
+    part = SheetPart(placed[naming], series=series)
+    each = (placed[per],) if per is not None and per in placed else ()
+    for place, cell in placed.items():
+        if place in (naming, per) or place in aside or not cell.text:
+            continue
+        topic = head.topic(place)
+        if topic in (None, "enclosure") and describes(head.cells[place]):
+            part.described = cell
+            part.pieces.append(Piece(cell))
+            continue
+        more = (*each, *beside) if topic == "price" else ()
+        part.pieces.append(Piece(cell, (*head.labels(place), *more)))
+    return part
+
+
+def _under(heads: Sequence[Cell], cells: Sequence[Cell], ruled: bool) -> dict[int, Cell]:
+    """The cells of a row by the head that each stands under."""
+    if len(cells) == len(heads):
+        return dict(enumerate(cells))
+    if len(cells) == len(heads) + 1 and re.fullmatch(r"\d{1,3}\.?", cells[0].text):
+        return dict(enumerate(cells[1:]))
+    if ruled:
+        return {}
+    placed: dict[int, Cell] = {}
+    for cell in cells:
+        place = min(range(len(heads)), key=lambda one: abs(heads[one].column - cell.column))
+        if place in placed:
+            return {}
+        placed[place] = cell
+    return placed

@@ -1,0 +1,274 @@
+"""Why the ledger says no to a line, and what there is instead: in another finish, grade or pack, or elsewhere."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Final
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from triptych.catalog.database import rows
+from triptych.catalog.database.models import Grade, Holding, Job, Location, Movement, MovementKind, Reservation
+from triptych.catalog.database.models.ledger_tables import INTO, OUT_OF
+from triptych.catalog.database.stock_levels import is_last_line, reserved_of
+from triptych.catalog.errors import BadInput, NotFound, Refused
+from triptych.catalog.names import mistaken_for
+from triptych.catalog.stock.grade_prices import at_price, grade_words, tags_of
+from triptych.catalog.stock.job_names import parts_of, whole_job
+from triptych.catalog.stock.looking import There
+from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, MovementLine, instant
+from triptych.catalog.stock.timing import until_words
+
+NAMED: Final = 8
+"""So many sorts of units are named at once."""
+
+
+@dataclass(frozen=True, slots=True)
+class FinishThere:
+    """Units in a finish, or without a stated one, that would do; `units` are what may be taken."""
+
+    finish: str | None
+    units: int
+
+    @property
+    def words(self) -> str:
+        """As people read it."""
+        return f"{self.units} {in_finish(self.finish)}"
+
+
+class OtherFinish(Refused):
+    """There are units, but in other finishes than was said; those of `finishes` would do, so somebody can be asked.
+
+    `speaker` says of which of several loudspeakers that is.
+    """
+
+    def __init__(self, said: str, finishes: Sequence[FinishThere], speaker: str = "") -> None:
+        super().__init__(said)
+        self.finishes, self.speaker = tuple(finishes), speaker
+
+
+@dataclass(frozen=True, slots=True)
+class _Sort:
+    """Alike units at one location: what of them is free, and what is promised to the job that is asked about."""
+
+    location: str
+    here: bool
+    grade: Grade
+    finish: str | None
+    alike_finish: bool
+    pack: int
+    on_hand: int
+    free: int
+    held: int
+
+
+def in_finish(finish: str | None) -> str:
+    """Say in what finish units are."""
+    return "without a stated finish" if finish is None else f"in {finish!r}"
+
+
+def _sorts(session: Session, line: MovementLine, now: datetime) -> list[_Sort]:
+    """Give what there is of a line's model, everywhere but where it is lent, where something of it can be taken."""
+    live = (Reservation.holding_id == Holding.id, Reservation.rest > 0, Reservation.until > now)
+    own = sa.select(sa.func.coalesce(sa.func.sum(Reservation.rest), 0)).where(*live)
+    if line.job is not None:
+        named = sa.select(whole_job(Job)).where(Job.name_key == rows.name_key(line.job)).scalar_subquery()
+        promise = sa.orm.aliased(Movement)
+        own = own.join(promise, promise.id == Reservation.movement_id).where(promise.job_id.in_(parts_of(named)))
+    query = (
+        sa.select(Location.name, Location.name_key, Holding.grade, Holding.finish, Holding.finish_key, Holding.pack)
+        .add_columns(Movement.on_hand, reserved_of(Holding.id, now), own.correlate(Holding).scalar_subquery())
+        .join(Holding, Holding.location_id == Location.id)
+        .join(Movement, is_last_line())
+        .where(Holding.loudspeaker_id == line.loudspeaker_id, Movement.on_hand > 0, Location.loan_job_id.is_(None))
+        .order_by(Location.name_key, Holding.grade, Holding.finish_key, Holding.pack)
+    )
+    place, finish = rows.name_key(line.location), rows.name_key(line.finish)
+    return [
+        _Sort(name, key == place, grade, shown, finish_key == finish, pack, units, units - int(reserved), int(held))
+        for name, key, grade, shown, finish_key, pack, units, reserved, held in session.execute(query)
+    ]
+
+
+def too_few(session: Session, line: MovementLine, there: There) -> Refused:
+    """Give the refusal of what would take more than there is, which says what there is instead."""
+    wanted = -line.quantity if line.kind in INTO else line.quantity
+    if there.holding_id is None:
+        finish = f" in {line.finish!r}" if line.finish else ""
+        why = f"0 on hand, 0 reserved, {line.grade_words}{finish}" + (", as pairs" if there.pack == 2 else "")
+    else:
+        why = _levels(session, there, wanted)
+    said = f"cannot {line.units} at {line.location!r}: {why}"
+    if line.kind is MovementKind.COUNT:
+        return Refused(f"{said}; nothing was written")
+    own = line.kind is MovementKind.SELL and line.job is not None
+    sorts = [one for one in _sorts(session, line, there.now) if one.free + own * one.held > 0]
+    sorts = [one for one in sorts if _fits(one, line)]
+    others = [
+        FinishThere(one.finish, one.free + own * one.held)
+        for one in sorts
+        if one.here and one.grade is line.grade and one.pack == there.pack and not one.alike_finish
+    ]
+    told = _told(session, line, there.pack, sorts, own=own)
+    return _refusal(said, told, [one for one in others if one.units >= wanted])
+
+
+def refuse_forgotten(session: Session, line: MovementLine, there: There) -> None:
+    """Refuse a count of units where there are none so far, and some in other finishes: rather one was forgotten.
+
+    A finish that is said is taken for a new one, unless it is nearly that of another.
+
+    Raises
+    ------
+    OtherFinish
+        Names those that are there.
+    """
+    if there.on_hand or line.quantity <= 0 or there.location_id is None:
+        return
+    found = [
+        FinishThere(one.finish, one.on_hand)
+        for one in _sorts(session, line, there.now)
+        if one.here and one.grade is line.grade and one.pack == there.pack and not one.alike_finish
+    ]
+    near = None if line.finish is None else mistaken_for(line.finish, [one.finish for one in found if one.finish])
+    if not found or (line.finish is not None and near is None):
+        return
+    meant = found if near is None else [one for one in found if one.finish == near]
+    hint = "say which with --finish" if near is None else f"did you mean {near!r}?"
+    raise OtherFinish(
+        f"cannot count {line.quantity} {in_finish(line.finish)} at {line.location!r}: there are none, and"
+        f" {_listed([one.words for one in found])}: {hint}; nothing was written",
+        meant,
+    )
+
+
+def doubt_finish(session: Session, number: int, finish: str | None) -> list[str]:
+    """Give what to tell of a finish in which a loudspeaker never was, where it was in others: a slip, perhaps."""
+    query = sa.select(Holding.finish, Holding.finish_key).where(Holding.loudspeaker_id == number).order_by(Holding.id)
+    known: dict[str, str | None] = {}
+    for shown, key in session.execute(query):
+        known.setdefault(key, shown)
+    if not known or rows.name_key(finish) in known:
+        return []
+    names = [shown for shown in known.values() if shown is not None]
+    if finish is None:
+        return [f"without a finish, and so far it was {_listed([in_finish(name) for name in names[:NAMED]])}"]
+    near = mistaken_for(finish, names)
+    return [] if near is None else [f"new finish {finish!r}; did you mean {near!r}?"]
+
+
+def _fits(sort: _Sort, line: MovementLine) -> bool:
+    """Whether units are worth telling of: what is sold or promised is never in quarantine, and may be elsewhere."""
+    if line.kind in (MovementKind.SELL, MovementKind.RESERVE):
+        return sort.grade is not Grade.QUARANTINE
+    return sort.here
+
+
+def unpromised(session: Session, line: MovementLine, there: There, said: str) -> Refused:
+    """Give the refusal of what would end more promises of a line's job than there are, which names other finishes."""
+    others = [
+        FinishThere(one.finish, one.held)
+        for one in _sorts(session, line, there.now)
+        if one.here and one.held and one.grade is line.grade and one.pack == there.pack and not one.alike_finish
+    ]
+    told = [f"reserved are {_listed([one.words for one in others])}: say which with --finish"] if others else []
+    return _refusal(said, told, [one for one in others if one.units >= line.quantity])
+
+
+def _refusal(said: str, told: Sequence[str], choices: Sequence[FinishThere]) -> Refused:
+    whole = "; ".join([said, *told, "nothing was written"])
+    return OtherFinish(whole, choices) if choices else Refused(whole)
+
+
+def _told(session: Session, line: MovementLine, pack: int, sorts: Sequence[_Sort], *, own: bool) -> list[str]:
+    """Say what there is instead, line by line: where, in which finish, of which grade at what price, how packed."""
+    tags = tags_of(session, [line.loudspeaker_id]) if any(one.grade is not line.grade for one in sorts) else {}
+    found = []
+    for one in sorts:
+        if one.here and one.alike_finish and one.grade is line.grade and one.pack == pack:
+            continue
+        units = one.free + own * one.held
+        words = [str(units)]
+        if one.grade is not line.grade:
+            words.append(grade_words(one.grade))
+        if one.pack != pack:
+            words.append("in pairs, to be split first" if one.pack == 2 else f"single{'s' * (units != 1)}")
+        if not one.alike_finish:
+            words.append(in_finish(one.finish))
+        price = at_price(tags.get((line.loudspeaker_id, one.grade))) if one.grade is not line.grade else ""
+        found.append(f"{' '.join(words)} at {one.location!r}{price}")
+    if not found:
+        return []
+    more = f" and {len(found) - NAMED} sorts more" if len(found) > NAMED else ""
+    options = [
+        f"--{name}"
+        for name, needed in (
+            ("finish", any(not one.alike_finish for one in sorts)),
+            ("grade", any(one.grade is not line.grade for one in sorts)),
+            ("location", any(not one.here for one in sorts)),
+        )
+        if needed
+    ]
+    which = f": say which with {' and '.join(options)}" if options else ""
+    return [f"there {'is' if found[0].startswith('1 ') else 'are'} {_listed(found[:NAMED])}{more}{which}"]
+
+
+def _listed(words: Sequence[str]) -> str:
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+
+
+def _levels(session: Session, there: There, wanted: int) -> str:
+    """Say what is on hand and reserved, until when, and how it is freed where that is what is in the way."""
+    said = f"{there.on_hand} on hand, {there.reserved} reserved"
+    if not there.reserved:
+        return said
+    live = (Reservation.holding_id == there.holding_id, Reservation.rest > 0, Reservation.until > there.now)
+    ends = sorted(set(session.scalars(sa.select(Reservation.until).where(*live))))
+    if ends:
+        first = "the first " if len(ends) > 1 else ""
+        said += f", {first}until {until_words(ends[0], there.zone or 'UTC')}"
+    enough = wanted <= there.on_hand
+    return said + (" (stock reservations says for whom, stock release frees it)" if enough else "")
+
+
+def no_reservation(line: MovementLine) -> NotFound:
+    """Give the refusal of a reservation that is none of a line's units."""
+    return NotFound(f"no reservation of these units has the number {line.reservation_id}")
+
+
+def refuse_overdrawn(line: MovementLine, there: There) -> None:
+    """Refuse a line that takes more of a reservation than is left of it, or after it lapsed."""
+    if there.rest is None or there.until is None:
+        raise no_reservation(line)
+    if there.until <= there.now:
+        lapsed = until_words(there.until)
+        raise Refused(f"reservation {line.reservation_id} lapsed at {lapsed}: reserve again; nothing was written")
+    if line.quantity > there.rest:
+        raise Refused(f"reservation {line.reservation_id} holds {there.rest}, not {line.quantity}; nothing was written")
+
+
+def refuse_unfit(session: Session, line: MovementLine, there: There) -> None:
+    """Refuse a line that is of half a pair or of the past, or takes or brings more than there can be."""
+    pack = there.pack
+    if line.quantity % pack:
+        raise BadInput(f"quantity {line.quantity}: it is sold in pairs, so give an even number, or split a pair first")
+    if line.serial is not None and abs(line.quantity) != pack:
+        one = "one pair, which is 2" if pack == 2 else "one unit"
+        raise BadInput(f"serial {line.serial!r} names {one}, not {line.quantity}")
+    if line.until is not None and instant(line.until) <= there.now:
+        past = until_words(instant(line.until))
+        raise BadInput(f"until {past}: that has passed; a reservation ends in the future")
+    if line.kind in OUT_OF or line.kind is MovementKind.RESERVE or line.quantity < 0:
+        _refuse_too_few(session, line, there)
+    if there.on_hand + line.quantity > LARGEST_QUANTITY * 1000:
+        raise Refused(f"cannot {line.units}: {there.on_hand} are on hand already, which cannot be meant")
+
+
+def _refuse_too_few(session: Session, line: MovementLine, there: There) -> None:
+    wanted = -line.quantity if line.kind in INTO else line.quantity
+    own = line.quantity if line.reservation_id is not None else 0
+    if wanted > there.on_hand - there.reserved + own:
+        raise too_few(session, line, there)

@@ -1,0 +1,323 @@
+"""The books of the firm: jobs, ledger, loans, what is to be ordered, value and margin, and deliveries from a file."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from decimal import Decimal
+from pathlib import Path
+from typing import Any, Final
+
+from sqlalchemy.orm import Session
+from starlette.responses import Response
+
+from triptych.catalog import money
+from triptych.catalog.database.engine import reading, writing
+from triptych.catalog.errors import BadInput, CatalogError, NotFound, Overtaken, Refused
+from triptych.catalog.stock import carrying, desk, earnings, job_sums, reordering
+from triptych.catalog.stock import reading as shelves
+from triptych.catalog.stock.counter_words import in_words
+from triptych.catalog.stock.deliveries import Delivery, receive_delivery
+from triptych.catalog.stock.locations import locations
+from triptych.catalog.stock.timing import day_of, until_words, zone_of
+from triptych.recommender.page.asked import Upload, Visit, address
+from triptych.recommender.page.counter_forms import quantity_of
+from triptych.recommender.page.rendering import moved, shown
+from triptych.recommender.page.telling import Tellings
+
+LINES_SHOWN: Final = 200
+"""So many of the newest lines of the ledger are shown; a narrower question leaves fewer."""
+
+NUMERIC: Final = frozenset(
+    (
+        *("quantity", "on hand", "units", "offered", "promised", "ordered", "to order", "lent", "installed"),
+        *("outstanding", "free", "coming", "at least", "up to", "net", "cost", "margin"),
+    )
+)
+"""Heads of columns that hold numbers."""
+
+DELIVERED_AS: Final = (".csv", ".xlsx")
+"""What a delivery's file may end in."""
+
+_tellings: Final = Tellings()
+
+
+@dataclass(frozen=True, slots=True)
+class BookView:
+    """What a view shows: heads, rows of cells, and what is said below. A cell may be a word and its address."""
+
+    heads: tuple[str, ...]
+    rows: Sequence[Sequence[str | tuple[str, str]]]
+    empty: str
+    notes: Sequence[str] = field(default=())
+
+
+def books(asked: Visit) -> Response:
+    """One view of the books."""
+    return _page(asked, done=_tellings.take(asked.word("done")))
+
+
+def _page(asked: Visit, *, done: Sequence[str] = (), problem: str = "", status: int = 200) -> Response:
+    view = asked.word("view") or "jobs"
+    if view not in VIEWS:
+        raise NotFound(f"the books have no view that is called {view[:40]!r}; there are {', '.join(VIEWS)}")
+    table: BookView | None = None
+    with reading(asked.catalogue.engine) as session:
+        places = [one.name for one in locations(session)]
+        try:
+            table = VIEWS[view][1](asked, session)
+        except CatalogError as refused:
+            problem, status = problem or str(refused), max(status, 422)
+    values = {
+        "view": view,
+        "views": [(name, words, asked.link("/books", view=name)) for name, (words, _) in VIEWS.items()],
+        "table": table,
+        "numeric": NUMERIC,
+        "places": places,
+        "typed": {name: asked.word(name) for name in TYPED},
+        "done": done,
+        "problem": problem,
+    }
+    return shown("books.html.j2", asked, status, step="books", **values)
+
+
+TYPED: Final = (
+    *("model", "day", "to", "who", "job", "at", "by", "every", "finish", "least", "up_to", "new", "number", "article"),
+    *("supplier", "currency"),
+)
+"""Every field that a form of the books has."""
+
+
+def _jobs(asked: Visit, session: Session) -> BookView:
+    if asked.word("job"):
+        return _one_job(asked, session)
+    found = job_sums.jobs(session, every=asked.word("every") == "yes")
+    heads = ("job", "offered", "promised", "ordered", "to order", "lent", "installed", "outstanding", "first lapses")
+    rows: list[Sequence[str | tuple[str, str]]] = [
+        (
+            (one.job, asked.link("/books", view="jobs", job=one.job)),
+            *_counts(one),
+            until_words(one.until, one.zone) if one.until else "",
+        )
+        for one in found
+    ]
+    return BookView(heads, rows, "No job of which anything is open.")
+
+
+def _counts(one: job_sums.JobSum | job_sums.JobLine) -> tuple[str, ...]:
+    counts = (one.offered, one.promised, one.ordered, one.to_order, one.lent, one.installed, one.outstanding)
+    return tuple(str(count) if count else "–" for count in counts)
+
+
+def _one_job(asked: Visit, session: Session) -> BookView:
+    found = job_sums.job_story(session, asked.word("job"))
+    heads = ("loudspeaker", "offered", "promised", "ordered", "to order", "lent", "installed", "outstanding", "fetch")
+    rows = [(_sort(one.speaker, one.finish), *_counts(one), ", ".join(one.to_fetch)) for one in found.lines]
+    notes = [f"quote {one.number}: {one.state}, {one.total} {one.currency}" for one in found.quotes]
+    for order in found.orders:
+        expected = f", expected {order.expected}" if order.expected and order.state == "open" else ""
+        came = f"{order.come} of {order.quantity} came"
+        notes.append(f"order {order.number} from {order.supplier}: {order.state}, {came}{expected}")
+    for held in found.reservations:
+        lapses = "lapsed" if held.lapsed else "promised until"
+        notes.append(f"{held.units} × {held.speaker} at {held.location}: {lapses} {until_words(held.until, held.zone)}")
+    return BookView(heads, rows, f"Nothing is offered, promised, ordered or installed for {found.job}.", notes)
+
+
+def _ledger(asked: Visit, session: Session) -> BookView:
+    day, to = (day_of(asked.word(name) or None, label) for name, label in (("day", "day"), ("to", "up to")))
+    model, who, job, at = (asked.word(name) or None for name in ("model", "who", "job", "at"))
+    found = shelves.ledger(session, shelves.LinesAsked(model, day, to, who, job, at), LINES_SHOWN + 1)
+    heads = ("line", "at", "what", "quantity", "on hand", "loudspeaker", "place", "who", "besides")
+    rows = [_line(one) for one in found[-LINES_SHOWN:]]
+    more = f"The newest {LINES_SHOWN} are shown: a day, a person or a place leaves fewer."
+    return BookView(heads, rows[::-1], "The ledger has no such line.", [more] if len(found) > LINES_SHOWN else [])
+
+
+def _line(one: shelves.Entry) -> tuple[str, ...]:
+    besides = (
+        f"serial {one.serial}" if one.serial else None,
+        f"to {one.to}" if one.to else None,
+        f"for {one.job}" if one.job else None,
+        f"until {until_words(one.until, one.zone)}" if one.until else None,
+        f"quote {one.quote}" if one.quote else None,
+        f"order {one.order}" if one.order else None,
+        f"takes back line {one.undoes}" if one.undoes else None,
+        f"{one.amount} {one.currency} each" if one.amount is not None else None,
+        one.note,
+    )
+    grade = None if one.grade == "new" else one.grade.replace("_", " ")
+    what = one.kind.replace("_", " ")
+    there = f"{one.at.astimezone(zone_of(one.zone)):%d %b %Y %H:%M}"
+    sort = _sort(one.speaker, one.finish, grade)
+    numbers = (str(one.quantity), str(one.on_hand))
+    return (str(one.number), there, what, *numbers, sort, one.location, one.who or "", ", ".join(filter(None, besides)))
+
+
+def _loans(_: Visit, session: Session) -> BookView:
+    rows = [
+        (
+            one.job,
+            _sort(one.speaker, one.finish, None if one.grade == "new" else one.grade.replace("_", " ")),
+            str(one.units),
+            one.serial or "",
+            one.location,
+            ("should be back since " if one.overdue else "") + (until_words(one.until, one.zone) if one.until else ""),
+        )
+        for one in carrying.loans(session)
+    ]
+    return BookView(("job", "loudspeaker", "units", "serial", "place", "until"), rows, "Nothing is lent.")
+
+
+def _to_order(asked: Visit, session: Session) -> BookView:
+    found = reordering.to_order(session, every=asked.word("every") == "yes")
+    heads = ("loudspeaker", "free", "coming", "at least", "up to", "to order", "from")
+    rows = []
+    for one in found:
+        called = _sort(one.speaker, one.finish, one.article and f"article {one.article}")
+        cost = "" if one.cost_each is None else f"{one.cost_each} {one.currency} each"
+        days = "" if one.lead_time is None else f"{one.lead_time} days"
+        source = ", ".join(filter(None, (one.supplier or "nobody has stated a price", cost, days)))
+        numbers = (one.free, one.coming, one.least, one.up_to, one.to_order)
+        rows.append((called, *map(str, numbers), source))
+    return BookView(heads, rows, "Nothing is below its point.")
+
+
+def _articles(_: Visit, session: Session) -> BookView:
+    rows = [
+        (one.number, _sort(one.speaker, one.finish), one.supplier or "our own")
+        for one in reordering.article_numbers(session)
+    ]
+    return BookView(("article", "loudspeaker", "whose number"), rows, "No loudspeaker has an article number yet.")
+
+
+def _value(_: Visit, session: Session) -> BookView:
+    found = earnings.stock_value(session)
+    rows, sums = [], dict[str, Decimal]()
+    for one in found:
+        cost = "unknown" if one.cost is None else f"{one.cost} {one.currency}"
+        grade = None if one.grade == "new" else one.grade.replace("_", " ")
+        unknown = f"of {one.unknown} nobody said" if one.unknown and one.cost is not None else ""
+        rows.append((_sort(one.speaker, one.finish, grade), str(one.units), cost, unknown))
+        if one.cost is not None and one.currency is not None:
+            sums[one.currency] = sums.get(one.currency, Decimal(0)) + one.cost
+    unknown_units = sum(one.unknown for one in found)
+    total = ", ".join(f"{cost} {code}" for code, cost in sums.items()) or "no known cost"
+    untold = f"; of {unknown_units} nobody said what they cost" if unknown_units else ""
+    notes = [f"Together {total}{untold}. Without tax, first in, first out."] if found else []
+    return BookView(("loudspeaker", "units", "cost", "not known"), rows, "Nothing is in stock.", notes)
+
+
+def _margin(asked: Visit, session: Session) -> BookView:
+    by = asked.word("by") or earnings.EarnedBy.MONTH.value
+    if by not in list(earnings.EarnedBy):
+        raise NotFound(f"sales aren't summed by {by[:40]!r}; there are {', '.join(earnings.EarnedBy)}")
+    found = earnings.earned(session, earnings.EarnedBy(by))
+    rows = [
+        (
+            one.key or "none",
+            str(one.units),
+            f"{one.net} {one.currency or ''}".strip(),
+            f"{one.cost} {one.currency or ''}".strip(),
+            "" if one.margin is None else f"{one.margin:.1%}",
+        )
+        for one in found
+    ]
+    left_out = (
+        ("without a price", sum(one.unpriced for one in found)),
+        ("at a price, but of unknown cost", sum(one.uncosted for one in found)),
+    )
+    notes = [f"{units} were sold {words}: they are in none of the sums." for words, units in left_out if units]
+    return BookView((by, "units", "net", "cost", "margin"), rows, "Nothing is sold.", notes)
+
+
+def _deliveries(_: Visit, __: Session) -> BookView:
+    return BookView((), (), "")
+
+
+def _sort(speaker: str, finish: str | None, *more: str | None) -> str:
+    return ", ".join(filter(None, (speaker, finish, *more)))
+
+
+VIEWS: Final[Mapping[str, tuple[str, Callable[[Visit, Session], BookView]]]] = {
+    "jobs": ("Jobs", _jobs),
+    "ledger": ("Ledger", _ledger),
+    "loans": ("Loans", _loans),
+    "order": ("To order", _to_order),
+    "articles": ("Article numbers", _articles),
+    "value": ("Value", _value),
+    "margin": ("Margin", _margin),
+    "delivery": ("Delivery", _deliveries),
+}
+"""What the books show, what stands on its tab, and what finds it."""
+
+
+def keep(asked: Visit) -> Response:
+    """Write what a form of the books asks: a job's name, a reorder point, an article number, a delivery."""
+    view = asked.word("view")
+    does: dict[str, Callable[[Visit], list[str]]] = {
+        "jobs": _keep_job,
+        "order": _keep_point,
+        "articles": _keep_article,
+        "delivery": _take_delivery,
+    }
+    if view not in does:
+        raise NotFound(f"nothing is written in the view {view[:40]!r}; there are {', '.join(does)}")
+    try:
+        told = does[view](asked)
+    except CatalogError as problem:
+        conflict = isinstance(problem, Overtaken | Refused)
+        return _page(asked, problem=str(problem), status=409 if conflict else 422)
+    return moved(address("/books", [*asked.state, ("view", view), ("done", _tellings.keep(told))]))
+
+
+def _keep_job(asked: Visit) -> list[str]:
+    job, new = asked.word("job"), asked.word("new")
+    if asked.word("step") == "merge":
+        return [f"{job} goes on as {desk.merge_jobs(asked.catalogue.engine, job, new)}"]
+    return [f"{job} is called {desk.rename_job(asked.catalogue.engine, job, new)} now"]
+
+
+def _keep_point(asked: Visit) -> list[str]:
+    model, finish = asked.word("model"), asked.word("finish") or None
+    least, up_to = (quantity_of(asked.word(name)) for name in ("least", "up_to"))
+    if least is None:
+        raise BadInput("it isn't said how many there are to be at least; 0 takes the point away")
+    with writing(asked.catalogue.engine) as session:
+        reordering.set_reorder_point(session, model, least, least if up_to is None else up_to, finish)
+    called = _sort(model, finish)
+    return [f"{called}: no point" if least == 0 else f"{called}: at least {least}, up to {up_to or least}"]
+
+
+def _keep_article(asked: Visit) -> list[str]:
+    model, number, finish = asked.word("model"), asked.word("article"), asked.word("finish") or None
+    with writing(asked.catalogue.engine) as session:
+        reordering.save_article(session, model, number, asked.word("supplier") or None, finish)
+    return [f"article {number}: {_sort(model, finish)}"]
+
+
+def _take_delivery(asked: Visit) -> list[str]:
+    upload = asked.files.get("file")
+    if upload is None:
+        raise BadInput("no file was chosen: choose a CSV or an XLSX file of what was delivered")
+    code = money.currency(asked.word("currency")) if asked.word("currency") else None
+    at, supplier = asked.word("at") or None, asked.word("supplier") or None
+    about = Delivery(asked.word("number"), at, supplier, code, None, asked.who)
+    trial = asked.word("trial") == "yes"
+    found = _delivered(asked, upload, about, trial=trial)
+    remarks = dict.fromkeys(remark for answer in found for remark in answer.remarks)
+    units = sum(answer.done.quantity for answer in found)
+    does = "would be taken in; nothing was written" if trial else "were taken in"
+    return [*remarks, *(in_words(answer.done) for answer in found), f"{units} in {len(found)} rows {does}"]
+
+
+def _delivered(asked: Visit, upload: Upload, about: Delivery, *, trial: bool) -> list[Any]:
+    """Read an upload from a folder of its own, under a name that it chose nothing of but the ending."""
+    ending = Path(upload.name).suffix.lower()
+    if ending not in DELIVERED_AS:
+        raise BadInput(f"{upload.name[:80]}: a file that ends in .csv or .xlsx is wanted")
+    with tempfile.TemporaryDirectory(prefix="triptych") as folder:
+        path = Path(folder) / f"delivery{ending}"
+        path.write_bytes(upload.content)
+        return receive_delivery(asked.catalogue.engine, path, about, dry_run=trial)

@@ -1,0 +1,104 @@
+"""Quotes at the counter: made, accepted, delivered whole or in part, ended, and printed."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from starlette.responses import HTMLResponse, Response
+
+from triptych.catalog.database.engine import reading
+from triptych.catalog.database.models import Grade
+from triptych.catalog.errors import BadInput, CatalogError, NotFound, Overtaken
+from triptych.catalog.shares import discount
+from triptych.catalog.stock import desk
+from triptych.catalog.stock.counter_words import amount_of, in_words
+from triptych.catalog.stock.quote_lines import MOST_LINES, Item
+from triptych.catalog.stock.quote_page import quote_page
+from triptych.catalog.stock.quote_reading import offers
+from triptych.catalog.stock.quotes import QuotePart
+from triptych.recommender.page import counter
+from triptych.recommender.page.asked import Visit
+from triptych.recommender.page.counter_forms import grade_of, number_of, quantity_of, serials_of
+
+QUOTE_STEPS: Final = ("make", "accept", "sell", "lapse")
+"""What a quote's buttons ask."""
+
+
+def quote(asked: Visit) -> Response:
+    """Make a quote, or take one a step on; what is refused is told in place."""
+    try:
+        made = _made(asked) if asked.word("step") == "make" else _stepped(asked)
+    except CatalogError as problem:
+        return counter.page(asked, problem=str(problem), status=409 if isinstance(problem, Overtaken) else 422)
+    offer = made.offer
+    told = [*(in_words(one) for one in made.moved), *made.warnings]
+    told.append(f"quote {offer.number} for {offer.job}: {offer.state}, {offer.total} {offer.currency}")
+    return counter.after(asked, told, "#quotes")
+
+
+def printed(asked: Visit) -> Response:
+    """A quote as the page that the customer gets, as `quote print` writes it."""
+    with reading(asked.catalogue.engine) as session:
+        offer = offers(session, number_of(asked.word("number")))[0]
+    return HTMLResponse(quote_page(offer))
+
+
+def _made(asked: Visit) -> desk.Step:
+    job, until, note = (asked.word(f"quote.{name}") or None for name in ("job", "until", "note"))
+    return desk.make_quote(asked.catalogue.engine, job or "", _items(asked), until, asked.who, note)
+
+
+def _stepped(asked: Visit) -> desk.Step:
+    engine, who, step = asked.catalogue.engine, asked.who, asked.word("step")
+    number, serials = number_of(asked.word("number")), serials_of(asked.word("serials"))
+    if step == "accept":
+        return desk.accept_quote(engine, number, asked.word("until") or None, asked.word("from") or None, serials, who)
+    if step == "sell":
+        return desk.sell_quote(engine, number, serials, who, _parts(asked))
+    if step == "lapse":
+        return desk.lapse_quote(engine, number, who)
+    raise NotFound(f"no quote takes a step that is called {step[:40]!r}; there are {', '.join(QUOTE_STEPS)}")
+
+
+def _parts(asked: Visit) -> list[QuotePart]:
+    """What of a quote is delivered now; nothing where all of it is."""
+    found = []
+    for row in range(1, MOST_LINES + 1):
+        speaker = asked.word(f"part.{row}.model")
+        quantity = quantity_of(asked.word(f"part.{row}.quantity"), speaker)
+        if speaker and quantity:
+            found.append(QuotePart(speaker, quantity, asked.word(f"part.{row}.finish") or None))
+    if not found and any(key.startswith("part.") and key.endswith(".quantity") for key, _ in asked.form):
+        raise BadInput("nothing of the quote is delivered so: write how many of a line, or sell all of it")
+    return found
+
+
+def _items(asked: Visit) -> list[Item]:
+    for_all = _discount(asked.word("quote.discount"))
+    found = []
+    for row in range(1, MOST_LINES + 1):
+        at = f"quote.{row}."
+        speaker = asked.word(f"{at}model")
+        if not speaker:
+            continue
+        amount, currency = amount_of(asked.word(f"{at}price") or None, "price")
+        own = _discount(asked.word(f"{at}discount"))
+        found.append(
+            Item(
+                speaker,
+                quantity_of(asked.word(f"{at}quantity"), speaker),
+                grade_of(asked.word(f"{at}grade")) or Grade.NEW,
+                asked.word(f"{at}finish") or None,
+                amount,
+                currency,
+                discount=for_all if own is None else own,
+            )
+        )
+    return found
+
+
+def _discount(text: str) -> float | None:
+    try:
+        return discount(text)
+    except BadInput as problem:
+        raise BadInput(f"the discount: {problem}") from None

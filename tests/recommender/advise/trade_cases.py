@@ -1,0 +1,81 @@
+"""Reads `trade_cases.toml`: clients' cases with what a practitioner answers."""
+
+from __future__ import annotations
+
+import copy
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import tomli_w
+
+from tests.recommender.advise.scenarios import record
+from triptych.catalog.files.rooms import room_from_toml
+from triptych.catalog.records import LoudspeakerRecord, RoomRecord
+
+DATA = tomllib.loads((Path(__file__).parent / "trade_cases.toml").read_text(encoding="utf-8"))
+
+KIN = {"maker": "Sorrel Tarn", "series": "Heath"}
+STRANGERS = ("Umber Lea", "Thorn Gill", "Teal Fen", "Sable Wold")
+MIDDLE = {"name": "middle", "x": 0, "ear_height": "1.02 m", "primary": True}
+SIDES = [["left", "-0.6 m"], ["right", "0.6 m"]]
+
+
+@dataclass(frozen=True)
+class TradeCase:
+    """What is asked, and what must come of it: `first` is empty where nothing may be recommended."""
+
+    name: str
+    why: str
+    aside: bool
+    room: RoomRecord
+    mains: LoudspeakerRecord
+    centres: tuple[LoudspeakerRecord, ...]
+    stock: dict[str, str]
+    told: dict[str, Any]
+
+    def full_name(self, model: str) -> str:
+        """The whole name of a model of the case."""
+        return next(one.name for one in (self.mains, *self.centres) if one.model == model.replace("MAINS", "Mains"))
+
+
+def _room(told: dict[str, Any]) -> RoomRecord:
+    """The client's room."""
+    room: dict[str, Any] = copy.deepcopy(DATA["room"])
+    if told.get("screen") == "woven":
+        room["screen"] = DATA["woven"]
+        room["mains"]["axis_height"] = "1 m"
+    room["screen"] |= {key[7:]: told[key] for key in ("screen_bottom", "screen_diagonal") if key in told}
+    distance = told.get("distance", "3.0 m")
+    sides = [{"name": name, "x": x, "ear_height": "1.02 m"} for name, x in told.get("seats", SIDES)]
+    room["seat"] = [one | {"distance": distance} for one in (MIDDLE, *sides)]
+    room["place"] = [{"name": name, **DATA["place"][name]} for name in told.get("places", ["top"])]
+    room["amplifier"]["power"] = told.get("amplifier", room["amplifier"]["power"])
+    room["listening"]["target_peak"] = told.get("target", room["listening"]["target_peak"])
+    room["money"]["centre"] = told.get("money", room["money"]["centre"])
+    if not room["money"]["centre"]:
+        del room["money"]
+    return room_from_toml(tomli_w.dumps(room), told["name"])
+
+
+CONTROL = ("model", "base", "stranger", "stock")
+
+
+def _centre(told: dict[str, Any]) -> LoudspeakerRecord:
+    """One candidate."""
+    kin = {"maker": STRANGERS[told["stranger"] - 1], "series": "Ridge"} if "stranger" in told else KIN
+    changed = {key: value for key, value in told.items() if key not in CONTROL}
+    return record({**DATA["base"][told["base"]], **kin, "model": told["model"], **changed})
+
+
+def _case(told: dict[str, Any]) -> TradeCase:
+    mains = {**DATA["base"][told.get("mains", "tower")], **KIN, "model": "Mains", **told.get("mains_changed", {})}
+    stock = {one["model"]: one["stock"] for one in told["candidate"] if "stock" in one}
+    return TradeCase(
+        told["name"], told["why"], told.get("aside", False), _room(told), record(mains),
+        tuple(_centre(one) for one in told["candidate"]), stock, told,
+    )  # fmt: skip
+
+
+TRADE_CASES = tuple(_case(told) for told in DATA["case"])
