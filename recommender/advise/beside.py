@@ -188,18 +188,16 @@ def _beside(scene: Scene, placed: Placed, centres: Centres, keep_failed: bool) -
 
 def _criteria(scene: Scene, parts: Sequence[tuple[Placed, Centres]]) -> list[tuple[CriterionValues, ...]]:
     """All criteria of the centres in some places, in the order in which they are told."""
-    mains, stood = scene.mains, joined([placed.standing for placed, _ in parts])
+    mains = scene.mains
     price, currency = (np.concatenate([getattr(one, name) for _, one in parts]) for name in ("price", "currency"))
-    timbre, aim, balanced = (
-        timbre_of(joined([centres.sound for _, centres in parts]), mains.sound).take(0),
-        aim_of(stood.boxes, stood.aim, mains.stands, scene.seats).take(0),
-        balance(comparable(mains, price, currency), mains.price, mains.surround).take(0),
-    )
+    timbre = timbre_of(joined([centres.sound for _, centres in parts]), mains.sound).take(0)
+    balanced = balance(comparable(mains, price, currency), mains.price, mains.surround).take(0)
     told: list[tuple[CriterionValues, ...]] = []
-    for (_, centres), part in zip(parts, slices([len(centres.index) for _, centres in parts]), strict=True):
+    for (placed, centres), part in zip(parts, slices([len(centres.index) for _, centres in parts]), strict=True):
         coverage, headroom, surroundings, reach = centres.own
-        here = timbre.take(part), coverage, headroom, aim.take(part), surroundings, balanced.take(part), reach
-        told.append(here)
+        here = placed.standing
+        aim = aim_of(here.boxes, here.aim, mains.stands, scene.seats).take(0)
+        told.append((timbre.take(part), coverage, headroom, aim, surroundings, balanced.take(part), reach))
     return told
 
 

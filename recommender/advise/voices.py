@@ -88,7 +88,7 @@ class VoiceBook:
 
     def ready(self, rows: IndexArray, deadline: float) -> BoolArray:
         """Of which of the loudspeakers at `rows` there is a profile by then; those that lack one are computed."""
-        known = {*self._kept, *self._computed}
+        known = {*np.flatnonzero(self._where >= 0).tolist(), *self._computed}
         known |= self._stored([row for row in rows.tolist() if row not in known])
         missing = np.array([row for row in rows.tolist() if row not in known], dtype=np.intp)
         # some of all that there are, where there is no time for all

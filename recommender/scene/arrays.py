@@ -65,7 +65,10 @@ def _taken(part: Any, index: Rows) -> Any:
 
 
 def joined(parts: Sequence[Structure]) -> Structure:
-    """Structures of one kind as one, in their order; what is no array is as in the first of them."""
+    """Structures of one kind as one, in their order; what is no array is as in the first of them.
+
+    So nothing may be asked of it then that is no array and not alike in all of them.
+    """
     kind: Any = type(parts[0])
     return (
         parts[0] if len(parts) == 1 else kind(*(_one([getattr(part, name) for part in parts]) for name in _names(kind)))
