@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
-from typing import Final
+from typing import Any, Final, Self
 
 import numpy as np
 from numpy.typing import NDArray
 
-from triptych.recommender.physics import geometry, reflection
+from triptych.recommender.physics import description, geometry, reflection
 from triptych.recommender.physics.direction import plane_angles, point_in_box
 from triptych.recommender.physics.kernel import Single
 from triptych.recommender.physics.loudspeaker import Assumed, Sources, take, turned
@@ -35,6 +36,7 @@ from triptych.recommender.scene.arrays import (
     Seats,
     Sound,
     Stands,
+    joined,
 )
 from triptych.recommender.scene.measured import HORIZONTAL, VERTICAL, Measured
 
@@ -64,6 +66,34 @@ class Voices:
     usable: BoolArray
     measured: Measured
 
+    def __len__(self) -> int:
+        """The number of loudspeakers."""
+        return len(self.usable)
+
+    def take(self, rows: IndexArray) -> Voices:
+        """Those of the loudspeakers at `rows`, in that order."""
+        return Voices(
+            self.profile.take(rows),
+            take(self.sources, rows),
+            self.power[rows],
+            self.kin.take(rows),
+            self.stated[rows],
+            self.usable[rows],
+            self.measured.take(rows),
+        )
+
+    def beside(self, other: Voices) -> Voices:
+        """These, then those of others."""
+        return Voices(
+            self.profile.beside(other.profile),
+            description.joined([self.sources, other.sources]),
+            np.concatenate([self.power, other.power]),
+            joined([self.kin, other.kin]),
+            np.concatenate([self.stated, other.stated]),
+            np.concatenate([self.usable, other.usable]),
+            self.measured.beside(other.measured),
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class Spacing:
@@ -79,6 +109,10 @@ class Spacing:
     across: FloatArray
     low: FloatArray
     high: FloatArray
+
+    def take(self, index: IndexArray | slice) -> Spacing:
+        """Those at `index`, in that order."""
+        return Spacing(self.plane, self.rows[index], self.across[index], self.low[index], self.high[index])
 
     @property
     def assumed(self) -> BoolArray:
@@ -108,6 +142,35 @@ class Heard:
     assumed: Assumed
     around: BoolArray
     spacing: Spacing
+
+    def take(self, index: IndexArray | slice) -> Heard:
+        """Those at `index`, in that order."""
+        spacing = self.spacing.take(index)
+        return Heard(
+            self.levels[index], self.sound.take(index), _some(self.assumed, index), self.around[index], spacing
+        )
+
+    @classmethod
+    def joined(cls, parts: Sequence[Self]) -> Self:
+        """What is heard of boxes with the same voices in several places, one place after the other."""
+        if len(parts) == 1:
+            return parts[0]
+
+        def all_of(structures: Sequence[Any], name: str) -> Any:
+            return np.concatenate([getattr(one, name) for one in structures])
+
+        spacings, assumed = [part.spacing for part in parts], [part.assumed for part in parts]
+        return cls(
+            all_of(parts, "levels"),
+            joined([part.sound for part in parts]),
+            Assumed(*(all_of(assumed, entry.name) for entry in fields(Assumed))),
+            all_of(parts, "around"),
+            Spacing(spacings[0].plane, *(all_of(spacings, name) for name in ("rows", "across", "low", "high"))),
+        )
+
+
+def _some(assumed: Assumed, rows: IndexArray | slice) -> Assumed:
+    return Assumed(*(getattr(assumed, entry.name)[rows] for entry in fields(Assumed)))
 
 
 def at_seats(voices: Voices, rows: IndexArray, aim: Aim, seats: Seats, on_side: bool) -> Heard:
@@ -163,7 +226,7 @@ def _heard(
     there, regular, order = across[:, seats.primary], across[:, seats.regular], seats.judged
     around = measured.reaches(rows, plane, regular.min(axis=1), regular.max(axis=1))
     power = voices.power[rows]
-    assumed = Assumed(*(getattr(profile.assumed, entry.name)[rows] for entry in fields(Assumed)))
+    assumed = _some(profile.assumed, rows)
     return Heard(
         levels=levels,
         sound=Sound(
