@@ -85,6 +85,7 @@ def make(
     """
     from triptych.catalog.database.models import Grade
     from triptych.catalog.numbers import percent
+    from triptych.catalog.shares import discount as taken_off
     from triptych.catalog.stock import desk
     from triptych.catalog.stock.quotes import Item
 
@@ -93,14 +94,12 @@ def make(
     except BadInput as problem:
         raise BadInput(f"--tax-rate {problem}") from None
     try:
-        off = None if discount is None else percent(discount)
+        off = None if discount is None else taken_off(discount)
     except BadInput as problem:
         raise BadInput(f"--discount {problem}") from None
     amount, currency = money(price, "--price")
     taxed = None if rate is None else float(rate)
-    like = Item(
-        "", quantity, Grade(grade.value), finish, amount, currency, taxed, single, None if off is None else float(off)
-    )
+    like = Item("", quantity, Grade(grade.value), finish, amount, currency, taxed, single, off)
     with options.catalogue(db) as engine:
         made = with_finish(
             lambda wanted: desk.make_quote(engine, job, wanted, until, whoever(), note, location),
