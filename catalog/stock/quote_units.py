@@ -232,6 +232,8 @@ def _holdings(session: Session, keys: Iterable[Key], location: str | None) -> di
     found: dict[Key, list[int]] = {key: [] for key in keys}
     alike = (Holding.loudspeaker_id, Holding.grade, Holding.finish_key, Holding.pack)
     query = sa.select(Holding.id, *alike).join(Location, Location.id == Holding.location_id)
+    # by the loudspeakers first: SQLite finds no index for several values at once
+    query = query.where(Holding.loudspeaker_id.in_({key[0] for key in found}))
     query = query.where(sa.tuple_(*alike).in_(list(found)), Location.loan_job_id.is_(None)).order_by(Location.name_key)
     if location is not None:
         query = query.where(Location.name_key == rows.name_key(location))
