@@ -32,7 +32,9 @@ keep_compiled()
 
 
 def pytest_sessionstart(session: pytest.Session) -> None:
-    if sys.pycache_prefix == str(COMPILED):
+    config = session.config
+    runs_tests = hasattr(config, "workerinput") or not config.getoption("numprocesses", None)
+    if runs_tests and sys.pycache_prefix == str(COMPILED):
         os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
         os.environ["PYTHONPYCACHEPREFIX"] = str(COMPILED)
 
