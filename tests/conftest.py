@@ -9,8 +9,11 @@ import subprocess
 import tempfile
 import uuid
 import warnings
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
+from functools import partial
 from pathlib import Path
+from typing import Any, NamedTuple
 
 import numpy as np
 import pytest
@@ -50,13 +53,22 @@ def _quicker(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
         yield
 
 
+class RunningServer(NamedTuple):
+    """A PostgreSQL that was started here: `stop` ends all its connections at once, `start` brings it back."""
+
+    url: str
+    stop: Callable[[], Any]
+    start: Callable[[], Any]
+
+
 def _run_as_postgres(command: list[str], folder: Path, *, check: bool = True) -> None:
     # PostgreSQL refuses to run as root.
     prefix = ["runuser", "-u", "postgres", "--"] if os.geteuid() == 0 else []
     subprocess.run([*prefix, *command], check=check, cwd=folder, stdout=subprocess.DEVNULL)
 
 
-def _own_server(binaries: Path, *, durable: bool) -> Iterator[str]:
+@contextmanager
+def _own_server(binaries: Path, *, durable: bool) -> Iterator[RunningServer]:
     folder = Path(tempfile.mkdtemp(prefix="pg", dir="/tmp"))  # the path of a socket has 107 characters at most
     if os.geteuid() == 0:
         shutil.chown(folder, "postgres")
@@ -67,14 +79,17 @@ def _own_server(binaries: Path, *, durable: bool) -> Iterator[str]:
     try:
         make = ["-A", "trust", "-U", "postgres", "--no-sync", "-E", "UTF8", "--locale=C.UTF-8"]
         _run_as_postgres([str(binaries / "initdb"), "-D", f"{folder}/data", *make], folder)
-        _run_as_postgres([*control, "-l", f"{folder}/log", "-o", options, "start"], folder)
-        yield f"postgresql://postgres@/postgres?host={folder}"
+        start = partial(_run_as_postgres, [*control, "-l", f"{folder}/log", "-o", options, "start"], folder)
+        start()
+        stop = partial(_run_as_postgres, [*control, "-m", "fast", "stop"], folder)
+        yield RunningServer(as_url(f"postgresql://postgres@/postgres?host={folder}"), stop, start)
     finally:
         _run_as_postgres([*control, "-m", "immediate", "stop"], folder, check=False)
         shutil.rmtree(folder, ignore_errors=True)
 
 
-def _wheel_server() -> Iterator[str]:
+@contextmanager
+def _wheel_server() -> Iterator[RunningServer]:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # it warns of folders that a server for tests does without
         import pgserver
@@ -82,7 +97,9 @@ def _wheel_server() -> Iterator[str]:
         folder = tempfile.mkdtemp(prefix="pg", dir="/tmp")
         server = pgserver.get_server(folder, cleanup_mode="delete")  # type: ignore[attr-defined]  # it has no __all__
     try:
-        yield server.get_uri()
+        # it has the same user and folder as those that started it
+        stop = partial(pgserver.pg_ctl, ["-m", "fast", "-w", "stop"], server.pgdata, user=server.system_user)  # type: ignore[attr-defined]  # it has no __all__
+        yield RunningServer(as_url(server.get_uri()), stop, server.ensure_postgres_running)
     finally:
         server.cleanup()
 
@@ -92,15 +109,19 @@ def any_server(*, durable: bool = False) -> Iterator[str]:
 
     With `durable` it brings each commit to the disk, as it comes; else tests are faster.
     """
-    found = sorted(glob.glob("/usr/lib/postgresql/*/bin/initdb"))
     if named := os.environ.get("TRIPTYCH_TEST_PG_URL"):
         yield as_url(named)
-    elif found and (os.geteuid() != 0 or shutil.which("runuser")):
-        for url in _own_server(Path(found[-1]).parent, durable=durable):
-            yield as_url(url)
-    else:
-        for url in _wheel_server():
-            yield as_url(url)
+        return
+    with server_of_ours(durable=durable) as server:
+        yield server.url
+
+
+def server_of_ours(*, durable: bool = False) -> AbstractContextManager[RunningServer]:
+    """Give a server that is started for it, and may be stopped and started again: the machine's own, or the wheel's."""
+    found = sorted(glob.glob("/usr/lib/postgresql/*/bin/initdb"))
+    if found and (os.geteuid() != 0 or shutil.which("runuser")):
+        return _own_server(Path(found[-1]).parent, durable=durable)
+    return _wheel_server()
 
 
 @pytest.fixture(scope="session")

@@ -51,9 +51,20 @@ def is_last_line() -> sa.ColumnElement[bool]:
     return sa.and_(Movement.holding_id == Holding.id, Movement.sequence == newest.correlate(Holding).scalar_subquery())
 
 
+def on_hand_of() -> sa.ScalarSelect[int]:
+    """Give what is on hand of a holding by its last line, for a query of holdings; NULL where it has none.
+
+    It is looked up for each holding: joined to the ledger, SQLite would read all of that and look for the holdings.
+    """
+    lines = sa.select(Movement.on_hand).where(Movement.holding_id == Holding.id).correlate(Holding)
+    return lines.order_by(Movement.sequence.desc()).limit(1).scalar_subquery()
+
+
 def last_lines() -> sa.Select[int, int, Grade, int]:
     """Give the query of the last line of each holding: holding, loudspeaker, grade, on hand."""
-    return sa.select(Holding.id, Holding.loudspeaker_id, Holding.grade, Movement.on_hand).join(Movement, is_last_line())
+    moved = sa.select(Movement.id).where(Movement.holding_id == Holding.id).correlate(Holding).exists()
+    on_hand = on_hand_of().label("on_hand")
+    return sa.select(Holding.id, Holding.loudspeaker_id, Holding.grade, on_hand).where(moved)
 
 
 def free_lines() -> sa.Select[int, int, Grade, int]:

@@ -138,7 +138,8 @@ def _take_group(
     single = group[0]
     low = resolve(single, LOUDSPEAKER["low_limit"], unit_in(entry.key), entry.raw)
     high = resolve(single, LOUDSPEAKER["high_limit"], unit_in(entry.key), entry.raw)
-    if entry.topic == "high" or (entry.topic == "response" and low.value is None and high.value is not None):
+    only_high = low.value is None and high.value is not None
+    if entry.topic == "high" or (only_high and (entry.topic == "response" or not entry.key)):
         draft.bands.append(Band(None, high, drop, in_room, entry.raw))
     else:
         reading = (

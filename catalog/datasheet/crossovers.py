@@ -21,13 +21,25 @@ _WITH_SUB: Final = re.compile(r"\d+ ?hz \(?(?:(?:to|with|for|zum|mit) )?(?:the )
 _VARIABLE: Final = re.compile(r"variab|adjust|regelbar|einstellbar|regla|switchable|stufenlos|continuously")
 _ORDINALS: Final = (
     (r"\b(?:1st|first|1re|1er|premier|primo|primer|erster|eerste)[ -]", 1),
-    (r"\b(?:2nd|second|2e|2eme|deuxieme|secondo|segundo|zweiter|tweede)[ -]", 2),
-    (r"\b(?:3rd|third|3e|3eme|troisieme|terzo|tercer|dritter|derde)[ -]", 3),
-    (r"\b(?:4th|fourth|4e|4eme|quatrieme|quarto|cuarto|vierter|vierde)[ -]", 4),
+    (
+        r"(?<![\w.])ii[ -](?=rzedu|ordine|ordre|orden|order)|\b2\. rzedu|"
+        r"\b(?:2nd|second|2e|2eme|deuxieme|secondo|segundo|zweiter|tweede)[ -]",
+        2,
+    ),
+    (
+        r"(?<![\w.])iii[ -](?=rzedu|ordine|ordre|orden|order)|"
+        r"\b(?:3rd|third|3e|3eme|troisieme|terzo|tercer|dritter|derde)[ -]",
+        3,
+    ),
+    (
+        r"(?<![\w.])iv[ -](?=rzedu|ordine|ordre|orden|order)|"
+        r"\b(?:4th|fourth|4e|4eme|quatrieme|quarto|cuarto|vierter|vierde)[ -]",
+        4,
+    ),
     (r"\b(?:8th|eighth)[ -]", 8),
 )
 _ORDER_WORD: Final = re.compile(
-    r"order|ordnung|ordre|ordine|orden|orde\b|low|high|linkwitz|butterworth|bessel|slope|electr|acoust"
+    r"order|rzedu|ordnung|ordre|ordine|orden|orde\b|low|high|linkwitz|butterworth|bessel|slope|electr|acoust"
 )
 _SUB_TAKES_OVER: Final = 150.0
 """Up to it the only hand-over that is told may be to a subwoofer; common practice, no source. [Hz]."""

@@ -20,7 +20,7 @@ _AXIS_WORDS: Final[Mapping[str, str]] = {
     **dict.fromkeys(
         ("width", "breite", "breit", "largeur", "larghezza", "larg", "ancho", "anchura", "breedte"), "width"
     ),
-    **dict.fromkeys(("wide", "w", "b", "an", "larg.", "szer", "szerokosc", "largo"), "width"),
+    **dict.fromkeys(("wide", "across", "w", "b", "an", "larg.", "szer", "szerokosc", "largo"), "width"),
     **dict.fromkeys(
         ("height", "hohe", "hoehe", "hoch", "hauteur", "haut", "altezza", "alt", "alto", "altura"), "height"
     ),
@@ -42,7 +42,7 @@ _ORDER: Final = re.compile(
 _RUN: Final = re.compile(r"(?<![a-z])([hwdbtlp])([hwdbtlp])([hwdbtlp])(?![a-z])")
 _LABEL: Final = re.compile(rf"(?<![a-z])({_WORD})(?![a-z])")
 _BEFORE: Final = re.compile(rf"(?<![a-z'’])({_WORD})\.?\s*[:=(]?\s*$")
-_AFTER: Final = re.compile(rf"[\s(\[,]*(?:(?:de|di|in|en) )?({_WORD})(?![a-z])")
+_AFTER: Final = re.compile(rf"[\s()\[\],]*(?:(?:de|di|in|en) )?({_WORD})(?![a-z])")
 _NAMED: Final = re.compile(rf"\d ?(?:mm|cm|in|inch(?:es)?|\")? (?:de |di |in |en )?({_WORD})(?![a-z])")
 """A side that is named behind its figure: '8 wide'."""
 _LABEL_FIRST: Final = re.compile(r"(?<![a-z0-9])([hwdbtpl])(?=\d)")
@@ -106,6 +106,20 @@ def _is_deeper(part: _Part, default: str | None, sides: Sequence[ReadSide], entr
     unit = default or next((amount.unit for amount in amounts(entry.value) if amount.unit), None)
     whole = resolve(part.amounts[0], LOUDSPEAKER["depth"], unit).value
     return box is not None and whole is not None and box <= whole <= 1.2 * box
+
+
+_SIZES_IN: Final = re.compile(
+    r"^\W*(?:all )?(?:sizes?|dimensions?|dims?|measurements?|masse|abmessungen|afmetingen|maten|dimensioni|"
+    r"misure|medidas|dimensiones|wymiary)(?: (?:are|is|all|alle|tutte|toutes))*[ :]+(?:in |en |w )?"
+    r"(?P<unit>mm|cm|inch(?:es)?|in)\W*$"
+)
+"""A line that says in which unit all sizes are: 'sizes inches'."""
+
+
+def unit_of_all(entry: SheetEntry) -> str | None:
+    """Return the unit in which an entry says that all sizes are; None where it says nothing of it."""
+    told = _SIZES_IN.match(entry.text.replace(" : ", " "))
+    return UNITS[told["unit"]] if told else None
 
 
 def order_told(entries: Iterable[SheetEntry]) -> tuple[str | None, ...] | None:

@@ -94,6 +94,11 @@ def _middle(draft: Draft) -> Iterator[_Doubt]:
         yield ("midrange_size", "tweeter_size"), "the midrange driver is not larger than the tweeter"
 
 
+def _no_bass(draft: Draft) -> Iterator[_Doubt]:
+    if draft.known("midrange_size") is not None and draft.known("woofer_size") is None:
+        yield ("midrange_size",), "a midrange driver, but no woofer is told; is it the woofer?"
+
+
 def _ends(draft: Draft) -> Iterator[_Doubt]:
     low, high, crossover = (draft.known(name) for name in ("low_limit", "high_limit", "crossover"))
     if crossover and low is not None and low >= crossover[0]:
@@ -158,4 +163,4 @@ def _pair(draft: Draft) -> Iterator[_Doubt]:
 
 _Rule = Callable[[Draft], Iterator[_Doubt]]
 _IMPOSSIBLE: Final[tuple[_Rule, ...]] = (_nominal_load, _treble, _middle, _ends, _year)
-_ODD: Final[tuple[_Rule, ...]] = (_wide_treble, _density, _level, _cheap, _pose, _pair)
+_ODD: Final[tuple[_Rule, ...]] = (_wide_treble, _no_bass, _density, _level, _cheap, _pose, _pair)

@@ -82,6 +82,10 @@ class Draft:
     levels: list[ReadLevel] = field(default_factory=list)
     bands: list[Band] = field(default_factory=list)
     enclosures: list[tuple[str, str]] = field(default_factory=list)
+    cones: list[tuple[str, str]] = field(default_factory=list)
+    """Drivers that nothing names, with their line."""
+    passing: list[tuple[str, str, str]] = field(default_factory=list)
+    """Enclosures that sentences about something else name, with their clause and line."""
     offers: list[ReadOffer] = field(default_factory=list)
     savings: list[tuple[Decimal, bool]] = field(default_factory=list)
     """What is saved on a former price, and whether that is a share of it in percent."""

@@ -58,6 +58,7 @@ _SPLIT: Final = re.compile(
     r"over|in an?(?! (?:\w+ )?(?:waveguide|wave guide|horn))|"
     r"(?:on )?either side of(?: an?)?|(?:de part et d'autre|autour) d[e'u])\s+|\s*\+\s*(?=\d)|"
     r"(?<=[\")])\s*/\s*(?=\d)|"
+    r"\s+(?=(?:low|mid|high)[- ]freq)|"
     r"\s+(?:and|und|et|e|y|en|i|oraz|with|mit)\s+(?=\(?\d|an?\b|un|ein|een|uno|due|two|twin|dual|zwei|deux|dos|tweeter|woofer)"
 )
 _KEY_PARTS: Final = re.compile(r"\s*(?:/|,|\+|·)\s*")
@@ -113,6 +114,55 @@ def _by_size(nameless: Sequence[str], entry: SheetEntry, draft: Draft) -> bool:
             why = "named by nothing; told by its size"
             draft.fields[f"{kind}_size"] = replace(found, status=ReadStatus.INFERRED, flags=(*found.flags, why))
     return True
+
+
+_NAMELESS: Final = re.compile(
+    r"\W*(?:\(?\d\)? ?x ?|(?:(?:one|two|twin|dual|three|ein|zwei|drei|un|une|deux|trois|uno|una|due|tre|dos|tres|"
+    r"een|twee|drie|jeden|dwa|trzy) ))?\d[\d.,/ -]* ?-?(?:mm|cm|in(?:ch)?|\"|zoll|pouces?)\W*"
+    r"(?:(?:poly\w*|paper|pulp|kevlar|glass ?fib\w*|carbon|cone|magnesium|alumin\w*|papier|zellulose|celuloz\w*|"
+    r"konus)\W*)*"
+)
+"""A driver that nothing names, by its size and its cone."""
+
+
+def nameless(entry: SheetEntry, draft: Draft) -> None:
+    """Note a piece that gives a count and a size of a cone and no more."""
+    size = _largest(entry.value) if _NAMELESS.fullmatch(entry.value) else None
+    if size is not None and size >= _SMALLEST_BASS:
+        draft.cones.append((entry.value, entry.raw))
+
+
+def settle(draft: Draft) -> None:
+    """Take for the woofer what nobody names so, where none is told: a cone, or the mid of a two-way loudspeaker."""
+    if "woofer_size" in draft.fields:
+        return
+    if len(draft.cones) == 1 and draft.known("tweeter_type") is not None:
+        [(text, raw)] = draft.cones
+        entry = SheetEntry("woofer", "woofers", text, text, raw)
+        _read_one("woofer", text, entry, draft)
+        _infer("woofer", "named by nothing; the only cone that is told beside the tweeter", draft)
+        return
+    size, count = draft.fields.get("midrange_size"), draft.fields.get("midrange_count")
+    if size is None or size.value is None or "midrange_size" in draft.given or size.value < _SMALLEST_BASS:
+        return
+    if len(draft.known("crossover") or ()) != 1:
+        return
+    draft.fields["woofer_size"] = size
+    draft.fields.pop("midrange_size")
+    if count is not None:
+        draft.fields["woofer_count"] = count
+        draft.fields.pop("midrange_count")
+    draft.questions.pop("midrange_count", None)
+    _infer(
+        "woofer", "called a midrange, but of a two-way loudspeaker no other driver is told beside the tweeter", draft
+    )
+
+
+def _infer(kind: str, why: str, draft: Draft) -> None:
+    for column in (f"{kind}_size", f"{kind}_count"):
+        found = draft.fields.get(column)
+        if found is not None and found.value is not None:
+            draft.fields[column] = replace(found, status=ReadStatus.INFERRED, flags=(*found.flags, why))
 
 
 _SMALLEST_BASS: Final = 0.075
@@ -355,6 +405,10 @@ def _nominal(sizes: Sequence[WrittenAmount], kind: str, text: str, entry: SheetE
     """A nominal size, whose inches and millimetres are names rather than measures."""
     quantity = LOUDSPEAKER[f"{kind}_size"]
     readings = [resolve(size, quantity, raw=entry.raw) for size in sizes]
+    if any(reading.value is not None for reading in readings):
+        # what is too long or too short for a driver is something else's
+        kept = [place for place, reading in enumerate(readings) if reading.value is not None]
+        sizes, readings = [sizes[place] for place in kept], [readings[place] for place in kept]
     first = readings[0]
     if len(sizes) == 1 or not joined(text, sizes[0], sizes[1]) or first.value is None or readings[1].value is None:
         return first if len({reading.value for reading in readings}) == 1 else _several(sizes, readings, text, entry)

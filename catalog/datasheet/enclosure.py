@@ -17,7 +17,7 @@ _KINDS: Final = (
     (
         Enclosure.PASSIVE_RADIATOR,
         r"passive?r? ?-?radiat|passivmembran|passivradiator|radiateurs? passif|auxiliary bass|\babr\b|"
-        r"radiatore passivo|"
+        r"radiatore passivo|membran\w* (?:biern|pasywn)|"
         r"radiador(?:es)? pasivo|passieve radiator|drone cone|passive (?:cone|membrane)|passiv-membran",
     ),
     (
@@ -31,7 +31,7 @@ _KINDS: Final = (
         r"\bvents?\b|vented|ventilat|"
         r"\bevents?\b|basreflex|reflexport|baspoort|\bpoort(?:en)?\b|accordo reflex|"
         r"wentylowan|\btunel\b|\botwor\b|inverted (?:tube|phase)|"
-        r"inverter hole|\bpuertos?\b|phase inverter|bas-?refleks|inversion de phase|(?<![\w-])b-?r(?![\w-])",
+        r"inverter hole|\bpuertos?\b|phase inverter|bas[ -]?refleks|inversion de phase|(?<![\w-])b-?r(?![\w-])",
     ),
     (
         Enclosure.SEALED,
@@ -48,13 +48,16 @@ _FACES: Final = (
     ),
     (
         PortLocation.FRONT,
-        r"\bfront|\bvorn|vorder|avant|frontal|anterior|delanter|voor(?:zijde|kant|aan)|\bpoort voor\b|facade|"
+        r"\bfront|\bvorn|vorder|avant|frontal|anterior|\bant\.|delanter|voor(?:zijde|kant|aan|in)|"
+        r"\bpoort (?:zit )?voor\b|"
+        r"facade|"
         r"z przodu|przedni|\bprzod\b",
     ),
     (PortLocation.SIDE, r"\bside|seitlich|seiten|lateral|zijkant|zijwaarts|cote"),
     (
         PortLocation.BOTTOM,
-        r"bottom|down-? ?fir|downward|unten|bodenseit|vers le (?:bas|sol)|au sol\b|inferior|onder|hacia abajo|"
+        r"bottom|down-? ?fir|downward|unten|bodenseit|\bboden\b|"
+        r"nach unten|vers le (?:bas|sol)|au sol\b|inferior|onder|hacia abajo|"
         r"do dolu|w dol\b|\bfloor-? ?fir",
     ),
     (PortLocation.TOP, r"\btop\b|upward|oben\b|vers le haut|superior|dessus|bovenzijde"),
@@ -65,6 +68,16 @@ _BUNG: Final = re.compile(
 )
 _NO_BUNG: Final = re.compile(r"\bno\b|\bnone\b|not |without|\bohne\b|\bsans\b|\bsin\b|senza|zonder|optional")
 _ASK_FACE: Final = "which face is it on: front, rear, side, top or bottom?"
+
+
+def enclosures_in(text: str) -> list[int]:
+    """Return where the words for enclosures begin in folded text, one word each.
+
+    >>> enclosures_in("loading reflex, rear sealed box")
+    [8, 21]
+    """
+    found = sorted((match.start(), match.end()) for _, words in _KINDS for match in re.finditer(words, text))
+    return [start for place, (start, _) in enumerate(found) if not place or start >= found[place - 1][1] + 1]
 
 
 def read_enclosure(entry: SheetEntry, draft: Draft) -> bool:
@@ -79,6 +92,25 @@ def read_enclosure(entry: SheetEntry, draft: Draft) -> bool:
         _put_faces(faces, entry, draft)
     _put_diameter(entry, draft)
     return _put_bung(entry, draft) or bool(kinds)
+
+
+_PLAIN: Final = re.compile(
+    r"bas+[- ]?refle(?:x|ks)|reflex (?:port|tube|rohr)|(?:front|rear|down)-?ported|"
+    r"(?:(?:rear|front|down)(?:ward)?-?(?:firing )?|slot )(?:reflex|ports?)\b|"
+    r"(?:sealed|closed) (?:box|cabinet|enclosure)|geschlossene\w* (?:box|gehause)|enceinte close|caisson clos|"
+    r"cassa chiusa|caja (?:cerrada|sellada)|gesloten (?:kast|behuizing)|obudow\w* zamkniet|zamkniet\w* obudow|"
+    r"passive radiator|passivmembran|membran\w* biern|transmission line"
+)
+"""Words that say in any sentence what a box is."""
+
+
+def in_passing(text: str, raw: str, draft: Draft) -> None:
+    """Note an enclosure that a sentence about something else tells in so many words."""
+    found = _PLAIN.search(text)
+    clause = text[text.rfind(";", 0, found.start()) + 1 :].split(";")[0] if found else ""
+    kinds = [kind for kind, pattern in _KINDS if found and re.search(pattern, found[0])]
+    for kind in kinds:
+        draft.passing.append((kind.value, clause, raw))
 
 
 def _put_bung(entry: SheetEntry, draft: Draft) -> bool:
@@ -109,7 +141,7 @@ def _put_diameter(entry: SheetEntry, draft: Draft) -> None:
 
 
 _PORT: Final = (
-    r"(?:ports?|reflex\w*|rohr|tubes?|tunel|otwor|condotto|accordo|events?|vents?|poort|basreflexpoort|trasero)"
+    r"(?:ports?|reflex\w*|rohr|offnung|tubes?|tunel|otwor|condotto|accordo|events?|vents?|poort|basreflexpoort|trasero)"
 )
 
 
@@ -137,6 +169,13 @@ def read_port_size(entry: SheetEntry, draft: Draft) -> bool:
 
 def settle(draft: Draft) -> None:
     """Decide the enclosure: a passive radiator makes a closed box none, and otherwise two kinds contradict."""
+    if not draft.enclosures:
+        for name, clause, raw in draft.passing:
+            draft.enclosures.append((name, raw))
+            if name in (Enclosure.PORTED.value, Enclosure.PASSIVE_RADIATOR.value):
+                faces = [face for face, pattern in _FACES if re.search(pattern, clause)]
+                if len(faces) == 1 and draft.known("port_location") is None:
+                    draft.put("port_location", faces[0], raw)
     if not draft.enclosures:
         return
     found = {Enclosure(kind) for kind, _ in draft.enclosures}

@@ -58,7 +58,8 @@ def statements(line: str) -> Iterator[SheetEntry]:
     """Give the statements of one line."""
     raw = printable(line)
     cells = [cell for cell in (printable(cell) for cell in re.split(r"\t+|\|", line.strip(" |"))) if cell]
-    if len(cells) > 1 and re.search(r"\d", cells[0]) and all(topic_of(folded(cell)) for cell in cells):
+    whole = len(cells) > 1 and re.search(r"\d", cells[0]) and all(topic_of(folded(cell)) for cell in cells)
+    if whole or sum(re.match(r"[^:]{2,40}: ?\S", cell) is not None for cell in cells) > 2:
         for cell in cells:
             yield from statements(cell)
         return

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from functools import lru_cache
+from itertools import pairwise
 from typing import Final
 
 from triptych.catalog.datasheet.sheet_words import topic_of
@@ -40,6 +41,14 @@ _SHORTHAND: Final = (
     (re.compile(r"(?<![\d.,])(\d)v(\d\d)(?!\d)"), r"\1.\2 v"),
     (re.compile(r"(?<![\d.,])(\d{1,2})r(?![a-z0-9])"), r"\1 ohm"),
     (re.compile(r"(?<=[a-z]),(?=\d)"), ", "),
+    (re.compile(r"\be ciency\b"), "efficiency"),
+    (re.compile(r"\bampli er"), "amplifier"),
+    (re.compile(r"\bspeci cation"), "specification"),
+    (re.compile(r"\bre ex\b"), "reflex"),
+    (re.compile(r"\b(down|front|rear|side)(ward)?- ring\b"), r"\1\2-firing"),
+    (re.compile(r"\bin nite ba e\b"), "infinite baffle"),
+    (re.compile(r"(?<!\d)([12]\d)er (?=\S*(?:kalotte|hochton))"), r"\1 mm "),
+    (re.compile(r"(?<!\d)([123]\d)er (?=(?:tmt|tt|mt|tief|bass|mittel|chassis|koax)\S*)"), r"\1 cm "),
     (
         re.compile(
             r"\b(?:between|zwischen|entre|fra|tra|tussen|miedzy) (\d[\d.,]*(?: ?[a-zω]{1,5})?) "
@@ -50,10 +59,13 @@ _SHORTHAND: Final = (
     (re.compile(r"(?<![\d.,])([0-2])m(\d\d)(?!\d)"), r"\1.\2 m"),
 )
 """Habits of writing that would be read otherwise: `w/grille` names no width, 3k3 is 3.3 kHz, 2V83 is 2.83 V, and
-'between 40 and 250 W' is one range."""
+'between 40 and 250 W' is one range; letters that a PDF lost, as in 'e ciency'; German '25er Kalotte' and '17er
+Tieftöner', which are millimetres and centimetres."""
 
 
-_WRAPPED: Final = re.compile(r"^(?P<line>.{60,}[\w,)])\n(?=(?P<next>[a-zà-ž(][^\s:]*)|\d+ (?!x )[a-z])", re.MULTILINE)
+_WRAPPED: Final = re.compile(
+    r"^(?P<line>.{60,}[\w,)])\n(?!\S{2,20}: )(?=(?P<next>[a-zà-ž(][^\s:]*)|\d+ (?!x )[a-z])", re.MULTILINE
+)
 """A long line after which a sentence goes on."""
 _FULL: Final = 0.8
 """What share of the longest line one has that is broken for its length; common practice, no source."""
@@ -78,7 +90,31 @@ def unwrapped(text: str) -> str:
     """
     whole = re.sub(r"(?<=[a-zà-ž])-\r?\n(?=[a-zà-ž])", "", text)
     whole = re.sub(r"(?<=\d[x×])\r?\n(?=\d)|(?<= [x×])\r?\n(?=\d)", " ", whole)
+    whole = _gone_on(whole)
     return "\n\n".join(map(_rejoined, whole.split("\n\n")))
+
+
+_TWO_CELLS: Final = re.compile(r"(?P<label>\S(?:\S| (?! ))*) {3,}(?=\S)(?!.* {3,}\S)")
+_SHIFT: Final = 2
+"""How far a line that goes on with a value begins from where that began. [characters]."""
+
+
+def _gone_on(text: str) -> str:
+    """A text whose values that go on in their column below are whole: 'Tweeter   28 mm dome,' and 'waveguide' below."""
+    lines = text.split("\n")
+    made = lines[:1]
+    column: int | None = None
+    for before, line in pairwise(lines):
+        told = _TWO_CELLS.match(before)
+        column = told.end() if told and not re.search(r"\d", told["label"]) else column
+        indent = len(line) - len(line.lstrip())
+        goes_on = column is not None and column > 12 and abs(indent - column) <= _SHIFT and "  " not in line.strip()
+        if goes_on and line.strip() and ":" not in line and not (re.search(r"\d", line) and _labels(line.split()[0])):
+            made[-1] = f"{made[-1].rstrip()} {line.strip()}"
+        else:
+            made.append(line)
+            column = None
+    return "\n".join(made)
 
 
 def _rejoined(paragraph: str) -> str:

@@ -21,8 +21,8 @@ _MINIMUM: Final = re.compile(
     r"\bmin|lowest|kleinst|niedrigst|≥|>=|>|\bdip(?:s|ping)?\b|(?:fall|down)\w* to\b|"
     r"nergens onder|onder\b(?= \d)|never (?:below|less|under)|not (?:less|below|under)|at worst|\blow of|"
     r"jamais moins|nie unter|mai sotto|nunca menos|"
-    r"(?:fall|drop|go)\w* (?:under|below)|"
-    r"scende sotto|unter \b|descend|cae por debajo|onder de"
+    r"(?:fall|drop|go)\w* (?:under|below|to\b)|"
+    r"scende sotto|unter\b|descend|cae por debajo|onder de"
 )
 _COMPATIBLE: Final = re.compile(
     r"\bstable\b|\bstabil\b|"

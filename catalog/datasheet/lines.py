@@ -7,12 +7,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
+from triptych.catalog.datasheet.chats import without_writers
 from triptych.catalog.datasheet.entries import BULLET, OWN, SheetEntry, statements
 from triptych.catalog.datasheet.folding import folded, printable
+from triptych.catalog.datasheet.furniture import is_furniture
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.sheet_words import KEY_ONLY, SECTION, topic_of
 from triptych.catalog.datasheet.stacked import stacked
-from triptych.catalog.datasheet.text_cells import LONGEST_CELL_LINE
+from triptych.catalog.datasheet.text_cells import LONGEST_CELL_LINE, Cell, label
 
 _RULE: Final = re.compile(r"^[\s|:=+_*~\-–—]*$")
 
@@ -46,7 +48,11 @@ def blocks(text: str) -> list[SheetBlock]:
     """
     found: list[SheetBlock] = []
     heading: str | None = None
-    for part in _parts(text):
+    besides: list[str] = []
+    for part in _parts(without_writers(text)):
+        if _OTHERS.match(folded(_bare(printable(part[0])))):
+            besides += map(printable, part)
+            continue
         for block in _split_by_model(_block(part)):
             block.heading = block.heading or heading
             heading = None
@@ -59,7 +65,20 @@ def blocks(text: str) -> list[SheetBlock]:
                 found.append(block)
     if heading and not found:
         found.append(SheetBlock(heading))
+    if found:
+        found[-1].entries += [SheetEntry("besides", "", folded(line), line, line) for line in besides]
     return found
+
+
+_OTHERS: Final = re.compile(
+    r"(?:you (?:may|might) (?:also|like)|customers (?:who|also)|related products?|recommended for you|more from|"
+    r"see also|frequently bought|das konnte (?:ihnen|sie)|kunden (?:kauften|interessier)|"
+    r"ahnliche produkte|passend dazu|"
+    r"vous aimerez|produits (?:similaires|associes)|les clients|potrebbe|ti potrebbe|prodotti correlati|"
+    r"(?:tambien )?(?:te )?puede (?:que te )?interes|productos relacionados|bekijk ook|gerelateerde|anderen kochten|"
+    r"zobacz (?:takze|rowniez)|podobne produkty|klienci kupili)\b"
+)
+"""The heading of what a shop offers beside this loudspeaker."""
 
 
 def whole(text: str) -> SheetBlock:
@@ -129,6 +148,9 @@ def _block(lines: Sequence[str]) -> SheetBlock:
     for number, line in enumerate(lines):
         shown = printable(line)
         if _RULE.match(shown) or number in labels.values():
+            continue
+        if is_furniture(shown) and number not in labels and label(Cell(shown, 0, 0)) is None:
+            block.entries.append(SheetEntry("besides", "", folded(shown), shown, shown))
             continue
         if number in labels:
             block.entries += _under(printable(lines[labels[number]]), shown, adjoining=labels[number] == number - 1)

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import Final
 
+from triptych.catalog.datasheet.enclosure import enclosures_in
 from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.text_cells import Cell, Line, is_name, label
@@ -56,7 +57,8 @@ def _groups(text: str) -> tuple[str, list[tuple[int, str]], str]:
         start
         for place, (start, word) in enumerate(words)
         if (word[0].isdigit() or word[0] in "€£$¥" or word in "-–—" or _COUNTED.fullmatch(word))
-        and not (place and _COUNTED.fullmatch(words[place - 1][1]))
+        and not (place and (_COUNTED.fullmatch(words[place - 1][1]) or words[place - 1][1] in "€£$¥"))
+        and not (place and words[place - 1][1].endswith(",") and re.match(r"\d", words[place - 1][1]))
         and (place == 0 or words[place - 1][1] not in _JOINERS or words[place - 1][1] in "·–—-")
         and not (word in "-–—" and _within_range(words, place))
         and not (place > 1 and words[place - 1][1] in "-–" and _within_range(words, place - 1))
@@ -85,8 +87,14 @@ def by_rhythm(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple
             # figures in the label's own brackets: 'Sensitivity (2.83 V @ 1 m) 90 dB 87 dB'
             _, found, suffix = _groups(whole.text[bracket.end() :])
             head, found = bracket[0].strip(), [(start + bracket.end(), text) for start, text in found]
+        if len(found) != len(parts) and (told := _CONDITION.match(whole.text)):
+            # a voltage and a distance in the label: 'Sensitivity, 2.83 V/1 m 90 dB 87 dB'
+            _, found, suffix = _groups(whole.text[told.end() :])
+            head, found = told[0].strip(), [(start + told.end(), text) for start, text in found]
         if len(found) != len(parts):
             head, found = _words(whole.text, len(parts))
+        if len(found) != len(parts):
+            head, found = _boxes(whole.text, len(parts))
         if len(found) != len(parts):
             continue
         if head and any(head.split()[0] in text.split() for _, text in found):
@@ -99,6 +107,17 @@ def by_rhythm(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple
     return (parts, taken) if all(len(part.pieces) >= 3 for part in parts) else None
 
 
+def _boxes(text: str, wanted: int) -> tuple[str, list[tuple[int, str]]]:
+    """A row of enclosures, one a column, that a label leads: 'Loading Reflex, rear Sealed box'."""
+    small = folded(text)
+    starts = enclosures_in(small) if len(small) == len(text) else []
+    head = text[: starts[0]].strip() if starts else ""
+    if len(starts) != wanted or label(Cell(head, 0, 0)) is None or len(head.split()) > 3 or re.search(r"\d", text):
+        return "", []
+    return head, [(left, text[left:right].strip()) for left, right in pairwise([*starts, len(text)])]
+
+
+_CONDITION: Final = re.compile(r"[^\d()]+?\d[.,]\d+ ?V(?:rms)?[ /@,]*1 ?m(?!\w)", re.IGNORECASE)
 _BRACKET: Final = re.compile(r"[^\d()]+\([^()]*\)")
 
 

@@ -17,14 +17,18 @@ _ADJECTIVE: Final = (
 )
 _NOUN: Final = (
     r"(?:loud)?speakers?|floorstanders?|bookshelf|standmounts?|monitors?|\w*lautsprecher|standbox\w*|regalbox\w*|"
-    r"\w*luidsprekers?|boekenplank|vloerstaand|enceintes?|altavo(?:z|ces)|diffusor[ei]|kolumn\w*|glosnik\w*|"
+    r"\w*luidsprekers?|boekenplank|vloerstaand|enceintes?|altavo(?:z|ces)|diffusor[ei](?: acustic\w+)?|"
+    r"kolumn\w*|glosnik\w*|"
     r"cent(?:er|re)[ -]channel|channel|podstawkow\w*|podlogow\w*|owner.?s|manual|guide|"
-    r"handbook|datasheet|standlautsprecher|systems?|(?<=standing )towers?"
+    r"handbook|datasheet|datenblatt|(?:specification|data|spec) sheet|(?:user.?s? )manual|user.?s?|bedienungsanleitung|"
+    r"technische (?:daten|gegevens)|technical data|fiche technique|"
+    r"scheda tecnica|ficha tecnica|karta katalogowa|standlautsprecher|systems?|(?<=standing )towers?"
 )
 _TAIL: Final = re.compile(rf"[\s,–—-]+(?:(?:{_ADJECTIVE})[\s-]+)*(?:{_NOUN})(?![\w'])")
 _LEAD: Final = re.compile(
     r"(?:paire d')?(?:enceintes?|caja acustica|altavo(?:z|ces)|diffusor[ei]|casse acustiche|glosnik|kolumn[ay]|"
-    r"luidsprekers?|\w*lautsprecher|caracteristiques techniques|technische daten|specifications?|"
+    r"luidsprekers?|\w*lautsprecher|bedienungsanleitung|in prova|im test|banc d'essai|"
+    r"caracteristiques techniques|technische daten|specifications?|"
     r"scheda tecnica|ficha tecnica)"
     r"(?: (?:central\w*|centro|colonnes?|da \w+|de (?:estanteria|suelo)|podlogow\w*|podstawkow\w*|efektow\w*))*"
     r"[\s:–—-]+"
@@ -36,8 +40,13 @@ _FINISH: Final = (
 _FINISH_BEHIND: Final = re.compile(rf"(?:(?<=center)|(?<=centre)|(?<= \w\d)|(?<=\d\d))(?: (?:{_FINISH}))+$")
 _PURE: Final = re.compile(rf"(?:(?:{_ADJECTIVE}|{_NOUN}|{_FINISH}|sold|in|pairs?|cabinet|for)[\s,/-]*)+")
 _ROLE_BEHIND: Final = re.compile(
-    r"(?<=\S \S) (?:cent(?:re|er|rale|raal|ral)|centraln\w+|efektow\w+|torre|tower|colonna|colonne|zuil|speakers?)$"
+    r"(?<=\S \S) (?:cent(?:re|er|rale|raal|ral)|centraln\w+|efektow\w+|torre|tower|colonna|colonne|zuil|speakers?|"
+    r"estanter[ií]a|columna|biblio(?:th[eè]que)?|murale?)$"
 )
+_EDITION: Final = re.compile(
+    r"\s+(?:[Rr]ev|[Vv]er|[Vv]ersion|[Ss]tand|[Ii]ssue|[Ee]d|V)\.? ?\d[\d./ -]*$|\s+(?:No|Nr)\. \S+(?:\s+\([^()]*\))?$"
+)
+"""Which edition of a sheet it is."""
 _THE: Final = re.compile(
     r"^(?:The|THE|the|Die|die|Der|der|Das|das|Le|le|La|la|Les|les|El|el|Il|il|De|de|Het|het) (?=\S+ \S)"
 )
@@ -90,6 +99,7 @@ def bare_name(text: str) -> str:
     ('Ravine C2', 'Martinet')
     """
     bare = re.sub(r"\s*\([^)]*\)|^\d ?[x×] (?=[^\W\d_])", "", text).strip(" *")
+    bare = _EDITION.sub("", bare)
     bare = bare[1:-1].strip() if re.fullmatch(r"[\"“„][^\"“”„]*[\"”“]", bare) else bare
     small = folded(bare)
     if len(small) != len(bare):
@@ -215,7 +225,11 @@ def _by_words(words: Sequence[str]) -> tuple[str, str, bool] | None:
     if code is not None:
         letters = re.match(r"[A-Z]+", words[code])
         initials = "".join(word[0].upper() for word in words[:code])
-        if letters and (initials.startswith(letters[0]) or letters[0].startswith(initials)):
+        if (
+            letters
+            and (code == 1 or len(letters[0]) > 1)
+            and (initials.startswith(letters[0]) or letters[0].startswith(initials))
+        ):
             # a code of the maker's own letters: 'Bamboo Ladder BL-W602'
             return " ".join(words[:code]), " ".join(words[code:]), False
     if core == 1 and len(words) > 2 and words[0].isalpha() and not words[1][0].isdigit():

@@ -9,7 +9,8 @@ from typing import Final
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.entries import SheetEntry
 from triptych.catalog.datasheet.folding import folded
-from triptych.catalog.datasheet.name_parts import GUESSED, bare_name
+from triptych.catalog.datasheet.name_grounds import signs_as_model
+from triptych.catalog.datasheet.name_parts import GUESSED, bare_name, without_form
 from triptych.catalog.datasheet.result import ReadField, ReadStatus
 from triptych.catalog.datasheet.titles import PLACED, TITLE_TOLD
 from triptych.catalog.errors import BadInput
@@ -50,7 +51,7 @@ def read_name(entry: SheetEntry, draft: Draft) -> bool:
     bare = bare_name(entry.said) if entry.topic == "model" else entry.said
     if entry.topic == "maker":
         # an address may stand behind a maker's name
-        bare = re.split(r"[,;]\s|\.\s(?=[A-Z])", bare)[0]
+        bare = without_form(re.split(r"[,;]\s|\.\s(?=[A-Z])", bare)[0])
     return read_column(replace(entry, said=bare), draft, entry.topic or "")
 
 
@@ -96,7 +97,7 @@ def read_heading(heading: str, draft: Draft) -> None:
         except BadInput:
             return
         told = "the heading; it may hold maker and series too"
-        flags = (told, PLACED) if _odd(heading) else (told,)
+        flags = (told,) if signs_as_model(heading, [heading]) and not _odd(heading) else (told, PLACED)
         draft.put("model", name, heading, flags, inferred=name is not None)
         if PLACED in flags:
             draft.ask("model", f"is it {heading!r}? nothing but its place tells that; 'yes', or what it is")

@@ -7,9 +7,11 @@ stands in it; else about what its figures are by their units; else it goes on wi
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 from typing import Final
 
 from triptych.catalog.datasheet.amounts import WrittenAmount, amounts
@@ -30,20 +32,30 @@ _CLAUSE: Final = re.compile(
     r"(?:(?<!\d)(?<!Hz)(?<!W)(?<!k)\s+[–—]\s+|\s+[–—]\s+(?!\d))(?!\d+(?:[.,]\d+)? ?k?Hz)|\s+-\s+(?=[^\W\d]{2})"
 )
 _SHORT: Final = re.compile(
-    r"(?:^|[\s(/|*])(?!(?:mm|cm|kg|lbs?|dB|Hz|kHz|ohms?|W|m|in|ports?|domes?|bass|each|only|pair)$)[^\W\d]{1,5}$",
+    r"(?:^|[\s(/|*])(?!(?:mm|cm|kg|lbs?|dB|Hz|kHz|ohms?|W|m|in|ports?|domes?|bass|each|only|pair|stuks?|stück|kilos?|paar|coppia|watts?|"
+    r"euros?|volt|order|piece)$)[^\W\d]{1,5}$",
     re.IGNORECASE,
 )
 _BETWEEN: Final = re.compile(
     r"\b(?:between|zwischen|entre|fra|tra|tussen|między) \d[\d.,]*(?: ?[^\W\d]{1,5})?$", re.IGNORECASE
 )
 """The first half of a range: 'between 40'."""
-_ASKED: Final = re.compile(r"[^.;!?]*\?(?:\s|$)")
+_ASKED: Final = re.compile(r"(?P<what>[^.;!?]*)\?(?:\s|$)(?P<answer>\s*[^\W\d_]{0,12}\s?\d)?")
 _CHAIN: Final = re.compile(
     r"\d[^x]{0,12} x .{0,12}?\d[^x]{0,12} x .{0,12}?\d|\b[hwdlp] ?\d.{0,12}\b[hwdlp] ?\d.{0,12}\b[hwdlp] ?\d"
 )
 _SIDE: Final = re.compile(r"\W*\d[\d.,/ -]* ?(?:mm|cm|in\.?|\") ?[whdbt]\W*")
 _RANGE: Final = re.compile(r"\d ?k?(?:hz)? ?(?:-|to|bis|a|tot|~|\.\.\.) ?\d+(?:[.,]\d+)? ?(?:k\b|k?hz)")
 _ALONE: Final = re.compile(r"^\W*\d+(?:[.,]\d+)? ?(?:-|to) ?\d+(?:[.,]\d+)? ?k\W*$")
+
+_LIMIT: Final = re.compile(
+    r"\d ?k?hz,? ?(?:at |bei |a |bij |przy )?\(? ?[-±] ?\d{1,2}(?: ?db)? ?\)?|\d ?k?hz within ?±? ?\d ?db"
+)
+"""One end of a range with its drop: '48 Hz (-3 dB)'."""
+_HAND_OVERS: Final = re.compile(
+    r"^\W*[1-9]\d{1,3} ?/ ?(?:[1-9]\d{3}|[1-9][.,]\d{3}|[1-9](?:[.,]\d{1,2})? ?k) ?(?:hz)?\W*$"
+)
+"""Two hand-overs with a stroke between: '350/3000 Hz'."""
 
 HOLDS: Final = {
     "sensitivity": {Kind.LEVEL},
@@ -79,12 +91,17 @@ HOLDS: Final = {
 
 MOST_REFERENCE_WATTS: Final = 4.0
 """More is no power for which a sensitivity is stated; common practice, no source. [W]."""
+_LEAST_LEVEL: Final = 60
+"""A smaller level is no sensitivity; common practice, no source. [dB]."""
+_PLAIN_MARKS: Final = str.maketrans({"–": "-", "−": "-", "×": "x", "″": '"', "”": '"', "ł": "l", "~": "-"})
+_DRIVERS: Final = frozenset(("tweeter", "midrange", "woofer"))
 _LETTERED: Final = re.compile(r"(?<![a-z0-9])([hwdbtpl])(?=\d)")
 """A side's letter right before its figure: h1010."""
 _TELLING: Final = frozenset((Kind.RESISTANCE, Kind.MASS, Kind.FREQUENCY, Kind.POWER))
 _LABEL: Final = re.compile(
     r"(?<![\w/-])(?:(?:nominal|net|frequency) )?(?:sensitiv|weight|impedan|empfindlich|gewicht|poids|peso|masa|waga|"
     r"crossover|trennfreq|frequency r|wirkungsgrad|kennschall|schalldruck|sensibil|"
+    r"dimension|abmessung|afmeting|wymiary|rated (?:input|power)|max\w*\.? (?:input|power|spl)|"
     r"belastbar|power h|preis|price|prix|prezz|precio|prijs|minimalimp|nennimp|kostet|costs?\b|costa\b|coute\b|"
     r"cuesta\b|kosztuje)\w*"
 )
@@ -115,8 +132,12 @@ def stretches(text: str, leaves: frozenset[str] = frozenset()) -> list[Stretch]:
     [('size', 0), ('weight', 25), ('sensitivity', 32)]
     """
     found: list[Stretch] = []
+    ordered = _of_several(text)
     for start, end in pieces(text):
-        topic = "elsewhere" if _ASKED.match(text, start) else about(folded(text[start:end]))
+        of_several = any(left <= start < right for left, right in ordered)
+        topic = (
+            "elsewhere" if of_several or _is_question(text, start) else about(folded(text[start:end]).rstrip(" ,;|"))
+        )
         last = found[-1] if found else None
         if last and last.topic == "packing" and topic in ("weight", "size") and "." not in text[last.end - 1 : start]:
             topic = "packing"
@@ -125,6 +146,31 @@ def stretches(text: str, leaves: frozenset[str] = frozenset()) -> list[Stretch]:
         else:
             found.append(Stretch(topic, start, end))
     return found
+
+
+RESPECTIVELY: Final = re.compile(
+    r"\b(?:respectively|respectivement|rispettivamente|respectivamente|odpowiednio|respectievelijk|beziehungsweise|bzw)\b"
+)
+"""Between or behind values that are of several things in their order."""
+IN_ORDER: Final = re.compile(
+    r"\b(?:respectively|respectivement|rispettivamente|respectivamente|odpowiednio|respectievelijk)\b|"
+    r"\d ?\w{0,5} (?:bzw\.?|beziehungsweise) \d",
+    re.IGNORECASE,
+)
+
+
+def _of_several(text: str) -> list[tuple[int, int]]:
+    """Where sentences stand that give values of several things in their order."""
+    ends = [0, *(mark.end() for mark in re.finditer(r"(?<!bzw)(?<!resp)[.;]\s", text)), len(text)]
+    return [(left, right) for left, right in pairwise(ends) if IN_ORDER.search(text, left, right)]
+
+
+def _is_question(text: str, start: int) -> bool:
+    """Whether a sentence asks; a label with a question mark that its figure answers does not: 'Impedance? 8 ohms'."""
+    asked = _ASKED.match(text, start)
+    if asked is None or not asked["answer"]:
+        return asked is not None
+    return len(asked["what"].split()) > 2 or not topics_in(folded(asked["what"]))
 
 
 def pieces(text: str) -> Iterator[tuple[int, int]]:
@@ -159,20 +205,31 @@ def _of_two_kinds(text: str, mark: re.Match[str]) -> bool:
 
 def _at_labels(text: str, start: int, end: int) -> Iterator[tuple[int, int]]:
     """A piece without marks in it, cut where a label follows a figure that it can't own."""
-    small = folded(text[start:end])
+    small = _flat(text[start:end])
     found = amounts(small)
     kinds = {amount.kind for amount in found} & _TELLING
+    if kinds and not re.search(r"\d ?(?:v|w|m)\b", small):
+        kinds |= {Kind.LEVEL for amount in found if amount.kind is Kind.LEVEL and amount.bare >= _LEAST_LEVEL}
     edges = [start]
-    if len(kinds) > 1 and len(small) == end - start and not topics_in(small):
+    if len(kinds) > 1 and not topics_in(small):
         edges += [start + at for at in _where_kinds_change(small, found)]
         kinds = set()
     told = len(kinds) > 1 or (kinds and (_MONEY.search(small) or any(one.kind is Kind.LEVEL for one in found)))
-    if told and len(small) == end - start:
+    if told:
         for label in _LABEL.finditer(small):
             before = amounts(small[edges[-1] - start : label.start()])
             if before and re.search(r"\d", small[label.end() :]):
                 edges.append(start + label.start())
     yield from zip(edges, [*edges[1:], end], strict=True)
+
+
+def _flat(text: str) -> str:
+    """A folded text with every character where it stood, as far as folding leaves them there."""
+    small = folded(text)
+    if len(small) == len(text):
+        return small
+    plain = "".join(unicodedata.normalize("NFKD", character)[:1].casefold()[:1] or " " for character in text)
+    return plain.translate(_PLAIN_MARKS) if len(plain) == len(text) else small.ljust(len(text))[: len(text)]
 
 
 def _where_kinds_change(small: str, found: Sequence[WrittenAmount]) -> Iterator[int]:
@@ -205,7 +262,8 @@ def about(piece: str) -> str | None:
     fitting = [topic for topic in labels if topic not in HOLDS or HOLDS[topic] & kinds or not kinds]
     by_unit = _by_unit(piece, found)
     if by_unit is None or (not found and by_unit != "price"):
-        return next(iter(fitting), None)
+        # a driver that is named beside a frequency still is one
+        return next(iter(fitting), None) or next((one for one in labels if one in _DRIVERS), None)
     specific = [topic for topic in fitting if topic in HOLDS]
     return next(iter(specific), None) or (by_unit if by_unit != "length" else next(iter(fitting), None))
 
@@ -232,7 +290,7 @@ def _by_unit(piece: str, found: Sequence[WrittenAmount]) -> str | None:
         return "size"
     if _CHAIN.search(piece) and not _RANGE.search(piece):
         return "size" if Kind.LENGTH in kinds or piece.count("x") == 2 else None
-    if any(amount.kind is Kind.LEVEL and amount.bare >= 60 for amount in found):
+    if any(amount.kind is Kind.LEVEL and amount.bare >= _LEAST_LEVEL for amount in found):
         return "sensitivity"
     if Kind.RESISTANCE in kinds:
         return "impedance"
@@ -245,6 +303,8 @@ def _by_unit(piece: str, found: Sequence[WrittenAmount]) -> str | None:
         return "amplifier"
     if re.search(r"averag|gemittelt|moyenn|media entre", piece):
         return None
-    if _RANGE.search(piece) or _ALONE.search(piece):
+    if _RANGE.search(piece) or _ALONE.search(piece) or _LIMIT.search(piece):
         return "response"
+    if _HAND_OVERS.search(piece):
+        return "crossover"
     return "length" if Kind.LENGTH in kinds else None

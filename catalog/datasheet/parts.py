@@ -28,6 +28,8 @@ class SheetPart:
     series: Cell | None = None
     described: Cell | None = None
     """What a list says that it is."""
+    labelled: bool = False
+    """Whether a label says that its name is one."""
     title: tuple[Cell, ...] = ()
     """What stands above it and names maker or series."""
 

@@ -17,7 +17,8 @@ _CONTINUOUS: Final = re.compile(
     r"eficaz|thermal|average|rated"
 )
 _PEAK: Final = re.compile(
-    r"peak|\bmax|music|musik|program|spitze|impuls|crete|picco|\bpico\b|\bpiek|short[- ]?term|kurz|dynami|"
+    r"peak|\bmax|music|musik|muziek|muzyczn|muzyk|program|spitze|impuls|"
+    r"crete|picco|\bpico\b|\bpiek|short[- ]?term|kurz|dynami|"
     r"momentan|musique|musical"
 )
 _RANGE: Final = re.compile(

@@ -48,6 +48,7 @@ _EXCLUDED: Final = re.compile(
     r"(?:exkl\w*|zzgl|zuzuglich)\.? ?(?:der |ges\w*\.? )*(?:\d+(?:[.,]\d+)? ?% ?)?(?:mwst|ust|mehrwert|steuer)|"
     r"\bht\b|hors taxes?|iva escl|iva no incl|tax extra|\bs/iva|bez vat|vat [^.]*to be added|"
     r"\bsin iva|ex\.? ?(?:vat|gst|tax|btw)|\+ ?(?:vat|iva|tva|mwst)|plus (?:vat|tax)|\bnetto\b|before tax|"
+    r"tax (?:is )?extra|tax not included|"
     r"without tax|ohne mwst|\+ iva"
 )
 _RATE: Final = re.compile(r"(?<![\d.,])(\d{1,2}(?:[.,]\d{1,3})?) ?%")

@@ -32,6 +32,7 @@ from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.entries import OWN, SheetEntry, running
 from triptych.catalog.datasheet.folding import half_width, printable, unwrapped
 from triptych.catalog.datasheet.lines import SheetBlock, block_of, blocks, whole
+from triptych.catalog.datasheet.name_grounds import signs_as_model
 from triptych.catalog.datasheet.notes import annotated
 from triptych.catalog.datasheet.owner import HOLDS, misplaced
 from triptych.catalog.datasheet.pages import is_page, page_text
@@ -42,6 +43,7 @@ from triptych.catalog.datasheet.sheet_words import topic_of
 from triptych.catalog.datasheet.text_cells import lines
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, LOUDSPEAKER
+from triptych.catalog.names import name_key
 from triptych.catalog.quantities import Kind
 
 LONGEST_TEXT: Final = 200_000
@@ -116,6 +118,9 @@ def _name(found: Sequence[SheetBlock], parts: Sequence[SheetPart], text: str, ma
         for block, part, names in zip(found, parts, each, strict=True):
             series = {"series": part.series.text} if part.series else {}
             block.names, block.guessed, block.placed = names.columns | series, names.guessed, names.placed
+            model = names.columns.get("model", "")
+            if model and not part.labelled and not signs_as_model(model, [block.heading or ""]):
+                block.placed |= {"model"}
             if part.maker and block.heading:
                 own = {"maker": part.maker.text, "model": block.heading[len(part.maker.text) :].strip()}
                 block.names, block.guessed = names.columns | series | own, False
@@ -145,13 +150,18 @@ def _record(
     block: SheetBlock, known: Mapping[str, ReadField], *, alone: bool, order: tuple[str | None, ...] | None
 ) -> SheetRecord:
     draft = Draft(fields=dict(known), given=frozenset(known), order=order)
+    draft.unit = next((unit for entry in block.entries if (unit := dimensions.unit_of_all(entry))), None)
     for entry in block.entries:
         read = _read(entry, draft)
         # what a cabinet is told of may be its size and weight too
         read |= _read_value(entry, draft)
         if not read:
             draft.unread.append(entry.raw)
-        if not entry.key or entry.topic in (None, "enclosure"):
+        if not entry.key and entry.topic is None:
+            drivers.nameless(entry, draft)
+        if not entry.key and entry.topic not in ("enclosure", "elsewhere", "packing", "besides"):
+            enclosure.in_passing(entry.value, entry.raw, draft)
+        if (not entry.key and entry.topic != "besides") or entry.topic in (None, "enclosure"):
             naming.roles_in_passing(entry.value, entry.raw, draft)
     for heading in (
         *block.headings,
@@ -166,7 +176,15 @@ def _record(
     for column, name in block.names.items():
         naming.from_title(column, name, draft, guessed=block.guessed, placed=column in block.placed)
     naming.roles_in_title(str(draft.known("model") or ""), draft)
-    for settle in (sides.settle, impedance.settle, sensitivities.settle, band.settle, enclosure.settle, price.settle):
+    for settle in (
+        drivers.settle,
+        sides.settle,
+        impedance.settle,
+        sensitivities.settle,
+        band.settle,
+        enclosure.settle,
+        price.settle,
+    ):
         settle(draft)
     raise_doubts(draft)
     _refuse_contradictions(draft)
@@ -181,9 +199,16 @@ def _record(
     # who it is comes before how wide it is
     first = sorted(draft.questions, key=lambda column: column not in consistency.NAME_PARTS)
     asked = dict.fromkeys(draft.questions[column] for column in first)
-    told = {str(in_order[name].value) for name in consistency.NAME_PARTS if name in in_order}
-    unread = dict.fromkeys(line for line in draft.unread if line not in told)
+    names = [str(in_order[name].value) for name in consistency.NAME_PARTS if name in in_order]
+    unread = dict.fromkeys(line for line in draft.unread if not _gave_the_name(line, names))
     return SheetRecord(in_order, tuple(asked), tuple(unread))
+
+
+def _gave_the_name(line: str, names: Sequence[str]) -> bool:
+    """Whether a line says nothing but names that were taken, such as a heading of maker, series and model."""
+    words = set(name_key(line).split())
+    taken = {word for name in names for word in name_key(name).split()}
+    return bool(words) and all(word in taken or topic_of(word) == "series" for word in words)
 
 
 def _read(entry: SheetEntry, draft: Draft) -> bool:

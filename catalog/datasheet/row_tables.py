@@ -81,11 +81,13 @@ def by_rows(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[l
     per = per if per is not None else _sale_column(rows, head)
     aside -= {per}
     beside = terms(_around(lines, number, below, taken), head.cells, per)
+    labelled = NAMING.search(folded(head.cells[naming].text)) is not None or makers is not None
     parts: list[SheetPart] = []
     for row in rows:
         placed = dict(row.placed)
         maker = placed.pop(makers, None) if makers is not None else None
         parts.append(_part(placed, head, naming, aside, per, beside, row.series))
+        parts[-1].labelled = labelled
         if maker is not None and maker.text:
             parts[-1].maker, parts[-1].name = maker, joined([maker, placed[naming]])
     parts = _without_repeats(parts, head)

@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from typing import Final
 
+from triptych.catalog.datasheet.owner import IN_ORDER
 from triptych.catalog.datasheet.parts import Piece, SheetPart, plain
 from triptych.catalog.datasheet.text_cells import Cell, Line, is_name
 
@@ -131,7 +132,11 @@ def _is_heading(lines: Sequence[Line], number: int) -> bool:
 
 def _closes(lines: Sequence[Line], row: int) -> bool:
     """Whether a line below a blank one speaks of more than the loudspeaker above."""
-    return not lines[row - 1].cells and bool(lines[row].cells) and is_shared(lines[row].text)
+    return (
+        not lines[row - 1].cells
+        and bool(lines[row].cells)
+        and (is_shared(lines[row].text) or IN_ORDER.search(lines[row].text) is not None)
+    )
 
 
 _SHARED: Final = re.compile(
@@ -139,7 +144,7 @@ _SHARED: Final = re.compile(
     r"common to|für alle|fuer alle|"
     r"alle modelle|beide modelle|tous les|les deux|todos los|los tres|los dos|tutti i|entrambi|beide|alle drie|"
     r"wszystkie|oba modele|prices (?:include|ex)|precios|prijzen|preise|prix ttc|sensitivity at|vat at|"
-    r"gevoeligheid bij|schalldruck in|sensibilidad a)\b",
+    r"tax (?:extra|included|not included)|gevoeligheid bij|schalldruck in|sensibilidad a)\b",
     re.IGNORECASE,
 )
 

@@ -6,6 +6,8 @@ import re
 from collections.abc import Iterator, Sequence
 from typing import Final
 
+from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.owner import RESPECTIVELY
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.price_rows import for_shoppers
 from triptych.catalog.datasheet.sections import is_shared
@@ -29,7 +31,7 @@ def share(parts: Sequence[SheetPart], line: Line) -> bool:
                 for part in who:
                     part.pieces.append(Piece(cell, shared=True))
         return True
-    ordered = list(_in_order(parts, line))
+    ordered = [*_in_order(parts, line), *_respectively(parts, line)]
     named = list(_by_name(parts, line))
     for part, piece in (*ordered, *named):
         part.pieces.append(piece)
@@ -79,6 +81,56 @@ def _in_order(parts: Sequence[SheetPart], line: Line) -> Iterator[tuple[SheetPar
         for part, one in zip(parts, found, strict=True):
             start = match.start("values") + one.start()
             yield part, Piece(Cell(one[0], line.start + start, start), (head, unit) if unit else (head,))
+
+
+_JOINED: Final = r"(?:\s*,\s*|\s*,?\s+(?:and|und|et|e|y|en|i|bzw\.)\s+|\s*/\s*)"
+
+
+def _respectively(parts: Sequence[SheetPart], line: Line) -> Iterator[tuple[SheetPart, Piece]]:
+    """A value for each in the order of their names: 'Sensitivity is 87, 89 and 88 dB respectively'."""
+    unit = _UNIT.replace("?P<unit>", "?:")
+    values = rf"{_VALUE}\s?{unit}(?:{_JOINED}{_VALUE}\s?{unit}){{{len(parts) - 1}}}(?![\w/]|[.,]\d)"
+    for sentence in re.finditer(r"(?:[^.;]|[.;](?=\S)|(?<=bzw)\.)+", line.text):
+        if not RESPECTIVELY.search(folded(sentence[0])):
+            continue
+        order = _named_order(parts, sentence[0])
+        for match in re.finditer(
+            rf"(?<![\w/])(?P<label>[^\W\d_][^,;:/\d]{{2,40}}?)[ :]+(?P<values>{values})", sentence[0]
+        ):
+            start = sentence.start() + match.start()
+            head = Cell(match["label"].strip(), line.start + start, start)
+            if (found := _label_within(head)) is None:
+                continue
+            units = re.findall(rf"{_VALUE}\s?({unit})", match["values"])
+            last = next((one for one in reversed(units) if one), "")
+            at = sentence.start() + match.start("values")
+            for part, one in zip(order, re.finditer(_VALUE, match["values"]), strict=True):
+                cell = Cell(one[0], line.start + at + one.start(), at + one.start())
+                behind = (Cell(f"({last})", line.start + at + one.end(), at + one.end()),) if last else ()
+                yield part, Piece(cell, (found, *behind))
+
+
+def _label_within(head: Cell) -> Cell | None:
+    """The label that the words before values hold: 'sensitivity' of 'their sensitivity is'."""
+    words = list(re.finditer(r"\S+", head.text))
+    for first in range(len(words)):
+        for last in range(len(words), first, -1):
+            text = head.text[words[first].start() : words[last - 1].end()]
+            cell = Cell(text, head.start + words[first].start(), head.column + words[first].start())
+            if label(cell) is not None:
+                return cell
+    return None
+
+
+def _named_order(parts: Sequence[SheetPart], sentence: str) -> list[SheetPart]:
+    """The loudspeakers in the order in which a sentence names them, or else as they stand in the text."""
+    known = _telling_words(parts)
+    places = {
+        id(known[match[0]]): match.start()
+        for match in reversed(list(re.finditer(r"\w+", sentence)))
+        if match[0] in known
+    }
+    return sorted(parts, key=lambda part: places[id(part)]) if len(places) == len(parts) else list(parts)
 
 
 def _by_name(parts: Sequence[SheetPart], line: Line) -> Iterator[tuple[SheetPart, Piece]]:

@@ -9,7 +9,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.amounts import amounts
 from triptych.catalog.datasheet.folding import folded
-from triptych.catalog.datasheet.merged_tables import by_rhythm, by_strokes, told_apart
+from triptych.catalog.datasheet.merged_tables import CORNER, by_rhythm, by_strokes, told_apart
 from triptych.catalog.datasheet.parts import Piece, SheetPart, joined
 from triptych.catalog.datasheet.row_tables import by_rows
 from triptych.catalog.datasheet.text_cells import Cell, Line, is_name, label
@@ -104,6 +104,8 @@ def _by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tup
                 own.append(cell)
     parts = [SheetPart(joined(own), maker=own[0] if len(own) == 2 and wholly > {number} else None) for own in names]
     corner = lines[number].cells[0]
+    for part in parts:
+        part.labelled = corner not in heads and CORNER.match(folded(corner.text)) is not None
     if label(corner) == "maker" and len(names[0]) == 1:
         for part, head in zip(parts, heads, strict=True):
             part.maker = part.name = head

@@ -11,7 +11,7 @@ from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.sheet_words import topics_in
 
 _SIDES: Final = {
-    "w": r"wide|long|width|breite?|breit|breed(?:te)?|larg(?:eur|hezza|[aeo])?|anch[oa]|anchura|b|"
+    "w": r"wide|across|long|width|breite?|breit|breed(?:te)?|larg(?:eur|hezza|[aeo])?|anch[oa]|anchura|b|"
     r"szer(?:okosc|oka|oki)?\.?|w",
     "h": r"high|tall|height|hohe|hoch|hoog(?:te)?|haut(?:eur)?|alt(?:ezza|ura|[aeo])?|wys(?:okosc|oka|oki)?\.?|h",
     "d": r"deep|depth|tief(?:e)?|diep(?:te)?|prof(?:ondeur|ondita|undidad|ond[aeo]?|und[oa])?\.?|fondo|"
@@ -100,11 +100,20 @@ def side_lists(text: str) -> Iterator[SideList]:
         last = said["unit"] or next((unit for unit in reversed(units) if unit), None)
         before = small[max(0, small.rfind(".", 0, match.start()), match.start() - 60) : match.start()]
         chained = re.search(r"\d\D{0,4}[x*/]\s*$", before) or re.match(r"\s*[x*]\s*\w?\d", small[match.end() :])
-        if match.start() < taken or chained or last is None or len(set(axes)) < count or _elsewhere(before):
+        if (
+            match.start() < taken
+            or chained
+            or (last is None and count < len(_SIDES))
+            or len(set(axes)) < count
+            or _elsewhere(before)
+        ):
             continue
         taken = match.end()
         filled = [unit or next((one for one in units[place:] if one), None) or last for place, unit in enumerate(units)]
-        plain = " x ".join(f"{axis} {said[f'n{place}']} {filled[place].rstrip('.')}" for place, axis in enumerate(axes))
+        plain = " x ".join(
+            f"{axis} {said[f'n{place}']} {(filled[place] or '').rstrip('.')}".rstrip()
+            for place, axis in enumerate(axes)
+        )
         more = _CONDITION.match(small, taken)
         taken = more.end() if more else taken
         yield SideList(match.start(), taken, plain + (more[0] if more else ""))

@@ -30,6 +30,11 @@ _SPELT: Final = re.compile(
 _AND_HALF: Final = re.compile(
     rf"(?<![\d.,])(\d+) ((?:{_UNIT})) (?:and a half|et demie?|y medi[oa]|e mezzo|en een half)\b"
 )
+_METRES: Final = re.compile(
+    r"(?<![\d.,])(\d) (?:metres?|meters?|metros?|metr[oi]|metry?|m) (?:(?:and|und|et|y|e|en|i) )?(\d{1,2}) "
+    r"(?:centim\w+|cm)(?![a-z])"
+)
+"""A metre and centimetres: '1 metro e 4 centimetri'."""
 _MINUS: Final = re.compile(rf"\bminus ({_WORD}|\d+)\b")
 
 
@@ -39,7 +44,8 @@ def in_digits(folded: str) -> str:
     >>> in_digits("two five-and-a-quarter-inch woofers, eight ohms"), in_digits("9 kilos et demi")
     ('two 5.25 inch woofers, 8 ohms', '9.5 kilos')
     """
-    halved = _AND_HALF.sub(lambda match: f"{match[1]}.5 {match[2]}", folded)
+    whole = _METRES.sub(lambda match: f"{match[1]}.{int(match[2]):02} m", _SPELT.sub(_spelt, folded))
+    halved = _AND_HALF.sub(lambda match: f"{match[1]}.5 {match[2]}", whole)
     lowered = _MINUS.sub(lambda match: f"-{_plain(_value(match[1]))}", halved)
     return _SPELT.sub(_spelt, lowered)
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.furniture import is_furniture
 from triptych.catalog.datasheet.sheet_words import topic_of
 
 _LINE: Final = re.compile(r"[^\r\n\v\f\x85\u2028\u2029]*(?:\r\n|[\r\n\v\f\x85\u2028\u2029]|$)")
@@ -96,7 +97,7 @@ def _headed(found: Sequence[str]) -> list[int]:
 def _line(text: str, start: int, mark: str) -> Line:
     """One line, whose cells a mark parts as in a file of values, or else blanks, tabs and pipes."""
     text = text[:LONGEST_CELL_LINE]
-    if _RULE.match(text):
+    if _RULE.match(text) or (is_furniture(text) and label(Cell(text.strip(), 0, 0)) is None):
         return Line(text, start, (), ruled=False)
     marked = text
     if mark:

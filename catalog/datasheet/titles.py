@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.furniture import without_furniture
 from triptych.catalog.datasheet.name_grounds import in_order, of_code, said_of, signs_as_maker, signs_as_model
 from triptych.catalog.datasheet.name_parts import (
     QUOTED,
@@ -30,7 +31,8 @@ _GENERIC: Final = re.compile(
     r"handbook|manual|instruk|istruz|handleiding|fiche|technisch|specific|price|preis|tarif|cennik|\bpage|seite|\bpag\b|"
     r"\bp\. ?\d|datenblatt|lautsprecher$|speakers?$|product information|catalogue|re:|listino|scheda|ficha|vergleich|"
     r"\btest|banc d|bestenliste|panel|comparison|valid|dealer sheet|quotation|technical|appendix|home$|loudspeakers$|"
-    r"angeb|offert|oferta|story of|subject|from:|to:|ref\.|tel\.|www|hotline"
+    r"measurement|associated data|open box|\bsheet\b|angeb|offert|oferta|"
+    r"story of|subject|from:|to:|ref\.|tel\.|www|hotline"
 )
 _TEST: Final = re.compile(
     r"at a glance|compared|shoot-?out|round-?up|auf einen blick|l'[ée]coute|in prova|a confronto|por[oó]wnan|vergelijk|"
@@ -73,7 +75,8 @@ _SERIES: Final = re.compile(
 )
 _NO_TITLE: Final = re.compile(
     r">|»\s+.*»|^(?:Home|Loudspeakers|Basket.*)$|^\S+_\S+$|\.(?:pdf|docx?|txt|html?|xlsx?)$|^[^/]+(?: / [^/]+){2,}$|"
-    r"^[^|]{2,12}(?: \| [^|]{2,16}){2,}$"
+    r"^[^|]{2,12}(?: \| [^|]{2,16}){2,}$|^(?:[Aa]rt(?:ikel)?\.?-?[Nn]r|[Ii]tem ?#|SKU|EAN|[Rr][ée]f\.)|"
+    r"\b\d{1,2}:\d\d\b(?: ?[AP]M)?$|^#[\w-]+(?: [—–-]|$)|^Autor:"
 )
 """A trail of crumbs, a button, the name of a file."""
 _BEHIND: Final = re.compile(r"\b(?:[Ss]erie|SERIE|[Ss]érie|[Gg]amme|[Ll]inea)\s+([A-ZÀ-Ž]\w+)")
@@ -82,6 +85,8 @@ _OF_MAKER: Final = re.compile(
     r"(?P<maker>[^\W\d_a-zß-ÿ][\w'’&-]*(?: [^\W\d_a-zß-ÿ&][\w'’-]*| &)*)(?=$|\s[–—-]\s|[,;(])"
 )
 _MOST: Final = 4
+_LONGEST_TITLE: Final = 10
+"""How many words a title has at most; tried, no source."""
 _SENTENCES: Final = 6
 """How many lines of running text may name a loudspeaker."""
 PLACED: Final = "nothing but its place tells that"
@@ -104,7 +109,7 @@ def title_lines(lines: Sequence[Line]) -> list[str]:
     found: list[str] = []
     crumbs: list[str] = []
     for line in lines:
-        text = line.text.strip(" *•#>■[]")
+        text = without_furniture(line.text.strip()).strip(" *•#>■►[]")
         if not line.cells:
             continue
         led = bare_name(line.cells[0].text)
@@ -114,7 +119,7 @@ def title_lines(lines: Sequence[Line]) -> list[str]:
             or len(found) == _MOST
         ):
             break
-        if len(text.split()) > 10 or re.search(r"[.!?]$", text):
+        if len(text.split()) > _LONGEST_TITLE or re.search(r"[.!?]$", text):
             break
         if not SECTION.match(folded(text)) and not _NO_TITLE.search(text) and not describes_only(text):
             found.append(text)
@@ -134,6 +139,8 @@ def names(lines: Sequence[Line], maker: str | None = None, model: str | None = N
         return left
     if maker is None and model is not None and (above := _above(model, titles, text)):
         return above
+    if maker is None and (signs := _signed(titles, text)):
+        return signs
     told = TitleNames({}) if _TEST.search("\n".join(titles)) else _titled(titles, text)
     told = told if told.columns else _in_sentences(lines)
     found, placed = dict(told.columns), set(told.placed)
@@ -150,6 +157,18 @@ def names(lines: Sequence[Line], maker: str | None = None, model: str | None = N
     if series and found.get("model", "").casefold().startswith(f"{series.casefold()} "):
         found["series"] = series
     return TitleNames(found, told.guessed, frozenset(placed))
+
+
+def _signed(titles: Sequence[str], text: str) -> TitleNames | None:
+    """Maker and model where the foot of a page names a piece of its title, and another line is the model's."""
+    signed = signed_by(text)
+    owned = [one for one in titles if signed and folded(signed) in folded(one)]
+    others = [part for one in titles if one not in owned for part in _parts(one)]
+    if not signed or not owned or not others or folded(others[0]) == folded(signed):
+        return None
+    model = without_maker(signed, others[0])
+    placed = frozenset(() if signs_as_model(model, titles) else {"model"})
+    return TitleNames({"maker": without_legal_form(signed), "model": model}, placed=placed)
 
 
 def _beside(maker: str, titles: Sequence[str]) -> TitleNames | None:
@@ -246,6 +265,9 @@ def several(names: Sequence[str], title: Sequence[Cell], header: str) -> list[Ti
     if strangers and not (maker or series) and placed and all(len(name.split()) > 1 and parted(name) for name in names):
         # each is called by its own maker
         told, placed = {}, frozenset()
+    if maker and is_house(maker.split()) and folded(maker) != folded(told.get("maker", "")):
+        # who lists them is no maker of what has another maker's name
+        told, placed = {name: told[name] for name in told if name != "maker"}, frozenset()
     makers = {"maker": maker} if maker and "maker" not in told else {}
     lead = {"series": series} if series and "series" not in told else {}
     found = []
@@ -302,7 +324,11 @@ def _parts(text: str) -> Iterator[str]:
         sentence = any(word[0].islower() and word not in _SMALL_WORDS for word in bare.split())
         if not _GENERIC.search(folded(bare)) and is_name(_cell(bare)) and bare[0].isupper() and not sentence:
             yield bare
-        elif (shouted := _SHOUTED.match(whole)) and not _GENERIC.search(folded(shouted[0])):
+        elif (
+            (shouted := _SHOUTED.match(whole))
+            and not _GENERIC.fullmatch(folded(bare))
+            and not _GENERIC.search(folded(shouted[0]))
+        ):
             yield shouted[0].strip()
 
 

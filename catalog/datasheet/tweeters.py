@@ -16,9 +16,7 @@ FOLDED: Final = re.compile(
     r"folded[- ]?(?:ribbon|diaphragm)|pleated|air[- ]?motion|\bamt\b|faltmembran|plisse|gefalt|"
     r"ripiegat|plegad|gevouwen|skladan"
 )
-RIBBON: Final = re.compile(
-    r"ribbon|bandchen|baendchen|ruban|\ba? ?nastro|\bcinta\b|\bband[- ]?tweeter|\blint\b|wstegow"
-)
+RIBBON: Final = re.compile(r"ribbon|bandchen|baendchen|ruban|\ba? ?nastro|\bcinta\b|\bband[- ]?tweeter|\blint\b|wsteg")
 DOMES: Final = re.compile(
     r"dome\b|kalotte|ribbon|bandchen|\bhorn\b|compression driver|\bamt\b|cupola|cupula|koepel|kopulk|\bdome|"
     r"ringstrahler|ring radiator|\bruban\b|druckkammer"
@@ -37,7 +35,7 @@ _LOADING: Final = (
     ),
     (
         TweeterType.WAVEGUIDE_DOME,
-        r"wave-? ?guide|wellenleiter|schallfuhrung|guide d'onde|guida d'onda|guia de onda|golfgeleider",
+        r"wave-? ?guide|wellenleiter|schallfuhrung|guide d'onde|guida d'onda|guia de onda|golfgeleider|falowo",
     ),
     (TweeterType.DOME, r"dome\b|domes\b|kalotte|cupola|cupula|koepel|\bdomo\b|kopulk"),
     (TweeterType.CONE, r"\bcone\b|konus|\bconus\b"),
@@ -45,7 +43,7 @@ _LOADING: Final = (
 _MATERIALS: Final = (
     ("silk", r"\bsilk|seide|\bsoie\b|\bseta\b|\bseda\b|zijde|jedwab"),
     ("textile", r"textiel|textil|fabric|gewebe|tissu|tessuto|\btela\b|weefsel|\bcloth\b|tekstyl"),
-    ("aluminium", r"alumin?i?um|alumini?o|\balu\b|alluminio|aluminiow"),
+    ("aluminium", r"alumin?i?um|alumini?o|\b(?:alu|alum|ally|alloy)\b|alluminio|aluminiow"),
     ("titanium", r"titan|tytan"),
     ("beryllium", r"ber[iy]l"),
     ("magnesium", r"magnes"),
@@ -54,7 +52,7 @@ _MATERIALS: Final = (
     ("polymer", r"\bpolymer|polyimid|\bmylar"),
     ("phenolic", r"phenol"),
     ("PC", r"\bpc[- ]kalotte"),
-    ("metal", r"\bmetal (?:dome|tweeter)"),
+    ("metal", r"\bmetal (?:dome|tweeter)|metallkalotte|dome metal|cupola (?:in )?metal|metaalkoepel|kopulk\w* metal"),
 )
 
 

@@ -19,8 +19,8 @@ _ASK = "what does one weigh, unpacked?"
 def read_weight(entry: SheetEntry, draft: Draft) -> bool:
     """Take the net weight of one; halve that of a pair and say so; leave the carton's out."""
     found = [amount for amount in amounts(entry.value) if amount.kind in (Kind.MASS, None)]
-    if any(amount.kind is Kind.MASS for amount in found) and not re.search(r"\d ?/ ?\d", entry.value):
-        found = [amount for amount in found if amount.unit]
+    if any(amount.kind is Kind.MASS for amount in found):
+        found = [one for place, one in enumerate(found) if one.unit or _stroked(entry.value, found, place)]
     if times := re.search(r"(?<![\d.,])[2-9] ?x ?\d[\d.,]* ?(?:kg|lb)", entry.value):
         why = f"{times[0]!r} may be each or together"
         draft.refuse("weight", why, entry.raw, f"{why}; {_ASK}")
@@ -39,6 +39,19 @@ def read_weight(entry: SheetEntry, draft: Draft) -> bool:
             if reading.value is not None:
                 break
     return bool(found)
+
+
+def _stroked(text: str, found: list[WrittenAmount], place: int) -> bool:
+    """Whether a bare number goes by a stroke with one that has a unit: '15.6/18.2 kg'."""
+    if re.match(r"\s*[a-z]", text[found[place].end :]):
+        # '8.6 kg/1pc'
+        return False
+    after = found[place + 1] if place + 1 < len(found) else None
+    before = found[place - 1] if place else None
+    return bool(
+        (after and re.fullmatch(r"\s*/\s*", text[found[place].end : after.start]))
+        or (before and re.fullmatch(r"\s*/\s*", text[before.end : found[place].start]))
+    )
 
 
 def _kinds(entry: SheetEntry, found: list[WrittenAmount]) -> list[tuple[str, UnitReading]]:

@@ -130,7 +130,8 @@ def promise_of(model: Model, shelves: Sequence[Shelf], asked: Asked, sources: Ar
     never = _never(model, asked, pack)
     others = _others(model, shelves, asked, sources)
     if most >= asked.quantity:
-        return Promise(most, sources.today, f"{most} available now", "", never, (), others)
+        single = "" if pack == model.pack else ", single ones of what is sold in pairs"
+        return Promise(most, sources.today, f"{most} available now{single}", "", never, (), others)
     finishes = _in_other_finishes(shelves, asked, pack)
     beside = "; ".join(_beside(shelves, asked, pack, finishes))
     when, why = _later(model, free, asked, pack, sources)

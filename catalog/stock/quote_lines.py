@@ -237,8 +237,7 @@ def _supply(session: Session, item: Item, quantity: int, found: Model, charge: C
     taken[key] += quantity
     doubts = [f"{name}: {said}" for said in doubt_finish(session, found.number, item.finish) if item.finish]
     if promise.available >= before + quantity:
-        halved = single and charge.per is PricePer.PAIR
-        return [*doubts, *[f"{name}: single ones of what is sold in pairs, at half the price of a pair each"] * halved]
+        return [*doubts, *_one_of_a_pair(name, charge, item, alone=single and pack > 1)]
     _refuse_forgotten(item, before + quantity, found, promise)
     there = f"{promise.available} available" + _counted(before)
     if single and pack > 1 and not item.single:
@@ -249,6 +248,15 @@ def _supply(session: Session, item: Item, quantity: int, found: Model, charge: C
         why = promise.told if promise.never in promise.why else f"{promise.told}; {promise.never}"
         raise Refused(f"{name}: {there}; {why}; nothing was written")
     return [*doubts, f"{name}: {there.replace('available', 'available now', 1)}; {promise.told}"]
+
+
+def _one_of_a_pair(name: str, charge: Charge, item: Item, *, alone: bool) -> list[str]:
+    """Tell that single ones are offered of what is sold in pairs, and at what price where nobody said it."""
+    if not alone:
+        return []
+    halved = charge.per is PricePer.PAIR and item.amount is None
+    price = "at half the price of a pair each" if halved else "each at the price that is said"
+    return [f"{name}: single ones of what is sold in pairs, {price}"]
 
 
 def _refuse_forgotten(item: Item, wanted: int, found: Model, promise: Promise) -> None:

@@ -15,11 +15,9 @@ from html import unescape
 from typing import Any
 from urllib.parse import urlencode
 
-import uvicorn
-
 from triptych.recommender.api import Catalogue
 from triptych.recommender.page.guard import Guard
-from triptych.recommender.page.serving import Served, guarded
+from triptych.recommender.page.serving import Served, guarded, server_of
 
 
 @dataclass(frozen=True)
@@ -115,7 +113,7 @@ def serving(
     bound.listen(128)
     port = bound.getsockname()[1]
     guard = changed(guarded(catalogue, served or Served("127.0.0.1", port), port), **bounds)
-    server = uvicorn.Server(uvicorn.Config(guard, log_level="critical", lifespan="off", access_log=False))
+    server = server_of(guard, "critical")
     threading.Thread(target=server.run, kwargs={"sockets": [bound]}).start()
     try:
         visitor = Visitor(port)
