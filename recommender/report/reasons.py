@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import log
 from typing import Final
@@ -56,11 +57,15 @@ def rival(advice: Advice, entry: Standing) -> Standing | None:
 
 
 def as_good(advice: Advice) -> tuple[Standing, ...]:
+    """Those that are as good as the first of an answer for all that is known."""
+    return equals(advice.ranked[:SHOWN_EQUALS])
+
+
+def equals(leading: Sequence[Standing]) -> tuple[Standing, ...]:
     """Those that are as good as the first for all that is known: near in score, and first nearly as often.
 
     So is what scores the same but for what a millimetre or a tenth of a decibel may move.
     """
-    leading = advice.ranked[:SHOWN_EQUALS]
     chances = leading[0].chances if leading else None
     if chances is None:
         return ()
