@@ -10,8 +10,6 @@ import pytest
 
 from tests.doors import knock
 
-pytestmark = pytest.mark.whole
-
 TOWER: Final = "Bramble Thatch Trivet Tower"
 ROOM: Final = (
     'name = "r"\n[[seat]]\nname = "a"\ndistance = "3 m"\nprimary = true\n[money]\ncentre = "{}"\ncurrency = "{}"\n'
