@@ -176,16 +176,16 @@ def voiced(scene: Scene, placed: Sequence[Placed]) -> Voiced:
     return Voiced(left, scene.voices_of(left))
 
 
-ROWS_AT_ONCE: Final = 2_000
+HEARD_TOGETHER: Final = 2_000
 """So many candidates at most are heard together, of places that are heard in one pose: more would only need memory."""
 
 
 def together(counts: Sequence[int]) -> list[list[int]]:
-    """The numbers of parts of so many rows each, those together that are `ROWS_AT_ONCE` at most."""
+    """The numbers of parts of so many rows each, those together that are `HEARD_TOGETHER` at most."""
     found: list[list[int]] = []
     rows = 0
     for number, count in enumerate(counts):
-        if not found or rows + count > ROWS_AT_ONCE:
+        if not found or rows + count > HEARD_TOGETHER:
             found.append([])
             rows = 0
         found[-1].append(number)
