@@ -151,6 +151,8 @@ def read_side(entry: SheetEntry, draft: Draft) -> bool:
     if len(_LINK.findall(entry.value)) >= 2 or len(named) > 1:
         return read_size(replace(entry, topic="size"), draft)
     found = [a for a in amounts(entry.value, ("feet",)) if a.kind in (Kind.LENGTH, None)]
+    if any(amount.unit for amount in found):
+        found = [one for place, one in enumerate(found) if one.unit or _is_linked(entry.value, found, place)]
     if not found and amounts(entry.value):
         draft.refuse(axis, f"{entry.said!r} is no length", entry.raw)
         return True
@@ -160,6 +162,15 @@ def read_side(entry: SheetEntry, draft: Draft) -> bool:
     sides = _with_conditions(axis, found, entry, draft.unit)
     draft.sides += [_with_grille(sides[0], found[1])] if _adds_grille(entry.value, found) else sides
     return bool(found)
+
+
+def _is_linked(text: str, found: Sequence[WrittenAmount], place: int) -> bool:
+    """Whether a bare number stands by a mark at one that has a unit, opens the text, or has a side's word behind it."""
+    if _AFTER.match(text[found[place].end :]) or not text[: found[place].start].strip():
+        return True
+    sides = [left for left in (place - 1, place) if 0 <= left < len(found) - 1]
+    between = [text[found[left].end : found[left + 1].start] for left in sides]
+    return any(re.fullmatch(r"[^;.]{0,24}[(/x+,|-][^;.\d]{0,24}", one) for one in between)
 
 
 def _adds_grille(text: str, found: Sequence[WrittenAmount]) -> bool:

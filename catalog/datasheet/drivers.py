@@ -88,7 +88,8 @@ def _the_other(nameless: Sequence[str], entry: SheetEntry, draft: Draft) -> bool
     if len(nameless) in (2, 3) and not {"tweeter_size", "woofer_size", "midrange_size"}.intersection(draft.fields):
         return _by_size(nameless, entry, draft)
     alone = len(nameless) == 1 and draft.known("tweeter_size") is not None and draft.known("woofer_size") is None
-    if not alone or topic_of(entry.key) != "drivers" or DRIVER_KINDS["woofer"].search(entry.value):
+    named = topic_of(entry.key) == "drivers" or (not entry.key and nameless and _ANY_DRIVER.search(nameless[0]))
+    if not alone or not named or DRIVER_KINDS["woofer"].search(entry.value):
         return False
     taken = _read_one("woofer", nameless[0], replace(entry, key=f"woofer {entry.key}"), draft)
     found = draft.fields.get("woofer_size")
@@ -116,9 +117,13 @@ def _by_size(nameless: Sequence[str], entry: SheetEntry, draft: Draft) -> bool:
     return True
 
 
+_NUMBER_WORD: Final = (
+    "one|two|twin|dual|three|ein|zwei|drei|un|une|deux|trois|uno|una|due|tre|dos|tres|een|twee|drie|jeden|dwa|trzy"
+)
+_HAS: Final = r"\w+ (?:(?:has|have|with|hat|mit|a|avec|ha|con|tiene|heeft|met|ma|z) )?"
 _NAMELESS: Final = re.compile(
-    r"\W*(?:\(?\d\)? ?x ?|(?:(?:one|two|twin|dual|three|ein|zwei|drei|un|une|deux|trois|uno|una|due|tre|dos|tres|"
-    r"een|twee|drie|jeden|dwa|trzy) ))?\d[\d.,/ -]* ?-?(?:mm|cm|in(?:ch)?|\"|zoll|pouces?)\W*"
+    rf"\W*(?:{_HAS}(?=(?:{_NUMBER_WORD}|\d ?x)\b))?(?:\(?\d\)? ?x ?|(?:{_NUMBER_WORD}) )?"
+    r"\d[\d.,/ -]* ?-?(?:mm|cm|in(?:ch)?|\"|zoll|pouces?)\W*"
     r"(?:(?:poly\w*|paper|pulp|kevlar|glass ?fib\w*|carbon|cone|magnesium|alumin\w*|papier|zellulose|celuloz\w*|"
     r"konus)\W*)*"
 )
@@ -165,6 +170,7 @@ def _infer(kind: str, why: str, draft: Draft) -> None:
             draft.fields[column] = replace(found, status=ReadStatus.INFERRED, flags=(*found.flags, why))
 
 
+_ANY_DRIVER: Final = re.compile(r"\b(?:drivers?|units?|glosnik\w*|haut-?parleurs?|altoparlant\w*|altavo\w+|chassis)\b")
 _SMALLEST_BASS: Final = 0.075
 _LARGEST_TREBLE: Final = 0.04
 """Between them a driver without a name could be either; common practice, no source. [m]."""

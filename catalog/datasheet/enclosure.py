@@ -63,7 +63,7 @@ _FACES: Final = (
     (PortLocation.TOP, r"\btop\b|upward|oben\b|vers le haut|superior|dessus|bovenzijde"),
 )
 _BUNG: Final = re.compile(
-    r"\bbungs?\b|port plugs?|foam ?plugs?|schuimplug|port stopper|stopfen|bouchons?|\btapp[io]\b|tapon(?:es)?|"
+    r"\bbungs?\b|port plugs?|foam ?plugs?|zatyczk|schuimplug|port stopper|stopfen|bouchons?|\btapp[io]\b|tapon(?:es)?|"
     r"afsluitdop"
 )
 _NO_BUNG: Final = re.compile(r"\bno\b|\bnone\b|not |without|\bohne\b|\bsans\b|\bsin\b|senza|zonder|optional")

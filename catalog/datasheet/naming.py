@@ -21,7 +21,7 @@ _ROLES: Final = (
     (
         Role.CENTRE,
         r"\bcent(?:re|er)s?\b|central(?:es?)?\b|centro\b|centerlautsprecher|\bcenter-|center ?kanal|"
-        r"middenluidspreker|\bl/?c/?r\b|\bcentraal|centraln[aye]\b|\bmitte\b|\bmidden\b|centralne\b|\bcenter\w*",
+        r"middenluidspreker|\bl/?c/?r\b|\bcentraal|centraln\w+|\bmitte\b|\bmidden\b|centralne\b|\bcenter\w*",
     ),
     (Role.SURROUND, r"surround|efektow|\brears?\b speaker|effekt"),
     (Role.HEIGHT, r"height (?:channel|speaker)|overhead"),

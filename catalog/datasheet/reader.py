@@ -31,6 +31,7 @@ from triptych.catalog.datasheet.doubts import raise_doubts, refuse_crowd
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.entries import OWN, SheetEntry, running
 from triptych.catalog.datasheet.folding import half_width, printable, unwrapped
+from triptych.catalog.datasheet.gutters import columns_apart
 from triptych.catalog.datasheet.lines import SheetBlock, block_of, blocks, whole
 from triptych.catalog.datasheet.name_grounds import signs_as_model
 from triptych.catalog.datasheet.notes import annotated
@@ -94,7 +95,7 @@ def read_datasheet(
         raise BadInput(f"the text has {len(text)} characters; {LONGEST_TEXT} are the most, so cut it into parts")
     # a soft hyphen stands where a word may be broken, and is no part of it
     plain = (page_text(text) if is_page(text) else text).replace("\u00ad", "")
-    text = annotated(unwrapped(half_width(plain)))
+    text = annotated(unwrapped(columns_apart(half_width(plain))))
     parts, rest = ([], []) if one else find_parts(text, models)
     found = [block_of(part) for part in parts] if parts else [whole(text)] if one else blocks(text)
     each = [given or {}] * len(found) if given is None or isinstance(given, Mapping) else list(given)
@@ -158,7 +159,9 @@ def _record(
             draft.unread.append(entry.raw)
         if not entry.key and entry.topic is None:
             drivers.nameless(entry, draft)
-        if not entry.key and entry.topic not in ("enclosure", "elsewhere", "packing", "besides"):
+        if entry.topic not in ("enclosure", "elsewhere", "packing", "besides") and not (
+            entry.key and entry.topic is None
+        ):
             enclosure.in_passing(entry.value, entry.raw, draft)
         if (not entry.key and entry.topic != "besides") or entry.topic in (None, "enclosure"):
             naming.roles_in_passing(entry.value, entry.raw, draft)
