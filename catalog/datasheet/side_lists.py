@@ -103,7 +103,8 @@ def side_lists(text: str) -> Iterator[SideList]:
         before = small[max(0, small.rfind(".", 0, match.start()), match.start() - 60) : match.start()]
         chained = re.search(r"\d\D{0,4}[x*/]\s*$", before) or re.match(r"\s*[x*]\s*\w?\d", small[match.end() :])
         # 'Width 530 mm Height 195 mm' has its words before the figures
-        chained = chained or (small[match.start()].isdigit() and _LED.search(small, 0, match.start()))
+        if small[match.start()].isdigit() and _LED.search(small, 0, match.start()):
+            continue
         if (
             match.start() < taken
             or chained
