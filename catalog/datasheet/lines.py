@@ -203,7 +203,7 @@ def _is_heading(shown: str, entries: Sequence[SheetEntry]) -> bool:
 
 def _is_key_alone(shown: str, entries: Sequence[SheetEntry]) -> bool:
     """Whether a line is only the key of the line under it."""
-    if len(entries) != 1 or re.search(r"\d", shown) or SECTION.match(folded(shown)):
+    if len(entries) != 1 or re.search(r"\d|\?$", shown) or SECTION.match(folded(shown)):
         return False
     entry, words = entries[0], folded(shown).strip(": ")
     return not entry.key and entry.topic not in (None, "enclosure", "bung", *KEY_ONLY) and len(words.split()) <= 4

@@ -19,6 +19,7 @@ from triptych.catalog.datasheet import (
     power,
     price,
     sensitivities,
+    side_orders,
     sides,
     titles,
     tweeters,
@@ -101,7 +102,7 @@ def read_datasheet(
     each = [given or {}] * len(found) if given is None or isinstance(given, Mapping) else list(given)
     each += [{}] * (len(found) - len(each))
     _name(found, parts, text, each[0].get("maker") if each else None)
-    order = dimensions.order_told(entry for block in found for entry in block.entries) if len(found) > 1 else None
+    order = side_orders.order_told(entry for block in found for entry in block.entries) if len(found) > 1 else None
     records = tuple(
         _record(block, _known(said), alone=len(found) == 1 and not one, order=order)
         for block, said in zip(found, each[: len(found)], strict=True)
@@ -150,7 +151,7 @@ def _record(
     block: SheetBlock, known: Mapping[str, ReadField], *, alone: bool, order: tuple[str | None, ...] | None
 ) -> SheetRecord:
     draft = Draft(fields=dict(known), given=frozenset(known), order=order)
-    draft.unit = next((unit for entry in block.entries if (unit := dimensions.unit_of_all(entry))), None)
+    draft.unit = next((unit for entry in block.entries if (unit := side_orders.unit_of_all(entry))), None)
     for entry in block.entries:
         read = _read(entry, draft)
         # what a cabinet is told of may be its size and weight too
