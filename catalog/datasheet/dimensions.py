@@ -12,14 +12,14 @@ from triptych.catalog.datasheet.draft import AXES, Draft, ReadSide
 from triptych.catalog.datasheet.entries import SheetEntry
 from triptych.catalog.datasheet.readings import UnitReading, agree, refused, resolve
 from triptych.catalog.datasheet.sheet_words import FEET, GRILLE, SHIPPING, TERMINALS, WITHOUT
-from triptych.catalog.datasheet.side_orders import AXIS_WORDS, SIDE, known_axes, order_of, unit_in
+from triptych.catalog.datasheet.side_orders import AXIS_WORDS, SIDE_WORD, known_axes, order_of, unit_in
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.quantities import Kind, Quantity
 
-_LABEL: Final = re.compile(rf"(?<![a-z])({SIDE})(?![a-z])")
-_BEFORE: Final = re.compile(rf"(?<![a-z'’])({SIDE})\.?\s*[:=(]?\s*$")
-_AFTER: Final = re.compile(rf"[\s()\[\],]*(?:(?:de|di|in|en) )?({SIDE})(?![a-z])")
-_NAMED: Final = re.compile(rf"\d ?(?:mm|cm|in|inch(?:es)?|\")? (?:de |di |in |en )?({SIDE})(?![a-z])")
+_LABEL: Final = re.compile(rf"(?<![a-z])({SIDE_WORD})(?![a-z])")
+_BEFORE: Final = re.compile(rf"(?<![a-z'’])({SIDE_WORD})\.?\s*[:=(]?\s*$")
+_AFTER: Final = re.compile(rf"[\s()\[\],]*(?:(?:de|di|in|en) )?({SIDE_WORD})(?![a-z])")
+_NAMED: Final = re.compile(rf"\d ?(?:mm|cm|in|inch(?:es)?|\")? (?:de |di |in |en )?({SIDE_WORD})(?![a-z])")
 """A side that is named behind its figure: '8 wide'."""
 _LABEL_FIRST: Final = re.compile(r"(?<![a-z0-9])([hwdbtpl])(?=\d)")
 _UNIT_AFTER_LABEL: Final = re.compile(r"(\d) ?\(?([hwdbtpl])\)? ?(mm|cm|in\b|\")")

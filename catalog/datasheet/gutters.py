@@ -19,7 +19,7 @@ _LABELLED: Final = re.compile(r"[^\W\d_][^:]{1,40}:\s?\S")
 def columns_apart(text: str) -> str:
     r"""Return a text with what stood in two columns one below the other, where its lines show that.
 
-    >>> left = ["A speaker for small rooms. The cabi-", "net is of oak, the tweeter is a", "dome, and the bass re-"]
+    >>> left = ["A centre for small rooms. The cabi-", "net is of oak, the tweeter is a", "dome, and the bass re-"]
     >>> right = ["Power    60 W", "Impedance    4 ohm", "Weight    6.9 kg", "Depth    25 cm"]
     >>> page = "\n".join(f"{one:40}{other}" for one, other in zip([*left, "flex port is at the back."], right))
     >>> print(columns_apart(page).split("\n\n")[1])

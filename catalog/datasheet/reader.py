@@ -30,7 +30,7 @@ from triptych.catalog.datasheet.amounts import amounts
 from triptych.catalog.datasheet.arrangement import find_parts
 from triptych.catalog.datasheet.doubts import raise_doubts, refuse_crowd
 from triptych.catalog.datasheet.draft import Draft
-from triptych.catalog.datasheet.entries import OWN, SheetEntry, running
+from triptych.catalog.datasheet.entries import OWN_COLUMN, SheetEntry, running
 from triptych.catalog.datasheet.folding import half_width, printable, unwrapped
 from triptych.catalog.datasheet.gutters import columns_apart
 from triptych.catalog.datasheet.lines import SheetBlock, block_of, blocks, whole
@@ -214,8 +214,8 @@ def _read(entry: SheetEntry, draft: Draft) -> bool:
         return False
     if topic in HOLDS and (other := misplaced(topic, entry.value)):
         return _read(replace(entry, topic=other), draft)
-    if topic.startswith(OWN):
-        return _read_own(topic.removeprefix(OWN), entry, draft)
+    if topic.startswith(OWN_COLUMN):
+        return _read_own(topic.removeprefix(OWN_COLUMN), entry, draft)
     reader = _READERS.get(_driver_topic(entry) or topic)
     return reader is not None and reader(replace(entry, topic=_driver_topic(entry) or topic), draft)
 

@@ -28,10 +28,10 @@ AXIS_WORDS: Final[Mapping[str, str]] = {
     **dict.fromkeys(("length", "lange", "laenge", "longueur", "lunghezza", "lengte", "long", "l"), "length"),
 }
 _POLISH: Final = {"s": "width", "w": "height", "g": "depth"}
-SIDE: Final = "|".join(sorted(map(re.escape, AXIS_WORDS), key=len, reverse=True))
+SIDE_WORD: Final = "|".join(sorted(map(re.escape, AXIS_WORDS), key=len, reverse=True))
 _ORDER: Final = re.compile(
-    rf"(?<![a-z0-9])({SIDE})\.?\s*(?:x|/|\*|by|,|-|\|)\s*({SIDE})\.?(?:\s*(?:x|/|\*|by|,|-|\||"
-    rf" and )\s*({SIDE})\.?)?(?![a-z0-9])"
+    rf"(?<![a-z0-9])({SIDE_WORD})\.?\s*(?:x|/|\*|by|,|-|\|)\s*({SIDE_WORD})\.?(?:\s*(?:x|/|\*|by|,|-|\||"
+    rf" and )\s*({SIDE_WORD})\.?)?(?![a-z0-9])"
 )
 _RUN: Final = re.compile(r"(?<![a-z])([hwdbtlp])([hwdbtlp])([hwdbtlp])(?![a-z])")
 
