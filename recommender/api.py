@@ -298,6 +298,7 @@ class Catalogue:
     ) -> Question:
         """What `match`, `explain` and `compare` ask, with the room and the weights looked up."""
         from triptych.catalog.database.engine import reading
+        from triptych.catalog.money import refuse_beyond
         from triptych.recommender.advise.match import Question
 
         with reading(self.engine) as session:
@@ -309,10 +310,10 @@ class Catalogue:
                 f"{surveyed.name} names no mains: give them with --mains, or as speaker under [mains]:"
                 f" triptych room edit {shlex.quote(surveyed.name)} --set mains.speaker=..."
             )
-        if surround_price is not None and not 0 < surround_price < 10**9:
-            raise BadInput(
-                f"the price of a surround is {surround_price:g}: an amount from 0 to 1,000,000,000 is wanted"
-            )
+        if surround_price is not None:
+            refuse_beyond(Decimal(repr(surround_price)), "the price of a surround")
+            if surround_price == 0:
+                raise BadInput("the price of a surround is 0: write an amount above 0")
         return Question(named, surveyed, cap, currency, "centre", in_stock, chosen, surround_price, surround_currency)
 
     def answer(self, ask: Callable[[Session], tuple[Answer, Fresh]]) -> Answer:
@@ -392,6 +393,7 @@ def room_of(session: Session, room: str | Path | RoomRecord) -> RoomRecord:
 def weights_of(session: Session, given: str | Mapping[str, float]) -> Mapping[str, float]:
     """Weights as they are, from a TOML file of that name, or from the catalogue; they are made to sum to 1."""
     from triptych.catalog.database import reads
+    from triptych.catalog.shares import refuse_weight
     from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
 
     if isinstance(given, str):
@@ -401,21 +403,27 @@ def weights_of(session: Session, given: str | Mapping[str, float]) -> Mapping[st
         name = "weights"
     if unknown := sorted(set(given) - set(DEFAULT_WEIGHTS)):
         raise BadInput(f"{name}: no criterion is named {unknown[0]!r}; there are {', '.join(DEFAULT_WEIGHTS)}")
-    if any(not 0 <= value < 1e6 for value in given.values()) or sum(given.values()) <= 0:
-        raise BadInput(f"{name}: weights are numbers from 0 up, and one at least is above 0")
+    for criterion, value in given.items():
+        refuse_weight(value, f"{name}: {criterion}")
+    if sum(given.values()) <= 0:
+        raise BadInput(f"{name}: one weight at least must be above 0")
     weights = {criterion: float(given.get(criterion, 0.0)) for criterion in DEFAULT_WEIGHTS}
     total = sum(weights.values())
     return {criterion: value / total for criterion, value in weights.items()}
 
 
 def _weights_file(path: Path) -> Mapping[str, float]:
+    from triptych.catalog.numbers import typed
+    from triptych.catalog.shares import figure
+
     table = read_toml(path)
     weights = table.get("weights", table)
     if not isinstance(weights, dict) or not all(
-        isinstance(value, int | Decimal) and not isinstance(value, bool) for value in weights.values()
+        isinstance(value, int | Decimal | str) and not isinstance(value, bool) for value in weights.values()
     ):
         raise BadInput(f"{path}: write one line a criterion, such as timbre = 0.3")
-    return {criterion: float(value) for criterion, value in weights.items()}
+    texts = {name: value if isinstance(value, str) else typed(value) for name, value in weights.items()}
+    return {criterion: figure(text, f"{path}: {criterion}") for criterion, text in texts.items()}
 
 
 @contextmanager

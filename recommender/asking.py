@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TypedDict
+from decimal import Decimal
+from typing import Final, TypedDict
 
 from triptych.catalog.errors import BadInput
 
@@ -29,8 +30,27 @@ class SurroundPrice(TypedDict):
 
 def surround_of(text: str, called: str = "--surround-price") -> SurroundPrice:
     """What `--surround-price` says, or what a form calls so; nothing where it isn't given."""
+    from triptych.catalog.money import dearest, too_dear
+    from triptych.catalog.numbers import quoted
+
     price, currency = amount(text, called) if text else (None, None)
+    if price is not None and too_dear(Decimal(price), currency):
+        raise BadInput(f"{called} {quoted(text)} {dearest(currency)}")
     return SurroundPrice(surround_price=price, surround_currency=currency)
+
+
+LONGEST: Final = 86_400
+"""Nobody waits for longer [s]."""
+
+
+def seconds(text: str, option: str) -> float:
+    """How long something may take, at most a day [s]."""
+    from triptych.catalog.shares import figure
+
+    found = figure(text, option)
+    if not 0 <= found <= LONGEST:
+        raise BadInput(f"{option} is out of range; write a number from 0 to {LONGEST:,} seconds")
+    return found
 
 
 def amount(text: str, option: str = "--budget") -> tuple[float, str | None]:

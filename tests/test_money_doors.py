@@ -10,14 +10,17 @@ import pytest
 
 from tests.doors import knock
 
-pytestmark = pytest.mark.whole
-
 TOWER: Final = "Bramble Thatch Trivet Tower"
 ROOM: Final = (
     'name = "r"\n[[seat]]\nname = "a"\ndistance = "3 m"\nprimary = true\n[money]\ncentre = "{}"\ncurrency = "{}"\n'
 )
 BUDGET: Final = 'currency = "{1}"\nlimit = "{0}"\ntax_included = true\n[[line]]\nrole = "mains"\nprice = 1\n'
 LINE: Final = 'currency = "{1}"\nlimit = 10\ntax_included = true\n[[line]]\nrole = "mains"\nprice = "{0}"\n'
+LINES: Final = '[[line]]\nrole = "mains"\nprice = 1\n'
+PLAN: Final = 'currency = "EUR"\nlimit = 10\ntax_included = true\n{}\n[want]\ncentre = 1\n{}\n'
+RULES: Final = (
+    'name = "x"\n[[rule]]\nname = "a"\nform = "cap"\nkind = "should"\nroles = ["mains"]\nfactor = "{}"\nof = ["{}"]\n'
+)
 FILES: Final = {
     "speakers.csv": "maker,model,roles,price,currency\nQ,M,sub,{},{}\n",
     "pieces.csv": "maker,model,kind,price,currency\nQ,E,source,{},{}\n",
@@ -94,3 +97,70 @@ def test_ten_million_is_a_price_where_the_currency_needs_it(tmp_path: Path, seed
     assert code == 0, said
     code, said = asked(tmp_path, seeded_template, door, "25000000", "EUR")
     assert (code, "is out of range for a price; write a number from 0 to 9,999,999" in said) == (1, True), said
+
+
+RATE: Final = "is outside the plausible range 0 to 60 %"
+EXCHANGE: Final = "is out of range; write a number from 0.000001 to 1,000,000"
+POINTS: Final = "is out of range; write a number from 0 to 1,000"
+SUM: Final = "is out of range; write a number from 0 to 1,000,000,000,000"
+FIGURES: Final = {
+    "tax of a loudspeaker": (("speaker", "add", "--maker", "Q", "--model", "M", "--roles", "sub", "--price", "5 EUR",
+                              "--tax-rate", "{0}"), "", RATE),
+    "tax of a figure": (("speaker", "edit", TOWER, "--set", "tax_rate={0}"), "", RATE),
+    "tax of equipment": (("equipment", "add", "--maker", "Q", "--model", "E", "--kind", "source", "--price", "5 EUR",
+                          "--tax-rate", "{0}"), "", RATE),
+    "tax of a quote": (("quote", "make", TOWER, "--job", "J", "--tax-rate", "{0}"), "", RATE),
+    "tax of a budget": (("budget", "check"), BUDGET.format(9, "EUR").replace("[[", 'tax_rate = "{0}"\n[['), RATE),
+    "tax of a line": (("budget", "check"), BUDGET.format(9, "EUR") + 'tax_rate = "{0}"\n', RATE),
+    "discount": (("quote", "make", TOWER, "--job", "J", "--discount", "{0}"), "",
+                 "is outside the plausible range 0 to 100 %"),
+    "exchange": (("budget", "check"), BUDGET.format(9, "EUR").replace("[[", '[rates]\nUSD = "{0}"\n[['), EXCHANGE),
+    "steps": (("budget", "plan"), PLAN.format('steps = ["{0}"]', ""), SUM),
+    "should_costs": (("budget", "plan"), PLAN.format('should_costs = "{0}"', ""), POINTS),
+    "indifference": (("budget", "plan"), PLAN.format('indifference = "{0}"', ""), POINTS),
+    "points of a role": (("budget", "plan"), PLAN.format("", '[weights]\nfront = "{0}"'), POINTS),
+    "run of a cable": (("budget", "plan"), PLAN.format("", '[runs]\ncentre = "{0}"'),
+                       "is outside the plausible range 0.1 to 100 m"),
+    "time limit": (("budget", "plan", "--time-limit", "{0}"), PLAN.format("", ""),
+                   "is out of range; write a number from 0 to 86,400 seconds"),
+    "weight": (("weights", "set", "mine", "timbre={0}"), "", POINTS),
+    "file of weights": (("match", "--room", "Mill House", "--weights"), 'timbre = "{0}"\n', POINTS),
+    "share": (("budget", "check", "{budget}", "--rules"), RULES.format("{0}", "limit"),
+              "is out of range; write a number from 0 to 1, or from 0 % to 100 %"),
+    "ratio": (("budget", "check", "{budget}", "--rules"), RULES.format("{0}", "centre"), POINTS),
+    "sum of a rule": (("budget", "check", "{budget}", "--rules"), RULES.format("{0}", "money"), SUM),
+}  # fmt: skip
+"""How each door of a rate, a share, a weight or a time is called, its file in the end, what it says of its range."""
+
+
+def figured(folder: Path, template: Path, door: str, figure: str) -> tuple[int, str]:
+    words, text, _ = FIGURES[door]
+    database = ("--db", str(folder / "catalogue.db"))
+    if not (folder / "catalogue.db").exists():
+        shutil.copy(template, folder / "catalogue.db")
+    if door == "weight":
+        knock(("weights", "copy", "default", "mine", *database))
+    (folder / "budget.toml").write_text(BUDGET.format(9, "EUR"), encoding="utf-8")
+    (folder / "asked.toml").write_text(text.replace("{0}", figure), encoding="utf-8")
+    called = [word.replace("{0}", figure).replace("{budget}", str(folder / "budget.toml")) for word in words]
+    result = knock((*called, *([str(folder / "asked.toml")] if text else []), *database))
+    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
+    return result.exit_code, " ".join(result.output.split())
+
+
+@pytest.mark.parametrize("door", FIGURES)
+def test_a_rate_a_share_or_a_time_out_of_range_is_refused_with_its_range(
+    tmp_path: Path, seeded_template: Path, door: str
+) -> None:
+    for figure in ("1000000000000001", "1" + "0" * 40, "-5"):
+        code, said = figured(tmp_path, seeded_template, door, figure)
+        assert (code, FIGURES[door][2] in said) == (1, True), said
+    for figure, why in (("1e400", "is written with an exponent"), ("nan", "that can be read"), ("inf", "can be read")):
+        code, said = figured(tmp_path, seeded_template, door, figure)
+        assert (code, why in said) == (1, True), said
+
+
+def test_a_discount_of_three_quarters_is_one_and_none_is_refused(tmp_path: Path, seeded_template: Path) -> None:
+    assert figured(tmp_path, seeded_template, "discount", "75")[0] == 0
+    code, said = figured(tmp_path, seeded_template, "discount", "0")
+    assert (code, "is no discount; write a number above 0, up to 100 %" in said) == (1, True), said

@@ -5,7 +5,6 @@ from __future__ import annotations
 import dataclasses
 import re
 from pathlib import Path
-from types import SimpleNamespace
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -15,7 +14,7 @@ from triptych.catalog.cli import options
 from triptych.catalog.cli import stock_words as words
 from triptych.catalog.cli.asked_finish import with_finish
 from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tell
-from triptych.catalog.cli.stock_tables import UNTIL, print_records
+from triptych.catalog.cli.stock_tables import UNTIL, print_quoted, print_records
 from triptych.catalog.cli.stock_words import (
     FinishOption,
     GradeName,
@@ -30,7 +29,7 @@ from triptych.catalog.errors import BadInput
 
 if TYPE_CHECKING:
     from triptych.catalog.stock.desk import Step
-    from triptych.catalog.stock.quote_reading import Offer, Quoted
+    from triptych.catalog.stock.quote_reading import Offer
     from triptych.catalog.stock.quotes import Item
 
 app = options.application("Quotes: make, show, print, list, accept, sell, lapse.")
@@ -86,6 +85,7 @@ def make(
     """
     from triptych.catalog.database.models import Grade
     from triptych.catalog.numbers import percent
+    from triptych.catalog.shares import discount as taken_off
     from triptych.catalog.stock import desk
     from triptych.catalog.stock.quotes import Item
 
@@ -94,14 +94,12 @@ def make(
     except BadInput as problem:
         raise BadInput(f"--tax-rate {problem}") from None
     try:
-        off = None if discount is None else percent(discount)
+        off = None if discount is None else taken_off(discount)
     except BadInput as problem:
         raise BadInput(f"--discount {problem}") from None
     amount, currency = money(price, "--price")
     taxed = None if rate is None else float(rate)
-    like = Item(
-        "", quantity, Grade(grade.value), finish, amount, currency, taxed, single, None if off is None else float(off)
-    )
+    like = Item("", quantity, Grade(grade.value), finish, amount, currency, taxed, single, off)
     with options.catalogue(db) as engine:
         made = with_finish(
             lambda wanted: desk.make_quote(engine, job, wanted, until, whoever(), note, location),
@@ -155,15 +153,15 @@ def print_(
 
     Example: triptych quote print 12 --out quote.html
     """
-    from triptych.catalog import pages
+    from triptych.catalog import page_files
     from triptych.catalog.database.engine import reading
     from triptych.catalog.stock.quote_page import quote_page
     from triptych.catalog.stock.quote_reading import offers
 
-    pages.refuse_name(out)
+    page_files.refuse_name(out)
     with options.catalogue(db) as engine, reading(engine) as session:
         found = offers(session, number)[0]
-    pages.write(quote_page(found), out)
+    page_files.write(quote_page(found), out)
     tell(f"quote {number}: {out}")
 
 
@@ -278,42 +276,13 @@ def _say(step: Step, style: Style) -> None:
     )
 
 
-QUOTE_LINE = (
-    "speaker",
-    "quantity",
-    "grade",
-    "finish",
-    "price",
-    "per",
-    "total",
-    "tax",
-    "tax_rate",
-    "cost_each",
-    "margin",
-    "discount",
-    "full_price",
-)
-
-
 def _print(offer: Offer, style: Style) -> None:
     from triptych.catalog.stock.timing import until_words
 
     if style is Style.JSON:
         options.print_json(offer)
         return
-    lines = [_rounded(line) for line in offer.lines]
-    print_records(
-        lines,
-        QUOTE_LINE,
-        style,
-        ("quantity", "price", "total", "tax_rate", "cost_each", "margin", "discount", "full_price"),
-    )
+    print_quoted(offer.lines, style)
     share = "" if offer.margin is None else f", margin {offer.margin:.0%}"
     end = until_words(offer.until, offer.zone)
     tell(f"quote {offer.number} for {offer.job}: {offer.state}, {offer.total} {offer.currency}{share}, until {end}")
-
-
-def _rounded(line: Quoted) -> SimpleNamespace:
-    """Give a line with its margin in words."""
-    margin = None if line.margin is None else f"{line.margin:.0%}"
-    return SimpleNamespace(**dataclasses.asdict(line) | {"margin": margin})

@@ -372,7 +372,8 @@ def merge(
 ) -> None:
     """Make one of two loudspeakers that are the same; stock, quotes, prices and curves are kept.
 
-    Where both have stock or quotes, the first is retired and keeps what was written of it.
+    Article numbers and reorder points go along. Where both have stock or quotes, the first is retired and keeps what
+    was written of it.
 
     Example: triptych speaker merge "Oatfell Lindn Tower" "Oatfell Linden Tower"
     """
@@ -387,6 +388,8 @@ def merge(
         tell(f"{name} is in {merged.record.name} now")
     for line in merged.lost:
         tell(f"{line} is gone, for {merged.record.name} has its own")
+    for line in merged.told:
+        tell(line)
 
 
 @app.command()

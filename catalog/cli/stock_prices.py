@@ -54,7 +54,8 @@ def available(
 
 def _tell(name: str, promise: Promise, wanted: int, finish: str | None, grade: GradeName) -> None:
     sort = ", ".join(filter(None, (finish, None if grade is GradeName.NEW else grade.value.replace("_", " "))))
-    typer.echo(options.harmless(f"{name}{f', {sort}' if sort else ''}: {promise.available} available now"))
+    now = promise.why if promise.available >= wanted else f"{promise.available} available now"
+    typer.echo(options.harmless(f"{name}{f', {sort}' if sort else ''}: {now}"))
     if promise.available < wanted:
         when = f"{wanted} to be had on {promise.when}: " if promise.when else f"{wanted}: "
         typer.echo(options.harmless(f"{when}{promise.why}"))

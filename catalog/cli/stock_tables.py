@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict
 from dataclasses import fields as fields_of
 from datetime import UTC
+from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any, Final
 
 from triptych.catalog.answers import cell
@@ -12,6 +14,7 @@ from triptych.catalog.cli import options
 from triptych.catalog.cli.options import Style
 
 if TYPE_CHECKING:
+    from triptych.catalog.stock.quote_reading import Quoted
     from triptych.catalog.stock.reading import Entry, Holds
 
 Words = Mapping[str, Callable[[Any], str]]
@@ -99,6 +102,59 @@ def _sort_and_serials(row: Holds) -> str:
 def _sort(row: Holds | Entry) -> str:
     pairs = "in pairs" if row.pack == 2 else None
     return ", ".join(filter(None, (row.grade.replace("_", " "), row.finish, pairs)))
+
+
+QUOTE_COLUMNS: Final = (
+    "speaker",
+    "quantity",
+    "grade",
+    "finish",
+    "price",
+    "per",
+    "total",
+    "tax",
+    "tax_rate",
+    "cost_each",
+    "margin",
+    "discount",
+    "full_price",
+)
+"""The columns of a quote's lines."""
+
+_QUOTED_NUMBERS: Final = ("quantity", "price", "total", "tax_rate", "cost_each", "margin", "discount", "full_price")
+
+
+def print_quoted(found: Sequence[Quoted], style: Style) -> None:
+    """Print the lines of a quote; where the terminal is narrow, in words what is no number, without tax and cost."""
+    lines = [_with_share(line) for line in found]
+    if style is not Style.TABLE or options.fits(*_table(lines, QUOTE_COLUMNS, {})):
+        print_records(lines, QUOTE_COLUMNS, style, _QUOTED_NUMBERS)
+        return
+    cells = [
+        [_quoted_words(line), str(line.quantity), f"{line.price} {line.per}", str(line.total), line.margin or ""]
+        for line in lines
+    ]
+    shown = ["loudspeaker", "quantity", "price", "total", "margin"][: 5 if any(row[4] for row in cells) else 4]
+    options.print_table(shown, [row[: len(shown)] for row in cells], right=["quantity", "total", "margin"])
+    untold = [
+        words
+        for words, value in (("tax", "tax"), ("what each cost", "cost_each"))
+        if any(getattr(line, value) is not None for line in found)
+    ]
+    if untold:
+        options.tell(f"left out for want of room: {' and '.join(untold)}; a wider terminal or --format csv has them")
+
+
+def _with_share(line: Quoted) -> SimpleNamespace:
+    """Give a line with its margin in words."""
+    margin = None if line.margin is None else f"{line.margin:.0%}"
+    return SimpleNamespace(**asdict(line) | {"margin": margin})
+
+
+def _quoted_words(line: SimpleNamespace) -> str:
+    grade = "" if line.grade == "new" else line.grade.replace("_", " ")
+    less = "" if line.discount is None else f"{line.discount:g} % off {line.full_price}"
+    return "; ".join(filter(None, (", ".join(filter(None, (line.speaker, line.finish, grade))), less)))
 
 
 MONEY: Final = ("amount", "currency", "quote", "order")

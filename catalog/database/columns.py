@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from datetime import UTC, date, datetime
+from itertools import repeat
 from typing import Any, Final
 
 import sqlalchemy as sa
@@ -72,7 +73,7 @@ def candidate_columns(
     columns |= _beside(ids, _roles(session))
     for kind, names in rows.DRIVERS.items():
         columns |= _beside(ids, _drivers(session, kind, names))
-    columns |= _crossovers(session, ids)
+    columns |= _beside(ids, _crossovers(session))
     columns |= _beside(ids, _prices(session, day))
     columns |= _beside(ids, read_columns(session, ("id", "available"), stock_levels.alike_query(day, OFFERED)))
     return columns
@@ -109,9 +110,9 @@ def _beside(ids: Sequence[int], found: Columns) -> Columns:
     if keys == ids:
         return found
     position = dict(zip(keys, range(len(keys)), strict=True))
-    places = [position.get(key, len(keys)) for key in ids]
-    padded = {name: [*column, None] for name, column in found.items()}
-    return {name: [column[place] for place in places] for name, column in padded.items()}
+    # maps over what is built in, as loops over 100,000 rows take longer than reading them; -1 is the None at the end
+    places = list(map(position.get, ids, repeat(-1)))
+    return {name: list(map([*column, None].__getitem__, places)) for name, column in found.items()}
 
 
 def _own_columns(session: Session, roles: Collection[Role] | None, also: Collection[int]) -> Columns:
@@ -121,7 +122,8 @@ def _own_columns(session: Session, roles: Collection[Role] | None, also: Collect
             *(table[name] for name in _OWN),
             Maker.name,
             Series.name,
-            Family.name,
+            sa.func.coalesce(Family.name, Maker.name + " " + Series.name),
+            Maker.name + " " + sa.func.coalesce(Series.name + " ", "") + Loudspeaker.model,
         )
         .select_from(Loudspeaker)
         .join(Maker, Maker.id == Loudspeaker.maker_id)
@@ -130,12 +132,9 @@ def _own_columns(session: Session, roles: Collection[Role] | None, also: Collect
         .where(_wanted(roles, also))
         .order_by(Loudspeaker.id)
     )
-    columns = read_columns(session, (*_OWN, "maker", "series", "family"), query)
-    named = list(zip(columns["maker"], columns["series"], columns["model"], columns["family"], strict=True))
+    columns = read_columns(session, (*_OWN, "maker", "series", "family", "name"), query)
     for name in ("retired", "bung"):
         columns[name] = [None if value is None else bool(value) for value in columns[name]]
-    columns["name"] = [" ".join(part for part in (maker, series, model) if part) for maker, series, model, _ in named]
-    columns["family"] = [family or (series and f"{maker} {series}") for maker, series, _, family in named]
     return columns
 
 
@@ -148,13 +147,13 @@ def _wanted(roles: Collection[Role] | None, also: Collection[int]) -> sa.ColumnE
 
 
 def _roles(session: Session) -> Columns:
-    order = {role.value: place for place, role in enumerate(Role)}
     found = read_columns(session, ("id", "role"), sa.select(LoudspeakerRole.loudspeaker_id, LoudspeakerRole.role))
-    grouped: dict[int, str] = {}
-    for loudspeaker_id, role in sorted(zip(found["id"], found["role"], strict=True), key=lambda row: order[row[1]]):
-        before = grouped.get(loudspeaker_id)
-        grouped[loudspeaker_id] = f"{before}|{role}" if before else role
-    return {"id": list(grouped), "roles": list(grouped.values())}
+    bits = {role.value: 1 << place for place, role in enumerate(Role)}
+    grouped: dict[int, int] = {}
+    for loudspeaker_id, bit in zip(found["id"], map(bits.__getitem__, found["role"]), strict=True):
+        grouped[loudspeaker_id] = grouped.get(loudspeaker_id, 0) | bit
+    words = {mask: "|".join(role for role, bit in bits.items() if mask & bit) for mask in set(grouped.values())}
+    return {"id": list(grouped), "roles": list(map(words.__getitem__, grouped.values()))}
 
 
 def _drivers(session: Session, kind: DriverKind, names: Mapping[str, str]) -> Columns:
@@ -167,16 +166,13 @@ def _drivers(session: Session, kind: DriverKind, names: Mapping[str, str]) -> Co
     return read_columns(session, ("id", *apart), query)
 
 
-def _crossovers(session: Session, ids: Sequence[int]) -> Columns:
-    columns: Columns = {}
-    for number in range(1, CROSSOVER_COLUMNS + 1):
-        query = sa.select(Crossover.loudspeaker_id, Crossover.frequency, Crossover.order)
-        names = ("id", f"crossover_{number}", "order")
-        found = _beside(ids, read_columns(session, names, query.where(Crossover.ordinal == number)))
-        order = found.pop("order")
-        columns |= found
-        columns.setdefault("crossover_order", order)
-    return columns
+def _crossovers(session: Session) -> Columns:
+    """The hand-overs of each loudspeaker, lowest first, and the order of the first."""
+    number, numbers = Crossover.ordinal, range(1, CROSSOVER_COLUMNS + 1)
+    frequencies = [sa.func.max(sa.case((number == one, Crossover.frequency))) for one in numbers]
+    order = sa.func.max(sa.case((number == 1, Crossover.order)))
+    query = sa.select(Crossover.loudspeaker_id, *frequencies, order).group_by(Crossover.loudspeaker_id)
+    return read_columns(session, ("id", *(f"crossover_{one}" for one in numbers), "crossover_order"), query)
 
 
 def _prices(session: Session, day: date) -> Columns:

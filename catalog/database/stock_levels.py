@@ -51,9 +51,20 @@ def is_last_line() -> sa.ColumnElement[bool]:
     return sa.and_(Movement.holding_id == Holding.id, Movement.sequence == newest.correlate(Holding).scalar_subquery())
 
 
+def on_hand_of() -> sa.ScalarSelect[int]:
+    """Give what is on hand of a holding by its last line, for a query of holdings; NULL where it has none.
+
+    It is looked up for each holding: joined to the ledger, SQLite would read all of that and look for the holdings.
+    """
+    lines = sa.select(Movement.on_hand).where(Movement.holding_id == Holding.id).correlate(Holding)
+    return lines.order_by(Movement.sequence.desc()).limit(1).scalar_subquery()
+
+
 def last_lines() -> sa.Select[int, int, Grade, int]:
     """Give the query of the last line of each holding: holding, loudspeaker, grade, on hand."""
-    return sa.select(Holding.id, Holding.loudspeaker_id, Holding.grade, Movement.on_hand).join(Movement, is_last_line())
+    moved = sa.select(Movement.id).where(Movement.holding_id == Holding.id).correlate(Holding).exists()
+    on_hand = on_hand_of().label("on_hand")
+    return sa.select(Holding.id, Holding.loudspeaker_id, Holding.grade, on_hand).where(moved)
 
 
 def free_lines() -> sa.Select[int, int, Grade, int]:
@@ -73,22 +84,6 @@ def available_query(day: date | datetime | None = None, grades: Collection[Grade
     total = sa.cast(sa.func.sum(units), sa.Integer).label("available")
     number = lines.c.loudspeaker_id
     return sa.select(number, total).group_by(number).order_by(number)
-
-
-def shelved_query(day: date | datetime | None = None) -> sa.Select[int, Grade, str, int]:
-    """Give the query of what may be promised of each loudspeaker by grade and location: id, grade, location, units."""
-    lines = free_lines().add_columns(Holding.location_id).subquery()
-    free = lines.c.on_hand - reserved_of(lines.c.id, moment(day))
-    units = sa.cast(sa.func.sum(free), sa.Integer).label("units")
-    number, grade = lines.c.loudspeaker_id, lines.c.grade
-    return (
-        sa.select(number, grade, Location.name, units)
-        .join(Location, Location.id == lines.c.location_id)
-        .where(grade.in_(_sellable(None)))
-        .group_by(number, grade, Location.name)
-        .having(sa.func.sum(free) > 0)
-        .order_by(number, grade, Location.name)
-    )
 
 
 def alike_query(day: date | datetime | None = None, grades: Collection[Grade] | None = None) -> sa.Select[int, int]:

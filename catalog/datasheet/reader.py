@@ -45,6 +45,7 @@ from triptych.catalog.datasheet.sheet_words import topic_of
 from triptych.catalog.datasheet.text_cells import lines
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, LOUDSPEAKER
+from triptych.catalog.names import name_key
 from triptych.catalog.quantities import Kind
 
 LONGEST_TEXT: Final = 200_000
@@ -202,9 +203,16 @@ def _record(
     # who it is comes before how wide it is
     first = sorted(draft.questions, key=lambda column: column not in consistency.NAME_PARTS)
     asked = dict.fromkeys(draft.questions[column] for column in first)
-    told = {str(in_order[name].value) for name in consistency.NAME_PARTS if name in in_order}
-    unread = dict.fromkeys(line for line in draft.unread if line not in told)
+    names = [str(in_order[name].value) for name in consistency.NAME_PARTS if name in in_order]
+    unread = dict.fromkeys(line for line in draft.unread if not _gave_the_name(line, names))
     return SheetRecord(in_order, tuple(asked), tuple(unread))
+
+
+def _gave_the_name(line: str, names: Sequence[str]) -> bool:
+    """Whether a line says nothing but names that were taken, such as a heading of maker, series and model."""
+    words = set(name_key(line).split())
+    taken = {word for name in names for word in name_key(name).split()}
+    return bool(words) and all(word in taken or topic_of(word) == "series" for word in words)
 
 
 def _read(entry: SheetEntry, draft: Draft) -> bool:

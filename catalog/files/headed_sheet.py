@@ -138,6 +138,10 @@ def map_of(mapping: Mapping[str, str] | None, columns: Mapping[str, Field]) -> d
     return renamed
 
 
+TAKEN: Final = "column {!r} is taken for {}, as an earlier file was read; --map says otherwise"
+"""What is told of a header that only earlier files tell the meaning of."""
+
+
 def as_before(
     table: Table, columns: Mapping[str, Field], renamed: Mapping[str, str], kept: Mapping[str, str]
 ) -> dict[str, str]:

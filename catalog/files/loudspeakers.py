@@ -12,7 +12,16 @@ from triptych.catalog.fields import COLUMNS, REQUIRED
 from triptych.catalog.files import tables
 from triptych.catalog.files.cell_words import as_on_a_sheet, with_words
 from triptych.catalog.files.cells import Row
-from triptych.catalog.files.headed_sheet import REASONS, HeadedSheet, as_before, headed, map_of, unused, without_header
+from triptych.catalog.files.headed_sheet import (
+    REASONS,
+    TAKEN,
+    HeadedSheet,
+    as_before,
+    headed,
+    map_of,
+    unused,
+    without_header,
+)
 from triptych.catalog.files.header_units import header_key
 from triptych.catalog.files.tables import Table
 from triptych.catalog.files.workbooks import workbook
@@ -53,9 +62,6 @@ class Reading:
         if not self.header_good:
             refuse(self.problems)
         return self.records
-
-
-_TAKEN: Final = "column {!r} is taken for {}, as an earlier file was read; --map says otherwise"
 
 
 def read_loudspeakers(
@@ -119,7 +125,7 @@ def read_loudspeakers(
         (*faults, *(problem for read in rows for problem in read.problems)),
         (
             *table.remarks,
-            *(_TAKEN.format(*pair) for pair in before.items()),
+            *(TAKEN.format(*pair) for pair in before.items()),
             *(line for read in good for line in read.told),
         ),
         tuple(cell for cell in table.header.cells if header_key(cell) != REASONS),

@@ -92,8 +92,9 @@ def _plan(
 ) -> _Plan:
     number = None if supplier is None else supplier_named(session, supplier)
     theirs = kept_columns(session, COUNT_FILE) if number is None else mapping(session, number, SheetKind.COUNTS)
-    columns = _listed_otherwise(OF_STOCK_LIST) | theirs | dict(given)
-    sheet = read_sheet(session, path, COUNT_COLUMNS, columns, ("quantity",), number)
+    ours_listed = {name: ours for name, ours in _listed_otherwise(OF_STOCK_LIST).items() if name not in theirs}
+    columns = ours_listed | dict(given)
+    sheet = read_sheet(session, path, COUNT_COLUMNS, columns, ("quantity",), number, theirs)
     problems = list(sheet.problems)
     lines = _lines(session, sheet, location, problems)
     lines = [(row, speaker, replace(line, note=reason, who=who)) for row, speaker, line in lines]

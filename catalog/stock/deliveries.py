@@ -85,7 +85,7 @@ def _received(session: Session, path: Path, delivery: Delivery) -> list[Answer]:
     _refuse_second(session, delivery.number)
     given = dict(delivery.columns or {})
     supplier = None if delivery.supplier is None else supplier_named(session, delivery.supplier)
-    sheet = read_sheet(session, path, DELIVERY_COLUMNS, kept_columns(session, DELIVERY_FILE) | given, (), supplier)
+    sheet = read_sheet(session, path, DELIVERY_COLUMNS, given, (), supplier, kept_columns(session, DELIVERY_FILE))
     problems = list(sheet.problems)
     asked = [(row.line, *found) for row in sheet.rows if (found := _asked(sheet, row, delivery, problems)) is not None]
     done = []
@@ -99,7 +99,8 @@ def _received(session: Session, path: Path, delivery: Delivery) -> list[Answer]:
         told = "\n".join(map(str, problems))
         raise BadInput(f"{told}\n{cells_refused(len(problems))}")
     keep_columns(session, DELIVERY_FILE, given)
-    return done
+    warnings = tuple(f"warning: {remark}" for remark in sheet.remarks)
+    return [replace(answer, remarks=(*warnings, *answer.remarks)) for answer in done]
 
 
 def _refuse_second(session: Session, number: str) -> None:

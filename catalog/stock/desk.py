@@ -108,6 +108,8 @@ def take_back(session: Session, asked: Request, sold_as: Grade | None = None, *,
     noted = "; ".join(filter(None, [asked.note, f"sold as {sold_as.value}" if sold_as else ""])) or None
     asked = replace(asked, grade=Grade.QUARANTINE, note=noted)
     case = case_of(session, asked, MovementKind.RETURN, new=True, doubt=True)
+    # two who take back at one instant what was sold once come one after the other
+    looking.lock_model(session, case.model.number)
     strange = operations.never_sold(session, case.line)
     if strange and not before:
         raise Refused(f"{strange}: say --before if it was sold before the ledger began; nothing was written")
@@ -281,7 +283,10 @@ def accept_quote(
     """Reserve all that was quoted, or nothing."""
     zone = common_zone(session) if location is None else zone_at(session, location)
     end = None if until is None else hold_until(until, zone)
-    return _step(session, number, "reserved", quotes.accept(session, number, end, location, who, serials), warn=True)
+    told: list[str] = []
+    numbers = quotes.accept(session, number, end, location, who, serials, told)
+    step = _step(session, number, "reserved", numbers, warn=True)
+    return replace(step, warnings=(*step.warnings, *told))
 
 
 @whole

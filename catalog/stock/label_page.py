@@ -12,7 +12,7 @@ from triptych.catalog.database.models import Grade
 from triptych.catalog.errors import BadInput
 from triptych.catalog.stock.labels import UnitLabel
 
-INSTALL: Final = "install the extra: pip install '.[labels]'"
+INSTALL_BARCODES: Final = "install the extra: pip install '.[labels]'"
 
 QUIET: Final = 10
 """Modules that stay white on either side of a code. ISO/IEC 15417, from memory."""
@@ -25,7 +25,7 @@ no source."""
 WIDTHS: Final = (57.0, 120.0, 183.0)
 """How much of a label that spans one, two or three columns a code may take [mm]."""
 
-HEIGHT: Final = 0.15
+CODE_HEIGHT: Final = 0.15
 """How high bars are at least, as a share of their length; never below `LOWEST`. ISO/IEC 15417, from memory."""
 
 LOWEST: Final = 10.0
@@ -76,7 +76,7 @@ def code_maker() -> Any:
     try:
         return import_module("barcode.codex").Code128
     except ImportError as problem:
-        raise BadInput(f"a barcode needs python-barcode, which is not here ({problem}); {INSTALL}") from None
+        raise BadInput(f"a barcode needs python-barcode, which is not here ({problem}); {INSTALL_BARCODES}") from None
 
 
 def _label(label: UnitLabel, coder: Any, told: list[str]) -> str:
@@ -112,7 +112,7 @@ def _drawn(serial: str, coder: Any, told: list[str]) -> tuple[str, int]:
 def _bars(modules: str, module: float) -> str:
     """Draw modules, 1 black and 0 white, of a width in mm."""
     total = len(modules) + 2 * QUIET
-    height = max(LOWEST, HEIGHT * len(modules) * module)
+    height = max(LOWEST, CODE_HEIGHT * len(modules) * module)
     high = height / module
     bars, place = [], QUIET
     for black, run in groupby(modules):

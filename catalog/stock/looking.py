@@ -160,6 +160,15 @@ def lock(session: Session, holdings: Iterable[int]) -> None:
         session.execute(_LOCK, {"numbers": sorted(set(holdings))})
 
 
+def lock_model(session: Session, loudspeaker_id: int) -> None:
+    """Let one writer at a time change what there is of a loudspeaker anywhere."""
+    if on_server(session):
+        session.execute(_LOCK_MODEL, {"number": loudspeaker_id})
+
+
+_LOCK_MODEL: Final = sa.text(
+    "SELECT lock_holdings(ARRAY(SELECT id FROM holding WHERE loudspeaker_id = :number ORDER BY id))"
+)
 _LOCK: Final = sa.text("SELECT lock_holdings(CAST(:numbers AS integer[]))")
 
 

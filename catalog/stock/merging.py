@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any, Final
@@ -11,15 +11,18 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from triptych.catalog.consistency import filled
-from triptych.catalog.database import reads
+from triptych.catalog.database import reads, rows
 from triptych.catalog.database.kinship import drop_unused, kindred_of
 from triptych.catalog.database.models import (
+    Article,
     Curve,
+    GradePrice,
     Loudspeaker,
     Price,
     Quote,
     QuoteLine,
     QuoteState,
+    ReorderPoint,
     SupplierPrice,
     SupplyOrder,
     every_table,
@@ -29,6 +32,7 @@ from triptych.catalog.database.renaming import follow, named_by_text
 from triptych.catalog.database.writes import replace_loudspeaker, retire_loudspeaker, whole
 from triptych.catalog.errors import BadInput, Refused
 from triptych.catalog.records import LoudspeakerRecord
+from triptych.catalog.stock.grade_prices import Tag, grade_words
 from triptych.catalog.stock.reading import stock_list
 
 _WORDS: Final = {
@@ -45,11 +49,15 @@ _GOES_ALONG: Final = ("supplier_price",)
 
 @dataclass(frozen=True, slots=True)
 class Merged:
-    """What became of two loudspeakers; `kept` says that the one keeps its row, retired, for what was written of it."""
+    """What became of two loudspeakers; `kept` says that the one keeps its row, retired, for what was written of it.
+
+    `lost` is what is gone, and `told` what else is to be known.
+    """
 
     record: LoudspeakerRecord
     kept: bool
     lost: tuple[str, ...]
+    told: tuple[str, ...] = ()
 
 
 def merge_loudspeakers(session: Session, name: str, into: str) -> Merged:
@@ -65,7 +73,8 @@ def merge_loudspeakers(session: Session, name: str, into: str) -> Merged:
     BadInput
         They are one already.
     Refused
-        Both have a history, and units or promises of the first are open.
+        Both have a history, and units or promises of the first are open; or they have two reorder points of one
+        finish, or two prices of one grade.
     """
     held = {one: reads.stored(session, one, hold=True) for one in sorted((name, into))}  # in one order, for others too
     old, new = held[name], held[into]
@@ -75,19 +84,21 @@ def merge_loudspeakers(session: Session, name: str, into: str) -> Merged:
     with whole(session, f"{record.name!r}"):
         if _written(session, old.id) and _written(session, new.id):
             _refuse_open(session, old)
+            told = _carry_over(session, old.id, new.id, record.name)
             replace_loudspeaker(session, new, record)
             retire_loudspeaker(session, old.record.name)
             follow(session, {old.key: record.name})
-            return Merged(record, True, ())
+            return Merged(record, True, (), told)
         stays, goes = (old, new) if _written(session, old.id) else (new, old)
         lost = _hand_over(session, goes.id, stays.id)
+        told = _carry_over(session, goes.id, stays.id, record.name)
         before = [*kindred_of(session, goes.id), *kindred_of(session, stays.id)]
         session.execute(sa.delete(Loudspeaker).where(Loudspeaker.id == goes.id))
         replace_loudspeaker(session, stays, record)
         session.execute(sa.update(Loudspeaker).where(Loudspeaker.id == stays.id).values(retired=new.retired))
         follow(session, {old.key: record.name})
         drop_unused(session, before)
-    return Merged(record, False, lost)
+    return Merged(record, False, lost, told)
 
 
 def remove_loudspeaker(session: Session, name: str) -> LoudspeakerRecord:
@@ -167,6 +178,65 @@ def _hand_over(session: Session, goes: int, stays: int) -> tuple[str, ...]:
             else:
                 session.execute(sa.update(table).where(table.id == number).values(loudspeaker_id=stays))
     return tuple(lost)
+
+
+def _carry_over(session: Session, goes: int, stays: int, name: str) -> tuple[str, ...]:
+    """Give articles, reorder points and prices of grades of one row to another; tell of a second number for one sort.
+
+    Raises
+    ------
+    Refused
+        Both have a point of one finish, or a price of one grade, that say two things.
+    """
+    _carry_single(session, ReorderPoint, (goes, stays), ("finish_key",), ("least", "up_to"), _point_words)
+    _carry_single(session, GradePrice, (goes, stays), ("grade",), ("amount", "currency", "per"), _price_words)
+    numbered = {(one.supplier_id, rows.name_key(one.finish)): one.number for one in _rows(session, Article, stays)}
+    told = []
+    for one in _rows(session, Article, goes):
+        session.execute(sa.update(Article).where(Article.id == one.id).values(loudspeaker_id=stays))
+        second = numbered.get((one.supplier_id, rows.name_key(one.finish)))
+        if second is not None:
+            told.append(f"article {one.number} is {name} too, as {second} is")
+    return tuple(told)
+
+
+def _carry_single(
+    session: Session,
+    table: Any,
+    numbers: tuple[int, int],
+    sort: tuple[str, ...],
+    says: tuple[str, ...],
+    words: Callable[[Any], str],
+) -> None:
+    """Give rows of which the first has one a sort to the second of two; those that say the same become one."""
+    goes, stays = numbers
+    there = {_values(row, sort): row for row in _rows(session, table, stays)}
+    for row in _rows(session, table, goes):
+        other = there.get(_values(row, sort))
+        if other is None:
+            session.execute(sa.update(table).where(table.id == row.id).values(loudspeaker_id=stays))
+        elif _values(row, says) == _values(other, says):
+            session.execute(sa.delete(table).where(table.id == row.id))
+        else:
+            two = f"both have {words(row)} and {words(other)}"
+            raise Refused(f"{two}: take one of the two away, then merge; nothing was changed")
+
+
+def _values(row: Any, names: tuple[str, ...]) -> tuple[Any, ...]:
+    return tuple(getattr(row, name) for name in names)
+
+
+def _rows(session: Session, table: Any, number: int) -> list[Any]:
+    return list(session.scalars(sa.select(table).where(table.loudspeaker_id == number).order_by(table.id)))
+
+
+def _point_words(row: ReorderPoint) -> str:
+    finish = f" in {row.finish!r}" if row.finish else ""
+    return f"a reorder point{finish} of at least {row.least} up to {row.up_to}"
+
+
+def _price_words(row: GradePrice) -> str:
+    return f"a price of {grade_words(row.grade)}, {Tag(row.amount, row.currency, row.per).words}"
 
 
 def _of(table: Any, number: int, *columns: Any) -> sa.Select[*tuple[Any, ...]]:

@@ -127,9 +127,8 @@ def _plan(
     mark: Mark | None,
 ) -> _Plan:
     number = supplier_named(session, supplier)
-    sheet = read_sheet(
-        session, path, PRICE_COLUMNS, mapping(session, number, SheetKind.PRICES) | dict(given), (), number
-    )
+    kept = mapping(session, number, SheetKind.PRICES)
+    sheet = read_sheet(session, path, PRICE_COLUMNS, given, (), number, kept)
     if not {"cost", "retail"} & sheet.marks.keys():
         raise BadInput(f"{sheet.source}: has no column cost nor retail; say which it is with --map THEIRS=cost")
     problems = list(sheet.problems)

@@ -25,7 +25,7 @@ from triptych.catalog.database.models import (
 from triptych.catalog.database.stock_levels import clock
 from triptych.catalog.errors import BadInput, NotFound, Refused
 from triptych.catalog.stock import ledger_rows, looking
-from triptych.catalog.stock.articles import Model, model_named
+from triptych.catalog.stock.articles import Model, model_named, models
 from triptych.catalog.stock.costs import net_each, whole
 from triptych.catalog.stock.job_names import JOB, job_of, parts_of, with_job
 from triptych.catalog.stock.ledger import record_movement
@@ -105,10 +105,11 @@ def accept(
     location: str | None = None,
     who: str | None = None,
     serials: Sequence[str] = (),
+    remarks: list[str] | None = None,
 ) -> list[int]:
     """Reserve all that was quoted, or nothing, for the quote's job; give the reservations' numbers.
 
-    What the job holds already becomes part of it: it is released, and reserved at the quote's price.
+    What the job holds already becomes part of it: it is released, and reserved at the quote's price; `remarks` tell it.
 
     Parameters
     ----------
@@ -137,6 +138,8 @@ def accept(
     given, own = _given_up(session, number_of_job, lines, location)
     for release in given:
         record_movement(session, replace(release, who=who))
+    if remarks is not None:
+        remarks += _swallowed(session, number, job, given)
     kept = serials or [release.serial for release in given if release.serial]
     parts = allocate(session, lines, location, kept, own)
     numbers = [record_movement(session, replace(part, job=job, until=end, quote_id=number, who=who)) for part in parts]
@@ -173,6 +176,16 @@ def _given_up(
             releases.append(one.end(MovementKind.RELEASE, part, one.serial))
             wanted[one.key] -= part
     return releases, [one.holding for one in held]
+
+
+def _swallowed(session: Session, number: int, job: str, given: Sequence[MovementLine]) -> list[str]:
+    """Tell of what a job held that it is part of its quote now."""
+    names = {one: model.name for one, model in models(session, [line.loudspeaker_id for line in given]).items()}
+    return [
+        f"reservation {line.reservation_id} of {job}, {line.quantity} × {names[line.loudspeaker_id]} at"
+        f" {line.location}, is part of quote {number} now"
+        for line in given
+    ]
 
 
 def _kept(session: Session, *which: sa.ColumnElement[bool]) -> list[Kept]:

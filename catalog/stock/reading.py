@@ -22,7 +22,7 @@ from triptych.catalog.database.models import (
     MovementKind,
     Reservation,
 )
-from triptych.catalog.database.stock_levels import last_lines, reserved_of
+from triptych.catalog.database.stock_levels import on_hand_of, reserved_of
 from triptych.catalog.money import to_amount
 from triptych.catalog.stock.articles import model_named, named, speaker_name
 from triptych.catalog.stock.days import day_between
@@ -106,7 +106,7 @@ def stock_list(
 
     What was sent and has not arrived stands as `in_transit` where it goes to.
     """
-    lines, coming = last_lines().subquery(), _in_transit()
+    coming = _in_transit()
     moment = now or datetime.now(UTC)
     query = sa.select(
         Holding.id,
@@ -115,12 +115,12 @@ def stock_list(
         Holding.grade,
         Location.name,
         Holding.pack,
-        sa.func.coalesce(lines.c.on_hand, 0),
+        sa.func.coalesce(on_hand_of(), 0),
         reserved_of(Holding.id, moment),
         sa.func.coalesce(coming.c.units, 0),
     ).select_from(Holding)
     query = named(query, Holding.loudspeaker_id).join(Location, Location.id == Holding.location_id)
-    query = query.outerjoin(lines, lines.c.id == Holding.id).outerjoin(coming, coming.c.holding == Holding.id)
+    query = query.outerjoin(coming, coming.c.holding == Holding.id)
     if loudspeaker_id is not None:
         query = query.where(Holding.loudspeaker_id == loudspeaker_id)
     if location is not None:

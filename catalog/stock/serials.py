@@ -75,7 +75,7 @@ def _known(session: Session, wanted: str, around: str) -> list[tuple[int, str]]:
     """Give loudspeakers and serials that are this text, or have it in them, in any case."""
     escaped = re.sub("([/%_])", r"/\1", wanted)
     same = sa.func.lower(Movement.serial).like(sa.func.lower(f"{around}{escaped}{around}"), escape="/")
-    query = sa.select(Movement.loudspeaker_id, Movement.serial).where(same).distinct()
+    query = sa.select(Movement.loudspeaker_id, Movement.serial).where(same, Movement.serial.is_not(None)).distinct()
     rows = session.execute(query.order_by(Movement.serial, Movement.loudspeaker_id).limit(MOST + 1))
     return [(speaker, serial) for speaker, serial in rows if serial is not None]
 

@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 from triptych.catalog.database import reads, rows
 from triptych.catalog.database.models import Loudspeaker
 from triptych.catalog.errors import BadInput, NotFound
+from triptych.catalog.files.headed_sheet import TAKEN
 from triptych.catalog.files.tables import Table, read_table
 from triptych.catalog.names import mistaken_for
 from triptych.catalog.numbers import quoted
@@ -62,6 +63,7 @@ def read_sheet(
     ours_by_theirs: Mapping[str, str],
     needed: tuple[str, ...],
     supplier: int | None = None,
+    kept: Mapping[str, str] | None = None,
 ) -> Sheet:
     """Read a CSV or XLSX file and find its loudspeakers in the catalogue.
 
@@ -77,6 +79,8 @@ def read_sheet(
         Columns that it must have.
     supplier : int, optional
         Whose numbers of articles are meant, before ours.
+    kept : mapping of str to str, optional
+        What earlier files called our columns; what is taken by it is told.
 
     Raises
     ------
@@ -84,7 +88,10 @@ def read_sheet(
         The file is no table, or its header isn't understood.
     """
     known = (*NAMING_COLUMNS, *columns)
-    meant = {rows.name_key(theirs): ours for theirs, ours in ours_by_theirs.items()}
+    given = {rows.name_key(theirs): ours for theirs, ours in ours_by_theirs.items()}
+    before = {rows.name_key(theirs): ours for theirs, ours in (kept or {}).items()}
+    before = {theirs: ours for theirs, ours in before.items() if theirs not in given}
+    meant = before | given
     for ours in meant.values():
         if ours and ours not in known:
             raise BadInput(f"column {ours!r} is none of ours; {nearest(ours, known)}")
@@ -101,7 +108,9 @@ def read_sheet(
     found = tuple(_rows(session, table, header, supplier))
     problems = (*_untrusted(table, header), *_strangers(session, table, found))
     marks = {ours: decimal_mark(table.written(place)) for place, ours in header.items()}
-    return Sheet(table.source, found, problems, table.remarks, marks)
+    shown = [(table.header.cells[place], ours) for place, ours in header.items()]
+    taken = (TAKEN.format(*pair) for pair in shown if rows.name_key(pair[0]) in before)
+    return Sheet(table.source, found, problems, (*table.remarks, *taken), marks)
 
 
 def _ours(header: str) -> str:

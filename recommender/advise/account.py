@@ -227,7 +227,7 @@ class Account:
         return [
             GateAnswer(
                 gate=gate.gate,
-                verdict=gate.cases[gate.case[here]].verdict.word,
+                verdict=gate.verdict_of(here).word,
                 why=gate.why(here),
                 margin=known(gate.margin[here]),
                 unit=gate.unit,
@@ -361,7 +361,7 @@ class Account:
         return [
             Reason(option.place.name, option.pose, gate.gate, self._why(gate, here, candidate))
             for gate in option.gates
-            if gate.cases[gate.case[here]].verdict == Verdict.FAIL
+            if gate.verdict_of(here) == Verdict.FAIL
         ]
 
 

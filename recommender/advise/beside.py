@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Final
 
 import numpy as np
 
-from triptych.recommender.advise.evaluate import Centres, Placed, Scene, evaluate
+from triptych.recommender.advise.evaluate import Centres, Placed, Scene, evaluate, slices, together
 from triptych.recommender.judge.criteria.definitions import AIM, BALANCE, CRITERIA, TIMBRE
 from triptych.recommender.judge.criteria.placing import aim_left, aim_of
 from triptych.recommender.judge.criteria.sound import timbre_difference, timbre_of
@@ -28,6 +28,7 @@ from triptych.recommender.scene.arrays import (
     IndexArray,
     Mains,
     Seats,
+    joined,
 )
 from triptych.recommender.scene.levels import trims
 
@@ -152,42 +153,52 @@ class Option(Placed):
         return spread
 
 
-def options(scene: Scene, keep_failed: bool = False, passing: bool = False) -> list[Option]:
-    """Every place and pose beside the first of the mains, with the criteria of what isn't ruled out (or of all).
-
-    With `passing` as for `evaluate`.
-    """
-    return options_of(scene, evaluate(scene, keep_failed, passing), keep_failed)
+def options(scene: Scene, keep_failed: bool = False) -> list[Option]:
+    """Every place and pose beside the first of the mains, with the criteria of what isn't ruled out (or of all)."""
+    return options_of(scene, evaluate(scene, keep_failed), keep_failed)
 
 
 def options_of(scene: Scene, evaluated: Iterable[tuple[Placed, Centres]], keep_failed: bool = False) -> list[Option]:
     """Places and poses as they were heard, beside the first of the mains."""
-    return [_option(scene, placed, centres, keep_failed) for placed, centres in evaluated]
+    parts = [_beside(scene, placed, centres, keep_failed) for placed, centres in evaluated]
+    criteria: list[tuple[CriterionValues, ...]] = []
+    for batch in together([len(centres.index) for _, centres, _ in parts]):
+        criteria += _criteria(scene, [parts[number][:2] for number in batch])
+    return [
+        Option(
+            **{entry.name: getattr(placed, entry.name) for entry in fields(Placed)},
+            trim=trim,
+            criteria=values,
+            scores=score(values, scene.weights),
+        )
+        for (placed, _, trim), values in zip(parts, criteria, strict=True)
+    ]
 
 
-def _option(scene: Scene, placed: Placed, centres: Centres, keep_failed: bool) -> Option:
+def _beside(scene: Scene, placed: Placed, centres: Centres, keep_failed: bool) -> tuple[Placed, Centres, FloatArray]:
+    """A place and pose with the gate that the mains change, those whom that leaves, and the trims of all."""
     found = trims(placed.levels, scene.mains, scene.seats)
     trim = drive_gates.trim(scene.drive, found).take(0)
     gates = (*placed.gates[:TRIM_AFTER], trim, *placed.gates[TRIM_AFTER:])
     verdict = worst(gates)
     passing = np.arange(len(placed.kept)) if keep_failed else np.flatnonzero(verdict[placed.kept] < Verdict.FAIL)
-    kept = placed.kept[passing]
-    criteria = _criteria(scene, placed, centres.take(passing), kept)
-    changed = {"gates": gates, "verdict": verdict, "kept": kept}
-    parts = {entry.name: getattr(placed, entry.name) for entry in fields(Placed)} | changed
-    return Option(**parts, trim=found.likely[0], criteria=criteria, scores=score(criteria, scene.weights))
+    left = replace(placed, gates=gates, verdict=verdict, kept=placed.kept[passing])
+    return left, centres.take(passing), found.likely[0]
 
 
-def _criteria(scene: Scene, placed: Placed, centres: Centres, kept: IndexArray) -> tuple[CriterionValues, ...]:
-    """All criteria of the centres that are kept, in the order in which they are told."""
+def _criteria(scene: Scene, parts: Sequence[tuple[Placed, Centres]]) -> list[tuple[CriterionValues, ...]]:
+    """All criteria of the centres in some places, in the order in which they are told."""
     mains = scene.mains
-    timbre, aim, balanced = (
-        timbre_of(centres.sound, mains.sound),
-        aim_of(placed.boxes.take(kept), placed.aim.take(kept), mains.stands, scene.seats),
-        balance(comparable(mains, centres.price, centres.currency), mains.price, mains.surround),
-    )
-    coverage, headroom, surroundings, reach = centres.own
-    return (timbre.take(0), coverage, headroom, aim.take(0), surroundings, balanced.take(0), reach)
+    price, currency = (np.concatenate([getattr(one, name) for _, one in parts]) for name in ("price", "currency"))
+    timbre = timbre_of(joined([centres.sound for _, centres in parts]), mains.sound).take(0)
+    balanced = balance(comparable(mains, price, currency), mains.price, mains.surround).take(0)
+    told: list[tuple[CriterionValues, ...]] = []
+    for (placed, centres), part in zip(parts, slices([len(centres.index) for _, centres in parts]), strict=True):
+        coverage, headroom, surroundings, reach = centres.own
+        here = placed.standing
+        aim = aim_of(here.boxes, here.aim, mains.stands, scene.seats).take(0)
+        told.append((timbre.take(part), coverage, headroom, aim, surroundings, balanced.take(part), reach))
+    return told
 
 
 def _known_price(scene: Scene) -> FloatArray:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
+from numpy.typing import DTypeLike, NDArray
 
 from triptych.catalog.money import minor_digits
 from triptych.catalog.records import Role
@@ -139,10 +140,10 @@ def loudspeakers_of(columns: Columns) -> Loudspeakers:
         kin=Kin(
             model=np.array(columns["id"], dtype=np.int64),
             family=_numbered(columns["family"]),
-            maker=_numbered([None if maker.casefold() in NAMELESS else maker for maker in columns["maker"]]),
+            maker=_numbered(columns["maker"], NAMELESS),
             loading=_codes(columns["tweeter_type"], _LOADING, Loading.UNKNOWN),
         ),
-        sealed=np.array([value == "sealed" for value in columns["enclosure"]], dtype=np.float64),
+        sealed=_is(columns["enclosure"], "sealed").astype(np.float64),
         retired=np.array(columns["retired"], dtype=np.bool_),
         offered=offered,
         asked=AskingPrices(*(columns[name] for name in _ASKED)),
@@ -160,19 +161,30 @@ def floats(values: Iterable[float | None]) -> FloatArray:
     return np.array(values, dtype=np.float64)
 
 
+def _each(values: Sequence[Any], told: Callable[[Any], Any], kind: DTypeLike) -> NDArray[Any]:
+    """What is told of each value, found once for all that are alike."""
+    found = {value: told(value) for value in set(values)}
+    return np.fromiter(map(found.__getitem__, values), kind, len(values))
+
+
 def _codes(values: Sequence[Any], table: Mapping[Any, int], default: int) -> CodeArray:
-    return np.array([table.get(value, default) for value in values], dtype=np.int8)
+    return _each(values, lambda value: int(table.get(value, default)), np.int8)
 
 
-def _numbered(values: Sequence[str | None]) -> CountArray:
-    """The same number for the same word; -1 for none."""
-    number = {value: code if value else -1 for code, value in enumerate(dict.fromkeys(values))}
-    return np.array([number[value] for value in values], dtype=np.int64)
+def _is(values: Sequence[Any], *wanted: Any) -> BoolArray:
+    return _each(values, lambda value: value in wanted, np.bool_)
+
+
+def _numbered(values: Sequence[str | None], none: Collection[str] = ()) -> CountArray:
+    """The same number for the same word; -1 for no word, and for those that count as none."""
+    words = dict.fromkeys(values)
+    number = {value: code if value and value.casefold() not in none else -1 for code, value in enumerate(words)}
+    return _each(values, number.__getitem__, np.int64)
 
 
 def _offered(roles: Sequence[str]) -> dict[str, BoolArray]:
-    words = {text: text.split("|") for text in set(roles)}
-    return {role: np.array([role in words[text] for text in roles], dtype=np.bool_) for role in OFFERED_FOR}
+    texts = {role: {text for text in set(roles) if role in text.split("|")} for role in OFFERED_FOR}
+    return {role: _each(roles, found.__contains__, np.bool_) for role, found in texts.items()}
 
 
 def _lying(columns: Columns, width: FloatArray, height: FloatArray) -> BoolArray:
@@ -180,9 +192,8 @@ def _lying(columns: Columns, width: FloatArray, height: FloatArray) -> BoolArray
 
     Where no size is stated either, a centre that is no main lies, which makes less of its seats.
     """
-    stated = np.array([value == "lying" for value in columns["orientation"]], dtype=np.bool_)
-    silent = np.array([value is None for value in columns["orientation"]], dtype=np.bool_)
-    centre = np.array(["centre" in roles and "main" not in roles for roles in columns["roles"]], dtype=np.bool_)
+    stated, silent = _is(columns["orientation"], "lying"), _is(columns["orientation"], None)
+    centre = _each(columns["roles"], lambda roles: "centre" in roles and "main" not in roles, np.bool_)
     wider = np.where(np.isnan(width) | np.isnan(height), centre, width > height)
     return np.where(silent, wider, stated)
 
@@ -211,7 +222,6 @@ def _boxes(
     columns: Columns, drivers: description.Columns, currencies: Mapping[str, int], offered: Mapping[str, BoolArray]
 ) -> Boxes:
     axis, on_side = floats(columns["axis_height"]), drivers.lying
-    enclosure = np.array([value or "" for value in columns["enclosure"]])
     return Boxes(
         width=drivers.width,
         height=drivers.height,
@@ -224,8 +234,8 @@ def _boxes(
         lying=on_side,
         port=_port(columns),
         port_diameter=floats(columns["port_diameter"]),
-        radiator=np.isin(enclosure, ["passive_radiator", "open_back"]),
-        bung=np.array([value is True or value == 1 for value in columns["bung"]], dtype=np.bool_),
+        radiator=_is(columns["enclosure"], "passive_radiator", "open_back"),
+        bung=_is(columns["bung"], True),
         sensitivity=floats(columns["sensitivity"]),
         basis=_codes(columns["sensitivity_basis"], _BASIS, SensitivityCode.UNKNOWN),
         impedance_nominal=floats(columns["impedance_nominal"]),
@@ -236,7 +246,7 @@ def _boxes(
         price=_price_of_one(columns),
         price_taxed=_codes(columns["tax"], {"included": 1, "excluded": 0}, -1),
         tax_rate=floats(columns["tax_rate"]),
-        currency=np.array([currencies.get(value or "", -1) for value in columns["currency"]], dtype=np.int16),
+        currency=_each(columns["currency"], lambda value: currencies.get(value, -1), np.int16),
         sold=_codes(columns["sold_as"], _SOLD, Sold.UNKNOWN),
         usually_pairs=offered["main"] & ~offered["centre"],
         life=_codes(columns["status"], _LIFE, Life.CURRENT),
@@ -245,19 +255,11 @@ def _boxes(
 
 
 def _port(columns: Columns) -> CodeArray:
-    pairs = list(zip(columns["enclosure"], columns["port_location"], strict=True))
-    faces = {pair: int(_face(*pair)) for pair in set(pairs)}
-    return np.array([faces[pair] for pair in pairs], dtype=np.int8)
-
-
-def _face(enclosure: str | None, location: str | None) -> Port:
-    if enclosure == "sealed":
-        return Port.NONE
-    if enclosure == "open_back":
-        return Port.REAR
-    if location == "none" and enclosure is not None:
-        return Port.UNKNOWN
-    return _PORT.get(location or "", Port.UNKNOWN)
+    """Where each box breathes; a location of none says nothing of a box that is known not to be sealed."""
+    enclosure, location = columns["enclosure"], columns["port_location"]
+    untold = _is(location, "none") & ~_is(enclosure, None)
+    cases = [_is(enclosure, "sealed"), _is(enclosure, "open_back"), untold]
+    return np.select(cases, [Port.NONE, Port.REAR, Port.UNKNOWN], _codes(location, _PORT, Port.UNKNOWN)).astype(np.int8)
 
 
 def _price_of_one(columns: Columns) -> FloatArray:
@@ -265,8 +267,7 @@ def _price_of_one(columns: Columns) -> FloatArray:
 
     Where nobody said what a price buys, it is taken to buy what the dealer sells.
     """
-    units = {currency: 10.0 ** minor_digits(currency) for currency in set(columns["currency"])}
-    amount = floats(columns["price_minor"]) / np.array([units[currency] for currency in columns["currency"]])
-    terms = zip(columns["price_per"], columns["sold_as"], strict=True)
-    of_pair = np.array([per == "pair" or (per is None and sold == "pair") for per, sold in terms], dtype=np.bool_)
+    units = _each(columns["currency"], lambda currency: 10.0 ** minor_digits(currency), np.float64)
+    amount, per = floats(columns["price_minor"]) / units, columns["price_per"]
+    of_pair = _is(per, "pair") | (_is(per, None) & _is(columns["sold_as"], "pair"))
     return np.asarray(np.where(of_pair, amount / 2, amount))

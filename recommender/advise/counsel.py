@@ -28,6 +28,8 @@ ABOUT_BOX: Final = re.compile(r"\b(its|box|one (cost|weigh|sold|still)|port or r
 
 ONLY_SUPPLY: Final = frozenset({"supply"})
 
+ONLY_MONEY: Final = frozenset({"money"})
+
 WORTH_IT: Final = 5.0
 """A gain in score that is worth another place or more money [points]. Common practice, no source."""
 
@@ -55,12 +57,12 @@ class Tries:
     """What counsel may ask about some candidates: their names, and how they would do elsewhere or without the cap.
 
     `elsewhere` gives scores on a clear stand with the widths, heights and depths they take, `without_cap` scores here;
-    both with the conditions of each, in words.
+    both with the conditions of each, in words. Both are told which score is of use: who can't reach it isn't heard.
     """
 
     name: Callable[[int], str]
-    elsewhere: Callable[[IndexArray], tuple[FloatArray, FloatArray, FloatArray, FloatArray, list[str]]]
-    without_cap: Callable[[IndexArray], tuple[FloatArray, list[str]]]
+    elsewhere: Callable[[IndexArray, float], tuple[FloatArray, FloatArray, FloatArray, FloatArray, list[str]]]
+    without_cap: Callable[[IndexArray, float], tuple[FloatArray, list[str]]]
 
 
 def counsel(
@@ -97,7 +99,7 @@ def _third_main(scene: Scene, found: list[Option], result: Ranking, tries: Tries
     elif main in result.ranked[:3]:
         words = f"A third {tries.name(main)} also fits, and sounds most like the mains."
         yield Counsel("third_main", words + _on_condition(found, result, main))
-    elif scene.boxes.sold[main] == Sold.PAIR and _fails_only(found, len(scene.boxes), ONLY_SUPPLY)[main]:
+    elif scene.boxes.sold[main] == Sold.PAIR and fails_only(found, len(scene.boxes), ONLY_SUPPLY)[main]:
         yield Counsel(
             "third_main",
             f"A third {tries.name(main)} would stand free here, and sounds most like the mains, but it is sold in "
@@ -119,7 +121,7 @@ def _on_condition(found: list[Option], result: Ranking, candidate: int) -> str:
 def conditions(option: Option, candidate: int) -> str:
     """The conditions on which a candidate stands in an option, as a sentence; empty where there are none."""
     here = int(np.searchsorted(option.index, candidate))
-    gates = [gate for gate in option.gates if gate.verdict[here] == Verdict.CONDITIONAL]
+    gates = [gate for gate in option.gates if gate.verdict_of(here) == Verdict.CONDITIONAL]
     return f" On condition: {'; '.join(f'{gate.gate}: {gate.why(here)}' for gate in gates)}." if gates else ""
 
 
@@ -127,11 +129,11 @@ def _failing(option: Option, candidate: int) -> Iterator[str]:
     here = int(np.searchsorted(option.index, candidate))
     if here < len(option.index) and option.index[here] == candidate and option.place.kind == "behind_screen":
         for gate in option.gates:
-            if gate.cases[gate.case[here]].verdict == Verdict.FAIL:
+            if gate.verdict_of(here) == Verdict.FAIL:
                 yield gate.why(here)
 
 
-def _fails_only(found: list[Option], count: int, gates: frozenset[str]) -> BoolArray:
+def fails_only(found: list[Option], count: int, gates: frozenset[str]) -> BoolArray:
     """For every candidate whether in some option it fails, and fails no gate but some of `gates`."""
     any_option = np.zeros(count, dtype=np.bool_)
     for option in found:
@@ -142,13 +144,13 @@ def _fails_only(found: list[Option], count: int, gates: frozenset[str]) -> BoolA
 
 
 def _change_place(scene: Scene, found: list[Option], result: Ranking, tries: Tries) -> Iterator[Counsel]:
-    open_to_it = _fails_only(found, len(scene.boxes), PLACE_GATES)
+    open_to_it = fails_only(found, len(scene.boxes), PLACE_GATES)
     # kin that passes here in a poor place may do far better in a clear one
     open_to_it[result.ranked] = scene.relation[result.ranked] <= Relation.FAMILY
     nearest = _nearest_kin(scene, np.flatnonzero(open_to_it))
     if not len(nearest):
         return
-    scores, widths, heights, depths, words = tries.elsewhere(nearest)
+    scores, widths, heights, depths, words = tries.elsewhere(nearest, _best(result) + WORTH_IT)
     best = int(np.argmax(np.where(np.isnan(scores), -1.0, scores)))
     if scores[best] > _best(result) + WORTH_IT:
         here = f"against {_best(result):.0f} for the best here" if len(result.ranked) else "and nothing passes here"
@@ -161,12 +163,12 @@ def _change_place(scene: Scene, found: list[Option], result: Ranking, tries: Tri
 
 
 def _raise_budget(scene: Scene, found: list[Option], result: Ranking, tries: Tries) -> Iterator[Counsel]:
-    only_money = _fails_only(found, len(scene.boxes), frozenset({"money"}))
+    only_money = fails_only(found, len(scene.boxes), ONLY_MONEY)
     only_money[result.ranked] = False
     hopeful = _nearest_kin(scene, np.flatnonzero(only_money))
     if not len(hopeful):
         return
-    scores, words = tries.without_cap(hopeful)
+    scores, words = tries.without_cap(hopeful, _best(result) + WORTH_IT)
     best = int(np.argmax(np.where(np.isnan(scores), -1.0, scores)))
     if np.isfinite(scores[best]) and scores[best] > _best(result) + WORTH_IT:
         price = comparable_price(scene.boxes.take(hopeful[[best]]), scene.purse)[0]
@@ -188,10 +190,10 @@ def _within_share(scene: Scene, found: list[Option], result: Ranking, tries: Tri
     currency = scene.mains.currency[0]
     if scene.boxes.currency[leader] != currency:
         return
-    dearer = _fails_only(found, len(prices), frozenset({"money"})) & (prices > prices[leader]) & (prices <= share)
+    dearer = fails_only(found, len(prices), ONLY_MONEY) & (prices > prices[leader]) & (prices <= share)
     dearer &= scene.boxes.currency == currency
     hopeful = np.flatnonzero(dearer)
-    found_scores, words = tries.without_cap(hopeful) if len(hopeful) else (np.zeros(0), [])
+    found_scores, words = tries.without_cap(hopeful, _best(result) + EQUAL) if len(hopeful) else (np.zeros(0), [])
     scores = np.nan_to_num(found_scores, nan=-1.0)
     better = hopeful[scores > _best(result) + EQUAL]
     names = on_condition = ""
@@ -257,7 +259,7 @@ def _most_admitting(found: list[Option], result: Ranking) -> tuple[str, int]:
         for option in found:
             here = int(np.searchsorted(option.index, candidate))
             if here < len(option.index) and option.index[here] == candidate:
-                waiting = {gate.question(here) for gate in option.gates if gate.verdict[here] == Verdict.UNKNOWN}
+                waiting = {gate.question(here) for gate in option.gates if gate.verdict_of(here) == Verdict.UNKNOWN}
                 if option.verdict[here] == Verdict.UNKNOWN and len(waiting) == 1:
                     asked |= waiting
         alone.update(question for question in asked if not ABOUT_BOX.search(question))

@@ -6,9 +6,10 @@ takes them as a leading axis: `match` has one pair of them, a plan all there are
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Final
+from itertools import pairwise
+from typing import Final, TypeVar
 
 import numpy as np
 
@@ -21,6 +22,7 @@ from triptych.recommender.judge.gates import drive as drive_gates
 from triptych.recommender.judge.gates import fit, speech, terms
 from triptych.recommender.judge.ranking import log_utility
 from triptych.recommender.judge.verdicts import GateVerdicts, Verdict, worst
+from triptych.recommender.physics.kernel import Single
 from triptych.recommender.scene.aiming import Aim, aim
 from triptych.recommender.scene.arrays import (
     Arrays,
@@ -37,6 +39,7 @@ from triptych.recommender.scene.arrays import (
     Purse,
     Seats,
     Sound,
+    joined,
 )
 from triptych.recommender.scene.boundaries import centre_images, floor_elevation
 from triptych.recommender.scene.hearing import Heard, Voices, at_seats, downward
@@ -100,6 +103,22 @@ class Placed:
         """Whether the boxes lie or stand otherwise than they were designed to."""
         return self.pose == "on_side"
 
+    @property
+    def standing(self) -> Standing:
+        """Those that are kept, as they stand here."""
+        kept = self.kept
+        return Standing(self.index[kept], self.boxes.take(kept), self.aim.take(kept), self.levels.take(kept))
+
+
+@dataclass(frozen=True, slots=True)
+class Standing(Arrays):
+    """The candidates at `index` as they stand somewhere."""
+
+    index: IndexArray
+    boxes: Boxes
+    aim: Aim
+    levels: Levels
+
 
 @dataclass(frozen=True, slots=True)
 class Centres(Arrays):
@@ -122,47 +141,152 @@ class Centres(Arrays):
     dead: BoolArray
 
 
-def evaluate(scene: Scene, keep_failed: bool = False, passing: bool = False) -> list[tuple[Placed, Centres]]:
-    """Every place and pose with its gates, and what isn't ruled out there (or everything) as it is heard.
-
-    With `passing`, only those places and poses that do not rule everybody out.
-    """
-    placed = placings(scene, keep_failed)
-    return heard(scene, [one for one in placed if len(one.kept)] if passing else placed)
+def evaluate(scene: Scene, keep_failed: bool = False) -> list[tuple[Placed, Centres]]:
+    """Every place and pose with its gates, and what isn't ruled out there (or everything) as it is heard."""
+    return heard(scene, placings(scene, keep_failed))
 
 
-def placings(scene: Scene, keep_failed: bool = False) -> list[Placed]:
-    """Every place and pose with the gates that no mains change and that need not listen."""
+def placings(scene: Scene, keep_failed: bool = False, only: Collection[str] | None = None) -> list[Placed]:
+    """Every place, or `only` those named, and pose with the gates that no mains change and that need not listen."""
     anywhere = _anywhere(scene)
     sensitivity = sensitivity_range(scene.boxes)
     return [
         _placed(scene, place, pose, index, boxes, anywhere, sensitivity, keep_failed)
         for place in scene.places
+        if only is None or place.name in only
         for pose, index, boxes in _poses(scene, place)
     ]
 
 
-def listened(scene: Scene, placed: Sequence[Placed]) -> list[Heard]:
-    """What the seats hear of those that are `kept` in places and poses, before any room."""
-    left, voices = _voices(scene, placed)
-    return [
-        at_seats(voices, np.searchsorted(left, one.index[one.kept]), one.aim.take(one.kept), scene.seats, one.on_side)
-        for one in placed
-    ]
+@dataclass(frozen=True, slots=True)
+class Voiced:
+    """The voices of the candidates at `rows`, which rise."""
+
+    rows: IndexArray
+    voices: Voices
+
+    def at(self, candidates: IndexArray) -> IndexArray:
+        """Where the voices of some of the candidates are."""
+        return np.searchsorted(self.rows, candidates)
 
 
-def _voices(scene: Scene, placed: Sequence[Placed]) -> tuple[IndexArray, Voices]:
-    """The voices of all that are `kept` somewhere, and whose they are."""
-    left = np.unique(np.concatenate([one.index[one.kept] for one in placed]))
-    return left, scene.voices_of(left)
+def voiced(scene: Scene, placed: Sequence[Placed]) -> Voiced:
+    """The voices of all that are `kept` somewhere."""
+    left = np.unique(np.concatenate([np.zeros(0, dtype=np.intp), *(one.index[one.kept] for one in placed)]))
+    return Voiced(left, scene.voices_of(left))
 
 
-def heard(scene: Scene, placed: Sequence[Placed]) -> list[tuple[Placed, Centres]]:
-    """Places and poses with those that are `kept` there as they are heard."""
-    if not placed:
-        return []
-    left, voices = _voices(scene, placed)
-    return [_heard(scene, one, left, voices) for one in placed]
+AT_ONCE: Final = 2_000
+"""So many candidates at most are heard together, of places that are heard in one pose: more would only need memory."""
+
+
+def together(counts: Sequence[int]) -> list[list[int]]:
+    """The numbers of parts of so many rows each, those together that are `AT_ONCE` at most."""
+    found: list[list[int]] = []
+    rows = 0
+    for number, count in enumerate(counts):
+        if not found or rows + count > AT_ONCE:
+            found.append([])
+            rows = 0
+        found[-1].append(number)
+        rows += count
+    return found
+
+
+def slices(counts: Sequence[int]) -> list[slice]:
+    """Where parts of so many rows each are in what they are joined to."""
+    ends = np.cumsum([0, *counts]).tolist()
+    return [slice(first, last) for first, last in pairwise(ends)]
+
+
+@dataclass(frozen=True, slots=True)
+class Free:
+    """What the seats hear of candidates before any room, what they lose, and whether one of them loses its speech."""
+
+    heard: Heard
+    coverage: CriterionValues
+    dead: BoolArray
+
+    def take(self, index: IndexArray | slice) -> Free:
+        """Those at `index`, in that order."""
+        return Free(self.heard.take(index), self.coverage.take(index), self.dead[index])
+
+    @classmethod
+    def joined(cls, parts: Sequence[Free]) -> Free:
+        """The same of several places, one after the other."""
+        return cls(
+            Heard.joined([part.heard for part in parts]),
+            joined([part.coverage for part in parts]),
+            np.concatenate([part.dead for part in parts]),
+        )
+
+
+def listened(scene: Scene, placed: Sequence[Placed], known: Voiced) -> list[Free]:
+    """Those that are `kept` in places and poses, before any room; `known` are their voices."""
+
+    def of(some: Sequence[int]) -> list[Free]:
+        here = [placed[number] for number in some]
+        free = _listened(scene, here, known)
+        return [free.take(part) for part in slices([len(one.kept) for one in here])]
+
+    found = _in_each_pose(placed, range(len(placed)), of)
+    return [found[number] for number in range(len(placed))]
+
+
+def heard(
+    scene: Scene, placed: Sequence[Placed], known: Voiced | None = None, told: Sequence[Free] | None = None
+) -> list[tuple[Placed, Centres]]:
+    """Places and poses with those that are `kept` there as they are heard.
+
+    Their voices, and what the seats hear of them before any room, need not be found again where they are given.
+    """
+    voices = known or voiced(scene, placed)
+
+    def of(some: Sequence[int]) -> list[tuple[Placed, Centres]]:
+        here = [placed[number] for number in some]
+        free = Free.joined([told[number] for number in some]) if told else _listened(scene, here, voices)
+        return _heard(scene, here, voices, free)
+
+    empty = [number for number, one in enumerate(placed) if not len(one.kept)]
+    # where nobody is heard in any place, the first of them is as good as any
+    found = _in_each_pose(placed, sorted(set(range(len(placed))) - set(empty)) or empty[:1], of)
+    if missing := [number for number in empty if number not in found]:
+        like, silence = next(iter(found.values()))[1], _listened(scene, [placed[missing[0]]], voices)
+        found |= {number: _nobody(scene, placed[number], like, silence.heard) for number in missing}
+    return [found[number] for number in range(len(placed))]
+
+
+def _nobody(scene: Scene, placed: Placed, like: Centres, silence: Heard) -> tuple[Placed, Centres]:
+    """A place and pose in which nobody is heard; `like` are centres elsewhere."""
+    gates = (*placed.gates, speech.seats(silence, placed.kept, len(placed.boxes), scene.seats))
+    centres = replace(like.take(placed.kept), place=placed.place.name, pose=placed.pose)
+    return replace(placed, gates=gates, verdict=worst(gates)), centres
+
+
+Made = TypeVar("Made")
+
+
+def _in_each_pose(
+    placed: Sequence[Placed], numbers: Sequence[int], make: Callable[[Sequence[int]], list[Made]]
+) -> dict[int, Made]:
+    """What is made of the places and poses with these numbers, of some in one pose at a time."""
+    found: dict[int, Made] = {}
+    for on_side in (False, True):
+        which = [number for number in numbers if placed[number].on_side == on_side]
+        for batch in together([len(placed[number].kept) for number in which]):
+            some = [which[number] for number in batch]
+            found.update(zip(some, make(some), strict=True))
+    return found
+
+
+def _listened(scene: Scene, placed: Sequence[Placed], known: Voiced) -> Free:
+    """The same of places in one pose, one place after the other."""
+    there = known.at(np.concatenate([one.index[one.kept] for one in placed]))
+    stood = joined([one.aim.take(one.kept) for one in placed])
+    free = at_seats(known.voices, there, stood, scene.seats, placed[0].on_side)
+    everyone = np.arange(len(there))
+    dead = speech.dead_seat(speech.seats(free, everyone, len(there), scene.seats))
+    return Free(free, coverage_of(free, scene.seats), dead)
 
 
 def _poses(scene: Scene, place: PlaceFigures) -> Iterator[tuple[str, IndexArray, Boxes]]:
@@ -216,34 +340,52 @@ def _placed(
     return Placed(place, pose, index, boxes, stood, loud, gates, verdict, kept)
 
 
-def _heard(scene: Scene, placed: Placed, left: IndexArray, voices: Voices) -> tuple[Placed, Centres]:
-    rows = placed.index[placed.kept]
-    boxes, stood, loud = placed.boxes.take(placed.kept), placed.aim.take(placed.kept), placed.levels.take(placed.kept)
-    there = np.searchsorted(left, rows)
-    heard = at_seats(voices, there, stood, scene.seats, placed.on_side)
-    sent = _sent_down(scene, placed, there, voices, stood)
-    below = downward(voices, there, floor_elevation(stood), stood, scene.seats, placed.on_side)
-    floor = scene.mains.stands.floor
-    images = centre_images(boxes, placed.place, scene.places, stood, scene.seats, below, floor)
-    own = (
-        coverage_of(heard, scene.seats),
-        headroom(boxes, scene.drive, loud.peaks),
-        surroundings(boxes, placed.place, stood, scene.picture, scene.mains.stands.spacing, sent, scene.places),
-        reach(boxes, scene.sealed[rows], fit.plugged(placed.boxes, placed.gates[PORT])[placed.kept]),
+def _heard(scene: Scene, placed: Sequence[Placed], known: Voiced, free: Free) -> list[tuple[Placed, Centres]]:
+    """Places in one pose as they are heard; what no place changes is found at once for all of them."""
+    stood = [one.standing for one in placed]
+    everyone, voices = joined(stood), known.voices
+    there = known.at(everyone.index)
+    below = downward(voices, there, floor_elevation(everyone.aim), everyone.aim, scene.seats, placed[0].on_side)
+    plugged = [fit.plugged(one.boxes, one.gates[PORT])[one.kept] for one in placed]
+    anywhere = (
+        headroom(everyone.boxes, scene.drive, everyone.levels.peaks),
+        reach(everyone.boxes, scene.sealed[everyone.index], np.concatenate(plugged)),
     )
-    gates = (*placed.gates, speech.seats(heard, placed.kept, len(placed.boxes), scene.seats))
+    return [
+        _heard_there(scene, one, here, known, free.take(part), below[part], [values.take(part) for values in anywhere])
+        for one, here, part in zip(placed, stood, slices([len(one.index) for one in stood]), strict=True)
+    ]
+
+
+def _heard_there(
+    scene: Scene,
+    placed: Placed,
+    stood: Standing,
+    known: Voiced,
+    free: Free,
+    below: Single,
+    anywhere: Sequence[CriterionValues],
+) -> tuple[Placed, Centres]:
+    """One place and pose with what the place makes of those that are `kept`; `anywhere` is judged of them already."""
+    boxes, place, mains = stood.boxes, placed.place, scene.mains
+    sent = _sent_down(scene, placed, known.at(stood.index), known.voices, stood.aim)
+    images = centre_images(boxes, place, scene.places, stood.aim, scene.seats, below, mains.stands.floor)
+    around = surroundings(boxes, place, stood.aim, scene.picture, mains.stands.spacing, sent, scene.places)
+    loud, low = anywhere
+    own = (free.coverage, loud, around, low)
+    gates = (*placed.gates, speech.seats(free.heard, placed.kept, len(placed.boxes), scene.seats))
     centres = Centres(
-        place=placed.place.name,
+        place=place.name,
         pose=placed.pose,
-        index=rows,
+        index=stood.index,
         price=terms.comparable_price(boxes, scene.purse),
         currency=boxes.currency.astype(np.intp),
-        sound=replace(heard.sound, room=images.around(heard.sound.room)),
-        aim=stood,
-        levels=loud,
+        sound=replace(free.heard.sound, room=images.around(free.heard.sound.room)),
+        aim=stood.aim,
+        levels=stood.levels,
         own=own,
         logs=log_utility([(one.criterion, one.value) for one in own], scene.weights),
-        dead=speech.dead_seat(gates[-1])[placed.kept],
+        dead=free.dead,
     )
     return replace(placed, gates=gates, verdict=worst(gates)), centres
 

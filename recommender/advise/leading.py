@@ -8,14 +8,25 @@ heard.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 
-from triptych.recommender.advise.beside import Option, comparable, options_of
-from triptych.recommender.advise.evaluate import PORT, Placed, Scene, heard, listened, placings
+from triptych.recommender.advise.beside import Option, comparable, likely_beside, options_of
+from triptych.recommender.advise.evaluate import (
+    PORT,
+    Centres,
+    Free,
+    Placed,
+    Scene,
+    Voiced,
+    heard,
+    listened,
+    placings,
+    voiced,
+)
 from triptych.recommender.judge.criteria.definitions import (
     AIM,
     BALANCE,
@@ -27,17 +38,16 @@ from triptych.recommender.judge.criteria.definitions import (
     TIMBRE,
 )
 from triptych.recommender.judge.criteria.placing import aim_left, bounces, surroundings
-from triptych.recommender.judge.criteria.sound import WORDS, coverage_of, untold_loading
+from triptych.recommender.judge.criteria.sound import WORDS, untold_loading
 from triptych.recommender.judge.criteria.value import headroom, price_ratio, reach
 from triptych.recommender.judge.gates import drive as drive_gates
 from triptych.recommender.judge.gates.fit import plugged
-from triptych.recommender.judge.gates.speech import dead_seat, seats
 from triptych.recommender.judge.gates.terms import comparable_price
 from triptych.recommender.judge.ranking import log_utility, score_of
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.physics import timbre
-from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray
-from triptych.recommender.scene.hearing import Heard
+from triptych.recommender.physics.geometry import azimuth
+from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, Seats
 from triptych.recommender.scene.levels import trims
 
 TOLD_EQUAL: Final = 0.12
@@ -71,11 +81,15 @@ class Leading:
 
 @dataclass(frozen=True, slots=True)
 class _Bounded:
-    """One place and pose with those that trim and gates leave: the most they can score, and whether they pass there."""
+    """One place and pose with those that trim and gates leave: the most they can score, and whether they pass there.
+
+    `free` is what the seats hear of them before any room, once that is known.
+    """
 
     placed: Placed
     most: FloatArray
     passes: BoolArray
+    free: Free | None = None
 
     @property
     def candidates(self) -> IndexArray:
@@ -84,14 +98,24 @@ class _Bounded:
 
     def only(self, chosen: BoolArray) -> _Bounded:
         """Those of the candidates that are chosen."""
-        return self._at(np.flatnonzero(chosen[self.candidates]))
+        return self.at(np.flatnonzero(chosen[self.candidates]))
 
-    def reaching(self, floors: Sequence[float]) -> _Bounded:
-        """Those that may reach the floor of those that pass, or of those that wait."""
-        return self._at(np.flatnonzero(self.most >= np.where(self.passes, *floors) - TOLD_EQUAL))
+    def reaching(self, floors: Sequence[float], passing: BoolArray) -> _Bounded:
+        """Those that may reach the floor of those that pass, or of those that wait.
 
-    def _at(self, rows: IndexArray) -> _Bounded:
-        return _Bounded(replace(self.placed, kept=self.placed.kept[rows]), self.most[rows], self.passes[rows])
+        Where some wait that pass elsewhere is of no use to them.
+        """
+        return self.at(np.flatnonzero(self.reaches(floors, passing)))
+
+    def reaches(self, floors: Sequence[float], passing: BoolArray) -> BoolArray:
+        """Which of them may."""
+        useful = self.passes | ~passing[self.candidates]
+        return np.asarray(useful & (self.most >= np.where(self.passes, *floors) - TOLD_EQUAL))
+
+    def at(self, rows: IndexArray) -> _Bounded:
+        """Those at some rows."""
+        placed = replace(self.placed, kept=self.placed.kept[rows])
+        return _Bounded(placed, self.most[rows], self.passes[rows], self.free and self.free.take(rows))
 
 
 Group = tuple[FloatArray, IndexArray]
@@ -104,31 +128,50 @@ def leading_options(scene: Scene, ranked: int, waiting: int) -> Leading:
     Those that wait for an answer are a ranking of their own, of which all are heard, too, that may score more than the
     first of those that pass: their answers may change the choice.
     """
-    placed = placings(scene)
-    count = len(scene.boxes)
-    if count <= WORTH_BOUNDING * ranked:
+    placed, wanted = placings(scene), (ranked, waiting)
+    if len(scene.boxes) <= WORTH_BOUNDING * ranked:
         return Leading(options_of(scene, heard(scene, placed)))
-    bounded = [_bounded(scene, one) for one in placed]
-    groups = _groups(bounded, count)
-    floors = _floors(scene, bounded, groups, (ranked, waiting))
-    chosen = _above(_groups(_narrowed(scene, [one.reaching(floors) for one in bounded]), count), floors)
+    unlike = least_unlike(scene)
+    bounded = [_bounded(scene, one, unlike) for one in placed]
+    passing = _passing(bounded, len(scene.boxes))
+    floors = _floors(scene, bounded, passing, wanted)
+    reaching = [one.reaching(floors, passing) for one in bounded]
+    known = voiced(scene, [one.placed for one in reaching])
+    # at one seat a fifth of the work tells nearly as much as at all five
+    aside = _narrowed(replace(scene, seats=_widest(scene.seats)), reaching, known)
+    nearer = [
+        one.at(np.flatnonzero(there.reaches(floors, passing))) for one, there in zip(reaching, aside, strict=True)
+    ]
+    narrowed = [one.reaching(floors, passing) for one in _narrowed(scene, nearer, known)]
+    scored = _groups(_scored(scene, narrowed, known), passing)
+    floors = _floors_of(scored, wanted)
+    chosen = _above(scored, floors)
+    options = options_of(scene, heard(scene, [one.only(chosen).placed for one in bounded], known))
+    return Leading(options, *(None if floor == -np.inf else count for floor, count in zip(floors, wanted, strict=True)))
+
+
+def promising(scene: Scene, floor: float, only: Collection[str] | None = None) -> list[Option]:
+    """Places, or `only` those named, and poses with those heard that may score a floor where they pass.
+
+    Beside the first of the mains, and no place in which nobody may.
+    """
+    unlike = least_unlike(scene)
+    bounded = [_bounded(scene, one, unlike) for one in placings(scene, only=only)]
+    chosen = _above(_groups(bounded, _passing(bounded, len(scene.boxes))), (floor, np.inf))
     left = [one.only(chosen).placed for one in bounded]
-    options = options_of(scene, heard(scene, left))
-    return Leading(
-        options, *(None if floor == -np.inf else count for floor, count in zip(floors, (ranked, waiting), strict=True))
-    )
+    return options_of(scene, heard(scene, [one for one in left if len(one.kept)]))
 
 
-def _bounded(scene: Scene, placed: Placed) -> _Bounded:
+def _bounded(scene: Scene, placed: Placed, unlike: FloatArray) -> _Bounded:
     kept = placed.kept
     trim = drive_gates.trim(scene.drive, trims(placed.levels.take(kept), scene.mains, scene.seats)).take(0)
     verdict = np.maximum(placed.verdict[kept], trim.verdict)
     left = replace(placed, kept=kept[verdict < Verdict.FAIL])
-    return _Bounded(left, _most(scene, left), verdict[verdict < Verdict.FAIL] <= Verdict.CONDITIONAL)
+    return _Bounded(left, _most(scene, left, unlike), verdict[verdict < Verdict.FAIL] <= Verdict.CONDITIONAL)
 
 
-def _most(scene: Scene, placed: Placed) -> FloatArray:
-    """The most that those kept can score in a place: what isn't heard yet is perfect there."""
+def _most(scene: Scene, placed: Placed, unlike: FloatArray) -> FloatArray:
+    """The most that those kept can score in a place: what isn't heard is perfect there, but for the least `unlike`."""
     kept, place, mains = placed.kept, placed.place, scene.mains
     boxes, stood, rows = placed.boxes.take(kept), placed.aim.take(kept), placed.index[kept]
     prices = comparable(mains, comparable_price(boxes, scene.purse), boxes.currency.astype(np.intp))
@@ -138,7 +181,7 @@ def _most(scene: Scene, placed: Placed) -> FloatArray:
         (AIM, aim_left(stood, mains.stands, scene.seats)[0]),
         (BALANCE, price_ratio(prices, mains.price, mains.surround)[0]),
         (REACH, reach(boxes, scene.sealed[rows], bung).value),
-        (TIMBRE, least_unlike(scene)[rows]),
+        (TIMBRE, unlike[rows]),
     ]
     if not bounces(place):
         silent = np.zeros((len(rows), 0))
@@ -166,27 +209,54 @@ def least_unlike(scene: Scene) -> FloatArray:
     return np.asarray(np.sqrt(voicing + untold_loading(sound.kin, kin)[0] / 2 + unknown))
 
 
-def _narrowed(scene: Scene, bounded: Sequence[_Bounded]) -> list[_Bounded]:
+def _narrowed(scene: Scene, bounded: Sequence[_Bounded], known: Voiced) -> list[_Bounded]:
     """The same with what the seats lose known; `DEAD` where speech is lost at one, which comes after all others."""
-    told = listened(scene, [one.placed for one in bounded])
-    return [_with_coverage(scene, one, found) for one, found in zip(bounded, told, strict=True)]
+    told = listened(scene, [one.placed for one in bounded], known)
+    return [_with_coverage(scene, one, free) for one, free in zip(bounded, told, strict=True)]
 
 
-def _with_coverage(scene: Scene, bounded: _Bounded, found: Heard) -> _Bounded:
-    placed = bounded.placed
-    lost = log_utility([(COVERAGE, coverage_of(found, scene.seats).value)], scene.weights)
-    dead = dead_seat(seats(found, placed.kept, len(placed.boxes), scene.seats))[placed.kept]
-    return replace(bounded, most=np.where(dead, DEAD, bounded.most * np.exp(lost / _total(scene))))
+def _widest(seats: Seats) -> Seats:
+    """The regular seat that is farthest aside, alone: most lose most there, and the worst seat no less."""
+    aside = np.where(seats.regular, np.abs(azimuth(seats.x, seats.distance)), -1.0)
+    return seats.only(int(np.argmax(aside)))
 
 
-def _groups(bounded: Sequence[_Bounded], count: int) -> tuple[Group, Group]:
-    """Those that pass somewhere, and those that only wait, each where it may score most."""
-    most = np.full((2, len(bounded), count), -np.inf)
+def _with_coverage(scene: Scene, bounded: _Bounded, free: Free) -> _Bounded:
+    lost = log_utility([(COVERAGE, free.coverage.value)], scene.weights)
+    most = np.where(free.dead, DEAD, bounded.most * np.exp(lost / _total(scene)))
+    return replace(bounded, most=most, free=free)
+
+
+def _scored(scene: Scene, narrowed: Sequence[_Bounded], known: Voiced) -> list[_Bounded]:
+    """The same with what they score in place of the most they can; `DEAD` as before."""
+    some = [one for one in narrowed if len(one.most)]
+    told = heard(scene, [one.placed for one in some], known, [one.free for one in some if one.free])
+    return [
+        replace(one, most=np.where(centres.dead, DEAD, _score(scene, centres)))
+        for one, (_, centres) in zip(some, told, strict=True)
+    ]
+
+
+def _score(scene: Scene, centres: Centres) -> FloatArray:
+    """What centres score beside the first of the mains."""
+    logs = log_utility(likely_beside(scene.mains, centres, scene.seats), scene.weights, centres.logs)
+    return np.asarray(score_of(logs, _total(scene))[0])
+
+
+def _passing(bounded: Sequence[_Bounded], count: int) -> BoolArray:
+    """Which candidates pass somewhere."""
     passing = np.zeros(count, dtype=np.bool_)
+    for one in bounded:
+        passing[one.candidates[one.passes]] = True
+    return passing
+
+
+def _groups(bounded: Sequence[_Bounded], passing: BoolArray) -> tuple[Group, Group]:
+    """Those that pass somewhere, and those that only wait, each where it may score most."""
+    most = np.full((2, max(1, len(bounded)), len(passing)), -np.inf)
     for row, one in enumerate(bounded):
         most[0, row, one.candidates] = np.where(one.passes, one.most, -np.inf)
         most[1, row, one.candidates] = np.where(one.passes, -np.inf, one.most)
-        passing[one.candidates[one.passes]] = True
     most[1, :, passing] = -np.inf
     passed, waiting = ((group.max(axis=0), group.argmax(axis=0)) for group in most)
     return passed, waiting
@@ -199,20 +269,30 @@ def _above(groups: Sequence[Group], floors: Sequence[float]) -> BoolArray:
 
 
 def _floors(
-    scene: Scene, bounded: Sequence[_Bounded], groups: Sequence[Group], wanted: tuple[int, int]
+    scene: Scene, bounded: Sequence[_Bounded], passing: BoolArray, wanted: tuple[int, int]
 ) -> tuple[float, float]:
     """What the last that is wanted of each group scores at least; -inf where there are no more."""
-    size = PROBED * max(wanted)
+    groups, size = _groups(bounded, passing), PROBED * max(wanted)
     while True:
         hopeful = [_hopeful(most, LISTENED * size) for most, _ in groups]
-        narrowed = _narrowed(scene, _at_best(bounded, groups, hopeful))
-        likely = _groups(narrowed, len(scene.boxes))
-        scores = _scores(scene, _at_best(narrowed, likely, [_hopeful(most, size) for most, _ in likely]))
-        passing, waiting = (_last(scores[rows], count) for rows, count in zip(hopeful, wanted, strict=True))
-        enough = [len(rows) < LISTENED * size for rows in hopeful]
-        if (passing > -np.inf or enough[0]) and (waiting > -np.inf or enough[1]):
-            return passing, min(waiting, float(scores[hopeful[0]].max(initial=-np.inf)))
+        probed = _at_best(bounded, groups, hopeful)
+        known = voiced(scene, [one.placed for one in probed])
+        narrowed = _narrowed(scene, probed, known)
+        likely = _groups(narrowed, passing)
+        nearest = _at_best(narrowed, likely, [_hopeful(most, size) for most, _ in likely])
+        scored = _groups(_scored(scene, nearest, known), passing)
+        if all(
+            len(rows) < LISTENED * size or _last(most, count) > -np.inf
+            for rows, (most, _), count in zip(hopeful, scored, wanted, strict=True)
+        ):
+            return _floors_of(scored, wanted)
         size *= PROBED
+
+
+def _floors_of(scored: Sequence[Group], wanted: tuple[int, int]) -> tuple[float, float]:
+    """What the last that is wanted of each group scores, where it is no more than the first of those that pass."""
+    passing, waiting = (_last(most, count) for (most, _), count in zip(scored, wanted, strict=True))
+    return passing, min(waiting, _last(scored[0][0], 1))
 
 
 def _hopeful(most: FloatArray, size: int) -> IndexArray:
@@ -229,16 +309,7 @@ def _at_best(bounded: Sequence[_Bounded], groups: Sequence[Group], wanted: Seque
     return [one.only(best == row) for row, one in enumerate(bounded) if (best == row).any()]
 
 
-def _scores(scene: Scene, near: Sequence[_Bounded]) -> FloatArray:
-    """What those that are kept score there; -inf for the others, and where speech is lost at a seat."""
-    scores = np.full(len(scene.boxes), -np.inf)
-    for option in options_of(scene, heard(scene, [one.placed for one in near])):
-        dead = dead_seat(option.gates[-1])[option.kept]
-        scores[option.index[option.kept]] = np.where(dead, -np.inf, option.scores.score)
-    return scores
-
-
 def _last(scores: FloatArray, wanted: int) -> float:
-    """The last of the first `wanted` scores; -inf where there are fewer."""
-    found = np.sort(scores[np.isfinite(scores)])
+    """The last of the first `wanted` scores, of which no seat loses its speech; -inf where there are fewer."""
+    found = np.sort(scores[scores > DEAD])
     return float(found[-wanted]) if len(found) >= wanted else -np.inf

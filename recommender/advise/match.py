@@ -20,10 +20,10 @@ from triptych.recommender.advise.advice import Advice, Built, Otherwise, RuledOu
 from triptych.recommender.advise.beside import Option, options, ranking
 from triptych.recommender.advise.catalogue import Loudspeakers, loudspeakers_of
 from triptych.recommender.advise.cautions import cautions
-from triptych.recommender.advise.counsel import Tries, conditions, counsel
+from triptych.recommender.advise.counsel import ONLY_MONEY, Tries, conditions, counsel, fails_only
 from triptych.recommender.advise.curve_account import preference_of
 from triptych.recommender.advise.evaluate import Scene
-from triptych.recommender.advise.leading import Leading, leading_options
+from triptych.recommender.advise.leading import Leading, leading_options, promising
 from triptych.recommender.advise.pricing import not_a_main
 from triptych.recommender.advise.setting import Setting, refuse_placeless
 from triptych.recommender.advise.settle import LEADING, certainty_of
@@ -273,8 +273,8 @@ def advise(account: Account, question: Question, place: str | None = None) -> Ad
         room.listening.needs_real_centre,
         Tries(
             account.name,
-            lambda candidates: _on_clear_stand(scene, candidates),
-            lambda candidates: _without_cap(scene, candidates),
+            lambda candidates, floor: _on_clear_stand(scene, candidates, floor),
+            lambda candidates, floor: _without_cap(scene, account.found, candidates, floor),
         ),
     )
     weights = scene.boxes.weight[result.ranked]
@@ -294,9 +294,12 @@ def advise(account: Account, question: Question, place: str | None = None) -> Ad
 
 
 def _on_clear_stand(
-    scene: Scene, candidates: IndexArray
+    scene: Scene, candidates: IndexArray, floor: float
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, list[str]]:
-    """Scores of candidates each on a clear stand under the picture, the room they take there, and their conditions."""
+    """Scores of candidates each on a clear stand under the picture, the room they take there, and their conditions.
+
+    NaN where one fails or waits there, and where it can't score more than a floor.
+    """
     boxes = scene.boxes.take(candidates)
     # a box that tilts by up to 15 deg takes about a quarter of its depth more in height
     heights = stood_height(boxes) + 0.26 * boxes.depth
@@ -311,29 +314,40 @@ def _on_clear_stand(
     scores, words = np.full(len(candidates), np.nan), [""] * len(candidates)
     for front, rows in alike.items():
         stands = replace(_cut(scene, candidates[rows], [replace(FREE_STAND, front=front)]), bases=bases[rows])
-        found = options(stands, passing=True)
+        found = promising(stands, floor)
         for place, row in enumerate(rows):
             scores[row], words[row] = _own_stand(found, place, len(rows))
     return scores, boxes.width + 2 * SIDE_CLEARANCE, heights, boxes.depth + rear_allowance(boxes), words
 
 
-def _without_cap(scene: Scene, candidates: IndexArray) -> tuple[FloatArray, list[str]]:
-    """Scores of candidates here if money were no object, with conditions; NaN where another gate fails or waits."""
+def _without_cap(
+    scene: Scene, found: list[Option], candidates: IndexArray, floor: float
+) -> tuple[FloatArray, list[str]]:
+    """Scores of candidates here if money were no object, with conditions.
+
+    NaN where another gate fails or waits, and where one can't score more than a floor.
+    """
+    count = len(scene.boxes)
+    there = {one.place.name for one in found if fails_only([one], count, ONLY_MONEY)[candidates].any()}
     uncapped = replace(_cut(scene, candidates, scene.places), purse=replace(scene.purse, cap=np.nan))
-    here = options(uncapped, passing=True)
+    here = promising(uncapped, floor, there)
     scores, words = np.full(len(candidates), np.nan), [""] * len(candidates)
     if not here:
         return scores, words
-    found = ranking(here, uncapped)
-    scores[found.ranked] = found.best_score[found.ranked]
-    for one in found.ranked.tolist():
-        words[one] = conditions(here[found.best[one]], one)
+    result = ranking(here, uncapped)
+    scores[result.ranked] = result.best_score[result.ranked]
+    for one in result.ranked.tolist():
+        words[one] = conditions(here[result.best[one]], one)
     return scores, words
 
 
 def _own_stand(found: list[Option], place: int, count: int) -> tuple[float, str]:
     """The best score of the candidate at `place` on the stand made for it, and its conditions; NaN if it fails."""
-    passing = [option for option in found if option.judged(count)[place] <= Verdict.CONDITIONAL]
+    passing = [
+        one
+        for one in found
+        if one.judged(count)[place] <= Verdict.CONDITIONAL and not np.isnan(one.scored(count)[place])
+    ]
     best = max(passing, key=lambda option: float(option.scored(count)[place]), default=None)
     return (np.nan, "") if best is None else (float(best.scored(count)[place]), conditions(best, place))
 

@@ -94,7 +94,7 @@ ASK_GATE: Final = {
 """What to ask about a condition whose gate has no question."""
 
 
-TELLING: Final = ("dip", "drivers_low", "drivers_high")
+TELLING: Final = ("dip", "drivers_low", "drivers_high", "mains_low", "mains_high")
 """Numbers of criteria that say what may become of them."""
 
 
@@ -363,7 +363,7 @@ def _waiting(found: list[Option], result: Ranking) -> list[Answerable]:
     for candidate in result.pending[:WAITING]:
         option = found[result.best[candidate]]
         here = int(np.searchsorted(option.index, candidate))
-        open_gates = [judged for judged in option.gates if judged.verdict[here] == Verdict.UNKNOWN]
+        open_gates = [judged for judged in option.gates if judged.verdict_of(here) == Verdict.UNKNOWN]
         chance = float(np.prod([_chance_to_pass(judged.verdict) for judged in open_gates]))
         gain = max(0.0, float(result.best_score[candidate]) - best)
         gate = open_gates[0]

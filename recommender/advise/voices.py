@@ -33,7 +33,7 @@ FIRST_COMPUTED: Final = 100
 """So many are computed even where there is no time, before the time is looked at."""
 
 KEPT: Final = 2_000
-"""Profiles are kept for the next time they are asked for where so many are read at most: 17 MB."""
+"""So many voices at most are kept for the next time they are asked for: 17 MB."""
 
 
 class VoiceBook:
@@ -43,7 +43,8 @@ class VoiceBook:
         self._session = session
         self._catalogue = catalogue
         self._curves = CurveShelf(session)
-        self._kept: dict[int, bytes] = {}
+        self._kept: Voices | None = None
+        self._where = np.full(len(catalogue), -1)
         self._computed: dict[int, bytes] = {}
 
     @property
@@ -54,6 +55,17 @@ class VoiceBook:
 
     def of(self, rows: IndexArray) -> Voices:
         """The voices of the loudspeakers at `rows`."""
+        new = np.unique(rows[self._where[rows] < 0])
+        known = 0 if self._kept is None else len(self._kept)
+        if known + len(new) > KEPT:
+            return self._made(rows)
+        if len(new) or self._kept is None:
+            made = self._made(new)
+            self._kept = made if self._kept is None else self._kept.beside(made)
+            self._where[new] = known + np.arange(len(new))
+        return self._kept.take(self._where[rows])
+
+    def _made(self, rows: IndexArray) -> Voices:
         found = self._profiles(rows)
         measured = self._curves.measured([self._catalogue.ids[row] for row in rows.tolist()], found)
         return Voices(
@@ -76,7 +88,7 @@ class VoiceBook:
 
     def ready(self, rows: IndexArray, deadline: float) -> BoolArray:
         """Of which of the loudspeakers at `rows` there is a profile by then; those that lack one are computed."""
-        known = {*self._kept, *self._computed}
+        known = {*np.flatnonzero(self._where >= 0).tolist(), *self._computed}
         known |= self._stored([row for row in rows.tolist() if row not in known])
         missing = np.array([row for row in rows.tolist() if row not in known], dtype=np.intp)
         # some of all that there are, where there is no time for all
@@ -90,7 +102,7 @@ class VoiceBook:
 
     def _profiles(self, rows: IndexArray) -> Profile:
         wanted = list(dict.fromkeys(rows.tolist()))
-        known = {**self._kept, **self._computed}
+        known = dict(self._computed)
         if unread := [row for row in wanted if row not in known]:
             known |= self._read(unread)
         if missing := [row for row in wanted if row not in known]:
@@ -124,10 +136,7 @@ class VoiceBook:
         keys = self._keys(rows)
         stored = reads.profiles(self._session, [key[0] for key in keys])
         columns = zip(*(stored[name] for name in STORED), strict=True)
-        read = {row: data for *key, data in columns if (row := keys.get(tuple(key))) is not None}
-        if len(self._kept) + len(read) <= KEPT:
-            self._kept |= read
-        return read
+        return {row: data for *key, data in columns if (row := keys.get(tuple(key))) is not None}
 
 
 def stated_share(found: Profile) -> FloatArray:

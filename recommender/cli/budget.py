@@ -64,11 +64,9 @@ def plan(
         typer.Option("--in-stock", help="Only what can be promised now; what would be chosen otherwise is told too."),
     ] = False,
     time_limit: Annotated[
-        float,
-        typer.Option(
-            "--time-limit", metavar="SECONDS", min=0.0, help="Stop after so long, with the best found and its gap."
-        ),
-    ] = 60.0,
+        str,
+        typer.Option("--time-limit", metavar="SECONDS", help="Stop after so long, with the best found and its gap."),
+    ] = "60",
     database: DatabaseOption = None,
     style: StyleOption = Style.TABLE,
 ) -> None:
@@ -83,11 +81,13 @@ def plan(
     Example: triptych budget plan plan.toml --room lounge.toml
     """
     from triptych.catalog.cli.progress import working
+    from triptych.recommender.asking import seconds
     from triptych.recommender.cli import plan_tables
     from triptych.recommender.views import PLAN
 
+    limit = seconds(time_limit, "--time-limit")
     with open_catalogue(database) as opened, working() as say:
-        answer = opened.plan(file, room, rules=rules, in_stock=in_stock, time_limit=time_limit, say=say)
+        answer = opened.plan(file, room, rules=rules, in_stock=in_stock, time_limit=limit, say=say)
     if style is Style.JSON:
         print_json(answer, PLAN)
     elif style is Style.CSV:

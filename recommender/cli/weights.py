@@ -134,15 +134,10 @@ def _weights(session: Session, name: str) -> dict[str, float]:
 
 def _change(text: str) -> tuple[str, float]:
     """One change of a weight."""
+    from triptych.catalog.shares import weight
     from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
 
     criterion, equals, number = text.partition("=")
     if not equals or criterion not in DEFAULT_WEIGHTS:
         raise BadInput(f"{text!r}: write CRITERION=WEIGHT with one of {', '.join(DEFAULT_WEIGHTS)}")
-    try:
-        weight = float(number.replace(",", "."))
-    except ValueError:
-        raise BadInput(f"{text!r}: {number!r} is no number") from None
-    if not 0 <= weight < 1e6:
-        raise BadInput(f"{text!r}: a weight is a number from 0 up")
-    return criterion, weight
+    return criterion, weight(number, criterion)

@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from enum import IntEnum
-from functools import cache
+from functools import cache, lru_cache
 from string import Formatter
 from typing import Final
 
@@ -51,6 +51,11 @@ class Case:
     shared: bool = False
 
 
+@lru_cache(maxsize=256)
+def _codes(cases: tuple[Case, ...]) -> CodeArray:
+    return np.array([int(case.verdict) for case in cases], dtype=np.int8)
+
+
 @dataclass(frozen=True, slots=True)
 class GateVerdicts(Arrays):
     """One gate's answers for N boxes: which case holds for each, and the numbers that made it so.
@@ -71,7 +76,11 @@ class GateVerdicts(Arrays):
     @property
     def verdict(self) -> CodeArray:
         """The verdict of each box, as codes of `Verdict`."""
-        return np.array([case.verdict for case in self.cases], dtype=np.int8)[self.case]
+        return _codes(self.cases)[self.case]
+
+    def verdict_of(self, index: int) -> Verdict:
+        """The verdict of box `index`."""
+        return self.cases[int(self.case[index])].verdict
 
     def worsened(self, condition: BoolArray, case: Case) -> GateVerdicts:
         """The answers with another case for those boxes that meet a condition and had a better verdict."""

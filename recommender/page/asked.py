@@ -11,8 +11,8 @@ from triptych.catalog.database import reads
 from triptych.catalog.database.engine import reading
 from triptych.catalog.errors import BadInput
 from triptych.catalog.files.room_edits import edited_room
-from triptych.catalog.numbers import number
 from triptych.catalog.records import RoomRecord
+from triptych.catalog.shares import figure
 from triptych.recommender.advise.match import Question
 from triptych.recommender.api import Catalogue
 from triptych.recommender.asking import cap_of, surround_of
@@ -33,8 +33,8 @@ KEPT_IN_ADDRESS: Final = ("mains", "room", "cap", "target", "surround", "stock",
 AS_FAR_AS_FITS: Final = "30"
 """The slider of the tilt ends here: no wedge tilts a centre further."""
 
-WHOLE: Final = 100
-"""The sliders of the weights go up to this."""
+WHOLE: Final = 1
+"""The sliders of the weights go up to this: all weights that come with the tool sum to it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,12 +105,8 @@ def weights_in(query: Pairs) -> dict[str, float] | None:
     for name, text in query:
         if name.startswith(WEIGHT):
             criterion = name.removeprefix(WEIGHT)
-            try:
-                found[criterion] = float(number(text))
-            except BadInput as problem:
-                raise BadInput(f"the weight of {criterion}: {problem}; a number from 0 to {WHOLE}") from None
-    shown = {name: round(WHOLE * weight) for name, weight in DEFAULT_WEIGHTS.items()}
-    return None if not found or found == shown else found
+            found[criterion] = figure(text, f"the weight of {criterion}")
+    return None if not found or found == DEFAULT_WEIGHTS else found
 
 
 def room_as_asked(asked: Visit) -> RoomRecord:

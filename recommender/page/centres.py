@@ -172,7 +172,7 @@ def _controls(asked: Visit, room: RoomRecord, given: Mapping[str, float] | None)
             f"{WEIGHT}{one.name}",
             one.name,
             MEANS.get(one.name, ""),
-            said.get(f"{WEIGHT}{one.name}") or f"{WHOLE * weights[one.name]:.0f}",
+            said.get(f"{WEIGHT}{one.name}") or f"{weights[one.name]:.2f}",
         )
         for one in CRITERIA
     ]

@@ -9,7 +9,7 @@ from starlette.responses import HTMLResponse, Response
 from triptych.catalog.database.engine import reading
 from triptych.catalog.database.models import Grade
 from triptych.catalog.errors import BadInput, CatalogError, NotFound, Overtaken
-from triptych.catalog.numbers import percent
+from triptych.catalog.shares import discount
 from triptych.catalog.stock import desk
 from triptych.catalog.stock.counter_words import amount_of, in_words
 from triptych.catalog.stock.quote_lines import MOST_LINES, Item
@@ -74,7 +74,7 @@ def _parts(asked: Visit) -> list[QuotePart]:
 
 
 def _items(asked: Visit) -> list[Item]:
-    discount = _percent(asked.word("quote.discount"))
+    for_all = _discount(asked.word("quote.discount"))
     found = []
     for row in range(1, MOST_LINES + 1):
         at = f"quote.{row}."
@@ -82,7 +82,7 @@ def _items(asked: Visit) -> list[Item]:
         if not speaker:
             continue
         amount, currency = amount_of(asked.word(f"{at}price") or None, "price")
-        own = _percent(asked.word(f"{at}discount"))
+        own = _discount(asked.word(f"{at}discount"))
         found.append(
             Item(
                 speaker,
@@ -91,15 +91,14 @@ def _items(asked: Visit) -> list[Item]:
                 asked.word(f"{at}finish") or None,
                 amount,
                 currency,
-                discount=discount if own is None else own,
+                discount=for_all if own is None else own,
             )
         )
     return found
 
 
-def _percent(text: str) -> float | None:
+def _discount(text: str) -> float | None:
     try:
-        found = percent(text)
-        return None if found is None else float(found)
+        return discount(text)
     except BadInput as problem:
         raise BadInput(f"the discount: {problem}") from None

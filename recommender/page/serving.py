@@ -15,6 +15,8 @@ from triptych.catalog.errors import BadInput
 from triptych.recommender.api import Catalogue, open_catalogue
 
 if TYPE_CHECKING:
+    import uvicorn
+
     from triptych.recommender.page.guard import Guard
 
 LOOPBACK: Final = "127.0.0.1"
@@ -79,8 +81,6 @@ def serve(db: str | None, served: Served, *, open_browser: bool, tell: Callable[
     DatabaseProblem
         The catalogue can't be opened.
     """
-    import uvicorn
-
     with open_catalogue(db) as catalogue, _listening(served) as bound:
         port = bound.getsockname()[1]
         guard = guarded(catalogue, served, port)
@@ -88,11 +88,20 @@ def serve(db: str | None, served: Served, *, open_browser: bool, tell: Callable[
         _told(served, url, tell)
         if open_browser and served.passwords is None:
             threading.Timer(0.3, webbrowser.open, [url]).start()
-        config = uvicorn.Config(
-            guard, log_level="warning", access_log=False, server_header=False, timeout_keep_alive=IDLE,
-            limit_concurrency=CONNECTIONS, lifespan="off", proxy_headers=False,
-        )  # fmt: skip
-        uvicorn.Server(config).run(sockets=[bound])
+        server_of(guard, "warning").run(sockets=[bound])
+
+
+def server_of(guard: Guard, log_level: str) -> uvicorn.Server:
+    """What serves a page: bounded in connections, in how long one is idle, and in how long headers take."""
+    import uvicorn
+
+    from triptych.recommender.page.impatience import ImpatientProtocol
+
+    config = uvicorn.Config(
+        guard, http=ImpatientProtocol, log_level=log_level, access_log=False, server_header=False,
+        timeout_keep_alive=IDLE, limit_concurrency=CONNECTIONS, lifespan="off", proxy_headers=False,
+    )  # fmt: skip
+    return uvicorn.Server(config)
 
 
 def guarded(catalogue: Catalogue, served: Served, port: int) -> Guard:

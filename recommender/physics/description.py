@@ -103,7 +103,7 @@ def describe(columns: Columns) -> Sources:
         if text:
             group = _Group(columns.take(rows), notation.parse(str(text)), lying == "True", str(kind) or None)
             built.append((rows, _build(group, inferred[rows])))
-    return _joined(len(columns.layout), columns, built)
+    return _joined(len(columns.layout), built)
 
 
 def _layouts(columns: Columns) -> tuple[NDArray[np.str_], BoolArray]:
@@ -321,7 +321,13 @@ _EMPTY = {"share": 0.0, "band": 0, "kind": 0, "order": typical.ORDER, "usable": 
           "spacing_high": 1.0, "x": 0.0, "y": 0.0, "size_x": 0.0, "size_y": 0.0}  # fmt: skip
 
 
-def _joined(count: int, columns: Columns, built: list[tuple[NDArray[np.intp], Sources]]) -> Sources:
+def joined(parts: Sequence[Sources]) -> Sources:
+    """Return the drivers of all parts, one part after the other."""
+    ends = np.cumsum([0, *(len(part) for part in parts)])
+    return _joined(int(ends[-1]), [(ends[i] + np.arange(len(part)), part) for i, part in enumerate(parts)])
+
+
+def _joined(count: int, built: list[tuple[NDArray[np.intp], Sources]]) -> Sources:
     """One structure of all groups; loudspeakers without a layout have no drivers."""
     drivers = max((part.x.shape[1] for _, part in built), default=1)
     corners = max((part.crossover.shape[1] for _, part in built), default=0)

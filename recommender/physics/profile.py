@@ -5,9 +5,9 @@ Levels are ERB-smoothed and relative to the axis, so the axis itself is 0 dB in 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, fields
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -85,6 +85,26 @@ class Profile:
 
     def __len__(self) -> int:
         return len(self.usable)
+
+    def take(self, rows: NDArray[np.intp]) -> Profile:
+        """Return those of the loudspeakers at some rows, in that order."""
+        return self._each(lambda part: part[rows])
+
+    def beside(self, other: Profile) -> Profile:
+        """Return these, then others."""
+        rest = iter(other._parts())
+        return self._each(lambda part: np.concatenate([part, next(rest)]))
+
+    def _parts(self) -> list[NDArray[Any]]:
+        """All arrays, in one order."""
+        own = [getattr(self, f.name) for f in fields(self) if f.name != "assumed"]
+        return own + [getattr(self.assumed, name) for name in FLAGS]
+
+    def _each(self, made: Callable[[NDArray[Any]], NDArray[Any]]) -> Profile:
+        """Return what is made of each array, asked in that order."""
+        names = [f.name for f in fields(self) if f.name != "assumed"]
+        parts = [made(part) for part in self._parts()]
+        return Profile(**dict(zip(names, parts, strict=False)), assumed=Assumed(*parts[len(names) :]))
 
 
 def decibels(stored: NDArray[np.uint16]) -> Single:

@@ -5,10 +5,12 @@ SI units and degrees; NaN is unknown. This module knows no database: `recommende
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
 from enum import IntEnum
 from functools import cache
-from typing import Any, Self
+from operator import attrgetter
+from typing import Any, Self, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,16 +23,22 @@ CodeArray = NDArray[np.int8]
 IndexArray = NDArray[np.intp]
 CountArray = NDArray[np.int64]
 
+Rows = IndexArray | BoolArray | slice | int
+"""Some rows of arrays."""
+
+Structure = TypeVar("Structure", bound="Arrays")
+
 
 @dataclass(frozen=True, slots=True)
 class Arrays:
     """A structure of arrays, maybe within structures, that can be cut down to some rows of all of them."""
 
-    def take(self, index: IndexArray | BoolArray | int) -> Self:
+    def take(self, index: Rows) -> Self:
         """Those at `index`, in that order; what is no array stays as it is."""
         kind: Any = type(self)
-        parts = [_taken(getattr(self, name), index) for name in _names(kind)]
-        return type(self)(*parts)
+        parts = _parts(kind)(self)
+        # most parts are arrays, and thousands of them are cut at each question
+        return type(self)(*[part[index] if type(part) is np.ndarray else _taken(part, index) for part in parts])
 
 
 @cache
@@ -38,7 +46,14 @@ def _names(kind: Any) -> tuple[str, ...]:
     return tuple(entry.name for entry in fields(kind))
 
 
-def _taken(part: Any, index: IndexArray | BoolArray | int) -> Any:
+@cache
+def _parts(kind: Any) -> Callable[[Any], tuple[Any, ...]]:
+    """What gives the parts of a structure, of which there are two at least."""
+    found: Callable[[Any], tuple[Any, ...]] = attrgetter(*_names(kind))
+    return found
+
+
+def _taken(part: Any, index: Rows) -> Any:
     """Some rows of an array, of a structure of arrays, or of each part of a tuple or mapping."""
     if isinstance(part, np.ndarray):
         return part[index]
@@ -47,6 +62,27 @@ def _taken(part: Any, index: IndexArray | BoolArray | int) -> Any:
     if isinstance(part, tuple):
         return tuple(_taken(one, index) for one in part)
     return {name: _taken(one, index) for name, one in part.items()} if isinstance(part, dict) else part
+
+
+def joined(parts: Sequence[Structure]) -> Structure:
+    """Structures of one kind as one, in their order; what is no array is as in the first of them.
+
+    So nothing may be asked of it then that is no array and not alike in all of them.
+    """
+    kind: Any = type(parts[0])
+    return (
+        parts[0] if len(parts) == 1 else kind(*(_one([getattr(part, name) for part in parts]) for name in _names(kind)))
+    )
+
+
+def _one(parts: list[Any]) -> Any:
+    """Arrays, structures or mappings of them, one after the other."""
+    first = parts[0]
+    if isinstance(first, np.ndarray):
+        return np.concatenate(parts)
+    if isinstance(first, Arrays):
+        return joined(parts)
+    return {name: _one([part[name] for part in parts]) for name in first} if isinstance(first, dict) else first
 
 
 class Port(IntEnum):
@@ -168,6 +204,12 @@ class Seats:
     regular: BoolArray
     primary: int
 
+    def only(self, seat: int) -> Seats:
+        """One of them alone, as if nobody sat elsewhere."""
+        here = slice(seat, seat + 1)
+        places = self.x[here], self.distance[here], self.ear_height[here], self.ear_stated[here]
+        return Seats(self.name[here], *places, np.ones(1, dtype=np.bool_), 0)
+
     @property
     def judged(self) -> IndexArray:
         """The regular seats, the primary one first."""
@@ -266,7 +308,8 @@ class InRoom(Arrays):
     `direct` is the direct sound with its images in floor and wall [N, F, S, B], `power` the sound power so near to both
     [N, F, B], as levels [dB]. `unknown` is how far that may be off because the room or a datasheet doesn't say where
     something stands, `spread` because two loudspeakers of the same description are not the same, `unsaid` because a
-    datasheet leaves drivers out that are then taken as usual [dB rms].
+    datasheet leaves drivers out that are then taken as usual [dB rms]. `least_left` and `most_left` are what any one
+    thing left out leaves of the square of a difference [1].
     """
 
     direct: Single
@@ -274,6 +317,8 @@ class InRoom(Arrays):
     unknown: FloatArray
     spread: FloatArray
     unsaid: FloatArray
+    least_left: FloatArray
+    most_left: FloatArray
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final, Self
+from typing import Any, Final, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -74,6 +74,18 @@ class Measured:
             np.empty((0, 2, MEASURED_ANGLES.size, erb.BANDS), np.float32),
             np.empty((0, 2, 2)),
         )
+
+    def take(self, rows: IndexArray) -> Measured:
+        """Those of the loudspeakers at `rows`, in that order."""
+        axis, direct, power, whole = self.axis[rows], self.direct[rows], self.power[rows], self.whole[rows]
+        return Measured(axis, direct, power, whole, self.row[rows], self.planes, self.reach)
+
+    def beside(self, other: Measured) -> Measured:
+        """These, then those of others."""
+        row = np.concatenate([self.row, np.where(other.row < 0, -1, other.row + len(self.planes))])
+        names = ("axis", "direct", "power", "whole", "planes", "reach")
+        named: dict[str, Any] = {name: np.concatenate([getattr(self, name), getattr(other, name)]) for name in names}
+        return Measured(row=row, **named)
 
     @property
     def any(self) -> bool:

@@ -7,6 +7,7 @@ import random
 import tempfile
 import time
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from multiprocessing.connection import Connection
@@ -157,32 +158,37 @@ class Clerk:
             self._sold(done)
 
 
-def _work(url: str, seed: int, seconds: float, begin: Any, answer: Connection) -> None:
+def _work(url: str, seed: int, begin: Any, over: Any, answer: Connection) -> None:
     clerk = Clerk(url, seed)
     for _ in range(WARM_UP):
         clerk.act()
     clerk.told.before, clerk.told.worst = len(clerk.told.acknowledged), 0.0
     begin.wait()
-    end = time.perf_counter() + seconds
-    while time.perf_counter() < end:
+    while not over.is_set():
         clerk.act()
     clerk.engine.dispose()
     answer.send(clerk.told)
 
 
-def crowd(url: str, count: int, seconds: float) -> tuple[list[Told], float]:
-    """Let so many processes work at once, and give what they were told and how long it took. [s]."""
-    begin = processes.Barrier(count + 1)
+def crowd(url: str, count: int, seconds: float, during: Callable[[], None] = lambda: None) -> tuple[list[Told], float]:
+    """Let so many processes work at once, and give what they were told and how long it took. [s].
+
+    `during` is done here while they work; the seconds count from its end.
+    """
+    begin, over = processes.Barrier(count + 1), processes.Event()
     ends, workers = [], []
     for seed in range(count):
         near, far = processes.Pipe(duplex=False)
-        worker = processes.Process(target=_work, args=(url, seed, seconds, begin, far))
+        worker = processes.Process(target=_work, args=(url, seed, begin, over, far))
         worker.start()
         far.close()
         ends.append(near)
         workers.append(worker)
     begin.wait()
     start = time.perf_counter()
+    during()
+    time.sleep(seconds)
+    over.set()
     told = [end.recv() for end in ends]
     took = time.perf_counter() - start
     for worker in workers:

@@ -16,7 +16,7 @@ from triptych.catalog.consistency import filled
 from triptych.catalog.database import reads, writes
 from triptych.catalog.database.engine import writing
 from triptych.catalog.database.measured_curves import Prepared, curves, save_curves
-from triptych.catalog.database.models import Maker, Movement, MovementKind, Price
+from triptych.catalog.database.models import Grade, Maker, Movement, MovementKind, Price
 from triptych.catalog.errors import BadInput, NotFound, Refused
 from triptych.catalog.records import (
     CurveKind,
@@ -31,9 +31,12 @@ from triptych.catalog.records import (
 )
 from triptych.catalog.stock import desk, proof, quotes
 from triptych.catalog.stock.desk import Request
+from triptych.catalog.stock.grade_prices import grade_prices, set_grade_price
 from triptych.catalog.stock.merging import Merged, merge_loudspeakers, remove_loudspeaker
 from triptych.catalog.stock.quote_lines import Item
 from triptych.catalog.stock.reading import Entry, entries_of, stock_list
+from triptych.catalog.stock.reordering import article_numbers, save_article, set_reorder_point, to_order
+from triptych.catalog.stock.suppliers import save_supplier
 
 SLIP = LoudspeakerRecord(
     "Oat Fell",
@@ -174,3 +177,57 @@ def test_a_removal_is_refused_with_what_refers(session: Session) -> None:
     stock.record_movement(session, shop.line(MovementKind.SELL))
     with pytest.raises(Refused, match="ledger"):
         remove_loudspeaker(session, CENTRE.name)
+
+
+def _two(session: Session) -> tuple[str, str]:
+    writes.save_loudspeakers(session, [CENTRE, SLIP])
+    save_supplier(session, "Harbour")
+    return SLIP.name, CENTRE.name
+
+
+def test_articles_points_and_prices_of_grades_go_along(session: Session) -> None:
+    goes, stays = _two(session)
+    save_article(session, goes, "HT-20", "Harbour", "oak")
+    save_article(session, goes, "OF-1")
+    save_article(session, stays, "HT-21", "Harbour", "oak")
+    set_reorder_point(session, goes, 2, 4)
+    set_reorder_point(session, goes, 1, 2, "oak")
+    set_reorder_point(session, stays, 1, 2, "OAK")
+    set_grade_price(session, goes, Grade.DEMO, 40000, "EUR")
+    merged = merge_loudspeakers(session, goes, stays)
+    assert merged.told == (f"article HT-20 is {CENTRE.name} too, as HT-21 is",)
+    assert [(one.number, one.speaker) for one in article_numbers(session)] == [
+        (number, CENTRE.name) for number in ("OF-1", "HT-20", "HT-21")
+    ]
+    points = [(one.speaker, one.finish, one.least, one.up_to) for one in to_order(session, every=True)]
+    assert points == [(CENTRE.name, None, 2, 4), (CENTRE.name, "OAK", 1, 2)]
+    assert [(one.speaker, one.grade) for one in grade_prices(session)] == [(CENTRE.name, "demo")]
+
+
+def test_they_go_along_where_the_one_keeps_its_history(session: Session) -> None:
+    goes, stays = _two(session)
+    for name in (goes, stays):
+        number = reads.stored(session, name).id
+        stock.record_movement(session, stock.MovementLine(number, MovementKind.RECEIVE, 1, "shop"))
+        stock.record_movement(session, stock.MovementLine(number, MovementKind.SELL, 1, "shop"))
+    save_article(session, goes, "OF-1")
+    set_reorder_point(session, goes, 2, 4)
+    assert merge_loudspeakers(session, goes, stays).kept
+    assert [one.speaker for one in article_numbers(session)] == [CENTRE.name]
+    assert [one.speaker for one in to_order(session, every=True)] == [CENTRE.name]
+
+
+def test_two_points_or_prices_that_say_two_things_are_refused(session: Session) -> None:
+    goes, stays = _two(session)
+    set_reorder_point(session, goes, 2, 4)
+    set_reorder_point(session, stays, 3, 6)
+    with pytest.raises(
+        Refused, match="a reorder point of at least 2 up to 4 and a reorder point of at least 3 up to 6"
+    ):
+        merge_loudspeakers(session, goes, stays)
+    set_reorder_point(session, goes, 0, 0)
+    set_grade_price(session, goes, Grade.DEMO, 40000, "EUR")
+    set_grade_price(session, stays, Grade.DEMO, 38000, "EUR")
+    with pytest.raises(Refused, match=r"a price of demo, 400\.00 EUR each and a price of demo, 380\.00 EUR each"):
+        merge_loudspeakers(session, goes, stays)
+    assert reads.stored(session, goes), "nothing was changed"

@@ -17,12 +17,11 @@ from triptych.catalog.database.models import Movement, MovementKind
 from triptych.catalog.errors import BadInput, CatalogError, NotFound, Refused
 from triptych.catalog.stock import desk, quotes
 from triptych.catalog.stock.costs import margin, net_each
+from triptych.catalog.stock.desk import Request
 from triptych.catalog.stock.proof import check
 from triptych.catalog.stock.quote_reading import offers
 from triptych.catalog.stock.quotes import Item
 from triptych.catalog.stock.reading import stock_list
-
-pytestmark = pytest.mark.whole
 
 
 def test_a_quote_becomes_reservations_and_then_sales_at_its_prices(engine: sa.Engine) -> None:
@@ -197,3 +196,30 @@ def test_between_quote_and_sale_nobody_else_gets_the_unit(engine: sa.Engine) -> 
     assert len(sold) == 1
     with reading(engine) as session:
         assert stock.level(session, shop.line()) == stock.Level(0, 0)
+
+
+def test_accepting_tells_which_reservations_become_part_of_the_quote(engine: sa.Engine) -> None:
+    with writing(engine) as session:
+        open_shop(session, centres=3)
+    held = desk.reserve(engine, Request(CENTRE.name, "shop", 2, job="Mill House"), LATER).done.lines[0]
+    number = desk.make_quote(engine, "Mill House", [Item(CENTRE.name, 1)]).offer.number
+    told = desk.accept_quote(engine, number).warnings
+    assert told == (f"reservation {held} of Mill House, 1 × Oatfell Linden Centre at shop, is part of quote 1 now",)
+    assert (
+        desk.accept_quote(engine, desk.make_quote(engine, "Barn", [Item(CENTRE.name, 1)]).offer.number).warnings == ()
+    )
+
+
+@pytest.mark.parametrize(
+    ("item", "price"),
+    [
+        (Item(TOWER.name, 1), "at half the price of a pair each"),
+        (Item(TOWER.name, 1, amount=70000, currency="EUR"), "each at the price that is said"),
+    ],
+)
+def test_one_of_a_pair_is_never_offered_in_silence(engine: sa.Engine, item: Item, price: str) -> None:
+    with writing(engine) as session:
+        open_shop(session, towers=2)
+    desk.split(engine, Request(TOWER.name, "shop"))
+    told = f"warning: Oatfell Linden Tower: single ones of what is sold in pairs, {price}"
+    assert told in desk.make_quote(engine, "Mill House", [item]).warnings

@@ -30,7 +30,7 @@ MOVEMENTS: dict[str, tuple[int, Callable[[sa.Engine], Any]]] = {
     "transfer": (9, lambda engine: desk.transfer(engine, Request(CENTRE.name, "shop"), "store")),
     "send": (8, lambda engine: desk.transfer(engine, Request(CENTRE.name, "shop"), "store", send=True)),
     "take back": (8, lambda engine: desk.take_back(engine, Request(CENTRE.name, "shop"), before=True)),
-    "take back what was sold": (9, lambda engine: desk.take_back(engine, Request(CENTRE.name, "shop"))),
+    "take back what was sold": (10, lambda engine: desk.take_back(engine, Request(CENTRE.name, "shop"))),
     "regrade": (
         10,
         lambda engine: desk.regrade(engine, Request(CENTRE.name, "shop"), Grade.DEMO, Grade.NEW),

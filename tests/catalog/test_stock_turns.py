@@ -18,9 +18,9 @@ import sqlalchemy as sa
 from tests.catalog.stock_shop import CENTRE, LATER, TOWER, open_shop
 from triptych.catalog.database import attempts
 from triptych.catalog.database.engine import open_engine, reading, writing
-from triptych.catalog.database.models import Holding, Job, Movement
+from triptych.catalog.database.models import Holding, Job, Movement, MovementKind
 from triptych.catalog.errors import CatalogError, DatabaseProblem, Overtaken, Refused
-from triptych.catalog.stock import desk, desk_cases, ledger
+from triptych.catalog.stock import desk, desk_cases, ledger, operations
 from triptych.catalog.stock.counts import import_counts
 from triptych.catalog.stock.desk import Request
 from triptych.catalog.stock.proof import check
@@ -260,3 +260,26 @@ def test_who_is_overtaken_each_time_is_told(shop: sa.Engine, monkeypatch: pytest
     with pytest.raises(Overtaken):
         attempts.until_kept(overtaken)
     assert len(tried) == attempts.ATTEMPTS
+
+
+def test_returns_at_one_instant_are_of_no_more_than_was_sold(shop: sa.Engine, monkeypatch: pytest.MonkeyPatch) -> None:
+    # in the second round four want the one that is left, and all have looked before the first has written
+    sold, look = 5, operations.never_sold
+
+    def slowly(*asked: Any) -> str | None:
+        found = look(*asked)
+        time.sleep(0.05)
+        return found
+
+    monkeypatch.setattr(operations, "never_sold", slowly)
+    desk.sell(shop, Request(CENTRE.name, "shop", sold))
+    desk.transfer(shop, Request(CENTRE.name, "shop", 1), "store")
+
+    def back(place: str) -> Call:
+        return lambda _: desk.take_back(shop, Request(CENTRE.name, place))
+
+    assert together(shop, back("shop"), back("store"), back("shop"), back("store")) == []
+    assert deadlocks(shop) == 0
+    with reading(shop) as session:
+        query = sa.select(sa.func.sum(Movement.quantity)).where(Movement.kind == MovementKind.RETURN)
+        assert session.scalar(query) == sold

@@ -82,7 +82,8 @@ PLANS: Final = Scenario(
         *asked("in_stock", f"budget plan plan.toml {MILL} --in-stock", wide=False, csv=False),
         *asked("match", f"match {MILL} --in-stock --top 1", wide=False),
         *done("speaker list --in-stock"),
-        *refused(f"budget plan plan.toml {MILL} --time-limit -1", "budget plan", code=2),
+        *refused(f"budget plan plan.toml {MILL} --time-limit -1"),
+        *refused("budget plan", code=2),
     ),
     {
         "plan.toml": PLAN,

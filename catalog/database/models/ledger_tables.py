@@ -128,7 +128,7 @@ class Holding(b.Base):
     finish_key: Mapped[b.NameKey]
 
 
-_SOMETIMES: Final = ("from_id", "order_id", "quote_id", "reservation_id", "undoes_id")
+_SOMETIMES: Final = ("from_id", "order_id", "quote_id", "reservation_id", "to_holding_id", "undoes_id")
 """Columns of a movement by which lines are found, and which few have."""
 
 

@@ -95,6 +95,12 @@ class SupplyOrder(b.Base):
     __table_args__ = (
         *b.positive("quantity"),
         sa.Index(None, "loudspeaker_id"),
+        sa.Index(
+            "ix_supply_order_job_id",
+            "job_id",
+            sqlite_where=sa.text("job_id IS NOT NULL"),
+            postgresql_where=sa.text("job_id IS NOT NULL"),
+        ),
         b.STRICT,
     )
 
@@ -116,6 +122,7 @@ class Quote(b.Base):
     __table_args__ = (
         sa.CheckConstraint(CURRENCY, name="currency_code"),
         sa.CheckConstraint("until > made_at", name="until_later"),
+        sa.Index(None, "state"),
         b.STRICT,
     )
 

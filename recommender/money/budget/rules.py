@@ -154,10 +154,8 @@ def _check_right_side(rule: Rule) -> None:
         raise BadRule(f"rule '{rule.name}': a share of {rule.of[0]} is measured over all lines of a role")
     most, unit = most_of(rule)
     if not rule.factor.is_finite() or not 0 <= rule.factor <= most:
-        told = (
-            "a share is 100 % at most: write 30 % or 0.3" if most == 1 else f"write a number from 0 to {most:,}{unit}"
-        )
-        raise BadRule(f"rule '{rule.name}': factor is {rule.factor:f}; {told}")
+        told = "1, or from 0 % to 100 %" if most == 1 else f"{most:,}{unit}"
+        raise BadRule(f"rule '{rule.name}': factor {rule.factor:f} is out of range; write a number from 0 to {told}")
 
 
 def most_of(rule: Rule) -> tuple[int, str]:

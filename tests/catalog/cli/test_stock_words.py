@@ -180,3 +180,28 @@ def test_a_supplier_that_is_nearly_another_is_asked_about(run: Run) -> None:
     assert run("supplier", "add", "Harbour Trading").stderr == "supplier Harbour Trading: new\n"
     assert "beside Harbour Trading: are they two?" in run("supplier", "add", "Harbor Trading").stderr
     assert run("supplier", "add", "harbour trading").stderr == "supplier harbour trading\n"
+
+
+@pytest.mark.parametrize("width", [60, 80, 100, 250])
+def test_a_quote_keeps_its_words_whole_at_any_width(run: Run, monkeypatch: pytest.MonkeyPatch, width: int) -> None:
+    run(
+        "stock",
+        "receive",
+        TOWER.name,
+        "--quantity",
+        "4",
+        "--location",
+        "shop",
+        "--cost",
+        "310 EUR",
+        "--finish",
+        "walnut",
+    )
+    monkeypatch.setenv("COLUMNS", str(width))
+    items = (f"2 x {TOWER.name}, walnut", f"{CENTRE.name}, dark oak veneer")
+    made = run("quote", "make", *items, "--job", "Barn", "--discount", "10")
+    assert max(map(len, made.stdout.splitlines())) <= width
+    words = set(made.stdout.replace(",", " ").replace(";", " ").split())
+    assert {"Oatfell", "Linden", "Tower", "Centre", "walnut", "veneer", "1080.00", "432.00"} <= words
+    assert ("left out for want of room: tax and what each cost" in made.stderr) == (width < 120)
+    assert ("310.00" in words) == (width > 120)

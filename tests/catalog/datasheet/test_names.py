@@ -123,3 +123,12 @@ def test_a_loudspeaker_known_under_that_name_needs_no_asking(sheet: Path) -> Non
 def test_adding_from_a_sheet_refuses_a_placed_name_too(sheet: Path) -> None:
     result = CliRunner().invoke(speaker.app, ["add", "--from", str(sheet), "--roles", "centre"])
     assert "say --maker 'Sallow' if it is" in result.stderr
+
+
+def test_a_heading_of_names_that_were_taken_is_not_told_as_not_read() -> None:
+    text = "Price list\n\nCentres\nOatfell Linden Centre;480 EUR\nTowers\nOatfell Linden Tower;1200 EUR\n"
+    (record, *_) = read_datasheet(text).records
+    assert "Oatfell Linden Centre" not in record.unread
+    assert "Oatfell Linden Tower" in record.unread, "that one gave no name"
+    headed = read_datasheet("Oatfell\nLinden Series\n\nLinden Centre\nWidth 500 mm\n").records[0]
+    assert "Linden Series" not in headed.unread

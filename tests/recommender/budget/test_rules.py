@@ -97,7 +97,7 @@ def test_three_rules_that_only_together_contradict_are_all_named() -> None:
     [
         (lambda: floor("subs", "0.1"), "'subs' is not a role"),
         (lambda: floor("sub", "0.1", "everything"), "neither a role nor a denominator"),
-        (lambda: floor("sub", "-1"), "a share is 100 % at most: write 30 % or 0.3"),
+        (lambda: floor("sub", "-1"), "factor -1 is out of range; write a number from 0 to 1, or from 0 % to 100 %"),
         (lambda: Rule("r", Form.CAP, MUST, (), of=("limit",)), "no role is named"),
         (lambda: Rule("r", Form.CAP, MUST, ("sub",)), "name one denominator or some roles"),
         (lambda: Rule("r", Form.CAP, MUST, ("sub",), of=("limit", "mains")), "name one denominator or some roles"),

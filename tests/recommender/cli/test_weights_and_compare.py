@@ -46,7 +46,7 @@ def test_a_copied_profile_is_changed_and_used(demo: str) -> None:
         (("weights", "set", "nobody's", "aim=1"), "nobody's"),
         (("weights", "set", "x", "loudness=1"), "loudness"),
         (("weights", "set", "x", "aim=much"), "much"),
-        (("weights", "set", "x", "aim=-1"), "0 up"),
+        (("weights", "set", "x", "aim=-1"), "aim is out of range"),
         (("compare", PAIR[0], PAIR[0], "--room", "Mill House"), "different"),
         (("compare", PAIR[0], "--room", "Mill House"), "two or three"),
         (("compare", *PAIR, *PAIR, "--room", "Mill House"), "two or three different centres to compare, not 4"),

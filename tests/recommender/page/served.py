@@ -15,11 +15,9 @@ from html import unescape
 from typing import Any
 from urllib.parse import urlencode
 
-import uvicorn
-
 from triptych.recommender.api import Catalogue
 from triptych.recommender.page.guard import Guard
-from triptych.recommender.page.serving import Served, guarded
+from triptych.recommender.page.serving import Served, guarded, server_of
 
 
 @dataclass(frozen=True)
@@ -109,20 +107,18 @@ class House:
 def serving(
     catalogue: Catalogue, *, enter: bool = True, served: Served | None = None, **bounds: Any
 ) -> Iterator[House]:
-    """Serve a catalogue's page while the block lasts."""
-    with socket.socket() as bound:
-        bound.bind(("127.0.0.1", 0))
-        bound.listen(128)
-        port = bound.getsockname()[1]
-        guard = changed(guarded(catalogue, served or Served("127.0.0.1", port), port), **bounds)
-        server = uvicorn.Server(uvicorn.Config(guard, log_level="critical", lifespan="off", access_log=False))
-        thread = threading.Thread(target=server.run, kwargs={"sockets": [bound]})
-        thread.start()
-        try:
-            visitor = Visitor(port)
-            if enter:
-                assert visitor.enter(guard.keys.address).status == 303
-            yield House(guard, port, visitor)
-        finally:
-            server.should_exit = True
-            thread.join(20)
+    """Serve a catalogue's page while the block lasts; the server sees that it is over within a tenth of a second."""
+    bound = socket.socket()  # the server closes it
+    bound.bind(("127.0.0.1", 0))
+    bound.listen(128)
+    port = bound.getsockname()[1]
+    guard = changed(guarded(catalogue, served or Served("127.0.0.1", port), port), **bounds)
+    server = server_of(guard, "critical")
+    threading.Thread(target=server.run, kwargs={"sockets": [bound]}).start()
+    try:
+        visitor = Visitor(port)
+        if enter:
+            assert visitor.enter(guard.keys.address).status == 303
+        yield House(guard, port, visitor)
+    finally:
+        server.should_exit = True

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import http.client
+import re
 import socket
 import time
 from collections.abc import Iterator
+from html import unescape
 from pathlib import Path
 
 import pytest
@@ -13,8 +16,12 @@ from tests.recommender.page.served import House, Visitor, serving
 from triptych.catalog.errors import BadInput
 from triptych.recommender.api import Catalogue, open_catalogue
 from triptych.recommender.page import serving as served_page
+from triptych.recommender.page.books import VIEWS
+from triptych.recommender.page.counter_forms import WHATS
+from triptych.recommender.page.impatience import ImpatientProtocol
 from triptych.recommender.page.passwords import read_passwords
 from triptych.recommender.page.serving import Served, wanted
+from triptych.recommender.page.site import ROUTES
 
 
 @pytest.fixture
@@ -224,3 +231,80 @@ def test_an_empty_catalogue_offers_demo_import_and_paste(tmp_path: Path) -> None
         again = house.visitor.post("/demo")
         assert again.status == 409
         assert "isn't empty any more" in again.words
+
+
+@pytest.mark.parametrize("begins", [b"", b"GET / HTTP/1.1\r\nHost: x\r\n"])
+def test_headers_that_do_not_come_are_not_waited_for(
+    house: House, monkeypatch: pytest.MonkeyPatch, begins: bytes
+) -> None:
+    monkeypatch.setattr(ImpatientProtocol, "headers_within", 0.6)
+    mine = house.visitor
+    mine.enter(house.guard.keys.address)
+    began = time.monotonic()
+    with socket.create_connection(("127.0.0.1", house.port), timeout=20) as link:
+        link.sendall(begins)
+        link.settimeout(0.1)
+        left = False
+        while not left and time.monotonic() - began < 15:
+            try:
+                left = link.recv(200) == b""
+            except TimeoutError:
+                if begins:
+                    link.sendall(b"a")  # a letter now and then
+            except ConnectionError:
+                left = True
+    assert left
+    assert time.monotonic() - began < 10
+    assert mine.get("/mains").status == 200
+
+
+def test_a_connection_that_is_kept_open_is_not_let_go_amid_an_answer(
+    house: House, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(ImpatientProtocol, "headers_within", 0.4)
+    mine = house.visitor
+    mine.enter(house.guard.keys.address)
+    link = http.client.HTTPConnection("127.0.0.1", house.port, timeout=20)
+    for pause in (0.0, 0.6, 0.6):
+        time.sleep(pause)
+        link.request("GET", "/mains?q=tower", headers={"Host": mine.own, "Cookie": mine.cookie})
+        answer = link.getresponse()
+        assert (answer.status, b"Tower" in answer.read()) == (200, True)
+    link.close()
+
+
+HOSTILE = "<script>alert(1)</script>\"'><img src=x onerror=alert(2)>{{7*7}}&amp;"
+
+
+@pytest.mark.slow
+def test_markup_in_every_field_of_every_form_is_text(house: House) -> None:
+    mine = house.visitor
+    mine.enter(house.guard.keys.address)
+    seen: set[tuple[str, ...]] = set()
+    for path, method, _ in ROUTES:
+        pages = [path] if method == "GET" else []
+        for page in [*pages, *PAGES_WITH_FORMS.get(path, ())]:
+            got = mine.ask("GET", page)
+            for form in re.findall(r"<form\b.*?</form>", got.text, re.S):
+                action = re.search(r'(?:form)?action="([^"]*)"', form)
+                names = set(re.findall(r'<(?:input|textarea|select)\b[^>]*\bname="([^"]+)"', form))
+                target = unescape(action[1]).partition("?")[0] if action else path
+                if target.startswith("/") and names and (target, *sorted(names)) not in seen:
+                    seen.add((target, *sorted(names)))
+                    sent = [(name, HOSTILE) for name in names if name not in ("file", "what", "view")]
+                    said = dict(re.findall(r'name="(what|view)" value="([^"]*)"', form)).items()
+                    for answer in (mine.get(target, [*sent, *said]), mine.post(target, [*sent, *said])):
+                        assert answer.status < 500, (target, names)
+                        assert "<script>alert" not in answer.text, (target, names)
+                        assert "<img src=x" not in answer.text, (target, names)
+                        assert "}}" not in answer.text or "{{7*7}}" in unescape(answer.text), (target, names)
+    assert len(seen) > 20
+
+
+PAGES_WITH_FORMS = {
+    "/counter": [f"/counter?what={what}" for what in WHATS],
+    "/books": [f"/books?view={view}" for view in VIEWS],
+    "/room": ["/room?room=Mill+House"],
+    "/centres": ["/centres?room=Mill+House"],
+    "/money": ["/money?limit=900&currency=EUR&line.1.role=mains&line.1.price=300"],
+}

@@ -151,10 +151,10 @@ def test_a_slider_ranks_again_and_says_what_changed(browser: Browser, seeded: Ho
     slider.focus()
     for _ in range(30):
         slider.press("ArrowRight")
-    expect(page.locator("[id='weight.coverage-shown']")).to_have_text("50")
-    page.wait_for_url("**weight.coverage=50**")
+    expect(page.locator("[id='weight.coverage-shown']")).to_have_text("0.5")
+    page.wait_for_url("**weight.coverage=0.5**")
     page.go_back()
-    page.wait_for_url(lambda url: "weight.coverage=50" not in url)
+    page.wait_for_url(lambda url: "weight.coverage=0.5" not in url)
     expect(page.locator(".entry.first h3")).to_be_visible()
     other = page.context.new_page()  # in the same window it may be cut off by what was asked on the way back
     other.goto(f"{own}/centres?room=Mill+House", timeout=60_000)
