@@ -14,6 +14,9 @@ from triptych.catalog.stock.labels import UnitLabel
 
 INSTALL_BARCODES: Final = "install the extra: pip install '.[labels]'"
 
+CODE_C: Final = 99
+"""The sign that changes to the set of pairs of digits, and within that set the pair 99. ISO/IEC 15417, from memory."""
+
 QUIET: Final = 10
 """Modules that stay white on either side of a code. ISO/IEC 15417, from memory."""
 
@@ -74,9 +77,18 @@ def code_maker() -> Any:
         It isn't installed.
     """
     try:
-        return import_module("barcode.codex").Code128
+        base: Any = import_module("barcode.codex").Code128
     except ImportError as problem:
         raise BadInput(f"a barcode needs python-barcode, which is not here ({problem}); {INSTALL_BARCODES}") from None
+
+    class WholeCode(base):  # type: ignore[misc]
+        """Code 128 that keeps the digits 99 at its beginning: its maker takes their sign for one that changes sets."""
+
+        def _try_to_optimize(self, encoded: list[int]) -> list[int]:
+            shorter: list[int] = super()._try_to_optimize(list(encoded))
+            return encoded if encoded[1] == CODE_C else shorter
+
+    return WholeCode
 
 
 def _label(label: UnitLabel, coder: Any, told: list[str]) -> str:

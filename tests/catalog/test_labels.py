@@ -69,7 +69,27 @@ def test_every_serial_of_a_label_reads_back(serial: str) -> None:
     assert [read_code_128(modules) for modules in drawn(page)] == [serial]
 
 
-@pytest.mark.parametrize("serial", ["0", "12", "123", "1234", "12345", "A1234567B", "8841A", "a 1", "  1", "00000000"])
+@pytest.mark.parametrize(
+    "serial",
+    [
+        "0",
+        "12",
+        "123",
+        "1234",
+        "12345",
+        "A1234567B",
+        "8841A",
+        "a 1",
+        "  1",
+        "00000000",
+        "99",
+        "9972708",
+        "99A",
+        "A99",
+        "9",
+        "100",
+    ],
+)
 def test_digits_in_all_places_read_back(serial: str) -> None:
     assert [read_code_128(one) for one in drawn(label_page.label_page([label(serial)])[0])] == [serial]
 
