@@ -221,3 +221,7 @@ def test_a_table_without_labels_is_told_by_its_units_or_not_at_all() -> None:
     assert first.fields["width"].status is ReadStatus.REFUSED
     bare = read_datasheet("Wren 1\t200\t400\t300\t8\t88\nWren C\t500\t180\t300\t9\t90").records
     assert not {name for record in bare for name in record.values} - {"model", "maker", "series"}
+
+
+def test_a_label_without_a_value_says_nothing() -> None:
+    assert "roles" not in only("Type ; Passivmembran 0").fields
