@@ -9,7 +9,7 @@ from tests.catalog.datasheet.corpus_check import COLUMNS, CORPUS, Sheet, complai
 
 ALL = [
     path
-    for folder in ("open", "fresh", "fresh2", "fresh2/aside", "fresh3", "fresh4", "kept", "kept2", "aside3")
+    for folder in ("open", "fresh", "fresh2", "fresh2/aside", "fresh3", "fresh4", "kept", "kept2", "aside3", "aside4")
     for path in paths(folder)
 ]
 LINES = tomllib.loads((CORPUS / "lines.toml").read_text("utf-8"))["line"]
@@ -33,7 +33,7 @@ def test_the_columns_are_those_of_a_loudspeaker_file() -> None:
 
 
 def test_one_third_is_kept_by_number() -> None:
-    kept = {path.name[:3] for folder in ("kept", "kept2", "aside3") for path in (CORPUS / folder).iterdir()}
+    kept = {path.name[:3] for folder in ("kept", "kept2", "aside3", "aside4") for path in (CORPUS / folder).iterdir()}
     opened = {
         path.name[:3]
         for folder in ("open", "fresh", "fresh2", "fresh3", "fresh4")
