@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import gc
 import glob
 import os
-import re
 import shutil
 import subprocess
 import tempfile
 import uuid
 import warnings
-from collections.abc import Callable, Generator, Iterator
+from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from functools import partial
 from pathlib import Path
@@ -20,10 +18,10 @@ from typing import Any, NamedTuple
 import numpy as np
 import pytest
 import sqlalchemy as sa
-from _pytest.doctest import DoctestModule
-from _pytest.runner import runtestprotocol
 from hypothesis import settings
 
+from tests import collecting
+from tests.collecting import QUICK
 from tests.quicker import quicker
 from triptych.catalog.database.address import as_url
 from triptych.catalog.database.engine import open_engine, reading, upgrade, writing
@@ -40,111 +38,13 @@ settings.register_profile("most", deadline=None, max_examples=750, database=None
 settings.load_profile(os.environ.get("TRIPTYCH_TEST_EXAMPLES", "few"))
 
 
+def pytest_configure(config: pytest.Config) -> None:
+    config.pluginmanager.register(collecting)
+
+
 def example_count(part: float) -> int:
     """Give a part of the examples that a run draws, for tests of which each takes long."""
     return round(settings().max_examples * part)
-
-
-BROWSER_TESTS = "*_in_browser.py"
-"""Tests that drive a headless Chromium. They are left out, and said to be, where there is none and none is demanded."""
-
-
-SLOW = ("whole", "server", "browser", "crowd", "plan", "examples", "processes", "migration")
-"""Each of these marks makes a test slow as well; pyproject.toml says what they mean."""
-
-QUICK = "not slow"
-
-TESTS = Path(__file__).parent
-
-ALL_SLOW = re.compile(rf"^pytestmark = \[?pytest\.mark\.({'|'.join((*SLOW, 'slow'))})\b", re.M)
-"""How a module says that all its tests are slow."""
-
-gc.disable()  # what is collected stays: looking through it again and again takes a fifth of the time
-
-
-def pytest_collection_finish() -> None:
-    gc.freeze()
-    gc.set_threshold(20_000, 20, 20)
-    gc.enable()
-
-
-def _browser_wanted() -> bool:
-    return bool(shutil.which("chromium")) or bool(os.environ.get("TRIPTYCH_BROWSER_TESTS"))
-
-
-def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
-    """Leave out what has no test for this run, unread: importing takes longer than running most of them."""
-    if collection_path.suffix != ".py":
-        return None
-    if collection_path.match(BROWSER_TESTS) and not _browser_wanted():
-        return True
-    if not collection_path.is_relative_to(TESTS):
-        return True if ">>>" not in collection_path.read_text(encoding="utf-8") else None
-    return True if config.getoption("markexpr") == QUICK and _all_slow(collection_path) else None
-
-
-def _all_slow(path: Path) -> bool:
-    return path.match(BROWSER_TESTS) or (
-        path.match("test_*.py") and ALL_SLOW.search(path.read_text(encoding="utf-8")) is not None
-    )
-
-
-@pytest.hookimpl(wrapper=True)
-def pytest_collect_file(file_path: Path) -> Generator[None, list[pytest.Collector], list[pytest.Collector]]:
-    """Look for examples in the product's docstrings alone: the tests have none."""
-    found = yield
-    return [one for one in found if type(one) is not DoctestModule] if file_path.is_relative_to(TESTS) else found
-
-
-@pytest.hookimpl(optionalhook=True)
-def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
-    from tests.spreading import ByModule
-
-    return ByModule(config, log) if config.getoption("dist") == "load" else None
-
-
-@pytest.hookimpl(tryfirst=True)
-def pytest_runtest_protocol(item: pytest.Item, nextitem: pytest.Item | None) -> bool | None:
-    """Let a worker tell of a test what came of it; that it was set up and taken down well is told with nothing."""
-    asks_all = item.config.getoption("durations") or item.config.getoption("xmlpath")
-    if asks_all or not hasattr(item.config, "workerinput"):
-        return None
-    item.ihook.pytest_runtest_logstart(nodeid=item.nodeid, location=item.location)
-    for report in runtestprotocol(item, log=False, nextitem=nextitem):
-        if report.when == "call" or not report.passed:
-            item.ihook.pytest_runtest_logreport(report=report)
-    item.ihook.pytest_runtest_logfinish(nodeid=item.nodeid, location=item.location)
-    return True
-
-
-@pytest.hookimpl(tryfirst=True)  # before `-m` chooses
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark what a test shows by itself, and everything that carries a finer mark as slow."""
-    for item in items:
-        if _asks_server(item):
-            item.add_marker("server")
-        if item.path.match(BROWSER_TESTS):
-            item.add_marker("browser")
-        if not {mark.name for mark in item.iter_markers()}.isdisjoint(SLOW):
-            item.add_marker("slow")
-
-
-def _asks_server(item: pytest.Item) -> bool:
-    parameters = getattr(getattr(item, "callspec", None), "params", {})
-    names = {value for value in parameters.values() if isinstance(value, str)}
-    return "postgresql" in names or "postgresql_url" in getattr(item, "fixturenames", ())
-
-
-def pytest_report_header(config: pytest.Config) -> list[str]:
-    chosen = config.getoption("markexpr")
-    left_out = ["browser tests: left out, there is no chromium (apt-get install chromium)"]
-    told = [f"only `-m {chosen!r}`: the rest is left out; slow are {', '.join(SLOW)}"] if chosen else []
-    return told + ([] if _browser_wanted() else left_out)
-
-
-def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
-    if config.getoption("markexpr") == QUICK:
-        terminalreporter.write_line("quick tests only: before a change goes in, run them all")
 
 
 @pytest.fixture(scope="session", autouse=True)

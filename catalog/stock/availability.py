@@ -105,17 +105,35 @@ def promised(
     supplier counts. What is discontinued or last of its line, single ones of what is sold in pairs, and grades other
     than new are never back-ordered. An order that doesn't say in which finish it comes is taken to come as asked.
     """
+    known = supplied(session, ids, asked.grades, day)
+    return {number: known.promise(number, asked) for number in known.models}
+
+
+@dataclass(frozen=True, slots=True)
+class Supplied:
+    """What there is and comes of some loudspeakers, read once for all that is asked about them."""
+
+    models: dict[int, Model]
+    shelves: dict[int, list[Shelf]]
+    sources: Arrivals
+
+    def promise(self, number: int, asked: Asked) -> Promise:
+        """Give what may be promised of one of them, and when otherwise."""
+        return promise_of(self.models[number], self.shelves.get(number, []), asked, self.sources)
+
+
+def supplied(
+    session: Session, ids: Iterable[int], grades: Collection[Grade], day: date | datetime | None = None
+) -> Supplied:
+    """Read what there is and comes of some loudspeakers; of those with other grades than these also what they cost."""
     now, wanted = moment(day), sorted(set(ids))
-    shelves = shelves_of(session, wanted, now)
-    sources = arrivals(session, wanted, now)
-    aside = [
-        number for number in wanted if _of_other_grades(shelves.get(number, []), sources.lapses.get(number, []), asked)
-    ]
-    sources.tags.update(tags_of(session, aside, sources.today))
-    return {
-        number: promise_of(model, shelves.get(number, []), asked, sources)
-        for number, model in models(session, wanted).items()
+    shelves, sources = shelves_of(session, wanted, now), arrivals(session, wanted, now)
+    there = {
+        number: {one.grade for one in (*shelves.get(number, ()), *sources.lapses.get(number, ()))} for number in wanted
     }
+    aside = [number for number, found in there.items() if found - set(grades)]
+    sources.tags.update(tags_of(session, aside, sources.today) if aside else {})
+    return Supplied(models(session, wanted), shelves, sources)
 
 
 def promise_of(model: Model, shelves: Sequence[Shelf], asked: Asked, sources: Arrivals) -> Promise:

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import ROUND_HALF_EVEN, Decimal
+from itertools import chain
 from typing import Final
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database.models import Grade, Holding, Movement, MovementKind, SupplierPrice
+from triptych.catalog.database.models.ledger_tables import OUT_OF
 from triptych.catalog.records import PricePer, Tax
 
 NEW: Final = ("", Grade.NEW)
@@ -176,7 +178,8 @@ def replayed(session: Session, loudspeaker_id: int) -> Replayed:
             else:
                 lost[number] = gone
         seen.add(number)
-        here.sort(key=lambda layer: layer.came)
+        if kind not in OUT_OF:
+            here.sort(key=lambda layer: layer.came)
     return Replayed(there, [layer for of_finish in sold.values() for layer in of_finish])
 
 
@@ -196,17 +199,27 @@ def _taken(
     stack: list[Layer], quantity: int, serial: str | None, *, last: bool = False, came: int | None = None
 ) -> list[Layer]:
     """Take so many units out of a stack, first or last first, but before all others those of the line or serial."""
-    ordered = stack[::-1] if last else stack
-    order = sorted(ordered, key=lambda layer: (came is not None and layer.came != came, _strangeness(layer, serial)))
-    taken = []
-    for layer in order:
+    taken, emptied = [], False
+    for layer in _order(stack, serial, came, last=last):
+        if not quantity:
+            break
         part = min(layer.units, quantity)
-        if part:
-            taken.append(replace(layer, units=part, serial=serial or layer.serial))
-            layer.units -= part
-            quantity -= part
-    stack[:] = [layer for layer in stack if layer.units]
+        taken.append(replace(layer, units=part, serial=serial or layer.serial))
+        layer.units -= part
+        quantity -= part
+        emptied = emptied or not layer.units
+    if emptied:
+        stack[:] = [layer for layer in stack if layer.units]
     return taken
+
+
+def _order(stack: list[Layer], serial: str | None, came: int | None, *, last: bool) -> Iterable[Layer]:
+    """Give layers in the order in which they are taken."""
+    ordered = stack[::-1] if last else stack
+    if serial is None and came is None:
+        # nearly always: the first that has no serial suffices
+        return chain((one for one in ordered if one.serial is None), (one for one in ordered if one.serial is not None))
+    return sorted(ordered, key=lambda layer: (came is not None and layer.came != came, _strangeness(layer, serial)))
 
 
 def _strangeness(layer: Layer, serial: str | None) -> int:

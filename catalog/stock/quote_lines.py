@@ -19,7 +19,7 @@ from triptych.catalog.errors import BadInput, Refused
 from triptych.catalog.money import LARGEST_AMOUNT, checked_currency
 from triptych.catalog.records import PricePer, Tax
 from triptych.catalog.stock.articles import Model, model_named
-from triptych.catalog.stock.availability import Asked, Promise, promised
+from triptych.catalog.stock.availability import Asked, Promise, Supplied, supplied
 from triptych.catalog.stock.costs import cost_of, whole
 from triptych.catalog.stock.grade_prices import Tag, grade_words, tags_of
 from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, refuse_text
@@ -89,10 +89,10 @@ def priced(session: Session, items: Sequence[Item], day: date, held: Taken | Non
     currency: str | None = None
     taken: Taken = Counter()
     taken.subtract(held or {})
-    for asked in items:
-        item = _with_finish(session, asked)
-        _refuse_unfit(item)
-        found = model_named(session, item.speaker)
+    wanted = [_named(session, asked) for asked in items]
+    grades = {item.grade for item, _ in wanted}
+    known = supplied(session, [found.number for _, found in wanted], grades if len(grades) == 1 else ())
+    for item, found in wanted:
         tag = None if item.grade is Grade.NEW else tags_of(session, [found.number], day).get((found.number, item.grade))
         charge = _charge(session, item, found, day, tag)
         if currency not in (None, charge.currency):
@@ -100,13 +100,20 @@ def priced(session: Session, items: Sequence[Item], day: date, held: Taken | Non
         currency = charge.currency
         quantity = item.quantity if item.quantity is not None else 1 if item.single else found.pack
         remarks += _at_new_price(item, found, charge, tag)
-        remarks += _supply(session, item, quantity, found, charge, taken)
+        remarks += _supply(session, item, quantity, found, charge, taken, known)
         for part in _parts(item, quantity, found.pack):
             lines.append(_row(session, item, part, found.number, charge, lines, day))
     if not 1 <= len(lines) <= MOST_LINES:
         raise BadInput(f"a quote has from 1 to {MOST_LINES} lines")
     numbered = [{"ordinal": ordinal, **line} for ordinal, line in enumerate(lines, start=1)]
     return Priced(numbered, currency or "EUR", remarks)
+
+
+def _named(session: Session, asked: Item) -> tuple[Item, Model]:
+    """Give an item with its finish said apart, and the loudspeaker that it names."""
+    item = _with_finish(session, asked)
+    _refuse_unfit(item)
+    return item, model_named(session, item.speaker)
 
 
 def _with_finish(session: Session, item: Item) -> Item:
@@ -226,16 +233,18 @@ def _at_new_price(item: Item, found: Model, charge: Charge, tag: Tag | None) -> 
     ]
 
 
-def _supply(session: Session, item: Item, quantity: int, found: Model, charge: Charge, taken: Taken) -> list[str]:
+def _supply(
+    session: Session, item: Item, quantity: int, found: Model, charge: Charge, taken: Taken, known: Supplied
+) -> list[str]:
     """Refuse what can never be had; remark what is not there now, and what single ones cost."""
     name, pack = found.name, found.pack
     single = item.single or quantity % pack != 0
     key = (found.number, item.grade, rows.name_key(item.finish), 1 if single else pack)
     before = taken[key]
     asked = Asked(max(1, before + quantity), (item.grade,), item.finish, any_finish=False, single=single)
-    promise = promised(session, [found.number], asked)[found.number]
+    promise = known.promise(found.number, asked)
     taken[key] += quantity
-    doubts = [f"{name}: {said}" for said in doubt_finish(session, found.number, item.finish) if item.finish]
+    doubts = [f"{name}: {said}" for said in doubt_finish(session, found.number, item.finish)] if item.finish else []
     if promise.available >= before + quantity:
         return [*doubts, *_one_of_a_pair(name, charge, item, alone=single and pack > 1)]
     _refuse_forgotten(item, before + quantity, found, promise)

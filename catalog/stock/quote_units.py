@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import sqlalchemy as sa
@@ -128,7 +128,8 @@ def wanted_of(session: Session, lines: Sequence[QuoteLine]) -> Counter[Key]:
 
 def lock_quoted(session: Session, lines: Sequence[QuoteLine], location: str | None) -> list[int]:
     """Lock all holdings that the units of some lines may come from, and give them."""
-    found = [number for key in dict.fromkeys(_keys(session, lines)) for number in _holdings(session, key, location)]
+    holdings = _holdings(session, _keys(session, lines), location)
+    found = [number for numbers in holdings.values() for number in numbers]
     looking.lock(session, found)
     return found
 
@@ -153,7 +154,7 @@ def allocate(
         There is too little.
     """
     keys = _keys(session, lines)
-    holdings = {key: _holdings(session, key, location) for key in keys}
+    holdings = _holdings(session, keys, location)
     found = [number for numbers in holdings.values() for number in numbers]
     looking.lock(session, found)
     there = _units(session, found)
@@ -226,15 +227,19 @@ def _too_few(session: Session, line: QuoteLine, key: Key, missing: int, location
     return Refused("; ".join(filter(None, (told, promise.beside, mend, held, *others, "nothing was written"))))
 
 
-def _holdings(session: Session, key: Key, location: str | None) -> list[int]:
-    """Give the holdings of some units, in order of their locations."""
+def _holdings(session: Session, keys: Iterable[Key], location: str | None) -> dict[Key, list[int]]:
+    """Give the holdings of some units by what they are, in order of their locations; one statement for all."""
+    found: dict[Key, list[int]] = {key: [] for key in keys}
     alike = (Holding.loudspeaker_id, Holding.grade, Holding.finish_key, Holding.pack)
-    query = sa.select(Holding.id).join(Location, Location.id == Holding.location_id).order_by(Location.name_key)
-    query = query.where(*(column == value for column, value in zip(alike, key, strict=True)))
-    query = query.where(Location.loan_job_id.is_(None))
-    return list(
-        session.scalars(query if location is None else query.where(Location.name_key == rows.name_key(location)))
-    )
+    query = sa.select(Holding.id, *alike).join(Location, Location.id == Holding.location_id)
+    # by the loudspeakers first: SQLite finds no index for several values at once
+    query = query.where(Holding.loudspeaker_id.in_({key[0] for key in found}))
+    query = query.where(sa.tuple_(*alike).in_(list(found)), Location.loan_job_id.is_(None)).order_by(Location.name_key)
+    if location is not None:
+        query = query.where(Location.name_key == rows.name_key(location))
+    for number, speaker, grade, finish, pack in session.execute(query):
+        found[speaker, grade, finish, pack].append(number)
+    return found
 
 
 def _units(session: Session, holdings: Collection[int]) -> dict[int, Units]:
@@ -249,10 +254,13 @@ def _units(session: Session, holdings: Collection[int]) -> dict[int, Units]:
     )
     live = (Reservation.holding_id.in_(holdings), Reservation.rest > 0, Reservation.until > now)
     kept = sa.select(Reservation.holding_id, Reservation.serial).where(*live, Reservation.serial.is_not(None))
-    promised_serials = {tuple(row) for row in session.execute(kept)}
-    serials = list(serials_at(session, holdings))
+    rows_there = session.execute(query).all()
+    # most have no serial at all, and finding them takes long
+    tracked_there = [row[0] for row in rows_there if row[4]]
+    promised_serials = {tuple(row) for row in session.execute(kept)} if tracked_there else set()
+    serials = list(serials_at(session, tracked_there)) if tracked_there else []
     found = {}
-    for number, location, pack, units, named, reserved in session.execute(query):
+    for number, location, pack, units, named, reserved in rows_there:
         free = [serial for there, serial in serials if there == number and (there, serial) not in promised_serials]
         reserved_plain = int(reserved) - pack * sum(there == number for there, _ in promised_serials)
         loose = units - named

@@ -94,7 +94,7 @@ ASK_GATE: Final = {
 """What to ask about a condition whose gate has no question."""
 
 
-TELLING: Final = ("dip", "drivers_low", "drivers_high")
+TELLING: Final = ("dip", "drivers_low", "drivers_high", "mains_low", "mains_high")
 """Numbers of criteria that say what may become of them."""
 
 

@@ -78,8 +78,8 @@ def ranked(console: Console, advice: Advice, count: int) -> None:
     rest = len(advice.ranked) - count
     conditions = any(entry.conditional for entry in advice.ranked[:count])
     note = ("* = passes with conditions; " if conditions else "") + (
-        "score out of 100 and where it lies given what isn't known; first = how often it is truly first, conditions "
-        "met; sure = the share of it that rests on stated or measured figures"
+        "score out of 100 and where it lies, at least nine times in ten, given what isn't known; first = how often it "
+        "is truly first, conditions met; sure = the share of it that rests on stated or measured figures"
     )
     console.print(Text(note + (f"; {rest} more with --top" if rest > 0 else ""), style="dim"))
     console.print()

@@ -313,7 +313,8 @@ class InRoom(Arrays):
     `direct` is the direct sound with its images in floor and wall [N, F, S, B], `power` the sound power so near to both
     [N, F, B], as levels [dB]. `unknown` is how far that may be off because the room or a datasheet doesn't say where
     something stands, `spread` because two loudspeakers of the same description are not the same, `unsaid` because a
-    datasheet leaves drivers out that are then taken as usual [dB rms].
+    datasheet leaves drivers out that are then taken as usual [dB rms]. `least_left` and `most_left` are what any one
+    thing left out leaves of the square of a difference [1].
     """
 
     direct: Single
@@ -321,6 +322,8 @@ class InRoom(Arrays):
     unknown: FloatArray
     spread: FloatArray
     unsaid: FloatArray
+    least_left: FloatArray
+    most_left: FloatArray
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ room doesn't say what covers it. Every figure in between is as likely, and is ca
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -98,7 +98,7 @@ class Images:
             some = slice(start, start + MIRRORED_AT_ONCE)
             np.add(boundary.filled(self._power(some)), free.direct[some], out=heard[some])
         sent = free.power + (self.floor_power + self.wall_power[:, None]).astype(np.float32)
-        return InRoom(heard, sent, self.unknown, free.spread, free.unsaid)
+        return replace(free, direct=heard, power=sent, unknown=self.unknown)
 
     def _power(self, some: slice) -> Single:
         """Power of the direct sound of some with all its images, re the direct sound [n, F, S, B] [1]."""

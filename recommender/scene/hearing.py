@@ -187,7 +187,7 @@ def at_seats(voices: Voices, rows: IndexArray, aim: Aim, seats: Seats, on_side: 
     # a box turned on its side hears its seats in what was its vertical plane, mirrored
     plane, across = (VERTICAL, -across) if on_side else (HORIZONTAL, across)
     _put_measured(voices, rows, levels, plane, across, up)
-    return _heard(voices, rows, levels, plane, across, seats)
+    return _heard(voices, rows, levels, plane, across, seats, side_by_side(sources))
 
 
 def _put_measured(
@@ -212,7 +212,15 @@ def _by_planes(voices: Voices, rows: IndexArray, plane: int, across: FloatArray,
     return np.asarray(parts[0] + parts[1])
 
 
-def _heard(voices: Voices, rows: IndexArray, levels: Single, plane: int, across: FloatArray, seats: Seats) -> Heard:
+def _heard(
+    voices: Voices,
+    rows: IndexArray,
+    levels: Single,
+    plane: int,
+    across: FloatArray,
+    seats: Seats,
+    lying: BoolArray,
+) -> Heard:
     measured, profile = voices.measured, voices.profile
     axis = measured.axis[rows] if measured.any else measured.axis[:1]
     there, regular, order = across[:, seats.primary], across[:, seats.regular], seats.judged
@@ -236,7 +244,7 @@ def _heard(voices: Voices, rows: IndexArray, levels: Single, plane: int, across:
                 axis,
                 around,
                 measured.whole[rows],
-                unsaid_shift(assumed, voices.kin.take(rows)),
+                unsaid(assumed, voices.kin.take(rows), lying),
             ),
         ),
         assumed=assumed,
@@ -365,7 +373,7 @@ def sound_of(voices: Voices, levels: Single, aside: BoolArray) -> Sound:
             measured.axis,
             aside & measured.direct,
             measured.whole,
-            unsaid_shift(voices.profile.assumed, voices.kin),
+            unsaid(voices.profile.assumed, voices.kin, side_by_side(voices.sources)),
         ),
     )
 
@@ -389,32 +397,87 @@ UNSAID_SHIFT: Final = {"layout": 6.0, "size": 1.5, "tweeter": 7.0, "crossover": 
 higher or lower, a slope of order 2 to 4, all kinds of tweeters, the usual layouts. Our own figures."""
 
 
-def unsaid_shift(assumed: Assumed, kin: Kin) -> FloatArray:
-    """By how many bands a feature of each modelled response may lie elsewhere for what its datasheet leaves out [1].
+UNSAID_LEFT: Final = {
+    "layout": (0.25, 4.0), "size": (0.8, 1.25), "tweeter": (0.22, 2.7), "crossover": (0.4, 2.6), "order": (0.6, 1.35),
+    "spacing": (0.4, 2.0),
+}  # fmt: skip
+"""What is left at least and at most of the square of a difference in responses where a datasheet leaves one input out
+[1]: what its plausible values make of it in nineteen of twenty boxes of the usual layouts. Our own figures."""
 
-    Of a tweeter whose kind is stated that is an eighth.
+SIZED_TWEETER_LEFT: Final = (0.85, 1.3)
+"""The same of a tweeter whose kind is stated."""
+
+
+STACKED_LEFT: Final = (0.9, 1.1)
+"""The same of the spacing of drivers over each other."""
+
+
+@dataclass(frozen=True, slots=True)
+class Unsaid:
+    """What the inputs that a datasheet leaves out may do to each modelled response.
+
+    By how many bands a feature may lie elsewhere for all of them, and what any one leaves of the square of a difference
+    at least and at most [1].
     """
-    part = np.where(kin.loading == Loading.UNKNOWN, 1.0, 0.125)
-    shifts = dict(UNSAID_SHIFT) | {"tweeter": UNSAID_SHIFT["tweeter"] * part}
+
+    shift: FloatArray
+    least_left: FloatArray
+    most_left: FloatArray
+
+
+def side_by_side(sources: Sources) -> BoolArray:
+    """Of which loudspeakers the drivers are further apart across than up, so that seats aside hear their spacing."""
+    across, up = (np.where(sources.mask, part, 0.0) for part in (sources.x, sources.y))
+    return np.asarray(np.ptp(across, axis=1) > np.ptp(up, axis=1))
+
+
+def unsaid(assumed: Assumed, kin: Kin, lying: BoolArray) -> Unsaid:
+    """What is left out of each datasheet; of a tweeter whose kind is stated that shifts an eighth.
+
+    The spacing of drivers that are over each other, as they are not in `lying` boxes, is hardly heard at any seat.
+    """
+    untyped = kin.loading == Loading.UNKNOWN
+    shifts = dict(UNSAID_SHIFT) | {"tweeter": UNSAID_SHIFT["tweeter"] * np.where(untyped, 1.0, 0.125)}
     squares = [np.square(shift) * getattr(assumed, name) for name, shift in shifts.items()]
-    return np.asarray(np.sqrt(np.sum(squares, axis=0)))
+    special = {"tweeter": (untyped, SIZED_TWEETER_LEFT), "spacing": (lying, STACKED_LEFT)}
+    least, most = (
+        [
+            np.where(
+                getattr(assumed, name),
+                left[which]
+                if name not in special
+                else np.where(special[name][0], left[which], special[name][1][which]),
+                1.0,
+            )
+            for name, left in UNSAID_LEFT.items()
+        ]
+        for which in (0, 1)
+    )
+    return Unsaid(np.asarray(np.sqrt(np.sum(squares, axis=0))), np.min(least, axis=0), np.max(most, axis=0))
 
 
 def free_air(
-    levels: Single, power: Single, axis: Single, around: BoolArray, whole: BoolArray, shift: FloatArray
+    levels: Single, power: Single, axis: Single, around: BoolArray, whole: BoolArray, untold: Unsaid
 ) -> InRoom:
     """Loudspeakers at the regular seats before any room, from levels and sound power against their axis [dB].
 
     Cones of one nominal size, domes, crossovers and their slopes differ, so two loudspeakers of one description differ
-    too: what one does at a frequency another does `MODEL_SHIFT` bands beside it; `shift` says how many more for what is
-    unsaid. Nothing of that where levels `around` or the `whole` sound power were measured.
+    too: what one does at a frequency another does `MODEL_SHIFT` bands beside it, and more for what is `untold`. Nothing
+    of that where levels `around` or the `whole` sound power were measured.
     """
     at_seats = np.einsum("ns,s->n", np.square(_shifted(levels)), seat_weights(levels.shape[1]).astype(np.float32))
     spread = np.sqrt((np.where(around, 0, at_seats) + np.where(whole, 0, np.square(_shifted(power)))) / 2)
-    nothing = np.zeros(len(levels))
+    nothing, modelled = np.zeros(len(levels)), ~(around & whole)
     spread = spread.astype(np.float64)
-    heard, sent = (levels + axis[:, None])[:, None], (power + axis)[:, None]
-    return InRoom(heard, sent, nothing, spread, spread * shift / MODEL_SHIFT)
+    return InRoom(
+        direct=(levels + axis[:, None])[:, None],
+        power=(power + axis)[:, None],
+        unknown=nothing,
+        spread=spread,
+        unsaid=spread * untold.shift / MODEL_SHIFT,
+        least_left=np.where(modelled, untold.least_left, 1.0),
+        most_left=np.where(modelled, untold.most_left, 1.0),
+    )
 
 
 def _shifted(levels: Single) -> Single:

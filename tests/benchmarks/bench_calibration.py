@@ -13,7 +13,7 @@ from __future__ import annotations
 import sys
 import tempfile
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
 from typing import Final
@@ -25,7 +25,7 @@ from triptych.catalog.consistency import record_from_texts
 from triptych.catalog.database.engine import open_catalogue, reading, writing
 from triptych.catalog.database.writes import save_loudspeakers
 from triptych.catalog.files.rooms import room_from_toml
-from triptych.catalog.records import LoudspeakerRecord, RoomRecord
+from triptych.catalog.records import Floor, LoudspeakerRecord, RoomRecord
 from triptych.recommender.advise.advice import Standing
 from triptych.recommender.advise.match import Question, ask
 from triptych.recommender.advise.settle import certainty_of, intervals
@@ -106,9 +106,10 @@ TWEETERS: Final = ("dome", "dome", "dome", "waveguide_dome", "folded_ribbon")
 
 @dataclass(frozen=True)
 class Case:
-    """What is true, what is told, and the voicing of the mains and of each centre in bands [dB]."""
+    """What is true and what is told, of the room all but its floor; the voicing of mains and centres in bands [dB]."""
 
     room: RoomRecord
+    true_room: RoomRecord
     mains: tuple[Texts, Texts]
     centres: list[tuple[Texts, Texts]]
     voicing: list[np.ndarray]
@@ -149,7 +150,9 @@ def case(chance: np.random.Generator, number: int) -> Case:
             voice = of_house + (of_series if kin == 0 else smooth(chance, 0.5)) + smooth(chance, 0.4)
         voicings.append(voice)
         centres.append((true, told(chance, true)))
-    return Case(room, (mains, told(chance, mains, centre=False)), centres, voicings)
+    floor = Floor(chance.choice([one.value for one in Floor]))
+    true_room = replace(room, mains=replace(room.mains, floor=floor))
+    return Case(room, true_room, (mains, told(chance, mains, centre=False)), centres, voicings)
 
 
 def drivers(chance: np.random.Generator, layout: str, tweeter: str, side: float) -> Texts:
@@ -207,6 +210,9 @@ HOLES: Final = {
 }  # fmt: skip
 """How often a datasheet leaves a figure out."""
 
+OF_DRIVERS: Final = ("crossover_order", "woofer_spacing", "crossover", "tweeter_size", "midrange_size")
+"""Those of them that the model of a response needs."""
+
 
 def stored(texts: Texts, ending: str) -> LoudspeakerRecord:
     """A record of its own name."""
@@ -251,6 +257,7 @@ class Told:
     leaders: list[tuple[float, bool]]
     held: list[bool]
     widths: list[float]
+    left_out: list[int]
 
 
 def asked(session: Session, case: Case, number: int, found: Told) -> None:
@@ -262,7 +269,7 @@ def asked(session: Session, case: Case, number: int, found: Told) -> None:
     sure = certainty_of(account.scene, account.found, account.result)
     if sure.places is None:
         return
-    true = ask(session, Question(mains[0], case.room), truths)
+    true = ask(session, Question(mains[0], case.true_room), truths)
     stood = true.stood(list(range(CENTRES)), [0] * CENTRES)
     scores = true_scores(stood, case, dict(account.scene.weights))
     leading = sure.leading
@@ -279,11 +286,12 @@ def asked(session: Session, case: Case, number: int, found: Told) -> None:
             score = scores[candidate] + (200.0 if scores[candidate] < 0 else 0.0)
             found.held.append(bool(low <= score <= high))
             found.widths.append(high - low)
+            found.left_out.append(sum(case.centres[candidate][1].get(name) == "" for name in OF_DRIVERS))
 
 
 def run(cases: int, seed: int) -> Told:
     """All cases."""
-    chance, found = np.random.default_rng(seed), Told([], [], [], [])
+    chance, found = np.random.default_rng(seed), Told([], [], [], [], [])
     for start in range(0, cases, AT_ONCE):
         batch = [case(chance, start + number) for number in range(min(AT_ONCE, cases - start))]
         with tempfile.TemporaryDirectory() as folder:
@@ -326,6 +334,12 @@ def main() -> None:
     printed("that the first of a ranking is truly first", found.leaders)
     printed("that a centre is truly first", found.chances)
     print(f"the true score lies in the told interval {np.mean(found.held):.2f} of the time ({len(found.held)} times)")
+    left, held, widths = (np.array(part) for part in (found.left_out, found.held, found.widths))
+    for count in range(4):
+        some = left == count
+        if some.any():
+            print(f"  where {count} figures of its drivers are left out: {held[some].mean():.2f} of {some.sum()}, "
+                  f"{np.median(widths[some]):.0f} points wide in the median")  # fmt: skip
     print(f"it is {np.median(found.widths):.0f} points wide in the median, {np.mean(found.widths):.0f} in the mean")
 
 

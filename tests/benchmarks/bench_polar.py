@@ -14,8 +14,8 @@ import time
 from collections.abc import Callable
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import special
 
 from tests.recommender.physics.boxes import catalogue, columns, power
 from triptych.recommender.physics import erb
@@ -67,7 +67,7 @@ def plain(sources: Sources) -> NDArray[np.float64]:
         field = np.zeros((low.shape[0], AZIMUTH.size, FREQUENCY.size), dtype=complex)
         for k in range(sources.x.shape[1]):
             argument = sources.size_x[part, k, None, None] * step
-            pattern = np.where(argument > 1e-9, 2 * special.j1(argument) / np.maximum(argument, 1e-12), 1.0)
+            pattern = np.where(argument > 1e-9, 2 * scipy.special.j1(argument) / np.maximum(argument, 1e-12), 1.0)
             weight = gains[np.arange(len(low)), sources.band[part, k]] * sources.share[part, k, None]
             field += weight[:, None] * pattern * np.exp(1j * sources.x[part, k, None, None] * step)
         result[part] = np.abs(field) ** 2

@@ -23,8 +23,6 @@ from triptych.catalog.records import PricePer
 from triptych.catalog.stock import quotes, suppliers
 from triptych.catalog.stock.proof import check
 
-pytestmark = pytest.mark.whole
-
 NOW = datetime.now(UTC)
 TABLES = ("movement", "holding", "reservation", "quote", "quote_line", "supply_order", "location", "job", "supplier")
 

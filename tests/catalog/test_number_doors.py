@@ -31,8 +31,6 @@ from triptych.recommender.money.budget.errors import BadBudget
 from triptych.recommender.money.budget.figures import amount as budget_amount
 from triptych.recommender.money.budget.toml_records import factor
 
-pytestmark = pytest.mark.whole
-
 NAMED = {"maker": "Oatfell", "model": "Wren", "roles": "centre"}
 LOCALES: dict[str, tuple[Mark, str]] = {
     "en": (".", ","),

@@ -22,8 +22,6 @@ from triptych.catalog.stock.quote_reading import offers
 from triptych.catalog.stock.quotes import Item
 from triptych.catalog.stock.suppliers import save_supplier, supplier_named
 
-pytestmark = pytest.mark.whole
-
 TODAY = datetime.now(UTC).date()
 
 

@@ -23,8 +23,6 @@ from triptych.catalog.stock.quote_reading import offers
 from triptych.catalog.stock.quotes import Item
 from triptych.catalog.stock.reading import stock_list
 
-pytestmark = pytest.mark.whole
-
 
 def test_a_quote_becomes_reservations_and_then_sales_at_its_prices(engine: sa.Engine) -> None:
     with writing(engine) as session:

@@ -6,7 +6,6 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
-import pytest
 import sqlalchemy as sa
 from hypothesis import given
 from hypothesis import strategies as st
@@ -22,8 +21,6 @@ from triptych.catalog.stock.articles import Model, matching_mains, sold_and_out
 from triptych.catalog.stock.availability import Asked, Promise, promise_of, promised, promises
 from triptych.catalog.stock.suppliers import order, save_supplier
 from triptych.catalog.stock.supply import Arrivals, Coming, Lapse, Shelf
-
-pytestmark = pytest.mark.whole
 
 TODAY = datetime.now(UTC).date()
 

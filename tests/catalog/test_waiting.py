@@ -17,8 +17,6 @@ from triptych.catalog.errors import DatabaseProblem
 from triptych.catalog.stock import desk, record_movement
 from triptych.catalog.stock.desk import Request
 
-pytestmark = pytest.mark.whole
-
 
 @pytest.fixture
 def file(tmp_path: Path) -> Iterator[sa.Engine]:

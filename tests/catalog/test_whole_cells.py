@@ -81,7 +81,6 @@ def test_a_cost_refuses_what_a_price_does(text: str) -> None:
             stock_words.money(text, "--cost")
 
 
-@pytest.mark.processes
 @pytest.mark.parametrize(("column", "text"), CELLS[::5])
 def test_options_and_answers_refuse_it_too(
     column: str, text: str, sqlite_path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch

@@ -103,7 +103,7 @@ def mains(sensitivity: float = 88.0) -> Mains:
     one = np.zeros(1, dtype=np.int64)
     kin = Kin(one, one, one, np.array([Loading.DOME], dtype=np.int8))
     flat = np.zeros((1, erb.BANDS), dtype=np.float32)
-    room = InRoom(flat[:, None, None], flat[:, None], np.zeros(1), np.zeros(1), np.zeros(1))
+    room = InRoom(flat[:, None, None], flat[:, None], np.zeros(1), np.zeros(1), np.zeros(1), np.ones(1), np.ones(1))
     sound = Sound(flat, flat, kin, np.ones(1), ~no, no, no, no, room)
     return Mains(
         stands(), sound, level, level, level, np.array([600.0]), np.zeros(1, dtype=np.int16), np.full(1, np.nan)

@@ -26,7 +26,7 @@ from triptych.recommender.scene import boundaries
 from triptych.recommender.scene.aiming import aim
 from triptych.recommender.scene.arrays import Boxes, FloatArray, InRoom, Loading, PlaceFigures, Seats, Sound, Stands
 from triptych.recommender.scene.boundaries import centre_images, floor_elevation, mains_images
-from triptych.recommender.scene.hearing import Voices, at_seats, downward, free_air, mains_downward, mains_sound
+from triptych.recommender.scene.hearing import Unsaid, Voices, at_seats, downward, free_air, mains_downward, mains_sound
 
 pytestmark = pytest.mark.whole
 
@@ -120,7 +120,7 @@ def test_no_floor_makes_no_ripple_and_a_rigid_one_does() -> None:
     images = centre_images(scenes.box(), TOP, (), stood, SEATS, np.zeros((1, erb.BANDS), np.float32))
     images = replace(images, wall=0 * images.wall)
     silent = np.zeros((1, 1, 3, erb.BANDS), np.float32)
-    nothing = InRoom(silent, silent[:, :, 0], np.zeros(1), np.zeros(1), np.zeros(1))
+    nothing = InRoom(silent, silent[:, :, 0], np.zeros(1), np.zeros(1), np.zeros(1), np.ones(1), np.ones(1))
     floor = images.around(nothing).direct
     assert not floor[:, 0].any()
     assert np.std(floor[:, -1, 0]) > 1
@@ -414,7 +414,7 @@ def test_two_of_one_description_mostly_differ_by_no_more_than_the_model_allows()
 
     levels, power = at_seats()
     no = np.zeros(len(levels), np.bool_)
-    allowed = free_air(levels, power, np.zeros_like(power), no, no, np.zeros(len(power))).spread
+    allowed = free_air(levels, power, np.zeros_like(power), no, no, Unsaid(*np.zeros((3, len(power))))).spread
     inside = []
     for change in CHANGES.values():
         others, sent = at_seats(**change)

@@ -15,7 +15,7 @@ from tests.conftest import example_count
 from tests.recommender import scenes
 from tests.recommender.physics import boxes as made_up
 from triptych.recommender.advise.voices import stated_share
-from triptych.recommender.judge.criteria import sound
+from triptych.recommender.judge.criteria import sound, unsaid
 from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.physics import description, erb, loudspeaker
 from triptych.recommender.physics.loudspeaker import Sources
@@ -260,10 +260,10 @@ def test_each_stated_input_narrows_the_range_for_the_same_model() -> None:
     for count in range(len(order) + 1):
         filled = {name: assumed[name] for name in order[:count]}
         found = covered(**unknown | filled)
-        widths.append((found.high[0] - found.low[0]) / found.value[0])
+        widths.append(found.high[0] - found.low[0])
     assert all(later < earlier for earlier, later in pairwise(widths))
     # what no datasheet says is left, either way
-    assert widths[-1] == pytest.approx(sound.MODEL_DOUBT - 1 / sound.MODEL_DOUBT)
+    assert widths[-1] == pytest.approx(found.value[0] * (sound.MODEL_DOUBT - 1 / sound.MODEL_DOUBT))
 
 
 def test_the_ends_of_the_range_are_the_models_at_the_ends_of_the_spacing() -> None:
@@ -277,9 +277,10 @@ def test_the_ends_of_the_range_are_the_models_at_the_ends_of_the_spacing() -> No
         ends.append(covered(near, **{**MTM, "woofer_spacing": spacing}).value[0])
     # all else is stated, so but for what no datasheet says the spacing is the only doubt; the formula scales the
     # drivers' own directivity with it
-    off = np.exp(np.hypot(np.log(sound.MODEL_DOUBT), np.log(sound.UNSAID["spacing"])))
-    assert found.low[0] == pytest.approx(min(*ends, found.value[0]) / off, rel=0.1)
-    assert found.high[0] == pytest.approx(max(*ends, found.value[0]) * off, rel=0.1)
+    beside = [np.interp(np.log(found.value[0]), unsaid.LOSSES, np.log(end)) for end in unsaid.UNSAID["spacing"]]
+    less, more = (np.exp(np.hypot(np.log(sound.MODEL_DOUBT), one)) for one in beside)
+    assert found.low[0] == pytest.approx(min(*ends, found.value[0]) / less, rel=0.1)
+    assert found.high[0] == pytest.approx(max(*ends, found.value[0]) * more, rel=0.1)
 
 
 def test_stated_inputs_leave_what_no_datasheet_says() -> None:

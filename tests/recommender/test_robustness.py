@@ -10,8 +10,6 @@ from hypothesis import strategies as st
 
 from triptych.recommender.judge.robustness import smallest_change
 
-pytestmark = pytest.mark.whole
-
 NAMES = ("a", "b", "c", "d")
 UTILITY = st.floats(0.02, 1.0)
 

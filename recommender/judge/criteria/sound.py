@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from enum import IntEnum
 from typing import Final
@@ -10,6 +9,7 @@ from typing import Final
 import numpy as np
 
 from triptych.recommender.judge.criteria.definitions import COVERAGE, TIMBRE
+from triptych.recommender.judge.criteria.unsaid import doubts, middle, together
 from triptych.recommender.judge.criterion import CriterionValues, criterion_values
 from triptych.recommender.physics import coverage, timbre
 from triptych.recommender.physics.kernel import Single
@@ -36,7 +36,7 @@ UNTOLD_COVERAGE: Final = (0.5, 20.0, 45.0)
 widest seat [dB]. Of seven usual layouts in a lying box the middle loses 8 dB at 27 deg and the worst 17; at 15 deg 2
 and 7; at 8 deg 1 and 2. Assumed."""
 
-VOICING_DOUBT: Final = 0.5
+VOICING_DOUBT: Final = 0.35
 """The assumed voicing figures may be off by this share either way. Assumed."""
 
 
@@ -225,36 +225,52 @@ def timbre_of(centres: Sound, mains: Sound) -> CriterionValues:
     modelled = np.where(unlike.usable, stated / 2, 0.0)
     known = (np.where(direct, 1.0, modelled) + np.where(direct & whole, 1.0, modelled)) / 2
     low, high = _range(unlike, centres, mains)
-    unsaid, responses = _unsaid(centres, mains), np.sqrt((unlike.direct + unlike.power) / 2)
-    rest = np.square(unlike.value) - np.square(responses)
-    least, most = (
-        np.where(unlike.usable, np.sqrt(rest + loaded + np.maximum(np.square(responses) + moved, 0.0)), end)
-        for moved, loaded, end in (
-            (-np.square(unsaid), -unlike.loading / 2, low),
-            (np.square(unsaid), unlike.loading / 2, high),
-        )
-    )
+    ends = _ends_of_drivers(unlike, centres, mains, (low, high))
     return replace(
         criterion_values(
             TIMBRE,
             unlike.value,
-            low,
-            high,
+            np.minimum(low, np.minimum(ends["drivers_low"], ends["mains_low"])),
+            np.maximum(high, np.maximum(ends["drivers_high"], ends["mains_high"])),
             np.where(relations(mains.kin, centres.kin) == Relation.IDENTICAL, 1.0, known),
             "modelled",
             "",
             direct=np.where(unlike.usable, np.sqrt(unlike.direct), np.nan),
             power=np.where(unlike.usable, np.sqrt(unlike.power), np.nan),
             unknown=np.sqrt(unlike.unknown / 3),
-            drivers_low=np.maximum(least, low),
-            drivers_high=np.minimum(most, high),
             voicing=np.sqrt(unlike.assumed),
             voicing_share=unlike.assumed / np.square(unlike.value),
+            **ends,
         ),
         measured=direct & unlike.usable,
         remark=np.where(unlike.usable, _compared(centres, mains, whole), len(COMPARED)).astype(np.intp),
         remarks=(*(_APART + how for how in COMPARED), NOT_MODELLED),
     )
+
+
+def _ends_of_drivers(
+    unlike: _Unlike, centres: Sound, mains: Sound, untold: tuple[FloatArray, FloatArray]
+) -> dict[str, FloatArray]:
+    """What any one input that the datasheet of a centre, or of the mains, leaves out makes of timbre at each end [dB].
+
+    `untold` are the ends where no model is made.
+    """
+    alike = relations(mains.kin, centres.kin) == Relation.IDENTICAL
+    responses = (unlike.direct + unlike.power) / 2
+    rest = np.square(unlike.value) - responses
+
+    def end(left: FloatArray, kin: Kin, sign: int, otherwise: FloatArray) -> FloatArray:
+        untyped = np.broadcast_to(kin.loading == Loading.UNKNOWN, alike.shape)
+        loaded = sign * np.where(untyped, unlike.loading / 2, 0.0)
+        return np.where(unlike.usable, np.sqrt(rest + loaded + responses * np.where(alike, 1.0, left)), otherwise)
+
+    theirs = replace(mains.kin, loading=mains.kin.loading[:, None])
+    return {
+        "drivers_low": end(centres.room.least_left, centres.kin, -1, untold[0]),
+        "drivers_high": end(centres.room.most_left, centres.kin, 1, untold[1]),
+        "mains_low": end(mains.room.least_left[:, None], theirs, -1, untold[0]),
+        "mains_high": end(mains.room.most_left[:, None], theirs, 1, untold[1]),
+    }
 
 
 _APART: Final = (
@@ -287,33 +303,6 @@ def _compared(centres: Sound, mains: Sound, whole: BoolArray) -> IndexArray:
 MODEL_DOUBT: Final = 1.4
 """By this factor coverage may be off either way however much is stated [1]: see `scene.hearing.MODEL_SHIFT`. Our own
 figure."""
-
-UNSAID: Final = {"layout": 3.0, "size": 1.4, "tweeter": 3.0, "crossover": 2.6, "order": 2.4, "spacing": 2.2}
-"""By which factor coverage may be off where a datasheet leaves an input out [1]: what the plausible values of each (all
-kinds of tweeters, crossovers of 1.8 to 3.2 kHz or 300 to 650 Hz, slopes of order 2 to 4) make of two-way and three-way
-centres at seats 8, 15 and 27 deg aside. What the spacing does is found box by box, and that much beside."""
-
-MIDDLE_OF: Final = dict(UNSAID) | {"order": 1.75, "spacing": 1.0}
-"""By which factor coverage is off in the middle of what each thing unsaid may be: all of it, but for slopes, of which
-the usual one is taken, and for spacings, which are tried box by box."""
-
-
-TWEETER_OF_ITS_KIND: Final = 1.2
-"""The same where the kind of tweeter is stated, but not its size or its angles [1]."""
-
-
-def _doubt(heard: Heard, factors: Mapping[str, float]) -> FloatArray:
-    """The logarithms of the factors by which coverage may be off for each thing unsaid, [U, N] [1]."""
-    untyped = heard.sound.kin.loading == Loading.UNKNOWN
-    told = dict(factors) | {"tweeter": np.where(untyped, factors["tweeter"], TWEETER_OF_ITS_KIND)}
-    logs = [np.log(factor) * getattr(heard.assumed, name) for name, factor in told.items()]
-    return np.where(heard.around, 0.0, np.stack(logs))
-
-
-def _all_of(doubts: FloatArray) -> FloatArray:
-    """The logarithm of the factor by which coverage may be off for several reasons at once [1]."""
-    return np.asarray(np.sqrt(np.square(doubts).sum(axis=0)))
-
 
 _AT_WORST: Final = "worst regular seat, smoothed as the ear hears: {spread:.1f} dB rms, deepest dip {dip:.1f} dB"
 
@@ -359,27 +348,34 @@ def coverage_of(heard: Heard, seats: Seats) -> CriterionValues:
     known = heard.sound.usable | heard.around
     widest = np.sin(np.radians(np.abs(heard.spacing.across[:, seats.regular]).max(axis=1)))
     near, likely, at_most = UNTOLD_COVERAGE
-    raised = np.cosh(_all_of(_doubt(heard, MIDDLE_OF)))
+    raised = middle(heard, worst.loss)
     value = np.where(known, worst.loss * raised, near + likely * widest)
     model = np.where(heard.around, 0.0, np.log(MODEL_DOUBT))
-    doubts = _doubt(heard, UNSAID)
-    off, unsaid = np.exp(np.hypot(model, _all_of(doubts))), np.exp(doubts.max(axis=0))
+    less, more = doubts(heard, worst.loss)
     there = regular[np.arange(len(value)), worst.seat]
     least, most = _spacing_range(heard, there, np.flatnonzero(seats.regular)[worst.seat], worst.loss)
     return replace(
         criterion_values(
             COVERAGE,
             value,
-            np.where(known, least / off, 0.0),
-            np.where(known, most * off, near + at_most * widest),
+            np.where(known, least * np.exp(-np.hypot(model, together(less))), 0.0),
+            np.where(known, most * np.exp(np.hypot(model, together(more))), near + at_most * widest),
             np.where(heard.around, 1.0, np.where(heard.sound.usable, heard.sound.stated, 0.0)),
             "modelled",
             "",
             spread=np.where(known, worst.spread, np.nan),
             dip=np.where(known, worst.dip, np.nan),
             raised=raised - 1.0,
-            drivers_low=np.where(known, np.minimum(least / unsaid, value), 0.0),
-            drivers_high=np.where(known, np.maximum(most * unsaid, value), near + at_most * widest),
+            drivers_low=np.where(
+                known,
+                np.minimum.reduce([least * np.exp(less[0]), worst.loss * np.exp(less[1:].min(axis=0)), value]),
+                0.0,
+            ),
+            drivers_high=np.where(
+                known,
+                np.maximum.reduce([most * np.exp(more[0]), worst.loss * np.exp(more[1:].max(axis=0)), value]),
+                near + at_most * widest,
+            ),
         ),
         measured=heard.around,
         remark=np.select([heard.around, known & (raised > 1.0), known], [1, 3, 0], 2).astype(np.intp),

@@ -20,8 +20,6 @@ from triptych.catalog.records import Role
 from triptych.recommender.advise.advice import Standing
 from triptych.recommender.advise.match import Question, ask, explain
 
-pytestmark = pytest.mark.whole
-
 C = 343.2
 Inputs = Mapping[str, float]
 SEED = Path(str(files("triptych.seed_data")))

@@ -126,6 +126,16 @@ def test_near_equals_are_told_as_such(engine: Engine) -> None:
     assert as_good_words(answer).startswith(f"As good as the first, for all that is known: {answer.ranked[1].speaker}")
 
 
+def test_what_scores_the_same_is_told_however_often_the_first_is_first(engine: Engine) -> None:
+    fill(engine, *(record(STACKED, model="A", maker=maker, series="Quartz") for maker in ("Birch Holm", "Cedar Howe")))
+    answer = ask(engine, TOP)
+    first, second = answer.ranked[0], answer.ranked[1]
+    assert first.chances is not None
+    for lead, named in ((0.5, 1), (0.7, 0)):
+        ahead = replace(first, score=second.score + lead, chances=replace(first.chances, first=0.8))
+        assert len(as_good(replace(answer, ranked=(ahead, second)))) == named
+
+
 def test_what_is_clearly_ahead_has_no_equal(engine: Engine) -> None:
     fill(engine, record(STACKED), record(STACKED, model="Far", maker="Birch Holm", series="Quartz", low_limit="140"))
     answer = ask(engine, TOP)

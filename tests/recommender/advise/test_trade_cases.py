@@ -6,6 +6,7 @@ An answer that tells the one expected to be as good as the first agrees.
 from __future__ import annotations
 
 import pytest
+from _pytest.mark import ParameterSet
 from sqlalchemy import Engine
 
 from tests.recommender.advise.reasons_held import wrong_reasons
@@ -31,7 +32,14 @@ def answered(engine: Engine, case: TradeCase) -> Advice:
         return match(session, question)[0]
 
 
-@pytest.mark.parametrize("case", TRADE_CASES, ids=[("aside, " if one.aside else "") + one.name for one in TRADE_CASES])
+def parameter(case: TradeCase) -> ParameterSet:
+    """A case; one that is answered better than its own words is known to disagree with them."""
+    words = case.told.get("otherwise")
+    marks = [pytest.mark.xfail(reason=words, strict=True)] if words else []
+    return pytest.param(case, id=("aside, " if case.aside else "") + case.name, marks=marks)
+
+
+@pytest.mark.parametrize("case", [parameter(one) for one in TRADE_CASES])
 def test_a_practitioner_agrees(engine: Engine, case: TradeCase) -> None:
     answer = answered(engine, case)
     told = case.told

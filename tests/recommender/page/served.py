@@ -107,20 +107,18 @@ class House:
 def serving(
     catalogue: Catalogue, *, enter: bool = True, served: Served | None = None, **bounds: Any
 ) -> Iterator[House]:
-    """Serve a catalogue's page while the block lasts."""
-    with socket.socket() as bound:
-        bound.bind(("127.0.0.1", 0))
-        bound.listen(128)
-        port = bound.getsockname()[1]
-        guard = changed(guarded(catalogue, served or Served("127.0.0.1", port), port), **bounds)
-        server = server_of(guard, "critical")
-        thread = threading.Thread(target=server.run, kwargs={"sockets": [bound]})
-        thread.start()
-        try:
-            visitor = Visitor(port)
-            if enter:
-                assert visitor.enter(guard.keys.address).status == 303
-            yield House(guard, port, visitor)
-        finally:
-            server.should_exit = True
-            thread.join(20)
+    """Serve a catalogue's page while the block lasts; the server sees that it is over within a tenth of a second."""
+    bound = socket.socket()  # the server closes it
+    bound.bind(("127.0.0.1", 0))
+    bound.listen(128)
+    port = bound.getsockname()[1]
+    guard = changed(guarded(catalogue, served or Served("127.0.0.1", port), port), **bounds)
+    server = server_of(guard, "critical")
+    threading.Thread(target=server.run, kwargs={"sockets": [bound]}).start()
+    try:
+        visitor = Visitor(port)
+        if enter:
+            assert visitor.enter(guard.keys.address).status == 303
+        yield House(guard, port, visitor)
+    finally:
+        server.should_exit = True

@@ -14,8 +14,6 @@ from triptych.recommender.money.budget.rules import RULE_SETS, Duty, RuleSet
 from triptych.recommender.money.planner.linear_rules import linear_rules
 from triptych.recommender.money.planner.problem import LinearRule
 
-pytestmark = pytest.mark.whole
-
 PIECES = {"mains": 2, "centre": 1, "surrounds": 2, "heights": 4, "sub": 1}
 PRICES = st.integers(1, 300_000)
 
