@@ -18,7 +18,7 @@ from triptych.recommender.judge.gates import drive as drive_gates
 from triptych.recommender.judge.gates import terms
 from triptych.recommender.judge.gates.speech import dead_seat
 from triptych.recommender.judge.ranking import Scores, log_utility, score, score_of
-from triptych.recommender.judge.verdicts import Verdict, worst
+from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.scene.arrays import (
     BoolArray,
     CodeArray,
@@ -180,7 +180,7 @@ def _beside(scene: Scene, placed: Placed, centres: Centres, keep_failed: bool) -
     found = trims(placed.levels, scene.mains, scene.seats)
     trim = drive_gates.trim(scene.drive, found).take(0)
     gates = (*placed.gates[:TRIM_AFTER], trim, *placed.gates[TRIM_AFTER:])
-    verdict = worst(gates)
+    verdict = np.maximum(placed.verdict, trim.verdict)
     passing = np.arange(len(placed.kept)) if keep_failed else np.flatnonzero(verdict[placed.kept] < Verdict.FAIL)
     left = replace(placed, gates=gates, verdict=verdict, kept=placed.kept[passing])
     return left, centres.take(passing), found.likely[0]

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Self
 
 import numpy as np
 
@@ -53,16 +53,54 @@ TRIED: Final = 4
 
 
 @dataclass(frozen=True, slots=True)
+class Failing:
+    """Which gates every candidate fails in each option, gates x candidates of the option, and how many there are."""
+
+    found: Sequence[Option]
+    gates: Sequence[BoolArray]
+    count: int
+
+    @classmethod
+    def of(cls, found: Sequence[Option], count: int) -> Self:
+        """Those of some options and `count` candidates."""
+        return cls(found, [np.stack([gate.verdict == Verdict.FAIL for gate in one.gates]) for one in found], count)
+
+    def only(self, gates: frozenset[str]) -> list[BoolArray]:
+        """For every option whether each of its candidates fails there, and fails no gate but some of `gates`."""
+        told = []
+        for option, failing in zip(self.found, self.gates, strict=True):
+            other = np.array([one.gate not in gates for one in option.gates])
+            told.append((option.verdict == Verdict.FAIL) & ~failing[other].any(axis=0))
+        return told
+
+    def anywhere(self, gates: frozenset[str]) -> BoolArray:
+        """For every candidate whether that is so in some option."""
+        any_option = np.zeros(self.count, dtype=np.bool_)
+        for option, only in zip(self.found, self.only(gates), strict=True):
+            any_option[option.index] |= only
+        return any_option
+
+    def places(self, candidates: IndexArray, gates: frozenset[str]) -> set[str]:
+        """The places in which that is so of any of some candidates."""
+        chosen = np.zeros(self.count, dtype=np.bool_)
+        chosen[candidates] = True
+        told = zip(self.found, self.only(gates), strict=True)
+        return {option.place.name for option, only in told if (only & chosen[option.index]).any()}
+
+
+@dataclass(frozen=True, slots=True)
 class Tries:
     """What counsel may ask about some candidates: their names, and how they would do elsewhere or without the cap.
 
     `elsewhere` gives scores on a clear stand with the widths, heights and depths they take, `without_cap` scores here;
     both with the conditions of each, in words. Both are told which score is of use: who can't reach it isn't heard.
+    `failing` says which gates they fail.
     """
 
     name: Callable[[int], str]
     elsewhere: Callable[[IndexArray, float], tuple[FloatArray, FloatArray, FloatArray, FloatArray, list[str]]]
     without_cap: Callable[[IndexArray, float], tuple[FloatArray, list[str]]]
+    failing: Failing
 
 
 def counsel(
@@ -99,7 +137,7 @@ def _third_main(scene: Scene, found: list[Option], result: Ranking, tries: Tries
     elif main in result.ranked[:3]:
         words = f"A third {tries.name(main)} also fits, and sounds most like the mains."
         yield Counsel("third_main", words + _on_condition(found, result, main))
-    elif scene.boxes.sold[main] == Sold.PAIR and fails_only(found, len(scene.boxes), ONLY_SUPPLY)[main]:
+    elif scene.boxes.sold[main] == Sold.PAIR and tries.failing.anywhere(ONLY_SUPPLY)[main]:
         yield Counsel(
             "third_main",
             f"A third {tries.name(main)} would stand free here, and sounds most like the mains, but it is sold in "
@@ -133,18 +171,8 @@ def _failing(option: Option, candidate: int) -> Iterator[str]:
                 yield gate.why(here)
 
 
-def fails_only(found: list[Option], count: int, gates: frozenset[str]) -> BoolArray:
-    """For every candidate whether in some option it fails, and fails no gate but some of `gates`."""
-    any_option = np.zeros(count, dtype=np.bool_)
-    for option in found:
-        other = [j.verdict == Verdict.FAIL for j in option.gates if j.gate not in gates]
-        only = (option.verdict == Verdict.FAIL) & ~np.any(np.vstack(other), axis=0)
-        any_option[option.index] |= only
-    return any_option
-
-
 def _change_place(scene: Scene, found: list[Option], result: Ranking, tries: Tries) -> Iterator[Counsel]:
-    open_to_it = fails_only(found, len(scene.boxes), PLACE_GATES)
+    open_to_it = tries.failing.anywhere(PLACE_GATES)
     # kin that passes here in a poor place may do far better in a clear one
     open_to_it[result.ranked] = scene.relation[result.ranked] <= Relation.FAMILY
     nearest = _nearest_kin(scene, np.flatnonzero(open_to_it))
@@ -163,7 +191,7 @@ def _change_place(scene: Scene, found: list[Option], result: Ranking, tries: Tri
 
 
 def _raise_budget(scene: Scene, found: list[Option], result: Ranking, tries: Tries) -> Iterator[Counsel]:
-    only_money = fails_only(found, len(scene.boxes), ONLY_MONEY)
+    only_money = tries.failing.anywhere(ONLY_MONEY)
     only_money[result.ranked] = False
     hopeful = _nearest_kin(scene, np.flatnonzero(only_money))
     if not len(hopeful):
@@ -190,7 +218,7 @@ def _within_share(scene: Scene, found: list[Option], result: Ranking, tries: Tri
     currency = scene.mains.currency[0]
     if scene.boxes.currency[leader] != currency:
         return
-    dearer = fails_only(found, len(prices), ONLY_MONEY) & (prices > prices[leader]) & (prices <= share)
+    dearer = tries.failing.anywhere(ONLY_MONEY) & (prices > prices[leader]) & (prices <= share)
     dearer &= scene.boxes.currency == currency
     hopeful = np.flatnonzero(dearer)
     found_scores, words = tries.without_cap(hopeful, _best(result) + EQUAL) if len(hopeful) else (np.zeros(0), [])

@@ -260,7 +260,7 @@ def _nobody(scene: Scene, placed: Placed, like: Centres, silence: Heard) -> tupl
     """A place and pose in which nobody is heard; `like` are centres elsewhere."""
     gates = (*placed.gates, speech.seats(silence, placed.kept, len(placed.boxes), scene.seats))
     centres = replace(like.take(placed.kept), place=placed.place.name, pose=placed.pose)
-    return replace(placed, gates=gates, verdict=worst(gates)), centres
+    return replace(placed, gates=gates, verdict=np.maximum(placed.verdict, gates[-1].verdict)), centres
 
 
 Made = TypeVar("Made")
@@ -387,7 +387,7 @@ def _heard_there(
         logs=log_utility([(one.criterion, one.value) for one in own], scene.weights),
         dead=free.dead,
     )
-    return replace(placed, gates=gates, verdict=worst(gates)), centres
+    return replace(placed, gates=gates, verdict=np.maximum(placed.verdict, gates[-1].verdict)), centres
 
 
 def _sent_down(scene: Scene, placed: Placed, rows: IndexArray, voices: Voices, stood: Aim) -> FloatArray:

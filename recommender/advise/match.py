@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from typing import Final
@@ -20,7 +20,7 @@ from triptych.recommender.advise.advice import Advice, Built, Otherwise, RuledOu
 from triptych.recommender.advise.beside import Option, options, ranking
 from triptych.recommender.advise.catalogue import Loudspeakers, loudspeakers_of
 from triptych.recommender.advise.cautions import cautions
-from triptych.recommender.advise.counsel import ONLY_MONEY, Tries, conditions, counsel, fails_only
+from triptych.recommender.advise.counsel import ONLY_MONEY, Failing, Tries, conditions, counsel
 from triptych.recommender.advise.curve_account import preference_of
 from triptych.recommender.advise.evaluate import Scene
 from triptych.recommender.advise.leading import Leading, leading_options, promising
@@ -265,7 +265,7 @@ def _purse(question: Question, catalogue: Loudspeakers, mains_row: int) -> Purse
 def advise(account: Account, question: Question, place: str | None = None) -> Advice:
     """The advice of an account, its parts built when they are looked at; cautions are those of a place, or of all."""
     scene, result = account.scene, account.result
-    room = question.room
+    room, failing = question.room, Failing.of(account.found, len(scene.boxes))
     told = counsel(
         scene,
         account.found,
@@ -274,7 +274,8 @@ def advise(account: Account, question: Question, place: str | None = None) -> Ad
         Tries(
             account.name,
             lambda candidates, floor: _on_clear_stand(scene, candidates, floor),
-            lambda candidates, floor: _without_cap(scene, account.found, candidates, floor),
+            lambda candidates, floor: _without_cap(scene, failing.places(candidates, ONLY_MONEY), candidates, floor),
+            failing,
         ),
     )
     weights = scene.boxes.weight[result.ranked]
@@ -321,14 +322,12 @@ def _on_clear_stand(
 
 
 def _without_cap(
-    scene: Scene, found: list[Option], candidates: IndexArray, floor: float
+    scene: Scene, there: Collection[str], candidates: IndexArray, floor: float
 ) -> tuple[FloatArray, list[str]]:
-    """Scores of candidates here if money were no object, with conditions.
+    """Scores of candidates in some places if money were no object, with conditions.
 
     NaN where another gate fails or waits, and where one can't score more than a floor.
     """
-    count = len(scene.boxes)
-    there = {one.place.name for one in found if fails_only([one], count, ONLY_MONEY)[candidates].any()}
     uncapped = replace(_cut(scene, candidates, scene.places), purse=replace(scene.purse, cap=np.nan))
     here = promising(uncapped, floor, there)
     scores, words = np.full(len(candidates), np.nan), [""] * len(candidates)

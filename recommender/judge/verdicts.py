@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from enum import IntEnum
-from functools import cache, lru_cache
+from functools import cache
 from string import Formatter
 from typing import Final
 
@@ -51,11 +51,6 @@ class Case:
     shared: bool = False
 
 
-@lru_cache(maxsize=256)
-def _codes(cases: tuple[Case, ...]) -> CodeArray:
-    return np.array([int(case.verdict) for case in cases], dtype=np.int8)
-
-
 @dataclass(frozen=True, slots=True)
 class GateVerdicts(Arrays):
     """One gate's answers for N boxes: which case holds for each, and the numbers that made it so.
@@ -76,7 +71,7 @@ class GateVerdicts(Arrays):
     @property
     def verdict(self) -> CodeArray:
         """The verdict of each box, as codes of `Verdict`."""
-        return _codes(self.cases)[self.case]
+        return np.frombuffer(bytes([case.verdict for case in self.cases]), dtype=np.int8)[self.case]
 
     def verdict_of(self, index: int) -> Verdict:
         """The verdict of box `index`."""
@@ -112,7 +107,7 @@ class GateVerdicts(Arrays):
                 for name in _named(text)
             }
         )
-        return MINUS_NOTHING.sub(r"\1", told)
+        return MINUS_NOTHING.sub(r"\1", told) if "-0" in told else told
 
 
 @cache

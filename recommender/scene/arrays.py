@@ -10,7 +10,7 @@ from dataclasses import dataclass, fields, replace
 from enum import IntEnum
 from functools import cache
 from operator import attrgetter
-from typing import Any, Self, TypeVar
+from typing import Any, Final, Self, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,6 +41,10 @@ class Arrays:
         return type(self)(*[part[index] if type(part) is np.ndarray else _taken(part, index) for part in parts])
 
 
+HOLDING: Final = (np.ndarray, Arrays, dict, tuple)
+"""What holds rows, or may."""
+
+
 @cache
 def _names(kind: Any) -> tuple[str, ...]:
     return tuple(entry.name for entry in fields(kind))
@@ -60,7 +64,8 @@ def _taken(part: Any, index: Rows) -> Any:
     if isinstance(part, Arrays):
         return part.take(index)
     if isinstance(part, tuple):
-        return tuple(_taken(one, index) for one in part)
+        # words and numbers, of which there are many, stay as they are
+        return tuple(_taken(one, index) for one in part) if part and isinstance(part[0], HOLDING) else part
     return {name: _taken(one, index) for name, one in part.items()} if isinstance(part, dict) else part
 
 
