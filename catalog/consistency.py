@@ -109,7 +109,7 @@ def record_from_texts(
             values[name], complaint = read(name, text)
             if complaint:
                 unread.append((name, complaint))
-            elif name in FIGURES and values[name] is not None:
+            elif name in SOURCED and values[name] is not None:
                 known[name] = text
     if values.get("price") is not None and (price := texts.get("price")):
         currency, complaint = (reader or CellReader(marks)).currency(price, values.get("currency"))
@@ -121,8 +121,8 @@ def record_from_texts(
     return record, unread + found
 
 
-FIGURES: Final = frozenset(name for name, column in COLUMNS.items() if column.figure)
-"""The columns of which it is kept where a value comes from."""
+SOURCED: Final = frozenset(COLUMNS) - {*NAME_PARTS, "family", "note", "status"}
+"""The columns of which it is kept where a value comes from: figures and words; a name's source is the loudspeaker's."""
 
 
 def record_beside(

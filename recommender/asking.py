@@ -39,7 +39,7 @@ def surround_of(text: str, called: str = "--surround-price") -> SurroundPrice:
     return SurroundPrice(surround_price=price, surround_currency=currency)
 
 
-LONGEST: Final = 86_400
+LONGEST_SEARCH: Final = 86_400
 """Nobody waits for longer [s]."""
 
 
@@ -48,8 +48,8 @@ def seconds(text: str, option: str) -> float:
     from triptych.catalog.shares import figure
 
     found = figure(text, option)
-    if not 0 <= found <= LONGEST:
-        raise BadInput(f"{option} is out of range; write a number from 0 to {LONGEST:,} seconds")
+    if not 0 <= found <= LONGEST_SEARCH:
+        raise BadInput(f"{option} is out of range; write a number from 0 to {LONGEST_SEARCH:,} seconds")
     return found
 
 

@@ -164,9 +164,3 @@ def test_a_discount_of_three_quarters_is_one_and_none_is_refused(tmp_path: Path,
     assert figured(tmp_path, seeded_template, "discount", "75")[0] == 0
     code, said = figured(tmp_path, seeded_template, "discount", "0")
     assert (code, "is no discount; write a number above 0, up to 100 %" in said) == (1, True), said
-
-
-def test_a_line_finer_than_its_currency_is_refused_as_a_limit_is(tmp_path: Path, seeded_template: Path) -> None:
-    for door in ("limit", "line"):
-        code, said = asked(tmp_path, seeded_template, door, "9.5", "JPY")
-        assert (code, "9.5 JPY: JPY has 0 decimals, no more" in said) == (1, True), said

@@ -153,15 +153,15 @@ def print_(
 
     Example: triptych quote print 12 --out quote.html
     """
-    from triptych.catalog import pages
+    from triptych.catalog import page_files
     from triptych.catalog.database.engine import reading
     from triptych.catalog.stock.quote_page import quote_page
     from triptych.catalog.stock.quote_reading import offers
 
-    pages.refuse_name(out)
+    page_files.refuse_name(out)
     with options.catalogue(db) as engine, reading(engine) as session:
         found = offers(session, number)[0]
-    pages.write(quote_page(found), out)
+    page_files.write(quote_page(found), out)
     tell(f"quote {number}: {out}")
 
 

@@ -30,17 +30,17 @@ def labels(
 
     Example: triptych stock labels --delivery 4711 --out labels.pdf
     """
-    from triptych.catalog import pages
+    from triptych.catalog import page_files
     from triptych.catalog.database.engine import reading
     from triptych.catalog.stock.label_page import label_page
     from triptych.catalog.stock.labels import LabelsAsked, unit_labels
 
-    pages.refuse_name(out)
+    page_files.refuse_name(out)
     asked = LabelsAsked(at, job, tuple(serial or ()), delivery, model)
     with options.catalogue(db) as engine, reading(engine) as session:
         found = unit_labels(session, asked)
     page, untold = label_page(found.labels)
-    pages.write(page, out)
+    page_files.write(page, out)
     for remark in (*found.remarks, *untold):
         tell(remark)
     count = len(found.labels)

@@ -104,7 +104,7 @@ def _sort(row: Holds | Entry) -> str:
     return ", ".join(filter(None, (row.grade.replace("_", " "), row.finish, pairs)))
 
 
-QUOTED: Final = (
+QUOTE_COLUMNS: Final = (
     "speaker",
     "quantity",
     "grade",
@@ -127,8 +127,8 @@ _QUOTED_NUMBERS: Final = ("quantity", "price", "total", "tax_rate", "cost_each",
 def print_quoted(found: Sequence[Quoted], style: Style) -> None:
     """Print the lines of a quote; where the terminal is narrow, in words what is no number, without tax and cost."""
     lines = [_with_share(line) for line in found]
-    if style is not Style.TABLE or options.fits(*_table(lines, QUOTED, {})):
-        print_records(lines, QUOTED, style, _QUOTED_NUMBERS)
+    if style is not Style.TABLE or options.fits(*_table(lines, QUOTE_COLUMNS, {})):
+        print_records(lines, QUOTE_COLUMNS, style, _QUOTED_NUMBERS)
         return
     cells = [
         [_quoted_words(line), str(line.quantity), f"{line.price} {line.per}", str(line.total), line.margin or ""]

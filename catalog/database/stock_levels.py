@@ -86,22 +86,6 @@ def available_query(day: date | datetime | None = None, grades: Collection[Grade
     return sa.select(number, total).group_by(number).order_by(number)
 
 
-def shelved_query(day: date | datetime | None = None) -> sa.Select[int, Grade, str, int]:
-    """Give the query of what may be promised of each loudspeaker by grade and location: id, grade, location, units."""
-    lines = free_lines().add_columns(Holding.location_id).subquery()
-    free = lines.c.on_hand - reserved_of(lines.c.id, moment(day))
-    units = sa.cast(sa.func.sum(free), sa.Integer).label("units")
-    number, grade = lines.c.loudspeaker_id, lines.c.grade
-    return (
-        sa.select(number, grade, Location.name, units)
-        .join(Location, Location.id == lines.c.location_id)
-        .where(grade.in_(_sellable(None)))
-        .group_by(number, grade, Location.name)
-        .having(sa.func.sum(free) > 0)
-        .order_by(number, grade, Location.name)
-    )
-
-
 def alike_query(day: date | datetime | None = None, grades: Collection[Grade] | None = None) -> sa.Select[int, int]:
     """Give the query of how many may be promised together of each loudspeaker that the ledger knows: id, units.
 

@@ -33,6 +33,10 @@ _ROUNDED: Final = 0.02
 """How far a figure printed in a second unit may be from the one taken, as a share; rounding, no source."""
 
 
+_LONGEST_RAW: Final = 40
+"""How many words of a field's text are looked for. [words]."""
+
+
 @dataclass(frozen=True, slots=True)
 class _Claim:
     """Where a field's text stands, and the field."""
@@ -82,27 +86,43 @@ def _in_groups(text: str, match: re.Match[str], claims: Sequence[_Claim]) -> Ite
 def _claims(
     text: str, records: Sequence[SheetRecord], regions: Sequence[Sequence[tuple[int, int]]]
 ) -> Iterator[_Claim]:
+    flat = _flat(text)
     for number, (record, region) in enumerate(zip(records, regions, strict=True)):
         known: dict[str, list[tuple[int, int]]] = {}
         for column, field in record.fields.items():
             for raw in field.raw.split(" | "):
                 if raw not in known:
-                    known[raw] = list(_places(text, raw, region))
+                    known[raw] = list(_places(text, flat, raw, region))
                 yield from (_Claim(start, end, column, field, number) for start, end in known[raw])
 
 
-def _places(text: str, raw: str, region: Sequence[tuple[int, int]]) -> Iterator[tuple[int, int]]:
+@dataclass(frozen=True, slots=True)
+class _Flat:
+    """A text with one blank for all blanks and pipes together, and where each of its characters stood."""
+
+    text: str
+    places: Sequence[int]
+
+
+def _flat(text: str) -> _Flat:
+    words = [(match.start(), match[0]) for match in re.finditer(r"[^\s|]+", text)]
+    places = [place for start, word in words for place in range(start, start + len(word) + 1)]
+    return _Flat(" ".join(word for _, word in words), places)
+
+
+def _places(text: str, flat: _Flat, raw: str, region: Sequence[tuple[int, int]]) -> Iterator[tuple[int, int]]:
     """Where a raw text stands: blanks may be wider there, and a table's cell stands apart from its head."""
     if region:
         yield from ((start, end) for start, end in region if _holds(raw, text[start:end]))
         return
-    words = raw.split()
-    if not words:
-        return
-    spaced = re.compile(r"[\s|]+".join(map(re.escape, words[:40])))
-    for match in spaced.finditer(text):
-        rest = len(raw) if len(words) > 40 else match.end() - match.start()
-        yield match.start(), match.start() + max(rest, match.end() - match.start())
+    words = [word for word in re.split(r"[\s|]+", raw) if word]
+    needle = " ".join(words[:_LONGEST_RAW])
+    at = flat.text.find(needle) if needle else -1
+    while at >= 0:
+        start, last = flat.places[at], flat.places[at + len(needle) - 1]
+        rest = len(raw) if len(words) > _LONGEST_RAW else 0
+        yield start, max(start + rest, last + 1)
+        at = flat.text.find(needle, at + len(needle))
 
 
 def _holds(raw: str, cell: str) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -12,38 +12,14 @@ from triptych.catalog.datasheet.draft import AXES, Draft, ReadSide
 from triptych.catalog.datasheet.entries import SheetEntry
 from triptych.catalog.datasheet.readings import UnitReading, agree, refused, resolve
 from triptych.catalog.datasheet.sheet_words import FEET, GRILLE, SHIPPING, TERMINALS, WITHOUT
+from triptych.catalog.datasheet.side_orders import AXIS_WORDS, SIDE_WORD, known_axes, order_of, unit_in
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.quantities import Kind, Quantity
-from triptych.catalog.units import UNITS
 
-_AXIS_WORDS: Final[Mapping[str, str]] = {
-    **dict.fromkeys(
-        ("width", "breite", "breit", "largeur", "larghezza", "larg", "ancho", "anchura", "breedte"), "width"
-    ),
-    **dict.fromkeys(("wide", "across", "w", "b", "an", "larg.", "szer", "szerokosc", "largo"), "width"),
-    **dict.fromkeys(
-        ("height", "hohe", "hoehe", "hoch", "hauteur", "haut", "altezza", "alt", "alto", "altura"), "height"
-    ),
-    **dict.fromkeys(("hoogte", "high", "tall", "h", "al", "a", "ht", "wys", "wysokosc"), "height"),
-    **dict.fromkeys(("depth", "tiefe", "tief", "profondeur", "prof", "profondita", "profundidad", "fondo"), "depth"),
-    **dict.fromkeys(("diepte", "deep", "d", "t", "p", "pr", "f", "gl", "glebokosc", "g"), "depth"),
-    **dict.fromkeys(("larga", "larghe", "larghi", "breed", "szeroka"), "width"),
-    **dict.fromkeys(("alta", "alte", "alti", "hoog", "wysoka"), "height"),
-    **dict.fromkeys(("profonda", "profonde", "profondi", "diep", "gleb", "gleboka"), "depth"),
-    "s": "width",
-    **dict.fromkeys(("length", "lange", "laenge", "longueur", "lunghezza", "lengte", "long", "l"), "length"),
-}
-_POLISH: Final = {"s": "width", "w": "height", "g": "depth"}
-_WORD: Final = "|".join(sorted(map(re.escape, _AXIS_WORDS), key=len, reverse=True))
-_ORDER: Final = re.compile(
-    rf"(?<![a-z0-9])({_WORD})\.?\s*(?:x|/|\*|by|,|-|\|)\s*({_WORD})\.?(?:\s*(?:x|/|\*|by|,|-|\||"
-    rf" and )\s*({_WORD})\.?)?(?![a-z0-9])"
-)
-_RUN: Final = re.compile(r"(?<![a-z])([hwdbtlp])([hwdbtlp])([hwdbtlp])(?![a-z])")
-_LABEL: Final = re.compile(rf"(?<![a-z])({_WORD})(?![a-z])")
-_BEFORE: Final = re.compile(rf"(?<![a-z'’])({_WORD})\.?\s*[:=(]?\s*$")
-_AFTER: Final = re.compile(rf"[\s()\[\],]*(?:(?:de|di|in|en) )?({_WORD})(?![a-z])")
-_NAMED: Final = re.compile(rf"\d ?(?:mm|cm|in|inch(?:es)?|\")? (?:de |di |in |en )?({_WORD})(?![a-z])")
+_LABEL: Final = re.compile(rf"(?<![a-z])({SIDE_WORD})(?![a-z])")
+_BEFORE: Final = re.compile(rf"(?<![a-z'’])({SIDE_WORD})\.?\s*[:=(]?\s*$")
+_AFTER: Final = re.compile(rf"[\s()\[\],]*(?:(?:de|di|in|en) )?({SIDE_WORD})(?![a-z])")
+_NAMED: Final = re.compile(rf"\d ?(?:mm|cm|in|inch(?:es)?|\")? (?:de |di |in |en )?({SIDE_WORD})(?![a-z])")
 """A side that is named behind its figure: '8 wide'."""
 _LABEL_FIRST: Final = re.compile(r"(?<![a-z0-9])([hwdbtpl])(?=\d)")
 _UNIT_AFTER_LABEL: Final = re.compile(r"(\d) ?\(?([hwdbtpl])\)? ?(mm|cm|in\b|\")")
@@ -74,7 +50,7 @@ class _Part:
 
 def read_size(entry: SheetEntry, draft: Draft) -> bool:
     """Take the dimensions of an entry that names several; whether anything was there to take."""
-    order, text = _order(entry)
+    order, text = order_of(entry)
     inherited, known = order is None and draft.order is not None, len(draft.sides)
     order = list(draft.order) if inherited and draft.order else order
     if order and len(order) == 3:
@@ -83,7 +59,7 @@ def read_size(entry: SheetEntry, draft: Draft) -> bool:
     found = [amount for amount in amounts(spaced, _LETTERS) if amount.kind in (Kind.LENGTH, None)]
     chains = _chains(spaced, found)
     taken = False
-    default = _unit_in(entry.key) or _unit_in(" ".join(re.findall(r"\([^()\d]*\)", entry.value))) or draft.unit
+    default = unit_in(entry.key) or unit_in(" ".join(re.findall(r"\([^()\d]*\)", entry.value))) or draft.unit
     for chain in chains:
         axes = _axes(chain, order)
         order = order or (axes if all(axes) and len(chain) > 1 else None)
@@ -108,27 +84,6 @@ def _is_deeper(part: _Part, default: str | None, sides: Sequence[ReadSide], entr
     return box is not None and whole is not None and box <= whole <= 1.2 * box
 
 
-_SIZES_IN: Final = re.compile(
-    r"^\W*(?:all )?(?:sizes?|dimensions?|dims?|measurements?|masse|abmessungen|afmetingen|maten|dimensioni|"
-    r"misure|medidas|dimensiones|wymiary)(?: (?:are|is|all|alle|tutte|toutes))*[ :]+(?:in |en |w )?"
-    r"(?P<unit>mm|cm|inch(?:es)?|in)\W*$"
-)
-"""A line that says in which unit all sizes are: 'sizes inches'."""
-
-
-def unit_of_all(entry: SheetEntry) -> str | None:
-    """Return the unit in which an entry says that all sizes are; None where it says nothing of it."""
-    told = _SIZES_IN.match(entry.text.replace(" : ", " "))
-    return UNITS[told["unit"]] if told else None
-
-
-def order_told(entries: Iterable[SheetEntry]) -> tuple[str | None, ...] | None:
-    """Return the one order in which entries give three sides; None where they give none, or more than one."""
-    found = {tuple(order) for entry in entries if entry.topic == "size" for order in (_order(entry)[0],) if order}
-    whole = {order for order in found if len(order) == len(AXES) and None not in order}
-    return whole.pop() if len(whole) == 1 else None
-
-
 def _add_grille(entry: SheetEntry, unit: str | None, draft: Draft) -> None:
     """Add to the depth what a grille adds: 'HWD 6.5/17.75/9.5 inches, grille adds .6'."""
     said = re.search(r"(?:grill\w*|gitter|cache|griglia|rejilla) (?:adds?|ajoute|aggiunge) ", entry.value)
@@ -147,10 +102,12 @@ def _taken_off(entry: SheetEntry) -> str:
 def read_side(entry: SheetEntry, draft: Draft) -> bool:
     """Take an entry that is about one side: 'Depth: 300 mm (315 mm with grille)'."""
     axis = entry.topic or ""
-    named = {_AXIS_WORDS[word] for word in _NAMED.findall(entry.value)}
+    named = {AXIS_WORDS[word] for word in _NAMED.findall(entry.value)}
     if len(_LINK.findall(entry.value)) >= 2 or len(named) > 1:
         return read_size(replace(entry, topic="size"), draft)
     found = [a for a in amounts(entry.value, ("feet",)) if a.kind in (Kind.LENGTH, None)]
+    if any(amount.unit for amount in found):
+        found = [one for place, one in enumerate(found) if one.unit or _is_linked(entry.value, found, place)]
     if not found and amounts(entry.value):
         draft.refuse(axis, f"{entry.said!r} is no length", entry.raw)
         return True
@@ -160,6 +117,15 @@ def read_side(entry: SheetEntry, draft: Draft) -> bool:
     sides = _with_conditions(axis, found, entry, draft.unit)
     draft.sides += [_with_grille(sides[0], found[1])] if _adds_grille(entry.value, found) else sides
     return bool(found)
+
+
+def _is_linked(text: str, found: Sequence[WrittenAmount], place: int) -> bool:
+    """Whether a bare number stands by a mark at one that has a unit, opens the text, or has a side's word behind it."""
+    if _AFTER.match(text[found[place].end :]) or not text[: found[place].start].strip():
+        return True
+    sides = [left for left in (place - 1, place) if 0 <= left < len(found) - 1]
+    between = [text[found[left].end : found[left + 1].start] for left in sides]
+    return any(re.fullmatch(r"[^;.]{0,24}[(/x+,|-][^;.\d]{0,24}", one) for one in between)
 
 
 def _adds_grille(text: str, found: Sequence[WrittenAmount]) -> bool:
@@ -182,7 +148,7 @@ def _with_conditions(axis: str, found: Sequence[WrittenAmount], entry: SheetEntr
     conditions = [_condition(own) for own in words]
     conditions = [f"without {_taken_off(entry)}" if one == "without" else one for one in conditions]
     units = {amount.unit for amount in found if amount.unit}
-    default = _unit_in(entry.key) or (units.pop() if len(units) == 1 else told)
+    default = unit_in(entry.key) or (units.pop() if len(units) == 1 else told)
     sides = [
         _side(axis, condition, amount, default, entry, own)
         for amount, own, condition in zip(found, words, conditions, strict=True)
@@ -249,42 +215,6 @@ def _length(amount: WrittenAmount, axis: str, default: str | None, raw: str) -> 
     return reading.flagged("no unit stated; taken as mm", inferred=True)
 
 
-def _unit_in(key: str) -> str | None:
-    """The unit that a key names: 'width (cm)', 'breite in mm'."""
-    named = re.search(
-        r"(?:[(\[,/]|\bin) ?(mm|cm|m|in|inch|inches|zoll|\")\.?(?:[)\],]|$)|[\s,](mm|cm|in)(?:$|[)\]])", key
-    )
-    word = (named[1] or named[2]) if named else None
-    return UNITS[word] if word else None
-
-
-def _order(entry: SheetEntry) -> tuple[list[str | None] | None, str]:
-    """The axes that key or value list, in order, and the value without that list."""
-    for text in (entry.value, entry.key):
-        match = _ORDER.search(text) or _RUN.search(text)
-        if match:
-            axes = _known_axes([_AXIS_WORDS[word] for word in match.groups() if word], match[0])
-            rest = entry.value
-            if text is entry.value:
-                rest = f"{text[: match.start()]} {text[match.end() :]}"
-            return axes, rest
-    return None, entry.value
-
-
-def _known_axes(words: Sequence[str], text: str) -> list[str | None]:
-    """The axes of listed words; a length is the width where the other two leave nothing else, else it is not known."""
-    if re.fullmatch(r"[swg\W]+|(?:[swg]|x|\W)+", text) and "g" in text and "s" in text:
-        # Polish: szerokosc, wysokosc, glebokosc
-        return [_POLISH[letter] for letter in re.findall("[swg]", text)]
-    axes: list[str | None] = list(words)
-    if "length" not in words:
-        return axes if len(set(words)) == len(words) else [None] * len(words)
-    if sorted(words) == ["depth", "height", "length"]:
-        return ["width" if axis == "length" else axis for axis in axes]
-    sure = "height" if words.count("height") == 1 else None
-    return [axis if axis == sure else None for axis in axes]
-
-
 def _chains(text: str, found: Sequence[WrittenAmount]) -> Iterator[list[_Part]]:
     """Amounts linked by 'x', each with its other unit; a further triple starts a new chain."""
     words = contexts(text, found)
@@ -333,13 +263,13 @@ def _label(text: str, found: Sequence[WrittenAmount], place: int) -> str | None:
         match = _BEFORE.search(text[found[place - 1].end if place else 0 : amount.start])
     else:
         match = _AFTER.match(text[amount.end : end])
-    return _AXIS_WORDS[match[1]] if match else None
+    return AXIS_WORDS[match[1]] if match else None
 
 
 def _axes(chain: Sequence[_Part], order: Sequence[str | None] | None) -> list[str | None]:
     labels = [part.label for part in chain]
     if any(labels):
-        return _known_axes([label or "length" for label in labels], "") if all(labels) else list(labels)
+        return known_axes([label or "length" for label in labels], "") if all(labels) else list(labels)
     if order is not None and len(order) == len(chain):
         return list(order)
     return [None] * len(chain)

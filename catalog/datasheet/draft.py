@@ -97,7 +97,7 @@ class Draft:
 
     def put(self, column: str, value: Any, raw: str, flags: Iterable[str] = (), *, inferred: bool = False) -> None:
         """Set a column; a second, different value refuses both, a printed one stands above an inferred one."""
-        if column in self.given:
+        if column in self.given or value is None:
             return
         status = ReadStatus.INFERRED if inferred else ReadStatus.READ
         new, old = ReadField(value, status, tuple(flags), raw), self.fields.get(column)

@@ -7,16 +7,16 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
-from triptych.catalog.datasheet.amounts import WrittenAmount, amounts, joined
+from triptych.catalog.datasheet.amounts import WrittenAmount, amounts
 from triptych.catalog.datasheet.draft import Draft
+from triptych.catalog.datasheet.driver_sizes import lengths_of, longer, nominal
 from triptych.catalog.datasheet.entries import SheetEntry
-from triptych.catalog.datasheet.readings import UnitReading, agree, refused, resolve
-from triptych.catalog.datasheet.result import NOMINAL, NOMINAL_SLACK, ReadStatus
+from triptych.catalog.datasheet.readings import UnitReading, refused, resolve
+from triptych.catalog.datasheet.result import NOMINAL_SLACK, ReadStatus
 from triptych.catalog.datasheet.sheet_words import DRIVER_KINDS, RADIATOR, topic_of
 from triptych.catalog.datasheet.tweeters import DOMES, FOLDED, RIBBON, read_coverage, read_layout, read_tweeter
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.quantities import Kind
-from triptych.catalog.units import UNITS
 
 KINDS: Final = ("tweeter", "midrange", "woofer")
 _CLOSE: Final = 6
@@ -51,7 +51,6 @@ _COUNT_ALONE: Final = re.compile(r"\s*(?P<digits>\d{1,2})\s*$")
 _TIMES: Final = re.compile(
     r"(?<![\d.,])(\d+(?:[.,]\d+)?) ?(cm|mm|\"|in)? ?[x*] ?(\d{1,2})(?![\d.,])(?! ?(?:mm|cm|in\b|\"))"
 )
-_NO_SIZE: Final = re.compile(r"\s*-?\s*(?:voice ?coil|schwingspul|bobin|magnet)|\s*\)?\s*magnet")
 _SPLIT: Final = re.compile(
     r"[,;|]\s*(?=\D|\d+ ?x)|[,;|]\s+|"
     r"\s+(?:\+|flanking|flank|flanked by|plus|around|beside|/|·|above|below|beneath|under|"
@@ -88,7 +87,8 @@ def _the_other(nameless: Sequence[str], entry: SheetEntry, draft: Draft) -> bool
     if len(nameless) in (2, 3) and not {"tweeter_size", "woofer_size", "midrange_size"}.intersection(draft.fields):
         return _by_size(nameless, entry, draft)
     alone = len(nameless) == 1 and draft.known("tweeter_size") is not None and draft.known("woofer_size") is None
-    if not alone or topic_of(entry.key) != "drivers" or DRIVER_KINDS["woofer"].search(entry.value):
+    named = topic_of(entry.key) == "drivers" or (not entry.key and nameless and _ANY_DRIVER.search(nameless[0]))
+    if not alone or not named or DRIVER_KINDS["woofer"].search(entry.value):
         return False
     taken = _read_one("woofer", nameless[0], replace(entry, key=f"woofer {entry.key}"), draft)
     found = draft.fields.get("woofer_size")
@@ -116,9 +116,13 @@ def _by_size(nameless: Sequence[str], entry: SheetEntry, draft: Draft) -> bool:
     return True
 
 
+_NUMBER_WORD: Final = (
+    "one|two|twin|dual|three|ein|zwei|drei|un|une|deux|trois|uno|una|due|tre|dos|tres|een|twee|drie|jeden|dwa|trzy"
+)
+_HAS: Final = r"\w+ (?:(?:has|have|with|hat|mit|a|avec|ha|con|tiene|heeft|met|ma|z) )?"
 _NAMELESS: Final = re.compile(
-    r"\W*(?:\(?\d\)? ?x ?|(?:(?:one|two|twin|dual|three|ein|zwei|drei|un|une|deux|trois|uno|una|due|tre|dos|tres|"
-    r"een|twee|drie|jeden|dwa|trzy) ))?\d[\d.,/ -]* ?-?(?:mm|cm|in(?:ch)?|\"|zoll|pouces?)\W*"
+    rf"\W*(?:{_HAS}(?=(?:{_NUMBER_WORD}|\d ?x)\b))?(?:\(?\d\)? ?x ?|(?:{_NUMBER_WORD}) )?"
+    r"\d[\d.,/ -]* ?-?(?:mm|cm|in(?:ch)?|\"|zoll|pouces?)\W*"
     r"(?:(?:poly\w*|paper|pulp|kevlar|glass ?fib\w*|carbon|cone|magnesium|alumin\w*|papier|zellulose|celuloz\w*|"
     r"konus)\W*)*"
 )
@@ -165,6 +169,7 @@ def _infer(kind: str, why: str, draft: Draft) -> None:
             draft.fields[column] = replace(found, status=ReadStatus.INFERRED, flags=(*found.flags, why))
 
 
+_ANY_DRIVER: Final = re.compile(r"\b(?:drivers?|units?|glosnik\w*|haut-?parleurs?|altoparlant\w*|altavo\w+|chassis)\b")
 _SMALLEST_BASS: Final = 0.075
 _LARGEST_TREBLE: Final = 0.04
 """Between them a driver without a name could be either; common practice, no source. [m]."""
@@ -256,7 +261,7 @@ def _size_and_count(kind: str, text: str, entry: SheetEntry, draft: Draft) -> bo
     after = _COUNT_AFTER.search(text)
     text = f"{text[: after.start()]} {text[after.end() :]}" if after else text
     counted = after or _nearest_count(text) or (_COUNT_ALONE.match(text) if _asked(entry) else None)
-    named = _sizes(text, entry)
+    named = lengths_of(text, entry)
     sizes = [size for size in named if not _nearer(kind, text, size)]
     every = [int(match["digits"]) for match in _COUNT.finditer(text) if match["digits"]]
     if len(every) == len(sizes) > 1 and len({(size.numbers, size.unit) for size in sizes}) == 1:
@@ -265,7 +270,7 @@ def _size_and_count(kind: str, text: str, entry: SheetEntry, draft: Draft) -> bo
     turned = _TIMES.search(text) if not after else None
     count = _count(counted)
     if turned and not ribbon and float(turned[1].replace(",", ".")) > MOST_AT_ONCE >= int(turned[3]):
-        count, sizes = int(turned[3]), _sizes(f"{turned[1]} {turned[2] or ''}", entry)
+        count, sizes = int(turned[3]), lengths_of(f"{turned[1]} {turned[2] or ''}", entry)
     elif counted and count is not None and (count > _most(kind) or (kind == "tweeter" and count > MOST_AT_ONCE)):
         _two_sides(kind, counted[0], sizes, entry, draft, ribbon=bool(ribbon))
         return True
@@ -276,7 +281,7 @@ def _size_and_count(kind: str, text: str, entry: SheetEntry, draft: Draft) -> bo
     if named and not sizes:
         _take_size(kind, refused(f"{named[0].printed!r} may be another driver's", entry.raw), entry, draft)
     elif sizes:
-        reading = _longer(sizes, kind, entry) if ribbon else _nominal(sizes, kind, text, entry)
+        reading = longer(sizes, kind, entry) if ribbon else nominal(sizes, kind, text, entry)
         _take_size(kind, reading, entry, draft)
     return bool(sizes) or count is not None
 
@@ -316,18 +321,6 @@ def _nearest_count(text: str) -> re.Match[str] | None:
     return sure[-1] if sure else None
 
 
-def _sizes(text: str, entry: SheetEntry) -> list[WrittenAmount]:
-    """The lengths of a clause; a bare number takes the unit that the key names."""
-    named = re.search(r"(?:\(|\b|\d ?)(mm|cm|in|inch|inches)[)\]]?\.?$", entry.key)
-    found = amounts(text)
-    sizes = [a for a in found if a.kind is Kind.LENGTH and not _NO_SIZE.match(text[a.end :])]
-    sizes = [a for a in sizes if not re.search(r"(?:spacing|thick|wall|mdf)\W*$", text[: a.start])]
-    if sizes or not named:
-        return sizes
-    bare = [a for a in found if a.unit is None and not re.match(r"\s*(?:x|@|-?way)", text[a.end :])]
-    return [replace(a, unit=UNITS[named[1]]) for a in bare[:1]]
-
-
 def _take_size(kind: str, reading: UnitReading, entry: SheetEntry, draft: Draft) -> None:
     column = f"{kind}_size"
     old = draft.fields.get(column)
@@ -364,20 +357,10 @@ def _two_sides(
     kind: str, printed: str, sizes: Sequence[WrittenAmount], entry: SheetEntry, draft: Draft, *, ribbon: bool
 ) -> None:
     if ribbon and sizes:
-        draft.take(f"{kind}_size", _longer(sizes, kind, entry), entry.raw)
+        draft.take(f"{kind}_size", longer(sizes, kind, entry), entry.raw)
         return
     why = f"{printed.strip()!r} is too many to be a count, and two sides are no diameter"
     draft.refuse(f"{kind}_size", why, entry.raw)
-
-
-def _longer(sizes: Sequence[WrittenAmount], kind: str, entry: SheetEntry) -> UnitReading:
-    """The longer side of a ribbon; the first of two bare sides has the unit of the second."""
-    readings = [resolve(size, LOUDSPEAKER[f"{kind}_size"], raw=entry.raw) for size in sizes]
-    bare = [amount for amount in amounts(entry.value) if amount.unit is None]
-    for amount in bare:
-        if re.match(r"\s*x\s*\d", entry.value[amount.end :]):
-            readings.append(resolve(amount, LOUDSPEAKER[f"{kind}_size"], sizes[0].unit, entry.raw))
-    return max(readings, key=lambda reading: reading.value or 0.0)
 
 
 def _count(match: re.Match[str] | None) -> int | None:
@@ -399,30 +382,3 @@ def _assume_one(kind: str, entry: SheetEntry, draft: Draft) -> None:
         draft.put(column, 1, entry.raw, ("no count stated, and the word is in the singular",), inferred=True)
     elif draft.known(column) is None:
         draft.ask(column, "how many are there?")
-
-
-def _nominal(sizes: Sequence[WrittenAmount], kind: str, text: str, entry: SheetEntry) -> UnitReading:
-    """A nominal size, whose inches and millimetres are names rather than measures."""
-    quantity = LOUDSPEAKER[f"{kind}_size"]
-    readings = [resolve(size, quantity, raw=entry.raw) for size in sizes]
-    if any(reading.value is not None for reading in readings):
-        # what is too long or too short for a driver is something else's
-        kept = [place for place, reading in enumerate(readings) if reading.value is not None]
-        sizes, readings = [sizes[place] for place in kept], [readings[place] for place in kept]
-    first = readings[0]
-    if len(sizes) == 1 or not joined(text, sizes[0], sizes[1]) or first.value is None or readings[1].value is None:
-        return first if len({reading.value for reading in readings}) == 1 else _several(sizes, readings, text, entry)
-    if agree(first, readings[1]):
-        return min(readings[:2], key=lambda reading: (not reading.metric, reading.step))
-    if abs(first.value - readings[1].value) <= NOMINAL_SLACK * max(first.value, readings[1].value):
-        metric = readings[0] if sizes[0].unit in ("mm", "cm") else readings[1]
-        return metric.flagged(NOMINAL, inferred=True)
-    return refused("two sizes that disagree by more than nominal sizes do", entry.raw)
-
-
-def _several(
-    sizes: Sequence[WrittenAmount], readings: Sequence[UnitReading], text: str, entry: SheetEntry
-) -> UnitReading:
-    if len(sizes) > 1 and joined(text, sizes[0], sizes[1]):
-        return readings[0] if readings[0].value is not None else readings[1]
-    return refused("several sizes; which one is the driver's?", entry.raw)

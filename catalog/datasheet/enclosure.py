@@ -13,57 +13,66 @@ from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.quantities import Kind
 from triptych.catalog.records import Enclosure, PortLocation
 
-_KINDS: Final = (
-    (
-        Enclosure.PASSIVE_RADIATOR,
-        r"passive?r? ?-?radiat|passivmembran|passivradiator|radiateurs? passif|auxiliary bass|\babr\b|"
-        r"radiatore passivo|membran\w* (?:biern|pasywn)|"
-        r"radiador(?:es)? pasivo|passieve radiator|drone cone|passive (?:cone|membrane)|passiv-membran",
-    ),
-    (
-        Enclosure.TRANSMISSION_LINE,
-        r"transmission|\btml\b|transmisielijn|transmissielijn|linea di trasm|linea de transm|quarter[- ]wave",
-    ),
-    (Enclosure.OPEN_BACK, r"open[- ]?(?:back|baffle)|dipol|offene schallwand"),
-    (
-        Enclosure.PORTED,
-        r"bass?[- ]?reflex|\breflex|(?<!non-)(?<!non )(?<!no )\bports?\b(?! ?ed)|(?<!non-)(?<!non )(?<!isn't )\bported|"
-        r"\bvents?\b|vented|ventilat|"
-        r"\bevents?\b|basreflex|reflexport|baspoort|\bpoort(?:en)?\b|accordo reflex|"
-        r"wentylowan|\btunel\b|\botwor\b|inverted (?:tube|phase)|"
-        r"inverter hole|\bpuertos?\b|phase inverter|bas[ -]?refleks|inversion de phase|(?<![\w-])b-?r(?![\w-])",
-    ),
-    (
-        Enclosure.SEALED,
-        r"sealed|closed|geschl\.|acoustic suspension|geschlossen|\bclose\b|\bclos\b|chius[ao]|cerrad[ao]|sellad[ao]|"
-        r"gesloten|"
-        r"zamkniet|dichte kast|isn't ported|infinite baffle|sospensione pneum|"
-        r"suspension acoust|non-? ?ported|portless|no port\b",
-    ),
+_KINDS: Final = tuple(
+    (kind, re.compile(words))
+    for kind, words in (
+        (
+            Enclosure.PASSIVE_RADIATOR,
+            r"passive?r? ?-?radiat|passivmembran|passivradiator|radiateurs? passif|auxiliary bass|\babr\b|"
+            r"radiatore passivo|membran\w* (?:biern|pasywn)|"
+            r"radiador(?:es)? pasivo|passieve radiator|drone cone|passive (?:cone|membrane)|passiv-membran",
+        ),
+        (
+            Enclosure.TRANSMISSION_LINE,
+            r"transmission|\btml\b|transmisielijn|transmissielijn|linea di trasm|linea de transm|quarter[- ]wave",
+        ),
+        (Enclosure.OPEN_BACK, r"open[- ]?(?:back|baffle)|dipol|offene schallwand"),
+        (
+            Enclosure.PORTED,
+            r"bass?[- ]?reflex|\breflex|(?<!non-)(?<!non )(?<!no )\bports?\b(?! ?ed)|(?<!non-)(?<!non )"
+            r"(?<!isn't )\bported|"
+            r"\bvents?\b|vented|ventilat|"
+            r"\bevents?\b|basreflex|reflexport|baspoort|\bpoort(?:en)?\b|accordo reflex|"
+            r"wentylowan|\btunel\b|\botwor\b|inverted (?:tube|phase)|"
+            r"inverter hole|\bpuertos?\b|phase inverter|bas[ -]?refleks|inversion de phase|(?<![\w-])b-?r(?![\w-])",
+        ),
+        (
+            Enclosure.SEALED,
+            r"sealed|closed|geschl\.|acoustic suspension|geschlossen|\bclose\b|\bclos\b|chius[ao]|cerrad[ao]|"
+            r"sellad[ao]|"
+            r"gesloten|"
+            r"zamkniet|dichte kast|isn't ported|infinite baffle|sospensione pneum|"
+            r"suspension acoust|non-? ?ported|portless|no port\b",
+        ),
+    )
 )
-_FACES: Final = (
-    (
-        PortLocation.REAR,
-        r"\brear|\bback\b|ruckseit|rueckseit|hinten|hinter|arriere|posterior|traser[oa]|achter|retro|z tylu|\btyl\b",
-    ),
-    (
-        PortLocation.FRONT,
-        r"\bfront|\bvorn|vorder|avant|frontal|anterior|\bant\.|delanter|voor(?:zijde|kant|aan|in)|"
-        r"\bpoort (?:zit )?voor\b|"
-        r"facade|"
-        r"z przodu|przedni|\bprzod\b",
-    ),
-    (PortLocation.SIDE, r"\bside|seitlich|seiten|lateral|zijkant|zijwaarts|cote"),
-    (
-        PortLocation.BOTTOM,
-        r"bottom|down-? ?fir|downward|unten|bodenseit|\bboden\b|"
-        r"nach unten|vers le (?:bas|sol)|au sol\b|inferior|onder|hacia abajo|"
-        r"do dolu|w dol\b|\bfloor-? ?fir",
-    ),
-    (PortLocation.TOP, r"\btop\b|upward|oben\b|vers le haut|superior|dessus|bovenzijde"),
+_FACES: Final = tuple(
+    (kind, re.compile(words))
+    for kind, words in (
+        (
+            PortLocation.REAR,
+            r"\brear|\bback\b|ruckseit|rueckseit|hinten|hinter|arriere|posterior|traser[oa]|achter|retro|"
+            r"z tylu|\btyl\b",
+        ),
+        (
+            PortLocation.FRONT,
+            r"\bfront|\bvorn|vorder|avant|frontal|anterior|\bant\.|delanter|voor(?:zijde|kant|aan|in)|"
+            r"\bpoort (?:zit )?voor\b|"
+            r"facade|"
+            r"z przodu|przedni|\bprzod\b",
+        ),
+        (PortLocation.SIDE, r"\bside|seitlich|seiten|lateral|zijkant|zijwaarts|cote"),
+        (
+            PortLocation.BOTTOM,
+            r"bottom|down-? ?fir|downward|unten|bodenseit|\bboden\b|"
+            r"nach unten|vers le (?:bas|sol)|au sol\b|inferior|onder|hacia abajo|"
+            r"do dolu|w dol\b|\bfloor-? ?fir",
+        ),
+        (PortLocation.TOP, r"\btop\b|upward|oben\b|vers le haut|superior|dessus|bovenzijde"),
+    )
 )
 _BUNG: Final = re.compile(
-    r"\bbungs?\b|port plugs?|foam ?plugs?|schuimplug|port stopper|stopfen|bouchons?|\btapp[io]\b|tapon(?:es)?|"
+    r"\bbungs?\b|port plugs?|foam ?plugs?|zatyczk|schuimplug|port stopper|stopfen|bouchons?|\btapp[io]\b|tapon(?:es)?|"
     r"afsluitdop"
 )
 _NO_BUNG: Final = re.compile(r"\bno\b|\bnone\b|not |without|\bohne\b|\bsans\b|\bsin\b|senza|zonder|optional")
@@ -76,16 +85,16 @@ def enclosures_in(text: str) -> list[int]:
     >>> enclosures_in("loading reflex, rear sealed box")
     [8, 21]
     """
-    found = sorted((match.start(), match.end()) for _, words in _KINDS for match in re.finditer(words, text))
+    found = sorted((match.start(), match.end()) for _, words in _KINDS for match in words.finditer(text))
     return [start for place, (start, _) in enumerate(found) if not place or start >= found[place - 1][1] + 1]
 
 
 def read_enclosure(entry: SheetEntry, draft: Draft) -> bool:
     """Note which enclosures, faces and bungs an entry names; `settle` decides."""
     text = _BUNG.sub(" ", entry.text)
-    kinds = [kind for kind, pattern in _KINDS if re.search(pattern, entry.value)]
-    kinds = kinds or [kind for kind, pattern in _KINDS if re.search(pattern, text)]
-    faces = [face for face, pattern in _FACES if re.search(pattern, text)]
+    kinds = [kind for kind, pattern in _KINDS if pattern.search(entry.value)]
+    kinds = kinds or [kind for kind, pattern in _KINDS if pattern.search(text)]
+    faces = [face for face, pattern in _FACES if pattern.search(text)]
     for kind in kinds:
         draft.enclosures.append((kind.value, entry.raw))
     if kinds and (Enclosure.PORTED in kinds or Enclosure.PASSIVE_RADIATOR in kinds):
@@ -108,7 +117,7 @@ def in_passing(text: str, raw: str, draft: Draft) -> None:
     """Note an enclosure that a sentence about something else tells in so many words."""
     found = _PLAIN.search(text)
     clause = text[text.rfind(";", 0, found.start()) + 1 :].split(";")[0] if found else ""
-    kinds = [kind for kind, pattern in _KINDS if found and re.search(pattern, found[0])]
+    kinds = [kind for kind, pattern in _KINDS if found and pattern.search(found[0])]
     for kind in kinds:
         draft.passing.append((kind.value, clause, raw))
 
@@ -173,7 +182,7 @@ def settle(draft: Draft) -> None:
         for name, clause, raw in draft.passing:
             draft.enclosures.append((name, raw))
             if name in (Enclosure.PORTED.value, Enclosure.PASSIVE_RADIATOR.value):
-                faces = [face for face, pattern in _FACES if re.search(pattern, clause)]
+                faces = [face for face, pattern in _FACES if pattern.search(clause)]
                 if len(faces) == 1 and draft.known("port_location") is None:
                     draft.put("port_location", faces[0], raw)
     if not draft.enclosures:

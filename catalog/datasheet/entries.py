@@ -17,7 +17,7 @@ from triptych.catalog.datasheet.text_cells import Cell, label
 from triptych.catalog.fields import COLUMNS
 from triptych.catalog.quantities import Kind
 
-OWN: Final = "column "
+OWN_COLUMN: Final = "column "
 """What the topic of a line begins with that uses a column's own name."""
 
 _LONGEST_KEY: Final = 90
@@ -118,7 +118,7 @@ def _keyed(line: str, raw: str) -> SheetEntry | None:
             return SheetEntry("size", "", folded(line), line, raw)
         column = re.sub(r"[\s-]+", "_", small)
         small = small if column in COLUMNS else small.replace("_", " ")
-        topic = f"{OWN}{column}" if column in COLUMNS else topic_of(small)
+        topic = f"{OWN_COLUMN}{column}" if column in COLUMNS else topic_of(small)
         if topic is None and topic_of(folded(value), anywhere=True) and not ACCESSORY.search(small):
             return None
         return SheetEntry(topic, small, folded(value), value, raw) if value else None
@@ -163,7 +163,7 @@ def _with_more_keys(entry: SheetEntry) -> Iterator[SheetEntry]:
             continue
         if (
             following is None
-            or (following in ((topic or "").removeprefix(OWN), "size") and "." not in mark[0])
+            or (following in ((topic or "").removeprefix(OWN_COLUMN), "size") and "." not in mark[0])
             or not _leaves(topic, following)
         ):
             continue
@@ -216,7 +216,7 @@ _PARTS_OF: Final = frozenset(f"{topic} {inner}" for topic, inners in _INSIDE.ite
 
 def _leaves(topic: str | None, following: str) -> bool:
     """Whether a following key is another matter than the present one, not a part of it."""
-    return following not in _INSIDE.get((topic or "").removeprefix(OWN), ())
+    return following not in _INSIDE.get((topic or "").removeprefix(OWN_COLUMN), ())
 
 
 def running(text: str, raw: str) -> Iterator[SheetEntry]:

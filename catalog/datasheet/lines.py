@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import Final
 
 from triptych.catalog.datasheet.chats import without_writers
-from triptych.catalog.datasheet.entries import BULLET, OWN, SheetEntry, statements
+from triptych.catalog.datasheet.entries import BULLET, OWN_COLUMN, SheetEntry, statements
 from triptych.catalog.datasheet.folding import folded, printable
 from triptych.catalog.datasheet.furniture import is_furniture
 from triptych.catalog.datasheet.parts import Piece, SheetPart
@@ -37,7 +37,7 @@ class SheetBlock:
     @property
     def topics(self) -> set[str]:
         """What it speaks of."""
-        return {entry.topic.removeprefix(OWN) for entry in self.entries if entry.topic}
+        return {entry.topic.removeprefix(OWN_COLUMN) for entry in self.entries if entry.topic}
 
 
 def blocks(text: str) -> list[SheetBlock]:
@@ -126,7 +126,7 @@ def _continues(last: SheetBlock, block: SheetBlock) -> bool:
     """Whether a part belongs to the loudspeaker above it."""
     if block.topics & last.topics & {"model"}:
         return False
-    said = {entry.key for entry in last.entries if (entry.topic or "").removeprefix(OWN) in _CORE}
+    said = {entry.key for entry in last.entries if (entry.topic or "").removeprefix(OWN_COLUMN) in _CORE}
     if any(entry.key and entry.key in said for entry in block.entries):
         return block.section
     return block.section or len(_figures(last) & _figures(block)) < 3
@@ -135,9 +135,9 @@ def _continues(last: SheetBlock, block: SheetBlock) -> bool:
 def _figures(block: SheetBlock) -> set[str]:
     """Of what every sheet says, what has a figure here."""
     return {
-        entry.topic.removeprefix(OWN)
+        entry.topic.removeprefix(OWN_COLUMN)
         for entry in block.entries
-        if entry.topic and entry.topic.removeprefix(OWN) in _CORE and re.search(r"\d", entry.value)
+        if entry.topic and entry.topic.removeprefix(OWN_COLUMN) in _CORE and re.search(r"\d", entry.value)
     }
 
 
@@ -203,7 +203,7 @@ def _is_heading(shown: str, entries: Sequence[SheetEntry]) -> bool:
 
 def _is_key_alone(shown: str, entries: Sequence[SheetEntry]) -> bool:
     """Whether a line is only the key of the line under it."""
-    if len(entries) != 1 or re.search(r"\d", shown) or SECTION.match(folded(shown)):
+    if len(entries) != 1 or re.search(r"\d|\?$", shown) or SECTION.match(folded(shown)):
         return False
     entry, words = entries[0], folded(shown).strip(": ")
     return not entry.key and entry.topic not in (None, "enclosure", "bung", *KEY_ONLY) and len(words.split()) <= 4
@@ -216,7 +216,7 @@ def _split_by_model(block: SheetBlock) -> Iterator[SheetBlock]:
         if entry.topic == "model" and entry.key == "name" and model is not None:
             # beside a model, the name is only what it is called in the shop
             entry = replace(entry, topic="role")
-        if entry.topic in ("model", f"{OWN}model"):
+        if entry.topic in ("model", f"{OWN_COLUMN}model"):
             if model is not None and entry.said != model:
                 yield current
                 current = SheetBlock()

@@ -17,24 +17,27 @@ from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS
 from triptych.catalog.records import Orientation, Role
 
-_ROLES: Final = (
-    (
-        Role.CENTRE,
-        r"\bcent(?:re|er)s?\b|central(?:es?)?\b|centro\b|centerlautsprecher|\bcenter-|center ?kanal|"
-        r"middenluidspreker|\bl/?c/?r\b|\bcentraal|centraln[aye]\b|\bmitte\b|\bmidden\b|centralne\b|\bcenter\w*",
-    ),
-    (Role.SURROUND, r"surround|efektow|\brears?\b speaker|effekt"),
-    (Role.HEIGHT, r"height (?:channel|speaker)|overhead"),
-    (Role.SUB, r"subwoofer"),
-    (
-        Role.MAIN,
-        r"floor-? ?stand|tower|bookshelf|stand-? ?mount|standlautsprecher|regallautsprecher|"
-        r"kompaktlautsprecher|colonne|"
-        r"bibliotheque|diffusore da (?:pavimento|scaffale|stand)|columna|estanteria|vloerstaand|boekenplank|"
-        r"podlogow|podstawkow|kolumn[ay]\b|da scaffale|de estanteria|boekenplank|"
-        r"\bvloer\b|\b(?:regal|stand)$|standmount|"
-        r"bibliotheque|\bscaffale\b|\bpavimento\b|monitor|main speaker|left/right|\bl/?c?/?r\b|standbox",
-    ),
+_ROLES: Final = tuple(
+    (kind, re.compile(words))
+    for kind, words in (
+        (
+            Role.CENTRE,
+            r"\bcent(?:re|er)s?\b|central(?:es?)?\b|centro\b|centerlautsprecher|\bcenter-|center ?kanal|"
+            r"middenluidspreker|\bl/?c/?r\b|\bcentraal|centraln\w+|\bmitte\b|\bmidden\b|centralne\b|\bcenter\w*",
+        ),
+        (Role.SURROUND, r"surround|efektow|\brears?\b speaker|effekt"),
+        (Role.HEIGHT, r"height (?:channel|speaker)|overhead"),
+        (Role.SUB, r"subwoofer"),
+        (
+            Role.MAIN,
+            r"floor-? ?stand|tower|bookshelf|stand-? ?mount|standlautsprecher|regallautsprecher|"
+            r"kompaktlautsprecher|colonne|"
+            r"bibliotheque|diffusore da (?:pavimento|scaffale|stand)|columna|estanteria|vloerstaand|boekenplank|"
+            r"podlogow|podstawkow|kolumn[ay]\b|da scaffale|de estanteria|boekenplank|"
+            r"\bvloer\b|\b(?:regal|stand)$|standmount|"
+            r"bibliotheque|\bscaffale\b|\bpavimento\b|monitor|main speaker|left/right|\bl/?c?/?r\b|standbox",
+        ),
+    )
 )
 
 
@@ -66,7 +69,7 @@ def read_role(entry: SheetEntry, draft: Draft) -> bool:
 
 def infer_roles(text: str, raw: str, draft: Draft) -> bool:
     """Conclude a role from words such as 'centre' or 'floorstanding'."""
-    found = frozenset(role for role, pattern in _ROLES if re.search(pattern, text))
+    found = frozenset(role for role, pattern in _ROLES if pattern.search(text))
     if Role.CENTRE in found:
         # a column may be no more than a box, as in Polish, where an LCR is said to be both
         found -= {Role.SURROUND, Role.HEIGHT} | (set() if _LCR.search(text) else {Role.MAIN})

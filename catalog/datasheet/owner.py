@@ -36,6 +36,8 @@ _SHORT: Final = re.compile(
     r"euros?|volt|order|piece)$)[^\W\d]{1,5}$",
     re.IGNORECASE,
 )
+_NUMBER: Final = re.compile(r"[^\W\d](?:nr|nummer|number|no)$", re.IGNORECASE)
+"""The word for a number before its full stop: 'Artikelnr. 104417'."""
 _BETWEEN: Final = re.compile(
     r"\b(?:between|zwischen|entre|fra|tra|tussen|między) \d[\d.,]*(?: ?[^\W\d]{1,5})?$", re.IGNORECASE
 )
@@ -91,6 +93,8 @@ HOLDS: Final = {
 
 MOST_REFERENCE_WATTS: Final = 4.0
 """More is no power for which a sensitivity is stated; common practice, no source. [W]."""
+_LONG_BRACKET: Final = 5
+"""A shorter bracket is a remark on what stands before it; tried, no source. [words]."""
 _LEAST_LEVEL: Final = 60
 """A smaller level is no sensitivity; common practice, no source. [dB]."""
 _PLAIN_MARKS: Final = str.maketrans({"–": "-", "−": "-", "×": "x", "″": '"', "”": '"', "ł": "l", "~": "-"})
@@ -178,16 +182,29 @@ def pieces(text: str) -> Iterator[tuple[int, int]]:
     edges = [0]
     for mark in _CLAUSE.finditer(text):
         piece = text[edges[-1] : mark.start()]
-        shortened = mark[0].startswith(".") and not text[mark.end()].isalpha() and _SHORT.search(piece)
+        shortened = (
+            mark[0].startswith(".")
+            and not text[mark.end()].isalpha()
+            and (_SHORT.search(piece) or _NUMBER.search(piece))
+        )
         listed = "/" in mark[0] and not amounts(folded(piece))
         if listed or (mark[0].strip() in ("/", "-") and text[mark.end()].isdigit() and not _of_two_kinds(text, mark)):
             continue
         between = text[mark.end() :][:1].isdigit() and _BETWEEN.search(piece)
-        if piece.strip() and piece.count("(") <= piece.count(")") and not shortened and not between:
+        whole = piece.count("(") <= piece.count(")") or (mark[0].startswith(",") and _holds_several(text, mark.start()))
+        if piece.strip() and whole and not shortened and not between:
             edges.append(mark.end())
     for start, end in zip(edges, [*edges[1:], len(text)], strict=True):
         if text[start:end].strip():
             yield from _at_labels(text, start, end)
+
+
+def _holds_several(text: str, place: int) -> bool:
+    """Whether the bracket around a place gives figures of several kinds, and so is a list of its own."""
+    start, end = text.rfind("(", 0, place), text.find(")", place)
+    inside = folded(text[start + 1 : end]) if 0 <= start < end else ""
+    kinds = {amount.kind for amount in amounts(inside) if amount.kind in (*_TELLING, Kind.LENGTH)}
+    return len(kinds) > 1 and len(inside.split()) > _LONG_BRACKET
 
 
 def _of_two_kinds(text: str, mark: re.Match[str]) -> bool:
@@ -211,7 +228,7 @@ def _at_labels(text: str, start: int, end: int) -> Iterator[tuple[int, int]]:
     if kinds and not re.search(r"\d ?(?:v|w|m)\b", small):
         kinds |= {Kind.LEVEL for amount in found if amount.kind is Kind.LEVEL and amount.bare >= _LEAST_LEVEL}
     edges = [start]
-    if len(kinds) > 1 and not topics_in(small):
+    if len(kinds) > 1 and not topics_in(re.sub(r"\bohms?\b|ω", " ", small)):
         edges += [start + at for at in _where_kinds_change(small, found)]
         kinds = set()
     told = len(kinds) > 1 or (kinds and (_MONEY.search(small) or any(one.kind is Kind.LEVEL for one in found)))

@@ -19,6 +19,7 @@ from triptych.catalog.datasheet import (
     power,
     price,
     sensitivities,
+    side_orders,
     sides,
     titles,
     tweeters,
@@ -29,8 +30,9 @@ from triptych.catalog.datasheet.amounts import amounts
 from triptych.catalog.datasheet.arrangement import find_parts
 from triptych.catalog.datasheet.doubts import raise_doubts, refuse_crowd
 from triptych.catalog.datasheet.draft import Draft
-from triptych.catalog.datasheet.entries import OWN, SheetEntry, running
+from triptych.catalog.datasheet.entries import OWN_COLUMN, SheetEntry, running
 from triptych.catalog.datasheet.folding import half_width, printable, unwrapped
+from triptych.catalog.datasheet.gutters import columns_apart
 from triptych.catalog.datasheet.lines import SheetBlock, block_of, blocks, whole
 from triptych.catalog.datasheet.name_grounds import signs_as_model
 from triptych.catalog.datasheet.notes import annotated
@@ -95,13 +97,13 @@ def read_datasheet(
         raise BadInput(f"the text has {len(text)} characters; {LONGEST_TEXT} are the most, so cut it into parts")
     # a soft hyphen stands where a word may be broken, and is no part of it
     plain = (page_text(text) if is_page(text) else text).replace("\u00ad", "")
-    text = annotated(unwrapped(half_width(plain)))
+    text = annotated(unwrapped(columns_apart(half_width(plain))))
     parts, rest = ([], []) if one else find_parts(text, models)
     found = [block_of(part) for part in parts] if parts else [whole(text)] if one else blocks(text)
     each = [given or {}] * len(found) if given is None or isinstance(given, Mapping) else list(given)
     each += [{}] * (len(found) - len(each))
     _name(found, parts, text, each[0].get("maker") if each else None)
-    order = dimensions.order_told(entry for block in found for entry in block.entries) if len(found) > 1 else None
+    order = side_orders.order_told(entry for block in found for entry in block.entries) if len(found) > 1 else None
     records = tuple(
         _record(block, _known(said), alone=len(found) == 1 and not one, order=order)
         for block, said in zip(found, each[: len(found)], strict=True)
@@ -150,7 +152,7 @@ def _record(
     block: SheetBlock, known: Mapping[str, ReadField], *, alone: bool, order: tuple[str | None, ...] | None
 ) -> SheetRecord:
     draft = Draft(fields=dict(known), given=frozenset(known), order=order)
-    draft.unit = next((unit for entry in block.entries if (unit := dimensions.unit_of_all(entry))), None)
+    draft.unit = next((unit for entry in block.entries if (unit := side_orders.unit_of_all(entry))), None)
     for entry in block.entries:
         read = _read(entry, draft)
         # what a cabinet is told of may be its size and weight too
@@ -159,7 +161,9 @@ def _record(
             draft.unread.append(entry.raw)
         if not entry.key and entry.topic is None:
             drivers.nameless(entry, draft)
-        if not entry.key and entry.topic not in ("enclosure", "elsewhere", "packing", "besides"):
+        if entry.topic not in ("enclosure", "elsewhere", "packing", "besides") and not (
+            entry.key and entry.topic is None
+        ):
             enclosure.in_passing(entry.value, entry.raw, draft)
         if (not entry.key and entry.topic != "besides") or entry.topic in (None, "enclosure"):
             naming.roles_in_passing(entry.value, entry.raw, draft)
@@ -218,8 +222,8 @@ def _read(entry: SheetEntry, draft: Draft) -> bool:
         return False
     if topic in HOLDS and (other := misplaced(topic, entry.value)):
         return _read(replace(entry, topic=other), draft)
-    if topic.startswith(OWN):
-        return _read_own(topic.removeprefix(OWN), entry, draft)
+    if topic.startswith(OWN_COLUMN):
+        return _read_own(topic.removeprefix(OWN_COLUMN), entry, draft)
     reader = _READERS.get(_driver_topic(entry) or topic)
     return reader is not None and reader(replace(entry, topic=_driver_topic(entry) or topic), draft)
 

@@ -24,7 +24,7 @@ _KINDS: Final = (
     ("band", re.compile(r"\d\s*k?(?:Hz)?\s*[-–]\s*\d+(?:[.,]\d+)?\s*k", re.IGNORECASE)),
     ("price", re.compile(r"[€£$¥]\s*\d|\d\s*(?:€|£|\$|zł|eur)", re.IGNORECASE)),
 )
-_NAME_END: Final = re.compile(r"\s*(?:[,:;|·(→]|->|\s[–—-]\s)\s*|\s{2,}")
+_NAME_END: Final = re.compile(r"\s*(?:[,:;|·(→\t]|->|\s[–—-]\s)\s*|\s{2,}")
 _NUMBERED: Final = re.compile(r"^\s*(?:\d{1,2}[.)]\s+|[•*►▪▸●–-]\s+|\d{1,5}[a-z]?\s{2,})")
 _TELLING: Final = 3
 
@@ -79,7 +79,7 @@ def _price_list(lines: Sequence[Line]) -> list[tuple[int, SheetPart]]:
 
 def _cells(rest: Cell) -> list[Piece]:
     """The rest of a line, in pieces where wide blanks or pipes part it."""
-    edges = [0, *(edge for gap in re.finditer(r"\s*\|\s*|\s{2,}", rest.text) for edge in gap.span()), len(rest.text)]
+    edges = [0, *(edge for gap in re.finditer(r"\s*[|\t]\s*|\s{2,}", rest.text) for edge in gap.span()), len(rest.text)]
     return [
         Piece(Cell(rest.text[left:right], rest.start + left, rest.column + left))
         for left, right in zip(edges[::2], edges[1::2], strict=True)

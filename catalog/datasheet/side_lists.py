@@ -19,7 +19,7 @@ _SIDES: Final = {
 }
 _FIGURE: Final = r"\d+(?:[.,]\d+)?(?:[ -]\d{1,2}/\d{1,2})?"
 _UNIT: Final = r"mm|cm|(?:centi|milli)m[eè]t(?:er|re|ri|ros?)s?|in(?:ch(?:es)?)?\.?|\"|''|zoll|pouces|pulgadas|pollici"
-_BY: Final = r"(?: ?(?:,|;|/|x|·|\+) ?| (?:and|und|et|y|e|en|i|by) )"
+_BY: Final = r"(?: ?(?:,|;|/|x|·|\+) ?| (?:and|und|et|y|e|en|i|by) |(?<=[a-z]{3}) (?=\d))"
 _WORD: Final = "|".join(f"(?P<{axis}{{0}}>{words})" for axis, words in _SIDES.items())
 
 
@@ -45,6 +45,8 @@ _LISTS: Final = tuple(
     for make in (_before, _after)
     for count in (3, 2)
 )
+_LED: Final = re.compile(rf"(?<![\w'])(?:{'|'.join(_SIDES.values())}) ?[:=]? ?$")
+"""A side's word right before a list."""
 _POLISH: Final = re.compile(
     rf"(?<!\w)([swg]) ({_FIGURE}) ?(mm|cm),? ([swg]) ({_FIGURE}) ?(mm|cm),? ([swg]) ({_FIGURE}) ?(mm|cm)"
 )
@@ -100,6 +102,9 @@ def side_lists(text: str) -> Iterator[SideList]:
         last = said["unit"] or next((unit for unit in reversed(units) if unit), None)
         before = small[max(0, small.rfind(".", 0, match.start()), match.start() - 60) : match.start()]
         chained = re.search(r"\d\D{0,4}[x*/]\s*$", before) or re.match(r"\s*[x*]\s*\w?\d", small[match.end() :])
+        # 'Width 530 mm Height 195 mm' has its words before the figures
+        if small[match.start()].isdigit() and _LED.search(small, 0, match.start()):
+            continue
         if (
             match.start() < taken
             or chained

@@ -40,19 +40,25 @@ _LOADING: Final = (
     (TweeterType.DOME, r"dome\b|domes\b|kalotte|cupola|cupula|koepel|\bdomo\b|kopulk"),
     (TweeterType.CONE, r"\bcone\b|konus|\bconus\b"),
 )
-_MATERIALS: Final = (
-    ("silk", r"\bsilk|seide|\bsoie\b|\bseta\b|\bseda\b|zijde|jedwab"),
-    ("textile", r"textiel|textil|fabric|gewebe|tissu|tessuto|\btela\b|weefsel|\bcloth\b|tekstyl"),
-    ("aluminium", r"alumin?i?um|alumini?o|\b(?:alu|alum|ally|alloy)\b|alluminio|aluminiow"),
-    ("titanium", r"titan|tytan"),
-    ("beryllium", r"ber[iy]l"),
-    ("magnesium", r"magnes"),
-    ("ceramic", r"ceram|keram"),
-    ("diamond", r"\bdiamond|diamant"),
-    ("polymer", r"\bpolymer|polyimid|\bmylar"),
-    ("phenolic", r"phenol"),
-    ("PC", r"\bpc[- ]kalotte"),
-    ("metal", r"\bmetal (?:dome|tweeter)|metallkalotte|dome metal|cupola (?:in )?metal|metaalkoepel|kopulk\w* metal"),
+_MATERIALS: Final = tuple(
+    (kind, re.compile(words))
+    for kind, words in (
+        ("silk", r"\bsilk|seide|\bsoie\b|\bseta\b|\bseda\b|zijde|jedwab"),
+        ("textile", r"textiel|textil|fabric|gewebe|tissu|tessuto|\btela\b|weefsel|\bcloth\b|tekstyl"),
+        ("aluminium", r"alumin?i?um|alumini?o|\b(?:alu|alum|ally|alloy)\b|alluminio|aluminiow"),
+        ("titanium", r"titan|tytan"),
+        ("beryllium", r"ber[iy]l"),
+        ("magnesium", r"magnes"),
+        ("ceramic", r"ceram|keram"),
+        ("diamond", r"\bdiamond|diamant"),
+        ("polymer", r"\bpolymer|polyimid|\bmylar"),
+        ("phenolic", r"phenol"),
+        ("PC", r"\bpc[- ]kalotte"),
+        (
+            "metal",
+            r"\bmetal (?:dome|tweeter)|metallkalotte|dome metal|cupola (?:in )?metal|metaalkoepel|kopulk\w* metal",
+        ),
+    )
 )
 
 
@@ -64,7 +70,7 @@ def read_tweeter(text: str, entry: SheetEntry, draft: Draft) -> bool:
             () if found[0] is not TweeterType.WAVEGUIDE_DOME or TweeterType.DOME in found else ("a dome is not stated",)
         )
         draft.put("tweeter_type", found[0], entry.raw, flags, inferred=bool(flags))
-    materials = [name for name, pattern in _MATERIALS if re.search(pattern, text)]
+    materials = [name for name, pattern in _MATERIALS if pattern.search(text)]
     if len(materials) == 1:
         draft.put("tweeter_material", materials[0], entry.raw)
     return bool(found or materials)

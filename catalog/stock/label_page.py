@@ -12,7 +12,10 @@ from triptych.catalog.database.models import Grade
 from triptych.catalog.errors import BadInput
 from triptych.catalog.stock.labels import UnitLabel
 
-INSTALL: Final = "install the extra: pip install '.[labels]'"
+INSTALL_BARCODES: Final = "install the extra: pip install '.[labels]'"
+
+CODE_C: Final = 99
+"""The sign that changes to the set of pairs of digits, and within that set the pair 99. ISO/IEC 15417, from memory."""
 
 QUIET: Final = 10
 """Modules that stay white on either side of a code. ISO/IEC 15417, from memory."""
@@ -25,7 +28,7 @@ no source."""
 WIDTHS: Final = (57.0, 120.0, 183.0)
 """How much of a label that spans one, two or three columns a code may take [mm]."""
 
-HEIGHT: Final = 0.15
+CODE_HEIGHT: Final = 0.15
 """How high bars are at least, as a share of their length; never below `LOWEST`. ISO/IEC 15417, from memory."""
 
 LOWEST: Final = 10.0
@@ -74,9 +77,18 @@ def code_maker() -> Any:
         It isn't installed.
     """
     try:
-        return import_module("barcode.codex").Code128
+        base: Any = import_module("barcode.codex").Code128
     except ImportError as problem:
-        raise BadInput(f"a barcode needs python-barcode, which is not here ({problem}); {INSTALL}") from None
+        raise BadInput(f"a barcode needs python-barcode, which is not here ({problem}); {INSTALL_BARCODES}") from None
+
+    class WholeCode(base):  # type: ignore[misc]
+        """Code 128 that keeps the digits 99 at its beginning: its maker takes their sign for one that changes sets."""
+
+        def _try_to_optimize(self, encoded: list[int]) -> list[int]:
+            shorter: list[int] = super()._try_to_optimize(list(encoded))
+            return encoded if encoded[1] == CODE_C else shorter
+
+    return WholeCode
 
 
 def _label(label: UnitLabel, coder: Any, told: list[str]) -> str:
@@ -112,7 +124,7 @@ def _drawn(serial: str, coder: Any, told: list[str]) -> tuple[str, int]:
 def _bars(modules: str, module: float) -> str:
     """Draw modules, 1 black and 0 white, of a width in mm."""
     total = len(modules) + 2 * QUIET
-    height = max(LOWEST, HEIGHT * len(modules) * module)
+    height = max(LOWEST, CODE_HEIGHT * len(modules) * module)
     high = height / module
     bars, place = [], QUIET
     for black, run in groupby(modules):

@@ -22,7 +22,7 @@ from triptych.catalog.stock.looking import There
 from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, MovementLine, instant
 from triptych.catalog.stock.timing import until_words
 
-NAMED: Final = 8
+SORTS_NAMED: Final = 8
 """So many sorts of units are named at once."""
 
 
@@ -155,7 +155,7 @@ def doubt_finish(session: Session, number: int, finish: str | None) -> list[str]
         return []
     names = [shown for shown in known.values() if shown is not None]
     if finish is None:
-        return [f"without a finish, and so far it was {_listed([in_finish(name) for name in names[:NAMED]])}"]
+        return [f"without a finish, and so far it was {_listed([in_finish(name) for name in names[:SORTS_NAMED]])}"]
     near = mistaken_for(finish, names)
     return [] if near is None else [f"new finish {finish!r}; did you mean {near!r}?"]
 
@@ -202,7 +202,7 @@ def _told(session: Session, line: MovementLine, pack: int, sorts: Sequence[_Sort
         found.append(f"{' '.join(words)} at {one.location!r}{price}")
     if not found:
         return []
-    more = f" and {len(found) - NAMED} sorts more" if len(found) > NAMED else ""
+    more = f" and {len(found) - SORTS_NAMED} sorts more" if len(found) > SORTS_NAMED else ""
     options = [
         f"--{name}"
         for name, needed in (
@@ -213,7 +213,7 @@ def _told(session: Session, line: MovementLine, pack: int, sorts: Sequence[_Sort
         if needed
     ]
     which = f": say which with {' and '.join(options)}" if options else ""
-    return [f"there {'is' if found[0].startswith('1 ') else 'are'} {_listed(found[:NAMED])}{more}{which}"]
+    return [f"there {'is' if found[0].startswith('1 ') else 'are'} {_listed(found[:SORTS_NAMED])}{more}{which}"]
 
 
 def _listed(words: Sequence[str]) -> str:

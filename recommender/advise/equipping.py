@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from math import isnan, nan
 from typing import Any, Final
@@ -45,7 +45,37 @@ def with_facts(session: Session, budget: Budget) -> Budget:
     loudspeakers = reads.stored_by_key(session, {name_key(item) for item in named})
     rows = [{"role": line.role, "item": line.item} for line in budget.lines]
     pieces = pieces_named(session, rows)
-    return replace(budget, lines=tuple(_known(line, loudspeakers, pieces) for line in budget.lines))
+    lines = tuple(_known(line, loudspeakers, pieces) for line in budget.lines)
+    return replace(budget, lines=lines, cautions=(*budget.cautions, *_not_judged(lines)))
+
+
+_JOINS: Final = ("speaker_cable", "sub_cable")
+_BEARS: Final = ("stand", "mount")
+
+
+def _not_judged(lines: Sequence[BudgetLine]) -> Iterator[str]:
+    """What a stand or a cable on a line leaves out, so that no rule judges it."""
+    for at, line in enumerate(lines, start=1):
+        kind = line.gives.kind if line.gives is not None else ""
+        if kind not in (*_JOINS, *_BEARS):
+            continue
+        does = "joins" if kind in _JOINS else "bears"
+        if not line.serves:
+            yield (
+                f"line {at} ({line.role}) does not say what {line.item} {does}, so that it is not judged: "
+                "write serves = 'mains', or another role"
+            )
+        elif kind in _JOINS and _without_run(lines, line.serves):
+            yield (
+                f"line {at} ({line.role}): whether {line.item} is long enough is not judged: "
+                f"write run on the line of the {line.serves}, the length to one box"
+            )
+
+
+def _without_run(lines: Sequence[BudgetLine], role: str) -> bool:
+    """Whether a role is on lines, none of which says how long its cable is."""
+    runs = [one.run for one in lines if one.role == role]
+    return bool(runs) and not any(runs)
 
 
 def _known(

@@ -104,14 +104,14 @@ class Placed:
         return self.pose == "on_side"
 
     @property
-    def standing(self) -> Standing:
+    def standing(self) -> StoodBoxes:
         """Those that are kept, as they stand here."""
         kept = self.kept
-        return Standing(self.index[kept], self.boxes.take(kept), self.aim.take(kept), self.levels.take(kept))
+        return StoodBoxes(self.index[kept], self.boxes.take(kept), self.aim.take(kept), self.levels.take(kept))
 
 
 @dataclass(frozen=True, slots=True)
-class Standing(Arrays):
+class StoodBoxes(Arrays):
     """The candidates at `index` as they stand somewhere."""
 
     index: IndexArray
@@ -176,16 +176,16 @@ def voiced(scene: Scene, placed: Sequence[Placed]) -> Voiced:
     return Voiced(left, scene.voices_of(left))
 
 
-AT_ONCE: Final = 2_000
+ROWS_AT_ONCE: Final = 2_000
 """So many candidates at most are heard together, of places that are heard in one pose: more would only need memory."""
 
 
 def together(counts: Sequence[int]) -> list[list[int]]:
-    """The numbers of parts of so many rows each, those together that are `AT_ONCE` at most."""
+    """The numbers of parts of so many rows each, those together that are `ROWS_AT_ONCE` at most."""
     found: list[list[int]] = []
     rows = 0
     for number, count in enumerate(counts):
-        if not found or rows + count > AT_ONCE:
+        if not found or rows + count > ROWS_AT_ONCE:
             found.append([])
             rows = 0
         found[-1].append(number)
@@ -360,7 +360,7 @@ def _heard(scene: Scene, placed: Sequence[Placed], known: Voiced, free: Free) ->
 def _heard_there(
     scene: Scene,
     placed: Placed,
-    stood: Standing,
+    stood: StoodBoxes,
     known: Voiced,
     free: Free,
     below: Single,

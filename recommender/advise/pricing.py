@@ -71,7 +71,8 @@ def _filled(session: Session, row: Row, where: str, known: Mapping[str, reads.St
             return row
         raise BadBudget(f"{where}: {found.record.name} has no price in the catalogue; state one on the line")
     notes.append(f"{where} takes its price from the catalogue: {price_words(found.record)}")
-    return {**row, **price_keys(found.record, _boxes(row, found.record, where), where)}
+    boxes, owned = _boxes(row, found.record, where), row.get("owned", False) is True
+    return {**row, **price_keys(found.record, boxes, where, owned=owned)}
 
 
 def _equipped(row: Row, piece: EquipmentRecord, where: str, notes: list[str]) -> Row:
@@ -102,6 +103,7 @@ def piece_price_words(piece: EquipmentRecord) -> str:
 
 
 _MAINS: Final = ("mains", "main")
+_CENTRE: Final = ("centre", "center")
 
 
 def _refuse_other_role(found: reads.Stored | None, where: str) -> None:
@@ -130,25 +132,30 @@ def _refuse_unknown(session: Session, item: str, where: str, equipped: bool) -> 
 
 
 def _boxes(row: Row, record: LoudspeakerRecord, where: str) -> int:
-    """How many boxes a line holds; where it does not say of what its quantity is, of what the catalogue prices."""
+    """How many boxes a line holds; where it does not say of what its quantity is, of what the catalogue prices.
+
+    A centre is one, where nothing is said.
+    """
+    if str(row.get("role", "")).strip().casefold() in _CENTRE and "quantity" not in row and "per" not in row:
+        return 1
     quantity = whole(row.get("quantity", 1), f"{where}: quantity")
     per = str(row.get("per", record.price_per.value if record.price_per else "each")).strip().lower()
     return quantity * (2 if per == "pair" else 1)
 
 
-def price_keys(record: LoudspeakerRecord, boxes: int, where: str) -> dict[str, Any]:
+def price_keys(record: LoudspeakerRecord, boxes: int, where: str, *, owned: bool = False) -> dict[str, Any]:
     """The keys of a line for so many boxes at their price in the catalogue.
 
     Raises
     ------
     BadBudget
-        It is sold in pairs only, and the number of boxes is odd.
+        It is sold in pairs only, and the number of boxes is odd; what is owned need not be bought.
     """
     price = record.price if record.price is not None else Decimal(0)
     keys: dict[str, Any] = {"price": price, "per": "each", "quantity": boxes, "pieces": boxes}
+    if boxes % 2 and record.sold_as is SoldAs.PAIR and not owned:
+        raise BadBudget(f"{where}: {record.name} is sold in pairs only; a quantity of {boxes} cannot be bought")
     if record.price_per is PricePer.PAIR:
-        if boxes % 2 and record.sold_as is SoldAs.PAIR:
-            raise BadBudget(f"{where}: {record.name} is sold in pairs only; a quantity of {boxes} cannot be bought")
         keys |= {"price": price / 2} if boxes % 2 else {"per": "pair", "quantity": boxes // 2}
     return keys | _currency_and_tax(record)
 

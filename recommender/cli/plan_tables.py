@@ -12,6 +12,7 @@ from triptych.catalog.answers import Answers
 from triptych.catalog.cli.options import console
 from triptych.catalog.money import money, to_amount
 from triptych.recommender.advise.planning.plan_answer import (
+    SEAT_LOST,
     NextMoney,
     Pick,
     PlanAnswer,
@@ -58,7 +59,7 @@ def _best(out: Console, answer: PlanAnswer, best: WholeSystem) -> None:
     for pick in best.picks:
         takes = "fixed" if pick.fixed else money(pick.cost, answer.currency)
         worth = f"{pick.worth:.1f} of {pick.most:.0f}"
-        place = clean(pick.place) + IN_POSE.get(pick.pose, "")
+        place = clean(pick.place) + IN_POSE.get(pick.pose, "") + (f"; {SEAT_LOST}" if pick.seat_lost else "")
         made.add_row(pick.role, clean(pick.speaker), str(pick.pieces), takes, worth, place)
     out.print(made)
     _equipment(out, best, answer.currency)
@@ -126,8 +127,7 @@ def _next_money(out: Console, more: NextMoney | None, currency: str) -> None:
         told = f"would be worth {told_points(more.gain)} more and takes {money(more.costs, currency)} more"
         out.print(Padding(Text(told), (0, 0, 0, 2)))
     for one in more.exchanges:
-        words = f"{one.role}: {clean(one.after)} instead of {clean(one.before)}"
-        out.print(Padding(Text(words), (0, 0, 0, 2)))
+        out.print(Padding(Text(clean(one.words)), (0, 0, 0, 2)))
     out.print()
 
 
@@ -163,8 +163,7 @@ def _less_money(out: Console, answer: PlanAnswer) -> None:
         told = f"would lose {told_points(-less.gain)} and spare {money(-less.costs, answer.currency)}"
         out.print(Padding(Text(told), (0, 0, 0, 2)))
     for one in less.exchanges:
-        words = f"{one.role}: {clean(one.after)} instead of {clean(one.before)}"
-        out.print(Padding(Text(words), (0, 0, 0, 2)))
+        out.print(Padding(Text(clean(one.words)), (0, 0, 0, 2)))
     out.print()
 
 
@@ -215,7 +214,8 @@ def _ordered(one: RoleOtherwise) -> str:
         had = f"{one.missing} missing: {clean(one.why)}"
     else:
         had = f"{one.missing} missing, to be had on {one.when} ({clean(one.why)})"
-    return f"{clean(one.pick.named)}{instead}; {had}"
+    lost = f" ({SEAT_LOST})" if one.pick.seat_lost else ""
+    return f"{clean(one.pick.named)}{lost}{instead}; {had}"
 
 
 def _ways_out(out: Console, answer: PlanAnswer) -> None:

@@ -45,7 +45,7 @@ def report(
 
     Example: triptych report --room lounge.toml --budget-file budget.toml --out report.html
     """
-    from triptych.catalog.pages import refuse_name, write
+    from triptych.catalog.page_files import refuse_name, write
     from triptych.recommender.advise import picturing
     from triptych.recommender.installing import newest_check
     from triptych.recommender.report.client_report import Extra, report_page

@@ -34,7 +34,7 @@ def sheet(
 
     Example: triptych sheet "Maker Series Centre" --room lounge.toml --out fit.html
     """
-    from triptych.catalog.pages import refuse_name, write
+    from triptych.catalog.page_files import refuse_name, write
     from triptych.recommender.advise import picturing
     from triptych.recommender.report.fit_sheet import sheet_page
 

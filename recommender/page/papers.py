@@ -6,7 +6,7 @@ from typing import Final
 
 from starlette.responses import HTMLResponse, Response
 
-from triptych.catalog.pages import pdf
+from triptych.catalog.page_files import pdf
 from triptych.recommender.advise import picturing
 from triptych.recommender.advise.picturing import refuse_what_does_not_fit
 from triptych.recommender.installing import newest_check

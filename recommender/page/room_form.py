@@ -65,7 +65,7 @@ SHORT: Final[Mapping[str, str]] = {
 }
 """Labels shorter than the questions of `room new`."""
 
-BESIDE: Final[Mapping[str, str]] = {
+BESIDE_LABEL: Final[Mapping[str, str]] = {
     "name": "",
     "screen.diagonal": "Of the picture itself, corner to corner, without the frame",
     "screen.aspect": "16:9, 2.39:1 …",
@@ -106,7 +106,7 @@ TITLES: Final = {
     "money": "The money",
 }
 
-OWN: Final = "own"
+OWN_BUTTON: Final = "own"
 """The name of the button that makes what is supposed somebody's own: a path, a sign of equality and a text."""
 
 MOST_PARTS: Final = 24
@@ -242,7 +242,7 @@ def typed_in(pairs: Pairs) -> Texts:
         single |= {f"{part}.{counts[part]}.{name}": text for name, text in values.items()}
         if part == "seat" and primary == str(row):
             single["primary"] = str(counts[part])
-    for path, _, value in (said.partition("=") for key, said in pairs if key == OWN):
+    for path, _, value in (said.partition("=") for key, said in pairs if key == OWN_BUTTON):
         if _is_field(path) and not single.get(path):
             single[path] = value
     for section in (value for key, value in pairs if key == "add" and value in ("seat", "place")):
@@ -431,7 +431,7 @@ def _field(section: str, key: Field, path: str, texts: Texts, problems: Texts) -
 def _words(short: str, key: Field) -> tuple[str, str]:
     """The label of a field, and what stands beside it; nothing is said twice."""
     if short in SHORT:
-        return SHORT[short], BESIDE[short]
+        return SHORT[short], BESIDE_LABEL[short]
     meaning, ask = key.about.meaning[:1].upper() + key.about.meaning[1:], (key.about.ask or "").rstrip(":")
     said = set(re.findall(r"\w+", ask.casefold()))
     return (ask, "") if set(re.findall(r"\w+", meaning.casefold())) <= said else (meaning, ask)

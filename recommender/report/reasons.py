@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import log
 from typing import Final
@@ -25,10 +26,10 @@ LIMITS_TOLD: Final = 2
 DECIDED: Final = 0.6
 """A first that is truly first so often is ahead of the others [1]. Our own figure."""
 
-SAME: Final = 0.6
+TOLD_AS_EQUAL: Final = 0.6
 """Scores less than that apart change places with a millimetre or a tenth of a decibel [points]."""
 
-NEAR: Final = 2.0
+TOLD_AS_NEAR: Final = 2.0
 """Scores less than that apart may be as good as each other [points]. Our own figure."""
 
 NEARLY: Final = 0.5
@@ -56,21 +57,26 @@ def rival(advice: Advice, entry: Standing) -> Standing | None:
 
 
 def as_good(advice: Advice) -> tuple[Standing, ...]:
+    """Those that are as good as the first of an answer for all that is known."""
+    return equals(advice.ranked[:SHOWN_EQUALS])
+
+
+def equals(leading: Sequence[Standing]) -> tuple[Standing, ...]:
     """Those that are as good as the first for all that is known: near in score, and first nearly as often.
 
     So is what scores the same but for what a millimetre or a tenth of a decibel may move.
     """
-    leading = advice.ranked[:SHOWN_EQUALS]
     chances = leading[0].chances if leading else None
     if chances is None:
         return ()
     first, often = leading[0], chances.first * NEARLY
-    near = [one for one in leading[1:] if first.score - one.score < NEAR and one.dead_seat == first.dead_seat]
+    near = [one for one in leading[1:] if first.score - one.score < TOLD_AS_NEAR and one.dead_seat == first.dead_seat]
     open_still = chances.first < DECIDED
     return tuple(
         one
         for one in near
-        if first.score - one.score < SAME or (open_still and one.chances is not None and one.chances.first >= often)
+        if first.score - one.score < TOLD_AS_EQUAL
+        or (open_still and one.chances is not None and one.chances.first >= often)
     )
 
 

@@ -117,8 +117,13 @@ def test_a_family_needs_a_series_to_default_to(tmp_path: Path) -> None:
 
 
 def test_each_figure_says_where_it_comes_from(tmp_path: Path) -> None:
-    record = one(tmp_path, width='7 1/2 "', weight="", enclosure="sealed")
-    assert dict(record.figures) == {"width": Figure('7 1/2 "', "shop.csv, line 2", Evidence.STATED)}
+    record = one(tmp_path, width='7 1/2 "', weight="", enclosure="closed", note="seen", status="current")
+    assert dict(record.figures) == {
+        "width": Figure('7 1/2 "', "shop.csv, line 2", Evidence.STATED),
+        # words as they stand there, too; a name's source is the loudspeaker's own
+        "enclosure": Figure("closed", "shop.csv, line 2", Evidence.STATED),
+        "roles": Figure("centre", "shop.csv, line 2", Evidence.STATED),
+    }
 
 
 @pytest.mark.parametrize("delimiter", [",", ";", "\t"])

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from tests.catalog.code_128 import STOP, VALUES, read_code_128
 from tests.catalog.stock_shop import CENTRE, EVIL, LATER, TOWER, open_shop
-from triptych.catalog import pages
+from triptych.catalog import page_files
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Grade
 from triptych.catalog.errors import BadInput, NotFound, Refused
@@ -69,7 +69,27 @@ def test_every_serial_of_a_label_reads_back(serial: str) -> None:
     assert [read_code_128(modules) for modules in drawn(page)] == [serial]
 
 
-@pytest.mark.parametrize("serial", ["0", "12", "123", "1234", "12345", "A1234567B", "8841A", "a 1", "  1", "00000000"])
+@pytest.mark.parametrize(
+    "serial",
+    [
+        "0",
+        "12",
+        "123",
+        "1234",
+        "12345",
+        "A1234567B",
+        "8841A",
+        "a 1",
+        "  1",
+        "00000000",
+        "99",
+        "9972708",
+        "99A",
+        "A99",
+        "9",
+        "100",
+    ],
+)
 def test_digits_in_all_places_read_back(serial: str) -> None:
     assert [read_code_128(one) for one in drawn(label_page.label_page([label(serial)])[0])] == [serial]
 
@@ -115,7 +135,7 @@ def test_a_sheet_prints_as_pdf_with_24_labels(tmp_path: Path) -> None:
     import pypdf
 
     page, _ = label_page.label_page([label(f"S{number:03d}") for number in range(30)])
-    found = pypdf.PdfReader(BytesIO(pages.pdf(page))).pages
+    found = pypdf.PdfReader(BytesIO(page_files.pdf(page))).pages
     counts = [len(re.findall(r"S\d{3}", one.extract_text())) for one in found]
     assert counts == [24, 6]
 

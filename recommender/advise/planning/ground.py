@@ -24,6 +24,8 @@ from triptych.recommender.advise.pricing import named
 from triptych.recommender.advise.setting import Setting
 from triptych.recommender.advise.voices import VoiceBook
 from triptych.recommender.judge.verdicts import GateVerdicts, Verdict, worst
+from triptych.recommender.money.budget.budget_lines import BudgetLine
+from triptych.recommender.money.budget.errors import BadBudget
 from triptych.recommender.money.planner.relax import Bar, Barred
 from triptych.recommender.scene.arrays import BoolArray, Drive, IndexArray
 
@@ -105,10 +107,15 @@ class Ground:
         """What the catalogue offers for a role, or the one that stands on a line; and what is left out."""
         if role not in self.fixed:
             return offer(self.catalogue, role, pieces, self.wanted.basis, self.in_stock)
-        line = next(line for line in self.wanted.fixed.lines if line.role == role and line.item)
+        _, line = self._line(role)
         row = np.array([self.catalogue.row(self.fixed[role])], dtype=np.intp)
         one = np.nan if line.one is None else float(line.one)
         return RoleOffer(role, row, line.pieces, np.zeros(1, dtype=np.int64), np.array([one]), fixed=True), ()
+
+    def _line(self, role: str) -> tuple[int, BudgetLine]:
+        """The line on which the mains or the centre stand, and its number."""
+        numbered = enumerate(self.wanted.fixed.lines, start=1)
+        return next((at, line) for at, line in numbered if line.role == role and line.item)
 
     def judged(self, role: str, pieces: int, with_sub: bool) -> Judged:
         """An offer for any role but the centre, with its worth; what cannot be judged or is forbidden is left out."""
@@ -122,8 +129,20 @@ class Ground:
         return self._through_gates(offered, left_out + undescribed, with_sub)
 
     def described(self, offered: RoleOffer) -> tuple[RoleOffer, tuple[LeftOut, ...]]:
-        """Those of an offer that can be heard, and those that cannot."""
+        """Those of an offer that can be heard, and those that cannot.
+
+        Raises
+        ------
+        BadBudget
+            One that stands on a line cannot.
+        """
         keep = self.book.known(offered.rows)
+        if offered.fixed and not keep.all():
+            at, line = self._line(offered.role)
+            raise BadBudget(
+                f"line {at} ({line.role}): the drivers of {line.item} are not described, so nothing can be judged "
+                "beside it; add what its datasheet says of them, or leave its item out"
+            )
         return offered.take(keep), sifted(self.catalogue, offered, keep, "its drivers are not described")
 
     def in_time(self, offered: RoleOffer, rows: IndexArray) -> tuple[BoolArray, tuple[LeftOut, ...]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Annotated, TypeAlias
+from typing import Annotated, Final, TypeAlias
 
 from triptych.catalog.answers import Minor, Perhaps, Told
 from triptych.recommender.advise.advice import Figure, Points
@@ -36,6 +36,8 @@ class Pick:
         Where a centre goes; empty for others.
     score : float or None
         A centre's score beside the mains, as `match` gives it.
+    seat_lost : bool
+        Whether a regular seat loses its speech with it.
     quantities : mapping of str to float or None
         What its worth is made of.
     why : tuple of str
@@ -52,6 +54,7 @@ class Pick:
     place: Perhaps = ""
     pose: Perhaps = ""
     score: Points | None = None
+    seat_lost: bool = False
     quantities: dict[str, Figure | None] = field(default_factory=dict)
     why: tuple[str, ...] = ()
 
@@ -86,13 +89,24 @@ class WholeSystem:
     check: Check
 
 
+SEAT_LOST: Final = "a regular seat loses its speech"
+"""What is told of a centre wherever it is named."""
+
+
 @dataclass(frozen=True, slots=True)
 class Exchange:
-    """One role in which a better system differs."""
+    """One role in which a better system differs; `seat_lost` says of a centre that a regular seat loses its speech."""
 
     role: str
     before: Annotated[str, Told(key="from")]
     after: Annotated[str, Told(key="to")]
+    seat_lost: bool = False
+
+    @property
+    def words(self) -> str:
+        """The exchange in a line."""
+        lost = f" ({SEAT_LOST})" if self.seat_lost else ""
+        return f"{self.role}: {self.after}{lost} instead of {self.before}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -12,7 +13,16 @@ from triptych.recommender.advise.advice import known
 from triptych.recommender.advise.planning.choose import Choice, Found, Searched, worth_in
 from triptych.recommender.advise.planning.ground import Ground
 from triptych.recommender.advise.planning.outfit import OutfitPiece, asks_of_row
-from triptych.recommender.advise.planning.plan_answer import Buy, Exchange, NextMoney, Pick, WayOut, WholeSystem, many
+from triptych.recommender.advise.planning.plan_answer import (
+    SEAT_LOST,
+    Buy,
+    Exchange,
+    NextMoney,
+    Pick,
+    WayOut,
+    WholeSystem,
+    many,
+)
 from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.money.budget.budget_lines import SPEAKERS_AND_SUB, Budget, BudgetLine
 from triptych.recommender.money.budget.check import check
@@ -29,7 +39,7 @@ OUTCOME: Final = {
     Outcome.IMPOSSIBLE: "impossible",
 }
 
-SEAT_LOST: Final = "seats: a regular seat loses its speech, so it comes after every centre that keeps it"
+LAST: Final = f"seats: {SEAT_LOST}, so it comes after every centre that keeps it"
 """What is told of a centre with a dead seat."""
 
 _FRONT = ("mains", "centre")
@@ -96,7 +106,7 @@ def _whole(ground: Ground, rank: int, chosen: Chosen, found: Found, rule_set: Ru
         left=fixed.limit - total,
         costs_more=system.cost - best.cost,
         loses=max(0.0, best.value - system.value),
-        instead=tuple(_instead(one) for one in _changed(ground, found.systems[0], chosen)),
+        instead=tuple(one.words for one in _changed(ground, found.systems[0], chosen)),
         picks=picks,
         equipment=pieces,
         shoulds=choice.problem.penalties(system),
@@ -107,7 +117,17 @@ def _whole(ground: Ground, rank: int, chosen: Chosen, found: Found, rule_set: Ru
 def _changed(ground: Ground, before: Chosen, after: Chosen) -> list[Exchange]:
     """The roles in which two systems differ, what drives them among these."""
     old, new = (_all_named(ground, one) for one in (before, after))
-    return exchanges(old, new)
+    lost = _seat_lost(*after)
+    return [replace(one, seat_lost=lost and one.role == "centre") for one in exchanges(old, new)]
+
+
+def _seat_lost(choice: Choice, system: System) -> bool:
+    """Whether the centre of a system stands where a regular seat loses its speech."""
+    pairs, at = choice.front.pairs, system.chosen["centre"]
+    if pairs is None or not any(one.dead[one.index == at].any() for one in choice.front.places):
+        return False
+    found = pairs.best_place(system.chosen["mains"], at)
+    return found is not None and bool(found[0].dead[0])
 
 
 def _all_named(ground: Ground, chosen: Chosen) -> dict[str, str]:
@@ -147,10 +167,6 @@ def exchanges(before: Mapping[str, str], after: Mapping[str, str]) -> list[Excha
     return [Exchange(role, before[role], after[role]) for role in changed]
 
 
-def _instead(one: Exchange) -> str:
-    return f"{one.role}: {one.after} instead of {one.before}"
-
-
 def picks_of(ground: Ground, choice: Choice, system: System) -> Iterator[Pick]:
     """What a system has in every role."""
     for role in _roles(choice):
@@ -172,20 +188,23 @@ def picks_of(ground: Ground, choice: Choice, system: System) -> Iterator[Pick]:
             yield _centre(choice, system, own)
         else:
             judged = choice.front.mains if role == "mains" else choice.judged[role]
-            yield Pick(*own, *_NOWHERE, *_told(judged.worth.criteria if judged else (), at))
+            yield Pick(*own, *_NOWHERE, False, *_told(judged.worth.criteria if judged else (), at))
 
 
 def _centre(choice: Choice, system: System, own: tuple[str, str, int, int, bool, float, float]) -> Pick:
     at, pairs = system.chosen["centre"], choice.front.pairs
     if pairs is None:
         place = next(one for one in choice.front.places if at in one.index)
-        return Pick(*own, place.place, place.pose, None, *_told(place.own, int(np.searchsorted(place.index, at))))
+        return Pick(
+            *own, place.place, place.pose, None, False, *_told(place.own, int(np.searchsorted(place.index, at)))
+        )
     found = pairs.best_place(system.chosen["mains"], at)
     if found is None:
         return Pick(*own)
     here, score = found
     quantities, words = _told(here.own, 0)
-    return Pick(*own, here.place, here.pose, score, quantities, (*words, SEAT_LOST) if here.dead[0] else words)
+    lost = bool(here.dead[0])
+    return Pick(*own, here.place, here.pose, score, lost, quantities, (*words, LAST) if lost else words)
 
 
 def _told(criteria: Sequence[CriterionValues], at: int) -> tuple[dict[str, float | None], tuple[str, ...]]:

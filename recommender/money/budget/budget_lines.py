@@ -17,7 +17,6 @@ from triptych.recommender.money.budget.figures import (
     currency,
     minor,
     rate_of_exchange,
-    refuse_finer,
     run_of_cable,
     tax_rate,
     whole,
@@ -273,7 +272,6 @@ def _price(line: LineTable, where: str, basis: MoneyBasis, cautions: list[str]) 
             return None
         raise BadBudget(f"{where}: price is missing; state it, or say owned = true if it is paid for")
     value, mark = amount(line.price, f"{where}: price", line.currency or basis.currency)
-    refuse_finer(value, line.currency or mark or basis.currency, f"{where}: price")
     exchanged = Fraction(value) * line.quantity * _exchange(line, mark, where, basis)
     taxed = exchanged * _tax_factor(line, where, basis, cautions)
     within(taxed, Decimal(0), MOST_MONEY, f"{where}: price for all of the line")

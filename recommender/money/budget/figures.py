@@ -57,11 +57,6 @@ def amount(value: object, where: str, likely: str | None = None) -> tuple[Decima
     return read.value, _at(where, lambda: money.currency_of(read, text))
 
 
-def refuse_finer(value: Decimal, code: str, where: str) -> None:
-    """Refuse an amount with more decimals than its currency has."""
-    _at(where, lambda: money.to_minor(value, code))
-
-
 LEAST_RATE: Final = Decimal(1) / 10**6
 MOST_RATE: Final = Decimal(10) ** 6
 """Between these all rates of exchange lie, whichever way round they are written."""

@@ -238,11 +238,19 @@ def _cables(lines: Lines) -> Iterator[Look]:
         metres = sum(each.pieces for each, one in there if one.by_metre)
         pieces = sum(each.pieces for each, one in there if not one.by_metre and one.length >= line.run)
         left = line.pieces - pieces
-        told = f"{line.label}: {line.pieces} × {line.run:.3g} m of cable; {metres} m there, and {pieces} long enough"
+        told = f"{line.label}: {line.pieces} × {line.run:.3g} m of cable; {_there(there, metres, pieces)}"
         yield Look(left * line.run <= metres, told)
         for each, one in there:
             if line.asks is not None and not one.loses_little(line.run, line.asks.nominal):
                 yield Look(False, f"{each.label} takes more than 5 % of the impedance of {line.label}")
+
+
+def _there(cables: Sequence[tuple[BudgetLine, Gives]], metres: int, pieces: int) -> str:
+    """What there is of cable, by the metre and in pieces; nothing is said of a way in which none is bought."""
+    told = [f"{metres} m there"] if metres else []
+    if any(not one.by_metre for _, one in cables):
+        told.append(f"{pieces or 'none'} long enough")
+    return ", and ".join(told)
 
 
 def _inputs(lines: Lines) -> Iterator[Look]:

@@ -21,7 +21,7 @@ def wrong(scores: Sequence[Score], outcome: str) -> list[str]:
 
 
 @pytest.mark.examples
-@pytest.mark.parametrize("folder", ["open", "fresh", "fresh2", "fresh3"])
+@pytest.mark.parametrize("folder", ["open", "fresh", "fresh2", "fresh3", "fresh4"])
 def test_the_open_sheets_are_read_as_well_as_is_wanted(folder: str) -> None:
     scores = [score(sheet) for sheet in sheets(folder)]
     assert wrong(scores, "silently wrong") == []

@@ -21,6 +21,8 @@ from triptych.catalog.files.rooms import room_from_toml
 from triptych.catalog.records import LoudspeakerRecord, RoomRecord
 from triptych.recommender.advise.advice import Standing
 from triptych.recommender.advise.match import Question, ask
+from triptych.recommender.advise.settle import certainty_of
+from triptych.recommender.report.reasons import equals
 
 pytestmark = [pytest.mark.whole, pytest.mark.slow]
 
@@ -107,6 +109,34 @@ def test_of_keys_of_the_room(engine: Engine) -> None:
                 if (step := moved(before[spot], after)) > SMALL:
                     jumps[part, number, key, sign, spot] = step
     assert jumps == {}
+
+
+def test_a_first_that_a_small_change_moves_was_told_to_have_an_equal(engine: Engine) -> None:
+    # two strangers of one build, one a little louder and reaching less low: near equals of which either may be first
+    near = record(STACKED, model="Near", maker="Cedar Howe", series="Quartz", sensitivity="84.5", low_limit="65.6")
+    other = record(STACKED, model="Other", sensitivity="84.4", **STRANGER)
+    variants = [(one, changed) for one in (near, other) for changed in changed_a_little(one)]
+    fill(engine, near, other, *(changed for _, changed in variants))
+    room = room_from_toml(SEATED, "test")
+    before = first_and_equals(engine, room, [near.name, other.name])
+    moved_first = 0
+    for one, changed in variants:
+        names = [changed.name if name == one.name else name for name in (near.name, other.name)]
+        first, _ = first_and_equals(engine, room, names)
+        first = one.name if first == changed.name else first
+        if first != before[0]:
+            moved_first += 1
+            assert first in before[1]
+    assert moved_first
+
+
+def first_and_equals(engine: Engine, room: RoomRecord, names: list[str]) -> tuple[str, list[str]]:
+    """Who comes first of some centres, and who is told to be as good."""
+    with reading(engine) as session:
+        account = ask(session, Question("Alder Croft Flint Tower", room), names)
+        account = replace(account, sure=certainty_of(account.scene, account.found, account.result))
+        ranked = account.standings(range(len(account.result.ranked)))
+    return ranked[0].speaker, [one.speaker for one in equals(ranked)]
 
 
 def stirred(part: str, number: int, key: str, unit: str, sign: int) -> RoomRecord:

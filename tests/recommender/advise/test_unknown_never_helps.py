@@ -52,7 +52,7 @@ pytestmark = [pytest.mark.whole, pytest.mark.slow]
 TOLD = 0.05
 """Scores are told to a tenth of a point."""
 
-MIDDLE = 0.5
+MIDDLE = 0.35
 """So far above the middle a likely score may lie, as no plausible values are the only ones [points]."""
 
 WHOLE = {"low_limit_drop": "3", "crossover_order": "4", "rear_allowance": "40", "bung": "no", "tax_rate": "20",

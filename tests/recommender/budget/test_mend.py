@@ -153,6 +153,7 @@ def applied(text: str, amounts: tuple[int, ...]) -> Budget:
 def test_a_package_with_its_mend_written_into_the_file_is_as_the_mend_says(
     text: str, rules: RuleSet, facts: dict[str, Any]
 ) -> None:
+    """Five hundred of them by hand: `TRIPTYCH_TEST_EXAMPLES=most pytest -k package` of this file."""
     budget = known(read_budget(tomllib.loads(text, parse_float=Decimal)), facts)
     before, mended = check(budget, rules), mend(budget, rules)
     if mended.outcome in (MendOutcome.ANOTHER_LIMIT, MendOutcome.NO_LIMIT_WOULD_DO):

@@ -317,6 +317,10 @@ def test_csv_has_a_row_for_every_role_of_every_system(tmp_path: Path, database: 
         (PLAN + '[[line]]\nrole = "centre"\nprice = 3\n', "both wanted and on a line"),
         (PLAN.replace("[want]", 'room = "nowhere"\n[want]'), "no room is named 'nowhere'"),
         (PLAN.replace("[want]", "room = 3\n[want]"), "room is 3"),
+        (
+            PLAN.replace("centre = 1\n", "") + '[[line]]\nrole = "centre"\nitem = "Furrow Lantern Wick Shelf"\n',
+            "line 3 (centre): Furrow Lantern Wick Shelf is sold in pairs only; a quantity of 1 cannot be bought",
+        ),
     ],
 )
 def test_what_cannot_be_planned_is_one_line_and_exit_1(tmp_path: Path, database: str, text: str, said: str) -> None:
@@ -326,6 +330,31 @@ def test_what_cannot_be_planned_is_one_line_and_exit_1(tmp_path: Path, database:
     assert (done.exit_code, done.stdout) == (1, "")
     assert said in done.stderr
     assert done.stderr.count("\n") == 1
+
+
+CABLE = '[[line]]\nrole = "accessories"\nitem = "Withy Lane Plain"\nquantity = 10\n{}'
+JOINED = '[[line]]\nrole = "mains"\nitem = "Bramble Thatch Trivet Tower"\n{}'
+
+
+@pytest.mark.parametrize(
+    ("serves", "of_run", "told"),
+    [
+        ("", "", "line 1 (accessories) does not say what Withy Lane Plain joins, so that it is not judged"),
+        ('serves = "mains"\n', "", "line 1 (accessories): whether Withy Lane Plain is long enough is not judged"),
+        ('serves = "mains"\n', 'run = "4 m"\n', ""),
+    ],
+)
+def test_a_cable_that_is_not_judged_is_told(tmp_path: Path, database: str, serves: str, of_run: str, told: str) -> None:
+    file = tmp_path / "budget.toml"
+    head = 'currency = "EUR"\nlimit = 7000\ntax_included = true\n'
+    file.write_text(head + CABLE.format(serves) + JOINED.format(of_run), encoding="utf-8")
+    answer = json.loads(run("check", str(file), "--db", database, "--format", "json").stdout)
+    silent = [one for one in answer["cautions"] if "judged" in one]
+    assert [one.startswith(told) for one in silent] == ([True] if told else [])
+    fits = {one["rule"]: one["why"] for one in answer["fits"]}
+    assert ("cables_fit" in fits) is not bool(told)
+    if not told:
+        assert fits["cables_fit"].endswith("2 × 4 m of cable; 10 m there")
 
 
 def test_mains_counted_as_one_are_taken_as_a_pair_and_told(tmp_path: Path, database: str) -> None:

@@ -168,9 +168,16 @@ def test_a_centre_that_loses_a_regular_seat_is_bought_only_where_money_leaves_no
     rich, poor = (ask(own, limit=limit, place=shops.room()) for limit in (6000, 3200))
     assert picked(rich)["centre"] == stacked.name
     assert rich.unlike_match == ""
+    assert not any(pick.seat_lost for pick in rich.systems[0].picks)
+    # wherever it is named beside the best, it is said too
+    (other,) = (
+        one for one in rich.systems if (wide.name, True) in ((pick.speaker, pick.seat_lost) for pick in one.picks)
+    )
+    assert f"centre: {wide.name} (a regular seat loses its speech) instead of {stacked.name}" in other.instead
     assert picked(poor)["centre"] == wide.name
     (centre,) = (pick for pick in poor.systems[0].picks if pick.role == "centre")
     assert centre.score == pytest.approx(second.score, abs=0.05)
+    assert centre.seat_lost
     assert centre.why[-1].startswith("seats: a regular seat loses its speech")
     assert poor.unlike_match.startswith(
         f"match puts {stacked.name} first beside these mains, {first.score:.1f} against {second.score:.1f} where a "
