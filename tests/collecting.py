@@ -23,8 +23,11 @@ COMPILED = Path(__file__).parents[1] / ".pytest_cache" / "bytecode"
 
 
 def keep_compiled() -> None:
-    """Let a run with PYTHONDONTWRITEBYTECODE compile once, not with every run and in every program that it starts."""
-    if sys.dont_write_bytecode and sys.pycache_prefix is None:
+    """Let a run with PYTHONDONTWRITEBYTECODE compile once, not with every run and in every program that it starts.
+
+    One without pytest's cache keeps nothing, such as that which breaks lines of the product and tries again.
+    """
+    if sys.dont_write_bytecode and sys.pycache_prefix is None and "no:cacheprovider" not in sys.argv:
         sys.pycache_prefix, sys.dont_write_bytecode = str(COMPILED), False
 
 
