@@ -147,13 +147,12 @@ def _wanted(roles: Collection[Role] | None, also: Collection[int]) -> sa.ColumnE
 
 
 def _roles(session: Session) -> Columns:
-    found = read_columns(session, ("id", "role"), sa.select(LoudspeakerRole.loudspeaker_id, LoudspeakerRole.role))
-    bits = {role.value: 1 << place for place, role in enumerate(Role)}
-    grouped: dict[int, int] = {}
-    for loudspeaker_id, bit in zip(found["id"], map(bits.__getitem__, found["role"]), strict=True):
-        grouped[loudspeaker_id] = grouped.get(loudspeaker_id, 0) | bit
-    words = {mask: "|".join(role for role, bit in bits.items() if mask & bit) for mask in set(grouped.values())}
-    return {"id": list(grouped), "roles": list(map(words.__getitem__, grouped.values()))}
+    bits = {role: 1 << place for place, role in enumerate(Role)}
+    mask = sa.func.sum(sa.case(*((LoudspeakerRole.role == role, bit) for role, bit in bits.items())))
+    query = sa.select(LoudspeakerRole.loudspeaker_id, mask).group_by(LoudspeakerRole.loudspeaker_id)
+    found = read_columns(session, ("id", "roles"), query)
+    words = {mask: "|".join(role.value for role, bit in bits.items() if mask & bit) for mask in set(found["roles"])}
+    return {"id": found["id"], "roles": list(map(words.__getitem__, found["roles"]))}
 
 
 def _drivers(session: Session, kind: DriverKind, names: Mapping[str, str]) -> Columns:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import DTypeLike, NDArray
@@ -128,22 +128,23 @@ class Loudspeakers:
 
 def loudspeakers_of(columns: Columns) -> Loudspeakers:
     """The arrays of a catalogue's columns."""
-    offered = _offered(columns["roles"])
-    currencies = {name: code for code, name in enumerate(sorted({name for name in columns["currency"] if name}))}
-    drivers = _drivers(columns)
+    coded = {name: _coded(columns[name]) for name in _CODED}
+    offered = _offered(coded["roles"])
+    currencies = {name: code for code, name in enumerate(sorted(filter(None, coded["currency"].words)))}
+    drivers = _drivers(columns, coded)
     return Loudspeakers(
         ids=columns["id"],
         revisions=columns["revision"],
         names=columns["name"],
-        boxes=_boxes(columns, drivers, currencies, offered),
+        boxes=_boxes(columns, coded, drivers, currencies, offered),
         drivers=drivers,
         kin=Kin(
             model=np.array(columns["id"], dtype=np.int64),
-            family=_numbered(columns["family"]),
-            maker=_numbered(columns["maker"], NAMELESS),
-            loading=_codes(columns["tweeter_type"], _LOADING, Loading.UNKNOWN),
+            family=_numbered(coded["family"]),
+            maker=_numbered(coded["maker"], NAMELESS),
+            loading=_codes(coded["tweeter_type"], _LOADING, Loading.UNKNOWN),
         ),
-        sealed=_is(columns["enclosure"], "sealed").astype(np.float64),
+        sealed=_is(coded["enclosure"], "sealed").astype(np.float64),
         retired=np.array(columns["retired"], dtype=np.bool_),
         offered=offered,
         asked=AskingPrices(*(columns[name] for name in _ASKED)),
@@ -161,57 +162,76 @@ def floats(values: Iterable[float | None]) -> FloatArray:
     return np.array(values, dtype=np.float64)
 
 
-def _each(values: Sequence[Any], told: Callable[[Any], Any], kind: DTypeLike) -> NDArray[Any]:
+class _Coded(NamedTuple):
+    """A column of a few words over and over: each of them, and which it is in every row."""
+
+    words: tuple[Any, ...]
+    rows: IndexArray
+
+
+def _coded(values: Sequence[Any]) -> _Coded:
+    number = {value: code for code, value in enumerate(dict.fromkeys(values))}
+    return _Coded(tuple(number), np.fromiter(map(number.__getitem__, values), np.intp, len(values)))
+
+
+Coded = Mapping[str, _Coded]
+
+_CODED: Final = (
+    "bung", "currency", "enclosure", "family", "maker", "orientation", "port_location", "price_per", "roles",
+    "sensitivity_basis", "sold_as", "status", "tax", "tweeter_type",
+)  # fmt: skip
+"""The columns of words."""
+
+
+def _each(column: _Coded, told: Callable[[Any], Any], kind: DTypeLike) -> NDArray[Any]:
     """What is told of each value, found once for all that are alike."""
-    found = {value: told(value) for value in set(values)}
-    return np.fromiter(map(found.__getitem__, values), kind, len(values))
+    return np.array([told(word) for word in column.words], dtype=kind)[column.rows]
 
 
-def _codes(values: Sequence[Any], table: Mapping[Any, int], default: int) -> CodeArray:
+def _codes(values: _Coded, table: Mapping[Any, int], default: int) -> CodeArray:
     return _each(values, lambda value: int(table.get(value, default)), np.int8)
 
 
-def _is(values: Sequence[Any], *wanted: Any) -> BoolArray:
+def _is(values: _Coded, *wanted: Any) -> BoolArray:
     return _each(values, lambda value: value in wanted, np.bool_)
 
 
-def _numbered(values: Sequence[str | None], none: Collection[str] = ()) -> CountArray:
+def _numbered(values: _Coded, none: Collection[str] = ()) -> CountArray:
     """The same number for the same word; -1 for no word, and for those that count as none."""
-    words = dict.fromkeys(values)
-    number = {value: code if value and value.casefold() not in none else -1 for code, value in enumerate(words)}
-    return _each(values, number.__getitem__, np.int64)
+    numbers = [code if word and word.casefold() not in none else -1 for code, word in enumerate(values.words)]
+    return np.array(numbers, dtype=np.int64)[values.rows]
 
 
-def _offered(roles: Sequence[str]) -> dict[str, BoolArray]:
-    texts = {role: {text for text in set(roles) if role in text.split("|")} for role in OFFERED_FOR}
-    return {role: _each(roles, found.__contains__, np.bool_) for role, found in texts.items()}
+def _offered(roles: _Coded) -> dict[str, BoolArray]:
+    words = [text.split("|") for text in roles.words]
+    return {role: np.array([role in one for one in words], dtype=np.bool_)[roles.rows] for role in OFFERED_FOR}
 
 
-def _lying(columns: Columns, width: FloatArray, height: FloatArray) -> BoolArray:
+def _lying(coded: Coded, width: FloatArray, height: FloatArray) -> BoolArray:
     """Whether each loudspeaker is described lying; where that isn't stated, whether it is wider than high.
 
     Where no size is stated either, a centre that is no main lies, which makes less of its seats.
     """
-    stated, silent = _is(columns["orientation"], "lying"), _is(columns["orientation"], None)
-    centre = _each(columns["roles"], lambda roles: "centre" in roles and "main" not in roles, np.bool_)
+    stated, silent = _is(coded["orientation"], "lying"), _is(coded["orientation"], None)
+    centre = _each(coded["roles"], lambda roles: "centre" in roles and "main" not in roles, np.bool_)
     wider = np.where(np.isnan(width) | np.isnan(height), centre, width > height)
     return np.where(silent, wider, stated)
 
 
-def _drivers(columns: Columns) -> description.Columns:
+def _drivers(columns: Columns, coded: Coded) -> description.Columns:
     width, height = floats(columns["width"]), floats(columns["height"])
     return description.Columns(
-        lying=_lying(columns, width, height),
+        lying=_lying(coded, width, height),
         width=width,
         height=height,
-        tweeter_type=columns["tweeter_type"],
+        tweeter_type=np.array(columns["tweeter_type"], dtype=object),
         tweeter_size=floats(columns["tweeter_size"]),
         tweeter_coverage=np.column_stack([floats(columns[f"tweeter_coverage_{side}"]) for side in "hv"]),
         midrange_size=floats(columns["midrange_size"]),
         midrange_count=floats(columns["midrange_count"]),
         woofer_size=floats(columns["woofer_size"]),
         woofer_count=floats(columns["woofer_count"]),
-        layout=columns["layout"],
+        layout=np.array(columns["layout"], dtype=object),
         woofer_spacing=floats(columns["woofer_spacing"]),
         crossover=np.column_stack([floats(columns[f"crossover_{number}"]) for number in (1, 2, 3)]),
         crossover_order=floats(columns["crossover_order"]),
@@ -219,7 +239,11 @@ def _drivers(columns: Columns) -> description.Columns:
 
 
 def _boxes(
-    columns: Columns, drivers: description.Columns, currencies: Mapping[str, int], offered: Mapping[str, BoolArray]
+    columns: Columns,
+    coded: Coded,
+    drivers: description.Columns,
+    currencies: Mapping[str, int],
+    offered: Mapping[str, BoolArray],
 ) -> Boxes:
     axis, on_side = floats(columns["axis_height"]), drivers.lying
     return Boxes(
@@ -232,42 +256,42 @@ def _boxes(
         axis=np.where(np.isnan(axis) & on_side, drivers.height / 2, axis),
         axis_stated=~np.isnan(axis),
         lying=on_side,
-        port=_port(columns),
+        port=_port(coded),
         port_diameter=floats(columns["port_diameter"]),
-        radiator=_is(columns["enclosure"], "passive_radiator", "open_back"),
-        bung=_is(columns["bung"], True),
+        radiator=_is(coded["enclosure"], "passive_radiator", "open_back"),
+        bung=_is(coded["bung"], True),
         sensitivity=floats(columns["sensitivity"]),
-        basis=_codes(columns["sensitivity_basis"], _BASIS, SensitivityCode.UNKNOWN),
+        basis=_codes(coded["sensitivity_basis"], _BASIS, SensitivityCode.UNKNOWN),
         impedance_nominal=floats(columns["impedance_nominal"]),
         impedance_minimum=floats(columns["impedance_minimum"]),
         power_handling=floats(columns["power_handling"]),
         low_limit=floats(columns["low_limit"]),
         low_limit_drop=floats(columns["low_limit_drop"]),
-        price=_price_of_one(columns),
-        price_taxed=_codes(columns["tax"], {"included": 1, "excluded": 0}, -1),
+        price=_price_of_one(columns, coded),
+        price_taxed=_codes(coded["tax"], {"included": 1, "excluded": 0}, -1),
         tax_rate=floats(columns["tax_rate"]),
-        currency=_each(columns["currency"], lambda value: currencies.get(value, -1), np.int16),
-        sold=_codes(columns["sold_as"], _SOLD, Sold.UNKNOWN),
+        currency=_each(coded["currency"], lambda value: currencies.get(value, -1), np.int16),
+        sold=_codes(coded["sold_as"], _SOLD, Sold.UNKNOWN),
         usually_pairs=offered["main"] & ~offered["centre"],
-        life=_codes(columns["status"], _LIFE, Life.CURRENT),
+        life=_codes(coded["status"], _LIFE, Life.CURRENT),
         available=floats(columns["available"]),
     )
 
 
-def _port(columns: Columns) -> CodeArray:
+def _port(coded: Coded) -> CodeArray:
     """Where each box breathes; a location of none says nothing of a box that is known not to be sealed."""
-    enclosure, location = columns["enclosure"], columns["port_location"]
+    enclosure, location = coded["enclosure"], coded["port_location"]
     untold = _is(location, "none") & ~_is(enclosure, None)
     cases = [_is(enclosure, "sealed"), _is(enclosure, "open_back"), untold]
     return np.select(cases, [Port.NONE, Port.REAR, Port.UNKNOWN], _codes(location, _PORT, Port.UNKNOWN)).astype(np.int8)
 
 
-def _price_of_one(columns: Columns) -> FloatArray:
+def _price_of_one(columns: Columns, coded: Coded) -> FloatArray:
     """The price of one loudspeaker [currency]: half of a pair's.
 
     Where nobody said what a price buys, it is taken to buy what the dealer sells.
     """
-    units = _each(columns["currency"], lambda currency: 10.0 ** minor_digits(currency), np.float64)
-    amount, per = floats(columns["price_minor"]) / units, columns["price_per"]
-    of_pair = _is(per, "pair") | (_is(per, None) & _is(columns["sold_as"], "pair"))
+    units = _each(coded["currency"], lambda currency: 10.0 ** minor_digits(currency), np.float64)
+    amount, per = floats(columns["price_minor"]) / units, coded["price_per"]
+    of_pair = _is(per, "pair") | (_is(per, None) & _is(coded["sold_as"], "pair"))
     return np.asarray(np.where(of_pair, amount / 2, amount))

@@ -38,14 +38,14 @@ class Columns:
     lying: BoolArray
     width: FloatArray
     height: FloatArray
-    tweeter_type: Sequence[str | None]
+    tweeter_type: Sequence[str | None] | NDArray[np.object_]
     tweeter_size: FloatArray
     tweeter_coverage: FloatArray
     midrange_size: FloatArray
     midrange_count: FloatArray
     woofer_size: FloatArray
     woofer_count: FloatArray
-    layout: Sequence[str | None]
+    layout: Sequence[str | None] | NDArray[np.object_]
     woofer_spacing: FloatArray
     crossover: FloatArray
     crossover_order: FloatArray
