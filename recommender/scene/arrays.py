@@ -41,7 +41,7 @@ class Arrays:
         return type(self)(*[part[index] if type(part) is np.ndarray else _taken(part, index) for part in parts])
 
 
-HOLDING: Final = (np.ndarray, Arrays, dict, tuple)
+HELD_AS: Final = (np.ndarray, Arrays, dict, tuple)
 """What holds rows, or may."""
 
 
@@ -65,7 +65,7 @@ def _taken(part: Any, index: Rows) -> Any:
         return part.take(index)
     if isinstance(part, tuple):
         # words and numbers, of which there are many, stay as they are
-        return tuple(_taken(one, index) for one in part) if part and isinstance(part[0], HOLDING) else part
+        return tuple(_taken(one, index) for one in part) if part and isinstance(part[0], HELD_AS) else part
     return {name: _taken(one, index) for name, one in part.items()} if isinstance(part, dict) else part
 
 

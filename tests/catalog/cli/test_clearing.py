@@ -203,8 +203,9 @@ def test_a_datasheet_leaves_what_it_does_not_speak_of(run: Run, tmp_path: Path, 
     assert {key: after[key] for key in after if key not in gone} == {
         key: known[key] for key in known if key not in gone
     }
-    assert {key: after["figures"][key] for key in known["figures"] if key != "width"} == {
-        key: found for key, found in known["figures"].items() if key != "width"
+    spoken_of = {"width", "roles"}
+    assert {key: after["figures"][key] for key in known["figures"] if key not in spoken_of} == {
+        key: found for key, found in known["figures"].items() if key not in spoken_of
     }
     assert "unchanged 1" in run(*read).stderr
     said = run(*read, "--set", "weight=", "--set", "crossover=unknown", code=1).stderr
