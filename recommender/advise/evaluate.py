@@ -23,6 +23,7 @@ from triptych.recommender.judge.gates import fit, speech, terms
 from triptych.recommender.judge.ranking import log_utility
 from triptych.recommender.judge.verdicts import GateVerdicts, Verdict, worst
 from triptych.recommender.physics.kernel import Single
+from triptych.recommender.physics.loudspeaker import Sources
 from triptych.recommender.scene.aiming import Aim, aim
 from triptych.recommender.scene.arrays import (
     Arrays,
@@ -58,12 +59,14 @@ class Scene:
 
     `bases` is how high each candidate stands where each has a surface of its own, the one place then [m].
     `voices_of` gives the voices of the candidates at some rows: they are asked for late, and only for those that the
-    gates leave. The spacing of the mains is the room's.
+    gates leave. `drivers_of` gives their drivers, and of which of them nothing is measured, so that these tell all.
+    The spacing of the mains is the room's.
     """
 
     boxes: Boxes
     kin: Kin
     voices_of: Callable[[IndexArray], Voices]
+    drivers_of: Callable[[IndexArray], tuple[Sources, BoolArray]]
     sealed: FloatArray
     mains: Mains
     seats: Seats
@@ -229,7 +232,7 @@ def listened(scene: Scene, placed: Sequence[Placed], known: Voiced) -> list[Free
         free = _listened(scene, here, known)
         return [free.take(part) for part in slices([len(one.kept) for one in here])]
 
-    found = _in_each_pose(placed, range(len(placed)), of)
+    found = in_each_pose(placed, range(len(placed)), of)
     return [found[number] for number in range(len(placed))]
 
 
@@ -249,7 +252,7 @@ def heard(
 
     empty = [number for number, one in enumerate(placed) if not len(one.kept)]
     # where nobody is heard in any place, the first of them is as good as any
-    found = _in_each_pose(placed, sorted(set(range(len(placed))) - set(empty)) or empty[:1], of)
+    found = in_each_pose(placed, sorted(set(range(len(placed))) - set(empty)) or empty[:1], of)
     if missing := [number for number in empty if number not in found]:
         like, silence = next(iter(found.values()))[1], _listened(scene, [placed[missing[0]]], voices)
         found |= {number: _nobody(scene, placed[number], like, silence.heard) for number in missing}
@@ -266,7 +269,7 @@ def _nobody(scene: Scene, placed: Placed, like: Centres, silence: Heard) -> tupl
 Made = TypeVar("Made")
 
 
-def _in_each_pose(
+def in_each_pose(
     placed: Sequence[Placed], numbers: Sequence[int], make: Callable[[Sequence[int]], list[Made]]
 ) -> dict[int, Made]:
     """What is made of the places and poses with these numbers, of some in one pose at a time."""

@@ -14,6 +14,7 @@ from typing import Final
 
 import numpy as np
 
+from triptych.recommender.advise.aside import Aside, lost_aside
 from triptych.recommender.advise.beside import Option, comparable, likely_beside, options_of
 from triptych.recommender.advise.evaluate import (
     PORT,
@@ -46,8 +47,7 @@ from triptych.recommender.judge.gates.terms import comparable_price
 from triptych.recommender.judge.ranking import log_utility, score_of
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.physics import timbre
-from triptych.recommender.physics.geometry import azimuth
-from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, Seats
+from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray
 from triptych.recommender.scene.levels import trims
 
 TOLD_EQUAL: Final = 0.12
@@ -136,12 +136,12 @@ def leading_options(scene: Scene, ranked: int, waiting: int) -> Leading:
     passing = _passing(bounded, len(scene.boxes))
     floors = _floors(scene, bounded, passing, wanted)
     reaching = [one.reaching(floors, passing) for one in bounded]
-    known = voiced(scene, [one.placed for one in reaching])
-    # at one seat a fifth of the work tells nearly as much as at all five
-    aside = _narrowed(replace(scene, seats=_widest(scene.seats)), reaching, known)
+    aside = lost_aside(scene, [one.placed for one in reaching])
     nearer = [
-        one.at(np.flatnonzero(there.reaches(floors, passing))) for one, there in zip(reaching, aside, strict=True)
+        one.at(np.flatnonzero(_known_aside(scene, one, lost).reaches(floors, passing)))
+        for one, lost in zip(reaching, aside, strict=True)
     ]
+    known = voiced(scene, [one.placed for one in nearer])
     narrowed = [one.reaching(floors, passing) for one in _narrowed(scene, nearer, known)]
     scored = _groups(_scored(scene, narrowed, known), passing)
     floors = _floors_of(scored, wanted)
@@ -215,10 +215,10 @@ def _narrowed(scene: Scene, bounded: Sequence[_Bounded], known: Voiced) -> list[
     return [_with_coverage(scene, one, free) for one, free in zip(bounded, told, strict=True)]
 
 
-def _widest(seats: Seats) -> Seats:
-    """The regular seat that is farthest aside, alone: most lose most there, and the worst seat no less."""
-    aside = np.where(seats.regular, np.abs(azimuth(seats.x, seats.distance)), -1.0)
-    return seats.only(int(np.argmax(aside)))
+def _known_aside(scene: Scene, bounded: _Bounded, aside: Aside) -> _Bounded:
+    """The same with what is lost at one seat known, where it is."""
+    lost = log_utility([(COVERAGE, np.nan_to_num(aside.lost, nan=COVERAGE.best))], scene.weights)
+    return replace(bounded, most=np.where(aside.dead, DEAD, bounded.most * np.exp(lost / _total(scene))))
 
 
 def _with_coverage(scene: Scene, bounded: _Bounded, free: Free) -> _Bounded:

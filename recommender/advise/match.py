@@ -214,6 +214,7 @@ def _scene(question: Question, catalogue: Loudspeakers, book: VoiceBook, rows: I
         boxes=catalogue.boxes.take(rows),
         kin=catalogue.kin.take(rows),
         voices_of=lambda places: book.of(rows[places]),
+        drivers_of=lambda places: book.drivers(rows[places]),
         sealed=catalogue.sealed[rows],
         mains=setting.mains(
             mains,
@@ -358,6 +359,7 @@ def _cut(scene: Scene, candidates: IndexArray, places: Sequence[PlaceFigures]) -
         boxes=scene.boxes.take(candidates),
         kin=scene.kin.take(candidates),
         voices_of=lambda rows: scene.voices_of(candidates[rows]),
+        drivers_of=lambda rows: scene.drivers_of(candidates[rows]),
         sealed=scene.sealed[candidates],
         places=tuple(places),
     )

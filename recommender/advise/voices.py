@@ -15,6 +15,7 @@ from triptych.catalog.database.writes import StoredProfile
 from triptych.recommender.advise.catalogue import Loudspeakers
 from triptych.recommender.advise.curve_arrays import CurveShelf, voiced
 from triptych.recommender.physics import description
+from triptych.recommender.physics.loudspeaker import Sources
 from triptych.recommender.physics.profile import MODEL_VERSION, Profile, decibels, pack, profile, unpack
 from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray
 from triptych.recommender.scene.hearing import Voices
@@ -77,6 +78,11 @@ class VoiceBook:
             usable=found.usable,
             measured=measured,
         )
+
+    def drivers(self, rows: IndexArray) -> tuple[Sources, BoolArray]:
+        """The drivers of the loudspeakers at `rows`, and of which of them nothing is measured."""
+        measured = self._curves.has([self._catalogue.ids[row] for row in rows.tolist()])
+        return description.describe(self._catalogue.drivers.take(rows)), ~measured
 
     def known(self, rows: IndexArray) -> BoolArray:
         """Of which of the loudspeakers at `rows` anything is known to hear them by: their drivers, or a full set."""

@@ -134,6 +134,7 @@ def _scene(ground: Ground, setting: Setting, offered: RoleOffer, mains: Mains) -
         boxes=_in_the_plan(ground, offered),
         kin=ground.catalogue.kin.take(offered.rows),
         voices_of=lambda places: ground.book.of(offered.rows[places]),
+        drivers_of=lambda places: ground.book.drivers(offered.rows[places]),
         sealed=ground.catalogue.sealed[offered.rows],
         mains=mains,
         seats=setting.seats,

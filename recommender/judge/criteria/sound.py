@@ -9,10 +9,11 @@ from typing import Final
 import numpy as np
 
 from triptych.recommender.judge.criteria.definitions import COVERAGE, TIMBRE
-from triptych.recommender.judge.criteria.unsaid import doubts, middle, together
+from triptych.recommender.judge.criteria.unsaid import doubts, middle, modelled_middle, together
 from triptych.recommender.judge.criterion import CriterionValues, criterion_values
 from triptych.recommender.physics import coverage, timbre
 from triptych.recommender.physics.kernel import Single
+from triptych.recommender.physics.loudspeaker import Assumed
 from triptych.recommender.scene.arrays import (
     BoolArray,
     CodeArray,
@@ -334,6 +335,12 @@ def worst_seat(levels: Single) -> WorstSeat:
     spread, dip = coverage.spread(levels), coverage.deepest_dip(levels)
     row, worst = np.arange(len(levels)), np.argmax(_loss(spread, dip), axis=1)
     return WorstSeat(worst, spread[row, worst], dip[row, worst])
+
+
+def modelled_loss(levels: Single, assumed: Assumed, kin: Kin) -> FloatArray:
+    """The coverage of boxes of which nothing is measured, at some seats [N, S, B] alone [dB]."""
+    loss = worst_seat(levels).loss
+    return np.asarray(loss * modelled_middle(assumed, kin, loss))
 
 
 def coverage_of(heard: Heard, seats: Seats) -> CriterionValues:

@@ -6,7 +6,8 @@ from typing import Final
 
 import numpy as np
 
-from triptych.recommender.scene.arrays import FloatArray, Loading
+from triptych.recommender.physics.loudspeaker import Assumed
+from triptych.recommender.scene.arrays import FloatArray, Kin, Loading
 from triptych.recommender.scene.hearing import Heard
 
 LOSSES: Final = np.log([0.5, 1.0, 2.0, 4.0, 7.0, 10.0, 15.0])
@@ -43,13 +44,18 @@ SIZED_TWEETER: Final = ((0.5, 0.84, 0.85, 0.88, 0.88, 0.95, 0.95), (1.25, 1.1, 1
 
 def middle(heard: Heard, loss: FloatArray) -> FloatArray:
     """By how much coverage is raised to the middle of what is unsaid [1]."""
-    untyped = heard.sound.kin.loading == Loading.UNKNOWN
+    return np.where(heard.around, 1.0, modelled_middle(heard.assumed, heard.sound.kin, loss))
+
+
+def modelled_middle(assumed: Assumed, kin: Kin, loss: FloatArray) -> FloatArray:
+    """The same where nothing is measured; it falls more slowly than a loss rises."""
+    untyped = kin.loading == Loading.UNKNOWN
     told = dict(MIDDLE_OF) | {
         "tweeter": np.where(untyped, MIDDLE_OF["tweeter"], TWEETER_OF_ITS_KIND),
         "order": np.interp(np.log(np.maximum(loss, 1e-6)), LOSSES, MIDDLE_SLOPE),
     }
-    logs = [np.log(factor) * getattr(heard.assumed, name) for name, factor in told.items()]
-    return np.asarray(np.cosh(together(np.where(heard.around, 0.0, np.stack(logs)))))
+    logs = [np.log(factor) * getattr(assumed, name) for name, factor in told.items()]
+    return np.asarray(np.cosh(together(np.stack(logs))))
 
 
 def doubts(heard: Heard, loss: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 from dataclasses import fields, is_dataclass, replace
 from importlib.resources import as_file, files
+from itertools import product
 from pathlib import Path
 from typing import Any
 
@@ -22,13 +23,16 @@ from triptych.catalog.database.engine import open_catalogue, reading, writing
 from triptych.catalog.database.writes import save_loudspeakers, save_profiles
 from triptych.catalog.files.loudspeakers import read_loudspeakers
 from triptych.recommender.advise import leading
+from triptych.recommender.advise.aside import lost_aside
 from triptych.recommender.advise.beside import options, options_of, ranking
 from triptych.recommender.advise.catalogue import loudspeakers_of
 from triptych.recommender.advise.evaluate import heard, placings
 from triptych.recommender.advise.match import Question, ask, match
 from triptych.recommender.advise.voices import Fresh, VoiceBook
 from triptych.recommender.judge.criteria.definitions import CRITERIA
-from triptych.recommender.scene.arrays import IndexArray
+from triptych.recommender.judge.criteria.unsaid import modelled_middle
+from triptych.recommender.physics.loudspeaker import Assumed
+from triptych.recommender.scene.arrays import IndexArray, Kin, Loading
 from triptych.recommender.scene.hearing import Voices
 
 MAINS = "Bramble Thatch Trivet Tower"
@@ -162,6 +166,31 @@ def asked(seeded: Engine, question: Question) -> tuple[str, Fresh]:
     with reading(seeded) as session:
         answer, fresh = match(session, question)
     return "".join(Answers().json(answer)), fresh
+
+
+@pytest.mark.parametrize("room", ROOMS)
+def test_no_seat_alone_loses_more_than_the_worst_one(seeded: Engine, room: str) -> None:
+    with reading(seeded) as session:
+        scene = ask(session, question_of(seeded, room, first=None)).scene
+        placed = placings(scene)
+        compared = 0
+        for aside, (one, centres) in zip(lost_aside(scene, placed), heard(scene, placed), strict=True):
+            told = np.isfinite(aside.lost)
+            assert (aside.lost[told] <= centres.own[0].value[told] * (1 + 1e-6)).all()
+            assert centres.dead[aside.dead].all()
+            compared += int(told.sum())
+            assert len(told) == len(one.kept)
+    assert compared > 200
+
+
+@pytest.mark.parametrize("loading", [Loading.UNKNOWN, Loading.DOME])
+def test_what_is_raised_for_the_unsaid_rises_with_what_is_lost(loading: Loading) -> None:
+    loss = np.geomspace(0.1, 40.0, 400)
+    same = np.zeros(len(loss), dtype=np.int64)
+    kin = Kin(same, same, same, np.full(len(loss), loading, dtype=np.int8))
+    for unsaid in product([False, True], repeat=len(fields(Assumed))):
+        flags = Assumed(*(np.full(len(loss), one) for one in unsaid))
+        assert (np.diff(loss * modelled_middle(flags, kin, loss)) > 0).all(), unsaid
 
 
 def test_few_are_heard_of_many(seeded: Engine) -> None:
