@@ -43,7 +43,15 @@ def write_file(path: Path, content: bytes, *, replace: bool = True) -> None:
 
 
 def is_stream(path: Path) -> bool:
-    """Whether a name is a pipe's or an open stream's, such as /dev/stdout, which takes bytes and is never replaced."""
+    """Whether a name is a pipe's or an open stream's, such as /dev/stdout, which takes bytes and is never replaced.
+
+    Raises
+    ------
+    BadInput
+        No file can have that name.
+    """
+    if "\0" in str(path):
+        raise BadInput(f"{str(path)!r} has a character that no name of a file can have; name another file")
     return _STREAM.fullmatch(str(path)) is not None or _kind(path) == stat.S_IFIFO
 
 
