@@ -273,7 +273,7 @@ def test_a_connection_that_is_kept_open_is_not_let_go_amid_an_answer(
     link.close()
 
 
-HOSTILE = "<script>alert(1)</script>\"'><img src=x onerror=alert(2)>{{7*7}}&amp;"
+HOSTILE = "<script>alert(1)</script>\"'><img src=x onerror=alert(2)>{{1234*3}}&amp;"
 
 
 @pytest.mark.slow
@@ -297,7 +297,7 @@ def test_markup_in_every_field_of_every_form_is_text(house: House) -> None:
                         assert answer.status < 500, (target, names)
                         assert "<script>alert" not in answer.text, (target, names)
                         assert "<img src=x" not in answer.text, (target, names)
-                        assert "}}" not in answer.text or "{{7*7}}" in unescape(answer.text), (target, names)
+                        assert "3702" not in answer.text, (target, names)  # nothing typed is worked out
     assert len(seen) > 20
 
 
