@@ -60,7 +60,7 @@ def show(name: NameArgument, style: StyleOption = Style.TABLE, db: DatabaseOptio
     Example: triptych job show "Mill House"
     """
     from triptych.catalog.database.engine import reading
-    from triptych.catalog.stock.job_sums import JobLine, job_story
+    from triptych.catalog.stock.job_sums import JobLine, job_story, story_words
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = job_story(session, name)
@@ -78,16 +78,8 @@ def show(name: NameArgument, style: StyleOption = Style.TABLE, db: DatabaseOptio
             tell(f"to fetch: {_called(line)}: {', '.join(line.to_fetch)}")
     if not found.lines:
         tell(f"nothing is offered, promised, ordered or installed for {found.job}")
-    for quote in found.quotes:
-        tell(f"quote {quote.number}: {quote.state}, {quote.total} {quote.currency}")
-    for order in found.orders:
-        came = f"{order.come} of {order.quantity} came"
-        expected = f", expected {order.expected}" if order.expected and order.state == "open" else ""
-        tell(f"order {order.number} from {order.supplier}: {order.state}, {came}{expected}")
-    for held in found.reservations:
-        lapses = "lapsed at" if held.lapsed else "until"
-        units = f"{held.units} × {held.speaker} at {held.location}"
-        tell(f"reservation {held.number}: {units} {lapses} {UNTIL['until'](held)}")
+    for words in story_words(found):
+        tell(words)
 
 
 @app.command()

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-from decimal import Decimal
 from enum import StrEnum
 from typing import TYPE_CHECKING, Annotated
 
@@ -114,21 +113,12 @@ def value(style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
     Example: triptych stock value
     """
     from triptych.catalog.database.engine import reading
-    from triptych.catalog.stock.earnings import Worth, stock_value
+    from triptych.catalog.stock.earnings import Worth, stock_value, total_words
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = stock_value(session)
     print_records(found, [field.name for field in dataclasses.fields(Worth)], style, ("units", "unknown", "cost"))
-    sums: dict[str, Decimal] = {}
-    for one in found:
-        if one.cost is not None and one.currency is not None:
-            sums[one.currency] = sums.get(one.currency, Decimal(0)) + one.cost
-    unknown = sum(one.unknown for one in found)
-    if found:
-        total = ", ".join(f"{cost} {code}" for code, cost in sums.items()) or "no known cost"
-        tell(total + (f"; of {unknown} nobody said what they cost" if unknown else ""))
-    else:
-        tell("nothing is in stock")
+    tell(total_words(found) if found else "nothing is in stock")
 
 
 class EarnedName(StrEnum):
@@ -149,7 +139,7 @@ def margin(
     Example: triptych stock margin --by job
     """
     from triptych.catalog.database.engine import reading
-    from triptych.catalog.stock.earnings import Earned, EarnedBy, earned
+    from triptych.catalog.stock.earnings import Earned, EarnedBy, earned, left_out_words
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = earned(session, EarnedBy(by.value))
@@ -163,12 +153,8 @@ def margin(
         options.print_table([by.value, "units", "net", "cost", "currency", "margin"], shown, right=numbers)
     else:
         print_records(found, fields, style)
-    for words, units in (
-        ("without a price", sum(one.unpriced for one in found)),
-        ("at a price, but of unknown cost", sum(one.uncosted for one in found)),
-    ):
-        if units:
-            tell(f"{units} were sold {words}: they are in none of the sums")
+    for words in left_out_words(found):
+        tell(words)
     if not found:
         tell("nothing is sold")
 

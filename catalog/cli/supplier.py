@@ -227,11 +227,7 @@ def reorder(
 
 
 def _reordered(one: ToOrder) -> list[str]:
-    called = ", ".join(filter(None, (one.speaker, one.finish, one.article and f"article {one.article}")))
-    cost = "" if one.cost_each is None else f"{one.cost_each} {one.currency} each"
-    days = "" if one.lead_time is None else f"{one.lead_time} days"
-    source = ", ".join(filter(None, (one.supplier or "nobody has stated a price", cost, days)))
-    return [called, f"{one.free} + {one.coming}", str(one.least), str(one.to_order), source]
+    return [one.called, f"{one.free} + {one.coming}", str(one.least), str(one.to_order), one.source]
 
 
 @app.command()

@@ -74,6 +74,26 @@ class Earned:
     margin: float | None
 
 
+def total_words(found: Sequence[Worth]) -> str:
+    """Give in words what all of it cost together, and of how many nobody said."""
+    sums: dict[str, Decimal] = {}
+    for one in found:
+        if one.cost is not None and one.currency is not None:
+            sums[one.currency] = sums.get(one.currency, Decimal(0)) + one.cost
+    unknown = sum(one.unknown for one in found)
+    total = ", ".join(f"{cost} {code}" for code, cost in sums.items()) or "no known cost"
+    return total + (f"; of {unknown} nobody said what they cost" if unknown else "")
+
+
+def left_out_words(found: Sequence[Earned]) -> list[str]:
+    """Say how many sales are in none of the sums, and why."""
+    left = (
+        ("without a price", sum(one.unpriced for one in found)),
+        ("at a price, but of unknown cost", sum(one.uncosted for one in found)),
+    )
+    return [f"{units} were sold {words}: they are in none of the sums" for words, units in left if units]
+
+
 def _known(session: Session) -> dict[int, Replayed]:
     numbers = session.scalars(sa.select(Holding.loudspeaker_id).distinct().order_by(Holding.loudspeaker_id))
     return {number: replayed(session, number) for number in numbers}

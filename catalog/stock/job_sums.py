@@ -33,6 +33,7 @@ from triptych.catalog.stock.quote_reading import Offer, offers
 from triptych.catalog.stock.reading import Held, reservations
 from triptych.catalog.stock.suppliers import Order, orders
 from triptych.catalog.stock.supply import shelves_of
+from triptych.catalog.stock.timing import until_words
 
 Sort = tuple[int, str]
 """A loudspeaker, and the key of its finish."""
@@ -104,6 +105,19 @@ class JobStory:
     quotes: tuple[Offer, ...]
     reservations: tuple[Held, ...]
     orders: tuple[Order, ...]
+
+
+def story_words(story: JobStory) -> list[str]:
+    """Say which quotes, orders and promises a job has, each in a line."""
+    told = [f"quote {one.number}: {one.state}, {one.total} {one.currency}" for one in story.quotes]
+    for order in story.orders:
+        expected = f", expected {order.expected}" if order.expected and order.state == "open" else ""
+        came = f"{order.come} of {order.quantity} came"
+        told.append(f"order {order.number} from {order.supplier}: {order.state}, {came}{expected}")
+    for held in story.reservations:
+        until = f"{'lapsed at' if held.lapsed else 'until'} {until_words(held.until, held.zone)}"
+        told.append(f"reservation {held.number}: {held.units} × {held.speaker} at {held.location} {until}")
+    return told
 
 
 @dataclass(slots=True)

@@ -58,6 +58,18 @@ class ToOrder:
     currency: str | None
     lead_time: int | None
 
+    @property
+    def called(self) -> str:
+        """Its name with its finish and its article number."""
+        return ", ".join(filter(None, (self.speaker, self.finish, self.article and f"article {self.article}")))
+
+    @property
+    def source(self) -> str:
+        """From whom it is cheapest, for how much, and how long that takes."""
+        cost = "" if self.cost_each is None else f"{self.cost_each} {self.currency} each"
+        days = "" if self.lead_time is None else f"{self.lead_time} days"
+        return ", ".join(filter(None, (self.supplier or "nobody has stated a price", cost, days)))
+
 
 @dataclass(frozen=True, slots=True)
 class Numbered:

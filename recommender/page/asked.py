@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import tempfile
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Final
 from urllib.parse import urlencode
 
@@ -33,6 +36,9 @@ KEPT_IN_ADDRESS: Final = ("mains", "room", "cap", "target", "surround", "stock",
 AS_FAR_AS_FITS: Final = "30"
 """The slider of the tilt ends here: no wedge tilts a centre further."""
 
+TABLE_ENDINGS: Final = (".csv", ".xlsx")
+"""What a table's file may end in."""
+
 WHOLE: Final = 1
 """The sliders of the weights go up to this: all weights that come with the tool sum to it."""
 
@@ -43,6 +49,27 @@ class Upload:
 
     name: str
     content: bytes
+
+    @contextmanager
+    def on_disk(self, called: str) -> Iterator[Path]:
+        """The file in a folder of its own while the block lasts, under a name that it didn't choose."""
+        with tempfile.TemporaryDirectory(prefix="triptych") as folder:
+            path = Path(folder) / called
+            path.write_bytes(self.content)
+            yield path
+
+    def table(self, called: str) -> AbstractContextManager[Path]:
+        """The same of a table, of whose name the ending is kept.
+
+        Raises
+        ------
+        BadInput
+            Its name ends in nothing that tables do.
+        """
+        ending = Path(self.name).suffix.lower()
+        if ending not in TABLE_ENDINGS:
+            raise BadInput(f"{self.name[:80]}: a file that ends in .csv or .xlsx is wanted")
+        return self.on_disk(f"{called}{ending}")
 
 
 @dataclass(frozen=True, slots=True)

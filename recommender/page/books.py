@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import tempfile
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from decimal import Decimal
-from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 from sqlalchemy.orm import Session
 from starlette.responses import Response
@@ -21,7 +18,7 @@ from triptych.catalog.stock.counter_words import in_words
 from triptych.catalog.stock.deliveries import Delivery, receive_delivery
 from triptych.catalog.stock.locations import locations
 from triptych.catalog.stock.timing import day_of, until_words, zone_of
-from triptych.recommender.page.asked import Upload, Visit, address
+from triptych.recommender.page.asked import Visit, address
 from triptych.recommender.page.counter_forms import quantity_of
 from triptych.recommender.page.rendering import moved, shown
 from triptych.recommender.page.telling import Tellings
@@ -36,9 +33,6 @@ NUMERIC: Final = frozenset(
     )
 )
 """Heads of columns that hold numbers."""
-
-DELIVERED_AS: Final = (".csv", ".xlsx")
-"""What a delivery's file may end in."""
 
 _tellings: Final = Tellings()
 
@@ -114,14 +108,7 @@ def _one_job(asked: Visit, session: Session) -> BookView:
     found = job_sums.job_story(session, asked.word("job"))
     heads = ("loudspeaker", "offered", "promised", "ordered", "to order", "lent", "installed", "outstanding", "fetch")
     rows = [(_sort(one.speaker, one.finish), *_counts(one), ", ".join(one.to_fetch)) for one in found.lines]
-    notes = [f"quote {one.number}: {one.state}, {one.total} {one.currency}" for one in found.quotes]
-    for order in found.orders:
-        expected = f", expected {order.expected}" if order.expected and order.state == "open" else ""
-        came = f"{order.come} of {order.quantity} came"
-        notes.append(f"order {order.number} from {order.supplier}: {order.state}, {came}{expected}")
-    for held in found.reservations:
-        lapses = "lapsed" if held.lapsed else "promised until"
-        notes.append(f"{held.units} × {held.speaker} at {held.location}: {lapses} {until_words(held.until, held.zone)}")
+    notes = job_sums.story_words(found)
     return BookView(heads, rows, f"Nothing is offered, promised, ordered or installed for {found.job}.", notes)
 
 
@@ -175,12 +162,9 @@ def _to_order(asked: Visit, session: Session) -> BookView:
     heads = ("loudspeaker", "free", "coming", "at least", "up to", "to order", "from")
     rows = []
     for one in found:
-        called = _sort(one.speaker, one.finish, one.article and f"article {one.article}")
-        cost = "" if one.cost_each is None else f"{one.cost_each} {one.currency} each"
-        days = "" if one.lead_time is None else f"{one.lead_time} days"
-        source = ", ".join(filter(None, (one.supplier or "nobody has stated a price", cost, days)))
+        called = one.called
         numbers = (one.free, one.coming, one.least, one.up_to, one.to_order)
-        rows.append((called, *map(str, numbers), source))
+        rows.append((called, *map(str, numbers), one.source))
     return BookView(heads, rows, "Nothing is below its point.")
 
 
@@ -194,18 +178,13 @@ def _articles(_: Visit, session: Session) -> BookView:
 
 def _value(_: Visit, session: Session) -> BookView:
     found = earnings.stock_value(session)
-    rows, sums = [], dict[str, Decimal]()
+    rows = []
     for one in found:
         cost = "unknown" if one.cost is None else f"{one.cost} {one.currency}"
         grade = None if one.grade == "new" else one.grade.replace("_", " ")
         unknown = f"of {one.unknown} nobody said" if one.unknown and one.cost is not None else ""
         rows.append((_sort(one.speaker, one.finish, grade), str(one.units), cost, unknown))
-        if one.cost is not None and one.currency is not None:
-            sums[one.currency] = sums.get(one.currency, Decimal(0)) + one.cost
-    unknown_units = sum(one.unknown for one in found)
-    total = ", ".join(f"{cost} {code}" for code, cost in sums.items()) or "no known cost"
-    untold = f"; of {unknown_units} nobody said what they cost" if unknown_units else ""
-    notes = [f"Together {total}{untold}. Without tax, first in, first out."] if found else []
+    notes = [f"Together {earnings.total_words(found)}. Without tax, first in, first out."] if found else []
     return BookView(("loudspeaker", "units", "cost", "not known"), rows, "Nothing is in stock.", notes)
 
 
@@ -224,11 +203,7 @@ def _margin(asked: Visit, session: Session) -> BookView:
         )
         for one in found
     ]
-    left_out = (
-        ("without a price", sum(one.unpriced for one in found)),
-        ("at a price, but of unknown cost", sum(one.uncosted for one in found)),
-    )
-    notes = [f"{units} were sold {words}: they are in none of the sums." for words, units in left_out if units]
+    notes = earnings.left_out_words(found)
     return BookView((by, "units", "net", "cost", "margin"), rows, "Nothing is sold.", notes)
 
 
@@ -305,19 +280,9 @@ def _take_delivery(asked: Visit) -> list[str]:
     at, supplier = asked.word("at") or None, asked.word("supplier") or None
     about = Delivery(asked.word("number"), at, supplier, code, None, asked.who)
     trial = asked.word("trial") == "yes"
-    found = _delivered(asked, upload, about, trial=trial)
+    with upload.table("delivery") as path:
+        found = receive_delivery(asked.catalogue.engine, path, about, dry_run=trial)
     remarks = dict.fromkeys(remark for answer in found for remark in answer.remarks)
     units = sum(answer.done.quantity for answer in found)
     does = "would be taken in; nothing was written" if trial else "were taken in"
     return [*remarks, *(in_words(answer.done) for answer in found), f"{units} in {len(found)} rows {does}"]
-
-
-def _delivered(asked: Visit, upload: Upload, about: Delivery, *, trial: bool) -> list[Any]:
-    """Read an upload from a folder of its own, under a name that it chose nothing of but the ending."""
-    ending = Path(upload.name).suffix.lower()
-    if ending not in DELIVERED_AS:
-        raise BadInput(f"{upload.name[:80]}: a file that ends in .csv or .xlsx is wanted")
-    with tempfile.TemporaryDirectory(prefix="triptych") as folder:
-        path = Path(folder) / f"delivery{ending}"
-        path.write_bytes(upload.content)
-        return receive_delivery(asked.catalogue.engine, path, about, dry_run=trial)

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import re
 import secrets
-import tempfile
 from collections import OrderedDict
 from dataclasses import dataclass
-from pathlib import Path
 from threading import Lock
 from typing import Any, Final
 
@@ -125,12 +123,10 @@ def _trim(text: str) -> float:
 
 
 def _curve(upload: Upload, remarks: list[str]) -> CurveRecord:
-    """The curve of an upload, read from a folder of its own under a name with nothing in it but letters and digits."""
+    """The curve of an upload, under a name with nothing in it but letters and digits."""
     base = upload.name.replace("\\", "/").rpartition("/")[2]
     name = re.sub(r"[^A-Za-z0-9._-]", "_", base).lstrip(".")[-60:] or "curve.txt"
-    with tempfile.TemporaryDirectory(prefix="triptych") as folder:
-        path = Path(folder) / name
-        path.write_bytes(upload.content)
+    with upload.on_disk(name) as path:
         found = read_curves(path, CurveKind.IN_ROOM)
     remarks += map(str, found.remarks)
     refuse(found.problems)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
-from pathlib import Path
 from typing import Any, Final
 
 from starlette.responses import Response
@@ -20,9 +18,6 @@ from triptych.recommender.page.rendering import moved, shown
 
 FOUND: Final = 30
 """So many loudspeakers are listed; more letters leave fewer."""
-
-READ_AS: Final = (".csv", ".xlsx")
-"""What a list of loudspeakers may end in."""
 
 
 def start(asked: Visit) -> Response:
@@ -62,13 +57,8 @@ def _there(asked: Visit) -> dict[str, Any]:
 
 
 def import_in(asked: Visit, upload: Upload, told: list[str]) -> Any:
-    """Import an upload; it is read from a folder of its own, under a name that it chose nothing of but the ending."""
-    ending = Path(upload.name).suffix.lower()
-    if ending not in READ_AS:
-        raise BadInput(f"{upload.name[:80]}: a file that ends in .csv or .xlsx is wanted")
-    with tempfile.TemporaryDirectory(prefix="triptych") as folder:
-        path = Path(folder) / f"loudspeakers{ending}"
-        path.write_bytes(upload.content)
+    """Import an upload."""
+    with upload.table("loudspeakers") as path:
         wanted = Import(path, {}, None, clear=False, keep_good=False, dry_run=False, tell_line=told.append)
         return import_file(asked.catalogue.engine, wanted)
 
