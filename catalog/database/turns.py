@@ -1,4 +1,4 @@
-"""How a writer of a SQLite file waits until no other is writing: one at a time, and who has waited longest looks most."""
+"""How a writer of a SQLite file waits until no other is writing; who has waited longest looks most often."""
 
 from __future__ import annotations
 

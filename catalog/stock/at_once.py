@@ -1,4 +1,4 @@
-"""A movement of the usual kinds by the shortest way that its engine has; where that says nothing, nothing was written."""
+"""A movement of the usual kinds by the shortest way of its engine; where that says nothing, nothing was written."""
 
 from __future__ import annotations
 

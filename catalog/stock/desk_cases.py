@@ -210,7 +210,9 @@ def usual_way(
         if asked.job is None or until.tzinfo is None:
             return None
     alike = (asked.model, asked.location, asked.quantity, asked.grade.value, asked.finish, asked.single)
-    found = at_once(engine, Call(kind, *alike, asked.job, until, asked.note, asked.amount, asked.currency, to, asked.who))
+    found = at_once(
+        engine, Call(kind, *alike, asked.job, until, asked.note, asked.amount, asked.currency, to, asked.who)
+    )
     if found is None:
         return None
     free = found.on_hand - found.reserved

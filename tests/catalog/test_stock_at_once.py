@@ -1,4 +1,4 @@
-"""What a server does in one call, and a file in one short transaction, is what the long way does: the same answers, the same lines, the same refusals."""
+"""The short way of each engine, one call or one short transaction, is what the long way does: answers, lines, refusals."""
 
 from __future__ import annotations
 
