@@ -13,7 +13,7 @@ BUSY_TIMEOUT: Final = 30_000
 BUSY_PAUSE: Final = (0.0005, 0.008)
 """How long it waits, at least and at most, before it looks again: at random, so that not all look in step. [s]."""
 
-PATIENCE: Final = 0.5
+LONG_WAIT: Final = 0.5
 """After how long a wait it looks twice as often as one who has just come, so that nobody waits for ever. [s]."""
 
 
@@ -40,7 +40,7 @@ def begin_write(driver: Any) -> None:
                 if not is_busy(problem) or waited * 1000 >= BUSY_TIMEOUT:
                     raise
             least, most = BUSY_PAUSE
-            time.sleep(random.uniform(least, max(least, most / (1 + waited / PATIENCE))))
+            time.sleep(random.uniform(least, max(least, most / (1 + waited / LONG_WAIT))))
     finally:
         driver.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT}")
 

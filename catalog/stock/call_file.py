@@ -49,7 +49,7 @@ SELECT l.id, l.status, m.name || ' ' || COALESCE(s.name || ' ', '') || l.model, 
 _GOAL: Final = f"""
 SELECT {_END}
   FROM location p
-  JOIN holding h ON h.loudspeaker_id = :speaker AND h.location_id = p.id AND h.grade = :grade AND h.pack = :pack
+  JOIN holding h ON h.loudspeaker_id = :loudspeaker AND h.location_id = p.id AND h.grade = :grade AND h.pack = :pack
     AND h.finish_key = :finish
   {_LAST}
   WHERE p.name_key = :to
@@ -204,7 +204,7 @@ def _reserve(writer: _Writer, end: _Ending, units: int, _: dict[str, Any]) -> bo
 
 
 def _transfer(writer: _Writer, end: _Ending, units: int, values: dict[str, Any]) -> bool:
-    row = writer.driver.execute(_GOAL, values | {"speaker": writer.speaker, "pack": end.pack}).fetchone()
+    row = writer.driver.execute(_GOAL, values | {"loudspeaker": writer.speaker, "pack": end.pack}).fetchone()
     if row is None or row[1] == end.holding or units > end.on_hand - max(end.reserved, end.tracked):
         return False
     goal = _Ending(*row)

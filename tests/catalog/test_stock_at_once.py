@@ -1,4 +1,4 @@
-"""The short way of each engine, one call or one short transaction, is what the long way does: answers, lines, refusals."""
+"""The short way of each engine, one call or one short transaction, is the long way: answers, lines, refusals."""
 
 from __future__ import annotations
 
