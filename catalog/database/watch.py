@@ -18,7 +18,7 @@ _TOUCH: Final = "SELECT 1 FROM sqlite_schema LIMIT 1"
 
 
 class Watch:
-    """Tells what state of a catalogue a transaction reads; whoever writes it, in this process or another, changes it."""
+    """Tells what state of a catalogue a transaction reads; whoever writes it, wherever, changes it."""
 
     def __init__(self, engine: sa.Engine) -> None:
         self._engine = engine

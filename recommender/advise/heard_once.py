@@ -37,7 +37,7 @@ class _Rows(Generic[Kind]):
 
 
 class HeardOnce:
-    """The places of a question and what was heard there; several may ask at once, as nothing that is kept is changed."""
+    """A question's places and what was heard there; several may ask at once, as nothing that is kept is changed."""
 
     def __init__(self) -> None:
         self._placings: list[Placed] | None = None

@@ -40,7 +40,7 @@ HEARD: Final = 6_000
 
 
 @dataclass(slots=True)
-class Kept:
+class Recalled:
     """A catalogue as it was read for some mains, its voices, and what was heard by question."""
 
     catalogue: Loudspeakers
@@ -64,9 +64,9 @@ class Kept:
         self.voices = book.known
 
 
-def read_anew(session: Session, wanted: Sequence[int]) -> Kept:
+def read_anew(session: Session, wanted: Sequence[int]) -> Recalled:
     """The catalogue as it is, with nothing known of it yet; `wanted` are those that must be in it."""
-    return Kept(loudspeakers_of(reads.candidate_columns(session, also=wanted)))
+    return Recalled(loudspeakers_of(reads.candidate_columns(session, also=wanted)))
 
 
 class Memory:
@@ -74,10 +74,10 @@ class Memory:
 
     def __init__(self, engine: Engine) -> None:
         self._watch = Watch(engine)
-        self._known: OrderedDict[Hashable, Kept] = OrderedDict()
+        self._known: OrderedDict[Hashable, Recalled] = OrderedDict()
         self._lock = Lock()
 
-    def recall(self, session: Session, wanted: Sequence[int]) -> Kept:
+    def recall(self, session: Session, wanted: Sequence[int]) -> Recalled:
         """The catalogue that this transaction reads, with what is known of it."""
         state, day = self._watch.state(session), datetime.now(UTC).date()
         if state is None:
@@ -88,9 +88,9 @@ class Memory:
         # a reservation ends by the clock, which is no change of the database
         if found is not None and columns.free_units(session, found.catalogue.ids, day) == found.catalogue.available:
             return found
-        return self._keep(key, Kept(loudspeakers_of(reads.candidate_columns(session, also=wanted, day=day))))
+        return self._keep(key, Recalled(loudspeakers_of(reads.candidate_columns(session, also=wanted, day=day))))
 
-    def _keep(self, key: Hashable, found: Kept) -> Kept:
+    def _keep(self, key: Hashable, found: Recalled) -> Recalled:
         with self._lock:
             self._known[key] = found
             while len(self._known) > CATALOGUES or (self._known and len(found.catalogue) > LARGEST):
