@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
@@ -80,6 +81,7 @@ MANY: Final = 1000
 """Of so many holdings at most the serials are asked for by their numbers."""
 
 
+@functools.cache
 def _in_transit() -> sa.Subquery:
     """Units on their way, by the holding that they go to."""
     arrived = aliased(Movement)
@@ -145,6 +147,16 @@ def stock_list(
 
 def serials_at(session: Session, holdings: Collection[int] | None) -> Iterator[tuple[int, str]]:
     """Give the serials whose last line that moved them brought them to a holding, oldest received first."""
+    query = _standing_serials()
+    if holdings is not None:
+        query = query.where(Movement.holding_id.in_(holdings))
+    for number, serial in session.execute(query):
+        if serial is not None:
+            yield number, serial
+
+
+@functools.cache
+def _standing_serials() -> sa.Select[int, str | None]:
     first, later = aliased(Movement), aliased(Movement)
     same = sa.and_(later.loudspeaker_id == Movement.loudspeaker_id, later.serial == Movement.serial)
     moved_on = sa.exists().where(same, later.effect != 0, later.serial_sequence > Movement.serial_sequence)
@@ -154,14 +166,8 @@ def serials_at(session: Session, holdings: Collection[int] | None) -> Iterator[t
         .correlate(Movement)
         .scalar_subquery()
     )
-    query = sa.select(Movement.holding_id, Movement.serial).where(
-        Movement.serial.is_not(None), Movement.effect > 0, ~moved_on
-    )
-    if holdings is not None:
-        query = query.where(Movement.holding_id.in_(holdings))
-    for number, serial in session.execute(query.order_by(born)):
-        if serial is not None:
-            yield number, serial
+    query = sa.select(Movement.holding_id, Movement.serial).order_by(born)
+    return query.where(Movement.serial.is_not(None), Movement.effect > 0, ~moved_on)
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,6 +225,7 @@ def entries_of(
     return [_entry(*row) for row in session.execute(_entries().where(*which).order_by(order))]
 
 
+@functools.cache
 def _entries() -> sa.Select[*tuple[Any, ...]]:
     """Give the query of the ledger's lines: the loudspeaker's number, and what an `Entry` has, in its order."""
     goal, there = aliased(Holding), aliased(Location)
