@@ -52,7 +52,10 @@ QUICK_AT_ONCE: Final = 4
 """So many answers that take no time are given at once, beside those that are worked out."""
 
 WORKED_OUT: Final = frozenset(
-    ("/centres", "/centre", "/compare", "/answer", "/money", "/datasheet", "/import", "/demo", "/fit-sheet", "/report")
+    (
+        *("/centres", "/centre", "/compare", "/answer", "/money", "/datasheet", "/import", "/demo"),
+        *("/fit-sheet", "/report", "/labels", "/quote"),
+    )
 )
 """What takes a processor for a while: as many at once as there are processors, and a drawing needn't wait for it."""
 
@@ -87,7 +90,7 @@ ROUTES: Final[tuple[tuple[str, str, Work], ...]] = (
     ("/counter", "GET", counter.counter),
     ("/counter", "POST", counter.move),
     ("/quote", "POST", counter_quotes.quote),
-    ("/quote", "GET", counter_quotes.printed),
+    ("/quote", "GET", papers.quote),
     ("/ledger", "POST", counter.arrive),
     ("/books", "GET", books.books),
     ("/books", "POST", books.keep),
@@ -96,6 +99,7 @@ ROUTES: Final[tuple[tuple[str, str, Work], ...]] = (
     ("/installed-keep", "POST", installed.keep),
     ("/fit-sheet", "GET", papers.fit_sheet),
     ("/report", "GET", papers.report),
+    ("/labels", "GET", papers.labels),
 )
 """Every address, how it is asked, and what answers it."""
 
