@@ -8,6 +8,7 @@ from typing import Any, Final
 from starlette.responses import Response
 
 from triptych.catalog.database.engine import reading
+from triptych.catalog.database.listings import Holds
 from triptych.catalog.database.models import Grade
 from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import CatalogError, NotFound, Overtaken
@@ -95,14 +96,14 @@ def page(
     return shown("counter.html.j2", asked, status, step="counter", whats=WHATS, **values, **_form(asked, form))
 
 
-def _alike(one: shelves.Holds | shelves.Held, paired: Collection[str]) -> dict[str, str]:
+def _alike(one: Holds | shelves.Held, paired: Collection[str]) -> dict[str, str]:
     """What tells the units of a row from all others."""
     single = "yes" if one.pack == 1 and one.speaker in paired else ""
     sort = {"grade": one.grade, "finish": one.finish or "", "single": single}
     return {"model": one.speaker, "location": one.location, **sort}
 
 
-def _row(asked: Visit, one: shelves.Holds, paired: Collection[str], lent: Mapping[str, str]) -> dict[str, Any]:
+def _row(asked: Visit, one: Holds, paired: Collection[str], lent: Mapping[str, str]) -> dict[str, Any]:
     """What there is of one sort at one place, with what can be done there; what is lent comes back first."""
     alike = _alike(one, paired)
     if one.location in lent:
