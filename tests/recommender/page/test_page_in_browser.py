@@ -282,7 +282,8 @@ def test_no_page_is_wider_than_its_window(browser: Browser, seeded: House) -> No
         page.goto(f"http://127.0.0.1:{seeded.port}{path}")
         for width in (360, 1024, 2560):
             page.set_viewport_size({"width": width, "height": 900})
-            assert page.evaluate("[innerWidth, document.documentElement.scrollWidth <= innerWidth]") == [width, True], path
+            shown, fits = page.evaluate("[innerWidth, document.documentElement.scrollWidth <= innerWidth]")
+            assert (shown, fits) == (width, True), path
     sound(page)
 
 
