@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -319,6 +320,7 @@ def _read(session: Session, condition: sa.ColumnElement[bool]) -> list[Stored]:
     ]
 
 
+@functools.cache
 def _base_query() -> sa.Select[Any]:
     return (
         sa.select(

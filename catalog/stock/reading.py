@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
@@ -129,6 +130,7 @@ def entries_of(
     return [_entry(*row) for row in session.execute(_entries().where(*which).order_by(order))]
 
 
+@functools.cache
 def _entries() -> sa.Select[*tuple[Any, ...]]:
     """Give the query of the ledger's lines: the loudspeaker's number, and what an `Entry` has, in its order."""
     goal, there = aliased(Holding), aliased(Location)

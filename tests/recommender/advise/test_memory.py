@@ -26,6 +26,8 @@ from triptych.recommender.advise.memory import CATALOGUES, QUESTIONS, Memory
 from triptych.recommender.api import Catalogue, open_catalogue
 from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
 
+pytestmark = pytest.mark.whole
+
 FIRST = "Bramble Thatch Trivet Stacked Centre"
 FEW = 3
 """So few are asked for that of the seed's catalogue, too, not all are heard."""
