@@ -15,7 +15,7 @@ from typing import Any, Final
 
 import numpy as np
 
-FEWEST: int = 5000
+WORTH_LOADING: int = 1000
 """So many loudspeakers at least are worth the time that it takes to load what was compiled."""
 
 _TURN: Final = np.float32(1 / (2 * pi))
@@ -28,7 +28,7 @@ precision up to half a turn. As products and sums they are done for several freq
 
 def pays(count: int) -> bool:
     """Whether so many loudspeakers are better worked out by what is compiled: they are many, and numba is there."""
-    return count >= FEWEST and find_spec("numba") is not None
+    return count >= WORTH_LOADING and find_spec("numba") is not None
 
 
 @cache

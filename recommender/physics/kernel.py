@@ -31,7 +31,7 @@ STEPS: Final = 4096
 CACHE: Final = 60_000
 """Numbers in each working array: a few of them fit a processor core's own cache."""
 
-AT_ONCE: Final = 200_000
+TOGETHER: Final = 200_000
 """Numbers that are worked out at once where they need no working arrays."""
 
 
@@ -143,7 +143,7 @@ def _compiled(group: Group, frequency: FloatArray) -> Iterator[Chunk]:
     wave_number = (2 * np.pi * frequency / SPEED_OF_SOUND).astype(np.float32)
     towards = _Towards.of(group.vectors)
     directions = np.stack([towards.right, towards.up, towards.sine])[:, :, 0, 0]
-    step = max(1, AT_ONCE // (group.vectors.shape[1] * frequency.size))
+    step = max(1, TOGETHER // (group.vectors.shape[1] * frequency.size))
     for start in range(0, group.rows.size, step):
         some = slice(start, min(start + step, group.rows.size))
         parts = real_weights(group.sources, frequency, some)

@@ -89,9 +89,9 @@ def compare(name: str, sources: Sources) -> None:
     exact, fast = plain(sources), power(sources, FREQUENCY, AZIMUTH, 0.0)
     heard = exact > 10**-1.2
     error = np.abs(10 * np.log10(fast[heard] / exact[heard])).max()
-    compiled.FEWEST = sys.maxsize
+    compiled.WORTH_LOADING = sys.maxsize
     slow_time, fast_time = best(lambda: plain(sources)), best(lambda: power(sources, FREQUENCY, AZIMUTH, 0.0))
-    compiled.FEWEST = 1
+    compiled.WORTH_LOADING = 1
     if compiled.pays(1):
         alike = np.abs(10 * np.log10(power(sources, FREQUENCY, AZIMUTH, 0.0)[heard] / fast[heard])).max()
         quick = best(lambda: power(sources, FREQUENCY, AZIMUTH, 0.0))
@@ -110,7 +110,7 @@ def main() -> None:
         compare(layout, one_of_each(layout, count))
     varied = describe(catalogue(count))
     for fewest in (sys.maxsize, 1):
-        compiled.FEWEST = fewest
+        compiled.WORTH_LOADING = fewest
         seconds = best(lambda: profiles.profile(varied), 3)
         way = "compiled" if compiled.pays(count) else "plain"
         print(f"profiles of {count}, {way}: {seconds:.2f} s, {seconds / count * 1e6:.0f} us each")

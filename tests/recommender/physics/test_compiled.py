@@ -17,7 +17,7 @@ FREQUENCY = np.geomspace(100, 16_000, 40)
 @pytest.fixture
 def with_compiler(monkeypatch: pytest.MonkeyPatch) -> None:
     pytest.importorskip("numba")
-    monkeypatch.setattr(compiled, "FEWEST", 1)
+    monkeypatch.setattr(compiled, "WORTH_LOADING", 1)
 
 
 @pytest.mark.usefixtures("with_compiler")
@@ -29,7 +29,7 @@ def test_the_compiled_field_is_the_plain_one(
 ) -> None:
     sources = describe(catalogue(COUNT))
     quick = power(sources, FREQUENCY, azimuth, elevation)
-    monkeypatch.setattr(compiled, "FEWEST", COUNT + 1)
+    monkeypatch.setattr(compiled, "WORTH_LOADING", COUNT + 1)
     plain = power(sources, FREQUENCY, azimuth, elevation)
     assert (quick != plain)[np.isfinite(plain)].any()  # it is another way
     assert np.array_equal(np.isnan(quick), np.isnan(plain))
@@ -53,7 +53,7 @@ def test_the_compiled_field_is_that_of_the_reference() -> None:
 def test_stored_profiles_are_off_by_no_more_than_the_last_place(monkeypatch: pytest.MonkeyPatch) -> None:
     sources = describe(catalogue(COUNT, seed=5))
     quick = profile(sources)
-    monkeypatch.setattr(compiled, "FEWEST", COUNT + 1)
+    monkeypatch.setattr(compiled, "WORTH_LOADING", COUNT + 1)
     plain = profile(sources)
     for name in ("planes", "sound_power", "listening_window"):
         apart = np.abs(getattr(quick, name).astype(int) - getattr(plain, name).astype(int))
@@ -61,4 +61,4 @@ def test_stored_profiles_are_off_by_no_more_than_the_last_place(monkeypatch: pyt
 
 
 def test_few_are_worked_out_plainly() -> None:
-    assert not compiled.pays(compiled.FEWEST - 1)
+    assert not compiled.pays(compiled.WORTH_LOADING - 1)
