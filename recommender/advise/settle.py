@@ -302,6 +302,7 @@ def _unknown(scene: Scene, spots: list[Spot], criteria: list[CriterionValues]) -
         "room gain": np.where(spread["headroom"], float(np.isnan(scene.drive.room_gain)), 0.0),
         "drive": everyone * float(bool(scene.drive.untold)),
         "axis": np.array([float(_aim_unknown(spot)) for spot in spots]),
+        "mains' wall": everyone * float(not mains.stands.wall_stated),
         "outside": np.array([float(_outside_unknown(spot)) for spot in spots]),
         "mains' axis": everyone * float(np.isnan(mains.stands.axis_height[0])),
         "port": np.array([float(_port_unknown(spot)) for spot in spots]),

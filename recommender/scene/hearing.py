@@ -398,8 +398,8 @@ higher or lower, a slope of order 2 to 4, all kinds of tweeters, the usual layou
 
 
 UNSAID_LEFT: Final = {
-    "layout": (0.25, 4.0), "size": (0.8, 1.25), "tweeter": (0.22, 3.1), "crossover": (0.4, 2.4), "order": (0.4, 1.4),
-    "spacing": (0.35, 3.2),
+    "layout": (0.25, 4.0), "size": (0.8, 1.25), "tweeter": (0.22, 3.1), "crossover": (0.4, 2.4), "order": (0.6, 1.35),
+    "spacing": (0.35, 2.4),
 }  # fmt: skip
 """What is left at least and at most of the square of a difference in responses where a datasheet leaves one input out
 [1]: what its plausible values make of it in nineteen of twenty boxes of the usual layouts. Our own figures."""
