@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from triptych.catalog.answers import Views
 
 ALLOCATED: Final = 50_000
-"""So many objects are made before Python looks for garbage in circles: at its own 700 that takes a tenth of a command."""
+"""So many objects are made before Python looks for garbage in circles: its own 700 take a tenth of a command."""
 
 WIDE: Final = 120
 """Columns of a terminal from which tables say more."""

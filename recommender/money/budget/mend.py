@@ -4,7 +4,7 @@ The unknowns are what each line costs, in whole minor units that its quantity di
 be written into the file. The limit and the musts must hold; then the shoulds that held; then those that did not, in
 the order of the rule set, as many as go together. What cannot be kept is said. Money comes out of what stands around
 the listener, the subwoofer and the display first, then out of electronics and mains, then the centre, and last out of
-accessories and calibration (`RELUCTANCE` in mend_programmes.py); no line gives more than half of itself unless nothing else would do. Of the
+accessories and calibration (`RELUCTANCE`); no line gives more than half of itself unless nothing else would do. Of the
 changes that are cheapest in that sense the one is taken that touches the fewest lines, and of these the one that cuts
 where the rule set spends last. Quantities, what is owned, fixed or free stay as they are.
 """
