@@ -32,14 +32,16 @@ from triptych.recommender.advise.voices import VoiceBook
 from triptych.recommender.api import Catalogue
 
 # how long an example takes tells of the machine and its load, not of the code; every run draws others
+settings.register_profile("quick", deadline=None, max_examples=15, database=None)
 settings.register_profile("few", deadline=None, max_examples=30, database=None)
 settings.register_profile("many", deadline=None, max_examples=100, database=None)
 settings.register_profile("most", deadline=None, max_examples=750, database=None)
-settings.load_profile(os.environ.get("TRIPTYCH_TEST_EXAMPLES", "few"))
 
 
 def pytest_configure(config: pytest.Config) -> None:
     config.pluginmanager.register(collecting)
+    usual = "quick" if config.getoption("markexpr") == QUICK else "few"
+    settings.load_profile(os.environ.get("TRIPTYCH_TEST_EXAMPLES", usual))
 
 
 def example_count(part: float) -> int:

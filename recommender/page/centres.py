@@ -82,7 +82,7 @@ def ranking(asked: Visit) -> Response:
         question = question_of(asked)
     except BadInput as problem:
         return _refused(asked, problem)
-    advice = asked.catalogue.answer(lambda session: matching.match(session, question))
+    advice = asked.catalogue.answer(lambda session: matching.match(session, question, asked.memory))
     values = _told(asked, question, advice)
     if asked.fragment:
         return shown("centres_found.html.j2", asked, **values)
@@ -276,7 +276,7 @@ def answer(asked: Visit) -> Response:
     if not problem and not asked.fragment:
         return moved(asked.link("/centres"))
     question = question_of(asked)
-    advice = asked.catalogue.answer(lambda session: matching.match(session, question))
+    advice = asked.catalogue.answer(lambda session: matching.match(session, question, asked.memory))
     values = _told(asked, question, advice) | {"problem": problem, "problem_of": name, "given": changes}
     if not asked.fragment:
         return shown(

@@ -14,7 +14,7 @@ from triptych.recommender.page.asked import Visit
 WHATS: Final[Mapping[str, tuple[str, str]]] = {
     "reserve": ("Reserve", "quantity job until serial note"),
     "sell": ("Sell", "quantity job serial price note"),
-    "receive": ("Receive", "quantity serials cost note"),
+    "receive": ("Receive", "quantity serials cost order note"),
     "transfer": ("Move", "quantity to send job serial note"),
     "count": ("Count", "counted reason"),
     "lend": ("Lend out", "quantity job until serial note"),
@@ -37,6 +37,7 @@ LABELS: Final = {
     "serials": ("Serials", "One of each unit, or of each pair as it comes, with commas between"),
     "price": ("Price of one, before tax", "With its currency, such as 480 EUR"),
     "cost": ("Cost of one, before tax", "With its currency, such as 310 EUR"),
+    "order": ("From which order", "Its number, where it was ordered"),
     "to": ("To which place", "A shop, a store, a van"),
     "send": ("By way of a van", "They are on their way until they arrive"),
     "goal": ("Grade it becomes", "Only what comes out of quarantine can be new"),
@@ -71,6 +72,7 @@ def request_of(asked: Visit, what: str) -> Request:
         serial=None if what == "split" else asked.word("serial") or None,
         single=asked.word("single") == "yes",
         job=asked.word("job") or None,
+        order=number_of(asked.word("order")) if what == "receive" and asked.word("order") else None,
         note=asked.word("reason") or asked.word("note") or None,
         amount=amount,
         currency=currency,
@@ -113,7 +115,7 @@ def serials_of(text: str) -> list[str]:
 
 
 def number_of(text: str) -> int:
-    """The number of a line or a quote.
+    """The number of a line, a quote or an order.
 
     Raises
     ------
@@ -121,5 +123,5 @@ def number_of(text: str) -> int:
         It is none.
     """
     if not (text.isdecimal() and text.isascii()) or len(text) > 9:
-        raise BadInput(f"{text[:40]!r} is no number of a line or a quote")
+        raise BadInput(f"{text[:40]!r} is no number of a line, a quote or an order")
     return int(text)

@@ -35,6 +35,8 @@ from triptych.recommender.physics.loudspeaker import Assumed
 from triptych.recommender.scene.arrays import IndexArray, Kin, Loading
 from triptych.recommender.scene.hearing import Voices
 
+pytestmark = pytest.mark.whole
+
 MAINS = "Bramble Thatch Trivet Tower"
 ROOMS = ("Mill House", "Sail Loft")
 
@@ -149,7 +151,6 @@ def test_no_bound_is_below_what_a_candidate_scores(seeded: Engine, room: str) ->
     assert compared > 200
 
 
-@pytest.mark.whole
 @pytest.mark.parametrize("room", ROOMS)
 def test_what_was_not_heard_is_told_when_somebody_looks_even_after_the_catalogue_is_closed(
     seeded: Engine, room: str, monkeypatch: pytest.MonkeyPatch

@@ -263,6 +263,7 @@ def test_the_readmes_pictures_are_made_from_these_pages(browser: Browser, seeded
 PAGES = (
     "/", "/mains", "/room", "/room?room=Mill+House", "/centres?room=Mill+House", "/datasheet", "/counter",
     "/counter?what=join", "/books", "/books?view=ledger", "/books?view=delivery", "/books?view=order",
+    "/books?view=orders", "/books?view=suppliers", "/books?view=grades", "/books?view=labels",
     "/centre?room=Mill+House&name=Bramble+Thatch+Trivet+Stacked+Centre", "/installed?room=Mill+House",
     "/compare?room=Mill+House&pick=Kettle+Moss+Bobbin+Centre&pick=Kettle+Moss+Bobbin+Low+Centre",
     "/money?limit=4000&currency=EUR&line.1.role=mains&line.1.price=900&line.1.quantity=2", "/centres?room=nowhere",
