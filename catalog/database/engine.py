@@ -28,9 +28,9 @@ from triptych.catalog.database.address import (
     shown,
     sqlite_file,
 )
+from triptych.catalog.database.one_writer import BEGIN_WRITE, BUSY_TIMEOUT, begin_write
 from triptych.catalog.database.signing import sign_all
 from triptych.catalog.database.trouble import told
-from triptych.catalog.database.turns import BEGIN_WRITE, BUSY_TIMEOUT, begin_write
 from triptych.catalog.errors import BadInput, DatabaseProblem
 from triptych.catalog.outputs import PRIVATE, beside
 from triptych.migrations import BASE, HEAD

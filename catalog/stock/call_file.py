@@ -15,8 +15,8 @@ import sqlalchemy as sa
 
 from triptych.catalog.database import rows
 from triptych.catalog.database.models import MovementKind
+from triptych.catalog.database.one_writer import BEGIN_WRITE, begin_write, is_busy
 from triptych.catalog.database.trouble import told
-from triptych.catalog.database.turns import BEGIN_WRITE, begin_write, is_busy
 from triptych.catalog.money import LARGEST_AMOUNT
 from triptych.catalog.stock.calls import Call, MovedAtOnce
 from triptych.catalog.stock.digests import HOLDING, LINE, MORE, digest_of
