@@ -127,7 +127,7 @@ def test_the_keys_of_a_plan_are_none_of_a_budget() -> None:
         ((), head() + "[rates]\nUSD = 0\n", "out of range"),
         ((), head() + "[rates]\nEUR = 2\n", "EUR is the budget's own currency"),
         ((), head() + "[rates]\nUSD = 0.9\nusd = 0.8\n", "USD stands twice"),
-        ((line("sub", 19.999),), None, r"line 1 \(sub\): price: 19.999 EUR: EUR has 2 decimals, no more"),
+        ((line("sub", "19.999"),), None, r"line 1 \(sub\): price: 19.999 EUR: EUR has 2 decimals, no more"),
         ((line("sub", '"10.5 JPY"'),), head() + "[rates]\nJPY = 0.006\n", "JPY has 0 decimals, no more"),
         ((line("sub", "1" * 40),), None, "price is too large"),
         ((line("sub", f"[{'1' * 40}]"),), None, "a whole number in it is too large"),
