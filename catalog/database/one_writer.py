@@ -1,4 +1,4 @@
-"""How a writer of a SQLite file waits until no other is writing; who has waited longest looks most often."""
+"""How a writer of a SQLite file waits until no other is writing."""
 
 from __future__ import annotations
 
@@ -10,12 +10,8 @@ from typing import Any, Final
 BUSY_TIMEOUT: Final = 30_000
 """How long a writer of a SQLite file waits for another. [ms]."""
 
-BUSY_PAUSE: Final = (0.0005, 0.008)
+BUSY_PAUSE: Final = (0.001, 0.01)
 """How long it waits, at least and at most, before it looks again: at random, so that not all look in step. [s]."""
-
-LONG_WAIT: Final = 0.5
-"""After how long a wait it looks twice as often as one who has just come, so that nobody waits for ever. [s]."""
-
 
 BEGIN_WRITE: Final = "BEGIN IMMEDIATE"
 
@@ -28,7 +24,7 @@ def begin_write(driver: Any) -> None:
     sqlite3.OperationalError
         Another wrote for all of the time, or the file cannot be written.
     """
-    start = time.monotonic()
+    end = time.monotonic() + BUSY_TIMEOUT / 1000
     driver.execute("PRAGMA busy_timeout = 0")
     try:
         while True:
@@ -36,11 +32,9 @@ def begin_write(driver: Any) -> None:
                 driver.execute(BEGIN_WRITE)
                 return
             except sqlite3.OperationalError as problem:
-                waited = time.monotonic() - start
-                if not is_busy(problem) or waited * 1000 >= BUSY_TIMEOUT:
+                if not is_busy(problem) or time.monotonic() >= end:
                     raise
-            least, most = BUSY_PAUSE
-            time.sleep(random.uniform(least, max(least, most / (1 + waited / LONG_WAIT))))
+            time.sleep(random.uniform(*BUSY_PAUSE))
     finally:
         driver.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT}")
 
