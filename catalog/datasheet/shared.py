@@ -10,6 +10,7 @@ from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.owner import RESPECTIVELY
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.price_rows import for_shoppers
+from triptych.catalog.datasheet.said_of import said_of
 from triptych.catalog.datasheet.sections import is_shared
 from triptych.catalog.datasheet.text_cells import Cell, Line, label
 
@@ -32,10 +33,10 @@ def share(parts: Sequence[SheetPart], line: Line) -> bool:
                     part.pieces.append(Piece(cell, shared=True))
         return True
     ordered = [*_in_order(parts, line), *_respectively(parts, line)]
-    named = list(_by_name(parts, line))
-    for part, piece in (*ordered, *named):
+    found = [*ordered, *_by_name(parts, line)] or said_of(parts, line)
+    for part, piece in found:
         part.pieces.append(piece)
-    return bool(ordered or named)
+    return bool(found)
 
 
 def _each_its_own(parts: Sequence[SheetPart], text: str) -> Iterator[tuple[Sequence[SheetPart], int, int]]:

@@ -1,0 +1,160 @@
+"""Sentences about several loudspeakers, taken apart: what of each is said of whom."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+from typing import Final
+
+from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.mentions import ARTICLE, Calls, Mention, calls_of, mentions, of_all
+from triptych.catalog.datasheet.owner import RESPECTIVELY
+from triptych.catalog.datasheet.parts import Piece, SheetPart
+from triptych.catalog.datasheet.text_cells import Cell, Line
+
+_END: Final = re.compile(r"[.;!?]\s+(?=\D)|[.;!?]\s*$")
+_ABBREVIATED: Final = re.compile(
+    r"\b(?:max|min|approx|ca|circa|incl|inkl|excl|nom|rec|resp|bzw|vs|env|ud|cad|ok|ung|zzgl|no|nr|freq|imp|sens|dim)$",
+    re.IGNORECASE,
+)
+_WARNING: Final = re.compile(
+    r"^\W*(?:do not|don't|never|caution|warning|keep|achtung|vorsicht|niemals|stellen sie|ne (?:jamais|pas)|attention|"
+    r"attenzione|non |no (?:coloque|ponga|exceda)|nunca|nooit|let op|nie |uwaga)|"
+    r"\b(?:at least|mindestens|au moins|almeno|al menos|minstens|co najmniej)\b.{0,30}\b(?:wall|wand|mur|parete|pared|muur|scian)",
+    re.IGNORECASE,
+)
+"""A sentence that tells what to do, and nothing of a loudspeaker."""
+_BRACKET: Final = re.compile(r"\([^()]*\)")
+_AMOUNT: Final = r"\d[\d.,]*(?:\s?(?:-|–|to|bis|/)\s?\d[\d.,]*)*\s?-?(?:mm|cm|kg|lbs?|dB|k?Hz|k\b|W|watts?|Ω|ohms?|″|\"|inch(?:es)?|in\b)?"
+_BEFORE: Final = re.compile(rf"(?:{_AMOUNT}|[^\W\d]+)\s*$")
+_ON: Final = re.compile(
+    rf"\b(?:on|for|in|with|at|bei|für|auf|mit|pour|sur|avec|en|para|con|per|su|nel|nella|voor|op|bij|met|dla|w|z)\s+"
+    rf"(?:{ARTICLE}\s+)?$|\b(?:beim|im|nel|nella|sul|sulla|per il|per la|du|au)\s+$",
+    re.IGNORECASE,
+)
+_FIGURE: Final = r"\d+(?:[.,]\d+)?(?:[ -]\d/\d)?"
+_UNIT: Final = r"(?:\s?-?(?:mm|cm|kg|lbs?\b|dB|k?Hz|W\b|Ω|ohms?|inch(?:es)?|in\b|\"|″))?"
+_AND: Final = r"(?:\s*,?\s+(?:and|und|et|e|y|en|i|bzw\.|or)\s+(?:an? |eine?n? |une? |een )?|\s*/\s*)"
+_MASSES: Final = re.compile(r"\d\s?(?:kg|lbs?)\b", re.IGNORECASE)
+
+
+def said_of(parts: Sequence[SheetPart], line: Line) -> list[tuple[SheetPart, Piece]]:
+    """Return what the sentences of a line say of each loudspeaker that they name; nothing where they name none."""
+    calls = calls_of(parts)
+    found: list[tuple[SheetPart, Piece]] = []
+    carried = 0
+    for start, end in _sentences(line.text):
+        said = line.text[start:end]
+        named = mentions(said, calls)
+        if not named and of_all(said):
+            named = [Mention(0, 0, calls.everyone)]
+        owners, carried = _owners(said, named, calls, carried)
+        if not any(owners) or _WARNING.search(said):
+            continue
+        for place, part in enumerate(parts):
+            kept = "".join(one if who >> place & 1 else " " for one, who in zip(said, owners, strict=True))
+            if bare := kept.strip(" ,;"):
+                at = start + kept.index(bare)
+                found.append((part, Piece(Cell(bare, line.start + at, at), shared=True)))
+    return found if any(who for who in found) else []
+
+
+def _sentences(text: str) -> Iterator[tuple[int, int]]:
+    ends = [
+        mark.end() for mark in _END.finditer(text) if not _ABBREVIATED.search(text, max(0, mark.start() - 8), mark.start())
+    ]
+    for start, end in pairwise(sorted({0, *ends, len(text)})):
+        if text[start:end].strip():
+            yield start, end
+
+
+def _owners(said: str, named: Sequence[Mention], calls: Calls, carried: int) -> tuple[list[int], int]:
+    """Of whom each character of a sentence is said, and of whom what follows may be."""
+    brackets = [match.span() for match in _BRACKET.finditer(said)]
+    outside = [one for one in named if not any(left < one.start < right for left, right in brackets)]
+    inside = [one for one in named if one not in outside]
+    owners = _segments(said, outside, carried if not outside else 0, calls)
+    if inside and not outside and not carried:
+        owners = [calls.everyone] * len(said)
+    for left, right in brackets:
+        _within(said, (left, right), [one for one in inside if left < one.start < right], owners)
+    if RESPECTIVELY.search(folded(said)) or (not outside and carried == calls.everyone and _MASSES.search(said)):
+        _in_order(said, outside, calls, owners)
+    for one in named:
+        owners[one.start : one.end] = [0] * (one.end - one.start)
+    last = outside[-1].who if outside else carried
+    return owners, last
+
+
+def _segments(said: str, outside: Sequence[Mention], carried: int, calls: Calls) -> list[int]:
+    """Each mention owns what follows it, or what goes before it where 'on the' leads to each."""
+    owners = [carried] * len(said)
+    if not outside:
+        return owners
+    first = re.search(r"\d", said)
+    if len(outside) > 1 and all(_ON.search(said, 0, one.start) for one in outside) and first:
+        edges = [min(first.start(), outside[0].start), *(one.end for one in outside)]
+        for one, (left, right) in zip(outside, pairwise(edges), strict=True):
+            owners[left:right] = [one.who] * (right - left)
+        owners[: edges[0]] = [calls.everyone] * edges[0]
+        return owners
+    edges = [*(one.start for one in outside), len(said)]
+    for one, (left, right) in zip(outside, pairwise(edges), strict=True):
+        owners[left:right] = [one.who] * (right - left)
+    lead = said[: edges[0]]
+    who = outside[0].who if len(outside) == 1 else calls.everyone if not re.search(r"\d", lead) else 0
+    owners[: edges[0]] = [who] * edges[0]
+    return owners
+
+
+def _within(said: str, span: tuple[int, int], inside: Sequence[Mention], owners: list[int]) -> None:
+    """What a bracket says of some is theirs instead of the amount before it: '30-100 W (Major: 30-180 W)'."""
+    if not inside:
+        return
+    left, right = span
+    before = _BEFORE.search(said, 0, left)
+    theirs = 0
+    for one in inside:
+        theirs |= one.who
+    names = re.sub(r"[\s,/&():]|\b(?:and|und|et|y|e|en|i)\b", "", _without(said[left:right], inside, left))
+    at = (before.start(), left) if before else (left, left)
+    if not names:
+        for place in range(*at):
+            owners[place] &= theirs
+        owners[left:right] = [0] * (right - left)
+        return
+    edges = [*(one.start for one in inside), right - 1]
+    for place in range(*at):
+        owners[place] &= ~theirs
+    owners[left:right] = [0] * (right - left)
+    for one, (start, end) in zip(inside, pairwise(edges), strict=True):
+        owners[start:end] = [one.who] * (end - start)
+
+
+def _without(text: str, inside: Sequence[Mention], at: int) -> str:
+    for one in reversed(inside):
+        text = text[: one.start - at] + text[one.end - at :]
+    return text
+
+
+def _in_order(said: str, outside: Sequence[Mention], calls: Calls, owners: list[int]) -> None:
+    """As many values as loudspeakers, one for each in the order of their names."""
+    order = [one.who for one in outside if one.who.bit_count() == 1]
+    if len(order) != calls.count or len(set(order)) != calls.count:
+        order = [1 << place for place in range(calls.count)]
+    value = rf"{_FIGURE}{_UNIT}"
+    every = calls.everyone
+    for match in re.finditer(rf"(?<![\w.,/-])(?:{value})(?:(?:{_AND}|,\s+){value}){{{calls.count - 1}}}(?![\w/]|[.,]\d)", said):
+        if not re.search(_AND, match[0]):
+            continue
+        values = list(re.finditer(value, match[0]))
+        whole = all(re.search(r"[^\d\s.,/-]", one[0]) for one in values)
+        owners[match.start() : match.end()] = [0] * (match.end() - match.start())
+        for who, one in zip(order, values, strict=True):
+            figure = re.match(_FIGURE, one[0])
+            end = one.end() if whole or figure is None else one.start() + figure.end()
+            owners[match.start() + one.start() : match.start() + end] = [who] * (end - one.start())
+            if not whole and one is values[-1]:
+                rest = (match.start() + end, match.end())
+                owners[slice(*rest)] = [every] * (rest[1] - rest[0])
