@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 from triptych.catalog.datasheet.parts import SheetPart
@@ -16,7 +17,8 @@ _JOINER: Final = re.compile(
     rf"(?:[\s,/&+]|\b(?:and|or|und|oder|sowie|et|ou|y|e|o|en|of|i|oraz|lub)\b|\b{ARTICLE}\b|\bl['’])*", re.IGNORECASE
 )
 _ALL: Final = re.compile(
-    r"\b(?:all (?:of them|the models|[\w-]+ models|(?:three|four|two|of these) )?|both(?: of them| models)?|each(?= (?:has|have|uses|is))|"
+    r"\b(?:all (?:of them|the models|[\w-]+ models|(?:three|four|two|of these) )?|both(?: of them| models)?|"
+    r"each(?= (?:has|have|uses|is))|"
     r"every (?:model|one)|they(?= (?:share|all|both))|"
     r"alle(?: (?:drei|vier|zwei|modelle|boxen))?(?= )|beide(?: modelle)?(?= )|"
     r"(?:toutes|tous)(?= )|(?:les|los|las|i|le) (?:deux|trois|quatre|dos|tres|cuatro|due|tre|quattro)(?= )|"
@@ -34,7 +36,9 @@ _REST: Final = re.compile(
     r"pozostałe)\b",
     re.IGNORECASE,
 )
-_UNITS: Final = r"\s?(?:mm|cm|m\b|kg|lbs?\b|dB|k?Hz|W\b|watts?|V\b|ohms?|Ω|″|\"|''|inch|in\.|%|°|x\b|×|[.,:]?\d|[-–]\s?\d|€|£|\$)"
+_UNITS: Final = (
+    r"\s?(?:mm|cm|m\b|kg|lbs?\b|dB|k?Hz|W\b|watts?|V\b|ohms?|Ω|″|\"|''|inch|in\.|%|°|x\b|×|[.,:]?\d|[-–]\s?\d|€|£|\$)"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +65,12 @@ class Calls:
 
 def calls_of(parts: Sequence[SheetPart]) -> Calls:
     """Return how loudspeakers are called: by their whole names, and by what no other has of them."""
-    names = [part.name.text.split() if part.name else [] for part in parts]
+    return _calls(tuple(part.name.text if part.name else "" for part in parts))
+
+
+@lru_cache(maxsize=64)
+def _calls(called: tuple[str, ...]) -> Calls:
+    names = [name.split() for name in called]
     lead = _common(names)
     found: list[tuple[str, int]] = []
     for place, words in enumerate(names):
@@ -70,7 +79,7 @@ def calls_of(parts: Sequence[SheetPart]) -> Calls:
         found += [(pattern, 1 << place) for pattern in _patterns(words, lead, names)]
     # of two names the longer one is tried first: 'Halo Plus' is no 'Halo'
     found.sort(key=lambda one: -len(one[0]))
-    return Calls(len(parts), tuple((re.compile(pattern), bit) for pattern, bit in found))
+    return Calls(len(called), tuple((re.compile(pattern), bit) for pattern, bit in found))
 
 
 def _common(names: Sequence[Sequence[str]]) -> int:
@@ -109,8 +118,11 @@ def _short(own: Sequence[str]) -> Iterator[str]:
         yield rf"(?<![\w-])(?:{re.escape(rest)}|{re.escape(rest.title())}|{re.escape(rest.upper())})(?![\w-])"
 
 
-def mentions(text: str, calls: Calls) -> list[Mention]:
-    """Return where a text calls one, several or all of them, in order; those that only joiners part are one."""
+def mentions(text: str, calls: Calls, last: int = 0) -> list[Mention]:
+    """Return where a text calls one, several or all of them, in order; those that only joiners part are one.
+
+    `last` is whom the text before it named, whom 'the others' leave out.
+    """
     found: list[Mention] = []
     for pattern, bit in calls.patterns:
         found += [Mention(m.start(), m.end(), bit) for m in pattern.finditer(text) if _is_free(found, m)]
@@ -119,8 +131,9 @@ def mentions(text: str, calls: Calls) -> list[Mention]:
     grouped = list(_grouped(text, found))
     for match in _REST.finditer(text):
         before = [one for one in grouped if one.end <= match.start() and one.who != calls.everyone]
-        if before and _is_free(grouped, match):
-            grouped.append(Mention(match.start(), match.end(), calls.everyone & ~before[-1].who))
+        others = calls.everyone & ~(before[-1].who if before else last)
+        if others and others != calls.everyone and _is_free(grouped, match):
+            grouped.append(Mention(match.start(), match.end(), others))
     return sorted(grouped, key=lambda one: one.start)
 
 

@@ -17,11 +17,13 @@ class Piece:
     heads: tuple[Cell, ...] = ()
     shared: bool = False
     """Whether it is said of several loudspeakers."""
+    apart: bool = False
+    """Whether it is one's part of a sentence about several, with blanks where others are told of."""
 
     @property
     def spans(self) -> list[tuple[int, int]]:
         """Where what it says stands: wide blanks part what is of others."""
-        runs = re.finditer(r"\S+(?: \S+)*", self.body.text) if self.shared else ()
+        runs = re.finditer(r"\S+(?: \S+)*", self.body.text) if self.apart else ()
         found = [(self.body.start + run.start(), self.body.start + run.end()) for run in runs]
         return [*((cell.start, cell.end) for cell in self.heads), *(found or [(self.body.start, self.body.end)])]
 

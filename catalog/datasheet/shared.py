@@ -10,7 +10,7 @@ from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.owner import RESPECTIVELY
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.price_rows import for_shoppers
-from triptych.catalog.datasheet.said_of import said_of
+from triptych.catalog.datasheet.said_of import apart, said_of
 from triptych.catalog.datasheet.sections import is_shared
 from triptych.catalog.datasheet.text_cells import Cell, Line, label
 
@@ -24,19 +24,24 @@ _UNIT: Final = r"(?P<unit>mm|cm|kg|lbs?|in|dB|k?Hz|W|Ω|ohms?)?"
 
 def share(parts: Sequence[SheetPart], line: Line) -> bool:
     """Give a line to the loudspeakers that it is about; whether it was about any."""
-    if is_shared(line.text) and not _EXCEPT.search(line.text):
-        whole = line.whole
-        for at, text in for_shoppers(whole.text):
-            for who, start, end in _each_its_own(parts, text):
-                cell = Cell(text[start:end], whole.start + at + start, whole.column + at + start)
-                for part in who:
-                    part.pieces.append(Piece(cell, shared=True))
-        return True
-    ordered = [*_in_order(parts, line), *_respectively(parts, line)]
-    found = [*ordered, *_by_name(parts, line)] or said_of(parts, line)
+    for_all = is_shared(line.text) and not _EXCEPT.search(line.text)
+    ordered = [] if for_all else [*_in_order(parts, line), *_respectively(parts, line), *_by_name(parts, line)]
+    found = ordered or apart(parts, line) or ([] if for_all else said_of(parts, line))
     for part, piece in found:
         part.pieces.append(piece)
-    return bool(found)
+    if for_all and not found:
+        _give(parts, line)
+    return for_all or bool(found)
+
+
+def _give(parts: Sequence[SheetPart], line: Line) -> None:
+    """Give a line that is said of all to all, but for the stretches that open with one's name."""
+    whole = line.whole
+    for at, text in for_shoppers(whole.text):
+        for who, start, end in _each_its_own(parts, text):
+            cell = Cell(text[start:end], whole.start + at + start, whole.column + at + start)
+            for part in who:
+                part.pieces.append(Piece(cell, shared=True))
 
 
 def _each_its_own(parts: Sequence[SheetPart], text: str) -> Iterator[tuple[Sequence[SheetPart], int, int]]:
