@@ -132,8 +132,10 @@ def _holds(raw: str, cell: str) -> bool:
     if bool(bare) and (bare in whole or whole in bare or bare.replace(":", " ") in whole):
         return True
     # a sentence that was taken apart has its run in two statements
-    least = re.search(r"\d\S*", bare)
-    return least is not None and any(
+    first, _, _ = whole.partition(" ")
+    _, _, last = whole.rpartition(" ")
+    near = bare and (first in bare or last in bare)
+    return bool(near) and any(
         len(run) > _LEAST_RUN and (whole.startswith(run) or whole.endswith(run)) for run in _ends(bare)
     )
 

@@ -137,9 +137,9 @@ def mentions(text: str, calls: Calls, last: int = 0) -> list[Mention]:
     return sorted(grouped, key=lambda one: one.start)
 
 
-def of_all(text: str) -> bool:
-    """Return whether a sentence says at its end or in its middle that it is about all of them."""
-    return _THROUGHOUT.search(text) is not None
+def of_all(text: str, *, anywhere: bool = False) -> bool:
+    """Return whether a sentence says of its figures that they hold throughout; `anywhere`, or names all of them."""
+    return _THROUGHOUT.search(text) is not None or (anywhere and _ALL.search(text) is not None)
 
 
 def _is_free(found: Sequence[Mention], match: re.Match[str]) -> bool:

@@ -64,6 +64,8 @@ _SIZED: Final = re.compile(r"\d\s?-?(?:mm|cm|inch|in\b|\"|″|W\b|watt|Ω|ohm)|^
 
 def said_of(parts: Sequence[SheetPart], line: Line) -> list[tuple[SheetPart, Piece]]:
     """Return what the sentences of a line say of each loudspeaker that they name; nothing where they name none."""
+    if not re.search(r"[^\W\d]{3}", line.text) or len(parts) < 2:
+        return []
     calls = calls_of(parts)
     found: list[tuple[SheetPart, Piece]] = []
     carried = 0
@@ -71,7 +73,7 @@ def said_of(parts: Sequence[SheetPart], line: Line) -> list[tuple[SheetPart, Pie
         said = line.text[start:end]
         carried = calls.everyone if of_all(said) else carried
         owners, carried = _owners(said, mentions(said, calls, carried), calls, carried)
-        if not any(owners) or _WARNING.search(said):
+        if not any(owners) or is_warning(said):
             continue
         for place, part in enumerate(parts):
             kept = "".join(one if who >> place & 1 else " " for one, who in zip(said, owners, strict=True))
@@ -81,8 +83,19 @@ def said_of(parts: Sequence[SheetPart], line: Line) -> list[tuple[SheetPart, Pie
     return found if any(who for who in found) else []
 
 
+def is_warning(text: str) -> bool:
+    """Return whether a sentence tells what to do with a loudspeaker, and no figure of it.
+
+    >>> is_warning("Never hang the Wren C on less than four screws"), is_warning("The Wren C weighs 8 kg")
+    (True, False)
+    """
+    return _WARNING.search(text) is not None
+
+
 def apart(parts: Sequence[SheetPart], line: Line) -> list[tuple[SheetPart, Piece]]:
     """Return the same of a line that sets one apart from the rest, or gives one's value in brackets; else nothing."""
+    if not of_all(line.text, anywhere=True):
+        return []
     calls = calls_of(parts)
     named = mentions(line.text, calls)
     brackets = [match.span() for match in _BRACKET.finditer(line.text)]
@@ -161,7 +174,10 @@ def _within(said: str, span: tuple[int, int], inside: Sequence[Mention], owners:
     for one in inside:
         theirs |= one.who
     names = re.sub(r"[\s,/&():]|\b(?:and|und|et|y|e|en|i)\b", "", _without(said[left:right], inside, left))
-    at = (before.start(), left) if before else (left, left)
+    if names and before and not re.search(r"\d", before[0]):
+        amounts = [one for one in re.finditer(_AMOUNT, said[:left]) if not _CLAUSE.search(said, one.end(), left)]
+        before = amounts[-1] if amounts else None
+    at = before.span() if before else (left, left)
     if not names:
         for place in range(*at):
             owners[place] &= theirs

@@ -10,7 +10,7 @@ from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.owner import RESPECTIVELY
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.price_rows import for_shoppers
-from triptych.catalog.datasheet.said_of import apart, said_of
+from triptych.catalog.datasheet.said_of import apart, is_warning, said_of
 from triptych.catalog.datasheet.sections import is_shared
 from triptych.catalog.datasheet.text_cells import Cell, Line, label
 
@@ -25,8 +25,9 @@ _UNIT: Final = r"(?P<unit>mm|cm|kg|lbs?|in|dB|k?Hz|W|Ω|ohms?)?"
 def share(parts: Sequence[SheetPart], line: Line) -> bool:
     """Give a line to the loudspeakers that it is about; whether it was about any."""
     for_all = is_shared(line.text) and not _EXCEPT.search(line.text)
-    ordered = [] if for_all else [*_in_order(parts, line), *_respectively(parts, line), *_by_name(parts, line)]
-    found = ordered or apart(parts, line) or ([] if for_all else said_of(parts, line))
+    ordered = [] if for_all else [*_in_order(parts, line), *_respectively(parts, line)]
+    named = [] if for_all or is_warning(line.text) else list(_by_name(parts, line))
+    found = [*ordered, *named] if ordered else apart(parts, line) or named or ([] if for_all else said_of(parts, line))
     for part, piece in found:
         part.pieces.append(piece)
     if for_all and not found:
