@@ -15,8 +15,8 @@ und hat 4 Ohm. Preis: 1.990 Euro das Paar.
 Beide haben eine 25-mm-Gewebekalotte, Bassreflex hinten. Trennfrequenz 2,4 kHz (Amsel 4: 350/2600 Hz)."""
 ITALIAN = """La Cascina presenta i diffusori Gelso S e Gelso C. Entrambi usano un tweeter a cupola in seta da 25 mm e \
 sono chiusi. Sensibilità 86 dB (Gelso C: 89 dB), impedenza 8 ohm per la Gelso S e 4 ohm per la Gelso C. La \
-Gelso S misura 31 cm di altezza, 18 cm di larghezza e 25 cm di profondità e pesa 6,1 kg; la Gelso C è larga 46 cm, alta \
-17 cm, profonda 26 cm e pesa 8,4 kg. Prezzi: Gelso S 640 € la coppia, Gelso C 420 € cadauna."""
+Gelso S misura 31 cm di altezza, 18 cm di larghezza e 25 cm di profondità e pesa 6,1 kg; la Gelso C è larga 46 cm, \
+alta 17 cm, profonda 26 cm e pesa 8,4 kg. Prezzi: Gelso S 640 € la coppia, Gelso C 420 € cadauna."""
 FORUM = """anyone got specs on the old Tansy speakers? site is dead
 
 there were two, the Tansy 40 and the Tansy 70. Both 8 ohm two-way ported in back w/ a 1" soft dome. The smaller one \
