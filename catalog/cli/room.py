@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from triptych.catalog.cli import options
+from triptych.catalog.cli import options, room_list
 from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tell
 from triptych.catalog.records import RoomRecord
 
@@ -193,29 +193,7 @@ def _shown(key: Field, value: Any) -> str:
     return str(told).lower() if isinstance(told, bool) else str(told)
 
 
-@app.command("list")
-def list_(style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
-    """List the rooms in order of their names.
-
-    Example: triptych room list
-    """
-    from triptych.catalog.database.engine import reading
-    from triptych.catalog.database.reads import room, rooms
-
-    with options.catalogue(db) as engine, reading(engine) as session:
-        found = [room(session, name) for name in rooms(session)]
-    headers = ("room", "seats", "places")
-    rows = [(one.name, str(len(one.seats)), str(len(one.places))) for one in found]
-    if style is Style.JSON:
-        options.print_json(
-            {"rooms": [{"name": one.name, "seats": len(one.seats), "places": len(one.places)} for one in found]}
-        )
-    elif style is Style.CSV:
-        options.print_csv([headers, *rows])
-    elif rows:
-        options.print_table(headers, rows, right=headers[1:])
-    else:
-        tell("no room yet; triptych room new asks for one")
+app.command("list")(room_list.list_)
 
 
 @app.command()

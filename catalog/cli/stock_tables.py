@@ -14,8 +14,9 @@ from triptych.catalog.cli import options
 from triptych.catalog.cli.options import Style
 
 if TYPE_CHECKING:
+    from triptych.catalog.database.listings import Holds
     from triptych.catalog.stock.quote_reading import Quoted
-    from triptych.catalog.stock.reading import Entry, Holds
+    from triptych.catalog.stock.reading import Entry
 
 Words = Mapping[str, Callable[[Any], str]]
 
@@ -76,7 +77,7 @@ MOMENT: Final[Words] = {"at": _moment}
 
 def print_holdings(found: Sequence[Holds], style: Style) -> None:
     """Print what there is; where the terminal is narrow, with grade, pairs and finish in one column."""
-    from triptych.catalog.stock.reading import Holds
+    from triptych.catalog.database.listings import Holds
 
     fields = [field.name for field in fields_of(Holds)]
     if style is not Style.TABLE or not found or options.fits(*_table(found, fields, {})):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from enum import StrEnum
+from functools import partial
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -16,6 +17,8 @@ from triptych.catalog.errors import BadInput, NotFound
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
+
+    from triptych.catalog.database.listings import Holds
 
 ModelOption = Annotated[str | None, typer.Argument(help="Only this loudspeaker.", show_default=False)]
 
@@ -31,17 +34,27 @@ def list_(
 
     Example: triptych stock list --location shop --format csv
     """
+    from triptych.catalog.database.direct import looked_at
+    from triptych.catalog.database.listings import holdings_shown
+
+    if model is None and at is None:
+        found, strange = looked_at(db, partial(holdings_shown, include_empty=everything)), ""
+    else:
+        found, strange = _there(db, model, at, everything=everything)
+    print_holdings(found, style)
+    if not found:
+        tell("nothing is in stock" + (f" at {at}" if at else "") + strange)
+
+
+def _there(db: str | None, model: str | None, at: str | None, *, everything: bool) -> tuple[list[Holds], str]:
+    """Give what there is of a loudspeaker or at a location, and what to add where there is no such location."""
     from triptych.catalog.database.engine import reading
     from triptych.catalog.stock.articles import model_named
     from triptych.catalog.stock.reading import stock_list
 
     with options.catalogue(db) as engine, reading(engine) as session:
         number = None if model is None else model_named(session, model).number
-        found = stock_list(session, number, at, include_empty=everything)
-        strange = _strange(session, at)
-    print_holdings(found, style)
-    if not found:
-        tell("nothing is in stock" + (f" at {at}" if at else "") + strange)
+        return stock_list(session, number, at, include_empty=everything), _strange(session, at)
 
 
 def _strange(session: Session, location: str | None) -> str:

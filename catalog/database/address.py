@@ -7,12 +7,13 @@ import re
 import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 from urllib.parse import quote
 
-import sqlalchemy as sa
-
 from triptych.catalog.errors import DatabaseProblem
+
+if TYPE_CHECKING:
+    import sqlalchemy as sa
 
 _SQLITE_OPTIONS: Final = frozenset({"uri", "mode", "cache", "immutable", "nolock", "vfs", "timeout"})
 _HEADER: Final = b"SQLite format 3\x00"
@@ -23,9 +24,14 @@ def default_url() -> str:
     """Give the URL of the catalogue that is used where none is named: TRIPTYCH_DB, or a file of the user's own."""
     if named := os.environ.get("TRIPTYCH_DB"):
         return as_url(named)
+    return as_url(str(default_path()))
+
+
+def default_path() -> Path:
+    """Give the file of the user's own."""
     from platformdirs import user_data_path
 
-    return as_url(str(user_data_path("triptych", appauthor=False) / "catalogue.db"))
+    return user_data_path("triptych", appauthor=False) / "catalogue.db"
 
 
 def as_url(url_or_path: str) -> str:
@@ -54,6 +60,8 @@ def as_url(url_or_path: str) -> str:
 
 
 def _url_of_path(text: str) -> str:
+    import sqlalchemy as sa
+
     path = os.path.expanduser(text)
     if not os.path.exists(path) and re.search(r":.*@|pass\w*\s*=", text, re.DOTALL):
         raise DatabaseProblem(f"the database is named by no path and no URL: {_WRITE}")
@@ -69,6 +77,8 @@ def parsed(url: str) -> sa.URL:
         It cannot be read, or is of a database that holds no catalogues. It is never repeated: who knows what stands
         for a password in it.
     """
+    import sqlalchemy as sa
+
     scheme = url.partition("://")[0]
     try:
         found = sa.make_url(url)

@@ -75,8 +75,13 @@ def candidate_columns(
         columns |= _beside(ids, _drivers(session, kind, names))
     columns |= _beside(ids, _crossovers(session))
     columns |= _beside(ids, _prices(session, day))
-    columns |= _beside(ids, read_columns(session, ("id", "available"), stock_levels.alike_query(day, OFFERED)))
-    return columns
+    return columns | {"available": free_units(session, ids, day)}
+
+
+def free_units(session: Session, ids: Sequence[int], day: date) -> list[Any]:
+    """Give how many new units of each loudspeaker may be promised together; None where the ledger has no movement."""
+    found = read_columns(session, ("id", "available"), stock_levels.alike_query(day, OFFERED))
+    return _beside(ids, found)["available"]
 
 
 _OWN: Final = tuple(

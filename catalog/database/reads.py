@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
+import functools
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
-from decimal import Decimal
 from itertools import islice
 from typing import Any, Final, TypeVar
 
 import sqlalchemy as sa
-from sqlalchemy.orm import InstrumentedAttribute, Session
+from sqlalchemy.orm import Session
 
-from triptych.catalog.database import rows, stock_levels
+from triptych.catalog.database import listings, rows, stock_levels
 from triptych.catalog.database.columns import candidate_columns, read_columns
+from triptych.catalog.database.listings import LoudspeakerFilter
 from triptych.catalog.database.models import (
     AcousticProfile,
     Base,
@@ -32,8 +33,8 @@ from triptych.catalog.database.models import (
 from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.money import to_minor
 from triptych.catalog.names import nearest
-from triptych.catalog.records import Enclosure, LoudspeakerRecord, PortLocation, PricePer, Role, RoomRecord, Status
 from triptych.catalog.records import Figure as FigureRecord
+from triptych.catalog.records import LoudspeakerRecord, PricePer, RoomRecord
 
 __all__ = [
     "LoudspeakerFilter",
@@ -75,28 +76,6 @@ def chunks(items: Iterable[Item], size: int = KEYS_AT_ONCE) -> Iterator[list[Ite
 
 
 @dataclass(frozen=True, slots=True)
-class LoudspeakerFilter:
-    """What to list. A figure that is not known meets no limit. Prices are those of one; lengths in [m]."""
-
-    role: Role | None = None
-    maker: str | None = None
-    text: str | None = None
-    price_min: Decimal | None = None
-    price_max: Decimal | None = None
-    currency: str | None = None
-    max_width: float | None = None
-    max_height: float | None = None
-    max_depth: float | None = None
-    enclosure: Enclosure | None = None
-    port: PortLocation | None = None
-    status: Status | None = None
-    in_stock: bool = False
-    include_retired: bool = False
-    page: int = 1
-    page_size: int | None = None
-
-
-@dataclass(frozen=True, slots=True)
 class Stored:
     """A record together with what the database knows beside it."""
 
@@ -117,8 +96,7 @@ def loudspeakers(session: Session, filter: LoudspeakerFilter | None = None) -> l
     """
     wanted = filter or LoudspeakerFilter()
     ids = _filtered(session, wanted, sa.select(Loudspeaker.id)).order_by(Loudspeaker.name_key)
-    if wanted.page < 1 or (wanted.page_size is not None and wanted.page_size < 1):
-        raise BadInput("pages and their sizes count from 1")
+    wanted.refuse_pages()
     if wanted.page_size is not None:
         ids = ids.limit(wanted.page_size).offset((wanted.page - 1) * wanted.page_size)
     return [found.record for found in _read(session, Loudspeaker.id.in_(ids))]
@@ -286,46 +264,14 @@ Query = TypeVar("Query", bound="sa.Select[Any]")
 
 
 def _filtered(session: Session, wanted: LoudspeakerFilter, query: Query) -> Query:
-    conditions: list[sa.ColumnElement[bool]] = [
-        *_equal(Loudspeaker.enclosure, wanted.enclosure),
-        *_equal(Loudspeaker.port_location, wanted.port),
-        *_equal(Loudspeaker.status, wanted.status),
-        *_up_to(Loudspeaker.width, wanted.max_width),
-        *_up_to(Loudspeaker.height, wanted.max_height),
-        *_up_to(Loudspeaker.depth, wanted.max_depth),
-        *_text_conditions(wanted.text),
-    ]
-    if not wanted.include_retired:
-        conditions.append(~Loudspeaker.retired)
-    if wanted.role is not None:
-        offered = sa.select(LoudspeakerRole.loudspeaker_id).where(LoudspeakerRole.role == wanted.role)
-        conditions.append(Loudspeaker.id.in_(offered))
-    if wanted.maker is not None:
-        makers = sa.select(Maker.id).where(Maker.name_key == rows.name_key(wanted.maker))
-        conditions.append(Loudspeaker.maker_id.in_(makers))
+    condition, values = listings.conditions(wanted)
+    text = sa.text(condition).bindparams(**values)
+    more: list[sa.ColumnElement[bool]] = []
     if wanted.price_min is not None or wanted.price_max is not None:
-        conditions.append(Loudspeaker.id.in_(_priced(session, wanted)))
+        more.append(Loudspeaker.id.in_(_priced(session, wanted)))
     if wanted.in_stock:
-        conditions.append(Loudspeaker.id.in_(stock_levels.ids_in_stock()))
-    return query.where(*conditions)
-
-
-def _equal(column: InstrumentedAttribute[Any], value: object) -> list[sa.ColumnElement[bool]]:
-    return [] if value is None else [column == value]
-
-
-def _up_to(column: InstrumentedAttribute[Any], limit: float | None) -> list[sa.ColumnElement[bool]]:
-    return [] if limit is None else [column <= limit]
-
-
-def _text_conditions(text: str | None) -> list[sa.ColumnElement[bool]]:
-    return [
-        sa.or_(
-            Loudspeaker.name_key.contains(word, autoescape=True),
-            Loudspeaker.family_id.in_(sa.select(Family.id).where(Family.name_key.contains(word, autoescape=True))),
-        )
-        for word in rows.name_key(text).split()
-    ]
+        more.append(Loudspeaker.id.in_(stock_levels.ids_in_stock()))
+    return query.where(text, *more)
 
 
 def _priced(session: Session, wanted: LoudspeakerFilter) -> sa.Select[int]:
@@ -374,6 +320,7 @@ def _read(session: Session, condition: sa.ColumnElement[bool]) -> list[Stored]:
     ]
 
 
+@functools.cache
 def _base_query() -> sa.Select[Any]:
     return (
         sa.select(

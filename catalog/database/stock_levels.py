@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Collection
 from datetime import UTC, date, datetime, time
 from typing import Any, Final
@@ -18,6 +19,9 @@ SELLABLE: Final = tuple(grade for grade in Grade if grade is not Grade.QUARANTIN
 
 PACK: Final = sa.case((Loudspeaker.sold_as == SoldAs.PAIR, 2), else_=1)
 """How many loudspeakers a box of the trade holds: 2 of a model that is sold in pairs, else 1."""
+
+_HELD: Final = aliased(Reservation)
+"""Made once, as are all that queries are made of again and again: its columns are worked out with its first query."""
 
 
 def moment(day: date | datetime | None = None) -> datetime:
@@ -40,9 +44,8 @@ def clock(session: Session) -> datetime | sa.ColumnElement[datetime]:
 
 def reserved_of(holding_id: sa.ColumnElement[int] | Any, now: Any) -> sa.ScalarSelect[int]:
     """Give the query of what is reserved of a holding at an instant: what lapsed doesn't count."""
-    held = aliased(Reservation)
-    live = sa.and_(held.holding_id == holding_id, held.rest > 0, held.until > now)
-    return sa.select(sa.func.coalesce(sa.func.sum(held.rest), 0)).where(live).scalar_subquery()
+    live = sa.and_(_HELD.holding_id == holding_id, _HELD.rest > 0, _HELD.until > now)
+    return sa.select(sa.func.coalesce(sa.func.sum(_HELD.rest), 0)).where(live).scalar_subquery()
 
 
 def is_last_line() -> sa.ColumnElement[bool]:
@@ -60,6 +63,7 @@ def on_hand_of() -> sa.ScalarSelect[int]:
     return lines.order_by(Movement.sequence.desc()).limit(1).scalar_subquery()
 
 
+@functools.cache
 def last_lines() -> sa.Select[int, int, Grade, int]:
     """Give the query of the last line of each holding: holding, loudspeaker, grade, on hand."""
     moved = sa.select(Movement.id).where(Movement.holding_id == Holding.id).correlate(Holding).exists()
@@ -67,6 +71,7 @@ def last_lines() -> sa.Select[int, int, Grade, int]:
     return sa.select(Holding.id, Holding.loudspeaker_id, Holding.grade, on_hand).where(moved)
 
 
+@functools.cache
 def free_lines() -> sa.Select[int, int, Grade, int]:
     """Give the query of the last line of each holding whose units can be promised to others: what is lent cannot."""
     lent = sa.select(Location.id).where(Location.loan_job_id.is_not(None))

@@ -33,6 +33,8 @@ PARTNER: Final = {
 }
 """Which movement ends which."""
 
+_ARRIVED: Final = aliased(Movement)
+
 
 def send(session: Session, line: MovementLine, to: str, there: There | None = None) -> int:
     """Send units to another location; they are in transit, at neither end, until they arrive."""
@@ -77,8 +79,7 @@ def on_its_way(session: Session, number: int) -> int:
 
 def _sent(session: Session, number: int) -> tuple[Movement, Holding, str, int]:
     """Give what was sent, where it goes to, and how many of it are still on their way."""
-    arrived = aliased(Movement)
-    come = sa.select(sa.func.coalesce(sa.func.sum(arrived.quantity), 0)).where(arrived.from_id == Movement.id)
+    come = sa.select(sa.func.coalesce(sa.func.sum(_ARRIVED.quantity), 0)).where(_ARRIVED.from_id == Movement.id)
     query = (
         sa.select(Movement, Holding, Location.name, Movement.quantity - come.scalar_subquery())
         .join(Holding, Holding.id == Movement.to_holding_id)

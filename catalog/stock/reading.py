@@ -2,48 +2,30 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Collection, Iterator, Sequence
+import functools
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from decimal import Decimal
-from typing import Any, Final
+from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, aliased
 
 from triptych.catalog.database import rows
+from triptych.catalog.database.direct import asker
+from triptych.catalog.database.listings import Holds, holdings_shown, serials_held
 from triptych.catalog.database.models import (
-    Grade,
     Holding,
     Location,
-    Loudspeaker,
     Movement,
-    MovementKind,
     Reservation,
 )
-from triptych.catalog.database.stock_levels import on_hand_of, reserved_of
 from triptych.catalog.money import to_amount
 from triptych.catalog.stock.articles import model_named, named, speaker_name
 from triptych.catalog.stock.days import day_between
 from triptych.catalog.stock.job_names import JOB, job_named, with_job
 from triptych.catalog.stock.locations import known_name
-
-
-@dataclass(frozen=True, slots=True)
-class Holds:
-    """What there is of one model, finish and grade at one location, in pairs or single, and which have serials."""
-
-    speaker: str
-    finish: str | None
-    grade: str
-    location: str
-    pack: int
-    on_hand: int
-    reserved: int
-    available: int
-    in_transit: int
-    serials: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,24 +58,6 @@ class Entry:
     speaker: str
 
 
-MANY: Final = 1000
-"""Of so many holdings at most the serials are asked for by their numbers."""
-
-
-def _in_transit() -> sa.Subquery:
-    """Units on their way, by the holding that they go to."""
-    arrived = aliased(Movement)
-    come = sa.func.coalesce(
-        sa.select(sa.func.sum(arrived.quantity)).where(arrived.from_id == Movement.id).scalar_subquery(), 0
-    )
-    return (
-        sa.select(Movement.to_holding_id.label("holding"), sa.func.sum(Movement.quantity - come).label("units"))
-        .where(Movement.kind == MovementKind.TRANSFER_OUT, Movement.to_holding_id.is_not(None))
-        .group_by(Movement.to_holding_id)
-        .subquery()
-    )
-
-
 def stock_list(
     session: Session,
     loudspeaker_id: int | None = None,
@@ -102,66 +66,13 @@ def stock_list(
     include_empty: bool = False,
     now: datetime | None = None,
 ) -> list[Holds]:
-    """Give what there is, of all or of one loudspeaker or location, in order of name, location, grade and finish.
-
-    What was sent and has not arrived stands as `in_transit` where it goes to.
-    """
-    coming = _in_transit()
-    moment = now or datetime.now(UTC)
-    query = sa.select(
-        Holding.id,
-        speaker_name(),
-        Holding.finish,
-        Holding.grade,
-        Location.name,
-        Holding.pack,
-        sa.func.coalesce(on_hand_of(), 0),
-        reserved_of(Holding.id, moment),
-        sa.func.coalesce(coming.c.units, 0),
-    ).select_from(Holding)
-    query = named(query, Holding.loudspeaker_id).join(Location, Location.id == Holding.location_id)
-    query = query.outerjoin(coming, coming.c.holding == Holding.id)
-    if loudspeaker_id is not None:
-        query = query.where(Holding.loudspeaker_id == loudspeaker_id)
-    if location is not None:
-        query = query.where(Location.name_key == rows.name_key(location))
-    query = query.order_by(
-        Loudspeaker.name_key, Location.name_key, Holding.grade, Holding.finish_key, Holding.pack.desc()
-    )
-    shown = [row for row in session.execute(query).all() if include_empty or row[6] or row[8]]
-    serials: defaultdict[int, list[str]] = defaultdict(list)
-    there = [row[0] for row in shown if row[6]]
-    # a statement takes only so many numbers
-    for number, serial in serials_at(session, there if len(there) <= MANY else None):
-        serials[number].append(serial)
-    found = []
-    for number, name, finish, grade, at, pack, units, held, way in shown:
-        # what waits for its grade cannot be promised
-        free = 0 if grade is Grade.QUARANTINE else int(units) - int(held)
-        counted = (int(units), int(held), free, int(way))
-        found.append(Holds(name, finish, grade.value, at, pack, *counted, tuple(serials[number])))
-    return found
+    """Give what there is, of all or of one loudspeaker or location, in order of name, location, grade and finish."""
+    return holdings_shown(asker(session), loudspeaker_id, location, include_empty=include_empty, now=now)
 
 
-def serials_at(session: Session, holdings: Collection[int] | None) -> Iterator[tuple[int, str]]:
+def serials_at(session: Session, holdings: Collection[int] | None) -> list[tuple[int, str]]:
     """Give the serials whose last line that moved them brought them to a holding, oldest received first."""
-    first, later = aliased(Movement), aliased(Movement)
-    same = sa.and_(later.loudspeaker_id == Movement.loudspeaker_id, later.serial == Movement.serial)
-    moved_on = sa.exists().where(same, later.effect != 0, later.serial_sequence > Movement.serial_sequence)
-    born = (
-        sa.select(sa.func.min(first.id))
-        .where(first.loudspeaker_id == Movement.loudspeaker_id, first.serial == Movement.serial)
-        .correlate(Movement)
-        .scalar_subquery()
-    )
-    query = sa.select(Movement.holding_id, Movement.serial).where(
-        Movement.serial.is_not(None), Movement.effect > 0, ~moved_on
-    )
-    if holdings is not None:
-        query = query.where(Movement.holding_id.in_(holdings))
-    for number, serial in session.execute(query.order_by(born)):
-        if serial is not None:
-            yield number, serial
+    return serials_held(asker(session), None if holdings is None else list(holdings))
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,6 +130,7 @@ def entries_of(
     return [_entry(*row) for row in session.execute(_entries().where(*which).order_by(order))]
 
 
+@functools.cache
 def _entries() -> sa.Select[*tuple[Any, ...]]:
     """Give the query of the ledger's lines: the loudspeaker's number, and what an `Entry` has, in its order."""
     goal, there = aliased(Holding), aliased(Location)

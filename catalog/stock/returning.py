@@ -21,6 +21,8 @@ from triptych.catalog.stock.shortfalls import FinishThere, OtherFinish, in_finis
 SERIALS_NAMED: Final = 12
 """So many serials are named at once."""
 
+_LATER: Final = aliased(Movement)
+
 
 class _Out(NamedTuple):
     """Units that were sold and have not come back; `serial` is None where they have none."""
@@ -114,9 +116,8 @@ def _unnamed(session: Session, line: MovementLine, serials: Sequence[str], witho
 
 def _named_out(session: Session, line: MovementLine) -> list[_Out]:
     """Give the units with serials that were moved last when they were sold."""
-    later = aliased(Movement)
-    moved = sa.select(sa.func.max(later.serial_sequence)).where(
-        later.loudspeaker_id == line.loudspeaker_id, later.serial == Movement.serial, later.effect != 0
+    moved = sa.select(sa.func.max(_LATER.serial_sequence)).where(
+        _LATER.loudspeaker_id == line.loudspeaker_id, _LATER.serial == Movement.serial, _LATER.effect != 0
     )
     query = with_job(
         sa.select(Holding.finish_key, JOB.id, Movement.serial, Movement.quantity)

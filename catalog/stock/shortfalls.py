@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Final
 
 import sqlalchemy as sa
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, aliased
 
 from triptych.catalog.database import rows
 from triptych.catalog.database.models import Grade, Holding, Job, Location, Movement, MovementKind, Reservation
@@ -24,6 +24,8 @@ from triptych.catalog.stock.timing import until_words
 
 SORTS_NAMED: Final = 8
 """So many sorts of units are named at once."""
+
+_PROMISE: Final = aliased(Movement)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,8 +78,7 @@ def _sorts(session: Session, line: MovementLine, now: datetime) -> list[_Sort]:
     own = sa.select(sa.func.coalesce(sa.func.sum(Reservation.rest), 0)).where(*live)
     if line.job is not None:
         named = sa.select(whole_job(Job)).where(Job.name_key == rows.name_key(line.job)).scalar_subquery()
-        promise = sa.orm.aliased(Movement)
-        own = own.join(promise, promise.id == Reservation.movement_id).where(promise.job_id.in_(parts_of(named)))
+        own = own.join(_PROMISE, _PROMISE.id == Reservation.movement_id).where(_PROMISE.job_id.in_(parts_of(named)))
     query = (
         sa.select(Location.name, Location.name_key, Holding.grade, Holding.finish, Holding.finish_key, Holding.pack)
         .add_columns(Movement.on_hand, reserved_of(Holding.id, now), own.correlate(Holding).scalar_subquery())

@@ -54,14 +54,23 @@ def takes_part(found: Prepared) -> bool:
     return found.record.kind is not CurveKind.IN_ROOM and bool(np.isfinite(bands[needed_bands()]).all())
 
 
+Curves = dict[int, dict[CurveKind, dict[float, FloatArray]]]
+"""Levels in the ear's bands by loudspeaker, kind and angle."""
+
+
 class CurveShelf:
     """The curves of all loudspeakers in the ear's bands, read once when first asked for."""
 
-    def __init__(self, session: Session) -> None:
+    def __init__(self, session: Session, found: Curves | None = None) -> None:
         self._session = session
-        self._found: dict[int, dict[CurveKind, dict[float, FloatArray]]] | None = None
+        self._found = found
 
-    def _curves(self) -> dict[int, dict[CurveKind, dict[float, FloatArray]]]:
+    @property
+    def found(self) -> Curves | None:
+        """What was read; None where nobody asked for it yet."""
+        return self._found
+
+    def _curves(self) -> Curves:
         if self._found is None:
             self._found = _by_loudspeaker(self._session, stored_curves.bands(self._session))
         return self._found
@@ -92,9 +101,9 @@ class CurveShelf:
 Kinds = Mapping[CurveKind, Mapping[float, FloatArray]]
 
 
-def _by_loudspeaker(session: Session, columns: Columns) -> dict[int, dict[CurveKind, dict[float, FloatArray]]]:
+def _by_loudspeaker(session: Session, columns: Columns) -> Curves:
     """Levels in the ear's bands by loudspeaker, kind and angle; only curves that cover what a match needs."""
-    found: dict[int, dict[CurveKind, dict[float, FloatArray]]] = {}
+    found: Curves = {}
     needed = needed_bands()
     for number, kind, angle, version, packed in zip(*columns.values(), strict=True):
         if version != curve.CURVE_VERSION:

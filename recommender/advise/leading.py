@@ -16,18 +16,8 @@ import numpy as np
 
 from triptych.recommender.advise.aside import Aside, lost_aside
 from triptych.recommender.advise.beside import Option, comparable, likely_beside, options_of
-from triptych.recommender.advise.evaluate import (
-    PORT,
-    Centres,
-    Free,
-    Placed,
-    Scene,
-    Voiced,
-    heard,
-    listened,
-    placings,
-    voiced,
-)
+from triptych.recommender.advise.evaluate import PORT, Centres, Free, Placed, Scene, heard, placings
+from triptych.recommender.advise.heard_once import HeardOnce
 from triptych.recommender.judge.criteria.definitions import (
     AIM,
     BALANCE,
@@ -122,31 +112,32 @@ Group = tuple[FloatArray, IndexArray]
 """What each candidate of a group scores at most where it may score most, -inf where it isn't in it, and where."""
 
 
-def leading_options(scene: Scene, ranked: int, waiting: int) -> Leading:
+def leading_options(scene: Scene, ranked: int, waiting: int, ear: HeardOnce | None = None) -> Leading:
     """Every place and pose beside the first of the mains, heard for those that may be among the first few.
 
     Those that wait for an answer are a ranking of their own, of which all are heard, too, that may score more than the
-    first of those that pass: their answers may change the choice.
+    first of those that pass: their answers may change the choice. What `ear` heard of the same scene, under whatever
+    weights, is not heard again.
     """
-    placed, wanted = placings(scene), (ranked, waiting)
+    ear = HeardOnce() if ear is None else ear
+    placed, wanted = ear.placings(scene), (ranked, waiting)
     if len(scene.boxes) <= WORTH_BOUNDING * ranked:
-        return Leading(options_of(scene, heard(scene, placed)))
+        return Leading(options_of(scene, ear.heard(scene, placed)))
     unlike = least_unlike(scene)
     bounded = [_bounded(scene, one, unlike) for one in placed]
     passing = _passing(bounded, len(scene.boxes))
-    floors = _floors(scene, bounded, passing, wanted)
+    floors = _floors(scene, bounded, passing, wanted, ear)
     reaching = [one.reaching(floors, passing) for one in bounded]
     aside = lost_aside(scene, [one.placed for one in reaching])
     nearer = [
         one.at(np.flatnonzero(_known_aside(scene, one, lost).reaches(floors, passing)))
         for one, lost in zip(reaching, aside, strict=True)
     ]
-    known = voiced(scene, [one.placed for one in nearer])
-    narrowed = [one.reaching(floors, passing) for one in _narrowed(scene, nearer, known)]
-    scored = _groups(_scored(scene, narrowed, known), passing)
+    narrowed = [one.reaching(floors, passing) for one in _narrowed(scene, nearer, ear)]
+    scored = _groups(_scored(scene, narrowed, ear), passing)
     floors = _floors_of(scored, wanted)
     chosen = _above(scored, floors)
-    options = options_of(scene, heard(scene, [one.only(chosen).placed for one in bounded], known))
+    options = options_of(scene, ear.heard(scene, [one.only(chosen).placed for one in bounded]))
     return Leading(options, *(None if floor == -np.inf else count for floor, count in zip(floors, wanted, strict=True)))
 
 
@@ -209,9 +200,9 @@ def least_unlike(scene: Scene) -> FloatArray:
     return np.asarray(np.sqrt(voicing + untold_loading(sound.kin, kin)[0] / 2 + unknown))
 
 
-def _narrowed(scene: Scene, bounded: Sequence[_Bounded], known: Voiced) -> list[_Bounded]:
+def _narrowed(scene: Scene, bounded: Sequence[_Bounded], ear: HeardOnce) -> list[_Bounded]:
     """The same with what the seats lose known; `DEAD` where speech is lost at one, which comes after all others."""
-    told = listened(scene, [one.placed for one in bounded], known)
+    told = ear.listened(scene, [one.placed for one in bounded])
     return [_with_coverage(scene, one, free) for one, free in zip(bounded, told, strict=True)]
 
 
@@ -227,10 +218,10 @@ def _with_coverage(scene: Scene, bounded: _Bounded, free: Free) -> _Bounded:
     return replace(bounded, most=most, free=free)
 
 
-def _scored(scene: Scene, narrowed: Sequence[_Bounded], known: Voiced) -> list[_Bounded]:
+def _scored(scene: Scene, narrowed: Sequence[_Bounded], ear: HeardOnce) -> list[_Bounded]:
     """The same with what they score in place of the most they can; `DEAD` as before."""
     some = [one for one in narrowed if len(one.most)]
-    told = heard(scene, [one.placed for one in some], known, [one.free for one in some if one.free])
+    told = ear.heard(scene, [one.placed for one in some])
     return [
         replace(one, most=np.where(centres.dead, DEAD, _score(scene, centres)))
         for one, (_, centres) in zip(some, told, strict=True)
@@ -269,18 +260,17 @@ def _above(groups: Sequence[Group], floors: Sequence[float]) -> BoolArray:
 
 
 def _floors(
-    scene: Scene, bounded: Sequence[_Bounded], passing: BoolArray, wanted: tuple[int, int]
+    scene: Scene, bounded: Sequence[_Bounded], passing: BoolArray, wanted: tuple[int, int], ear: HeardOnce
 ) -> tuple[float, float]:
     """What the last that is wanted of each group scores at least; -inf where there are no more."""
     groups, size = _groups(bounded, passing), PROBED * max(wanted)
     while True:
         hopeful = [_hopeful(most, LISTENED * size) for most, _ in groups]
         probed = _at_best(bounded, groups, hopeful)
-        known = voiced(scene, [one.placed for one in probed])
-        narrowed = _narrowed(scene, probed, known)
+        narrowed = _narrowed(scene, probed, ear)
         likely = _groups(narrowed, passing)
         nearest = _at_best(narrowed, likely, [_hopeful(most, size) for most, _ in likely])
-        scored = _groups(_scored(scene, nearest, known), passing)
+        scored = _groups(_scored(scene, nearest, ear), passing)
         if all(
             len(rows) < LISTENED * size or _last(most, count) > -np.inf
             for rows, (most, _), count in zip(hopeful, scored, wanted, strict=True)

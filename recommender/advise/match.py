@@ -14,16 +14,16 @@ from sqlalchemy.orm import Session
 from triptych.catalog.database import reads
 from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.records import RoomRecord
-from triptych.catalog.stock.availability import promises
 from triptych.recommender.advise.account import Account
 from triptych.recommender.advise.advice import Advice, Built, Otherwise, RuledOut, Standing, Waiting
 from triptych.recommender.advise.beside import Option, options, ranking
-from triptych.recommender.advise.catalogue import Loudspeakers, loudspeakers_of
+from triptych.recommender.advise.catalogue import Loudspeakers
 from triptych.recommender.advise.cautions import cautions
 from triptych.recommender.advise.counsel import ONLY_MONEY, Failing, Tries, conditions, counsel
 from triptych.recommender.advise.curve_account import preference_of
 from triptych.recommender.advise.evaluate import Scene
 from triptych.recommender.advise.leading import Leading, leading_options, promising
+from triptych.recommender.advise.memory import Memory, read_anew
 from triptych.recommender.advise.pricing import not_a_main
 from triptych.recommender.advise.setting import Setting, refuse_placeless
 from triptych.recommender.advise.settle import LEADING, certainty_of
@@ -70,8 +70,8 @@ class Question:
     first: int | None = SHOWN
 
 
-def match(session: Session, question: Question) -> tuple[Advice, Fresh]:
-    """Rank every candidate centre of the catalogue for a question.
+def match(session: Session, question: Question, memory: Memory | None = None) -> tuple[Advice, Fresh]:
+    """Rank every candidate centre of the catalogue for a question; what a memory has of it isn't worked out again.
 
     Returns the advice, detached from the session, and the acoustic profiles that had to be computed for it: the caller
     stores them, so that the next question only reads them.
@@ -81,7 +81,7 @@ def match(session: Session, question: Question) -> tuple[Advice, Fresh]:
     NotFound
         The catalogue has no such mains; the nearest names are told.
     """
-    account = ask(session, question)
+    account = ask(session, question, memory=memory)
     if question.in_stock:
         account = replace(account, shelved=_shelved(session, account))
     answer = advise(account, question)
@@ -92,6 +92,8 @@ def match(session: Session, question: Question) -> tuple[Advice, Fresh]:
 
 def _shelved(session: Session, account: Account) -> dict[int, str]:
     """What there is else of the candidates that the ledger knows and that cannot be promised now, and when."""
+    from triptych.catalog.stock.availability import promises
+
     available = account.scene.boxes.available
     gone = np.flatnonzero(~np.isnan(available) & ~(available >= 1)).tolist()
     numbers = {account.catalogue.ids[account.rows[candidate]]: candidate for candidate in gone}
@@ -104,6 +106,8 @@ def _shelved(session: Session, account: Account) -> dict[int, str]:
 
 def _otherwise(session: Session, account: Account) -> Otherwise | None:
     """What would come first if it needn't be in stock; None where that is the first anyway."""
+    from triptych.catalog.stock.availability import promises
+
     scene = replace(account.scene, in_stock=False)
     found = leading_options(scene, LEADING, 1).options
     result = ranking(found, scene)
@@ -160,25 +164,30 @@ def _mains_number(session: Session, question: Question) -> int:
         raise NotFound(f"{problem}. It is named in room {room!r}: {mend} mains.speaker=...") from None
 
 
-def ask(session: Session, question: Question, only: Sequence[str] | None = None) -> Account:
+def ask(
+    session: Session, question: Question, only: Sequence[str] | None = None, memory: Memory | None = None
+) -> Account:
     """Everything that is found out about a question, for all candidates or for `only` those named."""
     refuse_placeless(question.room)
     wanted = [_mains_number(session, question), *(reads.number(session, name) for name in only or ())]
-    catalogue = loudspeakers_of(reads.candidate_columns(session, also=wanted))
+    kept = memory.recall(session, wanted) if memory else read_anew(session, wanted)
+    catalogue = kept.catalogue
     mains_row = catalogue.row(wanted[0])
     _refuse_other_role(catalogue, mains_row)
     rows = catalogue.centres(mains_row, question.role)
     if only is not None:
         rows = np.array([catalogue.row(number) for number in wanted[1:]], dtype=np.intp)
-    book = VoiceBook(session, catalogue)
+    book = VoiceBook(session, catalogue, kept.voices)
     scene = _scene(question, catalogue, book, rows, mains_row)
     if only is not None or question.first is None:
         leading = Leading(options(scene, keep_failed=only is not None))
     else:
         few = max(question.first, LEADING)
-        leading = leading_options(scene, few, few if question.first > SHOWN else SHOWN_WAITING)
+        ear = kept.ear(replace(question, weights=None, first=None))
+        leading = leading_options(scene, few, few if question.first > SHOWN else SHOWN_WAITING, ear)
     found = leading.options
     result = ranking(found, scene)
+    kept.keep(book)
     # what is looked at alone is first of one: no chance is told of it
     sure = certainty_of(scene, found, result) if only is None else None
     account = Account(scene, catalogue, book, mains_row, rows, found, result, sure, question.room.name)

@@ -3,24 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import fields
+from dataclasses import dataclass, fields
 from time import monotonic
-from typing import Final
+from typing import TYPE_CHECKING, Final, TypeAlias
 
 import numpy as np
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import reads
-from triptych.catalog.database.writes import StoredProfile
 from triptych.recommender.advise.catalogue import Loudspeakers
-from triptych.recommender.advise.curve_arrays import CurveShelf, voiced
+from triptych.recommender.advise.curve_arrays import Curves, CurveShelf, voiced
 from triptych.recommender.physics import description
 from triptych.recommender.physics.loudspeaker import Sources
 from triptych.recommender.physics.profile import MODEL_VERSION, Profile, decibels, pack, profile, unpack
 from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray
 from triptych.recommender.scene.hearing import Voices
 
-Fresh = list[StoredProfile]
+if TYPE_CHECKING:
+    from triptych.catalog.database.writes import StoredProfile
+
+Fresh: TypeAlias = "list[StoredProfile]"
 """Acoustic profiles that were computed just now and belong into the catalogue."""
 
 STORED: Final = ("id", "revision", "model_version", "data")
@@ -37,20 +39,41 @@ KEPT: Final = 2_000
 """So many voices at most are kept for the next time they are asked for: 17 MB."""
 
 
-class VoiceBook:
-    """The voices of a catalogue's loudspeakers; what had to be computed is told by `fresh`."""
+@dataclass(frozen=True, slots=True)
+class Known:
+    """The voices of some loudspeakers of a catalogue, and where among them each is, -1 for none; its curves if read."""
 
-    def __init__(self, session: Session, catalogue: Loudspeakers) -> None:
+    voices: Voices | None
+    where: IndexArray
+    curves: Curves | None = None
+
+
+class VoiceBook:
+    """The voices of a catalogue's loudspeakers; what had to be computed is told by `fresh`.
+
+    `known` are those of the same catalogue in the same state, from a question before.
+    """
+
+    def __init__(self, session: Session, catalogue: Loudspeakers, known: Known | None = None) -> None:
         self._session = session
         self._catalogue = catalogue
-        self._curves = CurveShelf(session)
-        self._kept: Voices | None = None
-        self._where = np.full(len(catalogue), -1)
+        self._curves = CurveShelf(session, known.curves if known else None)
+        self._kept = known.voices if known else None
+        self._where = known.where.copy() if known else np.full(len(catalogue), -1)
         self._computed: dict[int, bytes] = {}
+
+    @property
+    def known(self) -> Known:
+        """What it has by now, for a book of the next question."""
+        return Known(self._kept, self._where.copy(), self._curves.found)
 
     @property
     def fresh(self) -> Fresh:
         """What had to be computed so far."""
+        if not self._computed:
+            return []
+        from triptych.catalog.database.writes import StoredProfile
+
         ids, revisions = self._catalogue.ids, self._catalogue.revisions
         return [StoredProfile(ids[row], revisions[row], MODEL_VERSION, data) for row, data in self._computed.items()]
 
@@ -84,7 +107,7 @@ class VoiceBook:
         measured = self._curves.has([self._catalogue.ids[row] for row in rows.tolist()])
         return description.describe(self._catalogue.drivers.take(rows)), ~measured
 
-    def known(self, rows: IndexArray) -> BoolArray:
+    def audible(self, rows: IndexArray) -> BoolArray:
         """Of which of the loudspeakers at `rows` anything is known to hear them by: their drivers, or a full set."""
         found = description.describe(self._catalogue.drivers.take(rows)).usable.copy()
         ids = [self._catalogue.ids[row] for row in rows.tolist()]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from importlib import import_module
 from typing import Annotated, Any, Final, NamedTuple
 
@@ -53,6 +54,13 @@ COMMANDS: Final = {
     "restore": Home("catalog.cli.backup", "restore", "Put a copy in the place of the catalogue."),
 }
 
+ALONE: Final = {
+    ("speaker", "list"): Home("catalog.cli.speaker_list", "list_", "List loudspeakers."),
+    ("room", "list"): Home("catalog.cli.room_list", "list_", "List the rooms."),
+    ("stock", "list"): Home("catalog.cli.stock_views", "list_", "List what there is."),
+}
+"""Commands of groups that are asked for often and need little: they are found without the rest of their group."""
+
 
 class Late(Commands):
     """A group whose commands are imported when they are called: listing them all takes no time."""
@@ -65,6 +73,16 @@ class Late(Commands):
         """The command of a name, with its module imported; None for another name."""
         home = COMMANDS.get(cmd_name)
         return None if home is None else built(cmd_name, home)
+
+    def resolve_command(self, ctx: Any, args: list[str]) -> tuple[Any, Any, list[str]]:
+        """The command that the first words name, the name it goes by, and the words after it."""
+        home = ALONE.get((args[0], args[1])) if len(args) > 1 else None
+        if home is None:
+            resolved: tuple[Any, Any, list[str]] = super().resolve_command(ctx, args)
+            return resolved
+        gc.disable()  # they end before there is anything to collect
+        name = f"{args[0]} {args[1]}"
+        return name, built(name, home), args[2:]
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:
         """The list of commands, from what is written here."""

@@ -99,9 +99,9 @@ def compare(
     elif style is Style.CSV:
         print_csv(ranking_csv.comparison(answer))
     else:
-        from triptych.recommender.cli import render
+        from triptych.recommender.cli import closely
 
-        render.comparison(console(), answer)
+        closely.comparison(console(), answer)
 
 
 def explain(
@@ -138,6 +138,6 @@ def explain(
     elif style is Style.CSV:
         print_csv(ranking_csv.ranking(answer))
     else:
-        from triptych.recommender.cli import render
+        from triptych.recommender.cli import closely
 
-        render.account(console(), answer)
+        closely.account(console(), answer)

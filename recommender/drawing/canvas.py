@@ -5,6 +5,7 @@ x to the right, y down. It remembers where its texts stand, so that no two overl
 
 from __future__ import annotations
 
+import re
 import zlib
 from collections.abc import Iterable, Iterator
 from math import cos, radians, sin
@@ -76,6 +77,9 @@ def text_box(x: float, y: float, width: float, size: float, anchor: str) -> Box:
     """Return the rectangle of a text of this width, anchored at `x` on the base line `y`."""
     left = x - width * {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor]
     return Box(left, y - ASCENT * size, left + width, y + DESCENT * size)
+
+
+_PLAIN: Final = re.compile(r"[\w .,:;#()/%+-]*", re.ASCII).fullmatch
 
 
 class Canvas:
@@ -235,4 +239,7 @@ def _points(points: Iterable[Point]) -> str:
 
 
 def _written(attributes: Rule) -> str:
-    return "".join(f" {key}={quoteattr(value)}" for key, value in attributes.items())
+    # nearly all are numbers and names of our own; what isn't is looked at letter by letter
+    return "".join(
+        [f' {key}="{value}"' if _PLAIN(value) else f" {key}={quoteattr(value)}" for key, value in attributes.items()]
+    )

@@ -17,6 +17,7 @@ from triptych.catalog.files.room_edits import edited_room
 from triptych.catalog.records import RoomRecord
 from triptych.catalog.shares import figure
 from triptych.recommender.advise.match import Question
+from triptych.recommender.advise.memory import Memory
 from triptych.recommender.api import Catalogue
 from triptych.recommender.asking import cap_of, surround_of
 from triptych.recommender.drawing.drawn_numbers import Unit
@@ -84,6 +85,7 @@ class Visit:
     fragment: bool = False
     before: Pairs = ()
     who: str | None = None
+    memory: Memory | None = None
 
     def word(self, name: str) -> str:
         """The last value of a name in the form, else in the address; empty where there is none."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
 from typing import Final
 
 from sqlalchemy.orm import Session
@@ -12,14 +11,16 @@ from starlette.responses import Response
 from triptych.catalog import money
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.errors import BadInput, CatalogError, NotFound, Overtaken, Refused
-from triptych.catalog.stock import carrying, desk, earnings, job_sums, reordering
+from triptych.catalog.stock import carrying, desk, earnings, job_sums, reordering, suppliers
 from triptych.catalog.stock import reading as shelves
 from triptych.catalog.stock.counter_words import in_words
 from triptych.catalog.stock.deliveries import Delivery, receive_delivery
 from triptych.catalog.stock.locations import locations
 from triptych.catalog.stock.timing import day_of, until_words, zone_of
+from triptych.recommender.page import purchasing
 from triptych.recommender.page.asked import Visit, address
-from triptych.recommender.page.counter_forms import quantity_of
+from triptych.recommender.page.book_view import BookView, Cell, sort_words
+from triptych.recommender.page.counter_forms import in_fields, quantity_of
 from triptych.recommender.page.rendering import moved, shown
 from triptych.recommender.page.telling import Tellings
 
@@ -29,22 +30,12 @@ LINES_SHOWN: Final = 200
 NUMERIC: Final = frozenset(
     (
         *("quantity", "on hand", "units", "offered", "promised", "ordered", "to order", "lent", "installed"),
-        *("outstanding", "free", "coming", "at least", "up to", "net", "cost", "margin"),
+        *("outstanding", "free", "coming", "at least", "up to", "net", "cost", "margin", "come"),
     )
 )
 """Heads of columns that hold numbers."""
 
 _tellings: Final = Tellings()
-
-
-@dataclass(frozen=True, slots=True)
-class BookView:
-    """What a view shows: heads, rows of cells, and what is said below. A cell may be a word and its address."""
-
-    heads: tuple[str, ...]
-    rows: Sequence[Sequence[str | tuple[str, str]]]
-    empty: str
-    notes: Sequence[str] = field(default=())
 
 
 def books(asked: Visit) -> Response:
@@ -59,6 +50,7 @@ def _page(asked: Visit, *, done: Sequence[str] = (), problem: str = "", status: 
     table: BookView | None = None
     with reading(asked.catalogue.engine) as session:
         places = [one.name for one in locations(session)]
+        from_whom = [one.name for one in suppliers.suppliers(session)]
         try:
             table = VIEWS[view][1](asked, session)
         except CatalogError as refused:
@@ -69,16 +61,22 @@ def _page(asked: Visit, *, done: Sequence[str] = (), problem: str = "", status: 
         "table": table,
         "numeric": NUMERIC,
         "places": places,
+        "suppliers": from_whom,
+        "priced_grades": purchasing.PRICED_GRADES,
+        "labels_url": asked.link("/labels", **{name: asked.word(name) for name in LABEL_FIELDS}),
         "typed": {name: asked.word(name) for name in TYPED},
         "done": done,
-        "problem": problem,
+        "problem": in_fields(problem),
     }
     return shown("books.html.j2", asked, status, step="books", **values)
 
 
+LABEL_FIELDS: Final = ("model", "at", "job", "serials", "number")
+"""What says which labels are wanted."""
+
 TYPED: Final = (
     *("model", "day", "to", "who", "job", "at", "by", "every", "finish", "least", "up_to", "new", "number", "article"),
-    *("supplier", "currency"),
+    *("supplier", "currency", "quantity", "expected", "lead_time", "grade", "price", "per", "serials", "find", "step"),
 )
 """Every field that a form of the books has."""
 
@@ -88,7 +86,7 @@ def _jobs(asked: Visit, session: Session) -> BookView:
         return _one_job(asked, session)
     found = job_sums.jobs(session, every=asked.word("every") == "yes")
     heads = ("job", "offered", "promised", "ordered", "to order", "lent", "installed", "outstanding", "first lapses")
-    rows: list[Sequence[str | tuple[str, str]]] = [
+    rows: list[Sequence[Cell]] = [
         (
             (one.job, asked.link("/books", view="jobs", job=one.job)),
             *_counts(one),
@@ -107,7 +105,7 @@ def _counts(one: job_sums.JobSum | job_sums.JobLine) -> tuple[str, ...]:
 def _one_job(asked: Visit, session: Session) -> BookView:
     found = job_sums.job_story(session, asked.word("job"))
     heads = ("loudspeaker", "offered", "promised", "ordered", "to order", "lent", "installed", "outstanding", "fetch")
-    rows = [(_sort(one.speaker, one.finish), *_counts(one), ", ".join(one.to_fetch)) for one in found.lines]
+    rows = [(sort_words(one.speaker, one.finish), *_counts(one), ", ".join(one.to_fetch)) for one in found.lines]
     notes = job_sums.story_words(found)
     return BookView(heads, rows, f"Nothing is offered, promised, ordered or installed for {found.job}.", notes)
 
@@ -137,7 +135,7 @@ def _line(one: shelves.Entry) -> tuple[str, ...]:
     grade = None if one.grade == "new" else one.grade.replace("_", " ")
     what = one.kind.replace("_", " ")
     there = f"{one.at.astimezone(zone_of(one.zone)):%d %b %Y %H:%M}"
-    sort = _sort(one.speaker, one.finish, grade)
+    sort = sort_words(one.speaker, one.finish, grade)
     numbers = (str(one.quantity), str(one.on_hand))
     return (str(one.number), there, what, *numbers, sort, one.location, one.who or "", ", ".join(filter(None, besides)))
 
@@ -146,7 +144,7 @@ def _loans(_: Visit, session: Session) -> BookView:
     rows = [
         (
             one.job,
-            _sort(one.speaker, one.finish, None if one.grade == "new" else one.grade.replace("_", " ")),
+            sort_words(one.speaker, one.finish, None if one.grade == "new" else one.grade.replace("_", " ")),
             str(one.units),
             one.serial or "",
             one.location,
@@ -157,20 +155,9 @@ def _loans(_: Visit, session: Session) -> BookView:
     return BookView(("job", "loudspeaker", "units", "serial", "place", "until"), rows, "Nothing is lent.")
 
 
-def _to_order(asked: Visit, session: Session) -> BookView:
-    found = reordering.to_order(session, every=asked.word("every") == "yes")
-    heads = ("loudspeaker", "free", "coming", "at least", "up to", "to order", "from")
-    rows = []
-    for one in found:
-        called = one.called
-        numbers = (one.free, one.coming, one.least, one.up_to, one.to_order)
-        rows.append((called, *map(str, numbers), one.source))
-    return BookView(heads, rows, "Nothing is below its point.")
-
-
 def _articles(_: Visit, session: Session) -> BookView:
     rows = [
-        (one.number, _sort(one.speaker, one.finish), one.supplier or "our own")
+        (one.number, sort_words(one.speaker, one.finish), one.supplier or "our own")
         for one in reordering.article_numbers(session)
     ]
     return BookView(("article", "loudspeaker", "whose number"), rows, "No loudspeaker has an article number yet.")
@@ -183,7 +170,7 @@ def _value(_: Visit, session: Session) -> BookView:
         cost = "unknown" if one.cost is None else f"{one.cost} {one.currency}"
         grade = None if one.grade == "new" else one.grade.replace("_", " ")
         unknown = f"of {one.unknown} nobody said" if one.unknown and one.cost is not None else ""
-        rows.append((_sort(one.speaker, one.finish, grade), str(one.units), cost, unknown))
+        rows.append((sort_words(one.speaker, one.finish, grade), str(one.units), cost, unknown))
     notes = [f"Together {earnings.total_words(found)}. Without tax, first in, first out."] if found else []
     return BookView(("loudspeaker", "units", "cost", "not known"), rows, "Nothing is in stock.", notes)
 
@@ -211,31 +198,34 @@ def _deliveries(_: Visit, __: Session) -> BookView:
     return BookView((), (), "")
 
 
-def _sort(speaker: str, finish: str | None, *more: str | None) -> str:
-    return ", ".join(filter(None, (speaker, finish, *more)))
-
-
 VIEWS: Final[Mapping[str, tuple[str, Callable[[Visit, Session], BookView]]]] = {
     "jobs": ("Jobs", _jobs),
     "ledger": ("Ledger", _ledger),
     "loans": ("Loans", _loans),
-    "order": ("To order", _to_order),
+    "order": ("To order", purchasing.reordered),
+    "orders": ("Ordered", purchasing.ordered),
+    "suppliers": ("Suppliers", purchasing.sources),
     "articles": ("Article numbers", _articles),
+    "grades": ("Prices by grade", purchasing.grades),
     "value": ("Value", _value),
     "margin": ("Margin", _margin),
     "delivery": ("Delivery", _deliveries),
+    "labels": ("Labels", purchasing.labels),
 }
 """What the books show, what stands on its tab, and what finds it."""
 
 
 def keep(asked: Visit) -> Response:
-    """Write what a form of the books asks: a job's name, a reorder point, an article number, a delivery."""
+    """Write what a form of the books asks: a job's name, an order, a price, an article number, a delivery."""
     view = asked.word("view")
     does: dict[str, Callable[[Visit], list[str]]] = {
         "jobs": _keep_job,
         "order": _keep_point,
         "articles": _keep_article,
         "delivery": _take_delivery,
+        "orders": purchasing.keep_order,
+        "suppliers": purchasing.keep_source,
+        "grades": purchasing.keep_grade,
     }
     if view not in does:
         raise NotFound(f"nothing is written in the view {view[:40]!r}; there are {', '.join(does)}")
@@ -261,7 +251,7 @@ def _keep_point(asked: Visit) -> list[str]:
         raise BadInput("it isn't said how many there are to be at least; 0 takes the point away")
     with writing(asked.catalogue.engine) as session:
         reordering.set_reorder_point(session, model, least, least if up_to is None else up_to, finish)
-    called = _sort(model, finish)
+    called = sort_words(model, finish)
     return [f"{called}: no point" if least == 0 else f"{called}: at least {least}, up to {up_to or least}"]
 
 
@@ -269,7 +259,7 @@ def _keep_article(asked: Visit) -> list[str]:
     model, number, finish = asked.word("model"), asked.word("article"), asked.word("finish") or None
     with writing(asked.catalogue.engine) as session:
         reordering.save_article(session, model, number, asked.word("supplier") or None, finish)
-    return [f"article {number}: {_sort(model, finish)}"]
+    return [f"article {number}: {sort_words(model, finish)}"]
 
 
 def _take_delivery(asked: Visit) -> list[str]:

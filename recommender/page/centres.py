@@ -51,6 +51,10 @@ TARGETS: Final = (80, 115)
 """Where the slider of the target level begins and ends [dB]."""
 
 
+ROOMS_GATES: Final = ("tilt", "height")
+"""What waits for these may wait for a figure of the room, too."""
+
+
 class _Memory:
     """Who stood where, by the address that asked."""
 
@@ -82,7 +86,7 @@ def ranking(asked: Visit) -> Response:
         question = question_of(asked)
     except BadInput as problem:
         return _refused(asked, problem)
-    advice = asked.catalogue.answer(lambda session: matching.match(session, question))
+    advice = asked.catalogue.answer(lambda session: matching.match(session, question, asked.memory))
     values = _told(asked, question, advice)
     if asked.fragment:
         return shown("centres_found.html.j2", asked, **values)
@@ -160,6 +164,7 @@ def _waits(asked: Visit, one: Waiting, known: reads.Stored) -> dict[str, Any]:
         "why": prose(one.why),
         "fields": fields,
         "revision": known.revision,
+        "in_room": asked.link("/room") if one.gate in ROOMS_GATES else "",
         "url": asked.link("/centre", name=one.speaker, place=one.place),
     }
 
@@ -276,7 +281,7 @@ def answer(asked: Visit) -> Response:
     if not problem and not asked.fragment:
         return moved(asked.link("/centres"))
     question = question_of(asked)
-    advice = asked.catalogue.answer(lambda session: matching.match(session, question))
+    advice = asked.catalogue.answer(lambda session: matching.match(session, question, asked.memory))
     values = _told(asked, question, advice) | {"problem": problem, "problem_of": name, "given": changes}
     if not asked.fragment:
         return shown(

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import Any, Final
 
 from starlette.responses import Response
 
 from triptych.catalog.database.engine import reading
+from triptych.catalog.database.listings import Holds
 from triptych.catalog.database.models import Grade
 from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import CatalogError, NotFound, Overtaken
@@ -19,7 +19,17 @@ from triptych.catalog.stock.desk import Answer, Request
 from triptych.catalog.stock.quote_reading import offers
 from triptych.catalog.stock.timing import until_words
 from triptych.recommender.page.asked import Visit, address
-from triptych.recommender.page.counter_forms import FIELDS, LABELS, WHATS, grade_of, number_of, request_of, serials_of
+from triptych.recommender.page.counter_forms import (
+    FIELDS,
+    LABELS,
+    WHATS,
+    grade_of,
+    in_fields,
+    number_of,
+    request_of,
+    serials_of,
+)
+from triptych.recommender.page.finishes import FinishMeant, finishes_meant
 from triptych.recommender.page.rendering import moved, shown
 from triptych.recommender.page.telling import Tellings
 
@@ -28,9 +38,6 @@ ROWS_SHOWN: Final = 200
 
 QUOTE_ROWS: Final = 5
 """A quote's form has room for so many loudspeakers at first."""
-
-_OPTION: Final = re.compile(r"--([a-z])")
-"""An option of a command, which has a field of its name here."""
 
 DONE: Final = "done"
 """The name in the address of the token by which what was done is told, once."""
@@ -55,8 +62,9 @@ def page(
     problem: str = "",
     status: int = 200,
     form: Mapping[str, Any] | None = None,
+    finishes: Sequence[FinishMeant] = (),
 ) -> Response:
-    """The counter, with what was done or refused, and what was typed."""
+    """The counter, with what was done or refused, what was typed, and the finishes of which one may be meant."""
     text, place, job = (asked.word(name) for name in ("q", "at", "job_is"))
     with reading(asked.catalogue.engine) as session:
         places = [one.name for one in locations.locations(session)]
@@ -81,19 +89,21 @@ def page(
         "places": places,
         "search": {"q": text, "at": place, "job_is": job, "serial_is": asked.word("serial_is")},
         "done": done,
-        "problem": _OPTION.sub(r"\1", problem),
+        "problem": in_fields(problem),
+        "finishes": finishes,
+        "again": asked.link("/quote" if asked.word("step") else "/counter"),
     }
     return shown("counter.html.j2", asked, status, step="counter", whats=WHATS, **values, **_form(asked, form))
 
 
-def _alike(one: shelves.Holds | shelves.Held, paired: Collection[str]) -> dict[str, str]:
+def _alike(one: Holds | shelves.Held, paired: Collection[str]) -> dict[str, str]:
     """What tells the units of a row from all others."""
     single = "yes" if one.pack == 1 and one.speaker in paired else ""
     sort = {"grade": one.grade, "finish": one.finish or "", "single": single}
     return {"model": one.speaker, "location": one.location, **sort}
 
 
-def _row(asked: Visit, one: shelves.Holds, paired: Collection[str], lent: Mapping[str, str]) -> dict[str, Any]:
+def _row(asked: Visit, one: Holds, paired: Collection[str], lent: Mapping[str, str]) -> dict[str, Any]:
     """What there is of one sort at one place, with what can be done there; what is lent comes back first."""
     alike = _alike(one, paired)
     if one.location in lent:
@@ -144,7 +154,8 @@ def move(asked: Visit) -> Response:
     except CatalogError as problem:
         status = 409 if isinstance(problem, Overtaken) else 422
         typed = {name: asked.word(name) for name in FIELDS}
-        return page(asked, problem=str(problem), status=status, form=typed)
+        meant = finishes_meant(problem, asked.form, lambda name: name == "finish")
+        return page(asked, problem=str(problem), status=status, form=typed, finishes=meant)
     told = [in_words(answer.done), *answer.remarks]
     if asked.word("send") == "yes" and what == "transfer":
         told.append(f"on their way as line {answer.done.lines[0]}: when they come, take that line in")

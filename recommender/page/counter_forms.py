@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Final
 
@@ -14,7 +15,7 @@ from triptych.recommender.page.asked import Visit
 WHATS: Final[Mapping[str, tuple[str, str]]] = {
     "reserve": ("Reserve", "quantity job until serial note"),
     "sell": ("Sell", "quantity job serial price note"),
-    "receive": ("Receive", "quantity serials cost note"),
+    "receive": ("Receive", "quantity serials cost order note"),
     "transfer": ("Move", "quantity to send job serial note"),
     "count": ("Count", "counted reason"),
     "lend": ("Lend out", "quantity job until serial note"),
@@ -37,6 +38,7 @@ LABELS: Final = {
     "serials": ("Serials", "One of each unit, or of each pair as it comes, with commas between"),
     "price": ("Price of one, before tax", "With its currency, such as 480 EUR"),
     "cost": ("Cost of one, before tax", "With its currency, such as 310 EUR"),
+    "order": ("From which order", "Its number, where it was ordered"),
     "to": ("To which place", "A shop, a store, a van"),
     "send": ("By way of a van", "They are on their way until they arrive"),
     "goal": ("Grade it becomes", "Only what comes out of quarantine can be new"),
@@ -45,8 +47,16 @@ LABELS: Final = {
     "reason": ("Reason", "Why: the ledger keeps it"),
 }
 
+_OPTION: Final = re.compile(r"--([a-z])")
+"""An option of a command, which has a field of its name here."""
+
 FIELDS: Final = ("model", "location", "grade", "finish", "single", "seen", *LABELS)
 """Every field that some movement has."""
+
+
+def in_fields(words: str) -> str:
+    """What a command would tell, for somebody who has fields and no options."""
+    return _OPTION.sub(r"\1", words)
 
 
 def request_of(asked: Visit, what: str) -> Request:
@@ -71,6 +81,7 @@ def request_of(asked: Visit, what: str) -> Request:
         serial=None if what == "split" else asked.word("serial") or None,
         single=asked.word("single") == "yes",
         job=asked.word("job") or None,
+        order=number_of(asked.word("order")) if what == "receive" and asked.word("order") else None,
         note=asked.word("reason") or asked.word("note") or None,
         amount=amount,
         currency=currency,
@@ -113,7 +124,7 @@ def serials_of(text: str) -> list[str]:
 
 
 def number_of(text: str) -> int:
-    """The number of a line or a quote.
+    """The number of a line, a quote or an order.
 
     Raises
     ------
@@ -121,5 +132,5 @@ def number_of(text: str) -> int:
         It is none.
     """
     if not (text.isdecimal() and text.isascii()) or len(text) > 9:
-        raise BadInput(f"{text[:40]!r} is no number of a line or a quote")
+        raise BadInput(f"{text[:40]!r} is no number of a line, a quote or an order")
     return int(text)

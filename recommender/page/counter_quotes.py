@@ -4,21 +4,19 @@ from __future__ import annotations
 
 from typing import Final
 
-from starlette.responses import HTMLResponse, Response
+from starlette.responses import Response
 
-from triptych.catalog.database.engine import reading
 from triptych.catalog.database.models import Grade
 from triptych.catalog.errors import BadInput, CatalogError, NotFound, Overtaken
 from triptych.catalog.shares import discount
 from triptych.catalog.stock import desk
 from triptych.catalog.stock.counter_words import amount_of, in_words
 from triptych.catalog.stock.quote_lines import MOST_LINES, Item
-from triptych.catalog.stock.quote_page import quote_page
-from triptych.catalog.stock.quote_reading import offers
 from triptych.catalog.stock.quotes import QuotePart
 from triptych.recommender.page import counter
 from triptych.recommender.page.asked import Visit
 from triptych.recommender.page.counter_forms import grade_of, number_of, quantity_of, serials_of
+from triptych.recommender.page.finishes import finishes_meant, lines_lacking
 
 QUOTE_STEPS: Final = ("make", "accept", "sell", "lapse")
 """What a quote's buttons ask."""
@@ -29,18 +27,13 @@ def quote(asked: Visit) -> Response:
     try:
         made = _made(asked) if asked.word("step") == "make" else _stepped(asked)
     except CatalogError as problem:
-        return counter.page(asked, problem=str(problem), status=409 if isinstance(problem, Overtaken) else 422)
+        status = 409 if isinstance(problem, Overtaken) else 422
+        meant = finishes_meant(problem, asked.form, lines_lacking(problem, asked.form))
+        return counter.page(asked, problem=str(problem), status=status, finishes=meant)
     offer = made.offer
     told = [*(in_words(one) for one in made.moved), *made.warnings]
     told.append(f"quote {offer.number} for {offer.job}: {offer.state}, {offer.total} {offer.currency}")
     return counter.after(asked, told, "#quotes")
-
-
-def printed(asked: Visit) -> Response:
-    """A quote as the page that the customer gets, as `quote print` writes it."""
-    with reading(asked.catalogue.engine) as session:
-        offer = offers(session, number_of(asked.word("number")))[0]
-    return HTMLResponse(quote_page(offer))
 
 
 def _made(asked: Visit) -> desk.Step:

@@ -54,7 +54,7 @@ def room(asked: Visit) -> Response:
     texts = typed_in(asked.query)
     seen = ("", "")
     with reading(asked.catalogue.engine) as session:
-        rooms = reads.rooms(session)
+        rooms = [] if asked.fragment else reads.rooms(session)
         name = asked.word("room")
         stored = reads.room(session, name) if name and asked.word("new") != "yes" else None
     if stored is not None:

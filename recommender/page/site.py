@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Awaitable, Callable
+from functools import partial
 from pathlib import Path
 from typing import Final
 from urllib.parse import parse_qsl, urlsplit
 
-import anyio
-import anyio.to_thread
 from starlette.applications import Starlette
 from starlette.datastructures import UploadFile
 from starlette.exceptions import HTTPException
@@ -18,6 +17,7 @@ from starlette.routing import Route
 
 from triptych.catalog.database import signing
 from triptych.catalog.errors import BadInput, CatalogError, DatabaseProblem, NotFound, Overtaken, Refused
+from triptych.recommender.advise.memory import Memory
 from triptych.recommender.api import Catalogue
 from triptych.recommender.page import (
     books,
@@ -35,6 +35,7 @@ from triptych.recommender.page import (
 from triptych.recommender.page.asked import Pairs, Upload, Visit
 from triptych.recommender.page.guard import Turned
 from triptych.recommender.page.rendering import drawing_style, shown
+from triptych.recommender.page.turns import Busy, Turns, processors
 
 Work = Callable[[Visit], Response]
 
@@ -47,13 +48,24 @@ STATIC: Final = {
 }
 """The files that come with the page."""
 
-ANSWERS_AT_ONCE: Final = 4
-"""So many answers are worked out at once; the others wait their turn."""
+QUICK_AT_ONCE: Final = 4
+"""So many answers that take no time are given at once, beside those that are worked out."""
+
+WORKED_OUT: Final = frozenset(
+    (
+        *("/centres", "/centre", "/compare", "/answer", "/money", "/datasheet", "/import", "/demo"),
+        *("/fit-sheet", "/report", "/labels", "/quote"),
+    )
+)
+"""What takes a processor for a while: as many at once as there are processors, and a drawing needn't wait for it."""
 
 MOST_FIELDS: Final = 600
 """More than any form here has."""
 
-STATUS: Final = ((NotFound, 404), (Overtaken, 409), (Refused, 409), (BadInput, 422), (DatabaseProblem, 503))
+STATUS: Final = (
+    *((NotFound, 404), (Overtaken, 409), (Refused, 409), (BadInput, 422)),
+    *((DatabaseProblem, 503), (Busy, 503)),
+)
 
 ROUTES: Final[tuple[tuple[str, str, Work], ...]] = (
     ("/", "GET", welcome.start),
@@ -78,7 +90,7 @@ ROUTES: Final[tuple[tuple[str, str, Work], ...]] = (
     ("/counter", "GET", counter.counter),
     ("/counter", "POST", counter.move),
     ("/quote", "POST", counter_quotes.quote),
-    ("/quote", "GET", counter_quotes.printed),
+    ("/quote", "GET", papers.quote),
     ("/ledger", "POST", counter.arrive),
     ("/books", "GET", books.books),
     ("/books", "POST", books.keep),
@@ -87,25 +99,35 @@ ROUTES: Final[tuple[tuple[str, str, Work], ...]] = (
     ("/installed-keep", "POST", installed.keep),
     ("/fit-sheet", "GET", papers.fit_sheet),
     ("/report", "GET", papers.report),
+    ("/labels", "GET", papers.labels),
 )
 """Every address, how it is asked, and what answers it."""
 
 
 def site(catalogue: Catalogue) -> Starlette:
     """The page of a catalogue, without its guard."""
-    limiter = anyio.CapacityLimiter(ANSWERS_AT_ONCE)
+    memory, quick, slow = Memory(catalogue.engine), Turns(QUICK_AT_ONCE), Turns(processors())
     routes = [Route("/static/{name}", _static, methods=["GET"])]
-    routes += [Route(path, _route(work, catalogue, limiter), methods=[how]) for path, how, work in ROUTES]
+    for path, how, work in ROUTES:
+        turns = slow if path in WORKED_OUT else quick
+        routes.append(Route(path, _route(work, catalogue, memory, turns), methods=[how]))
     handlers = {Turned: _turned(catalogue), HTTPException: _no_such(catalogue), Exception: _fault(catalogue)}
     return Starlette(routes=routes, exception_handlers=handlers)
 
 
-def _route(
-    work: Work, catalogue: Catalogue, limiter: anyio.CapacityLimiter
-) -> Callable[[Request], Awaitable[Response]]:
+def _route(work: Work, catalogue: Catalogue, memory: Memory, turns: Turns) -> Callable[[Request], Awaitable[Response]]:
     async def answered(request: Request) -> Response:
-        asked = await _asked(request, catalogue)
-        return await anyio.to_thread.run_sync(_answer, work, asked, limiter=limiter)
+        asked = await _asked(request, catalogue, memory)
+
+        async def wanted() -> bool:
+            # a slider that is moved on lets go of what it asked; what is to be done is done, whoever stays to see it
+            return request.method != "GET" or not await request.is_disconnected()
+
+        try:
+            given = await turns.take(partial(_answer, work, asked), wanted)
+        except Busy as problem:
+            return refusal(asked, problem)
+        return Response(status_code=204) if given is None else given
 
     return answered
 
@@ -124,7 +146,7 @@ def refusal(asked: Visit, problem: CatalogError) -> Response:
     return shown(template, asked, status, problem=str(problem), step="")
 
 
-async def _asked(request: Request, catalogue: Catalogue) -> Visit:
+async def _asked(request: Request, catalogue: Catalogue, memory: Memory) -> Visit:
     fields: list[tuple[str, str]] = []
     files: dict[str, Upload] = {}
     if request.method == "POST":
@@ -146,6 +168,7 @@ async def _asked(request: Request, catalogue: Catalogue) -> Visit:
         request.headers.get("hx-request") == "true" and not historical,
         _before(request),
         request.scope.get("who") or signing.whoever(),
+        memory,
     )
 
 

@@ -6,6 +6,7 @@ worked out takes both cores of a small machine: with many clients at once each w
 
 from __future__ import annotations
 
+import random
 import statistics
 import sys
 import tempfile
@@ -27,6 +28,7 @@ from triptych.recommender.advise.surveying import surveyed
 from triptych.recommender.api import Catalogue, open_catalogue
 from triptych.recommender.drawing.floor_plan import plan
 from triptych.recommender.drawing.front_elevation import front
+from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
 from triptych.recommender.page.room_form import texts_of
 
 CLIENTS = (1, 8, 16)
@@ -82,9 +84,23 @@ def kinds(opened: Catalogue, visitor: Visitor) -> dict[str, tuple[Callable[[], o
         asked = {"room": ROOM, "mains": MAINS, "cap": str(next(caps))}
         return visitor.get("/centres", asked, HX_Request="true").text
 
+    chance = random.Random(1)
+
+    def weighed() -> dict[str, float]:
+        return {name: round(chance.random(), 2) for name in DEFAULT_WEIGHTS}
+
+    def weigh() -> object:
+        answer = opened.match(ROOM, MAINS, weights=weighed(), first=20)
+        return answer.ranked[:20], answer.pending[:8], answer.excluded[:8], len(answer.excluded)
+
+    def slide_weights() -> object:
+        said = {f"weight.{name}": str(value) for name, value in weighed().items()}
+        return visitor.get("/centres", {"room": ROOM, "mains": MAINS, **said}, HX_Request="true").text
+
     return {
         "mains by letters": (found, lambda: visitor.get("/mains", {"q": "tri"}, HX_Request="true")),
-        "rank again": (rank, slide),
+        "another cap": (rank, slide),
+        "other weights": (weigh, slide_weights),
         "room drawn": (draw, lambda: visitor.get("/room", texts, HX_Request="true")),
     }
 

@@ -65,7 +65,7 @@ class Shop:
 def open_shop(session: Session, towers: int = 0, centres: int = 0, last: int = 0) -> Shop:
     """Store the models, and receive so many of each at the shop."""
     writes.save_loudspeakers(session, [TOWER, CENTRE, LAST])
-    shop = Shop(*(reads.stored(session, record.name).id for record in (TOWER, CENTRE, LAST)))
+    shop = Shop(*(reads.number(session, record.name) for record in (TOWER, CENTRE, LAST)))
     for number, quantity in ((shop.tower, towers), (shop.centre, centres), (shop.last, last)):
         if quantity:
             stock.record_movement(session, MovementLine(number, MovementKind.RECEIVE, quantity, "shop"))

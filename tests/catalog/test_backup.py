@@ -23,6 +23,7 @@ from triptych.catalog.stock.desk import Request
 from triptych.catalog.stock.proof import check
 
 
+@pytest.mark.crowd
 def test_a_backup_is_whole_while_others_write(sqlite_path: Path, tmp_path: Path) -> None:
     engine = open_engine(as_url(str(sqlite_path)))
     with writing(engine) as session:

@@ -131,6 +131,7 @@ def test_without_the_library_it_is_said_how_to_get_it(monkeypatch: pytest.Monkey
     assert "Oatfell Wren" in page, "what has no serial needs no library"
 
 
+@pytest.mark.slow
 def test_a_sheet_prints_as_pdf_with_24_labels(tmp_path: Path) -> None:
     import pypdf
 

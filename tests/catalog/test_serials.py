@@ -76,7 +76,7 @@ def test_a_pair_is_split_into_two_that_are_found(shop: sa.Engine, monkeypatch: p
         ]
         listed = {(row.speaker, row.pack): row.serials for row in stock_list(session)}
     assert listed == {(CENTRE.name, 1): ("Ab%1",), (TOWER.name, 1): ("P7-L", "P7-R")}
-    monkeypatch.setattr("triptych.catalog.stock.reading.MANY", 0)
+    monkeypatch.setattr("triptych.catalog.database.listings.MANY", 0)
     with reading(shop) as session:
         assert {(row.speaker, row.pack): row.serials for row in stock_list(session)} == listed
 

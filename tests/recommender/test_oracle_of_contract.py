@@ -22,6 +22,8 @@ from typer.testing import CliRunner
 from tests.recommender import oracle_of_contract as oracle
 from triptych.recommender.cli import app
 
+pytestmark = pytest.mark.whole
+
 KINDS = ("cavity", "open_shelf", "top", "stand", "wall", "behind_screen")
 TOWER = {
     "maker": "Gorse Pail", "model": "Tower", "roles": "main", "orientation": "upright", "width": 200, "height": 1000,
@@ -271,7 +273,6 @@ def test_a_few_placements_are_what_the_contract_says(tmp_path: Path, seed: int) 
     assert sum(1 for entry, place in stood(told, case) if held(case, entry, place)) == 3
 
 
-@pytest.mark.whole
 def test_many_placements_are_what_the_contract_says(tmp_path: Path) -> None:
     counted: Counter[str] = Counter()
     for seed in range(100, 124):
@@ -300,7 +301,6 @@ def same(entry: Mapping[str, Any], other: Mapping[str, Any], mirrored: bool = Fa
         near(others[key], value, 2e-3, 1e-5)
 
 
-@pytest.mark.whole
 @pytest.mark.parametrize("seed", [201, 202, 203])
 def test_a_mirrored_room_has_the_mirrored_answer(tmp_path: Path, seed: int) -> None:
     case = drawn(seed)
@@ -309,7 +309,6 @@ def test_a_mirrored_room_has_the_mirrored_answer(tmp_path: Path, seed: int) -> N
         same(entry, mirrored, mirrored=True)
 
 
-@pytest.mark.whole
 @pytest.mark.parametrize("seed", [301, 302])
 def test_a_room_in_inches_is_the_same_room(tmp_path: Path, seed: int) -> None:
     case = drawn(seed)

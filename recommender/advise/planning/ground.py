@@ -136,7 +136,7 @@ class Ground:
         BadBudget
             One that stands on a line cannot.
         """
-        keep = self.book.known(offered.rows)
+        keep = self.book.audible(offered.rows)
         if offered.fixed and not keep.all():
             at, line = self._line(offered.role)
             raise BadBudget(

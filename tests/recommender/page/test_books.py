@@ -100,6 +100,7 @@ def test_what_is_lent_comes_back_and_singles_become_a_pair(shopper: Visitor, own
     assert (refused.status, "pair" in refused.words) == (422, True)
 
 
+@pytest.mark.whole
 def test_a_quote_has_finishes_and_a_discount_and_is_delivered_in_parts(
     keeper: Visitor, own_catalogue: Catalogue
 ) -> None:

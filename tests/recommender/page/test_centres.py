@@ -38,6 +38,7 @@ def ranked(page: str) -> list[str]:
     return [f"{rank} {name}" for rank, name in entries]
 
 
+@pytest.mark.whole
 def test_the_ranking_is_that_of_match(reader: Visitor, mill: Advice) -> None:
     page = reader.get("/centres", MILL)
     assert ranked(page.text) == first_of(mill)
@@ -50,6 +51,7 @@ def test_the_ranking_is_that_of_match(reader: Visitor, mill: Advice) -> None:
         assert words in page.words
 
 
+@pytest.mark.whole
 def test_sliders_ask_what_options_ask(reader: Visitor, read_catalogue: Catalogue, mill: Advice) -> None:
     weights = {"timbre": 5, "coverage": 80, "headroom": 5, "aim": 5, "surroundings": 0, "balance": 0, "reach": 5}
     asked = {**MILL, "cap": "600 EUR", **{f"weight.{name}": str(value) for name, value in weights.items()}}
@@ -69,6 +71,7 @@ def test_sliders_ask_what_options_ask(reader: Visitor, read_catalogue: Catalogue
     assert ranked(reader.get("/centres", {**MILL, "tilt": "30"}).text) == shown(read_catalogue)
 
 
+@pytest.mark.whole
 def test_what_a_slider_changed_is_told(reader: Visitor) -> None:
     reader.get("/centres", MILL)
     url = f"http://{reader.own}/centres?room=Mill+House"
@@ -120,6 +123,7 @@ def test_what_cannot_be_asked_is_told(reader: Visitor, asked: dict[str, str], st
         assert "cap" not in asked or f'value="{asked["cap"]}"' in page.text
 
 
+@pytest.mark.whole
 def test_an_answer_given_in_place_ranks_again(shopper: Visitor, own_catalogue: Catalogue) -> None:
     with reading(own_catalogue.engine) as session:
         revision = stored(session, WAITS).revision

@@ -45,6 +45,7 @@ def filled(page: Reply, what: str, **said: str) -> dict[str, str]:
     return dict(parse_qsl(urlsplit(link).query))
 
 
+@pytest.mark.whole
 def test_the_whole_way_of_a_unit(shopper: Visitor, own_catalogue: Catalogue) -> None:
     page = done(shopper, move(shopper, "receive", quantity="3", cost="310 EUR"))
     assert "received 3" in page.words

@@ -41,6 +41,7 @@ def files() -> Files:
     return {name: (f"{name}.txt", text_of(level)) for name, level in three.items()}
 
 
+@pytest.mark.whole
 def test_the_verdict_is_that_of_verify(reader: Visitor, read_catalogue: Catalogue, files: Files) -> None:
     room = read_catalogue.room("Mill House")
     three = ([curve_of(level)] for level in (TRIO.left, TRIO.centre, TRIO.right))
@@ -56,6 +57,7 @@ def test_the_verdict_is_that_of_verify(reader: Visitor, read_catalogue: Catalogu
     assert "Centre and mains at the primary seat" in page.words
 
 
+@pytest.mark.whole
 def test_it_is_stored_as_built_by_a_click_and_once(shopper: Visitor, own_catalogue: Catalogue, files: Files) -> None:
     page = shopper.send("/installed?room=Mill+House", files, {"speaker": FIRST, "place": "top of the unit"})
     key = re.search(r'name="key" value="([^"]+)"', page.text)

@@ -49,11 +49,16 @@ def played() -> Iterator[Playwright]:
         yield playing
 
 
+def program() -> str:
+    """The Chromium of this machine."""
+    found = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    assert found, "these tests need Chromium: apt-get install chromium"
+    return found
+
+
 @pytest.fixture(scope="module")
 def browser(played: Playwright) -> Iterator[Browser]:
-    program = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
-    assert program, "these tests need Chromium: apt-get install chromium"
-    opened = played.chromium.launch(executable_path=program, args=["--no-sandbox", "--disable-gpu"])
+    opened = played.chromium.launch(executable_path=program(), args=["--no-sandbox", "--disable-gpu"])
     yield opened
     opened.close()
 
@@ -111,7 +116,7 @@ def test_from_an_empty_catalogue_to_a_printed_fit_sheet(browser: Browser, tmp_pa
         expect(page.get_by_role("heading", name="To be stored: Oatfell Wren Tower")).to_be_visible()
         click("button", "Store Oatfell Wren Tower")
         expect(page.get_by_text("added 1")).to_be_visible()
-        click("link", "take two as the mains")
+        click("link", "describe the room for Oatfell Wren Tower")
         for field, value in {
             "screen.diagonal": "65 in", "screen.bottom": "90 cm", "seat.1.distance": "3 m", "seat.1.ear_height": "1 m",
             "place.1.width": "1.6 m",
@@ -263,6 +268,7 @@ def test_the_readmes_pictures_are_made_from_these_pages(browser: Browser, seeded
 PAGES = (
     "/", "/mains", "/room", "/room?room=Mill+House", "/centres?room=Mill+House", "/datasheet", "/counter",
     "/counter?what=join", "/books", "/books?view=ledger", "/books?view=delivery", "/books?view=order",
+    "/books?view=orders", "/books?view=suppliers", "/books?view=grades", "/books?view=labels",
     "/centre?room=Mill+House&name=Bramble+Thatch+Trivet+Stacked+Centre", "/installed?room=Mill+House",
     "/compare?room=Mill+House&pick=Kettle+Moss+Bobbin+Centre&pick=Kettle+Moss+Bobbin+Low+Centre",
     "/money?limit=4000&currency=EUR&line.1.role=mains&line.1.price=900&line.1.quantity=2", "/centres?room=nowhere",
