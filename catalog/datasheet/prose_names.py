@@ -27,6 +27,7 @@ _FAMILY: Final = re.compile(
     r"(?![\w-]|[.,:]\d| ?(?:mm|cm|kg|dB|k?Hz|W\b|ohm|Ω|V\b|%|€|£|\$|inch|\"))"
 )
 _CODE: Final = re.compile(r"(?<![\w.-])(?P<first>[A-Z]{1,4})-?(?P<own>[A-Z]?\d{1,3}[A-Z]{0,2}|[A-Z]{1,3})(?![\w-])")
+_LABELLED: Final = re.compile(r"\W*[^\W\d][^:.]{1,30}(?::| [-–—]) ?\S")
 _NO_NAME: Final = re.compile(
     r"(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec|okt|dez|mai|mon|tue|wed|thu|fri|sat|sun)\w*|"
     r"page|seite|figure?|fig|table|tab|unit|step|note|issue|nr|no|posts?|the|all|both|for|and|but|with|from|size|"
@@ -36,7 +37,7 @@ _NO_NAME: Final = re.compile(
 
 def in_prose(lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | None:
     """Return loudspeakers of which sentences alone tell, at least two with much of each; None where there are none."""
-    paragraphs = list(_paragraphs(lines))
+    paragraphs = [one for one in _paragraphs(lines) if _is_prose(lines[one[0].start : one[0].stop])]
     for names in _families(paragraphs):
         parts = [SheetPart(name) for name in names]
         taken: set[int] = set()
@@ -64,6 +65,13 @@ def _paragraphs(lines: Sequence[Line]) -> Iterator[tuple[range, Line]]:
                 text = text.ljust(lines[row].start - lines[rows[0]].start) + lines[row].text
             yield rows, Line(text, lines[rows[0]].start, (Cell(text, lines[rows[0]].start, 0),), ruled=False)
             start = place + 1
+
+
+def _is_prose(lines: Sequence[Line]) -> bool:
+    """Whether lines hold sentences: no cells side by side, hardly a label with its value, and small letters."""
+    labelled = sum(_LABELLED.match(line.text) is not None for line in lines)
+    capitals = all(line.text == line.text.upper() for line in lines)
+    return all(len(line.cells) == 1 for line in lines) and labelled < _TELLING and not capitals
 
 
 def _families(paragraphs: Sequence[tuple[range, Line]]) -> Iterator[list[Cell]]:
