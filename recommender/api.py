@@ -318,23 +318,28 @@ class Catalogue:
 
     def answer(self, ask: Callable[[Session], tuple[Answer, Fresh]]) -> Answer:
         """Ask in a reading transaction, then keep the profiles that were computed, where the user may write."""
-        from sqlalchemy.exc import DBAPIError
-
-        from triptych.catalog.database import writes
-        from triptych.catalog.database.engine import reading, writing
-        from triptych.catalog.errors import DatabaseProblem
+        from triptych.catalog.database.engine import reading
 
         began = perf_counter()
         with reading(self.engine) as session:
             given, fresh = ask(session)
         log.info("answered in %.2f s; acoustic profiles computed: %d", perf_counter() - began, len(fresh))
         if fresh:
-            try:
-                with writing(self.engine) as session:
-                    writes.save_profiles(session, fresh)
-            except (DBAPIError, DatabaseProblem) as problem:
-                log.info("acoustic profiles were computed but not kept: %s", problem)
+            self._keep(fresh)
         return given
+
+    def _keep(self, fresh: Fresh) -> None:
+        from sqlalchemy.exc import DBAPIError
+
+        from triptych.catalog.database.engine import writing
+        from triptych.catalog.database.writes import save_profiles
+        from triptych.catalog.errors import DatabaseProblem
+
+        try:
+            with writing(self.engine) as session:
+                save_profiles(session, fresh)
+        except (DBAPIError, DatabaseProblem) as problem:
+            log.info("acoustic profiles were computed but not kept: %s", problem)
 
 
 def judged_budget(catalogue: Catalogue, table: Mapping[str, object], rule_set: RuleSet) -> tuple[Check, Mend]:

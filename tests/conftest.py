@@ -23,6 +23,7 @@ from hypothesis import settings
 from tests import collecting
 from tests.collecting import QUICK
 from tests.quicker import quicker
+from tests.server_catalogue import ServerCatalogue
 from triptych.catalog.database.address import as_url
 from triptych.catalog.database.engine import open_engine, reading, upgrade, writing
 from triptych.catalog.database.reads import candidate_columns
@@ -77,7 +78,7 @@ def _own_server(binaries: Path, *, durable: bool) -> Iterator[RunningServer]:
     control = [str(binaries / "pg_ctl"), "-D", f"{folder}/data", "-w", "-s"]
     options = f"-c listen_addresses='' -k {folder}"
     if not durable:
-        options += " -c fsync=off -c full_page_writes=off -c synchronous_commit=off"
+        options += " -c fsync=off -c full_page_writes=off -c synchronous_commit=off -c autovacuum=off"
     try:
         make = ["-A", "trust", "-U", "postgres", "--no-sync", "-E", "UTF8", "--locale=C.UTF-8"]
         _run_as_postgres([str(binaries / "initdb"), "-D", f"{folder}/data", *make], folder)
@@ -207,10 +208,15 @@ def _one_sqlite(tmp_path_factory: pytest.TempPathFactory) -> Iterator[sa.Engine]
 
 
 @pytest.fixture(scope="session")
-def _one_postgresql(postgresql_url: str) -> Iterator[sa.Engine]:
-    opened = open_engine(beside(postgresql_url, f"test_{uuid.uuid4().hex[:8]}"))
-    yield opened
-    opened.dispose()
+def one_postgresql(postgresql_url: str, postgresql_template: str) -> Iterator[ServerCatalogue]:
+    name = f"test_{uuid.uuid4().hex[:8]}"
+    kept = ServerCatalogue(
+        open_engine(beside(postgresql_url, name)),
+        partial(on_server, postgresql_url, f"CREATE DATABASE {name} TEMPLATE {postgresql_template}"),
+        partial(on_server, postgresql_url, f"DROP DATABASE IF EXISTS {name} WITH (FORCE)"),
+    )
+    yield kept
+    kept.take_away()
 
 
 def fresh_sqlite(opened: sa.Engine, template: Path) -> Iterator[sa.Engine]:
@@ -220,13 +226,6 @@ def fresh_sqlite(opened: sa.Engine, template: Path) -> Iterator[sa.Engine]:
     opened.dispose()
     for left in path.parent.glob(f"{path.name}*"):
         left.unlink()
-
-
-def _fresh_postgresql(opened: sa.Engine, server: str, template: str) -> Iterator[sa.Engine]:
-    on_server(server, f"CREATE DATABASE {opened.url.database} TEMPLATE {template}")
-    yield opened
-    opened.dispose()
-    on_server(server, f"DROP DATABASE {opened.url.database} WITH (FORCE)")
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
@@ -239,4 +238,4 @@ def engine(request: pytest.FixtureRequest) -> Iterator[sa.Engine]:
     if request.param == "sqlite":
         yield from fresh_sqlite(have("_one_sqlite"), have("sqlite_template"))
     else:
-        yield from _fresh_postgresql(have("_one_postgresql"), have("postgresql_url"), have("postgresql_template"))
+        yield from have("one_postgresql").given()

@@ -17,7 +17,6 @@ from sqlalchemy.orm import Session
 from triptych.catalog.database import reads
 from triptych.catalog.database.columns import Columns, read_columns
 from triptych.catalog.database.models import Curve, Loudspeaker, Source
-from triptych.catalog.database.writes import source_numbers
 from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.records import CurveKind, CurveRecord
 
@@ -200,6 +199,8 @@ def _packed(record: CurveRecord) -> bytes:
 
 
 def _insert(session: Session, number: int, prepared: Sequence[Prepared]) -> None:
+    from triptych.catalog.database.writes import source_numbers
+
     sources = source_numbers(session, (one.record.source for one in prepared))
     now = datetime.now(UTC)
     rows: list[dict[str, Any]] = [

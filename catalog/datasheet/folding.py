@@ -34,33 +34,35 @@ _BY: Final = re.compile(
 )
 
 
-_SHORTHAND: Final = (
-    (re.compile(r"\bw/o\b\.?"), "without"),
-    (re.compile(r"\bw/ ?(?=[a-z]{3})"), "with "),
-    (re.compile(r"(?<![\d.,])(\d{1,2})k(\d)(?!\d)"), r"\1.\2 khz"),
-    (re.compile(r"(?<![\d.,])(\d)v(\d\d)(?!\d)"), r"\1.\2 v"),
-    (re.compile(r"(?<![\d.,])(\d{1,2})r(?![a-z0-9])"), r"\1 ohm"),
-    (re.compile(r"(?<=[a-z]),(?=\d)"), ", "),
-    (re.compile(r"\be ciency\b"), "efficiency"),
-    (re.compile(r"\bampli er"), "amplifier"),
-    (re.compile(r"\bspeci cation"), "specification"),
-    (re.compile(r"\bre ex\b"), "reflex"),
-    (re.compile(r"\b(down|front|rear|side)(ward)?- ring\b"), r"\1\2-firing"),
-    (re.compile(r"\bin nite ba e\b"), "infinite baffle"),
-    (re.compile(r"(?<!\d)([12]\d)er (?=\S*(?:kalotte|hochton))"), r"\1 mm "),
-    (re.compile(r"(?<!\d)([123]\d)er (?=(?:tmt|tt|mt|tief|bass|mittel|chassis|koax)\S*)"), r"\1 cm "),
+SHORTHAND: Final = (
+    ("w/o", re.compile(r"\bw/o\b\.?"), "without"),
+    ("w/", re.compile(r"\bw/ ?(?=[a-z]{3})"), "with "),
+    ("k", re.compile(r"(?<![\d.,])(\d{1,2})k(\d)(?!\d)"), r"\1.\2 khz"),
+    ("v", re.compile(r"(?<![\d.,])(\d)v(\d\d)(?!\d)"), r"\1.\2 v"),
+    ("r", re.compile(r"(?<![\d.,])(\d{1,2})r(?![a-z0-9])"), r"\1 ohm"),
+    (",", re.compile(r"(?<=[a-z]),(?=\d)"), ", "),
+    ("e ciency", re.compile(r"\be ciency\b"), "efficiency"),
+    ("ampli er", re.compile(r"\bampli er"), "amplifier"),
+    ("speci cation", re.compile(r"\bspeci cation"), "specification"),
+    ("re ex", re.compile(r"\bre ex\b"), "reflex"),
+    ("- ring", re.compile(r"\b(down|front|rear|side)(ward)?- ring\b"), r"\1\2-firing"),
+    ("in nite ba e", re.compile(r"\bin nite ba e\b"), "infinite baffle"),
+    ("er ", re.compile(r"(?<!\d)([12]\d)er (?=\S*(?:kalotte|hochton))"), r"\1 mm "),
+    ("er ", re.compile(r"(?<!\d)([123]\d)er (?=(?:tmt|tt|mt|tief|bass|mittel|chassis|koax)\S*)"), r"\1 cm "),
     (
+        " ",
         re.compile(
             r"\b(?:between|zwischen|entre|fra|tra|tussen|miedzy) (\d[\d.,]*(?: ?[a-zω]{1,5})?) "
             r"(?:and|und|et|y|e|en|i|a) (?=\d)"
         ),
         r"\1 - ",
     ),
-    (re.compile(r"(?<![\d.,])([0-2])m(\d\d)(?!\d)"), r"\1.\2 m"),
+    ("m", re.compile(r"(?<![\d.,])([0-2])m(\d\d)(?!\d)"), r"\1.\2 m"),
 )
 """Habits of writing that would be read otherwise: `w/grille` names no width, 3k3 is 3.3 kHz, 2V83 is 2.83 V, and
 'between 40 and 250 W' is one range; letters that a PDF lost, as in 'e ciency'; German '25er Kalotte' and '17er
-Tieftöner', which are millimetres and centimetres."""
+Tieftöner', which are millimetres and centimetres. Before each stands what every text has that it changes: looking
+for that takes far less time."""
 
 
 _WRAPPED: Final = re.compile(
@@ -163,14 +165,21 @@ def folded(text: str) -> str:
     >>> folded("Höhe × Breite: 7½″ × 546 mm"), folded("±3 dB, 8 Ω")
     ('hohe x breite: 7 1/2" x 546 mm', '±3 db, 8 ω')
     """
-    # a raised digit behind a number is a footnote or a power, and no digit of it
-    raised = _RAISED.sub("^", _SMALL_FRACTION.sub(r" \1/\2 ", text))
-    marked = re.sub(r"[øØ⌀∅]\s*(?=\d)", "", raised).translate(_MARKS)
-    bare = "".join(c for c in unicodedata.normalize("NFKD", marked) if not unicodedata.combining(c)).casefold()
-    bare = _PLUS_MINUS.sub("±", bare).replace("''", '"').replace("⁄", "/")
-    bare = _BY.sub(" x ", re.sub(r"(?<=\d)\s*\.{2,}\s*(?=\d)", " - ", bare))
+    if not text.isascii():
+        # a raised digit behind a number is a footnote or a power, and no digit of it
+        text = _RAISED.sub("^", _SMALL_FRACTION.sub(r" \1/\2 ", text))
+        text = re.sub(r"[øØ⌀∅]\s*(?=\d)", "", text)
+    marked = text.translate(_MARKS)
+    if not marked.isascii():
+        marked = "".join(c for c in unicodedata.normalize("NFKD", marked) if not unicodedata.combining(c))
+    bare = _PLUS_MINUS.sub("±", marked.casefold()).replace("''", '"').replace("⁄", "/")
+    if ".." in bare:
+        bare = re.sub(r"(?<=\d)\s*\.{2,}\s*(?=\d)", " - ", bare)
+    if "x" in bare or "*" in bare:
+        bare = _BY.sub(" x ", bare)
     bare = re.sub(r"(?<=\d) -(?=[a-z])", "-", bare)
-    plain = re.sub(r"\s+", " ", re.sub(r'(?<=\d) (?=["°])', "", bare)).strip()
-    for pattern, instead in _SHORTHAND:
-        plain = pattern.sub(instead, plain)
+    plain = " ".join(re.sub(r'(?<=\d) (?=["°])', "", bare).split())
+    for part, pattern, instead in SHORTHAND:
+        if part in plain:
+            plain = pattern.sub(instead, plain)
     return in_digits(plain)

@@ -47,7 +47,7 @@ def in_digits(folded: str) -> str:
     whole = _METRES.sub(lambda match: f"{match[1]}.{int(match[2]):02} m", _SPELT.sub(_spelt, folded))
     halved = _AND_HALF.sub(lambda match: f"{match[1]}.5 {match[2]}", whole)
     lowered = _MINUS.sub(lambda match: f"-{_plain(_value(match[1]))}", halved)
-    return _SPELT.sub(_spelt, lowered)
+    return folded if lowered == folded else _SPELT.sub(_spelt, lowered)
 
 
 def _spelt(match: re.Match[str]) -> str:

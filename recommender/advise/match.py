@@ -14,7 +14,6 @@ from sqlalchemy.orm import Session
 from triptych.catalog.database import reads
 from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.records import RoomRecord
-from triptych.catalog.stock.availability import promises
 from triptych.recommender.advise.account import Account
 from triptych.recommender.advise.advice import Advice, Built, Otherwise, RuledOut, Standing, Waiting
 from triptych.recommender.advise.beside import Option, options, ranking
@@ -93,6 +92,8 @@ def match(session: Session, question: Question, memory: Memory | None = None) ->
 
 def _shelved(session: Session, account: Account) -> dict[int, str]:
     """What there is else of the candidates that the ledger knows and that cannot be promised now, and when."""
+    from triptych.catalog.stock.availability import promises
+
     available = account.scene.boxes.available
     gone = np.flatnonzero(~np.isnan(available) & ~(available >= 1)).tolist()
     numbers = {account.catalogue.ids[account.rows[candidate]]: candidate for candidate in gone}
@@ -105,6 +106,8 @@ def _shelved(session: Session, account: Account) -> dict[int, str]:
 
 def _otherwise(session: Session, account: Account) -> Otherwise | None:
     """What would come first if it needn't be in stock; None where that is the first anyway."""
+    from triptych.catalog.stock.availability import promises
+
     scene = replace(account.scene, in_stock=False)
     found = leading_options(scene, LEADING, 1).options
     result = ranking(found, scene)

@@ -302,6 +302,8 @@ def _unknown(scene: Scene, spots: list[Spot], criteria: list[CriterionValues]) -
         "room gain": np.where(spread["headroom"], float(np.isnan(scene.drive.room_gain)), 0.0),
         "drive": everyone * float(bool(scene.drive.untold)),
         "axis": np.array([float(_aim_unknown(spot)) for spot in spots]),
+        "mains' wall": everyone * float(not mains.stands.wall_stated),
+        "outside": np.array([float(_outside_unknown(spot)) for spot in spots]),
         "mains' axis": everyone * float(np.isnan(mains.stands.axis_height[0])),
         "port": np.array([float(_port_unknown(spot)) for spot in spots]),
         "price": np.isnan(scene.boxes.price[candidates]).astype(np.float64),
@@ -328,6 +330,12 @@ def _aim_unknown(spot: Spot) -> bool:
     """Whether the axis of a box, or where it stands, isn't known."""
     aim = spot.option.aim
     return bool(aim.axis_unknown[spot.here] or aim.unknown[spot.here] or aim.untried[spot.here])
+
+
+def _outside_unknown(spot: Spot) -> bool:
+    """Whether a box isn't measured across its front: where its axis is, and what its baffle and a horn's mouth do."""
+    boxes, here = spot.option.boxes, spot.here
+    return bool(np.isnan(boxes.height[here]) or np.isnan(boxes.width[here]))
 
 
 CLAIM: Final = 0.25

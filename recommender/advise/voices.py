@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from time import monotonic
-from typing import Final
+from typing import TYPE_CHECKING, Final, TypeAlias
 
 import numpy as np
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import reads
-from triptych.catalog.database.writes import StoredProfile
 from triptych.recommender.advise.catalogue import Loudspeakers
 from triptych.recommender.advise.curve_arrays import Curves, CurveShelf, voiced
 from triptych.recommender.physics import description
@@ -20,7 +19,10 @@ from triptych.recommender.physics.profile import MODEL_VERSION, Profile, decibel
 from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray
 from triptych.recommender.scene.hearing import Voices
 
-Fresh = list[StoredProfile]
+if TYPE_CHECKING:
+    from triptych.catalog.database.writes import StoredProfile
+
+Fresh: TypeAlias = "list[StoredProfile]"
 """Acoustic profiles that were computed just now and belong into the catalogue."""
 
 STORED: Final = ("id", "revision", "model_version", "data")
@@ -68,6 +70,10 @@ class VoiceBook:
     @property
     def fresh(self) -> Fresh:
         """What had to be computed so far."""
+        if not self._computed:
+            return []
+        from triptych.catalog.database.writes import StoredProfile
+
         ids, revisions = self._catalogue.ids, self._catalogue.revisions
         return [StoredProfile(ids[row], revisions[row], MODEL_VERSION, data) for row, data in self._computed.items()]
 

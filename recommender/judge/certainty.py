@@ -65,6 +65,8 @@ CAUSES: Final = (
     Cause("drive", ("headroom",), shared=True),
     Cause("axis", ("aim", "timbre")),
     Cause("mains' axis", ("aim", "timbre"), shared=True),
+    Cause("mains' wall", ("timbre",), shared=True),
+    Cause("outside", ("aim", "timbre", "coverage"), ends=("aim", "timbre", "coverage")),
     Cause("port", ("surroundings",)),
     Cause("price", ("balance",)),
     Cause("mains' price", ("balance",), shared=True),

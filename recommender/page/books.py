@@ -20,7 +20,7 @@ from triptych.catalog.stock.timing import day_of, until_words, zone_of
 from triptych.recommender.page import purchasing
 from triptych.recommender.page.asked import Visit, address
 from triptych.recommender.page.book_view import BookView, Cell, sort_words
-from triptych.recommender.page.counter_forms import quantity_of
+from triptych.recommender.page.counter_forms import in_fields, quantity_of
 from triptych.recommender.page.rendering import moved, shown
 from triptych.recommender.page.telling import Tellings
 
@@ -66,7 +66,7 @@ def _page(asked: Visit, *, done: Sequence[str] = (), problem: str = "", status: 
         "labels_url": asked.link("/labels", **{name: asked.word(name) for name in LABEL_FIELDS}),
         "typed": {name: asked.word(name) for name in TYPED},
         "done": done,
-        "problem": problem,
+        "problem": in_fields(problem),
     }
     return shown("books.html.j2", asked, status, step="books", **values)
 

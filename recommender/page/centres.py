@@ -51,6 +51,10 @@ TARGETS: Final = (80, 115)
 """Where the slider of the target level begins and ends [dB]."""
 
 
+ROOMS_GATES: Final = ("tilt", "height")
+"""What waits for these may wait for a figure of the room, too."""
+
+
 class _Memory:
     """Who stood where, by the address that asked."""
 
@@ -160,6 +164,7 @@ def _waits(asked: Visit, one: Waiting, known: reads.Stored) -> dict[str, Any]:
         "why": prose(one.why),
         "fields": fields,
         "revision": known.revision,
+        "in_room": asked.link("/room") if one.gate in ROOMS_GATES else "",
         "url": asked.link("/centre", name=one.speaker, place=one.place),
     }
 

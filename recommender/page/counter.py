@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import Any, Final
 
@@ -20,7 +19,16 @@ from triptych.catalog.stock.desk import Answer, Request
 from triptych.catalog.stock.quote_reading import offers
 from triptych.catalog.stock.timing import until_words
 from triptych.recommender.page.asked import Visit, address
-from triptych.recommender.page.counter_forms import FIELDS, LABELS, WHATS, grade_of, number_of, request_of, serials_of
+from triptych.recommender.page.counter_forms import (
+    FIELDS,
+    LABELS,
+    WHATS,
+    grade_of,
+    in_fields,
+    number_of,
+    request_of,
+    serials_of,
+)
 from triptych.recommender.page.finishes import FinishMeant, finishes_meant
 from triptych.recommender.page.rendering import moved, shown
 from triptych.recommender.page.telling import Tellings
@@ -30,9 +38,6 @@ ROWS_SHOWN: Final = 200
 
 QUOTE_ROWS: Final = 5
 """A quote's form has room for so many loudspeakers at first."""
-
-_OPTION: Final = re.compile(r"--([a-z])")
-"""An option of a command, which has a field of its name here."""
 
 DONE: Final = "done"
 """The name in the address of the token by which what was done is told, once."""
@@ -84,7 +89,7 @@ def page(
         "places": places,
         "search": {"q": text, "at": place, "job_is": job, "serial_is": asked.word("serial_is")},
         "done": done,
-        "problem": _OPTION.sub(r"\1", problem),
+        "problem": in_fields(problem),
         "finishes": finishes,
         "again": asked.link("/quote" if asked.word("step") else "/counter"),
     }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Final
 
@@ -46,8 +47,16 @@ LABELS: Final = {
     "reason": ("Reason", "Why: the ledger keeps it"),
 }
 
+_OPTION: Final = re.compile(r"--([a-z])")
+"""An option of a command, which has a field of its name here."""
+
 FIELDS: Final = ("model", "location", "grade", "finish", "single", "seen", *LABELS)
 """Every field that some movement has."""
+
+
+def in_fields(words: str) -> str:
+    """What a command would tell, for somebody who has fields and no options."""
+    return _OPTION.sub(r"\1", words)
 
 
 def request_of(asked: Visit, what: str) -> Request:

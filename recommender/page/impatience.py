@@ -1,4 +1,4 @@
-"""Connections whose headers don't come: let go, so that nobody holds them open by a letter now and then."""
+"""Connections whose headers don't come, or whose answers nobody takes: let go, so that nobody holds them for ever."""
 
 from __future__ import annotations
 
@@ -10,13 +10,18 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 
 
 class ImpatientProtocol(H11Protocol):
-    """HTTP/1.1 as uvicorn speaks it, to whom the headers of a request come whole within `headers_within` seconds."""
+    """HTTP/1.1 as uvicorn speaks it, to whom the headers of a request come whole within `headers_within` seconds.
+
+    Whoever asked something takes a part of the answer within `taken_within` seconds, and the next, or is let go.
+    """
 
     headers_within: float = 10.0
+    taken_within: float = 30.0
 
     def __init__(self, *arguments: Any, **named: Any) -> None:
         super().__init__(*arguments, **named)
         self._patience: asyncio.TimerHandle | None = None
+        self._untaken: asyncio.TimerHandle | None = None
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         """Begin to wait for the first request."""
@@ -34,7 +39,21 @@ class ImpatientProtocol(H11Protocol):
     def connection_lost(self, exc: Exception | None) -> None:
         """Wait for nothing any more."""
         self._stop_waiting()
+        self.resume_writing()
         super().connection_lost(exc)
+
+    def pause_writing(self) -> None:
+        """Begin to wait for somebody to take what was answered: more of it isn't put aside."""
+        super().pause_writing()
+        # what is closed politely would wait for the reader still
+        self._untaken = self._untaken or self.loop.call_later(self.taken_within, self.transport.abort)
+
+    def resume_writing(self) -> None:
+        """Go on: a part of the answer was taken."""
+        super().resume_writing()
+        if self._untaken is not None:
+            self._untaken.cancel()
+            self._untaken = None
 
     def _wait(self) -> None:
         self._patience = self.loop.call_later(self.headers_within, self._let_go)

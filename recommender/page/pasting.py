@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
@@ -26,6 +27,7 @@ from triptych.catalog.datasheet.titles import PLACED
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS
 from triptych.catalog.files.sheet_storing import SheetPlan, plan_sheet, store_sheet
+from triptych.catalog.records import Role
 from triptych.recommender.page.asked import Visit
 from triptych.recommender.page.rendering import shown
 
@@ -74,20 +76,39 @@ def look(asked: Visit) -> Response:
         text = asked.word("text")
         return shown("paste.html.j2", asked, 422, step="mains", problem=str(problem), text=text)
     review, problems = _with_answers(asked, review)
-    if problems or not asked.word("store"):
-        return _shown(asked, review, problems, status=422 if problems else 200)
+    if problems:
+        return _shown(asked, review, problems, status=422)
+    if not asked.word("store"):
+        return _shown(asked, review, {}, plan=_ready(asked, review))
     try:
         plan = plan_sheet(asked.catalogue.engine, review)
-        if asked.word("store") == "look" or (plan.doubts and asked.word("meant") != "yes"):
-            return _shown(asked, review, {}, plan=plan)
+        # what was shown before is stored, and nothing that was typed into its fields since
+        changed = asked.word("plan") not in ("", _mark(plan))
+        if asked.word("store") == "look" or changed or (plan.doubts and asked.word("meant") != "yes"):
+            return _shown(asked, review, {}, plan=plan, changed=changed)
         saved = store_sheet(asked.catalogue.engine, plan, clear=asked.word("clear") == "yes")
     except BadInput as problem:
         return _shown(asked, review, {"": str(problem)}, status=422)
     return shown(
         "pasted.html.j2", asked, step="mains",
         counts=f"added {saved.added}, changed {saved.changed}, unchanged {saved.unchanged}",
-        names=[record.name for record in plan.records],
+        stored=[(record.name, Role.MAIN in record.roles) for record in plan.records],
     )  # fmt: skip
+
+
+def _ready(asked: Visit, review: SheetReview) -> SheetPlan | None:
+    """What would be stored, where a sheet names it so well that nothing has to be said first."""
+    try:
+        plan = plan_sheet(asked.catalogue.engine, review)
+    except BadInput:
+        return None
+    named = all(naming[3] for place in range(len(review.said)) for naming in _part(review, place, {}, {})["naming"][2:])
+    return plan if named and not plan.doubts and not plan.cleared else None
+
+
+def _mark(plan: SheetPlan) -> str:
+    """What tells the records of a plan from all others."""
+    return hashlib.sha256(repr(plan.records).encode()).hexdigest()[:20]
 
 
 def _read(asked: Visit) -> SheetReview:
@@ -137,7 +158,13 @@ def _key(question: OpenQuestion) -> str:
 
 
 def _shown(
-    asked: Visit, review: SheetReview, problems: dict[str, str], *, status: int = 200, plan: SheetPlan | None = None
+    asked: Visit,
+    review: SheetReview,
+    problems: dict[str, str],
+    *,
+    status: int = 200,
+    plan: SheetPlan | None = None,
+    changed: bool = False,
 ) -> Response:
     typed = {key: value for key, value in asked.form if key in problems}
     return shown(
@@ -157,6 +184,9 @@ def _shown(
         problem=problems.get("", ""),
         wrong=len([key for key in problems if key]),
         plan=plan,
+        mark=_mark(plan) if plan is not None else "",
+        changed=changed,
+        open_answers=len([one for one in open_questions(review) if one.column not in SAID_OFTEN]),
     )  # fmt: skip
 
 

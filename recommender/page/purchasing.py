@@ -42,7 +42,7 @@ def reordered(asked: Visit, session: Session) -> BookView:
 
 def ordered(asked: Visit, session: Session) -> BookView:
     """What is ordered and has not come, as `supplier orders` lists it."""
-    heads = ("order", "loudspeaker", "from", "ordered", "come", "expected", "job", "state", "to do", "or")
+    heads = ("order", "loudspeaker", "from", "ordered", "come", "expected", "job", "state", "to do", "cancel")
     rows: list[tuple[Cell, ...]] = []
     for one in suppliers.orders(session, every=asked.word("every") == "yes"):
         sort = sort_words(one.speaker, one.finish)

@@ -398,11 +398,17 @@ higher or lower, a slope of order 2 to 4, all kinds of tweeters, the usual layou
 
 
 UNSAID_LEFT: Final = {
-    "layout": (0.25, 4.0), "size": (0.8, 1.25), "tweeter": (0.22, 2.7), "crossover": (0.4, 2.6), "order": (0.6, 1.35),
-    "spacing": (0.4, 2.0),
+    "layout": (0.25, 4.0), "size": (0.8, 1.25), "tweeter": (0.22, 3.1), "crossover": (0.4, 2.4), "order": (0.6, 1.35),
+    "spacing": (0.35, 2.4),
 }  # fmt: skip
 """What is left at least and at most of the square of a difference in responses where a datasheet leaves one input out
 [1]: what its plausible values make of it in nineteen of twenty boxes of the usual layouts. Our own figures."""
+
+GUIDED_CROSSOVER_LEFT: Final = (0.6, 5.0)
+"""The same of a crossover to a waveguide or a horn, which is taken at the low end of what it may be."""
+
+SPREAD_CROSSOVER_LEFT: Final = (0.22, 1.4)
+"""The same of one to a ribbon, which is taken at the high end."""
 
 SIZED_TWEETER_LEFT: Final = (0.85, 1.3)
 """The same of a tweeter whose kind is stated."""
@@ -439,21 +445,29 @@ def unsaid(assumed: Assumed, kin: Kin, lying: BoolArray) -> Unsaid:
     untyped = kin.loading == Loading.UNKNOWN
     shifts = dict(UNSAID_SHIFT) | {"tweeter": UNSAID_SHIFT["tweeter"] * np.where(untyped, 1.0, 0.125)}
     squares = [np.square(shift) * getattr(assumed, name) for name, shift in shifts.items()]
-    special = {"tweeter": (untyped, SIZED_TWEETER_LEFT), "spacing": (lying, STACKED_LEFT)}
     least, most = (
-        [
-            np.where(
-                getattr(assumed, name),
-                left[which]
-                if name not in special
-                else np.where(special[name][0], left[which], special[name][1][which]),
-                1.0,
-            )
-            for name, left in UNSAID_LEFT.items()
-        ]
+        [np.where(getattr(assumed, name), left, 1.0) for name, left in _left(assumed, kin, lying, which).items()]
         for which in (0, 1)
     )
     return Unsaid(np.asarray(np.sqrt(np.sum(squares, axis=0))), np.min(least, axis=0), np.max(most, axis=0))
+
+
+def _left(assumed: Assumed, kin: Kin, lying: BoolArray, which: int) -> dict[str, FloatArray | float]:
+    """What each input leaves of the square of a difference at least (0) or at most (1) where it is left out [1]."""
+    usual = {name: ends[which] for name, ends in UNSAID_LEFT.items()}
+    guided, spread = np.isin(kin.loading, (Loading.WAVEGUIDE, Loading.HORN)), kin.loading == Loading.RIBBON
+    return usual | {
+        # what crossover is taken follows from the tweeter, so a kind that is said moves that too
+        "tweeter": np.where(
+            kin.loading == Loading.UNKNOWN,
+            usual["tweeter"] * np.where(assumed.crossover, usual["crossover"], 1.0),
+            SIZED_TWEETER_LEFT[which],
+        ),
+        "spacing": np.where(lying, usual["spacing"], STACKED_LEFT[which]),
+        "crossover": np.select(
+            [guided, spread], [GUIDED_CROSSOVER_LEFT[which], SPREAD_CROSSOVER_LEFT[which]], usual["crossover"]
+        ),
+    }
 
 
 def free_air(

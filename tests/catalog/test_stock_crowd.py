@@ -13,7 +13,7 @@ from triptych.catalog.stock.proof import check
 
 pytestmark = pytest.mark.crowd
 
-COUNT, SECONDS, KILLS = 16, 4.0, 20
+COUNT, SECONDS, KILLS = 10, 1.5, 12
 
 
 def _url(engine: sa.Engine) -> str:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from cmath import exp
 from dataclasses import dataclass
+from functools import lru_cache
 from math import asin, asinh, atan2, cos, degrees, dist, hypot, log10, pi, radians, sin, sqrt, tan
 
 C = 343.2
@@ -103,12 +104,17 @@ def free_depth(place: Opening) -> float:
 
 
 def tilt_fits(box: Box, place: Opening) -> float:
-    """The largest tilt reached from flat in steps of a thousandth of a degree, 30 at most."""
+    """The largest tilt reached from flat in steps of a twentieth and then of a thousandth of a degree, 30 at most."""
     deep = free_depth(place) - place.setback - box.rear
-    for step in range(30_001):
+
+    def too_large(step: int) -> bool:
         high, long = extent(box, step / 1000)
-        if (place.height is not None and high > place.height - 0.010 + 1e-9) or long > deep + 1e-9:
-            return max(0, step - 1) / 1000
+        return (place.height is not None and high > place.height - 0.010 + 1e-9) or long > deep + 1e-9
+
+    for stride in range(0, 30_001, 50):
+        if too_large(stride):
+            first = next(step for step in range(max(0, stride - 49), stride + 1) if too_large(step))
+            return max(0, first - 1) / 1000
     return 30.0
 
 
@@ -158,10 +164,14 @@ def across(at: Point) -> float:
     return degrees(asin(at[0] / hypot(*at)))
 
 
+STEPS = 24
+HALVES = [(t, sin(t)) for t in (pi * (n + 0.5) / STEPS for n in range(STEPS))]
+
+
 def bessel(x: float) -> float:
-    """J1 by its integral, which the midpoint rule gives to rounding."""
-    steps = 40
-    return sum(cos(t - x * sin(t)) for t in (pi * (n + 0.5) / steps for n in range(steps))) / steps
+    """J1 by its integral, which the midpoint rule gives to rounding: its error is about J47, below 1e-20 up to 12."""
+    assert x < 12
+    return sum([cos(t - x * s) for t, s in HALVES]) / STEPS
 
 
 def filtered(frequency: float, corner: float, order: int) -> tuple[complex, complex]:
@@ -173,6 +183,7 @@ def filtered(frequency: float, corner: float, order: int) -> tuple[complex, comp
     return low, (-1) ** half * high
 
 
+@lru_cache(4096)  # every seat and place asks for the same bands
 def shares(box: Box, frequency: float) -> list[complex]:
     """What each way gives of the whole on the axis, which is an all-pass: lower ways get that of the ones above."""
     lows_and_highs = [filtered(frequency, corner, box.order) for corner in box.crossovers]

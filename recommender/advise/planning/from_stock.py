@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
-from triptych.catalog.stock.availability import Promise, promises
 from triptych.recommender.advise.planning.choose import (
     ANY,
     Choice,
@@ -23,6 +22,9 @@ from triptych.recommender.advise.planning.told import OUTCOME, exchanges, picks_
 from triptych.recommender.money.budget.rules import RuleSet
 from triptych.recommender.money.planner.problem import Outcome
 from triptych.recommender.money.planner.solve import solve
+
+if TYPE_CHECKING:
+    from triptych.catalog.stock.availability import Promise
 
 LOOKED_AT: Final = 50
 """Among so many of the best systems the one that lacks the fewest boxes is looked for."""
@@ -121,6 +123,8 @@ def _roles(free: Unlimited, picks: Sequence[Pick], before: Sequence[Pick]) -> It
 
 def _promised(ground: Ground, wanted: Sequence[tuple[int, int]]) -> Mapping[tuple[int, int], Promise]:
     """When so many of each model could be had together."""
+    from triptych.catalog.stock.availability import promises
+
     found: dict[tuple[int, int], Promise] = {}
     for quantity in sorted({quantity for _, quantity in wanted}):
         told = promises(ground.session, [number for number, many in wanted if many == quantity], quantity)

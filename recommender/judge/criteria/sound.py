@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from enum import IntEnum
 from typing import Final
 
 import numpy as np
 
 from triptych.recommender.judge.criteria.definitions import COVERAGE, TIMBRE
-from triptych.recommender.judge.criteria.unsaid import doubts, middle, modelled_middle, together
+from triptych.recommender.judge.criteria.unsaid import doubts, middle, modelled_middle, once_said, together
 from triptych.recommender.judge.criterion import CriterionValues, criterion_values
 from triptych.recommender.physics import coverage, timbre
 from triptych.recommender.physics.kernel import Single
@@ -259,19 +259,35 @@ def _ends_of_drivers(
     alike = relations(mains.kin, centres.kin) == Relation.IDENTICAL
     responses = (unlike.direct + unlike.power) / 2
     rest = np.square(unlike.value) - responses
+    left = np.square(voicing_left(mains.measured[:, None] & centres.measured, mains.whole[:, None] & centres.whole))
 
-    def end(left: FloatArray, kin: Kin, sign: int, otherwise: FloatArray) -> FloatArray:
+    def end(kept: FloatArray, kin: Kin, sign: int, otherwise: FloatArray, seen: FloatArray) -> FloatArray:
         untyped = np.broadcast_to(kin.loading == Loading.UNKNOWN, alike.shape)
         loaded = sign * np.where(untyped, unlike.loading / 2, 0.0)
-        return np.where(unlike.usable, np.sqrt(rest + loaded + responses * np.where(alike, 1.0, left)), otherwise)
+        assumed = np.where(alike, 0.0, seen * left - unlike.voicing)
+        moved = responses * np.where(alike, 1.0, kept ** np.clip(responses / MUCH_UNLIKE, 1.0, 2.0))
+        return np.where(unlike.usable, np.sqrt(np.maximum(rest + loaded + assumed + moved, 0.0)), otherwise)
+
+    def said_more(one: Sound) -> Sound:
+        return replace(one, stated=np.minimum(one.stated + ONE_INPUT, 1.0))
 
     theirs = replace(mains.kin, loading=mains.kin.loading[:, None])
+    of_centre, of_mains = voicing(mains, said_more(centres)), voicing(said_more(mains), centres)
+    as_it_is = voicing(mains, centres)
     return {
-        "drivers_low": end(centres.room.least_left, centres.kin, -1, untold[0]),
-        "drivers_high": end(centres.room.most_left, centres.kin, 1, untold[1]),
-        "mains_low": end(mains.room.least_left[:, None], theirs, -1, untold[0]),
-        "mains_high": end(mains.room.most_left[:, None], theirs, 1, untold[1]),
+        "drivers_low": end(centres.room.least_left, centres.kin, -1, untold[0], of_centre),
+        "drivers_high": end(centres.room.most_left, centres.kin, 1, untold[1], as_it_is),
+        "mains_low": end(mains.room.least_left[:, None], theirs, -1, untold[0], of_mains),
+        "mains_high": end(mains.room.most_left[:, None], theirs, 1, untold[1], as_it_is),
     }
+
+
+MUCH_UNLIKE: Final = 8.0
+"""Beyond this mean square a difference in responses is mostly one deep null, which one input moves out of speech: from
+twice as much on what is left of it at least is squared [dB^2]. Our own figure."""
+
+ONE_INPUT: Final = 1.0 / len(fields(Assumed))
+"""What one input that is said adds to the share that is stated, and so takes from the voicing that is assumed [1]."""
 
 
 _APART: Final = (
@@ -361,6 +377,7 @@ def coverage_of(heard: Heard, seats: Seats) -> CriterionValues:
     less, more = doubts(heard, worst.loss)
     there = regular[np.arange(len(value)), worst.seat]
     least, most = _spacing_range(heard, there, np.flatnonzero(seats.regular)[worst.seat], worst.loss)
+    ends = once_said(heard, worst.loss, (least, most), (less, more))
     return replace(
         criterion_values(
             COVERAGE,
@@ -373,16 +390,8 @@ def coverage_of(heard: Heard, seats: Seats) -> CriterionValues:
             spread=np.where(known, worst.spread, np.nan),
             dip=np.where(known, worst.dip, np.nan),
             raised=raised - 1.0,
-            drivers_low=np.where(
-                known,
-                np.minimum.reduce([least * np.exp(less[0]), worst.loss * np.exp(less[1:].min(axis=0)), value]),
-                0.0,
-            ),
-            drivers_high=np.where(
-                known,
-                np.maximum.reduce([most * np.exp(more[0]), worst.loss * np.exp(more[1:].max(axis=0)), value]),
-                near + at_most * widest,
-            ),
+            drivers_low=np.where(known, ends[0], 0.0),
+            drivers_high=np.where(known, ends[1], near + at_most * widest),
         ),
         measured=heard.around,
         remark=np.select([heard.around, known & (raised > 1.0), known], [1, 3, 0], 2).astype(np.intp),

@@ -15,31 +15,21 @@ from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
-from fractions import Fraction
-from math import ceil, lcm
-from typing import TYPE_CHECKING, Final
 
 from triptych.catalog.money import money
 from triptych.recommender.money.budget.budget_lines import Budget, BudgetLine
-from triptych.recommender.money.budget.check import Check, absent, check, unlisted, written_out
-from triptych.recommender.money.budget.comparisons import Sum
-from triptych.recommender.money.budget.errors import BudgetError
+from triptych.recommender.money.budget.check import Check, absent, check, unlisted
 from triptych.recommender.money.budget.fitting import fits
+from triptych.recommender.money.budget.mend_programmes import (
+    Demand,
+    amounts_that_meet,
+    demands_of,
+    effort_of,
+    keeps,
+    least_limit,
+    smallest_effort,
+)
 from triptych.recommender.money.budget.rules import DEFAULT, Duty, Form, Rule, RuleSet
-
-if TYPE_CHECKING:
-    from scipy.optimize import OptimizeResult
-
-RELUCTANCE: Final = {
-    "surrounds": 1, "wides": 1, "heights": 1, "sub": 1, "display": 1,
-    "electronics": 10, "mains": 10, "centre": 20,
-    "calibration": 40, "accessories": 40,
-}  # fmt: skip
-"""What it costs to take a unit of money out of a line, where to put one in costs 1. Common practice, no source."""
-
-_TIME_LIMIT = 20.0
-# HiGHS counts a whole number as whole within 1e-6; anything of a minor unit or more is a real difference.
-_WHOLE = 1e-3
 
 
 class MendOutcome(Enum):
@@ -127,19 +117,6 @@ class Mend:
         return self.outcome is MendOutcome.MENDED and self.bound == self.effort
 
 
-@dataclass(frozen=True, slots=True)
-class Demand:
-    """A row of whole numbers: coefficients times amounts, plus `limit` times the limit, come to at least `least`."""
-
-    coefficients: tuple[int, ...]
-    limit: int
-    least: int
-
-    def met(self, amounts: Sequence[int], limit: int) -> bool:
-        """Whether these amounts meet it, exactly."""
-        return sum(a * x for a, x in zip(self.coefficients, amounts, strict=True)) + self.limit * limit >= self.least
-
-
 def mend(budget: Budget, rule_set: RuleSet = DEFAULT) -> Mend:
     """What a dealer would propose to make the rules hold within the limit, or the limit that would do."""
     found = Mending(budget, rule_set, dict(demands_of(budget, rule_set))).mend()
@@ -159,19 +136,6 @@ def with_amounts(budget: Budget, amounts: Sequence[int]) -> Budget:
         for line, new in zip(budget.lines, amounts, strict=True)
     )
     return replace(budget, lines=tuple(lines))
-
-
-def demands_of(budget: Budget, rule_set: RuleSet) -> Iterator[tuple[Rule, tuple[Demand, ...]]]:
-    """Every instance of every rule that is judged, as rows of whole numbers over the lines."""
-    for written in written_out(budget, rule_set):
-        if written.comparisons:
-            yield written.rule, tuple(_demand(one.slack, len(budget.lines)) for one in written.comparisons)
-
-
-def _demand(slack: Sum, lines: int) -> Demand:
-    parts = [slack.coefficients.get(at, Fraction(0)) for at in range(lines)]
-    scale = lcm(*(value.denominator for value in (*parts, slack.limit, slack.constant)))
-    return Demand(tuple(int(value * scale) for value in parts), int(slack.limit * scale), int(-slack.constant * scale))
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,15 +175,19 @@ class Mending:
 
     def _best(self, base: list[Demand], held: list[Rule], broken: list[Rule]) -> tuple[tuple[int, ...], int] | None:
         """Amounts with all that goes together, and the bound of the effort; None if the musts can't be kept."""
-        least = _keeps(self.budget, half=True)
-        if _solve(self, [*base, *self._of(held)], least) is None:
-            least = _keeps(self.budget, half=False)
+        least = keeps(self.budget, half=True)
+        if amounts_that_meet(self.budget, self.rule_set, [*base, *self._of(held)], least) is None:
+            least = keeps(self.budget, half=False)
         kept: list[Rule] = []
         for some in (held, *([rule] for rule in held), broken, *([rule] for rule in broken)):
             wanted = [rule for rule in some if rule not in kept]
-            if wanted and _solve(self, [*base, *self._of([*kept, *wanted])], least) is not None:
+            if (
+                wanted
+                and amounts_that_meet(self.budget, self.rule_set, [*base, *self._of([*kept, *wanted])], least)
+                is not None
+            ):
                 kept += wanted
-        return _smallest_effort(self, [*base, *self._of(kept)], least)
+        return smallest_effort(self.budget, self.rule_set, [*base, *self._of(kept)], least)
 
     def _of(self, rules: Sequence[Rule]) -> list[Demand]:
         return [demand for rule in rules for demand in self.demands[rule]]
@@ -237,7 +205,7 @@ class Mending:
         moved = sum(abs(new - old) for new, old in zip(mended, self.amounts, strict=True))
         words = f"{money(moved, currency)} of change over the lines makes {kept} hold{left}"
         words += f", of which {', '.join(breaks)} held before" if breaks else ""
-        effort = _effort(self.budget, mended)
+        effort = effort_of(self.budget, mended)
         changes = tuple(_changes(self.budget, mended))
         return Mend(MendOutcome.MENDED, changes, mended, effort, min(bound, effort), None, words, stays, breaks)
 
@@ -266,115 +234,12 @@ def _short(found: Check) -> set[str]:
     return {rule.roles[0] for rule in floors if len(rule.roles) == 1}
 
 
-def _effort(budget: Budget, mended: Sequence[int]) -> int:
-    steps = ((line, new - line.amount) for line, new in zip(budget.lines, mended, strict=True))
-    return sum(step if step > 0 else -step * RELUCTANCE[line.role] for line, step in steps)
-
-
-def movable(budget: Budget) -> list[bool]:
-    """Which lines a mend may change."""
-    return [bool(line.amount) and not (line.owned or line.fixed) for line in budget.lines]
-
-
-def _keeps(budget: Budget, half: bool) -> list[int]:
-    """What each line keeps of its money: half of it, or a minor unit for each that is counted."""
-    return [-(-line.amount // 2) if half else min(line.amount, line.step) for line in budget.lines]
-
-
-def _smallest_effort(mending: Mending, demands: list[Demand], least: list[int]) -> tuple[tuple[int, ...], int] | None:
-    """Amounts that take the smallest effort and touch the fewest lines, and the bound of the effort."""
-    first = _solve(mending, demands, least)
-    if first is None:
-        return None
-    amounts, effort, bound = first
-    nicest = _solve(mending, demands, least, effort)
-    return (nicest[0] if nicest else amounts), bound
-
-
-def _reluctance(role: str, rule_set: RuleSet) -> float:
-    """Small against the cost of touching another line, and larger the earlier the rule set spends on the role."""
-    place = rule_set.order.index(role) if role in rule_set.order else len(rule_set.order)
-    return 0.01 * (len(rule_set.order) - place)
-
-
-def _solve(
-    mending: Mending, demands: list[Demand], least: list[int], effort_cap: int | None = None
-) -> tuple[tuple[int, ...], int, int] | None:
-    """Amounts, their effort and its proven bound, for the smallest effort; None if there is none.
-
-    With a cap on the effort the fewest lines are touched instead. The unknowns, a block of one for each line: by how
-    many steps it goes up, by how many down, whether it is touched.
-    """
-    import numpy as np
-    from scipy.optimize import Bounds, LinearConstraint, milp
-
-    budget = mending.budget
-    step = np.array([line.step for line in budget.lines], dtype=float)
-    old, count, may = np.array(mending.amounts, dtype=float), len(budget.lines), np.array(movable(budget))
-    most = float(max(budget.limit, budget.total) + sum(abs(demand.least) for demand in demands))
-    rules = np.array([demand.coefficients for demand in demands], dtype=float)
-    needs = np.array([d.least - d.limit * budget.limit for d in demands], dtype=float) - rules @ old
-    rules, scale = rules * step, np.maximum(1.0, np.abs(rules * step).max(axis=1))
-    one = np.eye(count)
-    effort = np.concatenate([step, step * [RELUCTANCE[line.role] for line in budget.lines], np.zeros(count)])
-    constraints = [
-        LinearConstraint(np.hstack([rules, -rules, np.zeros_like(rules)]) / scale[:, None], needs / scale, np.inf),
-        LinearConstraint(np.hstack([one, one, -most * one]), -np.inf, 0),
-    ]
-    goal = effort
-    if effort_cap is not None:
-        constraints.append(LinearConstraint(effort[None, :], -np.inf, effort_cap))
-        touched = [1.0 + _reluctance(line.role, mending.rule_set) for line in budget.lines]
-        goal = np.concatenate([np.zeros(2 * count), touched])
-    down = np.where(may, np.maximum(0, (old - least) // step), 0)
-    upper = np.concatenate([np.where(may, most // step, 0), down, may.astype(float)])
-    answer = milp(
-        goal,
-        constraints=constraints,
-        bounds=Bounds(np.zeros(3 * count), upper),
-        integrality=np.ones(3 * count, dtype=int),
-        options={"time_limit": _TIME_LIMIT, "mip_rel_gap": 0.0},
-    )
-    return _read(answer, budget, demands)
-
-
-def _read(answer: OptimizeResult, budget: Budget, demands: list[Demand]) -> tuple[tuple[int, ...], int, int] | None:
-    """Whole amounts from a solver's answer, checked exactly."""
-    if answer.x is None:
-        return None
-    count = len(budget.lines)
-    moved = [round(value) for value in answer.x]
-    steps = [(moved[at] - moved[count + at]) * line.step for at, line in enumerate(budget.lines)]
-    amounts = tuple(line.amount + step for line, step in zip(budget.lines, steps, strict=True))
-    if not all(demand.met(amounts, budget.limit) for demand in demands):
-        raise BudgetError("a mend was found that does not hold to the last minor unit; state rules with fewer digits")
-    return amounts, _effort(budget, amounts), ceil(answer.mip_dual_bound - _WHOLE)
-
-
 def _limit_that_would_do(budget: Budget, demands: list[Demand]) -> Mend:
-    """The smallest limit at which the musts can be kept by changing what may be changed."""
-    import numpy as np
-    from scipy.optimize import Bounds, LinearConstraint, milp
-
-    count, may = len(budget.lines), movable(budget)
-    amounts, steps = tuple(line.amount for line in budget.lines), [line.step for line in budget.lines]
-    rows = np.array([(*(a * s for a, s in zip(d.coefficients, steps, strict=True)), d.limit) for d in demands],
-                    dtype=float).reshape(-1, count + 1)  # fmt: skip
-    scale = np.maximum(1.0, np.abs(rows).max(axis=1))
-    whole = [amount // step for amount, step in zip(amounts, steps, strict=True)]
-    low = [1 if free else amount for free, amount in zip(may, whole, strict=True)]
-    high = [np.inf if free else amount for free, amount in zip(may, whole, strict=True)]
-    answer = milp(
-        np.concatenate([np.zeros(count), [1.0]]),
-        constraints=LinearConstraint(rows / scale[:, None], np.array([d.least for d in demands]) / scale, np.inf),
-        bounds=Bounds(np.array([*low, 0.0]), np.array([*high, np.inf])),
-        integrality=np.ones(count + 1, dtype=int),
-        options={"time_limit": _TIME_LIMIT, "mip_rel_gap": 0.0},
-    )
-    if answer.x is None:
+    """What is told where no change within the limit keeps the musts."""
+    amounts, limit = tuple(line.amount for line in budget.lines), least_limit(budget, demands)
+    if limit is None:
         words = "no change of the lines that may change keeps the musts, whatever the limit; free a line that is fixed"
         return Mend(MendOutcome.NO_LIMIT_WOULD_DO, (), amounts, 0, 0, None, words)
-    limit = round(answer.x[-1])
     words = f"no change mends this within the limit; a limit of {money(limit, budget.currency)} would do"
     return Mend(MendOutcome.ANOTHER_LIMIT, (), amounts, 0, 0, limit, words)
 

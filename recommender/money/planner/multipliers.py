@@ -26,6 +26,7 @@ import numpy as np
 
 from triptych.recommender.money.planner.blocks import Block, Need
 from triptych.recommender.money.planner.problem import BoolArray, FloatArray, IntArray
+from triptych.recommender.money.planner.simplex import cheapest
 
 _ROUNDS = 60
 # The relaxation is solved when its two bounds are this close, as a part of the range of values.
@@ -139,29 +140,40 @@ class _Small:
 def _small_programme(
     blocks: Scaled, columns: Sequence[dict[int, None]], need: FloatArray, price: FloatArray
 ) -> _Small | None:
-    """The relaxation over the columns seen so far; None if the solver has no answer, as no bound hangs on it."""
-    from scipy.optimize import linprog
-
+    """The relaxation over the columns seen so far; None if there is no answer, as no bound hangs on it."""
     chosen = [np.fromiter(known, dtype=np.int64) for known in columns]
     value = np.concatenate([block[0][items] for block, items in zip(blocks, chosen, strict=True)])
     use = np.concatenate([block[1][:, items] for block, items in zip(blocks, chosen, strict=True)], axis=1)
-    owner = np.repeat(np.arange(len(chosen)), [len(items) for items in chosen])
-    rows = len(need)
-    answer = linprog(
-        np.concatenate([-value, price]),
-        A_ub=-np.hstack([use, np.eye(rows)]),
-        b_ub=-need,
-        A_eq=np.hstack([owner == np.arange(len(chosen))[:, None], np.zeros((len(chosen), rows))]),
-        b_eq=np.ones(len(chosen)),
-        method="highs",
+    ends = np.cumsum([len(items) for items in chosen])
+    items, rows = len(value), len(need)
+    answer = cheapest(
+        np.concatenate([-value, price, np.zeros(rows)]),
+        _with_slack(use, ends),
+        np.concatenate([need, np.ones(len(ends))]),
+        _first_corner(use, ends, need),
     )
-    if answer.x is None:
+    if answer is None:
         return None
-    duals = np.clip(-np.asarray(answer.ineqlin.marginals, dtype=np.float64), 0.0, None)
-    part = np.asarray(answer.x, dtype=np.float64)
-    mixed = np.split(part[:-rows] > _TRACE, np.cumsum([len(items) for items in chosen])[:-1])
-    support = tuple(items[some] for items, some in zip(chosen, mixed, strict=True))
-    return _Small(duals, float(-(answer.fun or 0.0)), part[-rows:] > _TRACE, support)
+    mixed = np.split(answer.part[:items] > _TRACE, ends[:-1])
+    support = tuple(known[some] for known, some in zip(chosen, mixed, strict=True))
+    missed = answer.part[items : items + rows] > _TRACE
+    return _Small(np.clip(answer.prices[:rows], 0.0, None), -answer.cost, missed, support)
+
+
+def _with_slack(use: FloatArray, ends: IntArray) -> FloatArray:
+    """The rows over the items, what each row is missed by and what it has too much; then one item of each block."""
+    rows = np.eye(len(use))
+    places = np.arange(use.shape[1])
+    own = (places < ends[:, None]) & (places >= np.concatenate([[0], ends[:-1]])[:, None])
+    return np.block([[use, rows, -rows], [own.astype(np.float64), np.zeros((len(ends), 2 * len(use)))]])
+
+
+def _first_corner(use: FloatArray, ends: IntArray, need: FloatArray) -> IntArray:
+    """The first item of each block, with what each row is missed by or has too much."""
+    first = np.concatenate([[0], ends[:-1]])
+    over = use[:, first].sum(axis=1) >= need
+    slack = use.shape[1] + np.arange(len(need)) + len(need) * over
+    return np.concatenate([slack, first])
 
 
 def _cannot_be_kept(blocks: Scaled, need: FloatArray) -> bool:

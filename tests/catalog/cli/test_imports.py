@@ -29,6 +29,17 @@ except SystemExit:
 print(json.dumps(sorted(sys.modules)), file=sys.stderr)
 """
 
+PLAN = """
+currency = "EUR"
+limit = 7000
+tax_included = true
+tax_rate = 20
+[want]
+mains = 2
+centre = 1
+sub = 1
+"""
+
 LISTS: dict[str, set[str]] = {
     "speaker list": set(),
     "speaker list --role centre --text wren --max-width 500": set(),
@@ -75,3 +86,17 @@ def test_a_match_imports_no_heavy_library_but_numpy(seeded_template: Path, tmp_p
     modules = imported(copy, "match", "--mains", "Bramble Thatch Trivet Tower", "--room", room)
     assert modules & (HEAVY - {"tomli_w"}) == {"numpy"}
     assert not any(name.startswith("triptych.catalog.datasheet") for name in modules)
+
+
+@pytest.mark.processes
+def test_a_plan_imports_no_heavy_library_but_numpy(seeded_template: Path, tmp_path: Path) -> None:
+    copy, plan = tmp_path / "catalogue.db", tmp_path / "plan.toml"
+    copy.write_bytes(seeded_template.read_bytes())
+    plan.write_text(PLAN, encoding="utf-8")
+    words = ("budget", "plan", str(plan), "--room", str(Path("seed_data/mill_house.toml").resolve()))
+    # the first computes acoustic profiles and keeps them, the second reads them
+    imported(copy, *words)
+    modules = imported(copy, *words)
+    assert modules & HEAVY == {"numpy", "tomli_w"}
+    for part in ("catalog.datasheet", "catalog.stock", "catalog.database.writes", "catalog.database.changes"):
+        assert not any(name.startswith(f"triptych.{part}") for name in modules), part

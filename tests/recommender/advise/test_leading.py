@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import shutil
+from collections.abc import Callable, Iterator
 from dataclasses import fields, is_dataclass, replace
+from functools import cache
 from importlib.resources import as_file, files
 from itertools import product
 from pathlib import Path
@@ -26,7 +28,7 @@ from triptych.recommender.advise import leading
 from triptych.recommender.advise.aside import lost_aside
 from triptych.recommender.advise.beside import options, options_of, ranking
 from triptych.recommender.advise.catalogue import loudspeakers_of
-from triptych.recommender.advise.evaluate import heard, placings
+from triptych.recommender.advise.evaluate import Centres, Placed, Scene, evaluate, heard, placings
 from triptych.recommender.advise.match import Question, ask, match
 from triptych.recommender.advise.voices import Fresh, VoiceBook
 from triptych.recommender.judge.criteria.definitions import CRITERIA
@@ -59,6 +61,22 @@ def question_of(seeded: Engine, room: str, **changes: Any) -> Question:
         return replace(Question(MAINS, reads.room(session, room)), **changes)
 
 
+Heard = Callable[[str, float | None], tuple[Scene, list[tuple[Placed, Centres]]]]
+
+
+@pytest.fixture(scope="module")
+def everybody_heard(seeded: Engine) -> Iterator[Heard]:
+    """Give the scene of a room and a cap, and everybody as they are heard there, which no weight changes."""
+    with reading(seeded) as session:
+
+        @cache
+        def of(room: str, cap: float | None) -> tuple[Scene, list[tuple[Placed, Centres]]]:
+            scene = ask(session, question_of(seeded, room, budget=cap, first=None)).scene
+            return scene, evaluate(scene)
+
+        yield of
+
+
 some_weights = st.lists(st.floats(0.0, 1.0), min_size=len(CRITERIA), max_size=len(CRITERIA)).filter(any)
 
 
@@ -73,14 +91,21 @@ some_weights = st.lists(st.floats(0.0, 1.0), min_size=len(CRITERIA), max_size=le
 )
 @settings(deadline=None, max_examples=example_count(0.5))
 def test_the_first_few_are_those_of_everybody(
-    seeded: Engine, room: str, weights: list[float] | None, cap: float | None, wanted: int, waiting: int, worth: int
+    everybody_heard: Heard,
+    room: str,
+    weights: list[float] | None,
+    cap: float | None,
+    wanted: int,
+    waiting: int,
+    worth: int,
 ) -> None:
-    named = None if weights is None else {one.name: part for one, part in zip(CRITERIA, weights, strict=True)}
-    with reading(seeded) as session, pytest.MonkeyPatch.context() as patch:
+    scene, evaluated = everybody_heard(room, cap)
+    if weights is not None:
+        scene = replace(scene, weights={one.name: part for one, part in zip(CRITERIA, weights, strict=True)})
+    with pytest.MonkeyPatch.context() as patch:
         patch.setattr(leading, "WORTH_BOUNDING", worth)
-        scene = ask(session, question_of(seeded, room, budget=cap, weights=named, first=None)).scene
         found = leading.leading_options(scene, wanted, waiting)
-        some, everybody = ranking(found.options, scene), ranking(options(scene), scene)
+    some, everybody = ranking(found.options, scene), ranking(options_of(scene, evaluated), scene)
     for group, last in (("ranked", found.ranked), ("pending", found.waiting), ("excluded", None)):
         ours, theirs = getattr(some, group), getattr(everybody, group)
         np.testing.assert_array_equal(ours[:last], theirs[:last])

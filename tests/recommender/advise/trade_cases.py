@@ -1,4 +1,4 @@
-"""Reads `trade_cases.toml`: clients' cases with what a practitioner answers."""
+"""Reads `trade_cases.toml` and `fresh_cases.toml`: clients' cases with what a practitioner answers."""
 
 from __future__ import annotations
 
@@ -14,7 +14,11 @@ from tests.recommender.advise.scenarios import record
 from triptych.catalog.files.rooms import room_from_toml
 from triptych.catalog.records import LoudspeakerRecord, RoomRecord
 
-DATA = tomllib.loads((Path(__file__).parent / "trade_cases.toml").read_text(encoding="utf-8"))
+HERE = Path(__file__).parent
+DATA, FRESH = (
+    tomllib.loads((HERE / name).read_text(encoding="utf-8")) for name in ("trade_cases.toml", "fresh_cases.toml")
+)
+PLACES = DATA["place"] | FRESH["place"]
 
 KIN = {"maker": "Sorrel Tarn", "series": "Heath"}
 STRANGERS = ("Umber Lea", "Thorn Gill", "Teal Fen", "Sable Wold")
@@ -40,6 +44,17 @@ class TradeCase:
         return next(one.name for one in (self.mains, *self.centres) if one.model == model.replace("MAINS", "Mains"))
 
 
+def _seats(told: dict[str, Any], distance: str) -> list[dict[str, Any]]:
+    """Who listens, and where: a middle and sides, or each told whole."""
+    if "seats_of" not in told:
+        sides = [{"name": name, "x": x, "ear_height": "1.02 m"} for name, x in told.get("seats", SIDES)]
+        return [one | {"distance": distance} for one in (MIDDLE, *sides)]
+    return [
+        {"name": name, "x": x, "ear_height": "1.02 m", "primary": primary, "distance": [*behind, distance][0]}
+        for name, x, primary, *behind in told["seats_of"]
+    ]
+
+
 def _room(told: dict[str, Any]) -> RoomRecord:
     """The client's room."""
     room: dict[str, Any] = copy.deepcopy(DATA["room"])
@@ -47,15 +62,17 @@ def _room(told: dict[str, Any]) -> RoomRecord:
         room["screen"] = DATA["woven"]
         room["mains"]["axis_height"] = "1 m"
     room["screen"] |= {key[7:]: told[key] for key in ("screen_bottom", "screen_diagonal") if key in told}
-    distance = told.get("distance", "3.0 m")
-    sides = [{"name": name, "x": x, "ear_height": "1.02 m"} for name, x in told.get("seats", SIDES)]
-    room["seat"] = [one | {"distance": distance} for one in (MIDDLE, *sides)]
-    room["place"] = [{"name": name, **DATA["place"][name]} for name in told.get("places", ["top"])]
+    for part, changed in told.get("room", {}).items():
+        room[part] = changed if "width" in changed else room[part] | changed
+    room["seat"] = _seats(told, told.get("distance", "3.0 m"))
+    room["place"] = [{"name": name, **PLACES[name]} for name in told.get("places", ["top"])]
     room["amplifier"]["power"] = told.get("amplifier", room["amplifier"]["power"])
     room["listening"]["target_peak"] = told.get("target", room["listening"]["target_peak"])
     room["money"]["centre"] = told.get("money", room["money"]["centre"])
     if not room["money"]["centre"]:
         del room["money"]
+    for part in told.get("without", ()):
+        del room[part]
     return room_from_toml(tomli_w.dumps(room), told["name"])
 
 
@@ -78,4 +95,4 @@ def _case(told: dict[str, Any]) -> TradeCase:
     )  # fmt: skip
 
 
-TRADE_CASES = tuple(_case(told) for told in DATA["case"])
+TRADE_CASES = tuple(_case(told) for told in (*DATA["case"], *FRESH["case"]))

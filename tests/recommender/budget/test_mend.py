@@ -18,7 +18,8 @@ from tests.recommender.budget.shopping import read_budget
 from triptych.recommender.money.budget.budget_lines import Budget, BudgetLine
 from triptych.recommender.money.budget.check import check
 from triptych.recommender.money.budget.fitting import Asks, Gives
-from triptych.recommender.money.budget.mend import MendOutcome, demands_of, mend, with_amounts
+from triptych.recommender.money.budget.mend import MendOutcome, mend, with_amounts
+from triptych.recommender.money.budget.mend_programmes import demands_of
 from triptych.recommender.money.budget.rules import RULE_SETS, Duty, RuleSet
 
 pytestmark = pytest.mark.whole

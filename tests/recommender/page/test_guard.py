@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import http.client
 import re
 import socket
@@ -11,11 +12,13 @@ from html import unescape
 from pathlib import Path
 
 import pytest
+from starlette.responses import Response
 
 from tests.recommender.page.served import House, Visitor, serving
 from triptych.catalog.errors import BadInput
 from triptych.recommender.api import Catalogue, open_catalogue
 from triptych.recommender.page import serving as served_page
+from triptych.recommender.page import site
 from triptych.recommender.page.books import VIEWS
 from triptych.recommender.page.counter_forms import WHATS
 from triptych.recommender.page.impatience import ImpatientProtocol
@@ -271,6 +274,33 @@ def test_a_connection_that_is_kept_open_is_not_let_go_amid_an_answer(
         answer = link.getresponse()
         assert (answer.status, b"Tower" in answer.read()) == (200, True)
     link.close()
+
+
+def test_a_reader_who_takes_nothing_is_let_go_and_holds_nobody_up(
+    read_catalogue: Catalogue, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(ImpatientProtocol, "taken_within", 0.5)
+    large = b"x" * 30_000_000
+    report = ("/report", "GET", lambda _: Response(large))
+    routes = tuple(report if one[0] == report[0] else one for one in site.ROUTES)
+    monkeypatch.setattr(site, "ROUTES", routes)
+    with serving(read_catalogue) as house:
+        links = []
+        for _ in range(20):
+            links.append(socket.create_connection(("127.0.0.1", house.port)))
+            asked = f"GET /report HTTP/1.1\r\nHost: {house.visitor.own}\r\nCookie: {house.visitor.cookie}\r\n\r\n"
+            links[-1].sendall(asked.encode())
+        assert house.visitor.get("/room").status == 200
+        assert len(house.visitor.get("/report").body) == len(large)
+        time.sleep(1.5)
+        for link in links:
+            link.settimeout(10)
+            got = 0
+            with contextlib.suppress(ConnectionError):
+                while part := link.recv(1 << 20):
+                    got += len(part)
+            assert got < len(large)
+            link.close()
 
 
 HOSTILE = "<script>alert(1)</script>\"'><img src=x onerror=alert(2)>{{1234*3}}&amp;"

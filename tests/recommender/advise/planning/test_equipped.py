@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
+from functools import cache, partial
+from itertools import product
 from math import ceil, isnan
 from pathlib import Path
 from typing import NamedTuple
@@ -138,36 +140,49 @@ def racks_of(pieces: Sequence[EquipmentRecord]) -> Iterator[list[tuple[Equipment
             yield from ([(receiver, 1), (amplifier, many)] for many in range(1, 8))
 
 
-def everything(engine: Engine, pieces: Sequence[EquipmentRecord], limit: int) -> list[Whole]:
-    """Every system of loudspeakers that the plan without equipment finds, with every rack and the cheapest extras.
+class Bare(NamedTuple):
+    """A system without electronics: its worth, its names, and its lines with the cheapest extras."""
 
-    What a system of loudspeakers is worth is held by test_plan; what fits, costs and breaks is worked out here.
-    """
+    value: float
+    names: frozenset[str]
+    lines: list[BudgetLine]
+
+
+def bare_systems(engine: Engine, pieces: Sequence[EquipmentRecord]) -> list[Bare]:
+    """Every system of loudspeakers that the plan without equipment finds, where something bears and feeds it."""
     question = shops.wanted(engine, HEAD.format(limit=10**6) + WANT + "electronics = 0\naccessories = 0\n")
     found = []
     with reading(engine) as session:
         ground = Ground.of(session, question, None, in_stock=False)
-        plain = RuleSet("none", ())
+        plain, box = RuleSet("none", ()), cache(partial(loudspeaker, session))
         for choice, system in best_systems(ground, choices(ground, plain), 10_000, 60.0).systems:
             names = {role: ground.catalogue.names[row] for role in choice.offers
                      if (row := choice.row(system, role)) is not None}  # fmt: skip
-            boxes = {role: loudspeaker(session, name) for role, name in names.items()}
-            with_extras = dressed(boxes, pieces)
-            if with_extras is None:
-                continue
-            for parts in racks_of(pieces):
-                lines = [*with_extras, *(
-                    BudgetLine("electronics", units(one, many), many, one.name, gives=gives_of(one))
-                    for one, many in parts
-                )]  # fmt: skip
-                budget = Budget("EUR", limit * 100, True, tuple(lines))
-                judged = check(budget, RULES)
-                known = all(one.lowest_load is not None for one, _ in parts)
-                if judged.over or judged.broken or judged.misfits or not known:
-                    continue
-                paid = sum(ceil(25_000 * one.short / budget.limit) for one in judged.results)
-                value = (round(system.value * 1000) - paid) / 1000
-                found.append(Whole(value, budget.total, frozenset(names.values()) | {one.name for one, _ in parts}))
+            lines = dressed({role: box(name) for role, name in names.items()}, pieces)
+            if lines is not None:
+                found.append(Bare(system.value, frozenset(names.values()), lines))
+    return found
+
+
+def everything(systems: Sequence[Bare], pieces: Sequence[EquipmentRecord], limit: int) -> list[Whole]:
+    """Every system of loudspeakers with every rack.
+
+    What a system of loudspeakers is worth is held by test_plan; what fits, costs and breaks is worked out here.
+    """
+    found = []
+    for system, parts in product(systems, racks_of(pieces)):
+        lines = [*system.lines, *(
+            BudgetLine("electronics", units(one, many), many, one.name, gives=gives_of(one)) for one, many in parts
+        )]  # fmt: skip
+        budget = Budget("EUR", limit * 100, True, tuple(lines))
+        if budget.total > budget.limit or any(one.lowest_load is None for one, _ in parts):
+            continue
+        judged = check(budget, RULES)
+        if judged.over or judged.broken or judged.misfits:
+            continue
+        paid = sum(ceil(25_000 * one.short / budget.limit) for one in judged.results)
+        value = (round(system.value * 1000) - paid) / 1000
+        found.append(Whole(value, budget.total, system.names | {one.name for one, _ in parts}))
     return sorted(found, key=lambda one: (-one.value, one.cost))
 
 
@@ -213,8 +228,9 @@ def dressed(boxes: Mapping[str, LoudspeakerRecord], pieces: Sequence[EquipmentRe
 def test_the_best_system_with_equipment_is_that_of_trying_everything(shop: Engine, seed: int) -> None:
     pieces = rack(seed)
     keep(shop, *pieces)
+    systems = bare_systems(shop, pieces)
     for limit in (3200, 4200, 6000):
-        expected = everything(shop, pieces, limit)
+        expected = everything(systems, pieces, limit)
         answer = ask(shop, WANT + RUNS, "", limit, rules=RULES)
         receivers = any(one.kind is EquipmentKind.RECEIVER and (one.sub_outputs or 0) for one in pieces)
         if not expected:
