@@ -65,7 +65,7 @@ _OFFERED: Final = 3
 PROFILE: Final = ("id", "revision", "model_version", "data")
 """The columns of an acoustic profile."""
 
-_IDS: Final = sa.bindparam("ids", expanding=True)
+_IDS: Final[sa.BindParameter[Any]] = sa.bindparam("ids", expanding=True)
 """The numbers of those whose rows are read."""
 
 Item = TypeVar("Item")
