@@ -19,6 +19,7 @@ from sqlalchemy.orm import Session
 
 from triptych.catalog.database import columns, reads
 from triptych.catalog.database.watch import Watch
+from triptych.catalog.records import LoudspeakerRecord
 from triptych.recommender.advise.catalogue import Loudspeakers, loudspeakers_of
 from triptych.recommender.advise.heard_once import HeardOnce
 from triptych.recommender.advise.voices import Known, VoiceBook
@@ -37,6 +38,10 @@ QUESTIONS: Final = 4
 
 HEARD: Final = 6_000
 """Of a question for which more candidates in places are heard nothing is kept."""
+
+
+RECORDS: Final = 32
+"""So many loudspeakers are kept as records: those that are drawn in rooms as they are typed."""
 
 
 @dataclass(slots=True)
@@ -75,7 +80,23 @@ class Memory:
     def __init__(self, engine: Engine) -> None:
         self._watch = Watch(engine)
         self._known: OrderedDict[Hashable, Recalled] = OrderedDict()
+        self._records: OrderedDict[Hashable, LoudspeakerRecord] = OrderedDict()
         self._lock = Lock()
+
+    def loudspeaker(self, session: Session, name: str) -> LoudspeakerRecord:
+        """A loudspeaker of the catalogue, as `reads.loudspeaker` gives it."""
+        state = self._watch.state(session)
+        key = (state, datetime.now(UTC).date(), name)
+        with self._lock:
+            found = self._records.get(key)
+        if found is None:
+            found = reads.loudspeaker(session, name)
+            if state is not None:
+                with self._lock:
+                    self._records[key] = found
+                    while len(self._records) > RECORDS:
+                        self._records.popitem(last=False)
+        return found
 
     def recall(self, session: Session, wanted: Sequence[int]) -> Recalled:
         """The catalogue that this transaction reads, with what is known of it."""
@@ -101,4 +122,5 @@ class Memory:
         """Forget all of it, and let go of the database."""
         with self._lock:
             self._known.clear()
+            self._records.clear()
         self._watch.close()

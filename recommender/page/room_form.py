@@ -288,7 +288,8 @@ def _mains(asked: Visit, found: RoomRecord) -> LoudspeakerRecord | None:
         return None
     try:
         with reading(asked.catalogue.engine) as session:
-            return reads.loudspeaker(session, name)
+            # the same mains are drawn at each key that is pressed
+            return asked.memory.loudspeaker(session, name) if asked.memory else reads.loudspeaker(session, name)
     except CatalogError:
         return None
 

@@ -7,14 +7,14 @@ each frequency is then one run over memory a direction.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from functools import lru_cache
-from typing import Final, NamedTuple, TypeAlias
+from typing import Any, Final, NamedTuple, TypeAlias
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from triptych.recommender.physics import loudspeaker, piston
+from triptych.recommender.physics import compiled, loudspeaker, piston
 from triptych.recommender.physics.checks import FloatArray
 from triptych.recommender.physics.constants import SPEED_OF_SOUND
 from triptych.recommender.physics.direction import direction
@@ -30,6 +30,9 @@ STEPS: Final = 4096
 
 CACHE: Final = 60_000
 """Numbers in each working array: a few of them fit a processor core's own cache."""
+
+TOGETHER: Final = 200_000
+"""Numbers that are worked out at once where they need no working arrays."""
 
 
 class _Scratch(NamedTuple):
@@ -89,7 +92,11 @@ def chunks(sources: Sources, frequency: FloatArray, azimuth: ArrayLike, elevatio
     """Yield the power of a few loudspeakers at a time; the next overwrites it."""
     vectors = np.stack([np.atleast_1d(part) for part in direction(azimuth, elevation)])
     vectors[np.abs(vectors) < 1e-12] = 0.0
+    fast = compiled.pays(len(sources))
     for group in alike(sources, vectors):
+        if fast and group.in_step and all(element.kind is Radiator.PISTON for element in group.elements):
+            yield from _compiled(group, frequency)
+            continue
         size = group.rows.size
         step = min(size, max(1, CACHE // (group.vectors.shape[1] * frequency.size)))
         scratch = _Scratch.of((group.vectors.shape[1], step, frequency.size))
@@ -118,12 +125,47 @@ def _field(group: Group, some: slice, frequency: FloatArray, towards: _Towards, 
     power = np.square(scratch.real, out=scratch.real)
     if two_parts:
         power += np.square(scratch.imaginary, out=scratch.imaginary)
+    _shade(power, group, some, wave_number)
+    return power
+
+
+def _shade(power: Single, group: Group, some: slice, wave_number: Single) -> None:
+    """Take from the power behind the box what its baffle shades."""
     behind = np.flatnonzero(group.vectors[2] < 0)
     if behind.size:
         out = group.vectors[2][behind, None, None]
         shading = loudspeaker.rear_shading(wave_number, group.sources.baffle[some, None], out)
         power[behind] *= np.square(shading).astype(np.float32)
-    return power
+
+
+def _compiled(group: Group, frequency: FloatArray) -> Iterator[Chunk]:
+    """Yield the power of pistons in step by the compiled loop, which needs no working arrays: more at a time."""
+    wave_number = (2 * np.pi * frequency / SPEED_OF_SOUND).astype(np.float32)
+    towards = _Towards.of(group.vectors)
+    directions = np.stack([towards.right, towards.up, towards.sine])[:, :, 0, 0]
+    step = max(1, TOGETHER // (group.vectors.shape[1] * frequency.size))
+    for start in range(0, group.rows.size, step):
+        some = slice(start, min(start + step, group.rows.size))
+        parts = real_weights(group.sources, frequency, some)
+        radius = _stacked(element.size[some, 0] for element in group.elements)
+        power = np.empty((directions.shape[1], radius.shape[1], frequency.size), np.float32)
+        compiled.power_of_pistons()(
+            power,
+            radius * np.float32(STEPS),
+            _stacked(element.x[some] for element in group.elements),
+            _stacked(element.y[some] for element in group.elements),
+            np.array([element.style for element in group.elements], np.int64),
+            _stacked(_weight(parts, element) for element in group.elements),
+            wave_number,
+            directions,
+            _table_for(radius, wave_number, towards),
+        )
+        _shade(power, group, some, wave_number)
+        yield Chunk(group.rows[some], power.transpose(1, 0, 2), group.which)
+
+
+def _stacked(parts: Iterable[NDArray[Any]]) -> Single:
+    return np.stack(list(parts)).astype(np.float32, copy=False)
 
 
 def _weight(parts: NDArray[Gain], element: Element) -> NDArray[Gain]:
@@ -230,9 +272,14 @@ def piston_table(reach: int) -> Single:
     return piston.directivity(np.arange(reach * STEPS + 2) / STEPS).astype(np.float32)
 
 
-def _pistons(radius: FloatArray, wave_number: Single, towards: _Towards, scratch: _Scratch) -> Single:
+def _table_for(radius: NDArray[Any], wave_number: Single, towards: _Towards) -> Single:
+    """The table, as far as these pistons reach into it."""
     reach = float(radius.max()) * float(wave_number.max() * towards.sine.max())
-    table = piston_table(2 ** max(2, int(np.ceil(np.log2(max(reach, 1.0))))))
+    return piston_table(2 ** max(2, int(np.ceil(np.log2(max(reach, 1.0))))))
+
+
+def _pistons(radius: FloatArray, wave_number: Single, towards: _Towards, scratch: _Scratch) -> Single:
+    table = _table_for(radius, wave_number, towards)
     entry = np.multiply(towards.sine, _product(radius * STEPS, wave_number), out=scratch.other)
     entry += np.float32(0.5)
     np.copyto(scratch.entry, entry, casting="unsafe")

@@ -18,7 +18,7 @@ import scipy
 from numpy.typing import NDArray
 
 from tests.recommender.physics.boxes import catalogue, columns, power
-from triptych.recommender.physics import erb
+from triptych.recommender.physics import compiled, erb
 from triptych.recommender.physics import profile as profiles
 from triptych.recommender.physics.description import describe
 from triptych.recommender.physics.loudspeaker import Sources, take
@@ -89,7 +89,13 @@ def compare(name: str, sources: Sources) -> None:
     exact, fast = plain(sources), power(sources, FREQUENCY, AZIMUTH, 0.0)
     heard = exact > 10**-1.2
     error = np.abs(10 * np.log10(fast[heard] / exact[heard])).max()
+    compiled.WORTH_LOADING = sys.maxsize
     slow_time, fast_time = best(lambda: plain(sources)), best(lambda: power(sources, FREQUENCY, AZIMUTH, 0.0))
+    compiled.WORTH_LOADING = 1
+    if compiled.pays(1):
+        alike = np.abs(10 * np.log10(power(sources, FREQUENCY, AZIMUTH, 0.0)[heard] / fast[heard])).max()
+        quick = best(lambda: power(sources, FREQUENCY, AZIMUTH, 0.0))
+        print(f"{name:10} compiled: {slow_time / quick:.1f} times faster than plain, {alike:.5f} dB beside the kernel")
     print(
         f"{name:10} plain {slow_time / terms * 1e9:5.1f} ns, kernel {fast_time / terms * 1e9:5.2f} ns "
         f"a candidate x driver x frequency x direction: {slow_time / fast_time:.1f} times faster, "
@@ -103,8 +109,11 @@ def main() -> None:
     for layout in ("W(T/M)W", "MTM", "WMTMW", "WMT"):
         compare(layout, one_of_each(layout, count))
     varied = describe(catalogue(count))
-    seconds = best(lambda: profiles.profile(varied), 2)
-    print(f"profiles of {count}: {seconds:.2f} s, {seconds / count * 1e6:.0f} us each")
+    for fewest in (sys.maxsize, 1):
+        compiled.WORTH_LOADING = fewest
+        seconds = best(lambda: profiles.profile(varied), 3)
+        way = "compiled" if compiled.pays(count) else "plain"
+        print(f"profiles of {count}, {way}: {seconds:.2f} s, {seconds / count * 1e6:.0f} us each")
     blobs = profiles.pack(profiles.profile(take(varied, slice(0, 200)))) * (count // 200)
     stored = profiles.unpack(blobs)
     print(f"unpack {len(stored)}: {best(lambda: profiles.unpack(blobs)) * 1e3:.1f} ms of {len(blobs[0])} bytes each")

@@ -11,12 +11,13 @@ from pathlib import Path
 
 import pytest
 
-from triptych.catalog.database import stock_levels, writes
+from triptych.catalog.database import reads, stock_levels, writes
 from triptych.catalog.database.edits import edit_loudspeaker
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.reads import LoudspeakerFilter, loudspeakers
+from triptych.catalog.errors import NotFound
 from triptych.catalog.files.room_edits import edited_room
-from triptych.catalog.records import Role
+from triptych.catalog.records import LoudspeakerRecord, Role
 from triptych.catalog.stock import desk
 from triptych.catalog.stock.desk import Request
 from triptych.recommender.advise import evaluate
@@ -152,6 +153,21 @@ def test_a_change_is_seen_at_once(opened: Catalogue, memory: Memory, name: str) 
     before = both(opened, asked(opened), memory)
     CHANGES[name](opened)
     assert both(opened, asked(opened), memory) != before
+
+
+def test_a_loudspeaker_is_as_it_is_now(opened: Catalogue, memory: Memory) -> None:
+    def known() -> LoudspeakerRecord:
+        with reading(opened.engine) as session:
+            found = memory.loudspeaker(session, FIRST)
+            assert found == reads.loudspeaker(session, FIRST)
+        return found
+
+    before = known()
+    assert known() is before
+    figure(opened)
+    assert known() != before
+    with reading(opened.engine) as session, pytest.raises(NotFound):
+        memory.loudspeaker(session, "Nobody's")
 
 
 def stocked(opened: Catalogue) -> None:
