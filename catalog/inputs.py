@@ -7,6 +7,7 @@ import re
 import tomllib
 from collections.abc import Iterable
 from decimal import Decimal
+from itertools import repeat
 from pathlib import Path
 from typing import Any, Final, TextIO
 
@@ -133,11 +134,18 @@ def _refuse_strange(data: dict[str, Any], source: str) -> None:
         for table in level:
             if isinstance(table, dict):
                 _refuse_many(table, source)
+        _refuse_large(level, source)
         level = [part for one in level for part in _parts(one)]
-        if any(isinstance(one, int) and abs(one) > _LARGEST for one in level):
-            raise BadInput(f"{source}: a whole number in it is too large: {_LARGEST:,} is the most")
     if level:
         raise _too_deep(source)
+
+
+def _refuse_large(level: list[Any], source: str) -> None:
+    for table in level:
+        keys = table if isinstance(table, dict) else repeat("a whole number in it")
+        for key, part in zip(keys, _parts(table), strict=False):
+            if isinstance(part, int) and abs(part) > _LARGEST:
+                raise BadInput(f"{source}: {key} is too large: {_LARGEST:,} is the most")
 
 
 def _refuse_many(table: dict[str, Any], source: str) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import sqlite3
 import time
 from collections.abc import Callable
 from functools import update_wrapper
@@ -81,6 +82,26 @@ def planned(
     return until_kept(attempt)
 
 
+def looked_up_first(
+    engine: sa.Engine, work_out: Callable[[Session], Plan], write: Callable[[Session, Plan], Result]
+) -> Result:
+    """Work out what is to be written while others write, write it at once, and give what the writing gives.
+
+    Raises
+    ------
+    Overtaken
+        Others were faster each time.
+    """
+
+    def attempt() -> Result:
+        with reading(engine) as session:
+            plan = work_out(session)
+        with writing(engine) as session:
+            return write(session, plan)
+
+    return until_kept(attempt)
+
+
 def whole(do: Callable[Concatenate[Session, Asked], Result]) -> Callable[Concatenate[sa.Engine, Asked], Result]:
     """Make of what is done in a session what is done whole or refused whole: a write transaction of its own."""
 
@@ -92,3 +113,27 @@ def whole(do: Callable[Concatenate[Session, Asked], Result]) -> Callable[Concate
         return until_kept(attempt)
 
     return update_wrapper(asked, do)
+
+
+def whole_unless_refused(
+    do: Callable[Concatenate[Session, Asked], Result],
+) -> Callable[Concatenate[sa.Engine, Asked], Result]:
+    """Make of it what `whole` does; but in a file, which one at a time writes, a refusal holds up nobody."""
+    done = whole(do)
+
+    def asked(engine: sa.Engine, /, *arguments: Asked.args, **options: Asked.kwargs) -> Result:
+        if engine.dialect.name == "sqlite":
+            with reading(engine) as session:
+                try:
+                    return do(session, *arguments, **options)
+                except sa.exc.OperationalError as problem:
+                    if not _is_of_writing(problem):
+                        raise
+        return done(engine, *arguments, **options)
+
+    return update_wrapper(asked, do)
+
+
+def _is_of_writing(problem: sa.exc.OperationalError) -> bool:
+    """Whether nothing was wrong so far but that something was to be written."""
+    return getattr(problem.orig, "sqlite_errorcode", 0) & 0xFF == sqlite3.SQLITE_READONLY

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import logging
 import os
-import random
 import sqlite3
 import stat
 import threading
-import time
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager, suppress
 from datetime import UTC, datetime
@@ -30,6 +28,7 @@ from triptych.catalog.database.address import (
     shown,
     sqlite_file,
 )
+from triptych.catalog.database.one_writer import BEGIN_WRITE, BUSY_TIMEOUT, begin_write
 from triptych.catalog.database.signing import sign_all
 from triptych.catalog.database.trouble import told
 from triptych.catalog.errors import BadInput, DatabaseProblem
@@ -38,12 +37,6 @@ from triptych.migrations import BASE, HEAD
 
 if TYPE_CHECKING:
     from alembic.config import Config
-
-BUSY_TIMEOUT: Final = 30_000
-"""How long a writer of a SQLite file waits for another. [ms]."""
-
-BUSY_PAUSE: Final = (0.001, 0.01)
-"""How long it waits, at least and at most, before it looks again: at random, so that not all look in step. [s]."""
 
 CONNECT_TIMEOUT: Final = 10
 """How long to wait for a server. [s]."""
@@ -111,32 +104,16 @@ def _begin_sqlite(connection: sa.Connection) -> None:
     if write:
         if not connection.info.get(_SIGNS):
             connection.info[_SIGNS] = sign_all(connection.connection.driver_connection)
-        _begin_write(connection)
+        try:
+            begin_write(connection.connection.driver_connection)
+        except sqlite3.OperationalError as problem:
+            raise sa.exc.OperationalError(BEGIN_WRITE, None, problem) from problem
     else:
         connection.exec_driver_sql("BEGIN")
 
 
 _SIGNS: Final = "signs"
 """Whether a connection puts a name to what it writes."""
-
-
-def _begin_write(connection: sa.Connection) -> None:
-    """Begin as soon as no other is writing: look often, as in SQLite's own naps of up to 100 ms some wait for ever."""
-    driver: Any = connection.connection.driver_connection
-    end = time.monotonic() + BUSY_TIMEOUT / 1000
-    driver.execute("PRAGMA busy_timeout = 0")
-    try:
-        while time.monotonic() < end:
-            try:
-                driver.execute("BEGIN IMMEDIATE")
-                return
-            except sqlite3.OperationalError as problem:
-                if problem.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY:
-                    break
-            time.sleep(random.uniform(*BUSY_PAUSE))
-        connection.exec_driver_sql("BEGIN IMMEDIATE")  # once more, so that what is wrong is told as any statement's
-    finally:
-        driver.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT}")
 
 
 @contextmanager

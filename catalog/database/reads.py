@@ -65,6 +65,9 @@ _OFFERED: Final = 3
 PROFILE: Final = ("id", "revision", "model_version", "data")
 """The columns of an acoustic profile."""
 
+_IDS: Final[sa.BindParameter[Any]] = sa.bindparam("ids", expanding=True)
+"""The numbers of those whose rows are read."""
+
 Item = TypeVar("Item")
 
 
@@ -293,9 +296,9 @@ def _only_currency(session: Session) -> str | None:
 
 
 def _read(session: Session, condition: sa.ColumnElement[bool]) -> list[Stored]:
-    """Read whole records with one statement a table, in order of their names."""
+    """Read whole records with one statement a table for each few hundred of them, in order of their names."""
     base = session.execute(_base_query().where(condition).order_by(Loudspeaker.name_key)).mappings().all()
-    ids = sa.select(Loudspeaker.id).where(condition)
+    ids = [row["id"] for row in base]
     roles = _children(session, LoudspeakerRole, ids)
     drivers = _children(session, Driver, ids)
     crossovers = _children(session, Crossover, ids)
@@ -336,28 +339,40 @@ def _base_query() -> sa.Select[Any]:
 
 
 def _children(
-    session: Session, table: type[Base], ids: sa.Select[int], *conditions: sa.ColumnElement[bool]
+    session: Session, table: type[Base], ids: Sequence[int], *conditions: sa.ColumnElement[bool]
 ) -> defaultdict[int, list[rows.Row]]:
+    grouped: defaultdict[int, list[rows.Row]] = defaultdict(list)
+    query = _children_query(table).where(*conditions) if conditions else _children_query(table)
+    for part in chunks(ids):
+        for row in session.execute(query, {"ids": part}).mappings():
+            grouped[row["loudspeaker_id"]].append(row)
+    return grouped
+
+
+@functools.cache
+def _children_query(table: type[Base]) -> sa.Select[Any]:
+    """Give the query of a table's rows of some `ids`: made once, as is each that a record is read with."""
     columns = table.__table__.columns
     key = [column for column in columns if column.primary_key]
-    query = sa.select(table.__table__).where(columns["loudspeaker_id"].in_(ids), *conditions)
-    grouped: defaultdict[int, list[rows.Row]] = defaultdict(list)
-    for row in session.execute(query.order_by(*key)).mappings():
-        grouped[row["loudspeaker_id"]].append(row)
+    return sa.select(table.__table__).where(columns["loudspeaker_id"].in_(_IDS)).order_by(*key)
+
+
+def _figures(session: Session, ids: Sequence[int]) -> dict[int, dict[str, FigureRecord]]:
+    grouped: dict[int, dict[str, FigureRecord]] = {}
+    for part in chunks(ids):
+        for loudspeaker_id, quantity, raw, source, evidence, flags in session.execute(_figures_query(), {"ids": part}):
+            grouped.setdefault(loudspeaker_id, {})[quantity] = FigureRecord(raw, source, evidence, tuple(flags))
     return grouped
 
 
-def _figures(session: Session, ids: sa.Select[int]) -> dict[int, dict[str, FigureRecord]]:
-    query = (
+@functools.cache
+def _figures_query() -> sa.Select[*tuple[Any, ...]]:
+    return (
         sa.select(Figure.loudspeaker_id, Figure.quantity, Figure.raw, Source.name, Figure.evidence, Figure.flags)
         .join(Source, Source.id == Figure.source_id)
-        .where(Figure.loudspeaker_id.in_(ids))
+        .where(Figure.loudspeaker_id.in_(_IDS))
         .order_by(Figure.loudspeaker_id, Figure.quantity)
     )
-    grouped: dict[int, dict[str, FigureRecord]] = {}
-    for loudspeaker_id, quantity, raw, source, evidence, flags in session.execute(query):
-        grouped.setdefault(loudspeaker_id, {})[quantity] = FigureRecord(raw, source, evidence, tuple(flags))
-    return grouped
 
 
 def today() -> date:

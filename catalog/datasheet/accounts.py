@@ -35,6 +35,8 @@ _ROUNDED: Final = 0.02
 
 _LONGEST_RAW: Final = 40
 """How many words of a field's text are looked for. [words]."""
+_LEAST_RUN: Final = 2
+"""A shorter run of words could stand anywhere. [characters]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +129,23 @@ def _places(text: str, flat: _Flat, raw: str, region: Sequence[tuple[int, int]])
 
 def _holds(raw: str, cell: str) -> bool:
     bare, whole = " ".join(cell.split()), " ".join(raw.split())
-    return bool(bare) and (bare in whole or whole in bare or bare.replace(":", " ") in whole)
+    if bool(bare) and (bare in whole or whole in bare or bare.replace(":", " ") in whole):
+        return True
+    # a sentence that was taken apart has its run in two statements
+    first, _, _ = whole.partition(" ")
+    _, _, last = whole.rpartition(" ")
+    near = bare and (first in bare or last in bare)
+    return bool(near) and any(
+        len(run) > _LEAST_RUN and (whole.startswith(run) or whole.endswith(run)) for run in _ends(bare)
+    )
+
+
+def _ends(bare: str) -> Iterator[str]:
+    """The beginnings and ends of a run of words."""
+    words = bare.split()
+    for count in range(1, len(words)):
+        yield " ".join(words[:count])
+        yield " ".join(words[count:])
 
 
 def _told(text: str, start: int, end: int, claims: Sequence[_Claim]) -> SheetNumber:

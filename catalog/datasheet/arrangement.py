@@ -6,7 +6,8 @@ import re
 from collections.abc import Sequence
 
 from triptych.catalog.datasheet.folding import folded, printable
-from triptych.catalog.datasheet.parts import SheetPart
+from triptych.catalog.datasheet.parts import Piece, SheetPart
+from triptych.catalog.datasheet.prose_names import in_prose
 from triptych.catalog.datasheet.sections import a_line_each, headed
 from triptych.catalog.datasheet.shared import share
 from triptych.catalog.datasheet.sheet_tables import by_names, find_table
@@ -38,11 +39,18 @@ def find_parts(text: str, models: Sequence[str] = ()) -> tuple[list[SheetPart], 
             there = ", ".join(printable(part.name.text) for part in parts if part.name)
             raise BadInput(f"no column or heading is called {missing}; there are: {there or 'none that names a model'}")
         return _completed(*made, found)
-    for finder in (find_table, a_line_each, headed):
+    for finder in (find_table, a_line_each, headed, in_prose):
         made = finder(found)
         if made is not None:
             return _completed(*made, found)
     return [], []
+
+
+def _named_again(parts: Sequence[SheetPart], line: Line) -> list[SheetPart]:
+    """The loudspeakers whose names alone are the cells of a line, in its order: values may stand below them."""
+    known = {" ".join(folded(part.name.text).split()): part for part in parts if part.name}
+    named = [known.get(" ".join(folded(cell.text).split())) for cell in line.cells]
+    return [part for part in named if part] if len(named) > 1 and None not in named else []
 
 
 def _called(name: str, parts: Sequence[SheetPart]) -> int | None:
@@ -57,11 +65,16 @@ def _called(name: str, parts: Sequence[SheetPart]) -> int | None:
 def _completed(parts: list[SheetPart], taken: set[int], found: Sequence[Line]) -> tuple[list[SheetPart], list[Cell]]:
     """The loudspeakers with their titles and what all of them share, and what is left over."""
     rest: list[Cell] = []
-    first = min(taken)
+    first = min(taken, default=0)
+    under: list[SheetPart] = []
     for number, line in enumerate(found):
+        under = _named_again(parts, line) or (under if len(line.cells) == len(under) else [])
         if number in taken or not line.cells:
             continue
-        if not share(parts, line):
+        if under and number and len(line.cells) == len(under) and not _named_again(parts, line):
+            for part, cell in zip(under, line.cells, strict=True):
+                part.pieces.append(Piece(cell))
+        elif not share(parts, line):
             rest.append(line.whole)
     title = tuple(line.whole for number, line in enumerate(found) if line.cells and number < first)[:2]
     for part in parts:

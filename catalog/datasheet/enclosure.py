@@ -38,7 +38,7 @@ _KINDS: Final = tuple(
         ),
         (
             Enclosure.SEALED,
-            r"sealed|closed|geschl\.|acoustic suspension|geschlossen|\bclose\b|\bclos\b|chius[ao]|cerrad[ao]|"
+            r"sealed|closed|geschl\.|acoustic suspension|geschlossen|\bcloses?\b|\bclos\b|chius[ao]|cerrad[ao]|"
             r"sellad[ao]|"
             r"gesloten|"
             r"zamkniet|dichte kast|isn't ported|infinite baffle|sospensione pneum|"

@@ -28,8 +28,11 @@ _SEPARATOR: Final = re.compile(
 )
 _PRICED: Final = re.compile(r"[€£$¥] ?\d|\d ?[€£$¥]")
 """An amount of money, which stands in no label."""
-_FIGURES_FIRST: Final = re.compile(r"\d ?(?:k?hz|db|ohms?|kg|lbs?|watts?)\b[^,;]*[,;] ")
-"""A statement before the one that a label opens: 'frequency 35 Hz - 22 kHz, SPL: 91 dB'."""
+_FIGURES_FIRST: Final = re.compile(
+    r"\d ?(?:k?hz|db|ohms?|kg|lbs?|watts?)\b[^,;]*[,;] |\d ?(?:k?hz|db|ohms?|ω|kg|lbs?|w(?:atts?)?|mm|cm|\")\.\s|"
+    r"^[^.:]{4,}[^\W\d]{3}\. .*\d ?(?:k?hz|db|ohms?|ω|kg|w)\b"
+)
+"""A statement before the one that a label opens: 'frequency 35 Hz - 22 kHz, SPL: 91 dB', 'Sealed. 88 dB. Size:'."""
 _RUN_ON: Final = re.compile(
     r"(?:technical |technische |tech\.? )?(?:specs?|specifications?|data|daten|details?|technik)"
 )

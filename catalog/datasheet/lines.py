@@ -102,6 +102,8 @@ def block_of(part: SheetPart) -> SheetBlock:
 
 def _virtual(piece: Piece) -> str:
     """A piece as the line that it would be on a sheet of its own."""
+    if piece.apart:
+        return printable(piece.body.text)
     head = " ".join(cell.text.strip(" :") for cell in piece.heads)
     return f"{head.replace(':', ' ')}: {piece.body.text}" if head else piece.body.text
 

@@ -3,10 +3,16 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from typing import Final
 
 _RAISED: Final = "¹²³⁴⁵⁶⁷⁸⁹"
-_STARRED: Final = re.compile(r"^[ \t]*([*†＊]{1,2})[ \t]*(?=[^\s*])(.{3,120}?)[ \t]*$", re.MULTILINE)
+_MARKS: Final = "*†‡§＊"
+_STARRED: Final = re.compile(rf"^[ \t]*(?:[{_MARKS}]|[*＊]{{2}})[ \t]*[^\s*].*$", re.MULTILINE)
+_MARKED: Final = re.compile(rf"(?:^|[ \t]{{2,}}|(?<=[.;])[ \t]+)[ \t]*([{_MARKS}]|[*＊]{{2}})[ \t]*(?=[^\s*])")
+"""A mark with its note, of which a line may have several."""
+_TELLING: Final = re.compile(r"^[-–−±@]|^(?:2[.,]83|1) ?(?:V|W|m)\b|^[^\W\d][\w -]{0,20}: ?\d")
+"""A note whose figures are a condition or of another loudspeaker, and cannot be taken for those that it is put to."""
 _NUMBERED: Final = re.compile(
     rf"(?:^|[ \t]{{2,}})([1-9{_RAISED}])[ .)][ \t]*(\S.*?)(?=[ \t]{{2,}}[1-9{_RAISED}][ .)]|$)", re.MULTILINE
 )
@@ -19,13 +25,23 @@ def annotated(text: str) -> str:
     >>> annotated("Depth 298/312* mm\n*with grille")
     'Depth 298/312 mm (with grille)\n*with grille'
     """
-    notes = {match[1]: match[2] for match in _STARRED.finditer(text)}
+    notes = dict(_starred(text))
     raised = re.search(rf"[{_RAISED}]", text)
     if raised:
         notes |= {_raised(match[1]): match[2].rstrip(" .") for match in _NUMBERED.finditer(text)}
     for mark, note in notes.items():
         text = _put(text, mark, note)
     return text
+
+
+def _starred(text: str) -> Iterator[tuple[str, str]]:
+    """The notes of lines that open with a mark."""
+    for line in _STARRED.finditer(text):
+        _, *told = _MARKED.split(line[0])
+        for mark, note in zip(told[::2], told[1::2], strict=True):
+            bare = note.strip(" \t")
+            if 3 <= len(bare) <= 120:
+                yield mark, bare.rstrip(".") if len(told) > 2 else bare
 
 
 def _raised(mark: str) -> str:
@@ -36,5 +52,7 @@ def _put(text: str, mark: str, note: str) -> str:
     """Put a note at its marks; one that holds figures goes to labels only, lest they be taken for the figure's."""
     there = re.escape(mark)
     labelled = re.sub(rf"(?<=[^\W\d_])[ \t]?{there}(?=\s*(?:[:\t(]|\s{{2}}|$))", f" ({note})", text, flags=re.MULTILINE)
-    instead = r"\1\2" if re.search(r"\d", note) else rf"\1\2 ({note})"
+    instead = r"\1\2" if re.search(r"\d", note) and not _TELLING.match(note) else rf"\1\2 ({note})"
+    if mark in _MARKS and (_TELLING.match(note) or not re.search(r"\d", note)):
+        labelled = re.sub(rf"(?<=\d)({_UNIT[:-1]})[ \t]?{there}(?![\w*])", rf"\1 ({note})", labelled)
     return re.sub(rf"(?<=\d)()\s?{there}({_UNIT})", lambda match: match.expand(instead), labelled)

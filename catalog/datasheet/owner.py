@@ -32,7 +32,7 @@ _CLAUSE: Final = re.compile(
     r"(?:(?<!\d)(?<!Hz)(?<!W)(?<!k)\s+[–—]\s+|\s+[–—]\s+(?!\d))(?!\d+(?:[.,]\d+)? ?k?Hz)|\s+-\s+(?=[^\W\d]{2})"
 )
 _SHORT: Final = re.compile(
-    r"(?:^|[\s(/|*])(?!(?:mm|cm|kg|lbs?|dB|Hz|kHz|ohms?|W|m|in|ports?|domes?|bass|each|only|pair|stuks?|stück|kilos?|paar|coppia|watts?|"
+    r"(?:^|[\s(/|*])(?!(?:mm|cm|kg|lbs?|dB|Hz|kHz|ohms?|W|m|in|ports?|domes?|bass|mids?|basses|cones?|horn|wood|each|only|pair|stuks?|stück|kilos?|paar|coppia|watts?|"
     r"euros?|volt|order|piece)$)[^\W\d]{1,5}$",
     re.IGNORECASE,
 )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
@@ -16,6 +17,15 @@ class Piece:
     heads: tuple[Cell, ...] = ()
     shared: bool = False
     """Whether it is said of several loudspeakers."""
+    apart: bool = False
+    """Whether it is one's part of a sentence about several, with blanks where others are told of."""
+
+    @property
+    def spans(self) -> list[tuple[int, int]]:
+        """Where what it says stands: wide blanks part what is of others."""
+        runs = re.finditer(r"\S+(?: \S+)*", self.body.text) if self.apart else ()
+        found = [(self.body.start + run.start(), self.body.start + run.end()) for run in runs]
+        return [*((cell.start, cell.end) for cell in self.heads), *(found or [(self.body.start, self.body.end)])]
 
 
 @dataclass(slots=True)
@@ -37,7 +47,7 @@ class SheetPart:
     def region(self) -> list[tuple[int, int]]:
         """Where its text lies."""
         named = [(self.name.start, self.name.start + len(self.name.text))] if self.name else []
-        return [*named, *((cell.start, cell.end) for piece in self.pieces for cell in (*piece.heads, piece.body))]
+        return [*named, *(span for piece in self.pieces for span in piece.spans)]
 
 
 def joined(cells: Iterable[Cell]) -> Cell:

@@ -10,6 +10,7 @@ from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.owner import RESPECTIVELY
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.price_rows import for_shoppers
+from triptych.catalog.datasheet.said_of import apart, is_warning, said_of
 from triptych.catalog.datasheet.sections import is_shared
 from triptych.catalog.datasheet.text_cells import Cell, Line, label
 
@@ -23,19 +24,25 @@ _UNIT: Final = r"(?P<unit>mm|cm|kg|lbs?|in|dB|k?Hz|W|Ω|ohms?)?"
 
 def share(parts: Sequence[SheetPart], line: Line) -> bool:
     """Give a line to the loudspeakers that it is about; whether it was about any."""
-    if is_shared(line.text) and not _EXCEPT.search(line.text):
-        whole = line.whole
-        for at, text in for_shoppers(whole.text):
-            for who, start, end in _each_its_own(parts, text):
-                cell = Cell(text[start:end], whole.start + at + start, whole.column + at + start)
-                for part in who:
-                    part.pieces.append(Piece(cell, shared=True))
-        return True
-    ordered = [*_in_order(parts, line), *_respectively(parts, line)]
-    named = list(_by_name(parts, line))
-    for part, piece in (*ordered, *named):
+    for_all = is_shared(line.text) and not _EXCEPT.search(line.text)
+    ordered = [] if for_all else [*_in_order(parts, line), *_respectively(parts, line)]
+    named = [] if for_all or is_warning(line.text) else list(_by_name(parts, line))
+    found = [*ordered, *named] if ordered else apart(parts, line) or named or ([] if for_all else said_of(parts, line))
+    for part, piece in found:
         part.pieces.append(piece)
-    return bool(ordered or named)
+    if for_all and not found:
+        _give(parts, line)
+    return for_all or bool(found)
+
+
+def _give(parts: Sequence[SheetPart], line: Line) -> None:
+    """Give a line that is said of all to all, but for the stretches that open with one's name."""
+    whole = line.whole
+    for at, text in for_shoppers(whole.text):
+        for who, start, end in _each_its_own(parts, text):
+            cell = Cell(text[start:end], whole.start + at + start, whole.column + at + start)
+            for part in who:
+                part.pieces.append(Piece(cell, shared=True))
 
 
 def _each_its_own(parts: Sequence[SheetPart], text: str) -> Iterator[tuple[Sequence[SheetPart], int, int]]:

@@ -7,8 +7,9 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import ROUND_HALF_EVEN, Decimal
+from functools import cache
 from itertools import chain
-from typing import Final
+from typing import Any, Final
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -133,29 +134,13 @@ def replayed(session: Session, loudspeaker_id: int) -> Replayed:
     What comes back, comes back at the cost of what was sold last of its finish, or of its serial, and waits in
     quarantine until it is regraded; what the ledger never sold goes out before all others.
     """
-    query = (
-        sa.select(
-            Movement.id,
-            Movement.kind,
-            Movement.quantity,
-            Movement.amount,
-            Movement.currency,
-            Movement.serial,
-            Movement.from_id,
-            Movement.undoes_id,
-            Holding.finish_key,
-            Holding.grade,
-        )
-        .join(Holding, Holding.id == Movement.holding_id)
-        .where(Holding.loudspeaker_id == loudspeaker_id, Movement.kind.in_(_COST))
-        .order_by(Movement.id)
-    )
     there: defaultdict[Sort, list[Layer]] = defaultdict(list)
     sold: defaultdict[str, list[Layer]] = defaultdict(list)
     regraded: dict[int, list[Layer]] = {}
     lost: dict[int, list[Layer]] = {}
     seen: set[int] = set()
-    for number, kind, quantity, amount, currency, serial, start, undone, finish, grade in session.execute(query):
+    found = session.connection().execute(_moves(), {"loudspeaker": loudspeaker_id})
+    for number, kind, quantity, amount, currency, serial, start, undone, finish, grade in found:
         here, back = there[finish, grade], undone if kind is MovementKind.COUNT else None
         if kind is MovementKind.RECEIVE:
             here.append(Layer(number, quantity, amount, currency, serial))
@@ -181,6 +166,27 @@ def replayed(session: Session, loudspeaker_id: int) -> Replayed:
         if kind not in OUT_OF:
             here.sort(key=lambda layer: layer.came)
     return Replayed(there, [layer for of_finish in sold.values() for layer in of_finish])
+
+
+@cache
+def _moves() -> sa.Select[*tuple[Any, ...]]:
+    return (
+        sa.select(
+            Movement.id,
+            Movement.kind,
+            Movement.quantity,
+            Movement.amount,
+            Movement.currency,
+            Movement.serial,
+            Movement.from_id,
+            Movement.undoes_id,
+            Holding.finish_key,
+            Holding.grade,
+        )
+        .join(Holding, Holding.id == Movement.holding_id)
+        .where(Holding.loudspeaker_id == sa.bindparam("loudspeaker"), Movement.kind.in_(_COST))
+        .order_by(Movement.id)
+    )
 
 
 _COST: Final = (
@@ -230,10 +236,13 @@ def _strangeness(layer: Layer, serial: str | None) -> int:
 
 
 def _supplier_cost(session: Session, loudspeaker_id: int, currency: str, day: date) -> int | None:
-    query = sa.select(sa.func.min(SupplierPrice.cost)).where(
-        SupplierPrice.loudspeaker_id == loudspeaker_id,
-        SupplierPrice.currency == currency,
-        SupplierPrice.valid_from <= day,
-        sa.or_(SupplierPrice.valid_to.is_(None), SupplierPrice.valid_to > day),
-    )
-    return session.scalar(query)
+    values = {"loudspeaker": loudspeaker_id, "currency": currency, "day": day}
+    return session.connection().scalar(_SUPPLIER_COST, values)
+
+
+_SUPPLIER_COST: Final = sa.select(sa.func.min(SupplierPrice.cost)).where(
+    SupplierPrice.loudspeaker_id == sa.bindparam("loudspeaker"),
+    SupplierPrice.currency == sa.bindparam("currency"),
+    SupplierPrice.valid_from <= sa.bindparam("day"),
+    sa.or_(SupplierPrice.valid_to.is_(None), SupplierPrice.valid_to > sa.bindparam("day")),
+)

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog.database.attempts import whole
+from triptych.catalog.database.attempts import looked_up_first, whole, whole_unless_refused
 from triptych.catalog.database.models import Grade, MovementKind
 from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import BadInput, Refused
@@ -56,7 +56,7 @@ def reserve(engine: sa.Engine, asked: Request, until: Until = None) -> Answer:
     return usual or _reserve(engine, asked, until)
 
 
-@whole
+@whole_unless_refused
 def _reserve(session: Session, asked: Request, until: Until) -> Answer:
     case = case_of(session, asked, MovementKind.RESERVE, doubt=True)
     line = replace(case.line, until=hold_until(until, case.there.zone or "UTC"))
@@ -69,7 +69,7 @@ def release(engine: sa.Engine, asked: Request) -> Answer:
     return usual_way(engine, asked, MovementKind.RELEASE, "released") or _release(engine, asked)
 
 
-@whole
+@whole_unless_refused
 def _release(session: Session, asked: Request) -> Answer:
     case = case_of(session, asked, MovementKind.RELEASE)
     return case.answer("released", case.line, operations.end_reservations(session, case.line, case.there))
@@ -80,7 +80,7 @@ def sell(engine: sa.Engine, asked: Request) -> Answer:
     return usual_way(engine, asked, MovementKind.SELL, "sold") or _sell(engine, asked)
 
 
-@whole
+@whole_unless_refused
 def _sell(session: Session, asked: Request) -> Answer:
     case = case_of(session, asked, MovementKind.SELL, doubt=True)
     numbers = operations.sell(session, case.line, case.there)
@@ -125,15 +125,12 @@ def transfer(engine: sa.Engine, asked: Request, to: str, *, send: bool = False) 
 
     Of a request with a job those that are reserved for it, which stay reserved there as they were.
     """
-    usual = (
-        None
-        if send or asked.job is not None
-        else usual_way(engine, asked, MovementKind.TRANSFER_OUT, f"moved to {to}", to=to)
-    )
-    return usual or _transfer(engine, asked, to, send=send)
+    if send or asked.job is not None:
+        return whole(_transfer)(engine, asked, to, send=send)
+    usual = usual_way(engine, asked, MovementKind.TRANSFER_OUT, f"moved to {to}", to=to)
+    return usual or whole_unless_refused(_transfer)(engine, asked, to, send=send)
 
 
-@whole
 def _transfer(session: Session, asked: Request, to: str, *, send: bool) -> Answer:
     if not name_key(to):
         raise BadInput("--to is blank: name where the units go")
@@ -249,9 +246,8 @@ def _step(session: Session, number: int, done: str, numbers: Sequence[int], *, w
     return Step(offer, tuple(moved), (*last_of_line(session, sold), *without_net(offer)) if warn else ())
 
 
-@whole
 def make_quote(
-    session: Session,
+    engine: sa.Engine,
     job: str,
     items: Sequence[quotes.Item],
     until: Until = None,
@@ -263,12 +259,18 @@ def make_quote(
 
     A day ends where the location is, else where all are that have one time zone, else in UTC.
     """
-    zone = common_zone(session) if location is None else zone_at(session, known_name(session, location))
-    end = hold_until(until, zone)
-    doubts = doubt_job(session, job)
-    number, remarks = quotes.make(session, job, items, end, who, note, zone)
-    offer = offers(session, number)[0]
-    return Step(offer, (), (*doubts, *(f"warning: {remark}" for remark in remarks), *without_net(offer)))
+
+    def work_out(session: Session) -> tuple[list[str], quotes.QuoteDraft]:
+        zone = common_zone(session) if location is None else zone_at(session, known_name(session, location))
+        end = hold_until(until, zone)
+        return doubt_job(session, job), quotes.draft(session, job, items, end, who, note, zone)
+
+    def write(session: Session, found: tuple[list[str], quotes.QuoteDraft]) -> Step:
+        doubts, draft = found
+        offer = offers(session, quotes.write(session, draft))[0]
+        return Step(offer, (), (*doubts, *(f"warning: {remark}" for remark in draft.remarks), *without_net(offer)))
+
+    return looked_up_first(engine, work_out, write)
 
 
 @whole

@@ -15,7 +15,8 @@ from triptych.catalog.database.stock_levels import available
 from triptych.catalog.errors import BadInput
 from triptych.catalog.stock import looking
 from triptych.catalog.stock.articles import Model, matching_mains, model_named, model_of, models
-from triptych.catalog.stock.at_once import Call, at_once
+from triptych.catalog.stock.at_once import at_once
+from triptych.catalog.stock.calls import Call
 from triptych.catalog.stock.locations import FEW, doubt_job, known_name, locations, refuse_mistyped
 from triptych.catalog.stock.looking import There
 from triptych.catalog.stock.movement_lines import MovementLine, instant
@@ -201,7 +202,7 @@ def usual_way(
     until: datetime | None = None,
     to: str | None = None,
 ) -> Answer | None:
-    """Do what is usual in one call where a server keeps the ledger; None where the long way has to be gone."""
+    """Do what is usual by the shortest way; None where the long way has to be gone."""
     if asked.serial is not None or asked.order is not None or asked.grade is Grade.QUARANTINE:
         return None
     if kind is MovementKind.RESERVE:
@@ -209,7 +210,9 @@ def usual_way(
         if asked.job is None or until.tzinfo is None:
             return None
     alike = (asked.model, asked.location, asked.quantity, asked.grade.value, asked.finish, asked.single)
-    found = at_once(engine, Call(kind, *alike, asked.job, until, asked.note, asked.amount, asked.currency, to))
+    found = at_once(
+        engine, Call(kind, *alike, asked.job, until, asked.note, asked.amount, asked.currency, to, asked.who)
+    )
     if found is None:
         return None
     free = found.on_hand - found.reserved

@@ -74,7 +74,8 @@ def offers(session: Session, number: int | None = None, now: datetime | None = N
     if number is not None and not found:
         raise NotFound(f"no quote has the number {number}")
     lines = _quote_lines(session, number)
-    moment, zone = now or datetime.now(UTC), common_zone(session)
+    moment = now or datetime.now(UTC)
+    zone = common_zone(session) if any(quote.zone is None for quote, _ in found) else "UTC"
     return [_offer(quote, job, lines.get(quote.id, []), moment, zone) for quote, job in found]
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -71,6 +72,7 @@ class Kept:
     job: str
     rest: int
     serial: str | None
+    until: datetime
 
     def line(self, kind: MovementKind, quantity: int, serial: str | None) -> MovementLine:
         """Give a movement of its units, which does not end it yet."""

@@ -14,73 +14,27 @@ from triptych.catalog.database import rows
 from triptych.catalog.database.models import (
     Grade,
     Holding,
-    Location,
     Movement,
     MovementKind,
     Quote,
     QuoteLine,
     QuoteState,
-    Reservation,
 )
-from triptych.catalog.database.stock_levels import clock
-from triptych.catalog.errors import BadInput, NotFound, Refused
-from triptych.catalog.stock import ledger_rows, looking
+from triptych.catalog.errors import NotFound, Refused
 from triptych.catalog.stock.articles import Model, model_named, models
 from triptych.catalog.stock.costs import net_each, whole
-from triptych.catalog.stock.job_names import JOB, job_of, parts_of, with_job
+from triptych.catalog.stock.job_names import job_of
 from triptych.catalog.stock.ledger import record_movement
 from triptych.catalog.stock.locations import common_zone, known_name
-from triptych.catalog.stock.movement_lines import MovementLine, instant, refuse_text
-from triptych.catalog.stock.quote_lines import MOST_LINES, Item, priced
-from triptych.catalog.stock.quote_units import Kept, Key, allocate, lock_quoted, settle, wanted_of
+from triptych.catalog.stock.movement_lines import MovementLine, instant
+from triptych.catalog.stock.quote_drafts import QuoteDraft, draft, write
+from triptych.catalog.stock.quote_lines import Item
+from triptych.catalog.stock.quote_promises import held_by, kept_for, now_of
+from triptych.catalog.stock.quote_units import allocate, lock_quoted, settle, wanted_of
 from triptych.catalog.stock.shortfalls import FinishThere, OtherFinish
 from triptych.catalog.stock.timing import HOLD, until_words
 
-__all__ = ["Item", "QuotePart", "accept", "lapse", "make", "sell"]
-
-
-def make(
-    session: Session,
-    job: str,
-    items: Sequence[Item],
-    until: date | datetime | None = None,
-    who: str | None = None,
-    note: str | None = None,
-    zone: str | None = None,
-) -> tuple[int, list[str]]:
-    """Write a quote; give its number, and what is worth telling about it. Its days end in `zone`.
-
-    Raises
-    ------
-    BadInput
-        Nothing is quoted, a price is unknown, or prices are in two currencies.
-    NotFound
-        No loudspeaker has that name.
-    Refused
-        It is never ordered, such as the last of its line, and so many are not there. Nothing was written.
-    """
-    if not 1 <= len(items) <= MOST_LINES:
-        raise BadInput(f"a quote has from 1 to {MOST_LINES} lines")
-    if not rows.name_key(job):
-        raise BadInput("a quote needs a job")
-    for name, text in (("job", job), ("note", note), ("who", who)):
-        refuse_text(name, text)
-    now = _now(session)
-    end = now + HOLD if until is None else instant(until)
-    if end <= now:
-        raise BadInput(f"until {until_words(end, common_zone(session))}: that has passed; a quote ends in the future")
-    number_of_job = ledger_rows.job_id(session, job)
-    found = priced(session, items, now.date(), _held(session, number_of_job))
-    values = {"job_id": number_of_job, "state": QuoteState.OPEN, "currency": found.currency}
-    values |= {"zone": zone, "made_at": now, "until": end, "who": who, "note": note, "lines": len(found.lines)}
-    number = session.scalars(sa.insert(Quote).values(**values).returning(Quote.id)).one()
-    session.execute(sa.insert(QuoteLine), [{"quote_id": number, **line} for line in found.lines])
-    return number, found.remarks
-
-
-def _now(session: Session) -> datetime:
-    now = clock(session)
-    return now if isinstance(now, datetime) else session.scalars(sa.select(now)).one()
+__all__ = ["Item", "QuoteDraft", "QuotePart", "accept", "draft", "lapse", "sell", "write"]
 
 
 def _open(session: Session, number: int) -> Quote:
@@ -126,16 +80,16 @@ def accept(
         It has lapsed, or was accepted already, or not all of it is available. Nothing was written.
     """
     quote = _open(session, number)
-    now = _now(session)
+    now = now_of(session)
     if quote.state is not QuoteState.OPEN:
         raise Refused(f"quote {number} is {quote.state.value} already; nothing was written")
     if quote.until <= now:
         raise Refused(f"quote {number} lapsed at {until_words(quote.until, common_zone(session))}: make a new one")
     location = None if location is None else known_name(session, location)
-    number_of_job, job = job_of(session, quote.job_id)
+    _, job = job_of(session, quote.job_id)
     end = instant(until) if until is not None else max(now + HOLD, quote.until)
     lines = _lines(session, number)
-    given, own = _given_up(session, number_of_job, lines, location)
+    given, own = _given_up(session, job, lines, location)
     for release in given:
         record_movement(session, replace(release, who=who))
     if remarks is not None:
@@ -152,22 +106,13 @@ def _lines(session: Session, number: int) -> list[QuoteLine]:
     return list(session.scalars(query))
 
 
-def _held(session: Session, job: int) -> Counter[Key]:
-    """Count what a job holds apart from any quote, by what the units are."""
-    held: Counter[Key] = Counter()
-    for one in _live(session, Movement.job_id.in_(parts_of(job)), Movement.quote_id.is_(None)):
-        held[one.key] += one.rest
-    return held
-
-
 def _given_up(
-    session: Session, job: int, lines: Sequence[QuoteLine], location: str | None
+    session: Session, job: str, lines: Sequence[QuoteLine], location: str | None
 ) -> tuple[list[MovementLine], list[int]]:
     """Give the releases of what a job holds apart from any quote and is quoted now, and the holdings it is held at."""
     there = lock_quoted(session, lines, location)
     wanted = wanted_of(session, lines)
-    own = Movement.job_id.in_(parts_of(job))
-    held = _live(session, own, Movement.quote_id.is_(None), Movement.holding_id.in_(there))
+    held = held_by(session, job, there)
     releases = []
     for one in held:
         part = min(one.rest, wanted[one.key])
@@ -185,43 +130,6 @@ def _swallowed(session: Session, number: int, job: str, given: Sequence[Movement
         f"reservation {line.reservation_id} of {job}, {line.quantity} × {names[line.loudspeaker_id]} at"
         f" {line.location}, is part of quote {number} now"
         for line in given
-    ]
-
-
-def _kept(session: Session, *which: sa.ColumnElement[bool]) -> list[Kept]:
-    """Give live reservations, such as a quote's; their holdings are locked together."""
-    looking.lock(session, {one.holding for one in _live(session, *which)})
-    return _live(session, *which)
-
-
-def _live(session: Session, *which: sa.ColumnElement[bool]) -> list[Kept]:
-    """Give live reservations as they stand, oldest first."""
-    query = (
-        with_job(
-            sa.select(Movement.loudspeaker_id, Reservation, Holding, Location.name, JOB.name)
-            .join(Reservation, Reservation.movement_id == Movement.id)
-            .join(Holding, Holding.id == Movement.holding_id)
-            .join(Location, Location.id == Holding.location_id),
-            Movement.job_id,
-        )
-        .where(*which, Movement.kind == MovementKind.RESERVE, Reservation.rest > 0)
-        .order_by(Movement.id)
-        .execution_options(populate_existing=True)
-    )
-    now = _now(session)
-    return [
-        Kept(
-            left.movement_id,
-            holding.id,
-            location,
-            (speaker, holding.grade, holding.finish_key, holding.pack),
-            holding.finish,
-            job,
-            left.rest,
-            left.serial,
-        )
-        for speaker, left, holding, location, job in session.execute(query)
-        if left.until > now
     ]
 
 
@@ -264,7 +172,7 @@ def sell(
         raise Refused(f"quote {number} is {quote.state.value}, not accepted; nothing was written")
     left = _undelivered(session, number)
     lines = _delivered(session, number, left, parts) if parts else left
-    kept = _kept(session, Movement.quote_id == number)
+    kept = kept_for(session, number)
     sales = settle(session, number, lines, kept, serials, all_of_it=not parts)
     for release in filter(None, (sale.release() for sale in sales)):
         record_movement(session, replace(release, quote_id=number, who=who))
@@ -372,7 +280,7 @@ def lapse(session: Session, number: int, who: str | None = None) -> list[int]:
     quote = _open(session, number)
     if quote.state in (QuoteState.SOLD, QuoteState.LAPSED):
         raise Refused(f"quote {number} is {quote.state.value} already; nothing was written")
-    ends = [one.end(MovementKind.RELEASE, one.rest, one.serial) for one in _kept(session, Movement.quote_id == number)]
+    ends = [one.end(MovementKind.RELEASE, one.rest, one.serial) for one in kept_for(session, number)]
     numbers = [record_movement(session, replace(end, quote_id=number, who=who)) for end in ends]
     _become(session, number, QuoteState.LAPSED)
     return numbers

@@ -7,6 +7,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from decimal import Decimal
+from functools import cache
 from typing import Any
 
 import sqlalchemy as sa
@@ -120,7 +121,12 @@ def _asked(session: Session, asked: LinesAsked) -> list[sa.ColumnElement[bool]]:
 
 def entries(session: Session, numbers: Sequence[int]) -> list[tuple[int, Entry]]:
     """Give lines of the ledger by their numbers, each with the number of its loudspeaker."""
-    return entries_of(session, Movement.id.in_(numbers), order=Movement.id)
+    return [_entry(*row) for row in session.connection().execute(_numbered(), {"numbers": list(numbers)})]
+
+
+@cache
+def _numbered() -> sa.Select[*tuple[Any, ...]]:
+    return _entries().where(Movement.id.in_(sa.bindparam("numbers", expanding=True))).order_by(Movement.id)
 
 
 def entries_of(

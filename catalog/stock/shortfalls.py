@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Final
+from functools import cache
+from typing import Any, Final
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, aliased
@@ -74,24 +75,33 @@ def in_finish(finish: str | None) -> str:
 
 def _sorts(session: Session, line: MovementLine, now: datetime) -> list[_Sort]:
     """Give what there is of a line's model, everywhere but where it is lent, where something of it can be taken."""
+    place, finish = rows.name_key(line.location), rows.name_key(line.finish)
+    values = {"loudspeaker": line.loudspeaker_id, "now": now}
+    values |= {} if line.job is None else {"job": rows.name_key(line.job)}
+    found = session.connection().execute(_sorts_query(of_job=line.job is not None), values)
+    return [
+        _Sort(name, key == place, grade, shown, finish_key == finish, pack, units, units - int(reserved), int(held))
+        for name, key, grade, shown, finish_key, pack, units, reserved, held in found
+    ]
+
+
+@cache
+def _sorts_query(*, of_job: bool) -> sa.Select[*tuple[Any, ...]]:
+    now: sa.BindParameter[datetime] = sa.bindparam("now")
     live = (Reservation.holding_id == Holding.id, Reservation.rest > 0, Reservation.until > now)
     own = sa.select(sa.func.coalesce(sa.func.sum(Reservation.rest), 0)).where(*live)
-    if line.job is not None:
-        named = sa.select(whole_job(Job)).where(Job.name_key == rows.name_key(line.job)).scalar_subquery()
+    if of_job:
+        named = sa.select(whole_job(Job)).where(Job.name_key == sa.bindparam("job")).scalar_subquery()
         own = own.join(_PROMISE, _PROMISE.id == Reservation.movement_id).where(_PROMISE.job_id.in_(parts_of(named)))
-    query = (
+    return (
         sa.select(Location.name, Location.name_key, Holding.grade, Holding.finish, Holding.finish_key, Holding.pack)
         .add_columns(Movement.on_hand, reserved_of(Holding.id, now), own.correlate(Holding).scalar_subquery())
         .join(Holding, Holding.location_id == Location.id)
         .join(Movement, is_last_line())
-        .where(Holding.loudspeaker_id == line.loudspeaker_id, Movement.on_hand > 0, Location.loan_job_id.is_(None))
+        .where(Holding.loudspeaker_id == sa.bindparam("loudspeaker"), Movement.on_hand > 0)
+        .where(Location.loan_job_id.is_(None))
         .order_by(Location.name_key, Holding.grade, Holding.finish_key, Holding.pack)
     )
-    place, finish = rows.name_key(line.location), rows.name_key(line.finish)
-    return [
-        _Sort(name, key == place, grade, shown, finish_key == finish, pack, units, units - int(reserved), int(held))
-        for name, key, grade, shown, finish_key, pack, units, reserved, held in session.execute(query)
-    ]
 
 
 def too_few(session: Session, line: MovementLine, there: There) -> Refused:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
+from functools import cache
+from typing import Any, Final
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -61,9 +63,20 @@ class Shelf:
 
 def shelves_of(session: Session, ids: list[int], now: datetime) -> dict[int, list[Shelf]]:
     """Read what stands on shelves of some loudspeakers and may be promised, and how much of it is free."""
-    lines = free_lines().where(Holding.loudspeaker_id.in_(ids)).subquery()
-    free = lines.c.on_hand - reserved_of(lines.c.id, now)
-    query = (
+    found: dict[int, list[Shelf]] = {}
+    for number, *shelf in session.connection().execute(_shelves(), {"numbers": ids, "now": now}):
+        found.setdefault(number, []).append(Shelf(*shelf))
+    return found
+
+
+_NUMBERS: Final[sa.BindParameter[int]] = sa.bindparam("numbers", expanding=True)
+
+
+@cache
+def _shelves() -> sa.Select[*tuple[Any, ...]]:
+    lines = free_lines().where(Holding.loudspeaker_id.in_(_NUMBERS)).subquery()
+    free = lines.c.on_hand - reserved_of(lines.c.id, sa.bindparam("now"))
+    return (
         sa.select(Holding.loudspeaker_id, Holding.pack, Holding.grade, Holding.finish, Holding.finish_key)
         .add_columns(Location.name, free)
         .join(Location, Location.id == Holding.location_id)
@@ -71,19 +84,25 @@ def shelves_of(session: Session, ids: list[int], now: datetime) -> dict[int, lis
         .where(Holding.grade.in_(SELLABLE))
         .order_by(Holding.id)
     )
-    found: dict[int, list[Shelf]] = {}
-    for number, *shelf in session.execute(query):
-        found.setdefault(number, []).append(Shelf(*shelf))
-    return found
 
 
 def arrivals(session: Session, ids: list[int], now: datetime) -> Arrivals:
     """Read what comes later of some loudspeakers; orders for a job are not for others."""
     sources = Arrivals(now.date())
-    for number, expected, units, finish in session.execute(_open_orders().where(SupplyOrder.loudspeaker_id.in_(ids))):
+    connection = session.connection()
+    for number, expected, units, finish in connection.execute(_open_orders(), {"numbers": ids}):
         key = None if finish is None else name_key(finish)
         sources.orders.setdefault(number, []).append(Coming(expected, int(units), key))
-    query = (
+    for number, until, units, pack, grade, finish, key in connection.execute(_lapses(), {"numbers": ids, "now": now}):
+        sources.lapses.setdefault(number, []).append(Lapse(_day_after(until), units, pack, grade, finish, key))
+    lead = connection.execute(_lead(), {"numbers": ids, "today": sources.today})
+    sources.lead.update({row[0]: row[1] for row in lead})
+    return sources
+
+
+@cache
+def _lapses() -> sa.Select[*tuple[Any, ...]]:
+    return (
         sa.select(
             Holding.loudspeaker_id,
             Reservation.until,
@@ -95,28 +114,30 @@ def arrivals(session: Session, ids: list[int], now: datetime) -> Arrivals:
         )
         .join(Holding, Holding.id == Reservation.holding_id)
         .join(Location, Location.id == Holding.location_id)
-        .where(Reservation.rest > 0, Reservation.until > now, Holding.loudspeaker_id.in_(ids))
-        .where(Location.loan_job_id.is_(None))
+        .where(Reservation.rest > 0, Reservation.until > sa.bindparam("now"))
+        .where(Holding.loudspeaker_id.in_(_NUMBERS), Location.loan_job_id.is_(None))
     )
-    for number, until, units, pack, grade, finish, key in session.execute(query):
-        sources.lapses.setdefault(number, []).append(Lapse(_day_after(until), units, pack, grade, finish, key))
-    lead = (
+
+
+@cache
+def _lead() -> sa.Select[int, int | None]:
+    return (
         sa.select(SupplierPrice.loudspeaker_id, sa.func.min(Supplier.lead_time))
         .join(Supplier, Supplier.id == SupplierPrice.supplier_id)
-        .where(sa.or_(SupplierPrice.valid_to.is_(None), SupplierPrice.valid_to > sources.today))
-        .where(SupplierPrice.loudspeaker_id.in_(ids))
+        .where(sa.or_(SupplierPrice.valid_to.is_(None), SupplierPrice.valid_to > sa.bindparam("today")))
+        .where(SupplierPrice.loudspeaker_id.in_(_NUMBERS))
         .group_by(SupplierPrice.loudspeaker_id)
     )
-    sources.lead.update({row[0]: row[1] for row in session.execute(lead)})
-    return sources
 
 
+@cache
 def _open_orders() -> sa.Select[int, date | None, int, str | None]:
     """Give the query of what is ordered and has not come: loudspeaker, expected date, units, finish."""
     rest = SupplyOrder.quantity - come_of_order()
     return (
         sa.select(SupplyOrder.loudspeaker_id, SupplyOrder.expected, rest, SupplyOrder.finish)
         .where(SupplyOrder.cancelled_at.is_(None), SupplyOrder.job_id.is_(None), rest > 0)
+        .where(SupplyOrder.loudspeaker_id.in_(_NUMBERS))
         .order_by(SupplyOrder.id)
     )
 

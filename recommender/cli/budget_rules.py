@@ -128,6 +128,7 @@ def edit(
 def _edited(rules: RuleSet, name: str, kind: str, factor: str, why: str, remove: bool) -> tuple[Rule, ...]:
     from triptych.recommender.money.budget import toml_records
     from triptych.recommender.money.budget.errors import BadRule
+    from triptych.recommender.money.budget.rule_file import refuse_no_sum
     from triptych.recommender.money.budget.rules import Duty
 
     names = [rule.name for rule in rules.rules]
@@ -140,6 +141,7 @@ def _edited(rules: RuleSet, name: str, kind: str, factor: str, why: str, remove:
     changes: dict[str, Any] = {"kind": Duty(kind)} if kind else {}
     changes |= {"factor": toml_records.factor(factor, "--factor")} if factor else {}
     changes |= {"why": why} if why else {}
+    refuse_no_sum(next(rule for rule in rules.rules if rule.name == name), factor, "--factor")
     return tuple(replace(rule, **changes) if rule.name == name else rule for rule in rules.rules)
 
 

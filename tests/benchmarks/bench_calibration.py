@@ -1,5 +1,7 @@
 """How often what is told as so-and-so likely is so, on synthetic truths. Run by hand: `... bench_calibration 400`.
 
+A seed and the name of a criterion may follow, `... bench_calibration 400 1 timbre`: then that alone has weight.
+
 Each case is a pair of mains and eight centres as they truly are, and what their datasheets say: sensitivities that
 makers overstate, cones and crossovers in round numbers, figures left out. `match` is asked about the datasheets; the
 truth is judged from the true figures, with responses that were voiced in a way no model sees. Nothing here looks at the
@@ -12,7 +14,7 @@ from __future__ import annotations
 
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
@@ -29,6 +31,7 @@ from triptych.catalog.records import Floor, LoudspeakerRecord, RoomRecord
 from triptych.recommender.advise.advice import Standing
 from triptych.recommender.advise.match import Question, ask
 from triptych.recommender.advise.settle import certainty_of, intervals
+from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
 
 AT_ONCE: Final = 40
 """So many cases share a catalogue."""
@@ -260,16 +263,16 @@ class Told:
     left_out: list[int]
 
 
-def asked(session: Session, case: Case, number: int, found: Told) -> None:
+def asked(session: Session, case: Case, found: Told, weights: Mapping[str, float] | None) -> None:
     """Ask about one case, and look at the truth."""
     names = [stored(texts, "told").name for _, texts in case.centres]
     truths = [stored(texts, "true").name for texts, _ in case.centres]
     mains = [stored(texts, ending).name for texts, ending in zip(case.mains, ("true", "told"), strict=True)]
-    account = ask(session, Question(mains[1], case.room), names)
+    account = ask(session, Question(mains[1], case.room, weights=weights), names)
     sure = certainty_of(account.scene, account.found, account.result)
     if sure.places is None:
         return
-    true = ask(session, Question(mains[0], case.true_room), truths)
+    true = ask(session, Question(mains[0], case.true_room, weights=weights), truths)
     stood = true.stood(list(range(CENTRES)), [0] * CENTRES)
     scores = true_scores(stood, case, dict(account.scene.weights))
     leading = sure.leading
@@ -289,8 +292,9 @@ def asked(session: Session, case: Case, number: int, found: Told) -> None:
             found.left_out.append(sum(case.centres[candidate][1].get(name) == "" for name in OF_DRIVERS))
 
 
-def run(cases: int, seed: int) -> Told:
-    """All cases."""
+def run(cases: int, seed: int, alone: str = "") -> Told:
+    """All cases; one criterion `alone` may have all the weight."""
+    weights = {name: float(name == alone) for name in DEFAULT_WEIGHTS} if alone else None
     chance, found = np.random.default_rng(seed), Told([], [], [], [], [])
     for start in range(0, cases, AT_ONCE):
         batch = [case(chance, start + number) for number in range(min(AT_ONCE, cases - start))]
@@ -299,8 +303,8 @@ def run(cases: int, seed: int) -> Told:
             with writing(engine) as session:
                 save_loudspeakers(session, list(records(batch)))
             with reading(engine) as session:
-                for number, one in enumerate(batch):
-                    asked(session, one, number, found)
+                for one in batch:
+                    asked(session, one, found, weights)
             engine.dispose()
     return found
 
@@ -330,7 +334,7 @@ def printed(title: str, told_ones: list[tuple[float, bool]]) -> None:
 def main() -> None:
     """Print how often what was told was so."""
     cases = int(sys.argv[1]) if len(sys.argv) > 1 else 200
-    found = run(cases, int(sys.argv[2]) if len(sys.argv) > 2 else 1)
+    found = run(cases, int(sys.argv[2]) if len(sys.argv) > 2 else 1, *sys.argv[3:4])
     printed("that the first of a ranking is truly first", found.leaders)
     printed("that a centre is truly first", found.chances)
     print(f"the true score lies in the told interval {np.mean(found.held):.2f} of the time ({len(found.held)} times)")

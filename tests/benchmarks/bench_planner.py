@@ -1,13 +1,14 @@
 """The planner beside scipy's HiGHS on the same choices, in one run, with the default rule set on.
 
-    python -m tests.benchmarks.bench_planner [--sizes 30 100 300] [--alone 1000 10000] [--time-limit 120]
+    python -m tests.benchmarks.bench_planner [--sizes 20 60 100 300 1000] [--alone 1000 10000] [--time-limit 60]
 
 Both are given the same invented catalogue: prices in cents, worth that rises with the root of the price and scatters,
 a match from voice parameters that is worked out by runs of rows. All rules of the default set are held to, shoulds
 included. HiGHS solves the straight linearised programme of tests/recommender/planner/milp.py and gives one system; the
 planner gives the best five. CPU of the best of three runs for the planner, of one for HiGHS. HiGHS looks at its own
-time limit only now and then, so it runs in a process of its own, which is ended a little later. Where it ended its best
-system has to be worth as much as the planner's, or the benchmark fails.
+time limit only now and then, so it runs in a process of its own, which is ended `--patience` later. Where it ended its
+best system has to be worth as much as the planner's, and where it stopped no more, or the benchmark fails; what its
+best lacks of the planner's is printed beside the gap that it says itself.
 """
 
 from __future__ import annotations
@@ -29,9 +30,6 @@ from triptych.recommender.money.planner.problem import Candidates, FloatArray, I
 from triptych.recommender.money.planner.solve import solve
 
 PIECES = {"mains": 2, "centre": 1, "surrounds": 2, "heights": 2, "sub": 1}
-LATE = 20.0
-"""So much later than its limit HiGHS is ended [s]."""
-
 # Lowest and highest price of the whole role, and what the best is worth. [cents]
 RANGES = {
     "mains": (20_000, 250_000, 10.0),
@@ -40,6 +38,9 @@ RANGES = {
     "heights": (8_000, 80_000, 2.0),
     "sub": (20_000, 150_000, 5.0),
 }
+CLOSE = 1e-6
+"""To HiGHS a row is kept, and a system the best, within so much."""
+
 FIXED = Budget("EUR", 400_000, True, (BudgetLine("electronics", 75_000), BudgetLine("accessories", 15_000)))
 
 
@@ -97,7 +98,7 @@ def _highs(size: int, seed: int, time_limit: float, answers: SimpleQueue[tuple[f
     answers.put((*_timed(solve_as_milp, catalogue(size, seed, 1, 0.15), time_limit), megabytes()))
 
 
-def beside_highs(size: int, seed: int, time_limit: float) -> bool:
+def beside_highs(size: int, seed: int, time_limit: float, patience: float) -> bool:
     """Print both; whether they agree, or HiGHS had no time to."""
     cpu, ours = fastest(catalogue(size, seed, 1, 0.15))
     print(f"{size:6} a role  planner {told(ours, cpu)}  {megabytes()} MB", flush=True)
@@ -105,18 +106,24 @@ def beside_highs(size: int, seed: int, time_limit: float) -> bool:
     answers = processes.SimpleQueue()
     rival = processes.Process(target=_highs, args=(size, seed, time_limit, answers), daemon=True)
     rival.start()
-    rival.join(time_limit + LATE)
+    rival.join(time_limit + patience)
     if rival.is_alive() or answers.empty():
         rival.kill()
         rival.join()
-        print(f"{'':13}  HiGHS   did not end in {time_limit + LATE:.0f} s, nor look at its limit of {time_limit:.0f} s")
+        late = f"{time_limit + patience:.0f} s, nor look at its limit of {time_limit:.0f} s"
+        print(f"{'':13}  HiGHS   did not end in {late}: no system, no bound", flush=True)
         return True
     highs_cpu, theirs, memory = answers.get()
     print(f"{'':13}  HiGHS   {told(theirs, highs_cpu)}  {memory} MB", flush=True)
+    assert ours.best is not None
     if theirs.outcome is Outcome.OUT_OF_TIME:
-        print(f"{'':13}  HiGHS did not end in {time_limit:.0f} s: {highs_cpu / cpu:.0f} times the CPU, and more")
-        return True
-    same = ours.best and theirs.best and abs(ours.best.value - theirs.best.value) <= 1e-6
+        lacks = f"its best lacks {ours.best.value - theirs.best.value:.2g}" if theirs.best else "it found no system"
+        print(
+            f"{'':13}  HiGHS did not end in {time_limit:.0f} s: {highs_cpu / cpu:.0f} times the CPU; {lacks}",
+            flush=True,
+        )
+        return theirs.best is None or theirs.best.value <= ours.best.value + CLOSE
+    same = theirs.best and abs(ours.best.value - theirs.best.value) <= CLOSE
     print(
         f"{'':13}  HiGHS took {highs_cpu / cpu:.0f} times the CPU, {'same worth' if same else 'DIFFERENT'}", flush=True
     )
@@ -139,14 +146,15 @@ def alone(size: int, seed: int) -> None:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description="The planner beside HiGHS.")
-    parser.add_argument("--sizes", type=int, nargs="*", default=[30, 100, 300])
+    parser.add_argument("--sizes", type=int, nargs="*", default=[20, 60, 100, 300, 1000])
     parser.add_argument("--alone", type=int, nargs="*", default=[1000, 10_000])
-    parser.add_argument("--time-limit", type=float, default=120.0)
+    parser.add_argument("--time-limit", type=float, default=60.0)
+    parser.add_argument("--patience", type=float, default=60.0)
     parser.add_argument("--seed", type=int, default=1)
     asked = parser.parse_args()
     for size in asked.alone:
         alone(size, asked.seed)
-    agreed = [beside_highs(size, asked.seed, asked.time_limit) for size in asked.sizes]
+    agreed = [beside_highs(size, asked.seed, asked.time_limit, asked.patience) for size in asked.sizes]
     if not all(agreed):
         raise SystemExit("the planner and HiGHS differ")
 

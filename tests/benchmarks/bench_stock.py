@@ -22,8 +22,9 @@ from tests import conftest
 from tests.catalog.stock_crowd import Told, crowd, killed_writer, open_shop, processes
 from tests.catalog.stock_shop import on_hand_by_replay
 from triptych.catalog.database.address import as_url
-from triptych.catalog.database.engine import BUSY_TIMEOUT, open_catalogue, reading
+from triptych.catalog.database.engine import open_catalogue, reading
 from triptych.catalog.database.models import Movement
+from triptych.catalog.database.one_writer import BUSY_TIMEOUT
 from triptych.catalog.stock.proof import check
 
 COUNT = 16

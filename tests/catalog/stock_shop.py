@@ -15,6 +15,7 @@ from triptych.catalog import stock
 from triptych.catalog.database import reads, writes
 from triptych.catalog.database.models import Grade, Holding, Movement, MovementKind
 from triptych.catalog.records import LoudspeakerRecord, PricePer, Role, SoldAs, Status, Tax
+from triptych.catalog.stock import quotes
 from triptych.catalog.stock.movement_lines import MovementLine
 
 TOWER = LoudspeakerRecord(
@@ -106,3 +107,9 @@ def raw_line(session: Session, shop: Shop, **changes: Any) -> sa.Insert:
         "at": datetime.now(UTC),
     }
     return sa.insert(Movement).values(**values | changes)
+
+
+def made_quote(session: Session, *asked: Any, **more: Any) -> tuple[int, list[str]]:
+    """Make a quote in one session, and give its number and what is worth telling about it."""
+    draft = quotes.draft(session, *asked, **more)
+    return quotes.write(session, draft), draft.remarks

@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
-from tests.catalog.stock_shop import CENTRE, LATER, Shop, open_shop
+from tests.catalog.stock_shop import CENTRE, LATER, Shop, made_quote, open_shop
 from triptych.catalog import stock
 from triptych.catalog.database.address import as_url
 from triptych.catalog.database.engine import open_engine, reading, writing
@@ -33,8 +33,8 @@ def _fill(engine: sa.Engine) -> Shop:
         shop = open_shop(session, centres=5)
         stock.record_movement(session, shop.line(location="store"))
         stock.record_movement(session, shop.line(MovementKind.RESERVE, 2, job="Mill House", until=LATER))
-        quotes.make(session, "Barn", [quotes.Item(CENTRE.name, 1)])
-        quotes.make(session, "Byre", [quotes.Item(CENTRE.name, 1)])
+        made_quote(session, "Barn", [quotes.Item(CENTRE.name, 1)])
+        made_quote(session, "Byre", [quotes.Item(CENTRE.name, 1)])
         suppliers.save_supplier(session, "Harbour", 10)
         suppliers.save_supplier(session, "Quay", 10)
         suppliers.order(session, CENTRE.name, 4, "Harbour", NOW.date())

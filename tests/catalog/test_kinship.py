@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sqlalchemy.orm import Session
 
-from tests.catalog.stock_shop import CENTRE, LAST, TOWER, open_shop
+from tests.catalog.stock_shop import CENTRE, LAST, TOWER, made_quote, open_shop
 from triptych.catalog import stock
 from triptych.catalog.database import reads, writes
 from triptych.catalog.database.engine import reading, writing
@@ -117,7 +117,7 @@ def test_a_name_made_on_purpose_is_doubted_no_more(engine: sa.Engine) -> None:
 def _sold_and_quoted(session: Session) -> Any:
     """A shop with a history of its centres, a room of its mains, and what the catalogue says of both."""
     shop = open_shop(session, towers=2, centres=3)
-    quotes.accept(session, quotes.make(session, "Mill House", [Item(CENTRE.name, 1)])[0])
+    quotes.accept(session, made_quote(session, "Mill House", [Item(CENTRE.name, 1)])[0])
     writes.save_room(
         session,
         RoomRecord(

@@ -10,7 +10,7 @@ import pytest
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from tests.catalog.stock_shop import CENTRE, LAST, TOWER, open_shop
+from tests.catalog.stock_shop import CENTRE, LAST, TOWER, made_quote, open_shop
 from triptych.catalog import stock
 from triptych.catalog.consistency import filled
 from triptych.catalog.database import reads, writes
@@ -102,7 +102,7 @@ def _lines(session: Session, number: int) -> list[Entry]:
 
 def test_the_row_with_the_history_stays_under_the_other_name(session: Session) -> None:
     shop = open_shop(session, centres=3)
-    quotes.accept(session, quotes.make(session, "Mill", [Item(CENTRE.name, 1)])[0])
+    quotes.accept(session, made_quote(session, "Mill", [Item(CENTRE.name, 1)])[0])
     writes.save_loudspeakers(session, [SLIP])
     before = _lines(session, shop.centre)
     assert not merge_loudspeakers(session, CENTRE.name, SLIP.name).kept
@@ -119,7 +119,7 @@ def test_the_row_with_the_history_stays_under_the_other_name(session: Session) -
 def test_two_histories_stay_two_and_the_first_is_retired_when_it_is_done(engine: sa.Engine) -> None:
     with writing(engine) as session:
         shop = open_shop(session, centres=1, last=1)
-        number, _ = quotes.make(session, "Mill", [Item(LAST.name, 1)])
+        number, _ = made_quote(session, "Mill", [Item(LAST.name, 1)])
     with writing(engine) as session, pytest.raises(Refused, match="there is 1 at shop and an open quote"):
         merge_loudspeakers(session, LAST.name, CENTRE.name)
     desk.sell(engine, Request(LAST.name, location="shop", quantity=1))
@@ -168,7 +168,7 @@ def test_what_nothing_refers_to_can_be_removed(session: Session) -> None:
 
 def test_a_removal_is_refused_with_what_refers(session: Session) -> None:
     shop = open_shop(session, centres=1)
-    quotes.make(session, "Mill", [Item(TOWER.name, 2)])
+    made_quote(session, "Mill", [Item(TOWER.name, 2)])
     seats = (Seat("middle", 3.0, primary=True),)
     writes.save_room(session, RoomRecord("Mill", seats=seats, places=(), mains=MainsPosition(speaker=TOWER.name)))
     for name, told in ((CENTRE.name, "for the stock's ledger tells"), (TOWER.name, "for quotes and room 'Mill' tell")):

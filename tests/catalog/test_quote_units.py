@@ -10,7 +10,7 @@ import pytest
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from tests.catalog.stock_shop import CENTRE, LAST, LATER, TOWER, Shop, open_shop
+from tests.catalog.stock_shop import CENTRE, LAST, LATER, TOWER, Shop, made_quote, open_shop
 from triptych.catalog import stock
 from triptych.catalog.database.engine import writing
 from triptych.catalog.database.models import Grade, Movement, MovementKind, SupplierPrice
@@ -31,7 +31,7 @@ def _receive(session: Session, shop: Shop, *serials: str | None, **fields: Any) 
 
 
 def _quote(session: Session, *items: Item) -> int:
-    return quotes.make(session, "Mill House", items)[0]
+    return made_quote(session, "Mill House", items)[0]
 
 
 def _moved(session: Session, numbers: list[int]) -> list[tuple[int, str | None]]:
@@ -109,7 +109,7 @@ def test_the_singles_of_a_split_pair_are_quoted_singly(engine: sa.Engine) -> Non
     with writing(engine) as session:
         shop = open_shop(session, towers=4)
         operations.split(session, shop.line(loudspeaker_id=shop.tower), ["7A", "7B"])
-        number, remarks = quotes.make(session, "J", [Item(TOWER.name, 1)])
+        number, remarks = made_quote(session, "J", [Item(TOWER.name, 1)])
         assert "at half the price of a pair" in remarks[0]
         assert _moved(session, quotes.accept(session, number, serials=["7B"])) == [(1, "7B")]
         quotes.sell(session, number)
@@ -129,7 +129,7 @@ def test_what_cannot_be_promised_is_not_offered(engine: sa.Engine) -> None:
         shop = open_shop(session, last=1)
         for place in ("shop", "store"):
             stock.record_movement(session, shop.line(loudspeaker_id=shop.tower, pack=1, location=place))
-        number, remarks = quotes.make(session, "J", [Item(TOWER.name, 2)])
+        number, remarks = made_quote(session, "J", [Item(TOWER.name, 2)])
         assert "0 available now; 2 singles, not a pair" in remarks[0]
         with pytest.raises(Refused, match="0 of 2 available; 2 singles, not a pair"):
             quotes.accept(session, number)
@@ -148,9 +148,9 @@ def test_lines_of_one_model_are_checked_together_and_sold_each_at_its_price(engi
     with writing(engine) as session:
         shop = open_shop(session, centres=2)
         items = [Item(CENTRE.name, 1), Item(CENTRE.name, 1, amount=36000, currency="EUR")]
-        number, remarks = quotes.make(session, "J", items)
+        number, remarks = made_quote(session, "J", items)
         assert remarks == []
-        _, remarks = quotes.make(session, "J", [Item(CENTRE.name, 2), Item(CENTRE.name, 1)])
+        _, remarks = made_quote(session, "J", [Item(CENTRE.name, 2), Item(CENTRE.name, 1)])
         assert "2 available now, 2 of them in lines before" in remarks[0]
         quotes.accept(session, number)
         quotes.sell(session, number)
@@ -181,7 +181,7 @@ def test_an_item_that_makes_no_sense_is_refused(engine: sa.Engine, change: dict[
     with writing(engine) as session:
         open_shop(session, centres=1)
         with pytest.raises(BadInput, match=told):
-            quotes.make(session, "J", [replace(Item(CENTRE.name, 1), **change)])
+            made_quote(session, "J", [replace(Item(CENTRE.name, 1), **change)])
 
 
 def test_the_cost_of_a_quote_is_that_of_its_units(engine: sa.Engine) -> None:
@@ -249,5 +249,5 @@ def test_an_error_leaves_no_quote(engine: sa.Engine) -> None:
         open_shop(session, centres=1)
         for job, note in (("J\0", None), ("J", "a\0b"), ("x" * 501, None)):
             with pytest.raises(CatalogError):
-                quotes.make(session, job, [Item(CENTRE.name, 1)], note=note)
+                made_quote(session, job, [Item(CENTRE.name, 1)], note=note)
         assert offers(session) == []

@@ -9,7 +9,7 @@ from decimal import Decimal
 import pytest
 import sqlalchemy as sa
 
-from tests.catalog.stock_shop import CENTRE, LAST, LATER, TOWER, open_shop
+from tests.catalog.stock_shop import CENTRE, LAST, LATER, TOWER, made_quote, open_shop
 from triptych.catalog import stock
 from triptych.catalog.database import writes
 from triptych.catalog.database.engine import reading, writing
@@ -28,7 +28,7 @@ def test_a_quote_becomes_reservations_and_then_sales_at_its_prices(engine: sa.En
     with writing(engine) as session:
         shop = open_shop(session, towers=2, centres=1)
         stock.record_movement(session, shop.line(amount=30000, currency="EUR", quantity=1, location="store"))
-        number, remarks = quotes.make(session, "Mill House", [Item(TOWER.name, 2), Item(CENTRE.name, 2)])
+        number, remarks = made_quote(session, "Mill House", [Item(TOWER.name, 2), Item(CENTRE.name, 2)])
         assert remarks == []
         writes.save_loudspeakers(session, [replace(CENTRE, price=Decimal("999.00"))])
     with writing(engine) as session:
@@ -85,9 +85,9 @@ def test_a_margin_is_of_what_the_next_unit_out_has_cost(engine: sa.Engine) -> No
         shop = open_shop(session)
         for cost in (30000, 32000):
             stock.record_movement(session, shop.line(quantity=1, amount=cost, currency="EUR"))
-        first, _ = quotes.make(session, "J", [Item(CENTRE.name, 1)])
+        first, _ = made_quote(session, "J", [Item(CENTRE.name, 1)])
         stock.record_movement(session, shop.line(MovementKind.SELL))
-        second, _ = quotes.make(session, "J", [Item(CENTRE.name, 1)])
+        second, _ = made_quote(session, "J", [Item(CENTRE.name, 1)])
         found = [offers(session, number)[0] for number in (first, second)]
         assert [offer.lines[0].cost_each for offer in found] == [Decimal("300.00"), Decimal("320.00")]
         assert [round(offer.margin or 0, 6) for offer in found] == [0.25, 0.2]
@@ -96,8 +96,8 @@ def test_a_margin_is_of_what_the_next_unit_out_has_cost(engine: sa.Engine) -> No
 def test_a_quote_lapses_by_itself_or_by_hand(engine: sa.Engine) -> None:
     with writing(engine) as session:
         shop = open_shop(session, centres=1)
-        soon, _ = quotes.make(session, "J", [Item(CENTRE.name, 1)], datetime.now(UTC) + timedelta(seconds=0.2))
-        taken, _ = quotes.make(session, "K", [Item(CENTRE.name, 1)])
+        soon, _ = made_quote(session, "J", [Item(CENTRE.name, 1)], datetime.now(UTC) + timedelta(seconds=0.2))
+        taken, _ = made_quote(session, "K", [Item(CENTRE.name, 1)])
         quotes.accept(session, taken)
     time.sleep(0.25)
     with writing(engine) as session:
@@ -116,11 +116,11 @@ def test_a_quote_lapses_by_itself_or_by_hand(engine: sa.Engine) -> None:
 def test_what_cannot_be_quoted_or_accepted_is_refused_whole(engine: sa.Engine) -> None:
     with writing(engine) as session:
         shop = open_shop(session, centres=1, last=1)
-        number, remarks = quotes.make(session, "J", [Item(CENTRE.name, 1), Item(CENTRE.name, 1)])
+        number, remarks = made_quote(session, "J", [Item(CENTRE.name, 1), Item(CENTRE.name, 1)])
         with pytest.raises(Refused, match="0 of 1 available"):
             quotes.accept(session, number)
         assert stock.available(session, shop.centre) == 1
-        _, remarks = quotes.make(session, "J", [Item(CENTRE.name, 9)])
+        _, remarks = made_quote(session, "J", [Item(CENTRE.name, 9)])
         assert "1 available now" in remarks[0]
         for items, told in (
             ([Item(LAST.name, 2)], "never back-ordered"),
@@ -132,9 +132,9 @@ def test_what_cannot_be_quoted_or_accepted_is_refused_whole(engine: sa.Engine) -
             ([], "from 1 to"),
         ):
             with pytest.raises(CatalogError, match=told):
-                quotes.make(session, "J", items)
+                made_quote(session, "J", items)
         with pytest.raises(BadInput, match="needs a job"):
-            quotes.make(session, " ", [Item(CENTRE.name, 1)])
+            made_quote(session, " ", [Item(CENTRE.name, 1)])
         for missing in (0, 999, 2**40):
             with pytest.raises(NotFound, match="no quote"):
                 quotes.accept(session, missing)
@@ -144,9 +144,9 @@ def test_what_the_job_holds_already_is_taken_into_its_quote(engine: sa.Engine) -
     with writing(engine) as session:
         shop = open_shop(session, towers=2, centres=1)
         stock.record_movement(session, shop.line(kind=MovementKind.RESERVE, quantity=1, job="Mrs Pell", until=LATER))
-        number, remarks = quotes.make(session, "Mrs Pell", [Item(CENTRE.name, 1)])
+        number, remarks = made_quote(session, "Mrs Pell", [Item(CENTRE.name, 1)])
         assert remarks == [], "its own unit is no unit that others hold"
-        others, remarks = quotes.make(session, "Mr Moss", [Item(CENTRE.name, 1)])
+        others, remarks = made_quote(session, "Mr Moss", [Item(CENTRE.name, 1)])
         assert "0 available now" in remarks[0]
     with writing(engine) as session, pytest.raises(Refused, match="0 of 1 available"):
         quotes.accept(session, others)
@@ -163,10 +163,10 @@ def test_of_what_the_job_holds_only_what_is_quoted_is_taken(engine: sa.Engine) -
     with writing(engine) as session:
         shop = open_shop(session, towers=2, centres=3)
         stock.record_movement(session, shop.line(kind=MovementKind.RESERVE, quantity=2, job="Mrs Pell", until=LATER))
-        number, remarks = quotes.make(session, "Mrs Pell", [Item(CENTRE.name, 1), Item(CENTRE.name, 3)])
+        number, remarks = made_quote(session, "Mrs Pell", [Item(CENTRE.name, 1), Item(CENTRE.name, 3)])
         assert "1 available now and 1 held for the job" in remarks[0], "the first line takes one of the two held"
         quotes.lapse(session, number)
-        number, _ = quotes.make(session, "Mrs Pell", [Item(CENTRE.name, 1)])
+        number, _ = made_quote(session, "Mrs Pell", [Item(CENTRE.name, 1)])
         quotes.accept(session, number)
         (centre,) = [row for row in stock_list(session) if row.speaker == CENTRE.name]
         assert (centre.on_hand, centre.reserved) == (3, 2), "one for the quote, one as it was"
@@ -175,7 +175,7 @@ def test_of_what_the_job_holds_only_what_is_quoted_is_taken(engine: sa.Engine) -
 def test_between_quote_and_sale_nobody_else_gets_the_unit(engine: sa.Engine) -> None:
     with writing(engine) as session:
         shop = open_shop(session, centres=1)
-        numbers = [quotes.make(session, f"job {name}", [Item(CENTRE.name, 1)])[0] for name in range(4)]
+        numbers = [made_quote(session, f"job {name}", [Item(CENTRE.name, 1)])[0] for name in range(4)]
     sold: list[int] = []
 
     def close(number: int) -> None:

@@ -15,7 +15,7 @@ import pytest
 import sqlalchemy as sa
 
 from tests import conftest
-from tests.catalog.stock_shop import CENTRE, LATER, open_shop
+from tests.catalog.stock_shop import CENTRE, LATER, made_quote, open_shop
 from triptych.catalog import stock
 from triptych.catalog.database import reads
 from triptych.catalog.database.copies import backup, restore
@@ -81,7 +81,7 @@ def test_a_keeper_migrates_and_a_seller_sells(firm: dict[str, str]) -> None:
     desk.sell(seller, asked)
     desk.transfer(seller, replace(asked, job=None), "store")
     with writing(seller) as session:
-        quote, _ = quotes.make(session, "J", [Item(CENTRE.name, 2)])
+        quote, _ = made_quote(session, "J", [Item(CENTRE.name, 2)])
         quotes.accept(session, quote)
         quotes.sell(session, quote)
         save_profiles(session, [StoredProfile(shop.centre, 1, 1, b"x")])

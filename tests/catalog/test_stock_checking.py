@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import pytest
 import sqlalchemy as sa
 
-from tests.catalog.stock_shop import CENTRE, LATER, open_shop
+from tests.catalog.stock_shop import CENTRE, LATER, made_quote, open_shop
 from tests.catalog.unguarded import unguarded
 from triptych.catalog import stock
 from triptych.catalog.database.engine import reading, writing
@@ -49,7 +49,7 @@ def ground(engine: sa.Engine) -> Ground:
         ):
             stock.record_movement(session, line)
         numbers = session.scalars(sa.select(Movement.id).order_by(Movement.id)).all()
-        number, _ = quotes.make(session, "Barn", [quotes.Item(CENTRE.name, 1)])
+        number, _ = made_quote(session, "Barn", [quotes.Item(CENTRE.name, 1)])
         quotes.accept(session, number, LATER)
     assert _broken(engine) == {}
     return Ground(engine, dict(zip(("received", "reserved", "returned", "named"), numbers, strict=True)))

@@ -17,7 +17,7 @@ from triptych.catalog.stock.proof import check
 
 pytestmark = [pytest.mark.crowd, pytest.mark.server]
 
-COUNT, SECONDS, RESTARTS = 8, 1.5, 2
+COUNT, SECONDS, RESTARTS = 8, 3.0, 2
 MOST_AT_ONCE = 4
 """So many units one act of a clerk moves at most."""
 

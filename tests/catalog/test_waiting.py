@@ -11,7 +11,7 @@ import pytest
 import sqlalchemy as sa
 
 from tests.catalog.stock_shop import CENTRE, open_shop
-from triptych.catalog.database import engine as engines
+from triptych.catalog.database import one_writer
 from triptych.catalog.database.engine import open_engine, writing
 from triptych.catalog.errors import DatabaseProblem
 from triptych.catalog.stock import desk, record_movement
@@ -51,7 +51,7 @@ def test_every_writer_gets_a_turn(file: sa.Engine) -> None:
 
 
 def test_nobody_waits_longer_than_the_limit(file: sa.Engine, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(engines, "BUSY_TIMEOUT", 200)
+    monkeypatch.setattr(one_writer, "BUSY_TIMEOUT", 200)
     told: list[str] = []
 
     def wait() -> None:

@@ -52,8 +52,8 @@ def _read(folder: Path, content: bytes) -> Reading:
     return read_loudspeakers(path)
 
 
-def _files(folder: Path, named: dict[str, str]) -> tuple[Reading, Reading]:
-    rows = [list(named), list(named.values())]
+def _files(folder: Path, *named: dict[str, str]) -> tuple[Reading, Reading]:
+    rows = [list(named[0]), *(list(one.values()) for one in named)]
     return _read(folder, csv_text(rows).encode()), _read(folder, plain_workbook(rows))
 
 
@@ -162,6 +162,8 @@ def test_every_column_of_numbers_refuses_what_is_more_than_one(column: str, tmp_
     assert quantity is not None
     middle = (quantity.low + quantity.high) / 2
     figure = write(round(middle) if quantity.kind is Kind.COUNT else middle, quantity)
-    for text in (f"{figure}¹", f"2 × {figure} q", f"{figure} see 3", f"ca. {figure}", f"{figure} or {figure}", "1/0"):
-        for reading in _files(tmp_path, _named(column, text)):
-            assert not reading.records, (text, reading.records)
+    texts = (f"{figure}¹", f"2 × {figure} q", f"{figure} see 3", f"ca. {figure}", f"{figure} or {figure}", "1/0")
+    rows = [_named(column, text, model=f"Wren {number}") for number, text in enumerate(texts)]
+    for reading in _files(tmp_path, *rows):
+        assert not reading.records
+        assert [problem.column for problem in reading.problems] == [f"column {column}"] * len(texts)

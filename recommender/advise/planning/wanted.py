@@ -140,6 +140,8 @@ def _runs(value: object, where: str) -> Mapping[str, float]:
         role = read_role(word, where)
         if role not in SPEAKERS_AND_SUB:
             raise BadBudget(f"{where}: {role} have no cable of their own; name {', '.join(SPEAKERS_AND_SUB)}")
+        if role in found:
+            raise BadBudget(f"{where}: {role} stands twice")
         found[role] = run_of_cable(length, f"{where}: {role}")
     return found
 
@@ -185,6 +187,8 @@ def _outfit(want: object) -> dict[str, bool]:
         if role in OUTFIT:
             if isinstance(value, bool) or value not in (0, 1):
                 raise BadBudget(f"want: {role} = {shown(value)}; write 1 to have them chosen, or 0")
+            if role in found:
+                raise BadBudget(f"want: {role} stands twice")
             found[role] = bool(value)
     return found
 

@@ -178,7 +178,11 @@ def _currency_if_any(value: object, where: str) -> str | None:
 def _rates(value: object, where: str) -> dict[str, Fraction]:
     if not isinstance(value, Mapping):
         raise BadBudget(f"{where}: write a [rates] table such as USD = 0.92, what one unit is in the budget's currency")
-    return {currency(code, where): rate_of_exchange(rate, f"{where}: {code}") for code, rate in value.items()}
+    found = {currency(code, where): rate_of_exchange(rate, f"{where}: {code}") for code, rate in value.items()}
+    if len(found) < len(value):
+        twice = next(code for code in found if sum(code == currency(one, where) for one in value) > 1)
+        raise BadBudget(f"{where}: {twice} stands twice")
+    return found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -233,6 +237,10 @@ def read_headed(kind: type[Headed], data: Table) -> tuple[Headed, Budget]:
     cautions: list[str] = []
     if "tax_included" not in data:
         cautions.append("the head does not say whether the limit includes tax; taken to include it")
+    if head.rates.get(head.currency, 1) != 1:
+        raise BadBudget(
+            f"the head: rates: {head.currency} is the budget's own currency, and 1 of it is 1; leave it out"
+        )
     limit = _limit(head)
     lines = tuple(read_line(row, f"line {at}", head, cautions) for at, row in enumerate(head.line, start=1))
     if sum(line.pieces for line in lines if line.role == "mains") == 1:
@@ -272,6 +280,7 @@ def _price(line: LineTable, where: str, basis: MoneyBasis, cautions: list[str]) 
             return None
         raise BadBudget(f"{where}: price is missing; state it, or say owned = true if it is paid for")
     value, mark = amount(line.price, f"{where}: price", line.currency or basis.currency)
+    minor(value, line.currency or mark or basis.currency, f"{where}: price")
     exchanged = Fraction(value) * line.quantity * _exchange(line, mark, where, basis)
     taxed = exchanged * _tax_factor(line, where, basis, cautions)
     within(taxed, Decimal(0), MOST_MONEY, f"{where}: price for all of the line")

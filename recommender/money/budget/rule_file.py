@@ -84,7 +84,15 @@ def read_rule(data: Table, where: str) -> Rule:
     name = str(data.get("name", "")).strip()
     if not name:
         raise BadRule(f"{where}: name is missing")
-    return read(Rule, {"kind": Duty.MUST.value, **data, "name": name}, f"{where} ({name})", BadRule)
+    rule = read(Rule, {"kind": Duty.MUST.value, **data, "name": name}, f"{where} ({name})", BadRule)
+    refuse_no_sum(rule, data.get("factor"), f"{where} ({name}): factor")
+    return rule
+
+
+def refuse_no_sum(rule: Rule, written: object, where: str) -> None:
+    """Refuse percent and times, as they are written, where a rule compares with a sum of money."""
+    if rule.of == ("money",) and isinstance(written, str) and written.strip().endswith(("%", "×")):
+        raise BadRule(f"{where} is {written!r}, and it is a sum of money; write an amount, such as 500")
 
 
 def _order(order: tuple[str, ...], where: str) -> tuple[str, ...]:

@@ -126,6 +126,13 @@ def _yes_no(value: object, where: str) -> bool:
     raise BadBudget(f"{where} is {shown(value)}; write true or false")
 
 
+def _text(value: object, where: str) -> str:
+    """A text; a model that is called by a number may stand as one."""
+    if isinstance(value, str | int | Decimal) and not isinstance(value, bool):
+        return str(value)
+    raise BadBudget(f"{where} is {shown(value)}; write a text")
+
+
 def _words(value: object, where: str) -> tuple[str, ...]:
     words = [value] if isinstance(value, str) else value
     if not isinstance(words, list) or not all(isinstance(word, str) for word in words):
@@ -135,7 +142,7 @@ def _words(value: object, where: str) -> tuple[str, ...]:
 
 _PLAIN: Final[Mapping[Any, Read]] = {
     bool: Read(_yes_no),
-    str: Read(lambda value, _: str(value)),
+    str: Read(_text),
     Decimal: Read(factor),
     tuple[str, ...]: Read(_words),
 }

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from triptych.catalog.datasheet import ReadStatus, SheetRecord, read_datasheet
+from triptych.catalog.records import Enclosure
 
 COLUMNS = """\
 Model name            Reed 2        Reed 4         Reed C
@@ -79,7 +80,8 @@ def test_what_is_said_of_all_goes_to_each() -> None:
 
 def test_but_not_what_has_an_exception() -> None:
     sheet = read_datasheet(LINES + "\nAll models sealed except Reed C")
-    assert not any("enclosure" in record.values for record in sheet.records)
+    told = {str(record.values["model"]): record.values.get("enclosure") for record in sheet.records}
+    assert told == {name: None if name.endswith("C") else Enclosure.SEALED for name in told}
 
 
 def test_values_in_the_order_of_the_loudspeakers() -> None:

@@ -125,6 +125,13 @@ def test_the_keys_of_a_plan_are_none_of_a_budget() -> None:
         ((), head() + "line = 5\n", r"\[\[line\]\] table"),
         ((), head() + "rates = 5\n", r"\[rates\] table"),
         ((), head() + "[rates]\nUSD = 0\n", "out of range"),
+        ((), head() + "[rates]\nEUR = 2\n", "EUR is the budget's own currency"),
+        ((), head() + "[rates]\nUSD = 0.9\nusd = 0.8\n", "USD stands twice"),
+        ((line("sub", "19.999"),), None, r"line 1 \(sub\): price: 19.999 EUR: EUR has 2 decimals, no more"),
+        ((line("sub", '"10.5 JPY"'),), head() + "[rates]\nJPY = 0.006\n", "JPY has 0 decimals, no more"),
+        ((line("sub", "1" * 40),), None, "price is too large"),
+        ((line("sub", f"[{'1' * 40}]"),), None, "a whole number in it is too large"),
+        ((line("sub", 5, more="item = true"),), None, "item is true; write a text"),
     ],
 )
 def test_what_cannot_be_taken_is_refused_with_its_place_and_its_cure(

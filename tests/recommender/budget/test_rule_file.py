@@ -46,6 +46,7 @@ def test_a_factor_is_a_number_or_percent(value: object, read: str) -> None:
 
 
 RULE = '[[rule]]\nname = "a"\nform = "floor"\nroles = ["sub"]\nfactor = 0.1\nof = ["audio_total"]\n'
+SUM = RULE.replace("0.1", '"{}"').replace("audio_total", "money")
 
 
 @pytest.mark.parametrize(
@@ -65,6 +66,8 @@ RULE = '[[rule]]\nname = "a"\nform = "floor"\nroles = ["sub"]\nfactor = 0.1\nof 
         ('name = "x"\n' + RULE.replace('["audio_total"]', "[1]"), "list of words"),
         ('name = "x"\n' + RULE.replace("audio_total", "everything"), "neither a role nor a denominator"),
         ('name = "x"\n' + RULE + RULE, "stands twice"),
+        ('name = "x"\n' + SUM.format("50 %"), r"rule 1 \(a\): factor is '50 %', and it is a sum of money"),
+        ('name = "x"\n' + SUM.format("1.5 ×"), "write an amount, such as 500"),
     ],
 )
 def test_what_is_wrong_is_named(text: str, said: str) -> None:

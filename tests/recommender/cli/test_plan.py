@@ -310,6 +310,7 @@ def test_csv_has_a_row_for_every_role_of_every_system(tmp_path: Path, database: 
         (PLAN.replace("heights = 4", "calibration = 1"), "not chosen from the catalogue"),
         (PLAN.replace("heights = 4", "electronics = 2"), "write 1 to have them chosen, or 0"),
         (PLAN.replace("[want]", "[runs]\nmains = 1000\n[want]"), "runs: mains: '1000' is outside the plausible range"),
+        (PLAN.replace("[want]", "[runs]\nsub = 3\nsubs = 4\n[want]"), "runs: sub stands twice"),
         (PLAN.replace("[want]", "[runs]\ndisplay = 3\n[want]"), "display have no cable of their own"),
         (PLAN.replace("heights = 4", "hights = 4"), "did you mean"),
         (PLAN.replace("[want]", "[weights]\ncentre = 3\n[want]"), "weights: 'centre' is not known"),

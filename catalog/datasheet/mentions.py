@@ -1,0 +1,160 @@
+"""Where running text calls loudspeakers by their names, by what is left of a name, or all of them at once."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final
+
+from triptych.catalog.datasheet.parts import SheetPart
+
+ARTICLE: Final = (
+    r"(?:the|der|die|das|dem|den|beim|im|la|le|les|el|los|las|il|lo|i|gli|de|het|du|della|del|dello|al|alla|au|a)"
+)
+_JOINER: Final = re.compile(
+    rf"(?:[\s,/&+]|\b(?:and|or|und|oder|sowie|et|ou|y|e|o|en|of|i|oraz|lub)\b|\b{ARTICLE}\b|\bl['’])*", re.IGNORECASE
+)
+_ALL: Final = re.compile(
+    r"\b(?:all (?:of them|the models|[\w-]+ models|(?:three|four|two|of these) )?|both(?: of them| models)?|"
+    r"each(?= (?:has|have|uses|is))|"
+    r"every (?:model|one)|they(?= (?:share|all|both))|"
+    r"alle(?: (?:drei|vier|zwei|modelle|boxen))?(?= )|beide(?: modelle)?(?= )|"
+    r"(?:toutes|tous)(?= )|(?:les|los|las|i|le) (?:deux|trois|quatre|dos|tres|cuatro|due|tre|quattro)(?= )|"
+    r"(?:todos|todas|tutti|tutte|ambos|ambas|entrambi|entrambe)(?= )|allebei|alle drie|oba|obie|wszystkie(?= ))",
+    re.IGNORECASE,
+)
+_THROUGHOUT: Final = re.compile(
+    r"\b(?:throughout|across the (?:range|family|line)|in common|durchweg|durchgehend|gemeinsam|en commun|en comun|"
+    r"in comune|gemeen)\b",
+    re.IGNORECASE,
+)
+_REST: Final = re.compile(
+    r"\b(?:the (?:others?|rest|remaining \w+)|die (?:anderen|übrigen)|alle anderen|les autres|l['’]autre|"
+    r"los demás|las demás|los otros|el otro|el resto|gli altri|le altre|l['’]altro|de (?:andere|rest|overige)|"
+    r"pozostałe)\b",
+    re.IGNORECASE,
+)
+_UNITS: Final = (
+    r"\s?(?:mm|cm|m\b|kg|lbs?\b|dB|k?Hz|W\b|watts?|V\b|ohms?|Ω|″|\"|''|inch|in\.|%|°|x\b|×|[.,:]?\d|[-–]\s?\d|€|£|\$)"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Mention:
+    """A place at which loudspeakers are called; `who` has a bit for each."""
+
+    start: int
+    end: int
+    who: int
+
+
+@dataclass(frozen=True, slots=True)
+class Calls:
+    """How a text calls each of several loudspeakers."""
+
+    count: int
+    patterns: tuple[tuple[re.Pattern[str], int], ...]
+
+    @property
+    def everyone(self) -> int:
+        """All of them."""
+        return (1 << self.count) - 1
+
+
+def calls_of(parts: Sequence[SheetPart]) -> Calls:
+    """Return how loudspeakers are called: by their whole names, and by what no other has of them."""
+    return _calls(tuple(part.name.text if part.name else "" for part in parts))
+
+
+@lru_cache(maxsize=64)
+def _calls(called: tuple[str, ...]) -> Calls:
+    names = [name.split() for name in called]
+    lead = _common(names)
+    found: list[tuple[str, int]] = []
+    for place, words in enumerate(names):
+        if not words:
+            continue
+        found += [(pattern, 1 << place) for pattern in _patterns(words, lead, names)]
+    # of two names the longer one is tried first: 'Halo Plus' is no 'Halo'
+    found.sort(key=lambda one: -len(one[0]))
+    return Calls(len(called), tuple((re.compile(pattern), bit) for pattern, bit in found))
+
+
+def _common(names: Sequence[Sequence[str]]) -> int:
+    """How many words all names open with."""
+    count = 0
+    while all(len(words) > count for words in names) and len({words[count].casefold() for words in names}) == 1:
+        count += 1
+    return count
+
+
+def _patterns(words: Sequence[str], lead: int, names: Sequence[Sequence[str]]) -> Iterator[str]:
+    whole = r"\s".join(map(re.escape, words))
+    yield rf"(?<![\w-])(?i:{whole})(?![\w-]|[.,]\d)"
+    own = list(words[lead:])
+    if lead and own:
+        last = re.escape(words[lead - 1])
+        rest = r"\s".join(map(re.escape, own))
+        yield rf"(?<![\w-])(?i:{last}\s{rest})(?![\w-]|[.,]\d)"
+        yield from _short(own)
+    told = [{word.casefold() for word in other} for other in names]
+    for word in words:
+        if sum(word.casefold() in other for other in told) == 1 and word[0].isupper() and len(word) > 2:
+            yield rf"(?<![\w-])(?:{re.escape(word)}|{re.escape(word.title())})(?![\w-])"
+
+
+def _short(own: Sequence[str]) -> Iterator[str]:
+    """What is left of a name: a word, or a figure or a letter where nothing else can stand."""
+    rest = " ".join(own)
+    if len(own) == 1 and (rest.isdigit() or len(rest) <= 2):
+        here = re.escape(rest)
+        yield rf"(?:(?<=[(/])|(?<=\(\w, )|(?<=\(\w{{2}}, )|(?<=, )(?=\w+\)))(?-i:{here})(?=[),/:]|\s?:)(?!{_UNITS})"
+        yield rf"\b(?i:{ARTICLE})\s{here}(?![\w-])(?!{_UNITS})"
+        if rest.isalpha():
+            yield rf"(?<![\w(=-]){here}(?=\s?:?\s\d[\d.,]*\s?(?:[/,;]|dB|kg|Ω))"
+    else:
+        yield rf"(?<![\w-])(?:{re.escape(rest)}|{re.escape(rest.title())}|{re.escape(rest.upper())})(?![\w-])"
+
+
+def mentions(text: str, calls: Calls, last: int = 0) -> list[Mention]:
+    """Return where a text calls one, several or all of them, in order; those that only joiners part are one.
+
+    `last` is whom the text before it named, whom 'the others' leave out.
+    """
+    found: list[Mention] = []
+    for pattern, bit in calls.patterns:
+        found += [Mention(m.start(), m.end(), bit) for m in pattern.finditer(text) if _is_free(found, m)]
+    found += [Mention(m.start(), m.end(), calls.everyone) for m in _ALL.finditer(text) if _is_free(found, m)]
+    found.sort(key=lambda one: one.start)
+    grouped = list(_grouped(text, found))
+    for match in _REST.finditer(text):
+        before = [one for one in grouped if one.end <= match.start() and one.who != calls.everyone]
+        others = calls.everyone & ~(before[-1].who if before else last)
+        if others and others != calls.everyone and _is_free(grouped, match):
+            grouped.append(Mention(match.start(), match.end(), others))
+    return sorted(grouped, key=lambda one: one.start)
+
+
+def of_all(text: str, *, anywhere: bool = False) -> bool:
+    """Return whether a sentence says of its figures that they hold throughout; `anywhere`, or names all of them."""
+    return _THROUGHOUT.search(text) is not None or (anywhere and _ALL.search(text) is not None)
+
+
+def _is_free(found: Sequence[Mention], match: re.Match[str]) -> bool:
+    return all(match.end() <= one.start or one.end <= match.start() for one in found)
+
+
+def _grouped(text: str, found: Sequence[Mention]) -> Iterator[Mention]:
+    """Mentions that nothing but joiners parts as one: 'the Minor and the Major'."""
+    last: Mention | None = None
+    for one in found:
+        if last is not None and _JOINER.fullmatch(text, last.end, one.start):
+            last = Mention(last.start, one.end, last.who | one.who)
+            continue
+        if last is not None:
+            yield last
+        last = one
+    if last is not None:
+        yield last

@@ -1,0 +1,99 @@
+"""A quote as it is worked out, while others write, and as it is then written."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Final
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from triptych.catalog.database import rows
+from triptych.catalog.database.models import Quote, QuoteLine, QuoteState
+from triptych.catalog.errors import BadInput, Overtaken
+from triptych.catalog.stock import ledger_rows
+from triptych.catalog.stock.locations import common_zone
+from triptych.catalog.stock.movement_lines import instant, refuse_text
+from triptych.catalog.stock.quote_lines import MOST_LINES, Item, priced
+from triptych.catalog.stock.quote_promises import held_by, now_of
+from triptych.catalog.stock.quote_units import Key
+from triptych.catalog.stock.timing import HOLD, until_words
+
+
+@dataclass(frozen=True, slots=True)
+class QuoteDraft:
+    """A quote that is worked out: its job, its row and those of its lines, and what is worth telling about it."""
+
+    job: str
+    values: dict[str, object]
+    lines: list[dict[str, object]]
+    remarks: list[str]
+
+
+def draft(
+    session: Session,
+    job: str,
+    items: Sequence[Item],
+    until: date | datetime | None = None,
+    who: str | None = None,
+    note: str | None = None,
+    zone: str | None = None,
+) -> QuoteDraft:
+    """Work a quote out at today's prices; its days end in `zone`. Nothing is written.
+
+    Raises
+    ------
+    BadInput
+        Nothing is quoted, a price is unknown, or prices are in two currencies.
+    NotFound
+        No loudspeaker has that name.
+    Refused
+        It is never ordered, such as the last of its line, and so many are not there.
+    """
+    if not 1 <= len(items) <= MOST_LINES:
+        raise BadInput(f"a quote has from 1 to {MOST_LINES} lines")
+    if not rows.name_key(job):
+        raise BadInput("a quote needs a job")
+    for name, text in (("job", job), ("note", note), ("who", who)):
+        refuse_text(name, text)
+    now = now_of(session)
+    end = now + HOLD if until is None else instant(until)
+    if end <= now:
+        raise BadInput(f"until {until_words(end, common_zone(session))}: that has passed; a quote ends in the future")
+    found = priced(session, items, now.date(), _held(session, job))
+    values: dict[str, object] = {"state": QuoteState.OPEN, "currency": found.currency, "zone": zone, "made_at": now}
+    values |= {"until": end, "who": who, "note": note, "lines": len(found.lines)}
+    return QuoteDraft(job, values, found.lines, found.remarks)
+
+
+def write(session: Session, made: QuoteDraft) -> int:
+    """Write a quote as it was worked out, with its job where that is new, and give its number.
+
+    Raises
+    ------
+    Overtaken
+        Somebody has removed a loudspeaker of it meanwhile.
+    """
+    connection = session.connection()
+    values = {"job_id": ledger_rows.job_id(session, made.job), **made.values}
+    number = int(connection.execute(_INSERT_QUOTE, values).scalar_one())
+    try:
+        connection.execute(_INSERT_LINES, [{"quote_id": number, **line} for line in made.lines])
+    except sa.exc.IntegrityError as problem:
+        raise Overtaken("somebody removed a loudspeaker that is quoted; nothing was written, try again") from problem
+    return number
+
+
+_INSERT_QUOTE: Final = sa.insert(Quote).returning(Quote.id)
+_INSERT_LINES: Final = sa.insert(QuoteLine)
+
+
+def _held(session: Session, job: str) -> Counter[Key]:
+    """Count what a job holds apart from any quote, by what the units are; nothing, where it is new."""
+    held: Counter[Key] = Counter()
+    for one in held_by(session, job):
+        held[one.key] += one.rest
+    return held

@@ -1,0 +1,87 @@
+"""What is promised to a quote, or to a job apart from any: the live reservations, as they stand."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from datetime import datetime
+from functools import cache
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from triptych.catalog.database import rows
+from triptych.catalog.database.models import Holding, Job, Location, Movement, MovementKind, Reservation
+from triptych.catalog.database.stock_levels import clock, on_server
+from triptych.catalog.stock import looking
+from triptych.catalog.stock.job_names import JOB, parts_of, whole_job, with_job
+from triptych.catalog.stock.quote_units import Kept
+
+
+def now_of(session: Session) -> datetime:
+    """Give the instant that it is now, by the clock of the database."""
+    now = clock(session)
+    return now if isinstance(now, datetime) else session.scalars(sa.select(now)).one()
+
+
+def kept_for(session: Session, number: int) -> list[Kept]:
+    """Give the live reservations of a quote, oldest first; their holdings are locked together."""
+    found = _live(session, _of_quote(), {"quote": number})
+    if not on_server(session):
+        return found
+    looking.lock(session, {one.holding for one in found})
+    return _live(session, _of_quote(), {"quote": number})
+
+
+def held_by(session: Session, job: str, holdings: Collection[int] | None = None) -> list[Kept]:
+    """Give the live reservations of a job apart from any quote, everywhere or in some holdings, oldest first."""
+    values: dict[str, object] = {"job": rows.name_key(job)}
+    values |= {} if holdings is None else {"holdings": list(holdings)}
+    return _live(session, _of_job(everywhere=holdings is None), values)
+
+
+def _live(session: Session, query: sa.Select[*tuple[Any, ...]], values: dict[str, object]) -> list[Kept]:
+    return [
+        Kept(
+            number,
+            holding,
+            location,
+            (speaker, grade, finish_key, pack),
+            finish,
+            job,
+            rest,
+            serial,
+            until,
+        )
+        for speaker, number, holding, location, grade, finish_key, pack, finish, job, rest, serial, until in (
+            session.connection().execute(query, {"now": now_of(session), **values})
+        )
+    ]
+
+
+@cache
+def _of_quote() -> sa.Select[*tuple[Any, ...]]:
+    return _live_query().where(Movement.quote_id == sa.bindparam("quote"))
+
+
+@cache
+def _of_job(*, everywhere: bool) -> sa.Select[*tuple[Any, ...]]:
+    named = sa.select(whole_job(Job)).where(Job.name_key == sa.bindparam("job")).scalar_subquery()
+    query = _live_query().where(Movement.job_id.in_(parts_of(named)), Movement.quote_id.is_(None))
+    return query if everywhere else query.where(Movement.holding_id.in_(sa.bindparam("holdings", expanding=True)))
+
+
+def _live_query() -> sa.Select[*tuple[Any, ...]]:
+    return (
+        with_job(
+            sa.select(Movement.loudspeaker_id, Reservation.movement_id, Holding.id, Location.name, Holding.grade)
+            .add_columns(Holding.finish_key, Holding.pack, Holding.finish, JOB.name)
+            .add_columns(Reservation.rest, Reservation.serial, Reservation.until)
+            .join(Reservation, Reservation.movement_id == Movement.id)
+            .join(Holding, Holding.id == Movement.holding_id)
+            .join(Location, Location.id == Holding.location_id),
+            Movement.job_id,
+        )
+        .where(Movement.kind == MovementKind.RESERVE, Reservation.rest > 0, Reservation.until > sa.bindparam("now"))
+        .order_by(Movement.id)
+    )
