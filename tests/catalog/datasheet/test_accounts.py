@@ -8,12 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.catalog.datasheet.corpus_check import CORPUS, sheets
+from tests.catalog.datasheet.corpus_check import CORPUS, FOLDERS, sheets
 from tests.catalog.datasheet.corpus_check import Sheet as Invented
 from tests.catalog.datasheet.test_properties import LINES, MARKS, TOKENS
 from triptych.catalog.datasheet import Fate, ReadSheet, ReadStatus, read_datasheet
-
-FOLDERS = ("open", "fresh", "fresh2", "fresh2/aside", "fresh3", "fresh4", "kept", "kept2", "aside3", "aside4")
 
 
 def accounted(sheet: ReadSheet) -> None:

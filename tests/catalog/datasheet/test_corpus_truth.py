@@ -5,13 +5,19 @@ from pathlib import Path
 
 import pytest
 
-from tests.catalog.datasheet.corpus_check import COLUMNS, CORPUS, Sheet, complaints, paths, sheet_at, unaccounted
+from tests.catalog.datasheet.corpus_check import (
+    ASIDE,
+    COLUMNS,
+    CORPUS,
+    FOLDERS,
+    Sheet,
+    complaints,
+    paths,
+    sheet_at,
+    unaccounted,
+)
 
-ALL = [
-    path
-    for folder in ("open", "fresh", "fresh2", "fresh2/aside", "fresh3", "fresh4", "kept", "kept2", "aside3", "aside4")
-    for path in paths(folder)
-]
+ALL = [path for folder in FOLDERS for path in paths(folder)]
 LINES = tomllib.loads((CORPUS / "lines.toml").read_text("utf-8"))["line"]
 
 
@@ -33,7 +39,7 @@ def test_the_columns_are_those_of_a_loudspeaker_file() -> None:
 
 
 def test_one_third_is_kept_by_number() -> None:
-    kept = {path.name[:3] for folder in ("kept", "kept2", "aside3", "aside4") for path in (CORPUS / folder).iterdir()}
+    kept = {path.name[:3] for folder in ASIDE for path in (CORPUS / folder).iterdir()}
     opened = {
         path.name[:3]
         for folder in ("open", "fresh", "fresh2", "fresh3", "fresh4")
