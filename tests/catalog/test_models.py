@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 import sqlalchemy as sa
+from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import models
@@ -181,3 +182,11 @@ def test_each_name_that_the_models_give_is_that_of_a_table_module() -> None:
     }
     with pytest.raises(AttributeError, match="no attribute 'Nothing'"):
         _ = models.Nothing
+
+
+@pytest.mark.parametrize("dialect", [sqlite.dialect(), postgresql.dialect()], ids=lambda one: one.name)
+def test_an_index_of_some_rows_is_one_on_both_engines(dialect: sa.Dialect) -> None:
+    tables = every_table().tables
+    index = next(index for index in tables["price"].indexes if index.name == "uq_price_open")
+    made = str(sa.schema.CreateIndex(index).compile(dialect=dialect))
+    assert made == "CREATE UNIQUE INDEX uq_price_open ON price (loudspeaker_id) WHERE valid_to IS NULL"
