@@ -33,7 +33,7 @@ from triptych.recommender.judge.criteria.sound import WORDS, untold_loading
 from triptych.recommender.judge.criteria.value import headroom, price_ratio, reach
 from triptych.recommender.judge.gates import drive as drive_gates
 from triptych.recommender.judge.gates.fit import plugged
-from triptych.recommender.judge.gates.terms import comparable_price
+from triptych.recommender.judge.gates.terms import comparable_price, open_tax
 from triptych.recommender.judge.ranking import log_utility, score_of
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.physics import timbre
@@ -170,7 +170,7 @@ def _most(scene: Scene, placed: Placed, unlike: FloatArray) -> FloatArray:
     known = [
         (HEADROOM, headroom(boxes, scene.drive, placed.levels.peaks.take(kept)).value),
         (AIM, aim_left(stood, mains.stands, scene.seats)[0]),
-        (BALANCE, price_ratio(prices, mains.price, mains.surround)[0]),
+        (BALANCE, price_ratio(prices, mains.price, mains.surround, open_tax(boxes, scene.purse))[0]),
         (REACH, reach(boxes, scene.sealed[rows], bung).value),
         (TIMBRE, unlike[rows]),
     ]

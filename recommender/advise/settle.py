@@ -15,8 +15,8 @@ from triptych.recommender.judge import certainty, robustness
 from triptych.recommender.judge.certainty import MOSTLY_UNKNOWN, AnswerWorth, DrawnPlaces, Risk
 from triptych.recommender.judge.criteria.placing import screen_mismatch
 from triptych.recommender.judge.criteria.sound import Relation
-from triptych.recommender.judge.criterion import CriterionValues
-from triptych.recommender.judge.ranking import utility
+from triptych.recommender.judge.criterion import CriterionValues, utility
+from triptych.recommender.judge.gates.terms import open_tax
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.physics.loudspeaker import Assumed
 from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, Port, SensitivityCode
@@ -276,10 +276,14 @@ def _drivers_question(of_candidate: bool, assumed: Assumed, row: int) -> str:
 
 
 def _answered(worth: AnswerWorth, spots: list[Spot]) -> bool:
-    """Whether a datasheet gave the answer, which may yet be overstated: only a measurement would say more."""
-    if worth.cause != "sensitivity":
+    """Whether a datasheet gave the answer, which may yet be overstated, or whether a gate asks for the rest of it."""
+    if worth.candidate < 0:
         return False
     boxes, here = spots[worth.candidate].option.boxes, spots[worth.candidate].here
+    if worth.cause == "price":
+        return bool(np.isfinite(boxes.price[here]))
+    if worth.cause != "sensitivity":
+        return False
     return bool(boxes.sensitivity[here] > 0 and boxes.basis[here] == SensitivityCode.ANECHOIC)
 
 
@@ -306,7 +310,9 @@ def _unknown(scene: Scene, spots: list[Spot], criteria: list[CriterionValues]) -
         "outside": np.array([float(_outside_unknown(spot)) for spot in spots]),
         "mains' axis": everyone * float(np.isnan(mains.stands.axis_height[0])),
         "port": np.array([float(_port_unknown(spot)) for spot in spots]),
-        "price": np.isnan(scene.boxes.price[candidates]).astype(np.float64),
+        "price": (np.isnan(scene.boxes.price) | (open_tax(scene.boxes, scene.purse) > 0))[candidates].astype(
+            np.float64
+        ),
         "mains' price": everyone * float(np.isnan(mains.price[0])),
         "low limit": 1 - stated["reach"],
     }

@@ -15,9 +15,8 @@ from typing import Final
 import numpy as np
 
 from triptych.recommender.judge.criteria.definitions import COVERAGE, HEADROOM
-from triptych.recommender.judge.criterion import CriterionValues
+from triptych.recommender.judge.criterion import CriterionValues, utility
 from triptych.recommender.judge.gates.speech import DEAD_DIP
-from triptych.recommender.judge.ranking import utility
 from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray
 
 DRAWS: Final = 2_000

@@ -45,8 +45,8 @@ LIKELY_DEPTH: Final = 0.3
 """Depth of a box until somebody states it [m]. Assumed; what rests on it is marked unknown."""
 
 CLEAR_BEHIND: Final = {"stand": 0.35, "behind_screen": 0.4}
-"""Free depth behind a box in a place whose distance from the wall isn't known, by kind, 0.1 for furniture [m]. Assumed;
-marked unknown."""
+"""Free depth behind a box in a place whose distance from the wall isn't known, by kind, 0.25 for furniture, which is
+the far end: a box further ahead has its seats further aside [m]. Assumed; marked unknown."""
 
 NEAREST: Final = 0.1
 """No ear is nearer to a baffle than this [m]; a room that says so is refused when it is read."""
@@ -138,7 +138,7 @@ def aim(
     """
     measured = baffle_distance(boxes, place)
     depth = np.where(np.isnan(boxes.depth), LIKELY_DEPTH, boxes.depth)
-    baffle = np.where(np.isnan(measured), depth + CLEAR_BEHIND.get(place.kind, 0.1), measured)
+    baffle = np.where(np.isnan(measured), depth + CLEAR_BEHIND.get(place.kind, 0.25), measured)
     ear, aside = float(seats.ear_height[seats.primary]), float(seats.x[seats.primary])
     surveyed = np.full(len(boxes), place.base) if base is None else base
     floor = np.where(np.isnan(surveyed), LIKELY_BASE.get(place.kind, 0.5), surveyed)

@@ -172,6 +172,7 @@ def _anywhere(ground: Ground, offered: RoleOffer, voices: Voices) -> Centres:
         index=np.arange(len(offered)),
         price=boxes.price,
         currency=boxes.currency.astype(np.intp),
+        open_tax=np.zeros(len(offered)),
         sound=window_sound(voices),
         aim=None,
         levels=None,
