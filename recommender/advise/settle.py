@@ -282,6 +282,8 @@ def _answered(worth: AnswerWorth, spots: list[Spot]) -> bool:
     boxes, here = spots[worth.candidate].option.boxes, spots[worth.candidate].here
     if worth.cause == "price":
         return bool(np.isfinite(boxes.price[here]))
+    if worth.cause == "low limit":
+        return bool(boxes.low_limit_drop[here] == F3_DROP)
     if worth.cause != "sensitivity":
         return False
     return bool(boxes.sensitivity[here] > 0 and boxes.basis[here] == SensitivityCode.ANECHOIC)
@@ -314,7 +316,7 @@ def _unknown(scene: Scene, spots: list[Spot], criteria: list[CriterionValues]) -
             np.float64
         ),
         "mains' price": everyone * float(np.isnan(mains.price[0])),
-        "low limit": 1 - stated["reach"],
+        "low limit": np.maximum(1 - stated["reach"], CLAIM),
     }
 
 
@@ -345,7 +347,10 @@ def _outside_unknown(spot: Spot) -> bool:
 
 
 CLAIM: Final = 0.25
-"""How much of a stated sensitivity is in doubt, as makers overstate it [1]. Our own figure."""
+"""How much of a stated sensitivity or F3 is in doubt, as makers overstate both [1]. Our own figure."""
+
+F3_DROP: Final = 3.0
+"""The drop at which a low limit is F3 [dB]."""
 
 
 def _front_unknown(scene: Scene, option: Option) -> bool:

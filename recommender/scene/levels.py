@@ -117,14 +117,10 @@ def peaks(boxes: Boxes, drive: Drive, distance: FloatArray, sensitivity: Sensiti
     `sensitivity` is given where it is known already.
     """
     voltages = np.array([_voltage(boxes, one) for one in _plausible(drive)])
-    likely = _voltage(boxes, drive)
+    likely = voltages[0] if len(voltages) == 1 else np.full(len(boxes), np.nan)
     gains = PLAUSIBLE_ROOM_GAIN if np.isnan(drive.room_gain) else (drive.room_gain,) * 3
-    ranges = zip(
-        sensitivity or sensitivity_range(boxes),
-        (voltages.min(axis=0), likely, voltages.max(axis=0)),
-        gains,
-        strict=True,
-    )
+    told = sensitivity or sensitivity_range(boxes)
+    ranges = zip(told, (voltages.min(axis=0), likely, voltages.max(axis=0)), gains, strict=True)
     return Peaks(*(level.direct_level(value, voltage, distance, gain) for value, voltage, gain in ranges))
 
 
@@ -137,7 +133,9 @@ def _plausible(drive: Drive) -> list[Drive]:
 
 def _voltage(boxes: Boxes, drive: Drive) -> FloatArray:
     """The largest voltage at each box [V]."""
-    return level.load_limited_voltage(drive.power, drive.into, lowest_load(drive), impedance(boxes, drive), bearable)
+    return level.load_limited_voltage(
+        drive.power, drive.into, lowest_load(drive), impedance(boxes, drive), bearable_power(boxes)
+    )
 
 
 def levels(boxes: Boxes, aim: Aim, seats: Seats, drive: Drive, sensitivity: SensitivityRange | None = None) -> Levels:
