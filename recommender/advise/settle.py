@@ -308,6 +308,8 @@ def _unknown(scene: Scene, spots: list[Spot], criteria: list[CriterionValues]) -
         "room gain": np.where(spread["headroom"], float(np.isnan(scene.drive.room_gain)), 0.0),
         "drive": everyone * float(bool(scene.drive.untold)),
         "axis": np.array([float(_aim_unknown(spot)) for spot in spots]),
+        "feet": np.isnan(scene.boxes.feet[candidates]).astype(np.float64),
+        "mains' feet": everyone * float(mains.stands.feet[0] > 0),
         "mains' wall": everyone * float(not mains.stands.wall_stated),
         "outside": np.array([float(_outside_unknown(spot)) for spot in spots]),
         "mains' axis": everyone * float(np.isnan(mains.stands.axis_height[0])),

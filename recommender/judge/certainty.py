@@ -64,6 +64,8 @@ CAUSES: Final = (
     Cause("drive", ("headroom",), shared=True),
     Cause("axis", ("aim", "timbre")),
     Cause("mains' axis", ("aim", "timbre"), shared=True),
+    Cause("feet", ("aim",)),
+    Cause("mains' feet", ("aim",), shared=True),
     Cause("mains' wall", ("timbre",), shared=True),
     Cause("outside", ("aim", "timbre", "coverage"), ends=("aim", "timbre", "coverage")),
     Cause("port", ("surroundings",)),

@@ -351,8 +351,9 @@ class Sound(Arrays):
 class Stands(Arrays):
     """Where M pairs of mains stand in one room, which says how far apart and how far turned in. [m, deg].
 
-    `front` is the narrower side of each; `wall_stated` says whether the room told how far they are from the wall, and
-    `floor` what covers the floor before all three.
+    `front` is the narrower side of each; `feet` is by how much higher an axis may be as nobody stated the feet under
+    it; `wall_stated` says whether the room told how far they are from the wall, and `floor` what covers the floor
+    before all three.
     """
 
     spacing: float
@@ -361,6 +362,7 @@ class Stands(Arrays):
     axis_height: FloatArray
     axis_stated: BoolArray
     front: FloatArray
+    feet: FloatArray
     wall_stated: bool
     floor: str = "unknown"
 

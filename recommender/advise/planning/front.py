@@ -104,7 +104,16 @@ def _mains(ground: Ground, judged: Judged | None) -> Mains:
     if ground.setting is not None:
         return ground.setting.mains(boxes, voices, boxes.price, boxes.currency, surround)
     unknown = np.full(len(boxes), np.nan)
-    stands = Stands(np.nan, np.nan, unknown, unknown, np.zeros(len(boxes), dtype=np.bool_), unknown, wall_stated=False)
+    stands = Stands(
+        np.nan,
+        np.nan,
+        unknown,
+        unknown,
+        np.zeros(len(boxes), dtype=np.bool_),
+        unknown,
+        np.zeros(len(boxes)),
+        wall_stated=False,
+    )
     beside = np.full(len(boxes), surround)
     return Mains(stands, window_sound(voices), unknown, unknown, unknown, boxes.price, boxes.currency, beside)
 

@@ -161,8 +161,8 @@ WITH_BUNG: Final = f"; with its bung in, F3 is {PLUGGED[1]:.1f} times its own (a
 
 
 CLAIMED_F3: Final = 1.25
-"""So many times as high as claimed F3 may be measured [1]: a box of fourth order is 8 dB down where that says 3. Our own
-figure; the trade calls catalogues' limits unreliable."""
+"""So many times as high as claimed F3 may be measured [1]: a box of fourth order is 8 dB down where that says 3. Our
+own figure; the trade calls catalogues' limits unreliable."""
 
 
 def reach(boxes: Boxes, sealed: FloatArray, plugged: BoolArray | bool = False) -> CriterionValues:
