@@ -192,7 +192,7 @@ def least_unlike(scene: Scene) -> FloatArray:
     may leave nothing.
     """
     sound, kin = scene.mains.sound, scene.kin
-    unknown = sound.room.unknown[0] ** 2 / 3
+    unknown = sound.room.unknown[0] ** 2
     if sound.measured[0] or sound.whole[0]:
         return np.full(len(scene.boxes), np.sqrt(unknown))
     seen = float(sound.stated[0])

@@ -90,7 +90,7 @@ class Setting:
             from_wall=at_wall if position.from_wall is None else np.full(len(boxes), position.from_wall),
             axis_height=axis,
             axis_stated=~np.isnan(axis),
-            front=np.fmin(boxes.width, boxes.height),
+            front=boxes.narrower,
             feet=np.where(np.isnan(boxes.feet) & (position.axis_height is None), FEET_OF_TOWERS, 0.0),
             wall_stated=position.from_wall is not None,
             floor=position.floor.value if position.floor else "unknown",

@@ -53,7 +53,7 @@ class Columns:
     @property
     def narrower_side(self) -> FloatArray:
         """Narrower side of the baffle [m]."""
-        return np.asarray(np.fmin(self.width, self.height))
+        return short_side(self.width, self.height, self.lying)
 
     def take(self, rows: NDArray[np.intp]) -> Columns:
         """Return some rows."""
@@ -217,6 +217,16 @@ def _encloses(group: _Group) -> bool:
     """Whether the lowest band's drivers stand at both ends of the baffle."""
     lowest = group.letters[0]
     return bool(group.layout.drivers[0] == lowest == group.layout.drivers[-1])
+
+
+def short_side(width: FloatArray, height: FloatArray, lying: BoolArray) -> FloatArray:
+    """Return the narrower side of each front; of a box measured one way, that if its long side is the other [m].
+
+    width, height: sides of the front; NaN where not stated [m]
+    lying: whether the long side is the width
+    """
+    both = np.minimum(width, height)
+    return np.asarray(np.where(np.isnan(both), np.where(lying, height, width), both))
 
 
 WIDEST_SPREAD: Final = 1.5

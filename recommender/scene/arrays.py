@@ -15,6 +15,7 @@ from typing import Any, Final, Self, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from triptych.recommender.physics.description import short_side
 from triptych.recommender.physics.kernel import Single
 
 FloatArray = NDArray[np.float64]
@@ -174,6 +175,11 @@ class Boxes(Arrays):
     def __len__(self) -> int:
         """The number of boxes."""
         return len(self.width)
+
+    @property
+    def narrower(self) -> FloatArray:
+        """The narrower side of each front [m]; NaN where it isn't known."""
+        return short_side(self.width, self.height, self.lying)
 
     def on_side(self) -> Self:
         """The same boxes turned on their side: width and height change places, and so do the faces.

@@ -32,8 +32,8 @@ PLAUSIBLE_POWER: Final = (50.0, 150.0)
 """The least and the most power of an amplifier of which nobody said it [W]: receivers and amplifiers of separate boxes.
 Common practice, no source."""
 
-LOWER_NOMINAL: Final = 6.0
-"""The lower of the nominal impedances that most centres have, 6 and 8 [ohm]. Common practice, no source."""
+LOWER_NOMINAL, HIGHER_NOMINAL = 6.0, 8.0
+"""The nominal impedances that most centres have [ohm]. Common practice, no source."""
 
 USUAL_RATING: Final = 120.0
 """The power that a loudspeaker bears where its datasheet doesn't say [W]: centres are rated for 80 to 200. Common
@@ -165,7 +165,7 @@ def lowest_load(drive: Drive) -> float:
 
 def impedance(boxes: Boxes, drive: Drive) -> FloatArray:
     """The nominal impedance of each box [ohm]; from its minimum, or the lower of the usual ones, where not stated."""
-    from_minimum = boxes.impedance_minimum / MINIMUM_TO_NOMINAL
+    from_minimum = np.minimum(boxes.impedance_minimum / MINIMUM_TO_NOMINAL, HIGHER_NOMINAL)
     likely = np.where(np.isnan(from_minimum), np.minimum(drive.into, LOWER_NOMINAL), from_minimum)
     return np.where(np.isnan(boxes.impedance_nominal), likely, boxes.impedance_nominal)
 

@@ -131,8 +131,11 @@ class _Unlike:
 
     @property
     def value(self) -> FloatArray:
-        """The likely timbre difference [dB]; an unknown offset counts with its mean square."""
-        return np.sqrt((self.direct + self.power) / 2 + self.unknown / 3 + self.assumed)
+        """The likely timbre difference [dB]; an unknown offset counts with the most of its square.
+
+        Responses are those of the middle of all shapes, which is smoother than any of them.
+        """
+        return np.sqrt((self.direct + self.power) / 2 + self.unknown + self.assumed)
 
 
 def _unlike(centres: Sound, mains: Sound) -> _Unlike:
@@ -257,7 +260,7 @@ def timbre_of(centres: Sound, mains: Sound) -> CriterionValues:
             "",
             direct=np.where(unlike.usable, np.sqrt(unlike.direct), np.nan),
             power=np.where(unlike.usable, np.sqrt(unlike.power), np.nan),
-            unknown=np.sqrt(unlike.unknown / 3),
+            unknown=np.sqrt(unlike.unknown),
             voicing=np.sqrt(unlike.assumed),
             voicing_share=unlike.assumed / np.square(value),
             open=added,

@@ -123,6 +123,7 @@ def of_this_centre(box: Texts) -> dict[str, tuple[str, ...]]:
         "midrange_count": (),
         "impedance_nominal": ("6", "8") if float(box["impedance_minimum"] or 6.4) <= 6.4 else ("8",),
         "price": ("250", "400", "600", "890"),
+        "price_per": ("each",),
         "series": (),
         "family": (),
     }
