@@ -209,7 +209,8 @@ def test_where_nothing_may_move_no_solver_is_asked() -> None:
     code = (
         "import sys; from triptych.recommender.money.budget.budget_lines import Budget, BudgetLine; "
         "from triptych.recommender.money.budget.mend import mend; "
-        "lines = (BudgetLine('mains', 9000, 2, fixed=True), BudgetLine('centre', 100, fixed=True)); "
+        "lines = (BudgetLine('mains', 9000, 2, fixed=True), BudgetLine('centre', 100, fixed=True), "
+        "BudgetLine('sub', 2500, fixed=True)); "
         "found = mend(Budget('EUR', 20000, True, lines)); "
         "print(found.outcome.value, *found.stays, found.changes, 'scipy' in sys.modules)"
     )
