@@ -28,11 +28,18 @@ _DESCRIPTION: Final = re.compile(
     r"^(?:descri\w+|designation|bezeichnung|denominac\w*|denominazione|omschrijving|produc?k?t\w*|prodotto|articolo|"
     r"articulo|artikel|article|item|nazwa|opis|modell? ?/ ?(?:typ|type)|type|typ)$"
 )
+_PAST: Final = re.compile(
+    r"^(?:was|before|bisher\w*|vorher|avant|antes|prima|voorheen|poprzednio|dawniej)$|"
+    r"\b(?:old|former|previous|alter?|ancien|anterior|vecchi[ao]|precedente|oude|vorige|star[ay])\b ?(?:price|preis|prix|"
+    r"precio|prezzo|listino|prijs|cena)?$|\b(?:price|prix|precio|prezzo|listino|cena) (?:old|ancien|anterior|vecchio|precedente)\b"
+)
+"""A price of the past in the head of a column."""
 _TERMS_LINE: Final = re.compile(r"pri[cjsx]|preis|prezz|precio|cen[ay]\b|tarif|listino|uvp|rrp|msrp")
 _CURRENCY: Final = re.compile(
     r"\b(?:in|en|w) (?P<code>eur|euros?|€|gbp|£|usd|us ?\$|chf|pln|zl|sek|nok|dkk)(?!\w)|"
     r"^(?P<head>eur|gbp|usd|chf|pln)$"
 )
+_MONEY: Final = re.compile(r"[€£$¥] ?\d|\d(?:,-)? ?(?:[€£$¥]|eur|zl|usd|chf)|(?:usd|eur|gbp|chf) ?\d")
 _PLACE: Final = r"book-?shel\w*|(?:floor|vloer|stand)-?(?:stand|stander|staand|mount)\w*|regal\w*|kompakt\w*|tower\w*"
 _DESCRIBES: Final = re.compile(
     rf"(?:{_PLACE}|standlautsprecher|standbox|cent(?:er|re|ro|ral|rale|raal)\w*|surrounds?|sub-?woofers?|colonn[ea]\w*|torre|zuil\w*|"
@@ -55,12 +62,20 @@ def price_heads(heads: Sequence[Cell]) -> tuple[set[int], int | None]:
     """
     small = [folded(cell.text).strip(" .:") for cell in heads]
     asked = [place for place, text in enumerate(small) if label(heads[place]) == "price" and not _TRADE.search(text)]
-    aside = {place for place, text in enumerate(small) if _ARTICLE.match(text)}
+    aside = {place for place, text in enumerate(small) if _ARTICLE.match(text)} | _former(small, asked)
     if asked:
         money = [place for place, head in enumerate(heads) if label(head) in (None, "price")]
         aside |= {place for place in money if _TRADE.search(small[place])}
     per = next((place for place, text in enumerate(small) if asked and _PER.match(text)), None)
     return aside, per
+
+
+def _former(small: Sequence[str], asked: Sequence[int]) -> set[int]:
+    """The heads of prices that are asked no more: 'Was', 'vecchio prezzo', the earlier of 'Prijs 2024' and 'Prijs 2025'."""
+    found = {place for place, text in enumerate(small) if _PAST.search(text)}
+    years = {place: int(year[0]) for place in asked if (year := re.search(r"\b20\d\d\b", small[place]))}
+    found |= {place for place, year in years.items() if year < max(years.values())}
+    return found if set(asked) - found else set()
 
 
 def section(line: Line) -> Cell | None:
@@ -134,9 +149,11 @@ def terms(lines: Iterable[Line], heads: Sequence[Cell], per: int | None) -> tupl
         [(code, line)] = codes.items()
         found.append(Cell(code.upper(), line.start, 0))
     if per is None:
-        pair, each = (any(words.search(text) for _, text in told) for words in (PAIR, EACH))
+        # an amount there is what something else costs, such as a grille
+        free = [(line, text) for line, text in told if not _MONEY.search(text)]
+        pair, each = (any(words.search(text) for _, text in free) for words in (PAIR, EACH))
         if pair != each:
-            line = next(line for line, text in told if (PAIR if pair else EACH).search(text))
+            line = next(line for line, text in free if (PAIR if pair else EACH).search(text))
             found.append(Cell("pair" if pair else "each", line.start, 0))
     return tuple(found)
 

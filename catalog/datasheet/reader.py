@@ -54,6 +54,9 @@ LONGEST_TEXT: Final = 200_000
 NO_LABEL: Final = "no label says so; told by its unit"
 """The flag of a figure in running text that nothing but its unit names."""
 
+OF_ALL: Final = "of all loudspeakers here, as its line names none"
+"""The flag of a figure that stands beside several loudspeakers."""
+
 _MONEY: Final = ("price", "currency", "price_per")
 
 Read = Callable[[SheetEntry, Draft], bool]
@@ -199,6 +202,9 @@ def _record(
     for column, field in list(draft.fields.items()):
         if field.raw in unlabelled and (column in LOUDSPEAKER or column in _MONEY) and field.value is not None:
             draft.flag(column, NO_LABEL)
+    for column, field in list(draft.fields.items()):
+        if field.raw in block.unowned and field.value is not None:
+            draft.flag(column, OF_ALL)
     in_order = {name: draft.fields[name] for name in COLUMNS if name in draft.fields}
     # who it is comes before how wide it is
     first = sorted(draft.questions, key=lambda column: column not in consistency.NAME_PARTS)

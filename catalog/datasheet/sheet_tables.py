@@ -87,6 +87,8 @@ def _by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tup
     body = _rows_with_label(lines, number, below)
     if len(body) < 3:
         return None
+    if _heads_more(lines[below[0]].cells, lines[number].cells):
+        return None
     width = mode(len(lines[row].cells) for row in body)
     heads = _column_names(lines[number], width - 1)
     if heads is None or width < 3:
@@ -95,7 +97,7 @@ def _by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tup
     names = [[head] for head in heads]
     for above in (number - 1, *(row for row in below if row < body[0])):
         more = [cell for cell in lines[above].cells if cell.text] if above >= 0 else []
-        near = lines[above].ruled or all(
+        near = (lines[above].ruled and len(lines[above].cells) == len(lines[number].cells)) or all(
             abs(cell.column - head.column) <= _NEAR for cell, head in zip(more, heads, strict=False)
         )
         if len(more) == len(heads) and near and all(map(is_name, more)):
@@ -127,6 +129,15 @@ def _by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tup
                 part.pieces.append(Piece(value, (*group, first, *bracket)))
         wholly |= {row, *(row + 1 for _ in bracket)}
     return parts, wholly
+
+
+def _heads_more(below: Sequence[Cell], cells: Sequence[Cell]) -> bool:
+    """Whether the next line is a head with a corner, so that this one, such as a page's own head, is none."""
+    if len(below) != len(cells) + 1 or CORNER.match(folded(below[0].text)) is None:
+        return False
+    aligned = all(abs(one.column - other.column) <= _NEAR for one, other in zip(cells, below[1:], strict=True))
+    named = all(is_name(cell) or _is_code(cell) for cell in below[1:])
+    return not aligned and named and len({cell.text for cell in below[1:]}) == len(cells)
 
 
 _SUB_ROW: Final = re.compile(r"[-–—•·]\s")
@@ -182,6 +193,9 @@ def _rows_with_label(lines: Sequence[Line], number: int, below: Sequence[int]) -
                 break
             continue
         if not rows and all(is_name(cell) for cell in cells if cell.text):
+            continue
+        if [cell.text for cell in cells] == [cell.text for cell in lines[number].cells]:
+            # the head again, on another page
             continue
         rows.append(row)
     labelled = [row for row in rows if label(lines[row].cells[0])]
