@@ -9,6 +9,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.amounts import amounts
 from triptych.catalog.datasheet.chats import without_writers
+from triptych.catalog.datasheet.enclosure import enclosures_in
 from triptych.catalog.datasheet.entries import BULLET, OWN_COLUMN, SheetEntry, statements
 from triptych.catalog.datasheet.folding import folded, printable
 from triptych.catalog.datasheet.furniture import is_furniture
@@ -100,6 +101,8 @@ def block_of(part: SheetPart) -> SheetBlock:
     block = _block(["", *(_virtual(piece) for piece in part.pieces if not piece.shared)])
     shared = _block(["", *(_virtual(piece) for piece in part.pieces if piece.shared)])
     own = {(entry.topic or "").removeprefix(OWN_COLUMN) for entry in block.entries if _tells(entry)}
+    if any(enclosures_in(entry.value) for entry in block.entries):
+        own |= {"enclosure", "bung"}
     kept = [entry for entry in shared.entries if entry.topic not in own or not _tells(entry)]
     block.entries += kept
     unowned = {printable(piece.body.text) for piece in part.pieces if piece.unowned}
@@ -111,7 +114,7 @@ def block_of(part: SheetPart) -> SheetBlock:
 
 
 def _tells(entry: SheetEntry) -> bool:
-    """Whether an entry gives a figure of its topic, or a box or its bung: what one says of itself stands above what is said of all."""
+    """Whether an entry gives a figure of its topic, or a box or its bung, which stands above what is said of all."""
     topic = (entry.topic or "").removeprefix(OWN_COLUMN)
     if topic in ("enclosure", "bung"):
         return True

@@ -44,12 +44,12 @@ _INCLUDED: Final = re.compile(
     r"tax in\b|tax included|vat included|\binc\.? (?:vat|gst|tax)|btw inbegrepen|toutes taxes|tva comprise|ivato"
 )
 _EXCLUDED: Final = re.compile(
-    r"\b(?:(?:does |do |is |are )?not|non|nicht|ne|niet|nie) (?:incl\w*|includ\w*|enthalt\w*|compr\w*|inbegrepen|zawier\w*) "
+    r"\b(?:not|non|nicht|ne|niet|nie) (?:incl\w*|enthalt\w*|compr\w*|inbegrepen|zawier\w*) "
     r"(?:(?:the |die |la |l'|el )?\d* ?%? ?)(?:tax|vat|mwst|gst|btw|ust|iva|tva)|"
-    r"(?:tax|vat|mwst|gst|btw|ust|iva|tva) (?:(?:is |ist |est |is |es )?(?:not|non|nicht|niet|no) )(?:incl|compr|enthalt|inbegr)|"
+    r"(?:tax|vat|mwst|gst|btw|ust|iva|tva) (?:(?:is|ist|est|es|e) )?(?:no[nt]?|nicht|niet) (?:incl|compr|enth|inbegr)|"
     r"excl\w*\.? ?(?:of )?(?:tax|vat|mwst|gst|btw|ust|sales tax|taxes|iva|tva)|"
     r"(?:exkl\w*|zzgl|zuzuglich)\.? ?(?:der |ges\w*\.? )*(?:\d+(?:[.,]\d+)? ?% ?)?(?:mwst|ust|mehrwert|steuer)|"
-    r"\bht\b|hors taxes?|iva escl|iva no incl|tax extra|\bs/iva|bez vat|vat [^.]*to be added|"
+    r"\bht\b|hors taxes?|iva ?(?:al )?(?:\d+ ?% ?)?escl|iva no incl|tax extra|\bs/iva|bez vat|vat [^.]*to be added|"
     r"\bsin iva|ex\.? ?(?:vat|gst|tax|btw)|\+ ?(?:vat|iva|tva|mwst)|plus (?:vat|tax)|\bnetto\b|before tax|"
     r"tax (?:is )?extra|tax not included|"
     r"without tax|ohne mwst|\+ iva"

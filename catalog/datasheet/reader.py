@@ -43,6 +43,7 @@ from triptych.catalog.datasheet.readings import resolve
 from triptych.catalog.datasheet.result import GIVEN, ReadField, ReadSheet, ReadStatus, SheetRecord
 from triptych.catalog.datasheet.sheet_words import topic_of
 from triptych.catalog.datasheet.text_cells import lines
+from triptych.catalog.datasheet.unowned import OF_ALL
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, LOUDSPEAKER
 from triptych.catalog.names import name_key
@@ -53,9 +54,6 @@ LONGEST_TEXT: Final = 200_000
 
 NO_LABEL: Final = "no label says so; told by its unit"
 """The flag of a figure in running text that nothing but its unit names."""
-
-OF_ALL: Final = "of all loudspeakers here, as its line names none"
-"""The flag of a figure that stands beside several loudspeakers."""
 
 _MONEY: Final = ("price", "currency", "price_per")
 
@@ -202,7 +200,6 @@ def _record(
     for column, field in list(draft.fields.items()):
         if field.raw in unlabelled and (column in LOUDSPEAKER or column in _MONEY) and field.value is not None:
             draft.flag(column, NO_LABEL)
-    for column, field in list(draft.fields.items()):
         if field.raw in block.unowned and field.value is not None:
             draft.flag(column, OF_ALL)
     in_order = {name: draft.fields[name] for name in COLUMNS if name in draft.fields}

@@ -87,7 +87,9 @@ def _by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tup
     body = _rows_with_label(lines, number, below)
     if len(body) < 3:
         return None
-    if _heads_more(lines[below[0]].cells, lines[number].cells):
+    apart = [row for row in below if number + 1 < row < body[0] and len(lines[row].cells) > 1]
+    if apart and apart[0] != number + 1 and not lines[number + 1].cells:
+        # names further down are the head: this line is a page's own
         return None
     width = mode(len(lines[row].cells) for row in body)
     heads = _column_names(lines[number], width - 1)
@@ -129,15 +131,6 @@ def _by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tup
                 part.pieces.append(Piece(value, (*group, first, *bracket)))
         wholly |= {row, *(row + 1 for _ in bracket)}
     return parts, wholly
-
-
-def _heads_more(below: Sequence[Cell], cells: Sequence[Cell]) -> bool:
-    """Whether the next line is a head with a corner, so that this one, such as a page's own head, is none."""
-    if len(below) != len(cells) + 1 or CORNER.match(folded(below[0].text)) is None:
-        return False
-    aligned = all(abs(one.column - other.column) <= _NEAR for one, other in zip(cells, below[1:], strict=True))
-    named = all(is_name(cell) or _is_code(cell) for cell in below[1:])
-    return not aligned and named and len({cell.text for cell in below[1:]}) == len(cells)
 
 
 _SUB_ROW: Final = re.compile(r"[-–—•·]\s")
