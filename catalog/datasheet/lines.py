@@ -12,7 +12,7 @@ from triptych.catalog.datasheet.entries import BULLET, OWN_COLUMN, SheetEntry, s
 from triptych.catalog.datasheet.folding import folded, printable
 from triptych.catalog.datasheet.furniture import is_furniture
 from triptych.catalog.datasheet.parts import Piece, SheetPart
-from triptych.catalog.datasheet.sheet_words import KEY_ONLY, OTHERS, SECTION, topic_of
+from triptych.catalog.datasheet.sheet_words import KEY_ONLY, OTHER_MODELS, SECTION, topic_of
 from triptych.catalog.datasheet.stacked import stacked
 from triptych.catalog.datasheet.text_cells import LONGEST_CELL_LINE, Cell, label
 
@@ -50,7 +50,7 @@ def blocks(text: str) -> list[SheetBlock]:
     heading: str | None = None
     besides: list[str] = []
     for part in _parts(without_writers(text)):
-        if OTHERS.match(folded(_bare(printable(part[0])))):
+        if OTHER_MODELS.match(folded(_bare(printable(part[0])))):
             besides += map(printable, part)
             continue
         for block in _split_by_model(_block(part)):
@@ -141,7 +141,7 @@ def _block(lines: Sequence[str]) -> SheetBlock:
         if _RULE.match(shown) or number in labels.values():
             continue
         menu = is_furniture(shown) and number not in labels and label(Cell(shown, 0, 0)) is None
-        if menu or OTHERS.match(folded(_bare(shown))):
+        if menu or OTHER_MODELS.match(folded(_bare(shown))):
             block.entries.append(SheetEntry("besides", "", folded(shown), shown, shown))
             continue
         if number in labels:

@@ -16,7 +16,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.amounts import WrittenAmount, amounts
 from triptych.catalog.datasheet.folding import folded
-from triptych.catalog.datasheet.sheet_words import FEET, OTHERS, OWNED, topics_in
+from triptych.catalog.datasheet.sheet_words import FEET, OTHER_MODELS, OWNED, topics_in
 from triptych.catalog.quantities import Kind
 
 MONEY_LABELS: Final = r"(?:€|£|\$|¥|\beur\b|\bgbp\b|\busd\b|\bchf\b|\bsgd\b|\bpln\b|\bzl\b|\beuros?\b)"
@@ -157,7 +157,7 @@ def stretches(text: str, leaves: frozenset[str] = frozenset()) -> list[Stretch]:
             last
             and last.topic == "elsewhere"
             and topic == "price"
-            and OTHERS.search(folded(text[last.start : last.end]))
+            and OTHER_MODELS.search(folded(text[last.start : last.end]))
         ):
             topic = "elsewhere"
         if last and (topic is None or topic == last.topic or f"{last.topic} {topic}" in leaves):
@@ -286,7 +286,7 @@ def about(piece: str) -> str | None:
     labels = list(topics_in(piece))
     if _FEET_ADD.search(piece) and {amount.kind for amount in found} == {Kind.LENGTH}:
         return "feet"
-    if "elsewhere" in labels or OTHERS.search(piece):
+    if "elsewhere" in labels or OTHER_MODELS.search(piece):
         return "elsewhere"
     if len({"width", "height", "depth"}.intersection(labels)) > 1 and "size" not in labels:
         labels = ["size", *labels]
