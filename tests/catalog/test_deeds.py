@@ -139,8 +139,13 @@ def test_a_name_is_kept_once_for_the_machine(tmp_path: Path, monkeypatch: pytest
 
 
 def test_who_writes_is_asked_once_a_transaction(sqlite_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    asked = []
-    monkeypatch.setattr(signing, "kept_name", lambda: asked.append(1) or "Anna Lund")
+    asked: list[str] = []
+
+    def kept() -> str:
+        asked.append("who")
+        return "Anna Lund"
+
+    monkeypatch.setattr(signing, "kept_name", kept)
     monkeypatch.delenv("TRIPTYCH_USER")
     engine = open_catalogue(str(sqlite_path))
     for price in ("500.00", "510.00"):
