@@ -60,24 +60,37 @@ def planned(
     engine: sa.Engine,
     work_out: Callable[[Session], Plan],
     write: Callable[[Session, Plan], None],
+    hold: Callable[[Session, Plan], None],
     *,
     dry_run: bool = False,
 ) -> Plan:
-    """Work a change out while others write, write it at once, and both again where others were faster.
+    """Work a change out while others write, and write it at once; where others were faster, let them wait for both.
+
+    `hold` keeps others from what the plan before speaks of, else who changes much would come last for ever.
 
     Raises
     ------
     Overtaken
         Others were faster each time.
     """
+    found: list[Plan] = []
 
     def attempt() -> Plan:
+        if found:
+            return attempt_held(found[-1])
         with reading(engine) as session:
-            plan = work_out(session)
+            found.append(work_out(session))
         if not dry_run:
             with writing(engine) as session:
-                write(session, plan)
-        return plan
+                write(session, found[-1])
+        return found[-1]
+
+    def attempt_held(before: Plan) -> Plan:
+        with writing(engine) as session:
+            hold(session, before)
+            found.append(work_out(session))
+            write(session, found[-1])
+        return found[-1]
 
     return until_kept(attempt)
 
