@@ -283,8 +283,9 @@ def accept_quote(
     who: str | None = None,
 ) -> Step:
     """Reserve all that was quoted, or nothing."""
-    zone = common_zone(session) if location is None else zone_at(session, location)
-    end = None if until is None else hold_until(until, zone)
+    end = None
+    if until is not None:
+        end = hold_until(until, common_zone(session) if location is None else zone_at(session, location))
     told: list[str] = []
     numbers = quotes.accept(session, number, end, location, who, serials, told)
     step = _step(session, number, "reserved", numbers, warn=True)

@@ -19,6 +19,7 @@ from triptych.catalog.stock.at_once import at_once
 from triptych.catalog.stock.calls import Call
 from triptych.catalog.stock.locations import FEW, doubt_job, known_name, locations, refuse_mistyped
 from triptych.catalog.stock.looking import There
+from triptych.catalog.stock.many_lines import key_of, look_at_all
 from triptych.catalog.stock.movement_lines import MovementLine, instant
 from triptych.catalog.stock.reading import Entry
 from triptych.catalog.stock.timing import hold_until
@@ -160,7 +161,10 @@ def seen_of(session: Session, location: str, there: There, *, new: bool) -> str:
 
 def done_of(session: Session, done: str, model: Model, line: MovementLine, numbers: Sequence[int]) -> Done:
     """Give what a line came to, and what there is now of what it speaks of."""
-    there = looking.look(session, line)
+    return _done(done, model, line, numbers, looking.look(session, line))
+
+
+def _done(done: str, model: Model, line: MovementLine, numbers: Sequence[int], there: There) -> Done:
     left = there.level
     return Done(
         done,
@@ -224,11 +228,19 @@ def usual_way(
 
 def all_done(session: Session, done: str, moved: Sequence[tuple[int, Entry]]) -> tuple[list[Done], list[Model]]:
     """Give what lines of the ledger came to, each for itself, and the loudspeakers in the order of the lines."""
+    if not moved:
+        return [], []
     known = models(session, [number for number, _ in moved])
-    found = []
-    for number, entry in moved:
-        kind, grade = MovementKind(entry.kind), Grade(entry.grade)
-        line = MovementLine(number, kind, entry.quantity, entry.location, grade, entry.finish, entry.job, entry.until)
-        line = replace(line, serial=entry.serial, pack=entry.pack)
-        found.append(done_of(session, done, known[number], line, [entry.number]))
+    lines = [_line_of(number, entry) for number, entry in moved]
+    there = look_at_all(session, lines)
+    found = [
+        _done(done, known[number], line, [entry.number], there[key_of(line)])
+        for (number, entry), line in zip(moved, lines, strict=True)
+    ]
     return found, [known[number] for number in dict.fromkeys(number for number, _ in moved)]
+
+
+def _line_of(number: int, entry: Entry) -> MovementLine:
+    kind, grade = MovementKind(entry.kind), Grade(entry.grade)
+    line = MovementLine(number, kind, entry.quantity, entry.location, grade, entry.finish, entry.job, entry.until)
+    return replace(line, serial=entry.serial, pack=entry.pack)
