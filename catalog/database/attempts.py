@@ -13,7 +13,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database.engine import reading, writing
-from triptych.catalog.errors import Overtaken, Unreached
+from triptych.catalog.errors import CatalogError, Overtaken, Unreached
 
 ATTEMPTS: Final = 6
 """How often a change is worked out anew where others change the same things meanwhile; no source."""
@@ -60,7 +60,7 @@ def planned(
     engine: sa.Engine,
     work_out: Callable[[Session], Plan],
     write: Callable[[Session, Plan], None],
-    hold: Callable[[Session, Plan], None],
+    hold: Callable[[Session, Plan], object],
     *,
     dry_run: bool = False,
 ) -> Plan:
@@ -131,22 +131,33 @@ def whole(do: Callable[Concatenate[Session, Asked], Result]) -> Callable[Concate
 def whole_unless_refused(
     do: Callable[Concatenate[Session, Asked], Result],
 ) -> Callable[Concatenate[sa.Engine, Asked], Result]:
-    """Make of it what `whole` does; but in a file, which one at a time writes, a refusal holds up nobody."""
+    """Make of it what `whole` does; but what is refused is found out by reading alone, which holds up nobody."""
     done = whole(do)
 
     def asked(engine: sa.Engine, /, *arguments: Asked.args, **options: Asked.kwargs) -> Result:
-        if engine.dialect.name == "sqlite":
-            with reading(engine) as session:
-                try:
-                    return do(session, *arguments, **options)
-                except sa.exc.OperationalError as problem:
-                    if not _is_of_writing(problem):
-                        raise
+        refused: CatalogError | None = None
+        with reading(engine) as session:
+            try:
+                return do(session, *arguments, **options)
+            except CatalogError as problem:
+                refused = problem
+            except sa.exc.DBAPIError as problem:
+                if not _is_of_writing(problem):
+                    raise
+                session.rollback()
+        if refused is not None:
+            raise refused
         return done(engine, *arguments, **options)
 
     return update_wrapper(asked, do)
 
 
-def _is_of_writing(problem: sa.exc.OperationalError) -> bool:
+def _is_of_writing(problem: sa.exc.DBAPIError) -> bool:
     """Whether nothing was wrong so far but that something was to be written."""
+    if getattr(problem.orig, "sqlstate", None) == _READ_ONLY:
+        return True
     return getattr(problem.orig, "sqlite_errorcode", 0) & 0xFF == sqlite3.SQLITE_READONLY
+
+
+_READ_ONLY: Final = "25006"
+"""The state in which a server refuses to write in a transaction that only reads."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import datetime
 
 import sqlalchemy as sa
@@ -19,9 +19,8 @@ from triptych.catalog.stock.at_once import at_once
 from triptych.catalog.stock.calls import Call
 from triptych.catalog.stock.locations import FEW, doubt_job, known_name, locations, refuse_mistyped
 from triptych.catalog.stock.looking import There
-from triptych.catalog.stock.many_lines import key_of, look_at_all
+from triptych.catalog.stock.many_lines import key_of, look_at_all, written
 from triptych.catalog.stock.movement_lines import MovementLine, instant
-from triptych.catalog.stock.reading import Entry
 from triptych.catalog.stock.timing import hold_until
 
 
@@ -226,21 +225,16 @@ def usual_way(
     return Answer(Done(done, *what, *levels, asked.job, end, found.zone), ())
 
 
-def all_done(session: Session, done: str, moved: Sequence[tuple[int, Entry]]) -> tuple[list[Done], list[Model]]:
+def all_done(session: Session, done: str, numbers: Sequence[int]) -> tuple[list[Done], list[Model]]:
     """Give what lines of the ledger came to, each for itself, and the loudspeakers in the order of the lines."""
-    if not moved:
+    lines = written(session, numbers)
+    if not lines:
         return [], []
-    known = models(session, [number for number, _ in moved])
-    lines = [_line_of(number, entry) for number, entry in moved]
-    there = look_at_all(session, lines)
+    known, there = (
+        models(session, [line.loudspeaker_id for line in lines.values()]),
+        look_at_all(session, lines.values()),
+    )
     found = [
-        _done(done, known[number], line, [entry.number], there[key_of(line)])
-        for (number, entry), line in zip(moved, lines, strict=True)
+        _done(done, known[line.loudspeaker_id], line, [number], there[key_of(line)]) for number, line in lines.items()
     ]
-    return found, [known[number] for number in dict.fromkeys(number for number, _ in moved)]
-
-
-def _line_of(number: int, entry: Entry) -> MovementLine:
-    kind, grade = MovementKind(entry.kind), Grade(entry.grade)
-    line = MovementLine(number, kind, entry.quantity, entry.location, grade, entry.finish, entry.job, entry.until)
-    return replace(line, serial=entry.serial, pack=entry.pack)
+    return found, [known[number] for number in dict.fromkeys(line.loudspeaker_id for line in lines.values())]

@@ -16,6 +16,7 @@ from triptych.catalog.database.models import Grade, Holding, Location, Movement,
 from triptych.catalog.database.models.base import UtcTime
 from triptych.catalog.database.stock_levels import is_last_line, on_server, reserved_of
 from triptych.catalog.stock import ledger, ledger_rows
+from triptych.catalog.stock.job_names import JOB, with_job
 from triptych.catalog.stock.looking import There
 from triptych.catalog.stock.movement_lines import MovementLine
 
@@ -106,6 +107,30 @@ def record_all(session: Session, lines: Sequence[MovementLine]) -> list[int]:
         number, found[key_of(line)] = ledger.write(session, line, there)
         numbers.append(number)
     return numbers
+
+
+def written(session: Session, numbers: Sequence[int]) -> dict[int, MovementLine]:
+    """Give lines of the ledger as they were asked for, by their numbers."""
+    if not numbers:
+        return {}
+    found = session.connection().execute(_written(), {"numbers": list(numbers)})
+    return {
+        number: MovementLine(speaker, kind, quantity, place, grade, finish, job, until, serial=serial, pack=pack)
+        for number, speaker, kind, quantity, place, grade, finish, job, until, serial, pack in found
+    }
+
+
+@cache
+def _written() -> sa.Select[*tuple[Any, ...]]:
+    said = (Movement.loudspeaker_id, Movement.kind, Movement.quantity, Location.name, Holding.grade, Holding.finish)
+    query = (
+        sa.select(Movement.id, *said, JOB.name, Movement.until, Movement.serial, Holding.pack)
+        .join(Holding, Holding.id == Movement.holding_id)
+        .join(Location, Location.id == Holding.location_id)
+        .where(Movement.id.in_(sa.bindparam("numbers", expanding=True)))
+        .order_by(Movement.id)
+    )
+    return with_job(query, Movement.job_id, outer=True)
 
 
 def _kept(session: Session, numbers: Sequence[int]) -> dict[int, tuple[int, datetime, str | None]]:

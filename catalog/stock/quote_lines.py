@@ -116,7 +116,8 @@ def priced(session: Session, items: Sequence[Item], day: date, held: Taken | Non
 
 
 _PRICES: Final = sa.select(Price).where(
-    Price.loudspeaker_id.in_(sa.bindparam("numbers", expanding=True)), reads.valid_on(sa.bindparam("day", type_=sa.Date))
+    Price.loudspeaker_id.in_(sa.bindparam("numbers", expanding=True)),
+    reads.valid_on(sa.bindparam("day", type_=sa.Date)),
 )
 
 
