@@ -12,7 +12,7 @@ from triptych.catalog.datasheet.entries import BULLET, OWN_COLUMN, SheetEntry, s
 from triptych.catalog.datasheet.folding import folded, printable
 from triptych.catalog.datasheet.furniture import is_furniture
 from triptych.catalog.datasheet.parts import Piece, SheetPart
-from triptych.catalog.datasheet.sheet_words import KEY_ONLY, SECTION, topic_of
+from triptych.catalog.datasheet.sheet_words import KEY_ONLY, OTHER_MODELS, SECTION, topic_of
 from triptych.catalog.datasheet.stacked import stacked
 from triptych.catalog.datasheet.text_cells import LONGEST_CELL_LINE, Cell, label
 
@@ -50,7 +50,7 @@ def blocks(text: str) -> list[SheetBlock]:
     heading: str | None = None
     besides: list[str] = []
     for part in _parts(without_writers(text)):
-        if _OTHERS.match(folded(_bare(printable(part[0])))):
+        if OTHER_MODELS.match(folded(_bare(printable(part[0])))):
             besides += map(printable, part)
             continue
         for block in _split_by_model(_block(part)):
@@ -68,17 +68,6 @@ def blocks(text: str) -> list[SheetBlock]:
     if found:
         found[-1].entries += [SheetEntry("besides", "", folded(line), line, line) for line in besides]
     return found
-
-
-_OTHERS: Final = re.compile(
-    r"(?:you (?:may|might) (?:also|like)|customers (?:who|also)|related products?|recommended for you|more from|"
-    r"see also|frequently bought|das konnte (?:ihnen|sie)|kunden (?:kauften|interessier)|"
-    r"ahnliche produkte|passend dazu|"
-    r"vous aimerez|produits (?:similaires|associes)|les clients|potrebbe|ti potrebbe|prodotti correlati|"
-    r"(?:tambien )?(?:te )?puede (?:que te )?interes|productos relacionados|bekijk ook|gerelateerde|anderen kochten|"
-    r"zobacz (?:takze|rowniez)|podobne produkty|klienci kupili)\b"
-)
-"""The heading of what a shop offers beside this loudspeaker."""
 
 
 def whole(text: str) -> SheetBlock:
@@ -151,7 +140,8 @@ def _block(lines: Sequence[str]) -> SheetBlock:
         shown = printable(line)
         if _RULE.match(shown) or number in labels.values():
             continue
-        if is_furniture(shown) and number not in labels and label(Cell(shown, 0, 0)) is None:
+        menu = is_furniture(shown) and number not in labels and label(Cell(shown, 0, 0)) is None
+        if menu or OTHER_MODELS.match(folded(_bare(shown))):
             block.entries.append(SheetEntry("besides", "", folded(shown), shown, shown))
             continue
         if number in labels:
