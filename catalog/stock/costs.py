@@ -75,7 +75,7 @@ class Costs:
     """What units of some loudspeakers cost: what there is of each, and a supplier's price of a day by currency."""
 
     replayed: Mapping[int, Replayed]
-    listed: Mapping[tuple[int, str], int]
+    listed: Mapping[tuple[int, str], int | None]
 
     def each(self, number: int, quantity: int, currency: str, sort: Sort = NEW, *, behind: int = 0) -> int | None:
         """Give what one of the next units of a sort has cost, without tax: first in, first out, on average of so many.
@@ -141,7 +141,7 @@ class Replayed:
     sold: list[Layer]
 
 
-def replayed(session: Session, numbers: Collection[int]) -> dict[int, Replayed]:
+def replayed(session: Session, numbers: Iterable[int]) -> dict[int, Replayed]:
     """Give what the ledger leaves of each of some loudspeakers by what it cost, and what it sold.
 
     What comes back, comes back at the cost of what was sold last of its finish, or of its serial, and waits in

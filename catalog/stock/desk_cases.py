@@ -230,10 +230,8 @@ def all_done(session: Session, done: str, numbers: Sequence[int]) -> tuple[list[
     lines = written(session, numbers)
     if not lines:
         return [], []
-    known, there = (
-        models(session, [line.loudspeaker_id for line in lines.values()]),
-        look_at_all(session, lines.values()),
-    )
+    known = models(session, [line.loudspeaker_id for line in lines.values()])
+    there = look_at_all(session, lines.values())
     found = [
         _done(done, known[line.loudspeaker_id], line, [number], there[key_of(line)]) for number, line in lines.items()
     ]
