@@ -95,8 +95,8 @@ def read(text: str, quantity: Quantity, mark: Mark | None = None) -> float | Non
     """
     if quantity.kind is Kind.AREA:
         text = _SQUARE.sub("", text)
-    if bare := _BARE_DECIMAL.fullmatch(text):
-        value = _plainly(bare[1], bare[2] or "", quantity, mark)
+    if plainly := _PLAIN_DECIMAL.fullmatch(text):
+        value = _plainly(plainly[1], plainly[2] or "", plainly[3], quantity, mark)
         if value is not None:
             return value
     if is_unknown(text):
@@ -118,22 +118,22 @@ def read(text: str, quantity: Quantity, mark: Mark | None = None) -> float | Non
 _SQUARE: Final = re.compile(r"(?<=[0-9]) *(?:mm ?[2²]|sq\.? ?mm) *$", re.IGNORECASE)
 """The unit of a cross-section, which no other quantity has."""
 
-_BARE_DECIMAL: Final = re.compile(r"(0|[1-9][0-9]{0,5})(?:\.([0-9]{1,2}))?")
+_PLAIN_DECIMAL: Final = re.compile(r"(0|[1-9][0-9]{0,5})(?:\.([0-9]{1,2}))?(?: ([a-zA-Z]{1,3}))?")
 
 
-def _plainly(whole: str, decimals: str, quantity: Quantity, mark: Mark | None) -> float | None:
-    """Read what most cells hold, a bare number without doubt, by the shortest way; None where there could be any."""
+def _plainly(whole: str, decimals: str, unit: str | None, quantity: Quantity, mark: Mark | None) -> float | None:
+    """Read what most cells hold, a number without doubt, by the shortest way; None where there could be any."""
     if decimals and (mark == "," or quantity.kind is Kind.COUNT):
         return None
-    factor = FACTORS[quantity.kind][quantity.bare_unit]
+    factor = FACTORS[quantity.kind].get(quantity.bare_unit if unit is None else UNITS.get(unit.casefold(), ""))
+    if factor is None:
+        return None
     parts = 10 ** len(decimals)
     digits = int(whole + decimals)
     # a division of whole numbers is rounded once
     value = digits * factor.numerator / (parts * factor.denominator)
-    doubtful = 0 < digits < 10 * parts and quantity.kind in (Kind.LENGTH, Kind.PERCENT)
-    return (
-        value if quantity.low <= value <= quantity.high and not doubtful and (not digits or value >= SMALLEST) else None
-    )
+    doubtful = unit is None and 0 < digits < 10 * parts and quantity.kind in (Kind.LENGTH, Kind.PERCENT)
+    return value if quantity.low <= value <= quantity.high and not doubtful else None
 
 
 def write(value: float | None, quantity: Quantity) -> str:
