@@ -5,6 +5,7 @@ from __future__ import annotations
 import getpass
 import os
 import sqlite3
+from functools import cache
 from pathlib import Path
 from typing import Any, Final
 
@@ -80,12 +81,15 @@ END
 """
 
 
-def sign_all(driver: Any) -> bool:
+def sign_all(driver: Any, *, there: bool) -> bool:
     """Let a connection to a SQLite file put the name to all that it writes; False where there is no table for it yet.
 
-    The trigger is the connection's own: what another program writes stays without a name.
+    The trigger is the connection's own, and stays with it once it is `there`: what another program writes has no name.
     """
-    driver.create_function("triptych_who", 0, whoever)
+    # asked once a transaction: of ten thousand loudspeakers it would be asked forty thousand times, from a file
+    driver.create_function("triptych_who", 0, cache(whoever))
+    if there:
+        return True
     try:
         driver.execute(_SIGN)
     except sqlite3.OperationalError:
