@@ -21,7 +21,7 @@ from triptych.recommender.scene.aiming import (
     stood_height,
 )
 from triptych.recommender.scene.arrays import Boxes, PlaceFigures, Seats, SensitivityCode
-from triptych.recommender.scene.levels import bearable_power, ear_distances, impedance, lowest_load, mains_distances
+from triptych.recommender.scene.levels import ear_distances, impedance, lowest_load, mains_distances
 
 GEOMETRY: Final = "plane geometry"
 
@@ -235,7 +235,7 @@ def _loudness(scene: Scene, option: Option, here: int) -> dict[str, float]:
         "into_ohm": drive.into,
         "lowest_load_ohm": lowest_load(drive),
         "impedance_ohm": impedance(boxes, drive)[0],
-        "power_rating_w": bearable_power(boxes)[0],
+        "power_rating_w": boxes.power_handling[0],
         "room_gain_db": drive.room_gain,
         "farthest_m": ways[seats.regular].max(),
         "slant_m": ways[seats.primary],

@@ -35,9 +35,9 @@ Common practice, no source."""
 LOWER_NOMINAL, HIGHER_NOMINAL = 6.0, 8.0
 """The nominal impedances that most centres have [ohm]. Common practice, no source."""
 
-USUAL_RATING: Final = 120.0
-"""The power that a loudspeaker bears where its datasheet doesn't say [W]: centres are rated for 80 to 200. Common
-practice, no source."""
+LEAST_RATING: Final = 100.0
+"""The power that a loudspeaker bears at least where its datasheet doesn't say [W]: centres are rated for 80 to 200, and
+most for more than this. Common practice, no source."""
 
 PLAUSIBLE_INTO: Final = (6.0, 8.0)
 """The loads for which that power is stated where nobody said it [ohm]. Common practice, no source."""
@@ -134,7 +134,7 @@ def _plausible(drive: Drive) -> list[Drive]:
 def _voltage(boxes: Boxes, drive: Drive) -> FloatArray:
     """The largest voltage at each box [V]."""
     return level.load_limited_voltage(
-        drive.power, drive.into, lowest_load(drive), impedance(boxes, drive), bearable_power(boxes)
+        drive.power, drive.into, lowest_load(drive), impedance(boxes, drive), boxes.power_handling
     )
 
 
@@ -170,9 +170,11 @@ def impedance(boxes: Boxes, drive: Drive) -> FloatArray:
     return np.where(np.isnan(boxes.impedance_nominal), likely, boxes.impedance_nominal)
 
 
-def bearable_power(boxes: Boxes) -> FloatArray:
-    """The power that each box bears [W]; a usual rating where none is stated."""
-    return np.where(np.isnan(boxes.power_handling), USUAL_RATING, boxes.power_handling)
+def lost_unrated(boxes: Boxes, drive: Drive) -> FloatArray:
+    """What boxes of which nobody says how much power they bear may take off their peaks at most [dB]."""
+    rated = replace(boxes, power_handling=np.where(np.isnan(boxes.power_handling), LEAST_RATING, boxes.power_handling))
+    ways = [20 * np.log10(_voltage(boxes, one) / _voltage(rated, one)) for one in _plausible(drive)]
+    return np.asarray(np.max(ways, axis=0))
 
 
 def ear_distances(aim: Aim, seats: Seats) -> FloatArray:

@@ -10,7 +10,7 @@ import numpy as np
 from triptych.recommender.judge.criteria.definitions import BALANCE, HEADROOM, REACH
 from triptych.recommender.judge.criterion import CriterionValues, at_most_middle, criterion_values
 from triptych.recommender.scene.arrays import BoolArray, Boxes, Drive, FloatArray, SensitivityCode
-from triptych.recommender.scene.levels import PLAUSIBLE_TARGET, Peaks
+from triptych.recommender.scene.levels import PLAUSIBLE_TARGET, Peaks, lost_unrated
 
 LOWEST_CROSSOVER: Final = 80.0
 """The crossover of bass management that any centre gets [Hz]. Common practice, no source."""
@@ -51,16 +51,26 @@ def headroom(boxes: Boxes, drive: Drive, peaks: Peaks) -> CriterionValues:
         )
     stated = np.where(np.isnan(boxes.sensitivity), 0.0, np.where(boxes.basis == SensitivityCode.ANECHOIC, 1.0, 0.5))
     claimed = np.where(np.isnan(boxes.sensitivity), 0.0, OVERSTATED)
-    return criterion_values(
+    likely, unrated = peaks.likely - drive.target_peak, lost_unrated(boxes, drive)
+    value = np.where(unrated > 0, at_most_middle(HEADROOM, likely, likely - unrated, likely), likely)
+    values = criterion_values(
         HEADROOM,
-        peaks.likely - drive.target_peak,
-        peaks.low - claimed - drive.target_peak,
+        value,
+        peaks.low - claimed - unrated - drive.target_peak,
         peaks.high - drive.target_peak,
         stated * (0.5 if np.isnan(drive.room_gain) else 1.0),
         "stated",
         "peaks of {peak:.1f} dB at the farthest seat, {value:+.1f} dB against the target",
-        peak=peaks.likely,
+        peak=value + drive.target_peak,
+        off=likely - value,
     )
+    return replace(values, remark=(likely - value >= TOLD_LOSS).astype(np.intp), remarks=("", UNRATED))
+
+
+UNRATED: Final = "; {off:.1f} dB is taken off, as how much power it bears isn't stated"
+
+TOLD_LOSS: Final = 0.05
+"""So much is told, rounded to a tenth [dB]."""
 
 
 def _of_share(price: FloatArray, main_price: FloatArray, surround: FloatArray) -> FloatArray:
