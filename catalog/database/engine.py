@@ -102,8 +102,10 @@ def _begin_sqlite(connection: sa.Connection) -> None:
     # A write begun as a read fails at once with "database is locked" when another writer was faster.
     write = connection.get_execution_options().get("write", False)
     if write:
-        if not connection.info.get(_SIGNS):
-            connection.info[_SIGNS] = sign_all(connection.connection.driver_connection)
+        if signer := connection.info.get(_SIGNER):
+            signer.begin()
+        else:
+            connection.info[_SIGNER] = sign_all(connection.connection.driver_connection)
         try:
             begin_write(connection.connection.driver_connection)
         except sqlite3.OperationalError as problem:
@@ -112,8 +114,8 @@ def _begin_sqlite(connection: sa.Connection) -> None:
         connection.exec_driver_sql("BEGIN")
 
 
-_SIGNS: Final = "signs"
-"""Whether a connection puts a name to what it writes."""
+_SIGNER: Final = "signer"
+"""Who puts a name to what a connection writes."""
 
 
 @contextmanager

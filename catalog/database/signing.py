@@ -5,6 +5,7 @@ from __future__ import annotations
 import getpass
 import os
 import sqlite3
+from functools import cache
 from pathlib import Path
 from typing import Any, Final
 
@@ -80,14 +81,26 @@ END
 """
 
 
-def sign_all(driver: Any) -> bool:
-    """Let a connection to a SQLite file put the name to all that it writes; False where there is no table for it yet.
+class Signer:
+    """Who writes through a connection to a SQLite file: looked up once a transaction, which may sign thousands."""
+
+    def __init__(self) -> None:
+        self.begin()
+
+    def begin(self) -> None:
+        """Look the name up anew when it is next put to something."""
+        self.name = cache(whoever)
+
+
+def sign_all(driver: Any) -> Signer | None:
+    """Let a connection to a SQLite file put the name to all that it writes; None where there is no table for it yet.
 
     The trigger is the connection's own: what another program writes stays without a name.
     """
-    driver.create_function("triptych_who", 0, whoever)
+    signer = Signer()
+    driver.create_function("triptych_who", 0, lambda: signer.name())
     try:
         driver.execute(_SIGN)
     except sqlite3.OperationalError:
-        return False
-    return True
+        return None
+    return signer
