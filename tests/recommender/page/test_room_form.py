@@ -118,6 +118,7 @@ def test_the_drawings_come_anew_in_the_unit_that_is_typed(reader: Visitor) -> No
     assert "ears are drawn" not in reader.get("/room", {**FEW, "seat.1.ear_height": "1.1 m"}).words
 
 
+@pytest.mark.whole
 def test_a_room_that_is_kept_is_ranked_at_once(shopper: Visitor, own_catalogue: Catalogue) -> None:
     answer = shopper.post("/room", FEW)
     assert answer.status == 303
@@ -177,6 +178,7 @@ def test_a_room_file_comes_into_the_form_and_out(reader: Visitor) -> None:
 NASTY = "<img src=x onerror=alert(1)>\"'&{{7*7}}"
 
 
+@pytest.mark.whole
 def test_names_with_markup_are_text(shopper: Visitor) -> None:
     kept = shopper.post("/room", {**FEW, "name": NASTY, "seat.1.name": NASTY, "place.1.name": NASTY})
     assert kept.status == 303
