@@ -144,13 +144,13 @@ class VoiceBook:
     def _compute(self, rows: Sequence[int]) -> None:
         parts = [rows[first : first + COMPUTED_AT_ONCE] for first in range(0, len(rows), COMPUTED_AT_ONCE)]
         if len(parts) <= 1:
-            found = map(self._packed, parts)
+            found = [self._packed(part) for part in parts]
         else:
             from concurrent.futures import ThreadPoolExecutor
 
             # a thread a core: the work is done in arrays, which wait for no other thread
             with ThreadPoolExecutor(min(len(parts), os.cpu_count() or 1)) as pool:
-                found = iter(list(pool.map(self._packed, parts)))
+                found = list(pool.map(self._packed, parts))
         for some, packed in zip(parts, found, strict=True):
             self._computed.update(zip(some, packed, strict=True))
 
