@@ -123,6 +123,8 @@ def run(app: Callable[[], object]) -> None:
         # Python flushes stdout once more at exit, which would fail again
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         raise SystemExit(1) from None
+    finally:
+        gc.freeze()  # else Python looks through all that was ever imported before it ends, a tenth of a command
 
 
 def _refuse_strange_words() -> None:

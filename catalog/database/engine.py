@@ -102,10 +102,9 @@ def _begin_sqlite(connection: sa.Connection) -> None:
     # A write begun as a read fails at once with "database is locked" when another writer was faster.
     write = connection.get_execution_options().get("write", False)
     if write:
-        if signer := connection.info.get(_SIGNER):
-            signer.begin()
-        else:
-            connection.info[_SIGNER] = sign_all(connection.connection.driver_connection)
+        connection.info[_SIGNS] = sign_all(
+            connection.connection.driver_connection, there=connection.info.get(_SIGNS, False)
+        )
         try:
             begin_write(connection.connection.driver_connection)
         except sqlite3.OperationalError as problem:
@@ -114,8 +113,8 @@ def _begin_sqlite(connection: sa.Connection) -> None:
         connection.exec_driver_sql("BEGIN")
 
 
-_SIGNER: Final = "signer"
-"""Who puts a name to what a connection writes."""
+_SIGNS: Final = "signs"
+"""Whether a connection puts a name to what it writes."""
 
 
 @contextmanager
@@ -126,6 +125,8 @@ def reading(engine: sa.Engine) -> Iterator[Session]:
     with told(engine), Session(bound) as session:
         if engine.dialect.name != "sqlite":
             yield session
+            # rolled back, psycopg would forget the statements that it has prepared
+            session.commit()
             return
         session.connection().exec_driver_sql("PRAGMA query_only = ON")
         try:

@@ -174,17 +174,18 @@ def price_row(record: LoudspeakerRecord) -> dict[str, Any] | None:
     return row if any(value is not None for value in row.values()) else None
 
 
-def figure_basis(record: LoudspeakerRecord, quantity: str) -> str | None:
-    """Give the condition that a figure holds under, where the record states one."""
-    if quantity == "sensitivity" and record.sensitivity_basis is not None:
-        return record.sensitivity_basis.value
-    if quantity == "low_limit" and record.low_limit_drop is not None:
-        return f"-{record.low_limit_drop:g} dB"
-    if quantity in ("width", "height", "axis_height") and record.orientation is not None:
-        return record.orientation.value
-    if quantity == "price" and record.price_per is not None:
-        return record.price_per.value
-    return None
+def figure_bases(record: LoudspeakerRecord) -> dict[str, str]:
+    """Give the conditions that figures hold under, by quantity, where the record states any."""
+    found = {}
+    if record.sensitivity_basis is not None:
+        found["sensitivity"] = record.sensitivity_basis.value
+    if record.low_limit_drop is not None:
+        found["low_limit"] = f"-{record.low_limit_drop:g} dB"
+    if record.orientation is not None:
+        found |= dict.fromkeys(("width", "height", "axis_height"), record.orientation.value)
+    if record.price_per is not None:
+        found["price"] = record.price_per.value
+    return found
 
 
 def loudspeaker_record(

@@ -81,26 +81,17 @@ END
 """
 
 
-class Signer:
-    """Who writes through a connection to a SQLite file: looked up once a transaction, which may sign thousands."""
+def sign_all(driver: Any, *, there: bool) -> bool:
+    """Let a connection to a SQLite file put the name to all that it writes; False where there is no table for it yet.
 
-    def __init__(self) -> None:
-        self.begin()
-
-    def begin(self) -> None:
-        """Look the name up anew when it is next put to something."""
-        self.name = cache(whoever)
-
-
-def sign_all(driver: Any) -> Signer | None:
-    """Let a connection to a SQLite file put the name to all that it writes; None where there is no table for it yet.
-
-    The trigger is the connection's own: what another program writes stays without a name.
+    The trigger is the connection's own, and stays with it once it is `there`: what another program writes has no name.
     """
-    signer = Signer()
-    driver.create_function("triptych_who", 0, lambda: signer.name())
+    # asked once a transaction: of ten thousand loudspeakers it would be asked forty thousand times, from a file
+    driver.create_function("triptych_who", 0, cache(whoever))
+    if there:
+        return True
     try:
         driver.execute(_SIGN)
     except sqlite3.OperationalError:
-        return None
-    return signer
+        return False
+    return True

@@ -39,6 +39,13 @@ class Watch:
             # somebody wrote between the two: the transaction may see either
             return before if before == self._version() else None
 
+    def now(self) -> Hashable | None:
+        """The state that a transaction which began now would read; None where only a transaction can tell."""
+        if self._path is None or self._engine.dialect.name != "sqlite":
+            return None
+        with self._lock:
+            return self._version()
+
     def close(self) -> None:
         """Let go of the database."""
         with self._lock:

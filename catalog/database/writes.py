@@ -284,8 +284,9 @@ class _Writer:
         names_of_sources = {source for _, _, figures in owned for source in rows.sources_of(figures)}
         sources = source_numbers(self.session, names_of_sources)
         found = (
-            (number, quantity, raw, sources[source], rows.figure_basis(record, quantity), evidence, flags)
+            (number, quantity, raw, sources[source], bases.get(quantity), evidence, flags)
             for number, record, figures in owned
+            for bases in (rows.figure_bases(record),)
             for quantity, raw, source, evidence, flags in rows.figure_rows(figures)
         )
         insert_rows(self.session, Figure, _FIGURE, found)

@@ -248,11 +248,16 @@ def _all_known(rows: Sequence[_Read], stored: Mapping[str, Stored]) -> bool:
 def _read_row(sheet: HeadedSheet, read: _Read, stored: Stored | None, *, clear: bool) -> None:
     """Read what a row says of a loudspeaker that the catalogue may know."""
     source = f"{sheet.table.source}, line {read.row.line}"
-    texts, said = as_on_a_sheet(read.texts, sheet.reader)
-    if stored is None:
-        read.record, faults = record_from_texts(texts, source, reader=sheet.reader)
-    else:
-        read.record, faults = record_beside(stored.record, texts, source, reader=sheet.reader)
+
+    def record_of(texts: Mapping[str, str]) -> tuple[LoudspeakerRecord | None, list[Fault]]:
+        if stored is None:
+            return record_from_texts(texts, source, reader=sheet.reader)
+        return record_beside(stored.record, texts, source, reader=sheet.reader)
+
+    read.record, faults = record_of(read.texts)
+    texts, said = as_on_a_sheet(read.texts, sheet.reader) if faults else (read.texts, {})
+    if said:
+        read.record, faults = record_of(texts)
     if read.record is not None and said:
         read.record = with_words(read.record, said, source)
         read.told = [

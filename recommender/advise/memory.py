@@ -18,6 +18,7 @@ from sqlalchemy import Engine
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import columns, reads
+from triptych.catalog.database.engine import reading
 from triptych.catalog.database.watch import Watch
 from triptych.catalog.records import LoudspeakerRecord
 from triptych.recommender.advise.catalogue import Loudspeakers, loudspeakers_of
@@ -78,25 +79,28 @@ class Memory:
     """What is kept of a catalogue that is open for long, bounded, by who the mains are."""
 
     def __init__(self, engine: Engine) -> None:
-        self._watch = Watch(engine)
+        self._engine, self._watch = engine, Watch(engine)
         self._known: OrderedDict[Hashable, Recalled] = OrderedDict()
         self._records: OrderedDict[Hashable, LoudspeakerRecord] = OrderedDict()
         self._lock = Lock()
 
-    def loudspeaker(self, session: Session, name: str) -> LoudspeakerRecord:
+    def loudspeaker(self, name: str) -> LoudspeakerRecord:
         """A loudspeaker of the catalogue, as `reads.loudspeaker` gives it."""
-        state = self._watch.state(session)
-        key = (state, datetime.now(UTC).date(), name)
-        with self._lock:
-            found = self._records.get(key)
-        if found is None:
-            found = reads.loudspeaker(session, name)
-            if state is not None:
-                with self._lock:
-                    self._records[key] = found
-                    while len(self._records) > RECORDS:
-                        self._records.popitem(last=False)
+        if (found := self._record(self._watch.now(), name)) is not None:
+            return found
+        with reading(self._engine) as session:
+            state = self._watch.state(session)
+            found = self._record(state, name) or reads.loudspeaker(session, name)
+        if state is not None:
+            with self._lock:
+                self._records[state, datetime.now(UTC).date(), name] = found
+                while len(self._records) > RECORDS:
+                    self._records.popitem(last=False)
         return found
+
+    def _record(self, state: Hashable | None, name: str) -> LoudspeakerRecord | None:
+        with self._lock:
+            return None if state is None else self._records.get((state, datetime.now(UTC).date(), name))
 
     def recall(self, session: Session, wanted: Sequence[int]) -> Recalled:
         """The catalogue that this transaction reads, with what is known of it."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import os
 from importlib import import_module
 from typing import Annotated, Any, Final, NamedTuple
 
@@ -146,4 +147,6 @@ def _say_what_is_done(verbose: int) -> None:
 
 def main() -> None:
     """Run the command line; the one place that knows exit codes."""
+    # to start the threads of numpy's algebra takes longer than they save
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     run(app)

@@ -46,8 +46,6 @@ def match(
 
     Example: triptych match --mains "Maker Series Tower" --room lounge.toml
     """
-    from triptych.recommender.cli import ranking_csv
-
     if role != "centre":
         raise BadInput(f"--role {role!r}: only centre can be matched; budget plan chooses the other roles")
     with open_catalogue(database) as opened:
@@ -58,6 +56,8 @@ def match(
     if style is Style.JSON:
         print_json(answer.first(top))
     elif style is Style.CSV:
+        from triptych.recommender.cli import ranking_csv
+
         print_csv(ranking_csv.ranking(answer.first(top)))
     else:
         from triptych.recommender.cli import render

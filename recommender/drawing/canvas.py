@@ -5,9 +5,9 @@ x to the right, y down. It remembers where its texts stand, so that no two overl
 
 from __future__ import annotations
 
-import re
 import zlib
 from collections.abc import Iterable, Iterator
+from functools import lru_cache
 from math import cos, radians, sin
 from typing import Final, NamedTuple
 from xml.sax.saxutils import escape, quoteattr
@@ -32,9 +32,6 @@ TICK: Final = 1.4
 
 _SERIAL: Final = "\x01"
 """Stands for the drawing's own number until all of it is known; no cleaned text holds it."""
-
-
-Rule = dict[str, str]
 
 
 class Point(NamedTuple):
@@ -67,6 +64,7 @@ class Box(NamedTuple):
         return Box(self.left - by, self.top - by, self.right + by, self.bottom + by)
 
 
+@lru_cache(maxsize=4096)  # margins, rows and edges come again and again
 def number(value: float) -> str:
     """Return a coordinate to a thousandth of a millimetre, as short as it goes."""
     short = f"{value:.3f}".rstrip("0").rstrip(".")
@@ -79,9 +77,6 @@ def text_box(x: float, y: float, width: float, size: float, anchor: str) -> Box:
     return Box(left, y - ASCENT * size, left + width, y + DESCENT * size)
 
 
-_PLAIN: Final = re.compile(r"[\w .,:;#()/%+-]*", re.ASCII).fullmatch
-
-
 class Canvas:
     """One drawing in the making."""
 
@@ -92,46 +87,44 @@ class Canvas:
         self._taken: list[Box] = []
         self._hatchings: set[str] = set()
 
-    def _add(self, tag: str, name: str, part: str | None, **attributes: str) -> None:
-        named = {"data-part": part} if part else {}
-        drawn = {**style.attributes(name), **attributes, **named}
-        self._parts.append(f'<{tag} class="{name}"{_written(drawn)}/>')
-
-    def _fill(self, hatching: str | None) -> Rule:
-        if hatching is None:
-            return {}
-        self._hatchings.add(hatching)
-        return {"fill": f"url(#{self.kind}-{_SERIAL}-{hatching})"}
+    def _add(self, tag: str, name: str, part: str | None, drawn: str, hatching: str | None = None) -> None:
+        look, fill = style.written(name), ""
+        if hatching is not None:
+            self._hatchings.add(hatching)
+            look, fill = style.written(name, but="fill"), f' fill="url(#{self.kind}-{_SERIAL}-{hatching})"'
+        self._parts.append(f'<{tag} class="{name}"{look}{drawn}{fill}{_named(part) if part else ""}/>')
 
     def line(self, start: Point, end: Point, name: str, part: str | None = None) -> None:
         """Draw a straight line."""
-        ends = zip(("x1", "y1", "x2", "y2"), (*start, *end), strict=True)
-        self._add("line", name, part, **{key: number(value) for key, value in ends})
+        (x1, y1), (x2, y2) = start, end
+        drawn = f' x1="{number(x1)}" y1="{number(y1)}" x2="{number(x2)}" y2="{number(y2)}"'
+        self._add("line", name, part, drawn)
 
     def polyline(self, points: Iterable[Point], name: str, part: str | None = None) -> None:
         """Draw an open line through points."""
-        self._add("polyline", name, part, points=_points(points))
+        self._add("polyline", name, part, f' points="{_points(points)}"')
 
     def polygon(self, points: Iterable[Point], name: str, part: str | None = None, hatching: str | None = None) -> None:
         """Draw a closed figure, hatched on request."""
-        self._add("polygon", name, part, points=_points(points), **self._fill(hatching))
+        self._add("polygon", name, part, f' points="{_points(points)}"', hatching)
 
     def rectangle(self, box: Box, name: str, part: str | None = None, hatching: str | None = None) -> None:
         """Draw an upright rectangle, hatched on request."""
-        corners = {"x": box.left, "y": box.top, "width": box.right - box.left, "height": box.bottom - box.top}
-        self._add("rect", name, part, **{k: number(v) for k, v in corners.items()}, **self._fill(hatching))
+        at = f' x="{number(box.left)}" y="{number(box.top)}"'
+        size = f' width="{number(box.right - box.left)}" height="{number(box.bottom - box.top)}"'
+        self._add("rect", name, part, at + size, hatching)
 
     def circle(self, middle: Point, radius: float, name: str, part: str | None = None) -> None:
         """Draw a circle."""
-        self._add("circle", name, part, cx=number(middle.x), cy=number(middle.y), r=number(radius))
+        drawn = f' cx="{number(middle.x)}" cy="{number(middle.y)}" r="{number(radius)}"'
+        self._add("circle", name, part, drawn)
 
     def arc(self, middle: Point, radius: float, start: float, end: float, name: str, part: str | None = None) -> None:
         """Draw an arc between two directions, in degrees from the right, clockwise on the paper."""
         first, last = (along(middle, direction, radius) for direction in sorted((start, end)))
         large = int(abs(end - start) > 180.0)
         r = number(radius)
-        path = f"M{_pair(first)}A{r} {r} 0 {large} 1 {_pair(last)}"
-        self._add("path", name, part, d=path)
+        self._add("path", name, part, f' d="M{_pair(first)}A{r} {r} 0 {large} 1 {_pair(last)}"')
 
     def ticked(self, start: Point, end: Point, part: str | None = None) -> None:
         """Draw a dimension line with a slanting stroke at each end."""
@@ -153,10 +146,10 @@ class Canvas:
         """Write words on the base line `y` and return the rectangle they take; `full` is told where they are cut."""
         box = self.text_box(x, y, words, name, anchor, size)
         self._taken.append(box)
-        set_in = {"x": number(x), "y": number(y), "font-size": number(size)}
-        drawn = {**style.attributes(name), **set_in} | ({} if anchor == "start" else {"text-anchor": anchor})
+        anchored = "" if anchor == "start" else f' text-anchor="{anchor}"'
+        drawn = f'{style.written(name)} x="{number(x)}" y="{number(y)}" font-size="{number(size)}"{anchored}'
         told = f"<title>{escape(full)}</title>" if full is not None and full != words else ""
-        self._parts.append(f'<text class="{name}"{_written(drawn)}>{told}{escape(words)}</text>')
+        self._parts.append(f'<text class="{name}"{drawn}>{told}{escape(words)}</text>')
         return box
 
     @staticmethod
@@ -230,16 +223,14 @@ def around(near: Point, away: float) -> Iterator[Point]:
             yield along(near, direction, away * (0.5 + ring / 2))
 
 
+@lru_cache(maxsize=512)
+def _named(part: str) -> str:
+    return f" data-part={quoteattr(part)}"
+
+
 def _pair(point: Point) -> str:
     return f"{number(point.x)} {number(point.y)}"
 
 
 def _points(points: Iterable[Point]) -> str:
     return " ".join(f"{number(x)},{number(y)}" for x, y in points)
-
-
-def _written(attributes: Rule) -> str:
-    # nearly all are numbers and names of our own; what isn't is looked at letter by letter
-    return "".join(
-        [f' {key}="{value}"' if _PLAIN(value) else f" {key}={quoteattr(value)}" for key, value in attributes.items()]
-    )

@@ -5,9 +5,7 @@ Every thing has a colour of its own and a dash or hatching of its own, so that a
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from functools import cache
-from types import MappingProxyType
 from typing import Final
 
 FONT: Final = 'system-ui,"Segoe UI",Roboto,"Helvetica Neue",Arial,"DejaVu Sans",sans-serif'
@@ -121,9 +119,9 @@ _STROKED: Final = {"fill": "none", "stroke-linecap": "butt", "stroke-linejoin": 
 
 
 @cache
-def attributes(style: str) -> Mapping[str, str]:
-    """Return a class's presentation in print colours, for readers that know no style sheet."""
-    return MappingProxyType({name: _in_print(value) for name, value in _rule(style).items()})
+def written(style: str, but: str = "") -> str:
+    """Return a class's presentation in print colours as attributes, for readers that know no style sheet."""
+    return "".join(f' {name}="{_in_print(value)}"' for name, value in _rule(style).items() if name != but)
 
 
 @cache

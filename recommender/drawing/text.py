@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Iterator
 from functools import lru_cache
@@ -55,11 +56,17 @@ def clean(text: str) -> str:
     >>> clean("Two\nlines\x07 of  it")
     'Two lines of it'
     """
+    if not _UNUSUAL(text):
+        return " ".join(text.split())
     one_line = " ".join("".join(character if _wanted(character) else " " for character in text).split())
     kept = "".join(_few_marks(one_line))
     if any(unicodedata.bidirectional(character) in ("R", "AL") for character in kept):
         return f"\u2068{kept}\u2069"
     return kept
+
+
+_UNUSUAL: Final = re.compile("[^\x20-\x7e\xa0-\u02ff\u2010-\u2027\u2030-\u205e\u2200-\u22ff]").search
+"""Finds what could have to go; all else is letters, figures and signs of the left-to-right scripts of most names."""
 
 
 def _wanted(character: str) -> bool:
@@ -82,7 +89,12 @@ def width(text: str, size: float, bold: bool = False) -> float:
     >>> width("AVA", 10.0)
     20.7
     """
-    return sum(map(_advance, text)) * size * (BOLD if bold else 1.0)
+    return _advances(text) * size * (BOLD if bold else 1.0)
+
+
+@lru_cache(maxsize=2048)  # a text is measured again at each place that it could stand
+def _advances(text: str) -> float:
+    return sum(map(_advance, text))
 
 
 @lru_cache(maxsize=4096)
@@ -130,7 +142,8 @@ def wrap(text: str, size: float, room: float, lines: int, bold: bool = False) ->
     words, done = text.split(" "), list[str]()
     while words and len(done) < lines - 1:
         line = words.pop(0)
-        while words and width(f"{line} {words[0]}", size, bold) <= room:
+        reach = width(line, size, bold)
+        while words and (reach := reach + width(f" {words[0]}", size, bold)) <= room:
             line += " " + words.pop(0)
         done.append(fit(line, size, room, bold))
     return [*done, fit(" ".join(words), size, room, bold)] if words else done

@@ -8,7 +8,7 @@ from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
-from urllib.parse import urlencode
+from urllib.parse import parse_qsl, urlencode, urlsplit
 
 from triptych.catalog.database import reads
 from triptych.catalog.database.engine import reading
@@ -75,7 +75,7 @@ class Upload:
 
 @dataclass(frozen=True, slots=True)
 class Visit:
-    """One request, with the catalogue that it is about."""
+    """One request, with the catalogue that it is about; `page` is the address of the page that asks."""
 
     catalogue: Catalogue
     path: Mapping[str, str] = field(default_factory=dict)
@@ -83,7 +83,7 @@ class Visit:
     form: Pairs = ()
     files: Mapping[str, Upload] = field(default_factory=dict)
     fragment: bool = False
-    before: Pairs = ()
+    page: str = ""
     who: str | None = None
     memory: Memory | None = None
 
@@ -94,6 +94,11 @@ class Visit:
     def words(self, name: str) -> list[str]:
         """Every value of a name, none of them empty."""
         return [value for key, value in (*self.query, *self.form) if key == name and value.strip()]
+
+    @property
+    def before(self) -> Pairs:
+        """What the page showed that asks, by its address."""
+        return tuple(parse_qsl(urlsplit(self.page).query)[:200])
 
     @property
     def state(self) -> Pairs:

@@ -115,7 +115,8 @@ class Guard:
             if not self._let_in(scope, headers):
                 await self._show_in(scope, send)
                 return
-            body = _Bounded(receive, self.most, self.seconds, headers.get("content-length", ""))
+            sends = "content-length" in headers or "transfer-encoding" in headers
+            body = _Bounded(receive, self.most, self.seconds, headers.get("content-length", "")) if sends else receive
             await self.app(scope, body, send)
         except Turned as turned:
             await _answer(send, turned.status, turned.words)

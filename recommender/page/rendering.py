@@ -44,6 +44,7 @@ def environment() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        auto_reload=False,
     )
     made.filters["name"] = named
     made.filters["plain"] = plain
@@ -52,11 +53,10 @@ def environment() -> Environment:
 
 def shown(template: str, asked: Visit, status: int = 200, **values: Any) -> Response:
     """An answer from a template."""
-    steps = [(key, asked.link(path), words) for key, path, words in SHOPPERS_STEPS]
     return HTMLResponse(
         environment()
         .get_template(template)
-        .render(asked=asked, steps=steps, others=OTHERS, htmx=HTMX, **values)
+        .render(asked=asked, steps=SHOPPERS_STEPS, others=OTHERS, htmx=HTMX, **values)
         .lstrip(),
         status,
         headers={"vary": "HX-Request"},

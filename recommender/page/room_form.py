@@ -5,8 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
+from functools import lru_cache
 from typing import Any, Final
 
+from markupsafe import Markup
 from starlette.responses import Response
 
 from triptych.catalog.database import reads
@@ -22,11 +24,12 @@ from triptych.catalog.quantities import Kind
 from triptych.catalog.records import LoudspeakerRecord, RoomRecord
 from triptych.recommender.advise.surveying import Supposed, surveyed
 from triptych.recommender.drawing.drawn_numbers import Unit
-from triptych.recommender.drawing.floor_plan import plan
-from triptych.recommender.drawing.front_elevation import front
+from triptych.recommender.drawing.floor_plan import FloorPlan, plan
+from triptych.recommender.drawing.front_elevation import Front, front
 from triptych.recommender.page.asked import Pairs, Visit, address
-from triptych.recommender.page.rendering import drawn, moved, shown
+from triptych.recommender.page.rendering import moved, shown
 from triptych.recommender.page.room_fields import Texts, field_of, parts_of
+from triptych.recommender.report.page import inlined
 
 FORM: Final = "the form"
 """What the problems of a form call their file; the page shows them at their fields."""
@@ -53,10 +56,12 @@ def room(asked: Visit) -> Response:
     """The form of a room: a stored one, what is being typed, or a new one; with the rooms that there are."""
     texts = typed_in(asked.query)
     seen = ("", "")
-    with reading(asked.catalogue.engine) as session:
-        rooms = [] if asked.fragment else reads.rooms(session)
-        name = asked.word("room")
-        stored = reads.room(session, name) if name and asked.word("new") != "yes" else None
+    name = "" if asked.word("new") == "yes" else asked.word("room")
+    rooms, stored = [], None
+    if not asked.fragment or not texts:
+        with reading(asked.catalogue.engine) as session:
+            rooms = reads.rooms(session)
+            stored = reads.room(session, name) if name else None
     if stored is not None:
         seen = (stored.name, asked.word("seen") or digest(stored))
         texts = texts or texts_of(stored)
@@ -262,8 +267,8 @@ def _drawings(asked: Visit, found: RoomRecord | None, unit: Unit) -> dict[str, A
         return {"front": None, "plan": None, "supposed": ()}
     survey = surveyed(found, _mains(asked, found))
     return {
-        "front": drawn(front(survey.front, unit, DRAWING) if survey.front else None),
-        "plan": drawn(plan(survey.plan, unit, DRAWING)),
+        "front": survey.front and _drawn_front(survey.front, unit),
+        "plan": _drawn_plan(survey.plan, unit),
         "supposed": [(one, _owned(found, one)) for one in survey.supposed],
     }
 
@@ -282,14 +287,26 @@ DRAWING: Final = 110.0
 """Width of a drawing beside the form [mm]."""
 
 
+# most fields show in one of the two drawings or in none: what doesn't change isn't drawn at each key
+@lru_cache(maxsize=32)
+def _drawn_front(shown: Front, unit: Unit) -> Markup:
+    return inlined(front(shown, unit, DRAWING))
+
+
+@lru_cache(maxsize=32)
+def _drawn_plan(shown: FloorPlan, unit: Unit) -> Markup:
+    return inlined(plan(shown, unit, DRAWING))
+
+
 def _mains(asked: Visit, found: RoomRecord) -> LoudspeakerRecord | None:
     name = found.mains.speaker or asked.word("mains")
     if not name:
         return None
     try:
+        if asked.memory is not None:  # the same mains are drawn at each key that is pressed
+            return asked.memory.loudspeaker(name)
         with reading(asked.catalogue.engine) as session:
-            # the same mains are drawn at each key that is pressed
-            return asked.memory.loudspeaker(session, name) if asked.memory else reads.loudspeaker(session, name)
+            return reads.loudspeaker(session, name)
     except CatalogError:
         return None
 

@@ -81,7 +81,7 @@ def serve(db: str | None, served: Served, *, open_browser: bool, tell: Callable[
     DatabaseProblem
         The catalogue can't be opened.
     """
-    with open_catalogue(db) as catalogue, _listening(served) as bound:
+    with open_catalogue(db) as catalogue, listening(served) as bound:
         port = bound.getsockname()[1]
         guard = guarded(catalogue, served, port)
         url = _address(guard, served, port)
@@ -120,9 +120,17 @@ def guarded(catalogue: Catalogue, served: Served, port: int) -> Guard:
     return guard
 
 
-def _listening(served: Served) -> socket.socket:
+def listening(served: Served) -> socket.socket:
+    """A socket that listens where the page is served.
+
+    Raises
+    ------
+    BadInput
+        The port is taken.
+    """
     family = socket.AF_INET6 if ":" in served.address else socket.AF_INET
-    made = socket.socket(family, socket.SOCK_STREAM)
+    # asyncio sends a short part at once only where it is told that this is TCP; else a browser waits 40 ms for each
+    made = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         made.bind((served.address, served.port))

@@ -6,7 +6,6 @@ from collections.abc import Awaitable, Callable
 from functools import partial
 from pathlib import Path
 from typing import Final
-from urllib.parse import parse_qsl, urlsplit
 
 from starlette.applications import Starlette
 from starlette.datastructures import UploadFile
@@ -32,7 +31,7 @@ from triptych.recommender.page import (
     systems,
     welcome,
 )
-from triptych.recommender.page.asked import Pairs, Upload, Visit
+from triptych.recommender.page.asked import Upload, Visit
 from triptych.recommender.page.guard import Turned
 from triptych.recommender.page.rendering import drawing_style, shown
 from triptych.recommender.page.turns import Busy, Turns, processors
@@ -149,7 +148,8 @@ def refusal(asked: Visit, problem: CatalogError) -> Response:
 async def _asked(request: Request, catalogue: Catalogue, memory: Memory) -> Visit:
     fields: list[tuple[str, str]] = []
     files: dict[str, Upload] = {}
-    if request.method == "POST":
+    changes = request.method == "POST"  # nothing else is signed
+    if changes:
         async with request.form(max_fields=MOST_FIELDS, max_files=12) as form:
             for name, value in form.multi_items():
                 if isinstance(value, UploadFile):
@@ -166,15 +166,10 @@ async def _asked(request: Request, catalogue: Catalogue, memory: Memory) -> Visi
         tuple(fields),
         files,
         request.headers.get("hx-request") == "true" and not historical,
-        _before(request),
-        request.scope.get("who") or signing.whoever(),
+        request.headers.get("hx-current-url", ""),
+        request.scope.get("who") or (signing.whoever() if changes else None),
         memory,
     )
-
-
-def _before(request: Request) -> Pairs:
-    """What the page showed that asks, by its address."""
-    return tuple(parse_qsl(urlsplit(request.headers.get("hx-current-url", "")).query)[:200])
 
 
 async def _static(request: Request) -> Response:

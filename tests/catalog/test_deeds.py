@@ -122,25 +122,6 @@ def test_what_another_program_wrote_stays_without_a_name(sqlite_path: Path) -> N
     engine.dispose()
 
 
-def test_who_it_is_is_looked_up_once_a_transaction_and_anew_in_the_next(
-    sqlite_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    looked: list[str] = []
-
-    def whoever() -> str:
-        looked.append(f"person {len(looked) + 1}")
-        return looked[-1]
-
-    monkeypatch.setattr(signing, "whoever", whoever)
-    engine = open_catalogue(str(sqlite_path))
-    for name in ("Harbour", "Mill"):
-        with writing(engine) as session:
-            suppliers.save_supplier(session, name, None)
-            suppliers.save_supplier(session, f"{name} Two", None)
-    assert [one.who for one in _deeds(engine)] == ["person 1", "person 1", "person 2", "person 2"]
-    engine.dispose()
-
-
 def test_a_name_is_kept_once_for_the_machine(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
     monkeypatch.setenv("HOME", str(tmp_path))
@@ -155,3 +136,21 @@ def test_a_name_is_kept_once_for_the_machine(tmp_path: Path, monkeypatch: pytest
     assert signing.whoever() == "Anna Lund"
     signing.name_file().write_bytes(b"\xff\xfe")
     assert signing.whoever() not in (None, "Anna Lund")
+
+
+def test_who_writes_is_asked_once_a_transaction(sqlite_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[str] = []
+
+    def kept() -> str:
+        asked.append("who")
+        return "Anna Lund"
+
+    monkeypatch.setattr(signing, "kept_name", kept)
+    monkeypatch.delenv("TRIPTYCH_USER")
+    engine = open_catalogue(str(sqlite_path))
+    for price in ("500.00", "510.00"):
+        with writing(engine) as session:
+            centres = [replace(CENTRE, model=f"{CENTRE.model} {at}", price=Decimal(price)) for at in range(5)]
+            writes.save_loudspeakers(session, centres)
+    assert (len(asked), {one.who for one in _deeds(engine)}) == (2, {"Anna Lund"})
+    engine.dispose()

@@ -181,3 +181,12 @@ def test_each_name_that_the_models_give_is_that_of_a_table_module() -> None:
     }
     with pytest.raises(AttributeError, match="no attribute 'Nothing'"):
         _ = models.Nothing
+
+
+@pytest.mark.parametrize("engine", ["sqlite", "postgresql+psycopg"])
+def test_an_index_of_some_rows_is_one_on_both_engines(engine: str) -> None:
+    dialect = sa.make_url(f"{engine}://").get_dialect()()
+    tables = every_table().tables
+    index = next(index for index in tables["price"].indexes if index.name == "uq_price_open")
+    made = str(sa.schema.CreateIndex(index).compile(dialect=dialect))
+    assert made == "CREATE UNIQUE INDEX uq_price_open ON price (loudspeaker_id) WHERE valid_to IS NULL"

@@ -102,4 +102,7 @@ def every_table() -> sa.MetaData:
     """Give all tables there are, whoever has asked for some of them before."""
     for module in dict.fromkeys(_HOMES.values()):
         import_module(f"{__name__}.{module}")
+    for table in Base.metadata.tables.values():
+        for index in table.indexes:
+            index.dialect_kwargs["postgresql_where"] = index.info.get("where")
     return Base.metadata

@@ -27,6 +27,15 @@ STRICT: Final = {"sqlite_strict": True}
 """SQLite checks the type of every value, as PostgreSQL does."""
 
 
+def of_some(name: str, *columns: str, where: str, unique: bool = False) -> sa.Index:
+    """Give an index of the rows for which something holds; each that a line is in makes it slower to write.
+
+    PostgreSQL is told by `every_table`: its dialect, which the tables would load here, is a fortieth of a command.
+    """
+    condition = sa.text(where)
+    return sa.Index(name, *columns, unique=unique, sqlite_where=condition, info={"where": condition})
+
+
 def _named(name: str, *types: type[sa.types.TypeEngine[Any]]) -> None:
     for kind in types:
         compiles(kind, "sqlite")(_spelling(name))

@@ -26,14 +26,7 @@ class Curve(b.Base):
         sa.CheckConstraint("smoothing BETWEEN 1 AND 96", name="smoothing_range"),
         sa.CheckConstraint("per_octave > 0", name="per_octave_positive"),
         sa.UniqueConstraint("loudspeaker_id", "kind", "angle"),
-        sa.Index(
-            "uq_curve_without_angle",
-            "loudspeaker_id",
-            "kind",
-            unique=True,
-            sqlite_where=sa.text("angle IS NULL"),
-            postgresql_where=sa.text("angle IS NULL"),
-        ),
+        b.of_some("uq_curve_without_angle", "loudspeaker_id", "kind", where="angle IS NULL", unique=True),
         b.STRICT,
     )
 

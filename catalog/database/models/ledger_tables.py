@@ -65,13 +65,6 @@ def _effect() -> str:
     return f"effect = CASE WHEN kind IN ({into}) THEN quantity WHEN kind IN ({out_of}) THEN -quantity ELSE 0 END"
 
 
-def _of_some(name: str, known: str, *columns: str, unique: bool = False) -> sa.Index:
-    """Give an index of the rows that have something in a column; each that a line is in makes it slower to write."""
-    where = sa.text(f"{known} IS NOT NULL")
-    found = columns or (known,)
-    return sa.Index(name, *found, unique=unique, sqlite_where=where, postgresql_where=where)
-
-
 class Location(b.Base):
     """Where units stand: a shop, a store, a van; days end there at midnight of its time zone."""
 
@@ -155,8 +148,10 @@ class Movement(b.Base):
         sa.CheckConstraint("amount IS NULL OR (amount >= 0 AND currency IS NOT NULL)", name="amount_in_a_currency"),
         sa.UniqueConstraint("holding_id", "sequence"),
         sa.ForeignKeyConstraint(["holding_id", "loudspeaker_id"], ["holding.id", "holding.loudspeaker_id"]),
-        *(_of_some(f"ix_movement_{name}", name) for name in _SOMETIMES),
-        _of_some("uq_movement_serial", "serial", "loudspeaker_id", "serial", "serial_sequence", unique=True),
+        *(b.of_some(f"ix_movement_{name}", name, where=f"{name} IS NOT NULL") for name in _SOMETIMES),
+        b.of_some(
+            "uq_movement_serial", "loudspeaker_id", "serial", "serial_sequence", where="serial IS NOT NULL", unique=True
+        ),
         b.STRICT,
     )
 
@@ -213,13 +208,7 @@ class Reservation(b.Base):
     __tablename__ = "reservation"
     __table_args__ = (
         *b.not_negative("rest"),
-        sa.Index(
-            "ix_reservation_live",
-            "holding_id",
-            "until",
-            sqlite_where=sa.text("rest > 0"),
-            postgresql_where=sa.text("rest > 0"),
-        ),
+        b.of_some("ix_reservation_live", "holding_id", "until", where="rest > 0"),
         b.STRICT,
     )
 

@@ -193,13 +193,7 @@ class Price(b.Base):
         sa.CheckConstraint("tax_rate >= 0 AND tax_rate <= 100", name="tax_rate_range"),
         sa.CheckConstraint("valid_from < valid_to", name="valid_from_before_valid_to"),
         sa.UniqueConstraint("loudspeaker_id", "valid_from"),
-        sa.Index(
-            "uq_price_open",
-            "loudspeaker_id",
-            unique=True,
-            sqlite_where=sa.text("valid_to IS NULL"),
-            postgresql_where=sa.text("valid_to IS NULL"),
-        ),
+        b.of_some("uq_price_open", "loudspeaker_id", where="valid_to IS NULL", unique=True),
         b.STRICT,
     )
 

@@ -47,13 +47,7 @@ class Seat(b.Base):
     __table_args__ = (
         sa.UniqueConstraint("room_id", "name_key"),
         *b.checks(SECTIONS["seat"].keys.values()),
-        sa.Index(
-            "uq_seat_primary",
-            "room_id",
-            unique=True,
-            sqlite_where=sa.text('"primary"'),
-            postgresql_where=sa.text('"primary"'),
-        ),
+        b.of_some("uq_seat_primary", "room_id", where='"primary"', unique=True),
         b.STRICT,
     )
 

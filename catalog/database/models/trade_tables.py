@@ -95,12 +95,7 @@ class SupplyOrder(b.Base):
     __table_args__ = (
         *b.positive("quantity"),
         sa.Index(None, "loudspeaker_id"),
-        sa.Index(
-            "ix_supply_order_job_id",
-            "job_id",
-            sqlite_where=sa.text("job_id IS NOT NULL"),
-            postgresql_where=sa.text("job_id IS NOT NULL"),
-        ),
+        b.of_some("ix_supply_order_job_id", "job_id", where="job_id IS NOT NULL"),
         b.STRICT,
     )
 
@@ -176,13 +171,7 @@ class Article(b.Base):
     __tablename__ = "article"
     __table_args__ = (
         sa.CheckConstraint("number_key <> ''", name="numbered"),
-        sa.Index(
-            "uq_article_own",
-            "number_key",
-            unique=True,
-            sqlite_where=sa.text("supplier_id IS NULL"),
-            postgresql_where=sa.text("supplier_id IS NULL"),
-        ),
+        b.of_some("uq_article_own", "number_key", where="supplier_id IS NULL", unique=True),
         sa.UniqueConstraint("supplier_id", "number_key"),
         sa.Index(None, "loudspeaker_id"),
         b.STRICT,

@@ -86,6 +86,30 @@ def test_a_match_imports_no_heavy_library_but_numpy(seeded_template: Path, tmp_p
     modules = imported(copy, "match", "--mains", "Bramble Thatch Trivet Tower", "--room", room)
     assert modules & (HEAVY - {"tomli_w"}) == {"numpy"}
     assert not any(name.startswith("triptych.catalog.datasheet") for name in modules)
+    # the dialect of another engine, and what only other commands and formats need
+    assert not any(name.startswith("sqlalchemy.dialects.postgresql") for name in modules)
+    assert modules & {"triptych.recommender.cli.ranking_csv", "triptych.recommender.advise.compare"} == set()
+
+
+PROGRAM_AT_ITS_END = """
+import gc, os, sys
+from triptych.recommender.cli import main
+try:
+    main()
+except SystemExit:
+    pass
+print(gc.get_freeze_count(), os.environ["OPENBLAS_NUM_THREADS"], file=sys.stderr)
+"""
+
+
+@pytest.mark.processes
+def test_a_command_neither_looks_for_garbage_at_its_end_nor_starts_threads(tmp_path: Path) -> None:
+    environment = {name: value for name, value in os.environ.items() if name != "OPENBLAS_NUM_THREADS"}
+    environment |= {"TRIPTYCH_DB": str(tmp_path / "c.db"), "PYTHONPATH": str(Path(".package").resolve())}
+    words = [sys.executable, "-c", PROGRAM_AT_ITS_END, "--version"]
+    done = subprocess.run(words, env=environment, capture_output=True, text=True, check=True)
+    frozen, threads = map(int, done.stderr.split())
+    assert (frozen > 10_000, threads) == (True, 1)
 
 
 @pytest.mark.processes

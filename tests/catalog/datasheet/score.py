@@ -1,7 +1,6 @@
 """How well the invented datasheets are read: `python -m tests.catalog.datasheet.score [FOLDER [NAME ...]]`.
 
-The folders are open, fresh, fresh2, fresh2/aside, fresh3, fresh4, kept, kept2 and aside4, which a reader may be tuned
-on, aside3 and aside5, which it may not, and lines.
+The folders are those of `corpus_check.FOLDERS`, and lines; a reader may be tuned on all but aside3.
 
 A figure is *stated* where the truth has it and no honest reader may refuse it. What is read of a loudspeaker is held
 against the one of the truth whose name it shares, or else whose place.
@@ -213,7 +212,7 @@ def main(arguments: Sequence[str]) -> None:
     folder, *words = arguments or ["open"]
     source = lines() if folder == "lines" else sheets(folder)
     chosen = [sheet for sheet in source if not words or any(word in sheet.name for word in words)]
-    told = report([score(sheet) for sheet in chosen], listed=folder not in ("aside3", "aside5"))
+    told = report([score(sheet) for sheet in chosen], listed=folder != "aside3")
     sys.stdout.write("\n".join(told) + "\n")
 
 

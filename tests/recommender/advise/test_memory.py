@@ -158,7 +158,7 @@ def test_a_change_is_seen_at_once(opened: Catalogue, memory: Memory, name: str) 
 def test_a_loudspeaker_is_as_it_is_now(opened: Catalogue, memory: Memory) -> None:
     def known() -> LoudspeakerRecord:
         with reading(opened.engine) as session:
-            found = memory.loudspeaker(session, FIRST)
+            found = memory.loudspeaker(FIRST)
             assert found == reads.loudspeaker(session, FIRST)
         return found
 
@@ -166,8 +166,8 @@ def test_a_loudspeaker_is_as_it_is_now(opened: Catalogue, memory: Memory) -> Non
     assert known() is before
     figure(opened)
     assert known() != before
-    with reading(opened.engine) as session, pytest.raises(NotFound):
-        memory.loudspeaker(session, "Nobody's")
+    with pytest.raises(NotFound):
+        memory.loudspeaker("Nobody's")
 
 
 def stocked(opened: Catalogue) -> None:

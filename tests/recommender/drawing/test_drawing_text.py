@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import unicodedata
+
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -9,6 +11,8 @@ from triptych.catalog.fields import ROOM_QUANTITIES
 from triptych.catalog.numbers import read
 from triptych.recommender.drawing.drawn_numbers import Unit, angle, frequency, length
 from triptych.recommender.drawing.text import clean, fit, width, wrap
+
+MARKS_OF_WAY = ("LRE", "RLE", "PDF", "LRO", "RLO", "LRI", "RLI", "FSI", "PDI")
 
 
 def test_inches_are_written_with_sixteenths_in_lowest_terms() -> None:
@@ -32,6 +36,15 @@ def test_nothing_is_minus_nothing() -> None:
 
 def test_frequencies_carry_at_the_thousand() -> None:
     assert frequency(999.6).replace("\u00a0", " ") == "1 kHz"
+
+
+def test_each_character_stays_goes_or_is_set_apart_as_its_class_says() -> None:
+    # classes of characters and of writing direction: the Unicode Character Database
+    for character in map(chr, range(0x3000)):
+        kind, way = unicodedata.category(character), unicodedata.bidirectional(character)
+        gone = character.isspace() or kind in ("Cc", "Cn") or character in "\u061c\u200e\u200f" or way in MARKS_OF_WAY
+        kept = "a b" if gone else f"a{character}b"
+        assert clean(f"a{character}b") == (f"\u2068{kept}\u2069" if way in ("R", "AL") and not gone else kept)
 
 
 @given(st.text(), st.floats(2, 5), st.floats(5, 200))

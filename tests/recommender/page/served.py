@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import http.client
 import re
-import socket
 import threading
 import uuid
 from collections.abc import Iterator, Mapping, Sequence
@@ -17,7 +16,7 @@ from urllib.parse import urlencode
 
 from triptych.recommender.api import Catalogue
 from triptych.recommender.page.guard import Guard
-from triptych.recommender.page.serving import Served, guarded, server_of
+from triptych.recommender.page.serving import Served, guarded, listening, server_of
 
 
 @dataclass(frozen=True)
@@ -108,9 +107,7 @@ def serving(
     catalogue: Catalogue, *, enter: bool = True, served: Served | None = None, **bounds: Any
 ) -> Iterator[House]:
     """Serve a catalogue's page while the block lasts; the server sees that it is over within a tenth of a second."""
-    bound = socket.socket()  # the server closes it
-    bound.bind(("127.0.0.1", 0))
-    bound.listen(128)
+    bound = listening(Served("127.0.0.1", 0))  # the server closes it
     port = bound.getsockname()[1]
     guard = changed(guarded(catalogue, served or Served("127.0.0.1", port), port), **bounds)
     server = server_of(guard, "critical")

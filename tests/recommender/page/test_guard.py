@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import http.client
 import re
@@ -23,7 +24,7 @@ from triptych.recommender.page.books import VIEWS
 from triptych.recommender.page.counter_forms import WHATS
 from triptych.recommender.page.impatience import ImpatientProtocol
 from triptych.recommender.page.passwords import read_passwords
-from triptych.recommender.page.serving import Served, wanted
+from triptych.recommender.page.serving import Served, listening, wanted
 from triptych.recommender.page.site import ROUTES
 
 
@@ -158,6 +159,26 @@ def test_too_long_an_address_and_too_many_fields_are_refused(house: House) -> No
     mine.enter(house.guard.keys.address)
     assert mine.get("/mains", {"q": "x" * 17_000}).status == 414
     assert mine.post("/room", [(f"seat.1.name{i}", "x") for i in range(700)]).status == 400
+
+
+def test_no_part_of_an_answer_waits_for_the_receipt_of_another() -> None:
+    """RFC 1122, 4.2.3.4: a short part would wait for that, and a browser may hold it back by 4.2.3.2."""
+
+    async def told() -> int:
+        seen: asyncio.Queue[int] = asyncio.Queue()
+
+        def met(_: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+            seen.put_nowait(writer.get_extra_info("socket").getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY))
+            writer.close()
+
+        bound = listening(Served("127.0.0.1", 0))
+        async with await asyncio.start_server(met, sock=bound):
+            _, writer = await asyncio.open_connection(*bound.getsockname())
+            found = await seen.get()
+            writer.close()
+        return found
+
+    assert asyncio.run(told())
 
 
 @pytest.mark.slow

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from html import unescape
 from importlib.resources import files
 from pathlib import Path
+from typing import Any
 from urllib.parse import parse_qsl, urlsplit
 
 import pytest
@@ -18,6 +20,9 @@ from triptych.catalog.fields import SECTIONS
 from triptych.catalog.files.room_edits import digest, edited_room
 from triptych.catalog.files.rooms import room_from_toml, room_or_problems, toml_of
 from triptych.recommender.api import Catalogue
+from triptych.recommender.drawing.floor_plan import plan
+from triptych.recommender.drawing.front_elevation import front
+from triptych.recommender.page import room_form
 from triptych.recommender.page.room_form import table_of, texts_of, typed_in
 
 SEED = [one for one in files("triptych.seed_data").iterdir() if one.name.endswith(".toml")]
@@ -116,6 +121,29 @@ def test_the_drawings_come_anew_in_the_unit_that_is_typed(reader: Visitor) -> No
     assert "Supposed" in metric.words
     assert "ears are drawn 1000 mm above the floor" in metric.words
     assert "ears are drawn" not in reader.get("/room", {**FEW, "seat.1.ear_height": "1.1 m"}).words
+
+
+def test_only_what_a_field_changes_is_drawn_again(reader: Visitor, monkeypatch: pytest.MonkeyPatch) -> None:
+    drawn: list[str] = []
+    for one in (front, plan):
+
+        def counted(*asked: Any, real: Callable[..., str] = one) -> str:
+            drawn.append(real.__name__)
+            return real(*asked)
+
+        monkeypatch.setattr(room_form, one.__name__, counted)
+
+    def typed(**changes: str) -> list[str]:
+        drawn.clear()
+        fields = {**FEW, "screen.bottom": "823 mm", **{name.replace("__", "."): text for name, text in changes.items()}}
+        assert reader.get("/room", fields, HX_Request="true").text.count("<svg") == 2
+        return list(drawn)
+
+    assert typed(seat__1__distance="3.217 m") == ["front", "plan"]
+    assert typed(seat__1__distance="3.217 m", money__centre="710 EUR") == []
+    assert typed(seat__1__distance="3.218 m") == ["plan"]
+    assert typed(seat__1__distance="3.218 m", place__1__base="521 mm") == ["front"]
+    assert typed(seat__1__distance="3.218 m", units="in", mains__spacing="101 in") == ["front", "plan"]
 
 
 @pytest.mark.whole
