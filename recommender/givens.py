@@ -54,7 +54,7 @@ def weights_of(session: Session, given: str | Mapping[str, float]) -> Mapping[st
 
 
 def _weights_file(path: Path) -> Mapping[str, float]:
-    from triptych.catalog.numbers import typed
+    from triptych.catalog.number_texts import typed
     from triptych.catalog.shares import figure
 
     table = read_toml(path)
