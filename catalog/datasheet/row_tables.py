@@ -14,6 +14,7 @@ from triptych.catalog.datasheet.parts import Piece, SheetPart, joined
 from triptych.catalog.datasheet.price_rows import (
     describes,
     is_other_goods,
+    only_describes,
     price_heads,
     section,
     split_description,
@@ -29,6 +30,8 @@ _SALE: Final = re.compile(
     r"unidad|para|szt|stuk|pcs?|single)\.?"
 )
 """What one of is sold, in a cell of its own."""
+_CODE: Final = re.compile(r"[A-Z]{1,6}[- ]?\w*\d\w*(?:-\w+)?")
+"""An article number that can be a model's name: it opens with letters."""
 _SHARE_OF_NOTE: Final = 0.5
 """What share of the cells a row fills at most that is a remark; common practice, no source."""
 
@@ -77,7 +80,9 @@ def by_rows(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[l
     if naming is None:
         return None
     rows, taken = _rows(lines, number, below, head, naming)
+    naming = _coded(rows, head, naming)
     aside, per = price_heads(head.cells)
+    aside -= {naming}
     per = per if per is not None else _sale_column(rows, head)
     aside -= {per}
     beside = terms(_around(lines, number, below, taken), head.cells, per)
@@ -106,6 +111,18 @@ def _naming(heads: Sequence[Cell], topics: Sequence[str | None], makers: int | N
     if len(heads) < 3 or told < (1 if named and "price" in topics else 2 if named else 3):
         return None
     return named[0] if named else 0
+
+
+def _coded(rows: Sequence[_Row], head: _Head, naming: int) -> int:
+    """The column of article numbers instead of that of descriptions, where these only tell what each is."""
+    names = [row.placed[naming].text for row in rows]
+    if not describes(head.cells[naming]) or not all(map(only_describes, names)):
+        return naming
+    for place in price_heads(head.cells)[0]:
+        codes = [row.placed[place].text for row in rows if place is not None and place in row.placed]
+        if len(set(codes)) == len(names) and all(map(_CODE.fullmatch, codes)):
+            return place if place is not None else naming
+    return naming
 
 
 def _groups(lines: Sequence[Line], number: int) -> dict[int, Cell]:

@@ -28,7 +28,7 @@ from triptych.catalog.datasheet.sheet_words import SECTION
 from triptych.catalog.datasheet.text_cells import Cell, Line, is_name, label
 
 _GENERIC: Final = re.compile(
-    r"handbook|manual|instruk|istruz|handleiding|fiche|technisch|specific|price|preis|tarif|cennik|\bpage|seite|\bpag\b|"
+    r"handbook|manual|prijslijst|instruk|istruz|handleiding|fiche|technisch|specific|price|preis|tarif|cennik|\bpage|seite|\bpag\b|"
     r"\bp\. ?\d|datenblatt|lautsprecher$|speakers?$|product information|catalogue|re:|listino|scheda|ficha|vergleich|"
     r"\btest|banc d|bestenliste|panel|comparison|valid|dealer sheet|quotation|technical|appendix|home$|loudspeakers$|"
     r"measurement|associated data|open box|\bsheet\b|angeb|offert|oferta|"
