@@ -32,6 +32,12 @@ _SALE: Final = re.compile(
 """What one of is sold, in a cell of its own."""
 _CODE: Final = re.compile(r"[A-Z]{1,6}[- ]?\w*\d\w*(?:-\w+)?")
 """An article number that can be a model's name: it opens with letters."""
+_LETTER: Final = re.compile(r"(?P<side>[a-z])\.?(?: ?[(\[]?(?P<unit>mm|cm|in)[)\]]?)?")
+_SIDES: Final = {
+    **dict.fromkeys(("lap", "lhp", "bht", "whd", "bhd", "swg"), ("width", "height", "depth")),
+    **dict.fromkeys(("alp", "hlp", "hbt", "hwd", "hbd", "wsg"), ("height", "width", "depth")),
+}
+"""Letters of sides in a row, in the languages that print them."""
 _SHARE_OF_NOTE: Final = 0.5
 """What share of the cells a row fills at most that is a remark; common practice, no source."""
 
@@ -72,7 +78,7 @@ class _Row:
 
 def by_rows(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[SheetPart], set[int]] | None:
     """Return the loudspeakers of a table with a row each, and its lines; None where its head is none."""
-    head = _Head([cell for cell in lines[number].cells if cell.text])
+    head = _Head(_spelt([cell for cell in lines[number].cells if cell.text]))
     head.above = _groups(lines, number)
     topics = [head.topic(place) for place in range(len(head.cells))]
     makers = next((place for place, topic in enumerate(topics) if topic == "maker"), None)
@@ -99,6 +105,20 @@ def by_rows(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[l
     if describes(head.cells[naming]):
         _split_names(parts)
     return parts, taken
+
+
+def _spelt(heads: Sequence[Cell]) -> list[Cell]:
+    """Heads with three letters in a row for the sides spelt out: 'L mm', 'A mm' and 'P mm' of an Italian list."""
+    found = list(heads)
+    letters = [_LETTER.fullmatch(cell.text.casefold()) for cell in heads]
+    for place in range(len(heads) - 2):
+        three = letters[place : place + 3]
+        sides = _SIDES.get("".join(match["side"] for match in three if match))
+        for nth, side in enumerate(sides or ()):
+            own, match = heads[place + nth], three[nth]
+            unit = f" ({match['unit']})" if match and match["unit"] else ""
+            found[place + nth] = Cell(f"{side}{unit}", own.start, own.column)
+    return found
 
 
 def _naming(heads: Sequence[Cell], topics: Sequence[str | None], makers: int | None) -> int | None:
