@@ -125,6 +125,8 @@ def reading(engine: sa.Engine) -> Iterator[Session]:
     with told(engine), Session(bound) as session:
         if engine.dialect.name != "sqlite":
             yield session
+            # rolled back, psycopg would forget the statements that it has prepared
+            session.commit()
             return
         session.connection().exec_driver_sql("PRAGMA query_only = ON")
         try:

@@ -43,6 +43,11 @@ _ORDER_WORD: Final = re.compile(
 )
 _SUB_TAKES_OVER: Final = 150.0
 """Up to it the only hand-over that is told may be to a subwoofer; common practice, no source. [Hz]."""
+_LINK: Final = re.compile(r"\s*(?:/|,|&|-|\+|;|and|und|u\.?|et|y|e|en|i|oraz|to|bis)\s*")
+_ORDINAL: Final = re.compile(
+    r"\s*(?:\.|st|nd|rd|th|eme|db|order|ordn|-|(?:e|er|re|de|te|ro|a|o|°|º) ?(?:ord|rze|grad))"
+)
+"""Behind a number that counts no hertz."""
 _DECADE: Final = re.compile(r"db\s*(?:/|per|pro|par|por)\s*(?:okt|oct|ott)")
 
 
@@ -52,6 +57,8 @@ def read_crossover(entry: SheetEntry, draft: Draft) -> bool:
     text = _WITH_SUB.sub(" ", _WAYS.sub(" ", entry.value))
     ordered = read_slope(replace(entry, value=text), draft)
     found = [a for a in amounts(text) if a.kind is Kind.FREQUENCY or _could_be_frequency(a, text)]
+    if not entry.key and any(a.kind is Kind.FREQUENCY for a in found):
+        found = _listed(found, text)
     if not found:
         return ordered
     if _VARIABLE.search(entry.text) or _dashed(text, found, entry):
@@ -64,9 +71,19 @@ def read_crossover(entry: SheetEntry, draft: Draft) -> bool:
 
 def _could_be_frequency(amount: WrittenAmount, text: str) -> bool:
     after = text[amount.end :]
-    return (
-        amount.unit is None and not amount.sign and not re.match(r"\s*(?:\.|st|nd|rd|th|eme|db|order|ordn|-)", after)
-    ) or (amount.unit is None and bool(re.match(r"\s*-\s*\d", after)))
+    return (amount.unit is None and not amount.sign and not _ORDINAL.match(after)) or (
+        amount.unit is None and bool(re.match(r"\s*-\s*\d", after))
+    )
+
+
+def _listed(found: Sequence[WrittenAmount], text: str) -> list[WrittenAmount]:
+    """In running text a bare number is a frequency only in a list with one: '350 and 2800 Hz', not '35 years'."""
+    linked = [bool(_LINK.fullmatch(text[left.end : right.start])) for left, right in pairwise(found)]
+    return [
+        one
+        for place, one in enumerate(found)
+        if one.kind is Kind.FREQUENCY or any(linked[max(0, place - 1) : place + 1])
+    ]
 
 
 def _dashed(text: str, found: Sequence[WrittenAmount], entry: SheetEntry) -> bool:

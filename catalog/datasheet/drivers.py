@@ -75,7 +75,7 @@ def read_drivers(entry: SheetEntry, draft: Draft) -> bool:
         kind = kind_of(clause) or (before if _CONTINUES.match(clause) else None)
         if kind is not None and not RADIATOR.search(clause):
             key = f"{kind} {entry.key}" if topic_of(entry.key) in KINDS else f"{kind} {clause}"
-            taken |= _read_one(kind, clause, replace(entry, topic=kind, key=key, value=clause), draft)
+            taken |= read_one(kind, clause, replace(entry, topic=kind, key=key, value=clause), draft)
             before = kind
         elif kind is None and re.search(r"\d", clause):
             nameless.append(clause)
@@ -90,7 +90,7 @@ def _the_other(nameless: Sequence[str], entry: SheetEntry, draft: Draft) -> bool
     named = topic_of(entry.key) == "drivers" or (not entry.key and nameless and _ANY_DRIVER.search(nameless[0]))
     if not alone or not named or DRIVER_KINDS["woofer"].search(entry.value):
         return False
-    taken = _read_one("woofer", nameless[0], replace(entry, key=f"woofer {entry.key}"), draft)
+    taken = read_one("woofer", nameless[0], replace(entry, key=f"woofer {entry.key}"), draft)
     found = draft.fields.get("woofer_size")
     if found is not None and found.value is not None:
         why = "named by nothing; the only driver beside the tweeter"
@@ -100,15 +100,15 @@ def _the_other(nameless: Sequence[str], entry: SheetEntry, draft: Draft) -> bool
 
 def _by_size(nameless: Sequence[str], entry: SheetEntry, draft: Draft) -> bool:
     """Take two or three drivers by their sizes, where no other is about: '5.25" x 2 + 1" silk'."""
-    sized = [(size, clause) for clause in nameless if (size := _largest(clause)) is not None]
+    sized = [(size, clause) for clause in nameless if (size := largest(clause)) is not None]
     ordered = sorted(sized, reverse=True)
     if len({size for size, _ in sized}) < len(nameless) or topic_of(entry.key) != "drivers":
         return False
-    if not (ordered[0][0] >= _SMALLEST_BASS and ordered[-1][0] <= _LARGEST_TREBLE):
+    if not (ordered[0][0] >= SMALLEST_BASS and ordered[-1][0] <= _LARGEST_TREBLE):
         return False
     kinds = ("woofer", "tweeter") if len(ordered) == 2 else ("woofer", "midrange", "tweeter")
     for kind, (_, clause) in zip(kinds, ordered, strict=True):
-        _read_one(kind, clause, replace(entry, topic=kind, key=f"{kind} {entry.key}", value=clause), draft)
+        read_one(kind, clause, replace(entry, topic=kind, key=f"{kind} {entry.key}", value=clause), draft)
         found = draft.fields.get(f"{kind}_size")
         if found is not None and found.value is not None:
             why = "named by nothing; told by its size"
@@ -116,66 +116,19 @@ def _by_size(nameless: Sequence[str], entry: SheetEntry, draft: Draft) -> bool:
     return True
 
 
-_NUMBER_WORD: Final = (
-    "one|two|twin|dual|three|ein|zwei|drei|un|une|deux|trois|uno|una|due|tre|dos|tres|een|twee|drie|jeden|dwa|trzy"
+_ANOTHER: Final = re.compile(
+    r"\W*(?:and |und |et |y |e |en |i )?(?:an?|one|eine?n?|une?|uno|una|een|jeden)\W(?:[^\W\d]+\W)?"
+    r"\d[\d.,]*\W?(?:mm|cm|in|inch|\"|zoll)\W{1,2}(?:\w+ )?(?:cones?|kon(?:us|en)|conus|conos?|coni?)\b"
 )
-_HAS: Final = r"\w+ (?:(?:has|have|with|hat|mit|a|avec|ha|con|tiene|heeft|met|ma|z) )?"
-_NAMELESS: Final = re.compile(
-    rf"\W*(?:{_HAS}(?=(?:{_NUMBER_WORD}|\d ?x)\b))?(?:\(?\d\)? ?x ?|(?:{_NUMBER_WORD}) )?"
-    r"\d[\d.,/ -]* ?-?(?:mm|cm|in(?:ch)?|\"|zoll|pouces?)\W*"
-    r"(?:(?:poly\w*|paper|pulp|kevlar|glass ?fib\w*|carbon|cone|magnesium|alumin\w*|papier|zellulose|celuloz\w*|"
-    r"konus)\W*)*"
-)
-"""A driver that nothing names, by its size and its cone."""
-
-
-def nameless(entry: SheetEntry, draft: Draft) -> None:
-    """Note a piece that gives a count and a size of a cone and no more."""
-    size = _largest(entry.value) if _NAMELESS.fullmatch(entry.value) else None
-    if size is not None and size >= _SMALLEST_BASS:
-        draft.cones.append((entry.value, entry.raw))
-
-
-def settle(draft: Draft) -> None:
-    """Take for the woofer what nobody names so, where none is told: a cone, or the mid of a two-way loudspeaker."""
-    if "woofer_size" in draft.fields:
-        return
-    if len(draft.cones) == 1 and draft.known("tweeter_type") is not None:
-        [(text, raw)] = draft.cones
-        entry = SheetEntry("woofer", "woofers", text, text, raw)
-        _read_one("woofer", text, entry, draft)
-        _infer("woofer", "named by nothing; the only cone that is told beside the tweeter", draft)
-        return
-    size, count = draft.fields.get("midrange_size"), draft.fields.get("midrange_count")
-    if size is None or size.value is None or "midrange_size" in draft.given or size.value < _SMALLEST_BASS:
-        return
-    if len(draft.known("crossover") or ()) != 1:
-        return
-    draft.fields["woofer_size"] = size
-    draft.fields.pop("midrange_size")
-    if count is not None:
-        draft.fields["woofer_count"] = count
-        draft.fields.pop("midrange_count")
-    draft.questions.pop("midrange_count", None)
-    _infer(
-        "woofer", "called a midrange, but of a two-way loudspeaker no other driver is told beside the tweeter", draft
-    )
-
-
-def _infer(kind: str, why: str, draft: Draft) -> None:
-    for column in (f"{kind}_size", f"{kind}_count"):
-        found = draft.fields.get(column)
-        if found is not None and found.value is not None:
-            draft.fields[column] = replace(found, status=ReadStatus.INFERRED, flags=(*found.flags, why))
-
-
+"""One more driver in running text, by its size and its cone: 'a 13 cm cone'."""
 _ANY_DRIVER: Final = re.compile(r"\b(?:drivers?|units?|glosnik\w*|haut-?parleurs?|altoparlant\w*|altavo\w+|chassis)\b")
-_SMALLEST_BASS: Final = 0.075
+SMALLEST_BASS: Final = 0.075
 _LARGEST_TREBLE: Final = 0.04
 """Between them a driver without a name could be either; common practice, no source. [m]."""
 
 
-def _largest(clause: str) -> float | None:
+def largest(clause: str) -> float | None:
+    """Return the largest size in a clause that a driver can have. [m]."""
     values = [
         resolve(amount, LOUDSPEAKER["woofer_size"]).value or resolve(amount, LOUDSPEAKER["tweeter_size"]).value
         for amount in amounts(clause)
@@ -186,8 +139,8 @@ def _largest(clause: str) -> float | None:
 
 def _is_bass(clause: str) -> bool:
     """Whether a clause in running text that names no driver gives the size of one too large for a tweeter."""
-    size = _largest(clause)
-    return size is not None and size >= _SMALLEST_BASS and not DOMES.search(clause)
+    size = largest(clause)
+    return size is not None and size >= SMALLEST_BASS and not DOMES.search(clause)
 
 
 _CONTINUES: Final = re.compile(r"(?:silk|soft|fabric|paper|metal|cone|cupola|koepel|seide|soie|seta|seda|zijde)\b")
@@ -204,12 +157,15 @@ def read_driver(entry: SheetEntry, draft: Draft) -> bool:
         named = kind_of(clause, strictly=True)
         if named is None and kind != "tweeter" and own and DOMES.search(clause):
             named = "tweeter"
+        if named is None and not entry.key and own and _ANOTHER.match(clause):
+            draft.cones.append((clause, entry.raw))
+            continue
         if named is None and kind == "tweeter" and not entry.key and _is_bass(clause):
             others.append(clause)
             continue
         alone = named is None or named == kind or (named == "midrange" and kind == "woofer" and not own)
         (own if alone else others).append(clause)
-    taken = bool(own) and not RADIATOR.search(entry.text) and _read_one(kind, ", ".join(own), entry, draft)
+    taken = bool(own) and not RADIATOR.search(entry.text) and read_one(kind, ", ".join(own), entry, draft)
     if others:
         taken |= read_drivers(replace(entry, topic="drivers", key="drivers", value=", ".join(others)), draft)
     return taken
@@ -249,7 +205,8 @@ def kind_of(clause: str, *, strictly: bool = False) -> str | None:
     return "tweeter" if not strictly and DOMES.search(clause) else None
 
 
-def _read_one(kind: str, text: str, entry: SheetEntry, draft: Draft) -> bool:
+def read_one(kind: str, text: str, entry: SheetEntry, draft: Draft) -> bool:
+    """Take size and count of one kind of driver from a clause that is about it, and what a tweeter has more."""
     taken = _size_and_count(kind, text, entry, draft)
     if kind == "tweeter":
         taken |= read_tweeter(text, entry, draft)

@@ -150,7 +150,8 @@ def _put_diameter(entry: SheetEntry, draft: Draft) -> None:
 
 
 _PORT: Final = (
-    r"(?:ports?|reflex\w*|rohr|offnung|tubes?|tunel|otwor|condotto|accordo|events?|vents?|poort|basreflexpoort|trasero)"
+    r"(?:ports?|reflex\w*|rohr|offnung|tubes?|tunel\w*|otwor\w*|condott[oi]|conductos?|accordo|events?|vents?|poort|"
+    r"basreflexpoort|trasero)"
 )
 
 

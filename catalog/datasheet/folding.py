@@ -57,6 +57,7 @@ SHORTHAND: Final = (
         ),
         r"\1 - ",
     ),
+    ("~", re.compile(r"(?<=\d)~(?=\d)"), "-"),
     ("m", re.compile(r"(?<![\d.,])([0-2])m(\d\d)(?!\d)"), r"\1.\2 m"),
 )
 """Habits of writing that would be read otherwise: `w/grille` names no width, 3k3 is 3.3 kHz, 2V83 is 2.83 V, and
@@ -69,6 +70,12 @@ _WRAPPED: Final = re.compile(
     r"^(?P<line>.{60,}[\w,)])\n(?!\S{2,20}: )(?=(?P<next>[a-zà-ž(][^\s:]*)|\d+ (?!x )[a-z])", re.MULTILINE
 )
 """A long line after which a sentence goes on."""
+_HANGING: Final = re.compile(
+    r"^(?P<line>\S.{60,}\s(?:at|of|for|with|the|an?|from|by|bei|mit|von|der|die|das|für|des?|du|pour|avec|con|para|di|"
+    r"per|van|met|voor|op))\r?\n(?=\S)",
+    re.MULTILINE,
+)
+"""A long line that ends with a word after which something must follow."""
 _FULL: Final = 0.8
 """What share of the longest line one has that is broken for its length; common practice, no source."""
 _MOSTLY: Final = 0.6
@@ -92,7 +99,7 @@ def unwrapped(text: str) -> str:
     """
     whole = re.sub(r"(?<=[a-zà-ž])-\r?\n(?=[a-zà-ž])", "", text)
     whole = re.sub(r"(?<=\d[x×])\r?\n(?=\d)|(?<= [x×])\r?\n(?=\d)", " ", whole)
-    whole = _gone_on(whole)
+    whole = _gone_on(_HANGING.sub(r"\g<line> ", whole))
     return "\n\n".join(map(_rejoined, whole.split("\n\n")))
 
 

@@ -15,14 +15,18 @@ _WORDS: Final = re.compile(
     r"service|news(?:letter)?|stories|blog|dealers?|find a dealer|where to (?:hear|buy)|"
     r"loudspeakers|speakers|electronics|"
     r"products?|accessories|subwoofers|reviews|faq|downloads?|all sales final|free shipping.*|"
-    r"startseite|produkte|technik|handler(?:suche)?|uber uns|kontakt|warenkorb|anmelden|registrieren|suche|merkzettel|"
+    r"stands|journal|brands|used gear|financing|headphones|turntables|amplifiers|cables|outlet|catalogue|catalog|about|"
+    r"startseite|lautsprecher|elektronik|verstarker|kopfhorer|produkte|technik|handler(?:suche)?|uber uns|kontakt|"
+    r"warenkorb|anmelden|registrieren|suche|merkzettel|"
     r"impressum|agb|datenschutz|zubehor|mein konto|in den warenkorb|"
     r"accueil|produits|boutique|panier|connexion|mon compte|rechercher?|revendeurs?|actualites|ajouter au panier|"
-    r"enceintes|"
-    r"prodotti|negozio|carrello|accedi|contatti|assistenza|diffusori|chi siamo|cerca|rivenditori|novita|"
-    r"inicio|productos|tienda|carrito|acceder|contacto|buscar|altavoces|distribuidores|"
-    r"producten|winkel|winkelwagen|winkelmand|zoeken|inloggen|luidsprekers|over ons|bestellen|"
-    r"strona glowna|produkty|sklep|koszyk|zaloguj(?: sie)?|szukaj|kolumny|o nas|opis|dane|opinie|pytania|"
+    r"enceintes|electroniques|qui sommes-nous|"
+    r"prodotti|elettroniche|negozio|carrello|accedi|contatti|assistenza|diffusori|chi siamo|cerca|rivenditori|novita|"
+    r"inicio|electronica|amplificadores|quienes somos|productos|tienda|carrito|acceder|contacto|buscar|altavoces|"
+    r"distribuidores|"
+    r"producten|versterkers|platenspelers|kabels|winkel|winkelwagen|winkelmand|zoeken|inloggen|luidsprekers|over ons|"
+    r"bestellen|"
+    r"wzmacniacze|strona glowna|produkty|sklep|koszyk|zaloguj(?: sie)?|szukaj|kolumny|o nas|opis|dane|opinie|pytania|"
     r"en|de|fr|es|it|nl|pl)"
     r"(?:\W*\(?\d+\)?(?: \w+)?\)?)?"
 )
@@ -49,7 +53,10 @@ def without_furniture(text: str) -> str:
     """
     pieces = [] if _CRUMBS.match(text) else _pieces(text)
     shown = [piece for piece in pieces if not _is_word(piece)]
-    return "   ".join(shown) if len(pieces) - len(shown) > 1 else text
+    if len(pieces) - len(shown) < 2:
+        return text
+    # a name stands before a menu, and never among its words
+    return "   ".join(shown) if pieces[0] in shown else ""
 
 
 def _pieces(text: str) -> list[str]:

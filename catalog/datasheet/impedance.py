@@ -22,6 +22,9 @@ _MINIMUM: Final = re.compile(
     r"nergens onder|onder\b(?= \d)|never (?:below|less|under)|not (?:less|below|under)|at worst|\blow of|"
     r"jamais moins|nie unter|mai sotto|nunca menos|"
     r"(?:fall|drop|go)\w* (?:under|below|to\b)|"
+    r"\b(?:nooit|nie|never|jamais|mai|nunca|nigdy)\b|"
+    r"\b(?:stets|immer|always|toujours|sempre|siempre|altijd|zawsze) (?:uber|above|over|au-dessus|sopra|por encima|"
+    r"boven|powyzej)\b|"
     r"scende sotto|unter\b|descend|cae por debajo|onder de"
 )
 _COMPATIBLE: Final = re.compile(
@@ -34,6 +37,8 @@ _BESIDE: Final = re.compile(r"\((?:also )?(?:compatib|kompatib|suitable|geeignet
 _NOMINAL: Final = re.compile(r"nom|\bnenn|rated|typ|znam")
 _LINK: Final = re.compile(r"\s*(?:ohms?|ω)?\s*(?:-|to|bis|\.{2,3}|/|or|oder|ou|a|o|of|tot|~|through|e|y)\s*")
 _PAIRED: Final = re.compile(r"\(?\s*nom\w*\.? ?/ ?min\w*\.?\s*\)?|\(?\s*rated ?/ ?min\w*\.?\s*\)?")
+_AT_HERTZ: Final = re.compile(r"\s*(?:ohms?|ω)?\s*\(?(?:at|@|bei|a|en|bij|przy) \d+(?:[.,]\d+)? ?k?hz")
+"""Where along the band a figure holds: behind one beside a nominal figure it makes that the minimum."""
 _ASK: Final = "which nominal impedance is on the plate or in the manual?"
 
 
@@ -51,6 +56,8 @@ def read_impedance(entry: SheetEntry, draft: Draft) -> bool:
         return True
     pair = _range(entry, found)
     words = _least_behind(entry.value, found) or contexts(entry.value, found)
+    if len(found) == 2 and _NOMINAL.search(words[0]) and _AT_HERTZ.match(entry.value, found[1].end):
+        words = [words[0], f"{words[1]} min"]
     if (entry.topic == "load" and not _NOMINAL.search(entry.text)) or (
         len(found) == 1 and _COMPATIBLE.search(entry.text)
     ):

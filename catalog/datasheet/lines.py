@@ -7,12 +7,15 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
+from triptych.catalog.datasheet.amounts import amounts
 from triptych.catalog.datasheet.chats import without_writers
+from triptych.catalog.datasheet.enclosure import enclosures_in
 from triptych.catalog.datasheet.entries import BULLET, OWN_COLUMN, SheetEntry, statements
 from triptych.catalog.datasheet.folding import folded, printable
 from triptych.catalog.datasheet.furniture import is_furniture
+from triptych.catalog.datasheet.owner import HOLDS
 from triptych.catalog.datasheet.parts import Piece, SheetPart
-from triptych.catalog.datasheet.sheet_words import KEY_ONLY, SECTION, topic_of
+from triptych.catalog.datasheet.sheet_words import KEY_ONLY, OTHER_MODELS, SECTION, topic_of
 from triptych.catalog.datasheet.stacked import stacked
 from triptych.catalog.datasheet.text_cells import LONGEST_CELL_LINE, Cell, label
 
@@ -34,6 +37,9 @@ class SheetBlock:
     placed: frozenset[str] = frozenset()
     """Which of the names nothing but their place tells."""
 
+    unowned: set[str] = field(default_factory=set)
+    """The lines that name no loudspeaker of several, and can only be of all."""
+
     @property
     def topics(self) -> set[str]:
         """What it speaks of."""
@@ -50,7 +56,7 @@ def blocks(text: str) -> list[SheetBlock]:
     heading: str | None = None
     besides: list[str] = []
     for part in _parts(without_writers(text)):
-        if _OTHERS.match(folded(_bare(printable(part[0])))):
+        if OTHER_MODELS.match(folded(_bare(printable(part[0])))):
             besides += map(printable, part)
             continue
         for block in _split_by_model(_block(part)):
@@ -70,17 +76,6 @@ def blocks(text: str) -> list[SheetBlock]:
     return found
 
 
-_OTHERS: Final = re.compile(
-    r"(?:you (?:may|might) (?:also|like)|customers (?:who|also)|related products?|recommended for you|more from|"
-    r"see also|frequently bought|das konnte (?:ihnen|sie)|kunden (?:kauften|interessier)|"
-    r"ahnliche produkte|passend dazu|"
-    r"vous aimerez|produits (?:similaires|associes)|les clients|potrebbe|ti potrebbe|prodotti correlati|"
-    r"(?:tambien )?(?:te )?puede (?:que te )?interes|productos relacionados|bekijk ook|gerelateerde|anderen kochten|"
-    r"zobacz (?:takze|rowniez)|podobne produkty|klienci kupili)\b"
-)
-"""The heading of what a shop offers beside this loudspeaker."""
-
-
 def whole(text: str) -> SheetBlock:
     """Return all of a text as one loudspeaker, as a person says that it is."""
     first, *more = blocks(text) or [SheetBlock()]
@@ -92,12 +87,27 @@ def whole(text: str) -> SheetBlock:
 
 def block_of(part: SheetPart) -> SheetBlock:
     """Return the entries of a loudspeaker that was found among several, headed by its name."""
-    shown = [_virtual(piece) for piece in part.pieces]
-    block = _block(["", *shown])
+    block = _block(["", *(_virtual(piece) for piece in part.pieces if not piece.shared)])
+    shared = _block(["", *(_virtual(piece) for piece in part.pieces if piece.shared)])
+    own = {(entry.topic or "").removeprefix(OWN_COLUMN) for entry in block.entries if _tells(entry)}
+    if any(enclosures_in(entry.value) for entry in block.entries):
+        own |= {"enclosure", "bung"}
+    kept = [entry for entry in shared.entries if entry.topic not in own or not _tells(entry)]
+    block.entries += kept
+    unowned = {printable(piece.body.text) for piece in part.pieces if piece.unowned}
+    block.unowned = {entry.raw for entry in kept if entry.raw in unowned}
     block.heading = printable(part.name.text) if part.name else None
     block.headings = [printable(cell.text) for cell in (part.name, part.described) if cell]
     block.titles = [printable(cell.text) for cell in part.title]
     return block
+
+
+def _tells(entry: SheetEntry) -> bool:
+    """Whether an entry gives a figure of its topic, or a box or its bung, which stands above what is said of all."""
+    topic = (entry.topic or "").removeprefix(OWN_COLUMN)
+    if topic in ("enclosure", "bung"):
+        return True
+    return any(amount.kind in HOLDS.get(topic, ()) for amount in amounts(entry.value))
 
 
 def _virtual(piece: Piece) -> str:
@@ -151,7 +161,8 @@ def _block(lines: Sequence[str]) -> SheetBlock:
         shown = printable(line)
         if _RULE.match(shown) or number in labels.values():
             continue
-        if is_furniture(shown) and number not in labels and label(Cell(shown, 0, 0)) is None:
+        menu = is_furniture(shown) and number not in labels and label(Cell(shown, 0, 0)) is None
+        if menu or OTHER_MODELS.match(folded(_bare(shown))):
             block.entries.append(SheetEntry("besides", "", folded(shown), shown, shown))
             continue
         if number in labels:

@@ -16,7 +16,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.amounts import WrittenAmount, amounts
 from triptych.catalog.datasheet.folding import folded
-from triptych.catalog.datasheet.sheet_words import OWNED, topics_in
+from triptych.catalog.datasheet.sheet_words import FEET, OTHER_MODELS, OWNED, topics_in
 from triptych.catalog.quantities import Kind
 
 MONEY_LABELS: Final = r"(?:€|£|\$|¥|\beur\b|\bgbp\b|\busd\b|\bchf\b|\bsgd\b|\bpln\b|\bzl\b|\beuros?\b)"
@@ -44,7 +44,7 @@ _BETWEEN: Final = re.compile(
 """The first half of a range: 'between 40'."""
 _ASKED: Final = re.compile(r"(?P<what>[^.;!?]*)\?(?:\s|$)(?P<answer>\s*[^\W\d_]{0,12}\s?\d)?")
 _CHAIN: Final = re.compile(
-    r"\d[^x]{0,12} x .{0,12}?\d[^x]{0,12} x .{0,12}?\d|\b[hwdlp] ?\d.{0,12}\b[hwdlp] ?\d.{0,12}\b[hwdlp] ?\d"
+    r"\d[^x]{0,12} x .{0,12}?\d[^x]{0,12} x .{0,12}?\d|\b[hwdlpb] ?\d.{0,12}\b[hwdlpb] ?\d.{0,12}\b[hwdlpbt] ?\d"
 )
 _SIDE: Final = re.compile(r"\W*\d[\d.,/ -]* ?(?:mm|cm|in\.?|\") ?[whdbt]\W*")
 _RANGE: Final = re.compile(r"\d ?k?(?:hz)? ?(?:-|to|bis|a|tot|~|\.\.\.) ?\d+(?:[.,]\d+)? ?(?:k\b|k?hz)")
@@ -86,6 +86,7 @@ HOLDS: Final = {
     "crossover": {Kind.FREQUENCY},
     "advised_crossover": {Kind.FREQUENCY},
     "power": {Kind.POWER},
+    "handling": {Kind.POWER},
     "amplifier": {Kind.POWER},
 }
 """What kinds of figures a label can own; a label that isn't here owns whatever stands at it."""
@@ -101,6 +102,13 @@ _PLAIN_MARKS: Final = str.maketrans({"–": "-", "−": "-", "×": "x", "″": '
 _DRIVERS: Final = frozenset(("tweeter", "midrange", "woofer"))
 _LETTERED: Final = re.compile(r"(?<![a-z0-9])([hwdbtpl])(?=\d)")
 """A side's letter right before its figure: h1010."""
+_FEET_ADD: Final = re.compile(
+    rf"(?:{FEET.pattern})\W(?:[^\d,;]{{0,20}}\W)?(?:adds?|adding|further|extra|additional|zusatzlich|ajout\w*|aggiung\w*|"
+    r"anad\w*|toevoeg\w*|dodaj\w*)\W[^,;]{0,20}\d"
+)
+"""Feet that are told apart from the height: 'spikes add a further 28 mm'."""
+_TWO_CHANNELS: Final = re.compile(r"(?<![\d.,])[2-9] ?x ?\d{1,3} ?w(?:att)?\b")
+"""What somebody's amplifier gives: '2 x 70 W'."""
 _TELLING: Final = frozenset((Kind.RESISTANCE, Kind.MASS, Kind.FREQUENCY, Kind.POWER))
 _LABEL: Final = re.compile(
     r"(?<![\w/-])(?:(?:nominal|net|frequency) )?(?:sensitiv|weight|impedan|empfindlich|gewicht|poids|peso|masa|waga|"
@@ -145,6 +153,13 @@ def stretches(text: str, leaves: frozenset[str] = frozenset()) -> list[Stretch]:
         last = found[-1] if found else None
         if last and last.topic == "packing" and topic in ("weight", "size") and "." not in text[last.end - 1 : start]:
             topic = "packing"
+        if (
+            last
+            and last.topic == "elsewhere"
+            and topic == "price"
+            and OTHER_MODELS.search(folded(text[last.start : last.end]))
+        ):
+            topic = "elsewhere"
         if last and (topic is None or topic == last.topic or f"{last.topic} {topic}" in leaves):
             found[-1] = Stretch(last.topic or topic, last.start, end)
         else:
@@ -269,12 +284,14 @@ def about(piece: str) -> str | None:
     piece = _LETTERED.sub(r"\1 ", piece)
     found = amounts(piece)
     labels = list(topics_in(piece))
-    if "elsewhere" in labels:
+    if _FEET_ADD.search(piece) and {amount.kind for amount in found} == {Kind.LENGTH}:
+        return "feet"
+    if "elsewhere" in labels or OTHER_MODELS.search(piece):
         return "elsewhere"
     if len({"width", "height", "depth"}.intersection(labels)) > 1 and "size" not in labels:
         labels = ["size", *labels]
     kinds = {amount.kind for amount in found if amount.kind}
-    if Kind.POWER in kinds and OWNED.search(piece):
+    if Kind.POWER in kinds and (OWNED.search(piece) or _TWO_CHANNELS.search(piece)):
         return "elsewhere"
     fitting = [topic for topic in labels if topic not in HOLDS or HOLDS[topic] & kinds or not kinds]
     by_unit = _by_unit(piece, found)

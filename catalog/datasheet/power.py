@@ -25,7 +25,8 @@ _RANGE: Final = re.compile(
     r"\s*(?:w|watts?|wrms)?\s*(?:rms)?\s*(?:-|to|bis|\.{2,3}|ai?|al|do|jusqu'a|tot|hasta|through|~|und|and)\s*"
 )
 _UP_TO: Final = re.compile(
-    r"up to|hochstens|au plus|al massimo|como maximo|\bmost\b|hooguit|\bmax|bis zu|jusqu|fino a|hasta|\btot\b|<|≤"
+    r"up to|hochstens|au plus|al massimo|\bmassim|\bmaks|\bhochst|como maximo|\bmost\b|hooguit|\bmax|bis zu|jusqu|"
+    r"fino a|hasta|\btot\b|<|≤"
 )
 _FROM: Final = re.compile(
     r"\bmin|from|\bab\b|\bfrom\b|>|≥|at least|\bleast\b|mindest|minstens|a partir|vanaf|\bda\b|\bdesde\b"
@@ -147,7 +148,8 @@ def _range(entry: SheetEntry, found: list[WrittenAmount]) -> tuple[WrittenAmount
         return None
     between = entry.value[found[0].end : found[1].start]
     least = _FROM.search(entry.value[: found[0].start]) and _UP_TO.search(between)
-    return (found[0], found[1]) if _RANGE.fullmatch(between) or least else None
+    bare = re.sub(r"\([^()]*\)", "", between)
+    return (found[0], found[1]) if _RANGE.fullmatch(bare) or least else None
 
 
 def _put_range(

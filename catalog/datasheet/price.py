@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from decimal import Decimal
 from typing import Final
 
 from triptych.catalog.datasheet.draft import Draft, ReadOffer
 from triptych.catalog.datasheet.entries import SheetEntry
+from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.sheet_words import EACH, FORMER, LISTED_PRICE, OTHER_GOODS, PAIR, PASSING, TODAY
 from triptych.catalog.errors import UnreadableQuantity
 from triptych.catalog.fields import LOUDSPEAKER
@@ -18,20 +20,20 @@ from triptych.catalog.numerals import NUMERAL, numeral
 from triptych.catalog.records import PricePer, SoldAs, Tax
 
 _SIGNS: Final = (
-    ("USD", r"us ?\$|\busd\b|\bu\.s\. ?\$"),
+    ("USD", r"us ?\$|\busd(?![a-z])|\bu\.s\. ?\$"),
     ("AUD", r"\ba(?:u)?\$|\baud\b"),
     ("CAD", r"\bc(?:a|dn)?\$|\bcad\b(?!\.)"),
     ("NZD", r"\bnz\$|\bnzd\b"),
     ("SGD", r"\bs\$|\bsgd\b"),
-    ("EUR", r"€|\beuros?\b|\beur\b"),
-    ("GBP", r"£|\bgbp\b|\bpounds?(?: sterling)?\b"),
+    ("EUR", r"€|\beuros?\b|\beur(?![a-z])"),
+    ("GBP", r"£|\bgbp(?![a-z])|\bpounds?(?: sterling)?\b"),
     ("CHF", r"\bchf\b|\bsfr\b|\bfr\.(?= ?\d)"),
     ("SEK", r"\bsek\b"),
     ("NOK", r"\bnok\b"),
     ("DKK", r"\bdkk\b"),
     ("PLN", r"\bpln\b|(?<![a-z])zl\b"),
     ("JPY", r"\bjpy\b|\byen\b"),
-    ("CNY", r"\bcny\b|\brmb\b"),
+    ("CNY", r"\bcny(?![a-z])|\brmb(?![a-z])"),
 )
 _ANY_SIGN: Final = "|".join(rf"(?:{pattern})" for _, pattern in _SIGNS) + r"|\$|¥"
 _MONEY: Final = re.compile(
@@ -44,12 +46,16 @@ _INCLUDED: Final = re.compile(
     r"tax in\b|tax included|vat included|\binc\.? (?:vat|gst|tax)|btw inbegrepen|toutes taxes|tva comprise|ivato"
 )
 _EXCLUDED: Final = re.compile(
-    r"excl\w*\.? ?(?:of )?(?:tax|vat|mwst|gst|btw|ust|sales tax|taxes|iva|tva)|"
+    r"\b(?:not|non|nicht|ne|niet|nie) (?:incl\w*|enthalt\w*|compr\w*|inbegrepen|zawier\w*) "
+    r"(?:(?:the |die |la |l'|el )?\d* ?%? ?)(?:tax|vat|mwst|gst|btw|ust|iva|tva)|"
+    r"(?:tax|vat|mwst|gst|btw|ust|iva|tva) (?:(?:is|ist|est|es|e) )?(?:no[nt]?|nicht|niet) (?:incl|compr|enth|inbegr)|"
+    r"excl\w*\.? ?(?:of )?(?:\d+(?:[.,]\d+)? ?% ?)?(?:tax|vat|mwst|gst|btw|ust|sales tax|taxes|iva|tva)|"
     r"(?:exkl\w*|zzgl|zuzuglich)\.? ?(?:der |ges\w*\.? )*(?:\d+(?:[.,]\d+)? ?% ?)?(?:mwst|ust|mehrwert|steuer)|"
-    r"\bht\b|hors taxes?|iva escl|iva no incl|tax extra|\bs/iva|bez vat|vat [^.]*to be added|"
-    r"\bsin iva|ex\.? ?(?:vat|gst|tax|btw)|\+ ?(?:vat|iva|tva|mwst)|plus (?:vat|tax)|\bnetto\b|before tax|"
-    r"tax (?:is )?extra|tax not included|"
-    r"without tax|ohne mwst|\+ iva"
+    r"\bht\b|hors taxes?|iva ?(?:al )?(?:\d+ ?% ?)?escl|tax extra|\bs/iva|bez vat|vat [^.]*to be added|"
+    r"\bsin iva|ex\.? ?(?:vat|gst|tax|btw)|(?:\+|plus) ?(?:\d+(?:[.,]\d+)? ?% ?)?(?:vat|iva|tva|mwst|btw|"
+    r"(?:sales )?tax)|\bnetto\b|before tax|"
+    r"tax (?:is )?extra|"
+    r"without tax|ohne mwst"
 )
 _RATE: Final = re.compile(r"(?<![\d.,])(\d{1,2}(?:[.,]\d{1,3})?) ?%")
 _TAXED: Final = re.compile(r"\b(?:vat|mwst|ust|tva|iva|btw|mehrwertsteuer)\b")
@@ -59,6 +65,8 @@ _NO_MONEY: Final = re.compile(
 )
 """A tax rate, a date, a year behind a word."""
 _DISCOUNT: Final = re.compile(r"-\s?$|rabat|save|ahorra|deposit|sconto|remise|korting")
+_NEAR: Final = 12
+"""How near behind a share the word for what it is of stands; tried, no source. [characters]."""
 _ASKED: Final = re.compile(
     r"\b(?:costs?|kostet|kosten?|costa(?:no)?|coute(?:nt)?|cuestan?|kosztuj\w+|now)"
     r"(?: (?:about|around|nu|nur|ongeveer|etwa|rund|circa|environ|ca\.?))? ?$"
@@ -80,6 +88,16 @@ _LIST: Final = "the maker's price, beside another that is asked"
 _LISTED_KEY: Final = re.compile(r"^(?:s?rrp|msrp|list(?: price)?|uvp|pvp|listino|adviesprijs)\b")
 """A label of the maker's own price."""
 _FORMER: Final = "a former price, or what somebody paid"
+_SOLD: Final = re.compile(
+    r"\b(?:sold|available|verkauf\w*|erhaltlich|vendue?s?|vendid[oa]s?|vendut[oaie]|verkocht|"
+    r"sprzedawan\w*) [^.,;()\d]{3,40}|"
+    r"\b(?:einzeln|paarweise|singly|individually) (?:erhaltlich|verkauft|available|sold)"
+)
+"""How it is sold, told beside its price."""
+_PRICE_OF: Final = re.compile(
+    r"(?:price|preis|prix|prezzo|precio|prijs|cena)\W+(?:is )?(?:per|pro|par|por|za|a|je|la|le|del?|du|der)\b"
+)
+"""What a price is of, told where no amount stands: '(prijs per stuk)'."""
 _TWO: Final = re.compile(
     r"\b(?:2|two|zwei|deux|due|dos|twee|dwie) ?(?:szt|pcs|pc|st|stk|stuck|pz|pezzi|uds?|stuks?|pieces)\b\.?"
 )
@@ -94,6 +112,8 @@ def read_price(entry: SheetEntry, draft: Draft) -> bool:
     _put_tax(entry, draft)
     found = list(_offers(entry))
     draft.offers += found
+    if found and (sold := _SOLD.search(entry.value)):
+        read_sold(replace(entry, key="", value=sold[0]), draft)
     draft.savings += [
         (amount, bool(match["share"])) for match in _SAVED.finditer(entry.value) for amount in numeral(match["number"])
     ]
@@ -162,7 +182,12 @@ def _today(before: str) -> bool:
 
 
 def _per(before: str, after: str, entry: SheetEntry) -> PricePer | None:
-    for words in (after, before, f"{entry.key} {entry.value}" if not before else entry.key):
+    for words in (
+        re.split(r"[,;]\s", after)[0],
+        after,
+        before,
+        f"{entry.key} {entry.value}" if not before else entry.key,
+    ):
         pair, each = PAIR.search(words), EACH.search(_TWO.sub(" ", words))
         if bool(pair) != bool(each):
             return PricePer.PAIR if pair else PricePer.EACH
@@ -269,12 +294,21 @@ def _put(offer: ReadOffer, draft: Draft, others: Sequence[ReadOffer]) -> None:
         draft.ask("currency", f"'{sign}' of which country?")
     else:
         draft.put("currency", code, offer.raw)
-    if offer.per is None:
+    per = offer.per or _told_elsewhere(draft)
+    if per is None:
         draft.refuse("price_per", "not stated", offer.raw, _ASK_PER)
     else:
-        draft.put("price_per", offer.per, offer.raw)
+        draft.put("price_per", per, offer.raw)
     if draft.known("tax") is None:
         draft.ask("tax", "is tax in the price?")
+
+
+def _told_elsewhere(draft: Draft) -> PricePer | None:
+    """What the price is of, as words away from its amount say."""
+    sold = draft.fields.get("sold_as")
+    if sold is None or not _PRICE_OF.search(folded(sold.raw)):
+        return None
+    return {SoldAs.PAIR: PricePer.PAIR, SoldAs.SINGLE: PricePer.EACH}.get(sold.value)
 
 
 def _of_country(currency: str | None) -> str | None:
@@ -299,14 +333,15 @@ def _amount(printed: str, code: str | None) -> Decimal | None:
 
 
 def _put_tax(entry: SheetEntry, draft: Draft) -> None:
-    excluded, included = _EXCLUDED.search(entry.text), _INCLUDED.search(entry.text)
+    excluded, included = _EXCLUDED.search(entry.text), _INCLUDED.search(_EXCLUDED.sub(" ", entry.text))
     if bool(excluded) != bool(included):
         draft.put("tax", Tax.EXCLUDED if excluded else Tax.INCLUDED, entry.raw)
     elif excluded or not _TAXED.search(entry.text):
         return
     for rate in _RATE.finditer(entry.text):
         percent = _percent(rate[0])
-        if percent is not None and not _DISCOUNT.search(entry.text[: rate.start()]):
+        around = (entry.text[: rate.start()], entry.text[rate.end() : rate.end() + _NEAR])
+        if percent is not None and not any(map(_DISCOUNT.search, around)):
             draft.put("tax_rate", percent, entry.raw)
             return
 
@@ -318,12 +353,20 @@ def _percent(text: str) -> float | None:
         return None
 
 
+def _sold_by(text: str) -> tuple[bool, bool]:
+    """Whether words say that a pair is sold, and that one is."""
+    pair = PAIR.search(text) or re.search(r"paarweise|par paire|a coppie|por parejas|in pairs", text)
+    single = EACH.search(_TWO.sub(" ", text)) or re.search(
+        r"singly|individually|einzeln|separat|singol|per one|stuksgewijs", text
+    )
+    return bool(pair), bool(single)
+
+
 def read_sold(entry: SheetEntry, draft: Draft) -> bool:
     """Take the smallest quantity sold."""
-    pair = PAIR.search(entry.text) or re.search(r"paarweise|par paire|a coppie|por parejas|in pairs", entry.text)
-    single = EACH.search(_TWO.sub(" ", entry.text)) or re.search(
-        r"singly|individually|einzeln|separat|singol|per one|stuksgewijs", entry.text
-    )
+    pair, single = _sold_by(entry.value)
+    if not pair and not single:
+        pair, single = _sold_by(entry.key)
     if not pair and not single:
         return False
     sold = SoldAs.EITHER if pair and single else SoldAs.PAIR if pair else SoldAs.SINGLE

@@ -2,47 +2,39 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from triptych.catalog import consistency
 from triptych.catalog.datasheet import (
     band,
-    crossovers,
-    dimensions,
-    drivers,
     enclosure,
     impedance,
+    nameless_drivers,
     naming,
-    power,
     price,
+    ranges,
     sensitivities,
     side_orders,
     sides,
     titles,
-    tweeters,
-    weight,
+    topics,
 )
 from triptych.catalog.datasheet.accounts import account
-from triptych.catalog.datasheet.amounts import amounts
 from triptych.catalog.datasheet.arrangement import find_parts
 from triptych.catalog.datasheet.doubts import raise_doubts, refuse_crowd
 from triptych.catalog.datasheet.draft import Draft
-from triptych.catalog.datasheet.entries import OWN_COLUMN, SheetEntry, running
 from triptych.catalog.datasheet.folding import half_width, printable, unwrapped
 from triptych.catalog.datasheet.gutters import columns_apart
 from triptych.catalog.datasheet.lines import SheetBlock, block_of, blocks, whole
 from triptych.catalog.datasheet.name_grounds import signs_as_model
 from triptych.catalog.datasheet.notes import annotated
-from triptych.catalog.datasheet.owner import HOLDS, misplaced
 from triptych.catalog.datasheet.pages import is_page, page_text
 from triptych.catalog.datasheet.parts import SheetPart
-from triptych.catalog.datasheet.readings import resolve
 from triptych.catalog.datasheet.result import GIVEN, ReadField, ReadSheet, ReadStatus, SheetRecord
 from triptych.catalog.datasheet.sheet_words import topic_of
 from triptych.catalog.datasheet.text_cells import lines
+from triptych.catalog.datasheet.unowned import OF_ALL
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, LOUDSPEAKER
 from triptych.catalog.names import name_key
@@ -55,8 +47,6 @@ NO_LABEL: Final = "no label says so; told by its unit"
 """The flag of a figure in running text that nothing but its unit names."""
 
 _MONEY: Final = ("price", "currency", "price_per")
-
-Read = Callable[[SheetEntry, Draft], bool]
 
 
 def read_datasheet(
@@ -154,13 +144,13 @@ def _record(
     draft = Draft(fields=dict(known), given=frozenset(known), order=order)
     draft.unit = next((unit for entry in block.entries if (unit := side_orders.unit_of_all(entry))), None)
     for entry in block.entries:
-        read = _read(entry, draft)
+        read = topics.read_entry(entry, draft)
         # what a cabinet is told of may be its size and weight too
-        read |= _read_value(entry, draft)
+        read |= topics.read_value(entry, draft)
         if not read:
             draft.unread.append(entry.raw)
         if not entry.key and entry.topic is None:
-            drivers.nameless(entry, draft)
+            nameless_drivers.nameless(entry, draft)
         if entry.topic not in ("enclosure", "elsewhere", "packing", "besides") and not (
             entry.key and entry.topic is None
         ):
@@ -180,8 +170,9 @@ def _record(
     for column, name in block.names.items():
         naming.from_title(column, name, draft, guessed=block.guessed, placed=column in block.placed)
     naming.roles_in_title(str(draft.known("model") or ""), draft)
+    ranges.settle(block.entries, draft)
     for settle in (
-        drivers.settle,
+        nameless_drivers.settle,
         sides.settle,
         impedance.settle,
         sensitivities.settle,
@@ -199,6 +190,8 @@ def _record(
     for column, field in list(draft.fields.items()):
         if field.raw in unlabelled and (column in LOUDSPEAKER or column in _MONEY) and field.value is not None:
             draft.flag(column, NO_LABEL)
+        if field.raw in block.unowned and field.value is not None:
+            draft.flag(column, OF_ALL)
     in_order = {name: draft.fields[name] for name in COLUMNS if name in draft.fields}
     # who it is comes before how wide it is
     first = sorted(draft.questions, key=lambda column: column not in consistency.NAME_PARTS)
@@ -213,156 +206,6 @@ def _gave_the_name(line: str, names: Sequence[str]) -> bool:
     words = set(name_key(line).split())
     taken = {word for name in names for word in name_key(name).split()}
     return bool(words) and all(word in taken or topic_of(word) == "series" for word in words)
-
-
-def _read(entry: SheetEntry, draft: Draft) -> bool:
-    """Give an entry to the reader of its topic."""
-    topic = entry.topic
-    if topic is None:
-        return False
-    if topic in HOLDS and (other := misplaced(topic, entry.value)):
-        return _read(replace(entry, topic=other), draft)
-    if topic.startswith(OWN_COLUMN):
-        return _read_own(topic.removeprefix(OWN_COLUMN), entry, draft)
-    reader = _READERS.get(_driver_topic(entry) or topic)
-    return reader is not None and reader(replace(entry, topic=_driver_topic(entry) or topic), draft)
-
-
-def _read_value(entry: SheetEntry, draft: Draft) -> bool:
-    """Read a value on its own, where its key does not tell: 'Tapered cabinet: height 300 mm front'."""
-    if entry.topic != "enclosure" or not entry.key:
-        return False
-    parts = [part for part in running(entry.said, entry.raw) if part.topic not in (None, entry.topic)]
-    return sum(_read(part, draft) for part in parts) > 0
-
-
-def _driver_topic(entry: SheetEntry) -> str | None:
-    """The driver that 'low frequency' or 'high frequency' is, where a size stands instead of hertz."""
-    if entry.topic not in ("low", "high", "response"):
-        return None
-    kinds = {amount.kind for amount in amounts(entry.value)}
-    if Kind.LENGTH not in kinds or Kind.FREQUENCY in kinds:
-        return None
-    sides = (("high", "tweeter"), ("mid", "midrange"), ("low", "woofer"))
-    return next((driver for word, driver in sides if word in entry.key), None)
-
-
-def _read_own(column: str, entry: SheetEntry, draft: Draft) -> bool:
-    """Read a line that uses a column's own name: the file's words first where they are exact, else as any line."""
-    topic = _OWN.get(column)
-    if topic is None and (column not in _ELSE or naming.is_exact(column, entry.said)):
-        return naming.read_column(entry, draft, column)
-    plain = column.replace("_", " ")
-    topic = topic or _ELSE[column]
-    return _read(SheetEntry(topic, plain, entry.value, entry.said, entry.raw), draft)
-
-
-def _plain_reader(column: str) -> Read:
-    """Return a reader of a single quantity."""
-
-    def read(entry: SheetEntry, draft: Draft) -> bool:
-        quantity = LOUDSPEAKER[column]
-        bare = None if entry.key else quantity.kind
-        found = [amount for amount in amounts(entry.value) if amount.kind in (quantity.kind, bare)]
-        found = [amount for amount in found if not re.match(r" ?(?:pcs?|x|st|stk|szt)\b", entry.value[amount.end :])]
-        for amount in found[:1]:
-            draft.take(column, resolve(amount, quantity, raw=entry.raw), entry.raw)
-        return bool(found)
-
-    return read
-
-
-def _read_role(entry: SheetEntry, draft: Draft) -> bool:
-    """'Type: 2-way bass reflex centre' is about the enclosure and the role."""
-    told = (
-        naming.infer_roles(entry.value, entry.raw, draft) if topic_of(entry.value) else naming.read_role(entry, draft)
-    )
-    return enclosure.read_enclosure(entry, draft) or told
-
-
-def _read_layout(entry: SheetEntry, draft: Draft) -> bool:
-    if naming.is_exact("layout", entry.said):
-        return naming.read_column(entry, draft, "layout")
-    # 'Configuration: 2-way, rear ported' is about the box
-    told = tweeters.read_layout(entry, draft)
-    return enclosure.read_enclosure(entry, draft) or told or naming.read_column(entry, draft, "layout")
-
-
-def _read_slope(entry: SheetEntry, draft: Draft) -> bool:
-    """'Crossed at 2.3 kHz with 24 dB per octave slopes' tells the hand-over too."""
-    told = any(amount.kind is Kind.FREQUENCY for amount in amounts(entry.value))
-    return (crossovers.read_crossover if told else crossovers.read_slope)(entry, draft)
-
-
-_READERS: Final[Mapping[str, Read]] = {
-    "maker": naming.read_name,
-    "model": naming.read_name,
-    "series": naming.read_name,
-    "family": naming.read_name,
-    "status": lambda entry, draft: naming.read_column(entry, draft, "status"),
-    "role": _read_role,
-    "orientation": naming.read_orientation,
-    "layout": _read_layout,
-    "size": dimensions.read_size,
-    "width": dimensions.read_side,
-    "height": dimensions.read_side,
-    "depth": dimensions.read_side,
-    "feet": _plain_reader("feet"),
-    "weight": weight.read_weight,
-    "axis_height": _plain_reader("axis_height"),
-    "spacing": _plain_reader("woofer_spacing"),
-    "rear_allowance": _plain_reader("rear_allowance"),
-    "enclosure": enclosure.read_enclosure,
-    "bung": enclosure.read_enclosure,
-    "port_size": enclosure.read_port_size,
-    "sensitivity": sensitivities.read_sensitivity,
-    "max_level": sensitivities.read_max_level,
-    "impedance": impedance.read_impedance,
-    "minimum": impedance.read_impedance,
-    "load": impedance.read_impedance,
-    "response": band.read_response,
-    "low": band.read_response,
-    "high": band.read_response,
-    "crossover": crossovers.read_crossover,
-    "slope": _read_slope,
-    "drivers": drivers.read_drivers,
-    "tweeter": drivers.read_driver,
-    "midrange": drivers.read_driver,
-    "woofer": drivers.read_driver,
-    "coverage": tweeters.read_coverage,
-    "amplifier": power.read_amplifier,
-    "power": power.read_power,
-    "price": price.read_price,
-    "sold": price.read_sold,
-}
-_OWN: Final[Mapping[str, str]] = {
-    **{side: side for side in ("width", "height", "depth", "weight", "sensitivity", "crossover", "enclosure", "feet")},
-    "impedance_nominal": "impedance",
-    "impedance_minimum": "minimum",
-    "low_limit": "low",
-    "high_limit": "high",
-    "power_handling": "power",
-    "price": "price",
-    "axis_height": "axis_height",
-    "woofer_spacing": "spacing",
-    "rear_allowance": "rear_allowance",
-    "port_diameter": "port_size",
-    "tweeter_size": "tweeter",
-    "midrange_size": "midrange",
-    "woofer_size": "woofer",
-}
-"""Columns whose values are read as on any sheet; the others read in the words of the file."""
-
-
-_ELSE: Final[Mapping[str, str]] = {
-    "amplifier_min": "amplifier",
-    "amplifier_max": "amplifier",
-    "tweeter_type": "tweeter",
-    "tweeter_material": "tweeter",
-    "woofer_count": "woofer",
-    "midrange_count": "midrange",
-}
-"""Columns that are read as on any sheet where their value isn't in the words of the file, such as '25-150 W'."""
 
 
 def _refuse_contradictions(draft: Draft) -> None:

@@ -87,6 +87,10 @@ def _by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tup
     body = _rows_with_label(lines, number, below)
     if len(body) < 3:
         return None
+    apart = [row for row in below if number + 1 < row < body[0] and len(lines[row].cells) > 1]
+    if apart and apart[0] != number + 1 and not lines[number + 1].cells:
+        # names further down are the head: this line is a page's own
+        return None
     width = mode(len(lines[row].cells) for row in body)
     heads = _column_names(lines[number], width - 1)
     if heads is None or width < 3:
@@ -95,7 +99,7 @@ def _by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tup
     names = [[head] for head in heads]
     for above in (number - 1, *(row for row in below if row < body[0])):
         more = [cell for cell in lines[above].cells if cell.text] if above >= 0 else []
-        near = lines[above].ruled or all(
+        near = (lines[above].ruled and len(lines[above].cells) == len(lines[number].cells)) or all(
             abs(cell.column - head.column) <= _NEAR for cell, head in zip(more, heads, strict=False)
         )
         if len(more) == len(heads) and near and all(map(is_name, more)):
@@ -182,6 +186,9 @@ def _rows_with_label(lines: Sequence[Line], number: int, below: Sequence[int]) -
                 break
             continue
         if not rows and all(is_name(cell) for cell in cells if cell.text):
+            continue
+        if [cell.text for cell in cells] == [cell.text for cell in lines[number].cells]:
+            # the head again, on another page
             continue
         rows.append(row)
     labelled = [row for row in rows if label(lines[row].cells[0])]

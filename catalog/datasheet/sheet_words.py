@@ -81,6 +81,8 @@ LISTED_PRICE: Final = _QUALIFIERS["listed"]
 """Words before the maker's own price, which stands unless another is asked."""
 PASSING: Final = _QUALIFIERS["passing"]
 """Words before an amount of something else: an instalment, the post, a stand."""
+OTHER_MODELS: Final = _QUALIFIERS["others"]
+"""Words before what a shop offers beside this loudspeaker."""
 OWNED: Final = _QUALIFIERS["owned"]
 """Words of what somebody has at home, such as an amplifier."""
 IN_ROOM: Final = _QUALIFIERS["in_room"]

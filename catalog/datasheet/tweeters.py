@@ -26,12 +26,14 @@ _LOADING: Final = (
     (TweeterType.RIBBON, RIBBON.pattern),
     (
         TweeterType.HORN,
-        r"\bhorn|compression (?:driver|tweeter)|a compression|druckkammer|pavillon|\btromba|bocina|\bhoorn|"
+        r"\bhorn|compression (?:driver|tweeter)|motor de compresion|driver a compressione|a compression|druckkammer|"
+        r"pavillon|\btromba|bocina|\bhoorn|"
         r"compressiedriver",
     ),
     (
         TweeterType.RING,
-        r"ring[- ]?(?:radiator|dome)|ringstrahler|ringradiator|pierscieniow|^(?:\d+ ?mm )?ring\b",
+        r"ring[- ]?(?:radiator|dome|tweeter)|\bad anello|\ba anneau|\bde anillo|ringstrahler|ringradiator|"
+        r"pierscieniow|^(?:\d+ ?mm )?ring\b",
     ),
     (
         TweeterType.WAVEGUIDE_DOME,
@@ -106,7 +108,8 @@ def read_layout(entry: SheetEntry, draft: Draft) -> bool:
 def _layout_words(said: str) -> Iterator[str]:
     """Words that can only be a layout: drivers' letters in capitals, with a tweeter among them."""
     for match in re.finditer(r"(?<![\w(/])[TMW(][TMW()/-]{1,12}(?![\w/])", said):
-        word = match[0].replace("-", "")
+        # three drivers in brackets of their own are no coaxial pair
+        word = re.sub(r"^\(([TMW]{3,})\)$", r"\1", match[0].replace("-", ""))
         if word == "TMT" and "layout" not in said.casefold():
             # a bass-midrange driver in German
             continue

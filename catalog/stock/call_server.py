@@ -53,13 +53,14 @@ def _called(engine: sa.Engine, parameters: tuple[Any, ...]) -> Any:
             if driver.closed:
                 pooled.invalidate()
             return None
-        if found is None or found[1] is None:
-            return None
+        nothing = found is None or found[1] is None
         try:
             driver.commit()
         except psycopg.Error as problem:
             pooled.invalidate()
+            if nothing:
+                return None
             raise unknown_whether_kept(engine) from problem
-        return found
+        return None if nothing else found
     finally:
         pooled.close()

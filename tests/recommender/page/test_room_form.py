@@ -144,6 +144,7 @@ def test_only_what_a_field_changes_is_drawn_again(reader: Visitor, monkeypatch: 
     assert typed(seat__1__distance="3.218 m", units="in", mains__spacing="101 in") == ["front", "plan"]
 
 
+@pytest.mark.whole
 def test_a_room_that_is_kept_is_ranked_at_once(shopper: Visitor, own_catalogue: Catalogue) -> None:
     answer = shopper.post("/room", FEW)
     assert answer.status == 303
@@ -207,6 +208,7 @@ def test_a_room_file_comes_into_the_form_and_out(reader: Visitor) -> None:
 NASTY = "<img src=x onerror=alert(1)>\"'&{{7*7}}"
 
 
+@pytest.mark.whole
 def test_names_with_markup_are_text(shopper: Visitor) -> None:
     kept = shopper.post("/room", {**FEW, "name": NASTY, "seat.1.name": NASTY, "place.1.name": NASTY})
     assert kept.status == 303
