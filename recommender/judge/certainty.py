@@ -63,6 +63,7 @@ CAUSES: Final = (
     Cause("room gain", ("headroom",), shared=True),
     Cause("drive", ("headroom",), shared=True),
     Cause("axis", ("aim", "timbre")),
+    Cause("ear", ("aim", "coverage", "timbre"), shared=True, ends=("aim",)),
     Cause("mains' axis", ("aim", "timbre"), shared=True),
     Cause("feet", ("aim",)),
     Cause("mains' feet", ("aim",), shared=True),
