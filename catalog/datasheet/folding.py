@@ -26,6 +26,8 @@ _HALF: Final = str.maketrans(
     {chr(code): chr(code - 0xFEE0) for code in range(0xFF01, 0xFF5F)}
     | {"￥": "¥", "〔": "[", "〕": "]", "【": "[", "】": "]", "、": ",", "。": ".", "〜": "~", "−": "-", "‑": "-"}
 )
+_CLOSE_UP: Final = re.compile(r"(?<=[，；。、])(?=[^\s\d])|(?<=[^\d\s][，；。、])(?=\d)")
+"""Where a full-width mark, which brings its own blank, stands right before a word."""
 _SMALL_FRACTION: Final = re.compile(r"([⁰¹²³⁴-⁹]+)[⁄∕/]([₀-₉]+)")
 _RAISED: Final = re.compile(r"(?<=[0-9])[⁰¹²³⁴-⁹]+")
 _PLUS_MINUS: Final = re.compile(r"\+ ?/ ?- ?|\+-|-/\+ ?|∓ ?|± ")
@@ -83,12 +85,12 @@ _MOSTLY: Final = 0.6
 
 
 def half_width(text: str) -> str:
-    """Return a text with the plain form of every full-width character; each stays where it stands.
+    """Return a text with the plain form of every full-width character, and a blank behind marks that have none.
 
-    >>> half_width("８．２ ｋｇ（Ｗ）")
-    '8.2 kg(W)'
+    >>> half_width("８．２ ｋｇ（Ｗ）"), half_width("86 dB，8 Ω；12 kg")
+    ('8.2 kg(W)', '86 dB, 8 Ω; 12 kg')
     """
-    return text.translate(_HALF)
+    return _CLOSE_UP.sub(" ", text).translate(_HALF)
 
 
 def unwrapped(text: str) -> str:
