@@ -16,6 +16,9 @@ BEYOND_WORST: Final = 5.0
 """Beyond `worst` a utility falls by a factor of e for each fifth of the scale: what is worse than hopeless isn't bought
 back by being good elsewhere. Our own figure."""
 
+LEAST_TOLD: Final = 0.05
+"""So much of what is added or taken off is told, rounded to a tenth [dB]."""
+
 NO_UTILITY: Final = 1e-4
 """Where that ends, a little over a scale beyond `worst`."""
 

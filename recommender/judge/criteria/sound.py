@@ -11,7 +11,7 @@ import numpy as np
 
 from triptych.recommender.judge.criteria.definitions import COVERAGE, TIMBRE
 from triptych.recommender.judge.criteria.unsaid import doubts, middle, modelled_middle, once_said, together
-from triptych.recommender.judge.criterion import CriterionValues, at_most_middle, criterion_values
+from triptych.recommender.judge.criterion import LEAST_TOLD, CriterionValues, at_most_middle, criterion_values
 from triptych.recommender.physics import coverage, timbre
 from triptych.recommender.physics.kernel import Single
 from triptych.recommender.physics.loudspeaker import Assumed
@@ -268,7 +268,7 @@ def timbre_of(centres: Sound, mains: Sound) -> CriterionValues:
         ),
         measured=direct & unlike.usable,
         remark=np.where(
-            unlike.usable, _compared(centres, mains, whole) + len(COMPARED) * (added >= HEARD), 2 * len(COMPARED)
+            unlike.usable, _compared(centres, mains, whole) + len(COMPARED) * (added >= LEAST_TOLD), 2 * len(COMPARED)
         ).astype(np.intp),
         remarks=(*(_APART + how for how in COMPARED), *(_APART + _OPEN + how for how in COMPARED), NOT_MODELLED),
     )
@@ -319,9 +319,6 @@ _APART: Final = (
 )
 
 _OPEN: Final = "; {open:.1f} dB added for what datasheets don't say of the drivers"
-
-HEARD: Final = 0.05
-"""So much is told, rounded to a tenth [dB]."""
 
 NOT_MODELLED: Final = "its drivers or the mains' aren't described, so nothing was modelled; a range is assumed"
 

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from triptych.recommender.judge.criteria.definitions import BALANCE, HEADROOM, REACH
-from triptych.recommender.judge.criterion import CriterionValues, at_most_middle, criterion_values
+from triptych.recommender.judge.criterion import LEAST_TOLD, CriterionValues, at_most_middle, criterion_values
 from triptych.recommender.scene.arrays import BoolArray, Boxes, Drive, FloatArray, SensitivityCode
 from triptych.recommender.scene.levels import PLAUSIBLE_TARGET, Peaks, lost_unrated
 
@@ -64,13 +64,10 @@ def headroom(boxes: Boxes, drive: Drive, peaks: Peaks) -> CriterionValues:
         peak=value + drive.target_peak,
         off=likely - value,
     )
-    return replace(values, remark=(likely - value >= TOLD_LOSS).astype(np.intp), remarks=("", UNRATED))
+    return replace(values, remark=(likely - value >= LEAST_TOLD).astype(np.intp), remarks=("", UNRATED))
 
 
 UNRATED: Final = "; {off:.1f} dB is taken off, as how much power it bears isn't stated"
-
-TOLD_LOSS: Final = 0.05
-"""So much is told, rounded to a tenth [dB]."""
 
 
 def _of_share(price: FloatArray, main_price: FloatArray, surround: FloatArray) -> FloatArray:
