@@ -41,6 +41,8 @@ _TEST: Final = re.compile(
     re.IGNORECASE,
 )
 _SHOUTED: Final = re.compile(r"^(?:(?:[A-ZÀ-ŽŁ]{2,}|&)(?: (?:[A-ZÀ-ŽŁ]{2,}|&))+|[A-ZÀ-ŽŁ]{4,})(?=\s)")
+_SIDE: Final = re.compile(r"[WHDBTLP] ?\d{3,4}(?: ?mm)?")
+"""A side of a box, such as 'W 480'."""
 _SMALL_WORDS: Final = frozenset(
     [
         "&",
@@ -132,8 +134,7 @@ def title_lines(lines: Sequence[Line]) -> list[str]:
         if not line.cells:
             continue
         if subject := _SUBJECT.match(line.text.strip()):
-            found.append(subject["what"].strip())
-            continue
+            return [subject["what"].strip()]
         led = bare_name(line.cells[0].text)
         if (
             (label(line.cells[0]) and led == line.cells[0].text)
@@ -361,7 +362,7 @@ def _parts(text: str) -> Iterator[str]:
     """The pieces of a title that can be names."""
     for part in _PART.split(without_form(re.sub(r"\s*\([^)]*\)", "", text))):
         whole = part.strip(' *"“”„')
-        if not whole or describes_only(whole):
+        if not whole or describes_only(whole) or _SIDE.fullmatch(whole):
             continue
         bare = without_legal_form(bare_name(whole))
         sentence = any(word[0].islower() and word not in _SMALL_WORDS for word in bare.split())
