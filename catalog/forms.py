@@ -23,6 +23,7 @@ _LONGEST_SPELLING: Final = 1_200
 LONGEST_NOTE: Final = 4_000
 MOST_DRIVERS: Final = 24
 _FLATTEST: Final = 4.0
+_BY: Final = "xX×*"
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +93,7 @@ def _number(about: About, quantity: Quantity, text: str, mark: Mark | None) -> f
 
 def _several(about: About, quantity: Quantity, text: str, mark: Mark | None) -> tuple[float, ...]:
     between = about.mark.strip()
-    parts = re.split("[xX×*]" if between == "x" else between, text)
+    parts = re.split(f"[{_BY}]" if between == "x" else between, text)
     if len(parts) > MOST_DRIVERS:
         raise BadInput(f"{quoted(text)} holds {len(parts)} numbers; {MOST_DRIVERS} are the most")
     values = [numbers.read(part, quantity, mark) for part in parts]
@@ -103,10 +104,9 @@ def _several(about: About, quantity: Quantity, text: str, mark: Mark | None) -> 
 
 
 def _sides(about: About, quantity: Quantity, text: str, mark: Mark | None) -> tuple[float, ...]:
-    values = _several(about, quantity, text, mark)
-    if len(values) != 2:
+    if len(re.split(f"[{_BY}]", text)) != 2:
         raise BadInput(f"{quoted(text)} is not horizontal by vertical; write two angles, such as '90 x 60'")
-    return values
+    return _several(about, quantity, text, mark)
 
 
 def _rising(about: About, quantity: Quantity, text: str, mark: Mark | None) -> tuple[float, ...]:
@@ -173,7 +173,7 @@ def _price(text: str, mark: Mark | None) -> Decimal:
 
 
 def _amount(text: str, mark: Mark | None) -> Decimal:
-    amount, codes = money.read_amount(text, mark)
+    amount, codes = money.read_amount(text, mark, money.BARE_AMOUNT)
     if codes:
         raise BadInput(f"{quoted(text)} names a currency; write the number here and the currency under currency")
     money.refuse_beyond(amount, quoted(text))

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from functools import cache
 from typing import Final, NamedTuple
 
 from triptych.catalog.errors import BadInput, UnreadableQuantity
-from triptych.catalog.numbers import only_reading, quoted, refuse_strange, unreadable
+from triptych.catalog.numbers import plain, quoted, refuse_strange, two_ways, typed, unreadable
 from triptych.catalog.numerals import NUMERAL, Mark, clean, numeral
 
 MOST_MONEY: Final = Decimal(10) ** 12
@@ -35,6 +35,10 @@ dearest loudspeakers cost. By their rates of 2024, from memory; only the order o
 
 _MOST_DIGITS: Final = 4
 _WANTED: Final = "write an amount, such as '1200', '1200.50' or '1200.50 EUR'"
+BARE_AMOUNT: Final = "write an amount, such as '1200' or '1200.50'"
+"""What is said where the currency stands elsewhere."""
+WITH_CURRENCY: Final = "write an amount and its currency, such as '310 EUR'"
+"""What is said where it can stand nowhere else."""
 
 _DOLLARS: Final = ("USD", "AUD", "CAD", "HKD", "MXN", "NZD", "SGD", "TWD")
 _SIGNS: Final[Mapping[str, tuple[str, ...]]] = {
@@ -84,7 +88,7 @@ class Amount(NamedTuple):
         return self.codes[0] if len(self.codes) == 1 else None
 
 
-def read_amount(text: str, mark: Mark | None = None) -> Amount:
+def read_amount(text: str, mark: Mark | None = None, wanted: str = _WANTED) -> Amount:
     """Return an amount of money, with or without its currency before or after it.
 
     Parameters
@@ -93,6 +97,8 @@ def read_amount(text: str, mark: Mark | None = None) -> Amount:
         As people write it: `1 299`, `€1299`, `1'299.00`, `EUR 1,299.00`, `1.299,00 €`, `1.299,-`.
     mark : str, optional
         The decimal mark of a number that could be read two ways.
+    wanted : str
+        What is said to be right where the text is no amount.
 
     Raises
     ------
@@ -108,15 +114,31 @@ def read_amount(text: str, mark: Mark | None = None) -> Amount:
     cleaned = clean(text)
     parts = _TEXT.fullmatch(cleaned)
     if not parts:
-        raise unreadable(text, _WANTED)
+        raise unreadable(text, wanted)
     # `1299,-` has no cents, and its comma is a decimal one
     digits = parts["number"].lstrip("+- ") + (f"{parts['dash']}00" if parts["dash"] else "")
     readings = numeral(digits, mark)
     if not readings:
-        raise unreadable(text, _WANTED)
+        raise unreadable(text, wanted)
     codes = _codes([word for word in (parts["before"], parts["after"]) if word], text)
-    value = only_reading(readings, text)
+    if len(readings) > 1:
+        start, end = parts.span("number")
+        beside = ("", "") if wanted == BARE_AMOUNT else (cleaned[:start], cleaned[end:])
+        told = _two_amounts(text, readings, codes, beside)
+        raise UnreadableQuantity(told if codes or wanted != WITH_CURRENCY else f"{told.partition(';')[0]}; {wanted}")
+    value = readings[0]
     return Amount(value.copy_negate() if parts["number"].startswith("-") else value, codes)
+
+
+def _two_amounts(text: str, readings: Sequence[Decimal], codes: tuple[str, ...], beside: tuple[str, str]) -> str:
+    """Why an amount that could be two is refused; what money has too many decimals is not told to be written."""
+    fine = max(map(minor_digits, codes), default=0)
+    right = [f"{beside[0]}{typed(one)}{beside[1]}" for one in readings if one == round(one, fine)]
+    told = two_ways(text, [*map(plain, readings)], right)
+    if len(right) == len(readings):
+        return told
+    decimals = f"no more than {fine} decimals" if fine else "no decimals" if codes else "the decimals of its currency"
+    return f"{told}, or {decimals}"
 
 
 def _codes(words: list[str], text: str) -> tuple[str, ...]:
@@ -158,7 +180,7 @@ def currency_of(amount: Amount, text: str, stated: str | None = None) -> str | N
     return stated or amount.currency
 
 
-def price(text: str, mark: Mark | None = None) -> Amount:
+def price(text: str, mark: Mark | None = None, wanted: str = _WANTED) -> Amount:
     """Return an amount above 0 that a loudspeaker can cost.
 
     Raises
@@ -166,7 +188,7 @@ def price(text: str, mark: Mark | None = None) -> Amount:
     BadInput
         It is no single amount, is not above 0, or is more than any loudspeaker costs in the currency beside it.
     """
-    amount = read_amount(text, mark)
+    amount = read_amount(text, mark, wanted)
     if amount.value == 0:
         raise BadInput(f"{quoted(text)} is no price; write an amount above 0, or leave it empty if it is unknown")
     refuse_beyond(amount.value, quoted(text))

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
+from math import inf
 from typing import Final
 
 from triptych.catalog.errors import UnreadableQuantity
@@ -22,6 +23,12 @@ _TAX_RATE: Final = Quantity("tax_rate", Kind.PERCENT, TAX_RATE.meaning, TAX_RATE
 
 LONGEST_SHOWN: Final = 80
 """How much of a text an error repeats. [characters]."""
+
+_NAMED: Final = 3
+"""So many examples are told at most."""
+
+EXAMPLE_NUMBERS: Final = ("1200", "1200.50", "2.5", "0.5")
+"""Numbers without a unit as they are written."""
 
 SMALLEST: Final = Fraction(1, 10**9)
 """Nearer to 0 than this is no quantity of a loudspeaker or a room. [unit of its kind]."""
@@ -161,8 +168,16 @@ def write_cell(value: float | None, quantity: Quantity) -> str:
     return f"{text} {quantity.bare_unit}" if needs_unit else text
 
 
-def number(text: str, mark: Mark | None = None) -> Decimal:
+def number(
+    text: str,
+    mark: Mark | None = None,
+    least: float = -inf,
+    most: float = inf,
+    examples: Sequence[str] = EXAMPLE_NUMBERS,
+) -> Decimal:
     """Return a number without a unit, as exactly as it is written.
+
+    What is told to be written instead lies from `least` to `most`; whether the number does is the caller's to say.
 
     Raises
     ------
@@ -174,18 +189,22 @@ def number(text: str, mark: Mark | None = None) -> Decimal:
     >>> number("1,200.50"), number("1.200,5"), number("1 299"), number("1'299.00"), number("1.299", ",")
     (Decimal('1200.50'), Decimal('1200.5'), Decimal('1299'), Decimal('1299.00'), Decimal('1299'))
     """
-    return _bare(text, mark, "write one number, such as '1200' or '1200.50'")
+    fitting = [one for one in examples if least <= float(one) <= most]
+    return _bare(text, mark, f"write one number, such as {either(fitting[:2])}", least, most)
 
 
-def _bare(text: str, mark: Mark | None, wants: str) -> Decimal:
+def _bare(text: str, mark: Mark | None, wants: str, least: float, most: float, *, whole: bool = False) -> Decimal:
     refuse_strange(text)
     cleaned = clean(text)
     sign = _SIGN.match(cleaned)
     readings = numeral(cleaned[sign.end() :] if sign else cleaned, mark)
     if not readings:
         raise unreadable(text, wants)
-    magnitude = only_reading(readings, text)
-    return magnitude.copy_negate() if sign and sign[1] == "-" else magnitude
+    turned = [one.copy_negate() if sign and sign[1] == "-" else one for one in readings]
+    right = [typed(one) for one in turned if least <= one <= most and not (whole and one % 1)]
+    if len(turned) > 1 and right:
+        raise UnreadableQuantity(two_ways(text, [*map(plain, turned)], right))
+    return turned[0]
 
 
 def unreadable(text: str, wants: str) -> UnreadableQuantity:
@@ -200,7 +219,7 @@ def whole(text: str, least: int, most: int, mark: Mark | None = None) -> int:
     12
     """
     wants = f"write a whole number from {least} to {most}"
-    value = _bare(text, mark, wants)
+    value = _bare(text, mark, wants, least, most, whole=True)
     if value != int(value) or not least <= value <= most:
         raise UnreadableQuantity(f"{quoted(text)}: {wants}")
     return int(value)
@@ -214,13 +233,6 @@ def percent(text: str, mark: Mark | None = None) -> Decimal | None:
     """
     value = read(text, _TAX_RATE, mark)
     return None if value is None else Decimal(repr(value))
-
-
-def only_reading(readings: Sequence[Decimal], text: str) -> Decimal:
-    """Return the one reading of a text, or refuse it with both that it has."""
-    if len(readings) > 1:
-        raise UnreadableQuantity(_two_ways(text, readings))
-    return readings[0]
 
 
 def typed(value: float | Decimal) -> str:
@@ -285,13 +297,21 @@ def _after(unit: str) -> str:
 
 
 def _wants(quantity: Quantity) -> str:
-    return f"write one number, such as {EXAMPLES[quantity.kind]} ({quantity.meaning}, {plausible(quantity)})"
+    anything = replace(quantity, low=-inf, high=inf)
+    values = ((text, read(text, anything) or 0.0) for text in EXAMPLES[quantity.kind])
+    fitting = [text for text, value in values if quantity.low <= value <= quantity.high]
+    return f"write one number, such as {either(fitting[:_NAMED])} ({quantity.meaning}, {plausible(quantity)})"
 
 
-def _two_ways(text: str, readings: Sequence[Decimal], bare_unit: str = "", unit: str = "") -> str:
-    told = " or ".join(f"{plain(reading)}{bare_unit}" for reading in readings)
-    one, other = (quoted(f"{typed(reading)}{unit}") for reading in readings)
-    return f"{quoted(text)} could be {told}; write {one} or {other}"
+def either(texts: Sequence[str]) -> str:
+    """Return texts in quotes, the last after an `or`."""
+    *first, last = map(quoted, texts)
+    return f"{', '.join(first)} or {last}" if first else last
+
+
+def two_ways(text: str, told: Sequence[str], right: Sequence[str]) -> str:
+    """Why a text that could be two numbers is refused, with what to write for those of them that would be taken."""
+    return f"{quoted(text)} could be {' or '.join(told)}; write {either(right)}"
 
 
 def _complaint(text: str, cleaned: str, wants: str, part: re.Pattern[str]) -> str:
@@ -299,6 +319,8 @@ def _complaint(text: str, cleaned: str, wants: str, part: re.Pattern[str]) -> st
     found = part.search(cleaned)
     if not found:
         return f"{quoted(text)} is no {'quantity' if part is _TERM else 'number'} that can be read; {wants}"
+    if found[0] == cleaned:
+        return f"{quoted(text)} holds marks that part no thousands; {wants}"
     extra = [part.strip() for part in (cleaned[: found.start()], cleaned[found.end() :]) if part.strip()]
     what = "more than one number" if any(re.search("[0-9]", part) for part in extra) else "more than a number"
     groups = "; blanks part thousands only in groups of three" if re.search("[0-9] +[0-9]", cleaned) else ""
@@ -324,13 +346,21 @@ def _amount(cleaned: str, text: str, quantity: Quantity, mark: Mark | None) -> _
 
 def _settled(values: Sequence[Fraction], term: _Term, comma: bool, text: str, quantity: Quantity) -> Fraction:
     """The only value, or that by our own mark, the point, where thousands would be implausible; else it is refused."""
-    fits = [quantity.low <= float(value) <= quantity.high for value in values]
+    fits = [
+        quantity.low <= float(value) <= quantity.high and (quantity.kind is not Kind.COUNT or value.denominator == 1)
+        for value in values
+    ]
     if len(values) == 1 or not any(fits) or (fits == [True, False] and not comma):
         return values[0]
     decimals = [Decimal(reading.numerator) / reading.denominator for reading in term.readings]
-    raise UnreadableQuantity(
-        _two_ways(text, decimals, _after(term.unit or quantity.bare_unit), _after(term.unit or ""))
-    )
+    told = [f"{plain(decimal)}{_after(term.unit or quantity.bare_unit)}" for decimal in decimals]
+    doubtful = [term.unit is None and _other_bare_reading(reading, quantity) is not None for reading in term.readings]
+    right = [
+        f"{typed(decimal)}{_after(quantity.bare_unit if doubt else term.unit or '')}"
+        for decimal, doubt, fit in zip(decimals, doubtful, fits, strict=True)
+        if fit
+    ]
+    raise UnreadableQuantity(two_ways(text, told, right))
 
 
 def _refuse_implausible(value: Fraction, unit: str | None, text: str, quantity: Quantity) -> None:

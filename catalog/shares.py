@@ -12,10 +12,10 @@ MOST_WEIGHT: Final = 1_000
 """A weight above this is taken for a slip of the pen; only the shares of weights count."""
 
 
-def figure(text: str, called: str) -> float:
-    """A number that somebody writes, called as it is there."""
+def figure(text: str, called: str, most: float = MOST_WEIGHT) -> float:
+    """A number from 0 up that somebody writes, called as it is there; whether it is beyond `most` the caller says."""
     try:
-        return float(number(text))
+        return float(number(text, least=0, most=most))
     except BadInput as problem:
         raise BadInput(f"{called}: {problem}") from None
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from fractions import Fraction
 from typing import Final
 
@@ -57,17 +58,17 @@ _SPELLINGS: Final = {
 UNITS: Final = {spelling: unit for unit, spellings in _SPELLINGS.items() for spelling in spellings.split()}
 """Standard names of units by every spelling in small letters."""
 
-EXAMPLES: Final = {
-    Kind.LENGTH: "'178 mm', '17.8 cm' or '7 1/2 in'",
-    Kind.MASS: "'12.5 kg' or '27 lb 8 oz'",
-    Kind.LEVEL: "'88 dB'",
-    Kind.FREQUENCY: "'45 Hz' or '2.2 kHz'",
-    Kind.RESISTANCE: "'8 ohm'",
-    Kind.POWER: "'120 W'",
-    Kind.ANGLE: "'15 deg'",
-    Kind.PERCENT: "'20 %'",
-    Kind.COUNT: "'2'",
-    Kind.AREA: "'2.5'",
+EXAMPLES: Final[Mapping[Kind, tuple[str, ...]]] = {
+    Kind.LENGTH: ("178 mm", "17.8 cm", "7 1/2 in", "2.5 m", "20 mm"),
+    Kind.MASS: ("12.5 kg", "27 lb 8 oz"),
+    Kind.LEVEL: ("88 dB", "3 dB"),
+    Kind.FREQUENCY: ("45 Hz", "2.2 kHz"),
+    Kind.RESISTANCE: ("8 ohm",),
+    Kind.POWER: ("120 W",),
+    Kind.ANGLE: ("15 deg",),
+    Kind.PERCENT: ("20 %",),
+    Kind.COUNT: ("2",),
+    Kind.AREA: ("2.5",),
 }
 """How a quantity of each kind is written."""
 

@@ -47,7 +47,7 @@ def seconds(text: str, option: str) -> float:
     """How long something may take, at most a day [s]."""
     from triptych.catalog.shares import figure
 
-    found = figure(text, option)
+    found = figure(text, option, LONGEST_SEARCH)
     if not 0 <= found <= LONGEST_SEARCH:
         raise BadInput(f"{option} is out of range; write a number from 0 to {LONGEST_SEARCH:,} seconds")
     return found

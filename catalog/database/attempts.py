@@ -13,7 +13,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database.engine import reading, writing
-from triptych.catalog.errors import Overtaken, Unreached
+from triptych.catalog.errors import CatalogError, Overtaken, Unreached
 
 ATTEMPTS: Final = 6
 """How often a change is worked out anew where others change the same things meanwhile; no source."""
@@ -60,24 +60,37 @@ def planned(
     engine: sa.Engine,
     work_out: Callable[[Session], Plan],
     write: Callable[[Session, Plan], None],
+    hold: Callable[[Session, Plan], object],
     *,
     dry_run: bool = False,
 ) -> Plan:
-    """Work a change out while others write, write it at once, and both again where others were faster.
+    """Work a change out while others write, and write it at once; where others were faster, let them wait for both.
+
+    `hold` keeps others from what the plan before speaks of, else who changes much would come last for ever.
 
     Raises
     ------
     Overtaken
         Others were faster each time.
     """
+    found: list[Plan] = []
 
     def attempt() -> Plan:
+        if found:
+            return attempt_held(found[-1])
         with reading(engine) as session:
-            plan = work_out(session)
+            found.append(work_out(session))
         if not dry_run:
             with writing(engine) as session:
-                write(session, plan)
-        return plan
+                write(session, found[-1])
+        return found[-1]
+
+    def attempt_held(before: Plan) -> Plan:
+        with writing(engine) as session:
+            hold(session, before)
+            found.append(work_out(session))
+            write(session, found[-1])
+        return found[-1]
 
     return until_kept(attempt)
 
@@ -118,22 +131,36 @@ def whole(do: Callable[Concatenate[Session, Asked], Result]) -> Callable[Concate
 def whole_unless_refused(
     do: Callable[Concatenate[Session, Asked], Result],
 ) -> Callable[Concatenate[sa.Engine, Asked], Result]:
-    """Make of it what `whole` does; but in a file, which one at a time writes, a refusal holds up nobody."""
-    done = whole(do)
+    """Make of it what `whole` does; but what is refused is found out by reading alone, which holds up nobody."""
 
     def asked(engine: sa.Engine, /, *arguments: Asked.args, **options: Asked.kwargs) -> Result:
-        if engine.dialect.name == "sqlite":
+        def attempt() -> Result:
+            refused: CatalogError | None = None
             with reading(engine) as session:
                 try:
                     return do(session, *arguments, **options)
-                except sa.exc.OperationalError as problem:
+                except CatalogError as problem:
+                    refused = problem
+                except sa.exc.DBAPIError as problem:
                     if not _is_of_writing(problem):
                         raise
-        return done(engine, *arguments, **options)
+                    session.rollback()
+            if refused is not None:
+                raise refused
+            with writing(engine) as session:
+                return do(session, *arguments, **options)
+
+        return until_kept(attempt)
 
     return update_wrapper(asked, do)
 
 
-def _is_of_writing(problem: sa.exc.OperationalError) -> bool:
+def _is_of_writing(problem: sa.exc.DBAPIError) -> bool:
     """Whether nothing was wrong so far but that something was to be written."""
+    if getattr(problem.orig, "sqlstate", None) == _READ_ONLY:
+        return True
     return getattr(problem.orig, "sqlite_errorcode", 0) & 0xFF == sqlite3.SQLITE_READONLY
+
+
+_READ_ONLY: Final = "25006"
+"""The state in which a server refuses to write in a transaction that only reads."""

@@ -380,6 +380,6 @@ def today() -> date:
     return datetime.now(UTC).date()
 
 
-def valid_on(day: date) -> sa.ColumnElement[bool]:
+def valid_on(day: date | sa.ColumnElement[date]) -> sa.ColumnElement[bool]:
     """Give the condition that a price holds on a day."""
     return sa.and_(Price.valid_from <= day, sa.or_(Price.valid_to.is_(None), Price.valid_to > day))

@@ -6,12 +6,14 @@ import re
 from collections.abc import Sequence
 
 from triptych.catalog.datasheet.folding import folded, printable
+from triptych.catalog.datasheet.listed_values import listed_values
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.prose_names import in_prose
 from triptych.catalog.datasheet.sections import a_line_each, headed
 from triptych.catalog.datasheet.shared import share
 from triptych.catalog.datasheet.sheet_tables import by_names, find_table
 from triptych.catalog.datasheet.text_cells import Cell, Line, lines
+from triptych.catalog.datasheet.unowned import give_unowned
 from triptych.catalog.errors import BadInput
 
 
@@ -39,7 +41,7 @@ def find_parts(text: str, models: Sequence[str] = ()) -> tuple[list[SheetPart], 
             there = ", ".join(printable(part.name.text) for part in parts if part.name)
             raise BadInput(f"no column or heading is called {missing}; there are: {there or 'none that names a model'}")
         return _completed(*made, found)
-    for finder in (find_table, a_line_each, headed, in_prose):
+    for finder in (find_table, listed_values, a_line_each, headed, in_prose):
         made = finder(found)
         if made is not None:
             return _completed(*made, found)
@@ -64,7 +66,7 @@ def _called(name: str, parts: Sequence[SheetPart]) -> int | None:
 
 def _completed(parts: list[SheetPart], taken: set[int], found: Sequence[Line]) -> tuple[list[SheetPart], list[Cell]]:
     """The loudspeakers with their titles and what all of them share, and what is left over."""
-    rest: list[Cell] = []
+    left: list[Line] = []
     first = min(taken, default=0)
     under: list[SheetPart] = []
     for number, line in enumerate(found):
@@ -75,7 +77,8 @@ def _completed(parts: list[SheetPart], taken: set[int], found: Sequence[Line]) -
             for part, cell in zip(under, line.cells, strict=True):
                 part.pieces.append(Piece(cell))
         elif not share(parts, line):
-            rest.append(line.whole)
+            left.append(line)
+    rest = [line.whole for line in left if not give_unowned(parts, line)]
     title = tuple(line.whole for number, line in enumerate(found) if line.cells and number < first)[:2]
     for part in parts:
         part.title = (*part.title, *title)

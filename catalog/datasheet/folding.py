@@ -26,6 +26,8 @@ _HALF: Final = str.maketrans(
     {chr(code): chr(code - 0xFEE0) for code in range(0xFF01, 0xFF5F)}
     | {"￥": "¥", "〔": "[", "〕": "]", "【": "[", "】": "]", "、": ",", "。": ".", "〜": "~", "−": "-", "‑": "-"}
 )
+_CLOSE_UP: Final = re.compile(r"(?<=[，；。、])(?=[^\s\d])|(?<=[^\d\s][，；。、])(?=\d)")
+"""Where a full-width mark, which brings its own blank, stands right before a word."""
 _SMALL_FRACTION: Final = re.compile(r"([⁰¹²³⁴-⁹]+)[⁄∕/]([₀-₉]+)")
 _RAISED: Final = re.compile(r"(?<=[0-9])[⁰¹²³⁴-⁹]+")
 _PLUS_MINUS: Final = re.compile(r"\+ ?/ ?- ?|\+-|-/\+ ?|∓ ?|± ")
@@ -59,6 +61,7 @@ SHORTHAND: Final = (
         ),
         r"\1 - ",
     ),
+    ("~", re.compile(r"(?<=\d)~(?=\d)"), "-"),
     ("m", re.compile(r"(?<![\d.,])([0-2])m(\d\d)(?!\d)"), r"\1.\2 m"),
 )
 """Habits of writing that would be read otherwise: `w/grille` names no width, 3k3 is 3.3 kHz, 2V83 is 2.83 V, and
@@ -71,6 +74,12 @@ _WRAPPED: Final = re.compile(
     r"^(?P<line>.{60,}[\w,)])\n(?!\S{2,20}: )(?=(?P<next>[a-zà-ž(][^\s:]*)|\d+ (?!x )[a-z])", re.MULTILINE
 )
 """A long line after which a sentence goes on."""
+_HANGING: Final = re.compile(
+    r"^(?P<line>\S.{60,}\s(?:at|of|for|with|the|an?|from|by|bei|mit|von|der|die|das|für|des?|du|pour|avec|con|para|di|"
+    r"per|van|met|voor|op))\r?\n(?=\S)",
+    re.MULTILINE,
+)
+"""A long line that ends with a word after which something must follow."""
 _FULL: Final = 0.8
 """What share of the longest line one has that is broken for its length; common practice, no source."""
 _MOSTLY: Final = 0.6
@@ -78,12 +87,12 @@ _MOSTLY: Final = 0.6
 
 
 def half_width(text: str) -> str:
-    """Return a text with the plain form of every full-width character; each stays where it stands.
+    """Return a text with the plain form of every full-width character, and a blank behind marks that have none.
 
-    >>> half_width("８．２ ｋｇ（Ｗ）")
-    '8.2 kg(W)'
+    >>> half_width("８．２ ｋｇ（Ｗ）"), half_width("86 dB，8 Ω；12 kg")
+    ('8.2 kg(W)', '86 dB, 8 Ω; 12 kg')
     """
-    return text.translate(_HALF)
+    return _CLOSE_UP.sub(" ", text).translate(_HALF)
 
 
 def unwrapped(text: str) -> str:
@@ -96,7 +105,7 @@ def unwrapped(text: str) -> str:
     whole = re.sub(r"(?<=\d[x×])\r?\n(?=\d)|(?<= [x×])\r?\n(?=\d)", " ", whole)
     # a label's bracket that closes on the next line: 'Dimensions (H x W x' and 'D) incl. grille'
     whole = re.sub(r"(\([^()\n]{1,20}?[x×.])[ \t]*\r?\n\s*((?:[x×] ?)?[^()\n\d]{1,8}\))", r"\1 \2", whole)
-    whole = _gone_on(whole)
+    whole = _gone_on(_HANGING.sub(r"\g<line> ", whole))
     return "\n\n".join(map(_rejoined, whole.split("\n\n")))
 
 

@@ -7,10 +7,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
+from triptych.catalog.datasheet.amounts import amounts
 from triptych.catalog.datasheet.chats import without_writers
+from triptych.catalog.datasheet.enclosure import enclosures_in
 from triptych.catalog.datasheet.entries import BULLET, OWN_COLUMN, SheetEntry, statements
 from triptych.catalog.datasheet.folding import folded, printable
 from triptych.catalog.datasheet.furniture import is_furniture
+from triptych.catalog.datasheet.owner import HOLDS
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.sheet_words import KEY_ONLY, OTHER_MODELS, SECTION, topic_of
 from triptych.catalog.datasheet.stacked import stacked
@@ -33,6 +36,9 @@ class SheetBlock:
     """Whether where the names part is a guess."""
     placed: frozenset[str] = frozenset()
     """Which of the names nothing but their place tells."""
+
+    unowned: set[str] = field(default_factory=set)
+    """The lines that name no loudspeaker of several, and can only be of all."""
 
     @property
     def topics(self) -> set[str]:
@@ -81,12 +87,27 @@ def whole(text: str) -> SheetBlock:
 
 def block_of(part: SheetPart) -> SheetBlock:
     """Return the entries of a loudspeaker that was found among several, headed by its name."""
-    shown = [_virtual(piece) for piece in part.pieces]
-    block = _block(["", *shown])
+    block = _block(["", *(_virtual(piece) for piece in part.pieces if not piece.shared)])
+    shared = _block(["", *(_virtual(piece) for piece in part.pieces if piece.shared)])
+    own = {(entry.topic or "").removeprefix(OWN_COLUMN) for entry in block.entries if _tells(entry)}
+    if any(enclosures_in(entry.value) for entry in block.entries):
+        own |= {"enclosure", "bung"}
+    kept = [entry for entry in shared.entries if entry.topic not in own or not _tells(entry)]
+    block.entries += kept
+    unowned = {printable(piece.body.text) for piece in part.pieces if piece.unowned}
+    block.unowned = {entry.raw for entry in kept if entry.raw in unowned}
     block.heading = printable(part.name.text) if part.name else None
     block.headings = [printable(cell.text) for cell in (part.name, part.described) if cell]
     block.titles = [printable(cell.text) for cell in part.title]
     return block
+
+
+def _tells(entry: SheetEntry) -> bool:
+    """Whether an entry gives a figure of its topic, or a box or its bung, which stands above what is said of all."""
+    topic = (entry.topic or "").removeprefix(OWN_COLUMN)
+    if topic in ("enclosure", "bung"):
+        return True
+    return any(amount.kind in HOLDS.get(topic, ()) for amount in amounts(entry.value))
 
 
 def _virtual(piece: Piece) -> str:

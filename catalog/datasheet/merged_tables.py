@@ -43,6 +43,18 @@ def _evenly(text: str, wanted: int) -> list[tuple[int, str]]:
     return [(run[0][0], text[run[0][0] : run[-1][0] + len(run[-1][1])]) for run in runs]
 
 
+def _led_evenly(text: str, wanted: int) -> tuple[str, list[tuple[int, str]], str] | None:
+    """A label and behind it runs alike that open with a word: 'Tweeter silk dome 25 mm silk dome 28 mm'."""
+    for lead in re.finditer(r"\S+(?=\s)", text):
+        if re.search(r"\d", lead[0]):
+            break
+        head = text[: lead.end()]
+        found = _evenly(text[lead.end() :], wanted) if label(Cell(head, 0, 0)) else []
+        if found and all(piece[0].isalpha() for _, piece in found):
+            return head, [(lead.end() + at, piece) for at, piece in found], ""
+    return None
+
+
 _COUNTED: Final = re.compile(r"\(\d\)")
 """A count in brackets, which begins a value: '(2) 6-1/2 in.'."""
 _JOINERS: Final = frozenset(["±", "x", "×", "*", "-", "–", "/", "+", "·"])
@@ -53,10 +65,11 @@ def _groups(text: str) -> tuple[str, list[tuple[int, str]], str]:
     suffix = re.search(r"\s*(\((?:[^()\d]*[^\W\d][^()\d]*|[^()]*\d ?(?:dB|V)\b[^()]*)\))\s*$", text)
     bare = text[: suffix.start()] if suffix else text
     words = [(match.start(), match[0]) for match in re.finditer(r"\S+", bare)]
+    leading = re.search(r"[€£$¥] ?\d", bare) is not None and re.search(r"\d ?[€£$¥]", bare) is None
     starts = [
         start
         for place, (start, word) in enumerate(words)
-        if (word[0].isdigit() or word[0] in "€£$¥" or word in "-–—" or _COUNTED.fullmatch(word))
+        if (word[0].isdigit() or (leading and word[0] in "€£$¥") or word in "-–—" or _COUNTED.fullmatch(word))
         and not (place and (_COUNTED.fullmatch(words[place - 1][1]) or words[place - 1][1] in "€£$¥"))
         and not (place and words[place - 1][1].endswith(",") and re.match(r"\d", words[place - 1][1]))
         and (place == 0 or words[place - 1][1] not in _JOINERS or words[place - 1][1] in "·–—-")
@@ -71,7 +84,10 @@ def _groups(text: str) -> tuple[str, list[tuple[int, str]], str]:
 def _within_range(words: Sequence[tuple[int, str]], place: int) -> bool:
     """Whether a dash stands between two figures of one range: '50 Hz - 22 kHz'."""
     before, after = words[max(0, place - 1)][1], words[place + 1][1] if place + 1 < len(words) else ""
-    return place > 0 and bool(re.search(r"\d|Hz$", before)) and after[:1].isdigit() and before.isalpha() is not True
+    unit = before in ("Hz", "kHz") and place > 1 and words[place - 2][1][:1].isdigit()
+    return (unit and after[:1].isdigit()) or (
+        place > 0 and bool(re.search(r"\d|Hz$", before)) and after[:1].isdigit() and before.isalpha() is not True
+    )
 
 
 def by_rhythm(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[SheetPart], set[int]] | None:
@@ -82,7 +98,7 @@ def by_rhythm(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple
     parts, taken = [SheetPart(name) for name in names], {number}
     for row in below:
         whole = lines[row].whole
-        head, found, suffix = _groups(whole.text)
+        head, found, suffix = _led_evenly(whole.text, len(parts)) or _groups(whole.text)
         if len(found) != len(parts) and (bracket := _BRACKET.match(whole.text)):
             # figures in the label's own brackets: 'Sensitivity (2.83 V @ 1 m) 90 dB 87 dB'
             _, found, suffix = _groups(whole.text[bracket.end() :])

@@ -27,7 +27,10 @@ _MONEY: Final = re.compile(
 )
 
 _CLAUSE: Final = re.compile(
-    r"\s*[;・]\s*|\.\s+(?=\S)|,\s+|\s+(?:and|und|et|oraz)\s+|\s+\|\s+|\s+[•·/]\s+(?=[^\W\d]{3})|\s+[•·]\s+|"
+    r"\s*[;・]\s*|\.\s+(?=\S)|,\s+|\s+(?:and|und|et|oraz)\s+|"
+    r"(?<=\d mm|\d cm)\s+(?:y|e|en|i)\s+(?=(?:(?:un[ao]?|een|[12]|due|dos|twee) )?"
+    r"(?:tweeter|midrange|woofer|medi|agud|grave|midden))|"
+    r"\s+\|\s+|\s+[•·/]\s+(?=[^\W\d]{3})|\s+[•·]\s+|"
     r"\s+[/-]\s+(?=\d)|"
     r"(?:(?<!\d)(?<!Hz)(?<!W)(?<!k)\s+[–—]\s+|\s+[–—]\s+(?!\d))(?!\d+(?:[.,]\d+)? ?k?Hz)|\s+-\s+(?=[^\W\d]{2})"
 )
@@ -99,6 +102,7 @@ _LONG_BRACKET: Final = 5
 _LEAST_LEVEL: Final = 60
 """A smaller level is no sensitivity; common practice, no source. [dB]."""
 _PLAIN_MARKS: Final = str.maketrans({"–": "-", "−": "-", "×": "x", "″": '"', "”": '"', "ł": "l", "~": "-"})
+_REFERENCE: Final = re.compile(r"\b2[.,]83 ?v")
 _DRIVERS: Final = frozenset(("tweeter", "midrange", "woofer"))
 _LETTERED: Final = re.compile(r"(?<![a-z0-9])([hwdbtpl])(?=\d)")
 """A side's letter right before its figure: h1010."""
@@ -300,12 +304,24 @@ def about(piece: str) -> str | None:
     if Kind.POWER in kinds and (OWNED.search(piece) or _TWO_CHANNELS.search(piece)):
         return "elsewhere"
     fitting = [topic for topic in labels if topic not in HOLDS or HOLDS[topic] & kinds or not kinds]
+    if condition := _condition(piece, labels, found):
+        return condition
     by_unit = _by_unit(piece, found)
     if by_unit is None or (not found and by_unit != "price"):
         # a driver that is named beside a frequency still is one
         return next(iter(fitting), None) or next((one for one in labels if one in _DRIVERS), None)
     specific = [topic for topic in fitting if topic in HOLDS]
     return next(iter(specific), None) or (by_unit if by_unit != "length" else next(iter(fitting), None))
+
+
+def _condition(piece: str, labels: Sequence[str], found: Sequence[WrittenAmount]) -> str | None:
+    """What a piece is about that gives a condition and no figure: 'response at -3 dB', 'sensitivity for 2.83 V'."""
+    levels = [amount for amount in found if amount.kind is Kind.LEVEL]
+    if any(amount.bare >= _LEAST_LEVEL for amount in levels):
+        return None
+    if "sensitivity" in labels and _REFERENCE.search(piece):
+        return "sensitivity"
+    return "response" if {"response"} <= set(labels) <= {"response", "low"} and len(levels) == len(found) == 1 else None
 
 
 def misplaced(topic: str, value: str) -> str | None:

@@ -17,6 +17,8 @@ class Piece:
     heads: tuple[Cell, ...] = ()
     shared: bool = False
     """Whether it is said of several loudspeakers."""
+    unowned: bool = False
+    """Whether the line names none of them, nor says that it is of all."""
     apart: bool = False
     """Whether it is one's part of a sentence about several, with blanks where others are told of."""
 

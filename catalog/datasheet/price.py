@@ -46,12 +46,15 @@ _INCLUDED: Final = re.compile(
     r"tax in\b|tax included|vat included|\binc\.? (?:vat|gst|tax)|btw inbegrepen|toutes taxes|tva comprise|ivato"
 )
 _EXCLUDED: Final = re.compile(
+    r"\b(?:not|non|nicht|ne|niet|nie) (?:incl\w*|enthalt\w*|compr\w*|inbegrepen|zawier\w*) "
+    r"(?:(?:the |die |la |l'|el )?\d* ?%? ?)(?:tax|vat|mwst|gst|btw|ust|iva|tva)|"
+    r"(?:tax|vat|mwst|gst|btw|ust|iva|tva) (?:(?:is|ist|est|es|e) )?(?:no[nt]?|nicht|niet) (?:incl|compr|enth|inbegr)|"
     r"excl\w*\.? ?(?:of )?(?:\d+(?:[.,]\d+)? ?% ?)?(?:tax|vat|mwst|gst|btw|ust|sales tax|taxes|iva|tva)|"
     r"(?:exkl\w*|zzgl|zuzuglich)\.? ?(?:der |ges\w*\.? )*(?:\d+(?:[.,]\d+)? ?% ?)?(?:mwst|ust|mehrwert|steuer)|"
-    r"\bht\b|hors taxes?|iva escl|iva no incl|tax extra|\bs/iva|bez vat|vat [^.]*to be added|"
+    r"\bht\b|hors taxes?|iva ?(?:al )?(?:\d+ ?% ?)?escl|tax extra|\bs/iva|bez vat|vat [^.]*to be added|"
     r"\bsin iva|ex\.? ?(?:vat|gst|tax|btw)|(?:\+|plus) ?(?:\d+(?:[.,]\d+)? ?% ?)?(?:vat|iva|tva|mwst|btw|"
     r"(?:sales )?tax)|\bnetto\b|before tax|"
-    r"tax (?:is )?extra|tax not included|"
+    r"tax (?:is )?extra|"
     r"without tax|ohne mwst"
 )
 _RATE: Final = re.compile(r"(?<![\d.,])(\d{1,2}(?:[.,]\d{1,3})?) ?%")
@@ -350,7 +353,7 @@ def _amount(printed: str, code: str | None) -> Decimal | None:
 
 
 def _put_tax(entry: SheetEntry, draft: Draft) -> None:
-    excluded, included = _EXCLUDED.search(entry.text), _INCLUDED.search(entry.text)
+    excluded, included = _EXCLUDED.search(entry.text), _INCLUDED.search(_EXCLUDED.sub(" ", entry.text))
     if bool(excluded) != bool(included):
         draft.put("tax", Tax.EXCLUDED if excluded else Tax.INCLUDED, entry.raw)
     elif excluded or not _TAXED.search(entry.text):
@@ -370,12 +373,20 @@ def _percent(text: str) -> float | None:
         return None
 
 
+def _sold_by(text: str) -> tuple[bool, bool]:
+    """Whether words say that a pair is sold, and that one is."""
+    pair = PAIR.search(text) or re.search(r"paarweise|par paire|a coppie|por parejas|in pairs", text)
+    single = EACH.search(_TWO.sub(" ", text)) or re.search(
+        r"singly|individually|einzeln|separat|singol|per one|stuksgewijs", text
+    )
+    return bool(pair), bool(single)
+
+
 def read_sold(entry: SheetEntry, draft: Draft) -> bool:
     """Take the smallest quantity sold."""
-    pair = PAIR.search(entry.text) or re.search(r"paarweise|par paire|a coppie|por parejas|in pairs", entry.text)
-    single = EACH.search(_TWO.sub(" ", entry.text)) or re.search(
-        r"singly|individually|einzeln|separat|singol|per one|stuksgewijs", entry.text
-    )
+    pair, single = _sold_by(entry.value)
+    if not pair and not single:
+        pair, single = _sold_by(entry.key)
     if not pair and not single:
         return False
     sold = SoldAs.EITHER if pair and single else SoldAs.PAIR if pair else SoldAs.SINGLE

@@ -28,11 +28,28 @@ _DESCRIPTION: Final = re.compile(
     r"^(?:descri\w+|designation|bezeichnung|denominac\w*|denominazione|omschrijving|produc?k?t\w*|prodotto|articolo|"
     r"articulo|artikel|article|item|nazwa|opis|modell? ?/ ?(?:typ|type)|type|typ)$"
 )
+_PAST: Final = re.compile(
+    r"^(?:was|before|bisher\w*|vorher|avant|antes|prima|voorheen|poprzednio|dawniej)$|"
+    r"\b(?:old|former|previous|alter?|ancien|anterior|vecchi[ao]|precedente|oude|vorige|star[ay])\b "
+    r"?(?:price|preis|prix|precio|prezzo|listino|prijs|cena)?$|"
+    r"\b(?:price|prix|precio|prezzo|listino|cena) (?:old|ancien|anterior|vecchio|precedente)\b"
+)
+"""A price of the past in the head of a column."""
 _TERMS_LINE: Final = re.compile(r"pri[cjsx]|preis|prezz|precio|cen[ay]\b|tarif|listino|uvp|rrp|msrp")
 _CURRENCY: Final = re.compile(
     r"\b(?:in|en|w) (?P<code>eur|euros?|€|gbp|£|usd|us ?\$|chf|pln|zl|sek|nok|dkk)(?!\w)|"
     r"^(?P<head>eur|gbp|usd|chf|pln)$"
 )
+_MONEY: Final = re.compile(r"[€£$¥] ?\d|\d(?:,-)? ?(?:[€£$¥]|eur|zl|usd|chf)|(?:usd|eur|gbp|chf) ?\d")
+CLAUSE_END: Final = re.compile(
+    r"(?<!incl)(?<!inkl)(?<!excl)(?<!exkl)(?<!inc)(?<!zzgl)(?<!mwst)[.;,·]\s+|\.$", re.IGNORECASE
+)
+"""Where a clause about prices ends."""
+SENTENCE_END: Final = re.compile(
+    r"(?:(?<!incl)(?<!inkl)(?<!excl)(?<!exkl)(?<!inc)(?<!zzgl)(?<!mwst)[.;]|(?<=mwst)\.(?=\s+(?-i:[A-ZÄÖÜ])))\s+|\.$",
+    re.IGNORECASE,
+)
+"""Where a sentence about prices ends."""
 _PLACE: Final = r"book-?shel\w*|(?:floor|vloer|stand)-?(?:stand|stander|staand|mount)\w*|regal\w*|kompakt\w*|tower\w*"
 _DESCRIBES: Final = re.compile(
     rf"(?:{_PLACE}|standlautsprecher|standbox|cent(?:er|re|ro|ral|rale|raal)\w*|surrounds?|sub-?woofers?|colonn[ea]\w*|torre|zuil\w*|"
@@ -41,6 +58,37 @@ _DESCRIBES: Final = re.compile(
     r"on-?wall|in-?wall|\d[.,]?5?-?(?:way|wege|voies|vie|weg)|(?:two|three|zwei|drei)-\w+|woofers?|powered|active)"
 )
 _SIZED: Final = re.compile(r"\d+(?:[.,]\d+)?(?:\"|''|”|″|-?inch\w*|-?(?:mm|cm|in)\b)|\d+[x×]|[x×]\d")
+_ANY_KIND: Final = frozenset(
+    (
+        "lauts",
+        "speak",
+        "louds",
+        "prijs",
+        "preis",
+        "price",
+        "prezz",
+        "preci",
+        "model",
+        "encei",
+        "altav",
+        "diffu",
+        "luids",
+        "stuck",
+        "piece",
+        "paire",
+        "coppi",
+        "cadau",
+        "stuks",
+        "sztuk",
+        "einze",
+        "unida",
+        "parej",
+    )
+)
+"""How words begin that are said of any loudspeaker, or of what a price is for."""
+_OTHERS: Final = re.compile(
+    r"\b(?:others?|rest|ubrigen?|anderen?|autres?|altr[ie]|otr[oa]s|demas|resto|overige|pozostale|inne)\b"
+)
 _SECTION_WORD: Final = re.compile(
     r"\b(?:the|series|serie|série|seria|range|gamme|linea|línea|line|reihe|collection|collezione|lijn)\b", re.IGNORECASE
 )
@@ -55,12 +103,20 @@ def price_heads(heads: Sequence[Cell]) -> tuple[set[int], int | None]:
     """
     small = [folded(cell.text).strip(" .:") for cell in heads]
     asked = [place for place, text in enumerate(small) if label(heads[place]) == "price" and not _TRADE.search(text)]
-    aside = {place for place, text in enumerate(small) if _ARTICLE.match(text)}
+    aside = {place for place, text in enumerate(small) if _ARTICLE.match(text)} | _former(small, asked)
     if asked:
         money = [place for place, head in enumerate(heads) if label(head) in (None, "price")]
         aside |= {place for place in money if _TRADE.search(small[place])}
     per = next((place for place, text in enumerate(small) if asked and _PER.match(text)), None)
     return aside, per
+
+
+def _former(small: Sequence[str], asked: Sequence[int]) -> set[int]:
+    """The heads of prices that are asked no more: 'Was', or the earlier of 'Prijs 2024' and 'Prijs 2025'."""
+    found = {place for place, text in enumerate(small) if _PAST.search(text)}
+    years = {place: int(year[0]) for place in asked if (year := re.search(r"\b20\d\d\b", small[place]))}
+    found |= {place for place, year in years.items() if year < max(years.values())}
+    return found if set(asked) - found else set()
 
 
 def section(line: Line) -> Cell | None:
@@ -88,6 +144,16 @@ def is_other_goods(name: Cell, placed: Mapping[int, Cell], heads: Sequence[Cell]
 def describes(head: Cell) -> bool:
     """Return whether a column holds what a product is, and not only what it is called."""
     return _DESCRIPTION.match(folded(head.text).strip(" .:")) is not None
+
+
+def only_describes(text: str) -> bool:
+    """Return whether a description opens with what a product is, so that it holds no name.
+
+    >>> only_describes("Floor standing, 3 way"), only_describes("Wren 2 bookshelf")
+    (True, False)
+    """
+    first = re.match(r"[\w-]+(?: standing)?", folded(text))
+    return first is not None and _DESCRIBES.fullmatch(first[0].replace(" ", "-")) is not None
 
 
 def split_description(cell: Cell, series: Cell | None, others: Collection[str]) -> tuple[Cell, Cell | None]:
@@ -134,11 +200,44 @@ def terms(lines: Iterable[Line], heads: Sequence[Cell], per: int | None) -> tupl
         [(code, line)] = codes.items()
         found.append(Cell(code.upper(), line.start, 0))
     if per is None:
-        pair, each = (any(words.search(text) for _, text in told) for words in (PAIR, EACH))
+        # an amount there is what something else costs, such as a grille
+        free = [(line, text) for line, text in told if not _MONEY.search(text)]
+        pair, each = (any(words.search(text) for _, text in free) for words in (PAIR, EACH))
         if pair != each:
-            line = next(line for line, text in told if (PAIR if pair else EACH).search(text))
+            line = next(line for line, text in free if (PAIR if pair else EACH).search(text))
             found.append(Cell("pair" if pair else "each", line.start, 0))
     return tuple(found)
+
+
+def sold_words(text: str) -> str | None:
+    """Return whether a clause says that prices are each or a pair's; None where it says neither or both."""
+    small = re.sub(r"\bje (?=paar)", "", folded(text))
+    pair, each = PAIR.search(small) is not None, EACH.search(small) is not None
+    return None if pair == each else "pair" if pair else "each"
+
+
+def sold_by_kind(text: str, told: Sequence[str]) -> list[str | None]:
+    """Return what the price of each loudspeaker is for, where a line says it by their kinds; else nothing.
+
+    `told` is what is said of each; a kind that no word there names is left open.
+
+    >>> sold_by_kind("Bookshelf models per pair, all others each.", ["Wren 2 bookshelf", "Wren C centre"])
+    ['pair', 'each']
+    """
+    clauses = [(clause, sold_words(clause)) for clause in re.split(r"[,;.]\s+|\s+(?:and|und|et|y|e|en|i)\s+", text)]
+    if len({per for _, per in clauses} - {None}) < 2:
+        return []
+    found: list[str | None] = [None] * len(told)
+    rest: str | None = None
+    for clause, per in clauses:
+        words = {word[:5] for word in re.findall(r"[a-z]{5,}", folded(clause))} - _ANY_KIND
+        if per and _OTHERS.search(folded(clause)):
+            rest = per
+        elif per:
+            found = [
+                per if any(word in folded(one) for word in words) else old for old, one in zip(found, told, strict=True)
+            ]
+    return [one or rest for one in found]
 
 
 def for_shoppers(text: str) -> list[tuple[int, str]]:
@@ -149,13 +248,7 @@ def for_shoppers(text: str) -> list[tuple[int, str]]:
     """
     edges = [
         0,
-        *(
-            edge
-            for mark in re.finditer(
-                r"(?<!incl)(?<!inkl)(?<!excl)(?<!exkl)(?<!zzgl)(?<!mwst)[.;,·]\s+|\.$", text, re.IGNORECASE
-            )
-            for edge in mark.span()
-        ),
+        *(edge for mark in CLAUSE_END.finditer(text) for edge in mark.span()),
         len(text),
     ]
     clauses = [(left, text[left:right]) for left, right in zip(edges[::2], edges[1::2], strict=True)]

@@ -34,6 +34,7 @@ from triptych.catalog.datasheet.parts import SheetPart
 from triptych.catalog.datasheet.result import GIVEN, ReadField, ReadSheet, ReadStatus, SheetRecord
 from triptych.catalog.datasheet.sheet_words import topic_of
 from triptych.catalog.datasheet.text_cells import lines
+from triptych.catalog.datasheet.unowned import OF_ALL
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, LOUDSPEAKER
 from triptych.catalog.names import name_key
@@ -189,6 +190,8 @@ def _record(
     for column, field in list(draft.fields.items()):
         if field.raw in unlabelled and (column in LOUDSPEAKER or column in _MONEY) and field.value is not None:
             draft.flag(column, NO_LABEL)
+        if field.raw in block.unowned and field.value is not None:
+            draft.flag(column, OF_ALL)
     in_order = {name: draft.fields[name] for name in COLUMNS if name in draft.fields}
     # who it is comes before how wide it is
     first = sorted(draft.questions, key=lambda column: column not in consistency.NAME_PARTS)

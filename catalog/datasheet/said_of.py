@@ -75,11 +75,12 @@ def said_of(parts: Sequence[SheetPart], line: Line) -> list[tuple[SheetPart, Pie
         owners, carried = _owners(said, mentions(said, calls, carried), calls, carried)
         if not any(owners) or is_warning(said):
             continue
+        shared = not {0, calls.everyone}.symmetric_difference({0, *owners})
         for place, part in enumerate(parts):
             kept = "".join(one if who >> place & 1 else " " for one, who in zip(said, owners, strict=True))
             if bare := kept.strip(" ,;"):
                 at = start + kept.index(bare)
-                found.append((part, Piece(Cell(bare, line.start + at, at), apart=True)))
+                found.append((part, Piece(Cell(bare, line.start + at, at), shared=shared, apart=True)))
     return found if any(who for who in found) else []
 
 

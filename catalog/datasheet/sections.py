@@ -22,7 +22,10 @@ _KINDS: Final = (
     ("level", re.compile(r"\d\s*dB\b(?!\))", re.IGNORECASE)),
     ("load", re.compile(r"\d\s*(?:ohms?\b|Ω)", re.IGNORECASE)),
     ("band", re.compile(r"\d\s*k?(?:Hz)?\s*[-–]\s*\d+(?:[.,]\d+)?\s*k", re.IGNORECASE)),
-    ("price", re.compile(r"[€£$¥]\s*\d|\d\s*(?:€|£|\$|zł|eur)", re.IGNORECASE)),
+    (
+        "price",
+        re.compile(r"(?:[€£$¥]|\b(?:usd|eur|gbp|chf|pln))\s*\d|\d\s*(?:€|£|\$|zł|eur|usd|gbp|chf|pln)", re.IGNORECASE),
+    ),
 )
 _NAME_END: Final = re.compile(r"\s*(?:[,:;|·(→\t]|->|\s[–—-]\s)\s*|\s{2,}")
 _NUMBERED: Final = re.compile(r"^\s*(?:\d{1,2}[.)]\s+|[•*►▪▸●–-]\s+|\d{1,5}[a-z]?\s{2,})")
@@ -131,24 +134,32 @@ def _is_heading(lines: Sequence[Line], number: int) -> bool:
 
 
 def _closes(lines: Sequence[Line], row: int) -> bool:
-    """Whether a line below a blank one speaks of more than the loudspeaker above."""
-    return (
-        not lines[row - 1].cells
-        and bool(lines[row].cells)
-        and (is_shared(lines[row].text) or IN_ORDER.search(lines[row].text) is not None)
-    )
+    """Whether a line speaks of more than the loudspeaker above: below a blank one, or where it opens so."""
+    if not lines[row].cells:
+        return False
+    if lines[row - 1].cells:
+        return _OPENS.match(lines[row].text) is not None
+    return is_shared(lines[row].text) or IN_ORDER.search(lines[row].text) is not None
 
 
 _SHARED: Final = re.compile(
     r"\b(?:all (?:models?|three|two|both|sensitiv\w*|prices|sizes|\d)|both (?:models|speakers)?|"
     r"common to|für alle|fuer alle|"
-    r"alle modelle|beide modelle|tous les|les deux|todos los|los tres|los dos|tutti i|entrambi|beide|alle drie|"
-    r"wszystkie|oba modele|prices (?:include|ex)|precios|prijzen|preise|prix ttc|sensitivity at|vat at|"
+    r"allen? modelle\w*|(?:whole|entire) (?:range|series)|(?:ganze|gesamte|komplette)n? (?:serie|reihe)|"
+    r"hele (?:serie|lijn)|"
+    r"toute la (?:gamme|série)|toda la (?:serie|gama)|intera (?:serie|linea)|(?:cała|całej) seri\w+|"
+    r"beide modelle|tous les|les deux|todos los|los tres|los dos|tutti i|entrambi|beide|alle drie|"
+    r"wszystki(?:e|ch)|oba modele|prices (?:include|ex)|precios|prijzen|preise|prix ttc|sensitivity at|vat at|"
     r"tax (?:extra|included|not included)|gevoeligheid bij|schalldruck in|sensibilidad a)\b",
     re.IGNORECASE,
 )
 
 
+_OPENS: Final = re.compile(
+    r"\W*(?:all|alle|tous les|toutes les|todos los|todas las|tutti i|tutte le|wszystkie) "
+    r"(?:models?|prices|modelle|preise|modèles|modelos|precios|prix|modelli|prezzi|modellen|prijzen|modele|ceny)\b",
+    re.IGNORECASE,
+)
 _TERMS: Final = re.compile(r"\b(?:TTC|HT|VAT|IVA|MwSt|BTW|btw|GST|USt|sales tax|brutto|UVP)\b")
 
 

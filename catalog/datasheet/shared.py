@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from itertools import pairwise
 from typing import Final
 
 from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.owner import RESPECTIVELY
 from triptych.catalog.datasheet.parts import Piece, SheetPart
-from triptych.catalog.datasheet.price_rows import for_shoppers
+from triptych.catalog.datasheet.price_rows import CLAUSE_END, SENTENCE_END, for_shoppers, sold_by_kind, sold_words
 from triptych.catalog.datasheet.said_of import apart, is_warning, said_of
-from triptych.catalog.datasheet.sections import is_shared
+from triptych.catalog.datasheet.sections import is_shared, kinds
+from triptych.catalog.datasheet.sheet_words import OTHER_GOODS, topics_in
 from triptych.catalog.datasheet.text_cells import Cell, Line, label
 
 _EXCEPT: Final = re.compile(
@@ -38,11 +41,54 @@ def share(parts: Sequence[SheetPart], line: Line) -> bool:
 def _give(parts: Sequence[SheetPart], line: Line) -> None:
     """Give a line that is said of all to all, but for the stretches that open with one's name."""
     whole = line.whole
-    for at, text in for_shoppers(whole.text):
+    by_kind = _give_by_kind(parts, whole)
+    priced = any(_is_price(piece) or "price" in kinds(piece.body.text) for part in parts for piece in part.pieces)
+    aside = by_kind or (priced and "price" in kinds(whole.text))
+    for at, text in _plain_terms(whole.text, by_kind=by_kind) if aside else for_shoppers(whole.text):
         for who, start, end in _each_its_own(parts, text):
             cell = Cell(text[start:end], whole.start + at + start, whole.column + at + start)
             for part in who:
                 part.pieces.append(Piece(cell, shared=True))
+
+
+def _give_by_kind(parts: Sequence[SheetPart], whole: Cell) -> bool:
+    """Give each what the price of its kind is for: 'bookshelf models per pair, all others each'."""
+    told = [" ".join([part.name.text if part.name else "", *(one.body.text for one in part.pieces)]) for part in parts]
+    per = sold_by_kind(whole.text, told)
+    for part, one in zip(parts, per, strict=False):
+        heads = (Cell(one, whole.start, whole.column),) if one else ()
+        part.pieces = [
+            replace(piece, heads=(*piece.heads, *heads)) if _is_price(piece) else piece for piece in part.pieces
+        ]
+    return bool(per)
+
+
+def _is_price(piece: Piece) -> bool:
+    return any(label(cell) == "price" for cell in piece.heads)
+
+
+def _plain_terms(text: str, *, by_kind: bool) -> Iterator[tuple[int, str]]:
+    """What a line says of all prices, without the amounts, which beside prices of their own are what else costs."""
+    for at, said in _cut(text, SENTENCE_END):
+        if by_kind and sold_words(said):
+            continue
+        if not _costs(said):
+            yield at, said
+        elif is_shared(said):
+            terms = (one for one in _cut(said, CLAUSE_END) if "price" in topics_in(folded(one[1])))
+            yield from ((at + left, one) for left, one in terms if "price" not in kinds(one))
+
+
+def _cut(text: str, ends: re.Pattern[str]) -> Iterator[tuple[int, str]]:
+    edges = [0, *(mark.end() for mark in ends.finditer(text)), len(text)]
+    yield from ((left, text[left:right]) for left, right in pairwise(edges))
+
+
+def _costs(said: str) -> bool:
+    """Whether a sentence is about what a stand or such costs: it gives an amount, and no figure of a loudspeaker."""
+    small = folded(said)
+    others = set(topics_in(small)) - {"price", "sold", "elsewhere"}
+    return "price" in kinds(said) and (not others or re.search(rf"\b{OTHER_GOODS.pattern}", small) is not None)
 
 
 def _each_its_own(parts: Sequence[SheetPart], text: str) -> Iterator[tuple[Sequence[SheetPart], int, int]]:
@@ -140,6 +186,10 @@ def _named_order(parts: Sequence[SheetPart], sentence: str) -> list[SheetPart]:
     return sorted(parts, key=lambda part: places[id(part)]) if len(places) == len(parts) else list(parts)
 
 
+_LISTED: Final = r"(?:/|, |,? (?:and|und|et|y|e|en|i|&) )"
+"""Between names that one value is of."""
+
+
 def _by_name(parts: Sequence[SheetPart], line: Line) -> Iterator[tuple[SheetPart, Piece]]:
     """What a line says of each by its name: 'Sizes H x W x D: B6 14.2x8.3x10.6; C525 7.1x18.4x9.8'."""
     known = {word: part for part in parts if part.name for word in _short(part.name.text, parts)}
@@ -148,12 +198,14 @@ def _by_name(parts: Sequence[SheetPart], line: Line) -> Iterator[tuple[SheetPart
     word = "|".join(map(re.escape, sorted(known, key=len, reverse=True)))
     head, mark, _ = line.text.partition(":")
     lead = (Cell(head.strip(), line.start, 0),) if mark and label(Cell(head.strip(), 0, 0)) else ()
-    pattern = rf"(?<![\w/])(?P<who>(?:{word})(?:/(?:{word}))*):? (?P<what>\S.*?)(?=[;,.] |\.?$|[;,] (?:{word})\b)"
+    pattern = (
+        rf"(?<![\w/])(?P<who>(?:{word})(?:{_LISTED}(?:{word}))*):? (?P<what>\S.*?)(?=[;,.] |\.?$|[;,] (?:{word})\b)"
+    )
     for match in re.finditer(pattern, line.text):
         if not lead and not re.search(r"\d", match["what"]):
             continue
         cell = Cell(match["what"], line.start + match.start("what"), match.start("what"))
-        for who in match["who"].split("/"):
+        for who in re.split(_LISTED, match["who"]):
             yield known[who], Piece(cell, lead)
 
 

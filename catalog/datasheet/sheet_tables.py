@@ -12,6 +12,7 @@ from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.merged_tables import CORNER, by_rhythm, by_strokes, told_apart
 from triptych.catalog.datasheet.parts import Piece, SheetPart, joined
 from triptych.catalog.datasheet.row_tables import by_rows
+from triptych.catalog.datasheet.sections import is_shared
 from triptych.catalog.datasheet.text_cells import Cell, Line, is_name, label
 
 _LONGEST_BREAK: Final = 3
@@ -87,6 +88,10 @@ def _by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tup
     body = _rows_with_label(lines, number, below)
     if len(body) < 3:
         return None
+    apart = [row for row in below if number + 1 < row < body[0] and len(lines[row].cells) > 1]
+    if apart and apart[0] != number + 1 and not lines[number + 1].cells:
+        # names further down are the head: this line is a page's own
+        return None
     width = mode(len(lines[row].cells) for row in body)
     heads = _column_names(lines[number], width - 1)
     if heads is None or width < 3:
@@ -95,7 +100,7 @@ def _by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tup
     names = [[head] for head in heads]
     for above in (number - 1, *(row for row in below if row < body[0])):
         more = [cell for cell in lines[above].cells if cell.text] if above >= 0 else []
-        near = lines[above].ruled or all(
+        near = (lines[above].ruled and len(lines[above].cells) == len(lines[number].cells)) or all(
             abs(cell.column - head.column) <= _NEAR for cell, head in zip(more, heads, strict=False)
         )
         if len(more) == len(heads) and near and all(map(is_name, more)):
@@ -183,6 +188,9 @@ def _rows_with_label(lines: Sequence[Line], number: int, below: Sequence[int]) -
             continue
         if not rows and all(is_name(cell) for cell in cells if cell.text):
             continue
+        if [cell.text for cell in cells] == [cell.text for cell in lines[number].cells]:
+            # the head again, on another page
+            continue
         rows.append(row)
     labelled = [row for row in rows if label(lines[row].cells[0])]
     return rows if len(labelled) * 2 > len(rows) else []
@@ -210,7 +218,9 @@ def _aligned(
     parts: Sequence[SheetPart], heads: Sequence[Cell], values: Sequence[Cell], line: Line
 ) -> Iterator[tuple[SheetPart, Cell]]:
     """The values of a row with the column that each stands in; one value under several columns is nobody's."""
-    if len(values) == len(parts):
+    if len(values) == 1 and is_shared(values[0].text):
+        yield from ((part, values[0]) for part in parts)
+    elif len(values) == len(parts):
         yield from ((part, value) for part, value in zip(parts, values, strict=True) if value.text)
     elif not line.ruled and values and (apart := told_apart(line, values[0].start, len(parts))):
         yield from zip(parts, apart, strict=True)

@@ -68,6 +68,13 @@ _SMALL_WORDS: Final = frozenset(
     ]
 )
 """Words of small letters that stand in names; others make a sentence."""
+_LIST: Final = re.compile(
+    r"^(?:price ?list|preisliste|prijslijst|listino(?: (?:prezzi|rivenditori|al pubblico))?|cennik|"
+    r"lista de precios|liste de prix)\b"
+    r"[\s:–-]*(?:\d[\d./-]*)?\s*",
+    re.IGNORECASE,
+)
+"""What a list calls itself before it names whose it is."""
 _PART: Final = re.compile(r"\s+[–—―-]\s+|\s*/{2,}\s*|\s{2,}|\s*[|·:]\s+|,\s+|\s+[–—]")
 _MODEL: Final = re.compile(
     r"\b(?:modell?[oe]?|mod\.|typ)\s*:?\s+[\"“„]?(?P<model>[\w&'-]+(?:[ -][\w-]{1,12}){0,2})[\"”“]?", re.IGNORECASE
@@ -361,7 +368,7 @@ def _series(texts: Sequence[str]) -> str | None:
 def _parts(text: str) -> Iterator[str]:
     """The pieces of a title that can be names."""
     for part in _PART.split(without_form(re.sub(r"\s*\([^)]*\)", "", text))):
-        whole = part.strip(' *"“”„')
+        whole = _LIST.sub("", part.strip(' *"“”„'))
         if not whole or describes_only(whole) or _SIDE.fullmatch(whole):
             continue
         bare = without_legal_form(bare_name(whole))

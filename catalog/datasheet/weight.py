@@ -104,6 +104,8 @@ def _ordered(entry: SheetEntry, found: list[WrittenAmount]) -> list[str] | None:
         return None
     if re.search(r"\b2 ?pcs", entry.value):
         return ["two", "two"]
+    if PAIR.search(entry.value[found[1].end :]):
+        return ["pair", "carton"] if net.start() < carton.start() else ["carton", "pair"]
     return ["one", "carton"] if net.start() < carton.start() else ["carton", "one"]
 
 

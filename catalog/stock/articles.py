@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, TypeVar
 
@@ -59,7 +59,9 @@ def _with_maker(query: Query) -> Query:
 _MODELS: Final = _with_maker(
     sa.select(Loudspeaker.id, PACK, Loudspeaker.status, speaker_name()).select_from(Loudspeaker)
 )
-_BY_NAME: Final = _MODELS.where(Loudspeaker.name_key == sa.bindparam("key"))
+_BY_NAME: Final = _MODELS.add_columns(Loudspeaker.name_key).where(
+    Loudspeaker.name_key.in_(sa.bindparam("keys", expanding=True))
+)
 _BY_NUMBER: Final = _MODELS.where(Loudspeaker.id.in_(sa.bindparam("numbers", expanding=True)))
 
 
@@ -76,11 +78,24 @@ def model_named(session: Session, name: str) -> Model:
     NotFound
         None has it; the nearest names are told.
     """
-    found = session.connection().execute(_BY_NAME, {"key": rows.name_key(name)}).first()
-    if found is None:
-        reads.stored(session, name)
-        raise AssertionError("a loudspeaker that is not there has no record")
-    return _model(*found)
+    return models_named(session, [name])[0]
+
+
+def models_named(session: Session, names: Sequence[str]) -> list[Model]:
+    """Give the loudspeakers of some names, in any case, in the order of the names.
+
+    Raises
+    ------
+    NotFound
+        None has one of them; the nearest names are told.
+    """
+    keys = [rows.name_key(name) for name in names]
+    found = {row[-1]: _model(*row[:-1]) for row in session.connection().execute(_BY_NAME, {"keys": sorted(set(keys))})}
+    for name, key in zip(names, keys, strict=True):
+        if key not in found:
+            reads.stored(session, name)
+            raise AssertionError("a loudspeaker that is not there has no record")
+    return [found[key] for key in keys]
 
 
 def models(session: Session, numbers: Collection[int]) -> dict[int, Model]:

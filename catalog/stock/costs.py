@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import ROUND_HALF_EVEN, Decimal
@@ -14,6 +14,7 @@ from typing import Any, Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from triptych.catalog.database import reads
 from triptych.catalog.database.models import Grade, Holding, Movement, MovementKind, SupplierPrice
 from triptych.catalog.database.models.ledger_tables import OUT_OF
 from triptych.catalog.records import PricePer, Tax
@@ -69,37 +70,49 @@ Sort = tuple[str, Grade]
 """The key of a finish, and a grade: units of one model and sort go out first in, first out."""
 
 
-def cost_of(
-    session: Session, loudspeaker_id: int, quantity: int, currency: str, day: date, sort: Sort = NEW, *, behind: int = 0
-) -> int | None:
-    """Give what one of the next units of a sort has cost, without tax: first in, first out, on average over so many.
+@dataclass(frozen=True, slots=True)
+class Costs:
+    """What units of some loudspeakers cost: what there is of each, and a supplier's price of a day by currency."""
 
-    What came without a cost, or hasn't come yet, counts at the supplier's price, which is that of a new one.
+    replayed: Mapping[int, Replayed]
+    listed: Mapping[tuple[int, str], int | None]
 
-    Parameters
-    ----------
-    behind : int
-        How many go out before these.
+    def each(self, number: int, quantity: int, currency: str, sort: Sort = NEW, *, behind: int = 0) -> int | None:
+        """Give what one of the next units of a sort has cost, without tax: first in, first out, on average of so many.
 
-    Returns
-    -------
-    int or None
-        None where the cost of one of them is not known in that currency. [minor unit]
-    """
-    costs: list[tuple[int, int | None]] = []
-    missing = quantity
-    for layer in layers(session, loudspeaker_id, sort):
-        skipped = min(behind, layer.units)
-        behind -= skipped
-        part = min(layer.units - skipped, missing)
-        missing -= part
-        costs.append((part, layer.amount if layer.currency == currency else None))
-    costs.append((missing, None))
-    listed = _supplier_cost(session, loudspeaker_id, currency, day) if sort[1] is Grade.NEW else None
-    known = [(units, listed if amount is None else amount) for units, amount in costs if units]
-    if any(amount is None for _, amount in known):
-        return None
-    return whole(Decimal(sum(units * (amount or 0) for units, amount in known)) / quantity)
+        What came without a cost, or hasn't come yet, counts at the supplier's price, which is that of a new one.
+
+        Parameters
+        ----------
+        behind : int
+            How many go out before these.
+
+        Returns
+        -------
+        int or None
+            None where the cost of one of them is not known in that currency. [minor unit]
+        """
+        costs: list[tuple[int, int | None]] = []
+        missing = quantity
+        for layer in self.replayed[number].there[sort]:
+            skipped = min(behind, layer.units)
+            behind -= skipped
+            part = min(layer.units - skipped, missing)
+            missing -= part
+            costs.append((part, layer.amount if layer.currency == currency else None))
+        costs.append((missing, None))
+        listed = self.listed.get((number, currency)) if sort[1] is Grade.NEW else None
+        known = [(units, listed if amount is None else amount) for units, amount in costs if units]
+        if any(amount is None for _, amount in known):
+            return None
+        return whole(Decimal(sum(units * (amount or 0) for units, amount in known)) / quantity)
+
+
+def costs_of(session: Session, numbers: Collection[int], day: date) -> Costs:
+    """Read what units of some loudspeakers cost on a day."""
+    values = {"numbers": sorted(set(numbers)), "day": day}
+    listed = session.connection().execute(_SUPPLIER_COSTS, values)
+    return Costs(replayed(session, numbers), {(number, currency): cost for number, currency, cost in listed})
 
 
 def cost_of_serials(
@@ -117,7 +130,7 @@ def cost_of_serials(
 
 def layers(session: Session, loudspeaker_id: int, sort: Sort = NEW) -> list[Layer]:
     """Give what there is of a sort by what it cost, in the order in which it goes out; of a known serial, that one."""
-    return replayed(session, loudspeaker_id).there[sort]
+    return replayed(session, [loudspeaker_id])[loudspeaker_id].there[sort]
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,19 +141,28 @@ class Replayed:
     sold: list[Layer]
 
 
-def replayed(session: Session, loudspeaker_id: int) -> Replayed:
-    """Give what the ledger leaves of a loudspeaker by what it cost, and what it sold.
+def replayed(session: Session, numbers: Iterable[int]) -> dict[int, Replayed]:
+    """Give what the ledger leaves of each of some loudspeakers by what it cost, and what it sold.
 
     What comes back, comes back at the cost of what was sold last of its finish, or of its serial, and waits in
     quarantine until it is regraded; what the ledger never sold goes out before all others.
     """
+    found: dict[int, Replayed] = {}
+    for part in reads.chunks(sorted(set(numbers))):
+        moves: dict[int, list[Any]] = {number: [] for number in part}
+        for speaker, *move in session.connection().execute(_moves(), {"numbers": part}):
+            moves[speaker].append(move)
+        found |= {number: _replayed(lines) for number, lines in moves.items()}
+    return found
+
+
+def _replayed(moves: Iterable[Any]) -> Replayed:
     there: defaultdict[Sort, list[Layer]] = defaultdict(list)
     sold: defaultdict[str, list[Layer]] = defaultdict(list)
     regraded: dict[int, list[Layer]] = {}
     lost: dict[int, list[Layer]] = {}
     seen: set[int] = set()
-    found = session.connection().execute(_moves(), {"loudspeaker": loudspeaker_id})
-    for number, kind, quantity, amount, currency, serial, start, undone, finish, grade in found:
+    for number, kind, quantity, amount, currency, serial, start, undone, finish, grade in moves:
         here, back = there[finish, grade], undone if kind is MovementKind.COUNT else None
         if kind is MovementKind.RECEIVE:
             here.append(Layer(number, quantity, amount, currency, serial))
@@ -172,6 +194,7 @@ def replayed(session: Session, loudspeaker_id: int) -> Replayed:
 def _moves() -> sa.Select[*tuple[Any, ...]]:
     return (
         sa.select(
+            Holding.loudspeaker_id,
             Movement.id,
             Movement.kind,
             Movement.quantity,
@@ -184,7 +207,7 @@ def _moves() -> sa.Select[*tuple[Any, ...]]:
             Holding.grade,
         )
         .join(Holding, Holding.id == Movement.holding_id)
-        .where(Holding.loudspeaker_id == sa.bindparam("loudspeaker"), Movement.kind.in_(_COST))
+        .where(Holding.loudspeaker_id.in_(sa.bindparam("numbers", expanding=True)), Movement.kind.in_(_COST))
         .order_by(Movement.id)
     )
 
@@ -235,14 +258,13 @@ def _strangeness(layer: Layer, serial: str | None) -> int:
     return 1 if layer.serial is None else 2
 
 
-def _supplier_cost(session: Session, loudspeaker_id: int, currency: str, day: date) -> int | None:
-    values = {"loudspeaker": loudspeaker_id, "currency": currency, "day": day}
-    return session.connection().scalar(_SUPPLIER_COST, values)
-
-
-_SUPPLIER_COST: Final = sa.select(sa.func.min(SupplierPrice.cost)).where(
-    SupplierPrice.loudspeaker_id == sa.bindparam("loudspeaker"),
-    SupplierPrice.currency == sa.bindparam("currency"),
-    SupplierPrice.valid_from <= sa.bindparam("day"),
-    sa.or_(SupplierPrice.valid_to.is_(None), SupplierPrice.valid_to > sa.bindparam("day")),
+_SUPPLIER_COSTS: Final = (
+    sa.select(SupplierPrice.loudspeaker_id, SupplierPrice.currency, sa.func.min(SupplierPrice.cost))
+    .where(
+        SupplierPrice.loudspeaker_id.in_(sa.bindparam("numbers", expanding=True)),
+        SupplierPrice.cost.is_not(None),
+        SupplierPrice.valid_from <= sa.bindparam("day"),
+        sa.or_(SupplierPrice.valid_to.is_(None), SupplierPrice.valid_to > sa.bindparam("day")),
+    )
+    .group_by(SupplierPrice.loudspeaker_id, SupplierPrice.currency)
 )

@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from triptych.catalog.errors import BadInput
-from triptych.catalog.money import currency_of, price, to_minor
+from triptych.catalog.money import WITH_CURRENCY, currency_of, price, to_minor
 from triptych.catalog.stock.timing import until_words
 
 if TYPE_CHECKING:
@@ -25,12 +25,12 @@ def amount_of(text: str | None, called: str) -> tuple[int | None, str | None]:
     if text is None:
         return None, None
     try:
-        amount = price(text)
+        amount = price(text, wanted=WITH_CURRENCY)
         code = currency_of(amount, text)
     except BadInput as problem:
         raise BadInput(f"{called} {problem}") from None
     if code is None:
-        raise BadInput(f"{called} {text!r}: give an amount and its currency, such as '310 EUR'")
+        raise BadInput(f"{called} {text!r}: {WITH_CURRENCY}")
     return to_minor(amount.value, code), code
 
 

@@ -63,7 +63,7 @@ def import_counts(
     """Set what is on hand to what a file says was counted; the same file again changes nothing.
 
     What is not in the file was not counted, and stays. The columns' names are kept for the supplier's next file. It is
-    read and checked while others write.
+    read and checked while others write; where they move what was counted meanwhile, they wait while it is done again.
 
     Raises
     ------
@@ -77,6 +77,7 @@ def import_counts(
         engine,
         lambda session: _plan(session, path, reason, location, supplier, given, who),
         lambda session, plan: _write(session, plan, given),
+        _hold,
         dry_run=dry_run,
     ).listed
 
@@ -129,18 +130,25 @@ def _write(session: Session, plan: _Plan, given: Mapping[str, str]) -> None:
     """
     if _names(session, plan.lines) != plan.names:
         raise Overtaken(_MOVED)
-    changed = [line for line in plan.lines if line.quantity != _on_hand(plan.known, line)]
-    make_holdings(session, changed, _still(session, plan))
-    found = look_at_all(session, plan.lines)
-    if on_server(session):
-        looking.lock(session, [there.holding_id for there in found.values() if there.holding_id is not None])
-        found = _still(session, plan)
+    _still(session, plan)
+    changed = _hold(session, plan)
+    found = _still(session, plan)
     wanted = [(_difference(line, found), found[key_of(line)]) for line in changed]
     write_all(session, wanted)
     if plan.supplier is None:
         keep_columns(session, COUNT_FILE, given)
     elif given:
         save_mapping(session, plan.supplier, SheetKind.COUNTS, {k: v for k, v in given.items() if v})
+
+
+def _hold(session: Session, plan: _Plan) -> list[MovementLine]:
+    """Make the holdings that are missing, keep others from all that was counted, and give the lines that change it."""
+    changed = [line for line in plan.lines if line.quantity != _on_hand(plan.known, line)]
+    make_holdings(session, changed, look_at_all(session, plan.lines))
+    if on_server(session):
+        found = look_at_all(session, plan.lines).values()
+        looking.lock(session, [there.holding_id for there in found if there.holding_id is not None])
+    return changed
 
 
 _MOVED: Final = "somebody else has moved the same units meanwhile; nothing was written, try again"

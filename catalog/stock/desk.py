@@ -29,7 +29,6 @@ from triptych.catalog.stock.desk_cases import (
 )
 from triptych.catalog.stock.locations import common_zone, doubt_job, known_name, zone_at
 from triptych.catalog.stock.quote_reading import Offer, offers, without_net
-from triptych.catalog.stock.reading import entries
 from triptych.catalog.stock.timing import Until, hold_until
 
 __all__ = ["Answer", "Done", "Request", "Step"]
@@ -219,14 +218,14 @@ def write_off(session: Session, asked: Request) -> Answer:
 @whole
 def arrive(session: Session, number: int, quantity: int | None = None, who: str | None = None) -> list[Done]:
     """Take what was sent into stock where it was sent to; all that is still on its way, or so many."""
-    return all_done(session, "arrived", entries(session, operations.arrive(session, number, quantity, who)))[0]
+    return all_done(session, "arrived", operations.arrive(session, number, quantity, who))[0]
 
 
 @whole
 def undo(session: Session, number: int, note: str | None = None, who: str | None = None) -> Answer:
     """Take back a mistyped movement by those that counter it, unless later ones stand on it."""
     entry, numbers = undoing.undo(session, number, note, who)
-    moved, _ = all_done(session, "undid", entries(session, [entry.number]))
+    moved, _ = all_done(session, "undid", [entry.number])
     remark = f"line {entry.number} was: {entry.kind.replace('_', ' ')} {entry.quantity}"
     return Answer(replace(moved[0], lines=tuple(numbers)), (remark,))
 
@@ -242,7 +241,7 @@ class Step:
 
 def _step(session: Session, number: int, done: str, numbers: Sequence[int], *, warn: bool) -> Step:
     offer = offers(session, number)[0]
-    moved, sold = all_done(session, done, entries(session, numbers))
+    moved, sold = all_done(session, done, numbers)
     return Step(offer, tuple(moved), (*last_of_line(session, sold), *without_net(offer)) if warn else ())
 
 
@@ -283,8 +282,9 @@ def accept_quote(
     who: str | None = None,
 ) -> Step:
     """Reserve all that was quoted, or nothing."""
-    zone = common_zone(session) if location is None else zone_at(session, location)
-    end = None if until is None else hold_until(until, zone)
+    end = None
+    if until is not None:
+        end = hold_until(until, common_zone(session) if location is None else zone_at(session, location))
     told: list[str] = []
     numbers = quotes.accept(session, number, end, location, who, serials, told)
     step = _step(session, number, "reserved", numbers, warn=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import datetime
 
 import sqlalchemy as sa
@@ -19,8 +19,8 @@ from triptych.catalog.stock.at_once import at_once
 from triptych.catalog.stock.calls import Call
 from triptych.catalog.stock.locations import FEW, doubt_job, known_name, locations, refuse_mistyped
 from triptych.catalog.stock.looking import There
+from triptych.catalog.stock.many_lines import key_of, look_at_all, written
 from triptych.catalog.stock.movement_lines import MovementLine, instant
-from triptych.catalog.stock.reading import Entry
 from triptych.catalog.stock.timing import hold_until
 
 
@@ -160,7 +160,10 @@ def seen_of(session: Session, location: str, there: There, *, new: bool) -> str:
 
 def done_of(session: Session, done: str, model: Model, line: MovementLine, numbers: Sequence[int]) -> Done:
     """Give what a line came to, and what there is now of what it speaks of."""
-    there = looking.look(session, line)
+    return _done(done, model, line, numbers, looking.look(session, line))
+
+
+def _done(done: str, model: Model, line: MovementLine, numbers: Sequence[int], there: There) -> Done:
     left = there.level
     return Done(
         done,
@@ -222,13 +225,14 @@ def usual_way(
     return Answer(Done(done, *what, *levels, asked.job, end, found.zone), ())
 
 
-def all_done(session: Session, done: str, moved: Sequence[tuple[int, Entry]]) -> tuple[list[Done], list[Model]]:
+def all_done(session: Session, done: str, numbers: Sequence[int]) -> tuple[list[Done], list[Model]]:
     """Give what lines of the ledger came to, each for itself, and the loudspeakers in the order of the lines."""
-    known = models(session, [number for number, _ in moved])
-    found = []
-    for number, entry in moved:
-        kind, grade = MovementKind(entry.kind), Grade(entry.grade)
-        line = MovementLine(number, kind, entry.quantity, entry.location, grade, entry.finish, entry.job, entry.until)
-        line = replace(line, serial=entry.serial, pack=entry.pack)
-        found.append(done_of(session, done, known[number], line, [entry.number]))
-    return found, [known[number] for number in dict.fromkeys(number for number, _ in moved)]
+    lines = written(session, numbers)
+    if not lines:
+        return [], []
+    known = models(session, [line.loudspeaker_id for line in lines.values()])
+    there = look_at_all(session, lines.values())
+    found = [
+        _done(done, known[line.loudspeaker_id], line, [number], there[key_of(line)]) for number, line in lines.items()
+    ]
+    return found, [known[number] for number in dict.fromkeys(line.loudspeaker_id for line in lines.values())]

@@ -96,7 +96,7 @@ def left_out_words(found: Sequence[Earned]) -> list[str]:
 
 def _known(session: Session) -> dict[int, Replayed]:
     numbers = session.scalars(sa.select(Holding.loudspeaker_id).distinct().order_by(Holding.loudspeaker_id))
-    return {number: replayed(session, number) for number in numbers}
+    return replayed(session, numbers)
 
 
 def stock_value(session: Session) -> list[Worth]:

@@ -113,6 +113,7 @@ def import_prices(
         engine,
         lambda session: _plan(session, supplier, path, start, given, currency, mark),
         lambda session, plan: _write(session, plan, given),
+        _hold,
         dry_run=dry_run,
     ).listed
 
@@ -152,8 +153,7 @@ def _write(session: Session, plan: _Plan, given: Mapping[str, str]) -> None:
     Overtaken
         Somebody has changed what it was worked out from.
     """
-    # two lists of one supplier come one after the other
-    session.execute(sa.select(Supplier.id).where(Supplier.id == plan.supplier).with_for_update())
+    _hold(session, plan)
     if _Known.of(session, plan.supplier, list(plan.known.names)) != plan.known:
         raise Overtaken("somebody else has changed the same prices meanwhile; nothing was written, try again")
     changed = [row for step in plan.steps for row in step.changed]
@@ -164,6 +164,11 @@ def _write(session: Session, plan: _Plan, given: Mapping[str, str]) -> None:
         session.execute(sa.insert(SupplierPrice), added)
     if given:
         save_mapping(session, plan.supplier, SheetKind.PRICES, {k: v for k, v in given.items() if v})
+
+
+def _hold(session: Session, plan: _Plan) -> None:
+    """Let two lists of one supplier come one after the other."""
+    session.execute(sa.select(Supplier.id).where(Supplier.id == plan.supplier).with_for_update())
 
 
 def _untouched_prices(session: Session, wanted: list[PriceRow], day: date) -> list[str]:

@@ -18,9 +18,9 @@ from triptych.catalog.database.models import Grade, Loudspeaker, Price
 from triptych.catalog.errors import BadInput, Refused
 from triptych.catalog.money import LARGEST_AMOUNT, checked_currency
 from triptych.catalog.records import PricePer, Tax
-from triptych.catalog.stock.articles import Model, model_named
+from triptych.catalog.stock.articles import Model, models_named
 from triptych.catalog.stock.availability import Asked, Promise, Supplied, supplied
-from triptych.catalog.stock.costs import cost_of, whole
+from triptych.catalog.stock.costs import Costs, costs_of, whole
 from triptych.catalog.stock.grade_prices import Tag, grade_words, tags_of
 from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, refuse_text
 from triptych.catalog.stock.shortfalls import OtherFinish, doubt_finish
@@ -89,12 +89,18 @@ def priced(session: Session, items: Sequence[Item], day: date, held: Taken | Non
     currency: str | None = None
     taken: Taken = Counter()
     taken.subtract(held or {})
-    wanted = [_named(session, asked) for asked in items]
+    named = [_with_finish(session, asked) for asked in items]
+    for item in named:
+        _refuse_unfit(item)
+    wanted = list(zip(named, models_named(session, [item.speaker for item in named]), strict=True))
+    numbers = [found.number for _, found in wanted]
     grades = {item.grade for item, _ in wanted}
-    known = supplied(session, [found.number for _, found in wanted], grades if len(grades) == 1 else ())
+    known = supplied(session, numbers, grades if len(grades) == 1 else ())
+    prices = {price.loudspeaker_id: price for price in session.scalars(_PRICES, {"numbers": numbers, "day": day})}
+    costs = costs_of(session, numbers, day)
     for item, found in wanted:
         tag = None if item.grade is Grade.NEW else tags_of(session, [found.number], day).get((found.number, item.grade))
-        charge = _charge(session, item, found, day, tag)
+        charge = _charge(item, found, prices.get(found.number), tag)
         if currency not in (None, charge.currency):
             raise BadInput(f"prices are in {currency} and {charge.currency}: make two quotes")
         currency = charge.currency
@@ -102,18 +108,17 @@ def priced(session: Session, items: Sequence[Item], day: date, held: Taken | Non
         remarks += _at_new_price(item, found, charge, tag)
         remarks += _supply(session, item, quantity, found, charge, taken, known)
         for part in _parts(item, quantity, found.pack):
-            lines.append(_row(session, item, part, found.number, charge, lines, day))
+            lines.append(_row(item, part, found.number, charge, lines, costs))
     if not 1 <= len(lines) <= MOST_LINES:
         raise BadInput(f"a quote has from 1 to {MOST_LINES} lines")
     numbered = [{"ordinal": ordinal, **line} for ordinal, line in enumerate(lines, start=1)]
     return Priced(numbered, currency or "EUR", remarks)
 
 
-def _named(session: Session, asked: Item) -> tuple[Item, Model]:
-    """Give an item with its finish said apart, and the loudspeaker that it names."""
-    item = _with_finish(session, asked)
-    _refuse_unfit(item)
-    return item, model_named(session, item.speaker)
+_PRICES: Final = sa.select(Price).where(
+    Price.loudspeaker_id.in_(sa.bindparam("numbers", expanding=True)),
+    reads.valid_on(sa.bindparam("day", type_=sa.Date)),
+)
 
 
 def _with_finish(session: Session, item: Item) -> Item:
@@ -161,13 +166,12 @@ def _counted(before: int) -> str:
 
 
 def _row(
-    session: Session,
     item: Item,
     quantity: int,
     number: int,
     charge: Charge,
     before: Sequence[dict[str, object]],
-    day: date,
+    costs: Costs,
 ) -> dict[str, object]:
     sort = (rows.name_key(item.finish), item.grade)
     alike = (line for line in before if line["loudspeaker_id"] == number and _sort_of(line) == sort)
@@ -184,7 +188,7 @@ def _row(
         "per": charge.per,
         "tax": charge.tax,
         "tax_rate": charge.tax_rate,
-        "cost": cost_of(session, number, quantity, charge.currency, day, sort, behind=behind),
+        "cost": costs.each(number, quantity, charge.currency, sort, behind=behind),
     }
 
 
@@ -202,8 +206,7 @@ def _sort_of(line: Mapping[str, object]) -> tuple[str, object]:
     return rows.name_key(finish if isinstance(finish, str) else None), line["grade"]
 
 
-def _charge(session: Session, item: Item, found: Model, day: date, tag: Tag | None) -> Charge:
-    price = session.scalars(sa.select(Price).where(Price.loudspeaker_id == found.number, reads.valid_on(day))).first()
+def _charge(item: Item, found: Model, price: Price | None, tag: Tag | None) -> Charge:
     if item.amount is not None:
         tax, stated = (price.tax, price.tax_rate) if price else (None, None)
         rate = stated if stated is not None else item.tax_rate

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from datetime import datetime
+from datetime import UTC, datetime
 from functools import cache
 from typing import Any
 
@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 
 from triptych.catalog.database import rows
 from triptych.catalog.database.models import Holding, Job, Location, Movement, MovementKind, Reservation
+from triptych.catalog.database.models.base import UtcTime
 from triptych.catalog.database.stock_levels import clock, on_server
 from triptych.catalog.stock import looking
 from triptych.catalog.stock.job_names import JOB, parts_of, whole_job, with_job
@@ -26,18 +27,19 @@ def now_of(session: Session) -> datetime:
 
 def kept_for(session: Session, number: int) -> list[Kept]:
     """Give the live reservations of a quote, oldest first; their holdings are locked together."""
-    found = _live(session, _of_quote(), {"quote": number})
+    query = _of_quote(server=on_server(session))
+    found = _live(session, query, {"quote": number})
     if not on_server(session):
         return found
     looking.lock(session, {one.holding for one in found})
-    return _live(session, _of_quote(), {"quote": number})
+    return _live(session, query, {"quote": number})
 
 
 def held_by(session: Session, job: str, holdings: Collection[int] | None = None) -> list[Kept]:
     """Give the live reservations of a job apart from any quote, everywhere or in some holdings, oldest first."""
     values: dict[str, object] = {"job": rows.name_key(job)}
     values |= {} if holdings is None else {"holdings": list(holdings)}
-    return _live(session, _of_job(everywhere=holdings is None), values)
+    return _live(session, _of_job(everywhere=holdings is None, server=on_server(session)), values)
 
 
 def _live(session: Session, query: sa.Select[*tuple[Any, ...]], values: dict[str, object]) -> list[Kept]:
@@ -54,24 +56,25 @@ def _live(session: Session, query: sa.Select[*tuple[Any, ...]], values: dict[str
             until,
         )
         for speaker, number, holding, location, grade, finish_key, pack, finish, job, rest, serial, until in (
-            session.connection().execute(query, {"now": now_of(session), **values})
+            session.connection().execute(query, {"now": datetime.now(UTC), **values})
         )
     ]
 
 
 @cache
-def _of_quote() -> sa.Select[*tuple[Any, ...]]:
-    return _live_query().where(Movement.quote_id == sa.bindparam("quote"))
+def _of_quote(*, server: bool) -> sa.Select[*tuple[Any, ...]]:
+    return _live_query(server=server).where(Movement.quote_id == sa.bindparam("quote"))
 
 
 @cache
-def _of_job(*, everywhere: bool) -> sa.Select[*tuple[Any, ...]]:
+def _of_job(*, everywhere: bool, server: bool) -> sa.Select[*tuple[Any, ...]]:
     named = sa.select(whole_job(Job)).where(Job.name_key == sa.bindparam("job")).scalar_subquery()
-    query = _live_query().where(Movement.job_id.in_(parts_of(named)), Movement.quote_id.is_(None))
+    query = _live_query(server=server).where(Movement.job_id.in_(parts_of(named)), Movement.quote_id.is_(None))
     return query if everywhere else query.where(Movement.holding_id.in_(sa.bindparam("holdings", expanding=True)))
 
 
-def _live_query() -> sa.Select[*tuple[Any, ...]]:
+def _live_query(*, server: bool) -> sa.Select[*tuple[Any, ...]]:
+    now = sa.func.clock_timestamp(type_=UtcTime) if server else sa.bindparam("now", type_=UtcTime)
     return (
         with_job(
             sa.select(Movement.loudspeaker_id, Reservation.movement_id, Holding.id, Location.name, Holding.grade)
@@ -82,6 +85,6 @@ def _live_query() -> sa.Select[*tuple[Any, ...]]:
             .join(Location, Location.id == Holding.location_id),
             Movement.job_id,
         )
-        .where(Movement.kind == MovementKind.RESERVE, Reservation.rest > 0, Reservation.until > sa.bindparam("now"))
+        .where(Movement.kind == MovementKind.RESERVE, Reservation.rest > 0, Reservation.until > now)
         .order_by(Movement.id)
     )

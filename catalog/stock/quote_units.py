@@ -120,28 +120,37 @@ def _keys(session: Session, lines: Sequence[QuoteLine]) -> list[Key]:
     ]
 
 
-def wanted_of(session: Session, lines: Sequence[QuoteLine]) -> Counter[Key]:
-    """Count what is quoted by what the units are."""
-    wanted: Counter[Key] = Counter()
-    for line, key in zip(lines, _keys(session, lines), strict=True):
-        wanted[key] += line.quantity
-    return wanted
+@dataclass(frozen=True, slots=True)
+class QuotedShelves:
+    """Lines of a quote, what the units of each are, and the holdings at a location that they may come from."""
+
+    lines: Sequence[QuoteLine]
+    keys: Sequence[Key]
+    holdings: dict[Key, list[int]]
+    location: str | None
+
+    def wanted(self) -> Counter[Key]:
+        """Count what is quoted by what the units are."""
+        wanted: Counter[Key] = Counter()
+        for line, key in zip(self.lines, self.keys, strict=True):
+            wanted[key] += line.quantity
+        return wanted
+
+    def all_holdings(self) -> list[int]:
+        """Give the holdings of all lines."""
+        return [number for numbers in self.holdings.values() for number in numbers]
 
 
-def lock_quoted(session: Session, lines: Sequence[QuoteLine], location: str | None) -> list[int]:
-    """Lock all holdings that the units of some lines may come from, and give them."""
-    holdings = _holdings(session, _keys(session, lines), location)
-    found = [number for numbers in holdings.values() for number in numbers]
-    looking.lock(session, found)
+def shelves_of(session: Session, lines: Sequence[QuoteLine], location: str | None) -> QuotedShelves:
+    """Find all holdings that the units of some lines may come from, and lock them."""
+    keys = _keys(session, lines)
+    found = QuotedShelves(lines, keys, _holdings(session, keys, location), location)
+    looking.lock(session, found.all_holdings())
     return found
 
 
 def allocate(
-    session: Session,
-    lines: Sequence[QuoteLine],
-    location: str | None,
-    serials: Sequence[str] = (),
-    first: Collection[int] = (),
+    session: Session, shelves: QuotedShelves, serials: Sequence[str] = (), first: Collection[int] = ()
 ) -> list[MovementLine]:
     """Give reservations for all that is quoted, line by line: from one location where one has them all.
 
@@ -155,12 +164,9 @@ def allocate(
     Refused
         There is too little.
     """
-    keys = _keys(session, lines)
-    holdings = _holdings(session, keys, location)
-    found = [number for numbers in holdings.values() for number in numbers]
-    looking.lock(session, found)
-    there = _units(session, found)
-    units = {key: [there[number] for number in numbers] for key, numbers in holdings.items()}
+    lines, keys = shelves.lines, shelves.keys
+    there = _units(session, shelves.all_holdings())
+    units = {key: [there[number] for number in numbers] for key, numbers in shelves.holdings.items()}
     wanted = [line.quantity for line in lines]
     parts: list[list[MovementLine]] = [[] for _ in lines]
     for serial in _named_once(serials):
@@ -173,7 +179,7 @@ def allocate(
             parts[place] += [_reserve(line, one, *part) for part in taken]
             wanted[place] -= sum(quantity for quantity, _ in taken)
         if wanted[place]:
-            raise _too_few(session, line, keys[place], wanted[place], location)
+            raise _too_few(session, line, keys[place], wanted[place], shelves.location)
     return [part for of_line in parts for part in of_line]
 
 

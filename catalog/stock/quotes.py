@@ -24,13 +24,13 @@ from triptych.catalog.errors import NotFound, Refused
 from triptych.catalog.stock.articles import Model, model_named, models
 from triptych.catalog.stock.costs import net_each, whole
 from triptych.catalog.stock.job_names import job_of
-from triptych.catalog.stock.ledger import record_movement
 from triptych.catalog.stock.locations import common_zone, known_name
+from triptych.catalog.stock.many_lines import record_all
 from triptych.catalog.stock.movement_lines import MovementLine, instant
 from triptych.catalog.stock.quote_drafts import QuoteDraft, draft, write
 from triptych.catalog.stock.quote_lines import Item
 from triptych.catalog.stock.quote_promises import held_by, kept_for, now_of
-from triptych.catalog.stock.quote_units import allocate, lock_quoted, settle, wanted_of
+from triptych.catalog.stock.quote_units import QuotedShelves, allocate, settle, shelves_of
 from triptych.catalog.stock.shortfalls import FinishThere, OtherFinish
 from triptych.catalog.stock.timing import HOLD, until_words
 
@@ -88,15 +88,14 @@ def accept(
     location = None if location is None else known_name(session, location)
     _, job = job_of(session, quote.job_id)
     end = instant(until) if until is not None else max(now + HOLD, quote.until)
-    lines = _lines(session, number)
-    given, own = _given_up(session, job, lines, location)
-    for release in given:
-        record_movement(session, replace(release, who=who))
+    shelves = shelves_of(session, _lines(session, number), location)
+    given, own = _given_up(session, job, shelves)
+    record_all(session, [replace(release, who=who) for release in given])
     if remarks is not None:
         remarks += _swallowed(session, number, job, given)
     kept = serials or [release.serial for release in given if release.serial]
-    parts = allocate(session, lines, location, kept, own)
-    numbers = [record_movement(session, replace(part, job=job, until=end, quote_id=number, who=who)) for part in parts]
+    parts = allocate(session, shelves, kept, own)
+    numbers = record_all(session, [replace(part, job=job, until=end, quote_id=number, who=who) for part in parts])
     _become(session, number, QuoteState.ACCEPTED)
     return numbers
 
@@ -106,13 +105,10 @@ def _lines(session: Session, number: int) -> list[QuoteLine]:
     return list(session.scalars(query))
 
 
-def _given_up(
-    session: Session, job: str, lines: Sequence[QuoteLine], location: str | None
-) -> tuple[list[MovementLine], list[int]]:
+def _given_up(session: Session, job: str, shelves: QuotedShelves) -> tuple[list[MovementLine], list[int]]:
     """Give the releases of what a job holds apart from any quote and is quoted now, and the holdings it is held at."""
-    there = lock_quoted(session, lines, location)
-    wanted = wanted_of(session, lines)
-    held = held_by(session, job, there)
+    wanted = shelves.wanted()
+    held = held_by(session, job, shelves.all_holdings())
     releases = []
     for one in held:
         part = min(one.rest, wanted[one.key])
@@ -125,6 +121,8 @@ def _given_up(
 
 def _swallowed(session: Session, number: int, job: str, given: Sequence[MovementLine]) -> list[str]:
     """Tell of what a job held that it is part of its quote now."""
+    if not given:
+        return []
     names = {one: model.name for one, model in models(session, [line.loudspeaker_id for line in given]).items()}
     return [
         f"reservation {line.reservation_id} of {job}, {line.quantity} × {names[line.loudspeaker_id]} at"
@@ -174,14 +172,14 @@ def sell(
     lines = _delivered(session, number, left, parts) if parts else left
     kept = kept_for(session, number)
     sales = settle(session, number, lines, kept, serials, all_of_it=not parts)
-    for release in filter(None, (sale.release() for sale in sales)):
-        record_movement(session, replace(release, quote_id=number, who=who))
-    numbers = []
+    releases = filter(None, (sale.release() for sale in sales))
+    record_all(session, [replace(release, quote_id=number, who=who) for release in releases])
+    going = []
     for sale in sales:
         amount = _net(sale.quoted)
         currency = None if amount is None else quote.currency
-        line = replace(sale.line(), quote_id=number, who=who, amount=amount, currency=currency)
-        numbers.append(record_movement(session, line))
+        going.append(replace(sale.line(), quote_id=number, who=who, amount=amount, currency=currency))
+    numbers = record_all(session, going)
     if sum(units for _, units in lines) == sum(units for _, units in left):
         _become(session, number, QuoteState.SOLD)
     return numbers
@@ -281,6 +279,6 @@ def lapse(session: Session, number: int, who: str | None = None) -> list[int]:
     if quote.state in (QuoteState.SOLD, QuoteState.LAPSED):
         raise Refused(f"quote {number} is {quote.state.value} already; nothing was written")
     ends = [one.end(MovementKind.RELEASE, one.rest, one.serial) for one in kept_for(session, number)]
-    numbers = [record_movement(session, replace(end, quote_id=number, who=who)) for end in ends]
+    numbers = record_all(session, [replace(end, quote_id=number, who=who) for end in ends])
     _become(session, number, QuoteState.LAPSED)
     return numbers

@@ -258,7 +258,7 @@ class Account:
     def _quantities(self, option: Option, here: int, kept: int) -> dict[str, float | None]:
         aim, place, loud = option.aim, option.place, option.levels
         boxes = option.boxes
-        axis_known = not (aim.axis_unknown[here] or aim.unknown[here])
+        axis_known = not (aim.axis_unknown[here] or aim.guessed[here])
         angles = {
             "elevation_deg": aim.elevation[here],
             "tilt_needed_deg": aim.tilt_needed[here],

@@ -19,7 +19,7 @@ from triptych.recommender.judge.criteria.sound import coverage_of, relations
 from triptych.recommender.judge.criteria.value import headroom, reach
 from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.judge.gates import drive as drive_gates
-from triptych.recommender.judge.gates import fit, speech, terms
+from triptych.recommender.judge.gates import fit, pointing, speech, terms
 from triptych.recommender.judge.ranking import log_utility
 from triptych.recommender.judge.verdicts import GateVerdicts, Verdict, worst
 from triptych.recommender.physics.kernel import Single
@@ -327,13 +327,13 @@ def _placed(
     amplifier, money, supply = (one.take(index) for one in anywhere)
     gates = (
         fit.envelope(boxes, place),
-        fit.tilt(boxes, stood),
+        pointing.tilt(boxes, stood),
         fit.port(boxes, place, stood),
         fit.sight(boxes, place, stood, scene.picture, base),
         fit.load(boxes, place),
         amplifier,
         drive_gates.level(boxes, scene.drive, loud.peaks),
-        fit.height(boxes, stood),
+        pointing.height(boxes, stood),
         money,
         supply,
         terms.hazard(boxes, place),

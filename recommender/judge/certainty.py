@@ -64,6 +64,7 @@ CAUSES: Final = (
     Cause("room gain", ("headroom",), shared=True),
     Cause("drive", ("headroom",), shared=True),
     Cause("axis", ("aim", "timbre")),
+    Cause("ear", ("aim", "coverage", "timbre"), shared=True, ends=("aim",)),
     Cause("mains' axis", ("aim", "timbre"), shared=True),
     Cause("mains' wall", ("timbre",), shared=True),
     Cause("outside", ("aim", "timbre", "coverage"), ends=("aim", "timbre", "coverage")),

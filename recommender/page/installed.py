@@ -114,7 +114,7 @@ def _checked(asked: Visit) -> tuple[AsBuiltRecord, Verification, list[str]]:
 def _trim(text: str) -> float:
     wanted = f"a number of dB from -{MOST_TRIM:.0f} to {MOST_TRIM:.0f}; empty is 0, as for the command"
     try:
-        found = float(number(text)) if text else 0.0
+        found = float(number(text, least=-MOST_TRIM, most=MOST_TRIM)) if text else 0.0
     except BadInput as problem:
         raise BadInput(f"the trim was at {text[:40]!r}: {problem}; {wanted}") from None
     if abs(found) > MOST_TRIM:

@@ -278,8 +278,10 @@ def _owned(found: RoomRecord, one: Supposed) -> str:
     if one.value is None:
         return ""
     section, _, rest = one.key.partition(".")
-    if section == "seat":
-        rest = f"{found.seats.index(found.primary) + 1}.{rest.rpartition('.')[2]}"
+    if SECTIONS[section].repeated:
+        name, _, key = rest.rpartition(".")
+        named = [part.name for part in SECTIONS[section].records(found)]
+        rest = f"{named.index(name) + 1}.{key}"
     return f"{section}.{rest}={one.value}"
 
 

@@ -252,6 +252,12 @@ class PlaceFigures:
         """Whether this is a shelf that may have a back, as nobody said."""
         return self.kind == "open_shelf" and self.back == "unknown"
 
+    @property
+    def unplaced(self) -> bool:
+        """Whether nobody said how far it is from the wall, which is what is behind a box here."""
+        furniture = self.kind in ("cavity", "open_shelf", "top", "stand")
+        return furniture and self.back != "closed" and bool(np.isnan(self.front))
+
 
 @dataclass(frozen=True, slots=True)
 class Picture:

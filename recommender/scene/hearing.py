@@ -44,7 +44,7 @@ Plane = NDArray[np.uint16]
 """One plane of stored profiles."""
 
 LEVEL_ENOUGH: Final = 0.5
-"""A vertical angle below this changes nothing that could be heard [deg]; see `gates.fit.TILT_ENOUGH`."""
+"""A vertical angle below this changes nothing that could be heard [deg]; see `gates.pointing.TILT_ENOUGH`."""
 
 WIDEST: Final = 72.0
 """The largest angle a profile holds [deg]; a seat further aside is judged as if it were there."""

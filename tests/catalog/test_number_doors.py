@@ -139,6 +139,7 @@ WIDTHS = st.builds(
 )
 
 
+@pytest.mark.slow
 @settings(deadline=None)
 @given(WIDTHS | st.sampled_from(MESSY))
 @example("1 290")
@@ -172,6 +173,7 @@ PRICES = st.builds(
 )
 
 
+@pytest.mark.slow
 @settings(deadline=None)
 @given(PRICES)
 @example("1.200")

@@ -16,7 +16,7 @@ from triptych.catalog.database.engine import writing
 from triptych.catalog.database.models import Grade, Movement, MovementKind, SupplierPrice
 from triptych.catalog.errors import BadInput, CatalogError, Refused
 from triptych.catalog.stock import operations, quotes
-from triptych.catalog.stock.costs import NEW, Sort, cost_of, layers
+from triptych.catalog.stock.costs import NEW, Sort, costs_of, layers
 from triptych.catalog.stock.proof import check
 from triptych.catalog.stock.quote_reading import offers
 from triptych.catalog.stock.quotes import Item
@@ -194,12 +194,12 @@ def test_the_cost_of_a_quote_is_that_of_its_units(engine: sa.Engine) -> None:
         apart = offers(session, _quote(session, Item(CENTRE.name, 1), Item(CENTRE.name, 1)))[0]
         assert [float(line.cost_each or 0) for line in apart.lines] == [400, 600]
         # of three the third hasn't come, and nobody says what it will cost
-        assert cost_of(session, shop.centre, 3, "EUR", TODAY) is None
-        assert cost_of(session, shop.centre, 1, "GBP", TODAY) is None
+        assert costs_of(session, [shop.centre], TODAY).each(shop.centre, 3, "EUR") is None
+        assert costs_of(session, [shop.centre], TODAY).each(shop.centre, 1, "GBP") is None
         save_supplier(session, "Harbour")
         listed = {"supplier_id": supplier_named(session, "Harbour"), "loudspeaker_id": shop.centre, "cost": 80000}
         session.execute(sa.insert(SupplierPrice).values(**listed, currency="EUR", valid_from=TODAY))
-        assert cost_of(session, shop.centre, 3, "EUR", TODAY) == 60000
+        assert costs_of(session, [shop.centre], TODAY).each(shop.centre, 3, "EUR") == 60000
 
 
 def _costs(session: Session, shop: Shop, sort: Sort = NEW) -> list[int | None]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
@@ -11,10 +12,8 @@ import pytest
 import sqlalchemy as sa
 
 from tests.catalog.stock_shop import CENTRE, open_shop
-from triptych.catalog.database.attempts import ATTEMPTS
 from triptych.catalog.database.engine import open_engine, reading, writing
 from triptych.catalog.database.models import SupplierPrice
-from triptych.catalog.errors import Overtaken
 from triptych.catalog.stock import counts, desk, price_lists
 from triptych.catalog.stock.counts import import_counts
 from triptych.catalog.stock.desk import Request
@@ -79,11 +78,6 @@ def test_a_price_that_changed_meanwhile_is_noticed(
     # worked out anew: what is told is what it was when it was written
     assert take_prices(engine, file, 310).changes[0].before == "cost 301.00 EUR"
     assert times == [2]
-    while_read(monkeypatch, price_lists, [change] * (ATTEMPTS + 1))
-    with pytest.raises(Overtaken, match="nothing was written, try again"):
-        take_prices(engine, file, 500)
-    with reading(engine) as session:
-        assert session.scalars(sa.select(SupplierPrice.cost)).all() == [31000 + 100 * ATTEMPTS]
 
 
 def count(engine: sa.Engine, file: Path, text: str) -> Listed:
@@ -97,12 +91,27 @@ def test_a_unit_that_moved_meanwhile_is_noticed(engine: sa.Engine, file: Path, m
     changes = count(engine, file, f"{CENTRE.name},9,shop\n{CENTRE.name},2,store\n").changes
     assert [(change.before, change.after) for change in changes] == [("8", "9"), ("0", "2")]
     assert times == [2]
-    while_read(monkeypatch, counts, [sale] * (ATTEMPTS + 1))
-    with pytest.raises(Overtaken, match="moved the same units"):
-        count(engine, file, f"{CENTRE.name},20,shop\n")
-    assert desk.count(engine, Request(CENTRE.name, "shop", 9 - ATTEMPTS)).done.lines == ()
     with reading(engine) as session:
         assert all(finding.holds for finding in check(session))
+
+
+def test_who_was_overtaken_once_lets_the_others_wait(
+    engine: sa.Engine, file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sale: Meanwhile = lambda: desk.sell(engine, Request(CENTRE.name, "shop"))  # noqa: E731
+    waiting = threading.Thread(target=sale)
+
+    def come_late() -> None:
+        waiting.start()
+        waiting.join(0.3)
+        assert waiting.is_alive()
+
+    times = while_read(monkeypatch, counts, [sale, come_late])
+    changes = count(engine, file, f"{CENTRE.name},20,shop\n{CENTRE.name},1,new room\n").changes
+    waiting.join()
+    assert [(change.before, change.after) for change in changes] == [("8", "20"), ("0", "1")]
+    assert times == [2]
+    assert desk.count(engine, Request(CENTRE.name, "shop", 19)).done.lines == ()
 
 
 def test_a_location_that_somebody_made_meanwhile_is_used(

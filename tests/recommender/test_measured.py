@@ -222,6 +222,7 @@ def covered(seats: Seats = ROOM, **known: Any) -> CriterionValues:
     return sound.coverage_of(heard(voices(**known), seats), seats)
 
 
+@pytest.mark.whole
 @given(
     known=st.sets(st.sampled_from(sorted(UNKNOWN))),
     width=st.floats(0.40, 0.75),

@@ -147,18 +147,23 @@ def _roles(choice: Choice) -> tuple[str, ...]:
 
 
 def as_budget(ground: Ground, chosen: Chosen, picks: Sequence[Pick], pieces: Sequence[OutfitPiece]) -> Budget:
-    """A system as the lines of a budget, with what rules on what fits take, beside the lines that stand."""
+    """A system as the lines of a budget, with what rules on what fits take, beside the lines that stand.
+
+    All are fixed: what was chosen costs what it costs, and the search has weighed already what moving money would mend.
+    """
     fixed, runs = ground.wanted.fixed, ground.wanted.runs
     rows = {one.role: chosen[0].row(chosen[1], one.role) for one in picks}
     lines = [
-        BudgetLine(one.role, one.cost, one.pieces, one.speaker, run=runs.get(one.role),
+        BudgetLine(one.role, one.cost, one.pieces, one.speaker, fixed=True, run=runs.get(one.role),
                    asks=None if row is None else asks_of_row(ground.catalogue, row))
         for one in picks if not one.fixed for row in (rows[one.role],)
     ]  # fmt: skip
     lines += [
-        BudgetLine(one.role, one.cost, one.quantity, one.item, serves=one.serves, gives=one.gives) for one in pieces
+        BudgetLine(one.role, one.cost, one.quantity, one.item, fixed=True, serves=one.serves, gives=one.gives)
+        for one in pieces
     ]
-    return Budget(fixed.currency, fixed.limit, fixed.tax_included, (*lines, *fixed.lines))
+    lines += [replace(line, fixed=True) for line in fixed.lines]
+    return Budget(fixed.currency, fixed.limit, fixed.tax_included, tuple(lines))
 
 
 def exchanges(before: Mapping[str, str], after: Mapping[str, str]) -> list[Exchange]:

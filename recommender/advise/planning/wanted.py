@@ -20,7 +20,7 @@ from triptych.recommender.money.budget.budget_lines import (
     read_role,
 )
 from triptych.recommender.money.budget.errors import BadBudget
-from triptych.recommender.money.budget.figures import amount, minor, number, run_of_cable, within
+from triptych.recommender.money.budget.figures import amount, minor, number, run_of_cable
 from triptych.recommender.money.budget.toml_records import Read, Table, as_it_is
 from triptych.recommender.money.planner.linear_rules import SHOULD_COSTS
 
@@ -127,9 +127,7 @@ def _weights(value: object, where: str) -> Mapping[str, float]:
 
 
 def _points(value: object, where: str) -> float:
-    points = number(value, where)
-    within(points, Decimal(0), MOST_POINTS, where)
-    return float(points)
+    return float(number(value, where, Decimal(0), MOST_POINTS))
 
 
 def _runs(value: object, where: str) -> Mapping[str, float]:

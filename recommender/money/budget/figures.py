@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from typing import Final, TypeVar
@@ -33,14 +33,22 @@ def _text(value: object, where: str) -> str:
     return numbers.typed(value)
 
 
-def number(value: object, where: str) -> Decimal:
-    """A number without a unit.
+def number(
+    value: object,
+    where: str,
+    least: Decimal = Decimal("-Infinity"),
+    most: Decimal = Decimal("Infinity"),
+    examples: Sequence[str] = numbers.EXAMPLE_NUMBERS,
+) -> Decimal:
+    """A number without a unit, refused out of its bounds.
 
     >>> number("1 100,50", "line 1")
     Decimal('1100.50')
     """
     text = _text(value, where)
-    return _at(where, lambda: numbers.number(text))
+    found = _at(where, lambda: numbers.number(text, least=float(least), most=float(most), examples=examples))
+    within(found, least, most, where)
+    return found
 
 
 def amount(value: object, where: str, likely: str | None = None) -> tuple[Decimal, str | None]:
@@ -70,9 +78,7 @@ def within(value: Decimal | Fraction, least: Decimal, most: Decimal, where: str)
 
 def rate_of_exchange(value: object, where: str) -> Fraction:
     """What one unit of a currency is in another."""
-    rate = number(value, where)
-    within(rate, LEAST_RATE, MOST_RATE, where)
-    return Fraction(rate)
+    return Fraction(number(value, where, LEAST_RATE, MOST_RATE))
 
 
 def whole(value: object, where: str, least: int = 1) -> int:

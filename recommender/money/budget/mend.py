@@ -27,6 +27,7 @@ from triptych.recommender.money.budget.mend_programmes import (
     effort_of,
     keeps,
     least_limit,
+    movable,
     smallest_effort,
 )
 from triptych.recommender.money.budget.rules import DEFAULT, Duty, Form, Rule, RuleSet
@@ -162,6 +163,8 @@ class Mending:
             absent_roles = absent(self.budget, self.rule_set, Duty.MUST)
             missing = f"; there is no line for {', '.join(absent_roles)}" if absent_roles else ""
             return self._nothing(f"what is judged of the rules holds within the limit{missing}")
+        if sound and not any(movable(self.budget)):
+            return self._told(self.amounts, 0, held)
         found = self._best(base, held, [rule for rule in shoulds if rule not in held])
         if found is None:
             return _limit_that_would_do(self.budget, base)

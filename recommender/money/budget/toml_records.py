@@ -95,8 +95,9 @@ def factor(value: object, where: str) -> Decimal:
     """
     text = value.strip().removesuffix("×").rstrip() if isinstance(value, str) else value
     if isinstance(text, str) and text.endswith("%"):
-        return number(text.removesuffix("%").rstrip(), where) / 100
-    return number(text, where)
+        return number(text.removesuffix("%").rstrip(), where, examples=("15", "0.5")) / 100
+    # right for a share, for a ratio and for a sum
+    return number(text, where, examples=("0.5",))
 
 
 def as_it_is(value: object, _: str) -> object:

@@ -105,3 +105,20 @@ def test_a_correction_revives_what_hung_on_it() -> None:
     [record] = read_datasheet(text, {"impedance_nominal": "4"}).records
     assert record.values["impedance_nominal"] == 4.0
     assert record.values["sensitivity"] == pytest.approx(91.01)
+
+
+def test_a_pages_own_head_is_no_head_of_the_table_below_it() -> None:
+    page = "Reed Series Loudspeakers      Specification   V1.2\n\n"
+    again = f"\n                     Page 1 of 2\n{page}Model name            Reed 2        Reed 4         Reed C\n"
+    sheet = read_datasheet(f"{page}{COLUMNS}{again}Crossover freq.       2.8kHz        2.5kHz         2.9kHz\n")
+    assert [record.values["model"] for record in sheet.records] == ["Reed 2", "Reed 4", "Reed C"]
+    assert [record.values["crossover"] for record in sheet.records] == [(2800,), (2500,), (2900,)]
+
+
+def test_merged_columns_with_ranges_units_behind_and_runs_alike_are_told_apart() -> None:
+    sheet = read_datasheet(
+        f"{MERGED}Tweeter Silk dome 25 mm Silk dome 26 mm Silk dome 27 mm\n"
+        "Frequency range (-6 dB) 55 Hz - 22 kHz 38 Hz - 22 kHz 72 Hz - 22 kHz\nPrice 480 €/pair 690 €/ea 390 €/ea\n"
+    )
+    told = [(r.values["tweeter_size"], r.values["low_limit"], int(r.values["price"])) for r in sheet.records]
+    assert told == [(0.025, 55, 480), (0.026, 38, 690), (0.027, 72, 390)]

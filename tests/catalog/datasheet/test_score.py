@@ -32,7 +32,7 @@ def test_the_open_sheets_are_read_as_well_as_is_wanted(folder: str) -> None:
 
 
 @pytest.mark.examples
-@pytest.mark.parametrize("folder", ["kept", "kept2", "fresh2/aside"])
+@pytest.mark.parametrize("folder", ["kept", "kept2", "fresh2/aside", "several"])
 def test_the_sheets_that_were_aside_once_are_read_no_worse_than_since_they_were_opened(folder: str) -> None:
     scores = [score(sheet) for sheet in sheets(folder)]
     assert len(wrong(scores, "silently wrong")) <= (folder == "kept")  # a price of the past beside a list price
@@ -40,6 +40,7 @@ def test_the_sheets_that_were_aside_once_are_read_no_worse_than_since_they_were_
     assert read(scores) > 0.85
 
 
+@pytest.mark.slow
 def test_the_single_lines_are_read_as_a_practitioner_reads_them() -> None:
     scores = [score(line) for line in lines()]
     assert wrong(scores, "silently wrong") == []

@@ -20,6 +20,8 @@ from triptych.catalog.records import Role
 from triptych.recommender.advise.advice import Standing
 from triptych.recommender.advise.match import Question, ask, explain
 
+pytestmark = pytest.mark.whole
+
 C = 343.2
 Inputs = Mapping[str, float]
 SEED = Path(str(files("triptych.seed_data")))

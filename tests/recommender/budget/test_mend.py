@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 import tomllib
 from dataclasses import replace
 from decimal import Decimal
@@ -199,3 +201,18 @@ def test_the_limit_that_would_do_does_and_no_smaller_one(budget: Budget, rules: 
     assert answer.limit is not None
     assert mend(replace(fixed, limit=answer.limit), rules).outcome in (MendOutcome.MENDED, MendOutcome.NOTHING_TO_MEND)
     assert mend(replace(fixed, limit=answer.limit - 1), rules).outcome is MendOutcome.ANOTHER_LIMIT
+
+
+@pytest.mark.processes
+def test_where_nothing_may_move_no_solver_is_asked() -> None:
+    """A plan's lines cost what they cost: a should that is broken there is told, at the price of no library."""
+    code = (
+        "import sys; from triptych.recommender.money.budget.budget_lines import Budget, BudgetLine; "
+        "from triptych.recommender.money.budget.mend import mend; "
+        "lines = (BudgetLine('mains', 9000, 2, fixed=True), BudgetLine('centre', 100, fixed=True), "
+        "BudgetLine('sub', 2500, fixed=True)); "
+        "found = mend(Budget('EUR', 20000, True, lines)); "
+        "print(found.outcome.value, *found.stays, found.changes, 'scipy' in sys.modules)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert (done.stdout, done.stderr) == ("nothing_to_mend centre_at_least_one_main () False\n", "")

@@ -22,6 +22,8 @@ from triptych.recommender.physics.spherical import power_at
 from triptych.recommender.scene.arrays import Seats, Stands
 from triptych.recommender.scene.hearing import decibels_of, mains_points
 
+pytestmark = pytest.mark.whole
+
 CONE_RADIUS = {101.6: 0.04146, 127.0: 0.05046, 165.1: 0.06580, 203.2: 0.08273}
 """Effective radius by nominal size [mm, m]: areas of 54, 80, 136 and 215 cm², typical of data sheets."""
 

@@ -14,6 +14,7 @@ from tests.recommender.advise.planning.shops import ACCESSORIES, BASS, CENTRE, T
 from triptych.catalog.database.engine import open_catalogue, reading
 from triptych.recommender.advise.match import Question, match
 from triptych.recommender.advise.planning.plan_answer import PlanAnswer
+from triptych.recommender.money.budget.mend import mend
 from triptych.recommender.money.budget.rules import DEFAULT, Duty
 
 pytestmark = pytest.mark.plan
@@ -140,6 +141,16 @@ def test_a_cheaper_system_that_nobody_could_tell_from_the_best_is_told_beside_it
     worse = ask(own, limit=6000, place=shops.room(), head="indifference = 50\n").cheaper
     assert worse is not None
     assert worse.costs_more == -69_000
+
+
+def test_what_was_chosen_is_told_no_other_price(own: Engine) -> None:
+    """A should that the best system breaks is told, and no sum to put into a box that costs what it costs."""
+    shops.stock_shop(own, record(TOWER, price="2600"), record(CENTRE, price="500"), record(WALL), record(BASS))
+    best = ask(own, limit=6000, place=shops.room()).systems[0]
+    assert "centre_at_least_one_main" in best.shoulds
+    mended = mend(best.check.budget, best.check.rule_set)
+    assert mended.changes == ()
+    assert set(best.shoulds) == set(mended.stays)
 
 
 def test_what_less_money_would_lose_is_the_plan_for_that_limit(own: Engine) -> None:

@@ -1,0 +1,75 @@
+"""Lines beside several loudspeakers that name none: what only can be of all, such as 'Nominal impedance 8 ohms'."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import Final
+
+from triptych.catalog.datasheet.amounts import amounts
+from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.owner import HOLDS, stretches
+from triptych.catalog.datasheet.parts import Piece, SheetPart
+from triptych.catalog.datasheet.said_of import is_warning
+from triptych.catalog.datasheet.sheet_words import ACCESSORY, OTHER_GOODS, topics_in
+from triptych.catalog.datasheet.text_cells import Line, label
+from triptych.catalog.quantities import Kind
+
+OF_ALL: Final = "of all loudspeakers here, as its line names none"
+"""The flag of a figure that stands beside several loudspeakers."""
+_CONDITION_ONLY: Final = frozenset(("response", "low", "sensitivity"))
+"""Matters of which a line for all tells only how they were measured: the figures are each one's own."""
+_OF_A_RANGE: Final = _CONDITION_ONLY | frozenset(
+    ("impedance", "tweeter", "midrange", "woofer", "amplifier", "enclosure", "bung", "slope", "crossover")
+)
+"""What a maker says once for a whole range; sizes and weights are each one's own."""
+_OTHERS: Final = re.compile(r"\b(?:sub-?woofer|soundbar|receiver|turntable|headphone)", re.IGNORECASE)
+_LEAST_LEVEL: Final = 60
+"""A smaller level is a drop or a tolerance; common practice, no source. [dB]."""
+
+
+def give_unowned(parts: Sequence[SheetPart], line: Line) -> bool:
+    """Give what a line that names nobody says under a label to all, where no loudspeaker has it of its own."""
+    if is_warning(line.text) or OTHER_GOODS.match(folded(line.text)) or _OTHERS.search(line.text):
+        return False
+    found: list[Piece] = []
+    own: set[str] | None = None
+    for one in stretches(line.text):
+        said = folded(line.text[one.start : one.end])
+        if one.topic not in _OF_A_RANGE or one.topic not in topics_in(said) or ACCESSORY.search(said):
+            continue
+        own = _topics(parts) if own is None else own
+        figures = _figures(one.topic, said)
+        if figures > 1 or (figures and (one.topic in own or one.topic in _CONDITION_ONLY)):
+            # several figures may be one for each
+            continue
+        if one.topic in ("enclosure", "bung") and one.topic in own:
+            continue
+        whole = line.text[one.start : one.end].rstrip(" ,;.")
+        cell = line.whole
+        found.append(Piece(type(cell)(whole, line.start + one.start, one.start), shared=True, unowned=True))
+    for part in parts:
+        part.pieces += found
+    return bool(found)
+
+
+def _figures(topic: str, said: str) -> int:
+    """How many figures of what their label is about words give, but for conditions, brackets and the ends of ranges."""
+    kinds: set[Kind] = HOLDS.get(topic, set())
+    bare = re.sub(r"\([^()]*\)|(?<=\d)(?: ?[a-z]{1,3})? ?(?:-|to|bis|a|tot) ?(?=\d)", " ", said)
+    return sum(
+        amount.kind in kinds
+        and amount.unit is not None
+        and (amount.kind is not Kind.LEVEL or amount.bare >= _LEAST_LEVEL)
+        for amount in amounts(bare)
+    )
+
+
+def _topics(parts: Sequence[SheetPart]) -> set[str]:
+    """What the loudspeakers say of themselves."""
+    found: set[str] = set()
+    for part in parts:
+        for piece in part.pieces:
+            found |= {told for cell in piece.heads if (told := label(cell))}
+            found |= {one.topic for one in stretches(piece.body.text) if one.topic}
+    return found
