@@ -8,7 +8,8 @@ from typing import Final
 
 import numpy as np
 
-from triptych.recommender.advise.evaluate import Centres, Placed, Scene, evaluate, slices, together
+from triptych.recommender.advise.evaluate import Centres, Placed, Scene, slices, together
+from triptych.recommender.advise.everybody import evaluate
 from triptych.recommender.judge.criteria.definitions import AIM, BALANCE, CRITERIA, TIMBRE
 from triptych.recommender.judge.criteria.placing import aim_left, aim_of
 from triptych.recommender.judge.criteria.sound import timbre_difference, timbre_of

@@ -143,10 +143,11 @@ class Centres(Arrays):
     logs: FloatArray
     dead: BoolArray
 
-
-def evaluate(scene: Scene, keep_failed: bool = False) -> list[tuple[Placed, Centres]]:
-    """Every place and pose with its gates, and what isn't ruled out there (or everything) as it is heard."""
-    return heard(scene, placings(scene, keep_failed))
+    @classmethod
+    def joined(cls, parts: Sequence[Centres]) -> Centres:
+        """Those of several parts in one place, one part after the other."""
+        own = tuple(joined(values) for values in zip(*(part.own for part in parts), strict=True))
+        return replace(joined(parts), own=own)
 
 
 def placings(scene: Scene, keep_failed: bool = False, only: Collection[str] | None = None) -> list[Placed]:
@@ -175,8 +176,13 @@ class Voiced:
 
 def voiced(scene: Scene, placed: Sequence[Placed]) -> Voiced:
     """The voices of all that are `kept` somewhere."""
-    left = np.unique(np.concatenate([np.zeros(0, dtype=np.intp), *(one.index[one.kept] for one in placed)]))
+    left = kept_somewhere(placed)
     return Voiced(left, scene.voices_of(left))
+
+
+def kept_somewhere(placed: Sequence[Placed]) -> IndexArray:
+    """The candidates that are `kept` somewhere."""
+    return np.unique(np.concatenate([np.zeros(0, dtype=np.intp), *(one.index[one.kept] for one in placed)]))
 
 
 HEARD_TOGETHER: Final = 2_000

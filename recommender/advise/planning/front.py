@@ -11,7 +11,8 @@ import numpy as np
 
 from triptych.catalog.money import minor_digits
 from triptych.recommender.advise.beside import AllPairs
-from triptych.recommender.advise.evaluate import Centres, Placed, Scene, heard, placings
+from triptych.recommender.advise.evaluate import Centres, Placed, Scene, placings
+from triptych.recommender.advise.everybody import everybody_heard
 from triptych.recommender.advise.planning.ground import Ground, Judged
 from triptych.recommender.advise.planning.offers import LeftOut, RoleOffer, beside_itself_only, told
 from triptych.recommender.advise.planning.worth import AROUND, NO_ROOM_ANGLE, coverage_at
@@ -77,7 +78,7 @@ def front(ground: Ground, mains: Judged | None) -> FrontStage:
     scene = _scene(ground, ground.setting, offered, beside)
     in_time, late = _in_time(ground, offered, placings(scene, keep_failed=offered.fixed))
     left_out += late
-    found = heard(scene, in_time)
+    found = everybody_heard(scene, in_time)
     placed = [one for one, _ in found]
     places, dead = _standing(found, offered)
     stage = replace(stage, dead=dead)

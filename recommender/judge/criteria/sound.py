@@ -318,8 +318,8 @@ def _compared(centres: Sound, mains: Sound, whole: BoolArray) -> IndexArray:
 
 
 MODEL_DOUBT: Final = 1.4
-"""By this factor coverage may be off either way however much is stated [1]: see `scene.hearing.MODEL_SHIFT`. Our own
-figure."""
+"""By this factor coverage may be off either way however much is stated [1]: see `scene.model_doubt.MODEL_SHIFT`. Our
+own figure."""
 
 _AT_WORST: Final = "worst regular seat, smoothed as the ear hears: {spread:.1f} dB rms, deepest dip {dip:.1f} dB"
 
