@@ -1,4 +1,4 @@
-"""Reads `trade_cases.toml`, `fresh_cases.toml` and `clients_cases.toml`: clients' cases with what a practitioner answers."""
+"""Reads three files of cases, `*_cases.toml`: what clients ask, with what a practitioner answers."""
 
 from __future__ import annotations
 
