@@ -107,6 +107,8 @@ def _begin_sqlite(connection: sa.Connection) -> None:
     # A write begun as a read fails at once with "database is locked" when another writer was faster.
     write = connection.get_execution_options().get("write", False)
     if write:
+        # who read and rolled back may have given a connection back as it was for reading
+        connection.connection.driver_connection.execute("PRAGMA query_only = OFF")
         connection.info[_SIGNS] = sign_all(
             connection.connection.driver_connection, there=connection.info.get(_SIGNS, False)
         )
