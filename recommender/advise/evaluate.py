@@ -128,7 +128,8 @@ class Centres(Arrays):
     """K centres where they stand, with all that no mains change; `index` are theirs among the candidates.
 
     `own` are the criteria that no mains change, `logs` their part of the logarithm of a score. `aim` and `levels` are
-    None where no room is given; trim and aim then are not judged. `dead` says which take the speech of a regular seat.
+    None where no room is given; trim and aim then are not judged. `dead` says which take the speech of a regular seat,
+    `open_tax` what part of a price may come on top of it.
     """
 
     place: str
@@ -136,6 +137,7 @@ class Centres(Arrays):
     index: IndexArray
     price: FloatArray
     currency: IndexArray
+    open_tax: FloatArray
     sound: Sound
     aim: Aim | None
     levels: Levels | None
@@ -389,6 +391,7 @@ def _heard_there(
         index=stood.index,
         price=terms.comparable_price(boxes, scene.purse),
         currency=boxes.currency.astype(np.intp),
+        open_tax=terms.open_tax(boxes, scene.purse),
         sound=replace(free.heard.sound, room=images.around(free.heard.sound.room)),
         aim=stood.aim,
         levels=stood.levels,

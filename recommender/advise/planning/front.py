@@ -105,7 +105,16 @@ def _mains(ground: Ground, judged: Judged | None) -> Mains:
     if ground.setting is not None:
         return ground.setting.mains(boxes, voices, boxes.price, boxes.currency, surround)
     unknown = np.full(len(boxes), np.nan)
-    stands = Stands(np.nan, np.nan, unknown, unknown, np.zeros(len(boxes), dtype=np.bool_), unknown, wall_stated=False)
+    stands = Stands(
+        np.nan,
+        np.nan,
+        unknown,
+        unknown,
+        np.zeros(len(boxes), dtype=np.bool_),
+        unknown,
+        np.zeros(len(boxes)),
+        wall_stated=False,
+    )
     beside = np.full(len(boxes), surround)
     return Mains(stands, window_sound(voices), unknown, unknown, unknown, boxes.price, boxes.currency, beside)
 
@@ -173,6 +182,7 @@ def _anywhere(ground: Ground, offered: RoleOffer, voices: Voices) -> Centres:
         index=np.arange(len(offered)),
         price=boxes.price,
         currency=boxes.currency.astype(np.intp),
+        open_tax=np.zeros(len(offered)),
         sound=window_sound(voices),
         aim=None,
         levels=None,
