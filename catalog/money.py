@@ -10,7 +10,8 @@ from functools import cache
 from typing import Final, NamedTuple
 
 from triptych.catalog.errors import BadInput, UnreadableQuantity
-from triptych.catalog.numbers import plain, quoted, refuse_strange, two_ways, typed, unreadable
+from triptych.catalog.number_texts import plain, quoted, two_ways, typed
+from triptych.catalog.numbers import refuse_strange, unreadable
 from triptych.catalog.numerals import NUMERAL, Mark, clean, numeral
 
 MOST_MONEY: Final = Decimal(10) ** 12

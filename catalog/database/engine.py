@@ -41,6 +41,9 @@ if TYPE_CHECKING:
 CONNECT_TIMEOUT: Final = 10
 """How long to wait for a server. [s]."""
 
+WRITING_PATIENCE: Final = BUSY_TIMEOUT
+"""How long who writes on a server may do nothing before it is ended, and others go on: as long as in a file. [ms]."""
+
 _upgrading = threading.Lock()
 """Alembic keeps what it works on in one place a process."""
 
@@ -71,6 +74,8 @@ def open_engine(url: str) -> sa.Engine:
     if engine.dialect.name == "sqlite":
         event.listen(engine, "connect", _prepare_closed if closed or _asks_to_read(found) else _prepare_sqlite)
         event.listen(engine, "begin", _begin_sqlite)
+    else:
+        event.listen(engine, "begin", _begin_on_server)
     return engine
 
 
@@ -111,6 +116,12 @@ def _begin_sqlite(connection: sa.Connection) -> None:
             raise sa.exc.OperationalError(BEGIN_WRITE, None, problem) from problem
     else:
         connection.exec_driver_sql("BEGIN")
+
+
+def _begin_on_server(connection: sa.Connection) -> None:
+    # who writes and is then suspended keeps others from what it wrote: the server ends that after a while
+    if connection.get_execution_options().get("write", False):
+        connection.exec_driver_sql(f"SET LOCAL idle_in_transaction_session_timeout = {WRITING_PATIENCE}")
 
 
 _SIGNS: Final = "signs"

@@ -22,7 +22,10 @@ _KINDS: Final = (
     ("level", re.compile(r"\d\s*dB\b(?!\))", re.IGNORECASE)),
     ("load", re.compile(r"\d\s*(?:ohms?\b|Ω)", re.IGNORECASE)),
     ("band", re.compile(r"\d\s*k?(?:Hz)?\s*[-–]\s*\d+(?:[.,]\d+)?\s*k", re.IGNORECASE)),
-    ("price", re.compile(r"[€£$¥]\s*\d|\d\s*(?:€|£|\$|zł|eur)", re.IGNORECASE)),
+    (
+        "price",
+        re.compile(r"(?:[€£$¥]|\b(?:usd|eur|gbp|chf|pln))\s*\d|\d\s*(?:€|£|\$|zł|eur|usd|gbp|chf|pln)", re.IGNORECASE),
+    ),
 )
 _NAME_END: Final = re.compile(r"\s*(?:[,:;|·(→\t]|->|\s[–—-]\s)\s*|\s{2,}")
 _NUMBERED: Final = re.compile(r"^\s*(?:\d{1,2}[.)]\s+|[•*►▪▸●–-]\s+|\d{1,5}[a-z]?\s{2,})")

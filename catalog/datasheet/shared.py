@@ -186,6 +186,10 @@ def _named_order(parts: Sequence[SheetPart], sentence: str) -> list[SheetPart]:
     return sorted(parts, key=lambda part: places[id(part)]) if len(places) == len(parts) else list(parts)
 
 
+_LISTED: Final = r"(?:/|, |,? (?:and|und|et|y|e|en|i|&) )"
+"""Between names that one value is of."""
+
+
 def _by_name(parts: Sequence[SheetPart], line: Line) -> Iterator[tuple[SheetPart, Piece]]:
     """What a line says of each by its name: 'Sizes H x W x D: B6 14.2x8.3x10.6; C525 7.1x18.4x9.8'."""
     known = {word: part for part in parts if part.name for word in _short(part.name.text, parts)}
@@ -194,12 +198,14 @@ def _by_name(parts: Sequence[SheetPart], line: Line) -> Iterator[tuple[SheetPart
     word = "|".join(map(re.escape, sorted(known, key=len, reverse=True)))
     head, mark, _ = line.text.partition(":")
     lead = (Cell(head.strip(), line.start, 0),) if mark and label(Cell(head.strip(), 0, 0)) else ()
-    pattern = rf"(?<![\w/])(?P<who>(?:{word})(?:/(?:{word}))*):? (?P<what>\S.*?)(?=[;,.] |\.?$|[;,] (?:{word})\b)"
+    pattern = (
+        rf"(?<![\w/])(?P<who>(?:{word})(?:{_LISTED}(?:{word}))*):? (?P<what>\S.*?)(?=[;,.] |\.?$|[;,] (?:{word})\b)"
+    )
     for match in re.finditer(pattern, line.text):
         if not lead and not re.search(r"\d", match["what"]):
             continue
         cell = Cell(match["what"], line.start + match.start("what"), match.start("what"))
-        for who in match["who"].split("/"):
+        for who in re.split(_LISTED, match["who"]):
             yield known[who], Piece(cell, lead)
 
 

@@ -12,6 +12,7 @@ from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.merged_tables import CORNER, by_rhythm, by_strokes, told_apart
 from triptych.catalog.datasheet.parts import Piece, SheetPart, joined
 from triptych.catalog.datasheet.row_tables import by_rows
+from triptych.catalog.datasheet.sections import is_shared
 from triptych.catalog.datasheet.text_cells import Cell, Line, is_name, label
 
 _LONGEST_BREAK: Final = 3
@@ -217,7 +218,9 @@ def _aligned(
     parts: Sequence[SheetPart], heads: Sequence[Cell], values: Sequence[Cell], line: Line
 ) -> Iterator[tuple[SheetPart, Cell]]:
     """The values of a row with the column that each stands in; one value under several columns is nobody's."""
-    if len(values) == len(parts):
+    if len(values) == 1 and is_shared(values[0].text):
+        yield from ((part, values[0]) for part in parts)
+    elif len(values) == len(parts):
         yield from ((part, value) for part, value in zip(parts, values, strict=True) if value.text)
     elif not line.ruled and values and (apart := told_apart(line, values[0].start, len(parts))):
         yield from zip(parts, apart, strict=True)

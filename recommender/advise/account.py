@@ -33,7 +33,7 @@ from triptych.recommender.advise.voices import VoiceBook
 from triptych.recommender.judge.criteria.definitions import REACH, TIMBRE
 from triptych.recommender.judge.criteria.placing import SURFACES, bay_resonance
 from triptych.recommender.judge.criteria.value import crossover_advised
-from triptych.recommender.judge.ranking import utility
+from triptych.recommender.judge.criterion import utility
 from triptych.recommender.judge.verdicts import VERDICT_WORDS, GateVerdicts, Verdict
 from triptych.recommender.physics import coverage, description, loudspeaker, reflection
 from triptych.recommender.physics.direction import plane_angles
@@ -258,7 +258,7 @@ class Account:
     def _quantities(self, option: Option, here: int, kept: int) -> dict[str, float | None]:
         aim, place, loud = option.aim, option.place, option.levels
         boxes = option.boxes
-        axis_known = not (aim.axis_unknown[here] or aim.unknown[here])
+        axis_known = not (aim.axis_unknown[here] or aim.guessed[here])
         angles = {
             "elevation_deg": aim.elevation[here],
             "tilt_needed_deg": aim.tilt_needed[here],

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from itertools import combinations
 from typing import Final
 
+from triptych.recommender.scene.aiming import EARS
 from triptych.recommender.scene.arrays import Drive, PlaceFigures, Seats
 
 DEFER: Final = (
@@ -34,9 +35,7 @@ def cautions(places: Sequence[PlaceFigures], seats: Seats, drive: Drive, heavies
         )
     if heaviest > 20:
         told.append(f"Lifting: up to {heaviest:.0f} kg; two people, a clear path, and less above the shoulder.")
-    guessed = [name for name, stated in zip(seats.name, seats.ear_stated, strict=True) if not stated]
-    if guessed:
-        told.append(f"Ear heights: {', '.join(guessed)} not measured; judged as high as the primary seat's.")
+    told += _ears(seats)
     told += [
         f"Seats: {one} and {other} are at one place; say how far aside each is (x)." for one, other in _same(seats)
     ]
@@ -47,6 +46,20 @@ def cautions(places: Sequence[PlaceFigures], seats: Seats, drive: Drive, heavies
             "8 hours, at 94 dB(A) one hour (NIOSH, made for workplaces); keep calibration noise short, children lower."
         )
     return (*told, DEFER)
+
+
+def _ears(seats: Seats) -> Iterator[str]:
+    """What is said of ears that nobody measured."""
+    others = [seats.name[k] for k in range(len(seats.name)) if not seats.ear_stated[k] and k != seats.primary]
+    if not seats.ear_stated[seats.primary]:
+        high = seats.ear_height[seats.primary] * 1e3
+        low, most = (end * 1e3 for end in EARS)
+        yield (
+            f"Ear height: {seats.name[seats.primary]} not measured; {high:.0f} mm is assumed, and {low:.0f} to"
+            f" {most:.0f} mm reckoned with. Measure it before you cut a wedge."
+        )
+    if others:
+        yield f"Ear heights: {', '.join(others)} not measured; judged as high as the primary seat's."
 
 
 def _same(seats: Seats) -> Iterator[tuple[str, str]]:

@@ -117,7 +117,7 @@ UNLIMITED: Final = frozenset({
 def derivations(scene: Scene, option: Option, here: int) -> tuple[Derivation, ...]:
     """The derivations of the quantities of the box at `here` in an option."""
     inputs = _inputs(scene, option, here)
-    guessed = bool(option.aim.unknown[here] or option.aim.axis_unknown[here])
+    guessed = bool(option.aim.guessed[here] or option.aim.axis_unknown[here])
     assumed = _assumed(scene, option, here)
 
     def evidence(name: str, way: _Way) -> str:
@@ -172,7 +172,7 @@ def seat_derivations(scene: Scene, option: Option, here: int) -> tuple[Derivatio
                 "y_m": float(seats.distance[seat] - aim.tilted_front[0]),
                 "z_m": float(seats.ear_height[seat] - aim.tilted_height[0]),
             },
-            "assumed" if aim.axis_unknown[0] or aim.unknown[0] or not seats.ear_stated[seat] else "stated",
+            "assumed" if aim.axis_unknown[0] or aim.guessed[0] or not seats.ear_stated[seat] else "stated",
             GEOMETRY,
         )
         for seat, name in enumerate(seats.name)

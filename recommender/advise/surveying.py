@@ -6,11 +6,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from triptych.catalog.files.rooms import picture_size
-from triptych.catalog.records import LoudspeakerRecord, RoomRecord
+from triptych.catalog.records import LoudspeakerRecord, Place, RoomRecord
+from triptych.catalog.words import PlaceKind
 from triptych.recommender.advise.setting import LIKELY_EAR, NO_PEAK_SPACING, USUAL_DEPTH
 from triptych.recommender.drawing.floor_plan import DrawnSeat, FloorPlan
 from triptych.recommender.drawing.front_elevation import Front
 from triptych.recommender.drawing.shapes import Cabinet, DrawnPicture, Opening
+from triptych.recommender.scene.aiming import EARS, clear_behind
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,15 +100,31 @@ def _cabinet(mains: LoudspeakerRecord | None) -> Cabinet | None:
     return Cabinet(mains.width, mains.height, mains.depth, mains.feet or 0.0, mains.axis_height)
 
 
+def _edge(place: Place) -> float | None:
+    """How far from the wall the front edge of a place is, or of one with a depth is taken to be [m]."""
+    if place.front is not None or place.depth is None:
+        return place.front
+    return place.depth + sum(clear_behind(place.kind.value)) / 2
+
+
+def _front_edge(place: Place) -> Supposed:
+    """Where the front edge of a place is taken to be, of which nobody said so."""
+    low, most = (f"{end * 1e3:.0f}" for end in clear_behind(place.kind.value))
+    free, edge = f"{low} to {most} mm are free behind it", _edge(place)
+    high = None if edge is None else f"{edge * 1e3:.0f} mm"
+    words = f"the front edge of {place.name} is {high} from the front wall: {free}" if high else f"{place.name}: {free}"
+    return Supposed(f"place.{place.name}.front", words, high)
+
+
 def _plan(room: RoomRecord, mains: LoudspeakerRecord | None) -> FloorPlan:
     picture = _picture(room)
-    fronts = [place.front for place in room.places if place.front is not None]
+    fronts = (edge for place in room.places if (edge := _edge(place)) is not None)
     size = None if mains is None or mains.width is None or mains.depth is None else (mains.width, mains.depth)
     return FloorPlan(
         centre="",
         mains=_named(mains),
         centre_size=None,
-        baffle=fronts[0] if fronts else _from_wall(room, mains),
+        baffle=next(fronts, _from_wall(room, mains)),
         spacing=_spacing(room),
         from_wall=_from_wall(room, mains),
         toe_in=room.mains.toe_in or 0.0,
@@ -130,8 +148,12 @@ def _supposed(room: RoomRecord, mains: LoudspeakerRecord | None) -> Iterator[Sup
         yield Supposed("mains.floor", "the floor may be hard or covered; both are reckoned with")
     if room.primary.ear_height is None:
         high = f"{LIKELY_EAR * 1e3:.0f} mm"
-        words = f"ears are drawn {high} above the floor; whoever has to be tilted waits"
+        low, most = (f"{end * 1e3:.0f}" for end in EARS)
+        words = f"ears are {high} above the floor; {low} to {most} mm are reckoned with, and no wedge is told"
         yield Supposed(f"seat.{room.primary.name}.ear_height", words, high)
+    for place in room.places:
+        if place.front is None and place.kind is not PlaceKind.WALL:
+            yield _front_edge(place)
     if room.listening.room_gain is None:
         yield Supposed("listening.room_gain", "the room adds 0 to 4 dB to the direct sound")
     if room.amplifier is None or room.listening.target_peak is None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from time import monotonic
@@ -29,8 +30,8 @@ STORED: Final = ("id", "revision", "model_version", "data")
 """The columns of a stored profile."""
 
 COMPUTED_AT_ONCE: Final = 1_000
-"""So many profiles are computed and packed before the next ones are: what they are made of takes several times as
-much as what is kept."""
+"""So many profiles are computed and packed at once on each core before the next ones are: what they are made of takes
+several times as much as what is kept."""
 
 FIRST_COMPUTED: Final = 100
 """So many are computed even where there is no time, before the time is looked at."""
@@ -141,10 +142,20 @@ class VoiceBook:
         return unpack(known[row] for row in rows.tolist())
 
     def _compute(self, rows: Sequence[int]) -> None:
-        for first in range(0, len(rows), COMPUTED_AT_ONCE):
-            some = rows[first : first + COMPUTED_AT_ONCE]
-            model = profile(description.describe(self._catalogue.drivers.take(np.array(some))))
-            self._computed.update(zip(some, pack(model), strict=True))
+        parts = [rows[first : first + COMPUTED_AT_ONCE] for first in range(0, len(rows), COMPUTED_AT_ONCE)]
+        if len(parts) <= 1:
+            found = [self._packed(part) for part in parts]
+        else:
+            from concurrent.futures import ThreadPoolExecutor
+
+            # a thread a core: the work is done in arrays, which wait for no other thread
+            with ThreadPoolExecutor(min(len(parts), os.cpu_count() or 1)) as pool:
+                found = list(pool.map(self._packed, parts))
+        for some, packed in zip(parts, found, strict=True):
+            self._computed.update(zip(some, packed, strict=True))
+
+    def _packed(self, rows: Sequence[int]) -> list[bytes]:
+        return pack(profile(description.describe(self._catalogue.drivers.take(np.array(rows)))))
 
     def _stored(self, rows: Sequence[int]) -> set[int]:
         """Of which rows a profile is stored and current."""

@@ -169,18 +169,15 @@ def ordered(console: Console, advice: Advice) -> None:
 
 def settling(console: Console, advice: Advice) -> None:
     """Which answer would change most, and how far the first place survives other weights."""
-    from triptych.recommender.advise.settle import UNJUDGED
+    from triptych.recommender.advise.settle import ANYWAY
 
-    told = [
-        question for question in advice.questions if question.points >= WORTH_ASKING or question.unknown == UNJUDGED
-    ]
+    told = [question for question in advice.questions if question.points >= WORTH_ASKING or question.unknown in ANYWAY]
     if told:
         console.print(Text("What would settle it", style="bold"))
         for question in told[:3]:
             subject = f"{clean(question.speaker or question.about)}: "
             worth = f"worth {question.points:.1f} points, changes the choice {question.changes:.0%} of the time"
-            if question.unknown == UNJUDGED:
-                worth = "without it loudness isn't judged"
+            worth = ANYWAY.get(question.unknown, worth)
             console.print(
                 Padding(Text(f"{subject}{clean(question.question)} ({worth}; {question.find})"), (0, 0, 0, 2))
             )

@@ -15,8 +15,8 @@ Texts = dict[str, str]
 FIRST: Final[Mapping[str, tuple[str, ...]]] = {
     "screen": ("diagonal", "aspect", "bottom"),
     "mains": ("speaker", "spacing"),
-    "seat": ("name", "distance", "ear_height", "x"),
-    "place": ("name", "kind", "width", "height", "depth", "base", "front"),
+    "seat": ("name", "distance", "x"),
+    "place": ("name", "kind", "width", "height", "depth", "base"),
     "amplifier": (),
     "listening": (),
     "money": ("centre", "currency"),

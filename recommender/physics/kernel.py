@@ -7,7 +7,7 @@ each frequency is then one run over memory a direction.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from functools import lru_cache
 from typing import Any, Final, NamedTuple, TypeAlias
 
@@ -141,31 +141,46 @@ def _shade(power: Single, group: Group, some: slice, wave_number: Single) -> Non
 def _compiled(group: Group, frequency: FloatArray) -> Iterator[Chunk]:
     """Yield the power of pistons in step by the compiled loop, which needs no working arrays: more at a time."""
     wave_number = (2 * np.pi * frequency / SPEED_OF_SOUND).astype(np.float32)
-    towards = _Towards.of(group.vectors)
+    sources, towards = group.sources, _Towards.of(group.vectors)
     directions = np.stack([towards.right, towards.up, towards.sine])[:, :, 0, 0]
+    radius, across, upward = (
+        np.stack(parts).astype(np.float32)
+        for parts in zip(*((one.size[:, 0] * STEPS, one.x, one.y) for one in group.elements), strict=True)
+    )
+    table = _table_for(radius / STEPS, wave_number, towards)
+    style = np.array([element.style for element in group.elements], np.int64)
+    nearness = np.where(np.isnan(sources.crossover), 0, 1 / sources.crossover).astype(np.float32)
     step = max(1, TOGETHER // (group.vectors.shape[1] * frequency.size))
+    whole = np.empty((directions.shape[1], min(step, group.rows.size), frequency.size), np.float32)
     for start in range(0, group.rows.size, step):
         some = slice(start, min(start + step, group.rows.size))
-        parts = real_weights(group.sources, frequency, some)
-        radius = _stacked(element.size[some, 0] for element in group.elements)
-        power = np.empty((directions.shape[1], radius.shape[1], frequency.size), np.float32)
+        power = whole[:, : some.stop - start]
         compiled.power_of_pistons()(
             power,
-            radius * np.float32(STEPS),
-            _stacked(element.x[some] for element in group.elements),
-            _stacked(element.y[some] for element in group.elements),
-            np.array([element.style for element in group.elements], np.int64),
-            _stacked(_weight(parts, element) for element in group.elements),
+            radius[:, some],
+            across[:, some],
+            upward[:, some],
+            style,
+            _element_of(group),
+            sources.share[some].astype(np.float32),
+            sources.band[some],
+            nearness[some],
+            sources.order[some] // 2,
             wave_number,
+            frequency.astype(np.float32),
             directions,
-            _table_for(radius, wave_number, towards),
+            table,
         )
         _shade(power, group, some, wave_number)
         yield Chunk(group.rows[some], power.transpose(1, 0, 2), group.which)
 
 
-def _stacked(parts: Iterable[NDArray[Any]]) -> Single:
-    return np.stack(list(parts)).astype(np.float32, copy=False)
+def _element_of(group: Group) -> Rows:
+    """Which element each driver belongs to, -1 where it is none's: one of a pair stands for both."""
+    found = np.full(group.sources.share.shape[1], -1)
+    for number, element in enumerate(group.elements):
+        found[list(element.drivers)] = number
+    return found
 
 
 def _weight(parts: NDArray[Gain], element: Element) -> NDArray[Gain]:

@@ -120,11 +120,14 @@ class _Offsets:
         return _Offsets(self.x - self.x[:, [driver]], self.y - self.y[:, [driver]], self.flat)
 
     def in_line(self, driver: int) -> bool:
-        return bool(np.all(np.hypot(self.x[:, driver], self.y[:, driver]) < SAME_PLACE))
+        return _together(self.x[:, driver], self.y[:, driver])
 
     def opposite(self, one: int, other: int) -> bool:
-        apart = np.hypot(self.x[:, one] + self.x[:, other], self.y[:, one] + self.y[:, other])
-        return bool(np.all(apart < SAME_PLACE))
+        return _together(self.x[:, one] + self.x[:, other], self.y[:, one] + self.y[:, other])
+
+
+def _together(x: FloatArray, y: FloatArray) -> bool:
+    return bool((x * x + y * y < SAME_PLACE**2).all())
 
 
 Laid: TypeAlias = list[tuple[tuple[int, ...], Arrangement]]

@@ -13,6 +13,7 @@ from triptych.catalog.database.as_built import AsBuiltRecord
 from triptych.catalog.records import LoudspeakerRecord
 from triptych.recommender.advise.advice import Advice, CriterionAnswer, NextQuestion, RuledOut, Standing, Waiting
 from triptych.recommender.advise.picturing import Dossier, Shown
+from triptych.recommender.advise.settle import ANYWAY
 from triptych.recommender.drawing.drawn_numbers import Unit
 from triptych.recommender.drawing.floor_plan import plan
 from triptych.recommender.drawing.front_elevation import front
@@ -164,6 +165,7 @@ def question_row(one: NextQuestion) -> dict[str, Any]:
         "find": prose(one.find),
         "points": round(one.points, 3),  # what sorts must not hang on the last digits of a machine
         "points_words": f"{one.points:.1f}",
+        "worth": ANYWAY.get(one.unknown, ""),
         "changes": one.changes,
         "changes_words": percent(one.changes),
     }

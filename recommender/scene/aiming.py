@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -44,9 +44,12 @@ LIKELY_HEIGHT: Final = 0.2
 LIKELY_DEPTH: Final = 0.3
 """Depth of a box until somebody states it [m]. Assumed; what rests on it is marked unknown."""
 
-CLEAR_BEHIND: Final = {"stand": 0.35, "behind_screen": 0.4}
-"""Free depth behind a box in a place whose distance from the wall isn't known, by kind, 0.1 for furniture [m]. Assumed;
-marked unknown."""
+EARS: Final = (0.85, 1.2)
+"""Between which heights an ear is that nobody measured: reclined to upright [m]. Common practice, no source."""
+
+CLEAR_BEHIND: Final = {"stand": (0.05, 0.65), "behind_screen": (0.1, 0.7)}
+"""Between how much is free behind a box, or behind the furniture that it is on, of which nobody said how far from the
+wall it is, by kind, 0 to 0.2 for furniture [m]. Assumed."""
 
 NEAREST: Final = 0.1
 """No ear is nearer to a baffle than this [m]; a room that says so is refused when it is read."""
@@ -60,9 +63,10 @@ class Aim(Arrays):
     """N boxes as they stand in one place. [m, deg]; elevation and tilts are signed, tilts positive looking up.
 
     Every number is finite: what isn't known is put at a likely value, and marked. `axis_unknown` says that only the
-    height of the box's own axis was guessed, `unknown` that the height of the place or of the ear, or the distance was:
-    `missing` names which. `untried` says that nobody knows how far a box may tilt, as the opening, the
-    picture over it or the box isn't measured: it is taken to tilt by half of what it needs, and `tilt_fits` is NaN.
+    height of the box's own axis was guessed, `unknown` that the height of the place was, `assumed` that of the ear or
+    the distance: `missing` names which, and `ends` are the aims at the ends of what those may plausibly be. `untried`
+    says that nobody knows how far a box may tilt, as the opening, the picture over it or the box isn't measured: it is
+    taken to tilt by half of what it needs, and `tilt_fits` is NaN.
     `axis_height`, `ear_distance` and `elevation` are those of the box before it is tilted; `tilted_height`,
     `tilted_front` and `tilted_distance` say where its axis is then: above the floor, from the front wall, and from the
     ear in plan. The ear is `aside` of the middle.
@@ -90,7 +94,14 @@ class Aim(Arrays):
     untried: BoolArray
     tilted_distance: FloatArray
     aside: float
+    assumed: BoolArray
     missing: tuple[str, ...] = ()
+    ends: tuple[Aim, ...] = ()
+
+    @property
+    def guessed(self) -> BoolArray:
+        """Whether anything of where a box stands and where the ear is was guessed."""
+        return self.unknown | self.assumed
 
 
 def free_depth(place: PlaceFigures) -> float:
@@ -136,10 +147,53 @@ def aim(
     the axis. `base` is how high each box stands where each has a surface of its own. Nothing that clears a picture
     while it stands flat is tilted into it.
     """
-    measured = baffle_distance(boxes, place)
+    measured, ear = baffle_distance(boxes, place), float(seats.ear_height[seats.primary])
+    nearest, farthest = _baffles(boxes, place)
+    likely = (nearest + farthest) / 2 if np.isnan(measured).any() else measured
+
+    def aimed(height: float, baffle: FloatArray) -> Aim:
+        return _aimed(boxes, place, seats, picture, base, height, np.where(np.isnan(measured), baffle, measured))
+
+    found = aimed(ear, likely)
+    heard, stated = not np.isnan(measured).any(), bool(seats.ear_stated[seats.primary])
+    told = {"the place": not found.unknown.any(), "the ear": stated, "the front": heard}
+    return replace(
+        found,
+        assumed=np.isnan(measured) | (not stated),
+        missing=tuple(name for name, there in told.items() if not there),
+        ends=tuple(
+            aimed(height, baffle)
+            for height in ((ear,) if stated else EARS)
+            for baffle in ((measured,) if heard else (nearest, farthest))
+            if not (stated and heard)
+        ),
+    )
+
+
+def _baffles(boxes: Boxes, place: PlaceFigures) -> tuple[FloatArray, FloatArray]:
+    """The nearest to the wall and the farthest from it that a baffle of which nobody said so plausibly is [m]."""
     depth = np.where(np.isnan(boxes.depth), LIKELY_DEPTH, boxes.depth)
-    baffle = np.where(np.isnan(measured), depth + CLEAR_BEHIND.get(place.kind, 0.1), measured)
-    ear, aside = float(seats.ear_height[seats.primary]), float(seats.x[seats.primary])
+    back, (low, most) = np.fmax(depth, place.depth), clear_behind(place.kind)
+    return back + low - place.setback, back + most - place.setback
+
+
+def clear_behind(kind: str) -> tuple[float, float]:
+    """The least and the most free depth behind a place of which nobody said how far off the wall it is [m]."""
+    return CLEAR_BEHIND.get(kind, (0.0, 0.2))
+
+
+def _aimed(
+    boxes: Boxes,
+    place: PlaceFigures,
+    seats: Seats,
+    picture: Picture | None,
+    base: FloatArray | None,
+    ear: float,
+    baffle: FloatArray,
+) -> Aim:
+    """Each box as it is aimed at an ear of a height, with its baffle at a distance from the wall. [m]."""
+    depth = np.where(np.isnan(boxes.depth), LIKELY_DEPTH, boxes.depth)
+    aside = float(seats.x[seats.primary])
     surveyed = np.full(len(boxes), place.base) if base is None else base
     floor = np.where(np.isnan(surveyed), LIKELY_BASE.get(place.kind, 0.5), surveyed)
     along = np.maximum(seats.distance[seats.primary] - baffle, NEAREST)
@@ -164,7 +218,7 @@ def aim(
     envelope_depth = geometry.tilted_depth(stood, boxes.depth, used)
     return Aim(
         axis_unknown=axis_unknown,
-        unknown=np.isnan(measured) | (not seats.ear_stated[seats.primary]) | np.isnan(surveyed),
+        unknown=np.isnan(surveyed),
         baffle=baffle,
         floor=floor,
         ear_height=ear,
@@ -185,15 +239,7 @@ def aim(
         untried=untried,
         tilted_distance=np.hypot(along + tilted.behind, aside),
         aside=aside,
-        missing=tuple(
-            name
-            for name, there in (
-                ("the place", not np.isnan(surveyed).any()),
-                ("the ear", bool(seats.ear_stated[seats.primary])),
-                ("the front", not np.isnan(measured).any()),
-            )
-            if not there
-        ),
+        assumed=np.zeros(len(boxes), dtype=np.bool_),
     )
 
 

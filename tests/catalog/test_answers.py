@@ -56,6 +56,7 @@ def text(value: object, **views: Any) -> str:
 LEAVES = st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False, allow_infinity=False) | st.text()
 
 
+@pytest.mark.slow
 @given(st.recursive(LEAVES, lambda inner: st.lists(inner) | st.dictionaries(st.text(), inner)))
 def test_plain_values_are_written_as_the_standard_library_writes_them(value: object) -> None:
     assert json.loads(text(value)) == value

@@ -52,6 +52,7 @@ def test_a_backup_is_whole_while_others_write(sqlite_path: Path, tmp_path: Path)
         copied.dispose()
 
 
+@pytest.mark.slow
 def test_a_backup_put_back_is_what_it_was_and_what_was_there_is_kept(sqlite_path: Path, tmp_path: Path) -> None:
     engine, copy = open_engine(as_url(str(sqlite_path))), tmp_path / "copy.db"
     with writing(engine) as session:

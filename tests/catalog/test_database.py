@@ -146,6 +146,7 @@ def test_a_copy_that_cannot_be_laid_leaves_no_half(sqlite_path: Path, tmp_path: 
     engine.dispose()
 
 
+@pytest.mark.processes
 def test_a_catalogue_at_head_is_opened_without_alembic(sqlite_path: Path) -> None:
     code = (
         "import sys; from triptych.catalog.database.engine import open_catalogue; "

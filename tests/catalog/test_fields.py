@@ -27,6 +27,7 @@ ROUND = settings(max_examples=example_count(2 / 3), suppress_health_check=list(H
 EVERY = [*COLUMNS.values(), *(key for section in SECTIONS.values() for key in section.keys.values())]
 
 
+@pytest.mark.slow
 @given(record=loudspeakers())
 @ROUND
 def test_a_loudspeaker_goes_from_file_to_rows_and_back_identical(
@@ -44,6 +45,7 @@ def test_a_loudspeaker_goes_from_file_to_rows_and_back_identical(
     assert csv_of([stored]) == file.read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
 @given(room=rooms())
 @ROUND
 def test_a_room_goes_from_file_to_rows_and_back_identical(engine: sa.Engine, room: RoomRecord) -> None:
@@ -104,6 +106,7 @@ def scratch(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
     return told
 
 
+@pytest.mark.processes
 @pytest.mark.parametrize(
     ("where", "what"),
     [
@@ -120,6 +123,7 @@ def test_one_line_makes_a_column_everywhere(scratch: dict[str, Any], where: str,
     assert scratch[where] == what
 
 
+@pytest.mark.processes
 def test_one_line_makes_an_option_and_its_documentation(scratch: dict[str, Any]) -> None:
     names = scratch["columns"]
     assert names[names.index("feet") - 1] == "grip"

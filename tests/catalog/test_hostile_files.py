@@ -14,13 +14,21 @@ from tests.catalog.hostile_files import HOSTILE, RECORDS, dump, hostile, mutants
 from triptych.catalog.database.engine import open_catalogue, writing
 from triptych.catalog.database.writes import save_loudspeakers
 
-pytestmark = pytest.mark.whole
-
 LONGEST = 6.0
 """What any of these files may take of one core. [s]."""
 
 MOST_MEMORY = 700 * 2**20
 """Address space of a whole program that reads one of these files; some 300 MiB are its libraries'. [bytes]."""
+
+HEAVY = (
+    "a bomb of entities",
+    "a bomb of one cell",
+    "a cell of megabytes",
+    "blank lines",
+    "many rows",
+    "sheets without end",
+)
+"""What takes a while to be made or told."""
 
 READ = """
 import resource, sys
@@ -37,7 +45,9 @@ for name in sys.argv[1:]:
 """
 
 
-@pytest.mark.parametrize("name", HOSTILE)
+@pytest.mark.parametrize(
+    "name", [pytest.param(name, marks=pytest.mark.slow if name in HEAVY else ()) for name in HOSTILE]
+)
 def test_a_hostile_file_is_refused_at_once_and_changes_nothing(name: str, sqlite_path: Path, tmp_path: Path) -> None:
     engine = open_catalogue(str(sqlite_path))
     with writing(engine) as session:

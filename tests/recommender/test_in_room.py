@@ -26,9 +26,8 @@ from triptych.recommender.scene import boundaries
 from triptych.recommender.scene.aiming import aim
 from triptych.recommender.scene.arrays import Boxes, FloatArray, InRoom, Loading, PlaceFigures, Seats, Sound, Stands
 from triptych.recommender.scene.boundaries import centre_images, floor_elevation, mains_images
-from triptych.recommender.scene.hearing import Unsaid, Voices, at_seats, downward, free_air, mains_downward, mains_sound
-
-pytestmark = pytest.mark.whole
+from triptych.recommender.scene.hearing import Voices, at_seats, downward, mains_downward, mains_sound
+from triptych.recommender.scene.model_doubt import Unsaid, free_air
 
 SEATS = scenes.seats((0.0, -1.0, 1.2))
 TOP = scenes.place("top", base=0.55, front=0.45)
@@ -177,6 +176,7 @@ def test_what_is_lost_in_level_on_the_way_to_a_seat_counts_as_timbre() -> None:
 # what isn't known, over all that it may be
 
 
+@pytest.mark.whole
 @pytest.mark.parametrize("base", [0.1, 0.5, 0.9, 1.6])
 @pytest.mark.parametrize("axis", [0.7, 0.92, 1.1])
 def test_the_interval_holds_every_floor(monkeypatch: pytest.MonkeyPatch, base: float, axis: float) -> None:
@@ -213,6 +213,7 @@ def test_a_hard_floor_bounces_more_than_carpet_and_both_less_than_a_rigid_one() 
     assert ((least_hard < most_hard) & (most_hard < 1)).all()
 
 
+@pytest.mark.whole
 @pytest.mark.parametrize("base", [0.2, 0.55, 1.0])
 def test_the_interval_holds_every_distance_of_the_mains_from_the_wall(base: float) -> None:
     box, place = scenes.box(), replace(TOP, base=base)
@@ -235,6 +236,7 @@ def moved(back: FloatArray, step: float) -> Sound:
     return replace(free, room=replace(free.room, direct=direct, power=power))
 
 
+@pytest.mark.whole
 def test_the_interval_holds_every_axis_of_mains_that_nobody_measured() -> None:
     box = scenes.box()
     unmeasured = scenes.stands(axis_height=np.array([np.nan]), axis_stated=np.array([False]))
@@ -246,6 +248,7 @@ def test_the_interval_holds_every_axis_of_mains_that_nobody_measured() -> None:
     holds(told, found, slack=0.1)
 
 
+@pytest.mark.whole
 def test_the_interval_holds_every_axis_on_a_box_that_states_none() -> None:
     unstated = scenes.box(**{**UPRIGHT, "axis": np.nan, "axis_stated": False})
     told = timbre(centre(unstated), mains(scenes.stands()))
@@ -405,6 +408,7 @@ def described(**change: float) -> Sources:
     return changed(description.describe(made_up.columns(len(LYING["layout"]), **LYING)), **change)  # type: ignore[arg-type]  # an order is a whole number
 
 
+@pytest.mark.whole
 def test_two_of_one_description_mostly_differ_by_no_more_than_the_model_allows() -> None:
     angles = np.array([0.0, -25.0, -12.5, 12.5, 25.0])
 
@@ -425,6 +429,7 @@ def test_two_of_one_description_mostly_differ_by_no_more_than_the_model_allows()
     assert np.median(allowed) < 1.5
 
 
+@pytest.mark.whole
 def test_the_coverage_of_most_of_one_description_is_within_the_doubt_of_the_model() -> None:
     def loss(**change: float) -> FloatArray:
         return sound.worst_seat(levels_at(profile(described(**change)).planes[:, 0], np.array([15.0]))).loss

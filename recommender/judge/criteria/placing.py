@@ -12,7 +12,7 @@ from triptych.recommender.judge.criteria.definitions import AIM, SURROUNDINGS
 from triptych.recommender.judge.criterion import CriterionValues, criterion_values
 from triptych.recommender.physics import bounce as bouncing
 from triptych.recommender.physics import boundary, cavity, erb, geometry, reflection, screen
-from triptych.recommender.scene.aiming import LIKELY_HEIGHT, Aim, elevation_range, stood_height
+from triptych.recommender.scene.aiming import FEET_AT_MOST, LIKELY_HEIGHT, Aim, elevation_range, stood_height
 from triptych.recommender.scene.arrays import Boxes, FloatArray, Picture, PlaceFigures, Port, Seats, Stands
 from triptych.recommender.scene.boundaries import MAINS_AXIS, furniture_fronts
 from triptych.recommender.scene.levels import mains_distances
@@ -30,14 +30,35 @@ def aim_left(aim: Aim, stands: Stands, seats: Seats) -> FloatArray:
 
 
 def aim_of(boxes: Boxes, aim: Aim, stands: Stands, seats: Seats) -> CriterionValues:
-    """Residual elevation and the height difference to every mains, seen from the primary seat [deg]."""
+    """Residual elevation and the height difference to every mains, seen from the primary seat [deg].
+
+    Where the ear or the distance was assumed, from the least to the most at the ends of what they may plausibly be; the
+    likely is no better than the middle of them.
+    """
+    values = _aim_there(boxes, aim, stands, seats)
+    if not aim.ends:
+        return values
+    ends = [_aim_there(boxes, end, stands, seats) for end in aim.ends]
+    told = np.stack([end.value for end in ends])
+    return replace(
+        values,
+        value=np.where(aim.unknown, values.value, np.maximum(values.value, (told.min(axis=0) + told.max(axis=0)) / 2)),
+        low=np.minimum(values.low, np.min([end.low for end in ends], axis=0)),
+        high=np.maximum(values.high, np.max([end.high for end in ends], axis=0)),
+        stated=np.where(aim.assumed, 0.0, values.stated),
+    )
+
+
+def _aim_there(boxes: Boxes, aim: Aim, stands: Stands, seats: Seats) -> CriterionValues:
     box_height = np.where(np.isnan(boxes.height), LIKELY_HEIGHT, boxes.height)
     lowest_axis = np.where(aim.axis_unknown, aim.floor, aim.tilted_height)
     highest_axis = np.where(aim.axis_unknown, aim.floor + box_height, aim.tilted_height)
+    highest_axis = highest_axis + np.where(np.isnan(boxes.feet), FEET_AT_MOST, 0.0)
+    on_feet = replace(stands, axis_height=stands.axis_height + stands.feet)
     ends = np.stack([
-        _heights_apart(axis, aim, stands, seats, height)
+        _heights_apart(axis, aim, mains, seats, height)
         for axis in (lowest_axis, highest_axis)
-        for height in (MAINS_AXIS[0], MAINS_AXIS[2])
+        for mains, height in ((stands, MAINS_AXIS[0]), (on_feet, MAINS_AXIS[2]))
     ])  # fmt: skip
     crossing = ends.min(axis=0) * ends.max(axis=0) < 0
     least_apart = np.where(crossing, 0.0, np.abs(ends).min(axis=0))
@@ -103,7 +124,7 @@ def heard_notch(place: PlaceFigures, aim: Aim) -> FloatArray:
         return np.full(len(aim.tilted_height), np.nan)
     source, ear, distance, surface = _over_the_surface(place, aim)
     notch = reflection.notch_frequency(reflection.path_difference(source, ear, distance))
-    there = reflection.bounce_exists(source, ear, distance, surface) & ~(aim.unknown | aim.axis_unknown)
+    there = reflection.bounce_exists(source, ear, distance, surface) & ~(aim.guessed | aim.axis_unknown)
     return np.where(there, notch, np.nan)
 
 

@@ -10,10 +10,8 @@ import numpy as np
 from triptych.recommender.judge.verdicts import Case, GateVerdicts, Verdict, judge, missing_words, triangular_chance
 from triptych.recommender.scene.aiming import (
     FEET_AT_MOST,
-    LARGEST_TILT,
     SIDE_CLEARANCE,
     Aim,
-    elevation_range,
     free_depth,
     opening_height,
     rear_allowance,
@@ -27,12 +25,6 @@ MILLIMETRE: Final = 1e-3
 SLACK: Final = 1e-9
 """Slack for sums of floats, so that an exact fit fits [m, kg, ohm, dB]."""
 
-TILT_ENOUGH: Final = 0.5
-"""An aim this close is on the ear [deg]; the smallest audible vertical angle is 3.65 deg (Perrott & Saberi 1990)."""
-
-RESIDUAL_ACCEPTABLE: Final = 15.0
-"""An elevation that is still acceptable [deg]. Common practice, no source."""
-
 PORT_DISTANCE: Final = 0.100
 """Least distance from a port to a wall [m]. Common practice; sources differ from 50 to 150 mm."""
 
@@ -41,9 +33,6 @@ PORT_AT_MOST: Final = 0.090
 
 SCREEN_GAP: Final = 0.100
 """Least distance from a box to a woven screen [m]. Common practice, no source."""
-
-ELEVATION_LIMIT: Final = 20.0
-"""An axis higher or lower than this needs a cure [deg]. Common practice, no source."""
 
 PLAIN_PLASTERBOARD: Final = 2.3
 """What plain plasterboard may bear [kg]. Common practice of installers, no standard."""
@@ -107,7 +96,7 @@ def envelope(boxes: Boxes, place: PlaceFigures) -> GateVerdicts:
         depth=np.where(on_surface, depth_limit, free_depth(place)) / MILLIMETRE, setback=place.setback / MILLIMETRE,
         too_high=HAS_FEET * np.clip((FEET_AT_MOST - height) / (FEET_AT_MOST - FEET_AT_LEAST), 0.0, 1.0),
     )  # fmt: skip
-    return _asking_sizes(verdicts, boxes)
+    return asking_sizes(verdicts, boxes)
 
 
 ASK_BACK: Final = "Has the shelf a back, closed or open?"
@@ -132,64 +121,11 @@ def _detail(place: PlaceFigures) -> tuple[str, str, str]:
     )
 
 
-def _asking_sizes(gate: GateVerdicts, boxes: Boxes) -> GateVerdicts:
+def asking_sizes(gate: GateVerdicts, boxes: Boxes) -> GateVerdicts:
     """The gate with the words that name which sizes of each box aren't stated, all in one question."""
     sizes = {"width": boxes.width, "height": boxes.height, "depth": boxes.depth}
     numbers, words = missing_words(list(sizes), [np.isnan(size) for size in sizes.values()])
     return replace(gate, texts={"sizes": numbers}, words={"sizes": words})
-
-
-AIM_UNKNOWN: Final = "the height of the place, of the ear, or the distance isn't known"
-
-
-def _aim_question(aim: Aim) -> str:
-    """What to ask of a place and the ear so that a box can be aimed; nothing that is known."""
-    high = [name for name in ("the place", "the ear") if name in aim.missing]
-    far = "how far is the place's front edge from the front wall" if "the front" in aim.missing else ""
-    above = f"how high above the floor {'is' if len(high) == 1 else 'are'} {' and '.join(high)}" if high else ""
-    asked = ", and ".join(part for part in (above, far) if part)
-    return f"{asked[:1].upper()}{asked[1:]}?"
-
-
-def tilt(boxes: Boxes, aim: Aim) -> GateVerdicts:
-    """The tilt that the aim needs against the tilt that fits; the margin is the difference [deg]."""
-    needed, fits, residual = np.abs(aim.tilt_needed), np.abs(aim.tilt_fits), np.abs(aim.residual)
-    lowest, highest = elevation_range(boxes, aim)
-    best, worst = np.maximum(lowest - fits, 0), np.maximum(highest - fits, 0)
-    upward = aim.tilt_needed > 0
-    rest = "of the {needed:.1f} deg it needs {are}; {residual:.1f} deg are left"
-    # told apart only where the allowance is less than what would fit without it
-    are = "fit" if aim.tilt_allowed >= LARGEST_TILT else "fit or are allowed"
-    part = "{fits:.1f} deg " + rest.replace("{are}", are)
-    verdicts = judge(
-        "tilt", "deg", np.where(aim.axis_unknown | aim.unknown, np.nan, fits - needed),
-        [
-            (np.isnan(boxes.height) | np.isnan(boxes.depth),
-             Case(Verdict.UNKNOWN, "the box's height or depth isn't stated",
-                  "How much is the box's outside {sizes}, grille on?")),
-            (aim.unknown, Case(Verdict.UNKNOWN, AIM_UNKNOWN, _aim_question(aim))),
-            (aim.untried & (needed > TILT_ENOUGH),
-             Case(Verdict.CONDITIONAL, "it needs {needed:.1f} deg of tilt; how much fits isn't known until somebody "
-                                       "measures the opening, or where the picture is")),
-            (aim.axis_unknown & (best > RESIDUAL_ACCEPTABLE),
-             Case(Verdict.FAIL, "wherever its axis is, more than 15 deg are left of the tilt it needs")),
-            (aim.axis_unknown & (worst > RESIDUAL_ACCEPTABLE),
-             Case(Verdict.UNKNOWN, "its acoustic axis isn't stated; {fits:.1f} deg of tilt fit",
-                  "How high above its base is the middle of the tweeter?")),
-            (aim.axis_unknown,
-             Case(Verdict.CONDITIONAL, "its acoustic axis isn't stated; measure it and tilt it at the ear: "
-                                       "{fits:.1f} deg fit")),
-            (needed <= TILT_ENOUGH, Case(Verdict.PASS, "on the ear as it stands")),
-            ((residual <= TILT_ENOUGH) & upward,
-             Case(Verdict.PASS, "tilt it up {needed:.1f} deg: {lift:.0f} mm under its front edge")),
-            (residual <= TILT_ENOUGH,
-             Case(Verdict.PASS, "tilt it down {needed:.1f} deg: {lift:.0f} mm under its rear edge")),
-            (residual <= RESIDUAL_ACCEPTABLE, Case(Verdict.CONDITIONAL, part)),
-            (True, Case(Verdict.FAIL, "only " + part)),
-        ],
-        needed=needed, fits=fits, residual=residual, lift=aim.lift / MILLIMETRE,
-    )  # fmt: skip
-    return _asking_sizes(verdicts, boxes)
 
 
 BOOM: Final = Case(Verdict.CONDITIONAL, "the port feeds the bay from above or below: listen for boom")
@@ -232,6 +168,8 @@ def port(boxes: Boxes, place: PlaceFigures, aim: Aim) -> GateVerdicts:
             (boxes.port == Port.BOTTOM, Case(Verdict.PASS, "the port is underneath, on the maker's own feet")),
             (np.isnan(distance), Case(Verdict.CONDITIONAL, "keep its port 100 mm or two port diameters from any wall")),
             ((distance < least - SLACK) & bung, Case(Verdict.CONDITIONAL, f"{near}: {plugged}")),
+            ((distance < least - SLACK) & (boxes.port == Port.REAR) & place.unplaced,
+             Case(Verdict.UNKNOWN, f"{near}, if the place is at the wall", ASK_FRONT)),
             (distance < least - SLACK, Case(Verdict.FAIL, near)),
             (distance < at_most - SLACK,
              Case(Verdict.CONDITIONAL, "{distance:.0f} mm from a port of unstated size: two diameters must be less",
@@ -252,6 +190,8 @@ def plugged(boxes: Boxes, gate: GateVerdicts) -> BoolArray:
     behind = (boxes.port == Port.REAR) | (boxes.port == Port.SIDE)
     return np.asarray(boxes.bung & ~boxes.radiator & behind & (gate.verdict == Verdict.CONDITIONAL))
 
+
+ASK_FRONT: Final = "How far is the place's front edge from the front wall?"
 
 PLAUSIBLE_PORT: Final = (0.03, 0.055, PORT_AT_MOST)
 """Diameter of a port that a datasheet doesn't mention: low, likely, high [m]. Common practice, no source."""
@@ -313,7 +253,7 @@ def sight(
         overlap=overlap / MILLIMETRE, below=below / MILLIMETRE, gap=place.gap / MILLIMETRE,
         unseen=IN_THE_PICTURE,
     )  # fmt: skip
-    return _asking_sizes(verdicts, boxes)
+    return asking_sizes(verdicts, boxes)
 
 
 IN_THE_PICTURE: Final = 0.1
@@ -349,30 +289,3 @@ def load(boxes: Boxes, place: PlaceFigures) -> GateVerdicts:
 
 PLAUSIBLE_LOAD: Final = (10.0, 40.0, 120.0)
 """What furniture may still bear where nobody knows: low, likely, high [kg]. Common practice, no source."""
-
-
-def height(boxes: Boxes, aim: Aim) -> GateVerdicts:
-    """The elevation of the acoustic axis at the primary seat; the margin is what is left of 20 deg [deg]."""
-    elevation, residual = np.abs(aim.elevation), np.abs(aim.residual)
-    lowest, highest = elevation_range(boxes, aim)
-    return judge(
-        "height", "deg", np.where(aim.axis_unknown | aim.unknown, np.nan, ELEVATION_LIMIT - elevation),
-        [
-            (aim.unknown, Case(Verdict.UNKNOWN, AIM_UNKNOWN, _aim_question(aim))),
-            (np.isnan(boxes.height) & aim.axis_unknown,
-             Case(Verdict.UNKNOWN, "neither its height nor its acoustic axis is stated",
-                  "How high above its base is the middle of the tweeter?")),
-            (aim.axis_unknown & (highest <= ELEVATION_LIMIT),
-             Case(Verdict.CONDITIONAL, "its acoustic axis isn't stated; wherever it is, it is within 20 deg of "
-                                       "the ear")),
-            (aim.axis_unknown & (lowest > ELEVATION_LIMIT) & (residual > TILT_ENOUGH),
-             Case(Verdict.FAIL, "wherever its axis is, it is more than 20 deg from the ear")),
-            (aim.axis_unknown, Case(Verdict.UNKNOWN, "its acoustic axis isn't stated",
-                                    "How high above its base is the middle of the tweeter?")),
-            (elevation <= ELEVATION_LIMIT + SLACK, Case(Verdict.PASS, "{elevation:.1f} deg from the ear")),
-            (residual <= TILT_ENOUGH, Case(Verdict.CONDITIONAL, "{elevation:.1f} deg from the ear, cured by its tilt; "
-                                                                "voices still come from there")),
-            (True, Case(Verdict.FAIL, "{elevation:.1f} deg from the ear, and the tilt that would cure it doesn't fit")),
-        ],
-        elevation=elevation,
-    )  # fmt: skip

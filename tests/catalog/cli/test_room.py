@@ -103,6 +103,7 @@ def test_a_dry_run_only_checks(run: Run, mill: Path) -> None:
     assert run("list").stderr.startswith("no room yet")
 
 
+@pytest.mark.whole
 def test_mains_that_no_catalogue_has_are_told_and_may_come_later(run: Run, mill: Path) -> None:
     named = MILL.replace("[[seat]]", '[mains]\nspeaker = "Oatfell Linden Towr"\n[[seat]]')
     mill.write_text(named, encoding="utf-8")

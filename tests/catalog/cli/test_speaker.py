@@ -153,6 +153,7 @@ def test_a_file_that_is_not_there(run: Run) -> None:
     assert result.stderr.startswith("error: nowhere.csv: No such file")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["out.csv", "out.xlsx"])
 def test_an_export_imports_to_the_identical_catalogue(stocked: Run, tmp_path: Path, name: str) -> None:
     before = stocked("export").stdout
@@ -360,6 +361,7 @@ def script(body: str) -> list[str]:
     return [sys.executable, "-c", f"from triptych.catalog.cli import options, speaker\n{body}"]
 
 
+@pytest.mark.processes
 def test_a_closed_pipe_is_no_traceback() -> None:
     command = script("options.run(lambda: [print('x' * 10_000) for _ in range(100)])")
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
@@ -371,6 +373,7 @@ def test_a_closed_pipe_is_no_traceback() -> None:
     assert process.returncode == 1
 
 
+@pytest.mark.processes
 @pytest.mark.parametrize(
     ("raised", "code", "said"),
     [("KeyboardInterrupt", 130, ""), ("options.CatalogError('no')", 1, "error: no\n"), ("SystemExit(0)", 0, "")],
@@ -381,6 +384,7 @@ def test_how_a_program_ends(raised: str, code: int, said: str) -> None:
     assert (result.returncode, result.stdout, result.stderr) == (code, "", said)
 
 
+@pytest.mark.processes
 def test_a_bug_keeps_its_traceback() -> None:
     command = script("options.run(lambda: 1 / 0)")
     assert "ZeroDivisionError" in subprocess.run(command, capture_output=True, text=True, check=False).stderr

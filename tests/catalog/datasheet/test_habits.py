@@ -188,6 +188,7 @@ def test_values_between_strokes_are_each_loudspeaker_s_own() -> None:
     assert {one.values["price_per"].value for one in found} == {"pair"}
 
 
+@pytest.mark.slow
 def test_each_shorthand_is_looked_for_by_a_part_of_all_that_it_changes() -> None:
     lines = {folded(line) for sheet in written_as_text() for line in sheet.text.splitlines()}
     tried = ["w/o grille", "w/grille", "3k3", "2v83", "8r", "hz,3", "e ciency", "ampli er", "speci cation", "re ex"]

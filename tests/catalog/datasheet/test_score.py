@@ -40,6 +40,7 @@ def test_the_sheets_that_were_aside_once_are_read_no_worse_than_since_they_were_
     assert read(scores) > 0.85
 
 
+@pytest.mark.slow
 def test_the_single_lines_are_read_as_a_practitioner_reads_them() -> None:
     scores = [score(line) for line in lines()]
     assert wrong(scores, "silently wrong") == []

@@ -20,6 +20,8 @@ from triptych.catalog.records import Role
 from triptych.recommender.advise.advice import Standing
 from triptych.recommender.advise.match import Question, ask, explain
 
+pytestmark = pytest.mark.whole
+
 C = 343.2
 Inputs = Mapping[str, float]
 SEED = Path(str(files("triptych.seed_data")))
@@ -113,7 +115,8 @@ FORMULAS: dict[str, Callable[[Inputs], float]] = {
     "peak_level_db": peak,
     "trim_db": trim,
     "timbre_rms_db": lambda of: sqrt(
-        (of["direct_db"] ** 2 + of["power_db"] ** 2) / 2 + of["unknown_db"] ** 2 + of["voicing_db"] ** 2
+        (of["direct_db"] ** 2 + of["power_db"] ** 2) / 2
+        + sum(of[f"{name}_db"] ** 2 for name in ("unknown", "voicing", "open"))
     ),
     "crossover_hz": lambda of: 10.0 * ceil(max(80.0, 1.3 * of["f3_hz"]) / 10 - 1e-9),
 }

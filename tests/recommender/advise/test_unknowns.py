@@ -47,16 +47,32 @@ def test_a_row_with_a_name_alone_waits(engine: Engine) -> None:
     assert waiting(whole(ask(engine, TOP)), "Bare").questions
 
 
-@pytest.mark.parametrize("line", ['base = "520 mm"', 'front = "450 mm"'])
-def test_a_place_half_measured_asks(engine: Engine, line: str) -> None:
+def test_a_place_of_unknown_height_asks(engine: Engine) -> None:
     fill(engine, record(WIDE))
-    assert waiting(whole(ask(engine, TOP.replace(line, ""))), "Wide").gate == "tilt"
+    assert waiting(whole(ask(engine, TOP.replace('base = "520 mm"', ""))), "Wide").gate == "tilt"
 
 
-def test_a_primary_ear_that_nobody_measured_is_asked_for(engine: Engine) -> None:
-    fill(engine, record(WIDE))
-    room = ROOM.replace('ear_height = "1.02 m"\nprimary = true', "primary = true")
-    assert "ear" in waiting(whole(ask(engine, TOP, room=room)), "Wide").question
+@pytest.mark.parametrize(
+    ("room", "place", "lacking", "asked"),
+    [
+        (ROOM.replace('ear_height = "1.02 m"\nprimary = true', "primary = true"), TOP, "the height of the ear", "ear?"),
+        (ROOM, TOP.replace('front = "450 mm"', ""), "how far the place's front edge is from the wall", "front wall?"),
+    ],
+)
+def test_an_ear_or_a_front_edge_that_nobody_measured_is_assumed_told_and_asked(
+    engine: Engine, room: str, place: str, lacking: str, asked: str
+) -> None:
+    fill(engine, record(STACKED))
+    answer, known = whole(ask(engine, place, room=room)), whole(ask(engine, TOP))
+    one, whole_one = standing(answer, "Stacked"), standing(known, "Stacked")
+    assert one.score_low - 0.5 <= whole_one.score <= one.score_high
+    assert one.score <= whole_one.score + 0.5
+    assert one.confidence < whole_one.confidence
+    tilt = next(gate for gate in one.gates if gate.gate == "tilt")
+    assert (tilt.verdict, lacking in tilt.why) == ("conditional", True)
+    question = next(one for one in answer.questions if one.unknown == "ear")
+    assert question.question.endswith(asked)
+    assert not any(one.unknown == "ear" for one in known.questions)
 
 
 def test_another_ear_that_nobody_measured_is_a_caution(engine: Engine) -> None:

@@ -177,6 +177,7 @@ def test_the_table_names_both_denominators_ticks_rules_and_mends_in_words(tmp_pa
     assert "nothing that takes less of what comes first does" in told
 
 
+@pytest.mark.whole
 def test_a_mend_names_loudspeakers_of_the_catalogue_that_keep_what_it_keeps(tmp_path: Path, database: str) -> None:
     file = tmp_path / "budget.toml"
     text = CONTRACT + REST.replace("price = 400", "price = 1350")
@@ -207,6 +208,7 @@ def test_csv_has_a_row_for_every_line_share_and_rule(tmp_path: Path, database: s
     assert counts == {"verdict": 1, "line": 6, "share": 6, "rule": 5}
 
 
+@pytest.mark.slow
 def test_rule_sets_are_listed_shown_copied_edited_and_removed(tmp_path: Path, database: str) -> None:
     listed = json.loads(run("rules", "list", "--db", database, "-f", "json").stdout)
     assert [one["name"] for one in listed][:3] == ["film-first", "music-first", "small-room"]

@@ -18,8 +18,6 @@ from typer.testing import CliRunner, Result
 from triptych.recommender.cli import app as main_app
 from triptych.recommender.cli import curve
 
-pytestmark = pytest.mark.whole
-
 CENTRE, MAINS = "Bramble Thatch Trivet Wide Centre", "Bramble Thatch Trivet Tower"
 FREQUENCY = np.geomspace(25.0, 20_000.0, 150)
 AXIS = 86.0 + 1.5 * np.sin(4.0 * np.log2(FREQUENCY / 1000.0)) - 10.0 * np.log10(1.0 + (50.0 / FREQUENCY) ** 8)
@@ -81,6 +79,7 @@ def criteria(answer: dict[str, Any]) -> dict[str, Any]:
     return {one["criterion"]: one for one in entry["criteria"]}
 
 
+@pytest.mark.whole
 def test_curves_of_both_sides_make_timbre_measured_and_take_the_voicing_away(
     db: str, on_axis: str, tmp_path: Path
 ) -> None:
@@ -107,6 +106,7 @@ def test_curves_of_both_sides_make_timbre_measured_and_take_the_voicing_away(
     assert criteria(match(db))["coverage"]["evidence"] == "modelled"
 
 
+@pytest.mark.whole
 def test_the_seats_of_the_others_do_not_change_when_one_is_measured(db: str, on_axis: str) -> None:
     before = {one["speaker"]: one["criteria"] for one in match(db)["ranked"]}
     take(db, CENTRE, on_axis, "on_axis")
@@ -114,6 +114,7 @@ def test_the_seats_of_the_others_do_not_change_when_one_is_measured(db: str, on_
     assert {name for name in before if before[name] != after[name]} == {CENTRE}
 
 
+@pytest.mark.whole
 def test_the_preference_figure_is_shown_for_a_full_measured_set_only(db: str, on_axis: str, tmp_path: Path) -> None:
     explained = ("explain", CENTRE, "--room", "Mill House", "--db", db)
     take(db, CENTRE, on_axis, "on_axis")
@@ -128,6 +129,7 @@ def test_the_preference_figure_is_shown_for_a_full_measured_set_only(db: str, on
     assert "Preference figure" in run(*explained, app=main_app).stdout
 
 
+@pytest.mark.whole
 def test_a_set_divided_by_its_axis_needs_the_axis(db: str, on_axis: str, tmp_path: Path) -> None:
     for kind in ("horizontal", "vertical"):
         take(db, CENTRE, orbit(tmp_path, kind, base=np.zeros(FREQUENCY.size)), kind)
@@ -140,6 +142,7 @@ def test_a_set_divided_by_its_axis_needs_the_axis(db: str, on_axis: str, tmp_pat
     assert json.loads(run("show", CENTRE, "--db", db, "--format", "json").stdout)["preference"]["value"] > 0
 
 
+@pytest.mark.whole
 def test_a_set_of_wide_steps_is_marked_as_short_of_the_standard(db: str, tmp_path: Path) -> None:
     take(db, CENTRE, orbit(tmp_path, "h", step=30), "horizontal")
     told = run("show", CENTRE, "--db", db)
@@ -148,6 +151,7 @@ def test_a_set_of_wide_steps_is_marked_as_short_of_the_standard(db: str, tmp_pat
     assert criteria(match(db))["coverage"]["evidence"] == "measured"
 
 
+@pytest.mark.whole
 def test_a_narrow_curve_is_kept_and_drawn_but_takes_no_part(db: str, tmp_path: Path) -> None:
     path = tmp_path / "sub.txt"
     path.write_text("\n".join(f"{20 * 2 ** (n / 4):.2f} {80 + n % 3}" for n in range(16)))
@@ -156,12 +160,14 @@ def test_a_narrow_curve_is_kept_and_drawn_but_takes_no_part(db: str, tmp_path: P
     assert run("show", CENTRE, "--db", db).exit_code == 0
 
 
+@pytest.mark.whole
 def test_an_in_room_curve_changes_no_match(db: str, on_axis: str) -> None:
     before = match(db)
     take(db, CENTRE, on_axis, "in_room")
     assert match(db)["ranked"] == before["ranked"]
 
 
+@pytest.mark.whole
 def test_one_file_an_angle_with_the_angle_from_the_name(db: str, tmp_path: Path) -> None:
     for angle in (-30, 0, 30):
         rows = [f"{f:.3f},{level:.3f}" for f, level in zip(FREQUENCY, AXIS + piston(angle), strict=True)]
@@ -191,6 +197,7 @@ def test_one_bad_line_and_nothing_is_taken(db: str, on_axis: str, tmp_path: Path
     assert json.loads(run("list", CENTRE, "--db", db, "--format", "json").stdout) == []
 
 
+@pytest.mark.whole
 @pytest.mark.parametrize("columns", ["60", "80", "140"])
 @pytest.mark.parametrize("kind", ["", "horizontal"])
 def test_the_plot_fits_the_terminal(db: str, tmp_path: Path, columns: str, kind: str) -> None:
@@ -202,6 +209,7 @@ def test_the_plot_fits_the_terminal(db: str, tmp_path: Path, columns: str, kind:
     assert sum(any("\u2800" <= letter <= "\u28ff" for letter in line) for line in lines) > 5
 
 
+@pytest.mark.whole
 def test_a_drawing_is_written_as_svg_and_png(db: str, on_axis: str, tmp_path: Path) -> None:
     take(db, CENTRE, on_axis, "on_axis")
     for name in ("plot.svg", "plot.png"):

@@ -23,6 +23,7 @@ def demo(seeded_template: Path, tmp_path_factory: pytest.TempPathFactory) -> str
     return str(shutil.copy(seeded_template, tmp_path_factory.mktemp("weights") / "demo.db"))
 
 
+@pytest.mark.whole
 def test_a_copied_profile_is_changed_and_used(demo: str) -> None:
     assert run("weights", "copy", "default", "mine", "--db", demo).exit_code == 0
     assert run("weights", "set", "mine", "coverage=0", "timbre=0,6", "--db", demo).exit_code == 0
@@ -58,6 +59,7 @@ def test_refusals(demo: str, words: tuple[str, ...], told: str) -> None:
     assert told in done.stderr
 
 
+@pytest.mark.whole
 def test_compare_in_all_forms(demo: str) -> None:
     words = ("compare", *PAIR, "--room", "Mill House", "--db", demo)
     table = run(*words)
@@ -70,6 +72,7 @@ def test_compare_in_all_forms(demo: str) -> None:
     assert rows[-1].startswith("score,")
 
 
+@pytest.mark.whole
 def test_compare_marks_what_is_assumed(demo: str, tmp_path: Path) -> None:
     changed = str(shutil.copy(demo, tmp_path / "changed.db"))
     assert run("speaker", "edit", PAIR[1], "--set", "price=", "--db", changed).exit_code == 0

@@ -195,6 +195,7 @@ def test_sides(shown: Side, unit: Unit, width: float) -> None:
     assert check(svg).source == side(shown, unit, width)
 
 
+@pytest.mark.slow
 @MANY
 @given(plans(), UNITS, WIDTHS)
 def test_plans(shown: FloorPlan, unit: Unit, width: float) -> None:

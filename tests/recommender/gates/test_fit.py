@@ -10,10 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.recommender.scenes import box, picture, place, seats
-from triptych.recommender.judge.gates import fit
+from triptych.recommender.judge.gates import fit, pointing
 from triptych.recommender.judge.verdicts import GateVerdicts, Verdict
-from triptych.recommender.scene.aiming import aim
-from triptych.recommender.scene.arrays import Boxes, PlaceFigures, Port
+from triptych.recommender.scene.aiming import EARS, aim
+from triptych.recommender.scene.arrays import Boxes, PlaceFigures, Port, Seats
 
 
 def envelope(boxes: Boxes, site: PlaceFigures) -> GateVerdicts:
@@ -21,7 +21,7 @@ def envelope(boxes: Boxes, site: PlaceFigures) -> GateVerdicts:
 
 
 def tilt(boxes: Boxes, site: PlaceFigures, ear: float = 1.02, distance: float = 3.0) -> GateVerdicts:
-    return fit.tilt(boxes, aim(boxes, site, seats(distance=distance, ear_height=ear)))
+    return pointing.tilt(boxes, aim(boxes, site, seats(distance=distance, ear_height=ear)))
 
 
 def port(boxes: Boxes, site: PlaceFigures) -> GateVerdicts:
@@ -124,7 +124,7 @@ def test_no_box_is_tilted_further_than_its_owner_allows(kind: str) -> None:
         assert held.tilt_used[0] == pytest.approx(min(allowed, free.tilt_needed[0]))
         assert held.residual[0] == pytest.approx(held.tilt_needed[0] - held.tilt_used[0])
         assert held.tilt_needed[0] == free.tilt_needed[0]
-    judged = fit.tilt(box(), aim(box(), replace(site, tilt_limit=3.0), ear))
+    judged = pointing.tilt(box(), aim(box(), replace(site, tilt_limit=3.0), ear))
     assert verdict(judged) is Verdict.CONDITIONAL
     assert "3.0 deg of the" in judged.why(0)
     assert "allowed" in judged.why(0)
@@ -254,13 +254,28 @@ def test_half_of_the_rating_bears_it(weight: float, rating: float, expected: Ver
 def test_an_axis_far_above_the_ear_needs_its_tilt() -> None:
     high = place("wall", base=2.2, front=0.6)
     free = box(axis=0.085)
-    assert verdict(fit.height(free, aim(free, high, seats()))) is Verdict.CONDITIONAL
+    assert verdict(pointing.height(free, aim(free, high, seats()))) is Verdict.CONDITIONAL
     near = place("wall", base=1.4, front=0.6)
-    assert verdict(fit.height(free, aim(free, near, seats()))) is Verdict.PASS
+    assert verdict(pointing.height(free, aim(free, near, seats()))) is Verdict.PASS
 
 
-def test_gates_without_the_seats_height_ask_for_it() -> None:
+def unmeasured(at: Seats) -> Seats:
+    """The same seats, of which nobody measured the ear."""
+    return replace(at, ear_stated=np.zeros(1, dtype=np.bool_))
+
+
+def test_an_ear_that_nobody_measured_is_a_condition_where_every_plausible_one_passes() -> None:
     boxes = box()
-    judged = fit.height(boxes, aim(boxes, place(), seats(ear_height=np.nan)))
-    assert verdict(judged) is Verdict.UNKNOWN
-    assert "ear" in judged.question(0)
+    for gate, number in ((pointing.height, "elevation"), (pointing.tilt, "needed")):
+        judged = gate(boxes, aim(boxes, place(), unmeasured(seats())))
+        assert verdict(judged) is Verdict.CONDITIONAL
+        assert "ear" in judged.question(0)
+        told = [gate(boxes, aim(boxes, place(), seats(ear_height=ear))).numbers[number][0] for ear in EARS]
+        assert (judged.numbers["least"][0], judged.numbers["most"][0]) == (min(told), max(told))
+        assert f"{min(told):.1f} to {max(told):.1f} deg" in judged.why(0)
+
+
+def test_an_ear_that_nobody_measured_waits_where_it_decides_and_fails_where_none_passes() -> None:
+    for base, answer in ((1.75, Verdict.UNKNOWN), (2.6, Verdict.FAIL)):
+        uncured = replace(place("wall", base=base, front=0.6), tilt_limit=1.0)
+        assert verdict(pointing.height(box(axis=0.085), aim(box(axis=0.085), uncured, unmeasured(seats())))) is answer

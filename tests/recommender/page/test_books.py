@@ -82,6 +82,7 @@ def test_the_ledger_is_narrowed_by_day_person_job_and_place(keeper: Visitor) -> 
         assert f'value="{next(iter(asked.values()))}"' in refused.text
 
 
+@pytest.mark.slow
 def test_what_is_lent_comes_back_and_singles_become_a_pair(shopper: Visitor, own_catalogue: Catalogue) -> None:
     move(shopper, "receive", model=TOWER, quantity="2")
     move(shopper, "lend", model=TOWER, quantity="2", job="Mill House")
@@ -133,6 +134,7 @@ def test_a_quote_has_finishes_and_a_discount_and_is_delivered_in_parts(
     assert (bad.status, "the discount" in bad.words) == (422, True)
 
 
+@pytest.mark.slow
 def test_points_articles_and_names_of_jobs_are_kept(keeper: Visitor, own_catalogue: Catalogue) -> None:
     point = {"view": "order", "model": CENTRE, "least": "6", "up_to": "8", "finish": "oak"}
     assert "at least 6, up to 8" in done(keeper, keeper.post("/books", point)).words
@@ -154,6 +156,7 @@ def test_points_articles_and_names_of_jobs_are_kept(keeper: Visitor, own_catalog
     assert keeper.get("/books", {"view": "juggling"}).status == 404
 
 
+@pytest.mark.slow
 def test_a_delivery_comes_from_a_file_once(shopper: Visitor, own_catalogue: Catalogue) -> None:
     rows = f'speaker,quantity,cost,serial\n{CENTRE},2,310 EUR,"K1,K2"\n{TOWER},2,400 EUR,\n'.encode()
     about = {"view": "delivery", "number": "4711", "at": "shop"}

@@ -143,6 +143,7 @@ def test_an_answer_given_in_place_ranks_again(shopper: Visitor, own_catalogue: C
     assert shopper.post("/answer?room=Mill+House", {"name": WAITS}).status == 422
 
 
+@pytest.mark.whole
 def test_one_centre_has_its_drawings_gates_and_criteria(reader: Visitor, read_catalogue: Catalogue) -> None:
     page = reader.get("/centre", {**MILL, "name": FIRST, "place": "top of the unit"})
     entry = read_catalogue.explain(FIRST, "Mill House", place="top of the unit").ranked[0]
@@ -154,6 +155,7 @@ def test_one_centre_has_its_drawings_gates_and_criteria(reader: Visitor, read_ca
     assert reader.get("/centre", {**MILL, "name": FIRST, "place": "attic"}).status == 404
 
 
+@pytest.mark.whole
 def test_two_stand_side_by_side(reader: Visitor, read_catalogue: Catalogue) -> None:
     names = [FIRST, "Kettle Moss Bobbin Centre"]
     page = reader.get("/compare", [("room", "Mill House"), *(("pick", name) for name in names)])

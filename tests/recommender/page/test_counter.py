@@ -107,6 +107,7 @@ def test_a_count_over_what_somebody_else_moved_is_refused(shopper: Visitor, own_
     assert levels(own_catalogue)["shop"][0] == 2
 
 
+@pytest.mark.slow
 def test_quotes_go_from_made_to_sold(shopper: Visitor, own_catalogue: Catalogue) -> None:
     done(shopper, move(shopper, "receive", quantity="2"))
     made = {"step": "make", "quote.job": "Mill House", "quote.1.model": CENTRE, "quote.1.quantity": "1"}
@@ -125,6 +126,7 @@ def test_quotes_go_from_made_to_sold(shopper: Visitor, own_catalogue: Catalogue)
     assert shopper.post("/quote", {"step": "sell", "number": "x"}).status == 422
 
 
+@pytest.mark.slow
 def test_a_serial_is_found_and_a_line_taken_back(shopper: Visitor, own_catalogue: Catalogue) -> None:
     page = done(shopper, move(shopper, "receive", serial="8841A"))
     line = re.search(r"\(line (\d+)\)", page.words)
@@ -144,6 +146,7 @@ def test_a_serial_is_found_and_a_line_taken_back(shopper: Visitor, own_catalogue
     assert levels(own_catalogue)["van"] == (1, 0, 1)
 
 
+@pytest.mark.slow
 def test_a_promise_is_told_and_kept_by_its_sort(shopper: Visitor, own_catalogue: Catalogue) -> None:
     """The row of a promise shows finish and grade, and its own links release and sell just those units."""
     ash = {"finish": "ash", "grade": "open_box"}
@@ -156,6 +159,7 @@ def test_a_promise_is_told_and_kept_by_its_sort(shopper: Visitor, own_catalogue:
     assert levels(own_catalogue) == {"shop": (2, 0, 2)}
 
 
+@pytest.mark.slow
 def test_a_single_of_what_is_sold_in_pairs_is_sold_by_its_own_links(shopper: Visitor, own_catalogue: Catalogue) -> None:
     pair = {"model": "Kettle Moss Bobbin Tower", "single": "yes"}
     done(shopper, move(shopper, "receive", quantity="2", **pair))

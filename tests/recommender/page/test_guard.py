@@ -126,6 +126,7 @@ def test_a_slow_upload_is_cut_off_while_others_are_served(house: House) -> None:
         assert time.monotonic() - began < 10
 
 
+@pytest.mark.slow
 def test_no_path_reaches_the_file_system(house: House, tmp_path: Path) -> None:
     mine = house.visitor
     mine.enter(house.guard.keys.address)
@@ -297,6 +298,7 @@ def test_a_connection_that_is_kept_open_is_not_let_go_amid_an_answer(
     link.close()
 
 
+@pytest.mark.slow
 def test_a_reader_who_takes_nothing_is_let_go_and_holds_nobody_up(
     read_catalogue: Catalogue, monkeypatch: pytest.MonkeyPatch
 ) -> None:

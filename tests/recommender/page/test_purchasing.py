@@ -133,6 +133,7 @@ def test_refusals_are_told_in_place_and_keep_what_was_typed(
         assert (orders(session, every=True), grade_prices(session), len(suppliers(session))) == ([], [], 1)
 
 
+@pytest.mark.whole
 def test_labels_are_found_told_and_printed(buyer: Visitor) -> None:
     done(buyer, move(buyer, "receive", quantity="2", serials="LC-1,LC-2"))
     done(buyer, move(buyer, "receive", quantity="1", finish="oak", location="van"))

@@ -56,6 +56,7 @@ def link(page: Reply, words: str) -> str:
     return unescape(found[1])
 
 
+@pytest.mark.whole
 def test_the_verdict_is_that_of_budget_check(reader: Visitor, read_catalogue: Catalogue, tmp_path: Path) -> None:
     (tmp_path / "b.toml").write_text(AS_TOML)
     checked, mended = read_catalogue.check_budget(tmp_path / "b.toml")
@@ -74,6 +75,7 @@ def test_the_verdict_is_that_of_budget_check(reader: Visitor, read_catalogue: Ca
     assert "By music-first" in music.words
 
 
+@pytest.mark.whole
 def test_a_mend_is_taken_by_a_click_and_taken_back(reader: Visitor) -> None:
     page = reader.get("/money", BUDGET)
     taken = reader.ask("GET", link(page, "Take this change"))

@@ -20,6 +20,7 @@ def with_compiler(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(compiled, "WORTH_LOADING", 1)
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("with_compiler")
 @pytest.mark.parametrize(
     ("azimuth", "elevation"), [(np.arange(-180.0, 180.0, 15.0), 0.0), (0.0, np.arange(-90.0, 91.0, 15.0))]
@@ -39,6 +40,7 @@ def test_the_compiled_field_is_the_plain_one(
     assert np.abs(np.sqrt(quick[rest]) - np.sqrt(plain[rest])).max() < 1e-5
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("with_compiler")
 def test_the_compiled_field_is_that_of_the_reference() -> None:
     sources = describe(catalogue(60, seed=3))
@@ -49,6 +51,7 @@ def test_the_compiled_field_is_that_of_the_reference() -> None:
     assert np.abs(10 * np.log10(quick[heard] / exact[heard])).max() < 0.005
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("with_compiler")
 def test_stored_profiles_are_off_by_no_more_than_the_last_place(monkeypatch: pytest.MonkeyPatch) -> None:
     sources = describe(catalogue(COUNT, seed=5))

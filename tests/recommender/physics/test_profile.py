@@ -295,6 +295,7 @@ def seats_at_random(count: int, seats: int) -> np.ndarray:
     return draw.uniform(low, high, (count, seats, 3))
 
 
+@pytest.mark.slow
 def test_power_by_exact_paths_is_the_direct_model_at_a_distance(varied: Sources) -> None:
     """Within 0.1 dB down to 40 dB under the axis, at seats of all kinds."""
     points = seats_at_random(len(varied), 4)

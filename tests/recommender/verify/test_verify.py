@@ -12,8 +12,6 @@ from triptych.recommender.verify.filters import BOOST, CUT, TILT, Filter, Shape,
 from triptych.recommender.verify.trio import SeatCurve, trio
 from triptych.recommender.verify.verification import Predicted, verify
 
-pytestmark = pytest.mark.whole
-
 BAND = (GRID >= 200) & (GRID <= 10000)
 
 
@@ -39,6 +37,7 @@ def test_a_tilt_turns_about_its_frequency() -> None:
     assert tilted == pytest.approx([-0.5, 0.0, 1.0])
 
 
+@pytest.mark.whole
 @settings(max_examples=example_count(1 / 5))
 @given(st.floats(-11.0, 11.0))
 def test_a_pure_level_offset_gives_that_trim_and_nothing_else(offset: float) -> None:
@@ -57,6 +56,7 @@ def test_the_mains_are_the_mean_power_of_the_two() -> None:
     assert found.trim == pytest.approx(10 * np.log10(2.5), abs=0.01)
 
 
+@pytest.mark.whole
 @pytest.mark.parametrize(
     ("kind", "corner", "gain"),
     [
@@ -79,6 +79,7 @@ def test_a_known_mismatch_is_found_and_mended(kind: Shape, corner: float, gain: 
     assert found.rms_after < 0.15 < found.rms_before
 
 
+@pytest.mark.whole
 def test_two_mismatches_take_two_filters() -> None:
     first, second = Filter(Shape.LOW_SHELF, 350.0, -4.0), Filter(Shape.HIGH_SHELF, 5000.0, 3.0)
     found = verify([measured(-first.level(GRID) - second.level(GRID))]).correction
@@ -86,6 +87,7 @@ def test_two_mismatches_take_two_filters() -> None:
     assert found.rms_after < 0.2
 
 
+@pytest.mark.whole
 def test_a_correction_stays_within_its_bounds_and_says_what_is_left() -> None:
     far = Filter(Shape.HIGH_SHELF, 3000.0, 12.0)
     found = verify([measured(-far.level(GRID))]).correction
@@ -126,12 +128,14 @@ def test_a_null_that_moves_with_the_seat_is_told_apart_from_one_that_stays() -> 
     assert next(dip for dip in found.dips if dip.moves).elsewhere == ("end",)
 
 
+@pytest.mark.whole
 def test_a_broad_trough_is_no_null() -> None:
     found = verify([measured(hole(1000.0, 4.0, 1.5))])
     assert found.dips == ()
     assert [one.kind for one in found.correction.filters] == [Shape.BELL]
 
 
+@pytest.mark.whole
 @pytest.mark.parametrize("notch", [700.0, 1420.0, 2600.0])
 def test_the_predicted_bounce_shows_where_it_was_predicted(notch: float) -> None:
     (sign,) = verify([measured(comb(notch))], Predicted(bounce=notch * 1.05)).signs
@@ -139,6 +143,7 @@ def test_the_predicted_bounce_shows_where_it_was_predicted(notch: float) -> None
     assert sign.found == pytest.approx(notch, rel=0.04)
 
 
+@pytest.mark.whole
 def test_a_bounce_that_is_not_there_does_not_show() -> None:
     (sign,) = verify([measured(FLAT)], Predicted(bounce=1420.0)).signs
     assert sign.shows is False
@@ -169,6 +174,7 @@ def test_where_the_curves_do_not_reach_nothing_is_said() -> None:
     assert [band.band for band in found.seats[0].bands] == ["speech", "above"]
 
 
+@pytest.mark.whole
 def test_promises_are_kept_within_their_ranges() -> None:
     tilted = Filter(Shape.HIGH_SHELF, 2000.0, -5.0).level(GRID)
     told = Predicted(trim=2.0, timbre=0.8, timbre_high=1.0)
