@@ -14,7 +14,7 @@ from triptych.recommender.money.budget.rules import CONTINGENCY, DENOMINATORS, I
 SMALL: Final = ("accessories", "calibration")
 """What takes so little that shares of a total are still judged where it is owned."""
 
-MANY: Final = ("mains", "surrounds", "heights", "wides", "electronics", "accessories")
+PLURALS: Final = ("mains", "surrounds", "heights", "wides", "electronics", "accessories")
 """The roles whose names are plurals."""
 
 
@@ -128,7 +128,7 @@ def _nothing_to_judge(rule: Rule, over: Sequence[Column]) -> str:
         owned = [column for column in listed if column.owned and column.role not in small]
         if owned and (measure is Measure.ALL or len(owned) == len(listed)):
             part = "" if roles is rule.roles or rule.is_ratio else f", so {IN_WORDS[rule.of[0]]} is not the whole"
-            are = "are" if owned[0].role in MANY else "is"
+            are = "are" if owned[0].role in PLURALS else "is"
             return f"{owned[0].label} {are} owned{part}"
     parts = [column for column in over if column.owned and column.role not in SMALL]
     if rule.of == ("limit",) and rule.roles != (CONTINGENCY,) and parts:
