@@ -344,8 +344,3 @@ def money(minor: int | Fraction, currency: str) -> str:
 def round_half_up(value: int | Fraction) -> int:
     """The nearest whole number of an amount that is not negative, halves upward, as an invoice rounds."""
     return (2 * value.numerator + value.denominator) // (2 * value.denominator)
-
-
-def round_up(value: int | Fraction) -> int:
-    """The next whole number, so that a shortage which is made up is made up wholly."""
-    return -(-value.numerator // value.denominator)
