@@ -113,6 +113,11 @@ _FEET_ADD: Final = re.compile(
 """Feet that are told apart from the height: 'spikes add a further 28 mm'."""
 _TWO_CHANNELS: Final = re.compile(r"(?<![\d.,])[2-9] ?x ?\d{1,3} ?w(?:att)?\b")
 """What somebody's amplifier gives: '2 x 70 W'."""
+_OVER: Final = re.compile(
+    r"\b(?:averaged|average|mean|over|between|within|gemittelt|uber|moyenne|sur|media|tra|gemiddeld|tussen) "
+    r"(?:(?:over|uber|von|from|sur|su|tra|between|tussen|zwischen) )?$"
+)
+"""Before the band over which a level holds: 'averaged over 500 Hz-8 kHz'."""
 _TELLING: Final = frozenset((Kind.RESISTANCE, Kind.MASS, Kind.FREQUENCY, Kind.POWER))
 _LABEL: Final = re.compile(
     r"(?<![\w/-])(?:(?:nominal|net|frequency) )?(?:sensitiv|weight|impedan|empfindlich|gewicht|poids|peso|masa|waga|"
@@ -277,7 +282,8 @@ def _where_kinds_change(small: str, found: Sequence[WrittenAmount]) -> Iterator[
         matter = ahead in (Kind.LEVEL, Kind.RESISTANCE, Kind.MASS, Kind.FREQUENCY) or (
             ahead is Kind.POWER and amount.bare > MOST_REFERENCE_WATTS
         )
-        if last is not None and not linked and ahead is not last and matter and not amount.sign:
+        over = _OVER.search(small[: amount.start])
+        if last is not None and not linked and ahead is not last and matter and not amount.sign and not over:
             yield amount.start
         last = ahead if matter or last is None else last
 
@@ -339,7 +345,8 @@ def _by_unit(piece: str, found: Sequence[WrittenAmount]) -> str | None:
     if _SIDE.fullmatch(piece):
         return "size"
     if _CHAIN.search(piece) and not _RANGE.search(piece):
-        return "size" if Kind.LENGTH in kinds or piece.count("x") == 2 else None
+        told = Kind.LENGTH in kinds or piece.count("x") == 2 or re.search(r"\((?:mm|cm|in|inch(?:es)?)\)", piece)
+        return "size" if told else None
     if any(amount.kind is Kind.LEVEL and amount.bare >= _LEAST_LEVEL for amount in found):
         return "sensitivity"
     if Kind.RESISTANCE in kinds:

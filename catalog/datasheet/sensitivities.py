@@ -46,9 +46,23 @@ def read_sensitivity(entry: SheetEntry, draft: Draft) -> bool:
     if _is_range(entry.value, levels):
         draft.refuse("sensitivity", f"{entry.value!r} is a range, not one level", entry.raw)
         return True
+    fields = _fields_in_key(entry, levels)
     for amount, words in zip(levels, _stretches(entry.value, levels), strict=True):
+        if fields:
+            entry = replace(entry, key=fields[levels.index(amount)])
         _take_level(amount, words if len(levels) > 1 else entry.value, entry, draft)
     return True
+
+
+def _fields_in_key(entry: SheetEntry, levels: Sequence[WrittenAmount]) -> list[str]:
+    """The fields of two levels, where the key names both in their order: 'Room / anechoic: 90 dB / 87 dB'."""
+    named = re.search(
+        rf"((?:in[- ]?)?\w*(?:room|raum)|{_ROOMS}) ?/ ?((?:in[- ]?)?\w*(?:room|raum)|{_ROOMS})", entry.key
+    )
+    between = entry.value[levels[0].end : levels[1].start] if len(levels) == 2 else ""
+    if not named or between.strip() != "/":
+        return []
+    return [re.sub(r"^(?:room|raum)$", "in room", one) for one in named.groups()]
 
 
 def read_max_level(entry: SheetEntry, draft: Draft) -> bool:
