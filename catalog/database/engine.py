@@ -107,11 +107,12 @@ def _begin_sqlite(connection: sa.Connection) -> None:
     # A write begun as a read fails at once with "database is locked" when another writer was faster.
     write = connection.get_execution_options().get("write", False)
     if write:
-        connection.info[_SIGNS] = sign_all(
-            connection.connection.driver_connection, there=connection.info.get(_SIGNS, False)
-        )
+        driver: Any = connection.connection.driver_connection
+        # who read and rolled back may have given a connection back as it was for reading
+        driver.execute("PRAGMA query_only = OFF")
+        connection.info[_SIGNS] = sign_all(driver, there=connection.info.get(_SIGNS, False))
         try:
-            begin_write(connection.connection.driver_connection)
+            begin_write(driver)
         except sqlite3.OperationalError as problem:
             raise sa.exc.OperationalError(BEGIN_WRITE, None, problem) from problem
     else:

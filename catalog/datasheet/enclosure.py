@@ -34,7 +34,8 @@ _KINDS: Final = tuple(
             r"\bvents?\b|vented|ventilat|"
             r"\bevents?\b|basreflex|reflexport|baspoort|\bpoort(?:en)?\b|accordo reflex|"
             r"wentylowan|\btunel\b|\botwor\b|inverted (?:tube|phase)|"
-            r"inverter hole|\bpuertos?\b|phase inverter|bas[ -]?refleks|inversion de phase|(?<![\w-])b-?r(?![\w-])",
+            r"inverter hole|\bslot (?:at|in|on)\b|"
+            r"\bpuertos?\b|phase inverter|bas[ -]?refleks|inversion de phase|(?<![\w-])b-?r(?![\w-])",
         ),
         (
             Enclosure.SEALED,

@@ -150,6 +150,7 @@ _SHARED: Final = re.compile(
     r"toute la (?:gamme|série)|toda la (?:serie|gama)|intera (?:serie|linea)|(?:cała|całej) seri\w+|"
     r"beide modelle|tous les|les deux|todos los|los tres|los dos|tutti i|entrambi|beide|alle drie|"
     r"wszystki(?:e|ch)|oba modele|prices (?:include|ex)|precios|prijzen|preise|prix ttc|sensitivity at|vat at|"
+    r"prices? (?:(?:do|does|is|are) )?(?:not )?(?:incl|excl)\w*|"
     r"tax (?:extra|included|not included)|gevoeligheid bij|schalldruck in|sensibilidad a)\b",
     re.IGNORECASE,
 )

@@ -162,7 +162,9 @@ def _rest_of_label(lines: Sequence[Line], row: int, following: int | None) -> li
 
 
 def _parted(cells: Sequence[Cell], heads: Sequence[Cell]) -> list[Cell]:
-    """The cells of a row, its long label parted from the first value where that begins under its head."""
+    """The cells of a row, its label whole where it fills two, and parted from the first value that it runs into."""
+    if len(cells) == len(heads) + 2 and heads[0].column - cells[1].column > _NEAR and label(joined(cells[:2])):
+        return [joined(cells[:2]), *cells[2:]]
     first = cells[0]
     edge = first.text.rfind(" ", 0, max(0, heads[0].column - first.column + 1))
     reaches = first.column + len(first.text) > heads[0].column

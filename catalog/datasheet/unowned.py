@@ -36,7 +36,10 @@ def give_unowned(parts: Sequence[SheetPart], line: Line) -> bool:
     own: set[str] | None = None
     for one in stretches(line.text):
         said = folded(line.text[one.start : one.end])
-        if one.topic not in _OF_A_RANGE or one.topic not in topics_in(said) or ACCESSORY.search(said):
+        if one.topic not in _OF_A_RANGE or one.topic not in topics_in(said):
+            continue
+        if one.topic not in _CONDITION_ONLY and ACCESSORY.search(said):
+            # a condition may be told of a room
             continue
         own = _topics(parts) if own is None else own
         figures = _figures(one.topic, said)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import pytest
 
 from triptych.catalog.datasheet import SheetRecord, read_datasheet
-from triptych.catalog.records import Enclosure, PortLocation, SensitivityBasis
+from triptych.catalog.records import Enclosure, PortLocation, SensitivityBasis, Tax
 
 BY_NAMES = """\
 Sensitivity(2.83V/1m): QF-21 86dB; QF-22C 88dB; QF-23 90dB
@@ -112,3 +112,25 @@ def test_letters_in_a_row_are_the_sides(heads: str, sides: tuple[float, ...]) ->
 def test_a_pairs_two_weights_are_halved() -> None:
     record = read_datasheet("N.W./G.W.(KG): 11.6/13.4 per pair").records[0]
     assert record.values["weight"] == 5.8
+
+
+def test_prices_by_name_in_a_line_of_terms_are_each_ones_own() -> None:
+    line = "List from 1 Jan 2025: Reed 2 £295, Reed 4 £395, Reed C £240, plus VAT at 20%."
+    records = read_datasheet(f"{TABLE}\n{line}").records
+    assert [told(record, "price", "tax", "tax_rate") for record in records] == [
+        [price, Tax.EXCLUDED, 20] for price in (295, 395, 240)
+    ]
+
+
+def test_a_label_over_two_cells_is_one() -> None:
+    row = "Unit  LF              13cm          16cm x2        13cm x2\n"
+    records = read_datasheet(TABLE + row).records
+    assert [record.values["woofer_size"] for record in records] == [0.13, 0.16, 0.13]
+
+
+def test_a_sentence_about_a_kind_is_not_of_all_that_were_named_before() -> None:
+    sheet = read_datasheet(
+        "Reed 2: 86 dB, 8 ohms, 6 kg, £490\nReed C: 88 dB, 6 ohms, 9 kg, £390\n\n"
+        "Reed 2 and Reed C share a woofer of 130 mm. The centre has two woofers of 130 mm."
+    )
+    assert sheet.records[0].values.get("woofer_count") != 2
