@@ -310,7 +310,7 @@ RUN = """async () => {
 }"""
 
 
-@pytest.mark.parametrize(("width", "dark"), [(390, True), (1280, False)])
+@pytest.mark.parametrize(("width", "dark"), [(360, False), (390, True), (1280, False)])
 def test_axe_finds_nothing(browser: Browser, seeded: House, axe: str, width: int, dark: bool) -> None:
     page = entered(
         browser, seeded, viewport={"width": width, "height": 900}, color_scheme="dark" if dark else "light",
