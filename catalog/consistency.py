@@ -12,7 +12,7 @@ from triptych.catalog.cell_readings import CellReader, Stated
 from triptych.catalog.fields import COLUMNS, REQUIRED
 from triptych.catalog.money import dearest, finer_than_money, minor_digits, too_dear
 from triptych.catalog.names import name_key
-from triptych.catalog.numbers import plain
+from triptych.catalog.number_texts import plain
 from triptych.catalog.numerals import Mark
 from triptych.catalog.records import Enclosure, Figure, LoudspeakerRecord, PortLocation, Role
 

@@ -15,7 +15,7 @@ from triptych.catalog.cell_readings import CellReader
 from triptych.catalog.fields import Field, fields_of
 from triptych.catalog.money import dearest, finer_than_money, minor_digits, too_dear
 from triptych.catalog.names import name_key
-from triptych.catalog.numbers import plain
+from triptych.catalog.number_texts import plain
 from triptych.catalog.quantities import TAX_RATE, About, Kind
 from triptych.catalog.words import EquipmentKind, Role, SaleUnit, Status, Tax
 

@@ -11,10 +11,10 @@ from functools import partial
 from itertools import pairwise
 from typing import Any, Final, get_args, get_origin
 
-from triptych.catalog import money, numbers
+from triptych.catalog import money, number_texts, numbers
 from triptych.catalog.errors import BadInput
 from triptych.catalog.names import clean_name, refuse_hidden
-from triptych.catalog.numbers import quoted
+from triptych.catalog.number_texts import quoted
 from triptych.catalog.numerals import Mark
 from triptych.catalog.quantities import About, Kind, Quantity
 from triptych.catalog.words import ALIASES
@@ -191,8 +191,8 @@ FORMS: Final = {
     "layout": _words(_layout),
     "aspect": _words(_aspect),
     "currency": _words(money.currency),
-    "price": ValueForm(_price, numbers.typed),
-    "amount": ValueForm(_amount, numbers.plain),
+    "price": ValueForm(_price, number_texts.typed),
+    "amount": ValueForm(_amount, number_texts.plain),
 }
 """The forms of texts and amounts, by what a record says that they are."""
 

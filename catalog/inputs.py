@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, Final, TextIO
 
 from triptych.catalog.errors import BadInput
-from triptych.catalog.numbers import quoted
+from triptych.catalog.number_texts import quoted
 
 MOST_TOML: Final = 1_000_000
 """Larger than any room, budget, plan or rule set that a person writes. [bytes]."""

@@ -10,7 +10,8 @@ from functools import cache
 from typing import Final, NamedTuple
 
 from triptych.catalog.errors import BadInput, UnreadableQuantity
-from triptych.catalog.numbers import plain, quoted, refuse_strange, two_ways, typed, unreadable
+from triptych.catalog.number_texts import plain, quoted, two_ways, typed
+from triptych.catalog.numbers import refuse_strange, unreadable
 from triptych.catalog.numerals import NUMERAL, Mark, clean, numeral
 
 MOST_MONEY: Final = Decimal(10) ** 12
@@ -343,8 +344,3 @@ def money(minor: int | Fraction, currency: str) -> str:
 def round_half_up(value: int | Fraction) -> int:
     """The nearest whole number of an amount that is not negative, halves upward, as an invoice rounds."""
     return (2 * value.numerator + value.denominator) // (2 * value.denominator)
-
-
-def round_up(value: int | Fraction) -> int:
-    """The next whole number, so that a shortage which is made up is made up wholly."""
-    return -(-value.numerator // value.denominator)

@@ -15,14 +15,12 @@ from math import inf
 from typing import Final
 
 from triptych.catalog.errors import UnreadableQuantity
+from triptych.catalog.number_texts import READS_TWICE, after, either, plain, plausible, quoted, two_ways, typed
 from triptych.catalog.numerals import LONGEST_NUMERAL, NUMERAL, Mark, clean, numeral
 from triptych.catalog.quantities import TAX_RATE, Kind, Quantity
 from triptych.catalog.units import EXAMPLES, FACTORS, FRACTIONAL, KIND_OF, SMALLER_PART, UNITS
 
 _TAX_RATE: Final = Quantity("tax_rate", Kind.PERCENT, TAX_RATE.meaning, TAX_RATE.low, TAX_RATE.high, "%")
-
-LONGEST_SHOWN: Final = 80
-"""How much of a text an error repeats. [characters]."""
 
 _NAMED: Final = 3
 """So many examples are told at most."""
@@ -45,7 +43,6 @@ _NUMBER: Final = re.compile(NUMERAL)
 _UNIT_FIRST: Final = re.compile(rf"(?P<unit>{_WORD})(?:\. *| +)(?P<number>{NUMERAL})")
 _SIGN: Final = re.compile(r"([+-]) ?")
 _TWICE: Final = re.compile(r"([^()]*[^()0-9 ]) *\(([^()]*[^()0-9 ])\)|([^()/]*[^()/0-9 ]) */ *([^()/]*[^()/0-9 ])")
-_READS_TWICE: Final = re.compile(r"-?[1-9][0-9]{0,2}\.[0-9]{3}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +150,7 @@ def write(value: float | None, quantity: Quantity) -> str:
     # repr is the shortest decimal of the float, and the bare units are powers of ten, so scaling keeps it shortest
     text = plain(Decimal(repr(float(value))) * factor.denominator / factor.numerator)
     # a zero more keeps the point from being taken for a thousands mark, where that would be plausible
-    return f"{text}0" if _READS_TWICE.fullmatch(text) and value * 1000 <= quantity.high else text
+    return f"{text}0" if READS_TWICE.fullmatch(text) and value * 1000 <= quantity.high else text
 
 
 def write_cell(value: float | None, quantity: Quantity) -> str:
@@ -235,47 +232,11 @@ def percent(text: str, mark: Mark | None = None) -> Decimal | None:
     return None if value is None else Decimal(repr(value))
 
 
-def typed(value: float | Decimal) -> str:
-    """Return a number that a file or a program holds as such, as text that can be read one way only.
-
-    >>> typed(Decimal("1.2")), typed(Decimal("1.290")), typed(1290)
-    ('1.2', '1.29', '1290')
-    >>> typed(Decimal("1.299"))
-    '1.2990'
-    """
-    exact = Decimal(repr(value)) if isinstance(value, float) else Decimal(value)
-    if not exact.is_finite() or abs(exact.adjusted()) > LONGEST_NUMERAL:
-        return str(exact)
-    text = plain(exact)
-    return f"{text}0" if _READS_TWICE.fullmatch(text) else text
-
-
-def plain(value: Decimal) -> str:
-    """Return a decimal without exponent and trailing zeros."""
-    text = format(value, "f")
-    if "." in text:
-        text = text.rstrip("0").rstrip(".")
-    return "0" if text == "-0" else text
-
-
 def is_unknown(text: str) -> bool:
     """Whether a text says that a figure is not known: empty, or the word."""
     # most cells are plain or empty, and most need no cleaning
     bare = text.strip() if text.isascii() else clean(text)
     return not bare or bare.casefold() == "unknown"
-
-
-def quoted(text: str) -> str:
-    """Return a text in quotes and short, with everything unprintable written out."""
-    return repr(text if len(text) <= LONGEST_SHOWN else text[: LONGEST_SHOWN - 1] + "…")
-
-
-def plausible(quantity: Quantity, unit: str | None = None) -> str:
-    """Return the plausible range in words, in `unit` or else in the bare unit."""
-    unit = unit or quantity.bare_unit
-    factor = float(FACTORS[quantity.kind][unit])
-    low, high = (plain(Decimal(f"{limit / factor:.4g}")) for limit in (quantity.low, quantity.high))
-    return f"{low} to {high}{_after(unit)}"
 
 
 def refuse_strange(text: str) -> None:
@@ -292,26 +253,11 @@ def _shown(value: Fraction) -> str:
     return plain(Decimal(repr(float(value))))
 
 
-def _after(unit: str) -> str:
-    return "" if unit in ("", "1") else f" {unit}"
-
-
 def _wants(quantity: Quantity) -> str:
     anything = replace(quantity, low=-inf, high=inf)
     values = ((text, read(text, anything) or 0.0) for text in EXAMPLES[quantity.kind])
     fitting = [text for text, value in values if quantity.low <= value <= quantity.high]
     return f"write one number, such as {either(fitting[:_NAMED])} ({quantity.meaning}, {plausible(quantity)})"
-
-
-def either(texts: Sequence[str]) -> str:
-    """Return texts in quotes, the last after an `or`."""
-    *first, last = map(quoted, texts)
-    return f"{', '.join(first)} or {last}" if first else last
-
-
-def two_ways(text: str, told: Sequence[str], right: Sequence[str]) -> str:
-    """Why a text that could be two numbers is refused, with what to write for those of them that would be taken."""
-    return f"{quoted(text)} could be {' or '.join(told)}; write {either(right)}"
 
 
 def _complaint(text: str, cleaned: str, wants: str, part: re.Pattern[str]) -> str:
@@ -353,10 +299,10 @@ def _settled(values: Sequence[Fraction], term: _Term, comma: bool, text: str, qu
     if len(values) == 1 or not any(fits) or (fits == [True, False] and not comma):
         return values[0]
     decimals = [Decimal(reading.numerator) / reading.denominator for reading in term.readings]
-    told = [f"{plain(decimal)}{_after(term.unit or quantity.bare_unit)}" for decimal in decimals]
+    told = [f"{plain(decimal)}{after(term.unit or quantity.bare_unit)}" for decimal in decimals]
     doubtful = [term.unit is None and _other_bare_reading(reading, quantity) is not None for reading in term.readings]
     right = [
-        f"{typed(decimal)}{_after(quantity.bare_unit if doubt else term.unit or '')}"
+        f"{typed(decimal)}{after(quantity.bare_unit if doubt else term.unit or '')}"
         for decimal, doubt, fit in zip(decimals, doubtful, fits, strict=True)
         if fit
     ]

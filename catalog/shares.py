@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Final
 
 from triptych.catalog.errors import BadInput
-from triptych.catalog.numbers import number, quoted, read
+from triptych.catalog.number_texts import quoted
+from triptych.catalog.numbers import number, read
 from triptych.catalog.quantities import Kind, Quantity
 
 MOST_WEIGHT: Final = 1_000

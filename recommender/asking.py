@@ -31,7 +31,7 @@ class SurroundPrice(TypedDict):
 def surround_of(text: str, called: str = "--surround-price") -> SurroundPrice:
     """What `--surround-price` says, or what a form calls so; nothing where it isn't given."""
     from triptych.catalog.money import dearest, too_dear
-    from triptych.catalog.numbers import quoted
+    from triptych.catalog.number_texts import quoted
 
     price, currency = amount(text, called) if text else (None, None)
     if price is not None and too_dear(Decimal(price), currency):
@@ -56,7 +56,7 @@ def seconds(text: str, option: str) -> float:
 def amount(text: str, option: str = "--budget") -> tuple[float, str | None]:
     """A budget as a number with its currency, if one is named: `700`, `1,200.50`, `700 EUR`."""
     from triptych.catalog import money
-    from triptych.catalog.numbers import quoted
+    from triptych.catalog.number_texts import quoted
 
     try:
         read = money.read_amount(text)

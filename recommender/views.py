@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import Final
 
 from triptych.catalog.answers import MINOR, Told, Views, key, keys_of
-from triptych.catalog.money import round_up
 from triptych.recommender.advise.planning.offers import LeftOut
 from triptych.recommender.advise.planning.outfit import OutfitPiece
 from triptych.recommender.advise.planning.plan_answer import RoleOtherwise, WholeSystem
@@ -65,10 +64,9 @@ BUDGET: Final[Views] = {
         key("kind", "rule.kind"),
         key("holds"),
         key("judged"),
-        key("have", told=MINOR),
-        key("need", told=MINOR),
-        # what is short is made up wholly
-        key("short", lambda one: round_up(one.short), MINOR),
+        key("have", "has", MINOR),
+        key("need", "wanted", MINOR),
+        key("short", "lacks", MINOR),
         key("why"),
     ),
     FitResult: (key("rule", "rule.name"), key("kind", "rule.kind"), key("holds"), key("why")),

@@ -12,7 +12,7 @@ from typing import Final
 
 from triptych.catalog.equipment_record import EQUIPMENT
 from triptych.catalog.fields import COLUMNS, ROOM_NAME, SECTIONS, Field
-from triptych.catalog.numbers import plausible
+from triptych.catalog.number_texts import plausible
 
 README = Path(__file__).parents[1] / "README.md"
 

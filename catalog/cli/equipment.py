@@ -22,7 +22,7 @@ from triptych.catalog.equipment_record import (
     equipment_values,
 )
 from triptych.catalog.errors import BadInput
-from triptych.catalog.numbers import plain
+from triptych.catalog.number_texts import plain
 from triptych.catalog.problems import nearest
 from triptych.catalog.words import EquipmentKind, SaleUnit
 

@@ -9,7 +9,7 @@ from triptych.catalog.cli import options
 from triptych.catalog.cli.options import Style
 from triptych.catalog.cli.values import LOUDSPEAKER_UNITS, loudspeaker_values
 from triptych.catalog.fields import COLUMNS
-from triptych.catalog.numbers import plain
+from triptych.catalog.number_texts import plain
 from triptych.catalog.records import Evidence, LoudspeakerRecord, PricePer
 
 if TYPE_CHECKING:

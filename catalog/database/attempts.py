@@ -132,22 +132,25 @@ def whole_unless_refused(
     do: Callable[Concatenate[Session, Asked], Result],
 ) -> Callable[Concatenate[sa.Engine, Asked], Result]:
     """Make of it what `whole` does; but what is refused is found out by reading alone, which holds up nobody."""
-    done = whole(do)
 
     def asked(engine: sa.Engine, /, *arguments: Asked.args, **options: Asked.kwargs) -> Result:
-        refused: CatalogError | None = None
-        with reading(engine) as session:
-            try:
+        def attempt() -> Result:
+            refused: CatalogError | None = None
+            with reading(engine) as session:
+                try:
+                    return do(session, *arguments, **options)
+                except CatalogError as problem:
+                    refused = problem
+                except sa.exc.DBAPIError as problem:
+                    if not _is_of_writing(problem):
+                        raise
+                    session.rollback()
+            if refused is not None:
+                raise refused
+            with writing(engine) as session:
                 return do(session, *arguments, **options)
-            except CatalogError as problem:
-                refused = problem
-            except sa.exc.DBAPIError as problem:
-                if not _is_of_writing(problem):
-                    raise
-                session.rollback()
-        if refused is not None:
-            raise refused
-        return done(engine, *arguments, **options)
+
+        return until_kept(attempt)
 
     return update_wrapper(asked, do)
 

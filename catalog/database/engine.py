@@ -41,6 +41,9 @@ if TYPE_CHECKING:
 CONNECT_TIMEOUT: Final = 10
 """How long to wait for a server. [s]."""
 
+WRITING_PATIENCE: Final = BUSY_TIMEOUT
+"""How long who writes on a server may do nothing before it is ended, and others go on: as long as in a file. [ms]."""
+
 _upgrading = threading.Lock()
 """Alembic keeps what it works on in one place a process."""
 
@@ -71,6 +74,8 @@ def open_engine(url: str) -> sa.Engine:
     if engine.dialect.name == "sqlite":
         event.listen(engine, "connect", _prepare_closed if closed or _asks_to_read(found) else _prepare_sqlite)
         event.listen(engine, "begin", _begin_sqlite)
+    else:
+        event.listen(engine, "begin", _begin_on_server)
     return engine
 
 
@@ -102,15 +107,22 @@ def _begin_sqlite(connection: sa.Connection) -> None:
     # A write begun as a read fails at once with "database is locked" when another writer was faster.
     write = connection.get_execution_options().get("write", False)
     if write:
-        connection.info[_SIGNS] = sign_all(
-            connection.connection.driver_connection, there=connection.info.get(_SIGNS, False)
-        )
+        driver: Any = connection.connection.driver_connection
+        # who read and rolled back may have given a connection back as it was for reading
+        driver.execute("PRAGMA query_only = OFF")
+        connection.info[_SIGNS] = sign_all(driver, there=connection.info.get(_SIGNS, False))
         try:
-            begin_write(connection.connection.driver_connection)
+            begin_write(driver)
         except sqlite3.OperationalError as problem:
             raise sa.exc.OperationalError(BEGIN_WRITE, None, problem) from problem
     else:
         connection.exec_driver_sql("BEGIN")
+
+
+def _begin_on_server(connection: sa.Connection) -> None:
+    # who writes and is then suspended keeps others from what it wrote: the server ends that after a while
+    if connection.get_execution_options().get("write", False):
+        connection.exec_driver_sql(f"SET LOCAL idle_in_transaction_session_timeout = {WRITING_PATIENCE}")
 
 
 _SIGNS: Final = "signs"

@@ -19,7 +19,10 @@ _FORBIDDEN: Final = "42501"
 _GAVE_WAY: Final = ("40001", "40P01")
 """States in which the server chose this one to give way to others, who would wait for it for ever."""
 
-_GONE: Final = ("08", "57P")
+SUSPENDED: Final = "25P03"
+"""The state in which a server has ended who wrote and then did nothing for too long."""
+
+_GONE: Final = ("08", "57P", SUSPENDED)
 """How states begin in which the server has let go of the connection, or takes none yet."""
 
 _STATES: Final = {
@@ -92,7 +95,7 @@ def _of_server(engine: sa.Engine, problem: sa.exc.DBAPIError, *, keeping: bool) 
         return DatabaseProblem(f"{where}: {_STATES[state]}; nothing was written")
     if state and not state.startswith(_GONE):
         return DatabaseProblem(f"{where}: the server says no, by its code {state}; nothing was written")
-    if keeping:
+    if keeping and state != SUSPENDED:
         return unknown_whether_kept(engine)
     if problem.statement is not None or state:
         return Unreached(f"{where}: the server went away; nothing was written: try again when it runs")

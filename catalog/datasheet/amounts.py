@@ -9,7 +9,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import Final
 
-from triptych.catalog.numbers import typed
+from triptych.catalog.number_texts import typed
 from triptych.catalog.numerals import numeral
 from triptych.catalog.quantities import Kind
 from triptych.catalog.units import KIND_OF, UNITS

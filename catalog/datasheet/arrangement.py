@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 
 from triptych.catalog.datasheet.folding import folded, printable
+from triptych.catalog.datasheet.listed_values import listed_values
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.prose_names import in_prose
 from triptych.catalog.datasheet.sections import a_line_each, headed
@@ -40,7 +41,7 @@ def find_parts(text: str, models: Sequence[str] = ()) -> tuple[list[SheetPart], 
             there = ", ".join(printable(part.name.text) for part in parts if part.name)
             raise BadInput(f"no column or heading is called {missing}; there are: {there or 'none that names a model'}")
         return _completed(*made, found)
-    for finder in (find_table, a_line_each, headed, in_prose):
+    for finder in (find_table, listed_values, a_line_each, headed, in_prose):
         made = finder(found)
         if made is not None:
             return _completed(*made, found)

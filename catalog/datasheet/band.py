@@ -11,7 +11,7 @@ from triptych.catalog.datasheet.amounts import WrittenAmount, amounts, edge
 from triptych.catalog.datasheet.draft import Band, Draft
 from triptych.catalog.datasheet.entries import SheetEntry
 from triptych.catalog.datasheet.readings import UnitReading, resolve
-from triptych.catalog.datasheet.sheet_words import IN_ROOM
+from triptych.catalog.datasheet.sheet_words import IN_ROOM, topics_in
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.quantities import Kind
 
@@ -27,7 +27,7 @@ def read_response(entry: SheetEntry, draft: Draft) -> bool:
     found = _ends_and_drops(entry.value)
     frequencies = [amount for amount in found if not _is_drop(amount)]
     if not frequencies:
-        return False
+        return _lone_drop(found, entry, draft)
     key_drop = _drop([a for a in amounts(entry.key) if a.kind is Kind.LEVEL]) or _named_drop(entry.key)
     groups = _grouped(entry.value, found)
     for group, drops, words in groups:
@@ -57,6 +57,15 @@ def _beside(text: str, found: Sequence[WrittenAmount], place: int) -> bool:
 
 def _is_drop(amount: WrittenAmount) -> bool:
     return amount.kind is Kind.LEVEL or bool(amount.sign)
+
+
+def _lone_drop(found: Sequence[WrittenAmount], entry: SheetEntry, draft: Draft) -> bool:
+    """Keep how far down a line says that limits are told which stand elsewhere: 'Frequency response at -3 dB'."""
+    drop = _drop(found) if len(found) == 1 and _is_drop(found[0]) else None
+    if drop is None or "response" not in topics_in(entry.text):
+        return False
+    draft.drop = draft.drop or (drop, entry.raw)
+    return True
 
 
 def _named_drop(text: str) -> float | None:
@@ -233,6 +242,8 @@ def _take_low(best: Band, lows: Sequence[Band], draft: Draft) -> None:
         )
         return
     draft.take("low_limit", best.low.flagged(*others), best.raw)
+    if best.drop is None and draft.drop is not None:
+        best = replace(best, drop=draft.drop[0], raw=draft.drop[1])
     if best.drop in DROPS:
         draft.put("low_limit_drop", best.drop, best.raw)
     elif best.drop is not None:

@@ -80,7 +80,11 @@ class Draft:
     unread: list[str] = field(default_factory=list)
     sides: list[ReadSide] = field(default_factory=list)
     levels: list[ReadLevel] = field(default_factory=list)
+    condition: tuple[str, float | None] | None = None
+    """The field and the voltage of which a line on sensitivity without a level tells. [V]."""
     bands: list[Band] = field(default_factory=list)
+    drop: tuple[float, str] | None = None
+    """How far down limits are that other lines tell, and the line. [dB]."""
     enclosures: list[tuple[str, str]] = field(default_factory=list)
     cones: list[tuple[str, str]] = field(default_factory=list)
     """Drivers that nothing names, with their line."""

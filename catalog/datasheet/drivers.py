@@ -146,9 +146,28 @@ def _is_bass(clause: str) -> bool:
 _CONTINUES: Final = re.compile(r"(?:silk|soft|fabric|paper|metal|cone|cupola|koepel|seide|soie|seta|seda|zijde)\b")
 
 
+_TWO_NAMED: Final = re.compile(
+    r"^\W*(?P<one>[^\W\d]+) (?:and|und|et|y|e|en|i) (?P<two>[^\W\d]+)\W+(?:\w+ )?(?P<first>\d[\d.,]*) ?(?P<unit>mm|"
+    r"cm|in|\")? "
+    r"?(?:and|und|et|y|e|en|i|/) (?P<second>\d[\d.,]*) ?(?P<last>mm|cm|in|\")\W*$"
+)
+"""Two kinds and then two sizes in their order: 'woofer and tweeter of 165 and 25 mm'."""
+
+
+def _two_named(entry: SheetEntry) -> list[SheetEntry]:
+    found = _TWO_NAMED.match(entry.value)
+    kinds = [kind_of(found[part]) for part in ("one", "two")] if found else []
+    if not found or None in kinds or len(set(kinds)) < len(kinds):
+        return []
+    sizes = [f"{found['first']} {found['unit'] or found['last']}", f"{found['second']} {found['last']}"]
+    return [replace(entry, topic=kind, key=f"{kind} size", value=size) for kind, size in zip(kinds, sizes, strict=True)]
+
+
 def read_driver(entry: SheetEntry, draft: Draft) -> bool:
     """Take count, size, loading and material of one kind of driver; other kinds that its value names go their way."""
     kind = entry.topic or ""
+    if two := _two_named(entry):
+        return sum(read_driver(one, draft) for one in two) > 0
     if _by_key(entry):
         return read_drivers(entry, draft)
     own: list[str] = []

@@ -34,11 +34,13 @@ _KINDS: Final = tuple(
             r"\bvents?\b|vented|ventilat|"
             r"\bevents?\b|basreflex|reflexport|baspoort|\bpoort(?:en)?\b|accordo reflex|"
             r"wentylowan|\btunel\b|\botwor\b|inverted (?:tube|phase)|"
-            r"inverter hole|\bpuertos?\b|phase inverter|bas[ -]?refleks|inversion de phase|(?<![\w-])b-?r(?![\w-])",
+            r"inverter hole|\bslot (?:at|in|on)\b|"
+            r"\bpuertos?\b|phase inverter|bas[ -]?refleks|inversion de phase|(?<![\w-])b-?r(?![\w-])",
         ),
         (
             Enclosure.SEALED,
-            r"sealed|closed|geschl\.|acoustic suspension|geschlossen|\bcloses?\b|\bclos\b|chius[ao]|cerrad[ao]|"
+            r"sealed|closed|geschl\.|acoustic suspension|geschlossen|\bcloses?\b(?![- ](?:mik|mic|to|up))|\bclos\b|"
+            r"chius[ao]|cerrad[ao]|"
             r"sellad[ao]|"
             r"gesloten|"
             r"zamkniet|dichte kast|isn't ported|infinite baffle|sospensione pneum|"
@@ -59,12 +61,12 @@ _FACES: Final = tuple(
             r"\bfront|\bvorn|vorder|avant|frontal|anterior|\bant\.|delanter|voor(?:zijde|kant|aan|in)|"
             r"\bpoort (?:zit )?voor\b|"
             r"facade|"
-            r"z przodu|przedni|\bprzod\b",
+            r"z przodu|do przodu|przedni|\bprzod\b",
         ),
         (PortLocation.SIDE, r"\bside|seitlich|seiten|lateral|zijkant|zijwaarts|cote"),
         (
             PortLocation.BOTTOM,
-            r"bottom|down-? ?fir|downward|unten|bodenseit|\bboden\b|"
+            r"bottom|down-? ?fir|\bfir(?:es|ing) down|downward|unten|bodenseit|\bboden\b|"
             r"nach unten|vers le (?:bas|sol)|au sol\b|inferior|onder|hacia abajo|"
             r"do dolu|w dol\b|\bfloor-? ?fir",
         ),
@@ -75,6 +77,12 @@ _BUNG: Final = re.compile(
     r"\bbungs?\b|port plugs?|foam ?plugs?|zatyczk|schuimplug|port stopper|stopfen|bouchons?|\btapp[io]\b|tapon(?:es)?|"
     r"afsluitdop"
 )
+_OF_A_DRIVER: Final = re.compile(
+    r"\b(?:cavite|chambre|volume|camera|camara|vano) (?:\w+ )?(?:clos\w*|chius\w*|cerrad\w*)|"
+    r"\b(?:sealed|closed|geschlossene\w*|gesloten|zamkniet\w*) (?:\w+ )?(?:chamber|sub-?enclosure|kammer|kamer|"
+    r"komor\w*)"
+)
+"""The closed chamber of a midrange, which says nothing of the box."""
 _NO_BUNG: Final = re.compile(r"\bno\b|\bnone\b|not |without|\bohne\b|\bsans\b|\bsin\b|senza|zonder|optional")
 _ASK_FACE: Final = "which face is it on: front, rear, side, top or bottom?"
 
@@ -91,8 +99,9 @@ def enclosures_in(text: str) -> list[int]:
 
 def read_enclosure(entry: SheetEntry, draft: Draft) -> bool:
     """Note which enclosures, faces and bungs an entry names; `settle` decides."""
-    text = _BUNG.sub(" ", entry.text)
-    kinds = [kind for kind, pattern in _KINDS if pattern.search(entry.value)]
+    text = _OF_A_DRIVER.sub(" ", _BUNG.sub(" ", entry.text))
+    value = _OF_A_DRIVER.sub(" ", entry.value)
+    kinds = [kind for kind, pattern in _KINDS if pattern.search(value)]
     kinds = kinds or [kind for kind, pattern in _KINDS if pattern.search(text)]
     faces = [face for face, pattern in _FACES if pattern.search(text)]
     for kind in kinds:

@@ -101,6 +101,11 @@ def _rejoined(cells: Sequence[str]) -> list[str]:
     return found
 
 
+_LONGEST_LABEL: Final = 7
+"""A longer key that holds a figure is a sentence with a colon; tried, no source. [words]."""
+_STATES: Final = re.compile(r"\d ?(?:ω|ohms?|db|k?hz|kg|mm|cm|w)\b")
+
+
 def _keyed(line: str, raw: str) -> SheetEntry | None:
     """The line as key and value, where it has a key."""
     for mark in _SEPARATOR.finditer(line):
@@ -114,6 +119,8 @@ def _keyed(line: str, raw: str) -> SheetEntry | None:
             continue
         if _RUN_ON.fullmatch(small) or _FIGURES_FIRST.search(re.sub(r"\([^()]*\)", " ", small)):
             # 'Spec: 8 ohms, 89 dB' is running text under a heading
+            return None
+        if len(small.split()) > _LONGEST_LABEL and _STATES.search(re.sub(r"\([^()]*\)", " ", small)):
             return None
         if _WEAK.fullmatch(mark[0]) and (not _plain(small) or topic_of(small) is None):
             continue
@@ -182,7 +189,7 @@ def _with_more_keys(entry: SheetEntry) -> Iterator[SheetEntry]:
 
 def _two_in_one(entry: SheetEntry) -> list[SheetEntry]:
     """Two statements under two labels with a stroke between: 'B x H x T / Gewicht: 21 x 103 x 33 cm / 21 kg'."""
-    keys, parts = re.split(r"\s+/\s+", entry.key), re.split(r"\s*/\s*", entry.said)
+    keys, parts = re.split(r"\s*/\s*", entry.key), re.split(r"\s*/\s*", entry.said)
     topics = [topic_of(key) for key in keys]
     if len(keys) != 2 or len(parts) != 2 or None in topics or not all(topic in HOLDS for topic in topics):
         return []

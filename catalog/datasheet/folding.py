@@ -26,6 +26,8 @@ _HALF: Final = str.maketrans(
     {chr(code): chr(code - 0xFEE0) for code in range(0xFF01, 0xFF5F)}
     | {"￥": "¥", "〔": "[", "〕": "]", "【": "[", "】": "]", "、": ",", "。": ".", "〜": "~", "−": "-", "‑": "-"}
 )
+_CLOSE_UP: Final = re.compile(r"(?<=[，；。、])(?=[^\s\d])|(?<=[^\d\s][，；。、])(?=\d)")
+"""Where a full-width mark, which brings its own blank, stands right before a word."""
 _SMALL_FRACTION: Final = re.compile(r"([⁰¹²³⁴-⁹]+)[⁄∕/]([₀-₉]+)")
 _RAISED: Final = re.compile(r"(?<=[0-9])[⁰¹²³⁴-⁹]+")
 _PLUS_MINUS: Final = re.compile(r"\+ ?/ ?- ?|\+-|-/\+ ?|∓ ?|± ")
@@ -48,6 +50,8 @@ SHORTHAND: Final = (
     ("- ring", re.compile(r"\b(down|front|rear|side)(ward)?- ring\b"), r"\1\2-firing"),
     ("in nite ba e", re.compile(r"\bin nite ba e\b"), "infinite baffle"),
     ("er ", re.compile(r"(?<!\d)([12]\d)er (?=\S*(?:kalotte|hochton))"), r"\1 mm "),
+    ("er-", re.compile(r"(?<!\d)([12]\d)er-(?=\S*(?:kalotte|hochton))"), r"\1 mm "),
+    ("er-", re.compile(r"(?<!\d)([123]\d)er-(?=(?:tmt|tt|mt|tief|bass|mittel|chassis|koax)\S*)"), r"\1 cm "),
     ("er ", re.compile(r"(?<!\d)([123]\d)er (?=(?:tmt|tt|mt|tief|bass|mittel|chassis|koax)\S*)"), r"\1 cm "),
     (
         " ",
@@ -83,12 +87,12 @@ _MOSTLY: Final = 0.6
 
 
 def half_width(text: str) -> str:
-    """Return a text with the plain form of every full-width character; each stays where it stands.
+    """Return a text with the plain form of every full-width character, and a blank behind marks that have none.
 
-    >>> half_width("８．２ ｋｇ（Ｗ）")
-    '8.2 kg(W)'
+    >>> half_width("８．２ ｋｇ（Ｗ）"), half_width("86 dB，8 Ω；12 kg")
+    ('8.2 kg(W)', '86 dB, 8 Ω; 12 kg')
     """
-    return text.translate(_HALF)
+    return _CLOSE_UP.sub(" ", text).translate(_HALF)
 
 
 def unwrapped(text: str) -> str:
@@ -99,11 +103,14 @@ def unwrapped(text: str) -> str:
     """
     whole = re.sub(r"(?<=[a-zà-ž])-\r?\n(?=[a-zà-ž])", "", text)
     whole = re.sub(r"(?<=\d[x×])\r?\n(?=\d)|(?<= [x×])\r?\n(?=\d)", " ", whole)
+    # a label's bracket that closes on the next line: 'Dimensions (H x W x' and 'D) incl. grille'
+    whole = re.sub(r"(\([^()\n]{1,20}?[x×.])[ \t]*\r?\n\s*((?:[x×] ?)?[^()\n\d]{1,8}\))", r"\1 \2", whole)
     whole = _gone_on(_HANGING.sub(r"\g<line> ", whole))
     return "\n\n".join(map(_rejoined, whole.split("\n\n")))
 
 
 _TWO_CELLS: Final = re.compile(r"(?P<label>\S(?:\S| (?! ))*) {3,}(?=\S)(?!.* {3,}\S)")
+_BROKEN: Final = re.compile(r"[^\W\d_]-$")
 _SHIFT: Final = 2
 """How far a line that goes on with a value begins from where that began. [characters]."""
 
@@ -119,7 +126,9 @@ def _gone_on(text: str) -> str:
         indent = len(line) - len(line.lstrip())
         goes_on = column is not None and column > 12 and abs(indent - column) <= _SHIFT and "  " not in line.strip()
         if goes_on and line.strip() and ":" not in line and not (re.search(r"\d", line) and _labels(line.split()[0])):
-            made[-1] = f"{made[-1].rstrip()} {line.strip()}"
+            whole, rest = made[-1].rstrip(), line.strip()
+            broken = _BROKEN.search(whole) and rest[0].islower()
+            made[-1] = f"{whole[:-1]}{rest}" if broken else f"{whole} {rest}"
         else:
             made.append(line)
             column = None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
@@ -20,7 +20,7 @@ _ALL: Final = re.compile(
     r"\b(?:all (?:of them|the models|[\w-]+ models|(?:three|four|two|of these) )?|both(?: of them| models)?|"
     r"each(?= (?:has|have|uses|is))|"
     r"every (?:model|one)|they(?= (?:share|all|both))|"
-    r"alle(?: (?:drei|vier|zwei|modelle|boxen))?(?= )|beide(?: modelle)?(?= )|"
+    r"alle(?: (?:drei|vier|zwei|modelle|boxen))?(?= )|beiden?(?: modellen?)?(?= )|"
     r"(?:toutes|tous)(?= )|(?:les|los|las|i|le) (?:deux|trois|quatre|dos|tres|cuatro|due|tre|quattro)(?= )|"
     r"(?:todos|todas|tutti|tutte|ambos|ambas|entrambi|entrambe)(?= )|allebei|alle drie|oba|obie|wszystkie(?= ))",
     re.IGNORECASE,
@@ -36,6 +36,7 @@ _REST: Final = re.compile(
     r"pozostałe)\b",
     re.IGNORECASE,
 )
+_NEXT: Final = r"(?:\s*[,/]\s*|\s+(?:and|und|et|y|e|en|i|&|oder|or|ou)\s+)"
 _UNITS: Final = (
     r"\s?(?:mm|cm|m\b|kg|lbs?\b|dB|k?Hz|W\b|watts?|V\b|ohms?|Ω|″|\"|''|inch|in\.|%|°|x\b|×|[.,:]?\d|[-–]\s?\d|€|£|\$)"
 )
@@ -56,6 +57,11 @@ class Calls:
 
     count: int
     patterns: tuple[tuple[re.Pattern[str], int], ...]
+
+    listed: re.Pattern[str] | None
+    """How a list of them goes on by the short."""
+    bits: Mapping[str, int]
+    """The loudspeaker of each short name."""
 
     @property
     def everyone(self) -> int:
@@ -79,7 +85,10 @@ def _calls(called: tuple[str, ...]) -> Calls:
         found += [(pattern, 1 << place) for pattern in _patterns(words, lead, names)]
     # of two names the longer one is tried first: 'Halo Plus' is no 'Halo'
     found.sort(key=lambda one: -len(one[0]))
-    return Calls(len(called), tuple((re.compile(pattern), bit) for pattern, bit in found))
+    short = {" ".join(words[lead:]): 1 << place for place, words in enumerate(names) if lead and words[lead:]}
+    own = "|".join(map(re.escape, sorted(short, key=len, reverse=True)))
+    listed = re.compile(rf"{_NEXT}(?P<own>{own})(?![\w-]|[.,]\d)(?!{_UNITS})") if len(short) > 1 else None
+    return Calls(len(called), tuple((re.compile(pattern), bit) for pattern, bit in found), listed, short)
 
 
 def _common(names: Sequence[Sequence[str]]) -> int:
@@ -126,6 +135,8 @@ def mentions(text: str, calls: Calls, last: int = 0) -> list[Mention]:
     found: list[Mention] = []
     for pattern, bit in calls.patterns:
         found += [Mention(m.start(), m.end(), bit) for m in pattern.finditer(text) if _is_free(found, m)]
+    for one in list(found):
+        found += [also for also in _listed(text, one.end, calls) if _is_free(found, also)]
     found += [Mention(m.start(), m.end(), calls.everyone) for m in _ALL.finditer(text) if _is_free(found, m)]
     found.sort(key=lambda one: one.start)
     grouped = list(_grouped(text, found))
@@ -137,13 +148,21 @@ def mentions(text: str, calls: Calls, last: int = 0) -> list[Mention]:
     return sorted(grouped, key=lambda one: one.start)
 
 
+def _listed(text: str, end: int, calls: Calls) -> Iterator[Mention]:
+    """What a list goes on with, which calls by what no other name has: 'Wren 2, 4 and C'."""
+    while match := calls.listed.match(text, end) if calls.listed else None:
+        yield Mention(match.start("own"), match.end(), calls.bits[match["own"]])
+        end = match.end()
+
+
 def of_all(text: str, *, anywhere: bool = False) -> bool:
     """Return whether a sentence says of its figures that they hold throughout; `anywhere`, or names all of them."""
     return _THROUGHOUT.search(text) is not None or (anywhere and _ALL.search(text) is not None)
 
 
-def _is_free(found: Sequence[Mention], match: re.Match[str]) -> bool:
-    return all(match.end() <= one.start or one.end <= match.start() for one in found)
+def _is_free(found: Sequence[Mention], match: re.Match[str] | Mention) -> bool:
+    start, end = (match.start, match.end) if isinstance(match, Mention) else match.span()
+    return all(end <= one.start or one.end <= start for one in found)
 
 
 def _grouped(text: str, found: Sequence[Mention]) -> Iterator[Mention]:

@@ -50,10 +50,19 @@ _EDITION: Final = re.compile(
 _THE: Final = re.compile(
     r"^(?:The|THE|the|Die|die|Der|der|Das|das|Le|le|La|la|Les|les|El|el|Il|il|De|de|Het|het) (?=\S+ \S)"
 )
+_ARTICLE: Final = re.compile(r"^(?:The|Der|Die|Das|De|Het) (?=[^\W\d_a-zß-ÿ]\w{3,}$)")
 _RUN: Final = re.compile(
     r"(?:[^\W\d_a-zß-ÿ][\w'’&-]*|&)(?: (?:[^\W\d_a-zß-ÿ][\w'’-]*|&|y|e|de|di|du|d'\w+))*"
     r"(?: \d+(?:\.\d)?(?![\w-]|[.,]\d)| [\"“„«»‘][^\"”“»«’]{2,30}[\"”“»«’])?"
 )
+_OWN: Final = re.compile(
+    r"\b(?:[Mm]y|[Tt]he|[Mm]es|[Mm]a|[Mm]on|[Mm]ijn(?: oude)?|[Mm]eine?[nr]?|[Dd]el|[Mm]oje|(?:le )?mie|central(?:ny|"
+    r"e)?|centro|"
+    r"kolumny|enceintes) "
+    r"(?P<names>[^\W\d_a-zß-ÿ][\w'’-]+(?: [^\W\d_a-zß-ÿ][\w'’-]+){1,2}(?: [A-Z]?-?\d{1,3}\w?| [A-Z])?|"
+    r"[^\W\d_a-zß-ÿ][\w'’-]+ (?:\d{3,4}[A-Z]?|\d{2}[A-Z]))(?![\w'’-])"
+)
+"""What somebody calls his own, or offers."""
 _SHOP: Final = re.compile(
     r"new|neu|hot|sale|vintage|verkaufe?|vends|vendo|vendu|sell|selling|fs|wts|re|stuck|used|got|hi"
 )
@@ -79,15 +88,20 @@ _NAMED: Final = r"(?P<name>[^\W\d_a-zß-ÿ][\w'’-]*(?: (?:& |and )?[^\W\d_a-z�
 _SIGNED: Final = re.compile(
     rf"(?:©|\(c\)|\b[Cc]opyright\b)\s*(?:\d{{4}}(?:\s*[-–]\s*\d{{4}})?)?,?\s*(?:by )?{_NAMED}|"
     r"\b(?:made|built|designed|manufactured|produced|assembled|hergestellt|gebaut|fabriqu\w+|prodott\w+|gemaakt|"
-    rf"fabricad\w+)\b[^.\n]{{0,40}}? (?:by|von|par|da|door|por) {_NAMED.replace('name', 'built')}"
+    rf"fabricad\w+)\b[^.\n]{{0,40}}? (?:by|von|par|da|door|por) {_NAMED.replace('name', 'built')}|"
+    rf"^{_NAMED.replace('name', 'house')}(?:,| [–—-]) (?:fabricants?|makers?|manufacturers?|hersteller|fabricantes?|"
+    r"costruttori|fabbrica|fabrikant|producent|lautsprecherbau|luidsprekerbouw)\b",
+    re.MULTILINE,
 )
 _TAIL_WORD: Final = re.compile(
     r"\d+(?:\.\d)?|\d+\w*|(?-i:[A-Z]|[IVX]+)|mk ?(?:\d|[ivx]+)|\w?\d+\w*|cent(?:er|re|ro|rale|ral)|tower|"
-    r"surround|mini|one|two|three|uno|zwo|due|dos",
+    r"surround|mini|one|two|three|uno|zwo|due|dos|(?-i:SE|LE|XL|GT|LX|LCR)",
     re.IGNORECASE,
 )
 _LETTERED: Final = re.compile(r"[^\W\d_]\d")
 _CODE: Final = re.compile(r"[A-Z]{1,4}-?[A-Z]?\d{1,4}[A-Z]{0,3}")
+_MOST_BEFORE_CODE: Final = 3
+"""How many words stand before a code where the last of them names the series; tried, no source."""
 GUESSED: Final = "nothing but the order of its words tells where the maker's name ends"
 """The flag of a name that was parted without further ground."""
 
@@ -111,7 +125,7 @@ def bare_name(text: str) -> str:
     bare = (bare[: tail.start()].rstrip(" ,–—-") if tail and tail.start() else bare) or bare
     finish = _FINISH_BEHIND.search(small) if len(small := folded(bare)) == len(bare) else None
     bare = bare[: finish.start()] if finish else bare
-    return _ROLE_BEHIND.sub("", _THE.sub("", bare))
+    return _ROLE_BEHIND.sub("", _ARTICLE.sub("", _THE.sub("", bare)))
 
 
 def describes_only(text: str) -> bool:
@@ -151,7 +165,7 @@ def signed_by(text: str) -> str | None:
     >>> signed_by("Wren C\n© 2025 Garsdale Acoustics Ltd. All rights reserved.")
     'Garsdale Acoustics'
     """
-    found = {without_legal_form(match["name"] or match["built"]) for match in _SIGNED.finditer(text)}
+    found = {without_legal_form(match["name"] or match["built"] or match["house"]) for match in _SIGNED.finditer(text)}
     found = {name for name in found if folded(name) not in ("all", "all rights", "the", "hand", "us", "")}
     return found.pop() if len(found) == 1 else None
 
@@ -232,6 +246,9 @@ def _by_words(words: Sequence[str]) -> tuple[str, str, bool] | None:
         ):
             # a code of the maker's own letters: 'Bamboo Ladder BL-W602'
             return " ".join(words[:code]), " ".join(words[code:]), False
+    if core == len(words) and code == core - 1 == _MOST_BEFORE_CODE:
+        # 'Cedar Lantern Truss LCR-60'
+        core = code
     if core == 1 and len(words) > 2 and words[0].isalpha() and not words[1][0].isdigit():
         # 'Uhlenstieg Center 7'
         return words[0], " ".join(words[1:]), True
@@ -276,6 +293,20 @@ def run_of_names(line: str) -> tuple[str, str] | None:
             apart = parted(run)
             if apart and (coded is False or not apart[2]):
                 return apart[:2]
+    return _mentioned(line)
+
+
+def _mentioned(line: str) -> tuple[str, str] | None:
+    """Maker and model of what somebody says is his, or offers: two or three names behind such a word."""
+    for match in _OWN.finditer(line):
+        words = match["names"].split()
+        if any(topic_of(folded(word)) or describes_only(word) or _SHOP.fullmatch(folded(word)) for word in words):
+            continue
+        if _only_tail(words[1:]) and not words[-1][0].isdigit():
+            # the model alone, as in 'the Withy Two'
+            continue
+        apart = parted(match["names"])
+        return apart[:2] if apart else (" ".join(words[:-1]), words[-1])
     return None
 
 

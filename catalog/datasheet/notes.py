@@ -51,7 +51,9 @@ def _raised(mark: str) -> str:
 def _put(text: str, mark: str, note: str) -> str:
     """Put a note at its marks; one that holds figures goes to labels only, lest they be taken for the figure's."""
     there = re.escape(mark)
-    labelled = re.sub(rf"(?<=[^\W\d_])[ \t]?{there}(?=\s*(?:[:\t(]|\s{{2}}|$))", f" ({note})", text, flags=re.MULTILINE)
+    labelled = re.sub(
+        rf"(?<=[^\W\d_)])[ \t]?{there}(?=\s*(?:[:\t(]|\s{{2}}|$))", f" ({note})", text, flags=re.MULTILINE
+    )
     instead = r"\1\2" if re.search(r"\d", note) and not _TELLING.match(note) else rf"\1\2 ({note})"
     if mark in _MARKS and (_TELLING.match(note) or not re.search(r"\d", note)):
         labelled = re.sub(rf"(?<=\d)({_UNIT[:-1]})[ \t]?{there}(?![\w*])", rf"\1 ({note})", labelled)

@@ -27,7 +27,10 @@ _MONEY: Final = re.compile(
 )
 
 _CLAUSE: Final = re.compile(
-    r"\s*[;・]\s*|\.\s+(?=\S)|,\s+|\s+(?:and|und|et|oraz)\s+|\s+\|\s+|\s+[•·/]\s+(?=[^\W\d]{3})|\s+[•·]\s+|"
+    r"\s*[;・]\s*|\.\s+(?=\S)|,\s+|\s+(?:and|und|et|oraz)\s+|"
+    r"(?<=\d mm|\d cm)\s+(?:y|e|en|i)\s+(?=(?:(?:un[ao]?|een|[12]|due|dos|twee) )?"
+    r"(?:tweeter|midrange|woofer|medi|agud|grave|midden))|"
+    r"\s+\|\s+|\s+[•·/]\s+(?=[^\W\d]{3})|\s+[•·]\s+|"
     r"\s+[/-]\s+(?=\d)|"
     r"(?:(?<!\d)(?<!Hz)(?<!W)(?<!k)\s+[–—]\s+|\s+[–—]\s+(?!\d))(?!\d+(?:[.,]\d+)? ?k?Hz)|\s+-\s+(?=[^\W\d]{2})"
 )
@@ -99,6 +102,7 @@ _LONG_BRACKET: Final = 5
 _LEAST_LEVEL: Final = 60
 """A smaller level is no sensitivity; common practice, no source. [dB]."""
 _PLAIN_MARKS: Final = str.maketrans({"–": "-", "−": "-", "×": "x", "″": '"', "”": '"', "ł": "l", "~": "-"})
+_REFERENCE: Final = re.compile(r"\b2[.,]83 ?v")
 _DRIVERS: Final = frozenset(("tweeter", "midrange", "woofer"))
 _LETTERED: Final = re.compile(r"(?<![a-z0-9])([hwdbtpl])(?=\d)")
 """A side's letter right before its figure: h1010."""
@@ -109,6 +113,11 @@ _FEET_ADD: Final = re.compile(
 """Feet that are told apart from the height: 'spikes add a further 28 mm'."""
 _TWO_CHANNELS: Final = re.compile(r"(?<![\d.,])[2-9] ?x ?\d{1,3} ?w(?:att)?\b")
 """What somebody's amplifier gives: '2 x 70 W'."""
+_OVER: Final = re.compile(
+    r"\b(?:averaged|average|mean|over|between|within|gemittelt|uber|moyenne|sur|media|tra|gemiddeld|tussen) "
+    r"(?:(?:over|uber|von|from|sur|su|tra|between|tussen|zwischen) )?$"
+)
+"""Before the band over which a level holds: 'averaged over 500 Hz-8 kHz'."""
 _TELLING: Final = frozenset((Kind.RESISTANCE, Kind.MASS, Kind.FREQUENCY, Kind.POWER))
 _LABEL: Final = re.compile(
     r"(?<![\w/-])(?:(?:nominal|net|frequency) )?(?:sensitiv|weight|impedan|empfindlich|gewicht|poids|peso|masa|waga|"
@@ -273,7 +282,8 @@ def _where_kinds_change(small: str, found: Sequence[WrittenAmount]) -> Iterator[
         matter = ahead in (Kind.LEVEL, Kind.RESISTANCE, Kind.MASS, Kind.FREQUENCY) or (
             ahead is Kind.POWER and amount.bare > MOST_REFERENCE_WATTS
         )
-        if last is not None and not linked and ahead is not last and matter and not amount.sign:
+        over = _OVER.search(small[: amount.start])
+        if last is not None and not linked and ahead is not last and matter and not amount.sign and not over:
             yield amount.start
         last = ahead if matter or last is None else last
 
@@ -294,12 +304,24 @@ def about(piece: str) -> str | None:
     if Kind.POWER in kinds and (OWNED.search(piece) or _TWO_CHANNELS.search(piece)):
         return "elsewhere"
     fitting = [topic for topic in labels if topic not in HOLDS or HOLDS[topic] & kinds or not kinds]
+    if condition := _condition(piece, labels, found):
+        return condition
     by_unit = _by_unit(piece, found)
     if by_unit is None or (not found and by_unit != "price"):
         # a driver that is named beside a frequency still is one
         return next(iter(fitting), None) or next((one for one in labels if one in _DRIVERS), None)
     specific = [topic for topic in fitting if topic in HOLDS]
     return next(iter(specific), None) or (by_unit if by_unit != "length" else next(iter(fitting), None))
+
+
+def _condition(piece: str, labels: Sequence[str], found: Sequence[WrittenAmount]) -> str | None:
+    """What a piece is about that gives a condition and no figure: 'response at -3 dB', 'sensitivity for 2.83 V'."""
+    levels = [amount for amount in found if amount.kind is Kind.LEVEL]
+    if any(amount.bare >= _LEAST_LEVEL for amount in levels):
+        return None
+    if "sensitivity" in labels and _REFERENCE.search(piece):
+        return "sensitivity"
+    return "response" if {"response"} <= set(labels) <= {"response", "low"} and len(levels) == len(found) == 1 else None
 
 
 def misplaced(topic: str, value: str) -> str | None:
@@ -323,7 +345,8 @@ def _by_unit(piece: str, found: Sequence[WrittenAmount]) -> str | None:
     if _SIDE.fullmatch(piece):
         return "size"
     if _CHAIN.search(piece) and not _RANGE.search(piece):
-        return "size" if Kind.LENGTH in kinds or piece.count("x") == 2 else None
+        told = Kind.LENGTH in kinds or piece.count("x") == 2 or re.search(r"\((?:mm|cm|in|inch(?:es)?)\)", piece)
+        return "size" if told else None
     if any(amount.kind is Kind.LEVEL and amount.bare >= _LEAST_LEVEL for amount in found):
         return "sensitivity"
     if Kind.RESISTANCE in kinds:

@@ -43,6 +43,7 @@ _INCLUDED: Final = re.compile(
     r"incl\w*\.? ?(?:\w+ ?%? ?)?(?:of )?(?:tax|vat|mwst|mehrwert|gst|btw|ust|sales tax|taxes)|"
     r"inkl\w*\.? ?(?:der |ges\w*\.? )*(?:\d+(?:[.,]\d+)? ?% ?)?(?:mwst|ust|mehrwert|steuer)|\bttc\b|"
     r"iva ?(?:\d+ ?% ?)?(?:incl|compr|inc)|incl\w*\.? ?(?:\d+ ?% ?)?(?:iva|tva|vat|btw)|\bbrutto\b|\bz vat\b|"
+    r"\b(?:con iva|avec tva|mit mwst|met btw|with vat)\b|"
     r"tax in\b|tax included|vat included|\binc\.? (?:vat|gst|tax)|btw inbegrepen|toutes taxes|tva comprise|ivato"
 )
 _EXCLUDED: Final = re.compile(
@@ -67,6 +68,14 @@ _NO_MONEY: Final = re.compile(
 _DISCOUNT: Final = re.compile(r"-\s?$|rabat|save|ahorra|deposit|sconto|remise|korting")
 _NEAR: Final = 12
 """How near behind a share the word for what it is of stands; tried, no source. [characters]."""
+_DIFFERENCE: Final = re.compile(
+    r"\s*(?:more|less|cheaper|dearer|mehr|weniger|teurer|billiger|gunstiger|plus cher|moins cher|de plus|de moins|"
+    r"mas|menos|"
+    r"in piu|in meno|duurder|goedkoper|meer|minder|wiecej|mniej|drozej|taniej)\b(?! (?:information|infos))"
+)
+"""Behind an amount that is a difference of two prices: '900 zl wiecej'."""
+_STATED: Final = re.compile(r"\d[\d.]*,(?:-|\d\d)(?!\d)")
+"""An amount without a sign: what stands before it says nothing of the next."""
 _ASKED: Final = re.compile(
     r"\b(?:costs?|kostet|kosten?|costa(?:no)?|coute(?:nt)?|cuestan?|kosztuj\w+|now)"
     r"(?: (?:about|around|nu|nur|ongeveer|etwa|rund|circa|environ|ca\.?))? ?$"
@@ -128,6 +137,8 @@ def _offers(entry: SheetEntry) -> Iterator[ReadOffer]:
     signed = [match for match in found if match["before"] or match["after"]]
     # a table's bare cell is an amount, and beside amounts with a sign no bare number is one
     signed += [match for match in found if match not in signed and any(_ranged(text, match, one) for one in signed)]
+    signed += [one for one in found if signed and one not in signed and _SOLD_BY.match(text, one.end("number"))]
+    signed += [one for one in found if signed and one not in signed and LISTED_PRICE.search(text[: one.start()])]
     bare = found if entry.key else [match for match in found if _is_asked(text, match)]
     found = sorted(signed, key=lambda match: match.start()) or [
         match for match in bare if len(found) == 1 or len(re.sub(r"\D", "", match["number"])) > 2
@@ -159,6 +170,9 @@ def _ranged(text: str, one: re.Match[str], other: re.Match[str]) -> bool:
     """Whether two amounts are a range."""
     first, second = sorted((one, other), key=lambda match: match.start())
     linked = re.fullmatch(r"\s*(?:-|to|bis|a|tot)\s*", text[first.end() : second.start()])
+    if re.match(r"-[^\W\d]", text[second.end() :]):
+        # a number of days behind an amount is no second one
+        return False
     sizes = [len(re.sub(r"\D", "", one["number"])) for one in (first, second)]
     # a year before a price is no range: '2017 a 860 euro'
     return bool(linked) and sizes[0] <= sizes[1]
@@ -166,14 +180,21 @@ def _ranged(text: str, one: re.Match[str], other: re.Match[str]) -> bool:
 
 def _aside(before: str, after: str) -> str | None:
     """Why an amount is not what is asked today, by the words at it."""
-    near = re.split(r"[.;|]\s", before)[-1]
+    near = _STATED.split(re.split(r"[.;|]\s", before)[-1])[-1]
+    if near.endswith("~~"):
+        # as a page strikes it
+        return _FORMER
     if re.search(r"^\s*(?:/|per|pro|a|al|par|por|im) ?(?:month|monat|mois|mese?|maand|mies)", after):
         return "an instalment"
-    if FORMER.search(near) or re.search(r"^\s*(?:when new|a l'epoque|last year|new\b|neu\b)", after):
-        return _FORMER
     if LISTED_PRICE.search(near) or _LISTED_KEY.match(before):
         return _LIST
-    return "what something else costs" if PASSING.search(near) else None
+    if FORMER.search(near) or re.search(
+        r"^\s*(?:when new|a l'epoque|last year|new\b|neu\b|at the outlet|back (?:in|then)|(?:de )?(?:port|frais|"
+        r"shipping|versand|porto)\b)",
+        after,
+    ):
+        return _FORMER
+    return "what something else costs" if PASSING.search(near) or _DIFFERENCE.match(after) else None
 
 
 def _today(before: str) -> bool:

@@ -146,6 +146,16 @@ def describes(head: Cell) -> bool:
     return _DESCRIPTION.match(folded(head.text).strip(" .:")) is not None
 
 
+def only_describes(text: str) -> bool:
+    """Return whether a description opens with what a product is, so that it holds no name.
+
+    >>> only_describes("Floor standing, 3 way"), only_describes("Wren 2 bookshelf")
+    (True, False)
+    """
+    first = re.match(r"[\w-]+(?: standing)?", folded(text))
+    return first is not None and _DESCRIBES.fullmatch(first[0].replace(" ", "-")) is not None
+
+
 def split_description(cell: Cell, series: Cell | None, others: Collection[str]) -> tuple[Cell, Cell | None]:
     """Return the name that a description opens with, and the rest of it; no other row is called so.
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Final
 
-from triptych.catalog import numbers
+from triptych.catalog import number_texts, numbers
 from triptych.catalog.datasheet.amounts import WrittenAmount
 from triptych.catalog.errors import UnreadableQuantity
 from triptych.catalog.quantities import Quantity
@@ -58,7 +58,7 @@ def resolve(amount: WrittenAmount, quantity: Quantity, unit: str | None = None, 
     if len(values) > 1 and named in _NO_THOUSANDTHS:
         values.pop(amount.numbers[0])
     if len(values) > 1:
-        one, other = (f"{numbers.plain(numbers.number(number))} {named}" for number in values)
+        one, other = (f"{number_texts.plain(numbers.number(number))} {named}" for number in values)
         return refused(f"{shown!r} could be {one} or {other}", raw)
     if not values:
         return refused(str(next(iter(tried.values()))), raw)

@@ -14,6 +14,7 @@ from triptych.catalog.datasheet.parts import Piece, SheetPart, joined
 from triptych.catalog.datasheet.price_rows import (
     describes,
     is_other_goods,
+    only_describes,
     price_heads,
     section,
     split_description,
@@ -29,6 +30,14 @@ _SALE: Final = re.compile(
     r"unidad|para|szt|stuk|pcs?|single)\.?"
 )
 """What one of is sold, in a cell of its own."""
+_CODE: Final = re.compile(r"[A-Z]{1,6}[- ]?\w*\d\w*(?:-\w+)?")
+"""An article number that can be a model's name: it opens with letters."""
+_LETTER: Final = re.compile(r"(?P<side>[a-z])\.?(?: ?[(\[]?(?P<unit>mm|cm|in)[)\]]?)?")
+_SIDES: Final = {
+    **dict.fromkeys(("lap", "lhp", "bht", "whd", "bhd", "swg"), ("width", "height", "depth")),
+    **dict.fromkeys(("alp", "hlp", "hbt", "hwd", "hbd", "wsg"), ("height", "width", "depth")),
+}
+"""Letters of sides in a row, in the languages that print them."""
 _SHARE_OF_NOTE: Final = 0.5
 """What share of the cells a row fills at most that is a remark; common practice, no source."""
 
@@ -69,7 +78,7 @@ class _Row:
 
 def by_rows(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[SheetPart], set[int]] | None:
     """Return the loudspeakers of a table with a row each, and its lines; None where its head is none."""
-    head = _Head([cell for cell in lines[number].cells if cell.text])
+    head = _Head(_spelt([cell for cell in lines[number].cells if cell.text]))
     head.above = _groups(lines, number)
     topics = [head.topic(place) for place in range(len(head.cells))]
     makers = next((place for place, topic in enumerate(topics) if topic == "maker"), None)
@@ -77,7 +86,9 @@ def by_rows(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[l
     if naming is None:
         return None
     rows, taken = _rows(lines, number, below, head, naming)
+    naming = _coded(rows, head, naming)
     aside, per = price_heads(head.cells)
+    aside -= {naming}
     per = per if per is not None else _sale_column(rows, head)
     aside -= {per}
     beside = terms(_around(lines, number, below, taken), head.cells, per)
@@ -96,6 +107,20 @@ def by_rows(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[l
     return parts, taken
 
 
+def _spelt(heads: Sequence[Cell]) -> list[Cell]:
+    """Heads with three letters in a row for the sides spelt out: 'L mm', 'A mm' and 'P mm' of an Italian list."""
+    found = list(heads)
+    letters = [_LETTER.fullmatch(cell.text.casefold()) for cell in heads]
+    for place in range(len(heads) - 2):
+        three = letters[place : place + 3]
+        sides = _SIDES.get("".join(match["side"] for match in three if match))
+        for nth, side in enumerate(sides or ()):
+            own, match = heads[place + nth], three[nth]
+            unit = f" ({match['unit']})" if match and match["unit"] else ""
+            found[place + nth] = Cell(f"{side}{unit}", own.start, own.column)
+    return found
+
+
 def _naming(heads: Sequence[Cell], topics: Sequence[str | None], makers: int | None) -> int | None:
     """The column that names the loudspeakers; None where too little tells that a line is a head."""
     named = [place for place, cell in enumerate(heads) if place != makers and NAMING.search(folded(cell.text))]
@@ -106,6 +131,18 @@ def _naming(heads: Sequence[Cell], topics: Sequence[str | None], makers: int | N
     if len(heads) < 3 or told < (1 if named and "price" in topics else 2 if named else 3):
         return None
     return named[0] if named else 0
+
+
+def _coded(rows: Sequence[_Row], head: _Head, naming: int) -> int:
+    """The column of article numbers instead of that of descriptions, where these only tell what each is."""
+    names = [row.placed[naming].text for row in rows]
+    if not describes(head.cells[naming]) or not all(map(only_describes, names)):
+        return naming
+    for place in price_heads(head.cells)[0]:
+        codes = [row.placed[place].text for row in rows if place is not None and place in row.placed]
+        if len(set(codes)) == len(names) and all(map(_CODE.fullmatch, codes)):
+            return place if place is not None else naming
+    return naming
 
 
 def _groups(lines: Sequence[Line], number: int) -> dict[int, Cell]:

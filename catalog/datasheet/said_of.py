@@ -31,6 +31,12 @@ _EXCEPT: Final = re.compile(
     r"behalve|uitgezonderd|oprócz|poza)\b",
     re.IGNORECASE,
 )
+OF_A_KIND: Final = re.compile(
+    r"\W*(?:the|der|die|das|el|la|le|il|lo|de|het)\s+(?:cent(?:re|er|ral\w*|raal)|tower|floor\w*|bookshel\w*|stand\w*|"
+    r"regal\w*|colonn\w*|columna|torre|estanter\w*|biblioth\w*|diffusor\w*|zuil\w*|boekenplank\w*)\b",
+    re.IGNORECASE,
+)
+"""A sentence that opens with a kind of loudspeaker."""
 _BRACKET: Final = re.compile(r"\([^()]*\)")
 _CLAUSE: Final = re.compile(r"[,;:]\s+(?![^(]*\))")
 _OPENING: Final = re.compile(r"[\s,;]*(?:(?:and|und|et|e|y|en|i|while|während|mentre|mientras|terwijl)\s)?\s*")
@@ -71,7 +77,8 @@ def said_of(parts: Sequence[SheetPart], line: Line) -> list[tuple[SheetPart, Pie
     carried = 0
     for start, end in _sentences(line.text):
         said = line.text[start:end]
-        carried = calls.everyone if of_all(said) else carried
+        # 'The centre has two' is of no one that was named before
+        carried = calls.everyone if of_all(said) else 0 if OF_A_KIND.match(said) else carried
         owners, carried = _owners(said, mentions(said, calls, carried), calls, carried)
         if not any(owners) or is_warning(said):
             continue

@@ -22,7 +22,10 @@ _KINDS: Final = (
     ("level", re.compile(r"\d\s*dB\b(?!\))", re.IGNORECASE)),
     ("load", re.compile(r"\d\s*(?:ohms?\b|Ω)", re.IGNORECASE)),
     ("band", re.compile(r"\d\s*k?(?:Hz)?\s*[-–]\s*\d+(?:[.,]\d+)?\s*k", re.IGNORECASE)),
-    ("price", re.compile(r"[€£$¥]\s*\d|\d\s*(?:€|£|\$|zł|eur)", re.IGNORECASE)),
+    (
+        "price",
+        re.compile(r"(?:[€£$¥]|\b(?:usd|eur|gbp|chf|pln))\s*\d|\d\s*(?:€|£|\$|zł|eur|usd|gbp|chf|pln)", re.IGNORECASE),
+    ),
 )
 _NAME_END: Final = re.compile(r"\s*(?:[,:;|·(→\t]|->|\s[–—-]\s)\s*|\s{2,}")
 _NUMBERED: Final = re.compile(r"^\s*(?:\d{1,2}[.)]\s+|[•*►▪▸●–-]\s+|\d{1,5}[a-z]?\s{2,})")
@@ -147,6 +150,7 @@ _SHARED: Final = re.compile(
     r"toute la (?:gamme|série)|toda la (?:serie|gama)|intera (?:serie|linea)|(?:cała|całej) seri\w+|"
     r"beide modelle|tous les|les deux|todos los|los tres|los dos|tutti i|entrambi|beide|alle drie|"
     r"wszystki(?:e|ch)|oba modele|prices (?:include|ex)|precios|prijzen|preise|prix ttc|sensitivity at|vat at|"
+    r"prices? (?:(?:do|does|is|are) )?(?:not )?(?:incl|excl)\w*|"
     r"tax (?:extra|included|not included)|gevoeligheid bij|schalldruck in|sensibilidad a)\b",
     re.IGNORECASE,
 )

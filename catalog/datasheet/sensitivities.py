@@ -41,13 +41,28 @@ def read_sensitivity(entry: SheetEntry, draft: Draft) -> bool:
     if not levels:
         if any(amount.kind is Kind.PERCENT for amount in found):
             draft.refuse("sensitivity", "an efficiency in percent is no level", entry.raw, _ASK_BASIS)
+        draft.condition = draft.condition or (_basis(entry.text), _volts(found))
         return bool(found)
     if _is_range(entry.value, levels):
         draft.refuse("sensitivity", f"{entry.value!r} is a range, not one level", entry.raw)
         return True
+    fields = _fields_in_key(entry, levels)
     for amount, words in zip(levels, _stretches(entry.value, levels), strict=True):
+        if fields:
+            entry = replace(entry, key=fields[levels.index(amount)])
         _take_level(amount, words if len(levels) > 1 else entry.value, entry, draft)
     return True
+
+
+def _fields_in_key(entry: SheetEntry, levels: Sequence[WrittenAmount]) -> list[str]:
+    """The fields of two levels, where the key names both in their order: 'Room / anechoic: 90 dB / 87 dB'."""
+    named = re.search(
+        rf"((?:in[- ]?)?\w*(?:room|raum)|{_ROOMS}) ?/ ?((?:in[- ]?)?\w*(?:room|raum)|{_ROOMS})", entry.key
+    )
+    between = entry.value[levels[0].end : levels[1].start] if len(levels) == 2 else ""
+    if not named or between.strip() != "/":
+        return []
+    return [re.sub(r"^(?:room|raum)$", "in room", one) for one in named.groups()]
 
 
 def read_max_level(entry: SheetEntry, draft: Draft) -> bool:
@@ -93,7 +108,7 @@ def _take_level(amount: WrittenAmount, words: str, entry: SheetEntry, draft: Dra
         return
     scope = f"{own} | {entry.key}"
     others = amounts(scope)
-    volts = next((v for other in others if other.unit == "V" for v in [_plain(other)] if v), None)
+    volts = _volts(others)
     powers = [power for other in others if other.unit == "W" if (power := _plain(other))]
     watts = next((power for power in powers if power <= MOST_REFERENCE_WATTS), None)
     if watts is None and (_WATT.search(scope) or re.search(r"db\s*/\s*(?:1 ?)?w", words)):
@@ -102,6 +117,21 @@ def _take_level(amount: WrittenAmount, words: str, entry: SheetEntry, draft: Dra
     load = next((z for other in others if other.kind is Kind.RESISTANCE for z in [_plain(other)] if z), None)
     flags = _remarks(scope)
     draft.levels.append(ReadLevel(reading.flagged(*flags), volts, watts, distance, load, _basis(scope), entry.raw))
+
+
+def _volts(found: Sequence[WrittenAmount]) -> float | None:
+    return next((v for amount in found if amount.unit == "V" for v in [_plain(amount)] if v), None)
+
+
+def _under(level: ReadLevel, draft: Draft) -> ReadLevel:
+    """A level with the field and the voltage that another line tells of, where its own says nothing."""
+    basis, volts = draft.condition or ("unknown", None)
+    stated = level.volts is not None or level.watts is not None
+    return replace(
+        level,
+        basis=basis if level.basis == "unknown" else level.basis,
+        volts=level.volts if stated else volts,
+    )
 
 
 def _plain(amount: WrittenAmount) -> float | None:
@@ -144,7 +174,8 @@ _CLAIMED: Final = re.compile(
 def settle(draft: Draft) -> None:
     """Convert what was printed to 2.83 V and 1 m, and take the best stated."""
     nominal = draft.known("impedance_nominal")
-    found = [(level, _converted(level, nominal)) for level in draft.levels]
+    levels = [_under(level, draft) for level in draft.levels]
+    found = [(level, _converted(level, nominal)) for level in levels]
     known = [(level, reading) for level, reading in found if reading.value is not None]
     if not known:
         for level, reading in found[:1]:

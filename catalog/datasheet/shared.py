@@ -12,7 +12,7 @@ from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.owner import RESPECTIVELY
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.price_rows import CLAUSE_END, SENTENCE_END, for_shoppers, sold_by_kind, sold_words
-from triptych.catalog.datasheet.said_of import apart, is_warning, said_of
+from triptych.catalog.datasheet.said_of import OF_A_KIND, apart, is_warning, said_of
 from triptych.catalog.datasheet.sections import is_shared, kinds
 from triptych.catalog.datasheet.sheet_words import OTHER_GOODS, topics_in
 from triptych.catalog.datasheet.text_cells import Cell, Line, label
@@ -31,11 +31,23 @@ def share(parts: Sequence[SheetPart], line: Line) -> bool:
     ordered = [] if for_all else [*_in_order(parts, line), *_respectively(parts, line)]
     named = [] if for_all or is_warning(line.text) else list(_by_name(parts, line))
     found = [*ordered, *named] if ordered else apart(parts, line) or named or ([] if for_all else said_of(parts, line))
+    if for_all and not found and "price" in kinds(line.text):
+        found = _priced_by_name(parts, line)
     for part, piece in found:
         part.pieces.append(piece)
     if for_all and not found:
         _give(parts, line)
     return for_all or bool(found)
+
+
+def _priced_by_name(parts: Sequence[SheetPart], line: Line) -> list[tuple[SheetPart, Piece]]:
+    """The price of each by its name, and the terms of all beside them: 'Reed 2 £295, Reed C £240, plus VAT at 20%'."""
+    named = list(_by_name(parts, line))
+    if {id(part) for part, _ in named} != {id(part) for part in parts}:
+        return []
+    terms = [(at, said) for at, said in _cut(line.text, CLAUSE_END) if "price" not in kinds(said) and is_shared(said)]
+    shared = [Piece(Cell(said.strip(" .;,"), line.start + at, at), shared=True) for at, said in terms]
+    return [*named, *((part, piece) for part in parts for piece in shared)]
 
 
 def _give(parts: Sequence[SheetPart], line: Line) -> None:
@@ -44,7 +56,11 @@ def _give(parts: Sequence[SheetPart], line: Line) -> None:
     by_kind = _give_by_kind(parts, whole)
     priced = any(_is_price(piece) or "price" in kinds(piece.body.text) for part in parts for piece in part.pieces)
     aside = by_kind or (priced and "price" in kinds(whole.text))
-    for at, text in _plain_terms(whole.text, by_kind=by_kind) if aside else for_shoppers(whole.text):
+    clauses = list(_plain_terms(whole.text, by_kind=by_kind) if aside else for_shoppers(whole.text))
+    sentences = [(at + left, said) for at, text in clauses for left, said in _cut(text, SENTENCE_END)]
+    if any(OF_A_KIND.match(said) for _, said in sentences):
+        clauses = [(at, said) for at, said in sentences if not OF_A_KIND.match(said)]
+    for at, text in clauses:
         for who, start, end in _each_its_own(parts, text):
             cell = Cell(text[start:end], whole.start + at + start, whole.column + at + start)
             for part in who:
@@ -186,6 +202,10 @@ def _named_order(parts: Sequence[SheetPart], sentence: str) -> list[SheetPart]:
     return sorted(parts, key=lambda part: places[id(part)]) if len(places) == len(parts) else list(parts)
 
 
+_LISTED: Final = r"(?:/|, |,? (?:and|und|et|y|e|en|i|&) )"
+"""Between names that one value is of."""
+
+
 def _by_name(parts: Sequence[SheetPart], line: Line) -> Iterator[tuple[SheetPart, Piece]]:
     """What a line says of each by its name: 'Sizes H x W x D: B6 14.2x8.3x10.6; C525 7.1x18.4x9.8'."""
     known = {word: part for part in parts if part.name for word in _short(part.name.text, parts)}
@@ -194,12 +214,14 @@ def _by_name(parts: Sequence[SheetPart], line: Line) -> Iterator[tuple[SheetPart
     word = "|".join(map(re.escape, sorted(known, key=len, reverse=True)))
     head, mark, _ = line.text.partition(":")
     lead = (Cell(head.strip(), line.start, 0),) if mark and label(Cell(head.strip(), 0, 0)) else ()
-    pattern = rf"(?<![\w/])(?P<who>(?:{word})(?:/(?:{word}))*):? (?P<what>\S.*?)(?=[;,.] |\.?$|[;,] (?:{word})\b)"
+    pattern = (
+        rf"(?<![\w/])(?P<who>(?:{word})(?:{_LISTED}(?:{word}))*):? (?P<what>\S.*?)(?=[;,.] |\.?$|[;,] (?:{word})\b)"
+    )
     for match in re.finditer(pattern, line.text):
         if not lead and not re.search(r"\d", match["what"]):
             continue
         cell = Cell(match["what"], line.start + match.start("what"), match.start("what"))
-        for who in match["who"].split("/"):
+        for who in re.split(_LISTED, match["who"]):
             yield known[who], Piece(cell, lead)
 
 

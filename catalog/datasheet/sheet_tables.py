@@ -12,6 +12,7 @@ from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.merged_tables import CORNER, by_rhythm, by_strokes, told_apart
 from triptych.catalog.datasheet.parts import Piece, SheetPart, joined
 from triptych.catalog.datasheet.row_tables import by_rows
+from triptych.catalog.datasheet.sections import is_shared
 from triptych.catalog.datasheet.text_cells import Cell, Line, is_name, label
 
 _LONGEST_BREAK: Final = 3
@@ -161,7 +162,9 @@ def _rest_of_label(lines: Sequence[Line], row: int, following: int | None) -> li
 
 
 def _parted(cells: Sequence[Cell], heads: Sequence[Cell]) -> list[Cell]:
-    """The cells of a row, its long label parted from the first value where that begins under its head."""
+    """The cells of a row, its label whole where it fills two, and parted from the first value that it runs into."""
+    if len(cells) == len(heads) + 2 and heads[0].column - cells[1].column > _NEAR and label(joined(cells[:2])):
+        return [joined(cells[:2]), *cells[2:]]
     first = cells[0]
     edge = first.text.rfind(" ", 0, max(0, heads[0].column - first.column + 1))
     reaches = first.column + len(first.text) > heads[0].column
@@ -217,7 +220,9 @@ def _aligned(
     parts: Sequence[SheetPart], heads: Sequence[Cell], values: Sequence[Cell], line: Line
 ) -> Iterator[tuple[SheetPart, Cell]]:
     """The values of a row with the column that each stands in; one value under several columns is nobody's."""
-    if len(values) == len(parts):
+    if len(values) == 1 and is_shared(values[0].text):
+        yield from ((part, values[0]) for part in parts)
+    elif len(values) == len(parts):
         yield from ((part, value) for part, value in zip(parts, values, strict=True) if value.text)
     elif not line.ruled and values and (apart := told_apart(line, values[0].start, len(parts))):
         yield from zip(parts, apart, strict=True)

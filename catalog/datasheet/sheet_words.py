@@ -54,6 +54,7 @@ SECTION: Final = re.compile(
     r"datenblatt|datasheet|data sheet|scheda tecnica|ficha tecnica|drivers?|drive units|cabinet|enclosure|gehause|"
     r"electrical|acoustics?|mechanical|general|performance|physical|measurements?|weights? and (?:measures|dimensions)|"
     r"dimensions? (?:and|&) weights?|abmessungen und gewicht|connections?|finish(?:es)?|accessories|in the box|"
+    r"in (?:figures|numbers|zahlen|cifre|cijfers)|en (?:chiffres|cifras)|w liczbach|"
     r"allgemein(?:es)?|technik|generalites|general data|dati tecnici|datos tecnicos|gewicht|weight|price)"
     r"(?: ?\([^()]*\))?:?$"
 )

@@ -53,8 +53,8 @@ _POLISH: Final = re.compile(
 _POLISH_SIDES: Final = {"s": "w", "w": "h", "g": "d"}
 """szerokosc, wysokosc, glebokosc."""
 _CONDITION: Final = re.compile(
-    r",? \(?(?:incl\w*|inkl\w*|with|without|w/o?|mit|ohne|avec|sans|con|senza|sin|met|zonder|z|bez|compris\w*)\b"
-    r"[^.,;()\d-]{2,30}"
+    r",? \(?(?:incl\w*|inkl\w*|with|without|less|w/o?|mit|ohne|avec|sans|con|senza|sin|met|zonder|z|bez|compris\w*)\b"
+    r"[^.,;()\d-]{2,30}(?:, \d+(?:[.,]\d+)? ?(?:mm|cm|in|\") (?:with|mit|avec|con|met|z)\b(?! \w+ \d)[^.,;()\d]{0,20})?"
     r"|[.,;]? (?:the )?gril\w* adds .{1,20}?(?:inch(?:es)?|mm|cm|\")"
 )
 """What belongs to the sides before it: with or without grille or feet, and what a grille adds."""

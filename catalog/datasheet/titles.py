@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from triptych.catalog.datasheet.folding import folded
-from triptych.catalog.datasheet.furniture import without_furniture
+from triptych.catalog.datasheet.furniture import is_furniture, without_furniture
 from triptych.catalog.datasheet.name_grounds import in_order, of_code, said_of, signs_as_maker, signs_as_model
 from triptych.catalog.datasheet.name_parts import (
     QUOTED,
@@ -32,6 +32,7 @@ _GENERIC: Final = re.compile(
     r"\bp\. ?\d|datenblatt|lautsprecher$|speakers?$|product information|catalogue|re:|listino|scheda|ficha|vergleich|"
     r"\btest|banc d|bestenliste|panel|comparison|valid|dealer sheet|quotation|technical|appendix|home$|loudspeakers$|"
     r"measurement|associated data|open box|\bsheet\b|angeb|offert|oferta|"
+    r"^costruttore\b|^produttore\b|^hersteller und|lab report|in figures|^points forts|^punti di forza|kaufberatung|"
     r"story of|subject|from:|to:|ref\.|tel\.|www|hotline"
 )
 _TEST: Final = re.compile(
@@ -40,6 +41,8 @@ _TEST: Final = re.compile(
     re.IGNORECASE,
 )
 _SHOUTED: Final = re.compile(r"^(?:(?:[A-ZÀ-ŽŁ]{2,}|&)(?: (?:[A-ZÀ-ŽŁ]{2,}|&))+|[A-ZÀ-ŽŁ]{4,})(?=\s)")
+_SIDE: Final = re.compile(r"[WHDBTLP] ?\d{3,4}(?: ?mm)?")
+"""A side of a box, such as 'W 480'."""
 _SMALL_WORDS: Final = frozenset(
     [
         "&",
@@ -65,12 +68,19 @@ _SMALL_WORDS: Final = frozenset(
     ]
 )
 """Words of small letters that stand in names; others make a sentence."""
-_PART: Final = re.compile(r"\s+[–—-]\s+|\s*/{2,}\s*|\s{2,}|\s*[|·:]\s+|,\s+|\s+[–—]")
+_LIST: Final = re.compile(
+    r"^(?:price ?list|preisliste|prijslijst|listino(?: (?:prezzi|rivenditori|al pubblico))?|cennik|"
+    r"lista de precios|liste de prix)\b"
+    r"[\s:–-]*(?:\d[\d./-]*)?\s*",
+    re.IGNORECASE,
+)
+"""What a list calls itself before it names whose it is."""
+_PART: Final = re.compile(r"\s+[–—―-]\s+|\s*/{2,}\s*|\s{2,}|\s*[|·:]\s+|,\s+|\s+[–—]")
 _MODEL: Final = re.compile(
     r"\b(?:modell?[oe]?|mod\.|typ)\s*:?\s+[\"“„]?(?P<model>[\w&'-]+(?:[ -][\w-]{1,12}){0,2})[\"”“]?", re.IGNORECASE
 )
 _SERIES: Final = re.compile(
-    r"\b(?:serie|série|gamme|series|linea)\s+(?P<after>[A-ZÀ-Ž]\w+)|"
+    r"\b(?:[Ss]erie|[Ss]érie|[Gg]amme|[Ss]eries|[Ll]inea)\s+(?P<after>[A-ZÀ-Ž]\w+)|"
     r"[‘“\"]?\b(?P<before>[A-ZÀ-Ž][\w-]+?)[’”\"]?[ -](?:[Rr]ange|[Ss]eries?|SERIES?|RANGE|[Rr]eihe)\b",
 )
 _NO_TITLE: Final = re.compile(
@@ -79,6 +89,22 @@ _NO_TITLE: Final = re.compile(
     r"\b\d{1,2}:\d\d\b(?: ?[AP]M)?$|^#[\w-]+(?: [—–-]|$)|^Autor:"
 )
 """A trail of crumbs, a button, the name of a file."""
+_AT_EDGE: Final = re.compile(
+    r"\s{2,}(?:[Rr][ée]f\.|Art\.|[Ss]\.|[Pp]\.|[Pp][aá]g|[Pp]age|Seite|[Ss]trona|[Ss]tr\.|\d{1,3}$).*$"
+)
+"""The number of a page or of an article at the edge of a heading's line."""
+_TAGGED: Final = re.compile(r"^\[[^\]\d]{1,16}\]\s+(?=[^\W\d_])")
+"""What a forum writes before the subject of a thread: '[For sale]'."""
+_SUBJECT: Final = re.compile(
+    r"^(?:Thema|Topic|Sujet|Betreff|Temat|Onderwerp|Asunto|Oggetto|Titel|Thread)\s?:\s+(?P<what>[^\W\d_][^?!,(–—:\n]{2,40}?)"
+    r"\s*(?:[?!,(–—:].*)?$"
+)
+"""The subject of a thread that somebody names."""
+_SHOP: Final = re.compile(
+    r"\bsku\b|\bin stock\b|\bused gear\b|\ben stock\b|\bauf lager\b|\bop voorraad\b|\bdisponibil|\bna magazynie\b|"
+    r"\bean\b|\bfree shipping\b|add to (?:cart|basket)|in den warenkorb|ajouter au panier|\bwas:? [€£$]",
+)
+"""Words of a shop's page, whose first line is the shop's name."""
 _BEHIND: Final = re.compile(r"\b(?:[Ss]erie|SERIE|[Ss]érie|[Gg]amme|[Ll]inea)\s+([A-ZÀ-Ž]\w+)")
 _OF_MAKER: Final = re.compile(
     r"\b(?:by|chez|firmy|marki|der Firma|de la marque) "
@@ -87,6 +113,8 @@ _OF_MAKER: Final = re.compile(
 _MOST: Final = 4
 _LONGEST_TITLE: Final = 10
 """How many words a title has at most; tried, no source."""
+_TRAILED: Final = 12
+"""Within how many lines a name stands under the way to its page; tried, no source."""
 _SENTENCES: Final = 6
 """How many lines of running text may name a loudspeaker."""
 PLACED: Final = "nothing but its place tells that"
@@ -109,9 +137,11 @@ def title_lines(lines: Sequence[Line]) -> list[str]:
     found: list[str] = []
     crumbs: list[str] = []
     for line in lines:
-        text = without_furniture(line.text.strip()).strip(" *•#>■►[]")
+        text = _TAGGED.sub("", _AT_EDGE.sub("", without_furniture(line.text.strip()))).strip(" *•#>■►[]")
         if not line.cells:
             continue
+        if subject := _SUBJECT.match(line.text.strip()):
+            return [subject["what"].strip()]
         led = bare_name(line.cells[0].text)
         if (
             (label(line.cells[0]) and led == line.cells[0].text)
@@ -141,7 +171,8 @@ def names(lines: Sequence[Line], maker: str | None = None, model: str | None = N
         return above
     if maker is None and (signs := _signed(titles, text)):
         return signs
-    told = TitleNames({}) if _TEST.search("\n".join(titles)) else _titled(titles, text)
+    trailed = _of_trail(lines)
+    told = trailed or (TitleNames({}) if _TEST.search("\n".join(titles)) else _titled(titles, text))
     told = told if told.columns else _in_sentences(lines)
     found, placed = dict(told.columns), set(told.placed)
     signed = signed_by(text)
@@ -157,6 +188,23 @@ def names(lines: Sequence[Line], maker: str | None = None, model: str | None = N
     if series and found.get("model", "").casefold().startswith(f"{series.casefold()} "):
         found["series"] = series
     return TitleNames(found, told.guessed, frozenset(placed))
+
+
+def _of_trail(lines: Sequence[Line]) -> TitleNames | None:
+    """Maker and model where the way to a page ends in names that a line below it repeats."""
+    trail: list[str] = []
+    for line in [one for one in lines if one.cells][:_TRAILED]:
+        steps = re.split(r"\s+[>»›＞/]\s+", line.text.strip())
+        if len(steps) > 2 and not trail:
+            trail = [step for step in steps if step]
+            continue
+        heading = bare_name(re.split(r"\s[–—]\s|\s\(", line.text.strip())[0])
+        for maker in trail[-2:]:
+            rest = without_maker(maker, heading)
+            own = re.search(r"\w", rest) and not describes_only(rest) and not is_furniture(maker)
+            if rest != heading and own and (maker == trail[-1] or folded(rest) == folded(bare_name(trail[-1]))):
+                return TitleNames({"maker": maker, "model": rest})
+    return None
 
 
 def _signed(titles: Sequence[str], text: str) -> TitleNames | None:
@@ -224,6 +272,9 @@ def _titled(titles: Sequence[str], text: str) -> TitleNames:
     models = [part for part in parts[1:] if not _SERIES.search(part)]
     if parts and not is_house(parts[0].split()) and (housed := parted(parts[0], alone)) and is_house(housed[0].split()):
         return TitleNames({"maker": housed[0], "model": housed[1]}, placed=_doubted(housed[1], titles))
+    if len(parts) > 1 and (split := parted(parts[1])) and (_SHOP.search(folded(text)) or is_house(split[0].split())):
+        # the name of a shop stands above
+        return TitleNames({"maker": split[0], "model": split[1]}, split[2], _doubted(split[1], titles))
     if models and parts[0] != models[0]:
         ordered = in_order(parts[0], models[0], titles, text)
         return TitleNames({"maker": ordered.maker, "model": ordered.model}, placed=ordered.placed)
@@ -317,8 +368,8 @@ def _series(texts: Sequence[str]) -> str | None:
 def _parts(text: str) -> Iterator[str]:
     """The pieces of a title that can be names."""
     for part in _PART.split(without_form(re.sub(r"\s*\([^)]*\)", "", text))):
-        whole = part.strip(' *"“”„')
-        if not whole or describes_only(whole):
+        whole = _LIST.sub("", part.strip(' *"“”„'))
+        if not whole or describes_only(whole) or _SIDE.fullmatch(whole):
             continue
         bare = without_legal_form(bare_name(whole))
         sentence = any(word[0].islower() and word not in _SMALL_WORDS for word in bare.split())

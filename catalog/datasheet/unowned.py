@@ -17,19 +17,10 @@ from triptych.catalog.quantities import Kind
 
 OF_ALL: Final = "of all loudspeakers here, as its line names none"
 """The flag of a figure that stands beside several loudspeakers."""
-_OF_A_RANGE: Final = frozenset(
-    (
-        "impedance",
-        "tweeter",
-        "midrange",
-        "woofer",
-        "amplifier",
-        "sensitivity",
-        "enclosure",
-        "bung",
-        "slope",
-        "crossover",
-    )
+_CONDITION_ONLY: Final = frozenset(("response", "low", "sensitivity"))
+"""Matters of which a line for all tells only how they were measured: the figures are each one's own."""
+_OF_A_RANGE: Final = _CONDITION_ONLY | frozenset(
+    ("impedance", "tweeter", "midrange", "woofer", "amplifier", "enclosure", "bung", "slope", "crossover")
 )
 """What a maker says once for a whole range; sizes and weights are each one's own."""
 _OTHERS: Final = re.compile(r"\b(?:sub-?woofer|soundbar|receiver|turntable|headphone)", re.IGNORECASE)
@@ -45,11 +36,14 @@ def give_unowned(parts: Sequence[SheetPart], line: Line) -> bool:
     own: set[str] | None = None
     for one in stretches(line.text):
         said = folded(line.text[one.start : one.end])
-        if one.topic not in _OF_A_RANGE or one.topic not in topics_in(said) or ACCESSORY.search(said):
+        if one.topic not in _OF_A_RANGE or one.topic not in topics_in(said):
+            continue
+        if one.topic not in _CONDITION_ONLY and ACCESSORY.search(said):
+            # a condition may be told of a room
             continue
         own = _topics(parts) if own is None else own
         figures = _figures(one.topic, said)
-        if figures > 1 or (figures and one.topic in own):
+        if figures > 1 or (figures and (one.topic in own or one.topic in _CONDITION_ONLY)):
             # several figures may be one for each
             continue
         if one.topic in ("enclosure", "bung") and one.topic in own:

@@ -26,7 +26,7 @@ from triptych.catalog.files.tables import Table
 from triptych.catalog.files.workbooks import workbook
 from triptych.catalog.inputs import read_toml
 from triptych.catalog.names import name_key
-from triptych.catalog.numbers import quoted, typed
+from triptych.catalog.number_texts import quoted, typed
 from triptych.catalog.numerals import Mark
 from triptych.catalog.outputs import write_file
 from triptych.catalog.problems import Problem

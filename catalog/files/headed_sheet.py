@@ -12,7 +12,7 @@ from triptych.catalog.fields import Field
 from triptych.catalog.files.cells import Row
 from triptych.catalog.files.header_units import header_key, in_unit, unit_of, wrong_unit
 from triptych.catalog.files.tables import Table
-from triptych.catalog.numbers import quoted
+from triptych.catalog.number_texts import quoted
 from triptych.catalog.numerals import Mark, decimal_mark
 from triptych.catalog.problems import Problem, nearest
 

@@ -6,7 +6,7 @@ import re
 from typing import Final
 
 from triptych.catalog.fields import Field
-from triptych.catalog.numbers import quoted
+from triptych.catalog.number_texts import quoted
 from triptych.catalog.units import KIND_OF, UNITS
 
 

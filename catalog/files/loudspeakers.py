@@ -25,7 +25,7 @@ from triptych.catalog.files.headed_sheet import (
 from triptych.catalog.files.header_units import header_key
 from triptych.catalog.files.tables import Table
 from triptych.catalog.files.workbooks import workbook
-from triptych.catalog.numbers import quoted
+from triptych.catalog.number_texts import quoted
 from triptych.catalog.numerals import Mark
 from triptych.catalog.outputs import write_file
 from triptych.catalog.problems import Problem, refuse

@@ -19,7 +19,7 @@ from triptych.catalog.forms import aspect_ratio, yes_or_no
 from triptych.catalog.inputs import read_text, shown, toml
 from triptych.catalog.money import currency, currency_of, finer_than_money, read_amount
 from triptych.catalog.names import name_key
-from triptych.catalog.numbers import plain, quoted, typed
+from triptych.catalog.number_texts import plain, quoted, typed
 from triptych.catalog.outputs import write_file
 from triptych.catalog.problems import Problem, nearest, refuse
 from triptych.catalog.quantities import Kind

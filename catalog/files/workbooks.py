@@ -13,7 +13,7 @@ from typing import Any, Final
 
 from triptych.catalog.errors import BadInput
 from triptych.catalog.files.cells import MOST_COLUMNS, MOST_ROWS, Row, tidy
-from triptych.catalog.numbers import typed
+from triptych.catalog.number_texts import typed
 
 LARGEST_UNPACKED: Final = 128 * 2**20
 """What the parts of a workbook may hold together. [bytes]."""

@@ -7,11 +7,13 @@ from typing import Any, Final
 import sqlalchemy as sa
 
 from triptych.catalog.database import rows
-from triptych.catalog.database.trouble import unknown_whether_kept
+from triptych.catalog.database.engine import WRITING_PATIENCE
+from triptych.catalog.database.trouble import SUSPENDED, unknown_whether_kept
 from triptych.catalog.stock.calls import Call, MovedAtOnce
 
 CALL: Final = (
-    "SELECT units, lines, there, promised, name, place_zone FROM stock_movement("
+    "SELECT units, lines, there, promised, name, place_zone"
+    f" FROM set_config('idle_in_transaction_session_timeout', '{WRITING_PATIENCE}', true), stock_movement("
     "%s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s)"
 )
 
@@ -58,7 +60,7 @@ def _called(engine: sa.Engine, parameters: tuple[Any, ...]) -> Any:
             driver.commit()
         except psycopg.Error as problem:
             pooled.invalidate()
-            if nothing:
+            if nothing or problem.sqlstate == SUSPENDED:
                 return None
             raise unknown_whether_kept(engine) from problem
         return None if nothing else found

@@ -19,7 +19,8 @@ from triptych.catalog.database.models import Loudspeaker, Price, SheetKind, Supp
 from triptych.catalog.errors import BadInput, Overtaken
 from triptych.catalog.money import Amount, currency_of, dearest, price, to_amount, to_minor, too_dear
 from triptych.catalog.money import currency as currency_code
-from triptych.catalog.numbers import percent, quoted
+from triptych.catalog.number_texts import quoted
+from triptych.catalog.numbers import percent
 from triptych.catalog.numerals import Mark
 from triptych.catalog.problems import Problem
 from triptych.catalog.records import PricePer, Tax

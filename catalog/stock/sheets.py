@@ -16,7 +16,7 @@ from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.files.headed_sheet import TAKEN
 from triptych.catalog.files.tables import Table, read_table
 from triptych.catalog.names import mistaken_for
-from triptych.catalog.numbers import quoted
+from triptych.catalog.number_texts import quoted
 from triptych.catalog.numerals import Mark, decimal_mark
 from triptych.catalog.problems import Problem, nearest
 from triptych.catalog.stock.reordering import articles_by_number

@@ -33,7 +33,7 @@ from triptych.recommender.advise.voices import VoiceBook
 from triptych.recommender.judge.criteria.definitions import REACH, TIMBRE
 from triptych.recommender.judge.criteria.placing import SURFACES, bay_resonance
 from triptych.recommender.judge.criteria.value import crossover_advised
-from triptych.recommender.judge.ranking import utility
+from triptych.recommender.judge.criterion import utility
 from triptych.recommender.judge.verdicts import VERDICT_WORDS, GateVerdicts, Verdict
 from triptych.recommender.physics import coverage, description, loudspeaker, reflection
 from triptych.recommender.physics.direction import plane_angles

@@ -8,7 +8,8 @@ from typing import Final
 
 import numpy as np
 
-from triptych.recommender.advise.evaluate import Centres, Placed, Scene, evaluate, slices, together
+from triptych.recommender.advise.evaluate import Centres, Placed, Scene, slices, together
+from triptych.recommender.advise.everybody import evaluate
 from triptych.recommender.judge.criteria.definitions import AIM, BALANCE, CRITERIA, TIMBRE
 from triptych.recommender.judge.criteria.placing import aim_left, aim_of
 from triptych.recommender.judge.criteria.sound import timbre_difference, timbre_of
@@ -45,7 +46,8 @@ def comparable(mains: Mains, price: FloatArray, currency: IndexArray) -> FloatAr
 def likely_beside(mains: Mains, centres: Centres, seats: Seats | None) -> list[tuple[Criterion, FloatArray]]:
     """The likely values of the criteria that depend on the mains, mains x centres; no aim where no room is given."""
     timbre = (TIMBRE, timbre_difference(centres.sound, mains.sound))
-    money = (BALANCE, price_ratio(comparable(mains, centres.price, centres.currency), mains.price, mains.surround))
+    prices = comparable(mains, centres.price, centres.currency)
+    money = (BALANCE, price_ratio(prices, mains.price, mains.surround, centres.open_tax))
     if seats is None or centres.aim is None:
         return [timbre, money]
     return [timbre, (AIM, aim_left(centres.aim, mains.stands, seats)), money]
@@ -189,9 +191,11 @@ def _beside(scene: Scene, placed: Placed, centres: Centres, keep_failed: bool) -
 def _criteria(scene: Scene, parts: Sequence[tuple[Placed, Centres]]) -> list[tuple[CriterionValues, ...]]:
     """All criteria of the centres in some places, in the order in which they are told."""
     mains = scene.mains
-    price, currency = (np.concatenate([getattr(one, name) for _, one in parts]) for name in ("price", "currency"))
+    price, currency, tax = (
+        np.concatenate([getattr(one, name) for _, one in parts]) for name in ("price", "currency", "open_tax")
+    )
     timbre = timbre_of(joined([centres.sound for _, centres in parts]), mains.sound).take(0)
-    balanced = balance(comparable(mains, price, currency), mains.price, mains.surround).take(0)
+    balanced = balance(comparable(mains, price, currency), mains.price, mains.surround, tax).take(0)
     told: list[tuple[CriterionValues, ...]] = []
     for (placed, centres), part in zip(parts, slices([len(centres.index) for _, centres in parts]), strict=True):
         coverage, headroom, surroundings, reach = centres.own

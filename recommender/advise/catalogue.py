@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import count
 from typing import Any, Final, NamedTuple
 
 import numpy as np
@@ -170,8 +172,9 @@ class _Coded(NamedTuple):
 
 
 def _coded(values: Sequence[Any]) -> _Coded:
-    number = {value: code for code, value in enumerate(dict.fromkeys(values))}
-    return _Coded(tuple(number), np.fromiter(map(number.__getitem__, values), np.intp, len(values)))
+    number: defaultdict[Any, int] = defaultdict(count().__next__)
+    rows = np.fromiter(map(number.__getitem__, values), np.intp, len(values))
+    return _Coded(tuple(number), rows)
 
 
 Coded = Mapping[str, _Coded]

@@ -14,8 +14,8 @@ from triptych.recommender.advise.advice import Counsel
 from triptych.recommender.advise.beside import Option, Ranking
 from triptych.recommender.advise.evaluate import Scene
 from triptych.recommender.judge.criteria.sound import Relation
+from triptych.recommender.judge.criterion import utility
 from triptych.recommender.judge.gates.terms import comparable_price
-from triptych.recommender.judge.ranking import utility
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.physics.geometry import azimuth
 from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, Sold

@@ -128,7 +128,8 @@ class Centres(Arrays):
     """K centres where they stand, with all that no mains change; `index` are theirs among the candidates.
 
     `own` are the criteria that no mains change, `logs` their part of the logarithm of a score. `aim` and `levels` are
-    None where no room is given; trim and aim then are not judged. `dead` says which take the speech of a regular seat.
+    None where no room is given; trim and aim then are not judged. `dead` says which take the speech of a regular seat,
+    `open_tax` what part of a price may come on top of it.
     """
 
     place: str
@@ -136,6 +137,7 @@ class Centres(Arrays):
     index: IndexArray
     price: FloatArray
     currency: IndexArray
+    open_tax: FloatArray
     sound: Sound
     aim: Aim | None
     levels: Levels | None
@@ -143,10 +145,11 @@ class Centres(Arrays):
     logs: FloatArray
     dead: BoolArray
 
-
-def evaluate(scene: Scene, keep_failed: bool = False) -> list[tuple[Placed, Centres]]:
-    """Every place and pose with its gates, and what isn't ruled out there (or everything) as it is heard."""
-    return heard(scene, placings(scene, keep_failed))
+    @classmethod
+    def joined(cls, parts: Sequence[Centres]) -> Centres:
+        """Those of several parts in one place, one part after the other."""
+        own = tuple(joined(values) for values in zip(*(part.own for part in parts), strict=True))
+        return replace(joined(parts), own=own)
 
 
 def placings(scene: Scene, keep_failed: bool = False, only: Collection[str] | None = None) -> list[Placed]:
@@ -175,8 +178,13 @@ class Voiced:
 
 def voiced(scene: Scene, placed: Sequence[Placed]) -> Voiced:
     """The voices of all that are `kept` somewhere."""
-    left = np.unique(np.concatenate([np.zeros(0, dtype=np.intp), *(one.index[one.kept] for one in placed)]))
+    left = kept_somewhere(placed)
     return Voiced(left, scene.voices_of(left))
+
+
+def kept_somewhere(placed: Sequence[Placed]) -> IndexArray:
+    """The candidates that are `kept` somewhere."""
+    return np.unique(np.concatenate([np.zeros(0, dtype=np.intp), *(one.index[one.kept] for one in placed)]))
 
 
 HEARD_TOGETHER: Final = 2_000
@@ -383,6 +391,7 @@ def _heard_there(
         index=stood.index,
         price=terms.comparable_price(boxes, scene.purse),
         currency=boxes.currency.astype(np.intp),
+        open_tax=terms.open_tax(boxes, scene.purse),
         sound=replace(free.heard.sound, room=images.around(free.heard.sound.room)),
         aim=stood.aim,
         levels=stood.levels,

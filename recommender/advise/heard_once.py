@@ -16,7 +16,7 @@ from triptych.recommender.advise import evaluate
 from triptych.recommender.advise.evaluate import Centres, Free, Placed, Scene
 from triptych.recommender.judge.gates import speech
 from triptych.recommender.judge.ranking import log_utility
-from triptych.recommender.scene.arrays import IndexArray, joined
+from triptych.recommender.scene.arrays import IndexArray
 
 Kind = TypeVar("Kind", Free, Centres)
 Key = tuple[str, str]
@@ -69,7 +69,7 @@ class HeardOnce:
             free = self.listened(scene, missing)
             told = evaluate.heard(scene, missing, evaluate.voiced(scene, missing), free)
             made = [centres for _, centres in told]
-            kept = self._centres = _with(kept, missing, made, _centres_joined, len(scene.boxes))
+            kept = self._centres = _with(kept, missing, made, Centres.joined, len(scene.boxes))
         return [
             (_judged(scene, one, free), _weighed(scene, _taken(kept, one)))
             for one, free in zip(placed, self.listened(scene, placed), strict=True)
@@ -114,11 +114,6 @@ def _with(
 def _taken(kept: Mapping[Key, _Rows[Kind]], placed: Placed) -> Kind:
     known = kept[_key(placed)]
     return known.found.take(known.where[placed.index[placed.kept]])
-
-
-def _centres_joined(parts: Sequence[Centres]) -> Centres:
-    own = tuple(joined(values) for values in zip(*(part.own for part in parts), strict=True))
-    return replace(joined(parts), own=own)
 
 
 def _judged(scene: Scene, placed: Placed, free: Free) -> Placed:

@@ -33,7 +33,7 @@ from triptych.recommender.judge.criteria.sound import WORDS, untold_loading
 from triptych.recommender.judge.criteria.value import headroom, price_ratio, reach
 from triptych.recommender.judge.gates import drive as drive_gates
 from triptych.recommender.judge.gates.fit import plugged
-from triptych.recommender.judge.gates.terms import comparable_price
+from triptych.recommender.judge.gates.terms import comparable_price, open_tax
 from triptych.recommender.judge.ranking import log_utility, score_of
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.physics import timbre
@@ -170,7 +170,7 @@ def _most(scene: Scene, placed: Placed, unlike: FloatArray) -> FloatArray:
     known = [
         (HEADROOM, headroom(boxes, scene.drive, placed.levels.peaks.take(kept)).value),
         (AIM, aim_left(stood, mains.stands, scene.seats)[0]),
-        (BALANCE, price_ratio(prices, mains.price, mains.surround)[0]),
+        (BALANCE, price_ratio(prices, mains.price, mains.surround, open_tax(boxes, scene.purse))[0]),
         (REACH, reach(boxes, scene.sealed[rows], bung).value),
         (TIMBRE, unlike[rows]),
     ]
@@ -192,7 +192,7 @@ def least_unlike(scene: Scene) -> FloatArray:
     may leave nothing.
     """
     sound, kin = scene.mains.sound, scene.kin
-    unknown = sound.room.unknown[0] ** 2 / 3
+    unknown = sound.room.unknown[0] ** 2
     if sound.measured[0] or sound.whole[0]:
         return np.full(len(scene.boxes), np.sqrt(unknown))
     seen = float(sound.stated[0])

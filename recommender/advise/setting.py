@@ -35,6 +35,9 @@ NO_PEAK_SPACING: Final = 2.5
 """Mains' spacing where the room doesn't say [m]. Assumed."""
 
 
+FEET_OF_TOWERS: Final = 0.03
+"""Feet or spikes under mains that a datasheet doesn't mention, at most [m]. Common practice, no source."""
+
 USUAL_DEPTH: Final = 0.35
 """Depth of mains where no datasheet says [m]. Assumed."""
 
@@ -87,7 +90,8 @@ class Setting:
             from_wall=at_wall if position.from_wall is None else np.full(len(boxes), position.from_wall),
             axis_height=axis,
             axis_stated=~np.isnan(axis),
-            front=np.fmin(boxes.width, boxes.height),
+            front=boxes.narrower,
+            feet=np.where(np.isnan(boxes.feet) & (position.axis_height is None), FEET_OF_TOWERS, 0.0),
             wall_stated=position.from_wall is not None,
             floor=position.floor.value if position.floor else "unknown",
         )

@@ -15,9 +15,9 @@ from triptych.recommender.judge import certainty, robustness
 from triptych.recommender.judge.certainty import MOSTLY_UNKNOWN, AnswerWorth, DrawnPlaces, Risk
 from triptych.recommender.judge.criteria.placing import screen_mismatch
 from triptych.recommender.judge.criteria.sound import Relation
-from triptych.recommender.judge.criterion import CriterionValues
+from triptych.recommender.judge.criterion import CriterionValues, utility
 from triptych.recommender.judge.gates.pointing import aim_question
-from triptych.recommender.judge.ranking import utility
+from triptych.recommender.judge.gates.terms import open_tax
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.physics.loudspeaker import Assumed
 from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, Port, SensitivityCode
@@ -280,10 +280,16 @@ def _drivers_question(of_candidate: bool, assumed: Assumed, row: int) -> str:
 
 
 def _answered(worth: AnswerWorth, spots: list[Spot]) -> bool:
-    """Whether a datasheet gave the answer, which may yet be overstated: only a measurement would say more."""
-    if worth.cause != "sensitivity":
+    """Whether a datasheet gave the answer, which may yet be overstated, or whether a gate asks for the rest of it."""
+    if worth.candidate < 0:
         return False
     boxes, here = spots[worth.candidate].option.boxes, spots[worth.candidate].here
+    if worth.cause == "price":
+        return bool(np.isfinite(boxes.price[here]))
+    if worth.cause == "low limit":
+        return bool(boxes.low_limit_drop[here] == F3_DROP)
+    if worth.cause != "sensitivity":
+        return False
     return bool(boxes.sensitivity[here] > 0 and boxes.basis[here] == SensitivityCode.ANECHOIC)
 
 
@@ -306,14 +312,18 @@ def _unknown(scene: Scene, spots: list[Spot], criteria: list[CriterionValues]) -
         "room gain": np.where(spread["headroom"], float(np.isnan(scene.drive.room_gain)), 0.0),
         "drive": everyone * float(bool(scene.drive.untold)),
         "axis": np.array([float(_aim_unknown(spot)) for spot in spots]),
+        "feet": np.isnan(scene.boxes.feet[candidates]).astype(np.float64),
+        "mains' feet": everyone * float(mains.stands.feet[0] > 0),
         "ear": np.array([float(spot.option.aim.assumed[spot.here]) for spot in spots]),
         "mains' wall": everyone * float(not mains.stands.wall_stated),
         "outside": np.array([float(_outside_unknown(spot)) for spot in spots]),
         "mains' axis": everyone * float(np.isnan(mains.stands.axis_height[0])),
         "port": np.array([float(_port_unknown(spot)) for spot in spots]),
-        "price": np.isnan(scene.boxes.price[candidates]).astype(np.float64),
+        "price": (np.isnan(scene.boxes.price) | (open_tax(scene.boxes, scene.purse) > 0))[candidates].astype(
+            np.float64
+        ),
         "mains' price": everyone * float(np.isnan(mains.price[0])),
-        "low limit": 1 - stated["reach"],
+        "low limit": np.maximum(1 - stated["reach"], CLAIM),
     }
 
 
@@ -344,7 +354,10 @@ def _outside_unknown(spot: Spot) -> bool:
 
 
 CLAIM: Final = 0.25
-"""How much of a stated sensitivity is in doubt, as makers overstate it [1]. Our own figure."""
+"""How much of a stated sensitivity or F3 is in doubt, as makers overstate both [1]. Our own figure."""
+
+F3_DROP: Final = 3.0
+"""The drop at which a low limit is F3 [dB]."""
 
 
 def _front_unknown(scene: Scene, option: Option) -> bool:

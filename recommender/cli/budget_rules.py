@@ -21,7 +21,8 @@ from triptych.catalog.cli.options import (
     tell,
 )
 from triptych.catalog.errors import BadInput, Refused
-from triptych.recommender.api import Catalogue, open_catalogue, refusals, rules_of_file
+from triptych.recommender.api import Catalogue, open_catalogue
+from triptych.recommender.givens import refusals, rules_of_file
 
 if TYPE_CHECKING:
     from triptych.recommender.money.budget.rules import Rule, RuleSet

@@ -12,7 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from triptych.catalog.cli.options import console
-from triptych.catalog.money import money, round_up, to_amount
+from triptych.catalog.money import money, to_amount
 from triptych.recommender.cli.render import clean
 from triptych.recommender.money.budget.budget_lines import BudgetLine
 from triptych.recommender.money.budget.check import BudgetVerdict, Check, RoleShare, RuleResult
@@ -30,6 +30,8 @@ BAR_LENGTH: Final = 40
 """How long a bar of the whole is [characters]."""
 
 EIGHTHS: Final = " ▏▎▍▌▋▊▉"
+
+TO_ADD: Final = "no line has money for it; add one, or one with owned = true"
 
 CHECK_HEAD: Final = (
     *("part", "name", "kind", "holds"),
@@ -143,7 +145,7 @@ def _mark(result: RuleResult | FitResult) -> Text:
 
 def _missing(out: Console, checked: Check) -> None:
     if checked.missing:
-        out.print(Text(f"Missing: {', '.join(checked.missing)}: add a line, or one with owned = true", style="yellow"))
+        out.print(Text(f"Missing: {', '.join(checked.missing)}: {TO_ADD}", style="yellow"))
     if checked.advised:
         out.print(Text(f"Missing, worth a line too: {', '.join(checked.advised)}"))
     if checked.missing or checked.advised:
@@ -161,7 +163,7 @@ def _mend(out: Console, mended: Mend, missing: Sequence[str]) -> None:
     for product in mended.products:
         out.print(Padding(Text(clean(f"for instance {product.words}")), (0, 0, 0, 2)))
     if missing:
-        told = f"the list stays incomplete: it has no line for {', '.join(missing)}, and what that costs isn't in it"
+        told = f"the list stays incomplete: no line has money for {', '.join(missing)}, and what that costs isn't in it"
         out.print(Padding(Text(told, style="yellow"), (0, 0, 0, 2)))
     out.print()
 
@@ -188,7 +190,7 @@ def check_rows(checked: Check, mended: Mend) -> list[list[str]]:
         found.append(["share", share.role, "", "", amount(share.amount), "", "", *parts, ""])
     for result in checked.results:
         rule = [result.rule.name, result.rule.kind.value, "yes" if result.holds else "no"]
-        sums = [amount(value) for value in (result.have, result.need, Fraction(round_up(result.short)))]
+        sums = [amount(value) for value in (result.has, result.wanted, result.lacks)]
         found.append(["rule", *rule, *sums, "", "", result.why])
     for one in checked.fits:
         found.append(["rule", one.rule.name, one.rule.kind.value, "yes" if one.holds else "no", *[""] * 5, one.why])

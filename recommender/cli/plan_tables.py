@@ -21,7 +21,7 @@ from triptych.recommender.advise.planning.plan_answer import (
     WholeSystem,
 )
 from triptych.recommender.advise.planning.told import told_points
-from triptych.recommender.cli.budget_tables import bars, cautions, lines, rules, table
+from triptych.recommender.cli.budget_tables import TO_ADD, bars, cautions, lines, rules, table
 from triptych.recommender.cli.render import IN_POSE, clean
 
 PLAN_HEAD = ("rank", "value", "total", "loses", "role", "speaker", "quantity", "cost", "worth", "place", "score")
@@ -82,7 +82,7 @@ def _best(out: Console, answer: PlanAnswer, best: WholeSystem) -> None:
     bars(out, best.check)
     rules(out, best.check)
     if best.check.missing:
-        out.print(Text(f"Still missing: {', '.join(best.check.missing)}: add a line for it", style="yellow"))
+        out.print(Text(f"Still missing: {', '.join(best.check.missing)}: {TO_ADD}", style="yellow"))
         out.print()
 
 
@@ -109,9 +109,9 @@ def _others(out: Console, answer: PlanAnswer) -> None:
     made = table("", "total", "against the best", "loses", "what is different", fold="what is different",
                  right=("", "total", "against the best", "loses"))  # fmt: skip
     for one in answer.systems[1:]:
-        more = f"{to_amount(one.costs_more, answer.currency):+,f} {answer.currency}"
+        more = f"{to_amount(one.costs_more, answer.currency):+f} {answer.currency}"
         instead = clean("; ".join(one.instead))
-        made.add_row(str(one.rank), money(one.total, answer.currency), more, f"{one.loses:.2f}", instead)
+        made.add_row(str(one.rank), money(one.total, answer.currency), more, told_points(one.loses), instead)
     out.print(made)
     out.print()
 

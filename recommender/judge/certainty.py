@@ -15,9 +15,8 @@ from typing import Final
 import numpy as np
 
 from triptych.recommender.judge.criteria.definitions import COVERAGE, HEADROOM
-from triptych.recommender.judge.criterion import CriterionValues
+from triptych.recommender.judge.criterion import CriterionValues, utility
 from triptych.recommender.judge.gates.speech import DEAD_DIP
-from triptych.recommender.judge.ranking import utility
 from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray
 
 DRAWS: Final = 2_000
@@ -66,6 +65,8 @@ CAUSES: Final = (
     Cause("axis", ("aim", "timbre")),
     Cause("ear", ("aim", "coverage", "timbre"), shared=True, ends=("aim",)),
     Cause("mains' axis", ("aim", "timbre"), shared=True),
+    Cause("feet", ("aim",)),
+    Cause("mains' feet", ("aim",), shared=True),
     Cause("mains' wall", ("timbre",), shared=True),
     Cause("outside", ("aim", "timbre", "coverage"), ends=("aim", "timbre", "coverage")),
     Cause("port", ("surroundings",)),

@@ -3,10 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Final
 
 import numpy as np
 
 from triptych.recommender.scene.arrays import Arrays, BoolArray, FloatArray, IndexArray
+
+LEAST_UTILITY: Final = 0.02
+"""The lowest utility up to `worst`, so that one hopeless criterion spoils a score and doesn't erase it."""
+
+BEYOND_WORST: Final = 5.0
+"""Beyond `worst` a utility falls by a factor of e for each fifth of the scale: what is worse than hopeless isn't bought
+back by being good elsewhere. Our own figure."""
+
+LEAST_TOLD: Final = 0.05
+"""So much of what is added or taken off is told, rounded to a tenth [dB]."""
+
+NO_UTILITY: Final = 1e-4
+"""Where that ends, a little over a scale beyond `worst`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +40,27 @@ class Criterion:
     source: str
     beside_mains: bool = False
     falls_on: bool = True
+
+
+def utility(criterion: Criterion, value: FloatArray) -> FloatArray:
+    """The utility of a value: 1 at `best`, linear to the least at `worst`, and falling on beyond where it is heard."""
+    linear = (value - criterion.worst) / (criterion.best - criterion.worst)
+    within = np.clip(linear, LEAST_UTILITY, 1.0)
+    if not criterion.falls_on:
+        return within
+    return np.maximum(within * np.exp(BEYOND_WORST * np.minimum(linear, 0.0)), NO_UTILITY)
+
+
+def at_most_middle(criterion: Criterion, value: FloatArray, one: FloatArray, other: FloatArray) -> FloatArray:
+    """The likely value, or the middle of the ends that something unknown leaves where that is less good.
+
+    The middle is that of what the ends make of a score: a utility counts to the power of the criterion's weight.
+    """
+    parts = [utility(criterion, end) ** criterion.weight for end in (one, other)]
+    middle = np.maximum((0.5 * (parts[0] + parts[1])) ** (1 / criterion.weight), NO_UTILITY)
+    along = np.where(middle >= LEAST_UTILITY, middle, np.log(middle / LEAST_UTILITY) / BEYOND_WORST)
+    taken = criterion.worst + along * (criterion.best - criterion.worst)
+    return np.where(middle < utility(criterion, value), taken, value)
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,22 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 
-from triptych.recommender.judge.criterion import Criterion, CriterionValues
+from triptych.recommender.judge.criterion import Criterion, CriterionValues, utility
 from triptych.recommender.scene.arrays import FloatArray
-
-LEAST_UTILITY: Final = 0.02
-"""The lowest utility up to `worst`, so that one hopeless criterion spoils a score and doesn't erase it."""
-
-BEYOND_WORST: Final = 5.0
-"""Beyond `worst` a utility falls by a factor of e for each fifth of the scale: what is worse than hopeless isn't bought
-back by being good elsewhere. Our own figure."""
-
-NO_UTILITY: Final = 1e-4
-"""Where that ends, a little over a scale beyond `worst`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,15 +17,6 @@ class Scores:
 
     score: FloatArray
     confidence: FloatArray
-
-
-def utility(criterion: Criterion, value: FloatArray) -> FloatArray:
-    """The utility of a value: 1 at `best`, linear to the least at `worst`, and falling on beyond where it is heard."""
-    linear = (value - criterion.worst) / (criterion.best - criterion.worst)
-    within = np.clip(linear, LEAST_UTILITY, 1.0)
-    if not criterion.falls_on:
-        return within
-    return np.maximum(within * np.exp(BEYOND_WORST * np.minimum(linear, 0.0)), NO_UTILITY)
 
 
 def log_utility(

@@ -8,9 +8,10 @@ from dataclasses import dataclass, field, replace
 from enum import IntEnum
 from functools import cache
 from string import Formatter
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from triptych.recommender.scene.arrays import Arrays, BoolArray, CodeArray, FloatArray, IndexArray
 
@@ -125,13 +126,34 @@ def judge(
 ) -> GateVerdicts:
     """A gate's answers by the first case whose condition holds; the last condition must always hold."""
     shape = margin.shape
-    holds = np.empty((len(cases), *shape), dtype=np.bool_)
-    for row, (condition, _) in zip(holds, cases, strict=True):
-        row[...] = condition
-    first = np.argmax(holds, axis=0).astype(np.int8)
+    first, none = np.zeros(shape, dtype=np.int8), np.ones(shape, dtype=np.bool_)
+    # box by box a case further while none has held: to look for the first across cases takes a hundred times as long
+    for condition, _ in cases[:-1]:
+        none &= np.logical_not(condition)
+        first += none
     spread = {name: _spread(value, shape) for name, value in numbers.items()}
     told = {**spread, "margin": margin}
     return GateVerdicts(gate, unit, tuple(case for _, case in cases), first, margin, told)
+
+
+def merged(parts: Sequence[GateVerdicts], rows: Sequence[IndexArray]) -> GateVerdicts:
+    """A gate's answers for all boxes, from several in each of which only some rows were judged."""
+    first = parts[0]
+    return replace(
+        first,
+        case=_laid([part.case for part in parts], rows),
+        margin=_laid([part.margin for part in parts], rows),
+        numbers={name: _laid([part.numbers[name] for part in parts], rows) for name in first.numbers},
+        texts={name: _laid([part.texts[name] for part in parts], rows) for name in first.texts},
+    )
+
+
+def _laid(arrays: Sequence[NDArray[Any]], rows: Sequence[IndexArray]) -> NDArray[Any]:
+    """The first of some arrays, with the rows of each other one laid over it."""
+    found = arrays[0].copy()
+    for other, own in zip(arrays[1:], rows[1:], strict=True):
+        found[own] = other[own]
+    return found
 
 
 def missing_words(

@@ -13,7 +13,8 @@ from triptych.catalog.money import money as told_money
 from triptych.catalog.money import to_amount
 from triptych.catalog.names import name_key
 from triptych.recommender.advise import rulebook
-from triptych.recommender.api import DEFAULT_RULES, judged_budget, refusals
+from triptych.recommender.api import DEFAULT_RULES, judged_budget
+from triptych.recommender.givens import refusals
 from triptych.recommender.money.budget.budget_lines import ROLES, Per
 from triptych.recommender.money.budget.check import Check
 from triptych.recommender.money.budget.mend import Mend

@@ -18,7 +18,7 @@ from triptych.catalog.fields import ROOM_NAME, SECTIONS
 from triptych.catalog.files.room_edits import digest, keep_room
 from triptych.catalog.files.rooms import room_from_toml, room_or_problems, toml_of
 from triptych.catalog.inputs import MOST_TOML, toml
-from triptych.catalog.numbers import typed
+from triptych.catalog.number_texts import typed
 from triptych.catalog.problems import Problem
 from triptych.catalog.quantities import Kind
 from triptych.catalog.records import LoudspeakerRecord, RoomRecord

@@ -9,7 +9,8 @@ from starlette.responses import Response
 from triptych.catalog.errors import BadInput, CatalogError
 from triptych.catalog.money import money as told_money
 from triptych.recommender.advise.planning.plan_answer import PlanAnswer
-from triptych.recommender.api import DEFAULT_RULES, chosen_system, refusals
+from triptych.recommender.api import DEFAULT_RULES, chosen_system
+from triptych.recommender.givens import refusals
 from triptych.recommender.page.asked import Visit, room_as_asked
 from triptych.recommender.page.at_work import Jobs
 from triptych.recommender.page.purse import (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
-from typing import Any, NamedTuple
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -53,7 +53,7 @@ class Columns:
     @property
     def narrower_side(self) -> FloatArray:
         """Narrower side of the baffle [m]."""
-        return np.asarray(np.fmin(self.width, self.height))
+        return short_side(self.width, self.height, self.lying)
 
     def take(self, rows: NDArray[np.intp]) -> Columns:
         """Return some rows."""
@@ -219,6 +219,21 @@ def _encloses(group: _Group) -> bool:
     return bool(group.layout.drivers[0] == lowest == group.layout.drivers[-1])
 
 
+def short_side(width: FloatArray, height: FloatArray, lying: BoolArray) -> FloatArray:
+    """Return the narrower side of each front; of a box measured one way, that if its long side is the other [m].
+
+    width, height: sides of the front; NaN where not stated [m]
+    lying: whether the long side is the width
+    """
+    both = np.minimum(width, height)
+    return np.asarray(np.where(np.isnan(both), np.where(lying, height, width), both))
+
+
+WIDEST_SPREAD: Final = 1.5
+"""Over so many times the packed length drivers are spread at most, and in a box of which nobody measured the long side:
+the wider they stand, the worse for the seats aside [1]. Common practice, no source."""
+
+
 def _filling(
     group: _Group, lines: FloatArray, along: dict[str, FloatArray]
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -226,7 +241,7 @@ def _filling(
     span = np.maximum(np.ptp(lines, axis=1), 1e-3)
     edge = along[group.letters[0]] + 2 * typical.BAFFLE_MARGIN
     room = (group.columns.width if group.lying else group.columns.height) - edge
-    filling = np.clip(_or(room / span, 1.2)[0], 0.75, 1.5)
+    filling = np.clip(_or(room / span, WIDEST_SPREAD)[0], 0.75, WIDEST_SPREAD)
     likely = np.minimum(np.sqrt(filling), filling) if group.lying else np.minimum(1.0, filling)
     largest = np.maximum(filling, 1.05 * likely) if group.lying else np.minimum(1.2, np.maximum(filling, 1.05))
     return likely, 0.95 * np.minimum(1.0, filling), largest

@@ -29,7 +29,7 @@ __all__ = [
     "unpack",
 ]
 
-MODEL_VERSION: Final = 1
+MODEL_VERSION: Final = 2
 """Changes whenever a stored profile would come out otherwise, by more than the rounding of its last digit."""
 
 PROFILE_STEP: Final = 2

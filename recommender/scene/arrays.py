@@ -15,6 +15,7 @@ from typing import Any, Final, Self, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from triptych.recommender.physics.description import short_side
 from triptych.recommender.physics.kernel import Single
 
 FloatArray = NDArray[np.float64]
@@ -174,6 +175,11 @@ class Boxes(Arrays):
     def __len__(self) -> int:
         """The number of boxes."""
         return len(self.width)
+
+    @property
+    def narrower(self) -> FloatArray:
+        """The narrower side of each front [m]; NaN where it isn't known."""
+        return short_side(self.width, self.height, self.lying)
 
     def on_side(self) -> Self:
         """The same boxes turned on their side: width and height change places, and so do the faces.
@@ -357,8 +363,9 @@ class Sound(Arrays):
 class Stands(Arrays):
     """Where M pairs of mains stand in one room, which says how far apart and how far turned in. [m, deg].
 
-    `front` is the narrower side of each; `wall_stated` says whether the room told how far they are from the wall, and
-    `floor` what covers the floor before all three.
+    `front` is the narrower side of each; `feet` is by how much higher an axis may be as nobody stated the feet under
+    it; `wall_stated` says whether the room told how far they are from the wall, and `floor` what covers the floor
+    before all three.
     """
 
     spacing: float
@@ -367,6 +374,7 @@ class Stands(Arrays):
     axis_height: FloatArray
     axis_stated: BoolArray
     front: FloatArray
+    feet: FloatArray
     wall_stated: bool
     floor: str = "unknown"
 

@@ -232,7 +232,7 @@ def _baffles(boxes: Boxes, place: PlaceFigures, aim: Aim) -> list[FloatArray]:
 
 def _fronts(boxes: Boxes, place: PlaceFigures, places: Sequence[PlaceFigures]) -> list[FloatArray]:
     """How wide what the drivers of each box sit in may be, box or furniture [m]."""
-    own = _sides(np.fmin(boxes.width, boxes.height))
+    own = _sides(boxes.narrower)
     if place.kind != "cavity":
         return own
     return [np.full(len(boxes), width) for width in furniture_fronts(place, places)]

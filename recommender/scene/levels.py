@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -28,6 +28,28 @@ PLAUSIBLE_ROOM_GAIN: Final = (0.0, 0.0, 4.0)
 """What a room adds to the direct sound where nobody said: low, likely and high [dB]. None is claimed that nobody
 stated. Common practice, no source."""
 
+PLAUSIBLE_POWER: Final = (50.0, 150.0)
+"""The least and the most power of an amplifier of which nobody said it [W]: receivers and amplifiers of separate boxes.
+Common practice, no source."""
+
+MIDDLE_MINIMUM: Final = 0.9
+"""The lowest impedance as a share of a nominal one of which only the lowest is told [1]: 6.4 ohm are printed as 6 or as
+8, and what it draws is nearer the former. Our own figure."""
+
+LOWER_NOMINAL, HIGHER_NOMINAL = 6.0, 8.0
+"""The nominal impedances that most centres have [ohm]. Common practice, no source."""
+
+LEAST_RATING: Final = 100.0
+"""The power that a loudspeaker bears at least where its datasheet doesn't say [W]: centres are rated for 80 to 200, and
+most for more than this. Common practice, no source."""
+
+PLAUSIBLE_INTO: Final = (6.0, 8.0)
+"""The loads for which that power is stated where nobody said it [ohm]. Common practice, no source."""
+
+PLAUSIBLE_TARGET: Final = (92.0, 99.0)
+"""How loud it shall be at the farthest seat at least and at most where nobody said it [dB]; louder is asked for by
+name. Common practice, no source."""
+
 MINIMUM_TO_NOMINAL: Final = 0.8
 """The lowest impedance a nominal figure promises, as its share. IEC 60268-5, from memory."""
 
@@ -42,7 +64,10 @@ BASIS_WORD: Final = {
 
 @dataclass(frozen=True, slots=True)
 class Peaks(Arrays):
-    """Peak level of N boxes at the farthest regular seat, with the range that a doubtful figure leaves. [dB]."""
+    """Peak level of N boxes at the farthest regular seat, with the range that a doubtful figure leaves. [dB].
+
+    `likely` is NaN where the amplifier's power isn't known.
+    """
 
     low: FloatArray
     likely: FloatArray
@@ -95,12 +120,26 @@ def peaks(boxes: Boxes, drive: Drive, distance: FloatArray, sensitivity: Sensiti
 
     `sensitivity` is given where it is known already.
     """
-    voltage = level.load_limited_voltage(
+    voltages = np.array([_voltage(boxes, one) for one in _plausible(drive)])
+    likely = voltages[0] if len(voltages) == 1 else np.full(len(boxes), np.nan)
+    gains = PLAUSIBLE_ROOM_GAIN if np.isnan(drive.room_gain) else (drive.room_gain,) * 3
+    told = sensitivity or sensitivity_range(boxes)
+    ranges = zip(told, (voltages.min(axis=0), likely, voltages.max(axis=0)), gains, strict=True)
+    return Peaks(*(level.direct_level(value, voltage, distance, gain) for value, voltage, gain in ranges))
+
+
+def _plausible(drive: Drive) -> list[Drive]:
+    """The amplifier at the ends of what nobody said of it."""
+    powers = PLAUSIBLE_POWER if np.isnan(drive.power) else (drive.power,)
+    loads = PLAUSIBLE_INTO if np.isnan(drive.into) else (drive.into,)
+    return [replace(drive, power=power, into=into) for power in powers for into in loads]
+
+
+def _voltage(boxes: Boxes, drive: Drive) -> FloatArray:
+    """The largest voltage at each box [V]."""
+    return level.load_limited_voltage(
         drive.power, drive.into, lowest_load(drive), impedance(boxes, drive), boxes.power_handling
     )
-    gains = PLAUSIBLE_ROOM_GAIN if np.isnan(drive.room_gain) else (drive.room_gain,) * 3
-    ranges = zip(sensitivity or sensitivity_range(boxes), gains, strict=True)
-    return Peaks(*(level.direct_level(value, voltage, distance, gain) for value, gain in ranges))
 
 
 def levels(boxes: Boxes, aim: Aim, seats: Seats, drive: Drive, sensitivity: SensitivityRange | None = None) -> Levels:
@@ -129,10 +168,17 @@ def lowest_load(drive: Drive) -> float:
 
 
 def impedance(boxes: Boxes, drive: Drive) -> FloatArray:
-    """The nominal impedance of each box [ohm]; from its minimum, or the amplifier's rated load, where not stated."""
-    from_minimum = boxes.impedance_minimum / MINIMUM_TO_NOMINAL
-    likely = np.where(np.isnan(from_minimum), drive.into, from_minimum)
+    """The nominal impedance of each box [ohm]; from its minimum, or the lower of the usual ones, where not stated."""
+    from_minimum = np.minimum(boxes.impedance_minimum / MIDDLE_MINIMUM, HIGHER_NOMINAL)
+    likely = np.where(np.isnan(from_minimum), np.minimum(drive.into, LOWER_NOMINAL), from_minimum)
     return np.where(np.isnan(boxes.impedance_nominal), likely, boxes.impedance_nominal)
+
+
+def lost_unrated(boxes: Boxes, drive: Drive) -> FloatArray:
+    """What boxes of which nobody says how much power they bear may take off their peaks at most [dB]."""
+    rated = replace(boxes, power_handling=np.where(np.isnan(boxes.power_handling), LEAST_RATING, boxes.power_handling))
+    ways = [20 * np.log10(_voltage(boxes, one) / _voltage(rated, one)) for one in _plausible(drive)]
+    return np.asarray(np.max(ways, axis=0))
 
 
 def ear_distances(aim: Aim, seats: Seats) -> FloatArray:

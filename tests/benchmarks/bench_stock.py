@@ -19,7 +19,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from tests import conftest
-from tests.catalog.stock_crowd import Told, crowd, killed_writer, open_shop, processes
+from tests.catalog.stock_crowd import Spent, Told, crowd, killed_writer, open_shop, processes
 from tests.catalog.stock_shop import on_hand_by_replay
 from triptych.catalog.database.address import as_url
 from triptych.catalog.database.engine import open_catalogue, reading
@@ -117,6 +117,19 @@ def run_crowd(url: str, target: str, work: Callable[..., None], seconds: float) 
     print(f"  longest wait {max(one.worst for one in told):.2f} s; every invariant holds over {len(kept)} lines")
     ratio = f"{bare_rate / rate:.2f} times"
     print(f"  stock {rate:.0f} movements/s, bare engine {bare_rate:.0f} one-row transactions/s: {ratio}")
+    print_spent(told, took)
+
+
+def print_spent(told: list[Told], took: float) -> None:
+    """Tell what each kind took: lines a second, and milliseconds of one as the processor spent and as it was waited."""
+    spent: dict[str, Spent] = {}
+    for kind, one in ((kind, one) for part in told for kind, one in part.spent.items()):
+        spent.setdefault(kind, Spent()).add(one)
+    print("  kind              times  lines/s  client ms  server ms  waited ms")
+    for kind, one in sorted(spent.items(), key=lambda item: -item[1].client - item[1].server):
+        waited = one.whole - one.client - one.server
+        each = "  ".join(f"{1000 * part / one.times:9.2f}" for part in (one.client, one.server, waited))
+        print(f"  {kind:16} {one.times:6} {one.lines / took:8.1f}  {each}")
 
 
 def run_kills(url: str, kills: int) -> None:

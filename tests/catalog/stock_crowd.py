@@ -42,6 +42,21 @@ processes.set_forkserver_preload(["tests.catalog.stock_crowd", "alembic", "psyco
 
 
 @dataclass
+class Spent:
+    """What one kind of thing took: how often it was done, lines written, and processor here, at the server, in all."""
+
+    times: int = 0
+    lines: int = 0
+    client: float = 0.0
+    server: float = 0.0
+    whole: float = 0.0
+
+    def add(self, other: Spent) -> None:
+        for name in vars(self):
+            setattr(self, name, getattr(self, name) + getattr(other, name))
+
+
+@dataclass
 class Told:
     """What one of the crowd was told: numbers of lines that are in the ledger, refusals, and anything else.
 
@@ -55,6 +70,7 @@ class Told:
     before: int = 0
     sold: int = 0
     received: int = 0
+    spent: dict[str, Spent] = field(default_factory=dict)
 
 
 def open_shop(engine: sa.Engine, start: int = START) -> None:
@@ -80,19 +96,39 @@ class Clerk:
         self.held: list[Request] = []
         self.folder = tempfile.TemporaryDirectory(prefix="count", dir="/tmp")
         self.file = Path(self.folder.name) / "count.csv"
+        self.served_by = 0
+        sa.event.listen(self.engine, "connect", self._connected)
+
+    def _connected(self, driver: Any, _: object) -> None:
+        self.served_by = 0 if self.engine.dialect.name == "sqlite" else driver.info.backend_pid
 
     def act(self) -> None:
         """Do one thing that a clerk does, and remember what the answer was."""
-        what = getattr(self, self.random.choice((DONE if self.held else BEGUN) + RARE))
+        kind = self.random.choice((DONE if self.held else BEGUN) + RARE)
+        what = getattr(self, kind)
         asked = Request(self.random.choice(MODELS), self.random.choice(PLACES))
+        lines, clocks = len(self.told.acknowledged), self._clocks()
         start = time.perf_counter()
         try:
             what(asked)
         except (BadInput, NotFound, Refused, Overtaken) as refusal:
             self.told.refused[type(refusal).__name__] += 1
+            kind += " refused"
         except (CatalogError, sa.exc.SQLAlchemyError) as problem:
             self.told.wrong.append(repr(problem))
-        self.told.worst = max(self.told.worst, time.perf_counter() - start)
+        whole = time.perf_counter() - start
+        self.told.worst = max(self.told.worst, whole)
+        client, server = (now - before for now, before in zip(self._clocks(), clocks, strict=True))
+        lines = len(self.told.acknowledged) - lines
+        self.told.spent.setdefault(kind[1:], Spent()).add(Spent(1, lines, client, server, whole))
+
+    def _clocks(self) -> tuple[float, float]:
+        """Give the time of the processor spent here, and by what serves us where that runs on this machine. [s]."""
+        try:
+            server = int(Path(f"/proc/{self.served_by}/schedstat").read_text(encoding="ascii").split()[0]) / 1e9
+        except OSError:
+            server = 0.0
+        return time.process_time(), server
 
     def _heard(self, done: Done) -> None:
         self.told.acknowledged += done.lines
@@ -163,6 +199,7 @@ def _work(url: str, seed: int, begin: Any, over: Any, answer: Connection) -> Non
     for _ in range(WARM_UP):
         clerk.act()
     clerk.told.before, clerk.told.worst = len(clerk.told.acknowledged), 0.0
+    clerk.told.spent.clear()
     begin.wait()
     while not over.is_set():
         clerk.act()

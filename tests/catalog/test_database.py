@@ -181,6 +181,18 @@ def test_a_read_cannot_write_and_the_next_write_can(engine: sa.Engine) -> None:
         session.execute(MAKER)
 
 
+def test_who_read_and_rolled_back_leaves_no_connection_that_cannot_write(sqlite_path: Path) -> None:
+    engine = open_catalogue(str(sqlite_path))
+    with reading(engine), reading(engine):
+        pass  # two connections wait for the next
+    for number in range(4):
+        with reading(engine) as session:
+            session.rollback()
+        with writing(engine) as session:
+            session.add(Maker(name=f"Oatfell {number}", name_key=f"oatfell {number}"))
+    engine.dispose()
+
+
 def test_sqlite_is_opened_with_its_safeguards(sqlite_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(engines, "_prepare_sqlite", PREPARE)
     engine = open_engine(as_url(str(sqlite_path)))

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from tests.catalog.exchange_records import all_or_nothing
 from tests.catalog.one_figure import read_one
 from tests.recommender.budget.shopping import read_budget
-from triptych.catalog import money, numbers
+from triptych.catalog import money, number_texts, numbers
 from triptych.catalog.cli import stock_words
 from triptych.catalog.consistency import record_from_texts
 from triptych.catalog.datasheet import ReadStatus
@@ -68,7 +68,7 @@ def _or_refusal(text: str) -> Decimal | str:
 
 @given(st.decimals(min_value=Decimal("-1e6"), max_value=Decimal("1e6")))
 def test_what_a_file_holds_as_a_number_reads_one_way_only(value: Decimal) -> None:
-    text = numbers.typed(value)
+    text = number_texts.typed(value)
     if len(text) > 64 or "E" in text:
         return
     assert numbers.number(text) == numbers.number(text, ",") == numbers.number(text, ".") == value

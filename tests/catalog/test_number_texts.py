@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from triptych.catalog import money, numbers
+from triptych.catalog import money, number_texts, numbers
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import LOUDSPEAKER, ROOM_QUANTITIES
 
@@ -26,7 +26,7 @@ def _told(row: dict[str, str]) -> str:
     mark = next((mark for mark in (".", ",") if mark == row["mark"]), None)
     if row["as"] == "price":
         amount = money.price(row["text"], mark)
-        return f"{numbers.plain(amount.value)} {amount.currency or ''}".strip()
+        return f"{number_texts.plain(amount.value)} {amount.currency or ''}".strip()
     quantity = LOUDSPEAKER.get(row["as"]) or ROOM_QUANTITIES[row["as"]]
     value = numbers.read(row["text"], quantity, mark)
     return "unknown" if value is None else _plain(numbers.write(value, quantity))
@@ -35,7 +35,7 @@ def _told(row: dict[str, str]) -> str:
 def _plain(text: str) -> str:
     """An amount without zeros at its end."""
     number, _, currency = text.partition(" ")
-    return text if text == "unknown" else f"{numbers.plain(Decimal(number))} {currency}".strip()
+    return text if text == "unknown" else f"{number_texts.plain(Decimal(number))} {currency}".strip()
 
 
 @pytest.mark.parametrize("row", [_marked(place) for place in range(len(ROWS))])
@@ -46,4 +46,4 @@ def test_a_text_comes_to_its_number_or_is_refused_with_why(row: dict[str, str]) 
     with pytest.raises(BadInput) as refusal:
         _told(row)
     assert row["says"] in str(refusal.value)
-    assert numbers.quoted(row["text"]) in str(refusal.value)
+    assert number_texts.quoted(row["text"]) in str(refusal.value)

@@ -38,6 +38,7 @@ def _one(engine: sa.Engine, text: str = "ab%1") -> TracedUnit:
     return found
 
 
+@pytest.mark.slow
 def test_each_step_of_a_unit_is_told(shop: sa.Engine) -> None:
     found = _one(shop)
     assert (found.speaker, found.serial, found.state, found.location) == (CENTRE.name, "Ab%1", "on hand", "shop")
@@ -81,6 +82,7 @@ def test_a_pair_is_split_into_two_that_are_found(shop: sa.Engine, monkeypatch: p
         assert {(row.speaker, row.pack): row.serials for row in stock_list(session)} == listed
 
 
+@pytest.mark.slow
 def test_a_part_finds_all_that_have_it_and_signs_are_no_patterns(shop: sa.Engine) -> None:
     desk.receive(shop, Request(CENTRE.name, "shop"), [f"S{number}" for number in range(MOST)])
     with reading(shop) as session:

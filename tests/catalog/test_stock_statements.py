@@ -65,10 +65,12 @@ def traced(engine: sa.Engine) -> Iterator[list[str]]:
 
 @contextmanager
 def counted(engine: sa.Engine) -> Iterator[list[str]]:
+    """Give what is asked through SQLAlchemy, but settings."""
     found: list[str] = []
 
     def see(connection: Any, cursor: Any, statement: str, *_: Any) -> None:
-        found.append(statement)
+        if not statement.startswith("SET LOCAL"):
+            found.append(statement)
 
     sa.event.listen(engine, "before_cursor_execute", see)
     try:

@@ -14,13 +14,14 @@ from typing import Any
 
 import pytest
 import sqlalchemy as sa
+from sqlalchemy.orm import Session
 
 from tests.catalog.stock_shop import CENTRE, LATER, TOWER, open_shop
 from triptych.catalog.database import attempts
 from triptych.catalog.database.engine import open_engine, reading, writing
 from triptych.catalog.database.models import Holding, Job, Movement, MovementKind
 from triptych.catalog.errors import CatalogError, DatabaseProblem, Overtaken, Refused
-from triptych.catalog.stock import desk, desk_cases, ledger, operations
+from triptych.catalog.stock import desk, desk_cases, ledger, looking, operations
 from triptych.catalog.stock.counts import import_counts
 from triptych.catalog.stock.desk import Request
 from triptych.catalog.stock.proof import check
@@ -237,6 +238,23 @@ def test_connections_that_are_cut_lose_no_line_and_show_no_servers_text(shop: sa
     with reading(shop) as session:
         assert set(acknowledged) <= set(session.scalars(sa.select(Movement.id)))
         assert all(finding.holds for finding in check(session))
+
+
+def test_who_is_cut_off_while_a_refusal_is_found_out_is_refused(
+    shop: sa.Engine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    look, times = looking.look, []
+
+    def cut_once(session: Session, *asked: Any) -> Any:
+        times.append(1)
+        if len(times) == 1:
+            session.execute(sa.text("SELECT pg_terminate_backend(pg_backend_pid())"))
+        return look(session, *asked)
+
+    monkeypatch.setattr(looking, "look", cut_once)
+    with pytest.raises(Refused, match="100 on hand"):
+        desk.reserve(shop, Request(CENTRE.name, "shop", 101, job="J"), LATER)
+    assert len(times) == 2
 
 
 def test_a_server_that_does_not_come_back_is_told_in_our_words(

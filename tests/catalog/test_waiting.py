@@ -7,14 +7,16 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 
+import psycopg
 import pytest
 import sqlalchemy as sa
 
 from tests.catalog.stock_shop import CENTRE, open_shop
+from triptych.catalog.database import engine as engine_module
 from triptych.catalog.database import one_writer
 from triptych.catalog.database.engine import open_engine, writing
-from triptych.catalog.errors import DatabaseProblem
-from triptych.catalog.stock import desk, record_movement
+from triptych.catalog.errors import DatabaseProblem, Unreached
+from triptych.catalog.stock import call_server, desk, record_movement
 from triptych.catalog.stock.desk import Request
 
 
@@ -101,3 +103,41 @@ def test_who_waits_too_long_for_a_lock_is_told(engine: sa.Engine) -> None:
             desk.sell(impatient, Request(CENTRE.name, "shop"))
     assert desk.sell(impatient, Request(CENTRE.name, "shop")).done.on_hand == 3
     impatient.dispose()
+
+
+@pytest.mark.parametrize("engine", ["postgresql"], indirect=True)
+def test_who_writes_and_is_suspended_holds_up_nobody_for_ever(
+    engine: sa.Engine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with writing(engine) as session:
+        shop = open_shop(session, centres=3)
+    monkeypatch.setattr(engine_module, "WRITING_PATIENCE", 300)
+
+    def write_and_wait() -> None:
+        with writing(engine) as session:
+            record_movement(session, shop.line())
+            # who waits comes next, while this one does nothing
+            assert desk.sell(engine, Request(CENTRE.name, "shop")).done.on_hand == 2
+
+    start = time.monotonic()
+    with pytest.raises(Unreached, match="nothing was written"):
+        write_and_wait()
+    assert 0.3 <= time.monotonic() - start < 10
+
+
+@pytest.mark.parametrize("engine", ["postgresql"], indirect=True)
+def test_who_was_suspended_before_it_was_kept_does_it_again(engine: sa.Engine, monkeypatch: pytest.MonkeyPatch) -> None:
+    with writing(engine) as session:
+        open_shop(session, centres=3)
+    commit, times = psycopg.Connection.commit, [0]
+
+    def late(connection: psycopg.Connection) -> None:
+        times[0] += 1
+        if times[0] == 1:
+            time.sleep(0.6)
+        commit(connection)
+
+    monkeypatch.setattr(call_server, "CALL", call_server.CALL.replace(str(engine_module.WRITING_PATIENCE), "200"))
+    monkeypatch.setattr(psycopg.Connection, "commit", late)
+    done = desk.sell(engine, Request(CENTRE.name, "shop")).done
+    assert (done.on_hand, len(done.lines), times[0] > 1) == (2, 1, True)

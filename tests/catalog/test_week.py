@@ -86,6 +86,7 @@ def test_a_job_says_what_is_promised_ordered_installed_and_outstanding(shop: sa.
         _read(shop, job_lines, "Mil House")
 
 
+@pytest.mark.slow
 def test_two_jobs_become_one_for_all_that_asks_for_either(shop: sa.Engine) -> None:
     desk.reserve(shop, replace(MILL, job="Mill Huose", quantity=2), LATER)
     desk.reserve(shop, MILL, LATER)
@@ -211,6 +212,7 @@ def test_what_is_reserved_moves_to_the_van_and_stays_reserved(shop: sa.Engine) -
     _sound(shop)
 
 
+@pytest.mark.slow
 def test_an_accepted_quote_goes_out_from_the_van_in_two_deliveries_at_its_prices(shop: sa.Engine) -> None:
     number = desk.make_quote(shop, "Mill House", [Item(CENTRE.name, 3), Item(TOWER.name, 2)]).offer.number
     desk.accept_quote(shop, number)
@@ -233,6 +235,7 @@ def test_an_accepted_quote_goes_out_from_the_van_in_two_deliveries_at_its_prices
     _sound(shop)
 
 
+@pytest.mark.slow
 def test_a_loan_is_promised_to_nobody_else_and_comes_back(shop: sa.Engine) -> None:
     desk.regrade(shop, AT, Grade.DEMO, Grade.NEW)
     demo = replace(MILL, grade=Grade.DEMO)

@@ -93,7 +93,9 @@ def picture(**changed: Any) -> Picture:
 
 def stands(**changed: Any) -> Stands:
     """Towers 2.6 m apart with their axis at 920 mm."""
-    plain = Stands(2.6, 12.0, np.array([0.45]), np.array([0.92]), np.array([True]), np.array([0.2]), wall_stated=True)
+    plain = Stands(
+        2.6, 12.0, np.array([0.45]), np.array([0.92]), np.array([True]), np.array([0.2]), np.zeros(1), wall_stated=True
+    )
     return replace(plain, **changed)
 
 

@@ -26,7 +26,8 @@ from triptych.recommender.scene import boundaries
 from triptych.recommender.scene.aiming import aim
 from triptych.recommender.scene.arrays import Boxes, FloatArray, InRoom, Loading, PlaceFigures, Seats, Sound, Stands
 from triptych.recommender.scene.boundaries import centre_images, floor_elevation, mains_images
-from triptych.recommender.scene.hearing import Unsaid, Voices, at_seats, downward, free_air, mains_downward, mains_sound
+from triptych.recommender.scene.hearing import Voices, at_seats, downward, mains_downward, mains_sound
+from triptych.recommender.scene.model_doubt import Unsaid, free_air
 
 SEATS = scenes.seats((0.0, -1.0, 1.2))
 TOP = scenes.place("top", base=0.55, front=0.45)

@@ -239,10 +239,10 @@ def test_coverages_range_holds_its_value_and_narrows_when_an_unknown_is_filled_i
     assert wide.low[0] <= wide.value[0] <= wide.high[0]
     if layout == "TM" or "woofer_spacing" in known:
         return
-    # fill in the spacing that was assumed: the model stays what it was
+    # fill in the spacing that was assumed: the model stays what it was, and no more is added for what it might be
     model = description.describe(made_up.columns(1, **box))
     filled = covered(**{**box, "woofer_spacing": spacing_of(model)})
-    assert filled.value[0] == pytest.approx(wide.value[0], abs=0.01)
+    assert filled.value[0] <= wide.value[0] + 0.01
     assert filled.high[0] - filled.low[0] < wide.high[0] - wide.low[0]
     assert wide.low[0] - 0.01 <= filled.low[0] <= filled.high[0] <= wide.high[0] + 0.01
 
@@ -278,10 +278,11 @@ def test_the_ends_of_the_range_are_the_models_at_the_ends_of_the_spacing() -> No
         ends.append(covered(near, **{**MTM, "woofer_spacing": spacing}).value[0])
     # all else is stated, so but for what no datasheet says the spacing is the only doubt; the formula scales the
     # drivers' own directivity with it
-    beside = [np.interp(np.log(found.value[0]), unsaid.LOSSES, np.log(end)) for end in unsaid.UNSAID["spacing"]]
+    likely = found.value[0] / (1 + found.numbers["raised"][0])
+    beside = [np.interp(np.log(likely), unsaid.LOSSES, np.log(end)) for end in unsaid.UNSAID["spacing"]]
     less, more = (np.exp(np.hypot(np.log(sound.MODEL_DOUBT), one)) for one in beside)
-    assert found.low[0] == pytest.approx(min(*ends, found.value[0]) / less, rel=0.1)
-    assert found.high[0] == pytest.approx(max(*ends, found.value[0]) * more, rel=0.1)
+    assert found.low[0] == pytest.approx(min(*ends, likely) / less, rel=0.1)
+    assert found.high[0] == pytest.approx(max(*ends, likely) * more, rel=0.1)
 
 
 def test_stated_inputs_leave_what_no_datasheet_says() -> None:

@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from triptych.recommender.judge.criteria.definitions import CRITERIA, DEFAULT_WEIGHTS
-from triptych.recommender.judge.criterion import Criterion, CriterionValues, criterion_values
-from triptych.recommender.judge.ranking import LEAST_UTILITY, score, utility
+from triptych.recommender.judge.criterion import LEAST_UTILITY, Criterion, CriterionValues, criterion_values, utility
+from triptych.recommender.judge.ranking import score
 from triptych.recommender.scene.arrays import FloatArray
 
 UNIT = st.floats(0.0, 1.0)

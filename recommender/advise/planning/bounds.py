@@ -72,7 +72,7 @@ def _in_place(pairs: AllPairs, place: Centres) -> FloatArray:
     # the less the mains' datasheets state, the more kinship has to stand for; what was measured leaves it nothing
     kept = np.where(sound.measured, 0.0, 1.0)
     least = [timbre.voicing_difference(word, seen=sound.stated) ** 2 * kept for word in WORDS]
-    unlike = np.sqrt(np.array(least) + sound.room.unknown**2 / 3)
+    unlike = np.sqrt(np.array(least) + sound.room.unknown**2)
     return score_of(log_utility([(TIMBRE, unlike)], pairs.weights, logs), total)
 
 

@@ -19,7 +19,7 @@ from triptych.recommender.advise.planning.outfit import Outfit
 from triptych.recommender.advise.planning.worth import AROUND
 from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS, TIMBRE
 from triptych.recommender.judge.criteria.sound import kinship
-from triptych.recommender.judge.ranking import utility
+from triptych.recommender.judge.criterion import utility
 from triptych.recommender.money.budget.rules import RuleSet
 from triptych.recommender.money.planner.linear_rules import linear_rules
 from triptych.recommender.money.planner.problem import (

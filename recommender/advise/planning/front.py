@@ -11,7 +11,8 @@ import numpy as np
 
 from triptych.catalog.money import minor_digits
 from triptych.recommender.advise.beside import AllPairs
-from triptych.recommender.advise.evaluate import Centres, Placed, Scene, heard, placings
+from triptych.recommender.advise.evaluate import Centres, Placed, Scene, placings
+from triptych.recommender.advise.everybody import everybody_heard
 from triptych.recommender.advise.planning.ground import Ground, Judged
 from triptych.recommender.advise.planning.offers import LeftOut, RoleOffer, beside_itself_only, told
 from triptych.recommender.advise.planning.worth import AROUND, NO_ROOM_ANGLE, coverage_at
@@ -77,7 +78,7 @@ def front(ground: Ground, mains: Judged | None) -> FrontStage:
     scene = _scene(ground, ground.setting, offered, beside)
     in_time, late = _in_time(ground, offered, placings(scene, keep_failed=offered.fixed))
     left_out += late
-    found = heard(scene, in_time)
+    found = everybody_heard(scene, in_time)
     placed = [one for one, _ in found]
     places, dead = _standing(found, offered)
     stage = replace(stage, dead=dead)
@@ -104,7 +105,16 @@ def _mains(ground: Ground, judged: Judged | None) -> Mains:
     if ground.setting is not None:
         return ground.setting.mains(boxes, voices, boxes.price, boxes.currency, surround)
     unknown = np.full(len(boxes), np.nan)
-    stands = Stands(np.nan, np.nan, unknown, unknown, np.zeros(len(boxes), dtype=np.bool_), unknown, wall_stated=False)
+    stands = Stands(
+        np.nan,
+        np.nan,
+        unknown,
+        unknown,
+        np.zeros(len(boxes), dtype=np.bool_),
+        unknown,
+        np.zeros(len(boxes)),
+        wall_stated=False,
+    )
     beside = np.full(len(boxes), surround)
     return Mains(stands, window_sound(voices), unknown, unknown, unknown, boxes.price, boxes.currency, beside)
 
@@ -172,6 +182,7 @@ def _anywhere(ground: Ground, offered: RoleOffer, voices: Voices) -> Centres:
         index=np.arange(len(offered)),
         price=boxes.price,
         currency=boxes.currency.astype(np.intp),
+        open_tax=np.zeros(len(offered)),
         sound=window_sound(voices),
         aim=None,
         levels=None,

@@ -12,7 +12,7 @@ TIMBRE: Final = Criterion(
     "primary seat, 200 Hz–8 kHz in ERB steps; direct sound with its images in floor and front wall, filled by as much "
     "from elsewhere, the primary seat counting half and the other regular seats half; sound power so near to both; "
     "mean square over floors of the kind that the room tells, or from none to rigid; voicing² loses half for each of "
-    "the two parts that was measured on both sides",
+    "the two parts that was measured on both sides; raised to the middle of what datasheets leave open",
     "ERB scale: Glasberg & Moore 1990. Piston and crossover model: Kinsler et al. ch. 7, Linkwitz 1976. Images: "
     "Kuttruff, Room Acoustics. Power near a surface: Waterhouse 1955, Allison 1974, from memory. Voicing figures and "
     "end points: assumed",

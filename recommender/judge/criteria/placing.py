@@ -12,7 +12,7 @@ from triptych.recommender.judge.criteria.definitions import AIM, SURROUNDINGS
 from triptych.recommender.judge.criterion import CriterionValues, criterion_values
 from triptych.recommender.physics import bounce as bouncing
 from triptych.recommender.physics import boundary, cavity, erb, geometry, reflection, screen
-from triptych.recommender.scene.aiming import LIKELY_HEIGHT, Aim, elevation_range, stood_height
+from triptych.recommender.scene.aiming import FEET_AT_MOST, LIKELY_HEIGHT, Aim, elevation_range, stood_height
 from triptych.recommender.scene.arrays import Boxes, FloatArray, Picture, PlaceFigures, Port, Seats, Stands
 from triptych.recommender.scene.boundaries import MAINS_AXIS, furniture_fronts
 from triptych.recommender.scene.levels import mains_distances
@@ -53,10 +53,12 @@ def _aim_there(boxes: Boxes, aim: Aim, stands: Stands, seats: Seats) -> Criterio
     box_height = np.where(np.isnan(boxes.height), LIKELY_HEIGHT, boxes.height)
     lowest_axis = np.where(aim.axis_unknown, aim.floor, aim.tilted_height)
     highest_axis = np.where(aim.axis_unknown, aim.floor + box_height, aim.tilted_height)
+    highest_axis = highest_axis + np.where(np.isnan(boxes.feet), FEET_AT_MOST, 0.0)
+    on_feet = replace(stands, axis_height=stands.axis_height + stands.feet)
     ends = np.stack([
-        _heights_apart(axis, aim, stands, seats, height)
+        _heights_apart(axis, aim, mains, seats, height)
         for axis in (lowest_axis, highest_axis)
-        for height in (MAINS_AXIS[0], MAINS_AXIS[2])
+        for mains, height in ((stands, MAINS_AXIS[0]), (on_feet, MAINS_AXIS[2]))
     ])  # fmt: skip
     crossing = ends.min(axis=0) * ends.max(axis=0) < 0
     least_apart = np.where(crossing, 0.0, np.abs(ends).min(axis=0))

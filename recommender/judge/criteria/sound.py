@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from enum import IntEnum
 from typing import Final
@@ -10,7 +11,7 @@ import numpy as np
 
 from triptych.recommender.judge.criteria.definitions import COVERAGE, TIMBRE
 from triptych.recommender.judge.criteria.unsaid import doubts, middle, modelled_middle, once_said, together
-from triptych.recommender.judge.criterion import CriterionValues, criterion_values
+from triptych.recommender.judge.criterion import LEAST_TOLD, CriterionValues, at_most_middle, criterion_values
 from triptych.recommender.physics import coverage, timbre
 from triptych.recommender.physics.kernel import Single
 from triptych.recommender.physics.loudspeaker import Assumed
@@ -130,8 +131,11 @@ class _Unlike:
 
     @property
     def value(self) -> FloatArray:
-        """The likely timbre difference [dB]; an unknown offset counts with its mean square."""
-        return np.sqrt((self.direct + self.power) / 2 + self.unknown / 3 + self.assumed)
+        """The likely timbre difference [dB]; an unknown offset counts with the most of its square.
+
+        Responses are those of the middle of all shapes, which is smoother than any of them.
+        """
+        return np.sqrt((self.direct + self.power) / 2 + self.unknown + self.assumed)
 
 
 def _unlike(centres: Sound, mains: Sound) -> _Unlike:
@@ -170,7 +174,17 @@ def _over(levels: Single, floors: tuple[int, int]) -> Single:
 
 def timbre_difference(centres: Sound, mains: Sound) -> FloatArray:
     """The likely difference in timbre of every centre from every mains [dB], mains x centres."""
-    return _unlike(centres, mains).value
+    unlike = _unlike(centres, mains)
+    return _likely(unlike, _ends_of_drivers(unlike, centres, mains))
+
+
+def _likely(unlike: _Unlike, ends: Mapping[str, FloatArray]) -> FloatArray:
+    """The likely difference, at most in the middle of what either side's datasheet leaves open [dB]."""
+    found = unlike.value
+    for side in ("drivers", "mains"):
+        middle = at_most_middle(TIMBRE, found, ends[f"{side}_low"], ends[f"{side}_high"])
+        found = np.where(unlike.usable, middle, found)
+    return found
 
 
 def _range(unlike: _Unlike, centres: Sound, mains: Sound) -> tuple[FloatArray, FloatArray]:
@@ -194,7 +208,8 @@ def _range(unlike: _Unlike, centres: Sound, mains: Sound) -> tuple[FloatArray, F
             (most + off, spread, harsh, UNTOLD_TIMBRE[2]),
         )
     )
-    return np.minimum(low, unlike.value), np.maximum(high, unlike.value)
+    # a model that can't be made says nothing of what may be alike
+    return np.where(unlike.usable, np.minimum(low, unlike.value), UNTOLD_TIMBRE[0]), np.maximum(high, unlike.value)
 
 
 def _unsaid(centres: Sound, mains: Sound) -> FloatArray:
@@ -225,12 +240,19 @@ def timbre_of(centres: Sound, mains: Sound) -> CriterionValues:
     stated = np.minimum(mains.stated[:, None], centres.stated)
     modelled = np.where(unlike.usable, stated / 2, 0.0)
     known = (np.where(direct, 1.0, modelled) + np.where(direct & whole, 1.0, modelled)) / 2
+    ends = _ends_of_drivers(unlike, centres, mains)
+    value = _likely(unlike, ends)
+    added = np.sqrt(np.maximum(np.square(value) - np.square(unlike.value), 0.0))
     low, high = _range(unlike, centres, mains)
-    ends = _ends_of_drivers(unlike, centres, mains, (low, high))
+    low, high = np.minimum(low, value), np.maximum(high, value)
+    for side in ("drivers", "mains"):
+        ends[f"{side}_low"] = np.where(unlike.usable, ends[f"{side}_low"], low)
+        # once one thing is said the others are as open as they are now
+        ends[f"{side}_high"] = np.where(unlike.usable, ends[f"{side}_high"] * value / unlike.value, high)
     return replace(
         criterion_values(
             TIMBRE,
-            unlike.value,
+            value,
             np.minimum(low, np.minimum(ends["drivers_low"], ends["mains_low"])),
             np.maximum(high, np.maximum(ends["drivers_high"], ends["mains_high"])),
             np.where(relations(mains.kin, centres.kin) == Relation.IDENTICAL, 1.0, known),
@@ -238,35 +260,36 @@ def timbre_of(centres: Sound, mains: Sound) -> CriterionValues:
             "",
             direct=np.where(unlike.usable, np.sqrt(unlike.direct), np.nan),
             power=np.where(unlike.usable, np.sqrt(unlike.power), np.nan),
-            unknown=np.sqrt(unlike.unknown / 3),
+            unknown=np.sqrt(unlike.unknown),
             voicing=np.sqrt(unlike.assumed),
-            voicing_share=unlike.assumed / np.square(unlike.value),
+            voicing_share=unlike.assumed / np.square(value),
+            open=added,
             **ends,
         ),
         measured=direct & unlike.usable,
-        remark=np.where(unlike.usable, _compared(centres, mains, whole), len(COMPARED)).astype(np.intp),
-        remarks=(*(_APART + how for how in COMPARED), NOT_MODELLED),
+        remark=np.where(
+            unlike.usable, _compared(centres, mains, whole) + len(COMPARED) * (added >= LEAST_TOLD), 2 * len(COMPARED)
+        ).astype(np.intp),
+        remarks=(*(_APART + how for how in COMPARED), *(_APART + _OPEN + how for how in COMPARED), NOT_MODELLED),
     )
 
 
-def _ends_of_drivers(
-    unlike: _Unlike, centres: Sound, mains: Sound, untold: tuple[FloatArray, FloatArray]
-) -> dict[str, FloatArray]:
+def _ends_of_drivers(unlike: _Unlike, centres: Sound, mains: Sound) -> dict[str, FloatArray]:
     """What any one input that the datasheet of a centre, or of the mains, leaves out makes of timbre at each end [dB].
 
-    `untold` are the ends where no model is made.
+    Where a model is made.
     """
     alike = relations(mains.kin, centres.kin) == Relation.IDENTICAL
     responses = (unlike.direct + unlike.power) / 2
     rest = np.square(unlike.value) - responses
     left = np.square(voicing_left(mains.measured[:, None] & centres.measured, mains.whole[:, None] & centres.whole))
 
-    def end(kept: FloatArray, kin: Kin, sign: int, otherwise: FloatArray, seen: FloatArray) -> FloatArray:
+    def end(kept: FloatArray, kin: Kin, sign: int, seen: FloatArray) -> FloatArray:
         untyped = np.broadcast_to(kin.loading == Loading.UNKNOWN, alike.shape)
         loaded = sign * np.where(untyped, unlike.loading / 2, 0.0)
         assumed = np.where(alike, 0.0, seen * left - unlike.voicing)
         moved = responses * np.where(alike, 1.0, kept ** np.clip(responses / MUCH_UNLIKE, 1.0, 2.0))
-        return np.where(unlike.usable, np.sqrt(np.maximum(rest + loaded + assumed + moved, 0.0)), otherwise)
+        return np.asarray(np.sqrt(np.maximum(rest + loaded + assumed + moved, 0.0)))
 
     def said_more(one: Sound) -> Sound:
         return replace(one, stated=np.minimum(one.stated + ONE_INPUT, 1.0))
@@ -275,10 +298,10 @@ def _ends_of_drivers(
     of_centre, of_mains = voicing(mains, said_more(centres)), voicing(said_more(mains), centres)
     as_it_is = voicing(mains, centres)
     return {
-        "drivers_low": end(centres.room.least_left, centres.kin, -1, untold[0], of_centre),
-        "drivers_high": end(centres.room.most_left, centres.kin, 1, untold[1], as_it_is),
-        "mains_low": end(mains.room.least_left[:, None], theirs, -1, untold[0], of_mains),
-        "mains_high": end(mains.room.most_left[:, None], theirs, 1, untold[1], as_it_is),
+        "drivers_low": end(centres.room.least_left, centres.kin, -1, of_centre),
+        "drivers_high": end(centres.room.most_left, centres.kin, 1, as_it_is),
+        "mains_low": end(mains.room.least_left[:, None], theirs, -1, of_mains),
+        "mains_high": end(mains.room.most_left[:, None], theirs, 1, as_it_is),
     }
 
 
@@ -294,6 +317,8 @@ _APART: Final = (
     "direct sound {direct:.1f} dB, sound power {power:.1f} dB apart; voicing {voicing:.1f} dB (assumed), "
     "{voicing_share:.0%} of the square"
 )
+
+_OPEN: Final = "; {open:.1f} dB added for what datasheets don't say of the drivers"
 
 NOT_MODELLED: Final = "its drivers or the mains' aren't described, so nothing was modelled; a range is assumed"
 
@@ -318,12 +343,15 @@ def _compared(centres: Sound, mains: Sound, whole: BoolArray) -> IndexArray:
 
 
 MODEL_DOUBT: Final = 1.4
-"""By this factor coverage may be off either way however much is stated [1]: see `scene.hearing.MODEL_SHIFT`. Our own
-figure."""
+"""By this factor coverage may be off either way however much is stated [1]: see `scene.model_doubt.MODEL_SHIFT`. Our
+own figure."""
 
 _AT_WORST: Final = "worst regular seat, smoothed as the ear hears: {spread:.1f} dB rms, deepest dip {dip:.1f} dB"
 
 _RAISED: Final = "; {raised:.0%} added for what its datasheet doesn't say of its drivers"
+
+LEAST_RAISED: Final = 0.005
+"""So much is told, rounded to a hundredth [1]."""
 
 UNHEARD_TIMBRE: Final = "its drivers aren't described, so nothing was modelled; a range is assumed"
 
@@ -372,12 +400,16 @@ def coverage_of(heard: Heard, seats: Seats) -> CriterionValues:
     widest = np.sin(np.radians(np.abs(heard.spacing.across[:, seats.regular]).max(axis=1)))
     near, likely, at_most = UNTOLD_COVERAGE
     raised = middle(heard, worst.loss)
-    value = np.where(known, worst.loss * raised, near + likely * widest)
     model = np.where(heard.around, 0.0, np.log(MODEL_DOUBT))
     less, more = doubts(heard, worst.loss)
-    there = regular[np.arange(len(value)), worst.seat]
+    there = regular[np.arange(len(raised)), worst.seat]
     least, most = _spacing_range(heard, there, np.flatnonzero(seats.regular)[worst.seat], worst.loss)
     ends = once_said(heard, worst.loss, (least, most), (less, more))
+    middling = at_most_middle(COVERAGE, worst.loss * raised, *ends)
+    value = np.where(known, middling, near + likely * widest)
+    # once one thing is said the others are as open as they are now
+    most_said = ends[1] * np.divide(middling, worst.loss * raised, out=np.ones_like(value), where=worst.loss > 0)
+    raised = np.divide(middling, worst.loss, out=np.ones_like(value), where=worst.loss > 0)
     return replace(
         criterion_values(
             COVERAGE,
@@ -391,10 +423,10 @@ def coverage_of(heard: Heard, seats: Seats) -> CriterionValues:
             dip=np.where(known, worst.dip, np.nan),
             raised=raised - 1.0,
             drivers_low=np.where(known, ends[0], 0.0),
-            drivers_high=np.where(known, ends[1], near + at_most * widest),
+            drivers_high=np.where(known, most_said, near + at_most * widest),
         ),
         measured=heard.around,
-        remark=np.select([heard.around, known & (raised > 1.0), known], [1, 3, 0], 2).astype(np.intp),
+        remark=np.select([heard.around, known & (raised >= 1 + LEAST_RAISED), known], [1, 3, 0], 2).astype(np.intp),
         remarks=(_AT_WORST, _AT_WORST + "; from its measured set of angles", UNHEARD_TIMBRE, _AT_WORST + _RAISED),
     )
 

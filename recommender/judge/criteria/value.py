@@ -8,9 +8,9 @@ from typing import Final
 import numpy as np
 
 from triptych.recommender.judge.criteria.definitions import BALANCE, HEADROOM, REACH
-from triptych.recommender.judge.criterion import CriterionValues, criterion_values
+from triptych.recommender.judge.criterion import LEAST_TOLD, CriterionValues, at_most_middle, criterion_values
 from triptych.recommender.scene.arrays import BoolArray, Boxes, Drive, FloatArray, SensitivityCode
-from triptych.recommender.scene.levels import Peaks
+from triptych.recommender.scene.levels import PLAUSIBLE_TARGET, Peaks, lost_unrated
 
 LOWEST_CROSSOVER: Final = 80.0
 """The crossover of bass management that any centre gets [Hz]. Common practice, no source."""
@@ -22,10 +22,6 @@ PLAUSIBLE_F3: Final = (60.0, 92.0, 138.0)
 """Low, likely and high F3 of a centre where nothing is stated [Hz]: datasheets of centres claim 50 to 120 Hz, the
 middle 80, mostly without a drop, and at 6 dB that is 1.15 times as high. Common practice, no source."""
 
-UNTOLD_SHORTFALL: Final = 3.0
-"""Headroom that is taken where no amplifier is described [dB]: the middle of the scale, its range the whole scale."""
-
-
 OVERSTATED: Final = 3.0
 """So much less sensitive than claimed a loudspeaker may measure [dB]: a gap of 3 dB between claim and a third party's
 measurement is ordinary, says a review magazine (trade practice)."""
@@ -36,24 +32,43 @@ scale, its end. Beyond either end nothing changes in the score."""
 
 
 def headroom(boxes: Boxes, drive: Drive, peaks: Peaks) -> CriterionValues:
-    """Peak level at the farthest regular seat over the target [dB]."""
+    """Peak level at the farthest regular seat over the target [dB].
+
+    Where nobody told how much the amplifier gives, or how much is wanted, it is the middle of what that may be, as far
+    as it is enough.
+    """
     if drive.untold:
-        middle = np.full(len(boxes), UNTOLD_SHORTFALL)
+        least, most = PLAUSIBLE_TARGET if np.isnan(drive.target_peak) else (drive.target_peak,) * 2
+        low = np.maximum(peaks.low - most, 0.0) - lost_unrated(boxes, drive)
+        high = np.maximum(peaks.high - least, 0.0)
         return criterion_values(
-            HEADROOM, middle, middle - 3, middle + 3, 0.0, "assumed", f"not given: {', '.join(drive.untold)}"
+            HEADROOM,
+            at_most_middle(HEADROOM, high, low, high),
+            low,
+            high,
+            0.0,
+            "assumed",
+            f"not given: {', '.join(drive.untold)}",
         )
     stated = np.where(np.isnan(boxes.sensitivity), 0.0, np.where(boxes.basis == SensitivityCode.ANECHOIC, 1.0, 0.5))
     claimed = np.where(np.isnan(boxes.sensitivity), 0.0, OVERSTATED)
-    return criterion_values(
+    likely, unrated = peaks.likely - drive.target_peak, lost_unrated(boxes, drive)
+    value = np.where(unrated > 0, at_most_middle(HEADROOM, likely, likely - unrated, likely), likely)
+    values = criterion_values(
         HEADROOM,
-        peaks.likely - drive.target_peak,
-        peaks.low - claimed - drive.target_peak,
+        value,
+        peaks.low - claimed - unrated - drive.target_peak,
         peaks.high - drive.target_peak,
         stated * (0.5 if np.isnan(drive.room_gain) else 1.0),
         "stated",
         "peaks of {peak:.1f} dB at the farthest seat, {value:+.1f} dB against the target",
-        peak=peaks.likely,
+        peak=value + drive.target_peak,
+        off=likely - value,
     )
+    return replace(values, remark=(likely - value >= LEAST_TOLD).astype(np.intp), remarks=("", UNRATED))
+
+
+UNRATED: Final = "; {off:.1f} dB is taken off, as how much power it bears isn't stated"
 
 
 def _of_share(price: FloatArray, main_price: FloatArray, surround: FloatArray) -> FloatArray:
@@ -66,21 +81,30 @@ def _of_share(price: FloatArray, main_price: FloatArray, surround: FloatArray) -
     return np.where(unsettled, np.nan, price / np.fmax(main_price, surround)[:, None])
 
 
-def price_ratio(price: FloatArray, main_price: FloatArray, surround: FloatArray) -> FloatArray:
-    """The likely price of one centre against its share [1], mains x centres; a middle one where unknown."""
+def price_ratio(
+    price: FloatArray, main_price: FloatArray, surround: FloatArray, open_tax: FloatArray | float = 0.0
+) -> FloatArray:
+    """The likely price of one centre against its share [1], mains x centres; a middle one where unknown.
+
+    `open_tax` is the part of each price that may come on top of it.
+    """
     ratio = _of_share(price, main_price, surround)
-    return np.where(np.isnan(ratio), UNTOLD_RATIO[1], ratio)
+    taxed = at_most_middle(BALANCE, ratio, ratio, _of_share(price * (1 + open_tax), main_price, surround))
+    return np.where(np.isnan(ratio), UNTOLD_RATIO[1], np.where(np.asarray(open_tax) > 0, taxed, ratio))
 
 
-def balance(price: FloatArray, main_price: FloatArray, surround: FloatArray) -> CriterionValues:
+def balance(
+    price: FloatArray, main_price: FloatArray, surround: FloatArray, open_tax: FloatArray | float = 0.0
+) -> CriterionValues:
     """The price of what must be bought for one centre against its share: one of every main, or one surround [1]."""
-    unknown = np.isnan(_of_share(price, main_price, surround))
-    ratio = price_ratio(price, main_price, surround)
+    untaxed, taxed = (_of_share(price * (1 + part), main_price, surround) for part in (0.0, open_tax))
+    unknown = np.isnan(untaxed)
+    ratio = price_ratio(price, main_price, surround, open_tax)
     values = criterion_values(
         BALANCE,
         ratio,
-        np.where(unknown, UNTOLD_RATIO[0], ratio),
-        np.where(unknown, UNTOLD_RATIO[2], ratio),
+        np.where(unknown, UNTOLD_RATIO[0], untaxed),
+        np.where(unknown, UNTOLD_RATIO[2], taxed),
         np.where(unknown, 0.0, 1.0),
         "stated",
         "",
@@ -144,17 +168,24 @@ from memory); drivers of a higher Q lose less."""
 WITH_BUNG: Final = f"; with its bung in, F3 is {PLUGGED[1]:.1f} times its own (assumed)"
 
 
+CLAIMED_F3: Final = 1.25
+"""So many times as high as claimed F3 may be measured [1]: a box of fourth order is 8 dB down where that says 3. Our
+own figure; the trade calls catalogues' limits unreliable."""
+
+
 def reach(boxes: Boxes, sealed: FloatArray, plugged: BoolArray | bool = False) -> CriterionValues:
     """The crossover the centre needs [Hz]; a box whose port is plugged reaches less low, as a sealed one does."""
     found = f3_range(boxes.low_limit, boxes.low_limit_drop, sealed)
     risen = np.isfinite(boxes.low_limit) & np.asarray(plugged)
     low, likely, high = (np.where(risen, value * part, value) for value, part in zip(found, PLUGGED, strict=True))
     stated = np.where(np.isnan(boxes.low_limit), 0.0, np.where(boxes.low_limit_drop == 3.0, 1.0, 0.5))
+    # what is assumed has a range that is wide enough
+    claimed = np.where(np.isnan(boxes.low_limit) | risen, 1.0, CLAIMED_F3)
     values = criterion_values(
         REACH,
         crossover_needed(likely),
         crossover_needed(low),
-        crossover_needed(high),
+        crossover_needed(high * claimed),
         np.where(risen, 0.0, stated),
         "stated",
         "needs a crossover at {value:.0f} Hz (F3 {f3:.0f} Hz)",

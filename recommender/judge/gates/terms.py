@@ -71,10 +71,15 @@ USUAL_TAX: Final = 20.0
 """A rate of tax where none is stated [%]. Common practice: 19 to 25 in most of Europe."""
 
 
+def open_tax(boxes: Boxes, purse: Purse) -> FloatArray:
+    """The part of each price that may come on top as tax, where the cap has it in and nobody said that it is in [1]."""
+    rate = np.where(np.isnan(boxes.tax_rate), USUAL_TAX, boxes.tax_rate) / 100
+    return np.where((boxes.price_taxed < 0) & purse.tax_included, rate, 0.0)
+
+
 def _over_with_tax(boxes: Boxes, price: FloatArray, purse: Purse) -> BoolArray:
     """Whether a price would be over the cap if tax came on top of it, where nobody said that it is in."""
-    rate = np.where(np.isnan(boxes.tax_rate), USUAL_TAX, boxes.tax_rate) / 100
-    return (boxes.price_taxed < 0) & purse.tax_included & (price * (1 + rate) > purse.cap)
+    return price * (1 + open_tax(boxes, purse)) > np.maximum(price, purse.cap)
 
 
 def supply(boxes: Boxes, in_stock: bool) -> GateVerdicts:

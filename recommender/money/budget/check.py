@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 from fractions import Fraction
+from math import ceil, floor
 
-from triptych.catalog.money import minor_digits, money, round_up
+from triptych.catalog.money import minor_digits, money
 from triptych.recommender.money.budget.budget_lines import AUDIO_TOTAL, ROLES, SPEAKERS_AND_SUB, Budget, BudgetLine
 from triptych.recommender.money.budget.comparisons import Inequality, Written, columns, write_out
 from triptych.recommender.money.budget.fitting import FitResult, fits
@@ -59,6 +60,21 @@ class RuleResult:
     need: Fraction
     short: Fraction
     why: str
+
+    @property
+    def wanted(self) -> int:
+        """What the right side is told as: the least whole sum that is enough, or the most that is allowed."""
+        return floor(self.need) if self.rule.form is Form.CAP else ceil(self.need)
+
+    @property
+    def has(self) -> int:
+        """What the left side is told as, on the side of `wanted` on which it is. [minor units]."""
+        return floor(self.have) if (self.rule.form is Form.CAP) is self.holds else ceil(self.have)
+
+    @property
+    def lacks(self) -> int:
+        """By how much it is told to be short, so that what makes this up makes it up wholly. [minor units]."""
+        return 0 if self.holds else abs(self.wanted - self.has)
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,20 +162,20 @@ def judge(written: Written, budget: Budget) -> RuleResult:
     worst = min(written.comparisons, key=lambda one: one.slack.at(amounts, budget.limit))
     have, need = worst.left.at(amounts, budget.limit), worst.right.at(amounts, budget.limit)
     short = max(Fraction(0), -worst.slack.at(amounts, budget.limit))
-    return RuleResult(written.rule, not short, True, have, need, short, in_words(worst, have, need, short, budget))
+    found = RuleResult(written.rule, not short, True, have, need, short, "")
+    return replace(found, why=_in_words(worst, found, budget.currency))
 
 
-def in_words(one: Inequality, have: Fraction, need: Fraction, short: Fraction, budget: Budget) -> str:
+def _in_words(one: Inequality, found: RuleResult, currency: str) -> str:
     """An instance of a rule as a sentence with its numbers."""
-    rule, currency = one.rule, budget.currency
+    rule = one.rule
     bound = "at most" if rule.form is Form.CAP else "at least"
     verb = "comes to" if rule.measure is Measure.ALL else "costs"
-    wanted = f"{bound} {money(need, currency)}{_origin(one)}"
+    wanted = f"{bound} {money(found.wanted, currency)}{_origin(one)}"
     missed = "more than allowed" if rule.form is Form.CAP else "short"
-    # what is short is told as what makes it up wholly, so that it is never told as nothing
-    ending = f": {money(round_up(short), currency)} {missed}" if short else ""
+    ending = "" if found.holds else f": {money(found.lacks, currency)} {missed}"
     reason = f" ({rule.why})" if rule.why else ""
-    return f"{one.left_label} {verb} {money(have, currency)}; it should be {wanted}{ending}{reason}"
+    return f"{one.left_label} {verb} {money(found.has, currency)}; it should be {wanted}{ending}{reason}"
 
 
 def _origin(one: Inequality) -> str:

@@ -14,6 +14,9 @@ from triptych.recommender.money.budget.rules import CONTINGENCY, DENOMINATORS, I
 SMALL: Final = ("accessories", "calibration")
 """What takes so little that shares of a total are still judged where it is owned."""
 
+PLURALS: Final = ("mains", "surrounds", "heights", "wides", "electronics", "accessories")
+"""The roles whose names are plurals."""
+
 
 @dataclass(frozen=True, slots=True)
 class Column:
@@ -125,7 +128,8 @@ def _nothing_to_judge(rule: Rule, over: Sequence[Column]) -> str:
         owned = [column for column in listed if column.owned and column.role not in small]
         if owned and (measure is Measure.ALL or len(owned) == len(listed)):
             part = "" if roles is rule.roles or rule.is_ratio else f", so {IN_WORDS[rule.of[0]]} is not the whole"
-            return f"{owned[0].label} is owned{part}"
+            are = "are" if owned[0].role in PLURALS else "is"
+            return f"{owned[0].label} {are} owned{part}"
     parts = [column for column in over if column.owned and column.role not in SMALL]
     if rule.of == ("limit",) and rule.roles != (CONTINGENCY,) and parts:
         return "part of the system is owned, so the limit is not for the whole"

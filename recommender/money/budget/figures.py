@@ -7,7 +7,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Final, TypeVar
 
-from triptych.catalog import money, numbers
+from triptych.catalog import money, number_texts, numbers
 from triptych.catalog.errors import BadInput
 from triptych.catalog.inputs import shown
 from triptych.catalog.money import MOST_MONEY
@@ -30,7 +30,7 @@ def _text(value: object, where: str) -> str:
         return value
     if isinstance(value, bool) or not isinstance(value, int | float | Decimal):
         raise BadBudget(f"{where} is {shown(value)}; write a number")
-    return numbers.typed(value)
+    return number_texts.typed(value)
 
 
 def number(

@@ -1,12 +1,13 @@
 """The change of a budget's lines that a dealer would propose, so that its rules hold within the limit.
 
-The unknowns are what each line costs, in whole minor units that its quantity divides, so the answer is exact and can
-be written into the file. The limit and the musts must hold; then the shoulds that held; then those that did not, in
-the order of the rule set, as many as go together. What cannot be kept is said. Money comes out of what stands around
-the listener, the subwoofer and the display first, then out of electronics and mains, then the centre, and last out of
-accessories and calibration (`RELUCTANCE`); no line gives more than half of itself unless nothing else would do. Of the
-changes that are cheapest in that sense the one is taken that touches the fewest lines, and of these the one that cuts
-where the rule set spends last. Quantities, what is owned, fixed or free stay as they are.
+The unknowns are what each line costs, in whole minor units that its quantity divides (as long as it does before), so
+the answer is exact and can be written into the file. The limit and the musts must hold; then the shoulds that held;
+then those that did not, in the order of the rule set, as many as go together. What cannot be kept is said. Money comes
+out of what stands around the listener, the subwoofer and the display first, then out of electronics and mains, then the
+centre, and last out of accessories and calibration (`RELUCTANCE`); no line gives more than half of itself unless
+nothing else would do. Of the changes that are cheapest in that sense the one is taken that touches the fewest lines,
+and of these the one that cuts where the rule set spends last. Quantities, what is owned, fixed or free stay as they
+are.
 """
 
 from __future__ import annotations
@@ -161,7 +162,7 @@ class Mending:
         held = [rule for rule in shoulds if self._met(rule, self.amounts)]
         if sound and len(held) == len(shoulds):
             absent_roles = absent(self.budget, self.rule_set, Duty.MUST)
-            missing = f"; there is no line for {', '.join(absent_roles)}" if absent_roles else ""
+            missing = f"; no line has money for {', '.join(absent_roles)}" if absent_roles else ""
             return self._nothing(f"what is judged of the rules holds within the limit{missing}")
         if sound and not any(movable(self.budget)):
             return self._told(self.amounts, 0, held)

@@ -9,7 +9,7 @@ from decimal import Decimal
 from enum import Enum
 from typing import Annotated, Final
 
-from triptych.catalog.numbers import typed
+from triptych.catalog.number_texts import typed
 from triptych.recommender.money.budget.budget_lines import ROLES
 from triptych.recommender.money.budget.errors import BadRule
 from triptych.recommender.money.budget.rules import Duty, Rule, RuleSet, told_factor

@@ -35,6 +35,18 @@ def named(heading: str, **given: str) -> tuple[object, object, set[str]]:
         ("Sallow C2 - centre loudspeaker\nOrchard Dusk\nOrchard Dusk's second centre.", "Orchard Dusk", "Sallow C2"),
         ("Osier & Finch\nBrindle C\nOsier & Finch\nBrindle C", "Osier & Finch", "Brindle C"),
         ("Der Brindle C von Eichenau Audio", "Eichenau Audio", "Brindle C"),
+        ("Sallow Hi-Fi\nShop | Brands | Visit\nOsier Works Brindle M2 Speaker\nSKU: 4", "Osier Works", "Brindle M2"),
+        (
+            "Sotoverde\nTienda / Altavoces / Osier Acústica / Brindle 6\nOSIER ACÚSTICA BRINDLE 6 (pareja)",
+            "Osier Acústica",
+            "BRINDLE 6",
+        ),
+        ("Shed-Forum\nThema: Osier Brindle 8 – taugt die was?", "Osier", "Brindle 8"),
+        ("Osier Audio\nLoudspeakers | Stands | Journal | Find a dealer\nBrindle 3", "Osier Audio", "Brindle 3"),
+        ("Brindle C\nOwner's manual\nOsier Wharf, makers since 1990", "Osier Wharf", "Brindle C"),
+        ("salut, voilà les caracs de mes Osier Brindle (colonnes)", "Osier", "Brindle"),
+        ("OSIER WHARF        page 3 of 4\nBrindle 5 - bookshelf speaker", "OSIER WHARF", "Brindle 5"),
+        ("Osier Wharf Sallow LCR-60 Owner's Manual", "Osier Wharf", "Sallow LCR-60"),
         ("Pebble Creek Acoustics PC-4 Bookshelf Speakers", "Pebble Creek Acoustics", "PC-4"),
     ],
 )

@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.catalog.one_figure import read_one
-from triptych.catalog import consistency, numbers
+from triptych.catalog import consistency, number_texts, numbers
 from triptych.catalog.datasheet import ReadSheet, ReadStatus, read_datasheet
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMN_UNITS, COLUMNS, LOUDSPEAKER
@@ -81,6 +81,7 @@ def test_nor_does_any_soup_of_a_datasheet_s_own_words(tokens: list[str]) -> None
     check(read_datasheet("".join(tokens)))
 
 
+@pytest.mark.slow
 @given(st.lists(st.sampled_from(LINES), min_size=1, max_size=6), st.randoms(use_true_random=False))
 def test_nor_does_any_sheet_with_pieces_exchanged(lines: list[str], chance: random.Random) -> None:
     text = list("\n".join(lines))
@@ -90,6 +91,7 @@ def test_nor_does_any_sheet_with_pieces_exchanged(lines: list[str], chance: rand
     check(read_datasheet("".join(text)))
 
 
+@pytest.mark.slow
 @given(st.lists(st.sampled_from(LINES), min_size=1, max_size=8), st.sampled_from(["\n", "\n\n"]))
 def test_nor_does_any_stack_of_lines(lines: list[str], between: str) -> None:
     check(read_datasheet(between.join(lines)))
@@ -115,7 +117,7 @@ def tenths(low: int, high: int) -> st.SearchStrategy[Decimal]:
 def test_a_length_printed_in_any_unit_reads_back_as_itself(millimetres: Decimal, unit: str, side: str) -> None:
     """The printed decimal is cut at 17 digits, so the value returns to the last bit but one."""
     metres = Fraction(millimetres) / 1000
-    printed = numbers.plain(Decimal(f"{float(metres / METRES[unit]):.17g}"))
+    printed = number_texts.plain(Decimal(f"{float(metres / METRES[unit]):.17g}"))
     if re.fullmatch(r"[1-9]\d{0,2}\.\d{3}", printed):
         return  # three decimals could be thousands; the table of lines holds what becomes of those
     field = read_one(side, f"{printed} {unit}")
@@ -139,7 +141,7 @@ def test_inches_with_a_fraction_are_exact(whole: int, sixteenths: int, link: str
 
 @given(tenths(2, 1499), st.sampled_from(sorted(KILOGRAMS)))
 def test_a_weight_printed_in_any_unit_reads_back_as_itself(kilograms: Decimal, unit: str) -> None:
-    printed = numbers.plain(Decimal(f"{float(Fraction(kilograms) / KILOGRAMS[unit]):.17g}"))
+    printed = number_texts.plain(Decimal(f"{float(Fraction(kilograms) / KILOGRAMS[unit]):.17g}"))
     field = read_one("weight", f"{printed} {unit}")
     assert field is not None
     assert field.value == pytest.approx(float(kilograms), rel=1e-15)
@@ -169,7 +171,7 @@ def test_every_figure_s_own_text_reads_back_as_itself(name: str, share: float) -
     st.lists(tenths(400, 190_000), min_size=1, max_size=3, unique=True), st.sampled_from(["/", " / ", ", ", " and "])
 )
 def test_hand_overs_read_back_in_rising_order(frequencies: list[Decimal], mark: str) -> None:
-    text = mark.join(f"{numbers.plain(frequency)} Hz" for frequency in sorted(frequencies))
+    text = mark.join(f"{number_texts.plain(frequency)} Hz" for frequency in sorted(frequencies))
     field = read_one("crossover", text)
     assert field is not None
     assert field.value == tuple(sorted(float(frequency) for frequency in frequencies))

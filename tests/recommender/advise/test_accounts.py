@@ -115,7 +115,8 @@ FORMULAS: dict[str, Callable[[Inputs], float]] = {
     "peak_level_db": peak,
     "trim_db": trim,
     "timbre_rms_db": lambda of: sqrt(
-        (of["direct_db"] ** 2 + of["power_db"] ** 2) / 2 + of["unknown_db"] ** 2 + of["voicing_db"] ** 2
+        (of["direct_db"] ** 2 + of["power_db"] ** 2) / 2
+        + sum(of[f"{name}_db"] ** 2 for name in ("unknown", "voicing", "open"))
     ),
     "crossover_hz": lambda of: 10.0 * ceil(max(80.0, 1.3 * of["f3_hz"]) / 10 - 1e-9),
 }

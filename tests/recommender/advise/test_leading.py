@@ -24,11 +24,12 @@ from triptych.catalog.database import reads
 from triptych.catalog.database.engine import open_catalogue, reading, writing
 from triptych.catalog.database.writes import save_loudspeakers, save_profiles
 from triptych.catalog.files.loudspeakers import read_loudspeakers
-from triptych.recommender.advise import leading
+from triptych.recommender.advise import everybody, leading
 from triptych.recommender.advise.aside import lost_aside
 from triptych.recommender.advise.beside import options, options_of, ranking
 from triptych.recommender.advise.catalogue import loudspeakers_of
-from triptych.recommender.advise.evaluate import Centres, Placed, Scene, evaluate, heard, placings
+from triptych.recommender.advise.evaluate import Centres, Placed, Scene, heard, placings
+from triptych.recommender.advise.everybody import evaluate
 from triptych.recommender.advise.match import Question, ask, match
 from triptych.recommender.advise.voices import Fresh, VoiceBook
 from triptych.recommender.judge.criteria.definitions import CRITERIA
@@ -192,6 +193,24 @@ def asked(seeded: Engine, question: Question) -> tuple[str, Fresh]:
     with reading(seeded) as session:
         answer, fresh = match(session, question)
     return "".join(Answers().json(answer)), fresh
+
+
+@pytest.mark.parametrize("room", ROOMS)
+def test_some_voices_at_a_time_give_what_all_at_once_do(
+    seeded: Engine, room: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    question = question_of(seeded, room, first=None)
+    at_once, _ = asked(seeded, question)
+    monkeypatch.setattr(everybody, "VOICED_TOGETHER", 40)
+    most, voices_of = [0], VoiceBook.of
+
+    def noted(book: VoiceBook, rows: IndexArray) -> Voices:
+        most.append(len(rows))
+        return voices_of(book, rows)
+
+    monkeypatch.setattr(VoiceBook, "of", noted)
+    assert asked(seeded, question)[0] == at_once
+    assert 1 < max(most) <= 40
 
 
 @pytest.mark.parametrize("room", ROOMS)

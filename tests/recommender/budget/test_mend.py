@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
 from tests.conftest import example_count
@@ -148,9 +148,21 @@ def applied(text: str, amounts: tuple[int, ...]) -> Budget:
     for row, line, amount in zip(data["line"], old.lines, amounts, strict=True):
         if amount != line.amount:
             row |= {"price": Decimal(amount) / 100 / row["quantity"], "tax_included": True}
+            if amount % row["quantity"]:
+                # no whole price for each even before, as tax was added to the whole line: then it is one lot
+                row |= {"price": Decimal(amount) / 100, "per": "lot", "quantity": 1, "pieces": line.pieces}
     return read_budget(data)
 
 
+@example(
+    text='currency = "EUR"\nlimit = 4000\ntax_included = true\ntax_rate = 19\n'
+    + "".join(
+        f'[[line]]\nrole = "{role}"\nprice = {price}\nquantity = {many}\ntax_included = false\n'
+        for role, price, many in (("mains", 600, 2), ("centre", 700, 1), ("sub", "333.33", 3), ("accessories", 90, 1))
+    ),
+    rules=RULE_SETS["music-first"],
+    facts={"asks": None, "electronics": None, "accessories": None},
+)
 @given(text=packages(), rules=SETS, facts=FACTS)
 @settings(max_examples=example_count(2 / 3))
 def test_a_package_with_its_mend_written_into_the_file_is_as_the_mend_says(

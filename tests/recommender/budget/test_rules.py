@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from tests.recommender.budget.shopping import SOUND, budget
-from triptych.recommender.money.budget.budget_lines import ROLES
+from triptych.recommender.money.budget.budget_lines import ROLES, Budget, BudgetLine
 from triptych.recommender.money.budget.check import check
 from triptych.recommender.money.budget.contradictions import contradiction, refuse_contradictions
 from triptych.recommender.money.budget.errors import BadRule, ContradictingRules
@@ -124,3 +127,24 @@ def test_a_sum_of_money_is_a_floor_too() -> None:
 def test_a_ratio_of_whole_roles_is_judged_over_all_their_lines() -> None:
     more = Rule("sub within surrounds", Form.CAP, MUST, ("sub",), Measure.ALL, Decimal("1.25"), ("surrounds",))
     assert judged(more) == (False, 60_000, 50_000, 10_000)
+
+
+@given(
+    prices=st.lists(st.integers(1, 5000), min_size=4, max_size=4),
+    rules=st.sampled_from(list(RULE_SETS.values())),
+    limit=st.integers(1, 30_000),
+)
+def test_what_is_told_of_a_rule_adds_up(prices: list[int], rules: RuleSet, limit: int) -> None:
+    """The sums that are told, whole cents of pairs at odd prices too: what is short makes up what is had."""
+    roles = (("mains", 2), ("centre", 1), ("surrounds", 2), ("sub", 1))
+    lines = tuple(BudgetLine(role, price, pieces) for (role, pieces), price in zip(roles, prices, strict=True))
+    for one in check(Budget("EUR", limit, True, (*lines, BudgetLine("accessories", 333))), rules).results:
+        if not one.judged:
+            continue
+        turn = -1 if one.rule.form is Form.CAP else 1
+        assert (turn * one.has >= turn * one.wanted) is one.holds
+        assert turn * one.has + one.lacks == turn * one.wanted or one.holds
+        assert (one.lacks > 0) is not one.holds
+        assert turn * one.wanted >= turn * one.need
+        told = [Decimal(sum_) * 100 for sum_ in re.findall(r"(-?[0-9]+\.[0-9]{2}) EUR", one.why)]
+        assert told == [one.has, one.wanted, *([] if one.holds else [one.lacks])]

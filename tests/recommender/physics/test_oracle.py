@@ -243,7 +243,9 @@ def test_mains_are_heard_as_they_are_turned_in(toe_in: float, side: int) -> None
     point = np.array([0.2, 2.9, 1.1])
     x, away, up = (np.array([part]) for part in point)
     seats = Seats(("one",), x, away, up, np.array([True]), np.array([True]), 0)
-    stands = Stands(2.4, toe_in, np.array([0.5]), np.array([0.8]), np.array([True]), np.array([0.2]), wall_stated=True)
+    stands = Stands(
+        2.4, toe_in, np.array([0.5]), np.array([0.8]), np.array([True]), np.array([0.2]), np.zeros(1), wall_stated=True
+    )
     product = decibels_of(power_at(sources, mains_points(stands, seats, 0)))[0, (side + 1) // 2]
     axis = np.array([side * 1.2, 0.5, 0.8])
     # the left main (side -1) turns its front to the right

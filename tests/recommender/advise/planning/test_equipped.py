@@ -376,3 +376,25 @@ def test_a_should_on_what_fits_that_is_broken_is_not_called_kept(shop: Engine) -
     thirsty = [replace(one, amplifier_min=90.0) for one in SHOP if Role.SUB not in one.roles]
     shops.stock_shop(shop, *thirsty)
     assert "power_fit does not hold" in ask(shop, lines="").statement
+
+
+@pytest.mark.parametrize(("bears", "item"), [(7.9, "Tallow Strong Hook"), (8.0, "Tallow Hook")])
+def test_a_mount_is_chosen_that_is_rated_for_twice_what_hangs_on_it(shop: Engine, bears: float, item: str) -> None:
+    """Four kilograms on each: the cheaper one only where it is rated for eight."""
+    hook = piece(EquipmentKind.MOUNT, "Hook", 10, bears=bears)
+    keep(shop, hook, replace(hook, model="Strong Hook", price=Decimal(20), bears=8.0))
+    found = ask(shop, "[want]\nsurrounds = 2\n", "", limit=450).systems[0]
+    assert [one.item for one in found.equipment if one.serves == "surrounds"] == [item]
+
+
+def test_a_receiver_takes_as_low_a_load_as_the_rooms_amplifier_and_as_what_stands_on_lines(shop: Engine) -> None:
+    """The cheaper one down to 6 ohm, the dearer to 4: by the room's amplifier, and by what is owned of 4 ohm."""
+    keep(shop, R7, LOW7)
+    some = "[want]\ncentre = 1\n"
+    for lowest, item in ((6, "Tallow Seven"), (5.9, "Tallow Low Seven"), (4, "Tallow Low Seven")):
+        place = shops.room(shops.ROOM.replace("lowest_load = 6", f"lowest_load = {lowest}"))
+        assert electronics(ask(shop, "[want]\nmains = 2\n", "", limit=2400, place=place)) == [item]
+    for mains, item in (("Tower", "Tallow Seven"), ("Low", "Tallow Low Seven")):
+        for role in ("mains", "surrounds"):
+            line = f'[[line]]\nrole = "{role}"\nitem = "Alder Croft Flint {mains}"\nowned = true\n'
+            assert electronics(ask(shop, some, line, limit=1900)) == [item]
