@@ -310,7 +310,7 @@ RUN = """async () => {
 }"""
 
 
-@pytest.mark.parametrize(("width", "dark"), [(390, True), (1280, False)])
+@pytest.mark.parametrize(("width", "dark"), [(360, False), (390, True), (1280, False)])
 def test_axe_finds_nothing(browser: Browser, seeded: House, axe: str, width: int, dark: bool) -> None:
     page = entered(
         browser, seeded, viewport={"width": width, "height": 900}, color_scheme="dark" if dark else "light",
@@ -333,3 +333,25 @@ def test_axe_finds_nothing(browser: Browser, seeded: House, axe: str, width: int
             found[button] = told
     assert found == {}, json.dumps(found, indent=1)
     page.context.close()
+
+
+def test_on_paper_stands_what_was_found_and_nothing_to_press(browser: Browser, seeded: House) -> None:
+    page = entered(browser, seeded, viewport={"width": 1280, "height": 800}, color_scheme="dark")
+    own = f"http://127.0.0.1:{seeded.port}"
+    room = "room=Mill+House&mains=Bramble+Thatch+Trivet+Tower"
+    money = "limit=4000&currency=EUR&line.1.role=centre&line.1.item=One+that+stands+here&line.1.price=600"
+    page.emulate_media(media="print")
+    for path in (f"/centres?{room}", f"/money?{money}", f"/room?{room}", "/counter", "/books"):
+        page.goto(own + path)
+        assert page.locator("body").evaluate("one => getComputedStyle(one).backgroundColor") in PAPER
+        for one in page.locator("button, .button, .top, footer").all():
+            assert not one.is_visible(), f"{path}: {one.inner_text()}"
+    page.goto(f"{own}/centres?{room}")
+    assert page.locator("form.prints .entry").count() >= 8
+    assert page.locator("form.prints .entry").first.is_visible()
+    page.goto(f"{own}/money?{money}")
+    assert page.get_by_label("What", exact=True).first.is_visible()
+    sound(page)
+
+
+PAPER = ("rgb(255, 255, 255)", "rgba(0, 0, 0, 0)")
