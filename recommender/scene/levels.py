@@ -32,6 +32,10 @@ PLAUSIBLE_POWER: Final = (50.0, 150.0)
 """The least and the most power of an amplifier of which nobody said it [W]: receivers and amplifiers of separate boxes.
 Common practice, no source."""
 
+MIDDLE_MINIMUM: Final = 0.9
+"""The lowest impedance as a share of a nominal one of which only the lowest is told [1]: 6.4 ohm are printed as 6 or as
+8, and what it draws is nearer the former. Our own figure."""
+
 LOWER_NOMINAL, HIGHER_NOMINAL = 6.0, 8.0
 """The nominal impedances that most centres have [ohm]. Common practice, no source."""
 
@@ -165,7 +169,7 @@ def lowest_load(drive: Drive) -> float:
 
 def impedance(boxes: Boxes, drive: Drive) -> FloatArray:
     """The nominal impedance of each box [ohm]; from its minimum, or the lower of the usual ones, where not stated."""
-    from_minimum = np.minimum(boxes.impedance_minimum / MINIMUM_TO_NOMINAL, HIGHER_NOMINAL)
+    from_minimum = np.minimum(boxes.impedance_minimum / MIDDLE_MINIMUM, HIGHER_NOMINAL)
     likely = np.where(np.isnan(from_minimum), np.minimum(drive.into, LOWER_NOMINAL), from_minimum)
     return np.where(np.isnan(boxes.impedance_nominal), likely, boxes.impedance_nominal)
 

@@ -39,7 +39,8 @@ def headroom(boxes: Boxes, drive: Drive, peaks: Peaks) -> CriterionValues:
     """
     if drive.untold:
         least, most = PLAUSIBLE_TARGET if np.isnan(drive.target_peak) else (drive.target_peak,) * 2
-        low, high = np.maximum(peaks.low - most, 0.0), np.maximum(peaks.high - least, 0.0)
+        low = np.maximum(peaks.low - most, 0.0) - lost_unrated(boxes, drive)
+        high = np.maximum(peaks.high - least, 0.0)
         return criterion_values(
             HEADROOM,
             at_most_middle(HEADROOM, high, low, high),

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import Engine
 
 from tests.conftest import example_count
+from tests.recommender.advise.random_cases import a_centre, a_tower, room_text
 from tests.recommender.advise.scenarios import (
     ROOM,
     STACKED,
@@ -21,8 +23,11 @@ from tests.recommender.advise.scenarios import (
     record,
     standing,
 )
+from triptych.catalog.database.engine import reading
 from triptych.catalog.errors import BadInput
+from triptych.catalog.files.rooms import room_from_toml
 from triptych.recommender.advise.advice import Advice
+from triptych.recommender.advise.match import Question, match
 
 pytestmark = pytest.mark.whole
 
@@ -46,6 +51,37 @@ def test_a_higher_price_never_raises_score_interval_or_rank(engine: Engine, low:
     assert (other.score, other.score_low, other.score_high) <= (one.score, one.score_low, one.score_high)
     assert other.rank >= one.rank
     assert standing(cheap, "Wide").score == standing(dear, "Wide").score
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", [0, 1, 3])
+def test_no_candidate_of_a_random_catalogue_scores_more_for_a_higher_price(engine: Engine, seed: int) -> None:
+    chance = np.random.default_rng(seed)
+    room = room_from_toml(room_text(chance).replace("centre = 900\n", ""), "test")
+    tower, boxes = record(a_tower(chance), model="Tower"), [a_centre(chance, False) for _ in range(6)]
+    for box in boxes[::2]:
+        box["tax"] = ""
+    fill(engine, tower, *(record(box, model=f"Centre {number}") for number, box in enumerate(boxes)))
+
+    def answer() -> dict[str, tuple[int, float, float, float]]:
+        with reading(engine) as session:
+            found = match(session, Question(tower.name, room))[0].ranked
+        return {one.speaker: (-one.rank, one.score, one.score_low, one.score_high) for one in found}
+
+    before = answer()
+    assert len(before) >= 2
+    for number, box in enumerate(boxes):
+        dear = record(
+            {**box, "price": f"{float(box['price']) * chance.uniform(1.05, 3):.0f}"}, model=f"Centre {number}"
+        )
+        fill(engine, dear)
+        after = answer()
+        assert {name: one[1] for name, one in after.items() if name != dear.name} == pytest.approx(
+            {name: one[1] for name, one in before.items() if name != dear.name}
+        )
+        if dear.name in after:
+            assert all(now <= was + 1e-9 for now, was in zip(after[dear.name], before[dear.name], strict=True))
+        fill(engine, record(box, model=f"Centre {number}"))
 
 
 def test_up_to_its_share_no_price_counts_and_at_twice_it_is_worst(engine: Engine) -> None:

@@ -48,6 +48,7 @@ def test_a_practitioner_agrees(engine: Engine, case: TradeCase) -> None:
     equals = {one.speaker for one in as_good(answer)}
     if not told["first"] or case.full_name(told["first"]) not in equals:
         assert names[:1] == ([case.full_name(told["first"])] if told["first"] else []), case.why
+    assert not {case.full_name(model) for model in told.get("never", ())} & set(names[:1]), case.why
     if names:
         first = answer.ranked[0]
         assert first.place == told.get("place", first.place), case.why

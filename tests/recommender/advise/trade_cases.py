@@ -1,4 +1,4 @@
-"""Reads `trade_cases.toml` and `fresh_cases.toml`: clients' cases with what a practitioner answers."""
+"""Reads three files of cases, `*_cases.toml`: what clients ask, with what a practitioner answers."""
 
 from __future__ import annotations
 
@@ -15,10 +15,11 @@ from triptych.catalog.files.rooms import room_from_toml
 from triptych.catalog.records import LoudspeakerRecord, RoomRecord
 
 HERE = Path(__file__).parent
-DATA, FRESH = (
-    tomllib.loads((HERE / name).read_text(encoding="utf-8")) for name in ("trade_cases.toml", "fresh_cases.toml")
+FILES = tuple(
+    tomllib.loads((HERE / f"{name}_cases.toml").read_text(encoding="utf-8")) for name in ("trade", "fresh", "clients")
 )
-PLACES = DATA["place"] | FRESH["place"]
+DATA = FILES[0]
+PLACES = {name: place for one in FILES for name, place in one["place"].items()}
 
 KIN = {"maker": "Sorrel Tarn", "series": "Heath"}
 STRANGERS = ("Umber Lea", "Thorn Gill", "Teal Fen", "Sable Wold")
@@ -95,4 +96,4 @@ def _case(told: dict[str, Any]) -> TradeCase:
     )  # fmt: skip
 
 
-TRADE_CASES = tuple(_case(told) for told in (*DATA["case"], *FRESH["case"]))
+TRADE_CASES = tuple(_case(told) for one in FILES for told in one["case"])
