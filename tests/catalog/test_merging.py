@@ -117,7 +117,6 @@ def test_the_row_with_the_history_stays_under_the_other_name(session: Session) -
     assert all(finding.holds for finding in proof.check(session))
 
 
-@pytest.mark.slow
 def test_two_histories_stay_two_and_the_first_is_retired_when_it_is_done(engine: sa.Engine) -> None:
     with writing(engine) as session:
         shop = open_shop(session, centres=1, last=1)

@@ -85,7 +85,6 @@ def count(engine: sa.Engine, file: Path, text: str) -> Listed:
     return import_counts(engine, file, "June count")
 
 
-@pytest.mark.slow
 def test_a_unit_that_moved_meanwhile_is_noticed(engine: sa.Engine, file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     sale: Meanwhile = lambda: desk.sell(engine, Request(CENTRE.name, "shop"))  # noqa: E731
     times = while_read(monkeypatch, counts, [sale])

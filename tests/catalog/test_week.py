@@ -86,7 +86,6 @@ def test_a_job_says_what_is_promised_ordered_installed_and_outstanding(shop: sa.
         _read(shop, job_lines, "Mil House")
 
 
-@pytest.mark.slow
 def test_two_jobs_become_one_for_all_that_asks_for_either(shop: sa.Engine) -> None:
     desk.reserve(shop, replace(MILL, job="Mill Huose", quantity=2), LATER)
     desk.reserve(shop, MILL, LATER)
