@@ -197,6 +197,9 @@ class Answers:
             return _bracketed("{}", self._items(keys, value, currency, within), margin, within)
         if kind is tuple or kind is list:
             return _bracketed("[]", [self._text(item, told, currency, within) for item in value], margin, within)
+        if kind is dict and all(type(name) is str and name for name in value):
+            pairs = [f"{_scalar(name)}: {self._text(item, told, currency, within)}" for name, item in value.items()]
+            return _bracketed("{}", pairs, margin, within)
         opened = self._open(_Part(value, told, currency))
         if not isinstance(opened, _Opened):
             return _scalar(opened)
@@ -230,6 +233,8 @@ class Answers:
                     items.append(head + "null")
                 else:
                     items.append(head + repr(value if told.digits is None else round(value, told.digits) + 0.0))
+            elif kind is str and value:
+                items.append(head + _scalar(value))
             elif not (told.where_any and value in (None, "", ())):
                 items.append(head + self._text(value, told, currency, margin))
         return items

@@ -7,9 +7,10 @@ from collections.abc import Sequence
 
 from triptych.catalog.datasheet.folding import folded, printable
 from triptych.catalog.datasheet.listed_values import listed_values
+from triptych.catalog.datasheet.mentions import calls_of, mentions
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.prose_names import in_prose
-from triptych.catalog.datasheet.sections import a_line_each, headed
+from triptych.catalog.datasheet.sections import a_line_each, headed, is_shared
 from triptych.catalog.datasheet.shared import share
 from triptych.catalog.datasheet.sheet_tables import by_names, find_table
 from triptych.catalog.datasheet.text_cells import Cell, Line, lines
@@ -55,6 +56,17 @@ def _named_again(parts: Sequence[SheetPart], line: Line) -> list[SheetPart]:
     return [part for part in named if part] if len(named) > 1 and None not in named else []
 
 
+def _headed_one(parts: Sequence[SheetPart], line: Line) -> SheetPart | None:
+    """The one loudspeaker whose name a line is, before a bracket and behind a word or two: '■ Wren W-3 (bookshelf)'."""
+    bare = re.split(r"\s*[(（]|\s[–—-]\s|:$", line.text.strip(" ■●•*#"))[0].casefold().split()
+    named = [
+        part
+        for part in parts
+        if part.name and bare[-len(part.name.text.split()) :] == part.name.text.casefold().split()
+    ]
+    return named[0] if len(named) == 1 and named[0].name and len(bare) <= len(named[0].name.text.split()) + 2 else None
+
+
 def _called(name: str, parts: Sequence[SheetPart]) -> int | None:
     """The loudspeaker that is called so, or the only one whose name holds it."""
     wanted = " ".join(folded(name).split())
@@ -69,16 +81,23 @@ def _completed(parts: list[SheetPart], taken: set[int], found: Sequence[Line]) -
     left: list[Line] = []
     first = min(taken, default=0)
     under: list[SheetPart] = []
+    owner: SheetPart | None = None
     for number, line in enumerate(found):
         under = _named_again(parts, line) or (under if len(line.cells) == len(under) else [])
         if number in taken or not line.cells:
+            owner = None
             continue
-        if under and number and len(line.cells) == len(under) and not _named_again(parts, line):
+        if (one := _headed_one(parts, line)) and number + 1 < len(found) and found[number + 1].cells:
+            owner = one
+            one.pieces.append(Piece(line.whole))
+        elif owner and not is_shared(line.text) and not mentions(line.text, calls_of(parts)):
+            owner.pieces.append(Piece(line.whole))
+        elif under and number and len(line.cells) == len(under) and not _named_again(parts, line):
             for part, cell in zip(under, line.cells, strict=True):
                 part.pieces.append(Piece(cell))
         elif not share(parts, line):
             left.append(line)
-    rest = [line.whole for line in left if not give_unowned(parts, line)]
+    rest = [line.whole for line in give_unowned(parts, left)]
     title = tuple(line.whole for number, line in enumerate(found) if line.cells and number < first)[:2]
     for part in parts:
         part.title = (*part.title, *title)

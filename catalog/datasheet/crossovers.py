@@ -97,6 +97,35 @@ def _dashed(text: str, found: Sequence[WrittenAmount], entry: SheetEntry) -> boo
     )
 
 
+_UP_TO: Final = r"(?:bis|up to|below|jusqu'a|fino a|hasta|tot|do|under)"
+_FROM: Final = r"(?:ab|from|above|a partir de|desde|vanaf|da|od|over)"
+_BETWEEN: Final = r"(?:bis|to|a|-|tot|do|hasta)"
+_HERTZ: Final = r"(?P<{0}>\d[\d.,]*) ?(?P<{0}_unit>k?hz)?"
+_RANGES: Final = (
+    re.compile(rf"\(\s*{_UP_TO} {_HERTZ.format('high')}\s*\)"),
+    re.compile(rf"\(\s*{_FROM} {_HERTZ.format('low')}\s*\)"),
+    re.compile(rf"\(\s*{_HERTZ.format('low')} ?{_BETWEEN} ?{_HERTZ.format('high')}\s*\)"),
+)
+"""The range of one driver in brackets: '(bis 280 Hz)', '(280 bis 2.600 Hz)', '(ab 2.600 Hz)'."""
+
+
+def from_ranges(entry: SheetEntry, draft: Draft) -> None:
+    """Take the hand-overs that the ranges of drivers tell: where one ends and the next begins."""
+    ends: dict[str, set[float]] = {"low": set(), "high": set()}
+    if "hz" not in entry.value or "(" not in entry.value:
+        return
+    for pattern in _RANGES:
+        for match in pattern.finditer(entry.text):
+            told = match.groupdict()
+            unit = told.get("high_unit") or told.get("low_unit")
+            for end in told.keys() & ends.keys():
+                [amount, *_] = amounts(f"{told[end]} {told[f'{end}_unit'] or unit or 'hz'}")
+                value = resolve(amount, LOUDSPEAKER["crossover"], None, entry.raw).value
+                ends[end] |= {value} if value is not None else set()
+    if ends["high"] and ends["high"] == ends["low"]:
+        draft.put("crossover", tuple(sorted(ends["high"])), entry.raw)
+
+
 def _shared(found: Sequence[WrittenAmount], named: str | None, raw: str) -> list[UnitReading]:
     """Frequencies of one list: a bare one takes the next unit that makes it plausible, else the other."""
     units = [next((a.unit for a in found[place:] if a.unit), named) for place in range(len(found))]

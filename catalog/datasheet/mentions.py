@@ -20,6 +20,7 @@ _ALL: Final = re.compile(
     r"\b(?:all (?:of them|the models|[\w-]+ models|(?:three|four|two|of these) )?|both(?: of them| models)?|"
     r"each(?= (?:has|have|uses|is))|"
     r"every (?:model|one)|they(?= (?:share|all|both))|"
+    r"(?:zij|ze)(?= delen)|sie(?= teilen)|(?:elles|ils)(?= partagent)|"
     r"alle(?: (?:drei|vier|zwei|modelle|boxen))?(?= )|beiden?(?: modellen?)?(?= )|"
     r"(?:toutes|tous)(?= )|(?:les|los|las|i|le) (?:deux|trois|quatre|dos|tres|cuatro|due|tre|quattro)(?= )|"
     r"(?:todos|todas|tutti|tutte|ambos|ambas|entrambi|entrambe)(?= )|allebei|alle drie|oba|obie|wszystkie(?= ))",

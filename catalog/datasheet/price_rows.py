@@ -201,7 +201,9 @@ def terms(lines: Iterable[Line], heads: Sequence[Cell], per: int | None) -> tupl
         found.append(Cell(code.upper(), line.start, 0))
     if per is None:
         # an amount there is what something else costs, such as a grille
-        free = [(line, text) for line, text in told if not _MONEY.search(text)]
+        free = [
+            (line, said) for line, text in told for said in SENTENCE_END.split(text) if said and not _MONEY.search(said)
+        ]
         pair, each = (any(words.search(text) for _, text in free) for words in (PAIR, EACH))
         if pair != each:
             line = next(line for line, text in free if (PAIR if pair else EACH).search(text))

@@ -8,6 +8,7 @@ from typing import Any, Final
 from triptych.catalog import consistency
 from triptych.catalog.datasheet import (
     band,
+    crossovers,
     enclosure,
     impedance,
     nameless_drivers,
@@ -145,6 +146,7 @@ def _record(
     draft.unit = next((unit for entry in block.entries if (unit := side_orders.unit_of_all(entry))), None)
     for entry in block.entries:
         read = topics.read_entry(entry, draft)
+        crossovers.from_ranges(entry, draft)
         # what a cabinet is told of may be its size and weight too
         read |= topics.read_value(entry, draft)
         if not read:

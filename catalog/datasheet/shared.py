@@ -67,10 +67,18 @@ def _give(parts: Sequence[SheetPart], line: Line) -> None:
                 part.pieces.append(Piece(cell, shared=True))
 
 
+_UNLESS: Final = re.compile(
+    r"\b(?:unless|except where|sofern nicht|wenn nicht|sauf (?:mention|indication)|salvo (?:diversa|indic)|tenzij)\b"
+)
+
+
 def _give_by_kind(parts: Sequence[SheetPart], whole: Cell) -> bool:
     """Give each what the price of its kind is for: 'bookshelf models per pair, all others each'."""
     told = [" ".join([part.name.text if part.name else "", *(one.body.text for one in part.pieces)]) for part in parts]
     per = sold_by_kind(whole.text, told)
+    if _UNLESS.search(folded(whole.text)):
+        # what a line says unless a price says otherwise is told beside the prices already
+        return True
     for part, one in zip(parts, per, strict=False):
         heads = (Cell(one, whole.start, whole.column),) if one else ()
         part.pieces = [
@@ -89,7 +97,8 @@ def _plain_terms(text: str, *, by_kind: bool) -> Iterator[tuple[int, str]]:
         if by_kind and sold_words(said):
             continue
         if not _costs(said):
-            yield at, said
+            # 'Supersedes 2025-B' is about no loudspeaker
+            yield from ((at, said),) if topics_in(folded(said)) or is_shared(said) else ()
         elif is_shared(said):
             terms = (one for one in _cut(said, CLAUSE_END) if "price" in topics_in(folded(one[1])))
             yield from ((at + left, one) for left, one in terms if "price" not in kinds(one))

@@ -12,7 +12,7 @@ from triptych.catalog.datasheet.owner import HOLDS, stretches
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.said_of import is_warning
 from triptych.catalog.datasheet.sheet_words import ACCESSORY, OTHER_GOODS, topics_in
-from triptych.catalog.datasheet.text_cells import Line, label
+from triptych.catalog.datasheet.text_cells import Cell, Line, label
 from triptych.catalog.quantities import Kind
 
 OF_ALL: Final = "of all loudspeakers here, as its line names none"
@@ -28,11 +28,28 @@ _LEAST_LEVEL: Final = 60
 """A smaller level is a drop or a tolerance; common practice, no source. [dB]."""
 
 
-def give_unowned(parts: Sequence[SheetPart], line: Line) -> bool:
-    """Give what a line that names nobody says under a label to all, where no loudspeaker has it of its own."""
+def give_unowned(parts: Sequence[SheetPart], lines: Sequence[Line]) -> list[Line]:
+    """Give what lines that name nobody say under a label to all, where none has it of its own; return the others.
+
+    A matter that two lines tell of is no matter of all.
+    """
+    found = [(line, _of_a_range(parts, line)) for line in lines]
+    told = [topic for _, pieces in found for topic in {topic for topic, _ in pieces}]
+    left: list[Line] = []
+    for line, pieces in found:
+        kept = [piece for topic, piece in pieces if told.count(topic) == 1 or topic in _CONDITION_ONLY]
+        for part in parts:
+            part.pieces += kept
+        if not kept:
+            left.append(line)
+    return left
+
+
+def _of_a_range(parts: Sequence[SheetPart], line: Line) -> list[tuple[str, Piece]]:
+    """What a line says of a whole range, each with its topic."""
     if is_warning(line.text) or OTHER_GOODS.match(folded(line.text)) or _OTHERS.search(line.text):
-        return False
-    found: list[Piece] = []
+        return []
+    found: list[tuple[str, Piece]] = []
     own: set[str] | None = None
     for one in stretches(line.text):
         said = folded(line.text[one.start : one.end])
@@ -49,11 +66,9 @@ def give_unowned(parts: Sequence[SheetPart], line: Line) -> bool:
         if one.topic in ("enclosure", "bung") and one.topic in own:
             continue
         whole = line.text[one.start : one.end].rstrip(" ,;.")
-        cell = line.whole
-        found.append(Piece(type(cell)(whole, line.start + one.start, one.start), shared=True, unowned=True))
-    for part in parts:
-        part.pieces += found
-    return bool(found)
+        cell = Cell(whole, line.start + one.start, one.start)
+        found.append((one.topic, Piece(cell, shared=True, unowned=True)))
+    return found
 
 
 def _figures(topic: str, said: str) -> int:

@@ -29,6 +29,7 @@ from triptych.catalog.stock import proof_lines as ledger
 from triptych.catalog.stock.digests import HOLDING
 from triptych.catalog.stock.proof_guards import guards_stand
 from triptych.catalog.stock.proof_lines import Finding, Tally
+from triptych.catalog.stock.proof_signed import as_signed, at_quoted_prices
 
 _COLUMNS: Final = (
     "id",
@@ -79,6 +80,8 @@ def check(session: Session) -> list[Finding]:
         ledger.as_written(chained, holdings),
         ledger.ended(chained, ends),
         _quotes(session, ledger.promised_by_quote(lines)),
+        at_quoted_prices(session),
+        as_signed(session),
         _prices(session),
         _instants(session),
         _parents(session),

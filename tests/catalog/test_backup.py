@@ -75,6 +75,7 @@ def test_a_backup_put_back_is_what_it_was_and_what_was_there_is_kept(sqlite_path
     engine.dispose()
 
 
+@pytest.mark.slow
 def test_a_catalogue_that_is_in_use_is_not_replaced(
     sqlite_path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -159,6 +160,7 @@ def _half(content: bytearray) -> None:
     del content[len(content) // 2 :]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("damage", [_pages, _header, _half])
 def test_a_copy_takes_the_place_of_a_damaged_file_which_is_kept(
     sqlite_path: Path, tmp_path: Path, damage: Callable[[bytearray], None]

@@ -199,6 +199,7 @@ def _line(quote: int, ordinal: int, shop: Shop) -> sa.Insert:
     return sa.insert(QuoteLine).values(quote_id=quote, ordinal=ordinal, **values)
 
 
+@pytest.mark.slow
 def test_a_quote_takes_the_lines_it_was_made_with_and_no_more(engine: sa.Engine) -> None:
     shop = _fill(engine)
     with writing(engine) as session:

@@ -90,7 +90,6 @@ def test_the_contracts_room_is_read_in_si() -> None:
     assert found.money.centre == Decimal(700)
 
 
-@pytest.mark.slow
 @given(rooms())
 def test_every_room_reads_back_identical(record: RoomRecord) -> None:
     assert room_from_toml(toml_of(record), "x") == record

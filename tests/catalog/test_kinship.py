@@ -142,7 +142,6 @@ def _kept(session: Session, number: int) -> Any:
     return lines, prices, stock.available(session, number), dict(item.record.figures)
 
 
-@pytest.mark.slow
 def test_renaming_keeps_stock_quotes_prices_and_rooms(engine: sa.Engine) -> None:
     with writing(engine) as session:
         shop = _sold_and_quoted(session)

@@ -100,6 +100,7 @@ def _lines(session: Session, number: int) -> list[Entry]:
     return [replace(entry, speaker="") for _, entry in found]
 
 
+@pytest.mark.slow
 def test_the_row_with_the_history_stays_under_the_other_name(session: Session) -> None:
     shop = open_shop(session, centres=3)
     quotes.accept(session, made_quote(session, "Mill", [Item(CENTRE.name, 1)])[0])

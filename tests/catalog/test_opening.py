@@ -29,6 +29,7 @@ def mode(path: Path) -> int:
     return stat.S_IMODE(path.stat().st_mode)
 
 
+@pytest.mark.slow
 def test_a_new_catalogue_is_said_and_is_its_owners_alone(tmp_path: Path, caplog: pytest.LogCaptureFixture) -> None:
     path = tmp_path / "shop.db"
     with caplog.at_level(logging.WARNING):

@@ -140,6 +140,7 @@ def test_what_cannot_be_quoted_or_accepted_is_refused_whole(engine: sa.Engine) -
                 quotes.accept(session, missing)
 
 
+@pytest.mark.slow
 def test_what_the_job_holds_already_is_taken_into_its_quote(engine: sa.Engine) -> None:
     with writing(engine) as session:
         shop = open_shop(session, towers=2, centres=1)

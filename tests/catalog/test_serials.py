@@ -81,6 +81,7 @@ def test_a_pair_is_split_into_two_that_are_found(shop: sa.Engine, monkeypatch: p
         assert {(row.speaker, row.pack): row.serials for row in stock_list(session)} == listed
 
 
+@pytest.mark.slow
 def test_a_part_finds_all_that_have_it_and_signs_are_no_patterns(shop: sa.Engine) -> None:
     desk.receive(shop, Request(CENTRE.name, "shop"), [f"S{number}" for number in range(MOST)])
     with reading(shop) as session:

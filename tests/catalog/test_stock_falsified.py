@@ -19,6 +19,7 @@ pytestmark = pytest.mark.whole
 
 WRITTEN = "each line says what was written, by its digest and the one before"
 LAST = "the last line of each holding is there"
+PROMISED = "a quote has the lines it was made with, and they are what was promised of it"
 GUARDS = "every guard of the stock stands"
 
 
@@ -58,6 +59,34 @@ def test_a_line_that_says_other_than_it_did_is_found(shop: sa.Engine, statement:
     with unguarded(shop) as connection:
         connection.execute(statement)
     assert broken(shop).keys() == {WRITTEN}
+
+
+SIGNED = "each row beside the ledger says what was signed of it last"
+PRICED = "what a quote sold went at its prices"
+BESIDE = {
+    "UPDATE price SET amount = 1": {SIGNED},
+    "UPDATE quote SET state = 'lapsed' WHERE id = 2": {SIGNED},
+    "DELETE FROM quote_line; DELETE FROM quote WHERE id = 2": {SIGNED, PROMISED, PRICED},
+    "UPDATE quote_line SET amount = 1 WHERE quote_id = 1": {PRICED},
+    "UPDATE job SET merged_into_id = (SELECT id FROM job WHERE name = 'Barn') WHERE name = 'Mill House'": {SIGNED},
+    "UPDATE location SET name = 'van' WHERE name = 'store'": {SIGNED},
+    "UPDATE loudspeaker SET retired = NOT retired": {SIGNED},
+    "UPDATE signature SET said = 'nothing' WHERE subject = 'quote'": {SIGNED},
+}
+
+
+@pytest.mark.parametrize("statement", BESIDE)
+def test_what_stands_beside_the_ledger_is_what_was_signed(shop: sa.Engine, statement: str) -> None:
+    for _ in range(2):
+        number = desk.make_quote(shop, "Mill House", [Item(CENTRE.name, 1, amount=40000, currency="EUR")]).offer.number
+    desk.accept_quote(shop, 1)
+    desk.sell_quote(shop, 1)
+    assert number == 2
+    assert broken(shop) == {}
+    with unguarded(shop) as connection:
+        for one in statement.split("; "):
+            assert connection.execute(one).rowcount > 0, one
+    assert broken(shop).keys() == BESIDE[statement]
 
 
 def test_the_newest_line_that_is_gone_is_missed(shop: sa.Engine) -> None:

@@ -211,6 +211,7 @@ def test_what_is_reserved_moves_to_the_van_and_stays_reserved(shop: sa.Engine) -
     _sound(shop)
 
 
+@pytest.mark.slow
 def test_an_accepted_quote_goes_out_from_the_van_in_two_deliveries_at_its_prices(shop: sa.Engine) -> None:
     number = desk.make_quote(shop, "Mill House", [Item(CENTRE.name, 3), Item(TOWER.name, 2)]).offer.number
     desk.accept_quote(shop, number)
@@ -233,6 +234,7 @@ def test_an_accepted_quote_goes_out_from_the_van_in_two_deliveries_at_its_prices
     _sound(shop)
 
 
+@pytest.mark.slow
 def test_a_loan_is_promised_to_nobody_else_and_comes_back(shop: sa.Engine) -> None:
     desk.regrade(shop, AT, Grade.DEMO, Grade.NEW)
     demo = replace(MILL, grade=Grade.DEMO)

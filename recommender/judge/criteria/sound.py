@@ -350,6 +350,9 @@ _AT_WORST: Final = "worst regular seat, smoothed as the ear hears: {spread:.1f} 
 
 _RAISED: Final = "; {raised:.0%} added for what its datasheet doesn't say of its drivers"
 
+LEAST_RAISED: Final = 0.005
+"""So much is told, rounded to a hundredth [1]."""
+
 UNHEARD_TIMBRE: Final = "its drivers aren't described, so nothing was modelled; a range is assumed"
 
 
@@ -423,7 +426,7 @@ def coverage_of(heard: Heard, seats: Seats) -> CriterionValues:
             drivers_high=np.where(known, most_said, near + at_most * widest),
         ),
         measured=heard.around,
-        remark=np.select([heard.around, known & (raised > 1.0), known], [1, 3, 0], 2).astype(np.intp),
+        remark=np.select([heard.around, known & (raised >= 1 + LEAST_RAISED), known], [1, 3, 0], 2).astype(np.intp),
         remarks=(_AT_WORST, _AT_WORST + "; from its measured set of angles", UNHEARD_TIMBRE, _AT_WORST + _RAISED),
     )
 

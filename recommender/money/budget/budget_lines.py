@@ -243,9 +243,27 @@ def read_headed(kind: type[Headed], data: Table) -> tuple[Headed, Budget]:
         )
     limit = _limit(head)
     lines = tuple(read_line(row, f"line {at}", head, cautions) for at, row in enumerate(head.line, start=1))
+    cautions += _silent_on_tax(head, lines)
     if sum(line.pieces for line in lines if line.role == "mains") == 1:
         cautions.append("the mains are one box, and one is no pair: state quantity = 2, or per = 'pair'")
     return head, Budget(head.currency, limit, head.tax_included, lines, tuple(cautions))
+
+
+def _silent_on_tax(head: Head, lines: Sequence[BudgetLine]) -> list[str]:
+    """One caution for all lines that do not say whether tax is in their price."""
+    numbered = enumerate(zip(head.line, lines, strict=True), start=1)
+    silent = [
+        f"{at} ({line.role})"
+        for at, (row, line) in numbered
+        if row.get("price") is not None and row.get("tax_included") is None
+    ]
+    if not silent:
+        return []
+    taken = f"taken as the limit, which {'includes' if head.tax_included else 'excludes'} it"
+    if len(silent) == 1:
+        return [f"line {silent[0]} does not say whether its price includes tax; {taken}"]
+    named = f"{', '.join(silent[:-1])} and {silent[-1]}"
+    return [f"lines {named} do not say whether their prices include tax; {taken}"]
 
 
 def _limit(head: Head) -> int:
@@ -263,7 +281,7 @@ def read_line(row: Table, place: str, basis: MoneyBasis, cautions: list[str]) ->
     line = read(LineTable, row, where)
     return BudgetLine(
         role=line.role,
-        price=_price(line, where, basis, cautions),
+        price=_price(line, where, basis),
         pieces=_pieces(line, where, cautions),
         item=line.item or None,
         owned=line.owned,
@@ -274,7 +292,7 @@ def read_line(row: Table, place: str, basis: MoneyBasis, cautions: list[str]) ->
     )
 
 
-def _price(line: LineTable, where: str, basis: MoneyBasis, cautions: list[str]) -> int | None:
+def _price(line: LineTable, where: str, basis: MoneyBasis) -> int | None:
     if line.price is None:
         if line.owned:
             return None
@@ -282,7 +300,7 @@ def _price(line: LineTable, where: str, basis: MoneyBasis, cautions: list[str]) 
     value, mark = amount(line.price, f"{where}: price", line.currency or basis.currency)
     minor(value, line.currency or mark or basis.currency, f"{where}: price")
     exchanged = Fraction(value) * line.quantity * _exchange(line, mark, where, basis)
-    taxed = exchanged * _tax_factor(line, where, basis, cautions)
+    taxed = exchanged * _tax_factor(line, where, basis)
     within(taxed, Decimal(0), MOST_MONEY, f"{where}: price for all of the line")
     return round_half_up(taxed * 10 ** minor_digits(basis.currency))
 
@@ -301,10 +319,7 @@ def _exchange(line: LineTable, mark: str | None, where: str, basis: MoneyBasis) 
     return basis.rates[code]
 
 
-def _tax_factor(line: LineTable, where: str, basis: MoneyBasis, cautions: list[str]) -> Fraction:
-    if line.tax_included is None:
-        words = "includes" if basis.tax_included else "excludes"
-        cautions.append(f"{where} does not say whether its price includes tax; taken as the limit, which {words} it")
+def _tax_factor(line: LineTable, where: str, basis: MoneyBasis) -> Fraction:
     rate = basis.tax_rate if line.tax_rate is None else line.tax_rate
     if line.tax_included in (None, basis.tax_included):
         return Fraction(1)

@@ -120,6 +120,7 @@ def test_csv_has_a_line_a_figure(run: Run, wren: Path) -> None:
     }
 
 
+@pytest.mark.slow
 def test_saving_asks_first(run: Run, wren: Path) -> None:
     refused = run("datasheet", "read", str(wren), "--save", input="n\n")
     assert refused.exit_code == 1

@@ -300,6 +300,7 @@ def test_a_table_fits_its_terminal(
     )
 
 
+@pytest.mark.slow
 def test_a_retired_loudspeaker_is_hidden_and_can_come_back(run: Run, shop: Path) -> None:
     run("import", str(shop))
     assert run("retire", "oatfell wren").stderr == "retired: oatfell wren\n"

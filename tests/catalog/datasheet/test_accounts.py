@@ -45,12 +45,14 @@ def _accounted_whole(sheet: Invented) -> None:
     assert sum(map(str.isdecimal, read.text)) >= sum(map(str.isdecimal, sheet.text)), sheet.name
 
 
+@pytest.mark.slow
 @given(st.lists(st.one_of(st.sampled_from(TOKENS), st.sampled_from(MARKS)), max_size=40))
 def test_so_is_every_number_of_a_soup_of_words(tokens: list[str]) -> None:
     accounted(read_datasheet(" ".join(tokens)))
     accounted(read_datasheet("".join(tokens)))
 
 
+@pytest.mark.slow
 @given(
     st.lists(st.sampled_from(LINES), min_size=1, max_size=8), st.sampled_from(["\n", "\n\n", "   ", "\t", "; ", " | "])
 )

@@ -81,6 +81,7 @@ def test_nor_does_any_soup_of_a_datasheet_s_own_words(tokens: list[str]) -> None
     check(read_datasheet("".join(tokens)))
 
 
+@pytest.mark.slow
 @given(st.lists(st.sampled_from(LINES), min_size=1, max_size=6), st.randoms(use_true_random=False))
 def test_nor_does_any_sheet_with_pieces_exchanged(lines: list[str], chance: random.Random) -> None:
     text = list("\n".join(lines))
@@ -90,6 +91,7 @@ def test_nor_does_any_sheet_with_pieces_exchanged(lines: list[str], chance: rand
     check(read_datasheet("".join(text)))
 
 
+@pytest.mark.slow
 @given(st.lists(st.sampled_from(LINES), min_size=1, max_size=8), st.sampled_from(["\n", "\n\n"]))
 def test_nor_does_any_stack_of_lines(lines: list[str], between: str) -> None:
     check(read_datasheet(between.join(lines)))

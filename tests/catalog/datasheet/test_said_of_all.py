@@ -11,7 +11,7 @@ import pytest
 
 from triptych.catalog.datasheet import ReadStatus, read_datasheet
 from triptych.catalog.datasheet.unowned import OF_ALL
-from triptych.catalog.records import Enclosure, PricePer, Tax
+from triptych.catalog.records import Enclosure, PricePer, SoldAs, Tax
 
 TABLE = """\
 Model name            Reed 2        Reed 4         Reed C
@@ -121,3 +121,33 @@ def test_of_prices_of_two_years_the_later_one_is_asked() -> None:
         "Kwarts 2   7,9    87    8     € 799         € 849\n"
     ).records
     assert one.values["price"] == Decimal(629)
+
+
+def test_two_lines_of_one_matter_are_not_of_all() -> None:
+    lines = "\nUnits: 13 cm cone woofer x 1\nUnits: 16 cm cone woofer x 2\n"
+    assert not any("woofer_size" in record.values for record in read_datasheet(TABLE + lines).records)
+
+
+def test_lines_under_a_heading_of_one_are_its_own() -> None:
+    lines = "\n■ SERIES REED 2 (bookshelf)\n13 cm cone woofer x 1\nReed C (centre)\n10 cm cone woofer x 2, sealed box\n"
+    two, four, centre = read_datasheet(TABLE + lines).records
+    assert (two.values["woofer_size"], centre.values["woofer_size"]) == (0.13, 0.1)
+    assert centre.values["enclosure"] is Enclosure.SEALED
+    assert "woofer_size" not in four.values
+
+
+def test_each_unless_noted_is_what_the_other_prices_are_for() -> None:
+    one, six = read_datasheet(
+        "MSRP in US dollars, each unless noted. Sales tax not included. Freight over $2,500. Supersedes 2025-B.\n\n"
+        "Model     lb     ohm   dB    MSRP\nReed 1    11.5   8     86    $449/pr\nReed 6    44     8     91    $649\n"
+    ).records
+    assert [record.values["price_per"] for record in (one, six)] == [PricePer.PAIR, PricePer.EACH]
+    assert one.values.get("sold_as") is not SoldAs.SINGLE
+    assert {one.values["tax"], six.values["tax"]} == {Tax.EXCLUDED}
+
+
+def test_the_ranges_of_drivers_tell_the_hand_overs() -> None:
+    three = "2 x 170 mm Tieftöner (bis 280 Hz), 130 mm Mitteltöner (280 bis 2.600 Hz), 25 mm Kalotte (ab 2.600 Hz)"
+    assert read_datasheet(f"Bestückung: {three}").records[0].values["crossover"] == (280, 2600)
+    odd = three.replace("280 bis", "300 bis")
+    assert "crossover" not in read_datasheet(f"Bestückung: {odd}").records[0].values

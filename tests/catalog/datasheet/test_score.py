@@ -32,7 +32,7 @@ def test_the_open_sheets_are_read_as_well_as_is_wanted(folder: str) -> None:
 
 
 @pytest.mark.examples
-@pytest.mark.parametrize("folder", ["kept", "kept2", "fresh2/aside", "several"])
+@pytest.mark.parametrize("folder", ["kept", "kept2", "fresh2/aside", "several", "aside5"])
 def test_the_sheets_that_were_aside_once_are_read_no_worse_than_since_they_were_opened(folder: str) -> None:
     scores = [score(sheet) for sheet in sheets(folder)]
     assert len(wrong(scores, "silently wrong")) <= (folder == "kept")  # a price of the past beside a list price

@@ -220,6 +220,7 @@ def test_the_drop_that_is_nearest_to_three_decibels_stands() -> None:
         holds(only(text), low_limit=55.0, low_limit_drop=3.0)
 
 
+@pytest.mark.slow
 def test_forty_lines_are_read_at_once() -> None:
     lines = [line for sheet in (GERMAN, FRENCH, SPANISH, ITALIAN) for line in sheet.splitlines() if line][:40]
     text = "\n".join(lines)

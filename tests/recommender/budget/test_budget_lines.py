@@ -73,6 +73,15 @@ def test_a_line_that_does_not_say_its_tax_is_taken_as_the_limit_and_that_is_said
     )
 
 
+def test_of_several_lines_that_do_not_say_their_tax_it_is_said_once() -> None:
+    silent = [line(role, 500, more="") for role in ("heights", "centre", "accessories")]
+    read = budget(*silent, line("sub", 500), top=head(more="tax_included = false\ntax_rate = 20"))
+    assert read.cautions == (
+        "lines 1 (heights), 2 (centre) and 3 (accessories) do not say whether their prices include tax; "
+        "taken as the limit, which excludes it",
+    )
+
+
 def test_a_lot_of_loudspeakers_whose_number_is_not_said_is_pointed_out() -> None:
     (caution,) = budget(line("surrounds", 500, "lot")).cautions
     assert "state pieces" in caution

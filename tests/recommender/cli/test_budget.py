@@ -84,6 +84,7 @@ def test_the_answer_has_the_shape_of_the_contract(judged: Any) -> None:
     assert (told["missing"], told["mend"]) == ([], [])
 
 
+@pytest.mark.slow
 def test_a_centre_cheaper_than_one_surround_fails_and_is_told_by_how_much(judged: Any) -> None:
     told = judged(CONTRACT + REST.replace("price = 400", "price = 1350"))
     assert told["verdict"] == "fail"
@@ -93,6 +94,7 @@ def test_a_centre_cheaper_than_one_surround_fails_and_is_told_by_how_much(judged
     assert all(set(change) == {"change", "by"} for change in told["mend"])
 
 
+@pytest.mark.slow
 def test_a_total_right_before_tax_is_wrong_after(judged: Any) -> None:
     before = (CONTRACT + REST).replace("tax_included = true         #", "tax_included = false #")
     before = before.replace("tax_included = true", "tax_included = false")
@@ -163,6 +165,7 @@ def test_what_cannot_be_taken_is_one_line_with_the_file_and_exit_1(
     assert done.stderr.count("\n") == 1
 
 
+@pytest.mark.slow
 def test_the_table_names_both_denominators_ticks_rules_and_mends_in_words(tmp_path: Path, database: str) -> None:
     file = tmp_path / "budget.toml"
     file.write_text(CONTRACT + REST.replace("price = 400", "price = 1350"), encoding="utf-8")
@@ -187,6 +190,7 @@ def test_a_mend_names_loudspeakers_of_the_catalogue_that_keep_what_it_keeps(tmp_
     assert "for instance the surrounds: 2 × " in " ".join(run("check", str(file), "--db", database).stdout.split())
 
 
+@pytest.mark.slow
 def test_a_mend_of_a_line_at_the_catalogues_price_says_that_another_model_is_meant(
     tmp_path: Path, database: str
 ) -> None:
@@ -228,6 +232,7 @@ def test_rule_sets_are_listed_shown_copied_edited_and_removed(tmp_path: Path, da
     assert run("rules", "show", "den", "--db", database).exit_code == 1
 
 
+@pytest.mark.slow
 def test_a_set_that_contradicts_itself_is_refused_with_the_pair_and_stays_as_it_was(database: str) -> None:
     run("rules", "copy", "film-first", "clash", "--db", database)
     before = run("rules", "export", "clash", "--db", database).stdout

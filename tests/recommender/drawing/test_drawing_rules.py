@@ -181,6 +181,7 @@ def _markup(svg: str) -> str:
 MANY = settings(max_examples=example_count(1 / 2))
 
 
+@pytest.mark.slow
 @MANY
 @given(FRONTS, UNITS, WIDTHS)
 def test_fronts(shown: Front, unit: Unit, width: float) -> None:
@@ -205,6 +206,7 @@ def test_plans(shown: FloorPlan, unit: Unit, width: float) -> None:
     assert len([part for i in range(len(shown.seats)) for part in drawn.parts(f"ray-{i + 1}")]) == len(shown.seats)
 
 
+@pytest.mark.slow
 @MANY
 @given(SEAT_MAPS, UNITS, WIDTHS)
 def test_seat_maps(shown: SeatMap, unit: Unit, width: float) -> None:
@@ -212,6 +214,7 @@ def test_seat_maps(shown: SeatMap, unit: Unit, width: float) -> None:
     assert check(svg).source == seat_map(shown, unit, width)
 
 
+@pytest.mark.slow
 @MANY
 @given(responses(), WIDTHS)
 def test_responses(shown: Response, width: float) -> None:

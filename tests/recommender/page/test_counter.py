@@ -95,6 +95,7 @@ def test_a_refusal_is_told_in_place_and_the_form_kept(
     assert shopper.post("/counter", {"what": "juggle"}).status in (404, 422)
 
 
+@pytest.mark.slow
 def test_a_count_over_what_somebody_else_moved_is_refused(shopper: Visitor, own_catalogue: Catalogue) -> None:
     done(shopper, move(shopper, "receive", quantity="3"))
     page = shopper.get("/counter")
@@ -170,6 +171,7 @@ def test_a_single_of_what_is_sold_in_pairs_is_sold_by_its_own_links(shopper: Vis
     assert levels(own_catalogue) == {}
 
 
+@pytest.mark.slow
 def test_an_address_tells_nothing_was_done(shopper: Visitor, own_catalogue: Catalogue) -> None:
     """What an address says is no confirmation, and the page asked anew tells no second time what was done."""
     page = shopper.get("/counter", [("done", "sold 99 to nobody"), ("done", "all is paid")])
@@ -197,6 +199,7 @@ def test_a_quote_tells_finish_grade_and_discount(shopper: Visitor, own_catalogue
     assert f"2 × {CENTRE}, oak open box, 400.00 EUR each" in words
 
 
+@pytest.mark.slow
 def test_what_is_in_quarantine_is_offered_for_no_sale(shopper: Visitor, own_catalogue: Catalogue) -> None:
     """It can be moved and counted, and neither reserved nor sold."""
     done(shopper, move(shopper, "receive", quantity="2"))

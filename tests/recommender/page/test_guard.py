@@ -246,6 +246,7 @@ def test_a_port_that_is_taken_is_told(tmp_path: Path) -> None:
             served_page.serve(str(tmp_path / "c.db"), Served("127.0.0.1", port), open_browser=False, tell=print)
 
 
+@pytest.mark.slow
 def test_an_empty_catalogue_offers_demo_import_and_paste(tmp_path: Path) -> None:
     with open_catalogue(str(tmp_path / "c.db"), quiet=True) as opened, serving(opened) as house:
         start = house.visitor.get("/")

@@ -287,6 +287,34 @@ def test_no_page_is_wider_than_its_window(browser: Browser, seeded: House) -> No
     sound(page)
 
 
+REACHED = """() => {
+  const one = document.activeElement, look = getComputedStyle(one), box = one.getBoundingClientRect();
+  if (one === document.body) return null;
+  const ringed = look.outlineStyle !== "none" && parseFloat(look.outlineWidth) > 0 || look.boxShadow !== "none";
+  const shown = box.width > 0 && box.bottom > 0 && box.top < innerHeight;
+  if (one.dataset.reached) return null;
+  one.dataset.reached = "yes";
+  return [ringed && shown, one.outerHTML.slice(0, 160)];
+}"""
+"""What the key Tab came to, and whether it is seen there; null at the end, or where it begins again."""
+
+LEFT_OUT = """[...document.querySelectorAll("a[href], button, input:not([type=hidden], [type=radio]), select, summary")]
+  .filter(one => one.checkVisibility() && !one.dataset.reached).map(one => one.outerHTML.slice(0, 160))"""
+
+
+def test_the_key_tab_comes_to_everything_is_seen_there_and_goes_on(browser: Browser, seeded: House) -> None:
+    page = entered(browser, seeded, viewport={"width": 1280, "height": 800})
+    for path in (one for one in PAGES if one.startswith(("/mains", "/counter", "/books", "/installed"))):
+        page.goto(f"http://127.0.0.1:{seeded.port}{path}")
+        for _ in ("from the field that a page begins with", "from the top"):
+            page.keyboard.press("Tab")
+            while (reached := page.evaluate(REACHED)) is not None:
+                assert reached[0], f"{path}: {reached[1]}"
+                page.keyboard.press("Tab")
+        assert page.evaluate(LEFT_OUT) == [], path
+    sound(page)
+
+
 @pytest.fixture(scope="module")
 def axe(tmp_path_factory: pytest.TempPathFactory) -> str:
     """The rules of axe-core, from npm or from where TRIPTYCH_TEST_AXE says; left out where neither is there."""
@@ -310,7 +338,7 @@ RUN = """async () => {
 }"""
 
 
-@pytest.mark.parametrize(("width", "dark"), [(390, True), (1280, False)])
+@pytest.mark.parametrize(("width", "dark"), [(360, False), (390, True), (1280, False)])
 def test_axe_finds_nothing(browser: Browser, seeded: House, axe: str, width: int, dark: bool) -> None:
     page = entered(
         browser, seeded, viewport={"width": width, "height": 900}, color_scheme="dark" if dark else "light",
@@ -333,3 +361,25 @@ def test_axe_finds_nothing(browser: Browser, seeded: House, axe: str, width: int
             found[button] = told
     assert found == {}, json.dumps(found, indent=1)
     page.context.close()
+
+
+def test_on_paper_stands_what_was_found_and_nothing_to_press(browser: Browser, seeded: House) -> None:
+    page = entered(browser, seeded, viewport={"width": 1280, "height": 800}, color_scheme="dark")
+    own = f"http://127.0.0.1:{seeded.port}"
+    room = "room=Mill+House&mains=Bramble+Thatch+Trivet+Tower"
+    money = "limit=4000&currency=EUR&line.1.role=centre&line.1.item=One+that+stands+here&line.1.price=600"
+    page.emulate_media(media="print")
+    for path in (f"/centres?{room}", f"/money?{money}", f"/room?{room}", "/counter", "/books"):
+        page.goto(own + path)
+        assert page.locator("body").evaluate("one => getComputedStyle(one).backgroundColor") in PAPER
+        for one in page.locator("button, .button, .top, footer").all():
+            assert not one.is_visible(), f"{path}: {one.inner_text()}"
+    page.goto(f"{own}/centres?{room}")
+    assert page.locator("form.prints .entry").count() >= 8
+    assert page.locator("form.prints .entry").first.is_visible()
+    page.goto(f"{own}/money?{money}")
+    assert page.get_by_label("What", exact=True).first.is_visible()
+    sound(page)
+
+
+PAPER = ("rgb(255, 255, 255)", "rgba(0, 0, 0, 0)")

@@ -45,6 +45,7 @@ def buyer(shopper: Visitor) -> Visitor:
     return shopper
 
 
+@pytest.mark.slow
 def test_an_order_is_written_comes_and_is_cancelled(buyer: Visitor, own_catalogue: Catalogue) -> None:
     page = done(
         buyer,
@@ -88,6 +89,7 @@ def test_what_is_below_its_point_is_ordered_in_one_click(buyer: Visitor, own_cat
     assert '<details id="write" open>' in form.text
 
 
+@pytest.mark.slow
 def test_grades_have_prices_that_quotes_take(buyer: Visitor, own_catalogue: Catalogue) -> None:
     page = done(buyer, keep(buyer, "grades", model=CENTRE, grade="demo", price="400 EUR"))
     assert f"{CENTRE}, demo: 400.00 EUR each" in page.words
@@ -166,6 +168,7 @@ def test_which_finish_is_asked_in_place(buyer: Visitor, own_catalogue: Catalogue
     assert left == {"oak": 2, "walnut": 2}
 
 
+@pytest.mark.slow
 def test_which_finish_of_a_quotes_line_is_asked_in_place(buyer: Visitor, own_catalogue: Catalogue) -> None:
     done(buyer, move(buyer, "receive", quantity="2", finish="oak"))
     done(buyer, move(buyer, "receive", quantity="3", finish="walnut"))

@@ -219,6 +219,7 @@ def test_names_with_markup_are_text(shopper: Visitor) -> None:
         assert "<img src=x" not in page.text
 
 
+@pytest.mark.slow
 def test_what_is_supposed_becomes_ones_own_by_a_button(reader: Visitor) -> None:
     asked = {"name": "Attic", "seat.1.name": "sofa", "seat.1.distance": "3 m", "seat.2.name": "side",
              "seat.2.distance": "3 m", "seat.2.x": "60 cm", "primary": "2", "place.1.name": "bay",
