@@ -126,7 +126,7 @@ class VoiceBook:
         step = FIRST_COMPUTED
         while left and (step == FIRST_COMPUTED or monotonic() < deadline):
             self._compute(left[:step])
-            left, step = left[step:], min(2 * step, COMPUTED_AT_ONCE)
+            left, step = left[step:], min(2 * step, COMPUTED_AT_ONCE * _cores())
         late = set(left)
         return np.array([row not in late for row in rows.tolist()], dtype=np.bool_)
 
@@ -149,7 +149,7 @@ class VoiceBook:
             from concurrent.futures import ThreadPoolExecutor
 
             # a thread a core: the work is done in arrays, which wait for no other thread
-            with ThreadPoolExecutor(min(len(parts), os.cpu_count() or 1)) as pool:
+            with ThreadPoolExecutor(min(len(parts), _cores())) as pool:
                 found = list(pool.map(self._packed, parts))
         for some, packed in zip(parts, found, strict=True):
             self._computed.update(zip(some, packed, strict=True))
@@ -177,6 +177,10 @@ class VoiceBook:
         stored = reads.profiles(self._session, [key[0] for key in keys])
         columns = zip(*(stored[name] for name in STORED), strict=True)
         return {row: data for *key, data in columns if (row := keys.get(tuple(key))) is not None}
+
+
+def _cores() -> int:
+    return os.cpu_count() or 1
 
 
 def stated_share(found: Profile) -> FloatArray:
