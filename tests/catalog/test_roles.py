@@ -114,6 +114,8 @@ FORBIDDEN = (
     "SET ROLE triptych_keeper",
     "INSERT INTO signature (at, who, subject, number, deed, said) VALUES (now(), 'boss', 'price', 1, 'made', '{}')",
     "UPDATE signature SET who = 'boss'",
+    # the guards, which act as the keeper, would read this one, and run its triggers
+    "CREATE TEMP TABLE movement AS SELECT * FROM movement",
 )
 
 

@@ -62,7 +62,8 @@ class Books:
     def take_back(self, at: int, model: str, finish: str, serial: str | None, count: int, job: str | None) -> None:
         """What was sold last comes back first, of the job where one is told."""
         out = [one for one in self.units if one.sold and (one.model, one.finish, one.serial) == (model, finish, serial)]
-        out.sort(key=lambda one: (job is not None and one.sold[2] == job, one.sold[0], one.came), reverse=True)
+        out.sort(key=lambda one: (one.sold or (0,))[0], reverse=True)
+        out.sort(key=lambda one: job is not None and one.sold is not None and one.sold[2] != job)
         for one in out[:count]:
             one.grade, one.sold = Grade.QUARANTINE, None
 
@@ -193,8 +194,9 @@ class Week:
     def undo(self) -> None:
         """Take back one of the last movements; what later ones stand on is refused."""
         place = len(self.done) - self.any.choice((1, 1, 2, 3, 5))
-        if place >= 0 and self.done[place][0] is not None:
-            desk.undo(self.engine, self.done[place][0])
+        number = self.done[place][0] if place >= 0 else None
+        if number is not None:
+            desk.undo(self.engine, number)
             del self.done[place]
 
     def day(self) -> None:
