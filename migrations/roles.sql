@@ -29,6 +29,8 @@ BEGIN
   IF NOT pg_has_role(current_user, 'triptych_keeper', 'USAGE') THEN
     EXECUTE format('GRANT triptych_keeper TO %I', current_user);
   END IF;
+  -- a temporary table goes before the ledger's of that name, also in its guards, which act with the owner's rights
+  EXECUTE format('REVOKE TEMPORARY ON DATABASE %I FROM PUBLIC', current_database());
 END
 $body$;
 

@@ -73,7 +73,9 @@ def restore(engine: sa.Engine, path: Path) -> Path | None:
     DatabaseProblem
         The catalogue is on a server, or in use by a program that doesn't let go of it. Nothing was changed.
     """
-    _refuse_server(engine, "pg_restore --clean --if-exists --no-owner --single-transaction --dbname={url} {file}", path)
+    _refuse_server(
+        engine, "pg_restore --clean --if-exists --no-owner --single-transaction{role} --dbname={url} {file}", path
+    )
     if not is_file(path):
         raise BadInput(f"{path}: there is no such file")
     if _is_live(engine, path):
@@ -203,8 +205,24 @@ def _read_only(path: Path) -> sqlite3.Connection:
 def _refuse_server(engine: sa.Engine, instead: str, path: Path) -> None:
     if engine.dialect.name != "sqlite":
         url, file = shlex.quote(for_tools(engine.url)), shlex.quote(str(path))
-        command = instead.format(url=url, file=file)
+        command = instead.format(url=url, file=file, role=_as_owner(engine) if "{role}" in instead else "")
         raise DatabaseProblem(f"{shown(engine.url)}: is on a server, whose own tools do this: {command}")
+
+
+def _as_owner(engine: sa.Engine) -> str:
+    """Say to `pg_restore` whose the tables shall be, where that isn't who logs in: else the keeper is shut out."""
+    with suppress(sa.exc.DBAPIError), engine.connect() as connection:
+        owner = connection.exec_driver_sql(_OWNER).scalar()
+        return "" if owner is None else f" --role={shlex.quote(owner)}"
+    return ""
+
+
+_OWNER: Final = """SELECT owner FROM (SELECT coalesce(
+    (SELECT pg_get_userbyid(relowner) FROM pg_class WHERE oid = to_regclass('movement')),
+    (SELECT rolname FROM pg_roles
+      WHERE rolname = 'triptych_keeper' AND has_schema_privilege(oid, 'public', 'CREATE'))) AS owner) AS found
+  WHERE owner <> session_user AND pg_has_role(session_user, owner, 'MEMBER')"""
+"""Whose the tables are, or will be once the roles are laid down, where that isn't who logs in but who they may be."""
 
 
 def _is_live(engine: sa.Engine, path: Path) -> bool:

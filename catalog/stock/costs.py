@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import ROUND_HALF_EVEN, Decimal
@@ -18,6 +18,7 @@ from triptych.catalog.database import reads
 from triptych.catalog.database.models import Grade, Holding, Movement, MovementKind, SupplierPrice
 from triptych.catalog.database.models.ledger_tables import OUT_OF
 from triptych.catalog.records import PricePer, Tax
+from triptych.catalog.stock.job_names import JOB, with_job
 
 NEW: Final = ("", Grade.NEW)
 """New ones, of a model with one finish."""
@@ -55,7 +56,8 @@ def margin(net: Decimal | None, cost: int | None) -> Decimal | None:
 class Layer:
     """Units that came together at one cost, as far as they are still there; of a serial, where it was told.
 
-    `came` is the number of the line by which they came, in whose order they go out; `sale` that by which they went.
+    `came` is the number of the line by which they came, in whose order they go out; `sale` that by which they went, or
+    went last; `by` the line that brought them where they are now, or that is being taken back.
     """
 
     came: int
@@ -64,6 +66,7 @@ class Layer:
     currency: str | None
     serial: str | None = None
     sale: int | None = None
+    by: int | None = None
 
 
 Sort = tuple[str, Grade]
@@ -144,8 +147,9 @@ class Replayed:
 def replayed(session: Session, numbers: Iterable[int]) -> dict[int, Replayed]:
     """Give what the ledger leaves of each of some loudspeakers by what it cost, and what it sold.
 
-    What comes back, comes back at the cost of what was sold last of its finish, or of its serial, and waits in
-    quarantine until it is regraded; what the ledger never sold goes out before all others.
+    What comes back, comes back at the cost of what was sold last of its finish and job, or of its serial, and waits in
+    quarantine until it is regraded; what the ledger never sold goes out before all others. What was taken back leaves
+    costs and sales as though it had never been.
     """
     found: dict[int, Replayed] = {}
     for part in reads.chunks(sorted(set(numbers))):
@@ -159,40 +163,54 @@ def replayed(session: Session, numbers: Iterable[int]) -> dict[int, Replayed]:
 def _replayed(moves: Iterable[Any]) -> Replayed:
     there: defaultdict[Sort, list[Layer]] = defaultdict(list)
     sold: defaultdict[str, list[Layer]] = defaultdict(list)
-    regraded: dict[int, list[Layer]] = {}
-    lost: dict[int, list[Layer]] = {}
-    seen: set[int] = set()
-    for number, kind, quantity, amount, currency, serial, start, undone, finish, grade in moves:
-        here, back = there[finish, grade], undone if kind is MovementKind.COUNT else None
+    away: defaultdict[int, list[Layer]] = defaultdict(list)
+    job_of: dict[int | None, int | None] = {}
+    for number, kind, quantity, amount, currency, serial, start, undone, finish, grade, job in moves:
+        here, by = there[finish, grade], undone or number
         if kind is MovementKind.RECEIVE:
             here.append(Layer(number, quantity, amount, currency, serial))
         elif kind is MovementKind.RETURN:
-            again = [replace(layer, sale=None) for layer in _taken(sold[finish], quantity, serial, last=True)]
+            again = _taken(sold[finish], quantity, serial, _of_sale(undone, job, job_of), last=True)
             unknown = quantity - sum(layer.units for layer in again)
-            here += [*again, *([Layer(0, unknown, None, None, serial)] if unknown else [])]
+            here += [replace(layer, by=by) for layer in again]
+            here += [Layer(0, unknown, None, None, serial, by=by)] if unknown else []
         elif kind is MovementKind.REGRADE_IN:
-            here += regraded.pop(start or 0, [])
-        elif kind is MovementKind.COUNT and back is not None and back not in seen:
-            pass  # a pair that was split is one again, at the cost that it had
+            here += away.pop(start or 0, [])
+        elif kind is MovementKind.SPLIT_IN:
+            here += [replace(layer, serial=serial) for layer in _taken(away[start or 0], quantity, None)]
         elif kind is MovementKind.COUNT and quantity > 0:
-            here += lost.pop(back or 0, []) or [Layer(number, quantity, amount, currency, serial)]
+            again = [replace(layer, serial=serial) for layer in away.pop(undone or 0, [])]
+            here += again or [Layer(number, quantity, amount, currency, serial)]
         else:
-            gone = _taken(here, abs(quantity), serial, came=back)
+            gone = _taken(here, abs(quantity), serial, _brought(undone))
             if kind is MovementKind.SELL:
-                sold[finish] += [replace(layer, sale=number) for layer in gone]
-            elif kind is MovementKind.REGRADE_OUT:
-                regraded[number] = gone
+                job_of[number] = job
+                # what was wrongly taken back is sold as it was: its price and quote stand at that line
+                sold[finish] += [replace(layer, sale=(undone and layer.sale) or number) for layer in gone]
             else:
-                lost[number] = gone
-        seen.add(number)
+                away[by if kind is MovementKind.COUNT else number] += [replace(layer, by=by) for layer in gone]
         if kind not in OUT_OF:
             here.sort(key=lambda layer: layer.came)
     return Replayed(there, [layer for of_finish in sold.values() for layer in of_finish])
 
 
+Before = Callable[[Layer], bool]
+"""Says of a layer that it is taken before all others of its serial, or of none."""
+
+
+def _of_sale(undone: int | None, job: int | None, job_of: Mapping[int | None, int | None]) -> Before | None:
+    if undone is not None:
+        return lambda layer: layer.sale == undone
+    return None if job is None else lambda layer: job_of[layer.sale] == job
+
+
+def _brought(undone: int | None) -> Before | None:
+    return None if undone is None else lambda layer: undone in (layer.by, layer.came)
+
+
 @cache
 def _moves() -> sa.Select[*tuple[Any, ...]]:
-    return (
+    query = (
         sa.select(
             Holding.loudspeaker_id,
             Movement.id,
@@ -205,11 +223,13 @@ def _moves() -> sa.Select[*tuple[Any, ...]]:
             Movement.undoes_id,
             Holding.finish_key,
             Holding.grade,
+            JOB.id,
         )
         .join(Holding, Holding.id == Movement.holding_id)
         .where(Holding.loudspeaker_id.in_(sa.bindparam("numbers", expanding=True)), Movement.kind.in_(_COST))
         .order_by(Movement.id)
     )
+    return with_job(query, Movement.job_id, outer=True)
 
 
 _COST: Final = (
@@ -220,16 +240,18 @@ _COST: Final = (
     MovementKind.WRITE_OFF,
     MovementKind.REGRADE_OUT,
     MovementKind.REGRADE_IN,
+    MovementKind.SPLIT_PAIR,
+    MovementKind.SPLIT_IN,
 )
-"""Movements by which units come, go or change their sort; the others only move them."""
+"""Movements by which units come, go or change their sort or serial; the others only move them."""
 
 
 def _taken(
-    stack: list[Layer], quantity: int, serial: str | None, *, last: bool = False, came: int | None = None
+    stack: list[Layer], quantity: int, serial: str | None, before: Before | None = None, *, last: bool = False
 ) -> list[Layer]:
-    """Take so many units out of a stack, first or last first, but before all others those of the line or serial."""
+    """Take so many units out of a stack, first or last first, but before all others those of the serial."""
     taken, emptied = [], False
-    for layer in _order(stack, serial, came, last=last):
+    for layer in _order(stack, serial, before, last=last):
         if not quantity:
             break
         part = min(layer.units, quantity)
@@ -242,13 +264,13 @@ def _taken(
     return taken
 
 
-def _order(stack: list[Layer], serial: str | None, came: int | None, *, last: bool) -> Iterable[Layer]:
+def _order(stack: list[Layer], serial: str | None, before: Before | None, *, last: bool) -> Iterable[Layer]:
     """Give layers in the order in which they are taken."""
     ordered = stack[::-1] if last else stack
-    if serial is None and came is None:
+    if serial is None and before is None:
         # nearly always: the first that has no serial suffices
         return chain((one for one in ordered if one.serial is None), (one for one in ordered if one.serial is not None))
-    return sorted(ordered, key=lambda layer: (came is not None and layer.came != came, _strangeness(layer, serial)))
+    return sorted(ordered, key=lambda layer: (_strangeness(layer, serial), before is not None and not before(layer)))
 
 
 def _strangeness(layer: Layer, serial: str | None) -> int:
