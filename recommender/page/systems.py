@@ -27,6 +27,14 @@ from triptych.recommender.page.rendering import moved, shown
 LONGEST_PLAN: Final = 600.0
 """The most seconds that a plan may be given."""
 
+_FILES_WORDS: Final = {
+    "a [[line]]": "a line",
+    "owned = true": "owned already",
+    " under [rates]": "",
+    "under [runs]": "in How long the cables are",
+}
+"""What a plan says of the keys of a budget file, and what the form calls it."""
+
 _jobs: Final[Jobs[PlanAnswer]] = Jobs()
 
 
@@ -125,6 +133,15 @@ def _answer(answer: PlanAnswer) -> dict[str, Any]:
             (one.role, one.item, told_money(one.cost, currency), told_money(one.together, currency), one.plays)
             for one in answer.order
         ],
+        "lacks": [_in_fields(words) for words in answer.lacks],
+        "not_judged": [_in_fields(words) for words in answer.not_judged],
         "ways_out": [one.words for one in answer.ways_out],
-        "left_out": [(one.role, len(one.speakers), one.reason) for one in answer.left_out],
+        "left_out": [(one.role, len(one.speakers), _in_fields(one.reason)) for one in answer.left_out],
     }
+
+
+def _in_fields(words: str) -> str:
+    """What is told of a budget file, for somebody who has a form."""
+    for key, field in _FILES_WORDS.items():
+        words = words.replace(key, field)
+    return words
