@@ -31,6 +31,8 @@ def prose(text: str) -> str:
 
     >>> prose("Say the amplifier's power ([amplifier] power): look; `floor` under [mains] in the room file")
     "Say the amplifier's power: look"
+    >>> prose("a tape; `ear_height` and `front` in the room file")
+    'a tape'
     """
     return plain(_KEYS.sub("", text))
 

@@ -63,6 +63,7 @@ def test_the_keyboard_goes_on_from_the_message_or_near_what_was_pressed(browser:
     press(page, "Add a line")
     expect(page.get_by_role("group", name="Line 3")).to_be_visible()
     expect(page.get_by_role("button", name="Add a line")).to_be_focused()
+    expect(page.get_by_role("alert")).to_have_count(0)
     page.goto(f"{own}{BUDGET}")
     page.get_by_role("link", name="Take this change").focus()
     page.keyboard.press("Enter")

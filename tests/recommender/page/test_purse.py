@@ -128,6 +128,24 @@ def wait(reader: Visitor, url: str) -> Reply:
     raise AssertionError("the plan doesn't end")
 
 
+def test_a_form_tells_of_fields_and_of_no_file(reader: Visitor) -> None:
+    """A line that is only a role waits; what is wrong is told in the words of the form."""
+    bare = {**BUDGET, "line.9.role": "centre", "line.9.item": "One"}
+    assert "owned already" in reader.get("/money", bare).words
+    assert "owned = true" not in reader.get("/money", bare).words
+    assert reader.get("/money", {**BUDGET, "add": "line"}).status == 200
+
+
+def test_a_price_of_the_catalogue_is_of_what_the_form_shows(reader: Visitor) -> None:
+    """Two that are said to be each cost a pair; where nothing is said, the form claims nothing else."""
+    two = {"limit": "9000", "currency": "EUR", "line.1.role": "mains", "line.1.item": "Bramble Thatch Trivet Tower"}
+    two["line.1.quantity"] = "2"
+    each = reader.get("/money", {**two, "line.1.per": "each"})
+    assert "1 290" in each.words.translate({0xA0: " ", 0x202F: " ", 0x2009: " "})
+    assert '<option value="each" selected>' in each.text
+    assert '<option value="" selected>as it is sold' in reader.get("/money", two).text
+
+
 @pytest.mark.plan
 def test_a_system_is_chosen_with_progress(reader: Visitor, read_catalogue: Catalogue, tmp_path: Path) -> None:
     plan = {"limit": "6000", "currency": "EUR", "tax_included": "yes", "seconds": "60", "want.mains": "2"}
