@@ -128,12 +128,9 @@ def wait(reader: Visitor, url: str) -> Reply:
     raise AssertionError("the plan doesn't end")
 
 
-def test_a_form_tells_of_fields_and_of_no_file(reader: Visitor) -> None:
-    """A line that is only a role waits; what is wrong is told in the words of the form."""
-    bare = {**BUDGET, "line.9.role": "centre", "line.9.item": "One"}
-    assert "owned already" in reader.get("/money", bare).words
-    assert "owned = true" not in reader.get("/money", bare).words
-    assert reader.get("/money", {**BUDGET, "add": "line"}).status == 200
+def test_a_line_that_was_just_added_is_not_judged_yet(reader: Visitor) -> None:
+    page = reader.get("/money", {**BUDGET, "add": "line"})
+    assert (page.status, "the budget" in page.words, 'role="alert"' in page.text) == (200, True, False)
 
 
 def test_a_price_of_the_catalogue_is_of_what_the_form_shows(reader: Visitor) -> None:
