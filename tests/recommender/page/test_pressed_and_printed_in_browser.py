@@ -16,7 +16,7 @@ from tests.recommender.page.windows import entered, sound
 from triptych.catalog.stock import desk
 from triptych.catalog.stock.quote_lines import Item
 from triptych.recommender.advise.planning.plan_answer import PlanAnswer
-from triptych.recommender.api import Catalogue
+from triptych.recommender.api import Catalogue, chosen_system
 from triptych.recommender.page import systems
 
 CENTRE = "Kettle Moss Bobbin Centre"
@@ -77,7 +77,7 @@ def test_the_keyboard_goes_on_from_the_message_or_near_what_was_pressed(browser:
 def test_the_keyboard_stays_at_stop_while_a_plan_tells_how_far_it_is(
     browser: Browser, seeded: House, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    seen, chosen = Event(), systems.chosen_system
+    seen, chosen = Event(), chosen_system
 
     def waiting(*given: Any, **options: Any) -> PlanAnswer:
         assert seen.wait(60)
