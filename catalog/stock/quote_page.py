@@ -21,6 +21,8 @@ th, td { padding: 1.6mm 2mm 1.6mm 0 }
 .sum td { border: 0; font-weight: 600 }
 s { color: #777 }
 p { margin: 0 0 1.5mm }
+@media screen { body { padding: 4mm } }
+@media screen and (max-width: 40rem) { th, td { font-size: 9pt } .number { white-space: normal } }
 """
 
 _HEADS: Final = ("Loudspeaker", "Finish", "Condition", "Quantity", "Price", "Total")
@@ -43,7 +45,8 @@ def quote_page(offer: Offer) -> str:
     told = "".join(f"<p>{escape(fact)}</p>" for fact in facts if fact)
     total = f'<tr class="sum"><td colspan="{len(shown) - 1}">Total</td>{_money(offer.total, offer.currency)}</tr>'
     return (
-        f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>Quote {offer.number}</title>'
+        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
+        f'<meta name="viewport" content="width=device-width"><title>Quote {offer.number}</title>'
         f"<style>{_STYLE}</style></head>\n<body><h1>Quote {offer.number}</h1>{told}\n"
         f"<table><thead><tr>{heads}</tr></thead><tbody>{body}{total}</tbody></table>\n</body></html>\n"
     )

@@ -86,7 +86,7 @@ def without_net(offer: Offer) -> list[str]:
         return []
     names = ", ".join(dict.fromkeys(line.speaker for line in unknown))
     if all(line.tax is not None for line in unknown):
-        why, mend = "the price is with tax and its rate is not known", "make the quote with --tax-rate"
+        why, mend = "the price is with tax and its rate is not known", "make the quote with its tax rate"
     else:
         why, mend = "whether tax is in the price is not known", "say it in the loudspeaker's price, tax and tax_rate"
     return [f"warning: {names}: {why}, so stock margin counts the sale as without a price: {mend}"]

@@ -8,6 +8,7 @@ from starlette.responses import Response
 
 from triptych.catalog.database.models import Grade
 from triptych.catalog.errors import BadInput, CatalogError, NotFound, Overtaken
+from triptych.catalog.numbers import percent
 from triptych.catalog.shares import discount
 from triptych.catalog.stock import desk
 from triptych.catalog.stock.counter_words import amount_of, in_words
@@ -67,7 +68,7 @@ def _parts(asked: Visit) -> list[QuotePart]:
 
 
 def _items(asked: Visit) -> list[Item]:
-    for_all = _discount(asked.word("quote.discount"))
+    for_all, rate = _discount(asked.word("quote.discount")), _tax_rate(asked.word("quote.tax_rate"))
     found = []
     for row in range(1, MOST_LINES + 1):
         at = f"quote.{row}."
@@ -84,10 +85,19 @@ def _items(asked: Visit) -> list[Item]:
                 asked.word(f"{at}finish") or None,
                 amount,
                 currency,
+                rate,
                 discount=for_all if own is None else own,
             )
         )
     return found
+
+
+def _tax_rate(text: str) -> float | None:
+    try:
+        rate = percent(text)
+    except BadInput as problem:
+        raise BadInput(f"the tax rate: {problem}") from None
+    return None if rate is None else float(rate)
 
 
 def _discount(text: str) -> float | None:

@@ -61,6 +61,14 @@ CHOSEN_TOO: Final = (
 )
 """What a plan chooses to go with the loudspeakers, unless it is told not to."""
 
+_FILES_WORDS: Final = {
+    "a [[line]]": "a line",
+    "owned = true": "owned already",
+    " under [rates]": "",
+    "under [runs]": "in How long the cables are",
+}
+"""What is told of the keys of a budget file, and what the form calls it."""
+
 PASSES_WORDS: Final = {"pass": "passes", "fail": "fails", "incomplete": "is incomplete"}
 
 
@@ -74,7 +82,7 @@ def money(asked: Visit) -> Response:
         try:
             judged = _judged(asked, texts)
         except CatalogError as refused:
-            problem = str(refused)
+            problem = in_form(str(refused))
     if fresh:
         texts |= _new(asked)
     values: dict[str, Any] = {
@@ -142,7 +150,8 @@ def purse_in(pairs: Pairs) -> Purse:
     return texts
 
 
-def _says(line: Mapping[str, str]) -> bool:
+def _says(line: Mapping[str, Any]) -> bool:
+    """Whether a line has more than its role: one that was just added is not judged yet."""
     return any(line.get(name) for name in ("item", "price", "owned"))
 
 
@@ -165,7 +174,14 @@ def budget_table(texts: Purse) -> dict[str, Any]:
         if start == "line" and value:
             lines += [{} for _ in range(int(number) - len(lines))]
             lines[int(number) - 1][name] = _value(name, value)
-    return {**data, "line": lines}
+    return {**data, "line": [line for line in lines if _says(line)]}
+
+
+def in_form(words: str) -> str:
+    """What is told of a budget file, for somebody who has a form."""
+    for key, field in _FILES_WORDS.items():
+        words = words.replace(key, field)
+    return words
 
 
 def _value(name: str, text: str) -> Any:

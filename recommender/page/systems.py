@@ -17,6 +17,7 @@ from triptych.recommender.page.purse import (
     CHOSEN_ROLES,
     CHOSEN_TOO,
     budget_table,
+    in_form,
     known_rules,
     purse_in,
     rules_named,
@@ -36,7 +37,9 @@ def begin(asked: Visit) -> Response:
         name = _begun(asked)
     except CatalogError as problem:
         rules, wish = known_rules(asked), wished(asked)
-        return shown("plan_refused.html.j2", asked, 422, step="money", problem=str(problem), rule_sets=rules, wish=wish)
+        return shown(
+            "plan_refused.html.j2", asked, 422, step="money", problem=in_form(str(problem)), rule_sets=rules, wish=wish
+        )
     return moved(asked.link("/plan", job=name))
 
 
@@ -125,6 +128,8 @@ def _answer(answer: PlanAnswer) -> dict[str, Any]:
             (one.role, one.item, told_money(one.cost, currency), told_money(one.together, currency), one.plays)
             for one in answer.order
         ],
+        "lacks": [in_form(words) for words in answer.lacks],
+        "not_judged": [in_form(words) for words in answer.not_judged],
         "ways_out": [one.words for one in answer.ways_out],
-        "left_out": [(one.role, len(one.speakers), one.reason) for one in answer.left_out],
+        "left_out": [(one.role, len(one.speakers), in_form(one.reason)) for one in answer.left_out],
     }

@@ -15,7 +15,7 @@ DASH: Final = "–"
 FOOT: Final = 0.3048
 """[m]."""
 
-_KEYS: Final = re.compile(r" \(\[\w+\] \w+\)|; `[^`]*`(?: under \[\w+\] in the room file)?")
+_KEYS: Final = re.compile(r" \(\[\w+\] \w+\)|; `[^`]*`(?: and `[^`]*`)?(?: under \[\w+\])?(?: in the room file)?")
 """A key of a room file in brackets, and the hint at the end of a sentence where to write an answer."""
 
 POSE: Final = {"as_designed": "as it is designed to stand", "on_side": "turned on its side"}
@@ -31,6 +31,8 @@ def prose(text: str) -> str:
 
     >>> prose("Say the amplifier's power ([amplifier] power): look; `floor` under [mains] in the room file")
     "Say the amplifier's power: look"
+    >>> prose("a tape; `ear_height` and `front` in the room file")
+    'a tape'
     """
     return plain(_KEYS.sub("", text))
 

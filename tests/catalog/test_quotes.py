@@ -56,7 +56,7 @@ def test_a_price_with_tax_at_an_unknown_rate_is_warned_of_at_each_step(engine: s
     quote = desk.make_quote(engine, "Mill House", [Item(TOWER.name, 2), Item(CENTRE.name, 1)])
     told = (
         f"warning: {CENTRE.name}: the price is with tax and its rate is not known, so stock margin counts the sale as"
-        " without a price: make the quote with --tax-rate",
+        " without a price: make the quote with its tax rate",
     )
     assert (rated.warnings, quote.warnings) == ((), told)
     assert desk.accept_quote(engine, quote.offer.number).warnings == told

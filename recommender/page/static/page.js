@@ -10,3 +10,38 @@ document.addEventListener("change", (event) => {
   const picked = document.querySelectorAll("input[name=pick]:checked");
   if (picked.length > 3) event.target.checked = false;
 });
+// what was pressed may be gone after it was answered: the keyboard goes on from the message, else from where it was
+const MESSAGES = [".refusal[role=alert]", ".told[role=status]", ".changed", "#found-head"]; // a refusal goes before what changed
+const message = (within) => MESSAGES.map((one) => within.querySelector(one)).find(Boolean);
+const named = (one) => `${one.name || ""}=${one.value || ""} ${one.textContent.trim()}`;
+const goOn = (one) => {
+  if (!one) return;
+  if (!one.matches("a[href], button")) one.tabIndex = -1;
+  one.focus();
+};
+let held = null;
+document.addEventListener("htmx:beforeSwap", (event) => {
+  const swapped = event.detail.target;
+  held = swapped.contains(document.activeElement) ? swapped.id : null;
+});
+document.addEventListener("htmx:afterSettle", () => {
+  const swapped = held && document.getElementById(held);
+  held = null;
+  if (!swapped || document.activeElement !== document.body) return;
+  goOn(message(swapped) || swapped.querySelector("h2, p"));
+});
+const PRESSED = "pressed";
+const keep = (one) => sessionStorage.setItem(PRESSED, JSON.stringify([one.name || "", named(one)]));
+document.addEventListener("submit", (event) => event.submitter && keep(event.submitter));
+document.addEventListener("click", (event) => {
+  const link = event.target.closest("main a[href]");
+  if (link && link.pathname === location.pathname && !link.hash) keep(link);
+});
+addEventListener("pageshow", () => {
+  const pressed = JSON.parse(sessionStorage.getItem(PRESSED) || "null");
+  sessionStorage.removeItem(PRESSED);
+  if (!pressed) return;
+  const there = [...document.querySelectorAll("main :is(a[href], button)")];
+  const alike = pressed[0] ? there.filter((one) => one.name === pressed[0]) : [];
+  goOn(message(document) || there.find((one) => named(one) === pressed[1]) || alike.at(-1));
+});

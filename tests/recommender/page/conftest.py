@@ -7,8 +7,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from playwright.sync_api import Browser, Playwright, sync_playwright
 
 from tests.recommender.page.served import House, Visitor, serving
+from tests.recommender.page.windows import program
 from triptych.recommender.api import Catalogue, open_catalogue
 
 
@@ -41,3 +43,23 @@ def shopper(own_catalogue: Catalogue) -> Iterator[Visitor]:
     """Somebody with a catalogue of their own."""
     with serving(own_catalogue) as house:
         yield house.visitor
+
+
+@pytest.fixture(scope="module")
+def played() -> Iterator[Playwright]:
+    with sync_playwright() as playing:
+        yield playing
+
+
+@pytest.fixture(scope="module")
+def browser(played: Playwright) -> Iterator[Browser]:
+    opened = played.chromium.launch(executable_path=program(), args=["--no-sandbox", "--disable-gpu"])
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def seeded(own_catalogue: Catalogue) -> Iterator[House]:
+    own_catalogue.match("Mill House")
+    with serving(own_catalogue, enter=False) as house:
+        yield house

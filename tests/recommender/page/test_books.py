@@ -106,13 +106,14 @@ def test_a_quote_has_finishes_and_a_discount_and_is_delivered_in_parts(
     keeper: Visitor, own_catalogue: Catalogue
 ) -> None:
     made = {
-        **{"step": "make", "quote.job": "Barn", "quote.discount": "10"},
+        **{"step": "make", "quote.job": "Barn", "quote.discount": "10", "quote.tax_rate": "20"},
         **{"quote.1.model": CENTRE, "quote.1.quantity": "2", "quote.1.finish": "oak", "quote.1.price": "500 EUR"},
     }
     done(keeper, keeper.post("/quote", made))
     with reading(own_catalogue.engine) as session:
         offer = offers(session)[-1]
     assert [(one.finish, str(one.price), one.discount) for one in offer.lines] == [("oak", "450.00", 10.0)]
+    assert [one.tax_rate for one in offer.lines] == [20.0]
     customers = keeper.get("/quote", {"number": str(offer.number)})
     assert "450.00" in customers.words
     assert "310" not in customers.words  # what it costs us is nobody's business
@@ -130,8 +131,9 @@ def test_a_quote_has_finishes_and_a_discount_and_is_delivered_in_parts(
     assert "accepted" in page.words
     done(keeper, keeper.post("/quote", {"step": "sell", **number}))
     assert there(own_catalogue)[CENTRE, "shop", "oak"] == before - 2
-    bad = keeper.post("/quote", {**made, "quote.discount": "lots"})
-    assert (bad.status, "the discount" in bad.words) == (422, True)
+    for field, told in (("discount", "the discount"), ("tax_rate", "the tax rate")):
+        bad = keeper.post("/quote", {**made, f"quote.{field}": "lots"})
+        assert (bad.status, told in bad.words) == (422, True)
 
 
 @pytest.mark.slow

@@ -6,20 +6,18 @@ import json
 import os
 import shutil
 import subprocess
-from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Page, Playwright, expect, sync_playwright
+from playwright.sync_api import Browser, expect
 
 from tests.recommender.page import pictures
 from tests.recommender.page.served import House, serving
+from tests.recommender.page.windows import entered, sound
 from triptych.catalog.stock import desk
 from triptych.recommender.api import Catalogue, open_catalogue
-
-expect.set_options(timeout=60_000)  # what a loaded machine takes says nothing of the page
 
 SHEET = """Oatfell Wren Tower
 Type: floorstanding loudspeaker, 2.5-way, rear ported
@@ -41,54 +39,6 @@ ROWS = (
     "Oatfell,Wren,High,centre,500,600,260,19,88,8,6.4,WTW,25,130,2,300,2.4 kHz,300,sealed,none,300,EUR,included",
 )
 CENTRES = "\n".join((",".join(HEAD), *ROWS, "")).encode()
-
-
-@pytest.fixture(scope="module")
-def played() -> Iterator[Playwright]:
-    with sync_playwright() as playing:
-        yield playing
-
-
-def program() -> str:
-    """The Chromium of this machine."""
-    found = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
-    assert found, "these tests need Chromium: apt-get install chromium"
-    return found
-
-
-@pytest.fixture(scope="module")
-def browser(played: Playwright) -> Iterator[Browser]:
-    opened = played.chromium.launch(executable_path=program(), args=["--no-sandbox", "--disable-gpu"])
-    yield opened
-    opened.close()
-
-
-def entered(browser: Browser, house: House, **options: Any) -> Page:
-    """A window that opened the address, in which nothing may go wrong unseen."""
-    context = browser.new_context(**options)
-    page = context.new_page()
-    page.set_default_timeout(60_000)
-    faults: list[str] = []
-    page.on("pageerror", lambda problem: faults.append(str(problem)))
-    page.on("console", lambda said: faults.append(said.text) if "Content Security Policy" in said.text else None)
-    own = f"http://127.0.0.1:{house.port}/"
-    page.on("request", lambda asked: None if asked.url.startswith(own) else faults.append(asked.url))
-    page.faults = faults  # type: ignore[attr-defined]
-    page.goto(f"{own}enter?key={house.guard.keys.address}")
-    return page
-
-
-def sound(page: Page) -> None:
-    assert page.faults == []  # type: ignore[attr-defined]
-    assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
-    page.context.close()
-
-
-@pytest.fixture
-def seeded(own_catalogue: Catalogue) -> Iterator[House]:
-    own_catalogue.match("Mill House")
-    with serving(own_catalogue, enter=False) as house:
-        yield house
 
 
 @pytest.mark.parametrize("width", [1280, 390])

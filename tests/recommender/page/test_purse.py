@@ -128,6 +128,21 @@ def wait(reader: Visitor, url: str) -> Reply:
     raise AssertionError("the plan doesn't end")
 
 
+def test_a_line_that_was_just_added_is_not_judged_yet(reader: Visitor) -> None:
+    page = reader.get("/money", {**BUDGET, "add": "line"})
+    assert (page.status, "the budget" in page.words, 'role="alert"' in page.text) == (200, True, False)
+
+
+def test_a_price_of_the_catalogue_is_of_what_the_form_shows(reader: Visitor) -> None:
+    """Two that are said to be each cost a pair; where nothing is said, the form claims nothing else."""
+    two = {"limit": "9000", "currency": "EUR", "line.1.role": "mains", "line.1.item": "Bramble Thatch Trivet Tower"}
+    two["line.1.quantity"] = "2"
+    each = reader.get("/money", {**two, "line.1.per": "each"})
+    assert "1 290" in each.words.translate({0xA0: " ", 0x202F: " ", 0x2009: " "})
+    assert '<option value="each" selected>' in each.text
+    assert '<option value="" selected>as it is sold' in reader.get("/money", two).text
+
+
 @pytest.mark.plan
 def test_a_system_is_chosen_with_progress(reader: Visitor, read_catalogue: Catalogue, tmp_path: Path) -> None:
     plan = {"limit": "6000", "currency": "EUR", "tax_included": "yes", "seconds": "60", "want.mains": "2"}

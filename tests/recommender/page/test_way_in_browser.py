@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
 import pytest
-from playwright.sync_api import Browser, Page, Playwright, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 
 from tests.recommender.page.served import serving
-from tests.recommender.page.test_page_in_browser import SHEET, entered, program, sound
+from tests.recommender.page.test_page_in_browser import SHEET
+from tests.recommender.page.windows import entered, sound
 from triptych.recommender.api import open_catalogue
 
 CENTRE: Final = """Oatfell Wren Centre
@@ -36,19 +37,6 @@ ROOM: Final = {
 POINT, THINK, KEY, PASTE = 1.1, 1.35, 0.28, 2.0
 """What a click, the thought before each thing done, a key and a paste take [s]: the first three are those of the
 keystroke-level model (Card, Moran and Newell, 1980)."""
-
-
-@pytest.fixture(scope="module")
-def played() -> Iterator[Playwright]:
-    with sync_playwright() as playing:
-        yield playing
-
-
-@pytest.fixture(scope="module")
-def browser(played: Playwright) -> Iterator[Browser]:
-    opened = played.chromium.launch(executable_path=program(), args=["--no-sandbox", "--disable-gpu"])
-    yield opened
-    opened.close()
 
 
 @dataclass
