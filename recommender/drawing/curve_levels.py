@@ -18,11 +18,12 @@ LINES: Final = ("centre-curve", "mains-curve", "seat-line", "bounce", "place-unk
 
 @dataclass(frozen=True, slots=True)
 class CurveLine:
-    """One curve: what it is, frequencies rising [Hz] and levels [dB]."""
+    """One curve: what it is, frequencies rising [Hz], levels [dB], and its stroke where it has one everywhere."""
 
     name: str
     frequency: tuple[float, ...]
     level: tuple[float, ...]
+    stroke: str | None = None
 
 
 def curves(speaker: str, lines: Sequence[CurveLine], note: str, width: float = frame.WIDTH) -> str:
@@ -67,10 +68,11 @@ def curves(speaker: str, lines: Sequence[CurveLine], note: str, width: float = f
             words = canvas.text_box(x, box.bottom + 3.6, frequency(hertz), "note", "middle", 2.6)
             if words.right < canvas.width - PAPER_MARGIN and canvas.free(words.grown(0.5)):
                 canvas.text(x, box.bottom + 3.6, frequency(hertz), "note", "middle", 2.6)
-    for line, style in zip(lines, LINES, strict=False):
+    strokes = [line.stroke or style for line, style in zip(lines, LINES, strict=False)]
+    for line, style in zip(lines, strokes, strict=True):
         canvas.polyline([at(*point) for point in zip(line.frequency, line.level, strict=True)], style, "curve")
     canvas.rectangle(box, "outline", "panel")
-    entries = [KeyEntry(style, line.name) for line, style in zip(lines, LINES, strict=False)]
+    entries = [KeyEntry(style, line.name) for line, style in zip(lines, strokes, strict=True)]
     return canvas.svg(frame.key(canvas, box.bottom + 7.0, entries) + PAPER_MARGIN)
 
 

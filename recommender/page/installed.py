@@ -29,6 +29,8 @@ from triptych.recommender.report import built
 from triptych.recommender.verify.verification import Verification
 
 CHANNELS: Final = (("left", "Left"), ("centre", "Centre"), ("right", "Right"))
+STROKES: Final = ("mains-curve", "centre-curve", "mains-line")
+"""What left, centre and right are drawn with: mains in the colour of mains in every drawing."""
 
 MOST_TRIM: Final = 24.0
 """No amplifier's trim goes further [dB]."""
@@ -135,8 +137,8 @@ def _curve(upload: Upload, remarks: list[str]) -> CurveRecord:
 
 def _verdict(asked: Visit, record: AsBuiltRecord, found: Verification) -> dict[str, Any]:
     seat = record.seats[0]
-    lines = [CurveLine(words, one.frequency, one.level) for one, (_, words) in zip(
-        (seat.left, seat.centre, seat.right), CHANNELS, strict=True)]  # fmt: skip
+    lines = [CurveLine(words, one.frequency, one.level, stroke) for one, (_, words), stroke in zip(
+        (seat.left, seat.centre, seat.right), CHANNELS, STROKES, strict=True)]  # fmt: skip
     note = f"In the room at {seat.seat}, each alone; as the files have it"
     return {
         "found": found,

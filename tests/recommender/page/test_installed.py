@@ -54,6 +54,8 @@ def test_the_verdict_is_that_of_verify(reader: Visitor, read_catalogue: Catalogu
         plain = " ".join(words.translate(dict.fromkeys(map(ord, "\u2068\u2069"))).split())
         assert plain in page.words.translate(dict.fromkeys(map(ord, "\u2068\u2069"))), plain
     assert "Measured: " in page.words
+    drawn = re.findall(r"<polyline[^>]*>", page.text)[:3]
+    assert [re.findall(r"(mains|centre)-(?:curve|line)", one) for one in drawn] == [["mains"], ["centre"], ["mains"]]
     assert "Centre and mains at the primary seat" in page.words
 
 
