@@ -91,6 +91,8 @@ class Draft:
     passing: list[tuple[str, str, str]] = field(default_factory=list)
     """Enclosures that sentences about something else name, with their clause and line."""
     offers: list[ReadOffer] = field(default_factory=list)
+    per: PricePer | None = None
+    """What prices are of that say nothing of it."""
     savings: list[tuple[Decimal, bool]] = field(default_factory=list)
     """What is saved on a former price, and whether that is a share of it in percent."""
 

@@ -107,6 +107,12 @@ _PRICE_OF: Final = re.compile(
     r"(?:price|preis|prix|prezzo|precio|prijs|cena)\W+(?:is )?(?:per|pro|par|por|za|a|je|la|le|del?|du|der)\b"
 )
 """What a price is of, told where no amount stands: '(prijs per stuk)'."""
+_UNLESS: Final = re.compile(
+    r"\b(?:unless (?:otherwise )?(?:noted|stated|marked)|sauf (?:mention|indication)|sofern nicht|wenn nicht anders|"
+    r"salvo (?:que|dove|indica)|"
+    r"tenzij|o ile nie)\b"
+)
+"""What holds of all prices that say nothing else: 'each unless noted'."""
 _TWO: Final = re.compile(
     r"\b(?:2|two|zwei|deux|due|dos|twee|dwie) ?(?:szt|pcs|pc|st|stk|stuck|pz|pezzi|uds?|stuks?|pieces)\b\.?"
 )
@@ -119,6 +125,9 @@ def read_price(entry: SheetEntry, draft: Draft) -> bool:
     if entry.key and re.search(r"carriage|shipping|versand|porto", entry.key):
         return False
     _put_tax(entry, draft)
+    if not entry.key and _UNLESS.search(entry.value):
+        draft.per = _per("", entry.value, entry)
+        return True
     found = list(_offers(entry))
     draft.offers += found
     if found and (sold := _SOLD.search(entry.value)):
@@ -315,7 +324,7 @@ def _put(offer: ReadOffer, draft: Draft, others: Sequence[ReadOffer]) -> None:
         draft.ask("currency", f"'{sign}' of which country?")
     else:
         draft.put("currency", code, offer.raw)
-    per = offer.per or _told_elsewhere(draft)
+    per = offer.per or draft.per or _told_elsewhere(draft)
     if per is None:
         draft.refuse("price_per", "not stated", offer.raw, _ASK_PER)
     else:

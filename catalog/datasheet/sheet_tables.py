@@ -121,9 +121,6 @@ def _by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tup
     for row, following in zip(body, [*body[1:], None], strict=True):
         first, *values = _parted(lines[row].cells, heads)
         group = _label_above(lines, row) if _SUB_ROW.match(first.text) else []
-        if last is not None and re.fullmatch(r"\([^()\d]+\)", first.text):
-            # '(min.)' below 'Nominal impedance'
-            group = [last]
         if last is not None and _goes_on(lines[row].cells, heads, last):
             first, values = last, list(lines[row].cells)
         last = first

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Sequence
 from functools import lru_cache
 from importlib.resources import files
 from typing import Final
@@ -13,8 +14,18 @@ def _patterns(name: str) -> dict[str, re.Pattern[str]]:
     """The words of a file of the vocabulary, of all languages, as one pattern each."""
     tables = tomllib.loads(files("triptych.catalog.datasheet").joinpath("vocabulary", name).read_text("utf-8"))
     return {
-        key: re.compile("|".join(word for words in table.values() for word in words)) for key, table in tables.items()
+        key: re.compile(_any_of([word for words in table.values() for word in words])) for key, table in tables.items()
     }
+
+
+def _any_of(words: Sequence[str]) -> str:
+    """One pattern of many, where what each opens with is looked for once, not for each pattern."""
+    edge, start = r"\b", "^"
+    inside = [word.removeprefix(edge) for word in words if word.startswith(edge)]
+    opening = [word.removeprefix(start) for word in words if word.startswith(start)]
+    others = [word for word in words if not word.startswith((edge, start))]
+    grouped = [f"{lead}(?:{'|'.join(some)})" for lead, some in ((edge, inside), (start, opening)) if some]
+    return "|".join((*grouped, *others))
 
 
 _TOPICS: Final = _patterns("topics.toml")

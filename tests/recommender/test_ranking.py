@@ -8,7 +8,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from triptych.recommender.judge.criteria.definitions import CRITERIA, DEFAULT_WEIGHTS
-from triptych.recommender.judge.criterion import LEAST_UTILITY, Criterion, CriterionValues, criterion_values, utility
+from triptych.recommender.judge.criterion import (
+    LEAST_UTILITY,
+    Criterion,
+    CriterionValues,
+    at_most_middle,
+    criterion_values,
+    utility,
+)
 from triptych.recommender.judge.ranking import score
 from triptych.recommender.scene.arrays import FloatArray
 
@@ -54,6 +61,21 @@ def test_beyond_worst_what_is_heard_falls_on_and_money_does_not() -> None:
         utility(coverage, np.array([8.0, 9.0, 12.0])), reverse=True
     )
     assert utility(balance, np.array([2.0, 5.0])).tolist() == [LEAST_UTILITY] * 2
+
+
+@pytest.mark.parametrize("criterion", CRITERIA, ids=lambda criterion: criterion.name)
+@given(ends=st.tuples(UNIT, UNIT), along=UNIT)
+def test_a_likely_value_is_at_most_the_middle_of_what_its_ends_make_of_a_score(
+    criterion: Criterion, ends: tuple[float, float], along: float
+) -> None:
+    # a score is a product of utilities to the power of their weights, so the middle of two is that of these powers
+    one, other, value = (
+        np.array([criterion.worst + part * (criterion.best - criterion.worst)]) for part in (*ends, along)
+    )
+    parts = [utility(criterion, each)[0] ** criterion.weight for each in (one, other, value)]
+    taken = at_most_middle(criterion, value, one, other)
+    expected = min(parts[2], (parts[0] + parts[1]) / 2)
+    assert utility(criterion, taken)[0] ** criterion.weight == pytest.approx(expected)
 
 
 @given(values=st.lists(UNIT, min_size=7, max_size=7), better=UNIT, which=st.integers(0, 6))

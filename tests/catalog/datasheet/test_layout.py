@@ -122,3 +122,16 @@ def test_merged_columns_with_ranges_units_behind_and_runs_alike_are_told_apart()
     )
     told = [(r.values["tweeter_size"], r.values["low_limit"], int(r.values["price"])) for r in sheet.records]
     assert told == [(0.025, 55, 480), (0.026, 38, 690), (0.027, 72, 390)]
+
+
+@pytest.mark.parametrize("below", ["(min.)", "(mini)", "minimum"])
+def test_a_row_of_minima_below_that_of_nominals_is_theirs(below: str) -> None:
+    table = f"""\
+Specifications            Marlow 10      Marlow 20
+Nominal impedance         8 ohm          4 ohm
+{below:26}5.2 ohm        3.1 ohm
+Width                     180 mm         220 mm
+"""
+    records = read_datasheet(table).records
+    assert [one.values["impedance_nominal"] for one in records] == [8, 4]
+    assert [one.values["impedance_minimum"] for one in records] == [5.2, 3.1]
