@@ -109,7 +109,7 @@ _PRICE_OF: Final = re.compile(
 """What a price is of, told where no amount stands: '(prijs per stuk)'."""
 _UNLESS: Final = re.compile(
     r"\b(?:unless (?:otherwise )?(?:noted|stated|marked)|sauf (?:mention|indication)|sofern nicht|wenn nicht anders|"
-    r"salvo (?:que|dove|indica)|"
+    r"salvo (?:que|dove|indica|nota)|"
     r"tenzij|o ile nie)\b"
 )
 """What holds of all prices that say nothing else: 'each unless noted'."""

@@ -40,6 +40,8 @@ _TEST: Final = re.compile(
     r"test|vergleich|banc d|comparison|bestenliste|getest|panel|\?|candidat|kandidat|numbers for",
     re.IGNORECASE,
 )
+_COMPARES: Final = re.compile(r"comparison|vergleich|vergelijk|comparatif|confronto|por[oó]wnan", re.IGNORECASE)
+"""A comparison, which within one series is its maker's."""
 _SHOUTED: Final = re.compile(r"^(?:(?:[A-ZÀ-ŽŁ]{2,}|&)(?: (?:[A-ZÀ-ŽŁ]{2,}|&))+|[A-ZÀ-ŽŁ]{4,})(?=\s)")
 _SIDE: Final = re.compile(r"[WHDBTLP] ?\d{3,4}(?: ?mm)?")
 """A side of a box, such as 'W 480'."""
@@ -93,8 +95,11 @@ _AT_EDGE: Final = re.compile(
     r"\s{2,}(?:[Rr][ée]f\.|Art\.|[Ss]\.|[Pp]\.|[Pp][aá]g|[Pp]age|Seite|[Ss]trona|[Ss]tr\.|\d{1,3}$).*$"
 )
 """The number of a page or of an article at the edge of a heading's line."""
-_TAGGED: Final = re.compile(r"^\[[^\]\d]{1,16}\]\s+(?=[^\W\d_])")
-"""What a forum writes before the subject of a thread: '[For sale]'."""
+_TAGGED: Final = re.compile(
+    r"^(?:\[[^\]\d]{1,16}\]\s+|(?:temat|oggetto|asunto|objet|subject|re|fwd?|aw|odp|r) ?: +)+(?=[^\W\d_])",
+    re.IGNORECASE,
+)
+"""What stands before the subject of a thread or of a message: '[For sale]', 'Re:'."""
 _SUBJECT: Final = re.compile(
     r"^(?:Thema|Topic|Sujet|Betreff|Temat|Onderwerp|Asunto|Oggetto|Titel|Thread)\s?:\s+(?P<what>[^\W\d_][^?!,(–—:\n]{2,40}?)"
     r"\s*(?:[?!,(–—:].*)?$"
@@ -340,7 +345,8 @@ def several(names: Sequence[str], title: Sequence[Cell], header: str) -> list[Ti
 def common(title: Sequence[Cell], header: str) -> tuple[dict[str, str], frozenset[str]]:
     """Return maker and series that the title above several loudspeakers tells, and which of them by its place alone."""
     texts = [cell.text.strip(" *•#>■") for cell in title]
-    if not texts or _TEST.search(" ".join(texts)) or re.search(r"\b(?:mak|mark|merk|marqu)", header.casefold()):
+    compared = _TEST.search(" ".join(texts)) and not (_COMPARES.search(" ".join(texts)) and _series(texts))
+    if not texts or compared or re.search(r"\b(?:mak|mark|merk|marqu)", header.casefold()):
         return {}, frozenset()
     found: dict[str, str] = {}
     if quoted := QUOTED.match(texts[0]):
