@@ -54,7 +54,7 @@ _EXCLUDED: Final = re.compile(
     r"(?:exkl\w*|zzgl|zuzuglich)\.? ?(?:der |ges\w*\.? )*(?:\d+(?:[.,]\d+)? ?% ?)?(?:mwst|ust|mehrwert|steuer)|"
     r"\bht\b|hors taxes?|iva ?(?:al )?(?:\d+ ?% ?)?escl|tax extra|\bs/iva|bez vat|vat [^.]*to be added|"
     r"\bsin iva|ex\.? ?(?:vat|gst|tax|btw)|(?:\+|plus) ?(?:\d+(?:[.,]\d+)? ?% ?)?(?:vat|iva|tva|mwst|btw|"
-    r"(?:sales )?tax)|\bnetto\b|before tax|"
+    r"(?:sales )?tax)|\bnetto\b|before (?:sales )?tax|"
     r"tax (?:is )?extra|"
     r"without tax|ohne mwst"
 )
