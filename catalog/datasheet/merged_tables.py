@@ -96,8 +96,13 @@ def by_rhythm(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple
     if len(names) < 2:
         return None
     parts, taken = [SheetPart(name) for name in names], {number}
+    above: Cell | None = None
     for row in below:
         whole = lines[row].whole
+        alone, above = above, whole if _is_label_alone(whole) else None
+        if above is not None:
+            taken.add(row)
+            continue
         head, found, suffix = _led_evenly(whole.text, len(parts)) or _groups(whole.text)
         if len(found) != len(parts) and (bracket := _BRACKET.match(whole.text)):
             # figures in the label's own brackets: 'Sensitivity (2.83 V @ 1 m) 90 dB 87 dB'
@@ -117,10 +122,17 @@ def by_rhythm(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple
             # the label comes again, so each column has its own
             continue
         heads = tuple(Cell(text, whole.start, whole.column) for text in (head, suffix) if text)
+        if not head and alone is not None:
+            heads = (alone, *heads)
         for part, (start, text) in zip(parts, found, strict=True):
             part.pieces.append(Piece(Cell(text, whole.start + start, start), heads))
         taken.add(row)
     return (parts, taken) if all(len(part.pieces) >= 3 for part in parts) else None
+
+
+def _is_label_alone(whole: Cell) -> bool:
+    """Whether a line is a label of more than a word whose values stand on the next: 'Size (W x H x D), mm'."""
+    return len(whole.text.split()) > 1 and label(whole) is not None and not re.search(r"\d", whole.text)
 
 
 def _boxes(text: str, wanted: int) -> tuple[str, list[tuple[int, str]]]:

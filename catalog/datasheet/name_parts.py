@@ -154,7 +154,7 @@ def without_legal_form(maker: str) -> str:
     """
     bare = without_form(maker)
     bare = re.sub(
-        r"(?<=\w)\s+(?:loudspeakers?|electronics|lautsprecher(?:bau)?|zak[lł]ad g[lł]o[sś]nikowy|enceintes|diffusori|luidsprekers)$", "", bare, flags=re.I
+        r"(?<=\w)\s+(?:loudspeakers?|electronics|lautsprecher(?:bau)?|zak[lł]ad(?: g[lł]o[sś]nikowy)?|enceintes|diffusori|luidsprekers)$", "", bare, flags=re.I
     )
     return bare.strip(" ,.")
 

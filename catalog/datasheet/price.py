@@ -43,6 +43,8 @@ _INCLUDED: Final = re.compile(
     r"incl\w*\.? ?(?:\w+ ?%? ?)?(?:of )?(?:tax|vat|mwst|mehrwert|gst|btw|ust|sales tax|taxes)|"
     r"inkl\w*\.? ?(?:der |ges\w*\.? )*(?:\d+(?:[.,]\d+)? ?% ?)?(?:mwst|ust|mehrwert|steuer)|\bttc\b|"
     r"iva ?(?:\d+ ?% ?)?(?:incl|compr|inc)|incl\w*\.? ?(?:\d+ ?% ?)?(?:iva|tva|vat|btw)|\bbrutto\b|\bz vat\b|"
+    r"einschlie(?:ss|ß)lich (?:der |ges\w*\.? )*(?:\d+(?:[.,]\d+)? ?% ?)?(?:mwst|ust|mehrwert|steuer)|"
+    r"\bzawieraj?\w* (?:\d+ ?% ?)?vat|"
     r"\b(?:con iva|avec tva|mit mwst|met btw|with vat)\b|"
     r"tax in\b|tax included|vat included|\binc\.? (?:vat|gst|tax)|btw inbegrepen|toutes taxes|tva comprise|ivato"
 )

@@ -83,7 +83,7 @@ _MODEL: Final = re.compile(
 )
 _SERIES: Final = re.compile(
     r"\b(?:[Ss]erie|[Ss]érie|[Gg]amme|[Ss]eries|[Ll]inea)\s+(?P<after>[A-ZÀ-Ž]\w+)|"
-    r"[‘“\"]?\b(?P<before>[A-ZÀ-Ž][\w-]+?)[’”\"]?[ -](?:[Rr]ange|[Ss]eries?|SERIES?|RANGE|[Rr]eihe)\b",
+    r"[‘“\"]?\b(?P<before>[A-ZÀ-Ž][\w-]+?)[’”\"]?(?: {1,2}|-)(?:[Rr]ange|[Ss]eries?|SERIES?|RANGE|[Rr]eihe)\b",
 )
 _NO_TITLE: Final = re.compile(
     r">|»\s+.*»|^(?:Home|Loudspeakers|Basket.*)$|^\S+_\S+$|\.(?:pdf|docx?|txt|html?|xlsx?)$|^[^/]+(?: / [^/]+){2,}$|"
