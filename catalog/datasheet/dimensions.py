@@ -283,9 +283,9 @@ def _condition(words: str) -> str:
     if ends:
         return "rear" if ends[1] == "top" else "front"
     for name, pattern in _PARTS:
-        match = pattern.search(words)
-        if match:
-            negated = WITHOUT.search(words[max(0, match.start() - 24) : match.start()])
+        named = list(pattern.finditer(words))
+        if named:
+            negated = any(WITHOUT.search(words[max(0, match.start() - 24) : match.start()]) for match in named)
             return f"without {name}" if negated else f"with {name}"
     if re.search(r"\bfront\b|\bvorn", words):
         return "front"

@@ -66,7 +66,7 @@ def statements(line: str) -> Iterator[SheetEntry]:
         for cell in cells:
             yield from statements(cell)
         return
-    wide = [printable(cell) for cell in re.split(r"\t+|\||[ \u00a0]{2,}", line.strip(" |")) if printable(cell)]
+    wide = [printable(cell) for cell in re.split(r"\t+|\||[ \u00a0\u3000]{2,}", line.strip(" |")) if printable(cell)]
     keyed = len(wide) > 1 and all(re.match(r"[^:\d]{2,24}: ?\S", cell) for cell in wide)
     headed = wide and label(Cell(wide[0], 0, 0))
     if keyed or (

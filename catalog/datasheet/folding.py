@@ -169,7 +169,9 @@ def clauses_marked(text: str) -> str:
     for match in _CLAUSE.finditer(text):
         chapters.setdefault(match["major"], []).append(int(match["minor"]))
     counted = {
-        major for major, found in chapters.items() if len(found) >= _FEWEST_CLAUSES and found == list(range(1, len(found) + 1))
+        major
+        for major, found in chapters.items()
+        if len(found) >= _FEWEST_CLAUSES and found == list(range(1, len(found) + 1))
     }
     return _CLAUSE.sub(lambda match: f"{match['lead']})" if match["major"] in counted else match[0], text)
 

@@ -18,7 +18,7 @@ NEVER_BELOW: Final = 0.8
 """Share of the nominal that a minimum should not fall under; IEC 60268-5 as a driver maker's glossary reports it."""
 
 _MINIMUM: Final = re.compile(
-    r"\bmin|lowest|kleinst|niedrigst|≥|>=|>|\bdip(?:s|ping)?\b|(?:fall|down)\w* to\b|"
+    r"\bmin|impedanz-?min|lowest|kleinst|niedrigst|≥|>=|>|\bdip(?:s|ping)?\b|(?:fall|down)\w* to\b|"
     r"nergens onder|onder\b(?= \d)|never (?:below|less|under)|not (?:less|below|under)|at worst|\blow of|"
     r"jamais moins|nie unter|mai sotto|nunca menos|"
     r"(?:fall|drop|go)\w* (?:under|below|to\b)|"

@@ -97,9 +97,11 @@ def by_rhythm(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple
         return None
     parts, taken = [SheetPart(name) for name in names], {number}
     above: Cell | None = None
-    for row in below:
+    for row, following in zip(below, [*below[1:], None], strict=True):
         whole = lines[row].whole
-        alone, above = above, whole if _is_label_alone(whole) else None
+        values = _groups(lines[following].whole.text) if following == row + 1 else ("", [], "")
+        ahead = not values[0] and len(values[1]) == len(parts) and _is_label_alone(whole, len(parts))
+        alone, above = above, whole if ahead else None
         if above is not None:
             taken.add(row)
             continue
@@ -130,8 +132,10 @@ def by_rhythm(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple
     return (parts, taken) if all(len(part.pieces) >= 3 for part in parts) else None
 
 
-def _is_label_alone(whole: Cell) -> bool:
+def _is_label_alone(whole: Cell, wanted: int) -> bool:
     """Whether a line is a label of more than a word whose values stand on the next: 'Size (W x H x D), mm'."""
+    if "(" not in whole.text and _words(whole.text, wanted)[1]:
+        return False
     return len(whole.text.split()) > 1 and label(whole) is not None and not re.search(r"\d", whole.text)
 
 

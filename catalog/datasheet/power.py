@@ -79,7 +79,9 @@ def read_power(entry: SheetEntry, draft: Draft) -> bool:
     peaks = [_PEAK.search(own) is not None and _CONTINUOUS.search(own) is None for own in words]
     if len(found) == 2 and not any(peaks) and _CONTINUOUS.search(entry.key) and _PEAK.search(entry.key):
         peaks = _by_key(entry.key)
-    ordered = re.search(r"\(?\b(?:rms|din|nenn|cont\w*|nom\w*|rated|znam\.?) ?/ ?(?:peak|max\w*|musi[ck]\w*)\b", entry.text)
+    ordered = re.search(
+        r"\(?\b(?:rms|din|nenn|cont\w*|nom\w*|rated|znam\.?) ?/ ?(?:peak|max\w*|musi[ck]\w*)\b", entry.text
+    )
     if len(found) == 2 and ordered:
         peaks = [False, True]
     if _rated_first(entry, found, peaks):

@@ -118,7 +118,8 @@ def headed(lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | None:
         priced = _priced(lines[number])
         pieces = [*([priced[1]] if priced else []), *plain(lines[number + 1 : end])]
         told = set[str]().union(*(kinds(piece.body.text) for piece in pieces))
-        found.append((SheetPart(_opening_name(lines[number]), pieces), range(number, end), told))
+        named = SheetPart(_opening_name(lines[number]), pieces, described=_tag(lines[number].whole))
+        found.append((named, range(number, end), told))
     telling = [one for one in found if len(one[2]) >= _TELLING]
     if len(telling) < 2 or len(set.intersection(*(told for _, _, told in telling))) < 2:
         return None
@@ -126,12 +127,20 @@ def headed(lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | None:
     return [part for part, _, _ in telling], taken
 
 
+def _tag(whole: Cell) -> Cell | None:
+    """What of a set a heading says that it is: '[Front] RK-5'."""
+    tag = re.match(r"\[(?P<what>[^\[\]\d]{2,16})\]\s+(?=\S)", whole.text)
+    return Cell(tag["what"], whole.start + 1, whole.column + 1) if tag else None
+
+
 def _opening_name(line: Line) -> Cell:
     whole = line.whole
     if priced := _priced(line):
         return priced[0]
     mark = re.search(r"\s*\(|\s+[–—-]\s|:$", whole.text)
-    return Cell(whole.text[: mark.start()], whole.start, whole.column) if mark else whole
+    start = whole.text.index("]") + 2 if _tag(whole) else 0
+    end = mark.start() if mark and mark.start() > start else len(whole.text)
+    return Cell(whole.text[start:end], whole.start + start, whole.column + start)
 
 
 def _priced(line: Line) -> tuple[Cell, Piece] | None:

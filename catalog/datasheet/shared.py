@@ -11,14 +11,23 @@ from typing import Final
 from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.owner import RESPECTIVELY, about
 from triptych.catalog.datasheet.parts import Piece, SheetPart
-from triptych.catalog.datasheet.price_rows import CLAUSE_END, EVERY_PRICE, SENTENCE_END, for_shoppers, sold_by_kind, sold_words
+from triptych.catalog.datasheet.price_rows import (
+    CLAUSE_END,
+    EVERY_PRICE,
+    SENTENCE_END,
+    for_shoppers,
+    sold_by_kind,
+    sold_words,
+)
 from triptych.catalog.datasheet.said_of import OF_A_KIND, apart, is_warning, said_of
 from triptych.catalog.datasheet.sections import is_shared, kinds
 from triptych.catalog.datasheet.sheet_words import OTHER_GOODS, topics_in
 from triptych.catalog.datasheet.text_cells import Cell, Line, label
 
 _EXCEPT: Final = re.compile(
-    r"\b(?:except|but for|außer|ausser|sauf(?! mention| indication)|excepto|salvo(?! nota| diversa| indica)|tranne|behalve|oprócz|poza)\b", re.IGNORECASE
+    r"\b(?:except|but for|außer|ausser|sauf(?! mention| indication)|excepto|salvo(?! nota| diversa| indica)|"
+    r"tranne|behalve|oprócz|poza)\b",
+    re.IGNORECASE,
 )
 _VALUE: Final = r"\d+(?:[.,]\d+)?"
 _DATE: Final = re.compile(r"\d{1,2}/\d{1,2}/(?:\d{2}|20\d{2})")
@@ -68,7 +77,8 @@ def _give(parts: Sequence[SheetPart], line: Line) -> None:
 
 
 _UNLESS: Final = re.compile(
-    r"\b(?:unless|except where|sofern nicht|wenn nicht|sauf (?:mention|indication)|salvo (?:diversa|indic|nota)|tenzij)\b"
+    r"\b(?:unless|except where|sofern nicht|wenn nicht|"
+    r"sauf (?:mention|indication)|salvo (?:diversa|indic|nota)|tenzij)\b"
 )
 
 
@@ -79,7 +89,9 @@ def _give_by_kind(parts: Sequence[SheetPart], whole: Cell) -> bool:
     every = EVERY_PRICE.search(small)
     if every or _UNLESS.search(small):
         # what is said of all prices may be told beside them already, by the table that they stand in
-        known = any(sold_words(cell.text) for part in parts for piece in part.pieces if _is_price(piece) for cell in piece.heads)
+        known = any(
+            sold_words(cell.text) for part in parts for piece in part.pieces if _is_price(piece) for cell in piece.heads
+        )
         _head_prices(parts, [None if known else sold_words(every[0] if every else small)] * len(parts), whole)
         _sell(parts, sold_by_kind(small[every.end() :], told) if every else (), whole)
         return True
@@ -115,6 +127,9 @@ _COMMA: Final = re.compile(r"[.;,:]\s+")
 def _plain_terms(text: str, *, by_kind: bool) -> Iterator[tuple[int, str]]:
     """What a line says of all prices, without the amounts, which beside prices of their own are what else costs."""
     for at, said in _cut(text, SENTENCE_END):
+        if EVERY_PRICE.search(folded(said)):
+            yield at, said
+            continue
         if by_kind and sold_words(said):
             clauses = _cut(said, _COMMA)
             yield from ((at + left, one) for left, one in clauses if not sold_words(one) and about(folded(one)))

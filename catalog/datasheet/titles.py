@@ -40,6 +40,7 @@ _TEST: Final = re.compile(
     r"test|vergleich|banc d|comparison|bestenliste|getest|panel|\?|candidat|kandidat|numbers for",
     re.IGNORECASE,
 )
+_ARTICLE: Final = re.compile(r"the|der|die|das|le|la|les|el|los|il|lo|de|het|our|unsere|notre|nuestra|nostra|onze")
 _COMPARES: Final = re.compile(r"comparison|vergleich|vergelijk|comparatif|confronto|por[oó]wnan", re.IGNORECASE)
 """A comparison, which within one series is its maker's."""
 _SHOUTED: Final = re.compile(r"^(?:(?:[A-ZÀ-ŽŁ]{2,}|&)(?: (?:[A-ZÀ-ŽŁ]{2,}|&))+|[A-ZÀ-ŽŁ]{4,})(?=\s)")
@@ -317,6 +318,8 @@ def several(names: Sequence[str], title: Sequence[Cell], header: str) -> list[Ti
     """Return what several loudspeakers are called, by the title above them and by what their names share."""
     told, placed = common(title, header)
     maker, series = shared_lead(names)
+    if "maker" not in told and not maker and (coded := of_code([*(cell.text for cell in title), *names])):
+        told, placed = told | {"maker": coded[0]}, placed | {"maker"}
     strangers = len({name.split()[0] for name in names}) == len(names)
     if strangers and not (maker or series) and placed and all(len(name.split()) > 1 and parted(name) for name in names):
         # each is called by its own maker
@@ -344,7 +347,7 @@ def several(names: Sequence[str], title: Sequence[Cell], header: str) -> list[Ti
 
 def common(title: Sequence[Cell], header: str) -> tuple[dict[str, str], frozenset[str]]:
     """Return maker and series that the title above several loudspeakers tells, and which of them by its place alone."""
-    texts = [cell.text.strip(" *•#>■") for cell in title]
+    texts = [_TAGGED.sub("", cell.text.strip(" *•#>■")) for cell in title]
     compared = _TEST.search(" ".join(texts)) and not (_COMPARES.search(" ".join(texts)) and _series(texts))
     if not texts or compared or re.search(r"\b(?:mak|mark|merk|marqu)", header.casefold()):
         return {}, frozenset()
@@ -375,7 +378,7 @@ def _parts(text: str) -> Iterator[str]:
     """The pieces of a title that can be names."""
     for part in _PART.split(without_form(re.sub(r"\s*\([^)]*\)", "", text))):
         whole = _LIST.sub("", part.strip(' *"“”„'))
-        if not whole or describes_only(whole) or _SIDE.fullmatch(whole):
+        if not whole or describes_only(whole) or _ARTICLE.fullmatch(folded(whole)) or _SIDE.fullmatch(whole):
             continue
         bare = without_legal_form(bare_name(whole))
         sentence = any(word[0].islower() and word not in _SMALL_WORDS for word in bare.split())
