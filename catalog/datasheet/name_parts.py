@@ -155,7 +155,8 @@ def without_legal_form(maker: str) -> str:
     """
     bare = without_form(maker)
     bare = re.sub(
-        r"(?<=\w)\s+(?:loudspeakers?|electronics|lautsprecher(?:bau)?|zak[lł]ad(?: g[lł]o[sś]nikowy)?|enceintes|diffusori|luidsprekers)$",
+        r"(?<=\w)\s+(?:loudspeakers?|electronics|lautsprecher(?:bau)?|enceintes|diffusori|luidsprekers|"
+        r"zak[lł]ad(?: g[lł]o[sś]nikowy)?)$",
         "",
         bare,
         flags=re.I,

@@ -53,7 +53,8 @@ SENTENCE_END: Final = re.compile(
 EVERY_PRICE: Final = re.compile(
     r"\b(?:every price|each price|all prices|(?:alle|die) preise|jeder preis|tous les prix|"
     r"todos los precios|tutti i prezzi|alle prijzen|wszystkie ceny) "
-    r"(?:is|are|sind|gelten|verstehen sich|sont|son|sono|zijn|sa)(?: [^\W\d]+){0,2} (?:for|per|pro|par|por|je|za)\b[^.,;]*"
+    r"(?:is|are|sind|gelten|verstehen sich|sont|son|sono|zijn|sa)(?: [^\W\d]+){0,2} "
+    r"(?:for|per|pro|par|por|je|za)\b[^.,;]*"
 )
 """What a sentence says of every price, whatever another says of how each kind is sold."""
 _PLACE: Final = r"book-?shel\w*|(?:floor|vloer|stand)-?(?:stand|stander|staand|mount)\w*|regal\w*|kompakt\w*|tower\w*"

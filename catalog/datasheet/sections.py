@@ -117,7 +117,8 @@ def headed(lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | None:
         end = next((row for row in range(number + 1, end) if _closes(lines, row)), end)
         priced = _priced(lines[number])
         pieces = [*([priced[1]] if priced else []), *plain(lines[number + 1 : end])]
-        told = set[str]().union(*(kinds(piece.body.text) for piece in pieces))
+        told = {"price"} if priced else set[str]()
+        told = told.union(*(kinds(piece.body.text) for piece in pieces))
         named = SheetPart(_opening_name(lines[number]), pieces, described=_tag(lines[number].whole))
         found.append((named, range(number, end), told))
     telling = [one for one in found if len(one[2]) >= _TELLING]

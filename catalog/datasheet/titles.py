@@ -318,7 +318,11 @@ def several(names: Sequence[str], title: Sequence[Cell], header: str) -> list[Ti
     """Return what several loudspeakers are called, by the title above them and by what their names share."""
     told, placed = common(title, header)
     maker, series = shared_lead(names)
-    if "maker" not in told and not maker and (coded := of_code([*(cell.text for cell in title), *names])):
+    if (
+        ("maker" not in told or "maker" in placed)
+        and not maker
+        and (coded := of_code([*(cell.text for cell in title), *names]))
+    ):
         told, placed = told | {"maker": coded[0]}, placed | {"maker"}
     strangers = len({name.split()[0] for name in names}) == len(names)
     if strangers and not (maker or series) and placed and all(len(name.split()) > 1 and parted(name) for name in names):
