@@ -47,28 +47,29 @@ _SHOUTED: Final = re.compile(r"^(?:(?:[A-ZÀ-ŽŁ]{2,}|&)(?: (?:[A-ZÀ-ŽŁ]{2,}
 _SIDE: Final = re.compile(r"[WHDBTLP] ?\d{3,4}(?: ?mm)?")
 """A side of a box, such as 'W 480'."""
 _SMALL_WORDS: Final = frozenset(
-    [
-        "&",
-        "and",
-        "und",
-        "et",
-        "y",
-        "e",
-        "en",
-        "i",
-        "de",
-        "di",
-        "del",
-        "la",
-        "le",
-        "du",
-        "des",
-        "aux",
-        "van",
-        "von",
-        "da",
-        "of",
-    ]
+    (
+        *(
+            "&",
+            "and",
+            "und",
+            "et",
+            "y",
+            "e",
+            "en",
+            "i",
+            "de",
+            "di",
+            "del",
+            "la",
+            "le",
+            "du",
+            "des",
+            "aux",
+            "van",
+            "von",
+        ),
+        *("da", "of"),
+    )
 )
 """Words of small letters that stand in names; others make a sentence."""
 _LIST: Final = re.compile(
@@ -143,7 +144,9 @@ def title_lines(lines: Sequence[Line]) -> list[str]:
     found: list[str] = []
     crumbs: list[str] = []
     for line in lines:
-        text = _TAGGED.sub("", _AT_EDGE.sub("", without_furniture(line.text.strip()))).strip(" *•#>■►[]")
+        text = _TAGGED.sub("", _AT_EDGE.sub("", without_furniture(line.text.strip().replace("\u3000", "  ")))).strip(
+            " *•#>■►[]"
+        )
         if not line.cells:
             continue
         if subject := _SUBJECT.match(line.text.strip()):
@@ -351,7 +354,7 @@ def several(names: Sequence[str], title: Sequence[Cell], header: str) -> list[Ti
 
 def common(title: Sequence[Cell], header: str) -> tuple[dict[str, str], frozenset[str]]:
     """Return maker and series that the title above several loudspeakers tells, and which of them by its place alone."""
-    texts = [_TAGGED.sub("", cell.text.strip(" *•#>■")) for cell in title]
+    texts = [_TAGGED.sub("", cell.text.replace("\u3000", "  ").strip(" *•#>■")) for cell in title]
     compared = _TEST.search(" ".join(texts)) and not (_COMPARES.search(" ".join(texts)) and _series(texts))
     if not texts or compared or re.search(r"\b(?:mak|mark|merk|marqu)", header.casefold()):
         return {}, frozenset()

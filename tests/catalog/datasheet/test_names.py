@@ -153,6 +153,7 @@ TWO = "Reed 1            Reed C\nWeight   4.8kg    7.9kg\nSensitivity   85dB   8
     ("title", "maker"),
     [
         ("QUERN LOUDSPEAKERS LTD\nReed Series - technical comparison", "QUERN"),
+        ("Hikari\u3000RD\u3000series\u3000Comparison of main specifications", "Hikari"),
         ("Re: which centre speaker, budget 2000", None),
         ("Die Serie Reed", None),
         ("SOSNOWIK Zakład Głośnikowy – Reed – karta katalogowa", "SOSNOWIK"),
