@@ -48,27 +48,8 @@ _SIDE: Final = re.compile(r"[WHDBTLP] ?\d{3,4}(?: ?mm)?")
 """A side of a box, such as 'W 480'."""
 _SMALL_WORDS: Final = frozenset(
     (
-        *(
-            "&",
-            "and",
-            "und",
-            "et",
-            "y",
-            "e",
-            "en",
-            "i",
-            "de",
-            "di",
-            "del",
-            "la",
-            "le",
-            "du",
-            "des",
-            "aux",
-            "van",
-            "von",
-        ),
-        *("da", "of"),
+        *("&", "and", "und", "et", "y", "e", "en", "i", "of"),
+        *("de", "di", "del", "la", "le", "du", "des", "aux", "van", "von", "da"),
     )
 )
 """Words of small letters that stand in names; others make a sentence."""
@@ -144,9 +125,7 @@ def title_lines(lines: Sequence[Line]) -> list[str]:
     found: list[str] = []
     crumbs: list[str] = []
     for line in lines:
-        text = _TAGGED.sub("", _AT_EDGE.sub("", without_furniture(line.text.strip().replace("\u3000", "  ")))).strip(
-            " *•#>■►[]"
-        )
+        text = _TAGGED.sub("", _AT_EDGE.sub("", without_furniture(line.text.strip()))).strip(" *•#>■►[]")
         if not line.cells:
             continue
         if subject := _SUBJECT.match(line.text.strip()):
