@@ -34,6 +34,8 @@ _FAIR: Final = 100.0
 _PARTS: Final = (("feet", FEET), ("grille", GRILLE), ("terminals", TERMINALS))
 _WITHIN: Final = r"with\b|incl\w*|inkl\w*|mit\b|avec\b|con\b|met\b"
 _LACKING: Final = r"without|w/o|excl\w*|exkl\w*|ohne|sans|senza|sin\b|zonder"
+_REMARK: Final = re.compile(rf"\s*\((?:{SIDE_WORD})\.? (?:{_WITHIN}|{_LACKING})")
+"""A bracket that says how a side was taken, and not which the figure is: '340 mm (height without spikes)'."""
 _WITH_AND_WITHOUT: Final = re.compile(rf"\b({_WITHIN}|{_LACKING})\.?(?: ?\w+)? ?/ ?(?:{_WITHIN}|{_LACKING})\.?")
 _GRILLE_DEPTH: Final = Quantity("grille", Kind.LENGTH, "what a grille adds", 0.0, 0.15, "mm")
 _ASK_ORDER: Final = "which is the width, which the height, which the depth?"
@@ -262,7 +264,7 @@ def _label(text: str, found: Sequence[WrittenAmount], place: int) -> str | None:
     if _BEFORE.search(text[: found[0].start]):
         match = _BEFORE.search(text[found[place - 1].end if place else 0 : amount.start])
     else:
-        match = _AFTER.match(text[amount.end : end])
+        match = None if _REMARK.match(text, amount.end) else _AFTER.match(text[amount.end : end])
     return AXIS_WORDS[match[1]] if match else None
 
 
@@ -281,9 +283,9 @@ def _condition(words: str) -> str:
     if ends:
         return "rear" if ends[1] == "top" else "front"
     for name, pattern in _PARTS:
-        match = pattern.search(words)
-        if match:
-            negated = WITHOUT.search(words[max(0, match.start() - 24) : match.start()])
+        named = list(pattern.finditer(words))
+        if named:
+            negated = any(WITHOUT.search(words[max(0, match.start() - 24) : match.start()]) for match in named)
             return f"without {name}" if negated else f"with {name}"
     if re.search(r"\bfront\b|\bvorn", words):
         return "front"

@@ -21,7 +21,7 @@ OWN_COLUMN: Final = "column "
 """What the topic of a line begins with that uses a column's own name."""
 
 _LONGEST_KEY: Final = 90
-BULLET: Final = re.compile(r"^(?:[•·▪►▸●○◦‣∙✓✔☑>#]+|[-–—*]+(?=\s)|\d{1,2}[.)](?=\s+[A-Za-z]))\s*")
+BULLET: Final = re.compile(r"^(?:[•·▪►▸●○◦‣∙✓✔☑>#]+|[-–—*]+(?=\s)|\d{1,2}[.)](?=\s+[A-Za-z])|\d{1,2}\.\d{1,2}\))\s*")
 _SEPARATOR: Final = re.compile(
     r"\s*(?<!\d):(?!\d)\s*|\s*:\s+|\s*=\s*|\t+|\s*\|\s*|\s*\.{4,}\s*|\s+\.{3}\s*|\.{3}(?=\s*\d)|\s*…{2,}\s*|\s+…\s*|"
     r"…(?=\s*\d)|\s+[–—-]\s+(?=[^\s])|\s{2,}"
@@ -66,7 +66,7 @@ def statements(line: str) -> Iterator[SheetEntry]:
         for cell in cells:
             yield from statements(cell)
         return
-    wide = [printable(cell) for cell in re.split(r"\t+|\||[ \u00a0]{2,}", line.strip(" |")) if printable(cell)]
+    wide = [printable(cell) for cell in re.split(r"\t+|\||[ \u00a0\u3000]{2,}", line.strip(" |")) if printable(cell)]
     keyed = len(wide) > 1 and all(re.match(r"[^:\d]{2,24}: ?\S", cell) for cell in wide)
     headed = wide and label(Cell(wide[0], 0, 0))
     if keyed or (

@@ -154,6 +154,28 @@ def _labels(word: str) -> bool:
     return topic_of(folded(word), anywhere=True) is not None
 
 
+_CLAUSE: Final = re.compile(r"^(?P<lead>\s*(?P<major>\d{1,2})\.(?P<minor>\d{1,2}))(?=[ \t]+[A-Z])", re.MULTILINE)
+_FEWEST_CLAUSES: Final = 3
+"""So many numbers of one chapter in a row are a manual's; tried, no source."""
+
+
+def clauses_marked(text: str) -> str:
+    r"""Return a text in which the numbers of a manual's clauses show that they are no figures.
+
+    >>> clauses_marked("6.1 Brand: Wren\n6.2 Weight: 8 kg\n6.3 Load: 8 ohm").splitlines()[1]
+    '6.2) Weight: 8 kg'
+    """
+    chapters: dict[str, list[int]] = {}
+    for match in _CLAUSE.finditer(text):
+        chapters.setdefault(match["major"], []).append(int(match["minor"]))
+    counted = {
+        major
+        for major, found in chapters.items()
+        if len(found) >= _FEWEST_CLAUSES and found == list(range(1, len(found) + 1))
+    }
+    return _CLAUSE.sub(lambda match: f"{match['lead']})" if match["major"] in counted else match[0], text)
+
+
 def printable(text: str) -> str:
     r"""Return a line without what does not print, and with single blanks.
 

@@ -18,7 +18,7 @@ NEVER_BELOW: Final = 0.8
 """Share of the nominal that a minimum should not fall under; IEC 60268-5 as a driver maker's glossary reports it."""
 
 _MINIMUM: Final = re.compile(
-    r"\bmin|lowest|kleinst|niedrigst|≥|>=|>|\bdip(?:s|ping)?\b|(?:fall|down)\w* to\b|"
+    r"\bmin|impedanz-?min|lowest|kleinst|niedrigst|≥|>=|>|\bdip(?:s|ping)?\b|(?:fall|down)\w* to\b|"
     r"nergens onder|onder\b(?= \d)|never (?:below|less|under)|not (?:less|below|under)|at worst|\blow of|"
     r"jamais moins|nie unter|mai sotto|nunca menos|"
     r"(?:fall|drop|go)\w* (?:under|below|to\b)|"
@@ -37,6 +37,8 @@ _BESIDE: Final = re.compile(r"\((?:also )?(?:compatib|kompatib|suitable|geeignet
 _NOMINAL: Final = re.compile(r"nom|\bnenn|rated|typ|znam")
 _LINK: Final = re.compile(r"\s*(?:ohms?|ω)?\s*(?:-|to|bis|\.{2,3}|/|or|oder|ou|a|o|of|tot|~|through|e|y)\s*")
 _PAIRED: Final = re.compile(r"\(?\s*nom\w*\.? ?/ ?min\w*\.?\s*\)?|\(?\s*rated ?/ ?min\w*\.?\s*\)?")
+_AND_LEAST: Final = re.compile(r"\bimp\w* ?[/,(] ?min")
+"""A label of the impedance and of its minimum: 'impedantie / minimum'."""
 _AT_HERTZ: Final = re.compile(r"\s*(?:ohms?|ω)?\s*\(?(?:at|@|bei|a|en|bij|przy) \d+(?:[.,]\d+)? ?k?hz")
 """Where along the band a figure holds: behind one beside a nominal figure it makes that the minimum."""
 _ASK: Final = "which nominal impedance is on the plate or in the manual?"
@@ -101,6 +103,8 @@ def _pair_named(entry: SheetEntry, found: Sequence[WrittenAmount]) -> list[Writt
         between = entry.value[two[0].end : two[1].start]
         if named and re.fullmatch(r"\s*(?:ohms?|ω)?\s*/\s*", between):
             return two
+    if len(found) == 2 and _AND_LEAST.search(entry.key):
+        return list(found)
     if len(found) == 2 and _MINIMUM.search(entry.key) and _NOMINAL.search(entry.key):
         nominal, least = _NOMINAL.search(entry.key), _MINIMUM.search(entry.key)
         first = bool(nominal and least and nominal.start() < least.start())

@@ -96,8 +96,15 @@ def by_rhythm(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple
     if len(names) < 2:
         return None
     parts, taken = [SheetPart(name) for name in names], {number}
-    for row in below:
+    above: Cell | None = None
+    for row, following in zip(below, [*below[1:], None], strict=True):
         whole = lines[row].whole
+        values = _groups(lines[following].whole.text) if following == row + 1 else ("", [], "")
+        ahead = not values[0] and len(values[1]) == len(parts) and _is_label_alone(whole, len(parts))
+        alone, above = above, whole if ahead else None
+        if above is not None:
+            taken.add(row)
+            continue
         head, found, suffix = _led_evenly(whole.text, len(parts)) or _groups(whole.text)
         if len(found) != len(parts) and (bracket := _BRACKET.match(whole.text)):
             # figures in the label's own brackets: 'Sensitivity (2.83 V @ 1 m) 90 dB 87 dB'
@@ -117,10 +124,19 @@ def by_rhythm(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple
             # the label comes again, so each column has its own
             continue
         heads = tuple(Cell(text, whole.start, whole.column) for text in (head, suffix) if text)
+        if not head and alone is not None:
+            heads = (alone, *heads)
         for part, (start, text) in zip(parts, found, strict=True):
             part.pieces.append(Piece(Cell(text, whole.start + start, start), heads))
         taken.add(row)
     return (parts, taken) if all(len(part.pieces) >= 3 for part in parts) else None
+
+
+def _is_label_alone(whole: Cell, wanted: int) -> bool:
+    """Whether a line is a label of more than a word whose values stand on the next: 'Size (W x H x D), mm'."""
+    if "(" not in whole.text and _words(whole.text, wanted)[1]:
+        return False
+    return len(whole.text.split()) > 1 and label(whole) is not None and not re.search(r"\d", whole.text)
 
 
 def _boxes(text: str, wanted: int) -> tuple[str, list[tuple[int, str]]]:

@@ -64,7 +64,8 @@ _OWN: Final = re.compile(
 )
 """What somebody calls his own, or offers."""
 _SHOP: Final = re.compile(
-    r"new|neu|hot|sale|vintage|verkaufe?|vends|vendo|vendu|sell|selling|fs|wts|re|stuck|used|got|hi"
+    r"new|neu|hot|sale|vintage|verkaufe?|vends|vendo|vendu|sell|selling|fs|wts|re|stuck|used|got|hi|"
+    r"mam|ho|tengo"
 )
 """What opens an advertisement."""
 _HOUSE: Final = (
@@ -154,7 +155,11 @@ def without_legal_form(maker: str) -> str:
     """
     bare = without_form(maker)
     bare = re.sub(
-        r"(?<=\w)\s+(?:loudspeakers?|electronics|lautsprecher|enceintes|diffusori|luidsprekers)$", "", bare, flags=re.I
+        r"(?<=\w)\s+(?:loudspeakers?|electronics|lautsprecher(?:bau)?|enceintes|diffusori|luidsprekers|"
+        r"zak[lł]ad(?: g[lł]o[sś]nikowy)?)$",
+        "",
+        bare,
+        flags=re.I,
     )
     return bare.strip(" ,.")
 

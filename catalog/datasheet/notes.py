@@ -16,6 +16,11 @@ _TELLING: Final = re.compile(r"^[-–−±@]|^(?:2[.,]83|1) ?(?:V|W|m)\b|^[^\W\d
 _NUMBERED: Final = re.compile(
     rf"(?:^|[ \t]{{2,}})([1-9{_RAISED}])[ .)][ \t]*(\S.*?)(?=[ \t]{{2,}}[1-9{_RAISED}][ .)]|$)", re.MULTILINE
 )
+_BRACKETED_LINE: Final = re.compile(
+    r"^[ \t]*\([1-9]\)[ \t]+[^\W\d].*$|^[ \t]*\([1-9]\)[ \t]+\S.*[ \t]{2,}\([1-9]\).*$", re.MULTILINE
+)
+_BRACKETED: Final = re.compile(r"(?:^|[ \t]{2,})[ \t]*\(([1-9])\)[ \t]+(\S.*?)(?=[ \t]{2,}\([1-9]\)|$)")
+"""Notes whose numbers stand in brackets, as those of the labels do."""
 _UNIT: Final = r"(?:[ \t]?(?:mm|cm|in|kg|lbs?|dB|k?Hz|W|Ω|ohms?)\b)?"
 
 
@@ -29,6 +34,13 @@ def annotated(text: str) -> str:
     raised = re.search(rf"[{_RAISED}]", text)
     if raised:
         notes |= {_raised(match[1]): match[2].rstrip(" .") for match in _NUMBERED.finditer(text)}
+    bracketed = [match for line in _BRACKETED_LINE.findall(text) for match in _BRACKETED.finditer(line)]
+    if len(bracketed) > 1 and [int(match[1]) for match in bracketed] == list(range(1, len(bracketed) + 1)):
+        notes |= {
+            f"({match[1]})": match[2].rstrip(" .")
+            for match in bracketed
+            if _TELLING.match(match[2]) or not re.search(r"\d", match[2])
+        }
     for mark, note in notes.items():
         text = _put(text, mark, note)
     return text

@@ -356,7 +356,10 @@ def _by_unit(piece: str, found: Sequence[WrittenAmount]) -> str | None:
     if re.search(r"\d ?(?:w ?)?(?:-|to|bis|a|tot|~) ?\d+ ?w(?:atts?)?\b", piece):
         # no loudspeaker bears a range of watts
         return "amplifier"
-    if re.search(r"^\W*(?:ab|from|vanaf|desde|od|a partir de|at least|mindestens|min\.?) \d+ ?w(?:atts?)?\b", piece):
+    if re.search(
+        r"^\W*(?:ab|from|vanaf|desde|od|a partir de|at least|mindestens|min\.?) \d+ ?w(?:atts?)?\b",
+        piece,
+    ):
         return "amplifier"
     if re.search(r"averag|gemittelt|moyenn|media entre", piece):
         return None

@@ -14,10 +14,10 @@ from triptych.catalog.quantities import Kind
 
 _CONTINUOUS: Final = re.compile(
     r"\brms\b|contin|long[- ]?term|\baes\b|\biec\b|\bdin\b|sinus|dauer|\bnenn|nominal|nominel|efficace|"
-    r"eficaz|thermal|average|rated"
+    r"eficaz|thermal|average|rated|ciagl"
 )
 _PEAK: Final = re.compile(
-    r"peak|\bmax|music|musik|muziek|muzyczn|muzyk|program|spitze|impuls|"
+    r"peak|\bmax|music|musik|muziek|muzyczn|muzyk|program|spitze|impuls|szczyt|"
     r"crete|picco|\bpico\b|\bpiek|short[- ]?term|kurz|dynami|"
     r"momentan|musique|musical"
 )
@@ -79,7 +79,9 @@ def read_power(entry: SheetEntry, draft: Draft) -> bool:
     peaks = [_PEAK.search(own) is not None and _CONTINUOUS.search(own) is None for own in words]
     if len(found) == 2 and not any(peaks) and _CONTINUOUS.search(entry.key) and _PEAK.search(entry.key):
         peaks = _by_key(entry.key)
-    ordered = re.search(r"\(?\b(?:rms|din|nenn|cont\w*|nom\w*|znam\.?) ?/ ?(?:peak|max\w*|musi[ck]\w*)\b", entry.text)
+    ordered = re.search(
+        r"\(?\b(?:rms|din|nenn|cont\w*|nom\w*|rated|znam\.?) ?/ ?(?:peak|max\w*|musi[ck]\w*)\b", entry.text
+    )
     if len(found) == 2 and ordered:
         peaks = [False, True]
     if _rated_first(entry, found, peaks):

@@ -11,13 +11,12 @@ from typing import Final
 from triptych.catalog.datasheet.draft import Draft, ReadOffer
 from triptych.catalog.datasheet.entries import SheetEntry
 from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.price_rows import EVERY_PRICE
+from triptych.catalog.datasheet.price_tax import RATE, put_tax
 from triptych.catalog.datasheet.sheet_words import EACH, FORMER, LISTED_PRICE, OTHER_GOODS, PAIR, PASSING, TODAY
-from triptych.catalog.errors import UnreadableQuantity
-from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.money import HIGHEST_PRICE, finer_than_money
-from triptych.catalog.numbers import read
 from triptych.catalog.numerals import NUMERAL, numeral
-from triptych.catalog.records import PricePer, SoldAs, Tax
+from triptych.catalog.records import PricePer, SoldAs
 
 _SIGNS: Final = (
     ("USD", r"us ?\$|\busd(?![a-z])|\bu\.s\. ?\$"),
@@ -39,35 +38,11 @@ _ANY_SIGN: Final = "|".join(rf"(?:{pattern})" for _, pattern in _SIGNS) + r"|\$|
 _MONEY: Final = re.compile(
     rf"(?P<before>{_ANY_SIGN})?\s?(?<![\d.,])(?P<number>(?>{NUMERAL}))(?:,-)?(?![\d%])(?:\s?(?P<after>{_ANY_SIGN}))?"
 )
-_INCLUDED: Final = re.compile(
-    r"incl\w*\.? ?(?:\w+ ?%? ?)?(?:of )?(?:tax|vat|mwst|mehrwert|gst|btw|ust|sales tax|taxes)|"
-    r"inkl\w*\.? ?(?:der |ges\w*\.? )*(?:\d+(?:[.,]\d+)? ?% ?)?(?:mwst|ust|mehrwert|steuer)|\bttc\b|"
-    r"iva ?(?:\d+ ?% ?)?(?:incl|compr|inc)|incl\w*\.? ?(?:\d+ ?% ?)?(?:iva|tva|vat|btw)|\bbrutto\b|\bz vat\b|"
-    r"\b(?:con iva|avec tva|mit mwst|met btw|with vat)\b|"
-    r"tax in\b|tax included|vat included|\binc\.? (?:vat|gst|tax)|btw inbegrepen|toutes taxes|tva comprise|ivato"
-)
-_EXCLUDED: Final = re.compile(
-    r"\b(?:not|non|nicht|ne|niet|nie) (?:incl\w*|enthalt\w*|compr\w*|inbegrepen|zawier\w*) "
-    r"(?:(?:the |die |la |l'|el )?\d* ?%? ?)(?:tax|vat|mwst|gst|btw|ust|iva|tva)|"
-    r"(?:tax|vat|mwst|gst|btw|ust|iva|tva) (?:(?:is|ist|est|es|e) )?(?:no[nt]?|nicht|niet) (?:incl|compr|enth|inbegr)|"
-    r"excl\w*\.? ?(?:of )?(?:\d+(?:[.,]\d+)? ?% ?)?(?:tax|vat|mwst|gst|btw|ust|sales tax|taxes|iva|tva)|"
-    r"(?:exkl\w*|zzgl|zuzuglich)\.? ?(?:der |ges\w*\.? )*(?:\d+(?:[.,]\d+)? ?% ?)?(?:mwst|ust|mehrwert|steuer)|"
-    r"\bht\b|hors taxes?|iva ?(?:al )?(?:\d+ ?% ?)?escl|tax extra|\bs/iva|bez vat|vat [^.]*to be added|"
-    r"\bsin iva|ex\.? ?(?:vat|gst|tax|btw)|(?:\+|plus) ?(?:\d+(?:[.,]\d+)? ?% ?)?(?:vat|iva|tva|mwst|btw|"
-    r"(?:sales )?tax)|\bnetto\b|before tax|"
-    r"tax (?:is )?extra|"
-    r"without tax|ohne mwst"
-)
-_RATE: Final = re.compile(r"(?<![\d.,])(\d{1,2}(?:[.,]\d{1,3})?) ?%")
-_TAXED: Final = re.compile(r"\b(?:vat|mwst|ust|tva|iva|btw|mehrwertsteuer)\b")
 _NO_MONEY: Final = re.compile(
-    rf"{_RATE.pattern}|(?<![\d.,/-])\d{{1,2}}[./-]\d{{1,2}}[./-](?:\d{{2}}|\d{{4}})(?![\d.,/-])|"
+    rf"{RATE.pattern}|(?<![\d.,/-])\d{{1,2}}[./-]\d{{1,2}}[./-](?:\d{{2}}|\d{{4}})(?![\d.,/-])|"
     r"(?<![\d.,/-])\d{1,2}[./]20\d\d\b|\b(?!\s*20\d\d\s*$)(?<=[a-z]\s)20\d\d\b(?=\s*$)"
 )
 """A tax rate, a date, a year behind a word."""
-_DISCOUNT: Final = re.compile(r"-\s?$|rabat|save|ahorra|deposit|sconto|remise|korting")
-_NEAR: Final = 12
-"""How near behind a share the word for what it is of stands; tried, no source. [characters]."""
 _DIFFERENCE: Final = re.compile(
     r"\s*(?:more|less|cheaper|dearer|mehr|weniger|teurer|billiger|gunstiger|plus cher|moins cher|de plus|de moins|"
     r"mas|menos|"
@@ -109,7 +84,7 @@ _PRICE_OF: Final = re.compile(
 """What a price is of, told where no amount stands: '(prijs per stuk)'."""
 _UNLESS: Final = re.compile(
     r"\b(?:unless (?:otherwise )?(?:noted|stated|marked)|sauf (?:mention|indication)|sofern nicht|wenn nicht anders|"
-    r"salvo (?:que|dove|indica)|"
+    r"salvo (?:que|dove|indica|nota)|"
     r"tenzij|o ile nie)\b"
 )
 """What holds of all prices that say nothing else: 'each unless noted'."""
@@ -124,8 +99,8 @@ def read_price(entry: SheetEntry, draft: Draft) -> bool:
     """Note every amount of an entry with its terms; `settle` decides which is the price."""
     if entry.key and re.search(r"carriage|shipping|versand|porto", entry.key):
         return False
-    _put_tax(entry, draft)
-    if not entry.key and _UNLESS.search(entry.value):
+    put_tax(entry, draft)
+    if not entry.key and (_UNLESS.search(entry.value) or EVERY_PRICE.search(entry.value)):
         draft.per = _per("", entry.value, entry)
         return True
     found = list(_offers(entry))
@@ -360,27 +335,6 @@ def _amount(printed: str, code: str | None) -> Decimal | None:
         amounts = [amount for amount in amounts if amount == int(amount) and amount >= 1000]
     known = [amount for amount in amounts if not finer_than_money(amount, code)]
     return known[0] if len(known) == 1 else None
-
-
-def _put_tax(entry: SheetEntry, draft: Draft) -> None:
-    excluded, included = _EXCLUDED.search(entry.text), _INCLUDED.search(_EXCLUDED.sub(" ", entry.text))
-    if bool(excluded) != bool(included):
-        draft.put("tax", Tax.EXCLUDED if excluded else Tax.INCLUDED, entry.raw)
-    elif excluded or not _TAXED.search(entry.text):
-        return
-    for rate in _RATE.finditer(entry.text):
-        percent = _percent(rate[0])
-        around = (entry.text[: rate.start()], entry.text[rate.end() : rate.end() + _NEAR])
-        if percent is not None and not any(map(_DISCOUNT.search, around)):
-            draft.put("tax_rate", percent, entry.raw)
-            return
-
-
-def _percent(text: str) -> float | None:
-    try:
-        return read(text, LOUDSPEAKER["tax_rate"])
-    except UnreadableQuantity:
-        return None
 
 
 def _sold_by(text: str) -> tuple[bool, bool]:

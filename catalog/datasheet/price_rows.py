@@ -50,6 +50,13 @@ SENTENCE_END: Final = re.compile(
     re.IGNORECASE,
 )
 """Where a sentence about prices ends."""
+EVERY_PRICE: Final = re.compile(
+    r"\b(?:every price|each price|all prices|(?:alle|die) preise|jeder preis|tous les prix|"
+    r"todos los precios|tutti i prezzi|alle prijzen|wszystkie ceny) "
+    r"(?:is|are|sind|gelten|verstehen sich|sont|son|sono|zijn|sa)(?: [^\W\d]+){0,2} "
+    r"(?:for|per|pro|par|por|je|za)\b[^.,;]*"
+)
+"""What a sentence says of every price, whatever another says of how each kind is sold."""
 _PLACE: Final = r"book-?shel\w*|(?:floor|vloer|stand)-?(?:stand|stander|staand|mount)\w*|regal\w*|kompakt\w*|tower\w*"
 _DESCRIBES: Final = re.compile(
     rf"(?:{_PLACE}|standlautsprecher|standbox|cent(?:er|re|ro|ral|rale|raal)\w*|surrounds?|sub-?woofers?|colonn[ea]\w*|torre|zuil\w*|"
@@ -226,7 +233,15 @@ def sold_by_kind(text: str, told: Sequence[str]) -> list[str | None]:
     >>> sold_by_kind("Bookshelf models per pair, all others each.", ["Wren 2 bookshelf", "Wren C centre"])
     ['pair', 'each']
     """
-    clauses = [(clause, sold_words(clause)) for clause in re.split(r"[,;.]\s+|\s+(?:and|und|et|y|e|en|i)\s+", text)]
+    clauses: list[tuple[str, str | None]] = []
+    for said in re.split(r"[,;.]\s+", text):
+        lead = ""
+        for clause in re.split(r"\s+(?:and|und|et|y|e|en|i)\s+", said):
+            # 'bookshelf and surround models ship as a pair': what stands before the word is sold so too
+            lead = f"{lead} {clause}".strip()
+            if per := sold_words(clause):
+                clauses.append((lead, per))
+                lead = ""
     if len({per for _, per in clauses} - {None}) < 2:
         return []
     found: list[str | None] = [None] * len(told)

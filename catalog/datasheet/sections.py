@@ -29,6 +29,12 @@ _KINDS: Final = (
 )
 _NAME_END: Final = re.compile(r"\s*(?:[,:;|·(→\t]|->|\s[–—-]\s)\s*|\s{2,}")
 _NUMBERED: Final = re.compile(r"^\s*(?:\d{1,2}[.)]\s+|[•*►▪▸●–-]\s+|\d{1,5}[a-z]?\s{2,})")
+_LEADING: Final = re.compile(
+    r"\s*(?:(?:ref|art|cod|nr|no|nº|item|sku)\b\W*[\w./-]*\d[\w./-]*\s{2,})?(?P<name>\S.*?)\s*(?:\.{4,}|…{2,}|_{4,})\s*"
+    r"(?P<price>(?:[€£$] ?)?\d[\d.,]*(?:,-)?(?: ?(?:€|£|\$|zł|eur|usd|gbp|chf|pln)\b)?)\s*",
+    re.IGNORECASE,
+)
+"""A heading whose leaders run to a price."""
 _TELLING: Final = 3
 
 
@@ -109,9 +115,12 @@ def headed(lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | None:
     for place, number in enumerate(heads):
         end = heads[place + 1] if place + 1 < len(heads) else len(lines)
         end = next((row for row in range(number + 1, end) if _closes(lines, row)), end)
-        pieces = plain(lines[number + 1 : end])
-        told = set[str]().union(*(kinds(piece.body.text) for piece in pieces))
-        found.append((SheetPart(_opening_name(lines[number]), pieces), range(number, end), told))
+        priced = _priced(lines[number])
+        pieces = [*([priced[1]] if priced else []), *plain(lines[number + 1 : end])]
+        told = {"price"} if priced else set[str]()
+        told = told.union(*(kinds(piece.body.text) for piece in pieces))
+        named = SheetPart(_opening_name(lines[number]), pieces, described=_tag(lines[number].whole))
+        found.append((named, range(number, end), told))
     telling = [one for one in found if len(one[2]) >= _TELLING]
     if len(telling) < 2 or len(set.intersection(*(told for _, _, told in telling))) < 2:
         return None
@@ -119,15 +128,34 @@ def headed(lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | None:
     return [part for part, _, _ in telling], taken
 
 
+def _tag(whole: Cell) -> Cell | None:
+    """What of a set a heading says that it is: '[Front] RK-5'."""
+    tag = re.match(r"\[(?P<what>[^\[\]\d]{2,16})\]\s+(?=\S)", whole.text)
+    return Cell(tag["what"], whole.start + 1, whole.column + 1) if tag else None
+
+
 def _opening_name(line: Line) -> Cell:
     whole = line.whole
+    if priced := _priced(line):
+        return priced[0]
     mark = re.search(r"\s*\(|\s+[–—-]\s|:$", whole.text)
-    return Cell(whole.text[: mark.start()], whole.start, whole.column) if mark else whole
+    start = whole.text.index("]") + 2 if _tag(whole) else 0
+    end = mark.start() if mark and mark.start() > start else len(whole.text)
+    return Cell(whole.text[start:end], whole.start + start, whole.column + start)
+
+
+def _priced(line: Line) -> tuple[Cell, Piece] | None:
+    """The name and the price of a heading in a price list: 'Ref. 21  Reed 2 ........ 165,00'."""
+    match = _LEADING.fullmatch(line.text)
+    if match is None:
+        return None
+    name, price = (Cell(match[part], line.start + match.start(part), match.start(part)) for part in ("name", "price"))
+    return (name, Piece(price, (Cell("price", price.start, price.column),))) if is_name(name) else None
 
 
 def _is_heading(lines: Sequence[Line], number: int) -> bool:
     line = lines[number]
-    if not line.cells or len(line.cells) > 1:
+    if not line.cells or (len(line.cells) > 1 and _priced(line) is None):
         return False
     before = number == 0 or not lines[number - 1].cells
     return before and is_name(_opening_name(line)) and not line.text.rstrip().endswith((".", ","))
@@ -150,6 +178,8 @@ _SHARED: Final = re.compile(
     r"toute la (?:gamme|série)|toda la (?:serie|gama)|intera (?:serie|linea)|(?:cała|całej) seri\w+|"
     r"beide modelle|tous les|les deux|todos los|los tres|los dos|tutti i|entrambi|beide|alle drie|"
     r"wszystki(?:e|ch)|oba modele|prices (?:include|ex)|precios|prijzen|preise|prix ttc|sensitivity at|vat at|"
+    r"salvo (?:nota|diversa indic\w+|indicaci[oó]n)|unless (?:otherwise )?(?:noted|stated)|sauf (?:mention|indication)|"
+    r"tenzij anders|(?:sofern|wenn) nicht anders|"
     r"prices? (?:(?:do|does|is|are) )?(?:not )?(?:incl|excl)\w*|"
     r"tax (?:extra|included|not included)|gevoeligheid bij|schalldruck in|sensibilidad a)\b",
     re.IGNORECASE,

@@ -9,16 +9,25 @@ from itertools import pairwise
 from typing import Final
 
 from triptych.catalog.datasheet.folding import folded
-from triptych.catalog.datasheet.owner import RESPECTIVELY
+from triptych.catalog.datasheet.owner import RESPECTIVELY, about
 from triptych.catalog.datasheet.parts import Piece, SheetPart
-from triptych.catalog.datasheet.price_rows import CLAUSE_END, SENTENCE_END, for_shoppers, sold_by_kind, sold_words
+from triptych.catalog.datasheet.price_rows import (
+    CLAUSE_END,
+    EVERY_PRICE,
+    SENTENCE_END,
+    for_shoppers,
+    sold_by_kind,
+    sold_words,
+)
 from triptych.catalog.datasheet.said_of import OF_A_KIND, apart, is_warning, said_of
 from triptych.catalog.datasheet.sections import is_shared, kinds
 from triptych.catalog.datasheet.sheet_words import OTHER_GOODS, topics_in
 from triptych.catalog.datasheet.text_cells import Cell, Line, label
 
 _EXCEPT: Final = re.compile(
-    r"\b(?:except|but for|außer|ausser|sauf|excepto|salvo|tranne|behalve|oprócz|poza)\b", re.IGNORECASE
+    r"\b(?:except|but for|außer|ausser|sauf(?! mention| indication)|excepto|salvo(?! nota| diversa| indica)|"
+    r"tranne|behalve|oprócz|poza)\b",
+    re.IGNORECASE,
 )
 _VALUE: Final = r"\d+(?:[.,]\d+)?"
 _DATE: Final = re.compile(r"\d{1,2}/\d{1,2}/(?:\d{2}|20\d{2})")
@@ -68,33 +77,62 @@ def _give(parts: Sequence[SheetPart], line: Line) -> None:
 
 
 _UNLESS: Final = re.compile(
-    r"\b(?:unless|except where|sofern nicht|wenn nicht|sauf (?:mention|indication)|salvo (?:diversa|indic)|tenzij)\b"
+    r"\b(?:unless|except where|sofern nicht|wenn nicht|"
+    r"sauf (?:mention|indication)|salvo (?:diversa|indic|nota)|tenzij)\b"
 )
 
 
 def _give_by_kind(parts: Sequence[SheetPart], whole: Cell) -> bool:
     """Give each what the price of its kind is for: 'bookshelf models per pair, all others each'."""
     told = [" ".join([part.name.text if part.name else "", *(one.body.text for one in part.pieces)]) for part in parts]
-    per = sold_by_kind(whole.text, told)
-    if _UNLESS.search(folded(whole.text)):
-        # what a line says unless a price says otherwise is told beside the prices already
+    small = folded(whole.text)
+    every = EVERY_PRICE.search(small)
+    if every or _UNLESS.search(small):
+        # what is said of all prices may be told beside them already, by the table that they stand in
+        known = any(
+            sold_words(cell.text) for part in parts for piece in part.pieces if _is_price(piece) for cell in piece.heads
+        )
+        _head_prices(parts, [None if known else sold_words(every[0] if every else small)] * len(parts), whole)
+        _sell(parts, sold_by_kind(small[every.end() :], told) if every else (), whole)
         return True
+    per = sold_by_kind(whole.text, told)
+    _head_prices(parts, per, whole)
+    return bool(per)
+
+
+def _head_prices(parts: Sequence[SheetPart], per: Sequence[str | None], whole: Cell) -> None:
+    """Put beside the prices of each what they are for."""
     for part, one in zip(parts, per, strict=False):
         heads = (Cell(one, whole.start, whole.column),) if one else ()
         part.pieces = [
             replace(piece, heads=(*piece.heads, *heads)) if _is_price(piece) else piece for piece in part.pieces
         ]
-    return bool(per)
+
+
+def _sell(parts: Sequence[SheetPart], by: Sequence[str | None], whole: Cell) -> None:
+    """Tell of each how it is sold, where that is said beside what every price is for."""
+    for part, one in zip(parts, by, strict=False):
+        if one:
+            head = Cell("sold", whole.start, whole.column)
+            part.pieces.append(Piece(Cell(one, whole.start, whole.column), (head,)))
 
 
 def _is_price(piece: Piece) -> bool:
     return any(label(cell) == "price" for cell in piece.heads)
 
 
+_COMMA: Final = re.compile(r"[.;,:]\s+")
+
+
 def _plain_terms(text: str, *, by_kind: bool) -> Iterator[tuple[int, str]]:
     """What a line says of all prices, without the amounts, which beside prices of their own are what else costs."""
     for at, said in _cut(text, SENTENCE_END):
+        if EVERY_PRICE.search(folded(said)):
+            yield at, said
+            continue
         if by_kind and sold_words(said):
+            clauses = _cut(said, _COMMA)
+            yield from ((at + left, one) for left, one in clauses if not sold_words(one) and about(folded(one)))
             continue
         if not _costs(said):
             # 'Supersedes 2025-B' is about no loudspeaker

@@ -125,6 +125,8 @@ def _by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tup
             first, values = last, list(lines[row].cells)
         last = first
         bracket = _rest_of_label(lines, row, following)
+        for place in range(1, len(values)):
+            values[place] = values[place - 1] if values[place].text in _AS_LEFT else values[place]
         for part, value in _aligned(parts, heads, values, lines[row]):
             if part.maker is not None and part.name is part.maker and label(first) == "model":
                 part.name = joined([part.maker, value])
@@ -134,6 +136,8 @@ def _by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tup
     return parts, wholly
 
 
+_AS_LEFT: Final = frozenset(("←", "<-", "⇐", "〃"))
+"""What a cell holds that says the same as the one on its left."""
 _SUB_ROW: Final = re.compile(r"[-–—•·]\s")
 """How the label of a row opens that goes on with a label above it."""
 

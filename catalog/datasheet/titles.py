@@ -40,32 +40,17 @@ _TEST: Final = re.compile(
     r"test|vergleich|banc d|comparison|bestenliste|getest|panel|\?|candidat|kandidat|numbers for",
     re.IGNORECASE,
 )
+_ARTICLE: Final = re.compile(r"the|der|die|das|le|la|les|el|los|il|lo|de|het|our|unsere|notre|nuestra|nostra|onze")
+_COMPARES: Final = re.compile(r"comparison|vergleich|vergelijk|comparatif|confronto|por[oó]wnan", re.IGNORECASE)
+"""A comparison, which within one series is its maker's."""
 _SHOUTED: Final = re.compile(r"^(?:(?:[A-ZÀ-ŽŁ]{2,}|&)(?: (?:[A-ZÀ-ŽŁ]{2,}|&))+|[A-ZÀ-ŽŁ]{4,})(?=\s)")
 _SIDE: Final = re.compile(r"[WHDBTLP] ?\d{3,4}(?: ?mm)?")
 """A side of a box, such as 'W 480'."""
 _SMALL_WORDS: Final = frozenset(
-    [
-        "&",
-        "and",
-        "und",
-        "et",
-        "y",
-        "e",
-        "en",
-        "i",
-        "de",
-        "di",
-        "del",
-        "la",
-        "le",
-        "du",
-        "des",
-        "aux",
-        "van",
-        "von",
-        "da",
-        "of",
-    ]
+    (
+        *("&", "and", "und", "et", "y", "e", "en", "i", "of"),
+        *("de", "di", "del", "la", "le", "du", "des", "aux", "van", "von", "da"),
+    )
 )
 """Words of small letters that stand in names; others make a sentence."""
 _LIST: Final = re.compile(
@@ -81,7 +66,7 @@ _MODEL: Final = re.compile(
 )
 _SERIES: Final = re.compile(
     r"\b(?:[Ss]erie|[Ss]érie|[Gg]amme|[Ss]eries|[Ll]inea)\s+(?P<after>[A-ZÀ-Ž]\w+)|"
-    r"[‘“\"]?\b(?P<before>[A-ZÀ-Ž][\w-]+?)[’”\"]?[ -](?:[Rr]ange|[Ss]eries?|SERIES?|RANGE|[Rr]eihe)\b",
+    r"[‘“\"]?\b(?P<before>[A-ZÀ-Ž][\w-]+?)[’”\"]?(?: {1,2}|-)(?:[Rr]ange|[Ss]eries?|SERIES?|RANGE|[Rr]eihe)\b",
 )
 _NO_TITLE: Final = re.compile(
     r">|»\s+.*»|^(?:Home|Loudspeakers|Basket.*)$|^\S+_\S+$|\.(?:pdf|docx?|txt|html?|xlsx?)$|^[^/]+(?: / [^/]+){2,}$|"
@@ -93,8 +78,11 @@ _AT_EDGE: Final = re.compile(
     r"\s{2,}(?:[Rr][ée]f\.|Art\.|[Ss]\.|[Pp]\.|[Pp][aá]g|[Pp]age|Seite|[Ss]trona|[Ss]tr\.|\d{1,3}$).*$"
 )
 """The number of a page or of an article at the edge of a heading's line."""
-_TAGGED: Final = re.compile(r"^\[[^\]\d]{1,16}\]\s+(?=[^\W\d_])")
-"""What a forum writes before the subject of a thread: '[For sale]'."""
+_TAGGED: Final = re.compile(
+    r"^(?:\[[^\]\d]{1,16}\]\s+|(?:temat|oggetto|asunto|objet|subject|re|fwd?|aw|odp|r) ?: +)+(?=[^\W\d_])",
+    re.IGNORECASE,
+)
+"""What stands before the subject of a thread or of a message: '[For sale]', 'Re:'."""
 _SUBJECT: Final = re.compile(
     r"^(?:Thema|Topic|Sujet|Betreff|Temat|Onderwerp|Asunto|Oggetto|Titel|Thread)\s?:\s+(?P<what>[^\W\d_][^?!,(–—:\n]{2,40}?)"
     r"\s*(?:[?!,(–—:].*)?$"
@@ -312,6 +300,12 @@ def several(names: Sequence[str], title: Sequence[Cell], header: str) -> list[Ti
     """Return what several loudspeakers are called, by the title above them and by what their names share."""
     told, placed = common(title, header)
     maker, series = shared_lead(names)
+    if (
+        ("maker" not in told or "maker" in placed)
+        and not maker
+        and (coded := of_code([*(cell.text for cell in title), *names]))
+    ):
+        told, placed = told | {"maker": coded[0]}, placed | {"maker"}
     strangers = len({name.split()[0] for name in names}) == len(names)
     if strangers and not (maker or series) and placed and all(len(name.split()) > 1 and parted(name) for name in names):
         # each is called by its own maker
@@ -339,8 +333,9 @@ def several(names: Sequence[str], title: Sequence[Cell], header: str) -> list[Ti
 
 def common(title: Sequence[Cell], header: str) -> tuple[dict[str, str], frozenset[str]]:
     """Return maker and series that the title above several loudspeakers tells, and which of them by its place alone."""
-    texts = [cell.text.strip(" *•#>■") for cell in title]
-    if not texts or _TEST.search(" ".join(texts)) or re.search(r"\b(?:mak|mark|merk|marqu)", header.casefold()):
+    texts = [_TAGGED.sub("", cell.text.replace("\u3000", "  ").strip(" *•#>■")) for cell in title]
+    compared = _TEST.search(" ".join(texts)) and not (_COMPARES.search(" ".join(texts)) and _series(texts))
+    if not texts or compared or re.search(r"\b(?:mak|mark|merk|marqu)", header.casefold()):
         return {}, frozenset()
     found: dict[str, str] = {}
     if quoted := QUOTED.match(texts[0]):
@@ -369,7 +364,7 @@ def _parts(text: str) -> Iterator[str]:
     """The pieces of a title that can be names."""
     for part in _PART.split(without_form(re.sub(r"\s*\([^)]*\)", "", text))):
         whole = _LIST.sub("", part.strip(' *"“”„'))
-        if not whole or describes_only(whole) or _SIDE.fullmatch(whole):
+        if not whole or describes_only(whole) or _ARTICLE.fullmatch(folded(whole)) or _SIDE.fullmatch(whole):
             continue
         bare = without_legal_form(bare_name(whole))
         sentence = any(word[0].islower() and word not in _SMALL_WORDS for word in bare.split())

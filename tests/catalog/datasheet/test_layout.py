@@ -135,3 +135,40 @@ Width                     180 mm         220 mm
     records = read_datasheet(table).records
     assert [one.values["impedance_nominal"] for one in records] == [8, 4]
     assert [one.values["impedance_minimum"] for one in records] == [5.2, 3.1]
+
+
+def test_a_sign_in_a_cell_says_the_same_as_on_the_left() -> None:
+    records = read_datasheet(
+        "Item\tRD-1\tRD-3\tRD-C\nCabinet\tbass reflex (front)\t←\t←\nHigh\t2.5cm magnesium dome\t←\t←\n"
+        "Low\t13cm cone\t16cm cone x2\t13cm cone x2\nWeight\t4.9kg\t22.4kg\t8.6kg\nImpedance\t6Ω\t4Ω\t6Ω\n"
+    ).records
+    assert [record.values["tweeter_size"] for record in records] == [0.025] * 3
+    assert [record.values["woofer_size"] for record in records] == [0.13, 0.16, 0.13]
+    assert {record.values["port_location"].value for record in records} == {"front"}
+
+
+def test_values_that_ran_together_below_their_label_are_each_ones() -> None:
+    records = read_datasheet(
+        "Kalina 1 Kalina 3 Kalina C\nGłośnik niskotonowy (papier)\n1 x 150 mm 2 x 180 mm 2 x 120 mm\n"
+        "Efektywność 86 dB 89,5 dB 87,5 dB\nMasa 6,1 kg 27,4 kg 8,2 kg\n"
+        "Wymiary (szer. x wys. x gł.), mm\n180 x 300 x 255 230 x 1120 x 350 430 x 165 x 240\n"
+    ).records
+    assert [record.values["width"] for record in records] == [0.18, 0.23, 0.43]
+    assert [record.values["woofer_size"] for record in records] == [0.15, 0.18, 0.12]
+
+
+def test_the_numbers_of_a_manuals_clauses_are_no_figures() -> None:
+    [record] = read_datasheet(
+        "6.1 Model: RD-C5\n6.2 Brand: Reed Acoustics\n6.3 Tweeter: 25 mm dome\n"
+        "6.4 Sensitivity: 88 dB\n6.5 Weight: 9 kg\n"
+    ).records
+    assert (record.values["maker"], record.values["model"]) == ("Reed Acoustics", "RD-C5")
+    assert (record.values["sensitivity"], record.values["weight"]) == (88, 9)
+
+
+def test_notes_with_numbers_in_brackets_stand_at_their_labels() -> None:
+    [record] = read_datasheet(
+        "Sensitivity (2)           85 dB\nResponse (1)              55 Hz-22 kHz\nWeight                    4.8 kg\n\n"
+        "(1) On axis, anechoic.   (2) 2.83V at 1m, anechoic.\n"
+    ).records
+    assert record.values["sensitivity_basis"].value == "anechoic"

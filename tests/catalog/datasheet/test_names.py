@@ -144,3 +144,31 @@ def test_a_heading_of_names_that_were_taken_is_not_told_as_not_read() -> None:
     assert "Oatfell Linden Tower" in record.unread, "that one gave no name"
     headed = read_datasheet("Oatfell\nLinden Series\n\nLinden Centre\nWidth 500 mm\n").records[0]
     assert "Linden Series" not in headed.unread
+
+
+TWO = "Reed 1            Reed C\nWeight   4.8kg    7.9kg\nSensitivity   85dB   88dB\nImpedance   8 ohms   6 ohms\n"
+
+
+@pytest.mark.parametrize(
+    ("title", "maker"),
+    [
+        ("QUERN LOUDSPEAKERS LTD\nReed Series - technical comparison", "QUERN"),
+        ("Hikari\u3000RD\u3000series\u3000Comparison of main specifications", "Hikari"),
+        ("Re: which centre speaker, budget 2000", None),
+        ("Die Serie Reed", None),
+        ("SOSNOWIK Zakład Głośnikowy – Reed – karta katalogowa", "SOSNOWIK"),
+    ],
+)
+def test_who_makes_several_is_told_by_their_title_and_by_no_word_of_a_thread(title: str, maker: str | None) -> None:
+    records = read_datasheet(f"{title}\n\n          {TWO}").records
+    assert {record.values.get("maker") for record in records} == {maker}
+
+
+def test_what_of_a_set_a_heading_names_is_no_part_of_the_model() -> None:
+    body = "Impedance: 6 ohm    Sensitivity: 89dB\nSize: W 250 x D 320 x H 960 mm    Weight: 18.6KG/pc\n"
+    front, centre = read_datasheet(
+        f"Red Kelp 5.0 Set, 2 boxes\n\n[Front] RK-F8\n{body}\n[Center] RK-C5\n{body}"
+    ).records
+    assert [record.values["model"] for record in (front, centre)] == ["RK-F8", "RK-C5"]
+    assert {record.values["maker"] for record in (front, centre)} == {"Red Kelp"}
+    assert {role.value for role in centre.values["roles"]} == {"centre"}

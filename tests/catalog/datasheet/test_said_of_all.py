@@ -151,3 +151,30 @@ def test_the_ranges_of_drivers_tell_the_hand_overs() -> None:
     assert read_datasheet(f"Bestückung: {three}").records[0].values["crossover"] == (280, 2600)
     odd = three.replace("280 bis", "300 bis")
     assert "crossover" not in read_datasheet(f"Bestückung: {odd}").records[0].values
+
+
+def test_what_every_price_is_for_stands_above_how_each_kind_is_sold() -> None:
+    two, centre = read_datasheet(
+        "Every price is for ONE speaker, before sales tax. Bookshelf and surround models ship as a pair.\n"
+        "Towers and centers ship one per carton.\n\n"
+        "Model     What it is     lb     ohm   dB    MSRP\nReed 1    Bookshelf      11.5   8     86    $449\n"
+        "Reed C    Center         16     8     89    $349\n"
+    ).records
+    assert [record.values["price_per"] for record in (two, centre)] == [PricePer.EACH] * 2
+    assert {record.values["tax"] for record in (two, centre)} == {Tax.EXCLUDED}
+    assert centre.values.get("sold_as") is not SoldAs.PAIR
+
+
+def test_what_holds_unless_noted_is_of_all_but_those_that_note_it() -> None:
+    small, centre = read_datasheet(
+        "Salvo nota: precio por unidad, tweeter de cúpula de seda de 25 mm, 8 ohmios.\n\n"
+        "Ref. 101  Junco 2 ................ 165,00\n   Woofer 12 cm. 85 dB. Corte 3 kHz.\n"
+        "   An 16 × Al 26 × F 21 cm. 3,9 kg. Se sirve por parejas.\n\n"
+        "Ref. 102  Junco C ................ 285,00\n   Dos woofers de 12 cm. 4 ohmios. 88 dB. Corte 3 kHz.\n"
+        "   An 42 × Al 16 × F 22 cm. 7 kg. Se sirve por unidades.\n"
+    ).records
+    assert [record.values["price"] for record in (small, centre)] == [Decimal(165), Decimal(285)]
+    assert [record.values["price_per"] for record in (small, centre)] == [PricePer.EACH] * 2
+    assert [record.values["impedance_nominal"] for record in (small, centre)] == [8, 4]
+    assert [record.values["tweeter_size"] for record in (small, centre)] == [0.025] * 2
+    assert [record.values["sold_as"] for record in (small, centre)] == [SoldAs.PAIR, SoldAs.SINGLE]

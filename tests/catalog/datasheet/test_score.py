@@ -21,7 +21,7 @@ def wrong(scores: Sequence[Score], outcome: str) -> list[str]:
 
 
 @pytest.mark.examples
-@pytest.mark.parametrize("folder", ["open", "fresh", "fresh2", "fresh3", "fresh4"])
+@pytest.mark.parametrize("folder", ["open", "fresh", "fresh2", "fresh3", "fresh4", "aside6"])
 def test_the_open_sheets_are_read_as_well_as_is_wanted(folder: str) -> None:
     scores = [score(sheet) for sheet in sheets(folder)]
     assert wrong(scores, "silently wrong") == []
@@ -32,7 +32,7 @@ def test_the_open_sheets_are_read_as_well_as_is_wanted(folder: str) -> None:
 
 
 @pytest.mark.examples
-@pytest.mark.parametrize("folder", ["kept", "kept2", "fresh2/aside", "several", "aside5"])
+@pytest.mark.parametrize("folder", ["kept", "kept2", "fresh2/aside", "several", "aside5", "solo", "solo/aside"])
 def test_the_sheets_that_were_aside_once_are_read_no_worse_than_since_they_were_opened(folder: str) -> None:
     scores = [score(sheet) for sheet in sheets(folder)]
     assert len(wrong(scores, "silently wrong")) <= (folder == "kept")  # a price of the past beside a list price

@@ -1,0 +1,62 @@
+"""Tax: whether a price has it in, and at which rate."""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+from triptych.catalog.datasheet.draft import Draft
+from triptych.catalog.datasheet.entries import SheetEntry
+from triptych.catalog.errors import UnreadableQuantity
+from triptych.catalog.fields import LOUDSPEAKER
+from triptych.catalog.numbers import read
+from triptych.catalog.records import Tax
+
+_INCLUDED: Final = re.compile(
+    r"incl\w*\.? ?(?:\w+ ?%? ?)?(?:of )?(?:tax|vat|mwst|mehrwert|gst|btw|ust|sales tax|taxes)|"
+    r"inkl\w*\.? ?(?:der |ges\w*\.? )*(?:\d+(?:[.,]\d+)? ?% ?)?(?:mwst|ust|mehrwert|steuer)|\bttc\b|"
+    r"iva ?(?:\d+ ?% ?)?(?:incl|compr|inc)|incl\w*\.? ?(?:\d+ ?% ?)?(?:iva|tva|vat|btw)|\bbrutto\b|\bz vat\b|"
+    r"einschlie(?:ss|ß)lich (?:der |ges\w*\.? )*(?:\d+(?:[.,]\d+)? ?% ?)?(?:mwst|ust|mehrwert|steuer)|"
+    r"\bzawieraj?\w* (?:\d+ ?% ?)?vat|"
+    r"\b(?:con iva|avec tva|mit mwst|met btw|with vat)\b|"
+    r"tax in\b|tax included|vat included|\binc\.? (?:vat|gst|tax)|btw inbegrepen|toutes taxes|tva comprise|ivato"
+)
+_EXCLUDED: Final = re.compile(
+    r"\b(?:not|non|nicht|ne|niet|nie) (?:incl\w*|enthalt\w*|compr\w*|inbegrepen|zawier\w*) "
+    r"(?:(?:the |die |la |l'|el )?\d* ?%? ?)(?:tax|vat|mwst|gst|btw|ust|iva|tva)|"
+    r"(?:tax|vat|mwst|gst|btw|ust|iva|tva) (?:(?:is|ist|est|es|e) )?(?:no[nt]?|nicht|niet) (?:incl|compr|enth|inbegr)|"
+    r"excl\w*\.? ?(?:of )?(?:\d+(?:[.,]\d+)? ?% ?)?(?:tax|vat|mwst|gst|btw|ust|sales tax|taxes|iva|tva)|"
+    r"(?:exkl\w*|zzgl|zuzuglich)\.? ?(?:der |ges\w*\.? )*(?:\d+(?:[.,]\d+)? ?% ?)?(?:mwst|ust|mehrwert|steuer)|"
+    r"\bht\b|hors taxes?|iva ?(?:al )?(?:\d+ ?% ?)?escl|tax extra|\bs/iva|bez vat|vat [^.]*to be added|"
+    r"\bsin iva|ex\.? ?(?:vat|gst|tax|btw)|(?:\+|plus) ?(?:\d+(?:[.,]\d+)? ?% ?)?(?:vat|iva|tva|mwst|btw|"
+    r"(?:sales )?tax)|\bnetto\b|before (?:sales )?tax|"
+    r"tax (?:is )?extra|"
+    r"without tax|ohne mwst"
+)
+RATE: Final = re.compile(r"(?<![\d.,])(\d{1,2}(?:[.,]\d{1,3})?) ?%")
+_TAXED: Final = re.compile(r"\b(?:vat|mwst|ust|tva|iva|btw|mehrwertsteuer)\b")
+_DISCOUNT: Final = re.compile(r"-\s?$|rabat|save|ahorra|deposit|sconto|remise|korting")
+_NEAR: Final = 12
+"""How near behind a share the word for what it is of stands; tried, no source. [characters]."""
+
+
+def put_tax(entry: SheetEntry, draft: Draft) -> None:
+    """Take whether tax is in the price, and its rate."""
+    excluded, included = _EXCLUDED.search(entry.text), _INCLUDED.search(_EXCLUDED.sub(" ", entry.text))
+    if bool(excluded) != bool(included):
+        draft.put("tax", Tax.EXCLUDED if excluded else Tax.INCLUDED, entry.raw)
+    elif excluded or not _TAXED.search(entry.text):
+        return
+    for rate in RATE.finditer(entry.text):
+        percent = _percent(rate[0])
+        around = (entry.text[: rate.start()], entry.text[rate.end() : rate.end() + _NEAR])
+        if percent is not None and not any(map(_DISCOUNT.search, around)):
+            draft.put("tax_rate", percent, entry.raw)
+            return
+
+
+def _percent(text: str) -> float | None:
+    try:
+        return read(text, LOUDSPEAKER["tax_rate"])
+    except UnreadableQuantity:
+        return None
