@@ -56,7 +56,7 @@ def _cells(difference: CriterionDifference, standings: Sequence[Standing]) -> li
         f"{value:.2f} {unit(difference.unit)}".rstrip() + mark
         for value, mark in zip(difference.values, guessed, strict=True)
     ]
-    marked = [f"{value} ({points:+.1f})" for value, points in zip(values[1:], difference.points[1:], strict=True)]
+    marked = [f"{value} ({points:+z.1f})" for value, points in zip(values[1:], difference.points[1:], strict=True)]
     return [values[0], *marked]
 
 

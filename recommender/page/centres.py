@@ -251,7 +251,7 @@ def beside(asked: Visit) -> Response:
             MEANS.get(one.criterion, ""),
             one.decides,
             [
-                (f"{value:.2f} {'' if one.unit == '1' else one.unit}".strip(), None if at == 0 else f"{points:+.1f}")
+                (f"{value:.2f} {'' if one.unit == '1' else one.unit}".strip(), None if at == 0 else f"{points:+z.1f}")
                 for at, (value, points) in enumerate(zip(one.values, one.points, strict=True))
             ],
         )

@@ -90,7 +90,7 @@ def of_sub(
     deep = criterion_values(SUB_REACH, likely, low, high, 1.0, "stated", "F3 {f3:.0f} Hz", f3=likely)
     peak = sub_peak(size, count, farthest(setting, "sub", boxes), pieces) + np.nan_to_num(drive.room_gain)
     over = peak - drive.target_peak - LOW_EFFECTS_ABOVE
-    why = "about {peak:.0f} dB at 40 Hz, {value:+.0f} dB against the peaks of low effects"
+    why = "about {peak:.0f} dB at 40 Hz, {value:+z.0f} dB against the peaks of low effects"
     loud = criterion_values(SUB_HEADROOM, over, over - 3, over + 3, 0.5, "modelled", why, peak=peak)
     known = bool(np.isfinite(drive.target_peak))
     return RoleWorth(_mean((deep, loud) if known else (deep,), PARTS["sub"]), (deep, loud) if known else (deep,), ())

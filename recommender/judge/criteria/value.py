@@ -61,7 +61,7 @@ def headroom(boxes: Boxes, drive: Drive, peaks: Peaks) -> CriterionValues:
         peaks.high - drive.target_peak,
         stated * (0.5 if np.isnan(drive.room_gain) else 1.0),
         "stated",
-        "peaks of {peak:.1f} dB at the farthest seat, {value:+.1f} dB against the target",
+        "peaks of {peak:.1f} dB at the farthest seat, {value:+z.1f} dB against the target",
         peak=value + drive.target_peak,
         off=likely - value,
     )

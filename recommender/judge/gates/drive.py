@@ -87,10 +87,11 @@ def level(boxes: Boxes, drive: Drive, peaks: Peaks) -> GateVerdicts:
              Case(Verdict.CONDITIONAL, "{under:.1f} dB short of {target:g} dB at the farthest seat if the room adds "
                                        "nothing; what it adds isn't given")),
             ((low < -SLACK) & (high >= -SLACK) & (boxes.basis != SensitivityCode.UNKNOWN),
-             Case(Verdict.UNKNOWN, "{low:+.1f} to {high:+.1f} dB against the target: its sensitivity isn't anechoic",
+             Case(Verdict.UNKNOWN, "{low:+z.1f} to {high:+z.1f} dB against the target: its sensitivity isn't anechoic",
                   "What is its anechoic sensitivity for 2.83 V at 1 m?")),
             ((low < -SLACK) & (high >= -SLACK),
-             Case(Verdict.UNKNOWN, "{low:+.1f} to {high:+.1f} dB against the target, by how its sensitivity was stated",
+             Case(Verdict.UNKNOWN, "{low:+z.1f} to {high:+z.1f} dB against the target, "
+                                   "by how its sensitivity was stated",
                   "Is its sensitivity anechoic, in half space or in a room, and for 2.83 V?")),
             (True, Case(Verdict.PASS, "{margin:.1f} dB over {target:g} dB at the farthest seat")),
         ],
@@ -111,15 +112,15 @@ def trim(drive: Drive, trims: Trims) -> GateVerdicts:
         "trim", "dB", limit - size,
         [
             (assumed & (least > limit + SLACK),
-             Case(Verdict.CONDITIONAL, "{trim:+.1f} dB of trim: more than many processors have" + source)),
-            (least > limit + SLACK, Case(Verdict.FAIL, "{trim:+.1f} dB of trim; the processor has {limit:.0f} dB")),
+             Case(Verdict.CONDITIONAL, "{trim:+z.1f} dB of trim: more than many processors have" + source)),
+            (least > limit + SLACK, Case(Verdict.FAIL, "{trim:+z.1f} dB of trim; the processor has {limit:.0f} dB")),
             (np.isnan(size), Case(Verdict.CONDITIONAL, "a sensitivity isn't stated, so the trim isn't known")),
             (most > limit + SLACK,
-             Case(Verdict.CONDITIONAL, "{trim:+.1f} dB of trim, perhaps beyond the processor's "
+             Case(Verdict.CONDITIONAL, "{trim:+z.1f} dB of trim, perhaps beyond the processor's "
                                                                 "{limit:.0f} dB" + source, fails="beyond")),
             (size > TRIM_TO_WARN + SLACK,
-             Case(Verdict.CONDITIONAL, "{trim:+.1f} dB of trim: beyond 6 dB look for another reason")),
-            (True, Case(Verdict.PASS, "{trim:+.1f} dB of trim")),
+             Case(Verdict.CONDITIONAL, "{trim:+z.1f} dB of trim: beyond 6 dB look for another reason")),
+            (True, Case(Verdict.PASS, "{trim:+z.1f} dB of trim")),
         ],
         trim=trims.likely, limit=limit,
         beyond=np.clip((most - limit) / np.maximum(most - least, SLACK), 0.0, 1.0) ** 2,

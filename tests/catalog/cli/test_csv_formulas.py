@@ -15,8 +15,6 @@ from tests.catalog.stock_shop import CENTRE
 from triptych.catalog.files.tables import csv_text, read_table
 from triptych.catalog.formulas import guarded, unguarded
 
-pytestmark = pytest.mark.whole
-
 RUN = ("=", "+", "-", "@", "\t", "\r")
 
 

@@ -5,11 +5,14 @@ from __future__ import annotations
 import json
 import shutil
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 from typer.testing import CliRunner, Result
 
-from triptych.recommender.cli import app
+from triptych.recommender.advise.compare import CriterionDifference
+from triptych.recommender.cli import app, closely
 
 PAIR = ("Bramble Thatch Trivet Wide Centre", "Bramble Thatch Trivet Stacked Centre")
 
@@ -80,3 +83,10 @@ def test_compare_marks_what_is_assumed(demo: str, tmp_path: Path) -> None:
         table = run("compare", *PAIR, "--room", "Mill House", "--db", database).stdout
         (balance,) = [row for row in table.splitlines() if row.startswith("balance")]
         assert balance.count("assumed") == marks
+
+
+@pytest.mark.parametrize("points", [-0.04, -0.0, 0.0, 0.04])
+def test_a_difference_that_rounds_to_nothing_has_no_minus(points: float) -> None:
+    difference = CriterionDifference("reach", "Hz", (60.0, 60.0), (0.0, points), decides=False)
+    standing: Any = SimpleNamespace(criteria=[SimpleNamespace(criterion="reach", evidence="stated")])
+    assert closely._cells(difference, [standing, standing]) == ["60.00 Hz", "60.00 Hz (+0.0)"]
