@@ -97,7 +97,7 @@ def by_rhythm(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple
         return None
     parts, taken = [SheetPart(name) for name in names], {number}
     above: Cell | None = None
-    for row, following in zip(below, [*below[1:], None], strict=True):
+    for row, following in zip(below, [*below[1:], None], strict=False):  # which may be none at all
         whole = lines[row].whole
         values = _groups(lines[following].whole.text) if following == row + 1 else ("", [], "")
         ahead = not values[0] and len(values[1]) == len(parts) and _is_label_alone(whole, len(parts))

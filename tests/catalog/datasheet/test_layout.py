@@ -172,3 +172,7 @@ def test_notes_with_numbers_in_brackets_stand_at_their_labels() -> None:
         "(1) On axis, anechoic.   (2) 2.83V at 1m, anechoic.\n"
     ).records
     assert record.values["sensitivity_basis"].value == "anechoic"
+
+
+def test_names_alone_with_nothing_below_them_are_read_as_nothing() -> None:
+    assert read_datasheet("Hz–24 Hz–24 @ %").numbers
