@@ -112,6 +112,8 @@ def _names(rows: Sequence[Sequence[Cell]]) -> list[str]:
     found: list[str] = []
     for place in range(len(rows[0])):
         opened = [row[place].text.split() for row in rows]
+        if not all(opened):
+            return []
         first = max((words[0] for words in opened), key=[words[0] for words in opened].count)
         alike = [words[:-1] for words in opened if words[0] == first and len(words) > 1]
         same = takewhile(lambda words: len(set(words)) == 1, zip(*alike, strict=False))

@@ -126,7 +126,8 @@ def _naming(heads: Sequence[Cell], topics: Sequence[str | None], makers: int | N
     named = [place for place, cell in enumerate(heads) if place != makers and NAMING.search(folded(cell.text))]
     if makers is not None:
         # whose head says who makes it leaves the next one for what it is called, such as 'Type'
-        named = [place for place in named if label(heads[place]) == "model"] or [makers + 1]
+        following = [makers + 1] if makers + 1 < len(heads) else []
+        named = [place for place in named if label(heads[place]) == "model"] or following
     told = sum(topic not in (None, "maker", "model") for topic in topics)
     if len(heads) < 3 or told < (1 if named and "price" in topics else 2 if named else 3):
         return None

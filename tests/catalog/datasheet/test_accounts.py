@@ -52,6 +52,20 @@ def test_so_is_every_number_of_a_soup_of_words(tokens: list[str]) -> None:
     accounted(read_datasheet("".join(tokens)))
 
 
+BETWEEN = (" ", "\n", "\n\n", "\t", "   ", ", ", " | ", "; ")
+"""What parts words, cells and lines."""
+
+
+@pytest.mark.slow
+@given(
+    st.lists(
+        st.tuples(st.one_of(st.sampled_from(TOKENS), st.sampled_from(MARKS)), st.sampled_from(BETWEEN)), max_size=60
+    )
+)
+def test_so_is_every_number_of_what_only_looks_like_tables(words: list[tuple[str, str]]) -> None:
+    accounted(read_datasheet("".join(map("".join, words))))
+
+
 @pytest.mark.slow
 @given(
     st.lists(st.sampled_from(LINES), min_size=1, max_size=8), st.sampled_from(["\n", "\n\n", "   ", "\t", "; ", " | "])

@@ -174,5 +174,13 @@ def test_notes_with_numbers_in_brackets_stand_at_their_labels() -> None:
     assert record.values["sensitivity_basis"].value == "anechoic"
 
 
-def test_names_alone_with_nothing_below_them_are_read_as_nothing() -> None:
-    assert read_datasheet("Hz–24 Hz–24 @ %").numbers
+@pytest.mark.parametrize(
+    ("text", "count"),
+    [
+        ("Hz–24 Hz–24 @ %", 2),  # names with nothing below them
+        ("Watt; Sensitivity; Warranty Weight\tCrossover\tBrand\n\n–6\n87.6dB; sensitivity_basis\t300 at\t240", 4),
+        ("tall  240, Line | btw Impedance\t00~~\nPrice: A 20; \nB  An; Frequency, : ; pairs\t31   units : ; ", 4),
+    ],
+)
+def test_what_only_looks_like_a_table_is_read_all_the_same(text: str, count: int) -> None:
+    assert len(read_datasheet(text).numbers) == count
