@@ -345,7 +345,7 @@ class Catalogue:
 def judged_budget(catalogue: Catalogue, table: Mapping[str, object], rule_set: RuleSet) -> tuple[Check, Mend]:
     """Judge a budget that was read already, as `check_budget` does; what is wrong raises `BudgetError`."""
     from triptych.catalog.database.engine import reading
-    from triptych.recommender.advise.equipping import with_facts
+    from triptych.recommender.advise.equipping import cautions, with_facts
     from triptych.recommender.advise.mending import with_products
     from triptych.recommender.advise.pricing import with_catalogue_prices
     from triptych.recommender.money.budget.budget_lines import Head, read_headed
@@ -355,7 +355,8 @@ def judged_budget(catalogue: Catalogue, table: Mapping[str, object], rule_set: R
     with reading(catalogue.engine) as session:
         data, notes = with_catalogue_prices(session, table)
         head, budget = read_headed(Head, data)
-        judged = check(with_facts(session, replace(budget, cautions=(*notes, *budget.cautions))), rule_set)
+        told = (*notes, *budget.cautions, *cautions(budget))
+        judged = check(with_facts(session, replace(budget, cautions=told)), rule_set)
         mended = mend(judged.budget, judged.rule_set)
         return judged, with_products(session, judged.budget, head, judged.rule_set, mended)
 

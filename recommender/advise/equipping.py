@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from triptych.catalog.database import reads
 from triptych.catalog.database.equipment_rows import equipment_by_key
-from triptych.catalog.equipment_record import EquipmentRecord
+from triptych.catalog.equipment_record import CAUTION, EquipmentRecord
 from triptych.catalog.names import name_key
 from triptych.catalog.records import LoudspeakerRecord, Role
 from triptych.catalog.words import EquipmentKind, SaleUnit
@@ -37,6 +37,11 @@ def pieces_named(session: Session, lines: Iterable[Mapping[str, Any]]) -> dict[s
     """The equipment that lines of TOML name as their item, by the key of its name."""
     meant = (row for row in lines if str(row.get("role", "")).strip().casefold() in (*EQUIPPED, "accessory"))
     return equipment_by_key(session, {name_key(str(row["item"])) for row in meant if row.get("item")})
+
+
+def cautions(budget: Budget) -> tuple[str, ...]:
+    """Say what can hurt, beside lines that bear loudspeakers or drive them."""
+    return (CAUTION,) if {line.role for line in budget.lines} & {"electronics", "accessories"} else ()
 
 
 def with_facts(session: Session, budget: Budget) -> Budget:

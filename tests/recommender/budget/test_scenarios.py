@@ -20,6 +20,8 @@ from tests.recommender.budget.shopping import (
     line,
 )
 from triptych.catalog.answers import Answers
+from triptych.catalog.equipment_record import CAUTION
+from triptych.recommender.advise.equipping import cautions
 from triptych.recommender.money.budget.check import BudgetVerdict, Check, check
 from triptych.recommender.money.budget.mend import MendOutcome, mend
 from triptych.recommender.money.budget.rules import FILM_FIRST, MUSIC_FIRST, Duty
@@ -36,6 +38,11 @@ def test_a_sound_budget_passes_with_every_rule_kept() -> None:
     assert checked.verdict is BudgetVerdict.PASS
     assert all(one.holds and one.judged for one in checked.results)
     assert (checked.over, checked.missing, checked.advised, checked.cautions) == (0, (), (), ())
+
+
+def test_beside_what_bears_and_drives_loudspeakers_stands_what_can_hurt() -> None:
+    assert cautions(budget(*SOUND)) == cautions(budget(MAINS, CENTRE, ACCESSORIES)) == (CAUTION,)
+    assert cautions(budget(MAINS, CENTRE, SURROUNDS, SUB)) == ()
 
 
 def test_a_centre_cheaper_than_one_surround_is_pointed_out_by_how_much_and_does_not_fail() -> None:
