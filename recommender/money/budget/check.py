@@ -223,4 +223,4 @@ def owned_words(budget: Budget) -> tuple[str, ...]:
 
 
 def _owned_words(line: BudgetLine) -> str:
-    return f"{line.label}: owned, counts nothing towards any total, and no rule of money judges it"
+    return f"{line.label}: owned, counts nothing towards any total, and no rule about money judges it"
