@@ -15,7 +15,7 @@ from triptych.recommender.physics.checks import BoolArray, FloatArray
 from triptych.recommender.physics.layout import Layout
 from triptych.recommender.physics.loudspeaker import Assumed, Radiator, Sources
 
-__all__ = ["Columns", "describe"]
+__all__ = ["Columns", "describe", "usable"]
 
 RIBBONS = ("ribbon", "folded_ribbon")
 HORNS = ("horn", "waveguide_dome")
@@ -104,6 +104,11 @@ def describe(columns: Columns) -> Sources:
             group = _Group(columns.take(rows), notation.parse(str(text)), lying == "True", str(kind) or None)
             built.append((rows, _build(group, inferred[rows])))
     return _joined(len(columns.layout), built)
+
+
+def usable(columns: Columns) -> BoolArray:
+    """Return whose drivers are known well enough to be modelled: a layout is stated or can be inferred."""
+    return np.asarray(_layouts(columns)[0] != "")
 
 
 def _layouts(columns: Columns) -> tuple[NDArray[np.str_], BoolArray]:
