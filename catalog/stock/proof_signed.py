@@ -124,7 +124,7 @@ _NUMBER: Final = {"quote_line": "quote_id"}
 
 def _pair(column: sa.Column[Any], *, server: bool) -> tuple[sa.ColumnElement[Any], sa.ColumnElement[Any]]:
     """Give a column's name and what it says; of a quote's instants as a file has them."""
-    told = sa.literal_column(f'"{column.name}"')
+    told: sa.ColumnElement[Any] = sa.literal_column(f'"{column.name}"')
     if server and column.table.name == "quote" and isinstance(column.type, UtcTime):
         told = sa.func.to_char(sa.func.timezone("UTC", told), "YYYY-MM-DD HH24:MI:SS.US")
     return sa.literal_column(f"'{column.name}'"), told
@@ -136,13 +136,11 @@ def sealed(session: Session) -> Finding:
     Those from before there were digests have none. What a quote says is signed by the program, or by the server.
     """
     tally = Tally("each signature says what was signed, by its digest and one before it of the same row")
-    table = Signature.__table__.columns
-    columns = [table[name] for name in ("id", "who", "subject", "number", "deed", "said", "digest")]
+    columns = (Signature.id, Signature.who, Signature.subject, Signature.number, Signature.deed, Signature.said)
+    query = sa.select(*columns, Signature.digest, if_real(session, Signature, "at")).order_by(Signature.id)
     before: dict[tuple[str, int], list[str]] = {}
     last: int | None = None
-    for number, who, subject, row, deed, said, digest, at in session.execute(
-        sa.select(*columns, if_real(session, Signature, "at")).order_by(Signature.id)
-    ):
+    for number, who, subject, row, deed, said, digest, at in session.execute(query):
         chain = before.setdefault((subject, row), [])
         # a file has one writer, who counts on; a server counts on where a write was taken back
         gap = last is not None and not on_server(session) and number != last + 1

@@ -18,8 +18,8 @@ branch_labels = None
 depends_on = None
 
 _TERMS = ("job_id", "currency", "made_at", "until", "who", "note", "lines", "zone")
-_LINE = ("ordinal", "loudspeaker_id", "grade", "finish", "quantity", "amount", "per", "tax", "tax_rate", "cost")
-_LINE += ("discount", "full_amount")
+_PRICED = ("amount", "per", "tax", "tax_rate", "cost", "discount", "full_amount")
+_LINE = ("ordinal", "loudspeaker_id", "grade", "finish", "quantity", *_PRICED)
 _INSTANTS = ("made_at", "until")
 
 
