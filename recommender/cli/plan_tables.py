@@ -221,7 +221,9 @@ def _ordered(one: RoleOtherwise) -> str:
 def _ways_out(out: Console, answer: PlanAnswer) -> None:
     if answer.outcome != "impossible":
         return
-    out.print(Text("Any one of these would make it possible", style="bold"))
+    empty = all(one.obstacle == "role" for one in answer.ways_out)
+    title = "What stands in the way" if empty else "Any one of these would make it possible"
+    out.print(Text(title, style="bold"))
     for one in answer.ways_out:
         out.print(Padding(Text(clean(one.words)), (0, 0, 0, 2)))
     if not answer.ways_out:
