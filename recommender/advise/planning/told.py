@@ -278,6 +278,14 @@ def _items(role: str, items: Sequence[tuple[str, str, int]]) -> str:
     return ", ".join(name for other, name, _ in items if other == role)
 
 
+def takes_of(pick: Pick, system: WholeSystem) -> str:
+    """What stands where a price would, of what wasn't chosen: whether it is owned, or on a line; empty for the rest."""
+    if not pick.fixed:
+        return ""
+    owned = any(line.owned for line in system.check.budget.lines if line.role == pick.role)
+    return "owned" if owned else "on a line"
+
+
 RELAXED_BY: Final[Mapping[str, str]] = {
     "level": "by a target peak so much lower or an amplifier so much louder",
     "envelope": "by an opening so much larger",

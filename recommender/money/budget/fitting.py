@@ -50,15 +50,22 @@ FITS_IN_WORDS: Final = {
 class Asks:
     """What one loudspeaker asks of what drives and bears it; NaN where it is not stated. [ohm, W, kg, m].
 
-    `load` is the highest one that an amplifier may be rated down to and still drive it.
+    `load` is the highest one that an amplifier may be rated down to and still drive it, `minimum` its lowest impedance.
     """
 
     load: float = nan
+    minimum: float = nan
     nominal: float = nan
     least_power: float = nan
     weight: float = nan
     width: float = nan
     depth: float = nan
+
+    @property
+    def load_in_words(self) -> str:
+        """The load, and where it is not the nominal one why."""
+        lowest = f", as its lowest impedance, {self.minimum:.3g}, may be 0.8 of the rated one"
+        return f"{self.load:.3g} ohm{'' if self.load == self.nominal or isnan(self.minimum) else lowest}"
 
     @property
     def voltage_squared(self) -> float:
@@ -201,7 +208,7 @@ def _load(lines: Lines) -> Iterator[Look]:
     for line, asks in _asking(lines):
         for driver, one in _drivers(lines):
             if not isnan(asks.load) and not isnan(one.lowest_load):
-                told = f"{line.label} {'are' if line.pieces > 1 else 'is'} a load of {asks.load:.3g} ohm, and "
+                told = f"{line.label} {'are' if line.pieces > 1 else 'is'} a load of {asks.load_in_words}; "
                 told += f"{driver.label} is rated down to {one.lowest_load:.3g}"
                 mend = (
                     f"an amplifier rated down to {asks.load:.3g} ohm, or {line.label} of {one.lowest_load:.3g} and more"

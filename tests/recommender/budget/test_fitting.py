@@ -76,8 +76,19 @@ def test_the_lowest_load_of_all_that_is_chosen_counts() -> None:
     assert holds(Fitting.LOAD, *FRONT, electronics) is True
     low = line("surrounds", 2, asks=replace(BOX, load=4.0), item="Low")
     judged = found(Fitting.LOAD, *FRONT, low, electronics)
-    assert judged == (False, "the surrounds (Low) are a load of 4 ohm, and the electronics is rated down to 6")
+    assert judged == (False, "the surrounds (Low) are a load of 4 ohm; the electronics is rated down to 6")
     assert holds(Fitting.LOAD, replace(low, asks=Asks()), electronics) is None
+
+
+def test_a_load_that_its_lowest_impedance_makes_says_so() -> None:
+    """6.3 ohm at its lowest may be 0.8 of what it is rated for (design: the usual reading of a nominal figure): 7.875."""
+    dips = replace(BOX, load=6.3 / 0.8, minimum=6.3)
+    judged = found(Fitting.LOAD, line("mains", 2, asks=dips), line("electronics", gives=RECEIVER))
+    assert judged is not None
+    assert "7.87 ohm, as its lowest impedance, 6.3, may be 0.8 of the rated one; " in judged[1]
+    judged = found(Fitting.LOAD, line("mains", 2, asks=replace(BOX, minimum=6.4)), line("electronics", gives=RECEIVER))
+    assert judged is not None
+    assert "a load of 8 ohm; " in judged[1]
 
 
 def test_power_is_that_into_the_loudspeaker() -> None:
