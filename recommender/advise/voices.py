@@ -107,7 +107,7 @@ class VoiceBook:
 
     def audible(self, rows: IndexArray) -> BoolArray:
         """Of which of the loudspeakers at `rows` anything is known to hear them by: their drivers, or a full set."""
-        found = description.usable(self._catalogue.drivers.take(rows))
+        found = self._catalogue.drivers.take(rows).laid_out
         ids = [self._catalogue.ids[row] for row in rows.tolist()]
         if len(rest := np.flatnonzero(~found & self._curves.has(ids))):
             found[rest] = self.of(rows[rest]).measured.whole

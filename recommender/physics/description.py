@@ -15,7 +15,7 @@ from triptych.recommender.physics.checks import BoolArray, FloatArray
 from triptych.recommender.physics.layout import Layout
 from triptych.recommender.physics.loudspeaker import Assumed, Radiator, Sources
 
-__all__ = ["Columns", "describe", "usable"]
+__all__ = ["Columns", "describe"]
 
 RIBBONS = ("ribbon", "folded_ribbon")
 HORNS = ("horn", "waveguide_dome")
@@ -54,6 +54,11 @@ class Columns:
     def narrower_side(self) -> FloatArray:
         """Narrower side of the baffle [m]."""
         return short_side(self.width, self.height, self.lying)
+
+    @property
+    def laid_out(self) -> BoolArray:
+        """Whether a layout is stated or can be inferred, so that there is a model: `usable` of what is described."""
+        return np.asarray(_layouts(self)[0] != "")
 
     def take(self, rows: NDArray[np.intp]) -> Columns:
         """Return some rows."""
@@ -104,11 +109,6 @@ def describe(columns: Columns) -> Sources:
             group = _Group(columns.take(rows), notation.parse(str(text)), lying == "True", str(kind) or None)
             built.append((rows, _build(group, inferred[rows])))
     return _joined(len(columns.layout), built)
-
-
-def usable(columns: Columns) -> BoolArray:
-    """Return whose drivers are known well enough to be modelled: a layout is stated or can be inferred."""
-    return np.asarray(_layouts(columns)[0] != "")
 
 
 def _layouts(columns: Columns) -> tuple[NDArray[np.str_], BoolArray]:

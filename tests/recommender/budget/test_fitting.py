@@ -81,7 +81,7 @@ def test_the_lowest_load_of_all_that_is_chosen_counts() -> None:
 
 
 def test_a_load_that_its_lowest_impedance_makes_says_so() -> None:
-    """6.3 ohm at its lowest may be 0.8 of what it is rated for (design: the usual reading of a nominal figure): 7.875."""
+    """6.3 ohm at its lowest may be 0.8 of what it is rated for (design: how a nominal figure is read): 7.875."""
     dips = replace(BOX, load=6.3 / 0.8, minimum=6.3)
     judged = found(Fitting.LOAD, line("mains", 2, asks=dips), line("electronics", gives=RECEIVER))
     assert judged is not None
