@@ -102,7 +102,7 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_runtest_protocol(item: pytest.Item, nextitem: pytest.Item | None) -> bool | None:
-    """Let a worker say once of a test what came of it, and nothing of its begin, its end and what went well around it."""
+    """Let a worker say once of a test what came of it, and nothing of its begin, its end or what went well."""
     asks_all = item.config.getoption("durations") or item.config.getoption("xmlpath")
     if asks_all or not hasattr(item.config, "workerinput"):
         return None
