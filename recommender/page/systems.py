@@ -11,6 +11,7 @@ from triptych.catalog.money import currency as code_of
 from triptych.catalog.money import in_words, read_amount
 from triptych.catalog.money import money as told_money
 from triptych.recommender.advise.planning.plan_answer import PlanAnswer
+from triptych.recommender.advise.planning.told import takes_of
 from triptych.recommender.api import DEFAULT_RULES, chosen_system
 from triptych.recommender.givens import refusals
 from triptych.recommender.page.asked import Visit, room_as_asked
@@ -118,7 +119,7 @@ def _answer(answer: PlanAnswer) -> dict[str, Any]:
                     {
                         "role": pick.role,
                         "named": pick.named,
-                        "cost": "fixed" if pick.fixed else told_money(pick.cost, currency),
+                        "cost": takes_of(pick, one) or told_money(pick.cost, currency),
                         "worth": f"{pick.worth:.1f} of {pick.most:.0f}",
                         "place": pick.place,
                         "why": pick.why,
