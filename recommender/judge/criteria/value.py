@@ -10,7 +10,7 @@ import numpy as np
 from triptych.recommender.judge.criteria.definitions import BALANCE, HEADROOM, REACH
 from triptych.recommender.judge.criterion import LEAST_TOLD, CriterionValues, at_most_middle, criterion_values
 from triptych.recommender.scene.arrays import BoolArray, Boxes, Drive, FloatArray, SensitivityCode
-from triptych.recommender.scene.levels import PLAUSIBLE_TARGET, Peaks, lost_unrated
+from triptych.recommender.scene.levels import PLAUSIBLE_TARGET, Peaks, lost_unrated, room_gains
 
 LOWEST_CROSSOVER: Final = 80.0
 """The crossover of bass management that any centre gets [Hz]. Common practice, no source."""
@@ -35,7 +35,8 @@ def headroom(boxes: Boxes, drive: Drive, peaks: Peaks) -> CriterionValues:
     """Peak level at the farthest regular seat over the target [dB].
 
     Where nobody told how much the amplifier gives, or how much is wanted, it is the middle of what that may be, as far
-    as it is enough.
+    as it is enough. So it is of what a room adds: that is one for all candidates, and the harsh end of it would take
+    most from those that are just loud enough, and nothing from a horn.
     """
     if drive.untold:
         least, most = PLAUSIBLE_TARGET if np.isnan(drive.target_peak) else (drive.target_peak,) * 2
@@ -52,8 +53,9 @@ def headroom(boxes: Boxes, drive: Drive, peaks: Peaks) -> CriterionValues:
         )
     stated = np.where(np.isnan(boxes.sensitivity), 0.0, np.where(boxes.basis == SensitivityCode.ANECHOIC, 1.0, 0.5))
     claimed = np.where(np.isnan(boxes.sensitivity), 0.0, OVERSTATED)
-    likely, unrated = peaks.likely - drive.target_peak, lost_unrated(boxes, drive)
-    value = np.where(unrated > 0, at_most_middle(HEADROOM, likely, likely - unrated, likely), likely)
+    bare, unrated, (least, likely, most) = peaks.likely - drive.target_peak, lost_unrated(boxes, drive), room_gains(drive)
+    rated = at_most_middle(HEADROOM, *(bare + gain - least for gain in (likely, least, most))) if most > least else bare
+    value = np.where(unrated > 0, at_most_middle(HEADROOM, rated, rated - unrated, rated), rated)
     values = criterion_values(
         HEADROOM,
         value,
@@ -63,12 +65,18 @@ def headroom(boxes: Boxes, drive: Drive, peaks: Peaks) -> CriterionValues:
         "stated",
         "peaks of {peak:.1f} dB at the farthest seat, {value:+z.1f} dB against the target",
         peak=value + drive.target_peak,
-        off=likely - value,
+        off=rated - value,
+        room=rated - bare,
+        least=least,
+        most=most,
     )
-    return replace(values, remark=(likely - value >= LEAST_TOLD).astype(np.intp), remarks=("", UNRATED))
+    said = (rated - value >= LEAST_TOLD) + 2 * (rated - bare >= LEAST_TOLD)
+    return replace(values, remark=said.astype(np.intp), remarks=("", UNRATED, GAINED, GAINED + UNRATED))
 
 
 UNRATED: Final = "; {off:.1f} dB is taken off, as how much power it bears isn't stated"
+
+GAINED: Final = "; {room:.1f} dB of that is the middle of what a room may add, {least:.0f} to {most:.0f} dB"
 
 
 def _of_share(price: FloatArray, main_price: FloatArray, surround: FloatArray) -> FloatArray:
