@@ -66,7 +66,7 @@ BASIS_WORD: Final = {
 class Peaks(Arrays):
     """Peak level of N boxes at the farthest regular seat, with the range that a doubtful figure leaves. [dB].
 
-    `likely` is NaN where the amplifier's power isn't known, and has nothing of a room of which nobody said what it adds.
+    `likely` is NaN where the amplifier's power isn't known, and has nothing of a room where nobody said what it adds.
     """
 
     low: FloatArray

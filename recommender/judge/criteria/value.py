@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import product
 from typing import Final
 
 import numpy as np
@@ -10,7 +11,7 @@ import numpy as np
 from triptych.recommender.judge.criteria.definitions import BALANCE, HEADROOM, REACH
 from triptych.recommender.judge.criterion import LEAST_TOLD, CriterionValues, at_most_middle, criterion_values
 from triptych.recommender.scene.arrays import BoolArray, Boxes, Drive, FloatArray, SensitivityCode
-from triptych.recommender.scene.levels import PLAUSIBLE_TARGET, Peaks, lost_unrated, room_gains
+from triptych.recommender.scene.levels import PLAUSIBLE_ROOM_GAIN, PLAUSIBLE_TARGET, Peaks, lost_unrated, room_gains
 
 LOWEST_CROSSOVER: Final = 80.0
 """The crossover of bass management that any centre gets [Hz]. Common practice, no source."""
@@ -53,7 +54,8 @@ def headroom(boxes: Boxes, drive: Drive, peaks: Peaks) -> CriterionValues:
         )
     stated = np.where(np.isnan(boxes.sensitivity), 0.0, np.where(boxes.basis == SensitivityCode.ANECHOIC, 1.0, 0.5))
     claimed = np.where(np.isnan(boxes.sensitivity), 0.0, OVERSTATED)
-    bare, unrated, (least, likely, most) = peaks.likely - drive.target_peak, lost_unrated(boxes, drive), room_gains(drive)
+    bare, unrated = peaks.likely - drive.target_peak, lost_unrated(boxes, drive)
+    least, likely, most = room_gains(drive)
     rated = at_most_middle(HEADROOM, *(bare + gain - least for gain in (likely, least, most))) if most > least else bare
     value = np.where(unrated > 0, at_most_middle(HEADROOM, rated, rated - unrated, rated), rated)
     values = criterion_values(
@@ -67,16 +69,23 @@ def headroom(boxes: Boxes, drive: Drive, peaks: Peaks) -> CriterionValues:
         peak=value + drive.target_peak,
         off=rated - value,
         room=rated - bare,
-        least=least,
-        most=most,
     )
     said = (rated - value >= LEAST_TOLD) + 2 * (rated - bare >= LEAST_TOLD)
-    return replace(values, remark=said.astype(np.intp), remarks=("", UNRATED, GAINED, GAINED + UNRATED))
+    said = said + 4 * ((boxes.basis == SensitivityCode.TAKEN) & ~np.isnan(boxes.sensitivity))
+    return replace(values, remark=said.astype(np.intp), remarks=SAID)
 
 
 UNRATED: Final = "; {off:.1f} dB is taken off, as how much power it bears isn't stated"
 
-GAINED: Final = "; {room:.1f} dB of that is the middle of what a room may add, {least:.0f} to {most:.0f} dB"
+GAINED: Final = (
+    "; {room:.1f} dB of that is the middle of what a room may add, "
+    f"{PLAUSIBLE_ROOM_GAIN[0]:.0f} to {PLAUSIBLE_ROOM_GAIN[-1]:.0f} dB"
+)
+
+BASELESS: Final = "; its sensitivity is taken for anechoic, as nobody said: of one measured in a room take 3 dB off"
+
+SAID: Final = tuple("".join(words) for words in product(("", BASELESS), ("", GAINED), ("", UNRATED)))
+"""What is said of a peak, numbered by what applies: unrated 1, gained 2, without a basis 4."""
 
 
 def _of_share(price: FloatArray, main_price: FloatArray, surround: FloatArray) -> FloatArray:

@@ -165,3 +165,14 @@ def test_what_a_room_adds_is_one_for_all_so_unsaid_it_puts_no_horn_before_kin(en
     told = [one.ranked[-1 if gain == 0 else 0] for gain, one in first.items()]
     assert unsaid.score <= (told[0].score + told[-1].score) / 2
     assert "the middle of what a room may add, 0 to 4 dB" in criterion(unsaid, "headroom").why
+
+
+def test_who_is_explained_alone_is_told_of_itself(engine: Engine) -> None:
+    """Of what else the catalogue has nothing was looked at, so nothing is said of it."""
+    fill(engine, record(WIDE, port_location="rear", bung="no", price="100"))
+    words = " ".join(piece.why for piece in account(engine, "Alder Croft Flint Wide", BAY).advice)
+    assert "It passes nowhere in this room" in words
+    assert "no loudspeaker" not in words
+    words = " ".join(piece.why for piece in account(engine, "Alder Croft Flint Wide", TOP, room=ONE_SEAT).advice)
+    assert "nothing dearer" not in words
+    assert "No centre at all" not in words
