@@ -23,7 +23,7 @@ WORTH_ASKING: Final = 0.1
 IN_POSE: Final = {"as_designed": "", "on_side": ", turned on its side"}
 MARK: Final = {"pass": "yes", "conditional": "if", "unknown": "?", "fail": "no"}
 STYLE: Final = {"pass": "green", "conditional": "yellow", "unknown": "magenta", "fail": "red"}
-NAMED: Final = 3
+OUT_NAMED: Final = 3
 """So many that are ruled out are named."""
 
 SHOWN_OF_EACH: Final = 5
@@ -205,7 +205,7 @@ def excluded(console: Console, advice: Advice) -> None:
     """How many were ruled out, and by what; who they are, where they are few."""
     if not advice.excluded:
         return
-    if len(advice.excluded) <= NAMED:
+    if len(advice.excluded) <= OUT_NAMED:
         console.print(Text("Ruled out everywhere", style="bold"))
         for entry in advice.excluded:
             gates = ", ".join(dict.fromkeys(reason.gate for reason in entry.reasons))
