@@ -72,7 +72,7 @@ def headroom(boxes: Boxes, drive: Drive, peaks: Peaks) -> CriterionValues:
     )
     said = (rated - value >= LEAST_TOLD) + 2 * (rated - bare >= LEAST_TOLD)
     said = said + 4 * ((boxes.basis == SensitivityCode.TAKEN) & ~np.isnan(boxes.sensitivity))
-    return replace(values, remark=said.astype(np.intp), remarks=SAID)
+    return replace(values, remark=said.astype(np.intp), remarks=SAID_OF_PEAK)
 
 
 UNRATED: Final = "; {off:.1f} dB is taken off, as how much power it bears isn't stated"
@@ -84,7 +84,7 @@ GAINED: Final = (
 
 BASELESS: Final = "; its sensitivity is taken for anechoic, as nobody said: of one measured in a room take 3 dB off"
 
-SAID: Final = tuple("".join(words) for words in product(("", BASELESS), ("", GAINED), ("", UNRATED)))
+SAID_OF_PEAK: Final = tuple("".join(words) for words in product(("", BASELESS), ("", GAINED), ("", UNRATED)))
 """What is said of a peak, numbered by what applies: unrated 1, gained 2, without a basis 4."""
 
 
