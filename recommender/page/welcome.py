@@ -87,7 +87,9 @@ def _row(asked: Visit, one: LoudspeakerRecord) -> dict[str, str]:
         "name": one.name,
         "sizes": " × ".join(sizes) + " mm" if any(size != "–" for size in sizes) else "size not stated",
         "layout": one.layout or "layout not stated",
-        "price": price_words(one.price, one.currency, one.price_per) if one.price is not None else "–",
+        "price": price_words(one.price, one.currency, one.price_per and one.price_per.value)
+        if one.price is not None
+        else "–",
         "url": asked.link("/room" if not asked.word("room") else "/centres", mains=one.name),
         "about": asked.link("/loudspeaker", name=one.name),
     }
@@ -104,6 +106,7 @@ def loudspeaker(asked: Visit) -> Response:
         told = "" if figure is None else f"{figure.source} ({figure.evidence.value})"
         words = "unknown" if value is None else column.legible(value)
         if name == "price" and value is not None:
-            words = price_words(value, found.record.currency, found.record.price_per)
+            per = found.record.price_per
+            words = price_words(value, found.record.currency, per and per.value)
         rows.append((name.replace("_", " "), words, told))
     return shown("loudspeaker.html.j2", asked, step="mains", name=found.record.name, rows=rows)
