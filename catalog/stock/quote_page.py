@@ -65,7 +65,8 @@ def _line(line: Quoted, currency: str, *, conditions: bool) -> str:
     before = ""
     if line.full_price is not None and line.discount is not None:
         before = f"<s>{line.full_price:,} {currency}</s> less {line.discount:g} %<br>"
-    price = f'<td class="number">{before}{line.price:,} {currency}<br>per {line.per}</td>'
+    per = line.per if line.per == "each" else f"per {line.per}"
+    price = f'<td class="number">{before}{line.price:,} {currency}<br>{per}</td>'
     words = f"<td>{escape(line.speaker)}</td><td>{escape(line.finish or '')}</td>{condition}"
     return f'<tr>{words}<td class="number">{line.quantity}</td>{price}{_money(line.total, currency)}</tr>'
 
