@@ -13,7 +13,7 @@ from typing import Any, Protocol, TypeAlias, runtime_checkable
 
 from numpy.typing import NDArray
 
-__all__ = ["Beside", "ByColumns", "Column", "Keyed", "Mixed", "Numbers", "Picked", "Rows", "Same", "Several"]
+__all__ = ["ByColumns", "Column", "InOrder", "Keyed", "Mixed", "Numbers", "Picked", "Rows", "Same", "Several"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +47,7 @@ class Keyed:
 
 
 @dataclass(frozen=True, slots=True)
-class Beside:
+class InOrder:
     """A tuple each, all of the same length: what stands first in each, what second, and so on."""
 
     parts: tuple[Column, ...]
@@ -100,7 +100,7 @@ class Mixed:
         return found
 
 
-Column: TypeAlias = list[Any] | Same | Numbers | Picked | Keyed | Beside | Rows | Several
+Column: TypeAlias = list[Any] | Same | Numbers | Picked | Keyed | InOrder | Rows | Several
 
 
 @runtime_checkable
@@ -125,7 +125,7 @@ def each(column: Column, count: int) -> list[Any]:
     if isinstance(column, Keyed):
         names, parts = tuple(column.parts), [each(part, count) for part in column.parts.values()]
         return [dict(zip(names, row, strict=True)) for row in zip(*parts, strict=True)] if parts else [{}] * count
-    if isinstance(column, Beside):
+    if isinstance(column, InOrder):
         parts = [each(part, count) for part in column.parts]
         return list(zip(*parts, strict=True)) if parts else [()] * count
     if isinstance(column, Rows):

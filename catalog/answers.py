@@ -21,9 +21,9 @@ from operator import attrgetter
 from typing import Annotated, Any, Final, NamedTuple, TypeAlias, get_args, get_origin, get_type_hints
 
 from triptych.catalog.answer_columns import (
-    Beside,
     ByColumns,
     Column,
+    InOrder,
     Keyed,
     Numbers,
     Picked,
@@ -239,7 +239,7 @@ class Answers:
         elif isinstance(column, Keyed):
             entries = [(f"{_scalar(name)}: ", part, told) for name, part in column.parts.items()]
             yield from self._between("{}", entries, count, margin, within)
-        elif isinstance(column, Beside):
+        elif isinstance(column, InOrder):
             yield from self._between("[]", [("", part, told) for part in column.parts], count, margin, within)
         elif isinstance(column, Rows):
             yield from self._between("{}", _entries_of(column), count, margin, within)

@@ -7,7 +7,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from triptych.catalog.answer_columns import Beside, Column, Keyed, Numbers, Picked, Rows, Same, Several
+from triptych.catalog.answer_columns import Column, InOrder, Keyed, Numbers, Picked, Rows, Same, Several
 from triptych.recommender.advise.advice import (
     CriterionAnswer,
     GateAnswer,
@@ -36,9 +36,9 @@ def known(values: FloatArray) -> Numbers:
     return Numbers(np.asarray(values, dtype=np.float64), or_none=True)
 
 
-def gates(option: Option, here: IndexArray) -> Beside:
+def gates(option: Option, here: IndexArray) -> InOrder:
     """What every gate says of the boxes at `here`."""
-    return Beside(tuple(_gate(gate, here) for gate in option.gates))
+    return InOrder(tuple(_gate(gate, here) for gate in option.gates))
 
 
 def _gate(gate: GateVerdicts, here: IndexArray) -> Rows:
@@ -53,9 +53,9 @@ def _gate(gate: GateVerdicts, here: IndexArray) -> Rows:
     return Rows(GateAnswer, len(here), columns)
 
 
-def criteria(option: Option, kept: IndexArray, weights: Mapping[str, float]) -> Beside:
+def criteria(option: Option, kept: IndexArray, weights: Mapping[str, float]) -> InOrder:
     """What every criterion says of those at `kept` of what is kept."""
-    return Beside(tuple(_criterion(values.take(kept), weights) for values in option.criteria))
+    return InOrder(tuple(_criterion(values.take(kept), weights) for values in option.criteria))
 
 
 def _criterion(values: CriterionValues, weights: Mapping[str, float]) -> Rows:
@@ -126,7 +126,7 @@ def _bounce(option: Option, here: IndexArray, seats: Seats) -> dict[str, FloatAr
     return {"setback_max_mm": largest * TO_MILLIMETRES, "bounce_notch_hz": np.where(bounces, notch, np.nan)}
 
 
-def seat_answers(drivers: description.Columns, option: Option, here: IndexArray, seats: Seats) -> Beside:
+def seat_answers(drivers: description.Columns, option: Option, here: IndexArray, seats: Seats) -> InOrder:
     """The angle, deepest dip and null of the boxes at `here` at every seat; `drivers` are theirs."""
     model = description.describe(drivers)
     if option.on_side:
@@ -138,7 +138,7 @@ def seat_answers(drivers: description.Columns, option: Option, here: IndexArray,
         columns: dict[str, Column] = {"seat": Same(name), "angle_deg": Numbers(own_azimuth(aim, seats, seat))}
         columns |= {key: known(values[:, seat]) for key, values in heard.items()}
         told.append(Rows(SeatAnswer, len(here), columns))
-    return Beside(tuple(told))
+    return InOrder(tuple(told))
 
 
 def _heard_at(model: loudspeaker.Sources, points: FloatArray) -> dict[str, FloatArray]:
@@ -156,13 +156,13 @@ def _heard_at(model: loudspeaker.Sources, points: FloatArray) -> dict[str, Float
     return {"across_deg": across, "dip_db": dip.level, "dip_hz": dip.frequency, **dict(zip(names, nulls, strict=True))}
 
 
-def other_places(found: Sequence[Option], result: Ranking, candidates: IndexArray, chosen: int) -> Beside:
+def other_places(found: Sequence[Option], result: Ranking, candidates: IndexArray, chosen: int) -> InOrder:
     """The best pose in every place but that of the option `chosen`; no score is told where one is ruled out."""
     there: dict[str, list[int]] = {}
     for number, option in enumerate(found):
         if option.place.name != found[chosen].place.name:
             there.setdefault(option.place.name, []).append(number)
-    return Beside(tuple(_other_place(name, rows, found, result, candidates) for name, rows in there.items()))
+    return InOrder(tuple(_other_place(name, rows, found, result, candidates) for name, rows in there.items()))
 
 
 def _other_place(name: str, rows: list[int], found: Sequence[Option], result: Ranking, candidates: IndexArray) -> Rows:
@@ -234,5 +234,5 @@ def ruled_out(names: list[str], found: Sequence[Option], candidates: IndexArray,
     return Rows(RuledOut, len(candidates), {"speaker": names, "reasons": Several(reasons, counts)})
 
 
-def _beside(why: str, beside: str | None) -> str:
+def _with(why: str, beside: str | None) -> str:
     return f"{why} ({beside})" if beside else why

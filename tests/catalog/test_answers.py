@@ -17,7 +17,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from triptych.catalog.answer_columns import Beside, Keyed, Mixed, Numbers, Picked, Rows, Same, Several
+from triptych.catalog.answer_columns import InOrder, Keyed, Mixed, Numbers, Picked, Rows, Same, Several
 from triptych.catalog.answers import MINOR, Answers, Minor, Perhaps, Told, Views, cell, key, keys_of, rounded
 
 Tenth = Annotated[float, Told(digits=1)]
@@ -147,7 +147,7 @@ def test_records_by_columns_are_told_as_records_are(drawn: list[tuple[float, flo
     rows = Rows(Sheet, count, {
         "number": list(range(count)), "word": Picked(("p", "q", "r"), np.array([row[3] for row in drawn])),
         "size": Numbers(size, or_none=True), "exact": Numbers(exact),
-        "sides": Keyed({"left": Numbers(size, or_none=True), "right": Same(None)}), "parts": Beside((one, one)),
+        "sides": Keyed({"left": Numbers(size, or_none=True), "right": Same(None)}), "parts": InOrder((one, one)),
         "remark": words, "nothing": Same(()), "rest": Several(many, [row[3] for row in drawn]),
     })  # fmt: skip
 
