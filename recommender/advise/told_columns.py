@@ -220,9 +220,7 @@ def ruled_out(names: list[str], found: Sequence[Option], candidates: IndexArray,
             fails = np.flatnonzero(there)[gate.verdict[row[there]] == Verdict.FAIL]
             whys = gate.whys(row[fails])
             if gate.gate == "supply" and shelved:
-                whys = [
-                    _beside(why, shelved.get(one)) for why, one in zip(whys, candidates[fails].tolist(), strict=True)
-                ]
+                whys = [_with(why, shelved.get(one)) for why, one in zip(whys, candidates[fails].tolist(), strict=True)]
             owners.append(fails)
             for name, value in (("place", option.place.name), ("pose", option.pose), ("gate", gate.gate)):
                 columns[name] += [value] * len(fails)
