@@ -113,10 +113,14 @@ class CriterionValues(Arrays):
         return (self.why + remark).format(value=float(self.value[index]), **values)
 
     def evidence_of(self, index: int) -> str:
-        """Where the value of box `index` comes from: measured, stated, modelled or assumed."""
+        """Where the value of box `index` comes from: measured, stated, modelled or assumed.
+
+        Stated is only what is stated whole; a model of some stated figures is a model.
+        """
         if self.measured is not None and self.measured[index]:
             return "measured"
-        return self.evidence if self.stated[index] > 0 else "assumed"
+        said = self.stated[index] >= 1 if self.evidence == "stated" else self.stated[index] > 0
+        return self.evidence if said else "assumed"
 
 
 def criterion_values(
