@@ -309,8 +309,11 @@ def asked(session: Session, case: Case, found: Told, weights: Mapping[str, float
         found.chances.append(entry)
         if rank == 0:
             found.leaders.append(entry)
-    between = intervals(account.scene, account.found, leading.tolist(), account.result.best[leading].tolist())
-    for (low, high), candidate in zip(between, leading.tolist(), strict=True):
+    for candidate in leading.tolist():
+        option = account.found[account.result.best[candidate]]
+        low, high = (
+            float(end[0]) for end in intervals(account.scene, option, np.searchsorted(option.index, [candidate]))
+        )
         if np.isfinite(scores[candidate]):
             score = scores[candidate] + (200.0 if scores[candidate] < 0 else 0.0)
             found.held.append(bool(low <= score <= high))
