@@ -16,10 +16,10 @@ from triptych.recommender.judge.certainty import MOSTLY_UNKNOWN, AnswerWorth, Dr
 from triptych.recommender.judge.criteria.placing import screen_mismatch
 from triptych.recommender.judge.criteria.sound import Relation
 from triptych.recommender.judge.criterion import CriterionValues, utility
-from triptych.recommender.judge.gates.pointing import aim_question
 from triptych.recommender.judge.gates.terms import open_tax
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.physics.loudspeaker import Assumed
+from triptych.recommender.scene.aiming import aim_question
 from triptych.recommender.scene.arrays import (
     BoolArray,
     Boxes,
@@ -96,7 +96,7 @@ ROOM_WIDE: Final = frozenset({"amplifier", "sight"})
 """Gates whose shared conditions are one for all places."""
 
 ASK_GATE: Final = {
-    "load": "What may it still bear?",
+    "load": "What may {place} still bear?",
     "sight": "Where is the lower edge of the picture?",
     "supply": "Can one still be had?",
     "trim": "What is its anechoic sensitivity for 2.83 V at 1 m?",
@@ -241,7 +241,7 @@ def _answer(scene: Scene, worth: AnswerWorth, spots: list[Spot]) -> Iterator[Ans
     spot = spots[worth.candidate]
     gate = next(one for one in spot.option.gates if one.gate == worth.cause)
     shared = gate.risk(spot.here)[1]
-    question = gate.question(spot.here) or ASK_GATE.get(gate.gate, "")
+    question = gate.question(spot.here) or ASK_GATE.get(gate.gate, "").format(place=spot.option.place.name)
     if question:
         yield Answerable(
             spot.candidate, gate.gate, question, FIND.get(gate.gate, "ask the maker"), worth.points, worth.changes,
