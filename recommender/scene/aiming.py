@@ -116,6 +116,15 @@ class Aim(Arrays):
         return np.asarray((np.abs(self.residual) + np.abs(self.residual_on_feet)) / 2)
 
 
+def aim_question(aim: Aim) -> str:
+    """What to ask of a place and the ear so that a box can be aimed; nothing that is known."""
+    high = [name for name in ("the place", "the ear") if name in aim.missing]
+    far = "how far is the place's front edge from the front wall" if "the front" in aim.missing else ""
+    above = f"how high above the floor {'is' if len(high) == 1 else 'are'} {' and '.join(high)}" if high else ""
+    asked = ", and ".join(part for part in (above, far) if part)
+    return f"{asked[:1].upper()}{asked[1:]}?"
+
+
 def free_depth(place: PlaceFigures) -> float:
     """The depth behind the place's front edge up to what stops plugs: its back panel or the front wall [m]."""
     if place.kind == "cavity" and place.back != "open":
