@@ -18,7 +18,10 @@ if TYPE_CHECKING:
 app = options.application("Jobs: list, show, rename, merge.")
 
 NameArgument = Annotated[str, typer.Argument(help="The job's name, in any case.", show_default=False)]
-COUNTS = ("offered", "promised", "ordered", "to_order", "lent", "installed", "outstanding", "to_order_if_taken")
+COUNTS = (
+    *("offered", "promised", "ordered", "to_order", "lent", "installed", "outstanding", "to_order_if_taken"),
+    "returned",
+)
 
 
 def _figure(name: str) -> Callable[[Any], str]:

@@ -25,6 +25,12 @@ LAST_DAY: Final = (9999, 12, 29)
 UNDO: Final = "undo of line {}"
 """What the note of a line begins with that takes another back, for people; `undoes_id` is what counts."""
 
+JOINED: Final = "joined to a pair: "
+"""What the notes of the three counts begin with by which two singles are joined to a pair."""
+
+REFUNDED: Final = "refunded"
+"""What the note of a return begins with whose money was given back: nothing is owed in its place."""
+
 ARRIVING: Final = (MovementKind.TRANSFER_IN, MovementKind.REGRADE_IN, MovementKind.SPLIT_IN)
 """Movements that end another: `from_id` is its number."""
 
