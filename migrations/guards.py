@@ -9,7 +9,7 @@ import re
 from importlib.resources import files
 from typing import Final
 
-STEPS: Final = ("0014", "0016", "0018")
+STEPS: Final = ("0014", "0016", "0018", "0020")
 """The steps that add a file of their own, `NNNN_ENGINE.sql`."""
 
 _TRIGGER: Final = re.compile(r"^CREATE TRIGGER (\w+)\s[^;]*?\sON (\w+)", flags=re.MULTILINE)
@@ -72,6 +72,42 @@ def _run(paragraph: str) -> None:
     from alembic import op
 
     op.execute(_FUNCTION.sub(r"CREATE OR REPLACE FUNCTION \1(", paragraph).replace(":", r"\:"))
+
+
+_PATHS: Final = """
+DO $body$
+DECLARE
+  one text;
+BEGIN
+  FOREACH one IN ARRAY ARRAY[{names}] LOOP
+    EXECUTE format('ALTER FUNCTION %I SET search_path = pg_catalog, %I, pg_temp', one, current_schema());
+  END LOOP;
+END
+$body$
+"""
+
+
+def named(newest: str) -> list[str]:
+    """Give the functions of PostgreSQL that the steps up to one make."""
+    return sorted({name for step in ("", *STEPS) if step <= newest for name in functions(step)})
+
+
+def fix_paths(newest: str) -> None:
+    """Let each function find tables in the catalogue's schema alone, none of a caller's own and no temporary one."""
+    from alembic import op
+
+    op.execute(_PATHS.format(names=", ".join(f"'{name}'" for name in named(newest))))
+
+
+def unfix_paths(newest: str) -> None:
+    """Let the functions of the steps before one find tables as they did."""
+    from alembic import op
+
+    plain = "stock_movement", "lock_holdings"
+    for name in named(max(step for step in STEPS if step < newest)):
+        op.execute(
+            f"ALTER FUNCTION {name} " + ("RESET search_path" if name in plain else "SET search_path FROM CURRENT")
+        )
 
 
 def make_again() -> None:

@@ -11,9 +11,14 @@ from triptych.catalog.cli.options import console
 
 @contextmanager
 def working(words: str = "reading the catalogue") -> Iterator[Callable[[str], None]]:
-    """Give a function that is told what is being done; it shows that with a spinner on a terminal, else nothing."""
+    """Give a function that is told what is being done; it shows that in one line on a terminal, else nothing.
+
+    Nothing moves in that line: a thread that moved it would forbid the work to share itself out among processes.
+    """
     if not sys.stderr.isatty():
         yield lambda now: None
         return
-    with console(stderr=True).status(words) as status:
-        yield lambda now: status.update(now)
+    from rich.live import Live
+
+    with Live(words, console=console(stderr=True), auto_refresh=False, transient=True) as line:
+        yield lambda now: line.update(now, refresh=True)

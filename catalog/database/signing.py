@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import getpass
+import hashlib
+import json
 import os
 import sqlite3
+from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
 from typing import Any, Final
@@ -76,22 +79,44 @@ def keep_name(name: str) -> Path:
 
 _SIGN: Final = """
 CREATE TEMP TRIGGER IF NOT EXISTS signature_by_program AFTER INSERT ON main.signature BEGIN
-  UPDATE signature SET who = triptych_who() WHERE id = NEW.id AND triptych_who() IS NOT NULL;
+  UPDATE signature SET who = triptych_who(), digest = triptych_digest((SELECT s.digest FROM signature s
+      WHERE s.subject = NEW.subject AND s.number = NEW.number AND s.id <> NEW.id ORDER BY s.id DESC LIMIT 1),
+    NEW.id, NEW.at, triptych_who(), NEW.subject, NEW.number, NEW.deed, NEW.said) WHERE id = NEW.id;
 END
 """
 
 
 def sign_all(driver: Any, *, there: bool) -> bool:
-    """Let a connection to a SQLite file put the name to all that it writes; False where there is no table for it yet.
+    """Let a connection to a SQLite file put name and digest to all it writes; False where there is no place for them.
 
-    The trigger is the connection's own, and stays with it once it is `there`: what another program writes has no name.
+    The trigger is the connection's own, and stays with it once it is `there`: what another program writes has neither.
     """
     # asked once a transaction: of ten thousand loudspeakers it would be asked forty thousand times, from a file
     driver.create_function("triptych_who", 0, cache(whoever))
     if there:
         return True
     try:
+        driver.execute("SELECT digest FROM signature LIMIT 0")
+        driver.create_function("triptych_digest", 8, _digest_in_file, deterministic=True)
         driver.execute(_SIGN)
     except sqlite3.OperationalError:
         return False
     return True
+
+
+def signature_digest(before: str | None, number: int, at: datetime, *said: object) -> str:
+    """Give the SHA-256 of a signature in hexadecimal digits: of one before it of the same row, and of all it says.
+
+    `said` is its name, subject, number of the row, deed and text. On a server a trigger makes it, by the same rule:
+    `migrations/sql/0020_postgresql.sql`.
+    """
+    values = [before, number, (at - _EPOCH) // _MICROSECOND, *said]
+    return hashlib.sha256(json.dumps(values, ensure_ascii=False).encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def _digest_in_file(before: str | None, number: int, at: str, *said: object) -> str:
+    return signature_digest(before, number, datetime.fromisoformat(at).replace(tzinfo=UTC), *said)
+
+
+_EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
+_MICROSECOND: Final = timedelta(microseconds=1)

@@ -86,7 +86,8 @@ def history(session: Session, wanted: DeedsAsked, limit: int | None = None) -> l
 
 
 def _conditions(session: Session, wanted: DeedsAsked) -> list[sa.ColumnElement[bool]]:
-    which: list[sa.ColumnElement[bool]] = []
+    # what a quote says is signed too, for the proof alone
+    which: list[sa.ColumnElement[bool]] = [Signature.subject.in_(SUBJECTS)]
     if wanted.subject is not None:
         if wanted.subject not in SUBJECTS:
             raise BadInput(f"{wanted.subject!r}: {nearest(wanted.subject, SUBJECTS)}")

@@ -29,7 +29,8 @@ from triptych.catalog.stock import proof_lines as ledger
 from triptych.catalog.stock.digests import HOLDING
 from triptych.catalog.stock.proof_guards import guards_stand
 from triptych.catalog.stock.proof_lines import Finding, Tally
-from triptych.catalog.stock.proof_signed import as_signed, at_quoted_prices
+from triptych.catalog.stock.proof_signed import as_signed, at_quoted_prices, sealed
+from triptych.catalog.stock.real_times import if_real, is_real
 
 _COLUMNS: Final = (
     "id",
@@ -83,6 +84,7 @@ def check(session: Session) -> list[Finding]:
         _quotes(session, ledger.promised_by_quote(lines)),
         at_quoted_prices(session),
         as_signed(session),
+        sealed(session),
         _prices(session),
         _instants(session),
         _parents(session),
@@ -125,7 +127,7 @@ def _holdings(session: Session) -> dict[int, dict[str, Any]]:
 def _chained(session: Session) -> list[dict[str, Any]]:
     """Read the ledger by holding: on a server a line that got its number later can have come first."""
     table = Movement.__table__.columns
-    times = (_if_real(session, Movement, name).label(name) for name in ("at", "until"))
+    times = (if_real(session, Movement, name).label(name) for name in ("at", "until"))
     columns = (*(table[name] for name in _COLUMNS), _raw(table["kind"]).label("kind"), *times)
     found = session.execute(sa.select(*columns).order_by(Movement.holding_id, Movement.sequence))
     names = tuple(found.keys())
@@ -189,7 +191,7 @@ def _prices(session: Session) -> Finding:
     tally = Tally("prices of one time never overlap")
     for table, owners in ((Price, ("loudspeaker_id",)), (SupplierPrice, ("supplier_id", "loudspeaker_id"))):
         columns = table.__table__.columns
-        start, end = (_if_real(session, table, name) for name in ("valid_from", "valid_to"))
+        start, end = (if_real(session, table, name) for name in ("valid_from", "valid_to"))
         keys = [columns[name] for name in owners]
         # what is no day is a finding of its own
         query = sa.select(*keys, start, end).where(start.is_not(None)).order_by(*keys, columns["valid_from"])
@@ -201,39 +203,12 @@ def _prices(session: Session) -> Finding:
     return tally.finding()
 
 
-_INSTANT: Final = {
-    "sqlite": (
-        "({0} IS strftime('%Y-%m-%d %H:%M:%S', substr({0}, 1, 19), '+0 days') || substr({0}, 20)"
-        " AND substr({0}, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]'"
-        " AND {0} >= '0001-01-02' AND {0} < '9999-12-31')"
-    ),
-    "postgresql": "({0} >= '0001-01-02 00:00:00+00' AND {0} < '9999-12-31 00:00:00+00')",
-}
-_DAY: Final = {
-    "sqlite": "({0} IS date({0}, '+0 days') AND {0} BETWEEN '0001-01-01' AND '9999-12-31')",
-    "postgresql": "({0} BETWEEN '0001-01-01' AND '9999-12-31')",
-}
-"""As the guards take them: what reads as an instant or day in Python, in any time zone."""
-
-
-def _is_real(session: Session, column: sa.Column[Any]) -> sa.ColumnElement[bool]:
-    """Give the condition that an instant or a day is a real one."""
-    form = _DAY if isinstance(column.type, sa.Date) else _INSTANT
-    return sa.literal_column(form[session.get_bind().dialect.name].format(f"{column.table}.{column.name}"), sa.Boolean)
-
-
-def _if_real(session: Session, table: type[Any], name: str) -> sa.ColumnElement[Any]:
-    """Give an instant or a day of a table, and NULL where it is none, which could not be read."""
-    column = table.__table__.columns[name]
-    return sa.case((_is_real(session, column), column))
-
-
 def _instants(session: Session) -> Finding:
     """Find instants and days that are none."""
     tally = Tally("every instant and day is a real one")
     for table, times in _times():
         known = [sa.func.count(column) for column in times]
-        wrong = [sa.func.count(sa.case((~_is_real(session, column), 1))) for column in times]
+        wrong = [sa.func.count(sa.case((~is_real(session, column), 1))) for column in times]
         counted = session.execute(sa.select(*known, *wrong).select_from(table)).one()
         tally.checked += sum(counted[: len(times)])
         for column in itertools.compress(times, counted[len(times) :]):
@@ -244,7 +219,7 @@ def _instants(session: Session) -> Finding:
 def _unreal(session: Session, table: sa.Table, column: sa.Column[Any]) -> Iterator[str]:
     """Tell the rows of a table in which an instant or a day is none."""
     raw = sa.type_coerce(column, sa.String) if not on_server(session) else sa.cast(column, sa.String)
-    query = sa.select(*table.primary_key, raw.label("raw")).where(column.is_not(None), ~_is_real(session, column))
+    query = sa.select(*table.primary_key, raw.label("raw")).where(column.is_not(None), ~is_real(session, column))
     for *key, text in session.execute(query.order_by(*table.primary_key)):
         yield f"{table.name} {'-'.join(map(str, key))}: {column.name} {str(text)[:40]!r}"
 

@@ -33,6 +33,12 @@ _SAID: Final = {
 
 _BODIES: Final = "SELECT proname, prosrc FROM pg_proc WHERE pronamespace = current_schema()::regnamespace"
 
+_PATHS: Final = """
+SELECT proname, proconfig = ARRAY[format('search_path=pg_catalog, %I, pg_temp', current_schema())]
+  FROM pg_proc WHERE pronamespace = current_schema()::regnamespace
+"""
+"""Whether a function finds tables in the catalogue's schema alone."""
+
 
 def guards_stand(session: Session) -> Finding:
     """Find guards that are missing, switched off, or say other than they were made to."""
@@ -47,9 +53,10 @@ def guards_stand(session: Session) -> Finding:
         else:
             tally.see(guard not in wanted or _alike(said.get(guard, ""), wanted[guard]), f"{guard} was changed")
     if engine == "postgresql":
-        bodies = _read(session, _BODIES)
+        bodies, paths = _read(session, _BODIES), _read(session, _PATHS)
         for name, body in functions().items():
             tally.see(_words(bodies.get(name, "")) == _words(body), f"the function {name} was changed")
+            tally.see(bool(paths.get(name)), f"the function {name} looks for tables elsewhere")
         tally.see(session.scalar(sa.text("SHOW session_replication_role")) == "origin", "triggers are switched off")
     return tally.finding()
 

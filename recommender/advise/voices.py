@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
+from contextlib import closing
 from dataclasses import dataclass, fields
 from time import monotonic
 from typing import TYPE_CHECKING, Final, TypeAlias
@@ -14,9 +14,10 @@ from sqlalchemy.orm import Session
 from triptych.catalog.database import reads
 from triptych.recommender.advise.catalogue import Loudspeakers
 from triptych.recommender.advise.curve_arrays import Curves, CurveShelf, voiced
+from triptych.recommender.advise.many_profiles import computed
 from triptych.recommender.physics import description
 from triptych.recommender.physics.loudspeaker import Sources
-from triptych.recommender.physics.profile import MODEL_VERSION, Profile, decibels, pack, profile, unpack
+from triptych.recommender.physics.profile import MODEL_VERSION, Profile, decibels, unpack
 from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray
 from triptych.recommender.scene.hearing import Voices
 
@@ -28,10 +29,6 @@ Fresh: TypeAlias = "list[StoredProfile]"
 
 STORED: Final = ("id", "revision", "model_version", "data")
 """The columns of a stored profile."""
-
-COMPUTED_AT_ONCE: Final = 1_000
-"""So many profiles are computed and packed at once on each core before the next ones are: what they are made of takes
-several times as much as what is kept."""
 
 FIRST_COMPUTED: Final = 100
 """So many are computed even where there is no time, before the time is looked at."""
@@ -122,13 +119,18 @@ class VoiceBook:
         known |= self._stored([row for row in rows.tolist() if row not in known])
         missing = np.array([row for row in rows.tolist() if row not in known], dtype=np.intp)
         # some of all that there are, where there is no time for all
-        left = np.random.default_rng(0).permutation(missing).tolist()
-        step = FIRST_COMPUTED
-        while left and (step == FIRST_COMPUTED or monotonic() < deadline):
-            self._compute(left[:step])
-            left, step = left[step:], min(2 * step, COMPUTED_AT_ONCE * _cores())
-        late = set(left)
-        return np.array([row not in late for row in rows.tolist()], dtype=np.bool_)
+        order = np.random.default_rng(0).permutation(missing)
+        left = dict.fromkeys(order[FIRST_COMPUTED:].tolist())
+        self._compute(order[:FIRST_COMPUTED])
+        if left and monotonic() < deadline:
+            with closing(computed(self._catalogue.drivers, order[FIRST_COMPUTED:])) as found:
+                for rows_done, packed in found:
+                    self._computed.update(zip(rows_done.tolist(), packed, strict=True))
+                    for row in rows_done.tolist():
+                        del left[row]
+                    if monotonic() >= deadline:
+                        break
+        return np.array([row not in left for row in rows.tolist()], dtype=np.bool_)
 
     def _profiles(self, rows: IndexArray) -> Profile:
         wanted = list(dict.fromkeys(rows.tolist()))
@@ -136,26 +138,14 @@ class VoiceBook:
         if unread := [row for row in wanted if row not in known]:
             known |= self._read(unread)
         if missing := [row for row in wanted if row not in known]:
-            self._compute(missing)
+            self._compute(np.array(missing))
             known |= self._computed
         # what was computed is read back as it will be stored, so that the first answer is the second to the last digit
         return unpack(known[row] for row in rows.tolist())
 
-    def _compute(self, rows: Sequence[int]) -> None:
-        parts = [rows[first : first + COMPUTED_AT_ONCE] for first in range(0, len(rows), COMPUTED_AT_ONCE)]
-        if len(parts) <= 1:
-            found = [self._packed(part) for part in parts]
-        else:
-            from concurrent.futures import ThreadPoolExecutor
-
-            # a thread a core: the work is done in arrays, which wait for no other thread
-            with ThreadPoolExecutor(min(len(parts), _cores())) as pool:
-                found = list(pool.map(self._packed, parts))
-        for some, packed in zip(parts, found, strict=True):
-            self._computed.update(zip(some, packed, strict=True))
-
-    def _packed(self, rows: Sequence[int]) -> list[bytes]:
-        return pack(profile(description.describe(self._catalogue.drivers.take(np.array(rows)))))
+    def _compute(self, rows: IndexArray) -> None:
+        for some, packed in computed(self._catalogue.drivers, rows):
+            self._computed.update(zip(some.tolist(), packed, strict=True))
 
     def _stored(self, rows: Sequence[int]) -> set[int]:
         """Of which rows a profile is stored and current."""
@@ -177,10 +167,6 @@ class VoiceBook:
         stored = reads.profiles(self._session, [key[0] for key in keys])
         columns = zip(*(stored[name] for name in STORED), strict=True)
         return {row: data for *key, data in columns if (row := keys.get(tuple(key))) is not None}
-
-
-def _cores() -> int:
-    return os.cpu_count() or 1
 
 
 def stated_share(found: Profile) -> FloatArray:

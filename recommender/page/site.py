@@ -17,6 +17,7 @@ from starlette.routing import Route
 from triptych.catalog.database import signing
 from triptych.catalog.errors import BadInput, CatalogError, DatabaseProblem, NotFound, Overtaken, Refused
 from triptych.recommender.advise.memory import Memory
+from triptych.recommender.advise.processors import processors
 from triptych.recommender.api import Catalogue
 from triptych.recommender.page import (
     books,
@@ -34,7 +35,7 @@ from triptych.recommender.page import (
 from triptych.recommender.page.asked import Upload, Visit
 from triptych.recommender.page.guard import Turned
 from triptych.recommender.page.rendering import drawing_style, shown
-from triptych.recommender.page.turns import Busy, Turns, processors
+from triptych.recommender.page.turns import Busy, Turns
 
 Work = Callable[[Visit], Response]
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, field
 from typing import Final, TypeVar
@@ -23,11 +22,6 @@ TURN_PATIENCE: Final = 45.0
 
 class Busy(CatalogError):
     """Too many ask at once; nothing was done."""
-
-
-def processors() -> int:
-    """How many there are to work with: more threads than these take longer than one after the other."""
-    return max(1, len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1)
 
 
 @dataclass(slots=True)

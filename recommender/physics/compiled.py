@@ -15,8 +15,9 @@ from typing import Any, Final
 
 import numpy as np
 
-WORTH_LOADING: int = 1000
-"""So many loudspeakers at least are worth the time that it takes to load what was compiled."""
+WORTH_LOADING: int = 20_000
+"""So many loudspeakers at least, one after the other, are worth the 0.8 s that it takes to load what was compiled: each
+is done 20 to 70 us sooner, of 320 to 420."""
 
 _TURN: Final = np.float32(1 / (2 * pi))
 _HALF: Final = np.float32(0.5)

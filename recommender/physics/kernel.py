@@ -88,11 +88,13 @@ class Chunk(NamedTuple):
     direction: Rows
 
 
-def chunks(sources: Sources, frequency: FloatArray, azimuth: ArrayLike, elevation: ArrayLike) -> Iterator[Chunk]:
-    """Yield the power of a few loudspeakers at a time; the next overwrites it."""
+def chunks(
+    sources: Sources, frequency: FloatArray, azimuth: ArrayLike, elevation: ArrayLike, among: int = 0
+) -> Iterator[Chunk]:
+    """Yield the power of a few loudspeakers at a time, of `among` in all; the next overwrites it."""
     vectors = np.stack([np.atleast_1d(part) for part in direction(azimuth, elevation)])
     vectors[np.abs(vectors) < 1e-12] = 0.0
-    fast = compiled.pays(len(sources))
+    fast = compiled.pays(max(len(sources), among))
     for group in alike(sources, vectors):
         if fast and group.in_step and all(element.kind is Radiator.PISTON for element in group.elements):
             yield from _compiled(group, frequency)

@@ -119,23 +119,26 @@ def _stored(power: Single) -> NDArray[np.uint16]:
     return np.asarray(np.clip(amplitude, 0, 65535), dtype=np.uint16)
 
 
-def _smoothed(sources: Sources, azimuth: ArrayLike, elevation: ArrayLike, per_band: int) -> Single:
+def _smoothed(sources: Sources, azimuth: ArrayLike, elevation: ArrayLike, per_band: int, among: int) -> Single:
     """Power in each band [N, D, B]."""
     count = np.broadcast(np.atleast_1d(azimuth), np.atleast_1d(elevation)).size
     result = np.full((len(sources), count, erb.BANDS), np.nan, dtype=np.float32)
-    for chunk in kernel.chunks(sources, erb.fine_grid(per_band), azimuth, elevation):
+    for chunk in kernel.chunks(sources, erb.fine_grid(per_band), azimuth, elevation, among):
         result[chunk.rows] = kernel.unfolded(erb.band_power(chunk.power), chunk.direction)
     return result
 
 
-def profile(sources: Sources) -> Profile:
-    """Return the profiles of loudspeakers: both planes, and the standard's sound power and listening window."""
+def profile(sources: Sources, among: int = 0) -> Profile:
+    """Return the profiles of loudspeakers: both planes, and the standard's sound power and listening window.
+
+    among: how many are computed one after the other, these with them [1]
+    """
     planes = np.empty((len(sources), 2, PROFILE_ANGLES.size, erb.BANDS), dtype=np.float32)
-    planes[:, 0] = _smoothed(sources, PROFILE_ANGLES, 0.0, PER_BAND)
-    planes[:, 1] = _smoothed(sources, 0.0, PROFILE_ANGLES, PER_BAND)
+    planes[:, 0] = _smoothed(sources, PROFILE_ANGLES, 0.0, PER_BAND, among)
+    planes[:, 1] = _smoothed(sources, 0.0, PROFILE_ANGLES, PER_BAND, among)
     return Profile(
         planes=_stored(planes),
-        sound_power=_stored(_sound_power(sources, planes)),
+        sound_power=_stored(_sound_power(sources, planes, among)),
         listening_window=_stored(_listening_window(planes)),
         usable=sources.usable,
         assumed=sources.assumed,
@@ -154,7 +157,7 @@ def _listening_window(planes: Single) -> Single:
     return standard.mean_square("listening_window", squares)
 
 
-def _sound_power(sources: Sources, planes: Single) -> Single:
+def _sound_power(sources: Sources, planes: Single, among: int) -> Single:
     """Both orbits: what the planes hold is taken from them, the rest is computed, coarser."""
     orbits = [np.array(orbit) for orbit in polar_set.AVERAGED_ANGLES["sound_power"]]
     squares = [np.empty((len(sources), orbit.size, erb.BANDS), dtype=np.float32) for orbit in orbits]
@@ -163,7 +166,7 @@ def _sound_power(sources: Sources, planes: Single) -> Single:
         far = orbit[~held]
         turn, rise = (far, 0.0) if plane == 0 else (np.where(np.abs(far) > 90, 180, 0), _risen(far))
         square[:, held] = planes[:, plane, _at(orbit[held])]
-        square[:, ~held] = _smoothed(sources, turn, rise, PER_BAND_BEHIND)
+        square[:, ~held] = _smoothed(sources, turn, rise, PER_BAND_BEHIND, among)
     return standard.mean_square("sound_power", np.concatenate(squares, axis=1))
 
 

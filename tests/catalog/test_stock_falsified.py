@@ -63,15 +63,27 @@ def test_a_line_that_says_other_than_it_did_is_found(shop: sa.Engine, statement:
 
 SIGNED = "each row beside the ledger says what was signed of it last"
 PRICED = "what a quote sold went at its prices"
+SEALED = "each signature says what was signed, by its digest and one before it of the same row"
 BESIDE = {
     "UPDATE price SET amount = 1": {SIGNED},
     "UPDATE quote SET state = 'lapsed' WHERE id = 2": {SIGNED},
     "DELETE FROM quote_line; DELETE FROM quote WHERE id = 2": {SIGNED, PROMISED, PRICED},
-    "UPDATE quote_line SET amount = 1 WHERE quote_id = 1": {PRICED},
+    "UPDATE quote_line SET amount = 1 WHERE quote_id = 1": {SIGNED, PRICED},
+    "UPDATE quote_line SET amount = 1 WHERE quote_id = 2": {SIGNED},
+    "UPDATE quote_line SET quantity = 2 WHERE quote_id = 2": {SIGNED},
+    "UPDATE quote_line SET finish = 'Oak' WHERE quote_id = 2": {SIGNED},
+    "UPDATE quote_line SET discount = 0.5 WHERE quote_id = 2": {SIGNED},
+    "UPDATE quote SET who = 'ben' WHERE id = 2": {SIGNED},
+    "UPDATE quote SET until = '2031-01-01 00:00:00.000000' WHERE id = 2": {SIGNED},
+    "UPDATE quote SET job_id = (SELECT id FROM job WHERE name = 'Barn') WHERE id = 2": {SIGNED},
+    "UPDATE signature SET who = 'ben' WHERE subject = 'price'": {SEALED},
+    "UPDATE signature SET said = replace(said, 'Mill House', 'Mill') WHERE subject = 'job'": {SIGNED, SEALED},
+    "DELETE FROM signature WHERE subject = 'quote_line' AND number = 2": {SIGNED},
+    "DELETE FROM signature WHERE subject = 'quote' AND number = 1 AND deed = 'made'": {SEALED},
     "UPDATE job SET merged_into_id = (SELECT id FROM job WHERE name = 'Barn') WHERE name = 'Mill House'": {SIGNED},
     "UPDATE location SET name = 'van' WHERE name = 'store'": {SIGNED},
     "UPDATE loudspeaker SET retired = NOT retired": {SIGNED},
-    "UPDATE signature SET said = 'nothing' WHERE subject = 'quote'": {SIGNED},
+    "UPDATE signature SET said = 'nothing' WHERE subject = 'quote'": {SIGNED, SEALED},
 }
 
 
@@ -86,7 +98,37 @@ def test_what_stands_beside_the_ledger_is_what_was_signed(shop: sa.Engine, state
     with unguarded(shop) as connection:
         for one in statement.split("; "):
             assert connection.execute(one).rowcount > 0, one
-    assert broken(shop).keys() == BESIDE[statement]
+    found = broken(shop).keys()
+    # only a file counts its signatures without a gap
+    gap = {SEALED} if shop.dialect.name == "sqlite" and statement.startswith("DELETE FROM signature") else set()
+    assert found == BESIDE[statement] | gap
+
+
+def test_a_quote_that_is_signed_again_after_it_was_changed_still_is_not_what_it_was(shop: sa.Engine) -> None:
+    desk.make_quote(shop, "Mill House", [Item(CENTRE.name, 1, amount=40000, currency="EUR")])
+    at = "'2026-01-01 00:00:00.000000'"
+    with unguarded(shop) as connection:
+        connection.execute("UPDATE quote_line SET amount = 1")
+        connection.execute("UPDATE quote SET state = 'lapsed'")
+        for subject in ("quote_line", "quote"):
+            said = "said" if subject == "quote_line" else """'{"state": "lapsed"}'"""
+            connection.execute(
+                f"INSERT INTO signature (id, at, who, subject, number, deed, said) SELECT MAX(id) + 1, {at}, 'anna',"
+                f" '{subject}', 1, 'changed', (SELECT replace({said}, '40000', '1') FROM signature"
+                f" WHERE subject = '{subject}') FROM signature"
+            )
+    assert broken(shop).keys() == {SIGNED, SEALED}
+
+
+@pytest.mark.parametrize("engine", ["postgresql"], indirect=True)
+def test_a_temporary_table_deceives_no_guard(shop: sa.Engine) -> None:
+    sale = "INSERT INTO movement (loudspeaker_id, holding_id, kind, quantity, effect) SELECT loudspeaker_id, id, 'sell'"
+    with shop.connect() as connection:
+        # what a guard would read: nothing is promised, and a hundred are there
+        connection.exec_driver_sql("CREATE TEMPORARY TABLE reservation (LIKE public.reservation)")
+        connection.exec_driver_sql("CREATE TEMPORARY TABLE holding AS SELECT * FROM public.holding")
+        with pytest.raises(sa.exc.IntegrityError, match="reserved never exceeds on hand"):
+            connection.exec_driver_sql(f"{sale}, 3, -3 FROM public.holding WHERE id = 1")
 
 
 def test_the_newest_line_that_is_gone_is_missed(shop: sa.Engine) -> None:
@@ -126,6 +168,7 @@ def test_a_guard_that_says_something_else_is_named(shop: sa.Engine) -> None:
                 " EXECUTE FUNCTION quote_forward()"
             )
             told = {"the function movement_never_update was changed", "quote_forward was changed"}
+            told |= {"the function movement_never_update looks for tables elsewhere"}
     assert {name: set(said) for name, said in broken(shop).items()} == {GUARDS: told}
 
 

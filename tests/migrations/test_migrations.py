@@ -14,7 +14,8 @@ from alembic import command
 from alembic.config import Config
 from alembic.script import ScriptDirectory
 
-from tests.catalog.stock_shop import LATER, open_shop, there
+from tests.catalog.stock_shop import CENTRE, LATER, open_shop, there
+from tests.catalog.unguarded import unguarded
 from tests.migrations.schema import described
 from triptych.catalog import stock
 from triptych.catalog.database import engine as database
@@ -31,7 +32,9 @@ from triptych.catalog.database.engine import (
 from triptych.catalog.database.models import MovementKind, every_table
 from triptych.catalog.errors import DatabaseProblem
 from triptych.catalog.records import Floor, LoudspeakerRecord, Role
+from triptych.catalog.stock import desk
 from triptych.catalog.stock.proof import check
+from triptych.catalog.stock.quotes import Item
 from triptych.catalog.stock.undoing import undo
 from triptych.migrations import BASE, HEAD, guards
 
@@ -252,6 +255,31 @@ def test_what_notes_said_was_undone_is_said_by_the_column_and_the_ledger_still_p
         assert all(finding.holds for finding in check(session))
     with writing(engine) as session, pytest.raises(sa.exc.IntegrityError, match="only added to"):
         session.execute(sa.text("UPDATE movement SET quantity = 1"))
+
+
+def test_quotes_from_before_they_were_signed_are_signed_as_they_are(migrate: tuple[sa.Engine, Config]) -> None:
+    engine, config = migrate
+    command.upgrade(config, "head")
+    with writing(engine) as session:
+        open_shop(session, centres=5)
+    items = [Item(CENTRE.name, 2, amount=40000, currency="EUR"), Item(CENTRE.name, 1, discount=0.1)]
+    desk.make_quote(engine, "Mill House", items, note='"½" \\', who="anna")
+    desk.accept_quote(engine, desk.make_quote(engine, "Barn", items[1:]).offer.number)
+    command.downgrade(config, "0019")
+    command.upgrade(config, "head")
+    with reading(engine) as session:
+        signed = session.execute(
+            sa.text("SELECT subject, number FROM signature WHERE subject IN ('quote_terms', 'quote_line')")
+        )
+        assert sorted(signed) == [*[("quote_line", 1)] * 2, ("quote_line", 2), ("quote_terms", 1), ("quote_terms", 2)]
+        assert all(finding.holds for finding in check(session)), check(session)
+    desk.sell_quote(engine, 2)
+    desk.lapse_quote(engine, 1)
+    with unguarded(engine) as connection:
+        connection.execute("UPDATE quote_line SET amount = 1 WHERE quote_id = 1 AND ordinal = 2")
+    with reading(engine) as session:
+        told = [breach for finding in check(session) for breach in finding.breaches]
+    assert [line.split(":")[0] for line in told] == ["quote line 1 2"]
 
 
 def test_only_what_is_upgraded_is_copied_first(

@@ -29,3 +29,4 @@ class Signature(b.Base):
     number: Mapped[int] = mapped_column(info={"unit": "1", "means": "that of the row"})
     deed: Mapped[str]
     said: Mapped[str]
+    digest: Mapped[str | None] = mapped_column(info={"means": "that of the signature and of one before it of the row"})

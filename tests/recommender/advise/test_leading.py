@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import fields, is_dataclass, replace
 from functools import cache
 from importlib.resources import as_file, files
 from itertools import product
 from pathlib import Path
-from time import monotonic
 from typing import Any
 
 import numpy as np
@@ -25,7 +24,7 @@ from triptych.catalog.database import reads
 from triptych.catalog.database.engine import open_catalogue, reading, writing
 from triptych.catalog.database.writes import save_loudspeakers, save_profiles
 from triptych.catalog.files.loudspeakers import read_loudspeakers
-from triptych.recommender.advise import everybody, leading, voices
+from triptych.recommender.advise import everybody, leading
 from triptych.recommender.advise.aside import lost_aside
 from triptych.recommender.advise.beside import options, options_of, ranking
 from triptych.recommender.advise.catalogue import loudspeakers_of
@@ -154,27 +153,6 @@ def test_voices_that_were_kept_are_those_that_were_read(seeded: Engine) -> None:
         kept.of(rows[:10][::-1])
         kept.of(rows[5:30])
         np.testing.assert_equal(told(kept.of(rows)), told(VoiceBook(session, catalogue).of(rows)))
-
-
-def test_where_time_is_short_profiles_are_computed_on_every_core_too(
-    seeded: Engine, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    at_once: list[int] = []
-    compute = VoiceBook._compute
-    monkeypatch.setattr(voices, "_cores", lambda: 3)
-    monkeypatch.setattr(voices, "COMPUTED_AT_ONCE", 10)
-    monkeypatch.setattr(voices, "FIRST_COMPUTED", 4)
-
-    def noted(book: VoiceBook, rows: Sequence[int]) -> None:
-        at_once.append(len(rows))
-        compute(book, rows)
-
-    monkeypatch.setattr(VoiceBook, "_compute", noted)
-    monkeypatch.setattr(VoiceBook, "_stored", lambda book, rows: set())
-    with reading(seeded) as session:
-        catalogue = loudspeakers_of(reads.candidate_columns(session))
-        assert VoiceBook(session, catalogue).ready(np.arange(100), monotonic() + 600).all()
-    assert at_once == [4, 8, 16, 30, 30, 12]  # ten a core, once it is seen that there is time
 
 
 def told(found: Any) -> Any:

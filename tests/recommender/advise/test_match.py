@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import threading
-from collections.abc import Sequence
-
 import numpy as np
 import pytest
 from sqlalchemy import Engine
@@ -202,33 +199,6 @@ def test_a_stored_profile_gives_the_answer_of_a_fresh_one(engine: Engine) -> Non
         second, again = match(session, question)
     assert not again
     assert [entry.score for entry in second.ranked] == [entry.score for entry in first.ranked]
-
-
-def test_profiles_are_computed_on_every_core_and_are_the_same(engine: Engine, monkeypatch: pytest.MonkeyPatch) -> None:
-    from triptych.catalog.database.engine import reading
-    from triptych.catalog.files.rooms import room_from_toml
-    from triptych.recommender.advise import voices
-    from triptych.recommender.advise.match import Question, match
-
-    fill(engine, *(record(WIDE, model=f"Wide {at}", woofer_spacing=f"{200 + 10 * at}") for at in range(6)))
-    question = Question("Alder Croft Flint Tower", room_from_toml(ROOM + TOP, "test"), first=None)
-    packed, before = voices.VoiceBook._packed, threading.active_count()
-    computed: dict[bool, list[object]] = {}
-    at_work: set[str] = set()
-
-    def noted(book: voices.VoiceBook, rows: Sequence[int]) -> list[bytes]:
-        at_work.add(threading.current_thread().name)
-        return packed(book, rows)
-
-    monkeypatch.setattr(voices.VoiceBook, "_packed", noted)
-    for apart in (False, True):
-        monkeypatch.setattr(voices, "COMPUTED_AT_ONCE", 2 if apart else 1000)
-        at_work.clear()
-        with reading(engine) as session:
-            computed[apart] = list(match(session, question)[1])
-        assert (at_work - {"MainThread"} != set()) == apart
-    assert computed[True] == computed[False]
-    assert threading.active_count() == before  # none is left behind
 
 
 def test_an_edited_loudspeaker_is_modelled_anew(engine: Engine) -> None:

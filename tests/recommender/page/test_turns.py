@@ -11,11 +11,12 @@ import pytest
 
 from tests.recommender.page.served import Visitor, serving
 from triptych.catalog.errors import Refused
+from triptych.recommender.advise.processors import processors
 from triptych.recommender.api import Catalogue
 from triptych.recommender.page import site
 from triptych.recommender.page.asked import Visit
 from triptych.recommender.page.rendering import moved
-from triptych.recommender.page.turns import Busy, Turns, processors
+from triptych.recommender.page.turns import Busy, Turns
 
 
 async def yes() -> bool:
