@@ -65,7 +65,8 @@ def _line(line: Quoted, currency: str, *, conditions: bool) -> str:
     before = ""
     if line.full_price is not None and line.discount is not None:
         before = f"<s>{line.full_price:,} {currency}</s> less {line.discount:g} %<br>"
-    price = f'<td class="number">{before}{line.price:,} {currency}<br>per {line.per}</td>'
+    per = line.per if line.per == "each" else f"per {line.per}"
+    price = f'<td class="number">{before}{line.price:,} {currency}<br>{per}</td>'
     out = f"<br>{line.delivered} delivered, {line.to_come} to come" if line.delivered and line.to_come else ""
     words = f"<td>{escape(line.speaker)}{out}</td><td>{escape(line.finish or '')}</td>{condition}"
     return f'<tr>{words}<td class="number">{line.quantity}</td>{price}{_money(line.total, currency)}</tr>'

@@ -77,7 +77,7 @@ def show(name: NameArgument, database: DatabaseOption = None, style: StyleOption
     if style is Style.CSV:
         print_csv([RULES_HEAD, *rows])
         return
-    print_table(RULES_HEAD, rows)
+    print_table(RULES_HEAD, rows, whole="rule")
     print_paragraph(f"{found.name}: {found.why}" if found.why else found.name)
     print_paragraph(f"Spends in this order: {', '.join(found.order)}.")
 

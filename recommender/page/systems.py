@@ -9,6 +9,7 @@ from starlette.responses import Response
 from triptych.catalog.errors import BadInput, CatalogError
 from triptych.catalog.money import money as told_money
 from triptych.recommender.advise.planning.plan_answer import PlanAnswer
+from triptych.recommender.advise.planning.told import takes_of
 from triptych.recommender.api import DEFAULT_RULES, chosen_system
 from triptych.recommender.givens import refusals
 from triptych.recommender.page.asked import Visit, room_as_asked
@@ -108,7 +109,7 @@ def _answer(answer: PlanAnswer) -> dict[str, Any]:
                     {
                         "role": pick.role,
                         "named": pick.named,
-                        "cost": "fixed" if pick.fixed else told_money(pick.cost, currency),
+                        "cost": takes_of(pick, one) or told_money(pick.cost, currency),
                         "worth": f"{pick.worth:.1f} of {pick.most:.0f}",
                         "place": pick.place,
                         "why": pick.why,

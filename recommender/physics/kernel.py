@@ -14,7 +14,7 @@ from typing import Any, Final, NamedTuple, TypeAlias
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from triptych.recommender.physics import compiled, loudspeaker, piston
+from triptych.recommender.physics import loudspeaker, piston
 from triptych.recommender.physics.checks import FloatArray
 from triptych.recommender.physics.constants import SPEED_OF_SOUND
 from triptych.recommender.physics.direction import direction
@@ -94,6 +94,8 @@ def chunks(
     """Yield the power of a few loudspeakers at a time, of `among` in all; the next overwrites it."""
     vectors = np.stack([np.atleast_1d(part) for part in direction(azimuth, elevation)])
     vectors[np.abs(vectors) < 1e-12] = 0.0
+    from triptych.recommender.physics import compiled
+
     fast = compiled.pays(max(len(sources), among))
     for group in alike(sources, vectors):
         if fast and group.in_step and all(element.kind is Radiator.PISTON for element in group.elements):
@@ -142,6 +144,8 @@ def _shade(power: Single, group: Group, some: slice, wave_number: Single) -> Non
 
 def _compiled(group: Group, frequency: FloatArray) -> Iterator[Chunk]:
     """Yield the power of pistons in step by the compiled loop, which needs no working arrays: more at a time."""
+    from triptych.recommender.physics import compiled
+
     wave_number = (2 * np.pi * frequency / SPEED_OF_SOUND).astype(np.float32)
     sources, towards = group.sources, _Towards.of(group.vectors)
     directions = np.stack([towards.right, towards.up, towards.sine])[:, :, 0, 0]

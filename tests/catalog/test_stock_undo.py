@@ -13,7 +13,7 @@ import pytest
 import sqlalchemy as sa
 
 from tests.catalog.filling import filled
-from tests.catalog.stock_shop import CENTRE, LATER, TOWER, open_shop
+from tests.catalog.stock_shop import CENTRE, LATER, TOWER, shop_in
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Grade, Holding, Movement, MovementKind
 from triptych.catalog.errors import NotFound, Refused
@@ -35,8 +35,7 @@ MILL = replace(PLAIN, job="Mill House")
 
 def _fill(engine: sa.Engine) -> None:
     """Make a shop with units that came at three costs, some promised and sold."""
-    with writing(engine) as session:
-        open_shop(session)
+    shop_in(engine)
     for amount in (30000, 31000):
         desk.receive(engine, replace(PLAIN, quantity=4, amount=amount, currency="EUR"))
     desk.receive(engine, replace(NAMED, amount=32000, currency="EUR"))

@@ -122,13 +122,14 @@ class Mend:
 def mend(budget: Budget, rule_set: RuleSet = DEFAULT) -> Mend:
     """What a dealer would propose to make the rules hold within the limit, or the limit that would do."""
     found = Mending(budget, rule_set, dict(demands_of(budget, rule_set))).mend()
-    strange = ", ".join(one.rule.name for one in fits(budget, rule_set) if not one.holds)
+    strange = [one for one in fits(budget, rule_set) if not one.holds]
     if not strange:
         return found
     words = found.words
     for said in ("every must", "every rule that is judged", "what is judged of the rules"):
         words = words.replace(said, f"{said} about money")
-    return replace(found, words=f"{words}; {strange}: no money mends what does not fit, another model does")
+    told = "; ".join(f"for {one.rule.name}, {' and '.join(one.mends)}" for one in strange)
+    return replace(found, words=f"{words}; no other price mends what does not fit: {told}")
 
 
 def with_amounts(budget: Budget, amounts: Sequence[int]) -> Budget:

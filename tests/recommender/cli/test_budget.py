@@ -135,6 +135,25 @@ def test_a_pair_of_the_catalogue_is_priced_by_the_pair_and_taxed_as_the_limit(ju
     assert next(one for one in judged(CONTRACT + sub)["shares"] if one["role"] == "sub")["amount"] == 2700.0
 
 
+def test_a_name_that_nearly_is_one_is_told_and_a_quantity_of_pairs_is_said_in_boxes(judged: Any) -> None:
+    lines = (
+        line("mains", 1100, "pair", item="Bramble Tatch Trivet Tower"),
+        line("centre", 500, item="Trivet Wide Centre"),
+        line("surrounds", 400, "pair", item="boxes of my brother's"),
+        line("electronics", 790, item="Copper Fallow Sevne"),
+        '[[line]]\nrole = "heights"\nitem = "Bramble Thatch Trivet Wall"\nquantity = 2\n',
+    )
+    told = judged('currency = "EUR"\nlimit = 5000\ntax_included = true\n' + "".join(lines))
+    meant = [one.partition("write ")[2] for one in told["cautions"] if "nothing in the catalogue is named" in one]
+    assert meant == [
+        f"'{name}' if that is meant"
+        for name in ("Bramble Thatch Trivet Tower", "Bramble Thatch Trivet Wide Centre", "Copper Fallow Seven")
+    ]
+    pairs = "460.00 EUR a pair, tax included; its quantity counts pairs, which makes 4 boxes"
+    assert sum(pairs in one for one in told["cautions"]) == 1
+    assert next(one for one in told["shares"] if one["role"] == "heights")["amount"] == 920.0
+
+
 def test_a_stated_price_stands_against_the_catalogue(judged: Any) -> None:
     told = judged(CONTRACT + line("centre", 333, item="Bramble Thatch Trivet Wide Centre"))
     assert next(one for one in told["shares"] if one["role"] == "centre")["amount"] == 333.0
