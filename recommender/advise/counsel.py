@@ -104,9 +104,13 @@ class Tries:
 
 
 def counsel(
-    scene: Scene, found: list[Option], result: Ranking, needs_real_centre: bool, tries: Tries
+    scene: Scene, found: list[Option], result: Ranking, needs_real_centre: bool, tries: Tries, *, alone: bool
 ) -> tuple[Counsel, ...]:
-    """All advice that applies, most useful first."""
+    """All advice that applies, most useful first; of one that is asked about alone, what would help it."""
+    if alone:
+        helps = [*_change_place(scene, found, result, tries), *_raise_budget(scene, found, result, tries)]
+        kept = [*_third_main(scene, found, result, tries), *helps]
+        return (*kept, *(() if len(result.ranked) else _not_here(result, kept)))
     told = [
         *_third_main(scene, found, result, tries),
         *_change_place(scene, found, result, tries),
@@ -298,7 +302,7 @@ def _none(scene: Scene, found: list[Option], result: Ranking, told: list[Counsel
     if len(result.pending):
         question, count = _most_admitting(found, result)
         which = f"answer this one first, which {count} of {len(result.pending)} wait for alone: {question}"
-        rest = which if count > 1 else "answer the questions below, the best of them first."
+        rest = which if count > 1 else "answer what is asked of them, the best of them first."
         yield Counsel("none", f"None passes yet: {rest}")
     elif scene.in_stock:
         yield Counsel("none", "None of what is in stock passes here: ask without --in-stock for what could be ordered.")
@@ -309,3 +313,13 @@ def _none(scene: Scene, found: list[Option], result: Ranking, told: list[Counsel
         )
     else:
         yield Counsel("none", "None of these passes in this room as it is.")
+
+
+def _not_here(result: Ranking, helps: list[Counsel]) -> Iterator[Counsel]:
+    """That what is asked about alone passes nowhere here, or not yet."""
+    if len(result.pending):
+        yield Counsel("none", "It doesn't pass yet: what is asked of it decides.")
+    elif helps:
+        yield Counsel("none", "It passes nowhere in this room as it is.")
+    else:
+        yield Counsel("none", "It passes nowhere in this room: change the place, or choose another centre.")

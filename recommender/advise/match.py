@@ -134,7 +134,7 @@ def explain(session: Session, question: Question, centre: str, place: str | None
     standings = [account.derived(standing, 0, chosen) for standing, chosen in zip(stood, everywhere, strict=True)]
     by_merit = sorted(standings, key=Standing.merit)
     ranked = [replace(standing, rank=rank) for rank, standing in enumerate(by_merit, start=1)]
-    answer = advise(account, question, place)
+    answer = advise(account, question, place, alone=True)
     shown: Built[Standing] = Built(len(ranked), lambda part: [ranked[rank] for rank in part])
     preference = preference_of(session, account.catalogue.ids[account.rows[0]]).value
     # every place is told as a standing with its verdict, so the centre stands in no other group
@@ -272,8 +272,11 @@ def _purse(question: Question, catalogue: Loudspeakers, mains_row: int) -> Purse
     )
 
 
-def advise(account: Account, question: Question, place: str | None = None) -> Advice:
-    """The advice of an account, its parts built when they are looked at; cautions are those of a place, or of all."""
+def advise(account: Account, question: Question, place: str | None = None, *, alone: bool = False) -> Advice:
+    """The advice of an account, its parts built when they are looked at; cautions are those of a place, or of all.
+
+    What is asked about `alone` is told what helps it, and nothing that hangs on what else there is.
+    """
     scene, result = account.scene, account.result
     room, failing = question.room, Failing.of(account.found, len(scene.boxes))
     told = counsel(
@@ -287,6 +290,7 @@ def advise(account: Account, question: Question, place: str | None = None) -> Ad
             lambda candidates, floor: _without_cap(scene, failing.places(candidates, ONLY_MONEY), candidates, floor),
             failing,
         ),
+        alone=alone,
     )
     weights = scene.boxes.weight[result.ranked]
     heaviest = float(np.nanmax(weights)) if np.isfinite(weights).any() else np.nan

@@ -63,12 +63,18 @@ def at_most_middle(criterion: Criterion, value: FloatArray, one: FloatArray, oth
     return np.where(middle < utility(criterion, value), taken, value)
 
 
+STATED_COUNTS: Final = 0.5
+"""What a datasheet or a survey states counts half of what is measured [1]: a score that rests on such figures alone is
+told as half. Common practice, no source."""
+
+
 @dataclass(frozen=True, slots=True)
 class CriterionValues(Arrays):
     """One criterion for N boxes: likely value between low and high, and the share that rests on stated figures.
 
     `measured` says of which boxes the value was measured; `remark` numbers the words of `remarks` that each adds to
-    its reason. Where a criterion depends on the mains, every array is mains x boxes.
+    its reason; what is stated of it `counts` so much as evidence. Where a criterion depends on the mains, every array
+    is mains x boxes.
     """
 
     criterion: Criterion
@@ -82,6 +88,13 @@ class CriterionValues(Arrays):
     measured: BoolArray | None = None
     remark: IndexArray | None = None
     remarks: tuple[str, ...] = ("",)
+    counts: float = STATED_COUNTS
+
+    @property
+    def relied(self) -> FloatArray:
+        """The share that rests on figures: what was measured counts whole, what is stated `counts`."""
+        whole = np.zeros((), dtype=np.bool_) if self.measured is None else self.measured
+        return np.asarray(np.where(whole, self.stated, self.counts * self.stated))
 
     @property
     def poorest(self) -> FloatArray:
