@@ -91,7 +91,12 @@ def left_out_words(found: Sequence[Earned]) -> list[str]:
         ("without a price", sum(one.unpriced for one in found)),
         ("at a price, but of unknown cost", sum(one.uncosted for one in found)),
     )
-    return [f"{units} were sold {words}: they are in none of the sums" for words, units in left if units]
+    told = {True: ("was", "it is"), False: ("were", "they are")}
+    return [
+        f"{units} {told[units == 1][0]} sold {words}: {told[units == 1][1]} in none of the sums"
+        for words, units in left
+        if units
+    ]
 
 
 def _known(session: Session) -> dict[int, Replayed]:

@@ -17,7 +17,7 @@ from triptych.catalog.stock.costs import net_each, whole
 Delivered = Counter[tuple[int, Grade, str, int | None]]
 """Units that went out, by loudspeaker, grade, key of the finish, and price of one without tax."""
 
-NOTHING: Final[Delivered] = Counter()
+NONE_DELIVERED: Final[Delivered] = Counter()
 
 
 def delivered(session: Session, number: int | None = None) -> dict[int, Delivered]:

@@ -17,7 +17,7 @@ from triptych.catalog.stock.articles import named, speaker_name
 from triptych.catalog.stock.costs import margin, net_each, whole
 from triptych.catalog.stock.job_names import JOB, with_job
 from triptych.catalog.stock.locations import common_zone
-from triptych.catalog.stock.quote_deliveries import NOTHING, Delivered, by_line, delivered
+from triptych.catalog.stock.quote_deliveries import NONE_DELIVERED, Delivered, by_line, delivered
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +83,8 @@ def offers(session: Session, number: int | None = None, now: datetime | None = N
     moment = now or datetime.now(UTC)
     zone = common_zone(session) if any(quote.zone is None for quote, _ in found) else "UTC"
     return [
-        _offer(quote, job, lines.get(quote.id, []), gone.get(quote.id, NOTHING), moment, zone) for quote, job in found
+        _offer(quote, job, lines.get(quote.id, []), gone.get(quote.id, NONE_DELIVERED), moment, zone)
+        for quote, job in found
     ]
 
 

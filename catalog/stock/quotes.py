@@ -17,7 +17,7 @@ from triptych.catalog.stock.job_names import job_of
 from triptych.catalog.stock.locations import common_zone, known_name
 from triptych.catalog.stock.many_lines import record_all
 from triptych.catalog.stock.movement_lines import MovementLine, instant
-from triptych.catalog.stock.quote_deliveries import NOTHING, by_line, delivered, net_of
+from triptych.catalog.stock.quote_deliveries import NONE_DELIVERED, by_line, delivered, net_of
 from triptych.catalog.stock.quote_drafts import QuoteDraft, draft, write
 from triptych.catalog.stock.quote_lines import Item
 from triptych.catalog.stock.quote_promises import held_by, kept_for, now_of
@@ -179,7 +179,7 @@ def sell(
 def _undelivered(session: Session, number: int) -> list[tuple[QuoteLine, int]]:
     """Give the lines of a quote, each with how many of it are not sold yet; what was sold counts for the first."""
     lines = _lines(session, number)
-    gone = by_line(lines, delivered(session, number).get(number, NOTHING))
+    gone = by_line(lines, delivered(session, number).get(number, NONE_DELIVERED))
     return [(line, line.quantity - units) for line, units in zip(lines, gone, strict=True)]
 
 
