@@ -27,7 +27,7 @@ from triptych.catalog.stock.desk_cases import (
     seen_of,
     usual_way,
 )
-from triptych.catalog.stock.locations import common_zone, doubt_job, known_name, zone_at
+from triptych.catalog.stock.locations import common_zone, known_name, refuse_mistyped_job, zone_at
 from triptych.catalog.stock.movement_lines import REFUNDED
 from triptych.catalog.stock.quote_reading import Offer, offers, without_net
 from triptych.catalog.stock.timing import Until, hold_until
@@ -179,6 +179,12 @@ def join(session: Session, asked: Request, serials: Sequence[str]) -> Answer:
 
 
 @whole
+def new_job(session: Session, name: str) -> str:
+    """Make a job of which nothing is written yet, also where its name is nearly another's; give it as it is kept."""
+    return job_sums.new_job(session, name)
+
+
+@whole
 def rename_job(session: Session, name: str, new: str) -> str:
     """Give a job another name, and give it as it is kept; what was written for it stays with it."""
     return job_sums.rename_job(session, name, new)
@@ -253,7 +259,7 @@ class Step:
 def _step(session: Session, number: int, done: str, numbers: Sequence[int], *, warn: bool) -> Step:
     offer = offers(session, number)[0]
     moved, sold = all_done(session, done, numbers)
-    return Step(offer, tuple(moved), (*last_of_line(session, sold), *without_net(offer)) if warn else ())
+    return Step(offer, tuple(moved), tuple(last_of_line(session, sold)) if warn else ())
 
 
 def make_quote(
@@ -270,15 +276,15 @@ def make_quote(
     A day ends where the location is, else where all are that have one time zone, else in UTC.
     """
 
-    def work_out(session: Session) -> tuple[list[str], quotes.QuoteDraft]:
+    def work_out(session: Session) -> quotes.QuoteDraft:
         zone = common_zone(session) if location is None else zone_at(session, known_name(session, location))
         end = hold_until(until, zone)
-        return doubt_job(session, job), quotes.draft(session, job, items, end, who, note, zone)
+        refuse_mistyped_job(session, job)
+        return quotes.draft(session, job, items, end, who, note, zone)
 
-    def write(session: Session, found: tuple[list[str], quotes.QuoteDraft]) -> Step:
-        doubts, draft = found
+    def write(session: Session, draft: quotes.QuoteDraft) -> Step:
         offer = offers(session, quotes.write(session, draft))[0]
-        return Step(offer, (), (*doubts, *(f"warning: {remark}" for remark in draft.remarks), *without_net(offer)))
+        return Step(offer, (), (*(f"warning: {remark}" for remark in draft.remarks), *without_net(offer)))
 
     return looked_up_first(engine, work_out, write)
 

@@ -30,7 +30,7 @@ from triptych.catalog.errors import BadInput, Refused
 from triptych.catalog.names import clean_name
 from triptych.catalog.stock.articles import models
 from triptych.catalog.stock.job_names import JOB, job_named, parts_of, with_job
-from triptych.catalog.stock.movement_lines import REFUNDED
+from triptych.catalog.stock.movement_lines import REFUNDED, at_place, refuse_text
 from triptych.catalog.stock.quote_reading import Offer, offers
 from triptych.catalog.stock.reading import Held, reservations
 from triptych.catalog.stock.suppliers import Order, orders
@@ -122,7 +122,7 @@ def story_words(story: JobStory) -> list[str]:
         told.append(f"order {order.number} from {order.supplier}: {order.state}, {came}{expected}")
     for held in story.reservations:
         until = f"{'lapsed at' if held.lapsed else 'until'} {until_words(held.until, held.zone)}"
-        told.append(f"reservation {held.number}: {held.units} × {held.speaker} at {held.location} {until}")
+        told.append(f"reservation {held.number}: {held.units} × {held.speaker} {at_place(held.location)} {until}")
     return told
 
 
@@ -351,6 +351,33 @@ def job_story(session: Session, name: str) -> JobStory:
     )
 
 
+def new_job(session: Session, name: str) -> str:
+    """Make a job, and give its name as it is kept.
+
+    Raises
+    ------
+    BadInput
+        The name is blank or has what does not show, or is a job's already.
+    """
+    kept = _free_name(session, name)
+    session.add(Job(name=kept, name_key=rows.name_key(kept)))
+    return kept
+
+
+def _free_name(session: Session, name: str, number: int = 0) -> str:
+    """Give a name for a job as it is kept; that of the number may have it."""
+    refuse_text("the job's name", name)
+    kept = clean_name(name)
+    key = rows.name_key(kept)
+    if not key:
+        raise BadInput("the new name is blank")
+    other = session.scalar(sa.select(Job.name).where(Job.name_key == key, Job.id != number))
+    if other is None:
+        return kept
+    mend = "make them one with triptych job merge; nothing was changed" if number else "nothing was changed"
+    raise BadInput(f"{'another' if number else 'a'} job is named {other!r}{'' if number else ' already'}: {mend}")
+
+
 def rename_job(session: Session, name: str, new: str) -> str:
     """Give a job another name; the ledger's lines stay with it. Give the name as it is kept.
 
@@ -361,15 +388,9 @@ def rename_job(session: Session, name: str, new: str) -> str:
     NotFound
         No job has the old name; the nearest is told.
     """
-    kept = clean_name(new)
-    key = rows.name_key(kept)
-    if not key:
-        raise BadInput("the new name is blank")
     number = job_named(session, name)
-    other = session.scalar(sa.select(Job.name).where(Job.name_key == key, Job.id != number))
-    if other is not None:
-        raise BadInput(f"another job is named {other!r}: make them one with triptych job merge; nothing was changed")
-    session.execute(sa.update(Job).where(Job.id == number).values(name=kept, name_key=key))
+    kept = _free_name(session, new, number)
+    session.execute(sa.update(Job).where(Job.id == number).values(name=kept, name_key=rows.name_key(kept)))
     return kept
 
 

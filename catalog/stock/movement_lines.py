@@ -38,6 +38,21 @@ LEAVING: Final = (MovementKind.TRANSFER_OUT, MovementKind.REGRADE_OUT, MovementK
 """Movements that another ends: `to` says where."""
 
 
+LENT: Final = "lent to {}"
+"""What the location of what is lent to a job is called."""
+
+
+def at_place(location: str, *, quoted: bool = False) -> str:
+    """Say where units are; what is lent is at no place of ours.
+
+    >>> at_place("shop"), at_place("lent to Mill House", quoted=True)
+    ('at shop', "lent to 'Mill House'")
+    """
+    start = LENT.format("")
+    before, name = (start, location.removeprefix(start)) if location.startswith(start) else ("at ", location)
+    return before + (repr(name) if quoted else name)
+
+
 @dataclass(frozen=True, slots=True)
 class Target:
     """Where units go that leave for elsewhere: a location, grade and pack of the same model and finish."""
@@ -96,7 +111,14 @@ class MovementLine:
     @property
     def units(self) -> str:
         """The movement in words, for a message."""
+        if self.kind is MovementKind.COUNT and self.quantity < 0:
+            return f"count out {-self.quantity}"
         return f"{self.kind_words} {self.quantity}"
+
+    @property
+    def place(self) -> str:
+        """Where it is, for a message."""
+        return at_place(self.location, quoted=True)
 
     @property
     def kind_words(self) -> str:

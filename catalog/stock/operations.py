@@ -229,7 +229,7 @@ def end_reservations(session: Session, line: MovementLine, there: There | None =
     held = sum(item.rest for item in found)
     if held < line.quantity:
         whose = f" for {line.job!r}" if line.job else ""
-        raise unpromised(session, line, there, f"cannot {line.units} at {line.location!r}: {held} reserved{whose}")
+        raise unpromised(session, line, there, f"cannot {line.units} {line.place}: {held} reserved{whose}")
     numbers, _, _ = _end(session, line, there, found)
     return numbers
 

@@ -273,6 +273,8 @@ def keep(asked: Visit) -> Response:
 
 def _keep_job(asked: Visit) -> list[str]:
     job, new = asked.word("job"), asked.word("new")
+    if asked.word("step") == "new":
+        return [f"{desk.new_job(asked.catalogue.engine, new)} is a job now"]
     if asked.word("step") == "merge":
         return [f"{job} goes on as {desk.merge_jobs(asked.catalogue.engine, job, new)}"]
     return [f"{job} is called {desk.rename_job(asked.catalogue.engine, job, new)} now"]

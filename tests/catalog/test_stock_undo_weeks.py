@@ -22,8 +22,8 @@ from triptych.catalog.database.models import Grade, Movement
 from triptych.catalog.errors import CatalogError, Refused
 from triptych.catalog.stock import desk, suppliers
 from triptych.catalog.stock.articles import sold_and_out
-from triptych.catalog.stock.carrying import LENT
 from triptych.catalog.stock.desk import Answer, Request, Step
+from triptych.catalog.stock.movement_lines import LENT
 from triptych.catalog.stock.proof import check
 from triptych.catalog.stock.quote_reading import offers
 from triptych.catalog.stock.quotes import Item, QuotePart
