@@ -32,7 +32,7 @@ _SMALL_FRACTION: Final = re.compile(r"([⁰¹²³⁴-⁹]+)[⁄∕/]([₀-₉]+)
 _RAISED: Final = re.compile(r"(?<=[0-9])[⁰¹²³⁴-⁹]+")
 _PLUS_MINUS: Final = re.compile(r"\+ ?/ ?- ?|\+-|-/\+ ?|∓ ?|± ")
 _BY: Final = re.compile(
-    r"""(?<=[\d"'])\s*[x*]\s*(?=[\d.,("])|(?<=[mn)])[x*](?=[\d.,("])|(?<=[\d"')m])\s*[x*]\s*(?=[hwdbtlp]\s?\d)"""
+    r"""(?<=[\d"'])\s*[x*]\s*(?=[\d.,("])|(?<=[mn)])[x*](?=[\d.,("])|(?<=[\d"')m])\s*[x*]\s*(?=(?:[hwdbtlpasgf]|a[ln])\s?\d)"""
 )
 
 
@@ -75,7 +75,7 @@ _WRAPPED: Final = re.compile(
 )
 """A long line after which a sentence goes on."""
 _HANGING: Final = re.compile(
-    r"^(?P<line>\S.{60,}\s(?:at|of|for|with|the|an?|from|by|bei|mit|von|der|die|das|für|des?|du|pour|avec|con|para|di|"
+    r"^(?P<line>\S.{60,}(?<!zł)(?<!€)(?<!\d)\s(?:at|of|for|with|the|an?|from|by|bei|mit|von|der|die|das|für|des?|du|pour|avec|con|para|di|"
     r"per|van|met|voor|op))\r?\n(?=\S)",
     re.MULTILINE,
 )

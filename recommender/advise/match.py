@@ -15,7 +15,7 @@ from triptych.catalog.database import reads
 from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.records import RoomRecord
 from triptych.recommender.advise.account import Account
-from triptych.recommender.advise.advice import Advice, Built, Otherwise, RuledOut, Standing, Waiting
+from triptych.recommender.advise.advice import Advice, Built, Columned, Otherwise, RuledOut, Standing, Waiting
 from triptych.recommender.advise.beside import Option, options, ranking
 from triptych.recommender.advise.catalogue import Loudspeakers
 from triptych.recommender.advise.cautions import cautions
@@ -298,9 +298,9 @@ def advise(account: Account, question: Question, place: str | None = None, *, al
         mains=account.mains,
         mains_evidence="measured" if scene.mains.sound.measured[0] else "modelled",
         room=room.name,
-        ranked=Built(len(result.ranked), account.standings),
-        pending=Built(len(result.pending), account.waiting_at),
-        excluded=Built(len(result.excluded), account.ruled_out),
+        ranked=Columned(len(result.ranked), account.standings),
+        pending=Columned(len(result.pending), account.waiting_at),
+        excluded=Columned(len(result.excluded), account.ruled_out),
         advice=told,
         cautions=cautions(account.places_at(place), scene.seats, scene.drive, heaviest),
         questions=account.questions(),

@@ -157,12 +157,12 @@ def _compiled(group: Group, frequency: FloatArray) -> Iterator[Chunk]:
     style = np.array([element.style for element in group.elements], np.int64)
     nearness = np.where(np.isnan(sources.crossover), 0, 1 / sources.crossover).astype(np.float32)
     step = max(1, TOGETHER // (group.vectors.shape[1] * frequency.size))
-    whole = np.empty((directions.shape[1], min(step, group.rows.size), frequency.size), np.float32)
+    whole = np.empty((min(step, group.rows.size), directions.shape[1], frequency.size), np.float32)
     for start in range(0, group.rows.size, step):
         some = slice(start, min(start + step, group.rows.size))
-        power = whole[:, : some.stop - start]
+        power = whole[: some.stop - start]
         compiled.power_of_pistons()(
-            power,
+            power.reshape(len(power), -1),
             radius[:, some],
             across[:, some],
             upward[:, some],
@@ -177,8 +177,8 @@ def _compiled(group: Group, frequency: FloatArray) -> Iterator[Chunk]:
             directions,
             table,
         )
-        _shade(power, group, some, wave_number)
-        yield Chunk(group.rows[some], power.transpose(1, 0, 2), group.which)
+        _shade(power.transpose(1, 0, 2), group, some, wave_number)
+        yield Chunk(group.rows[some], power, group.which)
 
 
 def _element_of(group: Group) -> Rows:
