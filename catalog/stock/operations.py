@@ -278,18 +278,14 @@ def kept_for_job(session: Session, line: MovementLine, holding: int | None) -> l
     apart = (JOB.id == named, Holding.id != holding)
     found = session.execute(query.where(*apart).order_by(Reservation.movement_id))
     return [
-        ", ".join(
-            filter(
-                None,
-                (
-                    f"{units}{' single' if single < pack else ''} at {place}",
-                    finish,
-                    None if grade is Grade.NEW else grade.value.replace("_", " "),
-                ),
-            )
-        )
-        for units, place, finish, single, grade in found
+        apart_words(units, place, finish, single < pack, grade.value) for units, place, finish, single, grade in found
     ]
+
+
+def apart_words(units: int, place: str, finish: str | None, single: bool, grade: str) -> str:
+    """Say what is reserved apart from other units of the model."""
+    sort = None if grade == Grade.NEW.value else grade.replace("_", " ")
+    return ", ".join(filter(None, (f"{units}{' single' if single else ''} at {place}", finish, sort)))
 
 
 def join(session: Session, line: MovementLine, serials: Sequence[str]) -> list[int]:

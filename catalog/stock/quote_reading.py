@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from decimal import Decimal
+from typing import Any, NamedTuple
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -76,7 +78,20 @@ def offers(session: Session, number: int | None = None, now: datetime | None = N
     lines = _quote_lines(session, number)
     moment = now or datetime.now(UTC)
     zone = common_zone(session) if any(quote.zone is None for quote, _ in found) else "UTC"
-    return [_offer(quote, job, lines.get(quote.id, []), moment, zone) for quote, job in found]
+    return [offer_of(quote, job, lines.get(quote.id, []), moment, zone) for quote, job in found]
+
+
+class QuotedAs(NamedTuple):
+    """A quote as it was read past all that a row of ours needs."""
+
+    id: int
+    state: QuoteState
+    currency: str
+    made_at: datetime
+    until: datetime
+    who: str | None
+    note: str | None
+    zone: str | None
 
 
 def without_net(offer: Offer) -> list[str]:
@@ -103,7 +118,8 @@ def _quote_lines(session: Session, number: int | None) -> dict[int, list[tuple[Q
     return grouped
 
 
-def _offer(quote: Quote, job: str, lines: list[tuple[QuoteLine, str]], now: datetime, zone: str) -> Offer:
+def offer_of(quote: Quote | QuotedAs, job: str, lines: Sequence[tuple[Any, str]], now: datetime, zone: str) -> Offer:
+    """Give a quote by its row and those of its lines, each with the name of its loudspeaker."""
     lapsed = quote.state is QuoteState.OPEN and quote.until <= now
     quoted = tuple(_quoted(line, speaker, quote.currency) for line, speaker in lines)
     return Offer(
