@@ -288,7 +288,7 @@ def make_quote(
 
     def write(session: Session, found: tuple[list[str], quotes.QuoteDraft]) -> Step:
         doubts, draft = found
-        offer = offers(session, quotes.write(session, draft))[0]
+        offer = quotes.written(session, draft)
         return Step(offer, (), (*doubts, *(f"warning: {remark}" for remark in draft.remarks), *without_net(offer)))
 
     return looked_up_first(engine, work_out, write)
@@ -344,7 +344,12 @@ def _sell_quote(
     return _step(session, number, "sold", quotes.sell(session, number, who, serials, parts), warn=True)
 
 
-@whole
-def lapse_quote(session: Session, number: int, who: str | None = None) -> Step:
+def lapse_quote(engine: sa.Engine, number: int, who: str | None = None) -> Step:
     """End a quote before its day; what is reserved for it is free again."""
+    found = quote_steps.lapsed_at_once(engine, number, who)
+    return _lapse_quote(engine, number, who) if found is None else Step(found.offer, found.moved, ())
+
+
+@whole
+def _lapse_quote(session: Session, number: int, who: str | None) -> Step:
     return _step(session, number, "released", quotes.lapse(session, number, who), warn=False)

@@ -168,6 +168,11 @@ def sold_at_once(engine: sa.Engine, number: int, who: str | None) -> StepDone | 
     return _stepped(engine, number, who, _sale)
 
 
+def lapsed_at_once(engine: sa.Engine, number: int, who: str | None) -> StepDone | None:
+    """End a quote and free what is kept for it in one go; None where the long way has to say more."""
+    return _stepped(engine, number, who, _end)
+
+
 def _stepped(
     engine: sa.Engine, number: int, who: str | None, work_out: Callable[[Seen], Plan | None]
 ) -> StepDone | None:
@@ -178,17 +183,18 @@ def _stepped(
     return past(engine, lambda driver: do(driver, number, who, work_out))
 
 
-def _usual(seen: Seen, *, state: QuoteState) -> bool:
+def _usual(seen: Seen, *states: QuoteState) -> bool:
     """Whether the long way has no more to say of it: of jobs that were merged, of serials, of a line that ends."""
     head = seen.head
     known = head.zone is not None and not head.apart and head.lines == len(seen.lines)
     going = all(line.status not in call_file.GONE for line in seen.lines)
-    return known and going and head.state == state.value and all(one.serial is None for one in seen.promises)
+    stands = head.state in [state.value for state in states]
+    return known and going and stands and all(one.serial is None for one in seen.promises)
 
 
 def _acceptance(seen: Seen) -> Plan | None:
     head, plan = seen.head, Plan(QuoteState.ACCEPTED)
-    if not _usual(seen, state=QuoteState.OPEN) or head.until <= head.now:
+    if not _usual(seen, QuoteState.OPEN) or head.until <= head.now:
         return None
     wanted: Counter[Key] = Counter()
     for line in seen.lines:
@@ -237,7 +243,7 @@ def _swallowed(seen: Seen, one: Promise, part: int, shelf: Shelf) -> str:
 
 def _sale(seen: Seen) -> Plan | None:
     head, plan = seen.head, Plan(QuoteState.SOLD)
-    if not _usual(seen, state=QuoteState.ACCEPTED) or head.begun:
+    if not _usual(seen, QuoteState.ACCEPTED) or head.begun:
         return None
     left = {one.number: one.rest for one in seen.promises if one.quote == head.number}
     kept = [(one, seen.shelves[one.holding]) for one in seen.promises if one.quote == head.number]
@@ -259,11 +265,26 @@ def _sale(seen: Seen) -> Plan | None:
     return None if any(left.values()) or min(loose.values(), default=0) < 0 else plan
 
 
+def _end(seen: Seen) -> Plan | None:
+    head = seen.head
+    if not _usual(seen, QuoteState.OPEN, QuoteState.ACCEPTED) or head.begun:
+        return None
+    kept = [one for one in seen.promises if one.quote == head.number]
+    ends = [
+        Going(seen.shelves[one.holding], MovementKind.RELEASE, one.rest, 0, None, one.number, head.number)
+        for one in kept
+    ]
+    return Plan(QuoteState.LAPSED, told=ends)
+
+
+_DONE: Final = {QuoteState.ACCEPTED: "reserved", QuoteState.SOLD: "sold", QuoteState.LAPSED: "released"}
+
+
 def _answered(seen: Seen, plan: Plan, numbers: Sequence[int]) -> StepDone:
     """Give what a step came to; of each of its lines what there is when all are written."""
     head = seen.head
     names = {line.loudspeaker_id: line.speaker for line in seen.lines}
-    done = "reserved" if plan.becomes is QuoteState.ACCEPTED else "sold"
+    done = _DONE[plan.becomes]
     for going in (*plan.first, *plan.told):
         going.shelf.end.reserved += going.quantity if going.kind is MovementKind.RESERVE else -going.quantity
     moved = []

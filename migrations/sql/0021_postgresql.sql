@@ -137,7 +137,15 @@ BEGIN
       RETURN;
     END IF;
   END IF;
-  IF asked_kind IN ('reserve', 'transfer_out', 'split_pair') AND units > there - promised THEN
+  IF ends THEN
+    part := LEAST(units, COALESCE((SELECT SUM(r.rest) FROM reservation r JOIN movement m ON m.id = r.movement_id
+      WHERE r.holding_id = found.holding AND r.rest > 0 AND r.until > clock_timestamp() AND m.job_id = found.job), 0));
+  ELSE
+    part := 0;
+  END IF;
+  -- a program forgets what it has prepared where it is told of an error, so that most refusals are none
+  IF (asked_kind IN ('reserve', 'transfer_out', 'split_pair', 'sell') AND units - part > there - promised)
+      OR (asked_kind = 'release' AND part < units) THEN
     RETURN NEXT;
     RETURN;
   END IF;

@@ -26,7 +26,7 @@ pytestmark = pytest.mark.whole
 
 UNTIL = datetime.now(UTC).replace(microsecond=0) + timedelta(days=3)
 QUICK = {"receive", "reserve", "release", "sell", "transfer_out", "split_pair", "count"}
-QUICK |= {"arrived_at_once", "accepted_at_once", "sold_at_once"}
+QUICK |= {"arrived_at_once", "accepted_at_once", "sold_at_once", "lapsed_at_once"}
 ODD = ("", "shpo", "Shop ", "\tstore", "nowhere\0", "x" * 600)
 
 
@@ -36,11 +36,12 @@ BEGUN: list[tuple[str, Request, dict[str, Any]]] = [
     ("reserve", _BARN, {"until": UNTIL}),
     ("reserve", replace(_BARN, location="store"), {"until": UNTIL}),
     ("reserve", _BARN, {"until": UNTIL}),
+    ("release", replace(_BARN, location="store"), {}),
+    ("reserve", replace(_BARN, location="store"), {"until": UNTIL}),
     ("quote", replace(_BARN, job="Mill House"), {}),
     ("quote", _BARN, {}),
     ("quote", _BARN, {}),
     ("sell", _BARN, {}),
-    ("release", replace(_BARN, location="store"), {}),
     ("transfer", _SHOP, {"to": "store"}),
     ("transfer", _SHOP, {"to": "store", "send": True}),
     ("split", replace(_SHOP, model=TOWER.name), {}),
@@ -119,8 +120,10 @@ def _quote(engine: sa.Engine, asked: Request, chance: random.Random) -> list[obj
     steps = [desk.make_quote(engine, asked.job or "Barn", items, note="n", who="anna")]
     number = steps[0].offer.number
     steps.append(desk.accept_quote(engine, number, who="anna"))
-    if asked.job == "Mill House" or chance.random() < 0.6:
+    if asked.job == "Mill House" or (asked.note != "June" and chance.random() < 0.6):
         steps.append(desk.sell_quote(engine, number, who="ben"))
+    elif chance.random() < 0.6 or asked.note == "June":
+        steps.append(desk.lapse_quote(engine, number, who="ben"))
     told: list[object] = []
     for step in steps:
         offer = replace(step.offer, number=0, made_at=UNTIL, until=UNTIL)
@@ -146,14 +149,14 @@ def test_one_call_answers_as_the_long_way(
         monkeypatch.setattr(module, name, watched)
 
     quick = ((desk_cases, "at_once"), (desk_cases, "arrived_at_once"))
-    for module, name in (*quick, (quote_steps, "accepted_at_once"), (quote_steps, "sold_at_once")):
+    for module, name in (*quick, *((quote_steps, f"{step}_at_once") for step in ("accepted", "sold", "lapsed"))):
         watch(module, name)
     usual = _played(engine, seed)
     assert {kind for kind, found in called if found} == QUICK, sorted(Counter(called).items())
     assert not all(found for _, found in called)
     _empty(engine)
     for module in (call_file, call_server, quote_steps):
-        for name in ("past_statements", "accepted_at_once", "sold_at_once"):
+        for name in ("past_statements", "accepted_at_once", "sold_at_once", "lapsed_at_once"):
             if hasattr(module, name):
                 monkeypatch.setattr(module, name, lambda *_: None)
     long = _played(engine, seed)
